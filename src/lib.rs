@@ -1,1 +1,3 @@
-//! x
+//! ovolo: an estimating engine for people who repair and reproduce historic wooden windows.
+
+pub mod diagnostics;

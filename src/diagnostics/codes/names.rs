@@ -1,0 +1,6 @@
+//! Codes for names and structure.
+
+use super::Entry;
+
+/// In order of code.
+pub(super) const ENTRIES: &[Entry] = &[];

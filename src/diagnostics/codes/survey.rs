@@ -1,0 +1,6 @@
+//! Codes for surveys and their cells.
+
+use super::Entry;
+
+/// In order of code.
+pub(super) const ENTRIES: &[Entry] = &[];

@@ -1,0 +1,145 @@
+//! Draws messages as text. The only place that knows colours, widths and tabs.
+
+use super::{Diagnostic, Place, Severity, Sources, Span};
+use unicode_width::UnicodeWidthStr;
+
+/// How to draw.
+#[derive(Debug, Clone, Copy)]
+pub struct Style {
+    /// Use ANSI colours.
+    pub colour: bool,
+}
+
+const RED: anstyle::Style = anstyle::Style::new().fg_color(Some(anstyle::Color::Ansi(anstyle::AnsiColor::Red))).bold();
+const YELLOW: anstyle::Style =
+    anstyle::Style::new().fg_color(Some(anstyle::Color::Ansi(anstyle::AnsiColor::Yellow))).bold();
+
+fn painted(text: &str, style: anstyle::Style, on: bool) -> String {
+    if on { format!("{style}{text}{style:#}") } else { text.to_string() }
+}
+
+/// The place in words: `sash.ovo, line 12, column 9` or the cell.
+pub fn place_text(place: &Place, sources: &Sources) -> String {
+    match place {
+        Place::Sheet(span) => {
+            let (line, column) = sources.line_column(span.file, span.start);
+            format!("{}, line {line}, column {column}", sources.name(span.file))
+        }
+        Place::Cell(cell) => cell.to_string(),
+        Place::File(name) => name.clone(),
+    }
+}
+
+/// One message, several lines, ending in a newline.
+pub fn render(d: &Diagnostic, sources: &Sources, style: Style) -> String {
+    let (word, paint) = match d.severity {
+        Severity::Error => ("", RED),
+        Severity::Warning => ("note: ", YELLOW),
+    };
+    let mut out = format!("{}  {word}{}\n", painted(d.code, paint, style.colour), d.message);
+    for label in &d.labels {
+        out.push_str(&format!("  at {}", place_text(&label.place, sources)));
+        match &label.place {
+            Place::Sheet(span) => {
+                out.push('\n');
+                draw_line(&mut out, *span, &label.text, sources);
+            }
+            _ if label.text.is_empty() => out.push('\n'),
+            _ => out.push_str(&format!(": {}\n", label.text)),
+        }
+    }
+    let mut field = |name: &str, text: &str| {
+        let mut lines = text.lines();
+        out.push_str(&format!("  {name:<9} {}\n", lines.next().unwrap_or("")));
+        for l in lines {
+            out.push_str(&format!("            {l}\n"));
+        }
+    };
+    if let Some(t) = &d.found {
+        field("found", t);
+    }
+    if let Some(t) = &d.expected {
+        field("expected", t);
+    }
+    if d.rows > 0 && !d.marks.is_empty() {
+        let more = d.rows.saturating_sub(d.marks.len());
+        let list = d.marks.join(", ");
+        let text = if more > 0 { format!("{} rows: {list} and {more} more", d.rows) } else { format!("{} row(s): {list}", d.rows) };
+        field("on", &text);
+    }
+    for n in &d.notes {
+        field("note", n);
+    }
+    if let Some(t) = &d.mend {
+        field("mend", t);
+    }
+    out
+}
+
+fn draw_line(out: &mut String, span: Span, text: &str, sources: &Sources) {
+    let whole = sources.text(span.file);
+    let mut start = (span.start as usize).min(whole.len());
+    while !whole.is_char_boundary(start) {
+        start -= 1;
+    }
+    let mut end = (span.end as usize).clamp(start, whole.len());
+    while !whole.is_char_boundary(end) {
+        end -= 1;
+    }
+    let line_start = whole[..start].rfind('\n').map_or(0, |i| i + 1);
+    let line_end = whole[start..].find('\n').map_or(whole.len(), |i| start + i);
+    let (number, _) = sources.line_column(span.file, span.start);
+    let before = whole[line_start..start].replace('\t', "    ");
+    let under = whole[start..end.min(line_end).max(start)].replace('\t', "    ");
+    let line = whole[line_start..line_end].trim_end_matches('\r').replace('\t', "    ");
+    let shown: String = if line.chars().count() > 160 {
+        line.chars().take(157).chain("...".chars()).collect()
+    } else {
+        line
+    };
+    out.push_str(&format!("  {number:>5}   {shown}\n"));
+    let indent = before.width();
+    if indent < 160 {
+        let mark = "^".repeat(under.width().clamp(1, 160 - indent));
+        let tail = if text.is_empty() { String::new() } else { format!(" {text}") };
+        out.push_str(&format!("          {}{mark}{tail}\n", " ".repeat(indent)));
+    }
+}
+
+/// All messages in order, capped at `most`, with a closing line that counts the rest.
+pub fn render_all(list: &[Diagnostic], sources: &Sources, style: Style, most: usize) -> String {
+    let mut out = String::new();
+    for d in list.iter().take(most) {
+        out.push_str(&render(d, sources, style));
+        out.push('\n');
+    }
+    if list.len() > most {
+        out.push_str(&format!("... and {} more messages.\n", list.len() - most));
+    }
+    out
+}
+
+/// The same content for machines: an array of objects.
+pub fn to_json(list: &[Diagnostic], sources: &Sources) -> serde_json::Value {
+    list.iter()
+        .map(|d| {
+            let places: Vec<_> = d
+                .labels
+                .iter()
+                .map(|l| match &l.place {
+                    Place::Sheet(s) => {
+                        let (line, column) = sources.line_column(s.file, s.start);
+                        let (end_line, end_column) = sources.line_column(s.file, s.end);
+                        serde_json::json!({"sheet": sources.name(s.file), "line": line, "column": column,
+                            "end_line": end_line, "end_column": end_column, "text": l.text})
+                    }
+                    Place::Cell(c) => serde_json::json!({"file": c.file, "tab": c.tab, "row": c.row, "column": c.column,
+                        "heading": c.heading, "text": l.text}),
+                    Place::File(f) => serde_json::json!({"file": f, "text": l.text}),
+                })
+                .collect();
+            serde_json::json!({"code": d.code, "severity": d.severity, "message": d.message, "places": places,
+                "found": d.found, "expected": d.expected, "notes": d.notes, "mend": d.mend, "rows": d.rows, "marks": d.marks})
+        })
+        .collect()
+}

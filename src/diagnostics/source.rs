@@ -1,0 +1,137 @@
+//! Places: a stretch of a sheet's text, a cell of a table, or a file as a whole.
+
+/// Index of a sheet in [`Sources`].
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub struct FileId(pub u16);
+
+/// Bytes `start..end` of a sheet's text.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub struct Span {
+    /// Which sheet.
+    pub file: FileId,
+    /// First byte.
+    pub start: u32,
+    /// Byte after the last.
+    pub end: u32,
+}
+
+impl Span {
+    /// The stretch from the start of `self` to the end of `other`.
+    pub fn to(self, other: Span) -> Span {
+        Span { file: self.file, start: self.start.min(other.start), end: self.end.max(other.end) }
+    }
+}
+
+/// A cell of a survey, price book or table file.
+#[derive(Debug, Clone, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub struct CellPlace {
+    /// File name as the user gave it.
+    pub file: String,
+    /// Tab of a workbook.
+    pub tab: Option<String>,
+    /// 1-based row in a workbook, or line in a CSV file (the line the record starts on).
+    pub row: u32,
+    /// 1-based column; `None` for the whole row.
+    pub column: Option<u32>,
+    /// Heading of the column, when known.
+    pub heading: Option<String>,
+}
+
+impl std::fmt::Display for CellPlace {
+    /// `west.xlsx, tab "West", cell D12 (Width)` or `survey.csv, line 12, column 4 (Width)`.
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(f, "{}", self.file)?;
+        match (&self.tab, self.column) {
+            (Some(tab), Some(c)) => write!(f, ", tab \"{tab}\", cell {}{}", column_letters(c), self.row)?,
+            (Some(tab), None) => write!(f, ", tab \"{tab}\", row {}", self.row)?,
+            (None, Some(c)) => write!(f, ", line {}, column {c}", self.row)?,
+            (None, None) => write!(f, ", line {}", self.row)?,
+        }
+        match &self.heading {
+            Some(h) => write!(f, " ({h})"),
+            None => Ok(()),
+        }
+    }
+}
+
+/// `1` is A, `27` is AA, as workbooks name columns.
+pub fn column_letters(mut column: u32) -> String {
+    let mut letters = Vec::new();
+    while column > 0 {
+        let rest = (column - 1) % 26;
+        letters.push(char::from(b'A' + u8::try_from(rest).unwrap_or(0)));
+        column = (column - 1) / 26;
+    }
+    letters.iter().rev().collect()
+}
+
+/// Where a message points.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Place {
+    /// Text of a sheet.
+    Sheet(Span),
+    /// A cell.
+    Cell(CellPlace),
+    /// A file or folder as a whole.
+    File(String),
+}
+
+impl From<Span> for Place {
+    fn from(span: Span) -> Self {
+        Place::Sheet(span)
+    }
+}
+
+impl From<CellPlace> for Place {
+    fn from(cell: CellPlace) -> Self {
+        Place::Cell(cell)
+    }
+}
+
+/// The texts that spans point into.
+#[derive(Debug, Clone, Default)]
+pub struct Sources {
+    files: Vec<(String, String)>,
+}
+
+impl Sources {
+    /// Adds a text under the name shown in messages.
+    pub fn add(&mut self, name: impl Into<String>, text: impl Into<String>) -> FileId {
+        let id = FileId(u16::try_from(self.files.len()).unwrap_or(u16::MAX));
+        self.files.push((name.into(), text.into()));
+        id
+    }
+
+    /// Name of a text.
+    pub fn name(&self, file: FileId) -> &str {
+        self.files.get(usize::from(file.0)).map_or("", |f| f.0.as_str())
+    }
+
+    /// A whole text.
+    pub fn text(&self, file: FileId) -> &str {
+        self.files.get(usize::from(file.0)).map_or("", |f| f.1.as_str())
+    }
+
+    /// The text under a span; empty when the span does not fit.
+    pub fn slice(&self, span: Span) -> &str {
+        self.text(span.file).get(span.start as usize..span.end as usize).unwrap_or("")
+    }
+
+    /// All texts with their names, in order of reading.
+    pub fn iter(&self) -> impl Iterator<Item = (&str, &str)> {
+        self.files.iter().map(|(n, t)| (n.as_str(), t.as_str()))
+    }
+
+    /// 1-based line and column (in characters) of a byte offset, clamped to the text.
+    pub fn line_column(&self, file: FileId, offset: u32) -> (usize, usize) {
+        let text = self.text(file);
+        let mut end = (offset as usize).min(text.len());
+        while !text.is_char_boundary(end) {
+            end -= 1;
+        }
+        let before = text.get(..end).unwrap_or("");
+        let line = before.matches('\n').count() + 1;
+        let start = before.rfind('\n').map_or(0, |i| i + 1);
+        (line, before.get(start..).unwrap_or("").chars().count() + 1)
+    }
+}

@@ -1,0 +1,27 @@
+//! "Did you mean": the nearest of the names that would fit.
+
+/// The candidate nearest to `word`, if near enough (about a third of its length) to be worth offering.
+/// Ties go to the first in the alphabet, so the same inputs always suggest the same name.
+pub fn nearest<'a>(word: &str, candidates: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
+    let limit = (word.chars().count() / 3).max(1);
+    let lower = word.to_lowercase();
+    candidates
+        .into_iter()
+        .filter(|c| *c != word)
+        .map(|c| (strsim::damerau_levenshtein(&lower, &c.to_lowercase()), c))
+        .filter(|(d, _)| *d <= limit)
+        .min()
+        .map(|(_, c)| c)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::nearest;
+
+    #[test]
+    fn offers_only_near_names() {
+        assert_eq!(nearest("widht", ["width", "height", "panes"]), Some("width"));
+        assert_eq!(nearest("wide", ["putty", "glazier"]), None);
+        assert_eq!(nearest("aa", ["ac", "ab"]), Some("ab"));
+    }
+}

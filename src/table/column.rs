@@ -1,0 +1,186 @@
+//! Column storage: numbers as scaled integers while a common denominator fits, exact ratios otherwise.
+
+use crate::diagnostics::CellPlace;
+use crate::number::Exact;
+
+/// A table as read: columns in the order of its schema, all of `rows` length.
+#[derive(Debug, Clone)]
+pub struct Table {
+    /// Number of rows.
+    pub rows: usize,
+    /// One for each column of the schema.
+    pub columns: Vec<ColumnData>,
+    /// Where each row came from.
+    pub places: Vec<RowPlace>,
+    /// Files and tabs that [`RowPlace::source`] points into: file name and tab.
+    pub sources: Vec<(String, Option<String>)>,
+    /// For each source, the 1-based file column of each schema column (`None` where the file lacks it) and its heading.
+    pub headings: Vec<Vec<Option<(u32, String)>>>,
+    /// For a table below another: the row of the other table each row belongs to.
+    pub parent_rows: Option<Vec<u32>>,
+}
+
+/// Where a row came from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct RowPlace {
+    /// Index into [`Table::sources`].
+    pub source: u16,
+    /// 1-based row or line.
+    pub row: u32,
+}
+
+/// Values of one column with what is missing in it.
+#[derive(Debug, Clone)]
+pub struct ColumnData {
+    /// The values; at absent rows a placeholder that must not be read.
+    pub values: Values,
+    /// Per row [`Absence`] as a byte; `None` when nothing is absent.
+    pub absent: Option<Vec<Absence>>,
+}
+
+/// Why a value is missing.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, serde::Serialize)]
+#[serde(rename_all = "snake_case")]
+#[repr(u8)]
+pub enum Absence {
+    /// It is there.
+    Present = 0,
+    /// The cell was blank.
+    Blank = 1,
+    /// The cell said "n/a".
+    NotApplicable = 2,
+    /// The cell could not be read and was set aside by the user.
+    Unreadable = 3,
+}
+
+/// Values by kind.
+#[derive(Debug, Clone)]
+pub enum Values {
+    /// Quantities in base units.
+    Numbers(Numbers),
+    /// Interned text: index into the pool, and the pool.
+    Text {
+        /// One index a row.
+        ids: Vec<u32>,
+        /// Distinct texts in order of first appearance.
+        pool: Vec<String>,
+    },
+    /// Index of the label.
+    Choice(Vec<u16>),
+    /// Yes or no.
+    YesNo(Vec<bool>),
+    /// Days since 1970-01-01.
+    Date(Vec<i32>),
+}
+
+/// Numbers of a column.
+#[derive(Debug, Clone)]
+pub enum Numbers {
+    /// Value of row i is `num[i] / den`.
+    Scaled {
+        /// Numerators.
+        num: Vec<i64>,
+        /// Common denominator, above zero.
+        den: i64,
+    },
+    /// Where no common denominator fits.
+    Exact(Vec<Exact>),
+}
+
+impl Numbers {
+    /// Value of a row; zero beyond the end.
+    pub fn get(&self, row: usize) -> Exact {
+        match self {
+            Numbers::Scaled { num, den } => {
+                num.get(row).and_then(|n| Exact::ratio(*n, *den)).unwrap_or(Exact::ZERO)
+            }
+            Numbers::Exact(v) => v.get(row).cloned().unwrap_or(Exact::ZERO),
+        }
+    }
+
+    /// Number of rows.
+    pub fn len(&self) -> usize {
+        match self {
+            Numbers::Scaled { num, .. } => num.len(),
+            Numbers::Exact(v) => v.len(),
+        }
+    }
+
+    /// Whether there is no row.
+    pub fn is_empty(&self) -> bool {
+        self.len() == 0
+    }
+}
+
+/// Collects numbers, widening the common denominator as needed.
+#[derive(Debug)]
+pub struct NumbersBuilder {
+    numbers: Numbers,
+}
+
+impl Default for NumbersBuilder {
+    fn default() -> Self {
+        NumbersBuilder { numbers: Numbers::Scaled { num: Vec::new(), den: 1 } }
+    }
+}
+
+impl NumbersBuilder {
+    /// Adds a value.
+    pub fn push(&mut self, value: &Exact) {
+        if let Numbers::Scaled { num, den } = &mut self.numbers {
+            if let Some((n, d)) = value.small() {
+                if *den % d == 0 {
+                    if let Some(scaled) = n.checked_mul(*den / d) {
+                        num.push(scaled);
+                        return;
+                    }
+                } else if let Some(()) = Self::widen(num, den, d) {
+                    if let Some(scaled) = n.checked_mul(*den / d) {
+                        num.push(scaled);
+                        return;
+                    }
+                }
+            }
+            let exact = (0..num.len()).map(|i| Exact::ratio(num[i], *den).unwrap_or(Exact::ZERO)).collect();
+            self.numbers = Numbers::Exact(exact);
+        }
+        if let Numbers::Exact(list) = &mut self.numbers {
+            list.push(value.clone());
+        }
+    }
+
+    /// Multiplies numerators so that `d` divides the denominator; `None` when it does not fit.
+    fn widen(num: &mut [i64], den: &mut i64, d: i64) -> Option<()> {
+        let factor = d / num_integer::gcd(*den, d);
+        let wide = den.checked_mul(factor)?;
+        if num.iter().any(|n| n.checked_mul(factor).is_none()) {
+            return None;
+        }
+        for n in num.iter_mut() {
+            *n *= factor;
+        }
+        *den = wide;
+        Some(())
+    }
+
+    /// The finished column.
+    pub fn finish(self) -> Numbers {
+        self.numbers
+    }
+}
+
+impl Table {
+    /// The cell behind a row and a schema column.
+    pub fn cell(&self, row: usize, column: usize) -> Option<CellPlace> {
+        let place = self.places.get(row)?;
+        let (file, tab) = self.sources.get(usize::from(place.source))?;
+        let heading = self.headings.get(usize::from(place.source)).and_then(|h| h.get(column)).and_then(Clone::clone);
+        Some(CellPlace {
+            file: file.clone(),
+            tab: tab.clone(),
+            row: place.row,
+            column: heading.as_ref().map(|h| h.0),
+            heading: heading.map(|h| h.1),
+        })
+    }
+}

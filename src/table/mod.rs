@@ -1,0 +1,9 @@
+//! Typed tables: what a survey should hold ([`schema`]) and what it held ([`column`]).
+//!
+//! Knows units and exact numbers; knows nothing of files, workbooks or the language.
+
+pub mod column;
+pub mod schema;
+
+pub use column::{Absence, ColumnData, Numbers, NumbersBuilder, RowPlace, Table, Values};
+pub use schema::{ColumnKind, ColumnSpec, LabelSpec, Limits, OnMissing, Schema, SchemaValue};

@@ -1,0 +1,109 @@
+//! What the columns of a survey are: kinds, units, limits, headings, and what a blank means.
+
+use crate::diagnostics::Span;
+use crate::number::Exact;
+use crate::units::{Dim, UnitExpr};
+
+/// A table to be read.
+#[derive(Debug, Clone)]
+pub struct Schema {
+    /// Name of the table, such as `opening`.
+    pub name: String,
+    /// Columns in the order of the sheet.
+    pub columns: Vec<ColumnSpec>,
+    /// Index of the key column. A table below another may lack one.
+    pub key: Option<usize>,
+    /// For a table below another: the other's name, and which column here holds its key.
+    pub parent: Option<(String, usize)>,
+    /// Where the sheet declares it.
+    pub span: Span,
+}
+
+/// A column.
+#[derive(Debug, Clone)]
+pub struct ColumnSpec {
+    /// Name in the sheet.
+    pub name: String,
+    /// What it holds.
+    pub kind: ColumnKind,
+    /// Headings accepted besides the name, compared without case, blanks and line breaks.
+    pub headings: Vec<String>,
+    /// What a blank cell means.
+    pub blank: OnMissing,
+    /// What "n/a" means.
+    pub not_applicable: OnMissing,
+    /// Whether values must be unique, present, and name the row.
+    pub is_key: bool,
+    /// Where the sheet declares it.
+    pub span: Span,
+}
+
+/// What a column holds.
+#[derive(Debug, Clone)]
+pub enum ColumnKind {
+    /// Free text, trimmed.
+    Text,
+    /// A quantity, kept in base units.
+    Number {
+        /// Its dimension.
+        dim: Dim,
+        /// Unit of a bare number, unless the heading names another of the same dimension.
+        unit: UnitExpr,
+        /// Whole multiples of `unit` only (always so for counts).
+        whole: bool,
+        /// A percent column: a bare 35 means 35 %.
+        percent: bool,
+        /// `8/4` is a thickness in quarters.
+        quarters: bool,
+        /// Plausible range in base units, both ends in.
+        limits: Option<Limits>,
+    },
+    /// Yes or no.
+    YesNo,
+    /// One of these.
+    Choice(Vec<LabelSpec>),
+    /// A day, kept as days since 1970-01-01.
+    Date,
+}
+
+/// Lowest and highest value, base units, both allowed.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Limits {
+    /// Lowest.
+    pub low: Exact,
+    /// Highest.
+    pub high: Exact,
+}
+
+/// A label of a choice with the spellings a survey may use besides it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct LabelSpec {
+    /// The label.
+    pub label: String,
+    /// Further spellings.
+    pub spellings: Vec<String>,
+}
+
+/// What a missing cell means.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum OnMissing {
+    /// It is an error.
+    Refuse,
+    /// It stays missing.
+    Keep,
+    /// It is this value, and counted as assumed.
+    Value(SchemaValue),
+}
+
+/// A value written in the sheet for a missing cell.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum SchemaValue {
+    /// Base units.
+    Number(Exact),
+    /// Text.
+    Text(String),
+    /// Yes or no.
+    YesNo(bool),
+    /// Index of the label.
+    Choice(u16),
+}
