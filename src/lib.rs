@@ -1,1 +1,3 @@
 //! x
+pub mod number;
+pub mod units;
