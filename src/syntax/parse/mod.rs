@@ -1,0 +1,186 @@
+//! Pairs of the grammar to the tree. The only module that names pest.
+
+mod blocks;
+mod expr;
+mod statements;
+
+use super::lines::{self, Item};
+use super::mistakes;
+use super::tree::{Name, Sheet, Text, UnitText};
+use crate::diagnostics::{Diagnostic, FileId, Span};
+use pest::Parser;
+use pest::iterators::Pair;
+
+#[derive(pest_derive::Parser)]
+#[grammar = "../grammar/ovolo.pest"]
+struct Grammar;
+
+type Node<'a> = Pair<'a, Rule>;
+
+/// Brackets stand at most this deep in one statement.
+const MOST_BRACKETS: usize = 64;
+/// Operators and `if`s of one statement.
+const MOST_OPERATORS: usize = 250;
+/// Bytes of one statement.
+const MOST_BYTES: usize = 16_384;
+/// Bytes of one sheet.
+const MOST_SHEET_BYTES: usize = 4 << 20;
+
+/// Reads a sheet. What could not be read is missing from the tree and told in the list.
+pub fn parse_sheet(file: FileId, text: &str) -> (Sheet, Vec<Diagnostic>) {
+    if text.len() > MOST_SHEET_BYTES {
+        let d = Diagnostic::error("OV-106", "the sheet is too long")
+            .found(format!("{} bytes", text.len()))
+            .expected(format!("at most {MOST_SHEET_BYTES} bytes"));
+        return (Sheet::default(), vec![d]);
+    }
+    let (items, problems) = lines::cut(file, text);
+    let mut reader = Reader { file, text, problems };
+    let mut sheet = Sheet::default();
+    for item in &items {
+        reader.top(item, &mut sheet);
+    }
+    let mut problems = reader.problems;
+    problems.sort_by_key(|d| d.labels.first().map(|l| match &l.place {
+        crate::diagnostics::Place::Sheet(s) => s.start,
+        _ => 0,
+    }));
+    (sheet, problems)
+}
+
+/// Reads one expression alone, as the test of the reference and of the printer needs it.
+pub fn parse_expr(file: FileId, text: &str) -> Result<super::tree::Expr, Vec<Diagnostic>> {
+    let mut reader = Reader { file, text, problems: Vec::new() };
+    let span = Span { file, start: 0, end: u32::try_from(text.len()).unwrap_or(u32::MAX) };
+    let found = reader.read(Rule::expr, span).filter(|n| {
+        let whole = n.as_str().trim_end().len() + (n.as_span().start()) >= text.trim_end().len();
+        if !whole {
+            reader.problems.push(mistakes::explain(reader.text, span, n.as_span().end()));
+        }
+        whole
+    });
+    match found {
+        Some(node) => Ok(reader.expr(node, 0)),
+        None => Err(reader.problems),
+    }
+}
+
+struct Reader<'a> {
+    file: FileId,
+    text: &'a str,
+    problems: Vec<Diagnostic>,
+}
+
+impl<'a> Reader<'a> {
+    /// Reads a stretch by a rule; tells what is wrong and gives nothing when it can't.
+    fn read(&mut self, rule: Rule, span: Span) -> Option<Node<'a>> {
+        let piece = self.text.get(span.start as usize..span.end as usize)?;
+        if !self.guard(piece, span) {
+            return None;
+        }
+        match Grammar::parse(rule, piece) {
+            Ok(mut pairs) => pairs.next(),
+            Err(error) => {
+                let at = match error.location {
+                    pest::error::InputLocation::Pos(p) | pest::error::InputLocation::Span((p, _)) => p,
+                };
+                self.problems.push(mistakes::explain(self.text, span, at));
+                None
+            }
+        }
+    }
+
+    /// Refuses what would nest or grow without end, before the grammar sees it.
+    fn guard(&mut self, piece: &str, span: Span) -> bool {
+        let mut depth = 0usize;
+        let mut deepest = 0usize;
+        let mut operators = 0usize;
+        let mut in_text = false;
+        for (i, c) in piece.char_indices() {
+            match c {
+                '"' if in_text || !lines::is_inch_mark(piece, i) => in_text = !in_text,
+                '\n' => in_text = false,
+                _ if in_text => {}
+                '(' | '{' => {
+                    depth += 1;
+                    deepest = deepest.max(depth);
+                }
+                ')' | '}' => depth = depth.saturating_sub(1),
+                '+' | '*' | '/' | '-' | '^' | '<' | '>' | '×' | '÷' | '−' => operators += 1,
+                _ => {}
+            }
+        }
+        operators += piece.split_whitespace().filter(|w| matches!(*w, "if" | "not" | "and" | "or" | "is" | "per" | "rounded")).count();
+        let (what, found, most) = if deepest > MOST_BRACKETS {
+            ("brackets stand too deep in one another", deepest, MOST_BRACKETS)
+        } else if operators > MOST_OPERATORS {
+            ("this statement has too many operators", operators, MOST_OPERATORS)
+        } else if piece.len() > MOST_BYTES {
+            ("this statement is too long", piece.len(), MOST_BYTES)
+        } else {
+            return true;
+        };
+        self.problems.push(
+            Diagnostic::error("OV-106", what)
+                .at(Span { end: span.end.min(span.start + 60), ..span }, "")
+                .found(found.to_string())
+                .expected(format!("at most {most}"))
+                .mend("name a part of it as a rule of its own"),
+        );
+        false
+    }
+
+    /// Place of a node read from a piece that starts at `base`.
+    fn span(&self, node: &Node<'a>, base: u32) -> Span {
+        let s = node.as_span();
+        let add = |n: usize| base + u32::try_from(n).unwrap_or(0);
+        // Rules may end after trailing blanks: point at what was written only.
+        let trimmed = s.as_str().trim_end();
+        Span { file: self.file, start: add(s.start()), end: add(s.start() + trimmed.len()) }
+    }
+
+    fn name(&self, node: &Node<'a>, base: u32) -> Name {
+        Name { text: node.as_str().trim().to_string(), span: self.span(node, base) }
+    }
+
+    /// The text inside the quotes.
+    fn text(&self, node: &Node<'a>, base: u32) -> Text {
+        match node.clone().into_inner().next() {
+            Some(body) => Text { text: body.as_str().to_string(), span: self.span(&body, base) },
+            None => Text { text: String::new(), span: self.span(node, base) },
+        }
+    }
+
+    fn texts(&self, node: Node<'a>, base: u32) -> Vec<Text> {
+        node.into_inner().filter(|n| n.as_rule() == Rule::text).map(|n| self.text(&n, base)).collect()
+    }
+
+    fn names(&self, node: Node<'a>, base: u32) -> Vec<Name> {
+        node.into_inner().filter(|n| n.as_rule() == Rule::name).map(|n| self.name(&n, base)).collect()
+    }
+
+    fn unit(&self, node: Node<'a>, base: u32) -> UnitText {
+        let span = self.span(&node, base);
+        let atoms: Vec<String> = node
+            .into_inner()
+            .filter(|n| n.as_rule() == Rule::unit_atom)
+            .map(|n| n.as_str().split_whitespace().collect::<Vec<_>>().join(" "))
+            .collect();
+        UnitText { text: atoms.join(" per "), span }
+    }
+
+    /// A statement that stands where it can't.
+    fn misplaced(&mut self, item: &Item, expected: &str) {
+        let span = item.span();
+        let word = self.text.get(span.start as usize..span.end as usize).unwrap_or("").split_whitespace().next().unwrap_or("").to_string();
+        self.problems.push(
+            Diagnostic::error("OV-102", format!("`{word}` cannot stand here")).at(span, "").expected(expected),
+        );
+    }
+
+    fn first_word(&self, span: Span) -> &'a str {
+        let piece = self.text.get(span.start as usize..span.end as usize).unwrap_or("");
+        let end = piece.find(|c: char| !(c.is_alphanumeric() || c == '_')).unwrap_or(piece.len());
+        &piece[..end]
+    }
+}
