@@ -2,6 +2,7 @@
 
 pub mod diagnostics;
 pub mod number;
+pub mod program;
 pub mod syntax;
 pub mod table;
 pub mod units;
