@@ -5,7 +5,7 @@
 use crate::number::Exact;
 
 use super::cell_text::{Kind, Normalised, Token, note};
-use super::quantity_text::{CellContext, Fault, RefusalKind, fault};
+use super::reading::{CellContext, Fault, RefusalKind, fault};
 
 /// A number as it was written.
 pub(super) struct Written {

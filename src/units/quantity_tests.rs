@@ -1,6 +1,7 @@
 //! The measurement grammar, case by case.
 
 use super::*;
+use crate::units::Nouns;
 use proptest::prelude::*;
 
 struct House {
