@@ -1,8 +1,11 @@
 //! Pairs of the grammar to the tree. The only module that names pest.
 
 mod blocks;
+mod cells;
 mod expr;
 mod statements;
+
+pub use cells::{CellTree, HeadingTree, ValueTree, parse_heading, parse_key_cell, parse_value_cell};
 
 use super::lines::{self, Item};
 use super::mistakes;
@@ -11,9 +14,14 @@ use crate::diagnostics::{Diagnostic, FileId, Span};
 use pest::Parser;
 use pest::iterators::Pair;
 
-#[derive(pest_derive::Parser)]
-#[grammar = "../grammar/ovolo.pest"]
-struct Grammar;
+/// The generated parser, in a module of its own so that its undocumented items stay its own.
+#[allow(missing_docs, unreachable_pub)]
+mod generated {
+    #[derive(pest_derive::Parser)]
+    #[grammar = "../grammar/ovolo.pest"]
+    pub struct Grammar;
+}
+use generated::{Grammar, Rule};
 
 type Node<'a> = Pair<'a, Rule>;
 
