@@ -41,7 +41,7 @@ impl<'a> Checker<'a> {
 
     pub(super) fn decide(&mut self, d: usize, decide: &'a tree::Decide, def: &Def<'a>, cx: &Context<'a>) -> Checks<Typed> {
         let choice = def.choice.ok_or(Poisoned)?;
-        let mut ok = true;
+        let mut ok = !decide.broken;
         let mut lines: Vec<(Option<NodeId>, DecideLineDef)> = Vec::new();
         match &decide.body {
             DecideBody::Lines(list) => {
