@@ -115,3 +115,7 @@ fn round_small(n: i64, d: i64, mode: Rounding) -> Exact {
     // d is at least 2, so the floor is far from the ends of the range.
     Exact::int(if goes_up(mode, &at) { floor + 1 } else { floor })
 }
+
+#[cfg(test)]
+#[path = "round_tests.rs"]
+mod tests;

@@ -185,3 +185,7 @@ fn parse_decimal(text: &str) -> Option<Exact> {
 fn digits_only(text: &str) -> Option<&str> {
     text.bytes().all(|b| b.is_ascii_digit()).then_some(text)
 }
+
+#[cfg(test)]
+#[path = "text_tests.rs"]
+mod tests;
