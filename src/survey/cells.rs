@@ -10,11 +10,14 @@ use crate::diagnostics::Diagnostic;
 use crate::diagnostics::suggest::nearest;
 use crate::number::Exact;
 use crate::table::{ColumnKind, ColumnSpec, LabelSpec, Limits, OnMissing};
-use crate::units::{CellContext, Dim, Nouns, Refusal, RefusalKind, UnitExpr, describe, format_quantity, read_quantity};
+use crate::units::{
+    CellContext, Dim, Normalised as Plainly, Nouns, Reading, Refusal, RefusalKind, Style, UnitExpr, describe, format_quantity,
+    read_quantity,
+};
 
 use super::dates;
 use super::heading::plain;
-use super::raw::{CellRef, MAX_CELL, NumberCell, cut, number_text};
+use super::raw::{CellRef, MAX_CELL, NumberCell, RawCell, cut, number_text};
 
 /// What a cell says.
 #[derive(Debug, Clone, PartialEq)]
@@ -111,6 +114,7 @@ impl<'a> ColumnReader<'a> {
             CellRef::Blank => return Ok(CellValue::Blank),
             CellRef::Error(e) => return Err(self.error_cell(e)),
             CellRef::NoResult => return Err(self.no_result()),
+            CellRef::Merged(first, last, value) => return self.merged(first, last, value, notes),
             CellRef::Text(t) if t.len() > MAX_CELL && t.chars().count() > MAX_CELL => return Err(self.too_long(t)),
             _ => {}
         }
@@ -296,20 +300,21 @@ impl<'a> ColumnReader<'a> {
             nouns: self.settings.nouns,
             currency: self.settings.currency,
             decimal_comma: self.settings.decimal_comma,
+            grouping: false,
             plausible: number.limits.map(|l| (&l.low, &l.high)),
             quarters: number.quarters,
         };
         match read_quantity(text, &context) {
-            Ok(reading) => {
-                for what in reading.normalised {
-                    notes(match (what, &reading.unit) {
-                        (crate::units::Normalised::OtherUnit, Some(unit)) => {
+            Ok(Reading::Value { value, unit, normalised }) => {
+                for what in normalised {
+                    notes(match (what, &unit) {
+                        (Plainly::OtherUnit, Some(unit)) => {
                             Cow::Owned(format!("written in {}", unit.text(self.settings.nouns)))
                         }
-                        (what, _) => Cow::Borrowed(what.words()),
+                        (what, _) => Cow::Borrowed(in_words(what)),
                     });
                 }
-                Ok(reading.value)
+                Ok(value)
             }
             Err(refusal) => Err(self.refused(number, refusal)),
         }
@@ -317,15 +322,30 @@ impl<'a> ColumnReader<'a> {
 
     fn refused(&self, number: &NumberReader<'_>, refusal: Refusal) -> Box<Diagnostic> {
         let name = &self.spec.name;
-        let (code, message) = match refusal.kind {
-            RefusalKind::Ambiguous => ("OV-713", format!("\"{name}\" could be read in more than one way")),
+        let (code, message) = match refusal.code {
+            RefusalKind::MissingInchMark
+            | RefusalKind::HyphenPair
+            | RefusalKind::SlashPair
+            | RefusalKind::ImproperFraction => ("OV-713", format!("\"{name}\" could be read in more than one way")),
+            RefusalKind::Doubtful => ("OV-713", format!("\"{name}\" holds a number with a doubt on it")),
             RefusalKind::TwoNumbers => ("OV-714", format!("\"{name}\" holds two numbers in one cell")),
-            RefusalKind::Comma => ("OV-715", format!("a comma in \"{name}\" could mean two things")),
+            RefusalKind::DecimalComma | RefusalKind::GroupedDigits => {
+                ("OV-715", format!("a comma or point in \"{name}\" could mean two things"))
+            }
+            RefusalKind::UnknownUnit => ("OV-716", format!("\"{name}\" has a unit that is not known")),
+            RefusalKind::OtherCurrency => ("OV-716", format!("\"{name}\" is in another currency than the job")),
             RefusalKind::OtherDimension => ("OV-716", format!("\"{name}\" has a unit of another kind")),
-            RefusalKind::BareFraction => ("OV-719", format!("a small bare number in \"{name}\" could mean two percentages")),
+            RefusalKind::PercentOrFraction => {
+                ("OV-719", format!("a small bare number in \"{name}\" could mean two percentages"))
+            }
             RefusalKind::TooLong => ("OV-728", format!("the text in \"{name}\" is too long for a number")),
-            RefusalKind::Unsure => ("OV-713", format!("\"{name}\" holds a number with a doubt on it")),
-            RefusalKind::Unreadable => {
+            RefusalKind::Empty
+            | RefusalKind::TooManyDigits
+            | RefusalKind::DittoMark
+            | RefusalKind::NotANumber
+            | RefusalKind::ZeroDivisor
+            | RefusalKind::LooseDecimal
+            | RefusalKind::PartTooLarge => {
                 ("OV-712", format!("\"{name}\" wants {}", number.wanted(self.settings.nouns)))
             }
         };
@@ -379,12 +399,12 @@ impl<'a> ColumnReader<'a> {
             if value < limits.low || value > limits.high {
                 let range = format!(
                     "between {} and {}",
-                    format_quantity(&limits.low, &number.unit, nouns),
-                    format_quantity(&limits.high, &number.unit, nouns)
+                    format_quantity(&limits.low, &number.unit, nouns, Style::default()),
+                    format_quantity(&limits.high, &number.unit, nouns, Style::default())
                 );
                 let found = match cell {
                     CellRef::Text(t) => cut(t),
-                    _ => format_quantity(&value, &number.unit, nouns),
+                    _ => format_quantity(&value, &number.unit, nouns, Style::default()),
                 };
                 let message = format!("\"{}\" is outside its plausible range", self.spec.name);
                 return Err(Box::new(Diagnostic::error("OV-717", message).found(found).expected(range)));
@@ -409,6 +429,25 @@ impl<'a> ColumnReader<'a> {
             self.fault("OV-722", message, "a formula without a stored result".to_string())
                 .mend("Open the workbook in a spreadsheet program, let it calculate, and save it."),
         )
+    }
+
+    /// A merged area names a wing or a kind for many rows, and that is what it says; a measure in it may be of one opening or of all.
+    fn merged<'c>(
+        &self,
+        first: u32,
+        last: u32,
+        value: &'c RawCell,
+        notes: &mut dyn FnMut(Normalised),
+    ) -> Result<CellValue<'c>, Box<Diagnostic>> {
+        if matches!(self.kind, KindReader::Text | KindReader::Choice { .. }) && !self.names_rows {
+            notes(Cow::Borrowed("merged cells, read as their one value in every row"));
+            return self.read(value.view(), notes);
+        }
+        let message = format!("\"{}\" is merged over several rows", self.spec.name);
+        Err(Box::new(
+            self.fault("OV-726", message, format!("rows {first} to {last} share the one value {}", cell_text(value.view())))
+                .mend("Unmerge the cells and fill each one."),
+        ))
     }
 
     fn too_long(&self, text: &str) -> Box<Diagnostic> {
@@ -476,6 +515,22 @@ impl NumberReader<'_> {
             return None;
         }
         Exact::ratio(value.checked_mul(num)?, power.checked_mul(den)?)
+    }
+}
+
+/// What was made plain, as a report puts it.
+fn in_words(what: Plainly) -> &'static str {
+    match what {
+        Plainly::UnicodeFraction => "fractions typed as one character",
+        Plainly::PrimeMarks => "prime or curly marks for feet and inches",
+        Plainly::NoBreakSpace => "no-break or invisible blanks",
+        Plainly::FullWidthDigits => "full-width digits",
+        Plainly::Dash => "typographic dashes",
+        Plainly::OtherUnit => "written in another unit",
+        Plainly::PercentSign => "with a percent sign",
+        Plainly::GroupedDigits => "grouped thousands",
+        Plainly::DecimalComma => "decimal commas, as declared",
+        Plainly::CurrencySign => "with a currency sign",
     }
 }
 

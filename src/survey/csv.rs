@@ -4,7 +4,7 @@
 //! are data. Everything else is a fault that is told with its line, since a lone inch or ditto mark at the start of a cell would
 //! otherwise swallow the rows below it. Must not know columns or units.
 
-use crate::diagnostics::{CellPlace, Diagnostic, Place};
+use crate::diagnostics::{CellPlace, Diagnostic};
 
 use super::encoding::TextReader;
 use super::raw::{CellRef, RawCell, RawRow};
@@ -114,6 +114,16 @@ impl<'a> CsvSource<'a> {
     /// The next whole records; `None` at the end.
     /// Errors: those of [`TextReader::next_block`], and OV-022 for a quote that never closes.
     pub(crate) fn next_block(&mut self) -> Result<Option<Block>, Diagnostic> {
+        let next = self.cut_block();
+        if next.is_err() {
+            // Nothing can be trusted behind the fault.
+            self.ended = true;
+            self.rest.clear();
+        }
+        next
+    }
+
+    fn cut_block(&mut self) -> Result<Option<Block>, Diagnostic> {
         loop {
             let scan = scan(self.rest.as_bytes(), self.delimiter, self.ended);
             if scan.boundary > 0 {
@@ -168,10 +178,6 @@ impl<'a> CsvSource<'a> {
             .note("A lone ditto or inch mark that begins a cell is written as four quotes: \"\"\"\"; or write the word ditto.")
     }
 
-    /// The place of the file as a whole.
-    pub(crate) fn file(&self) -> Place {
-        Place::File(self.name.clone())
-    }
 }
 
 /// Lines with a broken quote that are shown one by one.

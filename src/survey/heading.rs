@@ -174,6 +174,8 @@ pub(crate) struct Mapping {
     pub(crate) shown: Vec<String>,
     /// Headings that nobody asked for.
     pub(crate) unasked: Vec<String>,
+    /// First row of the heading.
+    pub(crate) first_row: u32,
     /// Last row of the heading.
     pub(crate) last_row: u32,
 }
@@ -287,7 +289,7 @@ pub(crate) fn map(
         }
     }
     let unasked = unasked.into_iter().map(|(_, t)| cut(&t)).collect();
-    (Mapping { origins, headings, shown, unasked, last_row: heading.last }, problems)
+    (Mapping { origins, headings, shown, unasked, first_row: heading.first, last_row: heading.last }, problems)
 }
 
 fn found_headings(shown: &[String]) -> String {

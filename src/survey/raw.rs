@@ -45,6 +45,15 @@ pub enum RawCell {
     Error(String),
     /// A formula that was saved without its result.
     NoResult,
+    /// Covered by a merged area whose one value stands in its first row.
+    Merged {
+        /// First row of the area, 1-based.
+        first: u32,
+        /// Last row of the area.
+        last: u32,
+        /// The value of the area.
+        value: Box<RawCell>,
+    },
 }
 
 /// A look at a cell that costs nothing to pass on.
@@ -64,6 +73,8 @@ pub enum CellRef<'a> {
     Error(&'a str),
     /// A formula that was saved without its result.
     NoResult,
+    /// Covered by a merged area: its first and last row, and its value.
+    Merged(u32, u32, &'a RawCell),
 }
 
 impl RawCell {
@@ -77,6 +88,7 @@ impl RawCell {
             RawCell::Date(d) => CellRef::Date(d),
             RawCell::Error(e) => CellRef::Error(e),
             RawCell::NoResult => CellRef::NoResult,
+            RawCell::Merged { first, last, value } => CellRef::Merged(*first, *last, value),
         }
     }
 }
@@ -104,6 +116,7 @@ impl<'a> CellRef<'a> {
             CellRef::Date(d) => d.text.clone(),
             CellRef::Error(e) => (*e).to_string(),
             CellRef::NoResult => "a formula without its result".to_string(),
+            CellRef::Merged(_, _, value) => value.view().shown(),
         }
     }
 }
