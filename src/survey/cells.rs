@@ -489,7 +489,7 @@ impl NumberReader<'_> {
         } else {
             ""
         };
-        let bare = if unit.is_empty() { String::new() } else { format!("; a bare number is in {unit}") };
+        let bare = if unit.is_empty() { String::new() } else { format!("; a bare 30 means 30 {unit}") };
         format!("{whole}{}{sample}{bare}", describe(self.dim, nouns))
     }
 
