@@ -4,6 +4,7 @@ pub mod check;
 pub mod diagnostics;
 pub mod number;
 pub mod program;
+pub mod survey;
 pub mod syntax;
 pub mod table;
 pub mod units;
