@@ -1,6 +1,7 @@
 //! ovolo: an estimating engine for people who repair and reproduce historic wooden windows.
 
 pub mod diagnostics;
+pub mod eval;
 pub mod number;
 pub mod program;
 pub mod syntax;

@@ -10,7 +10,7 @@ mod version;
 
 pub use lookup::{KeyCell, KeyColumn, Lookup, ValueColumn};
 pub use node::{
-    Adds, AggregateKind, ChoiceId, Compare, Grain, GroupId, Kind, LookupId, Missing, Node, NodeId, NumTy, RealNode, TableId, Ty, WhyNot,
+    AbsentKind, Adds, AggregateKind, ChoiceId, Compare, Grain, GroupId, Kind, LookupId, Missing, Node, NodeId, NumTy, PresenceTest, RealNode, TableId, Ty, WhyNot,
 };
 pub use version::{
     CautionDef, ChoiceDef, DecideDef, DecideLineDef, Grouping, PhaseId, Piece, PriceChange, RequireDef, ResourceClass, ResourceDef,
