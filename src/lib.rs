@@ -5,6 +5,7 @@ pub mod diagnostics;
 pub mod eval;
 pub mod number;
 pub mod program;
+pub mod running;
 pub mod survey;
 pub mod syntax;
 pub mod table;
