@@ -2,7 +2,10 @@
 
 pub mod diagnostics;
 pub mod number;
+pub mod prices;
+pub mod pricing;
 pub mod program;
 pub mod syntax;
 pub mod table;
+pub mod takeoff;
 pub mod units;
