@@ -5,6 +5,7 @@ pub mod number;
 pub mod prices;
 pub mod pricing;
 pub mod program;
+pub mod report;
 pub mod syntax;
 pub mod table;
 pub mod takeoff;
