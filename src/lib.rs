@@ -1,11 +1,13 @@
 //! ovolo: an estimating engine for people who repair and reproduce historic wooden windows.
 
+pub mod check;
 pub mod diagnostics;
 pub mod number;
 pub mod prices;
 pub mod pricing;
 pub mod program;
 pub mod report;
+pub mod survey;
 pub mod syntax;
 pub mod table;
 pub mod takeoff;
