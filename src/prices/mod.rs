@@ -7,10 +7,12 @@
 //! from the `pack` column or from the sheet. Where a resource is listed more than once, one row must say yes under `chosen`.
 
 mod date;
+mod file;
 mod pack;
 mod read;
 
 pub use date::day_number;
+pub use file::{BookSource, read_book};
 pub use pack::{Pack, singular};
 pub use read::read_prices;
 

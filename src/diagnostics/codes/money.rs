@@ -5,6 +5,13 @@ use super::Entry;
 /// In order of code.
 pub(super) const ENTRIES: &[Entry] = &[
     Entry {
+        code: "OV-800",
+        title: "a price book without its columns",
+        page: "A price book needs the headings resource, unit and price in one row; the others (pack, supplier, chosen, source, date, note) are\n\
+               optional and may stand in any order. Headings are compared without case and blanks, and a unit in brackets behind one is allowed:\n\
+               Price (USD).",
+    },
+    Entry {
         code: "OV-801",
         title: "a price row without a resource",
         page: "A row of the price book has a price or a unit but names no resource, so nobody can say what it is the price of.\n\
@@ -57,6 +64,12 @@ pub(super) const ENTRIES: &[Entry] = &[
         code: "OV-808",
         title: "a choice that is not read",
         page: "Under \"chosen\" stands something else than yes, no or nothing. Write yes in the row of the supplier to be used.",
+    },
+    Entry {
+        code: "OV-809",
+        title: "a price worked out by a workbook",
+        page: "The price cell holds a formula or a number with more than 15 digits, such as 12.299999999999999 where 12.30 was meant. Workbooks work in\n\
+               binary and cut the last digits. The price is taken as it stands; type it, or round it in the workbook, to be sure of the cent.",
     },
     Entry {
         code: "OV-810",
