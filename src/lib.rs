@@ -2,6 +2,7 @@
 
 pub mod check;
 pub mod diagnostics;
+pub mod eval;
 pub mod number;
 pub mod prices;
 pub mod pricing;
