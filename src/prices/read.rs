@@ -1,11 +1,12 @@
 //! Rows of a price book to prices: names, units, packs and choices checked, all faults told at once.
 
 use super::pack::{read_pack, same_word};
-use super::{BookCell, BookColumn, BookRow, Pack, PriceBook, PriceEntry, day_number};
+use super::{BookCell, BookColumn, BookRow, Pack, PriceBook, PriceEntry};
 use crate::diagnostics::suggest::nearest;
 use crate::diagnostics::{Diagnostic, any_error};
 use crate::number::Exact;
 use crate::program::{Program, ResourceDef, ResourceId};
+use crate::survey::dates;
 use crate::units::{Base, CellContext, Dim, Reading, default_unit, describe, parse_unit, read_quantity};
 
 /// Reads the rows of a price book against the resources of a program's first version.
@@ -92,13 +93,19 @@ impl Reader<'_> {
         let price = self.price(row).map_err(|d| faults.push(d)).ok();
         let chosen = self.chosen(row).map_err(|d| faults.push(d)).ok().flatten();
         let date = row.own(BookColumn::Date);
-        let day = date.as_deref().and_then(day_number);
-        if let (Some(text), None) = (&date, day) {
-            let d = Diagnostic::warning("OV-810", format!("the date of the price of {} is not read", def.name))
-                .found(text.clone())
-                .expected("a day written year-month-day, such as 2026-05-31");
-            said.push(row.point(BookColumn::Date, d));
-        }
+        let day = date.as_deref().and_then(|text| match dates::read(text) {
+            Ok(day) => Some(day),
+            Err(readings) => {
+                let mut d = Diagnostic::warning("OV-810", format!("the date of the price of {} is not read", def.name))
+                    .found(text)
+                    .expected("a day written year-month-day, such as 2026-05-31");
+                if !readings.is_empty() {
+                    d = d.note(format!("It may mean {}.", readings.join(" or ")));
+                }
+                said.push(row.point(BookColumn::Date, d));
+                None
+            }
+        });
         let (Some(holds), Some(price)) = (unit, price) else { return Err(faults) };
         let per_base = match price.div(&holds) {
             Ok(per_base) if faults.is_empty() => per_base,

@@ -1,5 +1,7 @@
 //! What the figures rest on: givens in force, prices and resources without a source, roundings, and rows that are not in the totals.
 
+use std::collections::HashSet;
+
 use super::model::{Assumptions, BuyLine, ChargeLine, CostLine, GivenUsed, LeftOut, PriceOrigin, PriceUsed};
 use super::names;
 use super::split::total;
@@ -58,21 +60,22 @@ fn left_out(program: &Program, version: &Version, quantities: &Quantities) -> Ve
     let mut out: Vec<LeftOut> = Vec::new();
     for line in &quantities.lines {
         let (resource, phase) = (names::resource(version, line.resource), names::phase(program, line.phase));
-        for (row, absence) in &line.left_out {
+        for (mark, absence) in &line.left_out {
             let cause = cause(*absence);
-            let mark = quantities.facts.marks.get(*row as usize).cloned().unwrap_or_else(|| format!("row {}", row + 1));
             let same = |l: &&mut LeftOut| l.resource == resource && l.phase == phase && l.cause == cause;
             match out.iter_mut().find(same) {
-                Some(one) if one.marks.contains(&mark) => {}
-                Some(one) => one.marks.push(mark),
+                Some(one) => one.marks.push(mark.clone()),
                 None => {
                     let (resource, phase) = (resource.clone(), phase.clone());
-                    out.push(LeftOut { resource, phase, cause: cause.to_owned(), rows: 0, marks: vec![mark] });
+                    out.push(LeftOut { resource, phase, cause: cause.to_owned(), rows: 0, marks: vec![mark.clone()] });
                 }
             }
         }
     }
     for one in &mut out {
+        // Several takes of one resource and phase may lack the same row.
+        let mut seen = HashSet::new();
+        one.marks.retain(|mark| seen.insert(mark.clone()));
         one.rows = one.marks.len();
     }
     out

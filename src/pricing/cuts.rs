@@ -57,15 +57,9 @@ pub(super) fn cut_all(program: &Program, quantities: &Quantities, sources: &[Sou
             let (Some(cents), Some(nets)) = (piece.by_key.get(at), phase.by_key.get(at)) else { return Ok(()) };
             spread(&mut tallies, source, cents, nets, &phase.total)
         })?;
-        let mut counts = vec![0usize; split.keys.len()];
-        for key in &split.key_of_row {
-            if let Some(count) = counts.get_mut(*key as usize) {
-                *count += 1;
-            }
-        }
         let mut rows = keyed(tallies, &split.keys);
-        for (row, count) in rows.iter_mut().zip(counts) {
-            row.rows = Some(count);
+        for (row, count) in rows.iter_mut().zip(&split.rows_in) {
+            row.rows = Some(*count);
         }
         cuts.push(Cut { kind: CutKind::Split(at), by: names::spoken(&split.name), rows });
     }
@@ -180,7 +174,7 @@ fn by_opening(quantities: &Quantities, sources: &[Source<'_>]) -> Result<Option<
         (Some(cents), Some(nets)) => spread(&mut tallies, source, cents, nets, &phase.total),
         _ => spread(&mut tallies, source, &[piece.cents], &[], &phase.total),
     })?;
-    let by = names::spoken(&quantities.facts.table);
+    let by = names::spoken(&quantities.facts.row_word);
     Ok(Some(Cut { kind: CutKind::Opening, by, rows: keyed(tallies, marks) }))
 }
 

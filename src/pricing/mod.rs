@@ -5,6 +5,7 @@
 mod assumptions;
 mod buy;
 mod charges;
+mod compare;
 mod cuts;
 mod fault;
 mod headline;
@@ -15,6 +16,7 @@ mod rates;
 mod split;
 mod usage;
 
+pub use compare::{ComparePart, CompareRow, CompareValues, Comparison, OpeningDifference, compare};
 pub use model::{
     Allowance, Assumptions, BuyLine, ChargeKind, ChargeLine, CostLine, Cut, CutKind, CutRow, Estimate, FinalLine, GivenUsed, HeadlineRow,
     LeftOut, Origin, OriginFile, Packs, PayBuild, PayBuildLine, PriceOrigin, PriceUsed, Totals,

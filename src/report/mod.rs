@@ -3,10 +3,15 @@
 //! Every table is made once, as a [`View`], and each format draws it. Knows layouts and formats; must not work any figure out.
 
 mod basis;
+pub mod csv;
+pub mod json;
+pub mod page;
 pub mod terminal;
 mod view;
 mod views;
+pub mod weigh;
 mod words;
+pub mod workbook;
 
 pub use view::{Cell, Column, Row, Side, View};
 

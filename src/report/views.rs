@@ -116,7 +116,7 @@ pub(super) fn cut(estimate: &Estimate, cut: &Cut) -> View {
     let counted = cut.rows.iter().any(|r| r.rows.is_some());
     let mut columns = vec![Column::text(cut.by.clone())];
     if counted {
-        columns.push(Column::number(format!("{} rows", estimate.facts.table)));
+        columns.push(Column::number(estimate.facts.rows_word.replace('_', " ")));
     }
     columns.extend([
         Column::number("labor (h)"),

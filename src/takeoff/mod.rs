@@ -3,6 +3,14 @@
 //! Knows take lines, their sums by phase, by split column and by row, and the facts that travel with them (decisions, cautions,
 //! what is unknown). Must not know prices, money or how anything is shown.
 
+mod collect;
+mod survey_notes;
+mod words;
+
+pub use collect::{Wish, collect, wanted};
+pub use survey_notes::survey_notes;
+pub use words::{cell_text, fill};
+
 use std::sync::Arc;
 
 use crate::number::Exact;
@@ -27,7 +35,9 @@ pub struct Split {
     pub name: String,
     /// Its values, in order of first appearance.
     pub keys: Vec<String>,
-    /// For each row of the main table, the index of its key.
+    /// How many rows of the main table have each key.
+    pub rows_in: Vec<usize>,
+    /// For each row of the main table, the index of its key; filled when rows are asked for.
     pub key_of_row: Vec<u32>,
 }
 
@@ -44,16 +54,20 @@ pub struct TakeLine {
     pub by_key: Vec<Vec<Exact>>,
     /// For each row of the main table, where that was asked for and can be said; zero where unknown.
     pub by_row: Option<Vec<Exact>>,
-    /// Rows that are not in the sums because something is unknown there.
-    pub left_out: Vec<(u32, Absence)>,
+    /// Rows that are not in the sums because something is unknown there: their marks, and why.
+    pub left_out: Vec<(String, Absence)>,
 }
 
 /// What travels with the amounts of a version into its reports.
 #[derive(Debug, Clone, Default)]
 pub struct Facts {
-    /// Name of the main table, such as `opening`.
-    pub table: String,
-    /// The mark of each row of the main table.
+    /// What a row of the main table is called, such as `opening`.
+    pub row_word: String,
+    /// The same for several, such as `openings`.
+    pub rows_word: String,
+    /// How many rows the main table has.
+    pub rows: usize,
+    /// The mark of each row of the main table, when rows are asked for.
     pub marks: Vec<String>,
     /// How often each decision fell out each way.
     pub decided: Vec<DecisionCount>,

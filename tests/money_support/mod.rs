@@ -63,8 +63,9 @@ pub fn rows(wings: &[&str]) -> Quantities {
         key_of_row.push(u32::try_from(at).expect("few"));
     }
     let marks = (1..=wings.len()).map(|n| format!("A{n}")).collect();
-    let facts = Facts { table: "opening".into(), marks, ..Facts::default() };
-    Quantities { splits: vec![Split { name: "wing".into(), keys, key_of_row }], lines: Vec::new(), facts: Arc::new(facts) }
+    let rows_in = (0..keys.len()).map(|k| key_of_row.iter().filter(|at| **at as usize == k).count()).collect();
+    let facts = Facts { row_word: "opening".into(), rows_word: "openings".into(), rows: wings.len(), marks, ..Facts::default() };
+    Quantities { splits: vec![Split { name: "wing".into(), keys, rows_in, key_of_row }], lines: Vec::new(), facts: Arc::new(facts) }
 }
 
 /// Adds a take in the resource's unit: an amount for each row, and one that belongs to no row.

@@ -115,10 +115,28 @@ pub(super) const ENTRIES: &[Entry] = &[
                Remove one of the two so that nobody wonders.",
     },
     Entry {
+        code: "OV-840",
+        title: "no table of this name",
+        page: "A single table was asked for by a name that none has. The names are those listed with the message: totals, buy-list, cost-lines, charges,\n\
+               by-phase, by-trade and so on; a column of `split by` gives a table by its own name, such as by-wing.",
+    },
+    Entry {
+        code: "OV-841",
+        title: "a workbook that cannot be made",
+        page: "A table is longer than a workbook can hold (1,048,576 rows) or the file could not be put together. Write the long table as CSV,\n\
+               or leave out the openings and the treatment schedule.",
+    },
+    Entry {
         code: "OV-890",
         title: "totals that do not foot (a fault of this program)",
         page: "After every run the costs by phase, by split column, by trade, by class, by resource and by opening are added up again and compared to the\n\
                cent. This time two of them differ, which is a fault of this program and not of your sheets. Nothing is printed, since no figure can be\n\
                trusted. Please report it with the sheets, the survey and the price book.",
+    },
+    Entry {
+        code: "OV-891",
+        title: "a failed row in the take-off (a fault of this program)",
+        page: "A row whose amount could not be worked out should have been told with its own message before anything was added up. That it got as far\n\
+               as the take-off is a fault of this program. Please report it with the sheets and the survey.",
     },
 ];
