@@ -3,6 +3,7 @@
 mod blocks;
 mod expr;
 mod statements;
+mod words;
 
 use super::lines::{self, Item};
 use super::mistakes;
@@ -55,7 +56,7 @@ pub fn parse_expr(file: FileId, text: &str) -> Result<super::tree::Expr, Vec<Dia
     let found = reader.read(Rule::expr, span).filter(|n| {
         let whole = n.as_str().trim_end().len() + (n.as_span().start()) >= text.trim_end().len();
         if !whole {
-            reader.problems.push(mistakes::explain(reader.text, span, n.as_span().end()));
+            reader.problems.push(mistakes::explain(reader.text, span, n.as_span().end(), words::form(Rule::expr), vec!["an operator"]));
         }
         whole
     });
@@ -84,7 +85,11 @@ impl<'a> Reader<'a> {
                 let at = match error.location {
                     pest::error::InputLocation::Pos(p) | pest::error::InputLocation::Span((p, _)) => p,
                 };
-                self.problems.push(mistakes::explain(self.text, span, at));
+                let wanted = match &error.variant {
+                    pest::error::ErrorVariant::ParsingError { positives, .. } => words::wanted(positives),
+                    pest::error::ErrorVariant::CustomError { .. } => Vec::new(),
+                };
+                self.problems.push(mistakes::explain(self.text, span, at, words::form(rule), wanted));
                 None
             }
         }
@@ -169,13 +174,28 @@ impl<'a> Reader<'a> {
         UnitText { text: atoms.join(" per "), span }
     }
 
-    /// A statement that stands where it can't.
+    fn piece(&self, span: Span) -> &'a str {
+        self.text.get(span.start as usize..span.end as usize).unwrap_or("")
+    }
+
+    /// A block where only a line can stand.
     fn misplaced(&mut self, item: &Item, expected: &str) {
-        let span = item.span();
-        let word = self.text.get(span.start as usize..span.end as usize).unwrap_or("").split_whitespace().next().unwrap_or("").to_string();
-        self.problems.push(
-            Diagnostic::error("OV-102", format!("`{word}` cannot stand here")).at(span, "").expected(expected),
-        );
+        let word = self.first_word(item.span());
+        self.problems.push(Diagnostic::error("OV-102", format!("no `{word}` block can stand here")).at(item.span(), "").expected(expected));
+    }
+
+    /// A heading that opens no block.
+    fn no_block(&mut self, word: &str, span: Span) {
+        let d = Diagnostic::error("OV-110", format!("the heading of this `{word}` block does not end in {{")).at(span, "");
+        self.problems.push(match self.piece(span).find('{') {
+            Some(_) => d.found("a block on one line").expected("{ at the end of the heading's line, the block's lines below it, and a line that is } where it ends"),
+            None => d.expected("{ at the end of the heading's line, and a line that is } where the block ends"),
+        });
+    }
+
+    /// A line that begins with a word this block does not know.
+    fn unknown_start(&mut self, span: Span, known: &[&str], place: &str) {
+        self.problems.push(mistakes::start::explain(self.text, span, known, place));
     }
 
     fn first_word(&self, span: Span) -> &'a str {
