@@ -181,7 +181,7 @@ pub fn cut(file: FileId, text: &str) -> (Vec<Item>, Vec<Diagnostic>) {
         } else if has_block_word(whole) && (stack.len() == 1 || whole.starts_with("decide")) {
             // The heading may lack its brace: what is indented below it is then its body.
             let line = text_of(first);
-            let heading = span(file, first.start, first.start + line.find('{').map_or(line.len(), |b| line[..b].trim_end().len()));
+            let heading = span(file, first.start, first.start + line.find(['{', ':']).map_or(line.len(), |b| line[..b].trim_end().len()));
             let brace_below = lines.get(after_first).is_some_and(|next| text_of(next) == "{");
             let body_below = i > after_first && !(whole.starts_with("table") && line.contains(" from "));
             if brace_below {
@@ -209,10 +209,14 @@ pub fn cut(file: FileId, text: &str) -> (Vec<Item>, Vec<Diagnostic>) {
     }
     while stack.len() > 1 {
         if let (Some((head, body)), Some(outer)) = (stack.pop(), stack.last_mut()) {
-            problems.push(
-                Diagnostic::error("OV-104", "this block is opened with { and never closed").at(head, "opened here")
-                    .expected("a line that is } where the block ends"),
-            );
+            // A heading without its brace has been told together with what should close it.
+            let told = problems.iter().any(|d| d.code == "OV-110" && d.place() == Some(&head.into()));
+            if !told {
+                problems.push(
+                    Diagnostic::error("OV-104", "this block is opened with { and never closed").at(head, "opened here")
+                        .expected("a line that is } where the block ends"),
+                );
+            }
             let close = span(file, text.len(), text.len());
             outer.1.push(Item::Block { head, body, close });
         }

@@ -9,13 +9,18 @@ pub(super) fn capital_word(stop: &Stop<'_>) -> Option<Diagnostic> {
         let small = w.to_lowercase();
         (small != w && (RESERVED.contains(&small.as_str()) || ["sum", "count", "least", "most", "mean"].contains(&small.as_str()))).then_some(small)
     };
-    let tell = |d: Diagnostic, small: String| d.expected(format!("`{small}`")).mend(format!("write {small}"));
+    let tell = |d: Diagnostic, small: String| d.mend(format!("write `{small}`"));
     if let Some(small) = capital(stop.word()) {
         return Some(tell(stop.tell("OV-128", format!("`{}` is not read: words of the language are written small", stop.word())), small));
     }
     // `If x then`: the capital word was read as a name.
     let small = capital(stop.last()).filter(|_| !stop.word().is_empty() || stop.rest().starts_with('('))?;
     Some(tell(stop.tell_last("OV-128", format!("`{}` is not read: words of the language are written small", stop.last())), small))
+}
+
+/// A word of a column or a given that this could be a slip of.
+fn near_word(word: &str) -> Option<&'static str> {
+    crate::diagnostics::suggest::nearest(word, ["optional", "headed", "between", "whole", "source", "note", "key", "quarters", "adds", "if", "may"])
 }
 
 /// Words other notations use for the types of columns.
@@ -54,6 +59,9 @@ pub(super) fn column_type(stop: &Stop<'_>) -> Option<Diagnostic> {
         }
         [name] => {
             let word = stop.word();
+            if word == "one" || word == "of" || word == "count" || word == "yes" {
+                return None;
+            }
             let types = "text, length in UNIT (or area, volume, mass, labor, time, money), number, count of NOUN, percent, yes or no, date, one of LABELS, of CHOICE";
             if word.is_empty() {
                 return Some(stop.tell_last("OV-132", format!("the column `{name}` has no type")).expected(types));
@@ -66,6 +74,15 @@ pub(super) fn column_type(stop: &Stop<'_>) -> Option<Diagnostic> {
                     None => d.expected(types),
                 },
             })
+        }
+        [_, "one", "of"] if stop.rest().starts_with('"') => {
+            let label: String = stop.rest()[1..].chars().take_while(|c| *c != '"').collect();
+            let d = stop.tell("OV-127", "a label is a name, without quotes").expected("one of LABEL (\"SPELLING\"), LABEL, ...");
+            Some(if is_name(&label) && label == word_at(&label) { d.mend(format!("write {label}")) } else { d })
+        }
+        [_, "yes"] if stop.rest().starts_with('/') => Some(stop.tell("OV-126", "`or` is missing after `yes`").expected("yes or no").mend("write `yes or no`")),
+        [_, "number"] if !stop.rest().is_empty() && stop.word() == "per" => {
+            Some(stop.tell("OV-126", "`in` is missing before `per`").expected("number in UNIT per UNIT, such as number in min per lite"))
         }
         _ => None,
     }
@@ -91,14 +108,18 @@ pub(super) fn two_statements(stop: &Stop<'_>) -> Option<Diagnostic> {
     let word = stop.word();
     let before_stop_on_line = !stop.piece[..stop.at].trim_end_matches([' ', '\t']).ends_with('\n');
     let equals = |text: &str| text.trim_start().starts_with('=') && !text.trim_start().starts_with("==");
-    if stop.is_form(&["rule", "take"]) && is_name(word) && equals(&stop.rest()[word.len()..]) {
+    // `2 take joiner`: the word was read as a unit.
+    if FIRST_WORDS.contains(&stop.last()) && is_number(stop.last_but_one()) && is_name(word) {
+        return tell(stop.before().len() - stop.last().len(), stop.last().len());
+    }
+    if stop.is_form(&["rule", "take"]) && !stop.in_choose() && is_name(word) && equals(&stop.rest()[word.len()..]) {
         if before_stop_on_line {
             return tell(stop.at, word.len());
         }
         return Some(indented(stop, word));
     }
     // `a = 1 b = 2`: the second name was read as a unit.
-    if stop.is_form(&["rule", "take"]) && equals(stop.rest()) && is_name(stop.last()) {
+    if stop.is_form(&["rule", "take"]) && !stop.in_choose() && equals(stop.rest()) && is_name(stop.last()) {
         return tell(stop.before().len() - stop.last().len(), stop.last().len());
     }
     if FIRST_WORDS.contains(&word) && stop.before().split_whitespace().count() > 1 && stop.value_or_end_before() {
@@ -118,16 +139,15 @@ fn indented(stop: &Stop<'_>, word: &str) -> Diagnostic {
 /// A comma that is missing, or one too many.
 pub(super) fn comma(stop: &Stop<'_>) -> Option<Diagnostic> {
     let rest = stop.rest();
-    let in_choose = stop.masked_before().matches('{').count() > stop.masked_before().matches('}').count();
     if let Some(after) = rest.strip_prefix(',') {
         let next = word_at(after.trim_start());
-        if in_choose && is_name(next) {
+        if stop.in_choose() && is_name(next) {
             return Some(stop.tell("OV-135", "no comma stands between the arms of `choose`").expected("arms side by side: single: 1 sash   pair: 2 sash; a comma joins labels of one arm").mend("take the comma out"));
         }
         if after.trim().is_empty() {
             return Some(stop.tell("OV-135", "a comma ends the statement").expected("something after the comma, or no comma"));
         }
-        return Some(stop.tell("OV-135", "a comma does not stand here").found(stop.found()).expected(stop.expected()));
+        return Some(stop.due(stop.tell("OV-135", "a comma does not stand here").found(stop.found())));
     }
     let word = stop.word();
     let lists = match stop.form.name {
@@ -136,7 +156,7 @@ pub(super) fn comma(stop: &Stop<'_>) -> Option<Diagnostic> {
         "with" | "row" => is_name(word) && (stop.rest()[word.len()..].trim_start().starts_with('=')),
         "column" | "given" => {
             let before = stop.masked_before();
-            rest.starts_with('"') && before.ends_with('"') && before.contains("headed") || is_name(word) && before.contains("one of") && stop.wants(",")
+            rest.starts_with('"') && before.ends_with('"') && before.contains("headed") || is_name(word) && is_name(stop.last()) && before.contains("one of") && near_word(word).is_none()
         }
         "block heading" => is_name(word) && stop.before().split_whitespace().any(|w| w == "by") && is_name(stop.last()),
         _ => false,
@@ -158,6 +178,13 @@ pub(super) fn name_form(stop: &Stop<'_>) -> Option<Diagnostic> {
     let rule = "letters, digits and _, beginning with a letter";
     if at_name && is_number(stop.word()) {
         return Some(stop.tell("OV-131", "a name cannot begin with a digit").found(stop.shown()).expected(rule));
+    }
+    // `given bar-face`: the stop is after the hyphen, which was read as a minus.
+    if names_first && words == 2 && stop.before().ends_with('-') && is_name(stop.word()) && !stop.piece[..stop.at].ends_with(' ') {
+        let before = &stop.before()[..stop.before().len() - 1];
+        if before.ends_with(|c: char| c.is_alphanumeric() || c == '_') {
+            return Some(hyphen(stop, before, stop.rest()));
+        }
     }
     if at_name && RESERVED.contains(&stop.word()) {
         return None;
@@ -190,7 +217,7 @@ pub(super) fn number_without_operator(stop: &Stop<'_>) -> Option<Diagnostic> {
     } else if stop.has_formula() && stop.wants("an operator") {
         d.expected("one of + - * / or a comparison between them")
     } else {
-        d.expected(stop.expected())
+        stop.due(d)
     })
 }
 
@@ -203,9 +230,9 @@ pub(super) fn reserved_word(stop: &Stop<'_>) -> Option<Diagnostic> {
     let d = if stop.wants("a value") && stop.before().is_empty() || stop.wanted == ["a name"] {
         stop.tell("OV-125", format!("`{word}` cannot be a name: it has a meaning of its own in sheets")).expected("another name")
     } else if stop.wanted == ["a value"] {
-        stop.tell("OV-123", format!("a value is missing before `{word}`")).expected(stop.expected())
+        stop.due(stop.tell("OV-123", format!("a value is missing before `{word}`")))
     } else {
-        stop.tell("OV-125", format!("the word `{word}` cannot stand here")).expected(stop.expected())
+        stop.due(stop.tell("OV-125", format!("the word `{word}` cannot stand here")))
     };
     Some(d.found(stop.found()))
 }

@@ -23,6 +23,9 @@ const OTHER_WORDS: &[(&str, &str, &str)] = &[
     ("decide line", "reason", "because"),
     ("take", "if", "when"),
     ("caution", "if", "when"),
+    ("charge", "markup", "mark-up on"),
+    ("charge", "markup_on", "mark-up on"),
+    ("final", "round", "rounded"),
     ("change", "as", "to"),
     ("change", "into", "to"),
     ("expect", "is", "="),
@@ -54,6 +57,21 @@ const OTHER_WORDS: &[(&str, &str, &str)] = &[
 pub(super) fn other_word(stop: &Stop<'_>) -> Option<Diagnostic> {
     let (word, last) = (stop.word(), stop.last());
     let formula = stop.has_formula();
+    if let Some(d) = rounding_word(stop).or_else(|| aggregate_word(stop)) {
+        return Some(d);
+    }
+    if stop.form.name == "take" && last == "take" && is_number(word) {
+        return Some(stop.tell("OV-126", "the resource is missing before its amount").expected(stop.form.pattern));
+    }
+    if last == "choose" && stop.rest().starts_with('{') {
+        return Some(stop.tell_last("OV-123", "what to choose by is missing after `choose`").expected("choose NAME { LABEL: VALUE   LABEL: VALUE }"));
+    }
+    if stop.is_form(&["column"]) && word == "to" && stop.before().contains("between") {
+        return Some(stop.tell("OV-126", "`to` is not the word for this").expected("`and`: between 12 in and 8 ft"));
+    }
+    if word == "else" && stop.in_choose() {
+        return Some(stop.tell("OV-126", "`else` is not the word for this").expected("`otherwise`: choose kind { single: 1 sash   otherwise: 2 sash }"));
+    }
     let fits = |form: &str| form == stop.form.name || form == "formula" && formula;
     // In `a elif b` the word may have been read as a unit or a name already.
     let (at_stop, row) = match OTHER_WORDS.iter().find(|(f, w, _)| fits(f) && *w == word) {
@@ -63,8 +81,50 @@ pub(super) fn other_word(stop: &Stop<'_>) -> Option<Diagnostic> {
     let tell = |m: String| if at_stop { stop.tell("OV-126", m) } else { stop.tell_last("OV-126", m) };
     Some(match row.2 {
         "" => tell(format!("`{}` is not said in a sheet", row.1)).expected("nothing: a column is required unless it is `optional` or has `if blank`"),
-        write => tell(format!("`{}` is not the word for this", row.1)).expected(format!("`{write}`; the form is {}", stop.form.pattern)),
+        write => stop.with_form(tell(format!("`{}` is not the word for this", row.1)).expected(format!("`{write}`"))),
     })
+}
+
+/// `rounded to nearest` and the like.
+fn rounding_word(stop: &Stop<'_>) -> Option<Diagnostic> {
+    let before = stop.before();
+    if !before.contains("rounded") {
+        return None;
+    }
+    const NEAREST: &str = "`rounded to` alone is to the nearest; `rounded up to` and `rounded down to` go one way";
+    if ["nearest", "next", "the", "closest"].contains(&stop.last()) {
+        return Some(stop.tell_last("OV-126", format!("`{}` is not said here", stop.last())).expected(NEAREST).mend("take it out"));
+    }
+    let word = stop.word();
+    let near = match word {
+        "nearest" | "next" | "the" | "closest" | "off" => return Some(stop.tell("OV-126", format!("`{word}` is not said here")).expected(NEAREST)),
+        "upwards" | "upward" | "ceiling" => "rounded up to",
+        "downwards" | "downward" | "floor" => "rounded down to",
+        _ => return None,
+    };
+    Some(stop.tell("OV-126", format!("`{word}` is not the word for this")).expected(format!("`{near}`")))
+}
+
+/// `total of` for `sum of`.
+fn aggregate_word(stop: &Stop<'_>) -> Option<Diagnostic> {
+    if !stop.has_formula() {
+        return None;
+    }
+    if stop.word() == "by" && stop.before().contains("mean of") {
+        return Some(stop.tell("OV-126", "`weighted` is missing before `by`").expected("mean of VALUE weighted by WEIGHT"));
+    }
+    if stop.word() != "of" {
+        return None;
+    }
+    let ours = match stop.last() {
+        "total" | "totals" | "add" => "sum of",
+        "max" | "maximum" | "largest" | "greatest" | "highest" => "most of",
+        "min" | "minimum" | "smallest" | "lowest" => "least of",
+        "average" | "avg" => "mean of VALUE weighted by WEIGHT",
+        "number" => "count of",
+        _ => return None,
+    };
+    Some(stop.tell_last("OV-126", format!("`{}` is not the word for this", stop.last())).expected(format!("`{ours}`")))
 }
 
 /// `waste 35` where a percent is needed.
@@ -89,14 +149,14 @@ pub(super) fn quotes(stop: &Stop<'_>) -> Option<Diagnostic> {
     let rest = stop.rest().trim_end();
     let plain = rest.chars().all(|c| c.is_alphanumeric() || " ._/-".contains(c)) && rest.split_whitespace().all(|w| !super::RESERVED.contains(&w));
     let known = ["source", "note", "headed", "tab", "layer"].iter().any(|w| rest.split_whitespace().any(|x| x == *w));
-    Some(if plain && !known { d.mend(format!("write \"{rest}\"")) } else { d.expected(format!("\"...\"; the form is {}", stop.form.pattern)) })
+    Some(if plain && !known { d.mend(format!("write \"{rest}\"")) } else { stop.with_form(d.expected("\"...\"")) })
 }
 
 /// A word the form needs.
 pub(super) fn word(stop: &Stop<'_>) -> Option<Diagnostic> {
     let missing = missing_word(stop)?;
     let (code, rest) = ("OV-126", stop.rest());
-    let lacks = format!("`{}` is missing", missing.word);
+    let lacks = format!("{} is missing", missing.word.split(" or ").map(|w| format!("`{w}`")).collect::<Vec<_>>().join(" or "));
     let d = if rest.is_empty() {
         let last = last_piece(stop.before());
         stop.tell_at(code, format!("{lacks} after `{last}`"), stop.before().len() - last.len(), last.len())
@@ -123,7 +183,7 @@ fn missing_word(stop: &Stop<'_>) -> Option<Missing> {
         "take" if text_follows && !said("for") => return near("for", format!("for {}", first_text(rest))),
         "require" if (text_follows || rest.is_empty()) && !said("else") && stop.wants("`else`") => return just("else"),
         "decide line" if (text_follows || rest.is_empty()) && !said("because") && stop.wants("`because`") => return just("because"),
-        "decide line" if before.split_whitespace().count() == 1 && word == "because" => return just("when ... or otherwise"),
+        "decide line" if before.split_whitespace().count() == 1 && word == "because" => return just("when or otherwise"),
         "decide line" if before.split_whitespace().count() == 1 && stop.value_follows() => return just("when"),
         "change" if !said("to") && stop.value_follows() => return just("to"),
         "change" if text_follows && !said("because") => return just("because"),
@@ -136,7 +196,7 @@ fn missing_word(stop: &Stop<'_>) -> Option<Missing> {
         "expect" if !said("=") && !rest.is_empty() && stop.value_follows() => return just("="),
         "helper" if !before.contains('=') && before.ends_with(')') && stop.value_follows() => return just("="),
         "final" if !said("rounded") => return just("rounded"),
-        "charge" | "pay line" if before.ends_with('%') && is_name(word) => return near("of", format!("% of {word}")),
+        "charge" | "pay line" if before.ends_with('%') && is_name(word) => return near("of", format!("{} % of {word}", last_piece(before.trim_end_matches([' ', '%'])))),
         "block heading" => return missing_in_heading(stop),
         "job line" => match (word_at(before), last) {
             ("survey" | "prices", _) if text_follows && !said("from") => return just("from"),
@@ -168,6 +228,12 @@ fn missing_word(stop: &Stop<'_>) -> Option<Missing> {
     }
     if word == "in" && stop.wants("an operator") && is_name(last) && rest[2..].trim_start().starts_with(is_label_start) {
         return near("is one of", format!("{last} is one of ..."));
+    }
+    if stop.wants(":") && stop.in_choose() && stop.value_follows() {
+        return near(":", format!("{last}: {}", value_text(rest)));
+    }
+    if stop.wants("(") && stop.form.name == "helper" {
+        return just("(");
     }
     if stop.wants("`then`") && (stop.value_follows() || word == "else") {
         return just("then").map(|m| Missing { expected: Some("if CONDITION then VALUE else VALUE".into()), ..m });
@@ -222,7 +288,8 @@ fn first_text(rest: &str) -> &str {
 
 /// The last word or sign.
 fn last_piece(before: &str) -> &str {
-    match last_word(before) {
+    let start = before.char_indices().rev().find(|(_, c)| !(c.is_alphanumeric() || "_/.".contains(*c))).map_or(0, |(i, c)| i + c.len_utf8());
+    match &before[start..] {
         "" => &before[before.char_indices().next_back().map_or(0, |(i, _)| i)..],
         word => word,
     }
@@ -242,6 +309,6 @@ pub(super) fn ends_early(stop: &Stop<'_>) -> Option<Diagnostic> {
         _ => format!("the statement stops too early, after `{last}`"),
     };
     let d = stop.tell_at(code, message, stop.before().len() - last.len(), last.len());
-    let d = d.expected(stop.expected());
-    Some(if stop.wants("an operator") || stop.wanted == ["a value"] { d.note("a line that goes on must be indented deeper than the one it began on") } else { d })
+    let d = stop.due(d);
+    Some(if stop.has_formula() && (stop.wants("an operator") || stop.wanted == ["a value"]) { d.note("a line that goes on must be indented deeper than the one it began on") } else { d })
 }

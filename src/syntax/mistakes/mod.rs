@@ -82,7 +82,12 @@ pub fn explain(text: &str, span: Span, at: usize, form: Form, wanted: Vec<&'stat
 
 fn unreadable(stop: &Stop<'_>) -> Diagnostic {
     let shown = stop.shown();
-    stop.tell("OV-101", format!("`{shown}` cannot be read here")).found(stop.found()).expected(stop.expected())
+    let d = stop.due(stop.tell("OV-101", format!("`{shown}` cannot be read here")).found(stop.found()));
+    let words = stop.form.pattern.split(|c: char| !c.is_alphabetic()).filter(|w| w.len() > 2 && w.chars().all(char::is_lowercase));
+    match crate::diagnostics::suggest::nearest(stop.word(), words) {
+        Some(near) if stop.word().len() > 3 => d.mend(format!("did you mean `{near}`?")),
+        _ => d,
+    }
 }
 
 impl<'a> Stop<'a> {
@@ -101,6 +106,12 @@ impl<'a> Stop<'a> {
         self.masked[..self.at].trim_end()
     }
 
+    /// Whether a `{` of a `choose` is still open.
+    fn in_choose(&self) -> bool {
+        let before = self.masked_before();
+        before.matches('{').count() > before.matches('}').count()
+    }
+
     /// Whether what was read ends in the first word after a `{` or a `,`.
     fn ends_label(&self) -> bool {
         let before = self.before();
@@ -116,6 +127,10 @@ impl<'a> Stop<'a> {
     fn shown(&self) -> &'a str {
         let rest = self.rest();
         match self.word() {
+            "" if rest.starts_with('"') => {
+                let end = rest[1..].find(['"', '\n']).map_or(rest.len(), |i| i + 2);
+                rest[..end].trim_end()
+            }
             "" => &rest[..rest.chars().next().map_or(0, char::len_utf8)],
             word => word,
         }
@@ -182,14 +197,18 @@ impl<'a> Stop<'a> {
         format!("{tail} {}", self.shown()).trim().to_string()
     }
 
-    /// What could stand at the stop, and how the whole statement goes.
-    fn expected(&self) -> String {
-        let form = format!("the form is {}", self.form.pattern);
+    /// Adds what could stand at the stop, and how the whole statement goes.
+    fn due(&self, d: Diagnostic) -> Diagnostic {
         match self.wanted.as_slice() {
-            [] => form,
-            [one] => format!("{one}; {form}"),
-            [most @ .., last] => format!("{} or {last}; {form}", most.join(", ")),
+            [] => d.expected(self.form.pattern),
+            [one] => self.with_form(d.expected(*one)),
+            [most @ .., last] => self.with_form(d.expected(format!("{} or {last}", most.join(", ")))),
         }
+    }
+
+    /// Adds how the whole statement goes; a rule is a formula, and its form says nothing about that.
+    fn with_form(&self, d: Diagnostic) -> Diagnostic {
+        if self.is_form(&["rule", "formula"]) { d } else { d.note(format!("the form is {}", self.form.pattern)) }
     }
 }
 

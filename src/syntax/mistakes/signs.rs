@@ -79,13 +79,15 @@ pub(super) fn equals_or_colon(stop: &Stop<'_>) -> Option<Diagnostic> {
     let here = |what: &str| stop.tell(code, format!("`{sign}` does not stand {what}"));
     match stop.form.name {
         "given" | "allowance" | "charge" | "pay line" | "resource" | "column" | "choice" | "counted" | "phases" | "use" | "sheet" | "job line"
-        | "final" | "take" => Some(
-            here(&format!("in `{}`", stop.form.name)).expected(format!("no sign here; the form is {}", stop.form.pattern)),
-        ),
+        | "final" => Some(here("here").found(stop.found()).expected(stop.form.pattern)),
         "change" => Some(here("in `change`").expected("the word `to` before the new value").mend("write `to` instead")),
+        "helper" if sign == '=' && !stop.before().contains(')') => {
+            Some(here("among the names of a helper").expected("names parted by commas; what they stand for is given where the helper is used"))
+        }
         "with" | "row" | "expect" | "helper" if sign == ':' => Some(here("before this value").expected("=").mend("write = instead")),
         // `choose k { single = 1 sash }`: the last { is still open and a label stands before the sign.
-        _ if sign == '=' && in_choose(stop.masked_before()) && stop.ends_label() => {
+        _ if sign == '=' && stop.in_choose() && stop.ends_label() => {
+            // `choose k { single = 1 sash }`
             Some(here("after a label of `choose`").expected("a colon between the label and its value").mend("write : instead"))
         }
         _ if sign == '=' && stop.has_formula() => {
@@ -100,14 +102,9 @@ pub(super) fn equals_or_colon(stop: &Stop<'_>) -> Option<Diagnostic> {
             }
             Some(here("inside a formula").expected("the word `is` for a comparison; one = names a rule").mend("write `is` if the two are compared"))
         }
-        _ if sign == ':' && stop.is_form(&["block heading"]) => Some(here("after a heading").expected("{ at the end of the heading").mend("write { instead")),
+        _ if sign == ':' && stop.last_but_one() == "choose" => Some(here("after `choose`").expected(format!("choose {} {{ LABEL: VALUE   LABEL: VALUE }}", stop.last()))),
         _ => None,
     }
-}
-
-/// Whether a `{` of a `choose` is still open.
-fn in_choose(before: &str) -> bool {
-    before.matches('{').count() > before.matches('}').count()
 }
 
 /// Operators of other notations.
@@ -121,9 +118,17 @@ pub(super) fn foreign_sign(stop: &Stop<'_>) -> Option<Diagnostic> {
     let from: String = stop.piece[start..].chars().filter(|c| !c.is_whitespace()).take(3).collect();
     if let Some((sign, meaning, write)) = SIGNS.iter().find(|(sign, ..)| from.starts_with(sign)) {
         let len = stop.at - start + sign.len() - split;
-        return Some(stop.tell_at("OV-120", format!("`{sign}` is not written so here"), start, len).expected(*meaning).mend(format!("write {write}")));
+        return Some(stop.tell_at("OV-120", format!("`{sign}` is not written so here"), start, len).expected(*meaning).mend(format!("write `{write}`")));
     }
     let rest = stop.rest();
+    let before = stop.before();
+    if before.ends_with('^') || stop.rest().starts_with('.') && before[..before.len() - stop.last().len()].trim_end().ends_with('^') {
+        return Some(
+            stop.tell("OV-107", "a power is a whole number")
+                .found(stop.found())
+                .expected("across ^ 2; for other powers power(across, 1.5), and only under a `rounded`"),
+        );
+    }
     if rest.starts_with('?') {
         return Some(stop.tell("OV-120", "`?` is not written in sheets").expected("a choice between two values in words: if ... then ... else ..."));
     }
@@ -143,7 +148,7 @@ pub(super) fn foreign_sign(stop: &Stop<'_>) -> Option<Diagnostic> {
                 .expected("a column or a rule by its own name; a name is known wherever its block can reach it"),
         );
     }
-    if rest.starts_with('.') && rest[1..].starts_with(|c: char| c.is_ascii_digit()) {
+    if rest.starts_with('.') && !stop.piece[..stop.at].ends_with(char::is_alphanumeric) && rest[1..].starts_with(|c: char| c.is_ascii_digit()) {
         let number = word_at(&rest[1..]);
         return Some(stop.tell("OV-109", "a number begins with a digit").found(format!(".{number}")).expected(format!("0.{number}")).mend(format!("write 0.{number}")));
     }

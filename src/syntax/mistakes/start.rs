@@ -32,6 +32,9 @@ const OTHER_WORDS: &[(&str, &str)] = &[
     ("unit", "counted"),
     ("foreach", "for each"),
     ("loop", "for each"),
+    ("currency", "money"),
+    ("rounding", "round money each line"),
+    ("file", "survey TABLE from \"FILE\""),
     ("tax", "charge"),
     ("fee", "charge"),
 ];
@@ -73,32 +76,31 @@ pub fn explain(text: &str, span: Span, known: &[&str], place: &str) -> Diagnosti
     }
     let small = word.to_lowercase();
     if small != word && known.contains(&small.as_str()) {
-        return at("OV-128", format!("`{word}` is not read: words of the language are written small")).expected(format!("`{small}`")).mend(format!("write {small}"));
+        return at("OV-128", format!("`{word}` is not read: words of the language are written small")).mend(format!("write `{small}`"));
     }
     if !holds_rules && known.contains(&"for") && is_name(word) && rest.starts_with('=') {
         return at("OV-102", format!("the rule `{word}` stands outside a block"))
             .expected("rules inside `for each TABLE {`, `for each GROUP of TABLE by KEY {` or `for the job {`; a fixed figure is `given NAME VALUE`");
     }
     let home = match word {
-        "take" | "require" | "decide" => Some("inside a `for` block"),
-        "with" | "expect" | "row" => Some("inside a `trial` block"),
-        "prices" | "money" | "ties" | "split" | "round" => Some("inside the `job` block of a job sheet"),
-        "caution" => Some("at the top of a sheet or inside a `for` block"),
-        "change" => Some("at the top of a sheet or inside an `alternate` block"),
-        w if FIRST_WORDS.contains(&w) || w == "for" || w == "job" || w == "final" => Some("at the top of a sheet, outside all blocks"),
+        "take" | "require" | "decide" => Some("only inside a `for` block"),
+        "with" | "expect" | "row" => Some("only inside a `trial` block"),
+        "prices" | "money" | "ties" | "split" | "round" => Some("only inside the `job` block of a job sheet"),
+        "caution" => Some("only at the top of a sheet or inside a `for` block"),
+        "change" => Some("only at the top of a sheet or inside an `alternate` block"),
+        w if FIRST_WORDS.contains(&w) || w == "for" || w == "job" || w == "final" => Some("only at the top of a sheet, outside all blocks"),
         _ => None,
     };
     if let Some(home) = home {
-        return at("OV-102", format!("`{word}` does not stand {place}")).expected(format!("{list}; `{word}` stands {home}"));
+        return at("OV-102", format!("`{word}` does not stand {place}")).expected(format!("`{word}` {home}"));
     }
     let d = at("OV-102", format!("`{shown}` does not begin a statement {place}"));
     if let Some((_, ours)) = OTHER_WORDS.iter().find(|(w, _)| *w == small) {
-        return d.expected(format!("`{ours}`, if that is meant; lines here begin with {list}"));
+        return d.expected(format!("{ours}, if that is meant"));
     }
-    let d = d.expected(format!("a line that begins with {list}"));
     match nearest(word, known.iter().copied()) {
         Some(near) => d.mend(format!("did you mean `{near}`?")),
-        None => d,
+        None => d.expected(format!("a line that begins with {list}")),
     }
 }
 

@@ -10,6 +10,8 @@ use crate::number::Rounding;
 
 /// First words of lines in a `for` block, besides the names of rules.
 const FOR_WORDS: &[&str] = &["take", "decide", "require", "caution"];
+/// First words of lines in a job block.
+const JOB_WORDS: &[&str] = &["survey", "prices", "money", "ties", "split", "round"];
 
 impl<'a> Reader<'a> {
     pub(super) fn block(&mut self, word: &str, head: Span, body: &[Item]) -> Option<StatementKind> {
@@ -372,7 +374,7 @@ impl<'a> Reader<'a> {
     }
 
     fn decide_line(&mut self, item: &Item) -> Option<DecideLine> {
-        let span = self.line(item, "in a decision: `LABEL when CONDITION because \"...\"`")?;
+        let span = self.line(item, "lines such as LABEL when CONDITION because \"...\"")?;
         let base = span.start;
         let node = self.read(Rule::decide_line, span)?;
         let mut label = None;
@@ -394,7 +396,7 @@ impl<'a> Reader<'a> {
     fn table_rows(&mut self, body: &[Item]) -> Vec<Vec<CellText>> {
         let mut rows = Vec::new();
         for item in body {
-            let Some(span) = self.line(item, "in a table: a line with cells parted by |") else { continue };
+            let Some(span) = self.line(item, "lines with cells parted by |") else { continue };
             let whole = self.text.get(span.start as usize..span.end as usize).unwrap_or("");
             let mut cells = Vec::new();
             let mut start = 0;
@@ -426,7 +428,7 @@ impl<'a> Reader<'a> {
         let none = Span { file: self.file, start: 0, end: 0 };
         let mut trial = Trial { name: Text { text: String::new(), span: none }, with: vec![], rows: vec![], expects: vec![] };
         for item in body {
-            let Some(span) = self.line(item, "in a trial: with, row, expect") else { continue };
+            let Some(span) = self.line(item, "lines that begin with with, row, expect") else { continue };
             let base = span.start;
             match self.first_word(span) {
                 "with" => {
@@ -467,10 +469,9 @@ impl<'a> Reader<'a> {
                     match q.as_rule() {
                         Rule::name => name = Some(self.name(&q, base)),
                         Rule::setting_value => {
-                            let word = q.as_str().trim();
-                            value = Some(match q.clone().into_inner().next() {
-                                Some(e) => Ok(self.expr(e, base)),
-                                None => Err(absent_kind(word)),
+                            value = q.into_inner().next().map(|v| match v.as_rule() {
+                                Rule::absent_kind => Err(absent_kind(v.as_str())),
+                                _ => Ok(self.expr(v, base)),
                             });
                         }
                         _ => {}
@@ -492,6 +493,7 @@ impl<'a> Reader<'a> {
         let mut at = None;
         for p in inner.into_inner() {
             match p.as_rule() {
+                Rule::name if refused && p.as_str() == "require" => {}
                 Rule::name => target = ExpectTarget::Value(self.name(&p, base)),
                 Rule::expect_take => target = ExpectTarget::Take(self.names(p, base).into_iter().next()?),
                 Rule::expr => value = Some(self.expr(p, base)),
@@ -505,8 +507,12 @@ impl<'a> Reader<'a> {
     }
 
     fn job_line(&mut self, item: &Item) -> Option<JobLine> {
-        let span = self.line(item, "in the job block: survey, prices, money, ties, split, round")?;
+        let span = self.line(item, "lines that begin with survey, prices, money, ties, split, round")?;
         let base = span.start;
+        if !JOB_WORDS.contains(&self.first_word(span)) {
+            self.unknown_start(span, JOB_WORDS, "in a job block");
+            return None;
+        }
         let inner = self.read(Rule::job_line, span)?.into_inner().next()?;
         Some(match inner.as_rule() {
             Rule::job_survey => {
@@ -568,7 +574,7 @@ impl<'a> Reader<'a> {
     }
 
     fn pay_line(&mut self, item: &Item) -> Option<PayLine> {
-        let span = self.line(item, "in a pay block: `NAME 34 USD per h` or `NAME 7.65 % of wage`")?;
+        let span = self.line(item, "lines such as wage 34 USD per h, or payroll 7.65 % of wage")?;
         let base = span.start;
         let node = self.read(Rule::pay_line, span)?;
         let mut name = None;

@@ -8,13 +8,19 @@ mod words;
 use super::lines::{self, Item};
 use super::mistakes;
 use super::tree::{Name, Sheet, Text, UnitText};
-use crate::diagnostics::{Diagnostic, FileId, Span};
+use crate::diagnostics::{Diagnostic, FileId, Place, Span};
 use pest::Parser;
 use pest::iterators::Pair;
 
-#[derive(pest_derive::Parser)]
-#[grammar = "../grammar/ovolo.pest"]
-struct Grammar;
+use grammar::{Grammar, Rule};
+
+/// What the derive writes has no comments of its own.
+#[allow(missing_docs, unreachable_pub)]
+mod grammar {
+    #[derive(pest_derive::Parser)]
+    #[grammar = "../grammar/ovolo.pest"]
+    pub struct Grammar;
+}
 
 type Node<'a> = Pair<'a, Rule>;
 
@@ -43,7 +49,7 @@ pub fn parse_sheet(file: FileId, text: &str) -> (Sheet, Vec<Diagnostic>) {
     }
     let mut problems = reader.problems;
     problems.sort_by_key(|d| d.labels.first().map(|l| match &l.place {
-        crate::diagnostics::Place::Sheet(s) => s.start,
+        Place::Sheet(s) => s.start,
         _ => 0,
     }));
     (sheet, problems)
@@ -56,7 +62,7 @@ pub fn parse_expr(file: FileId, text: &str) -> Result<super::tree::Expr, Vec<Dia
     let found = reader.read(Rule::expr, span).filter(|n| {
         let whole = n.as_str().trim_end().len() + (n.as_span().start()) >= text.trim_end().len();
         if !whole {
-            reader.problems.push(mistakes::explain(reader.text, span, n.as_span().end(), words::form(Rule::expr), vec!["an operator"]));
+            reader.problems.push(mistakes::explain(reader.text, span, n.as_span().end(), words::form(Rule::expr, ""), vec!["an operator"]));
         }
         whole
     });
@@ -81,6 +87,8 @@ impl<'a> Reader<'a> {
         }
         match Grammar::parse(rule, piece) {
             Ok(mut pairs) => pairs.next(),
+            // A text left open spoils its statement and is told already.
+            Err(_) if self.problems.iter().any(|d| d.code == "OV-103" && d.labels.iter().any(|l| matches!(&l.place, Place::Sheet(s) if s.start >= span.start && s.start < span.end))) => None,
             Err(error) => {
                 let at = match error.location {
                     pest::error::InputLocation::Pos(p) | pest::error::InputLocation::Span((p, _)) => p,
@@ -89,7 +97,7 @@ impl<'a> Reader<'a> {
                     pest::error::ErrorVariant::ParsingError { positives, .. } => words::wanted(positives),
                     pest::error::ErrorVariant::CustomError { .. } => Vec::new(),
                 };
-                self.problems.push(mistakes::explain(self.text, span, at, words::form(rule), wanted));
+                self.problems.push(mistakes::explain(self.text, span, at, words::form(rule, self.first_word(span)), wanted));
                 None
             }
         }

@@ -4,7 +4,7 @@ use super::super::mistakes::Form;
 use super::Rule;
 
 /// How the statement read by an entry rule is written.
-pub(super) fn form(rule: Rule) -> Form {
+pub(super) fn form(rule: Rule, first_word: &str) -> Form {
     let (name, pattern) = match rule {
         Rule::sheet_line => ("sheet", "sheet \"TITLE\" [layer base | layer shop | layer job]"),
         Rule::use_line => ("use", "use \"FILE.ovo\""),
@@ -34,7 +34,14 @@ pub(super) fn form(rule: Rule) -> Form {
         Rule::expect_line => ("expect", "expect NAME = VALUE [at \"MARK\"]   or   expect NAME refused"),
         Rule::job_line => (
             "job line",
-            "survey TABLE from \"FILE\", prices from \"FILE\", money USD, ties half up, split by COLUMN or round money each line",
+            match first_word {
+                "survey" => "survey TABLE from \"FILE\" [tab \"T\"] [heading row N] [separated by \"semicolon\"] [decimal comma]",
+                "prices" => "prices from \"FILE\" [tab \"T\"]",
+                "money" => "money USD, or another currency by its three letters",
+                "ties" => "ties half up, ties half down or ties half even",
+                "split" => "split by COLUMN",
+                _ => "round money each line or round money each opening",
+            },
         ),
         Rule::pay_line => ("pay line", "NAME 34 USD per h   or   NAME 7.65 % of wage"),
         Rule::charge_line => ("charge", "charge NAME P % of BASE, P % mark-up on BASE, P % margin on BASE   or   charge NAME SUM"),
@@ -93,7 +100,31 @@ fn word(rule: Rule) -> Option<&'static str> {
         Rule::kw_at => "`at`",
         Rule::kw_because => "`because`",
         Rule::kw_rounded | Rule::rounding => "`rounded`",
-        Rule::rests_on => "`rests on`",
+        Rule::rests_on | Rule::kw_rests_on => "`rests on`",
+        Rule::equals => "=",
+        Rule::colon => ":",
+        Rule::open_brace => "{",
+        Rule::close_brace => "}",
+        Rule::open_bracket => "(",
+        Rule::close_bracket => ")",
+        Rule::kw_to => "`to`",
+        Rule::kw_when => "`when`",
+        Rule::kw_for => "`for`",
+        Rule::kw_was => "`was`",
+        Rule::kw_each => "`each`",
+        Rule::kw_headed | Rule::headed => "`headed`",
+        Rule::kw_layer => "`layer`",
+        Rule::kw_half => "`half`",
+        Rule::kw_money => "`money`",
+        Rule::kw_refused => "`refused`",
+        Rule::kw_bought | Rule::bought => "`bought in`",
+        Rule::kw_called | Rule::called => "`called`",
+        Rule::allowance_word => "`waste` or `yield`",
+        Rule::by_what => "`item` or `invoice`",
+        Rule::tie => "`up`, `down` or `even`",
+        Rule::round_grain => "`line` or `opening`",
+        Rule::charge_kind => "`of`, `mark-up on` or `margin on`",
+        Rule::kw_tab => "`tab`",
         _ => return None,
     })
 }
