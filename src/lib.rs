@@ -1,5 +1,6 @@
 //! ovolo: an estimating engine for people who repair and reproduce historic wooden windows.
 
+pub mod check;
 pub mod diagnostics;
 pub mod number;
 pub mod program;

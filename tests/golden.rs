@@ -17,10 +17,11 @@
 //! The text above the first `---` is `sheet.ovo`. `base.ovo` of the cases folder lies beside it for cases that use it.
 //! `UPDATE_EXPECT=1 cargo test --test golden` rewrites what is expected; a change there is a change of behaviour.
 
-use ovolo::diagnostics::{Sources, codes, render};
+use ovolo::diagnostics::codes;
 use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
+use std::process::Command;
 
 struct Case {
     name: String,
@@ -72,12 +73,25 @@ fn write_cases(cases: &[Case]) -> String {
     out
 }
 
-fn run(case: &Case, _base: &str) -> String {
-    let mut sources = Sources::default();
-    let text = case.section("sheet.ovo").unwrap_or_default();
-    let file = sources.add("sheet.ovo", text);
-    let (_, problems) = ovolo::syntax::parse_sheet(file, text);
-    render::render_all(&problems, &sources, render::Style { colour: false }, 50)
+/// Runs the command in a folder that holds the case's files. Paths in messages are relative, so they need no treatment.
+fn run(case: &Case, base: &str) -> String {
+    let folder = tempfile::tempdir().expect("a folder for the case");
+    std::fs::write(folder.path().join("base.ovo"), base).expect("the base sheet is written");
+    for (name, text) in &case.sections {
+        if name != "args" && name != "expected" {
+            std::fs::write(folder.path().join(name), text).expect("a file of the case is written");
+        }
+    }
+    let args = case.section("args").unwrap_or("proof sheet.ovo");
+    let output = Command::new(env!("CARGO_BIN_EXE_ovolo"))
+        .args(args.split_whitespace())
+        .current_dir(folder.path())
+        .env("NO_COLOR", "1")
+        .output()
+        .expect("the command runs");
+    let text = [output.stdout, output.stderr].concat();
+    let code = output.status.code().map_or("killed".to_string(), |c| c.to_string());
+    format!("exit {code}\n{}", String::from_utf8(text).expect("output is UTF-8"))
 }
 
 #[test]

@@ -3,10 +3,18 @@
 //! Knows arithmetic and digits. Must not know units, sheets, surveys or money's currency.
 //! This is the only module that may name the big-number and decimal crates.
 
+mod elementary;
 mod exact;
+mod money;
+mod powers;
+mod real;
 mod round;
 mod text;
 
 pub use exact::{Exact, MAX_BITS, NumError};
+pub use money::{
+    SplitError, cents_grouped, cents_text, group_thousands, largest_remainder, parse_money,
+};
+pub use real::{Real, round};
 pub use round::Rounding;
 pub use text::MAX_DIGITS;

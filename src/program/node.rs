@@ -106,7 +106,8 @@ pub enum Compare {
     NotSame,
 }
 
-pub use crate::syntax::tree::{AbsentKind, AggregateKind, PresenceTest};
+use crate::syntax::tree::{AbsentKind, PresenceTest};
+pub use crate::syntax::tree::AggregateKind;
 
 /// Irrational expressions, worked exactly to the rounding around them.
 #[derive(Debug, Clone, PartialEq, Eq, Hash)]

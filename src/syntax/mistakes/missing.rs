@@ -1,6 +1,6 @@
 //! Words that are missing, or stand where another word belongs.
 
-use super::{Stop, is_name, is_number, last_word, word_at};
+use super::{Stop, is_name, is_number, word_at};
 use crate::diagnostics::Diagnostic;
 
 const AGGREGATES: &[&str] = &["sum", "count", "least", "most", "mean", "any", "all"];

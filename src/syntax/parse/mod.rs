@@ -1,9 +1,12 @@
 //! Pairs of the grammar to the tree. The only module that names pest.
 
 mod blocks;
+mod cells;
 mod expr;
 mod statements;
 mod words;
+
+pub use cells::{CellTree, HeadingTree, ValueTree, parse_heading, parse_key_cell, parse_value_cell};
 
 use super::lines::{self, Item};
 use super::mistakes;
@@ -12,15 +15,14 @@ use crate::diagnostics::{Diagnostic, FileId, Place, Span};
 use pest::Parser;
 use pest::iterators::Pair;
 
-use grammar::{Grammar, Rule};
-
-/// What the derive writes has no comments of its own.
+/// The generated parser, in a module of its own so that its undocumented items stay its own.
 #[allow(missing_docs, unreachable_pub)]
-mod grammar {
+mod generated {
     #[derive(pest_derive::Parser)]
     #[grammar = "../grammar/ovolo.pest"]
     pub struct Grammar;
 }
+use generated::{Grammar, Rule};
 
 type Node<'a> = Pair<'a, Rule>;
 
@@ -53,23 +55,6 @@ pub fn parse_sheet(file: FileId, text: &str) -> (Sheet, Vec<Diagnostic>) {
         _ => 0,
     }));
     (sheet, problems)
-}
-
-/// Reads one expression alone, as the test of the reference and of the printer needs it.
-pub fn parse_expr(file: FileId, text: &str) -> Result<super::tree::Expr, Vec<Diagnostic>> {
-    let mut reader = Reader { file, text, problems: Vec::new() };
-    let span = Span { file, start: 0, end: u32::try_from(text.len()).unwrap_or(u32::MAX) };
-    let found = reader.read(Rule::expr, span).filter(|n| {
-        let whole = n.as_str().trim_end().len() + (n.as_span().start()) >= text.trim_end().len();
-        if !whole {
-            reader.problems.push(mistakes::explain(reader.text, span, n.as_span().end(), words::form(Rule::expr, ""), vec!["an operator"]));
-        }
-        whole
-    });
-    match found {
-        Some(node) => Ok(reader.expr(node, 0)),
-        None => Err(reader.problems),
-    }
 }
 
 struct Reader<'a> {

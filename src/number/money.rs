@@ -1,0 +1,288 @@
+//! Cents, and splitting an amount into parts that add up to it.
+//!
+//! Knows cents as whole numbers and the largest-remainder rule. Must not know prices, taxes or
+//! which currency: that is a unit.
+
+use std::fmt;
+
+use num_traits::ToPrimitive;
+use rust_decimal::Decimal;
+
+use super::exact::{Exact, NumError};
+use super::round::Rounding;
+
+impl Exact {
+    /// An amount of money as whole cents, rounded by `mode`.
+    /// Errors: [`NumError::TooManyDigits`] beyond 96 bits of cents.
+    pub fn to_cents(&self, mode: Rounding) -> Result<i128, NumError> {
+        let cents = self.mul(&Exact::int(100))?.round_to(&Exact::ONE, mode)?;
+        let cents = match cents.small() {
+            Some((n, _)) => i128::from(n),
+            None => cents
+                .to_big()
+                .numer()
+                .to_i128()
+                .ok_or(NumError::TooManyDigits)?,
+        };
+        // What a decimal of 28 digits can carry: books and workbooks read no more.
+        Decimal::try_from_i128_with_scale(cents, 2)
+            .map(|_| cents)
+            .map_err(|_| NumError::TooManyDigits)
+    }
+}
+
+/// Cents as plain text: "1234.50", "-0.05", never "-0.00".
+pub fn cents_text(cents: i128) -> String {
+    let sign = if cents < 0 { "-" } else { "" };
+    let size = cents.unsigned_abs();
+    format!("{sign}{}.{:02}", size / 100, size % 100)
+}
+
+/// Cents with the thousands grouped: "1,234.50".
+pub fn cents_grouped(cents: i128) -> String {
+    group_thousands(&cents_text(cents))
+}
+
+/// Groups the whole part of a plain decimal text: "-1234.5" gives "-1,234.5".
+pub fn group_thousands(text: &str) -> String {
+    let (sign, body) = text
+        .strip_prefix('-')
+        .map_or(("", text), |rest| ("-", rest));
+    let (whole, part) = body
+        .split_once('.')
+        .map_or((body, None), |(w, p)| (w, Some(p)));
+    let mut grouped = String::with_capacity(text.len() + text.len() / 3);
+    grouped.push_str(sign);
+    for (at, digit) in whole.chars().enumerate() {
+        if at > 0 && (whole.len() - at) % 3 == 0 {
+            grouped.push(',');
+        }
+        grouped.push(digit);
+    }
+    if let Some(part) = part {
+        grouped.push('.');
+        grouped.push_str(part);
+    }
+    grouped
+}
+
+/// Reads a plain amount, digits with an optional point and an optional leading minus.
+/// `None` for any other text, and for more digits than a 28-digit decimal holds: nothing is rounded.
+pub fn parse_money(text: &str) -> Option<Exact> {
+    // The decimal reader also takes exponents and underscores, which are not amounts.
+    Exact::parse_plain(text).filter(|_| !text.contains(['/', ' ']))?;
+    let read = Decimal::from_str_exact(text)
+        .or_else(|_| Decimal::from_str_exact(&text.replace('\u{2212}', "-")));
+    let read = read.ok()?;
+    let scale = 10i128.checked_pow(read.scale())?;
+    Exact::from_i128(read.mantissa())
+        .div(&Exact::from_i128(scale))
+        .ok()
+}
+
+/// Why an amount cannot be split.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum SplitError {
+    /// No weights, or all of them zero: nothing says who takes what.
+    NoWeight,
+    /// A weight below zero, by its place in the list.
+    NegativeWeight(usize),
+    /// The total is not a whole number of steps, so no parts in steps can add up to it.
+    NotWholeSteps,
+    /// Arithmetic failed: a step that is not positive, or too many digits.
+    Number(NumError),
+}
+
+impl fmt::Display for SplitError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            SplitError::NoWeight => {
+                f.write_str("every share is zero, so nothing says how to split")
+            }
+            SplitError::NegativeWeight(at) => write!(f, "share {} is below zero", at + 1),
+            SplitError::NotWholeSteps => f.write_str("the amount is not a whole number of steps"),
+            SplitError::Number(error) => error.fmt(f),
+        }
+    }
+}
+
+impl std::error::Error for SplitError {}
+
+impl From<NumError> for SplitError {
+    fn from(error: NumError) -> SplitError {
+        SplitError::Number(error)
+    }
+}
+
+/// Splits `total` in proportion to `weights` into parts that are multiples of `step` and add to the
+/// total exactly (largest remainder, Hare quota). Equal remainders go first in order. `total` and
+/// `step` share a unit; a negative total splits as the positive one, negated. Errors: [`SplitError`].
+pub fn largest_remainder(
+    total: &Exact,
+    step: &Exact,
+    weights: &[Exact],
+) -> Result<Vec<Exact>, SplitError> {
+    if step.signum() <= 0 {
+        return Err(NumError::DivideByZero.into());
+    }
+    let mut sum = Exact::ZERO;
+    for (at, weight) in weights.iter().enumerate() {
+        if weight.signum() < 0 {
+            return Err(SplitError::NegativeWeight(at));
+        }
+        sum = sum.add(weight)?;
+    }
+    if sum.is_zero() {
+        return Err(SplitError::NoWeight);
+    }
+    let steps = total.abs().div(step)?;
+    if !steps.is_integer() {
+        return Err(SplitError::NotWholeSteps);
+    }
+    let (mut parts, mut rests) = (
+        Vec::with_capacity(weights.len()),
+        Vec::with_capacity(weights.len()),
+    );
+    let mut left = steps.clone();
+    for weight in weights {
+        let quota = steps.mul(weight)?.div(&sum)?;
+        let whole = quota.round_to(&Exact::ONE, Rounding::Down)?;
+        left = left.sub(&whole)?;
+        rests.push(quota.sub(&whole)?);
+        parts.push(whole);
+    }
+    // Each remainder is under one, so fewer steps are left than there are parts.
+    let extra = usize::try_from(left.to_i64().unwrap_or(0)).unwrap_or(0);
+    let mut order: Vec<usize> = (0..parts.len()).collect();
+    order.sort_by(|a, b| rests[*b].cmp(&rests[*a])); // stable: ties keep their order
+    for at in order.into_iter().take(extra) {
+        parts[at] = parts[at].add(&Exact::ONE)?;
+    }
+    let signed = if total.signum() < 0 {
+        step.neg()
+    } else {
+        step.clone()
+    };
+    parts.iter().map(|part| Ok(part.mul(&signed)?)).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn money(text: &str) -> Exact {
+        parse_money(text).expect("an amount")
+    }
+
+    fn split(total: &str, step: &str, weights: &[i64]) -> Vec<String> {
+        let weights: Vec<Exact> = weights.iter().copied().map(Exact::int).collect();
+        let parts = largest_remainder(&money(total), &money(step), &weights).expect("splits");
+        let sum = parts
+            .iter()
+            .try_fold(Exact::ZERO, |sum, part| sum.add(part))
+            .expect("adds");
+        assert_eq!(sum, money(total));
+        parts.iter().map(|part| part.to_decimal(2).0).collect()
+    }
+
+    #[test]
+    fn parts_add_to_the_whole() {
+        // Computed by the largest-remainder method; the amounts are invented.
+        assert_eq!(
+            split("250.00", "0.01", &[3, 7, 11]),
+            ["35.72", "83.33", "130.95"]
+        );
+        assert_eq!(
+            split("100.00", "0.01", &[1, 1, 1]),
+            ["33.34", "33.33", "33.33"]
+        );
+        assert_eq!(
+            split("-100.00", "0.01", &[1, 1, 1]),
+            ["-33.34", "-33.33", "-33.33"]
+        );
+        // Hare quota, ten seats: the textbook example of the method.
+        assert_eq!(
+            split("10", "1", &[47000, 16000, 15900, 12000, 6000, 3100]),
+            ["5", "2", "1", "1", "1", "0"]
+        );
+        assert_eq!(split("5", "0.25", &[0, 1, 0]), ["0", "5", "0"]);
+    }
+
+    #[test]
+    fn splits_that_cannot_be() {
+        let split = |total, step, weights: &[Exact]| largest_remainder(&total, &step, weights);
+        let cent = money("0.01");
+        assert_eq!(
+            split(Exact::ONE, cent.clone(), &[]),
+            Err(SplitError::NoWeight)
+        );
+        assert_eq!(
+            split(Exact::ONE, cent.clone(), &[Exact::ZERO]),
+            Err(SplitError::NoWeight)
+        );
+        assert_eq!(
+            split(money("0.005"), cent.clone(), &[Exact::ONE]),
+            Err(SplitError::NotWholeSteps)
+        );
+        assert_eq!(
+            split(Exact::ONE, cent, &[Exact::ONE, Exact::int(-1)]),
+            Err(SplitError::NegativeWeight(1))
+        );
+        let no_step = split(Exact::ONE, Exact::ZERO, &[Exact::ONE]);
+        assert_eq!(no_step, Err(SplitError::Number(NumError::DivideByZero)));
+    }
+
+    #[test]
+    fn cents_round_once_and_print() {
+        // Streamlined sales tax rule: 12.50 at 7 %, 19.95 at 6.25 %.
+        let tax = |price: &str, rate: &str| {
+            money(price)
+                .mul(&money(rate))
+                .expect("small")
+                .to_cents(Rounding::HalfUp)
+        };
+        assert_eq!(tax("12.50", "0.07"), Ok(88));
+        assert_eq!(tax("19.95", "0.0625"), Ok(125));
+        assert_eq!(money("-0.004").to_cents(Rounding::HalfUp), Ok(0));
+        assert_eq!(
+            Exact::int(10)
+                .pow(30)
+                .expect("fits")
+                .to_cents(Rounding::HalfUp),
+            Err(NumError::TooManyDigits)
+        );
+        assert_eq!(cents_text(0), "0.00");
+        assert_eq!(cents_text(-5), "-0.05");
+        assert_eq!(cents_text(123_450), "1234.50");
+        assert_eq!(cents_grouped(-123_450), "-1,234.50");
+        assert_eq!(cents_grouped(99_999), "999.99");
+        assert_eq!(
+            cents_grouped(i128::MIN),
+            "-1,701,411,834,604,692,317,316,873,037,158,841,057.28"
+        );
+    }
+
+    #[test]
+    fn amounts_read_exactly_or_not_at_all() {
+        assert_eq!(parse_money("30.10"), Exact::ratio(301, 10));
+        assert_eq!(
+            parse_money("12345678901234567.89"),
+            Exact::parse_plain("12345678901234567.89")
+        );
+        for text in [
+            "1e3",
+            "1_000",
+            ".5",
+            "5.",
+            "+5",
+            "1,000",
+            " 1",
+            "",
+            "1/2",
+            "30 1/2",
+            "0.12345678901234567890123456789",
+        ] {
+            assert_eq!(parse_money(text), None, "{text}");
+        }
+    }
+}
