@@ -192,6 +192,20 @@ impl Job {
         read_book(&self.checked.program, sources)
     }
 
+    /// Survey and prices; what is refused in either is printed.
+    pub fn inputs(&mut self, aside: &AsideArgs, common: &Common) -> Result<(Survey, PriceBook), ExitCode> {
+        let survey = self.survey(aside, false, &ReadOptions::default());
+        let prices = self.prices();
+        match (survey, prices) {
+            (Ok(s), Ok(p)) => Ok((s, p)),
+            (s, p) => {
+                let mut problems = s.err().unwrap_or_default();
+                problems.extend(p.err().unwrap_or_default());
+                Err(output::refuse(&problems, &self.loaded.sources, common))
+            }
+        }
+    }
+
     /// The version of an alternate by name; 0 when none is asked for.
     pub fn version(&self, name: Option<&str>) -> Result<usize, ExitCode> {
         let Some(name) = name else { return Ok(0) };

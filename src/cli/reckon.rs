@@ -4,11 +4,9 @@ use super::args::{Common, ReckonArgs};
 use super::job::Job;
 use super::{exit, files, output};
 use ovolo::check::Options;
-use ovolo::diagnostics::Diagnostic;
 use ovolo::estimate::{self, Refused, Survey, Worked};
 use ovolo::eval;
 use ovolo::report::{self, terminal};
-use ovolo::survey::ReadOptions;
 use ovolo::takeoff::Wish;
 use std::path::Path;
 use std::process::ExitCode;
@@ -51,17 +49,7 @@ pub fn run(args: &ReckonArgs, common: &Common) -> Result<ExitCode, ExitCode> {
 
 /// Reads survey and prices and works one version; what is refused is printed.
 pub fn work(job: &mut Job, version: usize, args: &ReckonArgs, common: &Common) -> Result<(Survey, Worked), ExitCode> {
-    let read = ReadOptions::default();
-    let survey = job.survey(&args.aside, false, &read);
-    let prices = job.prices();
-    let (survey, prices) = match (survey, prices) {
-        (Ok(s), Ok(p)) => (s, p),
-        (s, p) => {
-            let mut problems: Vec<Diagnostic> = s.err().unwrap_or_default();
-            problems.extend(p.err().unwrap_or_default());
-            return Err(output::refuse(&problems, &job.loaded.sources, common));
-        }
-    };
+    let (survey, prices) = job.inputs(&args.aside, common)?;
     let all = args.csv.is_some() || args.workbook.is_some() || args.page.is_some() || common.json;
     let wish = Wish { by_row: args.openings || all, treatment: args.treatment || all };
     let origin = job.origin();

@@ -35,6 +35,11 @@ pub fn table(comparison: &Comparison, name: &str) -> Result<String, Diagnostic> 
     csv::pick(&views(comparison, &all), name)
 }
 
+/// Names of the tables of a comparison.
+pub fn names(comparison: &Comparison) -> Vec<String> {
+    views(comparison, &[]).into_iter().filter(|v| !v.is_empty()).map(|v| v.name).collect()
+}
+
 fn views(comparison: &Comparison, shown: &[usize]) -> Vec<View> {
     vec![versions(comparison, shown), openings(comparison, shown)]
 }
@@ -82,16 +87,16 @@ fn value(values: &CompareValues, at: usize) -> Cell {
     }
 }
 
-/// `Modern glass: deduct 1,234.00 USD`.
+/// `Deduct alternate "Modern glass": deduct 1,234.00 USD.`, as a bid states it.
 fn bid_line(comparison: &Comparison, at: usize, cents: i128) -> Option<String> {
     let name = comparison.versions.get(at)?;
     let currency = &comparison.currency;
-    let change = match cents.signum() {
-        0 => "no change".to_owned(),
-        1 => format!("add {} {currency}", cents_grouped(cents)),
-        _ => format!("deduct {} {currency}", cents_grouped(-cents)),
+    let line = match cents.signum() {
+        0 => format!("Alternate \"{name}\": no change in price"),
+        1 => format!("Add alternate \"{name}\": add {} {currency}", cents_grouped(cents)),
+        _ => format!("Deduct alternate \"{name}\": deduct {} {currency}", cents_grouped(-cents)),
     };
-    Some(format!("{name}: {}.", change.trim_end()))
+    Some(format!("{}.", line.trim_end()))
 }
 
 fn openings(comparison: &Comparison, shown: &[usize]) -> View {
