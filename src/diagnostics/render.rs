@@ -18,6 +18,18 @@ fn painted(text: &str, style: anstyle::Style, on: bool) -> String {
     if on { format!("{style}{text}{style:#}") } else { text.to_string() }
 }
 
+/// A text with what cannot be seen made visible: control characters could steer a terminal, and direction marks could show
+/// another text than the one that is read.
+fn seen(text: &str) -> String {
+    text.chars().map(|c| if is_hidden(c) { char::REPLACEMENT_CHARACTER } else { c }).collect()
+}
+
+/// Control characters other than line ends and tabs, and characters that turn the direction of reading round.
+pub fn is_hidden(c: char) -> bool {
+    c.is_control() && !matches!(c, '\t' | '\n' | '\r')
+        || matches!(c, '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}' | '\u{2028}' | '\u{2029}')
+}
+
 /// The place in words: `sash.ovo, line 12, column 9` or the cell.
 pub fn place_text(place: &Place, sources: &Sources) -> String {
     match place {
@@ -36,19 +48,20 @@ pub fn render(d: &Diagnostic, sources: &Sources, style: Style) -> String {
         Severity::Error => ("", RED),
         Severity::Warning => ("note: ", YELLOW),
     };
-    let mut out = format!("{}  {word}{}\n", painted(d.code, paint, style.colour), d.message);
+    let mut out = format!("{}  {word}{}\n", painted(d.code, paint, style.colour), seen(&d.message));
     for label in &d.labels {
-        out.push_str(&format!("  at {}", place_text(&label.place, sources)));
+        out.push_str(&format!("  at {}", seen(&place_text(&label.place, sources))));
         match &label.place {
             Place::Sheet(span) => {
                 out.push('\n');
                 draw_line(&mut out, *span, &label.text, sources);
             }
             _ if label.text.is_empty() => out.push('\n'),
-            _ => out.push_str(&format!(": {}\n", label.text)),
+            _ => out.push_str(&format!(": {}\n", seen(&label.text))),
         }
     }
     let mut field = |name: &str, text: &str| {
+        let text = seen(text);
         let mut lines = text.lines();
         out.push_str(&format!("  {name:<9} {}\n", lines.next().unwrap_or("")));
         for l in lines {
@@ -89,9 +102,10 @@ fn draw_line(out: &mut String, span: Span, text: &str, sources: &Sources) {
     let line_start = whole[..start].rfind('\n').map_or(0, |i| i + 1);
     let line_end = whole[start..].find('\n').map_or(whole.len(), |i| start + i);
     let (number, _) = sources.line_column(span.file, span.start);
-    let before = whole[line_start..start].replace('\t', "    ");
-    let under = whole[start..end.min(line_end).max(start)].replace('\t', "    ");
+    let before = seen(&whole[line_start..start]).replace('\t', "    ");
+    let under = seen(&whole[start..end.min(line_end).max(start)]).replace('\t', "    ");
     let line = whole[line_start..line_end].trim_end_matches('\r').replace('\t', "    ");
+    let line = seen(&line);
     let shown: String = if line.chars().count() > 160 {
         line.chars().take(157).chain("...".chars()).collect()
     } else {
@@ -101,7 +115,7 @@ fn draw_line(out: &mut String, span: Span, text: &str, sources: &Sources) {
     let indent = before.width();
     if indent < 160 {
         let mark = "^".repeat(under.width().clamp(1, 160 - indent));
-        let tail = if text.is_empty() { String::new() } else { format!(" {text}") };
+        let tail = if text.is_empty() { String::new() } else { format!(" {}", seen(text)) };
         out.push_str(&format!("          {}{mark}{tail}\n", " ".repeat(indent)));
     }
 }

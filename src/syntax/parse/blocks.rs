@@ -1,6 +1,6 @@
 //! Blocks and their lines.
 
-use super::super::lines::Item;
+use super::super::lines::{self, Item};
 use super::super::tree::*;
 use super::expr::absent_kind;
 use super::statements::TOP_WORDS;
@@ -397,14 +397,27 @@ impl<'a> Reader<'a> {
         let mut rows = Vec::new();
         for item in body {
             let Some(span) = self.line(item, "lines with cells parted by |") else { continue };
-            let whole = self.text.get(span.start as usize..span.end as usize).unwrap_or("");
+            let whole = self.piece(span);
+            if let Some(at) = whole.find('\n') {
+                let end = span.start + u32::try_from(at).unwrap_or(0);
+                self.problems.push(
+                    Diagnostic::error("OV-129", "a row of a table goes on on the next line")
+                        .at(Span { end, ..span }, "")
+                        .expected("each row on one line, all rows at the same depth"),
+                );
+                continue;
+            }
+            if lines::open_brackets(whole) != 0 || whole.ends_with('{') {
+                self.problems.push(Diagnostic::error("OV-122", "brackets do not pair in this row").at(span, "").expected("as many ( as ), and no braces"));
+                continue;
+            }
             let mut cells = Vec::new();
             let mut start = 0;
             let mut in_text = false;
             let bytes: Vec<(usize, char)> = whole.char_indices().chain([(whole.len(), '|')]).collect();
             for (i, c) in bytes {
                 match c {
-                    '"' if in_text || !super::lines::is_inch_mark(whole, i) => in_text = !in_text,
+                    '"' if in_text || !lines::is_inch_mark(whole, i) => in_text = !in_text,
                     '|' if !in_text || i == whole.len() => {
                         let raw = &whole[start..i];
                         let text = raw.trim();
