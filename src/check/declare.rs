@@ -35,7 +35,7 @@ pub(super) fn declare(loaded: &Loaded) -> Checker<'_> {
         helpers: HashMap::new(),
         helpers_used: HashSet::new(),
         lookups: HashMap::new(),
-        broken: HashSet::new(),
+        broken: loaded.sheets.iter().flat_map(|s| s.tree.broken.iter().map(String::as_str)).collect(),
         choices: HashMap::new(),
         tables: HashMap::new(),
         groups: HashMap::new(),
@@ -446,7 +446,7 @@ impl<'a> Checker<'a> {
                         self.alternates.push((name, changes));
                     }
                 }
-                StatementKind::Trial(t) => self.trials.push(t),
+                StatementKind::Trial(t) => self.trials.push((t, layer)),
                 _ => {}
             }
         }
@@ -562,6 +562,9 @@ impl<'a> Checker<'a> {
     }
 
     pub(super) fn unknown<'n>(&mut self, code: &'static str, what: &str, name: &tree::Name, names: impl IntoIterator<Item = &'n str>) {
+        if self.broken.contains(name.text.as_str()) {
+            return;
+        }
         let mut list: Vec<&str> = names.into_iter().collect();
         list.sort_unstable();
         let d = Diagnostic::error(code, format!("there is no {what} `{}`", name.text)).at(name.span, "");

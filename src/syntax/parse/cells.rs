@@ -43,7 +43,7 @@ pub enum ValueTree {
 /// A reader over the text of one cell; its messages point at the whole cell.
 fn reader(text: &str) -> (Reader<'_>, Span) {
     let span = Span { file: FileId(0), start: 0, end: u32::try_from(text.len()).unwrap_or(u32::MAX) };
-    (Reader { file: FileId(0), text, problems: Vec::new(), shapes: None }, span)
+    (Reader { file: FileId(0), text, problems: Vec::new(), broken: Vec::new(), shapes: None }, span)
 }
 
 fn at_cell(mut d: Diagnostic, span: Span) -> Diagnostic {
@@ -129,6 +129,7 @@ pub fn parse_heading(cell: &CellText) -> Result<HeadingTree, Diagnostic> {
                 name = p.as_str().split(|c: char| !c.is_alphanumeric()).filter(|w| !w.is_empty()).map(str::to_lowercase).collect::<Vec<_>>().join("_");
             }
             Rule::unit => unit = Some(UnitText { span: cell.span, ..r.unit(p, 0) }),
+            Rule::percent_unit => unit = Some(UnitText { text: "%".into(), span: cell.span }),
             _ => {}
         }
     }

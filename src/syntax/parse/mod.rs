@@ -52,12 +52,13 @@ fn read_sheet(file: FileId, text: &str, with_shapes: bool) -> (Sheet, Vec<Diagno
         return (Sheet::default(), vec![d], Vec::new(), BTreeMap::new());
     }
     let (items, problems) = lines::cut(file, text);
-    let mut reader = Reader { file, text, problems, shapes: with_shapes.then(BTreeMap::new) };
+    let mut reader = Reader { file, text, problems, broken: Vec::new(), shapes: with_shapes.then(BTreeMap::new) };
     let mut sheet = Sheet::default();
     for item in &items {
         reader.top(item, &mut sheet);
     }
     let shapes = reader.shapes.take().unwrap_or_default();
+    sheet.broken = reader.broken;
     let mut problems = reader.problems;
     problems.sort_by_key(|d| d.labels.first().map(|l| match &l.place {
         Place::Sheet(s) => s.start,
@@ -72,6 +73,7 @@ struct Reader<'a> {
     problems: Vec<Diagnostic>,
     /// Shapes of the statements read so far, where a printer asks for them.
     shapes: Option<BTreeMap<u32, shape::Shape>>,
+    broken: Vec<String>,
 }
 
 impl<'a> Reader<'a> {
@@ -79,6 +81,7 @@ impl<'a> Reader<'a> {
     fn read(&mut self, rule: Rule, span: Span) -> Option<Node<'a>> {
         let piece = self.text.get(span.start as usize..span.end as usize)?;
         if !self.guard(piece, span) {
+            self.remember_broken(piece);
             return None;
         }
         match Grammar::parse(rule, piece) {
@@ -90,7 +93,10 @@ impl<'a> Reader<'a> {
                 node
             }
             // A text left open spoils its statement and is told already.
-            Err(_) if self.problems.iter().any(|d| d.code == "OV-103" && d.labels.iter().any(|l| matches!(&l.place, Place::Sheet(s) if s.start >= span.start && s.start < span.end))) => None,
+            Err(_) if self.text_left_open(span) => {
+                self.remember_broken(piece);
+                None
+            }
             Err(error) => {
                 let at = match error.location {
                     pest::error::InputLocation::Pos(p) | pest::error::InputLocation::Span((p, _)) => p,
@@ -100,9 +106,24 @@ impl<'a> Reader<'a> {
                     pest::error::ErrorVariant::CustomError { .. } => Vec::new(),
                 };
                 self.problems.push(mistakes::explain(self.text, span, at, words::form(rule, self.first_word(span)), wanted));
+                self.remember_broken(piece);
                 None
             }
         }
+    }
+
+    fn text_left_open(&self, span: Span) -> bool {
+        let inside = |place: Option<&Place>| matches!(place, Some(Place::Sheet(s)) if s.start >= span.start && s.start < span.end);
+        self.problems.iter().any(|d| d.code == "OV-103" && inside(d.place()))
+    }
+
+    /// Keeps the name an unreadable statement would have declared.
+    fn remember_broken(&mut self, piece: &str) {
+        let mut words = piece.split(|c: char| !(c.is_alphanumeric() || c == '_')).filter(|w| !w.is_empty());
+        let first = words.next().unwrap_or("");
+        let declares = ["given", "resource", "helper", "survey", "table", "choice", "decide", "charge", "allowance", "pay", "counted", "for"];
+        let name = if declares.contains(&first) { words.find(|w| !matches!(*w, "each" | "the")) } else { Some(first) };
+        self.broken.extend(name.map(str::to_string));
     }
 
     /// Refuses what would nest or grow without end, before the grammar sees it.
@@ -206,6 +227,7 @@ impl<'a> Reader<'a> {
     /// A line that begins with a word this block does not know.
     fn unknown_start(&mut self, span: Span, known: &[&str], place: &str) {
         self.problems.push(mistakes::start::explain(self.text, span, known, place));
+        self.remember_broken(self.piece(span));
     }
 
     fn first_word(&self, span: Span) -> &'a str {
