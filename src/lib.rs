@@ -1,11 +1,18 @@
 //! ovolo: an estimating engine for people who repair and reproduce historic wooden windows.
 
+pub mod check;
 pub mod diagnostics;
 pub mod eval;
 pub mod number;
+pub mod prices;
+pub mod pricing;
 pub mod program;
+pub mod report;
+pub mod running;
+pub mod survey;
 pub mod syntax;
 pub mod table;
+pub mod takeoff;
 pub mod units;
 
 // The tests' evaluator of rows is written against the public interface and is also used by tests within the crate.

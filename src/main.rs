@@ -1,11 +1,19 @@
-//! tmp
-use ovolo::diagnostics::*;
-fn main(){
- let p=std::env::args().nth(1).unwrap();
- let t=std::fs::read_to_string(&p).unwrap();
- let mut s=Sources::default(); let f=s.add(p,t.clone());
- let (sheet,d)=ovolo::syntax::parse_sheet(f,&t);
- println!("{}",render::render_all(&d,&s,render::Style{colour:false},50));
- if std::env::args().nth(2).is_some(){println!("{:#?}",sheet);}
- println!("{} statements", sheet.statements.len());
+//! The command `ovolo`: reads arguments and hands them to a command.
+
+// A binary has no public face; items are `pub` for the modules beside them.
+#![allow(unreachable_pub)]
+
+mod cli;
+
+use std::process::ExitCode;
+
+/// Sheets may nest as deep as their guards allow; debug builds need more stack for that than a main thread has.
+const STACK: usize = 64 << 20;
+
+fn main() -> ExitCode {
+    let worker = std::thread::Builder::new().stack_size(STACK).spawn(cli::run);
+    match worker.map(std::thread::JoinHandle::join) {
+        Ok(Ok(code)) => code,
+        _ => ExitCode::from(cli::exit::FAULT),
+    }
 }

@@ -3,6 +3,9 @@
 use super::{Diagnostic, Place, Severity, Sources, Span};
 use unicode_width::UnicodeWidthStr;
 
+/// Columns of a source line that are shown.
+const MOST_COLUMNS: usize = 160;
+
 /// How to draw.
 #[derive(Debug, Clone, Copy)]
 pub struct Style {
@@ -37,12 +40,28 @@ pub fn render(d: &Diagnostic, sources: &Sources, style: Style) -> String {
         Severity::Warning => ("note: ", YELLOW),
     };
     let mut out = format!("{}  {word}{}\n", painted(d.code, paint, style.colour), d.message);
-    for label in &d.labels {
+    let mut drawn = vec![false; d.labels.len()];
+    for (i, label) in d.labels.iter().enumerate() {
+        if drawn[i] {
+            continue;
+        }
         out.push_str(&format!("  at {}", place_text(&label.place, sources)));
         match &label.place {
             Place::Sheet(span) => {
                 out.push('\n');
-                draw_line(&mut out, *span, &label.text, sources);
+                // Labels of one line are drawn under it together.
+                let line = sources.line_column(span.file, span.start).0;
+                let mut marks = Vec::new();
+                for (j, other) in d.labels.iter().enumerate().skip(i) {
+                    if let Place::Sheet(s) = &other.place
+                        && s.file == span.file
+                        && sources.line_column(s.file, s.start).0 == line
+                    {
+                        drawn[j] = true;
+                        marks.push((*s, other.text.as_str()));
+                    }
+                }
+                draw_line(&mut out, &marks, sources);
             }
             _ if label.text.is_empty() => out.push('\n'),
             _ => out.push_str(&format!(": {}\n", label.text)),
@@ -76,31 +95,39 @@ pub fn render(d: &Diagnostic, sources: &Sources, style: Style) -> String {
     out
 }
 
-fn draw_line(out: &mut String, span: Span, text: &str, sources: &Sources) {
-    let whole = sources.text(span.file);
-    let mut start = (span.start as usize).min(whole.len());
-    while !whole.is_char_boundary(start) {
-        start -= 1;
-    }
-    let mut end = (span.end as usize).clamp(start, whole.len());
-    while !whole.is_char_boundary(end) {
-        end -= 1;
-    }
+/// A source line with marks under it: first the main one, then the others, each with its words on a line of its own where they
+/// would run into one another.
+fn draw_line(out: &mut String, marks: &[(Span, &str)], sources: &Sources) {
+    let Some((first, _)) = marks.first() else { return };
+    let whole = sources.text(first.file);
+    let bounded = |at: u32| {
+        let mut at = (at as usize).min(whole.len());
+        while !whole.is_char_boundary(at) {
+            at -= 1;
+        }
+        at
+    };
+    let start = bounded(first.start);
     let line_start = whole[..start].rfind('\n').map_or(0, |i| i + 1);
     let line_end = whole[start..].find('\n').map_or(whole.len(), |i| start + i);
-    let (number, _) = sources.line_column(span.file, span.start);
-    let before = whole[line_start..start].replace('\t', "    ");
-    let under = whole[start..end.min(line_end).max(start)].replace('\t', "    ");
+    let (number, _) = sources.line_column(first.file, first.start);
     let line = whole[line_start..line_end].trim_end_matches('\r').replace('\t', "    ");
-    let shown: String = if line.chars().count() > 160 {
-        line.chars().take(157).chain("...".chars()).collect()
+    let shown: String = if line.chars().count() > MOST_COLUMNS {
+        line.chars().take(MOST_COLUMNS - 3).chain("...".chars()).collect()
     } else {
         line
     };
     out.push_str(&format!("  {number:>5}   {shown}\n"));
-    let indent = before.width();
-    if indent < 160 {
-        let mark = "^".repeat(under.width().clamp(1, 160 - indent));
+    for (span, text) in marks {
+        let (from, to) = (bounded(span.start), bounded(span.end));
+        let indent = whole[line_start..from.max(line_start)].replace('\t', "    ").width();
+        // The main mark needs no line of its own where another, with words, covers it.
+        let covered = text.is_empty() && marks.iter().any(|(s, t)| !t.is_empty() && s.start <= span.start && span.end <= s.end);
+        if indent >= MOST_COLUMNS || covered {
+            continue;
+        }
+        let under = whole[from..to.min(line_end).max(from)].replace('\t', "    ");
+        let mark = "^".repeat(under.width().clamp(1, MOST_COLUMNS - indent));
         let tail = if text.is_empty() { String::new() } else { format!(" {text}") };
         out.push_str(&format!("          {}{mark}{tail}\n", " ".repeat(indent)));
     }

@@ -87,7 +87,11 @@ pub(super) fn round_big(value: &BigRational, mode: Rounding) -> BigInt {
     let (floor, rest) = value.numer().div_mod_floor(value.denom());
     let exact = rest.is_zero();
     let negative = value.is_negative();
-    let toward_zero = if negative && !exact { &floor + 1 } else { floor.clone() };
+    let toward_zero = if negative && !exact {
+        &floor + 1
+    } else {
+        floor.clone()
+    };
     let at = Place {
         negative,
         half: (rest * 2u8).cmp(value.denom()),
@@ -115,3 +119,7 @@ fn round_small(n: i64, d: i64, mode: Rounding) -> Exact {
     // d is at least 2, so the floor is far from the ends of the range.
     Exact::int(if goes_up(mode, &at) { floor + 1 } else { floor })
 }
+
+#[cfg(test)]
+#[path = "round_tests.rs"]
+mod tests;

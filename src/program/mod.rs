@@ -6,12 +6,14 @@
 
 mod lookup;
 mod node;
+mod terms;
 mod version;
 
 pub use lookup::{KeyCell, KeyColumn, Lookup, ValueColumn};
 pub use node::{
     AbsentKind, Adds, AggregateKind, ChoiceId, Compare, Grain, GroupId, Kind, LookupId, Missing, Node, NodeId, NumTy, PresenceTest, RealNode, TableId, Ty, WhyNot,
 };
+pub use terms::{ChargeAmountDef, ChargeBase, ChargeDef, FileInput, JobTerms, PayDef, PayLineDef, SurveyInput};
 pub use version::{
     CautionDef, ChoiceDef, DecideDef, DecideLineDef, Grouping, PhaseId, Piece, PriceChange, RequireDef, ResourceClass, ResourceDef,
     ResourceId, TableInfo, TakeDef, TakePlan, Template, ValueDef, ValueId, ValueKind, Version,
@@ -38,6 +40,8 @@ pub struct Program {
     pub lookups: Vec<Lookup>,
     /// Phases in the order of reports.
     pub phases: Vec<String>,
+    /// What the job sheet states; defaults for sheets without one.
+    pub terms: JobTerms,
     /// As decided first, then the alternates.
     pub versions: Vec<Version>,
     nodes: Vec<Node>,

@@ -173,6 +173,8 @@ pub struct Sheet {
     pub layer: Option<(Layer, Span)>,
     /// Its statements in the order written.
     pub statements: Vec<Statement>,
+    /// Names that lines which could not be read would have declared: no message is due where they are used.
+    pub broken: Vec<String>,
 }
 
 /// A statement at the top of a sheet.
@@ -454,6 +456,8 @@ pub struct Decide {
     pub first_holds: bool,
     /// Its lines.
     pub body: DecideBody,
+    /// Whether some of its lines could not be read.
+    pub broken: bool,
     /// Heading.
     pub span: Span,
 }

@@ -163,6 +163,36 @@ impl NumbersBuilder {
         Some(())
     }
 
+    /// Adds the values of another column after these.
+    pub fn append(&mut self, other: Numbers) {
+        if let (Numbers::Scaled { num, den }, Numbers::Scaled { num: more, den: d }) = (&mut self.numbers, &other) {
+            if num.is_empty() {
+                self.numbers = other;
+                return;
+            }
+            let fits = *den % *d == 0 || Self::widen(num, den, *d).is_some();
+            let factor = *den / *d;
+            if fits && (factor == 1 || more.iter().all(|n| n.checked_mul(factor).is_some())) {
+                num.extend(more.iter().map(|n| n * factor));
+                return;
+            }
+        }
+        for row in 0..other.len() {
+            self.push(&other.get(row));
+        }
+    }
+
+    /// Puts the value of the row above into `row`; nothing happens in the first row or beyond the end.
+    pub fn copy_down(&mut self, row: usize) {
+        if row == 0 || row >= self.numbers.len() {
+            return;
+        }
+        match &mut self.numbers {
+            Numbers::Scaled { num, .. } => num[row] = num[row - 1],
+            Numbers::Exact(list) => list[row] = list[row - 1].clone(),
+        }
+    }
+
     /// The finished column.
     pub fn finish(self) -> Numbers {
         self.numbers

@@ -362,13 +362,15 @@ impl<'a> Reader<'a> {
                 _ => {}
             }
         }
+        let told = self.problems.len();
         let body = if table {
             DecideBody::Table(self.table_rows(body))
         } else {
             DecideBody::Lines(body.iter().filter_map(|i| self.decide_line(i)).collect())
         };
+        let broken = self.problems.len() > told;
         let mut names = names.into_iter();
-        Some(Decide { name: names.next()?, of: names.next(), first_holds, body, span: head })
+        Some(Decide { name: names.next()?, of: names.next(), first_holds, body, broken, span: head })
     }
 
     fn decide_line(&mut self, item: &Item) -> Option<DecideLine> {

@@ -1,8 +1,11 @@
 //! Pairs of the grammar to the tree. The only module that names pest.
 
 mod blocks;
+mod cells;
 mod expr;
 mod statements;
+
+pub use cells::{CellTree, HeadingTree, ValueTree, parse_heading, parse_key_cell, parse_value_cell};
 
 use super::lines::{self, Item};
 use super::mistakes;
@@ -11,9 +14,14 @@ use crate::diagnostics::{Diagnostic, FileId, Span};
 use pest::Parser;
 use pest::iterators::Pair;
 
-#[derive(pest_derive::Parser)]
-#[grammar = "../grammar/ovolo.pest"]
-struct Grammar;
+/// The generated parser, in a module of its own so that its undocumented items stay its own.
+#[allow(missing_docs, unreachable_pub)]
+mod generated {
+    #[derive(pest_derive::Parser)]
+    #[grammar = "../grammar/ovolo.pest"]
+    pub struct Grammar;
+}
+use generated::{Grammar, Rule};
 
 type Node<'a> = Pair<'a, Rule>;
 
@@ -35,11 +43,12 @@ pub fn parse_sheet(file: FileId, text: &str) -> (Sheet, Vec<Diagnostic>) {
         return (Sheet::default(), vec![d]);
     }
     let (items, problems) = lines::cut(file, text);
-    let mut reader = Reader { file, text, problems };
+    let mut reader = Reader { file, text, problems, broken: Vec::new() };
     let mut sheet = Sheet::default();
     for item in &items {
         reader.top(item, &mut sheet);
     }
+    sheet.broken = reader.broken;
     let mut problems = reader.problems;
     problems.sort_by_key(|d| d.labels.first().map(|l| match &l.place {
         crate::diagnostics::Place::Sheet(s) => s.start,
@@ -50,7 +59,7 @@ pub fn parse_sheet(file: FileId, text: &str) -> (Sheet, Vec<Diagnostic>) {
 
 /// Reads one expression alone, as the test of the reference and of the printer needs it.
 pub fn parse_expr(file: FileId, text: &str) -> Result<super::tree::Expr, Vec<Diagnostic>> {
-    let mut reader = Reader { file, text, problems: Vec::new() };
+    let mut reader = Reader { file, text, problems: Vec::new(), broken: Vec::new() };
     let span = Span { file, start: 0, end: u32::try_from(text.len()).unwrap_or(u32::MAX) };
     let found = reader.read(Rule::expr, span).filter(|n| {
         let whole = n.as_str().trim_end().len() + (n.as_span().start()) >= text.trim_end().len();
@@ -69,6 +78,7 @@ struct Reader<'a> {
     file: FileId,
     text: &'a str,
     problems: Vec<Diagnostic>,
+    broken: Vec<String>,
 }
 
 impl<'a> Reader<'a> {
@@ -76,6 +86,7 @@ impl<'a> Reader<'a> {
     fn read(&mut self, rule: Rule, span: Span) -> Option<Node<'a>> {
         let piece = self.text.get(span.start as usize..span.end as usize)?;
         if !self.guard(piece, span) {
+            self.remember_broken(piece);
             return None;
         }
         match Grammar::parse(rule, piece) {
@@ -85,9 +96,19 @@ impl<'a> Reader<'a> {
                     pest::error::InputLocation::Pos(p) | pest::error::InputLocation::Span((p, _)) => p,
                 };
                 self.problems.push(mistakes::explain(self.text, span, at));
+                self.remember_broken(piece);
                 None
             }
         }
+    }
+
+    /// Keeps the name an unreadable statement would have declared.
+    fn remember_broken(&mut self, piece: &str) {
+        let mut words = piece.split(|c: char| !(c.is_alphanumeric() || c == '_')).filter(|w| !w.is_empty());
+        let first = words.next().unwrap_or("");
+        let declares = ["given", "resource", "helper", "survey", "table", "choice", "decide", "charge", "allowance", "pay", "counted", "for"];
+        let name = if declares.contains(&first) { words.find(|w| !matches!(*w, "each" | "the")) } else { Some(first) };
+        self.broken.extend(name.map(str::to_string));
     }
 
     /// Refuses what would nest or grow without end, before the grammar sees it.

@@ -1,0 +1,30 @@
+//! Command line: arguments, files, exit codes. The only part that opens files.
+
+mod args;
+mod code;
+pub mod exit;
+mod files;
+mod output;
+mod proof;
+mod shell;
+mod trial;
+
+use args::Command;
+use std::process::ExitCode;
+
+/// Runs the command named by the arguments.
+pub fn run() -> ExitCode {
+    let args = match args::parse() {
+        Ok(a) => a,
+        Err(code) => return code,
+    };
+    let common = &args.common;
+    let outcome = match &args.command {
+        Command::Proof(a) => proof::run(a, common),
+        Command::Trial(a) => trial::run(a, common),
+        Command::Code(a) => code::run(a, common),
+        Command::Shell(a) => shell::run(a),
+        _ => Ok(ExitCode::from(exit::FAULT)),
+    };
+    outcome.unwrap_or_else(|code| code)
+}

@@ -1,0 +1,589 @@
+//! One cell under one column: a value, something missing, a ditto mark, or a fault in words.
+//!
+//! Measures go through the one measurement grammar of `units`; plain numbers take a short way with the same result. Must not know where the
+//! cell stands: the caller adds the place.
+
+use std::borrow::Cow;
+use std::collections::HashMap;
+
+use crate::diagnostics::Diagnostic;
+use crate::diagnostics::suggest::nearest;
+use crate::number::Exact;
+use crate::table::{ColumnKind, ColumnSpec, LabelSpec, Limits, OnMissing};
+use crate::units::{
+    CellContext, Dim, Normalised as Plainly, Nouns, Reading, Refusal, RefusalKind, Style, UnitExpr, describe, format_quantity,
+    read_quantity,
+};
+
+use super::dates;
+use super::heading::plain;
+use super::raw::{CellRef, MAX_CELL, NumberCell, RawCell, cut, number_text};
+
+/// What a cell says.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) enum CellValue<'a> {
+    /// Base units.
+    Number(Exact),
+    Text(Cow<'a, str>),
+    /// Index of the label.
+    Choice(u16),
+    YesNo(bool),
+    /// Days since 1970-01-01.
+    Date(i32),
+    Blank,
+    NotApplicable,
+    /// As in the row above.
+    Ditto,
+}
+
+/// Something that was read although it was not written the plain way; counted for each column.
+pub(crate) type Normalised = Cow<'static, str>;
+
+/// Settings that hold for the whole survey.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct CellSettings<'a> {
+    pub(crate) nouns: &'a Nouns,
+    pub(crate) currency: Option<&'a str>,
+    pub(crate) decimal_comma: bool,
+}
+
+/// Reads the cells of one column of one file.
+pub(crate) struct ColumnReader<'a> {
+    spec: &'a ColumnSpec,
+    settings: CellSettings<'a>,
+    /// Whether the column names rows of this or another table.
+    names_rows: bool,
+    kind: KindReader<'a>,
+}
+
+enum KindReader<'a> {
+    Text,
+    Number(NumberReader<'a>),
+    YesNo,
+    Choice { exact: HashMap<String, u16>, bare: HashMap<String, u16>, labels: &'a [LabelSpec] },
+    Date,
+}
+
+struct NumberReader<'a> {
+    dim: &'a Dim,
+    unit: UnitExpr,
+    /// Numerator and denominator of `unit` when small.
+    factor: Option<(i64, i64)>,
+    whole: bool,
+    percent: bool,
+    quarters: bool,
+    limits: Option<&'a Limits>,
+}
+
+impl<'a> ColumnReader<'a> {
+    /// `heading_unit` is the unit written in the file's heading; `names_rows` holds for keys and keys of a table above.
+    pub(crate) fn new(
+        spec: &'a ColumnSpec,
+        heading_unit: Option<&UnitExpr>,
+        names_rows: bool,
+        settings: CellSettings<'a>,
+    ) -> Self {
+        let kind = match &spec.kind {
+            ColumnKind::Text => KindReader::Text,
+            ColumnKind::YesNo => KindReader::YesNo,
+            ColumnKind::Date => KindReader::Date,
+            ColumnKind::Choice(labels) => choice_reader(labels),
+            ColumnKind::Number { dim, unit, whole, percent, quarters, limits } => {
+                let unit = heading_unit.unwrap_or(unit).clone();
+                KindReader::Number(NumberReader {
+                    dim,
+                    factor: unit.factor().small(),
+                    unit,
+                    whole: *whole,
+                    percent: *percent,
+                    quarters: *quarters,
+                    limits: limits.as_ref(),
+                })
+            }
+        };
+        ColumnReader { spec, settings, names_rows, kind }
+    }
+
+    /// Reads a cell. `notes` takes what was normalised. Faults carry no place.
+    pub(crate) fn read<'c>(
+        &self,
+        cell: CellRef<'c>,
+        notes: &mut dyn FnMut(Normalised),
+    ) -> Result<CellValue<'c>, Box<Diagnostic>> {
+        match cell {
+            CellRef::Blank => return Ok(CellValue::Blank),
+            CellRef::Error(e) => return Err(self.error_cell(e)),
+            CellRef::NoResult => return Err(self.no_result()),
+            CellRef::Merged(first, last, value) => return self.merged(first, last, value, notes),
+            CellRef::Text(t) if t.len() > MAX_CELL && t.chars().count() > MAX_CELL => return Err(self.too_long(t)),
+            _ => {}
+        }
+        match &self.kind {
+            KindReader::Number(number) => self.number(number, cell, notes),
+            KindReader::Text => self.text(cell, notes),
+            KindReader::Choice { exact, bare, labels } => self.choice(exact, bare, labels, cell),
+            KindReader::YesNo => self.yes_no(cell),
+            KindReader::Date => self.date(cell),
+        }
+    }
+
+    fn fault(&self, code: &'static str, message: String, found: String) -> Diagnostic {
+        Diagnostic::error(code, message).found(found).expected(self.expected())
+    }
+
+    /// What the column accepts, in words.
+    pub(crate) fn expected(&self) -> String {
+        let nouns = self.settings.nouns;
+        match &self.kind {
+            KindReader::Text => "text".to_string(),
+            KindReader::YesNo => "yes, y, true, x or 1; no, n, false or 0".to_string(),
+            KindReader::Date => "a day such as 2026-06-01 or 1 June 2026".to_string(),
+            KindReader::Choice { labels, .. } => {
+                let list: Vec<&str> = labels.iter().map(|l| l.label.as_str()).collect();
+                format!("one of {}", list.join(", "))
+            }
+            KindReader::Number(n) => n.expected(nouns),
+        }
+    }
+
+    /// A missing or "n/a" word, a ditto mark or an error written as text, whatever the column holds.
+    fn common_word<'c>(&self, text: &str) -> Option<Result<CellValue<'c>, Box<Diagnostic>>> {
+        if is_not_applicable(text) {
+            return Some(Ok(CellValue::NotApplicable));
+        }
+        if is_ditto(text) {
+            return Some(if self.spec.is_key { Err(self.ditto_in_key(text)) } else { Ok(CellValue::Ditto) });
+        }
+        is_error_text(text).then(|| Err(self.error_cell(text)))
+    }
+
+    fn text<'c>(
+        &self,
+        cell: CellRef<'c>,
+        notes: &mut dyn FnMut(Normalised),
+    ) -> Result<CellValue<'c>, Box<Diagnostic>> {
+        match cell {
+            CellRef::Text(t) => {
+                if is_ditto(t) || is_error_text(t) || (is_not_applicable(t) && self.keeps_not_applicable()) {
+                    if let Some(known) = self.common_word(t) {
+                        return known;
+                    }
+                }
+                if self.names_rows && t.chars().any(|c| c.is_control() || c == '\u{a0}') {
+                    notes(Cow::Borrowed("line breaks and odd blanks in a mark read as one blank"));
+                    return Ok(CellValue::Text(Cow::Owned(t.split_whitespace().collect::<Vec<_>>().join(" "))));
+                }
+                Ok(CellValue::Text(Cow::Borrowed(t)))
+            }
+            CellRef::Number(n) => Ok(CellValue::Text(Cow::Owned(number_text(&n.value)))),
+            CellRef::Date(d) if self.names_rows => Err(self.date_cell(&d.text)),
+            CellRef::Date(d) => {
+                notes(Cow::Borrowed("a date cell read as its text"));
+                Ok(CellValue::Text(Cow::Owned(d.text.clone())))
+            }
+            other => Ok(CellValue::Text(Cow::Owned(other.shown()))),
+        }
+    }
+
+    fn keeps_not_applicable(&self) -> bool {
+        self.names_rows || self.spec.not_applicable != OnMissing::Refuse
+    }
+
+    fn choice<'c>(
+        &self,
+        exact: &HashMap<String, u16>,
+        bare: &HashMap<String, u16>,
+        labels: &[LabelSpec],
+        cell: CellRef<'c>,
+    ) -> Result<CellValue<'c>, Box<Diagnostic>> {
+        let shown;
+        let text = match cell {
+            CellRef::Text(t) => t,
+            other => {
+                shown = other.shown();
+                &shown
+            }
+        };
+        if let Some(index) = exact.get(text) {
+            return Ok(CellValue::Choice(*index));
+        }
+        if let Some(index) = bare.get(&plain(text)) {
+            return Ok(CellValue::Choice(*index));
+        }
+        if let Some(known) = self.common_word(text) {
+            return known;
+        }
+        let mut fault = self.fault("OV-724", format!("\"{}\" knows no such choice", self.spec.name), cut(text));
+        let spellings = labels.iter().flat_map(|l| std::iter::once(&l.label).chain(&l.spellings)).map(String::as_str);
+        if let Some(near) = nearest(text, spellings) {
+            fault = fault.note(format!("Perhaps \"{near}\" is meant."));
+        }
+        Err(Box::new(fault))
+    }
+
+    fn yes_no<'c>(&self, cell: CellRef<'c>) -> Result<CellValue<'c>, Box<Diagnostic>> {
+        let found = match cell {
+            CellRef::Bool(b) => return Ok(CellValue::YesNo(b)),
+            CellRef::Number(n) if n.value == Exact::ONE => return Ok(CellValue::YesNo(true)),
+            CellRef::Number(n) if n.value.is_zero() => return Ok(CellValue::YesNo(false)),
+            CellRef::Text(t) => {
+                for (words, value) in [(["yes", "y", "true", "x", "1"], true), (["no", "n", "false", "0", "0"], false)] {
+                    if words.iter().any(|w| t.eq_ignore_ascii_case(w)) {
+                        return Ok(CellValue::YesNo(value));
+                    }
+                }
+                if let Some(known) = self.common_word(t) {
+                    return known;
+                }
+                cut(t)
+            }
+            CellRef::Date(d) => return Err(self.date_cell(&d.text)),
+            other => other.shown(),
+        };
+        Err(Box::new(self.fault("OV-723", format!("\"{}\" wants yes or no", self.spec.name), found)))
+    }
+
+    fn date<'c>(&self, cell: CellRef<'c>) -> Result<CellValue<'c>, Box<Diagnostic>> {
+        let found = match cell {
+            CellRef::Date(d) => match d.days {
+                Some(days) => return Ok(CellValue::Date(days)),
+                None => d.text.clone(),
+            },
+            CellRef::Text(t) => match dates::read(t) {
+                Ok(days) => return Ok(CellValue::Date(days)),
+                Err(readings) => {
+                    if let Some(known) = self.common_word(t) {
+                        return known;
+                    }
+                    let fault = self.fault("OV-725", format!("\"{}\" wants a day", self.spec.name), cut(t));
+                    return Err(Box::new(with_choices(fault, &readings)));
+                }
+            },
+            other => other.shown(),
+        };
+        Err(Box::new(self.fault("OV-725", format!("\"{}\" wants a day", self.spec.name), found)))
+    }
+
+    fn number<'c>(
+        &self,
+        number: &NumberReader<'_>,
+        cell: CellRef<'c>,
+        notes: &mut dyn FnMut(Normalised),
+    ) -> Result<CellValue<'c>, Box<Diagnostic>> {
+        let value = match cell {
+            CellRef::Text(t) => match number.short_way(t) {
+                Some(value) => value,
+                None => match self.common_word(t) {
+                    Some(known) => return known,
+                    None => self.measure(number, t, notes)?,
+                },
+            },
+            CellRef::Number(n) => self.stored_number(number, n, notes)?,
+            CellRef::Date(d) => return Err(self.date_cell(&d.text)),
+            other => {
+                let message = format!("\"{}\" wants {}", self.spec.name, number.wanted(self.settings.nouns));
+                return Err(Box::new(self.fault("OV-712", message, other.shown())));
+            }
+        };
+        self.within(number, value, cell)
+    }
+
+    fn measure(
+        &self,
+        number: &NumberReader<'_>,
+        text: &str,
+        notes: &mut dyn FnMut(Normalised),
+    ) -> Result<Exact, Box<Diagnostic>> {
+        let context = CellContext {
+            dim: number.dim,
+            default_unit: &number.unit,
+            nouns: self.settings.nouns,
+            currency: self.settings.currency,
+            decimal_comma: self.settings.decimal_comma,
+            grouping: false,
+            plausible: number.limits.map(|l| (&l.low, &l.high)),
+            quarters: number.quarters,
+        };
+        match read_quantity(text, &context) {
+            Ok(Reading::Value { value, unit, normalised }) => {
+                for what in normalised {
+                    notes(match (what, &unit) {
+                        (Plainly::OtherUnit, Some(unit)) => {
+                            Cow::Owned(format!("written in {}", unit.text(self.settings.nouns)))
+                        }
+                        (what, _) => Cow::Borrowed(in_words(what)),
+                    });
+                }
+                Ok(value)
+            }
+            Err(refusal) => Err(self.refused(number, refusal)),
+        }
+    }
+
+    fn refused(&self, number: &NumberReader<'_>, refusal: Refusal) -> Box<Diagnostic> {
+        let name = &self.spec.name;
+        let (code, message) = match refusal.code {
+            RefusalKind::MissingInchMark
+            | RefusalKind::HyphenPair
+            | RefusalKind::SlashPair
+            | RefusalKind::ImproperFraction => ("OV-713", format!("\"{name}\" could be read in more than one way")),
+            RefusalKind::Doubtful => ("OV-713", format!("\"{name}\" holds a number with a doubt on it")),
+            RefusalKind::TwoNumbers => ("OV-714", format!("\"{name}\" holds two numbers in one cell")),
+            RefusalKind::DecimalComma | RefusalKind::GroupedDigits => {
+                ("OV-715", format!("a comma or point in \"{name}\" could mean two things"))
+            }
+            RefusalKind::UnknownUnit => ("OV-716", format!("\"{name}\" has a unit that is not known")),
+            RefusalKind::OtherCurrency => ("OV-716", format!("\"{name}\" is in another currency than the job")),
+            RefusalKind::OtherDimension => ("OV-716", format!("\"{name}\" has a unit of another kind")),
+            RefusalKind::PercentOrFraction => {
+                ("OV-719", format!("a small bare number in \"{name}\" could mean two percentages"))
+            }
+            RefusalKind::TooLong => ("OV-728", format!("the text in \"{name}\" is too long for a number")),
+            RefusalKind::Empty
+            | RefusalKind::TooManyDigits
+            | RefusalKind::DittoMark
+            | RefusalKind::NotANumber
+            | RefusalKind::ZeroDivisor
+            | RefusalKind::LooseDecimal
+            | RefusalKind::PartTooLarge => {
+                ("OV-712", format!("\"{name}\" wants {}", number.wanted(self.settings.nouns)))
+            }
+        };
+        Box::new(with_choices(self.fault(code, message, cut(&refusal.found)), &refusal.choices))
+    }
+
+    fn stored_number(
+        &self,
+        number: &NumberReader<'_>,
+        cell: &NumberCell,
+        notes: &mut dyn FnMut(Normalised),
+    ) -> Result<Exact, Box<Diagnostic>> {
+        if !cell.as_typed {
+            notes(Cow::Borrowed("worked out by the workbook and cut to about 16 digits"));
+        }
+        let factor = if !number.percent {
+            number.unit.factor().clone()
+        } else {
+            let size = cell.value.abs();
+            let doubtful = match cell.percent {
+                Some(true) => {
+                    notes(Cow::Borrowed("shown as a percent by the workbook"));
+                    return Ok(cell.value.clone());
+                }
+                Some(false) => size < Exact::ONE,
+                None => size < Exact::int(2),
+            };
+            if doubtful && !cell.value.is_zero() {
+                let shown = number_text(&cell.value);
+                let hundred = cell.value.mul(&Exact::int(100)).map(|v| number_text(&v)).unwrap_or_default();
+                let message = format!("a small bare number in \"{}\" could mean two percentages", self.spec.name);
+                let fault = self.fault("OV-719", message, shown.clone());
+                return Err(Box::new(with_choices(fault, &[format!("{shown} %"), format!("{hundred} %")])));
+            }
+            number.unit.factor().clone()
+        };
+        cell.value.mul(&factor).map_err(|_| {
+            let message = format!("the number in \"{}\" has more digits than can be kept exactly", self.spec.name);
+            Box::new(self.fault("OV-712", message, cut(&number_text(&cell.value))))
+        })
+    }
+
+    fn within<'c>(
+        &self,
+        number: &NumberReader<'_>,
+        value: Exact,
+        cell: CellRef<'c>,
+    ) -> Result<CellValue<'c>, Box<Diagnostic>> {
+        let nouns = self.settings.nouns;
+        if let Some(limits) = number.limits {
+            if value < limits.low || value > limits.high {
+                let range = format!(
+                    "between {} and {}",
+                    format_quantity(&limits.low, &number.unit, nouns, Style::default()),
+                    format_quantity(&limits.high, &number.unit, nouns, Style::default())
+                );
+                let found = match cell {
+                    CellRef::Text(t) => cut(t),
+                    _ => format_quantity(&value, &number.unit, nouns, Style::default()),
+                };
+                let message = format!("\"{}\" is outside its plausible range", self.spec.name);
+                return Err(Box::new(Diagnostic::error("OV-717", message).found(found).expected(range)));
+            }
+        }
+        // A count's base unit is one; other whole columns count multiples of their unit.
+        if number.whole && !number.unit.from_base(&value).is_ok_and(|v| v.is_integer()) {
+            let message = format!("\"{}\" must be whole", self.spec.name);
+            return Err(Box::new(self.fault("OV-718", message, cell_text(cell))));
+        }
+        Ok(CellValue::Number(value))
+    }
+
+    fn error_cell(&self, error: &str) -> Box<Diagnostic> {
+        let message = format!("the workbook has an error in \"{}\"", self.spec.name);
+        Box::new(self.fault("OV-721", message, cut(error)).note("Mend the formula in the workbook, or type the value."))
+    }
+
+    fn no_result(&self) -> Box<Diagnostic> {
+        let message = format!("\"{}\" holds a formula that was saved without its result", self.spec.name);
+        Box::new(
+            self.fault("OV-722", message, "a formula without a stored result".to_string())
+                .mend("Open the workbook in a spreadsheet program, let it calculate, and save it."),
+        )
+    }
+
+    /// A merged area names a wing or a kind for many rows, and that is what it says; a measure in it may be of one opening or of all.
+    fn merged<'c>(
+        &self,
+        first: u32,
+        last: u32,
+        value: &'c RawCell,
+        notes: &mut dyn FnMut(Normalised),
+    ) -> Result<CellValue<'c>, Box<Diagnostic>> {
+        if matches!(self.kind, KindReader::Text | KindReader::Choice { .. }) && !self.names_rows {
+            notes(Cow::Borrowed("merged cells, read as their one value in every row"));
+            return self.read(value.view(), notes);
+        }
+        let message = format!("\"{}\" is merged over several rows", self.spec.name);
+        Err(Box::new(
+            self.fault("OV-726", message, format!("rows {first} to {last} share the one value {}", cell_text(value.view())))
+                .mend("Unmerge the cells and fill each one."),
+        ))
+    }
+
+    fn too_long(&self, text: &str) -> Box<Diagnostic> {
+        let message = format!("the text in \"{}\" is longer than a workbook cell can hold", self.spec.name);
+        let fault = Diagnostic::error("OV-728", message).found(cut(text));
+        Box::new(fault.expected(format!("at most {MAX_CELL} characters")))
+    }
+
+    fn date_cell(&self, shown: &str) -> Box<Diagnostic> {
+        let message = format!("the workbook turned \"{}\" into a date", self.spec.name);
+        Box::new(
+            self.fault("OV-720", message, cut(shown))
+                .note("Something like 3/8 or 6-1/4 was typed and the workbook changed it; what was typed is lost.")
+                .mend("Format the column as text and type the values again."),
+        )
+    }
+
+    fn ditto_in_key(&self, text: &str) -> Box<Diagnostic> {
+        let message = format!("\"{}\" names the row, so it cannot repeat the one above", self.spec.name);
+        Box::new(Diagnostic::error("OV-709", message).found(cut(text)).expected("a mark of its own"))
+    }
+}
+
+impl NumberReader<'_> {
+    fn wanted(&self, nouns: &Nouns) -> String {
+        if self.percent { "a percent".to_string() } else { describe(self.dim, nouns) }
+    }
+
+    fn expected(&self, nouns: &Nouns) -> String {
+        let unit = self.unit.text(nouns);
+        let whole = if self.whole { "whole; " } else { "" };
+        if self.percent {
+            return "a percent such as 35 or 35 %".to_string();
+        }
+        let sample = if *self.dim == Dim::length(1) {
+            " such as 30 1/2, 2'-6 1/2\" or 775 mm"
+        } else if self.dim.is_none() {
+            " such as 4 or 2.5"
+        } else {
+            ""
+        };
+        let bare = if unit.is_empty() { String::new() } else { format!("; a bare 30 means 30 {unit}") };
+        format!("{whole}{}{sample}{bare}", describe(self.dim, nouns))
+    }
+
+    /// Plain digits, with at most one point: most cells of most surveys. `None` leaves the cell to the grammar.
+    fn short_way(&self, text: &str) -> Option<Exact> {
+        let (num, den) = self.factor?;
+        let (mut value, mut power, mut point) = (0i64, 1i64, false);
+        let bytes = text.as_bytes();
+        if bytes.len() > 12 || !bytes.first()?.is_ascii_digit() || !bytes.last()?.is_ascii_digit() {
+            return None;
+        }
+        for b in bytes {
+            match b {
+                b'0'..=b'9' => {
+                    value = value * 10 + i64::from(b - b'0');
+                    power *= if point { 10 } else { 1 };
+                }
+                b'.' if !point => point = true,
+                _ => return None,
+            }
+        }
+        if self.percent && value < power && value != 0 {
+            return None;
+        }
+        Exact::ratio(value.checked_mul(num)?, power.checked_mul(den)?)
+    }
+}
+
+/// What was made plain, as a report puts it.
+fn in_words(what: Plainly) -> &'static str {
+    match what {
+        Plainly::UnicodeFraction => "fractions typed as one character",
+        Plainly::PrimeMarks => "prime or curly marks for feet and inches",
+        Plainly::NoBreakSpace => "no-break or invisible blanks",
+        Plainly::FullWidthDigits => "full-width digits",
+        Plainly::Dash => "typographic dashes",
+        Plainly::OtherUnit => "written in another unit",
+        Plainly::PercentSign => "with a percent sign",
+        Plainly::GroupedDigits => "grouped thousands",
+        Plainly::DecimalComma => "decimal commas, as declared",
+        Plainly::CurrencySign => "with a currency sign",
+    }
+}
+
+fn cell_text(cell: CellRef<'_>) -> String {
+    cut(&cell.shown())
+}
+
+fn with_choices(fault: Diagnostic, choices: &[String]) -> Diagnostic {
+    if choices.is_empty() { fault } else { fault.note(format!("Write what is meant: {}.", choices.join(", or "))) }
+}
+
+fn choice_reader(labels: &[LabelSpec]) -> KindReader<'_> {
+    let (mut exact, mut bare) = (HashMap::new(), HashMap::new());
+    for (i, label) in labels.iter().enumerate() {
+        let Ok(index) = u16::try_from(i) else { break };
+        for text in std::iter::once(&label.label).chain(&label.spellings) {
+            // The usual ways of typing a word are looked up as they stand.
+            let lower = text.to_lowercase();
+            let mut letters = lower.chars();
+            let capital: String = letters.next().into_iter().flat_map(char::to_uppercase).chain(letters).collect();
+            for form in [text.clone(), text.to_uppercase(), capital, lower] {
+                exact.entry(form).or_insert(index);
+            }
+            bare.entry(plain(text)).or_insert(index);
+        }
+    }
+    KindReader::Choice { exact, bare, labels }
+}
+
+/// Ditto marks and words.
+pub(crate) fn is_ditto(text: &str) -> bool {
+    match text.chars().next() {
+        Some('"' | '″' | '〃' | '”' | '“' | '„' | '\'' | '’' | '-' | '–') => {
+            let core = text.trim_matches(['-', '–', ' ']);
+            matches!(core, "\"" | "″" | "〃" | "”" | "“" | "„" | "''" | "’’")
+        }
+        Some('d' | 'D' | 's' | 'S') => {
+            ["ditto", "do.", "same", "same as above", "as above"].iter().any(|w| text.eq_ignore_ascii_case(w))
+        }
+        Some('a' | 'A') => text.eq_ignore_ascii_case("as above"),
+        _ => false,
+    }
+}
+
+fn is_not_applicable(text: &str) -> bool {
+    matches!(text.as_bytes().first(), Some(b'n' | b'N'))
+        && ["n/a", "na", "n.a.", "n.a", "n / a", "not applicable"].iter().any(|w| text.eq_ignore_ascii_case(w))
+}
+
+/// Errors of workbooks that arrive as text, as some formats hand them over.
+fn is_error_text(text: &str) -> bool {
+    text.starts_with('#')
+        && ["#N/A", "#NAME?", "#REF!", "#VALUE!", "#DIV/0!", "#NUM!", "#NULL!", "#SPILL!", "#CALC!"]
+            .iter()
+            .any(|w| text.eq_ignore_ascii_case(w))
+}

@@ -1,0 +1,262 @@
+//! Growing columns of a table: values are added row by row, parts read side by side are put end to end.
+//!
+//! Must not know cells, headings or files.
+
+use std::collections::HashMap;
+
+use crate::table::{Absence, ColumnData, ColumnKind, NumbersBuilder, Numbers, SchemaValue, Values};
+
+/// Texts held once each.
+#[derive(Debug, Clone, Default)]
+pub(crate) struct TextColumn {
+    ids: Vec<u32>,
+    pool: Vec<String>,
+    known: HashMap<String, u32>,
+}
+
+impl TextColumn {
+    /// Adds a row.
+    pub(crate) fn push(&mut self, text: &str) {
+        let id = self.intern(text);
+        self.ids.push(id);
+    }
+
+    fn intern(&mut self, text: &str) -> u32 {
+        // Runs of one text are common, as in a column of wings.
+        if let Some(last) = self.ids.last() {
+            if self.pool.get(*last as usize).is_some_and(|t| t == text) {
+                return *last;
+            }
+        }
+        if let Some(id) = self.known.get(text) {
+            return *id;
+        }
+        // A table has fewer than 2^32 rows, so it has fewer texts.
+        let id = u32::try_from(self.pool.len()).unwrap_or(u32::MAX);
+        self.pool.push(text.to_string());
+        self.known.insert(text.to_string(), id);
+        id
+    }
+
+    /// Puts another part of the same column after this one.
+    pub(crate) fn append(&mut self, other: TextColumn) {
+        if self.ids.is_empty() {
+            *self = other;
+            return;
+        }
+        let map: Vec<u32> = other.pool.iter().map(|t| self.intern(t)).collect();
+        self.ids.extend(other.ids.iter().map(|id| map.get(*id as usize).copied().unwrap_or(0)));
+    }
+
+    /// Text of a row.
+    pub(crate) fn get(&self, row: usize) -> Option<&str> {
+        self.pool.get(*self.ids.get(row)? as usize).map(String::as_str)
+    }
+
+    /// Indices into the pool, and the pool.
+    pub(crate) fn into_parts(self) -> (Vec<u32>, Vec<String>) {
+        (self.ids, self.pool)
+    }
+}
+
+#[derive(Debug)]
+enum Growing {
+    Numbers(NumbersBuilder),
+    Text(TextColumn),
+    Choice(Vec<u16>),
+    YesNo(Vec<bool>),
+    Date(Vec<i32>),
+}
+
+/// A column while it grows.
+#[derive(Debug)]
+pub(crate) struct Column {
+    values: Growing,
+    rows: usize,
+    /// As long as `rows` once anything is missing; empty before.
+    absent: Vec<Absence>,
+}
+
+/// A value of the right kind for its column.
+pub(crate) enum Item<'a> {
+    Number(&'a crate::number::Exact),
+    Text(&'a str),
+    Choice(u16),
+    YesNo(bool),
+    Date(i32),
+}
+
+impl Column {
+    pub(crate) fn new(kind: &ColumnKind) -> Self {
+        let values = match kind {
+            ColumnKind::Text => Growing::Text(TextColumn::default()),
+            ColumnKind::Number { .. } => Growing::Numbers(NumbersBuilder::default()),
+            ColumnKind::YesNo => Growing::YesNo(Vec::new()),
+            ColumnKind::Choice(_) => Growing::Choice(Vec::new()),
+            ColumnKind::Date => Growing::Date(Vec::new()),
+        };
+        Column { values, rows: 0, absent: Vec::new() }
+    }
+
+    /// Adds a value. One of another kind than the column's leaves the placeholder for a missing value.
+    pub(crate) fn push(&mut self, item: &Item<'_>) {
+        match (&mut self.values, item) {
+            (Growing::Numbers(n), Item::Number(v)) => n.push(v),
+            (Growing::Text(t), Item::Text(v)) => t.push(v),
+            (Growing::Choice(c), Item::Choice(v)) => c.push(*v),
+            (Growing::YesNo(b), Item::YesNo(v)) => b.push(*v),
+            (Growing::Date(d), Item::Date(v)) => d.push(*v),
+            _ => return self.push_missing(Absence::Unreadable),
+        }
+        self.rows += 1;
+        if !self.absent.is_empty() {
+            self.absent.push(Absence::Present);
+        }
+    }
+
+    /// Adds a missing value.
+    pub(crate) fn push_missing(&mut self, why: Absence) {
+        match &mut self.values {
+            Growing::Numbers(n) => n.push(&crate::number::Exact::ZERO),
+            Growing::Text(t) => t.push(""),
+            Growing::Choice(c) => c.push(0),
+            Growing::YesNo(b) => b.push(false),
+            Growing::Date(d) => d.push(0),
+        }
+        if self.absent.is_empty() {
+            self.absent = vec![Absence::Present; self.rows];
+        }
+        self.absent.push(why);
+        self.rows += 1;
+    }
+
+    /// Adds a value that the sheet gives for a missing cell.
+    pub(crate) fn push_given(&mut self, value: &SchemaValue) {
+        match value {
+            SchemaValue::Number(n) => self.push(&Item::Number(n)),
+            SchemaValue::Text(t) => self.push(&Item::Text(t)),
+            SchemaValue::YesNo(b) => self.push(&Item::YesNo(*b)),
+            SchemaValue::Choice(c) => self.push(&Item::Choice(*c)),
+        }
+    }
+
+    /// Puts another part of the same column after this one.
+    pub(crate) fn append(&mut self, other: Column) {
+        if !(self.absent.is_empty() && other.absent.is_empty()) {
+            self.absent.resize(self.rows, Absence::Present);
+            let whole = if other.absent.is_empty() { vec![Absence::Present; other.rows] } else { other.absent };
+            self.absent.extend(whole);
+        }
+        self.rows += other.rows;
+        match (&mut self.values, other.values) {
+            (Growing::Numbers(a), Growing::Numbers(b)) => a.append(b.finish()),
+            (Growing::Text(a), Growing::Text(b)) => a.append(b),
+            (Growing::Choice(a), Growing::Choice(b)) => a.extend(b),
+            (Growing::YesNo(a), Growing::YesNo(b)) => a.extend(b),
+            (Growing::Date(a), Growing::Date(b)) => a.extend(b),
+            // Both parts were made for one column, so their kinds agree.
+            _ => {}
+        }
+    }
+
+    /// Repeats the value of the row above.
+    pub(crate) fn copy_down(&mut self, row: usize) {
+        if row == 0 || row >= self.rows {
+            return;
+        }
+        match &mut self.values {
+            Growing::Numbers(n) => n.copy_down(row),
+            Growing::Text(t) => t.ids[row] = t.ids[row - 1],
+            Growing::Choice(c) => c[row] = c[row - 1],
+            Growing::YesNo(b) => b[row] = b[row - 1],
+            Growing::Date(d) => d[row] = d[row - 1],
+        }
+        if !self.absent.is_empty() {
+            self.absent[row] = self.absent[row - 1];
+        }
+    }
+
+    /// Whether the cell of a row could not be read.
+    pub(crate) fn is_unreadable(&self, row: usize) -> bool {
+        self.absent.get(row) == Some(&Absence::Unreadable)
+    }
+
+    /// Whether the cell of a row has a value.
+    pub(crate) fn is_present(&self, row: usize) -> bool {
+        self.absent.get(row).is_none_or(|a| *a == Absence::Present)
+    }
+
+    /// Cells left blank and cells left "n/a", without the rows in `drop`.
+    pub(crate) fn missing(&self, drop: &[bool]) -> (u64, u64) {
+        let count = |why| self.absent.iter().zip(drop).filter(|(a, dropped)| **a == why && !**dropped).count() as u64;
+        (count(Absence::Blank), count(Absence::NotApplicable))
+    }
+
+    /// Says that the cell of a row could not be read after all.
+    pub(crate) fn set_unreadable(&mut self, row: usize) {
+        self.absent.resize(self.rows, Absence::Present);
+        if let Some(absent) = self.absent.get_mut(row) {
+            *absent = Absence::Unreadable;
+        }
+    }
+
+    /// Text of a row of a text column.
+    pub(crate) fn text(&self, row: usize) -> Option<&str> {
+        if let Growing::Text(t) = &self.values { t.get(row) } else { None }
+    }
+
+    /// The finished column, with only the rows that `keep` allows; `None` keeps all.
+    pub(crate) fn finish(self, keep: Option<&[bool]>) -> ColumnData {
+        let mut absent = self.absent;
+        if let Some(keep) = keep {
+            if !absent.is_empty() {
+                retain(&mut absent, keep);
+            }
+        }
+        let absent = absent.iter().any(|a| *a != Absence::Present).then_some(absent);
+        let mut values = match self.values {
+            Growing::Numbers(n) => Values::Numbers(n.finish()),
+            Growing::Text(t) => {
+                let (ids, pool) = t.into_parts();
+                Values::Text { ids, pool }
+            }
+            Growing::Choice(c) => Values::Choice(c),
+            Growing::YesNo(b) => Values::YesNo(b),
+            Growing::Date(d) => Values::Date(d),
+        };
+        if let Some(keep) = keep {
+            match &mut values {
+                Values::Numbers(Numbers::Scaled { num, .. }) => retain(num, keep),
+                Values::Numbers(Numbers::Exact(list)) => retain(list, keep),
+                Values::Text { ids, pool } => {
+                    retain(ids, keep);
+                    repool(ids, pool);
+                }
+                Values::Choice(c) => retain(c, keep),
+                Values::YesNo(b) => retain(b, keep),
+                Values::Date(d) => retain(d, keep),
+            }
+        }
+        ColumnData { values, absent }
+    }
+}
+
+/// Keeps the items at the places that are `true`.
+pub(crate) fn retain<T>(list: &mut Vec<T>, keep: &[bool]) {
+    let mut at = keep.iter();
+    list.retain(|_| at.next().copied().unwrap_or(true));
+}
+
+/// Drops texts that no row holds any more, keeping the order of first appearance.
+fn repool(ids: &mut [u32], pool: &mut Vec<String>) {
+    let mut new_ids: Vec<Option<u32>> = vec![None; pool.len()];
+    let mut kept = Vec::new();
+    for id in ids.iter_mut() {
+        let Some(slot) = new_ids.get_mut(*id as usize) else { continue };
+        *id = *slot.get_or_insert_with(|| {
+            kept.push(pool.get(*id as usize).cloned().unwrap_or_default());
+            u32::try_from(kept.len() - 1).unwrap_or(u32::MAX)
+        });
+    }
+    *pool = kept;
+}

@@ -1,0 +1,286 @@
+//! From everything that was read to a table or a refusal: ties rows to the table above, sets rows aside, finds marks used twice, and writes
+//! the report. Must not know file formats.
+
+use std::collections::{BTreeMap, HashMap, HashSet};
+
+use crate::diagnostics::suggest::nearest;
+use crate::diagnostics::{CellPlace, Diagnostic, any_error};
+use crate::table::{OnMissing, Schema, SchemaValue, Table};
+use crate::units::{Style, format_quantity};
+
+use super::build::Builder;
+use super::faults::{Fault, Faults};
+use super::gather::Gathering;
+use super::relate::{self, Tie};
+use super::report::{ColumnReport, Report, SetAsideRow, SkippedRows, TabReport};
+use super::{RawTexts, Reading, SetAside};
+
+/// The outcome, with every fault for those who mark them in a copy.
+pub(crate) struct Finished {
+    pub(crate) reading: Result<Reading, Vec<Diagnostic>>,
+    pub(crate) faults: Faults,
+    pub(crate) tabs: Vec<TabReport>,
+    /// Problems of files and headings alone, when the reading is refused.
+    pub(crate) file_problems: Vec<Diagnostic>,
+}
+
+/// Ends a reading. `parent` is the table above with its schema.
+pub(crate) fn finish(gathering: Gathering<'_>, parent: Option<(&Schema, &Table)>) -> Finished {
+    let Gathering { schema, settings, options, mut builder, mut problems, mut tabs, headings, .. } = gathering;
+    let mut faults = std::mem::take(&mut builder.faults);
+    let ties = parent.and_then(|above| tie(schema, &mut builder, &mut faults, above, &options.parents_aside));
+    let mark = schema.key.or(schema.parent.as_ref().map(|p| p.1));
+    let mut drop = vec![false; builder.rows()];
+    match &options.set_aside {
+        SetAside::Nothing => {}
+        SetAside::AllUnreadable => {
+            for (row, drop) in drop.iter_mut().enumerate() {
+                *drop = builder.is_bad(row);
+            }
+        }
+        SetAside::Marks(marks) => problems.extend(by_marks(schema, &builder, mark, marks, &mut drop)),
+    }
+    if let Some((_, gone)) = &ties {
+        for row in gone {
+            if let Some(drop) = drop.get_mut(*row) {
+                *drop = true;
+            }
+        }
+    }
+    let set_aside = take_aside(&builder, &mut faults, &drop, mark, &tabs, &headings);
+    if options.set_aside == SetAside::AllUnreadable {
+        faults.forget_beyond();
+    }
+    repeated_marks(schema, &builder, &drop, &tabs, &headings, &mut faults);
+    let place = |f: &Fault| cell(&tabs, &headings, f.source, f.row, f.column);
+    let file_problems = problems.clone();
+    problems.extend(faults.told(&place));
+    // In the order of the file; a stable sort keeps problems of whole files before those of their cells.
+    problems.sort_by_key(|d| !matches!(d.place(), Some(crate::diagnostics::Place::File(_))));
+    for (index, tab) in tabs.iter_mut().enumerate() {
+        tab.skipped = skipped_ranges(&builder, index);
+    }
+    if any_error(&problems) {
+        return Finished { reading: Err(problems), faults, tabs, file_problems };
+    }
+    let columns = column_reports(schema, &builder, &drop, &settings);
+    let keep: Option<Vec<bool>> = drop.contains(&true).then(|| drop.iter().map(|d| !d).collect());
+    let (mut table, texts) = builder.finish(keep.as_deref());
+    table.sources = tabs.iter().map(|t| (t.file.clone(), t.tab.clone())).collect();
+    table.headings = headings;
+    table.parent_rows = ties.map(|(rows, _)| {
+        rows.into_iter().zip(&drop).filter(|(_, dropped)| !**dropped).map(|(row, _)| row).collect()
+    });
+    let report =
+        Report { table: schema.name.clone(), rows: table.rows, tabs: tabs.clone(), columns, set_aside, warnings: problems };
+    let texts = texts.map(|columns| RawTexts { columns });
+    Finished { reading: Ok(Reading { table, report, texts }), faults, tabs, file_problems }
+}
+
+/// Rows above for each row, and the rows that go with a row set aside above.
+fn tie(
+    schema: &Schema,
+    builder: &mut Builder,
+    faults: &mut Faults,
+    (above_schema, above): (&Schema, &Table),
+    aside: &[String],
+) -> Option<(Vec<u32>, Vec<usize>)> {
+    let column = schema.parent.as_ref()?.1;
+    let parent_key = above_schema.key?;
+    let gone: HashSet<&str> = aside.iter().map(String::as_str).collect();
+    let ties = relate::tie((0..builder.rows()).map(|row| builder.known_text(row, column)), above, parent_key);
+    let (mut rows, mut leaving) = (Vec::with_capacity(ties.len()), Vec::new());
+    let mut orphans = Vec::new();
+    for (row, tie) in ties.into_iter().enumerate() {
+        rows.push(if let Tie::Row(r) = tie { r } else { 0 });
+        let Tie::Orphan { near } = tie else { continue };
+        let mark = builder.text(row, column).unwrap_or("").to_string();
+        let diagnostic = if gone.contains(mark.as_str()) {
+            leaving.push(row);
+            Diagnostic::error("OV-733", format!("its {} was set aside", above_schema.name)).found(mark.clone())
+        } else {
+            let d = Diagnostic::error("OV-730", format!("no {} has this mark", above_schema.name))
+                .found(mark.clone())
+                .expected(format!("a mark of the table \"{}\"", above_schema.name));
+            match near {
+                Some(near) => d.note(format!("Perhaps \"{near}\" is meant.")),
+                None => d,
+            }
+        };
+        orphans.push((row, mark, diagnostic));
+    }
+    for (row, mark, diagnostic) in orphans {
+        builder.mark_bad(row);
+        let Some(place) = builder.place(row) else { continue };
+        faults.push(Fault { source: place.source, row: place.row, column: Some(column), mark, diagnostic });
+    }
+    Some((rows, leaving))
+}
+
+fn by_marks(schema: &Schema, builder: &Builder, mark: Option<usize>, marks: &[String], drop: &mut [bool]) -> Vec<Diagnostic> {
+    let mut missing: Vec<&str> = marks.iter().map(|m| m.trim()).collect();
+    let wanted: HashSet<&str> = missing.iter().copied().collect();
+    let mut known = Vec::new();
+    if let Some(mark) = mark {
+        for (row, drop) in drop.iter_mut().enumerate() {
+            let Some(text) = builder.text(row, mark) else { continue };
+            *drop = wanted.contains(text);
+            if *drop {
+                missing.retain(|m| *m != text);
+            }
+            known.push(text);
+        }
+    }
+    missing.sort_unstable();
+    missing.dedup();
+    missing
+        .into_iter()
+        .map(|m| {
+            let d = Diagnostic::error("OV-732", format!("no row of \"{}\" is marked \"{m}\", so it cannot be set aside", schema.name))
+                .expected("marks of the survey");
+            match nearest(m, known.iter().copied()) {
+                Some(near) => d.note(format!("Perhaps \"{near}\" is meant.")),
+                None => d,
+            }
+        })
+        .collect()
+}
+
+/// Lists the rows left out, with their faults, which are faults of the table no more.
+fn take_aside(
+    builder: &Builder,
+    faults: &mut Faults,
+    drop: &[bool],
+    mark: Option<usize>,
+    tabs: &[TabReport],
+    headings: &[Vec<Option<(u32, String)>>],
+) -> Vec<SetAsideRow> {
+    if !drop.contains(&true) {
+        return Vec::new();
+    }
+    let mut rows = Vec::new();
+    let mut index: HashMap<(u16, u32), usize> = HashMap::new();
+    for row in (0..drop.len()).filter(|r| drop.get(*r) == Some(&true)) {
+        let Some(place) = builder.place(row) else { continue };
+        index.insert((place.source, place.row), rows.len());
+        rows.push(SetAsideRow {
+            mark: mark.and_then(|m| builder.text(row, m)).unwrap_or("").to_string(),
+            place: cell(tabs, headings, place.source, place.row, None),
+            causes: Vec::new(),
+        });
+    }
+    for fault in faults.iter() {
+        if let Some(row) = index.get(&(fault.source, fault.row)).and_then(|i| rows.get_mut(*i)) {
+            let mut cause = fault.diagnostic.clone().at(cell(tabs, headings, fault.source, fault.row, fault.column), "");
+            cause.labels.rotate_right(1);
+            row.causes.push(cause);
+        }
+    }
+    faults.retain(|f| !index.contains_key(&(f.source, f.row)));
+    rows
+}
+
+fn repeated_marks(
+    schema: &Schema,
+    builder: &Builder,
+    drop: &[bool],
+    tabs: &[TabReport],
+    headings: &[Vec<Option<(u32, String)>>],
+    faults: &mut Faults,
+) {
+    let Some(key) = schema.key else { return };
+    let marks = (0..builder.rows())
+        .map(|row| if drop.get(row) == Some(&true) { None } else { builder.known_text(row, key) });
+    for (earlier, later) in relate::repeats(marks) {
+        let (Some(first), Some(second)) = (builder.place(earlier), builder.place(later)) else { continue };
+        let mark = builder.text(later, key).unwrap_or("").to_string();
+        let diagnostic = Diagnostic::error("OV-707", format!("the mark \"{mark}\" is used twice"))
+            .at(cell(tabs, headings, first.source, first.row, Some(key)), "used here first")
+            .found(mark.clone())
+            .expected("a mark of its own for each row");
+        faults.push(Fault { source: second.source, row: second.row, column: Some(key), mark, diagnostic });
+    }
+}
+
+fn cell(
+    tabs: &[TabReport],
+    headings: &[Vec<Option<(u32, String)>>],
+    source: u16,
+    row: u32,
+    column: Option<usize>,
+) -> CellPlace {
+    let tab = tabs.get(usize::from(source));
+    let heading = column.and_then(|c| headings.get(usize::from(source))?.get(c)?.clone());
+    CellPlace {
+        file: tab.map(|t| t.file.clone()).unwrap_or_default(),
+        tab: tab.and_then(|t| t.tab.clone()),
+        row,
+        column: heading.as_ref().map(|h| h.0),
+        heading: heading.map(|h| h.1),
+    }
+}
+
+/// Rows left out of one tab, runs of neighbours with one reason taken together.
+fn skipped_ranges(builder: &Builder, source: usize) -> Vec<SkippedRows> {
+    let mut ranges: Vec<SkippedRows> = Vec::new();
+    for (_, row, reason) in builder.skipped.iter().filter(|s| usize::from(s.0) == source) {
+        match ranges.last_mut() {
+            Some(last) if last.reason == *reason && last.last + 1 == *row => {
+                last.last = *row;
+                last.count += 1;
+            }
+            _ => ranges.push(SkippedRows { first: *row, last: *row, count: 1, reason: *reason }),
+        }
+    }
+    ranges
+}
+
+fn column_reports(
+    schema: &Schema,
+    builder: &Builder,
+    drop: &[bool],
+    settings: &super::cells::CellSettings<'_>,
+) -> Vec<ColumnReport> {
+    let kept = |rows: &[u32]| rows.iter().filter(|r| drop.get(**r as usize) != Some(&true)).count() as u64;
+    let given = |spec: &crate::table::ColumnSpec, missing: &OnMissing| match missing {
+        OnMissing::Value(value) => Some(value_text(spec, value, settings)),
+        _ => None,
+    };
+    schema
+        .columns
+        .iter()
+        .zip(&builder.notes)
+        .enumerate()
+        .map(|(i, (spec, notes))| {
+            let (assumed_blank, assumed_not_applicable) = (kept(&notes.assumed_blank), kept(&notes.assumed_not_applicable));
+            let (blank, not_applicable) = builder.missing(i, drop);
+            ColumnReport {
+                name: spec.name.clone(),
+                rows: drop.iter().filter(|d| !**d).count(),
+                cells: builder.rows(),
+                normalised: notes.normalised.iter().map(|(what, count)| (what.to_string(), *count)).collect::<BTreeMap<_, _>>(),
+                assumed_blank,
+                assumed_for_blank: if assumed_blank > 0 { given(spec, &spec.blank) } else { None },
+                assumed_not_applicable,
+                assumed_for_not_applicable: if assumed_not_applicable > 0 { given(spec, &spec.not_applicable) } else { None },
+                blank,
+                not_applicable,
+            }
+        })
+        .collect()
+}
+
+fn value_text(spec: &crate::table::ColumnSpec, value: &SchemaValue, settings: &super::cells::CellSettings<'_>) -> String {
+    match (value, &spec.kind) {
+        (SchemaValue::Number(n), crate::table::ColumnKind::Number { unit, .. }) => {
+            format_quantity(n, unit, settings.nouns, Style::default())
+        }
+        (SchemaValue::Number(n), _) => n.to_decimal(6).0,
+        (SchemaValue::Text(t), _) => format!("\"{t}\""),
+        (SchemaValue::YesNo(b), _) => if *b { "yes" } else { "no" }.to_string(),
+        (SchemaValue::Choice(c), crate::table::ColumnKind::Choice(labels)) => {
+            labels.get(usize::from(*c)).map_or_else(String::new, |l| l.label.clone())
+        }
+        (SchemaValue::Choice(_), _) => String::new(),
+    }
+}

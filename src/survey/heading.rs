@@ -1,0 +1,342 @@
+//! Finds the heading row of a table and says which of its columns holds what the sheet asks for.
+//!
+//! Rules: the heading row is the one among the first rows that names most of the wanted columns, at least two of them (one, where only
+//! one is wanted); it may be told instead. Headings are compared without case, blanks, line breaks, underscores and closing dots, colons and
+//! stars. Two rows make one heading where together they name more than either alone ("Size" above "Width" and "Height"), or where the
+//! second holds only units. A unit in the heading ("Width (in)", "H, mm", "Pane [mm]") is the unit of bare numbers below it.
+//! Must not know what stands in the cells below.
+
+use crate::diagnostics::suggest::nearest;
+use crate::diagnostics::{CellPlace, Diagnostic, Place};
+use crate::table::{ColumnKind, OnMissing, Schema};
+use crate::units::{Nouns, UnitExpr, describe, parse_unit};
+
+use super::raw::{RawRow, RowView, cut};
+
+/// Rows looked at when nobody told where the headings are.
+pub(crate) const HEAD_ROWS: usize = 60;
+
+/// A heading row, or two rows taken together.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct HeadingRow {
+    /// 1-based row of the file.
+    pub(crate) first: u32,
+    /// The same, or the row below it.
+    pub(crate) last: u32,
+    /// For each column what may be taken as its heading, the likeliest first; empty where there is none.
+    pub(crate) forms: Vec<Vec<String>>,
+    /// How many wanted headings it names.
+    pub(crate) hits: usize,
+}
+
+impl HeadingRow {
+    /// Headings as shown to the user; empty texts where there are none.
+    pub(crate) fn shown(&self) -> Vec<String> {
+        self.forms.iter().map(|f| f.first().cloned().unwrap_or_default()).collect()
+    }
+}
+
+/// The bare form by which headings are compared.
+pub(crate) fn plain(heading: &str) -> String {
+    heading
+        .chars()
+        .filter(|c| !c.is_whitespace() && !c.is_control() && !matches!(c, '_' | '\u{ad}' | '\u{200b}' | '\u{feff}'))
+        .flat_map(char::to_lowercase)
+        .collect::<String>()
+        .trim_end_matches(['.', ':', '*'])
+        .to_string()
+}
+
+/// Parts "Width (in)", "Width [in]" or "Width, in" into name and unit.
+pub(crate) fn split_unit(heading: &str) -> Option<(&str, &str)> {
+    let heading = heading.trim();
+    let parted = match heading.chars().last() {
+        Some(')') => heading.strip_suffix(')')?.rsplit_once('('),
+        Some(']') => heading.strip_suffix(']')?.rsplit_once('['),
+        _ => heading.rsplit_once(','),
+    };
+    let (name, unit) = parted?;
+    let (name, unit) = (name.trim(), unit.trim());
+    (!name.is_empty() && !unit.is_empty()).then_some((name, unit))
+}
+
+/// Finds the heading row among the first rows of a file.
+/// `name_of` gives a number for a heading that is wanted, `is_unit` tells whether a text is a unit.
+pub(crate) fn find(
+    rows: &[RawRow],
+    told: Option<u32>,
+    wanted: usize,
+    name_of: &dyn Fn(&str) -> Option<usize>,
+    is_unit: &dyn Fn(&str) -> bool,
+) -> Option<HeadingRow> {
+    let mut best: Option<HeadingRow> = None;
+    let least = if told.is_some() { 1 } else { wanted.clamp(1, 2) };
+    for (i, row) in rows.iter().enumerate() {
+        if told.is_some_and(|t| t != row.row) {
+            continue;
+        }
+        let single = finish(row.row, row.row, single_forms(row), name_of);
+        let below = rows.get(i + 1).filter(|b| b.row == row.row + 1);
+        let alone_below = below.map_or(0, |b| finish(b.row, b.row, single_forms(b), name_of).hits);
+        let candidate = match below {
+            Some(b) if units_only(b, is_unit) && single.hits >= least => {
+                finish(row.row, b.row, unit_forms(row, b), name_of)
+            }
+            Some(b) => {
+                let joined = finish(row.row, b.row, joined_forms(row, b), name_of);
+                if joined.hits > single.hits && joined.hits > alone_below { joined } else { single }
+            }
+            None => single,
+        };
+        if candidate.hits >= least && best.as_ref().is_none_or(|b| candidate.hits > b.hits) {
+            best = Some(candidate);
+        }
+    }
+    best
+}
+
+fn finish(first: u32, last: u32, forms: Vec<Vec<String>>, name_of: &dyn Fn(&str) -> Option<usize>) -> HeadingRow {
+    let mut named: Vec<usize> = forms.iter().filter_map(|f| f.iter().find_map(|t| name_of(t))).collect();
+    named.sort_unstable();
+    named.dedup();
+    HeadingRow { first, last, forms, hits: named.len() }
+}
+
+fn texts(row: &RawRow) -> Vec<String> {
+    (0..row.width()).map(|c| row.get(c).shown()).collect()
+}
+
+fn single_forms(row: &RawRow) -> Vec<Vec<String>> {
+    texts(row).into_iter().map(|t| if t.is_empty() { vec![] } else { vec![t] }).collect()
+}
+
+fn units_only(row: &RawRow, is_unit: &dyn Fn(&str) -> bool) -> bool {
+    let filled: Vec<String> = texts(row).into_iter().filter(|t| !t.is_empty()).collect();
+    !filled.is_empty() && filled.iter().all(|t| is_unit(bare_unit(t)))
+}
+
+fn bare_unit(text: &str) -> &str {
+    text.trim().trim_start_matches(['(', '[']).trim_end_matches([')', ']']).trim()
+}
+
+fn unit_forms(upper: &RawRow, lower: &RawRow) -> Vec<Vec<String>> {
+    let (upper, lower) = (texts(upper), texts(lower));
+    (0..upper.len().max(lower.len()))
+        .map(|c| {
+            let name = upper.get(c).map_or("", String::as_str);
+            match (name, lower.get(c).map_or("", String::as_str)) {
+                ("", "") => vec![],
+                (name, "") => vec![name.to_string()],
+                (name, unit) => vec![format!("{name} ({})", bare_unit(unit))],
+            }
+        })
+        .collect()
+}
+
+fn joined_forms(upper: &RawRow, lower: &RawRow) -> Vec<Vec<String>> {
+    let (upper, lower) = (texts(upper), texts(lower));
+    let mut group = String::new();
+    (0..upper.len().max(lower.len()))
+        .map(|c| {
+            let above = upper.get(c).map_or("", String::as_str);
+            if !above.is_empty() {
+                group = above.to_string();
+            }
+            match (above, lower.get(c).map_or("", String::as_str)) {
+                ("", "") => vec![],
+                (above, "") => vec![above.to_string()],
+                (_, below) if group.is_empty() => vec![below.to_string()],
+                (_, below) => vec![format!("{group} {below}"), below.to_string()],
+            }
+        })
+        .collect()
+}
+
+/// Where the values of a column come from.
+#[derive(Debug, Clone)]
+pub(crate) enum Origin {
+    /// Cells of this file column, counted from 0, and the unit of bare numbers if the heading names one.
+    Cells(usize, Option<UnitExpr>),
+    /// The name of the tab or file.
+    Fixed(String),
+    /// Nowhere in the file: every row is blank there.
+    Nowhere,
+}
+
+/// What the headings of one table mean.
+#[derive(Debug, Clone)]
+pub(crate) struct Mapping {
+    /// One for each column of the schema.
+    pub(crate) origins: Vec<Origin>,
+    /// File column counted from 1, and heading, for each column of the schema.
+    pub(crate) headings: Vec<Option<(u32, String)>>,
+    /// All headings of the file, as shown.
+    pub(crate) shown: Vec<String>,
+    /// Headings that nobody asked for.
+    pub(crate) unasked: Vec<String>,
+    /// First row of the heading.
+    pub(crate) first_row: u32,
+    /// Last row of the heading.
+    pub(crate) last_row: u32,
+}
+
+/// The column of the schema that a heading names, and the unit written in it.
+pub(crate) fn name_of<'t>(schema: &Schema, heading: &'t str) -> Option<(usize, Option<&'t str>)> {
+    let find = |text: &str| {
+        let bare = plain(text);
+        if bare.is_empty() {
+            return None;
+        }
+        schema.columns.iter().position(|c| plain(&c.name) == bare || c.headings.iter().any(|h| plain(h) == bare))
+    };
+    let unit = split_unit(heading);
+    match (find(heading), unit) {
+        (Some(column), _) => Some((column, unit.map(|u| u.1))),
+        (None, Some((name, unit))) => {
+            let column = find(name)?;
+            matches!(schema.columns.get(column)?.kind, ColumnKind::Number { .. }).then_some((column, Some(unit)))
+        }
+        (None, None) => None,
+    }
+}
+
+/// Says what each column of the file is.
+/// Problems: OV-701 missing, OV-702 twice, OV-703 near miss, OV-704 unit of the heading.
+pub(crate) fn map(
+    schema: &Schema,
+    nouns: &Nouns,
+    currency: Option<&str>,
+    heading: &HeadingRow,
+    file: &str,
+    tab: Option<&str>,
+) -> (Mapping, Vec<Diagnostic>) {
+    let shown = heading.shown();
+    let mut problems = Vec::new();
+    let place = |column: usize, text: &str| CellPlace {
+        file: file.to_string(),
+        tab: tab.map(str::to_string),
+        row: heading.last,
+        column: u32::try_from(column + 1).ok(),
+        heading: Some(cut(text)),
+    };
+    let mut origins: Vec<Origin> = schema.columns.iter().map(|_| Origin::Nowhere).collect();
+    let mut headings: Vec<Option<(u32, String)>> = vec![None; schema.columns.len()];
+    let mut unasked = Vec::new();
+    for (file_column, forms) in heading.forms.iter().enumerate() {
+        let Some((text, (column, unit))) = forms.iter().find_map(|f| name_of(schema, f).map(|n| (f, n))) else {
+            if let Some(text) = forms.first() {
+                unasked.push((file_column, text.clone()));
+            }
+            continue;
+        };
+        let (Some(spec), Some(slot), Some(origin)) =
+            (schema.columns.get(column), headings.get_mut(column), origins.get_mut(column))
+        else {
+            continue;
+        };
+        if let Some((first, first_text)) = slot.as_ref() {
+            problems.push(
+                Diagnostic::error("OV-702", format!("two columns of the file are both \"{}\"", spec.name))
+                    .at(place(*first as usize - 1, first_text), "the first")
+                    .at(place(file_column, text), "the second")
+                    .expected("one column for each name")
+                    .mend("Rename or take out the one that is not meant."),
+            );
+            continue;
+        }
+        let unit = match unit_of(spec, unit, nouns, currency, text) {
+            Ok(unit) => unit,
+            Err(problem) => {
+                problems.push(problem.at(place(file_column, text), ""));
+                None
+            }
+        };
+        *origin = Origin::Cells(file_column, unit);
+        *slot = u32::try_from(file_column + 1).ok().map(|c| (c, cut(text)));
+    }
+    for (column, spec) in schema.columns.iter().enumerate() {
+        if headings.get(column).is_some_and(Option::is_some) {
+            continue;
+        }
+        let names = |word: &str| spec.headings.iter().any(|h| plain(h) == plain(word));
+        if let (true, Some(origin)) = (names("tab name") || names("file name"), origins.get_mut(column)) {
+            let fixed = if names("tab name") { tab.or(Some(file)) } else { Some(file) };
+            *origin = Origin::Fixed(fixed.unwrap_or(file).to_string());
+            continue;
+        }
+        let accepted: Vec<&str> =
+            std::iter::once(spec.name.as_str()).chain(spec.headings.iter().map(String::as_str)).collect();
+        let near = unasked.iter().find(|(_, text)| is_near(text, &accepted));
+        let wording: Vec<String> = accepted.iter().map(|a| format!("\"{a}\"")).collect();
+        let whole = Place::Cell(CellPlace { column: None, heading: None, ..place(0, "") });
+        match (near, spec.blank == OnMissing::Refuse) {
+            (Some((at, text)), _) => problems.push(
+                Diagnostic::error("OV-703", format!("a heading is nearly \"{}\", but not quite", spec.name))
+                    .at(place(*at, text), "")
+                    .found(cut(text))
+                    .expected(wording.join(" or "))
+                    .note("Nothing is guessed: a column under a near miss would be left out.")
+                    .mend("Write the heading as expected, or add this one to the column's `headed` list in the sheet."),
+            ),
+            (None, true) => problems.push(
+                Diagnostic::error("OV-701", format!("no column for \"{}\"", spec.name))
+                    .at(whole, "the heading row")
+                    .at(spec.span, "the sheet asks for it here")
+                    .found(found_headings(&shown))
+                    .expected(wording.join(" or ")),
+            ),
+            (None, false) => {}
+        }
+    }
+    let unasked = unasked.into_iter().map(|(_, t)| cut(&t)).collect();
+    (Mapping { origins, headings, shown, unasked, first_row: heading.first, last_row: heading.last }, problems)
+}
+
+fn found_headings(shown: &[String]) -> String {
+    let list: Vec<String> = shown.iter().filter(|t| !t.is_empty()).take(20).map(|t| format!("\"{}\"", cut(t))).collect();
+    if list.is_empty() { "no heading".to_string() } else { list.join(", ") }
+}
+
+/// Near enough to be a slip of the pen: one letter in four, and not for words so short that any two are near.
+fn is_near(text: &str, accepted: &[&str]) -> bool {
+    let base = plain(split_unit(text).map_or(text, |s| s.0));
+    accepted.iter().any(|a| {
+        let a = plain(a);
+        let length = a.chars().count();
+        length >= 4
+            && nearest(&base, [a.as_str()]).is_some()
+            && strsim::damerau_levenshtein(&base, &a) <= (length / 4).max(1)
+    })
+}
+
+fn unit_of(
+    spec: &crate::table::ColumnSpec,
+    unit: Option<&str>,
+    nouns: &Nouns,
+    currency: Option<&str>,
+    heading: &str,
+) -> Result<Option<UnitExpr>, Diagnostic> {
+    let (ColumnKind::Number { dim, unit: own, percent, .. }, Some(written)) = (&spec.kind, unit) else {
+        return Ok(None);
+    };
+    let refuse = |found: String| {
+        Diagnostic::error("OV-704", format!("the unit in the heading does not fit the column \"{}\"", spec.name))
+            .found(found)
+            .expected(format!("{}, such as {}", describe(dim, nouns), unit_name(own, *percent, nouns)))
+    };
+    match parse_unit(written, nouns, currency) {
+        Ok(parsed) if parsed.dim() == dim && parsed.is_percent() == *percent => Ok(Some(parsed)),
+        Ok(parsed) => Err(refuse(format!("{}, which is {}", cut(written), describe(parsed.dim(), nouns)))),
+        // A heading that the sheet lists in full may hold any words in brackets.
+        Err(_) if std::iter::once(&spec.name).chain(&spec.headings).any(|h| plain(h) == plain(heading)) => Ok(None),
+        Err(_) => Err(refuse(format!("\"{}\", which is no unit", cut(written)))),
+    }
+}
+
+fn unit_name(unit: &UnitExpr, percent: bool, nouns: &Nouns) -> String {
+    match unit.text(nouns) {
+        _ if percent => "%".to_string(),
+        text if text.is_empty() => "no unit".to_string(),
+        text => text,
+    }
+}

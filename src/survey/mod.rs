@@ -1,0 +1,139 @@
+//! Surveys as they really come: CSV files and workbooks from several hands, read into a typed table.
+//!
+//! The way through: [`gather`] opens files and finds the heading rows, [`build`] reads rows and cells, [`finish`] sets rows aside, ties a
+//! table to the one above it and says what was done. Nothing is guessed and nothing is left out in silence: see the rules at the top of
+//! `heading`, `rows` and `cells`. Must not know the language of sheets, nor what a survey is for. Opens no files itself.
+
+mod archive;
+mod build;
+mod cells;
+mod columns;
+mod csv;
+pub(crate) mod dates;
+mod encoding;
+mod faults;
+mod finish;
+mod gather;
+mod heading;
+mod marked;
+mod quiet;
+mod raw;
+mod raw_table;
+mod relate;
+mod report;
+mod report_text;
+mod rows;
+mod workbook;
+
+use std::io::Read;
+use std::sync::atomic::AtomicBool;
+
+use crate::diagnostics::Diagnostic;
+use crate::table::{Schema, Table};
+use crate::units::Nouns;
+
+pub use marked::{Marked, marked_copy};
+pub use raw::{CellRef, DateCell, NumberCell, RawCell, RawRow};
+pub use raw_table::{RawOptions, RawTable, raw_rows};
+pub use report::{ColumnReport, MatchedColumn, Report, SetAsideRow, SkippedRows, TabReport};
+pub use report_text::report_text;
+pub use rows::SkipReason;
+
+/// A file to read, already opened by the caller.
+pub struct SourceFile<'a> {
+    /// Name as the user gave it, for messages.
+    pub name: String,
+    /// What is in it.
+    pub content: Content<'a>,
+}
+
+/// Content of a file.
+pub enum Content<'a> {
+    /// All of it.
+    Bytes(Vec<u8>),
+    /// Read as needed: a CSV file is never held whole. A workbook is.
+    Stream(Box<dyn Read + Send + 'a>),
+}
+
+/// Rows to leave out of the table by the user's wish; each is reported.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub enum SetAside {
+    /// None: any fault stops the run.
+    #[default]
+    Nothing,
+    /// The rows of these marks, faulty or not.
+    Marks(Vec<String>),
+    /// Every row with a fault. A mark used twice still stops the run.
+    AllUnreadable,
+}
+
+/// Called with bytes done and, if known, bytes in all.
+pub type Progress<'a> = dyn Fn(u64, Option<u64>) + Sync + 'a;
+
+/// How to read.
+#[derive(Default, Clone)]
+pub struct ReadOptions<'a> {
+    /// Tabs of a workbook to read, in this order; empty for the one tab that holds the table.
+    pub tabs: Vec<String>,
+    /// 1-based row of the headings, when it is not to be looked for.
+    pub heading_row: Option<u32>,
+    /// What parts the cells of a CSV file, when it is not to be found out: comma, semicolon or tab.
+    pub delimiter: Option<u8>,
+    /// `30,5` is thirty and a half.
+    pub decimal_comma: bool,
+    /// Rows to leave out.
+    pub set_aside: SetAside,
+    /// Marks set aside in the table above: rows below them go with them.
+    pub parents_aside: Vec<String>,
+    /// Keep every cell as written, for explanations.
+    pub keep_text: bool,
+    /// Told how far the reading is.
+    pub progress: Option<&'a Progress<'a>>,
+    /// Set by the caller to stop the reading.
+    pub stop: Option<&'a AtomicBool>,
+}
+
+/// Cells as they were written.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct RawTexts {
+    /// For each column of the schema, an index for each row, and the texts it points into.
+    columns: Vec<(Vec<u32>, Vec<String>)>,
+}
+
+impl RawTexts {
+    /// What stood in the cell of a row and a column of the schema; empty for a blank one.
+    pub fn get(&self, row: usize, column: usize) -> Option<&str> {
+        let (ids, pool) = self.columns.get(column)?;
+        pool.get(*ids.get(row)? as usize).map(String::as_str)
+    }
+}
+
+/// A survey that was read.
+#[derive(Debug, Clone)]
+pub struct Reading {
+    /// The values.
+    pub table: Table,
+    /// What was found and done.
+    pub report: Report,
+    /// Cells as written, if asked for.
+    pub texts: Option<RawTexts>,
+}
+
+/// Reads a survey from one or more files.
+///
+/// `parent` is the table that this one hangs below, with its schema; needed when `schema.parent` is set, and then
+/// [`Table::parent_rows`] is filled. Errors: every problem of every file, warnings among them; nothing may run. A reading may still carry
+/// warnings in its report.
+pub fn read(
+    schema: &Schema,
+    nouns: &Nouns,
+    currency: Option<&str>,
+    files: Vec<SourceFile<'_>>,
+    options: &ReadOptions<'_>,
+    parent: Option<(&Schema, &Table)>,
+) -> Result<Reading, Vec<Diagnostic>> {
+    let settings = cells::CellSettings { nouns, currency, decimal_comma: options.decimal_comma };
+    let mut gathering = gather::Gathering::new(schema, settings, options);
+    gathering.files(files);
+    finish::finish(gathering, parent).reading
+}

@@ -1,0 +1,512 @@
+//! Workbooks: XLSX and XLSM streamed, XLSB, XLS and ODS read whole. The only file that knows the workbook reader and its binary numbers.
+//!
+//! Every call into the reader is guarded, so a malformed file ends in a message. Formulas without a stored result and merged areas are
+//! looked for only when a blank turns up where a value is wanted, since that costs a second pass. Macros and links to other files are
+//! never followed. Must not know columns or units.
+
+use std::collections::HashSet;
+use std::io::Cursor;
+use std::panic::{AssertUnwindSafe, catch_unwind};
+use std::sync::Arc;
+
+use calamine::{Data, DataRef, Dimensions, ExcelDateTime, Ods, Reader, SheetType, SheetVisible, Style, Xls, Xlsb, Xlsx};
+use rayon::prelude::*;
+
+use crate::diagnostics::{Diagnostic, Place};
+use crate::number::Exact;
+
+use super::archive;
+use super::dates;
+use super::quiet;
+use super::raw::{DateCell, NumberCell, RawCell, RawRow};
+
+/// Largest workbook file taken, in bytes.
+pub(crate) const MAX_FILE: u64 = 256 << 20;
+/// Columns a workbook can have.
+const MAX_COLUMNS: usize = 16_384;
+/// Rows handed on at a time.
+pub(crate) const BATCH: usize = 16_384;
+
+type Bytes = Cursor<Arc<[u8]>>;
+
+enum Kind {
+    Xlsx(Box<Xlsx<Bytes>>),
+    Xlsb(Box<Xlsb<Bytes>>),
+    Xls(Box<Xls<Bytes>>),
+    Ods(Box<Ods<Bytes>>),
+}
+
+/// An open workbook.
+pub(crate) struct Book {
+    name: String,
+    bytes: Arc<[u8]>,
+    kind: Kind,
+    tabs: Vec<Tab>,
+}
+
+/// A tab of a workbook.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(crate) struct Tab {
+    pub(crate) name: String,
+    pub(crate) hidden: bool,
+}
+
+/// Whether bytes begin as a workbook does: a zip archive or a compound file.
+pub(crate) fn looks_like_workbook(start: &[u8]) -> bool {
+    start.starts_with(b"PK\x03\x04") || start.starts_with(b"PK\x05\x06") || start.starts_with(b"\xd0\xcf\x11\xe0")
+}
+
+/// Calls into the reader; a panic inside becomes an error.
+fn guarded<T>(name: &str, call: impl FnOnce() -> Result<T, String>) -> Result<T, Diagnostic> {
+    let done = quiet::silently(|| catch_unwind(AssertUnwindSafe(call)));
+    match done {
+        Ok(Ok(value)) => Ok(value),
+        Ok(Err(why)) if why.to_lowercase().contains("password") => Err(locked(name)),
+        Ok(Err(why)) => Err(damaged(name, &why)),
+        Err(_) => Err(damaged(name, "its parts contradict each other")),
+    }
+}
+
+fn damaged(name: &str, why: &str) -> Diagnostic {
+    Diagnostic::error("OV-012", "the workbook cannot be read")
+        .at(Place::File(name.to_string()), "")
+        .found(super::raw::cut(why))
+        .expected("a whole XLSX, XLSM, XLSB, XLS or ODS workbook")
+        .mend("Open it in a spreadsheet program and save it again as XLSX, or save the tab as CSV UTF-8.")
+}
+
+fn locked(name: &str) -> Diagnostic {
+    Diagnostic::error("OV-016", "the workbook is locked with a password")
+        .at(Place::File(name.to_string()), "")
+        .expected("a workbook that opens without a password")
+        .mend("Save a copy without the password.")
+}
+
+fn words(error: impl std::fmt::Display) -> String {
+    error.to_string()
+}
+
+impl Book {
+    /// Opens a workbook.
+    /// Errors: OV-012 damaged or of another kind, OV-013 too large, OV-015 unpacks too large, OV-016 locked.
+    pub(crate) fn open(name: &str, bytes: Vec<u8>) -> Result<Book, Diagnostic> {
+        if bytes.len() as u64 > MAX_FILE {
+            return Err(too_large(name));
+        }
+        let bytes: Arc<[u8]> = bytes.into();
+        let cursor = || Cursor::new(bytes.clone());
+        let kind = if bytes.starts_with(b"PK") {
+            let contents = archive::contents(&bytes).ok_or_else(|| damaged(name, "a zip archive that is cut off or broken"))?;
+            if contents.is_bomb() {
+                return Err(unpacks_too_large(name, &contents));
+            }
+            let has = |part: &str| contents.names.iter().any(|n| n.eq_ignore_ascii_case(part));
+            if has("xl/workbook.bin") {
+                guarded(name, || Xlsb::new(cursor()).map(|b| Kind::Xlsb(Box::new(b))).map_err(words))?
+            } else if has("content.xml") {
+                guarded(name, || Ods::new(cursor()).map(|b| Kind::Ods(Box::new(b))).map_err(words))?
+            } else if contents.names.iter().any(|n| n.to_lowercase().contains("workbook")) {
+                guarded(name, || Xlsx::new(cursor()).map(|b| Kind::Xlsx(Box::new(b))).map_err(words))?
+            } else {
+                return Err(damaged(name, "a zip archive that holds no workbook"));
+            }
+        } else {
+            // A locked XLSX is a compound file too; the XLSX reader tells it apart.
+            match guarded(name, || Xls::new(cursor()).map(|b| Kind::Xls(Box::new(b))).map_err(words)) {
+                Ok(kind) => kind,
+                Err(why) => match guarded(name, || Xlsx::new(cursor()).map(|_| ()).map_err(words)) {
+                    Err(lock) if lock.code == "OV-016" => return Err(lock),
+                    _ => return Err(why),
+                },
+            }
+        };
+        let mut book = Book { name: name.to_string(), bytes, kind, tabs: Vec::new() };
+        let sheets = match &book.kind {
+            Kind::Xlsx(b) => b.sheets_metadata(),
+            Kind::Xlsb(b) => b.sheets_metadata(),
+            Kind::Xls(b) => b.sheets_metadata(),
+            Kind::Ods(b) => b.sheets_metadata(),
+        };
+        let tabs = sheets
+            .iter()
+            .filter(|s| s.typ == SheetType::WorkSheet)
+            .map(|s| Tab { name: s.name.clone(), hidden: s.visible != SheetVisible::Visible })
+            .collect();
+        book.tabs = tabs;
+        Ok(book)
+    }
+
+    /// The tabs that hold cells, in order.
+    pub(crate) fn tabs(&self) -> &[Tab] {
+        &self.tabs
+    }
+
+    /// The first rows of a tab that hold anything.
+    pub(crate) fn head(&mut self, tab: &str, most: usize) -> Result<Vec<RawRow>, Diagnostic> {
+        let mut rows = Vec::new();
+        self.stream(tab, MAX_COLUMNS, &[], most, &mut |batch| {
+            rows.extend(batch.into_iter().filter(|r| r.cells.iter().any(|c| *c != RawCell::Blank)));
+            rows.len() < most
+        })?;
+        rows.truncate(most);
+        Ok(rows)
+    }
+
+    /// Calls `sink` with the rows of a tab, in batches of up to `batch`, until it returns `false`.
+    /// Cells beyond `width` are left out. Blanks in the columns `asked` are looked at twice: a formula without a result or a merged
+    /// area may be behind them.
+    pub(crate) fn stream(
+        &mut self,
+        tab: &str,
+        width: usize,
+        asked: &[usize],
+        batch: usize,
+        sink: &mut dyn FnMut(Vec<RawRow>) -> bool,
+    ) -> Result<(), Diagnostic> {
+        let name = self.name.clone();
+        let mut behind = Behind { tab: tab.to_string(), bytes: self.bytes.clone(), name: name.clone(), ..Behind::default() };
+        match &mut self.kind {
+            Kind::Xlsx(book) => stream_xlsx(&name, book, tab, width, batch, &mut |mut rows| {
+                behind.look(&mut rows, asked, &mut xlsx_behind)?;
+                Ok(sink(rows))
+            }),
+            Kind::Xlsb(book) => {
+                let range = guarded(&name, || book.worksheet_range(tab).map_err(words))?;
+                let formulas = guarded(&name, || book.worksheet_formula(tab).map_err(words))?;
+                dense(&range, &formulas, Vec::new(), width, asked, batch, &mut behind, sink)
+            }
+            Kind::Xls(book) => {
+                let range = guarded(&name, || book.worksheet_range(tab).map_err(words))?;
+                let formulas = guarded(&name, || book.worksheet_formula(tab).map_err(words))?;
+                let merged = guarded(&name, || book.merge_cells_by_sheet_name(tab).map_err(words))?;
+                dense(&range, &formulas, merged, width, asked, batch, &mut behind, sink)
+            }
+            Kind::Ods(book) => {
+                let range = guarded(&name, || book.worksheet_range(tab).map_err(words))?;
+                let formulas = guarded(&name, || book.worksheet_formula(tab).map_err(words))?;
+                dense(&range, &formulas, Vec::new(), width, asked, batch, &mut behind, sink)
+            }
+        }
+    }
+}
+
+/// A file that is larger than is taken.
+pub(crate) fn too_large(name: &str) -> Diagnostic {
+    Diagnostic::error("OV-013", "the workbook is too large")
+        .at(Place::File(name.to_string()), "")
+        .expected(format!("at most {} MB", MAX_FILE >> 20))
+        .mend("Save the tab as CSV UTF-8: a CSV file may be of any size.")
+}
+
+fn unpacks_too_large(name: &str, contents: &archive::Contents) -> Diagnostic {
+    Diagnostic::error("OV-015", "the workbook unpacks to far more than a survey needs")
+        .at(Place::File(name.to_string()), "")
+        .found(format!("{} MB packed, {} MB unpacked", contents.packed >> 20, contents.unpacked >> 20))
+        .expected(format!("at most {} MB unpacked", archive::MAX_UNPACKED >> 20))
+        .mend("If the file is what it should be, save the tab as CSV UTF-8.")
+}
+
+/// A cell of an XLSX stream, not yet made ours: that part is done side by side.
+struct Loose<'a> {
+    row: u32,
+    column: u32,
+    value: DataRef<'a>,
+    percent: bool,
+}
+
+fn stream_xlsx(
+    name: &str,
+    book: &mut Xlsx<Bytes>,
+    tab: &str,
+    width: usize,
+    batch: usize,
+    sink: &mut dyn FnMut(Vec<RawRow>) -> Result<bool, Diagnostic>,
+) -> Result<(), Diagnostic> {
+    let mut reader = guarded(name, || book.worksheet_cells_reader(tab).map_err(words))?;
+    let percents: Vec<bool> = reader.styles().iter().map(is_percent).collect();
+    let mut going = true;
+    let mut last_row = None;
+    let mut ahead: Option<Loose<'_>> = None;
+    while going {
+        let mut loose: Vec<Loose<'_>> = Vec::new();
+        let mut rows = 0;
+        let ended = guarded(name, || {
+            loop {
+                let cell = match ahead.take() {
+                    Some(cell) => cell,
+                    None => {
+                        let Some((cell, style)) = reader.next_cell_with_style_id().map_err(words)? else { return Ok(true) };
+                        let (row, column) = cell.get_position();
+                        let percent = percents.get(style).copied().unwrap_or(false);
+                        Loose { row, column, value: cell.get_value().clone(), percent }
+                    }
+                };
+                // Cells that are there but empty stay: a formula without a result may be behind them.
+                if cell.column as usize >= width {
+                    continue;
+                }
+                if last_row != Some(cell.row) {
+                    if last_row.is_some_and(|l| l > cell.row) {
+                        return Err("rows that are out of order".to_string());
+                    }
+                    if rows == batch {
+                        ahead = Some(cell);
+                        return Ok(false);
+                    }
+                    rows += 1;
+                    last_row = Some(cell.row);
+                }
+                loose.push(cell);
+            }
+        })?;
+        let starts: Vec<usize> =
+            (0..loose.len()).filter(|i| *i == 0 || loose[*i].row != loose[*i - 1].row).chain([loose.len()]).collect();
+        let rows: Vec<RawRow> =
+            starts.par_windows(2).with_min_len(256).map(|w| own_row(&loose[w[0]..w[1]])).collect();
+        going = !ended;
+        if !rows.is_empty() && !sink(rows)? {
+            return Ok(());
+        }
+    }
+    Ok(())
+}
+
+fn own_row(cells: &[Loose<'_>]) -> RawRow {
+    let row = cells.first().map_or(0, |c| c.row) + 1;
+    let last = cells.iter().map(|c| c.column as usize).max().unwrap_or(0);
+    let mut own = vec![RawCell::Blank; last + 1];
+    for cell in cells {
+        own[cell.column as usize] = own_cell(&cell.value, Some(cell.percent));
+    }
+    RawRow { row, cells: own }
+}
+
+fn is_percent(style: &Style) -> bool {
+    // A percent sign in quotes or behind a backslash is only printed.
+    let Some(format) = &style.number_format else { return false };
+    let (mut quoted, mut escaped) = (false, false);
+    format.format_code.chars().any(|c| {
+        let hit = c == '%' && !quoted && !escaped;
+        quoted ^= c == '"' && !escaped;
+        escaped = c == '\\' && !escaped;
+        hit
+    })
+}
+
+/// `percent` is `None` where the format does not tell how a number is shown.
+fn own_cell(value: &DataRef<'_>, percent: Option<bool>) -> RawCell {
+    match value {
+        DataRef::Empty => RawCell::Blank,
+        DataRef::Int(i) => RawCell::Number(NumberCell { value: Exact::int(*i), as_typed: true, percent }),
+        DataRef::Float(x) => number(*x, percent),
+        DataRef::String(s) => text(s),
+        DataRef::SharedString(s) => text(s),
+        DataRef::Bool(b) => RawCell::Bool(*b),
+        DataRef::DateTime(d) => RawCell::Date(date(d)),
+        DataRef::DateTimeIso(s) => {
+            let day = s.get(..10).unwrap_or(s);
+            RawCell::Date(DateCell { days: dates::read(day).ok(), text: s.clone() })
+        }
+        DataRef::DurationIso(s) => RawCell::Date(DateCell { days: None, text: s.clone() }),
+        DataRef::Error(e) => RawCell::Error(e.to_string()),
+    }
+}
+
+fn text(s: &str) -> RawCell {
+    if s.is_empty() { RawCell::Blank } else { RawCell::Text(s.to_string()) }
+}
+
+fn number(x: f64, percent: Option<bool>) -> RawCell {
+    match short_decimal(x).map(|value| (value, true)).or_else(|| Exact::from_f64_shortest(x)) {
+        Some((value, as_typed)) => RawCell::Number(NumberCell { value, as_typed, percent }),
+        None => RawCell::Error("a number too large or too small to be a measure".to_string()),
+    }
+}
+
+/// The short way for most numbers of a survey: the first of 0 to 6 places at which the decimal reads back as the same double.
+/// Below 2^53 such a decimal is the shortest there is, since fewer places were tried before it.
+fn short_decimal(x: f64) -> Option<Exact> {
+    const MOST: f64 = 999_999_999_999_999.0;
+    let mut power = 1.0;
+    for den in [1, 10, 100, 1000, 10_000, 100_000, 1_000_000] {
+        let scaled = (x * power).round();
+        if scaled.abs() > MOST {
+            return None;
+        }
+        if scaled / power == x {
+            // Within 15 digits, so it fits.
+            return Exact::ratio(scaled as i64, den);
+        }
+        power *= 10.0;
+    }
+    None
+}
+
+/// The double nearest to a number that came from one.
+pub(crate) fn as_double(value: &Exact) -> f64 {
+    super::raw::number_text(value).parse().unwrap_or(0.0)
+}
+
+fn date(d: &ExcelDateTime) -> DateCell {
+    if d.is_duration() {
+        let minutes = (d.as_f64() * 1440.0).round();
+        return DateCell { days: None, text: format!("{minutes} minutes as a length of time") };
+    }
+    let (year, month, day, hour, minute, second, _) = d.to_ymd_hms_milli();
+    let clock = format!("{hour:02}:{minute:02}:{second:02}");
+    if d.as_f64() < 1.0 {
+        return DateCell { days: None, text: format!("{clock} as a time of day") };
+    }
+    let day_text = format!("{year:04}-{month:02}-{day:02}");
+    let text = if (hour, minute, second) == (0, 0, 0) { day_text } else { format!("{day_text} {clock}") };
+    DateCell { days: dates::days(i32::from(year), i32::from(month), i32::from(day)), text }
+}
+
+fn lend(value: &Data) -> DataRef<'_> {
+    match value {
+        Data::Int(i) => DataRef::Int(*i),
+        Data::Float(x) => DataRef::Float(*x),
+        Data::String(s) => DataRef::SharedString(s),
+        Data::Bool(b) => DataRef::Bool(*b),
+        Data::DateTime(d) => DataRef::DateTime(*d),
+        Data::DateTimeIso(s) => DataRef::DateTimeIso(s.clone()),
+        Data::DurationIso(s) => DataRef::DurationIso(s.clone()),
+        Data::Error(e) => DataRef::Error(e.clone()),
+        Data::Empty => DataRef::Empty,
+    }
+}
+
+#[allow(clippy::too_many_arguments)]
+fn dense(
+    range: &calamine::Range<Data>,
+    formulas: &calamine::Range<String>,
+    merged: Vec<Dimensions>,
+    width: usize,
+    asked: &[usize],
+    batch: usize,
+    behind: &mut Behind,
+    sink: &mut dyn FnMut(Vec<RawRow>) -> bool,
+) -> Result<(), Diagnostic> {
+    let Some((first_row, first_column)) = range.start() else { return Ok(()) };
+    let origin = formulas.start().unwrap_or((0, 0));
+    let open: HashSet<(u32, u32)> = formulas
+        .used_cells()
+        .filter(|(_, _, f)| !f.is_empty())
+        .filter_map(|(r, c, _)| Some((origin.0 + u32::try_from(r).ok()?, origin.1 + u32::try_from(c).ok()?)))
+        .filter(|at| range.get_value(*at).is_none_or(|v| *v == Data::Empty))
+        .collect();
+    let end = first_row + u32::try_from(range.height()).unwrap_or(0);
+    let mut below: Vec<u32> = open.iter().map(|at| at.0).filter(|r| *r >= end).collect();
+    below.sort_unstable();
+    below.dedup();
+    behind.found = Some(Found { open, merged });
+    let mut rows = Vec::new();
+    for (i, cells) in range.rows().enumerate() {
+        let mut own = vec![RawCell::Blank; first_column as usize];
+        own.extend(cells.iter().map(|c| own_cell(&lend(c), None)));
+        own.truncate(width);
+        while own.last() == Some(&RawCell::Blank) {
+            own.pop();
+        }
+        if !own.is_empty() {
+            rows.push(RawRow { row: first_row + 1 + u32::try_from(i).unwrap_or(u32::MAX - first_row - 1), cells: own });
+        }
+        if rows.len() == batch {
+            behind.look(&mut rows, asked, &mut |_, _, _| Ok(Found::default()))?;
+            if !sink(std::mem::take(&mut rows)) {
+                return Ok(());
+            }
+        }
+    }
+    // Rows of nothing but formulas without a result lie outside the range of values.
+    rows.extend(below.into_iter().map(|r| RawRow { row: r + 1, cells: Vec::new() }));
+    if !rows.is_empty() {
+        behind.look(&mut rows, asked, &mut |_, _, _| Ok(Found::default()))?;
+        sink(rows);
+    }
+    Ok(())
+}
+
+/// What may stand behind a blank cell.
+#[derive(Default)]
+struct Found {
+    /// Row and column, counted from 0, of formulas without a stored result.
+    open: HashSet<(u32, u32)>,
+    merged: Vec<Dimensions>,
+}
+
+/// Looks behind blanks in the columns that the sheet asks for.
+#[derive(Default)]
+struct Behind {
+    name: String,
+    tab: String,
+    bytes: Arc<[u8]>,
+    found: Option<Found>,
+    /// The last row of the batch before, where a merged area may have its value.
+    above: Option<RawRow>,
+}
+
+type Look<'l> = &'l mut dyn FnMut(&str, Arc<[u8]>, &str) -> Result<Found, Diagnostic>;
+
+impl Behind {
+    fn look(&mut self, rows: &mut [RawRow], asked: &[usize], find: Look<'_>) -> Result<(), Diagnostic> {
+        let blank = |row: &RawRow| asked.iter().any(|c| row.cells.get(*c).is_none_or(|v| *v == RawCell::Blank));
+        if !rows.iter().any(blank) {
+            self.above = rows.last().cloned();
+            return Ok(());
+        }
+        if self.found.is_none() {
+            self.found = Some(find(&self.name, self.bytes.clone(), &self.tab)?);
+        }
+        let Some(found) = &self.found else { return Ok(()) };
+        for i in 0..rows.len() {
+            let (before, rest) = rows.split_at_mut(i);
+            let Some(row) = rest.first_mut() else { break };
+            for column in asked {
+                if row.cells.get(*column).is_some_and(|v| *v != RawCell::Blank) {
+                    continue;
+                }
+                let at = (row.row - 1, u32::try_from(*column).unwrap_or(u32::MAX));
+                let cell = if found.open.contains(&at) {
+                    Some(RawCell::NoResult)
+                } else {
+                    let area = found.merged.iter().find(|m| m.contains(at.0, at.1) && m.start.1 == at.1 && m.start.0 < at.0);
+                    area.and_then(|m| {
+                        let top = m.start.0 + 1;
+                        let holder = before.iter().rev().chain(&self.above).find(|r| r.row <= top)?;
+                        let over = if holder.row == top { holder.cells.get(*column) } else { None };
+                        let value = match over {
+                            Some(RawCell::Merged { value, .. }) => value.clone(),
+                            Some(v) if *v != RawCell::Blank => Box::new(v.clone()),
+                            _ => return None,
+                        };
+                        Some(RawCell::Merged { first: m.start.0 + 1, last: m.end.0 + 1, value })
+                    })
+                };
+                if let Some(cell) = cell {
+                    if row.cells.len() <= *column {
+                        row.cells.resize(column + 1, RawCell::Blank);
+                    }
+                    row.cells[*column] = cell;
+                }
+            }
+        }
+        self.above = rows.last().cloned();
+        Ok(())
+    }
+}
+
+fn xlsx_behind(name: &str, bytes: Arc<[u8]>, tab: &str) -> Result<Found, Diagnostic> {
+    guarded(name, || {
+        let mut book = Xlsx::new(Cursor::new(bytes)).map_err(words)?;
+        let merged = book.merge_cells_by_sheet_name(tab).map_err(words)?;
+        let mut reader = book.worksheet_cells_reader(tab).map_err(words)?;
+        let mut open = HashSet::new();
+        while let Some(cell) = reader.next_cell_with_formula_metadata().map_err(words)? {
+            if cell.formula.is_some() && cell.value == DataRef::Empty {
+                open.insert(cell.pos);
+            }
+        }
+        Ok(Found { open, merged })
+    })
+}

@@ -1,0 +1,10 @@
+//! Reading surveys: dirty files in, exact messages or exact tables out.
+
+mod build;
+mod cells;
+mod copies;
+mod files;
+mod headings;
+mod related;
+mod rows;
+mod workbooks;

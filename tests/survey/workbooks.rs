@@ -1,0 +1,293 @@
+//! Workbooks: made here cell by cell, then read; a CSV twin gives the same table.
+
+use ovolo::survey::{RawOptions, ReadOptions, Reading, SetAside, raw_rows, read};
+use rust_xlsxwriter::{ExcelDateTime, Format, Formula, Workbook, Worksheet};
+
+use crate::build::{codes, file, lines, nouns, read_csv, schema, shown};
+
+const HEAD: [&str; 10] = ["mark", "wing", "kind", "wide", "across", "rail rot", "cracked", "leaded", "seen", "price"];
+
+/// Writes the headings in row 1 and lets `fill` write the rest.
+fn book(fill: impl FnOnce(&mut Worksheet)) -> Vec<u8> {
+    let mut book = Workbook::new();
+    let sheet = book.add_worksheet();
+    sheet.set_name("West").expect("a name");
+    for (column, heading) in HEAD.iter().enumerate() {
+        sheet.write_string(0, column as u16, *heading).expect("written");
+    }
+    fill(sheet);
+    book.save_to_buffer().expect("saved")
+}
+
+fn row(sheet: &mut Worksheet, row: u32, mark: &str, kind: &str) {
+    sheet.write_string(row, 0, mark).expect("written");
+    sheet.write_string(row, 2, kind).expect("written");
+}
+
+fn read_book(bytes: Vec<u8>, options: &ReadOptions<'_>) -> Result<Reading, Vec<ovolo::diagnostics::Diagnostic>> {
+    read(&schema(), &nouns(), Some("USD"), vec![file("w.xlsx", bytes)], options, None)
+}
+
+fn plain(bytes: Vec<u8>) -> Result<Reading, Vec<ovolo::diagnostics::Diagnostic>> {
+    read_book(bytes, &ReadOptions::default())
+}
+
+#[test]
+fn a_workbook_and_its_csv_twin_give_the_same_table() {
+    let bytes = book(|sheet| {
+        let percent = Format::new().set_num_format("0%");
+        let day = Format::new().set_num_format("yyyy-mm-dd");
+        row(sheet, 1, "W1", "pair");
+        sheet.write_string(1, 1, "East").expect("written");
+        sheet.write_number(1, 3, 30.125).expect("written");
+        sheet.write_number(1, 4, 2).expect("written");
+        sheet.write_number_with_format(1, 5, 0.07, &percent).expect("written");
+        sheet.write_number(1, 6, 1).expect("written");
+        sheet.write_boolean(1, 7, true).expect("written");
+        let date = ExcelDateTime::from_ymd(2026, 6, 1).expect("a day");
+        sheet.write_datetime_with_format(1, 8, &date, &day).expect("written");
+        sheet.write_number(1, 9, 1234.1).expect("written");
+        row(sheet, 2, "W2", "hung");
+        sheet.write_string(2, 1, "ditto").expect("written");
+        sheet.write_string(2, 3, "2'-6 1/2\"").expect("written");
+        sheet.write_number(2, 5, 35).expect("written");
+        sheet.write_string(2, 7, "n/a").expect("written");
+    });
+    let from_book = plain(bytes).expect("clean");
+    let text = "mark,wing,kind,wide,across,rail rot,cracked,leaded,seen,price\n\
+W1,East,pair,30.125,2,7,1,true,2026-06-01,1234.10\nW2,ditto,hung,\"2'-6 1/2\"\"\",,35,,n/a,,\n";
+    let from_text = read_csv(text).expect("clean");
+    assert_eq!(lines(&from_book.table, &schema()), lines(&from_text.table, &schema()));
+    assert_eq!(lines(&from_book.table, &schema())[0], "W1 | East | pair | 30 1/8 in | 2 | 7 % | 1 lite | yes | 20605 | 1,234.10 USD");
+    assert_eq!(from_book.table.cell(1, 3).expect("a cell").to_string(), "w.xlsx, tab \"West\", cell D3 (wide)");
+}
+
+#[test]
+fn cells_that_a_workbook_changed_or_broke_have_their_own_codes() {
+    let bytes = book(|sheet| {
+        let day = Format::new().set_num_format("d-mmm");
+        let date = ExcelDateTime::from_ymd(2026, 3, 8).expect("a day");
+        row(sheet, 1, "W1", "pair");
+        sheet.write_datetime_with_format(1, 3, &date, &day).expect("written");
+        row(sheet, 2, "W2", "pair");
+        sheet.write_formula(2, 3, Formula::new("=NA()").set_result("#N/A")).expect("written");
+        row(sheet, 3, "W3", "pair");
+        sheet.write_formula(3, 3, Formula::new("=15*2").set_result("30")).expect("written");
+        sheet.write_number(3, 5, 0.35).expect("written");
+        row(sheet, 4, "W4", "pair");
+        sheet.write_boolean(4, 3, true).expect("written");
+        row(sheet, 5, "W5", "pair");
+        sheet.write_number(5, 3, 30.3).expect("written");
+        sheet.write_number(5, 4, 2.5).expect("written");
+    });
+    assert_eq!(
+        codes(&plain(bytes)),
+        [
+            "OV-720 w.xlsx, tab \"West\", cell D2 (wide)",
+            "OV-721 w.xlsx, tab \"West\", cell D3 (wide)",
+            "OV-719 w.xlsx, tab \"West\", cell F4 (rail rot)",
+            "OV-712 w.xlsx, tab \"West\", cell D5 (wide)",
+            "OV-718 w.xlsx, tab \"West\", cell E6 (across)",
+        ]
+    );
+}
+
+/// Files of `tests/survey/data`, written by other programs (see the README there).
+fn sample(name: &str) -> Vec<u8> {
+    std::fs::read(format!("{}/tests/survey/data/{name}", env!("CARGO_MANIFEST_DIR"))).expect("a sample file")
+}
+
+#[test]
+fn a_formula_without_its_result_is_no_blank() {
+    assert_eq!(
+        codes(&plain(sample("unstored-formulas.xlsx"))),
+        [
+            "OV-722 w.xlsx, tab \"West\", cell G5 (cracked)",
+            "OV-722 w.xlsx, tab \"West\", cell D6 (wide)",
+            "OV-722 w.xlsx, tab \"West\", cell A7 (mark)",
+            "OV-722 w.xlsx, tab \"West\", cell B7 (wing)",
+            "OV-722 w.xlsx, tab \"West\", cell C7 (kind)",
+        ]
+    );
+}
+
+#[test]
+fn formats_of_several_programs_give_the_same_table() {
+    let expected = [
+        "W1 | East | pair | 30 1/8 in | 2 | 7 % | 1 lite | yes | 20605 | 1,234.10 USD",
+        "W2 | East | hung | 30 1/2 in | 3 | 35 % | 2 lites | n/a | 20605 | 12.50 USD",
+        "W3 | East | pair | ≈30.5118 in | - | 0 % | 0 lites | yes | - | -",
+    ];
+    // The first was saved without the result of its one formula.
+    assert_eq!(codes(&plain(sample("plain.xlsx"))), ["OV-722 w.xlsx, tab \"West\", cell J5 (price)"]);
+    for name in ["plain.ods", "plain.xls"] {
+        // These two do not say that F4 is shown as a percent, so 0.07 could be two percentages.
+        let list = plain(sample(name)).expect_err("a doubtful percent");
+        assert_eq!((list.len(), list[0].code, list[0].marks.join(" ")), (1, "OV-719", "W1".into()), "{name}");
+        let mut schema = schema();
+        schema.columns[5] = crate::build::column("rail_rot", crate::build::number(""));
+        schema.columns[5].blank = ovolo::table::OnMissing::Value(ovolo::table::SchemaValue::Number(ovolo::number::Exact::ZERO));
+        let reading = read(&schema, &nouns(), Some("USD"), vec![file("w", sample(name))], &ReadOptions::default(), None).expect("clean");
+        let rot = ["0.07", "35", "0"];
+        let found: Vec<String> = lines(&reading.table, &schema)
+            .into_iter()
+            .zip(rot)
+            .zip(["7 %", "35 %", "0 %"])
+            .map(|((line, bare), percent)| line.replacen(&format!(" | {bare} | "), &format!(" | {percent} | "), 1))
+            .collect();
+        assert_eq!(found, expected, "{name}");
+    }
+}
+
+#[test]
+fn merged_cells_name_wings_but_not_measures() {
+    let merged = |column: u16, text: &str| {
+        book(|sheet| {
+            for r in 1..=3 {
+                row(sheet, r, &format!("W{r}"), "pair");
+                if column != 3 {
+                    sheet.write_number(r, 3, 30).expect("written");
+                }
+            }
+            sheet.merge_range(1, column, 3, column, text, &Format::new()).expect("merged");
+        })
+    };
+    let reading = plain(merged(1, "East")).expect("clean");
+    assert_eq!(shown(&reading.table, &schema(), "wing"), ["East", "East", "East"]);
+    assert_eq!(reading.report.columns[1].normalised.get("merged cells, read as their one value in every row"), Some(&2));
+    let list = plain(merged(3, "30")).expect_err("a merged measure");
+    assert_eq!((list.len(), list[0].code, list[0].rows), (1, "OV-726", 2));
+    assert_eq!(list[0].found.as_deref(), Some("rows 2 to 4 share the one value 30"));
+}
+
+#[test]
+fn computed_numbers_are_kept_and_noted() {
+    let bytes = book(|sheet| {
+        row(sheet, 1, "W1", "pair");
+        sheet.write_number(1, 3, 91.0 / 3.0).expect("written");
+        row(sheet, 2, "W2", "pair");
+        sheet.write_number(2, 3, 30.1).expect("written");
+    });
+    let reading = plain(bytes).expect("clean");
+    assert_eq!(reading.report.columns[3].normalised.get("worked out by the workbook and cut to about 16 digits"), Some(&1));
+    assert_eq!(shown(&reading.table, &schema(), "wide"), ["≈30.3333 in", "30.1 in"]);
+}
+
+fn two_tabs(hide_second: bool) -> Vec<u8> {
+    let mut book = Workbook::new();
+    for (i, name) in ["East", "West"].iter().enumerate() {
+        let sheet = book.add_worksheet();
+        sheet.set_name(*name).expect("a name");
+        for (column, text) in ["mark", "kind", "wide"].iter().enumerate() {
+            sheet.write_string(3, column as u16 + 1, *text).expect("written");
+        }
+        sheet.write_string(4, 1, format!("{name} 1")).expect("written");
+        sheet.write_string(4, 2, "pair").expect("written");
+        sheet.write_number(4, 3, 30).expect("written");
+        sheet.set_hidden(i == 1 && hide_second);
+    }
+    book.save_to_buffer().expect("saved")
+}
+
+#[test]
+fn tabs_are_read_by_name_or_when_only_one_will_do() {
+    let mut schema = schema();
+    schema.columns[1].headings = vec!["tab name".into()];
+    let go = |bytes: Vec<u8>, tabs: &[&str]| {
+        let options = ReadOptions { tabs: tabs.iter().map(|t| (*t).to_string()).collect(), ..ReadOptions::default() };
+        read(&schema, &nouns(), None, vec![file("w.xlsx", bytes)], &options, None)
+    };
+    assert_eq!(codes(&go(two_tabs(false), &[])), ["OV-019 w.xlsx"]);
+    let both = go(two_tabs(false), &["West", "east"]).expect("clean");
+    assert_eq!(shown(&both.table, &schema, "mark"), ["West 1", "East 1"]);
+    assert_eq!(shown(&both.table, &schema, "wing"), ["West", "East"]);
+    let one = go(two_tabs(true), &[]).expect("clean");
+    assert_eq!(shown(&one.table, &schema, "wing"), ["East"]);
+    assert_eq!(one.table.cell(0, 2).expect("a cell").to_string(), "w.xlsx, tab \"East\", cell C5 (kind)");
+    let hidden = go(two_tabs(true), &["West"]).expect("clean");
+    assert_eq!(hidden.report.warnings[0].code, "OV-026");
+    assert_eq!(codes(&go(two_tabs(false), &["Est"])), ["OV-018 w.xlsx"]);
+    assert_eq!(codes(&go(two_tabs(false), &["East", "North"])), ["OV-018 w.xlsx"]);
+}
+
+#[test]
+fn notes_totals_and_blank_rows_of_a_workbook_are_skipped() {
+    let bytes = book(|sheet| {
+        row(sheet, 1, "W1", "pair");
+        sheet.write_number(1, 3, 30).expect("written");
+        sheet.write_blank(2, 3, &Format::new().set_bold()).expect("written");
+        row(sheet, 4, "W2", "pair");
+        sheet.write_number(4, 3, 30).expect("written");
+        sheet.write_string(5, 0, "Total openings").expect("written");
+        sheet.write_number(5, 3, 2).expect("written");
+    });
+    let reading = plain(bytes).expect("clean");
+    let skipped: Vec<_> =
+        reading.report.tabs[0].skipped.iter().map(|s| format!("{}-{} {}", s.first, s.last, s.reason.words())).collect();
+    assert_eq!(skipped, ["3-3 blank", "6-6 a total"]);
+}
+
+#[test]
+fn cut_or_changed_workbooks_end_in_a_message() {
+    let whole = book(|sheet| {
+        row(sheet, 1, "W1", "pair");
+        sheet.write_number(1, 3, 30).expect("written");
+    });
+    for length in (0..whole.len()).step_by(97) {
+        let found = codes(&plain(whole[..length].to_vec()));
+        assert!(found.len() == 1 && found[0].ends_with("w.xlsx"), "{length}: {found:?}");
+    }
+    // Single bytes changed all over the file: a message or a right answer, never a panic.
+    for at in (0..whole.len()).step_by(13) {
+        let mut bytes = whole.clone();
+        bytes[at] ^= 0x55;
+        let _ = codes(&plain(bytes));
+    }
+}
+
+#[test]
+fn a_wide_or_far_cell_does_not_fill_the_memory() {
+    let bytes = book(|sheet| {
+        row(sheet, 1, "W1", "pair");
+        sheet.write_number(1, 3, 30).expect("written");
+        sheet.write_string(1, 16_383, "far right").expect("written");
+        sheet.write_string(1_048_575, 16_383, "far corner").expect("written");
+    });
+    let reading = plain(bytes).expect("clean");
+    assert_eq!(reading.table.rows, 1);
+}
+
+#[test]
+fn formulas_in_text_stay_text() {
+    let bytes = book(|sheet| {
+        row(sheet, 1, "=1+1", "pair");
+        sheet.write_number(1, 3, 30).expect("written");
+        sheet.write_string(1, 1, "&lt;b&gt; &amp;").expect("written");
+    });
+    let reading = plain(bytes).expect("clean");
+    assert_eq!(shown(&reading.table, &schema(), "mark"), ["=1+1"]);
+    assert_eq!(shown(&reading.table, &schema(), "wing"), ["&lt;b&gt; &amp;"]);
+}
+
+#[test]
+fn rows_of_a_workbook_can_be_set_aside() {
+    let bytes = book(|sheet| {
+        row(sheet, 1, "W1", "pair");
+        sheet.write_number(1, 3, 30).expect("written");
+        row(sheet, 2, "W2", "pair");
+        sheet.write_string(2, 3, "?").expect("written");
+    });
+    let options = ReadOptions { set_aside: SetAside::AllUnreadable, ..ReadOptions::default() };
+    let reading = read_book(bytes, &options).expect("the rest is clean");
+    assert_eq!(reading.report.set_aside[0].place.to_string(), "w.xlsx, tab \"West\", row 3");
+}
+
+#[test]
+fn a_raw_table_is_read_from_a_workbook() {
+    let options = RawOptions { wanted: vec![vec!["wide".into()]], least: 1, ..RawOptions::default() };
+    let table = raw_rows(file("w.xlsx", two_tabs(false)), &options).expect("clean");
+    assert_eq!((table.tab.as_deref(), &table.columns[..], table.rows.len()), (Some("East"), &[Some(3)][..], 1));
+    let other = RawOptions { tab: Some("West".into()), ..options };
+    let table = raw_rows(file("w.xlsx", two_tabs(false)), &other).expect("clean");
+    assert_eq!(table.rows[0].cells[1].view().shown(), "West 1");
+}
