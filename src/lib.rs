@@ -8,6 +8,7 @@ pub mod prices;
 pub mod pricing;
 pub mod program;
 pub mod report;
+pub mod running;
 pub mod survey;
 pub mod syntax;
 pub mod table;
