@@ -266,12 +266,14 @@ impl Collector<'_> {
         }
     }
 
+    /// What several rows of a grain are called.
     fn per(&self, grain: Grain) -> String {
-        match grain {
-            Grain::Table(id) => self.program.tables.get(usize::from(id.0)).map_or_else(String::new, |t| t.schema.name.clone()),
-            Grain::Group(id) => self.program.groups.get(usize::from(id.0)).map_or_else(String::new, |g| g.name.clone()),
-            Grain::Job | Grain::Const => "job".to_owned(),
-        }
+        let noun = match grain {
+            Grain::Table(id) => self.program.tables.get(usize::from(id.0)).map(|t| t.noun),
+            Grain::Group(id) => self.program.groups.get(usize::from(id.0)).map(|g| g.noun),
+            Grain::Job | Grain::Const => None,
+        };
+        noun.map_or_else(|| "whole job".to_owned(), |noun| self.program.nouns.plural_name(noun).to_owned())
     }
 
     /// How many rows a grain has.
