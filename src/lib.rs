@@ -2,9 +2,15 @@
 
 pub mod check;
 pub mod diagnostics;
+pub mod eval;
 pub mod number;
+pub mod prices;
+pub mod pricing;
 pub mod program;
+pub mod report;
+pub mod running;
 pub mod survey;
 pub mod syntax;
 pub mod table;
+pub mod takeoff;
 pub mod units;

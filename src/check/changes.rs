@@ -24,8 +24,9 @@ impl<'a> Checker<'a> {
         if options.trials {
             self.repeat = true;
             let trials = self.trials.clone();
-            for trial in trials {
-                self.trial(trial, &base);
+            for (trial, layer) in trials {
+                let below: Vec<LayeredChange<'a>> = base.iter().filter(|c| c.layer <= layer).copied().collect();
+                self.trial(trial, &below);
             }
         }
     }

@@ -220,17 +220,7 @@ impl<'a> Checker<'a> {
     pub(super) fn named(&mut self, name: &str, span: Span, cx: &Context<'a>) -> Checks<Typed> {
         let def = self.def_for(name, cx.grain);
         match def {
-            Some(d) => {
-                let stages = self.in_force.get(&d).map_or(0, Vec::len);
-                let t = self.define(d, stages, span)?;
-                let from = self.grain_of(t.node);
-                if from != cx.grain && from != Grain::Const && !self.reaches(cx.grain, from) {
-                    let (is, here) = (self.name_of_grain(from), self.name_of_grain(cx.grain));
-                    return self.fail(Diagnostic::error("OV-501", format!("`{name}` is worked {is}, and here one value is needed {here}")).at(span, ""));
-                }
-                let node = if from == Grain::Const { t.node } else { self.brought_down(t.node, cx.grain, span) };
-                Ok(Typed { node, ..t })
-            }
+            Some(d) => self.read(d, span, cx),
             None if self.broken.contains(name) => Err(Poisoned),
             None => {
                 let n = Name { text: name.to_string(), span };

@@ -446,7 +446,7 @@ impl<'a> Checker<'a> {
                         self.alternates.push((name, changes));
                     }
                 }
-                StatementKind::Trial(t) => self.trials.push(t),
+                StatementKind::Trial(t) => self.trials.push((t, layer)),
                 _ => {}
             }
         }

@@ -121,6 +121,12 @@ impl<'a> Checker<'a> {
                 let o = self.settled(otherwise, &without, wanted);
                 let (c, t, o) = (c?, t?, o?);
                 let ty = self.joined_type(&[(t, then.span), (o, otherwise.span)])?;
+                if let Some(truth) = self.constant_truth(c.node) {
+                    let taken = if truth { t } else { o };
+                    if *self.ty(&taken) == ty {
+                        return Ok(Typed { pending: Pending::default(), literal: false, ..taken });
+                    }
+                }
                 let node = self.node(Kind::Select { condition: c.node, then: t.node, otherwise: o.node }, ty, e.span);
                 Ok(Typed { whole: t.whole && o.whole, ..self.plain(node) })
             }
@@ -182,6 +188,32 @@ impl<'a> Checker<'a> {
                 }
                 Ok(self.plain(node))
             }
+        }
+    }
+
+    /// Whether a condition is settled before running, because only written values and givens stand in it.
+    fn constant_truth(&self, node: NodeId) -> Option<bool> {
+        match &self.program.node(node).kind {
+            Kind::Truth(b) => Some(*b),
+            Kind::Not(a) => self.constant_truth(*a).map(|b| !b),
+            Kind::And(a, b) => Some(self.constant_truth(*a)? && self.constant_truth(*b)?),
+            Kind::Or(a, b) => Some(self.constant_truth(*a)? || self.constant_truth(*b)?),
+            Kind::LabelIn(a, set) => match &self.program.node(*a).kind {
+                Kind::Label(l) => Some(set.contains(l)),
+                _ => None,
+            },
+            Kind::Compare { op, left, right } => {
+                let (a, b) = (self.program.constant(*left)?, self.program.constant(*right)?);
+                Some(match op {
+                    Compare::Less => a < b,
+                    Compare::LessEq => a <= b,
+                    Compare::Greater => a > b,
+                    Compare::GreaterEq => a >= b,
+                    Compare::Same => a == b,
+                    Compare::NotSame => a != b,
+                })
+            }
+            _ => None,
         }
     }
 
@@ -297,7 +329,7 @@ impl<'a> Checker<'a> {
     }
 
     /// Reads a named value at the context's grain.
-    fn read(&mut self, def: usize, span: Span, cx: &Context<'a>) -> Checks<Typed> {
+    pub(super) fn read(&mut self, def: usize, span: Span, cx: &Context<'a>) -> Checks<Typed> {
         let stages = self.in_force.get(&def).map_or(0, Vec::len);
         let stage = match cx.own {
             Some((own, stage)) if own == def => stage - 1,
@@ -424,7 +456,9 @@ impl<'a> Checker<'a> {
                 let Some(ty) = ty else {
                     return self.fail(Diagnostic::error("OV-307", "this has no sensible unit").at(e.span, ""));
                 };
-                if op == BinaryOp::Div && self.program.constant(r.node).is_some_and(Exact::is_zero) {
+                // A written zero is a slip; a zero that a given or a helper's value brings may stand in a branch not taken.
+                let written = matches!(right.kind, ExprKind::Quantity(_));
+                if op == BinaryOp::Div && written && self.program.constant(r.node).is_some_and(Exact::is_zero) {
                     return self.fail(Diagnostic::error("OV-901", "this divides by zero").at(right.span, "is zero"));
                 }
                 let kind = if op == BinaryOp::Mul { Kind::Mul(l.node, r.node) } else { Kind::Div(l.node, r.node) };
@@ -928,7 +962,8 @@ impl<'a> Checker<'a> {
         match folded {
             None => Ok(self.node(kind, ty, span)),
             Some(Ok(value)) => Ok(self.constant(Kind::Number(value), ty, span)),
-            Some(Err(NumError::DivideByZero)) => self.fail(Diagnostic::error("OV-901", "this divides by zero").at(span, "")),
+            // Refused while running, on the rows that need it.
+            Some(Err(NumError::DivideByZero)) => Ok(self.node(kind, ty, span)),
             Some(Err(_)) => self.fail(
                 Diagnostic::error("OV-108", "this number grows too long to be kept exactly").at(span, "").mend("round it where the rule may be rounded"),
             ),

@@ -380,18 +380,29 @@ impl<'a> Checker<'a> {
     fn refuse_labels_without_row(&mut self, t: &Typed, span: Span, key: &KeyColumn, lookup: &Lookup) -> Checks<()> {
         let Ty::Choice(c) = self.ty(t).clone() else { return Ok(()) };
         let labels = self.program.choices[usize::from(c.0)].labels.clone();
+        let constant = match &self.program.node(t.node).kind {
+            Kind::Label(l) => Some(usize::from(*l)),
+            _ => None,
+        };
         let has = |l: &str| key.cells.iter().any(|k| matches!(k, KeyCell::Any) || matches!(k, KeyCell::Text(t) if t.eq_ignore_ascii_case(l)));
-        let lacking: Vec<&str> = labels.iter().map(String::as_str).filter(|l| !has(l)).collect();
+        let lacking: Vec<&str> =
+            labels.iter().enumerate().filter(|(i, _)| constant.is_none_or(|c| c == *i)).map(|(_, l)| l.as_str()).filter(|l| !has(l)).collect();
         if lacking.is_empty() {
             return Ok(());
         }
-        self.fail(
-            Diagnostic::error("OV-417", format!("the table `{}` has no row for every label", lookup.name))
+        let say = |d: fn(&'static str, String) -> Diagnostic| {
+            d("OV-417", format!("the table `{}` has no row for every label", lookup.name))
                 .at(span, "")
                 .at(lookup.span, "declared here")
                 .found(format!("nothing for {}", lacking.join(", ")))
-                .mend("add rows for them, or a row with `any`"),
-        )
+                .mend("add rows for them, or a row with `any`")
+        };
+        if constant.is_some() {
+            return self.fail(say(Diagnostic::error));
+        }
+        // Rows of the survey may never hold these labels; those that do are refused while running.
+        self.problems.push(say(Diagnostic::warning));
+        Ok(())
     }
 
     /// A constant node, for parts that need one.

@@ -112,8 +112,22 @@ pub(super) fn prove(program: &Program, sources: &Sources, lines: &[Option<NodeId
     if let Some((first, second, witness)) = overlap {
         findings.push(Finding::Overlap { first, second, witness, sure });
     }
-    findings.extend(counted.iter().enumerate().filter(|(_, c)| !**c).map(|(line, _)| Finding::Never { line }));
+    // A line that a given switches off is meant to wait there.
+    let switched = |line: usize| lines[line].is_some_and(|n| has_constant(program, n));
+    findings.extend(counted.iter().enumerate().filter(|(i, c)| !**c && !switched(*i)).map(|(line, _)| Finding::Never { line }));
     findings
+}
+
+/// Whether part of a condition is settled before running.
+fn has_constant(program: &Program, node: NodeId) -> bool {
+    match &program.node(node).kind {
+        Kind::Truth(_) => true,
+        Kind::And(a, b) | Kind::Or(a, b) => has_constant(program, *a) || has_constant(program, *b),
+        Kind::Not(a) => has_constant(program, *a),
+        Kind::LabelIn(a, _) => matches!(program.node(*a).kind, Kind::Label(_)),
+        Kind::Compare { left, right, .. } => program.constant(*left).is_some() && program.constant(*right).is_some(),
+        _ => false,
+    }
 }
 
 /// The value below `if blank` with constants, which the proof can follow.

@@ -150,7 +150,17 @@ impl<'a> Checker<'a> {
                         let m = self.template(message, &cx);
                         if let (Ok(c), Ok(message)) = (c, m) {
                             let condition = self.brought_down(c.node, grain, *span);
-                            version.requires.push(RequireDef { condition, grain, message, span: *span });
+                            let holds = match grain {
+                                Grain::Job | Grain::Const => condition,
+                                _ => self.program.intern(Node {
+                                    kind: Kind::Up { kind: AggregateKind::All, of: condition, weight: None, filter: None },
+                                    ty: Ty::Truth,
+                                    grain: Grain::Job,
+                                    missing: Missing::Never,
+                                    span: *span,
+                                }),
+                            };
+                            version.requires.push(RequireDef { condition, holds, grain, message, span: *span });
                         }
                     }
                     ForLine::Caution(c) => self.caution(c, grain, version),
@@ -170,7 +180,17 @@ impl<'a> Checker<'a> {
         let text = self.template(&c.text, &cx);
         if let (Ok(when), Ok(text)) = (when, text) {
             let when = when.map(|w| self.brought_down(w.node, grain, c.span));
-            version.cautions.push(CautionDef { when, grain, text, span: c.span });
+            let per_row = !matches!(grain, Grain::Job | Grain::Const);
+            let count = when.filter(|_| per_row).map(|w| {
+                self.program.intern(Node {
+                    kind: Kind::Count { of: grain, filter: Some(w) },
+                    ty: number(Dim::NONE),
+                    grain: Grain::Job,
+                    missing: Missing::Never,
+                    span: c.span,
+                })
+            });
+            version.cautions.push(CautionDef { when, count, grain, text, span: c.span });
         }
     }
 

@@ -123,7 +123,8 @@ pub(super) struct Checker<'a> {
     pub(super) cautions: Vec<&'a tree::Caution>,
     pub(super) changes: Vec<LayeredChange<'a>>,
     pub(super) alternates: Vec<(&'a tree::Text, &'a [tree::Change])>,
-    pub(super) trials: Vec<&'a tree::Trial>,
+    /// Trials with the layer of their sheet: changes of later layers do not touch them.
+    pub(super) trials: Vec<(&'a tree::Trial, Layer)>,
     pub(super) ties: Rounding,
     pub(super) traces: Vec<Trace>,
     pub(super) trial_defs: Vec<super::TrialDef>,

@@ -1,11 +1,15 @@
 //! Command line: arguments, files, exit codes. The only part that opens files.
 
 mod args;
+mod code;
 pub mod exit;
 mod files;
 mod output;
 mod proof;
+mod shell;
+mod trial;
 
+use args::Command;
 use std::process::ExitCode;
 
 /// Runs the command named by the arguments.
@@ -14,8 +18,13 @@ pub fn run() -> ExitCode {
         Ok(a) => a,
         Err(code) => return code,
     };
+    let common = &args.common;
     let outcome = match &args.command {
-        args::Command::Proof(a) => proof::run(a, &args.common),
+        Command::Proof(a) => proof::run(a, common),
+        Command::Trial(a) => trial::run(a, common),
+        Command::Code(a) => code::run(a, common),
+        Command::Shell(a) => shell::run(a),
+        _ => Ok(ExitCode::from(exit::FAULT)),
     };
     outcome.unwrap_or_else(|code| code)
 }

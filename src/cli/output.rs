@@ -41,3 +41,17 @@ pub fn refuse(list: &[Diagnostic], sources: &Sources, common: &Common) -> ExitCo
     let file_only = !list.is_empty() && list.iter().filter(|d| d.is_error()).all(|d| d.code < "OV-010");
     ExitCode::from(if file_only { exit::FILE } else { exit::REFUSED })
 }
+
+/// A sentence on standard error.
+pub fn complain(text: &str) {
+    let _ = writeln!(std::io::stderr().lock(), "{text}");
+}
+
+/// Columns a table may take: as told, else the window's, else 80.
+pub fn width(common: &Common) -> usize {
+    if let Some(w) = common.width {
+        return usize::from(w);
+    }
+    let window = if std::io::stdout().is_terminal() { std::env::var("COLUMNS").ok().and_then(|c| c.parse().ok()) } else { None };
+    window.unwrap_or(80usize).clamp(40, 200)
+}

@@ -1,13 +1,13 @@
 //! `ovolo proof`: checks sheets.
 
-use super::args::{Common, ProofArgs};
+use super::args::{Common, SheetArgs};
 use super::{exit, files::Disk, output};
 use ovolo::check::{self, Options};
 use ovolo::diagnostics::any_error;
 use std::process::ExitCode;
 
 /// Checks the sheets together and says what they hold.
-pub fn run(args: &ProofArgs, common: &Common) -> Result<ExitCode, ExitCode> {
+pub fn run(args: &SheetArgs, common: &Common) -> Result<ExitCode, ExitCode> {
     let disk = Disk::default();
     let (loaded, mut problems) = check::load(&args.sheets, &disk);
     let checked = if problems.iter().any(|d| d.code == "OV-001") {

@@ -11,7 +11,7 @@ mod version;
 
 pub use lookup::{KeyCell, KeyColumn, Lookup, ValueColumn};
 pub use node::{
-    Adds, AggregateKind, ChoiceId, Compare, Grain, GroupId, Kind, LookupId, Missing, Node, NodeId, NumTy, RealNode, TableId, Ty, WhyNot,
+    AbsentKind, Adds, AggregateKind, ChoiceId, Compare, Grain, GroupId, Kind, LookupId, Missing, Node, NodeId, NumTy, PresenceTest, RealNode, TableId, Ty, WhyNot,
 };
 pub use terms::{ChargeAmountDef, ChargeBase, ChargeDef, FileInput, JobTerms, PayDef, PayLineDef, SurveyInput};
 pub use version::{

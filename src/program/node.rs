@@ -106,8 +106,7 @@ pub enum Compare {
     NotSame,
 }
 
-use crate::syntax::tree::{AbsentKind, PresenceTest};
-pub use crate::syntax::tree::AggregateKind;
+pub use crate::syntax::tree::{AbsentKind, AggregateKind, PresenceTest};
 
 /// Irrational expressions, worked exactly to the rounding around them.
 #[derive(Debug, Clone, PartialEq, Eq, Hash)]

@@ -199,6 +199,8 @@ pub struct TakePlan {
 pub struct RequireDef {
     /// Must hold.
     pub condition: NodeId,
+    /// Whether it holds everywhere: one value for the job.
+    pub holds: NodeId,
     /// What it is per.
     pub grain: Grain,
     /// Said where it does not.
@@ -212,6 +214,8 @@ pub struct RequireDef {
 pub struct CautionDef {
     /// Condition; none for always.
     pub when: Option<NodeId>,
+    /// On how many rows it holds, one value for the job; none for one that is not per row.
+    pub count: Option<NodeId>,
     /// What it is per.
     pub grain: Grain,
     /// Text.

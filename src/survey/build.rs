@@ -131,7 +131,7 @@ impl<'a> TabPlan<'a> {
             if self.keep_text {
                 column.keep(&cell.shown());
             }
-            let normalised = &mut column.normalised;
+            let normalised = &mut column.notes.normalised;
             let mut note = |what: Normalised| *normalised.entry(what).or_insert(0) += 1;
             let trouble = match reader.read(cell, &mut note) {
                 Ok(CellValue::Number(n)) => column.put(&Item::Number(&n)),
@@ -144,8 +144,8 @@ impl<'a> TabPlan<'a> {
                     column.values.push_missing(Absence::Unreadable);
                     None
                 }
-                Ok(CellValue::Blank) => column.missing(spec, Absence::Blank, reader, self.mark == Some(i)),
-                Ok(CellValue::NotApplicable) => column.missing(spec, Absence::NotApplicable, reader, self.mark == Some(i)),
+                Ok(CellValue::Blank) => column.missing(spec, Absence::Blank, reader, index, self.mark == Some(i)),
+                Ok(CellValue::NotApplicable) => column.missing(spec, Absence::NotApplicable, reader, index, self.mark == Some(i)),
                 Ok(CellValue::Ditto) => {
                     column.values.push_missing(Absence::Blank);
                     note(Normalised::Borrowed("ditto marks, read as the cell above"));
@@ -214,15 +214,15 @@ impl Part {
 #[derive(Debug, Clone, Default)]
 pub(crate) struct ColumnNotes {
     pub(crate) normalised: BTreeMap<Normalised, u64>,
-    pub(crate) assumed_blank: u64,
-    pub(crate) assumed_not_applicable: u64,
+    /// Rows for whose blank the sheet gave a value.
+    pub(crate) assumed_blank: Vec<u32>,
+    /// Rows for whose "n/a" the sheet gave a value.
+    pub(crate) assumed_not_applicable: Vec<u32>,
 }
 
 struct PartColumn {
     values: Column,
-    normalised: BTreeMap<Normalised, u64>,
-    assumed_blank: u64,
-    assumed_not_applicable: u64,
+    notes: ColumnNotes,
     texts: Option<TextColumn>,
 }
 
@@ -230,9 +230,7 @@ impl PartColumn {
     fn new(spec: &ColumnSpec, keep_text: bool) -> Self {
         PartColumn {
             values: Column::new(&spec.kind),
-            normalised: BTreeMap::new(),
-            assumed_blank: 0,
-            assumed_not_applicable: 0,
+            notes: ColumnNotes::default(),
             texts: keep_text.then(TextColumn::default),
         }
     }
@@ -253,13 +251,15 @@ impl PartColumn {
         spec: &ColumnSpec,
         why: Absence,
         reader: &ColumnReader<'_>,
+        row: usize,
         is_mark: bool,
     ) -> Option<Box<Diagnostic>> {
         let blank = why == Absence::Blank;
         match if blank { &spec.blank } else { &spec.not_applicable } {
             OnMissing::Keep if !is_mark => self.values.push_missing(why),
             OnMissing::Value(value) if !is_mark => {
-                *(if blank { &mut self.assumed_blank } else { &mut self.assumed_not_applicable }) += 1;
+                let rows = if blank { &mut self.notes.assumed_blank } else { &mut self.notes.assumed_not_applicable };
+                rows.extend(u32::try_from(row));
                 self.values.push_given(value);
             }
             _ => {
@@ -335,11 +335,12 @@ impl Builder {
             if let (Some(texts), Some(more)) = (texts, more.texts) {
                 texts.append(more);
             }
-            for (what, count) in more.normalised {
+            for (what, count) in more.notes.normalised {
                 *notes.normalised.entry(what).or_insert(0) += count;
             }
-            notes.assumed_blank += more.assumed_blank;
-            notes.assumed_not_applicable += more.assumed_not_applicable;
+            let below = u32::try_from(start).unwrap_or(u32::MAX);
+            notes.assumed_blank.extend(more.notes.assumed_blank.iter().map(|r| r.saturating_add(below)));
+            notes.assumed_not_applicable.extend(more.notes.assumed_not_applicable.iter().map(|r| r.saturating_add(below)));
         }
         self.skipped.extend(part.skipped.iter().map(|(row, why)| (plan.source, *row, *why)));
         for row in part.bad_rows {
@@ -406,9 +407,9 @@ impl Builder {
         if column.is_present(row) { column.text(row) } else { None }
     }
 
-    /// Cells left blank and cells left "n/a" in a column.
-    pub(crate) fn missing(&self, column: usize) -> (u64, u64) {
-        self.columns.get(column).map_or((0, 0), Column::missing)
+    /// Cells left blank and cells left "n/a" in a column, without the rows in `drop`.
+    pub(crate) fn missing(&self, column: usize, drop: &[bool]) -> (u64, u64) {
+        self.columns.get(column).map_or((0, 0), |c| c.missing(drop))
     }
 
     /// Text of a text column; `None` where there is none.

@@ -186,9 +186,9 @@ impl Column {
         self.absent.get(row).is_none_or(|a| *a == Absence::Present)
     }
 
-    /// Cells left blank and cells left "n/a".
-    pub(crate) fn missing(&self) -> (u64, u64) {
-        let count = |why| self.absent.iter().filter(|a| **a == why).count() as u64;
+    /// Cells left blank and cells left "n/a", without the rows in `drop`.
+    pub(crate) fn missing(&self, drop: &[bool]) -> (u64, u64) {
+        let count = |why| self.absent.iter().zip(drop).filter(|(a, dropped)| **a == why && !**dropped).count() as u64;
         (count(Absence::Blank), count(Absence::NotApplicable))
     }
 

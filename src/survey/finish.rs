@@ -20,6 +20,8 @@ pub(crate) struct Finished {
     pub(crate) reading: Result<Reading, Vec<Diagnostic>>,
     pub(crate) faults: Faults,
     pub(crate) tabs: Vec<TabReport>,
+    /// Problems of files and headings alone, when the reading is refused.
+    pub(crate) file_problems: Vec<Diagnostic>,
 }
 
 /// Ends a reading. `parent` is the table above with its schema.
@@ -51,6 +53,7 @@ pub(crate) fn finish(gathering: Gathering<'_>, parent: Option<(&Schema, &Table)>
     }
     repeated_marks(schema, &builder, &drop, &tabs, &headings, &mut faults);
     let place = |f: &Fault| cell(&tabs, &headings, f.source, f.row, f.column);
+    let file_problems = problems.clone();
     problems.extend(faults.told(&place));
     // In the order of the file; a stable sort keeps problems of whole files before those of their cells.
     problems.sort_by_key(|d| !matches!(d.place(), Some(crate::diagnostics::Place::File(_))));
@@ -58,9 +61,9 @@ pub(crate) fn finish(gathering: Gathering<'_>, parent: Option<(&Schema, &Table)>
         tab.skipped = skipped_ranges(&builder, index);
     }
     if any_error(&problems) {
-        return Finished { reading: Err(problems), faults, tabs };
+        return Finished { reading: Err(problems), faults, tabs, file_problems };
     }
-    let columns = column_reports(schema, &builder, &settings);
+    let columns = column_reports(schema, &builder, &drop, &settings);
     let keep: Option<Vec<bool>> = drop.contains(&true).then(|| drop.iter().map(|d| !d).collect());
     let (mut table, texts) = builder.finish(keep.as_deref());
     table.sources = tabs.iter().map(|t| (t.file.clone(), t.tab.clone())).collect();
@@ -71,7 +74,7 @@ pub(crate) fn finish(gathering: Gathering<'_>, parent: Option<(&Schema, &Table)>
     let report =
         Report { table: schema.name.clone(), rows: table.rows, tabs: tabs.clone(), columns, set_aside, warnings: problems };
     let texts = texts.map(|columns| RawTexts { columns });
-    Finished { reading: Ok(Reading { table, report, texts }), faults, tabs }
+    Finished { reading: Ok(Reading { table, report, texts }), faults, tabs, file_problems }
 }
 
 /// Rows above for each row, and the rows that go with a row set aside above.
@@ -232,7 +235,13 @@ fn skipped_ranges(builder: &Builder, source: usize) -> Vec<SkippedRows> {
     ranges
 }
 
-fn column_reports(schema: &Schema, builder: &Builder, settings: &super::cells::CellSettings<'_>) -> Vec<ColumnReport> {
+fn column_reports(
+    schema: &Schema,
+    builder: &Builder,
+    drop: &[bool],
+    settings: &super::cells::CellSettings<'_>,
+) -> Vec<ColumnReport> {
+    let kept = |rows: &[u32]| rows.iter().filter(|r| drop.get(**r as usize) != Some(&true)).count() as u64;
     let given = |spec: &crate::table::ColumnSpec, missing: &OnMissing| match missing {
         OnMissing::Value(value) => Some(value_text(spec, value, settings)),
         _ => None,
@@ -243,15 +252,17 @@ fn column_reports(schema: &Schema, builder: &Builder, settings: &super::cells::C
         .zip(&builder.notes)
         .enumerate()
         .map(|(i, (spec, notes))| {
-            let (blank, not_applicable) = builder.missing(i);
+            let (assumed_blank, assumed_not_applicable) = (kept(&notes.assumed_blank), kept(&notes.assumed_not_applicable));
+            let (blank, not_applicable) = builder.missing(i, drop);
             ColumnReport {
                 name: spec.name.clone(),
-                rows: builder.rows(),
+                rows: drop.iter().filter(|d| !**d).count(),
+                cells: builder.rows(),
                 normalised: notes.normalised.iter().map(|(what, count)| (what.to_string(), *count)).collect::<BTreeMap<_, _>>(),
-                assumed_blank: notes.assumed_blank,
-                assumed_for_blank: if notes.assumed_blank > 0 { given(spec, &spec.blank) } else { None },
-                assumed_not_applicable: notes.assumed_not_applicable,
-                assumed_for_not_applicable: if notes.assumed_not_applicable > 0 { given(spec, &spec.not_applicable) } else { None },
+                assumed_blank,
+                assumed_for_blank: if assumed_blank > 0 { given(spec, &spec.blank) } else { None },
+                assumed_not_applicable,
+                assumed_for_not_applicable: if assumed_not_applicable > 0 { given(spec, &spec.not_applicable) } else { None },
                 blank,
                 not_applicable,
             }

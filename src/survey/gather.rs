@@ -36,6 +36,8 @@ pub(crate) struct Gathering<'a> {
     /// One for each tab or text file read.
     pub(crate) tabs: Vec<TabReport>,
     pub(crate) headings: Vec<Vec<Option<(u32, String)>>>,
+    /// For each, what parts the cells of a text file.
+    pub(crate) delimiters: Vec<Option<u8>>,
     /// Named tabs that no workbook had so far.
     tabs_not_found: Vec<String>,
     bytes_before: u64,
@@ -117,6 +119,7 @@ impl<'a> Gathering<'a> {
             problems: Vec::new(),
             tabs: Vec::new(),
             headings: Vec::new(),
+            delimiters: Vec::new(),
             tabs_not_found: options.tabs.clone(),
             bytes_before: 0,
             stopped: false,
@@ -188,7 +191,7 @@ impl<'a> Gathering<'a> {
             return;
         };
         source.set_delimiter(delimiter);
-        let Some((mapping, index)) = self.begin(name, None, &heading) else { return };
+        let Some((mapping, index)) = self.begin(name, None, &heading, Some(delimiter)) else { return };
         let plan = TabPlan::new(self.schema, &mapping, self.settings, index, true, self.options.keep_text);
         let mut blocks = self.next_blocks(&mut source);
         while !blocks.is_empty() {
@@ -222,7 +225,7 @@ impl<'a> Gathering<'a> {
 
     fn workbook(&mut self, name: &str, mut book: Book, total: Option<u64>) {
         for (tab, heading) in self.choose_tabs(name, &mut book) {
-            let Some((mapping, index)) = self.begin(name, Some(&tab), &heading) else { return };
+            let Some((mapping, index)) = self.begin(name, Some(&tab), &heading, None) else { return };
             let plan = TabPlan::new(self.schema, &mapping, self.settings, index, false, self.options.keep_text);
             let asked: Vec<usize> =
                 mapping.origins.iter().filter_map(|o| if let Origin::Cells(c, _) = o { Some(*c) } else { None }).collect();
@@ -328,12 +331,19 @@ impl<'a> Gathering<'a> {
     }
 
     /// Notes a new tab or file; its columns and its number. `None` when there are more than can be numbered.
-    fn begin(&mut self, file: &str, tab: Option<&str>, heading: &HeadingRow) -> Option<(Mapping, u16)> {
+    fn begin(
+        &mut self,
+        file: &str,
+        tab: Option<&str>,
+        heading: &HeadingRow,
+        delimiter: Option<u8>,
+    ) -> Option<(Mapping, u16)> {
         let index = u16::try_from(self.tabs.len()).ok()?;
         let (mapping, mut problems) = self.map(heading, file, tab);
         self.problems.append(&mut problems);
         self.builder.begin_source();
         self.headings.push(mapping.headings.clone());
+        self.delimiters.push(delimiter);
         self.tabs.push(self.tab_report(file, tab, &mapping));
         Some((mapping, index))
     }

@@ -9,17 +9,19 @@ mod build;
 mod cells;
 mod columns;
 mod csv;
-mod dates;
+pub(crate) mod dates;
 mod encoding;
 mod faults;
 mod finish;
 mod gather;
 mod heading;
+mod marked;
 mod quiet;
 mod raw;
 mod raw_table;
 mod relate;
 mod report;
+mod report_text;
 mod rows;
 mod workbook;
 
@@ -30,9 +32,11 @@ use crate::diagnostics::Diagnostic;
 use crate::table::{Schema, Table};
 use crate::units::Nouns;
 
+pub use marked::{Marked, marked_copy};
 pub use raw::{CellRef, DateCell, NumberCell, RawCell, RawRow};
 pub use raw_table::{RawOptions, RawTable, raw_rows};
 pub use report::{ColumnReport, MatchedColumn, Report, SetAsideRow, SkippedRows, TabReport};
+pub use report_text::report_text;
 pub use rows::SkipReason;
 
 /// A file to read, already opened by the caller.

@@ -71,14 +71,16 @@ pub struct SkippedRows {
     pub reason: SkipReason,
 }
 
-/// What was done in one column. Counts include rows set aside.
+/// What was done in one column.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct ColumnReport {
     /// Name in the sheet.
     pub name: String,
-    /// Cells read.
+    /// Rows in the table.
     pub rows: usize,
-    /// What was read although not written the plain way, and how often.
+    /// Cells read, those of rows set aside included.
+    pub cells: usize,
+    /// What was read although not written the plain way, and in how many of `cells`.
     pub normalised: BTreeMap<String, u64>,
     /// Blank cells for which the sheet gives a value.
     pub assumed_blank: u64,

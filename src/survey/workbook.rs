@@ -342,6 +342,11 @@ fn short_decimal(x: f64) -> Option<Exact> {
     None
 }
 
+/// The double nearest to a number that came from one.
+pub(crate) fn as_double(value: &Exact) -> f64 {
+    super::raw::number_text(value).parse().unwrap_or(0.0)
+}
+
 fn date(d: &ExcelDateTime) -> DateCell {
     if d.is_duration() {
         let minutes = (d.as_f64() * 1440.0).round();

@@ -2,6 +2,7 @@
 
 mod build;
 mod cells;
+mod copies;
 mod files;
 mod headings;
 mod related;

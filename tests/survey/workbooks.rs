@@ -92,29 +92,51 @@ fn cells_that_a_workbook_changed_or_broke_have_their_own_codes() {
     );
 }
 
-#[test]
-fn a_formula_without_its_result_is_no_blank() {
-    let bytes = book(|sheet| {
-        row(sheet, 1, "W1", "pair");
-        sheet.write_number(1, 3, 30).expect("written");
-        row(sheet, 2, "W2", "pair");
-        sheet.write_number(2, 3, 30).expect("written");
-        sheet.write_formula(2, 6, Formula::new("=1+1").set_result("")).expect("written");
-    });
-    assert_eq!(codes(&plain(bytes)), ["OV-722 w.xlsx, tab \"West\", cell G3 (cracked)"]);
+/// Files of `tests/survey/data`, written by other programs (see the README there).
+fn sample(name: &str) -> Vec<u8> {
+    std::fs::read(format!("{}/tests/survey/data/{name}", env!("CARGO_MANIFEST_DIR"))).expect("a sample file")
 }
 
 #[test]
-fn a_row_of_nothing_but_formulas_without_results_is_not_lost() {
-    let bytes = book(|sheet| {
-        row(sheet, 1, "W1", "pair");
-        sheet.write_number(1, 3, 30).expect("written");
-        for column in [0, 2, 3] {
-            sheet.write_formula(2, column, Formula::new("=A1").set_result("")).expect("written");
-        }
-    });
-    let found = codes(&plain(bytes));
-    assert!(found.contains(&"OV-722 w.xlsx, tab \"West\", cell A3 (mark)".to_string()), "{found:?}");
+fn a_formula_without_its_result_is_no_blank() {
+    assert_eq!(
+        codes(&plain(sample("unstored-formulas.xlsx"))),
+        [
+            "OV-722 w.xlsx, tab \"West\", cell G5 (cracked)",
+            "OV-722 w.xlsx, tab \"West\", cell D6 (wide)",
+            "OV-722 w.xlsx, tab \"West\", cell A7 (mark)",
+            "OV-722 w.xlsx, tab \"West\", cell B7 (wing)",
+            "OV-722 w.xlsx, tab \"West\", cell C7 (kind)",
+        ]
+    );
+}
+
+#[test]
+fn formats_of_several_programs_give_the_same_table() {
+    let expected = [
+        "W1 | East | pair | 30 1/8 in | 2 | 7 % | 1 lite | yes | 20605 | 1,234.10 USD",
+        "W2 | East | hung | 30 1/2 in | 3 | 35 % | 2 lites | n/a | 20605 | 12.50 USD",
+        "W3 | East | pair | ≈30.5118 in | - | 0 % | 0 lites | yes | - | -",
+    ];
+    // The first was saved without the result of its one formula.
+    assert_eq!(codes(&plain(sample("plain.xlsx"))), ["OV-722 w.xlsx, tab \"West\", cell J5 (price)"]);
+    for name in ["plain.ods", "plain.xls"] {
+        // These two do not say that F4 is shown as a percent, so 0.07 could be two percentages.
+        let list = plain(sample(name)).expect_err("a doubtful percent");
+        assert_eq!((list.len(), list[0].code, list[0].marks.join(" ")), (1, "OV-719", "W1".into()), "{name}");
+        let mut schema = schema();
+        schema.columns[5] = crate::build::column("rail_rot", crate::build::number(""));
+        schema.columns[5].blank = ovolo::table::OnMissing::Value(ovolo::table::SchemaValue::Number(ovolo::number::Exact::ZERO));
+        let reading = read(&schema, &nouns(), Some("USD"), vec![file("w", sample(name))], &ReadOptions::default(), None).expect("clean");
+        let rot = ["0.07", "35", "0"];
+        let found: Vec<String> = lines(&reading.table, &schema)
+            .into_iter()
+            .zip(rot)
+            .zip(["7 %", "35 %", "0 %"])
+            .map(|((line, bare), percent)| line.replacen(&format!(" | {bare} | "), &format!(" | {percent} | "), 1))
+            .collect();
+        assert_eq!(found, expected, "{name}");
+    }
 }
 
 #[test]

@@ -115,4 +115,15 @@ shifts all cells behind it under the wrong headings, so such a row is never read
         page: "A note: the file holds bytes that are not UTF-8 and was taken for Windows-1252, the old encoding of western Windows machines. If\n\
 letters with accents or signs such as ½ look wrong in the report, save the file as CSV UTF-8.",
     },
+    Entry {
+        code: "OV-028",
+        title: "too many rows to mark",
+        page: "A marked copy is a workbook, and a workbook holds 1,048,576 rows. The survey has more. Work from the messages, which name every kind of\n\
+fault with its first cells, or split the survey into several files.",
+    },
+    Entry {
+        code: "OV-029",
+        title: "the marked copy could not be written",
+        page: "The survey was read, but the marked copy could not be made a workbook. The message says why. The survey itself is untouched.",
+    },
 ];

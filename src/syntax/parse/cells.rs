@@ -129,6 +129,7 @@ pub fn parse_heading(cell: &CellText) -> Result<HeadingTree, Diagnostic> {
                 name = p.as_str().split(|c: char| !c.is_alphanumeric()).filter(|w| !w.is_empty()).map(str::to_lowercase).collect::<Vec<_>>().join("_");
             }
             Rule::unit => unit = Some(UnitText { span: cell.span, ..r.unit(p, 0) }),
+            Rule::percent_unit => unit = Some(UnitText { text: "%".into(), span: cell.span }),
             _ => {}
         }
     }

@@ -62,6 +62,8 @@ impl<'a> Reader<'a> {
                 }
                 step.map(|step| StatementKind::Final { word, step })
             }),
+            // A table from a file has no rows here, so no block.
+            (Item::Line(_), "table") if self.names_a_file(span) => self.block(word, span, &[]),
             (Item::Line(_), "survey" | "for" | "table" | "alternate" | "trial" | "job" | "pay") => {
                 self.problems.push(
                     Diagnostic::error("OV-110", format!("the heading of this `{word}` block does not end in {{"))
@@ -88,6 +90,11 @@ impl<'a> Reader<'a> {
         if let Some(kind) = kind {
             sheet.statements.push(Statement { span, kind });
         }
+    }
+
+    fn names_a_file(&self, span: Span) -> bool {
+        let whole = self.text.get(span.start as usize..span.end as usize).unwrap_or("");
+        whole.split_whitespace().any(|w| w == "from")
     }
 
     fn sheet_line(&mut self, span: Span, sheet: &mut Sheet) {
