@@ -2,6 +2,7 @@
 
 pub mod check;
 pub mod diagnostics;
+pub mod estimate;
 pub mod eval;
 pub mod number;
 pub mod prices;
@@ -9,6 +10,7 @@ pub mod pricing;
 pub mod program;
 pub mod report;
 pub mod running;
+pub mod show;
 pub mod survey;
 pub mod syntax;
 pub mod table;

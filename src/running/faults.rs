@@ -1,9 +1,9 @@
 //! Rows that fail, and requirements that do not hold, as messages with the place in the sheet and the cell in the survey.
 
-use super::show::{cell_text, template_text};
 use crate::diagnostics::Diagnostic;
 use crate::eval::{self, Cell, Fault, FaultKind, Inputs, NotReal, Results, RunError};
 use crate::program::{Grain, Kind, NodeId, Piece, Program, TableId, Version};
+use crate::show::{cell_text, fill};
 use crate::table::{Table, Values};
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -87,7 +87,6 @@ fn nodes_per_row(program: &Program, node: NodeId, out: &mut BTreeSet<NodeId>, se
 pub fn table_of(program: &Program, grain: Grain) -> Option<TableId> {
     match grain {
         Grain::Table(t) => Some(t),
-        Grain::Group(g) => program.groups.get(usize::from(g.0)).map(|g| g.of).filter(|_| false),
         _ => None,
     }
 }
@@ -124,7 +123,7 @@ fn requirements(program: &Program, version: &Version, inputs: &Inputs<'_>, resul
             continue;
         };
         let table = table_of(program, r.grain);
-        let mut d = Diagnostic::error("OV-910", template_text(program, &r.message, &rows, *first)).at(r.span, "required here");
+        let mut d = Diagnostic::error("OV-910", fill(program, &rows, &r.message, *first)).at(r.span, "required here");
         if let Some(t) = table {
             for place in cells_under(program, r.condition, inputs, t, *first) {
                 d = d.at(place.0, place.1);
@@ -176,7 +175,7 @@ fn fault_message(program: &Program, version: &Version, inputs: &Inputs<'_>, faul
         let found: Vec<String> = looked_at
             .iter()
             .filter(|n| !matches!(program.node(**n).kind, Kind::Number(_)))
-            .map(|n| cell_text(program, *n, &values.value(*n, *first), None))
+            .map(|n| cell_text(program, program.node(*n), None, &values.value(*n, *first)))
             .collect();
         if !found.is_empty() && found.len() <= 4 {
             d = d.found(format!("{} on {}", found.join(", "), marks(program, inputs, t, [*first]).join("")));

@@ -3,7 +3,7 @@
 use std::collections::{HashMap, HashSet};
 use std::sync::Arc;
 
-use super::words::{absence_word, cell_text, fill, is_fixed};
+use crate::show::{absence_word, cell_text, fill, is_fixed};
 use super::{Caution, DecisionCount, Facts, Quantities, Split, SurveyNotes, TakeLine, Treatment};
 use crate::diagnostics::Diagnostic;
 use crate::eval::{Cell, Results};

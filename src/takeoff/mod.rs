@@ -5,11 +5,9 @@
 
 mod collect;
 mod survey_notes;
-mod words;
 
 pub use collect::{Wish, collect, wanted};
 pub use survey_notes::survey_notes;
-pub use words::{cell_text, fill};
 
 use std::sync::Arc;
 

@@ -4,13 +4,14 @@ mod blocks;
 mod cells;
 mod expr;
 mod statements;
+mod words;
 
 pub use cells::{CellTree, HeadingTree, ValueTree, parse_heading, parse_key_cell, parse_value_cell};
 
 use super::lines::{self, Item};
 use super::mistakes;
 use super::tree::{Name, Sheet, Text, UnitText};
-use crate::diagnostics::{Diagnostic, FileId, Span};
+use crate::diagnostics::{Diagnostic, FileId, Place, Span};
 use pest::Parser;
 use pest::iterators::Pair;
 
@@ -51,27 +52,10 @@ pub fn parse_sheet(file: FileId, text: &str) -> (Sheet, Vec<Diagnostic>) {
     sheet.broken = reader.broken;
     let mut problems = reader.problems;
     problems.sort_by_key(|d| d.labels.first().map(|l| match &l.place {
-        crate::diagnostics::Place::Sheet(s) => s.start,
+        Place::Sheet(s) => s.start,
         _ => 0,
     }));
     (sheet, problems)
-}
-
-/// Reads one expression alone, as the test of the reference and of the printer needs it.
-pub fn parse_expr(file: FileId, text: &str) -> Result<super::tree::Expr, Vec<Diagnostic>> {
-    let mut reader = Reader { file, text, problems: Vec::new(), broken: Vec::new() };
-    let span = Span { file, start: 0, end: u32::try_from(text.len()).unwrap_or(u32::MAX) };
-    let found = reader.read(Rule::expr, span).filter(|n| {
-        let whole = n.as_str().trim_end().len() + (n.as_span().start()) >= text.trim_end().len();
-        if !whole {
-            reader.problems.push(mistakes::explain(reader.text, span, n.as_span().end()));
-        }
-        whole
-    });
-    match found {
-        Some(node) => Ok(reader.expr(node, 0)),
-        None => Err(reader.problems),
-    }
 }
 
 struct Reader<'a> {
@@ -91,11 +75,17 @@ impl<'a> Reader<'a> {
         }
         match Grammar::parse(rule, piece) {
             Ok(mut pairs) => pairs.next(),
+            // A text left open spoils its statement and is told already.
+            Err(_) if self.problems.iter().any(|d| d.code == "OV-103" && d.labels.iter().any(|l| matches!(&l.place, Place::Sheet(s) if s.start >= span.start && s.start < span.end))) => None,
             Err(error) => {
                 let at = match error.location {
                     pest::error::InputLocation::Pos(p) | pest::error::InputLocation::Span((p, _)) => p,
                 };
-                self.problems.push(mistakes::explain(self.text, span, at));
+                let wanted = match &error.variant {
+                    pest::error::ErrorVariant::ParsingError { positives, .. } => words::wanted(positives),
+                    pest::error::ErrorVariant::CustomError { .. } => Vec::new(),
+                };
+                self.problems.push(mistakes::explain(self.text, span, at, words::form(rule, self.first_word(span)), wanted));
                 self.remember_broken(piece);
                 None
             }
@@ -190,13 +180,28 @@ impl<'a> Reader<'a> {
         UnitText { text: atoms.join(" per "), span }
     }
 
-    /// A statement that stands where it can't.
+    fn piece(&self, span: Span) -> &'a str {
+        self.text.get(span.start as usize..span.end as usize).unwrap_or("")
+    }
+
+    /// A block where only a line can stand.
     fn misplaced(&mut self, item: &Item, expected: &str) {
-        let span = item.span();
-        let word = self.text.get(span.start as usize..span.end as usize).unwrap_or("").split_whitespace().next().unwrap_or("").to_string();
-        self.problems.push(
-            Diagnostic::error("OV-102", format!("`{word}` cannot stand here")).at(span, "").expected(expected),
-        );
+        let word = self.first_word(item.span());
+        self.problems.push(Diagnostic::error("OV-102", format!("no `{word}` block can stand here")).at(item.span(), "").expected(expected));
+    }
+
+    /// A heading that opens no block.
+    fn no_block(&mut self, word: &str, span: Span) {
+        let d = Diagnostic::error("OV-110", format!("the heading of this `{word}` block does not end in {{")).at(span, "");
+        self.problems.push(match self.piece(span).find('{') {
+            Some(_) => d.found("a block on one line").expected("{ at the end of the heading's line, the block's lines below it, and a line that is } where it ends"),
+            None => d.expected("{ at the end of the heading's line, and a line that is } where the block ends"),
+        });
+    }
+
+    /// A line that begins with a word this block does not know.
+    fn unknown_start(&mut self, span: Span, known: &[&str], place: &str) {
+        self.problems.push(mistakes::start::explain(self.text, span, known, place));
     }
 
     fn first_word(&self, span: Span) -> &'a str {

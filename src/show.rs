@@ -1,4 +1,4 @@
-//! Values as text: a cell of a result in its unit, and texts of a sheet with values put in.
+//! Values of a run as text: a cell of a result in its unit, and texts of a sheet with values put in.
 
 use crate::eval::{Cell, Results};
 use crate::program::{Node, Piece, Program, Template, Ty};
@@ -39,7 +39,7 @@ fn plain_unit(program: &Program, ty: &Ty) -> UnitExpr {
 }
 
 /// The word of a missing value.
-pub(super) fn absence_word(absence: Absence) -> &'static str {
+pub fn absence_word(absence: Absence) -> &'static str {
     match absence {
         Absence::Present => "known",
         Absence::Blank => "blank",
@@ -58,6 +58,6 @@ pub fn fill(program: &Program, results: &Results, template: &Template, row: usiz
 }
 
 /// Whether a text is the same on every row.
-pub(super) fn is_fixed(template: &Template) -> bool {
+pub fn is_fixed(template: &Template) -> bool {
     template.pieces.iter().all(|p| matches!(p, Piece::Text(_)))
 }
