@@ -317,16 +317,19 @@ impl Range {
             return Err(NumError::RootOfNegative.into());
         }
         let scale = self.bits * u64::from(degree - 1);
-        let low: BigInt = match (self.low.is_negative(), degree % 2) {
-            (false, _) => (&self.low << scale).nth_root(degree),
+        let root_of = |end: BigInt| -> BigInt {
+            let scaled: BigInt = end << scale;
+            scaled.nth_root(degree)
+        };
+        let low = match (self.low.is_negative(), degree % 2) {
+            (false, _) => root_of(self.low.clone()),
             // The value may lie below zero, and its odd root then farther below.
-            (true, 1) => -((-&self.low << scale).nth_root(degree) + 1),
+            (true, 1) => -BigInt::one() - root_of(-&self.low),
             (true, _) => BigInt::zero(),
         };
-        let high: BigInt = &self.high << scale;
         Ok(Range {
             low,
-            high: high.nth_root(degree) + 1,
+            high: root_of(self.high.clone()) + 1,
             bits: self.bits,
         })
     }

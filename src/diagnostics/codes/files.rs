@@ -15,6 +15,15 @@ Nothing is worked out with a part of the rules missing: the total would look who
   right   use "shop.ovo""#,
     },
     Entry {
+        code: "OV-002",
+        title: "a file of the job cannot be opened",
+        page: r#"A survey or price book that the job names is not there, is a folder, or may not be read. Paths count from the folder of
+the job sheet. Nothing is worked out without it: a survey left out is a wing left out of the bid.
+
+  wrong   survey opening from "surveys/west.csv"        (the file lies beside the job sheet)
+  right   survey opening from "west.csv""#,
+    },
+    Entry {
         code: "OV-010",
         title: "empty file",
         page: "The file has nothing in it, or the workbook has no visible tab with cells.\n\

@@ -76,6 +76,18 @@ written ones; a given is never blank.
   right   expect lite_w = 13 in",
     },
     Entry {
+        code: "OV-609",
+        title: "a trial comes out otherwise",
+        page: "A trial of the sheet gives another result than it expects, to the last digit. Either the rule has changed, or the figure
+worked by hand was wrong. Until it is known which, no bid made with this rule can be trusted. The message sets what came
+out and what was expected side by side.
+
+  wrong   with wide = 60 in
+          expect sash_w = 60 in          (the rule halves it for a pair)
+  right   with wide = 60 in
+          expect sash_w = 30 in",
+    },
+    Entry {
         code: "OV-610",
         title: "nothing of this name to expect",
         page: "A trial expects a rule that no sheet has.

@@ -198,4 +198,25 @@ copies of the same rule.",
   wrong   take glazier 2 h
   right   take glazier 2 h for "Glazing""#,
     },
+    Entry {
+        code: "OV-222",
+        title: "the sheet is no job",
+        page: r#"This command works a whole job, and the sheet given has no job block that names a survey. `ovolo proof` and `ovolo trial`
+work on any sheet.
+
+  wrong   ovolo reckon sash.ovo
+  right   ovolo reckon job.ovo          (with: job { survey opening from "survey.csv" })"#,
+    },
+    Entry {
+        code: "OV-223",
+        title: "a survey without its file",
+        page: r#"The rules read a survey for which the job names no file. A table that hangs below another may be left out and then has no
+rows; the openings themselves may not.
+
+  wrong   job { prices from "prices.csv" }
+  right   job {
+            survey opening from "survey.csv"
+            prices from "prices.csv"
+          }"#,
+    },
 ];

@@ -78,9 +78,9 @@ zero; a smallest pane of no panes is nothing at all. Ask first whether there are
     },
     Entry {
         code: "OV-909",
-        title: "weights that are all zero",
-        page: "A figure is to be shared out over rows in proportion to weights, and all weights are zero, so no share is right. Share by
-something every row has, such as 1 or its number of sashes.
+        title: "weights that say no share",
+        page: "A figure is to be shared out over rows in proportion to weights, and all weights are zero, or one is below zero, so no share
+is right. Share by something every row has, such as its number of sashes.
 
   wrong   part = set_up shared by cracked
   right   part = set_up shared by sashes",
@@ -95,13 +95,6 @@ knows that figures beyond this point cannot be trusted. Mend the row, set it asi
   the survey    across 9 in a sash 30 in wide: most often one figure too many was typed"#,
     },
     Entry {
-        code: "OV-911",
-        title: "parts that do not add up to the whole",
-        page: "The parts of a figure, by wing, phase or opening, were added up again and do not give the whole. The engine checks this on
-every run. It is a fault of the engine, not of the sheet or the survey: no figure of this run should be used, and the
-sheets with which it happened should be kept and reported.",
-    },
-    Entry {
         code: "OV-912",
         title: "not a multiple of the step",
         page: "A figure is to be shared out in whole steps, and it is not itself a number of whole steps, so parts in steps can never add up
@@ -110,5 +103,12 @@ to it. Round the figure first, or leave the steps out.
   wrong   part = boards shared by sashes in steps of 1 bf       (boards is 12 1/2 bf)
   right   boards = need rounded up to 1 bf
           part = boards shared by sashes in steps of 1 bf",
+    },
+    Entry {
+        code: "OV-913",
+        title: "the rules cannot be run over this survey",
+        page: "The survey has more rows than can be numbered, the machine gave no threads to work with, or the survey read is not the one
+that the rules were checked for. The message says which. The first is mended by splitting the survey into jobs; the last
+is a fault of the engine, and the sheets with which it happened should be kept and reported.",
     },
 ];
