@@ -141,6 +141,14 @@ Changes in a higher layer go before what a lower one says. Alternates have block
   right   survey opening from \"survey.csv\" heading row 1",
     ),
     entry(
+        "OV-115",
+        "a character that cannot be seen",
+        "The line holds a control character, or one that turns the direction of reading round. What the engine reads would not be
+what you see, so it is refused. It came in by pasting: type the line afresh.
+
+  right   given stile_face 2 in",
+    ),
+    entry(
         "OV-120",
         "a sign of another notation",
         "Sheets use few signs: + - * / ^ for working, < <= > >= for comparing sizes, one = to name a rule, : after a label of
