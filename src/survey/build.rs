@@ -407,6 +407,11 @@ impl Builder {
         if column.is_present(row) { column.text(row) } else { None }
     }
 
+    /// Number of the text of a row: equal for equal texts. `None` where there is no value.
+    pub(crate) fn text_id(&self, row: usize, column: usize) -> Option<u32> {
+        self.columns.get(column)?.text_id(row)
+    }
+
     /// Cells left blank and cells left "n/a" in a column, without the rows in `drop`.
     pub(crate) fn missing(&self, column: usize, drop: &[bool]) -> (u64, u64) {
         self.columns.get(column).map_or((0, 0), |c| c.missing(drop))

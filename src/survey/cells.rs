@@ -60,7 +60,7 @@ enum KindReader<'a> {
     Text,
     Number(NumberReader<'a>),
     YesNo,
-    Choice { exact: HashMap<String, u16>, bare: HashMap<String, u16>, labels: &'a [LabelSpec] },
+    Choice { exact: Spellings, bare: HashMap<String, u16>, labels: &'a [LabelSpec] },
     Date,
 }
 
@@ -191,7 +191,7 @@ impl<'a> ColumnReader<'a> {
 
     fn choice<'c>(
         &self,
-        exact: &HashMap<String, u16>,
+        exact: &Spellings,
         bare: &HashMap<String, u16>,
         labels: &[LabelSpec],
         cell: CellRef<'c>,
@@ -205,7 +205,7 @@ impl<'a> ColumnReader<'a> {
             }
         };
         if let Some(index) = exact.get(text) {
-            return Ok(CellValue::Choice(*index));
+            return Ok(CellValue::Choice(index));
         }
         if let Some(index) = bare.get(&plain(text)) {
             return Ok(CellValue::Choice(*index));
@@ -542,8 +542,31 @@ fn with_choices(fault: Diagnostic, choices: &[String]) -> Diagnostic {
     if choices.is_empty() { fault } else { fault.note(format!("Write what is meant: {}.", choices.join(", or "))) }
 }
 
+/// The usual ways of typing the labels of a choice. There are few of one length, so a look through them is quicker than a hash.
+#[derive(Default)]
+struct Spellings {
+    by_length: Vec<Vec<(String, u16)>>,
+}
+
+impl Spellings {
+    fn get(&self, text: &str) -> Option<u16> {
+        self.by_length.get(text.len())?.iter().find(|(form, _)| form == text).map(|(_, index)| *index)
+    }
+
+    fn add(&mut self, form: String, index: u16) {
+        if self.get(&form).is_none() {
+            if self.by_length.len() <= form.len() {
+                self.by_length.resize_with(form.len() + 1, Vec::new);
+            }
+            if let Some(list) = self.by_length.get_mut(form.len()) {
+                list.push((form, index));
+            }
+        }
+    }
+}
+
 fn choice_reader(labels: &[LabelSpec]) -> KindReader<'_> {
-    let (mut exact, mut bare) = (HashMap::new(), HashMap::new());
+    let (mut exact, mut bare) = (Spellings::default(), HashMap::new());
     for (i, label) in labels.iter().enumerate() {
         let Ok(index) = u16::try_from(i) else { break };
         for text in std::iter::once(&label.label).chain(&label.spellings) {
@@ -552,7 +575,7 @@ fn choice_reader(labels: &[LabelSpec]) -> KindReader<'_> {
             let mut letters = lower.chars();
             let capital: String = letters.next().into_iter().flat_map(char::to_uppercase).chain(letters).collect();
             for form in [text.clone(), text.to_uppercase(), capital, lower] {
-                exact.entry(form).or_insert(index);
+                exact.add(form, index);
             }
             bare.entry(plain(text)).or_insert(index);
         }

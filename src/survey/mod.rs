@@ -15,6 +15,7 @@ mod faults;
 mod finish;
 mod gather;
 mod heading;
+mod intern;
 mod marked;
 mod quiet;
 mod raw;
