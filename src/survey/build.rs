@@ -283,6 +283,9 @@ impl PartColumn {
     }
 }
 
+/// For each column an index for each row and the texts it points into.
+pub(crate) type Texts = Vec<(Vec<u32>, Vec<String>)>;
+
 /// Puts parts end to end.
 pub(crate) struct Builder {
     columns: Vec<Column>,
@@ -423,7 +426,7 @@ impl Builder {
     }
 
     /// The finished table of the rows that `keep` allows, and their texts as written.
-    pub(crate) fn finish(self, keep: Option<&[bool]>) -> (Table, Option<Vec<(Vec<u32>, Vec<String>)>>) {
+    pub(crate) fn finish(self, keep: Option<&[bool]>) -> (Table, Option<Texts>) {
         let mut places = self.places;
         if let Some(keep) = keep {
             super::columns::retain(&mut places, keep);

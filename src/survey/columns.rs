@@ -200,10 +200,9 @@ impl Column {
     /// The finished column, with only the rows that `keep` allows; `None` keeps all.
     pub(crate) fn finish(self, keep: Option<&[bool]>) -> ColumnData {
         let mut absent = self.absent;
+        // An empty list stays empty.
         if let Some(keep) = keep {
-            if !absent.is_empty() {
-                retain(&mut absent, keep);
-            }
+            retain(&mut absent, keep);
         }
         let absent = absent.iter().any(|a| *a != Absence::Present).then_some(absent);
         let mut values = match self.values {

@@ -108,10 +108,9 @@ impl RowRules {
         }
         let wants_more = !self.required.is_empty();
         let lacks = mark.is_blank() && self.mark.is_some() || self.required.iter().any(|c| row.get(*c).is_blank());
-        if let CellRef::Text(text) = row.get(first) {
-            if sums_up(text) && (lacks || !wants_more) {
-                return RowKind::Skip(SkipReason::Total);
-            }
+        let is_total = matches!(row.get(first), CellRef::Text(text) if sums_up(text));
+        if is_total && (lacks || !wants_more) {
+            return RowKind::Skip(SkipReason::Total);
         }
         match (self.mark, mark) {
             (None, _) if any_other => RowKind::Data,
