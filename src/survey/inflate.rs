@@ -149,17 +149,21 @@ impl Bits<'_> {
 
 const MAX_LENGTH: usize = 15;
 
-/// A look-up by the next 15 bits: symbol times 16 plus length of its code; 0 where there is none.
-struct Codes(Vec<u16>);
+/// A look-up by as many next bits as the longest code has: symbol times 16 plus length of its code; 0 where there is none.
+struct Codes {
+    table: Vec<u16>,
+    mask: u64,
+}
 
 impl Codes {
     fn new(lengths: &[u8]) -> Option<Codes> {
-        let mut table = vec![0u16; 1 << MAX_LENGTH];
         let mut counts = [0u32; MAX_LENGTH + 1];
         for length in lengths {
             *counts.get_mut(usize::from(*length))? += 1;
         }
         counts[0] = 0;
+        let longest = counts.iter().rposition(|c| *c > 0).unwrap_or(1);
+        let mut table = vec![0u16; 1 << longest];
         let mut next = [0u32; MAX_LENGTH + 2];
         for length in 1..=MAX_LENGTH {
             next[length + 1] = (next[length] + counts[length]) << 1;
@@ -178,11 +182,12 @@ impl Codes {
                 table[slot] = entry;
             }
         }
-        Some(Codes(table))
+        Some(Codes { table, mask: (1 << longest) - 1 })
     }
 
     fn read(&self, bits: &mut Bits<'_>) -> Option<usize> {
-        let entry = self.0[(bits.held & ((1 << MAX_LENGTH) - 1)) as usize];
+        // The mask is one less than the table is long.
+        let entry = self.table[(bits.held & self.mask) as usize];
         if entry == 0 {
             return None;
         }
