@@ -56,7 +56,7 @@ pub fn work(job: &mut Job, version: usize, args: &ReckonArgs, common: &Common) -
     let reading = |done: u64, of: Option<u64>| progress.tell("reading", done, of);
     let read = ReadOptions { stop: Some(progress.stop()), progress: Some(&reading), ..ReadOptions::default() };
     let survey = job.survey(&args.aside, false, &read);
-    if progress.stopped() {
+    if super::progress::stopped() {
         progress.end();
         return Err(ExitCode::from(exit::STOPPED));
     }
