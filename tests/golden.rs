@@ -142,9 +142,91 @@ fn case_files() -> BTreeMap<String, String> {
     files
 }
 
+/// Codes that no test of a command line or a library call can bring about.
+const BEYOND_TESTS: &[(&str, &str)] = &[];
+
+/// Texts of all tests: those of this folder, and the test modules of the sources.
+fn texts_of_tests() -> String {
+    fn below(folder: &Path, out: &mut String) {
+        for entry in std::fs::read_dir(folder).expect("a folder").flatten() {
+            let path = entry.path();
+            if path.is_dir() {
+                below(&path, out);
+                continue;
+            }
+            let Ok(text) = std::fs::read_to_string(&path) else { continue };
+            let name = path.file_name().map(|n| n.to_string_lossy().to_string()).unwrap_or_default();
+            let is_source = path.components().any(|c| c.as_os_str() == "src");
+            // Of a source file only what stands in its test module; of this file nothing, since it lists codes.
+            match (is_source, name.contains("test"), text.find("#[cfg(test)]")) {
+                (true, false, None) => {}
+                (true, false, Some(at)) => out.push_str(&text[at..]),
+                _ if name == "golden.rs" => {}
+                _ => out.push_str(&text),
+            }
+        }
+    }
+    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let mut out = String::new();
+    below(&root.join("tests"), &mut out);
+    below(&root.join("src"), &mut out);
+    out
+}
+
 #[test]
 fn every_code_has_a_case() {
-    let all: String = case_files().into_values().collect();
-    let missing: Vec<_> = codes::all().map(|e| e.code).filter(|code| !all.contains(code)).collect();
+    let all = texts_of_tests();
+    let beyond = |code: &str| BEYOND_TESTS.iter().any(|(c, _)| *c == code);
+    let missing: Vec<_> = codes::all().map(|e| e.code).filter(|code| !all.contains(code) && !beyond(code)).collect();
     assert!(missing.is_empty(), "codes without a case: {missing:?}");
+    let needless: Vec<_> = BEYOND_TESTS.iter().filter(|(c, _)| all.contains(c) || codes::find(c).is_none()).collect();
+    assert!(needless.is_empty(), "listed as beyond tests, and are not: {needless:?}");
+}
+
+#[test]
+fn every_code_in_use_has_a_page() {
+    fn below(folder: &Path, used: &mut BTreeSet<String>) {
+        for entry in std::fs::read_dir(folder).expect("a folder").flatten() {
+            let path = entry.path();
+            if path.is_dir() {
+                below(&path, used);
+            } else if let Ok(text) = std::fs::read_to_string(&path) {
+                let code = text.split("#[cfg(test)]").next().unwrap_or("");
+                for part in code.split("\"OV-").skip(1) {
+                    let digits: String = part.chars().take_while(char::is_ascii_digit).collect();
+                    if digits.len() == 3 && part[3..].starts_with('"') {
+                        used.insert(format!("OV-{digits}"));
+                    }
+                }
+            }
+        }
+    }
+    let mut used = BTreeSet::new();
+    let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("src");
+    below(&root, &mut used);
+    let missing: Vec<_> = used.iter().filter(|c| codes::find(c).is_none()).collect();
+    assert!(missing.is_empty(), "codes without a page: {missing:?}");
+}
+
+#[test]
+#[ignore = "writes fuzz/corpus"]
+fn write_fuzz_seeds() {
+    let corpus = Path::new(env!("CARGO_MANIFEST_DIR")).join("fuzz/corpus");
+    for (path, text) in case_files() {
+        for case in read_cases(&text, &path) {
+            for target in ["parse", "tidy", "proof"] {
+                let folder = corpus.join(target);
+                std::fs::create_dir_all(&folder).expect("a folder of seeds");
+                std::fs::write(folder.join(&case.name), case.section("sheet.ovo").unwrap_or_default()).expect("a seed");
+            }
+        }
+    }
+    let cells = corpus.join("cells");
+    std::fs::create_dir_all(&cells).expect("a folder of seeds");
+    let page = std::fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("grammar/language.md")).expect("the reference");
+    let table = page.split("| cell | column | read as |").nth(1).expect("the table of cells");
+    for (i, line) in table.lines().skip(2).take_while(|l| l.starts_with('|')).enumerate() {
+        let cell = line.split('`').nth(1).unwrap_or_default();
+        std::fs::write(cells.join(format!("cell_{i}")), cell).expect("a seed");
+    }
 }
