@@ -195,6 +195,12 @@ fn any_job(dice: &mut Dice) -> (Program, ovolo::takeoff::Quantities, Vec<Vec<Str
                 let by_row: Vec<Exact> = wings.iter().map(|_| amount(dice)).collect();
                 let rest = amount(dice);
                 take(&program, &mut quantities, id, phase, &by_row, &rest);
+                if dice.next(6) == 0 {
+                    // A take of the job or of a group that nothing shares out.
+                    let line = quantities.lines.last_mut().expect("just added");
+                    line.by_row = None;
+                    line.by_key.iter_mut().flatten().for_each(|x| *x = Exact::ZERO);
+                }
             }
         }
         prices.push(vec![name, unit.to_owned(), dice.amount().to_decimal(3).0]);

@@ -84,16 +84,14 @@ fn each_piece<'a>(
     Ok(())
 }
 
-/// Adds cents and net amounts to tallies whose last one is the whole job.
+/// Adds cents and net amounts to tallies. The last tally is the whole job's, and so is the last of the cents.
 fn spread(tallies: &mut [Tally], source: &Source<'_>, cents: &[i128], nets: &[Exact], whole: &Exact) -> Result<(), NumError> {
-    let rest = whole.sub(&total(nets)?)?;
-    let (zero, last) = (Exact::ZERO, tallies.len().saturating_sub(1));
+    let (Some((rest_tally, tallies)), Some((rest_cents, cents))) = (tallies.split_last_mut(), cents.split_last()) else { return Ok(()) };
+    let zero = Exact::ZERO;
     for (at, tally) in tallies.iter_mut().enumerate() {
-        let net = if at == last { &rest } else { nets.get(at).unwrap_or(&zero) };
-        let part = if at == last { cents.last() } else { cents.get(at) };
-        tally.add(source, part.copied().unwrap_or(0), net)?;
+        tally.add(source, cents.get(at).copied().unwrap_or(0), nets.get(at).unwrap_or(&zero))?;
     }
-    Ok(())
+    rest_tally.add(source, *rest_cents, &whole.sub(&total(nets)?)?)
 }
 
 /// Rows for the keys, and one for the whole job where something is in it.

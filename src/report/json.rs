@@ -254,7 +254,6 @@ pub fn comparison(comparison: &Comparison) -> Value {
         "currency": comparison.currency,
         "versions": comparison.versions,
         "rows": rows.collect::<Value>(),
-        "rows_that_differ_most": openings.collect::<Value>(),
-        "rows_that_differ": comparison.openings_that_differ.to_string(),
+        "rows_that_differ": openings.collect::<Value>(),
     })
 }

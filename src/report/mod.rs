@@ -13,7 +13,7 @@ pub mod weigh;
 mod words;
 pub mod workbook;
 
-pub use view::{Cell, Column, Row, Side, View};
+pub use view::{Cell, Column, Row, Shown, Side, View};
 
 use crate::pricing::{CutKind, Estimate};
 

@@ -80,24 +80,13 @@ pub fn draw(view: &View, width: usize) -> String {
     table.load_style(TableStyle::new().header_separator(LineStyle::none().fill('─').junction('─')));
     table.set_content_arrangement(ContentArrangement::Dynamic);
     table.set_width(u16::try_from(width.max(20)).unwrap_or(u16::MAX));
-    let columns: Vec<(usize, &Column)> = view.columns.iter().enumerate().filter(|(_, c)| !c.detail).collect();
+    let columns: Vec<(usize, &Column)> = view.narrow_columns().collect();
     let show = |text: &str| text.replace(char::is_control, " ");
     table.set_header(columns.iter().map(|(_, c)| show(&c.heading)).collect::<Vec<_>>());
-    for row in &view.rows {
+    for row in view.rows.iter().filter(|r| !r.wide) {
         table.add_row(columns.iter().map(|(at, _)| row.cells.get(*at).map_or(String::new(), |c| show(&c.shown()))).collect::<Vec<_>>());
     }
-    let last = columns.len().saturating_sub(1);
-    for (place, (at, column)) in columns.iter().enumerate() {
-        let Some(drawn) = table.column_mut(place) else { continue };
-        drawn.set_padding((0, if place == last { 0 } else { 2 }));
-        if column.side == Side::Right {
-            drawn.set_cell_alignment(CellAlignment::Right);
-            // Numbers are never broken over two lines.
-            let widest = view.rows.iter().filter_map(|r| r.cells.get(*at)).map(|c| c.shown().width()).max().unwrap_or(0);
-            let gap = if place == last { 0 } else { 2 };
-            drawn.set_constraint(ColumnConstraint::LowerBoundary(Width::Fixed(u16::try_from(widest + gap).unwrap_or(u16::MAX))));
-        }
-    }
+    arrange(&mut table, view, &columns, width);
     let mut lines: Vec<String> = table.lines().map(|l| l.trim_end().to_owned()).collect();
     let totals = view.rows.iter().filter(|r| r.total).count();
     let rule = lines.iter().find(|l| l.starts_with('─')).cloned();
@@ -117,6 +106,31 @@ pub fn draw(view: &View, width: usize) -> String {
     }
     out
 }
+
+/// Numbers are never broken over two lines; of several columns of text the longest takes the room that is left.
+fn arrange(table: &mut Table, view: &View, columns: &[(usize, &Column)], width: usize) {
+    let fixed = |columns: usize| Width::Fixed(u16::try_from(columns).unwrap_or(u16::MAX));
+    let shown = |at: usize| view.rows.iter().filter(|r| !r.wide).filter_map(move |r| r.cells.get(at)).map(|c| c.shown().width());
+    let widest: Vec<usize> = columns.iter().map(|(at, _)| shown(*at).max().unwrap_or(0)).collect();
+    let texts = columns.iter().zip(&widest).enumerate().filter(|(_, ((_, column), _))| column.side == Side::Left);
+    let longest = texts.max_by_key(|(place, (_, widest))| (**widest, usize::MAX - place)).map(|(place, _)| place);
+    let last = columns.len().saturating_sub(1);
+    for (place, ((_, column), widest)) in columns.iter().zip(&widest).enumerate() {
+        let Some(drawn) = table.column_mut(place) else { continue };
+        let gap = if place == last { 0 } else { GAP };
+        drawn.set_padding((0, gap));
+        let gap = usize::from(gap);
+        if column.side == Side::Right {
+            drawn.set_cell_alignment(CellAlignment::Right);
+            drawn.set_constraint(ColumnConstraint::LowerBoundary(fixed(widest + gap)));
+        } else if longest != Some(place) {
+            drawn.set_constraint(ColumnConstraint::UpperBoundary(fixed((width / 5).max(12) + gap)));
+        }
+    }
+}
+
+/// Blanks between columns.
+const GAP: u16 = 2;
 
 /// Text broken between words.
 fn wrap(text: &str, width: usize) -> Vec<String> {

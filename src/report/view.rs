@@ -26,8 +26,8 @@ pub struct Column {
     pub heading: String,
     /// Which side its cells stand on.
     pub side: Side,
-    /// Left out on a terminal, where room is short.
-    pub detail: bool,
+    /// Where it is shown.
+    pub shown: Shown,
     /// Each cell has its own unit: two columns where cells must be plain numbers.
     pub with_unit: bool,
 }
@@ -41,6 +41,17 @@ pub enum Side {
     Right,
 }
 
+/// Where a column is shown: a terminal has little room, the other forms have plenty.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Shown {
+    /// Everywhere.
+    Always,
+    /// Not on a terminal.
+    Wide,
+    /// On a terminal only, in place of several others.
+    Narrow,
+}
+
 /// A row.
 #[derive(Debug, Clone)]
 pub struct Row {
@@ -48,6 +59,8 @@ pub struct Row {
     pub cells: Vec<Cell>,
     /// Whether it is a sum of the rows above; such rows come last.
     pub total: bool,
+    /// Whether it is left out on a terminal, where the row above stands for it.
+    pub wide: bool,
 }
 
 /// A cell.
@@ -77,12 +90,27 @@ impl View {
 
     /// Adds a row.
     pub fn row(&mut self, cells: Vec<Cell>) {
-        self.rows.push(Row { cells, total: false });
+        self.rows.push(Row { cells, total: false, wide: false });
+    }
+
+    /// Adds a row that is left out on a terminal.
+    pub fn row_wide(&mut self, cells: Vec<Cell>) {
+        self.rows.push(Row { cells, total: false, wide: true });
     }
 
     /// Adds a row of sums; call after all others.
     pub fn total(&mut self, cells: Vec<Cell>) {
-        self.rows.push(Row { cells, total: true });
+        self.rows.push(Row { cells, total: true, wide: false });
+    }
+
+    /// The columns of a form with plenty of room, with their places in a row.
+    pub fn wide_columns(&self) -> impl Iterator<Item = (usize, &Column)> {
+        self.columns.iter().enumerate().filter(|(_, c)| c.shown != Shown::Narrow)
+    }
+
+    /// The columns of a terminal, with their places in a row.
+    pub fn narrow_columns(&self) -> impl Iterator<Item = (usize, &Column)> {
+        self.columns.iter().enumerate().filter(|(_, c)| c.shown != Shown::Wide)
     }
 
     /// Whether there is nothing to show.
@@ -94,7 +122,7 @@ impl View {
 impl Column {
     /// A column of texts.
     pub fn text(heading: impl Into<String>) -> Column {
-        Column { heading: heading.into(), side: Side::Left, detail: false, with_unit: false }
+        Column { heading: heading.into(), side: Side::Left, shown: Shown::Always, with_unit: false }
     }
 
     /// A column of numbers.
@@ -108,8 +136,13 @@ impl Column {
     }
 
     /// The same, left out on a terminal.
-    pub fn detail(self) -> Column {
-        Column { detail: true, ..self }
+    pub fn wide(self) -> Column {
+        Column { shown: Shown::Wide, ..self }
+    }
+
+    /// The same, on a terminal only.
+    pub fn narrow(self) -> Column {
+        Column { shown: Shown::Narrow, ..self }
     }
 }
 
@@ -134,6 +167,7 @@ impl Cell {
             Cell::Count(count) => group_thousands(&count.to_string()),
             Cell::Quantity(value, unit) if unit.is_empty() => group_thousands(&value.to_decimal(2).0),
             Cell::Quantity(value, unit) => format!("{} {unit}", group_thousands(&value.to_decimal(2).0)),
+            Cell::Price(value, per) if per.is_empty() => group_thousands(&price_text(value)),
             Cell::Price(value, per) => format!("{} per {per}", group_thousands(&price_text(value))),
             Cell::Money(cents) => cents_grouped(*cents),
         }

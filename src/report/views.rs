@@ -32,15 +32,15 @@ pub(super) fn totals(estimate: &Estimate) -> View {
 pub(super) fn buy_list(estimate: &Estimate) -> View {
     let columns = vec![
         Column::text("resource"),
-        Column::text("class").detail(),
-        Column::quantity("net").detail(),
-        Column::text("allowance").detail(),
+        Column::text("class").wide(),
+        Column::quantity("net").wide(),
+        Column::text("allowance").wide(),
         Column::quantity("needed"),
         Column::quantity("buy"),
-        Column::quantity("bought").detail(),
-        Column::quantity("left over").detail(),
+        Column::quantity("bought").wide(),
+        Column::quantity("left over").wide(),
         Column::quantity(money(estimate, "price")),
-        Column::text("from").detail(),
+        Column::text("from").wide(),
         Column::number(money(estimate, "amount")),
     ];
     let mut view = View::new("buy-list", "Buy list", columns);
@@ -82,7 +82,7 @@ pub(super) fn cost_lines(estimate: &Estimate) -> View {
     let columns = vec![
         Column::text("phase"),
         Column::text("resource"),
-        Column::text("class").detail(),
+        Column::text("class").wide(),
         Column::quantity("quantity"),
         Column::quantity(money(estimate, "price")),
         Column::number(money(estimate, "amount")),
@@ -154,7 +154,7 @@ pub(super) fn charges(estimate: &Estimate) -> View {
         Column::text("how"),
         Column::number(money(estimate, "base")),
         Column::number(money(estimate, "amount")),
-        Column::text("note").detail(),
+        Column::text("note").wide(),
     ];
     let mut view = View::new("charges", "From cost to price", columns);
     let line = |item: &str, how: &str, base: Cell, cents: i128, note: Cell| vec![Cell::text(item), Cell::text(how), base, Cell::Money(cents), note];
@@ -185,11 +185,11 @@ pub(super) fn pay(estimate: &Estimate) -> View {
         Column::text("line"),
         Column::text("how"),
         Column::number(money(estimate, "an hour")),
-        Column::text("source").detail(),
-        Column::text("note").detail(),
+        Column::text("source").wide(),
+        Column::text("note").wide(),
     ];
     let mut view = View::new("pay", "Labor rates", columns);
-    let rate = |x: &Exact| Cell::Price(x.clone(), "h".to_owned());
+    let rate = |x: &Exact| Cell::Price(x.clone(), String::new());
     for build in &estimate.pay {
         for (at, line) in build.lines.iter().enumerate() {
             let how = line.share.as_ref().map(|(share, of)| format!("{} of {of}", crate::pricing::percent(share))).unwrap_or_default();

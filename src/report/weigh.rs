@@ -4,10 +4,12 @@ use super::view::{Cell, Column, View};
 use super::{csv, terminal};
 use crate::diagnostics::Diagnostic;
 use crate::number::cents_grouped;
-use crate::pricing::{ComparePart, CompareRow, CompareValues, Comparison};
+use crate::pricing::{ComparePart, CompareRow, CompareValues, Comparison, OpeningDifference};
 
 /// Columns of versions that fit beside their labels in 80 columns.
 const BESIDE: usize = 3;
+/// Rows of the survey shown on a terminal.
+const MOST_ROWS: usize = 12;
 
 /// The comparison, at most `width` columns wide: more versions than fit are told in further tables, each beside the first.
 pub fn report(comparison: &Comparison, width: usize) -> String {
@@ -19,7 +21,7 @@ pub fn report(comparison: &Comparison, width: usize) -> String {
         groups.push((0..comparison.versions.len()).collect());
     }
     for shown in groups {
-        for view in views(comparison, &shown) {
+        for view in views(comparison, &shown, MOST_ROWS) {
             if !view.is_empty() {
                 out.push_str(&terminal::draw(&view, width));
                 out.push('\n');
@@ -32,11 +34,11 @@ pub fn report(comparison: &Comparison, width: usize) -> String {
 /// One table of a comparison as CSV: `versions` or `rows`. Errors: OV-840 for another name.
 pub fn table(comparison: &Comparison, name: &str) -> Result<String, Diagnostic> {
     let all: Vec<usize> = (0..comparison.versions.len()).collect();
-    csv::pick(&views(comparison, &all), name)
+    csv::pick(&views(comparison, &all, usize::MAX), name)
 }
 
-fn views(comparison: &Comparison, shown: &[usize]) -> Vec<View> {
-    vec![versions(comparison, shown), openings(comparison, shown)]
+fn views(comparison: &Comparison, shown: &[usize], most: usize) -> Vec<View> {
+    vec![versions(comparison, shown), openings(comparison, shown, most)]
 }
 
 fn heads(comparison: &Comparison, shown: &[usize]) -> Vec<Column> {
@@ -94,17 +96,24 @@ fn bid_line(comparison: &Comparison, at: usize, cents: i128) -> Option<String> {
     Some(format!("{name}: {}.", change.trim_end()))
 }
 
-fn openings(comparison: &Comparison, shown: &[usize]) -> View {
+/// The rows of the survey that differ most among the versions shown; all of them where there is no bound.
+fn openings(comparison: &Comparison, shown: &[usize], most: usize) -> View {
     let mut columns = vec![Column::text(comparison.row_word.replace('_', " "))];
     columns.extend(heads(comparison, shown));
     let mut view = View::new("rows", "Where the cost differs most", columns);
-    for one in &comparison.openings {
+    let pick = |o: &OpeningDifference| OpeningDifference {
+        mark: o.mark.clone(),
+        cents: shown.iter().filter_map(|at| o.cents.get(*at).copied()).collect(),
+    };
+    let mut list: Vec<OpeningDifference> = comparison.openings.iter().map(pick).filter(|o| o.most() > 0).collect();
+    list.sort_by_key(|o| std::cmp::Reverse(o.most())); // stable: ties keep their order
+    for one in list.iter().take(most) {
         let mut cells = vec![Cell::text(one.mark.clone())];
-        cells.extend(shown.iter().map(|at| one.cents.get(*at).map_or(Cell::Blank, |c| Cell::Money(*c))));
+        cells.extend(one.cents.iter().map(|c| Cell::Money(*c)));
         view.row(cells);
     }
-    if comparison.openings_that_differ > comparison.openings.len() {
-        view.notes.push(format!("{} differ in all; those above the most, greatest first.", comparison.openings_that_differ));
+    if list.len() > most {
+        view.notes.push(format!("{} differ in all; these the most, greatest first.", list.len()));
     }
     view
 }
