@@ -10,6 +10,7 @@
 //! mark,wide
 //! --- args                the command line; `proof sheet.ovo` when left out
 //! reckon sheet.ovo
+//! --- only messages       leaves out standard output, where a report would bury them
 //! --- expected            exit code, then standard output and standard error as they come
 //! ...
 //! ```
@@ -78,7 +79,7 @@ fn run(case: &Case, base: &str) -> String {
     let folder = tempfile::tempdir().expect("a folder for the case");
     std::fs::write(folder.path().join("base.ovo"), base).expect("the base sheet is written");
     for (name, text) in &case.sections {
-        if name != "args" && name != "expected" {
+        if !["args", "expected", "only messages"].contains(&name.as_str()) {
             std::fs::write(folder.path().join(name), text).expect("a file of the case is written");
         }
     }
@@ -89,7 +90,7 @@ fn run(case: &Case, base: &str) -> String {
         .env("NO_COLOR", "1")
         .output()
         .expect("the command runs");
-    let text = [output.stdout, output.stderr].concat();
+    let text = if case.section("only messages").is_some() { output.stderr } else { [output.stdout, output.stderr].concat() };
     let code = output.status.code().map_or("killed".to_string(), |c| c.to_string());
     format!("exit {code}\n{}", String::from_utf8(text).expect("output is UTF-8"))
 }
