@@ -19,6 +19,7 @@
 //! `UPDATE_EXPECT=1 cargo test --test golden` rewrites what is expected; a change there is a change of behaviour.
 
 use ovolo::diagnostics::codes;
+use rayon::prelude::*;
 use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
@@ -103,12 +104,12 @@ fn every_case_says_what_is_expected() {
     let mut names = BTreeSet::new();
     for (path, text) in case_files() {
         let mut cases = read_cases(&text, &path);
-        for case in &mut cases {
+        let outputs: Vec<String> = cases.par_iter().map(|case| run(case, &base)).collect();
+        for (case, got) in cases.iter_mut().zip(outputs) {
             let place = format!("{path}, {}", case.name);
             assert!(names.insert(case.name.clone()), "{place}: a name used twice");
             let sheet = case.section("sheet.ovo").unwrap_or_default();
             assert!(sheet.starts_with("# "), "{place}: the first line says what is wrong, as a comment");
-            let got = run(case, &base);
             let want = case.section("expected").map(str::to_string);
             if want.as_deref() != Some(got.as_str()) {
                 if update {

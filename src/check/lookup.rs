@@ -73,6 +73,9 @@ impl<'a> Checker<'a> {
     }
 
     fn lookup_of(&mut self, def: &'a TableDef) -> Checks<Lookup> {
+        if def.broken {
+            return Err(Poisoned);
+        }
         let rows = self.rows_of(def)?;
         let Some((heads, body)) = rows.cells.split_first() else {
             return self.fail(Diagnostic::error("OV-410", "this table has no headings").at(def.name.span, "").expected("a row of headings, then rows of cells parted by |"));
