@@ -3,6 +3,7 @@
 use super::declare::BUILT_IN;
 use super::number_type as num;
 use super::typed::*;
+use super::words::{many, other_helper};
 use crate::diagnostics::{Diagnostic, Span, suggest};
 use crate::number::{Exact, NumError, Rounding};
 use crate::program::{Adds, ChoiceId, Compare, Grain, Kind, Missing, Node, NodeId, NumTy, RealNode, Ty, WhyNot};
@@ -295,10 +296,18 @@ impl<'a> Checker<'a> {
                     .mend("compare it with a value of its choice, or use `decide ... of CHOICE`"),
             );
         }
-        let mut candidates: Vec<&str> = self.by_name.keys().copied().chain(cx.params.keys().copied()).collect();
+        let candidates: Vec<&str> = self.by_name.keys().copied().chain(cx.params.keys().copied()).collect();
         if let Some(c) = wanted {
-            candidates.extend(self.program.choices[usize::from(c.0)].labels.iter().map(String::as_str));
+            // Where one of a few labels belongs, any other name would be of another kind.
+            let labels = self.program.choices[usize::from(c.0)].labels.clone();
+            let d = Diagnostic::error("OV-211", format!("`{name}` is not one of the labels that can stand here")).at(span, "").expected(labels.join(", "));
+            let near = suggest::nearest(name, labels.iter().map(String::as_str)).map(str::to_string);
+            return self.fail(match near {
+                Some(n) => d.mend(format!("did you mean `{n}`?")),
+                None => d,
+            });
         }
+        let mut candidates = candidates;
         candidates.sort_unstable();
         let d = Diagnostic::error("OV-202", format!("there is nothing named `{name}`")).at(span, "");
         let near = suggest::nearest(name, candidates).map(str::to_string);
@@ -368,7 +377,12 @@ impl<'a> Checker<'a> {
         } else {
             let name = self.defs[def].name.text.clone();
             let (is, here) = (self.name_of_grain(from), self.name_of_grain(cx.grain));
-            let d = if self.reaches(from, cx.grain) || cx.grain == Grain::Const {
+            let d = if cx.grain == Grain::Const {
+                Diagnostic::error("OV-501", format!("`{name}` is worked {is}, and here stands one value for all"))
+                    .at(span, "")
+                    .at(self.defs[def].name.span, format!("worked {is}"))
+                    .expected("written values and givens; what differs from row to row is a rule in a `for` block")
+            } else if self.reaches(from, cx.grain) {
                 let d = Diagnostic::error("OV-501", format!("`{name}` is worked {is}, and here one value is needed {here}"))
                     .at(span, "")
                     .at(self.defs[def].name.span, format!("worked {is}"));
@@ -481,7 +495,7 @@ impl<'a> Checker<'a> {
             Diagnostic::error("OV-302", "a percent can't be added to a quantity: a percent of what?")
                 .at(span, "")
                 .note(format!("a share more or less: {quantity} * (1 {sign} {percent})"))
-                .note(format!("as much as so many hundredths of one: a plain number stands there, {percent} * 1")),
+                .note(format!("a share of something else: {quantity} {sign} {percent} * X, with what X is")),
         )
     }
 
@@ -821,6 +835,9 @@ impl<'a> Checker<'a> {
         }
         let values: Vec<Checks<Typed>> = args.iter().map(|a| self.settled(a, cx, None)).collect();
         let Some(helper) = self.helpers.get(name.text.as_str()).copied() else {
+            if let Some(ours) = other_helper(&name.text) {
+                return self.fail(Diagnostic::error("OV-204", format!("there is no helper `{}`", name.text)).at(name.span, "").expected(ours));
+            }
             let names: Vec<&str> = self.helpers.keys().copied().chain(BUILT_IN.iter().copied()).collect();
             self.unknown("OV-204", "helper", name, names);
             return Err(Poisoned);
@@ -828,10 +845,10 @@ impl<'a> Checker<'a> {
         self.helpers_used.insert(&helper.name.text);
         if helper.params.len() != args.len() {
             return self.fail(
-                Diagnostic::error("OV-204", format!("the helper `{}` takes {} values", name.text, helper.params.len()))
+                Diagnostic::error("OV-204", format!("the helper `{}` takes {}", name.text, many(helper.params.len(), "value")))
                     .at(e.span, "")
                     .at(helper.name.span, "declared here")
-                    .found(format!("{} values", args.len())),
+                    .found(many(args.len(), "value")),
             );
         }
         if cx.in_helper.contains(&helper.name.text.as_str()) || cx.in_helper.len() >= MOST_CALLS {
@@ -874,9 +891,9 @@ impl<'a> Checker<'a> {
         };
         if !wants.contains(&args.len()) {
             return self.fail(
-                Diagnostic::error("OV-204", format!("`{}` takes {} values", name.text, if *wants.end() == 64 { "two or more".to_string() } else { wants.start().to_string() }))
+                Diagnostic::error("OV-204", format!("`{}` takes {}", name.text, if *wants.end() == 64 { "two or more values".to_string() } else { many(*wants.start(), "value") }))
                     .at(e.span, "")
-                    .found(format!("{} values", args.len())),
+                    .found(many(args.len(), "value")),
             );
         }
         let values: Vec<Checks<Typed>> = args.iter().map(|a| self.settled(a, cx, None)).collect();

@@ -17,6 +17,7 @@ mod takes;
 mod text;
 mod trials;
 mod typed;
+mod words;
 
 pub use load::{Finder, Loaded, LoadedSheet, load};
 pub use trials::{TrialDef, TrialExpect, TrialOutcome, TrialTable};
