@@ -5,7 +5,7 @@
 use comfy_table::{CellAlignment, ColumnConstraint, ContentArrangement, LineStyle, Table, TableStyle, Width};
 use unicode_width::UnicodeWidthStr;
 
-use super::view::{Column, Side, View};
+use super::view::{Column, Shown, Side, View};
 use super::{basis, views, words};
 use crate::pricing::{CutKind, Estimate};
 
@@ -80,7 +80,7 @@ pub fn draw(view: &View, width: usize) -> String {
     table.load_style(TableStyle::new().header_separator(LineStyle::none().fill('─').junction('─')));
     table.set_content_arrangement(ContentArrangement::Dynamic);
     table.set_width(u16::try_from(width.max(20)).unwrap_or(u16::MAX));
-    let columns: Vec<(usize, &Column)> = view.narrow_columns().collect();
+    let columns = fitting(view, width);
     let show = |text: &str| text.replace(char::is_control, " ");
     table.set_header(columns.iter().map(|(_, c)| show(&c.heading)).collect::<Vec<_>>());
     for row in view.rows.iter().filter(|r| !r.wide) {
@@ -107,11 +107,34 @@ pub fn draw(view: &View, width: usize) -> String {
     out
 }
 
+/// The greatest width of the cells of a column.
+fn widest(view: &View, at: usize) -> usize {
+    view.rows.iter().filter(|r| !r.wide).filter_map(|r| r.cells.get(at)).map(|c| c.shown().width()).max().unwrap_or(0)
+}
+
+/// The columns for a terminal: those that need room are left out from the right while the others would not fit beside them.
+fn fitting(view: &View, width: usize) -> Vec<(usize, &Column)> {
+    let mut columns: Vec<(usize, &Column)> = view.narrow_columns().collect();
+    let least = |(at, column): &(usize, &Column)| match column.side {
+        Side::Right => widest(view, *at).max(LEAST_NUMBER),
+        Side::Left => widest(view, *at).min(LEAST_TEXT),
+    };
+    while columns.iter().map(|c| least(c) + usize::from(GAP)).sum::<usize>() > width + usize::from(GAP) {
+        let Some(at) = columns.iter().rposition(|(_, c)| c.shown == Shown::IfRoom) else { break };
+        columns.remove(at);
+    }
+    columns
+}
+
+/// Narrowest column of numbers, which still holds its heading's words.
+const LEAST_NUMBER: usize = 8;
+/// Narrowest column of text.
+const LEAST_TEXT: usize = 14;
+
 /// Numbers are never broken over two lines; of several columns of text the longest takes the room that is left.
 fn arrange(table: &mut Table, view: &View, columns: &[(usize, &Column)], width: usize) {
     let fixed = |columns: usize| Width::Fixed(u16::try_from(columns).unwrap_or(u16::MAX));
-    let shown = |at: usize| view.rows.iter().filter(|r| !r.wide).filter_map(move |r| r.cells.get(at)).map(|c| c.shown().width());
-    let widest: Vec<usize> = columns.iter().map(|(at, _)| shown(*at).max().unwrap_or(0)).collect();
+    let widest: Vec<usize> = columns.iter().map(|(at, _)| widest(view, *at)).collect();
     let texts = columns.iter().zip(&widest).enumerate().filter(|(_, ((_, column), _))| column.side == Side::Left);
     let longest = texts.max_by_key(|(place, (_, widest))| (**widest, usize::MAX - place)).map(|(place, _)| place);
     let last = columns.len().saturating_sub(1);

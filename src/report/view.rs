@@ -50,6 +50,8 @@ pub enum Shown {
     Wide,
     /// On a terminal only, in place of several others.
     Narrow,
+    /// On a terminal only while the table fits.
+    IfRoom,
 }
 
 /// A row.
@@ -138,6 +140,11 @@ impl Column {
     /// The same, left out on a terminal.
     pub fn wide(self) -> Column {
         Column { shown: Shown::Wide, ..self }
+    }
+
+    /// The same, left out on a terminal that has no room for it.
+    pub fn if_room(self) -> Column {
+        Column { shown: Shown::IfRoom, ..self }
     }
 
     /// The same, on a terminal only.

@@ -120,10 +120,14 @@ pub(super) fn cut(estimate: &Estimate, cut: &Cut) -> View {
     }
     columns.extend([
         Column::number("labor (h)"),
-        Column::number(money(estimate, "labor")),
-        Column::number(money(estimate, "materials")),
+        Column::number(money(estimate, "labor")).if_room(),
+        Column::number(money(estimate, "materials")).if_room(),
         Column::number(money(estimate, "cost")),
     ]);
+    let charged = !estimate.charges.is_empty() || estimate.final_rounding.is_some();
+    if charged {
+        columns.push(Column::number(money(estimate, "with charges")));
+    }
     let mut view = View::new(format!("by-{}", cut.by.replace(' ', "-")), format!("Cost by {}", cut.by), columns);
     let row = |key: &str, row: &CutRow| {
         let mut cells = vec![Cell::text(key)];
@@ -131,9 +135,12 @@ pub(super) fn cut(estimate: &Estimate, cut: &Cut) -> View {
             cells.push(row.rows.map_or(Cell::Blank, Cell::Count));
         }
         cells.extend([Cell::Number(row.hours.clone(), 2), Cell::Money(row.labor), Cell::Money(row.materials), Cell::Money(row.cents())]);
+        if charged {
+            cells.push(Cell::Money(row.price()));
+        }
         cells
     };
-    let mut sum = CutRow { key: String::new(), whole_job: false, rows: None, hours: Exact::ZERO, labor: 0, materials: 0 };
+    let mut sum = CutRow { key: String::new(), whole_job: false, rows: None, hours: Exact::ZERO, labor: 0, materials: 0, charges: 0 };
     for one in &cut.rows {
         let key = if one.key.is_empty() && !one.whole_job { "(blank)" } else { one.key.as_str() };
         view.row(row(key, one));
@@ -141,9 +148,13 @@ pub(super) fn cut(estimate: &Estimate, cut: &Cut) -> View {
         sum.hours = sum.hours.add(&one.hours).unwrap_or(sum.hours);
         sum.labor += one.labor;
         sum.materials += one.materials;
+        sum.charges += one.charges;
         sum.rows = sum.rows.or(one.rows.map(|_| 0)).map(|n| n + one.rows.unwrap_or(0));
     }
     view.total(row("total", &sum));
+    if charged && cut.kind == CutKind::Phase {
+        view.notes.push("A charge goes where its base is; fixed sums and the final rounding belong to the whole job.".to_owned());
+    }
     view
 }
 
