@@ -4,9 +4,13 @@ mod args;
 mod code;
 pub mod exit;
 mod files;
+mod in_force;
+mod job;
 mod output;
 mod proof;
+mod reckon;
 mod shell;
+mod survey;
 mod trial;
 
 use args::Command;
@@ -22,6 +26,8 @@ pub fn run() -> ExitCode {
     let outcome = match &args.command {
         Command::Proof(a) => proof::run(a, common),
         Command::Trial(a) => trial::run(a, common),
+        Command::Survey(a) => survey::run(a, common),
+        Command::Reckon(a) => reckon::run(a, common),
         Command::Code(a) => code::run(a, common),
         Command::Shell(a) => shell::run(a),
         _ => Ok(ExitCode::from(exit::FAULT)),

@@ -11,8 +11,9 @@ use std::borrow::Cow;
 use std::collections::HashMap;
 use std::sync::Mutex;
 
-/// Rows worked at a time: small enough for the columns of a sheet to stay in the near caches.
-pub(super) const ROWS: usize = 4096;
+/// Rows worked at a time: small enough for the columns of a sheet to stay in the near caches. Tests use few, so that small
+/// tables have many stretches.
+pub(super) const ROWS: usize = if cfg!(test) { 8 } else { 4096 };
 
 /// State of a row: 0 present, 1 to 3 an [`Absence`], [`FIRST_FAULT`] and above a fault of the run.
 pub(super) type Code = u32;
@@ -200,14 +201,6 @@ impl States<'_> {
         }
     }
 
-    /// Whether every value is there.
-    pub(super) fn clear(&self) -> bool {
-        match self {
-            States::All(code) => *code == PRESENT,
-            States::Rows(rows) => rows.iter().all(|code| *code == PRESENT),
-        }
-    }
-
     /// States in one form, `All` when all rows agree.
     pub(super) fn of_rows(rows: Vec<Code>) -> States<'static> {
         match rows.first() {
@@ -370,11 +363,5 @@ impl Faults {
     /// The faults in order of their codes.
     pub(super) fn list(&self) -> Vec<Fault> {
         self.known.lock().unwrap_or_else(std::sync::PoisonError::into_inner).0.clone()
-    }
-
-    /// Starts from the faults of an earlier run, so that its codes keep their meaning.
-    pub(super) fn from_list(list: Vec<Fault>) -> Faults {
-        let index = list.iter().zip(FIRST_FAULT..).map(|(fault, code)| (*fault, code)).collect();
-        Faults { known: Mutex::new((list, index)) }
     }
 }

@@ -10,7 +10,7 @@ use crate::number::{Exact, NumError};
 use crate::prices::PriceBook;
 use crate::eval::Cell;
 use crate::program::{Grain, Kind, NodeId, Piece, Program, Template, ValueDef, ValueKind, Version};
-use crate::running::cell_text;
+use crate::show::cell_text;
 use crate::table::Absence;
 use crate::takeoff::Quantities;
 

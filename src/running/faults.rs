@@ -1,9 +1,9 @@
 //! Rows that fail, and requirements that do not hold, as messages with the place in the sheet and the cell in the survey.
 
-use super::show::{cell_text, template_text};
 use crate::diagnostics::Diagnostic;
 use crate::eval::{self, Cell, Fault, FaultKind, Inputs, NotReal, Results, RunError};
 use crate::program::{Grain, Kind, NodeId, Piece, Program, TableId, Version};
+use crate::show::{cell_text, template_text};
 use crate::table::{Table, Values};
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -32,7 +32,7 @@ pub fn faults(program: &Program, version: &Version, inputs: &Inputs<'_>, results
         let Some(column) = below.column(*node) else { continue };
         for (row, cell) in column.missing() {
             if let Cell::Fault(f) = cell {
-                let entry = found.entry((f.node, order(f.kind))).or_insert_with(|| (f.kind, table_of(program, program.node(*node).grain), BTreeSet::new()));
+                let entry = found.entry((f.node, order(f.kind))).or_insert_with(|| (f.kind, table_of(program.node(*node).grain), BTreeSet::new()));
                 entry.2.insert(row);
             }
         }
@@ -84,10 +84,9 @@ fn nodes_per_row(program: &Program, node: NodeId, out: &mut BTreeSet<NodeId>, se
 }
 
 /// The table of a grain, when it is one.
-pub fn table_of(program: &Program, grain: Grain) -> Option<TableId> {
+pub fn table_of(grain: Grain) -> Option<TableId> {
     match grain {
         Grain::Table(t) => Some(t),
-        Grain::Group(g) => program.groups.get(usize::from(g.0)).map(|g| g.of).filter(|_| false),
         _ => None,
     }
 }
@@ -119,11 +118,11 @@ fn requirements(program: &Program, version: &Version, inputs: &Inputs<'_>, resul
                 m
             });
             for (node, (kind, rows)) in kinds {
-                out.push(fault_message(program, version, inputs, &Fault { kind, node }, table_of(program, r.grain), &rows)?);
+                out.push(fault_message(program, version, inputs, &Fault { kind, node }, table_of(r.grain), &rows)?);
             }
             continue;
         };
-        let table = table_of(program, r.grain);
+        let table = table_of(r.grain);
         let mut d = Diagnostic::error("OV-910", template_text(program, &r.message, &rows, *first)).at(r.span, "required here");
         if let Some(t) = table {
             for place in cells_under(program, r.condition, inputs, t, *first) {

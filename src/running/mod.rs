@@ -3,8 +3,6 @@
 //! Turns the evaluator's faults into messages that name the rule, the row and the cell. Knows no files and no money.
 
 mod faults;
-mod show;
 pub mod trial;
 
 pub use faults::{faults, table_of};
-pub use show::{cell_text, template_text};

@@ -1,11 +1,11 @@
 //! Trials: worked examples of the sheets, run and compared to the last digit.
 
-use super::show::cell_text;
 use crate::check::{Checked, TrialDef, TrialExpect, TrialOutcome, TrialTable};
 use crate::diagnostics::Diagnostic;
 use crate::eval::{self, Cell, FaultKind, Inputs};
 use crate::number::Exact;
 use crate::program::{Grain, Kind, NodeId, Program, TableId, TableInfo};
+use crate::show::cell_text;
 use crate::syntax::tree::AbsentKind;
 use crate::table::{Absence, ColumnData, ColumnKind, NumbersBuilder, OnMissing, RowPlace, SchemaValue, Table, Values};
 use std::collections::BTreeSet;

@@ -10,7 +10,7 @@ use crate::number::Exact;
 use crate::program::{
     AggregateKind, CautionDef, DecideDef, Grain, GroupId, Kind, NodeId, Piece, Program, TableId, TakeDef, Template, ValueDef, ValueKind, Version,
 };
-use crate::running::{cell_text, template_text};
+use crate::show::{cell_text, template_text};
 use crate::syntax::tree::MoneyGrain;
 use crate::table::{Absence, Table, Values};
 

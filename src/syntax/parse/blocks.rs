@@ -1,11 +1,17 @@
 //! Blocks and their lines.
 
-use super::super::lines::Item;
+use super::super::lines::{self, Item};
 use super::super::tree::*;
 use super::expr::absent_kind;
+use super::statements::TOP_WORDS;
 use super::{Node, Reader, Rule};
 use crate::diagnostics::{Diagnostic, Span};
 use crate::number::Rounding;
+
+/// First words of lines in a `for` block, besides the names of rules.
+const FOR_WORDS: &[&str] = &["take", "decide", "require", "caution"];
+/// First words of lines in a job block.
+const JOB_WORDS: &[&str] = &["survey", "prices", "money", "ties", "split", "round"];
 
 impl<'a> Reader<'a> {
     pub(super) fn block(&mut self, word: &str, head: Span, body: &[Item]) -> Option<StatementKind> {
@@ -44,22 +50,7 @@ impl<'a> Reader<'a> {
                 })?;
                 Some(StatementKind::For(ForBlock { head: grain, lines }))
             }
-            "table" => {
-                let node = self.read(Rule::table_head, head)?;
-                let mut name = None;
-                let mut from = None;
-                let mut keys = Vec::new();
-                for p in node.into_inner() {
-                    match p.as_rule() {
-                        Rule::name => name = Some(self.name(&p, base)),
-                        Rule::text => from = Some(self.text(&p, base)),
-                        Rule::names => keys = self.names(p, base),
-                        _ => {}
-                    }
-                }
-                let rows = self.table_rows(body);
-                Some(StatementKind::Table(TableDef { name: name?, from, keys, rows }))
-            }
+            "table" => self.table(head, body),
             "alternate" => {
                 let name = self.read(Rule::alternate_head, head).and_then(|n| self.first_text(n, base));
                 let changes = body
@@ -67,7 +58,7 @@ impl<'a> Reader<'a> {
                     .filter_map(|i| match (i, self.first_word(i.span())) {
                         (Item::Line(s), "change") => self.read(Rule::change_line, *s).and_then(|n| self.change(n, s.start, *s)),
                         _ => {
-                            self.misplaced(i, "in an alternate: lines that begin with `change`");
+                            self.unknown_start(i.span(), &["change"], "in an alternate");
                             None
                         }
                     })
@@ -89,14 +80,29 @@ impl<'a> Reader<'a> {
                 name.map(|name| StatementKind::Pay { name, lines })
             }
             _ => {
-                self.problems.push(
-                    Diagnostic::error("OV-102", format!("`{word}` cannot open a block at the top of a sheet"))
-                        .at(head, "")
-                        .expected("survey, for, table, alternate, trial, job or pay; `decide` stands in a `for` block"),
-                );
+                self.unknown_start(head, TOP_WORDS, "at the top of a sheet");
                 None
             }
         }
+    }
+
+    /// A lookup table: with its rows, or from a file without any.
+    pub(super) fn table(&mut self, head: Span, body: &[Item]) -> Option<StatementKind> {
+        let base = head.start;
+        let node = self.read(Rule::table_head, head)?;
+        let mut name = None;
+        let mut from = None;
+        let mut keys = Vec::new();
+        for p in node.into_inner() {
+            match p.as_rule() {
+                Rule::name => name = Some(self.name(&p, base)),
+                Rule::text => from = Some(self.text(&p, base)),
+                Rule::names => keys = self.names(p, base),
+                _ => {}
+            }
+        }
+        let rows = self.table_rows(body);
+        Some(StatementKind::Table(TableDef { name: name?, from, keys, rows }))
     }
 
     fn first_text(&mut self, node: Node<'a>, base: u32) -> Option<Text> {
@@ -239,7 +245,7 @@ impl<'a> Reader<'a> {
         match item {
             Item::Block { body, .. } if word == "decide" => self.decide(span, body).map(ForLine::Decide),
             Item::Block { .. } => {
-                self.misplaced(item, "in a `for` block: rules (`name = ...`), take, decide, require, caution");
+                self.unknown_start(span, FOR_WORDS, "in a `for` block");
                 None
             }
             Item::Line(_) if is_rule => self.rule(span).map(ForLine::Rule),
@@ -260,15 +266,11 @@ impl<'a> Reader<'a> {
                 }
                 "caution" => self.read(Rule::caution_line, span).and_then(|n| self.caution(n, base, span)).map(ForLine::Caution),
                 "decide" => {
-                    self.problems.push(
-                        Diagnostic::error("OV-110", "the heading of this `decide` block does not end in {")
-                            .at(span, "")
-                            .expected("{ at the end of the heading's line, and a line that is } where the block ends"),
-                    );
+                    self.no_block("decide", span);
                     None
                 }
                 _ => {
-                    self.misplaced(item, "in a `for` block: rules (`name = ...`), take, decide, require, caution");
+                    self.unknown_start(span, FOR_WORDS, "in a `for` block");
                     None
                 }
             },
@@ -374,7 +376,7 @@ impl<'a> Reader<'a> {
     }
 
     fn decide_line(&mut self, item: &Item) -> Option<DecideLine> {
-        let span = self.line(item, "in a decision: `LABEL when CONDITION because \"...\"`")?;
+        let span = self.line(item, "lines such as LABEL when CONDITION because \"...\"")?;
         let base = span.start;
         let node = self.read(Rule::decide_line, span)?;
         let mut label = None;
@@ -396,15 +398,28 @@ impl<'a> Reader<'a> {
     fn table_rows(&mut self, body: &[Item]) -> Vec<Vec<CellText>> {
         let mut rows = Vec::new();
         for item in body {
-            let Some(span) = self.line(item, "in a table: a line with cells parted by |") else { continue };
-            let whole = self.text.get(span.start as usize..span.end as usize).unwrap_or("");
+            let Some(span) = self.line(item, "lines with cells parted by |") else { continue };
+            let whole = self.piece(span);
+            if let Some(at) = whole.find('\n') {
+                let end = span.start + u32::try_from(at).unwrap_or(0);
+                self.problems.push(
+                    Diagnostic::error("OV-129", "a row of a table goes on on the next line")
+                        .at(Span { end, ..span }, "")
+                        .expected("each row on one line, all rows at the same depth"),
+                );
+                continue;
+            }
+            if lines::open_brackets(whole) != 0 || whole.ends_with('{') {
+                self.problems.push(Diagnostic::error("OV-122", "brackets do not pair in this row").at(span, "").expected("as many ( as ), and no braces"));
+                continue;
+            }
             let mut cells = Vec::new();
             let mut start = 0;
             let mut in_text = false;
             let bytes: Vec<(usize, char)> = whole.char_indices().chain([(whole.len(), '|')]).collect();
             for (i, c) in bytes {
                 match c {
-                    '"' if in_text || !super::lines::is_inch_mark(whole, i) => in_text = !in_text,
+                    '"' if in_text || !lines::is_inch_mark(whole, i) => in_text = !in_text,
                     '|' if !in_text || i == whole.len() => {
                         let raw = &whole[start..i];
                         let text = raw.trim();
@@ -428,7 +443,7 @@ impl<'a> Reader<'a> {
         let none = Span { file: self.file, start: 0, end: 0 };
         let mut trial = Trial { name: Text { text: String::new(), span: none }, with: vec![], rows: vec![], expects: vec![] };
         for item in body {
-            let Some(span) = self.line(item, "in a trial: with, row, expect") else { continue };
+            let Some(span) = self.line(item, "lines that begin with with, row, expect") else { continue };
             let base = span.start;
             match self.first_word(span) {
                 "with" => {
@@ -453,7 +468,7 @@ impl<'a> Reader<'a> {
                     }
                 }
                 "expect" => trial.expects.extend(self.expect(span)),
-                _ => self.misplaced(item, "in a trial: with, row, expect"),
+                _ => self.unknown_start(span, &["with", "row", "expect"], "in a trial"),
             }
         }
         trial
@@ -469,10 +484,9 @@ impl<'a> Reader<'a> {
                     match q.as_rule() {
                         Rule::name => name = Some(self.name(&q, base)),
                         Rule::setting_value => {
-                            let word = q.as_str().trim();
-                            value = Some(match q.clone().into_inner().next() {
-                                Some(e) => Ok(self.expr(e, base)),
-                                None => Err(absent_kind(word)),
+                            value = q.into_inner().next().map(|v| match v.as_rule() {
+                                Rule::absent_kind => Err(absent_kind(v.as_str())),
+                                _ => Ok(self.expr(v, base)),
                             });
                         }
                         _ => {}
@@ -494,6 +508,7 @@ impl<'a> Reader<'a> {
         let mut at = None;
         for p in inner.into_inner() {
             match p.as_rule() {
+                Rule::name if refused && p.as_str() == "require" => {}
                 Rule::name => target = ExpectTarget::Value(self.name(&p, base)),
                 Rule::expect_take => target = ExpectTarget::Take(self.names(p, base).into_iter().next()?),
                 Rule::expr => value = Some(self.expr(p, base)),
@@ -507,8 +522,12 @@ impl<'a> Reader<'a> {
     }
 
     fn job_line(&mut self, item: &Item) -> Option<JobLine> {
-        let span = self.line(item, "in the job block: survey, prices, money, ties, split, round")?;
+        let span = self.line(item, "lines that begin with survey, prices, money, ties, split, round")?;
         let base = span.start;
+        if !JOB_WORDS.contains(&self.first_word(span)) {
+            self.unknown_start(span, JOB_WORDS, "in a job block");
+            return None;
+        }
         let inner = self.read(Rule::job_line, span)?.into_inner().next()?;
         Some(match inner.as_rule() {
             Rule::job_survey => {
@@ -526,7 +545,13 @@ impl<'a> Reader<'a> {
                             for q in p.into_inner() {
                                 match q.as_rule() {
                                     Rule::texts => tabs = self.texts(q, base),
-                                    Rule::digits => heading_row = q.as_str().parse().ok(),
+                                    Rule::digits => {
+                                        heading_row = q.as_str().parse().ok().filter(|n| *n > 0);
+                                        if heading_row.is_none() {
+                                            let d = Diagnostic::error("OV-114", "there is no such row in a table").at(self.span(&q, base), "");
+                                            self.problems.push(d.found(q.as_str()).expected("the number of the row that holds the headings, from 1 on"));
+                                        }
+                                    }
                                     Rule::text => separated = Some(self.text(&q, base)),
                                     Rule::decimal_comma => decimal_comma = true,
                                     _ => {}
@@ -564,7 +589,7 @@ impl<'a> Reader<'a> {
     }
 
     fn pay_line(&mut self, item: &Item) -> Option<PayLine> {
-        let span = self.line(item, "in a pay block: `NAME 34 USD per h` or `NAME 7.65 % of wage`")?;
+        let span = self.line(item, "lines such as wage 34 USD per h, or payroll 7.65 % of wage")?;
         let base = span.start;
         let node = self.read(Rule::pay_line, span)?;
         let mut name = None;

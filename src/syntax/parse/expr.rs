@@ -321,7 +321,25 @@ impl<'a> Reader<'a> {
                 _ => {}
             }
         }
+        self.commas_between_arms(&arms);
         ExprKind::Choose { subject: Box::new(subject), arms }
+    }
+
+    /// `single: 1 sash, pair: 2 sash` reads as `single: 1` and `sash, pair: 2 sash`: a label that is a unit gives it away.
+    fn commas_between_arms(&mut self, arms: &[Arm]) {
+        let unit = |arm: &Arm| match &arm.value.kind {
+            ExprKind::Quantity(q) => q.parts.last().and_then(|(_, u)| u.as_ref()).map(|u| u.text.clone()),
+            _ => None,
+        };
+        let units: Vec<String> = arms.iter().filter_map(unit).collect();
+        let told = arms.iter().find_map(|a| a.labels.first().filter(|l| a.labels.len() > 1 && units.contains(&l.text)));
+        if let Some(label) = told {
+            self.problems.push(
+                Diagnostic::error("OV-135", "no comma stands between the arms of `choose`")
+                    .at(label.span, "read as a label")
+                    .expected("arms side by side: single: 1 sash   pair: 2 sash; a comma joins labels of one arm"),
+            );
+        }
     }
 
     fn aggregate(&mut self, node: Node<'a>, base: u32, span: Span) -> ExprKind {

@@ -3,16 +3,19 @@
 mod blocks;
 mod cells;
 mod expr;
+pub(super) mod shape;
 mod statements;
+mod words;
 
 pub use cells::{CellTree, HeadingTree, ValueTree, parse_heading, parse_key_cell, parse_value_cell};
 
 use super::lines::{self, Item};
 use super::mistakes;
 use super::tree::{Name, Sheet, Text, UnitText};
-use crate::diagnostics::{Diagnostic, FileId, Span};
+use crate::diagnostics::{Diagnostic, FileId, Place, Span};
 use pest::Parser;
 use pest::iterators::Pair;
+use std::collections::BTreeMap;
 
 /// The generated parser, in a module of its own so that its undocumented items stay its own.
 #[allow(missing_docs, unreachable_pub)]
@@ -36,48 +39,40 @@ const MOST_SHEET_BYTES: usize = 4 << 20;
 
 /// Reads a sheet. What could not be read is missing from the tree and told in the list.
 pub fn parse_sheet(file: FileId, text: &str) -> (Sheet, Vec<Diagnostic>) {
+    let (sheet, problems, ..) = read_sheet(file, text, false);
+    (sheet, problems)
+}
+
+/// Reads a sheet; gives the shapes of its statements too where they are asked for.
+fn read_sheet(file: FileId, text: &str, with_shapes: bool) -> (Sheet, Vec<Diagnostic>, Vec<Item>, BTreeMap<u32, shape::Shape>) {
     if text.len() > MOST_SHEET_BYTES {
         let d = Diagnostic::error("OV-106", "the sheet is too long")
             .found(format!("{} bytes", text.len()))
             .expected(format!("at most {MOST_SHEET_BYTES} bytes"));
-        return (Sheet::default(), vec![d]);
+        return (Sheet::default(), vec![d], Vec::new(), BTreeMap::new());
     }
     let (items, problems) = lines::cut(file, text);
-    let mut reader = Reader { file, text, problems, broken: Vec::new() };
+    let mut reader = Reader { file, text, problems, broken: Vec::new(), shapes: with_shapes.then(BTreeMap::new) };
     let mut sheet = Sheet::default();
     for item in &items {
         reader.top(item, &mut sheet);
     }
+    let shapes = reader.shapes.take().unwrap_or_default();
     sheet.broken = reader.broken;
     let mut problems = reader.problems;
     problems.sort_by_key(|d| d.labels.first().map(|l| match &l.place {
-        crate::diagnostics::Place::Sheet(s) => s.start,
+        Place::Sheet(s) => s.start,
         _ => 0,
     }));
-    (sheet, problems)
-}
-
-/// Reads one expression alone, as the test of the reference and of the printer needs it.
-pub fn parse_expr(file: FileId, text: &str) -> Result<super::tree::Expr, Vec<Diagnostic>> {
-    let mut reader = Reader { file, text, problems: Vec::new(), broken: Vec::new() };
-    let span = Span { file, start: 0, end: u32::try_from(text.len()).unwrap_or(u32::MAX) };
-    let found = reader.read(Rule::expr, span).filter(|n| {
-        let whole = n.as_str().trim_end().len() + (n.as_span().start()) >= text.trim_end().len();
-        if !whole {
-            reader.problems.push(mistakes::explain(reader.text, span, n.as_span().end()));
-        }
-        whole
-    });
-    match found {
-        Some(node) => Ok(reader.expr(node, 0)),
-        None => Err(reader.problems),
-    }
+    (sheet, problems, items, shapes)
 }
 
 struct Reader<'a> {
     file: FileId,
     text: &'a str,
     problems: Vec<Diagnostic>,
+    /// Shapes of the statements read so far, where a printer asks for them.
+    shapes: Option<BTreeMap<u32, shape::Shape>>,
     broken: Vec<String>,
 }
 
@@ -90,16 +85,36 @@ impl<'a> Reader<'a> {
             return None;
         }
         match Grammar::parse(rule, piece) {
-            Ok(mut pairs) => pairs.next(),
+            Ok(mut pairs) => {
+                let node = pairs.next();
+                if let (Some(shapes), Some(node)) = (&mut self.shapes, &node) {
+                    shapes.insert(span.start, shape::shape(rule, node, piece, span.start));
+                }
+                node
+            }
+            // A text left open spoils its statement and is told already.
+            Err(_) if self.text_left_open(span) => {
+                self.remember_broken(piece);
+                None
+            }
             Err(error) => {
                 let at = match error.location {
                     pest::error::InputLocation::Pos(p) | pest::error::InputLocation::Span((p, _)) => p,
                 };
-                self.problems.push(mistakes::explain(self.text, span, at));
+                let wanted = match &error.variant {
+                    pest::error::ErrorVariant::ParsingError { positives, .. } => words::wanted(positives),
+                    pest::error::ErrorVariant::CustomError { .. } => Vec::new(),
+                };
+                self.problems.push(mistakes::explain(self.text, span, at, words::form(rule, self.first_word(span)), wanted));
                 self.remember_broken(piece);
                 None
             }
         }
+    }
+
+    fn text_left_open(&self, span: Span) -> bool {
+        let inside = |place: Option<&Place>| matches!(place, Some(Place::Sheet(s)) if s.start >= span.start && s.start < span.end);
+        self.problems.iter().any(|d| d.code == "OV-103" && inside(d.place()))
     }
 
     /// Keeps the name an unreadable statement would have declared.
@@ -190,13 +205,29 @@ impl<'a> Reader<'a> {
         UnitText { text: atoms.join(" per "), span }
     }
 
-    /// A statement that stands where it can't.
+    fn piece(&self, span: Span) -> &'a str {
+        self.text.get(span.start as usize..span.end as usize).unwrap_or("")
+    }
+
+    /// A block where only a line can stand.
     fn misplaced(&mut self, item: &Item, expected: &str) {
-        let span = item.span();
-        let word = self.text.get(span.start as usize..span.end as usize).unwrap_or("").split_whitespace().next().unwrap_or("").to_string();
-        self.problems.push(
-            Diagnostic::error("OV-102", format!("`{word}` cannot stand here")).at(span, "").expected(expected),
-        );
+        let word = self.first_word(item.span());
+        self.problems.push(Diagnostic::error("OV-102", format!("no `{word}` block can stand here")).at(item.span(), "").expected(expected));
+    }
+
+    /// A heading that opens no block.
+    fn no_block(&mut self, word: &str, span: Span) {
+        let d = Diagnostic::error("OV-110", format!("the heading of this `{word}` block does not end in {{")).at(span, "");
+        self.problems.push(match self.piece(span).find('{') {
+            Some(_) => d.found("a block on one line").expected("{ at the end of the heading's line, the block's lines below it, and a line that is } where it ends"),
+            None => d.expected("{ at the end of the heading's line, and a line that is } where the block ends"),
+        });
+    }
+
+    /// A line that begins with a word this block does not know.
+    fn unknown_start(&mut self, span: Span, known: &[&str], place: &str) {
+        self.problems.push(mistakes::start::explain(self.text, span, known, place));
+        self.remember_broken(self.piece(span));
     }
 
     fn first_word(&self, span: Span) -> &'a str {

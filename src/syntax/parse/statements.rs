@@ -6,9 +6,11 @@ use super::expr::round_word;
 use super::{Node, Reader, Rule};
 use crate::diagnostics::{Diagnostic, Span};
 
-/// First words of statements, for the message about a word that can't stand at the top.
-const TOP_WORDS: &str =
-    "sheet, use, counted, phases, choice, given, resource, helper, survey, table, for, caution, change, alternate, trial, job, pay, charge, allowance, final";
+/// First words of statements at the top of a sheet.
+pub(super) const TOP_WORDS: &[&str] = &[
+    "sheet", "use", "counted", "phases", "choice", "given", "resource", "helper", "survey", "table", "for", "caution", "change",
+    "alternate", "trial", "job", "pay", "charge", "allowance", "final",
+];
 
 impl<'a> Reader<'a> {
     pub(super) fn top(&mut self, item: &Item, sheet: &mut Sheet) {
@@ -63,38 +65,19 @@ impl<'a> Reader<'a> {
                 step.map(|step| StatementKind::Final { word, step })
             }),
             // A table from a file has no rows here, so no block.
-            (Item::Line(_), "table") if self.names_a_file(span) => self.block(word, span, &[]),
+            (Item::Line(_), "table") if self.piece(span).contains(" from ") => self.table(span, &[]),
             (Item::Line(_), "survey" | "for" | "table" | "alternate" | "trial" | "job" | "pay") => {
-                self.problems.push(
-                    Diagnostic::error("OV-110", format!("the heading of this `{word}` block does not end in {{"))
-                        .at(span, "")
-                        .expected("{ at the end of the heading's line, and a line that is } where the block ends"),
-                );
+                self.no_block(word, span);
                 None
             }
             (Item::Line(_), _) => {
-                let d = Diagnostic::error("OV-102", format!("`{word}` does not begin a statement")).at(span, "");
-                let near = crate::diagnostics::suggest::nearest(word, TOP_WORDS.split(", "));
-                let whole = self.text.get(span.start as usize..span.end as usize).unwrap_or("");
-                let rule_like = whole[word.len()..].trim_start().starts_with('=') || matches!(word, "take" | "require" | "decide");
-                self.problems.push(match near {
-                    _ if rule_like => d
-                        .expected("rules stand in a block that says what they are worked for")
-                        .mend("put it in `for each opening {` ... `}` or `for the job {` ... `}`"),
-                    Some(n) => d.expected(format!("one of {TOP_WORDS}")).mend(format!("did you mean `{n}`?")),
-                    None => d.expected(format!("one of {TOP_WORDS}")),
-                });
+                self.unknown_start(span, TOP_WORDS, "at the top of a sheet");
                 None
             }
         };
         if let Some(kind) = kind {
             sheet.statements.push(Statement { span, kind });
         }
-    }
-
-    fn names_a_file(&self, span: Span) -> bool {
-        let whole = self.text.get(span.start as usize..span.end as usize).unwrap_or("");
-        whole.split_whitespace().any(|w| w == "from")
     }
 
     fn sheet_line(&mut self, span: Span, sheet: &mut Sheet) {
