@@ -2,6 +2,7 @@
 
 use super::args::{Common, ReckonArgs};
 use super::job::Job;
+use super::progress::Progress;
 use super::{exit, files, output};
 use ovolo::check::Options;
 use ovolo::diagnostics::Diagnostic;
@@ -51,8 +52,14 @@ pub fn run(args: &ReckonArgs, common: &Common) -> Result<ExitCode, ExitCode> {
 
 /// Reads survey and prices and works one version; what is refused is printed.
 pub fn work(job: &mut Job, version: usize, args: &ReckonArgs, common: &Common) -> Result<(Survey, Worked), ExitCode> {
-    let read = ReadOptions::default();
+    let progress = Progress::begin();
+    let reading = |done: u64, of: Option<u64>| progress.tell("reading", done, of);
+    let read = ReadOptions { stop: Some(progress.stop()), progress: Some(&reading), ..ReadOptions::default() };
     let survey = job.survey(&args.aside, false, &read);
+    if super::progress::stopped() {
+        progress.end();
+        return Err(ExitCode::from(exit::STOPPED));
+    }
     let prices = job.prices();
     let (survey, prices) = match (survey, prices) {
         (Ok(s), Ok(p)) => (s, p),
@@ -65,7 +72,11 @@ pub fn work(job: &mut Job, version: usize, args: &ReckonArgs, common: &Common) -
     let all = args.csv.is_some() || args.workbook.is_some() || args.page.is_some() || common.json;
     let wish = Wish { by_row: args.openings || all, treatment: args.treatment || all };
     let origin = job.origin();
-    match estimate::estimate(&job.checked.program, version, &survey, &prices, wish, &[], &eval::Options::default(), origin) {
+    let working = |done: u64, of: u64| progress.tell("working", done, Some(of));
+    let options = eval::Options { stop: Some(progress.stop()), progress: Some(&working), ..eval::Options::default() };
+    let outcome = estimate::estimate(&job.checked.program, version, &survey, &prices, wish, &[], &options, origin);
+    progress.end();
+    match outcome {
         Ok(worked) => {
             job.warnings.extend(worked.warnings.iter().cloned());
             Ok((survey, worked))
