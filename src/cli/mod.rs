@@ -16,6 +16,7 @@ mod survey;
 mod tidy;
 mod trial;
 mod watch;
+mod weigh;
 
 use args::Command;
 use std::process::ExitCode;
@@ -35,6 +36,7 @@ pub fn run() -> ExitCode {
         Command::Survey(a) => survey::run(a, common),
         Command::Reckon(a) if a.watch => watch::run(a, common),
         Command::Reckon(a) => reckon::run(a, common),
+        Command::Weigh(a) => weigh::run(a, common),
         Command::Code(a) => code::run(a, common),
         Command::Shell(a) => shell::run(a),
         _ => Ok(ExitCode::from(exit::FAULT)),
