@@ -3,6 +3,9 @@
 use super::{Diagnostic, Place, Severity, Sources, Span};
 use unicode_width::UnicodeWidthStr;
 
+/// Columns of a source line that are shown.
+const MOST_COLUMNS: usize = 160;
+
 /// How to draw.
 #[derive(Debug, Clone, Copy)]
 pub struct Style {
@@ -16,6 +19,18 @@ const YELLOW: anstyle::Style =
 
 fn painted(text: &str, style: anstyle::Style, on: bool) -> String {
     if on { format!("{style}{text}{style:#}") } else { text.to_string() }
+}
+
+/// A text with what cannot be seen made visible: control characters could steer a terminal, and direction marks could show
+/// another text than the one that is read.
+fn seen(text: &str) -> String {
+    text.chars().map(|c| if is_hidden(c) { char::REPLACEMENT_CHARACTER } else { c }).collect()
+}
+
+/// Control characters other than line ends and tabs, and characters that turn the direction of reading round.
+pub fn is_hidden(c: char) -> bool {
+    c.is_control() && !matches!(c, '\t' | '\n' | '\r')
+        || matches!(c, '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}' | '\u{2028}' | '\u{2029}')
 }
 
 /// The place in words: `sash.ovo, line 12, column 9` or the cell.
@@ -36,19 +51,36 @@ pub fn render(d: &Diagnostic, sources: &Sources, style: Style) -> String {
         Severity::Error => ("", RED),
         Severity::Warning => ("note: ", YELLOW),
     };
-    let mut out = format!("{}  {word}{}\n", painted(d.code, paint, style.colour), d.message);
-    for label in &d.labels {
-        out.push_str(&format!("  at {}", place_text(&label.place, sources)));
+    let mut out = format!("{}  {word}{}\n", painted(d.code, paint, style.colour), seen(&d.message));
+    let mut drawn = vec![false; d.labels.len()];
+    for (i, label) in d.labels.iter().enumerate() {
+        if drawn[i] {
+            continue;
+        }
+        out.push_str(&format!("  at {}", seen(&place_text(&label.place, sources))));
         match &label.place {
             Place::Sheet(span) => {
                 out.push('\n');
-                draw_line(&mut out, *span, &label.text, sources);
+                // Labels of one line are drawn under it together.
+                let line = sources.line_column(span.file, span.start).0;
+                let mut marks = Vec::new();
+                for (j, other) in d.labels.iter().enumerate().skip(i) {
+                    if let Place::Sheet(s) = &other.place
+                        && s.file == span.file
+                        && sources.line_column(s.file, s.start).0 == line
+                    {
+                        drawn[j] = true;
+                        marks.push((*s, other.text.as_str()));
+                    }
+                }
+                draw_line(&mut out, &marks, sources);
             }
             _ if label.text.is_empty() => out.push('\n'),
-            _ => out.push_str(&format!(": {}\n", label.text)),
+            _ => out.push_str(&format!(": {}\n", seen(&label.text))),
         }
     }
     let mut field = |name: &str, text: &str| {
+        let text = seen(text);
         let mut lines = text.lines();
         out.push_str(&format!("  {name:<9} {}\n", lines.next().unwrap_or("")));
         for l in lines {
@@ -64,7 +96,7 @@ pub fn render(d: &Diagnostic, sources: &Sources, style: Style) -> String {
     if d.rows > 0 && !d.marks.is_empty() {
         let more = d.rows.saturating_sub(d.marks.len());
         let list = d.marks.join(", ");
-        let text = if more > 0 { format!("{} rows: {list} and {more} more", d.rows) } else { format!("{} row(s): {list}", d.rows) };
+        let text = if more > 0 { format!("{} rows: {list} and {more} more", d.rows) } else { format!("{} row{}: {list}", d.rows, if d.rows == 1 { "" } else { "s" }) };
         field("on", &text);
     }
     for n in &d.notes {
@@ -76,32 +108,40 @@ pub fn render(d: &Diagnostic, sources: &Sources, style: Style) -> String {
     out
 }
 
-fn draw_line(out: &mut String, span: Span, text: &str, sources: &Sources) {
-    let whole = sources.text(span.file);
-    let mut start = (span.start as usize).min(whole.len());
-    while !whole.is_char_boundary(start) {
-        start -= 1;
-    }
-    let mut end = (span.end as usize).clamp(start, whole.len());
-    while !whole.is_char_boundary(end) {
-        end -= 1;
-    }
+/// A source line with marks under it: first the main one, then the others, each with its words on a line of its own where they
+/// would run into one another.
+fn draw_line(out: &mut String, marks: &[(Span, &str)], sources: &Sources) {
+    let Some((first, _)) = marks.first() else { return };
+    let whole = sources.text(first.file);
+    let bounded = |at: u32| {
+        let mut at = (at as usize).min(whole.len());
+        while !whole.is_char_boundary(at) {
+            at -= 1;
+        }
+        at
+    };
+    let start = bounded(first.start);
     let line_start = whole[..start].rfind('\n').map_or(0, |i| i + 1);
     let line_end = whole[start..].find('\n').map_or(whole.len(), |i| start + i);
-    let (number, _) = sources.line_column(span.file, span.start);
-    let before = whole[line_start..start].replace('\t', "    ");
-    let under = whole[start..end.min(line_end).max(start)].replace('\t', "    ");
-    let line = whole[line_start..line_end].trim_end_matches('\r').replace('\t', "    ");
-    let shown: String = if line.chars().count() > 160 {
-        line.chars().take(157).chain("...".chars()).collect()
+    let (number, _) = sources.line_column(first.file, first.start);
+    let line = seen(whole[line_start..line_end].trim_end_matches('\r')).replace('\t', "    ");
+    let shown: String = if line.chars().count() > MOST_COLUMNS {
+        line.chars().take(MOST_COLUMNS - 3).chain("...".chars()).collect()
     } else {
         line
     };
     out.push_str(&format!("  {number:>5}   {shown}\n"));
-    let indent = before.width();
-    if indent < 160 {
-        let mark = "^".repeat(under.width().clamp(1, 160 - indent));
-        let tail = if text.is_empty() { String::new() } else { format!(" {text}") };
+    for (span, text) in marks {
+        let (from, to) = (bounded(span.start), bounded(span.end));
+        let indent = seen(&whole[line_start..from.max(line_start)]).replace('\t', "    ").width();
+        // The main mark needs no line of its own where another, with words, covers it.
+        let covered = text.is_empty() && marks.iter().any(|(s, t)| !t.is_empty() && s.start <= span.start && span.end <= s.end);
+        if indent >= MOST_COLUMNS || covered {
+            continue;
+        }
+        let under = seen(&whole[from..to.min(line_end).max(from)]).replace('\t', "    ");
+        let mark = "^".repeat(under.width().clamp(1, MOST_COLUMNS - indent));
+        let tail = if text.is_empty() { String::new() } else { format!(" {}", seen(text)) };
         out.push_str(&format!("          {}{mark}{tail}\n", " ".repeat(indent)));
     }
 }

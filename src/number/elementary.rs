@@ -17,8 +17,13 @@ pub(super) fn ln_bounds(x: &BigInt, bits: u64) -> (BigInt, BigInt) {
     let work = bits + GUARD;
     // x = m * 2^shift with m in 3/4 .. 3/2, so that z = (m-1)/(m+1) is at most 1/5.
     let length = x.bits();
-    let mut shift = i64::try_from(length).unwrap_or(i64::MAX) - i64::try_from(bits).unwrap_or(i64::MAX) - 1;
-    let mut m = if length > work { x >> (length - 1 - work) } else { x << (work + 1 - length) };
+    let mut shift =
+        i64::try_from(length).unwrap_or(i64::MAX) - i64::try_from(bits).unwrap_or(i64::MAX) - 1;
+    let mut m = if length > work {
+        x >> (length - 1 - work)
+    } else {
+        x << (work + 1 - length)
+    };
     let one = BigInt::one() << work;
     if &m * 2u8 > &one * 3u8 {
         m >>= 1u8;
@@ -32,9 +37,13 @@ pub(super) fn ln_bounds(x: &BigInt, bits: u64) -> (BigInt, BigInt) {
 
 /// Bounds of e^x below and above, all in units of 2^-bits. The caller keeps `x` within thousands.
 pub(super) fn exp_bounds(x: &BigInt, bits: u64) -> (BigInt, BigInt) {
-    // x is about turns * ln 2; 1477/1024 is about 1/ln 2, and any near number serves.
-    let turns: BigInt = (x * 1477) >> (bits + 10);
-    let Some(turns) = turns.to_i64().filter(|t| *t > -i64::try_from(bits).unwrap_or(i64::MAX) - 8) else {
+    // x is about turns * ln 2; 94548/65536 is 1/ln 2 to five places, and any near number serves.
+    // One less keeps the rest positive.
+    let turns: BigInt = ((x * 94_548) >> (bits + 16)) - 1;
+    let Some(turns) = turns
+        .to_i64()
+        .filter(|t| *t > -i64::try_from(bits).unwrap_or(i64::MAX) - 8)
+    else {
         return (BigInt::zero(), BigInt::one()); // below the last bit
     };
     let work = bits + GUARD + turns.max(0).unsigned_abs();
@@ -44,8 +53,7 @@ pub(super) fn exp_bounds(x: &BigInt, bits: u64) -> (BigInt, BigInt) {
     let mut sum = term.clone();
     let mut n = 1u32;
     while !term.is_zero() {
-        // Division toward zero, so that a negative term ends at zero too.
-        term = (term * &small) / (BigInt::from(n) << work);
+        term = ((term * &small) >> work) / n;
         sum += &term;
         n += 1;
     }
@@ -54,7 +62,14 @@ pub(super) fn exp_bounds(x: &BigInt, bits: u64) -> (BigInt, BigInt) {
     }
     let down = i64::try_from(work - bits).unwrap_or(i64::MAX) - turns;
     let near: BigInt = sum >> down.unsigned_abs(); // down is at least GUARD
-    (if near.is_positive() { &near - 1 } else { BigInt::zero() }, near + 2)
+    (
+        if near.is_positive() {
+            &near - 1
+        } else {
+            BigInt::zero()
+        },
+        near + 2,
+    )
 }
 
 /// ln 2 = 2 atanh(1/3), in units of 2^-work.
@@ -64,14 +79,15 @@ fn ln_two(work: u64) -> BigInt {
 
 /// z + z^3/3 + z^5/5 + ..., in units of 2^-work.
 fn atanh_series(z: &BigInt, work: u64) -> BigInt {
+    // Shifts round down, so a negative power would never reach zero: sum for the size.
     let square: BigInt = (z * z) >> work;
-    let mut power = z.clone();
-    let mut sum = z.clone();
+    let mut power = z.abs();
+    let mut sum = power.clone();
     let mut n = 3u32;
     while !power.is_zero() {
-        power = (power * &square) / (BigInt::one() << work);
+        power = (power * &square) >> work;
         sum += &power / n;
         n += 2;
     }
-    sum
+    if z.is_negative() { -sum } else { sum }
 }

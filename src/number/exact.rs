@@ -76,7 +76,9 @@ impl Exact {
     /// A whole number.
     pub fn int(n: i64) -> Exact {
         if n == i64::MIN {
-            Exact(Repr::Big(Box::new(BigRational::from_integer(BigInt::from(n)))))
+            Exact(Repr::Big(Box::new(BigRational::from_integer(
+                BigInt::from(n),
+            ))))
         } else {
             Exact::whole(n)
         }
@@ -92,8 +94,14 @@ impl Exact {
         if d == 0 {
             return None;
         }
-        let (n, d) = (i128::from(n), i128::from(d));
-        Some(from_i128_pair(if d < 0 { -n } else { n }, d.abs()))
+        if n == i64::MIN || d == i64::MIN {
+            let (n, d) = (i128::from(n), i128::from(d));
+            return Some(from_i128_pair(if d < 0 { -n } else { n }, d.abs()));
+        }
+        let (n, d) = if d < 0 { (-n, -d) } else { (n, d) };
+        // The divisor is at most d, so it fits.
+        let g = gcd(n.unsigned_abs(), d.unsigned_abs()) as i64;
+        Some(from_reduced(i128::from(n / g), i128::from(d / g)))
     }
 
     /// Takes a big rational in. Errors: [`NumError::TooManyDigits`] past [`MAX_BITS`].
@@ -113,9 +121,7 @@ impl Exact {
     /// The same value as a big rational.
     pub fn to_big(&self) -> BigRational {
         match &self.0 {
-            Repr::Small { n, d } => {
-                BigRational::new_raw(BigInt::from(*n), BigInt::from(d.get()))
-            }
+            Repr::Small { n, d } => BigRational::new_raw(BigInt::from(*n), BigInt::from(d.get())),
             Repr::Big(big) => (**big).clone(),
         }
     }
@@ -172,9 +178,7 @@ impl Exact {
             return Err(NumError::DivideByZero);
         }
         match (self.small(), other.small()) {
-            (Some(a), Some((n, d))) => {
-                Ok(mul_small(a, if n < 0 { (-d, -n) } else { (d, n) }))
-            }
+            (Some(a), Some((n, d))) => Ok(mul_small(a, if n < 0 { (-d, -n) } else { (d, n) })),
             _ => Exact::from_big(self.to_big() / other.to_big()),
         }
     }
@@ -189,7 +193,11 @@ impl Exact {
 
     /// The value without its sign.
     pub fn abs(&self) -> Exact {
-        if self.signum() < 0 { self.neg() } else { self.clone() }
+        if self.signum() < 0 {
+            self.neg()
+        } else {
+            self.clone()
+        }
     }
 
     /// -1, 0 or 1.
@@ -223,7 +231,11 @@ impl Exact {
             return Ok(Exact::ONE);
         }
         if self.is_zero() {
-            return if exponent < 0 { Err(NumError::DivideByZero) } else { Ok(Exact::ZERO) };
+            return if exponent < 0 {
+                Err(NumError::DivideByZero)
+            } else {
+                Ok(Exact::ZERO)
+            };
         }
         let times = u64::from(exponent.unsigned_abs());
         let big = self.to_big();
@@ -232,7 +244,11 @@ impl Exact {
         if (widest - 1).saturating_mul(times) >= MAX_BITS {
             return Err(NumError::TooManyDigits);
         }
-        let mut base = if exponent < 0 { Exact::ONE.div(self)? } else { self.clone() };
+        let mut base = if exponent < 0 {
+            Exact::ONE.div(self)?
+        } else {
+            self.clone()
+        };
         let mut left = times;
         let mut product = Exact::ONE;
         loop {
@@ -250,17 +266,26 @@ impl Exact {
     /// The greatest whole number not above `self / other`.
     /// Errors: [`NumError::DivideByZero`], [`NumError::TooManyDigits`].
     pub fn floor_div(&self, other: &Exact) -> Result<Exact, NumError> {
-        self.div(other)?.round_to(&Exact::ONE, super::Rounding::Down)
+        self.div(other)?
+            .round_to(&Exact::ONE, super::Rounding::Down)
     }
 
     /// The smaller of two values.
     pub fn min(&self, other: &Exact) -> Exact {
-        if other < self { other.clone() } else { self.clone() }
+        if other < self {
+            other.clone()
+        } else {
+            self.clone()
+        }
     }
 
     /// The greater of two values.
     pub fn max(&self, other: &Exact) -> Exact {
-        if other > self { other.clone() } else { self.clone() }
+        if other > self {
+            other.clone()
+        } else {
+            self.clone()
+        }
     }
 }
 
@@ -294,9 +319,15 @@ fn from_reduced(n: i128, d: i128) -> Exact {
         && small_n != i64::MIN
         && let Some(small_d) = NonZeroI64::new(small_d)
     {
-        return Exact(Repr::Small { n: small_n, d: small_d });
+        return Exact(Repr::Small {
+            n: small_n,
+            d: small_d,
+        });
     }
-    Exact(Repr::Big(Box::new(BigRational::new_raw(BigInt::from(n), BigInt::from(d)))))
+    Exact(Repr::Big(Box::new(BigRational::new_raw(
+        BigInt::from(n),
+        BigInt::from(d),
+    ))))
 }
 
 /// `n / d`, `d > 0`, not necessarily in lowest terms.
@@ -354,7 +385,10 @@ fn mul_small((an, ad): (i64, i64), (bn, bd): (i64, i64)) -> Exact {
             ad /= g;
         }
     }
-    from_reduced(i128::from(an) * i128::from(bn), i128::from(ad) * i128::from(bd))
+    from_reduced(
+        i128::from(an) * i128::from(bn),
+        i128::from(ad) * i128::from(bd),
+    )
 }
 
 impl Ord for Exact {

@@ -9,11 +9,13 @@ use num_traits::{Signed, ToPrimitive};
 use super::exact::{Exact, NumError};
 
 /// Prime degrees tried when looking for a perfect power; a higher one just finds no shortcut.
-const PRIMES: [u32; 18] = [2, 3, 5, 7, 11, 13, 17, 19, 23, 29, 31, 37, 41, 43, 47, 53, 59, 61];
+const PRIMES: [u32; 18] = [
+    2, 3, 5, 7, 11, 13, 17, 19, 23, 29, 31, 37, 41, 43, 47, 53, 59, 61,
+];
 
 /// The root of this degree, when it is rational.
 pub(super) fn exact_root(x: &Exact, degree: u32) -> Option<Exact> {
-    if degree == 0 || (x.signum() < 0 && degree % 2 == 0) {
+    if degree == 0 || (x.signum() < 0 && degree.is_multiple_of(2)) {
         return None;
     }
     let big = x.to_big();
@@ -21,7 +23,11 @@ pub(super) fn exact_root(x: &Exact, degree: u32) -> Option<Exact> {
         let root = n.abs().nth_root(degree);
         (root.pow(degree) == n.abs()).then_some(if n.is_negative() { -root } else { root })
     };
-    Exact::from_big(BigRational::new(root_of(big.numer())?, root_of(big.denom())?)).ok()
+    Exact::from_big(BigRational::new(
+        root_of(big.numer())?,
+        root_of(big.denom())?,
+    ))
+    .ok()
 }
 
 /// `x` to the power `y` when that is rational; `None` when it is not.
@@ -42,14 +48,21 @@ pub(super) fn exact_power(x: &Exact, y: &Exact) -> Result<Option<Exact>, NumErro
         return Ok(Some(if even { Exact::ONE } else { x.clone() }));
     }
     if y.is_integer() {
-        let whole = y.to_i64().and_then(|whole| whole.to_i32()).ok_or(NumError::TooManyDigits)?;
+        let whole = y
+            .to_i64()
+            .and_then(|whole| whole.to_i32())
+            .ok_or(NumError::TooManyDigits)?;
         return x.pow(whole).map(Some);
     }
     if x.signum() < 0 {
         return Err(NumError::RootOfNegative);
     }
-    let Some((n, d)) = y.small() else { return Ok(None) };
-    let (Some(n), Some(degree)) = (n.to_i32(), d.to_u32()) else { return Ok(None) };
+    let Some((n, d)) = y.small() else {
+        return Ok(None);
+    };
+    let (Some(n), Some(degree)) = (n.to_i32(), d.to_u32()) else {
+        return Ok(None);
+    };
     match exact_root(x, degree) {
         Some(root) => root.pow(n).map(Some),
         None => Ok(None),
@@ -79,6 +92,11 @@ pub(super) fn exact_log(x: &Exact, base: &Exact) -> Option<Exact> {
 fn least_root(x: &Exact) -> (Exact, i64) {
     let (mut root, mut times) = (x.clone(), 1i64);
     for prime in PRIMES {
+        // A root other than 1 has a part of at least 2, so the value a part of at least 2^prime.
+        let big = root.to_big();
+        if u64::from(prime) >= big.numer().bits().max(big.denom().bits()) {
+            break;
+        }
         while let Some(smaller) = exact_root(&root, prime) {
             if smaller == root {
                 return (root, times);

@@ -37,8 +37,8 @@ pub enum Real {
     Exp(Box<Real>),
 }
 
-/// Bits below the step at which a value that still touches a multiple, or a tie between two
-/// multiples, is taken to be that point.
+/// Bits below the step to which a value is narrowed before one that still touches a multiple, or a
+/// tie between two multiples, is taken to be that point.
 const MOST_BITS: u64 = 1200;
 /// Bits below the step of the first try; enough for all but one value in 2^60.
 const FIRST_BITS: u64 = 64;
@@ -60,29 +60,41 @@ pub fn round(value: &Real, step: &Exact, mode: Rounding) -> Result<Exact, NumErr
         return exact.round_to(step, mode);
     }
     let step_big = step.to_big();
-    let below = step_big.denom().bits().saturating_sub(step_big.numer().bits()) + 1;
+    let below = step_big
+        .denom()
+        .bits()
+        .saturating_sub(step_big.numer().bits())
+        + 1;
     let most = MOST_BITS + below;
+    let point = BigRational::new(BigInt::one(), BigInt::one() << MOST_BITS);
     let mut bits = FIRST_BITS + below;
     loop {
         match enclose(&value, bits) {
             Ok(range) => {
-                let (low, high) = (range.steps(&range.low, &step_big), range.steps(&range.high, &step_big));
+                let (low, high) = (
+                    range.steps(&range.low, &step_big),
+                    range.steps(&range.high, &step_big),
+                );
                 let chosen = round_big(&low, mode);
                 if chosen == round_big(&high, mode) {
                     return Exact::from_big(chosen.into())?.mul(step);
                 }
-                if bits >= most {
+                if &high - &low <= point {
                     // Multiples and ties are the multiples of half a step.
-                    let twice = round_big(&(low + high), Rounding::HalfEven);
-                    let point = BigRational::new(twice, BigInt::from(2));
-                    return Exact::from_big(round_big(&point, mode).into())?.mul(step);
+                    let halves = round_big(&(low + high), Rounding::HalfEven);
+                    let nearest = BigRational::new(halves, BigInt::from(2));
+                    return Exact::from_big(round_big(&nearest, mode).into())?.mul(step);
+                }
+                // A large value loses as many bits as it has above the point, twice over in a power.
+                if bits > most + 2 * MOST_WHOLE_BITS {
+                    return Err(NumError::TooManyDigits);
                 }
             }
             Err(Fault::Number(error)) => return Err(error),
             Err(Fault::NearZero(error)) if bits >= most => return Err(error),
             Err(Fault::NearZero(_)) => {}
         }
-        bits = (bits * 2).min(most);
+        bits *= 2;
     }
 }
 
@@ -195,7 +207,11 @@ impl Range {
     fn of(exact: &Exact, bits: u64) -> Range {
         let big = exact.to_big();
         let scaled = big.numer() << bits;
-        Range { low: scaled.div_floor(big.denom()), high: scaled.div_ceil(big.denom()), bits }
+        Range {
+            low: scaled.div_floor(big.denom()),
+            high: scaled.div_ceil(big.denom()),
+            bits,
+        }
     }
 
     fn steps(&self, end: &BigInt, step: &BigRational) -> BigRational {
@@ -207,7 +223,11 @@ impl Range {
     }
 
     fn negated(self) -> Range {
-        Range { low: -self.high, high: -self.low, bits: self.bits }
+        Range {
+            low: -self.high,
+            high: -self.low,
+            bits: self.bits,
+        }
     }
 
     /// Refuses an enclosure of values too large for any result.
@@ -220,7 +240,12 @@ impl Range {
     }
 
     fn times(&self, other: &Range) -> Result<Range, Fault> {
-        let ends = [&self.low * &other.low, &self.low * &other.high, &self.high * &other.low, &self.high * &other.high];
+        let ends = [
+            &self.low * &other.low,
+            &self.low * &other.high,
+            &self.high * &other.low,
+            &self.high * &other.high,
+        ];
         self.around(&ends, &(BigInt::one() << self.bits))?.bounded()
     }
 
@@ -229,9 +254,19 @@ impl Range {
             return Err(Fault::NearZero(NumError::DivideByZero));
         }
         let (low, high) = (&self.low << self.bits, &self.high << self.bits);
-        let floor = [low.div_floor(&other.low), low.div_floor(&other.high), high.div_floor(&other.low), high.div_floor(&other.high)];
+        let floor = [
+            low.div_floor(&other.low),
+            low.div_floor(&other.high),
+            high.div_floor(&other.low),
+            high.div_floor(&other.high),
+        ];
         // A floor is at most one below its quotient.
-        self.around(&floor, &BigInt::one()).map(|range| Range { high: range.high + 1, ..range })?.bounded()
+        self.around(&floor, &BigInt::one())
+            .map(|range| Range {
+                high: range.high + 1,
+                ..range
+            })?
+            .bounded()
     }
 
     /// From the least to the greatest of `ends / scale`, rounded outward.
@@ -239,7 +274,11 @@ impl Range {
         let [a, b, c, d] = ends;
         let low = a.min(b).min(c.min(d)).div_floor(scale);
         let high = a.max(b).max(c.max(d)).div_ceil(scale);
-        Ok(Range { low, high, bits: self.bits })
+        Ok(Range {
+            low,
+            high,
+            bits: self.bits,
+        })
     }
 
     fn ln(&self) -> Result<Range, Fault> {
@@ -249,7 +288,7 @@ impl Range {
         if !self.low.is_positive() {
             return Err(Fault::NearZero(NumError::LogOfNonPositive));
         }
-        Ok(Range { low: ln_bounds(&self.low, self.bits).0, high: ln_bounds(&self.high, self.bits).1, bits: self.bits })
+        Ok(self.by_ends(ln_bounds))
     }
 
     fn exp(&self) -> Result<Range, Fault> {
@@ -257,8 +296,20 @@ impl Range {
         if self.high > BigInt::from(MOST_WHOLE_BITS) << self.bits {
             return Err(NumError::TooManyDigits.into());
         }
-        let range = Range { low: exp_bounds(&self.low, self.bits).0, high: exp_bounds(&self.high, self.bits).1, bits: self.bits };
-        range.bounded()
+        self.by_ends(exp_bounds).bounded()
+    }
+
+    /// A growing function, from its bounds at both ends.
+    fn by_ends(&self, bounds: fn(&BigInt, u64) -> (BigInt, BigInt)) -> Range {
+        let (low, mut high) = bounds(&self.low, self.bits);
+        if self.high != self.low {
+            high = bounds(&self.high, self.bits).1;
+        }
+        Range {
+            low,
+            high,
+            bits: self.bits,
+        }
     }
 
     fn root(&self, degree: u32) -> Result<Range, Fault> {
@@ -266,14 +317,30 @@ impl Range {
             return Err(NumError::RootOfNegative.into());
         }
         let scale = self.bits * u64::from(degree - 1);
-        let low = self.low.clone().max(BigInt::zero()) << scale;
-        let high: BigInt = &self.high << scale;
-        Ok(Range { low: low.nth_root(degree), high: high.nth_root(degree) + 1, bits: self.bits })
+        let root_of = |end: BigInt| -> BigInt {
+            let scaled: BigInt = end << scale;
+            scaled.nth_root(degree)
+        };
+        let low = match (self.low.is_negative(), degree % 2) {
+            (false, _) => root_of(self.low.clone()),
+            // The value may lie below zero, and its odd root then farther below.
+            (true, 1) => -BigInt::one() - root_of(-&self.low),
+            (true, _) => BigInt::zero(),
+        };
+        Ok(Range {
+            low,
+            high: root_of(self.high.clone()) + 1,
+            bits: self.bits,
+        })
     }
 
     fn whole_power(&self, power: u32) -> Result<Range, Fault> {
         let mut product = Range::of(&Exact::ONE, self.bits);
-        let mut square = Range { low: self.low.clone(), high: self.high.clone(), bits: self.bits };
+        let mut square = Range {
+            low: self.low.clone(),
+            high: self.high.clone(),
+            bits: self.bits,
+        };
         let mut left = power;
         loop {
             if left & 1 == 1 {
@@ -294,27 +361,42 @@ fn enclose(value: &Real, bits: u64) -> Result<Range, Fault> {
         Real::Rat(exact) => Ok(Range::of(exact, bits)),
         Real::Add(a, b) => {
             let (a, b) = (enclose(a, bits)?, enclose(b, bits)?);
-            Ok(Range { low: a.low + b.low, high: a.high + b.high, bits })
+            Ok(Range {
+                low: a.low + b.low,
+                high: a.high + b.high,
+                bits,
+            })
         }
         Real::Sub(a, b) => {
             let (a, b) = (enclose(a, bits)?, enclose(b, bits)?);
-            Ok(Range { low: a.low - b.high, high: a.high - b.low, bits })
+            Ok(Range {
+                low: a.low - b.high,
+                high: a.high - b.low,
+                bits,
+            })
         }
         Real::Mul(a, b) => enclose(a, bits)?.times(&enclose(b, bits)?),
-        Real::Div(a, b) => enclose(a, bits)?.over(&enclose(b, bits)?),
+        Real::Div(a, b) => match &**b {
+            // However small, an exact divisor is known not to be zero.
+            Real::Rat(b) => enclose(a, bits)?.times(&Range::of(&Exact::ONE.div(b)?, bits)),
+            b => enclose(a, bits)?.over(&enclose(b, bits)?),
+        },
         Real::Power(base, power) => enclose_power(base, power, bits),
-        Real::Root(inner, degree) => {
-            let inner = enclose(inner, bits)?;
-            let flip = degree % 2 == 1 && inner.high.is_negative();
+        Real::Root(inner_value, degree) => {
+            let inner = enclose(inner_value, bits)?;
+            let below_zero = inner.high.is_negative() || matches!(&**inner_value, Real::Rat(x) if x.signum() < 0);
+            let flip = degree % 2 == 1 && below_zero;
             let size = if flip { inner.negated() } else { inner };
             let root = if *degree <= WHOLE_ROOT {
                 size.root(*degree)?
             } else {
-                size.ln()?.over(&Range::of(&Exact::int(i64::from(*degree)), bits))?.exp()?
+                ln(inner_value, &size)?
+                    .over(&Range::of(&Exact::int(i64::from(*degree)), bits))?
+                    .exp()?
             };
             Ok(if flip { root.negated() } else { root })
         }
-        Real::Ln(inner) => enclose(inner, bits)?.ln(),
+        Real::Ln(inner) => ln(inner, &enclose(inner, bits)?),
         Real::Exp(inner) => enclose(inner, bits)?.exp(),
     }
 }
@@ -325,16 +407,39 @@ fn enclose_power(base: &Real, power: &Real, bits: u64) -> Result<Range, Fault> {
         && let Some(whole) = power.to_i64().and_then(|whole| whole.to_i32())
     {
         let size = range.whole_power(whole.unsigned_abs())?;
-        return if whole < 0 { Range::of(&Exact::ONE, bits).over(&size) } else { Ok(size) };
+        return if whole < 0 {
+            Range::of(&Exact::ONE, bits).over(&size)
+        } else {
+            Ok(size)
+        };
     }
     if range.high.is_negative() {
         let whole = matches!(power, Real::Rat(power) if power.is_integer());
-        return Err(if whole { NumError::TooManyDigits } else { NumError::RootOfNegative }.into());
+        return Err(if whole {
+            NumError::TooManyDigits
+        } else {
+            NumError::RootOfNegative
+        }
+        .into());
     }
-    if !range.low.is_positive() {
+    if !range.low.is_positive() && !matches!(base, Real::Rat(base) if base.signum() > 0) {
         return Err(Fault::NearZero(NumError::RootOfNegative));
     }
-    range.ln()?.times(&enclose(power, bits)?)?.exp()
+    ln(base, &range)?.times(&enclose(power, bits)?)?.exp()
+}
+
+/// The logarithm of the size of `value`, which `range` encloses.
+fn ln(value: &Real, range: &Range) -> Result<Range, Fault> {
+    match value {
+        // An exact value too small for these bits is above zero all the same: ln(n/d) = ln n - ln d.
+        Real::Rat(exact) if !exact.is_zero() && !range.low.is_positive() && !range.high.is_negative() => {
+            let big = exact.abs().to_big();
+            let whole = |n: &BigInt| Range { low: n << range.bits, high: n << range.bits, bits: range.bits }.ln();
+            let (n, d) = (whole(big.numer())?, whole(big.denom())?);
+            Ok(Range { low: n.low - d.high, high: n.high - d.low, bits: range.bits })
+        }
+        _ => range.ln(),
+    }
 }
 
 #[cfg(test)]

@@ -87,7 +87,11 @@ pub(super) fn round_big(value: &BigRational, mode: Rounding) -> BigInt {
     let (floor, rest) = value.numer().div_mod_floor(value.denom());
     let exact = rest.is_zero();
     let negative = value.is_negative();
-    let toward_zero = if negative && !exact { &floor + 1 } else { floor.clone() };
+    let toward_zero = if negative && !exact {
+        &floor + 1
+    } else {
+        floor.clone()
+    };
     let at = Place {
         negative,
         half: (rest * 2u8).cmp(value.denom()),

@@ -12,7 +12,7 @@ mod build;
 mod cells;
 mod columns;
 mod csv;
-mod dates;
+pub(crate) mod dates;
 mod encoding;
 mod faults;
 mod finish;

@@ -26,6 +26,13 @@ pub struct Report {
     pub warnings: Vec<Diagnostic>,
 }
 
+impl Report {
+    /// The report of a table that the job names no file for.
+    pub fn empty(table: &str) -> Report {
+        Report { table: table.to_owned(), rows: 0, tabs: vec![], columns: vec![], set_aside: vec![], warnings: vec![] }
+    }
+}
+
 /// A tab of a workbook, or a text file.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct TabReport {

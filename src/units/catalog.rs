@@ -48,7 +48,14 @@ const fn unit(
     n: i64,
     d: i64,
 ) -> UnitDef {
-    UnitDef { name, many: name, aliases, kind, n, d }
+    UnitDef {
+        name,
+        many: name,
+        aliases,
+        kind,
+        n,
+        d,
+    }
 }
 
 const fn word(
@@ -59,13 +66,21 @@ const fn word(
     n: i64,
     d: i64,
 ) -> UnitDef {
-    UnitDef { name, many, aliases, kind, n, d }
+    UnitDef {
+        name,
+        many,
+        aliases,
+        kind,
+        n,
+        d,
+    }
 }
 
 /// Base units: inch, square inch, cubic inch, pound, minute of one person, day.
 /// Ratios: 1 in = 25.4 mm, 1 lb = 0.453 592 37 kg, 1 gal = 231 cu in, 1 bf = 144 cu in
 /// (NIST Handbook 44, Appendix C); 1 cm = 50/127 in, so 1 sq cm = 2500/16129 sq in and
 /// 1 cu cm = 125000/2048383 cu in.
+#[rustfmt::skip]
 pub(super) static UNITS: &[UnitDef] = &[
     unit("in", &["inch", "inches"], Kind::Length(1), 1, 1),
     unit("ft", &["foot", "feet"], Kind::Length(1), 12, 1),
@@ -107,8 +122,8 @@ pub(super) static UNITS: &[UnitDef] = &[
 
 /// Currency codes taken, from ISO 4217. A job uses one of them.
 pub const CURRENCIES: &[&str] = &[
-    "AUD", "BRL", "CAD", "CHF", "CNY", "CZK", "DKK", "EUR", "GBP", "HKD", "HUF", "ILS", "INR", "ISK", "JPY",
-    "KRW", "MXN", "NOK", "NZD", "PLN", "RON", "SEK", "SGD", "TRY", "USD", "ZAR",
+    "AUD", "BRL", "CAD", "CHF", "CNY", "CZK", "DKK", "EUR", "GBP", "HKD", "HUF", "ILS", "INR",
+    "ISK", "JPY", "KRW", "MXN", "NOK", "NZD", "PLN", "RON", "SEK", "SGD", "TRY", "USD", "ZAR",
 ];
 
 /// Signs written for currencies, with the codes each may stand for, the plainest first.
@@ -140,11 +155,15 @@ pub(super) fn currency(code: &str) -> Option<&'static str> {
 /// The unit of a spelling of one word or two, dots dropped. Capitals are taken in spellings of two
 /// letters or more; single letters must be as listed, since M is a thousand to a sawmill.
 pub(super) fn find(words: &str) -> Option<&'static UnitDef> {
-    let spelled = |u: &&UnitDef, words: &str| u.name == words || u.many == words || u.aliases.contains(&words);
+    let spelled = |u: &&UnitDef, words: &str| {
+        u.name == words || u.many == words || u.aliases.contains(&words)
+    };
     let exact = UNITS.iter().find(|u| spelled(u, words));
     if exact.is_some() || words.chars().filter(|c| c.is_alphabetic()).count() < 2 {
         return exact;
     }
     let lower = words.to_lowercase();
-    UNITS.iter().find(|u| u.name.to_lowercase() == lower || spelled(u, &lower))
+    UNITS
+        .iter()
+        .find(|u| u.name.to_lowercase() == lower || spelled(u, &lower))
 }

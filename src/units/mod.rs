@@ -11,11 +11,15 @@ mod format;
 mod noun;
 mod number_text;
 mod quantity_text;
+mod reading;
 mod unit;
 
 pub use cell_text::Normalised;
 pub use dimension::{Base, Dim, MAX_EXPONENT, describe};
 pub use format::{Style, format_quantity};
 pub use noun::{Noun, Nouns};
-pub use quantity_text::{CellContext, MAX_CELL, Reading, Refusal, RefusalKind, read_quantity, sum_of_parts};
-pub use unit::{CURRENCIES, UnitError, UnitErrorKind, UnitExpr, default_unit, is_unit_word, parse_unit};
+pub use quantity_text::{read_quantity, sum_of_parts};
+pub use reading::{CellContext, MAX_CELL, Reading, Refusal, RefusalKind};
+pub use unit::{
+    CURRENCIES, UnitError, UnitErrorKind, UnitExpr, default_unit, is_unit_word, parse_unit,
+};

@@ -7,139 +7,19 @@ use crate::number::{Exact, NumError};
 
 use super::catalog;
 use super::cell_text::{Kind, Normalised, Token, note, plain, tokens};
-use super::dimension::{Base, Dim, describe};
-use super::noun::Nouns;
+use super::dimension::{Dim, describe};
 use super::number_text::{Written, read_number};
+use super::reading::{CellContext, Fault, MAX_CELL, Reading, Refusal, RefusalKind, fault};
 use super::unit::{UnitErrorKind, UnitExpr, parse_unit};
-
-/// Longest cell text read, in characters.
-pub const MAX_CELL: usize = 200;
-
-/// What the column of a cell says about it.
-#[derive(Debug, Clone, Copy)]
-pub struct CellContext<'a> {
-    /// What the column measures.
-    pub dim: &'a Dim,
-    /// The unit of a bare number: the column's or its heading's.
-    pub default_unit: &'a UnitExpr,
-    /// The nouns of the job.
-    pub nouns: &'a Nouns,
-    /// The job's currency code.
-    pub currency: Option<&'a str>,
-    /// The survey declares the comma as its decimal mark.
-    pub decimal_comma: bool,
-    /// The survey declares that thousands are grouped.
-    pub grouping: bool,
-    /// The column holds thicknesses in quarters of an inch: 8/4 is a number.
-    pub quarters: bool,
-    /// Least and greatest plausible value, in base units.
-    pub plausible: Option<(&'a Exact, &'a Exact)>,
-}
-
-impl<'a> CellContext<'a> {
-    /// A column of this unit, with nothing declared.
-    pub fn new(default_unit: &'a UnitExpr, nouns: &'a Nouns) -> CellContext<'a> {
-        CellContext {
-            dim: default_unit.dim(),
-            default_unit,
-            nouns,
-            currency: None,
-            decimal_comma: false,
-            grouping: false,
-            quarters: false,
-            plausible: None,
-        }
-    }
-
-    /// Whether amounts of money are expected, where grouped thousands are usual.
-    pub(super) fn is_money(&self) -> bool {
-        self.dim.exponent(Base::Money) > 0
-    }
-}
-
-/// A cell that was read.
-#[derive(Debug, Clone, PartialEq)]
-pub enum Reading {
-    /// A value.
-    Value {
-        /// In base units.
-        value: Exact,
-        /// The unit the cell wrote, when it is not the column's own; the last one of `2 ft 6 in`.
-        unit: Option<UnitExpr>,
-        /// What was read as if typed plainly, each once.
-        normalised: Vec<Normalised>,
-    },
-}
-
-/// Why a cell was refused.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum RefusalKind {
-    /// Nothing but blanks.
-    Empty,
-    /// More than [`MAX_CELL`] characters.
-    TooLong,
-    /// More digits than a number may have.
-    TooManyDigits,
-    /// A lone ditto mark.
-    DittoMark,
-    /// Not a number at all, or not one of the forms taken.
-    NotANumber,
-    /// Marked as a guess: `~30`, `30?`, `30+`.
-    Doubtful,
-    /// More than one number.
-    TwoNumbers,
-    /// Feet followed by a number without an inch mark: `2'6`.
-    MissingInchMark,
-    /// Two numbers with a hyphen: `2-6`.
-    HyphenPair,
-    /// A fraction out of the plausible range, perhaps feet and inches: `2/8`.
-    SlashPair,
-    /// A fraction of one or more: `8/4` in a column that is not in quarters.
-    ImproperFraction,
-    /// A fraction with zero below the line.
-    ZeroDivisor,
-    /// A comma where a point may be meant, or the other way round.
-    DecimalComma,
-    /// A grouped number where grouping is not declared.
-    GroupedDigits,
-    /// A point without a digit on each side: `.5`, `5.`.
-    LooseDecimal,
-    /// A bare number under one in a percent column.
-    PercentOrFraction,
-    /// A unit that is not known.
-    UnknownUnit,
-    /// A currency that is not the job's.
-    OtherCurrency,
-    /// A unit of another dimension than the column's.
-    OtherDimension,
-    /// The smaller unit of a pair holds a larger one: `2 ft 14 in`.
-    PartTooLarge,
-}
-
-/// A cell that was refused: what was found, what it may mean, what was expected.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Refusal {
-    /// Why.
-    pub code: RefusalKind,
-    /// The text found, cut to a readable length.
-    pub found: String,
-    /// Ways to write the likely meanings; empty when none is likely.
-    pub choices: Vec<String>,
-    /// What the column takes: "a length, such as 12 in".
-    pub expected: String,
-}
-
-/// A refusal before the cell's text and column are put beside it.
-pub(super) type Fault = (RefusalKind, Vec<String>);
-
-pub(super) fn fault<T>(code: RefusalKind, choices: &[String]) -> Result<T, Fault> {
-    Err((code, choices.to_vec()))
-}
 
 /// Reads one cell. Errors: [`Refusal`], whenever the text has no meaning or more than one.
 pub fn read_quantity(text: &str, context: &CellContext<'_>) -> Result<Reading, Refusal> {
-    if let Some(value) = bare_decimal(text, context) {
-        return Ok(Reading::Value { value, unit: None, normalised: Vec::new() });
+    if let Some(value) = bare_number(text, context) {
+        return Ok(Reading::Value {
+            value,
+            unit: None,
+            normalised: Vec::new(),
+        });
     }
     read(text, context).map_err(|(code, choices)| Refusal {
         code,
@@ -149,24 +29,44 @@ pub fn read_quantity(text: &str, context: &CellContext<'_>) -> Result<Reading, R
     })
 }
 
-/// The common case of a column of plain decimals, without cutting tokens. Takes only what the
-/// grammar would read the same way.
-fn bare_decimal(text: &str, context: &CellContext<'_>) -> Option<Exact> {
+/// The common cases of `30.5` and `30 1/2`, without cutting tokens. Takes only what the grammar
+/// would read the same way; a survey of a million cells is mostly these.
+fn bare_number(text: &str, context: &CellContext<'_>) -> Option<Exact> {
     let plain = !context.decimal_comma && !context.default_unit.is_percent();
-    let digits = text.bytes().all(|b| b.is_ascii_digit() || b == b'.');
-    if !plain || !digits {
+    if !plain
+        || !text
+            .bytes()
+            .all(|b| b.is_ascii_digit() || matches!(b, b'.' | b' ' | b'/'))
+    {
         return None;
     }
-    context.default_unit.to_base(&Exact::parse_plain(text)?).ok()
+    let small = |text: &str| text.parse::<u16>().ok();
+    let usual = match (text.split_once(' '), text.split_once('/')) {
+        (None, None) => true,
+        (Some((_, fraction)), Some(_)) => fraction
+            .split_once('/')
+            .is_some_and(|(n, d)| small(n).is_some() && small(n) < small(d)),
+        _ => false,
+    };
+    context
+        .default_unit
+        .to_base(&usual.then(|| Exact::parse_plain(text))??)
+        .ok()
 }
 
 fn expected(context: &CellContext<'_>) -> String {
-    let unit = context.default_unit.text_after(context.nouns, &Exact::int(12));
+    let unit = context
+        .default_unit
+        .text_after(context.nouns, &Exact::int(12));
     let kind = match context.default_unit.is_percent() {
         true => "a percent".to_owned(),
         false => describe(context.dim, context.nouns),
     };
-    if unit.is_empty() { format!("{kind}, such as 12") } else { format!("{kind}, such as 12 {unit}") }
+    if unit.is_empty() {
+        format!("{kind}, such as 12")
+    } else {
+        format!("{kind}, such as 12 {unit}")
+    }
 }
 
 /// One number of a cell with the unit behind it.
@@ -195,7 +95,11 @@ fn read(text: &str, context: &CellContext<'_>) -> Result<Reading, Fault> {
         note(&mut normalised, Normalised::OtherUnit);
     }
     let value = if negative { value.neg() } else { value };
-    Ok(Reading::Value { value, unit, normalised })
+    Ok(Reading::Value {
+        value,
+        unit,
+        normalised,
+    })
 }
 
 fn refuse_what_is_no_number(all: &[Token]) -> Result<(), Fault> {
@@ -209,16 +113,29 @@ fn refuse_what_is_no_number(all: &[Token]) -> Result<(), Fault> {
     let doubted = |token: &Token| match &token.kind {
         Kind::Mark(c) => matches!(c, '~' | '?' | '+' | '±' | '≈' | '<' | '>' | '≤' | '≥'),
         Kind::Word(word) => {
-            matches!(word.trim_end_matches('.').to_lowercase().as_str(), "about" | "approx" | "ca" | "c" | "circa")
+            matches!(
+                word.trim_end_matches('.').to_lowercase().as_str(),
+                "about" | "approx" | "ca" | "c" | "circa"
+            )
         }
         _ => false,
     };
     if all.iter().any(doubted) {
-        let kept: Vec<Token> = all.iter().filter(|token| !doubted(token)).cloned().collect();
+        let kept: Vec<Token> = all
+            .iter()
+            .filter(|token| !doubted(token))
+            .cloned()
+            .collect();
         let number = written(&kept);
-        return fault(RefusalKind::Doubtful, &[number].map(|n| n.trim().to_owned()));
+        return fault(
+            RefusalKind::Doubtful,
+            &[number].map(|n| n.trim().to_owned()),
+        );
     }
-    if !all.iter().any(|token| matches!(token.kind, Kind::Number(_))) {
+    if !all
+        .iter()
+        .any(|token| matches!(token.kind, Kind::Number(_)))
+    {
         return fault(RefusalKind::NotANumber, &[]);
     }
     Ok(())
@@ -241,7 +158,9 @@ fn opening(
                 }
                 prefix = Some(c.to_string());
             }
-            Kind::Word(code) if catalog::currency(code).is_some() && prefix.is_none() => prefix = Some(code.clone()),
+            Kind::Word(code) if catalog::currency(code).is_some() && prefix.is_none() => {
+                prefix = Some(code.clone())
+            }
             _ => break,
         }
         at += 1;
@@ -250,7 +169,11 @@ fn opening(
 }
 
 /// Cuts the tokens into numbers with their units.
-fn parts(all: &[Token], context: &CellContext<'_>, normalised: &mut Vec<Normalised>) -> Result<Vec<Part>, Fault> {
+fn parts(
+    all: &[Token],
+    context: &CellContext<'_>,
+    normalised: &mut Vec<Normalised>,
+) -> Result<Vec<Part>, Fault> {
     let mut parts: Vec<Part> = Vec::new();
     let (mut at, mut hyphen) = (0, false);
     while at < all.len() {
@@ -260,17 +183,26 @@ fn parts(all: &[Token], context: &CellContext<'_>, normalised: &mut Vec<Normalis
                 at += used;
                 let (unit, used) = unit_words(&all[at..]);
                 at += used;
-                parts.push(Part { written: number, unit, hyphen });
+                parts.push(Part {
+                    written: number,
+                    unit,
+                    hyphen,
+                });
                 hyphen = false;
             }
             Kind::Hyphen if !parts.is_empty() && !hyphen => {
                 hyphen = true;
                 at += 1;
             }
-            _ if !parts.is_empty() && matches!(all.get(at + 1).map(|t| &t.kind), Some(Kind::Number(_))) => {
+            _ if !parts.is_empty()
+                && matches!(all.get(at + 1).map(|t| &t.kind), Some(Kind::Number(_))) =>
+            {
                 // Whatever joins them ("x", "/", "or"), two numbers are no measurement.
                 let last = written(&all[at + 1..]);
-                let first = parts.last().map(|part| part.written.text.clone()).unwrap_or_default();
+                let first = parts
+                    .last()
+                    .map(|part| part.written.text.clone())
+                    .unwrap_or_default();
                 return fault(RefusalKind::TwoNumbers, &[first, last]);
             }
             _ => return fault(RefusalKind::NotANumber, &[]),
@@ -285,7 +217,10 @@ fn parts(all: &[Token], context: &CellContext<'_>, normalised: &mut Vec<Normalis
 /// Words that join two numbers rather than name a unit.
 fn is_joint(token: &Token) -> bool {
     match &token.kind {
-        Kind::Word(word) => matches!(word.to_lowercase().as_str(), "x" | "by" | "or" | "to" | "and"),
+        Kind::Word(word) => matches!(
+            word.to_lowercase().as_str(),
+            "x" | "by" | "or" | "to" | "and"
+        ),
         Kind::Slash | Kind::Mark(_) => true,
         _ => false,
     }
@@ -301,7 +236,10 @@ fn unit_words(all: &[Token]) -> (String, usize) {
     let mut used = 0;
     while let Some(token) = all.get(used) {
         let number_next = matches!(all.get(used + 1).map(|t| &t.kind), Some(Kind::Number(_)));
-        let stops = matches!(token.kind, Kind::Number(_) | Kind::Hyphen | Kind::Foot | Kind::Inch);
+        let stops = matches!(
+            token.kind,
+            Kind::Number(_) | Kind::Hyphen | Kind::Foot | Kind::Inch
+        );
         if stops || (number_next && is_joint(token)) {
             break;
         }
@@ -335,8 +273,16 @@ fn read_unit(words: &str, number: &Written, context: &CellContext<'_>) -> Result
             UnitErrorKind::OtherCurrency => RefusalKind::OtherCurrency,
             _ => RefusalKind::UnknownUnit,
         };
-        let mended = error.suggestion.filter(|_| code == RefusalKind::UnknownUnit);
-        (code, mended.map(|unit| format!("{} {}", number.text, words.replace(&error.found, &unit))).into_iter().collect())
+        let mended = error
+            .suggestion
+            .filter(|_| code == RefusalKind::UnknownUnit);
+        (
+            code,
+            mended
+                .map(|unit| format!("{} {}", number.text, words.replace(&error.found, &unit)))
+                .into_iter()
+                .collect(),
+        )
     })
 }
 
@@ -369,26 +315,50 @@ fn single(
 
 /// Bare numbers that people write for two different things.
 fn refuse_two_meanings(number: &Written, context: &CellContext<'_>) -> Result<(), Fault> {
-    if context.default_unit.is_percent() && number.value.signum() != 0 && number.value < Exact::ONE {
+    if context.default_unit.is_percent() && number.value.signum() != 0 && number.value < Exact::ONE
+    {
         let times = number.value.mul(&Exact::int(100)).unwrap_or_default();
-        return fault(RefusalKind::PercentOrFraction, &[format!("{} %", number.text), format!("{} %", times.to_decimal(6).0)]);
+        return fault(
+            RefusalKind::PercentOrFraction,
+            &[
+                format!("{} %", number.text),
+                format!("{} %", times.to_decimal(6).0),
+            ],
+        );
     }
-    let Some((n, d)) = &number.fraction else { return Ok(()) };
+    let Some((n, d)) = &number.fraction else {
+        return Ok(());
+    };
     let length = *context.dim == Dim::length(1);
-    let mut choices = vec![number.value.to_mixed(64).unwrap_or_else(|| number.text.clone())];
+    let mut choices = vec![
+        number
+            .value
+            .to_mixed(64)
+            .unwrap_or_else(|| number.text.clone()),
+    ];
     if !context.default_unit.is_empty() {
         choices[0].push(' ');
-        choices[0].push_str(&context.default_unit.text_after(context.nouns, &number.value));
+        choices[0].push_str(
+            &context
+                .default_unit
+                .text_after(context.nouns, &number.value),
+        );
     }
     if length && number.whole.is_none() && *d < Exact::int(12) {
         choices.push(format!("{n} ft {d} in"));
     }
     if number.whole.is_none() && n >= d {
         let in_quarters = context.quarters && *d == Exact::int(4);
-        return if in_quarters { Ok(()) } else { fault(RefusalKind::ImproperFraction, &choices) };
+        return if in_quarters {
+            Ok(())
+        } else {
+            fault(RefusalKind::ImproperFraction, &choices)
+        };
     }
     let value = in_base(context.default_unit, number)?;
-    let outside = context.plausible.is_some_and(|(least, most)| value < *least || value > *most);
+    let outside = context
+        .plausible
+        .is_some_and(|(least, most)| value < *least || value > *most);
     if outside && length && number.whole.is_none() {
         return fault(RefusalKind::SlashPair, &choices);
     }
@@ -396,7 +366,8 @@ fn refuse_two_meanings(number: &Written, context: &CellContext<'_>) -> Result<()
 }
 
 fn in_base(unit: &UnitExpr, number: &Written) -> Result<Exact, Fault> {
-    unit.to_base(&number.value).or(fault(RefusalKind::TooManyDigits, &[]))
+    unit.to_base(&number.value)
+        .or(fault(RefusalKind::TooManyDigits, &[]))
 }
 
 /// Several numbers: feet and inches, pounds and ounces, hours and minutes; anything else is refused.
@@ -405,7 +376,14 @@ fn compound(
     prefix: Option<&str>,
     context: &CellContext<'_>,
 ) -> Result<(Exact, Option<UnitExpr>), Fault> {
-    let texts: Vec<String> = parts.iter().map(|part| format!("{} {}", part.written.text, part.unit).trim().to_owned()).collect();
+    let texts: Vec<String> = parts
+        .iter()
+        .map(|part| {
+            format!("{} {}", part.written.text, part.unit)
+                .trim()
+                .to_owned()
+        })
+        .collect();
     if let ([first, second], true) = (parts, *context.dim == Dim::length(1)) {
         let (feet, inches) = (&first.written.text, &second.written.text);
         if first.unit == "ft" && second.unit.is_empty() {
@@ -413,12 +391,22 @@ fn compound(
             return fault(RefusalKind::MissingInchMark, &choices);
         }
         if first.unit.is_empty() && second.hyphen && second.unit.is_empty() {
-            return fault(RefusalKind::HyphenPair, &[format!("{feet} ft {inches} in"), feet.clone(), inches.clone()]);
+            return fault(
+                RefusalKind::HyphenPair,
+                &[
+                    format!("{feet} ft {inches} in"),
+                    feet.clone(),
+                    inches.clone(),
+                ],
+            );
         }
     }
     let mut read = Vec::with_capacity(parts.len());
     for part in parts.iter().filter(|part| !part.unit.is_empty()) {
-        read.push((part.written.value.clone(), read_unit(&part.unit, &part.written, context)?));
+        read.push((
+            part.written.value.clone(),
+            read_unit(&part.unit, &part.written, context)?,
+        ));
     }
     if prefix.is_some() || read.len() < parts.len() {
         return fault(RefusalKind::TwoNumbers, &texts);
@@ -427,7 +415,12 @@ fn compound(
         return fault(RefusalKind::OtherDimension, &texts);
     }
     match sum_of_parts(&read) {
-        Ok(value) => Ok((value, read.pop().map(|(_, unit)| unit).filter(|unit| unit != context.default_unit))),
+        Ok(value) => Ok((
+            value,
+            read.pop()
+                .map(|(_, unit)| unit)
+                .filter(|unit| unit != context.default_unit),
+        )),
         Err(RefusalKind::PartTooLarge) => fault(RefusalKind::PartTooLarge, &[]),
         Err(code) => fault(code, &texts),
     }
@@ -442,7 +435,10 @@ pub fn sum_of_parts(parts: &[(Exact, UnitExpr)]) -> Result<Exact, RefusalKind> {
     for (at, (number, unit)) in parts.iter().enumerate() {
         let value = unit.to_base(number).map_err(too_long)?;
         if let Some((_, larger)) = at.checked_sub(1).and_then(|before| parts.get(before)) {
-            if larger.dim() != unit.dim() || unit.dim().is_none() || larger.factor() <= unit.factor() {
+            if larger.dim() != unit.dim()
+                || unit.dim().is_none()
+                || larger.factor() <= unit.factor()
+            {
                 return Err(RefusalKind::TwoNumbers);
             }
             if value >= *larger.factor() {

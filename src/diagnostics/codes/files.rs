@@ -5,6 +5,25 @@ use super::Entry;
 /// In order of code.
 pub(super) const ENTRIES: &[Entry] = &[
     Entry {
+        code: "OV-001",
+        title: "a sheet cannot be opened",
+        page: r#"A sheet that was named on the command line, or by `use` in another sheet, is not there or cannot be read.
+The path of a `use` counts from the folder of the sheet it stands in, not from where the command is run.
+Nothing is worked out with a part of the rules missing: the total would look whole and be short.
+
+  wrong   use "sheets/shop.ovo"        (in a file that lies in the folder sheets)
+  right   use "shop.ovo""#,
+    },
+    Entry {
+        code: "OV-002",
+        title: "a file of the job cannot be opened",
+        page: r#"A survey or price book that the job names is not there, is a folder, or may not be read. Paths count from the folder of
+the job sheet. Nothing is worked out without it: a survey left out is a wing left out of the bid.
+
+  wrong   survey opening from "surveys/west.csv"        (the file lies beside the job sheet)
+  right   survey opening from "west.csv""#,
+    },
+    Entry {
         code: "OV-010",
         title: "empty file",
         page: "The file has nothing in it, or the workbook has no visible tab with cells.\n\

@@ -1,0 +1,501 @@
+//! Versions: the job as decided, each alternate, each trial. Layers and their changes.
+
+use super::typed::*;
+use crate::diagnostics::{Diagnostic, Span};
+use crate::program::{Grain, Kind, Missing, Node, NumTy, Ty, ValueDef, ValueKind, Version};
+use crate::syntax::tree::{self, ChangePart, GivenValue, Layer};
+use std::collections::HashMap;
+
+impl<'a> Checker<'a> {
+    /// Builds every version asked for.
+    pub(super) fn run(&mut self, options: super::Options) {
+        let base: Vec<LayeredChange<'a>> = self.changes.clone();
+        self.job_terms_early();
+        self.build(None, &base, &[]);
+        self.unused_helpers();
+        if options.alternates {
+            let alternates = self.alternates.clone();
+            for (name, changes) in alternates {
+                let layered: Vec<LayeredChange<'a>> = changes.iter().map(|change| LayeredChange { layer: Layer::Alternate, change }).collect();
+                self.repeat = true;
+                self.build(Some(name.text.clone()), &base, &layered);
+            }
+        }
+        if options.trials {
+            self.repeat = true;
+            let trials = self.trials.clone();
+            for (trial, layer) in trials {
+                let below: Vec<LayeredChange<'a>> = base.iter().filter(|c| c.layer <= layer).copied().collect();
+                self.trial(trial, &below);
+            }
+        }
+    }
+
+    pub(super) fn finish(self) -> (super::Checked, Vec<Diagnostic>) {
+        (super::Checked { program: self.program, traces: self.traces, trials: self.trial_defs }, self.problems)
+    }
+
+    /// Builds one version and adds it to the program.
+    pub(super) fn build(&mut self, name: Option<String>, base: &[LayeredChange<'a>], alternate: &[LayeredChange<'a>]) {
+        let told = self.problems.len();
+        self.in_force = HashMap::new();
+        self.memo = HashMap::new();
+        self.decides = HashMap::new();
+        self.trace = Trace::default();
+        let mut all: Vec<LayeredChange<'a>> = base.to_vec();
+        all.extend_from_slice(alternate);
+        all.sort_by_key(|c| c.layer);
+        let resource_changes = self.place_changes(&all);
+        self.fill_group_keys();
+        let mut version = Version { name, ..Version::default() };
+        self.values(&mut version);
+        self.resources_of(&mut version, &resource_changes);
+        if self.program.versions.is_empty() {
+            self.job_terms(&mut version);
+        }
+        self.lines_of(&mut version);
+        self.program.versions.push(version);
+        self.traces.push(std::mem::take(&mut self.trace));
+        if self.repeat {
+            // What the job as decided says already, and what follows from it, is not said again for each version.
+            let new = self.problems.split_off(told);
+            let fresh: Vec<Diagnostic> = new.into_iter().filter(|d| d.is_error() && !self.problems.contains(d)).collect();
+            self.problems.extend(fresh);
+        }
+    }
+
+    /// Checks where changes land; gives those that change resources.
+    fn place_changes(&mut self, changes: &[LayeredChange<'a>]) -> Vec<LayeredChange<'a>> {
+        let mut of_resources = Vec::new();
+        let mut seen: HashMap<(ChangePart, &str, Layer), Span> = HashMap::new();
+        for c in changes {
+            let change = c.change;
+            if let Some(first) = seen.insert((change.part, &change.name.text, c.layer), change.span) {
+                self.problems.push(
+                    Diagnostic::error("OV-603", format!("`{}` is changed twice in one layer", change.name.text))
+                        .at(change.span, "the second")
+                        .at(first, "the first")
+                        .mend("keep one of them"),
+                );
+                continue;
+            }
+            if change.because.is_none() {
+                self.problems.push(
+                    Diagnostic::error("OV-604", format!("this change of `{}` gives no reason", change.name.text))
+                        .at(change.span, "")
+                        .mend("add `because \"...\"` at the end"),
+                );
+            }
+            if change.part != ChangePart::Value {
+                if self.resources.iter().any(|r| r.tree.name.text == change.name.text) {
+                    of_resources.push(*c);
+                } else {
+                    let names: Vec<&'a str> = self.resources.iter().map(|r| r.tree.name.text.as_str()).collect();
+                    self.unknown("OV-601", "resource", &change.name, names);
+                }
+                continue;
+            }
+            let Some(list) = self.by_name.get(change.name.text.as_str()).cloned() else {
+                if !self.broken.contains(change.name.text.as_str()) {
+                    let names: Vec<&'a str> = self
+                        .defs
+                        .iter()
+                        .filter(|d| !matches!(d.kind, DefKind::Column { .. }))
+                        .map(|d| d.name.text.as_str())
+                        .collect();
+                    self.unknown("OV-601", "given, rule or decision", &change.name, names);
+                }
+                continue;
+            };
+            let def = list.iter().copied().find(|d| !matches!(self.defs[*d].kind, DefKind::Column { .. }));
+            match def {
+                None => self.problems.push(
+                    Diagnostic::error("OV-606", format!("`{}` is a column of the survey and can't be changed by a sheet", change.name.text))
+                        .at(change.name.span, "")
+                        .mend("change a rule that reads it, or the survey itself"),
+                ),
+                Some(d) if self.defs[d].layer > c.layer => self.problems.push(
+                    Diagnostic::error("OV-605", format!("`{}` belongs to a later layer than this change", change.name.text))
+                        .at(change.span, "")
+                        .at(self.defs[d].name.span, "declared here")
+                        .expected("changes go from base to shop to job to alternate"),
+                ),
+                Some(d) => self.in_force.entry(d).or_default().push(*c),
+            }
+        }
+        of_resources
+    }
+
+    /// All named values of the version.
+    fn values(&mut self, version: &mut Version) {
+        for d in 0..self.defs.len() {
+            let def = self.defs[d].clone();
+            let changes = self.in_force.get(&d).cloned().unwrap_or_default();
+            let stages = changes.len();
+            let Ok(typed) = self.define(d, stages, def.name.span) else { continue };
+            let (kind, remarks, shown) = match &def.kind {
+                DefKind::Column { table, index, column } => (ValueKind::Column { table: *table, column: *index }, Some(&column.remarks), None),
+                DefKind::Given(g) => {
+                    let range = g.range.as_ref().and_then(|(low, high)| {
+                        let Ty::Number(n) = self.ty(&typed).clone() else {
+                            self.problems.push(Diagnostic::error("OV-316", "only a number has a range").at(g.name.span, ""));
+                            return None;
+                        };
+                        let low = self.signed_of(low, &n.dim, n.percent, "OV-316").ok()?;
+                        let high = self.signed_of(high, &n.dim, n.percent, "OV-316").ok()?;
+                        let fits = low <= high && (stages > 0 || self.program.constant(typed.node).is_none_or(|v| *v >= low && *v <= high));
+                        if !fits {
+                            self.problems.push(
+                                Diagnostic::error("OV-317", format!("the value of `{}` does not lie in its own range", g.name.text))
+                                    .at(g.name.span, "")
+                                    .expected("from the lower end to the higher, with the value between"),
+                            );
+                        }
+                        Some((low, high))
+                    });
+                    (ValueKind::Given { range }, Some(&g.remarks), None)
+                }
+                DefKind::Rule(r) => (ValueKind::Rule, Some(&r.remarks), r.shown.as_ref()),
+                DefKind::Decide(_) => match self.decides.get(&d).cloned() {
+                    Some(decide) => (ValueKind::Decide(decide), None, None),
+                    None => continue,
+                },
+            };
+            let unit = match (self.ty(&typed).clone(), shown) {
+                (Ty::Number(n), Some(text)) => match self.unit(text) {
+                    Ok(u) if *u.dim() == n.dim => Some(u),
+                    Ok(u) => {
+                        let nouns = &self.program.nouns;
+                        let d = Diagnostic::error("OV-310", format!("`{}` can't be shown in `{}`", def.name.text, text.text))
+                            .at(text.span, crate::units::describe(u.dim(), nouns))
+                            .expected(format!("a unit of {}", crate::units::describe(&n.dim, nouns)));
+                        self.problems.push(d);
+                        None
+                    }
+                    Err(Poisoned) => None,
+                },
+                (Ty::Number(n), None) => Some(self.unit_to_show(&def, &n)),
+                _ => None,
+            };
+            let last = changes.last();
+            version.values.push(ValueDef {
+                name: def.name.text.clone(),
+                kind,
+                node: typed.node,
+                grain: def.grain,
+                unit,
+                span: last.map_or_else(|| def_span(&def), |c| c.change.span),
+                layer: last.map_or(def.layer, |c| c.layer),
+                source: remarks.and_then(|r| r.source.clone()),
+                note: remarks.and_then(|r| r.note.clone()),
+                because: last.and_then(|c| c.change.because.as_ref().map(|t| t.text.clone())),
+                replaced: if changes.is_empty() { vec![] } else { std::iter::once(def_span(&def)).chain(changes[..changes.len() - 1].iter().map(|c| c.change.span)).collect() },
+            });
+        }
+    }
+
+    /// The unit a value is shown in when none is said: the one it was written in, else the usual one of its kind.
+    fn unit_to_show(&mut self, def: &Def<'a>, n: &NumTy) -> crate::units::UnitExpr {
+        match &def.kind {
+            DefKind::Column { table, index, .. } => {
+                if let crate::table::ColumnKind::Number { unit, .. } = &self.program.tables[usize::from(table.0)].schema.columns[usize::from(*index)].kind {
+                    return unit.clone();
+                }
+            }
+            DefKind::Given(g) => {
+                if let GivenValue::Quantity(s) = &g.value
+                    && let Ok(l) = self.literal(&s.quantity)
+                {
+                    return l.unit;
+                }
+            }
+            _ => {}
+        }
+        if n.percent && let Ok(unit) = crate::units::parse_unit("%", &self.program.nouns, None) {
+            return unit;
+        }
+        crate::units::default_unit(&n.dim, &self.program.nouns, self.program.currency.as_deref())
+    }
+
+    /// The value of a definition after its first `stage` changes.
+    pub(super) fn define(&mut self, def: usize, stage: usize, asked: Span) -> Checks<Typed> {
+        if let Some(done) = self.memo.get(&(def, stage)) {
+            return *done;
+        }
+        if let Some(at) = self.open.iter().position(|o| *o == (def, stage)) {
+            let path: Vec<String> =
+                self.open[at..].iter().chain([&(def, stage)]).map(|(d, _)| format!("`{}`", self.defs[*d].name.text)).collect();
+            let mut d = Diagnostic::error("OV-205", "these rules need one another in a circle").at(asked, "comes back here").found(path.join(" needs "));
+            for (other, _) in &self.open[at..] {
+                let span = self.defs[*other].name.span;
+                if d.labels.len() < 6 {
+                    d = d.at(span, "");
+                }
+            }
+            return self.fail(d.mend("give one of them a value that does not come from the others"));
+        }
+        if self.open.len() > 400 {
+            return self.fail(Diagnostic::error("OV-220", "rules build on one another too deep").at(asked, "").expected("at most 400 levels"));
+        }
+        self.open.push((def, stage));
+        let mut result = self.define_fresh(def, stage);
+        if let Ok(typed) = result
+            && let Some(pinned) = self.pinned_value(def, &typed)
+        {
+            result = Ok(pinned);
+        }
+        self.open.pop();
+        self.memo.insert((def, stage), result);
+        result
+    }
+
+    fn define_fresh(&mut self, d: usize, stage: usize) -> Checks<Typed> {
+        let def = self.defs[d].clone();
+        let cx = Context::at(def.grain);
+        if stage > 0 {
+            return self.changed(d, stage, &def, &cx);
+        }
+        match &def.kind {
+            DefKind::Column { table, index, column } => self.column_value(*table, *index, column, def.choice),
+            DefKind::Given(g) => match &g.value {
+                GivenValue::Quantity(s) => {
+                    let l = self.signed(s)?;
+                    let adds = if l.percent { crate::program::Adds::No(crate::program::WhyNot::Percent) } else { adds_by_dim(l.dim()) };
+                    let ty = Ty::Number(NumTy { dim: l.dim().clone(), percent: l.percent, adds, real: false });
+                    let whole = l.value.is_integer();
+                    Ok(Typed { whole, ..self.constant_value(Kind::Number(l.value), ty, g.name.span) })
+                }
+                GivenValue::Truth(b) => Ok(self.constant_value(Kind::Truth(*b), Ty::Truth, g.name.span)),
+                GivenValue::Label { label, .. } => {
+                    let choice = def.choice.ok_or(Poisoned)?;
+                    let i = self.label_of(choice, label)?;
+                    Ok(self.constant_value(Kind::Label(i), Ty::Choice(choice), g.name.span))
+                }
+            },
+            DefKind::Rule(rule) => {
+                let t = self.settled(&rule.value, &cx, None)?;
+                let mut node = self.brought_down(t.node, def.grain, rule.value.span);
+                if rule.adds_up
+                    && let Ty::Number(n) = self.program.node(node).ty.clone()
+                {
+                    // The author's word: the same value, typed as adding up.
+                    let inner = self.program.node(node).clone();
+                    let ty = Ty::Number(NumTy { adds: crate::program::Adds::Yes, ..n });
+                    node = self.program.intern(Node { ty, ..inner });
+                }
+                Ok(Typed { node, pending: Pending::default(), whole: t.whole, literal: false })
+            }
+            DefKind::Decide(decide) => self.decide(d, decide, &def, &cx),
+        }
+    }
+
+    fn constant_value(&mut self, kind: Kind, ty: Ty, span: Span) -> Typed {
+        let node = self.program.intern(Node { kind, ty, grain: Grain::Const, missing: Missing::Never, span });
+        Typed { node, pending: Pending::default(), whole: false, literal: false }
+    }
+
+    fn column_value(&mut self, table: crate::program::TableId, index: u16, column: &tree::Column, choice: Option<crate::program::ChoiceId>) -> Checks<Typed> {
+        use crate::table::{ColumnKind, OnMissing};
+        let spec = &self.program.tables[usize::from(table.0)].schema.columns[usize::from(index)];
+        let pending = Pending { blank: spec.blank == OnMissing::Keep, na: spec.not_applicable == OnMissing::Keep };
+        let (ty, whole) = match &spec.kind {
+            ColumnKind::Text => (Ty::Text, false),
+            ColumnKind::YesNo => (Ty::Truth, false),
+            ColumnKind::Date => (Ty::Date, false),
+            ColumnKind::Choice(_) => (Ty::Choice(choice.ok_or(Poisoned)?), false),
+            ColumnKind::Number { dim, unit, whole, percent, .. } => {
+                use crate::program::{Adds, WhyNot};
+                let adds = match () {
+                    () if column.adds_up => Adds::Yes,
+                    () if *percent => Adds::No(WhyNot::Percent),
+                    () => adds_by_dim(dim),
+                };
+                let whole = *whole && unit.factor().is_integer();
+                (Ty::Number(NumTy { dim: dim.clone(), percent: *percent, adds, real: false }), whole)
+            }
+        };
+        let missing = if pending.any() { Missing::Unhandled } else { Missing::Never };
+        let kind = Kind::Column { table, column: index };
+        let node = self.program.intern(Node { kind, ty, grain: Grain::Table(table), missing, span: column.name.span });
+        Ok(Typed { node, pending, whole, literal: false })
+    }
+
+    /// The value a change puts in place of the stage before.
+    fn changed(&mut self, d: usize, stage: usize, def: &Def<'a>, cx: &Context<'a>) -> Checks<Typed> {
+        let change = self.in_force.get(&d).and_then(|l| l.get(stage - 1)).copied().ok_or(Poisoned)?.change;
+        let before = self.define(d, stage - 1, change.name.span)?;
+        let mut cx = cx.clone();
+        cx.own = Some((d, stage));
+        let wanted = if let Ty::Choice(c) = self.ty(&before) { Some(*c) } else { None };
+        if let Some(was) = &change.was {
+            let pin = self.settled(was, &cx, wanted)?;
+            let same = self.brought_down(pin.node, self.grain_of(before.node), was.span) == before.node || pin.node == before.node
+                || matches!((self.program.constant(pin.node), self.program.constant(before.node)), (Some(a), Some(b)) if a == b);
+            if !same {
+                let found = self.written_value(&before);
+                self.problems.push(
+                    Diagnostic::error("OV-602", format!("`{}` is no longer what this change says it was", change.name.text))
+                        .at(was.span, "")
+                        .at(def_span(def), "what it is now")
+                        .found(found)
+                        .mend("look whether the change still holds, then write the new value after `was`"),
+                );
+            }
+        }
+        let t = self.settled(&change.to, &cx, wanted)?;
+        let (a, b) = (self.ty(&before).clone(), self.ty(&t).clone());
+        let fits = match (&a, &b) {
+            (Ty::Number(x), Ty::Number(y)) => x.dim == y.dim && x.percent == y.percent,
+            _ => a == b,
+        };
+        if !fits {
+            let (found, expected) = (self.words(&b), self.words(&a));
+            return self.fail(
+                Diagnostic::error("OV-311", format!("a change keeps the kind of `{}`", change.name.text))
+                    .at(change.to.span, found.clone())
+                    .at(def.name.span, expected.clone())
+                    .found(found)
+                    .expected(expected),
+            );
+        }
+        let node = match self.program.node(t.node).clone() {
+            // Givens stay constants; everything else is worked at its own grain, with the additivity it had.
+            n if def.grain == Grain::Const => {
+                if n.grain != Grain::Const {
+                    return self.fail(Diagnostic::error("OV-501", "a given is the same everywhere").at(change.to.span, ""));
+                }
+                t.node
+            }
+            _ => {
+                let node = self.brought_down(t.node, def.grain, change.to.span);
+                match (&a, self.program.node(node).clone()) {
+                    (Ty::Number(x), n) if n.ty != a => {
+                        let ty = Ty::Number(x.clone());
+                        self.program.intern(Node { ty, ..n })
+                    }
+                    _ => node,
+                }
+            }
+        };
+        if let DefKind::Decide(_) = def.kind
+            && let Some(decide) = self.decides.get_mut(&d)
+        {
+            decide.line = None;
+        }
+        Ok(Typed { node, pending: Pending::default(), whole: t.whole, literal: false })
+    }
+
+    fn written_value(&self, t: &Typed) -> String {
+        let node = self.program.node(t.node);
+        match (&node.kind, &node.ty) {
+            (Kind::Number(v), Ty::Number(n)) => {
+                let unit = if n.percent { crate::units::parse_unit("%", &self.program.nouns, None).unwrap_or_else(|_| crate::units::UnitExpr::none()) } else { crate::units::default_unit(&n.dim, &self.program.nouns, self.program.currency.as_deref()) };
+                crate::units::format_quantity(v, &unit, &self.program.nouns, crate::units::Style::default())
+            }
+            _ => self.loaded.sources.slice(node.span).to_string(),
+        }
+    }
+
+    fn unused_helpers(&mut self) {
+        let mut unused: Vec<HelperDef<'a>> = self.helpers.values().filter(|h| !self.helpers_used.contains(h.name.text.as_str())).copied().collect();
+        unused.sort_by_key(|h| (h.name.span.file, h.name.span.start));
+        // Helpers of a library sheet are often unused; only what can't be right in any use is told: unknown names.
+        for helper in unused {
+            let mut names = Vec::new();
+            collect_names(helper.body, &mut names);
+            if let Some((path, span)) = self.calls_itself(helper) {
+                self.problems.push(
+                    Diagnostic::error("OV-212", "a helper calls itself").at(span, "").found(path.join(" calls ")).note("a helper is worked once and can't go round"),
+                );
+            }
+            for (name, span) in names {
+                let known = helper.params.iter().any(|p| p.text == name)
+                    || self.by_name.contains_key(name)
+                    || self.broken.contains(name)
+                    || self.program.choices.iter().any(|c| c.labels.iter().any(|l| l == name));
+                if !known {
+                    self.problems.push(
+                        Diagnostic::error("OV-202", format!("there is nothing named `{name}`")).at(span, "").expected("a parameter of the helper, or a value of these sheets"),
+                    );
+                }
+            }
+        }
+    }
+    /// The calls that lead from a helper back to itself, and the place of the first of them.
+    fn calls_itself(&self, helper: HelperDef<'a>) -> Option<(Vec<&'a str>, Span)> {
+        let goal = helper.name.text.as_str();
+        let mut seen = std::collections::HashSet::new();
+        let mut calls = Vec::new();
+        collect_calls(helper.body, &mut calls);
+        let mut open: Vec<(Vec<&'a str>, &'a str, Span)> = calls.iter().map(|(n, s)| (vec![goal], *n, *s)).collect();
+        while let Some((mut path, name, span)) = open.pop() {
+            path.push(name);
+            if name == goal {
+                return Some((path, span));
+            }
+            let Some(next) = self.helpers.get(name).filter(|_| seen.insert(name)) else { continue };
+            let mut calls = Vec::new();
+            collect_calls(next.body, &mut calls);
+            open.extend(calls.into_iter().map(|(n, _)| (path.clone(), n, span)));
+        }
+        None
+    }
+}
+
+/// The helpers an expression calls.
+fn collect_calls<'e>(e: &'e tree::Expr, out: &mut Vec<(&'e str, Span)>) {
+    use tree::ExprKind::*;
+    match &e.kind {
+        Call { name, args } => {
+            out.push((&name.text, name.span));
+            args.iter().for_each(|a| collect_calls(a, out));
+        }
+        Name(_) | Quantity(_) | Text(_) | Truth(_) | Unknown => {}
+        Negate(a) | Not(a) | Power { base: a, .. } | Per { value: a, .. } | Presence { value: a, .. } | IsOneOf { value: a, .. } => collect_calls(a, out),
+        Binary { left: a, right: b, .. } | Rounded { value: a, step: b, .. } | IfAbsent { value: a, instead: b, .. } | SharedBy { value: a, weight: b, .. } => {
+            collect_calls(a, out);
+            collect_calls(b, out);
+        }
+        If { condition: a, then: b, otherwise: c } | Between { value: a, low: b, high: c, .. } => [a, b, c].into_iter().for_each(|x| collect_calls(x, out)),
+        Choose { subject, arms } => {
+            collect_calls(subject, out);
+            arms.iter().for_each(|a| collect_calls(&a.value, out));
+        }
+        Aggregate { of, weight, filter, .. } => [Some(of), weight.as_ref(), filter.as_ref()].into_iter().flatten().for_each(|x| collect_calls(x, out)),
+        Lookup { keys, .. } => keys.iter().for_each(|a| collect_calls(a, out)),
+    }
+}
+
+fn collect_names<'e>(e: &'e tree::Expr, out: &mut Vec<(&'e str, Span)>) {
+    use tree::ExprKind::*;
+    match &e.kind {
+        Name(n) => out.push((n, e.span)),
+        Quantity(_) | Text(_) | Truth(_) | Unknown | Aggregate { .. } => {}
+        Negate(a) | Not(a) | Power { base: a, .. } | Per { value: a, .. } => collect_names(a, out),
+        Binary { left: a, right: b, .. } | Rounded { value: a, step: b, .. } | IfAbsent { value: a, instead: b, .. } | SharedBy { value: a, weight: b, .. } => {
+            collect_names(a, out);
+            collect_names(b, out);
+        }
+        If { condition: a, then: b, otherwise: c } | Between { value: a, low: b, high: c, .. } => {
+            for x in [a, b, c] {
+                collect_names(x, out);
+            }
+        }
+        Choose { subject, arms } => {
+            collect_names(subject, out);
+            arms.iter().for_each(|a| collect_names(&a.value, out));
+        }
+        Call { args, .. } => args.iter().for_each(|a| collect_names(a, out)),
+        Lookup { keys, .. } => keys.iter().for_each(|a| collect_names(a, out)),
+        Presence { value, .. } | IsOneOf { value, .. } => collect_names(value, out),
+    }
+}
+
+pub(super) fn def_span(def: &Def<'_>) -> Span {
+    match &def.kind {
+        DefKind::Column { column, .. } => column.span,
+        DefKind::Given(g) => g.name.span,
+        DefKind::Rule(r) => r.span,
+        DefKind::Decide(d) => d.span,
+    }
+}

@@ -1,0 +1,362 @@
+//! Decisions: lines or a table of cells to conditions, and what the proof of them says.
+
+use super::prove::{self, Finding};
+use super::typed::*;
+use crate::diagnostics::{Diagnostic, Span};
+use crate::program::{ChoiceId, Compare, DecideDef, DecideLineDef, Grain, Kind, NodeId, Ty};
+use crate::syntax::parse::{CellTree, parse_key_cell};
+use crate::syntax::tree::{self, CellText, DecideBody, Name, PresenceTest};
+use std::collections::HashMap;
+
+impl<'a> Checker<'a> {
+    /// The choice of a decision's labels: the named one, or one made of its labels in order.
+    pub(super) fn decide_choice(&mut self, decide: &'a tree::Decide) -> Option<ChoiceId> {
+        if let Some(of) = &decide.of {
+            let found = self.choices.get(of.text.as_str()).copied();
+            if found.is_none() {
+                self.unknown("OV-210", "choice", of, self.choices.keys().copied().collect::<Vec<_>>());
+                self.broken.insert(&decide.name.text);
+            }
+            return found;
+        }
+        let mut labels: Vec<String> = Vec::new();
+        let mut add = |l: &str| {
+            if !l.is_empty() && !labels.iter().any(|x| x == l) {
+                labels.push(l.to_string());
+            }
+        };
+        match &decide.body {
+            DecideBody::Lines(lines) => lines.iter().for_each(|l| add(&l.label.text)),
+            DecideBody::Table(rows) => {
+                let at = rows.first().and_then(|h| h.iter().position(|c| c.text == decide.name.text));
+                if let Some(at) = at {
+                    rows.iter().skip(1).filter_map(|r| r.get(at)).for_each(|c| add(&c.text));
+                }
+            }
+        }
+        let id = ChoiceId(u16::try_from(self.program.choices.len()).unwrap_or(u16::MAX));
+        self.program.choices.push(crate::program::ChoiceDef { name: decide.name.text.clone(), labels });
+        Some(id)
+    }
+
+    pub(super) fn decide(&mut self, d: usize, decide: &'a tree::Decide, def: &Def<'a>, cx: &Context<'a>) -> Checks<Typed> {
+        let choice = def.choice.ok_or(Poisoned)?;
+        let mut ok = !decide.broken;
+        let mut lines: Vec<(Option<NodeId>, DecideLineDef)> = Vec::new();
+        match &decide.body {
+            DecideBody::Lines(list) => {
+                for line in list {
+                    let label = self.label_of(choice, &line.label);
+                    let when = line.when.as_ref().map(|w| self.condition(w, cx)).transpose();
+                    let because = self.template(&line.because, cx);
+                    match (label, when, because) {
+                        (Ok(label), Ok(when), Ok(because)) => lines.push((
+                            when.map(|w| w.node),
+                            DecideLineDef { label, because, rests_on: line.rests_on.as_ref().map(|t| t.text.clone()), span: line.span },
+                        )),
+                        _ => ok = false,
+                    }
+                }
+            }
+            DecideBody::Table(rows) => match self.decide_table(decide, rows, choice, cx) {
+                Ok(found) => lines = found,
+                Err(Poisoned) => ok = false,
+            },
+        }
+        if !ok {
+            return Err(Poisoned);
+        }
+        if lines.is_empty() {
+            return self.fail(Diagnostic::error("OV-409", "this decision has no lines").at(decide.span, "").expected("`LABEL when CONDITION because \"...\"`"));
+        }
+        let others: Vec<usize> = lines.iter().enumerate().filter(|(_, l)| l.0.is_none()).map(|(i, _)| i).collect();
+        if let Some(i) = others.iter().find(|i| **i + 1 != lines.len()) {
+            return self.fail(Diagnostic::error("OV-409", "`otherwise` comes once, as the last line").at(lines[*i].1.span, "").mend("move it below the other lines"));
+        }
+        let conditions: Vec<Option<NodeId>> = lines.iter().map(|l| l.0).collect();
+        if !self.repeat {
+            let spans: Vec<Span> = lines.iter().map(|l| l.1.span).collect();
+            self.tell_proof(decide, &conditions, &spans);
+        }
+        let ty = Ty::Choice(choice);
+        let line = self.node(Kind::DecideLine { lines: conditions, first_holds: decide.first_holds }, ty.clone(), decide.span);
+        let line = self.brought_down(line, def.grain, decide.span);
+        let labels: Vec<u16> = lines.iter().map(|l| l.1.label).collect();
+        let node = self.node(Kind::LineLabel { line, labels }, ty, decide.name.span);
+        self.decides.insert(d, DecideDef { choice, line: Some(line), lines: lines.into_iter().map(|l| l.1).collect() });
+        Ok(Typed { node, pending: Pending::default(), whole: false, literal: false })
+    }
+
+    fn tell_proof(&mut self, decide: &'a tree::Decide, conditions: &[Option<NodeId>], spans: &[Span]) {
+        let name = &decide.name.text;
+        for finding in prove::prove(&self.program, &self.loaded.sources, conditions, decide.first_holds) {
+            let d = match finding {
+                Finding::Gap { witness, sure: true } => Diagnostic::error("OV-405", format!("`{name}` decides nothing for some openings"))
+                    .at(decide.span, "")
+                    .found(format!("no line holds when {witness}"))
+                    .mend(match decide.body {
+                        tree::DecideBody::Lines(_) => "add a line for it, or end with `LABEL otherwise because \"...\"`",
+                        tree::DecideBody::Table(_) => "add a row for it; `any` in a cell takes every value",
+                    }),
+                Finding::Overlap { first, second, witness, sure: true } => {
+                    Diagnostic::error("OV-406", format!("two lines of `{name}` hold at once"))
+                        .at(spans[first], "this line")
+                        .at(spans[second], "and this one")
+                        .found(format!("both hold when {witness}"))
+                        .mend("narrow one of them, or write `first that holds` on the heading if the order is meant to decide")
+                }
+                Finding::Gap { witness, sure: false } => Diagnostic::warning("OV-408", format!("whether `{name}` decides every opening can't be proved before running"))
+                    .at(decide.span, "")
+                    .note(format!("perhaps no line holds when {witness}; every row is checked while running")),
+                Finding::Overlap { first, second, witness, sure: false } => {
+                    Diagnostic::warning("OV-408", format!("whether two lines of `{name}` can hold at once can't be proved before running"))
+                        .at(spans[first], "this line")
+                        .at(spans[second], "and this one")
+                        .note(format!("perhaps both hold when {witness}; every row is checked while running"))
+                }
+                Finding::Never { line } => Diagnostic::warning("OV-407", format!("this line of `{name}` can never count"))
+                    .at(spans[line], "")
+                    .note("the lines before it, or the limits of the columns, leave nothing for it"),
+                Finding::TooMany => Diagnostic::warning("OV-408", format!("`{name}` has too many conditions to be proved before running"))
+                    .at(decide.span, "")
+                    .note("every row is checked while running"),
+            };
+            self.problems.push(d);
+        }
+    }
+
+    #[allow(clippy::type_complexity)]
+    fn decide_table(
+        &mut self,
+        decide: &'a tree::Decide,
+        rows: &'a [Vec<CellText>],
+        choice: ChoiceId,
+        cx: &Context<'a>,
+    ) -> Checks<Vec<(Option<NodeId>, DecideLineDef)>> {
+        let Some((heads, body)) = rows.split_first() else {
+            return self.fail(Diagnostic::error("OV-409", "this decision table has no headings").at(decide.span, "").expected("names of values, the decision's name, because"));
+        };
+        let because_at = heads.iter().position(|h| h.text == "because");
+        let Some(label_at) = heads.iter().position(|h| h.text == decide.name.text) else {
+            return self.fail(
+                Diagnostic::error("OV-409", format!("no heading of this table is `{}`", decide.name.text))
+                    .at(heads.first().map_or(decide.span, |h| h.span), "")
+                    .expected(format!("names of values | {} | because", decide.name.text)),
+            );
+        };
+        let mut subjects: HashMap<usize, Typed> = HashMap::new();
+        let mut ok = true;
+        for (i, head) in heads.iter().enumerate() {
+            if i == label_at || Some(i) == because_at {
+                continue;
+            }
+            if i > label_at {
+                ok = false;
+                self.problems.push(Diagnostic::error("OV-409", "conditions stand left of the decision").at(head.span, "").mend("move this column to the left"));
+                continue;
+            }
+            match self.named(&head.text, head.span, cx) {
+                Ok(t) => {
+                    subjects.insert(i, t);
+                }
+                Err(Poisoned) => ok = false,
+            }
+        }
+        let mut lines = Vec::new();
+        for row in body {
+            let span = row.first().map_or(decide.span, |c| c.span).to(row.last().map_or(decide.span, |c| c.span));
+            if row.len() != heads.len() {
+                ok = false;
+                self.problems.push(
+                    Diagnostic::error("OV-410", "this row has another number of cells than the headings")
+                        .at(span, "")
+                        .found(format!("{} cells", row.len()))
+                        .expected(format!("{} cells, parted by |", heads.len())),
+                );
+                continue;
+            }
+            let mut condition: Option<NodeId> = None;
+            for (i, cell) in row.iter().enumerate() {
+                let Some(subject) = subjects.get(&i).copied() else { continue };
+                match self.cell_condition(cell, subject, &heads[i].text) {
+                    Ok(None) => {}
+                    Ok(Some(c)) => {
+                        condition = Some(match condition {
+                            None => c,
+                            Some(before) => self.node(Kind::And(before, c), Ty::Truth, span),
+                        });
+                    }
+                    Err(Poisoned) => ok = false,
+                }
+            }
+            let label = Name { text: row[label_at].text.clone(), span: row[label_at].span };
+            let because = because_at.map(|b| {
+                let text = row[b].text.trim_matches('"').to_string();
+                tree::Text { text, span: row[b].span }
+            });
+            let because = match because {
+                Some(t) => self.template_owned(&t, cx),
+                None => Ok(crate::program::Template::default()),
+            };
+            match (self.label_of(choice, &label), because) {
+                (Ok(label), Ok(because)) => {
+                    let when = match condition {
+                        Some(c) => c,
+                        // A row of `any` holds always.
+                        None => self.program.intern(crate::program::Node {
+                            kind: Kind::Truth(true),
+                            ty: Ty::Truth,
+                            grain: Grain::Const,
+                            missing: crate::program::Missing::Never,
+                            span,
+                        }),
+                    };
+                    lines.push((Some(when), DecideLineDef { label, because, rests_on: None, span }));
+                }
+                _ => ok = false,
+            }
+        }
+        if ok { Ok(lines) } else { Err(Poisoned) }
+    }
+
+    /// A value named in a heading, at the context's grain.
+    pub(super) fn named(&mut self, name: &str, span: Span, cx: &Context<'a>) -> Checks<Typed> {
+        let def = self.def_for(name, cx.grain);
+        match def {
+            Some(d) => self.read(d, span, cx),
+            None if self.broken.contains(name) => Err(Poisoned),
+            None => {
+                let n = Name { text: name.to_string(), span };
+                let mut names: Vec<&'a str> = self.by_name.keys().copied().collect();
+                names.sort_unstable();
+                self.unknown("OV-202", "value", &n, names);
+                Err(Poisoned)
+            }
+        }
+    }
+
+    /// The condition a table cell puts on its column's value; none for `any`.
+    fn cell_condition(&mut self, cell: &CellText, subject: Typed, name: &str) -> Checks<Option<NodeId>> {
+        let tree = match parse_key_cell(cell) {
+            Ok(t) => t,
+            Err(d) => return self.fail(d),
+        };
+        let span = cell.span;
+        let wrong = |c: &mut Self, found: &str| {
+            let expected = c.words(&c.ty(&subject).clone());
+            c.fail(Diagnostic::error("OV-411", format!("this cell does not fit `{name}`")).at(span, "").found(found.to_string()).expected(expected))
+        };
+        if matches!(tree, CellTree::Any) {
+            return Ok(None);
+        }
+        if matches!(tree, CellTree::Blank) {
+            if !subject.pending.any() {
+                return wrong(self, "blank, and it is never blank");
+            }
+            return Ok(Some(self.node(Kind::Presence { value: subject.node, test: PresenceTest::Blank }, Ty::Truth, span)));
+        }
+        let test = match self.ty(&subject).clone() {
+            Ty::Number(n) => {
+                let Some((low, high)) = self.cell_band(&tree, &n.dim, n.percent)? else { return wrong(self, "no number") };
+                let ty = Ty::Number(n);
+                let mut parts = Vec::new();
+                let same = low.is_some() && low == high;
+                for (end, above) in [(low, true), (high, false)] {
+                    let Some((value, included)) = end else { continue };
+                    let right = self.program.intern(crate::program::Node {
+                        kind: Kind::Number(value),
+                        ty: ty.clone(),
+                        grain: Grain::Const,
+                        missing: crate::program::Missing::Never,
+                        span,
+                    });
+                    let op = match (same, above, included) {
+                        (true, ..) => Compare::Same,
+                        (_, true, true) => Compare::GreaterEq,
+                        (_, true, false) => Compare::Greater,
+                        (_, false, true) => Compare::LessEq,
+                        (_, false, false) => Compare::Less,
+                    };
+                    parts.push(self.node(Kind::Compare { op, left: subject.node, right }, Ty::Truth, span));
+                    if same {
+                        break;
+                    }
+                }
+                let mut parts = parts.into_iter();
+                let first = parts.next().ok_or(Poisoned)?;
+                parts.fold(first, |a, b| self.node(Kind::And(a, b), Ty::Truth, span))
+            }
+            Ty::Choice(c) => match &tree {
+                CellTree::Labels(labels) => {
+                    let set = labels.iter().map(|l| self.label_of(c, l)).collect::<Checks<Vec<u16>>>()?;
+                    self.label_set(subject.node, set, span)
+                }
+                CellTree::Not(label) => {
+                    let i = self.label_of(c, label)?;
+                    let is = self.label_set(subject.node, vec![i], span);
+                    self.node(Kind::Not(is), Ty::Truth, span)
+                }
+                _ => return wrong(self, "no label"),
+            },
+            Ty::Truth => match &tree {
+                CellTree::Truth(true) => subject.node,
+                CellTree::Truth(false) => self.node(Kind::Not(subject.node), Ty::Truth, span),
+                _ => return wrong(self, "neither yes nor no"),
+            },
+            Ty::Text => match &tree {
+                CellTree::Text(t) => {
+                    let right = self.program.intern(crate::program::Node {
+                        kind: Kind::Text(t.clone()),
+                        ty: Ty::Text,
+                        grain: Grain::Const,
+                        missing: crate::program::Missing::Never,
+                        span,
+                    });
+                    self.node(Kind::Same(subject.node, right), Ty::Truth, span)
+                }
+                _ => return wrong(self, "no text in quotes"),
+            },
+            Ty::Date => return wrong(self, "a date can't be decided on by a table"),
+        };
+        if subject.pending.any() {
+            let known = self.node(Kind::Presence { value: subject.node, test: PresenceTest::Known }, Ty::Truth, span);
+            return Ok(Some(self.node(Kind::And(known, test), Ty::Truth, span)));
+        }
+        Ok(Some(test))
+    }
+
+    fn label_set(&mut self, subject: NodeId, mut set: Vec<u16>, span: Span) -> NodeId {
+        set.sort_unstable();
+        set.dedup();
+        self.node(Kind::LabelIn(subject, set), Ty::Truth, span)
+    }
+
+    /// The band of a cell in base units; none when the cell holds no number.
+    #[allow(clippy::type_complexity)]
+    pub(super) fn cell_band(
+        &mut self,
+        tree: &CellTree,
+        dim: &crate::units::Dim,
+        percent: bool,
+    ) -> Checks<Option<(Option<(crate::number::Exact, bool)>, Option<(crate::number::Exact, bool)>)>> {
+        let mut read = |s: &tree::Signed| self.signed_of(s, dim, percent, "OV-411");
+        Ok(Some(match tree {
+            CellTree::Number(s) => {
+                let v = read(s)?;
+                (Some((v.clone(), true)), Some((v, true)))
+            }
+            CellTree::FromTo(a, b) => {
+                let (low, high) = (read(a)?, read(b)?);
+                if low >= high {
+                    return self.fail(Diagnostic::error("OV-411", "this band is empty").at(a.span.to(b.span), "").expected("the lower end first, and a higher one after `to`"));
+                }
+                (Some((low, true)), Some((high, false)))
+            }
+            CellTree::Under(a) => (None, Some((read(a)?, false))),
+            CellTree::UpTo(a) => (None, Some((read(a)?, true))),
+            CellTree::Over(a) => (Some((read(a)?, false)), None),
+            CellTree::AndOver(a) => (Some((read(a)?, true)), None),
+            _ => return Ok(None),
+        }))
+    }
+}

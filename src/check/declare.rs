@@ -1,0 +1,679 @@
+//! Collects what the sheets declare: nouns, choices, tables, givens, resources, helpers, blocks, changes.
+
+use super::load::Loaded;
+use super::typed::*;
+use crate::diagnostics::{Diagnostic, Span, suggest};
+use crate::number::{Exact, Rounding};
+use crate::program::{ChoiceDef, ChoiceId, Grain, GroupId, Grouping, Program, TableId, TableInfo};
+use crate::syntax::tree::{self, ColumnType, ColumnValue, GivenValue, GrainHead, Layer, StatementKind};
+use crate::table::{ColumnKind, ColumnSpec, LabelSpec, Limits, OnMissing, Schema, SchemaValue};
+use crate::units::{Dim, UnitExpr, parse_unit};
+use std::collections::{HashMap, HashSet};
+
+/// A written quantity in base units.
+#[derive(Debug, Clone)]
+pub(super) struct Literal {
+    pub(super) value: Exact,
+    pub(super) unit: UnitExpr,
+    pub(super) percent: bool,
+}
+
+impl Literal {
+    pub(super) fn dim(&self) -> &Dim {
+        self.unit.dim()
+    }
+}
+
+/// Reads all declarations.
+pub(super) fn declare(loaded: &Loaded) -> Checker<'_> {
+    let mut checker = Checker {
+        loaded,
+        program: Program::default(),
+        problems: Vec::new(),
+        defs: Vec::new(),
+        by_name: HashMap::new(),
+        helpers: HashMap::new(),
+        helpers_used: HashSet::new(),
+        lookups: HashMap::new(),
+        broken: loaded.sheets.iter().flat_map(|s| s.tree.broken.iter().map(String::as_str)).collect(),
+        choices: HashMap::new(),
+        tables: HashMap::new(),
+        groups: HashMap::new(),
+        resources: Vec::new(),
+        blocks: Vec::new(),
+        cautions: Vec::new(),
+        changes: Vec::new(),
+        alternates: Vec::new(),
+        trials: Vec::new(),
+        ties: Rounding::HalfUp,
+        traces: Vec::new(),
+        trial_defs: Vec::new(),
+        splits: Vec::new(),
+        in_force: HashMap::new(),
+        memo: HashMap::new(),
+        decides: HashMap::new(),
+        open: Vec::new(),
+        trace: Trace::default(),
+        pinned: HashMap::new(),
+        repeat: false,
+    };
+    checker.nouns_and_terms();
+    checker.choices_and_tables();
+    checker.named_values();
+    checker
+}
+
+impl<'a> Checker<'a> {
+    fn statements(&self) -> impl Iterator<Item = (Layer, &'a tree::Statement)> + use<'a> {
+        let loaded: &'a Loaded = self.loaded;
+        loaded.sheets.iter().flat_map(|s| s.tree.statements.iter().map(|st| (s.layer, st)))
+    }
+
+    /// Nouns, currency and tie rule come first: literals need them.
+    fn nouns_and_terms(&mut self) {
+        for (_, st) in self.statements() {
+            match &st.kind {
+                StatementKind::Counted(list) => {
+                    for (name, plural) in list {
+                        if self.refuse_unit_word(name) {
+                            continue;
+                        }
+                        match plural {
+                            Some(p) => self.program.nouns.intern_with_plural(&name.text, p),
+                            None => self.program.nouns.intern(&name.text),
+                        };
+                    }
+                }
+                StatementKind::Survey(def) => {
+                    if !self.refuse_unit_word(&def.name) {
+                        self.program.nouns.intern(&def.name.text);
+                    }
+                }
+                StatementKind::For(block) => {
+                    if let GrainHead::Group { name, .. } = &block.head
+                        && !self.refuse_unit_word(name)
+                    {
+                        self.program.nouns.intern(&name.text);
+                    }
+                }
+                StatementKind::Job(lines) => {
+                    for line in lines {
+                        match line {
+                            tree::JobLine::Money(code) => {
+                                if crate::units::CURRENCIES.contains(&code.text.as_str()) {
+                                    self.program.currency = Some(code.text.clone());
+                                } else {
+                                    self.problems.push(
+                                        Diagnostic::error("OV-314", format!("`{}` is not a currency ovolo knows", code.text))
+                                            .at(code.span, "")
+                                            .expected(format!("one of {}", crate::units::CURRENCIES.join(" "))),
+                                    );
+                                }
+                            }
+                            tree::JobLine::Ties(mode, _) => self.ties = *mode,
+                            _ => {}
+                        }
+                    }
+                }
+                _ => {}
+            }
+        }
+    }
+
+    fn refuse_unit_word(&mut self, name: &tree::Name) -> bool {
+        let taken = crate::units::is_unit_word(&name.text);
+        if taken {
+            self.problems.push(
+                Diagnostic::error("OV-216", format!("`{}` is a unit and cannot name something counted", name.text))
+                    .at(name.span, "")
+                    .mend("take another word"),
+            );
+        }
+        taken
+    }
+
+    fn choices_and_tables(&mut self) {
+        for (_, st) in self.statements() {
+            if let StatementKind::Choice { name, labels } = &st.kind {
+                if self.choices.contains_key(name.text.as_str()) {
+                    self.twice("choice", name);
+                    continue;
+                }
+                let id = self.new_choice(&name.text, labels);
+                self.choices.insert(&name.text, id);
+            }
+            if let StatementKind::Phases(list) = &st.kind {
+                for phase in list {
+                    if !self.program.phases.contains(&phase.text) {
+                        self.program.phases.push(phase.text.clone());
+                    }
+                }
+            }
+        }
+        let surveys: Vec<&'a tree::SurveyDef> =
+            self.statements().filter_map(|(_, s)| if let StatementKind::Survey(d) = &s.kind { Some(d) } else { None }).collect();
+        for def in &surveys {
+            if self.tables.contains_key(def.name.text.as_str()) {
+                self.twice("survey", &def.name);
+                continue;
+            }
+            let id = TableId(u16::try_from(self.program.tables.len()).unwrap_or(u16::MAX));
+            self.tables.insert(&def.name.text, id);
+            let noun = self.program.nouns.intern(&def.name.text);
+            let schema = Schema { name: def.name.text.clone(), columns: vec![], key: None, parent: None, span: def.name.span };
+            self.program.tables.push(TableInfo { schema, parent: None, noun });
+        }
+        for def in surveys {
+            if let Some(id) = self.tables.get(def.name.text.as_str()).copied()
+                && self.program.tables[usize::from(id.0)].schema.span == def.name.span
+            {
+                self.survey(id, def);
+            }
+        }
+    }
+
+    /// A closed choice, refusing labels given twice.
+    pub(super) fn new_choice(&mut self, name: &str, labels: &'a [tree::LabelDef]) -> ChoiceId {
+        let mut seen: HashMap<String, Span> = HashMap::new();
+        for l in labels {
+            for word in std::iter::once(&l.name.text).chain(&l.spellings) {
+                if let Some(first) = seen.insert(word.to_lowercase(), l.name.span)
+                    && first != l.name.span
+                {
+                    self.problems.push(
+                        Diagnostic::error("OV-211", format!("\"{word}\" stands for two labels of one choice"))
+                            .at(l.name.span, "here")
+                            .at(first, "and here")
+                            .mend("keep it with one of them"),
+                    );
+                }
+            }
+        }
+        let id = ChoiceId(u16::try_from(self.program.choices.len()).unwrap_or(u16::MAX));
+        self.program.choices.push(ChoiceDef { name: name.to_string(), labels: labels.iter().map(|l| l.name.text.clone()).collect() });
+        id
+    }
+
+    fn survey(&mut self, id: TableId, def: &'a tree::SurveyDef) {
+        let mut columns = Vec::new();
+        let mut key = None;
+        for column in &def.columns {
+            let at = columns.len();
+            if columns.iter().any(|c: &ColumnSpec| c.name == column.name.text) {
+                self.twice("column", &column.name);
+                continue;
+            }
+            let Ok((kind, choice)) = self.column_kind(column) else {
+                self.broken.insert(&column.name.text);
+                continue;
+            };
+            if column.key {
+                if !matches!(kind, ColumnKind::Text) {
+                    self.problems.push(
+                        Diagnostic::error("OV-218", "a key column is text").at(column.span, "").mend(format!("{} text key", column.name.text)),
+                    );
+                }
+                if let Some(first) = key.replace(at) {
+                    let first: &ColumnSpec = &columns[first];
+                    self.problems.push(
+                        Diagnostic::error("OV-218", "a survey has one key column").at(column.span, "a second one").at(first.span, "the first"),
+                    );
+                }
+            }
+            let blank = self.on_missing(column, &kind, column.if_blank.as_ref(), column.optional);
+            let na = self.on_missing(column, &kind, column.if_na.as_ref(), column.may_be_na);
+            columns.push(ColumnSpec {
+                name: column.name.text.clone(),
+                kind,
+                headings: column.headed.iter().map(|t| t.text.clone()).collect(),
+                blank,
+                not_applicable: na,
+                is_key: column.key,
+                span: column.span,
+            });
+            let index = u16::try_from(at).unwrap_or(u16::MAX);
+            self.defs.push(Def {
+                name: &column.name,
+                kind: DefKind::Column { table: id, index, column },
+                grain: Grain::Table(id),
+                layer: Layer::Base,
+                choice,
+            });
+        }
+        let mut parent_column = None;
+        let mut parent = None;
+        if let Some((above, by)) = &def.parent {
+            match self.tables.get(above.text.as_str()).copied().filter(|t| *t != id) {
+                Some(t) => {
+                    parent = Some(t);
+                    match columns.iter().position(|c| c.name == by.text) {
+                        Some(i) => parent_column = Some((above.text.clone(), i)),
+                        None => self.unknown("OV-214", "column", by, def.columns.iter().map(|c| c.name.text.as_str())),
+                    }
+                }
+                None => self.unknown("OV-209", "survey", above, self.tables.keys().copied().collect::<Vec<_>>()),
+            }
+        } else if key.is_none() && !def.broken {
+            self.problems.push(
+                Diagnostic::error("OV-218", format!("the survey `{}` has no key column", def.name.text))
+                    .at(def.name.span, "")
+                    .expected("one text column marked `key`, by which rows are named: mark text key"),
+            );
+        }
+        let info = &mut self.program.tables[usize::from(id.0)];
+        info.parent = parent;
+        info.schema.columns = columns;
+        info.schema.key = key;
+        info.schema.parent = parent_column;
+    }
+
+    fn column_kind(&mut self, column: &'a tree::Column) -> Checks<(ColumnKind, Option<ChoiceId>)> {
+        let numeric = |dim: &Dim, unit: UnitExpr, whole, percent| ColumnKind::Number {
+            dim: dim.clone(),
+            unit,
+            whole,
+            percent,
+            quarters: column.quarters,
+            limits: None,
+        };
+        let (mut kind, choice) = match &column.kind {
+            ColumnType::Text => (ColumnKind::Text, None),
+            ColumnType::Date => (ColumnKind::Date, None),
+            ColumnType::YesNo => (ColumnKind::YesNo, None),
+            ColumnType::Percent => {
+                let unit = parse_unit("%", &self.program.nouns, None).map_err(|_| Poisoned)?;
+                (numeric(&Dim::NONE, unit, column.whole, true), None)
+            }
+            ColumnType::Number(None) => (numeric(&Dim::NONE, UnitExpr::none(), column.whole, false), None),
+            ColumnType::Number(Some(text)) => {
+                let unit = self.unit(text)?;
+                (numeric(&unit.dim().clone(), unit, column.whole, false), None)
+            }
+            ColumnType::Measure(word, text) => {
+                use crate::units::Base;
+                let wanted = match word.text.as_str() {
+                    "length" => Dim::length(1),
+                    "area" => Dim::length(2),
+                    "volume" => Dim::length(3),
+                    "mass" => Dim::base(Base::Mass),
+                    "labor" => Dim::base(Base::Labor),
+                    "time" => Dim::base(Base::Time),
+                    _ => Dim::base(Base::Money),
+                };
+                let unit = self.unit(text)?;
+                if *unit.dim() != wanted {
+                    let found = crate::units::describe(unit.dim(), &self.program.nouns);
+                    return self.fail(
+                        Diagnostic::error("OV-316", format!("`{}` is not a unit of {}", text.text, word.text))
+                            .at(text.span, "")
+                            .found(found)
+                            .expected(crate::units::describe(&wanted, &self.program.nouns)),
+                    );
+                }
+                (numeric(&wanted, unit, column.whole, false), None)
+            }
+            ColumnType::Count(noun) => match self.program.nouns.find(&noun.text) {
+                Some(n) => (numeric(&Dim::noun(n), UnitExpr::noun(n), true, false), None),
+                None => {
+                    let names: Vec<String> = self.program.nouns.iter().map(|(_, n)| n.to_string()).collect();
+                    self.unknown("OV-310", "counted noun", noun, names.iter().map(String::as_str));
+                    return Err(Poisoned);
+                }
+            },
+            ColumnType::OneOf(labels) => {
+                let id = self.new_choice(&column.name.text, labels);
+                (ColumnKind::Choice(label_specs(labels)), Some(id))
+            }
+            ColumnType::Of(name) => {
+                let Some(id) = self.choices.get(name.text.as_str()).copied() else {
+                    self.unknown("OV-210", "choice", name, self.choices.keys().copied().collect::<Vec<_>>());
+                    return Err(Poisoned);
+                };
+                let labels = self.statements().find_map(|(_, s)| match &s.kind {
+                    StatementKind::Choice { name: n, labels } if n.text == name.text => Some(labels),
+                    _ => None,
+                });
+                (ColumnKind::Choice(labels.map(|l| label_specs(l)).unwrap_or_default()), Some(id))
+            }
+        };
+        if let Some((low, high)) = &column.between {
+            match &mut kind {
+                ColumnKind::Number { dim, limits, percent, .. } => {
+                    let dim = dim.clone();
+                    let percent = *percent;
+                    let low = self.signed_of(low, &dim, percent, "OV-316")?;
+                    let high = self.signed_of(high, &dim, percent, "OV-316")?;
+                    if low > high {
+                        return self.fail(
+                            Diagnostic::error("OV-316", "the lower limit is above the upper one").at(column.span, "").mend("change their order"),
+                        );
+                    }
+                    *limits = Some(Limits { low, high });
+                }
+                _ => {
+                    return self.fail(Diagnostic::error("OV-316", "only a number can stand between limits").at(column.span, ""));
+                }
+            }
+        }
+        if (column.whole || column.quarters || column.adds_up) && !matches!(kind, ColumnKind::Number { .. }) {
+            return self.fail(Diagnostic::error("OV-316", "`whole`, `quarters` and `adds up` belong to numbers").at(column.span, ""));
+        }
+        Ok((kind, choice))
+    }
+
+    fn on_missing(&mut self, column: &'a tree::Column, kind: &ColumnKind, value: Option<&'a ColumnValue>, keeps: bool) -> OnMissing {
+        let Some(value) = value else {
+            return if keeps && !column.key { OnMissing::Keep } else { OnMissing::Refuse };
+        };
+        if keeps {
+            self.problems.push(
+                Diagnostic::error("OV-219", "a cell that is missing has either a value or stays missing")
+                    .at(column.span, "")
+                    .mend("keep `if ...` or keep `optional` / `may be n/a`"),
+            );
+        }
+        let span = match value {
+            ColumnValue::Quantity(s) => s.span,
+            ColumnValue::Truth(_, s) => *s,
+            ColumnValue::Text(t) => t.span,
+            ColumnValue::Label(n) => n.span,
+        };
+        let found = match (kind, value) {
+            (ColumnKind::Number { dim, percent, .. }, ColumnValue::Quantity(s)) => {
+                return self.signed_of(s, dim, *percent, "OV-316").map_or(OnMissing::Refuse, |v| OnMissing::Value(SchemaValue::Number(v)));
+            }
+            (ColumnKind::YesNo, ColumnValue::Truth(b, _)) => return OnMissing::Value(SchemaValue::YesNo(*b)),
+            (ColumnKind::Text, ColumnValue::Text(t)) => return OnMissing::Value(SchemaValue::Text(t.text.clone())),
+            (ColumnKind::Choice(labels), ColumnValue::Label(n)) => {
+                match labels.iter().position(|l| l.label == n.text) {
+                    Some(i) => return OnMissing::Value(SchemaValue::Choice(u16::try_from(i).unwrap_or(0))),
+                    None => {
+                        self.unknown("OV-211", "label", n, labels.iter().map(|l| l.label.as_str()));
+                        return OnMissing::Refuse;
+                    }
+                }
+            }
+            (_, ColumnValue::Quantity(_)) => "a number",
+            (_, ColumnValue::Truth(..)) => "yes or no",
+            (_, ColumnValue::Text(_)) => "a text",
+            (_, ColumnValue::Label(_)) => "a label",
+        };
+        self.problems.push(
+            Diagnostic::error("OV-316", "this value does not fit its column").at(span, "").found(found).expected(kind_words(kind, self)),
+        );
+        OnMissing::Refuse
+    }
+
+    fn named_values(&mut self) {
+        for (layer, st) in self.statements() {
+            match &st.kind {
+                StatementKind::Given(given) => {
+                    let choice = match &given.value {
+                        GivenValue::Label { label, labels } => {
+                            if !labels.iter().any(|l| l.name.text == label.text) {
+                                self.unknown("OV-211", "label", label, labels.iter().map(|l| l.name.text.as_str()));
+                            }
+                            Some(self.new_choice(&given.name.text, labels))
+                        }
+                        _ => None,
+                    };
+                    self.defs.push(Def { name: &given.name, kind: DefKind::Given(given), grain: Grain::Const, layer, choice });
+                }
+                StatementKind::Resource(r) => {
+                    if self.resources.iter().any(|o| o.tree.name.text == r.name.text) {
+                        self.twice("resource", &r.name);
+                    } else {
+                        self.resources.push(DeclaredResource { tree: r });
+                    }
+                }
+                StatementKind::Helper { name, params, body } => {
+                    let def = HelperDef { name, params, body };
+                    if BUILT_IN.contains(&name.text.as_str()) || self.helpers.insert(&name.text, def).is_some() {
+                        self.twice("helper", name);
+                    }
+                    for (i, p) in params.iter().enumerate() {
+                        if params[..i].iter().any(|q| q.text == p.text) {
+                            self.twice("parameter", p);
+                        }
+                    }
+                }
+                StatementKind::Caution(c) => self.cautions.push(c),
+                StatementKind::Change(change) => self.changes.push(LayeredChange { layer, change }),
+                StatementKind::Alternate { name, changes } => {
+                    if self.alternates.iter().any(|(n, _)| n.text == name.text) {
+                        self.problems.push(Diagnostic::error("OV-611", format!("there are two alternates \"{}\"", name.text)).at(name.span, ""));
+                    } else {
+                        self.alternates.push((name, changes));
+                    }
+                }
+                StatementKind::Trial(t) => self.trials.push((t, layer)),
+                _ => {}
+            }
+        }
+        let tables: Vec<&'a tree::TableDef> =
+            self.statements().filter_map(|(_, s)| if let StatementKind::Table(t) = &s.kind { Some(t) } else { None }).collect();
+        for table in tables {
+            self.lookup_table(table);
+        }
+        for (layer, st) in self.statements() {
+            if let StatementKind::For(block) = &st.kind {
+                self.block(layer, block);
+            }
+        }
+        // Columns of several tables may share a name; any other name is declared once.
+        for i in 0..self.defs.len() {
+            let def = self.defs[i].clone();
+            let list = self.by_name.entry(&def.name.text).or_default();
+            let clash = list.iter().copied().find(|j| {
+                let other = &self.defs[*j];
+                !(matches!(other.kind, DefKind::Column { .. }) && matches!(def.kind, DefKind::Column { .. }) && other.grain != def.grain)
+            });
+            match clash {
+                Some(j) => {
+                    let first = self.defs[j].name.span;
+                    self.problems.push(
+                        Diagnostic::error("OV-201", format!("`{}` is declared twice", def.name.text))
+                            .at(def.name.span, "here")
+                            .at(first, "and here")
+                            .mend("give one another name; to replace a value of a lower layer, write `change ... to ...`"),
+                    );
+                }
+                None => list.push(i),
+            }
+        }
+        self.group_keys();
+    }
+
+    fn block(&mut self, layer: Layer, block: &'a tree::ForBlock) {
+        let grain = match &block.head {
+            GrainHead::Job => Some(Grain::Job),
+            GrainHead::Each(name) => match (self.tables.get(name.text.as_str()), self.groups.get(name.text.as_str())) {
+                (Some(t), _) => Some(Grain::Table(*t)),
+                (_, Some(g)) => Some(Grain::Group(*g)),
+                _ => {
+                    let names: Vec<&str> = self.tables.keys().chain(self.groups.keys()).copied().collect();
+                    self.unknown("OV-209", "survey or group", name, names);
+                    None
+                }
+            },
+            GrainHead::Group { name, of, by } => match self.tables.get(of.text.as_str()).copied() {
+                None => {
+                    self.unknown("OV-209", "survey", of, self.tables.keys().copied().collect::<Vec<_>>());
+                    None
+                }
+                Some(table) => {
+                    let key_names: Vec<String> = by.iter().map(|n| n.text.clone()).collect();
+                    match self.groups.get(name.text.as_str()).copied() {
+                        Some(g) => {
+                            let known = &self.program.groups[usize::from(g.0)];
+                            if known.of != table || known.key_names != key_names {
+                                let d = Diagnostic::error("OV-507", format!("the group `{}` was made with other keys", name.text))
+                                    .at(name.span, "")
+                                    .found(key_names.join(", "))
+                                    .expected(known.key_names.join(", "))
+                                    .mend("use the same keys, or give this group another name");
+                                self.problems.push(d);
+                            }
+                            Some(Grain::Group(g))
+                        }
+                        None if self.tables.contains_key(name.text.as_str()) => {
+                            self.twice("group", name);
+                            None
+                        }
+                        None => {
+                            let g = GroupId(u16::try_from(self.program.groups.len()).unwrap_or(u16::MAX));
+                            let noun = self.program.nouns.intern(&name.text);
+                            self.program.groups.push(Grouping { name: name.text.clone(), of: table, keys: vec![], key_names, noun });
+                            self.groups.insert(&name.text, g);
+                            Some(Grain::Group(g))
+                        }
+                    }
+                }
+            },
+        };
+        let Some(grain) = grain else {
+            for line in &block.lines {
+                match line {
+                    tree::ForLine::Rule(r) => self.broken.insert(&r.name.text),
+                    tree::ForLine::Decide(d) => self.broken.insert(&d.name.text),
+                    _ => false,
+                };
+            }
+            return;
+        };
+        for line in &block.lines {
+            match line {
+                tree::ForLine::Rule(rule) => self.defs.push(Def { name: &rule.name, kind: DefKind::Rule(rule), grain, layer, choice: None }),
+                tree::ForLine::Decide(d) => {
+                    let choice = self.decide_choice(d);
+                    self.defs.push(Def { name: &d.name, kind: DefKind::Decide(d), grain, layer, choice });
+                }
+                _ => {}
+            }
+        }
+        self.blocks.push(Block { grain, lines: &block.lines });
+    }
+
+    /// A value declared somewhere that failed is known to be named; a thing named twice.
+    pub(super) fn twice(&mut self, what: &str, name: &tree::Name) {
+        self.problems.push(
+            Diagnostic::error("OV-201", format!("the {what} `{}` is declared twice", name.text)).at(name.span, "the second").mend("give it another name"),
+        );
+    }
+
+    pub(super) fn unknown<'n>(&mut self, code: &'static str, what: &str, name: &tree::Name, names: impl IntoIterator<Item = &'n str>) {
+        if self.broken.contains(name.text.as_str()) {
+            return;
+        }
+        let mut list: Vec<&str> = names.into_iter().collect();
+        list.sort_unstable();
+        let d = Diagnostic::error(code, format!("there is no {what} `{}`", name.text)).at(name.span, "");
+        self.problems.push(match suggest::nearest(&name.text, list.iter().copied()) {
+            Some(n) => d.mend(format!("did you mean `{n}`?")),
+            None if !list.is_empty() && list.len() <= 12 => d.expected(list.join(", ")),
+            None => d,
+        });
+    }
+
+    /// A unit as written in a sheet.
+    pub(super) fn unit(&mut self, text: &tree::UnitText) -> Checks<UnitExpr> {
+        match parse_unit(&text.text, &self.program.nouns, self.program.currency.as_deref()) {
+            Ok(unit) => {
+                if self.program.currency.is_none()
+                    && let Some(code) = crate::units::CURRENCIES.iter().find(|c| text.text.split(' ').any(|w| w == **c))
+                {
+                    self.program.currency = Some((*code).to_string());
+                }
+                Ok(unit)
+            }
+            Err(e) => {
+                let currency = crate::units::CURRENCIES.contains(&e.found.as_str());
+                if currency && let Some(job) = self.program.currency.clone() {
+                    return self.fail(
+                        Diagnostic::error("OV-314", "a job has one currency").at(text.span, "").found(e.found).expected(job),
+                    );
+                }
+                let d = Diagnostic::error("OV-310", format!("`{}` is not a unit", if e.found.is_empty() { &text.text } else { &e.found }))
+                    .at(text.span, "")
+                    .expected("one of the units of the language, or a noun declared with `counted`");
+                self.fail(match e.suggestion {
+                    Some(s) => d.mend(format!("did you mean `{s}`?")),
+                    None => d,
+                })
+            }
+        }
+    }
+
+    /// A written quantity in base units with its unit; parts must be of one dimension and ever smaller.
+    pub(super) fn literal(&mut self, q: &tree::Quantity) -> Checks<Literal> {
+        let mut whole: Option<Literal> = None;
+        let mut last_factor: Option<Exact> = None;
+        for (number, unit) in &q.parts {
+            let unit = match unit {
+                Some(u) => self.unit(u)?,
+                None => UnitExpr::none(),
+            };
+            let Ok(value) = unit.to_base(number) else {
+                return self.fail(Diagnostic::error("OV-108", "this number has too many digits").at(q.span, ""));
+            };
+            whole = Some(match whole {
+                None => Literal { value, percent: unit.is_percent(), unit: unit.clone() },
+                Some(first) => {
+                    let smaller = last_factor.as_ref().is_some_and(|f| unit.factor() < f);
+                    if unit.dim() != first.dim() || !smaller {
+                        return self.fail(
+                            Diagnostic::error("OV-315", "these parts do not make one quantity")
+                                .at(q.span, "")
+                                .expected("parts of the same kind, the greater unit first: 2 ft 6 1/2 in"),
+                        );
+                    }
+                    let sum = first.value.add(&value).map_err(|_| Poisoned)?;
+                    Literal { value: sum, unit: unit.clone(), percent: false }
+                }
+            });
+            last_factor = Some(unit.factor().clone());
+        }
+        whole.ok_or(Poisoned)
+    }
+
+    pub(super) fn signed(&mut self, s: &tree::Signed) -> Checks<Literal> {
+        let mut literal = self.literal(&s.quantity)?;
+        if s.negative {
+            literal.value = literal.value.neg();
+        }
+        Ok(literal)
+    }
+
+    /// A written quantity that must have a dimension.
+    pub(super) fn signed_of(&mut self, s: &tree::Signed, dim: &Dim, percent: bool, code: &'static str) -> Checks<Exact> {
+        let literal = self.signed(s)?;
+        if literal.dim() != dim || literal.percent != percent {
+            let nouns = &self.program.nouns;
+            let words = |d: &Dim, p: bool| if p { "a percent".to_string() } else { crate::units::describe(d, nouns) };
+            let d = Diagnostic::error(code, "this value is of another kind than what it stands for")
+                .at(s.span, "")
+                .found(words(literal.dim(), literal.percent))
+                .expected(words(dim, percent));
+            return self.fail(d);
+        }
+        Ok(literal.value)
+    }
+}
+
+/// Names of the functions of the language.
+pub(super) const BUILT_IN: &[&str] = &["smaller", "larger", "abs", "root", "power", "ln"];
+
+fn label_specs(labels: &[tree::LabelDef]) -> Vec<LabelSpec> {
+    labels.iter().map(|l| LabelSpec { label: l.name.text.clone(), spellings: l.spellings.clone() }).collect()
+}
+
+fn kind_words(kind: &ColumnKind, checker: &Checker<'_>) -> String {
+    match kind {
+        ColumnKind::Text => "a text".into(),
+        ColumnKind::YesNo => "yes or no".into(),
+        ColumnKind::Date => "nothing: a date has no default".into(),
+        ColumnKind::Choice(labels) => format!("one of {}", labels.iter().map(|l| l.label.as_str()).collect::<Vec<_>>().join(", ")),
+        ColumnKind::Number { percent: true, .. } => "a percent".into(),
+        ColumnKind::Number { dim, .. } => crate::units::describe(dim, &checker.program.nouns),
+    }
+}

@@ -1,0 +1,382 @@
+//! Going up and down between grains.
+
+use super::number_type as num;
+use super::typed::*;
+use crate::diagnostics::{Diagnostic, Span};
+use crate::number::Exact;
+use crate::program::{Adds, AggregateKind, Grain, Kind, Missing, Node, NodeId, NumTy, TableId, Ty, WhyNot};
+use crate::syntax::tree::{Arm, Expr, ExprKind, Quantity};
+use crate::units::Dim;
+
+impl<'a> Checker<'a> {
+    /// Whether rows of `from` belong to rows of `to`: a value at `to` can be read at `from`.
+    pub(super) fn reaches(&self, from: Grain, to: Grain) -> bool {
+        match (from, to) {
+            (a, b) if a == b => false,
+            (Grain::Const, _) => false,
+            (_, Grain::Const | Grain::Job) => from != Grain::Job || to == Grain::Const,
+            (Grain::Table(t), Grain::Table(above)) => self.ancestors(t).any(|a| a == above),
+            (Grain::Table(t), Grain::Group(g)) => {
+                let of = self.program.groups[usize::from(g.0)].of;
+                t == of || self.ancestors(t).any(|a| a == of)
+            }
+            _ => false,
+        }
+    }
+
+    fn ancestors(&self, table: TableId) -> impl Iterator<Item = TableId> + '_ {
+        let mut at = Some(table);
+        let mut left = self.program.tables.len();
+        std::iter::from_fn(move || {
+            // Tables below one another in a circle end here.
+            left = left.checked_sub(1)?;
+            at = at.and_then(|t| self.program.tables[usize::from(t.0)].parent);
+            at
+        })
+    }
+
+    /// A value brought down to a grain it can be read at, as a fact; constants keep their type.
+    pub(super) fn brought_down(&mut self, node: NodeId, grain: Grain, span: Span) -> NodeId {
+        let n = self.program.node(node).clone();
+        if n.grain == grain {
+            return node;
+        }
+        let ty = match n.ty {
+            Ty::Number(t) if n.grain != Grain::Const => Ty::Number(NumTy { adds: Adds::No(WhyNot::Fact), ..t }),
+            other => other,
+        };
+        self.program.intern(Node { kind: Kind::Down(node), ty, grain, missing: n.missing, span })
+    }
+
+    /// Names of values in an expression, outside what goes up by itself.
+    fn names_in(&self, e: &Expr, out: &mut Vec<String>) {
+        match &e.kind {
+            ExprKind::Name(n) => out.push(n.clone()),
+            ExprKind::Aggregate { .. } | ExprKind::Quantity(_) | ExprKind::Text(_) | ExprKind::Truth(_) | ExprKind::Unknown => {}
+            ExprKind::Negate(a) | ExprKind::Not(a) | ExprKind::Power { base: a, .. } | ExprKind::Per { value: a, .. } => self.names_in(a, out),
+            ExprKind::Binary { left, right, .. } => {
+                self.names_in(left, out);
+                self.names_in(right, out);
+            }
+            ExprKind::Rounded { value, step, .. } => {
+                self.names_in(value, out);
+                self.names_in(step, out);
+            }
+            ExprKind::If { condition, then, otherwise } => {
+                for x in [condition, then, otherwise] {
+                    self.names_in(x, out);
+                }
+            }
+            ExprKind::Choose { subject, arms } => {
+                self.names_in(subject, out);
+                for Arm { value, .. } in arms {
+                    self.names_in(value, out);
+                }
+            }
+            ExprKind::Call { args, .. } => args.iter().for_each(|a| self.names_in(a, out)),
+            ExprKind::Lookup { keys, .. } => keys.iter().for_each(|a| self.names_in(a, out)),
+            ExprKind::IfAbsent { value, instead, .. } => {
+                self.names_in(value, out);
+                self.names_in(instead, out);
+            }
+            ExprKind::SharedBy { weight, .. } => self.names_in(weight, out),
+            ExprKind::Presence { value, .. } | ExprKind::IsOneOf { value, .. } => self.names_in(value, out),
+            ExprKind::Between { value, low, high, .. } => {
+                for x in [value, low, high] {
+                    self.names_in(x, out);
+                }
+            }
+        }
+    }
+
+    /// The grain below `here` that the parts of an aggregate are worked at: the finest their names belong to.
+    fn grain_below(&self, parts: &[&Expr], here: Grain, cx: &Context<'a>) -> Option<Grain> {
+        let mut names = Vec::new();
+        for p in parts {
+            self.names_in(p, &mut names);
+        }
+        let mut finest: Option<Grain> = None;
+        for name in names {
+            if cx.params.contains_key(name.as_str()) {
+                continue;
+            }
+            let Some(list) = self.by_name.get(name.as_str()) else { continue };
+            for d in list {
+                let g = self.defs[*d].grain;
+                if !self.reaches(g, here) {
+                    continue;
+                }
+                finest = match finest {
+                    None => Some(g),
+                    Some(f) if self.reaches(g, f) && list.len() == 1 => Some(g),
+                    Some(f) => Some(f),
+                };
+            }
+        }
+        finest
+    }
+
+    pub(super) fn aggregate(
+        &mut self,
+        e: &'a Expr,
+        kind: AggregateKind,
+        of: &'a Expr,
+        weight: Option<&'a Expr>,
+        filter: Option<&'a Expr>,
+        cx: &Context<'a>,
+    ) -> Checks<Typed> {
+        let here = cx.grain;
+        if here == Grain::Const {
+            return self.fail(Diagnostic::error("OV-503", "nothing can be added up here").at(e.span, "").expected("a `for each` or `for the job` block"));
+        }
+        if kind == AggregateKind::Count {
+            return self.count(e, of, filter, cx);
+        }
+        let parts: Vec<&Expr> = [Some(of), weight, filter].into_iter().flatten().collect();
+        let Some(below) = self.grain_below(&parts, here, cx) else {
+            let mut names = Vec::new();
+            self.names_in(of, &mut names);
+            if let Some(n) = names.iter().find(|n| self.def_for(n, here).is_none() && !cx.params.contains_key(n.as_str())) {
+                if self.broken.contains(n.as_str()) {
+                    return Err(Poisoned);
+                }
+                // An unknown name: let the plain check tell it.
+                self.expr(of, cx, None)?;
+            }
+            let here_words = self.name_of_grain(here);
+            return self.fail(
+                Diagnostic::error("OV-503", "there is nothing below to bring together here")
+                    .at(of.span, "")
+                    .found(format!("a value worked {here_words}, or the same everywhere"))
+                    .expected("a value worked for rows that belong to this block"),
+            );
+        };
+        let mut inner = Context::at(below);
+        inner.params.clone_from(&cx.params);
+        inner.in_helper.clone_from(&cx.in_helper);
+        inner.call = cx.call;
+        let value = if matches!(kind, AggregateKind::Any | AggregateKind::All) { self.condition(of, &inner) } else { self.settled(of, &inner, None) };
+        let w = weight.map(|w| self.settled(w, &inner, None)).transpose();
+        let f = filter.map(|f| self.condition(f, &inner)).transpose();
+        let (value, w, f) = (value?, w?, f?);
+        let span = e.span;
+        let (ty, whole) = match kind {
+            AggregateKind::Any | AggregateKind::All => (Ty::Truth, false),
+            _ => {
+                let n = self.as_number(&value, of.span)?;
+                match kind {
+                    AggregateKind::Sum => {
+                        if let Adds::No(why) = n.adds
+                            && !self.marked_as_adding(of)
+                        {
+                            return self.not_additive(of, &n, why);
+                        }
+                        (Ty::Number(NumTy { adds: Adds::Yes, ..n }), value.whole)
+                    }
+                    AggregateKind::Mean => (Ty::Number(NumTy { adds: Adds::No(WhyNot::Ratio), ..n }), false),
+                    _ => (Ty::Number(NumTy { adds: Adds::No(WhyNot::Size), ..n }), value.whole),
+                }
+            }
+        };
+        match (kind, &w) {
+            (AggregateKind::Mean, None) => {
+                return self.fail(
+                    Diagnostic::error("OV-508", "a mean needs its weight").at(span, "").mend(format!("mean of {} weighted by ...", self.loaded.sources.slice(of.span))),
+                );
+            }
+            (AggregateKind::Mean, Some(w)) => {
+                self.as_number(w, weight.map_or(span, |x| x.span))?;
+            }
+            (_, Some(_)) => {
+                return self.fail(Diagnostic::error("OV-508", "only `mean of` takes a weight").at(weight.map_or(span, |x| x.span), "").mend("take `weighted by` out"));
+            }
+            _ => {}
+        }
+        let of_node = self.brought_down(value.node, below, of.span);
+        let weight_node = w.map(|w| self.brought_down(w.node, below, span));
+        let filter_node = f.map(|f| self.brought_down(f.node, below, span));
+        let node = self.program.intern(Node {
+            kind: Kind::Up { kind, of: of_node, weight: weight_node, filter: filter_node },
+            ty,
+            grain: here,
+            missing: Missing::Never,
+            span,
+        });
+        Ok(Typed { node, pending: Pending::default(), whole, literal: false })
+    }
+
+    /// Whether the author says that values of this name add up.
+    fn marked_as_adding(&self, e: &Expr) -> bool {
+        let ExprKind::Name(name) = &e.kind else { return false };
+        self.by_name.get(name.as_str()).is_some_and(|list| {
+            list.iter().any(|d| match &self.defs[*d].kind {
+                DefKind::Rule(r) => r.adds_up,
+                DefKind::Column { column, .. } => column.adds_up,
+                _ => false,
+            })
+        })
+    }
+
+    fn not_additive(&mut self, of: &Expr, n: &NumTy, why: WhyNot) -> Checks<Typed> {
+        let text = self.loaded.sources.slice(of.span).to_string();
+        let d = Diagnostic::error("OV-502", format!("`{text}` can't be summed")).at(of.span, "").note(num::why_not(why));
+        let d = match why {
+            WhyNot::Size | WhyNot::Plain => d.mend(format!("multiply by a count first, or say `adds up` where `{text}` is declared if it really does")),
+            WhyNot::Rate | WhyNot::Ratio | WhyNot::Percent => d.mend(format!("use `mean of {text} weighted by ...`, `least of` or `most of`")),
+            WhyNot::Fact => d.note("sum what belongs to each row, or read the value where it is worked"),
+            WhyNot::Duration => d.mend(format!("use `most of {text}`, or say `adds up` where it is declared")),
+        };
+        let _ = n;
+        self.fail(d)
+    }
+
+    fn count(&mut self, e: &'a Expr, of: &'a Expr, filter: Option<&'a Expr>, cx: &Context<'a>) -> Checks<Typed> {
+        let ExprKind::Name(name) = &of.kind else {
+            return self.fail(Diagnostic::error("OV-503", "`count of` counts rows of a survey or group").at(of.span, "").expected("the name of a survey or group"));
+        };
+        let (below, noun) = match (self.tables.get(name.as_str()), self.groups.get(name.as_str())) {
+            (Some(t), _) => (Grain::Table(*t), self.program.tables[usize::from(t.0)].noun),
+            (_, Some(g)) => (Grain::Group(*g), self.program.groups[usize::from(g.0)].noun),
+            _ => {
+                let names: Vec<&str> = self.tables.keys().chain(self.groups.keys()).copied().collect();
+                let n = crate::syntax::tree::Name { text: name.clone(), span: of.span };
+                self.unknown("OV-209", "survey or group", &n, names);
+                return Err(Poisoned);
+            }
+        };
+        if !self.reaches(below, cx.grain) {
+            let here = self.name_of_grain(cx.grain);
+            return self.fail(
+                Diagnostic::error("OV-503", format!("rows of `{name}` do not belong to what is worked {here}")).at(of.span, "").expected("a table or group below this block"),
+            );
+        }
+        let inner = Context::at(below);
+        let f = filter.map(|f| self.condition(f, &inner)).transpose()?;
+        let filter = f.map(|f| self.brought_down(f.node, below, e.span));
+        let ty = number(Dim::noun(noun));
+        let node = self.program.intern(Node { kind: Kind::Count { of: below, filter }, ty, grain: cx.grain, missing: Missing::Never, span: e.span });
+        Ok(Typed { node, pending: Pending::default(), whole: true, literal: false })
+    }
+
+    pub(super) fn shared_by(&mut self, e: &'a Expr, value: &'a Expr, weight: &'a Expr, step: Option<&'a Quantity>, cx: &Context<'a>) -> Checks<Typed> {
+        let v = self.settled(value, cx, None);
+        let w = self.settled(weight, cx, None);
+        let (v, w) = (v?, w?);
+        let n = self.as_number(&v, value.span)?;
+        self.as_number(&w, weight.span)?;
+        let whole_node = match self.program.node(v.node).kind {
+            Kind::Down(inner) if self.grain_of(inner) != Grain::Const => inner,
+            _ => {
+                let here = self.name_of_grain(cx.grain);
+                return self.fail(
+                    Diagnostic::error("OV-505", format!("`{}` has nothing to be shared out from", self.loaded.sources.slice(value.span)))
+                        .at(value.span, format!("worked {here}, or the same everywhere"))
+                        .expected("the name of a value worked for a group or for the job"),
+                );
+            }
+        };
+        let step = self.step_of(step, &n.dim)?;
+        let weight_node = self.brought_down(w.node, cx.grain, weight.span);
+        let whole = step.as_ref().is_some_and(Exact::is_integer);
+        let node = self.share(whole_node, weight_node, step, cx.grain, e.span);
+        Ok(Typed { node, pending: Pending::default(), whole, literal: false })
+    }
+
+    fn step_of(&mut self, step: Option<&'a Quantity>, dim: &Dim) -> Checks<Option<Exact>> {
+        let Some(q) = step else { return Ok(None) };
+        let l = self.literal(q)?;
+        if l.dim() != dim || l.value.signum() <= 0 {
+            let nouns = &self.program.nouns;
+            let d = Diagnostic::error("OV-308", "the steps of a split are of another kind than what is split")
+                .at(q.span, crate::units::describe(l.dim(), nouns))
+                .expected(format!("a step above zero of {}", crate::units::describe(dim, nouns)));
+            return self.fail(d);
+        }
+        Ok(Some(l.value))
+    }
+
+    /// A coarser amount split over rows of a grain.
+    pub(super) fn share(&mut self, whole: NodeId, weight: NodeId, step: Option<Exact>, grain: Grain, span: Span) -> NodeId {
+        let n = self.program.node(whole).clone();
+        let ty = match n.ty {
+            Ty::Number(t) => Ty::Number(NumTy { adds: Adds::Yes, ..t }),
+            other => other,
+        };
+        let missing = n.missing.max(self.program.node(weight).missing);
+        self.program.intern(Node { kind: Kind::Share { whole, weight, step }, ty, grain, missing, span })
+    }
+
+    /// Keys of the groups, once values are named.
+    pub(super) fn group_keys(&mut self) {
+        for g in 0..self.program.groups.len() {
+            let group = self.program.groups[g].clone();
+            for key in &group.key_names {
+                let found = self.by_name.get(key.as_str()).is_some_and(|l| l.iter().any(|d| self.defs[*d].grain == Grain::Table(group.of)));
+                if !found && !self.broken.contains(key.as_str()) {
+                    let table = self.program.tables[usize::from(group.of.0)].schema.name.clone();
+                    let span = self.group_key_span(&group.name, key);
+                    let names: Vec<String> =
+                        self.defs.iter().filter(|d| d.grain == Grain::Table(group.of)).map(|d| d.name.text.clone()).collect();
+                    let near = crate::diagnostics::suggest::nearest(key, names.iter().map(String::as_str)).map(str::to_string);
+                    let d = Diagnostic::error("OV-507", format!("`{key}` is not a value of each {table}"));
+                    let d = if let Some(s) = span { d.at(s, "") } else { d };
+                    let d = d.expected(format!("a column or rule of each {table}"));
+                    self.problems.push(match near {
+                        Some(n) => d.mend(format!("did you mean `{n}`?")),
+                        None => d,
+                    });
+                }
+            }
+        }
+    }
+
+    fn group_key_span(&self, group: &str, key: &str) -> Option<Span> {
+        use crate::syntax::tree::{GrainHead, StatementKind};
+        self.loaded.sheets.iter().flat_map(|s| &s.tree.statements).find_map(|s| match &s.kind {
+            StatementKind::For(b) => match &b.head {
+                GrainHead::Group { name, by, .. } if name.text == group => by.iter().find(|k| k.text == key).map(|k| k.span),
+                _ => None,
+            },
+            _ => None,
+        })
+    }
+
+    /// Fills the key nodes of every group, for the version being built.
+    pub(super) fn fill_group_keys(&mut self) {
+        for g in 0..self.program.groups.len() {
+            let group = self.program.groups[g].clone();
+            let cx = Context::at(Grain::Table(group.of));
+            let mut keys = Vec::new();
+            for name in &group.key_names {
+                let Some(def) = self.def_for(name, cx.grain).filter(|d| self.defs[*d].grain == cx.grain) else { continue };
+                let span = self.defs[def].name.span;
+                let stages = self.in_force.get(&def).map_or(0, Vec::len);
+                if let Ok(t) = self.define(def, stages, span) {
+                    if t.pending.any() {
+                        self.problems.push(
+                            Diagnostic::error("OV-401", format!("`{name}` may be missing, so it can't be a key of a group"))
+                                .at(self.group_key_span(&group.name, name).unwrap_or(span), "")
+                                .mend("make a rule of it with `if blank ...` and group by that"),
+                        );
+                    }
+                    keys.push(self.brought_down(t.node, cx.grain, span));
+                }
+            }
+            let before = &self.program.groups[g].keys;
+            if before.is_empty() {
+                self.program.groups[g].keys = keys;
+            } else if *before != keys {
+                // Groups are made once and shared by all versions.
+                let group = self.program.groups[g].clone();
+                let changed: Option<Span> = group
+                    .key_names
+                    .iter()
+                    .filter_map(|k| self.def_for(k, cx.grain))
+                    .find_map(|d| self.in_force.get(&d).and_then(|l| l.last()).map(|c| c.change.span));
+                let d = Diagnostic::error("OV-509", format!("a key of the group `{}` can't be changed by an alternate", group.name));
+                let d = if let Some(s) = changed { d.at(s, "") } else { d };
+                self.problems.push(d.mend("group by a value that stays as it is, or change what is worked in the group"));
+            }
+        }
+    }
+}

@@ -1,0 +1,458 @@
+//! Lookup tables: read, typed, checked for bands that overlap; and looking up in them.
+
+use super::typed::*;
+use super::words::many;
+use crate::diagnostics::{CellPlace, Diagnostic, Place, Span, suggest};
+use crate::number::Exact;
+use crate::program::{Grain, KeyCell, KeyColumn, Kind, Lookup, LookupId, Missing, Node, NumTy, Ty, ValueColumn};
+use crate::syntax::parse::{CellTree, ValueTree, parse_heading, parse_key_cell, parse_value_cell};
+use crate::syntax::tree::{CellText, Expr, Name, TableDef};
+use crate::units::{Dim, UnitExpr};
+
+/// Rows of one lookup table.
+const MOST_ROWS: usize = 20_000;
+
+/// Rows of a table with the place of each, whichever way they came.
+struct Rows {
+    cells: Vec<Vec<CellText>>,
+    places: Vec<Place>,
+}
+
+impl<'a> Checker<'a> {
+    /// Reads and checks a table, or marks its name as broken.
+    pub(super) fn lookup_table(&mut self, def: &'a TableDef) {
+        if self.lookups.contains_key(def.name.text.as_str()) {
+            self.twice("table", &def.name);
+            return;
+        }
+        match self.lookup_of(def) {
+            Ok(lookup) => {
+                let id = LookupId(u16::try_from(self.program.lookups.len()).unwrap_or(u16::MAX));
+                self.program.lookups.push(lookup);
+                self.lookups.insert(&def.name.text, id);
+            }
+            Err(Poisoned) => {
+                self.broken.insert(&def.name.text);
+            }
+        }
+    }
+
+    fn rows_of(&mut self, def: &'a TableDef) -> Checks<Rows> {
+        let Some(from) = &def.from else {
+            let places = def.rows.iter().map(|r| Place::Sheet(r.first().map_or(def.name.span, |c| c.span))).collect();
+            return Ok(Rows { cells: def.rows.clone(), places });
+        };
+        if let Some(row) = def.rows.first().and_then(|r| r.first()) {
+            return self.fail(Diagnostic::error("OV-410", "a table from a file has no rows of its own").at(row.span, "").mend("take the rows out, or the `from`"));
+        }
+        let loaded: &'a super::Loaded = self.loaded;
+        let found = loaded.tables.get(&(def.name.span.file, from.text.clone()));
+        let (name, text) = match found {
+            Some(Ok((name, text))) => (name, text),
+            Some(Err(why)) => {
+                let why = why.clone();
+                return self.fail(Diagnostic::error("OV-418", format!("the table file \"{}\" can't be opened", from.text)).at(from.span, "").found(why));
+            }
+            None => return Err(Poisoned),
+        };
+        let mut reader = csv::ReaderBuilder::new().has_headers(false).flexible(true).comment(Some(b'#')).from_reader(text.as_bytes());
+        let mut rows = Rows { cells: vec![], places: vec![] };
+        for record in reader.records() {
+            match record {
+                Ok(r) => {
+                    let line = r.position().map_or(0, |p| u32::try_from(p.line()).unwrap_or(u32::MAX));
+                    rows.places.push(Place::Cell(CellPlace { file: name.clone(), tab: None, row: line, column: None, heading: None }));
+                    rows.cells.push(r.iter().map(|c| CellText { text: c.trim().to_string(), span: from.span }).collect());
+                }
+                Err(e) => {
+                    return self.fail(Diagnostic::error("OV-418", format!("the table file \"{}\" can't be read", from.text)).at(from.span, "").found(e.to_string()));
+                }
+            }
+        }
+        Ok(rows)
+    }
+
+    fn lookup_of(&mut self, def: &'a TableDef) -> Checks<Lookup> {
+        if def.broken {
+            return Err(Poisoned);
+        }
+        let rows = self.rows_of(def)?;
+        let Some((heads, body)) = rows.cells.split_first() else {
+            return self.fail(Diagnostic::error("OV-410", "this table has no headings").at(def.name.span, "").expected("a row of headings, then rows of cells parted by |"));
+        };
+        if body.is_empty() || body.len() > MOST_ROWS {
+            return self.fail(
+                Diagnostic::error("OV-410", "a table needs rows, and not too many").at(def.name.span, "").found(format!("{} rows", body.len())).expected(format!("1 to {MOST_ROWS} rows")),
+            );
+        }
+        let mut ok = true;
+        let mut columns: Vec<(String, Option<UnitExpr>)> = Vec::new();
+        for head in heads {
+            match parse_heading(head) {
+                Ok(h) => {
+                    let unit = h.unit.as_ref().map(|u| self.unit(u)).transpose();
+                    ok &= unit.is_ok();
+                    if columns.iter().any(|c| c.0 == h.name) {
+                        ok = false;
+                        self.problems.push(Diagnostic::error("OV-410", format!("two headings are `{}`", h.name)).at(head.span, ""));
+                    }
+                    columns.push((h.name, unit.unwrap_or(None)));
+                }
+                Err(d) => {
+                    ok = false;
+                    self.problems.push(d);
+                }
+            }
+        }
+        for (i, row) in body.iter().enumerate() {
+            if row.len() != heads.len() {
+                ok = false;
+                self.problems.push(
+                    Diagnostic::error("OV-410", "this row has another number of cells than the headings")
+                        .at(rows.places[i + 1].clone(), "")
+                        .found(format!("{} cells", row.len()))
+                        .expected(format!("{} cells", heads.len())),
+                );
+            }
+        }
+        if !ok {
+            return Err(Poisoned);
+        }
+        let mut keys = Vec::new();
+        for key in &def.keys {
+            let Some(at) = columns.iter().position(|c| c.0 == key.text) else {
+                let names: Vec<String> = columns.iter().map(|c| c.0.clone()).collect();
+                self.unknown("OV-415", "heading", key, names.iter().map(String::as_str));
+                ok = false;
+                continue;
+            };
+            match self.key_column(&columns[at], at, body, &rows.places[1..]) {
+                Ok(column) => keys.push(column),
+                Err(Poisoned) => ok = false,
+            }
+        }
+        let mut values = Vec::new();
+        for (at, column) in columns.iter().enumerate() {
+            if def.keys.iter().any(|k| k.text == column.0) {
+                continue;
+            }
+            match self.value_column(column, at, body, &rows.places[1..]) {
+                Ok(v) => values.push(v),
+                Err(Poisoned) => ok = false,
+            }
+        }
+        if !ok {
+            return Err(Poisoned);
+        }
+        let lookup = Lookup { name: def.name.text.clone(), keys, values, rows: body.len(), span: def.name.span, places: rows.places[1..].to_vec() };
+        self.refuse_overlaps(&lookup)?;
+        Ok(lookup)
+    }
+
+    /// A cell's message, moved to where the cell stands.
+    fn tell_at<T>(&mut self, mut d: Diagnostic, place: &Place) -> Checks<T> {
+        if matches!(place, Place::Cell(_)) {
+            d.labels.clear();
+            d = d.at(place.clone(), "");
+        }
+        self.fail(d)
+    }
+
+    fn key_column(&mut self, column: &(String, Option<UnitExpr>), at: usize, body: &[Vec<CellText>], places: &[Place]) -> Checks<KeyColumn> {
+        let mut trees = Vec::new();
+        for (row, place) in body.iter().zip(places) {
+            match parse_key_cell(&row[at]) {
+                Ok(t) => trees.push(t),
+                Err(_) if column.1.is_none() => trees.push(CellTree::Text(row[at].text.clone())),
+                Err(d) => return self.tell_at(d, place),
+            }
+        }
+        let numeric = trees.iter().any(|t| {
+            matches!(t, CellTree::Number(_) | CellTree::FromTo(..) | CellTree::Under(_) | CellTree::UpTo(_) | CellTree::Over(_) | CellTree::AndOver(_))
+        });
+        let truth = trees.iter().any(|t| matches!(t, CellTree::Truth(_)));
+        let unit = column.1.clone().unwrap_or_else(UnitExpr::none);
+        let ty = match (numeric, truth) {
+            (true, _) => typed_number(&unit),
+            (_, true) => Ty::Truth,
+            _ => Ty::Text,
+        };
+        let mut cells = Vec::new();
+        for ((tree, row), place) in trees.into_iter().zip(body).zip(places) {
+            let cell = match (&ty, tree) {
+                (_, CellTree::Any) => KeyCell::Any,
+                (Ty::Text, CellTree::Labels(l)) => KeyCell::Text(if l.len() == 1 { l[0].text.clone() } else { row[at].text.clone() }),
+                (Ty::Text, CellTree::Text(t)) => KeyCell::Text(t),
+                (Ty::Text, _) => KeyCell::Text(row[at].text.clone()),
+                (Ty::Truth, CellTree::Truth(b)) => KeyCell::Truth(b),
+                (Ty::Number(_), tree) => {
+                    match self.band_in(&tree, &unit) {
+                        Some((Some((a, true)), Some((b, true)))) if a == b => KeyCell::Number(a),
+                        Some((low, high)) => {
+                            if let (Some((l, _)), Some((h, _))) = (&low, &high)
+                                && l >= h
+                            {
+                                let d = Diagnostic::error("OV-411", "this band is empty").at(row[at].span, "").found(row[at].text.clone()).expected("the lower end first");
+                                return self.tell_at(d, place);
+                            }
+                            KeyCell::Band { low, high }
+                        }
+                        None => {
+                            let d = Diagnostic::error("OV-411", format!("this cell does not fit `{}`", column.0))
+                                .at(row[at].span, "")
+                                .found(row[at].text.clone())
+                                .expected("a number or a band in the heading's unit");
+                            return self.tell_at(d, place);
+                        }
+                    }
+                }
+                _ => {
+                    let d = Diagnostic::error("OV-411", format!("this cell does not fit `{}`", column.0)).at(row[at].span, "").found(row[at].text.clone());
+                    return self.tell_at(d, place);
+                }
+            };
+            cells.push(cell);
+        }
+        Ok(KeyColumn { name: column.0.clone(), ty, cells })
+    }
+
+    /// The band of a key cell; bare numbers are in the heading's unit.
+    #[allow(clippy::type_complexity)]
+    fn band_in(&mut self, tree: &CellTree, unit: &UnitExpr) -> Option<(Option<(Exact, bool)>, Option<(Exact, bool)>)> {
+        let mut end = |s: &crate::syntax::tree::Signed| -> Option<Exact> {
+            if let Some(v) = scale_one(s, unit) {
+                return Some(v);
+            }
+            let before = self.problems.len();
+            let read = self.signed_of(s, unit.dim(), unit.is_percent(), "OV-411").ok();
+            self.problems.truncate(before);
+            read
+        };
+        Some(match tree {
+            CellTree::Number(a) => {
+                let v = end(a)?;
+                (Some((v.clone(), true)), Some((v, true)))
+            }
+            CellTree::FromTo(a, b) => (Some((end(a)?, true)), Some((end(b)?, false))),
+            CellTree::Under(a) => (None, Some((end(a)?, false))),
+            CellTree::UpTo(a) => (None, Some((end(a)?, true))),
+            CellTree::Over(a) => (Some((end(a)?, false)), None),
+            CellTree::AndOver(a) => (Some((end(a)?, true)), None),
+            _ => return None,
+        })
+    }
+
+    fn value_column(&mut self, column: &(String, Option<UnitExpr>), at: usize, body: &[Vec<CellText>], places: &[Place]) -> Checks<ValueColumn> {
+        let mut trees = Vec::new();
+        for (row, place) in body.iter().zip(places) {
+            match parse_value_cell(&row[at]) {
+                Ok(t) => trees.push(t),
+                Err(d) => return self.tell_at(d, place),
+            }
+        }
+        let all_numbers = trees.iter().all(|t| matches!(t, ValueTree::Number(_)));
+        if column.1.is_some() || all_numbers {
+            let unit = column.1.clone().unwrap_or_else(UnitExpr::none);
+            let mut numbers = Vec::new();
+            for ((tree, row), place) in trees.iter().zip(body).zip(places) {
+                let value = match tree {
+                    ValueTree::Number(s) => scale_one(s, &unit),
+                    _ => None,
+                };
+                match value {
+                    Some(v) => numbers.push(v),
+                    None => {
+                        let d = Diagnostic::error("OV-411", format!("this cell does not fit `{}`", column.0))
+                            .at(row[at].span, "")
+                            .found(row[at].text.clone())
+                            .expected(format!("a bare number, in {}", unit.text(&self.program.nouns)));
+                        return self.tell_at(d, place);
+                    }
+                }
+            }
+            return Ok(ValueColumn { name: column.0.clone(), ty: typed_number(&unit), numbers, texts: vec![] });
+        }
+        let texts = body.iter().zip(&trees).map(|(r, t)| if let ValueTree::Text(t) = t { t.clone() } else { r[at].text.clone() }).collect();
+        Ok(ValueColumn { name: column.0.clone(), ty: Ty::Text, numbers: vec![], texts })
+    }
+
+    fn refuse_overlaps(&mut self, lookup: &Lookup) -> Checks<()> {
+        // With many rows, rows are compared only with those that share the first exact key.
+        let mut ok = true;
+        let mut by_first: std::collections::HashMap<String, Vec<usize>> = std::collections::HashMap::new();
+        for i in 0..lookup.rows {
+            let first = match lookup.keys.first().and_then(|k| k.cells.get(i)) {
+                Some(KeyCell::Number(n)) => format!("n{n}"),
+                Some(KeyCell::Text(t)) => format!("t{}", t.to_lowercase()),
+                Some(KeyCell::Truth(b)) => format!("b{b}"),
+                _ => String::new(),
+            };
+            by_first.entry(first).or_default().push(i);
+        }
+        let open: Vec<usize> = by_first.get("").cloned().unwrap_or_default();
+        let mut groups: Vec<(&String, &Vec<usize>)> = by_first.iter().collect();
+        groups.sort();
+        for (first, rows) in groups {
+            let others: &[usize] = if first.is_empty() { &[] } else { &open };
+            for (n, i) in rows.iter().enumerate() {
+                for j in rows[n + 1..].iter().chain(others) {
+                    if ok && lookup.keys.iter().all(|k| cells_meet(&k.cells[*i], &k.cells[*j])) {
+                        ok = false;
+                        let (a, b) = (*i.min(j), *i.max(j));
+                        let bands = lookup.keys.iter().any(|k| matches!(k.cells[a], KeyCell::Band { .. }) || matches!(k.cells[b], KeyCell::Band { .. }));
+                        self.problems.push(
+                            Diagnostic::error("OV-412", format!("two rows of the table `{}` fit the same keys", lookup.name))
+                                .at(lookup.places[b].clone(), "this row")
+                                .at(lookup.places[a].clone(), "and this one")
+                                .mend(if bands { "bands are half open: `0 to 144` and `144 to 432` do not meet; narrow one of them" } else { "keep one of them" }),
+                        );
+                    }
+                }
+            }
+        }
+        if ok { Ok(()) } else { Err(Poisoned) }
+    }
+
+    /// `VALUE from TABLE at KEY, …`
+    pub(super) fn lookup(&mut self, e: &'a Expr, value: &'a Name, table: &'a Name, keys: &'a [Expr], interpolated: bool, cx: &Context<'a>) -> Checks<Typed> {
+        let typed: Vec<Checks<Typed>> = keys.iter().map(|k| self.settled(k, cx, None)).collect();
+        let Some(id) = self.lookups.get(table.text.as_str()).copied() else {
+            if !self.broken.contains(table.text.as_str()) {
+                let names: Vec<&'a str> = self.lookups.keys().copied().collect();
+                self.unknown("OV-414", "table", table, names);
+            }
+            return Err(Poisoned);
+        };
+        let lookup = self.program.lookups[usize::from(id.0)].clone();
+        let typed = typed.into_iter().collect::<Checks<Vec<Typed>>>()?;
+        let Some(column) = lookup.values.iter().position(|c| c.name == value.text) else {
+            let names: Vec<&str> = lookup.values.iter().map(|c| c.name.as_str()).collect();
+            let near = suggest::nearest(&value.text, names.iter().copied()).map(str::to_string);
+            let d = Diagnostic::error("OV-415", format!("the table `{}` has no column `{}`", lookup.name, value.text))
+                .at(value.span, "")
+                .at(lookup.span, "declared here")
+                .expected(names.join(", "));
+            return self.fail(match near {
+                Some(n) => d.mend(format!("did you mean `{n}`?")),
+                None => d,
+            });
+        };
+        if typed.len() != lookup.keys.len() {
+            return self.fail(
+                Diagnostic::error("OV-416", format!("the table `{}` is looked up by {}", lookup.name, many(lookup.keys.len(), "key")))
+                    .at(e.span, "")
+                    .found(many(typed.len(), "key"))
+                    .expected(lookup.keys.iter().map(|k| k.name.as_str()).collect::<Vec<_>>().join(", ")),
+            );
+        }
+        for ((t, k), key) in typed.iter().zip(keys).zip(&lookup.keys) {
+            let fits = match (self.ty(t), &key.ty) {
+                (Ty::Number(a), Ty::Number(b)) => a.dim == b.dim,
+                (Ty::Text | Ty::Choice(_), Ty::Text) | (Ty::Truth, Ty::Truth) => true,
+                _ => false,
+            };
+            if !fits {
+                let (found, expected) = (self.words(&self.ty(t).clone()), self.words(&key.ty));
+                return self.fail(
+                    Diagnostic::error("OV-417", format!("this key does not fit the column `{}` of `{}`", key.name, lookup.name))
+                        .at(k.span, found.clone())
+                        .found(found)
+                        .expected(expected),
+                );
+            }
+            self.refuse_labels_without_row(t, k.span, key, &lookup)?;
+        }
+        let exact_numbers = lookup.keys.len() == 1 && lookup.keys[0].cells.iter().all(|c| matches!(c, KeyCell::Number(_)));
+        let ty = lookup.values[column].ty.clone();
+        if interpolated && !(exact_numbers && matches!(ty, Ty::Number(_))) {
+            return self.fail(
+                Diagnostic::error("OV-413", format!("`{}` can't be interpolated", lookup.name))
+                    .at(e.span, "")
+                    .expected("one key column of plain numbers without bands, and a number as the value"),
+            );
+        }
+        let column = u16::try_from(column).unwrap_or(0);
+        let nodes: Vec<_> = typed.iter().map(|t| t.node).collect();
+        let mut node = self.node(Kind::Lookup { table: id, column, keys: nodes, interpolated }, ty, e.span);
+        if self.grain_of(node) == Grain::Const && cx.grain != Grain::Const {
+            node = self.brought_down(node, cx.grain, e.span);
+        }
+        let whole = !interpolated && lookup.values[usize::from(column)].numbers.iter().all(Exact::is_integer) && !lookup.values[usize::from(column)].numbers.is_empty();
+        Ok(Typed { node, pending: Pending::default(), whole, literal: false })
+    }
+
+    /// Every label of a choice used as a key has a row, unless other keys decide too.
+    fn refuse_labels_without_row(&mut self, t: &Typed, span: Span, key: &KeyColumn, lookup: &Lookup) -> Checks<()> {
+        let Ty::Choice(c) = self.ty(t).clone() else { return Ok(()) };
+        let labels = self.program.choices[usize::from(c.0)].labels.clone();
+        let constant = match &self.program.node(t.node).kind {
+            Kind::Label(l) => Some(usize::from(*l)),
+            _ => None,
+        };
+        let has = |l: &str| key.cells.iter().any(|k| matches!(k, KeyCell::Any) || matches!(k, KeyCell::Text(t) if t.eq_ignore_ascii_case(l)));
+        let lacking: Vec<&str> =
+            labels.iter().enumerate().filter(|(i, _)| constant.is_none_or(|c| c == *i)).map(|(_, l)| l.as_str()).filter(|l| !has(l)).collect();
+        if lacking.is_empty() {
+            return Ok(());
+        }
+        let say = |d: fn(&'static str, String) -> Diagnostic| {
+            d("OV-417", format!("the table `{}` has no row for every label", lookup.name))
+                .at(span, "")
+                .at(lookup.span, "declared here")
+                .found(format!("nothing for {}", lacking.join(", ")))
+                .mend("add rows for them, or a row with `any`")
+        };
+        if constant.is_some() {
+            return self.fail(say(Diagnostic::error));
+        }
+        // Rows of the survey may never hold these labels; those that do are refused while running.
+        self.problems.push(say(Diagnostic::warning));
+        Ok(())
+    }
+
+    /// A constant node, for parts that need one.
+    pub(super) fn number_node(&mut self, value: Exact, dim: Dim, span: Span) -> crate::program::NodeId {
+        self.program.intern(Node { kind: Kind::Number(value), ty: number(dim), grain: Grain::Const, missing: Missing::Never, span })
+    }
+}
+
+fn typed_number(unit: &UnitExpr) -> Ty {
+    let dim = unit.dim().clone();
+    let adds = if unit.is_percent() { crate::program::Adds::No(crate::program::WhyNot::Percent) } else { adds_by_dim(&dim) };
+    Ty::Number(NumTy { dim, percent: unit.is_percent(), adds, real: false })
+}
+
+/// A bare number of a cell in the heading's unit; a number with its own unit stays as it is.
+fn scale_one(s: &crate::syntax::tree::Signed, unit: &UnitExpr) -> Option<Exact> {
+    let [(number, None)] = s.quantity.parts.as_slice() else { return None };
+    let value = unit.to_base(number).ok()?;
+    Some(if s.negative { value.neg() } else { value })
+}
+
+/// Whether some key fits both cells.
+fn cells_meet(a: &KeyCell, b: &KeyCell) -> bool {
+    type End = Option<(Exact, bool)>;
+    fn band(c: &KeyCell) -> Option<(End, End)> {
+        match c {
+            KeyCell::Number(n) => Some((Some((n.clone(), true)), Some((n.clone(), true)))),
+            KeyCell::Band { low, high } => Some((low.clone(), high.clone())),
+            _ => None,
+        }
+    }
+    match (a, b) {
+        (KeyCell::Any, _) | (_, KeyCell::Any) => true,
+        (KeyCell::Text(x), KeyCell::Text(y)) => x.eq_ignore_ascii_case(y),
+        (KeyCell::Truth(x), KeyCell::Truth(y)) => x == y,
+        _ => match (band(a), band(b)) {
+            (Some((al, ah)), Some((bl, bh))) => {
+                // They are apart when one ends before the other begins.
+                let apart = |high: &End, low: &End| match (high, low) {
+                    (Some((h, hin)), Some((l, lin))) => h < l || (h == l && !(*hin && *lin)),
+                    _ => false,
+                };
+                !apart(&ah, &bl) && !apart(&bh, &al)
+            }
+            _ => false,
+        },
+    }
+}

@@ -1,0 +1,61 @@
+//! Checks loaded sheets and builds the program: names, dimensions, missing values, choices, grain, layers.
+//!
+//! Every fault is told, follow-ons are not: what failed to check is poisoned and passes silently through whatever uses it.
+//! Reads no survey; only the CSV files of lookup tables, which are part of the sheets.
+
+mod changes;
+mod decide;
+mod declare;
+mod expr;
+mod grain;
+mod job;
+pub mod load;
+mod lookup;
+mod number_type;
+mod prove;
+mod takes;
+mod text;
+mod trials;
+mod typed;
+mod words;
+
+pub use load::{Finder, Loaded, LoadedSheet, load};
+pub use trials::{TrialDef, TrialExpect, TrialOutcome, TrialTable};
+pub use typed::Trace;
+
+use crate::diagnostics::{Diagnostic, Place, any_error};
+use crate::program::Program;
+
+/// What checking gives besides messages.
+#[derive(Debug)]
+pub struct Checked {
+    /// The program.
+    pub program: Program,
+    /// For each version: which node each stretch of a sheet became, for explanations.
+    pub traces: Vec<Trace>,
+    /// Trials, when asked for. Their versions follow those of the program's alternates.
+    pub trials: Vec<TrialDef>,
+}
+
+/// What to check besides the job as decided.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct Options {
+    /// Build a version for each alternate.
+    pub alternates: bool,
+    /// Build the trials of the sheets.
+    pub trials: bool,
+}
+
+/// Checks sheets. The program is there only when no message is an error.
+pub fn check(loaded: &Loaded, options: Options) -> (Option<Checked>, Vec<Diagnostic>) {
+    let mut checker = declare::declare(loaded);
+    checker.run(options);
+    let (checked, mut problems) = checker.finish();
+    problems.sort_by_key(|d| match d.place() {
+        Some(Place::Sheet(s)) => (s.file.0, s.start),
+        _ => (u16::MAX, 0),
+    });
+    problems.dedup();
+    let ok = !any_error(&problems);
+    (ok.then_some(checked), problems)
+}

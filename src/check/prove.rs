@@ -1,0 +1,361 @@
+//! Proof that exactly one line of a decision holds.
+//!
+//! Every value that conditions compare with constants is cut into cells: the constants themselves and the intervals between
+//! them, labels, yes and no, blank and n/a. Within a cell no condition changes, so trying one member of each combination of
+//! cells tries them all. Where all values are columns of the survey a combination found is a real opening; where some are
+//! worked from others it may not exist, and the finding is "not sure".
+
+use crate::diagnostics::Sources;
+use crate::number::Exact;
+use crate::program::{Compare, Kind, NodeId, Program, Ty};
+use crate::syntax::tree::{AbsentKind, PresenceTest};
+use crate::table::{ColumnKind, OnMissing};
+use crate::units::{Style, UnitExpr, default_unit, format_quantity, parse_unit};
+use std::collections::BTreeMap;
+
+/// Combinations tried before giving up.
+const MOST_COMBINATIONS: usize = 100_000;
+
+/// What the proof found.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(super) enum Finding {
+    /// No line holds.
+    Gap { witness: String, sure: bool },
+    /// Two lines hold.
+    Overlap { first: usize, second: usize, witness: String, sure: bool },
+    /// The line never counts.
+    Never { line: usize },
+    /// Too many combinations.
+    TooMany,
+}
+
+#[derive(Debug, Clone, PartialEq, Eq)]
+enum Value {
+    Number(Exact),
+    Label(u16),
+    Truth(bool),
+    Absent(AbsentKind),
+    /// Depends on what is unknown; the decision is unknown too.
+    Unknown,
+}
+
+/// A value that conditions look at, with its cells.
+struct Variable {
+    node: NodeId,
+    cells: Vec<Value>,
+    /// A column of the survey: every cell is a possible opening.
+    free: bool,
+}
+
+/// Tries all combinations of cells. One finding of each kind at the most, beside lines that never count.
+pub(super) fn prove(program: &Program, sources: &Sources, lines: &[Option<NodeId>], first_holds: bool) -> Vec<Finding> {
+    let mut breaks: BTreeMap<NodeId, Vec<Exact>> = BTreeMap::new();
+    for line in lines.iter().flatten() {
+        collect(program, *line, &mut breaks);
+    }
+    let variables: Vec<Variable> = breaks.into_iter().map(|(node, points)| variable(program, node, points)).collect();
+    let total = variables.iter().try_fold(1usize, |n, v| n.checked_mul(v.cells.len()).filter(|n| *n <= MOST_COMBINATIONS));
+    let Some(total) = total else { return vec![Finding::TooMany] };
+    let sure = variables.iter().all(|v| v.free);
+    let mut counted = vec![false; lines.len()];
+    let mut gap = None;
+    let mut overlap: Option<(usize, usize, String)> = None;
+    for combination in 0..total {
+        let mut rest = combination;
+        let assignment: BTreeMap<NodeId, &Value> = variables
+            .iter()
+            .map(|v| {
+                let cell = &v.cells[rest % v.cells.len()];
+                rest /= v.cells.len();
+                (v.node, cell)
+            })
+            .collect();
+        let mut holding = Vec::new();
+        let mut unknown = false;
+        for (i, line) in lines.iter().enumerate() {
+            match line {
+                None => {
+                    if holding.is_empty() && !unknown {
+                        holding.push(i);
+                    }
+                }
+                Some(node) => match eval(program, *node, &assignment) {
+                    Value::Truth(true) => holding.push(i),
+                    Value::Truth(false) => {}
+                    _ => unknown = true,
+                },
+            }
+        }
+        if unknown {
+            // A line that might hold counts as reachable.
+            counted.iter_mut().for_each(|c| *c = true);
+            continue;
+        }
+        match holding.as_slice() {
+            [] if gap.is_none() => gap = Some(witness(program, sources, &variables, &assignment)),
+            [] => {}
+            [first, rest @ ..] => {
+                counted[*first] = true;
+                if !first_holds {
+                    rest.iter().for_each(|i| counted[*i] = true);
+                    if let (Some(second), None) = (rest.first(), &overlap) {
+                        overlap = Some((*first, *second, witness(program, sources, &variables, &assignment)));
+                    }
+                }
+            }
+        }
+    }
+    let mut findings = Vec::new();
+    if let Some(witness) = gap {
+        findings.push(Finding::Gap { witness, sure });
+    }
+    if let Some((first, second, witness)) = overlap {
+        findings.push(Finding::Overlap { first, second, witness, sure });
+    }
+    // A line that a given switches off is meant to wait there.
+    let switched = |line: usize| lines[line].is_some_and(|n| has_constant(program, n));
+    findings.extend(counted.iter().enumerate().filter(|(i, c)| !**c && !switched(*i)).map(|(line, _)| Finding::Never { line }));
+    findings
+}
+
+/// Whether part of a condition is settled before running.
+fn has_constant(program: &Program, node: NodeId) -> bool {
+    match &program.node(node).kind {
+        Kind::Truth(_) => true,
+        Kind::And(a, b) | Kind::Or(a, b) => has_constant(program, *a) || has_constant(program, *b),
+        Kind::Not(a) => has_constant(program, *a),
+        Kind::LabelIn(a, _) => matches!(program.node(*a).kind, Kind::Label(_)),
+        Kind::Compare { left, right, .. } => program.constant(*left).is_some() && program.constant(*right).is_some(),
+        _ => false,
+    }
+}
+
+/// The value below `if blank` with constants, which the proof can follow.
+fn stripped(program: &Program, node: NodeId) -> NodeId {
+    match &program.node(node).kind {
+        Kind::IfAbsent { value, instead, .. } if is_constant(program, *instead) => stripped(program, *value),
+        _ => node,
+    }
+}
+
+fn is_constant(program: &Program, node: NodeId) -> bool {
+    matches!(program.node(node).kind, Kind::Number(_) | Kind::Label(_) | Kind::Truth(_) | Kind::Unknown)
+}
+
+/// Finds the values conditions look at, and the constants they are compared with.
+fn collect(program: &Program, node: NodeId, breaks: &mut BTreeMap<NodeId, Vec<Exact>>) {
+    match &program.node(node).kind {
+        Kind::Truth(_) => {}
+        Kind::And(a, b) | Kind::Or(a, b) => {
+            collect(program, *a, breaks);
+            collect(program, *b, breaks);
+        }
+        Kind::Not(a) => collect(program, *a, breaks),
+        Kind::LabelIn(a, _) => {
+            breaks.entry(stripped(program, *a)).or_default();
+        }
+        Kind::Presence { value, .. } => {
+            breaks.entry(stripped(program, *value)).or_default();
+        }
+        Kind::Compare { left, right, .. } => match (program.constant(*left), program.constant(*right)) {
+            (None, Some(c)) => breaks.entry(stripped(program, *left)).or_default().push(c.clone()),
+            (Some(c), None) => breaks.entry(stripped(program, *right)).or_default().push(c.clone()),
+            (Some(_), Some(_)) => {}
+            (None, None) => {
+                breaks.entry(node).or_default();
+            }
+        },
+        Kind::IfAbsent { .. } => {
+            breaks.entry(stripped(program, node)).or_default();
+        }
+        _ => {
+            breaks.entry(node).or_default();
+        }
+    }
+}
+
+fn column_of(program: &Program, node: NodeId) -> Option<&crate::table::ColumnSpec> {
+    match &program.node(node).kind {
+        Kind::Column { table, column } => program.tables.get(usize::from(table.0))?.schema.columns.get(usize::from(*column)),
+        Kind::Down(inner) => column_of(program, *inner),
+        _ => None,
+    }
+}
+
+fn variable(program: &Program, node: NodeId, mut points: Vec<Exact>) -> Variable {
+    let column = column_of(program, node);
+    let mut cells = match &program.node(node).ty {
+        Ty::Truth => vec![Value::Truth(true), Value::Truth(false)],
+        Ty::Choice(c) => (0..program.choices[usize::from(c.0)].labels.len()).map(|i| Value::Label(u16::try_from(i).unwrap_or(0))).collect(),
+        Ty::Number(_) => {
+            points.sort();
+            points.dedup();
+            number_cells(column.map(|c| &c.kind), &points)
+        }
+        _ => vec![Value::Unknown],
+    };
+    if let Some(c) = column {
+        if c.blank == OnMissing::Keep {
+            cells.push(Value::Absent(AbsentKind::Blank));
+        }
+        if c.not_applicable == OnMissing::Keep {
+            cells.push(Value::Absent(AbsentKind::NotApplicable));
+        }
+    }
+    Variable { node, cells, free: column.is_some() }
+}
+
+/// One member of each cell. Columns of quantities hold nothing below zero unless their limits say so.
+fn number_cells(kind: Option<&ColumnKind>, points: &[Exact]) -> Vec<Value> {
+    let (low, high, step) = match kind {
+        Some(ColumnKind::Number { limits, whole, unit, .. }) => (
+            Some(limits.as_ref().map_or(Exact::ZERO, |l| l.low.clone())),
+            limits.as_ref().map(|l| l.high.clone()),
+            whole.then(|| unit.factor().clone()),
+        ),
+        _ => (None, None, None),
+    };
+    let one = step.clone().unwrap_or_else(|| kind.map_or(Exact::ONE, unit_of));
+    let inside = |x: &Exact| low.as_ref().is_none_or(|l| x >= l) && high.as_ref().is_none_or(|h| x <= h);
+    let mut members: Vec<Exact> = Vec::new();
+    let ends: Vec<Exact> = points.iter().chain(low.iter()).chain(high.iter()).cloned().collect();
+    let mut ends = ends;
+    ends.sort();
+    ends.dedup();
+    let mut push = |x: Exact| {
+        let fits = step.as_ref().is_none_or(|s| x.div(s).is_ok_and(|q| q.is_integer()));
+        if inside(&x) && fits {
+            members.push(x);
+        }
+    };
+    if let Some(first) = ends.first() {
+        push(first.sub(&one).unwrap_or(Exact::ZERO));
+    } else {
+        push(Exact::ZERO);
+    }
+    for (i, end) in ends.iter().enumerate() {
+        push(end.clone());
+        let Some(next) = ends.get(i + 1) else {
+            push(end.add(&one).unwrap_or(Exact::ZERO));
+            continue;
+        };
+        match &step {
+            // The first whole value after the end, if it comes before the next.
+            Some(s) => {
+                let up = end.add(s).and_then(|x| x.round_to(s, crate::number::Rounding::Down));
+                if let Ok(x) = up
+                    && x > *end
+                    && x < *next
+                {
+                    push(x);
+                }
+            }
+            None => {
+                // A round number between them reads better than the middle.
+                let round = end.add(&one).and_then(|x| x.round_to(&one, crate::number::Rounding::Down));
+                let middle = end.add(next).and_then(|s| s.div(&Exact::int(2)));
+                match (round, middle) {
+                    (Ok(r), _) if r > *end && r < *next => push(r),
+                    (_, Ok(m)) => push(m),
+                    _ => {}
+                }
+            }
+        }
+    }
+    members.into_iter().map(Value::Number).collect()
+}
+
+fn unit_of(kind: &ColumnKind) -> Exact {
+    match kind {
+        ColumnKind::Number { unit, .. } => unit.factor().clone(),
+        _ => Exact::ONE,
+    }
+}
+
+fn eval(program: &Program, node: NodeId, assignment: &BTreeMap<NodeId, &Value>) -> Value {
+    if let Some(v) = assignment.get(&node) {
+        return (*v).clone();
+    }
+    match &program.node(node).kind {
+        Kind::Number(n) => Value::Number(n.clone()),
+        Kind::Truth(b) => Value::Truth(*b),
+        Kind::Label(l) => Value::Label(*l),
+        Kind::Not(a) => match eval(program, *a, assignment) {
+            Value::Truth(b) => Value::Truth(!b),
+            _ => Value::Unknown,
+        },
+        Kind::And(a, b) => match (eval(program, *a, assignment), eval(program, *b, assignment)) {
+            (Value::Truth(false), _) | (_, Value::Truth(false)) => Value::Truth(false),
+            (Value::Truth(true), Value::Truth(true)) => Value::Truth(true),
+            _ => Value::Unknown,
+        },
+        Kind::Or(a, b) => match (eval(program, *a, assignment), eval(program, *b, assignment)) {
+            (Value::Truth(true), _) | (_, Value::Truth(true)) => Value::Truth(true),
+            (Value::Truth(false), Value::Truth(false)) => Value::Truth(false),
+            _ => Value::Unknown,
+        },
+        Kind::LabelIn(a, set) => match eval(program, *a, assignment) {
+            Value::Label(l) => Value::Truth(set.contains(&l)),
+            _ => Value::Unknown,
+        },
+        Kind::Presence { value, test } => match (eval(program, *value, assignment), test) {
+            (Value::Unknown, _) => Value::Unknown,
+            (Value::Absent(AbsentKind::Blank), PresenceTest::Blank) | (Value::Absent(AbsentKind::NotApplicable), PresenceTest::NotApplicable) => {
+                Value::Truth(true)
+            }
+            (Value::Absent(_), _) => Value::Truth(false),
+            (_, test) => Value::Truth(*test == PresenceTest::Known),
+        },
+        Kind::IfAbsent { value, which, instead } => match eval(program, *value, assignment) {
+            Value::Absent(k) if k == *which => eval(program, *instead, assignment),
+            other => other,
+        },
+        Kind::Compare { op, left, right } => match (eval(program, *left, assignment), eval(program, *right, assignment)) {
+            (Value::Number(a), Value::Number(b)) => Value::Truth(match op {
+                Compare::Less => a < b,
+                Compare::LessEq => a <= b,
+                Compare::Greater => a > b,
+                Compare::GreaterEq => a >= b,
+                Compare::Same => a == b,
+                Compare::NotSame => a != b,
+            }),
+            _ => Value::Unknown,
+        },
+        _ => Value::Unknown,
+    }
+}
+
+fn witness(program: &Program, sources: &Sources, variables: &[Variable], assignment: &BTreeMap<NodeId, &Value>) -> String {
+    let parts: Vec<String> = variables
+        .iter()
+        .map(|v| {
+            let node = program.node(v.node);
+            let column = column_of(program, v.node);
+            let name = column.map_or_else(|| sources.slice(node.span).split_whitespace().collect::<Vec<_>>().join(" "), |c| c.name.clone());
+            match assignment.get(&v.node) {
+                Some(Value::Number(n)) => {
+                    let unit = match (column.map(|c| &c.kind), &node.ty) {
+                        (Some(ColumnKind::Number { unit, .. }), _) => unit.clone(),
+                        (_, Ty::Number(t)) if t.percent => parse_unit("%", &program.nouns, None).unwrap_or_else(|_| UnitExpr::none()),
+                        (_, Ty::Number(t)) => default_unit(&t.dim, &program.nouns, program.currency.as_deref()),
+                        _ => UnitExpr::none(),
+                    };
+                    format!("{name} is {}", format_quantity(n, &unit, &program.nouns, Style::default()))
+                }
+                Some(Value::Label(l)) => {
+                    let label = match &node.ty {
+                        Ty::Choice(c) => program.choices[usize::from(c.0)].labels.get(usize::from(*l)).cloned().unwrap_or_default(),
+                        _ => String::new(),
+                    };
+                    format!("{name} is {label}")
+                }
+                Some(Value::Truth(true)) => format!("{name} is yes"),
+                Some(Value::Truth(false)) => format!("{name} is no"),
+                Some(Value::Absent(AbsentKind::Blank)) => format!("{name} is blank"),
+                Some(Value::Absent(AbsentKind::NotApplicable)) => format!("{name} is n/a"),
+                _ => format!("{name} is unknown"),
+            }
+        })
+        .collect();
+    if parts.is_empty() { "always".into() } else { parts.join(" and ") }
+}

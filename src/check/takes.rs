@@ -1,0 +1,355 @@
+//! Take-off lines, requirements, cautions and resources of a version.
+
+use super::typed::*;
+use crate::diagnostics::{Diagnostic, Span};
+use crate::number::Exact;
+use crate::program::{
+    Adds, AggregateKind, CautionDef, Grain, GroupId, Grouping, Kind, Missing, Node, NodeId, PhaseId, PriceChange, RequireDef, ResourceClass,
+    ResourceDef, ResourceId, TableId, TakeDef, TakePlan, Ty, Version, WhyNot,
+};
+use crate::syntax::tree::{self, AllowanceKind, AllowanceValue, ChangePart, ForLine};
+use crate::units::{Dim, UnitExpr};
+
+impl<'a> Checker<'a> {
+    /// The table that openings are rows of: the first one without a table above it.
+    pub(super) fn main_table(&self) -> Option<TableId> {
+        self.program.tables.iter().position(|t| t.parent.is_none()).map(|i| TableId(u16::try_from(i).unwrap_or(0)))
+    }
+
+    pub(super) fn resources_of(&mut self, version: &mut Version, changes: &[LayeredChange<'a>]) {
+        for i in 0..self.resources.len() {
+            let r = self.resources[i].tree;
+            let id = ResourceId(u16::try_from(i).unwrap_or(u16::MAX));
+            let class = match r.class.text.as_str() {
+                "labor" => Some(ResourceClass::Labor),
+                "stock" => Some(ResourceClass::Stock),
+                "glass" => Some(ResourceClass::Glass),
+                "points" => Some(ResourceClass::Points),
+                "putty" => Some(ResourceClass::Putty),
+                "other" => Some(ResourceClass::Other),
+                _ => None,
+            };
+            if class.is_none() {
+                self.unknown("OV-215", "class of resource", &r.class, ["labor", "stock", "glass", "points", "putty", "other"]);
+            }
+            let unit = self.unit(&r.unit).unwrap_or_else(|Poisoned| {
+                self.broken.insert(&r.name.text);
+                UnitExpr::none()
+            });
+            if class == Some(ResourceClass::Labor) && *unit.dim() != Dim::base(crate::units::Base::Labor) && !unit.is_empty() {
+                self.problems.push(
+                    Diagnostic::error("OV-309", format!("labor such as `{}` is counted in person-time", r.name.text)).at(r.unit.span, "").expected("h or min"),
+                );
+            }
+            let mut allowance = r.allowance.as_ref().and_then(|(kind, value, span)| self.allowance(*kind, value, *span));
+            for c in changes.iter().filter(|c| c.change.name.text == r.name.text) {
+                let cx = Context::at(Grain::Const);
+                let Ok(t) = self.settled(&c.change.to, &cx, None) else { continue };
+                let Some(value) = self.program.constant(t.node).cloned() else {
+                    self.problems.push(Diagnostic::error("OV-311", "this must be a written value or a given").at(c.change.to.span, ""));
+                    continue;
+                };
+                let Ty::Number(n) = self.ty(&t).clone() else { continue };
+                match c.change.part {
+                    ChangePart::Price => {
+                        let wanted = Dim::base(crate::units::Base::Money).div(unit.dim());
+                        if wanted.as_ref() != Some(&n.dim) {
+                            let nouns = &self.program.nouns;
+                            let d = Diagnostic::error("OV-311", format!("a price of `{}` is money per {}", r.name.text, unit.text(nouns)))
+                                .at(c.change.to.span, crate::units::describe(&n.dim, nouns))
+                                .expected(format!("{} per {}", self.program.currency.as_deref().unwrap_or("USD"), unit.text(nouns)));
+                            self.problems.push(d);
+                            continue;
+                        }
+                        let shown = crate::units::default_unit(&n.dim, &self.program.nouns, self.program.currency.as_deref());
+                        version.price_changes.push(PriceChange {
+                            resource: id,
+                            price: value,
+                            unit: shown,
+                            layer: c.layer,
+                            because: c.change.because.as_ref().map(|t| t.text.clone()),
+                            span: c.change.span,
+                        });
+                    }
+                    part => {
+                        let kind = if part == ChangePart::Yield { AllowanceKind::Yield } else { AllowanceKind::Waste };
+                        if n.percent {
+                            allowance = self.allowance(kind, &AllowanceValue::Percent(value), c.change.span);
+                        } else {
+                            self.problems.push(Diagnostic::error("OV-311", "waste and yield are percents").at(c.change.to.span, "").expected("a percent, such as 20 %"));
+                        }
+                    }
+                }
+            }
+            let pack = r.pack.as_ref().and_then(|(word, q)| {
+                let l = self.literal(q).ok()?;
+                if l.dim() == unit.dim() && l.value.signum() > 0 {
+                    return Some((word.text.clone(), l.value));
+                }
+                let nouns = &self.program.nouns;
+                let d = Diagnostic::error("OV-309", format!("a pack of `{}` holds another kind of thing than it is counted in", r.name.text))
+                    .at(q.span, crate::units::describe(l.dim(), nouns))
+                    .expected(format!("a quantity above zero of {}", crate::units::describe(unit.dim(), nouns)));
+                self.problems.push(d);
+                None
+            });
+            version.resources.push(ResourceDef {
+                name: r.name.text.clone(),
+                called: r.called.clone(),
+                class: class.unwrap_or(ResourceClass::Other),
+                unit,
+                allowance,
+                pack,
+                source: r.remarks.source.clone(),
+                note: r.remarks.note.clone(),
+                span: r.name.span,
+            });
+        }
+    }
+
+    fn allowance(&mut self, kind: AllowanceKind, value: &AllowanceValue, span: Span) -> Option<(AllowanceKind, Exact, Option<String>)> {
+        let (share, given) = match value {
+            AllowanceValue::Percent(p) => (p.clone(), None),
+            AllowanceValue::Given(name) => {
+                let t = self.named(&name.text, name.span, &Context::at(Grain::Const)).ok()?;
+                match (self.ty(&t).clone(), self.program.constant(t.node).cloned()) {
+                    (Ty::Number(n), Some(v)) if n.percent => (v, Some(name.text.clone())),
+                    _ => {
+                        self.problems.push(Diagnostic::error("OV-311", "waste and yield are percents").at(name.span, "").expected("a percent, or a given that is one"));
+                        return None;
+                    }
+                }
+            }
+        };
+        let fits = match kind {
+            AllowanceKind::Waste => share.signum() >= 0,
+            AllowanceKind::Yield => share.signum() > 0 && share <= Exact::ONE,
+        };
+        if !fits {
+            let expected = if kind == AllowanceKind::Waste { "waste of 0 % or more" } else { "a yield above 0 % and up to 100 %" };
+            self.problems.push(Diagnostic::error("OV-309", "this allowance can't be").at(span, "").expected(expected));
+            return None;
+        }
+        Some((kind, share, given))
+    }
+
+    /// Takes, requirements and cautions of all blocks.
+    pub(super) fn lines_of(&mut self, version: &mut Version) {
+        for b in 0..self.blocks.len() {
+            let (grain, lines) = (self.blocks[b].grain, self.blocks[b].lines);
+            let cx = Context::at(grain);
+            for line in lines {
+                match line {
+                    ForLine::Take(take) => {
+                        if let Ok(t) = self.take(take, grain, &cx) {
+                            version.takes.push(t);
+                        }
+                    }
+                    ForLine::Require { condition, message, span } => {
+                        let c = self.condition(condition, &cx);
+                        let m = self.template(message, &cx);
+                        if let (Ok(c), Ok(message)) = (c, m) {
+                            let condition = self.brought_down(c.node, grain, *span);
+                            let holds = match grain {
+                                Grain::Job | Grain::Const => condition,
+                                _ => self.program.intern(Node {
+                                    kind: Kind::Up { kind: AggregateKind::All, of: condition, weight: None, filter: None },
+                                    ty: Ty::Truth,
+                                    grain: Grain::Job,
+                                    missing: Missing::Never,
+                                    span: *span,
+                                }),
+                            };
+                            version.requires.push(RequireDef { condition, holds, grain, message, span: *span });
+                        }
+                    }
+                    ForLine::Caution(c) => self.caution(c, grain, version),
+                    ForLine::Rule(_) | ForLine::Decide(_) => {}
+                }
+            }
+        }
+        for i in 0..self.cautions.len() {
+            let caution = self.cautions[i];
+            self.caution(caution, Grain::Const, version);
+        }
+    }
+
+    fn caution(&mut self, c: &'a tree::Caution, grain: Grain, version: &mut Version) {
+        let cx = Context::at(grain);
+        let when = c.when.as_ref().map(|w| self.condition(w, &cx)).transpose();
+        let text = self.template(&c.text, &cx);
+        if let (Ok(when), Ok(text)) = (when, text) {
+            let when = when.map(|w| self.brought_down(w.node, grain, c.span));
+            let per_row = !matches!(grain, Grain::Job | Grain::Const);
+            let count = when.filter(|_| per_row).map(|w| {
+                self.program.intern(Node {
+                    kind: Kind::Count { of: grain, filter: Some(w) },
+                    ty: number(Dim::NONE),
+                    grain: Grain::Job,
+                    missing: Missing::Never,
+                    span: c.span,
+                })
+            });
+            version.cautions.push(CautionDef { when, count, grain, text, span: c.span });
+        }
+    }
+
+    fn take(&mut self, take: &'a tree::Take, grain: Grain, cx: &Context<'a>) -> Checks<TakeDef> {
+        let amount = self.settled(&take.amount, cx, None);
+        let when = take.when.as_ref().map(|w| {
+            let mut with = cx.clone();
+            with.known.clear();
+            self.condition(w, &with)
+        });
+        let Some(r) = self.resources.iter().position(|r| r.tree.name.text == take.resource.text) else {
+            let names: Vec<&'a str> = self.resources.iter().map(|r| r.tree.name.text.as_str()).collect();
+            self.unknown("OV-203", "resource", &take.resource, names);
+            return Err(Poisoned);
+        };
+        let Some(phase) = &take.phase else {
+            return self.fail(Diagnostic::error("OV-221", "this take does not say for which phase").at(take.span, "").mend("add `for \"...\"` with the phase"));
+        };
+        let (amount, when) = (amount?, when.transpose()?);
+        let resource = self.resources[r].tree;
+        if self.broken.contains(resource.name.text.as_str()) {
+            return Err(Poisoned);
+        }
+        let unit = self.unit(&resource.unit)?;
+        let n = self.as_number(&amount, take.amount.span)?;
+        if n.dim != *unit.dim() {
+            let nouns = &self.program.nouns;
+            let (found, expected) = (crate::units::describe(&n.dim, nouns), crate::units::describe(unit.dim(), nouns));
+            let mut d = Diagnostic::error("OV-309", format!("`{}` is counted in {}, and this is {found}", resource.name.text, unit.text(nouns)))
+                .at(take.amount.span, found.clone())
+                .at(resource.unit.span, expected.clone())
+                .found(found)
+                .expected(expected);
+            if let Some((crate::units::Base::Noun(noun), power)) = n.dim.single_factor_quotient(unit.dim()) {
+                d = d.note(if power > 0 {
+                    format!("one factor is too many: a count of {}", nouns.plural_name(noun))
+                } else {
+                    format!("one factor is missing: a count of {}", nouns.plural_name(noun))
+                });
+            }
+            return self.fail(d);
+        }
+        if let Adds::No(why @ (WhyNot::Fact | WhyNot::Rate | WhyNot::Percent | WhyNot::Ratio)) = n.adds
+            && self.grain_of(amount.node) != Grain::Const
+        {
+            let d = Diagnostic::error("OV-506", "this amount can't be added up over the rows").at(take.amount.span, "").note(super::number_type::why_not(why));
+            return self.fail(if why == WhyNot::Fact { d.mend("take it in the block it is worked in, with `shared by ...`") } else { d });
+        }
+        if unit.dim().as_count().is_some() && !amount.whole {
+            let word = unit.text(&self.program.nouns);
+            return self.fail(
+                Diagnostic::error("OV-318", format!("this may take part of a {word}"))
+                    .at(take.amount.span, "")
+                    .mend(format!("say how it becomes whole: ... rounded up to 1 {word}")),
+            );
+        }
+        let span = take.span;
+        let own = self.brought_down(amount.node, grain, take.amount.span);
+        let node = match when {
+            None => own,
+            Some(w) => {
+                let zero = self.number_node(Exact::ZERO, n.dim.clone(), span);
+                let condition = self.brought_down(w.node, grain, span);
+                let ty = Ty::Number(crate::program::NumTy { adds: Adds::Yes, ..n });
+                let missing = self.missing_of(&[own, condition]).min(Missing::Partly);
+                self.program.intern(Node { kind: Kind::Select { condition, then: own, otherwise: zero }, ty, grain, missing, span })
+            }
+        };
+        let plan = self.take_plan(node, grain, take)?;
+        let phase = self.phase(&phase.text);
+        Ok(TakeDef {
+            resource: ResourceId(u16::try_from(r).unwrap_or(0)),
+            phase,
+            grain,
+            amount: node,
+            plan,
+            note: take.remarks.note.clone(),
+            span,
+        })
+    }
+
+    fn phase(&mut self, name: &str) -> PhaseId {
+        let at = self.program.phases.iter().position(|p| p == name).unwrap_or_else(|| {
+            self.program.phases.push(name.to_string());
+            self.program.phases.len() - 1
+        });
+        PhaseId(u16::try_from(at).unwrap_or(u16::MAX))
+    }
+
+    /// Nodes that add a take up: in all, by row of the main table, by each column of `split by`.
+    fn take_plan(&mut self, node: NodeId, grain: Grain, take: &'a tree::Take) -> Checks<TakePlan> {
+        let span = take.span;
+        let total = if grain == Grain::Job { node } else { self.summed(node, Grain::Job, span) };
+        let main = self.main_table();
+        let mut by_row = None;
+        match (grain, main) {
+            (Grain::Table(t), Some(m)) if t == m => by_row = Some(node),
+            (Grain::Table(_), Some(m)) if self.reaches(grain, Grain::Table(m)) => by_row = Some(self.summed(node, Grain::Table(m), span)),
+            _ => {}
+        }
+        if let Some(weight) = &take.shared_by {
+            let Some(m) = main.filter(|m| self.reaches(Grain::Table(*m), grain)) else {
+                return self.fail(
+                    Diagnostic::error("OV-505", "a take of each row has nothing to be shared out")
+                        .at(weight.span, "")
+                        .expected("`shared by` on a take of a group or of the job"),
+                );
+            };
+            let fine = Grain::Table(m);
+            let w = self.settled(weight, &Context::at(fine), None)?;
+            self.as_number(&w, weight.span)?;
+            let weight_node = self.brought_down(w.node, fine, weight.span);
+            by_row = Some(self.share(node, weight_node, None, fine, span));
+        }
+        let mut by_group = Vec::new();
+        for g in self.splits.clone() {
+            let sum = match by_row {
+                Some(row) => Some(self.summed(row, Grain::Group(g), span)),
+                None => None,
+            };
+            if let Some(s) = sum {
+                by_group.push((g, s));
+            }
+        }
+        Ok(TakePlan { total, by_row, by_group })
+    }
+
+    pub(super) fn summed(&mut self, node: NodeId, grain: Grain, span: Span) -> NodeId {
+        let ty = match self.program.node(node).ty.clone() {
+            Ty::Number(n) => Ty::Number(crate::program::NumTy { adds: Adds::Yes, ..n }),
+            other => other,
+        };
+        let kind = Kind::Up { kind: AggregateKind::Sum, of: node, weight: None, filter: None };
+        self.program.intern(Node { kind, ty, grain, missing: Missing::Never, span })
+    }
+
+    /// Makes the groupings of `split by`.
+    pub(super) fn split_groups(&mut self, names: &'a [tree::Name]) -> Vec<String> {
+        let Some(main) = self.main_table() else { return vec![] };
+        let mut done = Vec::new();
+        for name in names {
+            let def = self.by_name.get(name.text.as_str()).and_then(|l| l.iter().copied().find(|d| self.defs[*d].grain == Grain::Table(main)));
+            if def.is_none() {
+                let names: Vec<&'a str> = self.defs.iter().filter(|d| d.grain == Grain::Table(main)).map(|d| d.name.text.as_str()).collect();
+                self.unknown("OV-214", "column or rule", name, names);
+                continue;
+            }
+            let noun = self.program.nouns.intern(&format!("by_{}", name.text));
+            let id = GroupId(u16::try_from(self.program.groups.len()).unwrap_or(u16::MAX));
+            self.program.groups.push(Grouping {
+                name: format!("by_{}", name.text),
+                of: main,
+                keys: vec![],
+                key_names: vec![name.text.clone()],
+                noun,
+            });
+            self.splits.push(id);
+            done.push(name.text.clone());
+        }
+        done
+    }
+}

@@ -1,0 +1,285 @@
+//! Trials: each becomes a version with its givens, and small tables with its rows.
+
+use super::typed::*;
+use crate::diagnostics::{Diagnostic, Span};
+use crate::program::{Grain, Kind, Missing, Node, NodeId, TableId, Ty};
+use crate::syntax::tree::{self, AbsentKind, ExpectTarget};
+use crate::table::SchemaValue;
+
+/// A trial, ready to run.
+#[derive(Debug, Clone)]
+pub struct TrialDef {
+    /// Title.
+    pub name: String,
+    /// Where.
+    pub span: Span,
+    /// Its version in the program.
+    pub version: usize,
+    /// Rows of each table, in the order of the program's tables.
+    pub tables: Vec<TrialTable>,
+    /// Expectations.
+    pub expects: Vec<TrialExpect>,
+}
+
+/// Rows of a table in a trial: for each row the columns that are set.
+#[derive(Debug, Clone, Default)]
+pub struct TrialTable {
+    /// Column and value (or the kind of its absence).
+    pub rows: Vec<Vec<(u16, Result<SchemaValue, AbsentKind>)>>,
+}
+
+/// An expectation.
+#[derive(Debug, Clone)]
+pub struct TrialExpect {
+    /// Nodes looked at: one for a value, the sums of its take lines for a resource, all conditions for `require`.
+    pub nodes: Vec<NodeId>,
+    /// What is expected.
+    pub outcome: TrialOutcome,
+    /// Mark of the row.
+    pub at: Option<String>,
+    /// How the target was written.
+    pub target: String,
+    /// Span of the rule looked at, for showing its parts.
+    pub rule: Option<Span>,
+    /// Where.
+    pub span: Span,
+}
+
+/// What is expected.
+#[derive(Debug, Clone)]
+pub enum TrialOutcome {
+    /// This constant.
+    Value(NodeId),
+    /// A refusal, perhaps of this code.
+    Refused(Option<String>),
+    /// A requirement does not hold.
+    RequireFails,
+}
+
+impl<'a> Checker<'a> {
+    pub(super) fn trial(&mut self, trial: &'a tree::Trial, base: &[LayeredChange<'a>]) {
+        let told = self.problems.len();
+        // Columns set for all rows, and givens, which override like a change of the last layer.
+        let mut overrides: Vec<(usize, &'a tree::Setting)> = Vec::new();
+        let mut shared: Vec<(usize, &'a tree::Setting)> = Vec::new();
+        for s in &trial.with {
+            match self.setting_def(s, None) {
+                Some(d) if matches!(self.defs[d].kind, DefKind::Column { .. }) => shared.push((d, s)),
+                Some(d) => overrides.push((d, s)),
+                None => {}
+            }
+        }
+        let mut own: Vec<(Option<TableId>, Vec<(usize, &'a tree::Setting)>)> = Vec::new();
+        for (table, settings, _) in &trial.rows {
+            let id = match table {
+                None => self.main_table(),
+                Some(name) => {
+                    let id = self.tables.get(name.text.as_str()).copied();
+                    if id.is_none() {
+                        self.unknown("OV-209", "survey", name, self.tables.keys().copied().collect::<Vec<_>>());
+                    }
+                    id
+                }
+            };
+            let list = settings.iter().filter_map(|s| self.setting_def(s, id).map(|d| (d, s))).collect();
+            own.push((id, list));
+        }
+        if self.problems.len() > told {
+            return;
+        }
+        self.trial_overrides(&overrides);
+        let version = self.program.versions.len();
+        self.build_trial(base, &overrides);
+        let mut tables: Vec<TrialTable> = vec![TrialTable::default(); self.program.tables.len()];
+        if own.iter().all(|(t, _)| *t != self.main_table()) {
+            own.insert(0, (self.main_table(), vec![]));
+        }
+        for (table, settings) in &own {
+            let Some(t) = table else { continue };
+            let mut row = Vec::new();
+            let of_table: Vec<(usize, &'a tree::Setting)> =
+                shared.iter().filter(|(d, _)| self.defs[*d].grain == Grain::Table(*t)).chain(settings.iter()).copied().collect();
+            for (d, s) in &of_table {
+                let DefKind::Column { index, .. } = self.defs[*d].kind else {
+                    self.problems.push(
+                        Diagnostic::error("OV-607", format!("`{}` is no column and can't be set for one row", s.name.text)).at(s.name.span, "").mend("set givens with `with`"),
+                    );
+                    continue;
+                };
+                if self.defs[*d].grain != Grain::Table(*t) {
+                    let (here, there) = (self.program.tables[usize::from(t.0)].schema.name.clone(), self.name_of_grain(self.defs[*d].grain));
+                    self.problems.push(
+                        Diagnostic::error("OV-607", format!("`{}` is no column of `{here}`", s.name.text))
+                            .at(s.name.span, format!("a column {there}"))
+                            .mend(format!("write `row of {}`", there.trim_start_matches("for each "))),
+                    );
+                    continue;
+                }
+                if let Some(value) = self.setting_value(*d, s) {
+                    row.retain(|(i, _)| *i != index);
+                    row.push((index, value));
+                }
+            }
+            tables[usize::from(t.0)].rows.push(row);
+        }
+        let expects = trial.expects.iter().filter_map(|e| self.expectation(e, version)).collect();
+        self.trial_defs.push(TrialDef { name: trial.name.text.clone(), span: trial.name.span, version, tables, expects });
+    }
+
+    fn setting_def(&mut self, s: &'a tree::Setting, table: Option<TableId>) -> Option<usize> {
+        let list = self.by_name.get(s.name.text.as_str()).cloned().unwrap_or_default();
+        let wanted = table.or_else(|| self.main_table()).map(Grain::Table);
+        let found = list.iter().copied().find(|d| Some(self.defs[*d].grain) == wanted).or_else(|| list.first().copied());
+        match found {
+            None => {
+                let mut names: Vec<&'a str> = self
+                    .defs
+                    .iter()
+                    .filter(|d| matches!(d.kind, DefKind::Column { .. } | DefKind::Given(_)))
+                    .map(|d| d.name.text.as_str())
+                    .collect();
+                names.sort_unstable();
+                self.unknown("OV-607", "column or given", &s.name, names);
+                None
+            }
+            Some(d) if matches!(self.defs[d].kind, DefKind::Column { .. } | DefKind::Given(_)) => Some(d),
+            Some(_) => {
+                self.problems.push(
+                    Diagnostic::error("OV-607", format!("`{}` is worked out and can't be set in a trial", s.name.text))
+                        .at(s.name.span, "")
+                        .expected("columns and givens; what is worked out is expected"),
+                );
+                None
+            }
+        }
+    }
+
+    /// A constant of the kind a definition has.
+    fn setting_value(&mut self, d: usize, s: &'a tree::Setting) -> Option<Result<SchemaValue, AbsentKind>> {
+        let e = match &s.value {
+            Err(kind) => return Some(Err(*kind)),
+            Ok(e) => e,
+        };
+        let t = self.define(d, 0, s.name.span).ok()?;
+        let ty = self.ty(&t).clone();
+        let wanted = if let Ty::Choice(c) = &ty { Some(*c) } else { None };
+        let v = self.settled(e, &Context::at(Grain::Const), wanted).ok()?;
+        let fits = match (&ty, self.ty(&v)) {
+            (Ty::Number(a), Ty::Number(b)) => a.dim == b.dim && a.percent == b.percent,
+            (a, b) => a == b,
+        };
+        if !fits {
+            let (found, expected) = (self.words(&self.ty(&v).clone()), self.words(&ty));
+            self.problems.push(
+                Diagnostic::error("OV-608", format!("this value does not fit `{}`", s.name.text)).at(e.span, found.clone()).found(found).expected(expected),
+            );
+            return None;
+        }
+        let value = match &self.program.node(v.node).kind {
+            Kind::Number(n) => SchemaValue::Number(n.clone()),
+            Kind::Truth(b) => SchemaValue::YesNo(*b),
+            Kind::Label(l) => SchemaValue::Choice(*l),
+            Kind::Text(t) => SchemaValue::Text(t.clone()),
+            _ => {
+                self.problems.push(Diagnostic::error("OV-608", "a trial sets written values").at(e.span, "").expected("a number, a text, yes, no or a label"));
+                return None;
+            }
+        };
+        Some(Ok(value))
+    }
+
+    /// Checks the values given for givens before the version is built on them.
+    fn trial_overrides(&mut self, overrides: &[(usize, &'a tree::Setting)]) {
+        for (_, s) in overrides {
+            if s.value.is_err() {
+                self.problems.push(Diagnostic::error("OV-608", "a given is never blank").at(s.name.span, ""));
+            }
+        }
+    }
+
+    fn build_trial(&mut self, base: &[LayeredChange<'a>], overrides: &[(usize, &'a tree::Setting)]) {
+        self.pinned.clear();
+        for (d, s) in overrides {
+            // The kind is checked against the given as declared.
+            self.memo.clear();
+            self.in_force.clear();
+            if let Some(Ok(value)) = self.setting_value(*d, s) {
+                self.pinned.insert(*d, (value, s.name.span));
+            }
+        }
+        self.build(Some(String::new()), base, &[]);
+        self.pinned.clear();
+    }
+
+    /// The value a trial pins a given to.
+    pub(super) fn pinned_value(&mut self, d: usize, like: &Typed) -> Option<Typed> {
+        let (value, span) = self.pinned.get(&d).cloned()?;
+        let ty = self.ty(like).clone();
+        let (kind, whole) = match value {
+            SchemaValue::Number(n) => {
+                let whole = n.is_integer();
+                (Kind::Number(n), whole)
+            }
+            SchemaValue::YesNo(b) => (Kind::Truth(b), false),
+            SchemaValue::Choice(l) => (Kind::Label(l), false),
+            SchemaValue::Text(t) => (Kind::Text(t), false),
+        };
+        let node = self.program.intern(Node { kind, ty, grain: Grain::Const, missing: Missing::Never, span });
+        Some(Typed { node, pending: Pending::default(), whole, literal: false })
+    }
+
+    fn expectation(&mut self, e: &'a tree::Expect, version: usize) -> Option<TrialExpect> {
+        let mut rule = None;
+        let (nodes, ty, target) = match &e.target {
+            ExpectTarget::Require(_) => (self.program.versions[version].requires.iter().map(|r| r.condition).collect::<Vec<_>>(), Ty::Truth, "require".to_string()),
+            ExpectTarget::Value(name) => {
+                let found = self.program.versions[version].values.iter().find(|v| v.name == name.text).map(|v| (v.node, v.span));
+                let Some((node, span)) = found else {
+                    if !self.by_name.contains_key(name.text.as_str()) && !self.broken.contains(name.text.as_str()) {
+                        let names: Vec<&'a str> = self.by_name.keys().copied().collect();
+                        self.unknown("OV-610", "rule", name, names);
+                    }
+                    return None;
+                };
+                rule = Some(span);
+                (vec![node], self.program.node(node).ty.clone(), name.text.clone())
+            }
+            ExpectTarget::Take(name) => {
+                let v = &self.program.versions[version];
+                let Some(r) = v.resources.iter().position(|r| r.name == name.text) else {
+                    let names: Vec<String> = v.resources.iter().map(|r| r.name.clone()).collect();
+                    self.unknown("OV-203", "resource", name, names.iter().map(String::as_str));
+                    return None;
+                };
+                let takes: Vec<_> = v.takes.iter().filter(|t| usize::from(t.resource.0) == r).collect();
+                let nodes = if e.at.is_some() { takes.iter().filter_map(|t| t.plan.by_row).collect() } else { takes.iter().map(|t| t.plan.total).collect::<Vec<_>>() };
+                let ty = number(v.resources[r].unit.dim().clone());
+                (nodes, ty, format!("take {}", name.text))
+            }
+        };
+        let outcome = match (&e.outcome, &e.target) {
+            (Err(_), ExpectTarget::Require(_)) => TrialOutcome::RequireFails,
+            (Err(code), _) => TrialOutcome::Refused(code.clone()),
+            (Ok(expr), _) => {
+                let wanted = if let Ty::Choice(c) = &ty { Some(*c) } else { None };
+                let t = self.settled(expr, &Context::at(Grain::Const), wanted).ok()?;
+                let fits = match (&ty, self.ty(&t)) {
+                    (Ty::Number(a), Ty::Number(b)) => a.dim == b.dim,
+                    (a, b) => a == b,
+                };
+                if !fits {
+                    let (found, expected) = (self.words(&self.ty(&t).clone()), self.words(&ty));
+                    self.problems.push(
+                        Diagnostic::error("OV-608", format!("`{target}` is never of this kind")).at(expr.span, found.clone()).found(found).expected(expected),
+                    );
+                    return None;
+                }
+                TrialOutcome::Value(t.node)
+            }
+        };
+        Some(TrialExpect { nodes, outcome, at: e.at.as_ref().map(|t| t.text.clone()), target, rule, span: e.span })
+    }
+}
+
+/// Values that a trial sets givens to, by definition.
+pub(super) type Pinned = std::collections::HashMap<usize, (SchemaValue, Span)>;

@@ -1,0 +1,244 @@
+//! What checking an expression gives, and the state shared by the checker's parts.
+
+use super::load::Loaded;
+use crate::diagnostics::{Diagnostic, Span};
+use crate::number::Rounding;
+use crate::program::{Adds, ChoiceId, Grain, GroupId, Kind, LookupId, Missing, Node, NodeId, NumTy, Program, TableId, Ty, WhyNot};
+use crate::syntax::tree;
+use crate::syntax::tree::{Layer, Name};
+use crate::units::Dim;
+use std::collections::HashMap;
+
+/// A fault was told already.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) struct Poisoned;
+
+/// Result of checking.
+pub(super) type Checks<T> = Result<T, Poisoned>;
+
+/// Cells still unhandled: blank, "n/a".
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub(super) struct Pending {
+    pub(super) blank: bool,
+    pub(super) na: bool,
+}
+
+impl Pending {
+    pub(super) fn any(self) -> bool {
+        self.blank || self.na
+    }
+}
+
+/// A checked expression.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) struct Typed {
+    pub(super) node: NodeId,
+    pub(super) pending: Pending,
+    /// Whole in base units, provably.
+    pub(super) whole: bool,
+    /// A written plain number, which a percent may be added to.
+    pub(super) literal: bool,
+}
+
+/// Which node each stretch of a sheet became in one version.
+#[derive(Debug, Clone, Default)]
+pub struct Trace {
+    nodes: HashMap<Span, NodeId>,
+}
+
+impl Trace {
+    pub(super) fn record(&mut self, span: Span, node: NodeId) {
+        self.nodes.insert(span, node);
+    }
+
+    /// The node of an expression of a sheet (outside helpers).
+    pub fn node(&self, span: Span) -> Option<NodeId> {
+        self.nodes.get(&span).copied()
+    }
+}
+
+/// What a name stands for.
+#[derive(Debug, Clone)]
+pub(super) enum DefKind<'a> {
+    Column { table: TableId, index: u16, column: &'a tree::Column },
+    Given(&'a tree::Given),
+    Rule(&'a tree::Rule),
+    Decide(&'a tree::Decide),
+}
+
+/// A named value as declared.
+#[derive(Debug, Clone)]
+pub(super) struct Def<'a> {
+    pub(super) name: &'a Name,
+    pub(super) kind: DefKind<'a>,
+    pub(super) grain: Grain,
+    pub(super) layer: Layer,
+    /// Choice made for a column, given or decision written in place.
+    pub(super) choice: Option<ChoiceId>,
+}
+
+/// A change with its layer.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct LayeredChange<'a> {
+    pub(super) layer: Layer,
+    pub(super) change: &'a tree::Change,
+}
+
+/// A block of rules with its grain.
+pub(super) struct Block<'a> {
+    pub(super) grain: Grain,
+    pub(super) lines: &'a [tree::ForLine],
+}
+
+/// A helper as declared.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct HelperDef<'a> {
+    pub(super) name: &'a Name,
+    pub(super) params: &'a [Name],
+    pub(super) body: &'a tree::Expr,
+}
+
+/// A resource as declared, with its unit read.
+pub(super) struct DeclaredResource<'a> {
+    pub(super) tree: &'a tree::Resource,
+}
+
+/// State of a check.
+pub(super) struct Checker<'a> {
+    pub(super) loaded: &'a Loaded,
+    pub(super) program: Program,
+    pub(super) problems: Vec<Diagnostic>,
+    pub(super) defs: Vec<Def<'a>>,
+    pub(super) by_name: HashMap<&'a str, Vec<usize>>,
+    pub(super) helpers: HashMap<&'a str, HelperDef<'a>>,
+    pub(super) helpers_used: std::collections::HashSet<&'a str>,
+    pub(super) lookups: HashMap<&'a str, LookupId>,
+    /// Tables whose own declaration failed: named without a further message.
+    pub(super) broken: std::collections::HashSet<&'a str>,
+    pub(super) choices: HashMap<&'a str, ChoiceId>,
+    pub(super) tables: HashMap<&'a str, TableId>,
+    pub(super) groups: HashMap<&'a str, GroupId>,
+    pub(super) resources: Vec<DeclaredResource<'a>>,
+    pub(super) blocks: Vec<Block<'a>>,
+    pub(super) cautions: Vec<&'a tree::Caution>,
+    pub(super) changes: Vec<LayeredChange<'a>>,
+    pub(super) alternates: Vec<(&'a tree::Text, &'a [tree::Change])>,
+    /// Trials with the layer of their sheet: changes of later layers do not touch them.
+    pub(super) trials: Vec<(&'a tree::Trial, Layer)>,
+    pub(super) ties: Rounding,
+    pub(super) traces: Vec<Trace>,
+    pub(super) trial_defs: Vec<super::TrialDef>,
+    /// Groupings of `split by`, one a column.
+    pub(super) splits: Vec<GroupId>,
+    // State of the version being built.
+    pub(super) in_force: HashMap<usize, Vec<LayeredChange<'a>>>,
+    pub(super) memo: HashMap<(usize, usize), Checks<Typed>>,
+    pub(super) decides: HashMap<usize, crate::program::DecideDef>,
+    pub(super) open: Vec<(usize, usize)>,
+    pub(super) trace: Trace,
+    pub(super) pinned: super::trials::Pinned,
+    /// Version being built is an alternate or trial: what the base version says is not said again.
+    pub(super) repeat: bool,
+}
+
+/// Where an expression stands.
+#[derive(Clone)]
+pub(super) struct Context<'a> {
+    pub(super) grain: Grain,
+    /// Parameters of the helper being worked in, if any.
+    pub(super) params: HashMap<&'a str, Typed>,
+    pub(super) in_helper: Vec<&'a str>,
+    /// Call that brought us into a helper.
+    pub(super) call: Option<Span>,
+    /// Names known to be there (by a test around this place).
+    pub(super) known: Vec<(String, Pending)>,
+    /// The definition whose change is being read: its own name means the stage before.
+    pub(super) own: Option<(usize, usize)>,
+    /// Inside a `rounded`: irrational values are allowed.
+    pub(super) real_ok: bool,
+}
+
+impl Context<'_> {
+    pub(super) fn at(grain: Grain) -> Self {
+        Context { grain, params: HashMap::new(), in_helper: Vec::new(), call: None, known: Vec::new(), own: None, real_ok: false }
+    }
+}
+
+impl<'a> Checker<'a> {
+    /// Tells a fault and poisons.
+    pub(super) fn fail<T>(&mut self, d: Diagnostic) -> Checks<T> {
+        self.problems.push(d);
+        Err(Poisoned)
+    }
+
+    pub(super) fn ty(&self, typed: &Typed) -> &Ty {
+        &self.program.node(typed.node).ty
+    }
+
+    pub(super) fn grain_of(&self, node: NodeId) -> Grain {
+        self.program.node(node).grain
+    }
+
+    pub(super) fn missing_of(&self, nodes: &[NodeId]) -> Missing {
+        nodes.iter().map(|n| self.program.node(*n).missing).max().unwrap_or(Missing::Never)
+    }
+
+    /// Grain of a node with these children, all at the context's grain or constant.
+    pub(super) fn grain_over(&self, nodes: &[NodeId]) -> Grain {
+        nodes.iter().map(|n| self.grain_of(*n)).find(|g| *g != Grain::Const).unwrap_or(Grain::Const)
+    }
+
+    /// A node over children at one grain. Its missing state is the greatest of theirs, unhandled counting as partly.
+    pub(super) fn node(&mut self, kind: Kind, ty: Ty, span: Span) -> NodeId {
+        let children = kind.children();
+        let grain = self.grain_over(&children);
+        let missing = self.missing_of(&children).min(Missing::Partly);
+        self.program.intern(Node { kind, ty, grain, missing, span })
+    }
+
+    pub(super) fn name_of_grain(&self, grain: Grain) -> String {
+        match grain {
+            Grain::Const => "the same everywhere".into(),
+            Grain::Job => "for the job".into(),
+            Grain::Group(g) => format!("for each {}", self.program.groups[usize::from(g.0)].name),
+            Grain::Table(t) => format!("for each {}", self.program.tables[usize::from(t.0)].schema.name),
+        }
+    }
+
+    /// What a value is, in words: "a length", "a choice of treatment", "yes or no".
+    pub(super) fn words(&self, ty: &Ty) -> String {
+        match ty {
+            Ty::Number(n) if n.percent => "a percent".into(),
+            Ty::Number(n) => crate::units::describe(&n.dim, &self.program.nouns),
+            Ty::Truth => "yes or no".into(),
+            Ty::Choice(c) => {
+                let c = &self.program.choices[usize::from(c.0)];
+                format!("one of {}", c.labels.join(", "))
+            }
+            Ty::Text => "a text".into(),
+            Ty::Date => "a date".into(),
+        }
+    }
+}
+
+/// A number type whose additivity follows from its dimension.
+pub(super) fn number(dim: Dim) -> Ty {
+    let adds = adds_by_dim(&dim);
+    Ty::Number(NumTy { dim, percent: false, adds, real: false })
+}
+
+/// Whether values of a dimension add up unless more is known.
+pub(super) fn adds_by_dim(dim: &Dim) -> Adds {
+    use crate::units::Base;
+    if dim.is_none() {
+        Adds::No(WhyNot::Plain)
+    } else if dim.is_rate() {
+        Adds::No(WhyNot::Rate)
+    } else if dim.exponent(Base::Time) != 0 {
+        Adds::No(WhyNot::Duration)
+    } else if *dim == Dim::length(1) {
+        Adds::No(WhyNot::Size)
+    } else {
+        Adds::Yes
+    }
+}

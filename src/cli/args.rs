@@ -1,0 +1,219 @@
+//! Arguments as typed.
+
+use clap::{CommandFactory, Parser, Subcommand};
+use std::process::ExitCode;
+
+/// An estimating engine for people who repair and reproduce historic wooden windows.
+#[derive(Debug, Parser)]
+#[command(
+    name = "ovolo",
+    version,
+    about,
+    disable_help_subcommand = true,
+    after_help = "A job is a sheet that names its survey, its prices and the sheets it uses. `-` as a sheet is standard input.\n\
+                  Exit codes: 0 done; 1 something in the sheets, survey or prices is refused, or a trial fails; 2 the command is wrong;\n\
+                  3 a file can't be opened or written; 70 a fault of the program; 130 stopped."
+)]
+pub struct Args {
+    #[command(flatten)]
+    pub common: Common,
+    #[command(subcommand)]
+    pub command: Command,
+}
+
+/// Options of every command.
+#[derive(Debug, Clone, clap::Args)]
+pub struct Common {
+    /// Print messages and results as JSON
+    #[arg(long, global = true)]
+    pub json: bool,
+    /// Width of tables in characters; the window's, or 80, when not given
+    #[arg(long, global = true, value_name = "N", value_parser = clap::value_parser!(u16).range(40..=400))]
+    pub width: Option<u16>,
+}
+
+/// Commands.
+#[derive(Debug, Subcommand)]
+pub enum Command {
+    /// Make a new job folder that runs as it is
+    #[command(after_help = "Example: ovolo start mill-office && ovolo reckon mill-office/job.ovo")]
+    Start(StartArgs),
+    /// Check sheets before anything runs
+    #[command(after_help = "Example: ovolo proof sheets/glazing.ovo")]
+    Proof(SheetArgs),
+    /// Read the survey of a job and report on its cells
+    #[command(after_help = "Example: ovolo survey job.ovo --marked for-the-surveyor.xlsx")]
+    Survey(SurveyArgs),
+    /// Work a job: take-off, buy list, cost
+    #[command(after_help = "Examples:\n  ovolo reckon job.ovo\n  ovolo reckon job.ovo --openings --treatment\n  ovolo reckon job.ovo --workbook estimate.xlsx --page estimate.html")]
+    Reckon(ReckonArgs),
+    /// Work the alternates of a job side by side
+    #[command(after_help = "Example: ovolo weigh job.ovo")]
+    Weigh(WeighArgs),
+    /// Show the tree behind a number
+    #[command(after_help = "Examples:\n  ovolo why job.ovo lite_w W-014\n  ovolo why job.ovo glazier")]
+    Why(WhyArgs),
+    /// Run the worked examples kept in sheets
+    #[command(after_help = "Example: ovolo trial sheets/*.ovo")]
+    Trial(SheetArgs),
+    /// Print sheets in their one tidy form
+    #[command(after_help = "Example: ovolo tidy --in-place job.ovo")]
+    Tidy(TidyArgs),
+    /// Explain a message code
+    #[command(after_help = "Example: ovolo code OV-301")]
+    Code(CodeArgs),
+    /// Print completions for a shell, or the manual page
+    #[command(hide = true)]
+    Shell(ShellArgs),
+}
+
+/// Arguments of `start`.
+#[derive(Debug, clap::Args)]
+pub struct StartArgs {
+    /// Folder to make; it must not exist, or be empty
+    pub folder: String,
+}
+
+/// Sheets to work on.
+#[derive(Debug, clap::Args)]
+pub struct SheetArgs {
+    /// Sheets; `-` is standard input
+    #[arg(required = true, value_name = "SHEET")]
+    pub sheets: Vec<String>,
+}
+
+/// Rows to leave out of a run.
+#[derive(Debug, Clone, Default, clap::Args)]
+pub struct AsideArgs {
+    /// Leave out the row with this mark; every output says so
+    #[arg(long, value_name = "MARK")]
+    pub set_aside: Vec<String>,
+    /// Leave out every row with a cell that can't be read; every output says so
+    #[arg(long)]
+    pub set_aside_unreadable: bool,
+}
+
+/// Arguments of `survey`.
+#[derive(Debug, clap::Args)]
+pub struct SurveyArgs {
+    /// The job sheet
+    pub job: String,
+    /// Write a copy of the survey as a workbook with the faulty cells coloured and commented
+    #[arg(long, value_name = "FILE")]
+    pub marked: Option<String>,
+    #[command(flatten)]
+    pub aside: AsideArgs,
+}
+
+/// Arguments of `reckon`.
+#[derive(Debug, Clone, clap::Args)]
+pub struct ReckonArgs {
+    /// The job sheet
+    pub job: String,
+    /// Work this alternate instead of the job as decided
+    #[arg(long, value_name = "NAME")]
+    pub alternate: Option<String>,
+    /// Show the cost of each opening
+    #[arg(long)]
+    pub openings: bool,
+    /// Show what was decided for each opening, and why
+    #[arg(long)]
+    pub treatment: bool,
+    /// Show givens, sources, blanks assumed and roundings
+    #[arg(long)]
+    pub assumptions: bool,
+    /// Show every cost line and how labor rates are made up
+    #[arg(long)]
+    pub lines: bool,
+    /// List every given and rule in force with its layer and what it replaced
+    #[arg(long)]
+    pub in_force: bool,
+    /// Print one table as CSV; without a name, list the names
+    #[arg(long, value_name = "TABLE", num_args = 0..=1, default_missing_value = "")]
+    pub csv: Option<String>,
+    /// Write a workbook
+    #[arg(long, value_name = "FILE")]
+    pub workbook: Option<String>,
+    /// Write a page for printing (HTML)
+    #[arg(long, value_name = "FILE")]
+    pub page: Option<String>,
+    /// Work again whenever a sheet, survey or price book is saved
+    #[arg(long)]
+    pub watch: bool,
+    #[command(flatten)]
+    pub aside: AsideArgs,
+}
+
+/// Arguments of `weigh`.
+#[derive(Debug, clap::Args)]
+pub struct WeighArgs {
+    /// The job sheet
+    pub job: String,
+    /// Print one table as CSV; without a name, list the names
+    #[arg(long, value_name = "TABLE", num_args = 0..=1, default_missing_value = "")]
+    pub csv: Option<String>,
+    #[command(flatten)]
+    pub aside: AsideArgs,
+}
+
+/// Arguments of `why`.
+#[derive(Debug, clap::Args)]
+pub struct WhyArgs {
+    /// The job sheet
+    pub job: String,
+    /// A column, given, rule, decision or resource
+    pub result: String,
+    /// Mark of the opening, where the result is worked for each
+    pub mark: Option<String>,
+    /// Work it in this alternate
+    #[arg(long, value_name = "NAME")]
+    pub alternate: Option<String>,
+    /// Levels of the tree to show
+    #[arg(long, value_name = "N", default_value_t = 6)]
+    pub depth: usize,
+    #[command(flatten)]
+    pub aside: AsideArgs,
+}
+
+/// Arguments of `tidy`.
+#[derive(Debug, clap::Args)]
+pub struct TidyArgs {
+    /// Sheets; `-` is standard input
+    #[arg(required = true, value_name = "SHEET")]
+    pub sheets: Vec<String>,
+    /// Write the tidy form back to the files
+    #[arg(long)]
+    pub in_place: bool,
+    /// Only say which sheets are not tidy
+    #[arg(long, conflicts_with = "in_place")]
+    pub check: bool,
+}
+
+/// Arguments of `code`.
+#[derive(Debug, clap::Args)]
+pub struct CodeArgs {
+    /// A code such as OV-301; all codes when left out
+    pub code: Option<String>,
+}
+
+/// Arguments of `shell`.
+#[derive(Debug, clap::Args)]
+pub struct ShellArgs {
+    /// bash, zsh, fish, elvish, powershell or `man`
+    pub what: String,
+}
+
+/// The command with its help, for completions and the manual page.
+pub fn command() -> clap::Command {
+    Args::command()
+}
+
+/// Reads the arguments; help and mistakes are printed by the library.
+pub fn parse() -> Result<Args, ExitCode> {
+    Args::try_parse().map_err(|e| {
+        let code = if e.use_stderr() { super::exit::USAGE } else { super::exit::DONE };
+        // A closed pipe is no fault of the user.
+        let _ = e.print();
+        ExitCode::from(code)
+    })
+}

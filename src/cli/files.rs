@@ -1,0 +1,103 @@
+//! Files on disk.
+
+use ovolo::check::Finder;
+use std::io::Read;
+use std::path::{Path, PathBuf};
+
+/// Largest sheet or table text read, in bytes.
+const MOST_TEXT: u64 = 16 << 20;
+
+/// Finds sheets on disk, relative to the sheet that asks. `-` is standard input.
+pub struct Disk;
+
+/// A path written in a sheet, as a path on disk and as a name to show.
+pub fn beside(path: &str, sheet: &str) -> (PathBuf, String) {
+    let base = Path::new(sheet).parent().map(Path::to_path_buf).unwrap_or_default();
+    let joined = tidy_path(&base.join(path));
+    (joined.clone(), joined.display().to_string())
+}
+
+/// Takes `.` and `a/..` out of a path without asking the disk.
+fn tidy_path(path: &Path) -> PathBuf {
+    use std::path::Component;
+    let mut out = PathBuf::new();
+    for part in path.components() {
+        match part {
+            Component::CurDir => {}
+            Component::ParentDir => {
+                let can_pop = matches!(out.components().next_back(), Some(Component::Normal(_)));
+                if can_pop {
+                    out.pop();
+                } else {
+                    out.push("..");
+                }
+            }
+            other => out.push(other),
+        }
+    }
+    out
+}
+
+/// What is wrong with a file, in words.
+pub fn why(path: &Path, e: &std::io::Error) -> String {
+    use std::io::ErrorKind;
+    if path.is_dir() {
+        return format!("{} is a folder", path.display());
+    }
+    match e.kind() {
+        ErrorKind::NotFound => format!("there is no file {}", path.display()),
+        ErrorKind::PermissionDenied => format!("{} may not be read", path.display()),
+        _ => format!("{}: {e}", path.display()),
+    }
+}
+
+/// A whole file, refused in words when it is a folder, missing or too large.
+pub fn read_file(path: &Path, most: u64) -> Result<Vec<u8>, String> {
+    let file = std::fs::File::open(path).map_err(|e| why(path, &e))?;
+    let meta = file.metadata().map_err(|e| why(path, &e))?;
+    if meta.is_dir() {
+        return Err(format!("{} is a folder", path.display()));
+    }
+    let mut bytes = Vec::new();
+    file.take(most + 1).read_to_end(&mut bytes).map_err(|e| why(path, &e))?;
+    if bytes.len() as u64 > most {
+        return Err(format!("{} is larger than {most} bytes", path.display()));
+    }
+    Ok(bytes)
+}
+
+fn text(bytes: Vec<u8>, name: &str) -> Result<String, String> {
+    if bytes.contains(&0) {
+        return Err(format!("{name} is not a text"));
+    }
+    String::from_utf8(bytes).map_err(|e| format!("{name} is not UTF-8 text: byte {} can't be read", e.utf8_error().valid_up_to()))
+}
+
+impl Finder for Disk {
+    fn find(&self, path: &str, from: Option<&str>) -> Result<(String, String), String> {
+        if path == "-" && from.is_none() {
+            let mut bytes = Vec::new();
+            std::io::stdin().lock().take(MOST_TEXT).read_to_end(&mut bytes).map_err(|e| e.to_string())?;
+            return Ok(("standard input".into(), text(bytes, "standard input")?));
+        }
+        let (place, name) = match from {
+            Some(sheet) if sheet != "standard input" => beside(path, sheet),
+            _ => {
+                let p = tidy_path(Path::new(path));
+                (p.clone(), p.display().to_string())
+            }
+        };
+        let bytes = read_file(&place, MOST_TEXT)?;
+        let text = text(bytes, &name)?;
+        Ok((name, text))
+    }
+}
+
+/// Writes a file whole or not at all: beside the old one first, then in its place.
+pub fn write_whole(path: &Path, bytes: &[u8]) -> Result<(), String> {
+    use std::io::Write;
+    let folder = path.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or_else(|| Path::new("."));
+    let mut file = tempfile::NamedTempFile::new_in(folder).map_err(|e| e.to_string())?;
+    file.write_all(bytes).and_then(|()| file.as_file().sync_all()).map_err(|e| e.to_string())?;
+    file.persist(path).map(|_| ()).map_err(|e| e.error.to_string())
+}

@@ -1,0 +1,66 @@
+//! `ovolo reckon --in-force`: every given and rule with its layer, source and what it replaced.
+
+use super::args::Common;
+use super::job::Job;
+use super::{exit, output};
+use ovolo::diagnostics::render::place_text;
+use ovolo::program::ValueKind;
+use ovolo::report::{Cell, Column, View, csv, terminal};
+use std::process::ExitCode;
+
+/// Prints the list.
+pub fn print(job: &Job, version: usize, common: &Common) -> Result<ExitCode, ExitCode> {
+    let sources = &job.loaded.sources;
+    let v = &job.checked.program.versions[version];
+    let mut rows = Vec::new();
+    for value in &v.values {
+        let kind = match value.kind {
+            ValueKind::Column { .. } => continue,
+            ValueKind::Given { .. } => "given",
+            ValueKind::Rule => "rule",
+            ValueKind::Decide(_) => "decision",
+        };
+        let written = sources.slice(value.span).split_whitespace().collect::<Vec<_>>().join(" ");
+        let text = match (kind, value.replaced.is_empty()) {
+            ("given", true) => shown(job, value),
+            _ => written,
+        };
+        let replaced: Vec<String> = value.replaced.iter().map(|s| place_text(&(*s).into(), sources)).collect();
+        let layer = format!("{:?}", value.layer).to_lowercase();
+        let why = value.because.clone().or_else(|| value.source.clone()).unwrap_or_default();
+        rows.push((value.name.clone(), kind, layer, text, why, place_text(&value.span.into(), sources), replaced.join("; ")));
+    }
+    if common.json {
+        let list: Vec<_> = rows
+            .iter()
+            .map(|(name, kind, layer, text, why, place, replaced)| {
+                serde_json::json!({"name": name, "kind": kind, "layer": layer, "written": text, "source": why, "place": place, "replaces": replaced})
+            })
+            .collect();
+        output::print(&format!("{:#}\n", serde_json::json!({"schema": "ovolo-in-force/1", "values": list})));
+        return Ok(ExitCode::from(exit::DONE));
+    }
+    let columns = ["name", "kind", "layer", "value or rule", "source or reason", "place", "replaces"].map(Column::text);
+    let mut view = View::new("in_force", "In force", columns.to_vec());
+    for (name, kind, layer, text, why, place, replaced) in rows {
+        let short: String = if text.chars().count() > 60 { text.chars().take(57).chain("...".chars()).collect() } else { text };
+        view.row([name, kind.into(), layer, short, why, place, replaced].map(Cell::text).to_vec());
+    }
+    // Seven columns need a wide window; anything narrower is better read as CSV.
+    let width = output::width(common);
+    output::print(&if width >= 120 { terminal::draw(&view, width) } else { csv::write(&view) });
+    Ok(ExitCode::from(exit::DONE))
+}
+
+fn shown(job: &Job, value: &ovolo::program::ValueDef) -> String {
+    use ovolo::program::Kind;
+    let program = &job.checked.program;
+    let node = program.node(value.node);
+    let cell = match &node.kind {
+        Kind::Number(n) => ovolo::eval::Cell::Number(n.clone()),
+        Kind::Truth(b) => ovolo::eval::Cell::Truth(*b),
+        Kind::Label(l) => ovolo::eval::Cell::Label(*l),
+        _ => return job.loaded.sources.slice(value.span).to_string(),
+    };
+    ovolo::show::cell_text(program, value.node, &cell, value.unit.as_ref())
+}

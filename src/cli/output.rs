@@ -1,0 +1,79 @@
+//! What is printed and where: results on standard output, messages on standard error, colour only on a terminal.
+
+use super::args::Common;
+use super::exit;
+use ovolo::diagnostics::{Diagnostic, Sources, render};
+use std::io::{IsTerminal, Write};
+use std::process::ExitCode;
+
+/// Messages shown at once.
+const MOST_MESSAGES: usize = 20;
+
+/// Prints to standard output; a closed pipe ends quietly.
+pub fn print(text: &str) {
+    let mut out = std::io::stdout().lock();
+    let _ = out.write_all(text.as_bytes()).and_then(|()| out.flush());
+}
+
+/// `1 sheet`, `2 sheets`.
+pub fn many(n: usize, word: &str) -> String {
+    format!("{n} {word}{}", if n == 1 { "" } else { "s" })
+}
+
+fn colour_on(stream_is_terminal: bool) -> bool {
+    let dumb = std::env::var_os("TERM").is_some_and(|t| t == "dumb");
+    stream_is_terminal && std::env::var_os("NO_COLOR").is_none_or(|v| v.is_empty()) && !dumb
+}
+
+/// Prints messages on standard error, or as JSON on standard output.
+pub fn messages(list: &[Diagnostic], sources: &Sources, common: &Common) {
+    if list.is_empty() {
+        return;
+    }
+    if common.json {
+        let value = serde_json::json!({"schema": "ovolo-messages/1", "messages": render::to_json(list, sources)});
+        print(&format!("{value:#}\n"));
+        return;
+    }
+    let style = render::Style { colour: colour_on(std::io::stderr().is_terminal()) };
+    let text = render::render_all(list, sources, style, MOST_MESSAGES);
+    let _ = std::io::stderr().lock().write_all(text.as_bytes());
+}
+
+/// Prints messages and gives the exit code of a refusal.
+pub fn refuse(list: &[Diagnostic], sources: &Sources, common: &Common) -> ExitCode {
+    messages(list, sources, common);
+    let file_only = !list.is_empty() && list.iter().filter(|d| d.is_error()).all(|d| d.code < "OV-010");
+    ExitCode::from(if file_only { exit::FILE } else { exit::REFUSED })
+}
+
+/// Prints one table as CSV, or the names of the tables when none is named.
+pub fn table(name: &str, names: &[String], table: impl FnOnce() -> Result<String, Diagnostic>) -> Result<ExitCode, ExitCode> {
+    if name.is_empty() {
+        print(&names.iter().map(|n| format!("{n}\n")).collect::<String>());
+        return Ok(ExitCode::from(exit::DONE));
+    }
+    let text = table().map_err(|d| {
+        complain(&format!("{}: {}", d.code, d.message));
+        if let Some(e) = d.expected {
+            complain(&format!("expected: {e}"));
+        }
+        ExitCode::from(exit::USAGE)
+    })?;
+    print(&text);
+    Ok(ExitCode::from(exit::DONE))
+}
+
+/// A sentence on standard error.
+pub fn complain(text: &str) {
+    let _ = writeln!(std::io::stderr().lock(), "{text}");
+}
+
+/// Columns a table may take: as told, else the window's, else 80.
+pub fn width(common: &Common) -> usize {
+    if let Some(w) = common.width {
+        return usize::from(w);
+    }
+    let window = if std::io::stdout().is_terminal() { std::env::var("COLUMNS").ok().and_then(|c| c.parse().ok()) } else { None };
+    window.unwrap_or(80usize).clamp(40, 200)
+}

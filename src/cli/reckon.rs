@@ -1,0 +1,83 @@
+//! `ovolo reckon`: the main job.
+
+use super::args::{Common, ReckonArgs};
+use super::job::Job;
+use super::progress::Progress;
+use super::{exit, files, output};
+use ovolo::check::Options;
+use ovolo::estimate::{self, Refused, Survey, Worked};
+use ovolo::eval;
+use ovolo::report::{self, terminal};
+use ovolo::takeoff::Wish;
+use std::path::Path;
+use std::process::ExitCode;
+
+/// Works a job and prints or writes what is asked for.
+pub fn run(args: &ReckonArgs, common: &Common) -> Result<ExitCode, ExitCode> {
+    let mut job = Job::open(&args.job, Options { alternates: args.alternate.is_some(), trials: false }, common)?;
+    let version = job.version(args.alternate.as_deref())?;
+    if args.in_force {
+        output::messages(&job.warnings, &job.loaded.sources, common);
+        return super::in_force::print(&job, version, common);
+    }
+    let (_, worked) = work(&mut job, version, args, common)?;
+    let estimate = &worked.estimate;
+    if let Some(name) = &args.csv {
+        return csv(estimate, name);
+    }
+    let mut done = Vec::new();
+    if let Some(file) = &args.workbook {
+        let bytes = report::workbook::write(estimate).map_err(|d| output::refuse(&[d], &job.loaded.sources, common))?;
+        done.push(save(file, &bytes)?);
+    }
+    if let Some(file) = &args.page {
+        done.push(save(file, report::page::write(estimate).as_bytes())?);
+    }
+    if common.json {
+        let mut value = report::json::estimate(estimate);
+        value["messages"] = ovolo::diagnostics::render::to_json(&job.warnings, &job.loaded.sources);
+        output::print(&format!("{value:#}\n"));
+    } else {
+        output::messages(&job.warnings, &job.loaded.sources, common);
+        let options = terminal::Options { openings: args.openings, treatment: args.treatment, assumptions: args.assumptions, lines: args.lines };
+        output::print(&terminal::report(estimate, &options, output::width(common)));
+    }
+    for line in done {
+        output::complain(&line);
+    }
+    Ok(ExitCode::from(exit::DONE))
+}
+
+/// Reads survey and prices and works one version; what is refused is printed.
+pub fn work(job: &mut Job, version: usize, args: &ReckonArgs, common: &Common) -> Result<(Survey, Worked), ExitCode> {
+    let progress = Progress::begin();
+    let (survey, prices) = job.inputs(&args.aside, &progress, common)?;
+    let all = args.csv.is_some() || args.workbook.is_some() || args.page.is_some() || common.json;
+    let wish = Wish { by_row: args.openings || all, treatment: args.treatment || all };
+    let origin = job.origin();
+    let working = |done: u64, of: u64| progress.tell("working", done, Some(of));
+    let options = eval::Options { stop: Some(progress.stop()), progress: Some(&working), ..eval::Options::default() };
+    let outcome = estimate::estimate(&job.checked.program, version, &survey, &prices, wish, &[], &options, origin);
+    progress.end();
+    match outcome {
+        Ok(worked) => {
+            job.warnings.extend(worked.warnings.iter().cloned());
+            Ok((survey, worked))
+        }
+        Err(Refused::Messages(list)) => Err(output::refuse(&list, &job.loaded.sources, common)),
+        Err(Refused::Stopped) => Err(ExitCode::from(exit::STOPPED)),
+    }
+}
+
+fn csv(estimate: &ovolo::pricing::Estimate, name: &str) -> Result<ExitCode, ExitCode> {
+    let names: Vec<String> = report::all_views(estimate).into_iter().filter(|v| !v.is_empty()).map(|v| v.name).collect();
+    output::table(name, &names, || report::csv::table(estimate, name))
+}
+
+/// Writes a file whole or not at all, and says so.
+pub fn save(file: &str, bytes: &[u8]) -> Result<String, ExitCode> {
+    files::write_whole(Path::new(file), bytes).map(|()| format!("Written: {file}")).map_err(|why| {
+        output::complain(&format!("{file} can't be written: {why}"));
+        ExitCode::from(exit::FILE)
+    })
+}

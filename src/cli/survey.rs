@@ -1,0 +1,55 @@
+//! `ovolo survey`: reads the survey and reports on its cells.
+
+use super::args::{Common, SurveyArgs};
+use super::job::Job;
+use super::{exit, output};
+use ovolo::check::Options;
+use ovolo::survey::{ReadOptions, report_text};
+use std::process::ExitCode;
+
+/// Reads the survey of a job and reports.
+pub fn run(args: &SurveyArgs, common: &Common) -> Result<ExitCode, ExitCode> {
+    let mut job = Job::open(&args.job, Options::default(), common)?;
+    let read = ReadOptions::default();
+    if let Some(file) = &args.marked {
+        return marked(&mut job, file, &read, common);
+    }
+    let survey = job.survey(&args.aside, false, &read);
+    let sources = &job.loaded.sources;
+    match survey {
+        Err(problems) => Err(output::refuse(&problems, sources, common)),
+        Ok(s) => {
+            if common.json {
+                let value = serde_json::json!({"schema": "ovolo-survey/1", "tables": s.reports,
+                    "messages": ovolo::diagnostics::render::to_json(&job.warnings, sources)});
+                output::print(&format!("{value:#}\n"));
+            } else {
+                output::messages(&job.warnings, sources, common);
+                let width = output::width(common);
+                let text: Vec<String> = s.reports.iter().map(|r| report_text(r, width)).collect();
+                output::print(&text.join("\n"));
+            }
+            Ok(ExitCode::from(exit::DONE))
+        }
+    }
+}
+
+/// Writes the marked copy of every table: the main one under the name given, others beside it with their table's name.
+fn marked(job: &mut Job, file: &str, read: &ReadOptions<'_>, common: &Common) -> Result<ExitCode, ExitCode> {
+    let copies = job.marked(read).map_err(|list| output::refuse(&list, &job.loaded.sources, common))?;
+    for (i, (table, copy)) in copies.iter().enumerate() {
+        let name = if i == 0 { file.to_string() } else { beside(file, table) };
+        let line = super::reckon::save(&name, &copy.bytes)?;
+        output::complain(&format!("{line}: {} cells and rows of \"{table}\" marked", copy.marked));
+    }
+    let any = copies.iter().any(|(_, c)| c.marked > 0);
+    Ok(ExitCode::from(if any { exit::REFUSED } else { exit::DONE }))
+}
+
+/// `a.xlsx` and `defect` give `a-defect.xlsx`.
+fn beside(file: &str, table: &str) -> String {
+    match file.rsplit_once('.') {
+        Some((stem, end)) => format!("{stem}-{table}.{end}"),
+        None => format!("{file}-{table}"),
+    }
+}

@@ -1,0 +1,367 @@
+//! A stretch of rows of one node: its values and, where some are missing or failed, a state for each row.
+//!
+//! Knows representations: one value for all rows, scaled integers, exact numbers, small codes. Must not know what a node
+//! means, nor dimensions, nor where rows come from.
+
+use super::{Fault, FaultKind};
+use crate::number::Exact;
+use crate::program::NodeId;
+use crate::table::Absence;
+use std::borrow::Cow;
+use std::collections::HashMap;
+use std::sync::Mutex;
+
+/// Rows worked at a time: small enough for the columns of a sheet to stay in the near caches. Tests use few, so that small
+/// tables have many stretches.
+pub(super) const ROWS: usize = if cfg!(test) { 8 } else { 4096 };
+
+/// State of a row: 0 present, 1 to 3 an [`Absence`], [`FIRST_FAULT`] and above a fault of the run.
+pub(super) type Code = u32;
+/// The value is there.
+pub(super) const PRESENT: Code = 0;
+/// The first code that stands for a fault.
+pub(super) const FIRST_FAULT: Code = 16;
+
+/// A common denominator above this is not sought: the products of such numbers would not fit anyway.
+const WIDEST_DEN: i64 = 1 << 40;
+
+/// One value that stands for every row.
+#[derive(Debug, Clone, PartialEq, Eq, Hash)]
+pub(super) enum Single {
+    Number(Exact),
+    Truth(bool),
+    Label(u16),
+    /// Index into the texts of the node's class.
+    Text(u32),
+    Date(i32),
+}
+
+/// Values of a stretch.
+#[derive(Debug, Clone)]
+pub(super) enum Data<'a> {
+    /// The same on every row.
+    One(Single),
+    /// Row i is `num[i] / den`; no numerator is beyond `most` either way.
+    Scaled { num: Cow<'a, [i64]>, den: i64, most: u64 },
+    /// Where no common denominator fits.
+    Exact(Cow<'a, [Exact]>),
+    Truth(Cow<'a, [bool]>),
+    Label(Cow<'a, [u16]>),
+    Text(Cow<'a, [u32]>),
+    Date(Cow<'a, [i32]>),
+}
+
+/// States of a stretch.
+#[derive(Debug, Clone)]
+pub(super) enum States<'a> {
+    /// The same on every row.
+    All(Code),
+    /// One a row.
+    Rows(Cow<'a, [Code]>),
+}
+
+/// Values and states of a stretch of one node. At rows that are not present the value is a placeholder.
+#[derive(Debug, Clone)]
+pub(super) struct Piece<'a> {
+    pub(super) data: Data<'a>,
+    pub(super) states: States<'a>,
+}
+
+/// A constant or a slice of integers.
+#[derive(Debug, Clone, Copy)]
+pub(super) enum Side<'a> {
+    One(i64),
+    Rows(&'a [i64]),
+}
+
+/// Numbers seen as integers over one denominator.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Ints<'a> {
+    pub(super) side: Side<'a>,
+    /// Above zero.
+    pub(super) den: i64,
+    /// No numerator is beyond this either way.
+    pub(super) most: u64,
+}
+
+impl Side<'_> {
+    #[inline]
+    pub(super) fn at(&self, row: usize) -> i64 {
+        match self {
+            Side::One(n) => *n,
+            Side::Rows(rows) => rows[row],
+        }
+    }
+
+    /// The greatest size among the numerators.
+    pub(super) fn most(&self) -> u64 {
+        match self {
+            Side::One(n) => n.unsigned_abs(),
+            Side::Rows(rows) => widest(rows),
+        }
+    }
+}
+
+/// The greatest size in a slice.
+pub(super) fn widest(rows: &[i64]) -> u64 {
+    let (low, high) = rows.iter().fold((0i64, 0i64), |(low, high), n| (low.min(*n), high.max(*n)));
+    low.unsigned_abs().max(high.unsigned_abs())
+}
+
+impl Data<'_> {
+    /// The numbers as integers over one denominator, when they are kept so.
+    pub(super) fn ints(&self) -> Option<Ints<'_>> {
+        match self {
+            Data::One(Single::Number(n)) => {
+                let (num, den) = n.small()?;
+                Some(Ints { side: Side::One(num), den, most: num.unsigned_abs() })
+            }
+            Data::Scaled { num, den, most } => Some(Ints { side: Side::Rows(num), den: *den, most: *most }),
+            _ => None,
+        }
+    }
+
+    /// The number of a row; zero for what is not a number.
+    pub(super) fn number(&self, row: usize) -> Exact {
+        match self {
+            Data::One(Single::Number(n)) => n.clone(),
+            Data::Scaled { num, den, .. } => Exact::ratio(num[row], *den).unwrap_or(Exact::ZERO),
+            Data::Exact(rows) => rows[row].clone(),
+            _ => Exact::ZERO,
+        }
+    }
+
+    /// The truth of a row; false for what is not a truth.
+    #[inline]
+    pub(super) fn truth(&self, row: usize) -> bool {
+        match self {
+            Data::One(Single::Truth(t)) => *t,
+            Data::Truth(rows) => rows[row],
+            _ => false,
+        }
+    }
+
+    /// The label of a row; 0 for what is not a label.
+    #[inline]
+    pub(super) fn label(&self, row: usize) -> u16 {
+        match self {
+            Data::One(Single::Label(l)) => *l,
+            Data::Label(rows) => rows[row],
+            _ => 0,
+        }
+    }
+
+    /// The text index of a row; 0 for what is not a text.
+    #[inline]
+    pub(super) fn text(&self, row: usize) -> u32 {
+        match self {
+            Data::One(Single::Text(t)) => *t,
+            Data::Text(rows) => rows[row],
+            _ => 0,
+        }
+    }
+
+    /// The day of a row; 0 for what is not a day.
+    #[inline]
+    pub(super) fn date(&self, row: usize) -> i32 {
+        match self {
+            Data::One(Single::Date(d)) => *d,
+            Data::Date(rows) => rows[row],
+            _ => 0,
+        }
+    }
+
+    /// The value of a row by itself.
+    pub(super) fn single(&self, row: usize) -> Single {
+        match self {
+            Data::One(single) => single.clone(),
+            Data::Scaled { .. } | Data::Exact(_) => Single::Number(self.number(row)),
+            Data::Truth(rows) => Single::Truth(rows[row]),
+            Data::Label(rows) => Single::Label(rows[row]),
+            Data::Text(rows) => Single::Text(rows[row]),
+            Data::Date(rows) => Single::Date(rows[row]),
+        }
+    }
+
+    /// Whether one value stands for every row.
+    pub(super) fn is_one(&self) -> bool {
+        matches!(self, Data::One(_))
+    }
+}
+
+impl States<'_> {
+    /// Every value is there.
+    pub(super) const CLEAR: States<'static> = States::All(PRESENT);
+
+    #[inline]
+    pub(super) fn at(&self, row: usize) -> Code {
+        match self {
+            States::All(code) => *code,
+            States::Rows(rows) => rows[row],
+        }
+    }
+
+    /// States in one form, `All` when all rows agree.
+    pub(super) fn of_rows(rows: Vec<Code>) -> States<'static> {
+        match rows.first() {
+            Some(first) if rows.iter().any(|code| code != first) => States::Rows(Cow::Owned(rows)),
+            first => States::All(first.copied().unwrap_or(PRESENT)),
+        }
+    }
+
+    /// One code a row, to be changed.
+    pub(super) fn to_rows(&self, len: usize) -> Vec<Code> {
+        match self {
+            States::All(code) => vec![*code; len],
+            States::Rows(rows) => rows.to_vec(),
+        }
+    }
+
+    /// The state of a strict operation on both.
+    pub(super) fn both<'b>(&self, other: &States<'b>) -> States<'b> {
+        match (self, other) {
+            (States::All(PRESENT), _) => other.clone(),
+            (States::All(a), States::All(b)) => States::All(strict(*a, *b)),
+            (States::All(a), States::Rows(b)) => States::of_rows(b.iter().map(|b| strict(*a, *b)).collect()),
+            (States::Rows(a), States::All(b)) => States::of_rows(a.iter().map(|a| strict(*a, *b)).collect()),
+            (States::Rows(a), States::Rows(b)) => {
+                States::of_rows(a.iter().zip(b.iter()).map(|(a, b)| strict(*a, *b)).collect())
+            }
+        }
+    }
+
+    /// The same states, owned.
+    pub(super) fn into_owned(self) -> States<'static> {
+        match self {
+            States::All(code) => States::All(code),
+            States::Rows(rows) => States::Rows(Cow::Owned(rows.into_owned())),
+        }
+    }
+}
+
+/// State of an operation that needs both operands: a fault of either, left first, else the absence of either, left first.
+#[inline]
+pub(super) fn strict(a: Code, b: Code) -> Code {
+    if a >= FIRST_FAULT {
+        a
+    } else if b >= FIRST_FAULT {
+        b
+    } else if a != PRESENT {
+        a
+    } else {
+        b
+    }
+}
+
+/// The absence a code stands for; `None` for a fault.
+pub(super) fn absence(code: Code) -> Option<Absence> {
+    match code {
+        0 => Some(Absence::Present),
+        1 => Some(Absence::Blank),
+        2 => Some(Absence::NotApplicable),
+        3 => Some(Absence::Unreadable),
+        _ => None,
+    }
+}
+
+impl<'a> Piece<'a> {
+    /// Values that are all there.
+    pub(super) fn clear(data: Data<'a>) -> Piece<'a> {
+        Piece { data, states: States::CLEAR }
+    }
+
+    /// A piece that borrows from this one.
+    pub(super) fn borrow(&self) -> Piece<'_> {
+        let data = match &self.data {
+            Data::One(single) => Data::One(single.clone()),
+            Data::Scaled { num, den, most } => Data::Scaled { num: Cow::Borrowed(num), den: *den, most: *most },
+            Data::Exact(rows) => Data::Exact(Cow::Borrowed(rows)),
+            Data::Truth(rows) => Data::Truth(Cow::Borrowed(rows)),
+            Data::Label(rows) => Data::Label(Cow::Borrowed(rows)),
+            Data::Text(rows) => Data::Text(Cow::Borrowed(rows)),
+            Data::Date(rows) => Data::Date(Cow::Borrowed(rows)),
+        };
+        let states = match &self.states {
+            States::All(code) => States::All(*code),
+            States::Rows(rows) => States::Rows(Cow::Borrowed(rows)),
+        };
+        Piece { data, states }
+    }
+
+    /// Whether one value and one state stand for every row.
+    pub(super) fn is_one(&self) -> bool {
+        self.data.is_one() && matches!(self.states, States::All(_))
+    }
+
+    /// A piece of one row as a value for any number of rows.
+    pub(super) fn into_one(self) -> Piece<'static> {
+        Piece { states: States::All(self.states.at(0)), data: Data::One(self.data.single(0)) }
+    }
+}
+
+impl Data<'_> {
+    /// Scaled integers with their true extent.
+    pub(super) fn scaled(num: Vec<i64>, den: i64) -> Data<'static> {
+        let most = widest(&num);
+        Data::Scaled { num: Cow::Owned(num), den, most }
+    }
+
+    /// Numbers in the leanest form: scaled where a common denominator fits.
+    pub(super) fn of_exacts(rows: Vec<Exact>) -> Data<'static> {
+        match common_scale(&rows) {
+            Some((num, den)) => Data::scaled(num, den),
+            None => Data::Exact(Cow::Owned(rows)),
+        }
+    }
+}
+
+/// The least common denominator of the values and their numerators over it, when both fit.
+pub(super) fn common_scale(rows: &[Exact]) -> Option<(Vec<i64>, i64)> {
+    let mut den = 1i64;
+    for value in rows {
+        let (_, d) = value.small()?;
+        if den % d != 0 {
+            den = lcm(den, d).filter(|den| *den <= WIDEST_DEN)?;
+        }
+    }
+    let num = rows.iter().map(|value| value.small().and_then(|(n, d)| n.checked_mul(den / d))).collect::<Option<Vec<_>>>()?;
+    // The least value has no opposite; kernels rely on every numerator having one.
+    (!num.contains(&i64::MIN)).then_some((num, den))
+}
+
+/// Greatest common divisor of two values that are not both zero.
+pub(super) fn gcd(a: i64, b: i64) -> i64 {
+    num_integer::gcd(a, b)
+}
+
+/// Least common multiple of two denominators, when it fits.
+pub(super) fn lcm(a: i64, b: i64) -> Option<i64> {
+    a.checked_mul(b / gcd(a, b))
+}
+
+/// The faults of a run, each kind at each node under one code.
+#[derive(Debug, Default)]
+pub(super) struct Faults {
+    known: Mutex<(Vec<Fault>, HashMap<Fault, Code>)>,
+}
+
+impl Faults {
+    /// The code of a fault.
+    pub(super) fn code(&self, kind: FaultKind, node: NodeId) -> Code {
+        let fault = Fault { kind, node };
+        // A thread that panicked while holding the lock left the list whole: each change is one push and one insert.
+        let mut known = self.known.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
+        if let Some(code) = known.1.get(&fault) {
+            return *code;
+        }
+        let code = FIRST_FAULT + Code::try_from(known.0.len()).unwrap_or(Code::MAX - FIRST_FAULT);
+        known.0.push(fault);
+        known.1.insert(fault, code);
+        code
+    }
+
+    /// The faults in order of their codes.
+    pub(super) fn list(&self) -> Vec<Fault> {
+        self.known.lock().unwrap_or_else(std::sync::PoisonError::into_inner).0.clone()
+    }
+}

@@ -1,0 +1,601 @@
+//! Runs a schedule: constants first, then stage by stage, each pass over its rows in stretches, on several threads.
+//!
+//! Knows which kernel works which kind of node. Must not know how kernels work, nor the order of nodes.
+
+use super::chunk::{Code, Data, Faults, PRESENT, Piece, ROWS, Single, States, widest};
+use super::column::{Column, Kept};
+use super::grain::{Grains, RowMap, StretchGroups, group_stretch, join_groups};
+use super::kernels::lookup::{KeyTexts, LookedUp, Prepared};
+use super::kernels::{At, arith, choose, compare, real, round};
+use super::results::Results;
+use super::rollup::{self, Accounts, Job, LeftOut, Operands, Part};
+use super::schedule::{Action, Operand, Pass, Rollup, Schedule, other_grain, plan};
+use super::share::{share, share_in_steps};
+use super::texts::Classes;
+use super::{Inputs, Options, RunError, WrongInput};
+use crate::number::Exact;
+use crate::program::{Grain, Kind, LookupId, NodeId, Program, TableId, Ty};
+use crate::table::{Absence, Numbers, Table, Values};
+use rayon::prelude::*;
+use std::borrow::Cow;
+use std::collections::HashMap;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicU64, Ordering};
+
+/// Fewer stretches than this are not worth starting threads for.
+const FEW_STRETCHES: usize = 4;
+
+/// Works the wanted nodes; see [`super::run`].
+pub(super) fn run(program: &Program, inputs: &Inputs<'_>, wanted: &[NodeId], options: &Options<'_>) -> Result<Results, RunError> {
+    let schedule = plan(program, wanted, &|_| false)?;
+    check_inputs(program, &inputs.tables, &schedule.needed)?;
+    let classes = Classes::new(program, &inputs.tables, &schedule.needed, wanted);
+    let mut run = Run {
+        program,
+        grains: Grains::new(program, &inputs.tables),
+        classes,
+        faults: Faults::default(),
+        constants: HashMap::new(),
+        kept: HashMap::new(),
+        sums: HashMap::new(),
+        left_out: HashMap::new(),
+        lookups: HashMap::new(),
+        reals: HashMap::new(),
+        options,
+        done: AtomicU64::new(0),
+        all: 0,
+    };
+    run.prepare(&schedule);
+    let several = inputs.tables.iter().any(|t| t.rows.div_ceil(ROWS) >= FEW_STRETCHES);
+    match options.threads {
+        Some(threads) if threads > 1 && several => {
+            let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().map_err(|_| RunError::NoThreads)?;
+            pool.install(|| run.work(&schedule))?;
+        }
+        _ => run.work(&schedule)?,
+    }
+    Ok(run.finish(wanted))
+}
+
+/// Everything that a program reads must be there and of the right kind and size.
+fn check_inputs(program: &Program, tables: &[&Table], needed: &[NodeId]) -> Result<(), RunError> {
+    let wrong = |table: TableId, found| Err(RunError::WrongInputs { table, found });
+    for (index, info) in (0u16..).zip(&program.tables) {
+        let id = TableId(index);
+        let Some(table) = tables.get(usize::from(index)) else { return wrong(id, WrongInput::Missing) };
+        if u32::try_from(table.rows).is_err() {
+            return Err(RunError::TooLarge);
+        }
+        if let Some(parent) = info.parent {
+            let rows = tables.get(usize::from(parent.0)).map_or(0, |t| t.rows);
+            let good = table.parent_rows.as_ref().is_some_and(|parents| {
+                parents.len() == table.rows && parents.iter().all(|row| (*row as usize) < rows)
+            });
+            if !good {
+                return wrong(id, WrongInput::Parents);
+            }
+        }
+    }
+    for id in needed {
+        let node = program.node(*id);
+        if let Kind::Column { table, column } = &node.kind {
+            let Some(input) = tables.get(usize::from(table.0)) else { return wrong(*table, WrongInput::Missing) };
+            let fits = input.columns.get(usize::from(*column)).is_some_and(|data| {
+                let (kind, len) = match (&data.values, &node.ty) {
+                    (Values::Numbers(n), Ty::Number(_)) => (true, n.len()),
+                    (Values::Text { ids, .. }, Ty::Text) => (true, ids.len()),
+                    (Values::Choice(labels), Ty::Choice(_)) => (true, labels.len()),
+                    (Values::YesNo(truths), Ty::Truth) => (true, truths.len()),
+                    (Values::Date(days), Ty::Date) => (true, days.len()),
+                    _ => (false, 0),
+                };
+                kind && len == input.rows && data.absent.as_ref().is_none_or(|absent| absent.len() == input.rows)
+            });
+            if !fits {
+                return wrong(*table, WrongInput::Column(*column));
+            }
+        }
+    }
+    Ok(())
+}
+
+struct Run<'a> {
+    program: &'a Program,
+    grains: Grains<'a>,
+    classes: Classes,
+    faults: Faults,
+    constants: HashMap<NodeId, Piece<'static>>,
+    kept: HashMap<NodeId, Arc<Column>>,
+    /// Sums of the weights of shares, by the share's node.
+    sums: HashMap<NodeId, Arc<Column>>,
+    left_out: HashMap<NodeId, LeftOut>,
+    lookups: HashMap<NodeId, Prepared>,
+    reals: HashMap<NodeId, real::Worked>,
+    options: &'a Options<'a>,
+    /// Rows done and to do, for progress.
+    done: AtomicU64,
+    all: u64,
+}
+
+/// What one stretch of a pass leaves behind, in the order of the pass's actions.
+#[derive(Default)]
+struct Outcome {
+    kept: Vec<Kept>,
+    parts: Vec<Part>,
+    groups: Vec<StretchGroups>,
+}
+
+impl<'a> Run<'a> {
+    fn at(&self, node: NodeId, len: usize) -> At<'_> {
+        At { faults: &self.faults, node, len }
+    }
+
+    fn kind(&self, node: NodeId) -> &'a Kind {
+        &self.program.node(node).kind
+    }
+
+    fn prepare(&mut self, schedule: &Schedule) {
+        for id in schedule.needed.iter().copied() {
+            match self.kind(id) {
+                Kind::Lookup { table, column, keys, interpolated } => {
+                    if let Some(ready) = self.prepare_lookup(id, *table, *column, keys, *interpolated) {
+                        self.lookups.insert(id, ready);
+                    }
+                }
+                Kind::RoundReal { .. } => {
+                    self.reals.insert(id, real::Worked::default());
+                }
+                _ => {}
+            }
+        }
+        for pass in schedule.stages.iter().flat_map(|stage| &stage.passes) {
+            self.all += self.grains.rows(pass.grain) as u64;
+        }
+    }
+
+    fn prepare_lookup(
+        &self,
+        node: NodeId,
+        table: LookupId,
+        column: u16,
+        keys: &[NodeId],
+        interpolated: bool,
+    ) -> Option<Prepared> {
+        let table = self.program.lookups.get(usize::from(table.0))?;
+        let column = table.values.get(usize::from(column))?;
+        let finders: Vec<_> = keys.iter().map(|key| move |text: &str| self.classes.number_of(*key, text)).collect();
+        let texts: Vec<KeyTexts<'_>> = keys
+            .iter()
+            .zip(&finders)
+            .map(|(key, find)| match &self.program.node(*key).ty {
+                Ty::Number(_) | Ty::Date => KeyTexts::Numbers,
+                Ty::Truth => KeyTexts::Truths,
+                Ty::Choice(choice) => {
+                    KeyTexts::Labels(self.program.choices.get(usize::from(choice.0)).map_or(&[], |c| &c.labels))
+                }
+                Ty::Text => KeyTexts::Texts(self.classes.len(*key), find),
+            })
+            .collect();
+        let named = |texts: &[String]| -> Vec<u16> {
+            let labels = match &self.program.node(node).ty {
+                Ty::Choice(choice) => self.program.choices.get(usize::from(choice.0)).map(|c| &c.labels),
+                _ => None,
+            };
+            let index = |text: &String| labels.and_then(|labels| labels.iter().position(|label| label == text));
+            texts.iter().map(|text| index(text).and_then(|i| u16::try_from(i).ok()).unwrap_or(0)).collect()
+        };
+        let values = match &self.program.node(node).ty {
+            Ty::Number(_) | Ty::Date => LookedUp::Numbers(column.numbers.clone()),
+            Ty::Choice(_) => LookedUp::Labels(named(&column.texts)),
+            Ty::Truth => LookedUp::Truths(column.texts.iter().map(|text| text == "yes").collect()),
+            Ty::Text => {
+                let number = |text: &String| self.classes.number_of(node, text).unwrap_or(0);
+                LookedUp::Texts(column.texts.iter().map(number).collect())
+            }
+        };
+        Some(Prepared::new(table, &texts, values, interpolated))
+    }
+
+    fn work(&mut self, schedule: &Schedule) -> Result<(), RunError> {
+        for id in &schedule.constants {
+            let piece = self.constant(*id).into_one();
+            self.constants.insert(*id, piece);
+        }
+        for stage in &schedule.stages {
+            for id in &stage.in_steps {
+                let column = self.in_steps(*id)?;
+                self.kept.insert(*id, Arc::new(column));
+            }
+            for pass in &stage.passes {
+                self.pass(pass)?;
+            }
+        }
+        Ok(())
+    }
+
+    fn constant(&self, id: NodeId) -> Piece<'static> {
+        let operands: Vec<Piece<'_>> = self
+            .kind(id)
+            .children()
+            .iter()
+            .map(|child| self.constants.get(child).map_or(Piece::clear(Data::One(Single::Truth(false))), Piece::borrow))
+            .collect();
+        let operands: Vec<&Piece<'_>> = operands.iter().collect();
+        match self.kind(id) {
+            // Over the one value that a constant is.
+            Kind::Up { kind, of, weight, filter } => {
+                let find = |node: NodeId| self.constants.get(&node);
+                let operands = Operands { of: find(*of), weight: weight.and_then(find), filter: filter.and_then(find) };
+                let map = RowMap::All;
+                let accounts = Accounts::new(&map, 0, 1, 1);
+                let at = self.at(id, 1);
+                let part = Part::new(Job::Up(*kind), &operands, accounts, 0, at);
+                rollup::join(Job::Up(*kind), vec![part], 1, false, (&self.faults, id)).0
+            }
+            _ => self.work_node(id, &operands, 1),
+        }
+    }
+
+    fn pass(&mut self, pass: &Pass) -> Result<(), RunError> {
+        let rows = self.grains.rows(pass.grain);
+        let maps: Vec<RowMap<'a>> =
+            pass.rollups.iter().map(|r| self.map(pass.grain, r.to, r.node)).collect::<Result<_, _>>()?;
+        let stretches = rows.div_ceil(ROWS);
+        let work = |index: usize| self.stretch(pass, &maps, index, rows);
+        let outcomes: Vec<Outcome> = match stretches < FEW_STRETCHES || self.options.threads == Some(1) {
+            true => (0..stretches).map(work).collect::<Result<_, _>>()?,
+            false => (0..stretches).into_par_iter().map(work).collect::<Result<_, _>>()?,
+        };
+        self.gather(pass, rows, outcomes)
+    }
+
+    fn map(&self, from: Grain, to: Grain, node: NodeId) -> Result<RowMap<'a>, RunError> {
+        self.grains.map(from, to).ok_or(RunError::Unrelated(node))
+    }
+
+    /// Puts the outcomes of a pass together, in order of rows.
+    fn gather(&mut self, pass: &Pass, rows: usize, outcomes: Vec<Outcome>) -> Result<(), RunError> {
+        let mut columns: Vec<Vec<Kept>> = pass.kept.iter().map(|_| Vec::with_capacity(outcomes.len())).collect();
+        let mut parts: Vec<Vec<Part>> = pass.rollups.iter().map(|_| Vec::with_capacity(outcomes.len())).collect();
+        let mut groups: Vec<Vec<StretchGroups>> = pass.groupings.iter().map(|_| Vec::with_capacity(outcomes.len())).collect();
+        for outcome in outcomes {
+            columns.iter_mut().zip(outcome.kept).for_each(|(to, kept)| to.push(kept));
+            parts.iter_mut().zip(outcome.parts).for_each(|(to, part)| to.push(part));
+            groups.iter_mut().zip(outcome.groups).for_each(|(to, group)| to.push(group));
+        }
+        for (node, kept) in pass.kept.iter().zip(columns) {
+            self.kept.insert(*node, Arc::new(Column::new(rows, kept)));
+        }
+        for (rollup, parts) in pass.rollups.iter().zip(parts) {
+            let coarse = self.grains.rows(rollup.to);
+            let date = matches!(self.program.node(rollup.node).ty, Ty::Date);
+            let (piece, left_out) = rollup::join(rollup.job, parts, coarse, date, (&self.faults, rollup.node));
+            let column = Arc::new(Column::of_whole(coarse, &piece));
+            match rollup.job {
+                Job::Weights => self.sums.insert(rollup.node, column),
+                Job::Up(_) | Job::Count => {
+                    self.left_out.insert(rollup.node, left_out);
+                    self.kept.insert(rollup.node, column)
+                }
+            };
+        }
+        for ((group, keys), stretches) in pass.groupings.iter().zip(groups) {
+            let (made, pieces) = join_groups(stretches, keys.len())?;
+            let count = made.first_row.len();
+            self.grains.set_groups(*group, Arc::new(made));
+            for (index, node) in (0u32..).map(NodeId).zip(self.program.nodes()) {
+                if let Kind::GroupKey { group: of, key } = &node.kind
+                    && of == group
+                    && let Some(piece) = pieces.get(usize::from(*key))
+                {
+                    self.kept.insert(index, Arc::new(Column::of_whole(count, piece)));
+                }
+            }
+        }
+        Ok(())
+    }
+
+    /// Works a pass on one stretch of its rows.
+    fn stretch(&self, pass: &Pass, maps: &[RowMap<'a>], index: usize, rows: usize) -> Result<Outcome, RunError> {
+        if self.options.stop.is_some_and(|stop| stop.load(Ordering::Relaxed)) {
+            return Err(RunError::Stopped);
+        }
+        let len = (rows - index * ROWS).min(ROWS);
+        let first_row = u32::try_from(index * ROWS).map_err(|_| RunError::TooLarge)?;
+        let mut slots: Vec<Option<Piece<'_>>> = vec![None; pass.slots];
+        let mut out = Outcome::default();
+        for action in &pass.actions {
+            match action {
+                Action::Free(slot) => slots[*slot] = None,
+                Action::Read { node, slot } => slots[*slot] = Some(self.read(*node, index, len)),
+                Action::Down { of, slot } => slots[*slot] = Some(self.down(pass.grain, *of, index, len)?),
+                Action::Work { node, operands, slot } => {
+                    let found: Vec<&Piece<'_>> = operands.iter().filter_map(|o| self.operand(&slots, *o)).collect();
+                    let piece = match self.kind(*node) {
+                        Kind::Share { whole, .. } => self.share(*node, *whole, &found, pass.grain, index, len)?,
+                        _ if found.len() == operands.len() => self.work_node(*node, &found, len),
+                        _ => return Err(RunError::Unrelated(*node)),
+                    };
+                    slots[*slot] = Some(piece);
+                }
+                Action::WorkQuotient { node, quotient, operands: [a, b, step], slot } => {
+                    let found = (self.operand(&slots, *a), self.operand(&slots, *b), self.operand(&slots, *step));
+                    let (Kind::Round { mode, .. }, (Some(a), Some(b), Some(step))) = (self.kind(*node), found) else {
+                        return Err(RunError::Unrelated(*node));
+                    };
+                    slots[*slot] = Some(round::round_quotient(self.at(*node, len), *quotient, (a, b), step, *mode));
+                }
+                Action::Keep { node, from } => {
+                    let piece = self.operand(&slots, *from).ok_or(RunError::Unrelated(*node))?;
+                    out.kept.push(Kept::new(piece));
+                }
+                Action::RollUp(at) => {
+                    if let (Some(rollup), Some(map)) = (pass.rollups.get(*at), maps.get(*at)) {
+                        out.parts.push(self.roll_up(rollup, map, &slots, (index, len, first_row)));
+                    }
+                }
+                Action::Group(at) => {
+                    let keys = pass.groupings.get(*at).map_or(&[][..], |g| &g.1);
+                    let keys: Vec<&Piece<'_>> = keys.iter().filter_map(|key| self.operand(&slots, *key)).collect();
+                    out.groups.push(group_stretch(&keys, len));
+                }
+            }
+        }
+        let done = self.done.fetch_add(len as u64, Ordering::Relaxed) + len as u64;
+        if let Some(progress) = self.options.progress {
+            progress(done, self.all.max(done));
+        }
+        Ok(out)
+    }
+
+    fn operand<'s>(&'s self, slots: &'s [Option<Piece<'s>>], operand: Operand) -> Option<&'s Piece<'s>> {
+        match operand {
+            Operand::Constant(id) => self.constants.get(&id),
+            Operand::Slot(slot) => slots.get(slot).and_then(Option::as_ref),
+        }
+    }
+
+    fn roll_up(
+        &self,
+        rollup: &Rollup,
+        map: &RowMap<'_>,
+        slots: &[Option<Piece<'_>>],
+        (index, len, first_row): (usize, usize, u32),
+    ) -> Part {
+        let find = |operand: Option<Operand>| operand.and_then(|o| self.operand(slots, o));
+        let operands = Operands { of: find(rollup.of), weight: find(rollup.weight), filter: find(rollup.filter) };
+        let accounts = Accounts::new(map, index, len, self.grains.rows(rollup.to));
+        Part::new(rollup.job, &operands, accounts, first_row, self.at(rollup.node, len))
+    }
+
+    /// A stretch of an input column or of a kept one.
+    fn read(&self, node: NodeId, index: usize, len: usize) -> Piece<'_> {
+        match self.kind(node) {
+            Kind::Column { table, column } if !self.kept.contains_key(&node) => {
+                let data = self.grains.tables().get(usize::from(table.0)).and_then(|t| t.columns.get(usize::from(*column)));
+                match data {
+                    Some(data) => {
+                        let range = index * ROWS..index * ROWS + len;
+                        let states = match &data.absent {
+                            Some(absent) => States::of_rows(absent[range.clone()].iter().map(|a| code(*a)).collect()),
+                            None => States::CLEAR,
+                        };
+                        let numbers = self.classes.renumbering(node, table.0, *column);
+                        Piece { data: read_values(&data.values, range, numbers), states }
+                    }
+                    None => Piece::clear(Data::One(Single::Truth(false))),
+                }
+            }
+            _ => self.kept.get(&node).map_or(Piece::clear(Data::One(Single::Truth(false))), |column| column.piece(index)),
+        }
+    }
+
+    /// The coarser values that the rows of a stretch belong to.
+    fn down(&self, grain: Grain, of: NodeId, index: usize, len: usize) -> Result<Piece<'_>, RunError> {
+        if let Some(constant) = self.constants.get(&of) {
+            return Ok(constant.borrow());
+        }
+        let column = self.kept.get(&of).ok_or(RunError::Unrelated(of))?;
+        let whole = column.whole();
+        let map = self.map(grain, self.program.node(of).grain, of)?;
+        Ok(match map.stretch(index, len) {
+            Some(rows) => take_rows(whole, rows),
+            None if matches!(map, RowMap::All) => whole.clone().into_one(),
+            None => column.piece(index),
+        })
+    }
+
+    fn share(
+        &self,
+        node: NodeId,
+        whole: NodeId,
+        operands: &[&Piece<'_>],
+        grain: Grain,
+        index: usize,
+        len: usize,
+    ) -> Result<Piece<'static>, RunError> {
+        let lost = RunError::Unrelated(node);
+        let weight = operands.first().ok_or(lost.clone())?;
+        let sums = self.sums.get(&node).ok_or(lost.clone())?;
+        let to = other_grain(self.program, node);
+        let map = self.map(grain, to, node)?;
+        let accounts = Accounts::new(&map, index, len, self.grains.rows(to));
+        let at = self.at(node, len);
+        match self.constants.get(&whole) {
+            Some(whole) => Ok(share(at, whole, sums.whole(), weight, &accounts)),
+            None => Ok(share(at, self.kept.get(&whole).ok_or(lost)?.whole(), sums.whole(), weight, &accounts)),
+        }
+    }
+
+    fn in_steps(&self, node: NodeId) -> Result<Column, RunError> {
+        let Kind::Share { whole, weight, step: Some(step) } = self.kind(node) else {
+            return Err(RunError::Unrelated(node));
+        };
+        let whole_of = |id: &NodeId| match self.constants.get(id) {
+            Some(piece) => Some(piece),
+            None => self.kept.get(id).map(|column| column.whole()),
+        };
+        let lost = RunError::Unrelated(node);
+        let (whole, weight) = (whole_of(whole).ok_or(lost.clone())?, whole_of(weight).ok_or(lost.clone())?);
+        let sums = self.sums.get(&node).ok_or(lost)?;
+        let (grain, to) = (self.program.node(node).grain, other_grain(self.program, node));
+        let map = self.map(grain, to, node)?;
+        let len = self.grains.rows(grain);
+        let piece = share_in_steps(self.at(node, len), whole, sums.whole(), weight, (&map, self.grains.rows(to)), step);
+        Ok(Column::of_whole(len, &piece))
+    }
+
+    /// Works a node from its operands, in the order of its children.
+    fn work_node(&self, id: NodeId, operands: &[&Piece<'_>], len: usize) -> Piece<'static> {
+        if len > 1 && !operands.is_empty() && operands.iter().all(|operand| operand.is_one()) {
+            return self.work_node(id, operands, 1).into_one();
+        }
+        let at = self.at(id, len);
+        let number = |n: &Exact| Piece::clear(Data::One(Single::Number(n.clone())));
+        match (self.kind(id), operands) {
+            (Kind::Number(n), _) => number(n),
+            (Kind::Truth(t), _) => Piece::clear(Data::One(Single::Truth(*t))),
+            (Kind::Label(l), _) => Piece::clear(Data::One(Single::Label(*l))),
+            (Kind::Text(text), _) => {
+                Piece::clear(Data::One(Single::Text(self.classes.number_of(id, text).unwrap_or(0))))
+            }
+            (Kind::Date(d), _) => Piece::clear(Data::One(Single::Date(*d))),
+            (Kind::Unknown, _) => Piece { data: Data::One(placeholder(&self.program.node(id).ty)), states: States::All(1) },
+            (Kind::Negate(_), [a]) => arith::negate(at, a),
+            (Kind::Abs(_), [a]) => arith::abs(at, a),
+            (Kind::Add(..), [a, b]) => arith::add(at, a, b),
+            (Kind::Sub(..), [a, b]) => arith::sub(at, a, b),
+            (Kind::Mul(..), [a, b]) => arith::mul(at, a, b),
+            (Kind::Div(..), [a, b]) => arith::div(at, a, b),
+            (Kind::Power(_, exponent), [a]) => arith::power(at, a, *exponent),
+            (Kind::Smaller(_), all) => arith::smaller(at, all),
+            (Kind::Larger(_), all) => arith::larger(at, all),
+            (Kind::Round { mode, .. }, [value, step]) => round::round(at, value, step, *mode),
+            (Kind::RoundReal { real, mode, .. }, leaves) => match self.reals.get(&id) {
+                Some(worked) => real::round_real(at, real, &self.kind(id).children(), leaves, *mode, worked),
+                None => number(&Exact::ZERO),
+            },
+            (Kind::Compare { op, .. }, [a, b]) => compare::compare(at, *op, a, b),
+            (Kind::Same(..), [a, b]) => compare::same(at, a, b),
+            (Kind::LabelIn(_, labels), [a]) => compare::label_in(at, a, labels),
+            (Kind::And(..), [a, b]) => compare::and(at, a, b),
+            (Kind::Or(..), [a, b]) => compare::or(at, a, b),
+            (Kind::Not(_), [a]) => compare::not(at, a),
+            (Kind::Select { .. }, [condition, then, otherwise]) => choose::select(at, condition, then, otherwise),
+            (Kind::Choose { arm_of, .. }, [subject, arms @ ..]) => choose::choose(at, subject, arm_of, arms),
+            (Kind::DecideLine { lines, first_holds }, conditions) => {
+                let mut conditions = conditions.iter();
+                let lines: Vec<Option<&Piece<'_>>> =
+                    lines.iter().map(|line| line.and_then(|_| conditions.next().copied())).collect();
+                choose::decide(at, &lines, *first_holds)
+            }
+            (Kind::LineLabel { labels, .. }, [line]) => choose::line_label(at, line, labels),
+            (Kind::Lookup { .. }, keys) => match self.lookups.get(&id) {
+                Some(ready) => ready.look_up(at, keys),
+                None => number(&Exact::ZERO),
+            },
+            (Kind::IfAbsent { which, .. }, [value, instead]) => choose::if_absent(at, value, *which, instead),
+            (Kind::Presence { test, .. }, [value]) => compare::presence(at, value, *test),
+            // A value of the node's own grain is simply itself.
+            (Kind::Down(_), [of]) => own(of),
+            // The rest is done by passes, not stretch by stretch from operands alone.
+            _ => number(&Exact::ZERO),
+        }
+    }
+
+    fn finish(self, wanted: &[NodeId]) -> Results {
+        let faults = Arc::new(self.faults.list());
+        let mut results = Results::default();
+        for id in wanted {
+            let texts = self.classes.texts(*id);
+            let column = match self.constants.get(id) {
+                Some(piece) => Some(Arc::new(Column::of_whole(1, piece))),
+                None => self.kept.get(id).cloned(),
+            };
+            if let Some(column) = column {
+                results.columns.insert(*id, column.for_reading(texts, Arc::clone(&faults)));
+            }
+        }
+        let mut left_out = self.left_out;
+        results.left_out = wanted.iter().filter_map(|id| Some((*id, left_out.remove(id)?))).collect();
+        results.groups = self.grains.into_groups();
+        results
+    }
+}
+
+/// The state of a row of an input column.
+fn code(absence: Absence) -> Code {
+    match absence {
+        Absence::Present => PRESENT,
+        Absence::Blank => 1,
+        Absence::NotApplicable => 2,
+        Absence::Unreadable => 3,
+    }
+}
+
+/// A value to stand where there is none.
+fn placeholder(ty: &Ty) -> Single {
+    match ty {
+        Ty::Number(_) => Single::Number(Exact::ZERO),
+        Ty::Truth => Single::Truth(false),
+        Ty::Choice(_) => Single::Label(0),
+        Ty::Text => Single::Text(0),
+        Ty::Date => Single::Date(0),
+    }
+}
+
+/// Rows of an input column. Numerators without an opposite, which kernels rely on, are made exact numbers.
+fn read_values<'t>(values: &'t Values, range: std::ops::Range<usize>, numbers: Option<&[u32]>) -> Data<'t> {
+    match values {
+        Values::Numbers(Numbers::Scaled { num, den }) => {
+            let num = &num[range.clone()];
+            match widest(num) {
+                most if most <= super::kernels::LIMIT => Data::Scaled { num: Cow::Borrowed(num), den: *den, most },
+                _ => Data::Exact(num.iter().map(|n| Exact::ratio(*n, *den).unwrap_or(Exact::ZERO)).collect()),
+            }
+        }
+        Values::Numbers(Numbers::Exact(rows)) => Data::Exact(Cow::Borrowed(&rows[range])),
+        Values::Text { ids, .. } => match numbers {
+            None => Data::Text(Cow::Borrowed(&ids[range])),
+            Some(numbers) => {
+                Data::Text(ids[range].iter().map(|id| numbers.get(*id as usize).copied().unwrap_or(0)).collect())
+            }
+        },
+        Values::Choice(labels) => Data::Label(Cow::Borrowed(&labels[range])),
+        Values::YesNo(truths) => Data::Truth(Cow::Borrowed(&truths[range])),
+        Values::Date(days) => Data::Date(Cow::Borrowed(&days[range])),
+    }
+}
+
+/// The values of a coarser column at these rows.
+fn take_rows(whole: &Piece<'_>, rows: &[u32]) -> Piece<'static> {
+    let rows = || rows.iter().map(|row| *row as usize);
+    let data = match &whole.data {
+        Data::One(single) => Data::One(single.clone()),
+        Data::Scaled { num, den, most } => Data::Scaled { num: rows().map(|row| num[row]).collect(), den: *den, most: *most },
+        Data::Exact(all) => Data::Exact(rows().map(|row| all[row].clone()).collect()),
+        Data::Truth(all) => Data::Truth(rows().map(|row| all[row]).collect()),
+        Data::Label(all) => Data::Label(rows().map(|row| all[row]).collect()),
+        Data::Text(all) => Data::Text(rows().map(|row| all[row]).collect()),
+        Data::Date(all) => Data::Date(rows().map(|row| all[row]).collect()),
+    };
+    let states = match &whole.states {
+        States::All(code) => States::All(*code),
+        States::Rows(all) => States::of_rows(rows().map(|row| all[row]).collect()),
+    };
+    Piece { data, states }
+}
+
+/// The same piece, owned.
+fn own(piece: &Piece<'_>) -> Piece<'static> {
+    let data = match &piece.data {
+        Data::One(single) => Data::One(single.clone()),
+        Data::Scaled { num, den, most } => Data::Scaled { num: Cow::Owned(num.to_vec()), den: *den, most: *most },
+        Data::Exact(rows) => Data::Exact(Cow::Owned(rows.to_vec())),
+        Data::Truth(rows) => Data::Truth(Cow::Owned(rows.to_vec())),
+        Data::Label(rows) => Data::Label(Cow::Owned(rows.to_vec())),
+        Data::Text(rows) => Data::Text(Cow::Owned(rows.to_vec())),
+        Data::Date(rows) => Data::Date(Cow::Owned(rows.to_vec())),
+    };
+    Piece { data, states: piece.states.clone().into_owned() }
+}

@@ -1,0 +1,67 @@
+//! What a run gives: the columns of the wanted nodes, the groups, and what roll-ups left out.
+//!
+//! Must not know how they were worked.
+
+use super::column::Column;
+use super::grain::Groups;
+use super::rollup::LeftOut;
+use super::Fault;
+use crate::number::Exact;
+use crate::program::{GroupId, NodeId};
+use crate::table::Absence;
+use std::collections::HashMap;
+use std::sync::Arc;
+
+/// The value of a node on a row, or why there is none.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Cell {
+    /// A number in base units.
+    Number(Exact),
+    /// Yes or no.
+    Truth(bool),
+    /// Index of a label of the node's choice, or of a line of a decision.
+    Label(u16),
+    /// A text.
+    Text(String),
+    /// Days since 1970-01-01.
+    Date(i32),
+    /// Not known, and why; never [`Absence::Present`].
+    Absent(Absence),
+    /// Failed.
+    Fault(Fault),
+}
+
+/// The columns of the wanted nodes.
+#[derive(Debug, Default)]
+pub struct Results {
+    pub(super) columns: HashMap<NodeId, Column>,
+    pub(super) groups: Vec<Option<Arc<Groups>>>,
+    pub(super) left_out: HashMap<NodeId, LeftOut>,
+}
+
+impl Results {
+    /// The column of a wanted node, one value for each row of its grain; constants and values of the job have one row.
+    pub fn column(&self, node: NodeId) -> Option<&Column> {
+        self.columns.get(&node)
+    }
+
+    /// The groups of a grouping that a wanted node needed.
+    pub fn groups(&self, group: GroupId) -> Option<&Groups> {
+        self.groups.get(usize::from(group.0)).and_then(Option::as_deref)
+    }
+
+    /// The value of a wanted node on a row of its grain; blank when the node was not wanted or the row is beyond the end.
+    /// A column of one row (a constant, a value of the job) has that value on every row.
+    pub fn value(&self, node: NodeId, row: usize) -> Cell {
+        match self.columns.get(&node) {
+            Some(column) => column.get(if column.len() == 1 { 0 } else { row }),
+            None => Cell::Absent(Absence::Blank),
+        }
+    }
+
+    /// For a wanted node that goes up: the rows of its operand's grain that it left out because they are missing
+    /// there, in order, and why. `None` for other nodes.
+    pub fn left_out(&self, node: NodeId) -> Option<&[(u32, Absence)]> {
+        self.left_out.get(&node).map(Vec::as_slice)
+    }
+}

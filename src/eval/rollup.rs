@@ -1,0 +1,486 @@
+//! Going up: sums, counts, extremes, means and conditions over the rows that belong to each coarser row.
+//!
+//! Each stretch is added up by itself and the parts are put together in order of rows, so the result never depends on
+//! how many threads did the work. Must not know which grains are rolled up, only the map between their rows.
+
+use super::FaultKind;
+use super::chunk::{Code, Data, Faults, PRESENT, Piece, States, absence, lcm};
+use super::grain::{Quick, RowMap};
+use super::kernels::{At, fault_of};
+use crate::number::{Exact, NumError};
+use crate::program::{AggregateKind, NodeId};
+use crate::table::Absence;
+use std::borrow::Cow;
+use std::collections::HashMap;
+use std::hash::BuildHasherDefault;
+
+/// Up to so many coarser rows, a stretch keeps an account for each; beyond, only for those it meets.
+const MOST_ACCOUNTS: usize = if cfg!(test) { 4 } else { 512 };
+
+/// What is rolled up.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Job {
+    /// As the language has it.
+    Up(AggregateKind),
+    /// How many rows.
+    Count,
+    /// The sum of the weights of a share; none may be below zero.
+    Weights,
+}
+
+/// The operands of a stretch.
+pub(super) struct Operands<'p> {
+    pub(super) of: Option<&'p Piece<'p>>,
+    pub(super) weight: Option<&'p Piece<'p>>,
+    pub(super) filter: Option<&'p Piece<'p>>,
+}
+
+/// The coarser rows that the rows of a stretch belong to, numbered within it.
+pub(super) struct Accounts<'p> {
+    /// Account of each row; `None` when there is one account, or each row has its own.
+    of_row: Option<Cow<'p, [u32]>>,
+    own: bool,
+    /// Coarser row of each account; `None` when account i is row i.
+    rows: Option<Vec<u32>>,
+    count: usize,
+}
+
+impl<'p> Accounts<'p> {
+    /// Accounts for stretch `index` of `len` rows, over `coarse` coarser rows.
+    pub(super) fn new(map: &'p RowMap<'_>, index: usize, len: usize, coarse: usize) -> Accounts<'p> {
+        match map.stretch(index, len) {
+            None if matches!(map, RowMap::All) => Accounts { of_row: None, own: false, rows: None, count: 1 },
+            None => {
+                let start = u32::try_from(index * super::chunk::ROWS).unwrap_or(u32::MAX);
+                Accounts { of_row: None, own: true, rows: Some((start..).take(len).collect()), count: len }
+            }
+            Some(rows) if coarse <= MOST_ACCOUNTS => {
+                Accounts { of_row: Some(Cow::Borrowed(rows)), own: false, rows: None, count: coarse }
+            }
+            Some(rows) => {
+                let mut numbers: HashMap<u32, u32, BuildHasherDefault<Quick>> = HashMap::default();
+                let mut met = Vec::new();
+                let mut last = (u32::MAX, 0);
+                let of_row = rows.iter().map(|row| {
+                    if *row != last.0 || met.is_empty() {
+                        let number = *numbers.entry(*row).or_insert_with(|| {
+                            met.push(*row);
+                            met.len() as u32 - 1 // at most one for each row of a stretch
+                        });
+                        last = (*row, number);
+                    }
+                    last.1
+                });
+                let of_row = of_row.collect();
+                Accounts { of_row: Some(Cow::Owned(of_row)), own: false, count: met.len(), rows: Some(met) }
+            }
+        }
+    }
+
+    /// Account of a row.
+    #[inline]
+    pub(super) fn of(&self, row: usize) -> usize {
+        match &self.of_row {
+            Some(rows) => rows[row] as usize,
+            None if self.own => row,
+            None => 0,
+        }
+    }
+
+    /// Number of accounts.
+    pub(super) fn count(&self) -> usize {
+        self.count
+    }
+
+    /// Coarser row of an account.
+    pub(super) fn coarse(&self, account: usize) -> usize {
+        self.rows.as_ref().map_or(account, |rows| rows[account] as usize)
+    }
+}
+
+/// Sums by account.
+#[derive(Debug)]
+enum Sums {
+    Scaled { num: Vec<i128>, den: i64 },
+    Exact(Vec<Result<Exact, NumError>>),
+}
+
+/// One stretch, rolled up.
+#[derive(Debug)]
+pub(super) struct Part {
+    rows: Option<Vec<u32>>,
+    sums: Option<Sums>,
+    weights: Option<Sums>,
+    /// Least or greatest value.
+    extremes: Vec<Option<Exact>>,
+    /// Rows that count.
+    counts: Vec<u32>,
+    /// Rows among them that hold.
+    holding: Vec<u32>,
+    /// First fault by account.
+    faults: Vec<(u32, Code)>,
+    left_out: Vec<(u32, Absence)>,
+}
+
+/// Which rows of a stretch count, and the accounts' faults.
+struct Taking {
+    /// `None` when every row counts.
+    taken: Option<Vec<bool>>,
+    faults: Vec<(u32, Code)>,
+    left_out: Vec<(u32, Absence)>,
+}
+
+fn taking(
+    job: Job,
+    of: Option<&Piece<'_>>,
+    filter: Option<&Piece<'_>>,
+    accounts: &Accounts<'_>,
+    first_row: u32,
+    at: At<'_>,
+) -> Taking {
+    let negative = |row: usize| job == Job::Weights && of.is_some_and(|of| is_negative(&of.data, row));
+    let any_negative = job == Job::Weights && (0..at.len).any(negative);
+    if filter.is_none() && of.is_none_or(|of| matches!(of.states, States::All(PRESENT))) && !any_negative {
+        return Taking { taken: None, faults: Vec::new(), left_out: Vec::new() };
+    }
+    let state = |piece: Option<&Piece<'_>>, row: usize| piece.map_or(PRESENT, |p| p.states.at(row));
+    let mut faulty = vec![false; accounts.count()];
+    let mut out = Taking { taken: None, faults: Vec::new(), left_out: Vec::new() };
+    let mut taken = vec![false; at.len];
+    for (row, number) in (0..at.len).zip(first_row..) {
+        let asked = state(filter, row);
+        if asked == PRESENT && filter.is_some_and(|f| !f.data.truth(row)) {
+            continue;
+        }
+        let operand = state(of, row);
+        let code = match asked {
+            PRESENT if operand == PRESENT && negative(row) => at.fault(FaultKind::NegativeWeight),
+            PRESENT => operand,
+            code => code,
+        };
+        match absence(code) {
+            None => {
+                let account = accounts.of(row);
+                if !std::mem::replace(&mut faulty[account], true) {
+                    out.faults.push((account as u32, code)); // accounts are numbered by 32 bits
+                }
+            }
+            Some(Absence::Present) => taken[row] = true,
+            Some(absence) => out.left_out.push((number, absence)),
+        }
+    }
+    out.taken = Some(taken);
+    out
+}
+
+fn is_negative(data: &Data<'_>, row: usize) -> bool {
+    match data {
+        Data::Scaled { num, .. } => num[row] < 0,
+        other => other.number(row).signum() < 0,
+    }
+}
+
+impl Part {
+    /// Rolls up a stretch whose first row is `first_row`.
+    pub(super) fn new(job: Job, operands: &Operands<'_>, accounts: Accounts<'_>, first_row: u32, at: At<'_>) -> Part {
+        // The products of a weighted mean come first: they are missing, or fail, where either operand does.
+        let product = match (job, operands.of, operands.weight) {
+            (Job::Up(AggregateKind::Mean), Some(of), Some(weight)) => Some(super::kernels::arith::mul(at, of, weight)),
+            _ => None,
+        };
+        let Taking { taken, faults, left_out } =
+            taking(job, product.as_ref().or(operands.of), operands.filter, &accounts, first_row, at);
+        let taken = taken.as_deref();
+        let mut part = Part {
+            rows: None,
+            sums: None,
+            weights: None,
+            extremes: Vec::new(),
+            counts: Vec::new(),
+            holding: Vec::new(),
+            faults,
+            left_out,
+        };
+        let count = |holds: &dyn Fn(usize) -> bool| {
+            let mut counts = vec![0u32; accounts.count()];
+            for row in (0..at.len).filter(|row| taken.is_none_or(|taken| taken[*row]) && holds(*row)) {
+                counts[accounts.of(row)] += 1;
+            }
+            counts
+        };
+        match (job, operands.of) {
+            (Job::Count, _) | (Job::Up(AggregateKind::Count), _) | (_, None) => part.counts = count(&|_| true),
+            (Job::Up(AggregateKind::Sum) | Job::Weights, Some(of)) => {
+                part.sums = Some(sum(at.len, &of.data, taken, &accounts));
+                if job == Job::Weights {
+                    part.counts = count(&|_| true);
+                }
+            }
+            (Job::Up(AggregateKind::Mean), Some(of)) => {
+                part.counts = count(&|_| true);
+                let values = product.as_ref().map_or(&of.data, |product| &product.data);
+                part.sums = Some(sum(at.len, values, taken, &accounts));
+                part.weights = operands.weight.map(|weight| sum(at.len, &weight.data, taken, &accounts));
+            }
+            (Job::Up(AggregateKind::Least), Some(of)) => part.extremes = extremes(at.len, of, taken, &accounts, true),
+            (Job::Up(AggregateKind::Most), Some(of)) => part.extremes = extremes(at.len, of, taken, &accounts, false),
+            (Job::Up(AggregateKind::Any | AggregateKind::All), Some(of)) => {
+                part.counts = count(&|_| true);
+                part.holding = count(&|row| of.data.truth(row));
+            }
+        }
+        part.rows = accounts.rows;
+        part
+    }
+}
+
+fn sum(len: usize, data: &Data<'_>, taken: Option<&[bool]>, accounts: &Accounts<'_>) -> Sums {
+    let takes = |row: usize| taken.is_none_or(|taken| taken[row]);
+    if let Some(x) = data.ints() {
+        let mut num = vec![0i128; accounts.count()];
+        match (x.side, &accounts.of_row, taken) {
+            (super::chunk::Side::Rows(rows), None, None) if !accounts.own => {
+                // 64 bits hold the sum of a stretch unless its numbers are very large.
+                num[0] = match x.most.checked_mul(len as u64).filter(|most| *most <= i64::MAX as u64) {
+                    Some(_) => i128::from(rows.iter().sum::<i64>()),
+                    None => rows.iter().map(|n| i128::from(*n)).sum(),
+                };
+            }
+            _ => {
+                for row in (0..len).filter(|row| takes(*row)) {
+                    num[accounts.of(row)] += i128::from(x.side.at(row));
+                }
+            }
+        }
+        return Sums::Scaled { num, den: x.den };
+    }
+    let mut sums: Vec<Result<Exact, NumError>> = vec![Ok(Exact::ZERO); accounts.count()];
+    for row in (0..len).filter(|row| takes(*row)) {
+        let slot = &mut sums[accounts.of(row)];
+        *slot = slot.clone().and_then(|so_far| so_far.add(&data.number(row)));
+    }
+    Sums::Exact(sums)
+}
+
+fn extremes(len: usize, of: &Piece<'_>, taken: Option<&[bool]>, accounts: &Accounts<'_>, least: bool) -> Vec<Option<Exact>> {
+    let rows = (0..len).filter(|row| taken.is_none_or(|taken| taken[*row]));
+    let date = matches!(of.data, Data::Date(_) | Data::One(super::chunk::Single::Date(_)));
+    if let Some(x) = of.data.ints() {
+        let mut best: Vec<Option<i64>> = vec![None; accounts.count()];
+        for row in rows {
+            let n = x.side.at(row);
+            let slot = &mut best[accounts.of(row)];
+            *slot = Some(slot.map_or(n, |so_far| if least { so_far.min(n) } else { so_far.max(n) }));
+        }
+        return best.into_iter().map(|n| n.and_then(|n| Exact::ratio(n, x.den))).collect();
+    }
+    let mut best: Vec<Option<Exact>> = vec![None; accounts.count()];
+    for row in rows {
+        let value = if date { Exact::int(i64::from(of.data.date(row))) } else { of.data.number(row) };
+        keep_extreme(&mut best[accounts.of(row)], value, least);
+    }
+    best
+}
+
+fn keep_extreme(slot: &mut Option<Exact>, value: Exact, least: bool) {
+    let better = slot.as_ref().is_none_or(|so_far| if least { value < *so_far } else { value > *so_far });
+    if better {
+        *slot = Some(value);
+    }
+}
+
+/// The rows left out of a roll-up because they are missing, with why.
+pub(super) type LeftOut = Vec<(u32, Absence)>;
+
+/// Puts the parts together, in order of rows, over `coarse` rows. `date` says that extremes are days.
+pub(super) fn join(
+    job: Job,
+    parts: Vec<Part>,
+    coarse: usize,
+    date: bool,
+    (faults, node): (&Faults, NodeId),
+) -> (Piece<'static>, LeftOut) {
+    let at = At { faults, node, len: coarse };
+    let mut codes = vec![PRESENT; coarse];
+    let mut left_out = Vec::new();
+    let mut sums = Totals::new(coarse);
+    let mut weights = Totals::new(coarse);
+    let mut extremes: Vec<Option<Exact>> = Vec::new();
+    let mut counts = vec![0u64; coarse];
+    let mut holding = vec![0u64; coarse];
+    for part in parts {
+        let row = |account: usize| part.rows.as_ref().map_or(account, |rows| rows[account] as usize);
+        for (account, code) in &part.faults {
+            let slot = &mut codes[row(*account as usize)];
+            if *slot == PRESENT {
+                *slot = *code;
+            }
+        }
+        for (to, from) in [(&mut counts, &part.counts), (&mut holding, &part.holding)] {
+            for (account, n) in from.iter().enumerate() {
+                to[row(account)] += u64::from(*n);
+            }
+        }
+        if let Some(part) = &part.sums {
+            sums.add(part, row);
+        }
+        if let Some(part) = &part.weights {
+            weights.add(part, row);
+        }
+        if !part.extremes.is_empty() {
+            extremes.resize(coarse, None);
+        }
+        for (account, value) in part.extremes.iter().enumerate() {
+            if let Some(value) = value {
+                keep_extreme(&mut extremes[row(account)], value.clone(), job == Job::Up(AggregateKind::Least));
+            }
+        }
+        left_out.extend(part.left_out);
+    }
+    let faulty = |failed: Vec<(usize, Code)>, mut codes: Vec<Code>| {
+        for (row, code) in failed {
+            if codes[row] == PRESENT {
+                codes[row] = code;
+            }
+        }
+        States::of_rows(codes)
+    };
+    let counted = || counts.iter().map(|n| i64::try_from(*n).unwrap_or(i64::MAX)).collect();
+    let piece = match job {
+        Job::Count | Job::Up(AggregateKind::Count) => {
+            Piece { data: Data::scaled(counted(), 1), states: States::of_rows(codes) }
+        }
+        Job::Up(AggregateKind::Any) => {
+            let truths = holding.iter().map(|n| *n > 0).collect();
+            Piece { data: Data::Truth(Cow::Owned(truths)), states: States::of_rows(codes) }
+        }
+        Job::Up(AggregateKind::All) => {
+            let truths = holding.iter().zip(&counts).map(|(n, all)| n == all).collect();
+            Piece { data: Data::Truth(Cow::Owned(truths)), states: States::of_rows(codes) }
+        }
+        Job::Up(AggregateKind::Sum) | Job::Weights => {
+            let (data, failed) = sums.finish(at);
+            Piece { data, states: faulty(failed, codes) }
+        }
+        Job::Up(AggregateKind::Least | AggregateKind::Most) => {
+            extremes.resize(coarse, None);
+            let none: Vec<(usize, Code)> = (0..coarse)
+                .filter(|row| extremes[*row].is_none() && codes[*row] == PRESENT)
+                .map(|row| (row, at.fault(FaultKind::EmptyGroup)))
+                .collect();
+            let values = extremes.into_iter().map(Option::unwrap_or_default);
+            let data = match date {
+                true => Data::Date(Cow::Owned(
+                    values.map(|v| v.to_i64().and_then(|n| i32::try_from(n).ok()).unwrap_or(0)).collect(),
+                )),
+                false => Data::of_exacts(values.collect()),
+            };
+            Piece { data, states: faulty(none, codes) }
+        }
+        Job::Up(AggregateKind::Mean) => mean(at, sums, weights, &counts, codes),
+    };
+    (piece, left_out)
+}
+
+fn mean(at: At<'_>, sums: Totals, weights: Totals, counts: &[u64], mut codes: Vec<Code>) -> Piece<'static> {
+    let weighted = weights.met;
+    let mut values = Vec::with_capacity(at.len);
+    for row in 0..at.len {
+        let value = match codes[row] {
+            PRESENT if counts[row] == 0 => Err(FaultKind::EmptyGroup),
+            PRESENT => {
+                let all = match weighted {
+                    true => weights.get(row),
+                    false => Ok(Exact::int(i64::try_from(counts[row]).unwrap_or(i64::MAX))),
+                };
+                match all {
+                    Ok(all) if all.is_zero() => Err(FaultKind::ZeroWeights),
+                    all => all.and_then(|all| sums.get(row)?.div(&all)).map_err(fault_of),
+                }
+            }
+            _ => Ok(Exact::ZERO),
+        };
+        values.push(value.unwrap_or_else(|kind| {
+            codes[row] = at.fault(kind);
+            Exact::ZERO
+        }));
+    }
+    Piece { data: Data::of_exacts(values), states: States::of_rows(codes) }
+}
+
+/// Sums over all stretches so far.
+struct Totals {
+    met: bool,
+    sums: Sums,
+}
+
+impl Totals {
+    fn new(coarse: usize) -> Totals {
+        Totals { met: false, sums: Sums::Scaled { num: vec![0; coarse], den: 1 } }
+    }
+
+    fn add(&mut self, part: &Sums, row: impl Fn(usize) -> usize) {
+        self.met = true;
+        if let (Sums::Scaled { num, den }, Sums::Scaled { num: more, den: more_den }) = (&mut self.sums, part)
+            && let Some(wide) = lcm(*den, *more_den)
+        {
+            let (up, more_up) = (i128::from(wide / *den), i128::from(wide / more_den));
+            let fits = (up == 1 || num.iter().all(|n| n.checked_mul(up).is_some()))
+                && more.iter().enumerate().all(|(account, n)| {
+                    let so_far = num[row(account)].checked_mul(up);
+                    so_far.zip(n.checked_mul(more_up)).and_then(|(a, b)| a.checked_add(b)).is_some()
+                });
+            if fits {
+                if up != 1 {
+                    num.iter_mut().for_each(|n| *n *= up);
+                    *den = wide;
+                }
+                for (account, n) in more.iter().enumerate() {
+                    num[row(account)] += n * more_up;
+                }
+                return;
+            }
+        }
+        let mut sums: Vec<Result<Exact, NumError>> = match std::mem::replace(&mut self.sums, Sums::Exact(Vec::new())) {
+            Sums::Exact(sums) => sums,
+            scaled @ Sums::Scaled { .. } => (0..scaled.len()).map(|row| scaled.get(row)).collect(),
+        };
+        for account in 0..part.len() {
+            let slot = &mut sums[row(account)];
+            *slot = slot.clone().and_then(|so_far| so_far.add(&part.get(account)?));
+        }
+        self.sums = Sums::Exact(sums);
+    }
+
+    fn get(&self, row: usize) -> Result<Exact, NumError> {
+        self.sums.get(row)
+    }
+
+    fn finish(self, at: At<'_>) -> (Data<'static>, Vec<(usize, Code)>) {
+        let mut failed = Vec::new();
+        let values = (0..at.len).map(|row| {
+            self.get(row).unwrap_or_else(|error| {
+                failed.push((row, at.fault(fault_of(error))));
+                Exact::ZERO
+            })
+        });
+        let values = values.collect();
+        (Data::of_exacts(values), failed)
+    }
+}
+
+impl Sums {
+    fn len(&self) -> usize {
+        match self {
+            Sums::Scaled { num, .. } => num.len(),
+            Sums::Exact(sums) => sums.len(),
+        }
+    }
+
+    fn get(&self, account: usize) -> Result<Exact, NumError> {
+        match self {
+            Sums::Exact(sums) => sums[account].clone(),
+            Sums::Scaled { num, den } => Exact::from_i128(num[account]).div(&Exact::int(*den)),
+        }
+    }
+}

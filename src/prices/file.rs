@@ -1,0 +1,91 @@
+//! Price books as files: finds the columns of a book in a CSV file or a workbook and hands its cells on as text with their places.
+
+use super::read::read_prices;
+use super::{BOOK_COLUMNS, BookCell, BookColumn, BookRow, PriceBook};
+use crate::diagnostics::{Diagnostic, Place};
+use crate::program::Program;
+use crate::survey::{CellRef, RawOptions, RawRow, RawTable, SourceFile, raw_rows};
+
+/// A file of the price book and the tabs to read in it; the first that holds prices when none is named.
+pub struct BookSource<'a> {
+    /// The file.
+    pub file: SourceFile<'a>,
+    /// Tabs of a workbook. Several tabs are several sources: a file is read once.
+    pub tab: Option<String>,
+}
+
+/// Reads the files of a price book, one after the other, as one book.
+/// Errors: every fault found in any of them: of files (OV-0xx, OV-7xx), of headings (OV-800), of rows (OV-801 to OV-808).
+pub fn read_book(program: &Program, sources: Vec<BookSource<'_>>) -> Result<PriceBook, Vec<Diagnostic>> {
+    let (mut rows, mut faults, mut warnings) = (Vec::new(), Vec::new(), Vec::new());
+    for source in sources {
+        let wanted = BOOK_COLUMNS.iter().map(|(_, heading)| vec![(*heading).to_owned()]).collect();
+        let options = RawOptions { wanted, least: 2, tab: source.tab, ..RawOptions::default() };
+        match raw_rows(source.file, &options) {
+            Ok(mut table) => {
+                warnings.append(&mut table.warnings);
+                faults.extend(lacking(&table));
+                warnings.extend(worked_out(&table));
+                rows.extend(table.rows.iter().map(|row| book_row(&table, row)));
+            }
+            Err(list) => faults.extend(list),
+        }
+    }
+    if !faults.is_empty() {
+        return Err(faults);
+    }
+    let mut book = read_prices(program, &rows).map_err(|list| [std::mem::take(&mut warnings), list].concat())?;
+    warnings.append(&mut book.warnings);
+    book.warnings = warnings;
+    Ok(book)
+}
+
+fn lacking(table: &RawTable) -> Option<Diagnostic> {
+    let needed = [BookColumn::Resource, BookColumn::Unit, BookColumn::Price];
+    let missing: Vec<&str> = BOOK_COLUMNS
+        .iter()
+        .filter(|(column, _)| needed.contains(column) && table.columns.get(*column as usize).copied().flatten().is_none())
+        .map(|(_, heading)| *heading)
+        .collect();
+    if missing.is_empty() {
+        return None;
+    }
+    let found: Vec<&str> = table.headings.iter().map(String::as_str).filter(|h| !h.is_empty()).collect();
+    Some(
+        Diagnostic::error("OV-800", format!("the price book has no column headed {}", missing.join(", nor ")))
+            .at(Place::File(table.file.clone()), "")
+            .found(found.join(", "))
+            .expected("the headings resource, unit and price; and if wished pack, supplier, chosen, source, date, note"),
+    )
+}
+
+/// Prices that a workbook worked out in binary: their last digits are its own.
+fn worked_out(table: &RawTable) -> Vec<Diagnostic> {
+    let Some(column) = table.columns.get(BookColumn::Price as usize).copied().flatten() else { return Vec::new() };
+    let cells = table.rows.iter().filter_map(|row| Some((row.row, row.cells.get(column)?.view())));
+    cells
+        .filter_map(|(row, cell)| match cell {
+            CellRef::Number(number) if !number.as_typed => Some(
+                Diagnostic::warning("OV-809", "a price was worked out by the workbook and is not exact")
+                    .at(table.place(row, column), "")
+                    .found(cell.shown())
+                    .expected("a price as typed, of at most 15 digits"),
+            ),
+            _ => None,
+        })
+        .collect()
+}
+
+fn book_row(table: &RawTable, row: &RawRow) -> BookRow {
+    let cell = |(column, _): &(BookColumn, &str)| {
+        let at = table.columns.get(*column as usize).copied().flatten();
+        let text = at.and_then(|at| row.cells.get(at)).map_or(String::new(), |c| c.view().shown());
+        // A column the file lacks is pointed at by its row.
+        let place = match at {
+            Some(at) => table.place(row.row, at),
+            None => crate::diagnostics::CellPlace { file: table.file.clone(), tab: table.tab.clone(), row: row.row, column: None, heading: None },
+        };
+        BookCell { text, place }
+    };
+    BookRow { cells: BOOK_COLUMNS.iter().map(cell).collect() }
+}

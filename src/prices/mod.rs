@@ -1,0 +1,108 @@
+//! The price book: what each resource costs per unit, how it is bought, from whom and when.
+//!
+//! Knows resources, units and the columns of a price book. Must not know files, quantities or totals.
+//!
+//! Columns: resource, unit, price; and optionally pack, supplier, chosen, source, date, note. The unit is that of the price: a unit of the
+//! resource's own kind (`bf`, `sq ft`), a price with its unit (`USD per bf`), or the word of a pack (`box`), whose size is then known
+//! from the `pack` column or from the sheet. Where a resource is listed more than once, one row must say yes under `chosen`.
+
+mod file;
+mod pack;
+mod read;
+
+pub use file::{BookSource, read_book};
+pub use pack::{Pack, singular};
+pub use read::read_prices;
+
+use crate::diagnostics::{CellPlace, Diagnostic};
+use crate::number::Exact;
+use crate::program::ResourceId;
+
+/// Columns of a price book, in the order of [`BookRow::cells`].
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[allow(missing_docs)]
+pub enum BookColumn {
+    Resource,
+    Unit,
+    Price,
+    Pack,
+    Supplier,
+    Chosen,
+    Source,
+    Date,
+    Note,
+}
+
+/// Every column of a price book with its heading.
+pub const BOOK_COLUMNS: [(BookColumn, &str); 9] = [
+    (BookColumn::Resource, "resource"),
+    (BookColumn::Unit, "unit"),
+    (BookColumn::Price, "price"),
+    (BookColumn::Pack, "pack"),
+    (BookColumn::Supplier, "supplier"),
+    (BookColumn::Chosen, "chosen"),
+    (BookColumn::Source, "source"),
+    (BookColumn::Date, "date"),
+    (BookColumn::Note, "note"),
+];
+
+/// A cell of a price book: its trimmed text (numbers of a workbook as plain decimals) and where it stands.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct BookCell {
+    /// Text; empty for a blank cell.
+    pub text: String,
+    /// Where it stands.
+    pub place: CellPlace,
+}
+
+/// A row of a price book: one cell for each of [`BOOK_COLUMNS`].
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct BookRow {
+    /// Cells in the order of [`BOOK_COLUMNS`].
+    pub cells: Vec<BookCell>,
+}
+
+/// A price book as read: one entry at most for each resource.
+#[derive(Debug, Clone, Default)]
+pub struct PriceBook {
+    /// Entries in the order of the book.
+    pub entries: Vec<PriceEntry>,
+    /// Rows of other suppliers that were not chosen.
+    pub passed_over: Vec<PriceEntry>,
+    /// What the reader has to say without stopping.
+    pub warnings: Vec<Diagnostic>,
+}
+
+/// A price.
+#[derive(Debug, Clone)]
+pub struct PriceEntry {
+    /// Resource.
+    pub resource: ResourceId,
+    /// Price as written, in currency for one of `unit`.
+    pub price: Exact,
+    /// What the price is for, as written: `bf`, `box`.
+    pub unit: String,
+    /// Price for one base unit of the resource's dimension.
+    pub per_base: Exact,
+    /// Pack the book names; it takes the place of the sheet's.
+    pub pack: Option<Pack>,
+    /// Supplier.
+    pub supplier: Option<String>,
+    /// Source.
+    pub source: Option<String>,
+    /// Date as written.
+    pub date: Option<String>,
+    /// The date as days since 1970-01-01, when it could be read.
+    pub day: Option<i32>,
+    /// Note.
+    pub note: Option<String>,
+    /// Cell of the price.
+    pub place: CellPlace,
+}
+
+impl PriceBook {
+    /// The entry of a resource.
+    pub fn entry(&self, resource: ResourceId) -> Option<&PriceEntry> {
+        self.entries.iter().find(|e| e.resource == resource)
+    }
+}

@@ -1,0 +1,171 @@
+//! What the figures rest on: givens in force, prices and resources without a source, roundings, and rows that are not in the totals.
+
+use std::collections::HashSet;
+
+use super::model::{Assumptions, BuyLine, ChargeLine, CostLine, GivenUsed, LeftOut, PriceOrigin, PriceUsed};
+use super::names;
+use super::split::total;
+use super::usage::Use;
+use crate::number::{Exact, NumError};
+use crate::prices::PriceBook;
+use crate::eval::Cell;
+use crate::program::{Grain, Kind, NodeId, Piece, Program, Template, ValueDef, ValueKind, Version};
+use crate::show::cell_text;
+use crate::table::Absence;
+use crate::takeoff::Quantities;
+
+/// Older than the newest price of the book by more than this is listed as old.
+const OLD_DAYS: i32 = 365;
+
+/// Gathers them.
+pub(super) fn gather(program: &Program, version: &Version, quantities: &Quantities, book: &PriceBook, uses: &[Use], prices: &[PriceUsed]) -> Assumptions {
+    let newest = book.entries.iter().filter_map(|e| e.day).max();
+    let mut out = Assumptions { givens: givens(program, version), left_out: left_out(program, version, quantities), ..Assumptions::default() };
+    for (used, price) in uses.iter().zip(prices) {
+        let name = names::resource(version, used.resource);
+        if version.resources.get(usize::from(used.resource.0)).is_some_and(|r| r.source.is_none()) {
+            out.resources_without_source.push(name.clone());
+        }
+        let others = book.passed_over.iter().filter(|e| e.resource == used.resource);
+        out.passed_over.extend(others.map(|e| (name.clone(), e.supplier.clone().unwrap_or_default())));
+        if price.origin != PriceOrigin::Book {
+            continue;
+        }
+        if price.source.is_none() {
+            out.prices_without_source.push(name.clone());
+        }
+        match (price.day, newest, &price.date) {
+            (None, _, _) => out.prices_without_date.push(name),
+            (Some(day), Some(newest), Some(date)) if newest.saturating_sub(day) > OLD_DAYS => out.old_prices.push((name, date.clone())),
+            _ => {}
+        }
+    }
+    out
+}
+
+/// What rounding did to lines, to charges and to bought amounts, in currency.
+pub(super) fn roundings(lines: &[CostLine], charges: &[ChargeLine], buys: &[BuyLine]) -> Result<Vec<(String, Exact)>, NumError> {
+    let gap = |cents: i128, exact: &Exact| Exact::from_i128(cents).div(&Exact::int(100))?.sub(exact);
+    let of_lines = lines.iter().map(|l| gap(l.cents, &l.exact)).collect::<Result<Vec<_>, _>>()?;
+    let of_charges = charges.iter().map(|c| gap(c.cents, &c.exact)).collect::<Result<Vec<_>, _>>()?;
+    let packs = buys.iter().filter(|b| b.packs.is_some());
+    let of_packs = packs.map(|b| b.left_over.mul(&b.base_per_unit)?.mul(&b.price.per_base)).collect::<Result<Vec<_>, _>>()?;
+    Ok(vec![
+        ("whole packs: the price of what is left over".to_owned(), total(&of_packs)?),
+        ("cost lines to the cent".to_owned(), total(&of_lines)?),
+        ("charges to the cent, on bases in cents".to_owned(), total(&of_charges)?),
+    ])
+}
+
+fn left_out(program: &Program, version: &Version, quantities: &Quantities) -> Vec<LeftOut> {
+    let mut out: Vec<LeftOut> = Vec::new();
+    for line in &quantities.lines {
+        let (resource, phase) = (names::resource(version, line.resource), names::phase(program, line.phase));
+        for (mark, absence) in &line.left_out {
+            let cause = cause(*absence);
+            let same = |l: &&mut LeftOut| l.resource == resource && l.phase == phase && l.cause == cause;
+            match out.iter_mut().find(same) {
+                Some(one) => one.marks.push(mark.clone()),
+                None => {
+                    let (resource, phase) = (resource.clone(), phase.clone());
+                    out.push(LeftOut { resource, phase, cause: cause.to_owned(), rows: 0, marks: vec![mark.clone()] });
+                }
+            }
+        }
+    }
+    for one in &mut out {
+        // Several takes of one resource and phase may lack the same row.
+        let mut seen = HashSet::new();
+        one.marks.retain(|mark| seen.insert(mark.clone()));
+        one.rows = one.marks.len();
+    }
+    out
+}
+
+fn cause(absence: Absence) -> &'static str {
+    match absence {
+        Absence::Present => "unknown",
+        Absence::Blank => "blank",
+        Absence::NotApplicable => "not applicable",
+        Absence::Unreadable => "unreadable",
+    }
+}
+
+fn givens(program: &Program, version: &Version) -> Vec<GivenUsed> {
+    let reached = reached(program, version);
+    let of_allowance = |name: &str| version.resources.iter().any(|r| matches!(&r.allowance, Some((_, _, Some(given))) if given == name));
+    let used = |v: &&ValueDef| reached.get(v.node.0 as usize).copied().unwrap_or(false) || of_allowance(&v.name);
+    version
+        .values
+        .iter()
+        .filter(used)
+        .filter_map(|v| {
+            let ValueKind::Given { range } = &v.kind else { return None };
+            let number = |x: &Exact| cell_text(program, v.node, &Cell::Number(x.clone()), v.unit.as_ref());
+            let range = range.as_ref().map(|(low, high)| (number(low), number(high)));
+            Some(GivenUsed {
+                name: names::spoken(&v.name),
+                value: value_text(program, v),
+                range,
+                layer: v.layer,
+                source: v.source.clone(),
+                note: v.note.clone(),
+                because: v.because.clone(),
+            })
+        })
+        .collect()
+}
+
+/// The value of a given, which is written unless a change made a rule of it.
+fn value_text(program: &Program, v: &ValueDef) -> String {
+    let cell = match &program.node(v.node).kind {
+        Kind::Number(n) => Cell::Number(n.clone()),
+        Kind::Truth(truth) => Cell::Truth(*truth),
+        Kind::Text(text) => Cell::Text(text.clone()),
+        Kind::Label(at) => Cell::Label(*at),
+        _ => return "worked out by a rule".to_owned(),
+    };
+    cell_text(program, v.node, &cell, v.unit.as_ref())
+}
+
+/// Which nodes the version's results rest on. Equal written numbers are one node, so a given may count as used for its equal.
+fn reached(program: &Program, version: &Version) -> Vec<bool> {
+    let mut seen = vec![false; program.nodes().len()];
+    let mut todo: Vec<NodeId> = Vec::new();
+    let template = |todo: &mut Vec<NodeId>, t: &Template| {
+        todo.extend(t.pieces.iter().filter_map(|p| match p {
+            Piece::Value { node, .. } => Some(*node),
+            Piece::Text(_) => None,
+        }));
+    };
+    for take in &version.takes {
+        todo.push(take.plan.total);
+    }
+    for require in &version.requires {
+        todo.push(require.condition);
+    }
+    for caution in &version.cautions {
+        todo.extend(caution.when);
+        template(&mut todo, &caution.text);
+    }
+    for value in &version.values {
+        if let ValueKind::Decide(decide) = &value.kind {
+            todo.push(value.node);
+            decide.lines.iter().for_each(|line| template(&mut todo, &line.because));
+        }
+    }
+    while let Some(id) = todo.pop() {
+        match seen.get_mut(id.0 as usize) {
+            Some(mark) if !*mark => *mark = true,
+            _ => continue,
+        }
+        let node = program.node(id);
+        todo.extend(node.kind.children());
+        if let Grain::Group(group) = node.grain
+            && let Some(grouping) = program.groups.get(usize::from(group.0))
+        {
+            todo.extend(&grouping.keys);
+        }
+    }
+    seen
+}

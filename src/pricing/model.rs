@@ -1,0 +1,424 @@
+//! An estimate as plain data: what reports show. Numbers are exact; money is whole cents with the exact value beside it.
+//!
+//! Must not know how anything is shown: no widths, no files, no formats.
+
+use std::sync::Arc;
+
+use crate::number::{Exact, Rounding};
+use crate::program::{ResourceClass, ResourceId};
+use crate::syntax::tree::{AllowanceKind, Layer, MoneyGrain};
+use crate::takeoff::Facts;
+
+/// The job under one version, priced.
+#[derive(Debug, Clone)]
+pub struct Estimate {
+    /// Title of the job.
+    pub title: String,
+    /// Name of the alternate; none for the job as decided.
+    pub version: Option<String>,
+    /// Currency code; empty when the job states none.
+    pub currency: String,
+    /// How ties of money are rounded.
+    pub ties: Rounding,
+    /// Grain money is rounded at.
+    pub money_grain: MoneyGrain,
+    /// Labor, stock, glass, points, putty, and other where used.
+    pub headline: Vec<HeadlineRow>,
+    /// What is bought: every resource used but labor.
+    pub buys: Vec<BuyLine>,
+    /// What it costs, line by line.
+    pub lines: Vec<CostLine>,
+    /// The cost of the lines cut up in several ways, each adding to the same total.
+    pub cuts: Vec<Cut>,
+    /// Charges and allowances in order.
+    pub charges: Vec<ChargeLine>,
+    /// Rounding of the final figure.
+    pub final_rounding: Option<FinalLine>,
+    /// The sums.
+    pub totals: Totals,
+    /// How labor rates are made up.
+    pub pay: Vec<PayBuild>,
+    /// What the figures rest on.
+    pub assumptions: Assumptions,
+    /// How many sums were added up again and found equal.
+    pub sums_checked: usize,
+    /// Decisions, cautions and survey notes of the version.
+    pub facts: Arc<Facts>,
+    /// What the estimate was made from; filled by the caller, who reads the files.
+    pub origin: Origin,
+}
+
+/// A class in the headline. Amounts are in `unit`; a class counted in several kinds of unit has several rows.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct HeadlineRow {
+    /// Class.
+    pub class: ResourceClass,
+    /// Unit; empty for `other`, whose amounts cannot be added, and for a class that is not used.
+    pub unit: String,
+    /// As it goes into the work.
+    pub net: Option<Exact>,
+    /// With waste and whole packs; for labor, with its allowance.
+    pub bought: Option<Exact>,
+    /// Its cost lines, in cents.
+    pub cents: i128,
+}
+
+/// A line of the buy list. Amounts are in `unit`.
+#[derive(Debug, Clone)]
+pub struct BuyLine {
+    /// Resource.
+    pub resource: ResourceId,
+    /// Its name for people.
+    pub name: String,
+    /// Class.
+    pub class: ResourceClass,
+    /// Unit it is counted in.
+    pub unit: String,
+    /// Base units in one of it.
+    pub base_per_unit: Exact,
+    /// As it goes into the work.
+    pub net: Exact,
+    /// Waste or yield as stated.
+    pub allowance: Option<Allowance>,
+    /// With waste or yield.
+    pub needed: Exact,
+    /// Whole packs, when it is bought in packs.
+    pub packs: Option<Packs>,
+    /// What is bought.
+    pub bought: Exact,
+    /// Bought less needed.
+    pub left_over: Exact,
+    /// Its price.
+    pub price: PriceUsed,
+    /// Bought times price, rounded.
+    pub cents: i128,
+}
+
+/// Waste added or yield divided.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Allowance {
+    /// Which of the two.
+    pub kind: AllowanceKind,
+    /// As a share: 0.35 for 35 %.
+    pub share: Exact,
+    /// The given it comes from.
+    pub given: Option<String>,
+}
+
+/// Whole packs.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Packs {
+    /// How many, rounded up once.
+    pub count: Exact,
+    /// The word after that number.
+    pub word: String,
+    /// What one holds, in the resource's unit.
+    pub holds: Exact,
+    /// False for a counted thing without a stated pack, bought by the piece.
+    pub stated: bool,
+}
+
+/// Where a price comes from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum PriceOrigin {
+    /// The price book.
+    Book,
+    /// A pay block.
+    Pay,
+    /// A change in a sheet.
+    Change(Layer),
+}
+
+/// The price of a resource.
+#[derive(Debug, Clone)]
+pub struct PriceUsed {
+    /// Currency for one of `per`.
+    pub amount: Exact,
+    /// What the amount is for: a unit or a pack.
+    pub per: String,
+    /// Currency for one base unit.
+    pub per_base: Exact,
+    /// Where it comes from.
+    pub origin: PriceOrigin,
+    /// Supplier.
+    pub supplier: Option<String>,
+    /// Source.
+    pub source: Option<String>,
+    /// Date as written.
+    pub date: Option<String>,
+    /// Days since 1970-01-01 of that date.
+    pub day: Option<i32>,
+    /// Note, or the reason of the change.
+    pub note: Option<String>,
+}
+
+/// A cost line. Money in currency; `cents` is its rounding.
+#[derive(Debug, Clone)]
+pub struct CostLine {
+    /// Resource.
+    pub resource: ResourceId,
+    /// Its name for people.
+    pub name: String,
+    /// Class.
+    pub class: ResourceClass,
+    /// Phase of a labor line; a material line is bought once for all phases.
+    pub phase: Option<String>,
+    /// Amount paid for, in `unit`.
+    pub quantity: Exact,
+    /// Unit.
+    pub unit: String,
+    /// Price, currency for one of `per`.
+    pub price: Exact,
+    /// What the price is for.
+    pub per: String,
+    /// Quantity times price, unrounded.
+    pub exact: Exact,
+    /// Rounded once, or the sum of what was rounded for each opening.
+    pub cents: i128,
+    /// The cents by phase, in the order of phases.
+    pub by_phase: Vec<(String, i128)>,
+}
+
+/// Ways of cutting up the cost.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum CutKind {
+    /// By phase.
+    Phase,
+    /// By a column of `split by`, by its place there.
+    Split(usize),
+    /// By labor resource, materials as one.
+    Trade,
+    /// By class.
+    Class,
+    /// By resource.
+    Resource,
+    /// By row of the main table.
+    Opening,
+}
+
+/// The cost of all lines, cut up one way.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Cut {
+    /// How.
+    pub kind: CutKind,
+    /// Heading of its keys: `phase`, `wing`, `trade`.
+    pub by: String,
+    /// Its rows, in a stated order; what belongs to no key comes last.
+    pub rows: Vec<CutRow>,
+}
+
+/// A row of a cut.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct CutRow {
+    /// Key.
+    pub key: String,
+    /// True for what cannot be said by key.
+    pub whole_job: bool,
+    /// How many rows of the main table stand under the key, for a split column.
+    pub rows: Option<usize>,
+    /// Labor, in hours.
+    pub hours: Exact,
+    /// Labor in cents.
+    pub labor: i128,
+    /// Materials in cents.
+    pub materials: i128,
+    /// Its part of the charges and of the final rounding, in cents.
+    pub charges: i128,
+}
+
+impl CutRow {
+    /// Labor and materials, in cents.
+    pub fn cents(&self) -> i128 {
+        self.labor + self.materials
+    }
+
+    /// Labor, materials and charges, in cents.
+    pub fn price(&self) -> i128 {
+        self.cents() + self.charges
+    }
+}
+
+/// What a charge is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[allow(missing_docs)]
+pub enum ChargeKind {
+    Sum,
+    Share,
+    MarkUp,
+    Margin,
+    TaxByItem,
+    TaxByInvoice,
+}
+
+/// A charge or allowance.
+#[derive(Debug, Clone)]
+pub struct ChargeLine {
+    /// Name for people.
+    pub name: String,
+    /// What it is.
+    pub kind: ChargeKind,
+    /// Whether it is an allowance.
+    pub allowance: bool,
+    /// Share of the base, for a share.
+    pub share: Option<Exact>,
+    /// The base in words: `labor and materials`.
+    pub of: String,
+    /// The base, in cents; none for a fixed sum.
+    pub base: Option<i128>,
+    /// Unrounded, worked from unrounded bases.
+    pub exact: Exact,
+    /// Rounded.
+    pub cents: i128,
+    /// Source.
+    pub source: Option<String>,
+    /// Note.
+    pub note: Option<String>,
+}
+
+/// Rounding of the final figure.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct FinalLine {
+    /// Direction.
+    pub mode: Rounding,
+    /// Step in currency.
+    pub step: Exact,
+    /// What it adds, in cents.
+    pub cents: i128,
+}
+
+/// Sums in cents, and the exact total.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Totals {
+    /// Labor lines.
+    pub labor: i128,
+    /// All other lines.
+    pub materials: i128,
+    /// All lines.
+    pub direct: i128,
+    /// Charges and allowances.
+    pub charges: i128,
+    /// The whole, final rounding included.
+    pub grand: i128,
+    /// Lines and charges unrounded, before the final rounding.
+    pub exact: Exact,
+    /// Lines and charges in cents less `exact`, in currency.
+    pub gap: Exact,
+}
+
+/// How a labor rate is made up.
+#[derive(Debug, Clone)]
+pub struct PayBuild {
+    /// Labor resource.
+    pub name: String,
+    /// Lines.
+    pub lines: Vec<PayBuildLine>,
+    /// Currency an hour.
+    pub rate: Exact,
+}
+
+/// A line of a labor rate.
+#[derive(Debug, Clone)]
+pub struct PayBuildLine {
+    /// Name.
+    pub name: String,
+    /// Share and what it is of.
+    pub share: Option<(Exact, String)>,
+    /// Currency an hour.
+    pub rate: Exact,
+    /// Source.
+    pub source: Option<String>,
+    /// Note.
+    pub note: Option<String>,
+}
+
+/// What the figures rest on.
+#[derive(Debug, Clone, Default)]
+pub struct Assumptions {
+    /// Givens the version uses.
+    pub givens: Vec<GivenUsed>,
+    /// Resources used, declared without a source.
+    pub resources_without_source: Vec<String>,
+    /// Prices used, without a source.
+    pub prices_without_source: Vec<String>,
+    /// Prices used, without a date that could be read.
+    pub prices_without_date: Vec<String>,
+    /// Prices of the book more than a year older than its newest: name and date.
+    pub old_prices: Vec<(String, String)>,
+    /// Prices passed over for a chosen one: name and supplier.
+    pub passed_over: Vec<(String, String)>,
+    /// What rounding did, in currency: what was rounded, and its net effect.
+    pub roundings: Vec<(String, Exact)>,
+    /// Rows that are not in the totals of some resource.
+    pub left_out: Vec<LeftOut>,
+}
+
+/// A given in force.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct GivenUsed {
+    /// Name.
+    pub name: String,
+    /// Value with unit.
+    pub value: String,
+    /// Low and high end with unit.
+    pub range: Option<(String, String)>,
+    /// Layer it comes from.
+    pub layer: Layer,
+    /// Source.
+    pub source: Option<String>,
+    /// Note.
+    pub note: Option<String>,
+    /// Reason of the change, when changed.
+    pub because: Option<String>,
+}
+
+/// Rows missing from the totals of a resource in a phase.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct LeftOut {
+    /// Resource.
+    pub resource: String,
+    /// Phase.
+    pub phase: String,
+    /// Cause in words: `blank`, `not applicable`, `unreadable`.
+    pub cause: String,
+    /// How many rows.
+    pub rows: usize,
+    /// Their marks.
+    pub marks: Vec<String>,
+}
+
+/// What an estimate was made from.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Origin {
+    /// Version of this program.
+    pub program: String,
+    /// Sheets, surveys and price books with their SHA-256 in hexadecimal.
+    pub files: Vec<OriginFile>,
+}
+
+/// A file an estimate was made from.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct OriginFile {
+    /// What it is: `sheet`, `survey`, `prices`, `table`.
+    pub role: String,
+    /// Name as given.
+    pub name: String,
+    /// SHA-256 of its bytes, hexadecimal.
+    pub sha256: String,
+}
+
+impl Estimate {
+    /// A cut by its kind.
+    pub fn cut(&self, kind: CutKind) -> Option<&Cut> {
+        self.cuts.iter().find(|c| c.kind == kind)
+    }
+
+    /// Lines and charges in cents, before the final rounding.
+    pub fn before_final(&self) -> i128 {
+        self.totals.direct + self.totals.charges
+    }
+
+    /// `as decided`, or the name of the alternate.
+    pub fn version_name(&self) -> &str {
+        self.version.as_deref().unwrap_or("as decided")
+    }
+}

@@ -1,0 +1,55 @@
+//! Names for people: of resources, phases, classes and layers.
+
+use crate::number::Exact;
+use crate::program::{PhaseId, Program, ResourceClass, ResourceId, Version};
+
+/// A name of the language with blanks for underscores.
+pub(super) fn spoken(name: &str) -> String {
+    name.replace('_', " ")
+}
+
+/// What a resource is called.
+pub(super) fn resource(version: &Version, id: ResourceId) -> String {
+    let def = version.resources.get(usize::from(id.0));
+    def.map_or_else(String::new, |r| r.called.clone().unwrap_or_else(|| spoken(&r.name)))
+}
+
+/// What a phase is called.
+pub(super) fn phase(program: &Program, id: PhaseId) -> String {
+    program.phases.get(usize::from(id.0)).cloned().unwrap_or_default()
+}
+
+/// The classes in the order of reports, with their words.
+pub const CLASSES: [(ResourceClass, &str); 6] = [
+    (ResourceClass::Labor, "labor"),
+    (ResourceClass::Stock, "stock"),
+    (ResourceClass::Glass, "glass"),
+    (ResourceClass::Points, "points"),
+    (ResourceClass::Putty, "putty"),
+    (ResourceClass::Other, "other"),
+];
+
+/// The word of a class.
+pub fn class(class: ResourceClass) -> &'static str {
+    CLASSES.iter().find(|(c, _)| *c == class).map_or("", |(_, word)| word)
+}
+
+/// A share as a percent: 0.35 is `35 %`.
+pub fn percent(share: &Exact) -> String {
+    match share.mul(&Exact::int(100)) {
+        Ok(hundredths) => {
+            let (digits, whole) = hundredths.to_decimal(4);
+            format!("{}{digits} %", if whole { "" } else { "≈" })
+        }
+        Err(_) => "a share too long to print".to_owned(),
+    }
+}
+
+/// `a`, `a and b`, `a, b and c`.
+pub(super) fn list(words: &[String]) -> String {
+    match words {
+        [] => String::new(),
+        [one] => one.clone(),
+        [most @ .., last] => format!("{} and {last}", most.join(", ")),
+    }
+}

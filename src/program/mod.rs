@@ -1,0 +1,81 @@
+//! The checked program: an arena of typed nodes that every version of the job (as decided, and each alternate) shares.
+//!
+//! Only [`crate::check`] fills it, so nothing unchecked can be run. Nodes are hash-consed: equal expressions are one node and are
+//! worked once, also across alternates. Children always stand before their parents, so the arena is in working order.
+//! Values inside are in base units (see [`crate::units`]); a node knows its dimension, its column does not.
+
+mod lookup;
+mod node;
+mod terms;
+mod version;
+
+pub use lookup::{KeyCell, KeyColumn, Lookup, ValueColumn};
+pub use node::{
+    AbsentKind, Adds, AggregateKind, ChoiceId, Compare, Grain, GroupId, Kind, LookupId, Missing, Node, NodeId, NumTy, PresenceTest, RealNode, TableId, Ty, WhyNot,
+};
+pub use terms::{ChargeAmountDef, ChargeBase, ChargeDef, FileInput, JobTerms, PayDef, PayLineDef, SurveyInput};
+pub use version::{
+    CautionDef, ChoiceDef, DecideDef, DecideLineDef, Grouping, PhaseId, Piece, PriceChange, RequireDef, ResourceClass, ResourceDef,
+    ResourceId, TableInfo, TakeDef, TakePlan, Template, ValueDef, ValueId, ValueKind, Version,
+};
+
+use crate::number::Exact;
+use crate::units::Nouns;
+use std::collections::HashMap;
+
+/// Tables, choices, lookups, nodes and the versions built on them.
+#[derive(Debug, Default)]
+pub struct Program {
+    /// Counted nouns.
+    pub nouns: Nouns,
+    /// Currency code of the job, when stated.
+    pub currency: Option<String>,
+    /// Closed choices.
+    pub choices: Vec<ChoiceDef>,
+    /// Tables of the survey.
+    pub tables: Vec<TableInfo>,
+    /// Groupings of a table.
+    pub groups: Vec<Grouping>,
+    /// Lookup tables.
+    pub lookups: Vec<Lookup>,
+    /// Phases in the order of reports.
+    pub phases: Vec<String>,
+    /// What the job sheet states; defaults for sheets without one.
+    pub terms: JobTerms,
+    /// As decided first, then the alternates.
+    pub versions: Vec<Version>,
+    nodes: Vec<Node>,
+    index: HashMap<(Kind, Ty, Grain), NodeId>,
+}
+
+impl Program {
+    /// The nodes in working order.
+    pub fn nodes(&self) -> &[Node] {
+        &self.nodes
+    }
+
+    /// A node.
+    pub fn node(&self, id: NodeId) -> &Node {
+        &self.nodes[id.0 as usize]
+    }
+
+    /// Adds a node, or gives the equal one that is there already.
+    pub(crate) fn intern(&mut self, node: Node) -> NodeId {
+        let key = (node.kind.clone(), node.ty.clone(), node.grain);
+        if let Some(id) = self.index.get(&key) {
+            return *id;
+        }
+        let id = NodeId(u32::try_from(self.nodes.len()).unwrap_or(u32::MAX));
+        self.nodes.push(node);
+        self.index.insert(key, id);
+        id
+    }
+
+    /// The written value of a constant number node.
+    pub fn constant(&self, id: NodeId) -> Option<&Exact> {
+        match &self.node(id).kind {
+            Kind::Number(n) => Some(n),
+            _ => None,
+        }
+    }
+}

@@ -1,0 +1,250 @@
+//! Nodes: what is worked, its type, its grain, and whether it may be missing.
+
+use crate::diagnostics::Span;
+use crate::number::{Exact, Rounding};
+use crate::units::Dim;
+
+/// Index of a node in its program.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub struct NodeId(pub u32);
+/// Index of a survey table.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub struct TableId(pub u16);
+/// Index of a grouping.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub struct GroupId(pub u16);
+/// Index of a choice.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub struct ChoiceId(pub u16);
+/// Index of a lookup table.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub struct LookupId(pub u16);
+
+/// What a value is per.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum Grain {
+    /// The same everywhere: a written number, a given.
+    Const,
+    /// Once for the job.
+    Job,
+    /// Once for each group.
+    Group(GroupId),
+    /// Once for each row.
+    Table(TableId),
+}
+
+/// Type of a node.
+#[derive(Debug, Clone, PartialEq, Eq, Hash)]
+pub enum Ty {
+    /// A number of some dimension.
+    Number(NumTy),
+    /// Yes or no.
+    Truth,
+    /// A label of a choice.
+    Choice(ChoiceId),
+    /// Text.
+    Text,
+    /// A day.
+    Date,
+}
+
+/// What is known of a number before running.
+#[derive(Debug, Clone, PartialEq, Eq, Hash)]
+pub struct NumTy {
+    /// Dimension.
+    pub dim: Dim,
+    /// A share written in hundredths.
+    pub percent: bool,
+    /// Whether values of several rows may be summed.
+    pub adds: Adds,
+    /// Irrational: must be rounded before it is used.
+    pub real: bool,
+}
+
+/// Whether values of several rows may be summed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Adds {
+    /// They may.
+    Yes,
+    /// They may not, and why.
+    No(WhyNot),
+}
+
+/// Why values may not be summed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[allow(missing_docs)]
+pub enum WhyNot {
+    Size,
+    Rate,
+    Percent,
+    Fact,
+    Plain,
+    Duration,
+    Ratio,
+}
+
+/// Whether a value may be missing on some rows.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum Missing {
+    /// Never.
+    Never,
+    /// On some rows unknown; that runs on through what is worked from it.
+    Partly,
+    /// On some rows absent, and the rule must still say what to do.
+    Unhandled,
+}
+
+/// Orders between two numbers or dates.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[allow(missing_docs)]
+pub enum Compare {
+    Less,
+    LessEq,
+    Greater,
+    GreaterEq,
+    Same,
+    NotSame,
+}
+
+pub use crate::syntax::tree::{AbsentKind, AggregateKind, PresenceTest};
+
+/// Irrational expressions, worked exactly to the rounding around them.
+#[derive(Debug, Clone, PartialEq, Eq, Hash)]
+#[allow(missing_docs)]
+pub enum RealNode {
+    /// An exact node.
+    Leaf(NodeId),
+    Add(Box<RealNode>, Box<RealNode>),
+    Sub(Box<RealNode>, Box<RealNode>),
+    Mul(Box<RealNode>, Box<RealNode>),
+    Div(Box<RealNode>, Box<RealNode>),
+    Power(Box<RealNode>, Box<RealNode>),
+    Root(Box<RealNode>, NodeId),
+    Ln(Box<RealNode>),
+}
+
+/// A node.
+#[derive(Debug, Clone)]
+pub struct Node {
+    /// What is worked.
+    pub kind: Kind,
+    /// Its type.
+    pub ty: Ty,
+    /// What it is per.
+    pub grain: Grain,
+    /// Whether it may be missing.
+    pub missing: Missing,
+    /// Where it was first written.
+    pub span: Span,
+}
+
+/// What is worked. Children of another grain than the node's own appear only under `Down`, `Up`, `Count` and `Share`;
+/// constants may stand anywhere.
+#[derive(Debug, Clone, PartialEq, Eq, Hash)]
+#[allow(missing_docs)]
+pub enum Kind {
+    Number(Exact),
+    Truth(bool),
+    Label(u16),
+    Text(String),
+    Date(i32),
+    /// The word `unknown`: missing with cause "blank".
+    Unknown,
+    /// A column of a survey table.
+    Column { table: TableId, column: u16 },
+    /// A key of a group, at the group's grain.
+    GroupKey { group: GroupId, key: u16 },
+    Negate(NodeId),
+    Abs(NodeId),
+    Add(NodeId, NodeId),
+    Sub(NodeId, NodeId),
+    Mul(NodeId, NodeId),
+    /// Refused on rows where the divisor is zero.
+    Div(NodeId, NodeId),
+    Power(NodeId, i32),
+    Smaller(Vec<NodeId>),
+    Larger(Vec<NodeId>),
+    /// To a multiple of `step` (above zero, refused otherwise).
+    Round { value: NodeId, step: NodeId, mode: Rounding },
+    RoundReal { real: RealNode, step: NodeId, mode: Rounding },
+    /// Between numbers or between dates.
+    Compare { op: Compare, left: NodeId, right: NodeId },
+    /// Between labels of one choice, texts or truths.
+    Same(NodeId, NodeId),
+    /// Label among these.
+    LabelIn(NodeId, Vec<u16>),
+    /// False as soon as one side is false, whatever the other lacks.
+    And(NodeId, NodeId),
+    /// True as soon as one side is true.
+    Or(NodeId, NodeId),
+    Not(NodeId),
+    /// Faults and gaps of the branch not taken do not count.
+    Select { condition: NodeId, then: NodeId, otherwise: NodeId },
+    /// `arm_of[label]` is the index into `arms`.
+    Choose { subject: NodeId, arm_of: Vec<u16>, arms: Vec<NodeId> },
+    /// Index (as a label) of the line that holds: the first, or the only one (refused on rows with none, or with two when not
+    /// `first_holds`). `lines[i] = None` is `otherwise`.
+    DecideLine { lines: Vec<Option<NodeId>>, first_holds: bool },
+    /// Label of the line: `labels[line]`.
+    LineLabel { line: NodeId, labels: Vec<u16> },
+    /// Refused on rows where no row of the table fits.
+    Lookup { table: LookupId, column: u16, keys: Vec<NodeId>, interpolated: bool },
+    IfAbsent { value: NodeId, which: AbsentKind, instead: NodeId },
+    Presence { value: NodeId, test: PresenceTest },
+    /// A coarser value read at this node's grain.
+    Down(NodeId),
+    /// Over the rows of the child's grain that belong to each row here. Unknown rows are left out (and reported);
+    /// least, most and mean over no row are refused.
+    Up { kind: AggregateKind, of: NodeId, weight: Option<NodeId>, filter: Option<NodeId> },
+    /// How many rows of `of` belong to each row here.
+    Count { of: Grain, filter: Option<NodeId> },
+    /// A coarser amount split over rows here in proportion to `weight`; with a step by largest remainder, ties to the first row.
+    Share { whole: NodeId, weight: NodeId, step: Option<Exact> },
+}
+
+impl Kind {
+    /// Every child, in a fixed order.
+    pub fn children(&self) -> Vec<NodeId> {
+        fn real(r: &RealNode, out: &mut Vec<NodeId>) {
+            match r {
+                RealNode::Leaf(n) => out.push(*n),
+                RealNode::Add(a, b) | RealNode::Sub(a, b) | RealNode::Mul(a, b) | RealNode::Div(a, b) | RealNode::Power(a, b) => {
+                    real(a, out);
+                    real(b, out);
+                }
+                RealNode::Root(a, n) => {
+                    real(a, out);
+                    out.push(*n);
+                }
+                RealNode::Ln(a) => real(a, out),
+            }
+        }
+        match self {
+            Kind::Number(_) | Kind::Truth(_) | Kind::Label(_) | Kind::Text(_) | Kind::Date(_) | Kind::Unknown
+            | Kind::Column { .. } | Kind::GroupKey { .. } => vec![],
+            Kind::Negate(a) | Kind::Abs(a) | Kind::Power(a, _) | Kind::Not(a) | Kind::LabelIn(a, _) | Kind::Down(a) => vec![*a],
+            Kind::Add(a, b) | Kind::Sub(a, b) | Kind::Mul(a, b) | Kind::Div(a, b) | Kind::Same(a, b) | Kind::And(a, b) | Kind::Or(a, b) => {
+                vec![*a, *b]
+            }
+            Kind::Smaller(v) | Kind::Larger(v) => v.clone(),
+            Kind::Round { value, step, .. } => vec![*value, *step],
+            Kind::RoundReal { real: r, step, .. } => {
+                let mut out = Vec::new();
+                real(r, &mut out);
+                out.push(*step);
+                out
+            }
+            Kind::Compare { left, right, .. } => vec![*left, *right],
+            Kind::Select { condition, then, otherwise } => vec![*condition, *then, *otherwise],
+            Kind::Choose { subject, arms, .. } => std::iter::once(*subject).chain(arms.iter().copied()).collect(),
+            Kind::DecideLine { lines, .. } => lines.iter().flatten().copied().collect(),
+            Kind::LineLabel { line, .. } => vec![*line],
+            Kind::Lookup { keys, .. } => keys.clone(),
+            Kind::IfAbsent { value, instead, .. } => vec![*value, *instead],
+            Kind::Presence { value, .. } => vec![*value],
+            Kind::Up { of, weight, filter, .. } => std::iter::once(*of).chain(*weight).chain(*filter).collect(),
+            Kind::Count { filter, .. } => filter.iter().copied().collect(),
+            Kind::Share { whole, weight, .. } => vec![*whole, *weight],
+        }
+    }
+}

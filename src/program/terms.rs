@@ -1,0 +1,142 @@
+//! Terms of a job: its inputs, how money is rounded, wages and charges. Shared by all versions.
+
+use super::version::{ResourceClass, ResourceId};
+use super::TableId;
+use crate::diagnostics::Span;
+use crate::number::{Exact, Rounding};
+use crate::syntax::tree::{MoneyGrain, ShareKind, TaxBasis};
+
+/// What a job sheet states besides rules.
+#[derive(Debug, Clone)]
+pub struct JobTerms {
+    /// Title of the job sheet.
+    pub title: String,
+    /// Survey files.
+    pub surveys: Vec<SurveyInput>,
+    /// Price book files with tabs.
+    pub prices: Vec<FileInput>,
+    /// Tie rule of plain `rounded to` and of money; half up unless stated.
+    pub ties: Rounding,
+    /// Names of the columns of `split by`, in the order of [`super::TakePlan::by_group`].
+    pub split_by: Vec<String>,
+    /// Grain money is rounded at.
+    pub money_grain: MoneyGrain,
+    /// Labor rates built from wages.
+    pub pays: Vec<PayDef>,
+    /// Charges and allowances in order.
+    pub charges: Vec<ChargeDef>,
+    /// Rounding of the final figure: mode and step in currency.
+    pub final_rounding: Option<(Rounding, Exact, Span)>,
+}
+
+impl Default for JobTerms {
+    fn default() -> Self {
+        JobTerms {
+            title: String::new(),
+            surveys: Vec::new(),
+            prices: Vec::new(),
+            ties: Rounding::HalfUp,
+            split_by: Vec::new(),
+            money_grain: MoneyGrain::Line,
+            pays: Vec::new(),
+            charges: Vec::new(),
+            final_rounding: None,
+        }
+    }
+}
+
+/// A file named in a sheet, as written there.
+#[derive(Debug, Clone)]
+pub struct FileInput {
+    /// Path as written, relative to the sheet.
+    pub path: String,
+    /// Tabs to read; all or the first when empty.
+    pub tabs: Vec<String>,
+    /// Where it is named.
+    pub span: Span,
+}
+
+/// The files of one survey table.
+#[derive(Debug, Clone)]
+pub struct SurveyInput {
+    /// Table.
+    pub table: TableId,
+    /// Files.
+    pub files: Vec<FileInput>,
+    /// 1-based row of the headings, when told.
+    pub heading_row: Option<u32>,
+    /// Delimiter, when told.
+    pub delimiter: Option<u8>,
+    /// Decimal comma.
+    pub decimal_comma: bool,
+    /// Where.
+    pub span: Span,
+}
+
+/// A labor rate built from a wage.
+#[derive(Debug, Clone)]
+pub struct PayDef {
+    /// Labor resource.
+    pub resource: ResourceId,
+    /// Lines in order.
+    pub lines: Vec<PayLineDef>,
+    /// Their sum: money per minute of person-time.
+    pub rate: Exact,
+    /// Where.
+    pub span: Span,
+}
+
+/// A line of a labor rate.
+#[derive(Debug, Clone)]
+pub struct PayLineDef {
+    /// Name.
+    pub name: String,
+    /// Money per minute of person-time.
+    pub rate: Exact,
+    /// For a share: the percent as a share, and the names it is taken of.
+    pub share: Option<(Exact, Vec<String>)>,
+    /// Source.
+    pub source: Option<String>,
+    /// Note.
+    pub note: Option<String>,
+}
+
+/// A charge or allowance.
+#[derive(Debug, Clone)]
+pub struct ChargeDef {
+    /// Name.
+    pub name: String,
+    /// Amount.
+    pub amount: ChargeAmountDef,
+    /// Whether it is an allowance.
+    pub allowance: bool,
+    /// Source.
+    pub source: Option<String>,
+    /// Note.
+    pub note: Option<String>,
+    /// Where.
+    pub span: Span,
+}
+
+/// Amount of a charge.
+#[derive(Debug, Clone)]
+#[allow(missing_docs)]
+pub enum ChargeAmountDef {
+    /// A fixed sum in currency.
+    Sum(Exact),
+    /// A share of a base.
+    Share { share: Exact, kind: ShareKind, bases: Vec<ChargeBase>, basis: Option<TaxBasis> },
+}
+
+/// What a share is taken of.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum ChargeBase {
+    /// Cost lines of a class.
+    Class(ResourceClass),
+    /// Cost lines of a resource.
+    Resource(ResourceId),
+    /// An earlier charge, by index.
+    Charge(usize),
+    /// All cost lines and all earlier charges.
+    AllSoFar,
+}

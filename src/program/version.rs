@@ -1,0 +1,278 @@
+//! A version of the job: named values, take-off lines, resources, requirements and cautions over the shared nodes.
+
+use super::node::{ChoiceId, Grain, GroupId, NodeId, TableId};
+use crate::diagnostics::Span;
+use crate::number::Exact;
+use crate::syntax::tree::{AllowanceKind, Layer};
+use crate::table::Schema;
+use crate::units::{Noun, UnitExpr};
+
+/// Index into [`Version::values`].
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub struct ValueId(pub u32);
+/// Index into [`Version::resources`].
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub struct ResourceId(pub u16);
+/// Index into [`super::Program::phases`].
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub struct PhaseId(pub u16);
+
+/// A closed choice.
+#[derive(Debug, Clone)]
+pub struct ChoiceDef {
+    /// Name; for a choice written in place, the column's or decision's.
+    pub name: String,
+    /// Labels.
+    pub labels: Vec<String>,
+}
+
+/// A survey table.
+#[derive(Debug, Clone)]
+pub struct TableInfo {
+    /// What it should hold.
+    pub schema: Schema,
+    /// The table above it.
+    pub parent: Option<TableId>,
+    /// The noun its rows are counted in.
+    pub noun: Noun,
+}
+
+/// A grouping of a table's rows.
+#[derive(Debug, Clone)]
+pub struct Grouping {
+    /// Name.
+    pub name: String,
+    /// Table whose rows are grouped.
+    pub of: TableId,
+    /// Nodes at the table's grain that make the key.
+    pub keys: Vec<NodeId>,
+    /// Their names.
+    pub key_names: Vec<String>,
+    /// The noun its groups are counted in.
+    pub noun: Noun,
+}
+
+/// The job under one set of changes.
+#[derive(Debug, Clone, Default)]
+pub struct Version {
+    /// Name of the alternate; none for the job as decided.
+    pub name: Option<String>,
+    /// Named values in the order of the sheets.
+    pub values: Vec<ValueDef>,
+    /// Take-off lines.
+    pub takes: Vec<TakeDef>,
+    /// Requirements.
+    pub requires: Vec<RequireDef>,
+    /// Cautions.
+    pub cautions: Vec<CautionDef>,
+    /// Resources.
+    pub resources: Vec<ResourceDef>,
+    /// Prices changed by name.
+    pub price_changes: Vec<PriceChange>,
+}
+
+/// A named value.
+#[derive(Debug, Clone)]
+pub struct ValueDef {
+    /// Name.
+    pub name: String,
+    /// What it is.
+    pub kind: ValueKind,
+    /// Its node.
+    pub node: NodeId,
+    /// What it is per.
+    pub grain: Grain,
+    /// Unit to show it in (numbers only).
+    pub unit: Option<UnitExpr>,
+    /// Where it is defined (the change, when changed).
+    pub span: Span,
+    /// Layer it comes from.
+    pub layer: Layer,
+    /// Source, note.
+    pub source: Option<String>,
+    /// Note.
+    pub note: Option<String>,
+    /// Reason of the change, when changed.
+    pub because: Option<String>,
+    /// What a change replaced: its place and how it was written.
+    pub replaced: Vec<Span>,
+}
+
+/// What a named value is.
+#[derive(Debug, Clone)]
+pub enum ValueKind {
+    /// A survey column.
+    Column {
+        /// Table.
+        table: TableId,
+        /// Column in its schema.
+        column: u16,
+    },
+    /// A given with its range in base units.
+    Given {
+        /// Low and high end.
+        range: Option<(Exact, Exact)>,
+    },
+    /// A rule.
+    Rule,
+    /// A decision.
+    Decide(DecideDef),
+}
+
+/// A decision.
+#[derive(Debug, Clone)]
+pub struct DecideDef {
+    /// Choice of its labels.
+    pub choice: ChoiceId,
+    /// Node that gives the line; none when a change replaced the decision by an expression.
+    pub line: Option<NodeId>,
+    /// Lines.
+    pub lines: Vec<DecideLineDef>,
+}
+
+/// A line of a decision.
+#[derive(Debug, Clone)]
+pub struct DecideLineDef {
+    /// Label.
+    pub label: u16,
+    /// Reason.
+    pub because: Template,
+    /// Standard it rests on.
+    pub rests_on: Option<String>,
+    /// Where.
+    pub span: Span,
+}
+
+/// Text with values put in.
+#[derive(Debug, Clone, Default)]
+pub struct Template {
+    /// Pieces in order.
+    pub pieces: Vec<Piece>,
+}
+
+/// A piece of a template.
+#[derive(Debug, Clone)]
+pub enum Piece {
+    /// As written.
+    Text(String),
+    /// A value at the line's grain (or constant), shown in a unit.
+    Value {
+        /// Node.
+        node: NodeId,
+        /// Unit for numbers.
+        unit: Option<UnitExpr>,
+    },
+}
+
+/// A take-off line.
+#[derive(Debug, Clone)]
+pub struct TakeDef {
+    /// Resource.
+    pub resource: ResourceId,
+    /// Phase.
+    pub phase: PhaseId,
+    /// What it is per.
+    pub grain: Grain,
+    /// Amount in base units; zero where its condition does not hold.
+    pub amount: NodeId,
+    /// Nodes that add it up.
+    pub plan: TakePlan,
+    /// Note.
+    pub note: Option<String>,
+    /// Where.
+    pub span: Span,
+}
+
+/// Nodes that add a take up.
+#[derive(Debug, Clone)]
+pub struct TakePlan {
+    /// Whole job, one row.
+    pub total: NodeId,
+    /// The take at the main table's grain, where it can be said (own grain, or shared).
+    pub by_row: Option<NodeId>,
+    /// For each column of `split by`: its grouping and the sums; what cannot be said by row is not in them.
+    pub by_group: Vec<(GroupId, NodeId)>,
+}
+
+/// A requirement.
+#[derive(Debug, Clone)]
+pub struct RequireDef {
+    /// Must hold.
+    pub condition: NodeId,
+    /// Whether it holds everywhere: one value for the job.
+    pub holds: NodeId,
+    /// What it is per.
+    pub grain: Grain,
+    /// Said where it does not.
+    pub message: Template,
+    /// Where.
+    pub span: Span,
+}
+
+/// A caution.
+#[derive(Debug, Clone)]
+pub struct CautionDef {
+    /// Condition; none for always.
+    pub when: Option<NodeId>,
+    /// On how many rows it holds, one value for the job; none for one that is not per row.
+    pub count: Option<NodeId>,
+    /// What it is per.
+    pub grain: Grain,
+    /// Text.
+    pub text: Template,
+    /// Where.
+    pub span: Span,
+}
+
+/// Classes of resources, the headline totals.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, serde::Serialize)]
+#[serde(rename_all = "lowercase")]
+#[allow(missing_docs)]
+pub enum ResourceClass {
+    Labor,
+    Stock,
+    Glass,
+    Points,
+    Putty,
+    Other,
+}
+
+/// A resource.
+#[derive(Debug, Clone)]
+pub struct ResourceDef {
+    /// Name.
+    pub name: String,
+    /// Words for a report.
+    pub called: Option<String>,
+    /// Class.
+    pub class: ResourceClass,
+    /// Unit it is counted in.
+    pub unit: UnitExpr,
+    /// Waste added or yield divided, as a share, and the given it comes from.
+    pub allowance: Option<(AllowanceKind, Exact, Option<String>)>,
+    /// Pack word and quantity in base units.
+    pub pack: Option<(String, Exact)>,
+    /// Source.
+    pub source: Option<String>,
+    /// Note.
+    pub note: Option<String>,
+    /// Where.
+    pub span: Span,
+}
+
+/// A price changed by name in a layer.
+#[derive(Debug, Clone)]
+pub struct PriceChange {
+    /// Resource.
+    pub resource: ResourceId,
+    /// Price per base unit of the resource's dimension.
+    pub price: Exact,
+    /// Unit it was written in.
+    pub unit: UnitExpr,
+    /// Layer.
+    pub layer: Layer,
+    /// Reason.
+    pub because: Option<String>,
+    /// Where.
+    pub span: Span,
+}

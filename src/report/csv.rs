@@ -1,0 +1,91 @@
+//! One table as CSV: plain numbers, units in columns of their own, and no text that a workbook would run as a formula.
+
+use super::view::{Cell, View};
+use super::all_views;
+use crate::diagnostics::Diagnostic;
+use crate::diagnostics::suggest::nearest;
+use crate::pricing::Estimate;
+
+/// The table of an estimate by its name, such as `buy-list`. Errors: OV-840 for a name that no table has.
+pub fn table(estimate: &Estimate, name: &str) -> Result<String, Diagnostic> {
+    pick(&all_views(estimate), name)
+}
+
+/// One of several tables by its name.
+pub(super) fn pick(views: &[View], name: &str) -> Result<String, Diagnostic> {
+    if let Some(view) = views.iter().find(|v| v.name == name) {
+        return Ok(write(view));
+    }
+    let names: Vec<&str> = views.iter().map(|v| v.name.as_str()).collect();
+    let mut d = Diagnostic::error("OV-840", "there is no table of this name").found(name).expected(names.join(", "));
+    if let Some(near) = nearest(name, names) {
+        d = d.note(format!("Did you mean {near}?"));
+    }
+    Err(d)
+}
+
+/// A table as CSV text. Sums below a table are its last rows, as on the page.
+pub fn write(view: &View) -> String {
+    let mut out = String::new();
+    let headings = view.wide_columns().flat_map(|(_, c)| {
+        let unit = c.with_unit.then(|| format!("{} unit", c.heading));
+        std::iter::once(c.full_heading()).chain(unit)
+    });
+    line(&mut out, headings);
+    for row in &view.rows {
+        let cells = view.wide_columns().filter_map(|(at, column)| Some((column, row.cells.get(at)?))).flat_map(|(column, cell)| {
+            let unit = column.with_unit.then(|| defused(cell.unit().unwrap_or("")));
+            std::iter::once(plain(cell)).chain(unit)
+        });
+        line(&mut out, cells);
+    }
+    out
+}
+
+fn plain(cell: &Cell) -> String {
+    cell.plain_number().unwrap_or_else(|| defused(&cell.shown()))
+}
+
+/// A text that a workbook would take for a formula gets an apostrophe before it, as workbooks themselves write it.
+fn defused(text: &str) -> String {
+    let runs = text.starts_with(['=', '+', '-', '@', '\t', '\r', '\n', '＝', '＋', '－', '＠']);
+    if runs { format!("'{text}") } else { text.to_owned() }
+}
+
+/// One record by RFC 4180, ended by a line feed.
+fn line(out: &mut String, cells: impl Iterator<Item = String>) {
+    for (at, cell) in cells.enumerate() {
+        if at > 0 {
+            out.push(',');
+        }
+        if cell.contains([',', '"', '\n', '\r']) || cell.starts_with(' ') || cell.ends_with(' ') {
+            out.push('"');
+            out.push_str(&cell.replace('"', "\"\""));
+            out.push('"');
+        } else {
+            out.push_str(&cell);
+        }
+    }
+    out.push('\n');
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::number::Exact;
+    use crate::report::Column;
+
+    #[test]
+    fn texts_are_quoted_and_defused_and_numbers_are_not() {
+        let mut view = View::new("t", "T", vec![Column::text("mark"), Column::quantity("net"), Column::number("cost")]);
+        view.row(vec![Cell::text("=HYPERLINK(\"x\")"), Cell::Quantity(Exact::int(-3), "@bf".into()), Cell::Money(-5)]);
+        view.row(vec![Cell::text("a, b\nc"), Cell::Blank, Cell::Money(0)]);
+        view.row(vec![Cell::text("-12"), Cell::Blank, Cell::Blank]);
+        let expected = "mark,net,net unit,cost\n\"'=HYPERLINK(\"\"x\"\")\",-3,'@bf,-0.05\n\"a, b\nc\",,,0.00\n'-12,,,\n";
+        assert_eq!(write(&view), expected);
+        // What a reader of CSV makes of it.
+        let mut reader = csv::Reader::from_reader(expected.as_bytes());
+        let first = reader.records().next().expect("a record").expect("readable");
+        assert_eq!(&first[0], "'=HYPERLINK(\"x\")");
+    }
+}

@@ -1,0 +1,261 @@
+//! The estimate as JSON, schema `ovolo-estimate/1`, and a comparison as `ovolo-comparison/1`.
+//!
+//! Every number is a text, so that no reader cuts its digits: money with two decimals, amounts as decimals with their unit beside them, and
+//! as a ratio too where the decimal does not end. Fields are only ever added within a version of the schema.
+
+use serde_json::{Value, json};
+
+use super::words;
+use crate::number::{Exact, cents_text};
+use crate::pricing::{
+    BuyLine, ChargeKind, ChargeLine, Comparison, CompareValues, CostLine, Cut, CutKind, Estimate, HeadlineRow, PayBuild, PriceUsed, class,
+};
+use crate::syntax::tree::{AllowanceKind, MoneyGrain};
+
+/// Name and version of the form of an estimate.
+pub const SCHEMA: &str = "ovolo-estimate/1";
+/// Name and version of the form of a comparison.
+pub const COMPARISON_SCHEMA: &str = "ovolo-comparison/1";
+
+/// Decimals of an amount; more go into its ratio.
+const PLACES: u32 = 12;
+
+/// The estimate. The same estimate gives the same bytes.
+pub fn estimate(estimate: &Estimate) -> Value {
+    let totals = &estimate.totals;
+    json!({
+        "schema": SCHEMA,
+        "title": estimate.title,
+        "version": estimate.version_name(),
+        "currency": estimate.currency,
+        "ties": words::rounding(estimate.ties),
+        "money_rounded": match estimate.money_grain { MoneyGrain::Line => "each line", MoneyGrain::Opening => "each opening" },
+        "totals": {
+            "labor": cents_text(totals.labor),
+            "materials": cents_text(totals.materials),
+            "cost": cents_text(totals.direct),
+            "charges": cents_text(totals.charges),
+            "final_rounding": estimate.final_rounding.as_ref().map(|f| cents_text(f.cents)),
+            "total": cents_text(totals.grand),
+            "unrounded": number(&totals.exact),
+            "gap": number(&totals.gap),
+        },
+        "headline": estimate.headline.iter().map(headline).collect::<Value>(),
+        "cuts": estimate.cuts.iter().map(cut).collect::<Value>(),
+        "charges": estimate.charges.iter().map(charge).collect::<Value>(),
+        "buy_list": estimate.buys.iter().map(buy).collect::<Value>(),
+        "cost_lines": estimate.lines.iter().map(cost_line).collect::<Value>(),
+        "pay": estimate.pay.iter().map(pay).collect::<Value>(),
+        "decisions": decisions(estimate),
+        "treatment": treatment(estimate),
+        "cautions": cautions(estimate),
+        "not_in_totals": not_in_totals(estimate),
+        "assumptions": assumptions(estimate),
+        "made_from": made_from(estimate),
+    })
+}
+
+/// A plain number: its decimal, and its ratio where the decimal does not end.
+fn number(value: &Exact) -> Value {
+    let (decimal, whole) = value.to_decimal(PLACES);
+    if whole { json!({"number": decimal}) } else { json!({"number": decimal, "ratio": value.to_string()}) }
+}
+
+fn amount(value: &Exact, unit: &str) -> Value {
+    let mut out = number(value);
+    out["unit"] = json!(unit);
+    out
+}
+
+fn headline(row: &HeadlineRow) -> Value {
+    let of = |x: &Option<Exact>| x.as_ref().map(|x| amount(x, &row.unit));
+    json!({"class": class(row.class), "net": of(&row.net), "bought": of(&row.bought), "cost": cents_text(row.cents)})
+}
+
+fn cut(cut: &Cut) -> Value {
+    let kind = match cut.kind {
+        CutKind::Phase => "phase",
+        CutKind::Split(_) => "split",
+        CutKind::Trade => "trade",
+        CutKind::Class => "class",
+        CutKind::Resource => "resource",
+        CutKind::Opening => "row",
+    };
+    let rows = cut.rows.iter().map(|row| {
+        json!({
+            "key": row.key,
+            "whole_job": row.whole_job,
+            "rows": row.rows.map(|n| n.to_string()),
+            "hours": number(&row.hours),
+            "labor": cents_text(row.labor),
+            "materials": cents_text(row.materials),
+            "cost": cents_text(row.cents()),
+            "charges": cents_text(row.charges),
+            "price": cents_text(row.price()),
+        })
+    });
+    json!({"kind": kind, "by": cut.by, "rows": rows.collect::<Value>()})
+}
+
+fn charge(line: &ChargeLine) -> Value {
+    let kind = match line.kind {
+        ChargeKind::Sum => "sum",
+        ChargeKind::Share => "share",
+        ChargeKind::MarkUp => "mark-up",
+        ChargeKind::Margin => "margin",
+        ChargeKind::TaxByItem => "by item",
+        ChargeKind::TaxByInvoice => "by invoice",
+    };
+    json!({
+        "name": line.name,
+        "kind": kind,
+        "allowance": line.allowance,
+        "share": line.share.as_ref().map(number),
+        "of": line.of,
+        "base": line.base.map(cents_text),
+        "unrounded": number(&line.exact),
+        "amount": cents_text(line.cents),
+        "source": line.source,
+        "note": line.note,
+    })
+}
+
+fn price(price: &PriceUsed) -> Value {
+    json!({
+        "amount": number(&price.amount),
+        "per": price.per,
+        "from": words::price_origin(price),
+        "supplier": price.supplier,
+        "source": price.source,
+        "date": price.date,
+        "note": price.note,
+    })
+}
+
+fn buy(line: &BuyLine) -> Value {
+    let of = |x: &Exact| amount(x, &line.unit);
+    json!({
+        "resource": line.name,
+        "class": class(line.class),
+        "net": of(&line.net),
+        "allowance": line.allowance.as_ref().map(|a| json!({
+            "kind": match a.kind { AllowanceKind::Waste => "waste", AllowanceKind::Yield => "yield" },
+            "share": number(&a.share),
+            "given": a.given,
+        })),
+        "needed": of(&line.needed),
+        "packs": line.packs.as_ref().map(|p| json!({"count": number(&p.count), "word": p.word, "holds": of(&p.holds), "stated": p.stated})),
+        "bought": of(&line.bought),
+        "left_over": of(&line.left_over),
+        "price": price(&line.price),
+        "amount": cents_text(line.cents),
+    })
+}
+
+fn cost_line(line: &CostLine) -> Value {
+    let by_phase = line.by_phase.iter().map(|(phase, cents)| json!({"phase": phase, "amount": cents_text(*cents)}));
+    json!({
+        "resource": line.name,
+        "class": class(line.class),
+        "phase": line.phase,
+        "quantity": amount(&line.quantity, &line.unit),
+        "price": {"amount": number(&line.price), "per": line.per},
+        "unrounded": number(&line.exact),
+        "amount": cents_text(line.cents),
+        "by_phase": by_phase.collect::<Value>(),
+    })
+}
+
+fn pay(build: &PayBuild) -> Value {
+    let lines = build.lines.iter().map(|line| {
+        json!({
+            "name": line.name,
+            "share": line.share.as_ref().map(|(share, of)| json!({"share": number(share), "of": of})),
+            "per_hour": number(&line.rate),
+            "source": line.source,
+            "note": line.note,
+        })
+    });
+    json!({"trade": build.name, "lines": lines.collect::<Value>(), "per_hour": number(&build.rate)})
+}
+
+fn decisions(estimate: &Estimate) -> Value {
+    let each = estimate.facts.decided.iter().map(|d| {
+        let labels = d.labels.iter().map(|(label, rows)| json!({"label": label, "rows": rows.to_string()}));
+        json!({"decision": d.decision, "per": d.per, "labels": labels.collect::<Value>(), "unknown": d.unknown.to_string()})
+    });
+    each.collect()
+}
+
+fn treatment(estimate: &Estimate) -> Value {
+    let each = estimate.facts.treatment.iter();
+    each.map(|t| json!({"mark": t.mark, "keys": t.keys, "decision": t.decision, "label": t.label, "because": t.because, "rests_on": t.rests_on})).collect()
+}
+
+fn cautions(estimate: &Estimate) -> Value {
+    let each = estimate.facts.cautions.iter();
+    each.map(|c| json!({"text": c.text, "rows": c.rows.map(|n| n.to_string()), "per": c.per, "first_marks": c.marks})).collect()
+}
+
+fn not_in_totals(estimate: &Estimate) -> Value {
+    let aside = estimate.facts.survey.set_aside.iter().map(|s| json!({"mark": s.mark, "cause": s.cause}));
+    let left = estimate.assumptions.left_out.iter();
+    let left = left.map(|l| json!({"resource": l.resource, "phase": l.phase, "cause": l.cause, "rows": l.rows.to_string(), "marks": l.marks}));
+    json!({"set_aside": aside.collect::<Value>(), "unknown": left.collect::<Value>()})
+}
+
+fn assumptions(estimate: &Estimate) -> Value {
+    let basis = &estimate.assumptions;
+    let givens = basis.givens.iter().map(|g| {
+        json!({
+            "name": g.name,
+            "value": g.value,
+            "range": g.range.as_ref().map(|(low, high)| json!([low, high])),
+            "layer": words::layer(g.layer),
+            "source": g.source,
+            "note": g.note,
+            "because": g.because,
+        })
+    });
+    let blanks = estimate.facts.survey.assumed.iter();
+    let blanks = blanks.map(|b| json!({"table": b.table, "column": b.column, "value": b.value, "rows": b.rows.to_string(), "note": b.note}));
+    json!({
+        "givens": givens.collect::<Value>(),
+        "blanks": blanks.collect::<Value>(),
+        "resources_without_source": basis.resources_without_source,
+        "prices_without_source": basis.prices_without_source,
+        "prices_without_date": basis.prices_without_date,
+        "old_prices": basis.old_prices.iter().map(|(name, date)| json!({"resource": name, "date": date})).collect::<Value>(),
+        "prices_passed_over": basis.passed_over.iter().map(|(name, from)| json!({"resource": name, "supplier": from})).collect::<Value>(),
+        "roundings": basis.roundings.iter().map(|(what, effect)| json!({"what": what, "effect": number(effect)})).collect::<Value>(),
+    })
+}
+
+fn made_from(estimate: &Estimate) -> Value {
+    let files = estimate.origin.files.iter().map(|f| json!({"role": f.role, "name": f.name, "sha256": f.sha256}));
+    json!({
+        "program": estimate.origin.program,
+        "files": files.collect::<Value>(),
+        "sums_checked": estimate.sums_checked.to_string(),
+    })
+}
+
+/// Several versions side by side.
+pub fn comparison(comparison: &Comparison) -> Value {
+    let rows = comparison.rows.iter().map(|row| {
+        let (kind, unit, values): (&str, &str, Value) = match &row.values {
+            CompareValues::Amounts { unit, values } => ("amount", unit, values.iter().map(|x| x.as_ref().map(number)).collect()),
+            CompareValues::Money(values) => ("money", &comparison.currency, values.iter().map(|c| json!(cents_text(*c))).collect()),
+            CompareValues::Counts(values) => ("count", "", values.iter().map(|n| json!(n.to_string())).collect()),
+        };
+        json!({"part": row.part.word(), "what": row.what, "kind": kind, "unit": unit, "values": values})
+    });
+    let openings = comparison.openings.iter().map(|o| json!({"mark": o.mark, "costs": o.cents.iter().map(|c| json!(cents_text(*c))).collect::<Value>()}));
+    json!({
+        "schema": COMPARISON_SCHEMA,
+        "currency": comparison.currency,
+        "versions": comparison.versions,
+        "rows": rows.collect::<Value>(),
+        "rows_that_differ": openings.collect::<Value>(),
+    })
+}

@@ -1,0 +1,39 @@
+//! Reports: an estimate as terminal tables, CSV, JSON, a workbook and a printable page.
+//!
+//! Every table is made once, as a [`View`], and each format draws it. Knows layouts and formats; must not work any figure out.
+
+mod basis;
+pub mod csv;
+pub mod json;
+pub mod page;
+pub mod terminal;
+mod view;
+mod views;
+pub mod weigh;
+mod words;
+pub mod workbook;
+
+pub use view::{Cell, Column, Row, Shown, Side, View};
+
+use crate::pricing::{CutKind, Estimate};
+
+/// Every table of an estimate, in the order of reports. Tables that were not asked for are empty.
+pub fn all_views(estimate: &Estimate) -> Vec<View> {
+    let mut all = vec![views::totals(estimate)];
+    all.extend(views::short_cuts(estimate));
+    all.extend([views::charges(estimate), views::buy_list(estimate), views::cost_lines(estimate)]);
+    let longer = estimate.cuts.iter().filter(|c| matches!(c.kind, CutKind::Class | CutKind::Resource | CutKind::Opening));
+    all.extend(longer.map(|c| views::cut(estimate, c)));
+    all.extend([
+        views::pay(estimate),
+        basis::decisions(estimate),
+        basis::treatment(estimate),
+        basis::cautions(estimate),
+        basis::unknown(estimate),
+        basis::givens(estimate),
+        basis::assumed(estimate),
+        basis::roundings(estimate),
+        basis::made_from(estimate),
+    ]);
+    all
+}

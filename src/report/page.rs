@@ -1,0 +1,99 @@
+//! A page to print: totals, cost, buy list, treatment schedule, cautions and what it rests on. Every text is escaped; nothing is loaded.
+
+use super::view::{Side, View};
+use super::all_views;
+use crate::pricing::{CutKind, Estimate};
+
+const STYLE: &str = "\
+body{font:11pt/1.4 Georgia,serif;color:#222;margin:2.5rem auto;max-width:62rem;padding:0 1rem}\
+h1{font-size:1.6em;margin:0}h2{font-size:1.1em;margin:2em 0 .4em;break-after:avoid}\
+.version{margin:.2em 0 0;color:#555}.aside{border-left:.3em solid #a33;padding:.3em .8em;margin:1em 0}\
+table{border-collapse:collapse;width:100%;font-size:.9em}th{text-align:left;border-bottom:1.5pt solid #222;vertical-align:bottom}\
+th,td{padding:.25em .9em .25em 0}td{border-bottom:.5pt solid #ccc;vertical-align:top;overflow-wrap:anywhere}\
+.n{text-align:right;font-variant-numeric:tabular-nums;white-space:nowrap}tr.sum td{border-top:1pt solid #222;border-bottom:0;font-weight:bold}\
+p.note{font-size:.85em;color:#555;margin:.4em 0}tr{break-inside:avoid}thead{display:table-header-group}\
+@media print{body{margin:0;max-width:none;padding:0;font-size:9.5pt}@page{margin:18mm 15mm}}";
+
+/// A text in which no character means anything to a browser.
+pub fn escape(text: &str) -> String {
+    let mut out = String::with_capacity(text.len());
+    for c in text.chars() {
+        match c {
+            '&' => out.push_str("&amp;"),
+            '<' => out.push_str("&lt;"),
+            '>' => out.push_str("&gt;"),
+            '"' => out.push_str("&quot;"),
+            '\'' => out.push_str("&#39;"),
+            // Not allowed in a page, in whatever form.
+            c if c.is_control() => out.push(' '),
+            c => out.push(c),
+        }
+    }
+    out
+}
+
+/// The estimate as one HTML page with its own style. The same estimate gives the same bytes.
+pub fn write(estimate: &Estimate) -> String {
+    let title = if estimate.title.is_empty() { "Estimate" } else { &estimate.title };
+    let mut out = format!(
+        "<!doctype html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n\
+         <meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'\">\n\
+         <title>{0}, {1}</title>\n<style>{STYLE}</style>\n</head>\n<body>\n<h1>{0}</h1>\n<p class=\"version\">{1}</p>\n",
+        escape(title),
+        escape(estimate.version_name())
+    );
+    let aside = estimate.facts.survey.set_aside.len();
+    if aside > 0 {
+        out.push_str(&format!("<p class=\"aside\">{aside} rows of the survey were set aside and are in no figure of this page.</p>\n"));
+    }
+    for view in all_views(estimate).iter().filter(|v| !v.is_empty() && on_page(v, estimate)) {
+        table(&mut out, view);
+    }
+    out.push_str("</body>\n</html>\n");
+    out
+}
+
+/// A page to hand out has no shop detail: cost lines and resources stay in the workbook.
+fn on_page(view: &View, estimate: &Estimate) -> bool {
+    let shop = [CutKind::Class, CutKind::Resource].into_iter().filter_map(|kind| estimate.cut(kind));
+    view.name != "cost-lines" && !shop.into_iter().any(|cut| view.name == format!("by-{}", cut.by))
+}
+
+fn table(out: &mut String, view: &View) {
+    let class = |side: Side| if side == Side::Right { " class=\"n\"" } else { "" };
+    out.push_str(&format!("<h2>{}</h2>\n<table>\n<thead><tr>", escape(&view.title)));
+    for (_, column) in view.wide_columns() {
+        out.push_str(&format!("<th{}>{}</th>", class(column.side), escape(&column.full_heading())));
+    }
+    out.push_str("</tr></thead>\n<tbody>\n");
+    for row in &view.rows {
+        out.push_str(if row.total { "<tr class=\"sum\">" } else { "<tr>" });
+        for (column, cell) in view.wide_columns().filter_map(|(at, column)| Some((column, row.cells.get(at)?))) {
+            out.push_str(&format!("<td{}>{}</td>", class(column.side), escape(&cell.shown())));
+        }
+        out.push_str("</tr>\n");
+    }
+    out.push_str("</tbody>\n</table>\n");
+    for note in &view.notes {
+        out.push_str(&format!("<p class=\"note\">{}</p>\n", escape(note)));
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::report::{Cell, Column};
+
+    #[test]
+    fn nothing_of_a_text_reaches_the_browser_as_markup() {
+        assert_eq!(escape("<b onload='x'>&\"\u{0}\n"), "&lt;b onload=&#39;x&#39;&gt;&amp;&quot;  ");
+        let mut view = View::new("t", "<t>", vec![Column::text("<h>")]);
+        view.row(vec![Cell::text("</td><script>alert(1)</script>")]);
+        view.notes.push("<i>".into());
+        let mut out = String::new();
+        table(&mut out, &view);
+        let opened: Vec<&str> = out.split('<').skip(1).map(|tag| tag.split(['>', ' ']).next().unwrap_or("")).collect();
+        let allowed = ["h2", "/h2", "table", "/table", "thead", "/thead", "tbody", "/tbody", "tr", "/tr", "th", "/th", "td", "/td", "p", "/p"];
+        assert!(opened.iter().all(|tag| allowed.contains(tag)), "{opened:?}");
+    }
+}

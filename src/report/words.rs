@@ -1,0 +1,82 @@
+//! Words of reports: rounding rules, layers, where prices come from.
+
+use crate::number::{Exact, Rounding};
+use crate::pricing::{Allowance, ChargeKind, ChargeLine, PriceOrigin, PriceUsed, percent};
+use crate::syntax::tree::{AllowanceKind, Layer};
+
+use super::view::price_text;
+
+/// A rounding as sheets write it.
+pub(super) fn rounding(mode: Rounding) -> &'static str {
+    match mode {
+        Rounding::Up => "up",
+        Rounding::Down => "down",
+        Rounding::TowardZero => "toward zero",
+        Rounding::AwayFromZero => "away from zero",
+        Rounding::HalfUp => "half up",
+        Rounding::HalfDown => "half down",
+        Rounding::HalfEven => "half even",
+        Rounding::Up05 => "toward zero unless to 0 or 5",
+    }
+}
+
+/// A layer as sheets write it.
+pub(super) fn layer(layer: Layer) -> &'static str {
+    match layer {
+        Layer::Base => "base",
+        Layer::Shop => "shop",
+        Layer::Job => "job",
+        Layer::Alternate => "alternate",
+    }
+}
+
+/// Waste or yield: `35 % waste`.
+pub(super) fn allowance(allowance: &Allowance) -> String {
+    let word = match allowance.kind {
+        AllowanceKind::Waste => "waste",
+        AllowanceKind::Yield => "yield",
+    };
+    format!("{} {word}", percent(&allowance.share))
+}
+
+/// Where a price comes from: a supplier, a pay block, a change.
+pub(super) fn price_origin(price: &PriceUsed) -> String {
+    match price.origin {
+        PriceOrigin::Book => price.supplier.clone().unwrap_or_default(),
+        PriceOrigin::Pay => "pay block".to_owned(),
+        PriceOrigin::Change(at) => format!("changed in {}", layer(at)),
+    }
+}
+
+/// How a charge is made: `12 % of labor and materials`.
+pub(super) fn charge(line: &ChargeLine) -> String {
+    let share = line.share.as_ref().map(percent).unwrap_or_default();
+    match line.kind {
+        ChargeKind::Sum if line.allowance => "allowance".to_owned(),
+        ChargeKind::Sum => "fixed sum".to_owned(),
+        ChargeKind::Share => format!("{share} of {}", line.of),
+        ChargeKind::MarkUp => format!("{share} mark-up on {}", line.of),
+        ChargeKind::Margin => format!("{share} margin on {}", line.of),
+        ChargeKind::TaxByItem => format!("{share} of {}, by item", line.of),
+        ChargeKind::TaxByInvoice => format!("{share} of {}, by invoice", line.of),
+    }
+}
+
+/// A money amount with its sign always written: `+0.03`, `-1.20`, `0`; at most six decimals.
+pub(super) fn signed(value: &Exact) -> String {
+    let text = price_text(value);
+    match value.signum() {
+        0 => "0".to_owned(),
+        1 => format!("+{text}"),
+        _ => text,
+    }
+}
+
+/// A few marks of many: `A1, A2, A3 and 9 more`.
+pub(super) fn some_marks(marks: &[String], all: usize, most: usize) -> String {
+    let shown = marks.iter().take(most).cloned().collect::<Vec<_>>().join(", ");
+    match all.saturating_sub(marks.len().min(most)) {
+        0 => shown,
+        more => format!("{shown} and {more} more"),
+    }
+}

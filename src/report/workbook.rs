@@ -1,0 +1,184 @@
+//! The estimate as a workbook: numbers as numbers, each text as text whatever it begins with, and the same bytes on every run.
+//!
+//! The only place of the reports that meets binary doubles, since a workbook stores nothing else.
+
+use rust_xlsxwriter::{DocProperties, ExcelDateTime, Format, FormatAlign, FormatBorder, Workbook, Worksheet, XlsxError};
+use unicode_width::UnicodeWidthStr;
+
+use super::view::{Cell, Column, Side, View};
+use super::{basis, views};
+use crate::diagnostics::Diagnostic;
+use crate::pricing::{CutKind, Estimate};
+
+/// Longest text of a cell of a workbook.
+const MAX_TEXT: usize = 32_767;
+/// Digits a workbook keeps of a number.
+const MAX_DIGITS: usize = 15;
+
+/// The workbook's bytes. Errors: OV-841 when a table does not fit into a workbook.
+pub fn write(estimate: &Estimate) -> Result<Vec<u8>, Diagnostic> {
+    let tabs = [
+        ("Totals", vec![views::totals(estimate), views::charges(estimate), basis::made_from(estimate)]),
+        ("Buy list", vec![views::buy_list(estimate)]),
+        ("Cost", cost_views(estimate)),
+        ("Openings", estimate.cut(CutKind::Opening).map(|c| views::cut(estimate, c)).into_iter().collect()),
+        ("Treatment", vec![basis::treatment(estimate), basis::decisions(estimate)]),
+        (
+            "Assumptions",
+            vec![
+                basis::unknown(estimate),
+                basis::cautions(estimate),
+                basis::givens(estimate),
+                basis::assumed(estimate),
+                basis::roundings(estimate),
+                views::pay(estimate),
+            ],
+        ),
+    ];
+    build(estimate, &tabs).map_err(|e| {
+        Diagnostic::error("OV-841", "the workbook cannot be made")
+            .found(e.to_string())
+            .expected("tables of at most 1,048,576 rows")
+            .note("Write the long table as CSV instead.")
+    })
+}
+
+/// Every cut but that by row, and the lines.
+fn cost_views(estimate: &Estimate) -> Vec<View> {
+    let cuts = estimate.cuts.iter().filter(|c| c.kind != CutKind::Opening);
+    cuts.map(|c| views::cut(estimate, c)).chain([views::cost_lines(estimate)]).collect()
+}
+
+fn build(estimate: &Estimate, tabs: &[(&str, Vec<View>)]) -> Result<Vec<u8>, XlsxError> {
+    let mut book = Workbook::new();
+    // The day of writing would make every file differ.
+    let created = ExcelDateTime::from_ymd(2000, 1, 1)?;
+    book.set_properties(&DocProperties::new().set_title(&estimate.title).set_creation_datetime(&created));
+    let looks = Looks::new();
+    for (name, views) in tabs {
+        let sheet = book.add_worksheet();
+        sheet.set_name(*name)?;
+        let title = format!("{}, {}", estimate.title, estimate.version_name());
+        sheet.write_string_with_format(0, 0, cut(&title), &looks.title)?;
+        let aside = estimate.facts.survey.set_aside.len();
+        if aside > 0 {
+            sheet.write_string(1, 0, format!("{aside} rows of the survey were set aside and are in no figure here."))?;
+        }
+        let (mut row, mut widths) = (2, Vec::new());
+        let mut any = false;
+        for view in views.iter().filter(|v| !v.is_empty()) {
+            any = true;
+            row = place(sheet, view, row, &looks, &mut widths)? + 1;
+        }
+        if !any {
+            sheet.write_string(2, 0, "Not asked for, or nothing to show.")?;
+        }
+        for (at, width) in widths.iter().enumerate() {
+            let Ok(at) = u16::try_from(at) else { break };
+            sheet.set_column_width(at, u16::try_from((*width + 2).min(60)).unwrap_or(60))?;
+        }
+    }
+    book.save_to_buffer()
+}
+
+struct Looks {
+    title: Format,
+    section: Format,
+    heading: Format,
+    heading_right: Format,
+    text: Format,
+}
+
+impl Looks {
+    fn new() -> Looks {
+        let heading = Format::new().set_bold().set_border_bottom(FormatBorder::Thin).set_text_wrap().set_align(FormatAlign::Bottom);
+        Looks {
+            title: Format::new().set_bold().set_font_size(14),
+            section: Format::new().set_bold().set_font_size(12),
+            heading_right: heading.clone().set_align(FormatAlign::Right),
+            heading,
+            text: Format::new().set_text_wrap().set_align(FormatAlign::Top),
+        }
+    }
+
+    fn number(cell: &Cell, total: bool) -> Format {
+        let code = match cell {
+            Cell::Money(_) => "#,##0.00",
+            Cell::Number(_, 2) => "#,##0.00",
+            Cell::Number(_, _) => "#,##0.0000",
+            Cell::Count(_) => "#,##0",
+            Cell::Price(_, _) => "#,##0.00####",
+            Cell::Quantity(_, _) | Cell::Text(_) | Cell::Blank => "#,##0.######",
+        };
+        let format = Format::new().set_num_format(code).set_align(FormatAlign::Top);
+        if total { format.set_bold().set_border_top(FormatBorder::Thin) } else { format }
+    }
+}
+
+/// A column of the workbook: of a table's column its numbers and texts, or its units.
+fn spread(view: &View) -> Vec<(&Column, usize, bool)> {
+    view.wide_columns().flat_map(|(at, column)| std::iter::once((column, at, false)).chain(column.with_unit.then_some((column, at, true)))).collect()
+}
+
+/// Writes a table from `row` on; gives the row below it.
+fn place(sheet: &mut Worksheet, view: &View, mut row: u32, looks: &Looks, widths: &mut Vec<usize>) -> Result<u32, XlsxError> {
+    sheet.write_string_with_format(row, 0, cut(&view.title), &looks.section)?;
+    row += 1;
+    let columns = spread(view);
+    if widths.len() < columns.len() {
+        widths.resize(columns.len(), 0);
+    }
+    for (to, (column, _, unit)) in (0u16..).zip(&columns) {
+        let heading = if *unit { format!("{} unit", column.heading) } else { column.full_heading() };
+        let look = if column.side == Side::Right && !unit { &looks.heading_right } else { &looks.heading };
+        sheet.write_string_with_format(row, to, cut(&heading), look)?;
+        widen(widths, to, &heading);
+    }
+    row += 1;
+    for line in &view.rows {
+        for (to, (_, at, unit)) in (0u16..).zip(&columns) {
+            let Some(cell) = line.cells.get(*at) else { continue };
+            if *unit {
+                write_text(sheet, row, to, cell.unit().unwrap_or(""), looks)?;
+                widen(widths, to, cell.unit().unwrap_or(""));
+            } else {
+                write_cell(sheet, row, to, cell, line.total, looks)?;
+                widen(widths, to, &cell.plain_number().unwrap_or_else(|| cell.shown()));
+            }
+        }
+        row += 1;
+    }
+    for note in &view.notes {
+        sheet.write_string(row, 0, cut(note))?;
+        row += 1;
+    }
+    Ok(row)
+}
+
+fn widen(widths: &mut [usize], to: u16, text: &str) {
+    if let Some(width) = widths.get_mut(usize::from(to)) {
+        *width = (*width).max(text.width());
+    }
+}
+
+fn write_text(sheet: &mut Worksheet, row: u32, to: u16, text: &str, looks: &Looks) -> Result<(), XlsxError> {
+    if !text.is_empty() {
+        sheet.write_string_with_format(row, to, cut(text), &looks.text)?;
+    }
+    Ok(())
+}
+
+fn write_cell(sheet: &mut Worksheet, row: u32, to: u16, cell: &Cell, total: bool, looks: &Looks) -> Result<(), XlsxError> {
+    let Some(text) = cell.plain_number() else { return write_text(sheet, row, to, &cell.shown(), looks) };
+    let digits = text.bytes().filter(u8::is_ascii_digit).count();
+    match text.parse::<f64>() {
+        Ok(number) if digits <= MAX_DIGITS => sheet.write_number_with_format(row, to, number, &Looks::number(cell, total))?,
+        // A double would change its last digits.
+        _ => sheet.write_string_with_format(row, to, text, &looks.text)?,
+    };
+    Ok(())
+}
+
+fn cut(text: &str) -> String {
+    text.chars().take(MAX_TEXT).collect()
+}

@@ -1,0 +1,243 @@
+//! Rows that fail, and requirements that do not hold, as messages with the place in the sheet and the cell in the survey.
+
+use crate::diagnostics::Diagnostic;
+use crate::eval::{self, Cell, Fault, FaultKind, Inputs, NotReal, Results, RunError};
+use crate::program::{Grain, Kind, NodeId, Piece, Program, TableId, Version};
+use crate::show::{cell_text, template_text};
+use crate::table::{Table, Values};
+use std::collections::{BTreeMap, BTreeSet};
+
+/// Marks named in one message.
+const MOST_MARKS: usize = 3;
+/// Cells pointed at in one message.
+const MOST_CELLS: usize = 3;
+
+/// What stops the run: requirements of the version that do not hold, and faults among the columns of `shown`.
+/// Faults are traced to the rows they come from by a second run over the nodes below.
+pub fn faults(program: &Program, version: &Version, inputs: &Inputs<'_>, results: &Results, shown: &[NodeId]) -> Result<Vec<Diagnostic>, RunError> {
+    let mut out = requirements(program, version, inputs, results)?;
+    let faulty: Vec<NodeId> = shown.iter().copied().filter(|n| results.column(*n).is_some_and(|c| c.missing().any(|(_, cell)| matches!(cell, Cell::Fault(_))))).collect();
+    if faulty.is_empty() {
+        return Ok(out);
+    }
+    let mut rows = BTreeSet::new();
+    let mut seen = BTreeSet::new();
+    for node in &faulty {
+        nodes_per_row(program, *node, &mut rows, &mut seen);
+    }
+    let wanted: Vec<NodeId> = rows.iter().copied().collect();
+    let below = eval::run(program, inputs, &wanted, &eval::Options::default())?;
+    let mut found: BTreeMap<(NodeId, FaultOrder), (FaultKind, Option<TableId>, BTreeSet<usize>)> = BTreeMap::new();
+    for node in &wanted {
+        let Some(column) = below.column(*node) else { continue };
+        for (row, cell) in column.missing() {
+            if let Cell::Fault(f) = cell {
+                let entry = found.entry((f.node, order(f.kind))).or_insert_with(|| (f.kind, table_of(program.node(*node).grain), BTreeSet::new()));
+                entry.2.insert(row);
+            }
+        }
+    }
+    // A fault that arises at the coarse grain itself, such as a mean over nothing.
+    for node in &faulty {
+        let Some(column) = results.column(*node) else { continue };
+        for (row, cell) in column.missing() {
+            if let Cell::Fault(f) = cell
+                && !found.keys().any(|(n, _)| *n == f.node)
+            {
+                found.entry((f.node, order(f.kind))).or_insert_with(|| (f.kind, None, BTreeSet::new())).2.insert(row);
+            }
+        }
+    }
+    for ((node, _), (kind, table, rows)) in found {
+        let fault = Fault { kind, node };
+        out.push(fault_message(program, version, inputs, &fault, table, &rows)?);
+    }
+    Ok(out)
+}
+
+/// A sortable stand-in: faults of one node and kind are told together.
+type FaultOrder = (u8, u16, u16);
+
+fn order(kind: FaultKind) -> FaultOrder {
+    match kind {
+        FaultKind::TwoDecisions(a, b) => (3, a, b),
+        FaultKind::DivideByZero => (0, 0, 0),
+        FaultKind::NoLookupRow => (1, 0, 0),
+        FaultKind::NoDecision => (2, 0, 0),
+        _ => (4, 0, 0),
+    }
+}
+
+/// The nodes at table grain (or finest) that a node is worked from.
+fn nodes_per_row(program: &Program, node: NodeId, out: &mut BTreeSet<NodeId>, seen: &mut BTreeSet<NodeId>) {
+    if !seen.insert(node) {
+        return;
+    }
+    let n = program.node(node);
+    if matches!(n.grain, Grain::Table(_)) && !matches!(n.kind, Kind::Share { .. }) {
+        out.insert(node);
+        return;
+    }
+    for child in n.kind.children() {
+        nodes_per_row(program, child, out, seen);
+    }
+}
+
+/// The table of a grain, when it is one.
+pub fn table_of(grain: Grain) -> Option<TableId> {
+    match grain {
+        Grain::Table(t) => Some(t),
+        _ => None,
+    }
+}
+
+fn requirements(program: &Program, version: &Version, inputs: &Inputs<'_>, results: &Results) -> Result<Vec<Diagnostic>, RunError> {
+    let broken: Vec<_> = version
+        .requires
+        .iter()
+        .filter(|r| !matches!(results.value(r.holds, 0), Cell::Truth(true) | Cell::Absent(_)))
+        .collect();
+    if broken.is_empty() {
+        return Ok(vec![]);
+    }
+    let mut wanted: Vec<NodeId> = broken.iter().map(|r| r.condition).collect();
+    for r in &broken {
+        wanted.extend(r.message.pieces.iter().filter_map(|p| if let Piece::Value { node, .. } = p { Some(*node) } else { None }));
+    }
+    let rows = eval::run(program, inputs, &wanted, &eval::Options::default())?;
+    let mut out = Vec::new();
+    for r in broken {
+        let Some(column) = rows.column(r.condition) else { continue };
+        let failing: Vec<usize> = (0..column.len()).filter(|i| matches!(column.get(*i), Cell::Truth(false))).collect();
+        let Some(first) = failing.first() else {
+            // The condition itself failed; the fault is told by its own message.
+            let kinds: BTreeMap<NodeId, (FaultKind, BTreeSet<usize>)> = column.missing().fold(BTreeMap::new(), |mut m, (row, cell)| {
+                if let Cell::Fault(f) = cell {
+                    m.entry(f.node).or_insert_with(|| (f.kind, BTreeSet::new())).1.insert(row);
+                }
+                m
+            });
+            for (node, (kind, rows)) in kinds {
+                out.push(fault_message(program, version, inputs, &Fault { kind, node }, table_of(r.grain), &rows)?);
+            }
+            continue;
+        };
+        let table = table_of(r.grain);
+        let mut d = Diagnostic::error("OV-910", template_text(program, &r.message, &rows, *first)).at(r.span, "required here");
+        if let Some(t) = table {
+            for place in cells_under(program, r.condition, inputs, t, *first) {
+                d = d.at(place.0, place.1);
+            }
+            d = d.on_rows(failing.len(), marks(program, inputs, t, failing.iter().copied()));
+        }
+        out.push(d);
+    }
+    Ok(out)
+}
+
+fn fault_message(program: &Program, version: &Version, inputs: &Inputs<'_>, fault: &Fault, table: Option<TableId>, rows: &BTreeSet<usize>) -> Result<Diagnostic, RunError> {
+    let node = program.node(fault.node);
+    let rule = version.values.iter().find(|v| v.span.file == node.span.file && v.span.start <= node.span.start && node.span.end <= v.span.end);
+    let name = rule.map(|v| format!("`{}`", v.name)).unwrap_or_else(|| "this".into());
+    // What is shown is what the failing operation looked at.
+    let looked_at: Vec<NodeId> = match &node.kind {
+        Kind::Div(_, b) => vec![*b],
+        Kind::Lookup { keys, .. } => keys.clone(),
+        Kind::Round { step, .. } => vec![*step],
+        other => other.children(),
+    };
+    let (code, message) = match fault.kind {
+        FaultKind::DivideByZero => ("OV-901", format!("{name} divides by zero")),
+        FaultKind::NoLookupRow => ("OV-902", format!("{name} finds no row of the table that fits")),
+        FaultKind::NoDecision => ("OV-903", format!("{name}: no line of the decision holds")),
+        FaultKind::TwoDecisions(..) => ("OV-904", format!("{name}: two lines of the decision hold at once")),
+        FaultKind::NotPositiveStep => ("OV-905", format!("{name} rounds to a step that is not above zero")),
+        FaultKind::TooManyDigits => ("OV-906", format!("{name} grows too long to be kept exactly")),
+        FaultKind::NotReal(NotReal::LogOfNonPositive) => ("OV-907", format!("{name} takes the logarithm of a value that is not above zero")),
+        FaultKind::NotReal(_) => ("OV-907", format!("{name} takes a root or a power that has no real result")),
+        FaultKind::EmptyGroup => ("OV-908", format!("{name} looks for a least, most or mean over no row")),
+        FaultKind::ZeroWeights => ("OV-909", format!("{name} is shared out by weights that are all zero")),
+        FaultKind::NegativeWeight => ("OV-909", format!("{name} is shared out by a weight below zero")),
+        FaultKind::NotMultipleOfStep => ("OV-912", format!("{name} is not a whole number of the steps it is shared out in")),
+    };
+    let mut d = Diagnostic::error(code, message).at(node.span, "");
+    if let FaultKind::TwoDecisions(a, b) = fault.kind
+        && let Some(decide) = rule.and_then(|v| if let crate::program::ValueKind::Decide(d) = &v.kind { Some(d) } else { None })
+    {
+        for line in [a, b] {
+            if let Some(l) = decide.lines.get(usize::from(line)) {
+                d = d.at(l.span, "holds");
+            }
+        }
+    }
+    if let (Some(t), Some(first)) = (table, rows.first()) {
+        let values = eval::run(program, inputs, &looked_at, &eval::Options::default())?;
+        let found: Vec<String> = looked_at
+            .iter()
+            .filter(|n| !matches!(program.node(**n).kind, Kind::Number(_)))
+            .map(|n| cell_text(program, *n, &values.value(*n, *first), None))
+            .collect();
+        if !found.is_empty() && found.len() <= 4 {
+            d = d.found(format!("{} on {}", found.join(", "), marks(program, inputs, t, [*first]).join("")));
+        }
+        let mut places = Vec::new();
+        for n in &looked_at {
+            places.extend(cells_under(program, *n, inputs, t, *first));
+        }
+        places.dedup();
+        for (place, text) in places.into_iter().take(MOST_CELLS) {
+            d = d.at(place, text);
+        }
+        d = d.on_rows(rows.len(), marks(program, inputs, t, rows.iter().copied()));
+    }
+    Ok(match fault.kind {
+        FaultKind::DivideByZero => d.mend("write `if ... is 0 ... then ... else ...` around it, or correct the cell"),
+        FaultKind::NoLookupRow => d.mend("add a row to the table for it, or a rule for what lies outside"),
+        FaultKind::NoDecision => d.mend("add a line for it, or end with `otherwise`"),
+        FaultKind::TwoDecisions(..) => d.mend("narrow one of them, or write `first that holds` on the heading"),
+        _ => d,
+    })
+}
+
+/// Marks of the first few rows.
+fn marks(program: &Program, inputs: &Inputs<'_>, table: TableId, rows: impl IntoIterator<Item = usize>) -> Vec<String> {
+    rows.into_iter().take(MOST_MARKS).map(|r| mark(program, inputs, table, r)).collect()
+}
+
+fn mark(program: &Program, inputs: &Inputs<'_>, table: TableId, row: usize) -> String {
+    let t = usize::from(table.0);
+    let key = program.tables[t].schema.key;
+    let data: Option<&&Table> = inputs.tables.get(t);
+    let by_key = key.and_then(|k| data?.columns.get(k)).and_then(|c| match &c.values {
+        Values::Text { ids, pool } => ids.get(row).and_then(|i| pool.get(*i as usize)).cloned(),
+        _ => None,
+    });
+    by_key
+        .or_else(|| data.and_then(|d| d.places.get(row)).map(|p| format!("row {}", p.row)))
+        .unwrap_or_else(|| format!("row {}", row + 1))
+}
+
+/// Cells of the survey that a node reads on a row.
+fn cells_under(program: &Program, node: NodeId, inputs: &Inputs<'_>, table: TableId, row: usize) -> Vec<(crate::diagnostics::CellPlace, String)> {
+    let mut columns = BTreeSet::new();
+    let mut stack = vec![node];
+    let mut seen = BTreeSet::new();
+    while let Some(n) = stack.pop() {
+        if !seen.insert(n) {
+            continue;
+        }
+        match &program.node(n).kind {
+            Kind::Column { table: t, column } if *t == table => {
+                columns.insert((*column, n));
+            }
+            Kind::Up { .. } | Kind::Count { .. } => {}
+            other => stack.extend(other.children()),
+        }
+    }
+    let Some(data) = inputs.tables.get(usize::from(table.0)) else { return vec![] };
+    columns
+        .into_iter()
+        .take(MOST_CELLS)
+        .filter_map(|(c, _)| data.cell(row, usize::from(c)).map(|p| (p, String::new())))
+        .collect()
+}

@@ -1,0 +1,8 @@
+//! What running a program shows: rows that fail, requirements that do not hold, trials that come out otherwise.
+//!
+//! Turns the evaluator's faults into messages that name the rule, the row and the cell. Knows no files and no money.
+
+mod faults;
+pub mod trial;
+
+pub use faults::{faults, table_of};

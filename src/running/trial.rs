@@ -1,0 +1,319 @@
+//! Trials: worked examples of the sheets, run and compared to the last digit.
+
+use crate::check::{Checked, TrialDef, TrialExpect, TrialOutcome, TrialTable};
+use crate::diagnostics::Diagnostic;
+use crate::eval::{self, Cell, FaultKind, Inputs};
+use crate::number::Exact;
+use crate::program::{Grain, Kind, NodeId, Program, TableId, TableInfo};
+use crate::show::cell_text;
+use crate::syntax::tree::AbsentKind;
+use crate::table::{Absence, ColumnData, ColumnKind, NumbersBuilder, OnMissing, RowPlace, SchemaValue, Table, Values};
+use std::collections::BTreeSet;
+
+/// How a trial came out.
+#[derive(Debug)]
+pub struct Outcome {
+    /// Title.
+    pub name: String,
+    /// How many expectations it has.
+    pub expects: usize,
+    /// One message for each that did not come out.
+    pub failures: Vec<Diagnostic>,
+}
+
+/// Runs every trial.
+pub fn run_all(checked: &Checked) -> Vec<Outcome> {
+    checked.trials.iter().map(|t| run(&checked.program, t)).collect()
+}
+
+fn run(program: &Program, trial: &TrialDef) -> Outcome {
+    let outcome = |failures| Outcome { name: trial.name.clone(), expects: trial.expects.len(), failures };
+    let tables = match build_tables(program, trial) {
+        Ok(t) => t,
+        Err(d) => return outcome(vec![*d]),
+    };
+    let inputs = Inputs { tables: tables.iter().collect() };
+    let mut wanted: Vec<NodeId> = trial.expects.iter().flat_map(|e| e.nodes.iter().copied()).collect();
+    for e in &trial.expects {
+        if let TrialOutcome::Value(n) = e.outcome {
+            wanted.push(n);
+        }
+    }
+    let results = match eval::run(program, &inputs, &wanted, &eval::Options { threads: Some(1), ..eval::Options::default() }) {
+        Ok(r) => r,
+        Err(e) => return outcome(vec![Diagnostic::error("OV-609", format!("the trial \"{}\" can't be run: {e:?}", trial.name)).at(trial.span, "")]),
+    };
+    let failures = trial.expects.iter().filter_map(|e| compare(program, trial, e, &results, &inputs)).collect();
+    outcome(failures)
+}
+
+fn compare(program: &Program, trial: &TrialDef, e: &TrialExpect, results: &eval::Results, inputs: &Inputs<'_>) -> Option<Diagnostic> {
+    let fail = |found: String, expected: String| {
+        Some(
+            Diagnostic::error("OV-609", format!("the trial \"{}\" comes out otherwise: {}", trial.name, e.target))
+                .at(e.span, "")
+                .found(found)
+                .expected(expected),
+        )
+    };
+    let row = match &e.at {
+        None => 0,
+        Some(mark) => match row_of(program, inputs, mark) {
+            Some(r) => r,
+            None => return fail(format!("no row with the mark \"{mark}\""), "a mark set by one of the `row` lines".into()),
+        },
+    };
+    match &e.outcome {
+        TrialOutcome::RequireFails => {
+            let broken = e.nodes.iter().any(|n| {
+                results.column(*n).is_some_and(|c| (0..c.len()).any(|i| matches!(c.get(i), Cell::Truth(false))))
+            });
+            if broken { None } else { fail("every requirement holds".into(), "a requirement that does not hold".into()) }
+        }
+        TrialOutcome::Refused(code) => {
+            let cell = e.nodes.first().map(|n| results.value(*n, row_at_grain(program, results, *n, row)));
+            match cell {
+                Some(Cell::Fault(f)) => {
+                    let found = code_of(f.kind);
+                    match code {
+                        Some(c) if c != found => fail(format!("refused with {found}"), format!("refused with {c}")),
+                        _ => None,
+                    }
+                }
+                Some(other) => fail(e.nodes.first().map_or_else(String::new, |n| cell_text(program, *n, &other, None)), "a refusal".into()),
+                None => None,
+            }
+        }
+        TrialOutcome::Value(wanted) => {
+            let expected = results.value(*wanted, 0);
+            let mut sum: Option<Cell> = None;
+            for n in &e.nodes {
+                let cell = results.value(*n, row_at_grain(program, results, *n, row));
+                sum = Some(match (sum, cell) {
+                    (None, c) => c,
+                    (Some(Cell::Number(a)), Cell::Number(b)) => Cell::Number(a.add(&b).unwrap_or(a)),
+                    (Some(Cell::Number(_)), other) => other,
+                    (Some(other), _) => other,
+                });
+            }
+            // A resource that no line takes is taken in the amount of nothing.
+            let found = sum.unwrap_or(Cell::Number(Exact::ZERO));
+            if found == expected {
+                return None;
+            }
+            let node = e.nodes.first().copied().unwrap_or(*wanted);
+            let mut d = fail(cell_text(program, node, &found, None), cell_text(program, *wanted, &expected, None))?;
+            match &found {
+                Cell::Fault(f) => {
+                    let code = code_of(f.kind);
+                    let title = crate::diagnostics::codes::find(code).map_or("", |e| e.title);
+                    d = d.note(format!("{code}: {title}")).at(program.node(f.node).span, "failed here");
+                }
+                Cell::Absent(Absence::Unreadable) => {
+                    let names = unset_columns(program, trial, node);
+                    if !names.is_empty() {
+                        d = d.found("nothing that can be worked out").note(format!("the trial does not set {}", names.join(", "))).mend("set what is needed with `with`");
+                    }
+                }
+                _ => {
+                    for (text, value) in parts(program, trial, node, inputs, row) {
+                        d = d.note(format!("{text} is {value}"));
+                    }
+                }
+            }
+            if let Some(span) = e.rule {
+                d = d.at(span, "worked out here");
+            }
+            Some(d)
+        }
+    }
+}
+
+/// The row of a node's own grain that a row of a table belongs to.
+fn row_at_grain(program: &Program, results: &eval::Results, node: NodeId, row: usize) -> usize {
+    match program.node(node).grain {
+        Grain::Group(g) => results.groups(g).and_then(|groups| groups.of_row.get(row)).map_or(row, |g| *g as usize),
+        _ => row,
+    }
+}
+
+/// Code of a fault, as running tells it.
+fn code_of(kind: FaultKind) -> &'static str {
+    match kind {
+        FaultKind::DivideByZero => "OV-901",
+        FaultKind::NoLookupRow => "OV-902",
+        FaultKind::NoDecision => "OV-903",
+        FaultKind::TwoDecisions(..) => "OV-904",
+        FaultKind::NotPositiveStep => "OV-905",
+        FaultKind::TooManyDigits => "OV-906",
+        FaultKind::NotReal(_) => "OV-907",
+        FaultKind::EmptyGroup => "OV-908",
+        FaultKind::ZeroWeights | FaultKind::NegativeWeight => "OV-909",
+        FaultKind::NotMultipleOfStep => "OV-912",
+    }
+}
+
+/// Named values directly below a node, with what they were: the step where expected and found part is among them.
+fn parts(program: &Program, trial: &TrialDef, node: NodeId, inputs: &Inputs<'_>, row: usize) -> Vec<(String, String)> {
+    let version = &program.versions[trial.version];
+    let mut found: Vec<(String, NodeId)> = Vec::new();
+    let mut stack = program.node(node).kind.children();
+    let mut seen = BTreeSet::new();
+    while let Some(n) = stack.pop() {
+        if !seen.insert(n) || found.len() >= 8 {
+            continue;
+        }
+        match version.values.iter().find(|v| v.node == n && !matches!(program.node(n).kind, Kind::Number(_))) {
+            Some(v) => found.push((v.name.clone(), n)),
+            None => stack.extend(program.node(n).kind.children()),
+        }
+    }
+    found.sort();
+    let wanted: Vec<NodeId> = found.iter().map(|f| f.1).collect();
+    match eval::run(program, inputs, &wanted, &eval::Options { threads: Some(1), ..eval::Options::default() }) {
+        Ok(r) => found.into_iter().map(|(name, n)| (name, cell_text(program, n, &r.value(n, row), None))).collect(),
+        Err(_) => vec![],
+    }
+}
+
+/// Columns a node reads that the trial does not set and that have no value for a blank.
+fn unset_columns(program: &Program, trial: &TrialDef, node: NodeId) -> Vec<String> {
+    let mut names = BTreeSet::new();
+    let mut stack = vec![node];
+    let mut seen = BTreeSet::new();
+    while let Some(n) = stack.pop() {
+        if !seen.insert(n) {
+            continue;
+        }
+        match &program.node(n).kind {
+            Kind::Column { table, column } => {
+                let set = trial.tables.get(usize::from(table.0)).is_some_and(|t| t.rows.iter().any(|r| r.iter().any(|(c, _)| c == column)));
+                let spec = &program.tables[usize::from(table.0)].schema.columns[usize::from(*column)];
+                if !set && !matches!(spec.blank, OnMissing::Value(_)) {
+                    names.insert(spec.name.clone());
+                }
+            }
+            other => stack.extend(other.children()),
+        }
+    }
+    names.into_iter().collect()
+}
+
+fn row_of(program: &Program, inputs: &Inputs<'_>, mark: &str) -> Option<usize> {
+    program.tables.iter().zip(&inputs.tables).find_map(|(info, table)| {
+        let key = info.schema.key?;
+        match &table.columns.get(key)?.values {
+            Values::Text { ids, pool } => ids.iter().position(|i| pool.get(*i as usize).is_some_and(|t| t == mark)),
+            _ => None,
+        }
+    })
+}
+
+/// The small tables of a trial. Columns that are not set hold their value for a blank, or are unreadable.
+fn build_tables(program: &Program, trial: &TrialDef) -> Result<Vec<Table>, Box<Diagnostic>> {
+    let mut tables: Vec<Table> = Vec::new();
+    for (i, (info, rows)) in program.tables.iter().zip(&trial.tables).enumerate() {
+        let columns: Vec<ColumnData> = (0..info.schema.columns.len()).map(|c| column(info, rows, c)).collect();
+        let mut table = Table {
+            rows: rows.rows.len(),
+            columns,
+            places: (1u32..).take(rows.rows.len()).map(|row| RowPlace { source: 0, row }).collect(),
+            sources: vec![(trial.name.clone(), None)],
+            headings: vec![vec![None; info.schema.columns.len()]],
+            parent_rows: None,
+        };
+        if let Some(parent) = info.parent {
+            table.parent_rows = Some(parents(program, trial, &tables, &table, TableId(u16::try_from(i).unwrap_or(0)), parent)?);
+        }
+        tables.push(table);
+    }
+    Ok(tables)
+}
+
+fn parents(program: &Program, trial: &TrialDef, done: &[Table], table: &Table, id: TableId, parent: TableId) -> Result<Vec<u32>, Box<Diagnostic>> {
+    let info = &program.tables[usize::from(id.0)];
+    let above = done.get(usize::from(parent.0));
+    let single = above.is_some_and(|t| t.rows == 1);
+    let keys = |t: &Table, c: Option<usize>| -> Vec<String> {
+        match c.and_then(|c| t.columns.get(c)).map(|c| &c.values) {
+            Some(Values::Text { ids, pool }) => ids.iter().map(|i| pool.get(*i as usize).cloned().unwrap_or_default()).collect(),
+            _ => vec![String::new(); t.rows],
+        }
+    };
+    let own = keys(table, info.schema.parent.as_ref().map(|p| p.1));
+    let theirs = above.map(|t| keys(t, program.tables[usize::from(parent.0)].schema.key)).unwrap_or_default();
+    own.iter()
+        .map(|k| match theirs.iter().position(|t| t == k) {
+            Some(r) => Ok(u32::try_from(r).unwrap_or(0)),
+            // With one row above, rows below need not name it.
+            None if single => Ok(0),
+            None => Err(Box::new(
+                Diagnostic::error("OV-610", format!("a row of `{}` belongs to no row of this trial", info.schema.name))
+                    .at(trial.span, "")
+                    .found(format!("\"{k}\""))
+                    .expected("the key of one of its `row` lines"),
+            )),
+        })
+        .collect()
+}
+
+fn column(info: &TableInfo, rows: &TrialTable, c: usize) -> ColumnData {
+    let spec = &info.schema.columns[c];
+    let index = u16::try_from(c).unwrap_or(u16::MAX);
+    let mut absent = Vec::new();
+    let mut values: Vec<Option<SchemaValue>> = Vec::new();
+    for row in &rows.rows {
+        let set = row.iter().find(|(i, _)| *i == index).map(|(_, v)| v);
+        let (value, absence) = match set {
+            Some(Ok(v)) => (Some(v.clone()), Absence::Present),
+            Some(Err(kind)) => {
+                let (rule, absence) = match kind {
+                    AbsentKind::Blank => (&spec.blank, Absence::Blank),
+                    AbsentKind::NotApplicable => (&spec.not_applicable, Absence::NotApplicable),
+                };
+                match rule {
+                    OnMissing::Value(v) => (Some(v.clone()), Absence::Present),
+                    _ => (None, absence),
+                }
+            }
+            None => match &spec.blank {
+                OnMissing::Value(v) => (Some(v.clone()), Absence::Present),
+                _ => (None, Absence::Unreadable),
+            },
+        };
+        values.push(value);
+        absent.push(absence);
+    }
+    let data = match &spec.kind {
+        ColumnKind::Number { .. } => {
+            let mut b = NumbersBuilder::default();
+            for v in &values {
+                match v {
+                    Some(SchemaValue::Number(n)) => b.push(n),
+                    _ => b.push(&Exact::ZERO),
+                }
+            }
+            Values::Numbers(b.finish())
+        }
+        ColumnKind::YesNo => Values::YesNo(values.iter().map(|v| matches!(v, Some(SchemaValue::YesNo(true)))).collect()),
+        ColumnKind::Choice(_) => Values::Choice(values.iter().map(|v| if let Some(SchemaValue::Choice(l)) = v { *l } else { 0 }).collect()),
+        ColumnKind::Date => Values::Date(vec![0; values.len()]),
+        ColumnKind::Text => {
+            let mut pool: Vec<String> = Vec::new();
+            let ids = values
+                .iter()
+                .map(|v| {
+                    let text = if let Some(SchemaValue::Text(t)) = v { t.clone() } else { String::new() };
+                    let at = pool.iter().position(|p| *p == text).unwrap_or_else(|| {
+                        pool.push(text);
+                        pool.len() - 1
+                    });
+                    u32::try_from(at).unwrap_or(0)
+                })
+                .collect();
+            Values::Text { ids, pool }
+        }
+    };
+    let any = absent.iter().any(|a| *a != Absence::Present);
+    ColumnData { values: data, absent: any.then_some(absent) }
+}

@@ -1,0 +1,288 @@
+//! Cuts a sheet into statements and blocks by its lines.
+//!
+//! A line indented deeper than the one a statement began on continues it; a closing bracket may stand at the statement's own
+//! depth. A heading that begins with one of [`BLOCK_WORDS`] and ends in `{` opens a block, closed by a line that is `}`.
+
+use crate::diagnostics::render::is_hidden;
+use crate::diagnostics::{Diagnostic, FileId, Span};
+
+/// First words of headings that open a block.
+const BLOCK_WORDS: &[&str] = &["survey", "for", "table", "decide", "alternate", "trial", "job", "pay"];
+/// Blocks stand in blocks only this deep (`for` holding `decide`).
+const MOST_DEPTH: usize = 8;
+
+/// A statement, or a block with what stands in it.
+#[derive(Debug, Clone)]
+pub enum Item {
+    /// One statement.
+    Line(Span),
+    /// A block: its heading without the brace, and its items.
+    Block {
+        /// Heading.
+        head: Span,
+        /// What stands between the braces.
+        body: Vec<Item>,
+        /// The brace that closes it; empty where the sheet ended first.
+        close: Span,
+    },
+}
+
+impl Item {
+    /// The statement or the heading.
+    pub fn span(&self) -> Span {
+        match self {
+            Item::Line(s) | Item::Block { head: s, .. } => *s,
+        }
+    }
+}
+
+/// A physical line: byte range of its text without indentation, comment and line end.
+struct Line {
+    start: usize,
+    end: usize,
+    indent: usize,
+}
+
+/// Whether a quote at `at` closes a measure such as `6 1/2"` rather than opening a text.
+pub(super) fn is_inch_mark(text: &str, at: usize) -> bool {
+    text.get(..at).and_then(|t| t.chars().next_back()).is_some_and(|c| c.is_ascii_digit() || "½¼¾⅛⅜⅝⅞⅓⅔⅕⅖⅗⅘⅙⅚".contains(c))
+}
+
+/// End of the code of a line: before a comment, outside texts. Also says whether a text was left open, and where it began.
+fn code_end(line: &str) -> (usize, Option<usize>) {
+    let mut open: Option<usize> = None;
+    for (i, c) in line.char_indices() {
+        match (c, open) {
+            ('"', Some(_)) => open = None,
+            ('"', None) if !is_inch_mark(line, i) => open = Some(i),
+            ('#', None) => return (i, None),
+            _ => {}
+        }
+    }
+    (line.len(), open)
+}
+
+fn physical_lines(file: FileId, text: &str, problems: &mut Vec<Diagnostic>) -> Vec<Line> {
+    let mut lines = Vec::new();
+    let mut at = 0;
+    for raw in text.split_inclusive('\n') {
+        let content = raw.trim_end_matches(['\n', '\r']);
+        if let Some((i, c)) = content.char_indices().find(|(_, c)| *c == '\r' || is_hidden(*c)) {
+            problems.push(
+                Diagnostic::error("OV-115", "a character that cannot be seen stands here")
+                    .at(span(file, at + i, at + i + c.len_utf8()), "")
+                    .found(format!("U+{:04X}", u32::from(c)))
+                    .expected("plain text; type the line afresh rather than pasting it"),
+            );
+        }
+        let (end, open) = code_end(content);
+        if let Some(quote) = open {
+            problems.push(
+                Diagnostic::error("OV-103", "a text is opened with \" and never closed on its line")
+                    .at(span(file, at + quote, at + content.len()), "")
+                    .expected("a closing \" on the same line"),
+            );
+        }
+        let code = &content[..end];
+        let trimmed = code.trim_start_matches([' ', '\t', '\u{feff}', '\u{a0}']);
+        let lead = code.len() - trimmed.len();
+        let trimmed_end = trimmed.trim_end();
+        if !trimmed_end.is_empty() {
+            let indent = code[..lead].chars().map(|c| if c == '\t' { 4 } else { usize::from(c != '\u{feff}') }).sum();
+            lines.push(Line { start: at + lead, end: at + lead + trimmed_end.len(), indent });
+        }
+        at += raw.len();
+    }
+    lines
+}
+
+fn span(file: FileId, start: usize, end: usize) -> Span {
+    let clamp = |n: usize| u32::try_from(n).unwrap_or(u32::MAX);
+    Span { file, start: clamp(start), end: clamp(end) }
+}
+
+/// Brackets still open after a stretch, outside texts and comments.
+pub(super) fn open_brackets(text: &str) -> i64 {
+    let mut depth = 0;
+    for line in text.lines() {
+        let (end, _) = code_end(line);
+        let mut in_text = false;
+        for (i, c) in line[..end].char_indices() {
+            match c {
+                '"' if in_text || !is_inch_mark(line, i) => in_text = !in_text,
+                '(' | '{' if !in_text => depth += 1,
+                ')' | '}' if !in_text => depth -= 1,
+                _ => {}
+            }
+        }
+    }
+    depth
+}
+
+/// Whether a text begins as the heading of a block does.
+fn has_block_word(text: &str) -> bool {
+    BLOCK_WORDS.iter().any(|w| {
+            text.strip_prefix(w).is_some_and(|rest| !rest.starts_with(|c: char| c.is_alphanumeric() || c == '_'))
+        })
+        && !text.split_whitespace().nth(1).is_some_and(|w| w.starts_with('='))
+}
+
+fn opens_block(text: &str) -> bool {
+    text.ends_with('{') && has_block_word(text)
+}
+
+/// A heading without its `{` at the line's end, told so that the block below it can still be read.
+fn no_brace(head: Span, text: &str, found: &str) -> Diagnostic {
+    let word: String = text.chars().take_while(|c| c.is_alphanumeric()).collect();
+    Diagnostic::error("OV-110", format!("the heading of this `{word}` block does not end in {{"))
+        .at(head, "")
+        .found(found)
+        .expected("{ at the end of the heading's line, the block's lines below it, and a line that is } where it ends")
+}
+
+/// The items of a sheet, and what is wrong with its braces and quotes.
+pub fn cut(file: FileId, text: &str) -> (Vec<Item>, Vec<Diagnostic>) {
+    let mut problems = Vec::new();
+    let lines = physical_lines(file, text, &mut problems);
+    let text_of = |l: &Line| &text[l.start..l.end];
+    // A stack of open blocks: heading and items so far; the bottom one is the sheet itself.
+    let mut stack: Vec<(Span, Vec<Item>)> = vec![(span(file, 0, 0), Vec::new())];
+    let mut i = 0;
+    while let Some(first) = lines.get(i) {
+        i += 1;
+        if text_of(first).starts_with('}') {
+            let brace = span(file, first.start, first.start + 1);
+            if first.end > first.start + 1 {
+                problems.push(
+                    Diagnostic::error("OV-104", "something stands after the } that closes a block")
+                        .at(span(file, first.start, first.end), "")
+                        .expected("} alone on its line"),
+                );
+            }
+            if stack.len() < 2 {
+                problems.push(Diagnostic::error("OV-104", "this } closes nothing").at(brace, "").expected("as many { as }"));
+            } else if let (Some((head, body)), Some(outer)) = (stack.pop(), stack.last_mut()) {
+                outer.1.push(Item::Block { head, body, close: brace });
+            }
+            continue;
+        }
+        let after_first = i;
+        let mut end = first.end;
+        let is_block = opens_block(text_of(first));
+        while !is_block {
+            let Some(next) = lines.get(i) else { break };
+            let closes = next.indent == first.indent
+                && text_of(next).starts_with(['}', ')'])
+                && open_brackets(&text[first.start..end]) > 0;
+            if next.indent <= first.indent && !closes {
+                break;
+            }
+            end = next.end;
+            i += 1;
+            if opens_block(&text[first.start..end]) {
+                break;
+            }
+        }
+        let whole = &text[first.start..end];
+        let mut head = None;
+        if opens_block(whole) {
+            head = Some(span(file, first.start, first.start + whole[..whole.len() - 1].trim_end().len()));
+        } else if has_block_word(whole) && (stack.len() == 1 || whole.starts_with("decide")) {
+            // The heading may lack its brace: what is indented below it is then its body.
+            let line = text_of(first);
+            let heading = span(file, first.start, first.start + line.find(['{', ':']).map_or(line.len(), |b| line[..b].trim_end().len()));
+            let brace_below = lines.get(after_first).is_some_and(|next| text_of(next) == "{");
+            let body_below = i > after_first && !(whole.starts_with("table") && line.contains(" from "));
+            if brace_below {
+                problems.push(no_brace(heading, whole, "{ on a line of its own"));
+                i = after_first + 1;
+                head = Some(heading);
+            } else if body_below {
+                problems.push(no_brace(heading, whole, line));
+                i = after_first;
+                head = Some(heading);
+            }
+        }
+        match head {
+            Some(head) if stack.len() > MOST_DEPTH => {
+                problems.push(Diagnostic::error("OV-105", "blocks stand too deep in one another").at(head, "").expected(format!("at most {MOST_DEPTH} levels")));
+                return (stack.swap_remove(0).1, problems);
+            }
+            Some(head) => stack.push((head, Vec::new())),
+            None => {
+                if let Some(top) = stack.last_mut() {
+                    top.1.push(Item::Line(span(file, first.start, end)));
+                }
+            }
+        }
+    }
+    while stack.len() > 1 {
+        if let (Some((head, body)), Some(outer)) = (stack.pop(), stack.last_mut()) {
+            // A heading without its brace has been told together with what should close it.
+            let told = problems.iter().any(|d| d.code == "OV-110" && d.place() == Some(&head.into()));
+            if !told {
+                problems.push(
+                    Diagnostic::error("OV-104", "this block is opened with { and never closed").at(head, "opened here")
+                        .expected("a line that is } where the block ends"),
+                );
+            }
+            let close = span(file, text.len(), text.len());
+            outer.1.push(Item::Block { head, body, close });
+        }
+    }
+    (stack.swap_remove(0).1, problems)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn shape(text: &str) -> (Vec<String>, Vec<&'static str>) {
+        fn walk(items: &[Item], text: &str, depth: usize, out: &mut Vec<String>) {
+            for item in items {
+                let s = item.span();
+                let words: Vec<_> = text[s.start as usize..s.end as usize].split_whitespace().collect();
+                out.push(format!("{}{}", ">".repeat(depth), words.join(" ")));
+                if let Item::Block { body, .. } = item {
+                    walk(body, text, depth + 1, out);
+                }
+            }
+        }
+        let (items, problems) = cut(FileId(0), text);
+        let mut out = Vec::new();
+        walk(&items, text, 0, &mut out);
+        (out, problems.iter().map(|d| d.code).collect())
+    }
+
+    #[test]
+    fn deeper_lines_continue_and_braces_nest() {
+        let text = "sheet \"a # b\"  # note\nfor each opening {\n  a = 1 +\n    2\n  b = choose k {\n    x: 1\n  }\n  decide d {\n    y when a > 6 1/2\" because \"z\"\n  }\n}\n";
+        assert_eq!(
+            shape(text),
+            (
+                vec![
+                    "sheet \"a # b\"".into(),
+                    "for each opening".into(),
+                    ">a = 1 + 2".into(),
+                    ">b = choose k { x: 1 }".into(),
+                    ">decide d".into(),
+                    ">>y when a > 6 1/2\" because \"z\"".into(),
+                ],
+                vec![]
+            )
+        );
+    }
+
+    #[test]
+    fn unbalanced_braces_and_quotes_are_told() {
+        assert_eq!(shape("}\nfor each opening {\n a = \"x\n").1, vec!["OV-103", "OV-104", "OV-104"]);
+    }
+
+    #[test]
+    fn a_heading_without_its_brace_still_opens_its_block() {
+        let expected = vec!["for each opening".to_string(), ">a = 1".into(), "given b 1".into()];
+        assert_eq!(shape("for each opening\n  a = 1\n}\ngiven b 1\n"), (expected.clone(), vec!["OV-110"]));
+        assert_eq!(shape("for each opening\n{\n  a = 1\n}\ngiven b 1\n"), (expected, vec!["OV-110"]));
+        assert_eq!(shape("table t from \"t.csv\"\n  by k\n").1, Vec::<&str>::new());
+    }
+}

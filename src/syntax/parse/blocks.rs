@@ -1,0 +1,639 @@
+//! Blocks and their lines.
+
+use super::super::lines::{self, Item};
+use super::super::tree::*;
+use super::expr::absent_kind;
+use super::statements::TOP_WORDS;
+use super::{Node, Reader, Rule};
+use crate::diagnostics::{Diagnostic, Span};
+use crate::number::Rounding;
+
+/// First words of lines in a `for` block, besides the names of rules.
+const FOR_WORDS: &[&str] = &["take", "decide", "require", "caution"];
+/// First words of lines in a job block.
+const JOB_WORDS: &[&str] = &["survey", "prices", "money", "ties", "split", "round"];
+
+impl<'a> Reader<'a> {
+    pub(super) fn block(&mut self, word: &str, head: Span, body: &[Item]) -> Option<StatementKind> {
+        let base = head.start;
+        match word {
+            "survey" => {
+                let node = self.read(Rule::survey_head, head);
+                let names: Vec<Name> = node.map(|n| self.names(n, base)).unwrap_or_default();
+                let told = self.problems.len();
+                let columns = body.iter().filter_map(|i| self.column(i)).collect();
+                let broken = self.problems.len() > told;
+                let mut names = names.into_iter();
+                let name = names.next()?;
+                Some(StatementKind::Survey(SurveyDef { name, parent: names.next().zip(names.next()), columns, broken }))
+            }
+            "for" => {
+                let node = self.read(Rule::for_head, head);
+                let lines = body.iter().filter_map(|i| self.for_line(i)).collect();
+                let grain = node.and_then(|n| {
+                    let mut names = Vec::new();
+                    let mut by = Vec::new();
+                    let mut job = false;
+                    for p in n.into_inner() {
+                        match p.as_rule() {
+                            Rule::the_job => job = true,
+                            Rule::name => names.push(self.name(&p, base)),
+                            Rule::names => by = self.names(p, base),
+                            _ => {}
+                        }
+                    }
+                    let mut names = names.into_iter();
+                    match (job, names.next(), names.next()) {
+                        (true, ..) => Some(GrainHead::Job),
+                        (_, Some(name), Some(of)) => Some(GrainHead::Group { name, of, by }),
+                        (_, Some(name), None) => Some(GrainHead::Each(name)),
+                        _ => None,
+                    }
+                })?;
+                Some(StatementKind::For(ForBlock { head: grain, lines }))
+            }
+            "table" => self.table(head, body),
+            "alternate" => {
+                let name = self.read(Rule::alternate_head, head).and_then(|n| self.first_text(n, base));
+                let changes = body
+                    .iter()
+                    .filter_map(|i| match (i, self.first_word(i.span())) {
+                        (Item::Line(s), "change") => self.read(Rule::change_line, *s).and_then(|n| self.change(n, s.start, *s)),
+                        _ => {
+                            self.unknown_start(i.span(), &["change"], "in an alternate");
+                            None
+                        }
+                    })
+                    .collect();
+                Some(StatementKind::Alternate { name: name?, changes })
+            }
+            "trial" => {
+                let name = self.read(Rule::trial_head, head).and_then(|n| self.first_text(n, base));
+                let trial = self.trial(body);
+                name.map(|name| StatementKind::Trial(Trial { name, ..trial }))
+            }
+            "job" => {
+                self.read(Rule::job_head, head)?;
+                Some(StatementKind::Job(body.iter().filter_map(|i| self.job_line(i)).collect()))
+            }
+            "pay" => {
+                let name = self.read(Rule::pay_head, head).and_then(|n| self.names(n, base).into_iter().next());
+                let lines = body.iter().filter_map(|i| self.pay_line(i)).collect();
+                name.map(|name| StatementKind::Pay { name, lines })
+            }
+            _ => {
+                self.unknown_start(head, TOP_WORDS, "at the top of a sheet");
+                None
+            }
+        }
+    }
+
+    /// A lookup table: with its rows, or from a file without any.
+    pub(super) fn table(&mut self, head: Span, body: &[Item]) -> Option<StatementKind> {
+        let base = head.start;
+        let node = self.read(Rule::table_head, head)?;
+        let mut name = None;
+        let mut from = None;
+        let mut keys = Vec::new();
+        for p in node.into_inner() {
+            match p.as_rule() {
+                Rule::name => name = Some(self.name(&p, base)),
+                Rule::text => from = Some(self.text(&p, base)),
+                Rule::names => keys = self.names(p, base),
+                _ => {}
+            }
+        }
+        let told = self.problems.len();
+        let rows = self.table_rows(body);
+        let broken = self.problems.len() > told;
+        Some(StatementKind::Table(TableDef { name: name?, from, keys, rows, broken }))
+    }
+
+    fn first_text(&mut self, node: Node<'a>, base: u32) -> Option<Text> {
+        node.into_inner().find(|p| p.as_rule() == Rule::text).map(|p| self.text(&p, base))
+    }
+
+    fn line(&mut self, item: &Item, expected: &str) -> Option<Span> {
+        match item {
+            Item::Line(s) => Some(*s),
+            Item::Block { .. } => {
+                self.misplaced(item, expected);
+                None
+            }
+        }
+    }
+
+    fn column(&mut self, item: &Item) -> Option<Column> {
+        let span = self.line(item, "a column on one line")?;
+        let base = span.start;
+        let node = self.read(Rule::column_line, span)?;
+        let mut name = None;
+        let mut kind = None;
+        let mut column = Column {
+            name: Name { text: String::new(), span },
+            kind: ColumnType::Text,
+            key: false,
+            whole: false,
+            optional: false,
+            quarters: false,
+            adds_up: false,
+            may_be_na: false,
+            if_blank: None,
+            if_na: None,
+            between: None,
+            headed: Vec::new(),
+            remarks: Remarks::default(),
+            span,
+        };
+        for p in node.into_inner() {
+            match p.as_rule() {
+                Rule::name => name = Some(self.name(&p, base)),
+                Rule::column_type => kind = p.into_inner().next().and_then(|q| self.column_type(q, base)),
+                Rule::column_more => {
+                    let Some(q) = p.into_inner().next() else { continue };
+                    self.column_more(q, base, &mut column);
+                }
+                _ => {}
+            }
+        }
+        column.name = name?;
+        column.kind = kind?;
+        Some(column)
+    }
+
+    fn column_type(&mut self, node: Node<'a>, base: u32) -> Option<ColumnType> {
+        Some(match node.as_rule() {
+            Rule::measured_type => {
+                let mut word = None;
+                let mut unit = None;
+                for p in node.into_inner() {
+                    match p.as_rule() {
+                        Rule::measure_kind => word = Some(self.name(&p, base)),
+                        Rule::unit => unit = Some(self.unit(p, base)),
+                        _ => {}
+                    }
+                }
+                ColumnType::Measure(word?, unit?)
+            }
+            Rule::number_type => ColumnType::Number(node.into_inner().find(|p| p.as_rule() == Rule::unit).map(|p| self.unit(p, base))),
+            Rule::counted_type => ColumnType::Count(self.names(node, base).into_iter().next()?),
+            Rule::plain_type => match node.as_str() {
+                "percent" => ColumnType::Percent,
+                "date" => ColumnType::Date,
+                _ => ColumnType::Text,
+            },
+            Rule::yes_no_type => ColumnType::YesNo,
+            Rule::one_of_type => {
+                let specs = node.into_inner().find(|p| p.as_rule() == Rule::label_specs)?;
+                ColumnType::OneOf(self.label_defs(specs, base))
+            }
+            _ => ColumnType::Of(self.names(node, base).into_iter().next()?),
+        })
+    }
+
+    fn column_more(&mut self, node: Node<'a>, base: u32, column: &mut Column) {
+        let span = self.span(&node, base);
+        let mut twice = false;
+        match node.as_rule() {
+            Rule::column_flag => {
+                let flag = match node.as_str() {
+                    "key" => &mut column.key,
+                    "whole" => &mut column.whole,
+                    "optional" => &mut column.optional,
+                    "quarters" => &mut column.quarters,
+                    _ => &mut column.adds_up,
+                };
+                twice = std::mem::replace(flag, true);
+            }
+            Rule::may_be_na => twice = std::mem::replace(&mut column.may_be_na, true),
+            Rule::column_absent => {
+                let mut which = AbsentKind::Blank;
+                let mut value = None;
+                for p in node.into_inner() {
+                    match p.as_rule() {
+                        Rule::absent_kind => which = absent_kind(p.as_str()),
+                        Rule::signed => value = self.signed(p, base).map(ColumnValue::Quantity),
+                        Rule::truth => value = Some(ColumnValue::Truth(p.as_str() == "yes", self.span(&p, base))),
+                        Rule::text => value = Some(ColumnValue::Text(self.text(&p, base))),
+                        Rule::name => value = Some(ColumnValue::Label(self.name(&p, base))),
+                        _ => {}
+                    }
+                }
+                let slot = if which == AbsentKind::Blank { &mut column.if_blank } else { &mut column.if_na };
+                twice = slot.is_some();
+                *slot = value;
+            }
+            Rule::column_between => {
+                let mut ends = node.into_inner().filter(|p| p.as_rule() == Rule::signed).filter_map(|p| self.signed(p, base));
+                twice = column.between.is_some();
+                column.between = ends.next().zip(ends.next());
+            }
+            Rule::headed => {
+                let texts = node.into_inner().find(|p| p.as_rule() == Rule::texts).map(|p| self.texts(p, base));
+                column.headed.extend(texts.unwrap_or_default());
+            }
+            Rule::remark => self.remark(node, base, &mut column.remarks),
+            _ => {}
+        }
+        if twice {
+            self.problems.push(Diagnostic::error("OV-113", "the same word is given twice on this line").at(span, "the second").mend("keep one"));
+        }
+    }
+
+    fn for_line(&mut self, item: &Item) -> Option<ForLine> {
+        let span = item.span();
+        let base = span.start;
+        let word = self.first_word(span);
+        let rest = self.text.get(span.start as usize + word.len()..span.end as usize).unwrap_or("");
+        let is_rule = rest.trim_start().starts_with('=');
+        match item {
+            Item::Block { body, .. } if word == "decide" => self.decide(span, body).map(ForLine::Decide),
+            Item::Block { .. } => {
+                self.unknown_start(span, FOR_WORDS, "in a `for` block");
+                None
+            }
+            Item::Line(_) if is_rule => self.rule(span).map(ForLine::Rule),
+            Item::Line(_) => match word {
+                "take" => self.take(span).map(ForLine::Take),
+                "require" => {
+                    let node = self.read(Rule::require_line, span)?;
+                    let mut condition = None;
+                    let mut message = None;
+                    for p in node.into_inner() {
+                        match p.as_rule() {
+                            Rule::branch => condition = Some(self.branch(p, base)),
+                            Rule::text => message = Some(self.text(&p, base)),
+                            _ => {}
+                        }
+                    }
+                    Some(ForLine::Require { condition: condition?, message: message?, span })
+                }
+                "caution" => self.read(Rule::caution_line, span).and_then(|n| self.caution(n, base, span)).map(ForLine::Caution),
+                "decide" => {
+                    self.no_block("decide", span);
+                    None
+                }
+                _ => {
+                    self.unknown_start(span, FOR_WORDS, "in a `for` block");
+                    None
+                }
+            },
+        }
+    }
+
+    fn rule(&mut self, span: Span) -> Option<Rule_> {
+        let base = span.start;
+        let node = self.read(Rule::rule_line, span)?;
+        let mut name = None;
+        let mut value = None;
+        let mut shown = None;
+        let mut adds_up = false;
+        let mut remarks = Remarks::default();
+        for p in node.into_inner() {
+            match p.as_rule() {
+                Rule::name => name = Some(self.name(&p, base)),
+                Rule::expr => value = Some(self.expr(p, base)),
+                Rule::rule_more => {
+                    for q in p.into_inner() {
+                        match q.as_rule() {
+                            Rule::unit => shown = Some(self.unit(q, base)),
+                            Rule::adds_up => adds_up = true,
+                            Rule::remark => self.remark(q, base, &mut remarks),
+                            _ => {}
+                        }
+                    }
+                }
+                _ => {}
+            }
+        }
+        Some(Rule_ { name: name?, value: value?, shown, adds_up, remarks, span })
+    }
+
+    fn take(&mut self, span: Span) -> Option<Take> {
+        let base = span.start;
+        let node = self.read(Rule::take_line, span)?;
+        let mut resource = None;
+        let mut amount = None;
+        let mut phase = None;
+        let mut when = None;
+        let mut shared_by = None;
+        let mut remarks = Remarks::default();
+        for p in node.into_inner() {
+            match p.as_rule() {
+                Rule::name => resource = Some(self.name(&p, base)),
+                Rule::expr => amount = Some(self.expr(p, base)),
+                Rule::take_more => {
+                    let more = self.span(&p, base);
+                    let mut twice = false;
+                    for q in p.into_inner() {
+                        match q.as_rule() {
+                            Rule::text => twice = phase.replace(self.text(&q, base)).is_some(),
+                            Rule::branch => twice = when.replace(self.branch(q, base)).is_some(),
+                            Rule::shared_by => {
+                                if let Some(a) = q.into_inner().find(|r| r.as_rule() == Rule::atom) {
+                                    twice = shared_by.replace(self.atom(a, base)).is_some();
+                                }
+                            }
+                            Rule::remark => self.remark(q, base, &mut remarks),
+                            _ => {}
+                        }
+                    }
+                    if twice {
+                        self.problems.push(Diagnostic::error("OV-113", "the same word is given twice on this line").at(more, "the second").mend("keep one"));
+                    }
+                }
+                _ => {}
+            }
+        }
+        // `shared by` at the end of an amount or a condition reads as its postfix; on a take line it always means the split
+        // of the take.
+        let mut amount = amount?;
+        for part in [Some(&mut amount), when.as_mut()].into_iter().flatten() {
+            if shared_by.is_none() {
+                shared_by = lift_shared(part);
+            }
+        }
+        Some(Take { resource: resource?, amount, phase, when, shared_by, remarks, span })
+    }
+
+    fn decide(&mut self, head: Span, body: &[Item]) -> Option<Decide> {
+        let base = head.start;
+        let node = self.read(Rule::decide_head, head)?;
+        let mut names = Vec::new();
+        let mut first_holds = false;
+        let mut table = false;
+        for p in node.into_inner() {
+            match p.as_rule() {
+                Rule::name => names.push(self.name(&p, base)),
+                Rule::first_holds => first_holds = true,
+                Rule::by_table => table = true,
+                _ => {}
+            }
+        }
+        let told = self.problems.len();
+        let body = if table {
+            DecideBody::Table(self.table_rows(body))
+        } else {
+            DecideBody::Lines(body.iter().filter_map(|i| self.decide_line(i)).collect())
+        };
+        let broken = self.problems.len() > told;
+        let mut names = names.into_iter();
+        Some(Decide { name: names.next()?, of: names.next(), first_holds, body, broken, span: head })
+    }
+
+    fn decide_line(&mut self, item: &Item) -> Option<DecideLine> {
+        let span = self.line(item, "lines such as LABEL when CONDITION because \"...\"")?;
+        let base = span.start;
+        let node = self.read(Rule::decide_line, span)?;
+        let mut label = None;
+        let mut when = None;
+        let mut because = None;
+        let mut rests_on = None;
+        for p in node.into_inner() {
+            match p.as_rule() {
+                Rule::name => label = Some(self.name(&p, base)),
+                Rule::branch => when = Some(self.branch(p, base)),
+                Rule::text => because = Some(self.text(&p, base)),
+                Rule::rests_on => rests_on = self.first_text(p, base),
+                _ => {}
+            }
+        }
+        Some(DecideLine { label: label?, when, because: because?, rests_on, span })
+    }
+
+    fn table_rows(&mut self, body: &[Item]) -> Vec<Vec<CellText>> {
+        let mut rows = Vec::new();
+        for item in body {
+            let Some(span) = self.line(item, "lines with cells parted by |") else { continue };
+            let whole = self.piece(span);
+            if let Some(at) = whole.find('\n') {
+                let end = span.start + u32::try_from(at).unwrap_or(0);
+                self.problems.push(
+                    Diagnostic::error("OV-129", "a row of a table goes on on the next line")
+                        .at(Span { end, ..span }, "")
+                        .expected("each row on one line, all rows at the same depth"),
+                );
+                continue;
+            }
+            if lines::open_brackets(whole) != 0 || whole.ends_with('{') {
+                self.problems.push(Diagnostic::error("OV-122", "brackets do not pair in this row").at(span, "").expected("as many ( as ), and no braces"));
+                continue;
+            }
+            let mut cells = Vec::new();
+            let mut start = 0;
+            let mut in_text = false;
+            let bytes: Vec<(usize, char)> = whole.char_indices().chain([(whole.len(), '|')]).collect();
+            for (i, c) in bytes {
+                match c {
+                    '"' if in_text || !lines::is_inch_mark(whole, i) => in_text = !in_text,
+                    '|' if !in_text || i == whole.len() => {
+                        let raw = &whole[start..i];
+                        let text = raw.trim();
+                        let lead = raw.len() - raw.trim_start().len();
+                        let at = |n: usize| span.start + u32::try_from(start + n).unwrap_or(0);
+                        cells.push(CellText {
+                            text: text.to_string(),
+                            span: Span { file: self.file, start: at(lead), end: at(lead + text.len()) },
+                        });
+                        start = i + c.len_utf8();
+                    }
+                    _ => {}
+                }
+            }
+            rows.push(cells);
+        }
+        rows
+    }
+
+    fn trial(&mut self, body: &[Item]) -> Trial {
+        let none = Span { file: self.file, start: 0, end: 0 };
+        let mut trial = Trial { name: Text { text: String::new(), span: none }, with: vec![], rows: vec![], expects: vec![] };
+        for item in body {
+            let Some(span) = self.line(item, "lines that begin with with, row, expect") else { continue };
+            let base = span.start;
+            match self.first_word(span) {
+                "with" => {
+                    if let Some(n) = self.read(Rule::with_line, span) {
+                        for p in n.into_inner().filter(|p| p.as_rule() == Rule::settings) {
+                            trial.with.extend(self.settings(p, base));
+                        }
+                    }
+                }
+                "row" => {
+                    if let Some(n) = self.read(Rule::row_line, span) {
+                        let mut table = None;
+                        let mut settings = Vec::new();
+                        for p in n.into_inner() {
+                            match p.as_rule() {
+                                Rule::name => table = Some(self.name(&p, base)),
+                                Rule::settings => settings = self.settings(p, base),
+                                _ => {}
+                            }
+                        }
+                        trial.rows.push((table, settings, span));
+                    }
+                }
+                "expect" => trial.expects.extend(self.expect(span)),
+                _ => self.unknown_start(span, &["with", "row", "expect"], "in a trial"),
+            }
+        }
+        trial
+    }
+
+    fn settings(&mut self, node: Node<'a>, base: u32) -> Vec<Setting> {
+        node.into_inner()
+            .filter(|p| p.as_rule() == Rule::setting)
+            .filter_map(|p| {
+                let mut name = None;
+                let mut value = None;
+                for q in p.into_inner() {
+                    match q.as_rule() {
+                        Rule::name => name = Some(self.name(&q, base)),
+                        Rule::setting_value => {
+                            value = q.into_inner().next().map(|v| match v.as_rule() {
+                                Rule::absent_kind => Err(absent_kind(v.as_str())),
+                                _ => Ok(self.expr(v, base)),
+                            });
+                        }
+                        _ => {}
+                    }
+                }
+                Some(Setting { name: name?, value: value? })
+            })
+            .collect()
+    }
+
+    fn expect(&mut self, span: Span) -> Option<Expect> {
+        let base = span.start;
+        let node = self.read(Rule::expect_line, span)?;
+        let inner = node.into_inner().next()?;
+        let refused = inner.as_rule() == Rule::expect_refusal;
+        let mut target = ExpectTarget::Require(span);
+        let mut value = None;
+        let mut code = None;
+        let mut at = None;
+        for p in inner.into_inner() {
+            match p.as_rule() {
+                Rule::name if refused && p.as_str() == "require" => {}
+                Rule::name => target = ExpectTarget::Value(self.name(&p, base)),
+                Rule::expect_take => target = ExpectTarget::Take(self.names(p, base).into_iter().next()?),
+                Rule::expr => value = Some(self.expr(p, base)),
+                Rule::code => code = Some(p.as_str().to_string()),
+                Rule::text => at = Some(self.text(&p, base)),
+                _ => {}
+            }
+        }
+        let outcome = if refused { Err(code) } else { Ok(value?) };
+        Some(Expect { target, outcome, at, span })
+    }
+
+    fn job_line(&mut self, item: &Item) -> Option<JobLine> {
+        let span = self.line(item, "lines that begin with survey, prices, money, ties, split, round")?;
+        let base = span.start;
+        if !JOB_WORDS.contains(&self.first_word(span)) {
+            self.unknown_start(span, JOB_WORDS, "in a job block");
+            return None;
+        }
+        let inner = self.read(Rule::job_line, span)?.into_inner().next()?;
+        Some(match inner.as_rule() {
+            Rule::job_survey => {
+                let mut table = None;
+                let mut files = Vec::new();
+                let mut tabs = Vec::new();
+                let mut heading_row = None;
+                let mut separated = None;
+                let mut decimal_comma = false;
+                for p in inner.into_inner() {
+                    match p.as_rule() {
+                        Rule::name => table = Some(self.name(&p, base)),
+                        Rule::texts => files = self.texts(p, base),
+                        Rule::job_survey_more => {
+                            for q in p.into_inner() {
+                                match q.as_rule() {
+                                    Rule::texts => tabs = self.texts(q, base),
+                                    Rule::digits => {
+                                        heading_row = q.as_str().parse().ok().filter(|n| *n > 0);
+                                        if heading_row.is_none() {
+                                            let d = Diagnostic::error("OV-114", "there is no such row in a table").at(self.span(&q, base), "");
+                                            self.problems.push(d.found(q.as_str()).expected("the number of the row that holds the headings, from 1 on"));
+                                        }
+                                    }
+                                    Rule::text => separated = Some(self.text(&q, base)),
+                                    Rule::decimal_comma => decimal_comma = true,
+                                    _ => {}
+                                }
+                            }
+                        }
+                        _ => {}
+                    }
+                }
+                JobLine::Survey { table: table?, files, tabs, heading_row, separated, decimal_comma, span }
+            }
+            Rule::job_prices => {
+                let mut lists = inner.into_inner().filter(|p| p.as_rule() == Rule::texts).map(|p| self.texts(p, base));
+                let files = lists.next()?;
+                JobLine::Prices { files, tabs: lists.next().unwrap_or_default(), span }
+            }
+            Rule::job_money => JobLine::Money(self.names(inner, base).into_iter().next()?),
+            Rule::job_ties => {
+                let mode = match inner.into_inner().find(|p| p.as_rule() == Rule::tie).map(|p| p.as_str()) {
+                    Some("down") => Rounding::HalfDown,
+                    Some("even") => Rounding::HalfEven,
+                    _ => Rounding::HalfUp,
+                };
+                JobLine::Ties(mode, span)
+            }
+            Rule::job_split => {
+                let names = inner.into_inner().find(|p| p.as_rule() == Rule::names)?;
+                JobLine::SplitBy(self.names(names, base))
+            }
+            _ => {
+                let opening = inner.into_inner().any(|p| p.as_rule() == Rule::round_grain && p.as_str() == "opening");
+                JobLine::Round(if opening { MoneyGrain::Opening } else { MoneyGrain::Line }, span)
+            }
+        })
+    }
+
+    fn pay_line(&mut self, item: &Item) -> Option<PayLine> {
+        let span = self.line(item, "lines such as wage 34 USD per h, or payroll 7.65 % of wage")?;
+        let base = span.start;
+        let node = self.read(Rule::pay_line, span)?;
+        let mut name = None;
+        let mut percent = None;
+        let mut amount = None;
+        let mut remarks = Remarks::default();
+        for p in node.into_inner() {
+            match p.as_rule() {
+                Rule::name => name = Some(self.name(&p, base)),
+                Rule::percent => percent = p.into_inner().next().map(|n| self.percent(&n, base)),
+                Rule::bases => {
+                    let of = self.bases(p, base);
+                    amount = percent.take().map(|percent| PayAmount::Share { percent, of });
+                }
+                Rule::signed => amount = self.signed(p, base).map(PayAmount::Rate),
+                Rule::remark => self.remark(p, base, &mut remarks),
+                _ => {}
+            }
+        }
+        Some(PayLine { name: name?, amount: amount?, remarks, span })
+    }
+}
+
+/// The tree's rule, beside the grammar's enum of the same name.
+type Rule_ = super::super::tree::Rule;
+
+/// Takes a closing `shared by Y` out of an expression, from its rightmost part.
+fn lift_shared(e: &mut Expr) -> Option<Expr> {
+    match &mut e.kind {
+        ExprKind::SharedBy { value, weight, step: None } => {
+            let weight = (**weight).clone();
+            *e = (**value).clone();
+            Some(weight)
+        }
+        ExprKind::Binary { right, .. } => lift_shared(right),
+        ExprKind::Not(inner) | ExprKind::Negate(inner) => lift_shared(inner),
+        ExprKind::If { otherwise, .. } => lift_shared(otherwise),
+        ExprKind::Rounded { step, .. } => lift_shared(step),
+        _ => None,
+    }
+}

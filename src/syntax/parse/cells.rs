@@ -1,0 +1,157 @@
+//! Cells of decision tables and lookup tables, in sheets and in CSV files.
+
+use super::{Reader, Rule};
+use crate::diagnostics::{Diagnostic, FileId, Span};
+use crate::syntax::tree::{CellText, Name, Signed, UnitText};
+
+/// A key cell.
+#[derive(Debug, Clone)]
+#[allow(missing_docs)]
+pub enum CellTree {
+    Any,
+    Blank,
+    Truth(bool),
+    Text(String),
+    Labels(Vec<Name>),
+    Not(Name),
+    Number(Signed),
+    FromTo(Signed, Signed),
+    Under(Signed),
+    UpTo(Signed),
+    Over(Signed),
+    AndOver(Signed),
+}
+
+/// A heading: words and a unit.
+#[derive(Debug, Clone)]
+pub struct HeadingTree {
+    /// Words joined with `_`, in lower case.
+    pub name: String,
+    /// Unit in brackets.
+    pub unit: Option<UnitText>,
+}
+
+/// A value cell.
+#[derive(Debug, Clone)]
+#[allow(missing_docs)]
+pub enum ValueTree {
+    Number(Signed),
+    Truth(bool),
+    Text(String),
+}
+
+/// A reader over the text of one cell; its messages point at the whole cell.
+fn reader(text: &str) -> (Reader<'_>, Span) {
+    let span = Span { file: FileId(0), start: 0, end: u32::try_from(text.len()).unwrap_or(u32::MAX) };
+    (Reader { file: FileId(0), text, problems: Vec::new(), broken: Vec::new(), shapes: None }, span)
+}
+
+fn at_cell(mut d: Diagnostic, span: Span) -> Diagnostic {
+    d.labels.clear();
+    d.at(span, "")
+}
+
+fn with_span(mut s: Signed, span: Span) -> Signed {
+    s.span = span;
+    s.quantity.span = span;
+    for (_, unit) in &mut s.quantity.parts {
+        if let Some(u) = unit {
+            u.span = span;
+        }
+    }
+    s
+}
+
+/// Reads a key cell: a number, a band, labels, yes or no, a text in quotes, `any`, `blank`.
+pub fn parse_key_cell(cell: &CellText) -> Result<CellTree, Diagnostic> {
+    let bad = || {
+        Diagnostic::error("OV-411", "this cell can't be read")
+            .at(cell.span, "")
+            .found(cell.text.clone())
+            .expected("a number, `A to B`, `under A`, `up to A`, `A and over`, `over A`, labels, yes, no, a text in quotes, `any` or `blank`")
+    };
+    let (mut r, span) = reader(&cell.text);
+    let Some(node) = r.read(Rule::key_cell, span) else { return Err(bad()) };
+    let Some(inner) = node.into_inner().next() else { return Err(bad()) };
+    let numbers = |r: &mut Reader<'_>, inner: super::Node<'_>| -> Vec<Signed> {
+        inner.into_inner().filter(|p| p.as_rule() == Rule::signed).filter_map(|p| r_signed(r, p)).map(|s| with_span(s, cell.span)).collect()
+    };
+    fn r_signed<'x>(r: &mut Reader<'x>, p: super::Node<'_>) -> Option<Signed> {
+        // Nodes of one cell live as long as its text; read again by value to keep the borrow simple.
+        let text = p.as_str().to_string();
+        let (mut fresh, span) = reader(&text);
+        let node = fresh.read(Rule::signed, span)?;
+        let s = fresh.signed(node, 0);
+        r.problems.extend(fresh.problems.drain(..));
+        s
+    }
+    let name = |p: &super::Node<'_>| Name { text: p.as_str().trim().to_string(), span: cell.span };
+    let rule = inner.as_rule();
+    let tree = match rule {
+        Rule::cell_any => Some(CellTree::Any),
+        Rule::cell_blank => Some(CellTree::Blank),
+        Rule::truth => Some(CellTree::Truth(inner.as_str() == "yes")),
+        Rule::text => inner.into_inner().next().map(|b| CellTree::Text(b.as_str().to_string())),
+        Rule::cell_labels => Some(CellTree::Labels(inner.into_inner().filter(|p| p.as_rule() == Rule::name).map(|p| name(&p)).collect())),
+        Rule::cell_not => inner.into_inner().find(|p| p.as_rule() == Rule::name).map(|p| CellTree::Not(name(&p))),
+        Rule::signed => r_signed(&mut r, inner).map(|s| CellTree::Number(with_span(s, cell.span))),
+        _ => {
+            let mut ends = numbers(&mut r, inner).into_iter();
+            match (rule, ends.next(), ends.next()) {
+                (Rule::cell_from_to, Some(a), Some(b)) => Some(CellTree::FromTo(a, b)),
+                (Rule::cell_under, Some(a), _) => Some(CellTree::Under(a)),
+                (Rule::cell_up_to, Some(a), _) => Some(CellTree::UpTo(a)),
+                (Rule::cell_over, Some(a), _) => Some(CellTree::Over(a)),
+                (Rule::cell_and_over, Some(a), _) => Some(CellTree::AndOver(a)),
+                _ => None,
+            }
+        }
+    };
+    match (tree, r.problems.pop()) {
+        (_, Some(d)) => Err(at_cell(d, cell.span)),
+        (Some(t), None) => Ok(t),
+        (None, None) => Err(bad()),
+    }
+}
+
+/// Reads a heading such as `pane area (sq in)`.
+pub fn parse_heading(cell: &CellText) -> Result<HeadingTree, Diagnostic> {
+    let bad = || {
+        Diagnostic::error("OV-411", "this heading can't be read").at(cell.span, "").found(cell.text.clone()).expected("words, then a unit in brackets if it has one: pace (min per lite)")
+    };
+    let (mut r, span) = reader(&cell.text);
+    let Some(node) = r.read(Rule::heading_cell, span) else { return Err(bad()) };
+    let mut name = String::new();
+    let mut unit = None;
+    for p in node.into_inner() {
+        match p.as_rule() {
+            Rule::heading_words => {
+                name = p.as_str().split(|c: char| !c.is_alphanumeric()).filter(|w| !w.is_empty()).map(str::to_lowercase).collect::<Vec<_>>().join("_");
+            }
+            Rule::unit => unit = Some(UnitText { span: cell.span, ..r.unit(p, 0) }),
+            Rule::percent_unit => unit = Some(UnitText { text: "%".into(), span: cell.span }),
+            _ => {}
+        }
+    }
+    if name.is_empty() { Err(bad()) } else { Ok(HeadingTree { name, unit }) }
+}
+
+/// Reads a value cell: a number, yes or no, a text.
+pub fn parse_value_cell(cell: &CellText) -> Result<ValueTree, Diagnostic> {
+    let (mut r, span) = reader(&cell.text);
+    let node = r.read(Rule::value_cell, span).and_then(|n| n.into_inner().next());
+    let Some(inner) = node else { return Ok(ValueTree::Text(cell.text.clone())) };
+    match inner.as_rule() {
+        Rule::truth => Ok(ValueTree::Truth(inner.as_str() == "yes")),
+        Rule::text => Ok(ValueTree::Text(inner.into_inner().next().map(|b| b.as_str().to_string()).unwrap_or_default())),
+        Rule::signed => {
+            let s = r.signed(inner, 0);
+            match (s, r.problems.pop()) {
+                (Some(s), None) => Ok(ValueTree::Number(with_span(s, cell.span))),
+                (_, Some(d)) => Err(at_cell(d, cell.span)),
+                (None, None) => Ok(ValueTree::Text(cell.text.clone())),
+            }
+        }
+        _ => Ok(ValueTree::Text(inner.as_str().trim().to_string())),
+    }
+}

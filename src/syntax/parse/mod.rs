@@ -1,0 +1,238 @@
+//! Pairs of the grammar to the tree. The only module that names pest.
+
+mod blocks;
+mod cells;
+mod expr;
+pub(super) mod shape;
+mod statements;
+mod words;
+
+pub use cells::{CellTree, HeadingTree, ValueTree, parse_heading, parse_key_cell, parse_value_cell};
+
+use super::lines::{self, Item};
+use super::mistakes;
+use super::tree::{Name, Sheet, Text, UnitText};
+use crate::diagnostics::{Diagnostic, FileId, Place, Span};
+use pest::Parser;
+use pest::iterators::Pair;
+use std::collections::BTreeMap;
+
+/// The generated parser, in a module of its own so that its undocumented items stay its own.
+#[allow(missing_docs, unreachable_pub)]
+mod generated {
+    #[derive(pest_derive::Parser)]
+    #[grammar = "../grammar/ovolo.pest"]
+    pub struct Grammar;
+}
+use generated::{Grammar, Rule};
+
+type Node<'a> = Pair<'a, Rule>;
+
+/// Brackets stand at most this deep in one statement.
+const MOST_BRACKETS: usize = 64;
+/// Operators and `if`s of one statement.
+const MOST_OPERATORS: usize = 250;
+/// Bytes of one statement.
+const MOST_BYTES: usize = 16_384;
+/// Bytes of one sheet.
+const MOST_SHEET_BYTES: usize = 4 << 20;
+
+/// Reads a sheet. What could not be read is missing from the tree and told in the list.
+pub fn parse_sheet(file: FileId, text: &str) -> (Sheet, Vec<Diagnostic>) {
+    let (sheet, problems, ..) = read_sheet(file, text, false);
+    (sheet, problems)
+}
+
+/// Reads a sheet; gives the shapes of its statements too where they are asked for.
+fn read_sheet(file: FileId, text: &str, with_shapes: bool) -> (Sheet, Vec<Diagnostic>, Vec<Item>, BTreeMap<u32, shape::Shape>) {
+    if text.len() > MOST_SHEET_BYTES {
+        let d = Diagnostic::error("OV-106", "the sheet is too long")
+            .found(format!("{} bytes", text.len()))
+            .expected(format!("at most {MOST_SHEET_BYTES} bytes"));
+        return (Sheet::default(), vec![d], Vec::new(), BTreeMap::new());
+    }
+    let (items, problems) = lines::cut(file, text);
+    let mut reader = Reader { file, text, problems, broken: Vec::new(), shapes: with_shapes.then(BTreeMap::new) };
+    let mut sheet = Sheet::default();
+    for item in &items {
+        reader.top(item, &mut sheet);
+    }
+    let shapes = reader.shapes.take().unwrap_or_default();
+    sheet.broken = reader.broken;
+    let mut problems = reader.problems;
+    problems.sort_by_key(|d| d.labels.first().map(|l| match &l.place {
+        Place::Sheet(s) => s.start,
+        _ => 0,
+    }));
+    (sheet, problems, items, shapes)
+}
+
+struct Reader<'a> {
+    file: FileId,
+    text: &'a str,
+    problems: Vec<Diagnostic>,
+    /// Shapes of the statements read so far, where a printer asks for them.
+    shapes: Option<BTreeMap<u32, shape::Shape>>,
+    broken: Vec<String>,
+}
+
+impl<'a> Reader<'a> {
+    /// Reads a stretch by a rule; tells what is wrong and gives nothing when it can't.
+    fn read(&mut self, rule: Rule, span: Span) -> Option<Node<'a>> {
+        let piece = self.text.get(span.start as usize..span.end as usize)?;
+        if !self.guard(piece, span) {
+            self.remember_broken(piece);
+            return None;
+        }
+        match Grammar::parse(rule, piece) {
+            Ok(mut pairs) => {
+                let node = pairs.next();
+                if let (Some(shapes), Some(node)) = (&mut self.shapes, &node) {
+                    shapes.insert(span.start, shape::shape(rule, node, piece, span.start));
+                }
+                node
+            }
+            // A text left open spoils its statement and is told already.
+            Err(_) if self.text_left_open(span) => {
+                self.remember_broken(piece);
+                None
+            }
+            Err(error) => {
+                let at = match error.location {
+                    pest::error::InputLocation::Pos(p) | pest::error::InputLocation::Span((p, _)) => p,
+                };
+                let wanted = match &error.variant {
+                    pest::error::ErrorVariant::ParsingError { positives, .. } => words::wanted(positives),
+                    pest::error::ErrorVariant::CustomError { .. } => Vec::new(),
+                };
+                self.problems.push(mistakes::explain(self.text, span, at, words::form(rule, self.first_word(span)), wanted));
+                self.remember_broken(piece);
+                None
+            }
+        }
+    }
+
+    fn text_left_open(&self, span: Span) -> bool {
+        let inside = |place: Option<&Place>| matches!(place, Some(Place::Sheet(s)) if s.start >= span.start && s.start < span.end);
+        self.problems.iter().any(|d| d.code == "OV-103" && inside(d.place()))
+    }
+
+    /// Keeps the name an unreadable statement would have declared.
+    fn remember_broken(&mut self, piece: &str) {
+        let mut words = piece.split(|c: char| !(c.is_alphanumeric() || c == '_')).filter(|w| !w.is_empty());
+        let first = words.next().unwrap_or("");
+        let declares = ["given", "resource", "helper", "survey", "table", "choice", "decide", "charge", "allowance", "pay", "counted", "for"];
+        let name = if declares.contains(&first) { words.find(|w| !matches!(*w, "each" | "the")) } else { Some(first) };
+        self.broken.extend(name.map(str::to_string));
+    }
+
+    /// Refuses what would nest or grow without end, before the grammar sees it.
+    fn guard(&mut self, piece: &str, span: Span) -> bool {
+        let mut depth = 0usize;
+        let mut deepest = 0usize;
+        let mut operators = 0usize;
+        let mut in_text = false;
+        for (i, c) in piece.char_indices() {
+            match c {
+                '"' if in_text || !lines::is_inch_mark(piece, i) => in_text = !in_text,
+                '\n' => in_text = false,
+                _ if in_text => {}
+                '(' | '{' => {
+                    depth += 1;
+                    deepest = deepest.max(depth);
+                }
+                ')' | '}' => depth = depth.saturating_sub(1),
+                '+' | '*' | '/' | '-' | '^' | '<' | '>' | '×' | '÷' | '−' => operators += 1,
+                _ => {}
+            }
+        }
+        operators += piece.split_whitespace().filter(|w| matches!(*w, "if" | "not" | "and" | "or" | "is" | "per" | "rounded")).count();
+        let (what, found, most) = if deepest > MOST_BRACKETS {
+            ("brackets stand too deep in one another", deepest, MOST_BRACKETS)
+        } else if operators > MOST_OPERATORS {
+            ("this statement has too many operators", operators, MOST_OPERATORS)
+        } else if piece.len() > MOST_BYTES {
+            ("this statement is too long", piece.len(), MOST_BYTES)
+        } else {
+            return true;
+        };
+        self.problems.push(
+            Diagnostic::error("OV-106", what)
+                .at(Span { end: span.end.min(span.start + 60), ..span }, "")
+                .found(found.to_string())
+                .expected(format!("at most {most}"))
+                .mend("name a part of it as a rule of its own"),
+        );
+        false
+    }
+
+    /// Place of a node read from a piece that starts at `base`.
+    fn span(&self, node: &Node<'a>, base: u32) -> Span {
+        let s = node.as_span();
+        let add = |n: usize| base + u32::try_from(n).unwrap_or(0);
+        // Rules may end after trailing blanks: point at what was written only.
+        let trimmed = s.as_str().trim_end();
+        Span { file: self.file, start: add(s.start()), end: add(s.start() + trimmed.len()) }
+    }
+
+    fn name(&self, node: &Node<'a>, base: u32) -> Name {
+        Name { text: node.as_str().trim().to_string(), span: self.span(node, base) }
+    }
+
+    /// The text inside the quotes.
+    fn text(&self, node: &Node<'a>, base: u32) -> Text {
+        match node.clone().into_inner().next() {
+            Some(body) => Text { text: body.as_str().to_string(), span: self.span(&body, base) },
+            None => Text { text: String::new(), span: self.span(node, base) },
+        }
+    }
+
+    fn texts(&self, node: Node<'a>, base: u32) -> Vec<Text> {
+        node.into_inner().filter(|n| n.as_rule() == Rule::text).map(|n| self.text(&n, base)).collect()
+    }
+
+    fn names(&self, node: Node<'a>, base: u32) -> Vec<Name> {
+        node.into_inner().filter(|n| n.as_rule() == Rule::name).map(|n| self.name(&n, base)).collect()
+    }
+
+    fn unit(&self, node: Node<'a>, base: u32) -> UnitText {
+        let span = self.span(&node, base);
+        let atoms: Vec<String> = node
+            .into_inner()
+            .filter(|n| n.as_rule() == Rule::unit_atom)
+            .map(|n| n.as_str().split_whitespace().collect::<Vec<_>>().join(" "))
+            .collect();
+        UnitText { text: atoms.join(" per "), span }
+    }
+
+    fn piece(&self, span: Span) -> &'a str {
+        self.text.get(span.start as usize..span.end as usize).unwrap_or("")
+    }
+
+    /// A block where only a line can stand.
+    fn misplaced(&mut self, item: &Item, expected: &str) {
+        let word = self.first_word(item.span());
+        self.problems.push(Diagnostic::error("OV-102", format!("no `{word}` block can stand here")).at(item.span(), "").expected(expected));
+    }
+
+    /// A heading that opens no block.
+    fn no_block(&mut self, word: &str, span: Span) {
+        let d = Diagnostic::error("OV-110", format!("the heading of this `{word}` block does not end in {{")).at(span, "");
+        self.problems.push(match self.piece(span).find('{') {
+            Some(_) => d.found("a block on one line").expected("{ at the end of the heading's line, the block's lines below it, and a line that is } where it ends"),
+            None => d.expected("{ at the end of the heading's line, and a line that is } where the block ends"),
+        });
+    }
+
+    /// A line that begins with a word this block does not know.
+    fn unknown_start(&mut self, span: Span, known: &[&str], place: &str) {
+        self.problems.push(mistakes::start::explain(self.text, span, known, place));
+        self.remember_broken(self.piece(span));
+    }
+
+    fn first_word(&self, span: Span) -> &'a str {
+        let piece = self.text.get(span.start as usize..span.end as usize).unwrap_or("");
+        let end = piece.find(|c: char| !(c.is_alphanumeric() || c == '_')).unwrap_or(piece.len());
+        &piece[..end]
+    }
+}

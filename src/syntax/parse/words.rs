@@ -1,0 +1,130 @@
+//! The grammar's rules in plain words, for messages: what a statement looks like, and what could stand where reading stopped.
+
+use super::super::mistakes::Form;
+use super::Rule;
+
+/// How the statement read by an entry rule is written.
+pub(super) fn form(rule: Rule, first_word: &str) -> Form {
+    let (name, pattern) = match rule {
+        Rule::sheet_line => ("sheet", "sheet \"TITLE\" [layer base | layer shop | layer job]"),
+        Rule::use_line => ("use", "use \"FILE.ovo\""),
+        Rule::counted_line => ("counted", "counted NOUN [(PLURAL)], NOUN, ..."),
+        Rule::phases_line => ("phases", "phases \"A\", \"B\", ..."),
+        Rule::choice_line => ("choice", "choice NAME one of LABEL [(\"SPELLING\")], LABEL, ..."),
+        Rule::given_line => ("given", "given NAME VALUE [from LOW to HIGH] [source \"...\"] [note \"...\"]"),
+        Rule::resource_line => ("resource", "resource NAME CLASS UNIT [waste P % | yield P %] [bought in PACKS of QUANTITY] [called \"...\"]"),
+        Rule::helper_line => ("helper", "helper NAME(a, b) = FORMULA"),
+        Rule::caution_line => ("caution", "caution \"...\" [when CONDITION]"),
+        Rule::change_line => ("change", "change NAME to VALUE because \"...\" [was OLD VALUE]"),
+        Rule::survey_head => ("block heading", "survey TABLE {   or   survey TABLE of TABLE_ABOVE by COLUMN {"),
+        Rule::for_head => ("block heading", "for each TABLE {   or   for each GROUP of TABLE by KEY, ... {   or   for the job {"),
+        Rule::table_head => ("block heading", "table NAME by KEY, ... {   or   table NAME from \"FILE.csv\" by KEY, ..."),
+        Rule::decide_head => ("block heading", "decide NAME [of CHOICE] [first that holds] {   or   decide NAME [of CHOICE] by {"),
+        Rule::alternate_head => ("block heading", "alternate \"NAME\" {"),
+        Rule::trial_head => ("block heading", "trial \"NAME\" {"),
+        Rule::job_head => ("block heading", "job {"),
+        Rule::pay_head => ("block heading", "pay RESOURCE {"),
+        Rule::column_line => ("column", "NAME TYPE [key] [optional] [if blank VALUE] [between A and B] [headed \"...\"] [note \"...\"]"),
+        Rule::rule_line => ("rule", "NAME = FORMULA [shown in UNIT] [adds up] [note \"...\"]"),
+        Rule::take_line => ("take", "take RESOURCE FORMULA for \"PHASE\" [when CONDITION] [shared by VALUE]"),
+        Rule::require_line => ("require", "require CONDITION else \"...\""),
+        Rule::decide_line => ("decide line", "LABEL when CONDITION because \"...\"   or   LABEL otherwise because \"...\""),
+        Rule::with_line => ("with", "with NAME = VALUE, NAME = VALUE, ..."),
+        Rule::row_line => ("row", "row [of TABLE] NAME = VALUE, NAME = VALUE, ..."),
+        Rule::expect_line => ("expect", "expect NAME = VALUE [at \"MARK\"]   or   expect NAME refused"),
+        Rule::job_line => (
+            "job line",
+            match first_word {
+                "survey" => "survey TABLE from \"FILE\" [tab \"T\"] [heading row N] [separated by \"semicolon\"] [decimal comma]",
+                "prices" => "prices from \"FILE\" [tab \"T\"]",
+                "money" => "money USD, or another currency by its three letters",
+                "ties" => "ties half up, ties half down or ties half even",
+                "split" => "split by COLUMN",
+                _ => "round money each line or round money each opening",
+            },
+        ),
+        Rule::pay_line => ("pay line", "NAME 34 USD per h   or   NAME 7.65 % of wage"),
+        Rule::charge_line => ("charge", "charge NAME P % of BASE, P % mark-up on BASE, P % margin on BASE   or   charge NAME SUM"),
+        Rule::allowance_line => ("allowance", "allowance NAME SUM [note \"...\"]"),
+        Rule::final_line => ("final", "final rounded [up | down] to SUM"),
+        _ => ("formula", "a formula"),
+    };
+    Form { name, pattern }
+}
+
+/// What the grammar would have taken, in words, without doubles and in a fixed order.
+pub(super) fn wanted(rules: &[Rule]) -> Vec<&'static str> {
+    let mut words: Vec<&'static str> = rules.iter().filter_map(|r| word(*r)).collect();
+    // After a value nearly everything may follow; the word `operator` stands for all of it but the words that are due.
+    if words.contains(&"an operator") {
+        words.retain(|w| !matches!(*w, "`per`" | "`is`" | "`and`" | "`or`" | "`shared by`" | "`rounded`" | "`if blank`"));
+    }
+    // A name and a text are values too.
+    if words.contains(&"a value") {
+        words.retain(|w| !matches!(*w, "a name" | "a text in double quotes" | "`if blank`"));
+    }
+    words.sort_unstable_by_key(|w| (w.starts_with('`'), *w));
+    words.dedup();
+    words
+}
+
+fn word(rule: Rule) -> Option<&'static str> {
+    Some(match rule {
+        Rule::add_op | Rule::mul_op | Rule::relation | Rule::is_test => "an operator",
+        Rule::quantity | Rule::number | Rule::percent | Rule::signed | Rule::decimal | Rule::expr | Rule::branch | Rule::atom | Rule::sum
+        | Rule::term | Rule::factor | Rule::power | Rule::postfix | Rule::conditional | Rule::or_else | Rule::and_also | Rule::negation
+        | Rule::comparison | Rule::given_value | Rule::chosen | Rule::aggregate | Rule::lookup | Rule::call | Rule::truth | Rule::unknown
+        | Rule::minus | Rule::setting_value => "a value",
+        Rule::name | Rule::names | Rule::base | Rule::bases | Rule::setting | Rule::settings | Rule::label_spec | Rule::label_specs | Rule::labels
+        | Rule::counted | Rule::plural => "a name",
+        Rule::text | Rule::texts | Rule::text_body => "a text in double quotes",
+        Rule::unit | Rule::unit_atom | Rule::unit_word | Rule::unit_pair => "a unit",
+        Rule::exponent => "a whole number",
+        Rule::column_type => "a type of column",
+        Rule::arm | Rule::arm_head => "LABEL: VALUE",
+        Rule::remark | Rule::remark_kind => "`source` or `note`",
+        Rule::kw_if | Rule::absent_suffix => "`if blank`",
+        Rule::kw_then => "`then`",
+        Rule::kw_else => "`else`",
+        Rule::kw_or => "`or`",
+        Rule::kw_and => "`and`",
+        Rule::kw_is => "`is`",
+        Rule::kw_of => "`of`",
+        Rule::kw_between => "`between`",
+        Rule::kw_per | Rule::per_suffix => "`per`",
+        Rule::kw_shared | Rule::shared_suffix | Rule::shared_by => "`shared by`",
+        Rule::kw_by => "`by`",
+        Rule::kw_in => "`in`",
+        Rule::kw_otherwise => "`otherwise`",
+        Rule::kw_from | Rule::given_range => "`from`",
+        Rule::kw_at => "`at`",
+        Rule::kw_because => "`because`",
+        Rule::kw_rounded | Rule::rounding => "`rounded`",
+        Rule::rests_on | Rule::kw_rests_on => "`rests on`",
+        Rule::equals => "=",
+        Rule::colon => ":",
+        Rule::open_brace => "{",
+        Rule::close_brace => "}",
+        Rule::open_bracket => "(",
+        Rule::close_bracket => ")",
+        Rule::kw_to => "`to`",
+        Rule::kw_when => "`when`",
+        Rule::kw_for => "`for`",
+        Rule::kw_was => "`was`",
+        Rule::kw_each => "`each`",
+        Rule::kw_headed | Rule::headed => "`headed`",
+        Rule::kw_layer => "`layer`",
+        Rule::kw_half => "`half`",
+        Rule::kw_money => "`money`",
+        Rule::kw_refused => "`refused`",
+        Rule::kw_bought | Rule::bought => "`bought in`",
+        Rule::kw_called | Rule::called => "`called`",
+        Rule::allowance_word => "`waste` or `yield`",
+        Rule::by_what => "`item` or `invoice`",
+        Rule::tie => "`up`, `down` or `even`",
+        Rule::round_grain => "`line` or `opening`",
+        Rule::charge_kind => "`of`, `mark-up on` or `margin on`",
+        Rule::kw_tab => "`tab`",
+        _ => return None,
+    })
+}

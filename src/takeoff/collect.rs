@@ -1,0 +1,376 @@
+//! From results to quantities: which nodes a report needs, and what their columns say.
+
+use std::collections::{HashMap, HashSet};
+use std::sync::Arc;
+
+use super::{Caution, DecisionCount, Facts, Quantities, Split, SurveyNotes, TakeLine, Treatment};
+use crate::diagnostics::Diagnostic;
+use crate::eval::{Cell, Results};
+use crate::number::Exact;
+use crate::program::{
+    AggregateKind, CautionDef, DecideDef, Grain, GroupId, Kind, NodeId, Piece, Program, TableId, TakeDef, Template, ValueDef, ValueKind, Version,
+};
+use crate::show::{cell_text, template_text};
+use crate::syntax::tree::MoneyGrain;
+use crate::table::{Absence, Table, Values};
+
+/// What is asked for besides totals. Both cost memory for each row.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub struct Wish {
+    /// Amounts and marks of each row of the main table.
+    pub by_row: bool,
+    /// Each decision on each row, with its reason.
+    pub treatment: bool,
+}
+
+impl Wish {
+    /// With what the job's terms need.
+    fn for_job(self, program: &Program) -> Wish {
+        Wish { by_row: self.by_row || program.terms.money_grain == MoneyGrain::Opening, ..self }
+    }
+}
+
+/// How many marks a caution shows.
+const CAUTION_MARKS: usize = 5;
+
+/// The nodes that must be worked before [`collect`].
+pub fn wanted(program: &Program, version: &Version, wish: Wish) -> Vec<NodeId> {
+    let wish = wish.for_job(program);
+    let mut nodes = Vec::new();
+    for take in &version.takes {
+        nodes.push(take.plan.total);
+        nodes.extend(take.plan.by_group.iter().map(|(_, node)| *node));
+        nodes.extend(take.plan.by_row.filter(|_| wish.by_row));
+        nodes.extend(sums_below(program, take.plan.total));
+    }
+    for (_, group) in splits(program, version) {
+        nodes.extend(program.groups.get(usize::from(group.0)).and_then(|g| g.keys.first()));
+    }
+    for (value, decide) in decides(version) {
+        nodes.push(value.node);
+        if wish.treatment {
+            nodes.extend(decide.line);
+            decide.lines.iter().for_each(|line| template_nodes(&line.because, &mut nodes));
+        }
+    }
+    for caution in &version.cautions {
+        nodes.extend(caution.when);
+        template_nodes(&caution.text, &mut nodes);
+        if let Grain::Group(group) = caution.grain {
+            nodes.extend(program.groups.get(usize::from(group.0)).into_iter().flat_map(|g| &g.keys));
+        }
+    }
+    nodes.sort_unstable();
+    nodes.dedup();
+    nodes
+}
+
+fn template_nodes(template: &Template, nodes: &mut Vec<NodeId>) {
+    nodes.extend(template.pieces.iter().filter_map(|p| match p {
+        Piece::Value { node, .. } => Some(*node),
+        Piece::Text(_) => None,
+    }));
+}
+
+fn decides(version: &Version) -> impl Iterator<Item = (&ValueDef, &DecideDef)> {
+    version.values.iter().filter_map(|v| match &v.kind {
+        ValueKind::Decide(decide) => Some((v, decide)),
+        ValueKind::Column { .. } | ValueKind::Given { .. } | ValueKind::Rule => None,
+    })
+}
+
+/// The sums an amount is made of, itself included: each may leave rows out.
+fn sums_below(program: &Program, node: NodeId) -> Vec<NodeId> {
+    let (mut seen, mut todo, mut found) = (HashSet::new(), vec![node], Vec::new());
+    while let Some(id) = todo.pop() {
+        if !seen.insert(id) {
+            continue;
+        }
+        let kind = &program.node(id).kind;
+        if let Kind::Up { kind: AggregateKind::Sum | AggregateKind::Mean | AggregateKind::Least | AggregateKind::Most, .. } = kind {
+            found.push(id);
+        }
+        todo.extend(kind.children());
+    }
+    found.sort_unstable();
+    found
+}
+
+/// The columns of `split by` with their groupings. The checker names a grouping after its column.
+fn splits<'a>(program: &'a Program, version: &Version) -> Vec<(&'a str, GroupId)> {
+    let used = version.takes.iter().find(|t| !t.plan.by_group.is_empty()).map(|t| &t.plan.by_group);
+    let by_name = |name: &str| {
+        let at = program.groups.iter().position(|g| g.name == format!("by_{name}") && g.key_names == [name])?;
+        u16::try_from(at).ok().map(GroupId)
+    };
+    let each = program.terms.split_by.iter().enumerate();
+    each.filter_map(|(at, name)| {
+        let group = used.and_then(|list| list.get(at)).map(|(group, _)| *group).or_else(|| by_name(name))?;
+        Some((name.as_str(), group))
+    })
+    .collect()
+}
+
+/// Gathers the quantities of a version from its results. `tables` are in the order of the program's tables.
+/// Errors: OV-891 when a failed row got here, which the caller should have told before.
+pub fn collect(
+    program: &Program,
+    version: &Version,
+    results: &Results,
+    tables: &[&Table],
+    survey: SurveyNotes,
+    wish: Wish,
+) -> Result<Quantities, Vec<Diagnostic>> {
+    let main = program.tables.iter().position(|t| t.parent.is_none());
+    let main = main.map(|at| TableId(u16::try_from(at).unwrap_or(u16::MAX)));
+    let collector = Collector { program, version, results, tables, main, wish: wish.for_job(program) };
+    let mut faults = Vec::new();
+    let splits = collector.splits();
+    let lines = version.takes.iter().map(|take| collector.line(take, &splits, &mut faults)).collect();
+    if !faults.is_empty() {
+        return Err(faults);
+    }
+    let facts = Arc::new(collector.facts(&splits, survey));
+    let splits = splits.into_iter().map(|(_, split)| split).collect();
+    Ok(Quantities { splits, lines, facts })
+}
+
+struct Collector<'a> {
+    program: &'a Program,
+    version: &'a Version,
+    results: &'a Results,
+    tables: &'a [&'a Table],
+    main: Option<TableId>,
+    wish: Wish,
+}
+
+impl Collector<'_> {
+    fn splits(&self) -> Vec<(GroupId, Split)> {
+        let found = splits(self.program, self.version).into_iter();
+        found
+            .map(|(name, id)| {
+                let Some(groups) = self.results.groups(id) else {
+                    return (id, Split { name: name.to_owned(), ..Split::default() });
+                };
+                let keys = groups.first_row.iter().map(|row| self.group_key(id, *row as usize)).collect();
+                let mut rows_in = vec![0; groups.first_row.len()];
+                for key in &groups.of_row {
+                    if let Some(count) = rows_in.get_mut(*key as usize) {
+                        *count += 1;
+                    }
+                }
+                let key_of_row = if self.wish.by_row || self.wish.treatment { groups.of_row.clone() } else { Vec::new() };
+                (id, Split { name: name.to_owned(), keys, rows_in, key_of_row })
+            })
+            .collect()
+    }
+
+    /// The keys of the group a row of its table belongs to.
+    fn group_key(&self, id: GroupId, row: usize) -> String {
+        let keys = self.program.groups.get(usize::from(id.0)).map_or(&[][..], |g| &g.keys);
+        let text = |node: &NodeId| cell_text(self.program, *node, &self.results.value(*node, row), None);
+        keys.iter().map(text).collect::<Vec<_>>().join(", ")
+    }
+
+    fn number(&self, node: NodeId, row: usize, faults: &mut Vec<Diagnostic>) -> Exact {
+        match self.results.value(node, row) {
+            Cell::Number(value) => value,
+            // Unknown: left out, and told as such.
+            Cell::Absent(_) => Exact::ZERO,
+            other => {
+                let found = cell_text(self.program, node, &other, None);
+                let d = Diagnostic::error("OV-891", "a failed row reached the take-off; this is a fault of the program");
+                faults.push(d.at(self.program.node(node).span, "").found(found).expected("an amount"));
+                Exact::ZERO
+            }
+        }
+    }
+
+    fn line(&self, take: &TakeDef, splits: &[(GroupId, Split)], faults: &mut Vec<Diagnostic>) -> TakeLine {
+        let total = self.number(take.plan.total, 0, faults);
+        let by_key = splits
+            .iter()
+            .map(|(id, split)| {
+                let node = take.plan.by_group.iter().find(|(group, _)| group == id).map(|(_, node)| *node);
+                (0..split.keys.len()).map(|key| node.map_or(Exact::ZERO, |node| self.number(node, key, faults))).collect()
+            })
+            .collect();
+        let by_row = take.plan.by_row.filter(|_| self.wish.by_row).map(|node| {
+            let rows = self.main_rows();
+            (0..rows).map(|row| self.number(node, row, faults)).collect()
+        });
+        TakeLine { resource: take.resource, phase: take.phase, total, by_key, by_row, left_out: self.left_out(take) }
+    }
+
+    fn main_rows(&self) -> usize {
+        self.main.and_then(|t| self.tables.get(usize::from(t.0))).map_or(0, |t| t.rows)
+    }
+
+    fn left_out(&self, take: &TakeDef) -> Vec<(String, Absence)> {
+        let (mut out, mut seen) = (Vec::new(), HashSet::new());
+        for sum in sums_below(self.program, take.plan.total) {
+            let Kind::Up { of, .. } = &self.program.node(sum).kind else { continue };
+            let grain = self.program.node(*of).grain;
+            for (row, absence) in self.results.left_out(sum).unwrap_or(&[]) {
+                if seen.insert((grain, *row, *absence)) {
+                    out.push((self.mark(grain, *row as usize), *absence));
+                }
+            }
+        }
+        // A share by something unknown has no sum that leaves it out.
+        if let Cell::Absent(absence) = self.results.value(take.plan.total, 0) {
+            out.push(("whole job".to_owned(), absence));
+        }
+        out
+    }
+
+    /// How a row of some grain is named.
+    fn mark(&self, grain: Grain, row: usize) -> String {
+        match grain {
+            Grain::Table(id) => self.row_mark(id, row).unwrap_or_else(|| format!("row {}", row + 1)),
+            Grain::Group(id) => {
+                let first = self.results.groups(id).and_then(|g| g.first_row.get(row)).copied();
+                first.map_or_else(|| format!("group {}", row + 1), |first| self.group_key(id, first as usize))
+            }
+            Grain::Job | Grain::Const => "whole job".to_owned(),
+        }
+    }
+
+    /// The key of a row, or of the row above it.
+    fn row_mark(&self, id: TableId, row: usize) -> Option<String> {
+        let (info, table) = (self.program.tables.get(usize::from(id.0))?, self.tables.get(usize::from(id.0))?);
+        if let Some(key) = info.schema.key
+            && let Some(Values::Text { ids, pool }) = table.columns.get(key).map(|c| &c.values)
+        {
+            return pool.get(*ids.get(row)? as usize).cloned();
+        }
+        let above = table.parent_rows.as_ref()?.get(row)?;
+        self.row_mark(info.parent?, *above as usize)
+    }
+
+    fn facts(&self, splits: &[(GroupId, Split)], survey: SurveyNotes) -> Facts {
+        let rows = self.main_rows();
+        let info = self.main.and_then(|t| self.program.tables.get(usize::from(t.0)));
+        let nouns = &self.program.nouns;
+        let grain = self.main.map_or(Grain::Job, Grain::Table);
+        let marks = if self.wish.by_row { (0..rows).map(|row| self.mark(grain, row)).collect() } else { Vec::new() };
+        Facts {
+            row_word: info.map_or_else(String::new, |i| nouns.name(i.noun).to_owned()),
+            rows_word: info.map_or_else(String::new, |i| nouns.plural_name(i.noun).to_owned()),
+            rows,
+            marks,
+            decided: decides(self.version).map(|(value, decide)| self.count(value, decide)).collect(),
+            treatment: if self.wish.treatment { self.treatment(splits) } else { Vec::new() },
+            cautions: self.version.cautions.iter().flat_map(|caution| self.caution(caution)).collect(),
+            survey,
+        }
+    }
+
+    /// What several rows of a grain are called.
+    fn per(&self, grain: Grain) -> String {
+        let noun = match grain {
+            Grain::Table(id) => self.program.tables.get(usize::from(id.0)).map(|t| t.noun),
+            Grain::Group(id) => self.program.groups.get(usize::from(id.0)).map(|g| g.noun),
+            Grain::Job | Grain::Const => None,
+        };
+        noun.map_or_else(|| "whole job".to_owned(), |noun| self.program.nouns.plural_name(noun).to_owned())
+    }
+
+    /// How many rows a grain has.
+    fn rows_of(&self, grain: Grain) -> usize {
+        match grain {
+            Grain::Table(id) => self.tables.get(usize::from(id.0)).map_or(0, |t| t.rows),
+            Grain::Group(id) => self.results.groups(id).map_or(0, |g| g.first_row.len()),
+            Grain::Job | Grain::Const => 1,
+        }
+    }
+
+    fn count(&self, value: &ValueDef, decide: &DecideDef) -> DecisionCount {
+        let labels = self.program.choices.get(usize::from(decide.choice.0)).map_or(&[][..], |c| &c.labels);
+        let mut counts = vec![0; labels.len()];
+        let mut unknown = 0;
+        for row in 0..self.rows_of(value.grain) {
+            match self.results.value(value.node, row) {
+                Cell::Label(at) => counts.get_mut(usize::from(at)).into_iter().for_each(|n| *n += 1),
+                _ => unknown += 1,
+            }
+        }
+        DecisionCount { decision: value.name.clone(), per: self.per(value.grain), labels: labels.iter().cloned().zip(counts).collect(), unknown }
+    }
+
+    /// Decisions row by row: all those of the main table's row first, then those of other grains.
+    fn treatment(&self, splits: &[(GroupId, Split)]) -> Vec<Treatment> {
+        let mut out = Vec::new();
+        let main = self.main.map_or(Grain::Job, Grain::Table);
+        let mut grains = vec![main];
+        for (value, _) in decides(self.version) {
+            if !grains.contains(&value.grain) {
+                grains.push(value.grain);
+            }
+        }
+        for grain in grains {
+            for row in 0..self.rows_of(grain) {
+                let keys: Vec<String> = if grain == main { splits.iter().filter_map(|(_, split)| key_of(split, row)).collect() } else { Vec::new() };
+                for (value, decide) in decides(self.version).filter(|(v, _)| v.grain == grain) {
+                    out.push(self.treat(value, decide, row, keys.clone()));
+                }
+            }
+        }
+        out
+    }
+
+    fn treat(&self, value: &ValueDef, decide: &DecideDef, row: usize, keys: Vec<String>) -> Treatment {
+        let cell = self.results.value(value.node, row);
+        let line = decide.line.and_then(|line| match self.results.value(line, row) {
+            Cell::Label(at) => decide.lines.get(usize::from(at)),
+            _ => None,
+        });
+        let because = match (line, &cell) {
+            (Some(line), _) => template_text(self.program, &line.because, self.results, row),
+            (None, Cell::Absent(_)) => cell_text(self.program, value.node, &cell, None),
+            (None, _) => value.because.clone().unwrap_or_default(),
+        };
+        let label = matches!(cell, Cell::Label(_)).then(|| cell_text(self.program, value.node, &cell, None));
+        let rests_on = line.and_then(|l| l.rests_on.clone());
+        Treatment { mark: self.mark(value.grain, row), keys, decision: value.name.clone(), label, because, rests_on }
+    }
+
+    /// A caution as it is said: once for each text it comes to. Where its condition is unknown it is said too: better warned than hurt.
+    fn caution(&self, def: &CautionDef) -> Vec<Caution> {
+        let per = self.per(def.grain);
+        let holds = |row: usize| match def.when {
+            None => true,
+            Some(when) => matches!(self.results.value(when, row), Cell::Truth(true) | Cell::Absent(_)),
+        };
+        let by_row = matches!(def.grain, Grain::Table(_) | Grain::Group(_)) && (def.when.is_some() || !is_fixed(&def.text));
+        if !by_row {
+            let said = Caution { text: template_text(self.program, &def.text, self.results, 0), rows: None, per, marks: Vec::new() };
+            return if holds(0) { vec![said] } else { Vec::new() };
+        }
+        let fixed = is_fixed(&def.text).then(|| template_text(self.program, &def.text, self.results, 0));
+        let mut said: Vec<Caution> = Vec::new();
+        let mut at: HashMap<String, usize> = HashMap::new();
+        for row in (0..self.rows_of(def.grain)).filter(|row| holds(*row)) {
+            let text = fixed.clone().unwrap_or_else(|| template_text(self.program, &def.text, self.results, row));
+            let place = *at.entry(text.clone()).or_insert_with(|| {
+                said.push(Caution { text, rows: Some(0), per: per.clone(), marks: Vec::new() });
+                said.len() - 1
+            });
+            let Some(one) = said.get_mut(place) else { continue };
+            one.rows = one.rows.map(|n| n + 1);
+            if one.marks.len() < CAUTION_MARKS {
+                one.marks.push(self.mark(def.grain, row));
+            }
+        }
+        said
+    }
+}
+
+/// Whether a text is the same on every row.
+fn is_fixed(template: &Template) -> bool {
+    template.pieces.iter().all(|p| matches!(p, Piece::Text(_)))
+}
+
+fn key_of(split: &Split, row: usize) -> Option<String> {
+    split.keys.get(*split.key_of_row.get(row)? as usize).cloned()
+}

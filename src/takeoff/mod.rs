@@ -1,0 +1,154 @@
+//! Take-off: what a version of the job uses, in base units, ready to be priced.
+//!
+//! Knows take lines, their sums by phase, by split column and by row, and the facts that travel with them (decisions, cautions,
+//! what is unknown). Must not know prices, money or how anything is shown.
+
+mod collect;
+mod survey_notes;
+
+pub use collect::{Wish, collect, wanted};
+pub use survey_notes::survey_notes;
+
+use std::sync::Arc;
+
+use crate::number::Exact;
+use crate::program::{PhaseId, ResourceId};
+use crate::table::Absence;
+
+/// Everything a version uses.
+#[derive(Debug, Clone, Default)]
+pub struct Quantities {
+    /// The columns the job is split by, in the order of its `split by`.
+    pub splits: Vec<Split>,
+    /// One for each take of the version, in its order.
+    pub lines: Vec<TakeLine>,
+    /// What is known besides amounts.
+    pub facts: Arc<Facts>,
+}
+
+/// A column the job is split by.
+#[derive(Debug, Clone, Default)]
+pub struct Split {
+    /// Name of the column.
+    pub name: String,
+    /// Its values, in order of first appearance.
+    pub keys: Vec<String>,
+    /// How many rows of the main table have each key.
+    pub rows_in: Vec<usize>,
+    /// For each row of the main table, the index of its key; filled when rows are asked for.
+    pub key_of_row: Vec<u32>,
+}
+
+/// A take with its sums. All amounts are in base units of the resource's dimension.
+#[derive(Debug, Clone)]
+pub struct TakeLine {
+    /// What is used.
+    pub resource: ResourceId,
+    /// What for.
+    pub phase: PhaseId,
+    /// In the whole job.
+    pub total: Exact,
+    /// For each split column, the sum of each key.
+    pub by_key: Vec<Vec<Exact>>,
+    /// For each row of the main table, where that was asked for and can be said; zero where unknown.
+    pub by_row: Option<Vec<Exact>>,
+    /// Rows that are not in the sums because something is unknown there: their marks, and why.
+    pub left_out: Vec<(String, Absence)>,
+}
+
+/// What travels with the amounts of a version into its reports.
+#[derive(Debug, Clone, Default)]
+pub struct Facts {
+    /// What a row of the main table is called, such as `opening`.
+    pub row_word: String,
+    /// The same for several, such as `openings`.
+    pub rows_word: String,
+    /// How many rows the main table has.
+    pub rows: usize,
+    /// The mark of each row of the main table, when rows are asked for.
+    pub marks: Vec<String>,
+    /// How often each decision fell out each way.
+    pub decided: Vec<DecisionCount>,
+    /// Each decision on each row, when asked for.
+    pub treatment: Vec<Treatment>,
+    /// Cautions that hold somewhere.
+    pub cautions: Vec<Caution>,
+    /// What the survey reader has to say.
+    pub survey: SurveyNotes,
+}
+
+/// How often a decision fell out one way.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct DecisionCount {
+    /// Name of the decision.
+    pub decision: String,
+    /// What it is decided for: `openings`, `batches`, or `whole job`.
+    pub per: String,
+    /// Each label with its number of rows, in the order of the choice.
+    pub labels: Vec<(String, usize)>,
+    /// Rows where it is unknown.
+    pub unknown: usize,
+}
+
+/// One decision on one row.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Treatment {
+    /// Mark of the row.
+    pub mark: String,
+    /// Keys of the split columns on that row.
+    pub keys: Vec<String>,
+    /// Name of the decision.
+    pub decision: String,
+    /// Label; none where it is unknown.
+    pub label: Option<String>,
+    /// Reason, with values put in.
+    pub because: String,
+    /// Standard it rests on.
+    pub rests_on: Option<String>,
+}
+
+/// A caution that holds.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Caution {
+    /// Text, with values put in.
+    pub text: String,
+    /// On how many rows; none for one that always holds or is said for the job.
+    pub rows: Option<usize>,
+    /// What it is counted in: `openings`, `batches`, or `whole job`.
+    pub per: String,
+    /// The marks of the first few rows.
+    pub marks: Vec<String>,
+}
+
+/// What the survey reader assumed or set aside.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct SurveyNotes {
+    /// Blanks that were read as a value.
+    pub assumed: Vec<AssumedBlank>,
+    /// Rows that were set aside.
+    pub set_aside: Vec<SetAside>,
+}
+
+/// Blanks of a column that were read as a value.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct AssumedBlank {
+    /// Table.
+    pub table: String,
+    /// Column.
+    pub column: String,
+    /// The value, as text.
+    pub value: String,
+    /// On how many rows.
+    pub rows: usize,
+    /// Note in the sheet.
+    pub note: Option<String>,
+}
+
+/// A row that was set aside.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct SetAside {
+    /// Its mark, or its place where it has none.
+    pub mark: String,
+    /// Why.
+    pub cause: String,
+}
