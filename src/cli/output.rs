@@ -47,6 +47,23 @@ pub fn refuse(list: &[Diagnostic], sources: &Sources, common: &Common) -> ExitCo
     ExitCode::from(if file_only { exit::FILE } else { exit::REFUSED })
 }
 
+/// Prints one table as CSV, or the names of the tables when none is named.
+pub fn table(name: &str, names: &[String], table: impl FnOnce() -> Result<String, Diagnostic>) -> Result<ExitCode, ExitCode> {
+    if name.is_empty() {
+        print(&names.iter().map(|n| format!("{n}\n")).collect::<String>());
+        return Ok(ExitCode::from(exit::DONE));
+    }
+    let text = table().map_err(|d| {
+        complain(&format!("{}: {}", d.code, d.message));
+        if let Some(e) = d.expected {
+            complain(&format!("expected: {e}"));
+        }
+        ExitCode::from(exit::USAGE)
+    })?;
+    print(&text);
+    Ok(ExitCode::from(exit::DONE))
+}
+
 /// A sentence on standard error.
 pub fn complain(text: &str) {
     let _ = writeln!(std::io::stderr().lock(), "{text}");

@@ -37,6 +37,11 @@ pub fn table(comparison: &Comparison, name: &str) -> Result<String, Diagnostic> 
     csv::pick(&views(comparison, &all, usize::MAX), name)
 }
 
+/// Names of the tables of a comparison.
+pub fn names(comparison: &Comparison) -> Vec<String> {
+    views(comparison, &[], usize::MAX).into_iter().filter(|v| !v.is_empty()).map(|v| v.name).collect()
+}
+
 fn views(comparison: &Comparison, shown: &[usize], most: usize) -> Vec<View> {
     vec![versions(comparison, shown), openings(comparison, shown, most)]
 }
@@ -84,16 +89,16 @@ fn value(values: &CompareValues, at: usize) -> Cell {
     }
 }
 
-/// `Modern glass: deduct 1,234.00 USD`.
+/// `Deduct alternate "Modern glass": deduct 1,234.00 USD.`, as a bid states it.
 fn bid_line(comparison: &Comparison, at: usize, cents: i128) -> Option<String> {
     let name = comparison.versions.get(at)?;
     let currency = &comparison.currency;
-    let change = match cents.signum() {
-        0 => "no change".to_owned(),
-        1 => format!("add {} {currency}", cents_grouped(cents)),
-        _ => format!("deduct {} {currency}", cents_grouped(-cents)),
+    let line = match cents.signum() {
+        0 => format!("Alternate \"{name}\": no change in price"),
+        1 => format!("Add alternate \"{name}\": add {} {currency}", cents_grouped(cents)),
+        _ => format!("Deduct alternate \"{name}\": deduct {} {currency}", cents_grouped(-cents)),
     };
-    Some(format!("{name}: {}.", change.trim_end()))
+    Some(format!("{}.", line.trim_end()))
 }
 
 /// The rows of the survey that differ most among the versions shown; all of them where there is no bound.

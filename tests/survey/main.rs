@@ -8,3 +8,4 @@ mod headings;
 mod related;
 mod rows;
 mod workbooks;
+mod zip;

@@ -345,11 +345,13 @@ impl<'a> Reader<'a> {
                 _ => {}
             }
         }
-        // `take r X shared by Y` reads as the postfix of an expression; on a take line it always means the split of the take.
+        // `shared by` at the end of an amount or a condition reads as its postfix; on a take line it always means the split
+        // of the take.
         let mut amount = amount?;
-        if shared_by.is_none() && let ExprKind::SharedBy { value, weight, step: None } = amount.kind {
-            shared_by = Some(*weight);
-            amount = *value;
+        for part in [Some(&mut amount), when.as_mut()].into_iter().flatten() {
+            if shared_by.is_none() {
+                shared_by = lift_shared(part);
+            }
         }
         Some(Take { resource: resource?, amount, phase, when, shared_by, remarks, span })
     }
@@ -619,3 +621,19 @@ impl<'a> Reader<'a> {
 
 /// The tree's rule, beside the grammar's enum of the same name.
 type Rule_ = super::super::tree::Rule;
+
+/// Takes a closing `shared by Y` out of an expression, from its rightmost part.
+fn lift_shared(e: &mut Expr) -> Option<Expr> {
+    match &mut e.kind {
+        ExprKind::SharedBy { value, weight, step: None } => {
+            let weight = (**weight).clone();
+            *e = (**value).clone();
+            Some(weight)
+        }
+        ExprKind::Binary { right, .. } => lift_shared(right),
+        ExprKind::Not(inner) | ExprKind::Negate(inner) => lift_shared(inner),
+        ExprKind::If { otherwise, .. } => lift_shared(otherwise),
+        ExprKind::Rounded { step, .. } => lift_shared(step),
+        _ => None,
+    }
+}
