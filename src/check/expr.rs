@@ -791,12 +791,32 @@ impl<'a> Checker<'a> {
         };
         let ty = Ty::Number(NumTy { real: false, percent: n.percent, ..n.clone() });
         let node = if n.real {
+            if !self.is_arithmetic(v.node) {
+                return self.fail(
+                    Diagnostic::error("OV-313", "a rounding can't reach into a branch or a function with an endless value")
+                        .at(value.span, "")
+                        .mend("round each such part where it stands"),
+                );
+            }
             let real = self.real(v.node);
             self.node(Kind::RoundReal { real, step: s.node, mode }, ty, e.span)
         } else {
             self.fold(Kind::Round { value: v.node, step: s.node, mode }, ty, e.span)?
         };
         Ok(Typed { whole: s.whole || (v.whole && mode != Rounding::HalfEven), ..self.plain(node) })
+    }
+
+    /// Whether the irrational parts of a node are joined by + - * / alone, as [`RealNode`] can say.
+    fn is_arithmetic(&self, id: NodeId) -> bool {
+        let node = self.program.node(id);
+        if !matches!(&node.ty, Ty::Number(n) if n.real) {
+            return true;
+        }
+        match &node.kind {
+            Kind::Add(a, b) | Kind::Sub(a, b) | Kind::Mul(a, b) | Kind::Div(a, b) => self.is_arithmetic(*a) && self.is_arithmetic(*b),
+            Kind::RoundReal { .. } => true,
+            _ => false,
+        }
     }
 
     /// The irrational expression a node stands for.
