@@ -147,7 +147,6 @@ fn case_files() -> BTreeMap<String, String> {
 /// Codes that no small text can bring about, and why.
 const BEYOND_TESTS: &[(&str, &str)] = &[
     ("OV-013", "a workbook of more than the size limit"),
-    ("OV-015", "a workbook that unpacks to a great size"),
     ("OV-016", "a workbook locked with a password, which no writer at hand makes"),
     ("OV-020", "a file that breaks off while it is read"),
     ("OV-028", "a survey of more rows than a workbook holds"),
