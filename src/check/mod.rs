@@ -13,6 +13,7 @@ pub mod load;
 mod lookup;
 mod number_type;
 mod prove;
+mod rounding;
 mod takes;
 mod text;
 mod trials;
