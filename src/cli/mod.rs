@@ -12,6 +12,7 @@ mod reckon;
 mod shell;
 mod survey;
 mod trial;
+mod why;
 
 use args::Command;
 use std::process::ExitCode;
@@ -28,6 +29,7 @@ pub fn run() -> ExitCode {
         Command::Trial(a) => trial::run(a, common),
         Command::Survey(a) => survey::run(a, common),
         Command::Reckon(a) => reckon::run(a, common),
+        Command::Why(a) => why::run(a, common),
         Command::Code(a) => code::run(a, common),
         Command::Shell(a) => shell::run(a),
         _ => Ok(ExitCode::from(exit::FAULT)),
