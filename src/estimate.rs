@@ -95,40 +95,53 @@ pub fn estimate(
 /// Works several versions in one run, so that what they share is worked once.
 /// Errors: as [`estimate`], with the alternate named where it is not the job as decided that is refused.
 pub fn estimate_all(basis: &Basis<'_>, versions: &[usize], wish: Wish, more: &[NodeId], options: &eval::Options<'_>) -> Result<WorkedAll, Refused> {
-    let Basis { program, survey, book, .. } = basis;
-    let versions: Vec<&Version> = versions.iter().filter_map(|v| program.versions.get(*v)).collect();
-    let inputs = survey.inputs();
-    let mut wanted = more.to_vec();
-    let amounts: Vec<Vec<NodeId>> = versions.iter().map(|v| takeoff::wanted(program, v, wish)).collect();
-    wanted.extend(amounts.iter().flatten());
-    wanted.extend(versions.iter().flat_map(|v| &v.requires).map(|r| r.holds));
-    wanted.sort_unstable();
-    wanted.dedup();
-    let results = eval::run(program, &inputs, &wanted, options).map_err(run_error)?;
-    let mut faults = Vec::new();
-    for (version, amounts) in versions.iter().zip(&amounts) {
-        let found = running::faults(program, version, &inputs, &results, amounts).map_err(run_error)?;
-        tell(&mut faults, version, found);
-    }
-    if any_error(&faults) {
-        return Err(Refused::Messages(faults));
-    }
-    let reports: Vec<&Report> = survey.reports.iter().collect();
-    let mut estimates = Vec::new();
-    for version in &versions {
-        let notes = takeoff::survey_notes(program, version, &reports);
-        let made = takeoff::collect(program, version, &results, &inputs.tables, notes, wish)
-            .and_then(|quantities| pricing::estimate(program, version, &quantities, book));
-        match made {
-            Ok(estimate) => estimates.push(Estimate { origin: basis.origin.clone(), ..estimate }),
-            Err(found) => tell(&mut faults, version, found),
+    let (outcomes, results) = estimate_each(basis, versions, wish, more, options)?;
+    let (mut estimates, mut faults) = (Vec::new(), Vec::new());
+    for (at, outcome) in versions.iter().zip(outcomes) {
+        match (outcome, basis.program.versions.get(*at)) {
+            (Ok(estimate), _) => estimates.push(estimate),
+            (Err(found), Some(version)) => tell(&mut faults, version, found),
+            (Err(found), None) => faults.extend(found),
         }
     }
     if !faults.is_empty() {
         return Err(Refused::Messages(faults));
     }
-    let warnings = versions.first().map_or_else(Vec::new, |v| pricing::price_warnings(program, v, book));
+    let first = versions.first().and_then(|v| basis.program.versions.get(*v));
+    let warnings = first.map_or_else(Vec::new, |v| pricing::price_warnings(basis.program, v, basis.book));
     Ok(WorkedAll { estimates, results, warnings })
+}
+
+/// What came of one version: its estimate, or what it is refused for.
+pub type Outcome = Result<Estimate, Vec<Diagnostic>>;
+
+/// As [`estimate_all`], where a version that is refused does not stop the others.
+/// Errors: only where the rules can't be run over the survey at all.
+pub fn estimate_each(basis: &Basis<'_>, versions: &[usize], wish: Wish, more: &[NodeId], options: &eval::Options<'_>) -> Result<(Vec<Outcome>, Results), Refused> {
+    let Basis { program, survey, book, .. } = basis;
+    let versions: Vec<&Version> = versions.iter().filter_map(|v| program.versions.get(*v)).collect();
+    let inputs = survey.inputs();
+    let amounts: Vec<Vec<NodeId>> = versions.iter().map(|v| takeoff::wanted(program, v, wish)).collect();
+    let mut wanted = more.to_vec();
+    wanted.extend(amounts.iter().flatten());
+    wanted.extend(versions.iter().flat_map(|v| &v.requires).map(|r| r.holds));
+    wanted.sort_unstable();
+    wanted.dedup();
+    let results = eval::run(program, &inputs, &wanted, options).map_err(run_error)?;
+    let reports: Vec<&Report> = survey.reports.iter().collect();
+    let mut outcomes = Vec::new();
+    for (version, amounts) in versions.iter().zip(&amounts) {
+        let faults = running::faults(program, version, &inputs, &results, amounts).map_err(run_error)?;
+        if any_error(&faults) {
+            outcomes.push(Err(faults));
+            continue;
+        }
+        let notes = takeoff::survey_notes(program, version, &reports);
+        let quantities = takeoff::collect(program, version, &results, &inputs.tables, notes, wish);
+        let estimate = quantities.and_then(|q| pricing::estimate(program, version, &q, book));
+        outcomes.push(estimate.map(|e| Estimate { origin: basis.origin.clone(), ..e }));
+    }
+    Ok((outcomes, results))
 }
 
 /// Adds what a version is refused for; what another version said already is not said again.

@@ -12,6 +12,7 @@ pub mod program;
 pub mod report;
 pub mod running;
 pub mod show;
+pub mod study;
 pub mod survey;
 pub mod syntax;
 pub mod table;

@@ -8,7 +8,7 @@ use std::collections::HashMap;
 
 impl<'a> Checker<'a> {
     /// Builds every version asked for.
-    pub(super) fn run(&mut self, options: super::Options) {
+    pub(super) fn run(&mut self, options: super::Options, points: &[super::Point]) {
         let base: Vec<LayeredChange<'a>> = self.changes.clone();
         self.job_terms_early();
         self.build(None, &base, &[]);
@@ -21,6 +21,7 @@ impl<'a> Checker<'a> {
                 self.build(Some(name.text.clone()), &base, &layered);
             }
         }
+        self.points(&base, points);
         if options.trials {
             self.repeat = true;
             let trials = self.trials.clone();
@@ -32,7 +33,7 @@ impl<'a> Checker<'a> {
     }
 
     pub(super) fn finish(self) -> (super::Checked, Vec<Diagnostic>) {
-        (super::Checked { program: self.program, traces: self.traces, trials: self.trial_defs }, self.problems)
+        (super::Checked { program: self.program, traces: self.traces, trials: self.trial_defs, points: self.point_versions }, self.problems)
     }
 
     /// Builds one version and adds it to the program.
@@ -143,7 +144,8 @@ impl<'a> Checker<'a> {
                         };
                         let low = self.signed_of(low, &n.dim, n.percent, "OV-316").ok()?;
                         let high = self.signed_of(high, &n.dim, n.percent, "OV-316").ok()?;
-                        let fits = low <= high && (stages > 0 || self.program.constant(typed.node).is_none_or(|v| *v >= low && *v <= high));
+                        let set = self.pinned.contains_key(&d);
+                        let fits = low <= high && (stages > 0 || set || self.program.constant(typed.node).is_none_or(|v| *v >= low && *v <= high));
                         if !fits {
                             self.problems.push(
                                 Diagnostic::error("OV-317", format!("the value of `{}` does not lie in its own range", g.name.text))
@@ -240,6 +242,7 @@ impl<'a> Checker<'a> {
         self.open.push((def, stage));
         let mut result = self.define_fresh(def, stage);
         if let Ok(typed) = result
+            && stage == self.stage_of_pins(def)
             && let Some(pinned) = self.pinned_value(def, &typed)
         {
             result = Ok(pinned);
@@ -247,6 +250,11 @@ impl<'a> Checker<'a> {
         self.open.pop();
         self.memo.insert((def, stage), result);
         result
+    }
+
+    /// What is set from outside takes the place of the value below the alternate.
+    fn stage_of_pins(&self, def: usize) -> usize {
+        self.in_force.get(&def).map_or(0, |changes| changes.iter().filter(|c| c.layer < Layer::Alternate).count())
     }
 
     fn define_fresh(&mut self, d: usize, stage: usize) -> Checks<Typed> {

@@ -48,6 +48,7 @@ pub(super) fn declare(loaded: &Loaded) -> Checker<'_> {
         ties: Rounding::HalfUp,
         traces: Vec::new(),
         trial_defs: Vec::new(),
+        point_versions: Vec::new(),
         splits: Vec::new(),
         in_force: HashMap::new(),
         memo: HashMap::new(),

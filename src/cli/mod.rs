@@ -12,6 +12,7 @@ mod proof;
 mod reckon;
 mod shell;
 mod start;
+mod study;
 mod survey;
 mod tidy;
 mod trial;

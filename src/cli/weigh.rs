@@ -1,4 +1,4 @@
-//! `ovolo weigh`: alternates side by side.
+//! `ovolo weigh`: alternates side by side, and studies of what they turn on.
 
 use super::args::{Common, WeighArgs};
 use super::job::Job;
@@ -17,6 +17,9 @@ pub fn run(args: &WeighArgs, common: &Common) -> Result<ExitCode, ExitCode> {
     let mut job = Job::open(&args.job, Options { alternates: true, trials: false }, common)?;
     let progress = Progress::begin();
     let (survey, book) = job.inputs(&args.aside, &progress, common)?;
+    if args.flip.is_some() || args.rank || !args.over.is_empty() {
+        return super::study::run(args, &job, (&survey, &book), &progress, common);
+    }
     let program = &job.checked.program;
     let versions: Vec<usize> = (0..program.versions.len()).collect();
     let basis = Basis { program, survey: &survey, book: &book, origin: job.origin() };
@@ -44,7 +47,7 @@ pub fn run(args: &WeighArgs, common: &Common) -> Result<ExitCode, ExitCode> {
 }
 
 /// What a run was refused for, printed.
-fn refuse(refused: Refused, job: &Job, common: &Common) -> ExitCode {
+pub fn refuse(refused: Refused, job: &Job, common: &Common) -> ExitCode {
     match refused {
         Refused::Messages(list) => output::refuse(&list, &job.loaded.sources, common),
         Refused::Stopped => ExitCode::from(exit::STOPPED),

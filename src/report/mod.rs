@@ -6,6 +6,7 @@ mod basis;
 pub mod csv;
 pub mod json;
 pub mod page;
+pub mod study;
 pub mod terminal;
 mod view;
 mod views;
