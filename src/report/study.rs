@@ -145,7 +145,7 @@ fn change_line(before: &Segment, after: &Segment, names: [&str; 2], text: &dyn F
 
 /// Givens in the order of what their ranges do to the total.
 pub fn rank(program: &Program, version: &str, as_is: &Total, ranked: &[Ranked]) -> Shown {
-    let columns = [Column::text("given"), Column::text("low"), Column::text("as it is").detail(), Column::text("high")].into_iter();
+    let columns = [Column::text("given"), Column::text("low"), Column::text("as it is"), Column::text("high")].into_iter();
     let columns = columns.chain(["at low", "at high", "moves by"].map(Column::number)).collect();
     let mut view = View::new("rank", format!("What each range does to the total, {version}"), columns);
     for one in ranked {
