@@ -4,6 +4,7 @@ pub mod check;
 pub mod diagnostics;
 pub mod estimate;
 pub mod eval;
+pub mod explain;
 pub mod number;
 pub mod prices;
 pub mod pricing;

@@ -85,18 +85,18 @@ fn the_usual_report_reads_so() {
     let expected = "\
 Lower mill office — as decided
 
-Totals
-totals                       net    as bought   cost (USD)
-──────────────────────────────────────────────────────────
-labor                    15.35 h                    929.90
-stock                   19.46 bf     26.27 bf       311.28
-glass                 24.5 sq ft     30 sq ft       271.50
-points                192 points   200 points        14.30
-putty                     4.5 lb         5 lb        31.99
-other                                                 2.91
-──────────────────────────────────────────────────────────
-cost before charges                               1,561.88
-total                                             1,561.88
+Totals (USD)
+totals                      net   as bought      cost
+─────────────────────────────────────────────────────
+labor                   15.35 h                929.90
+stock                  19.46 bf    26.27 bf    311.28
+glass                24.5 sq ft    30 sq ft    271.50
+points               192 points  200 points     14.30
+putty                    4.5 lb        5 lb     31.99
+other                                            2.91
+─────────────────────────────────────────────────────
+cost before charges                          1,561.88
+total                                        1,561.88
 ";
     assert!(shown.starts_with(expected), "{shown}");
     assert!(!shown.contains("Cost by opening") && !shown.contains("Treatment"), "{shown}");

@@ -112,9 +112,10 @@ fn every_alternate_foots_by_every_cut() {
         let openings = &done.cut(CutKind::Opening).expect("rows were asked for").rows;
         let wing_of: Vec<&String> = done.facts.treatment.iter().filter(|t| t.decision == "sash_fate").filter_map(|t| t.keys.first()).collect();
         for wing in wings.iter().filter(|w| !w.whole_job) {
-            let sum: i128 = openings.iter().zip(&wing_of).filter(|(_, w)| **w == &wing.key).map(|(o, _)| o.cents()).sum();
-            assert_eq!(sum, wing.cents(), "{name}, {}", wing.key);
-            sums += 1;
+            let of_wing = || openings.iter().zip(&wing_of).filter(|(_, w)| **w == &wing.key).map(|(o, _)| o);
+            assert_eq!(of_wing().map(|o| o.cents()).sum::<i128>(), wing.cents(), "{name}, {}", wing.key);
+            assert_eq!(of_wing().map(|o| o.price()).sum::<i128>(), wing.price(), "{name}, {}", wing.key);
+            sums += 2;
         }
         assert!(done.sums_checked > 150, "{name}: {}", done.sums_checked);
     }

@@ -431,6 +431,11 @@ impl<'a> Checker<'a> {
         for helper in unused {
             let mut names = Vec::new();
             collect_names(helper.body, &mut names);
+            if let Some((path, span)) = self.calls_itself(helper) {
+                self.problems.push(
+                    Diagnostic::error("OV-212", "a helper calls itself").at(span, "").found(path.join(" calls ")).note("a helper is worked once and can't go round"),
+                );
+            }
             for (name, span) in names {
                 let known = helper.params.iter().any(|p| p.text == name)
                     || self.by_name.contains_key(name)
@@ -443,6 +448,49 @@ impl<'a> Checker<'a> {
                 }
             }
         }
+    }
+    /// The calls that lead from a helper back to itself, and the place of the first of them.
+    fn calls_itself(&self, helper: HelperDef<'a>) -> Option<(Vec<&'a str>, Span)> {
+        let goal = helper.name.text.as_str();
+        let mut seen = std::collections::HashSet::new();
+        let mut calls = Vec::new();
+        collect_calls(helper.body, &mut calls);
+        let mut open: Vec<(Vec<&'a str>, &'a str, Span)> = calls.iter().map(|(n, s)| (vec![goal], *n, *s)).collect();
+        while let Some((mut path, name, span)) = open.pop() {
+            path.push(name);
+            if name == goal {
+                return Some((path, span));
+            }
+            let Some(next) = self.helpers.get(name).filter(|_| seen.insert(name)) else { continue };
+            let mut calls = Vec::new();
+            collect_calls(next.body, &mut calls);
+            open.extend(calls.into_iter().map(|(n, _)| (path.clone(), n, span)));
+        }
+        None
+    }
+}
+
+/// The helpers an expression calls.
+fn collect_calls<'e>(e: &'e tree::Expr, out: &mut Vec<(&'e str, Span)>) {
+    use tree::ExprKind::*;
+    match &e.kind {
+        Call { name, args } => {
+            out.push((&name.text, name.span));
+            args.iter().for_each(|a| collect_calls(a, out));
+        }
+        Name(_) | Quantity(_) | Text(_) | Truth(_) | Unknown => {}
+        Negate(a) | Not(a) | Power { base: a, .. } | Per { value: a, .. } | Presence { value: a, .. } | IsOneOf { value: a, .. } => collect_calls(a, out),
+        Binary { left: a, right: b, .. } | Rounded { value: a, step: b, .. } | IfAbsent { value: a, instead: b, .. } | SharedBy { value: a, weight: b, .. } => {
+            collect_calls(a, out);
+            collect_calls(b, out);
+        }
+        If { condition: a, then: b, otherwise: c } | Between { value: a, low: b, high: c, .. } => [a, b, c].into_iter().for_each(|x| collect_calls(x, out)),
+        Choose { subject, arms } => {
+            collect_calls(subject, out);
+            arms.iter().for_each(|a| collect_calls(&a.value, out));
+        }
+        Aggregate { of, weight, filter, .. } => [Some(of), weight.as_ref(), filter.as_ref()].into_iter().flatten().for_each(|x| collect_calls(x, out)),
+        Lookup { keys, .. } => keys.iter().for_each(|a| collect_calls(a, out)),
     }
 }
 

@@ -255,7 +255,7 @@ impl<'a> Checker<'a> {
                 }
                 None => self.unknown("OV-209", "survey", above, self.tables.keys().copied().collect::<Vec<_>>()),
             }
-        } else if key.is_none() {
+        } else if key.is_none() && !def.broken {
             self.problems.push(
                 Diagnostic::error("OV-218", format!("the survey `{}` has no key column", def.name.text))
                     .at(def.name.span, "")

@@ -16,10 +16,12 @@ mod mix;
 mod number_type;
 mod points;
 mod prove;
+mod rounding;
 mod takes;
 mod text;
 mod trials;
 mod typed;
+mod words;
 
 pub use load::{Finder, Loaded, LoadedSheet, load};
 pub use points::{Pin, Point, Written, read_quantity};

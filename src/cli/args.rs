@@ -51,7 +51,7 @@ pub enum Command {
     #[command(after_help = "Examples:\n  ovolo weigh job.ovo\n  ovolo weigh job.ovo --flip glaze_pace --with \"All new\"\n  ovolo weigh job.ovo --flip \"price of old_glass\" --between \"4 USD per sq ft\" --and \"20 USD per sq ft\" --with \"Modern glass\"\n  ovolo weigh job.ovo --over glaze_pace --steps 6\n  ovolo weigh job.ovo --rank\n  ovolo weigh job.ovo --years 30 --discount \"3 % real\"")]
     Weigh(WeighArgs),
     /// Show the tree behind a number
-    #[command(after_help = "Examples:\n  ovolo why job.ovo lite_w W-014\n  ovolo why job.ovo glazier")]
+    #[command(after_help = "Examples:\n  ovolo why job.ovo lite_w W-014\n  ovolo why job.ovo glazier\n  ovolo why job.ovo total --depth 2")]
     Why(WhyArgs),
     /// Run the worked examples kept in sheets
     #[command(after_help = "Example: ovolo trial sheets/*.ovo")]
@@ -201,16 +201,19 @@ pub struct WeighArgs {
 pub struct WhyArgs {
     /// The job sheet
     pub job: String,
-    /// A column, given, rule, decision or resource
+    /// A column, given, rule, decision or resource; a phase, a charge, a class such as `labor`; `cost` or `total`
     pub result: String,
     /// Mark of the opening, where the result is worked for each
     pub mark: Option<String>,
     /// Work it in this alternate
     #[arg(long, value_name = "NAME")]
     pub alternate: Option<String>,
-    /// Levels of the tree to show
-    #[arg(long, value_name = "N", default_value_t = 6)]
-    pub depth: usize,
+    /// Levels of the tree to show; as many as are usual for the result when not given
+    #[arg(long, value_name = "N")]
+    pub depth: Option<usize>,
+    /// Parts of a sum to show one by one; the rest is one line
+    #[arg(long, value_name = "N", default_value_t = 5)]
+    pub parts: usize,
     #[command(flatten)]
     pub aside: AsideArgs,
 }

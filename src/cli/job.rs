@@ -225,7 +225,7 @@ impl Job {
         let reading = |done: u64, of: Option<u64>| progress.tell("reading", done, of);
         let read = ReadOptions { stop: Some(progress.stop()), progress: Some(&reading), ..ReadOptions::default() };
         let survey = self.survey(aside, false, &read);
-        if progress.stopped() {
+        if super::progress::stopped() {
             progress.end();
             return Err(ExitCode::from(exit::STOPPED));
         }

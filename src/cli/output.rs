@@ -15,6 +15,11 @@ pub fn print(text: &str) {
     let _ = out.write_all(text.as_bytes()).and_then(|()| out.flush());
 }
 
+/// `1 sheet`, `2 sheets`.
+pub fn many(n: usize, word: &str) -> String {
+    format!("{n} {word}{}", if n == 1 { "" } else { "s" })
+}
+
 fn colour_on(stream_is_terminal: bool) -> bool {
     let dumb = std::env::var_os("TERM").is_some_and(|t| t == "dumb");
     stream_is_terminal && std::env::var_os("NO_COLOR").is_none_or(|v| v.is_empty()) && !dumb

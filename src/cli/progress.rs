@@ -3,15 +3,22 @@
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use std::io::IsTerminal;
 use std::sync::atomic::{AtomicBool, Ordering};
-use std::sync::{Arc, Mutex};
+use std::sync::Mutex;
 use std::time::{Duration, Instant};
+
+/// Whether the user asked to stop.
+pub fn stopped() -> bool {
+    STOP.load(Ordering::SeqCst)
+}
 
 /// A run shorter than this shows nothing.
 const PATIENCE: Duration = Duration::from_millis(700);
 
+/// Set by the first interrupt; the process has one handler, however many runs it makes.
+static STOP: AtomicBool = AtomicBool::new(false);
+
 /// What long work is told of and can be stopped by.
 pub struct Progress {
-    stop: Arc<AtomicBool>,
     began: Instant,
     bar: Mutex<Option<ProgressBar>>,
     shown: bool,
@@ -20,25 +27,18 @@ pub struct Progress {
 impl Progress {
     /// Watches for an interrupt from now on. A second interrupt ends the process at once.
     pub fn begin() -> Progress {
-        let stop = Arc::new(AtomicBool::new(false));
-        let flag = stop.clone();
         // A handler that is there already (when watching) stays.
-        let _ = ctrlc::set_handler(move || {
-            if flag.swap(true, Ordering::SeqCst) {
+        let _ = ctrlc::set_handler(|| {
+            if STOP.swap(true, Ordering::SeqCst) {
                 std::process::exit(i32::from(super::exit::STOPPED));
             }
         });
-        Progress { stop, began: Instant::now(), bar: Mutex::new(None), shown: std::io::stderr().is_terminal() }
+        Progress { began: Instant::now(), bar: Mutex::new(None), shown: std::io::stderr().is_terminal() }
     }
 
     /// Set when the work should end.
-    pub fn stop(&self) -> &AtomicBool {
-        &self.stop
-    }
-
-    /// Whether the user asked to stop.
-    pub fn stopped(&self) -> bool {
-        self.stop.load(Ordering::SeqCst)
+    pub fn stop(&self) -> &'static AtomicBool {
+        &STOP
     }
 
     /// Tells how far the work is.

@@ -16,6 +16,9 @@ use std::time::Duration;
 /// Editors save in several steps: events this close together are one save.
 const SETTLE: Duration = Duration::from_millis(120);
 
+/// How often to look whether the user asked to stop.
+const GLANCE: Duration = Duration::from_millis(200);
+
 /// Works the job, then again after each save, until interrupted. While the sheets are broken their messages stand in place of totals.
 pub fn run(args: &ReckonArgs, common: &Common) -> Result<ExitCode, ExitCode> {
     let (send, receive) = mpsc::channel();
@@ -53,7 +56,14 @@ pub fn run(args: &ReckonArgs, common: &Common) -> Result<ExitCode, ExitCode> {
         }
         output::complain("Watching; interrupt to stop.");
         loop {
-            let Ok(paths) = receive.recv() else { return Ok(ExitCode::from(exit::DONE)) };
+            if super::progress::stopped() {
+                return Ok(ExitCode::from(exit::STOPPED));
+            }
+            let paths = match receive.recv_timeout(GLANCE) {
+                Ok(p) => p,
+                Err(mpsc::RecvTimeoutError::Timeout) => continue,
+                Err(mpsc::RecvTimeoutError::Disconnected) => return Ok(ExitCode::from(exit::DONE)),
+            };
             let ours = |p: &PathBuf| names.contains(p) || p.canonicalize().is_ok_and(|c| names.contains(&c));
             if paths.iter().any(ours) {
                 while receive.recv_timeout(SETTLE).is_ok() {}

@@ -153,8 +153,7 @@ pub(super) fn unknown(estimate: &Estimate) -> View {
 
 /// What rounding did.
 pub(super) fn roundings(estimate: &Estimate) -> View {
-    let heading = if estimate.currency.is_empty() { "net effect".to_owned() } else { format!("net effect ({})", estimate.currency) };
-    let mut view = View::new("roundings", "What rounding did", vec![Column::text("what is rounded"), Column::number(heading)]);
+    let mut view = View::new("roundings", "What rounding did", vec![Column::text("what is rounded"), Column::money("net effect", &estimate.currency)]);
     for (what, effect) in &estimate.assumptions.roundings {
         view.row(vec![Cell::text(what.clone()), Cell::Number(effect.clone(), 4)]);
     }
@@ -167,13 +166,14 @@ pub(super) fn roundings(estimate: &Estimate) -> View {
 
 /// What the estimate was made from.
 pub(super) fn made_from(estimate: &Estimate) -> View {
-    let columns = vec![Column::text("made from"), Column::text("name"), Column::text("sha-256")];
+    let columns = vec![Column::text("made from"), Column::text("name"), Column::text("sha-256").wide(), Column::text("sha-256 begins").narrow()];
     let mut view = View::new("made-from", "Made from", columns);
     for file in &estimate.origin.files {
-        view.row(vec![Cell::text(file.role.clone()), Cell::text(file.name.clone()), Cell::text(file.sha256.clone())]);
+        let begins: String = file.sha256.chars().take(12).collect();
+        view.row(vec![Cell::text(file.role.clone()), Cell::text(file.name.clone()), Cell::text(file.sha256.clone()), Cell::text(begins)]);
     }
     if !estimate.origin.program.is_empty() {
-        view.row(vec![Cell::text("program"), Cell::text(estimate.origin.program.clone()), Cell::Blank]);
+        view.row(vec![Cell::text("program"), Cell::text(estimate.origin.program.clone()), Cell::Blank, Cell::Blank]);
     }
     view.notes.push(format!(
         "Ties are rounded {}. {} sums were added up again and found equal.",

@@ -29,7 +29,7 @@ pub fn write(view: &View) -> String {
     let mut out = String::new();
     let headings = view.wide_columns().flat_map(|(_, c)| {
         let unit = c.with_unit.then(|| format!("{} unit", c.heading));
-        std::iter::once(c.heading.clone()).chain(unit)
+        std::iter::once(c.full_heading()).chain(unit)
     });
     line(&mut out, headings);
     for row in &view.rows {

@@ -90,6 +90,8 @@ fn cut(cut: &Cut) -> Value {
             "labor": cents_text(row.labor),
             "materials": cents_text(row.materials),
             "cost": cents_text(row.cents()),
+            "charges": cents_text(row.charges),
+            "price": cents_text(row.price()),
         })
     });
     json!({"kind": kind, "by": cut.by, "rows": rows.collect::<Value>()})

@@ -12,7 +12,7 @@ pub mod terminal;
 mod view;
 mod views;
 pub mod weigh;
-mod words;
+pub(crate) mod words;
 pub mod workbook;
 
 pub use view::{Cell, Column, Row, Shown, Side, View};

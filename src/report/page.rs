@@ -63,7 +63,7 @@ fn table(out: &mut String, view: &View) {
     let class = |side: Side| if side == Side::Right { " class=\"n\"" } else { "" };
     out.push_str(&format!("<h2>{}</h2>\n<table>\n<thead><tr>", escape(&view.title)));
     for (_, column) in view.wide_columns() {
-        out.push_str(&format!("<th{}>{}</th>", class(column.side), escape(&column.heading)));
+        out.push_str(&format!("<th{}>{}</th>", class(column.side), escape(&column.full_heading())));
     }
     out.push_str("</tr></thead>\n<tbody>\n");
     for row in &view.rows {

@@ -22,8 +22,10 @@ pub struct View {
 /// A column.
 #[derive(Debug, Clone)]
 pub struct Column {
-    /// Heading, with its unit in brackets where the whole column has one.
+    /// Heading.
     pub heading: String,
+    /// Unit of the whole column.
+    pub unit: Option<String>,
     /// Which side its cells stand on.
     pub side: Side,
     /// Where it is shown.
@@ -50,6 +52,8 @@ pub enum Shown {
     Wide,
     /// On a terminal only, in place of several others.
     Narrow,
+    /// On a terminal only while the table fits.
+    IfRoom,
 }
 
 /// A row.
@@ -122,7 +126,7 @@ impl View {
 impl Column {
     /// A column of texts.
     pub fn text(heading: impl Into<String>) -> Column {
-        Column { heading: heading.into(), side: Side::Left, shown: Shown::Always, with_unit: false }
+        Column { heading: heading.into(), unit: None, side: Side::Left, shown: Shown::Always, with_unit: false }
     }
 
     /// A column of numbers.
@@ -130,14 +134,38 @@ impl Column {
         Column { side: Side::Right, ..Column::text(heading) }
     }
 
+    /// A column of money; the currency may be unknown.
+    pub fn money(heading: impl Into<String>, currency: &str) -> Column {
+        let unit = Some(currency.to_owned()).filter(|c| !c.is_empty());
+        Column { unit, ..Column::number(heading) }
+    }
+
+    /// Heading and unit: `cost (USD)`.
+    pub fn full_heading(&self) -> String {
+        match &self.unit {
+            Some(unit) => format!("{} ({unit})", self.heading),
+            None => self.heading.clone(),
+        }
+    }
+
     /// A column of numbers that each have their own unit.
     pub fn quantity(heading: impl Into<String>) -> Column {
         Column { with_unit: true, ..Column::number(heading) }
     }
 
+    /// The same, its cells with units of their own.
+    pub fn each(self) -> Column {
+        Column { with_unit: true, ..self }
+    }
+
     /// The same, left out on a terminal.
     pub fn wide(self) -> Column {
         Column { shown: Shown::Wide, ..self }
+    }
+
+    /// The same, left out on a terminal that has no room for it.
+    pub fn if_room(self) -> Column {
+        Column { shown: Shown::IfRoom, ..self }
     }
 
     /// The same, on a terminal only.

@@ -20,10 +20,12 @@ impl<'a> Reader<'a> {
             "survey" => {
                 let node = self.read(Rule::survey_head, head);
                 let names: Vec<Name> = node.map(|n| self.names(n, base)).unwrap_or_default();
+                let told = self.problems.len();
                 let columns = body.iter().filter_map(|i| self.column(i)).collect();
+                let broken = self.problems.len() > told;
                 let mut names = names.into_iter();
                 let name = names.next()?;
-                Some(StatementKind::Survey(SurveyDef { name, parent: names.next().zip(names.next()), columns }))
+                Some(StatementKind::Survey(SurveyDef { name, parent: names.next().zip(names.next()), columns, broken }))
             }
             "for" => {
                 let node = self.read(Rule::for_head, head);
@@ -112,8 +114,10 @@ impl<'a> Reader<'a> {
                 _ => {}
             }
         }
+        let told = self.problems.len();
         let rows = self.table_rows(body);
-        Some(StatementKind::Table(TableDef { name: name?, from, keys, rows }))
+        let broken = self.problems.len() > told;
+        Some(StatementKind::Table(TableDef { name: name?, from, keys, rows, broken }))
     }
 
     fn first_text(&mut self, node: Node<'a>, base: u32) -> Option<Text> {
