@@ -77,6 +77,7 @@ impl<'a> Index<'a> {
             | StatementKind::Caution(_)
             | StatementKind::Trial(_)
             | StatementKind::Job(_)
+            | StatementKind::Life { .. }
             | StatementKind::Final { .. } => {}
         }
     }
