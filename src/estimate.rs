@@ -1,4 +1,4 @@
-//! The one function that works a version of a job from its survey and prices, stage after stage.
+//! Works versions of a job from its survey and prices, stage after stage: one alone, or several in one run.
 //!
 //! Opens no files; the caller reads them.
 
@@ -6,7 +6,7 @@ use crate::diagnostics::{Diagnostic, any_error};
 use crate::eval::{self, Inputs, Results, RunError};
 use crate::prices::PriceBook;
 use crate::pricing::{self, Estimate, Origin};
-use crate::program::{NodeId, Program};
+use crate::program::{NodeId, Program, Version};
 use crate::running;
 use crate::survey::{RawTexts, Report};
 use crate::table::Table;
@@ -41,6 +41,30 @@ pub struct Worked {
     pub warnings: Vec<Diagnostic>,
 }
 
+/// Several versions, worked together.
+#[derive(Debug)]
+pub struct WorkedAll {
+    /// Their estimates, in the order asked for.
+    pub estimates: Vec<Estimate>,
+    /// Columns of the nodes that were wanted.
+    pub results: Results,
+    /// What should be heard though they run.
+    pub warnings: Vec<Diagnostic>,
+}
+
+/// What versions are worked from.
+#[derive(Clone)]
+pub struct Basis<'a> {
+    /// The checked job.
+    pub program: &'a Program,
+    /// Its survey.
+    pub survey: &'a Survey,
+    /// Its prices.
+    pub book: &'a PriceBook,
+    /// Files and program it is made from.
+    pub origin: Origin,
+}
+
 /// Why a version gave no estimate.
 #[derive(Debug)]
 pub enum Refused {
@@ -62,24 +86,75 @@ pub fn estimate(
     options: &eval::Options<'_>,
     origin: Origin,
 ) -> Result<Worked, Refused> {
-    let Some(v) = program.versions.get(version) else { return Err(Refused::Messages(vec![])) };
-    let inputs = survey.inputs();
-    let amounts = takeoff::wanted(program, v, wish);
-    let mut wanted = amounts.clone();
-    wanted.extend(v.requires.iter().map(|r| r.holds));
-    wanted.extend_from_slice(more);
-    let results = eval::run(program, &inputs, &wanted, options).map_err(run_error)?;
-    let faults = running::faults(program, v, &inputs, &results, &amounts).map_err(run_error)?;
-    if any_error(&faults) {
+    let basis = Basis { program, survey, book, origin };
+    let WorkedAll { estimates, results, warnings } = estimate_all(&basis, &[version], wish, more, options)?;
+    let one = estimates.into_iter().next();
+    one.map(|estimate| Worked { estimate, results, warnings }).ok_or(Refused::Messages(vec![]))
+}
+
+/// Works several versions in one run, so that what they share is worked once.
+/// Errors: as [`estimate`], with the alternate named where it is not the job as decided that is refused.
+pub fn estimate_all(basis: &Basis<'_>, versions: &[usize], wish: Wish, more: &[NodeId], options: &eval::Options<'_>) -> Result<WorkedAll, Refused> {
+    let (outcomes, results) = estimate_each(basis, versions, wish, more, options)?;
+    let (mut estimates, mut faults) = (Vec::new(), Vec::new());
+    for (at, outcome) in versions.iter().zip(outcomes) {
+        match (outcome, basis.program.versions.get(*at)) {
+            (Ok(estimate), _) => estimates.push(estimate),
+            (Err(found), Some(version)) => tell(&mut faults, version, found),
+            (Err(found), None) => faults.extend(found),
+        }
+    }
+    if !faults.is_empty() {
         return Err(Refused::Messages(faults));
     }
+    let first = versions.first().and_then(|v| basis.program.versions.get(*v));
+    let warnings = first.map_or_else(Vec::new, |v| pricing::price_warnings(basis.program, v, basis.book));
+    Ok(WorkedAll { estimates, results, warnings })
+}
+
+/// What came of one version: its estimate, or what it is refused for.
+pub type Outcome = Result<Estimate, Vec<Diagnostic>>;
+
+/// As [`estimate_all`], where a version that is refused does not stop the others.
+/// Errors: only where the rules can't be run over the survey at all.
+pub fn estimate_each(basis: &Basis<'_>, versions: &[usize], wish: Wish, more: &[NodeId], options: &eval::Options<'_>) -> Result<(Vec<Outcome>, Results), Refused> {
+    let Basis { program, survey, book, .. } = basis;
+    let versions: Vec<&Version> = versions.iter().filter_map(|v| program.versions.get(*v)).collect();
+    let inputs = survey.inputs();
+    let amounts: Vec<Vec<NodeId>> = versions.iter().map(|v| takeoff::wanted(program, v, wish)).collect();
+    let mut wanted = more.to_vec();
+    wanted.extend(amounts.iter().flatten());
+    wanted.extend(versions.iter().flat_map(|v| &v.requires).map(|r| r.holds));
+    wanted.sort_unstable();
+    wanted.dedup();
+    let results = eval::run(program, &inputs, &wanted, options).map_err(run_error)?;
     let reports: Vec<&Report> = survey.reports.iter().collect();
-    let notes = takeoff::survey_notes(program, v, &reports);
-    let quantities = takeoff::collect(program, v, &results, &inputs.tables, notes, wish).map_err(Refused::Messages)?;
-    let mut estimate = pricing::estimate(program, v, &quantities, book).map_err(Refused::Messages)?;
-    estimate.origin = origin;
-    let warnings = pricing::price_warnings(program, v, book);
-    Ok(Worked { estimate, results, warnings })
+    let mut outcomes = Vec::new();
+    for (version, amounts) in versions.iter().zip(&amounts) {
+        let faults = running::faults(program, version, &inputs, &results, amounts).map_err(run_error)?;
+        if any_error(&faults) {
+            outcomes.push(Err(faults));
+            continue;
+        }
+        let notes = takeoff::survey_notes(program, version, &reports);
+        let quantities = takeoff::collect(program, version, &results, &inputs.tables, notes, wish);
+        let estimate = quantities.and_then(|q| pricing::estimate(program, version, &q, book));
+        outcomes.push(estimate.map(|e| Estimate { origin: basis.origin.clone(), ..e }));
+    }
+    Ok((outcomes, results))
+}
+
+/// Adds what a version is refused for; what another version said already is not said again.
+fn tell(faults: &mut Vec<Diagnostic>, version: &Version, found: Vec<Diagnostic>) {
+    for d in found {
+        if faults.iter().any(|told| told.code == d.code && told.message == d.message && told.place() == d.place()) {
+            continue;
+        }
+        faults.push(match &version.name {
+            Some(name) => d.note(format!("in the alternate \"{name}\"")),
+            None => d,
+        });
+    }
 }
 
 /// A run that could not be made, as messages.

@@ -1,13 +1,14 @@
 //! Values of a run as text: a cell of a result in its unit, and texts of a sheet with values put in.
 
 use crate::eval::{Cell, Results};
-use crate::program::{Node, Piece, Program, Template, Ty};
+use crate::program::{NodeId, Piece, Program, Template, Ty};
 use crate::survey::dates;
 use crate::table::Absence;
 use crate::units::{Style, UnitExpr, default_unit, format_quantity, parse_unit};
 
 /// A value of a node as people say it. Without a unit a number is shown in the plainest one of its dimension.
-pub fn cell_text(program: &Program, node: &Node, unit: Option<&UnitExpr>, cell: &Cell) -> String {
+pub fn cell_text(program: &Program, node: NodeId, cell: &Cell, unit: Option<&UnitExpr>) -> String {
+    let node = program.node(node);
     match cell {
         Cell::Number(value) => {
             let unit = unit.cloned().unwrap_or_else(|| plain_unit(program, &node.ty));
@@ -49,15 +50,10 @@ pub fn absence_word(absence: Absence) -> &'static str {
 }
 
 /// A text of a sheet with the values of a row put in. Its nodes must have been wanted.
-pub fn fill(program: &Program, results: &Results, template: &Template, row: usize) -> String {
+pub fn template_text(program: &Program, template: &Template, results: &Results, row: usize) -> String {
     let piece = |piece: &Piece| match piece {
         Piece::Text(text) => text.clone(),
-        Piece::Value { node, unit } => cell_text(program, program.node(*node), unit.as_ref(), &results.value(*node, row)),
+        Piece::Value { node, unit } => cell_text(program, *node, &results.value(*node, row), unit.as_ref()),
     };
     template.pieces.iter().map(piece).collect()
-}
-
-/// Whether a text is the same on every row.
-pub fn is_fixed(template: &Template) -> bool {
-    template.pieces.iter().all(|p| matches!(p, Piece::Text(_)))
 }

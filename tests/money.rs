@@ -136,6 +136,24 @@ fn the_small_job_by_hand() {
     assert_eq!(done.assumptions.old_prices, [("glazing point".to_owned(), "2024-02-01".to_owned())]);
 }
 
+#[test]
+fn charges_go_where_their_base_is() {
+    let (mut program, quantities) = small_job();
+    let stock = [ChargeBase::Class(ResourceClass::Stock)];
+    charge(&mut program, "milling", share("10", ShareKind::Of, &stock, None));
+    charge(&mut program, "permit", ChargeAmountDef::Sum(num("95")));
+    charge(&mut program, "profit", share("20", ShareKind::MarkUp, &[ChargeBase::Charge(0), ChargeBase::Charge(1)], None));
+    program.terms.final_rounding = Some((Rounding::Up, Exact::int(10), span()));
+    let done = price(&program, &quantities, SMALL_PRICES).expect("priced");
+    // Milling is 10 % of 311.28 = 31.13, all of it in Making; profit is 20 % of 126.13 = 25.23, of which Making has 31.13/126.13: 6.23.
+    // The permit, the rest of the profit and the final rounding (1561.88 + 151.36 = 1713.24, so 6.76) are the whole job's: 120.76.
+    let charges = |kind| done.cut(kind).expect("a cut").rows.iter().filter(|r| r.charges != 0).map(|r| (r.key.clone(), cents_text(r.charges))).collect::<Vec<_>>();
+    assert_eq!(charges(CutKind::Phase), [("Making".into(), "37.36".to_owned()), ("whole job".into(), "120.76".to_owned())]);
+    assert_eq!(charges(CutKind::Class), [("stock".into(), "37.36".to_owned()), ("whole job".into(), "120.76".to_owned())]);
+    // Stock: 3 1/3 and 4 bf in the East, none in the West, 12.125 in the North; of 31.13 the East has 7 1/3 of 19 11/24.
+    assert_eq!(charges(CutKind::Split(0))[0], ("East".into(), "14.08".to_owned()));
+}
+
 fn wings(done: &Estimate) -> Vec<(String, i128)> {
     done.cut(CutKind::Split(0)).map(|c| c.rows.iter().map(|r| (r.key.clone(), r.cents())).collect()).unwrap_or_default()
 }
@@ -143,13 +161,18 @@ fn wings(done: &Estimate) -> Vec<(String, i128)> {
 #[test]
 fn rows_add_up_to_their_wing() {
     let (mut program, quantities) = small_job();
+    charge(&mut program, "overhead", share("12", ShareKind::Of, &[ChargeBase::Class(ResourceClass::Labor)], None));
+    charge(&mut program, "permit", ChargeAmountDef::Sum(num("95")));
+    charge(&mut program, "profit", share("7", ShareKind::Margin, &[ChargeBase::AllSoFar], None));
     for grain in [MoneyGrain::Line, MoneyGrain::Opening] {
         program.terms.money_grain = grain;
         let done = price(&program, &quantities, SMALL_PRICES).expect("priced");
         let rows = &done.cut(CutKind::Opening).expect("rows were asked for").rows;
-        let sum = |from: usize, to: usize| rows[from..to].iter().map(|r| r.cents()).sum::<i128>();
-        let by_wing: Vec<i128> = wings(&done).into_iter().map(|(_, cents)| cents).collect();
-        assert_eq!(by_wing, [sum(0, 2), sum(2, 3), sum(3, 4), sum(4, 5)], "{grain:?}");
+        let wings = &done.cut(CutKind::Split(0)).expect("split by wing").rows;
+        for (wing, rows) in wings.iter().zip([&rows[0..2], &rows[2..3], &rows[3..4], &rows[4..5]]) {
+            assert_eq!(rows.iter().map(|r| r.cents()).sum::<i128>(), wing.cents(), "{grain:?}, {}", wing.key);
+            assert_eq!(rows.iter().map(|r| r.price()).sum::<i128>(), wing.price(), "{grain:?}, {}", wing.key);
+        }
         assert!(rows[4].whole_job && rows[4].cents() > 0);
     }
 }
@@ -195,6 +218,12 @@ fn any_job(dice: &mut Dice) -> (Program, ovolo::takeoff::Quantities, Vec<Vec<Str
                 let by_row: Vec<Exact> = wings.iter().map(|_| amount(dice)).collect();
                 let rest = amount(dice);
                 take(&program, &mut quantities, id, phase, &by_row, &rest);
+                if dice.next(6) == 0 {
+                    // A take of the job or of a group that nothing shares out.
+                    let line = quantities.lines.last_mut().expect("just added");
+                    line.by_row = None;
+                    line.by_key.iter_mut().flatten().for_each(|x| *x = Exact::ZERO);
+                }
             }
         }
         prices.push(vec![name, unit.to_owned(), dice.amount().to_decimal(3).0]);
@@ -231,7 +260,8 @@ fn everything_foots_on_generated_jobs() {
         for cut in &done.cuts {
             assert_eq!(cut.rows.iter().map(|r| r.cents()).sum::<i128>(), direct, "case {case}, by {}", cut.by);
             assert_eq!(cut.rows.iter().map(|r| r.labor).sum::<i128>(), done.totals.labor, "case {case}, by {}", cut.by);
-            sums += 2;
+            assert_eq!(cut.rows.iter().map(|r| r.price()).sum::<i128>(), done.totals.grand, "case {case}, by {}", cut.by);
+            sums += 3;
         }
         let hours = |kind| done.cut(kind).map(|c| c.rows.iter().try_fold(Exact::ZERO, |s, r| s.add(&r.hours)).expect("small"));
         let all = hours(CutKind::Phase);
@@ -254,7 +284,7 @@ fn everything_foots_on_generated_jobs() {
             assert!(buy.packs.as_ref().is_none_or(|p| p.count.is_integer() && buy.left_over < p.holds), "case {case}");
         }
     }
-    assert!(sums > 40_000, "{sums}");
+    assert!(sums > 60_000, "{sums}");
 }
 
 #[test]

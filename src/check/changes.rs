@@ -8,7 +8,7 @@ use std::collections::HashMap;
 
 impl<'a> Checker<'a> {
     /// Builds every version asked for.
-    pub(super) fn run(&mut self, options: super::Options) {
+    pub(super) fn run(&mut self, options: super::Options, points: &[super::Point]) {
         let base: Vec<LayeredChange<'a>> = self.changes.clone();
         self.job_terms_early();
         self.build(None, &base, &[]);
@@ -21,6 +21,7 @@ impl<'a> Checker<'a> {
                 self.build(Some(name.text.clone()), &base, &layered);
             }
         }
+        self.points(&base, points);
         if options.trials {
             self.repeat = true;
             let trials = self.trials.clone();
@@ -32,7 +33,7 @@ impl<'a> Checker<'a> {
     }
 
     pub(super) fn finish(self) -> (super::Checked, Vec<Diagnostic>) {
-        (super::Checked { program: self.program, traces: self.traces, trials: self.trial_defs }, self.problems)
+        (super::Checked { program: self.program, traces: self.traces, trials: self.trial_defs, points: self.point_versions }, self.problems)
     }
 
     /// Builds one version and adds it to the program.
@@ -143,7 +144,8 @@ impl<'a> Checker<'a> {
                         };
                         let low = self.signed_of(low, &n.dim, n.percent, "OV-316").ok()?;
                         let high = self.signed_of(high, &n.dim, n.percent, "OV-316").ok()?;
-                        let fits = low <= high && (stages > 0 || self.program.constant(typed.node).is_none_or(|v| *v >= low && *v <= high));
+                        let set = self.pinned.contains_key(&d);
+                        let fits = low <= high && (stages > 0 || set || self.program.constant(typed.node).is_none_or(|v| *v >= low && *v <= high));
                         if !fits {
                             self.problems.push(
                                 Diagnostic::error("OV-317", format!("the value of `{}` does not lie in its own range", g.name.text))
@@ -240,6 +242,7 @@ impl<'a> Checker<'a> {
         self.open.push((def, stage));
         let mut result = self.define_fresh(def, stage);
         if let Ok(typed) = result
+            && stage == self.stage_of_pins(def)
             && let Some(pinned) = self.pinned_value(def, &typed)
         {
             result = Ok(pinned);
@@ -247,6 +250,11 @@ impl<'a> Checker<'a> {
         self.open.pop();
         self.memo.insert((def, stage), result);
         result
+    }
+
+    /// What is set from outside takes the place of the value below the alternate.
+    fn stage_of_pins(&self, def: usize) -> usize {
+        self.in_force.get(&def).map_or(0, |changes| changes.iter().filter(|c| c.layer < Layer::Alternate).count())
     }
 
     fn define_fresh(&mut self, d: usize, stage: usize) -> Checks<Typed> {
@@ -403,6 +411,11 @@ impl<'a> Checker<'a> {
         for helper in unused {
             let mut names = Vec::new();
             collect_names(helper.body, &mut names);
+            if let Some((path, span)) = self.calls_itself(helper) {
+                self.problems.push(
+                    Diagnostic::error("OV-212", "a helper calls itself").at(span, "").found(path.join(" calls ")).note("a helper is worked once and can't go round"),
+                );
+            }
             for (name, span) in names {
                 let known = helper.params.iter().any(|p| p.text == name)
                     || self.by_name.contains_key(name)
@@ -415,6 +428,49 @@ impl<'a> Checker<'a> {
                 }
             }
         }
+    }
+    /// The calls that lead from a helper back to itself, and the place of the first of them.
+    fn calls_itself(&self, helper: HelperDef<'a>) -> Option<(Vec<&'a str>, Span)> {
+        let goal = helper.name.text.as_str();
+        let mut seen = std::collections::HashSet::new();
+        let mut calls = Vec::new();
+        collect_calls(helper.body, &mut calls);
+        let mut open: Vec<(Vec<&'a str>, &'a str, Span)> = calls.iter().map(|(n, s)| (vec![goal], *n, *s)).collect();
+        while let Some((mut path, name, span)) = open.pop() {
+            path.push(name);
+            if name == goal {
+                return Some((path, span));
+            }
+            let Some(next) = self.helpers.get(name).filter(|_| seen.insert(name)) else { continue };
+            let mut calls = Vec::new();
+            collect_calls(next.body, &mut calls);
+            open.extend(calls.into_iter().map(|(n, _)| (path.clone(), n, span)));
+        }
+        None
+    }
+}
+
+/// The helpers an expression calls.
+fn collect_calls<'e>(e: &'e tree::Expr, out: &mut Vec<(&'e str, Span)>) {
+    use tree::ExprKind::*;
+    match &e.kind {
+        Call { name, args } => {
+            out.push((&name.text, name.span));
+            args.iter().for_each(|a| collect_calls(a, out));
+        }
+        Name(_) | Quantity(_) | Text(_) | Truth(_) | Unknown => {}
+        Negate(a) | Not(a) | Power { base: a, .. } | Per { value: a, .. } | Presence { value: a, .. } | IsOneOf { value: a, .. } => collect_calls(a, out),
+        Binary { left: a, right: b, .. } | Rounded { value: a, step: b, .. } | IfAbsent { value: a, instead: b, .. } | SharedBy { value: a, weight: b, .. } => {
+            collect_calls(a, out);
+            collect_calls(b, out);
+        }
+        If { condition: a, then: b, otherwise: c } | Between { value: a, low: b, high: c, .. } => [a, b, c].into_iter().for_each(|x| collect_calls(x, out)),
+        Choose { subject, arms } => {
+            collect_calls(subject, out);
+            arms.iter().for_each(|a| collect_calls(&a.value, out));
+        }
+        Aggregate { of, weight, filter, .. } => [Some(of), weight.as_ref(), filter.as_ref()].into_iter().flatten().for_each(|x| collect_calls(x, out)),
+        Lookup { keys, .. } => keys.iter().for_each(|a| collect_calls(a, out)),
     }
 }
 

@@ -48,6 +48,7 @@ pub(super) fn declare(loaded: &Loaded) -> Checker<'_> {
         ties: Rounding::HalfUp,
         traces: Vec::new(),
         trial_defs: Vec::new(),
+        point_versions: Vec::new(),
         splits: Vec::new(),
         in_force: HashMap::new(),
         memo: HashMap::new(),
@@ -253,7 +254,7 @@ impl<'a> Checker<'a> {
                 }
                 None => self.unknown("OV-209", "survey", above, self.tables.keys().copied().collect::<Vec<_>>()),
             }
-        } else if key.is_none() {
+        } else if key.is_none() && !def.broken {
             self.problems.push(
                 Diagnostic::error("OV-218", format!("the survey `{}` has no key column", def.name.text))
                     .at(def.name.span, "")

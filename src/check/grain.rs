@@ -147,8 +147,8 @@ impl<'a> Checker<'a> {
             return self.fail(
                 Diagnostic::error("OV-503", "there is nothing below to bring together here")
                     .at(of.span, "")
-                    .found(format!("worked {here_words} already, or the same everywhere"))
-                    .expected(format!("a value of rows that belong to each one {here_words}")),
+                    .found(format!("a value worked {here_words}, or the same everywhere"))
+                    .expected("a value worked for rows that belong to this block"),
             );
         };
         let mut inner = Context::at(below);

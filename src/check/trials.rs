@@ -106,6 +106,15 @@ impl<'a> Checker<'a> {
                     );
                     continue;
                 };
+                if self.defs[*d].grain != Grain::Table(*t) {
+                    let (here, there) = (self.program.tables[usize::from(t.0)].schema.name.clone(), self.name_of_grain(self.defs[*d].grain));
+                    self.problems.push(
+                        Diagnostic::error("OV-607", format!("`{}` is no column of `{here}`", s.name.text))
+                            .at(s.name.span, format!("a column {there}"))
+                            .mend(format!("write `row of {}`", there.trim_start_matches("for each "))),
+                    );
+                    continue;
+                }
                 if let Some(value) = self.setting_value(*d, s) {
                     row.retain(|(i, _)| *i != index);
                     row.push((index, value));

@@ -128,6 +128,7 @@ pub(super) struct Checker<'a> {
     pub(super) ties: Rounding,
     pub(super) traces: Vec<Trace>,
     pub(super) trial_defs: Vec<super::TrialDef>,
+    pub(super) point_versions: Vec<usize>,
     /// Groupings of `split by`, one a column.
     pub(super) splits: Vec<GroupId>,
     // State of the version being built.

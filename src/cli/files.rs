@@ -1,33 +1,20 @@
 //! Files on disk.
 
 use ovolo::check::Finder;
-use std::collections::HashMap;
 use std::io::Read;
 use std::path::{Path, PathBuf};
-use std::sync::Mutex;
 
 /// Largest sheet or table text read, in bytes.
 const MOST_TEXT: u64 = 16 << 20;
 
 /// Finds sheets on disk, relative to the sheet that asks. `-` is standard input.
-#[derive(Default)]
-pub struct Disk {
-    /// Shown name to where it is.
-    places: Mutex<HashMap<String, PathBuf>>,
-}
+pub struct Disk;
 
-impl Disk {
-    /// Where a shown name is on disk.
-    pub fn place(&self, name: &str) -> PathBuf {
-        self.places.lock().ok().and_then(|p| p.get(name).cloned()).unwrap_or_else(|| PathBuf::from(name))
-    }
-
-    /// A path written in a sheet, as a path on disk and as a name to show.
-    pub fn beside(&self, path: &str, sheet: &str) -> (PathBuf, String) {
-        let base = Path::new(sheet).parent().map(Path::to_path_buf).unwrap_or_default();
-        let joined = tidy_path(&base.join(path));
-        (joined.clone(), joined.display().to_string())
-    }
+/// A path written in a sheet, as a path on disk and as a name to show.
+pub fn beside(path: &str, sheet: &str) -> (PathBuf, String) {
+    let base = Path::new(sheet).parent().map(Path::to_path_buf).unwrap_or_default();
+    let joined = tidy_path(&base.join(path));
+    (joined.clone(), joined.display().to_string())
 }
 
 /// Takes `.` and `a/..` out of a path without asking the disk.
@@ -94,16 +81,13 @@ impl Finder for Disk {
             return Ok(("standard input".into(), text(bytes, "standard input")?));
         }
         let (place, name) = match from {
-            Some(sheet) if sheet != "standard input" => self.beside(path, sheet),
+            Some(sheet) if sheet != "standard input" => beside(path, sheet),
             _ => {
                 let p = tidy_path(Path::new(path));
                 (p.clone(), p.display().to_string())
             }
         };
         let bytes = read_file(&place, MOST_TEXT)?;
-        if let Ok(mut places) = self.places.lock() {
-            places.insert(name.clone(), place);
-        }
         let text = text(bytes, &name)?;
         Ok((name, text))
     }

@@ -62,5 +62,5 @@ fn shown(job: &Job, value: &ovolo::program::ValueDef) -> String {
         Kind::Label(l) => ovolo::eval::Cell::Label(*l),
         _ => return job.loaded.sources.slice(value.span).to_string(),
     };
-    ovolo::show::cell_text(program, node, value.unit.as_ref(), &cell)
+    ovolo::show::cell_text(program, value.node, &cell, value.unit.as_ref())
 }

@@ -2,6 +2,7 @@
 
 use super::args::{AsideArgs, Common};
 use super::files::{self, Disk};
+use super::progress::Progress;
 use super::{exit, output};
 use ovolo::check::{self, Checked, Loaded, Options};
 use ovolo::diagnostics::{Diagnostic, Sources, any_error};
@@ -38,7 +39,7 @@ impl Job {
 
     /// As [`Job::open`], with the messages instead of printing them.
     pub fn read(path: &str, options: Options) -> Result<Job, (Vec<Diagnostic>, Sources)> {
-        let disk = Disk::default();
+        let disk = Disk;
         let (loaded, mut problems) = check::load(&[path.to_string()], &disk);
         if any_error(&problems) && problems.iter().any(|d| d.code == "OV-001") {
             return Err((problems, loaded.sources));
@@ -70,7 +71,7 @@ impl Job {
 
     fn place(&self, input: &FileInput) -> (PathBuf, String) {
         let sheet = self.loaded.sources.name(input.span.file).to_string();
-        Disk::default().beside(&input.path, &sheet)
+        files::beside(&input.path, &sheet)
     }
 
     fn source(&mut self, input: &FileInput, role: &str) -> Result<SourceFile<'static>, Diagnostic> {
@@ -149,14 +150,10 @@ impl Job {
                 continue;
             }
             let options = ReadOptions {
-                tabs: input.files.first().map(|f| f.tabs.clone()).unwrap_or_default(),
-                heading_row: input.heading_row,
-                delimiter: input.delimiter,
-                decimal_comma: input.decimal_comma,
                 set_aside: set_aside.clone(),
                 parents_aside: parent.map(|p| survey.reports[p].set_aside.iter().map(|r| r.mark.clone()).collect()).unwrap_or_default(),
                 keep_text,
-                ..read.clone()
+                ..table_options(&input, read)
             };
             let program = &self.checked.program;
             let above = parent.map(|p| (&program.tables[p].schema, &survey.tables[p]));
@@ -171,6 +168,37 @@ impl Job {
             }
         }
         if any_error(&problems) { Err(problems) } else { Ok(survey) }
+    }
+
+    /// Makes a marked copy of every table that has files, in the order of the program's tables.
+    pub fn marked(&mut self, read: &ReadOptions<'_>) -> Result<Vec<(String, survey::Marked)>, Vec<Diagnostic>> {
+        // Tables below need the ones above them, read as far as they can be.
+        let all = AsideArgs { set_aside: vec![], set_aside_unreadable: true };
+        let above = self.survey(&all, false, read).ok();
+        let mut copies = Vec::new();
+        let mut problems = Vec::new();
+        for input in self.checked.program.terms.surveys.clone() {
+            let info = self.checked.program.tables[usize::from(input.table.0)].clone();
+            let sources: Result<Vec<_>, _> = input.files.iter().map(|f| self.source(f, "survey")).collect();
+            let sources = match sources {
+                Ok(s) => s,
+                Err(d) => {
+                    problems.push(d);
+                    continue;
+                }
+            };
+            let options = table_options(&input, read);
+            let program = &self.checked.program;
+            let parent = info.parent.and_then(|p| {
+                let p = usize::from(p.0);
+                Some((&program.tables[p].schema, above.as_ref()?.tables.get(p)?))
+            });
+            match survey::marked_copy(&info.schema, &program.nouns, program.currency.as_deref(), sources, &options, parent) {
+                Ok(m) => copies.push((info.schema.name.clone(), m)),
+                Err(list) => problems.extend(list),
+            }
+        }
+        if problems.is_empty() { Ok(copies) } else { Err(problems) }
     }
 
     /// Reads the price book.
@@ -192,6 +220,26 @@ impl Job {
         read_book(&self.checked.program, sources)
     }
 
+    /// Survey and prices; what is refused in either is printed.
+    pub fn inputs(&mut self, aside: &AsideArgs, progress: &Progress, common: &Common) -> Result<(Survey, PriceBook), ExitCode> {
+        let reading = |done: u64, of: Option<u64>| progress.tell("reading", done, of);
+        let read = ReadOptions { stop: Some(progress.stop()), progress: Some(&reading), ..ReadOptions::default() };
+        let survey = self.survey(aside, false, &read);
+        if super::progress::stopped() {
+            progress.end();
+            return Err(ExitCode::from(exit::STOPPED));
+        }
+        let prices = self.prices();
+        match (survey, prices) {
+            (Ok(s), Ok(p)) => Ok((s, p)),
+            (s, p) => {
+                let mut problems = s.err().unwrap_or_default();
+                problems.extend(p.err().unwrap_or_default());
+                Err(output::refuse(&problems, &self.loaded.sources, common))
+            }
+        }
+    }
+
     /// The version of an alternate by name; 0 when none is asked for.
     pub fn version(&self, name: Option<&str>) -> Result<usize, ExitCode> {
         let Some(name) = name else { return Ok(0) };
@@ -202,6 +250,17 @@ impl Job {
             output::complain(&format!("There is no alternate \"{name}\". {list}"));
             ExitCode::from(exit::USAGE)
         })
+    }
+}
+
+/// Options of reading a table as the job block states them.
+fn table_options<'o>(input: &ovolo::program::SurveyInput, read: &ReadOptions<'o>) -> ReadOptions<'o> {
+    ReadOptions {
+        tabs: input.files.first().map(|f| f.tabs.clone()).unwrap_or_default(),
+        heading_row: input.heading_row,
+        delimiter: input.delimiter,
+        decimal_comma: input.decimal_comma,
+        ..read.clone()
     }
 }
 

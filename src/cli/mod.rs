@@ -7,11 +7,17 @@ mod files;
 mod in_force;
 mod job;
 mod output;
+mod progress;
 mod proof;
 mod reckon;
 mod shell;
+mod start;
+mod study;
 mod survey;
+mod tidy;
 mod trial;
+mod watch;
+mod weigh;
 mod why;
 
 use args::Command;
@@ -25,14 +31,17 @@ pub fn run() -> ExitCode {
     };
     let common = &args.common;
     let outcome = match &args.command {
+        Command::Start(a) => start::run(a),
+        Command::Tidy(a) => tidy::run(a, common),
         Command::Proof(a) => proof::run(a, common),
         Command::Trial(a) => trial::run(a, common),
         Command::Survey(a) => survey::run(a, common),
+        Command::Reckon(a) if a.watch => watch::run(a, common),
         Command::Reckon(a) => reckon::run(a, common),
+        Command::Weigh(a) => weigh::run(a, common),
         Command::Why(a) => why::run(a, common),
         Command::Code(a) => code::run(a, common),
         Command::Shell(a) => shell::run(a),
-        _ => Ok(ExitCode::from(exit::FAULT)),
     };
     outcome.unwrap_or_else(|code| code)
 }

@@ -11,6 +11,9 @@ use std::process::ExitCode;
 pub fn run(args: &SurveyArgs, common: &Common) -> Result<ExitCode, ExitCode> {
     let mut job = Job::open(&args.job, Options::default(), common)?;
     let read = ReadOptions::default();
+    if let Some(file) = &args.marked {
+        return marked(&mut job, file, &read, common);
+    }
     let survey = job.survey(&args.aside, false, &read);
     let sources = &job.loaded.sources;
     match survey {
@@ -28,5 +31,25 @@ pub fn run(args: &SurveyArgs, common: &Common) -> Result<ExitCode, ExitCode> {
             }
             Ok(ExitCode::from(exit::DONE))
         }
+    }
+}
+
+/// Writes the marked copy of every table: the main one under the name given, others beside it with their table's name.
+fn marked(job: &mut Job, file: &str, read: &ReadOptions<'_>, common: &Common) -> Result<ExitCode, ExitCode> {
+    let copies = job.marked(read).map_err(|list| output::refuse(&list, &job.loaded.sources, common))?;
+    for (i, (table, copy)) in copies.iter().enumerate() {
+        let name = if i == 0 { file.to_string() } else { beside(file, table) };
+        let line = super::reckon::save(&name, &copy.bytes)?;
+        output::complain(&format!("{line}: {} cells and rows of \"{table}\" marked", copy.marked));
+    }
+    let any = copies.iter().any(|(_, c)| c.marked > 0);
+    Ok(ExitCode::from(if any { exit::REFUSED } else { exit::DONE }))
+}
+
+/// `a.xlsx` and `defect` give `a-defect.xlsx`.
+fn beside(file: &str, table: &str) -> String {
+    match file.rsplit_once('.') {
+        Some((stem, end)) => format!("{stem}-{table}.{end}"),
+        None => format!("{file}-{table}"),
     }
 }

@@ -21,6 +21,18 @@ fn painted(text: &str, style: anstyle::Style, on: bool) -> String {
     if on { format!("{style}{text}{style:#}") } else { text.to_string() }
 }
 
+/// A text with what cannot be seen made visible: control characters could steer a terminal, and direction marks could show
+/// another text than the one that is read.
+fn seen(text: &str) -> String {
+    text.chars().map(|c| if is_hidden(c) { char::REPLACEMENT_CHARACTER } else { c }).collect()
+}
+
+/// Control characters other than line ends and tabs, and characters that turn the direction of reading round.
+pub fn is_hidden(c: char) -> bool {
+    c.is_control() && !matches!(c, '\t' | '\n' | '\r')
+        || matches!(c, '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}' | '\u{2028}' | '\u{2029}')
+}
+
 /// The place in words: `sash.ovo, line 12, column 9` or the cell.
 pub fn place_text(place: &Place, sources: &Sources) -> String {
     match place {
@@ -39,13 +51,13 @@ pub fn render(d: &Diagnostic, sources: &Sources, style: Style) -> String {
         Severity::Error => ("", RED),
         Severity::Warning => ("note: ", YELLOW),
     };
-    let mut out = format!("{}  {word}{}\n", painted(d.code, paint, style.colour), d.message);
+    let mut out = format!("{}  {word}{}\n", painted(d.code, paint, style.colour), seen(&d.message));
     let mut drawn = vec![false; d.labels.len()];
     for (i, label) in d.labels.iter().enumerate() {
         if drawn[i] {
             continue;
         }
-        out.push_str(&format!("  at {}", place_text(&label.place, sources)));
+        out.push_str(&format!("  at {}", seen(&place_text(&label.place, sources))));
         match &label.place {
             Place::Sheet(span) => {
                 out.push('\n');
@@ -64,10 +76,11 @@ pub fn render(d: &Diagnostic, sources: &Sources, style: Style) -> String {
                 draw_line(&mut out, &marks, sources);
             }
             _ if label.text.is_empty() => out.push('\n'),
-            _ => out.push_str(&format!(": {}\n", label.text)),
+            _ => out.push_str(&format!(": {}\n", seen(&label.text))),
         }
     }
     let mut field = |name: &str, text: &str| {
+        let text = seen(text);
         let mut lines = text.lines();
         out.push_str(&format!("  {name:<9} {}\n", lines.next().unwrap_or("")));
         for l in lines {
@@ -83,7 +96,7 @@ pub fn render(d: &Diagnostic, sources: &Sources, style: Style) -> String {
     if d.rows > 0 && !d.marks.is_empty() {
         let more = d.rows.saturating_sub(d.marks.len());
         let list = d.marks.join(", ");
-        let text = if more > 0 { format!("{} rows: {list} and {more} more", d.rows) } else { format!("{} row(s): {list}", d.rows) };
+        let text = if more > 0 { format!("{} rows: {list} and {more} more", d.rows) } else { format!("{} row{}: {list}", d.rows, if d.rows == 1 { "" } else { "s" }) };
         field("on", &text);
     }
     for n in &d.notes {
@@ -111,7 +124,7 @@ fn draw_line(out: &mut String, marks: &[(Span, &str)], sources: &Sources) {
     let line_start = whole[..start].rfind('\n').map_or(0, |i| i + 1);
     let line_end = whole[start..].find('\n').map_or(whole.len(), |i| start + i);
     let (number, _) = sources.line_column(first.file, first.start);
-    let line = whole[line_start..line_end].trim_end_matches('\r').replace('\t', "    ");
+    let line = seen(whole[line_start..line_end].trim_end_matches('\r')).replace('\t', "    ");
     let shown: String = if line.chars().count() > MOST_COLUMNS {
         line.chars().take(MOST_COLUMNS - 3).chain("...".chars()).collect()
     } else {
@@ -120,15 +133,15 @@ fn draw_line(out: &mut String, marks: &[(Span, &str)], sources: &Sources) {
     out.push_str(&format!("  {number:>5}   {shown}\n"));
     for (span, text) in marks {
         let (from, to) = (bounded(span.start), bounded(span.end));
-        let indent = whole[line_start..from.max(line_start)].replace('\t', "    ").width();
+        let indent = seen(&whole[line_start..from.max(line_start)]).replace('\t', "    ").width();
         // The main mark needs no line of its own where another, with words, covers it.
         let covered = text.is_empty() && marks.iter().any(|(s, t)| !t.is_empty() && s.start <= span.start && span.end <= s.end);
         if indent >= MOST_COLUMNS || covered {
             continue;
         }
-        let under = whole[from..to.min(line_end).max(from)].replace('\t', "    ");
+        let under = seen(&whole[from..to.min(line_end).max(from)]).replace('\t', "    ");
         let mark = "^".repeat(under.width().clamp(1, MOST_COLUMNS - indent));
-        let tail = if text.is_empty() { String::new() } else { format!(" {text}") };
+        let tail = if text.is_empty() { String::new() } else { format!(" {}", seen(text)) };
         out.push_str(&format!("          {}{mark}{tail}\n", " ".repeat(indent)));
     }
 }

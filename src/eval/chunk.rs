@@ -11,8 +11,9 @@ use std::borrow::Cow;
 use std::collections::HashMap;
 use std::sync::Mutex;
 
-/// Rows worked at a time: small enough for the columns of a sheet to stay in the near caches.
-pub(super) const ROWS: usize = 4096;
+/// Rows worked at a time: small enough for the columns of a sheet to stay in the near caches. Tests use few, so that small
+/// tables have many stretches.
+pub(super) const ROWS: usize = if cfg!(test) { 8 } else { 4096 };
 
 /// State of a row: 0 present, 1 to 3 an [`Absence`], [`FIRST_FAULT`] and above a fault of the run.
 pub(super) type Code = u32;
@@ -197,14 +198,6 @@ impl States<'_> {
         match self {
             States::All(code) => *code,
             States::Rows(rows) => rows[row],
-        }
-    }
-
-    /// Whether every value is there.
-    pub(super) fn clear(&self) -> bool {
-        match self {
-            States::All(code) => *code == PRESENT,
-            States::Rows(rows) => rows.iter().all(|code| *code == PRESENT),
         }
     }
 

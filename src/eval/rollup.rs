@@ -15,7 +15,7 @@ use std::collections::HashMap;
 use std::hash::BuildHasherDefault;
 
 /// Up to so many coarser rows, a stretch keeps an account for each; beyond, only for those it meets.
-const MOST_ACCOUNTS: usize = 512;
+const MOST_ACCOUNTS: usize = if cfg!(test) { 4 } else { 512 };
 
 /// What is rolled up.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -82,9 +82,8 @@ impl<'a> Builder<'a> {
     /// A value as people say it. The unit counts only where it is one of the value's kind.
     pub(super) fn shown(&mut self, node: NodeId, row: usize, unit: Option<&UnitExpr>) -> String {
         let cell = self.cell(node, row);
-        let node = self.program().node(node);
-        let unit = unit.filter(|u| matches!(&node.ty, Ty::Number(n) if n.dim == *u.dim()));
-        cell_text(self.program(), node, unit, &cell)
+        let unit = unit.filter(|u| matches!(&self.program().node(node).ty, Ty::Number(n) if n.dim == *u.dim()));
+        cell_text(self.program(), node, &cell, unit)
     }
 
     /// A tree with the value of a node on a row. Irrational values are not worked before they are rounded.

@@ -174,9 +174,8 @@ impl<'a> Builder<'a> {
 
     /// An amount of a node's kind as text.
     pub(super) fn amount_text(&self, node: NodeId, amount: &Exact, unit: Option<&UnitExpr>) -> String {
-        let node = self.program().node(node);
-        let unit = unit.filter(|u| matches!(&node.ty, crate::program::Ty::Number(n) if n.dim == *u.dim()));
-        crate::show::cell_text(self.program(), node, unit, &Cell::Number(amount.clone()))
+        let unit = unit.filter(|u| matches!(&self.program().node(node).ty, crate::program::Ty::Number(n) if n.dim == *u.dim()));
+        crate::show::cell_text(self.program(), node, &Cell::Number(amount.clone()), unit)
     }
 
     /// What a part is worked from. Where that is one named value with the part's own value, its parts are taken up instead of it.

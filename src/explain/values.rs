@@ -7,7 +7,7 @@ use super::tree::{Tree, What};
 use crate::diagnostics::Place;
 use crate::eval::Cell;
 use crate::program::{Grain, Kind, NodeId, TableId, Template, Piece, ValueDef, ValueKind};
-use crate::show::{absence_word, fill};
+use crate::show::{absence_word, template_text};
 use crate::report::words::layer as layer_word;
 use crate::syntax::tree::{Decide, DecideBody, Expr, Given, GivenValue, Layer};
 
@@ -217,6 +217,6 @@ impl<'a> Builder<'a> {
                 self.missing.insert(*node);
             }
         }
-        fill(self.program(), self.results, template, row)
+        template_text(self.program(), template, self.results, row)
     }
 }

@@ -317,11 +317,19 @@ impl Range {
             return Err(NumError::RootOfNegative.into());
         }
         let scale = self.bits * u64::from(degree - 1);
-        let low = self.low.clone().max(BigInt::zero()) << scale;
-        let high: BigInt = &self.high << scale;
+        let root_of = |end: BigInt| -> BigInt {
+            let scaled: BigInt = end << scale;
+            scaled.nth_root(degree)
+        };
+        let low = match (self.low.is_negative(), degree % 2) {
+            (false, _) => root_of(self.low.clone()),
+            // The value may lie below zero, and its odd root then farther below.
+            (true, 1) => -BigInt::one() - root_of(-&self.low),
+            (true, _) => BigInt::zero(),
+        };
         Ok(Range {
-            low: low.nth_root(degree),
-            high: high.nth_root(degree) + 1,
+            low,
+            high: root_of(self.high.clone()) + 1,
             bits: self.bits,
         })
     }
@@ -368,22 +376,27 @@ fn enclose(value: &Real, bits: u64) -> Result<Range, Fault> {
             })
         }
         Real::Mul(a, b) => enclose(a, bits)?.times(&enclose(b, bits)?),
-        Real::Div(a, b) => enclose(a, bits)?.over(&enclose(b, bits)?),
+        Real::Div(a, b) => match &**b {
+            // However small, an exact divisor is known not to be zero.
+            Real::Rat(b) => enclose(a, bits)?.times(&Range::of(&Exact::ONE.div(b)?, bits)),
+            b => enclose(a, bits)?.over(&enclose(b, bits)?),
+        },
         Real::Power(base, power) => enclose_power(base, power, bits),
-        Real::Root(inner, degree) => {
-            let inner = enclose(inner, bits)?;
-            let flip = degree % 2 == 1 && inner.high.is_negative();
+        Real::Root(inner_value, degree) => {
+            let inner = enclose(inner_value, bits)?;
+            let below_zero = inner.high.is_negative() || matches!(&**inner_value, Real::Rat(x) if x.signum() < 0);
+            let flip = degree % 2 == 1 && below_zero;
             let size = if flip { inner.negated() } else { inner };
             let root = if *degree <= WHOLE_ROOT {
                 size.root(*degree)?
             } else {
-                size.ln()?
+                ln(inner_value, &size)?
                     .over(&Range::of(&Exact::int(i64::from(*degree)), bits))?
                     .exp()?
             };
             Ok(if flip { root.negated() } else { root })
         }
-        Real::Ln(inner) => enclose(inner, bits)?.ln(),
+        Real::Ln(inner) => ln(inner, &enclose(inner, bits)?),
         Real::Exp(inner) => enclose(inner, bits)?.exp(),
     }
 }
@@ -409,10 +422,24 @@ fn enclose_power(base: &Real, power: &Real, bits: u64) -> Result<Range, Fault> {
         }
         .into());
     }
-    if !range.low.is_positive() {
+    if !range.low.is_positive() && !matches!(base, Real::Rat(base) if base.signum() > 0) {
         return Err(Fault::NearZero(NumError::RootOfNegative));
     }
-    range.ln()?.times(&enclose(power, bits)?)?.exp()
+    ln(base, &range)?.times(&enclose(power, bits)?)?.exp()
+}
+
+/// The logarithm of the size of `value`, which `range` encloses.
+fn ln(value: &Real, range: &Range) -> Result<Range, Fault> {
+    match value {
+        // An exact value too small for these bits is above zero all the same: ln(n/d) = ln n - ln d.
+        Real::Rat(exact) if !exact.is_zero() && !range.low.is_positive() && !range.high.is_negative() => {
+            let big = exact.abs().to_big();
+            let whole = |n: &BigInt| Range { low: n << range.bits, high: n << range.bits, bits: range.bits }.ln();
+            let (n, d) = (whole(big.numer())?, whole(big.denom())?);
+            Ok(Range { low: n.low - d.high, high: n.high - d.low, bits: range.bits })
+        }
+        _ => range.ln(),
+    }
 }
 
 #[cfg(test)]

@@ -219,3 +219,22 @@ fn large_values_keep_every_digit() {
         "{text}"
     );
 }
+
+#[test]
+fn tiny_values_keep_their_sign_and_are_not_taken_for_zero() {
+    let tiny = Exact::int(10).pow(-389).expect("fits");
+    let step = r(1, 10_000);
+    // General Decimal Arithmetic, ln.decTest case lnx766.
+    assert_eq!(round(&Real::Ln(Box::new(Real::Rat(tiny.clone()))), &step, Rounding::HalfEven), Ok(r(-8_957_056, 10_000)));
+    let below = Real::Rat(tiny.neg().mul(&Exact::int(2)).expect("fits"));
+    for degree in [3, 65] {
+        let root = Real::Root(Box::new(below.clone()), degree);
+        assert_eq!(round(&root, &Exact::ONE, Rounding::Down), Ok(Exact::int(-1)));
+        assert_eq!(round(&root, &Exact::ONE, Rounding::Up), Ok(Exact::ZERO));
+    }
+    // ln 2 over 10^-389, in units of 10^389: ln 2 by definition, digits from memory.
+    let large = Real::Div(ln(2, 1), Box::new(Real::Rat(tiny.clone())));
+    let step = Exact::ONE.div(&tiny).and_then(|s| s.div(&Exact::int(1_000_000))).expect("fits");
+    let steps = round(&large, &step, Rounding::HalfEven).and_then(|v| v.div(&step));
+    assert_eq!(steps, Ok(Exact::int(693_147)));
+}

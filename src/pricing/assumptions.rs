@@ -8,10 +8,11 @@ use super::split::total;
 use super::usage::Use;
 use crate::number::{Exact, NumError};
 use crate::prices::PriceBook;
-use crate::program::{Grain, Kind, Node, NodeId, Piece, Program, Template, Ty, ValueDef, ValueKind, Version};
+use crate::eval::Cell;
+use crate::program::{Grain, Kind, NodeId, Piece, Program, Template, ValueDef, ValueKind, Version};
+use crate::show::cell_text;
 use crate::table::Absence;
 use crate::takeoff::Quantities;
-use crate::units::{Dim, Style, UnitExpr, default_unit, format_quantity, parse_unit};
 
 /// Older than the newest price of the book by more than this is listed as old.
 const OLD_DAYS: i32 = 365;
@@ -100,12 +101,11 @@ fn givens(program: &Program, version: &Version) -> Vec<GivenUsed> {
         .filter(used)
         .filter_map(|v| {
             let ValueKind::Given { range } = &v.kind else { return None };
-            let node = program.node(v.node);
-            let number = |x: &Exact| show(program, node, v.unit.as_ref(), x);
+            let number = |x: &Exact| cell_text(program, v.node, &Cell::Number(x.clone()), v.unit.as_ref());
             let range = range.as_ref().map(|(low, high)| (number(low), number(high)));
             Some(GivenUsed {
                 name: names::spoken(&v.name),
-                value: value_text(program, node, v.unit.as_ref()),
+                value: value_text(program, v),
                 range,
                 layer: v.layer,
                 source: v.source.clone(),
@@ -116,32 +116,16 @@ fn givens(program: &Program, version: &Version) -> Vec<GivenUsed> {
         .collect()
 }
 
-fn show(program: &Program, node: &Node, unit: Option<&UnitExpr>, value: &Exact) -> String {
-    let (dim, percent) = match &node.ty {
-        Ty::Number(n) => (n.dim.clone(), n.percent),
-        _ => (Dim::NONE, false),
+/// The value of a given, which is written unless a change made a rule of it.
+fn value_text(program: &Program, v: &ValueDef) -> String {
+    let cell = match &program.node(v.node).kind {
+        Kind::Number(n) => Cell::Number(n.clone()),
+        Kind::Truth(truth) => Cell::Truth(*truth),
+        Kind::Text(text) => Cell::Text(text.clone()),
+        Kind::Label(at) => Cell::Label(*at),
+        _ => return "worked out by a rule".to_owned(),
     };
-    let unit = match (unit, percent) {
-        (Some(unit), _) => unit.clone(),
-        // The percent sign is in the closed list.
-        (None, true) => parse_unit("%", &program.nouns, None).unwrap_or_else(|_| UnitExpr::none()),
-        (None, false) => default_unit(&dim, &program.nouns, program.currency.as_deref()),
-    };
-    format_quantity(value, &unit, &program.nouns, Style::default())
-}
-
-fn value_text(program: &Program, node: &Node, unit: Option<&UnitExpr>) -> String {
-    match (&node.kind, &node.ty) {
-        (Kind::Number(n), _) => show(program, node, unit, n),
-        (Kind::Truth(true), _) => "yes".to_owned(),
-        (Kind::Truth(false), _) => "no".to_owned(),
-        (Kind::Text(text), _) => text.clone(),
-        (Kind::Label(at), Ty::Choice(choice)) => {
-            let labels = program.choices.get(usize::from(choice.0)).map(|c| &c.labels);
-            labels.and_then(|l| l.get(usize::from(*at))).cloned().unwrap_or_default()
-        }
-        _ => "worked out by a rule".to_owned(),
-    }
+    cell_text(program, v.node, &cell, v.unit.as_ref())
 }
 
 /// Which nodes the version's results rest on. Equal written numbers are one node, so a given may count as used for its equal.

@@ -4,6 +4,7 @@
 //! A mark-up is a share of the cost, a margin a share of the selling price. A tax is carried to the third decimal and goes up when
 //! that is above 4, for each item or once for the invoice.
 
+use super::cuts::Spread;
 use super::fault::too_long;
 use super::model::{ChargeKind, ChargeLine, CostLine, FinalLine};
 use super::names;
@@ -83,18 +84,38 @@ pub(super) fn tax_cents(tax: &Exact) -> Result<i128, NumError> {
 
 /// What a base is made of; nothing counts twice though it be named twice.
 fn items<'a>(lines: &'a [CostLine], done: &'a [ChargeLine], bases: &[ChargeBase]) -> Vec<Item<'a>> {
-    let line_counts = |line: &CostLine| {
-        bases.iter().any(|base| match base {
-            ChargeBase::Class(class) => *class == line.class,
-            ChargeBase::Resource(id) => *id == line.resource,
-            ChargeBase::AllSoFar => true,
-            ChargeBase::Charge(_) => false,
-        })
-    };
-    let charge_counts = |at: usize| bases.iter().any(|base| matches!(base, ChargeBase::AllSoFar) || *base == ChargeBase::Charge(at));
-    let lines = lines.iter().filter(|l| line_counts(l)).map(|l| (&l.exact, l.cents));
-    let charges = done.iter().enumerate().filter(|(at, _)| charge_counts(*at)).map(|(_, c)| (&c.exact, c.cents));
+    let lines = lines.iter().filter(|l| line_counts(bases, l)).map(|l| (&l.exact, l.cents));
+    let charges = done.iter().enumerate().filter(|(at, _)| charge_counts(bases, *at)).map(|(_, c)| (&c.exact, c.cents));
     lines.chain(charges).collect()
+}
+
+fn line_counts(bases: &[ChargeBase], line: &CostLine) -> bool {
+    bases.iter().any(|base| match base {
+        ChargeBase::Class(class) => *class == line.class,
+        ChargeBase::Resource(id) => *id == line.resource,
+        ChargeBase::AllSoFar => true,
+        ChargeBase::Charge(_) => false,
+    })
+}
+
+fn charge_counts(bases: &[ChargeBase], at: usize) -> bool {
+    bases.iter().any(|base| matches!(base, ChargeBase::AllSoFar) || *base == ChargeBase::Charge(at))
+}
+
+/// How the charges, and the final rounding after them, are spread over the parts of a cut.
+pub(super) fn spreads(program: &Program, lines: &[CostLine], charges: &[ChargeLine], last: Option<&FinalLine>) -> Vec<Spread> {
+    let each = program.terms.charges.iter().zip(charges).enumerate().map(|(at, (def, line))| {
+        let none = Vec::new();
+        let bases = match &def.amount {
+            ChargeAmountDef::Share { bases, .. } => bases,
+            ChargeAmountDef::Sum(_) => &none,
+        };
+        let of_lines = lines.iter().map(|l| line_counts(bases, l)).collect();
+        let of_charges = (0..at).filter(|c| charge_counts(bases, *c)).collect();
+        Spread { cents: line.cents, of_lines, of_charges }
+    });
+    let last = last.map(|f| Spread { cents: f.cents, of_lines: Vec::new(), of_charges: Vec::new() });
+    each.chain(last).collect()
 }
 
 fn base_words(program: &Program, version: &Version, bases: &[ChargeBase]) -> String {

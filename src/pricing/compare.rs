@@ -7,9 +7,6 @@ use super::names::{self, CLASSES};
 use crate::number::Exact;
 use crate::program::Version;
 
-/// How many rows that differ are kept.
-const MOST_ROWS: usize = 12;
-
 /// Versions side by side. Every row has one value for each version, the first of which is the one compared with.
 #[derive(Debug, Clone)]
 pub struct Comparison {
@@ -21,10 +18,9 @@ pub struct Comparison {
     pub rows: Vec<CompareRow>,
     /// What a row of the survey is called.
     pub row_word: String,
-    /// The rows of the survey whose cost differs most from the first version, greatest first; ties in order of the survey.
+    /// The rows of the survey whose cost is not the same in all versions, greatest difference to the first version first; ties in order
+    /// of the survey.
     pub openings: Vec<OpeningDifference>,
-    /// How many rows of the survey differ at all.
-    pub openings_that_differ: usize,
 }
 
 /// Parts of a comparison.
@@ -94,14 +90,12 @@ pub fn compare(versions: &[(&Version, Estimate)]) -> Comparison {
     rows.extend(trades(&all));
     rows.extend(costs(&all));
     rows.extend(decisions(&all));
-    let (openings, openings_that_differ) = openings(&all);
     Comparison {
         currency: first.map_or_else(String::new, |e| e.currency.clone()),
         versions: versions.iter().map(|(v, e)| v.name.clone().unwrap_or_else(|| e.version_name().to_owned())).collect(),
         rows,
         row_word: first.map_or_else(String::new, |e| e.facts.row_word.clone()),
-        openings,
-        openings_that_differ,
+        openings: openings(&all),
     }
 }
 
@@ -162,6 +156,7 @@ fn costs(all: &[&Estimate]) -> Vec<CompareRow> {
     rows
 }
 
+/// Decisions that did not fall out the same everywhere.
 fn decisions(all: &[&Estimate]) -> Vec<CompareRow> {
     let counted = all.iter().flat_map(|e| e.facts.decided.iter().flat_map(|d| d.labels.iter().map(move |(label, _)| (&d.decision, label))));
     distinct(counted)
@@ -174,24 +169,30 @@ fn decisions(all: &[&Estimate]) -> Vec<CompareRow> {
             let what = format!("{}: {}", names::spoken(decision), names::spoken(label));
             row(ComparePart::Decision, what, CompareValues::Counts(all.iter().map(of).collect()))
         })
-        .filter(|r| !matches!(&r.values, CompareValues::Counts(counts) if counts.iter().all(|n| *n == 0)))
+        .filter(|r| matches!(&r.values, CompareValues::Counts(counts) if counts.windows(2).any(|pair| pair[0] != pair[1])))
         .collect()
 }
 
-fn openings(all: &[&Estimate]) -> (Vec<OpeningDifference>, usize) {
+fn openings(all: &[&Estimate]) -> Vec<OpeningDifference> {
     let cuts: Option<Vec<_>> = all.iter().map(|e| e.cut(CutKind::Opening)).collect();
-    let Some(cuts) = cuts else { return (Vec::new(), 0) };
-    let Some(first) = cuts.first() else { return (Vec::new(), 0) };
+    let Some(cuts) = cuts else { return Vec::new() };
+    let Some(first) = cuts.first() else { return Vec::new() };
     // Every version runs over the same survey, so row stands beside row.
-    let mut list: Vec<(u128, OpeningDifference)> = Vec::new();
+    let mut list: Vec<OpeningDifference> = Vec::new();
     for (at, one) in first.rows.iter().enumerate().filter(|(_, r)| !r.whole_job) {
         let cents: Vec<i128> = cuts.iter().map(|c| c.rows.get(at).filter(|r| !r.whole_job).map_or(0, |r| r.cents())).collect();
-        let most = cents.iter().map(|c| (c - one.cents()).unsigned_abs()).max().unwrap_or(0);
-        if most > 0 {
-            list.push((most, OpeningDifference { mark: one.key.clone(), cents }));
+        if cents.iter().any(|c| *c != one.cents()) {
+            list.push(OpeningDifference { mark: one.key.clone(), cents });
         }
     }
-    let differ = list.len();
-    list.sort_by(|a, b| b.0.cmp(&a.0)); // stable: ties in order of the survey
-    (list.into_iter().take(MOST_ROWS).map(|(_, o)| o).collect(), differ)
+    list.sort_by_key(|o| std::cmp::Reverse(o.most())); // stable: ties in order of the survey
+    list
+}
+
+impl OpeningDifference {
+    /// The greatest difference to the first version, in cents.
+    pub fn most(&self) -> u128 {
+        let first = self.cents.first().copied().unwrap_or(0);
+        self.cents.iter().map(|c| (c - first).unsigned_abs()).max().unwrap_or(0)
+    }
 }

@@ -1,12 +1,13 @@
-//! The cost cut up by phase, split column, trade, class, resource and row, and the proof on every run that each cut adds to the same total.
+//! The cost cut up by phase, split column, trade, class, resource and row, with the charges that belong to each part.
+//!
+//! A charge follows its base: a tax on materials goes where the materials are. What has no base, such as a fixed sum or the rounding of the
+//! final figure, belongs to the whole job. So every cut adds to the cost of the lines, and to the final figure too.
 
-use super::fault::does_not_foot;
 use super::lines::{Piece, Priced};
-use super::model::{ChargeLine, CostLine, Cut, CutKind, CutRow, FinalLine, Totals};
+use super::model::{Cut, CutKind, CutRow};
 use super::names::{self, CLASSES};
-use super::split::total;
+use super::split::{Grouped, split_cents, total};
 use super::usage::PhaseUse;
-use crate::diagnostics::Diagnostic;
 use crate::number::{Exact, NumError};
 use crate::program::{Program, ResourceClass, ResourceId};
 use crate::takeoff::Quantities;
@@ -22,198 +23,197 @@ pub(super) struct Source<'a> {
     pub(super) hours: Option<Exact>,
 }
 
-#[derive(Clone, Default)]
+/// A charge to be spread over the keys of a cut in proportion to its base.
+pub(super) struct Spread {
+    pub(super) cents: i128,
+    /// For each line, whether it is in the base.
+    pub(super) of_lines: Vec<bool>,
+    /// The earlier charges in the base, by place.
+    pub(super) of_charges: Vec<usize>,
+}
+
+/// What is cut up.
+pub(super) struct Cutter<'a> {
+    pub(super) program: &'a Program,
+    pub(super) quantities: &'a Quantities,
+    pub(super) sources: &'a [Source<'a>],
+    /// Charges in order, and the final rounding last.
+    pub(super) charges: Vec<Spread>,
+}
+
+/// Sums under one key.
+#[derive(Clone)]
 struct Tally {
     used: bool,
     hours: Exact,
     labor: i128,
     materials: i128,
+    /// For each charge, the lines in its base.
+    bases: Vec<i128>,
 }
 
-impl Tally {
-    fn add(&mut self, source: &Source<'_>, cents: i128, net: &Exact) -> Result<(), NumError> {
-        self.used |= cents != 0 || !net.is_zero();
-        match source.class {
-            ResourceClass::Labor => self.labor += cents,
-            _ => self.materials += cents,
+impl Cutter<'_> {
+    /// Every cut. The cut by row is there when rows were asked for.
+    pub(super) fn all(&self) -> Result<Vec<Cut>, NumError> {
+        let mut cuts = vec![self.by_phase()?];
+        for at in 0..self.quantities.splits.len() {
+            cuts.extend(self.by_split(at)?);
         }
-        if let (ResourceClass::Labor, Some(hours)) = (source.class, &source.hours) {
-            self.hours = self.hours.add(&net.mul(hours)?)?;
+        let trade = |s: &Source<'_>| match s.class {
+            ResourceClass::Labor => (usize::from(s.resource.0), s.name.clone()),
+            _ => (usize::MAX, "materials".to_owned()),
+        };
+        let class = |s: &Source<'_>| {
+            let place = CLASSES.iter().position(|(c, _)| *c == s.class);
+            (place.unwrap_or(CLASSES.len()), names::class(s.class).to_owned())
+        };
+        cuts.push(self.by_line(CutKind::Trade, "trade", trade)?);
+        cuts.push(self.by_line(CutKind::Class, "class", class)?);
+        cuts.push(self.by_line(CutKind::Resource, "resource", |s| (usize::from(s.resource.0), s.name.clone()))?);
+        cuts.extend(self.by_row()?);
+        Ok(cuts)
+    }
+
+    /// One tally for each key, and one for the whole job.
+    fn tallies(&self, keys: usize) -> Vec<Tally> {
+        let none = Tally { used: false, hours: Exact::ZERO, labor: 0, materials: 0, bases: vec![0; self.charges.len()] };
+        vec![none; keys + 1]
+    }
+
+    fn add(&self, tally: &mut Tally, line: usize, cents: i128, net: &Exact) -> Result<(), NumError> {
+        let Some(source) = self.sources.get(line) else { return Ok(()) };
+        tally.used |= cents != 0 || !net.is_zero();
+        match source.class {
+            ResourceClass::Labor => tally.labor += cents,
+            _ => tally.materials += cents,
+        }
+        for (base, charge) in tally.bases.iter_mut().zip(&self.charges) {
+            if charge.of_lines.get(line) == Some(&true) {
+                *base += cents;
+            }
+        }
+        if let (ResourceClass::Labor, Some(hours), false) = (source.class, &source.hours, net.is_zero()) {
+            tally.hours = tally.hours.add(&net.mul(hours)?)?;
         }
         Ok(())
     }
 
-    fn row(self, key: impl Into<String>) -> CutRow {
-        CutRow { key: key.into(), whole_job: false, rows: None, hours: self.hours, labor: self.labor, materials: self.materials }
+    /// Adds cents and net amounts to tallies. The last tally is the whole job's, and so is the last of the cents.
+    fn add_all(&self, tallies: &mut [Tally], line: usize, cents: &[i128], nets: &[Exact], whole: &Exact) -> Result<(), NumError> {
+        let (Some((rest_tally, tallies)), Some((rest_cents, cents))) = (tallies.split_last_mut(), cents.split_last()) else { return Ok(()) };
+        for (at, tally) in tallies.iter_mut().enumerate() {
+            self.add(tally, line, cents.get(at).copied().unwrap_or(0), nets.get(at).unwrap_or(&Exact::ZERO))?;
+        }
+        self.add(rest_tally, line, *rest_cents, &whole.sub(&total(nets)?)?)
     }
-}
 
-/// Every cut of the lines. The cut by row is there when rows were asked for.
-pub(super) fn cut_all(program: &Program, quantities: &Quantities, sources: &[Source<'_>]) -> Result<Vec<Cut>, NumError> {
-    let mut cuts = vec![by_phase(program, sources)?];
-    for (at, split) in quantities.splits.iter().enumerate() {
-        let mut tallies = vec![Tally::default(); split.keys.len() + 1];
-        each_piece(sources, |source, phase, piece| {
-            let (Some(cents), Some(nets)) = (piece.by_key.get(at), phase.by_key.get(at)) else { return Ok(()) };
-            spread(&mut tallies, source, cents, nets, &phase.total)
+    fn each_piece(&self, mut each: impl FnMut(usize, &PhaseUse, &Piece) -> Result<(), NumError>) -> Result<(), NumError> {
+        for (line, source) in self.sources.iter().enumerate() {
+            for (phase, piece) in source.phases.iter().zip(&source.priced.pieces) {
+                each(line, phase, piece)?;
+            }
+        }
+        Ok(())
+    }
+
+    /// The charges under each key, in cents, and last those of the whole job. Where keys are `grouped` they add up to those of their group.
+    fn spread(&self, tallies: &[Tally], grouped: Option<&Grouped>) -> Result<Vec<i128>, NumError> {
+        let mut sums = vec![0; tallies.len()];
+        let mut parts: Vec<Vec<i128>> = Vec::new();
+        for (at, charge) in self.charges.iter().enumerate() {
+            let base = |key: usize, tally: &Tally| {
+                let earlier: i128 = charge.of_charges.iter().filter_map(|c| parts.get(*c)?.get(key)).sum();
+                Exact::from_i128(tally.bases.get(at).copied().unwrap_or(0) + earlier)
+            };
+            let weights: Vec<Exact> = tallies.iter().enumerate().map(|(key, tally)| base(key, tally)).collect();
+            let mut part = match grouped {
+                Some(grouped) => grouped.split(charge.cents, &weights)?,
+                None => split_cents(charge.cents, &weights)?,
+            };
+            // Without a base it belongs to the whole job.
+            let rest = charge.cents - part.iter().sum::<i128>();
+            part.iter_mut().rev().take(1).for_each(|last| *last += rest);
+            sums.iter_mut().zip(&part).for_each(|(sum, cents)| *sum += cents);
+            parts.push(part);
+        }
+        Ok(sums)
+    }
+
+    /// The cut with its charges; the row of the whole job is there when anything is in it.
+    fn cut(&self, kind: CutKind, by: &str, keys: &[String], tallies: Vec<Tally>) -> Result<Cut, NumError> {
+        let rows_of = self.quantities.splits.first().filter(|_| kind == CutKind::Opening);
+        let grouped = rows_of.map(|split| Grouped::new(&split.key_of_row, split.keys.len()));
+        let charges = self.spread(&tallies, grouped.as_ref())?;
+        let all = tallies.into_iter().zip(charges).enumerate();
+        let rows = all.filter_map(|(at, (tally, charges))| {
+            let key = keys.get(at);
+            let empty = !tally.used && charges == 0;
+            // A phase may be declared and not used, and the whole job may own nothing; a wing or a row is shown whatever it costs.
+            if empty && (key.is_none() || kind == CutKind::Phase) {
+                return None;
+            }
+            let Tally { hours, labor, materials, .. } = tally;
+            let whole_job = key.is_none();
+            let key = key.cloned().unwrap_or_else(|| "whole job".to_owned());
+            Some(CutRow { key, whole_job, rows: None, hours, labor, materials, charges })
+        });
+        Ok(Cut { kind, by: by.to_owned(), rows: rows.collect() })
+    }
+
+    fn by_phase(&self) -> Result<Cut, NumError> {
+        let keys = &self.program.phases;
+        let mut tallies = self.tallies(keys.len());
+        self.each_piece(|line, phase, piece| match tallies.get_mut(usize::from(phase.phase.0)) {
+            Some(tally) => self.add(tally, line, piece.cents, &phase.total),
+            None => Ok(()),
         })?;
-        let mut rows = keyed(tallies, &split.keys);
-        for (row, count) in rows.iter_mut().zip(&split.rows_in) {
+        self.cut(CutKind::Phase, "phase", keys, tallies)
+    }
+
+    fn by_split(&self, at: usize) -> Result<Option<Cut>, NumError> {
+        let Some(split) = self.quantities.splits.get(at) else { return Ok(None) };
+        let mut tallies = self.tallies(split.keys.len());
+        self.each_piece(|line, phase, piece| {
+            let (Some(cents), Some(nets)) = (piece.by_key.get(at), phase.by_key.get(at)) else { return Ok(()) };
+            self.add_all(&mut tallies, line, cents, nets, &phase.total)
+        })?;
+        let mut cut = self.cut(CutKind::Split(at), &names::spoken(&split.name), &split.keys, tallies)?;
+        for (row, count) in cut.rows.iter_mut().zip(&split.rows_in) {
             row.rows = Some(*count);
         }
-        cuts.push(Cut { kind: CutKind::Split(at), by: names::spoken(&split.name), rows });
+        Ok(Some(cut))
     }
-    cuts.push(by_trade(sources)?);
-    cuts.push(by_class(sources)?);
-    cuts.push(by_resource(sources)?);
-    if let Some(openings) = by_opening(quantities, sources)? {
-        cuts.push(openings);
-    }
-    Ok(cuts)
-}
 
-fn each_piece<'a>(
-    sources: &'a [Source<'a>],
-    mut each: impl FnMut(&Source<'a>, &PhaseUse, &Piece) -> Result<(), NumError>,
-) -> Result<(), NumError> {
-    for source in sources {
-        for (phase, piece) in source.phases.iter().zip(&source.priced.pieces) {
-            each(source, phase, piece)?;
-        }
-    }
-    Ok(())
-}
-
-/// Adds cents and net amounts to tallies whose last one is the whole job.
-fn spread(tallies: &mut [Tally], source: &Source<'_>, cents: &[i128], nets: &[Exact], whole: &Exact) -> Result<(), NumError> {
-    let rest = whole.sub(&total(nets)?)?;
-    let (zero, last) = (Exact::ZERO, tallies.len().saturating_sub(1));
-    for (at, tally) in tallies.iter_mut().enumerate() {
-        let net = if at == last { &rest } else { nets.get(at).unwrap_or(&zero) };
-        let part = if at == last { cents.last() } else { cents.get(at) };
-        tally.add(source, part.copied().unwrap_or(0), net)?;
-    }
-    Ok(())
-}
-
-/// Rows for the keys, and one for the whole job where something is in it.
-fn keyed(mut tallies: Vec<Tally>, keys: &[String]) -> Vec<CutRow> {
-    let rest = tallies.pop().unwrap_or_default();
-    let mut rows: Vec<CutRow> = tallies.into_iter().zip(keys).map(|(tally, key)| tally.row(key)).collect();
-    if rest.used {
-        rows.push(CutRow { whole_job: true, ..rest.row("whole job") });
-    }
-    rows
-}
-
-fn by_phase(program: &Program, sources: &[Source<'_>]) -> Result<Cut, NumError> {
-    let mut tallies = vec![Tally::default(); program.phases.len()];
-    each_piece(sources, |source, phase, piece| match tallies.get_mut(usize::from(phase.phase.0)) {
-        Some(tally) => tally.add(source, piece.cents, &phase.total),
-        None => Ok(()),
-    })?;
-    let rows = tallies.into_iter().zip(&program.phases).filter(|(t, _)| t.used).map(|(t, name)| t.row(name));
-    Ok(Cut { kind: CutKind::Phase, by: "phase".to_owned(), rows: rows.collect() })
-}
-
-/// The sum of a whole line.
-fn whole(source: &Source<'_>) -> Result<Tally, NumError> {
-    let mut tally = Tally::default();
-    tally.add(source, source.priced.cents, &total(source.phases.iter().map(|p| &p.total))?)?;
-    Ok(tally)
-}
-
-/// Sums lines by a key, keys in order of first appearance.
-fn by_name<'a>(sources: &'a [Source<'a>], key: impl Fn(&'a Source<'a>) -> (usize, &'a str)) -> Result<Vec<CutRow>, NumError> {
-    let mut sums: Vec<((usize, &str), Tally)> = Vec::new();
-    for source in sources {
-        let key = key(source);
-        let one = whole(source)?;
-        match sums.iter_mut().find(|(k, _)| *k == key) {
-            None => sums.push((key, one)),
-            Some((_, sum)) => {
-                sum.hours = sum.hours.add(&one.hours)?;
-                sum.labor += one.labor;
-                sum.materials += one.materials;
+    /// A cut in which each line belongs to one key; keys in order of their first number.
+    fn by_line(&self, kind: CutKind, by: &str, key: impl Fn(&Source<'_>) -> (usize, String)) -> Result<Cut, NumError> {
+        let mut keys: Vec<(usize, String)> = Vec::new();
+        for one in self.sources.iter().map(&key) {
+            if !keys.contains(&one) {
+                keys.push(one);
             }
         }
-    }
-    Ok(sums.into_iter().map(|((_, name), tally)| tally.row(name)).collect())
-}
-
-fn by_trade(sources: &[Source<'_>]) -> Result<Cut, NumError> {
-    let mut rows = by_name(sources, |s| match s.class {
-        ResourceClass::Labor => (usize::from(s.resource.0), s.name.as_str()),
-        _ => (usize::MAX, "materials"),
-    })?;
-    rows.sort_by_key(|row| row.labor == 0 && row.hours.is_zero()); // stable: materials last
-    Ok(Cut { kind: CutKind::Trade, by: "trade".to_owned(), rows })
-}
-
-fn by_class(sources: &[Source<'_>]) -> Result<Cut, NumError> {
-    let place = |class: ResourceClass| CLASSES.iter().position(|(c, _)| *c == class).unwrap_or(CLASSES.len());
-    let rows = by_name(sources, |s| (place(s.class), names::class(s.class)))?;
-    let mut rows: Vec<(usize, CutRow)> =
-        rows.into_iter().map(|r| (CLASSES.iter().position(|(_, word)| *word == r.key).unwrap_or(CLASSES.len()), r)).collect();
-    rows.sort_by_key(|(at, _)| *at);
-    Ok(Cut { kind: CutKind::Class, by: "class".to_owned(), rows: rows.into_iter().map(|(_, r)| r).collect() })
-}
-
-fn by_resource(sources: &[Source<'_>]) -> Result<Cut, NumError> {
-    let rows = by_name(sources, |s| (usize::from(s.resource.0), s.name.as_str()))?;
-    Ok(Cut { kind: CutKind::Resource, by: "resource".to_owned(), rows })
-}
-
-fn by_opening(quantities: &Quantities, sources: &[Source<'_>]) -> Result<Option<Cut>, NumError> {
-    let marks = &quantities.facts.marks;
-    if !sources.iter().any(|s| s.phases.iter().any(|p| p.by_row.is_some())) {
-        return Ok(None);
-    }
-    let mut tallies = vec![Tally::default(); marks.len() + 1];
-    each_piece(sources, |source, phase, piece| match (&piece.by_row, &phase.by_row) {
-        (Some(cents), Some(nets)) => spread(&mut tallies, source, cents, nets, &phase.total),
-        _ => spread(&mut tallies, source, &[piece.cents], &[], &phase.total),
-    })?;
-    let by = names::spoken(&quantities.facts.row_word);
-    Ok(Some(Cut { kind: CutKind::Opening, by, rows: keyed(tallies, marks) }))
-}
-
-/// Adds everything up again. Gives how many sums were found equal. Errors: OV-890 for each that is not.
-pub(super) fn check(
-    sources: &[Source<'_>],
-    lines: &[CostLine],
-    cuts: &[Cut],
-    charges: &[ChargeLine],
-    last: Option<&FinalLine>,
-    totals: &Totals,
-) -> Result<usize, Vec<Diagnostic>> {
-    let (mut checked, mut faults) = (0, Vec::new());
-    let mut same = |what: &dyn Fn() -> String, sum: i128, should: i128| {
-        checked += 1;
-        if sum != should {
-            faults.push(does_not_foot(&what(), sum, should));
-        }
-    };
-    for source in sources {
-        let name = || format!("the cost of {}", source.name);
-        same(&name, source.priced.pieces.iter().map(|p| p.cents).sum(), source.priced.cents);
-        for piece in &source.priced.pieces {
-            for keys in piece.by_key.iter().chain(&piece.by_row) {
-                same(&name, keys.iter().sum(), piece.cents);
+        keys.sort();
+        let mut tallies = self.tallies(keys.len());
+        for (line, source) in self.sources.iter().enumerate() {
+            let own = key(source);
+            if let Some(tally) = keys.iter().position(|k| *k == own).and_then(|at| tallies.get_mut(at)) {
+                self.add(tally, line, source.priced.cents, &total(source.phases.iter().map(|p| &p.total))?)?;
             }
         }
+        let keys: Vec<String> = keys.into_iter().map(|(_, name)| name).collect();
+        self.cut(kind, by, &keys, tallies)
     }
-    for line in lines {
-        same(&|| format!("the cost of {} by phase", line.name), line.by_phase.iter().map(|(_, c)| c).sum(), line.cents);
+
+    fn by_row(&self) -> Result<Option<Cut>, NumError> {
+        let facts = &self.quantities.facts;
+        if !self.sources.iter().any(|s| s.phases.iter().any(|p| p.by_row.is_some())) {
+            return Ok(None);
+        }
+        let mut tallies = self.tallies(facts.marks.len());
+        self.each_piece(|line, phase, piece| match (&piece.by_row, &phase.by_row) {
+            (Some(cents), Some(nets)) => self.add_all(&mut tallies, line, cents, nets, &phase.total),
+            _ => self.add_all(&mut tallies, line, &[piece.cents], &[], &phase.total),
+        })?;
+        self.cut(CutKind::Opening, &names::spoken(&facts.row_word), &facts.marks, tallies).map(Some)
     }
-    same(&|| "the list of cost lines".to_owned(), lines.iter().map(|l| l.cents).sum(), totals.direct);
-    for cut in cuts {
-        let name = |part: &str| format!("the {part} by {}", cut.by);
-        same(&|| name("labor"), cut.rows.iter().map(|r| r.labor).sum(), totals.labor);
-        same(&|| name("materials"), cut.rows.iter().map(|r| r.materials).sum(), totals.materials);
-        same(&|| name("cost"), cut.rows.iter().map(CutRow::cents).sum(), totals.direct);
-    }
-    same(&|| "the list of charges".to_owned(), charges.iter().map(|c| c.cents).sum(), totals.charges);
-    same(&|| "the grand total".to_owned(), totals.direct + totals.charges + last.map_or(0, |f| f.cents), totals.grand);
-    if faults.is_empty() { Ok(checked) } else { Err(faults) }
 }

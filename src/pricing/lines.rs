@@ -5,7 +5,7 @@
 //! rows, each time by largest remainder, ties to the first in order. Where the job rounds money each opening, what is not
 //! bought in packs is rounded for each row and for the rest, and everything above is their sum: a pack cannot be bought in parts.
 
-use super::split::{split_cents, total};
+use super::split::{Grouped, split_cents, total};
 use super::usage::PhaseUse;
 use crate::number::{Exact, NumError, Rounding};
 use crate::syntax::tree::MoneyGrain;
@@ -59,29 +59,9 @@ fn piece(phase: &PhaseUse, cents: i128, splits: &[Split]) -> Result<Piece, NumEr
     let by_row = match (&phase.by_row, splits.first(), by_key.first()) {
         (None, _, _) => None,
         (Some(rows), None, _) | (Some(rows), _, None) => Some(split_cents(cents, &with_rest(rows, &phase.total)?)?),
-        (Some(rows), Some(split), Some(keys)) => Some(rows_under_keys(rows, split, keys)?),
+        (Some(rows), Some(split), Some(keys)) => Some(Grouped::new(&split.key_of_row, split.keys.len()).split_keys(keys, rows)?),
     };
     Ok(Piece { cents, by_key, by_row })
-}
-
-/// The cents of each key over its rows; those of the whole job stay whole.
-fn rows_under_keys(rows: &[Exact], split: &Split, keys: &[i128]) -> Result<Vec<i128>, NumError> {
-    let mut members: Vec<Vec<usize>> = vec![Vec::new(); split.keys.len()];
-    for (row, key) in split.key_of_row.iter().enumerate().take(rows.len()) {
-        if let Some(list) = members.get_mut(*key as usize) {
-            list.push(row);
-        }
-    }
-    let mut cents = vec![0; rows.len() + 1];
-    for (list, whole) in members.iter().zip(keys) {
-        let weights: Vec<Exact> = list.iter().map(|row| rows[*row].clone()).collect();
-        for (row, part) in list.iter().zip(split_cents(*whole, &weights)?) {
-            cents[*row] = part;
-        }
-    }
-    // The last of the keys is what stands under none.
-    cents[rows.len()] = keys.last().copied().unwrap_or(0);
-    Ok(cents)
 }
 
 fn by_opening(rule: &MoneyRule, exact: &Exact, phases: &[&PhaseUse], splits: &[Split]) -> Result<Priced, NumError> {

@@ -8,6 +8,7 @@ mod charges;
 mod compare;
 mod cuts;
 mod fault;
+mod foot;
 mod headline;
 mod lines;
 mod model;
@@ -29,7 +30,7 @@ use crate::prices::PriceBook;
 use crate::program::{Program, ResourceClass, ResourceDef, Version};
 use crate::takeoff::Quantities;
 use buy::{Bought, buy};
-use cuts::Source;
+use cuts::{Cutter, Source};
 use fault::too_long;
 use lines::{MoneyRule, price_line};
 use rates::Rates;
@@ -166,7 +167,7 @@ impl<'a> Job<'a> {
         let Job { program, version, quantities, book } = *self;
         let Priced { buys, lines, sources, amounts } = priced;
         let (cuts, totals, last) = self.sum_up(&lines, &sources, &charges).map_err(one)?;
-        let sums_checked = cuts::check(&sources, &lines, &cuts, &charges, last.as_ref(), &totals)?;
+        let sums_checked = foot::check(&sources, &lines, &cuts, &charges, last.as_ref(), &totals)?;
         let mut assumptions = assumptions::gather(program, version, quantities, book, uses, prices);
         assumptions.roundings = assumptions::roundings(&lines, &charges, &buys).map_err(one)?;
         Ok(Estimate {
@@ -191,13 +192,14 @@ impl<'a> Job<'a> {
     }
 
     fn sum_up(&self, lines: &[CostLine], sources: &[Source<'_>], charges: &[ChargeLine]) -> Result<(Vec<Cut>, Totals, Option<FinalLine>), NumError> {
-        let cuts = cuts::cut_all(self.program, self.quantities, sources)?;
         let labor = lines.iter().filter(|l| l.class == ResourceClass::Labor).map(|l| l.cents).sum();
         let materials = lines.iter().filter(|l| l.class != ResourceClass::Labor).map(|l| l.cents).sum();
         let direct: i128 = labor + materials;
         let charged: i128 = charges.iter().map(|c| c.cents).sum();
         let exact = split::total(lines.iter().map(|l| &l.exact).chain(charges.iter().map(|c| &c.exact)))?;
         let last = charges::final_line(self.program, direct + charged)?;
+        let spreads = charges::spreads(self.program, lines, charges, last.as_ref());
+        let cuts = Cutter { program: self.program, quantities: self.quantities, sources, charges: spreads }.all()?;
         let gap = Exact::from_i128(direct + charged).div(&Exact::int(100))?.sub(&exact)?;
         let grand = direct + charged + last.as_ref().map_or(0, |f| f.cents);
         Ok((cuts, Totals { labor, materials, direct, charges: charged, grand, exact, gap }, last))

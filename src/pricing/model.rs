@@ -222,12 +222,19 @@ pub struct CutRow {
     pub labor: i128,
     /// Materials in cents.
     pub materials: i128,
+    /// Its part of the charges and of the final rounding, in cents.
+    pub charges: i128,
 }
 
 impl CutRow {
     /// Labor and materials, in cents.
     pub fn cents(&self) -> i128 {
         self.labor + self.materials
+    }
+
+    /// Labor, materials and charges, in cents.
+    pub fn price(&self) -> i128 {
+        self.cents() + self.charges
     }
 }
 

@@ -30,6 +30,49 @@ pub(super) fn split_cents(cents: i128, weights: &[Exact]) -> Result<Vec<i128>, N
     Ok(parts)
 }
 
+/// Which rows stand under which key.
+pub(super) struct Grouped {
+    members: Vec<Vec<usize>>,
+}
+
+impl Grouped {
+    /// `key_of_row` holds the key of each row, of `keys` in all.
+    pub(super) fn new(key_of_row: &[u32], keys: usize) -> Grouped {
+        let mut members = vec![Vec::new(); keys];
+        for (row, key) in key_of_row.iter().enumerate() {
+            if let Some(list) = members.get_mut(*key as usize) {
+                list.push(row);
+            }
+        }
+        Grouped { members }
+    }
+
+    /// The cents of each key over its rows. The last of `keys` belongs to none, and stays whole as the last part.
+    pub(super) fn split_keys(&self, keys: &[i128], weights: &[Exact]) -> Result<Vec<i128>, NumError> {
+        let mut parts = vec![0; weights.len() + 1];
+        for (list, cents) in self.members.iter().zip(keys) {
+            let own: Vec<Exact> = list.iter().map(|row| weights.get(*row).cloned().unwrap_or_default()).collect();
+            for (row, part) in list.iter().zip(split_cents(*cents, &own)?) {
+                if let Some(place) = parts.get_mut(*row) {
+                    *place = part;
+                }
+            }
+        }
+        if let (Some(last), Some(rest)) = (parts.last_mut(), keys.last()) {
+            *last = *rest;
+        }
+        Ok(parts)
+    }
+
+    /// Cents over the keys first, then over the rows of each; the last weight and the last part belong to no row.
+    pub(super) fn split(&self, cents: i128, weights: &[Exact]) -> Result<Vec<i128>, NumError> {
+        let Some((rest, rows)) = weights.split_last() else { return Ok(Vec::new()) };
+        let sums = self.members.iter().map(|list| total(list.iter().filter_map(|row| rows.get(*row))));
+        let sums = sums.chain([Ok(rest.clone())]).collect::<Result<Vec<_>, _>>()?;
+        self.split_keys(&split_cents(cents, &sums)?, rows)
+    }
+}
+
 /// The sum of exact values.
 pub(super) fn total<'a>(values: impl IntoIterator<Item = &'a Exact>) -> Result<Exact, NumError> {
     values.into_iter().try_fold(Exact::ZERO, |sum, x| sum.add(x))

@@ -7,13 +7,28 @@ use crate::pricing::Estimate;
 
 /// How often each decision fell out each way.
 pub(super) fn decisions(estimate: &Estimate) -> View {
-    let columns = vec![Column::text("decision"), Column::text("answer"), Column::number("rows"), Column::text("of")];
+    let columns = vec![
+        Column::text("decision"),
+        Column::text("answer").wide(),
+        Column::number("how often").wide(),
+        Column::text("how often").narrow(),
+        Column::text("of"),
+    ];
     let mut view = View::new("decisions", "Decisions", columns);
     for count in &estimate.facts.decided {
-        let mut name = spoken(&count.decision);
         let unknown = [("unknown".to_owned(), count.unknown)];
-        for (label, rows) in count.labels.iter().chain(unknown.iter().filter(|(_, n)| *n > 0)) {
-            view.row(vec![Cell::text(std::mem::take(&mut name)), Cell::text(spoken(label)), Cell::Count(*rows), Cell::text(spoken(&count.per))]);
+        let answers: Vec<_> = count.labels.iter().chain(&unknown).filter(|(_, n)| *n > 0).collect();
+        let all = answers.iter().map(|(label, n)| format!("{} {n}", spoken(label))).collect::<Vec<_>>().join(", ");
+        for (at, (label, n)) in answers.into_iter().enumerate() {
+            let cells = vec![
+                Cell::text(spoken(&count.decision)),
+                Cell::text(spoken(label)),
+                Cell::Count(*n),
+                Cell::text(all.clone()),
+                Cell::text(spoken(&count.per)),
+            ];
+            // On a terminal all answers stand in one row.
+            if at == 0 { view.row(cells) } else { view.row_wide(cells) }
         }
     }
     view
@@ -22,21 +37,35 @@ pub(super) fn decisions(estimate: &Estimate) -> View {
 /// Each decision on each row with its reason.
 pub(super) fn treatment(estimate: &Estimate) -> View {
     let facts = &estimate.facts;
-    let mut columns = vec![Column::text("mark")];
+    let mut columns = vec![Column::text("mark").wide(), Column::text("mark").narrow()];
     let keys = facts.treatment.iter().map(|t| t.keys.len()).max().unwrap_or(0);
     let splits = estimate.cuts.iter().filter(|c| matches!(c.kind, crate::pricing::CutKind::Split(_))).map(|c| c.by.clone());
-    columns.extend(splits.chain(std::iter::repeat(String::new())).take(keys).map(|k| Column::text(k).detail()));
-    columns.extend([Column::text("decision"), Column::text("answer"), Column::text("because"), Column::text("rests on")]);
+    columns.extend(splits.chain(std::iter::repeat(String::new())).take(keys).map(|k| Column::text(k).wide()));
+    columns.extend([
+        Column::text("decision"),
+        Column::text("answer"),
+        Column::text("because").wide(),
+        Column::text("rests on").wide(),
+        Column::text("because, and what it rests on").narrow(),
+    ]);
     let mut view = View::new("treatment", "Treatment schedule", columns);
+    let mut last = None;
     for one in &facts.treatment {
-        let mut cells = vec![Cell::text(one.mark.clone())];
+        // On a terminal a mark stands once above its decisions.
+        let again = last.replace(one.mark.as_str()) == Some(one.mark.as_str());
+        let mut cells = vec![Cell::text(one.mark.clone()), if again { Cell::Blank } else { Cell::text(one.mark.clone()) }];
         cells.extend((0..keys).map(|k| Cell::maybe(one.keys.get(k).map(String::as_str))));
         let label = one.label.as_deref().map_or_else(|| "unknown".to_owned(), spoken);
+        let both = match one.rests_on.as_deref() {
+            Some(standard) => format!("{} [{standard}]", one.because),
+            None => one.because.clone(),
+        };
         cells.extend([
             Cell::text(spoken(&one.decision)),
             Cell::text(label),
             Cell::text(one.because.clone()),
             Cell::maybe(one.rests_on.as_deref()),
+            Cell::text(both),
         ]);
         view.row(cells);
     }
@@ -49,7 +78,7 @@ pub(super) fn cautions(estimate: &Estimate) -> View {
     for one in &estimate.facts.cautions {
         let place = match one.rows {
             None => "whole job".to_owned(),
-            Some(rows) => format!("{rows} of {}: {}", spoken(&one.per), words::some_marks(&one.marks, rows, 3)),
+            Some(rows) => format!("{rows} {}: {}", spoken(&one.per), words::some_marks(&one.marks, rows, 3)),
         };
         view.row(vec![Cell::text(one.text.clone()), Cell::text(place)]);
     }
@@ -62,9 +91,9 @@ pub(super) fn givens(estimate: &Estimate) -> View {
         Column::text("given"),
         Column::text("value"),
         Column::text("range"),
-        Column::text("layer"),
+        Column::text("layer").wide(),
         Column::text("source"),
-        Column::text("note").detail(),
+        Column::text("note").wide(),
     ];
     let mut view = View::new("givens", "Givens in force", columns);
     for given in &estimate.assumptions.givens {
@@ -88,17 +117,17 @@ pub(super) fn assumed(estimate: &Estimate) -> View {
     let basis = &estimate.assumptions;
     let mut say = |what: &str, which: String, note: String| view.row(vec![Cell::text(what), Cell::text(which), Cell::text(note)]);
     for blank in &estimate.facts.survey.assumed {
-        let note = blank.note.clone().unwrap_or_default();
-        say("blank read as a value", format!("{} {} = {}, {} rows", spoken(&blank.table), spoken(&blank.column), blank.value, blank.rows), note);
+        let rows = if blank.rows == 1 { "row" } else { "rows" };
+        let which = format!("{} {} = {}, {} {rows}", spoken(&blank.table), spoken(&blank.column), blank.value, blank.rows);
+        say("blank read as a value", which, blank.note.clone().unwrap_or_default());
     }
-    for name in &basis.resources_without_source {
-        say("resource without a source", name.clone(), String::new());
-    }
-    for name in &basis.prices_without_source {
-        say("price without a source", name.clone(), String::new());
-    }
-    for name in &basis.prices_without_date {
-        say("price without a date", name.clone(), String::new());
+    let lists = [
+        ("resources without a source", &basis.resources_without_source),
+        ("prices without a source", &basis.prices_without_source),
+        ("prices without a date", &basis.prices_without_date),
+    ];
+    for (what, names) in lists.into_iter().filter(|(_, names)| !names.is_empty()) {
+        say(what, names.join("; "), format!("{} in all", names.len()));
     }
     for (name, date) in &basis.old_prices {
         say("old price", name.clone(), format!("{date}, more than a year before the newest of the book"));
@@ -124,8 +153,7 @@ pub(super) fn unknown(estimate: &Estimate) -> View {
 
 /// What rounding did.
 pub(super) fn roundings(estimate: &Estimate) -> View {
-    let heading = if estimate.currency.is_empty() { "net effect".to_owned() } else { format!("net effect ({})", estimate.currency) };
-    let mut view = View::new("roundings", "What rounding did", vec![Column::text("what is rounded"), Column::number(heading)]);
+    let mut view = View::new("roundings", "What rounding did", vec![Column::text("what is rounded"), Column::money("net effect", &estimate.currency)]);
     for (what, effect) in &estimate.assumptions.roundings {
         view.row(vec![Cell::text(what.clone()), Cell::Number(effect.clone(), 4)]);
     }
@@ -138,13 +166,14 @@ pub(super) fn roundings(estimate: &Estimate) -> View {
 
 /// What the estimate was made from.
 pub(super) fn made_from(estimate: &Estimate) -> View {
-    let columns = vec![Column::text("made from"), Column::text("name"), Column::text("sha-256")];
+    let columns = vec![Column::text("made from"), Column::text("name"), Column::text("sha-256").wide(), Column::text("sha-256 begins").narrow()];
     let mut view = View::new("made-from", "Made from", columns);
     for file in &estimate.origin.files {
-        view.row(vec![Cell::text(file.role.clone()), Cell::text(file.name.clone()), Cell::text(file.sha256.clone())]);
+        let begins: String = file.sha256.chars().take(12).collect();
+        view.row(vec![Cell::text(file.role.clone()), Cell::text(file.name.clone()), Cell::text(file.sha256.clone()), Cell::text(begins)]);
     }
     if !estimate.origin.program.is_empty() {
-        view.row(vec![Cell::text("program"), Cell::text(estimate.origin.program.clone()), Cell::Blank]);
+        view.row(vec![Cell::text("program"), Cell::text(estimate.origin.program.clone()), Cell::Blank, Cell::Blank]);
     }
     view.notes.push(format!(
         "Ties are rounded {}. {} sums were added up again and found equal.",

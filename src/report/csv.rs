@@ -27,13 +27,13 @@ pub(super) fn pick(views: &[View], name: &str) -> Result<String, Diagnostic> {
 /// A table as CSV text. Sums below a table are its last rows, as on the page.
 pub fn write(view: &View) -> String {
     let mut out = String::new();
-    let headings = view.columns.iter().flat_map(|c| {
+    let headings = view.wide_columns().flat_map(|(_, c)| {
         let unit = c.with_unit.then(|| format!("{} unit", c.heading));
-        std::iter::once(c.heading.clone()).chain(unit)
+        std::iter::once(c.full_heading()).chain(unit)
     });
     line(&mut out, headings);
     for row in &view.rows {
-        let cells = view.columns.iter().zip(&row.cells).flat_map(|(column, cell)| {
+        let cells = view.wide_columns().filter_map(|(at, column)| Some((column, row.cells.get(at)?))).flat_map(|(column, cell)| {
             let unit = column.with_unit.then(|| defused(cell.unit().unwrap_or("")));
             std::iter::once(plain(cell)).chain(unit)
         });

@@ -90,6 +90,8 @@ fn cut(cut: &Cut) -> Value {
             "labor": cents_text(row.labor),
             "materials": cents_text(row.materials),
             "cost": cents_text(row.cents()),
+            "charges": cents_text(row.charges),
+            "price": cents_text(row.price()),
         })
     });
     json!({"kind": kind, "by": cut.by, "rows": rows.collect::<Value>()})
@@ -254,7 +256,6 @@ pub fn comparison(comparison: &Comparison) -> Value {
         "currency": comparison.currency,
         "versions": comparison.versions,
         "rows": rows.collect::<Value>(),
-        "rows_that_differ_most": openings.collect::<Value>(),
-        "rows_that_differ": comparison.openings_that_differ.to_string(),
+        "rows_that_differ": openings.collect::<Value>(),
     })
 }

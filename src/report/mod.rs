@@ -6,6 +6,7 @@ mod basis;
 pub mod csv;
 pub mod json;
 pub mod page;
+pub mod study;
 pub mod terminal;
 mod view;
 mod views;
@@ -13,7 +14,7 @@ pub mod weigh;
 pub(crate) mod words;
 pub mod workbook;
 
-pub use view::{Cell, Column, Row, Side, View};
+pub use view::{Cell, Column, Row, Shown, Side, View};
 
 use crate::pricing::{CutKind, Estimate};
 

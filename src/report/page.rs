@@ -62,13 +62,13 @@ fn on_page(view: &View, estimate: &Estimate) -> bool {
 fn table(out: &mut String, view: &View) {
     let class = |side: Side| if side == Side::Right { " class=\"n\"" } else { "" };
     out.push_str(&format!("<h2>{}</h2>\n<table>\n<thead><tr>", escape(&view.title)));
-    for column in &view.columns {
-        out.push_str(&format!("<th{}>{}</th>", class(column.side), escape(&column.heading)));
+    for (_, column) in view.wide_columns() {
+        out.push_str(&format!("<th{}>{}</th>", class(column.side), escape(&column.full_heading())));
     }
     out.push_str("</tr></thead>\n<tbody>\n");
     for row in &view.rows {
         out.push_str(if row.total { "<tr class=\"sum\">" } else { "<tr>" });
-        for (column, cell) in view.columns.iter().zip(&row.cells) {
+        for (column, cell) in view.wide_columns().filter_map(|(at, column)| Some((column, row.cells.get(at)?))) {
             out.push_str(&format!("<td{}>{}</td>", class(column.side), escape(&cell.shown())));
         }
         out.push_str("</tr>\n");

@@ -5,7 +5,7 @@
 use comfy_table::{CellAlignment, ColumnConstraint, ContentArrangement, LineStyle, Table, TableStyle, Width};
 use unicode_width::UnicodeWidthStr;
 
-use super::view::{Column, Side, View};
+use super::view::{Column, Shown, Side, View};
 use super::{basis, views, words};
 use crate::pricing::{CutKind, Estimate};
 
@@ -80,31 +80,28 @@ pub fn draw(view: &View, width: usize) -> String {
     table.load_style(TableStyle::new().header_separator(LineStyle::none().fill('─').junction('─')));
     table.set_content_arrangement(ContentArrangement::Dynamic);
     table.set_width(u16::try_from(width.max(20)).unwrap_or(u16::MAX));
-    let columns: Vec<(usize, &Column)> = view.columns.iter().enumerate().filter(|(_, c)| !c.detail).collect();
+    let columns = fitting(view, width);
     let show = |text: &str| text.replace(char::is_control, " ");
-    table.set_header(columns.iter().map(|(_, c)| show(&c.heading)).collect::<Vec<_>>());
-    for row in &view.rows {
-        table.add_row(columns.iter().map(|(at, _)| row.cells.get(*at).map_or(String::new(), |c| show(&c.shown()))).collect::<Vec<_>>());
+    table.set_header(columns.iter().map(|(_, c, _)| show(&c.heading)).collect::<Vec<_>>());
+    for row in view.rows.iter().filter(|r| !r.wide) {
+        table.add_row(columns.iter().map(|(at, _, _)| row.cells.get(*at).map_or(String::new(), |c| show(&c.shown()))).collect::<Vec<_>>());
     }
-    let last = columns.len().saturating_sub(1);
-    for (place, (at, column)) in columns.iter().enumerate() {
-        let Some(drawn) = table.column_mut(place) else { continue };
-        drawn.set_padding((0, if place == last { 0 } else { 2 }));
-        if column.side == Side::Right {
-            drawn.set_cell_alignment(CellAlignment::Right);
-            // Numbers are never broken over two lines.
-            let widest = view.rows.iter().filter_map(|r| r.cells.get(*at)).map(|c| c.shown().width()).max().unwrap_or(0);
-            let gap = if place == last { 0 } else { 2 };
-            drawn.set_constraint(ColumnConstraint::LowerBoundary(Width::Fixed(u16::try_from(widest + gap).unwrap_or(u16::MAX))));
-        }
-    }
+    arrange(&mut table, &columns);
     let mut lines: Vec<String> = table.lines().map(|l| l.trim_end().to_owned()).collect();
     let totals = view.rows.iter().filter(|r| r.total).count();
     let rule = lines.iter().find(|l| l.starts_with('─')).cloned();
     if let (Some(rule), true) = (rule, totals > 0 && totals < lines.len()) {
         lines.insert(lines.len() - totals, rule);
     }
-    let mut out = format!("{}\n", view.title);
+    // Room is short: a unit stands once, behind the title.
+    let mut units: Vec<&str> = Vec::new();
+    for unit in columns.iter().filter_map(|(_, c, _)| c.unit.as_deref()) {
+        if !units.contains(&unit) {
+            units.push(unit);
+        }
+    }
+    let units = if units.is_empty() { String::new() } else { format!(" ({})", units.join(", ")) };
+    let mut out: String = wrap(&format!("{}{units}", show(&view.title)), width).iter().map(|line| format!("{line}\n")).collect();
     for line in lines {
         out.push_str(&line);
         out.push('\n');
@@ -117,6 +114,82 @@ pub fn draw(view: &View, width: usize) -> String {
     }
     out
 }
+
+/// Widths of the cells of a column that a terminal shows, blanks left out, in rising order.
+fn cell_widths(view: &View, at: usize) -> Vec<usize> {
+    let cells = view.rows.iter().filter(|r| !r.wide).filter_map(|r| r.cells.get(at));
+    let mut widths: Vec<usize> = cells.map(|c| c.shown().width()).filter(|w| *w > 0).collect();
+    widths.sort_unstable();
+    widths
+}
+
+/// The least width of a column and the width it would like. Numbers and words of headings are never broken, longer headings and texts may
+/// be; a text column would like to hold nine cells of ten on one line.
+fn needs(view: &View, (at, column): (usize, &Column), width: usize) -> (usize, usize) {
+    let cells = cell_widths(view, at);
+    let heading = column.heading.width();
+    let words = column.heading.split_whitespace().map(UnicodeWidthStr::width).max().unwrap_or(0);
+    let widest = cells.last().copied().unwrap_or(0);
+    match column.side {
+        Side::Right => (widest.max(words), widest.max(heading)),
+        Side::Left => {
+            let most = cells.get(cells.len() * 9 / 10).copied().unwrap_or(0);
+            let want = if width / 5 < most { most } else { widest.min(width / 5).max(most) };
+            (want.min(LEAST_TEXT).max(words), want.max(heading))
+        }
+    }
+}
+
+/// The columns for a terminal with their widths. Those that need room are left out from the right while the others would not fit.
+/// What room is left goes to the columns that lack least, so that as many as can be are not broken.
+fn fitting(view: &View, width: usize) -> Vec<(usize, &Column, usize)> {
+    let mut columns: Vec<(usize, &Column, usize, usize)> = view
+        .narrow_columns()
+        .map(|(at, column)| {
+            let (least, want) = needs(view, (at, column), width);
+            (at, column, least, want)
+        })
+        .collect();
+    let taken = |columns: &[(usize, &Column, usize, usize)]| {
+        columns.iter().map(|c| c.2).sum::<usize>() + usize::from(GAP) * columns.len().saturating_sub(1)
+    };
+    while taken(&columns) > width {
+        let Some(at) = columns.iter().rposition(|c| c.1.shown == Shown::IfRoom) else { break };
+        columns.remove(at);
+    }
+    let mut spare = width.saturating_sub(taken(&columns));
+    let mut order: Vec<usize> = (0..columns.len()).collect();
+    order.sort_by_key(|at| columns.get(*at).map_or(0, |c| c.3.saturating_sub(c.2)));
+    for at in order {
+        if let Some((_, _, least, want)) = columns.get_mut(at) {
+            let more = want.saturating_sub(*least).min(spare);
+            *least += more;
+            spare -= more;
+        }
+    }
+    columns.into_iter().map(|(at, column, width, _)| (at, column, width)).collect()
+}
+
+/// Narrowest column of text.
+const LEAST_TEXT: usize = 14;
+
+fn arrange(table: &mut Table, columns: &[(usize, &Column, usize)]) {
+    let last = columns.len().saturating_sub(1);
+    for (place, (_, column, width)) in columns.iter().enumerate() {
+        let Some(drawn) = table.column_mut(place) else { continue };
+        // One of the blanks stands where the table crate would draw a line.
+        let padding = if place == last { 0 } else { GAP - 1 };
+        drawn.set_padding((0, padding));
+        let whole = u16::try_from(*width).unwrap_or(u16::MAX).saturating_add(padding);
+        drawn.set_constraint(ColumnConstraint::Absolute(Width::Fixed(whole)));
+        if column.side == Side::Right {
+            drawn.set_cell_alignment(CellAlignment::Right);
+        }
+    }
+}
+
+/// Blanks between columns.
+const GAP: u16 = 2;
 
 /// Text broken between words.
 fn wrap(text: &str, width: usize) -> Vec<String> {

@@ -22,12 +22,14 @@ pub struct View {
 /// A column.
 #[derive(Debug, Clone)]
 pub struct Column {
-    /// Heading, with its unit in brackets where the whole column has one.
+    /// Heading.
     pub heading: String,
+    /// Unit of the whole column.
+    pub unit: Option<String>,
     /// Which side its cells stand on.
     pub side: Side,
-    /// Left out on a terminal, where room is short.
-    pub detail: bool,
+    /// Where it is shown.
+    pub shown: Shown,
     /// Each cell has its own unit: two columns where cells must be plain numbers.
     pub with_unit: bool,
 }
@@ -41,6 +43,19 @@ pub enum Side {
     Right,
 }
 
+/// Where a column is shown: a terminal has little room, the other forms have plenty.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Shown {
+    /// Everywhere.
+    Always,
+    /// Not on a terminal.
+    Wide,
+    /// On a terminal only, in place of several others.
+    Narrow,
+    /// On a terminal only while the table fits.
+    IfRoom,
+}
+
 /// A row.
 #[derive(Debug, Clone)]
 pub struct Row {
@@ -48,6 +63,8 @@ pub struct Row {
     pub cells: Vec<Cell>,
     /// Whether it is a sum of the rows above; such rows come last.
     pub total: bool,
+    /// Whether it is left out on a terminal, where the row above stands for it.
+    pub wide: bool,
 }
 
 /// A cell.
@@ -77,12 +94,27 @@ impl View {
 
     /// Adds a row.
     pub fn row(&mut self, cells: Vec<Cell>) {
-        self.rows.push(Row { cells, total: false });
+        self.rows.push(Row { cells, total: false, wide: false });
+    }
+
+    /// Adds a row that is left out on a terminal.
+    pub fn row_wide(&mut self, cells: Vec<Cell>) {
+        self.rows.push(Row { cells, total: false, wide: true });
     }
 
     /// Adds a row of sums; call after all others.
     pub fn total(&mut self, cells: Vec<Cell>) {
-        self.rows.push(Row { cells, total: true });
+        self.rows.push(Row { cells, total: true, wide: false });
+    }
+
+    /// The columns of a form with plenty of room, with their places in a row.
+    pub fn wide_columns(&self) -> impl Iterator<Item = (usize, &Column)> {
+        self.columns.iter().enumerate().filter(|(_, c)| c.shown != Shown::Narrow)
+    }
+
+    /// The columns of a terminal, with their places in a row.
+    pub fn narrow_columns(&self) -> impl Iterator<Item = (usize, &Column)> {
+        self.columns.iter().enumerate().filter(|(_, c)| c.shown != Shown::Wide)
     }
 
     /// Whether there is nothing to show.
@@ -94,7 +126,7 @@ impl View {
 impl Column {
     /// A column of texts.
     pub fn text(heading: impl Into<String>) -> Column {
-        Column { heading: heading.into(), side: Side::Left, detail: false, with_unit: false }
+        Column { heading: heading.into(), unit: None, side: Side::Left, shown: Shown::Always, with_unit: false }
     }
 
     /// A column of numbers.
@@ -102,14 +134,43 @@ impl Column {
         Column { side: Side::Right, ..Column::text(heading) }
     }
 
+    /// A column of money; the currency may be unknown.
+    pub fn money(heading: impl Into<String>, currency: &str) -> Column {
+        let unit = Some(currency.to_owned()).filter(|c| !c.is_empty());
+        Column { unit, ..Column::number(heading) }
+    }
+
+    /// Heading and unit: `cost (USD)`.
+    pub fn full_heading(&self) -> String {
+        match &self.unit {
+            Some(unit) => format!("{} ({unit})", self.heading),
+            None => self.heading.clone(),
+        }
+    }
+
     /// A column of numbers that each have their own unit.
     pub fn quantity(heading: impl Into<String>) -> Column {
         Column { with_unit: true, ..Column::number(heading) }
     }
 
+    /// The same, its cells with units of their own.
+    pub fn each(self) -> Column {
+        Column { with_unit: true, ..self }
+    }
+
     /// The same, left out on a terminal.
-    pub fn detail(self) -> Column {
-        Column { detail: true, ..self }
+    pub fn wide(self) -> Column {
+        Column { shown: Shown::Wide, ..self }
+    }
+
+    /// The same, left out on a terminal that has no room for it.
+    pub fn if_room(self) -> Column {
+        Column { shown: Shown::IfRoom, ..self }
+    }
+
+    /// The same, on a terminal only.
+    pub fn narrow(self) -> Column {
+        Column { shown: Shown::Narrow, ..self }
     }
 }
 
@@ -134,6 +195,7 @@ impl Cell {
             Cell::Count(count) => group_thousands(&count.to_string()),
             Cell::Quantity(value, unit) if unit.is_empty() => group_thousands(&value.to_decimal(2).0),
             Cell::Quantity(value, unit) => format!("{} {unit}", group_thousands(&value.to_decimal(2).0)),
+            Cell::Price(value, per) if per.is_empty() => group_thousands(&price_text(value)),
             Cell::Price(value, per) => format!("{} per {per}", group_thousands(&price_text(value))),
             Cell::Money(cents) => cents_grouped(*cents),
         }

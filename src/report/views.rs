@@ -6,14 +6,14 @@ use crate::number::{Exact, cents_grouped};
 use crate::pricing::{Cut, CutKind, CutRow, Estimate, class};
 use crate::syntax::tree::MoneyGrain;
 
-/// The currency in brackets, for headings of money.
-fn money(estimate: &Estimate, word: &str) -> String {
-    if estimate.currency.is_empty() { word.to_owned() } else { format!("{word} ({})", estimate.currency) }
+/// A column of money in the job's currency.
+fn money(estimate: &Estimate, heading: &str) -> Column {
+    Column::money(heading, &estimate.currency)
 }
 
 /// The headline: hours, stock, glass, points, putty, cost.
 pub(super) fn totals(estimate: &Estimate) -> View {
-    let columns = vec![Column::text("totals"), Column::quantity("net"), Column::quantity("as bought"), Column::number(money(estimate, "cost"))];
+    let columns = vec![Column::text("totals"), Column::quantity("net"), Column::quantity("as bought"), money(estimate, "cost")];
     let mut view = View::new("totals", "Totals", columns);
     for row in &estimate.headline {
         let amount = |x: &Option<Exact>| x.as_ref().map_or(Cell::Blank, |x| Cell::Quantity(x.clone(), row.unit.clone()));
@@ -32,16 +32,16 @@ pub(super) fn totals(estimate: &Estimate) -> View {
 pub(super) fn buy_list(estimate: &Estimate) -> View {
     let columns = vec![
         Column::text("resource"),
-        Column::text("class").detail(),
-        Column::quantity("net").detail(),
-        Column::text("allowance").detail(),
+        Column::text("class").wide(),
+        Column::quantity("net").wide(),
+        Column::text("allowance").wide(),
         Column::quantity("needed"),
         Column::quantity("buy"),
-        Column::quantity("bought").detail(),
-        Column::quantity("left over").detail(),
-        Column::quantity(money(estimate, "price")),
-        Column::text("from").detail(),
-        Column::number(money(estimate, "amount")),
+        Column::quantity("bought").wide(),
+        Column::quantity("left over").wide(),
+        money(estimate, "price").each(),
+        Column::text("from").wide(),
+        money(estimate, "amount"),
     ];
     let mut view = View::new("buy-list", "Buy list", columns);
     let mut pieces = false;
@@ -82,10 +82,10 @@ pub(super) fn cost_lines(estimate: &Estimate) -> View {
     let columns = vec![
         Column::text("phase"),
         Column::text("resource"),
-        Column::text("class").detail(),
+        Column::text("class").wide(),
         Column::quantity("quantity"),
-        Column::quantity(money(estimate, "price")),
-        Column::number(money(estimate, "amount")),
+        money(estimate, "price").each(),
+        money(estimate, "amount"),
     ];
     let mut view = View::new("cost-lines", "Cost lines", columns);
     for line in &estimate.lines {
@@ -119,11 +119,15 @@ pub(super) fn cut(estimate: &Estimate, cut: &Cut) -> View {
         columns.push(Column::number(estimate.facts.rows_word.replace('_', " ")));
     }
     columns.extend([
-        Column::number("labor (h)"),
-        Column::number(money(estimate, "labor")),
-        Column::number(money(estimate, "materials")),
-        Column::number(money(estimate, "cost")),
+        Column { unit: Some("h".to_owned()), ..Column::number("hours") },
+        money(estimate, "labor").if_room(),
+        money(estimate, "materials").if_room(),
+        money(estimate, "cost"),
     ]);
+    let charged = !estimate.charges.is_empty() || estimate.final_rounding.is_some();
+    if charged {
+        columns.push(money(estimate, "with charges"));
+    }
     let mut view = View::new(format!("by-{}", cut.by.replace(' ', "-")), format!("Cost by {}", cut.by), columns);
     let row = |key: &str, row: &CutRow| {
         let mut cells = vec![Cell::text(key)];
@@ -131,9 +135,12 @@ pub(super) fn cut(estimate: &Estimate, cut: &Cut) -> View {
             cells.push(row.rows.map_or(Cell::Blank, Cell::Count));
         }
         cells.extend([Cell::Number(row.hours.clone(), 2), Cell::Money(row.labor), Cell::Money(row.materials), Cell::Money(row.cents())]);
+        if charged {
+            cells.push(Cell::Money(row.price()));
+        }
         cells
     };
-    let mut sum = CutRow { key: String::new(), whole_job: false, rows: None, hours: Exact::ZERO, labor: 0, materials: 0 };
+    let mut sum = CutRow { key: String::new(), whole_job: false, rows: None, hours: Exact::ZERO, labor: 0, materials: 0, charges: 0 };
     for one in &cut.rows {
         let key = if one.key.is_empty() && !one.whole_job { "(blank)" } else { one.key.as_str() };
         view.row(row(key, one));
@@ -141,9 +148,13 @@ pub(super) fn cut(estimate: &Estimate, cut: &Cut) -> View {
         sum.hours = sum.hours.add(&one.hours).unwrap_or(sum.hours);
         sum.labor += one.labor;
         sum.materials += one.materials;
+        sum.charges += one.charges;
         sum.rows = sum.rows.or(one.rows.map(|_| 0)).map(|n| n + one.rows.unwrap_or(0));
     }
     view.total(row("total", &sum));
+    if charged && cut.kind == CutKind::Phase {
+        view.notes.push("A charge goes where its base is; fixed sums and the final rounding belong to the whole job.".to_owned());
+    }
     view
 }
 
@@ -152,9 +163,9 @@ pub(super) fn charges(estimate: &Estimate) -> View {
     let columns = vec![
         Column::text("item"),
         Column::text("how"),
-        Column::number(money(estimate, "base")),
-        Column::number(money(estimate, "amount")),
-        Column::text("note").detail(),
+        money(estimate, "base"),
+        money(estimate, "amount"),
+        Column::text("note").wide(),
     ];
     let mut view = View::new("charges", "From cost to price", columns);
     let line = |item: &str, how: &str, base: Cell, cents: i128, note: Cell| vec![Cell::text(item), Cell::text(how), base, Cell::Money(cents), note];
@@ -184,12 +195,12 @@ pub(super) fn pay(estimate: &Estimate) -> View {
         Column::text("trade"),
         Column::text("line"),
         Column::text("how"),
-        Column::number(money(estimate, "an hour")),
-        Column::text("source").detail(),
-        Column::text("note").detail(),
+        money(estimate, "an hour"),
+        Column::text("source").wide(),
+        Column::text("note").wide(),
     ];
     let mut view = View::new("pay", "Labor rates", columns);
-    let rate = |x: &Exact| Cell::Price(x.clone(), "h".to_owned());
+    let rate = |x: &Exact| Cell::Price(x.clone(), String::new());
     for build in &estimate.pay {
         for (at, line) in build.lines.iter().enumerate() {
             let how = line.share.as_ref().map(|(share, of)| format!("{} of {of}", crate::pricing::percent(share))).unwrap_or_default();

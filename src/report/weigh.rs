@@ -4,10 +4,12 @@ use super::view::{Cell, Column, View};
 use super::{csv, terminal};
 use crate::diagnostics::Diagnostic;
 use crate::number::cents_grouped;
-use crate::pricing::{ComparePart, CompareRow, CompareValues, Comparison};
+use crate::pricing::{ComparePart, CompareRow, CompareValues, Comparison, OpeningDifference};
 
 /// Columns of versions that fit beside their labels in 80 columns.
 const BESIDE: usize = 3;
+/// Rows of the survey shown on a terminal.
+const MOST_ROWS: usize = 12;
 
 /// The comparison, at most `width` columns wide: more versions than fit are told in further tables, each beside the first.
 pub fn report(comparison: &Comparison, width: usize) -> String {
@@ -19,7 +21,7 @@ pub fn report(comparison: &Comparison, width: usize) -> String {
         groups.push((0..comparison.versions.len()).collect());
     }
     for shown in groups {
-        for view in views(comparison, &shown) {
+        for view in views(comparison, &shown, MOST_ROWS) {
             if !view.is_empty() {
                 out.push_str(&terminal::draw(&view, width));
                 out.push('\n');
@@ -32,11 +34,16 @@ pub fn report(comparison: &Comparison, width: usize) -> String {
 /// One table of a comparison as CSV: `versions` or `rows`. Errors: OV-840 for another name.
 pub fn table(comparison: &Comparison, name: &str) -> Result<String, Diagnostic> {
     let all: Vec<usize> = (0..comparison.versions.len()).collect();
-    csv::pick(&views(comparison, &all), name)
+    csv::pick(&views(comparison, &all, usize::MAX), name)
 }
 
-fn views(comparison: &Comparison, shown: &[usize]) -> Vec<View> {
-    vec![versions(comparison, shown), openings(comparison, shown)]
+/// Names of the tables of a comparison.
+pub fn names(comparison: &Comparison) -> Vec<String> {
+    views(comparison, &[], usize::MAX).into_iter().filter(|v| !v.is_empty()).map(|v| v.name).collect()
+}
+
+fn views(comparison: &Comparison, shown: &[usize], most: usize) -> Vec<View> {
+    vec![versions(comparison, shown), openings(comparison, shown, most)]
 }
 
 fn heads(comparison: &Comparison, shown: &[usize]) -> Vec<Column> {
@@ -82,29 +89,36 @@ fn value(values: &CompareValues, at: usize) -> Cell {
     }
 }
 
-/// `Modern glass: deduct 1,234.00 USD`.
+/// `Deduct alternate "Modern glass": deduct 1,234.00 USD.`, as a bid states it.
 fn bid_line(comparison: &Comparison, at: usize, cents: i128) -> Option<String> {
     let name = comparison.versions.get(at)?;
     let currency = &comparison.currency;
-    let change = match cents.signum() {
-        0 => "no change".to_owned(),
-        1 => format!("add {} {currency}", cents_grouped(cents)),
-        _ => format!("deduct {} {currency}", cents_grouped(-cents)),
+    let line = match cents.signum() {
+        0 => format!("Alternate \"{name}\": no change in price"),
+        1 => format!("Add alternate \"{name}\": add {} {currency}", cents_grouped(cents)),
+        _ => format!("Deduct alternate \"{name}\": deduct {} {currency}", cents_grouped(-cents)),
     };
-    Some(format!("{name}: {}.", change.trim_end()))
+    Some(format!("{}.", line.trim_end()))
 }
 
-fn openings(comparison: &Comparison, shown: &[usize]) -> View {
+/// The rows of the survey that differ most among the versions shown; all of them where there is no bound.
+fn openings(comparison: &Comparison, shown: &[usize], most: usize) -> View {
     let mut columns = vec![Column::text(comparison.row_word.replace('_', " "))];
     columns.extend(heads(comparison, shown));
     let mut view = View::new("rows", "Where the cost differs most", columns);
-    for one in &comparison.openings {
+    let pick = |o: &OpeningDifference| OpeningDifference {
+        mark: o.mark.clone(),
+        cents: shown.iter().filter_map(|at| o.cents.get(*at).copied()).collect(),
+    };
+    let mut list: Vec<OpeningDifference> = comparison.openings.iter().map(pick).filter(|o| o.most() > 0).collect();
+    list.sort_by_key(|o| std::cmp::Reverse(o.most())); // stable: ties keep their order
+    for one in list.iter().take(most) {
         let mut cells = vec![Cell::text(one.mark.clone())];
-        cells.extend(shown.iter().map(|at| one.cents.get(*at).map_or(Cell::Blank, |c| Cell::Money(*c))));
+        cells.extend(one.cents.iter().map(|c| Cell::Money(*c)));
         view.row(cells);
     }
-    if comparison.openings_that_differ > comparison.openings.len() {
-        view.notes.push(format!("{} differ in all; those above the most, greatest first.", comparison.openings_that_differ));
+    if list.len() > most {
+        view.notes.push(format!("{} differ in all; these the most, greatest first.", list.len()));
     }
     view
 }

@@ -117,8 +117,7 @@ impl Looks {
 
 /// A column of the workbook: of a table's column its numbers and texts, or its units.
 fn spread(view: &View) -> Vec<(&Column, usize, bool)> {
-    let each = view.columns.iter().enumerate();
-    each.flat_map(|(at, column)| std::iter::once((column, at, false)).chain(column.with_unit.then_some((column, at, true)))).collect()
+    view.wide_columns().flat_map(|(at, column)| std::iter::once((column, at, false)).chain(column.with_unit.then_some((column, at, true)))).collect()
 }
 
 /// Writes a table from `row` on; gives the row below it.
@@ -130,7 +129,7 @@ fn place(sheet: &mut Worksheet, view: &View, mut row: u32, looks: &Looks, widths
         widths.resize(columns.len(), 0);
     }
     for (to, (column, _, unit)) in (0u16..).zip(&columns) {
-        let heading = if *unit { format!("{} unit", column.heading) } else { column.heading.clone() };
+        let heading = if *unit { format!("{} unit", column.heading) } else { column.full_heading() };
         let look = if column.side == Side::Right && !unit { &looks.heading_right } else { &looks.heading };
         sheet.write_string_with_format(row, to, cut(&heading), look)?;
         widen(widths, to, &heading);

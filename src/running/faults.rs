@@ -3,7 +3,7 @@
 use crate::diagnostics::Diagnostic;
 use crate::eval::{self, Cell, Fault, FaultKind, Inputs, NotReal, Results, RunError};
 use crate::program::{Grain, Kind, NodeId, Piece, Program, TableId, Version};
-use crate::show::{cell_text, fill};
+use crate::show::{cell_text, template_text};
 use crate::table::{Table, Values};
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -32,7 +32,7 @@ pub fn faults(program: &Program, version: &Version, inputs: &Inputs<'_>, results
         let Some(column) = below.column(*node) else { continue };
         for (row, cell) in column.missing() {
             if let Cell::Fault(f) = cell {
-                let entry = found.entry((f.node, order(f.kind))).or_insert_with(|| (f.kind, table_of(program, program.node(*node).grain), BTreeSet::new()));
+                let entry = found.entry((f.node, order(f.kind))).or_insert_with(|| (f.kind, table_of(program.node(*node).grain), BTreeSet::new()));
                 entry.2.insert(row);
             }
         }
@@ -84,7 +84,7 @@ fn nodes_per_row(program: &Program, node: NodeId, out: &mut BTreeSet<NodeId>, se
 }
 
 /// The table of a grain, when it is one.
-pub fn table_of(program: &Program, grain: Grain) -> Option<TableId> {
+pub fn table_of(grain: Grain) -> Option<TableId> {
     match grain {
         Grain::Table(t) => Some(t),
         _ => None,
@@ -118,12 +118,12 @@ fn requirements(program: &Program, version: &Version, inputs: &Inputs<'_>, resul
                 m
             });
             for (node, (kind, rows)) in kinds {
-                out.push(fault_message(program, version, inputs, &Fault { kind, node }, table_of(program, r.grain), &rows)?);
+                out.push(fault_message(program, version, inputs, &Fault { kind, node }, table_of(r.grain), &rows)?);
             }
             continue;
         };
-        let table = table_of(program, r.grain);
-        let mut d = Diagnostic::error("OV-910", fill(program, &rows, &r.message, *first)).at(r.span, "required here");
+        let table = table_of(r.grain);
+        let mut d = Diagnostic::error("OV-910", template_text(program, &r.message, &rows, *first)).at(r.span, "required here");
         if let Some(t) = table {
             for place in cells_under(program, r.condition, inputs, t, *first) {
                 d = d.at(place.0, place.1);
@@ -175,7 +175,7 @@ fn fault_message(program: &Program, version: &Version, inputs: &Inputs<'_>, faul
         let found: Vec<String> = looked_at
             .iter()
             .filter(|n| !matches!(program.node(**n).kind, Kind::Number(_)))
-            .map(|n| cell_text(program, program.node(*n), None, &values.value(*n, *first)))
+            .map(|n| cell_text(program, *n, &values.value(*n, *first), None))
             .collect();
         if !found.is_empty() && found.len() <= 4 {
             d = d.found(format!("{} on {}", found.join(", "), marks(program, inputs, t, [*first]).join("")));

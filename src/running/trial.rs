@@ -80,7 +80,7 @@ fn compare(program: &Program, trial: &TrialDef, e: &TrialExpect, results: &eval:
                         _ => None,
                     }
                 }
-                Some(other) => fail(e.nodes.first().map_or_else(String::new, |n| cell_text(program, program.node(*n), None, &other)), "a refusal".into()),
+                Some(other) => fail(e.nodes.first().map_or_else(String::new, |n| cell_text(program, *n, &other, None)), "a refusal".into()),
                 None => None,
             }
         }
@@ -102,15 +102,17 @@ fn compare(program: &Program, trial: &TrialDef, e: &TrialExpect, results: &eval:
                 return None;
             }
             let node = e.nodes.first().copied().unwrap_or(*wanted);
-            let mut d = fail(cell_text(program, program.node(node), None, &found), cell_text(program, program.node(*wanted), None, &expected))?;
+            let mut d = fail(cell_text(program, node, &found, None), cell_text(program, *wanted, &expected, None))?;
             match &found {
                 Cell::Fault(f) => {
-                    d = d.note(format!("refused with {}", code_of(f.kind))).at(program.node(f.node).span, "refused here");
+                    let code = code_of(f.kind);
+                    let title = crate::diagnostics::codes::find(code).map_or("", |e| e.title);
+                    d = d.note(format!("{code}: {title}")).at(program.node(f.node).span, "failed here");
                 }
                 Cell::Absent(Absence::Unreadable) => {
                     let names = unset_columns(program, trial, node);
                     if !names.is_empty() {
-                        d = d.note(format!("the trial does not set {}", names.join(", "))).mend("set what is needed with `with`");
+                        d = d.found("nothing that can be worked out").note(format!("the trial does not set {}", names.join(", "))).mend("set what is needed with `with`");
                     }
                 }
                 _ => {
@@ -169,7 +171,7 @@ fn parts(program: &Program, trial: &TrialDef, node: NodeId, inputs: &Inputs<'_>,
     found.sort();
     let wanted: Vec<NodeId> = found.iter().map(|f| f.1).collect();
     match eval::run(program, inputs, &wanted, &eval::Options { threads: Some(1), ..eval::Options::default() }) {
-        Ok(r) => found.into_iter().map(|(name, n)| (name, cell_text(program, program.node(n), None, &r.value(n, row)))).collect(),
+        Ok(r) => found.into_iter().map(|(name, n)| (name, cell_text(program, n, &r.value(n, row), None))).collect(),
         Err(_) => vec![],
     }
 }

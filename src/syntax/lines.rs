@@ -3,6 +3,7 @@
 //! A line indented deeper than the one a statement began on continues it; a closing bracket may stand at the statement's own
 //! depth. A heading that begins with one of [`BLOCK_WORDS`] and ends in `{` opens a block, closed by a line that is `}`.
 
+use crate::diagnostics::render::is_hidden;
 use crate::diagnostics::{Diagnostic, FileId, Span};
 
 /// First words of headings that open a block.
@@ -66,6 +67,14 @@ fn physical_lines(file: FileId, text: &str, problems: &mut Vec<Diagnostic>) -> V
     let mut at = 0;
     for raw in text.split_inclusive('\n') {
         let content = raw.trim_end_matches(['\n', '\r']);
+        if let Some((i, c)) = content.char_indices().find(|(_, c)| *c == '\r' || is_hidden(*c)) {
+            problems.push(
+                Diagnostic::error("OV-115", "a character that cannot be seen stands here")
+                    .at(span(file, at + i, at + i + c.len_utf8()), "")
+                    .found(format!("U+{:04X}", u32::from(c)))
+                    .expected("plain text; type the line afresh rather than pasting it"),
+            );
+        }
         let (end, open) = code_end(content);
         if let Some(quote) = open {
             problems.push(
@@ -93,7 +102,7 @@ fn span(file: FileId, start: usize, end: usize) -> Span {
 }
 
 /// Brackets still open after a stretch, outside texts and comments.
-fn open_brackets(text: &str) -> i64 {
+pub(super) fn open_brackets(text: &str) -> i64 {
     let mut depth = 0;
     for line in text.lines() {
         let (end, _) = code_end(line);
@@ -159,8 +168,7 @@ pub fn cut(file: FileId, text: &str) -> (Vec<Item>, Vec<Diagnostic>) {
         }
         let after_first = i;
         let mut end = first.end;
-        let is_block = opens_block(text_of(first));
-        while !is_block {
+        while !opens_block(&text[first.start..end]) {
             let Some(next) = lines.get(i) else { break };
             let closes = next.indent == first.indent
                 && text_of(next).starts_with(['}', ')'])
@@ -170,9 +178,6 @@ pub fn cut(file: FileId, text: &str) -> (Vec<Item>, Vec<Diagnostic>) {
             }
             end = next.end;
             i += 1;
-            if opens_block(&text[first.start..end]) {
-                break;
-            }
         }
         let whole = &text[first.start..end];
         let mut head = None;

@@ -5,7 +5,9 @@
 pub mod lines;
 pub mod mistakes;
 pub mod parse;
+pub mod tidy;
 pub mod tree;
 
 pub use parse::parse_sheet;
+pub use tidy::tidy;
 pub use tree::Sheet;

@@ -297,6 +297,8 @@ pub struct SurveyDef {
     pub parent: Option<(Name, Name)>,
     /// Columns.
     pub columns: Vec<Column>,
+    /// Whether a line of it could not be read, so that what seems to be missing may be there.
+    pub broken: bool,
 }
 
 /// A column.
@@ -369,6 +371,8 @@ pub struct TableDef {
     pub keys: Vec<Name>,
     /// Rows in the sheet: the first is the headings.
     pub rows: Vec<Vec<CellText>>,
+    /// Whether a row could not be read.
+    pub broken: bool,
 }
 
 /// A cell of a table in a sheet, trimmed.

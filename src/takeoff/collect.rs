@@ -3,7 +3,6 @@
 use std::collections::{HashMap, HashSet};
 use std::sync::Arc;
 
-use crate::show::{absence_word, cell_text, fill, is_fixed};
 use super::{Caution, DecisionCount, Facts, Quantities, Split, SurveyNotes, TakeLine, Treatment};
 use crate::diagnostics::Diagnostic;
 use crate::eval::{Cell, Results};
@@ -11,6 +10,7 @@ use crate::number::Exact;
 use crate::program::{
     AggregateKind, CautionDef, DecideDef, Grain, GroupId, Kind, NodeId, Piece, Program, TableId, TakeDef, Template, ValueDef, ValueKind, Version,
 };
+use crate::show::{cell_text, template_text};
 use crate::syntax::tree::MoneyGrain;
 use crate::table::{Absence, Table, Values};
 
@@ -168,17 +168,27 @@ impl Collector<'_> {
     /// The keys of the group a row of its table belongs to.
     fn group_key(&self, id: GroupId, row: usize) -> String {
         let keys = self.program.groups.get(usize::from(id.0)).map_or(&[][..], |g| &g.keys);
-        let text = |node: &NodeId| cell_text(self.program, self.program.node(*node), None, &self.results.value(*node, row));
+        let text = |node: &NodeId| cell_text(self.program, *node, &self.results.value(*node, row), None);
         keys.iter().map(text).collect::<Vec<_>>().join(", ")
     }
 
-    fn number(&self, node: NodeId, row: usize, faults: &mut Vec<Diagnostic>) -> Exact {
-        match self.results.value(node, row) {
+    /// Reads a column row by row without looking it up each time. A column of one row has that value on every row.
+    fn reader(&self, node: NodeId) -> impl Fn(usize) -> Cell + '_ {
+        let column = self.results.column(node);
+        move |row| match column {
+            Some(column) if column.len() == 1 => column.get(0),
+            Some(column) => column.get(row),
+            None => Cell::Absent(Absence::Blank),
+        }
+    }
+
+    fn number(&self, node: NodeId, cell: Cell, faults: &mut Vec<Diagnostic>) -> Exact {
+        match cell {
             Cell::Number(value) => value,
             // Unknown: left out, and told as such.
             Cell::Absent(_) => Exact::ZERO,
             other => {
-                let found = cell_text(self.program, self.program.node(node), None, &other);
+                let found = cell_text(self.program, node, &other, None);
                 let d = Diagnostic::error("OV-891", "a failed row reached the take-off; this is a fault of the program");
                 faults.push(d.at(self.program.node(node).span, "").found(found).expected("an amount"));
                 Exact::ZERO
@@ -187,17 +197,20 @@ impl Collector<'_> {
     }
 
     fn line(&self, take: &TakeDef, splits: &[(GroupId, Split)], faults: &mut Vec<Diagnostic>) -> TakeLine {
-        let total = self.number(take.plan.total, 0, faults);
+        let total = self.number(take.plan.total, self.results.value(take.plan.total, 0), faults);
         let by_key = splits
             .iter()
             .map(|(id, split)| {
-                let node = take.plan.by_group.iter().find(|(group, _)| group == id).map(|(_, node)| *node);
-                (0..split.keys.len()).map(|key| node.map_or(Exact::ZERO, |node| self.number(node, key, faults))).collect()
+                let Some((_, node)) = take.plan.by_group.iter().find(|(group, _)| group == id) else {
+                    return vec![Exact::ZERO; split.keys.len()];
+                };
+                let read = self.reader(*node);
+                (0..split.keys.len()).map(|key| self.number(*node, read(key), faults)).collect()
             })
             .collect();
         let by_row = take.plan.by_row.filter(|_| self.wish.by_row).map(|node| {
-            let rows = self.main_rows();
-            (0..rows).map(|row| self.number(node, row, faults)).collect()
+            let read = self.reader(node);
+            (0..self.main_rows()).map(|row| self.number(node, read(row), faults)).collect()
         });
         TakeLine { resource: take.resource, phase: take.phase, total, by_key, by_row, left_out: self.left_out(take) }
     }
@@ -266,12 +279,14 @@ impl Collector<'_> {
         }
     }
 
+    /// What several rows of a grain are called.
     fn per(&self, grain: Grain) -> String {
-        match grain {
-            Grain::Table(id) => self.program.tables.get(usize::from(id.0)).map_or_else(String::new, |t| t.schema.name.clone()),
-            Grain::Group(id) => self.program.groups.get(usize::from(id.0)).map_or_else(String::new, |g| g.name.clone()),
-            Grain::Job | Grain::Const => "job".to_owned(),
-        }
+        let noun = match grain {
+            Grain::Table(id) => self.program.tables.get(usize::from(id.0)).map(|t| t.noun),
+            Grain::Group(id) => self.program.groups.get(usize::from(id.0)).map(|g| g.noun),
+            Grain::Job | Grain::Const => None,
+        };
+        noun.map_or_else(|| "whole job".to_owned(), |noun| self.program.nouns.plural_name(noun).to_owned())
     }
 
     /// How many rows a grain has.
@@ -287,8 +302,9 @@ impl Collector<'_> {
         let labels = self.program.choices.get(usize::from(decide.choice.0)).map_or(&[][..], |c| &c.labels);
         let mut counts = vec![0; labels.len()];
         let mut unknown = 0;
+        let read = self.reader(value.node);
         for row in 0..self.rows_of(value.grain) {
-            match self.results.value(value.node, row) {
+            match read(row) {
                 Cell::Label(at) => counts.get_mut(usize::from(at)).into_iter().for_each(|n| *n += 1),
                 _ => unknown += 1,
             }
@@ -318,18 +334,17 @@ impl Collector<'_> {
     }
 
     fn treat(&self, value: &ValueDef, decide: &DecideDef, row: usize, keys: Vec<String>) -> Treatment {
-        let node = self.program.node(value.node);
         let cell = self.results.value(value.node, row);
         let line = decide.line.and_then(|line| match self.results.value(line, row) {
             Cell::Label(at) => decide.lines.get(usize::from(at)),
             _ => None,
         });
         let because = match (line, &cell) {
-            (Some(line), _) => fill(self.program, self.results, &line.because, row),
-            (None, Cell::Absent(absence)) => absence_word(*absence).to_owned(),
+            (Some(line), _) => template_text(self.program, &line.because, self.results, row),
+            (None, Cell::Absent(_)) => cell_text(self.program, value.node, &cell, None),
             (None, _) => value.because.clone().unwrap_or_default(),
         };
-        let label = matches!(cell, Cell::Label(_)).then(|| cell_text(self.program, node, None, &cell));
+        let label = matches!(cell, Cell::Label(_)).then(|| cell_text(self.program, value.node, &cell, None));
         let rests_on = line.and_then(|l| l.rests_on.clone());
         Treatment { mark: self.mark(value.grain, row), keys, decision: value.name.clone(), label, because, rests_on }
     }
@@ -337,24 +352,28 @@ impl Collector<'_> {
     /// A caution as it is said: once for each text it comes to. Where its condition is unknown it is said too: better warned than hurt.
     fn caution(&self, def: &CautionDef) -> Vec<Caution> {
         let per = self.per(def.grain);
-        let holds = |row: usize| match def.when {
-            None => true,
-            Some(when) => matches!(self.results.value(when, row), Cell::Truth(true) | Cell::Absent(_)),
-        };
+        let condition = def.when.map(|when| self.reader(when));
+        let holds = |row: usize| condition.as_ref().is_none_or(|read| matches!(read(row), Cell::Truth(true) | Cell::Absent(_)));
         let by_row = matches!(def.grain, Grain::Table(_) | Grain::Group(_)) && (def.when.is_some() || !is_fixed(&def.text));
         if !by_row {
-            let said = Caution { text: fill(self.program, self.results, &def.text, 0), rows: None, per, marks: Vec::new() };
+            let said = Caution { text: template_text(self.program, &def.text, self.results, 0), rows: None, per, marks: Vec::new() };
             return if holds(0) { vec![said] } else { Vec::new() };
         }
-        let fixed = is_fixed(&def.text).then(|| fill(self.program, self.results, &def.text, 0));
+        let fixed = is_fixed(&def.text).then(|| template_text(self.program, &def.text, self.results, 0));
         let mut said: Vec<Caution> = Vec::new();
         let mut at: HashMap<String, usize> = HashMap::new();
         for row in (0..self.rows_of(def.grain)).filter(|row| holds(*row)) {
-            let text = fixed.clone().unwrap_or_else(|| fill(self.program, self.results, &def.text, row));
-            let place = *at.entry(text.clone()).or_insert_with(|| {
-                said.push(Caution { text, rows: Some(0), per: per.clone(), marks: Vec::new() });
-                said.len() - 1
-            });
+            let place = match (&fixed, said.is_empty()) {
+                // One text: nothing to look up.
+                (Some(_), false) => 0,
+                _ => {
+                    let text = fixed.clone().unwrap_or_else(|| template_text(self.program, &def.text, self.results, row));
+                    *at.entry(text.clone()).or_insert_with(|| {
+                        said.push(Caution { text, rows: Some(0), per: per.clone(), marks: Vec::new() });
+                        said.len() - 1
+                    })
+                }
+            };
             let Some(one) = said.get_mut(place) else { continue };
             one.rows = one.rows.map(|n| n + 1);
             if one.marks.len() < CAUTION_MARKS {
@@ -363,6 +382,11 @@ impl Collector<'_> {
         }
         said
     }
+}
+
+/// Whether a text is the same on every row.
+fn is_fixed(template: &Template) -> bool {
+    template.pieces.iter().all(|p| matches!(p, Piece::Text(_)))
 }
 
 fn key_of(split: &Split, row: usize) -> Option<String> {

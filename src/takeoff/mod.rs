@@ -82,7 +82,7 @@ pub struct Facts {
 pub struct DecisionCount {
     /// Name of the decision.
     pub decision: String,
-    /// What it is decided for: the name of a table or group, or `job`.
+    /// What it is decided for: `openings`, `batches`, or `whole job`.
     pub per: String,
     /// Each label with its number of rows, in the order of the choice.
     pub labels: Vec<(String, usize)>,
@@ -114,7 +114,7 @@ pub struct Caution {
     pub text: String,
     /// On how many rows; none for one that always holds or is said for the job.
     pub rows: Option<usize>,
-    /// What it is counted in: the name of a table or group.
+    /// What it is counted in: `openings`, `batches`, or `whole job`.
     pub per: String,
     /// The marks of the first few rows.
     pub marks: Vec<String>,

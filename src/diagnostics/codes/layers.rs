@@ -3,4 +3,104 @@
 use super::Entry;
 
 /// In order of code.
-pub(super) const ENTRIES: &[Entry] = &[];
+pub(super) const ENTRIES: &[Entry] = &[
+    Entry {
+        code: "OV-601",
+        title: "a change that hits nothing",
+        page: r#"The name after `change` is no given, rule, decision or resource below. A change that hits nothing would leave the old
+figure in force while the sheet says otherwise.
+
+  wrong   change glaze_pase to 30 min per lite because "new hand"
+  right   change glaze_pace to 30 min per lite because "new hand""#,
+    },
+    Entry {
+        code: "OV-602",
+        title: "the value changed is no longer what it was",
+        page: r#"The change says `was` with the figure it replaces, and that figure is another one now: someone changed it below. Look
+whether the change still holds, then write the new figure after `was`.
+
+  wrong   change waste_pct to 40 % because "poor lot" was 30 %        (the shop sheet says 35 % now)
+  right   change waste_pct to 40 % because "poor lot" was 35 %"#,
+    },
+    Entry {
+        code: "OV-603",
+        title: "changed twice in one layer",
+        page: r#"One layer changes the same thing twice. Which of the two counts would hang on the order of files. Keep one, or put the
+second into a higher layer.
+
+  wrong   change bar_face to 5/8 in because "measured"
+          change bar_face to 3/4 in because "measured again"
+  right   change bar_face to 3/4 in because "measured again""#,
+    },
+    Entry {
+        code: "OV-604",
+        title: "a change without a reason",
+        page: r#"Each change says why, since the reason is what a reviewer, or you in a year, will ask for.
+
+  wrong   change bar_face to 5/8 in
+  right   change bar_face to 5/8 in because "measured at the building""#,
+    },
+    Entry {
+        code: "OV-605",
+        title: "a change from below",
+        page: r#"Changes go upward: base, shop, job, alternate. A lower layer cannot change what a higher one declares, since it is read
+first and used elsewhere too.
+
+  wrong   in a base sheet: change lift to 300 USD per day because "..."         (declared in the job)
+  right   put the change into the job sheet"#,
+    },
+    Entry {
+        code: "OV-606",
+        title: "a column cannot be changed",
+        page: r#"A column holds what was surveyed. A sheet does not overwrite it; change the rule that reads it, or mend the survey.
+
+  wrong   change wide to 30 in because "all alike"
+  right   change sash_w to 15 in because "all alike""#,
+    },
+    Entry {
+        code: "OV-607",
+        title: "this cannot be set in a trial",
+        page: "`with` and `row` set columns and givens: what goes in. What is worked out is expected, not set.
+
+  wrong   with sash_w = 30 in
+  right   with wide = 60 in
+          expect sash_w = 30 in",
+    },
+    Entry {
+        code: "OV-608",
+        title: "a trial value of the wrong kind",
+        page: "The value set or expected in a trial is never of the kind of its name, so the trial could never hold. Values set are
+written ones; a given is never blank.
+
+  wrong   expect lite_w = 13
+  right   expect lite_w = 13 in",
+    },
+    Entry {
+        code: "OV-609",
+        title: "a trial comes out otherwise",
+        page: "A trial of the sheet gives another result than it expects, to the last digit. Either the rule has changed, or the figure
+worked by hand was wrong. Until it is known which, no bid made with this rule can be trusted. The message sets what came
+out and what was expected side by side.
+
+  wrong   with wide = 60 in
+          expect sash_w = 60 in          (the rule halves it for a pair)
+  right   with wide = 60 in
+          expect sash_w = 30 in",
+    },
+    Entry {
+        code: "OV-610",
+        title: "nothing of this name to expect",
+        page: "A trial expects a rule that no sheet has.
+
+  wrong   expect lite_wide = 13 in
+  right   expect lite_w = 13 in",
+    },
+    Entry {
+        code: "OV-611",
+        title: "two alternates of one name",
+        page: r#"Two alternates have the same name, and could not be told apart on the bid form. Rename one, or join them.
+
+  wrong   alternate "All new" { ... }   alternate "All new" { ... }
+  right   alternate "All new" { ... }   alternate "All new, clear glass" { ... }"#,
+    },
+];

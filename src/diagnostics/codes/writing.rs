@@ -141,6 +141,14 @@ Changes in a higher layer go before what a lower one says. Alternates have block
   right   survey opening from \"survey.csv\" heading row 1",
     ),
     entry(
+        "OV-115",
+        "a character that cannot be seen",
+        "The line holds a control character, or one that turns the direction of reading round. What the engine reads would not be
+what you see, so it is refused. It came in by pasting: type the line afresh.
+
+  right   given stile_face 2 in",
+    ),
+    entry(
         "OV-120",
         "a sign of another notation",
         "Sheets use few signs: + - * / ^ for working, < <= > >= for comparing sizes, one = to name a rule, : after a label of
@@ -274,5 +282,16 @@ commas, since there a comma joins the labels of one arm.
 
   wrong   choose kind { single: 1 sash, pair: 2 sash }
   right   choose kind { single: 1 sash   pair: 2 sash }",
+    ),
+    entry(
+        "OV-136",
+        "a given is a written figure",
+        "A given is a figure that someone measured, read or settled, so that it can be changed in one place. What is worked out from
+other values is a rule.
+
+  wrong   given rabbet stile_face / 4
+  right   for the job {
+            rabbet = stile_face / 4
+          }",
     ),
 ];

@@ -1,6 +1,6 @@
 //! Blocks and their lines.
 
-use super::super::lines::Item;
+use super::super::lines::{self, Item};
 use super::super::tree::*;
 use super::expr::absent_kind;
 use super::statements::TOP_WORDS;
@@ -20,10 +20,12 @@ impl<'a> Reader<'a> {
             "survey" => {
                 let node = self.read(Rule::survey_head, head);
                 let names: Vec<Name> = node.map(|n| self.names(n, base)).unwrap_or_default();
+                let told = self.problems.len();
                 let columns = body.iter().filter_map(|i| self.column(i)).collect();
+                let broken = self.problems.len() > told;
                 let mut names = names.into_iter();
                 let name = names.next()?;
-                Some(StatementKind::Survey(SurveyDef { name, parent: names.next().zip(names.next()), columns }))
+                Some(StatementKind::Survey(SurveyDef { name, parent: names.next().zip(names.next()), columns, broken }))
             }
             "for" => {
                 let node = self.read(Rule::for_head, head);
@@ -101,8 +103,10 @@ impl<'a> Reader<'a> {
                 _ => {}
             }
         }
+        let told = self.problems.len();
         let rows = self.table_rows(body);
-        Some(StatementKind::Table(TableDef { name: name?, from, keys, rows }))
+        let broken = self.problems.len() > told;
+        Some(StatementKind::Table(TableDef { name: name?, from, keys, rows, broken }))
     }
 
     fn first_text(&mut self, node: Node<'a>, base: u32) -> Option<Text> {
@@ -341,11 +345,13 @@ impl<'a> Reader<'a> {
                 _ => {}
             }
         }
-        // `take r X shared by Y` reads as the postfix of an expression; on a take line it always means the split of the take.
+        // `shared by` at the end of an amount or a condition reads as its postfix; on a take line it always means the split
+        // of the take.
         let mut amount = amount?;
-        if shared_by.is_none() && let ExprKind::SharedBy { value, weight, step: None } = amount.kind {
-            shared_by = Some(*weight);
-            amount = *value;
+        for part in [Some(&mut amount), when.as_mut()].into_iter().flatten() {
+            if shared_by.is_none() {
+                shared_by = lift_shared(part);
+            }
         }
         Some(Take { resource: resource?, amount, phase, when, shared_by, remarks, span })
     }
@@ -399,14 +405,27 @@ impl<'a> Reader<'a> {
         let mut rows = Vec::new();
         for item in body {
             let Some(span) = self.line(item, "lines with cells parted by |") else { continue };
-            let whole = self.text.get(span.start as usize..span.end as usize).unwrap_or("");
+            let whole = self.piece(span);
+            if let Some(at) = whole.find('\n') {
+                let end = span.start + u32::try_from(at).unwrap_or(0);
+                self.problems.push(
+                    Diagnostic::error("OV-129", "a row of a table goes on on the next line")
+                        .at(Span { end, ..span }, "")
+                        .expected("each row on one line, all rows at the same depth"),
+                );
+                continue;
+            }
+            if lines::open_brackets(whole) != 0 || whole.ends_with('{') {
+                self.problems.push(Diagnostic::error("OV-122", "brackets do not pair in this row").at(span, "").expected("as many ( as ), and no braces"));
+                continue;
+            }
             let mut cells = Vec::new();
             let mut start = 0;
             let mut in_text = false;
             let bytes: Vec<(usize, char)> = whole.char_indices().chain([(whole.len(), '|')]).collect();
             for (i, c) in bytes {
                 match c {
-                    '"' if in_text || !super::lines::is_inch_mark(whole, i) => in_text = !in_text,
+                    '"' if in_text || !lines::is_inch_mark(whole, i) => in_text = !in_text,
                     '|' if !in_text || i == whole.len() => {
                         let raw = &whole[start..i];
                         let text = raw.trim();
@@ -602,3 +621,19 @@ impl<'a> Reader<'a> {
 
 /// The tree's rule, beside the grammar's enum of the same name.
 type Rule_ = super::super::tree::Rule;
+
+/// Takes a closing `shared by Y` out of an expression, from its rightmost part.
+fn lift_shared(e: &mut Expr) -> Option<Expr> {
+    match &mut e.kind {
+        ExprKind::SharedBy { value, weight, step: None } => {
+            let weight = (**weight).clone();
+            *e = (**value).clone();
+            Some(weight)
+        }
+        ExprKind::Binary { right, .. } => lift_shared(right),
+        ExprKind::Not(inner) | ExprKind::Negate(inner) => lift_shared(inner),
+        ExprKind::If { otherwise, .. } => lift_shared(otherwise),
+        ExprKind::Rounded { step, .. } => lift_shared(step),
+        _ => None,
+    }
+}

@@ -3,6 +3,7 @@
 mod blocks;
 mod cells;
 mod expr;
+pub(super) mod shape;
 mod statements;
 mod words;
 
@@ -14,6 +15,7 @@ use super::tree::{Name, Sheet, Text, UnitText};
 use crate::diagnostics::{Diagnostic, FileId, Place, Span};
 use pest::Parser;
 use pest::iterators::Pair;
+use std::collections::BTreeMap;
 
 /// The generated parser, in a module of its own so that its undocumented items stay its own.
 #[allow(missing_docs, unreachable_pub)]
@@ -37,31 +39,40 @@ const MOST_SHEET_BYTES: usize = 4 << 20;
 
 /// Reads a sheet. What could not be read is missing from the tree and told in the list.
 pub fn parse_sheet(file: FileId, text: &str) -> (Sheet, Vec<Diagnostic>) {
+    let (sheet, problems, ..) = read_sheet(file, text, false);
+    (sheet, problems)
+}
+
+/// Reads a sheet; gives the shapes of its statements too where they are asked for.
+fn read_sheet(file: FileId, text: &str, with_shapes: bool) -> (Sheet, Vec<Diagnostic>, Vec<Item>, BTreeMap<u32, shape::Shape>) {
     if text.len() > MOST_SHEET_BYTES {
         let d = Diagnostic::error("OV-106", "the sheet is too long")
             .found(format!("{} bytes", text.len()))
             .expected(format!("at most {MOST_SHEET_BYTES} bytes"));
-        return (Sheet::default(), vec![d]);
+        return (Sheet::default(), vec![d], Vec::new(), BTreeMap::new());
     }
     let (items, problems) = lines::cut(file, text);
-    let mut reader = Reader { file, text, problems, broken: Vec::new() };
+    let mut reader = Reader { file, text, problems, broken: Vec::new(), shapes: with_shapes.then(BTreeMap::new) };
     let mut sheet = Sheet::default();
     for item in &items {
         reader.top(item, &mut sheet);
     }
+    let shapes = reader.shapes.take().unwrap_or_default();
     sheet.broken = reader.broken;
     let mut problems = reader.problems;
     problems.sort_by_key(|d| d.labels.first().map(|l| match &l.place {
         Place::Sheet(s) => s.start,
         _ => 0,
     }));
-    (sheet, problems)
+    (sheet, problems, items, shapes)
 }
 
 struct Reader<'a> {
     file: FileId,
     text: &'a str,
     problems: Vec<Diagnostic>,
+    /// Shapes of the statements read so far, where a printer asks for them.
+    shapes: Option<BTreeMap<u32, shape::Shape>>,
     broken: Vec<String>,
 }
 
@@ -74,9 +85,18 @@ impl<'a> Reader<'a> {
             return None;
         }
         match Grammar::parse(rule, piece) {
-            Ok(mut pairs) => pairs.next(),
+            Ok(mut pairs) => {
+                let node = pairs.next();
+                if let (Some(shapes), Some(node)) = (&mut self.shapes, &node) {
+                    shapes.insert(span.start, shape::shape(rule, node, piece, span.start));
+                }
+                node
+            }
             // A text left open spoils its statement and is told already.
-            Err(_) if self.problems.iter().any(|d| d.code == "OV-103" && d.labels.iter().any(|l| matches!(&l.place, Place::Sheet(s) if s.start >= span.start && s.start < span.end))) => None,
+            Err(_) if self.text_left_open(span) => {
+                self.remember_broken(piece);
+                None
+            }
             Err(error) => {
                 let at = match error.location {
                     pest::error::InputLocation::Pos(p) | pest::error::InputLocation::Span((p, _)) => p,
@@ -90,6 +110,11 @@ impl<'a> Reader<'a> {
                 None
             }
         }
+    }
+
+    fn text_left_open(&self, span: Span) -> bool {
+        let inside = |place: Option<&Place>| matches!(place, Some(Place::Sheet(s)) if s.start >= span.start && s.start < span.end);
+        self.problems.iter().any(|d| d.code == "OV-103" && inside(d.place()))
     }
 
     /// Keeps the name an unreadable statement would have declared.
@@ -202,6 +227,7 @@ impl<'a> Reader<'a> {
     /// A line that begins with a word this block does not know.
     fn unknown_start(&mut self, span: Span, known: &[&str], place: &str) {
         self.problems.push(mistakes::start::explain(self.text, span, known, place));
+        self.remember_broken(self.piece(span));
     }
 
     fn first_word(&self, span: Span) -> &'a str {

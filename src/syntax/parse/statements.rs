@@ -64,6 +64,7 @@ impl<'a> Reader<'a> {
                 }
                 step.map(|step| StatementKind::Final { word, step })
             }),
+            // A table from a file has no rows here, so no block.
             (Item::Line(_), "table") if self.piece(span).contains(" from ") => self.table(span, &[]),
             (Item::Line(_), "survey" | "for" | "table" | "alternate" | "trial" | "job" | "pay") => {
                 self.no_block(word, span);

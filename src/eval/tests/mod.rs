@@ -1,0 +1,7 @@
+//! The engine against a slow and obvious evaluator, on programs and tables made by chance from fixed seeds.
+
+mod generated;
+mod maker;
+#[allow(unreachable_pub)] // also a module of the integration tests
+#[path = "../../../tests/oracle/rows.rs"]
+mod rows;
