@@ -49,6 +49,7 @@ pub(super) fn declare(loaded: &Loaded) -> Checker<'_> {
         traces: Vec::new(),
         trial_defs: Vec::new(),
         point_versions: Vec::new(),
+        mix: None,
         splits: Vec::new(),
         in_force: HashMap::new(),
         memo: HashMap::new(),
@@ -442,11 +443,11 @@ impl<'a> Checker<'a> {
                 }
                 StatementKind::Caution(c) => self.cautions.push(c),
                 StatementKind::Change(change) => self.changes.push(LayeredChange { layer, change }),
-                StatementKind::Alternate { name, changes } => {
-                    if self.alternates.iter().any(|(n, _)| n.text == name.text) {
+                StatementKind::Alternate { name, changes, pick } => {
+                    if self.alternates.iter().any(|a| a.name.text == name.text) {
                         self.problems.push(Diagnostic::error("OV-611", format!("there are two alternates \"{}\"", name.text)).at(name.span, ""));
                     } else {
-                        self.alternates.push((name, changes));
+                        self.alternates.push(Alternate { name, changes, pick: pick.as_ref() });
                     }
                 }
                 StatementKind::Trial(t) => self.trials.push((t, layer)),
