@@ -134,6 +134,9 @@ impl<'a> Checker<'a> {
     /// All named values of the version.
     fn values(&mut self, version: &mut Version) {
         for d in 0..self.defs.len() {
+            if self.need.as_ref().is_some_and(|n| !n.values.contains(self.defs[d].name.text.as_str())) {
+                continue;
+            }
             let def = self.defs[d].clone();
             let changes = self.in_force.get(&d).cloned().unwrap_or_default();
             let stages = self.last_stage(d);

@@ -57,6 +57,8 @@ pub(super) fn declare(loaded: &Loaded) -> Checker<'_> {
         open: Vec::new(),
         trace: Trace::default(),
         pinned: HashMap::new(),
+        unit_cache: HashMap::new(),
+        need: None,
         repeat: false,
     };
     checker.nouns_and_terms();
@@ -579,8 +581,12 @@ impl<'a> Checker<'a> {
 
     /// A unit as written in a sheet.
     pub(super) fn unit(&mut self, text: &tree::UnitText) -> Checks<UnitExpr> {
+        if let Some(unit) = self.unit_cache.get(&text.text) {
+            return Ok(unit.clone());
+        }
         match parse_unit(&text.text, &self.program.nouns, self.program.currency.as_deref()) {
             Ok(unit) => {
+                self.unit_cache.insert(text.text.clone(), unit.clone());
                 if self.program.currency.is_none()
                     && let Some(code) = crate::units::CURRENCIES.iter().find(|c| text.text.split(' ').any(|w| w == **c))
                 {

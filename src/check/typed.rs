@@ -153,10 +153,25 @@ pub(super) struct Checker<'a> {
     pub(super) open: Vec<(usize, usize)>,
     pub(super) trace: Trace,
     pub(super) pinned: super::trials::Pinned,
+    /// Units by their text: the same few are written all over the sheets.
+    pub(super) unit_cache: HashMap<String, crate::units::UnitExpr>,
+    /// What a trial's version needs; every part of a version when none.
+    pub(super) need: Option<Need<'a>>,
     /// The version is mixed of two others.
     pub(super) mix: Option<super::mix::Mix<'a>>,
     /// Version being built is an alternate or trial: what the base version says is not said again.
     pub(super) repeat: bool,
+}
+
+/// The part of a version that a trial looks at.
+#[derive(Debug, Default)]
+pub(super) struct Need<'a> {
+    /// Values by name.
+    pub(super) values: std::collections::HashSet<&'a str>,
+    /// Resources whose take lines are added up.
+    pub(super) takes: std::collections::HashSet<&'a str>,
+    /// Requirements.
+    pub(super) requires: bool,
 }
 
 /// Where an expression stands.
