@@ -14,6 +14,7 @@ const ROWS: &[&[&str]] = &[
     &["running", "takeoff"],
     &["pricing"],
     &["estimate", "report"],
+    &["explain"],
 ];
 
 fn files(at: &Path, out: &mut Vec<PathBuf>) {

@@ -12,11 +12,13 @@ mod proof;
 mod reckon;
 mod shell;
 mod start;
+mod study;
 mod survey;
 mod tidy;
 mod trial;
 mod watch;
 mod weigh;
+mod why;
 
 use args::Command;
 use std::process::ExitCode;
@@ -37,9 +39,9 @@ pub fn run() -> ExitCode {
         Command::Reckon(a) if a.watch => watch::run(a, common),
         Command::Reckon(a) => reckon::run(a, common),
         Command::Weigh(a) => weigh::run(a, common),
+        Command::Why(a) => why::run(a, common),
         Command::Code(a) => code::run(a, common),
         Command::Shell(a) => shell::run(a),
-        _ => Ok(ExitCode::from(exit::FAULT)),
     };
     outcome.unwrap_or_else(|code| code)
 }

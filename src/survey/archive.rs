@@ -43,6 +43,16 @@ impl Part {
         }
     }
 
+    /// Hands on its content piece by piece, as far as it can be unpacked.
+    pub(crate) fn pieces(&self, bytes: &[u8], each: &mut dyn FnMut(&[u8])) {
+        match (self.method, self.data(bytes)) {
+            (0, Some(data)) => each(data),
+            // What comes before a break is looked at all the same.
+            (8, Some(data)) => inflate::unpack_in_pieces(data, MAX_UNPACKED, each).unwrap_or(()),
+            _ => {}
+        }
+    }
+
     /// Its content, of at most `most` bytes.
     pub(crate) fn content(&self, bytes: &[u8], most: u64) -> Option<Vec<u8>> {
         let data = self.data(bytes)?;

@@ -268,7 +268,9 @@ fn swallowed(inside: &[u8], delimiter: u8) -> bool {
 mod tests {
     use super::*;
 
-    fn all(bytes: &[u8]) -> (Vec<(u32, Vec<String>)>, Vec<(&'static str, String)>) {
+    type Row = (u32, Vec<String>);
+
+    fn all(bytes: &[u8]) -> (Vec<Row>, Vec<(&'static str, String)>) {
         let mut source = match CsvSource::open("t.csv", TextReader::new("t.csv", Box::new(bytes))) {
             Ok(s) => s,
             Err(d) => return (Vec::new(), vec![(d.code, String::new())]),
@@ -294,7 +296,7 @@ mod tests {
         (rows, faults)
     }
 
-    fn row(line: u32, cells: &[&str]) -> (u32, Vec<String>) {
+    fn row(line: u32, cells: &[&str]) -> Row {
         (line, cells.iter().map(|c| (*c).to_string()).collect())
     }
 

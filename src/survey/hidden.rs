@@ -3,7 +3,7 @@
 //! They are read like any other; a note says so, since a filter that was left on hides openings from the person who checks the survey.
 //! Must not know what stands in the cells.
 
-use super::archive::{Contents, MAX_UNPACKED};
+use super::archive::Contents;
 
 /// Hidden rows and columns, 1-based, neighbours taken together.
 #[derive(Debug, Default, PartialEq, Eq)]
@@ -14,12 +14,19 @@ pub(crate) struct Hidden {
 
 /// Looks through the tab that is `index`-th of the workbook, hidden tabs counted. Where the archive is of an unusual make, nothing is found.
 pub(crate) fn find(bytes: &[u8], contents: &Contents, index: usize) -> Hidden {
-    sheet_text(bytes, contents, index).map(|text| scan(&text)).unwrap_or_default()
+    let mut scan = Scan::default();
+    if let Some(part) = sheet(bytes, contents, index).and_then(|name| contents.part(&name)) {
+        part.pieces(bytes, &mut |piece| scan.piece(piece));
+    }
+    scan.hidden
 }
 
-fn sheet_text(bytes: &[u8], contents: &Contents, index: usize) -> Option<String> {
+/// Name of the part that holds a tab.
+fn sheet(bytes: &[u8], contents: &Contents, index: usize) -> Option<String> {
+    // Both parts are short lists; a longer one is of no workbook that people make.
+    const MOST: u64 = 8 << 20;
     let text = |name: &str| {
-        let content = contents.part(name)?.content(bytes, MAX_UNPACKED)?;
+        let content = contents.part(name)?.content(bytes, MOST)?;
         Some(String::from_utf8_lossy(&content).into_owned())
     };
     let book = text("xl/workbook.xml")?;
@@ -27,10 +34,10 @@ fn sheet_text(bytes: &[u8], contents: &Contents, index: usize) -> Option<String>
     let id = attribute(sheet, "r:id").or_else(|| attribute(sheet, "id"))?;
     let relations = text("xl/_rels/workbook.xml.rels")?;
     let target = tags(&relations, "Relationship").find(|t| attribute(t, "Id") == Some(id)).and_then(|t| attribute(t, "Target"))?;
-    match target.strip_prefix('/') {
-        Some(whole) => text(whole),
-        None => text(&format!("xl/{target}")),
-    }
+    Some(match target.strip_prefix('/') {
+        Some(whole) => whole.to_string(),
+        None => format!("xl/{target}"),
+    })
 }
 
 /// The attributes of every opening tag of a name.
@@ -54,26 +61,53 @@ fn is_hidden(tag: &str) -> bool {
     matches!(attribute(tag, "hidden"), Some("1" | "true"))
 }
 
-fn scan(text: &str) -> Hidden {
-    let mut hidden = Hidden::default();
-    // Nearly all tabs hide nothing, and one look tells.
-    if !text.contains("hidden=") {
-        return hidden;
+/// Longest tag that is looked at.
+const MAX_TAG: usize = 4096;
+
+/// Looks for hidden rows and columns in the text of a tab as it comes. A hidden row that does not bear its number is not told of.
+#[derive(Default)]
+struct Scan {
+    /// The end of the piece before: perhaps the beginning of a tag.
+    rest: Vec<u8>,
+    hidden: Hidden,
+}
+
+impl Scan {
+    fn piece(&mut self, piece: &[u8]) {
+        let mut bytes = std::mem::take(&mut self.rest);
+        bytes.extend_from_slice(piece);
+        let whole = bytes.iter().rposition(|b| *b == b'<').unwrap_or(bytes.len());
+        let text = bytes.get(..whole).unwrap_or(&[]);
+        let word = b"hidden";
+        for at in text.iter().enumerate().filter(|(_, b)| **b == b'=').map(|(i, _)| i) {
+            // Nearly all tabs hide nothing, and one look at an equals sign tells.
+            if !text.get(..at).is_some_and(|before| before.ends_with(word)) {
+                continue;
+            }
+            let start = text.get(..at).and_then(|before| before.iter().rposition(|b| *b == b'<'));
+            let tag = start.and_then(|s| text.get(s..text.len().min(s + MAX_TAG))).map(String::from_utf8_lossy);
+            if let Some(tag) = tag {
+                self.tag(&tag);
+            }
+        }
+        bytes.drain(..whole);
+        bytes.truncate(MAX_TAG);
+        self.rest = bytes;
     }
-    let mut row = 0u32;
-    for tag in tags(text, "row") {
-        row = attribute(tag, "r").and_then(|r| r.parse().ok()).unwrap_or(row.saturating_add(1));
-        if is_hidden(tag) {
-            add(&mut hidden.rows, row, row);
+
+    fn tag(&mut self, text: &str) {
+        let number = |tag: &str, name| attribute(tag, name).and_then(|v| v.parse::<u32>().ok());
+        for tag in tags(text, "row").take(1).filter(|t| is_hidden(t)) {
+            if let Some(row) = number(tag, "r") {
+                add(&mut self.hidden.rows, row, row);
+            }
+        }
+        for tag in tags(text, "col").take(1).filter(|t| is_hidden(t)) {
+            if let (Some(first), Some(last)) = (number(tag, "min"), number(tag, "max")) {
+                add(&mut self.hidden.columns, first, last);
+            }
         }
     }
-    for tag in tags(text, "col").filter(|t| is_hidden(t)) {
-        let number = |name| attribute(tag, name).and_then(|v| v.parse::<u32>().ok());
-        if let (Some(first), Some(last)) = (number("min"), number("max")) {
-            add(&mut hidden.columns, first, last);
-        }
-    }
-    hidden
 }
 
 fn add(ranges: &mut Vec<(u32, u32)>, first: u32, last: u32) {
@@ -88,10 +122,16 @@ mod tests {
     use super::*;
 
     #[test]
-    fn hidden_rows_and_columns_are_found_by_their_attributes() {
-        let text = "<worksheet><cols><col min=\"2\" max=\"3\" hidden=\"1\"/><col min=\"4\" max=\"4\"/></cols><sheetData>\
-<row r=\"1\"/><row r=\"5\" spans=\"1:2\" hidden=\"1\"><c r=\"A5\"/></row><row hidden='true'/><row r=\"9\" hidden=\"0\"/><x:row r=\"12\" hidden=\"1\"/>\
-</sheetData></worksheet>";
-        assert_eq!(scan(text), Hidden { rows: vec![(5, 6), (12, 12)], columns: vec![(2, 3)] });
+    fn hidden_rows_and_columns_are_found_by_their_attributes_in_pieces_of_any_size() {
+        let text = b"<worksheet><cols><col min=\"2\" max=\"3\" hidden=\"1\"/><col min=\"4\" max=\"4\"/></cols><sheetData>\
+<row r=\"1\"/><row r=\"5\" spans=\"1:2\" hidden=\"1\"><c r=\"A5\"/></row><row r='6' hidden='true'/><row r=\"9\" hidden=\"0\"/>\
+<x:row r=\"12\" hidden=\"1\"><c><is><t>hidden=</t></is></c></x:row></sheetData></worksheet>";
+        for size in [1, 2, 7, 50, 1000] {
+            let mut scan = Scan::default();
+            for piece in text.chunks(size) {
+                scan.piece(piece);
+            }
+            assert_eq!(scan.hidden, Hidden { rows: vec![(5, 6), (12, 12)], columns: vec![(2, 3)] }, "{size}");
+        }
     }
 }

@@ -62,6 +62,56 @@ pub(crate) fn unpack(packed: &[u8], most: u64) -> Option<Vec<u8>> {
     Some(bytes)
 }
 
+/// Unpacks a part piece by piece, so that a part of any size takes the memory of one piece. `None` where it is broken or longer than `most`;
+/// the pieces before that were handed on.
+pub(crate) fn unpack_in_pieces(packed: &[u8], most: u64, each: &mut dyn FnMut(&[u8])) -> Option<()> {
+    let mut pieces = Pieces { window: Vec::with_capacity(PIECE + WINDOW), new: 0, before: 0, each };
+    run(packed, most, &mut pieces)?;
+    (pieces.each)(pieces.window.get(pieces.new..)?);
+    Some(())
+}
+
+const PIECE: usize = 256 << 10;
+/// How far back a repetition may reach.
+const WINDOW: usize = 32 << 10;
+
+struct Pieces<'p> {
+    window: Vec<u8>,
+    /// Where in the window the bytes begin that were not handed on.
+    new: usize,
+    /// Bytes that left the window.
+    before: u64,
+    each: &'p mut dyn FnMut(&[u8]),
+}
+
+impl Pieces<'_> {
+    fn hand_on(&mut self) {
+        if self.window.len() >= PIECE {
+            (self.each)(self.window.get(self.new..).unwrap_or(&[]));
+            let gone = self.window.len() - WINDOW;
+            self.window.drain(..gone);
+            self.before += gone as u64;
+            self.new = WINDOW;
+        }
+    }
+}
+
+impl Output for Pieces<'_> {
+    fn length(&self) -> u64 {
+        self.before + self.window.len() as u64
+    }
+
+    fn literal(&mut self, byte: u8) {
+        self.window.push(byte);
+        self.hand_on();
+    }
+
+    fn repeat(&mut self, back: usize, length: usize) {
+        Output::repeat(&mut self.window, back, length);
+        self.hand_on();
+    }
+}
+
 struct Bits<'b> {
     bytes: &'b [u8],
     at: usize,
@@ -99,17 +149,21 @@ impl Bits<'_> {
 
 const MAX_LENGTH: usize = 15;
 
-/// A look-up by the next 15 bits: symbol times 16 plus length of its code; 0 where there is none.
-struct Codes(Vec<u16>);
+/// A look-up by as many next bits as the longest code has: symbol times 16 plus length of its code; 0 where there is none.
+struct Codes {
+    table: Vec<u16>,
+    mask: u64,
+}
 
 impl Codes {
     fn new(lengths: &[u8]) -> Option<Codes> {
-        let mut table = vec![0u16; 1 << MAX_LENGTH];
         let mut counts = [0u32; MAX_LENGTH + 1];
         for length in lengths {
             *counts.get_mut(usize::from(*length))? += 1;
         }
         counts[0] = 0;
+        let longest = counts.iter().rposition(|c| *c > 0).unwrap_or(1);
+        let mut table = vec![0u16; 1 << longest];
         let mut next = [0u32; MAX_LENGTH + 2];
         for length in 1..=MAX_LENGTH {
             next[length + 1] = (next[length] + counts[length]) << 1;
@@ -128,11 +182,12 @@ impl Codes {
                 table[slot] = entry;
             }
         }
-        Some(Codes(table))
+        Some(Codes { table, mask: (1 << longest) - 1 })
     }
 
     fn read(&self, bits: &mut Bits<'_>) -> Option<usize> {
-        let entry = self.0[(bits.held & ((1 << MAX_LENGTH) - 1)) as usize];
+        // The mask is one less than the table is long.
+        let entry = self.table[(bits.held & self.mask) as usize];
         if entry == 0 {
             return None;
         }
@@ -152,7 +207,7 @@ const DISTANCES: [(u16, u8); 30] = [
     (12289, 12), (16385, 13), (24577, 13),
 ];
 
-fn run(packed: &[u8], most: u64, out: &mut dyn Output) -> Option<()> {
+fn run(packed: &[u8], most: u64, out: &mut impl Output) -> Option<()> {
     let mut bits = Bits { bytes: packed, at: 0, held: 0, count: 0 };
     loop {
         bits.fill();
@@ -179,7 +234,7 @@ fn run(packed: &[u8], most: u64, out: &mut dyn Output) -> Option<()> {
     }
 }
 
-fn stored(bits: &mut Bits<'_>, most: u64, out: &mut dyn Output) -> Option<()> {
+fn stored(bits: &mut Bits<'_>, most: u64, out: &mut impl Output) -> Option<()> {
     bits.drop(bits.count % 8);
     bits.fill();
     let (length, check) = (bits.take(16), bits.take(16));
@@ -220,7 +275,7 @@ fn codes(bits: &mut Bits<'_>) -> Option<(Codes, Codes)> {
     Some((Codes::new(all.get(..literals)?)?, Codes::new(all.get(literals..)?)?))
 }
 
-fn block(bits: &mut Bits<'_>, literals: &Codes, distances: &Codes, most: u64, out: &mut dyn Output) -> Option<()> {
+fn block(bits: &mut Bits<'_>, literals: &Codes, distances: &Codes, most: u64, out: &mut impl Output) -> Option<()> {
     loop {
         bits.fill();
         match literals.read(bits)? {
@@ -246,7 +301,7 @@ fn block(bits: &mut Bits<'_>, literals: &Codes, distances: &Codes, most: u64, ou
 
 #[cfg(test)]
 mod tests {
-    use super::{count, unpack};
+    use super::{count, unpack, unpack_in_pieces};
 
     /// A stored block, a block of fixed codes and one of dynamic codes, the last two written by zlib 1.3 at its highest level.
     #[test]
@@ -256,6 +311,26 @@ mod tests {
         let fixed = [0x4b, 0x4c, 0x4a, 0x4e, 0x84, 0x21, 0x00];
         assert_eq!(unpack(&fixed, 100), Some(b"abcabcabcabc".to_vec()));
         assert_eq!((count(&fixed, 100), count(&fixed, 11)), (Some(12), None));
+        let mut pieces = Vec::new();
+        assert!(unpack_in_pieces(&fixed, 100, &mut |p| pieces.extend_from_slice(p)).is_some());
+        assert_eq!(pieces, b"abcabcabcabc");
+    }
+
+    /// Stored blocks far longer than the window, so that pieces are handed on and repetitions still find their bytes.
+    #[test]
+    fn pieces_put_together_are_the_whole() {
+        let mut packed = Vec::new();
+        for i in 0..20u8 {
+            let data: Vec<u8> = (0..60_000u32).map(|j| (j / 7) as u8 ^ i).collect();
+            packed.extend([0, 0x60, 0xea, 0x9f, 0x15]);
+            packed.extend(data);
+        }
+        // The last block, of fixed codes: the letters and repetitions of the test above.
+        packed.extend([0x4b, 0x4c, 0x4a, 0x4e, 0x84, 0x21, 0x00]);
+        let mut pieces = Vec::new();
+        assert!(unpack_in_pieces(&packed, 2_000_000, &mut |p| pieces.extend_from_slice(p)).is_some());
+        assert_eq!(Some(&pieces), unpack(&packed, 2_000_000).as_ref());
+        assert_eq!((pieces.len(), &pieces[1_200_000..]), (1_200_012, &b"abcabcabcabc"[..]));
     }
 
     #[test]

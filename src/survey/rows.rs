@@ -3,7 +3,7 @@
 //! 1. A row with nothing in it is blank.
 //! 2. A row whose filled cells all repeat the headings above them (two at least) is a repeated heading.
 //! 3. A row whose first filled cell begins with a word of summing up (total, subtotal, sum, average, count, carried forward …) is a total, unless
-//!    every cell that may not be blank is filled.
+//!    the mark and every other cell that may not be blank are filled, and there is such a cell besides the mark.
 //! 4. A row without a mark, with nothing in any column the sheet reads, is a note.
 //! 5. A row with text in the mark column alone is a note when the text begins with a word such as "note", "key" or "*", or has four words or
 //!    more, and the sheet wants more than a mark. Any other row with a mark alone is a fault: a lone mark may be an opening nobody measured.

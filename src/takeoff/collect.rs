@@ -172,8 +172,18 @@ impl Collector<'_> {
         keys.iter().map(text).collect::<Vec<_>>().join(", ")
     }
 
-    fn number(&self, node: NodeId, row: usize, faults: &mut Vec<Diagnostic>) -> Exact {
-        match self.results.value(node, row) {
+    /// Reads a column row by row without looking it up each time. A column of one row has that value on every row.
+    fn reader(&self, node: NodeId) -> impl Fn(usize) -> Cell + '_ {
+        let column = self.results.column(node);
+        move |row| match column {
+            Some(column) if column.len() == 1 => column.get(0),
+            Some(column) => column.get(row),
+            None => Cell::Absent(Absence::Blank),
+        }
+    }
+
+    fn number(&self, node: NodeId, cell: Cell, faults: &mut Vec<Diagnostic>) -> Exact {
+        match cell {
             Cell::Number(value) => value,
             // Unknown: left out, and told as such.
             Cell::Absent(_) => Exact::ZERO,
@@ -187,17 +197,20 @@ impl Collector<'_> {
     }
 
     fn line(&self, take: &TakeDef, splits: &[(GroupId, Split)], faults: &mut Vec<Diagnostic>) -> TakeLine {
-        let total = self.number(take.plan.total, 0, faults);
+        let total = self.number(take.plan.total, self.results.value(take.plan.total, 0), faults);
         let by_key = splits
             .iter()
             .map(|(id, split)| {
-                let node = take.plan.by_group.iter().find(|(group, _)| group == id).map(|(_, node)| *node);
-                (0..split.keys.len()).map(|key| node.map_or(Exact::ZERO, |node| self.number(node, key, faults))).collect()
+                let Some((_, node)) = take.plan.by_group.iter().find(|(group, _)| group == id) else {
+                    return vec![Exact::ZERO; split.keys.len()];
+                };
+                let read = self.reader(*node);
+                (0..split.keys.len()).map(|key| self.number(*node, read(key), faults)).collect()
             })
             .collect();
         let by_row = take.plan.by_row.filter(|_| self.wish.by_row).map(|node| {
-            let rows = self.main_rows();
-            (0..rows).map(|row| self.number(node, row, faults)).collect()
+            let read = self.reader(node);
+            (0..self.main_rows()).map(|row| self.number(node, read(row), faults)).collect()
         });
         TakeLine { resource: take.resource, phase: take.phase, total, by_key, by_row, left_out: self.left_out(take) }
     }
@@ -289,8 +302,9 @@ impl Collector<'_> {
         let labels = self.program.choices.get(usize::from(decide.choice.0)).map_or(&[][..], |c| &c.labels);
         let mut counts = vec![0; labels.len()];
         let mut unknown = 0;
+        let read = self.reader(value.node);
         for row in 0..self.rows_of(value.grain) {
-            match self.results.value(value.node, row) {
+            match read(row) {
                 Cell::Label(at) => counts.get_mut(usize::from(at)).into_iter().for_each(|n| *n += 1),
                 _ => unknown += 1,
             }
@@ -338,10 +352,8 @@ impl Collector<'_> {
     /// A caution as it is said: once for each text it comes to. Where its condition is unknown it is said too: better warned than hurt.
     fn caution(&self, def: &CautionDef) -> Vec<Caution> {
         let per = self.per(def.grain);
-        let holds = |row: usize| match def.when {
-            None => true,
-            Some(when) => matches!(self.results.value(when, row), Cell::Truth(true) | Cell::Absent(_)),
-        };
+        let condition = def.when.map(|when| self.reader(when));
+        let holds = |row: usize| condition.as_ref().is_none_or(|read| matches!(read(row), Cell::Truth(true) | Cell::Absent(_)));
         let by_row = matches!(def.grain, Grain::Table(_) | Grain::Group(_)) && (def.when.is_some() || !is_fixed(&def.text));
         if !by_row {
             let said = Caution { text: template_text(self.program, &def.text, self.results, 0), rows: None, per, marks: Vec::new() };
@@ -351,11 +363,17 @@ impl Collector<'_> {
         let mut said: Vec<Caution> = Vec::new();
         let mut at: HashMap<String, usize> = HashMap::new();
         for row in (0..self.rows_of(def.grain)).filter(|row| holds(*row)) {
-            let text = fixed.clone().unwrap_or_else(|| template_text(self.program, &def.text, self.results, row));
-            let place = *at.entry(text.clone()).or_insert_with(|| {
-                said.push(Caution { text, rows: Some(0), per: per.clone(), marks: Vec::new() });
-                said.len() - 1
-            });
+            let place = match (&fixed, said.is_empty()) {
+                // One text: nothing to look up.
+                (Some(_), false) => 0,
+                _ => {
+                    let text = fixed.clone().unwrap_or_else(|| template_text(self.program, &def.text, self.results, row));
+                    *at.entry(text.clone()).or_insert_with(|| {
+                        said.push(Caution { text, rows: Some(0), per: per.clone(), marks: Vec::new() });
+                        said.len() - 1
+                    })
+                }
+            };
             let Some(one) = said.get_mut(place) else { continue };
             one.rows = one.rows.map(|n| n + 1);
             if one.marks.len() < CAUTION_MARKS {

@@ -132,6 +132,8 @@ class Maker:
     def number(self, d, depth):
         """Text and level."""
         pool = [n for n, x in self.named if x == d]
+        if self.on_rows and d in (L1, LABOR) and self.odds(6):
+            return self.absent(d, depth)
         if depth <= 0 or max(map(abs, d)) > 4:
             return (self.one(*pool), ATOM) if pool and not self.odds(4) else self.literal(d)
         return self.one(*self.WAYS)(self, d, depth - 1)
@@ -195,17 +197,31 @@ class Maker:
         return text, EXPR
 
     def irrational(self, d, depth):
-        mode = self.one("to", "up to", "down to", "half even to")
+        mode = self.one("to", "up to", "down to", "toward zero to", "away from zero to", "half down to", "half even to")
+        inner, step = self.unrounded(d, depth)
+        for _ in range(self.one(0, 0, 1, 2)):
+            way = self.r.randrange(5)
+            if way == 0:
+                inner = f"{self.one('2', '1/3', '0.7')} * {inner} {self.one('+', '-')} {self.wrap(self.number(d, 0), TERM)}"
+            elif way == 1:
+                inner = f"-{inner} - {self.wrap(self.number(d, 0), TERM)}"
+            elif way == 2 and d == NONE:
+                inner = f"({inner}) ^ {self.one('2', '3', '-1')}"
+            elif way == 3:
+                inner = f"{self.one('smaller', 'larger')}({inner}, {self.argument(d, 0)})"
+                break
+            elif way == 4:
+                inner = f"(if {self.wrap(self.truth(0), BRANCH)} then {inner} else {self.wrap(self.number(d, 0), BRANCH)})"
+                break
+        return f"{inner} rounded {mode} {step}", EXPR
+
+    def unrounded(self, d, depth):
+        """A root, power or logarithm, and a step to round it to."""
         if d == NONE and self.odds(2):
             inner = self.one(f"ln({self.argument(NONE, depth)})", f"power({self.argument(NONE, depth)}, {self.one('0.5', '1.5', '2', '-1', '1/3', '0.321', '2/3')})")
-            step = self.one("0.01", "1/16", "0.000001", "1/7")
-        else:
-            k = self.one(2, 2, 3)
-            inner = f"root({self.argument(tuple(k * x for x in d), depth)}, {k})"
-            step = self.wrap(self.literal(d, self.above_zero), POSTFIX)
-        if self.odds(3):
-            inner = f"{self.one('2', '1/3', '0.7')} * {inner} {self.one('+', '-')} {self.wrap(self.number(d, 0), TERM)}"
-        return f"{inner} rounded {mode} {step}", EXPR
+            return inner, self.one("0.01", "1/16", "0.000001", "1/7")
+        k = self.one(2, 2, 3)
+        return f"root({self.argument(tuple(k * x for x in d), depth)}, {k})", self.wrap(self.literal(d, self.above_zero), POSTFIX)
 
     def called(self, d, depth):
         def n(x):

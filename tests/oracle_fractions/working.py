@@ -214,6 +214,8 @@ class World:
             a = self.work(t[1], place, bound)
             if (bad := strict(a)) is not None:
                 return bad
+            if isinstance(a, Decimal):
+                return OPEN if abs(a) < CLOSE else a ** t[2]
             if a == 0 and t[2] < 0:
                 return FAULT
             return capped(a ** t[2])
@@ -287,6 +289,11 @@ class World:
             return self.work(body, place, dict(zip(params, values)))
         if (bad := strict(*values)) is not None:
             return bad
+        if name in ("smaller", "larger") and any(isinstance(v, Decimal) for v in values):
+            near = sorted(map(decimal, values))
+            if any(abs(a - b) < CLOSE for a, b in zip(near, near[1:])):
+                return OPEN
+            return (min if name == "smaller" else max)(values, key=decimal)
         return {"smaller": min, "larger": max, "abs": abs, "ln": log, "power": power,
                 "root": lambda x, k: root(x, int(k))}[name](*values)
 

@@ -3,6 +3,7 @@
 mod build;
 mod cells;
 mod copies;
+mod dirty;
 mod files;
 mod headings;
 mod related;

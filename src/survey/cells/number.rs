@@ -156,7 +156,7 @@ impl ColumnReader<'_> {
         let nouns = self.settings.nouns;
         if let Some(limits) = number.limits.filter(|l| value < l.low || value > l.high) {
             let shown = |value| format_quantity(value, &number.unit, nouns, Style::default());
-            let found = if let CellRef::Text(t) = cell { cut(t) } else { shown(&value) };
+            let found = if let CellRef::Text(t) = cell { format!("{}, which is {}", cut(t), shown(&value)) } else { shown(&value) };
             let message = format!("\"{}\" is outside its plausible range", self.spec.name);
             let range = format!("between {} and {}", shown(&limits.low), shown(&limits.high));
             return Err(Box::new(Diagnostic::error("OV-717", message).found(found).expected(range)));
@@ -178,20 +178,17 @@ impl NumberReader<'_> {
 
     /// What is taken, in words.
     pub(super) fn expected(&self, nouns: &Nouns) -> String {
-        let unit = self.unit.text(nouns);
-        let whole = if self.whole { "whole; " } else { "" };
         if self.percent {
             return "a percent such as 35 or 35 %".to_string();
         }
-        let sample = if *self.dim == Dim::length(1) {
-            " such as 30 1/2, 2'-6 1/2\" or 775 mm"
-        } else if self.dim.is_none() {
-            " such as 4 or 2.5"
-        } else {
-            ""
+        let kind = match (self.whole, self.dim.is_none()) {
+            (true, true) => return "a whole number such as 4".to_string(),
+            (false, true) => return "a plain number such as 4 or 2.5".to_string(),
+            (true, false) => format!("{}, whole", describe(self.dim, nouns)),
+            (false, false) if *self.dim == Dim::length(1) => "a length such as 30 1/2, 2'-6 1/2\" or 775 mm".to_string(),
+            (false, false) => describe(self.dim, nouns),
         };
-        let bare = if unit.is_empty() { String::new() } else { format!("; a bare 30 means 30 {unit}") };
-        format!("{whole}{}{sample}{bare}", describe(self.dim, nouns))
+        format!("{kind}; a bare 30 means 30 {}", self.unit.text_after(nouns, &Exact::int(30)))
     }
 
     /// Plain digits, with at most one point: most cells of most surveys. `None` leaves the cell to the grammar.
