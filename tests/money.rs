@@ -325,6 +325,16 @@ fn amounts_that_cannot_be_bought_are_refused() {
 }
 
 #[test]
+fn an_amount_past_all_writing_is_refused() {
+    let mut program = job(&["Making"]);
+    let board = resource(&mut program, "board", ResourceClass::Stock, "bf", None, None);
+    let mut quantities = rows(&["East"]);
+    take(&program, &mut quantities, board, 0, &[Exact::int(10).pow(20).expect("fits")], &Exact::ZERO);
+    let faults = price(&program, &quantities, &[&["board", "bf", "1000000000000"]]).expect_err("refused");
+    assert_eq!(faults.iter().map(|d| d.code).collect::<Vec<_>>(), ["OV-824"]);
+}
+
+#[test]
 fn every_fault_of_a_price_book_comes_at_once_with_its_cell() {
     let (program, _) = small_job();
     let faults = book(
