@@ -10,6 +10,7 @@
 //! mark,wide
 //! --- args                the command line; `proof sheet.ovo` when left out
 //! reckon sheet.ovo
+//! --- only messages       leaves out standard output, where a report would bury them
 //! --- expected            exit code, then standard output and standard error as they come
 //! ...
 //! ```
@@ -18,6 +19,7 @@
 //! `UPDATE_EXPECT=1 cargo test --test golden` rewrites what is expected; a change there is a change of behaviour.
 
 use ovolo::diagnostics::codes;
+use rayon::prelude::*;
 use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
@@ -78,7 +80,7 @@ fn run(case: &Case, base: &str) -> String {
     let folder = tempfile::tempdir().expect("a folder for the case");
     std::fs::write(folder.path().join("base.ovo"), base).expect("the base sheet is written");
     for (name, text) in &case.sections {
-        if name != "args" && name != "expected" {
+        if !["args", "expected", "only messages"].contains(&name.as_str()) {
             std::fs::write(folder.path().join(name), text).expect("a file of the case is written");
         }
     }
@@ -89,7 +91,7 @@ fn run(case: &Case, base: &str) -> String {
         .env("NO_COLOR", "1")
         .output()
         .expect("the command runs");
-    let text = [output.stdout, output.stderr].concat();
+    let text = if case.section("only messages").is_some() { output.stderr } else { [output.stdout, output.stderr].concat() };
     let code = output.status.code().map_or("killed".to_string(), |c| c.to_string());
     format!("exit {code}\n{}", String::from_utf8(text).expect("output is UTF-8"))
 }
@@ -102,12 +104,12 @@ fn every_case_says_what_is_expected() {
     let mut names = BTreeSet::new();
     for (path, text) in case_files() {
         let mut cases = read_cases(&text, &path);
-        for case in &mut cases {
+        let outputs: Vec<String> = cases.par_iter().map(|case| run(case, &base)).collect();
+        for (case, got) in cases.iter_mut().zip(outputs) {
             let place = format!("{path}, {}", case.name);
             assert!(names.insert(case.name.clone()), "{place}: a name used twice");
             let sheet = case.section("sheet.ovo").unwrap_or_default();
             assert!(sheet.starts_with("# "), "{place}: the first line says what is wrong, as a comment");
-            let got = run(case, &base);
             let want = case.section("expected").map(str::to_string);
             if want.as_deref() != Some(got.as_str()) {
                 if update {
@@ -142,9 +144,103 @@ fn case_files() -> BTreeMap<String, String> {
     files
 }
 
+/// Codes that no small text can bring about, and why.
+const BEYOND_TESTS: &[(&str, &str)] = &[
+    ("OV-013", "a workbook of more than the size limit"),
+    ("OV-016", "a workbook locked with a password, which no writer at hand makes"),
+    ("OV-020", "a file that breaks off while it is read"),
+    ("OV-028", "a survey of more rows than a workbook holds"),
+    ("OV-029", "a fault of the library that writes workbooks"),
+    ("OV-809", "a price worked out inside a workbook, told only where it is not exact"),
+    ("OV-824", "an amount beyond the digits kept, from prices no book holds"),
+    ("OV-841", "a fault of the library that writes workbooks"),
+    ("OV-890", "sums that do not foot: a fault of the program, guarded against"),
+    ("OV-913", "a survey of more rows than memory is planned for"),
+    ("OV-891", "a failed row in the take-off: a fault of the program, guarded against"),
+];
+
+/// Texts of all tests: those of this folder, and the test modules of the sources.
+fn texts_of_tests() -> String {
+    fn below(folder: &Path, out: &mut String) {
+        for entry in std::fs::read_dir(folder).expect("a folder").flatten() {
+            let path = entry.path();
+            if path.is_dir() {
+                below(&path, out);
+                continue;
+            }
+            let Ok(text) = std::fs::read_to_string(&path) else { continue };
+            let name = path.file_name().map(|n| n.to_string_lossy().to_string()).unwrap_or_default();
+            let is_source = path.components().any(|c| c.as_os_str() == "src");
+            // Of a source file only what stands in its test module; of this file nothing, since it lists codes.
+            match (is_source, name.contains("test"), text.find("#[cfg(test)]")) {
+                (true, false, None) => {}
+                (true, false, Some(at)) => out.push_str(&text[at..]),
+                _ if name == "golden.rs" => {}
+                _ => out.push_str(&text),
+            }
+        }
+    }
+    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let mut out = String::new();
+    below(&root.join("tests"), &mut out);
+    below(&root.join("src"), &mut out);
+    out
+}
+
 #[test]
 fn every_code_has_a_case() {
-    let all: String = case_files().into_values().collect();
-    let missing: Vec<_> = codes::all().map(|e| e.code).filter(|code| !all.contains(code)).collect();
+    let all = texts_of_tests();
+    let beyond = |code: &str| BEYOND_TESTS.iter().any(|(c, _)| *c == code);
+    let missing: Vec<_> = codes::all().map(|e| e.code).filter(|code| !all.contains(code) && !beyond(code)).collect();
     assert!(missing.is_empty(), "codes without a case: {missing:?}");
+    let needless: Vec<_> = BEYOND_TESTS.iter().filter(|(c, _)| all.contains(c) || codes::find(c).is_none()).collect();
+    assert!(needless.is_empty(), "listed as beyond tests, and are not: {needless:?}");
+}
+
+#[test]
+fn every_code_in_use_has_a_page() {
+    fn below(folder: &Path, used: &mut BTreeSet<String>) {
+        for entry in std::fs::read_dir(folder).expect("a folder").flatten() {
+            let path = entry.path();
+            if path.is_dir() {
+                below(&path, used);
+            } else if let Ok(text) = std::fs::read_to_string(&path) {
+                let code = text.split("#[cfg(test)]").next().unwrap_or("");
+                for part in code.split("\"OV-").skip(1) {
+                    let digits: String = part.chars().take_while(char::is_ascii_digit).collect();
+                    if digits.len() == 3 && part[3..].starts_with('"') {
+                        used.insert(format!("OV-{digits}"));
+                    }
+                }
+            }
+        }
+    }
+    let mut used = BTreeSet::new();
+    let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("src");
+    below(&root, &mut used);
+    let missing: Vec<_> = used.iter().filter(|c| codes::find(c).is_none()).collect();
+    assert!(missing.is_empty(), "codes without a page: {missing:?}");
+}
+
+#[test]
+#[ignore = "writes fuzz/corpus"]
+fn write_fuzz_seeds() {
+    let corpus = Path::new(env!("CARGO_MANIFEST_DIR")).join("fuzz/corpus");
+    for (path, text) in case_files() {
+        for case in read_cases(&text, &path) {
+            for target in ["parse", "tidy", "proof"] {
+                let folder = corpus.join(target);
+                std::fs::create_dir_all(&folder).expect("a folder of seeds");
+                std::fs::write(folder.join(&case.name), case.section("sheet.ovo").unwrap_or_default()).expect("a seed");
+            }
+        }
+    }
+    let cells = corpus.join("cells");
+    std::fs::create_dir_all(&cells).expect("a folder of seeds");
+    let page = std::fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("grammar/language.md")).expect("the reference");
+    let table = page.split("| cell | column | read as |").nth(1).expect("the table of cells");
+    for (i, line) in table.lines().skip(2).take_while(|l| l.starts_with('|')).enumerate() {
+        let cell = line.split('`').nth(1).unwrap_or_default();
+        std::fs::write(cells.join(format!("cell_{i}")), cell).expect("a seed");
+    }
 }

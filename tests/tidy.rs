@@ -86,11 +86,9 @@ fn layout_does_not_matter() {
     let mut dice = Dice(0x5eed_0003);
     for (name, text) in sheets() {
         let tidied = tidy(&text).unwrap_or_else(|d| panic!("{name}: {d:#?}"));
-        for round in 0..3 {
-            let other = disordered(&tidied, &mut dice);
-            let again = tidy(&other).unwrap_or_else(|d| panic!("{name}, round {round}: {d:#?}\n{other}"));
-            assert_eq!(again, tidied, "{name}, round {round}:\n{other}");
-        }
+        let other = disordered(&tidied, &mut dice);
+        let again = tidy(&other).unwrap_or_else(|d| panic!("{name}: {d:#?}\n{other}"));
+        assert_eq!(again, tidied, "{name}:\n{other}");
     }
 }
 

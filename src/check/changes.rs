@@ -8,19 +8,22 @@ use std::collections::HashMap;
 
 impl<'a> Checker<'a> {
     /// Builds every version asked for.
-    pub(super) fn run(&mut self, options: super::Options) {
+    pub(super) fn run(&mut self, options: super::Options, points: &[super::Point]) {
         let base: Vec<LayeredChange<'a>> = self.changes.clone();
         self.job_terms_early();
         self.build(None, &base, &[]);
         self.unused_helpers();
         if options.alternates {
-            let alternates = self.alternates.clone();
-            for (name, changes) in alternates {
-                let layered: Vec<LayeredChange<'a>> = changes.iter().map(|change| LayeredChange { layer: Layer::Alternate, change }).collect();
-                self.repeat = true;
-                self.build(Some(name.text.clone()), &base, &layered);
+            self.repeat = true;
+            let (mixed, plain): (Vec<_>, Vec<_>) = self.alternates.clone().into_iter().partition(|a| a.pick.is_some());
+            for alternate in plain {
+                self.build(Some(alternate.name.text.clone()), &base, &alternate.layered());
+            }
+            for alternate in mixed {
+                self.mixed_plan(alternate, &base);
             }
         }
+        self.points(&base, points);
         if options.trials {
             self.repeat = true;
             let trials = self.trials.clone();
@@ -32,7 +35,7 @@ impl<'a> Checker<'a> {
     }
 
     pub(super) fn finish(self) -> (super::Checked, Vec<Diagnostic>) {
-        (super::Checked { program: self.program, traces: self.traces, trials: self.trial_defs }, self.problems)
+        (super::Checked { program: self.program, traces: self.traces, trials: self.trial_defs, points: self.point_versions }, self.problems)
     }
 
     /// Builds one version and adds it to the program.
@@ -46,6 +49,7 @@ impl<'a> Checker<'a> {
         all.extend_from_slice(alternate);
         all.sort_by_key(|c| c.layer);
         let resource_changes = self.place_changes(&all);
+        self.place_mix();
         self.fill_group_keys();
         let mut version = Version { name, ..Version::default() };
         self.values(&mut version);
@@ -54,6 +58,7 @@ impl<'a> Checker<'a> {
             self.job_terms(&mut version);
         }
         self.lines_of(&mut version);
+        self.life_of(&mut version);
         self.program.versions.push(version);
         self.traces.push(std::mem::take(&mut self.trace));
         if self.repeat {
@@ -129,9 +134,12 @@ impl<'a> Checker<'a> {
     /// All named values of the version.
     fn values(&mut self, version: &mut Version) {
         for d in 0..self.defs.len() {
+            if self.need.as_ref().is_some_and(|n| !n.values.contains(self.defs[d].name.text.as_str())) {
+                continue;
+            }
             let def = self.defs[d].clone();
             let changes = self.in_force.get(&d).cloned().unwrap_or_default();
-            let stages = changes.len();
+            let stages = self.last_stage(d);
             let Ok(typed) = self.define(d, stages, def.name.span) else { continue };
             let (kind, remarks, shown) = match &def.kind {
                 DefKind::Column { table, index, column } => (ValueKind::Column { table: *table, column: *index }, Some(&column.remarks), None),
@@ -143,7 +151,8 @@ impl<'a> Checker<'a> {
                         };
                         let low = self.signed_of(low, &n.dim, n.percent, "OV-316").ok()?;
                         let high = self.signed_of(high, &n.dim, n.percent, "OV-316").ok()?;
-                        let fits = low <= high && (stages > 0 || self.program.constant(typed.node).is_none_or(|v| *v >= low && *v <= high));
+                        let set = self.pinned.contains_key(&d);
+                        let fits = low <= high && (stages > 0 || set || self.program.constant(typed.node).is_none_or(|v| *v >= low && *v <= high));
                         if !fits {
                             self.problems.push(
                                 Diagnostic::error("OV-317", format!("the value of `{}` does not lie in its own range", g.name.text))
@@ -178,17 +187,22 @@ impl<'a> Checker<'a> {
                 _ => None,
             };
             let last = changes.last();
+            let mixed = stages > changes.len();
             version.values.push(ValueDef {
                 name: def.name.text.clone(),
                 kind,
                 node: typed.node,
-                grain: def.grain,
+                // A given that a mixed plan picks is one value a row.
+                grain: if def.grain == Grain::Const { self.grain_of(typed.node) } else { def.grain },
                 unit,
                 span: last.map_or_else(|| def_span(&def), |c| c.change.span),
-                layer: last.map_or(def.layer, |c| c.layer),
+                layer: if mixed { Layer::Alternate } else { last.map_or(def.layer, |c| c.layer) },
                 source: remarks.and_then(|r| r.source.clone()),
                 note: remarks.and_then(|r| r.note.clone()),
-                because: last.and_then(|c| c.change.because.as_ref().map(|t| t.text.clone())),
+                because: match &self.mix {
+                    Some(mix) if mixed => Some(mix.because()),
+                    _ => last.and_then(|c| c.change.because.as_ref().map(|t| t.text.clone())),
+                },
                 replaced: if changes.is_empty() { vec![] } else { std::iter::once(def_span(&def)).chain(changes[..changes.len() - 1].iter().map(|c| c.change.span)).collect() },
             });
         }
@@ -240,6 +254,7 @@ impl<'a> Checker<'a> {
         self.open.push((def, stage));
         let mut result = self.define_fresh(def, stage);
         if let Ok(typed) = result
+            && stage == self.stage_of_pins(def)
             && let Some(pinned) = self.pinned_value(def, &typed)
         {
             result = Ok(pinned);
@@ -249,11 +264,27 @@ impl<'a> Checker<'a> {
         result
     }
 
+    /// What is set from outside takes the place of the value below the alternate.
+    fn stage_of_pins(&self, def: usize) -> usize {
+        self.in_force.get(&def).map_or(0, |changes| changes.iter().filter(|c| c.layer < Layer::Alternate).count())
+    }
+
+    /// The stage at which every change is in.
+    pub(super) fn last_stage(&self, def: usize) -> usize {
+        let own = self.in_force.get(&def).map_or(0, Vec::len);
+        if self.mix.as_ref().is_some_and(|m| m.has(def)) { own + super::mix::STAGES } else { own }
+    }
+
     fn define_fresh(&mut self, d: usize, stage: usize) -> Checks<Typed> {
         let def = self.defs[d].clone();
         let cx = Context::at(def.grain);
+        let own = self.in_force.get(&d).map_or(0, Vec::len);
+        if stage > own {
+            return self.mixed(d, own, stage - own, &def, &cx);
+        }
         if stage > 0 {
-            return self.changed(d, stage, &def, &cx);
+            let change = self.in_force.get(&d).and_then(|l| l.get(stage - 1)).copied().ok_or(Poisoned)?;
+            return self.changed(d, change, stage - 1, &def, &cx);
         }
         match &def.kind {
             DefKind::Column { table, index, column } => self.column_value(*table, *index, column, def.choice),
@@ -320,12 +351,12 @@ impl<'a> Checker<'a> {
         Ok(Typed { node, pending, whole, literal: false })
     }
 
-    /// The value a change puts in place of the stage before.
-    fn changed(&mut self, d: usize, stage: usize, def: &Def<'a>, cx: &Context<'a>) -> Checks<Typed> {
-        let change = self.in_force.get(&d).and_then(|l| l.get(stage - 1)).copied().ok_or(Poisoned)?.change;
-        let before = self.define(d, stage - 1, change.name.span)?;
+    /// The value a change puts in place of the one at stage `below`.
+    pub(super) fn changed(&mut self, d: usize, change: LayeredChange<'a>, below: usize, def: &Def<'a>, cx: &Context<'a>) -> Checks<Typed> {
+        let change = change.change;
+        let before = self.define(d, below, change.name.span)?;
         let mut cx = cx.clone();
-        cx.own = Some((d, stage));
+        cx.own = Some((d, below + 1));
         let wanted = if let Ty::Choice(c) = self.ty(&before) { Some(*c) } else { None };
         if let Some(was) = &change.was {
             let pin = self.settled(was, &cx, wanted)?;
@@ -403,6 +434,11 @@ impl<'a> Checker<'a> {
         for helper in unused {
             let mut names = Vec::new();
             collect_names(helper.body, &mut names);
+            if let Some((path, span)) = self.calls_itself(helper) {
+                self.problems.push(
+                    Diagnostic::error("OV-212", "a helper calls itself").at(span, "").found(path.join(" calls ")).note("a helper is worked once and can't go round"),
+                );
+            }
             for (name, span) in names {
                 let known = helper.params.iter().any(|p| p.text == name)
                     || self.by_name.contains_key(name)
@@ -415,6 +451,49 @@ impl<'a> Checker<'a> {
                 }
             }
         }
+    }
+    /// The calls that lead from a helper back to itself, and the place of the first of them.
+    fn calls_itself(&self, helper: HelperDef<'a>) -> Option<(Vec<&'a str>, Span)> {
+        let goal = helper.name.text.as_str();
+        let mut seen = std::collections::HashSet::new();
+        let mut calls = Vec::new();
+        collect_calls(helper.body, &mut calls);
+        let mut open: Vec<(Vec<&'a str>, &'a str, Span)> = calls.iter().map(|(n, s)| (vec![goal], *n, *s)).collect();
+        while let Some((mut path, name, span)) = open.pop() {
+            path.push(name);
+            if name == goal {
+                return Some((path, span));
+            }
+            let Some(next) = self.helpers.get(name).filter(|_| seen.insert(name)) else { continue };
+            let mut calls = Vec::new();
+            collect_calls(next.body, &mut calls);
+            open.extend(calls.into_iter().map(|(n, _)| (path.clone(), n, span)));
+        }
+        None
+    }
+}
+
+/// The helpers an expression calls.
+fn collect_calls<'e>(e: &'e tree::Expr, out: &mut Vec<(&'e str, Span)>) {
+    use tree::ExprKind::*;
+    match &e.kind {
+        Call { name, args } => {
+            out.push((&name.text, name.span));
+            args.iter().for_each(|a| collect_calls(a, out));
+        }
+        Name(_) | Quantity(_) | Text(_) | Truth(_) | Unknown => {}
+        Negate(a) | Not(a) | Power { base: a, .. } | Per { value: a, .. } | Presence { value: a, .. } | IsOneOf { value: a, .. } => collect_calls(a, out),
+        Binary { left: a, right: b, .. } | Rounded { value: a, step: b, .. } | IfAbsent { value: a, instead: b, .. } | SharedBy { value: a, weight: b, .. } => {
+            collect_calls(a, out);
+            collect_calls(b, out);
+        }
+        If { condition: a, then: b, otherwise: c } | Between { value: a, low: b, high: c, .. } => [a, b, c].into_iter().for_each(|x| collect_calls(x, out)),
+        Choose { subject, arms } => {
+            collect_calls(subject, out);
+            arms.iter().for_each(|a| collect_calls(&a.value, out));
+        }
+        Aggregate { of, weight, filter, .. } => [Some(of), weight.as_ref(), filter.as_ref()].into_iter().flatten().for_each(|x| collect_calls(x, out)),
+        Lookup { keys, .. } => keys.iter().for_each(|a| collect_calls(a, out)),
     }
 }
 

@@ -94,7 +94,10 @@ impl<'a> Checker<'a> {
                 Finding::Gap { witness, sure: true } => Diagnostic::error("OV-405", format!("`{name}` decides nothing for some openings"))
                     .at(decide.span, "")
                     .found(format!("no line holds when {witness}"))
-                    .mend("add a line for it, or end with `LABEL otherwise because \"...\"`"),
+                    .mend(match decide.body {
+                        tree::DecideBody::Lines(_) => "add a line for it, or end with `LABEL otherwise because \"...\"`",
+                        tree::DecideBody::Table(_) => "add a row for it; `any` in a cell takes every value",
+                    }),
                 Finding::Overlap { first, second, witness, sure: true } => {
                     Diagnostic::error("OV-406", format!("two lines of `{name}` hold at once"))
                         .at(spans[first], "this line")

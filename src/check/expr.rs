@@ -3,10 +3,11 @@
 use super::declare::BUILT_IN;
 use super::number_type as num;
 use super::typed::*;
+use super::words::{many, other_helper};
 use crate::diagnostics::{Diagnostic, Span, suggest};
 use crate::number::{Exact, NumError, Rounding};
 use crate::program::{Adds, ChoiceId, Compare, Grain, Kind, Missing, Node, NodeId, NumTy, RealNode, Ty, WhyNot};
-use crate::syntax::tree::{AbsentKind, BinaryOp, Expr, ExprKind, Name, PresenceTest, RoundWord};
+use crate::syntax::tree::{AbsentKind, BinaryOp, Expr, ExprKind, Name, PresenceTest};
 use crate::units::{Base, Dim, describe};
 
 /// Nodes of one program; a sheet that grows beyond this is refused.
@@ -57,11 +58,11 @@ impl<'a> Checker<'a> {
         )
     }
 
-    fn plain(&self, node: NodeId) -> Typed {
+    pub(super) fn plain(&self, node: NodeId) -> Typed {
         Typed { node, pending: Pending::default(), whole: false, literal: false }
     }
 
-    fn constant(&mut self, kind: Kind, ty: Ty, span: Span) -> NodeId {
+    pub(super) fn constant(&mut self, kind: Kind, ty: Ty, span: Span) -> NodeId {
         self.program.intern(Node { kind, ty, grain: Grain::Const, missing: Missing::Never, span })
     }
 
@@ -295,10 +296,18 @@ impl<'a> Checker<'a> {
                     .mend("compare it with a value of its choice, or use `decide ... of CHOICE`"),
             );
         }
-        let mut candidates: Vec<&str> = self.by_name.keys().copied().chain(cx.params.keys().copied()).collect();
+        let candidates: Vec<&str> = self.by_name.keys().copied().chain(cx.params.keys().copied()).collect();
         if let Some(c) = wanted {
-            candidates.extend(self.program.choices[usize::from(c.0)].labels.iter().map(String::as_str));
+            // Where one of a few labels belongs, any other name would be of another kind.
+            let labels = self.program.choices[usize::from(c.0)].labels.clone();
+            let d = Diagnostic::error("OV-211", format!("`{name}` is not one of the labels that can stand here")).at(span, "").expected(labels.join(", "));
+            let near = suggest::nearest(name, labels.iter().map(String::as_str)).map(str::to_string);
+            return self.fail(match near {
+                Some(n) => d.mend(format!("did you mean `{n}`?")),
+                None => d,
+            });
         }
+        let mut candidates = candidates;
         candidates.sort_unstable();
         let d = Diagnostic::error("OV-202", format!("there is nothing named `{name}`")).at(span, "");
         let near = suggest::nearest(name, candidates).map(str::to_string);
@@ -330,7 +339,7 @@ impl<'a> Checker<'a> {
 
     /// Reads a named value at the context's grain.
     pub(super) fn read(&mut self, def: usize, span: Span, cx: &Context<'a>) -> Checks<Typed> {
-        let stages = self.in_force.get(&def).map_or(0, Vec::len);
+        let stages = self.last_stage(def);
         let stage = match cx.own {
             Some((own, stage)) if own == def => stage - 1,
             _ => stages,
@@ -368,7 +377,12 @@ impl<'a> Checker<'a> {
         } else {
             let name = self.defs[def].name.text.clone();
             let (is, here) = (self.name_of_grain(from), self.name_of_grain(cx.grain));
-            let d = if self.reaches(from, cx.grain) || cx.grain == Grain::Const {
+            let d = if cx.grain == Grain::Const {
+                Diagnostic::error("OV-501", format!("`{name}` is worked {is}, and here stands one value for all"))
+                    .at(span, "")
+                    .at(self.defs[def].name.span, format!("worked {is}"))
+                    .expected("written values and givens; what differs from row to row is a rule in a `for` block")
+            } else if self.reaches(from, cx.grain) {
                 let d = Diagnostic::error("OV-501", format!("`{name}` is worked {is}, and here one value is needed {here}"))
                     .at(span, "")
                     .at(self.defs[def].name.span, format!("worked {is}"));
@@ -481,7 +495,7 @@ impl<'a> Checker<'a> {
             Diagnostic::error("OV-302", "a percent can't be added to a quantity: a percent of what?")
                 .at(span, "")
                 .note(format!("a share more or less: {quantity} * (1 {sign} {percent})"))
-                .note(format!("as much as so many hundredths of one: a plain number stands there, {percent} * 1")),
+                .note(format!("a share of something else: {quantity} {sign} {percent} * X, with what X is")),
         )
     }
 
@@ -752,67 +766,6 @@ impl<'a> Checker<'a> {
         Ok(Typed { node, pending, whole: v.whole && (unknown || instead_node.whole), literal: false })
     }
 
-    fn rounded(&mut self, e: &'a Expr, value: &'a Expr, word: RoundWord, step: &'a Expr, cx: &Context<'a>) -> Checks<Typed> {
-        let mut inner = cx.clone();
-        inner.real_ok = true;
-        let v = self.settled(value, &inner, None);
-        let s = self.settled(step, cx, None);
-        let (v, s) = (v?, s?);
-        let (n, m) = (self.as_number(&v, value.span)?, self.as_number(&s, step.span)?);
-        if n.dim != m.dim {
-            let nouns = &self.program.nouns;
-            let unit = crate::units::default_unit(&n.dim, nouns, self.program.currency.as_deref()).text(nouns);
-            let d = Diagnostic::error("OV-308", "the step of the rounding is of another kind than the value")
-                .at(step.span, describe(&m.dim, nouns))
-                .at(value.span, describe(&n.dim, nouns))
-                .expected(format!("a step in a unit such as {unit}"));
-            return self.fail(d);
-        }
-        if self.program.constant(s.node).is_some_and(|x| x.signum() <= 0) {
-            return self.fail(Diagnostic::error("OV-308", "the step of a rounding must be above zero").at(step.span, ""));
-        }
-        let mode = match word {
-            RoundWord::Nearest => self.ties,
-            RoundWord::Mode(m) => m,
-        };
-        let ty = Ty::Number(NumTy { real: false, percent: n.percent, ..n.clone() });
-        let node = if n.real {
-            let real = self.real(v.node);
-            self.node(Kind::RoundReal { real, step: s.node, mode }, ty, e.span)
-        } else {
-            self.fold(Kind::Round { value: v.node, step: s.node, mode }, ty, e.span)?
-        };
-        Ok(Typed { whole: s.whole || (v.whole && mode != Rounding::HalfEven), ..self.plain(node) })
-    }
-
-    /// The irrational expression a node stands for.
-    fn real(&self, id: NodeId) -> RealNode {
-        let node = self.program.node(id);
-        let is_real = matches!(&node.ty, Ty::Number(n) if n.real);
-        let pair = |a: NodeId, b: NodeId| (Box::new(self.real(a)), Box::new(self.real(b)));
-        match &node.kind {
-            _ if !is_real => RealNode::Leaf(id),
-            Kind::Add(a, b) => {
-                let (a, b) = pair(*a, *b);
-                RealNode::Add(a, b)
-            }
-            Kind::Sub(a, b) => {
-                let (a, b) = pair(*a, *b);
-                RealNode::Sub(a, b)
-            }
-            Kind::Mul(a, b) => {
-                let (a, b) = pair(*a, *b);
-                RealNode::Mul(a, b)
-            }
-            Kind::Div(a, b) => {
-                let (a, b) = pair(*a, *b);
-                RealNode::Div(a, b)
-            }
-            Kind::RoundReal { real, .. } => real.clone(),
-            _ => RealNode::Leaf(id),
-        }
-    }
-
     // ---- calls ----------------------------------------------------------------------------------------------------------
 
     fn call(&mut self, e: &'a Expr, name: &'a Name, args: &'a [Expr], cx: &Context<'a>, wanted: Option<ChoiceId>) -> Checks<Typed> {
@@ -821,6 +774,9 @@ impl<'a> Checker<'a> {
         }
         let values: Vec<Checks<Typed>> = args.iter().map(|a| self.settled(a, cx, None)).collect();
         let Some(helper) = self.helpers.get(name.text.as_str()).copied() else {
+            if let Some(ours) = other_helper(&name.text) {
+                return self.fail(Diagnostic::error("OV-204", format!("there is no helper `{}`", name.text)).at(name.span, "").expected(ours));
+            }
             let names: Vec<&str> = self.helpers.keys().copied().chain(BUILT_IN.iter().copied()).collect();
             self.unknown("OV-204", "helper", name, names);
             return Err(Poisoned);
@@ -828,10 +784,10 @@ impl<'a> Checker<'a> {
         self.helpers_used.insert(&helper.name.text);
         if helper.params.len() != args.len() {
             return self.fail(
-                Diagnostic::error("OV-204", format!("the helper `{}` takes {} values", name.text, helper.params.len()))
+                Diagnostic::error("OV-204", format!("the helper `{}` takes {}", name.text, many(helper.params.len(), "value")))
                     .at(e.span, "")
                     .at(helper.name.span, "declared here")
-                    .found(format!("{} values", args.len())),
+                    .found(many(args.len(), "value")),
             );
         }
         if cx.in_helper.contains(&helper.name.text.as_str()) || cx.in_helper.len() >= MOST_CALLS {
@@ -874,9 +830,9 @@ impl<'a> Checker<'a> {
         };
         if !wants.contains(&args.len()) {
             return self.fail(
-                Diagnostic::error("OV-204", format!("`{}` takes {} values", name.text, if *wants.end() == 64 { "two or more".to_string() } else { wants.start().to_string() }))
+                Diagnostic::error("OV-204", format!("`{}` takes {}", name.text, if *wants.end() == 64 { "two or more values".to_string() } else { many(*wants.start(), "value") }))
                     .at(e.span, "")
-                    .found(format!("{} values", args.len())),
+                    .found(many(args.len(), "value")),
             );
         }
         let values: Vec<Checks<Typed>> = args.iter().map(|a| self.settled(a, cx, None)).collect();
@@ -903,7 +859,7 @@ impl<'a> Checker<'a> {
                     return self.fail(irrational(e.span));
                 }
                 let step = self.constant(Kind::Number(Exact::ONE), number(Dim::NONE), e.span);
-                let leaf = |c: &Self, i: usize| Box::new(c.real(nodes[i]));
+                let leaf = |c: &mut Self, i: usize| c.real(nodes[i], e.span).map(Box::new);
                 let (real, dim) = match name.text.as_str() {
                     "root" => {
                         let degree = self.program.constant(nodes[1]).and_then(Exact::to_i64).and_then(|d| u32::try_from(d).ok()).filter(|d| (1..=64).contains(d));
@@ -915,7 +871,7 @@ impl<'a> Checker<'a> {
                         let Some(dim) = types[0].dim.root(degree) else {
                             return self.fail(Diagnostic::error("OV-307", "this root has no sensible unit").at(e.span, "").found(describe(&types[0].dim, &self.program.nouns)));
                         };
-                        (RealNode::Root(leaf(self, 0), nodes[1]), dim)
+                        (RealNode::Root(leaf(self, 0)?, nodes[1]), dim)
                     }
                     "power" => {
                         for (t, a) in types.iter().zip(args) {
@@ -923,13 +879,13 @@ impl<'a> Checker<'a> {
                                 return self.fail(Diagnostic::error("OV-307", "`power` works on plain numbers").at(a.span, "").found(describe(&t.dim, &self.program.nouns)).mend("divide by a unit first, or use ^ with a whole number"));
                             }
                         }
-                        (RealNode::Power(leaf(self, 0), leaf(self, 1)), Dim::NONE)
+                        (RealNode::Power(leaf(self, 0)?, leaf(self, 1)?), Dim::NONE)
                     }
                     _ => {
                         if !types[0].dim.is_none() {
                             return self.fail(Diagnostic::error("OV-307", "`ln` works on plain numbers").at(args[0].span, "").found(describe(&types[0].dim, &self.program.nouns)));
                         }
-                        (RealNode::Ln(leaf(self, 0)), Dim::NONE)
+                        (RealNode::Ln(leaf(self, 0)?), Dim::NONE)
                     }
                 };
                 let adds = adds_by_dim(&dim);

@@ -147,8 +147,8 @@ impl<'a> Checker<'a> {
             return self.fail(
                 Diagnostic::error("OV-503", "there is nothing below to bring together here")
                     .at(of.span, "")
-                    .found(format!("worked {here_words} already, or the same everywhere"))
-                    .expected(format!("a value of rows that belong to each one {here_words}")),
+                    .found(format!("a value worked {here_words}, or the same everywhere"))
+                    .expected("a value worked for rows that belong to this block"),
             );
         };
         let mut inner = Context::at(below);
@@ -350,7 +350,7 @@ impl<'a> Checker<'a> {
             for name in &group.key_names {
                 let Some(def) = self.def_for(name, cx.grain).filter(|d| self.defs[*d].grain == cx.grain) else { continue };
                 let span = self.defs[def].name.span;
-                let stages = self.in_force.get(&def).map_or(0, Vec::len);
+                let stages = self.last_stage(def);
                 if let Ok(t) = self.define(def, stages, span) {
                     if t.pending.any() {
                         self.problems.push(

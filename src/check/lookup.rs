@@ -1,6 +1,7 @@
 //! Lookup tables: read, typed, checked for bands that overlap; and looking up in them.
 
 use super::typed::*;
+use super::words::many;
 use crate::diagnostics::{CellPlace, Diagnostic, Place, Span, suggest};
 use crate::number::Exact;
 use crate::program::{Grain, KeyCell, KeyColumn, Kind, Lookup, LookupId, Missing, Node, NumTy, Ty, ValueColumn};
@@ -72,6 +73,9 @@ impl<'a> Checker<'a> {
     }
 
     fn lookup_of(&mut self, def: &'a TableDef) -> Checks<Lookup> {
+        if def.broken {
+            return Err(Poisoned);
+        }
         let rows = self.rows_of(def)?;
         let Some((heads, body)) = rows.cells.split_first() else {
             return self.fail(Diagnostic::error("OV-410", "this table has no headings").at(def.name.span, "").expected("a row of headings, then rows of cells parted by |"));
@@ -295,11 +299,12 @@ impl<'a> Checker<'a> {
                     if ok && lookup.keys.iter().all(|k| cells_meet(&k.cells[*i], &k.cells[*j])) {
                         ok = false;
                         let (a, b) = (*i.min(j), *i.max(j));
+                        let bands = lookup.keys.iter().any(|k| matches!(k.cells[a], KeyCell::Band { .. }) || matches!(k.cells[b], KeyCell::Band { .. }));
                         self.problems.push(
                             Diagnostic::error("OV-412", format!("two rows of the table `{}` fit the same keys", lookup.name))
                                 .at(lookup.places[b].clone(), "this row")
                                 .at(lookup.places[a].clone(), "and this one")
-                                .mend("bands are half open: `0 to 144` and `144 to 432` do not meet; narrow one of them"),
+                                .mend(if bands { "bands are half open: `0 to 144` and `144 to 432` do not meet; narrow one of them" } else { "keep one of them" }),
                         );
                     }
                 }
@@ -334,9 +339,9 @@ impl<'a> Checker<'a> {
         };
         if typed.len() != lookup.keys.len() {
             return self.fail(
-                Diagnostic::error("OV-416", format!("the table `{}` is looked up by {} keys", lookup.name, lookup.keys.len()))
+                Diagnostic::error("OV-416", format!("the table `{}` is looked up by {}", lookup.name, many(lookup.keys.len(), "key")))
                     .at(e.span, "")
-                    .found(format!("{} keys", typed.len()))
+                    .found(many(typed.len(), "key"))
                     .expected(lookup.keys.iter().map(|k| k.name.as_str()).collect::<Vec<_>>().join(", ")),
             );
         }

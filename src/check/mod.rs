@@ -9,16 +9,22 @@ mod declare;
 mod expr;
 mod grain;
 mod job;
+mod life;
 pub mod load;
 mod lookup;
+mod mix;
 mod number_type;
+mod points;
 mod prove;
+mod rounding;
 mod takes;
 mod text;
 mod trials;
 mod typed;
+mod words;
 
 pub use load::{Finder, Loaded, LoadedSheet, load};
+pub use points::{Pin, Point, Written, read_quantity};
 pub use trials::{TrialDef, TrialExpect, TrialOutcome, TrialTable};
 pub use typed::Trace;
 
@@ -34,6 +40,8 @@ pub struct Checked {
     pub traces: Vec<Trace>,
     /// Trials, when asked for. Their versions follow those of the program's alternates.
     pub trials: Vec<TrialDef>,
+    /// Versions of the points asked for, in their order.
+    pub points: Vec<usize>,
 }
 
 /// What to check besides the job as decided.
@@ -47,8 +55,13 @@ pub struct Options {
 
 /// Checks sheets. The program is there only when no message is an error.
 pub fn check(loaded: &Loaded, options: Options) -> (Option<Checked>, Vec<Diagnostic>) {
+    check_points(loaded, options, &[])
+}
+
+/// As [`check`], with a further version for each point.
+pub fn check_points(loaded: &Loaded, options: Options, points: &[Point]) -> (Option<Checked>, Vec<Diagnostic>) {
     let mut checker = declare::declare(loaded);
-    checker.run(options);
+    checker.run(options, points);
     let (checked, mut problems) = checker.finish();
     problems.sort_by_key(|d| match d.place() {
         Some(Place::Sheet(s)) => (s.file.0, s.start),

@@ -89,7 +89,17 @@ impl<'a> Checker<'a> {
         }
         self.trial_overrides(&overrides);
         let version = self.program.versions.len();
+        let mut need = Need::default();
+        for e in &trial.expects {
+            match &e.target {
+                ExpectTarget::Value(n) => need.values.insert(&n.text),
+                ExpectTarget::Take(n) => need.takes.insert(&n.text),
+                ExpectTarget::Require(_) => std::mem::replace(&mut need.requires, true),
+            };
+        }
+        self.need = Some(need);
         self.build_trial(base, &overrides);
+        self.need = None;
         let mut tables: Vec<TrialTable> = vec![TrialTable::default(); self.program.tables.len()];
         if own.iter().all(|(t, _)| *t != self.main_table()) {
             own.insert(0, (self.main_table(), vec![]));
@@ -106,6 +116,15 @@ impl<'a> Checker<'a> {
                     );
                     continue;
                 };
+                if self.defs[*d].grain != Grain::Table(*t) {
+                    let (here, there) = (self.program.tables[usize::from(t.0)].schema.name.clone(), self.name_of_grain(self.defs[*d].grain));
+                    self.problems.push(
+                        Diagnostic::error("OV-607", format!("`{}` is no column of `{here}`", s.name.text))
+                            .at(s.name.span, format!("a column {there}"))
+                            .mend(format!("write `row of {}`", there.trim_start_matches("for each "))),
+                    );
+                    continue;
+                }
                 if let Some(value) = self.setting_value(*d, s) {
                     row.retain(|(i, _)| *i != index);
                     row.push((index, value));

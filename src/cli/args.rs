@@ -48,10 +48,10 @@ pub enum Command {
     #[command(after_help = "Examples:\n  ovolo reckon job.ovo\n  ovolo reckon job.ovo --openings --treatment\n  ovolo reckon job.ovo --workbook estimate.xlsx --page estimate.html")]
     Reckon(ReckonArgs),
     /// Work the alternates of a job side by side
-    #[command(after_help = "Example: ovolo weigh job.ovo")]
+    #[command(after_help = "Examples:\n  ovolo weigh job.ovo\n  ovolo weigh job.ovo --flip glaze_pace --with \"All new\"\n  ovolo weigh job.ovo --flip \"price of old_glass\" --between \"4 USD per sq ft\" --and \"20 USD per sq ft\" --with \"Modern glass\"\n  ovolo weigh job.ovo --over glaze_pace --steps 6\n  ovolo weigh job.ovo --rank\n  ovolo weigh job.ovo --years 30 --discount \"3 % real\"")]
     Weigh(WeighArgs),
     /// Show the tree behind a number
-    #[command(after_help = "Examples:\n  ovolo why job.ovo lite_w W-014\n  ovolo why job.ovo glazier")]
+    #[command(after_help = "Examples:\n  ovolo why job.ovo lite_w W-014\n  ovolo why job.ovo glazier\n  ovolo why job.ovo total --depth 2")]
     Why(WhyArgs),
     /// Run the worked examples kept in sheets
     #[command(after_help = "Example: ovolo trial sheets/*.ovo")]
@@ -146,9 +146,49 @@ pub struct ReckonArgs {
 
 /// Arguments of `weigh`.
 #[derive(Debug, clap::Args)]
+#[command(group = clap::ArgGroup::new("study").args(["flip", "over", "rank"]))]
 pub struct WeighArgs {
     /// The job sheet
     pub job: String,
+    /// Find where two versions cost the same over the range of this given, or of `price of RESOURCE`
+    #[arg(long, value_name = "GIVEN")]
+    pub flip: Option<String>,
+    /// Totals over the values of one given for every version, or of two givens for one version
+    #[arg(long, value_name = "GIVEN[,GIVEN]", value_delimiter = ',')]
+    pub over: Vec<String>,
+    /// Order the givens by what their ranges do to the total
+    #[arg(long)]
+    pub rank: bool,
+    /// Lower end to look at instead of the given's own
+    #[arg(long, value_name = "VALUE", requires = "and")]
+    pub between: Option<String>,
+    /// Upper end to look at instead of the given's own
+    #[arg(long, value_name = "VALUE", requires = "between")]
+    pub and: Option<String>,
+    /// How close a flip is bracketed; chosen from the range when not said
+    #[arg(long, value_name = "VALUE", requires = "flip")]
+    pub within: Option<String>,
+    /// Steps from low to high in a table over a given
+    #[arg(long, value_name = "N", default_value_t = 4, value_parser = clap::value_parser!(u32).range(1..=100))]
+    pub steps: u32,
+    /// The version looked at, or the first of two; the job as decided when not said
+    #[arg(long, value_name = "ALTERNATE")]
+    pub of: Option<String>,
+    /// The second of two versions; the first alternate when not said
+    #[arg(long, value_name = "ALTERNATE")]
+    pub with: Option<String>,
+    /// Cost over the years by the `life` blocks of the job; implied by the three options below
+    #[arg(long, group = "study")]
+    pub life: bool,
+    /// Years to look at instead of those of the job
+    #[arg(long, value_name = "N", conflicts_with_all = ["flip", "over", "rank"], value_parser = clap::value_parser!(u32).range(1..=100))]
+    pub years: Option<u32>,
+    /// Discount instead of that of the job, such as "3 % real"
+    #[arg(long, value_name = "RATE", conflicts_with_all = ["flip", "over", "rank"])]
+    pub discount: Option<String>,
+    /// Rise of prices instead of that of the job, such as "1 % real"
+    #[arg(long, value_name = "RATE", conflicts_with_all = ["flip", "over", "rank"])]
+    pub escalation: Option<String>,
     /// Print one table as CSV; without a name, list the names
     #[arg(long, value_name = "TABLE", num_args = 0..=1, default_missing_value = "")]
     pub csv: Option<String>,
@@ -161,16 +201,19 @@ pub struct WeighArgs {
 pub struct WhyArgs {
     /// The job sheet
     pub job: String,
-    /// A column, given, rule, decision or resource
+    /// A column, given, rule, decision or resource; a phase, a charge, a class such as `labor`; `cost` or `total`
     pub result: String,
     /// Mark of the opening, where the result is worked for each
     pub mark: Option<String>,
     /// Work it in this alternate
     #[arg(long, value_name = "NAME")]
     pub alternate: Option<String>,
-    /// Levels of the tree to show
-    #[arg(long, value_name = "N", default_value_t = 6)]
-    pub depth: usize,
+    /// Levels of the tree to show; as many as are usual for the result when not given
+    #[arg(long, value_name = "N")]
+    pub depth: Option<usize>,
+    /// Parts of a sum to show one by one; the rest is one line
+    #[arg(long, value_name = "N", default_value_t = 5)]
+    pub parts: usize,
     #[command(flatten)]
     pub aside: AsideArgs,
 }

@@ -2,6 +2,7 @@
 
 use super::args::{AsideArgs, Common};
 use super::files::{self, Disk};
+use super::progress::Progress;
 use super::{exit, output};
 use ovolo::check::{self, Checked, Loaded, Options};
 use ovolo::diagnostics::{Diagnostic, Sources, any_error};
@@ -217,6 +218,26 @@ impl Job {
             return Err(problems);
         }
         read_book(&self.checked.program, sources)
+    }
+
+    /// Survey and prices; what is refused in either is printed.
+    pub fn inputs(&mut self, aside: &AsideArgs, progress: &Progress, common: &Common) -> Result<(Survey, PriceBook), ExitCode> {
+        let reading = |done: u64, of: Option<u64>| progress.tell("reading", done, of);
+        let read = ReadOptions { stop: Some(progress.stop()), progress: Some(&reading), ..ReadOptions::default() };
+        let survey = self.survey(aside, false, &read);
+        if super::progress::stopped() {
+            progress.end();
+            return Err(ExitCode::from(exit::STOPPED));
+        }
+        let prices = self.prices();
+        match (survey, prices) {
+            (Ok(s), Ok(p)) => Ok((s, p)),
+            (s, p) => {
+                let mut problems = s.err().unwrap_or_default();
+                problems.extend(p.err().unwrap_or_default());
+                Err(output::refuse(&problems, &self.loaded.sources, common))
+            }
+        }
     }
 
     /// The version of an alternate by name; 0 when none is asked for.

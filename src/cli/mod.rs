@@ -12,10 +12,13 @@ mod proof;
 mod reckon;
 mod shell;
 mod start;
+mod study;
 mod survey;
 mod tidy;
 mod trial;
 mod watch;
+mod weigh;
+mod why;
 
 use args::Command;
 use std::process::ExitCode;
@@ -35,9 +38,10 @@ pub fn run() -> ExitCode {
         Command::Survey(a) => survey::run(a, common),
         Command::Reckon(a) if a.watch => watch::run(a, common),
         Command::Reckon(a) => reckon::run(a, common),
+        Command::Weigh(a) => weigh::run(a, common),
+        Command::Why(a) => why::run(a, common),
         Command::Code(a) => code::run(a, common),
         Command::Shell(a) => shell::run(a),
-        _ => Ok(ExitCode::from(exit::FAULT)),
     };
     outcome.unwrap_or_else(|code| code)
 }

@@ -15,6 +15,11 @@ pub fn print(text: &str) {
     let _ = out.write_all(text.as_bytes()).and_then(|()| out.flush());
 }
 
+/// `1 sheet`, `2 sheets`.
+pub fn many(n: usize, word: &str) -> String {
+    format!("{n} {word}{}", if n == 1 { "" } else { "s" })
+}
+
 fn colour_on(stream_is_terminal: bool) -> bool {
     let dumb = std::env::var_os("TERM").is_some_and(|t| t == "dumb");
     stream_is_terminal && std::env::var_os("NO_COLOR").is_none_or(|v| v.is_empty()) && !dumb
@@ -40,6 +45,23 @@ pub fn refuse(list: &[Diagnostic], sources: &Sources, common: &Common) -> ExitCo
     messages(list, sources, common);
     let file_only = !list.is_empty() && list.iter().filter(|d| d.is_error()).all(|d| d.code < "OV-010");
     ExitCode::from(if file_only { exit::FILE } else { exit::REFUSED })
+}
+
+/// Prints one table as CSV, or the names of the tables when none is named.
+pub fn table(name: &str, names: &[String], table: impl FnOnce() -> Result<String, Diagnostic>) -> Result<ExitCode, ExitCode> {
+    if name.is_empty() {
+        print(&names.iter().map(|n| format!("{n}\n")).collect::<String>());
+        return Ok(ExitCode::from(exit::DONE));
+    }
+    let text = table().map_err(|d| {
+        complain(&format!("{}: {}", d.code, d.message));
+        if let Some(e) = d.expected {
+            complain(&format!("expected: {e}"));
+        }
+        ExitCode::from(exit::USAGE)
+    })?;
+    print(&text);
+    Ok(ExitCode::from(exit::DONE))
 }
 
 /// A sentence on standard error.

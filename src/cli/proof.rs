@@ -28,13 +28,19 @@ pub fn run(args: &SheetArgs, common: &Common) -> Result<ExitCode, ExitCode> {
     }
     output::messages(&problems, &loaded.sources, common);
     let base = &checked.program.versions[0];
-    output::print(&format!(
-        "Sound: {} sheets, {} values, {} take-off lines, {} alternates, {} trials; units, grain and decisions hold.\n",
-        loaded.sheets.len(),
-        base.values.len(),
-        base.takes.len(),
-        checked.program.versions.len() - 1 - checked.trials.len(),
-        checked.trials.len(),
-    ));
+    let counts = [
+        output::many(loaded.sheets.len(), "sheet"),
+        output::many(base.values.len(), "value"),
+        output::many(base.takes.len(), "take-off line"),
+        output::many(checked.program.versions.len() - 1 - checked.trials.len(), "alternate"),
+        output::many(checked.trials.len(), "trial"),
+    ];
+    // A decision that could not be proved is told above and must not be called proved here.
+    let proved = if problems.iter().any(|d| d.code == "OV-408") {
+        "units and grain hold; the decisions named in the notes are checked on every row"
+    } else {
+        "units, grain and decisions hold"
+    };
+    output::print(&format!("Sound: {}; {proved}.\n", counts.join(", ")));
     Ok(ExitCode::from(exit::DONE))
 }

@@ -5,11 +5,9 @@ use super::job::Job;
 use super::progress::Progress;
 use super::{exit, files, output};
 use ovolo::check::Options;
-use ovolo::diagnostics::Diagnostic;
 use ovolo::estimate::{self, Refused, Survey, Worked};
 use ovolo::eval;
 use ovolo::report::{self, terminal};
-use ovolo::survey::ReadOptions;
 use ovolo::takeoff::Wish;
 use std::path::Path;
 use std::process::ExitCode;
@@ -53,22 +51,7 @@ pub fn run(args: &ReckonArgs, common: &Common) -> Result<ExitCode, ExitCode> {
 /// Reads survey and prices and works one version; what is refused is printed.
 pub fn work(job: &mut Job, version: usize, args: &ReckonArgs, common: &Common) -> Result<(Survey, Worked), ExitCode> {
     let progress = Progress::begin();
-    let reading = |done: u64, of: Option<u64>| progress.tell("reading", done, of);
-    let read = ReadOptions { stop: Some(progress.stop()), progress: Some(&reading), ..ReadOptions::default() };
-    let survey = job.survey(&args.aside, false, &read);
-    if super::progress::stopped() {
-        progress.end();
-        return Err(ExitCode::from(exit::STOPPED));
-    }
-    let prices = job.prices();
-    let (survey, prices) = match (survey, prices) {
-        (Ok(s), Ok(p)) => (s, p),
-        (s, p) => {
-            let mut problems: Vec<Diagnostic> = s.err().unwrap_or_default();
-            problems.extend(p.err().unwrap_or_default());
-            return Err(output::refuse(&problems, &job.loaded.sources, common));
-        }
-    };
+    let (survey, prices) = job.inputs(&args.aside, &progress, common)?;
     let all = args.csv.is_some() || args.workbook.is_some() || args.page.is_some() || common.json;
     let wish = Wish { by_row: args.openings || all, treatment: args.treatment || all };
     let origin = job.origin();
@@ -87,24 +70,8 @@ pub fn work(job: &mut Job, version: usize, args: &ReckonArgs, common: &Common) -
 }
 
 fn csv(estimate: &ovolo::pricing::Estimate, name: &str) -> Result<ExitCode, ExitCode> {
-    if name.is_empty() {
-        let names: String = report::all_views(estimate).iter().filter(|v| !v.is_empty()).map(|v| format!("{}\n", v.name)).collect();
-        output::print(&names);
-        return Ok(ExitCode::from(exit::DONE));
-    }
-    match report::csv::table(estimate, name) {
-        Ok(text) => {
-            output::print(&text);
-            Ok(ExitCode::from(exit::DONE))
-        }
-        Err(d) => {
-            output::complain(&format!("{}: {}", d.code, d.message));
-            if let Some(e) = d.expected {
-                output::complain(&format!("expected: {e}"));
-            }
-            Err(ExitCode::from(exit::USAGE))
-        }
-    }
+    let names: Vec<String> = report::all_views(estimate).into_iter().filter(|v| !v.is_empty()).map(|v| v.name).collect();
+    output::table(name, &names, || report::csv::table(estimate, name))
 }
 
 /// Writes a file whole or not at all, and says so.

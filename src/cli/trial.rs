@@ -34,8 +34,11 @@ pub fn run(args: &SheetArgs, common: &Common) -> Result<ExitCode, ExitCode> {
         return Ok(code);
     }
     output::messages(&failures, &loaded.sources, common);
-    let trials = if outcomes.len() == 1 { "1 trial".to_string() } else { format!("{} trials", outcomes.len()) };
-    let end = if failed == 0 { "all come out as expected".to_string() } else { format!("{failed} come out otherwise") };
-    output::print(&format!("{trials}, {expects} expectations: {end}.\n"));
+    let end = match failed {
+        0 => "all come out as expected".to_string(),
+        1 => "1 trial comes out otherwise".to_string(),
+        n => format!("{n} trials come out otherwise"),
+    };
+    output::print(&format!("{}, {}: {end}.\n", output::many(outcomes.len(), "trial"), output::many(expects, "expectation")));
     Ok(code)
 }

@@ -96,7 +96,7 @@ pub fn render(d: &Diagnostic, sources: &Sources, style: Style) -> String {
     if d.rows > 0 && !d.marks.is_empty() {
         let more = d.rows.saturating_sub(d.marks.len());
         let list = d.marks.join(", ");
-        let text = if more > 0 { format!("{} rows: {list} and {more} more", d.rows) } else { format!("{} row(s): {list}", d.rows) };
+        let text = if more > 0 { format!("{} rows: {list} and {more} more", d.rows) } else { format!("{} row{}: {list}", d.rows, if d.rows == 1 { "" } else { "s" }) };
         field("on", &text);
     }
     for n in &d.notes {

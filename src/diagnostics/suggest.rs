@@ -9,7 +9,8 @@ pub fn nearest<'a>(word: &str, candidates: impl IntoIterator<Item = &'a str>) ->
         .into_iter()
         .filter(|c| *c != word)
         .map(|c| (strsim::damerau_levenshtein(&lower, &c.to_lowercase()), c))
-        .filter(|(d, _)| *d <= limit)
+        // A word of one letter is near to every other; at least one letter must be shared.
+        .filter(|(d, _)| *d <= limit && *d < lower.chars().count())
         .min()
         .map(|(_, c)| c)
 }
@@ -23,5 +24,6 @@ mod tests {
         assert_eq!(nearest("widht", ["width", "height", "panes"]), Some("width"));
         assert_eq!(nearest("wide", ["putty", "glazier"]), None);
         assert_eq!(nearest("aa", ["ac", "ab"]), Some("ab"));
+        assert_eq!(nearest("a", ["b", "c"]), None);
     }
 }

@@ -364,4 +364,10 @@ impl Faults {
     pub(super) fn list(&self) -> Vec<Fault> {
         self.known.lock().unwrap_or_else(std::sync::PoisonError::into_inner).0.clone()
     }
+
+    /// Starts from the faults of an earlier run, so that its codes keep their meaning.
+    pub(super) fn from_list(list: Vec<Fault>) -> Faults {
+        let index = list.iter().zip(FIRST_FAULT..).map(|(fault, code)| (*fault, code)).collect();
+        Faults { known: Mutex::new((list, index)) }
+    }
 }

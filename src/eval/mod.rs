@@ -10,6 +10,7 @@ mod chunk;
 mod column;
 mod grain;
 mod kernels;
+mod memory;
 mod pipeline;
 mod results;
 mod rollup;
@@ -19,6 +20,7 @@ mod texts;
 
 pub use column::Column;
 pub use grain::Groups;
+pub use memory::Memory;
 pub use results::{Cell, Results};
 
 use crate::program::{NodeId, Program, TableId};
@@ -124,7 +126,20 @@ pub enum NotReal {
 /// Works the wanted nodes and what they need.
 /// Errors: [`RunError`]; a row that fails is not an error but a [`Fault`] in the results.
 pub fn run(program: &Program, inputs: &Inputs<'_>, wanted: &[NodeId], options: &Options<'_>) -> Result<Results, RunError> {
-    pipeline::run(program, inputs, wanted, options)
+    pipeline::run(program, inputs, wanted, options, None)
+}
+
+/// As [`run`], working only what `memory` does not hold from earlier runs, and leaving in it what this run worked.
+/// The results are the same; the first run takes longer and more memory, since it keeps every column.
+/// Errors: [`RunError`]; the memory then is as it was.
+pub fn run_again(
+    program: &Program,
+    inputs: &Inputs<'_>,
+    wanted: &[NodeId],
+    options: &Options<'_>,
+    memory: &mut Memory,
+) -> Result<Results, RunError> {
+    pipeline::run(program, inputs, wanted, options, Some(memory))
 }
 
 #[cfg(test)]

@@ -7,6 +7,7 @@ use super::column::{Column, Kept};
 use super::grain::{Grains, RowMap, StretchGroups, group_stretch, join_groups};
 use super::kernels::lookup::{KeyTexts, LookedUp, Prepared};
 use super::kernels::{At, arith, choose, compare, real, round};
+use super::memory::Memory;
 use super::results::Results;
 use super::rollup::{self, Accounts, Job, LeftOut, Operands, Part};
 use super::schedule::{Action, Operand, Pass, Rollup, Schedule, other_grain, plan};
@@ -26,15 +27,26 @@ use std::sync::atomic::{AtomicU64, Ordering};
 const FEW_STRETCHES: usize = 4;
 
 /// Works the wanted nodes; see [`super::run`].
-pub(super) fn run(program: &Program, inputs: &Inputs<'_>, wanted: &[NodeId], options: &Options<'_>) -> Result<Results, RunError> {
-    let schedule = plan(program, wanted, &|_| false)?;
+pub(super) fn run(
+    program: &Program,
+    inputs: &Inputs<'_>,
+    wanted: &[NodeId],
+    options: &Options<'_>,
+    mut memory: Option<&mut Memory>,
+) -> Result<Results, RunError> {
+    let recall = memory.as_mut().map(|memory| memory.recall(program, &inputs.tables));
+    let known = memory.as_deref().zip(recall.as_ref());
+    // Texts are numbered anew each run, so their columns are too.
+    let text = |id: NodeId| matches!(program.node(id).ty, Ty::Text);
+    let have = |id: NodeId| known.is_some_and(|(memory, recall)| !text(id) && memory.has(recall, id));
+    let schedule = plan(program, wanted, &have, memory.is_some())?;
     check_inputs(program, &inputs.tables, &schedule.needed)?;
     let classes = Classes::new(program, &inputs.tables, &schedule.needed, wanted);
     let mut run = Run {
         program,
         grains: Grains::new(program, &inputs.tables),
         classes,
-        faults: Faults::default(),
+        faults: known.map_or_else(Faults::default, |(memory, recall)| memory.faults(recall)),
         constants: HashMap::new(),
         kept: HashMap::new(),
         sums: HashMap::new(),
@@ -45,6 +57,12 @@ pub(super) fn run(program: &Program, inputs: &Inputs<'_>, wanted: &[NodeId], opt
         done: AtomicU64::new(0),
         all: 0,
     };
+    for id in schedule.needed.iter().copied().filter(|id| have(*id)) {
+        if let Some((column, left_out)) = known.and_then(|(memory, recall)| memory.column(recall, id)) {
+            run.kept.insert(id, column);
+            left_out.and_then(|left_out| run.left_out.insert(id, left_out));
+        }
+    }
     run.prepare(&schedule);
     let several = inputs.tables.iter().any(|t| t.rows.div_ceil(ROWS) >= FEW_STRETCHES);
     match options.threads {
@@ -53,6 +71,11 @@ pub(super) fn run(program: &Program, inputs: &Inputs<'_>, wanted: &[NodeId], opt
             pool.install(|| run.work(&schedule))?;
         }
         _ => run.work(&schedule)?,
+    }
+    if let (Some(memory), Some(recall)) = (memory, recall) {
+        let kept = |id: &NodeId| !text(*id) && !matches!(program.node(*id).kind, Kind::Column { .. });
+        let kept = run.kept.iter().filter(|(id, _)| kept(id)).map(|(id, column)| (*id, Arc::clone(column))).collect();
+        memory.keep(&recall, &kept, &run.left_out, &run.faults.list());
     }
     Ok(run.finish(wanted))
 }

@@ -103,6 +103,7 @@ struct Planner<'a> {
     program: &'a Program,
     wanted: HashSet<NodeId>,
     have: &'a dyn Fn(NodeId) -> bool,
+    keep_all: bool,
     /// Ascending.
     needed: Vec<NodeId>,
     groups: BTreeSet<GroupId>,
@@ -113,13 +114,19 @@ struct Planner<'a> {
     stage: HashMap<NodeId, usize>,
 }
 
-/// Lays out a run. `have` says which nodes' columns are there already.
+/// Lays out a run. `have` says which nodes' columns are there already; `keep_all` asks to keep every node for a later run.
 /// Errors: [`RunError::Unrelated`].
-pub(super) fn plan(program: &Program, wanted: &[NodeId], have: &dyn Fn(NodeId) -> bool) -> Result<Schedule, RunError> {
+pub(super) fn plan(
+    program: &Program,
+    wanted: &[NodeId],
+    have: &dyn Fn(NodeId) -> bool,
+    keep_all: bool,
+) -> Result<Schedule, RunError> {
     let mut planner = Planner {
         program,
         wanted: wanted.iter().copied().collect(),
         have,
+        keep_all,
         needed: Vec::new(),
         groups: BTreeSet::new(),
         fused: HashSet::new(),
@@ -378,6 +385,9 @@ impl<'a> Planner<'a> {
         let mut drafts: BTreeMap<(usize, Grain), Draft> = BTreeMap::new();
         let mut in_steps: BTreeMap<usize, Vec<NodeId>> = BTreeMap::new();
         let mut keep: HashSet<NodeId> = self.wanted.clone();
+        if self.keep_all {
+            keep.extend(self.needed.iter().copied().filter(|id| !self.free(*id)));
+        }
         for id in self.needed.iter().copied().filter(|id| !self.constant(*id) && !(self.have)(*id)) {
             let stage = self.stage_of(id);
             match self.kind(id) {

@@ -5,12 +5,14 @@
 mod basis;
 pub mod csv;
 pub mod json;
+pub mod life;
 pub mod page;
+pub mod study;
 pub mod terminal;
 mod view;
 mod views;
 pub mod weigh;
-mod words;
+pub(crate) mod words;
 pub mod workbook;
 
 pub use view::{Cell, Column, Row, Shown, Side, View};

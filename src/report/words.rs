@@ -7,7 +7,7 @@ use crate::syntax::tree::{AllowanceKind, Layer};
 use super::view::price_text;
 
 /// A rounding as sheets write it.
-pub(super) fn rounding(mode: Rounding) -> &'static str {
+pub(crate) fn rounding(mode: Rounding) -> &'static str {
     match mode {
         Rounding::Up => "up",
         Rounding::Down => "down",
@@ -21,7 +21,7 @@ pub(super) fn rounding(mode: Rounding) -> &'static str {
 }
 
 /// A layer as sheets write it.
-pub(super) fn layer(layer: Layer) -> &'static str {
+pub(crate) fn layer(layer: Layer) -> &'static str {
     match layer {
         Layer::Base => "base",
         Layer::Shop => "shop",
@@ -31,7 +31,7 @@ pub(super) fn layer(layer: Layer) -> &'static str {
 }
 
 /// Waste or yield: `35 % waste`.
-pub(super) fn allowance(allowance: &Allowance) -> String {
+pub(crate) fn allowance(allowance: &Allowance) -> String {
     let word = match allowance.kind {
         AllowanceKind::Waste => "waste",
         AllowanceKind::Yield => "yield",
@@ -49,7 +49,7 @@ pub(super) fn price_origin(price: &PriceUsed) -> String {
 }
 
 /// How a charge is made: `12 % of labor and materials`.
-pub(super) fn charge(line: &ChargeLine) -> String {
+pub(crate) fn charge(line: &ChargeLine) -> String {
     let share = line.share.as_ref().map(percent).unwrap_or_default();
     match line.kind {
         ChargeKind::Sum if line.allowance => "allowance".to_owned(),

@@ -105,12 +105,14 @@ fn compare(program: &Program, trial: &TrialDef, e: &TrialExpect, results: &eval:
             let mut d = fail(cell_text(program, node, &found, None), cell_text(program, *wanted, &expected, None))?;
             match &found {
                 Cell::Fault(f) => {
-                    d = d.note(format!("refused with {}", code_of(f.kind))).at(program.node(f.node).span, "refused here");
+                    let code = code_of(f.kind);
+                    let title = crate::diagnostics::codes::find(code).map_or("", |e| e.title);
+                    d = d.note(format!("{code}: {title}")).at(program.node(f.node).span, "failed here");
                 }
                 Cell::Absent(Absence::Unreadable) => {
                     let names = unset_columns(program, trial, node);
                     if !names.is_empty() {
-                        d = d.note(format!("the trial does not set {}", names.join(", "))).mend("set what is needed with `with`");
+                        d = d.found("nothing that can be worked out").note(format!("the trial does not set {}", names.join(", "))).mend("set what is needed with `with`");
                     }
                 }
                 _ => {

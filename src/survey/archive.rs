@@ -1,9 +1,11 @@
 //! The table of contents of a zip archive, looked at before anything is unpacked: what is in it and how large it says it becomes.
 //!
-//! A workbook of a few kilobytes may unpack to gigabytes. Must not unpack anything, nor know what the parts mean.
+//! A workbook of a few kilobytes may unpack to gigabytes, and may lie about it. Must not know what the parts mean.
+
+use super::inflate;
 
 /// Unpacked bytes taken in all.
-pub(crate) const MAX_UNPACKED: u64 = 2 << 30;
+pub(crate) const MAX_UNPACKED: u64 = 1 << 30;
 /// Unpacked bytes below which no ratio is suspicious.
 const SMALL: u64 = 64 << 20;
 /// Unpacked bytes for one packed byte; large real sheets stay under 60.
@@ -11,11 +13,62 @@ const MAX_RATIO: u64 = 250;
 /// Parts in one archive.
 const MAX_PARTS: usize = 20_000;
 
+/// A part of an archive, as the table of contents tells.
+#[derive(Debug, PartialEq, Eq)]
+pub(crate) struct Part {
+    pub(crate) name: String,
+    packed: u64,
+    unpacked: u64,
+    /// 0 stored, 8 deflated.
+    method: u64,
+    /// Where its local header begins.
+    offset: usize,
+}
+
+impl Part {
+    /// Its packed bytes.
+    fn data<'b>(&self, bytes: &'b [u8]) -> Option<&'b [u8]> {
+        let start = self.offset + 30 + place(bytes, self.offset + 26, 2)? + place(bytes, self.offset + 28, 2)?;
+        bytes.get(start..start.checked_add(usize::try_from(self.packed).ok()?)?)
+    }
+
+    /// Whether it unpacks to no more than it says. Parts too small to do harm are believed.
+    fn is_honest(&self, bytes: &[u8]) -> bool {
+        const HARMLESS: u64 = 64 << 10;
+        match (self.method, self.data(bytes)) {
+            (8, Some(_)) if self.packed <= HARMLESS => true,
+            (8, Some(data)) => inflate::count(data, self.unpacked).is_some(),
+            (0, Some(_)) => self.packed == self.unpacked,
+            _ => false,
+        }
+    }
+
+    /// Hands on its content piece by piece, as far as it can be unpacked.
+    pub(crate) fn pieces(&self, bytes: &[u8], each: &mut dyn FnMut(&[u8])) {
+        match (self.method, self.data(bytes)) {
+            (0, Some(data)) => each(data),
+            // What comes before a break is looked at all the same.
+            (8, Some(data)) => inflate::unpack_in_pieces(data, MAX_UNPACKED, each).unwrap_or(()),
+            _ => {}
+        }
+    }
+
+    /// Its content, of at most `most` bytes.
+    pub(crate) fn content(&self, bytes: &[u8], most: u64) -> Option<Vec<u8>> {
+        let data = self.data(bytes)?;
+        match self.method {
+            0 if self.packed <= most => Some(data.to_vec()),
+            8 => inflate::unpack(data, most),
+            _ => None,
+        }
+    }
+}
+
 /// What an archive says of itself.
 #[derive(Debug, Default, PartialEq, Eq)]
 pub(crate) struct Contents {
-    /// Names of the parts.
-    pub(crate) names: Vec<String>,
+    /// The parts, in order.
+    pub(crate) parts: Vec<Part>,
     /// Bytes when unpacked.
     pub(crate) unpacked: u64,
     /// Bytes as packed.
@@ -27,6 +80,16 @@ impl Contents {
     pub(crate) fn is_bomb(&self) -> bool {
         let swollen = self.unpacked > SMALL && self.unpacked / self.packed.max(1) > MAX_RATIO;
         self.unpacked > MAX_UNPACKED || swollen
+    }
+
+    /// The first part that unpacks to more than it says.
+    pub(crate) fn liar(&self, bytes: &[u8]) -> Option<&Part> {
+        self.parts.iter().find(|p| !p.is_honest(bytes))
+    }
+
+    /// A part by its name, in any case.
+    pub(crate) fn part(&self, name: &str) -> Option<&Part> {
+        self.parts.iter().find(|p| p.name.eq_ignore_ascii_case(name))
     }
 }
 
@@ -67,7 +130,13 @@ pub(crate) fn contents(bytes: &[u8]) -> Option<Contents> {
         let (packed, unpacked) = wide_sizes(fields, packed, unpacked);
         found.packed = found.packed.saturating_add(packed);
         found.unpacked = found.unpacked.saturating_add(unpacked);
-        found.names.push(String::from_utf8_lossy(bytes.get(at + 46..at + 46 + name)?).into_owned());
+        found.parts.push(Part {
+            name: String::from_utf8_lossy(bytes.get(at + 46..at + 46 + name)?).into_owned(),
+            packed,
+            unpacked,
+            method: number(bytes, at + 10, 2)?,
+            offset: place(bytes, at + 42, 4)?,
+        });
         at = at + 46 + name + extra + comment;
     }
     Some(found)
@@ -121,7 +190,8 @@ mod tests {
     #[test]
     fn sizes_are_read_and_bombs_seen() {
         let small = contents(&archive("a.xml", 1000));
-        assert_eq!(small, Some(Contents { names: vec!["a.xml".into()], unpacked: 1000, packed: 10 }));
+        let part = Part { name: "a.xml".into(), packed: 10, unpacked: 1000, method: 0, offset: 0 };
+        assert_eq!(small, Some(Contents { parts: vec![part], unpacked: 1000, packed: 10 }));
         assert!(small.is_some_and(|c| !c.is_bomb()));
         assert!(contents(&archive("a.xml", 100 << 20)).is_some_and(|c| c.is_bomb()));
     }

@@ -283,6 +283,9 @@ impl PartColumn {
     }
 }
 
+/// For each column an index for each row and the texts it points into.
+pub(crate) type Texts = Vec<(Vec<u32>, Vec<String>)>;
+
 /// Puts parts end to end.
 pub(crate) struct Builder {
     columns: Vec<Column>,
@@ -407,6 +410,11 @@ impl Builder {
         if column.is_present(row) { column.text(row) } else { None }
     }
 
+    /// Number of the text of a row: equal for equal texts. `None` where there is no value.
+    pub(crate) fn text_id(&self, row: usize, column: usize) -> Option<u32> {
+        self.columns.get(column)?.text_id(row)
+    }
+
     /// Cells left blank and cells left "n/a" in a column, without the rows in `drop`.
     pub(crate) fn missing(&self, column: usize, drop: &[bool]) -> (u64, u64) {
         self.columns.get(column).map_or((0, 0), |c| c.missing(drop))
@@ -418,7 +426,7 @@ impl Builder {
     }
 
     /// The finished table of the rows that `keep` allows, and their texts as written.
-    pub(crate) fn finish(self, keep: Option<&[bool]>) -> (Table, Option<Vec<(Vec<u32>, Vec<String>)>>) {
+    pub(crate) fn finish(self, keep: Option<&[bool]>) -> (Table, Option<Texts>) {
         let mut places = self.places;
         if let Some(keep) = keep {
             super::columns::retain(&mut places, keep);

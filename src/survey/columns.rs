@@ -2,60 +2,47 @@
 //!
 //! Must not know cells, headings or files.
 
-use std::collections::HashMap;
+use crate::table::{Absence, ColumnData, ColumnKind, Numbers, NumbersBuilder, SchemaValue, Values};
 
-use crate::table::{Absence, ColumnData, ColumnKind, NumbersBuilder, Numbers, SchemaValue, Values};
+use super::intern::Pool;
 
-/// Texts held once each.
+/// A column of texts, each text held once.
 #[derive(Debug, Clone, Default)]
 pub(crate) struct TextColumn {
     ids: Vec<u32>,
-    pool: Vec<String>,
-    known: HashMap<String, u32>,
+    pool: Pool,
 }
 
 impl TextColumn {
     /// Adds a row.
     pub(crate) fn push(&mut self, text: &str) {
-        let id = self.intern(text);
-        self.ids.push(id);
-    }
-
-    fn intern(&mut self, text: &str) -> u32 {
         // Runs of one text are common, as in a column of wings.
-        if let Some(last) = self.ids.last() {
-            if self.pool.get(*last as usize).is_some_and(|t| t == text) {
-                return *last;
-            }
-        }
-        if let Some(id) = self.known.get(text) {
-            return *id;
-        }
-        // A table has fewer than 2^32 rows, so it has fewer texts.
-        let id = u32::try_from(self.pool.len()).unwrap_or(u32::MAX);
-        self.pool.push(text.to_string());
-        self.known.insert(text.to_string(), id);
-        id
+        let id = match self.ids.last() {
+            Some(last) if self.pool.get(*last) == Some(text) => *last,
+            _ => self.pool.intern(text),
+        };
+        self.ids.push(id);
     }
 
     /// Puts another part of the same column after this one.
     pub(crate) fn append(&mut self, other: TextColumn) {
-        if self.ids.is_empty() {
-            *self = other;
-            return;
-        }
-        let map: Vec<u32> = other.pool.iter().map(|t| self.intern(t)).collect();
+        let map = self.pool.absorb(other.pool);
         self.ids.extend(other.ids.iter().map(|id| map.get(*id as usize).copied().unwrap_or(0)));
     }
 
     /// Text of a row.
     pub(crate) fn get(&self, row: usize) -> Option<&str> {
-        self.pool.get(*self.ids.get(row)? as usize).map(String::as_str)
+        self.pool.get(*self.ids.get(row)?)
+    }
+
+    /// Number of the text of a row: equal for equal texts.
+    pub(crate) fn id(&self, row: usize) -> Option<u32> {
+        self.ids.get(row).copied()
     }
 
     /// Indices into the pool, and the pool.
     pub(crate) fn into_parts(self) -> (Vec<u32>, Vec<String>) {
-        (self.ids, self.pool)
+        (self.ids, self.pool.into_texts())
     }
 }
 
@@ -200,6 +187,11 @@ impl Column {
         }
     }
 
+    /// Number of the text of a row: equal for equal texts. `None` where there is no value.
+    pub(crate) fn text_id(&self, row: usize) -> Option<u32> {
+        if let (Growing::Text(t), true) = (&self.values, self.is_present(row)) { t.id(row) } else { None }
+    }
+
     /// Text of a row of a text column.
     pub(crate) fn text(&self, row: usize) -> Option<&str> {
         if let Growing::Text(t) = &self.values { t.get(row) } else { None }
@@ -208,10 +200,9 @@ impl Column {
     /// The finished column, with only the rows that `keep` allows; `None` keeps all.
     pub(crate) fn finish(self, keep: Option<&[bool]>) -> ColumnData {
         let mut absent = self.absent;
+        // An empty list stays empty.
         if let Some(keep) = keep {
-            if !absent.is_empty() {
-                retain(&mut absent, keep);
-            }
+            retain(&mut absent, keep);
         }
         let absent = absent.iter().any(|a| *a != Absence::Present).then_some(absent);
         let mut values = match self.values {

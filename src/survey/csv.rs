@@ -163,7 +163,7 @@ impl<'a> CsvSource<'a> {
         self.broken_quotes += 1;
         if self.broken_quotes <= MOST_BROKEN_QUOTES {
             self.problems.push(
-                Diagnostic::error("OV-023", "a cell goes on after its closing quote")
+                Diagnostic::error("OV-023", "a quote opens or closes in the wrong place")
                     .at(self.cell(line), "")
                     .expected("a cell that begins with a quote ends with one, and quotes inside are doubled")
                     .note("A lone ditto or inch mark that begins a cell is written as four quotes: \"\"\"\"; or write the word ditto."),
@@ -205,7 +205,7 @@ struct Scan {
     lines: u32,
     /// Line, counted from 0, of a quote still open at the end.
     open_quote: Option<u32>,
-    /// Lines, counted from 0, where text follows a closing quote, before `boundary`.
+    /// Lines, counted from 0, where text follows a closing quote or a cell swallowed others, before `boundary`.
     broken_quotes: Vec<u32>,
 }
 
@@ -218,15 +218,18 @@ fn scan(bytes: &[u8], delimiter: u8, ended: bool) -> Scan {
         Closing,
     }
     let mut found = Scan { boundary: 0, lines: 0, open_quote: None, broken_quotes: Vec::new() };
-    let (mut at, mut line, mut opened) = (At::Start, 0u32, 0u32);
+    let (mut at, mut line, mut opened, mut inside) = (At::Start, 0u32, 0u32, 0);
     let mut kept = 0;
     for (i, &b) in bytes.iter().enumerate() {
+        if at == At::Closing && (b == delimiter || b == b'\n' || b == b'\r') {
+            found.broken_quotes.extend(swallowed(&bytes[inside..i - 1], delimiter).then_some(opened));
+        }
         match (at, b) {
             (At::Quoted, b'"') => at = At::Closing,
             (At::Quoted, b'\n') => line += 1,
             (At::Quoted, _) => {}
             (At::Closing, b'"') => at = At::Quoted,
-            (At::Start, b'"') => (at, opened) = (At::Quoted, line),
+            (At::Start, b'"') => (at, opened, inside) = (At::Quoted, line, i + 1),
             (_, b'\n') => {
                 at = At::Start;
                 line += 1;
@@ -255,11 +258,19 @@ fn scan(bytes: &[u8], delimiter: u8, ended: bool) -> Scan {
     found
 }
 
+/// Whether a quoted cell is what lies between two lone marks, each a whole cell: it begins and ends where a cell or a line ends.
+fn swallowed(inside: &[u8], delimiter: u8) -> bool {
+    let part = |b: &u8| *b == delimiter || *b == b'\n' || *b == b'\r';
+    inside.len() > 1 && inside.first().is_some_and(part) && inside.last().is_some_and(part)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
 
-    fn all(bytes: &[u8]) -> (Vec<(u32, Vec<String>)>, Vec<(&'static str, String)>) {
+    type Row = (u32, Vec<String>);
+
+    fn all(bytes: &[u8]) -> (Vec<Row>, Vec<(&'static str, String)>) {
         let mut source = match CsvSource::open("t.csv", TextReader::new("t.csv", Box::new(bytes))) {
             Ok(s) => s,
             Err(d) => return (Vec::new(), vec![(d.code, String::new())]),
@@ -285,7 +296,7 @@ mod tests {
         (rows, faults)
     }
 
-    fn row(line: u32, cells: &[&str]) -> (u32, Vec<String>) {
+    fn row(line: u32, cells: &[&str]) -> Row {
         (line, cells.iter().map(|c| (*c).to_string()).collect())
     }
 
@@ -315,7 +326,13 @@ mod tests {
     #[test]
     fn a_lone_mark_at_the_start_of_a_cell_is_told_with_its_line() {
         let (_, faults) = all(b"Mark,Wing,Note\nW1,East,a\nW2,\",b\nW3,\",c\n");
-        assert_eq!(faults, [("OV-023", "t.csv, line 4".to_string())]);
+        assert_eq!(faults, [("OV-023", "t.csv, line 3".to_string())]);
+        let (_, faults) = all(b"Mark,Wing\nW1,East\nW2,\"\nW3,\"\nW4,West\n");
+        assert_eq!(faults, [("OV-023", "t.csv, line 3".to_string())]);
+        let (_, faults) = all(b"Mark,Wing,Note\nW2,\",b\nW3,\"x,c\n");
+        assert_eq!(faults, [("OV-023", "t.csv, line 3".to_string())]);
+        let (rows, faults) = all(b"a,\",\",\"\nb\"\n");
+        assert_eq!((rows, faults), (vec![row(1, &["a", ",", "\nb"])], vec![]));
         let (_, faults) = all(b"Mark,Wing\nW1,East\nW2,\"\nW3,West\n");
         assert_eq!(faults, [("OV-022", "t.csv, line 3".to_string())]);
     }

@@ -8,6 +8,9 @@ const MONTHS: [&str; 12] = [
 
 /// Days since 1970-01-01. Errors: the readings on offer, none where it is no date at all.
 pub(crate) fn read(text: &str) -> Result<i32, Vec<String>> {
+    if let Some(days) = standard(text) {
+        return Ok(days);
+    }
     let parts: Vec<&str> = text.split(|c: char| matches!(c, '-' | '/' | '.' | ',') || c.is_whitespace()).filter(|p| !p.is_empty()).collect();
     let [a, b, c] = parts.as_slice() else { return Err(Vec::new()) };
     let number = |t: &str| (t.len() <= 4 && t.bytes().all(|b| b.is_ascii_digit())).then(|| t.parse::<i32>().ok()).flatten();
@@ -27,6 +30,15 @@ pub(crate) fn read(text: &str) -> Result<i32, Vec<String>> {
         _ => None,
     };
     found.ok_or_else(Vec::new)
+}
+
+/// `2026-06-01`, as most programs write it: nothing is cut up for it.
+fn standard(text: &str) -> Option<i32> {
+    let [y0, y1, y2, y3, b'-', m0, m1, b'-', d0, d1] = text.as_bytes() else { return None };
+    let number = |digits: &[&u8]| {
+        digits.iter().try_fold(0, |sum, d| d.is_ascii_digit().then(|| sum * 10 + i32::from(**d - b'0')))
+    };
+    days(number(&[y0, y1, y2, y3])?, number(&[m0, m1])?, number(&[d0, d1])?)
 }
 
 fn month(text: &str) -> Option<i32> {

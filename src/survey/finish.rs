@@ -190,7 +190,7 @@ fn repeated_marks(
 ) {
     let Some(key) = schema.key else { return };
     let marks = (0..builder.rows())
-        .map(|row| if drop.get(row) == Some(&true) { None } else { builder.known_text(row, key) });
+        .map(|row| if drop.get(row) == Some(&true) { None } else { builder.text_id(row, key) });
     for (earlier, later) in relate::repeats(marks) {
         let (Some(first), Some(second)) = (builder.place(earlier), builder.place(later)) else { continue };
         let mark = builder.text(later, key).unwrap_or("").to_string();

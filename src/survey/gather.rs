@@ -7,15 +7,17 @@ use std::sync::atomic::Ordering;
 
 use rayon::prelude::*;
 
+use crate::diagnostics::source::column_letters;
 use crate::diagnostics::suggest::nearest;
 use crate::diagnostics::{CellPlace, Diagnostic, Place, any_error};
 use crate::table::Schema;
-use crate::units::{UnitExpr, parse_unit};
+use crate::units::{UnitExpr, reads_as_unit};
 
 use super::build::{Builder, Part, TabPlan};
 use super::cells::CellSettings;
 use super::csv::{Block, CsvSource};
 use super::encoding::TextReader;
+use super::hidden::Hidden;
 use super::heading::{self, HEAD_ROWS, HeadingRow, Mapping, Origin};
 use super::raw::{RawRow, RowView, cut};
 use super::report::{MatchedColumn, TabReport};
@@ -178,10 +180,9 @@ impl<'a> Gathering<'a> {
         let candidates = self.options.delimiter.map_or_else(|| b",;\t".to_vec(), |d| vec![d]);
         let mut best: Option<(u8, HeadingRow)> = None;
         for delimiter in candidates {
-            if let Some(found) = self.find_heading(&source.head(delimiter, most)) {
-                if best.as_ref().is_none_or(|b| found.hits > b.1.hits) {
-                    best = Some((delimiter, found));
-                }
+            let found = self.find_heading(&source.head(delimiter, most));
+            if let Some(found) = found.filter(|f| best.as_ref().is_none_or(|b| f.hits > b.1.hits)) {
+                best = Some((delimiter, found));
             }
         }
         let Some((delimiter, heading)) = best else {
@@ -229,20 +230,56 @@ impl<'a> Gathering<'a> {
             let plan = TabPlan::new(self.schema, &mapping, self.settings, index, false, self.options.keep_text);
             let asked: Vec<usize> =
                 mapping.origins.iter().filter_map(|o| if let Origin::Cells(c, _) = o { Some(*c) } else { None }).collect();
-            let done = book.stream(&tab, mapping.shown.len(), &asked, workbook::BATCH, &mut |rows| {
-                let parts: Vec<Part> = rows.par_chunks(ROWS_APIECE).map(|rows| read_rows(&plan, rows)).collect();
-                for part in parts {
-                    self.builder.add(&plan, part);
-                }
-                self.going_on(0, total)
+            let search = book.hidden_search(&tab);
+            let (done, hidden) = std::thread::scope(|scope| {
+                let searching = scope.spawn(search);
+                let done = book.stream(&tab, mapping.shown.len(), &asked, workbook::BATCH, &mut |rows| {
+                    let parts: Vec<Part> = rows.par_chunks(ROWS_APIECE).map(|rows| read_rows(&plan, rows)).collect();
+                    for part in parts {
+                        self.builder.add(&plan, part);
+                    }
+                    self.going_on(0, total)
+                });
+                // The search has no way to fail but to find nothing.
+                (done, searching.join().unwrap_or_default())
             });
             self.problems.extend(done.err());
+            self.note_hidden(name, &tab, &hidden, &mapping);
             self.end(&mapping);
             if self.stopped {
                 return;
             }
         }
         self.going_on(total.unwrap_or(0), total);
+    }
+
+    fn note_hidden(&mut self, file: &str, tab: &str, hidden: &Hidden, mapping: &Mapping) {
+        let asked = |c: u32| mapping.headings.iter().flatten().any(|h| h.0 == c);
+        let rows = hidden.rows.iter().filter(|r| r.1 > mapping.last_row).map(|(a, b)| ranged(&a.to_string(), &b.to_string(), "row"));
+        let columns = hidden.columns.iter().filter(|c| (c.0..=c.1.min(c.0.saturating_add(16_384))).any(asked)).map(|(a, b)| {
+            ranged(&column_letters(*a), &column_letters(*b), "column")
+        });
+        let list: Vec<String> = rows.chain(columns).collect();
+        if list.is_empty() {
+            return;
+        }
+        let mut found = list.iter().take(12).cloned().collect::<Vec<_>>().join(", ");
+        if list.len() > 12 {
+            found.push_str(&format!(" and {} more runs", list.len() - 12));
+        }
+        let place = CellPlace {
+            file: file.to_string(),
+            tab: Some(tab.to_string()),
+            row: hidden.rows.iter().map(|r| r.0).find(|r| *r > mapping.last_row).unwrap_or(mapping.last_row),
+            column: None,
+            heading: None,
+        };
+        self.problems.push(
+            Diagnostic::warning("OV-031", "hidden rows or columns of the workbook are read like the others")
+                .at(place, "")
+                .found(found)
+                .note("A filter that was left on hides rows. Show all rows and check that they belong to the survey."),
+        );
     }
 
     /// The tabs to read and their headings. Named tabs are read in the order named; else the one that holds the table.
@@ -418,9 +455,9 @@ pub(crate) fn no_heading(file: &str, tab: Option<&str>, rows: &[RawRow], told: O
 
 /// The heading row that names the columns of a schema.
 fn find_for(schema: &Schema, settings: &CellSettings<'_>, told: Option<u32>, rows: &[RawRow]) -> Option<HeadingRow> {
-    let wanted = schema.columns.len();
-    heading::find(rows, told, wanted, &|text| heading::name_of(schema, text).map(|n| n.0), &|text| {
-        !text.is_empty() && parse_unit(text, settings.nouns, settings.currency).is_ok()
+    let names = heading::Names::new(schema);
+    heading::find(rows, told, schema.columns.len(), &|text| names.name_of(text).map(|n| n.0), &|text| {
+        !text.is_empty() && reads_as_unit(text, settings.nouns, settings.currency)
     })
 }
 
@@ -431,6 +468,10 @@ pub(crate) fn quoted(list: &[&str]) -> String {
         shown.push(format!("{} more", list.len() - 12));
     }
     shown.join(", ")
+}
+
+fn ranged(first: &str, last: &str, what: &str) -> String {
+    if first == last { format!("{what} {first}") } else { format!("{what}s {first} to {last}") }
 }
 
 /// As many blocks as keep all threads busy, and the problem that ended them.

@@ -4,6 +4,9 @@
 //! table to the one above it and says what was done. Nothing is guessed and nothing is left out in silence: see the rules at the top of
 //! `heading`, `rows` and `cells`. Must not know the language of sheets, nor what a survey is for. Opens no files itself.
 
+// A message for a person is a large value; it is made once per fault, so its size costs nothing that could be measured.
+#![allow(clippy::result_large_err)]
+
 mod archive;
 mod build;
 mod cells;
@@ -15,6 +18,9 @@ mod faults;
 mod finish;
 mod gather;
 mod heading;
+mod hidden;
+mod inflate;
+mod intern;
 mod marked;
 mod quiet;
 mod raw;

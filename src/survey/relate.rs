@@ -43,17 +43,19 @@ pub(crate) fn tie<'t>(marks: impl Iterator<Item = Option<&'t str>>, parent: &Tab
         .collect()
 }
 
-/// Rows whose mark stood in an earlier row already: the earlier row and the later one.
-pub(crate) fn repeats<'t>(marks: impl Iterator<Item = Option<&'t str>>) -> Vec<(usize, usize)> {
-    let mut first: HashMap<&str, usize> = HashMap::new();
+/// Rows whose mark stood in an earlier row already: the earlier row and the later one. Marks come as numbers, equal for equal texts.
+pub(crate) fn repeats(marks: impl Iterator<Item = Option<u32>>) -> Vec<(usize, usize)> {
+    let mut first: Vec<Option<usize>> = Vec::new();
     let mut found = Vec::new();
     for (row, mark) in marks.enumerate() {
-        let Some(mark) = mark else { continue };
-        match first.get(mark) {
-            Some(earlier) => found.push((*earlier, row)),
-            None => {
-                first.insert(mark, row);
-            }
+        let Some(mark) = mark.map(|m| m as usize) else { continue };
+        if first.len() <= mark {
+            first.resize(mark + 1, None);
+        }
+        match first.get_mut(mark) {
+            Some(Some(earlier)) => found.push((*earlier, row)),
+            Some(slot) => *slot = Some(row),
+            None => {}
         }
     }
     found
@@ -65,7 +67,7 @@ mod tests {
 
     #[test]
     fn every_later_row_of_a_mark_points_to_the_first() {
-        let marks = [Some("A"), Some("B"), None, Some("A"), None, Some("A")];
+        let marks = [Some(0), Some(1), None, Some(0), None, Some(0)];
         assert_eq!(repeats(marks.into_iter()), [(0, 3), (0, 5)]);
     }
 }

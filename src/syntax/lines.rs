@@ -7,7 +7,7 @@ use crate::diagnostics::render::is_hidden;
 use crate::diagnostics::{Diagnostic, FileId, Span};
 
 /// First words of headings that open a block.
-const BLOCK_WORDS: &[&str] = &["survey", "for", "table", "decide", "alternate", "trial", "job", "pay"];
+const BLOCK_WORDS: &[&str] = &["survey", "for", "table", "decide", "alternate", "trial", "job", "pay", "life"];
 /// Blocks stand in blocks only this deep (`for` holding `decide`).
 const MOST_DEPTH: usize = 8;
 
@@ -168,8 +168,7 @@ pub fn cut(file: FileId, text: &str) -> (Vec<Item>, Vec<Diagnostic>) {
         }
         let after_first = i;
         let mut end = first.end;
-        let is_block = opens_block(text_of(first));
-        while !is_block {
+        while !opens_block(&text[first.start..end]) {
             let Some(next) = lines.get(i) else { break };
             let closes = next.indent == first.indent
                 && text_of(next).starts_with(['}', ')'])
@@ -179,9 +178,6 @@ pub fn cut(file: FileId, text: &str) -> (Vec<Item>, Vec<Diagnostic>) {
             }
             end = next.end;
             i += 1;
-            if opens_block(&text[first.start..end]) {
-                break;
-            }
         }
         let whole = &text[first.start..end];
         let mut head = None;

@@ -90,3 +90,26 @@ fn a_raw_table_gives_cells_below_its_headings() {
     let any = raw_rows(file("t.csv", "species;density (lb per cu ft)\npine;35\n"), &RawOptions::default()).expect("clean");
     assert_eq!(any.headings, ["species", "density (lb per cu ft)"]);
 }
+
+/// Cells, marks and ends of lines thrown together: a table or messages, never a panic, and every message has a code with a page.
+#[test]
+fn text_thrown_together_ends_in_a_table_or_in_messages() {
+    let bits = [
+        "mark", "kind", "wide", "wing", ",", ";", "\t", "\n", "\r\n", "\r", "\"", "\"\"", "W1", "30", "½", "2'-6", "pair", "ditto", "total", "n/a", " ", "\u{a0}",
+        "\u{feff}", "#N/A", "-", ".", "1/0", "(mm)", "note", "9999999999999999999999", "²", "\u{202e}", "e", "%", "$", "0x", "=",
+    ];
+    let mut seed = 7u64;
+    let mut next = || {
+        seed = seed.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        (seed >> 33) as usize
+    };
+    for _ in 0..3_000 {
+        let mut text = if next() % 2 == 0 { "mark,kind,wide\n".to_string() } else { String::new() };
+        for _ in 0..next() % 60 {
+            text.push_str(bits[next() % bits.len()]);
+        }
+        if let Err(list) = read_csv(&text) {
+            assert!(list.iter().all(|d| ovolo::diagnostics::codes::find(d.code).is_some()), "{text:?}");
+        }
+    }
+}

@@ -3,8 +3,10 @@
 mod build;
 mod cells;
 mod copies;
+mod dirty;
 mod files;
 mod headings;
 mod related;
 mod rows;
 mod workbooks;
+mod zip;

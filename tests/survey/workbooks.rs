@@ -4,6 +4,7 @@ use ovolo::survey::{RawOptions, ReadOptions, Reading, SetAside, raw_rows, read};
 use rust_xlsxwriter::{ExcelDateTime, Format, Formula, Workbook, Worksheet};
 
 use crate::build::{codes, file, lines, nouns, read_csv, schema, shown};
+use crate::zip;
 
 const HEAD: [&str; 10] = ["mark", "wing", "kind", "wide", "across", "rail rot", "cracked", "leaded", "seen", "price"];
 
@@ -119,7 +120,10 @@ fn formats_of_several_programs_give_the_same_table() {
         "W3 | East | pair | ≈30.5118 in | - | 0 % | 0 lites | yes | - | -",
     ];
     // The first was saved without the result of its one formula.
-    assert_eq!(codes(&plain(sample("plain.xlsx"))), ["OV-722 w.xlsx, tab \"West\", cell J5 (price)"]);
+    assert_eq!(
+        codes(&plain(sample("plain.xlsx"))),
+        ["OV-031 w.xlsx, tab \"West\", row 6", "OV-722 w.xlsx, tab \"West\", cell J5 (price)"]
+    );
     for name in ["plain.ods", "plain.xls"] {
         // These two do not say that F4 is shown as a percent, so 0.07 could be two percentages.
         let list = plain(sample(name)).expect_err("a doubtful percent");
@@ -137,6 +141,24 @@ fn formats_of_several_programs_give_the_same_table() {
             .collect();
         assert_eq!(found, expected, "{name}");
     }
+}
+
+#[test]
+fn hidden_rows_are_read_and_told() {
+    let bytes = book(|sheet| {
+        for r in 1..=6 {
+            row(sheet, r, &format!("W{r}"), "pair");
+            sheet.write_number(r, 3, 30).expect("written");
+        }
+        sheet.set_row_hidden(2).expect("hidden");
+        sheet.set_row_hidden(3).expect("hidden");
+        sheet.set_column_hidden(3).expect("hidden");
+        sheet.set_column_hidden(12).expect("hidden");
+    });
+    let reading = plain(bytes).expect("clean");
+    assert_eq!((reading.table.rows, reading.report.warnings.len()), (6, 1));
+    let d = &reading.report.warnings[0];
+    assert_eq!((d.code, d.found.as_deref()), ("OV-031", Some("rows 3 to 4, column D")));
 }
 
 #[test]
@@ -290,4 +312,53 @@ fn a_raw_table_is_read_from_a_workbook() {
     let other = RawOptions { tab: Some("West".into()), ..options };
     let table = raw_rows(file("w.xlsx", two_tabs(false)), &other).expect("clean");
     assert_eq!(table.rows[0].cells[1].view().shown(), "West 1");
+}
+
+#[test]
+fn an_archive_that_lies_about_its_size_is_refused() {
+    let mut bytes = book(|sheet| {
+        for r in 1..=30_000u32 {
+            sheet.write_string(r, 0, format!("W{}", u64::from(r) * 7_919 % 1_000_003)).expect("written");
+            sheet.write_number(r, 3, f64::from(r * 7_919 % 100_003)).expect("written");
+        }
+    });
+    // In the table of contents the size when unpacked stands 24 bytes behind the mark of an entry (zip format, central directory).
+    let entries: Vec<usize> = (0..bytes.len() - 4).filter(|i| &bytes[*i..i + 4] == b"PK\x01\x02").collect();
+    for at in entries {
+        let size = u32::from_le_bytes([bytes[at + 24], bytes[at + 25], bytes[at + 26], bytes[at + 27]]);
+        bytes[at + 24..at + 28].copy_from_slice(&(size / 2).to_le_bytes());
+    }
+    let list = plain(bytes).expect_err("a lie");
+    let found = list[0].found.as_deref().unwrap_or("");
+    assert!(list[0].code == "OV-012" && found.contains("unpacks to more than it says"), "{found}");
+}
+
+#[test]
+fn a_bomb_that_owns_up_is_refused_before_it_is_unpacked() {
+    let mut bytes = zip::archive(&[("xl/workbook.xml", b"<workbook/>"), ("xl/worksheets/sheet1.xml", b"<worksheet/>")]);
+    let at = (0..bytes.len() - 4).rfind(|i| &bytes[*i..i + 4] == b"PK\x01\x02").expect("an entry");
+    bytes[at + 24..at + 28].copy_from_slice(&(3u32 << 30).to_le_bytes());
+    assert_eq!(codes(&plain(bytes)), ["OV-015 w.xlsx"]);
+}
+
+#[test]
+fn an_ods_of_billions_of_repeated_cells_is_refused() {
+    let content = |columns: u32, rows: u32| {
+        format!(
+            "<?xml version=\"1.0\"?><office:document-content xmlns:office=\"urn:oasis:names:tc:opendocument:xmlns:office:1.0\" \
+xmlns:table=\"urn:oasis:names:tc:opendocument:xmlns:table:1.0\" xmlns:text=\"urn:oasis:names:tc:opendocument:xmlns:text:1.0\"><office:body>\
+<office:spreadsheet><table:table table:name=\"A\"><table:table-row table:number-rows-repeated=\"{rows}\"><table:table-cell \
+table:number-columns-repeated=\"{columns}\" office:value-type=\"string\"><text:p>mark</text:p></table:table-cell></table:table-row></table:table>\
+</office:spreadsheet></office:body></office:document-content>"
+        )
+    };
+    let book = |content: &str| {
+        zip::archive(&[
+            ("mimetype", b"application/vnd.oasis.opendocument.spreadsheet"),
+            ("META-INF/manifest.xml", b"<manifest/>"),
+            ("content.xml", content.as_bytes()),
+        ])
+    };
+    assert_eq!(codes(&plain(book(&content(16_384, 1_048_576)))), ["OV-015 w.xlsx"]);
+    assert_eq!(codes(&plain(book(&content(3, 10)))), ["OV-700 w.xlsx, tab \"A\", row 1"]);
 }

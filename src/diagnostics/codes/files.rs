@@ -102,10 +102,10 @@ ditto mark is four quotes. Inch marks within or at the end of a cell need nothin
     },
     Entry {
         code: "OV-023",
-        title: "text after a closing quote",
-        page: "A cell of a CSV file that begins with a quote ends with one, and a comma or line end must follow. Text after the closing quote mostly\n\
-means that a lone ditto mark opened the cell and swallowed what stood before it, perhaps whole rows. Write a lone ditto mark as four quotes,\n\
-or the word ditto.",
+        title: "a quote in the wrong place",
+        page: "A cell of a CSV file that begins with a quote ends with one, and a comma or line end must follow. Text after the closing quote, or a\n\
+quoted cell that itself begins and ends with a comma or line end, mostly means that lone ditto marks opened and closed a cell and swallowed\n\
+what stood between them, perhaps whole rows. Write a lone ditto mark as four quotes, or the word ditto.",
     },
     Entry {
         code: "OV-024",
@@ -134,5 +134,11 @@ fault with its first cells, or split the survey into several files.",
         code: "OV-029",
         title: "the marked copy could not be written",
         page: "The survey was read, but the marked copy could not be made a workbook. The message says why. The survey itself is untouched.",
+    },
+    Entry {
+        code: "OV-031",
+        title: "hidden rows or columns",
+        page: "A note: the tab has hidden rows or columns among those that are read. They are read like the others: hiding, or a filter that was left\n\
+on, changes what is seen, not what is there. Show all rows and check that they belong to the survey. Only XLSX and XLSM files tell of it.",
     },
 ];

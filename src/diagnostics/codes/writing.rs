@@ -283,4 +283,15 @@ commas, since there a comma joins the labels of one arm.
   wrong   choose kind { single: 1 sash, pair: 2 sash }
   right   choose kind { single: 1 sash   pair: 2 sash }",
     ),
+    entry(
+        "OV-136",
+        "a given is a written figure",
+        "A given is a figure that someone measured, read or settled, so that it can be changed in one place. What is worked out from
+other values is a rule.
+
+  wrong   given rabbet stile_face / 4
+  right   for the job {
+            rabbet = stile_face / 4
+          }",
+    ),
 ];

@@ -2,8 +2,9 @@
 
 use super::maker::{Chance, Made, all_nodes, make};
 use super::rows::Rows;
-use crate::eval::{Inputs, Options, run};
-use crate::program::{Grain, GroupId, NodeId};
+use crate::eval::{Inputs, Memory, Options, run, run_again};
+use crate::number::Exact;
+use crate::program::{Grain, GroupId, Kind, NodeId, Program};
 use crate::table::Table;
 
 /// Runs a program and compares the wanted nodes, row by row; returns how many values were compared.
@@ -84,4 +85,75 @@ fn threads_do_not_change_results() {
             assert_eq!(one.left_out(*id), three.left_out(*id), "seed {seed} {id:?}");
         }
     }
+}
+
+#[test]
+fn what_is_remembered_gives_the_same_results() {
+    // The same program again, then with other nodes wanted, then another program over the same tables.
+    for seed in 3_000..3_060 {
+        let made = make(seed, 90, [4, 30][seed as usize % 2]);
+        let tables: Vec<&Table> = made.tables.iter().collect();
+        let inputs = Inputs { tables };
+        let all = all_nodes(&made.program);
+        let mut memory = Memory::new();
+        let mut chance = Chance::new(seed);
+        for round in 0..4 {
+            let wanted: Vec<NodeId> = all.iter().copied().filter(|_| round == 3 || chance.below(6) == 0).collect();
+            let fresh = run(&made.program, &inputs, &wanted, &Options::default()).expect("runs");
+            let again = run_again(&made.program, &inputs, &wanted, &Options::default(), &mut memory).expect("runs");
+            for id in &wanted {
+                let (a, b) = (fresh.column(*id).expect("wanted"), again.column(*id).expect("wanted"));
+                assert_eq!(a.len(), b.len(), "seed {seed} round {round} {id:?}");
+                for row in 0..a.len() {
+                    let node = made.program.node(*id);
+                    assert_eq!(a.get(row), b.get(row), "seed {seed} round {round} {id:?} row {row} {node:?}");
+                }
+                assert_eq!(fresh.left_out(*id), again.left_out(*id), "seed {seed} round {round} {id:?}");
+            }
+        }
+        let wanted = [*all.last().expect("a node")];
+        run_again(&made.program, &inputs, &wanted, &Options::default(), &mut memory).expect("runs");
+        assert_eq!(memory.last_run().0, 0, "seed {seed}: nothing had changed");
+    }
+}
+
+#[test]
+fn a_changed_given_works_only_what_depends_on_it() {
+    // Two programs that differ in one constant: everything that does not read it is found again.
+    let mut made = make(4_000, 200, 30);
+    let tables: Vec<&Table> = made.tables.iter().collect();
+    let inputs = Inputs { tables };
+    let wanted = all_nodes(&made.program);
+    let mut memory = Memory::new();
+    run_again(&made.program, &inputs, &wanted, &Options::default(), &mut memory).expect("runs");
+    let (first, _) = memory.last_run();
+    let changed = changed_given(&mut made.program);
+    let fresh = run(&changed, &inputs, &wanted, &Options::default()).expect("runs");
+    let again = run_again(&changed, &inputs, &wanted, &Options::default(), &mut memory).expect("runs");
+    for id in &wanted {
+        let (a, b) = (fresh.column(*id).expect("wanted"), again.column(*id).expect("wanted"));
+        assert!((0..a.len()).all(|row| a.get(row) == b.get(row)), "{id:?} {:?}", changed.node(*id));
+    }
+    let (worked, found) = memory.last_run();
+    assert!(worked > 0 && found > 0 && worked < first, "{first} at first, then {worked} worked and {found} found");
+}
+
+/// The same program with another value for its first written number.
+fn changed_given(program: &mut Program) -> Program {
+    let mut changed = Program::default();
+    let mut first = true;
+    for node in program.nodes() {
+        let mut node = node.clone();
+        if let Kind::Number(n) = &mut node.kind
+            && std::mem::take(&mut first)
+        {
+            *n = Exact::int(1_234_567);
+        }
+        changed.intern(node);
+    }
+    std::mem::swap(&mut changed.groups, &mut program.groups);
+    std::mem::swap(&mut changed.tables, &mut program.tables);
+    std::mem::swap(&mut changed.choices, &mut program.choices);
+    std::mem::swap(&mut changed.lookups, &mut program.lookups);
+    changed
 }

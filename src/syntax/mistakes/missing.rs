@@ -60,6 +60,19 @@ pub(super) fn other_word(stop: &Stop<'_>) -> Option<Diagnostic> {
     if let Some(d) = rounding_word(stop).or_else(|| aggregate_word(stop)) {
         return Some(d);
     }
+    // `given a wide`, `given a 2 in * b`: a formula where a figure belongs.
+    let operator = stop.rest().starts_with(['+', '-', '*', '/', '^', '(', '<', '>']);
+    let name_alone = stop.rest().is_empty() && stop.before().split_whitespace().count() == 3 && is_name(last);
+    if stop.form.name == "given" && (operator || name_alone) {
+        return Some(
+            stop.tell_last("OV-136", "a given is a written figure, not a formula")
+                .found(stop.found())
+                .expected("a number with its unit, yes, no, or LABEL one of LABELS; what is worked out is a rule: NAME = FORMULA in a `for` block"),
+        );
+    }
+    if stop.form.name == "block heading" && word == "from" && stop.before().contains(" by ") {
+        return Some(stop.tell("OV-126", "`from` comes before `by`").expected("table NAME from \"FILE.csv\" by KEY, ..."));
+    }
     if stop.form.name == "take" && last == "take" && is_number(word) {
         return Some(stop.tell("OV-126", "the resource is missing before its amount").expected(stop.form.pattern));
     }

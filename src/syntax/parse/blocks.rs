@@ -20,10 +20,12 @@ impl<'a> Reader<'a> {
             "survey" => {
                 let node = self.read(Rule::survey_head, head);
                 let names: Vec<Name> = node.map(|n| self.names(n, base)).unwrap_or_default();
+                let told = self.problems.len();
                 let columns = body.iter().filter_map(|i| self.column(i)).collect();
+                let broken = self.problems.len() > told;
                 let mut names = names.into_iter();
                 let name = names.next()?;
-                Some(StatementKind::Survey(SurveyDef { name, parent: names.next().zip(names.next()), columns }))
+                Some(StatementKind::Survey(SurveyDef { name, parent: names.next().zip(names.next()), columns, broken }))
             }
             "for" => {
                 let node = self.read(Rule::for_head, head);
@@ -53,17 +55,28 @@ impl<'a> Reader<'a> {
             "table" => self.table(head, body),
             "alternate" => {
                 let name = self.read(Rule::alternate_head, head).and_then(|n| self.first_text(n, base));
-                let changes = body
-                    .iter()
-                    .filter_map(|i| match (i, self.first_word(i.span())) {
-                        (Item::Line(s), "change") => self.read(Rule::change_line, *s).and_then(|n| self.change(n, s.start, *s)),
-                        _ => {
-                            self.unknown_start(i.span(), &["change"], "in an alternate");
-                            None
+                let (mut changes, mut pick) = (Vec::new(), None);
+                for i in body {
+                    match (i, self.first_word(i.span())) {
+                        (Item::Line(s), "change") => changes.extend(self.read(Rule::change_line, *s).and_then(|n| self.change(n, s.start, *s))),
+                        (Item::Line(s), "pick") => {
+                            let found = self.read(Rule::pick_line, *s).and_then(|n| self.pick(n, *s));
+                            if let (Some(found), Some(_)) = (&found, &pick) {
+                                let d = Diagnostic::error("OV-111", "an alternate picks once").at(found.span, "the second").mend("keep one of them");
+                                self.problems.push(d);
+                            }
+                            pick = found.or(pick);
                         }
-                    })
-                    .collect();
-                Some(StatementKind::Alternate { name: name?, changes })
+                        _ => self.unknown_start(i.span(), &["change", "pick"], "in an alternate"),
+                    }
+                }
+                Some(StatementKind::Alternate { name: name?, changes, pick })
+            }
+            "life" => {
+                let head = self.read(Rule::life_head, head)?;
+                let of = self.first_text(head, base);
+                let lines = body.iter().filter_map(|i| self.life_line(i)).collect();
+                Some(StatementKind::Life { of, lines })
             }
             "trial" => {
                 let name = self.read(Rule::trial_head, head).and_then(|n| self.first_text(n, base));
@@ -101,8 +114,10 @@ impl<'a> Reader<'a> {
                 _ => {}
             }
         }
+        let told = self.problems.len();
         let rows = self.table_rows(body);
-        Some(StatementKind::Table(TableDef { name: name?, from, keys, rows }))
+        let broken = self.problems.len() > told;
+        Some(StatementKind::Table(TableDef { name: name?, from, keys, rows, broken }))
     }
 
     fn first_text(&mut self, node: Node<'a>, base: u32) -> Option<Text> {

@@ -106,11 +106,7 @@ fn many_arms(words: &[Word]) -> bool {
                     *n += 1;
                 }
             }
-            Part::Close => {
-                if open.pop().is_some_and(|n| n > MOST_ARMS) {
-                    return true;
-                }
-            }
+            Part::Close if open.pop().is_some_and(|n| n > MOST_ARMS) => return true,
             _ => {}
         }
     }

@@ -1,24 +1,31 @@
-//! Workbooks: XLSX and XLSM streamed, XLSB, XLS and ODS read whole. The only file that knows the workbook reader and its binary numbers.
+//! Workbooks: XLSX, XLSM and XLSB streamed, XLS and ODS read whole. Only this folder knows the workbook reader and its binary numbers.
 //!
 //! Every call into the reader is guarded, so a malformed file ends in a message. Formulas without a stored result and merged areas are
 //! looked for only when a blank turns up where a value is wanted, since that costs a second pass. Macros and links to other files are
 //! never followed. Must not know columns or units.
+
+mod behind;
+mod repeats;
+mod stored;
 
 use std::collections::HashSet;
 use std::io::Cursor;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::Arc;
 
-use calamine::{Data, DataRef, Dimensions, ExcelDateTime, Ods, Reader, SheetType, SheetVisible, Style, Xls, Xlsb, Xlsx};
+use calamine::{Data, DataRef, Dimensions, Ods, Reader, SheetType, SheetVisible, Xls, Xlsb, Xlsx};
 use rayon::prelude::*;
 
 use crate::diagnostics::{Diagnostic, Place};
-use crate::number::Exact;
 
 use super::archive;
-use super::dates;
+use super::hidden::{self, Hidden};
 use super::quiet;
-use super::raw::{DateCell, NumberCell, RawCell, RawRow};
+use super::raw::{RawCell, RawRow};
+use behind::{Behind, Found, xlsb_behind, xlsx_behind};
+use repeats::ods_repeats;
+pub(crate) use stored::as_double;
+use stored::{is_percent, lend, own_cell};
 
 /// Largest workbook file taken, in bytes.
 pub(crate) const MAX_FILE: u64 = 256 << 20;
@@ -100,12 +107,18 @@ impl Book {
             if contents.is_bomb() {
                 return Err(unpacks_too_large(name, &contents));
             }
-            let has = |part: &str| contents.names.iter().any(|n| n.eq_ignore_ascii_case(part));
+            if let Some(part) = contents.liar(&bytes) {
+                return Err(damaged(name, &format!("its part {} is broken or unpacks to more than it says", part.name)));
+            }
+            if let Some(problem) = ods_repeats(name, &bytes, &contents) {
+                return Err(problem);
+            }
+            let has = |part: &str| contents.part(part).is_some();
             if has("xl/workbook.bin") {
                 guarded(name, || Xlsb::new(cursor()).map(|b| Kind::Xlsb(Box::new(b))).map_err(words))?
             } else if has("content.xml") {
                 guarded(name, || Ods::new(cursor()).map(|b| Kind::Ods(Box::new(b))).map_err(words))?
-            } else if contents.names.iter().any(|n| n.to_lowercase().contains("workbook")) {
+            } else if contents.parts.iter().any(|p| p.name.to_lowercase().contains("workbook")) {
                 guarded(name, || Xlsx::new(cursor()).map(|b| Kind::Xlsx(Box::new(b))).map_err(words))?
             } else {
                 return Err(damaged(name, "a zip archive that holds no workbook"));
@@ -136,6 +149,19 @@ impl Book {
         Ok(book)
     }
 
+    /// A search for hidden rows and columns of a tab, to be run beside the reading. Only XLSX tells.
+    pub(crate) fn hidden_search(&self, tab: &str) -> impl FnOnce() -> Hidden + Send + 'static {
+        let index = match &self.kind {
+            Kind::Xlsx(book) => book.sheets_metadata().iter().position(|s| s.name == tab),
+            _ => None,
+        };
+        let bytes = self.bytes.clone();
+        move || match (index, archive::contents(&bytes)) {
+            (Some(index), Some(contents)) => hidden::find(&bytes, &contents, index),
+            _ => Hidden::default(),
+        }
+    }
+
     /// The tabs that hold cells, in order.
     pub(crate) fn tabs(&self) -> &[Tab] {
         &self.tabs
@@ -164,16 +190,27 @@ impl Book {
         sink: &mut dyn FnMut(Vec<RawRow>) -> bool,
     ) -> Result<(), Diagnostic> {
         let name = self.name.clone();
-        let mut behind = Behind { tab: tab.to_string(), bytes: self.bytes.clone(), name: name.clone(), ..Behind::default() };
+        let mut behind = Behind::new(&name, tab, self.bytes.clone());
         match &mut self.kind {
-            Kind::Xlsx(book) => stream_xlsx(&name, book, tab, width, batch, &mut |mut rows| {
-                behind.look(&mut rows, asked, &mut xlsx_behind)?;
-                Ok(sink(rows))
-            }),
+            Kind::Xlsx(book) => {
+                let mut reader = guarded(&name, || book.worksheet_cells_reader(tab).map_err(words))?;
+                let percents: Vec<bool> = reader.styles().iter().map(is_percent).collect();
+                let mut next = || {
+                    let cell = reader.next_cell_with_style_id().map_err(words)?;
+                    Ok(cell.map(|(cell, style)| loose(&cell, Some(percents.get(style).copied().unwrap_or(false)))))
+                };
+                stream_cells(&name, &mut next, width, batch, &mut |mut rows| {
+                    behind.look(&mut rows, asked, &mut xlsx_behind)?;
+                    Ok(sink(rows))
+                })
+            }
             Kind::Xlsb(book) => {
-                let range = guarded(&name, || book.worksheet_range(tab).map_err(words))?;
-                let formulas = guarded(&name, || book.worksheet_formula(tab).map_err(words))?;
-                dense(&range, &formulas, Vec::new(), width, asked, batch, &mut behind, sink)
+                let mut reader = guarded(&name, || book.worksheet_cells_reader(tab).map_err(words))?;
+                let mut next = || Ok(reader.next_cell().map_err(words)?.map(|cell| loose(&cell, None)));
+                stream_cells(&name, &mut next, width, batch, &mut |mut rows| {
+                    behind.look(&mut rows, asked, &mut xlsb_behind)?;
+                    Ok(sink(rows))
+                })
             }
             Kind::Xls(book) => {
                 let range = guarded(&name, || book.worksheet_range(tab).map_err(words))?;
@@ -211,19 +248,20 @@ struct Loose<'a> {
     row: u32,
     column: u32,
     value: DataRef<'a>,
-    percent: bool,
+    /// `None` where the format does not tell how a number is shown.
+    percent: Option<bool>,
 }
 
-fn stream_xlsx(
+/// The next cell of a stream, `None` at its end, or what the reader has to say.
+type Next<'n, 'a> = &'n mut dyn FnMut() -> Result<Option<Loose<'a>>, String>;
+
+fn stream_cells(
     name: &str,
-    book: &mut Xlsx<Bytes>,
-    tab: &str,
+    next: Next<'_, '_>,
     width: usize,
     batch: usize,
     sink: &mut dyn FnMut(Vec<RawRow>) -> Result<bool, Diagnostic>,
 ) -> Result<(), Diagnostic> {
-    let mut reader = guarded(name, || book.worksheet_cells_reader(tab).map_err(words))?;
-    let percents: Vec<bool> = reader.styles().iter().map(is_percent).collect();
     let mut going = true;
     let mut last_row = None;
     let mut ahead: Option<Loose<'_>> = None;
@@ -234,12 +272,10 @@ fn stream_xlsx(
             loop {
                 let cell = match ahead.take() {
                     Some(cell) => cell,
-                    None => {
-                        let Some((cell, style)) = reader.next_cell_with_style_id().map_err(words)? else { return Ok(true) };
-                        let (row, column) = cell.get_position();
-                        let percent = percents.get(style).copied().unwrap_or(false);
-                        Loose { row, column, value: cell.get_value().clone(), percent }
-                    }
+                    None => match next()? {
+                        Some(cell) => cell,
+                        None => return Ok(true),
+                    },
                 };
                 // Cells that are there but empty stay: a formula without a result may be behind them.
                 if cell.column as usize >= width {
@@ -261,8 +297,7 @@ fn stream_xlsx(
         })?;
         let starts: Vec<usize> =
             (0..loose.len()).filter(|i| *i == 0 || loose[*i].row != loose[*i - 1].row).chain([loose.len()]).collect();
-        let rows: Vec<RawRow> =
-            starts.par_windows(2).with_min_len(256).map(|w| own_row(&loose[w[0]..w[1]])).collect();
+        let rows: Vec<RawRow> = starts.par_windows(2).with_min_len(256).map(|w| own_row(&loose[w[0]..w[1]])).collect();
         going = !ended;
         if !rows.is_empty() && !sink(rows)? {
             return Ok(());
@@ -271,109 +306,19 @@ fn stream_xlsx(
     Ok(())
 }
 
+fn loose<'a>(cell: &calamine::Cell<DataRef<'a>>, percent: Option<bool>) -> Loose<'a> {
+    let (row, column) = cell.get_position();
+    Loose { row, column, value: cell.get_value().clone(), percent }
+}
+
 fn own_row(cells: &[Loose<'_>]) -> RawRow {
     let row = cells.first().map_or(0, |c| c.row) + 1;
     let last = cells.iter().map(|c| c.column as usize).max().unwrap_or(0);
     let mut own = vec![RawCell::Blank; last + 1];
     for cell in cells {
-        own[cell.column as usize] = own_cell(&cell.value, Some(cell.percent));
+        own[cell.column as usize] = own_cell(&cell.value, cell.percent);
     }
     RawRow { row, cells: own }
-}
-
-fn is_percent(style: &Style) -> bool {
-    // A percent sign in quotes or behind a backslash is only printed.
-    let Some(format) = &style.number_format else { return false };
-    let (mut quoted, mut escaped) = (false, false);
-    format.format_code.chars().any(|c| {
-        let hit = c == '%' && !quoted && !escaped;
-        quoted ^= c == '"' && !escaped;
-        escaped = c == '\\' && !escaped;
-        hit
-    })
-}
-
-/// `percent` is `None` where the format does not tell how a number is shown.
-fn own_cell(value: &DataRef<'_>, percent: Option<bool>) -> RawCell {
-    match value {
-        DataRef::Empty => RawCell::Blank,
-        DataRef::Int(i) => RawCell::Number(NumberCell { value: Exact::int(*i), as_typed: true, percent }),
-        DataRef::Float(x) => number(*x, percent),
-        DataRef::String(s) => text(s),
-        DataRef::SharedString(s) => text(s),
-        DataRef::Bool(b) => RawCell::Bool(*b),
-        DataRef::DateTime(d) => RawCell::Date(date(d)),
-        DataRef::DateTimeIso(s) => {
-            let day = s.get(..10).unwrap_or(s);
-            RawCell::Date(DateCell { days: dates::read(day).ok(), text: s.clone() })
-        }
-        DataRef::DurationIso(s) => RawCell::Date(DateCell { days: None, text: s.clone() }),
-        DataRef::Error(e) => RawCell::Error(e.to_string()),
-    }
-}
-
-fn text(s: &str) -> RawCell {
-    if s.is_empty() { RawCell::Blank } else { RawCell::Text(s.to_string()) }
-}
-
-fn number(x: f64, percent: Option<bool>) -> RawCell {
-    match short_decimal(x).map(|value| (value, true)).or_else(|| Exact::from_f64_shortest(x)) {
-        Some((value, as_typed)) => RawCell::Number(NumberCell { value, as_typed, percent }),
-        None => RawCell::Error("a number too large or too small to be a measure".to_string()),
-    }
-}
-
-/// The short way for most numbers of a survey: the first of 0 to 6 places at which the decimal reads back as the same double.
-/// Below 2^53 such a decimal is the shortest there is, since fewer places were tried before it.
-fn short_decimal(x: f64) -> Option<Exact> {
-    const MOST: f64 = 999_999_999_999_999.0;
-    let mut power = 1.0;
-    for den in [1, 10, 100, 1000, 10_000, 100_000, 1_000_000] {
-        let scaled = (x * power).round();
-        if scaled.abs() > MOST {
-            return None;
-        }
-        if scaled / power == x {
-            // Within 15 digits, so it fits.
-            return Exact::ratio(scaled as i64, den);
-        }
-        power *= 10.0;
-    }
-    None
-}
-
-/// The double nearest to a number that came from one.
-pub(crate) fn as_double(value: &Exact) -> f64 {
-    super::raw::number_text(value).parse().unwrap_or(0.0)
-}
-
-fn date(d: &ExcelDateTime) -> DateCell {
-    if d.is_duration() {
-        let minutes = (d.as_f64() * 1440.0).round();
-        return DateCell { days: None, text: format!("{minutes} minutes as a length of time") };
-    }
-    let (year, month, day, hour, minute, second, _) = d.to_ymd_hms_milli();
-    let clock = format!("{hour:02}:{minute:02}:{second:02}");
-    if d.as_f64() < 1.0 {
-        return DateCell { days: None, text: format!("{clock} as a time of day") };
-    }
-    let day_text = format!("{year:04}-{month:02}-{day:02}");
-    let text = if (hour, minute, second) == (0, 0, 0) { day_text } else { format!("{day_text} {clock}") };
-    DateCell { days: dates::days(i32::from(year), i32::from(month), i32::from(day)), text }
-}
-
-fn lend(value: &Data) -> DataRef<'_> {
-    match value {
-        Data::Int(i) => DataRef::Int(*i),
-        Data::Float(x) => DataRef::Float(*x),
-        Data::String(s) => DataRef::SharedString(s),
-        Data::Bool(b) => DataRef::Bool(*b),
-        Data::DateTime(d) => DataRef::DateTime(*d),
-        Data::DateTimeIso(s) => DataRef::DateTimeIso(s.clone()),
-        Data::DurationIso(s) => DataRef::DurationIso(s.clone()),
-        Data::Error(e) => DataRef::Error(e.clone()),
-        Data::Empty => DataRef::Empty,
-    }
 }
 
 #[allow(clippy::too_many_arguments)]
@@ -425,88 +370,4 @@ fn dense(
         sink(rows);
     }
     Ok(())
-}
-
-/// What may stand behind a blank cell.
-#[derive(Default)]
-struct Found {
-    /// Row and column, counted from 0, of formulas without a stored result.
-    open: HashSet<(u32, u32)>,
-    merged: Vec<Dimensions>,
-}
-
-/// Looks behind blanks in the columns that the sheet asks for.
-#[derive(Default)]
-struct Behind {
-    name: String,
-    tab: String,
-    bytes: Arc<[u8]>,
-    found: Option<Found>,
-    /// The last row of the batch before, where a merged area may have its value.
-    above: Option<RawRow>,
-}
-
-type Look<'l> = &'l mut dyn FnMut(&str, Arc<[u8]>, &str) -> Result<Found, Diagnostic>;
-
-impl Behind {
-    fn look(&mut self, rows: &mut [RawRow], asked: &[usize], find: Look<'_>) -> Result<(), Diagnostic> {
-        let blank = |row: &RawRow| asked.iter().any(|c| row.cells.get(*c).is_none_or(|v| *v == RawCell::Blank));
-        if !rows.iter().any(blank) {
-            self.above = rows.last().cloned();
-            return Ok(());
-        }
-        if self.found.is_none() {
-            self.found = Some(find(&self.name, self.bytes.clone(), &self.tab)?);
-        }
-        let Some(found) = &self.found else { return Ok(()) };
-        for i in 0..rows.len() {
-            let (before, rest) = rows.split_at_mut(i);
-            let Some(row) = rest.first_mut() else { break };
-            for column in asked {
-                if row.cells.get(*column).is_some_and(|v| *v != RawCell::Blank) {
-                    continue;
-                }
-                let at = (row.row - 1, u32::try_from(*column).unwrap_or(u32::MAX));
-                let cell = if found.open.contains(&at) {
-                    Some(RawCell::NoResult)
-                } else {
-                    let area = found.merged.iter().find(|m| m.contains(at.0, at.1) && m.start.1 == at.1 && m.start.0 < at.0);
-                    area.and_then(|m| {
-                        let top = m.start.0 + 1;
-                        let holder = before.iter().rev().chain(&self.above).find(|r| r.row <= top)?;
-                        let over = if holder.row == top { holder.cells.get(*column) } else { None };
-                        let value = match over {
-                            Some(RawCell::Merged { value, .. }) => value.clone(),
-                            Some(v) if *v != RawCell::Blank => Box::new(v.clone()),
-                            _ => return None,
-                        };
-                        Some(RawCell::Merged { first: m.start.0 + 1, last: m.end.0 + 1, value })
-                    })
-                };
-                if let Some(cell) = cell {
-                    if row.cells.len() <= *column {
-                        row.cells.resize(column + 1, RawCell::Blank);
-                    }
-                    row.cells[*column] = cell;
-                }
-            }
-        }
-        self.above = rows.last().cloned();
-        Ok(())
-    }
-}
-
-fn xlsx_behind(name: &str, bytes: Arc<[u8]>, tab: &str) -> Result<Found, Diagnostic> {
-    guarded(name, || {
-        let mut book = Xlsx::new(Cursor::new(bytes)).map_err(words)?;
-        let merged = book.merge_cells_by_sheet_name(tab).map_err(words)?;
-        let mut reader = book.worksheet_cells_reader(tab).map_err(words)?;
-        let mut open = HashSet::new();
-        while let Some(cell) = reader.next_cell_with_formula_metadata().map_err(words)? {
-            if cell.formula.is_some() && cell.value == DataRef::Empty {
-                open.insert(cell.pos);
-            }
-        }
-        Ok(Found { open, merged })
-    })
 }

@@ -3,21 +3,23 @@
 //! Measures go through the one measurement grammar of `units`; plain numbers take a short way with the same result. Must not know where the
 //! cell stands: the caller adds the place.
 
+mod number;
+mod words;
+
 use std::borrow::Cow;
 use std::collections::HashMap;
 
 use crate::diagnostics::Diagnostic;
 use crate::diagnostics::suggest::nearest;
 use crate::number::Exact;
-use crate::table::{ColumnKind, ColumnSpec, LabelSpec, Limits, OnMissing};
-use crate::units::{
-    CellContext, Dim, Normalised as Plainly, Nouns, Reading, Refusal, RefusalKind, Style, UnitExpr, describe, format_quantity,
-    read_quantity,
-};
+use crate::table::{ColumnKind, ColumnSpec, LabelSpec, OnMissing};
+use crate::units::{Nouns, UnitExpr};
 
 use super::dates;
 use super::heading::plain;
-use super::raw::{CellRef, MAX_CELL, NumberCell, RawCell, cut, number_text};
+use super::raw::{CellRef, MAX_CELL, RawCell, cut, number_text};
+use number::NumberReader;
+use words::{Spellings, is_ditto, is_error_text, is_not_applicable};
 
 /// What a cell says.
 #[derive(Debug, Clone, PartialEq)]
@@ -60,19 +62,8 @@ enum KindReader<'a> {
     Text,
     Number(NumberReader<'a>),
     YesNo,
-    Choice { exact: HashMap<String, u16>, bare: HashMap<String, u16>, labels: &'a [LabelSpec] },
+    Choice { exact: Spellings, bare: HashMap<String, u16>, labels: &'a [LabelSpec] },
     Date,
-}
-
-struct NumberReader<'a> {
-    dim: &'a Dim,
-    unit: UnitExpr,
-    /// Numerator and denominator of `unit` when small.
-    factor: Option<(i64, i64)>,
-    whole: bool,
-    percent: bool,
-    quarters: bool,
-    limits: Option<&'a Limits>,
 }
 
 impl<'a> ColumnReader<'a> {
@@ -164,10 +155,9 @@ impl<'a> ColumnReader<'a> {
     ) -> Result<CellValue<'c>, Box<Diagnostic>> {
         match cell {
             CellRef::Text(t) => {
-                if is_ditto(t) || is_error_text(t) || (is_not_applicable(t) && self.keeps_not_applicable()) {
-                    if let Some(known) = self.common_word(t) {
-                        return known;
-                    }
+                let is_word = is_ditto(t) || is_error_text(t) || (is_not_applicable(t) && self.keeps_not_applicable());
+                if let (true, Some(known)) = (is_word, self.common_word(t)) {
+                    return known;
                 }
                 if self.names_rows && t.chars().any(|c| c.is_control() || c == '\u{a0}') {
                     notes(Cow::Borrowed("line breaks and odd blanks in a mark read as one blank"));
@@ -191,7 +181,7 @@ impl<'a> ColumnReader<'a> {
 
     fn choice<'c>(
         &self,
-        exact: &HashMap<String, u16>,
+        exact: &Spellings,
         bare: &HashMap<String, u16>,
         labels: &[LabelSpec],
         cell: CellRef<'c>,
@@ -205,7 +195,7 @@ impl<'a> ColumnReader<'a> {
             }
         };
         if let Some(index) = exact.get(text) {
-            return Ok(CellValue::Choice(*index));
+            return Ok(CellValue::Choice(index));
         }
         if let Some(index) = bare.get(&plain(text)) {
             return Ok(CellValue::Choice(*index));
@@ -264,160 +254,6 @@ impl<'a> ColumnReader<'a> {
         Err(Box::new(self.fault("OV-725", format!("\"{}\" wants a day", self.spec.name), found)))
     }
 
-    fn number<'c>(
-        &self,
-        number: &NumberReader<'_>,
-        cell: CellRef<'c>,
-        notes: &mut dyn FnMut(Normalised),
-    ) -> Result<CellValue<'c>, Box<Diagnostic>> {
-        let value = match cell {
-            CellRef::Text(t) => match number.short_way(t) {
-                Some(value) => value,
-                None => match self.common_word(t) {
-                    Some(known) => return known,
-                    None => self.measure(number, t, notes)?,
-                },
-            },
-            CellRef::Number(n) => self.stored_number(number, n, notes)?,
-            CellRef::Date(d) => return Err(self.date_cell(&d.text)),
-            other => {
-                let message = format!("\"{}\" wants {}", self.spec.name, number.wanted(self.settings.nouns));
-                return Err(Box::new(self.fault("OV-712", message, other.shown())));
-            }
-        };
-        self.within(number, value, cell)
-    }
-
-    fn measure(
-        &self,
-        number: &NumberReader<'_>,
-        text: &str,
-        notes: &mut dyn FnMut(Normalised),
-    ) -> Result<Exact, Box<Diagnostic>> {
-        let context = CellContext {
-            dim: number.dim,
-            default_unit: &number.unit,
-            nouns: self.settings.nouns,
-            currency: self.settings.currency,
-            decimal_comma: self.settings.decimal_comma,
-            grouping: false,
-            plausible: number.limits.map(|l| (&l.low, &l.high)),
-            quarters: number.quarters,
-        };
-        match read_quantity(text, &context) {
-            Ok(Reading::Value { value, unit, normalised }) => {
-                for what in normalised {
-                    notes(match (what, &unit) {
-                        (Plainly::OtherUnit, Some(unit)) => {
-                            Cow::Owned(format!("written in {}", unit.text(self.settings.nouns)))
-                        }
-                        (what, _) => Cow::Borrowed(in_words(what)),
-                    });
-                }
-                Ok(value)
-            }
-            Err(refusal) => Err(self.refused(number, refusal)),
-        }
-    }
-
-    fn refused(&self, number: &NumberReader<'_>, refusal: Refusal) -> Box<Diagnostic> {
-        let name = &self.spec.name;
-        let (code, message) = match refusal.code {
-            RefusalKind::MissingInchMark
-            | RefusalKind::HyphenPair
-            | RefusalKind::SlashPair
-            | RefusalKind::ImproperFraction => ("OV-713", format!("\"{name}\" could be read in more than one way")),
-            RefusalKind::Doubtful => ("OV-713", format!("\"{name}\" holds a number with a doubt on it")),
-            RefusalKind::TwoNumbers => ("OV-714", format!("\"{name}\" holds two numbers in one cell")),
-            RefusalKind::DecimalComma | RefusalKind::GroupedDigits => {
-                ("OV-715", format!("a comma or point in \"{name}\" could mean two things"))
-            }
-            RefusalKind::UnknownUnit => ("OV-716", format!("\"{name}\" has a unit that is not known")),
-            RefusalKind::OtherCurrency => ("OV-716", format!("\"{name}\" is in another currency than the job")),
-            RefusalKind::OtherDimension => ("OV-716", format!("\"{name}\" has a unit of another kind")),
-            RefusalKind::PercentOrFraction => {
-                ("OV-719", format!("a small bare number in \"{name}\" could mean two percentages"))
-            }
-            RefusalKind::TooLong => ("OV-728", format!("the text in \"{name}\" is too long for a number")),
-            RefusalKind::Empty
-            | RefusalKind::TooManyDigits
-            | RefusalKind::DittoMark
-            | RefusalKind::NotANumber
-            | RefusalKind::ZeroDivisor
-            | RefusalKind::LooseDecimal
-            | RefusalKind::PartTooLarge => {
-                ("OV-712", format!("\"{name}\" wants {}", number.wanted(self.settings.nouns)))
-            }
-        };
-        Box::new(with_choices(self.fault(code, message, cut(&refusal.found)), &refusal.choices))
-    }
-
-    fn stored_number(
-        &self,
-        number: &NumberReader<'_>,
-        cell: &NumberCell,
-        notes: &mut dyn FnMut(Normalised),
-    ) -> Result<Exact, Box<Diagnostic>> {
-        if !cell.as_typed {
-            notes(Cow::Borrowed("worked out by the workbook and cut to about 16 digits"));
-        }
-        let factor = if !number.percent {
-            number.unit.factor().clone()
-        } else {
-            let size = cell.value.abs();
-            let doubtful = match cell.percent {
-                Some(true) => {
-                    notes(Cow::Borrowed("shown as a percent by the workbook"));
-                    return Ok(cell.value.clone());
-                }
-                Some(false) => size < Exact::ONE,
-                None => size < Exact::int(2),
-            };
-            if doubtful && !cell.value.is_zero() {
-                let shown = number_text(&cell.value);
-                let hundred = cell.value.mul(&Exact::int(100)).map(|v| number_text(&v)).unwrap_or_default();
-                let message = format!("a small bare number in \"{}\" could mean two percentages", self.spec.name);
-                let fault = self.fault("OV-719", message, shown.clone());
-                return Err(Box::new(with_choices(fault, &[format!("{shown} %"), format!("{hundred} %")])));
-            }
-            number.unit.factor().clone()
-        };
-        cell.value.mul(&factor).map_err(|_| {
-            let message = format!("the number in \"{}\" has more digits than can be kept exactly", self.spec.name);
-            Box::new(self.fault("OV-712", message, cut(&number_text(&cell.value))))
-        })
-    }
-
-    fn within<'c>(
-        &self,
-        number: &NumberReader<'_>,
-        value: Exact,
-        cell: CellRef<'c>,
-    ) -> Result<CellValue<'c>, Box<Diagnostic>> {
-        let nouns = self.settings.nouns;
-        if let Some(limits) = number.limits {
-            if value < limits.low || value > limits.high {
-                let range = format!(
-                    "between {} and {}",
-                    format_quantity(&limits.low, &number.unit, nouns, Style::default()),
-                    format_quantity(&limits.high, &number.unit, nouns, Style::default())
-                );
-                let found = match cell {
-                    CellRef::Text(t) => cut(t),
-                    _ => format_quantity(&value, &number.unit, nouns, Style::default()),
-                };
-                let message = format!("\"{}\" is outside its plausible range", self.spec.name);
-                return Err(Box::new(Diagnostic::error("OV-717", message).found(found).expected(range)));
-            }
-        }
-        // A count's base unit is one; other whole columns count multiples of their unit.
-        if number.whole && !number.unit.from_base(&value).is_ok_and(|v| v.is_integer()) {
-            let message = format!("\"{}\" must be whole", self.spec.name);
-            return Err(Box::new(self.fault("OV-718", message, cell_text(cell))));
-        }
-        Ok(CellValue::Number(value))
-    }
-
     fn error_cell(&self, error: &str) -> Box<Diagnostic> {
         let message = format!("the workbook has an error in \"{}\"", self.spec.name);
         Box::new(self.fault("OV-721", message, cut(error)).note("Mend the formula in the workbook, or type the value."))
@@ -471,69 +307,6 @@ impl<'a> ColumnReader<'a> {
     }
 }
 
-impl NumberReader<'_> {
-    fn wanted(&self, nouns: &Nouns) -> String {
-        if self.percent { "a percent".to_string() } else { describe(self.dim, nouns) }
-    }
-
-    fn expected(&self, nouns: &Nouns) -> String {
-        let unit = self.unit.text(nouns);
-        let whole = if self.whole { "whole; " } else { "" };
-        if self.percent {
-            return "a percent such as 35 or 35 %".to_string();
-        }
-        let sample = if *self.dim == Dim::length(1) {
-            " such as 30 1/2, 2'-6 1/2\" or 775 mm"
-        } else if self.dim.is_none() {
-            " such as 4 or 2.5"
-        } else {
-            ""
-        };
-        let bare = if unit.is_empty() { String::new() } else { format!("; a bare 30 means 30 {unit}") };
-        format!("{whole}{}{sample}{bare}", describe(self.dim, nouns))
-    }
-
-    /// Plain digits, with at most one point: most cells of most surveys. `None` leaves the cell to the grammar.
-    fn short_way(&self, text: &str) -> Option<Exact> {
-        let (num, den) = self.factor?;
-        let (mut value, mut power, mut point) = (0i64, 1i64, false);
-        let bytes = text.as_bytes();
-        if bytes.len() > 12 || !bytes.first()?.is_ascii_digit() || !bytes.last()?.is_ascii_digit() {
-            return None;
-        }
-        for b in bytes {
-            match b {
-                b'0'..=b'9' => {
-                    value = value * 10 + i64::from(b - b'0');
-                    power *= if point { 10 } else { 1 };
-                }
-                b'.' if !point => point = true,
-                _ => return None,
-            }
-        }
-        if self.percent && value < power && value != 0 {
-            return None;
-        }
-        Exact::ratio(value.checked_mul(num)?, power.checked_mul(den)?)
-    }
-}
-
-/// What was made plain, as a report puts it.
-fn in_words(what: Plainly) -> &'static str {
-    match what {
-        Plainly::UnicodeFraction => "fractions typed as one character",
-        Plainly::PrimeMarks => "prime or curly marks for feet and inches",
-        Plainly::NoBreakSpace => "no-break or invisible blanks",
-        Plainly::FullWidthDigits => "full-width digits",
-        Plainly::Dash => "typographic dashes",
-        Plainly::OtherUnit => "written in another unit",
-        Plainly::PercentSign => "with a percent sign",
-        Plainly::GroupedDigits => "grouped thousands",
-        Plainly::DecimalComma => "decimal commas, as declared",
-        Plainly::CurrencySign => "with a currency sign",
-    }
-}
-
 fn cell_text(cell: CellRef<'_>) -> String {
     cut(&cell.shown())
 }
@@ -543,7 +316,7 @@ fn with_choices(fault: Diagnostic, choices: &[String]) -> Diagnostic {
 }
 
 fn choice_reader(labels: &[LabelSpec]) -> KindReader<'_> {
-    let (mut exact, mut bare) = (HashMap::new(), HashMap::new());
+    let (mut exact, mut bare) = (Spellings::default(), HashMap::new());
     for (i, label) in labels.iter().enumerate() {
         let Ok(index) = u16::try_from(i) else { break };
         for text in std::iter::once(&label.label).chain(&label.spellings) {
@@ -552,38 +325,10 @@ fn choice_reader(labels: &[LabelSpec]) -> KindReader<'_> {
             let mut letters = lower.chars();
             let capital: String = letters.next().into_iter().flat_map(char::to_uppercase).chain(letters).collect();
             for form in [text.clone(), text.to_uppercase(), capital, lower] {
-                exact.entry(form).or_insert(index);
+                exact.add(form, index);
             }
             bare.entry(plain(text)).or_insert(index);
         }
     }
     KindReader::Choice { exact, bare, labels }
-}
-
-/// Ditto marks and words.
-pub(crate) fn is_ditto(text: &str) -> bool {
-    match text.chars().next() {
-        Some('"' | '″' | '〃' | '”' | '“' | '„' | '\'' | '’' | '-' | '–') => {
-            let core = text.trim_matches(['-', '–', ' ']);
-            matches!(core, "\"" | "″" | "〃" | "”" | "“" | "„" | "''" | "’’")
-        }
-        Some('d' | 'D' | 's' | 'S') => {
-            ["ditto", "do.", "same", "same as above", "as above"].iter().any(|w| text.eq_ignore_ascii_case(w))
-        }
-        Some('a' | 'A') => text.eq_ignore_ascii_case("as above"),
-        _ => false,
-    }
-}
-
-fn is_not_applicable(text: &str) -> bool {
-    matches!(text.as_bytes().first(), Some(b'n' | b'N'))
-        && ["n/a", "na", "n.a.", "n.a", "n / a", "not applicable"].iter().any(|w| text.eq_ignore_ascii_case(w))
-}
-
-/// Errors of workbooks that arrive as text, as some formats hand them over.
-fn is_error_text(text: &str) -> bool {
-    text.starts_with('#')
-        && ["#N/A", "#NAME?", "#REF!", "#VALUE!", "#DIV/0!", "#NUM!", "#NULL!", "#SPILL!", "#CALC!"]
-            .iter()
-            .any(|w| text.eq_ignore_ascii_case(w))
 }

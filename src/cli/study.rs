@@ -1,0 +1,191 @@
+//! Studies asked of `ovolo weigh`: where two versions cost the same, totals over a given, givens ranked.
+
+use super::args::{Common, WeighArgs};
+use super::job::Job;
+use super::progress::Progress;
+use super::{exit, output, weigh};
+use ovolo::check::read_quantity;
+use ovolo::diagnostics::suggest::nearest;
+use ovolo::estimate::{Refused, Survey};
+use ovolo::eval;
+use ovolo::number::Exact;
+use ovolo::prices::PriceBook;
+use ovolo::program::{AS_DECIDED, Program, ValueKind};
+use ovolo::report::study as table;
+use ovolo::study::{self, Axis, FlipAsk, Study, Subject};
+use std::process::ExitCode;
+
+/// Makes the study asked for and prints it.
+pub fn run(args: &WeighArgs, job: &Job, (survey, book): (&Survey, &PriceBook), progress: &Progress, common: &Common) -> Result<ExitCode, ExitCode> {
+    let working = |done: u64, of: u64| progress.tell("working", done, Some(of));
+    let options = eval::Options { stop: Some(progress.stop()), progress: Some(&working), ..eval::Options::default() };
+    let study = Study { loaded: &job.loaded, program: &job.checked.program, survey, book, options: &options };
+    let told = told_range(args);
+    let shown = if let Some(name) = &args.flip {
+        flip(args, &study, name, told)
+    } else if args.rank {
+        let version = version(&study, args.of.as_deref())?;
+        study::rank(&study, version.as_deref())
+            .map(|(as_is, ranked)| table::rank(study.program, version.as_deref().unwrap_or(AS_DECIDED), &as_is, &ranked))
+            .map_err(Stop::Refused)
+    } else {
+        over(args, &study, told)
+    };
+    progress.end();
+    let shown = shown.map_err(|stop| match stop {
+        Stop::Refused(refused) => weigh::refuse(refused, job, common),
+        Stop::Usage(code) => code,
+    })?;
+    show(&[shown], args.csv.as_deref(), job, common)
+}
+
+/// Prints tables: on the terminal, one of them as CSV, or all as JSON.
+pub fn show(tables: &[table::StudyTable], csv: Option<&str>, job: &Job, common: &Common) -> Result<ExitCode, ExitCode> {
+    if let Some(name) = csv {
+        let names: Vec<String> = tables.iter().map(|t| t.name().to_owned()).collect();
+        return output::table(name, &names, || table::csv(tables, name));
+    }
+    if common.json {
+        let mut value = table::json(tables);
+        value["messages"] = ovolo::diagnostics::render::to_json(&job.warnings, &job.loaded.sources);
+        output::print(&format!("{value:#}\n"));
+    } else {
+        output::messages(&job.warnings, &job.loaded.sources, common);
+        let width = output::width(common);
+        output::print(&tables.iter().map(|t| t.text(width)).collect::<Vec<_>>().join("\n"));
+    }
+    Ok(ExitCode::from(exit::DONE))
+}
+
+/// Why there is nothing to show.
+enum Stop {
+    Refused(Refused),
+    Usage(ExitCode),
+}
+
+/// The command can't be followed.
+fn usage<T>(text: &str) -> Result<T, ExitCode> {
+    output::complain(text);
+    Err(ExitCode::from(exit::USAGE))
+}
+
+fn version(study: &Study<'_>, name: Option<&str>) -> Result<Option<String>, ExitCode> {
+    let name = name.filter(|n| *n != AS_DECIDED);
+    if study.versions().any(|v| v.name.as_deref() == name) {
+        return Ok(name.map(str::to_owned));
+    }
+    if study.program.versions.iter().any(|v| v.name.as_deref() == name) {
+        return usage(&format!("\"{}\" is a mixed plan, which would pick anew at every value. Study the plans it picks from.", name.unwrap_or_default()));
+    }
+    let known: Vec<String> = study.versions().map(|v| format!("\"{}\"", v.name.as_deref().unwrap_or(AS_DECIDED))).collect();
+    usage(&format!("There is no alternate \"{}\". The job has {}.", name.unwrap_or_default(), known.join(", ")))
+}
+
+fn subject(program: &Program, name: &str) -> Result<Subject, ExitCode> {
+    if let Some(found) = study::find(program, name.trim()) {
+        return Ok(found);
+    }
+    let values = program.versions.first().map_or(&[][..], |v| &v.values);
+    let givens: Vec<&str> = values.iter().filter(|v| matches!(v.kind, ValueKind::Given { .. })).map(|v| v.name.as_str()).collect();
+    let mend = nearest(name, givens).map_or_else(|| "`ovolo reckon JOB --in-force` lists them.".to_owned(), |n| format!("Did you mean {n}?"));
+    usage(&format!("There is no given \"{name}\", and it is no `price of` a resource. {mend}"))
+}
+
+/// The ends told on the command line.
+fn told_range(args: &WeighArgs) -> Option<(&str, &str)> {
+    args.between.as_deref().zip(args.and.as_deref())
+}
+
+/// A value told on the command line, in base units; a bare number is in the subject's unit.
+fn value(study: &Study<'_>, subject: &Subject, text: &str) -> Result<Exact, ExitCode> {
+    let program = study.program;
+    let wrong = |found: &str| {
+        let unit = subject.unit().map_or_else(String::new, |u| u.text(&program.nouns));
+        usage(&format!("`{}` is in {unit}, and \"{text}\" {found}.", subject.title()))
+    };
+    let (Some(unit), Some(written)) = (subject.unit(), read_quantity(program, text)) else { return wrong("can't be read") };
+    if written.unit.is_empty() && !unit.is_empty() {
+        return unit.to_base(&written.value).or_else(|_| wrong("has too many digits"));
+    }
+    if written.unit.dim() != unit.dim() || written.unit.is_percent() != unit.is_percent() {
+        return wrong("is another kind of thing");
+    }
+    Ok(written.value)
+}
+
+fn ends(study: &Study<'_>, subject: &Subject, told: Option<(&str, &str)>) -> Result<Option<(Exact, Exact)>, ExitCode> {
+    told.map(|(low, high)| Ok((value(study, subject, low)?, value(study, subject, high)?))).transpose()
+}
+
+fn no_range<T>(subject: &Subject) -> Result<T, ExitCode> {
+    usage(&format!("`{}` states no range. Say one: --between LOW --and HIGH.", subject.title()))
+}
+
+fn flip(args: &WeighArgs, study: &Study<'_>, name: &str, told: Option<(&str, &str)>) -> Result<table::StudyTable, Stop> {
+    let ask = flip_ask(args, study, name, told).map_err(Stop::Usage)?;
+    let flip = study::flip(study, &ask).map_err(Stop::Refused)?;
+    Ok(table::flip(study.program, &flip))
+}
+
+fn flip_ask(args: &WeighArgs, study: &Study<'_>, name: &str, told: Option<(&str, &str)>) -> Result<FlipAsk, ExitCode> {
+    let subject = subject(study.program, name)?;
+    if subject.unit().is_none() {
+        return usage(&format!("`{name}` is no number: it has no range to look through. Try --over {name}."));
+    }
+    let Some((low, high)) = ends(study, &subject, told)?.or_else(|| subject.range()) else { return no_range(&subject) };
+    let step = args.within.as_deref().map(|text| value(study, &subject, text)).transpose()?;
+    let first = version(study, args.of.as_deref())?;
+    let second = match &args.with {
+        Some(name) => version(study, Some(name))?,
+        // The other one that is there, if there is just that much to choose from.
+        None if first.is_some() => None,
+        None => study.versions().find_map(|v| v.name.clone()),
+    };
+    if first == second {
+        return usage("A flip is between two versions. Say them: --of ALTERNATE --with ALTERNATE.");
+    }
+    Ok(FlipAsk { subject, low, high, step, pair: [first, second] })
+}
+
+fn over(args: &WeighArgs, study: &Study<'_>, told: Option<(&str, &str)>) -> Result<table::StudyTable, Stop> {
+    let axis = |name: &String, told: Option<(&str, &str)>| -> Result<(Subject, Axis), ExitCode> {
+        let subject = subject(study.program, name)?;
+        let ends = if subject.unit().is_some() { ends(study, &subject, told)? } else { None };
+        match Axis::new(study, &subject, ends, args.steps) {
+            Some(axis) => Ok((subject, axis)),
+            None => no_range(&subject),
+        }
+    };
+    let all: Vec<Option<String>> = study.versions().map(|v| v.name.clone()).collect();
+    let asked = || -> Result<_, ExitCode> {
+        let mut axes = Vec::new();
+        // A range that is told is the first given's.
+        for (at, name) in args.over.iter().enumerate() {
+            axes.push(axis(name, told.filter(|_| at == 0))?);
+        }
+        let versions = match (&args.of, &args.with) {
+            (None, None) if args.over.len() < 2 => all.clone(),
+            (of, with) => {
+                let mut list = vec![version(study, of.as_deref())?];
+                if let Some(name) = with {
+                    list.push(version(study, Some(name))?);
+                }
+                list
+            }
+        };
+        Ok((axes, versions))
+    };
+    let (axes, versions) = asked().map_err(Stop::Usage)?;
+    let name = versions.first().and_then(Option::as_deref).unwrap_or(AS_DECIDED).to_owned();
+    match axes.as_slice() {
+        [(rows, axis)] => {
+            let grid = study::grid(study, axis, None, &versions).map_err(Stop::Refused)?;
+            Ok(table::over(&grid, rows, None, &name))
+        }
+        [(rows, down), (columns, across)] if rows != columns => {
+            let grid = study::grid(study, down, Some(across), &versions).map_err(Stop::Refused)?;
+            Ok(table::over(&grid, rows, Some(columns), &name))
+        }
+        _ => usage("A table stands over one given, or over two different ones.").map_err(Stop::Usage),
+    }
+}

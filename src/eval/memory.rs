@@ -1,0 +1,365 @@
+//! What one run keeps for the next, so that after a change only what depends on it is worked again.
+//!
+//! A node of the next program is the same as one of the last when it is worked in the same way from the same operands and,
+//! at the bottom, from the same cells. Every such node has one number here, whatever its place in either program.
+//! Must not know what changed.
+
+use super::chunk::Faults;
+use super::column::Column;
+use super::rollup::LeftOut;
+use super::schedule::other_grain;
+use super::{Fault, FaultKind};
+use crate::number::Exact;
+use crate::program::{Grain, GroupId, Kind, Lookup, NodeId, Program, RealNode, TableId, Ty};
+use crate::table::{Numbers, Table, Values};
+use std::collections::{HashMap, HashSet};
+use std::hash::{Hash, Hasher};
+use std::sync::Arc;
+
+/// Numbers of nodes that are held before all is forgotten; a long watch would otherwise hold every sheet it ever saw.
+const MOST_KNOWN: usize = 1 << 20;
+
+/// Columns of earlier runs, to be used again by the next. Takes about the bytes that [`Memory::bytes`] tells.
+#[derive(Debug, Default)]
+pub struct Memory {
+    known: HashMap<Same, u32>,
+    columns: HashMap<u32, Remembered>,
+    /// What failed, by number of the node; the codes in the columns are places in this list.
+    faults: Vec<(FaultKind, u32)>,
+    /// How many columns the last run added, and how many were here already.
+    last: (usize, usize),
+}
+
+#[derive(Debug, Clone)]
+struct Remembered {
+    column: Arc<Column>,
+    left_out: Option<LeftOut>,
+}
+
+/// What makes two nodes the same.
+#[derive(Debug, PartialEq, Eq, Hash)]
+struct Same {
+    /// With the numbers of the operands for their places, and of the other grain for its place.
+    kind: Kind,
+    grain: Rows,
+    other: Rows,
+    /// Of the cells, or of the lookup table.
+    content: Option<u128>,
+    /// Names that a lookup matches labels by.
+    labels: Vec<Vec<String>>,
+}
+
+/// The rows of a grain.
+#[derive(Debug, Clone, PartialEq, Eq, Hash)]
+enum Rows {
+    One,
+    /// A table: how many rows, and which rows of the tables above they belong to.
+    Table(u16, usize, u128),
+    /// Groups: of which table, by which nodes.
+    Group(Box<Rows>, Vec<u32>),
+}
+
+impl Memory {
+    /// Empty.
+    pub fn new() -> Memory {
+        Memory::default()
+    }
+
+    /// Bytes held, about.
+    pub fn bytes(&self) -> usize {
+        self.columns.values().map(|c| c.column.bytes()).sum()
+    }
+
+    /// How many columns the last run worked and left here, and how many of its program's were here already.
+    pub fn last_run(&self) -> (usize, usize) {
+        self.last
+    }
+
+    /// Numbers the nodes of a program.
+    pub(super) fn recall(&mut self, program: &Program, tables: &[&Table]) -> Recall {
+        if self.known.len() > MOST_KNOWN {
+            *self = Memory::default();
+        }
+        let mut numbering = Numbering { program, tables, memory: self, numbers: Vec::new(), columns: HashMap::new(), parents: HashMap::new() };
+        for id in (0u32..).map(NodeId).take(program.nodes().len()) {
+            let number = numbering.number(id);
+            numbering.numbers.push(number);
+        }
+        Recall { numbers: numbering.numbers }
+    }
+
+    /// The column of a node, when an earlier run kept it.
+    pub(super) fn column(&self, recall: &Recall, id: NodeId) -> Option<(Arc<Column>, Option<LeftOut>)> {
+        let known = self.columns.get(&recall.number(id)?)?;
+        Some((Arc::clone(&known.column), known.left_out.clone()))
+    }
+
+    /// Whether a column is here.
+    pub(super) fn has(&self, recall: &Recall, id: NodeId) -> bool {
+        recall.number(id).is_some_and(|number| self.columns.contains_key(&number))
+    }
+
+    /// The faults that the columns here speak of, as faults of nodes of the new program.
+    pub(super) fn faults(&self, recall: &Recall) -> Faults {
+        let node_of: HashMap<u32, NodeId> =
+            (0u32..).map(NodeId).zip(&recall.numbers).filter_map(|(id, number)| Some(((*number)?, id))).collect();
+        // A fault of a node that is gone is in no column that can still be asked for.
+        let lost = NodeId(u32::MAX);
+        let fault = |(kind, number): &(FaultKind, u32)| Fault { kind: *kind, node: *node_of.get(number).unwrap_or(&lost) };
+        Faults::from_list(self.faults.iter().map(fault).collect())
+    }
+
+    /// Keeps the columns of a run, and forgets those that its program has no use for.
+    pub(super) fn keep(
+        &mut self,
+        recall: &Recall,
+        columns: &HashMap<NodeId, Arc<Column>>,
+        left_out: &HashMap<NodeId, LeftOut>,
+        faults: &[Fault],
+    ) {
+        self.faults = faults.iter().map(|f| (f.kind, recall.number(f.node).unwrap_or(u32::MAX))).collect();
+        let current: HashSet<u32> = recall.numbers.iter().flatten().copied().collect();
+        self.columns.retain(|number, _| current.contains(number));
+        let before = self.columns.len();
+        for (id, column) in columns {
+            if let Some(number) = recall.number(*id) {
+                let remembered = || Remembered { column: Arc::clone(column), left_out: left_out.get(id).cloned() };
+                self.columns.entry(number).or_insert_with(remembered);
+            }
+        }
+        self.last = (self.columns.len() - before, before);
+    }
+}
+
+/// The numbers of the nodes of one program; none for nodes that are not kept.
+#[derive(Debug)]
+pub(super) struct Recall {
+    numbers: Vec<Option<u32>>,
+}
+
+impl Recall {
+    fn number(&self, id: NodeId) -> Option<u32> {
+        self.numbers.get(id.0 as usize).copied().flatten()
+    }
+}
+
+struct Numbering<'a> {
+    program: &'a Program,
+    tables: &'a [&'a Table],
+    memory: &'a mut Memory,
+    numbers: Vec<Option<u32>>,
+    columns: HashMap<(u16, u16), u128>,
+    parents: HashMap<u16, u128>,
+}
+
+impl Numbering<'_> {
+    /// The number of a node whose operands have theirs.
+    fn number(&mut self, id: NodeId) -> Option<u32> {
+        let node = self.program.node(id);
+        let (grain, other) = (self.rows(node.grain)?, self.rows(other_grain(self.program, id))?);
+        let mut complete = true;
+        let kind = with_operands(&node.kind, &mut |child: NodeId| match self.of(child) {
+            Some(number) => NodeId(number),
+            None => {
+                complete = false;
+                child
+            }
+        });
+        if !complete {
+            return None;
+        }
+        let content = match &node.kind {
+            Kind::Column { table, column } => Some(self.column(table.0, *column)?),
+            Kind::Lookup { table, .. } => Some(lookup_content(self.program.lookups.get(usize::from(table.0))?)),
+            _ => None,
+        };
+        let labels = match &node.kind {
+            Kind::Lookup { keys, .. } => keys.iter().chain([&id]).map(|key| self.labels(*key)).collect(),
+            _ => Vec::new(),
+        };
+        let next = u32::try_from(self.memory.known.len()).ok()?;
+        Some(*self.memory.known.entry(Same { kind, grain, other, content, labels }).or_insert(next))
+    }
+
+    fn of(&self, id: NodeId) -> Option<u32> {
+        self.numbers.get(id.0 as usize).copied().flatten()
+    }
+
+    fn labels(&self, id: NodeId) -> Vec<String> {
+        match &self.program.node(id).ty {
+            Ty::Choice(choice) => self.program.choices.get(usize::from(choice.0)).map_or(Vec::new(), |c| c.labels.clone()),
+            _ => Vec::new(),
+        }
+    }
+
+    fn rows(&mut self, grain: Grain) -> Option<Rows> {
+        match grain {
+            Grain::Const | Grain::Job => Some(Rows::One),
+            Grain::Table(table) => Some(Rows::Table(table.0, self.tables.get(usize::from(table.0))?.rows, self.parents(table)?)),
+            Grain::Group(GroupId(group)) => {
+                let grouping = self.program.groups.get(usize::from(group))?;
+                let of = self.rows(Grain::Table(grouping.of))?;
+                let keys = grouping.keys.iter().map(|key| self.of(*key)).collect::<Option<Vec<u32>>>()?;
+                Some(Rows::Group(Box::new(of), keys))
+            }
+        }
+    }
+
+    fn parents(&mut self, table: TableId) -> Option<u128> {
+        if let Some(known) = self.parents.get(&table.0) {
+            return Some(*known);
+        }
+        let rows = &self.tables.get(usize::from(table.0))?.parent_rows;
+        let above = match self.program.tables.get(usize::from(table.0))?.parent {
+            Some(parent) => self.parents(parent)?,
+            None => 0,
+        };
+        let digest = digest(&(rows, above));
+        self.parents.insert(table.0, digest);
+        Some(digest)
+    }
+
+    fn column(&mut self, table: u16, column: u16) -> Option<u128> {
+        if let Some(known) = self.columns.get(&(table, column)) {
+            return Some(*known);
+        }
+        let data = self.tables.get(usize::from(table))?.columns.get(usize::from(column))?;
+        let digest = match &data.values {
+            Values::Numbers(Numbers::Scaled { num, den }) => digest(&(0, num, den, &data.absent)),
+            Values::Numbers(Numbers::Exact(rows)) => digest(&(1, rows, &data.absent)),
+            Values::Text { ids, pool } => digest(&(2, ids, pool, &data.absent)),
+            Values::Choice(labels) => digest(&(3, labels, &data.absent)),
+            Values::YesNo(truths) => digest(&(4, truths, &data.absent)),
+            Values::Date(days) => digest(&(5, days, &data.absent)),
+        };
+        self.columns.insert((table, column), digest);
+        Some(digest)
+    }
+}
+
+/// 128 bits of a content; two that differ by chance are not to be expected.
+fn digest(content: &impl Hash) -> u128 {
+    let mut mix = Mix { a: 0x243F_6A88_85A3_08D3, b: 0x1319_8A2E_0370_7344 };
+    content.hash(&mut mix);
+    let (a, b) = (mix.a ^ (mix.b >> 32), mix.b ^ (mix.a >> 32));
+    (u128::from(a) << 64) | u128::from(b)
+}
+
+/// Mixes words into two halves, as quick as whole columns need. Nobody chooses cells so as to deceive their own watch.
+struct Mix {
+    a: u64,
+    b: u64,
+}
+
+impl Mix {
+    #[inline]
+    fn word(&mut self, word: u64) {
+        self.a = (self.a.rotate_left(27) ^ word).wrapping_mul(0x9E37_79B9_7F4A_7C15);
+        self.b = (self.b.rotate_left(31).wrapping_add(word)).wrapping_mul(0xD6E8_FEB8_6659_FD93);
+    }
+}
+
+impl Hasher for Mix {
+    fn finish(&self) -> u64 {
+        self.a ^ self.b
+    }
+
+    /// Slices of integers come here whole.
+    fn write(&mut self, bytes: &[u8]) {
+        let mut words = bytes.chunks_exact(8);
+        for word in &mut words {
+            let mut eight = [0; 8];
+            eight.copy_from_slice(word);
+            self.word(u64::from_le_bytes(eight));
+        }
+        let mut last = [0; 8];
+        let rest = words.remainder();
+        last[..rest.len()].copy_from_slice(rest);
+        self.word(u64::from_le_bytes(last));
+        self.word(bytes.len() as u64);
+    }
+
+    fn write_u64(&mut self, word: u64) {
+        self.word(word);
+    }
+
+    fn write_usize(&mut self, word: usize) {
+        self.word(word as u64);
+    }
+}
+
+fn lookup_content(lookup: &Lookup) -> u128 {
+    // The written form holds every cell, and lookup tables are small beside a survey.
+    let keys: Vec<String> = lookup.keys.iter().map(|key| format!("{:?} {:?}", key.ty, key.cells)).collect();
+    let values: Vec<(&Vec<Exact>, &Vec<String>)> = lookup.values.iter().map(|v| (&v.numbers, &v.texts)).collect();
+    digest(&(keys, values))
+}
+
+/// The same kind with other operands.
+fn with_operands(kind: &Kind, f: &mut dyn FnMut(NodeId) -> NodeId) -> Kind {
+    match kind {
+        Kind::Number(_) | Kind::Truth(_) | Kind::Label(_) | Kind::Text(_) | Kind::Date(_) | Kind::Unknown
+        | Kind::Column { .. } => kind.clone(),
+        // Which group and which table are told by the rows of the grain and by the content.
+        Kind::GroupKey { key, .. } => Kind::GroupKey { group: GroupId(0), key: *key },
+        Kind::Negate(a) => Kind::Negate(f(*a)),
+        Kind::Abs(a) => Kind::Abs(f(*a)),
+        Kind::Add(a, b) => Kind::Add(f(*a), f(*b)),
+        Kind::Sub(a, b) => Kind::Sub(f(*a), f(*b)),
+        Kind::Mul(a, b) => Kind::Mul(f(*a), f(*b)),
+        Kind::Div(a, b) => Kind::Div(f(*a), f(*b)),
+        Kind::Power(a, n) => Kind::Power(f(*a), *n),
+        Kind::Smaller(of) => Kind::Smaller(of.iter().map(|n| f(*n)).collect()),
+        Kind::Larger(of) => Kind::Larger(of.iter().map(|n| f(*n)).collect()),
+        Kind::Round { value, step, mode } => Kind::Round { value: f(*value), step: f(*step), mode: *mode },
+        Kind::RoundReal { real, step, mode } => Kind::RoundReal { real: real_with(real, f), step: f(*step), mode: *mode },
+        Kind::Compare { op, left, right } => Kind::Compare { op: *op, left: f(*left), right: f(*right) },
+        Kind::Same(a, b) => Kind::Same(f(*a), f(*b)),
+        Kind::LabelIn(a, labels) => Kind::LabelIn(f(*a), labels.clone()),
+        Kind::And(a, b) => Kind::And(f(*a), f(*b)),
+        Kind::Or(a, b) => Kind::Or(f(*a), f(*b)),
+        Kind::Not(a) => Kind::Not(f(*a)),
+        Kind::Select { condition, then, otherwise } => {
+            Kind::Select { condition: f(*condition), then: f(*then), otherwise: f(*otherwise) }
+        }
+        Kind::Choose { subject, arm_of, arms } => {
+            Kind::Choose { subject: f(*subject), arm_of: arm_of.clone(), arms: arms.iter().map(|n| f(*n)).collect() }
+        }
+        Kind::DecideLine { lines, first_holds } => {
+            Kind::DecideLine { lines: lines.iter().map(|n| n.map(&mut *f)).collect(), first_holds: *first_holds }
+        }
+        Kind::LineLabel { line, labels } => Kind::LineLabel { line: f(*line), labels: labels.clone() },
+        Kind::Lookup { column, keys, interpolated, table: _ } => Kind::Lookup {
+            table: crate::program::LookupId(0),
+            column: *column,
+            keys: keys.iter().map(|n| f(*n)).collect(),
+            interpolated: *interpolated,
+        },
+        Kind::IfAbsent { value, which, instead } => Kind::IfAbsent { value: f(*value), which: *which, instead: f(*instead) },
+        Kind::Presence { value, test } => Kind::Presence { value: f(*value), test: *test },
+        Kind::Down(a) => Kind::Down(f(*a)),
+        Kind::Up { kind, of, weight, filter } => {
+            Kind::Up { kind: *kind, of: f(*of), weight: weight.map(&mut *f), filter: filter.map(&mut *f) }
+        }
+        Kind::Count { filter, .. } => Kind::Count { of: Grain::Const, filter: filter.map(&mut *f) },
+        Kind::Share { whole, weight, step } => Kind::Share { whole: f(*whole), weight: f(*weight), step: step.clone() },
+    }
+}
+
+fn real_with(real: &RealNode, f: &mut dyn FnMut(NodeId) -> NodeId) -> RealNode {
+    let mut part = |r: &RealNode| Box::new(real_with(r, f));
+    match real {
+        RealNode::Add(a, b) => RealNode::Add(part(a), part(b)),
+        RealNode::Sub(a, b) => RealNode::Sub(part(a), part(b)),
+        RealNode::Mul(a, b) => RealNode::Mul(part(a), part(b)),
+        RealNode::Div(a, b) => RealNode::Div(part(a), part(b)),
+        RealNode::Power(a, b) => RealNode::Power(part(a), part(b)),
+        RealNode::Ln(a) => RealNode::Ln(part(a)),
+        RealNode::Root(a, n) => {
+            let a = part(a);
+            RealNode::Root(a, f(*n))
+        }
+        RealNode::Leaf(n) => RealNode::Leaf(f(*n)),
+    }
+}
+

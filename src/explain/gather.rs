@@ -1,0 +1,247 @@
+//! Values brought up from the rows below, the largest shown one by one and the rest as one line; and amounts shared out.
+
+use super::builder::{Builder, Here};
+use super::tree::{Tree, What};
+use crate::eval::Cell;
+use crate::number::{Exact, NumError};
+use crate::program::{Grain, Kind, NodeId};
+use crate::syntax::tree::{AggregateKind, Expr};
+use crate::units::UnitExpr;
+use std::collections::HashSet;
+
+/// A row that takes part in a sum, with its amount.
+pub(super) type Part = (usize, Exact);
+
+impl<'a> Builder<'a> {
+    /// The rows of `below` that belong to a row of `here`.
+    pub(super) fn rows_below(&self, below: Grain, here: (Grain, usize)) -> Vec<usize> {
+        (0..self.rows(below)).filter(|row| self.row_up(below, *row, here.0) == Some(here.1)).collect()
+    }
+
+    pub(super) fn gathered(
+        &mut self,
+        e: &'a Expr,
+        kind: AggregateKind,
+        of: &'a Expr,
+        weight: Option<&'a Expr>,
+        filter: Option<&'a Expr>,
+        here: Here<'_>,
+    ) -> Tree {
+        let mut tree = self.of_span(What::Gathered, self.text_of(e.span), e.span, here);
+        tree.place = Some(e.span.into());
+        let Some(node) = self.node_at(e.span) else { return tree };
+        let (of_node, weight_node, filter_node, below) = match &self.program().node(node).kind {
+            Kind::Up { of, weight, filter, .. } => (Some(*of), *weight, *filter, self.program().node(*of).grain),
+            Kind::Count { of, filter } => (None, None, *filter, *of),
+            _ => return tree,
+        };
+        if let Grain::Group(g) = below
+            && self.results.groups(g).is_none()
+        {
+            self.want_groups(g);
+        }
+        let mut rows = self.rows_below(below, (here.grain, here.row));
+        let all = rows.len();
+        if let Some(filter_node) = filter_node {
+            rows.retain(|row| self.cell(filter_node, *row) == Cell::Truth(true));
+        }
+        tree.fact("over", self.counted(below, rows.len(), all, filter));
+        let Some(of_node) = of_node else {
+            let marks = self.some_marks(below, &rows);
+            tree.fact("rows", marks);
+            return tree;
+        };
+        let cells: Vec<(usize, Cell)> = rows.iter().map(|row| (*row, self.cell(of_node, *row))).collect();
+        let lacking: Vec<usize> = cells.iter().filter(|(_, c)| matches!(c, Cell::Absent(_))).map(|(r, _)| *r).collect();
+        if !lacking.is_empty() {
+            let marks = self.some_marks(below, &lacking);
+            tree.fact("left out, unknown", marks);
+        }
+        let at = |row: usize| Here { grain: below, row, own: None, unit: here.unit, level: here.level };
+        match kind {
+            AggregateKind::Sum => {
+                let parts: Vec<Part> = cells.iter().filter_map(|(row, c)| if let Cell::Number(n) = c { Some((*row, n.clone())) } else { None }).collect();
+                self.sum_parts(&mut tree, parts, of_node, below, here.unit, |b, row, part| {
+                    b.part_from(of, Here { level: here.level, ..at(row) }, part);
+                });
+                if let Some(filter) = filter
+                    && let Some(row) = rows.first()
+                {
+                    // Why the first row that counts does.
+                    let mut why = Vec::new();
+                    self.walk(filter, at(*row), &mut why);
+                    tree.from.extend(why);
+                }
+            }
+            AggregateKind::Least | AggregateKind::Most => {
+                let best = cells.iter().find(|(_, c)| matches!((c, &tree.number), (Cell::Number(a), Some(b)) if a == b)).map(|(row, _)| *row);
+                if let Some(row) = best {
+                    let mut part = self.tree_of(What::Part, "", of_node, row, here.unit);
+                    part.at = self.mark(below, row);
+                    self.part_from(of, at(row), &mut part);
+                    tree.from.push(part);
+                }
+            }
+            AggregateKind::Any | AggregateKind::All => {
+                let decisive = Cell::Truth(kind == AggregateKind::Any);
+                let found: Vec<usize> = cells.iter().filter(|(_, c)| *c == decisive).map(|(row, _)| *row).collect();
+                tree.fact(if kind == AggregateKind::Any { "holds on" } else { "does not hold on" }, format!("{} of them", found.len()));
+                if let Some(row) = found.first() {
+                    let mut part = self.tree_of(What::Part, "", of_node, *row, None);
+                    part.at = self.mark(below, *row);
+                    self.part_from(of, at(*row), &mut part);
+                    tree.from.push(part);
+                }
+            }
+            AggregateKind::Mean => {
+                if let Some(weight_node) = weight_node
+                    && let Some(weight) = weight
+                {
+                    self.mean_parts(&mut tree, &cells, (of, of_node), (weight, weight_node), below, here);
+                }
+            }
+            // A count has no operand; it ended above.
+            AggregateKind::Count => {}
+        }
+        tree
+    }
+
+    /// The rows that weigh most in a mean, each with its value and weight.
+    fn mean_parts(
+        &mut self,
+        tree: &mut Tree,
+        cells: &[(usize, Cell)],
+        (of, of_node): (&'a Expr, NodeId),
+        (weight, weight_node): (&'a Expr, NodeId),
+        below: Grain,
+        here: Here<'_>,
+    ) {
+        let mut weights: Vec<Part> = Vec::new();
+        for (row, _) in cells {
+            let weight = self.number(weight_node, *row);
+            weights.extend(weight.map(|w| (*row, w)));
+        }
+        weights.sort_by(|a, b| b.1.cmp(&a.1));
+        for (row, _) in weights.iter().take(self.options.most) {
+            let mut part = self.tree_of(What::Part, "", of_node, *row, here.unit);
+            part.at = self.mark(below, *row);
+            let weighs = self.shown(weight_node, *row, None);
+            part.fact("weighs", weighs);
+            let at = Here { grain: below, row: *row, own: None, unit: here.unit, level: here.level };
+            self.part_from(of, at, &mut part);
+            self.walk(weight, at, &mut part.from);
+            tree.from.push(part);
+        }
+        if weights.len() > self.options.most {
+            tree.fact("and", format!("{} more rows that weigh less", weights.len() - self.options.most));
+        }
+    }
+
+    /// Puts the parts of a sum under it: the largest first, then all others as one line. Parts of nothing are not shown.
+    pub(super) fn sum_parts(
+        &mut self,
+        tree: &mut Tree,
+        mut parts: Vec<Part>,
+        node: NodeId,
+        grain: Grain,
+        unit: Option<&UnitExpr>,
+        mut explain: impl FnMut(&mut Self, usize, &mut Tree),
+    ) {
+        parts.retain(|(_, n)| !n.is_zero());
+        parts.sort_by(|a, b| b.1.abs().cmp(&a.1.abs())); // stable: equal parts keep the order of the survey
+        let most = self.options.most;
+        // One line of rest for a single row would say less than the row.
+        let shown = if parts.len() == most + 1 { most + 1 } else { most };
+        let rest: Vec<Part> = parts.split_off(shown.min(parts.len()));
+        for (row, number) in parts {
+            let mut part = self.tree_of(What::Part, "", node, row, unit);
+            part.number = Some(number);
+            part.at = self.mark(grain, row);
+            explain(self, row, &mut part);
+            tree.addends.push(part);
+        }
+        if rest.is_empty() {
+            return;
+        }
+        match total(rest.iter().map(|(_, n)| n)) {
+            Ok(sum) => {
+                let text = self.amount_text(node, &sum, unit);
+                tree.addends.push(Tree::new(What::Rest, format!("{} more", rest.len())).valued(text, Some(sum)));
+            }
+            Err(_) => tree.fact("rest", "too long to be kept exactly"),
+        }
+    }
+
+    /// An amount of a node's kind as text.
+    pub(super) fn amount_text(&self, node: NodeId, amount: &Exact, unit: Option<&UnitExpr>) -> String {
+        let unit = unit.filter(|u| matches!(&self.program().node(node).ty, crate::program::Ty::Number(n) if n.dim == *u.dim()));
+        crate::show::cell_text(self.program(), node, &Cell::Number(amount.clone()), unit)
+    }
+
+    /// What a part is worked from. Where that is one named value with the part's own value, its parts are taken up instead of it.
+    fn part_from(&mut self, of: &'a Expr, here: Here<'_>, part: &mut Tree) {
+        if self.too_deep(here.level) {
+            part.deeper = true;
+            return;
+        }
+        let mut below = Vec::new();
+        self.walk(of, here, &mut below);
+        part.from = below;
+    }
+
+    fn counted(&self, below: Grain, rows: usize, all: usize, filter: Option<&Expr>) -> String {
+        let nouns = &self.program().nouns;
+        let noun = match below {
+            Grain::Table(t) => self.program().tables.get(usize::from(t.0)).map(|t| t.noun),
+            Grain::Group(g) => self.program().groups.get(usize::from(g.0)).map(|g| g.noun),
+            Grain::Job | Grain::Const => None,
+        };
+        let word = noun.map_or("row", |n| nouns.plural(n, &Exact::int(i64::try_from(rows).unwrap_or(i64::MAX))));
+        match filter {
+            Some(filter) => format!("{rows} {word} of {all}, where {}", self.text_of(filter.span)),
+            None => format!("{rows} {word}"),
+        }
+    }
+
+    /// The first marks of some rows.
+    pub(super) fn some_marks(&mut self, grain: Grain, rows: &[usize]) -> String {
+        let mut seen = HashSet::new();
+        let mut marks: Vec<String> = Vec::new();
+        for row in rows.iter().take(self.options.most) {
+            let mark = self.mark(grain, *row).unwrap_or_else(|| "the whole job".to_owned());
+            if seen.insert(mark.clone()) {
+                marks.push(mark);
+            }
+        }
+        let more = rows.len().saturating_sub(self.options.most);
+        if more > 0 { format!("{} and {more} more", marks.join(", ")) } else { marks.join(", ") }
+    }
+
+    /// A coarser amount shared out over rows here.
+    pub(super) fn shared(&mut self, e: &'a Expr, weight: &'a Expr, here: Here<'_>) -> Tree {
+        let mut tree = self.of_span(What::Share, self.text_of(e.span), e.span, here);
+        tree.place = Some(e.span.into());
+        let Some(node) = self.node_at(e.span) else { return tree };
+        let Kind::Share { whole, weight: weight_node, .. } = self.program().node(node).kind else { return tree };
+        let coarse = self.program().node(whole).grain;
+        let Some(above) = self.row_up(here.grain, here.row, coarse) else { return tree };
+        let whole_text = self.shown(whole, above, here.unit);
+        tree.fact("whole", whole_text);
+        let own = self.shown(weight_node, here.row, None);
+        tree.fact("weighs here", format!("{own} ({})", self.text_of(weight.span)));
+        let mut weights = Vec::new();
+        for row in self.rows_below(here.grain, (coarse, above)) {
+            weights.extend(self.number(weight_node, row));
+        }
+        if let Ok(sum) = total(&weights) {
+            let text = self.amount_text(weight_node, &sum, None);
+            tree.fact("weighs in all", text);
+        }
+        tree
+    }
+}
+
+/// The sum of exact values.
+pub(super) fn total<'x>(values: impl IntoIterator<Item = &'x Exact>) -> Result<Exact, NumError> {
+    values.into_iter().try_fold(Exact::ZERO, |sum, x| sum.add(x))
+}

@@ -1,0 +1,215 @@
+//! Why a number is what it is: the tree behind a named value, a resource, a phase, a charge or the total, down to cells of the survey;
+//! and why a total is not what it was.
+//!
+//! Replays the checked program itself, node for node, and walks the written sheets beside it; it works nothing out in another way.
+//! Must not know files or arguments.
+
+mod builder;
+mod expr;
+mod find;
+mod gather;
+pub mod json;
+mod money;
+mod rows;
+mod sheets;
+mod tables;
+mod takes;
+pub mod text;
+mod tree;
+mod values;
+
+pub use tree::{Tree, What};
+
+use crate::check::{Checked, Loaded};
+use crate::diagnostics::Diagnostic;
+use crate::estimate::{Refused, Survey, run_error};
+use crate::eval::{self, Results};
+use crate::prices::PriceBook;
+use crate::pricing::Estimate;
+use crate::program::{Grain, NodeId, ResourceClass, ResourceId, TableId, Version};
+use builder::Builder;
+use std::collections::{BTreeSet, HashSet};
+
+/// A job that was worked: what it was worked from, and the estimate.
+#[derive(Debug, Clone, Copy)]
+pub struct Subject<'a> {
+    /// The sheets.
+    pub loaded: &'a Loaded,
+    /// What checking made of them.
+    pub checked: &'a Checked,
+    /// Which version: an index into the program's.
+    pub version: usize,
+    /// The survey; cells are told as they were written where their texts were kept.
+    pub survey: &'a Survey,
+    /// The price book.
+    pub book: &'a PriceBook,
+    /// The estimate of that version.
+    pub estimate: &'a Estimate,
+}
+
+impl<'a> Subject<'a> {
+    fn version(&self) -> &'a Version {
+        // A checked program has its first version at least; the caller's index is one of its versions.
+        let versions = &self.checked.program.versions;
+        versions.get(self.version).unwrap_or(&versions[0])
+    }
+}
+
+/// How much of the tree to show.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Options {
+    /// Levels of named values and sums below the root.
+    pub depth: usize,
+    /// Parts of a sum shown one by one, the largest first; the rest stands in one line.
+    pub most: usize,
+}
+
+impl Default for Options {
+    fn default() -> Self {
+        Options { depth: 6, most: 5 }
+    }
+}
+
+/// A number that can be explained.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Target {
+    /// A named value on a row of its grain.
+    Value {
+        /// Its place in [`Version::values`].
+        value: usize,
+        /// Row of its grain; 0 for the job.
+        row: usize,
+    },
+    /// The cost of a resource.
+    Resource(ResourceId),
+    /// How much of a resource is taken on a row of the main table, net.
+    ResourceAt(ResourceId, usize),
+    /// The cost of a phase, by its place in the cut by phase.
+    Phase(usize),
+    /// A charge or allowance, by its place.
+    Charge(usize),
+    /// What the rounding of the final figure adds.
+    FinalRounding,
+    /// The cost and amount of a class of resources.
+    Class(ResourceClass),
+    /// All lines but labor.
+    Materials,
+    /// Cost before charges.
+    Cost,
+    /// The final figure.
+    Total,
+}
+
+impl Target {
+    /// A depth that shows the matter and not all of the job: sums of sums are cut earlier.
+    pub fn usual_depth(self) -> usize {
+        match self {
+            Target::Value { .. } => 6,
+            Target::Resource(_) | Target::ResourceAt(..) => 3,
+            Target::Phase(_) | Target::Class(_) | Target::Materials => 2,
+            Target::Charge(_) | Target::FinalRounding | Target::Cost | Target::Total => 3,
+        }
+    }
+}
+
+/// Explains numbers of one job; values replayed for one serve the next.
+pub struct Explainer<'a> {
+    subject: Subject<'a>,
+    index: sheets::Index<'a>,
+    wanted: BTreeSet<NodeId>,
+    results: Results,
+}
+
+impl<'a> Explainer<'a> {
+    /// Makes ready. Nothing is replayed before a number is asked for.
+    pub fn new(subject: Subject<'a>) -> Explainer<'a> {
+        Explainer { subject, index: sheets::Index::new(subject.loaded), wanted: BTreeSet::new(), results: Results::default() }
+    }
+
+    /// The number a user names, with the mark of its row or the key of its group where it has one.
+    /// Errors: OV-920 for a name that is none, OV-921 for a row that is missing or is none.
+    pub fn find(&mut self, name: &str, mark: Option<&str>) -> Result<Target, Refused> {
+        self.replayed(Options::default(), |b| b.target(name, mark))?.map_err(|d| Refused::Messages(vec![d]))
+    }
+
+    /// The tree behind a number. Errors: only where the rules can't be run over the survey.
+    pub fn explain(&mut self, target: Target, options: Options) -> Result<Tree, Refused> {
+        self.replayed(options, |b| b.grow(target))
+    }
+
+    /// How many rows a grain has, and the name of each.
+    pub fn rows(&mut self, grain: Grain) -> Result<Vec<Option<String>>, Refused> {
+        self.replayed(Options::default(), |b| {
+            if let Grain::Group(group) = grain {
+                b.want_groups(group);
+            }
+            (0..b.rows(grain)).map(|row| b.mark(grain, row)).collect()
+        })
+    }
+
+    /// Grows with the values at hand, replays what is missing, and grows again until nothing is.
+    fn replayed<T>(&mut self, options: Options, grow: impl Fn(&mut Builder<'_>) -> T) -> Result<T, Refused> {
+        loop {
+            let mut builder = Builder {
+                subject: &self.subject,
+                index: &self.index,
+                results: &self.results,
+                options,
+                missing: BTreeSet::new(),
+                shown: HashSet::new(),
+            };
+            let grown = grow(&mut builder);
+            let missing = builder.missing;
+            let before = self.wanted.len();
+            self.wanted.extend(missing);
+            if self.wanted.len() == before {
+                return Ok(grown);
+            }
+            let nodes: Vec<NodeId> = self.wanted.iter().copied().collect();
+            let inputs = self.subject.survey.inputs();
+            self.results = eval::run(&self.subject.checked.program, &inputs, &nodes, &eval::Options::default()).map_err(run_error)?;
+        }
+    }
+}
+
+impl Builder<'_> {
+    fn grow(&mut self, target: Target) -> Tree {
+        match target {
+            Target::Value { value, row } => match self.version().values.get(value) {
+                Some(def) => self.value(value, def.replaced.len(), def.node, row, 0),
+                None => Tree::new(What::Rule, ""),
+            },
+            Target::Resource(id) => self.resource(id, 0),
+            Target::ResourceAt(id, row) => match self.main_table() {
+                Some(table) => self.resource_at(id, Grain::Table(table), row, 0),
+                None => Tree::new(What::Resource, ""),
+            },
+            Target::Phase(at) => self.phase(at, 0),
+            Target::Charge(at) => self.charge(at, 0),
+            Target::FinalRounding => self.final_rounding(),
+            Target::Class(class) => self.class(class, 0),
+            Target::Materials => self.side(false, 0),
+            Target::Cost => self.direct(0),
+            Target::Total => self.total(),
+        }
+    }
+
+    /// The table openings are rows of.
+    fn main_table(&self) -> Option<TableId> {
+        let at = self.program().tables.iter().position(|t| t.parent.is_none())?;
+        u16::try_from(at).ok().map(TableId)
+    }
+}
+
+/// A tree of one number by name: [`Explainer::find`], then [`Explainer::explain`] as deep as asked, or as is usual for it.
+/// Errors: OV-920, OV-921.
+pub fn explain(subject: Subject<'_>, name: &str, mark: Option<&str>, depth: Option<usize>) -> Result<Tree, Refused> {
+    let mut explainer = Explainer::new(subject);
+    let target = explainer.find(name, mark)?;
+    explainer.explain(target, Options { depth: depth.unwrap_or(target.usual_depth()), ..Options::default() })
+}
+
+/// A message of this module.
+fn refused(code: &'static str, message: String) -> Diagnostic {
+    Diagnostic::error(code, message)
+}

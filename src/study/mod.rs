@@ -1,0 +1,63 @@
+//! Studies of a job: its total at many values of a given, where two alternates cost the same, which givens matter most, and what an
+//! alternate costs over the years.
+//!
+//! Every value looked at is a version of its own in one program, worked in one run. Opens no files and shows nothing.
+
+mod flip;
+mod life;
+mod rank;
+mod subject;
+
+pub use flip::{Flip, FlipAsk, Segment, Side, flip};
+pub use life::{Life, LifeAsk, LifePlan, LifeRow, Payback, life, life_nodes, series};
+pub use rank::{Axis, Grid, Ranked, grid, rank};
+pub use subject::{Subject, SubjectKind, find};
+
+use crate::check::{self, Loaded, Options, Pin, Point};
+use crate::diagnostics::Diagnostic;
+use crate::estimate::{Basis, Refused, Survey, estimate_each};
+use crate::eval;
+use crate::prices::PriceBook;
+use crate::pricing::Origin;
+use crate::program::{Program, Version};
+use crate::takeoff::Wish;
+
+/// The job that is studied.
+#[derive(Clone, Copy)]
+pub struct Study<'a> {
+    /// Its sheets.
+    pub loaded: &'a Loaded,
+    /// Its program, with the alternates.
+    pub program: &'a Program,
+    /// Its survey.
+    pub survey: &'a Survey,
+    /// Its prices.
+    pub book: &'a PriceBook,
+    /// How to run.
+    pub options: &'a eval::Options<'a>,
+}
+
+/// Total of a point in cents, or why it has none.
+pub type Total = Result<i128, Vec<Diagnostic>>;
+
+impl Study<'_> {
+    /// The total of each point: all of them are checked into one program and worked in one run.
+    /// Errors: what is wrong with the sheets at some point, or the run itself.
+    pub fn totals(&self, points: &[Point]) -> Result<Vec<Total>, Refused> {
+        let (checked, problems) = check::check_points(self.loaded, Options::default(), points);
+        let Some(checked) = checked else { return Err(Refused::Messages(problems)) };
+        let basis = Basis { program: &checked.program, survey: self.survey, book: self.book, origin: Origin::default() };
+        let outcomes = estimate_each(&basis, &checked.points, Wish::default(), &[], self.options)?;
+        Ok(outcomes.each.into_iter().map(|o| o.map(|e| e.totals.grand)).collect())
+    }
+
+    /// The versions a study can be made of: all but mixed plans, whose picks would have to be made anew at every value.
+    pub fn versions(&self) -> impl Iterator<Item = &Version> {
+        self.program.versions.iter().filter(|v| v.pick.is_none())
+    }
+}
+
+/// A point with one figure set.
+fn at(alternate: Option<&str>, pins: &[Pin]) -> Point {
+    Point { alternate: alternate.map(str::to_owned), pins: pins.to_vec() }
+}

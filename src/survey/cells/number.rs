@@ -1,0 +1,233 @@
+//! Cells of numbers: measures, counts, percents and money. Must not know other kinds of columns.
+
+use std::borrow::Cow;
+
+use crate::diagnostics::Diagnostic;
+use crate::number::Exact;
+use crate::survey::raw::{CellRef, NumberCell, cut, number_text};
+use crate::table::Limits;
+use crate::units::{
+    CellContext, Dim, Normalised as Plainly, Nouns, Reading, Refusal, RefusalKind, Style, UnitExpr, describe, format_quantity,
+    read_quantity,
+};
+
+use super::{CellValue, ColumnReader, Normalised, cell_text, with_choices};
+
+/// How numbers of one column of one file are read.
+pub(super) struct NumberReader<'a> {
+    pub(super) dim: &'a Dim,
+    pub(super) unit: UnitExpr,
+    /// Numerator and denominator of `unit` when small.
+    pub(super) factor: Option<(i64, i64)>,
+    pub(super) whole: bool,
+    pub(super) percent: bool,
+    pub(super) quarters: bool,
+    pub(super) limits: Option<&'a Limits>,
+}
+
+impl ColumnReader<'_> {
+    pub(super) fn number<'c>(
+        &self,
+        number: &NumberReader<'_>,
+        cell: CellRef<'c>,
+        notes: &mut dyn FnMut(Normalised),
+    ) -> Result<CellValue<'c>, Box<Diagnostic>> {
+        let value = match cell {
+            CellRef::Text(t) => match number.short_way(t) {
+                Some(value) => value,
+                None => match self.common_word(t) {
+                    Some(known) => return known,
+                    None => self.measure(number, t, notes)?,
+                },
+            },
+            CellRef::Number(n) => self.stored_number(number, n, notes)?,
+            CellRef::Date(d) => return Err(self.date_cell(&d.text)),
+            other => {
+                let message = format!("\"{}\" wants {}", self.spec.name, number.wanted(self.settings.nouns));
+                return Err(Box::new(self.fault("OV-712", message, other.shown())));
+            }
+        };
+        self.within(number, value, cell)
+    }
+
+    fn measure(
+        &self,
+        number: &NumberReader<'_>,
+        text: &str,
+        notes: &mut dyn FnMut(Normalised),
+    ) -> Result<Exact, Box<Diagnostic>> {
+        let context = CellContext {
+            dim: number.dim,
+            default_unit: &number.unit,
+            nouns: self.settings.nouns,
+            currency: self.settings.currency,
+            decimal_comma: self.settings.decimal_comma,
+            grouping: false,
+            plausible: number.limits.map(|l| (&l.low, &l.high)),
+            quarters: number.quarters,
+        };
+        match read_quantity(text, &context) {
+            Ok(Reading::Value { value, unit, normalised }) => {
+                for what in normalised {
+                    notes(match (what, &unit) {
+                        (Plainly::OtherUnit, Some(unit)) => {
+                            Cow::Owned(format!("written in {}", unit.text(self.settings.nouns)))
+                        }
+                        (what, _) => Cow::Borrowed(in_words(what)),
+                    });
+                }
+                Ok(value)
+            }
+            Err(refusal) => Err(self.refused(number, refusal)),
+        }
+    }
+
+    fn refused(&self, number: &NumberReader<'_>, refusal: Refusal) -> Box<Diagnostic> {
+        let name = &self.spec.name;
+        let (code, message) = match refusal.code {
+            RefusalKind::MissingInchMark
+            | RefusalKind::HyphenPair
+            | RefusalKind::SlashPair
+            | RefusalKind::ImproperFraction => ("OV-713", format!("\"{name}\" could be read in more than one way")),
+            RefusalKind::Doubtful => ("OV-713", format!("\"{name}\" holds a number with a doubt on it")),
+            RefusalKind::TwoNumbers => ("OV-714", format!("\"{name}\" holds two numbers in one cell")),
+            RefusalKind::DecimalComma | RefusalKind::GroupedDigits => {
+                ("OV-715", format!("a comma or point in \"{name}\" could mean two things"))
+            }
+            RefusalKind::UnknownUnit => ("OV-716", format!("\"{name}\" has a unit that is not known")),
+            RefusalKind::OtherCurrency => ("OV-716", format!("\"{name}\" is in another currency than the job")),
+            RefusalKind::OtherDimension => ("OV-716", format!("\"{name}\" has a unit of another kind")),
+            RefusalKind::PercentOrFraction => {
+                ("OV-719", format!("a small bare number in \"{name}\" could mean two percentages"))
+            }
+            RefusalKind::TooLong => ("OV-728", format!("the text in \"{name}\" is too long for a number")),
+            RefusalKind::Empty
+            | RefusalKind::TooManyDigits
+            | RefusalKind::DittoMark
+            | RefusalKind::NotANumber
+            | RefusalKind::ZeroDivisor
+            | RefusalKind::LooseDecimal
+            | RefusalKind::PartTooLarge => {
+                ("OV-712", format!("\"{name}\" wants {}", number.wanted(self.settings.nouns)))
+            }
+        };
+        Box::new(with_choices(self.fault(code, message, cut(&refusal.found)), &refusal.choices))
+    }
+
+    fn stored_number(
+        &self,
+        number: &NumberReader<'_>,
+        cell: &NumberCell,
+        notes: &mut dyn FnMut(Normalised),
+    ) -> Result<Exact, Box<Diagnostic>> {
+        if !cell.as_typed {
+            notes(Cow::Borrowed("worked out by the workbook and cut to about 16 digits"));
+        }
+        if number.percent {
+            let size = cell.value.abs();
+            let doubtful = match cell.percent {
+                Some(true) => {
+                    notes(Cow::Borrowed("shown as a percent by the workbook"));
+                    return Ok(cell.value.clone());
+                }
+                Some(false) => size < Exact::ONE,
+                None => size < Exact::int(2),
+            };
+            if doubtful && !cell.value.is_zero() {
+                let shown = number_text(&cell.value);
+                let hundred = cell.value.mul(&Exact::int(100)).map(|v| number_text(&v)).unwrap_or_default();
+                let message = format!("a small bare number in \"{}\" could mean two percentages", self.spec.name);
+                let fault = self.fault("OV-719", message, shown.clone());
+                return Err(Box::new(with_choices(fault, &[format!("{shown} %"), format!("{hundred} %")])));
+            }
+        }
+        cell.value.mul(number.unit.factor()).map_err(|_| {
+            let message = format!("the number in \"{}\" has more digits than can be kept exactly", self.spec.name);
+            Box::new(self.fault("OV-712", message, cut(&number_text(&cell.value))))
+        })
+    }
+
+    fn within<'c>(
+        &self,
+        number: &NumberReader<'_>,
+        value: Exact,
+        cell: CellRef<'c>,
+    ) -> Result<CellValue<'c>, Box<Diagnostic>> {
+        let nouns = self.settings.nouns;
+        if let Some(limits) = number.limits.filter(|l| value < l.low || value > l.high) {
+            let shown = |value| format_quantity(value, &number.unit, nouns, Style::default());
+            let found = if let CellRef::Text(t) = cell { format!("{}, which is {}", cut(t), shown(&value)) } else { shown(&value) };
+            let message = format!("\"{}\" is outside its plausible range", self.spec.name);
+            let range = format!("between {} and {}", shown(&limits.low), shown(&limits.high));
+            return Err(Box::new(Diagnostic::error("OV-717", message).found(found).expected(range)));
+        }
+        // A count's base unit is one; other whole columns count multiples of their unit.
+        if number.whole && !number.unit.from_base(&value).is_ok_and(|v| v.is_integer()) {
+            let message = format!("\"{}\" must be whole", self.spec.name);
+            return Err(Box::new(self.fault("OV-718", message, cell_text(cell))));
+        }
+        Ok(CellValue::Number(value))
+    }
+}
+
+impl NumberReader<'_> {
+    /// The kind of measure, in words.
+    pub(super) fn wanted(&self, nouns: &Nouns) -> String {
+        if self.percent { "a percent".to_string() } else { describe(self.dim, nouns) }
+    }
+
+    /// What is taken, in words.
+    pub(super) fn expected(&self, nouns: &Nouns) -> String {
+        if self.percent {
+            return "a percent such as 35 or 35 %".to_string();
+        }
+        let kind = match (self.whole, self.dim.is_none()) {
+            (true, true) => return "a whole number such as 4".to_string(),
+            (false, true) => return "a plain number such as 4 or 2.5".to_string(),
+            (true, false) => format!("{}, whole", describe(self.dim, nouns)),
+            (false, false) if *self.dim == Dim::length(1) => "a length such as 30 1/2, 2'-6 1/2\" or 775 mm".to_string(),
+            (false, false) => describe(self.dim, nouns),
+        };
+        format!("{kind}; a bare 30 means 30 {}", self.unit.text_after(nouns, &Exact::int(30)))
+    }
+
+    /// Plain digits, with at most one point: most cells of most surveys. `None` leaves the cell to the grammar.
+    fn short_way(&self, text: &str) -> Option<Exact> {
+        let (num, den) = self.factor?;
+        let (mut value, mut power, mut point) = (0i64, 1i64, false);
+        let bytes = text.as_bytes();
+        if bytes.len() > 12 || !bytes.first()?.is_ascii_digit() || !bytes.last()?.is_ascii_digit() {
+            return None;
+        }
+        for b in bytes {
+            match b {
+                b'0'..=b'9' => {
+                    value = value * 10 + i64::from(b - b'0');
+                    power *= if point { 10 } else { 1 };
+                }
+                b'.' if !point => point = true,
+                _ => return None,
+            }
+        }
+        if self.percent && value < power && value != 0 {
+            return None;
+        }
+        Exact::ratio(value.checked_mul(num)?, power.checked_mul(den)?)
+    }
+}
+
+/// What was made plain, as a report puts it.
+fn in_words(what: Plainly) -> &'static str {
+    match what {
+        Plainly::UnicodeFraction => "fractions typed as one character",
+        Plainly::PrimeMarks => "prime or curly marks for feet and inches",
+        Plainly::NoBreakSpace => "no-break or invisible blanks",
+        Plainly::FullWidthDigits => "full-width digits",
+        Plainly::Dash => "typographic dashes",
+        Plainly::OtherUnit => "written in another unit",
+        Plainly::PercentSign => "with a percent sign",
+        Plainly::GroupedDigits => "grouped thousands",
+        Plainly::DecimalComma => "decimal commas, as declared",
+        Plainly::CurrencySign => "with a currency sign",
+    }
+}

@@ -1,0 +1,140 @@
+//! A stored cell to one of ours. The only place where binary numbers are met. Must not know rows or tabs.
+
+use calamine::{Data, DataRef, ExcelDateTime, Style};
+
+use crate::number::Exact;
+use crate::survey::dates;
+use crate::survey::raw::{DateCell, NumberCell, RawCell, number_text};
+
+/// Whether a style shows a number as a percent.
+pub(super) fn is_percent(style: &Style) -> bool {
+    // A percent sign in quotes or behind a backslash is only printed.
+    let Some(format) = &style.number_format else { return false };
+    let (mut quoted, mut escaped) = (false, false);
+    format.format_code.chars().any(|c| {
+        let hit = c == '%' && !quoted && !escaped;
+        quoted ^= c == '"' && !escaped;
+        escaped = c == '\\' && !escaped;
+        hit
+    })
+}
+
+/// One of our cells; `percent` is `None` where the format does not tell how a number is shown.
+pub(super) fn own_cell(value: &DataRef<'_>, percent: Option<bool>) -> RawCell {
+    match value {
+        DataRef::Empty => RawCell::Blank,
+        DataRef::Int(i) => RawCell::Number(NumberCell { value: Exact::int(*i), as_typed: true, percent }),
+        DataRef::Float(x) => number(*x, percent),
+        DataRef::String(s) => text(s),
+        DataRef::SharedString(s) => text(s),
+        DataRef::Bool(b) => RawCell::Bool(*b),
+        DataRef::DateTime(d) => RawCell::Date(date(d)),
+        DataRef::DateTimeIso(s) => {
+            let day = s.get(..10).unwrap_or(s);
+            RawCell::Date(DateCell { days: dates::read(day).ok(), text: s.clone() })
+        }
+        DataRef::DurationIso(s) => RawCell::Date(DateCell { days: None, text: s.clone() }),
+        DataRef::Error(e) => RawCell::Error(e.to_string()),
+    }
+}
+
+fn text(s: &str) -> RawCell {
+    if s.is_empty() { RawCell::Blank } else { RawCell::Text(s.to_string()) }
+}
+
+fn number(x: f64, percent: Option<bool>) -> RawCell {
+    match short_decimal(x).map(|value| (value, true)).or_else(|| Exact::from_f64_shortest(x)) {
+        Some((value, as_typed)) => RawCell::Number(NumberCell { value, as_typed, percent }),
+        None => RawCell::Error("a number too large or too small to be a measure".to_string()),
+    }
+}
+
+/// The short way for most numbers of a survey: the first of 0 to 6 places at which the decimal reads back as the same double.
+/// Below 2^53 such a decimal is the shortest there is, since fewer places were tried before it.
+fn short_decimal(x: f64) -> Option<Exact> {
+    const MOST: f64 = 999_999_999_999_999.0;
+    let mut power = 1.0;
+    for den in [1, 10, 100, 1000, 10_000, 100_000, 1_000_000] {
+        let scaled = (x * power).round();
+        if scaled.abs() > MOST {
+            return None;
+        }
+        if scaled / power == x {
+            // Within 15 digits, so it fits.
+            return Exact::ratio(scaled as i64, den);
+        }
+        power *= 10.0;
+    }
+    None
+}
+
+/// The double nearest to a number that came from one.
+pub(crate) fn as_double(value: &Exact) -> f64 {
+    number_text(value).parse().unwrap_or(0.0)
+}
+
+fn date(d: &ExcelDateTime) -> DateCell {
+    if d.is_duration() {
+        let minutes = (d.as_f64() * 1440.0).round();
+        return DateCell { days: None, text: format!("{minutes} minutes as a length of time") };
+    }
+    let (year, month, day, hour, minute, second, _) = d.to_ymd_hms_milli();
+    let clock = format!("{hour:02}:{minute:02}:{second:02}");
+    if d.as_f64() < 1.0 {
+        return DateCell { days: None, text: format!("{clock} as a time of day") };
+    }
+    let day_text = format!("{year:04}-{month:02}-{day:02}");
+    let text = if (hour, minute, second) == (0, 0, 0) { day_text } else { format!("{day_text} {clock}") };
+    DateCell { days: dates::days(i32::from(year), i32::from(month), i32::from(day)), text }
+}
+
+/// The same cell without its own text, so that one way serves streamed and whole tabs.
+pub(super) fn lend(value: &Data) -> DataRef<'_> {
+    match value {
+        Data::Int(i) => DataRef::Int(*i),
+        Data::Float(x) => DataRef::Float(*x),
+        Data::String(s) => DataRef::SharedString(s),
+        Data::Bool(b) => DataRef::Bool(*b),
+        Data::DateTime(d) => DataRef::DateTime(*d),
+        Data::DateTimeIso(s) => DataRef::DateTimeIso(s.clone()),
+        Data::DurationIso(s) => DataRef::DurationIso(s.clone()),
+        Data::Error(e) => DataRef::Error(e.clone()),
+        Data::Empty => DataRef::Empty,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{as_double, number, short_decimal};
+    use crate::number::Exact;
+    use crate::survey::raw::RawCell;
+
+    #[test]
+    fn the_short_way_gives_what_the_long_way_gives() {
+        let mut seed = 1u64;
+        let mut short = 0;
+        for _ in 0..100_000 {
+            seed = seed.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+            let places = (seed >> 60) % 9;
+            let x = ((seed >> 20) % 100_000_000) as f64 / 10f64.powi(places as i32);
+            let long = Exact::from_f64_shortest(x);
+            if let Some(value) = short_decimal(x) {
+                short += 1;
+                assert_eq!(Some((value.clone(), true)), long, "{x}");
+                assert_eq!(as_double(&value), x);
+            }
+        }
+        assert!(short > 50_000);
+    }
+
+    #[test]
+    #[allow(clippy::excessive_precision)]
+    fn numbers_that_are_none_are_errors_and_computed_ones_are_marked() {
+        assert!(matches!(number(f64::NAN, None), RawCell::Error(_)));
+        assert!(matches!(number(f64::INFINITY, None), RawCell::Error(_)));
+        assert!(matches!(number(1.0 / 3.0, None), RawCell::Number(n) if !n.as_typed));
+        // Some programs store 7 % so; it is the same double as 0.07.
+        assert_eq!(number(0.07000000000000001, None), number(0.07, None));
+        assert!(matches!(number(-30.125, None), RawCell::Number(n) if n.as_typed && Some(n.value.clone()) == Exact::ratio(-241, 8)));
+    }
+}

@@ -1,0 +1,99 @@
+//! Imports go one way: a module names only modules of rows above its own. The table is the one in DEVELOPERS.md.
+
+use std::collections::BTreeSet;
+use std::path::{Path, PathBuf};
+
+/// From the ground up; a module may name those of earlier rows.
+const ROWS: &[&[&str]] = &[
+    &["diagnostics", "number"],
+    &["units", "syntax"],
+    &["table"],
+    &["program", "survey"],
+    &["check", "eval", "prices"],
+    &["show"],
+    &["running", "takeoff"],
+    &["pricing"],
+    &["estimate", "report"],
+    &["explain"],
+];
+
+fn files(at: &Path, out: &mut Vec<PathBuf>) {
+    if at.is_file() {
+        out.push(at.to_path_buf());
+    } else if let Ok(list) = std::fs::read_dir(at) {
+        for entry in list.flatten() {
+            files(&entry.path(), out);
+        }
+    }
+}
+
+/// Names after `crate::` in a text, outside comments and test modules.
+fn named(text: &str) -> BTreeSet<String> {
+    let body = text.split("#[cfg(test)]").next().unwrap_or("");
+    body.lines()
+        .filter(|l| !l.trim_start().starts_with("//"))
+        .flat_map(|l| {
+            l.match_indices("crate::").map(|(i, m)| {
+                l[i + m.len()..].chars().take_while(|c| c.is_ascii_lowercase() || *c == '_').collect::<String>()
+            })
+        })
+        .filter(|n| !n.is_empty())
+        .collect()
+}
+
+#[test]
+fn modules_name_only_modules_below_them() {
+    let source = Path::new(env!("CARGO_MANIFEST_DIR")).join("src");
+    let listed: BTreeSet<&str> = ROWS.iter().flat_map(|r| r.iter().copied()).collect();
+    let mut wrong = Vec::new();
+    for entry in std::fs::read_dir(&source).expect("src is there").flatten() {
+        let name = entry.file_name().to_string_lossy().trim_end_matches(".rs").to_string();
+        if ["main", "lib", "cli"].contains(&name.as_str()) {
+            continue;
+        }
+        let Some(row) = ROWS.iter().position(|r| r.contains(&name.as_str())) else {
+            wrong.push(format!("{name} has no row in the table"));
+            continue;
+        };
+        let below: BTreeSet<&str> = ROWS[..row].iter().flat_map(|r| r.iter().copied()).collect();
+        let mut list = Vec::new();
+        files(&entry.path(), &mut list);
+        for file in list.iter().filter(|f| f.extension().is_some_and(|e| e == "rs")) {
+            let text = std::fs::read_to_string(file).expect("a source file");
+            for other in named(&text) {
+                if other != name && listed.contains(other.as_str()) && !below.contains(other.as_str()) {
+                    wrong.push(format!("{} names {other}", file.strip_prefix(&source).unwrap_or(file).display()));
+                }
+            }
+        }
+    }
+    assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+}
+
+#[test]
+fn the_command_uses_the_library_from_outside_and_each_outer_crate_has_one_home() {
+    let source = Path::new(env!("CARGO_MANIFEST_DIR")).join("src");
+    let homes: &[(&str, &[&str])] = &[
+        ("pest", &["syntax"]),
+        ("calamine", &["survey"]),
+        ("comfy_table", &["report", "survey"]),
+        ("clap", &["cli"]),
+        ("rust_decimal", &["number"]),
+        ("num_rational", &["number"]),
+    ];
+    let mut list = Vec::new();
+    files(&source, &mut list);
+    let mut wrong = Vec::new();
+    for file in list {
+        let text = std::fs::read_to_string(&file).unwrap_or_default();
+        let place = file.strip_prefix(&source).unwrap_or(&file).to_path_buf();
+        let module = place.components().next().map(|c| c.as_os_str().to_string_lossy().to_string()).unwrap_or_default();
+        for (name, allowed) in homes {
+            let uses = text.lines().any(|l| !l.trim_start().starts_with("//") && l.contains(&format!("{name}::")));
+            if uses && !allowed.contains(&module.as_str()) {
+                wrong.push(format!("{} names {name}", place.display()));
+            }
+        }
+    }
+    assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+}

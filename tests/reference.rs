@@ -1,0 +1,134 @@
+//! The reference of the language runs: every block of `grammar/language.md` is checked, its trials come out, its wrong
+//! examples are refused with their codes, and its table of cells reads as it says.
+
+use ovolo::number::Exact;
+use ovolo::units::{CellContext, Nouns, Reading, parse_unit, read_quantity};
+use std::path::{Path, PathBuf};
+use std::process::Command;
+
+struct Block {
+    /// The words after the fence's marks.
+    words: Vec<String>,
+    text: String,
+    line: usize,
+}
+
+fn page() -> String {
+    std::fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("grammar/language.md")).expect("the reference")
+}
+
+fn blocks(page: &str) -> Vec<Block> {
+    let mut blocks: Vec<Block> = Vec::new();
+    let mut open = false;
+    for (i, line) in page.lines().enumerate() {
+        match line.strip_prefix("```") {
+            Some(words) if !open => {
+                open = true;
+                blocks.push(Block { words: words.split_whitespace().map(str::to_string).collect(), text: String::new(), line: i + 1 });
+            }
+            Some(_) => open = false,
+            None if open => {
+                if let Some(block) = blocks.last_mut() {
+                    block.text.push_str(line);
+                    block.text.push('\n');
+                }
+            }
+            None => {}
+        }
+    }
+    assert!(!open, "a fence is never closed");
+    blocks
+}
+
+/// A block as a whole sheet.
+fn whole(place: &str, text: &str) -> String {
+    match place {
+        "more" => format!("use \"sash.ovo\"\n{text}"),
+        "for" => {
+            let inner: String = text.lines().map(|l| format!("  {l}\n")).collect();
+            format!("use \"sash.ovo\"\nfor each opening {{\n{inner}}}\n")
+        }
+        _ => text.to_string(),
+    }
+}
+
+fn ovolo(folder: &Path, args: &[&str]) -> (bool, String) {
+    let output = Command::new(env!("CARGO_BIN_EXE_ovolo")).args(args).current_dir(folder).env("NO_COLOR", "1").output().expect("the command runs");
+    let text = [output.stdout, output.stderr].concat();
+    (output.status.success(), String::from_utf8(text).expect("output is UTF-8"))
+}
+
+#[test]
+fn every_block_is_what_it_says() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let path = |name: &str| -> PathBuf { folder.path().join(name) };
+    let (mut sound, mut wrong, mut failures) = (0, 0, Vec::new());
+    let blocks = blocks(&page());
+    for block in &blocks {
+        let words: Vec<&str> = block.words.iter().map(String::as_str).collect();
+        if let [.., "file", name] = words.as_slice() {
+            std::fs::write(path(name), &block.text).expect("a file of the reference");
+        }
+    }
+    for block in blocks {
+        let words: Vec<&str> = block.words.iter().map(String::as_str).collect();
+        let place = format!("line {}:\n{}", block.line, block.text);
+        match words.as_slice() {
+            ["ovo", "wrong", rest @ ..] => {
+                let kind = rest.first().copied().filter(|w| !w.starts_with("OV-")).unwrap_or("");
+                let codes: Vec<&str> = rest.iter().copied().filter(|w| w.starts_with("OV-")).collect();
+                std::fs::write(path("sheet.ovo"), whole(kind, &block.text)).expect("a sheet");
+                let (ok, said) = ovolo(folder.path(), &["proof", "sheet.ovo"]);
+                let found: Vec<&str> = said.lines().filter(|l| l.starts_with("OV-")).map(|l| &l[..6]).collect();
+                if ok || found != codes {
+                    failures.push(format!("{place}\n{said}"));
+                }
+                wrong += 1;
+            }
+            ["ovo", rest @ ..] => {
+                std::fs::write(path("sheet.ovo"), whole(rest.first().copied().unwrap_or(""), &block.text)).expect("a sheet");
+                for command in ["proof", "trial"] {
+                    let (ok, said) = ovolo(folder.path(), &[command, "sheet.ovo"]);
+                    if !ok || said.contains("OV-") {
+                        failures.push(format!("{place}\n{command}: {said}"));
+                    }
+                }
+                sound += 1;
+            }
+            ["csv", "file", _] => {}
+            _ => panic!("{place}: this fence says nothing of what it holds"),
+        }
+    }
+    assert!(failures.is_empty(), "{}", failures.join("\n"));
+    assert!(sound >= 12 && wrong >= 8, "{sound} sound blocks, {wrong} wrong ones: the page was not read");
+}
+
+#[test]
+fn every_cell_reads_as_the_table_says() {
+    let page = page();
+    let table = page.split("| cell | column | read as |").nth(1).expect("the table of cells");
+    let mut rows = 0;
+    let mut nouns = Nouns::new();
+    nouns.intern("lite");
+    for line in table.lines().skip(2).take_while(|l| l.starts_with('|')) {
+        let cells: Vec<&str> = line.trim_matches('|').split('|').map(str::trim).collect();
+        let [cell, column, said] = cells.as_slice() else { panic!("{line}: three cells") };
+        let (cell, column) = (cell.trim_matches('`'), column.trim_matches('`'));
+        let unit = parse_unit(column, &nouns, Some("USD")).expect("a unit");
+        let mut context = CellContext::new(&unit, &nouns);
+        context.currency = Some("USD");
+        match (read_quantity(cell, &context), said.strip_prefix("refused")) {
+            (Ok(Reading::Value { value, .. }), None) => {
+                let wanted = Exact::parse_plain(said.trim_matches('`')).expect("a number");
+                assert_eq!(unit.from_base(&value), Ok(wanted), "{line}");
+            }
+            (Err(refusal), Some(rest)) => {
+                let choices: Vec<&str> = rest.split('(').next().unwrap_or("").split('`').skip(1).step_by(2).collect();
+                assert_eq!(refusal.choices, choices, "{line}");
+            }
+            (got, _) => panic!("{line}: {got:?}"),
+        }
+        rows += 1;
+    }
+    assert!(rows > 20, "{rows} rows: the table was not read");
+}
