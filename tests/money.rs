@@ -154,9 +154,6 @@ fn charges_go_where_their_base_is() {
     assert_eq!(charges(CutKind::Split(0))[0], ("East".into(), "14.08".to_owned()));
 }
 
-fn wings(done: &Estimate) -> Vec<(String, i128)> {
-    done.cut(CutKind::Split(0)).map(|c| c.rows.iter().map(|r| (r.key.clone(), r.cents())).collect()).unwrap_or_default()
-}
 
 #[test]
 fn rows_add_up_to_their_wing() {

@@ -192,8 +192,8 @@ fn decisions_are_counted_and_reasoned() {
     assert_eq!((count.decision.as_str(), count.per.as_str(), count.unknown), ("fate", "openings", 0));
     assert_eq!(count.labels, [("retain".to_owned(), 1), ("mend".to_owned(), 3), ("renew".to_owned(), 0)]);
     let first = &facts.treatment[0];
-    assert_eq!((first.mark.as_str(), first.label.as_deref(), first.because.as_str()), ("W1", Some("retain"), "only 24 in wide in the East"));
-    assert_eq!((first.rests_on.as_deref(), first.keys.join("")), (Some("Standard 2"), "East".to_owned()));
+    assert_eq!((&*first.mark, first.label.as_deref(), &*first.because), ("W1", Some("retain"), "only 24 in wide in the East"));
+    assert_eq!((first.rests_on.as_deref(), first.keys.iter().map(|k| &**k).collect::<Vec<_>>()), (Some("Standard 2"), vec!["East"]));
     assert_eq!(facts.treatment.len(), 4);
 }
 

@@ -110,9 +110,9 @@ fn every_alternate_foots_by_every_cut() {
         // The rows of each wing add to the wing, to the cent.
         let wings = &done.cut(CutKind::Split(0)).expect("split by wing").rows;
         let openings = &done.cut(CutKind::Opening).expect("rows were asked for").rows;
-        let wing_of: Vec<&String> = done.facts.treatment.iter().filter(|t| t.decision == "sash_fate").filter_map(|t| t.keys.first()).collect();
+        let wing_of: Vec<&str> = done.facts.treatment.iter().filter(|t| &*t.decision == "sash_fate").filter_map(|t| t.keys.first()).map(|w| &**w).collect();
         for wing in wings.iter().filter(|w| !w.whole_job) {
-            let of_wing = || openings.iter().zip(&wing_of).filter(|(_, w)| **w == &wing.key).map(|(o, _)| o);
+            let of_wing = || openings.iter().zip(&wing_of).filter(|(_, w)| **w == wing.key).map(|(o, _)| o);
             assert_eq!(of_wing().map(|o| o.cents()).sum::<i128>(), wing.cents(), "{name}, {}", wing.key);
             assert_eq!(of_wing().map(|o| o.price()).sum::<i128>(), wing.price(), "{name}, {}", wing.key);
             sums += 2;
