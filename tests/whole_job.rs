@@ -150,7 +150,7 @@ fn alternates_stand_side_by_side() {
     assert_eq!(side.versions.first().map(String::as_str), Some("as decided"));
     let shown = weigh::report(&side, 80);
     for name in &side.versions[1..] {
-        assert!(shown.contains(&format!("{name}: add ")) || shown.contains(&format!("{name}: deduct ")), "{name}: {shown}");
+        assert!(shown.contains(&format!("\"{name}\": add ")) || shown.contains(&format!("\"{name}\": deduct ")), "{name}: {shown}");
     }
     // Openings add to the difference of the costs before charges, less what belongs to no opening.
     for at in 1..versions.len() {
