@@ -38,8 +38,8 @@ fn full() -> (Program, Estimate) {
     facts.decided.push(DecisionCount { decision: "sash_fate".into(), per: "openings".into(), labels, unknown: 0 });
     for mark in &facts.marks {
         facts.treatment.push(Treatment {
-            mark: mark.clone(),
-            keys: vec!["East".into()],
+            mark: mark.as_str().into(),
+            keys: vec!["East".into()].into(),
             decision: "sash_fate".into(),
             label: Some("mend".into()),
             because: "sound wood outweighs decay by far, and the joints of the lower rail hold".into(),
@@ -250,7 +250,7 @@ fn a_comparison_says_what_to_add_and_where() {
     let modern = ovolo::program::Version { name: Some("Modern glass".into()), ..program.versions[0].clone() };
     let side = compare(&[(&program.versions[0], base), (&modern, cheaper)]);
     // 5 sheets at 34.30 less.
-    assert!(weigh::report(&side, 80).contains("Modern glass: deduct 171.50 USD.\n"), "{}", weigh::report(&side, 80));
+    assert!(weigh::report(&side, 80).contains("Deduct alternate \"Modern glass\": deduct 171.50 USD.\n"), "{}", weigh::report(&side, 80));
     // By glass: 6, 6, 9.5 and 3 of 24.5 sq ft.
     let differ: Vec<(String, i128)> = side.openings.iter().map(|o| (o.mark.clone(), o.cents[1] - o.cents[0])).collect();
     assert_eq!(differ, [("A3".into(), -6650), ("A1".into(), -4200), ("A2".into(), -4200), ("A4".into(), -2100)]);
