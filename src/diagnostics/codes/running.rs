@@ -38,8 +38,15 @@ largest one measured is not known. Add a row, or give the last band no end.
         page: "On this row two lines of the decision hold, and they would give two different estimates. Narrow one of them, or say
 `first that holds` if their order is meant.
 
-  wrong   decide fate { mend when rot > 10 % ...   renew when rot > 50 % ... }
-  right   decide fate { mend when rot is between 10 % and 50 % ...   renew when rot > 50 % ...   retain otherwise ... }",
+  wrong   decide fate {
+            mend when rot > 10 % ...
+            renew when rot > 50 % ...
+          }
+  right   decide fate {
+            mend when rot is between 10 % and 50 % ...
+            renew when rot > 50 % ...
+            retain otherwise ...
+          }",
     },
     Entry {
         code: "OV-905",
