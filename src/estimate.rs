@@ -5,12 +5,13 @@
 use crate::diagnostics::{Diagnostic, any_error};
 use crate::eval::{self, Inputs, Results, RunError};
 use crate::prices::PriceBook;
-use crate::pricing::{self, Estimate, Origin};
-use crate::program::{NodeId, Program, Version};
+use crate::pricing::{self, Estimate, Origin, Picked};
+use crate::program::{AS_DECIDED, NodeId, PickDef, Program, Version};
 use crate::running;
 use crate::survey::{RawTexts, Report};
-use crate::table::Table;
+use crate::table::{ColumnData, Table, Values};
 use crate::takeoff::{self, Wish};
+use std::collections::HashMap;
 
 /// The survey of a job as read, one entry for each table of the program.
 #[derive(Debug, Default)]
@@ -46,11 +47,27 @@ pub struct Worked {
 pub struct WorkedAll {
     /// Their estimates, in the order asked for.
     pub estimates: Vec<Estimate>,
-    /// Columns of the nodes that were wanted.
+    /// What mixed plans picked.
+    pub picked: Vec<Picked>,
+    /// Columns of the nodes that were wanted; where there are mixed plans, of theirs.
     pub results: Results,
     /// What should be heard though they run.
     pub warnings: Vec<Diagnostic>,
 }
+
+/// What came of several versions, each for itself.
+#[derive(Debug)]
+pub struct Outcomes {
+    /// For each version asked for, its estimate or what it is refused for.
+    pub each: Vec<Outcome>,
+    /// As in [`WorkedAll`].
+    pub picked: Vec<Picked>,
+    /// As in [`WorkedAll`].
+    pub results: Results,
+}
+
+/// What came of one version.
+pub type Outcome = Result<Estimate, Vec<Diagnostic>>;
 
 /// What versions are worked from.
 #[derive(Clone)]
@@ -87,7 +104,7 @@ pub fn estimate(
     origin: Origin,
 ) -> Result<Worked, Refused> {
     let basis = Basis { program, survey, book, origin };
-    let WorkedAll { estimates, results, warnings } = estimate_all(&basis, &[version], wish, more, options)?;
+    let WorkedAll { estimates, results, warnings, .. } = estimate_all(&basis, &[version], wish, more, options)?;
     let one = estimates.into_iter().next();
     one.map(|estimate| Worked { estimate, results, warnings }).ok_or(Refused::Messages(vec![]))
 }
@@ -95,9 +112,9 @@ pub fn estimate(
 /// Works several versions in one run, so that what they share is worked once.
 /// Errors: as [`estimate`], with the alternate named where it is not the job as decided that is refused.
 pub fn estimate_all(basis: &Basis<'_>, versions: &[usize], wish: Wish, more: &[NodeId], options: &eval::Options<'_>) -> Result<WorkedAll, Refused> {
-    let (outcomes, results) = estimate_each(basis, versions, wish, more, options)?;
+    let Outcomes { each, picked, results } = estimate_each(basis, versions, wish, more, options)?;
     let (mut estimates, mut faults) = (Vec::new(), Vec::new());
-    for (at, outcome) in versions.iter().zip(outcomes) {
+    for (at, outcome) in versions.iter().zip(each) {
         match (outcome, basis.program.versions.get(*at)) {
             (Ok(estimate), _) => estimates.push(estimate),
             (Err(found), Some(version)) => tell(&mut faults, version, found),
@@ -109,18 +126,83 @@ pub fn estimate_all(basis: &Basis<'_>, versions: &[usize], wish: Wish, more: &[N
     }
     let first = versions.first().and_then(|v| basis.program.versions.get(*v));
     let warnings = first.map_or_else(Vec::new, |v| pricing::price_warnings(basis.program, v, basis.book));
-    Ok(WorkedAll { estimates, results, warnings })
+    Ok(WorkedAll { estimates, picked, results, warnings })
 }
 
-/// What came of one version: its estimate, or what it is refused for.
-pub type Outcome = Result<Estimate, Vec<Diagnostic>>;
-
-/// As [`estimate_all`], where a version that is refused does not stop the others.
+/// As [`estimate_all`], where a version that is refused does not stop the others. Mixed plans need the cost of the plans they pick from:
+/// those are worked first, and the mixed ones in a second run.
 /// Errors: only where the rules can't be run over the survey at all.
-pub fn estimate_each(basis: &Basis<'_>, versions: &[usize], wish: Wish, more: &[NodeId], options: &eval::Options<'_>) -> Result<(Vec<Outcome>, Results), Refused> {
+pub fn estimate_each(basis: &Basis<'_>, versions: &[usize], wish: Wish, more: &[NodeId], options: &eval::Options<'_>) -> Result<Outcomes, Refused> {
+    let pick_of = |v: &usize| basis.program.versions.get(*v).and_then(|v| v.pick.as_ref());
+    let (mixed, mut plain): (Vec<usize>, Vec<usize>) = versions.iter().copied().partition(|v| pick_of(v).is_some());
+    let tables: Vec<&Table> = basis.survey.tables.iter().collect();
+    if mixed.is_empty() {
+        let (each, results) = run(basis, Inputs { tables }, &plain, wish, more, options)?;
+        return Ok(Outcomes { each, picked: vec![], results });
+    }
+    for plan in mixed.iter().filter_map(pick_of).flat_map(|p| p.plans) {
+        if !plain.contains(&plan) {
+            plain.push(plan);
+        }
+    }
+    let (first, _) = run(basis, Inputs { tables }, &plain, Wish { by_row: true, ..wish }, &[], options)?;
+    let mut outcomes: HashMap<usize, Outcome> = plain.into_iter().zip(first).collect();
+    let mut picked = Vec::new();
+    let mut workable = Vec::new();
+    for version in mixed {
+        match pick_of(&version).map(|p| pick(basis.program, version, p, &outcomes)) {
+            Some(Ok(found)) => {
+                picked.push(found);
+                workable.push(version);
+            }
+            Some(Err(found)) => {
+                outcomes.insert(version, Err(found));
+            }
+            None => {}
+        }
+    }
+    let extended = with_picks(basis, &picked);
+    let (second, results) = run(basis, Inputs { tables: extended.iter().collect() }, &workable, wish, more, options)?;
+    outcomes.extend(workable.into_iter().zip(second));
+    let each = versions.iter().map(|v| outcomes.get(v).cloned().unwrap_or_else(|| Err(vec![]))).collect();
+    Ok(Outcomes { each, picked, results })
+}
+
+/// Which rows take the first plan of a mixed one. Errors: those of a plan that is refused.
+fn pick(program: &Program, version: usize, def: &PickDef, outcomes: &HashMap<usize, Outcome>) -> Result<Picked, Vec<Diagnostic>> {
+    let plan = |at: usize| outcomes.get(&at).ok_or_else(Vec::new)?.as_ref().map_err(Clone::clone);
+    let [a, b] = [plan(def.plans[0])?, plan(def.plans[1])?];
+    let name = |at: usize| program.versions.get(at).and_then(|v| v.name.clone()).unwrap_or_else(|| AS_DECIDED.to_owned());
+    let rows = pricing::pick_rows(a, b, &def.share).map_err(|e| {
+        vec![Diagnostic::error("OV-823", format!("a share of the cost of a plan has too many digits: {e:?}")).at(def.span, "")]
+    })?;
+    Ok(Picked { version, name: name(version), plans: def.plans.map(name), share: def.share.clone(), rows })
+}
+
+/// The survey's tables with a column for each mixed plan of the program, in their order. A plan that is not worked now has one of no meaning.
+fn with_picks(basis: &Basis<'_>, picked: &[Picked]) -> Vec<Table> {
+    let mut tables = basis.survey.tables.clone();
+    for (at, version) in basis.program.versions.iter().enumerate() {
+        let Some(def) = &version.pick else { continue };
+        let Some(table) = tables.get_mut(usize::from(def.table.0)) else { continue };
+        let taken = picked.iter().find(|p| p.version == at);
+        let truths = (0..table.rows).map(|row| taken.and_then(|p| p.rows.get(row)).is_some_and(|r| r.first)).collect();
+        table.columns.push(ColumnData { values: Values::YesNo(truths), absent: None });
+    }
+    tables
+}
+
+/// Runs the rules of versions over tables, adds up, prices.
+fn run(
+    basis: &Basis<'_>,
+    inputs: Inputs<'_>,
+    versions: &[usize],
+    wish: Wish,
+    more: &[NodeId],
+    options: &eval::Options<'_>,
+) -> Result<(Vec<Outcome>, Results), Refused> {
     let Basis { program, survey, book, .. } = basis;
     let versions: Vec<&Version> = versions.iter().filter_map(|v| program.versions.get(*v)).collect();
-    let inputs = survey.inputs();
     let amounts: Vec<Vec<NodeId>> = versions.iter().map(|v| takeoff::wanted(program, v, wish)).collect();
     let mut wanted = more.to_vec();
     wanted.extend(amounts.iter().flatten());

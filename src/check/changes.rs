@@ -14,11 +14,13 @@ impl<'a> Checker<'a> {
         self.build(None, &base, &[]);
         self.unused_helpers();
         if options.alternates {
-            let alternates = self.alternates.clone();
-            for (name, changes) in alternates {
-                let layered: Vec<LayeredChange<'a>> = changes.iter().map(|change| LayeredChange { layer: Layer::Alternate, change }).collect();
-                self.repeat = true;
-                self.build(Some(name.text.clone()), &base, &layered);
+            self.repeat = true;
+            let (mixed, plain): (Vec<_>, Vec<_>) = self.alternates.clone().into_iter().partition(|a| a.pick.is_some());
+            for alternate in plain {
+                self.build(Some(alternate.name.text.clone()), &base, &alternate.layered());
+            }
+            for alternate in mixed {
+                self.mixed_plan(alternate, &base);
             }
         }
         self.points(&base, points);
@@ -47,6 +49,7 @@ impl<'a> Checker<'a> {
         all.extend_from_slice(alternate);
         all.sort_by_key(|c| c.layer);
         let resource_changes = self.place_changes(&all);
+        self.place_mix();
         self.fill_group_keys();
         let mut version = Version { name, ..Version::default() };
         self.values(&mut version);
@@ -55,6 +58,7 @@ impl<'a> Checker<'a> {
             self.job_terms(&mut version);
         }
         self.lines_of(&mut version);
+        self.life_of(&mut version);
         self.program.versions.push(version);
         self.traces.push(std::mem::take(&mut self.trace));
         if self.repeat {
@@ -130,9 +134,12 @@ impl<'a> Checker<'a> {
     /// All named values of the version.
     fn values(&mut self, version: &mut Version) {
         for d in 0..self.defs.len() {
+            if self.need.as_ref().is_some_and(|n| !n.values.contains(self.defs[d].name.text.as_str())) {
+                continue;
+            }
             let def = self.defs[d].clone();
             let changes = self.in_force.get(&d).cloned().unwrap_or_default();
-            let stages = changes.len();
+            let stages = self.last_stage(d);
             let Ok(typed) = self.define(d, stages, def.name.span) else { continue };
             let (kind, remarks, shown) = match &def.kind {
                 DefKind::Column { table, index, column } => (ValueKind::Column { table: *table, column: *index }, Some(&column.remarks), None),
@@ -180,17 +187,22 @@ impl<'a> Checker<'a> {
                 _ => None,
             };
             let last = changes.last();
+            let mixed = stages > changes.len();
             version.values.push(ValueDef {
                 name: def.name.text.clone(),
                 kind,
                 node: typed.node,
-                grain: def.grain,
+                // A given that a mixed plan picks is one value a row.
+                grain: if def.grain == Grain::Const { self.grain_of(typed.node) } else { def.grain },
                 unit,
                 span: last.map_or_else(|| def_span(&def), |c| c.change.span),
-                layer: last.map_or(def.layer, |c| c.layer),
+                layer: if mixed { Layer::Alternate } else { last.map_or(def.layer, |c| c.layer) },
                 source: remarks.and_then(|r| r.source.clone()),
                 note: remarks.and_then(|r| r.note.clone()),
-                because: last.and_then(|c| c.change.because.as_ref().map(|t| t.text.clone())),
+                because: match &self.mix {
+                    Some(mix) if mixed => Some(mix.because()),
+                    _ => last.and_then(|c| c.change.because.as_ref().map(|t| t.text.clone())),
+                },
                 replaced: if changes.is_empty() { vec![] } else { std::iter::once(def_span(&def)).chain(changes[..changes.len() - 1].iter().map(|c| c.change.span)).collect() },
             });
         }
@@ -257,11 +269,22 @@ impl<'a> Checker<'a> {
         self.in_force.get(&def).map_or(0, |changes| changes.iter().filter(|c| c.layer < Layer::Alternate).count())
     }
 
+    /// The stage at which every change is in.
+    pub(super) fn last_stage(&self, def: usize) -> usize {
+        let own = self.in_force.get(&def).map_or(0, Vec::len);
+        if self.mix.as_ref().is_some_and(|m| m.has(def)) { own + super::mix::STAGES } else { own }
+    }
+
     fn define_fresh(&mut self, d: usize, stage: usize) -> Checks<Typed> {
         let def = self.defs[d].clone();
         let cx = Context::at(def.grain);
+        let own = self.in_force.get(&d).map_or(0, Vec::len);
+        if stage > own {
+            return self.mixed(d, own, stage - own, &def, &cx);
+        }
         if stage > 0 {
-            return self.changed(d, stage, &def, &cx);
+            let change = self.in_force.get(&d).and_then(|l| l.get(stage - 1)).copied().ok_or(Poisoned)?;
+            return self.changed(d, change, stage - 1, &def, &cx);
         }
         match &def.kind {
             DefKind::Column { table, index, column } => self.column_value(*table, *index, column, def.choice),
@@ -328,12 +351,12 @@ impl<'a> Checker<'a> {
         Ok(Typed { node, pending, whole, literal: false })
     }
 
-    /// The value a change puts in place of the stage before.
-    fn changed(&mut self, d: usize, stage: usize, def: &Def<'a>, cx: &Context<'a>) -> Checks<Typed> {
-        let change = self.in_force.get(&d).and_then(|l| l.get(stage - 1)).copied().ok_or(Poisoned)?.change;
-        let before = self.define(d, stage - 1, change.name.span)?;
+    /// The value a change puts in place of the one at stage `below`.
+    pub(super) fn changed(&mut self, d: usize, change: LayeredChange<'a>, below: usize, def: &Def<'a>, cx: &Context<'a>) -> Checks<Typed> {
+        let change = change.change;
+        let before = self.define(d, below, change.name.span)?;
         let mut cx = cx.clone();
-        cx.own = Some((d, stage));
+        cx.own = Some((d, below + 1));
         let wanted = if let Ty::Choice(c) = self.ty(&before) { Some(*c) } else { None };
         if let Some(was) = &change.was {
             let pin = self.settled(was, &cx, wanted)?;

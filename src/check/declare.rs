@@ -49,6 +49,7 @@ pub(super) fn declare(loaded: &Loaded) -> Checker<'_> {
         traces: Vec::new(),
         trial_defs: Vec::new(),
         point_versions: Vec::new(),
+        mix: None,
         splits: Vec::new(),
         in_force: HashMap::new(),
         memo: HashMap::new(),
@@ -56,6 +57,8 @@ pub(super) fn declare(loaded: &Loaded) -> Checker<'_> {
         open: Vec::new(),
         trace: Trace::default(),
         pinned: HashMap::new(),
+        unit_cache: HashMap::new(),
+        need: None,
         repeat: false,
     };
     checker.nouns_and_terms();
@@ -440,11 +443,11 @@ impl<'a> Checker<'a> {
                 }
                 StatementKind::Caution(c) => self.cautions.push(c),
                 StatementKind::Change(change) => self.changes.push(LayeredChange { layer, change }),
-                StatementKind::Alternate { name, changes } => {
-                    if self.alternates.iter().any(|(n, _)| n.text == name.text) {
+                StatementKind::Alternate { name, changes, pick } => {
+                    if self.alternates.iter().any(|a| a.name.text == name.text) {
                         self.problems.push(Diagnostic::error("OV-611", format!("there are two alternates \"{}\"", name.text)).at(name.span, ""));
                     } else {
-                        self.alternates.push((name, changes));
+                        self.alternates.push(Alternate { name, changes, pick: pick.as_ref() });
                     }
                 }
                 StatementKind::Trial(t) => self.trials.push((t, layer)),
@@ -578,8 +581,12 @@ impl<'a> Checker<'a> {
 
     /// A unit as written in a sheet.
     pub(super) fn unit(&mut self, text: &tree::UnitText) -> Checks<UnitExpr> {
+        if let Some(unit) = self.unit_cache.get(&text.text) {
+            return Ok(unit.clone());
+        }
         match parse_unit(&text.text, &self.program.nouns, self.program.currency.as_deref()) {
             Ok(unit) => {
+                self.unit_cache.insert(text.text.clone(), unit.clone());
                 if self.program.currency.is_none()
                     && let Some(code) = crate::units::CURRENCIES.iter().find(|c| text.text.split(' ').any(|w| w == **c))
                 {

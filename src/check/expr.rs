@@ -339,7 +339,7 @@ impl<'a> Checker<'a> {
 
     /// Reads a named value at the context's grain.
     pub(super) fn read(&mut self, def: usize, span: Span, cx: &Context<'a>) -> Checks<Typed> {
-        let stages = self.in_force.get(&def).map_or(0, Vec::len);
+        let stages = self.last_stage(def);
         let stage = match cx.own {
             Some((own, stage)) if own == def => stage - 1,
             _ => stages,

@@ -350,7 +350,7 @@ impl<'a> Checker<'a> {
             for name in &group.key_names {
                 let Some(def) = self.def_for(name, cx.grain).filter(|d| self.defs[*d].grain == cx.grain) else { continue };
                 let span = self.defs[def].name.span;
-                let stages = self.in_force.get(&def).map_or(0, Vec::len);
+                let stages = self.last_stage(def);
                 if let Ok(t) = self.define(def, stages, span) {
                     if t.pending.any() {
                         self.problems.push(

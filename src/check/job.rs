@@ -36,6 +36,7 @@ impl<'a> Checker<'a> {
     /// Reads the terms, once, with the first version's resources.
     pub(super) fn job_terms(&mut self, version: &mut Version) {
         self.program.terms.ties = self.ties;
+        self.life_terms();
         if let Some(title) = self.loaded.sheets.last().and_then(|s| s.tree.title.as_ref()) {
             self.program.terms.title.clone_from(&title.text);
         }

@@ -71,13 +71,14 @@ pub fn read_quantity(program: &Program, text: &str) -> Option<Written> {
 }
 
 impl<'a> Checker<'a> {
-    /// Builds the version of each point after those of the job. A point of an alternate that does not exist builds nothing.
+    /// Builds the version of each point after those of the job. A point of an alternate that does not exist, or
+    /// of a mixed plan, whose picks need costs first, builds nothing.
     pub(super) fn points(&mut self, base: &[LayeredChange<'a>], points: &[Point]) {
         for point in points {
             let alternate: Vec<LayeredChange<'a>> = match &point.alternate {
                 None => vec![],
-                Some(name) => match self.alternates.iter().find(|(n, _)| n.text == *name) {
-                    Some((_, changes)) => changes.iter().map(|change| LayeredChange { layer: Layer::Alternate, change }).collect(),
+                Some(name) => match self.alternates.iter().find(|a| a.name.text == *name && a.pick.is_none()) {
+                    Some(alternate) => alternate.layered(),
                     None => continue,
                 },
             };

@@ -139,6 +139,15 @@ impl<'a> Checker<'a> {
             let (grain, lines) = (self.blocks[b].grain, self.blocks[b].lines);
             let cx = Context::at(grain);
             for line in lines {
+                let needed = match (&self.need, line) {
+                    (None, _) => true,
+                    (Some(n), ForLine::Take(take)) => n.takes.contains(take.resource.text.as_str()),
+                    (Some(n), ForLine::Require { .. }) => n.requires,
+                    (Some(_), _) => false,
+                };
+                if !needed {
+                    continue;
+                }
                 match line {
                     ForLine::Take(take) => {
                         if let Ok(t) = self.take(take, grain, &cx) {
@@ -167,6 +176,9 @@ impl<'a> Checker<'a> {
                     ForLine::Rule(_) | ForLine::Decide(_) => {}
                 }
             }
+        }
+        if self.need.is_some() {
+            return;
         }
         for i in 0..self.cautions.len() {
             let caution = self.cautions[i];

@@ -89,7 +89,17 @@ impl<'a> Checker<'a> {
         }
         self.trial_overrides(&overrides);
         let version = self.program.versions.len();
+        let mut need = Need::default();
+        for e in &trial.expects {
+            match &e.target {
+                ExpectTarget::Value(n) => need.values.insert(&n.text),
+                ExpectTarget::Take(n) => need.takes.insert(&n.text),
+                ExpectTarget::Require(_) => std::mem::replace(&mut need.requires, true),
+            };
+        }
+        self.need = Some(need);
         self.build_trial(base, &overrides);
+        self.need = None;
         let mut tables: Vec<TrialTable> = vec![TrialTable::default(); self.program.tables.len()];
         if own.iter().all(|(t, _)| *t != self.main_table()) {
             own.insert(0, (self.main_table(), vec![]));

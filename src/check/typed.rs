@@ -84,6 +84,21 @@ pub(super) struct LayeredChange<'a> {
     pub(super) change: &'a tree::Change,
 }
 
+/// An alternate as declared.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Alternate<'a> {
+    pub(super) name: &'a tree::Text,
+    pub(super) changes: &'a [tree::Change],
+    pub(super) pick: Option<&'a tree::Pick>,
+}
+
+impl<'a> Alternate<'a> {
+    /// Its changes with their layer.
+    pub(super) fn layered(&self) -> Vec<LayeredChange<'a>> {
+        self.changes.iter().map(|change| LayeredChange { layer: Layer::Alternate, change }).collect()
+    }
+}
+
 /// A block of rules with its grain.
 pub(super) struct Block<'a> {
     pub(super) grain: Grain,
@@ -122,7 +137,7 @@ pub(super) struct Checker<'a> {
     pub(super) blocks: Vec<Block<'a>>,
     pub(super) cautions: Vec<&'a tree::Caution>,
     pub(super) changes: Vec<LayeredChange<'a>>,
-    pub(super) alternates: Vec<(&'a tree::Text, &'a [tree::Change])>,
+    pub(super) alternates: Vec<Alternate<'a>>,
     /// Trials with the layer of their sheet: changes of later layers do not touch them.
     pub(super) trials: Vec<(&'a tree::Trial, Layer)>,
     pub(super) ties: Rounding,
@@ -138,8 +153,25 @@ pub(super) struct Checker<'a> {
     pub(super) open: Vec<(usize, usize)>,
     pub(super) trace: Trace,
     pub(super) pinned: super::trials::Pinned,
+    /// Units by their text: the same few are written all over the sheets.
+    pub(super) unit_cache: HashMap<String, crate::units::UnitExpr>,
+    /// What a trial's version needs; every part of a version when none.
+    pub(super) need: Option<Need<'a>>,
+    /// The version is mixed of two others.
+    pub(super) mix: Option<super::mix::Mix<'a>>,
     /// Version being built is an alternate or trial: what the base version says is not said again.
     pub(super) repeat: bool,
+}
+
+/// The part of a version that a trial looks at.
+#[derive(Debug, Default)]
+pub(super) struct Need<'a> {
+    /// Values by name.
+    pub(super) values: std::collections::HashSet<&'a str>,
+    /// Resources whose take lines are added up.
+    pub(super) takes: std::collections::HashSet<&'a str>,
+    /// Requirements.
+    pub(super) requires: bool,
 }
 
 /// Where an expression stands.

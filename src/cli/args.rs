@@ -48,7 +48,7 @@ pub enum Command {
     #[command(after_help = "Examples:\n  ovolo reckon job.ovo\n  ovolo reckon job.ovo --openings --treatment\n  ovolo reckon job.ovo --workbook estimate.xlsx --page estimate.html")]
     Reckon(ReckonArgs),
     /// Work the alternates of a job side by side
-    #[command(after_help = "Examples:\n  ovolo weigh job.ovo\n  ovolo weigh job.ovo --flip glaze_pace --with \"All new\"\n  ovolo weigh job.ovo --flip \"price of old_glass\" --between \"4 USD per sq ft\" --and \"20 USD per sq ft\" --with \"Modern glass\"\n  ovolo weigh job.ovo --over glaze_pace --steps 6\n  ovolo weigh job.ovo --rank")]
+    #[command(after_help = "Examples:\n  ovolo weigh job.ovo\n  ovolo weigh job.ovo --flip glaze_pace --with \"All new\"\n  ovolo weigh job.ovo --flip \"price of old_glass\" --between \"4 USD per sq ft\" --and \"20 USD per sq ft\" --with \"Modern glass\"\n  ovolo weigh job.ovo --over glaze_pace --steps 6\n  ovolo weigh job.ovo --rank\n  ovolo weigh job.ovo --years 30 --discount \"3 % real\"")]
     Weigh(WeighArgs),
     /// Show the tree behind a number
     #[command(after_help = "Examples:\n  ovolo why job.ovo lite_w W-014\n  ovolo why job.ovo glazier\n  ovolo why job.ovo total --depth 2\n  ovolo why job.ovo --against monday.json")]
@@ -180,6 +180,18 @@ pub struct WeighArgs {
     /// The second of two versions; the first alternate when not said
     #[arg(long, value_name = "ALTERNATE")]
     pub with: Option<String>,
+    /// Cost over the years by the `life` blocks of the job; implied by the three options below
+    #[arg(long, group = "study")]
+    pub life: bool,
+    /// Years to look at instead of those of the job
+    #[arg(long, value_name = "N", conflicts_with_all = ["flip", "over", "rank"], value_parser = clap::value_parser!(u32).range(1..=100))]
+    pub years: Option<u32>,
+    /// Discount instead of that of the job, such as "3 % real"
+    #[arg(long, value_name = "RATE", conflicts_with_all = ["flip", "over", "rank"])]
+    pub discount: Option<String>,
+    /// Rise of prices instead of that of the job, such as "1 % real"
+    #[arg(long, value_name = "RATE", conflicts_with_all = ["flip", "over", "rank"])]
+    pub escalation: Option<String>,
     /// Print one table as CSV; without a name, list the names
     #[arg(long, value_name = "TABLE", num_args = 0..=1, default_missing_value = "")]
     pub csv: Option<String>,

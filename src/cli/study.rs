@@ -10,8 +10,8 @@ use ovolo::estimate::{Refused, Survey};
 use ovolo::eval;
 use ovolo::number::Exact;
 use ovolo::prices::PriceBook;
-use ovolo::program::{Program, ValueKind};
-use ovolo::report::study as show;
+use ovolo::program::{AS_DECIDED, Program, ValueKind};
+use ovolo::report::study as table;
 use ovolo::study::{self, Axis, FlipAsk, Study, Subject};
 use std::process::ExitCode;
 
@@ -26,7 +26,7 @@ pub fn run(args: &WeighArgs, job: &Job, (survey, book): (&Survey, &PriceBook), p
     } else if args.rank {
         let version = version(&study, args.of.as_deref())?;
         study::rank(&study, version.as_deref())
-            .map(|(as_is, ranked)| show::rank(study.program, version.as_deref().unwrap_or(AS_DECIDED), &as_is, &ranked))
+            .map(|(as_is, ranked)| table::rank(study.program, version.as_deref().unwrap_or(AS_DECIDED), &as_is, &ranked))
             .map_err(Stop::Refused)
     } else {
         over(args, &study, told)
@@ -36,22 +36,26 @@ pub fn run(args: &WeighArgs, job: &Job, (survey, book): (&Survey, &PriceBook), p
         Stop::Refused(refused) => weigh::refuse(refused, job, common),
         Stop::Usage(code) => code,
     })?;
-    if let Some(name) = &args.csv {
-        return output::table(name, &[shown.name().to_owned()], || shown.csv(name));
+    show(&[shown], args.csv.as_deref(), job, common)
+}
+
+/// Prints tables: on the terminal, one of them as CSV, or all as JSON.
+pub fn show(tables: &[table::StudyTable], csv: Option<&str>, job: &Job, common: &Common) -> Result<ExitCode, ExitCode> {
+    if let Some(name) = csv {
+        let names: Vec<String> = tables.iter().map(|t| t.name().to_owned()).collect();
+        return output::table(name, &names, || table::csv(tables, name));
     }
     if common.json {
-        let mut value = shown.json();
+        let mut value = table::json(tables);
         value["messages"] = ovolo::diagnostics::render::to_json(&job.warnings, &job.loaded.sources);
         output::print(&format!("{value:#}\n"));
     } else {
         output::messages(&job.warnings, &job.loaded.sources, common);
-        output::print(&shown.text(output::width(common)));
+        let width = output::width(common);
+        output::print(&tables.iter().map(|t| t.text(width)).collect::<Vec<_>>().join("\n"));
     }
     Ok(ExitCode::from(exit::DONE))
 }
-
-/// How the job without an alternate is named on the command line.
-const AS_DECIDED: &str = "as decided";
 
 /// Why there is nothing to show.
 enum Stop {
@@ -67,10 +71,13 @@ fn usage<T>(text: &str) -> Result<T, ExitCode> {
 
 fn version(study: &Study<'_>, name: Option<&str>) -> Result<Option<String>, ExitCode> {
     let name = name.filter(|n| *n != AS_DECIDED);
-    if study.has(name) {
+    if study.versions().any(|v| v.name.as_deref() == name) {
         return Ok(name.map(str::to_owned));
     }
-    let known: Vec<String> = study.program.versions.iter().map(|v| format!("\"{}\"", v.name.as_deref().unwrap_or(AS_DECIDED))).collect();
+    if study.program.versions.iter().any(|v| v.name.as_deref() == name) {
+        return usage(&format!("\"{}\" is a mixed plan, which would pick anew at every value. Study the plans it picks from.", name.unwrap_or_default()));
+    }
+    let known: Vec<String> = study.versions().map(|v| format!("\"{}\"", v.name.as_deref().unwrap_or(AS_DECIDED))).collect();
     usage(&format!("There is no alternate \"{}\". The job has {}.", name.unwrap_or_default(), known.join(", ")))
 }
 
@@ -114,10 +121,10 @@ fn no_range<T>(subject: &Subject) -> Result<T, ExitCode> {
     usage(&format!("`{}` states no range. Say one: --between LOW --and HIGH.", subject.title()))
 }
 
-fn flip(args: &WeighArgs, study: &Study<'_>, name: &str, told: Option<(&str, &str)>) -> Result<show::Shown, Stop> {
+fn flip(args: &WeighArgs, study: &Study<'_>, name: &str, told: Option<(&str, &str)>) -> Result<table::StudyTable, Stop> {
     let ask = flip_ask(args, study, name, told).map_err(Stop::Usage)?;
     let flip = study::flip(study, &ask).map_err(Stop::Refused)?;
-    Ok(show::flip(study.program, &flip))
+    Ok(table::flip(study.program, &flip))
 }
 
 fn flip_ask(args: &WeighArgs, study: &Study<'_>, name: &str, told: Option<(&str, &str)>) -> Result<FlipAsk, ExitCode> {
@@ -132,7 +139,7 @@ fn flip_ask(args: &WeighArgs, study: &Study<'_>, name: &str, told: Option<(&str,
         Some(name) => version(study, Some(name))?,
         // The other one that is there, if there is just that much to choose from.
         None if first.is_some() => None,
-        None => study.program.versions.iter().find_map(|v| v.name.clone()),
+        None => study.versions().find_map(|v| v.name.clone()),
     };
     if first == second {
         return usage("A flip is between two versions. Say them: --of ALTERNATE --with ALTERNATE.");
@@ -140,7 +147,7 @@ fn flip_ask(args: &WeighArgs, study: &Study<'_>, name: &str, told: Option<(&str,
     Ok(FlipAsk { subject, low, high, step, pair: [first, second] })
 }
 
-fn over(args: &WeighArgs, study: &Study<'_>, told: Option<(&str, &str)>) -> Result<show::Shown, Stop> {
+fn over(args: &WeighArgs, study: &Study<'_>, told: Option<(&str, &str)>) -> Result<table::StudyTable, Stop> {
     let axis = |name: &String, told: Option<(&str, &str)>| -> Result<(Subject, Axis), ExitCode> {
         let subject = subject(study.program, name)?;
         let ends = if subject.unit().is_some() { ends(study, &subject, told)? } else { None };
@@ -149,7 +156,7 @@ fn over(args: &WeighArgs, study: &Study<'_>, told: Option<(&str, &str)>) -> Resu
             None => no_range(&subject),
         }
     };
-    let all: Vec<Option<String>> = study.program.versions.iter().map(|v| v.name.clone()).collect();
+    let all: Vec<Option<String>> = study.versions().map(|v| v.name.clone()).collect();
     let asked = || -> Result<_, ExitCode> {
         let mut axes = Vec::new();
         // A range that is told is the first given's.
@@ -173,11 +180,11 @@ fn over(args: &WeighArgs, study: &Study<'_>, told: Option<(&str, &str)>) -> Resu
     match axes.as_slice() {
         [(rows, axis)] => {
             let grid = study::grid(study, axis, None, &versions).map_err(Stop::Refused)?;
-            Ok(show::over(&grid, rows, None, &name))
+            Ok(table::over(&grid, rows, None, &name))
         }
         [(rows, down), (columns, across)] if rows != columns => {
             let grid = study::grid(study, down, Some(across), &versions).map_err(Stop::Refused)?;
-            Ok(show::over(&grid, rows, Some(columns), &name))
+            Ok(table::over(&grid, rows, Some(columns), &name))
         }
         _ => usage("A table stands over one given, or over two different ones.").map_err(Stop::Usage),
     }

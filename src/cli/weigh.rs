@@ -4,11 +4,14 @@ use super::args::{Common, WeighArgs};
 use super::job::Job;
 use super::progress::Progress;
 use super::{exit, output};
-use ovolo::check::Options;
-use ovolo::estimate::{self, Basis, Refused};
+use ovolo::check::{self, Options};
+use ovolo::estimate::{self, Basis, Refused, WorkedAll};
 use ovolo::eval;
 use ovolo::pricing;
-use ovolo::report::{json, weigh};
+use ovolo::program::{Program, Rate};
+use ovolo::report::{self, json, weigh};
+use ovolo::study::{self, LifeAsk};
+use ovolo::syntax::tree::RateKind;
 use ovolo::takeoff::Wish;
 use std::process::ExitCode;
 
@@ -20,17 +23,22 @@ pub fn run(args: &WeighArgs, common: &Common) -> Result<ExitCode, ExitCode> {
     if args.flip.is_some() || args.rank || !args.over.is_empty() {
         return super::study::run(args, &job, (&survey, &book), &progress, common);
     }
+    let over_years = life_ask(args, &job.checked.program)?;
     let program = &job.checked.program;
     let versions: Vec<usize> = (0..program.versions.len()).collect();
     let basis = Basis { program, survey: &survey, book: &book, origin: job.origin() };
     let wish = Wish { by_row: true, treatment: false };
     let working = |done: u64, of: u64| progress.tell("working", done, Some(of));
     let options = eval::Options { stop: Some(progress.stop()), progress: Some(&working), ..eval::Options::default() };
-    let worked = estimate::estimate_all(&basis, &versions, wish, &[], &options);
+    let worked = estimate::estimate_all(&basis, &versions, wish, &study::life_nodes(program), &options);
     progress.end();
     let worked = worked.map_err(|refused| refuse(refused, &job, common))?;
+    if let Some(ask) = over_years {
+        return life(args, &job, &worked, &ask, common);
+    }
     let pairs: Vec<_> = program.versions.iter().zip(worked.estimates).collect();
-    let comparison = pricing::compare(&pairs);
+    let mut comparison = pricing::compare(&pairs);
+    comparison.picked = worked.picked;
     job.warnings.extend(worked.warnings);
     if let Some(name) = &args.csv {
         return output::table(name, &weigh::names(&comparison), || weigh::table(&comparison, name));
@@ -44,6 +52,42 @@ pub fn run(args: &WeighArgs, common: &Common) -> Result<ExitCode, ExitCode> {
         output::print(&weigh::report(&comparison, output::width(common)));
     }
     Ok(ExitCode::from(exit::DONE))
+}
+
+/// What is asked about the years, if anything is.
+fn life_ask(args: &WeighArgs, program: &Program) -> Result<Option<LifeAsk>, ExitCode> {
+    if !args.life && args.years.is_none() && args.discount.is_none() && args.escalation.is_none() {
+        return Ok(None);
+    }
+    let rate = |text: &Option<String>| text.as_deref().map(|t| rate(program, t)).transpose();
+    Ok(Some(LifeAsk { years: args.years, discount: rate(&args.discount)?, escalation: rate(&args.escalation)? }))
+}
+
+/// A rate as told: a percent and its kind.
+fn rate(program: &Program, text: &str) -> Result<Rate, ExitCode> {
+    let parts = text.trim().rsplit_once(' ').and_then(|(percent, word)| {
+        let kind = match word {
+            "real" => RateKind::Real,
+            "nominal" => RateKind::Nominal,
+            _ => return None,
+        };
+        Some((check::read_quantity(program, percent)?, kind))
+    });
+    match parts {
+        Some((written, kind)) if written.unit.is_percent() && written.value.signum() >= 0 => Ok(Rate { share: written.value, kind }),
+        _ => {
+            output::complain(&format!("\"{text}\" is no rate. Say a percent and whether inflation is in it: \"3 % real\" or \"5 % nominal\"."));
+            Err(ExitCode::from(exit::USAGE))
+        }
+    }
+}
+
+/// Prints what the plans cost over the years.
+fn life(args: &WeighArgs, job: &Job, worked: &WorkedAll, ask: &LifeAsk, common: &Common) -> Result<ExitCode, ExitCode> {
+    let program = &job.checked.program;
+    let life = study::life(program, worked, ask).map_err(|list| output::refuse(&list, &job.loaded.sources, common))?;
+    let tables = [report::life::plans(&life, program.currency.as_deref().unwrap_or("money")), report::life::rows(&life)];
+    super::study::show(&tables, args.csv.as_deref(), job, common)
 }
 
 /// What a run was refused for, printed.

@@ -76,6 +76,7 @@ impl<'a> Index<'a> {
             | StatementKind::Table(_)
             | StatementKind::Caution(_)
             | StatementKind::Trial(_)
+            | StatementKind::Life { .. }
             | StatementKind::Job(_)
             | StatementKind::Final { .. } => {}
         }

@@ -4,7 +4,7 @@
 
 use super::model::{CutKind, Estimate};
 use super::names::{self, CLASSES};
-use crate::number::Exact;
+use crate::number::{Exact, NumError};
 use crate::program::Version;
 
 /// Versions side by side. Every row has one value for each version, the first of which is the one compared with.
@@ -21,6 +21,47 @@ pub struct Comparison {
     /// The rows of the survey whose cost is not the same in all versions, greatest difference to the first version first; ties in order
     /// of the survey.
     pub openings: Vec<OpeningDifference>,
+    /// What mixed plans picked; filled by the caller, who worked them.
+    pub picked: Vec<Picked>,
+}
+
+/// What a mixed plan picked.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Picked {
+    /// Its version.
+    pub version: usize,
+    /// Its name.
+    pub name: String,
+    /// The plan taken where it costs less than the share, and the other.
+    pub plans: [String; 2],
+    /// Share of the other's cost.
+    pub share: Exact,
+    /// Rows of the main table, in its order.
+    pub rows: Vec<PickedRow>,
+}
+
+/// A row of a mixed plan.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct PickedRow {
+    /// Its mark.
+    pub mark: String,
+    /// Its cost under both plans, in cents: labor and materials, without charges and what belongs to the whole job.
+    pub cents: [i128; 2],
+    /// Whether it takes the first plan.
+    pub first: bool,
+}
+
+/// For each row whether the first plan costs less than the share of the second. Both must be made by row.
+/// Errors: a product too long.
+pub fn pick_rows(first: &Estimate, second: &Estimate, share: &Exact) -> Result<Vec<PickedRow>, NumError> {
+    let rows = |e: &Estimate| -> Vec<(String, i128)> {
+        let cut = e.cut(CutKind::Opening).map_or(&[][..], |c| &c.rows);
+        cut.iter().filter(|r| !r.whole_job).map(|r| (r.key.clone(), r.cents())).collect()
+    };
+    let pairs = rows(first).into_iter().zip(rows(second));
+    pairs
+        .map(|((mark, a), (_, b))| Ok(PickedRow { mark, cents: [a, b], first: Exact::from_i128(a) < Exact::from_i128(b).mul(share)? }))
+        .collect()
 }
 
 /// Parts of a comparison.
@@ -96,6 +137,7 @@ pub fn compare(versions: &[(&Version, Estimate)]) -> Comparison {
         rows,
         row_word: first.map_or_else(String::new, |e| e.facts.row_word.clone()),
         openings: openings(&all),
+        picked: Vec::new(),
     }
 }
 

@@ -17,7 +17,7 @@ mod rates;
 mod split;
 mod usage;
 
-pub use compare::{ComparePart, CompareRow, CompareValues, Comparison, OpeningDifference, compare};
+pub use compare::{ComparePart, CompareRow, CompareValues, Comparison, OpeningDifference, Picked, PickedRow, compare, pick_rows};
 pub use model::{
     Allowance, Assumptions, BuyLine, ChargeKind, ChargeLine, CostLine, Cut, CutKind, CutRow, Estimate, FinalLine, GivenUsed, HeadlineRow,
     LeftOut, Origin, OriginFile, Packs, PayBuild, PayBuildLine, PriceOrigin, PriceUsed, Totals,

@@ -4,24 +4,29 @@
 //! worked once, also across alternates. Children always stand before their parents, so the arena is in working order.
 //! Values inside are in base units (see [`crate::units`]); a node knows its dimension, its column does not.
 
+mod life;
 mod lookup;
 mod node;
 mod terms;
 mod version;
 
+pub use life::{LifeAmountDef, LifeCostDef, LifeTerms, MOST_YEARS, Mixed, Rate};
 pub use lookup::{KeyCell, KeyColumn, Lookup, ValueColumn};
 pub use node::{
     AbsentKind, Adds, AggregateKind, ChoiceId, Compare, Grain, GroupId, Kind, LookupId, Missing, Node, NodeId, NumTy, PresenceTest, RealNode, TableId, Ty, WhyNot,
 };
 pub use terms::{ChargeAmountDef, ChargeBase, ChargeDef, FileInput, JobTerms, PayDef, PayLineDef, SurveyInput};
 pub use version::{
-    CautionDef, ChoiceDef, DecideDef, DecideLineDef, Grouping, PhaseId, Piece, PriceChange, RequireDef, ResourceClass, ResourceDef,
+    CautionDef, ChoiceDef, DecideDef, DecideLineDef, Grouping, PhaseId, PickDef, Piece, PriceChange, RequireDef, ResourceClass, ResourceDef,
     ResourceId, TableInfo, TakeDef, TakePlan, Template, ValueDef, ValueId, ValueKind, Version,
 };
 
 use crate::number::Exact;
 use crate::units::Nouns;
 use std::collections::HashMap;
+
+/// How the job without an alternate is named.
+pub const AS_DECIDED: &str = "as decided";
 
 /// Tables, choices, lookups, nodes and the versions built on them.
 #[derive(Debug, Default)]

@@ -69,6 +69,25 @@ pub struct Version {
     pub resources: Vec<ResourceDef>,
     /// Prices changed by name.
     pub price_changes: Vec<PriceChange>,
+    /// Costs after the first.
+    pub life: Vec<super::LifeCostDef>,
+    /// For a plan mixed of two others: how.
+    pub pick: Option<PickDef>,
+}
+
+/// How a plan is mixed of two others, row by row of the main table.
+#[derive(Debug, Clone)]
+pub struct PickDef {
+    /// The version taken where its cost is below the share of the other's, and the other.
+    pub plans: [usize; 2],
+    /// Share of the other's cost.
+    pub share: Exact,
+    /// The main table.
+    pub table: TableId,
+    /// Column of truths that says on which rows the first is taken: it follows those of the table's schema and is supplied by the caller.
+    pub column: u16,
+    /// Where.
+    pub span: Span,
 }
 
 /// A named value.

@@ -240,6 +240,14 @@ fn made_from(estimate: &Estimate) -> Value {
     })
 }
 
+fn picked(plan: &crate::pricing::Picked) -> Value {
+    let rows = plan.rows.iter().map(|r| {
+        let taken = plan.plans[usize::from(!r.first)].as_str();
+        json!({"mark": r.mark, "costs": r.cents.map(cents_text), "taken": taken})
+    });
+    json!({"version": plan.name, "plans": plan.plans, "share": number(&plan.share), "rows": rows.collect::<Value>()})
+}
+
 /// Several versions side by side.
 pub fn comparison(comparison: &Comparison) -> Value {
     let rows = comparison.rows.iter().map(|row| {
@@ -256,6 +264,7 @@ pub fn comparison(comparison: &Comparison) -> Value {
         "currency": comparison.currency,
         "versions": comparison.versions,
         "rows": rows.collect::<Value>(),
+        "picked": comparison.picked.iter().map(picked).collect::<Value>(),
         "rows_that_differ": openings.collect::<Value>(),
     })
 }

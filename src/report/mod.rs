@@ -5,6 +5,7 @@
 mod basis;
 pub mod csv;
 pub mod json;
+pub mod life;
 pub mod page;
 pub mod study;
 pub mod terminal;

@@ -1,7 +1,7 @@
 //! Studies as tables: where two alternates cost the same, totals over one or two figures, givens ranked.
 
 use super::view::{Cell, Column, View};
-use super::{csv, terminal};
+use super::{csv as comma, terminal};
 use crate::diagnostics::Diagnostic;
 use crate::number::{cents_grouped, cents_text};
 use crate::program::Program;
@@ -13,13 +13,13 @@ pub const SCHEMA: &str = "ovolo-study/1";
 
 /// A table with its title, notes and rows, ready to be shown.
 #[derive(Debug, Clone)]
-pub struct Shown {
+pub struct StudyTable {
     view: View,
 }
 
-impl Shown {
-    pub(super) fn new(view: View) -> Shown {
-        Shown { view }
+impl StudyTable {
+    pub(super) fn new(view: View) -> StudyTable {
+        StudyTable { view }
     }
 
     /// For a terminal.
@@ -31,23 +31,27 @@ impl Shown {
     pub fn name(&self) -> &str {
         &self.view.name
     }
+}
 
-    /// As CSV. Errors: OV-840 for the name of another table.
-    pub fn csv(&self, name: &str) -> Result<String, Diagnostic> {
-        csv::pick(std::slice::from_ref(&self.view), name)
-    }
+/// One of several tables as CSV. Errors: OV-840 for the name of another table.
+pub fn csv(tables: &[StudyTable], name: &str) -> Result<String, Diagnostic> {
+    let views: Vec<View> = tables.iter().map(|t| t.view.clone()).collect();
+    comma::pick(&views, name)
+}
 
-    /// As JSON: headings, rows of plain texts, notes.
-    pub fn json(&self) -> Value {
-        let headings: Vec<&str> = self.view.columns.iter().map(|c| c.heading.as_str()).collect();
-        let cell = |c: &Cell| match c {
-            Cell::Blank => Value::Null,
-            Cell::Money(cents) => json!(cents_text(*cents)),
-            other => json!(other.plain_number().unwrap_or_else(|| other.shown())),
-        };
-        let rows: Value = self.view.rows.iter().map(|r| r.cells.iter().map(cell).collect::<Value>()).collect();
-        json!({"schema": SCHEMA, "study": self.view.name, "title": self.view.title, "headings": headings, "rows": rows, "notes": self.view.notes})
-    }
+/// Tables as JSON: headings, rows of plain texts, notes.
+pub fn json(tables: &[StudyTable]) -> Value {
+    let cell = |c: &Cell| match c {
+        Cell::Blank => Value::Null,
+        Cell::Money(cents) => json!(cents_text(*cents)),
+        other => json!(other.plain_number().unwrap_or_else(|| other.shown())),
+    };
+    let table = |t: &StudyTable| {
+        let headings: Vec<&str> = t.view.columns.iter().map(|c| c.heading.as_str()).collect();
+        let rows: Value = t.view.rows.iter().map(|r| r.cells.iter().map(cell).collect::<Value>()).collect();
+        json!({"table": t.view.name, "title": t.view.title, "headings": headings, "rows": rows, "notes": t.view.notes})
+    };
+    json!({"schema": SCHEMA, "tables": tables.iter().map(table).collect::<Value>()})
 }
 
 fn money(total: Option<i128>) -> Cell {
@@ -71,7 +75,7 @@ fn reasons<'a>(totals: impl IntoIterator<Item = &'a Total>) -> Vec<String> {
 }
 
 /// Where two alternates cost the same.
-pub fn flip(program: &Program, flip: &Flip) -> Shown {
+pub fn flip(program: &Program, flip: &Flip) -> StudyTable {
     let names = flip.ask.pair.each_ref().map(|n| n.as_deref().unwrap_or("as decided"));
     let text = |at: &crate::number::Exact| flip.ask.subject.text(program, at);
     let columns = vec![
@@ -97,7 +101,7 @@ pub fn flip(program: &Program, flip: &Flip) -> Shown {
     }
     let currency = program.currency.as_deref().unwrap_or("");
     view.notes = flip_notes(flip, names, &text, currency);
-    Shown::new(view)
+    StudyTable::new(view)
 }
 
 fn flip_notes(flip: &Flip, names: [&str; 2], text: &dyn Fn(&crate::number::Exact) -> String, currency: &str) -> Vec<String> {
@@ -144,8 +148,8 @@ fn change_line(before: &Segment, after: &Segment, names: [&str; 2], text: &dyn F
 }
 
 /// Givens in the order of what their ranges do to the total.
-pub fn rank(program: &Program, version: &str, as_is: &Total, ranked: &[Ranked]) -> Shown {
-    let columns = [Column::text("given"), Column::text("low"), Column::text("as it is"), Column::text("high")].into_iter();
+pub fn rank(program: &Program, version: &str, as_is: &Total, ranked: &[Ranked]) -> StudyTable {
+    let columns = [Column::text("given"), Column::text("low"), Column::text("as it is").wide(), Column::text("high")].into_iter();
     let columns = columns.chain(["at low", "at high", "moves by"].map(Column::number)).collect();
     let mut view = View::new("rank", format!("What each range does to the total, {version}"), columns);
     for one in ranked {
@@ -165,7 +169,7 @@ pub fn rank(program: &Program, version: &str, as_is: &Total, ranked: &[Ranked]) 
     }
     view.notes.push("One given at a time, the others as they are.".to_owned());
     view.notes.extend(reasons(ranked.iter().flat_map(|r| [&r.low, &r.high]).chain([as_is])));
-    Shown::new(view)
+    StudyTable::new(view)
 }
 
 fn as_it_is(program: &Program, subject: &Subject) -> String {
@@ -176,7 +180,7 @@ fn as_it_is(program: &Program, subject: &Subject) -> String {
 }
 
 /// Totals over the values of one figure for each version, or of two for one version.
-pub fn over(grid: &Grid, rows: &Subject, columns: Option<&Subject>, version: &str) -> Shown {
+pub fn over(grid: &Grid, rows: &Subject, columns: Option<&Subject>, version: &str) -> StudyTable {
     let title = match columns {
         Some(other) => format!("Total over {} (down) and {} (across), {version}", rows.title(), other.title()),
         None => format!("Total over {}", rows.title()),
@@ -187,5 +191,5 @@ pub fn over(grid: &Grid, rows: &Subject, columns: Option<&Subject>, version: &st
         view.row(std::iter::once(Cell::text(head.clone())).chain(totals.iter().map(of)).collect());
     }
     view.notes = reasons(grid.totals.iter().flatten());
-    Shown::new(view)
+    StudyTable::new(view)
 }

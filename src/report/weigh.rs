@@ -20,6 +20,12 @@ pub fn report(comparison: &Comparison, width: usize) -> String {
     if groups.is_empty() {
         groups.push((0..comparison.versions.len()).collect());
     }
+    if !comparison.picked.is_empty() {
+        let mut view = picked_plans(comparison);
+        view.notes.push("`--csv picked` lists the rows.".to_owned());
+        out.push_str(&terminal::draw(&view, width));
+        out.push('\n');
+    }
     for shown in groups {
         for view in views(comparison, &shown, MOST_ROWS) {
             if !view.is_empty() {
@@ -31,15 +37,21 @@ pub fn report(comparison: &Comparison, width: usize) -> String {
     out
 }
 
-/// One table of a comparison as CSV: `versions` or `rows`. Errors: OV-840 for another name.
+/// One table of a comparison as CSV: `versions`, `rows`, or `picked` where there is a mixed plan. Errors: OV-840 for another name.
 pub fn table(comparison: &Comparison, name: &str) -> Result<String, Diagnostic> {
-    let all: Vec<usize> = (0..comparison.versions.len()).collect();
-    csv::pick(&views(comparison, &all, usize::MAX), name)
+    csv::pick(&all_views(comparison), name)
 }
 
 /// Names of the tables of a comparison.
 pub fn names(comparison: &Comparison) -> Vec<String> {
-    views(comparison, &[], usize::MAX).into_iter().filter(|v| !v.is_empty()).map(|v| v.name).collect()
+    all_views(comparison).into_iter().filter(|v| !v.is_empty()).map(|v| v.name).collect()
+}
+
+fn all_views(comparison: &Comparison) -> Vec<View> {
+    let all: Vec<usize> = (0..comparison.versions.len()).collect();
+    let mut list = views(comparison, &all, usize::MAX);
+    list.push(picked(comparison));
+    list
 }
 
 fn views(comparison: &Comparison, shown: &[usize], most: usize) -> Vec<View> {
@@ -119,6 +131,46 @@ fn openings(comparison: &Comparison, shown: &[usize], most: usize) -> View {
     }
     if list.len() > most {
         view.notes.push(format!("{} differ in all; these the most, greatest first.", list.len()));
+    }
+    view
+}
+
+/// How often mixed plans pick each of theirs.
+fn picked_plans(comparison: &Comparison) -> View {
+    let columns = vec![Column::text("mixed plan"), Column::text("takes"), Column::number("rows"), Column::text("where its cost is")];
+    let mut view = View::new("mixed", "Mixed plans", columns);
+    for plan in &comparison.picked {
+        let first = plan.rows.iter().filter(|r| r.first).count();
+        let [a, b] = &plan.plans;
+        let share = crate::pricing::percent(&plan.share);
+        view.row(vec![Cell::text(plan.name.clone()), Cell::text(a.clone()), Cell::Count(first), Cell::text(format!("less than {share} of {b}"))]);
+        view.row(vec![Cell::Blank, Cell::text(b.clone()), Cell::Count(plan.rows.len() - first), Cell::text("otherwise")]);
+    }
+    view.notes.push("Costs of a row are labor and materials, without charges and what belongs to the whole job.".to_owned());
+    view
+}
+
+/// What each row takes.
+fn picked(comparison: &Comparison) -> View {
+    let row_word = comparison.row_word.replace('_', " ");
+    let columns = ["mixed plan", &row_word, "plan", "other plan", "takes"].map(Column::text).to_vec();
+    let mut columns: Vec<Column> = columns;
+    columns.splice(3..3, [Column::number("cost under plan")]);
+    columns.splice(5..5, [Column::number("cost under other")]);
+    let mut view = View::new("picked", "What each row takes", columns);
+    for plan in &comparison.picked {
+        let [a, b] = &plan.plans;
+        for row in &plan.rows {
+            view.row(vec![
+                Cell::text(plan.name.clone()),
+                Cell::text(row.mark.clone()),
+                Cell::text(a.clone()),
+                Cell::Money(row.cents[0]),
+                Cell::text(b.clone()),
+                Cell::Money(row.cents[1]),
+                Cell::text(if row.first { a.clone() } else { b.clone() }),
+            ]);
+        }
     }
     view
 }

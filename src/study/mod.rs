@@ -4,10 +4,12 @@
 //! Every value looked at is a version of its own in one program, worked in one run. Opens no files and shows nothing.
 
 mod flip;
+mod life;
 mod rank;
 mod subject;
 
 pub use flip::{Flip, FlipAsk, Segment, Side, flip};
+pub use life::{Life, LifeAsk, LifePlan, LifeRow, Payback, life, life_nodes, series};
 pub use rank::{Axis, Grid, Ranked, grid, rank};
 pub use subject::{Subject, SubjectKind, find};
 
@@ -17,7 +19,7 @@ use crate::estimate::{Basis, Refused, Survey, estimate_each};
 use crate::eval;
 use crate::prices::PriceBook;
 use crate::pricing::Origin;
-use crate::program::Program;
+use crate::program::{Program, Version};
 use crate::takeoff::Wish;
 
 /// The job that is studied.
@@ -45,13 +47,13 @@ impl Study<'_> {
         let (checked, problems) = check::check_points(self.loaded, Options::default(), points);
         let Some(checked) = checked else { return Err(Refused::Messages(problems)) };
         let basis = Basis { program: &checked.program, survey: self.survey, book: self.book, origin: Origin::default() };
-        let (outcomes, _) = estimate_each(&basis, &checked.points, Wish::default(), &[], self.options)?;
-        Ok(outcomes.into_iter().map(|o| o.map(|e| e.totals.grand)).collect())
+        let outcomes = estimate_each(&basis, &checked.points, Wish::default(), &[], self.options)?;
+        Ok(outcomes.each.into_iter().map(|o| o.map(|e| e.totals.grand)).collect())
     }
 
-    /// Whether the job has this alternate; the job as decided has no name.
-    pub fn has(&self, alternate: Option<&str>) -> bool {
-        alternate.is_none() || self.program.versions.iter().any(|v| v.name.as_deref() == alternate)
+    /// The versions a study can be made of: all but mixed plans, whose picks would have to be made anew at every value.
+    pub fn versions(&self) -> impl Iterator<Item = &Version> {
+        self.program.versions.iter().filter(|v| v.pick.is_none())
     }
 }
 

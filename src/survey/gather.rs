@@ -11,7 +11,7 @@ use crate::diagnostics::source::column_letters;
 use crate::diagnostics::suggest::nearest;
 use crate::diagnostics::{CellPlace, Diagnostic, Place, any_error};
 use crate::table::Schema;
-use crate::units::{UnitExpr, parse_unit};
+use crate::units::{UnitExpr, reads_as_unit};
 
 use super::build::{Builder, Part, TabPlan};
 use super::cells::CellSettings;
@@ -455,9 +455,9 @@ pub(crate) fn no_heading(file: &str, tab: Option<&str>, rows: &[RawRow], told: O
 
 /// The heading row that names the columns of a schema.
 fn find_for(schema: &Schema, settings: &CellSettings<'_>, told: Option<u32>, rows: &[RawRow]) -> Option<HeadingRow> {
-    let wanted = schema.columns.len();
-    heading::find(rows, told, wanted, &|text| heading::name_of(schema, text).map(|n| n.0), &|text| {
-        !text.is_empty() && parse_unit(text, settings.nouns, settings.currency).is_ok()
+    let names = heading::Names::new(schema);
+    heading::find(rows, told, schema.columns.len(), &|text| names.name_of(text).map(|n| n.0), &|text| {
+        !text.is_empty() && reads_as_unit(text, settings.nouns, settings.currency)
     })
 }
 

@@ -6,6 +6,8 @@
 //! second holds only units. A unit in the heading ("Width (in)", "H, mm", "Pane [mm]") is the unit of bare numbers below it.
 //! Must not know what stands in the cells below.
 
+use std::collections::HashMap;
+
 use crate::diagnostics::suggest::nearest;
 use crate::diagnostics::{CellPlace, Diagnostic, Place};
 use crate::table::{ColumnKind, OnMissing, Schema};
@@ -180,23 +182,36 @@ pub(crate) struct Mapping {
     pub(crate) last_row: u32,
 }
 
-/// The column of the schema that a heading names, and the unit written in it.
-pub(crate) fn name_of<'t>(schema: &Schema, heading: &'t str) -> Option<(usize, Option<&'t str>)> {
-    let find = |text: &str| {
-        let bare = plain(text);
-        if bare.is_empty() {
-            return None;
+/// The headings a schema accepts, in plain form, with their columns. Made once: every cell of the first rows is asked.
+pub(crate) struct Names<'s> {
+    schema: &'s Schema,
+    by_plain: HashMap<String, usize>,
+}
+
+impl<'s> Names<'s> {
+    pub(crate) fn new(schema: &'s Schema) -> Names<'s> {
+        let mut by_plain = HashMap::new();
+        for (i, column) in schema.columns.iter().enumerate() {
+            for word in std::iter::once(&column.name).chain(&column.headings) {
+                by_plain.entry(plain(word)).or_insert(i);
+            }
         }
-        schema.columns.iter().position(|c| plain(&c.name) == bare || c.headings.iter().any(|h| plain(h) == bare))
-    };
-    let unit = split_unit(heading);
-    match (find(heading), unit) {
-        (Some(column), _) => Some((column, unit.map(|u| u.1))),
-        (None, Some((name, unit))) => {
-            let column = find(name)?;
-            matches!(schema.columns.get(column)?.kind, ColumnKind::Number { .. }).then_some((column, Some(unit)))
+        by_plain.remove("");
+        Names { schema, by_plain }
+    }
+
+    /// The column that a heading names, and the unit written in it.
+    pub(crate) fn name_of<'t>(&self, heading: &'t str) -> Option<(usize, Option<&'t str>)> {
+        let find = |text: &str| self.by_plain.get(&plain(text)).copied();
+        let unit = split_unit(heading);
+        match (find(heading), unit) {
+            (Some(column), _) => Some((column, unit.map(|u| u.1))),
+            (None, Some((name, unit))) => {
+                let column = find(name)?;
+                matches!(self.schema.columns.get(column)?.kind, ColumnKind::Number { .. }).then_some((column, Some(unit)))
+            }
+            (None, None) => None,
         }
-        (None, None) => None,
     }
 }
 
@@ -211,6 +226,7 @@ pub(crate) fn map(
     tab: Option<&str>,
 ) -> (Mapping, Vec<Diagnostic>) {
     let shown = heading.shown();
+    let accepted_names = Names::new(schema);
     let mut problems = Vec::new();
     let place = |column: usize, text: &str| CellPlace {
         file: file.to_string(),
@@ -223,7 +239,7 @@ pub(crate) fn map(
     let mut headings: Vec<Option<(u32, String)>> = vec![None; schema.columns.len()];
     let mut unasked = Vec::new();
     for (file_column, forms) in heading.forms.iter().enumerate() {
-        let Some((text, (column, unit))) = forms.iter().find_map(|f| name_of(schema, f).map(|n| (f, n))) else {
+        let Some((text, (column, unit))) = forms.iter().find_map(|f| accepted_names.name_of(f).map(|n| (f, n))) else {
             if let Some(text) = forms.first() {
                 unasked.push((file_column, text.clone()));
             }

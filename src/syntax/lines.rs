@@ -7,7 +7,7 @@ use crate::diagnostics::render::is_hidden;
 use crate::diagnostics::{Diagnostic, FileId, Span};
 
 /// First words of headings that open a block.
-const BLOCK_WORDS: &[&str] = &["survey", "for", "table", "decide", "alternate", "trial", "job", "pay"];
+const BLOCK_WORDS: &[&str] = &["survey", "for", "table", "decide", "alternate", "trial", "job", "pay", "life"];
 /// Blocks stand in blocks only this deep (`for` holding `decide`).
 const MOST_DEPTH: usize = 8;
 

@@ -202,7 +202,8 @@ pub enum StatementKind {
     For(ForBlock),
     Caution(Caution),
     Change(Change),
-    Alternate { name: Text, changes: Vec<Change> },
+    Alternate { name: Text, changes: Vec<Change>, pick: Option<Pick> },
+    Life { of: Option<Text>, lines: Vec<LifeLine> },
     Trial(Trial),
     Job(Vec<JobLine>),
     Pay { name: Name, lines: Vec<PayLine> },
@@ -526,6 +527,80 @@ pub struct Change {
     pub was: Option<Expr>,
     /// The whole line.
     pub span: Span,
+}
+
+/// A plan mixed of two others: on each row of the main table the one whose cost is below a share of the other's, else the other.
+#[derive(Debug, Clone)]
+pub struct Pick {
+    /// The plan taken where it costs less.
+    pub plan: Text,
+    /// Share of the other's cost.
+    pub share: Exact,
+    /// The plan it is weighed against.
+    pub against: Text,
+    /// The plan taken otherwise.
+    pub otherwise: Text,
+    /// The whole line.
+    pub span: Span,
+}
+
+/// A line of a block on cost over the years.
+#[derive(Debug, Clone)]
+#[allow(missing_docs)]
+pub enum LifeLine {
+    Study { years: u32, span: Span },
+    Rate { what: LifeRate, rate: Exact, kind: Option<RateKind>, span: Span },
+    Cost { kind: LifeCostKind, name: Text, amount: LifeAmount, when: LifeWhen, rising: Option<(Exact, RateKind)>, remarks: Remarks, span: Span },
+}
+
+/// Rates of a study over the years.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[allow(missing_docs)]
+pub enum LifeRate {
+    Discount,
+    Escalation,
+    Inflation,
+}
+
+/// With inflation left out, or with it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize)]
+#[serde(rename_all = "lowercase")]
+#[allow(missing_docs)]
+pub enum RateKind {
+    Real,
+    Nominal,
+}
+
+/// Costs over the years.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[allow(missing_docs)]
+pub enum LifeCostKind {
+    Upkeep,
+    Replace,
+    /// What is left in value at the end.
+    Residual,
+}
+
+/// An amount in today's prices.
+#[derive(Debug, Clone)]
+#[allow(missing_docs)]
+pub enum LifeAmount {
+    /// A share of the first cost.
+    Share(Exact),
+    Sum(Expr),
+}
+
+/// When a cost falls due, in years from the first cost.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum LifeWhen {
+    /// At the end of each year, the last one too.
+    EachYear,
+    /// Every so many years, while the study still runs on afterwards.
+    Every(u32),
+    /// Once.
+    After(u32),
+    /// At the end of the study.
+    End,
 }
 
 /// A worked example.

@@ -2,6 +2,9 @@
 //!
 //! Data only. There is no month and no year: neither is a fixed number of days.
 
+use std::collections::HashMap;
+use std::sync::LazyLock;
+
 use super::dimension::{Base, Dim};
 
 /// What a listed unit measures.
@@ -155,15 +158,34 @@ pub(super) fn currency(code: &str) -> Option<&'static str> {
 /// The unit of a spelling of one word or two, dots dropped. Capitals are taken in spellings of two
 /// letters or more; single letters must be as listed, since M is a thousand to a sawmill.
 pub(super) fn find(words: &str) -> Option<&'static UnitDef> {
-    let spelled = |u: &&UnitDef, words: &str| {
-        u.name == words || u.many == words || u.aliases.contains(&words)
-    };
-    let exact = UNITS.iter().find(|u| spelled(u, words));
-    if exact.is_some() || words.chars().filter(|c| c.is_alphabetic()).count() < 2 {
-        return exact;
+    if let Some(unit) = BY_SPELLING.get(words) {
+        return Some(unit);
     }
-    let lower = words.to_lowercase();
-    UNITS
-        .iter()
-        .find(|u| u.name.to_lowercase() == lower || spelled(u, &lower))
+    if words.chars().filter(|c| c.is_alphabetic()).count() < 2 {
+        return None;
+    }
+    BY_LOWER_SPELLING.get(words.to_lowercase().as_str()).copied()
 }
+
+/// Units by every spelling as listed; the first unit that has it.
+static BY_SPELLING: LazyLock<HashMap<&'static str, &'static UnitDef>> = LazyLock::new(|| {
+    let mut map = HashMap::new();
+    for unit in UNITS {
+        for word in unit.aliases.iter().chain([&unit.name, &unit.many]) {
+            map.entry(*word).or_insert(unit);
+        }
+    }
+    map
+});
+
+/// The same with names in lower case, for words of two letters or more.
+static BY_LOWER_SPELLING: LazyLock<HashMap<String, &'static UnitDef>> = LazyLock::new(|| {
+    let mut map = HashMap::new();
+    for unit in UNITS {
+        map.entry(unit.name.to_lowercase()).or_insert(unit);
+        for word in unit.aliases.iter().chain([&unit.name, &unit.many]) {
+            map.entry((*word).to_owned()).or_insert(unit);
+        }
+    }
+    map
+});

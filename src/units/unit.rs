@@ -253,6 +253,29 @@ pub fn parse_unit(
     nouns: &Nouns,
     currency: Option<&str>,
 ) -> Result<UnitExpr, UnitError> {
+    parse(text, nouns, currency).map_err(|mut e| {
+        if e.kind == UnitErrorKind::Unknown {
+            e.suggestion = nearest(&plain(&e.found), nouns);
+        }
+        e
+    })
+}
+
+/// Whether a text reads as a unit. Looks for no suggestion, so it is cheap to ask of texts that are none.
+pub fn reads_as_unit(text: &str, nouns: &Nouns, currency: Option<&str>) -> bool {
+    parse(text, nouns, currency).is_ok()
+}
+
+/// A word of a unit without its dots.
+fn plain(word: &str) -> String {
+    word.replace('.', "")
+}
+
+fn parse(
+    text: &str,
+    nouns: &Nouns,
+    currency: Option<&str>,
+) -> Result<UnitExpr, UnitError> {
     let pieces = split(text);
     let (mut above, mut below) = (Vec::new(), Vec::new());
     let mut under = false;
@@ -366,7 +389,6 @@ fn read_atom(
     currency: Option<&str>,
 ) -> Result<(Atom, usize), UnitError> {
     let first = &pieces[0];
-    let plain = |word: &str| word.replace('.', "");
     if let Some(second) = pieces.get(1)
         && let Some(unit) = catalog::find(&format!("{} {}", plain(first.word), plain(second.word)))
     {
@@ -398,7 +420,7 @@ fn read_atom(
         kind: UnitErrorKind::Unknown,
         found: first.word.to_owned(),
         at: first.at,
-        suggestion: nearest(&word, nouns),
+        suggestion: None,
     })
 }
 

@@ -103,4 +103,78 @@ out and what was expected side by side.
   wrong   alternate "All new" { ... }   alternate "All new" { ... }
   right   alternate "All new" { ... }   alternate "All new, clear glass" { ... }"#,
     },
+    Entry {
+        code: "OV-620",
+        title: "a mixed plan that can't be made",
+        page: r#"A mixed plan takes, on each opening, one of two other plans: the first where its cost is below a share of the second's,
+else the second. It names two alternates, or "as decided", that are not mixed themselves, weighs against the one taken
+otherwise, and makes no changes of its own.
+
+  wrong   pick "All mended" where cost less than 60 % of "All new" otherwise "Modern glass"
+  right   pick "All mended" where cost less than 60 % of "All new" otherwise "All new""#,
+    },
+    Entry {
+        code: "OV-621",
+        title: "no range to look through",
+        page: r#"A flip is looked for from a lower value to a higher one in steps. The ends told are the wrong way round or the same, or the
+step does not fit between them.
+
+  wrong   ovolo weigh job.ovo --flip glaze_pace --between 45 --and 18
+  right   ovolo weigh job.ovo --flip glaze_pace --between 18 --and 45"#,
+    },
+    Entry {
+        code: "OV-622",
+        title: "a change that can't be picked opening by opening",
+        page: r#"A mixed plan picks what its plans change opening by opening. A price, a waste, or a value worked for a group or for the whole
+job is one for all openings, so there is nothing to pick. A given can be picked where it is read opening by opening.
+
+  wrong   alternate "Clear glass" { change price of old_glass to 6.40 USD per sq ft because "float" }
+          alternate "Mixed" { pick "Clear glass" where cost less than 60 % of "All new" otherwise "All new" }
+  right   keep "Clear glass" as an alternate beside the mixed plan"#,
+    },
+    Entry {
+        code: "OV-630",
+        title: "real and nominal rates mixed",
+        page: r#"A real rate leaves general inflation out, a nominal one has it in. A discount of one kind with prices that rise at a rate of
+the other gives a present worth that is wrong by inflation over all the years. State all rates in one kind, or state
+inflation, by which one kind is turned into the other (E = e + I + e x I).
+
+  wrong   discount 5 % nominal      escalation 1 % real
+  right   discount 3 % real         escalation 1 % real
+  right   discount 5 % nominal      escalation 1 % real      inflation 2 %"#,
+    },
+    Entry {
+        code: "OV-631",
+        title: "a cost over the years that is no money",
+        page: r#"Upkeep, replacement and residual value are amounts of money in today's prices, once for the job, or a share of the first cost.
+
+  wrong   upkeep "Repaint" 40 h every 7 years
+  right   upkeep "Repaint" 40 h * painter_rate every 7 years
+  right   residual "Worth left" 20 % of first cost"#,
+    },
+    Entry {
+        code: "OV-632",
+        title: "a line of a `life` block that can't stand",
+        page: r#"The length of the study and its rates are said once, in the `life` block without an alternate, for plans compared over other
+years or rates can't be compared. Years are whole, 1 to 100. What comes each year is written so.
+
+  wrong   upkeep "Look over" 350 USD every 1 year
+  right   upkeep "Look over" 350 USD each year"#,
+    },
+    Entry {
+        code: "OV-633",
+        title: "costs over the years of an alternate that is not there",
+        page: r#"`life of "..."` names an alternate of the job, or "as decided" for the job without one.
+
+  wrong   life of "All new glass" {
+  right   life of "All new" {"#,
+    },
+    Entry {
+        code: "OV-634",
+        title: "no study over the years can be made",
+        page: r#"A study needs its length and a discount, from a `life` block or from the command line, and amounts that can be worked.
+
+  wrong   ovolo weigh job.ovo --years 30
+  right   ovolo weigh job.ovo --years 30 --discount "3 % real""#,
+    },
 ];

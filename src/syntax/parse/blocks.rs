@@ -55,17 +55,28 @@ impl<'a> Reader<'a> {
             "table" => self.table(head, body),
             "alternate" => {
                 let name = self.read(Rule::alternate_head, head).and_then(|n| self.first_text(n, base));
-                let changes = body
-                    .iter()
-                    .filter_map(|i| match (i, self.first_word(i.span())) {
-                        (Item::Line(s), "change") => self.read(Rule::change_line, *s).and_then(|n| self.change(n, s.start, *s)),
-                        _ => {
-                            self.unknown_start(i.span(), &["change"], "in an alternate");
-                            None
+                let (mut changes, mut pick) = (Vec::new(), None);
+                for i in body {
+                    match (i, self.first_word(i.span())) {
+                        (Item::Line(s), "change") => changes.extend(self.read(Rule::change_line, *s).and_then(|n| self.change(n, s.start, *s))),
+                        (Item::Line(s), "pick") => {
+                            let found = self.read(Rule::pick_line, *s).and_then(|n| self.pick(n, *s));
+                            if let (Some(found), Some(_)) = (&found, &pick) {
+                                let d = Diagnostic::error("OV-111", "an alternate picks once").at(found.span, "the second").mend("keep one of them");
+                                self.problems.push(d);
+                            }
+                            pick = found.or(pick);
                         }
-                    })
-                    .collect();
-                Some(StatementKind::Alternate { name: name?, changes })
+                        _ => self.unknown_start(i.span(), &["change", "pick"], "in an alternate"),
+                    }
+                }
+                Some(StatementKind::Alternate { name: name?, changes, pick })
+            }
+            "life" => {
+                let head = self.read(Rule::life_head, head)?;
+                let of = self.first_text(head, base);
+                let lines = body.iter().filter_map(|i| self.life_line(i)).collect();
+                Some(StatementKind::Life { of, lines })
             }
             "trial" => {
                 let name = self.read(Rule::trial_head, head).and_then(|n| self.first_text(n, base));

@@ -3,6 +3,7 @@
 mod blocks;
 mod cells;
 mod expr;
+mod life;
 pub(super) mod shape;
 mod statements;
 mod words;

@@ -270,6 +270,8 @@ fn level_of(rule: Rule, parent: Rule) -> Option<u16> {
         | Rule::kw_because | Rule::kw_was | Rule::charge_by => 0,
         Rule::kw_when | Rule::kw_otherwise if matches!(parent, Rule::decide_line | Rule::caution_line) => 0,
         Rule::kw_to if parent == Rule::change_line => 0,
+        Rule::kw_where | Rule::kw_otherwise if parent == Rule::pick_line => 0,
+        Rule::life_when | Rule::life_rising => 0,
         Rule::kw_else if parent == Rule::require_line => 0,
         Rule::kw_at if matches!(parent, Rule::expect_value | Rule::expect_refusal) => 0,
         Rule::job_survey_more => 0,

@@ -9,7 +9,7 @@ use crate::diagnostics::{Diagnostic, Span};
 /// First words of statements at the top of a sheet.
 pub(super) const TOP_WORDS: &[&str] = &[
     "sheet", "use", "counted", "phases", "choice", "given", "resource", "helper", "survey", "table", "for", "caution", "change",
-    "alternate", "trial", "job", "pay", "charge", "allowance", "final",
+    "alternate", "trial", "job", "pay", "charge", "allowance", "final", "life",
 ];
 
 impl<'a> Reader<'a> {
@@ -66,7 +66,7 @@ impl<'a> Reader<'a> {
             }),
             // A table from a file has no rows here, so no block.
             (Item::Line(_), "table") if self.piece(span).contains(" from ") => self.table(span, &[]),
-            (Item::Line(_), "survey" | "for" | "table" | "alternate" | "trial" | "job" | "pay") => {
+            (Item::Line(_), "survey" | "for" | "table" | "alternate" | "trial" | "job" | "pay" | "life") => {
                 self.no_block(word, span);
                 None
             }

@@ -21,6 +21,18 @@ pub(super) fn form(rule: Rule, first_word: &str) -> Form {
         Rule::table_head => ("block heading", "table NAME by KEY, ... {   or   table NAME from \"FILE.csv\" by KEY, ..."),
         Rule::decide_head => ("block heading", "decide NAME [of CHOICE] [first that holds] {   or   decide NAME [of CHOICE] by {"),
         Rule::alternate_head => ("block heading", "alternate \"NAME\" {"),
+        Rule::pick_line => ("pick", "pick \"PLAN\" where cost less than P % of \"OTHER\" otherwise \"OTHER\""),
+        Rule::life_head => ("block heading", "life {   or   life of \"ALTERNATE\" {"),
+        Rule::life_line => (
+            "line of `life`",
+            match first_word {
+                "study" => "study 30 years",
+                "discount" | "escalation" => "discount P % real or discount P % nominal; escalation likewise",
+                "inflation" => "inflation P %",
+                "residual" => "residual \"NAME\" SUM   or   residual \"NAME\" P % of first cost",
+                _ => "upkeep \"NAME\" SUM each year, every N years or after N years; replace likewise",
+            },
+        ),
         Rule::trial_head => ("block heading", "trial \"NAME\" {"),
         Rule::job_head => ("block heading", "job {"),
         Rule::pay_head => ("block heading", "pay RESOURCE {"),

@@ -1,0 +1,92 @@
+//! Cost over the years as tables: one line a plan, and every later cost with its present worth.
+
+use super::study::StudyTable;
+use super::view::{Cell, Column, View};
+use crate::number::Rounding;
+use crate::pricing::percent;
+use crate::study::{Life, LifePlan, Payback};
+use crate::syntax::tree::{LifeCostKind, LifeWhen, RateKind};
+
+/// Plans side by side.
+pub fn plans(life: &Life, currency: &str) -> StudyTable {
+    let columns = [Column::text("plan")].into_iter();
+    let columns = columns.chain(["first cost", "upkeep", "replacement", "residual", "present worth", "difference"].map(Column::number));
+    let mut view = View::new("life", format!("Cost over {} years, in {currency} of today", life.years), columns.collect());
+    let base = life.plans.first().map_or(0, |p| p.worth);
+    for plan in &life.plans {
+        let mut cells = vec![Cell::text(plan.name.clone()), Cell::Money(plan.first)];
+        cells.extend([LifeCostKind::Upkeep, LifeCostKind::Replace, LifeCostKind::Residual].map(|kind| Cell::Money(plan.worth_of(kind))));
+        cells.extend([Cell::Money(plan.worth), Cell::Money(plan.worth - base)]);
+        view.row(cells);
+    }
+    let kind = match life.discount.kind {
+        RateKind::Real => "real",
+        RateKind::Nominal => "nominal",
+    };
+    let turned = life.inflation.as_ref().map_or_else(String::new, |i| format!("; inflation {}", rate(i)));
+    view.notes.push(format!("Discount {} {kind}, prices rise {} {kind}{turned}. By the formulas of NIST Handbook 135.", rate(&life.discount.share), rate(&life.escalation)));
+    if let Some(least) = life.plans.iter().min_by_key(|p| p.worth) {
+        view.notes.push(format!("Least present worth: {}.", least.name));
+    }
+    let paybacks: Vec<String> = life.plans.iter().filter_map(payback).collect();
+    if let (Some(base), false) = (life.plans.first(), paybacks.is_empty()) {
+        // Secondary, since it leaves out all that comes later.
+        let list = paybacks.join("; ");
+        view.notes.push(format!("Secondary, for it leaves out later costs and can rank plans wrongly: simple payback against {}: {list}.", base.name));
+    }
+    StudyTable::new(view)
+}
+
+/// A rate to a hundredth of a percent.
+fn rate(share: &crate::number::Exact) -> String {
+    let hundredth = crate::number::Exact::ratio(1, 10_000).unwrap_or_default();
+    percent(&share.round_to(&hundredth, Rounding::HalfEven).unwrap_or_else(|_| share.clone()))
+}
+
+fn payback(plan: &LifePlan) -> Option<String> {
+    let name = &plan.name;
+    let what = match &plan.payback {
+        Payback::Base => return None,
+        Payback::NoExtra => "none, it costs no more at first".to_owned(),
+        Payback::Never => "never, its upkeep saves nothing".to_owned(),
+        Payback::Years(years) => format!("{} years", years.to_decimal(1).0),
+    };
+    Some(format!("{name} {what}"))
+}
+
+/// Every later cost.
+pub fn rows(life: &Life) -> StudyTable {
+    let columns = vec![
+        Column::text("plan"),
+        Column::text("cost"),
+        Column::text("when"),
+        Column::number("each, today"),
+        Column::number("times"),
+        Column::number("present worth"),
+    ];
+    let mut view = View::new("life-costs", "Later costs", columns);
+    for plan in &life.plans {
+        for row in &plan.rows {
+            view.row(vec![
+                Cell::text(plan.name.clone()),
+                Cell::text(row.name.clone()),
+                Cell::text(when(row.when)),
+                Cell::Number(row.amount.clone(), 2),
+                Cell::Count(usize::try_from(row.times).unwrap_or(usize::MAX)),
+                Cell::Money(row.cents),
+            ]);
+        }
+    }
+    view.notes.push("A cost that comes every so many years does not come on the last day; one that comes each year comes on the last day too.".to_owned());
+    StudyTable::new(view)
+}
+
+fn when(when: LifeWhen) -> String {
+    match when {
+        LifeWhen::EachYear => "each year".to_owned(),
+        LifeWhen::Every(n) => format!("every {n} years"),
+        LifeWhen::After(1) => "after 1 year".to_owned(),
+        LifeWhen::After(n) => format!("after {n} years"),
+        LifeWhen::End => "at the end".to_owned(),
+    }
+}
