@@ -69,7 +69,7 @@ fn every_named_value_on_every_row_is_the_root_of_its_tree() {
             let tree = explainer.explain(target, Options { depth, most: 5 }).expect("runs");
             let cell = results.value(value.node, row);
             assert_eq!((&tree.name, &tree.at), (&value.name, mark));
-            assert_eq!(tree.text, ovolo::show::cell_text(program, program.node(value.node), value.unit.as_ref(), &cell), "{} {mark:?}", value.name);
+            assert_eq!(tree.text, ovolo::show::cell_text(program, value.node, &cell, value.unit.as_ref()), "{} {mark:?}", value.name);
             match cell {
                 Cell::Number(n) => assert_eq!(tree.number, Some(n)),
                 _ => assert_eq!(tree.number, None),
@@ -83,7 +83,7 @@ fn every_named_value_on_every_row_is_the_root_of_its_tree() {
         }
     }
     println!("{count:?}, {decisions} of the roots decisions");
-    assert!(count.roots > 10_000 && count.sums > 1_000 && count.lookups > 100 && count.cells > 10_000 && decisions > 600, "{count:?}");
+    assert!(count.roots > 12_000 && count.sums > 150 && count.lookups > 100 && count.cells > 9_000 && decisions > 900, "{count:?}");
 }
 
 #[test]
@@ -185,8 +185,9 @@ fn a_tree_is_drawn_within_its_window_and_as_json() {
     let tree = explainer.explain(target, Options::default()).expect("runs");
     let drawn = text::draw(&tree, &demo.loaded.sources, 80);
     assert!(drawn.lines().all(|l| l.chars().count() <= 80), "{drawn}");
+    let told = drawn.replace('|', " ").split_whitespace().collect::<Vec<_>>().join(" ");
     for words in ["cut_w at N4 = 11 5/16 in", "found: \"3'-3\"\"", "survey.csv, line 9, column 7 (W (in))", "replaces: stile_face 2 in"] {
-        assert!(drawn.contains(words), "{words} in\n{drawn}");
+        assert!(told.contains(words), "{words} in\n{drawn}");
     }
     let value = json::tree(&tree, &demo.loaded.sources);
     assert_eq!(value["schema"], "ovolo-why/1");
