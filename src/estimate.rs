@@ -29,6 +29,20 @@ impl Survey {
     pub fn inputs(&self) -> Inputs<'_> {
         Inputs { tables: self.tables.iter().collect() }
     }
+
+    /// The tables with a column for each mixed plan of the program, in their order, as its nodes read them. A plan that is not among those
+    /// `picked` has one of no meaning.
+    pub fn with_picks(&self, program: &Program, picked: &[Picked]) -> Vec<Table> {
+        let mut tables = self.tables.clone();
+        for (at, version) in program.versions.iter().enumerate() {
+            let Some(def) = &version.pick else { continue };
+            let Some(table) = tables.get_mut(usize::from(def.table.0)) else { continue };
+            let taken = picked.iter().find(|p| p.version == at);
+            let truths = (0..table.rows).map(|row| taken.and_then(|p| p.rows.get(row)).is_some_and(|r| r.first)).collect();
+            table.columns.push(ColumnData { values: Values::YesNo(truths), absent: None });
+        }
+        tables
+    }
 }
 
 /// A version, worked.
@@ -36,6 +50,8 @@ impl Survey {
 pub struct Worked {
     /// Its estimate.
     pub estimate: Estimate,
+    /// What was picked, for a mixed plan.
+    pub picked: Vec<Picked>,
     /// Columns of the nodes that were wanted.
     pub results: Results,
     /// What should be heard though it runs.
@@ -104,9 +120,9 @@ pub fn estimate(
     origin: Origin,
 ) -> Result<Worked, Refused> {
     let basis = Basis { program, survey, book, origin };
-    let WorkedAll { estimates, results, warnings, .. } = estimate_all(&basis, &[version], wish, more, options)?;
+    let WorkedAll { estimates, picked, results, warnings } = estimate_all(&basis, &[version], wish, more, options)?;
     let one = estimates.into_iter().next();
-    one.map(|estimate| Worked { estimate, results, warnings }).ok_or(Refused::Messages(vec![]))
+    one.map(|estimate| Worked { estimate, picked, results, warnings }).ok_or(Refused::Messages(vec![]))
 }
 
 /// Works several versions in one run, so that what they share is worked once.
@@ -161,7 +177,7 @@ pub fn estimate_each(basis: &Basis<'_>, versions: &[usize], wish: Wish, more: &[
             None => {}
         }
     }
-    let extended = with_picks(basis, &picked);
+    let extended = basis.survey.with_picks(basis.program, &picked);
     let (second, results) = run(basis, Inputs { tables: extended.iter().collect() }, &workable, wish, more, options)?;
     outcomes.extend(workable.into_iter().zip(second));
     let each = versions.iter().map(|v| outcomes.get(v).cloned().unwrap_or_else(|| Err(vec![]))).collect();
@@ -177,19 +193,6 @@ fn pick(program: &Program, version: usize, def: &PickDef, outcomes: &HashMap<usi
         vec![Diagnostic::error("OV-823", format!("a share of the cost of a plan has too many digits: {e:?}")).at(def.span, "")]
     })?;
     Ok(Picked { version, name: name(version), plans: def.plans.map(name), share: def.share.clone(), rows })
-}
-
-/// The survey's tables with a column for each mixed plan of the program, in their order. A plan that is not worked now has one of no meaning.
-fn with_picks(basis: &Basis<'_>, picked: &[Picked]) -> Vec<Table> {
-    let mut tables = basis.survey.tables.clone();
-    for (at, version) in basis.program.versions.iter().enumerate() {
-        let Some(def) = &version.pick else { continue };
-        let Some(table) = tables.get_mut(usize::from(def.table.0)) else { continue };
-        let taken = picked.iter().find(|p| p.version == at);
-        let truths = (0..table.rows).map(|row| taken.and_then(|p| p.rows.get(row)).is_some_and(|r| r.first)).collect();
-        table.columns.push(ColumnData { values: Values::YesNo(truths), absent: None });
-    }
-    tables
 }
 
 /// Runs the rules of versions over tables, adds up, prices.

@@ -13,7 +13,9 @@ const ROWS: &[&[&str]] = &[
     &["show"],
     &["running", "takeoff"],
     &["pricing"],
-    &["estimate", "report"],
+    &["estimate"],
+    &["study"],
+    &["report"],
     &["explain"],
 ];
 

@@ -51,7 +51,8 @@ impl<'a> Checker<'a> {
                 self.life_term(line);
             }
         }
-        self.rates_agree(first.into_iter().flatten().collect());
+        // The length of the study is no rate.
+        self.rates_agree(first.into_iter().skip(1).flatten().collect());
     }
 
     fn life_term(&mut self, line: &LifeLine) {

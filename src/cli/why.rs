@@ -47,7 +47,11 @@ fn work(job: &mut Job, version: usize, aside: &AsideArgs, common: &Common) -> Re
     };
     let origin = job.origin();
     let worked = estimate::estimate(&job.checked.program, version, &survey, &book, Wish::default(), &[], &eval::Options::default(), origin);
-    worked.map(|w| (survey, book, w)).map_err(|e| refused(e, job, common))
+    let with_picks = |w: Worked| {
+        let tables = if w.picked.is_empty() { survey.tables } else { survey.with_picks(&job.checked.program, &w.picked) };
+        (Survey { tables, reports: survey.reports, texts: survey.texts }, book, w)
+    };
+    worked.map(with_picks).map_err(|e| refused(e, job, common))
 }
 
 /// Prints why nothing came of it; gives the exit code.

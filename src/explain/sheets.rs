@@ -78,6 +78,7 @@ impl<'a> Index<'a> {
             | StatementKind::Trial(_)
             | StatementKind::Life { .. }
             | StatementKind::Job(_)
+            | StatementKind::Life { .. }
             | StatementKind::Final { .. } => {}
         }
     }
