@@ -78,7 +78,6 @@ impl<'a> Index<'a> {
             | StatementKind::Trial(_)
             | StatementKind::Life { .. }
             | StatementKind::Job(_)
-            | StatementKind::Life { .. }
             | StatementKind::Final { .. } => {}
         }
     }
