@@ -16,7 +16,7 @@ use crate::eval;
 use crate::number::{Exact, NumError};
 use crate::prices::PriceBook;
 use crate::pricing::Origin;
-use crate::program::{Grain, Kind, Program, Ty, ValueDef, ValueKind, Version};
+use crate::program::{Kind, Program, Ty, ValueDef, ValueKind, Version};
 use crate::show::{absence_word, cell_text};
 use crate::survey::Report;
 use crate::syntax::tree::{ForLine, GrainHead, Rule, StatementKind};
@@ -288,7 +288,7 @@ impl Walk<'_> {
             Ok(survey) => {
                 let book = book_of(now, prices);
                 let basis = Basis { program: &checked.program, survey: &survey, book: &book, origin: Origin::default() };
-                estimate_each(&basis, &checked.points, Wish::default(), &[], &eval::Options::default())?.0
+                estimate_each(&basis, &checked.points, Wish::default(), &[], &eval::Options::default())?.each
             }
             // The survey of the record does not fit the new sheets: it is told with the first change of the survey that mends it.
             Err(words) => checked.points.iter().map(|_| Err(vec![Diagnostic::error("OV-923", words.clone())])).collect(),
