@@ -33,7 +33,8 @@ pub struct Figures {
 }
 
 impl Figures {
-    pub(super) fn of(estimate: &Estimate) -> Figures {
+    /// Those of an estimate.
+    pub fn of(estimate: &Estimate) -> Figures {
         let amount = |of: ResourceClass| {
             let row = estimate.headline.iter().find(|r| r.class == of);
             row.and_then(|r| r.net.clone()).unwrap_or_default()
