@@ -154,9 +154,6 @@ fn charges_go_where_their_base_is() {
     assert_eq!(charges(CutKind::Split(0))[0], ("East".into(), "14.08".to_owned()));
 }
 
-fn wings(done: &Estimate) -> Vec<(String, i128)> {
-    done.cut(CutKind::Split(0)).map(|c| c.rows.iter().map(|r| (r.key.clone(), r.cents())).collect()).unwrap_or_default()
-}
 
 #[test]
 fn rows_add_up_to_their_wing() {
@@ -322,6 +319,16 @@ fn amounts_that_cannot_be_bought_are_refused() {
     let faults = price(&program, &quantities, &[&["point", "point", "1"], &["pine", "bf", "1"]]).expect_err("refused");
     assert_eq!(faults.iter().map(|d| d.code).collect::<Vec<_>>(), ["OV-821", "OV-822"]);
     assert_eq!(faults[0].found.as_deref(), Some("≈1306.3333 points of point"));
+}
+
+#[test]
+fn an_amount_past_all_writing_is_refused() {
+    let mut program = job(&["Making"]);
+    let board = resource(&mut program, "board", ResourceClass::Stock, "bf", None, None);
+    let mut quantities = rows(&["East"]);
+    take(&program, &mut quantities, board, 0, &[Exact::int(10).pow(20).expect("fits")], &Exact::ZERO);
+    let faults = price(&program, &quantities, &[&["board", "bf", "1000000000000"]]).expect_err("refused");
+    assert_eq!(faults.iter().map(|d| d.code).collect::<Vec<_>>(), ["OV-824"]);
 }
 
 #[test]

@@ -38,8 +38,8 @@ fn full() -> (Program, Estimate) {
     facts.decided.push(DecisionCount { decision: "sash_fate".into(), per: "openings".into(), labels, unknown: 0 });
     for mark in &facts.marks {
         facts.treatment.push(Treatment {
-            mark: mark.clone(),
-            keys: vec!["East".into()],
+            mark: mark.as_str().into(),
+            keys: vec!["East".into()].into(),
             decision: "sash_fate".into(),
             label: Some("mend".into()),
             because: "sound wood outweighs decay by far, and the joints of the lower rail hold".into(),

@@ -192,8 +192,8 @@ fn decisions_are_counted_and_reasoned() {
     assert_eq!((count.decision.as_str(), count.per.as_str(), count.unknown), ("fate", "openings", 0));
     assert_eq!(count.labels, [("retain".to_owned(), 1), ("mend".to_owned(), 3), ("renew".to_owned(), 0)]);
     let first = &facts.treatment[0];
-    assert_eq!((first.mark.as_str(), first.label.as_deref(), first.because.as_str()), ("W1", Some("retain"), "only 24 in wide in the East"));
-    assert_eq!((first.rests_on.as_deref(), first.keys.join("")), (Some("Standard 2"), "East".to_owned()));
+    assert_eq!((&*first.mark, first.label.as_deref(), &*first.because), ("W1", Some("retain"), "only 24 in wide in the East"));
+    assert_eq!((first.rests_on.as_deref(), first.keys.iter().map(|k| &**k).collect::<Vec<_>>()), (Some("Standard 2"), vec!["East"]));
     assert_eq!(facts.treatment.len(), 4);
 }
 
@@ -262,4 +262,52 @@ fn a_price_book_without_its_columns_is_refused() {
     assert_eq!(faults[0].found.as_deref(), Some("Resource, Cost, Unit"));
     assert!(book("").is_err());
     assert!(book("a,b\n1,2\n").is_err());
+}
+
+/// The same book as a workbook: numbers as numbers, dates as dates, and one price that a formula worked out.
+#[test]
+fn a_price_book_in_a_workbook_reads_as_its_text_does() {
+    use rust_xlsxwriter::{ExcelDateTime, Format, Workbook};
+    let mut book = Workbook::new();
+    book.add_worksheet().set_name("Notes").expect("a name");
+    let sheet = book.add_worksheet();
+    sheet.write_string(0, 0, "Prices of the yard").expect("written");
+    for (column, heading) in (0u16..).zip(["Resource", "Unit", "Price (USD)", "Date", "Pack"]) {
+        sheet.write_string(2, column, heading).expect("written");
+    }
+    sheet.write_string(3, 0, "pine").expect("written");
+    sheet.write_string(3, 1, "board").expect("written");
+    sheet.write_number(3, 2, 47.35).expect("written");
+    let day = ExcelDateTime::from_ymd(2026, 2, 1).expect("a day");
+    sheet.write_datetime_with_format(3, 3, &day, &Format::new().set_num_format("yyyy-mm-dd")).expect("written");
+    sheet.write_string(3, 4, "boards of 5").expect("written");
+    sheet.write_string(4, 0, "helper_hand").expect("written");
+    sheet.write_string(4, 1, "h").expect("written");
+    sheet.write_number(4, 2, 3.0 * 4.1).expect("written"); // 12.299999999999999
+    let bytes = book.save_to_buffer().expect("a workbook");
+    let job = job(PRICES);
+    let source = BookSource { file: SourceFile { name: "prices.xlsx".into(), content: Content::Bytes(bytes) }, tab: None };
+    let read = read_book(&job.program, vec![source]).unwrap_or_else(|f| panic!("{}", told(&f, &job.sources)));
+    let pine = read.entries.iter().find(|e| e.resource.0 == 2).expect("an entry");
+    assert_eq!((pine.price.clone(), pine.per_base.clone()), (num("47.35"), num("47.35").div(&Exact::int(5 * 144)).expect("small")));
+    assert_eq!((pine.date.as_deref(), pine.day), (Some("2026-02-01"), Some(20_485)));
+    assert_eq!(pine.place.to_string(), "prices.xlsx, tab \"Sheet2\", cell C4 (Price (USD))");
+    assert_eq!(read.warnings.iter().map(|d| (d.code, d.found.as_deref())).collect::<Vec<_>>(), [("OV-809", Some("12.299999999999999"))]);
+}
+
+/// The caller tells faults before anything is added up; one that slips through is still caught.
+#[test]
+fn a_fault_never_becomes_an_amount() {
+    let sheet = SHEET.replace("take pine   volume ", "take pine   volume / (wide - 24 in) * 1 in ");
+    let sheet: &'static str = sheet.leak();
+    let (loaded, _) = check::load(&["job.ovo".to_owned()], &Shelf([("job.ovo", sheet)].into()));
+    let (checked, problems) = check::check(&loaded, check::Options::default());
+    let program = checked.unwrap_or_else(|| panic!("{}", told(&problems, &loaded.sources))).program;
+    let job = Job { program, ..job(PRICES) };
+    let version = &job.program.versions[0];
+    let tables = vec![&job.reading.table];
+    let inputs = eval::Inputs { tables: tables.clone() };
+    let results = eval::run(&job.program, &inputs, &wanted(&job.program, version, ALL), &eval::Options::default()).expect("runs");
+    let faults = collect(&job.program, version, &results, &tables, Default::default(), ALL).expect_err("refused");
+    assert!(faults.iter().all(|d| d.code == "OV-891") && !faults.is_empty());
 }

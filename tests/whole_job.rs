@@ -110,9 +110,9 @@ fn every_alternate_foots_by_every_cut() {
         // The rows of each wing add to the wing, to the cent.
         let wings = &done.cut(CutKind::Split(0)).expect("split by wing").rows;
         let openings = &done.cut(CutKind::Opening).expect("rows were asked for").rows;
-        let wing_of: Vec<&String> = done.facts.treatment.iter().filter(|t| t.decision == "sash_fate").filter_map(|t| t.keys.first()).collect();
+        let wing_of: Vec<&str> = done.facts.treatment.iter().filter(|t| &*t.decision == "sash_fate").filter_map(|t| t.keys.first()).map(|w| &**w).collect();
         for wing in wings.iter().filter(|w| !w.whole_job) {
-            let of_wing = || openings.iter().zip(&wing_of).filter(|(_, w)| **w == &wing.key).map(|(o, _)| o);
+            let of_wing = || openings.iter().zip(&wing_of).filter(|(_, w)| **w == wing.key).map(|(o, _)| o);
             assert_eq!(of_wing().map(|o| o.cents()).sum::<i128>(), wing.cents(), "{name}, {}", wing.key);
             assert_eq!(of_wing().map(|o| o.price()).sum::<i128>(), wing.price(), "{name}, {}", wing.key);
             sums += 2;
@@ -150,7 +150,7 @@ fn alternates_stand_side_by_side() {
     assert_eq!(side.versions.first().map(String::as_str), Some("as decided"));
     let shown = weigh::report(&side, 80);
     for name in &side.versions[1..] {
-        assert!(shown.contains(&format!("{name}: add ")) || shown.contains(&format!("{name}: deduct ")), "{name}: {shown}");
+        assert!(shown.contains(&format!("\"{name}\": add ")) || shown.contains(&format!("\"{name}\": deduct ")), "{name}: {shown}");
     }
     // Openings add to the difference of the costs before charges, less what belongs to no opening.
     for at in 1..versions.len() {

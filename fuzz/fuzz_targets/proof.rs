@@ -20,11 +20,21 @@ impl Finder for Two<'_> {
     }
 }
 
-fuzz_target!(|text: &str| {
+/// As the command does: rules may build on one another as deep as their guard allows.
+const STACK: usize = 64 << 20;
+
+fn proof(text: &str) {
     let (loaded, problems) = check::load(&["sheet.ovo".to_string()], &Two(text));
     let (checked, found) = check::check(&loaded, Options { alternates: true, trials: true });
     assert!(checked.is_some() || any_error(&found));
     if let Some(checked) = checked.filter(|_| !any_error(&problems)) {
         let _ = run_all(&checked);
     }
+}
+
+fuzz_target!(|text: &str| {
+    let held = std::thread::scope(|scope| {
+        std::thread::Builder::new().stack_size(STACK).spawn_scoped(scope, || proof(text)).map(|t| t.join().is_ok())
+    });
+    assert!(held.is_ok_and(|h| h), "the proof of this sheet panicked");
 });

@@ -51,7 +51,7 @@ pub enum Command {
     #[command(after_help = "Examples:\n  ovolo weigh job.ovo\n  ovolo weigh job.ovo --flip glaze_pace --with \"All new\"\n  ovolo weigh job.ovo --flip \"price of old_glass\" --between \"4 USD per sq ft\" --and \"20 USD per sq ft\" --with \"Modern glass\"\n  ovolo weigh job.ovo --over glaze_pace --steps 6\n  ovolo weigh job.ovo --rank\n  ovolo weigh job.ovo --years 30 --discount \"3 % real\"")]
     Weigh(WeighArgs),
     /// Show the tree behind a number
-    #[command(after_help = "Examples:\n  ovolo why job.ovo lite_w W-014\n  ovolo why job.ovo glazier\n  ovolo why job.ovo total --depth 2")]
+    #[command(after_help = "Examples:\n  ovolo why job.ovo lite_w W-014\n  ovolo why job.ovo glazier\n  ovolo why job.ovo total --depth 2\n  ovolo why job.ovo --against monday.json")]
     Why(WhyArgs),
     /// Run the worked examples kept in sheets
     #[command(after_help = "Example: ovolo trial sheets/*.ovo")]
@@ -137,6 +137,9 @@ pub struct ReckonArgs {
     /// Write a page for printing (HTML)
     #[arg(long, value_name = "FILE")]
     pub page: Option<String>,
+    /// Write a record that a later run can be compared with: `ovolo why JOB --against FILE`
+    #[arg(long, value_name = "FILE")]
+    pub record: Option<String>,
     /// Work again whenever a sheet, survey or price book is saved
     #[arg(long)]
     pub watch: bool,
@@ -202,7 +205,8 @@ pub struct WhyArgs {
     /// The job sheet
     pub job: String,
     /// A column, given, rule, decision or resource; a phase, a charge, a class such as `labor`; `cost` or `total`
-    pub result: String,
+    #[arg(required_unless_present = "against")]
+    pub result: Option<String>,
     /// Mark of the opening, where the result is worked for each
     pub mark: Option<String>,
     /// Work it in this alternate
@@ -214,6 +218,12 @@ pub struct WhyArgs {
     /// Parts of a sum to show one by one; the rest is one line
     #[arg(long, value_name = "N", default_value_t = 5)]
     pub parts: usize,
+    /// Say why a figure is not what it was in this record: total, cost, labor, stock, glass, points or putty
+    #[arg(long, value_name = "RECORD", conflicts_with_all = ["mark", "depth"])]
+    pub against: Option<String>,
+    /// With --against: print the parts as CSV
+    #[arg(long, requires = "against")]
+    pub csv: bool,
     #[command(flatten)]
     pub aside: AsideArgs,
 }

@@ -7,6 +7,8 @@ use super::{exit, files, output};
 use ovolo::check::Options;
 use ovolo::estimate::{self, Refused, Survey, Worked};
 use ovolo::eval;
+use ovolo::explain::{self, Subject};
+use ovolo::prices::PriceBook;
 use ovolo::report::{self, terminal};
 use ovolo::takeoff::Wish;
 use std::path::Path;
@@ -20,7 +22,7 @@ pub fn run(args: &ReckonArgs, common: &Common) -> Result<ExitCode, ExitCode> {
         output::messages(&job.warnings, &job.loaded.sources, common);
         return super::in_force::print(&job, version, common);
     }
-    let (_, worked) = work(&mut job, version, args, common)?;
+    let (survey, book, worked) = work(&mut job, version, args, common)?;
     let estimate = &worked.estimate;
     if let Some(name) = &args.csv {
         return csv(estimate, name);
@@ -32,6 +34,11 @@ pub fn run(args: &ReckonArgs, common: &Common) -> Result<ExitCode, ExitCode> {
     }
     if let Some(file) = &args.page {
         done.push(save(file, report::page::write(estimate).as_bytes())?);
+    }
+    if let Some(file) = &args.record {
+        let subject = Subject { loaded: &job.loaded, checked: &job.checked, version, survey: &survey, book: &book, estimate };
+        let record = explain::record::save(&subject, &job.origin().program);
+        done.push(save(file, format!("{record:#}\n").as_bytes())?);
     }
     if common.json {
         let mut value = report::json::estimate(estimate);
@@ -49,7 +56,7 @@ pub fn run(args: &ReckonArgs, common: &Common) -> Result<ExitCode, ExitCode> {
 }
 
 /// Reads survey and prices and works one version; what is refused is printed.
-pub fn work(job: &mut Job, version: usize, args: &ReckonArgs, common: &Common) -> Result<(Survey, Worked), ExitCode> {
+pub fn work(job: &mut Job, version: usize, args: &ReckonArgs, common: &Common) -> Result<(Survey, PriceBook, Worked), ExitCode> {
     let progress = Progress::begin();
     let (survey, prices) = job.inputs(&args.aside, &progress, common)?;
     let all = args.csv.is_some() || args.workbook.is_some() || args.page.is_some() || common.json;
@@ -62,7 +69,7 @@ pub fn work(job: &mut Job, version: usize, args: &ReckonArgs, common: &Common) -
     match outcome {
         Ok(worked) => {
             job.warnings.extend(worked.warnings.iter().cloned());
-            Ok((survey, worked))
+            Ok((survey, prices, worked))
         }
         Err(Refused::Messages(list)) => Err(output::refuse(&list, &job.loaded.sources, common)),
         Err(Refused::Stopped) => Err(ExitCode::from(exit::STOPPED)),

@@ -87,7 +87,7 @@ fn once(args: &ReckonArgs, common: &Common, files: &mut Vec<PathBuf>) -> Result<
     let version = job.version(args.alternate.as_deref())?;
     let worked = reckon::work(&mut job, version, args, common);
     files.extend(job.files.iter().cloned());
-    worked.map(|(_, w)| w.estimate)
+    worked.map(|(_, _, w)| w.estimate)
 }
 
 /// The totals that are not what they were.

@@ -1,28 +1,38 @@
-//! `ovolo why`: the tree behind a number.
+//! `ovolo why`: the tree behind a number, and why a number is not what it was.
 
 use super::args::{AsideArgs, Common, WhyArgs};
 use super::job::Job;
-use super::{exit, output};
+use super::{exit, files, output};
 use ovolo::check::Options;
-use ovolo::diagnostics::Diagnostic;
+use ovolo::diagnostics::{Diagnostic, Sources};
 use ovolo::estimate::{self, Refused, Survey, Worked};
 use ovolo::eval;
-use ovolo::explain::{self, Explainer, Subject};
+use ovolo::explain::difference::{self, Figure};
+use ovolo::explain::record::Record;
+use ovolo::explain::{self, Explainer, Subject, against};
 use ovolo::prices::PriceBook;
+use ovolo::report::{csv, terminal};
 use ovolo::survey::ReadOptions;
 use ovolo::takeoff::Wish;
+use std::path::Path;
 use std::process::ExitCode;
+
+/// Largest record read, in bytes.
+const MOST_RECORD: u64 = 1 << 30;
 
 /// Explains one number.
 pub fn run(args: &WhyArgs, common: &Common) -> Result<ExitCode, ExitCode> {
+    if let Some(file) = &args.against {
+        return compare(args, file, common);
+    }
     let mut job = Job::open(&args.job, Options { alternates: args.alternate.is_some(), trials: false }, common)?;
     let version = job.version(args.alternate.as_deref())?;
-    let (survey, book, worked) = work(&mut job, version, &args.aside, common)?;
+    let (survey, book, worked) = work(&mut job, version, &args.aside, true, common)?;
     let subject = Subject { loaded: &job.loaded, checked: &job.checked, version, survey: &survey, book: &book, estimate: &worked.estimate };
     let mut explainer = Explainer::new(subject);
     let sources = &job.loaded.sources;
     let told = |e| refused(e, &job, common);
-    let target = explainer.find(&args.result, args.mark.as_deref()).map_err(told)?;
+    let target = explainer.find(args.result.as_deref().unwrap_or("total"), args.mark.as_deref()).map_err(told)?;
     let options = explain::Options { depth: args.depth.unwrap_or(target.usual_depth()), most: args.parts };
     let tree = explainer.explain(target, options).map_err(told)?;
     output::print(&if common.json {
@@ -33,9 +43,46 @@ pub fn run(args: &WhyArgs, common: &Common) -> Result<ExitCode, ExitCode> {
     Ok(ExitCode::from(exit::DONE))
 }
 
-/// Reads survey, with its cells as written, and prices, and works one version.
-fn work(job: &mut Job, version: usize, aside: &AsideArgs, common: &Common) -> Result<(Survey, PriceBook, Worked), ExitCode> {
-    let survey = job.survey(aside, true, &ReadOptions::default());
+/// Says what changed since a record was written, and what each change does.
+fn compare(args: &WhyArgs, file: &str, common: &Common) -> Result<ExitCode, ExitCode> {
+    let usage = |words: String| {
+        output::complain(&words);
+        ExitCode::from(exit::USAGE)
+    };
+    let name = args.result.as_deref().unwrap_or("total");
+    let figure = Figure::named(name).ok_or_else(|| {
+        let known: Vec<&str> = Figure::all().map(Figure::name).collect();
+        usage(format!("Of {name} no record is kept. Known are {}.", known.join(", ")))
+    })?;
+    let bytes = files::read_file(Path::new(file), MOST_RECORD).map_err(|why| {
+        output::complain(&why);
+        ExitCode::from(exit::FILE)
+    })?;
+    let record = Record::read(file, &String::from_utf8_lossy(&bytes)).map_err(|d| output::refuse(&[d], &Sources::default(), common))?;
+    if args.alternate.is_some() && args.alternate != record.alternate {
+        let of = record.alternate.as_deref().map_or("the job as decided".to_owned(), |a| format!("the alternate \"{a}\""));
+        return Err(usage(format!("{file} is a record of {of}.")));
+    }
+    let mut job = Job::open(&args.job, Options { alternates: record.alternate.is_some(), trials: false }, common)?;
+    let version = job.version(record.alternate.as_deref())?;
+    let (survey, book, worked) = work(&mut job, version, &args.aside, false, common)?;
+    let subject = Subject { loaded: &job.loaded, checked: &job.checked, version, survey: &survey, book: &book, estimate: &worked.estimate };
+    let difference = against::against(&subject, &record).map_err(|e| refused(e, &job, common))?;
+    let [parts, figures] = difference::views(&difference, figure, &worked.estimate);
+    output::print(&match (common.json, args.csv) {
+        (true, _) => format!("{:#}\n", difference::json(&difference)),
+        (_, true) => csv::write(&parts),
+        _ => {
+            let width = output::width(common);
+            format!("{}\n{}", terminal::draw(&parts, width), terminal::draw(&figures, width))
+        }
+    });
+    Ok(ExitCode::from(exit::DONE))
+}
+
+/// Reads survey and prices, and works one version.
+fn work(job: &mut Job, version: usize, aside: &AsideArgs, keep_text: bool, common: &Common) -> Result<(Survey, PriceBook, Worked), ExitCode> {
+    let survey = job.survey(aside, keep_text, &ReadOptions::default());
     let prices = job.prices();
     let (survey, book) = match (survey, prices) {
         (Ok(s), Ok(p)) => (s, p),

@@ -4,12 +4,16 @@
 //! Replays the checked program itself, node for node, and walks the written sheets beside it; it works nothing out in another way.
 //! Must not know files or arguments.
 
+pub mod against;
 mod builder;
+pub mod difference;
 mod expr;
 mod find;
 mod gather;
 pub mod json;
+mod kept;
 mod money;
+pub mod record;
 mod rows;
 mod sheets;
 mod tables;

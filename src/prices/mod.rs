@@ -65,7 +65,7 @@ pub struct BookRow {
 /// A price book as read: one entry at most for each resource.
 #[derive(Debug, Clone, Default)]
 pub struct PriceBook {
-    /// Entries in the order of the book.
+    /// Entries in the order of the sheets' resources.
     pub entries: Vec<PriceEntry>,
     /// Rows of other suppliers that were not chosen.
     pub passed_over: Vec<PriceEntry>,

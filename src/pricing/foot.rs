@@ -45,3 +45,50 @@ pub(super) fn check(
     same(&|| "the grand total".to_owned(), totals.direct + totals.charges + last.map_or(0, |f| f.cents), totals.grand);
     if faults.is_empty() { Ok(checked) } else { Err(faults) }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::model::CutKind;
+    use super::*;
+    use crate::number::Exact;
+
+    #[test]
+    fn a_cent_too_many_anywhere_is_found() {
+        let totals = |grand| Totals { labor: 70, materials: 30, direct: 100, charges: 20, grand, exact: Exact::ZERO, gap: Exact::ZERO };
+        let row = |labor, charges| CutRow { key: "a".into(), whole_job: false, rows: None, hours: Exact::ZERO, labor, materials: 30, charges };
+        let cut = |labor, charges| Cut { kind: CutKind::Phase, by: "phase".into(), rows: vec![row(labor, charges)] };
+        let charge = ChargeLine {
+            name: "bond".into(),
+            kind: super::super::ChargeKind::Sum,
+            allowance: false,
+            share: None,
+            of: String::new(),
+            base: None,
+            exact: Exact::ZERO,
+            cents: 20,
+            source: None,
+            note: None,
+        };
+        let line = CostLine {
+            resource: crate::program::ResourceId(0),
+            name: "joiner".into(),
+            class: crate::program::ResourceClass::Labor,
+            phase: None,
+            quantity: Exact::ZERO,
+            unit: "h".into(),
+            price: Exact::ZERO,
+            per: "h".into(),
+            exact: Exact::ZERO,
+            cents: 100,
+            by_phase: vec![("a".into(), 100)],
+        };
+        let told = |cut: Cut, grand: i128| {
+            let charges = std::slice::from_ref(&charge);
+            check(&[], std::slice::from_ref(&line), &[cut], charges, None, &totals(grand)).map_err(|list| list.iter().map(|d| d.code).collect::<Vec<_>>())
+        };
+        assert_eq!(told(cut(70, 20), 120), Ok(8));
+        assert_eq!(told(cut(71, 20), 120), Err(vec!["OV-890"; 3])); // labor, cost and price by phase
+        assert_eq!(told(cut(70, 19), 120), Err(vec!["OV-890"]));
+        assert_eq!(told(cut(70, 20), 121), Err(vec!["OV-890"; 2])); // the price by phase, and the grand total
+    }
+}

@@ -49,16 +49,16 @@ pub(super) fn treatment(estimate: &Estimate) -> View {
         Column::text("because, and what it rests on").narrow(),
     ]);
     let mut view = View::new("treatment", "Treatment schedule", columns);
-    let mut last = None;
+    let mut last: Option<&str> = None;
     for one in &facts.treatment {
         // On a terminal a mark stands once above its decisions.
-        let again = last.replace(one.mark.as_str()) == Some(one.mark.as_str());
+        let again = last.replace(&one.mark) == Some(&one.mark);
         let mut cells = vec![Cell::text(one.mark.clone()), if again { Cell::Blank } else { Cell::text(one.mark.clone()) }];
-        cells.extend((0..keys).map(|k| Cell::maybe(one.keys.get(k).map(String::as_str))));
+        cells.extend((0..keys).map(|k| one.keys.get(k).map_or(Cell::Blank, |key| Cell::text(key.clone()))));
         let label = one.label.as_deref().map_or_else(|| "unknown".to_owned(), spoken);
         let both = match one.rests_on.as_deref() {
             Some(standard) => format!("{} [{standard}]", one.because),
-            None => one.because.clone(),
+            None => one.because.to_string(),
         };
         cells.extend([
             Cell::text(spoken(&one.decision)),

@@ -11,6 +11,7 @@ use crate::pricing::{
     BuyLine, ChargeKind, ChargeLine, Comparison, CompareValues, CostLine, Cut, CutKind, Estimate, HeadlineRow, PayBuild, PriceUsed, class,
 };
 use crate::syntax::tree::{AllowanceKind, MoneyGrain};
+use crate::takeoff::Treatment;
 
 /// Name and version of the form of an estimate.
 pub const SCHEMA: &str = "ovolo-estimate/1";
@@ -189,7 +190,19 @@ fn decisions(estimate: &Estimate) -> Value {
 
 fn treatment(estimate: &Estimate) -> Value {
     let each = estimate.facts.treatment.iter();
-    each.map(|t| json!({"mark": t.mark, "keys": t.keys, "decision": t.decision, "label": t.label, "because": t.because, "rests_on": t.rests_on})).collect()
+    each.map(|t| treated(t)).collect()
+}
+
+fn treated(t: &Treatment) -> Value {
+    let keys: Vec<&str> = t.keys.iter().map(|k| &**k).collect();
+    json!({
+        "mark": &*t.mark,
+        "keys": keys,
+        "decision": &*t.decision,
+        "label": t.label.as_deref(),
+        "because": &*t.because,
+        "rests_on": t.rests_on.as_deref(),
+    })
 }
 
 fn cautions(estimate: &Estimate) -> Value {

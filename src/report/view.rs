@@ -2,6 +2,8 @@
 //!
 //! Knows headings, cells and totals. Must not know estimates or any file format.
 
+use std::sync::Arc;
+
 use crate::number::{Exact, Rounding, cents_grouped, cents_text, group_thousands};
 
 /// A table with a title.
@@ -73,7 +75,7 @@ pub enum Cell {
     /// Nothing.
     Blank,
     /// Text.
-    Text(String),
+    Text(Arc<str>),
     /// A number shown with this many decimals.
     Number(Exact, u32),
     /// A whole count.
@@ -176,7 +178,7 @@ impl Column {
 
 impl Cell {
     /// A text, or nothing when it is empty.
-    pub fn text(text: impl Into<String>) -> Cell {
+    pub fn text(text: impl Into<Arc<str>>) -> Cell {
         let text = text.into();
         if text.is_empty() { Cell::Blank } else { Cell::Text(text) }
     }
@@ -190,7 +192,7 @@ impl Cell {
     pub fn shown(&self) -> String {
         match self {
             Cell::Blank => String::new(),
-            Cell::Text(text) => text.clone(),
+            Cell::Text(text) => text.to_string(),
             Cell::Number(value, places) => group_thousands(&value.to_fixed(*places, Rounding::HalfEven)),
             Cell::Count(count) => group_thousands(&count.to_string()),
             Cell::Quantity(value, unit) if unit.is_empty() => group_thousands(&value.to_decimal(2).0),

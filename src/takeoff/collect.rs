@@ -322,31 +322,24 @@ impl Collector<'_> {
                 grains.push(value.grain);
             }
         }
+        let mut texts = Shared::default();
         for grain in grains {
+            let deciders: Vec<Decider<'_>> = decides(self.version).filter(|(v, _)| v.grain == grain).map(|(v, d)| self.decider(v, d)).collect();
             for row in 0..self.rows_of(grain) {
-                let keys: Vec<String> = if grain == main { splits.iter().filter_map(|(_, split)| key_of(split, row)).collect() } else { Vec::new() };
-                for (value, decide) in decides(self.version).filter(|(v, _)| v.grain == grain) {
-                    out.push(self.treat(value, decide, row, keys.clone()));
+                let keys = splits.iter().filter(|_| grain == main).filter_map(|(_, split)| key_of(split, row));
+                let keys: Arc<[Arc<str>]> = keys.map(|key| texts.get(key)).collect();
+                let mark: Arc<str> = self.mark(grain, row).into();
+                for decider in &deciders {
+                    out.push(decider.on_row(row, mark.clone(), keys.clone(), &mut texts));
                 }
             }
         }
         out
     }
 
-    fn treat(&self, value: &ValueDef, decide: &DecideDef, row: usize, keys: Vec<String>) -> Treatment {
-        let cell = self.results.value(value.node, row);
-        let line = decide.line.and_then(|line| match self.results.value(line, row) {
-            Cell::Label(at) => decide.lines.get(usize::from(at)),
-            _ => None,
-        });
-        let because = match (line, &cell) {
-            (Some(line), _) => template_text(self.program, &line.because, self.results, row),
-            (None, Cell::Absent(_)) => cell_text(self.program, value.node, &cell, None),
-            (None, _) => value.because.clone().unwrap_or_default(),
-        };
-        let label = matches!(cell, Cell::Label(_)).then(|| cell_text(self.program, value.node, &cell, None));
-        let rests_on = line.and_then(|l| l.rests_on.clone());
-        Treatment { mark: self.mark(value.grain, row), keys, decision: value.name.clone(), label, because, rests_on }
+    fn decider<'b>(&'b self, value: &'b ValueDef, decide: &'b DecideDef) -> Decider<'b> {
+        let line = decide.line.map(|line| self.reader(line));
+        Decider { collector: self, value, decide, label: Box::new(self.reader(value.node)), line: line.map(|l| Box::new(l) as Reader<'b>) }
     }
 
     /// A caution as it is said: once for each text it comes to. Where its condition is unknown it is said too: better warned than hurt.
@@ -389,6 +382,57 @@ fn is_fixed(template: &Template) -> bool {
     template.pieces.iter().all(|p| matches!(p, Piece::Text(_)))
 }
 
-fn key_of(split: &Split, row: usize) -> Option<String> {
-    split.keys.get(*split.key_of_row.get(row)? as usize).cloned()
+fn key_of(split: &Split, row: usize) -> Option<&str> {
+    split.keys.get(*split.key_of_row.get(row)? as usize).map(String::as_str)
+}
+
+/// Equal texts kept once.
+#[derive(Default)]
+struct Shared(HashSet<Arc<str>>);
+
+impl Shared {
+    fn get(&mut self, text: &str) -> Arc<str> {
+        if let Some(known) = self.0.get(text) {
+            return known.clone();
+        }
+        let new: Arc<str> = text.into();
+        self.0.insert(new.clone());
+        new
+    }
+}
+
+type Reader<'a> = Box<dyn Fn(usize) -> Cell + 'a>;
+
+/// A decision, read row by row.
+struct Decider<'a> {
+    collector: &'a Collector<'a>,
+    value: &'a ValueDef,
+    decide: &'a DecideDef,
+    label: Reader<'a>,
+    line: Option<Reader<'a>>,
+}
+
+impl Decider<'_> {
+    fn on_row(&self, row: usize, mark: Arc<str>, keys: Arc<[Arc<str>]>, texts: &mut Shared) -> Treatment {
+        let Collector { program, results, .. } = self.collector;
+        let cell = (self.label)(row);
+        let line = self.line.as_ref().and_then(|line| match line(row) {
+            Cell::Label(at) => self.decide.lines.get(usize::from(at)),
+            _ => None,
+        });
+        let because = match (line, &cell) {
+            (Some(line), _) => template_text(program, &line.because, results, row),
+            (None, Cell::Absent(_)) => cell_text(program, self.value.node, &cell, None),
+            (None, _) => self.value.because.clone().unwrap_or_default(),
+        };
+        let label = matches!(cell, Cell::Label(_)).then(|| cell_text(program, self.value.node, &cell, None));
+        Treatment {
+            mark,
+            keys,
+            decision: texts.get(&self.value.name),
+            label: label.map(|label| texts.get(&label)),
+            because: texts.get(&because),
+            rests_on: line.and_then(|l| l.rests_on.as_deref()).map(|standard| texts.get(standard)),
+        }
+    }
 }

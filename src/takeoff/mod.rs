@@ -90,21 +90,21 @@ pub struct DecisionCount {
     pub unknown: usize,
 }
 
-/// One decision on one row.
+/// One decision on one row. Texts are shared: a survey may have many rows and few reasons.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Treatment {
     /// Mark of the row.
-    pub mark: String,
+    pub mark: Arc<str>,
     /// Keys of the split columns on that row.
-    pub keys: Vec<String>,
+    pub keys: Arc<[Arc<str>]>,
     /// Name of the decision.
-    pub decision: String,
+    pub decision: Arc<str>,
     /// Label; none where it is unknown.
-    pub label: Option<String>,
+    pub label: Option<Arc<str>>,
     /// Reason, with values put in.
-    pub because: String,
+    pub because: Arc<str>,
     /// Standard it rests on.
-    pub rests_on: Option<String>,
+    pub rests_on: Option<Arc<str>>,
 }
 
 /// A caution that holds.

@@ -19,6 +19,10 @@ pub const JOB: &str = "demo-data/tallowgate-school/job.ovo";
 pub struct Folder {
     /// End of a file's name, text to look for, text to put there.
     pub edits: Vec<(&'static str, &'static str, &'static str)>,
+    /// Marks whose lines are left out of the survey and of what hangs below it.
+    pub dropped: Vec<&'static str>,
+    /// Marks whose line in the survey is there twice, the second time with another mark.
+    pub doubled: Vec<(&'static str, &'static str)>,
 }
 
 fn beside(path: &str, sheet: &str) -> PathBuf {
@@ -45,7 +49,25 @@ impl Folder {
                 text = text.replace(from, to);
             }
         }
+        if name.ends_with(".csv") && name.contains("demo-data") {
+            text = text.lines().flat_map(|line| self.lines(name, line)).map(|l| l + "\n").collect();
+        }
         Ok(text)
+    }
+
+    /// What becomes of a line of a survey.
+    fn lines(&self, name: &str, line: &str) -> Vec<String> {
+        let has = |mark: &str| line.split([',', ';']).any(|cell| cell.trim() == mark);
+        if self.dropped.iter().any(|mark| has(mark)) {
+            return vec![];
+        }
+        let mut out = vec![line.to_owned()];
+        for (mark, other) in &self.doubled {
+            if name.ends_with("survey.csv") && has(mark) {
+                out.push(line.replacen(mark, other, 1));
+            }
+        }
+        out
     }
 
     fn source(&self, loaded: &Loaded, input: &FileInput) -> SourceFile<'static> {

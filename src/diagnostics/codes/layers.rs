@@ -100,8 +100,18 @@ out and what was expected side by side.
         title: "two alternates of one name",
         page: r#"Two alternates have the same name, and could not be told apart on the bid form. Rename one, or join them.
 
-  wrong   alternate "All new" { ... }   alternate "All new" { ... }
-  right   alternate "All new" { ... }   alternate "All new, clear glass" { ... }"#,
+  wrong   alternate "All new" {
+            ...
+          }
+          alternate "All new" {
+            ...
+          }
+  right   alternate "All new" {
+            ...
+          }
+          alternate "All new, clear glass" {
+            ...
+          }"#,
     },
     Entry {
         code: "OV-620",

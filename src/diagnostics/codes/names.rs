@@ -87,17 +87,25 @@ something else than a comma, a semicolon or a tab.
         page: "A block, a count or a related table names a survey or group that is not declared. The name is the one
 that stands after `survey`, or after `for each` in a block with keys.
 
-  wrong   for each window { ... }                 (the survey is called opening)
-  right   for each opening { ... }",
+  wrong   for each window {      (the survey is called opening)
+            ...
+          }
+  right   for each opening {
+            ...
+          }",
     },
     Entry {
         code: "OV-210",
         title: "no such choice",
         page: "A column or a decision says that it holds one of the labels of a choice, and no sheet declares the choice.
 
-  wrong   decide fate of treatmnet { ... }
+  wrong   decide fate of treatmnet {
+            ...
+          }
   right   choice treatment one of retain, mend, renew
-          decide fate of treatment { ... }",
+          decide fate of treatment {
+            ...
+          }",
     },
     Entry {
         code: "OV-211",
@@ -134,8 +142,12 @@ guess, and the two may differ by real money. Keep one. Several files of one surv
         page: "`by` names a column that is not there: the column that ties a related table to the one above must be in
 both, and `split by` needs a text or choice of the opening.
 
-  wrong   survey defect of opening by window { mark text ... }
-  right   survey defect of opening by mark { mark text ... }",
+  wrong   survey defect of opening by window {
+            mark text ...
+          }
+  right   survey defect of opening by mark {
+            mark text ...
+          }",
     },
     Entry {
         code: "OV-215",
@@ -169,7 +181,9 @@ could be a length or a number of yards full of sash.
         page: "Every survey has one text column marked `key`; it names the row in each message and list, so that a total
 can always be traced back to an opening. A related table needs none of its own.
 
-  wrong   survey opening { wide length in in }
+  wrong   survey opening {
+            wide length in in
+          }
   right   survey opening {
             mark text key
             wide length in in
@@ -213,7 +227,9 @@ work on any sheet.
         page: r#"The rules read a survey for which the job names no file. A table that hangs below another may be left out and then has no
 rows; the openings themselves may not.
 
-  wrong   job { prices from "prices.csv" }
+  wrong   job {
+            prices from "prices.csv"
+          }
   right   job {
             survey opening from "survey.csv"
             prices from "prices.csv"

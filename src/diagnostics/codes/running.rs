@@ -38,8 +38,15 @@ largest one measured is not known. Add a row, or give the last band no end.
         page: "On this row two lines of the decision hold, and they would give two different estimates. Narrow one of them, or say
 `first that holds` if their order is meant.
 
-  wrong   decide fate { mend when rot > 10 % ...   renew when rot > 50 % ... }
-  right   decide fate { mend when rot is between 10 % and 50 % ...   renew when rot > 50 % ...   retain otherwise ... }",
+  wrong   decide fate {
+            mend when rot > 10 % ...
+            renew when rot > 50 % ...
+          }
+  right   decide fate {
+            mend when rot is between 10 % and 50 % ...
+            renew when rot > 50 % ...
+            retain otherwise ...
+          }",
     },
     Entry {
         code: "OV-905",
@@ -110,5 +117,38 @@ to it. Round the figure first, or leave the steps out.
         page: "The survey has more rows than can be numbered, the machine gave no threads to work with, or the survey read is not the one
 that the rules were checked for. The message says which. The first is mended by splitting the survey into jobs; the last
 is a fault of the engine, and the sheets with which it happened should be kept and reported.",
+    },
+    Entry {
+        code: "OV-920",
+        title: "no result of that name",
+        page: "`ovolo why` explains what has a name: a column, a given, a rule or a decision as the sheets write it, a resource, a phase, a
+charge, a class such as labor or glass, and `cost` and `total`. Look the name up with `ovolo reckon JOB --in-force`.
+
+  wrong   ovolo why job.ovo glas
+  right   ovolo why job.ovo glass",
+    },
+    Entry {
+        code: "OV-921",
+        title: "which row is meant",
+        page: "The result is worked for each opening, or for each group of them, and the command does not say for which one; or it names a
+mark that is not in the survey; or the result is one for the whole job and a mark was given.
+
+  wrong   ovolo why job.ovo cut_w
+  right   ovolo why job.ovo cut_w N4",
+    },
+    Entry {
+        code: "OV-922",
+        title: "no record of an earlier run",
+        page: "`ovolo why JOB --against FILE` needs a file that an earlier run wrote. A printed estimate or its JSON will not do: a record
+holds the sheets, the survey and the prices as well, so that each change can be worked alone.
+
+  wrong   ovolo reckon job.ovo --json > monday.json
+  right   ovolo reckon job.ovo --record monday.json",
+    },
+    Entry {
+        code: "OV-923",
+        title: "the earlier run can't be worked again",
+        page: "The sheets, survey or prices in the record are refused by this version of the program, so what changed since can't be worked
+step by step. The messages that follow say what is refused. The two totals can still be set side by side by hand.",
     },
 ];

@@ -57,8 +57,14 @@ no hours. Often a limit itself is left out: `< 10 %` and `> 10 %` forget ten per
         page: "There are openings for which two lines of the decision hold; the message shows one. Exactly one may hold. Narrow one of
 the lines, or say that the first that holds counts.
 
-  wrong   decide fate { mend when rot > 10 % ...   renew when rot > 50 % ... }
-  right   decide fate first that holds { renew when rot > 50 % ...   mend when rot > 10 % ... }",
+  wrong   decide fate {
+            mend when rot > 10 % ...
+            renew when rot > 50 % ...
+          }
+  right   decide fate first that holds {
+            renew when rot > 50 % ...
+            mend when rot > 10 % ...
+          }",
     },
     Entry {
         code: "OV-407",
@@ -85,8 +91,14 @@ It is then looked at on every row of the survey, and a row without an answer, or
         page: r#"A decision has lines `LABEL when CONDITION because "..."`, and `otherwise` as the last of them; a decision table has
 headings, conditions first, then the decision's name, then `because`.
 
-  wrong   decide fate { mend otherwise because "worn"   retain when rot is 0 % because "sound" }
-  right   decide fate { retain when rot is 0 % because "sound"   mend otherwise because "worn" }"#,
+  wrong   decide fate {
+            mend otherwise because "worn"
+            retain when rot is 0 % because "sound"
+          }
+  right   decide fate {
+            retain when rot is 0 % because "sound"
+            mend otherwise because "worn"
+          }"#,
     },
     Entry {
         code: "OV-410",
@@ -153,7 +165,10 @@ words joined with _ are its name: "points a lite" is points_a_lite.
         title: "keys too many or too few",
         page: "A table is looked up with one value for each of its keys, in the order they stand after `by`.
 
-  wrong   table weight by kind, thick { ... }    ...    pounds from weight at kind
+  wrong   table weight by kind, thick {
+            ...
+          }
+          pounds from weight at kind
   right   pounds from weight at kind, thick",
     },
     Entry {
@@ -162,7 +177,7 @@ words joined with _ are its name: "points a lite" is points_a_lite.
         page: "The value looked up is of another kind than the table's key, or it is a choice and some of its labels have no row.
 
   wrong   pace from glaze_step at wide             (the key is an area)
-  right   pace from glaze_step at wide * high",
+  right   pace from glaze_step at (wide * high)",
     },
     Entry {
         code: "OV-418",

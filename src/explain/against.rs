@@ -1,0 +1,562 @@
+//! Why a total is not what it was: the difference between a saved run and the job now, split among what changed, so that the parts add to
+//! the whole.
+//!
+//! The order is stated and kept: the program itself, rules one by one where they can be, the rest of the sheets, givens, cells of the survey,
+//! openings taken out and added, prices. Each part is worked with everything before it new and everything after it old. Where the job can't be
+//! worked at some point on the way, that change and the next are told as one.
+
+use super::kept::{KeptCell, KeptRow, KeptTable};
+use super::record::{Figures, KeptPrice, Record, book_of, kept, kept_prices};
+use super::sheets::squeezed;
+use super::Subject;
+use crate::check::{self, Checked, Loaded, LoadedSheet, Options, Pin, Point};
+use crate::diagnostics::{Diagnostic, FileId};
+use crate::estimate::{Basis, Refused, Survey, estimate, estimate_each};
+use crate::eval;
+use crate::number::{Exact, NumError};
+use crate::prices::PriceBook;
+use crate::pricing::Origin;
+use crate::program::{Kind, Program, Ty, ValueDef, ValueKind, Version};
+use crate::show::{absence_word, cell_text};
+use crate::survey::Report;
+use crate::syntax::tree::{ForLine, GrainHead, Rule, StatementKind};
+use crate::table::{ColumnKind, SchemaValue};
+use crate::takeoff::Wish;
+use crate::units::{Style, format_quantity};
+
+/// Cells told one by one; more are told opening by opening, and more openings than this as one.
+const MOST_CELLS: usize = 200;
+
+/// What kind of thing changed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+#[allow(missing_docs)]
+pub enum ChangeKind {
+    Program,
+    Rule,
+    Sheets,
+    Given,
+    Cell,
+    Row,
+    Price,
+}
+
+impl ChangeKind {
+    /// Its word.
+    pub fn word(self) -> &'static str {
+        match self {
+            ChangeKind::Program => "program",
+            ChangeKind::Rule => "rule",
+            ChangeKind::Sheets => "sheets",
+            ChangeKind::Given => "given",
+            ChangeKind::Cell => "cell",
+            ChangeKind::Row => "row",
+            ChangeKind::Price => "price",
+        }
+    }
+}
+
+/// One thing that changed.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Changed {
+    /// What kind.
+    pub kind: ChangeKind,
+    /// Its name: a rule, a given, a mark and a column, a resource.
+    pub name: String,
+    /// What it was.
+    pub was: String,
+    /// What it is.
+    pub now: String,
+}
+
+/// A part of the difference.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Part {
+    /// What changed: one thing, or several that can't be worked one without the other.
+    pub changed: Vec<Changed>,
+    /// What the figures were before it.
+    pub before: Figures,
+    /// What they are after it.
+    pub after: Figures,
+}
+
+/// The whole difference and its parts.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Difference {
+    /// Program the record was made with.
+    pub program: String,
+    /// Figures of the record.
+    pub was: Figures,
+    /// Figures now.
+    pub now: Figures,
+    /// Parts in order; each begins where the one before it ends.
+    pub parts: Vec<Part>,
+}
+
+impl Part {
+    /// What it does to an amount: of labor, stock, glass, points or putty by its place. Errors: [`NumError::TooManyDigits`].
+    pub fn amount(&self, class: usize) -> Result<Exact, NumError> {
+        match (self.after.amounts.get(class), self.before.amounts.get(class)) {
+            (Some(after), Some(before)) => after.sub(before),
+            _ => Ok(Exact::ZERO),
+        }
+    }
+
+    /// What it does to the total, in cents.
+    pub fn total(&self) -> i128 {
+        self.after.total - self.before.total
+    }
+}
+
+/// Splits the difference between a record and a job as it stands. The subject must be the alternate the record was made of.
+/// Errors: OV-923 where the record can't be worked again.
+pub fn against(subject: &Subject<'_>, record: &Record) -> Result<Difference, Refused> {
+    let old = record.sheets().map_err(unworkable)?;
+    let alternates = Options { alternates: record.alternate.is_some(), trials: false };
+    let (checked, problems) = check::check(&old, alternates);
+    let Some(checked) = checked else { return Err(unworkable(problems)) };
+    let mut walk = Walk { record, parts: Vec::new(), at: record.figures.clone(), pending: Vec::new() };
+    let first = worked_old(&checked, record).map_err(|e| match e {
+        Refused::Messages(list) => unworkable(list),
+        Refused::Stopped => Refused::Stopped,
+    })?;
+    walk.step(vec![change(ChangeKind::Program, "the program itself", &record.program, "this one")], Some(first));
+    let left = walk.rules(subject, old, &checked);
+    let tables = fitted(subject, record);
+    let book = overlaid(subject, record);
+    walk.givens(subject, &checked, left, &tables, &book)?;
+    walk.survey(subject, tables, &book);
+    walk.prices(subject);
+    let now = Figures::of(subject.estimate);
+    walk.end(now.clone());
+    Ok(Difference { program: record.program.clone(), was: record.figures.clone(), now, parts: walk.parts })
+}
+
+fn unworkable(mut list: Vec<Diagnostic>) -> Refused {
+    let head = Diagnostic::error("OV-923", "the earlier run can't be worked again from its record")
+        .note("What follows is said of the sheets in the record; their lines are those they had then.");
+    list.insert(0, head);
+    Refused::Messages(list)
+}
+
+fn change(kind: ChangeKind, name: impl Into<String>, was: impl Into<String>, now: impl Into<String>) -> Changed {
+    Changed { kind, name: name.into(), was: was.into(), now: now.into() }
+}
+
+/// The version of a program with a name.
+fn version_of<'p>(program: &'p Program, name: Option<&str>) -> Option<(usize, &'p Version)> {
+    program.versions.iter().enumerate().find(|(_, v)| v.name.as_deref() == name)
+}
+
+fn worked(program: &Program, version: usize, survey: &Survey, book: &PriceBook) -> Result<Figures, Refused> {
+    let done = estimate(program, version, survey, book, Wish::default(), &[], &eval::Options::default(), Origin::default())?;
+    Ok(Figures::of(&done.estimate))
+}
+
+/// The record worked again from its own sheets, survey and prices.
+fn worked_old(checked: &Checked, record: &Record) -> Result<Figures, Refused> {
+    let program = &checked.program;
+    let refuse = |words: String| Refused::Messages(vec![Diagnostic::error("OV-923", "the survey of the record does not fit its sheets").found(words)]);
+    let Some((at, version)) = version_of(program, record.alternate.as_deref()) else { return Err(refuse("no such alternate".to_owned())) };
+    let tables: Vec<KeptTable> = program
+        .tables
+        .iter()
+        .map(|info| record.survey.iter().find(|t| t.name == info.schema.name).map_or_else(KeptTable::default, |t| t.fitted(&info.schema, &KeptTable::default())))
+        .collect();
+    let survey = survey_of(program, &tables).map_err(refuse)?;
+    worked(program, at, &survey, &book_of(version, &record.prices))
+}
+
+/// A survey of kept tables. Errors in words.
+fn survey_of(program: &Program, tables: &[KeptTable]) -> Result<Survey, String> {
+    let mut survey = Survey::default();
+    for (info, table) in program.tables.iter().zip(tables) {
+        let above = info.parent.map(|p| usize::from(p.0)).and_then(|p| Some((&program.tables.get(p)?.schema, tables.get(p)?)));
+        survey.tables.push(table.table(&info.schema, above)?);
+        survey.reports.push(Report::empty(&info.schema.name));
+        survey.texts.push(None);
+    }
+    Ok(survey)
+}
+
+/// The tables of the record with the columns of the sheets now.
+fn fitted(subject: &Subject<'_>, record: &Record) -> Vec<KeptTable> {
+    let now = kept(&subject.checked.program, subject);
+    let fit = |(info, now): (&crate::program::TableInfo, &KeptTable)| {
+        record.survey.iter().find(|t| t.name == info.schema.name).map_or_else(|| now.clone(), |t| t.fitted(&info.schema, now))
+    };
+    subject.checked.program.tables.iter().zip(&now).map(fit).collect()
+}
+
+/// The prices of the record; what it has no price for has the one it has now.
+fn overlaid(subject: &Subject<'_>, record: &Record) -> Vec<KeptPrice> {
+    let mut prices = record.prices.clone();
+    for price in kept_prices(subject.version(), subject.book) {
+        if !prices.iter().any(|p| p.resource == price.resource) {
+            prices.push(price);
+        }
+    }
+    prices
+}
+
+/// The way from the record to now.
+struct Walk<'a> {
+    record: &'a Record,
+    parts: Vec<Part>,
+    at: Figures,
+    /// Changes made that could not be worked yet.
+    pending: Vec<Changed>,
+}
+
+impl Walk<'_> {
+    /// A step to a state with these figures; none where it can't be worked, so that it is told with the next one.
+    fn step(&mut self, changed: Vec<Changed>, figures: Option<Figures>) {
+        self.pending.extend(changed);
+        let Some(figures) = figures else { return };
+        let changed = std::mem::take(&mut self.pending);
+        if figures != self.at {
+            let before = std::mem::replace(&mut self.at, figures.clone());
+            self.parts.push(Part { changed, before, after: figures });
+        }
+    }
+
+    /// The last step: whatever is still between here and now.
+    fn end(&mut self, now: Figures) {
+        if self.at != now {
+            let changed = match self.pending.is_empty() {
+                true => vec![change(ChangeKind::Row, "the order of the rows", "", "")],
+                false => vec![],
+            };
+            self.step(changed, Some(now));
+        }
+    }
+
+    /// Rules that stand in both, put one by one into the sheets of the record. Gives those that need something else of the new sheets.
+    fn rules(&mut self, subject: &Subject<'_>, mut old: Loaded, was: &Checked) -> Vec<Changed> {
+        let name = self.record.alternate.as_deref();
+        let Some((_, before)) = version_of(&was.program, name) else { return vec![] };
+        let mut changed: Vec<(String, Rule, Changed)> = Vec::new();
+        for (head, rule) in rules_of(subject.loaded) {
+            let now = squeezed(&subject.loaded.sources, rule.span);
+            let Some((_, other)) = rules_of(&old).into_iter().find(|(h, r)| *h == head && r.name.text == rule.name.text) else { continue };
+            let then = squeezed(&old.sources, other.span);
+            let plain = before.values.iter().any(|v| v.name == rule.name.text && v.replaced.is_empty());
+            if then != now && plain {
+                changed.push((head, rule.clone(), change(ChangeKind::Rule, rule.name.text.clone(), then, now)));
+            }
+        }
+        let mut left = Vec::new();
+        for (head, rule, told) in changed {
+            let kept = copy(&old);
+            put_rule(&mut old, &head, &rule);
+            let (checked, _) = check::check(&old, Options { alternates: name.is_some(), trials: false });
+            match checked.as_ref().and_then(|c| worked_old(c, self.record).ok()) {
+                Some(figures) => self.step(vec![told], Some(figures)),
+                None => {
+                    old = kept;
+                    left.push(told);
+                }
+            }
+        }
+        left
+    }
+
+    /// The rest of the sheets, then the givens: versions of the program now, with givens as they were.
+    fn givens(
+        &mut self,
+        subject: &Subject<'_>,
+        was: &Checked,
+        left: Vec<Changed>,
+        tables: &[KeptTable],
+        prices: &[KeptPrice],
+    ) -> Result<(), Refused> {
+        let program = &subject.checked.program;
+        let name = self.record.alternate.as_deref();
+        let (Some((_, before)), now) = (version_of(&was.program, name), subject.version()) else { return Ok(()) };
+        let mut pins: Vec<(Pin, Changed)> = Vec::new();
+        for value in now.values.iter().filter(|v| matches!(v.kind, ValueKind::Given { .. })) {
+            let Some(old) = before.values.iter().find(|v| v.name == value.name && matches!(v.kind, ValueKind::Given { .. })) else { continue };
+            if let Some(pin) = pin(&was.program, old, program, value) {
+                let told = change(ChangeKind::Given, value.name.clone(), given_text(&was.program, old), given_text(program, value));
+                pins.push((Pin::Given { name: value.name.clone(), value: pin }, told));
+            }
+        }
+        let point = |from: usize| Point { alternate: name.map(str::to_owned), pins: pins.iter().skip(from).map(|(p, _)| p.clone()).collect() };
+        let points: Vec<Point> = (0..=pins.len()).map(point).collect();
+        let (checked, problems) = check::check_points(subject.loaded, Options::default(), &points);
+        let Some(checked) = checked else { return Err(Refused::Messages(problems)) };
+        let outcomes = match survey_of(&checked.program, tables) {
+            Ok(survey) => {
+                let book = book_of(now, prices);
+                let basis = Basis { program: &checked.program, survey: &survey, book: &book, origin: Origin::default() };
+                estimate_each(&basis, &checked.points, Wish::default(), &[], &eval::Options::default())?.each
+            }
+            // The survey of the record does not fit the new sheets: it is told with the first change of the survey that mends it.
+            Err(words) => checked.points.iter().map(|_| Err(vec![Diagnostic::error("OV-923", words.clone())])).collect(),
+        };
+        let mut outcomes = outcomes.into_iter().map(|o| o.ok().map(|e| Figures::of(&e)));
+        let sheets = left.into_iter().chain(self.sheet_changes(subject, was)).collect();
+        self.step(sheets, outcomes.next().flatten());
+        for ((_, told), figures) in pins.into_iter().zip(outcomes) {
+            self.step(vec![told], figures);
+        }
+        Ok(())
+    }
+
+    /// What else changed in the sheets, by name where it has one.
+    fn sheet_changes(&self, subject: &Subject<'_>, was: &Checked) -> Vec<Changed> {
+        let name = self.record.alternate.as_deref();
+        let (Some((_, before)), now) = (version_of(&was.program, name), subject.version()) else { return vec![] };
+        let own = |v: &&ValueDef| !matches!(v.kind, ValueKind::Column { .. });
+        let in_list = |list: &[ValueDef], v: &ValueDef| list.iter().any(|o| o.name == v.name);
+        let mut told: Vec<Changed> = Vec::new();
+        for value in now.values.iter().filter(own).filter(|v| !in_list(&before.values, v)) {
+            told.push(change(ChangeKind::Rule, value.name.clone(), "", squeezed(&subject.loaded.sources, value.span)));
+        }
+        for value in before.values.iter().filter(own).filter(|v| !in_list(&now.values, v)) {
+            told.push(change(ChangeKind::Rule, value.name.clone(), "there", ""));
+        }
+        for (name, text) in subject.loaded.sources.iter() {
+            let ends = |n: &String| n == name || file_name(n) == file_name(name);
+            if !self.record.texts.iter().any(|(n, old)| ends(n) && old == text) {
+                told.push(change(ChangeKind::Sheets, format!("the rest of {}", file_name(name)), "", ""));
+            }
+        }
+        told
+    }
+
+    /// Cells, then rows taken out, then rows added.
+    fn survey(&mut self, subject: &Subject<'_>, mut tables: Vec<KeptTable>, prices: &[KeptPrice]) {
+        let program = &subject.checked.program;
+        let book = book_of(subject.version(), prices);
+        let now = kept(program, subject);
+        let figures = |tables: &[KeptTable]| survey_of(program, tables).ok().and_then(|s| worked(program, subject.version, &s, &book).ok());
+        for group in grouped(cell_changes(program, &tables, &now)) {
+            for edit in &group {
+                if let Some(cell) = tables.get_mut(edit.table).and_then(|t| t.rows.get_mut(edit.row)).and_then(|r| r.cells.get_mut(edit.column)) {
+                    *cell = edit.cell.clone();
+                }
+            }
+            let told = told_cells(group);
+            self.step(told, figures(&tables));
+        }
+        for out in [true, false] {
+            for (table, row) in row_changes(&tables, &now, out) {
+                let info = program.tables.get(table);
+                let word = info.map_or("row", |i| i.schema.name.as_str());
+                let told = change(ChangeKind::Row, format!("{word} {}", row.name), if out { "there" } else { "" }, if out { "" } else { "there" });
+                // Rows below it went or came with it.
+                let moved = move_row(program, &mut tables, &now, table, &row, out);
+                if moved {
+                    self.step(vec![told], figures(&tables));
+                }
+            }
+        }
+        // The survey as it stands: the order of its rows is all that can still differ.
+        let order = tables.iter().zip(&now).any(|(a, b)| a.rows != b.rows);
+        let last = worked(program, subject.version, subject.survey, &book).ok();
+        self.step(if order { vec![change(ChangeKind::Row, "the order of the rows", "", "")] } else { vec![] }, last);
+    }
+
+    /// Prices of the book, one by one; the last state is the job as it stands.
+    fn prices(&mut self, subject: &Subject<'_>) {
+        let program = &subject.checked.program;
+        let now = kept_prices(subject.version(), subject.book);
+        let mut prices = overlaid(subject, self.record);
+        let text = |p: Option<&KeptPrice>| p.map_or_else(String::new, |p| price_text(program, p));
+        let names: Vec<String> = prices.iter().map(|p| p.resource.clone()).collect();
+        for name in names {
+            let new = now.iter().find(|p| p.resource == name);
+            let old = prices.iter().find(|p| p.resource == name);
+            if new == old {
+                continue;
+            }
+            let told = change(ChangeKind::Price, format!("price of {name}"), text(old), text(new));
+            prices.retain(|p| p.resource != name);
+            prices.extend(new.cloned());
+            let book = book_of(subject.version(), &prices);
+            self.step(vec![told], worked(program, subject.version, subject.survey, &book).ok());
+        }
+    }
+}
+
+/// A sheet's rules with the heading of their block.
+fn rules_of(loaded: &Loaded) -> Vec<(String, &Rule)> {
+    let mut out = Vec::new();
+    for statement in loaded.sheets.iter().flat_map(|s| &s.tree.statements) {
+        let StatementKind::For(block) = &statement.kind else { continue };
+        let head = head_text(&block.head);
+        out.extend(block.lines.iter().filter_map(|l| if let ForLine::Rule(rule) = l { Some((head.clone(), rule)) } else { None }));
+    }
+    out
+}
+
+fn head_text(head: &GrainHead) -> String {
+    match head {
+        GrainHead::Each(name) => name.text.clone(),
+        GrainHead::Group { name, .. } => name.text.clone(),
+        GrainHead::Job => String::new(),
+    }
+}
+
+/// Puts a rule in the place of the one of its name.
+fn put_rule(loaded: &mut Loaded, head: &str, rule: &Rule) {
+    for statement in loaded.sheets.iter_mut().flat_map(|s| &mut s.tree.statements) {
+        let StatementKind::For(block) = &mut statement.kind else { continue };
+        if head_text(&block.head) != head {
+            continue;
+        }
+        for line in &mut block.lines {
+            if let ForLine::Rule(old) = line
+                && old.name.text == rule.name.text
+            {
+                // The name stays where it was, so that the rule is still found under its place.
+                let (name, span) = (old.name.clone(), old.span);
+                *old = Rule { name, span, ..rule.clone() };
+            }
+        }
+    }
+}
+
+fn copy(loaded: &Loaded) -> Loaded {
+    let sheet = |s: &LoadedSheet| LoadedSheet { file: FileId(s.file.0), tree: s.tree.clone(), layer: s.layer };
+    Loaded { sources: loaded.sources.clone(), sheets: loaded.sheets.iter().map(sheet).collect(), tables: loaded.tables.clone() }
+}
+
+fn file_name(path: &str) -> &str {
+    path.rsplit('/').next().unwrap_or(path)
+}
+
+/// The value a given had, where it is another than now and of the same kind.
+fn pin(was: &Program, old: &ValueDef, program: &Program, new: &ValueDef) -> Option<SchemaValue> {
+    let (a, b) = (was.node(old.node), program.node(new.node));
+    match (&a.kind, &b.kind) {
+        (Kind::Number(x), Kind::Number(y)) if x != y => Some(SchemaValue::Number(x.clone())),
+        (Kind::Truth(x), Kind::Truth(y)) if x != y => Some(SchemaValue::YesNo(*x)),
+        (Kind::Label(_), Kind::Label(_)) => {
+            let label = given_text(was, old);
+            if label == given_text(program, new) {
+                return None;
+            }
+            let Ty::Choice(choice) = &b.ty else { return None };
+            let labels = &program.choices.get(usize::from(choice.0))?.labels;
+            let at = labels.iter().position(|l| *l == label)?;
+            u16::try_from(at).ok().map(SchemaValue::Choice)
+        }
+        _ => None,
+    }
+}
+
+fn given_text(program: &Program, value: &ValueDef) -> String {
+    let cell = match &program.node(value.node).kind {
+        Kind::Number(n) => eval::Cell::Number(n.clone()),
+        Kind::Truth(t) => eval::Cell::Truth(*t),
+        Kind::Label(l) => eval::Cell::Label(*l),
+        _ => return "worked out by a rule".to_owned(),
+    };
+    cell_text(program, value.node, &cell, value.unit.as_ref())
+}
+
+fn price_text(program: &Program, price: &KeptPrice) -> String {
+    let (digits, _) = price.price.to_decimal(6);
+    let currency = program.currency.as_deref().unwrap_or("");
+    let pack = price.pack.as_ref().map_or_else(String::new, |p| format!(", in {}", p.word));
+    format!("{digits} {currency} per {}{pack}", price.unit)
+}
+
+/// A cell that changed.
+struct Edit {
+    table: usize,
+    row: usize,
+    column: usize,
+    cell: KeptCell,
+    mark: String,
+    told: Changed,
+}
+
+fn cell_changes(program: &Program, old: &[KeptTable], now: &[KeptTable]) -> Vec<Edit> {
+    let mut out = Vec::new();
+    for (table, (before, after)) in old.iter().zip(now).enumerate() {
+        let Some(info) = program.tables.get(table) else { continue };
+        for new in &after.rows {
+            let Some((row, then)) = before.rows.iter().enumerate().find(|(_, r)| r.name == new.name) else { continue };
+            for (column, (a, b)) in then.cells.iter().zip(&new.cells).enumerate().filter(|(_, (a, b))| a != b) {
+                let Some(spec) = info.schema.columns.get(column) else { continue };
+                let text = |cell: &KeptCell| kept_text(program, &spec.kind, cell);
+                let told = change(ChangeKind::Cell, format!("{} {}", new.name, spec.name), text(a), text(b));
+                out.push(Edit { table, row, column, cell: b.clone(), mark: new.name.clone(), told });
+            }
+        }
+    }
+    out
+}
+
+fn kept_text(program: &Program, kind: &ColumnKind, cell: &KeptCell) -> String {
+    match (cell, kind) {
+        (Err(why), _) => absence_word(*why).to_owned(),
+        (Ok(text), ColumnKind::Number { unit, .. }) => match super::kept::ratio(text) {
+            Some(n) => format_quantity(&n, unit, &program.nouns, Style::default()),
+            None => text.clone(),
+        },
+        (Ok(text), ColumnKind::Date) => text.parse().map_or_else(|_| text.clone(), crate::survey::dates::to_text),
+        (Ok(text), _) => text.clone(),
+    }
+}
+
+/// Cells one by one while they are few, else row by row, else all at once.
+fn grouped(edits: Vec<Edit>) -> Vec<Vec<Edit>> {
+    if edits.len() <= MOST_CELLS {
+        return edits.into_iter().map(|e| vec![e]).collect();
+    }
+    let mut groups: Vec<Vec<Edit>> = Vec::new();
+    for edit in edits {
+        match groups.last_mut() {
+            Some(group) if group.first().is_some_and(|g| g.table == edit.table && g.mark == edit.mark) => group.push(edit),
+            _ => groups.push(vec![edit]),
+        }
+    }
+    if groups.len() <= MOST_CELLS { groups } else { vec![groups.into_iter().flatten().collect()] }
+}
+
+fn told_cells(group: Vec<Edit>) -> Vec<Changed> {
+    if group.len() <= MOST_CELLS {
+        return group.into_iter().map(|e| e.told).collect();
+    }
+    vec![change(ChangeKind::Cell, format!("{} cells of the survey", group.len()), "", "")]
+}
+
+/// Rows of the record that are no more, or rows that it has not; those of tables above come first.
+fn row_changes(old: &[KeptTable], now: &[KeptTable], out: bool) -> Vec<(usize, KeptRow)> {
+    let (from, other) = if out { (old, now) } else { (now, old) };
+    let mut rows = Vec::new();
+    for (table, (a, b)) in from.iter().zip(other).enumerate() {
+        rows.extend(a.rows.iter().filter(|r| !b.rows.iter().any(|o| o.name == r.name)).map(|r| (table, r.clone())));
+    }
+    rows
+}
+
+/// Takes a row out with all below it, or puts one in with all below it. False when it went or came with the one above it.
+fn move_row(program: &Program, tables: &mut [KeptTable], now: &[KeptTable], table: usize, row: &KeptRow, out: bool) -> bool {
+    let there = tables.get(table).is_some_and(|t| t.rows.iter().any(|r| r.name == row.name));
+    if there != out {
+        return false;
+    }
+    if let Some(t) = tables.get_mut(table) {
+        match out {
+            true => t.rows.retain(|r| r.name != row.name),
+            false => t.rows.push(row.clone()),
+        }
+    }
+    let key = program.tables.get(table).and_then(|i| i.schema.key).and_then(|k| row.cells.get(k)).cloned();
+    let Some(Ok(key)) = key else { return true };
+    for below in 0..program.tables.len() {
+        let Some(info) = program.tables.get(below).filter(|i| i.parent.map(|p| usize::from(p.0)) == Some(table)) else { continue };
+        let Some((_, tie)) = &info.schema.parent else { continue };
+        let belongs = |r: &&KeptRow| r.cells.get(*tie).and_then(|c| c.as_ref().ok()) == Some(&key);
+        let list = if out { tables.get(below) } else { now.get(below) };
+        let rows: Vec<KeptRow> = list.into_iter().flat_map(|t| &t.rows).filter(belongs).cloned().collect();
+        for r in rows {
+            move_row(program, tables, now, below, &r, out);
+        }
+    }
+    true
+}
