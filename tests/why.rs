@@ -246,7 +246,7 @@ fn each_change_has_its_part_and_the_parts_add_up() {
         ("sheets/mending.ovo", "insert_long - 1 ft, 0 in", "insert_long - 6 in, 0 in"),
         ("sheets/glazing.ovo", "take glazier        lites_set * rabbet_pace ", "take glazier        2 * lites_set * rabbet_pace "),
         ("sheets/glazing.ovo", "given rabbet_pace      6 min per lite", "given rabbet_pace      8 min per lite"),
-        ("job.ovo", "change stile_face    to 2 1/8 in", "change stile_face    to 2 1/4 in"),
+        ("tallowgate-school/job.ovo", "change stile_face    to 2 1/8 in", "change stile_face    to 2 1/4 in"),
         ("survey.csv", "\"3'-3\"\"\",", "\"3'-4\"\"\","),
         ("prices.csv", "18.50", "19.25"),
     ];
@@ -304,5 +304,23 @@ fn what_is_no_record_is_refused() {
         let d = Record::read("old.json", text).expect_err("no record");
         assert_eq!(d.code, "OV-922");
         assert!(d.found.as_deref().is_some_and(|f| f.contains(found)), "{:?}", d.found);
+    }
+}
+
+#[test]
+fn a_record_whose_own_sheets_do_not_hold_is_told_as_such() {
+    let demo = Demo::open(&Folder::default());
+    let worked = demo.work(0, Wish::default());
+    let text = record::save(&subject(&demo, 0, &worked.estimate), "ovolo").to_string();
+    let broken = text.replace("given rabbet_pace      6 min per lite", "given rabbet_pace      6 min per light");
+    assert_ne!(text, broken, "the sheet holds the line that is broken here");
+    let record = Record::read("record.json", &broken).expect("it is a record");
+    match against::against(&subject(&demo, 0, &worked.estimate), &record) {
+        Err(ovolo::estimate::Refused::Messages(list)) => {
+            let codes: Vec<&str> = list.iter().map(|d| d.code).collect();
+            assert_eq!(codes.first(), Some(&"OV-923"));
+            assert!(codes.contains(&"OV-310"), "{codes:?}");
+        }
+        other => panic!("worked, or stopped: {:?}", other.map(|d| d.parts)),
     }
 }

@@ -52,12 +52,13 @@ impl<'a> Checker<'a> {
         self.place_mix();
         self.fill_group_keys();
         let mut version = Version { name, ..Version::default() };
-        self.values(&mut version);
+        self.define_needed();
         self.resources_of(&mut version, &resource_changes);
         if self.program.versions.is_empty() {
             self.job_terms(&mut version);
         }
         self.lines_of(&mut version);
+        self.values(&mut version);
         self.life_of(&mut version);
         self.program.versions.push(version);
         self.traces.push(std::mem::take(&mut self.trace));
@@ -131,10 +132,23 @@ impl<'a> Checker<'a> {
         of_resources
     }
 
+    /// For a trial: defines the values it names, and with them what they are worked from.
+    fn define_needed(&mut self) {
+        let Some(need) = &self.need else { return };
+        let wanted: Vec<usize> = (0..self.defs.len()).filter(|d| need.values.contains(self.defs[*d].name.text.as_str())).collect();
+        for d in wanted {
+            let stages = self.in_force.get(&d).map_or(0, Vec::len);
+            // What is wrong is told by the definition itself.
+            let _ = self.define(d, stages, self.defs[d].name.span);
+        }
+    }
+
     /// All named values of the version.
     fn values(&mut self, version: &mut Version) {
         for d in 0..self.defs.len() {
-            if self.need.as_ref().is_some_and(|n| !n.values.contains(self.defs[d].name.text.as_str())) {
+            // A trial names what it looks at and what that was worked from.
+            let stages = self.in_force.get(&d).map_or(0, Vec::len);
+            if self.need.is_some() && !self.memo.contains_key(&(d, stages)) {
                 continue;
             }
             let def = self.defs[d].clone();
