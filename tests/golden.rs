@@ -151,12 +151,8 @@ const BEYOND_TESTS: &[(&str, &str)] = &[
     ("OV-020", "a file that breaks off while it is read"),
     ("OV-028", "a survey of more rows than a workbook holds"),
     ("OV-029", "a fault of the library that writes workbooks"),
-    ("OV-809", "a price worked out inside a workbook, told only where it is not exact"),
-    ("OV-824", "an amount beyond the digits kept, from prices no book holds"),
     ("OV-841", "a fault of the library that writes workbooks"),
-    ("OV-890", "sums that do not foot: a fault of the program, guarded against"),
     ("OV-913", "a survey of more rows than memory is planned for"),
-    ("OV-891", "a failed row in the take-off: a fault of the program, guarded against"),
 ];
 
 /// Texts of all tests: those of this folder, and the test modules of the sources.
