@@ -6,8 +6,8 @@
 mod support;
 
 use rust_decimal::Decimal;
-use rust_decimal::prelude::FromPrimitive;
 use rust_decimal::RoundingStrategy::{MidpointAwayFromZero, ToNegativeInfinity, ToPositiveInfinity};
+use rust_decimal::prelude::FromPrimitive;
 use std::collections::HashMap;
 use std::time::Instant;
 

@@ -127,7 +127,13 @@ pub fn estimate(
 
 /// Works several versions in one run, so that what they share is worked once.
 /// Errors: as [`estimate`], with the alternate named where it is not the job as decided that is refused.
-pub fn estimate_all(basis: &Basis<'_>, versions: &[usize], wish: Wish, more: &[NodeId], options: &eval::Options<'_>) -> Result<WorkedAll, Refused> {
+pub fn estimate_all(
+    basis: &Basis<'_>,
+    versions: &[usize],
+    wish: Wish,
+    more: &[NodeId],
+    options: &eval::Options<'_>,
+) -> Result<WorkedAll, Refused> {
     let Outcomes { each, picked, results } = estimate_each(basis, versions, wish, more, options)?;
     let (mut estimates, mut faults) = (Vec::new(), Vec::new());
     for (at, outcome) in versions.iter().zip(each) {
@@ -148,7 +154,13 @@ pub fn estimate_all(basis: &Basis<'_>, versions: &[usize], wish: Wish, more: &[N
 /// As [`estimate_all`], where a version that is refused does not stop the others. Mixed plans need the cost of the plans they pick from:
 /// those are worked first, and the mixed ones in a second run.
 /// Errors: only where the rules can't be run over the survey at all.
-pub fn estimate_each(basis: &Basis<'_>, versions: &[usize], wish: Wish, more: &[NodeId], options: &eval::Options<'_>) -> Result<Outcomes, Refused> {
+pub fn estimate_each(
+    basis: &Basis<'_>,
+    versions: &[usize],
+    wish: Wish,
+    more: &[NodeId],
+    options: &eval::Options<'_>,
+) -> Result<Outcomes, Refused> {
     let pick_of = |v: &usize| basis.program.versions.get(*v).and_then(|v| v.pick.as_ref());
     let (mixed, mut plain): (Vec<usize>, Vec<usize>) = versions.iter().copied().partition(|v| pick_of(v).is_some());
     let tables: Vec<&Table> = basis.survey.tables.iter().collect();

@@ -185,8 +185,17 @@ struct Tally {
     differences: Vec<String>,
 }
 
-const LIMITED: &[&str] =
-    &["overflow", "underflow", "subnormal", "clamped", "invalid_operation", "invalid_context", "division_impossible", "division_undefined", "conversion_syntax"];
+const LIMITED: &[&str] = &[
+    "overflow",
+    "underflow",
+    "subnormal",
+    "clamped",
+    "invalid_operation",
+    "invalid_context",
+    "division_impossible",
+    "division_undefined",
+    "conversion_syntax",
+];
 
 /// Parts of a line, quotes taken off; a comment ends it.
 fn words(line: &str) -> Vec<String> {
@@ -307,7 +316,12 @@ fn exact_numbers_agree_with_the_decimal_arithmetic_cases() {
         sum.by_rule += c.by_rule;
     }
     println!("{:14} {:>7} {:>11} {:>9}", "in all", sum.held, sum.beyond_cap, sum.by_rule);
-    println!("{} files; {} cases of operations the engine does not have; {} differences", files.len(), tally.not_ours, tally.differences.len());
+    println!(
+        "{} files; {} cases of operations the engine does not have; {} differences",
+        files.len(),
+        tally.not_ours,
+        tally.differences.len()
+    );
     assert!(tally.differences.is_empty(), "{}", tally.differences.iter().take(40).cloned().collect::<Vec<_>>().join("\n"));
     assert!(sum.held > 0, "the folder {} holds cases", folder.display());
 }

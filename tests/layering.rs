@@ -35,9 +35,8 @@ fn named(text: &str) -> BTreeSet<String> {
     body.lines()
         .filter(|l| !l.trim_start().starts_with("//"))
         .flat_map(|l| {
-            l.match_indices("crate::").map(|(i, m)| {
-                l[i + m.len()..].chars().take_while(|c| c.is_ascii_lowercase() || *c == '_').collect::<String>()
-            })
+            l.match_indices("crate::")
+                .map(|(i, m)| l[i + m.len()..].chars().take_while(|c| c.is_ascii_lowercase() || *c == '_').collect::<String>())
         })
         .filter(|n| !n.is_empty())
         .collect()

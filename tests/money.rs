@@ -121,8 +121,14 @@ fn the_small_job_by_hand() {
     assert_eq!(
         lines,
         [
-            "joiner 291.51", "joiner 429.59", "glazier 208.80", "heart pine 311.28", "old glass 271.50", "glazing point 14.30",
-            "putty 31.99", "sandpaper 2.91"
+            "joiner 291.51",
+            "joiner 429.59",
+            "glazier 208.80",
+            "heart pine 311.28",
+            "old glass 271.50",
+            "glazing point 14.30",
+            "putty 31.99",
+            "sandpaper 2.91"
         ]
     );
     assert_eq!(cents_text(done.totals.labor), "929.90");
@@ -147,13 +153,20 @@ fn charges_go_where_their_base_is() {
     let done = price(&program, &quantities, SMALL_PRICES).expect("priced");
     // Milling is 10 % of 311.28 = 31.13, all of it in Making; profit is 20 % of 126.13 = 25.23, of which Making has 31.13/126.13: 6.23.
     // The permit, the rest of the profit and the final rounding (1561.88 + 151.36 = 1713.24, so 6.76) are the whole job's: 120.76.
-    let charges = |kind| done.cut(kind).expect("a cut").rows.iter().filter(|r| r.charges != 0).map(|r| (r.key.clone(), cents_text(r.charges))).collect::<Vec<_>>();
+    let charges = |kind| {
+        done.cut(kind)
+            .expect("a cut")
+            .rows
+            .iter()
+            .filter(|r| r.charges != 0)
+            .map(|r| (r.key.clone(), cents_text(r.charges)))
+            .collect::<Vec<_>>()
+    };
     assert_eq!(charges(CutKind::Phase), [("Making".into(), "37.36".to_owned()), ("whole job".into(), "120.76".to_owned())]);
     assert_eq!(charges(CutKind::Class), [("stock".into(), "37.36".to_owned()), ("whole job".into(), "120.76".to_owned())]);
     // Stock: 3 1/3 and 4 bf in the East, none in the West, 12.125 in the North; of 31.13 the East has 7 1/3 of 19 11/24.
     assert_eq!(charges(CutKind::Split(0))[0], ("East".into(), "14.08".to_owned()));
 }
-
 
 #[test]
 fn rows_add_up_to_their_wing() {
@@ -200,7 +213,8 @@ fn any_job(dice: &mut Dice) -> (Program, ovolo::takeoff::Quantities, Vec<Vec<Str
     }
     let mut prices = Vec::new();
     for at in 0..1 + dice.next(6) {
-        let (class, unit) = [(Labor, "h"), (Stock, "bf"), (Glass, "sq ft"), (Points, "point"), (Putty, "lb"), (Other, "gal")][dice.next(6) as usize];
+        let (class, unit) =
+            [(Labor, "h"), (Stock, "bf"), (Glass, "sq ft"), (Points, "point"), (Putty, "lb"), (Other, "gal")][dice.next(6) as usize];
         let name = format!("thing{at}");
         let waste = (dice.next(2) == 0).then(|| dice.next(60).to_string());
         let pack = (dice.next(2) == 0).then(|| (1 + dice.next(40)).to_string());
@@ -304,7 +318,9 @@ fn every_resource_without_a_price_is_named_once() {
     assert_eq!(faults[0].code, "OV-820");
     assert_eq!(
         faults[0].found.as_deref(),
-        Some("no price for glazier (per h), heart_pine (per bf), old_glass (per sq ft), glazing_point (per point) and sandpaper (per sq ft)")
+        Some(
+            "no price for glazier (per h), heart_pine (per bf), old_glass (per sq ft), glazing_point (per point) and sandpaper (per sq ft)"
+        )
     );
 }
 
@@ -350,8 +366,10 @@ fn every_fault_of_a_price_book_comes_at_once_with_its_cell() {
         ],
     )
     .expect_err("refused");
-    let list: Vec<(&str, String)> =
-        faults.iter().map(|d| (d.code, d.place().map_or(String::new(), |p| ovolo::diagnostics::render::place_text(p, &Default::default())))).collect();
+    let list: Vec<(&str, String)> = faults
+        .iter()
+        .map(|d| (d.code, d.place().map_or(String::new(), |p| ovolo::diagnostics::render::place_text(p, &Default::default()))))
+        .collect();
     let at = |line: u32, column: u32, heading: &str| format!("prices.csv, line {line}, column {column} ({heading})");
     assert_eq!(
         list,
@@ -390,7 +408,16 @@ fn units_of_prices_are_converted_exactly() {
     assert_eq!(
         costs,
         // 4.75 h x 72; 7 h x 72; 3.6 h x 58; 26.26875 bf x 9; 26.95 sq ft is 9 sheets of 3 at 0.40 a sq ft; 2 boxes; 72 oz is 1 tub of 100.
-        ["joiner 342", "joiner 504", "glazier 1044/5", "heart pine 37827/160", "old glass 54/5", "glazing point 24", "putty 25", "sandpaper 0"]
+        [
+            "joiner 342",
+            "joiner 504",
+            "glazier 1044/5",
+            "heart pine 37827/160",
+            "old glass 54/5",
+            "glazing point 24",
+            "putty 25",
+            "sandpaper 0"
+        ]
     );
 }
 

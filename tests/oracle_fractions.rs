@@ -162,7 +162,12 @@ fn generated_sheets_agree_with_an_evaluator_in_fractions() {
     let ended = python.wait().expect("the maker was started");
     println!(
         "seed {seed}: {} expressions, {} values compared ({} rows that fail, {} unknown), {} left open by the language, {} differences",
-        tally.expressions, tally.values, tally.failed_rows, tally.unknown_rows, tally.open, tally.differences.len()
+        tally.expressions,
+        tally.values,
+        tally.failed_rows,
+        tally.unknown_rows,
+        tally.open,
+        tally.differences.len()
     );
     assert!(tally.differences.is_empty(), "{}", tally.differences.join("\n\n"));
     assert!(ended.success(), "the maker ended early");

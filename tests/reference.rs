@@ -53,7 +53,8 @@ fn whole(place: &str, text: &str) -> String {
 }
 
 fn ovolo(folder: &Path, args: &[&str]) -> (bool, String) {
-    let output = Command::new(env!("CARGO_BIN_EXE_ovolo")).args(args).current_dir(folder).env("NO_COLOR", "1").output().expect("the command runs");
+    let output =
+        Command::new(env!("CARGO_BIN_EXE_ovolo")).args(args).current_dir(folder).env("NO_COLOR", "1").output().expect("the command runs");
     let text = [output.stdout, output.stderr].concat();
     (output.status.success(), String::from_utf8(text).expect("output is UTF-8"))
 }

@@ -117,14 +117,17 @@ fn job(prices: &str) -> Job {
     let (checked, problems) = check::check(&loaded, check::Options { alternates: true, trials: false });
     let program = checked.unwrap_or_else(|| panic!("{}", told(&problems, &loaded.sources))).program;
     let sources = loaded.sources;
-    let read = |text: &str| survey::read(&program.tables[0].schema, &program.nouns, Some("USD"), vec![file("survey.csv", text)], &ReadOptions::default(), None);
+    let read = |text: &str| {
+        survey::read(&program.tables[0].schema, &program.nouns, Some("USD"), vec![file("survey.csv", text)], &ReadOptions::default(), None)
+    };
     let reading = read(&SURVEY.replace("n/a", "")).unwrap_or_else(|f| panic!("{}", told(&f, &sources)));
     let book = read_book(&program, vec![BookSource { file: file("prices.csv", prices), tab: None }]);
     let book = book.unwrap_or_else(|f| panic!("{}", told(&f, &sources)));
     Job { program, sources, reading, book }
 }
 
-const PRICES: &str = "Resource,Unit,Price (USD),Source,Date\npine,bf,10.00,yard list,2026-02-01\nhelper_hand,h,30,,1/2/2026\nnails,lb,3,,\n";
+const PRICES: &str =
+    "Resource,Unit,Price (USD),Source,Date\npine,bf,10.00,yard list,2026-02-01\nhelper_hand,h,30,,1/2/2026\nnails,lb,3,,\n";
 
 const ALL: Wish = Wish { by_row: true, treatment: true };
 
@@ -150,10 +153,16 @@ impl Job {
 fn a_total_says_which_rows_it_lacks() {
     let job = job(PRICES);
     let done = job.estimate(0);
-    let left: Vec<_> = done.assumptions.left_out.iter().map(|l| (l.resource.as_str(), l.phase.as_str(), l.cause.as_str(), l.marks.join(" "))).collect();
+    let left: Vec<_> =
+        done.assumptions.left_out.iter().map(|l| (l.resource.as_str(), l.phase.as_str(), l.cause.as_str(), l.marks.join(" "))).collect();
     assert_eq!(left, [("joiner", "Making", "blank", "W2 W4".to_owned())]);
     // What is known: 10 % and 50 % of 10 h; and 3 h in each of two wings, 4 h of the job.
-    let joiner: Vec<String> = done.lines.iter().filter(|l| l.name == "joiner").map(|l| format!("{} {}", l.quantity, l.phase.clone().unwrap_or_default())).collect();
+    let joiner: Vec<String> = done
+        .lines
+        .iter()
+        .filter(|l| l.name == "joiner")
+        .map(|l| format!("{} {}", l.quantity, l.phase.clone().unwrap_or_default()))
+        .collect();
     assert_eq!(joiner, ["10 Set-up", "6 Making"]);
 }
 
@@ -219,7 +228,8 @@ fn assumptions_list_what_is_used_and_nothing_else() {
     let givens: Vec<_> = done.assumptions.givens.iter().map(|g| (g.name.as_str(), g.value.as_str(), g.source.as_deref())).collect();
     assert_eq!(givens, [("pace", "2 h per sash", Some("shop log")), ("pine waste", "20 %", None)]);
     assert_eq!(done.assumptions.givens[0].range, Some(("1 h per sash".to_owned(), "3 h per sash".to_owned())));
-    let blanks: Vec<_> = done.facts.survey.assumed.iter().map(|b| (b.column.as_str(), b.value.as_str(), b.rows, b.note.as_deref())).collect();
+    let blanks: Vec<_> =
+        done.facts.survey.assumed.iter().map(|b| (b.column.as_str(), b.value.as_str(), b.rows, b.note.as_deref())).collect();
     assert_eq!(blanks, [("thick", "1 3/8 in", 2, Some("as most are"))]);
     assert_eq!(done.assumptions.prices_without_source, ["helper hand"]);
     assert_eq!(done.assumptions.prices_without_date, ["helper hand"]);

@@ -121,7 +121,12 @@ fn formula() -> impl Strategy<Value = String> {
         let two = (inner.clone(), inner.clone());
         let three = (inner.clone(), inner.clone(), inner.clone());
         prop_oneof![
-            (two.clone(), prop::sample::select(vec![" + ", "-", " * ", "/", " / ", " < ", ">=", " is ", " is not ", " and ", " or ", "×", "÷", " − "]))
+            (
+                two.clone(),
+                prop::sample::select(vec![
+                    " + ", "-", " * ", "/", " / ", " < ", ">=", " is ", " is not ", " and ", " or ", "×", "÷", " − "
+                ])
+            )
                 .prop_map(|((a, b), op)| format!("({a}{op}{b})")),
             inner.clone().prop_map(|a| format!("-({a})")),
             inner.clone().prop_map(|a| format!("not ({a} is known)")),

@@ -60,7 +60,8 @@ fn job(more: &str) -> TempDir {
 }
 
 fn ovolo(folder: &Path, args: &[&str]) -> (i32, String) {
-    let output = Command::new(env!("CARGO_BIN_EXE_ovolo")).args(args).current_dir(folder).env("NO_COLOR", "1").output().expect("the command runs");
+    let output =
+        Command::new(env!("CARGO_BIN_EXE_ovolo")).args(args).current_dir(folder).env("NO_COLOR", "1").output().expect("the command runs");
     let text = [output.stdout, output.stderr].concat();
     (output.status.code().unwrap_or(-1), String::from_utf8(text).expect("UTF-8"))
 }
@@ -179,7 +180,10 @@ fn a_flip_may_be_exact_or_nowhere() {
     assert!(notes.contains("They cost the same from 4.5 h to 4.5 h, 680.00 USD."), "{notes}");
     let (rows, notes) = table("", &["--flip", "rot_limit", "--with", "All mended"]);
     assert_eq!(rows.len(), 1);
-    assert!(notes.contains("They never cost the same between 20 % and 80 %: as decided costs less throughout, by 60.00 to 120.00 USD."), "{notes}");
+    assert!(
+        notes.contains("They never cost the same between 20 % and 80 %: as decided costs less throughout, by 60.00 to 120.00 USD."),
+        "{notes}"
+    );
     let (_, notes) = table("", &["--flip", "rot_limit", "--of", "All new", "--with", "All mended"]);
     assert!(notes.contains("The difference does not depend on rot_limit"), "{notes}");
 }
@@ -187,8 +191,12 @@ fn a_flip_may_be_exact_or_nowhere() {
 #[test]
 fn a_price_flips_too_and_a_step_may_be_told() {
     // 10 h and two boxes against 12 h and three: never the same above zero.
-    let (rows, _) = table("", &["--flip", "price of hand", "--between", "30", "--and", "90 USD per h", "--within", "5", "--with", "All new"]);
-    assert_eq!((rows.len(), rows[0][0].as_str(), rows[0][1].as_str(), rows[0][2].as_str()), (1, "30.00 USD per h", "90.00 USD per h", "as decided"));
+    let (rows, _) =
+        table("", &["--flip", "price of hand", "--between", "30", "--and", "90 USD per h", "--within", "5", "--with", "All new"]);
+    assert_eq!(
+        (rows.len(), rows[0][0].as_str(), rows[0][1].as_str(), rows[0][2].as_str()),
+        (1, "30.00 USD per h", "90.00 USD per h", "as decided")
+    );
     assert_eq!((rows[0][3].as_str(), rows[0][4].as_str()), ("320.00", "390.00"));
 }
 
@@ -214,11 +222,7 @@ fn givens_are_ranked_by_what_their_range_does() {
     let short: Vec<[&str; 4]> = rows.iter().map(|r| [r[0].as_str(), r[4].as_str(), r[5].as_str(), r[6].as_str()]).collect();
     assert_eq!(
         short,
-        [
-            ["pace", "540.00", "refused", ""],
-            ["new_time", "380.00", "1100.00", "720.00"],
-            ["rot_limit", "620.00", "560.00", "60.00"],
-        ]
+        [["pace", "540.00", "refused", ""], ["new_time", "380.00", "1100.00", "720.00"], ["rot_limit", "620.00", "560.00", "60.00"],]
     );
     assert!(notes.contains("The total as it is: 620.00 USD."), "{notes}");
 }
@@ -263,7 +267,12 @@ fn present_worth_adds_first_cost_upkeep_replacement_and_residual() {
 fn simple_payback_is_told_as_secondary() {
     let (_, notes) = table(LIFE, &["--life"]);
     // 60 more at first, 500 / 7 a year less of upkeep: 0.84 years.
-    assert!(notes.contains("Secondary") && notes.contains("All mended 0.8 years") && notes.contains("Practised none, it costs no more at first"), "{notes}");
+    assert!(
+        notes.contains("Secondary")
+            && notes.contains("All mended 0.8 years")
+            && notes.contains("Practised none, it costs no more at first"),
+        "{notes}"
+    );
 }
 
 #[test]

@@ -52,7 +52,11 @@ fn open(name: &str) -> Job {
     for (at, info) in program.tables.iter().enumerate() {
         let input = program.terms.surveys.iter().find(|s| usize::from(s.table.0) == at).expect("each table has its file");
         let files = input.files.iter().map(|f| file(&folder, &f.path)).collect();
-        let options = ReadOptions { tabs: input.files.iter().flat_map(|f| f.tabs.clone()).collect(), heading_row: input.heading_row, ..ReadOptions::default() };
+        let options = ReadOptions {
+            tabs: input.files.iter().flat_map(|f| f.tabs.clone()).collect(),
+            heading_row: input.heading_row,
+            ..ReadOptions::default()
+        };
         let parent = info.parent.map(|p| (&program.tables[usize::from(p.0)].schema, &readings[usize::from(p.0)].table));
         let read = survey::read(&info.schema, &program.nouns, program.currency.as_deref(), files, &options, parent);
         readings.push(read.unwrap_or_else(|faults| panic!("{}", told(&faults, &loaded.sources))));
@@ -65,7 +69,8 @@ impl Job {
         let Job { program, sources, readings, folder } = self;
         let version = &program.versions[version];
         let tables: Vec<&Table> = readings.iter().map(|r| &r.table).collect();
-        let results = eval::run(program, &Inputs { tables: tables.clone() }, &wanted(program, version, wish), &eval::Options::default()).expect("runs");
+        let results = eval::run(program, &Inputs { tables: tables.clone() }, &wanted(program, version, wish), &eval::Options::default())
+            .expect("runs");
         let notes = survey_notes(program, version, &readings.iter().map(|r| &r.report).collect::<Vec<_>>());
         let quantities = collect(program, version, &results, &tables, notes, wish).unwrap_or_else(|f| panic!("{}", told(&f, sources)));
         let books = program.terms.prices.iter().map(|p| BookSource { file: file(folder, &p.path), tab: p.tabs.first().cloned() }).collect();
@@ -110,7 +115,8 @@ fn every_alternate_foots_by_every_cut() {
         // The rows of each wing add to the wing, to the cent.
         let wings = &done.cut(CutKind::Split(0)).expect("split by wing").rows;
         let openings = &done.cut(CutKind::Opening).expect("rows were asked for").rows;
-        let wing_of: Vec<&str> = done.facts.treatment.iter().filter(|t| &*t.decision == "sash_fate").filter_map(|t| t.keys.first()).map(|w| &**w).collect();
+        let wing_of: Vec<&str> =
+            done.facts.treatment.iter().filter(|t| &*t.decision == "sash_fate").filter_map(|t| t.keys.first()).map(|w| &**w).collect();
         for wing in wings.iter().filter(|w| !w.whole_job) {
             let of_wing = || openings.iter().zip(&wing_of).filter(|(_, w)| **w == wing.key).map(|(o, _)| o);
             assert_eq!(of_wing().map(|o| o.cents()).sum::<i128>(), wing.cents(), "{name}, {}", wing.key);
@@ -128,7 +134,9 @@ fn asking_for_rows_changes_no_figure() {
     let (short, long) = (job.estimate(0, Wish::default()), job.estimate(0, ALL));
     assert!(short.cut(CutKind::Opening).is_none() && short.facts.treatment.is_empty());
     let options = terminal::Options { assumptions: true, lines: true, ..terminal::Options::default() };
-    let shown = |e: &Estimate| terminal::report(e, &options, 80).lines().filter(|l| !l.contains("sums were added up")).map(str::to_owned).collect::<Vec<_>>();
+    let shown = |e: &Estimate| {
+        terminal::report(e, &options, 80).lines().filter(|l| !l.contains("sums were added up")).map(str::to_owned).collect::<Vec<_>>()
+    };
     assert_eq!(shown(&short), shown(&long));
 }
 
@@ -155,7 +163,8 @@ fn alternates_stand_side_by_side() {
     // Openings add to the difference of the costs before charges, less what belongs to no opening.
     for at in 1..versions.len() {
         let by_row: i128 = side.openings.iter().map(|o| o.cents[at] - o.cents[0]).sum();
-        let whole = |e: &Estimate| e.cut(CutKind::Opening).map_or(0, |c| c.rows.iter().filter(|r| r.whole_job).map(|r| r.cents()).sum::<i128>());
+        let whole =
+            |e: &Estimate| e.cut(CutKind::Opening).map_or(0, |c| c.rows.iter().filter(|r| r.whole_job).map(|r| r.cents()).sum::<i128>());
         let direct = versions[at].1.totals.direct - versions[0].1.totals.direct;
         assert_eq!(by_row + whole(&versions[at].1) - whole(&versions[0].1), direct, "{}", side.versions[at]);
     }

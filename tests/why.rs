@@ -112,7 +112,8 @@ fn every_roll_up_is_the_root_of_its_tree_and_adds_up_again() {
             let tree = grow(Target::Resource(id), &cents(all), &def.name);
             if let Some(buy) = estimate.buys.iter().find(|b| b.resource == id) {
                 // Down the tree stand what is bought, what is needed and what goes into the work.
-                let amounts: Vec<Exact> = flat(&tree).into_iter().filter(|t| t.what == What::Quantity).filter_map(|t| t.number.clone()).collect();
+                let amounts: Vec<Exact> =
+                    flat(&tree).into_iter().filter(|t| t.what == What::Quantity).filter_map(|t| t.number.clone()).collect();
                 for amount in [&buy.bought, &buy.needed, &buy.net] {
                     let base = amount.mul(&buy.base_per_unit).expect("small");
                     assert!(amounts.contains(&base), "{}: {base} of {amounts:?}", def.name);
@@ -203,7 +204,11 @@ fn a_tree_is_drawn_within_its_window_and_as_json() {
 fn as_record(demo: &Demo, version: usize) -> Record {
     let worked = demo.work(version, Wish::default());
     let saved = record::save(&subject(demo, version, &worked.estimate), "ovolo test").to_string();
-    assert_eq!(saved, record::save(&subject(demo, version, &worked.estimate), "ovolo test").to_string(), "the same run gives the same bytes");
+    assert_eq!(
+        saved,
+        record::save(&subject(demo, version, &worked.estimate), "ovolo test").to_string(),
+        "the same run gives the same bytes"
+    );
     Record::read("record.json", &saved).expect("a record")
 }
 
@@ -284,7 +289,11 @@ fn rules_and_rows_that_need_one_another_are_told_as_one() {
     // A rule reads a given that the sheets of the record do not have.
     let edits = vec![
         ("sheets/glazing.ovo", "given spot_pace ", "given rabbet_more  2 min per lite   source \"own log\"\ngiven spot_pace "),
-        ("sheets/glazing.ovo", "set_time     = lites_set * (bed_pace + pane_pace)", "set_time     = lites_set * (bed_pace + pane_pace + rabbet_more)"),
+        (
+            "sheets/glazing.ovo",
+            "set_time     = lites_set * (bed_pace + pane_pace)",
+            "set_time     = lites_set * (bed_pace + pane_pace + rabbet_more)",
+        ),
     ];
     let new = Demo::open(&Folder { edits, ..Folder::default() });
     let d = split(&old, &new, 0);

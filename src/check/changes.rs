@@ -103,12 +103,8 @@ impl<'a> Checker<'a> {
             }
             let Some(list) = self.by_name.get(change.name.text.as_str()).cloned() else {
                 if !self.broken.contains(change.name.text.as_str()) {
-                    let names: Vec<&'a str> = self
-                        .defs
-                        .iter()
-                        .filter(|d| !matches!(d.kind, DefKind::Column { .. }))
-                        .map(|d| d.name.text.as_str())
-                        .collect();
+                    let names: Vec<&'a str> =
+                        self.defs.iter().filter(|d| !matches!(d.kind, DefKind::Column { .. })).map(|d| d.name.text.as_str()).collect();
                     self.unknown("OV-601", "given, rule or decision", &change.name, names);
                 }
                 continue;
@@ -116,9 +112,12 @@ impl<'a> Checker<'a> {
             let def = list.iter().copied().find(|d| !matches!(self.defs[*d].kind, DefKind::Column { .. }));
             match def {
                 None => self.problems.push(
-                    Diagnostic::error("OV-606", format!("`{}` is a column of the survey and can't be changed by a sheet", change.name.text))
-                        .at(change.name.span, "")
-                        .mend("change a rule that reads it, or the survey itself"),
+                    Diagnostic::error(
+                        "OV-606",
+                        format!("`{}` is a column of the survey and can't be changed by a sheet", change.name.text),
+                    )
+                    .at(change.name.span, "")
+                    .mend("change a rule that reads it, or the survey itself"),
                 ),
                 Some(d) if self.defs[d].layer > c.layer => self.problems.push(
                     Diagnostic::error("OV-605", format!("`{}` belongs to a later layer than this change", change.name.text))
@@ -156,7 +155,9 @@ impl<'a> Checker<'a> {
             let stages = self.last_stage(d);
             let Ok(typed) = self.define(d, stages, def.name.span) else { continue };
             let (kind, remarks, shown) = match &def.kind {
-                DefKind::Column { table, index, column } => (ValueKind::Column { table: *table, column: *index }, Some(&column.remarks), None),
+                DefKind::Column { table, index, column } => {
+                    (ValueKind::Column { table: *table, column: *index }, Some(&column.remarks), None)
+                }
                 DefKind::Given(g) => {
                     let range = g.range.as_ref().and_then(|(low, high)| {
                         let Ty::Number(n) = self.ty(&typed).clone() else {
@@ -166,7 +167,8 @@ impl<'a> Checker<'a> {
                         let low = self.signed_of(low, &n.dim, n.percent, "OV-316").ok()?;
                         let high = self.signed_of(high, &n.dim, n.percent, "OV-316").ok()?;
                         let set = self.pinned.contains_key(&d);
-                        let fits = low <= high && (stages > 0 || set || self.program.constant(typed.node).is_none_or(|v| *v >= low && *v <= high));
+                        let fits =
+                            low <= high && (stages > 0 || set || self.program.constant(typed.node).is_none_or(|v| *v >= low && *v <= high));
                         if !fits {
                             self.problems.push(
                                 Diagnostic::error("OV-317", format!("the value of `{}` does not lie in its own range", g.name.text))
@@ -217,7 +219,11 @@ impl<'a> Checker<'a> {
                     Some(mix) if mixed => Some(mix.because()),
                     _ => last.and_then(|c| c.change.because.as_ref().map(|t| t.text.clone())),
                 },
-                replaced: if changes.is_empty() { vec![] } else { std::iter::once(def_span(&def)).chain(changes[..changes.len() - 1].iter().map(|c| c.change.span)).collect() },
+                replaced: if changes.is_empty() {
+                    vec![]
+                } else {
+                    std::iter::once(def_span(&def)).chain(changes[..changes.len() - 1].iter().map(|c| c.change.span)).collect()
+                },
             });
         }
     }
@@ -226,7 +232,9 @@ impl<'a> Checker<'a> {
     fn unit_to_show(&mut self, def: &Def<'a>, n: &NumTy) -> crate::units::UnitExpr {
         match &def.kind {
             DefKind::Column { table, index, .. } => {
-                if let crate::table::ColumnKind::Number { unit, .. } = &self.program.tables[usize::from(table.0)].schema.columns[usize::from(*index)].kind {
+                if let crate::table::ColumnKind::Number { unit, .. } =
+                    &self.program.tables[usize::from(table.0)].schema.columns[usize::from(*index)].kind
+                {
                     return unit.clone();
                 }
             }
@@ -239,7 +247,9 @@ impl<'a> Checker<'a> {
             }
             _ => {}
         }
-        if n.percent && let Ok(unit) = crate::units::parse_unit("%", &self.program.nouns, None) {
+        if n.percent
+            && let Ok(unit) = crate::units::parse_unit("%", &self.program.nouns, None)
+        {
             return unit;
         }
         crate::units::default_unit(&n.dim, &self.program.nouns, self.program.currency.as_deref())
@@ -253,7 +263,9 @@ impl<'a> Checker<'a> {
         if let Some(at) = self.open.iter().position(|o| *o == (def, stage)) {
             let path: Vec<String> =
                 self.open[at..].iter().chain([&(def, stage)]).map(|(d, _)| format!("`{}`", self.defs[*d].name.text)).collect();
-            let mut d = Diagnostic::error("OV-205", "these rules need one another in a circle").at(asked, "comes back here").found(path.join(" needs "));
+            let mut d = Diagnostic::error("OV-205", "these rules need one another in a circle")
+                .at(asked, "comes back here")
+                .found(path.join(" needs "));
             for (other, _) in &self.open[at..] {
                 let span = self.defs[*other].name.span;
                 if d.labels.len() < 6 {
@@ -263,7 +275,8 @@ impl<'a> Checker<'a> {
             return self.fail(d.mend("give one of them a value that does not come from the others"));
         }
         if self.open.len() > 400 {
-            return self.fail(Diagnostic::error("OV-220", "rules build on one another too deep").at(asked, "").expected("at most 400 levels"));
+            return self
+                .fail(Diagnostic::error("OV-220", "rules build on one another too deep").at(asked, "").expected("at most 400 levels"));
         }
         self.open.push((def, stage));
         let mut result = self.define_fresh(def, stage);
@@ -339,7 +352,13 @@ impl<'a> Checker<'a> {
         Typed { node, pending: Pending::default(), whole: false, literal: false }
     }
 
-    fn column_value(&mut self, table: crate::program::TableId, index: u16, column: &tree::Column, choice: Option<crate::program::ChoiceId>) -> Checks<Typed> {
+    fn column_value(
+        &mut self,
+        table: crate::program::TableId,
+        index: u16,
+        column: &tree::Column,
+        choice: Option<crate::program::ChoiceId>,
+    ) -> Checks<Typed> {
         use crate::table::{ColumnKind, OnMissing};
         let spec = &self.program.tables[usize::from(table.0)].schema.columns[usize::from(index)];
         let pending = Pending { blank: spec.blank == OnMissing::Keep, na: spec.not_applicable == OnMissing::Keep };
@@ -374,7 +393,8 @@ impl<'a> Checker<'a> {
         let wanted = if let Ty::Choice(c) = self.ty(&before) { Some(*c) } else { None };
         if let Some(was) = &change.was {
             let pin = self.settled(was, &cx, wanted)?;
-            let same = self.brought_down(pin.node, self.grain_of(before.node), was.span) == before.node || pin.node == before.node
+            let same = self.brought_down(pin.node, self.grain_of(before.node), was.span) == before.node
+                || pin.node == before.node
                 || matches!((self.program.constant(pin.node), self.program.constant(before.node)), (Some(a), Some(b)) if a == b);
             if !same {
                 let found = self.written_value(&before);
@@ -434,7 +454,11 @@ impl<'a> Checker<'a> {
         let node = self.program.node(t.node);
         match (&node.kind, &node.ty) {
             (Kind::Number(v), Ty::Number(n)) => {
-                let unit = if n.percent { crate::units::parse_unit("%", &self.program.nouns, None).unwrap_or_else(|_| crate::units::UnitExpr::none()) } else { crate::units::default_unit(&n.dim, &self.program.nouns, self.program.currency.as_deref()) };
+                let unit = if n.percent {
+                    crate::units::parse_unit("%", &self.program.nouns, None).unwrap_or_else(|_| crate::units::UnitExpr::none())
+                } else {
+                    crate::units::default_unit(&n.dim, &self.program.nouns, self.program.currency.as_deref())
+                };
                 crate::units::format_quantity(v, &unit, &self.program.nouns, crate::units::Style::default())
             }
             _ => self.loaded.sources.slice(node.span).to_string(),
@@ -442,7 +466,8 @@ impl<'a> Checker<'a> {
     }
 
     fn unused_helpers(&mut self) {
-        let mut unused: Vec<HelperDef<'a>> = self.helpers.values().filter(|h| !self.helpers_used.contains(h.name.text.as_str())).copied().collect();
+        let mut unused: Vec<HelperDef<'a>> =
+            self.helpers.values().filter(|h| !self.helpers_used.contains(h.name.text.as_str())).copied().collect();
         unused.sort_by_key(|h| (h.name.span.file, h.name.span.start));
         // Helpers of a library sheet are often unused; only what can't be right in any use is told: unknown names.
         for helper in unused {
@@ -450,7 +475,10 @@ impl<'a> Checker<'a> {
             collect_names(helper.body, &mut names);
             if let Some((path, span)) = self.calls_itself(helper) {
                 self.problems.push(
-                    Diagnostic::error("OV-212", "a helper calls itself").at(span, "").found(path.join(" calls ")).note("a helper is worked once and can't go round"),
+                    Diagnostic::error("OV-212", "a helper calls itself")
+                        .at(span, "")
+                        .found(path.join(" calls "))
+                        .note("a helper is worked once and can't go round"),
                 );
             }
             for (name, span) in names {
@@ -460,7 +488,9 @@ impl<'a> Checker<'a> {
                     || self.program.choices.iter().any(|c| c.labels.iter().any(|l| l == name));
                 if !known {
                     self.problems.push(
-                        Diagnostic::error("OV-202", format!("there is nothing named `{name}`")).at(span, "").expected("a parameter of the helper, or a value of these sheets"),
+                        Diagnostic::error("OV-202", format!("there is nothing named `{name}`"))
+                            .at(span, "")
+                            .expected("a parameter of the helper, or a value of these sheets"),
                     );
                 }
             }
@@ -496,17 +526,26 @@ fn collect_calls<'e>(e: &'e tree::Expr, out: &mut Vec<(&'e str, Span)>) {
             args.iter().for_each(|a| collect_calls(a, out));
         }
         Name(_) | Quantity(_) | Text(_) | Truth(_) | Unknown => {}
-        Negate(a) | Not(a) | Power { base: a, .. } | Per { value: a, .. } | Presence { value: a, .. } | IsOneOf { value: a, .. } => collect_calls(a, out),
-        Binary { left: a, right: b, .. } | Rounded { value: a, step: b, .. } | IfAbsent { value: a, instead: b, .. } | SharedBy { value: a, weight: b, .. } => {
+        Negate(a) | Not(a) | Power { base: a, .. } | Per { value: a, .. } | Presence { value: a, .. } | IsOneOf { value: a, .. } => {
+            collect_calls(a, out)
+        }
+        Binary { left: a, right: b, .. }
+        | Rounded { value: a, step: b, .. }
+        | IfAbsent { value: a, instead: b, .. }
+        | SharedBy { value: a, weight: b, .. } => {
             collect_calls(a, out);
             collect_calls(b, out);
         }
-        If { condition: a, then: b, otherwise: c } | Between { value: a, low: b, high: c, .. } => [a, b, c].into_iter().for_each(|x| collect_calls(x, out)),
+        If { condition: a, then: b, otherwise: c } | Between { value: a, low: b, high: c, .. } => {
+            [a, b, c].into_iter().for_each(|x| collect_calls(x, out))
+        }
         Choose { subject, arms } => {
             collect_calls(subject, out);
             arms.iter().for_each(|a| collect_calls(&a.value, out));
         }
-        Aggregate { of, weight, filter, .. } => [Some(of), weight.as_ref(), filter.as_ref()].into_iter().flatten().for_each(|x| collect_calls(x, out)),
+        Aggregate { of, weight, filter, .. } => {
+            [Some(of), weight.as_ref(), filter.as_ref()].into_iter().flatten().for_each(|x| collect_calls(x, out))
+        }
         Lookup { keys, .. } => keys.iter().for_each(|a| collect_calls(a, out)),
     }
 }
@@ -517,7 +556,10 @@ fn collect_names<'e>(e: &'e tree::Expr, out: &mut Vec<(&'e str, Span)>) {
         Name(n) => out.push((n, e.span)),
         Quantity(_) | Text(_) | Truth(_) | Unknown | Aggregate { .. } => {}
         Negate(a) | Not(a) | Power { base: a, .. } | Per { value: a, .. } => collect_names(a, out),
-        Binary { left: a, right: b, .. } | Rounded { value: a, step: b, .. } | IfAbsent { value: a, instead: b, .. } | SharedBy { value: a, weight: b, .. } => {
+        Binary { left: a, right: b, .. }
+        | Rounded { value: a, step: b, .. }
+        | IfAbsent { value: a, instead: b, .. }
+        | SharedBy { value: a, weight: b, .. } => {
             collect_names(a, out);
             collect_names(b, out);
         }

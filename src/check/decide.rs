@@ -67,11 +67,19 @@ impl<'a> Checker<'a> {
             return Err(Poisoned);
         }
         if lines.is_empty() {
-            return self.fail(Diagnostic::error("OV-409", "this decision has no lines").at(decide.span, "").expected("`LABEL when CONDITION because \"...\"`"));
+            return self.fail(
+                Diagnostic::error("OV-409", "this decision has no lines")
+                    .at(decide.span, "")
+                    .expected("`LABEL when CONDITION because \"...\"`"),
+            );
         }
         let others: Vec<usize> = lines.iter().enumerate().filter(|(_, l)| l.0.is_none()).map(|(i, _)| i).collect();
         if let Some(i) = others.iter().find(|i| **i + 1 != lines.len()) {
-            return self.fail(Diagnostic::error("OV-409", "`otherwise` comes once, as the last line").at(lines[*i].1.span, "").mend("move it below the other lines"));
+            return self.fail(
+                Diagnostic::error("OV-409", "`otherwise` comes once, as the last line")
+                    .at(lines[*i].1.span, "")
+                    .mend("move it below the other lines"),
+            );
         }
         let conditions: Vec<Option<NodeId>> = lines.iter().map(|l| l.0).collect();
         if !self.repeat {
@@ -105,9 +113,11 @@ impl<'a> Checker<'a> {
                         .found(format!("both hold when {witness}"))
                         .mend("narrow one of them, or write `first that holds` on the heading if the order is meant to decide")
                 }
-                Finding::Gap { witness, sure: false } => Diagnostic::warning("OV-408", format!("whether `{name}` decides every opening can't be proved before running"))
-                    .at(decide.span, "")
-                    .note(format!("perhaps no line holds when {witness}; every row is checked while running")),
+                Finding::Gap { witness, sure: false } => {
+                    Diagnostic::warning("OV-408", format!("whether `{name}` decides every opening can't be proved before running"))
+                        .at(decide.span, "")
+                        .note(format!("perhaps no line holds when {witness}; every row is checked while running"))
+                }
                 Finding::Overlap { first, second, witness, sure: false } => {
                     Diagnostic::warning("OV-408", format!("whether two lines of `{name}` can hold at once can't be proved before running"))
                         .at(spans[first], "this line")
@@ -134,7 +144,11 @@ impl<'a> Checker<'a> {
         cx: &Context<'a>,
     ) -> Checks<Vec<(Option<NodeId>, DecideLineDef)>> {
         let Some((heads, body)) = rows.split_first() else {
-            return self.fail(Diagnostic::error("OV-409", "this decision table has no headings").at(decide.span, "").expected("names of values, the decision's name, because"));
+            return self.fail(
+                Diagnostic::error("OV-409", "this decision table has no headings")
+                    .at(decide.span, "")
+                    .expected("names of values, the decision's name, because"),
+            );
         };
         let because_at = heads.iter().position(|h| h.text == "because");
         let Some(label_at) = heads.iter().position(|h| h.text == decide.name.text) else {
@@ -152,7 +166,11 @@ impl<'a> Checker<'a> {
             }
             if i > label_at {
                 ok = false;
-                self.problems.push(Diagnostic::error("OV-409", "conditions stand left of the decision").at(head.span, "").mend("move this column to the left"));
+                self.problems.push(
+                    Diagnostic::error("OV-409", "conditions stand left of the decision")
+                        .at(head.span, "")
+                        .mend("move this column to the left"),
+                );
                 continue;
             }
             match self.named(&head.text, head.span, cx) {
@@ -244,7 +262,12 @@ impl<'a> Checker<'a> {
         let span = cell.span;
         let wrong = |c: &mut Self, found: &str| {
             let expected = c.words(&c.ty(&subject).clone());
-            c.fail(Diagnostic::error("OV-411", format!("this cell does not fit `{name}`")).at(span, "").found(found.to_string()).expected(expected))
+            c.fail(
+                Diagnostic::error("OV-411", format!("this cell does not fit `{name}`"))
+                    .at(span, "")
+                    .found(found.to_string())
+                    .expected(expected),
+            )
         };
         if matches!(tree, CellTree::Any) {
             return Ok(None);
@@ -348,7 +371,11 @@ impl<'a> Checker<'a> {
             CellTree::FromTo(a, b) => {
                 let (low, high) = (read(a)?, read(b)?);
                 if low >= high {
-                    return self.fail(Diagnostic::error("OV-411", "this band is empty").at(a.span.to(b.span), "").expected("the lower end first, and a higher one after `to`"));
+                    return self.fail(
+                        Diagnostic::error("OV-411", "this band is empty")
+                            .at(a.span.to(b.span), "")
+                            .expected("the lower end first, and a higher one after `to`"),
+                    );
                 }
                 (Some((low, true)), Some((high, false)))
             }

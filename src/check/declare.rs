@@ -214,13 +214,17 @@ impl<'a> Checker<'a> {
             if column.key {
                 if !matches!(kind, ColumnKind::Text) {
                     self.problems.push(
-                        Diagnostic::error("OV-218", "a key column is text").at(column.span, "").mend(format!("{} text key", column.name.text)),
+                        Diagnostic::error("OV-218", "a key column is text")
+                            .at(column.span, "")
+                            .mend(format!("{} text key", column.name.text)),
                     );
                 }
                 if let Some(first) = key.replace(at) {
                     let first: &ColumnSpec = &columns[first];
                     self.problems.push(
-                        Diagnostic::error("OV-218", "a survey has one key column").at(column.span, "a second one").at(first.span, "the first"),
+                        Diagnostic::error("OV-218", "a survey has one key column")
+                            .at(column.span, "a second one")
+                            .at(first.span, "the first"),
                     );
                 }
             }
@@ -349,7 +353,9 @@ impl<'a> Checker<'a> {
                     let high = self.signed_of(high, &dim, percent, "OV-316")?;
                     if low > high {
                         return self.fail(
-                            Diagnostic::error("OV-316", "the lower limit is above the upper one").at(column.span, "").mend("change their order"),
+                            Diagnostic::error("OV-316", "the lower limit is above the upper one")
+                                .at(column.span, "")
+                                .mend("change their order"),
                         );
                     }
                     *limits = Some(Limits { low, high });
@@ -388,15 +394,13 @@ impl<'a> Checker<'a> {
             }
             (ColumnKind::YesNo, ColumnValue::Truth(b, _)) => return OnMissing::Value(SchemaValue::YesNo(*b)),
             (ColumnKind::Text, ColumnValue::Text(t)) => return OnMissing::Value(SchemaValue::Text(t.text.clone())),
-            (ColumnKind::Choice(labels), ColumnValue::Label(n)) => {
-                match labels.iter().position(|l| l.label == n.text) {
-                    Some(i) => return OnMissing::Value(SchemaValue::Choice(u16::try_from(i).unwrap_or(0))),
-                    None => {
-                        self.unknown("OV-211", "label", n, labels.iter().map(|l| l.label.as_str()));
-                        return OnMissing::Refuse;
-                    }
+            (ColumnKind::Choice(labels), ColumnValue::Label(n)) => match labels.iter().position(|l| l.label == n.text) {
+                Some(i) => return OnMissing::Value(SchemaValue::Choice(u16::try_from(i).unwrap_or(0))),
+                None => {
+                    self.unknown("OV-211", "label", n, labels.iter().map(|l| l.label.as_str()));
+                    return OnMissing::Refuse;
                 }
-            }
+            },
             (_, ColumnValue::Quantity(_)) => "a number",
             (_, ColumnValue::Truth(..)) => "yes or no",
             (_, ColumnValue::Text(_)) => "a text",
@@ -445,7 +449,8 @@ impl<'a> Checker<'a> {
                 StatementKind::Change(change) => self.changes.push(LayeredChange { layer, change }),
                 StatementKind::Alternate { name, changes, pick } => {
                     if self.alternates.iter().any(|a| a.name.text == name.text) {
-                        self.problems.push(Diagnostic::error("OV-611", format!("there are two alternates \"{}\"", name.text)).at(name.span, ""));
+                        self.problems
+                            .push(Diagnostic::error("OV-611", format!("there are two alternates \"{}\"", name.text)).at(name.span, ""));
                     } else {
                         self.alternates.push(Alternate { name, changes, pick: pick.as_ref() });
                     }
@@ -547,7 +552,9 @@ impl<'a> Checker<'a> {
         };
         for line in &block.lines {
             match line {
-                tree::ForLine::Rule(rule) => self.defs.push(Def { name: &rule.name, kind: DefKind::Rule(rule), grain, layer, choice: None }),
+                tree::ForLine::Rule(rule) => {
+                    self.defs.push(Def { name: &rule.name, kind: DefKind::Rule(rule), grain, layer, choice: None })
+                }
                 tree::ForLine::Decide(d) => {
                     let choice = self.decide_choice(d);
                     self.defs.push(Def { name: &d.name, kind: DefKind::Decide(d), grain, layer, choice });
@@ -561,7 +568,9 @@ impl<'a> Checker<'a> {
     /// A value declared somewhere that failed is known to be named; a thing named twice.
     pub(super) fn twice(&mut self, what: &str, name: &tree::Name) {
         self.problems.push(
-            Diagnostic::error("OV-201", format!("the {what} `{}` is declared twice", name.text)).at(name.span, "the second").mend("give it another name"),
+            Diagnostic::error("OV-201", format!("the {what} `{}` is declared twice", name.text))
+                .at(name.span, "the second")
+                .mend("give it another name"),
         );
     }
 
@@ -597,9 +606,7 @@ impl<'a> Checker<'a> {
             Err(e) => {
                 let currency = crate::units::CURRENCIES.contains(&e.found.as_str());
                 if currency && let Some(job) = self.program.currency.clone() {
-                    return self.fail(
-                        Diagnostic::error("OV-314", "a job has one currency").at(text.span, "").found(e.found).expected(job),
-                    );
+                    return self.fail(Diagnostic::error("OV-314", "a job has one currency").at(text.span, "").found(e.found).expected(job));
                 }
                 let d = Diagnostic::error("OV-310", format!("`{}` is not a unit", if e.found.is_empty() { &text.text } else { &e.found }))
                     .at(text.span, "")

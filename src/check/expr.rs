@@ -20,7 +20,11 @@ impl<'a> Checker<'a> {
     pub(super) fn expr(&mut self, e: &'a Expr, cx: &Context<'a>, wanted: Option<ChoiceId>) -> Checks<Typed> {
         let typed = self.expr_kind(e, cx, wanted)?;
         if self.program.nodes().len() > MOST_NODES {
-            return self.fail(Diagnostic::error("OV-220", "the sheets make too many different expressions").at(e.span, "").expected(format!("at most {MOST_NODES}")));
+            return self.fail(
+                Diagnostic::error("OV-220", "the sheets make too many different expressions")
+                    .at(e.span, "")
+                    .expected(format!("at most {MOST_NODES}")),
+            );
         }
         if cx.in_helper.is_empty() {
             self.trace.record(e.span, typed.node);
@@ -86,7 +90,9 @@ impl<'a> Checker<'a> {
                 Ok(self.plain(node))
             }
             ExprKind::Unknown => self.fail(
-                Diagnostic::error("OV-420", "`unknown` stands only after `if blank` or `if n/a`").at(e.span, "").mend("write `x if blank unknown`"),
+                Diagnostic::error("OV-420", "`unknown` stands only after `if blank` or `if n/a`")
+                    .at(e.span, "")
+                    .mend("write `x if blank unknown`"),
             ),
             ExprKind::Name(name) => self.name(name, e.span, cx, wanted),
             ExprKind::Negate(inner) => {
@@ -108,7 +114,8 @@ impl<'a> Checker<'a> {
                     return self.fail(Diagnostic::error("OV-307", "this power has no sensible unit").at(e.span, ""));
                 };
                 let adds = if matches!(n.adds, Adds::No(WhyNot::Fact)) { n.adds } else { adds_by_dim(&dim) };
-                let node = self.fold(Kind::Power(t.node, *exponent), Ty::Number(NumTy { dim, percent: false, adds, real: n.real }), e.span)?;
+                let node =
+                    self.fold(Kind::Power(t.node, *exponent), Ty::Number(NumTy { dim, percent: false, adds, real: n.real }), e.span)?;
                 Ok(Typed { whole: t.whole && *exponent >= 0, ..self.plain(node) })
             }
             ExprKind::Rounded { value, word, step } => self.rounded(e, value, *word, step, cx),
@@ -224,7 +231,10 @@ impl<'a> Checker<'a> {
         if *self.ty(&t) != Ty::Truth {
             let found = self.words(&self.ty(&t).clone());
             return self.fail(
-                Diagnostic::error("OV-305", "a condition is expected here").at(e.span, "").found(found).expected("yes or no, such as a comparison"),
+                Diagnostic::error("OV-305", "a condition is expected here")
+                    .at(e.span, "")
+                    .found(found)
+                    .expected("yes or no, such as a comparison"),
             );
         }
         Ok(t)
@@ -300,7 +310,9 @@ impl<'a> Checker<'a> {
         if let Some(c) = wanted {
             // Where one of a few labels belongs, any other name would be of another kind.
             let labels = self.program.choices[usize::from(c.0)].labels.clone();
-            let d = Diagnostic::error("OV-211", format!("`{name}` is not one of the labels that can stand here")).at(span, "").expected(labels.join(", "));
+            let d = Diagnostic::error("OV-211", format!("`{name}` is not one of the labels that can stand here"))
+                .at(span, "")
+                .expected(labels.join(", "));
             let near = suggest::nearest(name, labels.iter().map(String::as_str)).map(str::to_string);
             return self.fail(match near {
                 Some(n) => d.mend(format!("did you mean `{n}`?")),
@@ -529,7 +541,17 @@ impl<'a> Checker<'a> {
     }
 
     #[allow(clippy::too_many_arguments)]
-    fn dimension_clash(&self, x: &NumTy, l_span: Span, y: &NumTy, r_span: Span, op_span: Span, verb: &str, r: &Typed, l: &Typed) -> Diagnostic {
+    fn dimension_clash(
+        &self,
+        x: &NumTy,
+        l_span: Span,
+        y: &NumTy,
+        r_span: Span,
+        op_span: Span,
+        verb: &str,
+        r: &Typed,
+        l: &Typed,
+    ) -> Diagnostic {
         let nouns = &self.program.nouns;
         let (wx, wy) = (describe(&x.dim, nouns), describe(&y.dim, nouns));
         let labor_and_time = (x.dim == Dim::base(Base::Labor) && y.dim == Dim::base(Base::Time))
@@ -659,7 +681,14 @@ impl<'a> Checker<'a> {
         })
     }
 
-    fn choose(&mut self, e: &'a Expr, subject: &'a Expr, arms: &'a [crate::syntax::tree::Arm], cx: &Context<'a>, wanted: Option<ChoiceId>) -> Checks<Typed> {
+    fn choose(
+        &mut self,
+        e: &'a Expr,
+        subject: &'a Expr,
+        arms: &'a [crate::syntax::tree::Arm],
+        cx: &Context<'a>,
+        wanted: Option<ChoiceId>,
+    ) -> Checks<Typed> {
         let s = self.settled(subject, cx, None);
         let values: Vec<Checks<Typed>> = arms.iter().map(|a| self.settled(&a.value, cx, wanted)).collect();
         let s = s?;
@@ -680,7 +709,9 @@ impl<'a> Checker<'a> {
             if arm.labels.is_empty() {
                 if arm_of.iter().all(Option::is_some) {
                     self.problems.push(
-                        Diagnostic::warning("OV-404", "this `otherwise` never counts: every label has its line").at(arm.span, "").mend("take it out"),
+                        Diagnostic::warning("OV-404", "this `otherwise` never counts: every label has its line")
+                            .at(arm.span, "")
+                            .mend("take it out"),
                     );
                 }
                 for slot in arm_of.iter_mut().filter(|s| s.is_none()) {
@@ -688,7 +719,9 @@ impl<'a> Checker<'a> {
                 }
                 if i + 1 < arms.len() {
                     ok = false;
-                    self.problems.push(Diagnostic::error("OV-404", "`otherwise` comes last").at(arm.span, "").mend("move it below the other labels"));
+                    self.problems.push(
+                        Diagnostic::error("OV-404", "`otherwise` comes last").at(arm.span, "").mend("move it below the other labels"),
+                    );
                 }
                 continue;
             }
@@ -698,7 +731,9 @@ impl<'a> Checker<'a> {
                         if arm_of[usize::from(l)].replace(arm_index).is_some() {
                             ok = false;
                             self.problems.push(
-                                Diagnostic::error("OV-404", format!("the label `{}` has two values", label.text)).at(label.span, "the second").mend("keep one"),
+                                Diagnostic::error("OV-404", format!("the label `{}` has two values", label.text))
+                                    .at(label.span, "the second")
+                                    .mend("keep one"),
                             );
                         }
                     }
@@ -721,12 +756,24 @@ impl<'a> Checker<'a> {
         let values = values.into_iter().collect::<Checks<Vec<Typed>>>()?;
         let list: Vec<(Typed, Span)> = values.iter().copied().zip(arms.iter().map(|a| a.value.span)).collect();
         let ty = self.joined_type(&list)?;
-        let kind = Kind::Choose { subject: s.node, arm_of: arm_of.into_iter().map(|a| a.unwrap_or(0)).collect(), arms: values.iter().map(|v| v.node).collect() };
+        let kind = Kind::Choose {
+            subject: s.node,
+            arm_of: arm_of.into_iter().map(|a| a.unwrap_or(0)).collect(),
+            arms: values.iter().map(|v| v.node).collect(),
+        };
         let node = self.node(kind, ty, e.span);
         Ok(Typed { whole: values.iter().all(|v| v.whole), ..self.plain(node) })
     }
 
-    fn if_absent(&mut self, e: &'a Expr, value: &'a Expr, which: AbsentKind, instead: &'a Expr, cx: &Context<'a>, wanted: Option<ChoiceId>) -> Checks<Typed> {
+    fn if_absent(
+        &mut self,
+        e: &'a Expr,
+        value: &'a Expr,
+        which: AbsentKind,
+        instead: &'a Expr,
+        cx: &Context<'a>,
+        wanted: Option<ChoiceId>,
+    ) -> Checks<Typed> {
         let v = self.expr(value, cx, wanted)?;
         if self.program.node(v.node).missing == Missing::Never && cx.in_helper.is_empty() {
             self.problems.push(
@@ -742,7 +789,13 @@ impl<'a> Checker<'a> {
         }
         let (ty, instead_node, missing) = if instead.kind == ExprKind::Unknown {
             let ty = self.ty(&v).clone();
-            let node = self.program.intern(Node { kind: Kind::Unknown, ty: ty.clone(), grain: Grain::Const, missing: Missing::Partly, span: instead.span });
+            let node = self.program.intern(Node {
+                kind: Kind::Unknown,
+                ty: ty.clone(),
+                grain: Grain::Const,
+                missing: Missing::Partly,
+                span: instead.span,
+            });
             (ty, self.plain(node), Missing::Partly)
         } else {
             let own = if let Ty::Choice(c) = self.ty(&v) { Some(*c) } else { wanted };
@@ -753,7 +806,13 @@ impl<'a> Checker<'a> {
         };
         let grain = self.grain_over(&[v.node, instead_node.node]);
         let was_partly = self.program.node(v.node).missing == Missing::Partly;
-        let missing = if pending.any() { Missing::Unhandled } else if was_partly { Missing::Partly } else { missing };
+        let missing = if pending.any() {
+            Missing::Unhandled
+        } else if was_partly {
+            Missing::Partly
+        } else {
+            missing
+        };
         let unknown = instead.kind == ExprKind::Unknown;
         // `unknown` leaves the cell as it is, cause and all: the node is the value itself, allowed to stay missing.
         let node = if unknown {
@@ -775,7 +834,8 @@ impl<'a> Checker<'a> {
         let values: Vec<Checks<Typed>> = args.iter().map(|a| self.settled(a, cx, None)).collect();
         let Some(helper) = self.helpers.get(name.text.as_str()).copied() else {
             if let Some(ours) = other_helper(&name.text) {
-                return self.fail(Diagnostic::error("OV-204", format!("there is no helper `{}`", name.text)).at(name.span, "").expected(ours));
+                return self
+                    .fail(Diagnostic::error("OV-204", format!("there is no helper `{}`", name.text)).at(name.span, "").expected(ours));
             }
             let names: Vec<&str> = self.helpers.keys().copied().chain(BUILT_IN.iter().copied()).collect();
             self.unknown("OV-204", "helper", name, names);
@@ -793,7 +853,10 @@ impl<'a> Checker<'a> {
         if cx.in_helper.contains(&helper.name.text.as_str()) || cx.in_helper.len() >= MOST_CALLS {
             let path: Vec<&str> = cx.in_helper.iter().copied().chain([helper.name.text.as_str()]).collect();
             return self.fail(
-                Diagnostic::error("OV-212", "a helper calls itself").at(name.span, "").found(path.join(" calls ")).note("a helper is worked once and can't go round"),
+                Diagnostic::error("OV-212", "a helper calls itself")
+                    .at(name.span, "")
+                    .found(path.join(" calls "))
+                    .note("a helper is worked once and can't go round"),
             );
         }
         let values = values.into_iter().collect::<Checks<Vec<Typed>>>()?;
@@ -807,15 +870,20 @@ impl<'a> Checker<'a> {
         // A fault inside a helper is shown with the call that brought it out.
         for d in &mut self.problems[before..] {
             if d.is_error() && !d.labels.iter().any(|l| l.place == crate::diagnostics::Place::Sheet(e.span)) {
-                let kinds: Vec<String> = helper.params.iter().zip(&values).map(|(p, v)| {
-                    let ty = &self.program.node(v.node).ty;
-                    let words = match ty {
-                        Ty::Number(n) if n.percent => "a percent".into(),
-                        Ty::Number(n) => describe(&n.dim, &self.program.nouns),
-                        _ => "no number".into(),
-                    };
-                    format!("{} is {words}", p.text)
-                }).collect();
+                let kinds: Vec<String> = helper
+                    .params
+                    .iter()
+                    .zip(&values)
+                    .map(|(p, v)| {
+                        let ty = &self.program.node(v.node).ty;
+                        let words = match ty {
+                            Ty::Number(n) if n.percent => "a percent".into(),
+                            Ty::Number(n) => describe(&n.dim, &self.program.nouns),
+                            _ => "no number".into(),
+                        };
+                        format!("{} is {words}", p.text)
+                    })
+                    .collect();
                 d.labels.push(crate::diagnostics::Label { place: e.span.into(), text: format!("called here: {}", kinds.join(", ")) });
             }
         }
@@ -830,9 +898,16 @@ impl<'a> Checker<'a> {
         };
         if !wants.contains(&args.len()) {
             return self.fail(
-                Diagnostic::error("OV-204", format!("`{}` takes {}", name.text, if *wants.end() == 64 { "two or more values".to_string() } else { many(*wants.start(), "value") }))
-                    .at(e.span, "")
-                    .found(many(args.len(), "value")),
+                Diagnostic::error(
+                    "OV-204",
+                    format!(
+                        "`{}` takes {}",
+                        name.text,
+                        if *wants.end() == 64 { "two or more values".to_string() } else { many(*wants.start(), "value") }
+                    ),
+                )
+                .at(e.span, "")
+                .found(many(args.len(), "value")),
             );
         }
         let values: Vec<Checks<Typed>> = args.iter().map(|a| self.settled(a, cx, None)).collect();
@@ -862,28 +937,48 @@ impl<'a> Checker<'a> {
                 let leaf = |c: &mut Self, i: usize| c.real(nodes[i], e.span).map(Box::new);
                 let (real, dim) = match name.text.as_str() {
                     "root" => {
-                        let degree = self.program.constant(nodes[1]).and_then(Exact::to_i64).and_then(|d| u32::try_from(d).ok()).filter(|d| (1..=64).contains(d));
+                        let degree = self
+                            .program
+                            .constant(nodes[1])
+                            .and_then(Exact::to_i64)
+                            .and_then(|d| u32::try_from(d).ok())
+                            .filter(|d| (1..=64).contains(d));
                         let Some(degree) = degree.filter(|_| types[1].dim.is_none()) else {
                             return self.fail(
-                                Diagnostic::error("OV-307", "the second value of `root` is a written whole number from 1 to 64").at(args[1].span, "").mend("root(x, 2) is the square root"),
+                                Diagnostic::error("OV-307", "the second value of `root` is a written whole number from 1 to 64")
+                                    .at(args[1].span, "")
+                                    .mend("root(x, 2) is the square root"),
                             );
                         };
                         let Some(dim) = types[0].dim.root(degree) else {
-                            return self.fail(Diagnostic::error("OV-307", "this root has no sensible unit").at(e.span, "").found(describe(&types[0].dim, &self.program.nouns)));
+                            return self.fail(
+                                Diagnostic::error("OV-307", "this root has no sensible unit")
+                                    .at(e.span, "")
+                                    .found(describe(&types[0].dim, &self.program.nouns)),
+                            );
                         };
                         (RealNode::Root(leaf(self, 0)?, nodes[1]), dim)
                     }
                     "power" => {
                         for (t, a) in types.iter().zip(args) {
                             if !t.dim.is_none() {
-                                return self.fail(Diagnostic::error("OV-307", "`power` works on plain numbers").at(a.span, "").found(describe(&t.dim, &self.program.nouns)).mend("divide by a unit first, or use ^ with a whole number"));
+                                return self.fail(
+                                    Diagnostic::error("OV-307", "`power` works on plain numbers")
+                                        .at(a.span, "")
+                                        .found(describe(&t.dim, &self.program.nouns))
+                                        .mend("divide by a unit first, or use ^ with a whole number"),
+                                );
                             }
                         }
                         (RealNode::Power(leaf(self, 0)?, leaf(self, 1)?), Dim::NONE)
                     }
                     _ => {
                         if !types[0].dim.is_none() {
-                            return self.fail(Diagnostic::error("OV-307", "`ln` works on plain numbers").at(args[0].span, "").found(describe(&types[0].dim, &self.program.nouns)));
+                            return self.fail(
+                                Diagnostic::error("OV-307", "`ln` works on plain numbers")
+                                    .at(args[0].span, "")
+                                    .found(describe(&types[0].dim, &self.program.nouns)),
+                            );
                         }
                         (RealNode::Ln(leaf(self, 0)?), Dim::NONE)
                     }
@@ -921,7 +1016,9 @@ impl<'a> Checker<'a> {
             // Refused while running, on the rows that need it.
             Some(Err(NumError::DivideByZero)) => Ok(self.node(kind, ty, span)),
             Some(Err(_)) => self.fail(
-                Diagnostic::error("OV-108", "this number grows too long to be kept exactly").at(span, "").mend("round it where the rule may be rounded"),
+                Diagnostic::error("OV-108", "this number grows too long to be kept exactly")
+                    .at(span, "")
+                    .mend("round it where the rule may be rounded"),
             ),
         }
     }

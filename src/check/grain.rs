@@ -53,7 +53,9 @@ impl<'a> Checker<'a> {
         match &e.kind {
             ExprKind::Name(n) => out.push(n.clone()),
             ExprKind::Aggregate { .. } | ExprKind::Quantity(_) | ExprKind::Text(_) | ExprKind::Truth(_) | ExprKind::Unknown => {}
-            ExprKind::Negate(a) | ExprKind::Not(a) | ExprKind::Power { base: a, .. } | ExprKind::Per { value: a, .. } => self.names_in(a, out),
+            ExprKind::Negate(a) | ExprKind::Not(a) | ExprKind::Power { base: a, .. } | ExprKind::Per { value: a, .. } => {
+                self.names_in(a, out)
+            }
             ExprKind::Binary { left, right, .. } => {
                 self.names_in(left, out);
                 self.names_in(right, out);
@@ -127,7 +129,9 @@ impl<'a> Checker<'a> {
     ) -> Checks<Typed> {
         let here = cx.grain;
         if here == Grain::Const {
-            return self.fail(Diagnostic::error("OV-503", "nothing can be added up here").at(e.span, "").expected("a `for each` or `for the job` block"));
+            return self.fail(
+                Diagnostic::error("OV-503", "nothing can be added up here").at(e.span, "").expected("a `for each` or `for the job` block"),
+            );
         }
         if kind == AggregateKind::Count {
             return self.count(e, of, filter, cx);
@@ -155,7 +159,11 @@ impl<'a> Checker<'a> {
         inner.params.clone_from(&cx.params);
         inner.in_helper.clone_from(&cx.in_helper);
         inner.call = cx.call;
-        let value = if matches!(kind, AggregateKind::Any | AggregateKind::All) { self.condition(of, &inner) } else { self.settled(of, &inner, None) };
+        let value = if matches!(kind, AggregateKind::Any | AggregateKind::All) {
+            self.condition(of, &inner)
+        } else {
+            self.settled(of, &inner, None)
+        };
         let w = weight.map(|w| self.settled(w, &inner, None)).transpose();
         let f = filter.map(|f| self.condition(f, &inner)).transpose();
         let (value, w, f) = (value?, w?, f?);
@@ -181,14 +189,20 @@ impl<'a> Checker<'a> {
         match (kind, &w) {
             (AggregateKind::Mean, None) => {
                 return self.fail(
-                    Diagnostic::error("OV-508", "a mean needs its weight").at(span, "").mend(format!("mean of {} weighted by ...", self.loaded.sources.slice(of.span))),
+                    Diagnostic::error("OV-508", "a mean needs its weight")
+                        .at(span, "")
+                        .mend(format!("mean of {} weighted by ...", self.loaded.sources.slice(of.span))),
                 );
             }
             (AggregateKind::Mean, Some(w)) => {
                 self.as_number(w, weight.map_or(span, |x| x.span))?;
             }
             (_, Some(_)) => {
-                return self.fail(Diagnostic::error("OV-508", "only `mean of` takes a weight").at(weight.map_or(span, |x| x.span), "").mend("take `weighted by` out"));
+                return self.fail(
+                    Diagnostic::error("OV-508", "only `mean of` takes a weight")
+                        .at(weight.map_or(span, |x| x.span), "")
+                        .mend("take `weighted by` out"),
+                );
             }
             _ => {}
         }
@@ -221,8 +235,12 @@ impl<'a> Checker<'a> {
         let text = self.loaded.sources.slice(of.span).to_string();
         let d = Diagnostic::error("OV-502", format!("`{text}` can't be summed")).at(of.span, "").note(num::why_not(why));
         let d = match why {
-            WhyNot::Size | WhyNot::Plain => d.mend(format!("multiply by a count first, or say `adds up` where `{text}` is declared if it really does")),
-            WhyNot::Rate | WhyNot::Ratio | WhyNot::Percent => d.mend(format!("use `mean of {text} weighted by ...`, `least of` or `most of`")),
+            WhyNot::Size | WhyNot::Plain => {
+                d.mend(format!("multiply by a count first, or say `adds up` where `{text}` is declared if it really does"))
+            }
+            WhyNot::Rate | WhyNot::Ratio | WhyNot::Percent => {
+                d.mend(format!("use `mean of {text} weighted by ...`, `least of` or `most of`"))
+            }
             WhyNot::Fact => d.note("sum what belongs to each row, or read the value where it is worked"),
             WhyNot::Duration => d.mend(format!("use `most of {text}`, or say `adds up` where it is declared")),
         };
@@ -232,7 +250,11 @@ impl<'a> Checker<'a> {
 
     fn count(&mut self, e: &'a Expr, of: &'a Expr, filter: Option<&'a Expr>, cx: &Context<'a>) -> Checks<Typed> {
         let ExprKind::Name(name) = &of.kind else {
-            return self.fail(Diagnostic::error("OV-503", "`count of` counts rows of a survey or group").at(of.span, "").expected("the name of a survey or group"));
+            return self.fail(
+                Diagnostic::error("OV-503", "`count of` counts rows of a survey or group")
+                    .at(of.span, "")
+                    .expected("the name of a survey or group"),
+            );
         };
         let (below, noun) = match (self.tables.get(name.as_str()), self.groups.get(name.as_str())) {
             (Some(t), _) => (Grain::Table(*t), self.program.tables[usize::from(t.0)].noun),
@@ -247,18 +269,33 @@ impl<'a> Checker<'a> {
         if !self.reaches(below, cx.grain) {
             let here = self.name_of_grain(cx.grain);
             return self.fail(
-                Diagnostic::error("OV-503", format!("rows of `{name}` do not belong to what is worked {here}")).at(of.span, "").expected("a table or group below this block"),
+                Diagnostic::error("OV-503", format!("rows of `{name}` do not belong to what is worked {here}"))
+                    .at(of.span, "")
+                    .expected("a table or group below this block"),
             );
         }
         let inner = Context::at(below);
         let f = filter.map(|f| self.condition(f, &inner)).transpose()?;
         let filter = f.map(|f| self.brought_down(f.node, below, e.span));
         let ty = number(Dim::noun(noun));
-        let node = self.program.intern(Node { kind: Kind::Count { of: below, filter }, ty, grain: cx.grain, missing: Missing::Never, span: e.span });
+        let node = self.program.intern(Node {
+            kind: Kind::Count { of: below, filter },
+            ty,
+            grain: cx.grain,
+            missing: Missing::Never,
+            span: e.span,
+        });
         Ok(Typed { node, pending: Pending::default(), whole: true, literal: false })
     }
 
-    pub(super) fn shared_by(&mut self, e: &'a Expr, value: &'a Expr, weight: &'a Expr, step: Option<&'a Quantity>, cx: &Context<'a>) -> Checks<Typed> {
+    pub(super) fn shared_by(
+        &mut self,
+        e: &'a Expr,
+        value: &'a Expr,
+        weight: &'a Expr,
+        step: Option<&'a Quantity>,
+        cx: &Context<'a>,
+    ) -> Checks<Typed> {
         let v = self.settled(value, cx, None);
         let w = self.settled(weight, cx, None);
         let (v, w) = (v?, w?);

@@ -3,7 +3,9 @@
 use super::typed::*;
 use crate::diagnostics::{Diagnostic, Span};
 use crate::number::Exact;
-use crate::program::{ChargeAmountDef, ChargeBase, ChargeDef, FileInput, PayDef, PayLineDef, ResourceClass, ResourceId, SurveyInput, Version};
+use crate::program::{
+    ChargeAmountDef, ChargeBase, ChargeDef, FileInput, PayDef, PayLineDef, ResourceClass, ResourceId, SurveyInput, Version,
+};
 use crate::syntax::tree::{self, Bases, ChargeAmount, JobLine, PayAmount, RoundWord, Statement, StatementKind};
 use crate::units::{Base, Dim};
 
@@ -20,7 +22,10 @@ impl<'a> Checker<'a> {
             let StatementKind::Job(lines) = &st.kind else { continue };
             if let Some(f) = first {
                 self.problems.push(
-                    Diagnostic::error("OV-213", "there are two job blocks").at(st.span, "the second").at(f, "the first").mend("one job sheet a run: take one out"),
+                    Diagnostic::error("OV-213", "there are two job blocks")
+                        .at(st.span, "the second")
+                        .at(f, "the first")
+                        .mend("one job sheet a run: take one out"),
                 );
                 return;
             }
@@ -60,10 +65,14 @@ impl<'a> Checker<'a> {
                         let cents = l.value.div(&cent).is_ok_and(|c| c.is_integer());
                         if *l.dim() != Dim::base(Base::Money) || l.value.signum() <= 0 || !cents {
                             self.problems.push(
-                                Diagnostic::error("OV-319", "the final figure is rounded to an amount of money").at(step.span, "").expected("whole cents above zero, such as 10 USD"),
+                                Diagnostic::error("OV-319", "the final figure is rounded to an amount of money")
+                                    .at(step.span, "")
+                                    .expected("whole cents above zero, such as 10 USD"),
                             );
                         } else if self.program.terms.final_rounding.replace((mode, l.value, st.span)).is_some() {
-                            self.problems.push(Diagnostic::error("OV-213", "the final rounding is said twice").at(st.span, "the second").mend("keep one"));
+                            self.problems.push(
+                                Diagnostic::error("OV-213", "the final rounding is said twice").at(st.span, "the second").mend("keep one"),
+                            );
                         }
                     }
                 }
@@ -87,14 +96,18 @@ impl<'a> Checker<'a> {
                         Some(("tab", _)) => Some(b'\t'),
                         Some((other, at)) => {
                             self.problems.push(
-                                Diagnostic::error("OV-208", format!("cells can't be separated by \"{other}\"")).at(at, "").expected("\"comma\", \"semicolon\" or \"tab\""),
+                                Diagnostic::error("OV-208", format!("cells can't be separated by \"{other}\""))
+                                    .at(at, "")
+                                    .expected("\"comma\", \"semicolon\" or \"tab\""),
                             );
                             None
                         }
                     };
                     if self.program.terms.surveys.iter().any(|s| s.table == id) {
                         self.problems.push(
-                            Diagnostic::error("OV-213", format!("the survey `{}` is given twice", table.text)).at(*span, "the second").mend("name several files on one line: from \"a.csv\", \"b.csv\""),
+                            Diagnostic::error("OV-213", format!("the survey `{}` is given twice", table.text))
+                                .at(*span, "the second")
+                                .mend("name several files on one line: from \"a.csv\", \"b.csv\""),
                         );
                         continue;
                     }
@@ -102,11 +115,22 @@ impl<'a> Checker<'a> {
                         .iter()
                         .map(|f| FileInput { path: f.text.clone(), tabs: tabs.iter().map(|t| t.text.clone()).collect(), span: f.span })
                         .collect();
-                    self.program.terms.surveys.push(SurveyInput { table: id, files, heading_row: *heading_row, delimiter, decimal_comma: *decimal_comma, span: *span });
+                    self.program.terms.surveys.push(SurveyInput {
+                        table: id,
+                        files,
+                        heading_row: *heading_row,
+                        delimiter,
+                        decimal_comma: *decimal_comma,
+                        span: *span,
+                    });
                 }
                 JobLine::Prices { files, tabs, .. } => {
                     for f in files {
-                        self.program.terms.prices.push(FileInput { path: f.text.clone(), tabs: tabs.iter().map(|t| t.text.clone()).collect(), span: f.span });
+                        self.program.terms.prices.push(FileInput {
+                            path: f.text.clone(),
+                            tabs: tabs.iter().map(|t| t.text.clone()).collect(),
+                            span: f.span,
+                        });
                     }
                 }
                 JobLine::Round(grain, _) => self.program.terms.money_grain = *grain,
@@ -127,7 +151,11 @@ impl<'a> Checker<'a> {
     fn pay(&mut self, name: &'a tree::Name, lines: &'a [tree::PayLine], version: &Version) {
         let Some(resource) = self.resource(name, version) else { return };
         if version.resources[usize::from(resource.0)].class != ResourceClass::Labor {
-            self.problems.push(Diagnostic::error("OV-319", format!("`{}` is not labor and has no wage", name.text)).at(name.span, "").mend("give it a price in the price book"));
+            self.problems.push(
+                Diagnostic::error("OV-319", format!("`{}` is not labor and has no wage", name.text))
+                    .at(name.span, "")
+                    .mend("give it a price in the price book"),
+            );
             return;
         }
         if self.program.terms.pays.iter().any(|p| p.resource == resource) {
@@ -168,7 +196,13 @@ impl<'a> Checker<'a> {
                 }
             };
             total = total.add(&rate).unwrap_or(total);
-            done.push(PayLineDef { name: line.name.text.clone(), rate, share, source: line.remarks.source.clone(), note: line.remarks.note.clone() });
+            done.push(PayLineDef {
+                name: line.name.text.clone(),
+                rate,
+                share,
+                source: line.remarks.source.clone(),
+                note: line.remarks.note.clone(),
+            });
         }
         self.program.terms.pays.push(PayDef { resource, lines: done, rate: total, span: name.span });
     }
@@ -196,7 +230,11 @@ impl<'a> Checker<'a> {
             },
             ChargeAmount::Share { percent, kind, of, basis } => {
                 if *kind == tree::ShareKind::Margin && *percent >= Exact::ONE {
-                    self.problems.push(Diagnostic::error("OV-319", "a margin is below 100 %").at(c.name.span, "").note("a margin is a share of the price that results"));
+                    self.problems.push(
+                        Diagnostic::error("OV-319", "a margin is below 100 %")
+                            .at(c.name.span, "")
+                            .note("a margin is a share of the price that results"),
+                    );
                     return;
                 }
                 let bases = match of {
@@ -212,9 +250,15 @@ impl<'a> Checker<'a> {
                                 "points" => class(ResourceClass::Points),
                                 "putty" => class(ResourceClass::Putty),
                                 "other" => class(ResourceClass::Other),
-                                "materials" => [ResourceClass::Stock, ResourceClass::Glass, ResourceClass::Points, ResourceClass::Putty, ResourceClass::Other]
-                                    .map(ChargeBase::Class)
-                                    .to_vec(),
+                                "materials" => [
+                                    ResourceClass::Stock,
+                                    ResourceClass::Glass,
+                                    ResourceClass::Points,
+                                    ResourceClass::Putty,
+                                    ResourceClass::Other,
+                                ]
+                                .map(ChargeBase::Class)
+                                .to_vec(),
                                 _ => {
                                     let charge = self.program.terms.charges.iter().position(|x| x.name == n.text);
                                     let resource = version.resources.iter().position(|r| r.name == n.text);
@@ -222,10 +266,18 @@ impl<'a> Checker<'a> {
                                         (Some(i), _) => vec![ChargeBase::Charge(i)],
                                         (_, Some(r)) => vec![ChargeBase::Resource(ResourceId(u16::try_from(r).unwrap_or(0)))],
                                         _ => {
-                                            let mut names: Vec<String> = self.program.terms.charges.iter().map(|x| x.name.clone()).collect();
+                                            let mut names: Vec<String> =
+                                                self.program.terms.charges.iter().map(|x| x.name.clone()).collect();
                                             names.extend(version.resources.iter().map(|r| r.name.clone()));
-                                            names.extend(["labor", "stock", "glass", "points", "putty", "other", "materials"].map(String::from));
-                                            self.unknown("OV-319", "class, resource or earlier charge", n, names.iter().map(String::as_str));
+                                            names.extend(
+                                                ["labor", "stock", "glass", "points", "putty", "other", "materials"].map(String::from),
+                                            );
+                                            self.unknown(
+                                                "OV-319",
+                                                "class, resource or earlier charge",
+                                                n,
+                                                names.iter().map(String::as_str),
+                                            );
                                             return;
                                         }
                                     }
@@ -234,7 +286,9 @@ impl<'a> Checker<'a> {
                             for b in found {
                                 if bases.contains(&b) {
                                     self.problems.push(
-                                        Diagnostic::error("OV-319", format!("`{}` is in this base already", n.text)).at(n.span, "").mend("name each part of the base once"),
+                                        Diagnostic::error("OV-319", format!("`{}` is in this base already", n.text))
+                                            .at(n.span, "")
+                                            .mend("name each part of the base once"),
                                     );
                                 } else {
                                     bases.push(b);

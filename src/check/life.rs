@@ -28,7 +28,9 @@ impl<'a> Checker<'a> {
             {
                 let mut known: Vec<String> = self.alternates.iter().map(|a| format!("\"{}\"", a.name.text)).collect();
                 known.push(format!("\"{AS_DECIDED}\""));
-                let d = Diagnostic::error("OV-633", format!("there is no alternate \"{}\"", name.text)).at(name.span, "").expected(known.join(", "));
+                let d = Diagnostic::error("OV-633", format!("there is no alternate \"{}\"", name.text))
+                    .at(name.span, "")
+                    .expected(known.join(", "));
                 self.problems.push(d);
             }
             for line in lines {
@@ -46,7 +48,12 @@ impl<'a> Checker<'a> {
                     continue;
                 }
                 if let Some(earlier) = first.get_mut(what).and_then(|f| f.replace(span)) {
-                    self.problems.push(Diagnostic::error("OV-632", "this is said twice").at(span, "the second").at(earlier, "the first").mend("keep one of them"));
+                    self.problems.push(
+                        Diagnostic::error("OV-632", "this is said twice")
+                            .at(span, "the second")
+                            .at(earlier, "the first")
+                            .mend("keep one of them"),
+                    );
                 }
                 self.life_term(line);
             }
@@ -65,7 +72,9 @@ impl<'a> Checker<'a> {
             LifeLine::Rate { what: LifeRate::Inflation, rate, kind, span } => {
                 if kind.is_some() {
                     self.problems.push(
-                        Diagnostic::error("OV-630", "inflation is neither real nor nominal: it is what lies between the two").at(*span, "").mend("leave the word out"),
+                        Diagnostic::error("OV-630", "inflation is neither real nor nominal: it is what lies between the two")
+                            .at(*span, "")
+                            .mend("leave the word out"),
                     );
                 }
                 self.program.terms.life.inflation = Some(rate.clone());
@@ -92,7 +101,8 @@ impl<'a> Checker<'a> {
     fn years_fit(&mut self, years: u32, span: Span) -> bool {
         let fits = (1..=MOST_YEARS).contains(&years);
         if !fits {
-            self.problems.push(Diagnostic::error("OV-632", "no study runs so long").at(span, "").expected(format!("1 to {MOST_YEARS} years")));
+            self.problems
+                .push(Diagnostic::error("OV-632", "no study runs so long").at(span, "").expected(format!("1 to {MOST_YEARS} years")));
         }
         fits
     }
@@ -128,7 +138,9 @@ impl<'a> Checker<'a> {
                     }
                     if *when == LifeWhen::Every(1) {
                         self.problems.push(
-                            Diagnostic::error("OV-632", "every 1 year could end with the last year or before it").at(*span, "").mend("write `each year`, which counts the last year too"),
+                            Diagnostic::error("OV-632", "every 1 year could end with the last year or before it")
+                                .at(*span, "")
+                                .mend("write `each year`, which counts the last year too"),
                         );
                     }
                     let rising = rising.as_ref().map(|(share, kind)| Rate { share: share.clone(), kind: *kind });

@@ -47,9 +47,9 @@ pub fn load(paths: &[String], finder: &dyn Finder) -> (Loaded, Vec<Diagnostic>) 
     for path in paths {
         match finder.find(path, None) {
             Ok((name, text)) => loader.sheet(name, text, None),
-            Err(why) => loader.problems.push(
-                Diagnostic::error("OV-001", "this sheet can't be opened").at(crate::diagnostics::Place::File(path.clone()), why),
-            ),
+            Err(why) => loader
+                .problems
+                .push(Diagnostic::error("OV-001", "this sheet can't be opened").at(crate::diagnostics::Place::File(path.clone()), why)),
         }
     }
     (loader.loaded, loader.problems)
@@ -69,10 +69,13 @@ impl Loader<'_> {
             let mut path = self.open.clone();
             path.push(name);
             let d = Diagnostic::error("OV-206", "sheets use one another in a circle").found(path.join(" uses "));
-            self.problems.push(match asked {
-                Some(s) => d.at(s, "comes back to a sheet that is being read"),
-                None => d,
-            }.mend("take out one `use`; what both need goes into a third sheet"));
+            self.problems.push(
+                match asked {
+                    Some(s) => d.at(s, "comes back to a sheet that is being read"),
+                    None => d,
+                }
+                .mend("take out one `use`; what both need goes into a third sheet"),
+            );
             return;
         }
         if self.done.contains_key(&name) {

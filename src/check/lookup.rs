@@ -43,7 +43,11 @@ impl<'a> Checker<'a> {
             return Ok(Rows { cells: def.rows.clone(), places });
         };
         if let Some(row) = def.rows.first().and_then(|r| r.first()) {
-            return self.fail(Diagnostic::error("OV-410", "a table from a file has no rows of its own").at(row.span, "").mend("take the rows out, or the `from`"));
+            return self.fail(
+                Diagnostic::error("OV-410", "a table from a file has no rows of its own")
+                    .at(row.span, "")
+                    .mend("take the rows out, or the `from`"),
+            );
         }
         let loaded: &'a super::Loaded = self.loaded;
         let found = loaded.tables.get(&(def.name.span.file, from.text.clone()));
@@ -51,7 +55,9 @@ impl<'a> Checker<'a> {
             Some(Ok((name, text))) => (name, text),
             Some(Err(why)) => {
                 let why = why.clone();
-                return self.fail(Diagnostic::error("OV-418", format!("the table file \"{}\" can't be opened", from.text)).at(from.span, "").found(why));
+                return self.fail(
+                    Diagnostic::error("OV-418", format!("the table file \"{}\" can't be opened", from.text)).at(from.span, "").found(why),
+                );
             }
             None => return Err(Poisoned),
         };
@@ -65,7 +71,11 @@ impl<'a> Checker<'a> {
                     rows.cells.push(r.iter().map(|c| CellText { text: c.trim().to_string(), span: from.span }).collect());
                 }
                 Err(e) => {
-                    return self.fail(Diagnostic::error("OV-418", format!("the table file \"{}\" can't be read", from.text)).at(from.span, "").found(e.to_string()));
+                    return self.fail(
+                        Diagnostic::error("OV-418", format!("the table file \"{}\" can't be read", from.text))
+                            .at(from.span, "")
+                            .found(e.to_string()),
+                    );
                 }
             }
         }
@@ -78,11 +88,18 @@ impl<'a> Checker<'a> {
         }
         let rows = self.rows_of(def)?;
         let Some((heads, body)) = rows.cells.split_first() else {
-            return self.fail(Diagnostic::error("OV-410", "this table has no headings").at(def.name.span, "").expected("a row of headings, then rows of cells parted by |"));
+            return self.fail(
+                Diagnostic::error("OV-410", "this table has no headings")
+                    .at(def.name.span, "")
+                    .expected("a row of headings, then rows of cells parted by |"),
+            );
         };
         if body.is_empty() || body.len() > MOST_ROWS {
             return self.fail(
-                Diagnostic::error("OV-410", "a table needs rows, and not too many").at(def.name.span, "").found(format!("{} rows", body.len())).expected(format!("1 to {MOST_ROWS} rows")),
+                Diagnostic::error("OV-410", "a table needs rows, and not too many")
+                    .at(def.name.span, "")
+                    .found(format!("{} rows", body.len()))
+                    .expected(format!("1 to {MOST_ROWS} rows")),
             );
         }
         let mut ok = true;
@@ -144,7 +161,8 @@ impl<'a> Checker<'a> {
         if !ok {
             return Err(Poisoned);
         }
-        let lookup = Lookup { name: def.name.text.clone(), keys, values, rows: body.len(), span: def.name.span, places: rows.places[1..].to_vec() };
+        let lookup =
+            Lookup { name: def.name.text.clone(), keys, values, rows: body.len(), span: def.name.span, places: rows.places[1..].to_vec() };
         self.refuse_overlaps(&lookup)?;
         Ok(lookup)
     }
@@ -158,7 +176,13 @@ impl<'a> Checker<'a> {
         self.fail(d)
     }
 
-    fn key_column(&mut self, column: &(String, Option<UnitExpr>), at: usize, body: &[Vec<CellText>], places: &[Place]) -> Checks<KeyColumn> {
+    fn key_column(
+        &mut self,
+        column: &(String, Option<UnitExpr>),
+        at: usize,
+        body: &[Vec<CellText>],
+        places: &[Place],
+    ) -> Checks<KeyColumn> {
         let mut trees = Vec::new();
         for (row, place) in body.iter().zip(places) {
             match parse_key_cell(&row[at]) {
@@ -168,7 +192,15 @@ impl<'a> Checker<'a> {
             }
         }
         let numeric = trees.iter().any(|t| {
-            matches!(t, CellTree::Number(_) | CellTree::FromTo(..) | CellTree::Under(_) | CellTree::UpTo(_) | CellTree::Over(_) | CellTree::AndOver(_))
+            matches!(
+                t,
+                CellTree::Number(_)
+                    | CellTree::FromTo(..)
+                    | CellTree::Under(_)
+                    | CellTree::UpTo(_)
+                    | CellTree::Over(_)
+                    | CellTree::AndOver(_)
+            )
         });
         let truth = trees.iter().any(|t| matches!(t, CellTree::Truth(_)));
         let unit = column.1.clone().unwrap_or_else(UnitExpr::none);
@@ -185,29 +217,32 @@ impl<'a> Checker<'a> {
                 (Ty::Text, CellTree::Text(t)) => KeyCell::Text(t),
                 (Ty::Text, _) => KeyCell::Text(row[at].text.clone()),
                 (Ty::Truth, CellTree::Truth(b)) => KeyCell::Truth(b),
-                (Ty::Number(_), tree) => {
-                    match self.band_in(&tree, &unit) {
-                        Some((Some((a, true)), Some((b, true)))) if a == b => KeyCell::Number(a),
-                        Some((low, high)) => {
-                            if let (Some((l, _)), Some((h, _))) = (&low, &high)
-                                && l >= h
-                            {
-                                let d = Diagnostic::error("OV-411", "this band is empty").at(row[at].span, "").found(row[at].text.clone()).expected("the lower end first");
-                                return self.tell_at(d, place);
-                            }
-                            KeyCell::Band { low, high }
-                        }
-                        None => {
-                            let d = Diagnostic::error("OV-411", format!("this cell does not fit `{}`", column.0))
+                (Ty::Number(_), tree) => match self.band_in(&tree, &unit) {
+                    Some((Some((a, true)), Some((b, true)))) if a == b => KeyCell::Number(a),
+                    Some((low, high)) => {
+                        if let (Some((l, _)), Some((h, _))) = (&low, &high)
+                            && l >= h
+                        {
+                            let d = Diagnostic::error("OV-411", "this band is empty")
                                 .at(row[at].span, "")
                                 .found(row[at].text.clone())
-                                .expected("a number or a band in the heading's unit");
+                                .expected("the lower end first");
                             return self.tell_at(d, place);
                         }
+                        KeyCell::Band { low, high }
                     }
-                }
+                    None => {
+                        let d = Diagnostic::error("OV-411", format!("this cell does not fit `{}`", column.0))
+                            .at(row[at].span, "")
+                            .found(row[at].text.clone())
+                            .expected("a number or a band in the heading's unit");
+                        return self.tell_at(d, place);
+                    }
+                },
                 _ => {
-                    let d = Diagnostic::error("OV-411", format!("this cell does not fit `{}`", column.0)).at(row[at].span, "").found(row[at].text.clone());
+                    let d = Diagnostic::error("OV-411", format!("this cell does not fit `{}`", column.0))
+                        .at(row[at].span, "")
+                        .found(row[at].text.clone());
                     return self.tell_at(d, place);
                 }
             };
@@ -242,7 +277,13 @@ impl<'a> Checker<'a> {
         })
     }
 
-    fn value_column(&mut self, column: &(String, Option<UnitExpr>), at: usize, body: &[Vec<CellText>], places: &[Place]) -> Checks<ValueColumn> {
+    fn value_column(
+        &mut self,
+        column: &(String, Option<UnitExpr>),
+        at: usize,
+        body: &[Vec<CellText>],
+        places: &[Place],
+    ) -> Checks<ValueColumn> {
         let mut trees = Vec::new();
         for (row, place) in body.iter().zip(places) {
             match parse_value_cell(&row[at]) {
@@ -299,12 +340,19 @@ impl<'a> Checker<'a> {
                     if ok && lookup.keys.iter().all(|k| cells_meet(&k.cells[*i], &k.cells[*j])) {
                         ok = false;
                         let (a, b) = (*i.min(j), *i.max(j));
-                        let bands = lookup.keys.iter().any(|k| matches!(k.cells[a], KeyCell::Band { .. }) || matches!(k.cells[b], KeyCell::Band { .. }));
+                        let bands = lookup
+                            .keys
+                            .iter()
+                            .any(|k| matches!(k.cells[a], KeyCell::Band { .. }) || matches!(k.cells[b], KeyCell::Band { .. }));
                         self.problems.push(
                             Diagnostic::error("OV-412", format!("two rows of the table `{}` fit the same keys", lookup.name))
                                 .at(lookup.places[b].clone(), "this row")
                                 .at(lookup.places[a].clone(), "and this one")
-                                .mend(if bands { "bands are half open: `0 to 144` and `144 to 432` do not meet; narrow one of them" } else { "keep one of them" }),
+                                .mend(if bands {
+                                    "bands are half open: `0 to 144` and `144 to 432` do not meet; narrow one of them"
+                                } else {
+                                    "keep one of them"
+                                }),
                         );
                     }
                 }
@@ -314,7 +362,15 @@ impl<'a> Checker<'a> {
     }
 
     /// `VALUE from TABLE at KEY, …`
-    pub(super) fn lookup(&mut self, e: &'a Expr, value: &'a Name, table: &'a Name, keys: &'a [Expr], interpolated: bool, cx: &Context<'a>) -> Checks<Typed> {
+    pub(super) fn lookup(
+        &mut self,
+        e: &'a Expr,
+        value: &'a Name,
+        table: &'a Name,
+        keys: &'a [Expr],
+        interpolated: bool,
+        cx: &Context<'a>,
+    ) -> Checks<Typed> {
         let typed: Vec<Checks<Typed>> = keys.iter().map(|k| self.settled(k, cx, None)).collect();
         let Some(id) = self.lookups.get(table.text.as_str()).copied() else {
             if !self.broken.contains(table.text.as_str()) {
@@ -377,7 +433,9 @@ impl<'a> Checker<'a> {
         if self.grain_of(node) == Grain::Const && cx.grain != Grain::Const {
             node = self.brought_down(node, cx.grain, e.span);
         }
-        let whole = !interpolated && lookup.values[usize::from(column)].numbers.iter().all(Exact::is_integer) && !lookup.values[usize::from(column)].numbers.is_empty();
+        let whole = !interpolated
+            && lookup.values[usize::from(column)].numbers.iter().all(Exact::is_integer)
+            && !lookup.values[usize::from(column)].numbers.is_empty();
         Ok(Typed { node, pending: Pending::default(), whole, literal: false })
     }
 
@@ -389,9 +447,15 @@ impl<'a> Checker<'a> {
             Kind::Label(l) => Some(usize::from(*l)),
             _ => None,
         };
-        let has = |l: &str| key.cells.iter().any(|k| matches!(k, KeyCell::Any) || matches!(k, KeyCell::Text(t) if t.eq_ignore_ascii_case(l)));
-        let lacking: Vec<&str> =
-            labels.iter().enumerate().filter(|(i, _)| constant.is_none_or(|c| c == *i)).map(|(_, l)| l.as_str()).filter(|l| !has(l)).collect();
+        let has =
+            |l: &str| key.cells.iter().any(|k| matches!(k, KeyCell::Any) || matches!(k, KeyCell::Text(t) if t.eq_ignore_ascii_case(l)));
+        let lacking: Vec<&str> = labels
+            .iter()
+            .enumerate()
+            .filter(|(i, _)| constant.is_none_or(|c| c == *i))
+            .map(|(_, l)| l.as_str())
+            .filter(|l| !has(l))
+            .collect();
         if lacking.is_empty() {
             return Ok(());
         }

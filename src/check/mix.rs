@@ -90,13 +90,17 @@ impl<'a> Checker<'a> {
         match (found, version) {
             (Some(a), Some(version)) if a.pick.is_none() => Some((version, a.layered())),
             (Some(_), _) => {
-                self.problems.push(Diagnostic::error("OV-620", "a mixed plan picks from plans that are not mixed themselves").at(name.span, ""));
+                self.problems
+                    .push(Diagnostic::error("OV-620", "a mixed plan picks from plans that are not mixed themselves").at(name.span, ""));
                 None
             }
             (None, _) => {
-                let mut known: Vec<String> = self.alternates.iter().filter(|a| a.pick.is_none()).map(|a| format!("\"{}\"", a.name.text)).collect();
+                let mut known: Vec<String> =
+                    self.alternates.iter().filter(|a| a.pick.is_none()).map(|a| format!("\"{}\"", a.name.text)).collect();
                 known.push(format!("\"{}\"", crate::program::AS_DECIDED));
-                let d = Diagnostic::error("OV-620", format!("there is no alternate \"{}\"", name.text)).at(name.span, "").expected(known.join(", "));
+                let d = Diagnostic::error("OV-620", format!("there is no alternate \"{}\"", name.text))
+                    .at(name.span, "")
+                    .expected(known.join(", "));
                 self.problems.push(d);
                 None
             }
@@ -104,7 +108,13 @@ impl<'a> Checker<'a> {
     }
 
     fn pick_node(&mut self, table: TableId, column: u16, span: Span) -> NodeId {
-        self.program.intern(Node { kind: Kind::Column { table, column }, ty: Ty::Truth, grain: Grain::Table(table), missing: Missing::Never, span })
+        self.program.intern(Node {
+            kind: Kind::Column { table, column },
+            ty: Ty::Truth,
+            grain: Grain::Table(table),
+            missing: Missing::Never,
+            span,
+        })
     }
 
     /// Places the changes of both plans; those that can't differ from row to row are refused.
@@ -174,13 +184,20 @@ impl<'a> Checker<'a> {
     }
 
     /// A picked decision has two lines: one for each plan.
-    fn picked_reasons(&mut self, d: usize, choice: crate::program::ChoiceId, (condition, grain, span): (NodeId, Grain, Span), reasons: [String; 2]) {
+    fn picked_reasons(
+        &mut self,
+        d: usize,
+        choice: crate::program::ChoiceId,
+        (condition, grain, span): (NodeId, Grain, Span),
+        reasons: [String; 2],
+    ) {
         let ty = Ty::Choice(choice);
         let line = |label: u16| Node { kind: Kind::Label(label), ty: ty.clone(), grain: Grain::Const, missing: Missing::Never, span };
         let (then, otherwise) = (self.program.intern(line(0)), self.program.intern(line(1)));
         let kind = Kind::Select { condition, then, otherwise };
         let node = self.program.intern(Node { kind, ty, grain, missing: Missing::Never, span });
-        let lines = reasons.map(|text| DecideLineDef { label: 0, because: Template { pieces: vec![Piece::Text(text)] }, rests_on: None, span });
+        let lines =
+            reasons.map(|text| DecideLineDef { label: 0, because: Template { pieces: vec![Piece::Text(text)] }, rests_on: None, span });
         self.decides.insert(d, DecideDef { choice, line: Some(node), lines: lines.to_vec() });
     }
 }

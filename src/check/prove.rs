@@ -300,9 +300,8 @@ fn eval(program: &Program, node: NodeId, assignment: &BTreeMap<NodeId, &Value>) 
         },
         Kind::Presence { value, test } => match (eval(program, *value, assignment), test) {
             (Value::Unknown, _) => Value::Unknown,
-            (Value::Absent(AbsentKind::Blank), PresenceTest::Blank) | (Value::Absent(AbsentKind::NotApplicable), PresenceTest::NotApplicable) => {
-                Value::Truth(true)
-            }
+            (Value::Absent(AbsentKind::Blank), PresenceTest::Blank)
+            | (Value::Absent(AbsentKind::NotApplicable), PresenceTest::NotApplicable) => Value::Truth(true),
             (Value::Absent(_), _) => Value::Truth(false),
             (_, test) => Value::Truth(*test == PresenceTest::Known),
         },

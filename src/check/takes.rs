@@ -4,8 +4,8 @@ use super::typed::*;
 use crate::diagnostics::{Diagnostic, Span};
 use crate::number::Exact;
 use crate::program::{
-    Adds, AggregateKind, CautionDef, Grain, GroupId, Grouping, Kind, Missing, Node, NodeId, PhaseId, PriceChange, RequireDef, ResourceClass,
-    ResourceDef, ResourceId, TableId, TakeDef, TakePlan, Ty, Version, WhyNot,
+    Adds, AggregateKind, CautionDef, Grain, GroupId, Grouping, Kind, Missing, Node, NodeId, PhaseId, PriceChange, RequireDef,
+    ResourceClass, ResourceDef, ResourceId, TableId, TakeDef, TakePlan, Ty, Version, WhyNot,
 };
 use crate::syntax::tree::{self, AllowanceKind, AllowanceValue, ChangePart, ForLine};
 use crate::units::{Dim, UnitExpr};
@@ -38,7 +38,9 @@ impl<'a> Checker<'a> {
             });
             if class == Some(ResourceClass::Labor) && *unit.dim() != Dim::base(crate::units::Base::Labor) && !unit.is_empty() {
                 self.problems.push(
-                    Diagnostic::error("OV-309", format!("labor such as `{}` is counted in person-time", r.name.text)).at(r.unit.span, "").expected("h or min"),
+                    Diagnostic::error("OV-309", format!("labor such as `{}` is counted in person-time", r.name.text))
+                        .at(r.unit.span, "")
+                        .expected("h or min"),
                 );
             }
             let mut allowance = r.allowance.as_ref().and_then(|(kind, value, span)| self.allowance(*kind, value, *span));
@@ -76,7 +78,11 @@ impl<'a> Checker<'a> {
                         if n.percent {
                             allowance = self.allowance(kind, &AllowanceValue::Percent(value), c.change.span);
                         } else {
-                            self.problems.push(Diagnostic::error("OV-311", "waste and yield are percents").at(c.change.to.span, "").expected("a percent, such as 20 %"));
+                            self.problems.push(
+                                Diagnostic::error("OV-311", "waste and yield are percents")
+                                    .at(c.change.to.span, "")
+                                    .expected("a percent, such as 20 %"),
+                            );
                         }
                     }
                 }
@@ -87,9 +93,10 @@ impl<'a> Checker<'a> {
                     return Some((word.text.clone(), l.value));
                 }
                 let nouns = &self.program.nouns;
-                let d = Diagnostic::error("OV-309", format!("a pack of `{}` holds another kind of thing than it is counted in", r.name.text))
-                    .at(q.span, crate::units::describe(l.dim(), nouns))
-                    .expected(format!("a quantity above zero of {}", crate::units::describe(unit.dim(), nouns)));
+                let d =
+                    Diagnostic::error("OV-309", format!("a pack of `{}` holds another kind of thing than it is counted in", r.name.text))
+                        .at(q.span, crate::units::describe(l.dim(), nouns))
+                        .expected(format!("a quantity above zero of {}", crate::units::describe(unit.dim(), nouns)));
                 self.problems.push(d);
                 None
             });
@@ -115,7 +122,11 @@ impl<'a> Checker<'a> {
                 match (self.ty(&t).clone(), self.program.constant(t.node).cloned()) {
                     (Ty::Number(n), Some(v)) if n.percent => (v, Some(name.text.clone())),
                     _ => {
-                        self.problems.push(Diagnostic::error("OV-311", "waste and yield are percents").at(name.span, "").expected("a percent, or a given that is one"));
+                        self.problems.push(
+                            Diagnostic::error("OV-311", "waste and yield are percents")
+                                .at(name.span, "")
+                                .expected("a percent, or a given that is one"),
+                        );
                         return None;
                     }
                 }
@@ -219,7 +230,11 @@ impl<'a> Checker<'a> {
             return Err(Poisoned);
         };
         let Some(phase) = &take.phase else {
-            return self.fail(Diagnostic::error("OV-221", "this take does not say for which phase").at(take.span, "").mend("add `for \"...\"` with the phase"));
+            return self.fail(
+                Diagnostic::error("OV-221", "this take does not say for which phase")
+                    .at(take.span, "")
+                    .mend("add `for \"...\"` with the phase"),
+            );
         };
         let (amount, when) = (amount?, when.transpose()?);
         let resource = self.resources[r].tree;
@@ -231,11 +246,12 @@ impl<'a> Checker<'a> {
         if n.dim != *unit.dim() {
             let nouns = &self.program.nouns;
             let (found, expected) = (crate::units::describe(&n.dim, nouns), crate::units::describe(unit.dim(), nouns));
-            let mut d = Diagnostic::error("OV-309", format!("`{}` is counted in {}, and this is {found}", resource.name.text, unit.text(nouns)))
-                .at(take.amount.span, found.clone())
-                .at(resource.unit.span, expected.clone())
-                .found(found)
-                .expected(expected);
+            let mut d =
+                Diagnostic::error("OV-309", format!("`{}` is counted in {}, and this is {found}", resource.name.text, unit.text(nouns)))
+                    .at(take.amount.span, found.clone())
+                    .at(resource.unit.span, expected.clone())
+                    .found(found)
+                    .expected(expected);
             if let Some((crate::units::Base::Noun(noun), power)) = n.dim.single_factor_quotient(unit.dim()) {
                 d = d.note(if power > 0 {
                     format!("one factor is too many: a count of {}", nouns.plural_name(noun))
@@ -248,7 +264,9 @@ impl<'a> Checker<'a> {
         if let Adds::No(why @ (WhyNot::Fact | WhyNot::Rate | WhyNot::Percent | WhyNot::Ratio)) = n.adds
             && self.grain_of(amount.node) != Grain::Const
         {
-            let d = Diagnostic::error("OV-506", "this amount can't be added up over the rows").at(take.amount.span, "").note(super::number_type::why_not(why));
+            let d = Diagnostic::error("OV-506", "this amount can't be added up over the rows")
+                .at(take.amount.span, "")
+                .note(super::number_type::why_not(why));
             return self.fail(if why == WhyNot::Fact { d.mend("take it in the block it is worked in, with `shared by ...`") } else { d });
         }
         if unit.dim().as_count().is_some() && !amount.whole {
@@ -344,9 +362,11 @@ impl<'a> Checker<'a> {
         let Some(main) = self.main_table() else { return vec![] };
         let mut done = Vec::new();
         for name in names {
-            let def = self.by_name.get(name.text.as_str()).and_then(|l| l.iter().copied().find(|d| self.defs[*d].grain == Grain::Table(main)));
+            let def =
+                self.by_name.get(name.text.as_str()).and_then(|l| l.iter().copied().find(|d| self.defs[*d].grain == Grain::Table(main)));
             if def.is_none() {
-                let names: Vec<&'a str> = self.defs.iter().filter(|d| d.grain == Grain::Table(main)).map(|d| d.name.text.as_str()).collect();
+                let names: Vec<&'a str> =
+                    self.defs.iter().filter(|d| d.grain == Grain::Table(main)).map(|d| d.name.text.as_str()).collect();
                 self.unknown("OV-214", "column or rule", name, names);
                 continue;
             }

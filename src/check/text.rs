@@ -21,7 +21,11 @@ impl<'a> Checker<'a> {
                 pieces.push(Piece::Text(rest[..open].to_string()));
             }
             let Some(close) = rest[open..].find('}') else {
-                return self.fail(Diagnostic::error("OV-217", "a { in a text is never closed").at(text.span, "").expected("{name} with the name of a value"));
+                return self.fail(
+                    Diagnostic::error("OV-217", "a { in a text is never closed")
+                        .at(text.span, "")
+                        .expected("{name} with the name of a value"),
+                );
             };
             let name = rest[open + 1..open + close].trim();
             let start = at + u32::try_from(open + 1).unwrap_or(0);
@@ -45,7 +49,9 @@ impl<'a> Checker<'a> {
             let shown = match &self.defs[d].kind {
                 DefKind::Rule(r) => r.shown.as_ref(),
                 DefKind::Column { table, index, .. } => {
-                    if let crate::table::ColumnKind::Number { unit, .. } = &self.program.tables[usize::from(table.0)].schema.columns[usize::from(*index)].kind {
+                    if let crate::table::ColumnKind::Number { unit, .. } =
+                        &self.program.tables[usize::from(table.0)].schema.columns[usize::from(*index)].kind
+                    {
                         return Some(unit.clone());
                     }
                     None

@@ -112,12 +112,15 @@ impl<'a> Checker<'a> {
             for (d, s) in &of_table {
                 let DefKind::Column { index, .. } = self.defs[*d].kind else {
                     self.problems.push(
-                        Diagnostic::error("OV-607", format!("`{}` is no column and can't be set for one row", s.name.text)).at(s.name.span, "").mend("set givens with `with`"),
+                        Diagnostic::error("OV-607", format!("`{}` is no column and can't be set for one row", s.name.text))
+                            .at(s.name.span, "")
+                            .mend("set givens with `with`"),
                     );
                     continue;
                 };
                 if self.defs[*d].grain != Grain::Table(*t) {
-                    let (here, there) = (self.program.tables[usize::from(t.0)].schema.name.clone(), self.name_of_grain(self.defs[*d].grain));
+                    let (here, there) =
+                        (self.program.tables[usize::from(t.0)].schema.name.clone(), self.name_of_grain(self.defs[*d].grain));
                     self.problems.push(
                         Diagnostic::error("OV-607", format!("`{}` is no column of `{here}`", s.name.text))
                             .at(s.name.span, format!("a column {there}"))
@@ -181,7 +184,10 @@ impl<'a> Checker<'a> {
         if !fits {
             let (found, expected) = (self.words(&self.ty(&v).clone()), self.words(&ty));
             self.problems.push(
-                Diagnostic::error("OV-608", format!("this value does not fit `{}`", s.name.text)).at(e.span, found.clone()).found(found).expected(expected),
+                Diagnostic::error("OV-608", format!("this value does not fit `{}`", s.name.text))
+                    .at(e.span, found.clone())
+                    .found(found)
+                    .expected(expected),
             );
             return None;
         }
@@ -191,7 +197,11 @@ impl<'a> Checker<'a> {
             Kind::Label(l) => SchemaValue::Choice(*l),
             Kind::Text(t) => SchemaValue::Text(t.clone()),
             _ => {
-                self.problems.push(Diagnostic::error("OV-608", "a trial sets written values").at(e.span, "").expected("a number, a text, yes, no or a label"));
+                self.problems.push(
+                    Diagnostic::error("OV-608", "a trial sets written values")
+                        .at(e.span, "")
+                        .expected("a number, a text, yes, no or a label"),
+                );
                 return None;
             }
         };
@@ -241,7 +251,9 @@ impl<'a> Checker<'a> {
     fn expectation(&mut self, e: &'a tree::Expect, version: usize) -> Option<TrialExpect> {
         let mut rule = None;
         let (nodes, ty, target) = match &e.target {
-            ExpectTarget::Require(_) => (self.program.versions[version].requires.iter().map(|r| r.condition).collect::<Vec<_>>(), Ty::Truth, "require".to_string()),
+            ExpectTarget::Require(_) => {
+                (self.program.versions[version].requires.iter().map(|r| r.condition).collect::<Vec<_>>(), Ty::Truth, "require".to_string())
+            }
             ExpectTarget::Value(name) => {
                 let found = self.program.versions[version].values.iter().find(|v| v.name == name.text).map(|v| (v.node, v.span));
                 let Some((node, span)) = found else {
@@ -262,7 +274,11 @@ impl<'a> Checker<'a> {
                     return None;
                 };
                 let takes: Vec<_> = v.takes.iter().filter(|t| usize::from(t.resource.0) == r).collect();
-                let nodes = if e.at.is_some() { takes.iter().filter_map(|t| t.plan.by_row).collect() } else { takes.iter().map(|t| t.plan.total).collect::<Vec<_>>() };
+                let nodes = if e.at.is_some() {
+                    takes.iter().filter_map(|t| t.plan.by_row).collect()
+                } else {
+                    takes.iter().map(|t| t.plan.total).collect::<Vec<_>>()
+                };
                 let ty = number(v.resources[r].unit.dim().clone());
                 (nodes, ty, format!("take {}", name.text))
             }
@@ -280,7 +296,10 @@ impl<'a> Checker<'a> {
                 if !fits {
                     let (found, expected) = (self.words(&self.ty(&t).clone()), self.words(&ty));
                     self.problems.push(
-                        Diagnostic::error("OV-608", format!("`{target}` is never of this kind")).at(expr.span, found.clone()).found(found).expected(expected),
+                        Diagnostic::error("OV-608", format!("`{target}` is never of this kind"))
+                            .at(expr.span, found.clone())
+                            .found(found)
+                            .expected(expected),
                     );
                     return None;
                 }

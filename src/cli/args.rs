@@ -45,13 +45,19 @@ pub enum Command {
     #[command(after_help = "Example: ovolo survey job.ovo --marked for-the-surveyor.xlsx")]
     Survey(SurveyArgs),
     /// Work a job: take-off, buy list, cost
-    #[command(after_help = "Examples:\n  ovolo reckon job.ovo\n  ovolo reckon job.ovo --openings --treatment\n  ovolo reckon job.ovo --workbook estimate.xlsx --page estimate.html")]
+    #[command(
+        after_help = "Examples:\n  ovolo reckon job.ovo\n  ovolo reckon job.ovo --openings --treatment\n  ovolo reckon job.ovo --workbook estimate.xlsx --page estimate.html"
+    )]
     Reckon(ReckonArgs),
     /// Work the alternates of a job side by side
-    #[command(after_help = "Examples:\n  ovolo weigh job.ovo\n  ovolo weigh job.ovo --flip glaze_pace --with \"All new\"\n  ovolo weigh job.ovo --flip \"price of old_glass\" --between \"4 USD per sq ft\" --and \"20 USD per sq ft\" --with \"Modern glass\"\n  ovolo weigh job.ovo --over glaze_pace --steps 6\n  ovolo weigh job.ovo --rank\n  ovolo weigh job.ovo --years 30 --discount \"3 % real\"")]
+    #[command(
+        after_help = "Examples:\n  ovolo weigh job.ovo\n  ovolo weigh job.ovo --flip glaze_pace --with \"All new\"\n  ovolo weigh job.ovo --flip \"price of old_glass\" --between \"4 USD per sq ft\" --and \"20 USD per sq ft\" --with \"Modern glass\"\n  ovolo weigh job.ovo --over glaze_pace --steps 6\n  ovolo weigh job.ovo --rank\n  ovolo weigh job.ovo --years 30 --discount \"3 % real\""
+    )]
     Weigh(WeighArgs),
     /// Show the tree behind a number
-    #[command(after_help = "Examples:\n  ovolo why job.ovo lite_w W-014\n  ovolo why job.ovo glazier\n  ovolo why job.ovo total --depth 2\n  ovolo why job.ovo --against monday.json")]
+    #[command(
+        after_help = "Examples:\n  ovolo why job.ovo lite_w W-014\n  ovolo why job.ovo glazier\n  ovolo why job.ovo total --depth 2\n  ovolo why job.ovo --against monday.json"
+    )]
     Why(WhyArgs),
     /// Run the worked examples kept in sheets
     #[command(after_help = "Example: ovolo trial sheets/*.ovo")]

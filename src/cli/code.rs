@@ -19,7 +19,10 @@ pub fn run(args: &CodeArgs, common: &Common) -> Result<ExitCode, ExitCode> {
     };
     match codes::find(wanted) {
         Some(e) if common.json => {
-            output::print(&format!("{:#}\n", serde_json::json!({"schema": "ovolo-codes/1", "code": e.code, "title": e.title, "page": e.page})));
+            output::print(&format!(
+                "{:#}\n",
+                serde_json::json!({"schema": "ovolo-codes/1", "code": e.code, "title": e.title, "page": e.page})
+            ));
         }
         Some(e) => output::print(&format!("{}  {}\n\n{}\n", e.code, e.title, e.page.trim())),
         None => {

@@ -76,7 +76,8 @@ impl Job {
 
     fn source(&mut self, input: &FileInput, role: &str) -> Result<SourceFile<'static>, Diagnostic> {
         let (path, name) = if input.path == "-" { (PathBuf::new(), "standard input".to_string()) } else { self.place(input) };
-        let fail = |why: String| Diagnostic::error("OV-002", format!("the file \"{}\" can't be opened", input.path)).at(input.span, "").found(why);
+        let fail =
+            |why: String| Diagnostic::error("OV-002", format!("the file \"{}\" can't be opened", input.path)).at(input.span, "").found(why);
         let stream: Box<dyn Read + Send> = if input.path == "-" {
             Box::new(std::io::stdin())
         } else {

@@ -22,7 +22,8 @@ pub fn run(args: &SheetArgs, common: &Common) -> Result<ExitCode, ExitCode> {
     }
     let Some(checked) = checked else { return Err(output::refuse(&problems, &loaded.sources, common)) };
     if common.json {
-        let value = serde_json::json!({"schema": "ovolo-messages/1", "messages": ovolo::diagnostics::render::to_json(&problems, &loaded.sources)});
+        let value =
+            serde_json::json!({"schema": "ovolo-messages/1", "messages": ovolo::diagnostics::render::to_json(&problems, &loaded.sources)});
         output::print(&format!("{value:#}\n"));
         return Ok(ExitCode::from(exit::DONE));
     }

@@ -46,7 +46,8 @@ pub fn run(args: &ReckonArgs, common: &Common) -> Result<ExitCode, ExitCode> {
         output::print(&format!("{value:#}\n"));
     } else {
         output::messages(&job.warnings, &job.loaded.sources, common);
-        let options = terminal::Options { openings: args.openings, treatment: args.treatment, assumptions: args.assumptions, lines: args.lines };
+        let options =
+            terminal::Options { openings: args.openings, treatment: args.treatment, assumptions: args.assumptions, lines: args.lines };
         output::print(&terminal::report(estimate, &options, output::width(common)));
     }
     for line in done {

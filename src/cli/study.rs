@@ -16,7 +16,13 @@ use ovolo::study::{self, Axis, FlipAsk, Study, Subject};
 use std::process::ExitCode;
 
 /// Makes the study asked for and prints it.
-pub fn run(args: &WeighArgs, job: &Job, (survey, book): (&Survey, &PriceBook), progress: &Progress, common: &Common) -> Result<ExitCode, ExitCode> {
+pub fn run(
+    args: &WeighArgs,
+    job: &Job,
+    (survey, book): (&Survey, &PriceBook),
+    progress: &Progress,
+    common: &Common,
+) -> Result<ExitCode, ExitCode> {
     let working = |done: u64, of: u64| progress.tell("working", done, Some(of));
     let options = eval::Options { stop: Some(progress.stop()), progress: Some(&working), ..eval::Options::default() };
     let study = Study { loaded: &job.loaded, program: &job.checked.program, survey, book, options: &options };
@@ -75,7 +81,10 @@ fn version(study: &Study<'_>, name: Option<&str>) -> Result<Option<String>, Exit
         return Ok(name.map(str::to_owned));
     }
     if study.program.versions.iter().any(|v| v.name.as_deref() == name) {
-        return usage(&format!("\"{}\" is a mixed plan, which would pick anew at every value. Study the plans it picks from.", name.unwrap_or_default()));
+        return usage(&format!(
+            "\"{}\" is a mixed plan, which would pick anew at every value. Study the plans it picks from.",
+            name.unwrap_or_default()
+        ));
     }
     let known: Vec<String> = study.versions().map(|v| format!("\"{}\"", v.name.as_deref().unwrap_or(AS_DECIDED))).collect();
     usage(&format!("There is no alternate \"{}\". The job has {}.", name.unwrap_or_default(), known.join(", ")))
@@ -87,7 +96,8 @@ fn subject(program: &Program, name: &str) -> Result<Subject, ExitCode> {
     }
     let values = program.versions.first().map_or(&[][..], |v| &v.values);
     let givens: Vec<&str> = values.iter().filter(|v| matches!(v.kind, ValueKind::Given { .. })).map(|v| v.name.as_str()).collect();
-    let mend = nearest(name, givens).map_or_else(|| "`ovolo reckon JOB --in-force` lists them.".to_owned(), |n| format!("Did you mean {n}?"));
+    let mend =
+        nearest(name, givens).map_or_else(|| "`ovolo reckon JOB --in-force` lists them.".to_owned(), |n| format!("Did you mean {n}?"));
     usage(&format!("There is no given \"{name}\", and it is no `price of` a resource. {mend}"))
 }
 

@@ -76,7 +76,9 @@ fn rate(program: &Program, text: &str) -> Result<Rate, ExitCode> {
     match parts {
         Some((written, kind)) if written.unit.is_percent() && written.value.signum() >= 0 => Ok(Rate { share: written.value, kind }),
         _ => {
-            output::complain(&format!("\"{text}\" is no rate. Say a percent and whether inflation is in it: \"3 % real\" or \"5 % nominal\"."));
+            output::complain(&format!(
+                "\"{text}\" is no rate. Say a percent and whether inflation is in it: \"3 % real\" or \"5 % nominal\"."
+            ));
             Err(ExitCode::from(exit::USAGE))
         }
     }

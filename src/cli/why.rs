@@ -81,7 +81,13 @@ fn compare(args: &WhyArgs, file: &str, common: &Common) -> Result<ExitCode, Exit
 }
 
 /// Reads survey and prices, and works one version.
-fn work(job: &mut Job, version: usize, aside: &AsideArgs, keep_text: bool, common: &Common) -> Result<(Survey, PriceBook, Worked), ExitCode> {
+fn work(
+    job: &mut Job,
+    version: usize,
+    aside: &AsideArgs,
+    keep_text: bool,
+    common: &Common,
+) -> Result<(Survey, PriceBook, Worked), ExitCode> {
     let survey = job.survey(aside, keep_text, &ReadOptions::default());
     let prices = job.prices();
     let (survey, book) = match (survey, prices) {

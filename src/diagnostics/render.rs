@@ -14,8 +14,7 @@ pub struct Style {
 }
 
 const RED: anstyle::Style = anstyle::Style::new().fg_color(Some(anstyle::Color::Ansi(anstyle::AnsiColor::Red))).bold();
-const YELLOW: anstyle::Style =
-    anstyle::Style::new().fg_color(Some(anstyle::Color::Ansi(anstyle::AnsiColor::Yellow))).bold();
+const YELLOW: anstyle::Style = anstyle::Style::new().fg_color(Some(anstyle::Color::Ansi(anstyle::AnsiColor::Yellow))).bold();
 
 fn painted(text: &str, style: anstyle::Style, on: bool) -> String {
     if on { format!("{style}{text}{style:#}") } else { text.to_string() }
@@ -96,7 +95,11 @@ pub fn render(d: &Diagnostic, sources: &Sources, style: Style) -> String {
     if d.rows > 0 && !d.marks.is_empty() {
         let more = d.rows.saturating_sub(d.marks.len());
         let list = d.marks.join(", ");
-        let text = if more > 0 { format!("{} rows: {list} and {more} more", d.rows) } else { format!("{} row{}: {list}", d.rows, if d.rows == 1 { "" } else { "s" }) };
+        let text = if more > 0 {
+            format!("{} rows: {list} and {more} more", d.rows)
+        } else {
+            format!("{} row{}: {list}", d.rows, if d.rows == 1 { "" } else { "s" })
+        };
         field("on", &text);
     }
     for n in &d.notes {
@@ -125,11 +128,8 @@ fn draw_line(out: &mut String, marks: &[(Span, &str)], sources: &Sources) {
     let line_end = whole[start..].find('\n').map_or(whole.len(), |i| start + i);
     let (number, _) = sources.line_column(first.file, first.start);
     let line = seen(whole[line_start..line_end].trim_end_matches('\r')).replace('\t', "    ");
-    let shown: String = if line.chars().count() > MOST_COLUMNS {
-        line.chars().take(MOST_COLUMNS - 3).chain("...".chars()).collect()
-    } else {
-        line
-    };
+    let shown: String =
+        if line.chars().count() > MOST_COLUMNS { line.chars().take(MOST_COLUMNS - 3).chain("...".chars()).collect() } else { line };
     out.push_str(&format!("  {number:>5}   {shown}\n"));
     for (span, text) in marks {
         let (from, to) = (bounded(span.start), bounded(span.end));

@@ -42,7 +42,11 @@ pub(super) enum Data<'a> {
     /// The same on every row.
     One(Single),
     /// Row i is `num[i] / den`; no numerator is beyond `most` either way.
-    Scaled { num: Cow<'a, [i64]>, den: i64, most: u64 },
+    Scaled {
+        num: Cow<'a, [i64]>,
+        den: i64,
+        most: u64,
+    },
     /// Where no common denominator fits.
     Exact(Cow<'a, [Exact]>),
     Truth(Cow<'a, [bool]>),
@@ -256,9 +260,7 @@ impl States<'_> {
             (States::All(a), States::All(b)) => States::All(strict(*a, *b)),
             (States::All(a), States::Rows(b)) => States::of_rows(b.iter().map(|b| strict(*a, *b)).collect()),
             (States::Rows(a), States::All(b)) => States::of_rows(a.iter().map(|a| strict(*a, *b)).collect()),
-            (States::Rows(a), States::Rows(b)) => {
-                States::of_rows(a.iter().zip(b.iter()).map(|(a, b)| strict(*a, *b)).collect())
-            }
+            (States::Rows(a), States::Rows(b)) => States::of_rows(a.iter().zip(b.iter()).map(|(a, b)| strict(*a, *b)).collect()),
         }
     }
 

@@ -145,9 +145,7 @@ impl Kept {
             Stored::SameExact(n) => Data::One(Single::Number(n.clone())),
             Stored::Exact(rows) => Data::Exact(Cow::Owned(rows.to_vec())),
             // The casts bring back what was packed from the same type.
-            Stored::Ints(Meaning::Number(den), Packed::Same(n)) => {
-                Data::One(Single::Number(Exact::ratio(*n, *den).unwrap_or(Exact::ZERO)))
-            }
+            Stored::Ints(Meaning::Number(den), Packed::Same(n)) => Data::One(Single::Number(Exact::ratio(*n, *den).unwrap_or(Exact::ZERO))),
             Stored::Ints(Meaning::Number(den), ints) => Data::scaled(ints.unpack(len, |n| n), *den),
             Stored::Ints(Meaning::Truth, Packed::Same(n)) => Data::One(Single::Truth(*n != 0)),
             Stored::Ints(Meaning::Truth, ints) => Data::Truth(Cow::Owned(ints.unpack(len, |n| n != 0))),
@@ -268,9 +266,11 @@ impl Column {
 
     /// The rows that have no value, in order, and why: [`Cell::Absent`] or [`Cell::Fault`].
     pub fn missing(&self) -> impl Iterator<Item = (usize, Cell)> + '_ {
-        self.kept.iter().enumerate().filter(|(_, kept)| !matches!(kept.states, Packed::Same(0))).flat_map(|(index, _)| {
-            (index * ROWS..((index + 1) * ROWS).min(self.len)).filter_map(|row| Some((row, self.state(row).err()?)))
-        })
+        self.kept
+            .iter()
+            .enumerate()
+            .filter(|(_, kept)| !matches!(kept.states, Packed::Same(0)))
+            .flat_map(|(index, _)| (index * ROWS..((index + 1) * ROWS).min(self.len)).filter_map(|row| Some((row, self.state(row).err()?))))
     }
 
     /// Bytes held, about.
@@ -301,10 +301,7 @@ fn part<'p>(piece: &'p Piece<'_>, from: usize, to: usize) -> Piece<'p> {
 fn join(len: usize, pieces: Vec<Piece<'static>>) -> Piece<'static> {
     let lens: Vec<usize> = (0..pieces.len()).map(|index| (len - index * ROWS).min(ROWS)).collect();
     let each = || pieces.iter().zip(lens.iter().copied());
-    fn gather<T>(
-        each: impl Iterator<Item = (usize, usize)>,
-        value: impl Fn(usize, usize) -> T,
-    ) -> Vec<T> {
+    fn gather<T>(each: impl Iterator<Item = (usize, usize)>, value: impl Fn(usize, usize) -> T) -> Vec<T> {
         each.flat_map(|(piece, len)| (0..len).map(move |row| (piece, row))).map(|(piece, row)| value(piece, row)).collect()
     }
     let rows = || lens.iter().copied().enumerate();

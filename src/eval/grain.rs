@@ -142,8 +142,7 @@ impl<'a> Grains<'a> {
             }
             // Groups lie within coarser groups when those are made by some of the same keys.
             (Grain::Group(fine), Grain::Group(coarse)) => {
-                let (fine_by, coarse_by) =
-                    (self.program.groups.get(usize::from(fine.0))?, self.program.groups.get(usize::from(coarse.0))?);
+                let (fine_by, coarse_by) = (self.program.groups.get(usize::from(fine.0))?, self.program.groups.get(usize::from(coarse.0))?);
                 if fine_by.of != coarse_by.of || !coarse_by.keys.iter().all(|key| fine_by.keys.contains(key)) {
                     return None;
                 }
@@ -301,18 +300,38 @@ fn piece_of(rows: Vec<(Code, Single)>) -> Piece<'static> {
     let data = match values.clone().next() {
         None => Data::One(Single::Truth(false)),
         Some(Single::Number(_)) => Data::of_exacts(
-            values.map(|v| match v { Single::Number(n) => n, _ => Exact::ZERO }).collect(),
+            values
+                .map(|v| match v {
+                    Single::Number(n) => n,
+                    _ => Exact::ZERO,
+                })
+                .collect(),
         ),
         Some(Single::Truth(_)) => Data::Truth(Cow::Owned(values.map(|v| v == Single::Truth(true)).collect())),
-        Some(Single::Label(_)) => {
-            Data::Label(Cow::Owned(values.map(|v| match v { Single::Label(l) => l, _ => 0 }).collect()))
-        }
-        Some(Single::Text(_)) => {
-            Data::Text(Cow::Owned(values.map(|v| match v { Single::Text(t) => t, _ => 0 }).collect()))
-        }
-        Some(Single::Date(_)) => {
-            Data::Date(Cow::Owned(values.map(|v| match v { Single::Date(d) => d, _ => 0 }).collect()))
-        }
+        Some(Single::Label(_)) => Data::Label(Cow::Owned(
+            values
+                .map(|v| match v {
+                    Single::Label(l) => l,
+                    _ => 0,
+                })
+                .collect(),
+        )),
+        Some(Single::Text(_)) => Data::Text(Cow::Owned(
+            values
+                .map(|v| match v {
+                    Single::Text(t) => t,
+                    _ => 0,
+                })
+                .collect(),
+        )),
+        Some(Single::Date(_)) => Data::Date(Cow::Owned(
+            values
+                .map(|v| match v {
+                    Single::Date(d) => d,
+                    _ => 0,
+                })
+                .collect(),
+        )),
     };
     Piece { data, states }
 }

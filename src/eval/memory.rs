@@ -80,7 +80,8 @@ impl Memory {
         if self.known.len() > MOST_KNOWN {
             *self = Memory::default();
         }
-        let mut numbering = Numbering { program, tables, memory: self, numbers: Vec::new(), columns: HashMap::new(), parents: HashMap::new() };
+        let mut numbering =
+            Numbering { program, tables, memory: self, numbers: Vec::new(), columns: HashMap::new(), parents: HashMap::new() };
         for id in (0u32..).map(NodeId).take(program.nodes().len()) {
             let number = numbering.number(id);
             numbering.numbers.push(number);
@@ -298,8 +299,9 @@ fn lookup_content(lookup: &Lookup) -> u128 {
 /// The same kind with other operands.
 fn with_operands(kind: &Kind, f: &mut dyn FnMut(NodeId) -> NodeId) -> Kind {
     match kind {
-        Kind::Number(_) | Kind::Truth(_) | Kind::Label(_) | Kind::Text(_) | Kind::Date(_) | Kind::Unknown
-        | Kind::Column { .. } => kind.clone(),
+        Kind::Number(_) | Kind::Truth(_) | Kind::Label(_) | Kind::Text(_) | Kind::Date(_) | Kind::Unknown | Kind::Column { .. } => {
+            kind.clone()
+        }
         // Which group and which table are told by the rows of the grain and by the content.
         Kind::GroupKey { key, .. } => Kind::GroupKey { group: GroupId(0), key: *key },
         Kind::Negate(a) => Kind::Negate(f(*a)),
@@ -319,9 +321,7 @@ fn with_operands(kind: &Kind, f: &mut dyn FnMut(NodeId) -> NodeId) -> Kind {
         Kind::And(a, b) => Kind::And(f(*a), f(*b)),
         Kind::Or(a, b) => Kind::Or(f(*a), f(*b)),
         Kind::Not(a) => Kind::Not(f(*a)),
-        Kind::Select { condition, then, otherwise } => {
-            Kind::Select { condition: f(*condition), then: f(*then), otherwise: f(*otherwise) }
-        }
+        Kind::Select { condition, then, otherwise } => Kind::Select { condition: f(*condition), then: f(*then), otherwise: f(*otherwise) },
         Kind::Choose { subject, arm_of, arms } => {
             Kind::Choose { subject: f(*subject), arm_of: arm_of.clone(), arms: arms.iter().map(|n| f(*n)).collect() }
         }
@@ -362,4 +362,3 @@ fn real_with(real: &RealNode, f: &mut dyn FnMut(NodeId) -> NodeId) -> RealNode {
         RealNode::Leaf(n) => RealNode::Leaf(f(*n)),
     }
 }
-

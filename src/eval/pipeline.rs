@@ -91,9 +91,10 @@ fn check_inputs(program: &Program, tables: &[&Table], needed: &[NodeId]) -> Resu
         }
         if let Some(parent) = info.parent {
             let rows = tables.get(usize::from(parent.0)).map_or(0, |t| t.rows);
-            let good = table.parent_rows.as_ref().is_some_and(|parents| {
-                parents.len() == table.rows && parents.iter().all(|row| (*row as usize) < rows)
-            });
+            let good = table
+                .parent_rows
+                .as_ref()
+                .is_some_and(|parents| parents.len() == table.rows && parents.iter().all(|row| (*row as usize) < rows));
             if !good {
                 return wrong(id, WrongInput::Parents);
             }
@@ -176,14 +177,7 @@ impl<'a> Run<'a> {
         }
     }
 
-    fn prepare_lookup(
-        &self,
-        node: NodeId,
-        table: LookupId,
-        column: u16,
-        keys: &[NodeId],
-        interpolated: bool,
-    ) -> Option<Prepared> {
+    fn prepare_lookup(&self, node: NodeId, table: LookupId, column: u16, keys: &[NodeId], interpolated: bool) -> Option<Prepared> {
         let table = self.program.lookups.get(usize::from(table.0))?;
         let column = table.values.get(usize::from(column))?;
         let finders: Vec<_> = keys.iter().map(|key| move |text: &str| self.classes.number_of(*key, text)).collect();
@@ -193,9 +187,7 @@ impl<'a> Run<'a> {
             .map(|(key, find)| match &self.program.node(*key).ty {
                 Ty::Number(_) | Ty::Date => KeyTexts::Numbers,
                 Ty::Truth => KeyTexts::Truths,
-                Ty::Choice(choice) => {
-                    KeyTexts::Labels(self.program.choices.get(usize::from(choice.0)).map_or(&[], |c| &c.labels))
-                }
+                Ty::Choice(choice) => KeyTexts::Labels(self.program.choices.get(usize::from(choice.0)).map_or(&[], |c| &c.labels)),
                 Ty::Text => KeyTexts::Texts(self.classes.len(*key), find),
             })
             .collect();
@@ -264,8 +256,7 @@ impl<'a> Run<'a> {
 
     fn pass(&mut self, pass: &Pass) -> Result<(), RunError> {
         let rows = self.grains.rows(pass.grain);
-        let maps: Vec<RowMap<'a>> =
-            pass.rollups.iter().map(|r| self.map(pass.grain, r.to, r.node)).collect::<Result<_, _>>()?;
+        let maps: Vec<RowMap<'a>> = pass.rollups.iter().map(|r| self.map(pass.grain, r.to, r.node)).collect::<Result<_, _>>()?;
         let stretches = rows.div_ceil(ROWS);
         let work = |index: usize| self.stretch(pass, &maps, index, rows);
         let outcomes: Vec<Outcome> = match stretches < FEW_STRETCHES || self.options.threads == Some(1) {
@@ -482,9 +473,7 @@ impl<'a> Run<'a> {
             (Kind::Number(n), _) => number(n),
             (Kind::Truth(t), _) => Piece::clear(Data::One(Single::Truth(*t))),
             (Kind::Label(l), _) => Piece::clear(Data::One(Single::Label(*l))),
-            (Kind::Text(text), _) => {
-                Piece::clear(Data::One(Single::Text(self.classes.number_of(id, text).unwrap_or(0))))
-            }
+            (Kind::Text(text), _) => Piece::clear(Data::One(Single::Text(self.classes.number_of(id, text).unwrap_or(0)))),
             (Kind::Date(d), _) => Piece::clear(Data::One(Single::Date(*d))),
             (Kind::Unknown, _) => Piece { data: Data::One(placeholder(&self.program.node(id).ty)), states: States::All(1) },
             (Kind::Negate(_), [a]) => arith::negate(at, a),
@@ -511,8 +500,7 @@ impl<'a> Run<'a> {
             (Kind::Choose { arm_of, .. }, [subject, arms @ ..]) => choose::choose(at, subject, arm_of, arms),
             (Kind::DecideLine { lines, first_holds }, conditions) => {
                 let mut conditions = conditions.iter();
-                let lines: Vec<Option<&Piece<'_>>> =
-                    lines.iter().map(|line| line.and_then(|_| conditions.next().copied())).collect();
+                let lines: Vec<Option<&Piece<'_>>> = lines.iter().map(|line| line.and_then(|_| conditions.next().copied())).collect();
                 choose::decide(at, &lines, *first_holds)
             }
             (Kind::LineLabel { labels, .. }, [line]) => choose::line_label(at, line, labels),
@@ -583,9 +571,7 @@ fn read_values<'t>(values: &'t Values, range: std::ops::Range<usize>, numbers: O
         Values::Numbers(Numbers::Exact(rows)) => Data::Exact(Cow::Borrowed(&rows[range])),
         Values::Text { ids, .. } => match numbers {
             None => Data::Text(Cow::Borrowed(&ids[range])),
-            Some(numbers) => {
-                Data::Text(ids[range].iter().map(|id| numbers.get(*id as usize).copied().unwrap_or(0)).collect())
-            }
+            Some(numbers) => Data::Text(ids[range].iter().map(|id| numbers.get(*id as usize).copied().unwrap_or(0)).collect()),
         },
         Values::Choice(labels) => Data::Label(Cow::Borrowed(&labels[range])),
         Values::YesNo(truths) => Data::Truth(Cow::Borrowed(&truths[range])),

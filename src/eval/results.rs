@@ -2,10 +2,10 @@
 //!
 //! Must not know how they were worked.
 
+use super::Fault;
 use super::column::Column;
 use super::grain::Groups;
 use super::rollup::LeftOut;
-use super::Fault;
 use crate::number::Exact;
 use crate::program::{GroupId, NodeId};
 use crate::table::Absence;

@@ -54,9 +54,7 @@ impl<'p> Accounts<'p> {
                 let start = u32::try_from(index * super::chunk::ROWS).unwrap_or(u32::MAX);
                 Accounts { of_row: None, own: true, rows: Some((start..).take(len).collect()), count: len }
             }
-            Some(rows) if coarse <= MOST_ACCOUNTS => {
-                Accounts { of_row: Some(Cow::Borrowed(rows)), own: false, rows: None, count: coarse }
-            }
+            Some(rows) if coarse <= MOST_ACCOUNTS => Accounts { of_row: Some(Cow::Borrowed(rows)), own: false, rows: None, count: coarse },
             Some(rows) => {
                 let mut numbers: HashMap<u32, u32, BuildHasherDefault<Quick>> = HashMap::default();
                 let mut met = Vec::new();
@@ -130,14 +128,7 @@ struct Taking {
     left_out: Vec<(u32, Absence)>,
 }
 
-fn taking(
-    job: Job,
-    of: Option<&Piece<'_>>,
-    filter: Option<&Piece<'_>>,
-    accounts: &Accounts<'_>,
-    first_row: u32,
-    at: At<'_>,
-) -> Taking {
+fn taking(job: Job, of: Option<&Piece<'_>>, filter: Option<&Piece<'_>>, accounts: &Accounts<'_>, first_row: u32, at: At<'_>) -> Taking {
     let negative = |row: usize| job == Job::Weights && of.is_some_and(|of| is_negative(&of.data, row));
     let any_negative = job == Job::Weights && (0..at.len).any(negative);
     if filter.is_none() && of.is_none_or(|of| matches!(of.states, States::All(PRESENT))) && !any_negative {
@@ -188,19 +179,10 @@ impl Part {
             (Job::Up(AggregateKind::Mean), Some(of), Some(weight)) => Some(super::kernels::arith::mul(at, of, weight)),
             _ => None,
         };
-        let Taking { taken, faults, left_out } =
-            taking(job, product.as_ref().or(operands.of), operands.filter, &accounts, first_row, at);
+        let Taking { taken, faults, left_out } = taking(job, product.as_ref().or(operands.of), operands.filter, &accounts, first_row, at);
         let taken = taken.as_deref();
-        let mut part = Part {
-            rows: None,
-            sums: None,
-            weights: None,
-            extremes: Vec::new(),
-            counts: Vec::new(),
-            holding: Vec::new(),
-            faults,
-            left_out,
-        };
+        let mut part =
+            Part { rows: None, sums: None, weights: None, extremes: Vec::new(), counts: Vec::new(), holding: Vec::new(), faults, left_out };
         let count = |holds: &dyn Fn(usize) -> bool| {
             let mut counts = vec![0u32; accounts.count()];
             for row in (0..at.len).filter(|row| taken.is_none_or(|taken| taken[*row]) && holds(*row)) {
@@ -301,13 +283,7 @@ fn keep_extreme(slot: &mut Option<Exact>, value: Exact, least: bool) {
 pub(super) type LeftOut = Vec<(u32, Absence)>;
 
 /// Puts the parts together, in order of rows, over `coarse` rows. `date` says that extremes are days.
-pub(super) fn join(
-    job: Job,
-    parts: Vec<Part>,
-    coarse: usize,
-    date: bool,
-    (faults, node): (&Faults, NodeId),
-) -> (Piece<'static>, LeftOut) {
+pub(super) fn join(job: Job, parts: Vec<Part>, coarse: usize, date: bool, (faults, node): (&Faults, NodeId)) -> (Piece<'static>, LeftOut) {
     let at = At { faults, node, len: coarse };
     let mut codes = vec![PRESENT; coarse];
     let mut left_out = Vec::new();
@@ -355,9 +331,7 @@ pub(super) fn join(
     };
     let counted = || counts.iter().map(|n| i64::try_from(*n).unwrap_or(i64::MAX)).collect();
     let piece = match job {
-        Job::Count | Job::Up(AggregateKind::Count) => {
-            Piece { data: Data::scaled(counted(), 1), states: States::of_rows(codes) }
-        }
+        Job::Count | Job::Up(AggregateKind::Count) => Piece { data: Data::scaled(counted(), 1), states: States::of_rows(codes) },
         Job::Up(AggregateKind::Any) => {
             let truths = holding.iter().map(|n| *n > 0).collect();
             Piece { data: Data::Truth(Cow::Owned(truths)), states: States::of_rows(codes) }
@@ -378,9 +352,7 @@ pub(super) fn join(
                 .collect();
             let values = extremes.into_iter().map(Option::unwrap_or_default);
             let data = match date {
-                true => Data::Date(Cow::Owned(
-                    values.map(|v| v.to_i64().and_then(|n| i32::try_from(n).ok()).unwrap_or(0)).collect(),
-                )),
+                true => Data::Date(Cow::Owned(values.map(|v| v.to_i64().and_then(|n| i32::try_from(n).ok()).unwrap_or(0)).collect())),
                 false => Data::of_exacts(values.collect()),
             };
             Piece { data, states: faulty(none, codes) }

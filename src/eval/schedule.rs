@@ -36,15 +36,33 @@ pub(super) struct Rollup {
 #[derive(Debug, Clone)]
 pub(super) enum Action {
     /// Work a node from its operands.
-    Work { node: NodeId, operands: Vec<Operand>, slot: usize },
+    Work {
+        node: NodeId,
+        operands: Vec<Operand>,
+        slot: usize,
+    },
     /// Work a quotient that is rounded at once: dividend, divisor, step.
-    WorkQuotient { node: NodeId, quotient: NodeId, operands: [Operand; 3], slot: usize },
+    WorkQuotient {
+        node: NodeId,
+        quotient: NodeId,
+        operands: [Operand; 3],
+        slot: usize,
+    },
     /// Take a stretch of an input column or of a kept column.
-    Read { node: NodeId, slot: usize },
+    Read {
+        node: NodeId,
+        slot: usize,
+    },
     /// Read the coarser values that the rows belong to.
-    Down { of: NodeId, slot: usize },
+    Down {
+        of: NodeId,
+        slot: usize,
+    },
     /// Keep the stretch for later passes or for the results.
-    Keep { node: NodeId, from: Operand },
+    Keep {
+        node: NodeId,
+        from: Operand,
+    },
     RollUp(usize),
     Group(usize),
     Free(usize),
@@ -118,12 +136,7 @@ struct Planner<'a> {
 
 /// Lays out a run. `have` says which nodes' columns are there already; `keep_all` asks to keep every node for a later run.
 /// Errors: [`RunError::Unrelated`].
-pub(super) fn plan(
-    program: &Program,
-    wanted: &[NodeId],
-    have: &dyn Fn(NodeId) -> bool,
-    keep_all: bool,
-) -> Result<Schedule, RunError> {
+pub(super) fn plan(program: &Program, wanted: &[NodeId], have: &dyn Fn(NodeId) -> bool, keep_all: bool) -> Result<Schedule, RunError> {
     let mut planner = Planner {
         program,
         wanted: wanted.iter().copied().collect(),
@@ -499,8 +512,7 @@ impl<'a> Planner<'a> {
                         Action::Read { node, .. } => used(*node),
                         Action::Down { of, .. } => used(*of),
                         Action::Work { node, .. } => shares(node).into_iter().flatten().for_each(&mut used),
-                        Action::WorkQuotient { .. } | Action::Keep { .. } | Action::RollUp(_) | Action::Group(_)
-                        | Action::Free(_) => {}
+                        Action::WorkQuotient { .. } | Action::Keep { .. } | Action::RollUp(_) | Action::Group(_) | Action::Free(_) => {}
                     }
                 }
             }

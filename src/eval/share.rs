@@ -10,13 +10,7 @@ use super::rollup::Accounts;
 use crate::number::{Exact, NumError, SplitError, largest_remainder};
 
 /// Parts of a stretch without steps: weight × whole ÷ sum of weights. `whole` and `sums` are of the coarser grain.
-pub(super) fn share(
-    at: At<'_>,
-    whole: &Piece<'_>,
-    sums: &Piece<'_>,
-    weight: &Piece<'_>,
-    accounts: &Accounts<'_>,
-) -> Piece<'static> {
+pub(super) fn share(at: At<'_>, whole: &Piece<'_>, sums: &Piece<'_>, weight: &Piece<'_>, accounts: &Accounts<'_>) -> Piece<'static> {
     let factors: Vec<(Code, Code, Result<Exact, FaultKind>)> = (0..accounts.count())
         .map(|account| {
             let coarse = accounts.coarse(account);

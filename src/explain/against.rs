@@ -5,10 +5,10 @@
 //! openings taken out and added, prices. Each part is worked with everything before it new and everything after it old. Where the job can't be
 //! worked at some point on the way, that change and the next are told as one.
 
+use super::Subject;
 use super::kept::{KeptCell, KeptRow, KeptTable};
 use super::record::{Figures, KeptPrice, Record, book_of, kept, kept_prices};
 use super::sheets::squeezed;
-use super::Subject;
 use crate::check::{self, Checked, Loaded, LoadedSheet, Options, Pin, Point};
 use crate::diagnostics::{Diagnostic, FileId};
 use crate::estimate::{Basis, Refused, Survey, estimate, estimate_each};
@@ -155,12 +155,20 @@ fn worked(program: &Program, version: usize, survey: &Survey, book: &PriceBook) 
 /// The record worked again from its own sheets, survey and prices.
 fn worked_old(checked: &Checked, record: &Record) -> Result<Figures, Refused> {
     let program = &checked.program;
-    let refuse = |words: String| Refused::Messages(vec![Diagnostic::error("OV-923", "the survey of the record does not fit its sheets").found(words)]);
+    let refuse = |words: String| {
+        Refused::Messages(vec![Diagnostic::error("OV-923", "the survey of the record does not fit its sheets").found(words)])
+    };
     let Some((at, version)) = version_of(program, record.alternate.as_deref()) else { return Err(refuse("no such alternate".to_owned())) };
     let tables: Vec<KeptTable> = program
         .tables
         .iter()
-        .map(|info| record.survey.iter().find(|t| t.name == info.schema.name).map_or_else(KeptTable::default, |t| t.fitted(&info.schema, &KeptTable::default())))
+        .map(|info| {
+            record
+                .survey
+                .iter()
+                .find(|t| t.name == info.schema.name)
+                .map_or_else(KeptTable::default, |t| t.fitted(&info.schema, &KeptTable::default()))
+        })
         .collect();
     let survey = survey_of(program, &tables).map_err(refuse)?;
     worked(program, at, &survey, &book_of(version, &record.prices))
@@ -274,13 +282,16 @@ impl Walk<'_> {
         let (Some((_, before)), now) = (version_of(&was.program, name), subject.version()) else { return Ok(()) };
         let mut pins: Vec<(Pin, Changed)> = Vec::new();
         for value in now.values.iter().filter(|v| matches!(v.kind, ValueKind::Given { .. })) {
-            let Some(old) = before.values.iter().find(|v| v.name == value.name && matches!(v.kind, ValueKind::Given { .. })) else { continue };
+            let Some(old) = before.values.iter().find(|v| v.name == value.name && matches!(v.kind, ValueKind::Given { .. })) else {
+                continue;
+            };
             if let Some(pin) = pin(&was.program, old, program, value) {
                 let told = change(ChangeKind::Given, value.name.clone(), given_text(&was.program, old), given_text(program, value));
                 pins.push((Pin::Given { name: value.name.clone(), value: pin }, told));
             }
         }
-        let point = |from: usize| Point { alternate: name.map(str::to_owned), pins: pins.iter().skip(from).map(|(p, _)| p.clone()).collect() };
+        let point =
+            |from: usize| Point { alternate: name.map(str::to_owned), pins: pins.iter().skip(from).map(|(p, _)| p.clone()).collect() };
         let points: Vec<Point> = (0..=pins.len()).map(point).collect();
         let (checked, problems) = check::check_points(subject.loaded, Options::default(), &points);
         let Some(checked) = checked else { return Err(Refused::Messages(problems)) };
@@ -332,7 +343,9 @@ impl Walk<'_> {
         let figures = |tables: &[KeptTable]| survey_of(program, tables).ok().and_then(|s| worked(program, subject.version, &s, &book).ok());
         for group in grouped(cell_changes(program, &tables, &now)) {
             for edit in &group {
-                if let Some(cell) = tables.get_mut(edit.table).and_then(|t| t.rows.get_mut(edit.row)).and_then(|r| r.cells.get_mut(edit.column)) {
+                if let Some(cell) =
+                    tables.get_mut(edit.table).and_then(|t| t.rows.get_mut(edit.row)).and_then(|r| r.cells.get_mut(edit.column))
+                {
                     *cell = edit.cell.clone();
                 }
             }
@@ -343,7 +356,8 @@ impl Walk<'_> {
             for (table, row) in row_changes(&tables, &now, out) {
                 let info = program.tables.get(table);
                 let word = info.map_or("row", |i| i.schema.name.as_str());
-                let told = change(ChangeKind::Row, format!("{word} {}", row.name), if out { "there" } else { "" }, if out { "" } else { "there" });
+                let told =
+                    change(ChangeKind::Row, format!("{word} {}", row.name), if out { "there" } else { "" }, if out { "" } else { "there" });
                 // Rows below it went or came with it.
                 let moved = move_row(program, &mut tables, &now, table, &row, out);
                 if moved {

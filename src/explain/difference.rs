@@ -121,7 +121,8 @@ pub fn views(difference: &Difference, figure: Figure, estimate: &Estimate) -> [V
 /// As JSON. The same difference gives the same bytes.
 pub fn json(difference: &Difference) -> Value {
     let figures = |f: &Figures| {
-        let amounts: Map<String, Value> = CLASSES.iter().zip(&f.amounts).map(|(c, n)| (class(*c).to_owned(), json!(n.to_string()))).collect();
+        let amounts: Map<String, Value> =
+            CLASSES.iter().zip(&f.amounts).map(|(c, n)| (class(*c).to_owned(), json!(n.to_string()))).collect();
         json!({"total": cents_text(f.total), "cost": cents_text(f.cost), "amounts": amounts})
     };
     let part = |p: &Part| {

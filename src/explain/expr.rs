@@ -16,7 +16,9 @@ impl<'a> Builder<'a> {
         match &e.kind {
             ExprKind::Quantity(_) | ExprKind::Text(_) | ExprKind::Truth(_) | ExprKind::Unknown => {}
             ExprKind::Name(name) => self.name(name, e.span, here, out),
-            ExprKind::Negate(a) | ExprKind::Not(a) | ExprKind::Power { base: a, .. } | ExprKind::Per { value: a, .. } => self.walk(a, here, out),
+            ExprKind::Negate(a) | ExprKind::Not(a) | ExprKind::Power { base: a, .. } | ExprKind::Per { value: a, .. } => {
+                self.walk(a, here, out)
+            }
             ExprKind::Presence { value, .. } | ExprKind::IsOneOf { value, .. } => self.walk(value, here, out),
             ExprKind::Between { value, low, high, .. } => {
                 for part in [value, low, high] {

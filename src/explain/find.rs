@@ -18,7 +18,9 @@ impl Builder<'_> {
         }
         let plain = plain(name);
         let resources = self.version().resources.iter();
-        let resource = resources.enumerate().find(|(_, r)| self::plain(&r.name) == plain || r.called.as_deref().is_some_and(|c| self::plain(c) == plain));
+        let resource = resources
+            .enumerate()
+            .find(|(_, r)| self::plain(&r.name) == plain || r.called.as_deref().is_some_and(|c| self::plain(c) == plain));
         if let Some(id) = resource.and_then(|(at, _)| u16::try_from(at).ok()).map(ResourceId) {
             return match (mark, self.main_table()) {
                 (Some(mark), Some(table)) => {
@@ -71,7 +73,11 @@ impl Builder<'_> {
                 // The same on every row: the mark changes nothing.
                 let main = self.main_table().map(Grain::Table);
                 let known = main.and_then(|grain| self.row_named(grain, mark)).is_some();
-                if known { Ok(Target::Value { value: *value, row: 0 }) } else { Err(self.no_such_row(name, main.unwrap_or(Grain::Job), Some(mark))) }
+                if known {
+                    Ok(Target::Value { value: *value, row: 0 })
+                } else {
+                    Err(self.no_such_row(name, main.unwrap_or(Grain::Job), Some(mark)))
+                }
             }
             (_, Some((_, grain))) => Err(self.no_such_row(name, *grain, Some(mark))),
             (_, None) => Err(self.no_such_name(name)),
@@ -111,7 +117,8 @@ impl Builder<'_> {
     fn no_such_name(&self, name: &str) -> Diagnostic {
         let version = self.version();
         let estimate = self.estimate();
-        let mut names: Vec<String> = version.values.iter().map(|v| v.name.clone()).chain(version.resources.iter().map(|r| r.name.clone())).collect();
+        let mut names: Vec<String> =
+            version.values.iter().map(|v| v.name.clone()).chain(version.resources.iter().map(|r| r.name.clone())).collect();
         names.extend(["total", "cost", "materials"].map(String::from));
         names.extend(estimate.charges.iter().map(|c| c.name.clone()));
         names.extend(estimate.cut(CutKind::Phase).into_iter().flat_map(|c| &c.rows).map(|r| r.key.clone()));

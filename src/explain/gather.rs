@@ -60,7 +60,8 @@ impl<'a> Builder<'a> {
         let at = |row: usize| Here { grain: below, row, own: None, unit: here.unit, level: here.level };
         match kind {
             AggregateKind::Sum => {
-                let parts: Vec<Part> = cells.iter().filter_map(|(row, c)| if let Cell::Number(n) = c { Some((*row, n.clone())) } else { None }).collect();
+                let parts: Vec<Part> =
+                    cells.iter().filter_map(|(row, c)| if let Cell::Number(n) = c { Some((*row, n.clone())) } else { None }).collect();
                 self.sum_parts(&mut tree, parts, of_node, below, here.unit, |b, row, part| {
                     b.part_from(of, Here { level: here.level, ..at(row) }, part);
                 });
@@ -74,7 +75,8 @@ impl<'a> Builder<'a> {
                 }
             }
             AggregateKind::Least | AggregateKind::Most => {
-                let best = cells.iter().find(|(_, c)| matches!((c, &tree.number), (Cell::Number(a), Some(b)) if a == b)).map(|(row, _)| *row);
+                let best =
+                    cells.iter().find(|(_, c)| matches!((c, &tree.number), (Cell::Number(a), Some(b)) if a == b)).map(|(row, _)| *row);
                 if let Some(row) = best {
                     let mut part = self.tree_of(What::Part, "", of_node, row, here.unit);
                     part.at = self.mark(below, row);

@@ -64,7 +64,12 @@ impl<'a> Builder<'a> {
     fn largest_cents<T: Copy>(&mut self, tree: &mut Tree, parts: Vec<(T, i128)>, grow: impl FnMut(&mut Self, T) -> Tree) {
         let parts = parts.into_iter().filter_map(|(t, cents)| Some((t, Exact::from_i128(cents).div(&Exact::int(100)).ok()?)));
         let parts = parts.collect();
-        self.largest(tree, parts, |b, sum| sum.to_cents(crate::number::Rounding::HalfEven).map_or_else(|_| String::new(), |c| b.currency(&cents_grouped(c))), grow);
+        self.largest(
+            tree,
+            parts,
+            |b, sum| sum.to_cents(crate::number::Rounding::HalfEven).map_or_else(|_| String::new(), |c| b.currency(&cents_grouped(c))),
+            grow,
+        );
     }
 
     /// The whole.
@@ -194,7 +199,10 @@ impl<'a> Builder<'a> {
             return self.line(at, level);
         }
         let mut tree = self.money(What::CostLine, line.name.clone(), cents);
-        tree.fact("part of", format!("{}, split over its phases by what each takes, cents by largest remainder", self.currency(&cents_grouped(line.cents))));
+        tree.fact(
+            "part of",
+            format!("{}, split over its phases by what each takes, cents by largest remainder", self.currency(&cents_grouped(line.cents))),
+        );
         if !self.cut_off(&mut tree, level) {
             let whole = self.line(at, level + 1);
             tree.from.push(whole);
@@ -372,7 +380,9 @@ impl<'a> Builder<'a> {
             tree.fact("because", change.because.clone().unwrap_or_default());
             match (pay, entry) {
                 (Some(_), _) => tree.fact("replaces", "the rate of its pay block"),
-                (None, Some(entry)) => tree.fact("replaces", format!("{} per {} ({})", self.exact_money(&entry.price), entry.unit, entry.place)),
+                (None, Some(entry)) => {
+                    tree.fact("replaces", format!("{} per {} ({})", self.exact_money(&entry.price), entry.unit, entry.place))
+                }
                 (None, None) => {}
             }
         } else if let Some(pay) = pay {
@@ -411,7 +421,9 @@ impl<'a> Builder<'a> {
         tree.fact("worked", words::charge(charge));
         tree.fact("source", charge.source.clone().unwrap_or_default());
         tree.fact("note", charge.note.clone().unwrap_or_default());
-        let (Some(base), Some(share), ChargeAmountDef::Share { bases, .. }) = (charge.base, &charge.share, &def.amount) else { return tree };
+        let (Some(base), Some(share), ChargeAmountDef::Share { bases, .. }) = (charge.base, &charge.share, &def.amount) else {
+            return tree;
+        };
         let hundredths = Exact::from_i128(base).div(&Exact::int(100)).ok();
         let factor = match charge.kind {
             ChargeKind::Margin => Exact::ONE.sub(share).and_then(|rest| share.div(&rest)).ok(),

@@ -2,8 +2,8 @@
 //!
 //! Everything a later run needs to be compared with, exact, in one text. Must not know how runs are compared.
 
-use super::kept::{KeptCell, KeptRow, KeptTable, ratio};
 use super::Subject;
+use super::kept::{KeptCell, KeptRow, KeptTable, ratio};
 use crate::check::{self, Finder, Loaded};
 use crate::diagnostics::{CellPlace, Diagnostic, Place, any_error};
 use crate::number::{Exact, cents_text, parse_money};
@@ -72,14 +72,16 @@ pub fn save(subject: &Subject<'_>, program: &str) -> Value {
     let loaded = subject.loaded;
     let checked = &subject.checked.program;
     let mut texts: Vec<(&str, &str)> = loaded.sources.iter().collect();
-    let mut tables: Vec<(&str, &str)> = loaded.tables.values().filter_map(|t| t.as_ref().ok()).map(|(n, t)| (n.as_str(), t.as_str())).collect();
+    let mut tables: Vec<(&str, &str)> =
+        loaded.tables.values().filter_map(|t| t.as_ref().ok()).map(|(n, t)| (n.as_str(), t.as_str())).collect();
     tables.sort_unstable();
     texts.extend(tables);
     texts.dedup();
     // What is used comes before what uses it, so the job sheet is last.
     let job = loaded.sheets.last().map_or("", |s| loaded.sources.name(s.file));
     let figures = Figures::of(subject.estimate);
-    let amounts: Map<String, Value> = CLASSES.iter().zip(&figures.amounts).map(|(c, n)| (class(*c).to_owned(), json!(n.to_string()))).collect();
+    let amounts: Map<String, Value> =
+        CLASSES.iter().zip(&figures.amounts).map(|(c, n)| (class(*c).to_owned(), json!(n.to_string()))).collect();
     json!({
         "schema": SCHEMA,
         "program": program,
@@ -101,7 +103,13 @@ pub(super) fn kept(program: &Program, subject: &Subject<'_>) -> Vec<KeptTable> {
 pub(super) fn kept_prices(version: &Version, book: &PriceBook) -> Vec<KeptPrice> {
     let name = |id: ResourceId| version.resources.get(usize::from(id.0)).map(|r| r.name.clone());
     let entry = |e: &PriceEntry| {
-        Some(KeptPrice { resource: name(e.resource)?, price: e.price.clone(), unit: e.unit.clone(), per_base: e.per_base.clone(), pack: e.pack.clone() })
+        Some(KeptPrice {
+            resource: name(e.resource)?,
+            price: e.price.clone(),
+            unit: e.unit.clone(),
+            per_base: e.per_base.clone(),
+            pack: e.pack.clone(),
+        })
     };
     book.entries.iter().filter_map(entry).collect()
 }
@@ -237,7 +245,8 @@ fn read(value: &Value) -> Result<Record, Lacks> {
 }
 
 fn table(value: &Value) -> Result<KeptTable, Lacks> {
-    let columns: Vec<String> = list(value, "columns")?.iter().map(|c| c.as_str().map(str::to_owned).ok_or("columns")).collect::<Result<_, _>>()?;
+    let columns: Vec<String> =
+        list(value, "columns")?.iter().map(|c| c.as_str().map(str::to_owned).ok_or("columns")).collect::<Result<_, _>>()?;
     let rows = list(value, "rows")?.iter().map(|row| {
         let cells: Vec<KeptCell> = list(row, "cells")?.iter().map(cell).collect::<Result<_, _>>()?;
         if cells.len() == columns.len() { Ok(KeptRow { name: text(row, "row")?, cells }) } else { Err("cells") }
@@ -260,7 +269,13 @@ fn price(value: &Value) -> Result<KeptPrice, Lacks> {
         Some(pack) => Some(Pack { word: text(pack, "word")?, holds: exact(pack, "holds")? }),
         None => None,
     };
-    Ok(KeptPrice { resource: text(value, "resource")?, price: exact(value, "price")?, unit: text(value, "unit")?, per_base: exact(value, "per_base")?, pack })
+    Ok(KeptPrice {
+        resource: text(value, "resource")?,
+        price: exact(value, "price")?,
+        unit: text(value, "unit")?,
+        per_base: exact(value, "per_base")?,
+        pack,
+    })
 }
 
 #[cfg(test)]

@@ -6,9 +6,9 @@ use super::sheets::Written;
 use super::tree::{Tree, What};
 use crate::diagnostics::Place;
 use crate::eval::Cell;
-use crate::program::{Grain, Kind, NodeId, TableId, Template, Piece, ValueDef, ValueKind};
-use crate::show::{absence_word, template_text};
+use crate::program::{Grain, Kind, NodeId, Piece, TableId, Template, ValueDef, ValueKind};
 use crate::report::words::layer as layer_word;
+use crate::show::{absence_word, template_text};
 use crate::syntax::tree::{Decide, DecideBody, Expr, Given, GivenValue, Layer};
 
 impl<'a> Builder<'a> {

@@ -83,7 +83,13 @@ fn book_row(table: &RawTable, row: &RawRow) -> BookRow {
         // A column the file lacks is pointed at by its row.
         let place = match at {
             Some(at) => table.place(row.row, at),
-            None => crate::diagnostics::CellPlace { file: table.file.clone(), tab: table.tab.clone(), row: row.row, column: None, heading: None },
+            None => crate::diagnostics::CellPlace {
+                file: table.file.clone(),
+                tab: table.tab.clone(),
+                row: row.row,
+                column: None,
+                heading: None,
+            },
         };
         BookCell { text, place }
     };

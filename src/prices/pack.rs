@@ -58,7 +58,8 @@ pub(super) fn read_pack(text: &str, unit: &UnitExpr, nouns: &Nouns) -> Option<Pa
     };
     let pack = |word: &str, text: &str| -> Option<Pack> {
         let word = word.trim();
-        let lettered = word != "of" && word.starts_with(char::is_alphabetic) && word.chars().all(|c| c.is_alphabetic() || matches!(c, ' ' | '-'));
+        let lettered =
+            word != "of" && word.starts_with(char::is_alphabetic) && word.chars().all(|c| c.is_alphabetic() || matches!(c, ' ' | '-'));
         lettered.then(|| quantity(text).map(|holds| Pack { word: word.to_owned(), holds }))?
     };
     if let Some((word, amount)) = text.split_once(" of ") {

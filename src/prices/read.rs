@@ -77,7 +77,8 @@ impl Reader<'_> {
             if row.cells.iter().all(|c| c.text.trim().is_empty()) {
                 return Ok(None);
             }
-            let d = Diagnostic::error("OV-801", "a row of the price book names no resource").expected("the name of a resource of the sheets");
+            let d =
+                Diagnostic::error("OV-801", "a row of the price book names no resource").expected("the name of a resource of the sheets");
             return Err(vec![row.point(BookColumn::Resource, d)]);
         }
         let Some((id, def)) = self.resource(name) else {
@@ -186,7 +187,9 @@ impl Reader<'_> {
             return Err(row.point(BookColumn::Unit, d.found("a blank unit").expected(wanted())));
         }
         let unit = parse_unit(text, nouns, self.program.currency.as_deref()).map_err(|e| {
-            let mut d = Diagnostic::error("OV-804", format!("the unit of the price of {} is not known", def.name)).found(written).expected(wanted());
+            let mut d = Diagnostic::error("OV-804", format!("the unit of the price of {} is not known", def.name))
+                .found(written)
+                .expected(wanted());
             if let Some(near) = e.suggestion {
                 d = d.note(format!("Did you mean {near}?"));
             }
@@ -220,7 +223,9 @@ impl Reader<'_> {
         }
         let context = CellContext { currency, grouping: true, ..CellContext::new(&unit, nouns) };
         let Reading::Value { value, .. } = read_quantity(text, &context).map_err(|refusal| {
-            let mut d = Diagnostic::error("OV-803", format!("the price of {name} is not read")).found(refusal.found).expected("an amount, such as 12.50");
+            let mut d = Diagnostic::error("OV-803", format!("the price of {name} is not read"))
+                .found(refusal.found)
+                .expected("an amount, such as 12.50");
             if !refusal.choices.is_empty() {
                 d = d.note(format!("It may mean {}.", refusal.choices.join(", or ")));
             }

@@ -6,9 +6,9 @@ use super::model::{Assumptions, BuyLine, ChargeLine, CostLine, GivenUsed, LeftOu
 use super::names;
 use super::split::total;
 use super::usage::Use;
+use crate::eval::Cell;
 use crate::number::{Exact, NumError};
 use crate::prices::PriceBook;
-use crate::eval::Cell;
 use crate::program::{Grain, Kind, NodeId, Piece, Program, Template, ValueDef, ValueKind, Version};
 use crate::show::cell_text;
 use crate::table::Absence;
@@ -18,9 +18,17 @@ use crate::takeoff::Quantities;
 const OLD_DAYS: i32 = 365;
 
 /// Gathers them.
-pub(super) fn gather(program: &Program, version: &Version, quantities: &Quantities, book: &PriceBook, uses: &[Use], prices: &[PriceUsed]) -> Assumptions {
+pub(super) fn gather(
+    program: &Program,
+    version: &Version,
+    quantities: &Quantities,
+    book: &PriceBook,
+    uses: &[Use],
+    prices: &[PriceUsed],
+) -> Assumptions {
     let newest = book.entries.iter().filter_map(|e| e.day).max();
-    let mut out = Assumptions { givens: givens(program, version), left_out: left_out(program, version, quantities), ..Assumptions::default() };
+    let mut out =
+        Assumptions { givens: givens(program, version), left_out: left_out(program, version, quantities), ..Assumptions::default() };
     for (used, price) in uses.iter().zip(prices) {
         let name = names::resource(version, used.resource);
         if version.resources.get(usize::from(used.resource.0)).is_some_and(|r| r.source.is_none()) {

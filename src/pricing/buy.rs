@@ -29,7 +29,8 @@ pub(super) fn buy(program: &Program, book: &PriceBook, def: &ResourceDef, used: 
         Some((AllowanceKind::Yield, share, _)) => Exact::ONE.div(share)?,
     };
     let needed = used.total.mul(&per_net)?;
-    let allowance = def.allowance.as_ref().map(|(kind, share, given)| Allowance { kind: *kind, share: share.clone(), given: given.clone() });
+    let allowance =
+        def.allowance.as_ref().map(|(kind, share, given)| Allowance { kind: *kind, share: share.clone(), given: given.clone() });
     let stated = book
         .entry(used.resource)
         .and_then(|entry| entry.pack.clone())

@@ -159,7 +159,8 @@ fn distinct<K: PartialEq>(keys: impl Iterator<Item = K>) -> Vec<K> {
 fn headline(all: &[&Estimate]) -> Vec<CompareRow> {
     let mut rows = Vec::new();
     for (class, word) in CLASSES {
-        let units = distinct(all.iter().flat_map(|e| &e.headline).filter(|h| h.class == class && !h.unit.is_empty()).map(|h| h.unit.as_str()));
+        let units =
+            distinct(all.iter().flat_map(|e| &e.headline).filter(|h| h.class == class && !h.unit.is_empty()).map(|h| h.unit.as_str()));
         for unit in units {
             let of = |e: &&Estimate| e.headline.iter().find(|h| h.class == class && h.unit == unit).and_then(|h| h.net.clone());
             let values = all.iter().map(of).collect();
@@ -183,13 +184,12 @@ fn trades(all: &[&Estimate]) -> Vec<CompareRow> {
 }
 
 fn costs(all: &[&Estimate]) -> Vec<CompareRow> {
-    let money = |what: &str, of: &dyn Fn(&Estimate) -> i128| row(ComparePart::Cost, what, CompareValues::Money(all.iter().map(|e| of(e)).collect()));
+    let money = |what: &str, of: &dyn Fn(&Estimate) -> i128| {
+        row(ComparePart::Cost, what, CompareValues::Money(all.iter().map(|e| of(e)).collect()))
+    };
     let base = all.first().map_or(0, |e| e.totals.grand);
-    let mut rows = vec![
-        money("labor", &|e| e.totals.labor),
-        money("materials", &|e| e.totals.materials),
-        money("charges", &|e| e.totals.charges),
-    ];
+    let mut rows =
+        vec![money("labor", &|e| e.totals.labor), money("materials", &|e| e.totals.materials), money("charges", &|e| e.totals.charges)];
     if all.iter().any(|e| e.final_rounding.is_some()) {
         rows.push(money("final rounding", &|e| e.final_rounding.as_ref().map_or(0, |f| f.cents)));
     }

@@ -100,7 +100,9 @@ impl Cutter<'_> {
 
     /// Adds cents and net amounts to tallies. The last tally is the whole job's, and so is the last of the cents.
     fn add_all(&self, tallies: &mut [Tally], line: usize, cents: &[i128], nets: &[Exact], whole: &Exact) -> Result<(), NumError> {
-        let (Some((rest_tally, tallies)), Some((rest_cents, cents))) = (tallies.split_last_mut(), cents.split_last()) else { return Ok(()) };
+        let (Some((rest_tally, tallies)), Some((rest_cents, cents))) = (tallies.split_last_mut(), cents.split_last()) else {
+            return Ok(());
+        };
         for (at, tally) in tallies.iter_mut().enumerate() {
             self.add(tally, line, cents.get(at).copied().unwrap_or(0), nets.get(at).unwrap_or(&Exact::ZERO))?;
         }

@@ -55,7 +55,8 @@ mod tests {
     #[test]
     fn a_cent_too_many_anywhere_is_found() {
         let totals = |grand| Totals { labor: 70, materials: 30, direct: 100, charges: 20, grand, exact: Exact::ZERO, gap: Exact::ZERO };
-        let row = |labor, charges| CutRow { key: "a".into(), whole_job: false, rows: None, hours: Exact::ZERO, labor, materials: 30, charges };
+        let row =
+            |labor, charges| CutRow { key: "a".into(), whole_job: false, rows: None, hours: Exact::ZERO, labor, materials: 30, charges };
         let cut = |labor, charges| Cut { kind: CutKind::Phase, by: "phase".into(), rows: vec![row(labor, charges)] };
         let charge = ChargeLine {
             name: "bond".into(),
@@ -84,7 +85,8 @@ mod tests {
         };
         let told = |cut: Cut, grand: i128| {
             let charges = std::slice::from_ref(&charge);
-            check(&[], std::slice::from_ref(&line), &[cut], charges, None, &totals(grand)).map_err(|list| list.iter().map(|d| d.code).collect::<Vec<_>>())
+            check(&[], std::slice::from_ref(&line), &[cut], charges, None, &totals(grand))
+                .map_err(|list| list.iter().map(|d| d.code).collect::<Vec<_>>())
         };
         assert_eq!(told(cut(70, 20), 120), Ok(8));
         assert_eq!(told(cut(71, 20), 120), Err(vec!["OV-890"; 3])); // labor, cost and price by phase

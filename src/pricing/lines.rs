@@ -33,7 +33,13 @@ pub(super) struct Piece {
 }
 
 /// Prices one line. `phases` are those it covers, `exact` what it costs before rounding.
-pub(super) fn price_line(rule: &MoneyRule, exact: &Exact, in_packs: bool, phases: &[&PhaseUse], splits: &[Split]) -> Result<Priced, NumError> {
+pub(super) fn price_line(
+    rule: &MoneyRule,
+    exact: &Exact,
+    in_packs: bool,
+    phases: &[&PhaseUse],
+    splits: &[Split],
+) -> Result<Priced, NumError> {
     if rule.grain == MoneyGrain::Opening && !in_packs {
         return by_opening(rule, exact, phases, splits);
     }
@@ -51,11 +57,8 @@ fn with_rest(amounts: &[Exact], whole: &Exact) -> Result<Vec<Exact>, NumError> {
 }
 
 fn piece(phase: &PhaseUse, cents: i128, splits: &[Split]) -> Result<Piece, NumError> {
-    let by_key = phase
-        .by_key
-        .iter()
-        .map(|amounts| split_cents(cents, &with_rest(amounts, &phase.total)?))
-        .collect::<Result<Vec<_>, _>>()?;
+    let by_key =
+        phase.by_key.iter().map(|amounts| split_cents(cents, &with_rest(amounts, &phase.total)?)).collect::<Result<Vec<_>, _>>()?;
     let by_row = match (&phase.by_row, splits.first(), by_key.first()) {
         (None, _, _) => None,
         (Some(rows), None, _) | (Some(rows), _, None) => Some(split_cents(cents, &with_rest(rows, &phase.total)?)?),

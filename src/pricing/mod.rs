@@ -162,7 +162,13 @@ impl<'a> Job<'a> {
         })
     }
 
-    fn finish(&self, uses: &[Use], prices: &[PriceUsed], priced: Priced<'_>, charges: Vec<ChargeLine>) -> Result<Estimate, Vec<Diagnostic>> {
+    fn finish(
+        &self,
+        uses: &[Use],
+        prices: &[PriceUsed],
+        priced: Priced<'_>,
+        charges: Vec<ChargeLine>,
+    ) -> Result<Estimate, Vec<Diagnostic>> {
         let one = |e: NumError| vec![too_long("the total of the job", e)];
         let Job { program, version, quantities, book } = *self;
         let Priced { buys, lines, sources, amounts } = priced;
@@ -191,7 +197,12 @@ impl<'a> Job<'a> {
         })
     }
 
-    fn sum_up(&self, lines: &[CostLine], sources: &[Source<'_>], charges: &[ChargeLine]) -> Result<(Vec<Cut>, Totals, Option<FinalLine>), NumError> {
+    fn sum_up(
+        &self,
+        lines: &[CostLine],
+        sources: &[Source<'_>],
+        charges: &[ChargeLine],
+    ) -> Result<(Vec<Cut>, Totals, Option<FinalLine>), NumError> {
         let labor = lines.iter().filter(|l| l.class == ResourceClass::Labor).map(|l| l.cents).sum();
         let materials = lines.iter().filter(|l| l.class != ResourceClass::Labor).map(|l| l.cents).sum();
         let direct: i128 = labor + materials;

@@ -98,7 +98,9 @@ fn refuse(program: &Program, version: &Version, used: &Use) -> Option<Diagnostic
         d
     };
     if used.total.signum() < 0 {
-        let d = Diagnostic::error("OV-822", format!("less than nothing of {} is used", def.name)).found(amount).expected("zero or more over the whole job");
+        let d = Diagnostic::error("OV-822", format!("less than nothing of {} is used", def.name))
+            .found(amount)
+            .expected("zero or more over the whole job");
         return Some(at_takes(d));
     }
     let noun = def.unit.dim().as_count()?;

@@ -13,12 +13,13 @@ mod version;
 pub use life::{LifeAmountDef, LifeCostDef, LifeTerms, MOST_YEARS, Mixed, Rate};
 pub use lookup::{KeyCell, KeyColumn, Lookup, ValueColumn};
 pub use node::{
-    AbsentKind, Adds, AggregateKind, ChoiceId, Compare, Grain, GroupId, Kind, LookupId, Missing, Node, NodeId, NumTy, PresenceTest, RealNode, TableId, Ty, WhyNot,
+    AbsentKind, Adds, AggregateKind, ChoiceId, Compare, Grain, GroupId, Kind, LookupId, Missing, Node, NodeId, NumTy, PresenceTest,
+    RealNode, TableId, Ty, WhyNot,
 };
 pub use terms::{ChargeAmountDef, ChargeBase, ChargeDef, FileInput, JobTerms, PayDef, PayLineDef, SurveyInput};
 pub use version::{
-    CautionDef, ChoiceDef, DecideDef, DecideLineDef, Grouping, PhaseId, PickDef, Piece, PriceChange, RequireDef, ResourceClass, ResourceDef,
-    ResourceId, TableInfo, TakeDef, TakePlan, Template, ValueDef, ValueId, ValueKind, Version,
+    CautionDef, ChoiceDef, DecideDef, DecideLineDef, Grouping, PhaseId, PickDef, Piece, PriceChange, RequireDef, ResourceClass,
+    ResourceDef, ResourceId, TableInfo, TakeDef, TakePlan, Template, ValueDef, ValueId, ValueKind, Version,
 };
 
 use crate::number::Exact;

@@ -151,9 +151,15 @@ pub enum Kind {
     /// The word `unknown`: missing with cause "blank".
     Unknown,
     /// A column of a survey table.
-    Column { table: TableId, column: u16 },
+    Column {
+        table: TableId,
+        column: u16,
+    },
     /// A key of a group, at the group's grain.
-    GroupKey { group: GroupId, key: u16 },
+    GroupKey {
+        group: GroupId,
+        key: u16,
+    },
     Negate(NodeId),
     Abs(NodeId),
     Add(NodeId, NodeId),
@@ -165,10 +171,22 @@ pub enum Kind {
     Smaller(Vec<NodeId>),
     Larger(Vec<NodeId>),
     /// To a multiple of `step` (above zero, refused otherwise).
-    Round { value: NodeId, step: NodeId, mode: Rounding },
-    RoundReal { real: RealNode, step: NodeId, mode: Rounding },
+    Round {
+        value: NodeId,
+        step: NodeId,
+        mode: Rounding,
+    },
+    RoundReal {
+        real: RealNode,
+        step: NodeId,
+        mode: Rounding,
+    },
     /// Between numbers or between dates.
-    Compare { op: Compare, left: NodeId, right: NodeId },
+    Compare {
+        op: Compare,
+        left: NodeId,
+        right: NodeId,
+    },
     /// Between labels of one choice, texts or truths.
     Same(NodeId, NodeId),
     /// Label among these.
@@ -179,27 +197,65 @@ pub enum Kind {
     Or(NodeId, NodeId),
     Not(NodeId),
     /// Faults and gaps of the branch not taken do not count.
-    Select { condition: NodeId, then: NodeId, otherwise: NodeId },
+    Select {
+        condition: NodeId,
+        then: NodeId,
+        otherwise: NodeId,
+    },
     /// `arm_of[label]` is the index into `arms`.
-    Choose { subject: NodeId, arm_of: Vec<u16>, arms: Vec<NodeId> },
+    Choose {
+        subject: NodeId,
+        arm_of: Vec<u16>,
+        arms: Vec<NodeId>,
+    },
     /// Index (as a label) of the line that holds: the first, or the only one (refused on rows with none, or with two when not
     /// `first_holds`). `lines[i] = None` is `otherwise`.
-    DecideLine { lines: Vec<Option<NodeId>>, first_holds: bool },
+    DecideLine {
+        lines: Vec<Option<NodeId>>,
+        first_holds: bool,
+    },
     /// Label of the line: `labels[line]`.
-    LineLabel { line: NodeId, labels: Vec<u16> },
+    LineLabel {
+        line: NodeId,
+        labels: Vec<u16>,
+    },
     /// Refused on rows where no row of the table fits.
-    Lookup { table: LookupId, column: u16, keys: Vec<NodeId>, interpolated: bool },
-    IfAbsent { value: NodeId, which: AbsentKind, instead: NodeId },
-    Presence { value: NodeId, test: PresenceTest },
+    Lookup {
+        table: LookupId,
+        column: u16,
+        keys: Vec<NodeId>,
+        interpolated: bool,
+    },
+    IfAbsent {
+        value: NodeId,
+        which: AbsentKind,
+        instead: NodeId,
+    },
+    Presence {
+        value: NodeId,
+        test: PresenceTest,
+    },
     /// A coarser value read at this node's grain.
     Down(NodeId),
     /// Over the rows of the child's grain that belong to each row here. Unknown rows are left out (and reported);
     /// least, most and mean over no row are refused.
-    Up { kind: AggregateKind, of: NodeId, weight: Option<NodeId>, filter: Option<NodeId> },
+    Up {
+        kind: AggregateKind,
+        of: NodeId,
+        weight: Option<NodeId>,
+        filter: Option<NodeId>,
+    },
     /// How many rows of `of` belong to each row here.
-    Count { of: Grain, filter: Option<NodeId> },
+    Count {
+        of: Grain,
+        filter: Option<NodeId>,
+    },
     /// A coarser amount split over rows here in proportion to `weight`; with a step by largest remainder, ties to the first row.
-    Share { whole: NodeId, weight: NodeId, step: Option<Exact> },
+    Share {
+        whole: NodeId,
+        weight: NodeId,
+        step: Option<Exact>,
+    },
 }
 
 impl Kind {
@@ -220,8 +276,14 @@ impl Kind {
             }
         }
         match self {
-            Kind::Number(_) | Kind::Truth(_) | Kind::Label(_) | Kind::Text(_) | Kind::Date(_) | Kind::Unknown
-            | Kind::Column { .. } | Kind::GroupKey { .. } => vec![],
+            Kind::Number(_)
+            | Kind::Truth(_)
+            | Kind::Label(_)
+            | Kind::Text(_)
+            | Kind::Date(_)
+            | Kind::Unknown
+            | Kind::Column { .. }
+            | Kind::GroupKey { .. } => vec![],
             Kind::Negate(a) | Kind::Abs(a) | Kind::Power(a, _) | Kind::Not(a) | Kind::LabelIn(a, _) | Kind::Down(a) => vec![*a],
             Kind::Add(a, b) | Kind::Sub(a, b) | Kind::Mul(a, b) | Kind::Div(a, b) | Kind::Same(a, b) | Kind::And(a, b) | Kind::Or(a, b) => {
                 vec![*a, *b]

@@ -1,7 +1,7 @@
 //! Terms of a job: its inputs, how money is rounded, wages and charges. Shared by all versions.
 
-use super::version::{ResourceClass, ResourceId};
 use super::TableId;
+use super::version::{ResourceClass, ResourceId};
 use crate::diagnostics::Span;
 use crate::number::{Exact, Rounding};
 use crate::syntax::tree::{MoneyGrain, ShareKind, TaxBasis};

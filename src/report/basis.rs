@@ -153,7 +153,8 @@ pub(super) fn unknown(estimate: &Estimate) -> View {
 
 /// What rounding did.
 pub(super) fn roundings(estimate: &Estimate) -> View {
-    let mut view = View::new("roundings", "What rounding did", vec![Column::text("what is rounded"), Column::money("net effect", &estimate.currency)]);
+    let mut view =
+        View::new("roundings", "What rounding did", vec![Column::text("what is rounded"), Column::money("net effect", &estimate.currency)]);
     for (what, effect) in &estimate.assumptions.roundings {
         view.row(vec![Cell::text(what.clone()), Cell::Number(effect.clone(), 4)]);
     }
@@ -166,7 +167,8 @@ pub(super) fn roundings(estimate: &Estimate) -> View {
 
 /// What the estimate was made from.
 pub(super) fn made_from(estimate: &Estimate) -> View {
-    let columns = vec![Column::text("made from"), Column::text("name"), Column::text("sha-256").wide(), Column::text("sha-256 begins").narrow()];
+    let columns =
+        vec![Column::text("made from"), Column::text("name"), Column::text("sha-256").wide(), Column::text("sha-256 begins").narrow()];
     let mut view = View::new("made-from", "Made from", columns);
     for file in &estimate.origin.files {
         let begins: String = file.sha256.chars().take(12).collect();

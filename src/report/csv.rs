@@ -1,7 +1,7 @@
 //! One table as CSV: plain numbers, units in columns of their own, and no text that a workbook would run as a formula.
 
-use super::view::{Cell, View};
 use super::all_views;
+use super::view::{Cell, View};
 use crate::diagnostics::Diagnostic;
 use crate::diagnostics::suggest::nearest;
 use crate::pricing::Estimate;

@@ -8,7 +8,7 @@ use serde_json::{Value, json};
 use super::words;
 use crate::number::{Exact, cents_text};
 use crate::pricing::{
-    BuyLine, ChargeKind, ChargeLine, Comparison, CompareValues, CostLine, Cut, CutKind, Estimate, HeadlineRow, PayBuild, PriceUsed, class,
+    BuyLine, ChargeKind, ChargeLine, CompareValues, Comparison, CostLine, Cut, CutKind, Estimate, HeadlineRow, PayBuild, PriceUsed, class,
 };
 use crate::syntax::tree::{AllowanceKind, MoneyGrain};
 use crate::takeoff::Treatment;
@@ -213,7 +213,8 @@ fn cautions(estimate: &Estimate) -> Value {
 fn not_in_totals(estimate: &Estimate) -> Value {
     let aside = estimate.facts.survey.set_aside.iter().map(|s| json!({"mark": s.mark, "cause": s.cause}));
     let left = estimate.assumptions.left_out.iter();
-    let left = left.map(|l| json!({"resource": l.resource, "phase": l.phase, "cause": l.cause, "rows": l.rows.to_string(), "marks": l.marks}));
+    let left =
+        left.map(|l| json!({"resource": l.resource, "phase": l.phase, "cause": l.cause, "rows": l.rows.to_string(), "marks": l.marks}));
     json!({"set_aside": aside.collect::<Value>(), "unknown": left.collect::<Value>()})
 }
 
@@ -231,7 +232,8 @@ fn assumptions(estimate: &Estimate) -> Value {
         })
     });
     let blanks = estimate.facts.survey.assumed.iter();
-    let blanks = blanks.map(|b| json!({"table": b.table, "column": b.column, "value": b.value, "rows": b.rows.to_string(), "note": b.note}));
+    let blanks =
+        blanks.map(|b| json!({"table": b.table, "column": b.column, "value": b.value, "rows": b.rows.to_string(), "note": b.note}));
     json!({
         "givens": givens.collect::<Value>(),
         "blanks": blanks.collect::<Value>(),
@@ -271,7 +273,10 @@ pub fn comparison(comparison: &Comparison) -> Value {
         };
         json!({"part": row.part.word(), "what": row.what, "kind": kind, "unit": unit, "values": values})
     });
-    let openings = comparison.openings.iter().map(|o| json!({"mark": o.mark, "costs": o.cents.iter().map(|c| json!(cents_text(*c))).collect::<Value>()}));
+    let openings = comparison
+        .openings
+        .iter()
+        .map(|o| json!({"mark": o.mark, "costs": o.cents.iter().map(|c| json!(cents_text(*c))).collect::<Value>()}));
     json!({
         "schema": COMPARISON_SCHEMA,
         "currency": comparison.currency,

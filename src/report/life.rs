@@ -24,7 +24,11 @@ pub fn plans(life: &Life, currency: &str) -> StudyTable {
         RateKind::Nominal => "nominal",
     };
     let turned = life.inflation.as_ref().map_or_else(String::new, |i| format!("; inflation {}", rate(i)));
-    view.notes.push(format!("Discount {} {kind}, prices rise {} {kind}{turned}. By the formulas of NIST Handbook 135.", rate(&life.discount.share), rate(&life.escalation)));
+    view.notes.push(format!(
+        "Discount {} {kind}, prices rise {} {kind}{turned}. By the formulas of NIST Handbook 135.",
+        rate(&life.discount.share),
+        rate(&life.escalation)
+    ));
     if let Some(least) = life.plans.iter().min_by_key(|p| p.worth) {
         view.notes.push(format!("Least present worth: {}.", least.name));
     }
@@ -32,7 +36,10 @@ pub fn plans(life: &Life, currency: &str) -> StudyTable {
     if let (Some(base), false) = (life.plans.first(), paybacks.is_empty()) {
         // Secondary, since it leaves out all that comes later.
         let list = paybacks.join("; ");
-        view.notes.push(format!("Secondary, for it leaves out later costs and can rank plans wrongly: simple payback against {}: {list}.", base.name));
+        view.notes.push(format!(
+            "Secondary, for it leaves out later costs and can rank plans wrongly: simple payback against {}: {list}.",
+            base.name
+        ));
     }
     StudyTable::new(view)
 }
@@ -77,7 +84,10 @@ pub fn rows(life: &Life) -> StudyTable {
             ]);
         }
     }
-    view.notes.push("A cost that comes every so many years does not come on the last day; one that comes each year comes on the last day too.".to_owned());
+    view.notes.push(
+        "A cost that comes every so many years does not come on the last day; one that comes each year comes on the last day too."
+            .to_owned(),
+    );
     StudyTable::new(view)
 }
 

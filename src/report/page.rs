@@ -1,7 +1,7 @@
 //! A page to print: totals, cost, buy list, treatment schedule, cautions and what it rests on. Every text is escaped; nothing is loaded.
 
-use super::view::{Side, View};
 use super::all_views;
+use super::view::{Side, View};
 use crate::pricing::{CutKind, Estimate};
 
 const STYLE: &str = "\
@@ -93,7 +93,8 @@ mod tests {
         let mut out = String::new();
         table(&mut out, &view);
         let opened: Vec<&str> = out.split('<').skip(1).map(|tag| tag.split(['>', ' ']).next().unwrap_or("")).collect();
-        let allowed = ["h2", "/h2", "table", "/table", "thead", "/thead", "tbody", "/tbody", "tr", "/tr", "th", "/th", "td", "/td", "p", "/p"];
+        let allowed =
+            ["h2", "/h2", "table", "/table", "thead", "/thead", "tbody", "/tbody", "tr", "/tr", "th", "/th", "td", "/td", "p", "/p"];
         assert!(opened.iter().all(|tag| allowed.contains(tag)), "{opened:?}");
     }
 }

@@ -97,7 +97,15 @@ pub fn flip(program: &Program, flip: &Flip) -> StudyTable {
             Side::Refused => "refused",
         };
         let (a, b) = (&one.from.1, &one.to.1);
-        view.row(vec![Cell::text(text(&one.from.0)), Cell::text(text(&one.to.0)), Cell::text(less), money(a[0]), money(a[1]), money(b[0]), money(b[1])]);
+        view.row(vec![
+            Cell::text(text(&one.from.0)),
+            Cell::text(text(&one.to.0)),
+            Cell::text(less),
+            money(a[0]),
+            money(a[1]),
+            money(b[0]),
+            money(b[1]),
+        ]);
     }
     let currency = program.currency.as_deref().unwrap_or("");
     view.notes = flip_notes(flip, names, &text, currency);
@@ -116,7 +124,11 @@ fn flip_notes(flip: &Flip, names: [&str; 2], text: &dyn Fn(&crate::number::Exact
     {
         let less = names[usize::from(only.side == Side::Second)];
         let (a, b) = (least.abs().min(most.abs()), least.abs().max(most.abs()));
-        let by = if a == b { format!("by {} {currency}", cents_grouped(a)) } else { format!("by {} to {} {currency}", cents_grouped(a), cents_grouped(b)) };
+        let by = if a == b {
+            format!("by {} {currency}", cents_grouped(a))
+        } else {
+            format!("by {} to {} {currency}", cents_grouped(a), cents_grouped(b))
+        };
         notes.push(format!("They never cost the same between {low} and {high}: {less} costs less throughout, {by}."));
     }
     notes.extend(flip.segments.windows(2).filter_map(|w| match w {
@@ -124,7 +136,12 @@ fn flip_notes(flip: &Flip, names: [&str; 2], text: &dyn Fn(&crate::number::Exact
         _ => None,
     }));
     notes.extend(flip.segments.iter().filter(|s| s.side == Side::Same).map(|s| {
-        format!("They cost the same from {} to {}, {} {currency}.", text(&s.from.0), text(&s.to.0), s.from.1[0].map_or_else(String::new, cents_grouped))
+        format!(
+            "They cost the same from {} to {}, {} {currency}.",
+            text(&s.from.0),
+            text(&s.to.0),
+            s.from.1[0].map_or_else(String::new, cents_grouped)
+        )
     }));
     let step = text(&flip.step);
     notes.push(format!(

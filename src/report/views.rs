@@ -160,15 +160,12 @@ pub(super) fn cut(estimate: &Estimate, cut: &Cut) -> View {
 
 /// From cost to the final figure.
 pub(super) fn charges(estimate: &Estimate) -> View {
-    let columns = vec![
-        Column::text("item"),
-        Column::text("how"),
-        money(estimate, "base"),
-        money(estimate, "amount"),
-        Column::text("note").wide(),
-    ];
+    let columns =
+        vec![Column::text("item"), Column::text("how"), money(estimate, "base"), money(estimate, "amount"), Column::text("note").wide()];
     let mut view = View::new("charges", "From cost to price", columns);
-    let line = |item: &str, how: &str, base: Cell, cents: i128, note: Cell| vec![Cell::text(item), Cell::text(how), base, Cell::Money(cents), note];
+    let line = |item: &str, how: &str, base: Cell, cents: i128, note: Cell| {
+        vec![Cell::text(item), Cell::text(how), base, Cell::Money(cents), note]
+    };
     view.row(line("labor", "sum of lines", Cell::Blank, estimate.totals.labor, Cell::Blank));
     view.row(line("materials", "sum of lines", Cell::Blank, estimate.totals.materials, Cell::Blank));
     for charge in &estimate.charges {
@@ -208,7 +205,14 @@ pub(super) fn pay(estimate: &Estimate) -> View {
             let (source, note) = (Cell::maybe(line.source.as_deref()), Cell::maybe(line.note.as_deref()));
             view.row(vec![Cell::text(trade), Cell::text(line.name.clone()), Cell::text(how), rate(&line.rate), source, note]);
         }
-        view.row(vec![Cell::text(if build.lines.is_empty() { build.name.as_str() } else { "" }), Cell::text("rate"), Cell::Blank, rate(&build.rate), Cell::Blank, Cell::Blank]);
+        view.row(vec![
+            Cell::text(if build.lines.is_empty() { build.name.as_str() } else { "" }),
+            Cell::text("rate"),
+            Cell::Blank,
+            rate(&build.rate),
+            Cell::Blank,
+            Cell::Blank,
+        ]);
     }
     view
 }

@@ -143,7 +143,12 @@ fn picked_plans(comparison: &Comparison) -> View {
         let first = plan.rows.iter().filter(|r| r.first).count();
         let [a, b] = &plan.plans;
         let share = crate::pricing::percent(&plan.share);
-        view.row(vec![Cell::text(plan.name.clone()), Cell::text(a.clone()), Cell::Count(first), Cell::text(format!("less than {share} of {b}"))]);
+        view.row(vec![
+            Cell::text(plan.name.clone()),
+            Cell::text(a.clone()),
+            Cell::Count(first),
+            Cell::text(format!("less than {share} of {b}")),
+        ]);
         view.row(vec![Cell::Blank, Cell::text(b.clone()), Cell::Count(plan.rows.len() - first), Cell::text("otherwise")]);
     }
     view.notes.push("Costs of a row are labor and materials, without charges and what belongs to the whole job.".to_owned());

@@ -117,7 +117,9 @@ impl Looks {
 
 /// A column of the workbook: of a table's column its numbers and texts, or its units.
 fn spread(view: &View) -> Vec<(&Column, usize, bool)> {
-    view.wide_columns().flat_map(|(at, column)| std::iter::once((column, at, false)).chain(column.with_unit.then_some((column, at, true)))).collect()
+    view.wide_columns()
+        .flat_map(|(at, column)| std::iter::once((column, at, false)).chain(column.with_unit.then_some((column, at, true))))
+        .collect()
 }
 
 /// Writes a table from `row` on; gives the row below it.

@@ -14,9 +14,19 @@ const MOST_CELLS: usize = 3;
 
 /// What stops the run: requirements of the version that do not hold, and faults among the columns of `shown`.
 /// Faults are traced to the rows they come from by a second run over the nodes below.
-pub fn faults(program: &Program, version: &Version, inputs: &Inputs<'_>, results: &Results, shown: &[NodeId]) -> Result<Vec<Diagnostic>, RunError> {
+pub fn faults(
+    program: &Program,
+    version: &Version,
+    inputs: &Inputs<'_>,
+    results: &Results,
+    shown: &[NodeId],
+) -> Result<Vec<Diagnostic>, RunError> {
     let mut out = requirements(program, version, inputs, results)?;
-    let faulty: Vec<NodeId> = shown.iter().copied().filter(|n| results.column(*n).is_some_and(|c| c.missing().any(|(_, cell)| matches!(cell, Cell::Fault(_))))).collect();
+    let faulty: Vec<NodeId> = shown
+        .iter()
+        .copied()
+        .filter(|n| results.column(*n).is_some_and(|c| c.missing().any(|(_, cell)| matches!(cell, Cell::Fault(_)))))
+        .collect();
     if faulty.is_empty() {
         return Ok(out);
     }
@@ -32,7 +42,8 @@ pub fn faults(program: &Program, version: &Version, inputs: &Inputs<'_>, results
         let Some(column) = below.column(*node) else { continue };
         for (row, cell) in column.missing() {
             if let Cell::Fault(f) = cell {
-                let entry = found.entry((f.node, order(f.kind))).or_insert_with(|| (f.kind, table_of(program.node(*node).grain), BTreeSet::new()));
+                let entry =
+                    found.entry((f.node, order(f.kind))).or_insert_with(|| (f.kind, table_of(program.node(*node).grain), BTreeSet::new()));
                 entry.2.insert(row);
             }
         }
@@ -92,11 +103,8 @@ pub fn table_of(grain: Grain) -> Option<TableId> {
 }
 
 fn requirements(program: &Program, version: &Version, inputs: &Inputs<'_>, results: &Results) -> Result<Vec<Diagnostic>, RunError> {
-    let broken: Vec<_> = version
-        .requires
-        .iter()
-        .filter(|r| !matches!(results.value(r.holds, 0), Cell::Truth(true) | Cell::Absent(_)))
-        .collect();
+    let broken: Vec<_> =
+        version.requires.iter().filter(|r| !matches!(results.value(r.holds, 0), Cell::Truth(true) | Cell::Absent(_))).collect();
     if broken.is_empty() {
         return Ok(vec![]);
     }
@@ -135,9 +143,17 @@ fn requirements(program: &Program, version: &Version, inputs: &Inputs<'_>, resul
     Ok(out)
 }
 
-fn fault_message(program: &Program, version: &Version, inputs: &Inputs<'_>, fault: &Fault, table: Option<TableId>, rows: &BTreeSet<usize>) -> Result<Diagnostic, RunError> {
+fn fault_message(
+    program: &Program,
+    version: &Version,
+    inputs: &Inputs<'_>,
+    fault: &Fault,
+    table: Option<TableId>,
+    rows: &BTreeSet<usize>,
+) -> Result<Diagnostic, RunError> {
     let node = program.node(fault.node);
-    let rule = version.values.iter().find(|v| v.span.file == node.span.file && v.span.start <= node.span.start && node.span.end <= v.span.end);
+    let rule =
+        version.values.iter().find(|v| v.span.file == node.span.file && v.span.start <= node.span.start && node.span.end <= v.span.end);
     let name = rule.map(|v| format!("`{}`", v.name)).unwrap_or_else(|| "this".into());
     // What is shown is what the failing operation looked at.
     let looked_at: Vec<NodeId> = match &node.kind {
@@ -153,7 +169,9 @@ fn fault_message(program: &Program, version: &Version, inputs: &Inputs<'_>, faul
         FaultKind::TwoDecisions(..) => ("OV-904", format!("{name}: two lines of the decision hold at once")),
         FaultKind::NotPositiveStep => ("OV-905", format!("{name} rounds to a step that is not above zero")),
         FaultKind::TooManyDigits => ("OV-906", format!("{name} grows too long to be kept exactly")),
-        FaultKind::NotReal(NotReal::LogOfNonPositive) => ("OV-907", format!("{name} takes the logarithm of a value that is not above zero")),
+        FaultKind::NotReal(NotReal::LogOfNonPositive) => {
+            ("OV-907", format!("{name} takes the logarithm of a value that is not above zero"))
+        }
         FaultKind::NotReal(_) => ("OV-907", format!("{name} takes a root or a power that has no real result")),
         FaultKind::EmptyGroup => ("OV-908", format!("{name} looks for a least, most or mean over no row")),
         FaultKind::ZeroWeights => ("OV-909", format!("{name} is shared out by weights that are all zero")),
@@ -212,13 +230,17 @@ fn mark(program: &Program, inputs: &Inputs<'_>, table: TableId, row: usize) -> S
         Values::Text { ids, pool } => ids.get(row).and_then(|i| pool.get(*i as usize)).cloned(),
         _ => None,
     });
-    by_key
-        .or_else(|| data.and_then(|d| d.places.get(row)).map(|p| format!("row {}", p.row)))
-        .unwrap_or_else(|| format!("row {}", row + 1))
+    by_key.or_else(|| data.and_then(|d| d.places.get(row)).map(|p| format!("row {}", p.row))).unwrap_or_else(|| format!("row {}", row + 1))
 }
 
 /// Cells of the survey that a node reads on a row.
-fn cells_under(program: &Program, node: NodeId, inputs: &Inputs<'_>, table: TableId, row: usize) -> Vec<(crate::diagnostics::CellPlace, String)> {
+fn cells_under(
+    program: &Program,
+    node: NodeId,
+    inputs: &Inputs<'_>,
+    table: TableId,
+    row: usize,
+) -> Vec<(crate::diagnostics::CellPlace, String)> {
     let mut columns = BTreeSet::new();
     let mut stack = vec![node];
     let mut seen = BTreeSet::new();
@@ -235,9 +257,5 @@ fn cells_under(program: &Program, node: NodeId, inputs: &Inputs<'_>, table: Tabl
         }
     }
     let Some(data) = inputs.tables.get(usize::from(table.0)) else { return vec![] };
-    columns
-        .into_iter()
-        .take(MOST_CELLS)
-        .filter_map(|(c, _)| data.cell(row, usize::from(c)).map(|p| (p, String::new())))
-        .collect()
+    columns.into_iter().take(MOST_CELLS).filter_map(|(c, _)| data.cell(row, usize::from(c)).map(|p| (p, String::new()))).collect()
 }

@@ -41,7 +41,11 @@ fn run(program: &Program, trial: &TrialDef) -> Outcome {
     }
     let results = match eval::run(program, &inputs, &wanted, &eval::Options { threads: Some(1), ..eval::Options::default() }) {
         Ok(r) => r,
-        Err(e) => return outcome(vec![Diagnostic::error("OV-609", format!("the trial \"{}\" can't be run: {e:?}", trial.name)).at(trial.span, "")]),
+        Err(e) => {
+            return outcome(vec![
+                Diagnostic::error("OV-609", format!("the trial \"{}\" can't be run: {e:?}", trial.name)).at(trial.span, ""),
+            ]);
+        }
     };
     let failures = trial.expects.iter().filter_map(|e| compare(program, trial, e, &results, &inputs)).collect();
     outcome(failures)
@@ -65,9 +69,8 @@ fn compare(program: &Program, trial: &TrialDef, e: &TrialExpect, results: &eval:
     };
     match &e.outcome {
         TrialOutcome::RequireFails => {
-            let broken = e.nodes.iter().any(|n| {
-                results.column(*n).is_some_and(|c| (0..c.len()).any(|i| matches!(c.get(i), Cell::Truth(false))))
-            });
+            let broken =
+                e.nodes.iter().any(|n| results.column(*n).is_some_and(|c| (0..c.len()).any(|i| matches!(c.get(i), Cell::Truth(false)))));
             if broken { None } else { fail("every requirement holds".into(), "a requirement that does not hold".into()) }
         }
         TrialOutcome::Refused(code) => {
@@ -112,7 +115,10 @@ fn compare(program: &Program, trial: &TrialDef, e: &TrialExpect, results: &eval:
                 Cell::Absent(Absence::Unreadable) => {
                     let names = unset_columns(program, trial, node);
                     if !names.is_empty() {
-                        d = d.found("nothing that can be worked out").note(format!("the trial does not set {}", names.join(", "))).mend("set what is needed with `with`");
+                        d = d
+                            .found("nothing that can be worked out")
+                            .note(format!("the trial does not set {}", names.join(", ")))
+                            .mend("set what is needed with `with`");
                     }
                 }
                 _ => {
@@ -230,7 +236,14 @@ fn build_tables(program: &Program, trial: &TrialDef) -> Result<Vec<Table>, Box<D
     Ok(tables)
 }
 
-fn parents(program: &Program, trial: &TrialDef, done: &[Table], table: &Table, id: TableId, parent: TableId) -> Result<Vec<u32>, Box<Diagnostic>> {
+fn parents(
+    program: &Program,
+    trial: &TrialDef,
+    done: &[Table],
+    table: &Table,
+    id: TableId,
+    parent: TableId,
+) -> Result<Vec<u32>, Box<Diagnostic>> {
     let info = &program.tables[usize::from(id.0)];
     let above = done.get(usize::from(parent.0));
     let single = above.is_some_and(|t| t.rows == 1);

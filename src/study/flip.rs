@@ -87,7 +87,8 @@ impl Flip {
     pub fn is_flat(&self) -> bool {
         let mut all = self.segments.iter().filter_map(|s| s.differences);
         let first = all.next();
-        self.segments.iter().all(|s| s.side != Side::Refused) && first.is_some_and(|(low, high)| low == high && all.all(|d| d == (low, high)))
+        self.segments.iter().all(|s| s.side != Side::Refused)
+            && first.is_some_and(|(low, high)| low == high && all.all(|d| d == (low, high)))
     }
 }
 

@@ -178,15 +178,26 @@ fn too_long(cost: Option<&LifeCostDef>) -> Diagnostic {
     }
 }
 
-fn row(program: &Program, worked: &WorkedAll, cost: &LifeCostDef, years: u32, first: i128, rates: &Rates<'_>) -> Result<LifeRow, Vec<Diagnostic>> {
+fn row(
+    program: &Program,
+    worked: &WorkedAll,
+    cost: &LifeCostDef,
+    years: u32,
+    first: i128,
+    rates: &Rates<'_>,
+) -> Result<LifeRow, Vec<Diagnostic>> {
     let growth = rates.growth(cost.rising.as_ref())?;
     let amount = match &cost.amount {
-        LifeAmountDef::Share(share) => Exact::from_i128(first).div(&Exact::int(100)).and_then(|f| f.mul(share)).map_err(|_| vec![too_long(Some(cost))])?,
+        LifeAmountDef::Share(share) => {
+            Exact::from_i128(first).div(&Exact::int(100)).and_then(|f| f.mul(share)).map_err(|_| vec![too_long(Some(cost))])?
+        }
         LifeAmountDef::Node(node) => match worked.results.value(*node, 0) {
             Cell::Number(amount) => amount,
             other => {
                 let found = crate::show::cell_text(program, *node, &other, None);
-                return Err(vec![Diagnostic::error("OV-634", format!("the amount of \"{}\" can't be worked", cost.name)).at(cost.span, "").found(found)]);
+                return Err(vec![
+                    Diagnostic::error("OV-634", format!("the amount of \"{}\" can't be worked", cost.name)).at(cost.span, "").found(found),
+                ]);
             }
         },
     };
@@ -220,7 +231,12 @@ fn plan(version: &Version, first: i128, rows: Vec<LifeRow>, base: Option<&LifePl
             if saving.signum() <= 0 {
                 Payback::Never
             } else {
-                Payback::Years(Exact::from_i128(first - base.first).div(&Exact::int(100))?.div(&saving)?.round_to(&Exact::ratio(1, 10).unwrap_or(Exact::ONE), Rounding::HalfUp)?)
+                Payback::Years(
+                    Exact::from_i128(first - base.first)
+                        .div(&Exact::int(100))?
+                        .div(&saving)?
+                        .round_to(&Exact::ratio(1, 10).unwrap_or(Exact::ONE), Rounding::HalfUp)?,
+                )
             }
         }
     };
@@ -258,7 +274,11 @@ mod tests {
             (7, 10, "0.508349", "7.023582"),
             (7, 20, "0.258419", "10.594014"),
         ] {
-            assert_eq!((six(series(&growth(0, d), n, 1)), six(series(&growth(0, d), 1, n))), (single.to_owned(), yearly.to_owned()), "{d} % {n}");
+            assert_eq!(
+                (six(series(&growth(0, d), n, 1)), six(series(&growth(0, d), 1, n))),
+                (single.to_owned(), yearly.to_owned()),
+                "{d} % {n}"
+            );
         }
         assert_eq!(six(series(&growth(0, 0), 1, 25)), "25.000000");
     }

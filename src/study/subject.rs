@@ -81,7 +81,8 @@ impl Subject {
 
     /// A value as text.
     pub fn text(&self, program: &Program, value: &Exact) -> String {
-        self.unit().map_or_else(|| value.to_string(), |u| format_quantity(value, u, &program.nouns, Style { places: 6, ..Style::default() }))
+        self.unit()
+            .map_or_else(|| value.to_string(), |u| format_quantity(value, u, &program.nouns, Style { places: 6, ..Style::default() }))
     }
 }
 
@@ -93,7 +94,8 @@ pub fn find(program: &Program, name: &str) -> Option<Subject> {
         let dim = Dim::base(Base::Money).div(def.unit.dim())?;
         let currency = program.currency.as_deref();
         let text = format!("{} per {}", currency.unwrap_or("USD"), def.unit.text(&program.nouns));
-        let unit = crate::units::parse_unit(&text, &program.nouns, currency).unwrap_or_else(|_| default_unit(&dim, &program.nouns, currency));
+        let unit =
+            crate::units::parse_unit(&text, &program.nouns, currency).unwrap_or_else(|_| default_unit(&dim, &program.nouns, currency));
         return Some(Subject { name: def.name.clone(), kind: SubjectKind::Price { unit } });
     }
     let value = base.values.iter().find(|v| v.name == name)?;
@@ -105,7 +107,9 @@ pub fn find(program: &Program, name: &str) -> Option<Subject> {
             range: range.clone(),
             unit: value.unit.clone().unwrap_or_else(UnitExpr::none),
         },
-        Ty::Truth => SubjectKind::Few([("no", false), ("yes", true)].map(|(word, truth)| (word.to_owned(), SchemaValue::YesNo(truth))).to_vec()),
+        Ty::Truth => {
+            SubjectKind::Few([("no", false), ("yes", true)].map(|(word, truth)| (word.to_owned(), SchemaValue::YesNo(truth))).to_vec())
+        }
         Ty::Choice(choice) => {
             let labels = program.choices.get(usize::from(choice.0)).map_or(&[][..], |c| &c.labels);
             SubjectKind::Few((0u16..).zip(labels).map(|(at, label)| (label.clone(), SchemaValue::Choice(at))).collect())

@@ -228,11 +228,7 @@ struct PartColumn {
 
 impl PartColumn {
     fn new(spec: &ColumnSpec, keep_text: bool) -> Self {
-        PartColumn {
-            values: Column::new(&spec.kind),
-            notes: ColumnNotes::default(),
-            texts: keep_text.then(TextColumn::default),
-        }
+        PartColumn { values: Column::new(&spec.kind), notes: ColumnNotes::default(), texts: keep_text.then(TextColumn::default) }
     }
 
     fn put(&mut self, item: &Item<'_>) -> Option<Box<Diagnostic>> {

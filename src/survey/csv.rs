@@ -24,11 +24,8 @@ pub(crate) struct Block {
 impl Block {
     /// Calls `each` with the line and the record of every row, until it returns `false`.
     pub(crate) fn rows(&self, mut each: impl FnMut(u32, &csv::StringRecord) -> bool) {
-        let mut reader = csv::ReaderBuilder::new()
-            .has_headers(false)
-            .flexible(true)
-            .delimiter(self.delimiter)
-            .from_reader(self.text.as_bytes());
+        let mut reader =
+            csv::ReaderBuilder::new().has_headers(false).flexible(true).delimiter(self.delimiter).from_reader(self.text.as_bytes());
         let mut record = csv::StringRecord::new();
         // The text is valid UTF-8 and rows may differ in width, so reading from memory cannot fail.
         while reader.read_record(&mut record).unwrap_or(false) {
@@ -177,7 +174,6 @@ impl<'a> CsvSource<'a> {
             .expected("a cell that begins with a quote ends with one, and quotes inside are doubled")
             .note("A lone ditto or inch mark that begins a cell is written as four quotes: \"\"\"\"; or write the word ditto.")
     }
-
 }
 
 /// Lines with a broken quote that are shown one by one.
@@ -307,12 +303,7 @@ mod tests {
         assert_eq!(
             all(text),
             (
-                vec![
-                    row(1, &["a", "b"]),
-                    row(2, &["x, y", "line 1\r\nline 2"]),
-                    row(4, &["say \"so\"", " c "]),
-                    row(5, &["last", "row"])
-                ],
+                vec![row(1, &["a", "b"]), row(2, &["x, y", "line 1\r\nline 2"]), row(4, &["say \"so\"", " c "]), row(5, &["last", "row"])],
                 vec![]
             )
         );

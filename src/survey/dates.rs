@@ -2,16 +2,16 @@
 //!
 //! Read are `2026-06-01`, `2026/6/1`, and any order with the month's name. `6/1/2026` has two readings and is refused.
 
-const MONTHS: [&str; 12] = [
-    "january", "february", "march", "april", "may", "june", "july", "august", "september", "october", "november", "december",
-];
+const MONTHS: [&str; 12] =
+    ["january", "february", "march", "april", "may", "june", "july", "august", "september", "october", "november", "december"];
 
 /// Days since 1970-01-01. Errors: the readings on offer, none where it is no date at all.
 pub(crate) fn read(text: &str) -> Result<i32, Vec<String>> {
     if let Some(days) = standard(text) {
         return Ok(days);
     }
-    let parts: Vec<&str> = text.split(|c: char| matches!(c, '-' | '/' | '.' | ',') || c.is_whitespace()).filter(|p| !p.is_empty()).collect();
+    let parts: Vec<&str> =
+        text.split(|c: char| matches!(c, '-' | '/' | '.' | ',') || c.is_whitespace()).filter(|p| !p.is_empty()).collect();
     let [a, b, c] = parts.as_slice() else { return Err(Vec::new()) };
     let number = |t: &str| (t.len() <= 4 && t.bytes().all(|b| b.is_ascii_digit())).then(|| t.parse::<i32>().ok()).flatten();
     let day_number = |t: &str| number(t.trim_end_matches(['s', 't', 'n', 'd', 'r', 'h']));
@@ -35,9 +35,7 @@ pub(crate) fn read(text: &str) -> Result<i32, Vec<String>> {
 /// `2026-06-01`, as most programs write it: nothing is cut up for it.
 fn standard(text: &str) -> Option<i32> {
     let [y0, y1, y2, y3, b'-', m0, m1, b'-', d0, d1] = text.as_bytes() else { return None };
-    let number = |digits: &[&u8]| {
-        digits.iter().try_fold(0, |sum, d| d.is_ascii_digit().then(|| sum * 10 + i32::from(**d - b'0')))
-    };
+    let number = |digits: &[&u8]| digits.iter().try_fold(0, |sum, d| d.is_ascii_digit().then(|| sum * 10 + i32::from(**d - b'0')));
     days(number(&[y0, y1, y2, y3])?, number(&[m0, m1])?, number(&[d0, d1])?)
 }
 

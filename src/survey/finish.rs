@@ -68,11 +68,8 @@ pub(crate) fn finish(gathering: Gathering<'_>, parent: Option<(&Schema, &Table)>
     let (mut table, texts) = builder.finish(keep.as_deref());
     table.sources = tabs.iter().map(|t| (t.file.clone(), t.tab.clone())).collect();
     table.headings = headings;
-    table.parent_rows = ties.map(|(rows, _)| {
-        rows.into_iter().zip(&drop).filter(|(_, dropped)| !**dropped).map(|(row, _)| row).collect()
-    });
-    let report =
-        Report { table: schema.name.clone(), rows: table.rows, tabs: tabs.clone(), columns, set_aside, warnings: problems };
+    table.parent_rows = ties.map(|(rows, _)| rows.into_iter().zip(&drop).filter(|(_, dropped)| !**dropped).map(|(row, _)| row).collect());
+    let report = Report { table: schema.name.clone(), rows: table.rows, tabs: tabs.clone(), columns, set_aside, warnings: problems };
     let texts = texts.map(|columns| RawTexts { columns });
     Finished { reading: Ok(Reading { table, report, texts }), faults, tabs, file_problems }
 }
@@ -189,8 +186,7 @@ fn repeated_marks(
     faults: &mut Faults,
 ) {
     let Some(key) = schema.key else { return };
-    let marks = (0..builder.rows())
-        .map(|row| if drop.get(row) == Some(&true) { None } else { builder.text_id(row, key) });
+    let marks = (0..builder.rows()).map(|row| if drop.get(row) == Some(&true) { None } else { builder.text_id(row, key) });
     for (earlier, later) in relate::repeats(marks) {
         let (Some(first), Some(second)) = (builder.place(earlier), builder.place(later)) else { continue };
         let mark = builder.text(later, key).unwrap_or("").to_string();
@@ -202,13 +198,7 @@ fn repeated_marks(
     }
 }
 
-fn cell(
-    tabs: &[TabReport],
-    headings: &[Vec<Option<(u32, String)>>],
-    source: u16,
-    row: u32,
-    column: Option<usize>,
-) -> CellPlace {
+fn cell(tabs: &[TabReport], headings: &[Vec<Option<(u32, String)>>], source: u16, row: u32, column: Option<usize>) -> CellPlace {
     let tab = tabs.get(usize::from(source));
     let heading = column.and_then(|c| headings.get(usize::from(source))?.get(c)?.clone());
     CellPlace {
@@ -235,12 +225,7 @@ fn skipped_ranges(builder: &Builder, source: usize) -> Vec<SkippedRows> {
     ranges
 }
 
-fn column_reports(
-    schema: &Schema,
-    builder: &Builder,
-    drop: &[bool],
-    settings: &super::cells::CellSettings<'_>,
-) -> Vec<ColumnReport> {
+fn column_reports(schema: &Schema, builder: &Builder, drop: &[bool], settings: &super::cells::CellSettings<'_>) -> Vec<ColumnReport> {
     let kept = |rows: &[u32]| rows.iter().filter(|r| drop.get(**r as usize) != Some(&true)).count() as u64;
     let given = |spec: &crate::table::ColumnSpec, missing: &OnMissing| match missing {
         OnMissing::Value(value) => Some(value_text(spec, value, settings)),

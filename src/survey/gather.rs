@@ -17,8 +17,8 @@ use super::build::{Builder, Part, TabPlan};
 use super::cells::CellSettings;
 use super::csv::{Block, CsvSource};
 use super::encoding::TextReader;
-use super::hidden::Hidden;
 use super::heading::{self, HEAD_ROWS, HeadingRow, Mapping, Origin};
+use super::hidden::Hidden;
 use super::raw::{RawRow, RowView, cut};
 use super::report::{MatchedColumn, TabReport};
 use super::workbook::{self, Book};
@@ -152,9 +152,7 @@ impl<'a> Gathering<'a> {
         for tab in std::mem::take(&mut self.tabs_not_found) {
             // A text file has no tabs; asking for one is only wrong where a workbook was read.
             if let Some(book) = &last_book {
-                self.problems.push(
-                    Diagnostic::error("OV-018", format!("no tab is called \"{tab}\"")).at(Place::File(book.clone()), ""),
-                );
+                self.problems.push(Diagnostic::error("OV-018", format!("no tab is called \"{tab}\"")).at(Place::File(book.clone()), ""));
             }
         }
     }
@@ -197,10 +195,8 @@ impl<'a> Gathering<'a> {
         let mut blocks = self.next_blocks(&mut source);
         while !blocks.is_empty() {
             // While the blocks at hand are read on all threads, the next ones are fetched.
-            let (parts, next) = rayon::join(
-                || blocks.par_iter().map(|b| read_block(&plan, b)).collect::<Vec<Part>>(),
-                || fetch(&mut source),
-            );
+            let (parts, next) =
+                rayon::join(|| blocks.par_iter().map(|b| read_block(&plan, b)).collect::<Vec<Part>>(), || fetch(&mut source));
             for part in parts {
                 self.builder.add(&plan, part);
             }
@@ -256,9 +252,11 @@ impl<'a> Gathering<'a> {
     fn note_hidden(&mut self, file: &str, tab: &str, hidden: &Hidden, mapping: &Mapping) {
         let asked = |c: u32| mapping.headings.iter().flatten().any(|h| h.0 == c);
         let rows = hidden.rows.iter().filter(|r| r.1 > mapping.last_row).map(|(a, b)| ranged(&a.to_string(), &b.to_string(), "row"));
-        let columns = hidden.columns.iter().filter(|c| (c.0..=c.1.min(c.0.saturating_add(16_384))).any(asked)).map(|(a, b)| {
-            ranged(&column_letters(*a), &column_letters(*b), "column")
-        });
+        let columns = hidden
+            .columns
+            .iter()
+            .filter(|c| (c.0..=c.1.min(c.0.saturating_add(16_384))).any(asked))
+            .map(|(a, b)| ranged(&column_letters(*a), &column_letters(*b), "column"));
         let list: Vec<String> = rows.chain(columns).collect();
         if list.is_empty() {
             return;
@@ -368,13 +366,7 @@ impl<'a> Gathering<'a> {
     }
 
     /// Notes a new tab or file; its columns and its number. `None` when there are more than can be numbered.
-    fn begin(
-        &mut self,
-        file: &str,
-        tab: Option<&str>,
-        heading: &HeadingRow,
-        delimiter: Option<u8>,
-    ) -> Option<(Mapping, u16)> {
+    fn begin(&mut self, file: &str, tab: Option<&str>, heading: &HeadingRow, delimiter: Option<u8>) -> Option<(Mapping, u16)> {
         let index = u16::try_from(self.tabs.len()).ok()?;
         let (mapping, mut problems) = self.map(heading, file, tab);
         self.problems.append(&mut problems);
@@ -390,8 +382,7 @@ impl<'a> Gathering<'a> {
         let Some(tab) = self.tabs.last_mut() else { return };
         tab.rows = rows;
         if rows == 0 && !self.stopped && !any_error(&self.problems) {
-            let place =
-                CellPlace { file: tab.file.clone(), tab: tab.tab.clone(), row: mapping.last_row, column: None, heading: None };
+            let place = CellPlace { file: tab.file.clone(), tab: tab.tab.clone(), row: mapping.last_row, column: None, heading: None };
             self.problems.push(
                 Diagnostic::error("OV-705", format!("no row of \"{}\" below the headings", self.schema.name))
                     .at(place, "the heading row")
@@ -410,9 +401,7 @@ impl<'a> Gathering<'a> {
             columns: columns
                 .filter_map(|((spec, origin), heading)| {
                     let (unit, heading, column) = match (origin, heading) {
-                        (Origin::Cells(_, unit), Some((column, heading))) => {
-                            (unit.as_ref().map(unit_text), heading.clone(), Some(*column))
-                        }
+                        (Origin::Cells(_, unit), Some((column, heading))) => (unit.as_ref().map(unit_text), heading.clone(), Some(*column)),
                         (Origin::Fixed(text), _) => (None, format!("always \"{text}\""), None),
                         _ => return None,
                     };

@@ -81,9 +81,7 @@ pub(crate) fn find(
         let below = rows.get(i + 1).filter(|b| b.row == row.row + 1);
         let alone_below = below.map_or(0, |b| finish(b.row, b.row, single_forms(b), name_of).hits);
         let candidate = match below {
-            Some(b) if units_only(b, is_unit) && single.hits >= least => {
-                finish(row.row, b.row, unit_forms(row, b), name_of)
-            }
+            Some(b) if units_only(b, is_unit) && single.hits >= least => finish(row.row, b.row, unit_forms(row, b), name_of),
             Some(b) => {
                 let joined = finish(row.row, b.row, joined_forms(row, b), name_of);
                 if joined.hits > single.hits && joined.hits > alone_below { joined } else { single }
@@ -245,9 +243,7 @@ pub(crate) fn map(
             }
             continue;
         };
-        let (Some(spec), Some(slot), Some(origin)) =
-            (schema.columns.get(column), headings.get_mut(column), origins.get_mut(column))
-        else {
+        let (Some(spec), Some(slot), Some(origin)) = (schema.columns.get(column), headings.get_mut(column), origins.get_mut(column)) else {
             continue;
         };
         if let Some((first, first_text)) = slot.as_ref() {
@@ -280,8 +276,7 @@ pub(crate) fn map(
             *origin = Origin::Fixed(fixed.unwrap_or(file).to_string());
             continue;
         }
-        let accepted: Vec<&str> =
-            std::iter::once(spec.name.as_str()).chain(spec.headings.iter().map(String::as_str)).collect();
+        let accepted: Vec<&str> = std::iter::once(spec.name.as_str()).chain(spec.headings.iter().map(String::as_str)).collect();
         let near = unasked.iter().find(|(_, text)| is_near(text, &accepted));
         let wording: Vec<String> = accepted.iter().map(|a| format!("\"{a}\"")).collect();
         let whole = Place::Cell(CellPlace { column: None, heading: None, ..place(0, "") });
@@ -319,9 +314,7 @@ fn is_near(text: &str, accepted: &[&str]) -> bool {
     accepted.iter().any(|a| {
         let a = plain(a);
         let length = a.chars().count();
-        length >= 4
-            && nearest(&base, [a.as_str()]).is_some()
-            && strsim::damerau_levenshtein(&base, &a) <= (length / 4).max(1)
+        length >= 4 && nearest(&base, [a.as_str()]).is_some() && strsim::damerau_levenshtein(&base, &a) <= (length / 4).max(1)
     })
 }
 

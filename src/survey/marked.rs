@@ -90,12 +90,7 @@ struct Formats {
 }
 
 impl Copy<'_> {
-    fn write(
-        &self,
-        held: &[(String, Vec<u8>)],
-        delimiters: &[Option<u8>],
-        problems: &[Diagnostic],
-    ) -> Result<Marked, Vec<Diagnostic>> {
+    fn write(&self, held: &[(String, Vec<u8>)], delimiters: &[Option<u8>], problems: &[Diagnostic]) -> Result<Marked, Vec<Diagnostic>> {
         let mut book = Workbook::new();
         let written = ExcelDateTime::from_ymd(2000, 1, 1).map(|d| DocProperties::new().set_creation_datetime(&d));
         book.set_properties(&written.map_err(|e| vec![failed(&e)])?);
@@ -184,9 +179,7 @@ impl Copy<'_> {
             }
             row += 1;
             let mend = d.notes.iter().chain(&d.mend).cloned().collect::<Vec<_>>().join("\n");
-            let texts = [
-                &place, &mark, &d.message, d.found.as_deref().unwrap_or(""), d.expected.as_deref().unwrap_or(""), &mend, d.code,
-            ];
+            let texts = [&place, &mark, &d.message, d.found.as_deref().unwrap_or(""), d.expected.as_deref().unwrap_or(""), &mend, d.code];
             for (column, text) in texts.into_iter().enumerate() {
                 sheet.write_string_with_format(row, u16::try_from(column).unwrap_or(0), clip(text), &formats.wrap)?;
             }
@@ -298,7 +291,8 @@ fn tab_name(tab: &TabReport, taken: &mut HashSet<String>) -> String {
         let file = tab.file.rsplit(['/', '\\']).next().unwrap_or(&tab.file);
         file.rsplit_once('.').map_or(file, |f| f.0).to_string()
     });
-    let clean: String = raw.chars().map(|c| if matches!(c, '[' | ']' | ':' | '*' | '?' | '/' | '\\') || c.is_control() { ' ' } else { c }).collect();
+    let clean: String =
+        raw.chars().map(|c| if matches!(c, '[' | ']' | ':' | '*' | '?' | '/' | '\\') || c.is_control() { ' ' } else { c }).collect();
     let clean = clean.trim_matches(['\'', ' ']);
     let clean = if clean.is_empty() { "Survey" } else { clean };
     let mut name: String = clean.chars().take(31).collect();

@@ -155,12 +155,8 @@ fn text(name: &str, mut source: CsvSource<'_>, options: &RawOptions) -> Result<(
 }
 
 fn workbook(name: &str, mut book: Book, options: &RawOptions) -> Result<(RawTable, Vec<Diagnostic>), Vec<Diagnostic>> {
-    let tabs: Vec<_> = book
-        .tabs()
-        .iter()
-        .filter(|t| options.tab.as_ref().map_or(!t.hidden, |wanted| t.name == *wanted))
-        .map(|t| t.name.clone())
-        .collect();
+    let tabs: Vec<_> =
+        book.tabs().iter().filter(|t| options.tab.as_ref().map_or(!t.hidden, |wanted| t.name == *wanted)).map(|t| t.name.clone()).collect();
     if tabs.is_empty() {
         let d = Diagnostic::error("OV-018", "the workbook has no such tab").at(Place::File(name.to_string()), "");
         return Err(vec![match &options.tab {

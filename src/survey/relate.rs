@@ -11,7 +11,9 @@ const MOST_LOOKS: usize = 20;
 /// For each row of a table below another: the row above it, or the nearest mark there is, if any is near.
 pub(crate) enum Tie {
     Row(u32),
-    Orphan { near: Option<String> },
+    Orphan {
+        near: Option<String>,
+    },
     /// The row has no text to go by; that was told before.
     Unreadable,
 }

@@ -73,12 +73,8 @@ pub(crate) struct RowRules {
 impl RowRules {
     pub(crate) fn new(schema: &Schema, mapping: &Mapping) -> Self {
         let mark = schema.key.or(schema.parent.as_ref().map(|p| p.1));
-        let mut rules = RowRules {
-            mark: None,
-            others: Vec::new(),
-            required: Vec::new(),
-            headings: mapping.shown.iter().map(|h| plain(h)).collect(),
-        };
+        let mut rules =
+            RowRules { mark: None, others: Vec::new(), required: Vec::new(), headings: mapping.shown.iter().map(|h| plain(h)).collect() };
         for (i, (spec, origin)) in schema.columns.iter().zip(&mapping.origins).enumerate() {
             let Origin::Cells(at, _) = origin else { continue };
             if Some(i) == mark {
@@ -116,9 +112,7 @@ impl RowRules {
             (None, _) if any_other => RowKind::Data,
             (_, CellRef::Blank) if any_other => RowKind::NoMark,
             (_, CellRef::Blank) => RowKind::Skip(SkipReason::Note),
-            (_, CellRef::Text(text)) if !any_other && rest == 0 && wants_more && is_note(text) => {
-                RowKind::Skip(SkipReason::Note)
-            }
+            (_, CellRef::Text(text)) if !any_other && rest == 0 && wants_more && is_note(text) => RowKind::Skip(SkipReason::Note),
             _ if !any_other && wants_more => RowKind::MarkOnly,
             _ => RowKind::Data,
         }
@@ -146,13 +140,27 @@ fn same_heading(text: &str, bare: &str) -> bool {
 }
 
 const SUMS: [&str; 13] = [
-    "total", "totals", "subtotal", "subtotals", "sub-total", "sub total", "grand total", "sum", "average", "mean", "count",
-    "carried forward", "brought forward",
+    "total",
+    "totals",
+    "subtotal",
+    "subtotals",
+    "sub-total",
+    "sub total",
+    "grand total",
+    "sum",
+    "average",
+    "mean",
+    "count",
+    "carried forward",
+    "brought forward",
 ];
 
 fn sums_up(text: &str) -> bool {
     // One look at the first letter spares a million marks the rest.
-    if !matches!(text.as_bytes().first(), Some(b't' | b's' | b'g' | b'a' | b'm' | b'c' | b'b' | b'T' | b'S' | b'G' | b'A' | b'M' | b'C' | b'B')) {
+    if !matches!(
+        text.as_bytes().first(),
+        Some(b't' | b's' | b'g' | b'a' | b'm' | b'c' | b'b' | b'T' | b'S' | b'G' | b'A' | b'M' | b'C' | b'B')
+    ) {
         return false;
     }
     begins_with_any(text, &SUMS)

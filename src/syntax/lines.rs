@@ -121,9 +121,7 @@ pub(super) fn open_brackets(text: &str) -> i64 {
 
 /// Whether a text begins as the heading of a block does.
 fn has_block_word(text: &str) -> bool {
-    BLOCK_WORDS.iter().any(|w| {
-            text.strip_prefix(w).is_some_and(|rest| !rest.starts_with(|c: char| c.is_alphanumeric() || c == '_'))
-        })
+    BLOCK_WORDS.iter().any(|w| text.strip_prefix(w).is_some_and(|rest| !rest.starts_with(|c: char| c.is_alphanumeric() || c == '_')))
         && !text.split_whitespace().nth(1).is_some_and(|w| w.starts_with('='))
 }
 
@@ -170,9 +168,7 @@ pub fn cut(file: FileId, text: &str) -> (Vec<Item>, Vec<Diagnostic>) {
         let mut end = first.end;
         while !opens_block(&text[first.start..end]) {
             let Some(next) = lines.get(i) else { break };
-            let closes = next.indent == first.indent
-                && text_of(next).starts_with(['}', ')'])
-                && open_brackets(&text[first.start..end]) > 0;
+            let closes = next.indent == first.indent && text_of(next).starts_with(['}', ')']) && open_brackets(&text[first.start..end]) > 0;
             if next.indent <= first.indent && !closes {
                 break;
             }
@@ -201,7 +197,11 @@ pub fn cut(file: FileId, text: &str) -> (Vec<Item>, Vec<Diagnostic>) {
         }
         match head {
             Some(head) if stack.len() > MOST_DEPTH => {
-                problems.push(Diagnostic::error("OV-105", "blocks stand too deep in one another").at(head, "").expected(format!("at most {MOST_DEPTH} levels")));
+                problems.push(
+                    Diagnostic::error("OV-105", "blocks stand too deep in one another")
+                        .at(head, "")
+                        .expected(format!("at most {MOST_DEPTH} levels")),
+                );
                 return (stack.swap_remove(0).1, problems);
             }
             Some(head) => stack.push((head, Vec::new())),
@@ -218,7 +218,8 @@ pub fn cut(file: FileId, text: &str) -> (Vec<Item>, Vec<Diagnostic>) {
             let told = problems.iter().any(|d| d.code == "OV-110" && d.place() == Some(&head.into()));
             if !told {
                 problems.push(
-                    Diagnostic::error("OV-104", "this block is opened with { and never closed").at(head, "opened here")
+                    Diagnostic::error("OV-104", "this block is opened with { and never closed")
+                        .at(head, "opened here")
                         .expected("a line that is } where the block ends"),
                 );
             }

@@ -116,21 +116,77 @@ pub enum ExprKind {
     Name(String),
     Negate(Box<Expr>),
     Not(Box<Expr>),
-    Binary { op: BinaryOp, op_span: Span, left: Box<Expr>, right: Box<Expr> },
+    Binary {
+        op: BinaryOp,
+        op_span: Span,
+        left: Box<Expr>,
+        right: Box<Expr>,
+    },
     /// `left ^ exponent`
-    Power { base: Box<Expr>, exponent: i32 },
-    Rounded { value: Box<Expr>, word: RoundWord, step: Box<Expr> },
-    If { condition: Box<Expr>, then: Box<Expr>, otherwise: Box<Expr> },
-    Choose { subject: Box<Expr>, arms: Vec<Arm> },
-    Call { name: Name, args: Vec<Expr> },
-    Aggregate { kind: AggregateKind, of: Box<Expr>, weight: Option<Box<Expr>>, filter: Option<Box<Expr>> },
-    Lookup { value: Name, table: Name, keys: Vec<Expr>, interpolated: bool },
-    Per { value: Box<Expr>, unit: UnitText },
-    IfAbsent { value: Box<Expr>, which: AbsentKind, instead: Box<Expr> },
-    SharedBy { value: Box<Expr>, weight: Box<Expr>, step: Option<Quantity> },
-    Presence { value: Box<Expr>, test: PresenceTest, negated: bool },
-    IsOneOf { value: Box<Expr>, labels: Vec<Name>, negated: bool },
-    Between { value: Box<Expr>, low: Box<Expr>, high: Box<Expr>, negated: bool },
+    Power {
+        base: Box<Expr>,
+        exponent: i32,
+    },
+    Rounded {
+        value: Box<Expr>,
+        word: RoundWord,
+        step: Box<Expr>,
+    },
+    If {
+        condition: Box<Expr>,
+        then: Box<Expr>,
+        otherwise: Box<Expr>,
+    },
+    Choose {
+        subject: Box<Expr>,
+        arms: Vec<Arm>,
+    },
+    Call {
+        name: Name,
+        args: Vec<Expr>,
+    },
+    Aggregate {
+        kind: AggregateKind,
+        of: Box<Expr>,
+        weight: Option<Box<Expr>>,
+        filter: Option<Box<Expr>>,
+    },
+    Lookup {
+        value: Name,
+        table: Name,
+        keys: Vec<Expr>,
+        interpolated: bool,
+    },
+    Per {
+        value: Box<Expr>,
+        unit: UnitText,
+    },
+    IfAbsent {
+        value: Box<Expr>,
+        which: AbsentKind,
+        instead: Box<Expr>,
+    },
+    SharedBy {
+        value: Box<Expr>,
+        weight: Box<Expr>,
+        step: Option<Quantity>,
+    },
+    Presence {
+        value: Box<Expr>,
+        test: PresenceTest,
+        negated: bool,
+    },
+    IsOneOf {
+        value: Box<Expr>,
+        labels: Vec<Name>,
+        negated: bool,
+    },
+    Between {
+        value: Box<Expr>,
+        low: Box<Expr>,
+        high: Box<Expr>,
+        negated: bool,
+    },
 }
 
 /// One arm of `choose`; no labels means `otherwise`.
@@ -548,9 +604,25 @@ pub struct Pick {
 #[derive(Debug, Clone)]
 #[allow(missing_docs)]
 pub enum LifeLine {
-    Study { years: u32, span: Span },
-    Rate { what: LifeRate, rate: Exact, kind: Option<RateKind>, span: Span },
-    Cost { kind: LifeCostKind, name: Text, amount: LifeAmount, when: LifeWhen, rising: Option<(Exact, RateKind)>, remarks: Remarks, span: Span },
+    Study {
+        years: u32,
+        span: Span,
+    },
+    Rate {
+        what: LifeRate,
+        rate: Exact,
+        kind: Option<RateKind>,
+        span: Span,
+    },
+    Cost {
+        kind: LifeCostKind,
+        name: Text,
+        amount: LifeAmount,
+        when: LifeWhen,
+        rising: Option<(Exact, RateKind)>,
+        remarks: Remarks,
+        span: Span,
+    },
 }
 
 /// Rates of a study over the years.
@@ -660,7 +732,11 @@ pub enum JobLine {
         decimal_comma: bool,
         span: Span,
     },
-    Prices { files: Vec<Text>, tabs: Vec<Text>, span: Span },
+    Prices {
+        files: Vec<Text>,
+        tabs: Vec<Text>,
+        span: Span,
+    },
     Money(Name),
     Ties(Rounding, Span),
     SplitBy(Vec<Name>),

@@ -91,9 +91,7 @@ impl Numbers {
     /// Value of a row; zero beyond the end.
     pub fn get(&self, row: usize) -> Exact {
         match self {
-            Numbers::Scaled { num, den } => {
-                num.get(row).and_then(|n| Exact::ratio(*n, *den)).unwrap_or(Exact::ZERO)
-            }
+            Numbers::Scaled { num, den } => num.get(row).and_then(|n| Exact::ratio(*n, *den)).unwrap_or(Exact::ZERO),
             Numbers::Exact(v) => v.get(row).cloned().unwrap_or(Exact::ZERO),
         }
     }

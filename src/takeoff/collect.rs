@@ -8,7 +8,8 @@ use crate::diagnostics::Diagnostic;
 use crate::eval::{Cell, Results};
 use crate::number::Exact;
 use crate::program::{
-    AggregateKind, CautionDef, DecideDef, Grain, GroupId, Kind, NodeId, Piece, Program, TableId, TakeDef, Template, ValueDef, ValueKind, Version,
+    AggregateKind, CautionDef, DecideDef, Grain, GroupId, Kind, NodeId, Piece, Program, TableId, TakeDef, Template, ValueDef, ValueKind,
+    Version,
 };
 use crate::show::{cell_text, template_text};
 use crate::syntax::tree::MoneyGrain;
@@ -309,7 +310,12 @@ impl Collector<'_> {
                 _ => unknown += 1,
             }
         }
-        DecisionCount { decision: value.name.clone(), per: self.per(value.grain), labels: labels.iter().cloned().zip(counts).collect(), unknown }
+        DecisionCount {
+            decision: value.name.clone(),
+            per: self.per(value.grain),
+            labels: labels.iter().cloned().zip(counts).collect(),
+            unknown,
+        }
     }
 
     /// Decisions row by row: all those of the main table's row first, then those of other grains.
@@ -324,7 +330,8 @@ impl Collector<'_> {
         }
         let mut texts = Shared::default();
         for grain in grains {
-            let deciders: Vec<Decider<'_>> = decides(self.version).filter(|(v, _)| v.grain == grain).map(|(v, d)| self.decider(v, d)).collect();
+            let deciders: Vec<Decider<'_>> =
+                decides(self.version).filter(|(v, _)| v.grain == grain).map(|(v, d)| self.decider(v, d)).collect();
             for row in 0..self.rows_of(grain) {
                 let keys = splits.iter().filter(|_| grain == main).filter_map(|(_, split)| key_of(split, row));
                 let keys: Arc<[Arc<str>]> = keys.map(|key| texts.get(key)).collect();

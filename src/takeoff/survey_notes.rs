@@ -15,7 +15,13 @@ pub fn survey_notes(program: &Program, version: &Version, reports: &[&Report]) -
                 if let (1.., Some(value)) = (rows, value) {
                     let column = if word.is_empty() { column.name.clone() } else { format!("{} ({word})", column.name) };
                     let rows = usize::try_from(rows).unwrap_or(usize::MAX);
-                    notes.assumed.push(AssumedBlank { table: report.table.clone(), column, value: value.clone(), rows, note: note.clone() });
+                    notes.assumed.push(AssumedBlank {
+                        table: report.table.clone(),
+                        column,
+                        value: value.clone(),
+                        rows,
+                        note: note.clone(),
+                    });
                 }
             };
             add(column.assumed_blank, &column.assumed_for_blank, "");

@@ -19,7 +19,15 @@ pub fn tree(text: &str) -> String {
     let mut plain = parts.next().unwrap_or("").to_string();
     for part in parts {
         let (cell, after) = part.split_once(", span").unwrap_or((part, ""));
-        plain.push_str(&cell.replace("\\u{a0}", " ").replace("\\t", " ").replace("\\u{feff}", " ").replace(['−', '-'], "-").split_whitespace().collect::<String>());
+        plain.push_str(
+            &cell
+                .replace("\\u{a0}", " ")
+                .replace("\\t", " ")
+                .replace("\\u{feff}", " ")
+                .replace(['−', '-'], "-")
+                .split_whitespace()
+                .collect::<String>(),
+        );
         plain.push_str(after);
     }
     plain

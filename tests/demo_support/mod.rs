@@ -104,7 +104,8 @@ impl Demo {
             let files = input.files.iter().map(|f| folder.source(&loaded, f)).collect();
             let options = ReadOptions { keep_text: true, ..ReadOptions::default() };
             let above = info.parent.map(|p| usize::from(p.0)).map(|p| (&program.tables[p].schema, &survey.tables[p]));
-            let reading = survey::read(&info.schema, &program.nouns, program.currency.as_deref(), files, &options, above).expect("the survey is sound");
+            let reading = survey::read(&info.schema, &program.nouns, program.currency.as_deref(), files, &options, above)
+                .expect("the survey is sound");
             survey.tables.push(reading.table);
             survey.reports.push(reading.report);
             survey.texts.push(reading.texts);
@@ -116,6 +117,7 @@ impl Demo {
 
     pub fn work(&self, version: usize, wish: Wish) -> Worked {
         let options = eval::Options::default();
-        estimate::estimate(&self.checked.program, version, &self.survey, &self.book, wish, &[], &options, Origin::default()).expect("the demo runs")
+        estimate::estimate(&self.checked.program, version, &self.survey, &self.book, wish, &[], &options, Origin::default())
+            .expect("the demo runs")
     }
 }

@@ -32,7 +32,14 @@ pub fn job(phases: &[&str]) -> Program {
 }
 
 /// Adds a resource: name, class, unit, waste in percent, pack.
-pub fn resource(program: &mut Program, name: &str, class: ResourceClass, unit: &str, waste: Option<&str>, pack: Option<(&str, &str)>) -> ResourceId {
+pub fn resource(
+    program: &mut Program,
+    name: &str,
+    class: ResourceClass,
+    unit: &str,
+    waste: Option<&str>,
+    pack: Option<(&str, &str)>,
+) -> ResourceId {
     let unit = parse_unit(unit, &program.nouns, Some("USD")).expect("a unit");
     let pack = pack.map(|(word, holds)| (word.to_owned(), unit.to_base(&num(holds)).expect("small")));
     let share = |percent: &str| num(percent).div(&Exact::int(100)).expect("small");

@@ -9,9 +9,7 @@ use num_rational::BigRational;
 use num_traits::{Signed, Zero};
 use ovolo::eval::{Cell, Fault, FaultKind, NotReal};
 use ovolo::number::{Exact, MAX_BITS, NumError, Real, Rounding, round};
-use ovolo::program::{
-    AbsentKind, AggregateKind, Compare, Grain, GroupId, KeyCell, Kind, NodeId, PresenceTest, Program, RealNode, Ty,
-};
+use ovolo::program::{AbsentKind, AggregateKind, Compare, Grain, GroupId, KeyCell, Kind, NodeId, PresenceTest, Program, RealNode, Ty};
 use ovolo::table::{Absence, Table, Values};
 use std::cell::RefCell;
 use std::collections::HashMap;
@@ -79,13 +77,7 @@ pub struct Rows<'a> {
 
 impl<'a> Rows<'a> {
     pub fn new(program: &'a Program, tables: &'a [&'a Table]) -> Rows<'a> {
-        Rows {
-            program,
-            tables,
-            worked: RefCell::default(),
-            groups: RefCell::default(),
-            shares: RefCell::default(),
-        }
+        Rows { program, tables, worked: RefCell::default(), groups: RefCell::default(), shares: RefCell::default() }
     }
 
     pub fn row_count(&self, grain: Grain) -> usize {
@@ -281,9 +273,7 @@ impl<'a> Rows<'a> {
                 Truth(false)
             }
             Kind::Not(a) => Truth(!one(*a)?.is_true()),
-            Kind::Select { condition, then, otherwise } => {
-                self.value(if one(*condition)?.is_true() { *then } else { *otherwise }, row)
-            }
+            Kind::Select { condition, then, otherwise } => self.value(if one(*condition)?.is_true() { *then } else { *otherwise }, row),
             Kind::Choose { subject, arm_of, arms } => match one(*subject)? {
                 Label(l) => self.value(arms[usize::from(arm_of[usize::from(l)])], row),
                 other => panic!("{other:?} is not a label"),
@@ -428,7 +418,14 @@ impl<'a> Rows<'a> {
     }
 
     /// The rows that take part in a roll-up; `Err` for the first fault among them.
-    fn taking(&self, of: NodeId, grain: Grain, rows: &[usize], filter: Option<NodeId>, weight: Option<NodeId>) -> Result<Vec<usize>, Value> {
+    fn taking(
+        &self,
+        of: NodeId,
+        grain: Grain,
+        rows: &[usize],
+        filter: Option<NodeId>,
+        weight: Option<NodeId>,
+    ) -> Result<Vec<usize>, Value> {
         let _ = grain;
         let mut taken = Vec::new();
         for row in rows.iter().copied() {
@@ -484,8 +481,7 @@ impl<'a> Rows<'a> {
                 if values.is_empty() {
                     return Err(fault(FaultKind::EmptyGroup));
                 }
-                let weights: Vec<BigRational> =
-                    taken.iter().map(|r| weight.map_or(whole(1), |w| self.value(w, *r).big())).collect();
+                let weights: Vec<BigRational> = taken.iter().map(|r| weight.map_or(whole(1), |w| self.value(w, *r).big())).collect();
                 let all = sum(&weights);
                 if all.is_zero() {
                     return Err(fault(FaultKind::ZeroWeights));

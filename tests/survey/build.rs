@@ -3,9 +3,7 @@
 use ovolo::diagnostics::{Diagnostic, FileId, Place, Span};
 use ovolo::number::Exact;
 use ovolo::survey::{Content, ReadOptions, Reading, SourceFile, read};
-use ovolo::table::{
-    Absence, ColumnKind, ColumnSpec, LabelSpec, Limits, OnMissing, Schema, SchemaValue, Table, Values,
-};
+use ovolo::table::{Absence, ColumnKind, ColumnSpec, LabelSpec, Limits, OnMissing, Schema, SchemaValue, Table, Values};
 use ovolo::units::{Nouns, Style, format_quantity, parse_unit};
 
 pub(crate) fn span() -> Span {
@@ -32,14 +30,7 @@ pub(crate) fn column(name: &str, kind: ColumnKind) -> ColumnSpec {
 
 pub(crate) fn number(unit: &str) -> ColumnKind {
     let unit = parse_unit(unit, &nouns(), Some("USD")).expect("a unit");
-    ColumnKind::Number {
-        dim: unit.dim().clone(),
-        percent: unit.is_percent(),
-        unit,
-        whole: false,
-        quarters: false,
-        limits: None,
-    }
+    ColumnKind::Number { dim: unit.dim().clone(), percent: unit.is_percent(), unit, whole: false, quarters: false, limits: None }
 }
 
 /// mark, wing, kind, wide, across, rot, cracked, leaded, seen, price: one of each kind of column.
@@ -49,14 +40,9 @@ pub(crate) fn schema() -> Schema {
     mark.headings = vec!["Opening no.".into()];
     let mut wing = column("wing", ColumnKind::Text);
     wing.blank = OnMissing::Keep;
-    let label = |label: &str, spellings: &[&str]| LabelSpec {
-        label: label.into(),
-        spellings: spellings.iter().map(|s| (*s).into()).collect(),
-    };
-    let kind = column(
-        "kind",
-        ColumnKind::Choice(vec![label("single", &["S"]), label("pair", &["P", "double"]), label("hung", &["DH"])]),
-    );
+    let label =
+        |label: &str, spellings: &[&str]| LabelSpec { label: label.into(), spellings: spellings.iter().map(|s| (*s).into()).collect() };
+    let kind = column("kind", ColumnKind::Choice(vec![label("single", &["S"]), label("pair", &["P", "double"]), label("hung", &["DH"])]));
     let mut wide = column("wide", number("in"));
     wide.headings = vec!["Width".into()];
     if let ColumnKind::Number { limits, .. } = &mut wide.kind {
@@ -133,9 +119,7 @@ pub(crate) fn shown(table: &Table, schema: &Schema, name: &str) -> Vec<String> {
                 Absence::Unreadable => return "?".into(),
             }
             match (&data.values, &schema.columns[at].kind) {
-                (Values::Numbers(n), ColumnKind::Number { unit, .. }) => {
-                    format_quantity(&n.get(row), unit, &nouns(), Style::default())
-                }
+                (Values::Numbers(n), ColumnKind::Number { unit, .. }) => format_quantity(&n.get(row), unit, &nouns(), Style::default()),
                 (Values::Text { ids, pool }, _) => pool[ids[row] as usize].clone(),
                 (Values::Choice(c), ColumnKind::Choice(labels)) => labels[usize::from(c[row])].label.clone(),
                 (Values::YesNo(b), _) => if b[row] { "yes" } else { "no" }.into(),

@@ -18,16 +18,14 @@ fn a_marked_copy_holds_every_cell_and_lists_every_fault() {
     assert_eq!(table.rows[0].row, 3, "rows stay where the messages say");
     assert_eq!(cells[0], ["W1", "pair", "30", "=1+1"]);
     assert_eq!(cells[1], ["W2", "piar", "2'6", "East"]);
-    let list = raw_rows(file("m.xlsx", marked.bytes), &RawOptions { tab: Some("What to mend".into()), ..RawOptions::default() }).expect("a list");
-    let told: Vec<String> = list.rows.iter().map(|r| format!("{} {} {}", r.cells[0].view().shown(), r.cells[1].view().shown(), r.cells[6].view().shown())).collect();
-    assert_eq!(
-        told,
-        [
-            "a/survey.csv, cell B4 W2 OV-724",
-            "a/survey.csv, cell C4 W2 OV-713",
-            "a/survey.csv, cell A6  OV-706",
-        ]
-    );
+    let list =
+        raw_rows(file("m.xlsx", marked.bytes), &RawOptions { tab: Some("What to mend".into()), ..RawOptions::default() }).expect("a list");
+    let told: Vec<String> = list
+        .rows
+        .iter()
+        .map(|r| format!("{} {} {}", r.cells[0].view().shown(), r.cells[1].view().shown(), r.cells[6].view().shown()))
+        .collect();
+    assert_eq!(told, ["a/survey.csv, cell B4 W2 OV-724", "a/survey.csv, cell C4 W2 OV-713", "a/survey.csv, cell A6  OV-706",]);
 }
 
 #[test]

@@ -80,7 +80,8 @@ fn a_raw_table_gives_cells_below_its_headings() {
         least: 2,
         ..RawOptions::default()
     };
-    let table = raw_rows(file("prices.csv", "Prices of May\n\nResource;Unit Price (USD)\nglass;\"6,40\"\n;\nputty;3\n"), &options).expect("clean");
+    let table =
+        raw_rows(file("prices.csv", "Prices of May\n\nResource;Unit Price (USD)\nglass;\"6,40\"\n;\nputty;3\n"), &options).expect("clean");
     assert_eq!((table.heading_rows, &table.columns), ((3, 3), &vec![Some(0), Some(1), None]));
     let rows: Vec<_> = table.rows.iter().map(|r| (r.row, r.cells.iter().map(|c| c.view().shown()).collect::<Vec<_>>())).collect();
     assert_eq!(rows, [(4, vec!["glass".to_string(), "6,40".into()]), (6, vec!["putty".to_string(), "3".into()])]);
@@ -95,8 +96,43 @@ fn a_raw_table_gives_cells_below_its_headings() {
 #[test]
 fn text_thrown_together_ends_in_a_table_or_in_messages() {
     let bits = [
-        "mark", "kind", "wide", "wing", ",", ";", "\t", "\n", "\r\n", "\r", "\"", "\"\"", "W1", "30", "½", "2'-6", "pair", "ditto", "total", "n/a", " ", "\u{a0}",
-        "\u{feff}", "#N/A", "-", ".", "1/0", "(mm)", "note", "9999999999999999999999", "²", "\u{202e}", "e", "%", "$", "0x", "=",
+        "mark",
+        "kind",
+        "wide",
+        "wing",
+        ",",
+        ";",
+        "\t",
+        "\n",
+        "\r\n",
+        "\r",
+        "\"",
+        "\"\"",
+        "W1",
+        "30",
+        "½",
+        "2'-6",
+        "pair",
+        "ditto",
+        "total",
+        "n/a",
+        " ",
+        "\u{a0}",
+        "\u{feff}",
+        "#N/A",
+        "-",
+        ".",
+        "1/0",
+        "(mm)",
+        "note",
+        "9999999999999999999999",
+        "²",
+        "\u{202e}",
+        "e",
+        "%",
+        "$",
+        "0x",
+        "=",
     ];
     let mut seed = 7u64;
     let mut next = || {

@@ -7,11 +7,7 @@ use crate::build::{codes, lines, read_csv, read_with, schema, shown, where_is};
 const HEAD: &str = "mark,wing,kind,wide,across,rail rot,cracked,leaded,seen,price\n";
 
 fn skipped(reading: &Reading) -> Vec<String> {
-    reading.report.tabs[0]
-        .skipped
-        .iter()
-        .map(|s| format!("{}-{} {}", s.first, s.last, s.reason.words()))
-        .collect()
+    reading.report.tabs[0].skipped.iter().map(|s| format!("{}-{} {}", s.first, s.last, s.reason.words())).collect()
 }
 
 #[test]
@@ -163,10 +159,10 @@ fn what_was_normalised_or_assumed_is_counted_per_column() {
     let text = format!("{HEAD}W1,East,pair,775 mm,,,,,,\nW2,East,pair,775 mm,,5,,no,,\nW3,East,pair,30½,,,,,,\n");
     let report = read_csv(&text).expect("clean").report;
     let wide = &report.columns[3];
-    assert_eq!(wide.normalised.iter().map(|(k, v)| format!("{v} {k}")).collect::<Vec<_>>(), [
-        "1 fractions typed as one character",
-        "2 written in mm"
-    ]);
+    assert_eq!(
+        wide.normalised.iter().map(|(k, v)| format!("{v} {k}")).collect::<Vec<_>>(),
+        ["1 fractions typed as one character", "2 written in mm"]
+    );
     let leaded = &report.columns[7];
     assert_eq!((leaded.assumed_blank, leaded.assumed_for_blank.as_deref()), (2, Some("yes")));
     let rot = &report.columns[5];

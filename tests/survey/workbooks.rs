@@ -120,10 +120,7 @@ fn formats_of_several_programs_give_the_same_table() {
         "W3 | East | pair | ≈30.5118 in | - | 0 % | 0 lites | yes | - | -",
     ];
     // The first was saved without the result of its one formula.
-    assert_eq!(
-        codes(&plain(sample("plain.xlsx"))),
-        ["OV-031 w.xlsx, tab \"West\", row 6", "OV-722 w.xlsx, tab \"West\", cell J5 (price)"]
-    );
+    assert_eq!(codes(&plain(sample("plain.xlsx"))), ["OV-031 w.xlsx, tab \"West\", row 6", "OV-722 w.xlsx, tab \"West\", cell J5 (price)"]);
     for name in ["plain.ods", "plain.xls"] {
         // These two do not say that F4 is shown as a percent, so 0.07 could be two percentages.
         let list = plain(sample(name)).expect_err("a doubtful percent");
@@ -244,8 +241,7 @@ fn notes_totals_and_blank_rows_of_a_workbook_are_skipped() {
         sheet.write_number(5, 3, 2).expect("written");
     });
     let reading = plain(bytes).expect("clean");
-    let skipped: Vec<_> =
-        reading.report.tabs[0].skipped.iter().map(|s| format!("{}-{} {}", s.first, s.last, s.reason.words())).collect();
+    let skipped: Vec<_> = reading.report.tabs[0].skipped.iter().map(|s| format!("{}-{} {}", s.first, s.last, s.reason.words())).collect();
     assert_eq!(skipped, ["3-3 blank", "6-6 a total"]);
 }
 

@@ -14,7 +14,12 @@ pub(crate) fn archive(parts: &[(&str, &[u8])]) -> Vec<u8> {
         let size = (content.len() as u32).to_le_bytes();
         // Version 2.0, no flags, stored, no date; then check sum, both sizes, length of the name, no extra field.
         let shared = [
-            &[20, 0, 0, 0, 0, 0, 0, 0, 0, 0][..], &check_sum(content).to_le_bytes(), &size, &size, &(name.len() as u16).to_le_bytes(), &[0, 0],
+            &[20, 0, 0, 0, 0, 0, 0, 0, 0, 0][..],
+            &check_sum(content).to_le_bytes(),
+            &size,
+            &size,
+            &(name.len() as u16).to_le_bytes(),
+            &[0, 0],
         ]
         .concat();
         bytes.extend([b"PK\x03\x04", &shared[..], name.as_bytes(), content].concat());
@@ -22,6 +27,17 @@ pub(crate) fn archive(parts: &[(&str, &[u8])]) -> Vec<u8> {
     }
     let (start, count) = (bytes.len() as u32, parts.len() as u16);
     bytes.extend(&central);
-    bytes.extend([b"PK\x05\x06", &[0; 4][..], &count.to_le_bytes(), &count.to_le_bytes(), &(central.len() as u32).to_le_bytes(), &start.to_le_bytes(), &[0, 0]].concat());
+    bytes.extend(
+        [
+            b"PK\x05\x06",
+            &[0; 4][..],
+            &count.to_le_bytes(),
+            &count.to_le_bytes(),
+            &(central.len() as u32).to_le_bytes(),
+            &start.to_le_bytes(),
+            &[0, 0],
+        ]
+        .concat(),
+    );
     bytes
 }

@@ -28,8 +28,16 @@ pub struct Entry {
 /// Every code, in order.
 pub fn all() -> impl Iterator<Item = &'static Entry> {
     [
-        files::ENTRIES, writing::ENTRIES, names::ENTRIES, units::ENTRIES, values::ENTRIES, grain::ENTRIES,
-        layers::ENTRIES, survey::ENTRIES, money::ENTRIES, running::ENTRIES,
+        files::ENTRIES,
+        writing::ENTRIES,
+        names::ENTRIES,
+        units::ENTRIES,
+        values::ENTRIES,
+        grain::ENTRIES,
+        layers::ENTRIES,
+        survey::ENTRIES,
+        money::ENTRIES,
+        running::ENTRIES,
     ]
     .into_iter()
     .flatten()

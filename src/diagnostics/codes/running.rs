@@ -104,7 +104,8 @@ knows that figures beyond this point cannot be trusted. Mend the row, set it asi
     Entry {
         code: "OV-912",
         title: "not a multiple of the step",
-        page: "A figure is to be shared out in whole steps, and it is not itself a number of whole steps, so parts in steps can never add up
+        page:
+            "A figure is to be shared out in whole steps, and it is not itself a number of whole steps, so parts in steps can never add up
 to it. Round the figure first, or leave the steps out.
 
   wrong   part = boards shared by sashes in steps of 1 bf       (boards is 12 1/2 bf)

@@ -20,9 +20,7 @@ pub(in crate::eval) fn select(at: At<'_>, condition: &Piece<'_>, then: &Piece<'_
     {
         let (fa, fb) = (by.fa, by.fb);
         let num = match (x.side, y.side) {
-            (Side::Rows(x), Side::Rows(y)) => {
-                fill(test.iter().zip(x).zip(y).map(|((t, x), y)| if *t { x * fa } else { y * fb }))
-            }
+            (Side::Rows(x), Side::Rows(y)) => fill(test.iter().zip(x).zip(y).map(|((t, x), y)| if *t { x * fa } else { y * fb })),
             (Side::Rows(x), Side::One(y)) => {
                 let y = y * fb;
                 fill(test.iter().zip(x).map(|(t, x)| if *t { x * fa } else { y }))
@@ -84,20 +82,13 @@ fn pick_data(len: usize, take: &[u16], operands: &[&Piece<'_>]) -> Data<'static>
     let Some(first) = operands.first() else { return Data::One(Single::Truth(false)) };
     let taken = |row: usize| take.get(row).and_then(|t| operands.get(usize::from(*t))).map_or(&first.data, |o| &o.data);
     match &first.data {
-        Data::Truth(_) | Data::One(Single::Truth(_)) => {
-            Data::Truth(Cow::Owned((0..len).map(|row| taken(row).truth(row)).collect()))
+        Data::Truth(_) | Data::One(Single::Truth(_)) => Data::Truth(Cow::Owned((0..len).map(|row| taken(row).truth(row)).collect())),
+        Data::Label(_) | Data::One(Single::Label(_)) => Data::Label(Cow::Owned((0..len).map(|row| taken(row).label(row)).collect())),
+        Data::Text(_) | Data::One(Single::Text(_)) => Data::Text(Cow::Owned((0..len).map(|row| taken(row).text(row)).collect())),
+        Data::Date(_) | Data::One(Single::Date(_)) => Data::Date(Cow::Owned((0..len).map(|row| taken(row).date(row)).collect())),
+        Data::Scaled { .. } | Data::Exact(_) | Data::One(Single::Number(_)) => {
+            pick_numbers(len, take, operands).unwrap_or_else(|| Data::of_exacts((0..len).map(|row| taken(row).number(row)).collect()))
         }
-        Data::Label(_) | Data::One(Single::Label(_)) => {
-            Data::Label(Cow::Owned((0..len).map(|row| taken(row).label(row)).collect()))
-        }
-        Data::Text(_) | Data::One(Single::Text(_)) => {
-            Data::Text(Cow::Owned((0..len).map(|row| taken(row).text(row)).collect()))
-        }
-        Data::Date(_) | Data::One(Single::Date(_)) => {
-            Data::Date(Cow::Owned((0..len).map(|row| taken(row).date(row)).collect()))
-        }
-        Data::Scaled { .. } | Data::Exact(_) | Data::One(Single::Number(_)) => pick_numbers(len, take, operands)
-            .unwrap_or_else(|| Data::of_exacts((0..len).map(|row| taken(row).number(row)).collect())),
     }
 }
 

@@ -59,18 +59,10 @@ pub(in crate::eval) fn same(at: At<'_>, a: &Piece<'_>, b: &Piece<'_>) -> Piece<'
     let truths = match (&a.data, &b.data) {
         (Data::Label(x), Data::One(Single::Label(y))) => x.iter().map(|x| x == y).collect(),
         (Data::Text(x), Data::One(Single::Text(y))) => x.iter().map(|x| x == y).collect(),
-        (Data::Label(_) | Data::One(Single::Label(_)), _) => {
-            (0..at.len).map(|row| a.data.label(row) == b.data.label(row)).collect()
-        }
-        (Data::Text(_) | Data::One(Single::Text(_)), _) => {
-            (0..at.len).map(|row| a.data.text(row) == b.data.text(row)).collect()
-        }
-        (Data::Truth(_) | Data::One(Single::Truth(_)), _) => {
-            (0..at.len).map(|row| a.data.truth(row) == b.data.truth(row)).collect()
-        }
-        (Data::Date(_) | Data::One(Single::Date(_)), _) => {
-            (0..at.len).map(|row| a.data.date(row) == b.data.date(row)).collect()
-        }
+        (Data::Label(_) | Data::One(Single::Label(_)), _) => (0..at.len).map(|row| a.data.label(row) == b.data.label(row)).collect(),
+        (Data::Text(_) | Data::One(Single::Text(_)), _) => (0..at.len).map(|row| a.data.text(row) == b.data.text(row)).collect(),
+        (Data::Truth(_) | Data::One(Single::Truth(_)), _) => (0..at.len).map(|row| a.data.truth(row) == b.data.truth(row)).collect(),
+        (Data::Date(_) | Data::One(Single::Date(_)), _) => (0..at.len).map(|row| a.data.date(row) == b.data.date(row)).collect(),
         _ => numbers(at.len, Compare::Same, &a.data, &b.data),
     };
     Piece { data: truth(truths), states }
@@ -138,9 +130,7 @@ pub(in crate::eval) fn presence(at: At<'_>, value: &Piece<'_>, test: PresenceTes
     };
     let fault = |code: Code| if code >= FIRST_FAULT { code } else { PRESENT };
     match &value.states {
-        States::All(code) => {
-            Piece { data: Data::One(Single::Truth(*code == asked)), states: States::All(fault(*code)) }
-        }
+        States::All(code) => Piece { data: Data::One(Single::Truth(*code == asked)), states: States::All(fault(*code)) },
         States::Rows(rows) => Piece {
             data: truth(rows.iter().take(at.len).map(|code| *code == asked).collect()),
             states: States::of_rows(rows.iter().map(|code| fault(*code)).collect()),

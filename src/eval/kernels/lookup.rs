@@ -122,9 +122,7 @@ impl KeyClasses {
         let one = |class: u32| (class <= last).then_some((class, class));
         match (self, cell) {
             (_, KeyCell::Any) => Some((0, last)),
-            (KeyClasses::Numbers(points), KeyCell::Number(n)) => {
-                one(u32::try_from(2 * points.binary_search(n).ok()? + 1).ok()?)
-            }
+            (KeyClasses::Numbers(points), KeyCell::Number(n)) => one(u32::try_from(2 * points.binary_search(n).ok()? + 1).ok()?),
             (KeyClasses::Numbers(points), KeyCell::Band { low, high }) => {
                 let class = |end: &Exact| u32::try_from(2 * points.binary_search(end).ok()? + 1).ok();
                 let from = match low {
@@ -206,18 +204,14 @@ fn number_classes(len: usize, points: &[Exact], value: &Ints<'_>) -> Option<Vec<
 impl Prepared {
     /// Makes a lookup ready. `texts` says what each key is matched against.
     pub(in crate::eval) fn new(table: &Lookup, texts: &[KeyTexts<'_>], values: LookedUp, interpolated: bool) -> Prepared {
-        let keys: Vec<KeyClasses> =
-            table.keys.iter().zip(texts).map(|(key, texts)| KeyClasses::new(&key.cells, texts)).collect();
+        let keys: Vec<KeyClasses> = table.keys.iter().zip(texts).map(|(key, texts)| KeyClasses::new(&key.cells, texts)).collect();
         let covered = |row: usize| -> Option<Vec<(u32, u32)>> {
             let cells = table.keys.iter().zip(&keys).zip(texts);
             cells.map(|((key, classes), texts)| classes.covered(key.cells.get(row)?, texts)).collect()
         };
-        let rows: Vec<(u32, Vec<(u32, u32)>)> =
-            (0u32..).zip(0..table.rows).filter_map(|(id, row)| Some((id, covered(row)?))).collect();
+        let rows: Vec<(u32, Vec<(u32, u32)>)> = (0u32..).zip(0..table.rows).filter_map(|(id, row)| Some((id, covered(row)?))).collect();
         let lines = match (&values, keys.first()) {
-            (LookedUp::Numbers(values), Some(KeyClasses::Numbers(points))) if interpolated => {
-                Some(lines(points, &rows, values))
-            }
+            (LookedUp::Numbers(values), Some(KeyClasses::Numbers(points))) if interpolated => Some(lines(points, &rows, values)),
             _ => None,
         };
         let values = match values {
@@ -235,14 +229,12 @@ impl Prepared {
     /// Looks up the keys of each row; a fault where no row of the table fits.
     pub(in crate::eval) fn look_up(&self, at: At<'_>, keys: &[&Piece<'_>]) -> Piece<'static> {
         let states = keys.iter().fold(States::CLEAR, |so_far, key| so_far.both(&key.states));
-        let classes: Vec<Vec<u32>> =
-            self.keys.iter().zip(keys).map(|(classes, key)| classes.classes(at.len, &key.data)).collect();
+        let classes: Vec<Vec<u32>> = self.keys.iter().zip(keys).map(|(classes, key)| classes.classes(at.len, &key.data)).collect();
         if let (Some(lines), [classes], [key]) = (&self.lines, classes.as_slice(), keys) {
             return interpolate(at, states, lines, classes, &key.data);
         }
         let found = self.rows.find(at.len, &self.keys, &classes);
-        let missed: Vec<usize> =
-            (0..at.len).filter(|row| found[*row] == NONE && states.at(*row) == PRESENT).collect();
+        let missed: Vec<usize> = (0..at.len).filter(|row| found[*row] == NONE && states.at(*row) == PRESENT).collect();
         let states = miss(at, states, &missed);
         let pick = |row: &u32| if *row == NONE { 0 } else { *row as usize };
         let data = match &self.values {
@@ -253,12 +245,8 @@ impl Prepared {
             Ready::Exact(values) => {
                 Data::of_exacts(found.iter().map(|row| values.get(pick(row)).cloned().unwrap_or(Exact::ZERO)).collect())
             }
-            Ready::Labels(labels) => {
-                Data::Label(Cow::Owned(found.iter().map(|row| labels.get(pick(row)).copied().unwrap_or(0)).collect()))
-            }
-            Ready::Texts(ids) => {
-                Data::Text(Cow::Owned(found.iter().map(|row| ids.get(pick(row)).copied().unwrap_or(0)).collect()))
-            }
+            Ready::Labels(labels) => Data::Label(Cow::Owned(found.iter().map(|row| labels.get(pick(row)).copied().unwrap_or(0)).collect())),
+            Ready::Texts(ids) => Data::Text(Cow::Owned(found.iter().map(|row| ids.get(pick(row)).copied().unwrap_or(0)).collect())),
             Ready::Truths(truths) => {
                 Data::Truth(Cow::Owned(found.iter().map(|row| truths.get(pick(row)).copied().unwrap_or(false)).collect()))
             }
@@ -320,9 +308,7 @@ impl Rows {
                 .map(|row| {
                     let wanted: Vec<u32> = classes.iter().map(|classes| classes[row]).collect();
                     let exact = exact.get(&wanted).copied().unwrap_or(NONE);
-                    let fits = |covered: &[(u32, u32)]| {
-                        covered.iter().zip(&wanted).all(|((from, to), class)| (from..=to).contains(&class))
-                    };
+                    let fits = |covered: &[(u32, u32)]| covered.iter().zip(&wanted).all(|((from, to), class)| (from..=to).contains(&class));
                     let first = wide.iter().find(|(row, covered)| *row < exact && fits(covered));
                     first.map_or(exact, |(row, _)| *row)
                 })
@@ -380,16 +366,9 @@ fn lines(points: &[Exact], rows: &[(u32, Vec<(u32, u32)>)], values: &[Exact]) ->
         .collect()
 }
 
-fn interpolate(
-    at: At<'_>,
-    states: States<'_>,
-    lines: &[Option<(Exact, Exact)>],
-    classes: &[u32],
-    key: &Data<'_>,
-) -> Piece<'static> {
+fn interpolate(at: At<'_>, states: States<'_>, lines: &[Option<(Exact, Exact)>], classes: &[u32], key: &Data<'_>) -> Piece<'static> {
     let line = |row: usize| lines.get(classes[row] as usize).and_then(Option::as_ref);
-    let missed: Vec<usize> =
-        (0..at.len).filter(|row| states.at(*row) == PRESENT && line(*row).is_none()).collect();
+    let missed: Vec<usize> = (0..at.len).filter(|row| states.at(*row) == PRESENT && line(*row).is_none()).collect();
     let states = miss(at, states, &missed);
     if let Some(x) = key.ints()
         && let Some(data) = interpolate_ints(at.len, lines, classes, &x)
@@ -402,12 +381,7 @@ fn interpolate(
     })
 }
 
-fn interpolate_ints(
-    len: usize,
-    lines: &[Option<(Exact, Exact)>],
-    classes: &[u32],
-    x: &Ints<'_>,
-) -> Option<Data<'static>> {
+fn interpolate_ints(len: usize, lines: &[Option<(Exact, Exact)>], classes: &[u32], x: &Ints<'_>) -> Option<Data<'static>> {
     let slopes: Vec<Exact> = lines.iter().map(|l| l.as_ref().map_or(Exact::ZERO, |l| l.0.clone())).collect();
     let starts: Vec<Exact> = lines.iter().map(|l| l.as_ref().map_or(Exact::ZERO, |l| l.1.clone())).collect();
     let ((slope, slope_den), (start, start_den)) = (common_scale(&slopes)?, common_scale(&starts)?);

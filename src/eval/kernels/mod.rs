@@ -46,11 +46,7 @@ pub(super) fn fault_of(error: NumError) -> FaultKind {
 }
 
 /// The slow way: works each row that has its operands by itself.
-pub(super) fn row_by_row(
-    at: At<'_>,
-    states: States<'_>,
-    work: impl Fn(usize) -> Result<Exact, FaultKind>,
-) -> Piece<'static> {
+pub(super) fn row_by_row(at: At<'_>, states: States<'_>, work: impl Fn(usize) -> Result<Exact, FaultKind>) -> Piece<'static> {
     let mut values = Vec::with_capacity(at.len);
     let mut failed: Vec<(usize, Code)> = Vec::new();
     for row in 0..at.len {

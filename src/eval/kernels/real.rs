@@ -3,8 +3,8 @@
 //! Such a rounding costs a thousand times what a sum does, so each distinct set of operands is worked once a run.
 
 use super::{At, fault_of, row_by_row};
-use crate::eval::{FaultKind, NotReal};
 use crate::eval::chunk::{Piece, States};
+use crate::eval::{FaultKind, NotReal};
 use crate::number::{Exact, Real, Rounding, round};
 use crate::program::{NodeId, RealNode};
 use std::collections::HashMap;
@@ -44,9 +44,7 @@ fn work(real: &RealNode, nodes: &[NodeId], operands: &[Exact], mode: Rounding) -
     if step.signum() <= 0 {
         return Err(FaultKind::NotPositiveStep);
     }
-    let value = build(real, &|node| {
-        nodes.iter().position(|n| *n == node).and_then(|at| operands.get(at)).cloned().unwrap_or(Exact::ZERO)
-    })?;
+    let value = build(real, &|node| nodes.iter().position(|n| *n == node).and_then(|at| operands.get(at)).cloned().unwrap_or(Exact::ZERO))?;
     round(&value, &step, mode).map_err(fault_of)
 }
 

@@ -11,8 +11,8 @@ use crate::table::Table;
 fn compare(seed: u64, made: &Made, wanted: &[NodeId], threads: Option<usize>) -> usize {
     let tables: Vec<&Table> = made.tables.iter().collect();
     let options = Options { threads, ..Options::default() };
-    let results = run(&made.program, &Inputs { tables: tables.clone() }, wanted, &options)
-        .unwrap_or_else(|error| panic!("seed {seed}: {error:?}"));
+    let results =
+        run(&made.program, &Inputs { tables: tables.clone() }, wanted, &options).unwrap_or_else(|error| panic!("seed {seed}: {error:?}"));
     let rows = Rows::new(&made.program, &tables);
     let mut compared = 0;
     for id in wanted {
@@ -84,8 +84,7 @@ fn a_few_wanted_nodes_agree_as_well() {
 fn threads_do_not_change_results() {
     for seed in 2_000..2_010 {
         let made = make(seed, 100, 200);
-        let wanted: Vec<NodeId> =
-            all_nodes(&made.program).into_iter().filter(|id| made.program.node(*id).grain != Grain::Const).collect();
+        let wanted: Vec<NodeId> = all_nodes(&made.program).into_iter().filter(|id| made.program.node(*id).grain != Grain::Const).collect();
         let tables: Vec<&Table> = made.tables.iter().collect();
         let with = |threads| {
             let options = Options { threads: Some(threads), ..Options::default() };

@@ -3,8 +3,8 @@
 use crate::diagnostics::{FileId, Place, Span};
 use crate::number::{Exact, Rounding};
 use crate::program::{
-    AbsentKind, Adds, AggregateKind, ChoiceDef, ChoiceId, Compare, Grain, GroupId, Grouping, KeyCell, KeyColumn, Kind, Lookup,
-    LookupId, Missing, Node, NodeId, NumTy, PresenceTest, Program, RealNode, TableId, TableInfo, Ty, ValueColumn,
+    AbsentKind, Adds, AggregateKind, ChoiceDef, ChoiceId, Compare, Grain, GroupId, Grouping, KeyCell, KeyColumn, Kind, Lookup, LookupId,
+    Missing, Node, NodeId, NumTy, PresenceTest, Program, RealNode, TableId, TableInfo, Ty, ValueColumn,
 };
 use crate::table::{Absence, ColumnData, Numbers, NumbersBuilder, RowPlace, Schema, Table, Values};
 use crate::units::{Dim, Nouns};
@@ -130,10 +130,13 @@ pub(super) fn make(seed: u64, size: usize, rows: usize) -> Made {
         program.tables.push(TableInfo { schema, parent: (index == 1).then_some(OPENING), noun });
         let places = vec![RowPlace { source: 0, row: 1 }; rows];
         let gaps = chance.one_in(2);
-        let columns =
-            types.iter().enumerate().map(|(shape, ty)| { let gaps = gaps && chance.one_in(3); column(&mut chance, rows, ty, shape, gaps) });
+        let columns = types.iter().enumerate().map(|(shape, ty)| {
+            let gaps = gaps && chance.one_in(3);
+            column(&mut chance, rows, ty, shape, gaps)
+        });
         let columns = columns.collect();
-        let parent_rows = (index == 1).then(|| (0..rows).map(|_| chance.below(tables.first().map_or(1, |t: &Table| t.rows)) as u32).collect());
+        let parent_rows =
+            (index == 1).then(|| (0..rows).map(|_| chance.below(tables.first().map_or(1, |t: &Table| t.rows)) as u32).collect());
         tables.push(Table { rows, columns, places, sources: Vec::new(), headings: Vec::new(), parent_rows });
     }
     program.nouns = nouns;
@@ -175,7 +178,12 @@ fn lookups(chance: &mut Chance, program: &mut Program) {
         let rows = keys[0].cells.len();
         let values = vec![
             ValueColumn { name: "n".into(), ty: number(), numbers: (0..rows).map(|_| a_number(chance)).collect(), texts: Vec::new() },
-            ValueColumn { name: "t".into(), ty: Ty::Text, numbers: Vec::new(), texts: (0..rows).map(|_| chance.pick(&TEXTS).to_owned()).collect() },
+            ValueColumn {
+                name: "t".into(),
+                ty: Ty::Text,
+                numbers: Vec::new(),
+                texts: (0..rows).map(|_| chance.pick(&TEXTS).to_owned()).collect(),
+            },
         ];
         let places = vec![Place::Sheet(SPAN); rows];
         program.lookups.push(Lookup { name: "table".into(), keys, values, rows, span: SPAN, places });
@@ -433,7 +441,8 @@ impl Maker {
                 let coarse = self.chance.pick(&coarser);
                 let mut whole = self.find(&n, coarse)?;
                 let weight = self.find(&n, grain)?;
-                let weight = if self.chance.one_in(3) { weight } else { self.add(Kind::Abs(weight), n.clone(), self.program.node(weight).grain) };
+                let weight =
+                    if self.chance.one_in(3) { weight } else { self.add(Kind::Abs(weight), n.clone(), self.program.node(weight).grain) };
                 let steps = [exact(1, 4), Exact::ONE];
                 let step = if self.chance.one_in(2) { Some(self.chance.pick(&steps)) } else { None };
                 if let Some(step) = &step

@@ -68,12 +68,7 @@ enum KindReader<'a> {
 
 impl<'a> ColumnReader<'a> {
     /// `heading_unit` is the unit written in the file's heading; `names_rows` holds for keys and keys of a table above.
-    pub(crate) fn new(
-        spec: &'a ColumnSpec,
-        heading_unit: Option<&UnitExpr>,
-        names_rows: bool,
-        settings: CellSettings<'a>,
-    ) -> Self {
+    pub(crate) fn new(spec: &'a ColumnSpec, heading_unit: Option<&UnitExpr>, names_rows: bool, settings: CellSettings<'a>) -> Self {
         let kind = match &spec.kind {
             ColumnKind::Text => KindReader::Text,
             ColumnKind::YesNo => KindReader::YesNo,
@@ -96,11 +91,7 @@ impl<'a> ColumnReader<'a> {
     }
 
     /// Reads a cell. `notes` takes what was normalised. Faults carry no place.
-    pub(crate) fn read<'c>(
-        &self,
-        cell: CellRef<'c>,
-        notes: &mut dyn FnMut(Normalised),
-    ) -> Result<CellValue<'c>, Box<Diagnostic>> {
+    pub(crate) fn read<'c>(&self, cell: CellRef<'c>, notes: &mut dyn FnMut(Normalised)) -> Result<CellValue<'c>, Box<Diagnostic>> {
         match cell {
             CellRef::Blank => return Ok(CellValue::Blank),
             CellRef::Error(e) => return Err(self.error_cell(e)),
@@ -148,11 +139,7 @@ impl<'a> ColumnReader<'a> {
         is_error_text(text).then(|| Err(self.error_cell(text)))
     }
 
-    fn text<'c>(
-        &self,
-        cell: CellRef<'c>,
-        notes: &mut dyn FnMut(Normalised),
-    ) -> Result<CellValue<'c>, Box<Diagnostic>> {
+    fn text<'c>(&self, cell: CellRef<'c>, notes: &mut dyn FnMut(Normalised)) -> Result<CellValue<'c>, Box<Diagnostic>> {
         match cell {
             CellRef::Text(t) => {
                 let is_word = is_ditto(t) || is_error_text(t) || (is_not_applicable(t) && self.keeps_not_applicable());

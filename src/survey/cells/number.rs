@@ -50,12 +50,7 @@ impl ColumnReader<'_> {
         self.within(number, value, cell)
     }
 
-    fn measure(
-        &self,
-        number: &NumberReader<'_>,
-        text: &str,
-        notes: &mut dyn FnMut(Normalised),
-    ) -> Result<Exact, Box<Diagnostic>> {
+    fn measure(&self, number: &NumberReader<'_>, text: &str, notes: &mut dyn FnMut(Normalised)) -> Result<Exact, Box<Diagnostic>> {
         let context = CellContext {
             dim: number.dim,
             default_unit: &number.unit,
@@ -70,9 +65,7 @@ impl ColumnReader<'_> {
             Ok(Reading::Value { value, unit, normalised }) => {
                 for what in normalised {
                     notes(match (what, &unit) {
-                        (Plainly::OtherUnit, Some(unit)) => {
-                            Cow::Owned(format!("written in {}", unit.text(self.settings.nouns)))
-                        }
+                        (Plainly::OtherUnit, Some(unit)) => Cow::Owned(format!("written in {}", unit.text(self.settings.nouns))),
                         (what, _) => Cow::Borrowed(in_words(what)),
                     });
                 }
@@ -85,10 +78,9 @@ impl ColumnReader<'_> {
     fn refused(&self, number: &NumberReader<'_>, refusal: Refusal) -> Box<Diagnostic> {
         let name = &self.spec.name;
         let (code, message) = match refusal.code {
-            RefusalKind::MissingInchMark
-            | RefusalKind::HyphenPair
-            | RefusalKind::SlashPair
-            | RefusalKind::ImproperFraction => ("OV-713", format!("\"{name}\" could be read in more than one way")),
+            RefusalKind::MissingInchMark | RefusalKind::HyphenPair | RefusalKind::SlashPair | RefusalKind::ImproperFraction => {
+                ("OV-713", format!("\"{name}\" could be read in more than one way"))
+            }
             RefusalKind::Doubtful => ("OV-713", format!("\"{name}\" holds a number with a doubt on it")),
             RefusalKind::TwoNumbers => ("OV-714", format!("\"{name}\" holds two numbers in one cell")),
             RefusalKind::DecimalComma | RefusalKind::GroupedDigits => {
@@ -97,9 +89,7 @@ impl ColumnReader<'_> {
             RefusalKind::UnknownUnit => ("OV-716", format!("\"{name}\" has a unit that is not known")),
             RefusalKind::OtherCurrency => ("OV-716", format!("\"{name}\" is in another currency than the job")),
             RefusalKind::OtherDimension => ("OV-716", format!("\"{name}\" has a unit of another kind")),
-            RefusalKind::PercentOrFraction => {
-                ("OV-719", format!("a small bare number in \"{name}\" could mean two percentages"))
-            }
+            RefusalKind::PercentOrFraction => ("OV-719", format!("a small bare number in \"{name}\" could mean two percentages")),
             RefusalKind::TooLong => ("OV-728", format!("the text in \"{name}\" is too long for a number")),
             RefusalKind::Empty
             | RefusalKind::TooManyDigits
@@ -107,9 +97,7 @@ impl ColumnReader<'_> {
             | RefusalKind::NotANumber
             | RefusalKind::ZeroDivisor
             | RefusalKind::LooseDecimal
-            | RefusalKind::PartTooLarge => {
-                ("OV-712", format!("\"{name}\" wants {}", number.wanted(self.settings.nouns)))
-            }
+            | RefusalKind::PartTooLarge => ("OV-712", format!("\"{name}\" wants {}", number.wanted(self.settings.nouns))),
         };
         Box::new(with_choices(self.fault(code, message, cut(&refusal.found)), &refusal.choices))
     }
@@ -147,12 +135,7 @@ impl ColumnReader<'_> {
         })
     }
 
-    fn within<'c>(
-        &self,
-        number: &NumberReader<'_>,
-        value: Exact,
-        cell: CellRef<'c>,
-    ) -> Result<CellValue<'c>, Box<Diagnostic>> {
+    fn within<'c>(&self, number: &NumberReader<'_>, value: Exact, cell: CellRef<'c>) -> Result<CellValue<'c>, Box<Diagnostic>> {
         let nouns = self.settings.nouns;
         if let Some(limits) = number.limits.filter(|l| value < l.low || value > l.high) {
             let shown = |value| format_quantity(value, &number.unit, nouns, Style::default());

@@ -7,9 +7,7 @@ pub(super) fn is_ditto(text: &str) -> bool {
             let core = text.trim_matches(['-', '–', ' ']);
             matches!(core, "\"" | "″" | "〃" | "”" | "“" | "„" | "''" | "’’")
         }
-        Some('d' | 'D' | 's' | 'S') => {
-            ["ditto", "do.", "same", "same as above", "as above"].iter().any(|w| text.eq_ignore_ascii_case(w))
-        }
+        Some('d' | 'D' | 's' | 'S') => ["ditto", "do.", "same", "same as above", "as above"].iter().any(|w| text.eq_ignore_ascii_case(w)),
         Some('a' | 'A') => text.eq_ignore_ascii_case("as above"),
         _ => false,
     }

@@ -295,8 +295,7 @@ fn stream_cells(
                 loose.push(cell);
             }
         })?;
-        let starts: Vec<usize> =
-            (0..loose.len()).filter(|i| *i == 0 || loose[*i].row != loose[*i - 1].row).chain([loose.len()]).collect();
+        let starts: Vec<usize> = (0..loose.len()).filter(|i| *i == 0 || loose[*i].row != loose[*i - 1].row).chain([loose.len()]).collect();
         let rows: Vec<RawRow> = starts.par_windows(2).with_min_len(256).map(|w| own_row(&loose[w[0]..w[1]])).collect();
         going = !ended;
         if !rows.is_empty() && !sink(rows)? {

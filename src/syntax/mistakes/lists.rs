@@ -7,7 +7,8 @@ use crate::diagnostics::Diagnostic;
 pub(super) fn capital_word(stop: &Stop<'_>) -> Option<Diagnostic> {
     let capital = |w: &str| {
         let small = w.to_lowercase();
-        (small != w && (RESERVED.contains(&small.as_str()) || ["sum", "count", "least", "most", "mean"].contains(&small.as_str()))).then_some(small)
+        (small != w && (RESERVED.contains(&small.as_str()) || ["sum", "count", "least", "most", "mean"].contains(&small.as_str())))
+            .then_some(small)
     };
     let tell = |d: Diagnostic, small: String| d.mend(format!("write `{small}`"));
     if let Some(small) = capital(stop.word()) {
@@ -20,7 +21,10 @@ pub(super) fn capital_word(stop: &Stop<'_>) -> Option<Diagnostic> {
 
 /// A word of a column or a given that this could be a slip of.
 fn near_word(word: &str) -> Option<&'static str> {
-    crate::diagnostics::suggest::nearest(word, ["optional", "headed", "between", "whole", "source", "note", "key", "quarters", "adds", "if", "may"])
+    crate::diagnostics::suggest::nearest(
+        word,
+        ["optional", "headed", "between", "whole", "source", "note", "key", "quarters", "adds", "if", "may"],
+    )
 }
 
 /// Words other notations use for the types of columns.
@@ -69,7 +73,10 @@ pub(super) fn column_type(stop: &Stop<'_>) -> Option<Diagnostic> {
             let d = stop.tell("OV-132", format!("`{word}` is not a type of column"));
             Some(match TYPES.iter().find(|(others, _)| others.contains(&word.to_lowercase().as_str())) {
                 Some((_, ours)) => d.expected(*ours),
-                None => match crate::diagnostics::suggest::nearest(word, ["text", "length", "area", "volume", "mass", "labor", "time", "money", "number", "percent", "date", "count"]) {
+                None => match crate::diagnostics::suggest::nearest(
+                    word,
+                    ["text", "length", "area", "volume", "mass", "labor", "time", "money", "number", "percent", "date", "count"],
+                ) {
                     Some(near) => d.expected(types).mend(format!("did you mean `{near}`?")),
                     None => d.expected(types),
                 },
@@ -80,7 +87,9 @@ pub(super) fn column_type(stop: &Stop<'_>) -> Option<Diagnostic> {
             let d = stop.tell("OV-127", "a label is a name, without quotes").expected("one of LABEL (\"SPELLING\"), LABEL, ...");
             Some(if is_name(&label) && label == word_at(&label) { d.mend(format!("write {label}")) } else { d })
         }
-        [_, "yes"] if stop.rest().starts_with('/') => Some(stop.tell("OV-126", "`or` is missing after `yes`").expected("yes or no").mend("write `yes or no`")),
+        [_, "yes"] if stop.rest().starts_with('/') => {
+            Some(stop.tell("OV-126", "`or` is missing after `yes`").expected("yes or no").mend("write `yes or no`"))
+        }
         [_, "number"] if !stop.rest().is_empty() && stop.word() == "per" => {
             Some(stop.tell("OV-126", "`in` is missing before `per`").expected("number in UNIT per UNIT, such as number in min per lite"))
         }
@@ -142,7 +151,11 @@ pub(super) fn comma(stop: &Stop<'_>) -> Option<Diagnostic> {
     if let Some(after) = rest.strip_prefix(',') {
         let next = word_at(after.trim_start());
         if stop.in_choose() && is_name(next) {
-            return Some(stop.tell("OV-135", "no comma stands between the arms of `choose`").expected("arms side by side: single: 1 sash   pair: 2 sash; a comma joins labels of one arm").mend("take the comma out"));
+            return Some(
+                stop.tell("OV-135", "no comma stands between the arms of `choose`")
+                    .expected("arms side by side: single: 1 sash   pair: 2 sash; a comma joins labels of one arm")
+                    .mend("take the comma out"),
+            );
         }
         if after.trim().is_empty() {
             return Some(stop.tell("OV-135", "a comma ends the statement").expected("something after the comma, or no comma"));
@@ -156,7 +169,8 @@ pub(super) fn comma(stop: &Stop<'_>) -> Option<Diagnostic> {
         "with" | "row" => is_name(word) && (stop.rest()[word.len()..].trim_start().starts_with('=')),
         "column" | "given" => {
             let before = stop.masked_before();
-            rest.starts_with('"') && before.ends_with('"') && before.contains("headed") || is_name(word) && is_name(stop.last()) && before.contains("one of") && near_word(word).is_none()
+            rest.starts_with('"') && before.ends_with('"') && before.contains("headed")
+                || is_name(word) && is_name(stop.last()) && before.contains("one of") && near_word(word).is_none()
         }
         "block heading" => is_name(word) && stop.before().split_whitespace().any(|w| w == "by") && is_name(stop.last()),
         _ => false,
@@ -164,9 +178,14 @@ pub(super) fn comma(stop: &Stop<'_>) -> Option<Diagnostic> {
     // `with a = 1 b = 2`: the second name was read as a unit.
     let swallowed = stop.is_form(&["with", "row"]) && rest.starts_with('=') && is_name(stop.last()) && is_number(stop.last_but_one());
     if swallowed {
-        return Some(stop.tell_last("OV-135", format!("a comma is missing before `{}`", stop.last())).expected("commas between settings: kind = pair, wide = 60 in"));
+        return Some(
+            stop.tell_last("OV-135", format!("a comma is missing before `{}`", stop.last()))
+                .expected("commas between settings: kind = pair, wide = 60 in"),
+        );
     }
-    lists.then(|| stop.tell("OV-135", format!("a comma is missing before `{}`", stop.shown())).found(stop.found()).expected(stop.form.pattern))
+    lists.then(|| {
+        stop.tell("OV-135", format!("a comma is missing before `{}`", stop.shown())).found(stop.found()).expected(stop.form.pattern)
+    })
 }
 
 /// A name with a hyphen or a blank in it, or one that begins with a digit.
@@ -174,7 +193,8 @@ pub(super) fn name_form(stop: &Stop<'_>) -> Option<Diagnostic> {
     let rest = stop.rest();
     let words = stop.before().split_whitespace().count();
     let names_first = stop.is_form(&["given", "resource", "helper", "choice", "counted", "column", "charge", "allowance", "block heading"]);
-    let at_name = words == 1 && names_first || words == 2 && stop.form.name == "block heading" && stop.before().ends_with("each") || words == 0;
+    let at_name =
+        words == 1 && names_first || words == 2 && stop.form.name == "block heading" && stop.before().ends_with("each") || words == 0;
     let rule = "letters, digits and _, beginning with a letter";
     if at_name && is_number(stop.word()) {
         return Some(stop.tell("OV-131", "a name cannot begin with a digit").found(stop.shown()).expected(rule));

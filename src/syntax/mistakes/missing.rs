@@ -64,11 +64,9 @@ pub(super) fn other_word(stop: &Stop<'_>) -> Option<Diagnostic> {
     let operator = stop.rest().starts_with(['+', '-', '*', '/', '^', '(', '<', '>']);
     let name_alone = stop.rest().is_empty() && stop.before().split_whitespace().count() == 3 && is_name(last);
     if stop.form.name == "given" && (operator || name_alone) {
-        return Some(
-            stop.tell_last("OV-136", "a given is a written figure, not a formula")
-                .found(stop.found())
-                .expected("a number with its unit, yes, no, or LABEL one of LABELS; what is worked out is a rule: NAME = FORMULA in a `for` block"),
-        );
+        return Some(stop.tell_last("OV-136", "a given is a written figure, not a formula").found(stop.found()).expected(
+            "a number with its unit, yes, no, or LABEL one of LABELS; what is worked out is a rule: NAME = FORMULA in a `for` block",
+        ));
     }
     if stop.form.name == "block heading" && word == "from" && stop.before().contains(" by ") {
         return Some(stop.tell("OV-126", "`from` comes before `by`").expected("table NAME from \"FILE.csv\" by KEY, ..."));
@@ -77,13 +75,18 @@ pub(super) fn other_word(stop: &Stop<'_>) -> Option<Diagnostic> {
         return Some(stop.tell("OV-126", "the resource is missing before its amount").expected(stop.form.pattern));
     }
     if last == "choose" && stop.rest().starts_with('{') {
-        return Some(stop.tell_last("OV-123", "what to choose by is missing after `choose`").expected("choose NAME { LABEL: VALUE   LABEL: VALUE }"));
+        return Some(
+            stop.tell_last("OV-123", "what to choose by is missing after `choose`").expected("choose NAME { LABEL: VALUE   LABEL: VALUE }"),
+        );
     }
     if stop.is_form(&["column"]) && word == "to" && stop.before().contains("between") {
         return Some(stop.tell("OV-126", "`to` is not the word for this").expected("`and`: between 12 in and 8 ft"));
     }
     if word == "else" && stop.in_choose() {
-        return Some(stop.tell("OV-126", "`else` is not the word for this").expected("`otherwise`: choose kind { single: 1 sash   otherwise: 2 sash }"));
+        return Some(
+            stop.tell("OV-126", "`else` is not the word for this")
+                .expected("`otherwise`: choose kind { single: 1 sash   otherwise: 2 sash }"),
+        );
     }
     let fits = |form: &str| form == stop.form.name || form == "formula" && formula;
     // In `a elif b` the word may have been read as a unit or a name already.
@@ -93,7 +96,8 @@ pub(super) fn other_word(stop: &Stop<'_>) -> Option<Diagnostic> {
     };
     let tell = |m: String| if at_stop { stop.tell("OV-126", m) } else { stop.tell_last("OV-126", m) };
     Some(match row.2 {
-        "" => tell(format!("`{}` is not said in a sheet", row.1)).expected("nothing: a column is required unless it is `optional` or has `if blank`"),
+        "" => tell(format!("`{}` is not said in a sheet", row.1))
+            .expected("nothing: a column is required unless it is `optional` or has `if blank`"),
         write => stop.with_form(tell(format!("`{}` is not the word for this", row.1)).expected(format!("`{write}`"))),
     })
 }
@@ -110,7 +114,9 @@ fn rounding_word(stop: &Stop<'_>) -> Option<Diagnostic> {
     }
     let word = stop.word();
     let near = match word {
-        "nearest" | "next" | "the" | "closest" | "off" => return Some(stop.tell("OV-126", format!("`{word}` is not said here")).expected(NEAREST)),
+        "nearest" | "next" | "the" | "closest" | "off" => {
+            return Some(stop.tell("OV-126", format!("`{word}` is not said here")).expected(NEAREST));
+        }
         "upwards" | "upward" | "ceiling" => "rounded up to",
         "downwards" | "downward" | "floor" => "rounded down to",
         _ => return None,
@@ -160,7 +166,8 @@ pub(super) fn quotes(stop: &Stop<'_>) -> Option<Diagnostic> {
     let d = stop.tell("OV-127", format!("a text stands in double quotes, and `{}` has none", stop.shown()));
     // The text ends where the words do: only when nothing but words follows is the mend certain.
     let rest = stop.rest().trim_end();
-    let plain = rest.chars().all(|c| c.is_alphanumeric() || " ._/-".contains(c)) && rest.split_whitespace().all(|w| !super::RESERVED.contains(&w));
+    let plain =
+        rest.chars().all(|c| c.is_alphanumeric() || " ._/-".contains(c)) && rest.split_whitespace().all(|w| !super::RESERVED.contains(&w));
     let known = ["source", "note", "headed", "tab", "layer"].iter().any(|w| rest.split_whitespace().any(|x| x == *w));
     Some(if plain && !known { d.mend(format!("write \"{rest}\"")) } else { stop.with_form(d.expected("\"...\"")) })
 }
@@ -203,13 +210,17 @@ fn missing_word(stop: &Stop<'_>) -> Option<Missing> {
         "choice" if before.split_whitespace().count() == 2 && is_name(word) => return just("one of"),
         "choice" | "column" | "given" if last == "one" && is_name(word) => return near("of", format!("one of {word}")),
         "column" if last == "count" && is_name(word) => return near("of", format!("count of {word}")),
-        "resource" if last == "bought" && is_name(word) => return near("in", "bought in PACKS of QUANTITY, such as bought in boxes of 100 point".into()),
+        "resource" if last == "bought" && is_name(word) => {
+            return near("in", "bought in PACKS of QUANTITY, such as bought in boxes of 100 point".into());
+        }
         "resource" if earlier == "in" && said("bought") && is_number(word) => return near("of", format!("bought in {last} of {word} ...")),
         "use" | "sheet" => {}
         "expect" if !said("=") && !rest.is_empty() && stop.value_follows() => return just("="),
         "helper" if !before.contains('=') && before.ends_with(')') && stop.value_follows() => return just("="),
         "final" if !said("rounded") => return just("rounded"),
-        "charge" | "pay line" if before.ends_with('%') && is_name(word) => return near("of", format!("{} % of {word}", last_piece(before.trim_end_matches([' ', '%'])))),
+        "charge" | "pay line" if before.ends_with('%') && is_name(word) => {
+            return near("of", format!("{} % of {word}", last_piece(before.trim_end_matches([' ', '%']))));
+        }
         "block heading" => return missing_in_heading(stop),
         "job line" => match (word_at(before), last) {
             ("survey" | "prices", _) if text_follows && !said("from") => return just("from"),
@@ -301,7 +312,8 @@ fn first_text(rest: &str) -> &str {
 
 /// The last word or sign.
 fn last_piece(before: &str) -> &str {
-    let start = before.char_indices().rev().find(|(_, c)| !(c.is_alphanumeric() || "_/.".contains(*c))).map_or(0, |(i, c)| i + c.len_utf8());
+    let start =
+        before.char_indices().rev().find(|(_, c)| !(c.is_alphanumeric() || "_/.".contains(*c))).map_or(0, |(i, c)| i + c.len_utf8());
     match &before[start..] {
         "" => &before[before.char_indices().next_back().map_or(0, |(i, _)| i)..],
         word => word,
@@ -323,5 +335,9 @@ pub(super) fn ends_early(stop: &Stop<'_>) -> Option<Diagnostic> {
     };
     let d = stop.tell_at(code, message, stop.before().len() - last.len(), last.len());
     let d = stop.due(d);
-    Some(if stop.has_formula() && (stop.wants("an operator") || stop.wanted == ["a value"]) { d.note("a line that goes on must be indented deeper than the one it began on") } else { d })
+    Some(if stop.has_formula() && (stop.wants("an operator") || stop.wanted == ["a value"]) {
+        d.note("a line that goes on must be indented deeper than the one it began on")
+    } else {
+        d
+    })
 }

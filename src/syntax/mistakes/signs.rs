@@ -28,7 +28,11 @@ pub(super) fn foreign_comment(stop: &Stop<'_>) -> Option<Diagnostic> {
     let from = if back > 0 { &stop.piece[start..] } else { stop.rest() };
     let sign = ["//", "/*", "--", "%%"].into_iter().find(|s| from.starts_with(s))?;
     let start = if back > 0 { start } else { stop.at };
-    Some(stop.tell_at("OV-120", format!("`{sign}` does not begin a comment"), start, sign.len()).expected("# before a comment").mend("write # instead"))
+    Some(
+        stop.tell_at("OV-120", format!("`{sign}` does not begin a comment"), start, sign.len())
+            .expected("# before a comment")
+            .mend("write # instead"),
+    )
 }
 
 /// Curly quotes, and single quotes around a text.
@@ -78,12 +82,12 @@ pub(super) fn equals_or_colon(stop: &Stop<'_>) -> Option<Diagnostic> {
     let code = "OV-120";
     let here = |what: &str| stop.tell(code, format!("`{sign}` does not stand {what}"));
     match stop.form.name {
-        "given" | "allowance" | "charge" | "pay line" | "resource" | "column" | "choice" | "counted" | "phases" | "use" | "sheet" | "job line"
-        | "final" => Some(here("here").found(stop.found()).expected(stop.form.pattern)),
+        "given" | "allowance" | "charge" | "pay line" | "resource" | "column" | "choice" | "counted" | "phases" | "use" | "sheet"
+        | "job line" | "final" => Some(here("here").found(stop.found()).expected(stop.form.pattern)),
         "change" => Some(here("in `change`").expected("the word `to` before the new value").mend("write `to` instead")),
-        "helper" if sign == '=' && !stop.before().contains(')') => {
-            Some(here("among the names of a helper").expected("names parted by commas; what they stand for is given where the helper is used"))
-        }
+        "helper" if sign == '=' && !stop.before().contains(')') => Some(
+            here("among the names of a helper").expected("names parted by commas; what they stand for is given where the helper is used"),
+        ),
         "with" | "row" | "expect" | "helper" if sign == ':' => Some(here("before this value").expected("=").mend("write = instead")),
         // `choose k { single = 1 sash }`: the last { is still open and a label stands before the sign.
         _ if sign == '=' && stop.in_choose() && stop.ends_label() => {
@@ -100,9 +104,15 @@ pub(super) fn equals_or_colon(stop: &Stop<'_>) -> Option<Diagnostic> {
             if stop.is_form(&["with", "row"]) {
                 return None;
             }
-            Some(here("inside a formula").expected("the word `is` for a comparison; one = names a rule").mend("write `is` if the two are compared"))
+            Some(
+                here("inside a formula")
+                    .expected("the word `is` for a comparison; one = names a rule")
+                    .mend("write `is` if the two are compared"),
+            )
         }
-        _ if sign == ':' && stop.last_but_one() == "choose" => Some(here("after `choose`").expected(format!("choose {} {{ LABEL: VALUE   LABEL: VALUE }}", stop.last()))),
+        _ if sign == ':' && stop.last_but_one() == "choose" => {
+            Some(here("after `choose`").expected(format!("choose {} {{ LABEL: VALUE   LABEL: VALUE }}", stop.last())))
+        }
         _ => None,
     }
 }
@@ -118,7 +128,11 @@ pub(super) fn foreign_sign(stop: &Stop<'_>) -> Option<Diagnostic> {
     let from: String = stop.piece[start..].chars().filter(|c| !c.is_whitespace()).take(3).collect();
     if let Some((sign, meaning, write)) = SIGNS.iter().find(|(sign, ..)| from.starts_with(sign)) {
         let len = stop.at - start + sign.len() - split;
-        return Some(stop.tell_at("OV-120", format!("`{sign}` is not written so here"), start, len).expected(*meaning).mend(format!("write `{write}`")));
+        return Some(
+            stop.tell_at("OV-120", format!("`{sign}` is not written so here"), start, len)
+                .expected(*meaning)
+                .mend(format!("write `{write}`")),
+        );
     }
     let rest = stop.rest();
     let before = stop.before();
@@ -130,16 +144,22 @@ pub(super) fn foreign_sign(stop: &Stop<'_>) -> Option<Diagnostic> {
         );
     }
     if rest.starts_with('?') {
-        return Some(stop.tell("OV-120", "`?` is not written in sheets").expected("a choice between two values in words: if ... then ... else ..."));
+        return Some(
+            stop.tell("OV-120", "`?` is not written in sheets").expected("a choice between two values in words: if ... then ... else ..."),
+        );
     }
     if rest.starts_with(';') {
-        return Some(stop.tell("OV-120", "`;` does not end a statement").expected("each statement on a line of its own, with nothing after it"));
+        return Some(
+            stop.tell("OV-120", "`;` does not end a statement").expected("each statement on a line of its own, with nothing after it"),
+        );
     }
     if rest.starts_with(['[', ']']) {
         return Some(stop.tell("OV-120", format!("`{}` is not written in sheets", stop.shown())).expected("round brackets: ( ... )"));
     }
     if rest.starts_with('%') {
-        return Some(stop.tell("OV-120", "`%` stands only after a number").expected("35 % for a share; there is no sign for the rest of a division"));
+        return Some(
+            stop.tell("OV-120", "`%` stands only after a number").expected("35 % for a share; there is no sign for the rest of a division"),
+        );
     }
     if rest.starts_with('.') && stop.last_char().is_some_and(char::is_alphanumeric) && rest[1..].starts_with(char::is_alphabetic) {
         return Some(
@@ -148,15 +168,30 @@ pub(super) fn foreign_sign(stop: &Stop<'_>) -> Option<Diagnostic> {
                 .expected("a column or a rule by its own name; a name is known wherever its block can reach it"),
         );
     }
-    if rest.starts_with('.') && !stop.piece[..stop.at].ends_with(char::is_alphanumeric) && rest[1..].starts_with(|c: char| c.is_ascii_digit()) {
+    if rest.starts_with('.')
+        && !stop.piece[..stop.at].ends_with(char::is_alphanumeric)
+        && rest[1..].starts_with(|c: char| c.is_ascii_digit())
+    {
         let number = word_at(&rest[1..]);
-        return Some(stop.tell("OV-109", "a number begins with a digit").found(format!(".{number}")).expected(format!("0.{number}")).mend(format!("write 0.{number}")));
+        return Some(
+            stop.tell("OV-109", "a number begins with a digit")
+                .found(format!(".{number}"))
+                .expected(format!("0.{number}"))
+                .mend(format!("write 0.{number}")),
+        );
     }
-    if rest.starts_with('"') && stop.wants("an operator") && stop.last_char().is_some_and(|c| c == ')' || c.is_alphabetic()) && word_at(&rest[1..]).is_empty() {
+    if rest.starts_with('"')
+        && stop.wants("an operator")
+        && stop.last_char().is_some_and(|c| c == ')' || c.is_alphabetic())
+        && word_at(&rest[1..]).is_empty()
+    {
         return Some(stop.tell("OV-120", "an inch mark stands only right after a number").expected("6 1/2\" or 6 1/2 in"));
     }
     if rest.starts_with('/') && is_number(word_at(rest[1..].trim_start())) && stop.last_char().is_some_and(|c| c.is_ascii_digit()) {
-        return Some(stop.tell("OV-109", "this fraction has two strokes or a blank in it").expected("digits, a stroke and digits without blanks: 30 1/2"));
+        return Some(
+            stop.tell("OV-109", "this fraction has two strokes or a blank in it")
+                .expected("digits, a stroke and digits without blanks: 30 1/2"),
+        );
     }
     None
 }
@@ -187,7 +222,8 @@ pub(super) fn bracket(stop: &Stop<'_>) -> Option<Diagnostic> {
     }
     if rest.starts_with('}') {
         return Some(if open('{', '}') <= 0 {
-            stop.tell(code, "this } closes nothing").expected("each statement on a line of its own, and the } that closes a block alone on its line")
+            stop.tell(code, "this } closes nothing")
+                .expected("each statement on a line of its own, and the } that closes a block alone on its line")
         } else if open('(', ')') > 0 {
             stop.tell_at(code, "this bracket is never closed", unclosed(before)?, 1).expected("a closing )")
         } else {

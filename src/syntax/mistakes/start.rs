@@ -62,25 +62,36 @@ pub fn explain(text: &str, span: Span, known: &[&str], place: &str) -> Diagnosti
                 .expected(format!("{word} = FORMULA"))
                 .mend("write = instead");
         }
-        if let Some(after) = rest.strip_prefix('-') && word_end_is(after, '=') {
+        if let Some(after) = rest.strip_prefix('-')
+            && word_end_is(after, '=')
+        {
             let tail = word_at(after.trim_start());
-            return at("OV-131", "a name cannot hold a hyphen".into()).found(format!("{word}-{tail}")).expected(format!("{word}_{tail}")).mend(format!("write {word}_{tail}"));
+            return at("OV-131", "a name cannot hold a hyphen".into())
+                .found(format!("{word}-{tail}"))
+                .expected(format!("{word}_{tail}"))
+                .mend(format!("write {word}_{tail}"));
         }
         if word_end_is(rest, '=') && !known.contains(&word) && !FIRST_WORDS.contains(&word) && word != "let" {
             let tail = word_at(rest);
-            return at("OV-131", "a name cannot hold a blank".into()).found(format!("{word} {tail}")).expected(format!("{word}_{tail}")).mend(format!("write {word}_{tail}"));
+            return at("OV-131", "a name cannot hold a blank".into())
+                .found(format!("{word} {tail}"))
+                .expected(format!("{word}_{tail}"))
+                .mend(format!("write {word}_{tail}"));
         }
     }
     if word.starts_with(|c: char| c.is_ascii_digit()) && rest.starts_with('=') {
-        return at("OV-131", "a name cannot begin with a digit".into()).found(word).expected("letters, digits and _, beginning with a letter");
+        return at("OV-131", "a name cannot begin with a digit".into())
+            .found(word)
+            .expected("letters, digits and _, beginning with a letter");
     }
     let small = word.to_lowercase();
     if small != word && known.contains(&small.as_str()) {
         return at("OV-128", format!("`{word}` is not read: words of the language are written small")).mend(format!("write `{small}`"));
     }
     if !holds_rules && known.contains(&"for") && is_name(word) && rest.starts_with('=') {
-        return at("OV-102", format!("the rule `{word}` stands outside a block"))
-            .expected("rules inside `for each TABLE {`, `for each GROUP of TABLE by KEY {` or `for the job {`; a fixed figure is `given NAME VALUE`");
+        return at("OV-102", format!("the rule `{word}` stands outside a block")).expected(
+            "rules inside `for each TABLE {`, `for each GROUP of TABLE by KEY {` or `for the job {`; a fixed figure is `given NAME VALUE`",
+        );
     }
     let home = match word {
         "take" | "require" | "decide" => Some("only inside a `for` block"),

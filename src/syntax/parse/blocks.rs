@@ -58,11 +58,15 @@ impl<'a> Reader<'a> {
                 let (mut changes, mut pick) = (Vec::new(), None);
                 for i in body {
                     match (i, self.first_word(i.span())) {
-                        (Item::Line(s), "change") => changes.extend(self.read(Rule::change_line, *s).and_then(|n| self.change(n, s.start, *s))),
+                        (Item::Line(s), "change") => {
+                            changes.extend(self.read(Rule::change_line, *s).and_then(|n| self.change(n, s.start, *s)))
+                        }
                         (Item::Line(s), "pick") => {
                             let found = self.read(Rule::pick_line, *s).and_then(|n| self.pick(n, *s));
                             if let (Some(found), Some(_)) = (&found, &pick) {
-                                let d = Diagnostic::error("OV-111", "an alternate picks once").at(found.span, "the second").mend("keep one of them");
+                                let d = Diagnostic::error("OV-111", "an alternate picks once")
+                                    .at(found.span, "the second")
+                                    .mend("keep one of them");
                                 self.problems.push(d);
                             }
                             pick = found.or(pick);
@@ -247,7 +251,8 @@ impl<'a> Reader<'a> {
             _ => {}
         }
         if twice {
-            self.problems.push(Diagnostic::error("OV-113", "the same word is given twice on this line").at(span, "the second").mend("keep one"));
+            self.problems
+                .push(Diagnostic::error("OV-113", "the same word is given twice on this line").at(span, "the second").mend("keep one"));
         }
     }
 
@@ -350,7 +355,11 @@ impl<'a> Reader<'a> {
                         }
                     }
                     if twice {
-                        self.problems.push(Diagnostic::error("OV-113", "the same word is given twice on this line").at(more, "the second").mend("keep one"));
+                        self.problems.push(
+                            Diagnostic::error("OV-113", "the same word is given twice on this line")
+                                .at(more, "the second")
+                                .mend("keep one"),
+                        );
                     }
                 }
                 _ => {}
@@ -427,7 +436,9 @@ impl<'a> Reader<'a> {
                 continue;
             }
             if lines::open_brackets(whole) != 0 || whole.ends_with('{') {
-                self.problems.push(Diagnostic::error("OV-122", "brackets do not pair in this row").at(span, "").expected("as many ( as ), and no braces"));
+                self.problems.push(
+                    Diagnostic::error("OV-122", "brackets do not pair in this row").at(span, "").expected("as many ( as ), and no braces"),
+                );
                 continue;
             }
             let mut cells = Vec::new();
@@ -565,8 +576,11 @@ impl<'a> Reader<'a> {
                                     Rule::digits => {
                                         heading_row = q.as_str().parse().ok().filter(|n| *n > 0);
                                         if heading_row.is_none() {
-                                            let d = Diagnostic::error("OV-114", "there is no such row in a table").at(self.span(&q, base), "");
-                                            self.problems.push(d.found(q.as_str()).expected("the number of the row that holds the headings, from 1 on"));
+                                            let d =
+                                                Diagnostic::error("OV-114", "there is no such row in a table").at(self.span(&q, base), "");
+                                            self.problems.push(
+                                                d.found(q.as_str()).expected("the number of the row that holds the headings, from 1 on"),
+                                            );
                                         }
                                     }
                                     Rule::text => separated = Some(self.text(&q, base)),

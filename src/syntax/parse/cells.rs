@@ -65,10 +65,9 @@ fn with_span(mut s: Signed, span: Span) -> Signed {
 /// Reads a key cell: a number, a band, labels, yes or no, a text in quotes, `any`, `blank`.
 pub fn parse_key_cell(cell: &CellText) -> Result<CellTree, Diagnostic> {
     let bad = || {
-        Diagnostic::error("OV-411", "this cell can't be read")
-            .at(cell.span, "")
-            .found(cell.text.clone())
-            .expected("a number, `A to B`, `under A`, `up to A`, `A and over`, `over A`, labels, yes, no, a text in quotes, `any` or `blank`")
+        Diagnostic::error("OV-411", "this cell can't be read").at(cell.span, "").found(cell.text.clone()).expected(
+            "a number, `A to B`, `under A`, `up to A`, `A and over`, `over A`, labels, yes, no, a text in quotes, `any` or `blank`",
+        )
     };
     let (mut r, span) = reader(&cell.text);
     let Some(node) = r.read(Rule::key_cell, span) else { return Err(bad()) };
@@ -117,7 +116,10 @@ pub fn parse_key_cell(cell: &CellText) -> Result<CellTree, Diagnostic> {
 /// Reads a heading such as `pane area (sq in)`.
 pub fn parse_heading(cell: &CellText) -> Result<HeadingTree, Diagnostic> {
     let bad = || {
-        Diagnostic::error("OV-411", "this heading can't be read").at(cell.span, "").found(cell.text.clone()).expected("words, then a unit in brackets if it has one: pace (min per lite)")
+        Diagnostic::error("OV-411", "this heading can't be read")
+            .at(cell.span, "")
+            .found(cell.text.clone())
+            .expected("words, then a unit in brackets if it has one: pace (min per lite)")
     };
     let (mut r, span) = reader(&cell.text);
     let Some(node) = r.read(Rule::heading_cell, span) else { return Err(bad()) };
@@ -126,7 +128,13 @@ pub fn parse_heading(cell: &CellText) -> Result<HeadingTree, Diagnostic> {
     for p in node.into_inner() {
         match p.as_rule() {
             Rule::heading_words => {
-                name = p.as_str().split(|c: char| !c.is_alphanumeric()).filter(|w| !w.is_empty()).map(str::to_lowercase).collect::<Vec<_>>().join("_");
+                name = p
+                    .as_str()
+                    .split(|c: char| !c.is_alphanumeric())
+                    .filter(|w| !w.is_empty())
+                    .map(str::to_lowercase)
+                    .collect::<Vec<_>>()
+                    .join("_");
             }
             Rule::unit => unit = Some(UnitText { span: cell.span, ..r.unit(p, 0) }),
             Rule::percent_unit => unit = Some(UnitText { text: "%".into(), span: cell.span }),

@@ -25,10 +25,7 @@ impl<'a> Reader<'a> {
                     _ => {}
                 }
             }
-            value = Expr {
-                span: value.span.to(end),
-                kind: ExprKind::Rounded { value: Box::new(value), word, step: Box::new(step) },
-            };
+            value = Expr { span: value.span.to(end), kind: ExprKind::Rounded { value: Box::new(value), word, step: Box::new(step) } };
         }
         value
     }
@@ -43,10 +40,9 @@ impl<'a> Reader<'a> {
             Rule::conditional => {
                 let mut b = node.into_inner().filter(|n| n.as_rule() == Rule::branch).map(|n| self.branch(n, base));
                 match (b.next(), b.next(), b.next()) {
-                    (Some(c), Some(t), Some(e)) => Expr {
-                        span,
-                        kind: ExprKind::If { condition: Box::new(c), then: Box::new(t), otherwise: Box::new(e) },
-                    },
+                    (Some(c), Some(t), Some(e)) => {
+                        Expr { span, kind: ExprKind::If { condition: Box::new(c), then: Box::new(t), otherwise: Box::new(e) } }
+                    }
                     _ => unreadable(span),
                 }
             }

@@ -61,10 +61,12 @@ fn read_sheet(file: FileId, text: &str, with_shapes: bool) -> (Sheet, Vec<Diagno
     let shapes = reader.shapes.take().unwrap_or_default();
     sheet.broken = reader.broken;
     let mut problems = reader.problems;
-    problems.sort_by_key(|d| d.labels.first().map(|l| match &l.place {
-        Place::Sheet(s) => s.start,
-        _ => 0,
-    }));
+    problems.sort_by_key(|d| {
+        d.labels.first().map(|l| match &l.place {
+            Place::Sheet(s) => s.start,
+            _ => 0,
+        })
+    });
     (sheet, problems, items, shapes)
 }
 
@@ -122,7 +124,8 @@ impl<'a> Reader<'a> {
     fn remember_broken(&mut self, piece: &str) {
         let mut words = piece.split(|c: char| !(c.is_alphanumeric() || c == '_')).filter(|w| !w.is_empty());
         let first = words.next().unwrap_or("");
-        let declares = ["given", "resource", "helper", "survey", "table", "choice", "decide", "charge", "allowance", "pay", "counted", "for"];
+        let declares =
+            ["given", "resource", "helper", "survey", "table", "choice", "decide", "charge", "allowance", "pay", "counted", "for"];
         let name = if declares.contains(&first) { words.find(|w| !matches!(*w, "each" | "the")) } else { Some(first) };
         self.broken.extend(name.map(str::to_string));
     }
@@ -220,7 +223,9 @@ impl<'a> Reader<'a> {
     fn no_block(&mut self, word: &str, span: Span) {
         let d = Diagnostic::error("OV-110", format!("the heading of this `{word}` block does not end in {{")).at(span, "");
         self.problems.push(match self.piece(span).find('{') {
-            Some(_) => d.found("a block on one line").expected("{ at the end of the heading's line, the block's lines below it, and a line that is } where it ends"),
+            Some(_) => d
+                .found("a block on one line")
+                .expected("{ at the end of the heading's line, the block's lines below it, and a line that is } where it ends"),
             None => d.expected("{ at the end of the heading's line, and a line that is } where the block ends"),
         });
     }

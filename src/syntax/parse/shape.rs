@@ -266,8 +266,16 @@ fn list_level(list: Rule) -> u16 {
 /// How tightly what begins here holds to what is before it; none where no line is broken.
 fn level_of(rule: Rule, parent: Rule) -> Option<u16> {
     Some(match rule {
-        Rule::given_range | Rule::remark | Rule::resource_more | Rule::column_more | Rule::rule_more | Rule::take_more | Rule::rests_on
-        | Rule::kw_because | Rule::kw_was | Rule::charge_by => 0,
+        Rule::given_range
+        | Rule::remark
+        | Rule::resource_more
+        | Rule::column_more
+        | Rule::rule_more
+        | Rule::take_more
+        | Rule::rests_on
+        | Rule::kw_because
+        | Rule::kw_was
+        | Rule::charge_by => 0,
         Rule::kw_when | Rule::kw_otherwise if matches!(parent, Rule::decide_line | Rule::caution_line) => 0,
         Rule::kw_to if parent == Rule::change_line => 0,
         Rule::kw_where | Rule::kw_otherwise if parent == Rule::pick_line => 0,
@@ -294,7 +302,13 @@ fn slot_of(rule: Rule, parent: Rule, text: &str) -> Option<u8> {
         (Rule::column_line, Rule::column_more) => 2,
         (Rule::given_line, Rule::given_value) => 1,
         (Rule::given_line, Rule::given_range) => 2,
-        (Rule::given_line, Rule::remark) => if text.starts_with("source") { 3 } else { 4 },
+        (Rule::given_line, Rule::remark) => {
+            if text.starts_with("source") {
+                3
+            } else {
+                4
+            }
+        }
         (Rule::resource_line, Rule::unit) => 2,
         (Rule::resource_line, Rule::resource_more) => 3,
         (Rule::rule_line, Rule::equals) => 1,

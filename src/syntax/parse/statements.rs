@@ -8,8 +8,27 @@ use crate::diagnostics::{Diagnostic, Span};
 
 /// First words of statements at the top of a sheet.
 pub(super) const TOP_WORDS: &[&str] = &[
-    "sheet", "use", "counted", "phases", "choice", "given", "resource", "helper", "survey", "table", "for", "caution", "change",
-    "alternate", "trial", "job", "pay", "charge", "allowance", "final", "life",
+    "sheet",
+    "use",
+    "counted",
+    "phases",
+    "choice",
+    "given",
+    "resource",
+    "helper",
+    "survey",
+    "table",
+    "for",
+    "caution",
+    "change",
+    "alternate",
+    "trial",
+    "job",
+    "pay",
+    "charge",
+    "allowance",
+    "final",
+    "life",
 ];
 
 impl<'a> Reader<'a> {
@@ -23,9 +42,9 @@ impl<'a> Reader<'a> {
                 return;
             }
             (Item::Block { body, .. }, _) => self.block(word, span, body),
-            (Item::Line(_), "use") => self.read(Rule::use_line, span).and_then(|n| {
-                n.into_inner().find(|p| p.as_rule() == Rule::text).map(|p| StatementKind::Use(self.text(&p, base)))
-            }),
+            (Item::Line(_), "use") => self
+                .read(Rule::use_line, span)
+                .and_then(|n| n.into_inner().find(|p| p.as_rule() == Rule::text).map(|p| StatementKind::Use(self.text(&p, base)))),
             (Item::Line(_), "counted") => self.read(Rule::counted_line, span).map(|n| self.counted(n, base)),
             (Item::Line(_), "phases") => self.read(Rule::phases_line, span).map(|n| {
                 StatementKind::Phases(n.into_inner().find(|p| p.as_rule() == Rule::texts).map(|p| self.texts(p, base)).unwrap_or_default())
@@ -45,8 +64,12 @@ impl<'a> Reader<'a> {
             (Item::Line(_), "given") => self.read(Rule::given_line, span).and_then(|n| self.given(n, base)),
             (Item::Line(_), "resource") => self.read(Rule::resource_line, span).and_then(|n| self.resource(n, base)),
             (Item::Line(_), "helper") => self.read(Rule::helper_line, span).and_then(|n| self.helper(n, base)),
-            (Item::Line(_), "caution") => self.read(Rule::caution_line, span).and_then(|n| self.caution(n, base, span)).map(StatementKind::Caution),
-            (Item::Line(_), "change") => self.read(Rule::change_line, span).and_then(|n| self.change(n, base, span)).map(StatementKind::Change),
+            (Item::Line(_), "caution") => {
+                self.read(Rule::caution_line, span).and_then(|n| self.caution(n, base, span)).map(StatementKind::Caution)
+            }
+            (Item::Line(_), "change") => {
+                self.read(Rule::change_line, span).and_then(|n| self.change(n, base, span)).map(StatementKind::Change)
+            }
             (Item::Line(_), "charge") => self.read(Rule::charge_line, span).and_then(|n| self.charge(n, base)),
             (Item::Line(_), "allowance") => self.read(Rule::allowance_line, span).and_then(|n| {
                 let (name, amount, remarks) = self.name_signed_remarks(n, base);
@@ -84,7 +107,9 @@ impl<'a> Reader<'a> {
         let Some(node) = self.read(Rule::sheet_line, span) else { return };
         if sheet.title.is_some() || !sheet.statements.is_empty() {
             self.problems.push(
-                Diagnostic::error("OV-111", "`sheet` comes once, first in its file").at(span, "").mend("move it to the top, or take it out"),
+                Diagnostic::error("OV-111", "`sheet` comes once, first in its file")
+                    .at(span, "")
+                    .mend("move it to the top, or take it out"),
             );
             return;
         }
@@ -161,7 +186,11 @@ impl<'a> Reader<'a> {
                     let text = self.text(&p, base).text;
                     let slot = if is_source { &mut remarks.source } else { &mut remarks.note };
                     if slot.replace(text).is_some() {
-                        self.problems.push(Diagnostic::error("OV-113", "the same word is given twice on this line").at(span, "the second").mend("keep one"));
+                        self.problems.push(
+                            Diagnostic::error("OV-113", "the same word is given twice on this line")
+                                .at(span, "the second")
+                                .mend("keep one"),
+                        );
                     }
                 }
                 _ => {}
@@ -268,7 +297,11 @@ impl<'a> Reader<'a> {
                         }
                     }
                     if twice {
-                        self.problems.push(Diagnostic::error("OV-113", "the same word is given twice on this line").at(span, "the second").mend("keep one"));
+                        self.problems.push(
+                            Diagnostic::error("OV-113", "the same word is given twice on this line")
+                                .at(span, "the second")
+                                .mend("keep one"),
+                        );
                     }
                 }
                 _ => {}

@@ -12,7 +12,9 @@ pub(super) fn form(rule: Rule, first_word: &str) -> Form {
         Rule::phases_line => ("phases", "phases \"A\", \"B\", ..."),
         Rule::choice_line => ("choice", "choice NAME one of LABEL [(\"SPELLING\")], LABEL, ..."),
         Rule::given_line => ("given", "given NAME VALUE [from LOW to HIGH] [source \"...\"] [note \"...\"]"),
-        Rule::resource_line => ("resource", "resource NAME CLASS UNIT [waste P % | yield P %] [bought in PACKS of QUANTITY] [called \"...\"]"),
+        Rule::resource_line => {
+            ("resource", "resource NAME CLASS UNIT [waste P % | yield P %] [bought in PACKS of QUANTITY] [called \"...\"]")
+        }
         Rule::helper_line => ("helper", "helper NAME(a, b) = FORMULA"),
         Rule::caution_line => ("caution", "caution \"...\" [when CONDITION]"),
         Rule::change_line => ("change", "change NAME to VALUE because \"...\" [was OLD VALUE]"),
@@ -83,12 +85,44 @@ pub(super) fn wanted(rules: &[Rule]) -> Vec<&'static str> {
 fn word(rule: Rule) -> Option<&'static str> {
     Some(match rule {
         Rule::add_op | Rule::mul_op | Rule::relation | Rule::is_test => "an operator",
-        Rule::quantity | Rule::number | Rule::percent | Rule::signed | Rule::decimal | Rule::expr | Rule::branch | Rule::atom | Rule::sum
-        | Rule::term | Rule::factor | Rule::power | Rule::postfix | Rule::conditional | Rule::or_else | Rule::and_also | Rule::negation
-        | Rule::comparison | Rule::given_value | Rule::chosen | Rule::aggregate | Rule::lookup | Rule::call | Rule::truth | Rule::unknown
-        | Rule::minus | Rule::setting_value => "a value",
-        Rule::name | Rule::names | Rule::base | Rule::bases | Rule::setting | Rule::settings | Rule::label_spec | Rule::label_specs | Rule::labels
-        | Rule::counted | Rule::plural => "a name",
+        Rule::quantity
+        | Rule::number
+        | Rule::percent
+        | Rule::signed
+        | Rule::decimal
+        | Rule::expr
+        | Rule::branch
+        | Rule::atom
+        | Rule::sum
+        | Rule::term
+        | Rule::factor
+        | Rule::power
+        | Rule::postfix
+        | Rule::conditional
+        | Rule::or_else
+        | Rule::and_also
+        | Rule::negation
+        | Rule::comparison
+        | Rule::given_value
+        | Rule::chosen
+        | Rule::aggregate
+        | Rule::lookup
+        | Rule::call
+        | Rule::truth
+        | Rule::unknown
+        | Rule::minus
+        | Rule::setting_value => "a value",
+        Rule::name
+        | Rule::names
+        | Rule::base
+        | Rule::bases
+        | Rule::setting
+        | Rule::settings
+        | Rule::label_spec
+        | Rule::label_specs
+        | Rule::labels
+        | Rule::counted
+        | Rule::plural => "a name",
         Rule::text | Rule::texts | Rule::text_body => "a text in double quotes",
         Rule::unit | Rule::unit_atom | Rule::unit_word | Rule::unit_pair => "a unit",
         Rule::exponent => "a whole number",

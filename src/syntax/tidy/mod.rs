@@ -46,9 +46,15 @@ struct Gap {
 
 /// One statement ready to be lined up with its neighbours, or lines that stand for themselves.
 enum Entry<'a> {
-    Statement { shape: &'a Shape, comment: Option<String> },
+    Statement {
+        shape: &'a Shape,
+        comment: Option<String>,
+    },
     /// A row of a table.
-    Row { cells: Vec<String>, comment: Option<String> },
+    Row {
+        cells: Vec<String>,
+        comment: Option<String>,
+    },
     Comment(String),
     Blank,
     /// Lines of a block, indented already.

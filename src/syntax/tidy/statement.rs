@@ -200,7 +200,8 @@ fn head_width(arm: &[Word]) -> Option<usize> {
 }
 
 fn lay_arm(arm: &[Word], widest: usize, indent: usize) -> Vec<String> {
-    let mut lines: Vec<String> = arm.first().map(|w| w.above.iter().map(|c| format!("{}{c}", " ".repeat(indent))).collect()).unwrap_or_default();
+    let mut lines: Vec<String> =
+        arm.first().map(|w| w.above.iter().map(|c| format!("{}{c}", " ".repeat(indent))).collect()).unwrap_or_default();
     let (head, value) = arm.split_at(head_len(arm));
     let inside = arm[..arm.len().saturating_sub(1)].iter().any(|w| w.trail.is_some()) || arm.iter().skip(1).any(|w| !w.above.is_empty());
     if head.iter().any(|w| w.trail.is_some()) || inside && value.first().is_some_and(|w| !w.above.is_empty()) {
