@@ -1,5 +1,7 @@
 //! ovolo: an estimating engine for people who repair and reproduce historic wooden windows.
 
+#![warn(unreachable_pub)]
+
 pub mod check;
 pub mod diagnostics;
 pub mod estimate;
