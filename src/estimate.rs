@@ -109,6 +109,7 @@ pub enum Refused {
 
 /// Works one version: runs its rules over the survey, adds up, prices. `more` are further nodes to keep the columns of.
 /// Errors: rows that fail, requirements that do not hold, prices that lack; all of them.
+#[allow(clippy::too_many_arguments)] // one stage each; a struct of them would only rename the list
 pub fn estimate(
     program: &Program,
     version: usize,

@@ -69,7 +69,7 @@ fn column(chance: &mut Chance, spec: &ColumnSpec, rows: usize) -> ColumnData {
                 if *percent {
                     value = Exact::ratio(chance.below(101) as i64, 100).expect("a denominator");
                 }
-                let mut value = value.mul(&unit.factor()).expect("fits");
+                let mut value = value.mul(unit.factor()).expect("fits");
                 if let Some(limits) = limits {
                     value = Exact::min(&Exact::max(&value, &limits.low), &limits.high);
                 }

@@ -50,8 +50,8 @@ fn disordered(text: &str, dice: &mut Dice) -> String {
         let is_row = line.contains(" | ");
         out.push_str(&" ".repeat(depth));
         let mut in_text = false;
-        let mut chars = code.char_indices().peekable();
-        while let Some((i, c)) = chars.next() {
+        let chars = code.char_indices().peekable();
+        for (i, c) in chars {
             let rest = &code[i..];
             if c == '#' && !in_text {
                 out.push_str(rest);

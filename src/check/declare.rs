@@ -88,10 +88,8 @@ impl<'a> Checker<'a> {
                         };
                     }
                 }
-                StatementKind::Survey(def) => {
-                    if !self.refuse_unit_word(&def.name) {
-                        self.program.nouns.intern(&def.name.text);
-                    }
+                StatementKind::Survey(def) if !self.refuse_unit_word(&def.name) => {
+                    self.program.nouns.intern(&def.name.text);
                 }
                 StatementKind::For(block) => {
                     if let GrainHead::Group { name, .. } = &block.head

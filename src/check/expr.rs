@@ -814,14 +814,8 @@ impl<'a> Checker<'a> {
             missing
         };
         let unknown = instead.kind == ExprKind::Unknown;
-        // `unknown` leaves the cell as it is, cause and all: the node is the value itself, allowed to stay missing.
-        let node = if unknown {
-            let kind = Kind::IfAbsent { value: v.node, which, instead: instead_node.node };
-            self.program.intern(Node { kind, ty, grain, missing, span: e.span })
-        } else {
-            let kind = Kind::IfAbsent { value: v.node, which, instead: instead_node.node };
-            self.program.intern(Node { kind, ty, grain, missing, span: e.span })
-        };
+        let kind = Kind::IfAbsent { value: v.node, which, instead: instead_node.node };
+        let node = self.program.intern(Node { kind, ty, grain, missing, span: e.span });
         Ok(Typed { node, pending, whole: v.whole && (unknown || instead_node.whole), literal: false })
     }
 

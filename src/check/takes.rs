@@ -337,10 +337,7 @@ impl<'a> Checker<'a> {
         }
         let mut by_group = Vec::new();
         for g in self.splits.clone() {
-            let sum = match by_row {
-                Some(row) => Some(self.summed(row, Grain::Group(g), span)),
-                None => None,
-            };
+            let sum = by_row.map(|row| self.summed(row, Grain::Group(g), span));
             if let Some(s) = sum {
                 by_group.push((g, s));
             }

@@ -56,6 +56,9 @@ pub enum TrialOutcome {
     RequireFails,
 }
 
+/// A definition and what a trial sets it to.
+type SettingOf<'a> = (usize, &'a tree::Setting);
+
 impl<'a> Checker<'a> {
     pub(super) fn trial(&mut self, trial: &'a tree::Trial, base: &[LayeredChange<'a>]) {
         let told = self.problems.len();
@@ -69,7 +72,7 @@ impl<'a> Checker<'a> {
                 None => {}
             }
         }
-        let mut own: Vec<(Option<TableId>, Vec<(usize, &'a tree::Setting)>)> = Vec::new();
+        let mut own: Vec<(Option<TableId>, Vec<SettingOf<'a>>)> = Vec::new();
         for (table, settings, _) in &trial.rows {
             let id = match table {
                 None => self.main_table(),

@@ -28,10 +28,7 @@ impl<'a> Builder<'a> {
             ExprKind::Binary { op, left, right, .. } => {
                 self.walk(left, here, out);
                 // What a side that decides alone leaves unread explains nothing.
-                let settled = match (op, self.truth(left.span, here)) {
-                    (BinaryOp::And, Some(false)) | (BinaryOp::Or, Some(true)) => true,
-                    _ => false,
-                };
+                let settled = matches!((op, self.truth(left.span, here)), (BinaryOp::And, Some(false)) | (BinaryOp::Or, Some(true)));
                 if !settled {
                     self.walk(right, here, out);
                 }

@@ -150,7 +150,7 @@ impl<'a> Builder<'a> {
         mut explain: impl FnMut(&mut Self, usize, &mut Tree),
     ) {
         parts.retain(|(_, n)| !n.is_zero());
-        parts.sort_by(|a, b| b.1.abs().cmp(&a.1.abs())); // stable: equal parts keep the order of the survey
+        parts.sort_by_key(|p| std::cmp::Reverse(p.1.abs())); // stable: equal parts keep the order of the survey
         let most = self.options.most;
         // One line of rest for a single row would say less than the row.
         let shown = if parts.len() == most + 1 { most + 1 } else { most };

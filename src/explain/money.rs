@@ -48,7 +48,7 @@ impl<'a> Builder<'a> {
         mut grow: impl FnMut(&mut Self, T) -> Tree,
     ) {
         parts.retain(|(_, n)| !n.is_zero());
-        parts.sort_by(|a, b| b.1.abs().cmp(&a.1.abs()));
+        parts.sort_by_key(|p| std::cmp::Reverse(p.1.abs()));
         let most = self.options.most;
         let rest = parts.split_off(if parts.len() == most + 1 { most + 1 } else { most.min(parts.len()) });
         for (part, _) in parts {

@@ -169,7 +169,7 @@ impl Record {
 
     /// The sheets of the record, loaded again from its texts. Errors: what is wrong with them now.
     pub(super) fn sheets(&self) -> Result<Loaded, Vec<Diagnostic>> {
-        let (loaded, problems) = check::load(&[self.job.clone()], &Texts(&self.texts));
+        let (loaded, problems) = check::load(std::slice::from_ref(&self.job), &Texts(&self.texts));
         if any_error(&problems) { Err(problems) } else { Ok(loaded) }
     }
 }
@@ -212,7 +212,7 @@ fn text(value: &Value, field: Lacks) -> Result<String, Lacks> {
     value.get(field).and_then(Value::as_str).map(str::to_owned).ok_or(field)
 }
 
-fn list<'v>(value: &'v Value, field: Lacks) -> Result<&'v Vec<Value>, Lacks> {
+fn list(value: &Value, field: Lacks) -> Result<&Vec<Value>, Lacks> {
     value.get(field).and_then(Value::as_array).ok_or(field)
 }
 

@@ -48,7 +48,7 @@ const WHOLE_ROOT: u32 = 64;
 const MOST_WHOLE_BITS: u64 = super::exact::MAX_BITS + 64;
 
 /// The multiple of `step` that `mode` chooses for the true value, as if it were known in full. A
-/// value that [`MOST_BITS`] bits cannot tell from a multiple or a tie is taken as that point.
+/// value that `MOST_BITS` bits cannot tell from a multiple or a tie is taken as that point.
 /// Errors: [`NumError`] for division by zero, a logarithm of zero or less, a root or fractional
 /// power of a negative value, a step that is not positive, or a result with too many digits.
 pub fn round(value: &Real, step: &Exact, mode: Rounding) -> Result<Exact, NumError> {

@@ -190,7 +190,7 @@ fn decisions(estimate: &Estimate) -> Value {
 
 fn treatment(estimate: &Estimate) -> Value {
     let each = estimate.facts.treatment.iter();
-    each.map(|t| treated(t)).collect()
+    each.map(treated).collect()
 }
 
 fn treated(t: &Treatment) -> Value {

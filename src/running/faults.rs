@@ -37,7 +37,7 @@ pub fn faults(
     }
     let wanted: Vec<NodeId> = rows.iter().copied().collect();
     let below = eval::run(program, inputs, &wanted, &eval::Options::default())?;
-    let mut found: BTreeMap<(NodeId, FaultOrder), (FaultKind, Option<TableId>, BTreeSet<usize>)> = BTreeMap::new();
+    let mut found: BTreeMap<(NodeId, FaultOrder), FaultRows> = BTreeMap::new();
     for node in &wanted {
         let Some(column) = below.column(*node) else { continue };
         for (row, cell) in column.missing() {
@@ -65,6 +65,9 @@ pub fn faults(
     }
     Ok(out)
 }
+
+/// A kind of fault, the table it was met in, and its rows.
+type FaultRows = (FaultKind, Option<TableId>, BTreeSet<usize>);
 
 /// A sortable stand-in: faults of one node and kind are told together.
 type FaultOrder = (u8, u16, u16);

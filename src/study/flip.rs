@@ -188,7 +188,7 @@ impl Search<'_> {
     /// Neighbours among the values looked at that lie on different sides and are not neighbours in steps.
     fn changes(&self) -> Vec<(u64, u64)> {
         let all: Vec<(u64, Side)> = self.seen.iter().map(|(at, pair)| (*at, side(pair))).collect();
-        all.windows(2).filter_map(|w| matches!(w, [a, b] if a.1 != b.1 && b.0 - a.0 > 1).then(|| (w[0].0, w[1].0))).collect()
+        all.windows(2).filter(|&w| matches!(w, [a, b] if a.1 != b.1 && b.0 - a.0 > 1)).map(|w| (w[0].0, w[1].0)).collect()
     }
 
     fn segments(&self) -> Vec<Segment> {

@@ -3,7 +3,7 @@
 //! Rules: the heading row is the one among the first rows that names most of the wanted columns, at least two of them (one, where only
 //! one is wanted); it may be told instead. Headings are compared without case, blanks, line breaks, underscores and closing dots, colons and
 //! stars. Two rows make one heading where together they name more than either alone ("Size" above "Width" and "Height"), or where the
-//! second holds only units. A unit in the heading ("Width (in)", "H, mm", "Pane [mm]") is the unit of bare numbers below it.
+//! second holds only units. A unit in the heading ("Width (in)", "H, mm", `Pane [mm]`) is the unit of bare numbers below it.
 //! Must not know what stands in the cells below.
 
 use std::collections::HashMap;
@@ -49,7 +49,7 @@ pub(crate) fn plain(heading: &str) -> String {
         .to_string()
 }
 
-/// Parts "Width (in)", "Width [in]" or "Width, in" into name and unit.
+/// Parts "Width (in)", `Width [in]` or "Width, in" into name and unit.
 pub(crate) fn split_unit(heading: &str) -> Option<(&str, &str)> {
     let heading = heading.trim();
     let parted = match heading.chars().last() {

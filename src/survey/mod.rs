@@ -1,6 +1,6 @@
 //! Surveys as they really come: CSV files and workbooks from several hands, read into a typed table.
 //!
-//! The way through: [`gather`] opens files and finds the heading rows, [`build`] reads rows and cells, [`finish`] sets rows aside, ties a
+//! The way through: `gather` opens files and finds the heading rows, `build` reads rows and cells, `finish` sets rows aside, ties a
 //! table to the one above it and says what was done. Nothing is guessed and nothing is left out in silence: see the rules at the top of
 //! `heading`, `rows` and `cells`. Must not know the language of sheets, nor what a survey is for. Opens no files itself.
 

@@ -462,6 +462,7 @@ pub struct ForBlock {
 /// A line of a for-block.
 #[derive(Debug, Clone)]
 #[allow(missing_docs)]
+#[allow(clippy::large_enum_variant)] // a sheet has few of them
 pub enum ForLine {
     Rule(Rule),
     Take(Take),
@@ -603,6 +604,7 @@ pub struct Pick {
 /// A line of a block on cost over the years.
 #[derive(Debug, Clone)]
 #[allow(missing_docs)]
+#[allow(clippy::large_enum_variant)] // a sheet has few of them
 pub enum LifeLine {
     Study {
         years: u32,

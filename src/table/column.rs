@@ -132,11 +132,11 @@ impl NumbersBuilder {
                         num.push(scaled);
                         return;
                     }
-                } else if let Some(()) = Self::widen(num, den, d) {
-                    if let Some(scaled) = n.checked_mul(*den / d) {
-                        num.push(scaled);
-                        return;
-                    }
+                } else if let Some(()) = Self::widen(num, den, d)
+                    && let Some(scaled) = n.checked_mul(*den / d)
+                {
+                    num.push(scaled);
+                    return;
                 }
             }
             let exact = (0..num.len()).map(|i| Exact::ratio(num[i], *den).unwrap_or(Exact::ZERO)).collect();

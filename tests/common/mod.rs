@@ -1,5 +1,7 @@
 //! What several tests need.
 
+#![allow(dead_code)] // each test takes what it needs
+
 use ovolo::diagnostics::FileId;
 use ovolo::syntax::parse_sheet;
 

@@ -81,7 +81,7 @@ pub fn parse_key_cell(cell: &CellText) -> Result<CellTree, Diagnostic> {
         let (mut fresh, span) = reader(&text);
         let node = fresh.read(Rule::signed, span)?;
         let s = fresh.signed(node, 0);
-        r.problems.extend(fresh.problems.drain(..));
+        r.problems.append(&mut fresh.problems);
         s
     }
     let name = |p: &super::Node<'_>| Name { text: p.as_str().trim().to_string(), span: cell.span };
