@@ -246,7 +246,7 @@ fn each_change_has_its_part_and_the_parts_add_up() {
         ("sheets/mending.ovo", "insert_long - 1 ft, 0 in", "insert_long - 6 in, 0 in"),
         ("sheets/glazing.ovo", "take glazier        lites_set * rabbet_pace ", "take glazier        2 * lites_set * rabbet_pace "),
         ("sheets/glazing.ovo", "given rabbet_pace      6 min per lite", "given rabbet_pace      8 min per lite"),
-        ("job.ovo", "change stile_face    to 2 1/8 in", "change stile_face    to 2 1/4 in"),
+        ("tallowgate-school/job.ovo", "change stile_face    to 2 1/8 in", "change stile_face    to 2 1/4 in"),
         ("survey.csv", "\"3'-3\"\"\",", "\"3'-4\"\"\","),
         ("prices.csv", "18.50", "19.25"),
     ];
