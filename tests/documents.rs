@@ -23,7 +23,7 @@ fn what_the_readme_shows_is_what_is_printed() {
             .output()
             .expect("it runs");
         let printed = String::from_utf8_lossy(&done.stdout).to_string() + &String::from_utf8_lossy(&done.stderr);
-        let printed: Vec<&str> = printed.lines().map(str::trim_end).collect();
+        let printed: Vec<&str> = printed.trim_end().lines().map(str::trim_end).collect();
         let mut from = 0;
         let mut anywhere = false;
         for line in lines {
