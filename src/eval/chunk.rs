@@ -102,6 +102,38 @@ impl Side<'_> {
     }
 }
 
+/// A bound of the sizes in a slice that costs less than the greatest of them, and is below twice that.
+pub(super) fn bound(rows: &[i64]) -> u64 {
+    // Joining bits needs no comparison of 64-bit numbers, which the basic instruction set has not for several at once.
+    let all = rows.iter().fold(0, |all, n| all | n);
+    if all >= 0 { all.unsigned_abs() } else { widest(rows) }
+}
+
+thread_local! {
+    /// Room that freed stretches of this thread leave for new ones.
+    static SPARE: std::cell::RefCell<Vec<Vec<i64>>> = const { std::cell::RefCell::new(Vec::new()) };
+}
+
+/// Stretches of which the room is kept on a thread.
+const MOST_SPARE: usize = 64;
+
+/// An empty list with room, if there is any.
+pub(super) fn spare() -> Vec<i64> {
+    SPARE.with_borrow_mut(Vec::pop).unwrap_or_default()
+}
+
+/// Takes the room of a stretch that is no longer used.
+pub(super) fn give_back(piece: Piece<'_>) {
+    if let Data::Scaled { num: Cow::Owned(mut room), .. } = piece.data {
+        room.clear();
+        SPARE.with_borrow_mut(|spare| {
+            if spare.len() < MOST_SPARE {
+                spare.push(room);
+            }
+        });
+    }
+}
+
 /// The greatest size in a slice.
 pub(super) fn widest(rows: &[i64]) -> u64 {
     let (low, high) = rows.iter().fold((0i64, 0i64), |(low, high), n| (low.min(*n), high.max(*n)));

@@ -50,7 +50,7 @@ pub(super) struct Kept {
 #[derive(Debug, Clone)]
 pub struct Column {
     len: usize,
-    kept: Vec<Kept>,
+    kept: Arc<[Kept]>,
     texts: Option<Arc<Texts>>,
     faults: Arc<Vec<Fault>>,
     /// The whole column unpacked, for reading rows in any order; made when first asked for.
@@ -59,16 +59,16 @@ pub struct Column {
 
 impl Packed {
     fn new<T: Copy + Into<i64>>(rows: &[T]) -> Packed {
-        let mut low = i64::MAX;
-        let mut high = i64::MIN;
-        for row in rows {
-            let n: i64 = (*row).into();
-            low = low.min(n);
-            high = high.max(n);
+        // Joined bits tell the width of numbers that are all above zero without comparing any.
+        let first: i64 = rows.first().map_or(0, |n| (*n).into());
+        let (any, all) = rows.iter().fold((first, first), |(any, all), n| (any | (*n).into(), all & (*n).into()));
+        if any == all {
+            return Packed::Same(first);
         }
-        if low >= high {
-            return Packed::Same(rows.first().map_or(0, |n| (*n).into()));
-        }
+        let (low, high) = match any >= 0 {
+            true => (0, any),
+            false => rows.iter().fold((first, first), |(low, high), n| (low.min((*n).into()), high.max((*n).into()))),
+        };
         // The casts keep every value: the whole range was just measured.
         if low >= i64::from(i8::MIN) && high <= i64::from(i8::MAX) {
             Packed::One(rows.iter().map(|n| (*n).into() as i8).collect())
@@ -178,7 +178,7 @@ impl Kept {
 impl Column {
     /// A column of packed stretches of [`ROWS`] rows each but the last.
     pub(super) fn new(len: usize, kept: Vec<Kept>) -> Column {
-        Column { len, kept, texts: None, faults: Arc::default(), whole: OnceLock::new() }
+        Column { len, kept: kept.into(), texts: None, faults: Arc::default(), whole: OnceLock::new() }
     }
 
     /// A column of one piece that covers every row.
@@ -189,7 +189,7 @@ impl Column {
 
     /// The same column with what is needed to read it from outside.
     pub(super) fn for_reading(&self, texts: Option<Arc<Texts>>, faults: Arc<Vec<Fault>>) -> Column {
-        Column { len: self.len, kept: self.kept.clone(), texts, faults, whole: OnceLock::new() }
+        Column { len: self.len, kept: Arc::clone(&self.kept), texts, faults, whole: OnceLock::new() }
     }
 
     /// A stretch.

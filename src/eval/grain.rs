@@ -183,8 +183,22 @@ pub(super) fn group_stretch(keys: &[&Piece<'_>], len: usize) -> StretchGroups {
     StretchGroups { keys: first_row.iter().map(values).collect(), of_row, first_row }
 }
 
+/// Combinations of groups and codes up to this many are numbered by a list.
+const MOST_SMALL: usize = 1 << 14;
+
 /// Splits groups by one more key; returns their new number. Numbers follow first appearance.
 fn refine(of_row: &mut [u32], count: usize, key: &Piece<'_>) -> usize {
+    if let States::All(_) = key.states {
+        let small = match &key.data {
+            Data::Text(codes) => refine_small(of_row, count, codes, |code| *code as usize),
+            Data::Label(codes) => refine_small(of_row, count, codes, |code| usize::from(*code)),
+            Data::Truth(codes) => refine_small(of_row, count, codes, |code| usize::from(*code)),
+            Data::One(_) | Data::Scaled { .. } | Data::Exact(_) | Data::Date(_) => None,
+        };
+        if let Some(count) = small {
+            return count;
+        }
+    }
     // Rows that are equal have equal codes within a stretch: scaled numbers share a denominator.
     let mut values: HashMap<Exact, u64> = HashMap::new();
     let mut code = |row: usize| -> u64 {
@@ -207,31 +221,28 @@ fn refine(of_row: &mut [u32], count: usize, key: &Piece<'_>) -> usize {
             absent => (absent, 0),
         })
         .collect();
-    let widest = codes.iter().map(|(state, code)| code.saturating_mul(2) | u64::from(*state != PRESENT)).max().unwrap_or(0);
-    let mut groups = 0u32;
-    let mut next = || {
-        groups += 1;
-        groups - 1
-    };
-    let span = usize::try_from(widest / 2).ok().and_then(|widest| (widest + 1).checked_mul(count));
-    if let (States::All(_), Some(span)) = (&key.states, span)
-        && span <= 1 << 14
-    {
-        let mut numbers = vec![u32::MAX; span];
-        for (group, (_, code)) in of_row.iter_mut().zip(&codes) {
-            let slot = &mut numbers[*code as usize * count + *group as usize];
-            if *slot == u32::MAX {
-                *slot = next();
-            }
-            *group = *slot;
-        }
-    } else {
-        let mut numbers: HashMap<(u32, Code, u64), u32, BuildHasherDefault<Quick>> = HashMap::default();
-        for (group, (state, code)) in of_row.iter_mut().zip(&codes) {
-            *group = *numbers.entry((*group, *state, *code)).or_insert_with(&mut next);
-        }
+    let mut numbers: HashMap<(u32, Code, u64), u32, BuildHasherDefault<Quick>> = HashMap::default();
+    for (group, (state, code)) in of_row.iter_mut().zip(&codes) {
+        let next = numbers.len() as u32; // at most one for each row of a stretch
+        *group = *numbers.entry((*group, *state, *code)).or_insert(next);
     }
-    groups as usize
+    numbers.len()
+}
+
+/// The same for small codes, by a list instead of a map; `None`, and nothing done, when the codes are not small.
+fn refine_small<T>(of_row: &mut [u32], count: usize, codes: &[T], code: impl Fn(&T) -> usize) -> Option<usize> {
+    let codes_to = codes.iter().map(&code).max()? + 1;
+    let mut numbers = vec![u32::MAX; codes_to.checked_mul(count).filter(|span| *span <= MOST_SMALL)?];
+    let mut next = 0;
+    for (group, each) in of_row.iter_mut().zip(codes) {
+        let slot = &mut numbers[code(each) * count + *group as usize];
+        if *slot == u32::MAX {
+            *slot = next;
+            next += 1;
+        }
+        *group = *slot;
+    }
+    Some(next as usize)
 }
 
 /// A hasher for small codes of our own making; nobody else chooses the keys of a stretch.

@@ -2,7 +2,7 @@
 //!
 //! Knows which kernel works which kind of node. Must not know how kernels work, nor the order of nodes.
 
-use super::chunk::{Code, Data, Faults, PRESENT, Piece, ROWS, Single, States, widest};
+use super::chunk::{Code, Data, Faults, PRESENT, Piece, ROWS, Single, States, bound, give_back};
 use super::column::{Column, Kept};
 use super::grain::{Grains, RowMap, StretchGroups, group_stretch, join_groups};
 use super::kernels::lookup::{KeyTexts, LookedUp, Prepared};
@@ -232,6 +232,9 @@ impl<'a> Run<'a> {
             for pass in &stage.passes {
                 self.pass(pass)?;
             }
+            for id in &stage.done_with {
+                self.kept.remove(id);
+            }
         }
         Ok(())
     }
@@ -329,7 +332,7 @@ impl<'a> Run<'a> {
         let mut out = Outcome::default();
         for action in &pass.actions {
             match action {
-                Action::Free(slot) => slots[*slot] = None,
+                Action::Free(slot) => slots[*slot].take().into_iter().for_each(give_back),
                 Action::Read { node, slot } => slots[*slot] = Some(self.read(*node, index, len)),
                 Action::Down { of, slot } => slots[*slot] = Some(self.down(pass.grain, *of, index, len)?),
                 Action::Work { node, operands, slot } => {
@@ -572,7 +575,7 @@ fn read_values<'t>(values: &'t Values, range: std::ops::Range<usize>, numbers: O
     match values {
         Values::Numbers(Numbers::Scaled { num, den }) => {
             let num = &num[range.clone()];
-            match widest(num) {
+            match bound(num) {
                 most if most <= super::kernels::LIMIT => Data::Scaled { num: Cow::Borrowed(num), den: *den, most },
                 _ => Data::Exact(num.iter().map(|n| Exact::ratio(*n, *den).unwrap_or(Exact::ZERO)).collect()),
             }

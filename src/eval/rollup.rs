@@ -238,13 +238,21 @@ fn sum(len: usize, data: &Data<'_>, taken: Option<&[bool]>, accounts: &Accounts<
     let takes = |row: usize| taken.is_none_or(|taken| taken[row]);
     if let Some(x) = data.ints() {
         let mut num = vec![0i128; accounts.count()];
+        // 64 bits hold the sum of a stretch unless its numbers are very large.
+        let within_64 = x.most.checked_mul(len as u64).is_some_and(|most| most <= i64::MAX as u64);
         match (x.side, &accounts.of_row, taken) {
             (super::chunk::Side::Rows(rows), None, None) if !accounts.own => {
-                // 64 bits hold the sum of a stretch unless its numbers are very large.
-                num[0] = match x.most.checked_mul(len as u64).filter(|most| *most <= i64::MAX as u64) {
-                    Some(_) => i128::from(rows.iter().sum::<i64>()),
-                    None => rows.iter().map(|n| i128::from(*n)).sum(),
+                num[0] = match within_64 {
+                    true => i128::from(rows.iter().sum::<i64>()),
+                    false => rows.iter().map(|n| i128::from(*n)).sum(),
                 };
+            }
+            (super::chunk::Side::Rows(rows), Some(of_row), None) if within_64 => {
+                let mut small = vec![0i64; accounts.count()];
+                for (n, account) in rows.iter().zip(of_row.iter()) {
+                    small[*account as usize] += n;
+                }
+                num = small.into_iter().map(i128::from).collect();
             }
             _ => {
                 for row in (0..len).filter(|row| takes(*row)) {

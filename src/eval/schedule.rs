@@ -69,6 +69,8 @@ pub(super) struct Stage {
     /// Shares in steps, which are worked on all rows at once before the passes.
     pub(super) in_steps: Vec<NodeId>,
     pub(super) passes: Vec<Pass>,
+    /// Kept columns that no later stage uses and no result shows.
+    pub(super) done_with: Vec<NodeId>,
 }
 
 /// The whole order.
@@ -470,8 +472,46 @@ impl<'a> Planner<'a> {
             }
             stages[stage].in_steps = shares;
         }
+        if !self.keep_all {
+            self.let_go(&mut stages);
+        }
         let constants = self.needed.iter().copied().filter(|id| self.constant(*id)).collect();
         Schedule { constants, stages, needed: self.needed.clone() }
+    }
+
+    /// Finds the stage after which each kept column is of no more use.
+    fn let_go(&self, stages: &mut [Stage]) {
+        let mut last: HashMap<NodeId, usize> = HashMap::new();
+        for (at, stage) in stages.iter().enumerate() {
+            let mut used = |id: NodeId| {
+                last.insert(id, at);
+            };
+            let shares = |id: &NodeId| match self.kind(*id) {
+                Kind::Share { whole, weight, .. } => Some([*whole, *weight]),
+                _ => None,
+            };
+            stage.in_steps.iter().filter_map(shares).flatten().for_each(&mut used);
+            for pass in &stage.passes {
+                pass.kept.iter().for_each(|id| used(*id));
+                pass.rollups.iter().for_each(|rollup| used(rollup.node));
+                for action in &pass.actions {
+                    match action {
+                        Action::Read { node, .. } => used(*node),
+                        Action::Down { of, .. } => used(*of),
+                        Action::Work { node, .. } => shares(node).into_iter().flatten().for_each(&mut used),
+                        Action::WorkQuotient { .. } | Action::Keep { .. } | Action::RollUp(_) | Action::Group(_)
+                        | Action::Free(_) => {}
+                    }
+                }
+            }
+        }
+        for (id, at) in last {
+            if !self.wanted.contains(&id)
+                && let Some(stage) = stages.get_mut(at)
+            {
+                stage.done_with.push(id);
+            }
+        }
     }
 
     /// The actions of a pass, each stretch let go after its last use.

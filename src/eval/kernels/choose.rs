@@ -2,7 +2,7 @@
 //!
 //! Every operand is worked on every row; what an operand lacks, or failed at, counts only on rows that take it.
 
-use super::{At, align};
+use super::{At, align, fill};
 use crate::eval::FaultKind;
 use crate::eval::chunk::{Code, Data, PRESENT, Piece, Side, Single, States, lcm};
 use crate::program::AbsentKind;
@@ -18,11 +18,23 @@ pub(in crate::eval) fn select(at: At<'_>, condition: &Piece<'_>, then: &Piece<'_
         && let (Some(x), Some(y)) = (then.data.ints(), otherwise.data.ints())
         && let Some(by) = align(&x, &y)
     {
+        let (fa, fb) = (by.fa, by.fb);
         let num = match (x.side, y.side) {
-            (Side::Rows(x), Side::Rows(y)) if by.fa == 1 && by.fb == 1 => {
-                test.iter().zip(x).zip(y).map(|((t, x), y)| if *t { *x } else { *y }).collect()
+            (Side::Rows(x), Side::Rows(y)) => {
+                fill(test.iter().zip(x).zip(y).map(|((t, x), y)| if *t { x * fa } else { y * fb }))
             }
-            (x, y) => (0..at.len).map(|row| if test[row] { x.at(row) * by.fa } else { y.at(row) * by.fb }).collect(),
+            (Side::Rows(x), Side::One(y)) => {
+                let y = y * fb;
+                fill(test.iter().zip(x).map(|(t, x)| if *t { x * fa } else { y }))
+            }
+            (Side::One(x), Side::Rows(y)) => {
+                let x = x * fa;
+                fill(test.iter().zip(y).map(|(t, y)| if *t { x } else { y * fb }))
+            }
+            (Side::One(x), Side::One(y)) => {
+                let (x, y) = (x * fa, y * fb);
+                fill(test.iter().map(|t| if *t { x } else { y }))
+            }
         };
         return Piece::clear(super::scaled(num, by.den, by.most_a.max(by.most_b)));
     }
@@ -101,16 +113,27 @@ fn pick_numbers(len: usize, take: &[u16], operands: &[&Piece<'_>]) -> Option<Dat
         most = most.max(fits(x.most).or_else(|| fits(x.side.most()))?);
         sides.push((x.side, factor));
     }
+    let constants = sides.iter().map(|(side, factor)| match side {
+        Side::One(n) => Some(n * factor),
+        Side::Rows(_) => None,
+    });
+    if let Some(constants) = constants.collect::<Option<Vec<i64>>>() {
+        let of = |take: &u16| constants.get(usize::from(*take)).copied().unwrap_or(0);
+        return Some(super::scaled(fill(take.iter().map(of)), den, most));
+    }
     let first = *sides.first()?;
     let num = (0..len).map(|row| {
         let (side, factor) = take.get(row).and_then(|t| sides.get(usize::from(*t))).copied().unwrap_or(first);
         side.at(row) * factor
     });
-    Some(super::scaled(num.collect(), den, most))
+    Some(super::scaled(fill(num), den, most))
 }
 
 /// The index of the line of a decision that holds on each row. `lines` holds its conditions, `None` for `otherwise`.
 pub(in crate::eval) fn decide(at: At<'_>, lines: &[Option<&Piece<'_>>], first_holds: bool) -> Piece<'static> {
+    if let Some(labels) = decide_clear(at.len, lines, first_holds) {
+        return Piece::clear(Data::Label(Cow::Owned(labels)));
+    }
     let mut labels = Vec::with_capacity(at.len);
     let mut codes = Vec::with_capacity(at.len);
     for row in 0..at.len {
@@ -126,6 +149,35 @@ pub(in crate::eval) fn decide(at: At<'_>, lines: &[Option<&Piece<'_>>], first_ho
         }
     }
     Piece { data: Data::Label(Cow::Owned(labels)), states: States::of_rows(codes) }
+}
+
+/// Decides line by line where every condition is known; `None` when one is not, or a row is not decided.
+fn decide_clear(len: usize, lines: &[Option<&Piece<'_>>], first_holds: bool) -> Option<Vec<u16>> {
+    let mut found = vec![NONE; len];
+    let mut otherwise = NONE;
+    let mut twice = false;
+    for (index, line) in (0u16..).zip(lines) {
+        match line {
+            None if first_holds => found.iter_mut().for_each(|found| *found = (*found).min(index)),
+            None => otherwise = otherwise.min(index),
+            Some(condition) => {
+                let (Data::Truth(holds), States::All(PRESENT)) = (&condition.data, &condition.states) else { return None };
+                for (found, holds) in found.iter_mut().zip(holds.iter()) {
+                    twice |= *holds & (*found != NONE);
+                    *found = if *holds { (*found).min(index) } else { *found };
+                }
+            }
+        }
+    }
+    if twice && !first_holds {
+        return None;
+    }
+    let mut undecided = false;
+    for found in &mut found {
+        *found = if *found == NONE { otherwise } else { *found };
+        undecided |= *found == NONE;
+    }
+    (!undecided).then_some(found)
 }
 
 /// The first line that holds; a condition that is unknown before it leaves the row unknown.

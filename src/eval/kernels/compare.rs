@@ -78,15 +78,13 @@ pub(in crate::eval) fn same(at: At<'_>, a: &Piece<'_>, b: &Piece<'_>) -> Piece<'
 
 /// Whether a label is among some.
 pub(in crate::eval) fn label_in(at: At<'_>, subject: &Piece<'_>, labels: &[u16]) -> Piece<'static> {
-    let most = labels.iter().copied().max().map_or(0, |most| usize::from(most) + 1);
-    let mut among = vec![false; most];
-    for label in labels {
-        among[usize::from(*label)] = true;
-    }
-    let is = |label: u16| among.get(usize::from(label)).copied().unwrap_or(false);
-    let truths = match &subject.data {
-        Data::Label(rows) => rows.iter().map(|label| is(*label)).collect(),
-        other => (0..at.len).map(|row| is(other.label(row))).collect(),
+    let truths = match (&subject.data, labels) {
+        (Data::Label(rows), [only]) => rows.iter().map(|label| label == only).collect(),
+        (Data::Label(rows), _) if labels.iter().all(|label| *label < 64) => {
+            let among = labels.iter().fold(0u64, |among, label| among | 1 << label);
+            rows.iter().map(|label| *label < 64 && among >> label & 1 == 1).collect()
+        }
+        (other, _) => (0..at.len).map(|row| labels.contains(&other.label(row))).collect(),
     };
     Piece { data: truth(truths), states: subject.states.clone().into_owned() }
 }

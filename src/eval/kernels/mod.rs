@@ -78,13 +78,21 @@ pub(super) fn with_faults(states: States<'_>, len: usize, failed: &[(usize, Code
     States::of_rows(rows)
 }
 
+/// A list of these numbers, in room left by an earlier one.
+#[inline]
+pub(super) fn fill(numbers: impl Iterator<Item = i64>) -> Vec<i64> {
+    let mut out = super::chunk::spare();
+    out.extend(numbers);
+    out
+}
+
 /// Applies `f` to the rows of both sides.
 #[inline]
 pub(super) fn zip(len: usize, a: Side<'_>, b: Side<'_>, f: impl Fn(i64, i64) -> i64) -> Vec<i64> {
     match (a, b) {
-        (Side::Rows(a), Side::Rows(b)) => a.iter().zip(b).map(|(a, b)| f(*a, *b)).collect(),
-        (Side::Rows(a), Side::One(b)) => a.iter().map(|a| f(*a, b)).collect(),
-        (Side::One(a), Side::Rows(b)) => b.iter().map(|b| f(a, *b)).collect(),
+        (Side::Rows(a), Side::Rows(b)) => fill(a.iter().zip(b).map(|(a, b)| f(*a, *b))),
+        (Side::Rows(a), Side::One(b)) => fill(a.iter().map(|a| f(*a, b))),
+        (Side::One(a), Side::Rows(b)) => fill(b.iter().map(|b| f(a, *b))),
         (Side::One(a), Side::One(b)) => vec![f(a, b); len],
     }
 }
@@ -104,7 +112,7 @@ pub(super) fn zip_truth(len: usize, a: Side<'_>, b: Side<'_>, f: impl Fn(i64, i6
 #[inline]
 pub(super) fn map(len: usize, a: Side<'_>, f: impl Fn(i64) -> i64) -> Vec<i64> {
     match a {
-        Side::Rows(a) => a.iter().map(|a| f(*a)).collect(),
+        Side::Rows(a) => fill(a.iter().map(|a| f(*a))),
         Side::One(a) => vec![f(a); len],
     }
 }

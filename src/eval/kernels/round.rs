@@ -1,11 +1,14 @@
 //! Rounding to a step, and a quotient rounded at once so that no ratio is ever stored.
 
 use super::arith::zero_divisors;
-use super::{At, LIMIT, fault_of, row_by_row, scaled, with_faults};
+use super::{At, LIMIT, fault_of, fill, row_by_row, scaled, with_faults};
 use crate::eval::FaultKind;
 use crate::eval::chunk::{Code, Data, Ints, PRESENT, Piece, Side, States, gcd};
 use crate::number::{Exact, NumError, Rounding};
 use crate::program::NodeId;
+
+/// Counts up to this are divided by with a reciprocal each.
+const MOST_COUNT: i64 = 64;
 
 /// `value` rounded to multiples of `step`; a fault on rows where the step is not above zero.
 pub(in crate::eval) fn round(at: At<'_>, value: &Piece<'_>, step: &Piece<'_>, mode: Rounding) -> Piece<'static> {
@@ -80,11 +83,11 @@ fn round_ints(len: usize, value: &Ints<'_>, step: &Ints<'_>, mode: Rounding) -> 
     let (up, n_left) = (up / g, n / g);
     let divisor = down.checked_mul(n_left)?;
     let within = |most: u64| most.checked_mul(up.unsigned_abs()).filter(|most| *most <= LIMIT);
-    let most = within(value.most).or_else(|| within(value.side.most()))?;
+    let most_up = within(value.most).or_else(|| within(value.side.most()))?;
     // A multiple is at most one step further out than the value.
-    let most_steps = most / divisor.unsigned_abs() + 1;
+    let most_steps = most_up / divisor.unsigned_abs() + 1;
     let most = most_steps.checked_mul(n.unsigned_abs()).filter(|most| *most <= LIMIT)?;
-    let by = Divisor::new(divisor);
+    let by = Divisor::new(divisor, most_up)?;
     let num = match value.side {
         Side::One(x) => vec![n * steps(&by, x * up, mode); len],
         Side::Rows(rows) => round_rows(rows, up, &by, n, mode),
@@ -96,7 +99,7 @@ fn round_ints(len: usize, value: &Ints<'_>, step: &Ints<'_>, mode: Rounding) -> 
 fn round_rows(rows: &[i64], up: i64, by: &Divisor, n: i64, mode: Rounding) -> Vec<i64> {
     #[inline(always)]
     fn each(rows: &[i64], up: i64, by: &Divisor, n: i64, mode: Rounding) -> Vec<i64> {
-        rows.iter().map(|x| n * steps(by, x * up, mode)).collect()
+        fill(rows.iter().map(|x| n * steps(by, x * up, mode)))
     }
     match mode {
         Rounding::Up => each(rows, up, by, n, Rounding::Up),
@@ -111,22 +114,22 @@ fn round_rows(rows: &[i64], up: i64, by: &Divisor, n: i64, mode: Rounding) -> Ve
 #[inline(always)]
 fn steps(by: &Divisor, x: i64, mode: Rounding) -> i64 {
     let (floor, rest) = by.floor(x);
-    floor + i64::from(rest != 0 && goes_up(mode, floor, rest, by.value))
+    floor + i64::from((rest != 0) & goes_up(mode, floor, rest, by.value as i64))
 }
 
 /// Whether the multiple above the floor is taken; `rest` of `divisor` is what the floor leaves, and is not zero.
 #[inline(always)]
 fn goes_up(mode: Rounding, floor: i64, rest: i64, divisor: i64) -> bool {
-    let half = rest.cmp(&(divisor - rest));
+    let other = divisor - rest;
     let negative = floor < 0;
     match mode {
         Rounding::Up => true,
         Rounding::Down => false,
         Rounding::TowardZero => negative,
         Rounding::AwayFromZero => !negative,
-        Rounding::HalfUp => half.is_gt() || (half.is_eq() && !negative),
-        Rounding::HalfDown => half.is_gt() || (half.is_eq() && negative),
-        Rounding::HalfEven => half.is_gt() || (half.is_eq() && floor % 2 != 0),
+        Rounding::HalfUp => (rest > other) | ((rest == other) & !negative),
+        Rounding::HalfDown => (rest > other) | ((rest == other) & negative),
+        Rounding::HalfEven => (rest > other) | ((rest == other) & (floor & 1 != 0)),
         Rounding::Up05 => {
             let toward_zero = if negative { floor + 1 } else { floor };
             (toward_zero % 5 == 0) != negative
@@ -148,8 +151,14 @@ fn round_any(len: usize, a: &Ints<'_>, b: Option<&Ints<'_>>, step: &Ints<'_>, mo
     let (most_b, most_step) = (b.side.most(), step.side.most());
     let most = within(a.most, up.unsigned_abs()).or_else(|| within(a.side.most(), up.unsigned_abs()))?;
     within(within(most_b, most_step)?, down.unsigned_abs())?;
+    let most_up = most;
     // A multiple is at most one step further out than the value, and the divisor is at least 1 in size.
     let most = within(most.checked_add(1)?, most_step)?;
+    if let (Side::Rows(rows), Side::Rows(divisors), Side::One(n)) = (a.side, b.side, step.side)
+        && let Some(num) = small_quotients(rows, divisors, (up, n * down, n), most_up, mode)
+    {
+        return Some(scaled(num, step.den, most));
+    }
     let num = (0..len)
         .map(|row| {
             let (x, y, n) = (a.side.at(row), b.side.at(row), step.side.at(row));
@@ -169,51 +178,67 @@ fn round_any(len: usize, a: &Ints<'_>, b: Option<&Ints<'_>>, step: &Ints<'_>, mo
     Some(scaled(num, step.den, most))
 }
 
+/// Quotients by small counts, each count with its reciprocal; `None` when the divisors are no small counts.
+fn small_quotients(
+    rows: &[i64],
+    divisors: &[i64],
+    (up, down, n): (i64, i64, i64),
+    most_up: u64,
+    mode: Rounding,
+) -> Option<Vec<i64>> {
+    let (low, high) = divisors.iter().fold((0, 0), |(low, high): (i64, i64), y| (low.min(*y), high.max(*y)));
+    if low < 0 || high > MOST_COUNT || down <= 0 {
+        return None;
+    }
+    // Rows with a divisor of zero are faults already and are given any value.
+    let by = (0..=high).map(|y| Divisor::new(y.max(1).checked_mul(down)?, most_up)).collect::<Option<Vec<Divisor>>>()?;
+    let pairs = rows.iter().zip(divisors);
+    Some(match mode {
+        Rounding::Down => fill(pairs.map(|(x, y)| n * steps(&by[*y as usize], x * up, Rounding::Down))),
+        Rounding::Up => fill(pairs.map(|(x, y)| n * steps(&by[*y as usize], x * up, Rounding::Up))),
+        mode => fill(pairs.map(|(x, y)| n * steps(&by[*y as usize], x * up, mode))),
+    })
+}
+
 /// A fraction in lowest terms; both are above zero.
 fn reduced(up: i64, down: i64) -> Option<(i64, i64)> {
     let g = gcd(up, down);
     Some((up.checked_div(g)?, down.checked_div(g)?))
 }
 
-/// A divisor that is the same for many rows: divides by multiplying with its reciprocal.
+/// A divisor that many rows share: divides by multiplying with its reciprocal, without a branch.
+#[derive(Debug, Clone, Copy)]
 struct Divisor {
-    value: i64,
-    /// The greatest whole number not above 2^64 / value, for a value above 1.
+    value: u64,
+    /// The greatest whole number below 2^64 that is not above 2^64 / value.
     reciprocal: u64,
+    /// A multiple of the value that lifts every dividend above zero, and which multiple it is.
+    lift: u64,
+    lift_steps: i64,
 }
 
 impl Divisor {
-    /// `value` must be above zero.
-    fn new(value: i64) -> Divisor {
-        let reciprocal = match value {
-            1 => 0,
-            _ => u64::try_from((1u128 << 64) / u128::from(value.unsigned_abs())).unwrap_or(u64::MAX),
-        };
-        Divisor { value, reciprocal }
+    /// For dividends up to `most` either way; `None` when they are too large for lifting. `value` must be above zero.
+    fn new(value: i64, most: u64) -> Option<Divisor> {
+        let value = value.unsigned_abs();
+        if most > LIMIT / 4 || value > LIMIT / 4 {
+            return None;
+        }
+        let reciprocal = u64::try_from((1u128 << 64) / u128::from(value)).unwrap_or(u64::MAX);
+        let lift_steps = most.div_ceil(value);
+        Some(Divisor { value, reciprocal, lift: lift_steps * value, lift_steps: i64::try_from(lift_steps).ok()? })
     }
 
     /// The greatest whole number not above `x / value`, and what it leaves.
-    /// The product with the reciprocal is short by less than one, so one step mends it.
-    #[inline]
+    /// The product with the reciprocal falls short by one at most, as the dividend is below 2^64.
+    #[inline(always)]
     fn floor(&self, x: i64) -> (i64, i64) {
-        if self.value == 1 {
-            return (x, 0);
-        }
-        let size = x.unsigned_abs();
-        let d = self.value.unsigned_abs();
-        let mut quotient = ((u128::from(size) * u128::from(self.reciprocal)) >> 64) as u64;
-        let mut rest = size - quotient * d;
-        if rest >= d {
-            quotient += 1;
-            rest -= d;
-        }
-        // Both are below 2^63 as the size is.
-        let (quotient, rest) = (quotient as i64, rest as i64);
-        match (x < 0, rest) {
-            (false, _) => (quotient, rest),
-            (true, 0) => (-quotient, 0),
-            (true, _) => (-quotient - 1, self.value - rest),
-        }
+        let lifted = self.lift.wrapping_add_signed(x);
+        let short = ((u128::from(lifted) * u128::from(self.reciprocal)) >> 64) as u64;
+        let left = lifted - short * self.value;
+        let more = u64::from(left >= self.value);
+        // Both are far below 2^63.
+        ((short + more) as i64 - self.lift_steps, (left - more * self.value) as i64)
     }
 }
 
@@ -223,13 +248,17 @@ mod tests {
 
     #[test]
     fn the_reciprocal_divides_as_the_machine_does() {
-        let edges = [0, 1, 2, 3, 5, 15, 16, 17, 144, 999_999_937, i64::MAX / 2, i64::MAX / 2 + 1, i64::MAX - 1, i64::MAX];
+        let top = i64::MAX / 4;
+        let edges = [0, 1, 2, 3, 5, 15, 16, 17, 144, 999_999_937, top / 2, top / 2 + 1, top - 1, top];
         for d in edges.into_iter().filter(|d| *d > 0) {
-            let by = Divisor::new(d);
-            for x in edges.into_iter().flat_map(|x| [x, -x, x / 3, -(x / 7)]) {
-                assert_eq!(by.floor(x), (x.div_euclid(d), x.rem_euclid(d)), "{x} / {d}");
+            for most in [top, 1_000_000_000] {
+                let by = Divisor::new(d, most.unsigned_abs()).expect("small enough");
+                for x in edges.into_iter().flat_map(|x| [x, -x, x / 3, -(x / 7)]).filter(|x| x.abs() <= most) {
+                    assert_eq!(by.floor(x), (x.div_euclid(d), x.rem_euclid(d)), "{x} / {d}");
+                }
             }
         }
+        assert!(Divisor::new(3, LIMIT / 2).is_none());
     }
 
     #[test]

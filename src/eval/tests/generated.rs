@@ -55,6 +55,19 @@ fn every_node_agrees_with_the_slow_evaluator() {
     assert!(compared > 100_000, "only {compared} values were compared");
 }
 
+/// The same for an hour or two: `cargo test --release --lib eval:: -- --ignored`.
+#[test]
+#[ignore = "runs for long"]
+fn very_many_programs_agree_with_the_slow_evaluator() {
+    let mut compared = 0;
+    for seed in 100_000..103_000 {
+        let made = make(seed, 120, [0, 1, 5, 8, 17, 60][seed as usize % 6]);
+        let wanted = all_nodes(&made.program);
+        compared += compare(seed, &made, &wanted, None);
+    }
+    assert!(compared > 1_000_000, "only {compared} values were compared");
+}
+
 #[test]
 fn a_few_wanted_nodes_agree_as_well() {
     // Wanting few nodes lets quotients be rounded at once, columns be let go early, and stages differ.
