@@ -9,6 +9,9 @@ use std::path::PathBuf;
 /// Forty rules for a sash: lengths, counts, rounding, money.
 pub const SASH: &str = include_str!("sash.ovo");
 
+/// About as many rules of another shape: texts, tables, optional values, groups, a table below another.
+pub const PARTS: &str = include_str!("parts.ovo");
+
 /// Chance from a seed (xorshift64*, Marsaglia 2003 and Vigna 2016).
 pub struct Chance(u64);
 
@@ -52,6 +55,39 @@ pub fn sash_csv(rows: usize) -> String {
             chance.between(0, 4),
             ["yes", "no"][chance.between(0, 1) as usize],
         );
+    }
+    out
+}
+
+/// A survey of `rows` openings for [`PARTS`].
+pub fn parts_csv(rows: usize) -> String {
+    let mut chance = Chance::new(11);
+    let mut out = String::from("mark,wing,floor,wood,sill_high,panes,listed,painted\n");
+    for row in 0..rows {
+        let pick = |chance: &mut Chance, from: &[&'static str]| from[chance.between(0, from.len() as u64 - 1) as usize];
+        let wing = pick(&mut chance, &["north", "east", "south", "west", "yard"]);
+        let floor = chance.between(0, 3);
+        let wood = pick(&mut chance, &["pine", "P", "oak", "fir", "unknown_wood"]);
+        let sill = if chance.between(0, 7) == 0 { String::new() } else { (chance.between(12, 90) as f64 / 2.0).to_string() };
+        let listed = pick(&mut chance, &["yes", "no", ""]);
+        let painted = pick(&mut chance, &["none", "grey", "white", ""]);
+        let _ = writeln!(out, "W{row},{wing},{floor},{wood},{sill},{},{listed},{painted}", chance.between(1, 24));
+    }
+    out
+}
+
+/// The defects of `rows` openings for [`PARTS`]: none to five at each.
+pub fn defects_csv(rows: usize) -> String {
+    let mut chance = Chance::new(13);
+    let mut out = String::from("mark,member,rot_long,rot_deep,wet\n");
+    for row in 0..rows {
+        for _ in 0..chance.between(0, 5) {
+            let member = ["sill", "stile", "rail", "bar", "casing"][chance.between(0, 4) as usize];
+            let long = chance.between(1, 240) as f64 / 8.0;
+            let deep = if chance.between(0, 5) == 0 { String::new() } else { (chance.between(1, 40) as f64 / 16.0).to_string() };
+            let wet = if chance.between(0, 4) == 0 { String::new() } else { format!("{}%", chance.between(8, 40)) };
+            let _ = writeln!(out, "W{row},{member},{long},{deep},{wet}");
+        }
     }
     out
 }

@@ -1,15 +1,9 @@
-//! The rules of `support/sash.ovo` written by hand over 28-digit decimals, on as many threads: what a careful programmer
-//! would write for this one job. Its totals are compared with the engine's, to the cent.
-//!
-//! `cargo bench --bench handwritten -- [rows] [threads]`
-
-mod support;
+//! The rules of `support/sash.ovo`, by hand.
 
 use rust_decimal::Decimal;
 use rust_decimal::RoundingStrategy::{MidpointAwayFromZero, ToNegativeInfinity, ToPositiveInfinity};
 use rust_decimal::prelude::FromPrimitive;
 use std::collections::HashMap;
-use std::time::Instant;
 
 #[derive(Clone, Copy, PartialEq)]
 enum Fate {
@@ -26,6 +20,8 @@ struct Totals {
     glass: Decimal,
     points: Decimal,
     putty: Decimal,
+    /// Rows on which dividing before multiplying lost a cent that the exact amount has.
+    short: u32,
 }
 
 struct Givens {
@@ -88,48 +84,31 @@ fn givens() -> Givens {
     }
 }
 
-fn main() {
-    let arguments: Vec<usize> = std::env::args().filter_map(|a| a.parse().ok()).collect();
-    let rows = arguments.first().copied().unwrap_or(1_000_000);
-    let threads = arguments.get(1).copied().unwrap_or_else(|| std::thread::available_parallelism().map_or(1, usize::from));
-    let path = support::file("sash", rows, support::sash_csv);
-    let mut best = f64::MAX;
-    let mut wings = Vec::new();
-    for _ in 0..3 {
-        let start = Instant::now();
-        let text = std::fs::read(&path).expect("the survey was just made");
-        wings = all(&text, threads);
-        best = best.min(start.elapsed().as_secs_f64());
-    }
-    println!("{rows} rows, {threads} threads: {:.1} ms, file to totals; peak {:.0} MB", best * 1e3, support::peak_memory().unwrap_or(0.0));
+/// From the text of the survey to totals, printed.
+pub fn run(text: &[u8], threads: usize) -> Vec<String> {
+    let wings = all(text, threads);
     let mut whole = Totals::default();
+    let mut lines = Vec::new();
     for (wing, totals) in &wings {
-        println!(
+        lines.push(format!(
             "{wing:6} {:>16} USD {:>14} h {:>14} bf {:>14} sq ft {:>9} points",
             totals.total.round_dp(2),
             (totals.minutes / Decimal::from(60)).round_dp(4),
             (totals.stock / Decimal::from(144)).round_dp(4),
             (totals.glass / Decimal::from(144)).round_dp(4),
             totals.points
-        );
+        ));
         add(&mut whole, totals);
     }
-    println!("all_total {} all_minutes {} all_putty {}", whole.total, whole.minutes.round_dp(4), whole.putty.round_dp(4));
+    lines.push(format!("all_total {} all_points {} all_putty {}", whole.total, whole.points, whole.putty.round_dp(4)));
+    lines.push(format!("paint costs that 28 digits put a cent too low: {}", whole.short));
+    lines
 }
 
-/// Cuts the file at line ends, one part for each thread, and adds up by wing.
+/// Adds up by wing, one part of the file on each thread.
 fn all(text: &[u8], threads: usize) -> Vec<(String, Totals)> {
     let body = text.iter().position(|b| *b == b'\n').map_or(text.len(), |at| at + 1);
-    let mut cuts = vec![body];
-    for part in 1..threads {
-        let near = body + (text.len() - body) * part / threads;
-        cuts.push(text[near..].iter().position(|b| *b == b'\n').map_or(text.len(), |at| near + at + 1));
-    }
-    cuts.push(text.len());
-    let parts: Vec<HashMap<String, Totals>> = std::thread::scope(|scope| {
-        let work: Vec<_> = cuts.windows(2).map(|cut| scope.spawn(move || part(&text[cut[0]..cut[1]]))).collect();
-        work.into_iter().map(|part| part.join().expect("no part fails")).collect()
-    });
+    let parts = super::in_parts(&text[body..], threads, part);
     let mut wings: HashMap<String, Totals> = HashMap::new();
     for part in parts {
         for (wing, totals) in part {
@@ -148,6 +127,7 @@ fn add(to: &mut Totals, more: &Totals) {
     to.glass += more.glass;
     to.points += more.points;
     to.putty += more.putty;
+    to.short += more.short;
 }
 
 fn part(text: &[u8]) -> HashMap<String, Totals> {
@@ -229,8 +209,10 @@ fn opening(g: &Givens, record: &csv::StringRecord) -> Totals {
     let points_cost = cents(points * g.point_price);
     let putty_cost = cents(putty * g.putty_price);
     let paint_cost = cents(paint * g.paint_price);
+    let divided_last = cents(painted * g.paint_price / (g.cover * Decimal::from(144)));
+    let short = u32::from(paint_cost < divided_last);
     let materials = stock_cost + glass_cost + points_cost + putty_cost + paint_cost;
     let taxed = cents(materials * (one + g.tax));
     let total = cents((joiner + glazier + painter + taxed) * (one + g.overhead));
-    Totals { total, minutes, stock, glass, points, putty }
+    Totals { total, minutes, stock, glass, points, putty, short }
 }
