@@ -25,8 +25,7 @@ fn main() {
             measure("sash", support::SASH, &files, rows, threads, repeats);
         }
         if all || named("parts") {
-            let files =
-                [support::file("parts", rows, support::parts_csv), support::file("defects", rows, support::defects_csv)];
+            let files = [support::file("parts", rows, support::parts_csv), support::file("defects", rows, support::defects_csv)];
             measure("parts", support::PARTS, &files, rows, threads, repeats);
         }
     }
@@ -38,9 +37,7 @@ fn measure(name: &str, sheet: &str, files: &[PathBuf], rows: usize, threads: Opt
     let (tables, reading) = timed(|| surveys(program, files));
     let version = &program.versions[0];
     let fine = |grain: Grain| matches!(grain, Grain::Table(_));
-    let nodes = |of: fn(bool) -> bool| -> Vec<NodeId> {
-        version.values.iter().filter(|v| of(fine(v.grain))).map(|v| v.node).collect()
-    };
+    let nodes = |of: fn(bool) -> bool| -> Vec<NodeId> { version.values.iter().filter(|v| of(fine(v.grain))).map(|v| v.node).collect() };
     let (sums, columns) = (nodes(|fine| !fine), nodes(|fine| fine));
     let options = Options { threads, ..Options::default() };
     let inputs = Inputs { tables: tables.iter().collect() };
@@ -50,7 +47,8 @@ fn measure(name: &str, sheet: &str, files: &[PathBuf], rows: usize, threads: Opt
     let (kept, keeping) = best(repeats, || work(&columns));
     let bytes: usize = columns.iter().filter_map(|id| kept.column(*id)).map(|c| c.bytes()).sum();
     // The same job once a given has changed: what does not read it is remembered.
-    let changed = support::checked(&sheet.replace("62.40 USD per gal", "64 USD per gal").replace("0.65 USD per cu in", "0.7 USD per cu in"));
+    let changed =
+        support::checked(&sheet.replace("62.40 USD per gal", "64 USD per gal").replace("0.65 USD per cu in", "0.7 USD per cu in"));
     let mut memory = Memory::new();
     let remember = |program: &Program, memory: &mut Memory| {
         run_again(program, &inputs, &sums, &options, memory).expect("runs");

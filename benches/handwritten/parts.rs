@@ -104,8 +104,7 @@ fn defects(text: &[u8], openings: &[Opening], by_mark: &HashMap<&str, usize>) ->
 /// From the texts of the surveys to totals, printed.
 pub fn run(openings_text: &[u8], defects_text: &[u8], threads: usize) -> Vec<String> {
     let body = |text: &[u8]| text.iter().position(|b| *b == b'\n').map_or(text.len(), |at| at + 1);
-    let mut all: Vec<Opening> =
-        super::in_parts(&openings_text[body(openings_text)..], threads, openings).into_iter().flatten().collect();
+    let mut all: Vec<Opening> = super::in_parts(&openings_text[body(openings_text)..], threads, openings).into_iter().flatten().collect();
     let found: Vec<Vec<Defect>> = {
         let by_mark: HashMap<&str, usize> = all.iter().enumerate().map(|(at, o)| (o.mark.as_str(), at)).collect();
         super::in_parts(&defects_text[body(defects_text)..], threads, |text| defects(text, &all, &by_mark))

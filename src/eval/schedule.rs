@@ -512,8 +512,7 @@ impl<'a> Planner<'a> {
                         Action::Read { node, .. } => used(*node),
                         Action::Down { of, .. } => used(*of),
                         Action::Work { node, .. } => shares(node).into_iter().flatten().for_each(&mut used),
-                        Action::WorkQuotient { .. } | Action::Keep { .. } | Action::RollUp(_) | Action::Group(_)
-                        | Action::Free(_) => {}
+                        Action::WorkQuotient { .. } | Action::Keep { .. } | Action::RollUp(_) | Action::Group(_) | Action::Free(_) => {}
                     }
                 }
             }

@@ -20,9 +20,7 @@ pub(in crate::eval) fn select(at: At<'_>, condition: &Piece<'_>, then: &Piece<'_
     {
         let (fa, fb) = (by.fa, by.fb);
         let num = match (x.side, y.side) {
-            (Side::Rows(x), Side::Rows(y)) => {
-                fill(test.iter().zip(x).zip(y).map(|((t, x), y)| if *t { x * fa } else { y * fb }))
-            }
+            (Side::Rows(x), Side::Rows(y)) => fill(test.iter().zip(x).zip(y).map(|((t, x), y)| if *t { x * fa } else { y * fb })),
             (Side::Rows(x), Side::One(y)) => {
                 let y = y * fb;
                 fill(test.iter().zip(x).map(|(t, x)| if *t { x * fa } else { y }))

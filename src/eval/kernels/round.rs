@@ -179,13 +179,7 @@ fn round_any(len: usize, a: &Ints<'_>, b: Option<&Ints<'_>>, step: &Ints<'_>, mo
 }
 
 /// Quotients by small counts, each count with its reciprocal; `None` when the divisors are no small counts.
-fn small_quotients(
-    rows: &[i64],
-    divisors: &[i64],
-    (up, down, n): (i64, i64, i64),
-    most_up: u64,
-    mode: Rounding,
-) -> Option<Vec<i64>> {
+fn small_quotients(rows: &[i64], divisors: &[i64], (up, down, n): (i64, i64, i64), most_up: u64, mode: Rounding) -> Option<Vec<i64>> {
     let (low, high) = divisors.iter().fold((0, 0), |(low, high): (i64, i64), y| (low.min(*y), high.max(*y)));
     if low < 0 || high > MOST_COUNT || down <= 0 {
         return None;
