@@ -43,6 +43,7 @@ impl<'a> Checker<'a> {
         let told = self.problems.len();
         self.in_force = HashMap::new();
         self.memo = HashMap::new();
+        self.reads.clear();
         self.decides = HashMap::new();
         self.trace = Trace::default();
         let mut all: Vec<LayeredChange<'a>> = base.to_vec();
@@ -58,8 +59,9 @@ impl<'a> Checker<'a> {
             self.job_terms(&mut version);
         }
         self.lines_of(&mut version);
-        self.values(&mut version);
+        let defs = self.values(&mut version);
         self.life_of(&mut version);
+        self.mark_used(&mut version, &defs);
         self.program.versions.push(version);
         self.traces.push(std::mem::take(&mut self.trace));
         if self.repeat {
@@ -142,8 +144,30 @@ impl<'a> Checker<'a> {
         }
     }
 
-    /// All named values of the version.
-    fn values(&mut self, version: &mut Version) {
+    /// Marks the values that something that counts rests on. A given that was worked into a written number leaves no other trace.
+    fn mark_used(&self, version: &mut Version, defs: &[usize]) {
+        let mut used = vec![false; self.defs.len()];
+        let decided = (0..self.defs.len()).filter(|d| matches!(self.defs[*d].kind, DefKind::Decide(_)));
+        let mut todo: Vec<usize> = self.reads.iter().filter(|(reader, _)| reader.is_none()).map(|(_, read)| *read).chain(decided).collect();
+        let mut read_by: HashMap<usize, Vec<usize>> = HashMap::new();
+        for (reader, read) in &self.reads {
+            if let Some(reader) = reader {
+                read_by.entry(*reader).or_default().push(*read);
+            }
+        }
+        while let Some(def) = todo.pop() {
+            if !std::mem::replace(&mut used[def], true) {
+                todo.extend(read_by.get(&def).into_iter().flatten());
+            }
+        }
+        for (value, def) in version.values.iter_mut().zip(defs) {
+            value.used = used[*def];
+        }
+    }
+
+    /// All named values of the version; gives the definition of each.
+    fn values(&mut self, version: &mut Version) -> Vec<usize> {
+        let mut done = Vec::new();
         for d in 0..self.defs.len() {
             // A trial names what it looks at and what that was worked from.
             let stages = self.in_force.get(&d).map_or(0, Vec::len);
@@ -204,6 +228,7 @@ impl<'a> Checker<'a> {
             };
             let last = changes.last();
             let mixed = stages > changes.len();
+            done.push(d);
             version.values.push(ValueDef {
                 name: def.name.text.clone(),
                 kind,
@@ -224,8 +249,10 @@ impl<'a> Checker<'a> {
                 } else {
                     std::iter::once(def_span(&def)).chain(changes[..changes.len() - 1].iter().map(|c| c.change.span)).collect()
                 },
+                used: false,
             });
         }
+        done
     }
 
     /// The unit a value is shown in when none is said: the one it was written in, else the usual one of its kind.

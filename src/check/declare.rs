@@ -53,6 +53,7 @@ pub(super) fn declare(loaded: &Loaded) -> Checker<'_> {
         splits: Vec::new(),
         in_force: HashMap::new(),
         memo: HashMap::new(),
+        reads: HashSet::new(),
         decides: HashMap::new(),
         open: Vec::new(),
         trace: Trace::default(),

@@ -388,6 +388,7 @@ impl<'a> Checker<'a> {
                 let Some(def) = self.def_for(name, cx.grain).filter(|d| self.defs[*d].grain == cx.grain) else { continue };
                 let span = self.defs[def].name.span;
                 let stages = self.last_stage(def);
+                self.reads.insert((None, def));
                 if let Ok(t) = self.define(def, stages, span) {
                     if t.pending.any() {
                         self.problems.push(

@@ -149,6 +149,8 @@ pub(super) struct Checker<'a> {
     // State of the version being built.
     pub(super) in_force: HashMap<usize, Vec<LayeredChange<'a>>>,
     pub(super) memo: HashMap<(usize, usize), Checks<Typed>>,
+    /// Which definition reads which; none for what is no definition, such as a take.
+    pub(super) reads: std::collections::HashSet<(Option<usize>, usize)>,
     pub(super) decides: HashMap<usize, crate::program::DecideDef>,
     pub(super) open: Vec<(usize, usize)>,
     pub(super) trace: Trace,

@@ -9,7 +9,7 @@ use super::usage::Use;
 use crate::eval::Cell;
 use crate::number::{Exact, NumError};
 use crate::prices::PriceBook;
-use crate::program::{Grain, Kind, NodeId, Piece, Program, Template, ValueDef, ValueKind, Version};
+use crate::program::{Kind, Program, ValueDef, ValueKind, Version};
 use crate::show::cell_text;
 use crate::table::Absence;
 use crate::takeoff::Quantities;
@@ -100,13 +100,10 @@ fn cause(absence: Absence) -> &'static str {
 }
 
 fn givens(program: &Program, version: &Version) -> Vec<GivenUsed> {
-    let reached = reached(program, version);
-    let of_allowance = |name: &str| version.resources.iter().any(|r| matches!(&r.allowance, Some((_, _, Some(given))) if given == name));
-    let used = |v: &&ValueDef| reached.get(v.node.0 as usize).copied().unwrap_or(false) || of_allowance(&v.name);
     version
         .values
         .iter()
-        .filter(used)
+        .filter(|v| v.used)
         .filter_map(|v| {
             let ValueKind::Given { range } = &v.kind else { return None };
             let number = |x: &Exact| cell_text(program, v.node, &Cell::Number(x.clone()), v.unit.as_ref());
@@ -134,46 +131,4 @@ fn value_text(program: &Program, v: &ValueDef) -> String {
         _ => return "worked out by a rule".to_owned(),
     };
     cell_text(program, v.node, &cell, v.unit.as_ref())
-}
-
-/// Which nodes the version's results rest on. Equal written numbers are one node, so a given may count as used for its equal.
-fn reached(program: &Program, version: &Version) -> Vec<bool> {
-    let mut seen = vec![false; program.nodes().len()];
-    let mut todo: Vec<NodeId> = Vec::new();
-    let template = |todo: &mut Vec<NodeId>, t: &Template| {
-        todo.extend(t.pieces.iter().filter_map(|p| match p {
-            Piece::Value { node, .. } => Some(*node),
-            Piece::Text(_) => None,
-        }));
-    };
-    for take in &version.takes {
-        todo.push(take.plan.total);
-    }
-    for require in &version.requires {
-        todo.push(require.condition);
-    }
-    for caution in &version.cautions {
-        todo.extend(caution.when);
-        template(&mut todo, &caution.text);
-    }
-    for value in &version.values {
-        if let ValueKind::Decide(decide) = &value.kind {
-            todo.push(value.node);
-            decide.lines.iter().for_each(|line| template(&mut todo, &line.because));
-        }
-    }
-    while let Some(id) = todo.pop() {
-        match seen.get_mut(id.0 as usize) {
-            Some(mark) if !*mark => *mark = true,
-            _ => continue,
-        }
-        let node = program.node(id);
-        todo.extend(node.kind.children());
-        if let Grain::Group(group) = node.grain
-            && let Some(grouping) = program.groups.get(usize::from(group.0))
-        {
-            todo.extend(&grouping.keys);
-        }
-    }
-    seen
 }

@@ -115,6 +115,8 @@ pub struct ValueDef {
     pub because: Option<String>,
     /// What a change replaced: its place and how it was written.
     pub replaced: Vec<Span>,
+    /// Whether a decision, a take, a requirement or a caution rests on it, near or far.
+    pub used: bool,
 }
 
 /// What a named value is.
