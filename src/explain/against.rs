@@ -8,9 +8,9 @@
 use super::Subject;
 use super::kept::{KeptCell, KeptRow, KeptTable};
 use super::record::{Figures, KeptPrice, Record, book_of, kept, kept_prices};
-use super::sheets::squeezed;
+use super::sheets::{squeezed, squeezed_rest};
 use crate::check::{self, Checked, Loaded, LoadedSheet, Options, Pin, Point};
-use crate::diagnostics::{Diagnostic, FileId};
+use crate::diagnostics::{Diagnostic, FileId, Span};
 use crate::estimate::{Basis, Refused, Survey, estimate, estimate_each};
 use crate::eval;
 use crate::number::{Exact, NumError};
@@ -19,7 +19,7 @@ use crate::pricing::Origin;
 use crate::program::{Kind, Program, Ty, ValueDef, ValueKind, Version};
 use crate::show::{absence_word, cell_text};
 use crate::survey::Report;
-use crate::syntax::tree::{ForLine, GrainHead, Rule, StatementKind};
+use crate::syntax::tree::{ChangePart, ForLine, GrainHead, Rule, StatementKind};
 use crate::table::{ColumnKind, SchemaValue};
 use crate::takeoff::Wish;
 use crate::units::{Style, format_quantity};
@@ -110,7 +110,7 @@ impl Part {
 /// Splits the difference between a record and a job as it stands. The subject must be the alternate the record was made of.
 /// Errors: OV-923 where the record can't be worked again.
 pub fn against(subject: &Subject<'_>, record: &Record) -> Result<Difference, Refused> {
-    let old = record.sheets().map_err(unworkable)?;
+    let mut old = record.sheets().map_err(unworkable)?;
     let alternates = Options { alternates: record.alternate.is_some(), trials: false };
     let (checked, problems) = check::check(&old, alternates);
     let Some(checked) = checked else { return Err(unworkable(problems)) };
@@ -120,10 +120,10 @@ pub fn against(subject: &Subject<'_>, record: &Record) -> Result<Difference, Ref
         Refused::Stopped => Refused::Stopped,
     })?;
     walk.step(vec![change(ChangeKind::Program, "the program itself", &record.program, "this one")], Some(first));
-    let left = walk.rules(subject, old, &checked);
+    let rest = walk.rules(subject, &mut old, &checked);
     let tables = fitted(subject, record);
     let book = overlaid(subject, record);
-    walk.givens(subject, &checked, left, &tables, &book)?;
+    walk.givens(subject, (&old, &checked), rest, &tables, &book)?;
     walk.survey(subject, tables, &book);
     walk.prices(subject);
     let now = Figures::of(subject.estimate);
@@ -238,42 +238,44 @@ impl Walk<'_> {
         }
     }
 
-    /// Rules that stand in both, put one by one into the sheets of the record. Gives those that need something else of the new sheets.
-    fn rules(&mut self, subject: &Subject<'_>, mut old: Loaded, was: &Checked) -> Vec<Changed> {
+    /// Rules that stand in both, put one by one into the sheets of the record.
+    fn rules(&mut self, subject: &Subject<'_>, old: &mut Loaded, was: &Checked) -> Rest {
+        let mut rest = Rest::default();
         let name = self.record.alternate.as_deref();
-        let Some((_, before)) = version_of(&was.program, name) else { return vec![] };
+        let Some((_, before)) = version_of(&was.program, name) else { return rest };
         let mut changed: Vec<(String, Rule, Changed)> = Vec::new();
         for (head, rule) in rules_of(subject.loaded) {
             let now = squeezed(&subject.loaded.sources, rule.span);
-            let Some((_, other)) = rules_of(&old).into_iter().find(|(h, r)| *h == head && r.name.text == rule.name.text) else { continue };
+            let Some((_, other)) = rules_of(old).into_iter().find(|(h, r)| *h == head && r.name.text == rule.name.text) else { continue };
             let then = squeezed(&old.sources, other.span);
             let plain = before.values.iter().any(|v| v.name == rule.name.text && v.replaced.is_empty());
             if then != now && plain {
+                rest.told_then.push(other.span);
+                rest.told_now.push(rule.span);
                 changed.push((head, rule.clone(), change(ChangeKind::Rule, rule.name.text.clone(), then, now)));
             }
         }
-        let mut left = Vec::new();
         for (head, rule, told) in changed {
-            let kept = copy(&old);
-            put_rule(&mut old, &head, &rule);
-            let (checked, _) = check::check(&old, Options { alternates: name.is_some(), trials: false });
+            let kept = copy(old);
+            put_rule(old, &head, &rule);
+            let (checked, _) = check::check(old, Options { alternates: name.is_some(), trials: false });
             match checked.as_ref().and_then(|c| worked_old(c, self.record).ok()) {
                 Some(figures) => self.step(vec![told], Some(figures)),
                 None => {
-                    old = kept;
-                    left.push(told);
+                    *old = kept;
+                    rest.left.push(told);
                 }
             }
         }
-        left
+        rest
     }
 
     /// The rest of the sheets, then the givens: versions of the program now, with givens as they were.
     fn givens(
         &mut self,
         subject: &Subject<'_>,
-        was: &Checked,
-        left: Vec<Changed>,
+        (old, was): (&Loaded, &Checked),
+        mut rest: Rest,
         tables: &[KeptTable],
         prices: &[KeptPrice],
     ) -> Result<(), Refused> {
@@ -282,11 +284,11 @@ impl Walk<'_> {
         let (Some((_, before)), now) = (version_of(&was.program, name), subject.version()) else { return Ok(()) };
         let mut pins: Vec<(Pin, Changed)> = Vec::new();
         for value in now.values.iter().filter(|v| matches!(v.kind, ValueKind::Given { .. })) {
-            let Some(old) = before.values.iter().find(|v| v.name == value.name && matches!(v.kind, ValueKind::Given { .. })) else {
+            let Some(then) = before.values.iter().find(|v| v.name == value.name && matches!(v.kind, ValueKind::Given { .. })) else {
                 continue;
             };
-            if let Some(pin) = pin(&was.program, old, program, value) {
-                let told = change(ChangeKind::Given, value.name.clone(), given_text(&was.program, old), given_text(program, value));
+            if let Some(pin) = pin(&was.program, then, program, value) {
+                let told = change(ChangeKind::Given, value.name.clone(), given_text(&was.program, then), given_text(program, value));
                 pins.push((Pin::Given { name: value.name.clone(), value: pin }, told));
             }
         }
@@ -305,7 +307,12 @@ impl Walk<'_> {
             Err(words) => checked.points.iter().map(|_| Err(vec![Diagnostic::error("OV-923", words.clone())])).collect(),
         };
         let mut outcomes = outcomes.into_iter().map(|o| o.ok().map(|e| Figures::of(&e)));
-        let sheets = left.into_iter().chain(self.sheet_changes(subject, was)).collect();
+        for (_, told) in &pins {
+            rest.told_then.extend(given_spans(old, &told.name));
+            rest.told_now.extend(given_spans(subject.loaded, &told.name));
+        }
+        let mut sheets = std::mem::take(&mut rest.left);
+        sheets.extend(self.sheet_changes(subject, old, was, rest));
         self.step(sheets, outcomes.next().flatten());
         for ((_, told), figures) in pins.into_iter().zip(outcomes) {
             self.step(vec![told], figures);
@@ -314,22 +321,37 @@ impl Walk<'_> {
     }
 
     /// What else changed in the sheets, by name where it has one.
-    fn sheet_changes(&self, subject: &Subject<'_>, was: &Checked) -> Vec<Changed> {
+    fn sheet_changes(&self, subject: &Subject<'_>, old: &Loaded, was: &Checked, mut rest: Rest) -> Vec<Changed> {
         let name = self.record.alternate.as_deref();
         let (Some((_, before)), now) = (version_of(&was.program, name), subject.version()) else { return vec![] };
         let own = |v: &&ValueDef| !matches!(v.kind, ValueKind::Column { .. });
         let in_list = |list: &[ValueDef], v: &ValueDef| list.iter().any(|o| o.name == v.name);
         let mut told: Vec<Changed> = Vec::new();
         for value in now.values.iter().filter(own).filter(|v| !in_list(&before.values, v)) {
-            told.push(change(ChangeKind::Rule, value.name.clone(), "", squeezed(&subject.loaded.sources, value.span)));
+            told.push(change(kind_of(value), value.name.clone(), "", written(subject.loaded, value)));
+            rest.told_now.extend(spans_of(subject.loaded, &value.name));
         }
         for value in before.values.iter().filter(own).filter(|v| !in_list(&now.values, v)) {
-            told.push(change(ChangeKind::Rule, value.name.clone(), "there", ""));
+            told.push(change(kind_of(value), value.name.clone(), written(old, value), ""));
+            rest.told_then.extend(spans_of(old, &value.name));
         }
-        for (name, text) in subject.loaded.sources.iter() {
-            let ends = |n: &String| n == name || file_name(n) == file_name(name);
-            if !self.record.texts.iter().any(|(n, old)| ends(n) && old == text) {
+        let mut gone: Vec<(&str, FileId)> = names(old);
+        for (name, file) in names(subject.loaded) {
+            let same = gone.iter().position(|(n, _)| *n == name).or_else(|| gone.iter().position(|(n, _)| file_name(n) == file_name(name)));
+            let Some((_, then)) = same.map(|at| gone.remove(at)) else {
+                told.push(change(ChangeKind::Sheets, file_name(name), "", "there"));
+                continue;
+            };
+            if squeezed_rest(&old.sources, then, &rest.told_then) != squeezed_rest(&subject.loaded.sources, file, &rest.told_now) {
                 told.push(change(ChangeKind::Sheets, format!("the rest of {}", file_name(name)), "", ""));
+            }
+        }
+        told.extend(gone.into_iter().map(|(name, _)| change(ChangeKind::Sheets, file_name(name), "there", "")));
+        let mut tables: Vec<&(String, String)> = subject.loaded.tables.values().filter_map(|t| t.as_ref().ok()).collect();
+        tables.sort_unstable();
+        for (name, text) in tables {
+            if !self.record.texts.iter().any(|(n, t)| file_name(n) == file_name(name) && t == text) {
+                told.push(change(ChangeKind::Sheets, format!("the table {}", file_name(name)), "", ""));
             }
         }
         told
@@ -391,6 +413,48 @@ impl Walk<'_> {
             self.step(vec![told], worked(program, subject.version, subject.survey, &book).ok());
         }
     }
+}
+
+/// What is still to be told of the sheets.
+#[derive(Default)]
+struct Rest {
+    /// Rules that need something else of the new sheets.
+    left: Vec<Changed>,
+    /// Stretches of the old sheets that are told by name.
+    told_then: Vec<Span>,
+    /// Stretches of the new sheets that are told by name.
+    told_now: Vec<Span>,
+}
+
+/// The sheets by name.
+fn names(loaded: &Loaded) -> Vec<(&str, FileId)> {
+    loaded.sheets.iter().map(|s| (loaded.sources.name(s.file), s.file)).collect()
+}
+
+/// Where a given and its changes stand.
+fn given_spans(loaded: &Loaded, name: &str) -> Vec<Span> {
+    let is_it = |kind: &StatementKind| match kind {
+        StatementKind::Given(given) => given.name.text == name,
+        StatementKind::Change(change) => change.name.text == name && change.part == ChangePart::Value,
+        _ => false,
+    };
+    loaded.sheets.iter().flat_map(|s| &s.tree.statements).filter(|s| is_it(&s.kind)).map(|s| s.span).collect()
+}
+
+/// Where a given or a rule stands.
+fn spans_of(loaded: &Loaded, name: &str) -> Vec<Span> {
+    let rules = rules_of(loaded).into_iter().filter(|(_, r)| r.name.text == name).map(|(_, r)| r.span);
+    rules.chain(given_spans(loaded, name)).collect()
+}
+
+fn kind_of(value: &ValueDef) -> ChangeKind {
+    if matches!(value.kind, ValueKind::Given { .. }) { ChangeKind::Given } else { ChangeKind::Rule }
+}
+
+/// A value as its sheet writes it.
+fn written(loaded: &Loaded, value: &ValueDef) -> String {
+    let given = given_spans(loaded, &value.name).first().copied().filter(|_| value.replaced.is_empty());
+    squeezed(&loaded.sources, given.unwrap_or(value.span))
 }
 
 /// A sheet's rules with the heading of their block.

@@ -59,16 +59,14 @@ impl Figure {
         }
     }
 
-    /// A difference with its sign.
-    fn signed(self, before: &Figures, after: &Figures, estimate: &Estimate) -> Cell {
-        let Some(value) = self.between(before, after) else { return Cell::text("too long to print") };
-        let sign = if value.signum() > 0 { "+" } else { "" };
-        let shown = match self {
-            Figure::Total => Cell::Money(after.total - before.total),
-            Figure::Cost => Cell::Money(after.cost - before.cost),
-            Figure::Amount(at) => Cell::Quantity(value, unit(at, estimate)),
-        };
-        Cell::text(format!("{sign}{}", shown.shown()))
+    /// A difference; below zero where it is less now.
+    fn difference(self, before: &Figures, after: &Figures, estimate: &Estimate) -> Cell {
+        match (self, self.between(before, after)) {
+            (Figure::Total, _) => Cell::Money(after.total - before.total),
+            (Figure::Cost, _) => Cell::Money(after.cost - before.cost),
+            (Figure::Amount(at), Some(value)) => Cell::Quantity(value, unit(at, estimate)),
+            (Figure::Amount(_), None) => Cell::text("too long to print"),
+        }
     }
 }
 
@@ -81,11 +79,11 @@ fn unit(at: usize, estimate: &Estimate) -> String {
 /// The parts of one figure's difference, and every figure then and now. `estimate` is that of the job now.
 pub fn views(difference: &Difference, figure: Figure, estimate: &Estimate) -> [View; 2] {
     let touches = |p: &&Part| figure.between(&p.before, &p.after).is_none_or(|d| !d.is_zero());
-    let columns = vec![Column::text("what"), Column::text("which"), Column::text("was"), Column::text("now"), Column::number("difference")];
+    let columns = vec![Column::text("what"), Column::text("which"), Column::text("was"), Column::text("now"), Column::quantity("difference")];
     let mut parts = View::new("changes", format!("Why the {} is not what it was", figure.name()), columns);
     for part in difference.parts.iter().filter(touches) {
         for (at, changed) in part.changed.iter().enumerate() {
-            let amount = if at == 0 { figure.signed(&part.before, &part.after, estimate) } else { Cell::text("with it") };
+            let amount = if at == 0 { figure.difference(&part.before, &part.after, estimate) } else { Cell::text("with it") };
             parts.row(vec![
                 Cell::text(changed.kind.word()),
                 Cell::text(changed.name.clone()),
@@ -95,24 +93,26 @@ pub fn views(difference: &Difference, figure: Figure, estimate: &Estimate) -> [V
             ]);
         }
     }
-    let whole = figure.signed(&difference.was, &difference.now, estimate);
+    let whole = figure.difference(&difference.was, &difference.now, estimate);
     parts.total(vec![Cell::text("in all"), Cell::Blank, Cell::Blank, Cell::Blank, whole]);
     let idle = difference.parts.len() - difference.parts.iter().filter(touches).count();
-    if idle > 0 {
-        parts.notes.push(format!("{idle} further changes do not touch the {}.", figure.name()));
+    match idle {
+        0 => {}
+        1 => parts.notes.push(format!("One further change does not touch the {}.", figure.name())),
+        _ => parts.notes.push(format!("{idle} further changes do not touch the {}.", figure.name())),
     }
     parts.notes.push(
         "In this order: the program, rules, the rest of the sheets, givens, cells, rows, prices; each is worked with all above it new and all below it old."
             .to_owned(),
     );
-    let columns = vec![Column::text("figure"), Column::number("was"), Column::number("now"), Column::number("difference")];
+    let columns = vec![Column::text("figure"), Column::quantity("was"), Column::quantity("now"), Column::quantity("difference")];
     let mut figures = View::new("figures", "Then and now", columns);
     for one in Figure::all() {
         figures.row(vec![
             Cell::text(one.name()),
             one.cell(&difference.was, estimate),
             one.cell(&difference.now, estimate),
-            one.signed(&difference.was, &difference.now, estimate),
+            one.difference(&difference.was, &difference.now, estimate),
         ]);
     }
     [parts, figures]

@@ -27,7 +27,10 @@ impl<'a> Builder<'a> {
 
     /// An amount of money that need not be whole cents.
     fn exact_money(&self, value: &Exact) -> String {
-        let (digits, whole) = value.to_decimal(6);
+        let (digits, whole) = match value.terminates() {
+            Some(0..=2) => (value.to_fixed(2, crate::number::Rounding::HalfEven), true),
+            _ => value.to_decimal(6),
+        };
         self.currency(&format!("{}{}", if whole { "" } else { "≈" }, crate::number::group_thousands(&digits)))
     }
 
@@ -279,7 +282,13 @@ impl<'a> Builder<'a> {
         let text = number.as_ref().map_or_else(String::new, |n| self.quantity(def, n));
         let mut tree = Tree::new(What::Quantity, "bought").valued(text, number);
         let holds = base(&packs.holds).map_or_else(String::new, |n| self.quantity(def, &n));
-        let packs_needed = buy.needed.div(&packs.holds).map_or_else(|_| String::new(), |n| n.to_decimal(4).0);
+        let packs_needed = buy.needed.div(&packs.holds).map_or_else(
+            |_| String::new(),
+            |n| {
+                let (digits, whole) = n.to_decimal(4);
+                format!("{}{digits}", if whole { "" } else { "≈" })
+            },
+        );
         if packs.stated {
             tree.fact("packs", format!("{} {} of {holds}", packs.count, packs.word));
             tree.fact("before", format!("{packs_needed}, rounded up to whole packs once for the job"));

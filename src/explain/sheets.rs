@@ -3,7 +3,7 @@
 //! Knows the tree of sheets. Must not know values.
 
 use crate::check::Loaded;
-use crate::diagnostics::{Sources, Span};
+use crate::diagnostics::{FileId, Sources, Span};
 use crate::syntax::tree::{Change, Charge, Decide, Expr, ForLine, Given, Name, Resource, Rule, StatementKind, Take};
 use std::collections::HashMap;
 
@@ -106,8 +106,27 @@ impl<'a> Index<'a> {
 
 /// A stretch of a sheet on one line: blanks squeezed, comments left out.
 pub(super) fn squeezed(sources: &Sources, span: Span) -> String {
+    squeeze(sources.slice(span))
+}
+
+/// A sheet without some of its stretches, squeezed the same way.
+pub(super) fn squeezed_rest(sources: &Sources, file: FileId, without: &[Span]) -> String {
+    let mut text = sources.text(file).to_owned();
+    let mut without: Vec<Span> = without.iter().copied().filter(|s| s.file == file).collect();
+    without.sort_unstable();
+    without.dedup();
+    // From the end, so that the places before stay where they are.
+    for span in without.iter().rev() {
+        if text.get(span.start as usize..span.end as usize).is_some() {
+            text.replace_range(span.start as usize..span.end as usize, "");
+        }
+    }
+    squeeze(&text)
+}
+
+fn squeeze(text: &str) -> String {
     let mut words = Vec::new();
-    for line in sources.slice(span).lines() {
+    for line in text.lines() {
         let mut quoted = false;
         let end = line.find(|c: char| {
             quoted ^= c == '"';
@@ -129,5 +148,7 @@ mod tests {
         let file = sources.add("s.ovo", text);
         let span = Span { file, start: 0, end: text.len() as u32 };
         assert_eq!(squeezed(&sources, span), "x = a + \"no. #2\"");
+        let cut = Span { file, start: 4, end: 5 };
+        assert_eq!(squeezed_rest(&sources, file, &[cut]), "x = + \"no. #2\"");
     }
 }
