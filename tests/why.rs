@@ -4,6 +4,7 @@
 mod demo_support;
 
 use demo_support::{Demo, Folder};
+use ovolo::estimate::Worked;
 use ovolo::eval::{self, Cell};
 use ovolo::explain::against::{self, ChangeKind, Difference};
 use ovolo::explain::difference::{self, Figure};
@@ -47,8 +48,16 @@ fn cents(value: i128) -> Exact {
     Exact::from_i128(value).div(&Exact::int(100)).expect("small")
 }
 
-fn subject<'a>(demo: &'a Demo, version: usize, estimate: &'a ovolo::pricing::Estimate) -> Subject<'a> {
-    Subject { loaded: &demo.loaded, checked: &demo.checked, version, survey: &demo.survey, book: &demo.book, estimate }
+fn subject<'a>(demo: &'a Demo, version: usize, worked: &'a Worked) -> Subject<'a> {
+    Subject {
+        loaded: &demo.loaded,
+        checked: &demo.checked,
+        version,
+        survey: &demo.survey,
+        book: &demo.book,
+        estimate: &worked.estimate,
+        picked: &worked.picked,
+    }
 }
 
 #[test]
@@ -56,7 +65,7 @@ fn every_named_value_on_every_row_is_the_root_of_its_tree() {
     let demo = Demo::open(&Folder::default());
     let program = &demo.checked.program;
     let worked = demo.work(0, Wish::default());
-    let mut explainer = Explainer::new(subject(&demo, 0, &worked.estimate));
+    let mut explainer = Explainer::new(subject(&demo, 0, &worked));
     let version = &program.versions[0];
     let nodes: Vec<NodeId> = version.values.iter().map(|v| v.node).collect();
     let inputs = demo.survey.inputs();
@@ -96,7 +105,7 @@ fn every_roll_up_is_the_root_of_its_tree_and_adds_up_again() {
     for at in 0..demo.checked.program.versions.len() {
         let worked = demo.work(at, Wish { by_row: true, treatment: false });
         let estimate = &worked.estimate;
-        let mut explainer = Explainer::new(subject(&demo, at, estimate));
+        let mut explainer = Explainer::new(subject(&demo, at, &worked));
         let deep = Options { depth: if at == 0 { 5 } else { 3 }, most: 5 };
         let mut grow = |target: Target, number: &Exact, what: &str| -> Tree {
             let tree = explainer.explain(target, deep).expect("runs");
@@ -160,7 +169,7 @@ fn flat(tree: &Tree) -> Vec<&Tree> {
 fn names_find_what_they_mean_and_slips_are_told() {
     let demo = Demo::open(&Folder::default());
     let worked = demo.work(0, Wish::default());
-    let mut explainer = Explainer::new(subject(&demo, 0, &worked.estimate));
+    let mut explainer = Explainer::new(subject(&demo, 0, &worked));
     let mut find = |name: &str, mark: Option<&str>| explainer.find(name, mark);
     assert!(matches!(find("total", None), Ok(Target::Total)));
     assert!(matches!(find("Mending", None), Ok(Target::Phase(_))));
@@ -184,7 +193,7 @@ fn names_find_what_they_mean_and_slips_are_told() {
 fn a_tree_is_drawn_within_its_window_and_as_json() {
     let demo = Demo::open(&Folder::default());
     let worked = demo.work(0, Wish::default());
-    let mut explainer = Explainer::new(subject(&demo, 0, &worked.estimate));
+    let mut explainer = Explainer::new(subject(&demo, 0, &worked));
     let target = explainer.find("cut_w", Some("N4")).expect("found");
     let tree = explainer.explain(target, Options::default()).expect("runs");
     let drawn = text::draw(&tree, &demo.loaded.sources, 80);
@@ -197,18 +206,14 @@ fn a_tree_is_drawn_within_its_window_and_as_json() {
     assert_eq!(value["schema"], "ovolo-why/1");
     assert_eq!(value["tree"]["exact"], "181/16");
     // The same job gives the same bytes.
-    let again = Explainer::new(subject(&demo, 0, &worked.estimate)).explain(target, Options::default()).expect("runs");
+    let again = Explainer::new(subject(&demo, 0, &worked)).explain(target, Options::default()).expect("runs");
     assert_eq!(value.to_string(), json::tree(&again, &demo.loaded.sources).to_string());
 }
 
 fn as_record(demo: &Demo, version: usize) -> Record {
     let worked = demo.work(version, Wish::default());
-    let saved = record::save(&subject(demo, version, &worked.estimate), "ovolo test").to_string();
-    assert_eq!(
-        saved,
-        record::save(&subject(demo, version, &worked.estimate), "ovolo test").to_string(),
-        "the same run gives the same bytes"
-    );
+    let saved = record::save(&subject(demo, version, &worked), "ovolo test").to_string();
+    assert_eq!(saved, record::save(&subject(demo, version, &worked), "ovolo test").to_string(), "the same run gives the same bytes");
     Record::read("record.json", &saved).expect("a record")
 }
 
@@ -216,7 +221,7 @@ fn as_record(demo: &Demo, version: usize) -> Record {
 fn split(old: &Demo, new: &Demo, version: usize) -> Difference {
     let record = as_record(old, version);
     let worked = new.work(version, Wish::default());
-    let d = against::against(&subject(new, version, &worked.estimate), &record).expect("both runs can be worked");
+    let d = against::against(&subject(new, version, &worked), &record).expect("both runs can be worked");
     assert_eq!(d.now, record::Figures::of(&worked.estimate));
     let mut at = d.was.clone();
     for part in &d.parts {
@@ -321,11 +326,11 @@ fn what_is_no_record_is_refused() {
 fn a_record_whose_own_sheets_do_not_hold_is_told_as_such() {
     let demo = Demo::open(&Folder::default());
     let worked = demo.work(0, Wish::default());
-    let text = record::save(&subject(&demo, 0, &worked.estimate), "ovolo").to_string();
+    let text = record::save(&subject(&demo, 0, &worked), "ovolo").to_string();
     let broken = text.replace("given rabbet_pace      6 min per lite", "given rabbet_pace      6 min per light");
     assert_ne!(text, broken, "the sheet holds the line that is broken here");
     let record = Record::read("record.json", &broken).expect("it is a record");
-    match against::against(&subject(&demo, 0, &worked.estimate), &record) {
+    match against::against(&subject(&demo, 0, &worked), &record) {
         Err(ovolo::estimate::Refused::Messages(list)) => {
             let codes: Vec<&str> = list.iter().map(|d| d.code).collect();
             assert_eq!(codes.first(), Some(&"OV-923"));
@@ -341,10 +346,38 @@ fn a_given_is_listed_as_used_though_it_was_worked_into_a_number_beforehand() {
     let worked = demo.work(0, Wish::default());
     let givens = &worked.estimate.assumptions.givens;
     // Twice the face is worked before any row is read, so that no node of the program is the given itself.
-    for (name, value) in [("stile face", "2 1/8 in"), ("breakage old", "10 %"), ("takeout pace", "10 min per lite"), ("stock waste", "35 %")] {
+    for (name, value) in
+        [("stile face", "2 1/8 in"), ("breakage old", "10 %"), ("takeout pace", "10 min per lite"), ("stock waste", "35 %")]
+    {
         let given = givens.iter().find(|g| g.name == name).unwrap_or_else(|| panic!("{name} is not listed"));
         assert_eq!(given.value, value);
     }
     // It is there for those who ask what a sash weighs; no amount and no decision rests on it.
     assert!(givens.iter().all(|g| g.name != "double strength"));
+}
+
+#[test]
+fn a_mixed_plan_tells_which_plan_a_row_takes() {
+    let plan = "alternate \"Mixed\" {\n  pick \"All mended\" where cost less than 60 % of \"All new\" otherwise \"All new\"\n}\n\nalternate \"Storms outside\"";
+    let demo =
+        Demo::open(&Folder { edits: vec![("tallowgate-school/job.ovo", "alternate \"Storms outside\"", plan)], ..Folder::default() });
+    let version = demo.checked.program.versions.iter().position(|v| v.name.as_deref() == Some("Mixed")).expect("the plan");
+    let worked = demo.work(version, Wish::default());
+    let picked = worked.picked.iter().find(|p| p.version == version).expect("picked");
+    let mut explainer = Explainer::new(subject(&demo, version, &worked));
+    let mut taken = [0, 0];
+    for row in &picked.rows {
+        let target = explainer.find("sash_fate", Some(&row.mark)).expect("found");
+        let tree = explainer.explain(target, Options::default()).expect("runs");
+        let plan = &picked.plans[usize::from(!row.first)];
+        let says = tree.facts.iter().any(|(word, text)| *word == "taken" && text.contains(plan.as_str()));
+        assert!(says, "{}: {:?}", row.mark, tree.facts);
+        taken[usize::from(!row.first)] += 1;
+    }
+    println!("{taken:?} rows of the two plans");
+    assert!(taken[0] + taken[1] == 61 && taken[1] < 61 && taken[0] < 61, "{taken:?}");
+    let mut count = Count::default();
+    let tree = explainer.explain(Target::Total, Options { depth: 5, most: 5 }).expect("runs");
+    assert_eq!(tree.number, Some(cents(worked.estimate.totals.grand)));
+    check(&tree, &mut count);
 }

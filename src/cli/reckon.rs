@@ -36,7 +36,8 @@ pub fn run(args: &ReckonArgs, common: &Common) -> Result<ExitCode, ExitCode> {
         done.push(save(file, report::page::write(estimate).as_bytes())?);
     }
     if let Some(file) = &args.record {
-        let subject = Subject { loaded: &job.loaded, checked: &job.checked, version, survey: &survey, book: &book, estimate };
+        let subject =
+            Subject { loaded: &job.loaded, checked: &job.checked, version, survey: &survey, book: &book, estimate, picked: &worked.picked };
         let record = explain::record::save(&subject, &job.origin().program);
         done.push(save(file, format!("{record:#}\n").as_bytes())?);
     }

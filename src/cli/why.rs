@@ -28,7 +28,15 @@ pub fn run(args: &WhyArgs, common: &Common) -> Result<ExitCode, ExitCode> {
     let mut job = Job::open(&args.job, Options { alternates: args.alternate.is_some(), trials: false }, common)?;
     let version = job.version(args.alternate.as_deref())?;
     let (survey, book, worked) = work(&mut job, version, &args.aside, true, common)?;
-    let subject = Subject { loaded: &job.loaded, checked: &job.checked, version, survey: &survey, book: &book, estimate: &worked.estimate };
+    let subject = Subject {
+        loaded: &job.loaded,
+        checked: &job.checked,
+        version,
+        survey: &survey,
+        book: &book,
+        estimate: &worked.estimate,
+        picked: &worked.picked,
+    };
     let mut explainer = Explainer::new(subject);
     let sources = &job.loaded.sources;
     let told = |e| refused(e, &job, common);
@@ -66,7 +74,15 @@ fn compare(args: &WhyArgs, file: &str, common: &Common) -> Result<ExitCode, Exit
     let mut job = Job::open(&args.job, Options { alternates: record.alternate.is_some(), trials: false }, common)?;
     let version = job.version(record.alternate.as_deref())?;
     let (survey, book, worked) = work(&mut job, version, &args.aside, false, common)?;
-    let subject = Subject { loaded: &job.loaded, checked: &job.checked, version, survey: &survey, book: &book, estimate: &worked.estimate };
+    let subject = Subject {
+        loaded: &job.loaded,
+        checked: &job.checked,
+        version,
+        survey: &survey,
+        book: &book,
+        estimate: &worked.estimate,
+        picked: &worked.picked,
+    };
     let difference = against::against(&subject, &record).map_err(|e| refused(e, &job, common))?;
     let [parts, figures] = difference::views(&difference, figure, &worked.estimate);
     output::print(&match (common.json, args.csv) {

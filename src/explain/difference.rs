@@ -79,7 +79,8 @@ fn unit(at: usize, estimate: &Estimate) -> String {
 /// The parts of one figure's difference, and every figure then and now. `estimate` is that of the job now.
 pub fn views(difference: &Difference, figure: Figure, estimate: &Estimate) -> [View; 2] {
     let touches = |p: &&Part| figure.between(&p.before, &p.after).is_none_or(|d| !d.is_zero());
-    let columns = vec![Column::text("what"), Column::text("which"), Column::text("was"), Column::text("now"), Column::quantity("difference")];
+    let columns =
+        vec![Column::text("what"), Column::text("which"), Column::text("was"), Column::text("now"), Column::quantity("difference")];
     let mut parts = View::new("changes", format!("Why the {} is not what it was", figure.name()), columns);
     for part in difference.parts.iter().filter(touches) {
         for (at, changed) in part.changed.iter().enumerate() {

@@ -27,10 +27,11 @@ pub use tree::{Tree, What};
 use crate::check::{Checked, Loaded};
 use crate::diagnostics::Diagnostic;
 use crate::estimate::{Refused, Survey, run_error};
-use crate::eval::{self, Results};
+use crate::eval::{self, Inputs, Results};
 use crate::prices::PriceBook;
-use crate::pricing::Estimate;
+use crate::pricing::{Estimate, Picked};
 use crate::program::{Grain, NodeId, ResourceClass, ResourceId, TableId, Version};
+use crate::table::Table;
 use builder::Builder;
 use std::collections::{BTreeSet, HashSet};
 
@@ -49,6 +50,8 @@ pub struct Subject<'a> {
     pub book: &'a PriceBook,
     /// The estimate of that version.
     pub estimate: &'a Estimate,
+    /// What mixed plans picked, as working the version gave it.
+    pub picked: &'a [Picked],
 }
 
 impl<'a> Subject<'a> {
@@ -120,6 +123,8 @@ impl Target {
 pub struct Explainer<'a> {
     subject: Subject<'a>,
     index: sheets::Index<'a>,
+    /// The survey with what was picked, as the nodes read it.
+    tables: Vec<Table>,
     wanted: BTreeSet<NodeId>,
     results: Results,
 }
@@ -127,7 +132,8 @@ pub struct Explainer<'a> {
 impl<'a> Explainer<'a> {
     /// Makes ready. Nothing is replayed before a number is asked for.
     pub fn new(subject: Subject<'a>) -> Explainer<'a> {
-        Explainer { subject, index: sheets::Index::new(subject.loaded), wanted: BTreeSet::new(), results: Results::default() }
+        let tables = subject.survey.with_picks(&subject.checked.program, subject.picked);
+        Explainer { subject, index: sheets::Index::new(subject.loaded), tables, wanted: BTreeSet::new(), results: Results::default() }
     }
 
     /// The number a user names, with the mark of its row or the key of its group where it has one.
@@ -170,7 +176,7 @@ impl<'a> Explainer<'a> {
                 return Ok(grown);
             }
             let nodes: Vec<NodeId> = self.wanted.iter().copied().collect();
-            let inputs = self.subject.survey.inputs();
+            let inputs = Inputs { tables: self.tables.iter().collect() };
             self.results = eval::run(&self.subject.checked.program, &inputs, &nodes, &eval::Options::default()).map_err(run_error)?;
         }
     }

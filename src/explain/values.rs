@@ -63,6 +63,9 @@ impl<'a> Builder<'a> {
             tree.elsewhere = true;
             return tree;
         }
+        if self.picked(&mut tree, value, node, row) {
+            return tree;
+        }
         let span = value.replaced.get(stage).copied().unwrap_or(value.span);
         tree.place = Some(span.into());
         let here = Here { grain: value.grain, row, own: None, unit, level: level + 1 };
@@ -96,6 +99,30 @@ impl<'a> Builder<'a> {
             self.shown.remove(&(at, stage, row));
         }
         tree
+    }
+
+    /// For a value that a mixed plan picks: which of its plans this row takes. The plan itself is an alternate that can be asked in turn.
+    fn picked(&mut self, tree: &mut Tree, value: &ValueDef, node: NodeId, row: usize) -> bool {
+        let Some(pick) = &self.version().pick else { return false };
+        let Kind::Select { condition, .. } = self.program().node(node).kind else { return false };
+        let mut asked = condition;
+        while let Kind::Down(below) = self.program().node(asked).kind {
+            asked = below;
+        }
+        if !matches!(self.program().node(asked).kind, Kind::Column { table, column } if (table, column) == (pick.table, pick.column)) {
+            return false;
+        }
+        let plan = match self.cell(condition, row) {
+            Cell::Truth(first) => pick.plans.get(usize::from(!first)).and_then(|at| self.program().versions.get(*at)),
+            _ => None,
+        };
+        tree.rule = Some(self.text_of(pick.span));
+        tree.place = Some(pick.span.into());
+        tree.fact("because", value.because.clone().unwrap_or_default());
+        let name = plan.map(|p| p.name.as_deref().unwrap_or(crate::program::AS_DECIDED));
+        tree.fact("taken", name.map_or_else(String::new, |n| format!("as in \"{n}\", which can be asked by itself")));
+        tree.deeper = true;
+        true
     }
 
     /// The layer a change stands in.
