@@ -8,7 +8,7 @@ use ovolo::check::{self, Finder, load};
 use ovolo::eval::{Inputs, Options, run};
 use ovolo::number::Exact;
 use ovolo::program::{NodeId, Program};
-use ovolo::table::{Absence, ColumnData, ColumnKind, ColumnSpec, NumbersBuilder, OnMissing, RowPlace, Table, Values};
+use ovolo::table::{Absence, ColumnData, ColumnKind, ColumnSpec, NumbersBuilder, OnMissing, RowPlace, Table, Texts, Values};
 use rows::Rows;
 use std::path::{Path, PathBuf};
 
@@ -54,7 +54,8 @@ fn sheets_in(folder: &str, found: &mut Vec<PathBuf>) {
 fn column(chance: &mut Chance, spec: &ColumnSpec, rows: usize) -> ColumnData {
     let values = match &spec.kind {
         ColumnKind::Text => {
-            let pool: Vec<String> = (0..if spec.is_key { rows } else { 5.min(rows) }).map(|n| format!("T{n}")).collect();
+            let names: Vec<String> = (0..if spec.is_key { rows } else { 5.min(rows) }).map(|n| format!("T{n}")).collect();
+            let pool: Texts = names.iter().map(String::as_str).collect();
             let ids = (0..rows).map(|row| if spec.is_key { row as u32 } else { chance.below(pool.len() as u64) as u32 });
             Values::Text { ids: ids.collect(), pool }
         }

@@ -273,7 +273,7 @@ fn empty_table(info: &ovolo::program::TableInfo) -> ovolo::table::Table {
         .iter()
         .map(|c| {
             let values = match c.kind {
-                ColumnKind::Text => Values::Text { ids: vec![], pool: vec![] },
+                ColumnKind::Text => Values::Text { ids: vec![], pool: ovolo::table::Texts::default() },
                 ColumnKind::YesNo => Values::YesNo(vec![]),
                 ColumnKind::Choice(_) => Values::Choice(vec![]),
                 ColumnKind::Date => Values::Date(vec![]),

@@ -4,10 +4,9 @@
 
 use super::chunk::{Code, Data, FIRST_FAULT, PRESENT, Piece, ROWS, Side, Single, States, absence, lcm};
 use super::results::Cell;
-use super::texts::Texts;
 use super::{Fault, chunk};
 use crate::number::Exact;
-use crate::table::Absence;
+use crate::table::{Absence, Texts};
 use std::borrow::Cow;
 use std::sync::{Arc, OnceLock};
 
@@ -238,7 +237,7 @@ impl Column {
                 Meaning::Label => Cell::Label(ints.at(row) as u16),
                 Meaning::Text => {
                     let id = ints.at(row) as u32;
-                    Cell::Text(self.texts.as_ref().map_or("", |texts| texts.get(id)).to_owned())
+                    Cell::Text(self.texts.as_ref().and_then(|texts| texts.get(id)).unwrap_or("").to_owned())
                 }
                 Meaning::Date => Cell::Date(ints.at(row) as i32),
             },

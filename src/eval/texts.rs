@@ -3,30 +3,9 @@
 //! Knows which nodes carry texts and where those come from. Must not know what the texts mean.
 
 use crate::program::{Kind, NodeId, Program, Ty};
-use crate::table::{Table, Values};
+use crate::table::{Table, Texts, Values};
 use std::collections::HashMap;
 use std::sync::Arc;
-
-/// Distinct texts by number, end to end.
-#[derive(Debug, Default)]
-pub(super) struct Texts {
-    bytes: String,
-    ends: Vec<usize>,
-}
-
-impl Texts {
-    fn push(&mut self, text: &str) {
-        self.bytes.push_str(text);
-        self.ends.push(self.bytes.len());
-    }
-
-    /// A text; empty beyond the end.
-    pub(super) fn get(&self, id: u32) -> &str {
-        let id = id as usize;
-        let start = id.checked_sub(1).and_then(|before| self.ends.get(before)).copied().unwrap_or(0);
-        self.ends.get(id).and_then(|end| self.bytes.get(start..*end)).unwrap_or("")
-    }
-}
 
 /// Which numbering each text node uses, and where its texts stand in it.
 #[derive(Debug, Default)]
@@ -122,26 +101,26 @@ impl Classes {
 
     /// Numbers one class: the first column keeps its own numbers, what others add comes after.
     fn number(&mut self, tables: &[&Table], index: usize, from: &Sources<'_>) {
-        let pool = |(table, column): (u16, u16)| -> &[String] {
+        let pool = |(table, column): (u16, u16)| -> Option<&Texts> {
             match tables.get(usize::from(table)).and_then(|t| t.columns.get(usize::from(column))).map(|c| &c.values) {
-                Some(Values::Text { pool, .. }) => pool,
-                _ => &[],
+                Some(Values::Text { pool, .. }) => Some(pool),
+                _ => None,
             }
         };
         let mut class = Class::default();
         let (first, others) = match from.columns.split_first() {
             Some((first, others)) => (pool(*first), others),
-            None => (&[][..], &[][..]),
+            None => (None, &[][..]),
         };
         let others: Vec<(u16, u16)> = others.iter().copied().filter(|c| Some(c) != from.columns.first()).collect();
         let added: Vec<&str> =
-            others.iter().flat_map(|c| pool(*c).iter().map(String::as_str)).chain(from.written.iter().copied()).collect();
+            others.iter().flat_map(|c| pool(*c).into_iter().flat_map(Texts::iter)).chain(from.written.iter().copied()).collect();
         let mut known: HashMap<&str, Option<u32>> = added.iter().map(|text| (*text, None)).collect();
         let mut texts = Texts::default();
         let mut len = 0u32;
-        for text in first {
+        for text in first.into_iter().flat_map(Texts::iter) {
             if !known.is_empty()
-                && let Some(number) = known.get_mut(text.as_str())
+                && let Some(number) = known.get_mut(text)
             {
                 number.get_or_insert(len);
             }
@@ -163,7 +142,7 @@ impl Classes {
         class.texts = from.shown.then(|| Arc::new(texts));
         class.known = known.into_iter().filter_map(|(text, number)| Some((text.to_owned(), number?))).collect();
         for column in others {
-            let numbers = pool(column).iter().map(|text| class.known.get(text).copied().unwrap_or(0)).collect();
+            let numbers = pool(column).into_iter().flat_map(Texts::iter).map(|text| class.known.get(text).copied().unwrap_or(0)).collect();
             self.renumbered.insert((column.0, column.1, index), numbers);
         }
         self.classes.push(class);

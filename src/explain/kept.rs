@@ -3,7 +3,7 @@
 //! Knows schemas and columns. Must not know rules, prices or files.
 
 use crate::number::Exact;
-use crate::table::{Absence, ColumnData, ColumnKind, ColumnSpec, NumbersBuilder, OnMissing, Schema, SchemaValue, Table, Values};
+use crate::table::{Absence, ColumnData, ColumnKind, ColumnSpec, NumbersBuilder, OnMissing, Schema, SchemaValue, Table, Texts, Values};
 use std::collections::HashMap;
 
 /// A cell: its value, or why there is none. Numbers are ratios in base units, choices are labels, days count from 1970-01-01.
@@ -106,13 +106,13 @@ impl KeptTable {
         let wrong = |text: &str| format!("`{}` can't be {text}", spec.name);
         let values = match &spec.kind {
             ColumnKind::Text => {
-                let (mut pool, mut ids, mut known): (Vec<String>, Vec<u32>, HashMap<&str, u32>) = (vec![], vec![], HashMap::new());
+                let (mut pool, mut ids, mut known): (Texts, Vec<u32>, HashMap<&str, u32>) = (Texts::default(), vec![], HashMap::new());
                 for text in &texts {
                     let text = text.unwrap_or("");
                     let next = u32::try_from(pool.len()).map_err(|_| "too many texts".to_owned())?;
                     let id = *known.entry(text).or_insert(next);
                     if id == next {
-                        pool.push(text.to_owned());
+                        pool.push(text);
                     }
                     ids.push(id);
                 }
@@ -160,7 +160,7 @@ fn kept_cell(spec: &ColumnSpec, data: &ColumnData, row: usize) -> KeptCell {
     }
     let text = match &data.values {
         Values::Numbers(numbers) => Some(numbers.get(row).to_string()),
-        Values::Text { ids, pool } => ids.get(row).and_then(|id| pool.get(*id as usize)).cloned(),
+        Values::Text { .. } => data.text(row).map(str::to_owned),
         Values::Choice(labels) => match (&spec.kind, labels.get(row)) {
             (ColumnKind::Choice(known), Some(at)) => known.get(usize::from(*at)).map(|l| l.label.clone()),
             _ => None,

@@ -4,7 +4,6 @@
 
 use super::builder::Builder;
 use crate::program::{Grain, GroupId, NodeId, Program, TableId};
-use crate::table::Values;
 
 /// Whether a value at `to` can be read at `from`.
 pub(super) fn reaches(program: &Program, from: Grain, to: Grain) -> bool {
@@ -94,8 +93,8 @@ impl Builder<'_> {
         };
         let (Some(info), Some(table)) = (self.program().tables.get(at), self.subject.survey.tables.get(at)) else { return by_line() };
         let key = info.schema.key.and_then(|k| table.columns.get(k));
-        if let Some(Values::Text { ids, pool }) = key.map(|c| &c.values) {
-            return ids.get(row).and_then(|i| pool.get(*i as usize)).cloned().unwrap_or_else(by_line);
+        if let Some(key) = key {
+            return key.text(row).map_or_else(by_line, str::to_owned);
         }
         let above = table.parent_rows.as_ref().and_then(|p| p.get(row));
         match (info.parent, above) {

@@ -4,7 +4,7 @@ use crate::diagnostics::Diagnostic;
 use crate::eval::{self, Cell, Fault, FaultKind, Inputs, NotReal, Results, RunError};
 use crate::program::{Grain, Kind, NodeId, Piece, Program, TableId, Version};
 use crate::show::{cell_text, template_text};
-use crate::table::{Table, Values};
+use crate::table::Table;
 use std::collections::{BTreeMap, BTreeSet};
 
 /// Marks named in one message.
@@ -229,10 +229,7 @@ fn mark(program: &Program, inputs: &Inputs<'_>, table: TableId, row: usize) -> S
     let t = usize::from(table.0);
     let key = program.tables[t].schema.key;
     let data: Option<&&Table> = inputs.tables.get(t);
-    let by_key = key.and_then(|k| data?.columns.get(k)).and_then(|c| match &c.values {
-        Values::Text { ids, pool } => ids.get(row).and_then(|i| pool.get(*i as usize)).cloned(),
-        _ => None,
-    });
+    let by_key = key.and_then(|k| data?.columns.get(k)).and_then(|c| c.text(row)).map(str::to_owned);
     by_key.or_else(|| data.and_then(|d| d.places.get(row)).map(|p| format!("row {}", p.row))).unwrap_or_else(|| format!("row {}", row + 1))
 }
 

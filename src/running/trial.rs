@@ -7,7 +7,7 @@ use crate::number::Exact;
 use crate::program::{Grain, Kind, NodeId, Program, TableId, TableInfo};
 use crate::show::cell_text;
 use crate::syntax::tree::AbsentKind;
-use crate::table::{Absence, ColumnData, ColumnKind, NumbersBuilder, OnMissing, RowPlace, SchemaValue, Table, Values};
+use crate::table::{Absence, ColumnData, ColumnKind, NumbersBuilder, OnMissing, RowPlace, SchemaValue, Table, Texts, Values};
 use std::collections::BTreeSet;
 
 /// How a trial came out.
@@ -208,10 +208,8 @@ fn unset_columns(program: &Program, trial: &TrialDef, node: NodeId) -> Vec<Strin
 fn row_of(program: &Program, inputs: &Inputs<'_>, mark: &str) -> Option<usize> {
     program.tables.iter().zip(&inputs.tables).find_map(|(info, table)| {
         let key = info.schema.key?;
-        match &table.columns.get(key)?.values {
-            Values::Text { ids, pool } => ids.iter().position(|i| pool.get(*i as usize).is_some_and(|t| t == mark)),
-            _ => None,
-        }
+        let key = table.columns.get(key)?;
+        (0..table.rows).find(|row| key.text(*row) == Some(mark))
     })
 }
 
@@ -248,10 +246,8 @@ fn parents(
     let above = done.get(usize::from(parent.0));
     let single = above.is_some_and(|t| t.rows == 1);
     let keys = |t: &Table, c: Option<usize>| -> Vec<String> {
-        match c.and_then(|c| t.columns.get(c)).map(|c| &c.values) {
-            Some(Values::Text { ids, pool }) => ids.iter().map(|i| pool.get(*i as usize).cloned().unwrap_or_default()).collect(),
-            _ => vec![String::new(); t.rows],
-        }
+        let column = c.and_then(|c| t.columns.get(c));
+        (0..t.rows).map(|row| column.and_then(|c| c.text(row)).unwrap_or_default().to_owned()).collect()
     };
     let own = keys(table, info.schema.parent.as_ref().map(|p| p.1));
     let theirs = above.map(|t| keys(t, program.tables[usize::from(parent.0)].schema.key)).unwrap_or_default();
@@ -312,13 +308,14 @@ fn column(info: &TableInfo, rows: &TrialTable, c: usize) -> ColumnData {
         ColumnKind::Choice(_) => Values::Choice(values.iter().map(|v| if let Some(SchemaValue::Choice(l)) = v { *l } else { 0 }).collect()),
         ColumnKind::Date => Values::Date(vec![0; values.len()]),
         ColumnKind::Text => {
-            let mut pool: Vec<String> = Vec::new();
+            let mut pool = Texts::default();
             let ids = values
                 .iter()
                 .map(|v| {
                     let text = if let Some(SchemaValue::Text(t)) = v { t.clone() } else { String::new() };
-                    let at = pool.iter().position(|p| *p == text).unwrap_or_else(|| {
-                        pool.push(text);
+                    let known = pool.iter().position(|p| p == text);
+                    let at = known.unwrap_or_else(|| {
+                        pool.push(&text);
                         pool.len() - 1
                     });
                     u32::try_from(at).unwrap_or(0)

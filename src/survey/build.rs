@@ -6,14 +6,15 @@
 use std::collections::BTreeMap;
 
 use crate::diagnostics::Diagnostic;
-use crate::table::{Absence, ColumnSpec, OnMissing, RowPlace, Schema, Table};
+use crate::table::{Absence, ColumnSpec, OnMissing, RowPlace, Schema, Table, Texts as Pool};
 
 use super::cells::{CellSettings, CellValue, ColumnReader, Normalised};
-use super::columns::{Column, Item, TextColumn};
+use super::columns::{Column, TextColumn};
 use super::faults::{Fault, Faults};
 use super::heading::{Mapping, Origin};
 use super::raw::{CellRef, RowView, cut};
 use super::rows::{RowKind, RowRules, SkipReason};
+use super::seen::{Seen, SeenValue};
 
 /// How the rows of one tab or text file are to be read.
 pub(crate) struct TabPlan<'a> {
@@ -128,17 +129,26 @@ impl<'a> TabPlan<'a> {
         for (i, reader) in self.readers.iter().enumerate() {
             let cell = self.cell(row, i);
             let (Some(spec), Some(column)) = (self.schema.columns.get(i), part.columns.get_mut(i)) else { continue };
-            if self.keep_text {
-                column.keep(&cell.shown());
+            match cell {
+                _ if !self.keep_text => {}
+                CellRef::Text(text) => column.keep(text),
+                other => column.keep(&other.shown()),
             }
-            let normalised = &mut column.notes.normalised;
-            let mut note = |what: Normalised| *normalised.entry(what).or_insert(0) += 1;
-            let trouble = match reader.read(cell, &mut note) {
-                Ok(CellValue::Number(n)) => column.put(&Item::Number(&n)),
-                Ok(CellValue::Text(t)) => column.put(&Item::Text(&t)),
-                Ok(CellValue::Choice(c)) => column.put(&Item::Choice(c)),
-                Ok(CellValue::YesNo(b)) => column.put(&Item::YesNo(b)),
-                Ok(CellValue::Date(d)) => column.put(&Item::Date(d)),
+            if column.repeat(cell) {
+                continue;
+            }
+            let mut notes = Vec::new();
+            let trouble = match reader.read(cell, &mut |what| notes.push(what)) {
+                // Marks hardly come again.
+                Ok(CellValue::Text(t)) if self.schema.key == Some(i) => {
+                    column.values.push_mark(&t);
+                    None
+                }
+                Ok(CellValue::Text(t)) => column.put_text(cell, &t, &notes),
+                Ok(CellValue::Number(n)) => column.put(cell, SeenValue::Number(n, (0, 0)), &notes),
+                Ok(CellValue::Choice(c)) => column.put(cell, SeenValue::Choice(c), &notes),
+                Ok(CellValue::YesNo(b)) => column.put(cell, SeenValue::YesNo(b), &notes),
+                Ok(CellValue::Date(d)) => column.put(cell, SeenValue::Date(d), &notes),
                 // That the whole column is missing was told with the headings.
                 Ok(CellValue::Blank) if self.lost.get(i) == Some(&true) => {
                     column.values.push_missing(Absence::Unreadable);
@@ -148,7 +158,7 @@ impl<'a> TabPlan<'a> {
                 Ok(CellValue::NotApplicable) => column.missing(spec, Absence::NotApplicable, reader, index, self.mark == Some(i)),
                 Ok(CellValue::Ditto) => {
                     column.values.push_missing(Absence::Blank);
-                    note(Normalised::Borrowed("ditto marks, read as the cell above"));
+                    notes.push(Normalised::Borrowed("ditto marks, read as the cell above"));
                     part.dittos.push((index, i));
                     None
                 }
@@ -157,6 +167,9 @@ impl<'a> TabPlan<'a> {
                     Some(fault)
                 }
             };
+            for what in notes {
+                *column.notes.normalised.entry(what).or_insert(0) += 1;
+            }
             if let Some(fault) = trouble {
                 part.fault(self.fault(row, Some(i), *fault));
             }
@@ -224,15 +237,43 @@ struct PartColumn {
     values: Column,
     notes: ColumnNotes,
     texts: Option<TextColumn>,
+    seen: Seen,
 }
 
 impl PartColumn {
     fn new(spec: &ColumnSpec, keep_text: bool) -> Self {
-        PartColumn { values: Column::new(&spec.kind), notes: ColumnNotes::default(), texts: keep_text.then(TextColumn::default) }
+        PartColumn {
+            values: Column::new(&spec.kind),
+            notes: ColumnNotes::default(),
+            texts: keep_text.then(TextColumn::default),
+            seen: Seen::default(),
+        }
     }
 
-    fn put(&mut self, item: &Item<'_>) -> Option<Box<Diagnostic>> {
-        self.values.push(item);
+    /// Adds the value of a cell whose text was read before; `false` where it was not.
+    fn repeat(&mut self, cell: CellRef<'_>) -> bool {
+        let CellRef::Text(text) = cell else { return false };
+        let Some(known) = self.seen.find(text) else { return false };
+        known.again += 1;
+        self.values.push(&mut known.value);
+        true
+    }
+
+    /// The same for a cell of text.
+    fn put_text(&mut self, cell: CellRef<'_>, value: &str, notes: &[Normalised]) -> Option<Box<Diagnostic>> {
+        let id = self.values.push_text(value)?;
+        if let CellRef::Text(text) = cell {
+            self.seen.keep(text, SeenValue::Text(id), notes);
+        }
+        None
+    }
+
+    /// Adds the value of a cell, and keeps it for other cells of the same text.
+    fn put(&mut self, cell: CellRef<'_>, mut value: SeenValue, notes: &[Normalised]) -> Option<Box<Diagnostic>> {
+        self.values.push(&mut value);
+        if let CellRef::Text(text) = cell {
+            self.seen.keep(text, value, notes);
+        }
         None
     }
 
@@ -280,7 +321,7 @@ impl PartColumn {
 }
 
 /// For each column an index for each row and the texts it points into.
-pub(crate) type Texts = Vec<(Vec<u32>, Vec<String>)>;
+pub(crate) type Texts = Vec<(Vec<u32>, Pool)>;
 
 /// Puts parts end to end.
 pub(crate) struct Builder {
@@ -334,7 +375,8 @@ impl Builder {
             if let (Some(texts), Some(more)) = (texts, more.texts) {
                 texts.append(more);
             }
-            for (what, count) in more.notes.normalised {
+            let again = more.seen.notes().filter(|(_, times)| *times > 0).map(|(what, times)| (what.clone(), times));
+            for (what, count) in more.notes.normalised.into_iter().chain(again) {
                 *notes.normalised.entry(what).or_insert(0) += count;
             }
             let below = u32::try_from(start).unwrap_or(u32::MAX);

@@ -2,9 +2,10 @@
 //!
 //! Must not know cells, headings or files.
 
-use crate::table::{Absence, ColumnData, ColumnKind, Numbers, NumbersBuilder, SchemaValue, Values};
+use crate::table::{Absence, ColumnData, ColumnKind, Numbers, NumbersBuilder, SchemaValue, Texts, Values};
 
 use super::intern::Pool;
+use super::seen::SeenValue;
 
 /// A column of texts, each text held once.
 #[derive(Debug, Clone, Default)]
@@ -14,19 +15,20 @@ pub(crate) struct TextColumn {
 }
 
 impl TextColumn {
-    /// Adds a row.
-    pub(crate) fn push(&mut self, text: &str) {
+    /// Adds a row; the number of its text.
+    pub(crate) fn push(&mut self, text: &str) -> u32 {
         // Runs of one text are common, as in a column of wings.
         let id = match self.ids.last() {
             Some(last) if self.pool.get(*last) == Some(text) => *last,
             _ => self.pool.intern(text),
         };
         self.ids.push(id);
+        id
     }
 
     /// Puts another part of the same column after this one.
     pub(crate) fn append(&mut self, other: TextColumn) {
-        let map = self.pool.absorb(other.pool);
+        let map = self.pool.absorb(&other.pool);
         self.ids.extend(other.ids.iter().map(|id| map.get(*id as usize).copied().unwrap_or(0)));
     }
 
@@ -41,7 +43,7 @@ impl TextColumn {
     }
 
     /// Indices into the pool, and the pool.
-    pub(crate) fn into_parts(self) -> (Vec<u32>, Vec<String>) {
+    pub(crate) fn into_parts(self) -> (Vec<u32>, Texts) {
         (self.ids, self.pool.into_texts())
     }
 }
@@ -64,15 +66,6 @@ pub(crate) struct Column {
     absent: Vec<Absence>,
 }
 
-/// A value of the right kind for its column.
-pub(crate) enum Item<'a> {
-    Number(&'a crate::number::Exact),
-    Text(&'a str),
-    Choice(u16),
-    YesNo(bool),
-    Date(i32),
-}
-
 impl Column {
     pub(crate) fn new(kind: &ColumnKind) -> Self {
         let values = match kind {
@@ -86,15 +79,37 @@ impl Column {
     }
 
     /// Adds a value. One of another kind than the column's leaves the placeholder for a missing value.
-    pub(crate) fn push(&mut self, item: &Item<'_>) {
-        match (&mut self.values, item) {
-            (Growing::Numbers(n), Item::Number(v)) => n.push(v),
-            (Growing::Text(t), Item::Text(v)) => t.push(v),
-            (Growing::Choice(c), Item::Choice(v)) => c.push(*v),
-            (Growing::YesNo(b), Item::YesNo(v)) => b.push(*v),
-            (Growing::Date(d), Item::Date(v)) => d.push(*v),
+    pub(crate) fn push(&mut self, value: &mut SeenValue) {
+        match (&mut self.values, value) {
+            (Growing::Numbers(n), SeenValue::Number(v, scaled)) => n.push_again(v, scaled),
+            (Growing::Text(t), SeenValue::Text(id)) => t.ids.push(*id),
+            (Growing::Choice(c), SeenValue::Choice(v)) => c.push(*v),
+            (Growing::YesNo(b), SeenValue::YesNo(v)) => b.push(*v),
+            (Growing::Date(d), SeenValue::Date(v)) => d.push(*v),
             _ => return self.push_missing(Absence::Unreadable),
         }
+        self.one_more();
+    }
+
+    /// Adds a text to a column of texts; its number.
+    pub(crate) fn push_text(&mut self, text: &str) -> Option<u32> {
+        let Growing::Text(t) = &mut self.values else {
+            self.push_missing(Absence::Unreadable);
+            return None;
+        };
+        let id = t.push(text);
+        self.one_more();
+        Some(id)
+    }
+
+    /// Adds a text to a column of a part, without a look whether it came before: that is seen when parts are put together.
+    pub(crate) fn push_mark(&mut self, text: &str) {
+        let Growing::Text(t) = &mut self.values else { return self.push_missing(Absence::Unreadable) };
+        t.ids.push(t.pool.add(text));
+        self.one_more();
+    }
+
+    fn one_more(&mut self) {
         self.rows += 1;
         if !self.absent.is_empty() {
             self.absent.push(Absence::Present);
@@ -105,7 +120,9 @@ impl Column {
     pub(crate) fn push_missing(&mut self, why: Absence) {
         match &mut self.values {
             Growing::Numbers(n) => n.push(&crate::number::Exact::ZERO),
-            Growing::Text(t) => t.push(""),
+            Growing::Text(t) => {
+                t.push("");
+            }
             Growing::Choice(c) => c.push(0),
             Growing::YesNo(b) => b.push(false),
             Growing::Date(d) => d.push(0),
@@ -120,10 +137,12 @@ impl Column {
     /// Adds a value that the sheet gives for a missing cell.
     pub(crate) fn push_given(&mut self, value: &SchemaValue) {
         match value {
-            SchemaValue::Number(n) => self.push(&Item::Number(n)),
-            SchemaValue::Text(t) => self.push(&Item::Text(t)),
-            SchemaValue::YesNo(b) => self.push(&Item::YesNo(*b)),
-            SchemaValue::Choice(c) => self.push(&Item::Choice(*c)),
+            SchemaValue::Number(n) => self.push(&mut SeenValue::Number(n.clone(), (0, 0))),
+            SchemaValue::Text(t) => {
+                self.push_text(t);
+            }
+            SchemaValue::YesNo(b) => self.push(&mut SeenValue::YesNo(*b)),
+            SchemaValue::Choice(c) => self.push(&mut SeenValue::Choice(*c)),
         }
     }
 
@@ -239,13 +258,13 @@ pub(crate) fn retain<T>(list: &mut Vec<T>, keep: &[bool]) {
 }
 
 /// Drops texts that no row holds any more, keeping the order of first appearance.
-fn repool(ids: &mut [u32], pool: &mut Vec<String>) {
+fn repool(ids: &mut [u32], pool: &mut Texts) {
     let mut new_ids: Vec<Option<u32>> = vec![None; pool.len()];
-    let mut kept = Vec::new();
+    let mut kept = Texts::default();
     for id in ids.iter_mut() {
         let Some(slot) = new_ids.get_mut(*id as usize) else { continue };
         *id = *slot.get_or_insert_with(|| {
-            kept.push(pool.get(*id as usize).cloned().unwrap_or_default());
+            kept.push(pool.get(*id).unwrap_or_default());
             u32::try_from(kept.len() - 1).unwrap_or(u32::MAX)
         });
     }

@@ -6,7 +6,7 @@
 
 use crate::diagnostics::{CellPlace, Diagnostic};
 
-use super::encoding::TextReader;
+use super::encoding::{TextReader, lines};
 use super::raw::{CellRef, RawCell, RawRow};
 
 /// Bytes of one block.
@@ -214,6 +214,12 @@ fn scan(bytes: &[u8], delimiter: u8, ended: bool) -> Scan {
         Closing,
     }
     let mut found = Scan { boundary: 0, lines: 0, open_quote: None, broken_quotes: Vec::new() };
+    // Without a quote every line is a record.
+    if memchr::memchr(b'"', bytes).is_none() {
+        found.boundary = if ended { bytes.len() } else { memchr::memrchr(b'\n', bytes).map_or(0, |at| at + 1) };
+        found.lines = lines(bytes.get(..found.boundary).unwrap_or(bytes));
+        return found;
+    }
     let (mut at, mut line, mut opened, mut inside) = (At::Start, 0u32, 0u32, 0);
     let mut kept = 0;
     for (i, &b) in bytes.iter().enumerate() {

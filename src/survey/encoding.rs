@@ -81,7 +81,7 @@ impl<'a> TextReader<'a> {
         }
         let text = self.decode(bytes, last)?;
         let text = self.unify_line_ends(text);
-        self.line = self.line.saturating_add(count_lines(&text));
+        self.line = self.line.saturating_add(lines(text.as_bytes()));
         Ok(Some(text))
     }
 
@@ -103,7 +103,7 @@ impl<'a> TextReader<'a> {
             let (_, _, broken) = decoder.decode_to_string(&bytes, &mut text, last);
             return if broken || text.contains('\0') { Err(self.binary(&text)) } else { Ok(text) };
         }
-        if let Some(at) = bytes.iter().position(|b| *b == 0) {
+        if let Some(at) = memchr::memchr(0, &bytes) {
             let before = String::from_utf8_lossy(bytes.get(..at).unwrap_or(&[])).into_owned();
             return Err(self.binary(&before));
         }
@@ -122,7 +122,7 @@ impl<'a> TextReader<'a> {
                     return Err(self.mixed(&String::from_utf8_lossy(good)));
                 }
                 self.mode = Mode::Windows1252;
-                let line = self.line.saturating_add(count_lines(&String::from_utf8_lossy(good)));
+                let line = self.line.saturating_add(lines(good));
                 self.notes.push(
                     Diagnostic::warning("OV-027", "the file is not UTF-8; it was read as Windows-1252")
                         .at(self.cell(line), "the first character that is not UTF-8")
@@ -150,22 +150,22 @@ impl<'a> TextReader<'a> {
 
     fn binary(&self, before: &str) -> Diagnostic {
         Diagnostic::error("OV-011", "this is not a text file: it holds zero bytes")
-            .at(self.cell(self.line.saturating_add(count_lines(before))), "the first of them")
+            .at(self.cell(self.line.saturating_add(lines(before.as_bytes()))), "the first of them")
             .expected("a CSV file in UTF-8, UTF-16 with its mark or Windows-1252, or a workbook")
             .mend("Open it in the program that wrote it and save it as CSV UTF-8 or as an XLSX workbook.")
     }
 
     fn mixed(&self, before: &str) -> Diagnostic {
         Diagnostic::error("OV-014", "the file mixes two encodings")
-            .at(self.cell(self.line.saturating_add(count_lines(before))), "not UTF-8, though lines before it are")
+            .at(self.cell(self.line.saturating_add(lines(before.as_bytes()))), "not UTF-8, though lines before it are")
             .expected("one encoding throughout")
             .mend("Open the file, mend the letters that look wrong on that line, and save it as CSV UTF-8.")
     }
 }
 
 /// Line feeds in a text.
-pub(crate) fn count_lines(text: &str) -> u32 {
-    u32::try_from(text.bytes().filter(|b| *b == b'\n').count()).unwrap_or(u32::MAX)
+pub(crate) fn lines(text: &[u8]) -> u32 {
+    u32::try_from(memchr::memchr_iter(b'\n', text).count()).unwrap_or(u32::MAX)
 }
 
 #[cfg(test)]

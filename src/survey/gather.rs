@@ -192,20 +192,26 @@ impl<'a> Gathering<'a> {
         source.set_delimiter(delimiter);
         let Some((mapping, index)) = self.begin(name, None, &heading, Some(delimiter)) else { return };
         let plan = TabPlan::new(self.schema, &mapping, self.settings, index, true, self.options.keep_text);
-        let mut blocks = self.next_blocks(&mut source);
+        let (mut blocks, mut parts) = (self.next_blocks(&mut source), Vec::new());
         while !blocks.is_empty() {
-            // While the blocks at hand are read on all threads, the next ones are fetched.
-            let (parts, next) =
-                rayon::join(|| blocks.par_iter().map(|b| read_block(&plan, b)).collect::<Vec<Part>>(), || fetch(&mut source));
-            for part in parts {
-                self.builder.add(&plan, part);
-            }
+            // While the blocks at hand are read on all threads, the next ones are fetched and those before put in place.
+            let builder = &mut self.builder;
+            let (read, next) = rayon::join(
+                || blocks.par_iter().map(|b| read_block(&plan, b)).collect::<Vec<Part>>(),
+                || {
+                    let next = fetch(&mut source);
+                    parts.drain(..).for_each(|part| builder.add(&plan, part));
+                    next
+                },
+            );
+            parts = read;
             let done = source.bytes_done();
             blocks = self.unpack(next);
             if !self.going_on(done, total) {
                 break;
             }
         }
+        parts.into_iter().for_each(|part| self.builder.add(&plan, part));
         self.problems.append(&mut source.take_problems());
         self.end(&mapping);
     }

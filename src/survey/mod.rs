@@ -29,13 +29,14 @@ mod relate;
 mod report;
 mod report_text;
 mod rows;
+mod seen;
 mod workbook;
 
 use std::io::Read;
 use std::sync::atomic::AtomicBool;
 
 use crate::diagnostics::Diagnostic;
-use crate::table::{Schema, Table};
+use crate::table::{Schema, Table, Texts};
 use crate::units::Nouns;
 
 pub use marked::{Marked, marked_copy};
@@ -103,14 +104,14 @@ pub struct ReadOptions<'a> {
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct RawTexts {
     /// For each column of the schema, an index for each row, and the texts it points into.
-    columns: Vec<(Vec<u32>, Vec<String>)>,
+    columns: Vec<(Vec<u32>, Texts)>,
 }
 
 impl RawTexts {
     /// What stood in the cell of a row and a column of the schema; empty for a blank one.
     pub fn get(&self, row: usize, column: usize) -> Option<&str> {
         let (ids, pool) = self.columns.get(column)?;
-        pool.get(*ids.get(row)? as usize).map(String::as_str)
+        pool.get(*ids.get(row)?)
     }
 }
 

@@ -25,7 +25,7 @@ pub(crate) fn tie<'t>(marks: impl Iterator<Item = Option<&'t str>>, parent: &Tab
     };
     let mut rows: HashMap<&str, u32> = HashMap::with_capacity(pool.len());
     for (row, id) in ids.iter().enumerate() {
-        if let (Some(text), Ok(row)) = (pool.get(*id as usize), u32::try_from(row)) {
+        if let (Some(text), Ok(row)) = (pool.get(*id), u32::try_from(row)) {
             rows.entry(text).or_insert(row);
         }
     }
@@ -37,7 +37,7 @@ pub(crate) fn tie<'t>(marks: impl Iterator<Item = Option<&'t str>>, parent: &Tab
                 Some(row) => Tie::Row(*row),
                 None => {
                     looks += 1;
-                    let near = if looks <= MOST_LOOKS { nearest(mark, pool.iter().map(String::as_str)) } else { None };
+                    let near = if looks <= MOST_LOOKS { nearest(mark, pool.iter()) } else { None };
                     Tie::Orphan { near: near.map(str::to_string) }
                 }
             },

@@ -3,6 +3,8 @@
 use crate::diagnostics::CellPlace;
 use crate::number::Exact;
 
+use super::texts::Texts;
+
 /// A table as read: columns in the order of its schema, all of `rows` length.
 #[derive(Debug, Clone)]
 pub struct Table {
@@ -38,6 +40,16 @@ pub struct ColumnData {
     pub absent: Option<Vec<Absence>>,
 }
 
+impl ColumnData {
+    /// The text of a row of a text column, also where it is absent; `None` for other columns and beyond the end.
+    pub fn text(&self, row: usize) -> Option<&str> {
+        match &self.values {
+            Values::Text { ids, pool } => pool.get(*ids.get(row)?),
+            _ => None,
+        }
+    }
+}
+
 /// Why a value is missing.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, serde::Serialize)]
 #[serde(rename_all = "snake_case")]
@@ -63,7 +75,7 @@ pub enum Values {
         /// One index a row.
         ids: Vec<u32>,
         /// Distinct texts in order of first appearance.
-        pool: Vec<String>,
+        pool: Texts,
     },
     /// Index of the label.
     Choice(Vec<u16>),
@@ -144,6 +156,19 @@ impl NumbersBuilder {
         }
         if let Numbers::Exact(list) = &mut self.numbers {
             list.push(value.clone());
+        }
+    }
+
+    /// Adds a value that may come many times. `scaled` is its numerator and the denominator it was last added over, zeros at first.
+    pub fn push_again(&mut self, value: &Exact, scaled: &mut (i64, i64)) {
+        match &mut self.numbers {
+            Numbers::Scaled { num, den } if *den == scaled.1 => num.push(scaled.0),
+            _ => {
+                self.push(value);
+                if let Numbers::Scaled { num, den } = &self.numbers {
+                    *scaled = (num.last().copied().unwrap_or(0), *den);
+                }
+            }
         }
     }
 

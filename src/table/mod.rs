@@ -4,6 +4,8 @@
 
 pub mod column;
 pub mod schema;
+pub mod texts;
 
 pub use column::{Absence, ColumnData, Numbers, NumbersBuilder, RowPlace, Table, Values};
 pub use schema::{ColumnKind, ColumnSpec, LabelSpec, Limits, OnMissing, Schema, SchemaValue};
+pub use texts::Texts;

@@ -13,7 +13,7 @@ use crate::program::{
 };
 use crate::show::{cell_text, template_text};
 use crate::syntax::tree::MoneyGrain;
-use crate::table::{Absence, Table, Values};
+use crate::table::{Absence, Table};
 
 /// What is asked for besides totals. Both cost memory for each row.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
@@ -254,9 +254,9 @@ impl Collector<'_> {
     fn row_mark(&self, id: TableId, row: usize) -> Option<String> {
         let (info, table) = (self.program.tables.get(usize::from(id.0))?, self.tables.get(usize::from(id.0))?);
         if let Some(key) = info.schema.key
-            && let Some(Values::Text { ids, pool }) = table.columns.get(key).map(|c| &c.values)
+            && let Some(key) = table.columns.get(key)
         {
-            return pool.get(*ids.get(row)? as usize).cloned();
+            return key.text(row).map(str::to_owned);
         }
         let above = table.parent_rows.as_ref()?.get(row)?;
         self.row_mark(info.parent?, *above as usize)

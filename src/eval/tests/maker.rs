@@ -6,7 +6,7 @@ use crate::program::{
     AbsentKind, Adds, AggregateKind, ChoiceDef, ChoiceId, Compare, Grain, GroupId, Grouping, KeyCell, KeyColumn, Kind, Lookup, LookupId,
     Missing, Node, NodeId, NumTy, PresenceTest, Program, RealNode, TableId, TableInfo, Ty, ValueColumn,
 };
-use crate::table::{Absence, ColumnData, Numbers, NumbersBuilder, RowPlace, Schema, Table, Values};
+use crate::table::{Absence, ColumnData, Numbers, NumbersBuilder, RowPlace, Schema, Table, Texts, Values};
 use crate::units::{Dim, Nouns};
 
 const SPAN: Span = Span { file: FileId(0), start: 0, end: 0 };
@@ -97,7 +97,7 @@ fn column(chance: &mut Chance, rows: usize, ty: &Ty, shape: usize, gaps: bool) -
         Ty::Date => Values::Date((0..rows).map(|_| chance.between(-3, 20_000) as i32).collect()),
         Ty::Text => {
             let first = chance.below(TEXTS.len() - 2);
-            let pool: Vec<String> = TEXTS[first..].iter().map(|t| (*t).to_owned()).collect();
+            let pool: Texts = TEXTS[first..].iter().copied().collect();
             Values::Text { ids: (0..rows).map(|_| chance.below(pool.len()) as u32).collect(), pool }
         }
     };

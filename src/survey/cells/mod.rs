@@ -146,7 +146,7 @@ impl<'a> ColumnReader<'a> {
                 if let (true, Some(known)) = (is_word, self.common_word(t)) {
                     return known;
                 }
-                if self.names_rows && t.chars().any(|c| c.is_control() || c == '\u{a0}') {
+                if self.names_rows && !t.bytes().all(|b| b.is_ascii_graphic()) && t.chars().any(|c| c.is_control() || c == '\u{a0}') {
                     notes(Cow::Borrowed("line breaks and odd blanks in a mark read as one blank"));
                     return Ok(CellValue::Text(Cow::Owned(t.split_whitespace().collect::<Vec<_>>().join(" "))));
                 }

@@ -1,0 +1,124 @@
+//! What cells of the same text were read as before, in one column: a measure of a survey is typed over and over.
+//!
+//! Must not know how cells are read.
+
+use std::hash::BuildHasher;
+
+use foldhash::fast::RandomState;
+use hashbrown::HashTable;
+
+use crate::number::Exact;
+
+use super::cells::Normalised;
+
+/// Texts kept; a column of more different ones gains nothing by it.
+const MOST: usize = 4096;
+/// Longest text kept, in bytes.
+const LONGEST: usize = 15;
+
+/// Short texts of one column and what each was read as.
+#[derive(Debug, Default)]
+pub(crate) struct Seen {
+    places: HashTable<(Key, u32)>,
+    cells: Vec<SeenCell>,
+    /// What was made plain in reading some of them.
+    notes: Vec<(usize, Vec<Normalised>)>,
+    hasher: RandomState,
+}
+
+/// A text that was read.
+#[derive(Debug)]
+pub(crate) struct SeenCell {
+    pub(crate) value: SeenValue,
+    /// How often it came again.
+    pub(crate) again: u64,
+}
+
+/// A value that a text stands for wherever it is in its column.
+#[derive(Debug)]
+pub(crate) enum SeenValue {
+    /// With its numerator over the denominator that its column had when it was last added.
+    Number(Exact, (i64, i64)),
+    /// With its number in the column.
+    Text(u32),
+    Choice(u16),
+    YesNo(bool),
+    Date(i32),
+}
+
+impl Seen {
+    /// The cell of this text, if one was read before.
+    pub(crate) fn find(&mut self, text: &str) -> Option<&mut SeenCell> {
+        let key = key(text)?;
+        let (_, place) = self.places.find(self.hasher.hash_one(key), |known| known.0 == key)?;
+        self.cells.get_mut(*place as usize)
+    }
+
+    /// Keeps what a text was read as.
+    pub(crate) fn keep(&mut self, text: &str, value: SeenValue, notes: &[Normalised]) {
+        let place = self.cells.len();
+        if let (Some(key), true) = (key(text), place < MOST) {
+            self.places.insert_unique(self.hasher.hash_one(key), (key, place as u32), |known| self.hasher.hash_one(known.0));
+            self.cells.push(SeenCell { value, again: 0 });
+            if !notes.is_empty() {
+                self.notes.push((place, notes.to_vec()));
+            }
+        }
+    }
+
+    /// What was made plain in the cells that came again, and how often.
+    pub(crate) fn notes(&self) -> impl Iterator<Item = (&Normalised, u64)> {
+        let again = |place: usize| self.cells.get(place).map_or(0, |cell| cell.again);
+        self.notes.iter().flat_map(move |(place, notes)| notes.iter().map(move |note| (note, again(*place))))
+    }
+}
+
+/// The bytes of a short text, with their number in the highest byte.
+type Key = (u64, u64);
+
+fn key(text: &str) -> Option<Key> {
+    let bytes = text.as_bytes();
+    let length = bytes.len();
+    // Runs of four or eight bytes that overlap: quicker than byte by byte.
+    let (low, high) = match length {
+        0 => (0, 0),
+        1..=3 => (u64::from(bytes[0]) << 16 | u64::from(bytes[length / 2]) << 8 | u64::from(bytes[length - 1]), 0),
+        4..=7 => (u64::from(u32::from_le_bytes(*bytes.first_chunk()?)) << 32 | u64::from(u32::from_le_bytes(*bytes.last_chunk()?)), 0),
+        8 => (u64::from_le_bytes(*bytes.first_chunk()?), 0),
+        9..=LONGEST => (u64::from_le_bytes(*bytes.first_chunk()?), u64::from_le_bytes(*bytes.last_chunk()?) >> (8 * (16 - length))),
+        _ => return None,
+    };
+    Some((low, high | (length as u64) << 56))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{LONGEST, MOST, Seen, SeenValue};
+
+    #[test]
+    fn short_texts_are_known_again_and_told_apart() {
+        let mut seen = Seen::default();
+        let long = "x".repeat(LONGEST + 1);
+        for (i, text) in ["66%", "66", "66\0", "", &long].into_iter().enumerate() {
+            assert!(seen.find(text).is_none());
+            seen.keep(text, SeenValue::Choice(i as u16), &["with a percent sign".into()]);
+        }
+        for (i, text) in ["66%", "66", "66\0", ""].into_iter().enumerate() {
+            let known = seen.find(text).unwrap();
+            known.again += i as u64;
+            assert!(matches!(known.value, SeenValue::Choice(c) if c == i as u16));
+        }
+        assert!(seen.find(&long).is_none());
+        assert_eq!(seen.notes().map(|n| n.1).collect::<Vec<_>>(), [0, 1, 2, 3]);
+        let mut texts: Vec<String> = (0..LONGEST).map(|n| "abcdefghijklmnop"[..=n].to_string()).collect();
+        texts.extend(
+            (0..LONGEST).flat_map(|n| (0..=n).map(move |i| format!("{}X{}", &"abcdefghijklmnop"[..i], &"abcdefghijklmnop"[i + 1..=n]))),
+        );
+        let keys: std::collections::HashSet<_> = texts.iter().map(|t| super::key(t).unwrap()).collect();
+        assert_eq!(keys.len(), texts.len());
+        for i in 0..2 * MOST {
+            seen.keep(&format!("W{i}"), SeenValue::YesNo(true), &[]);
+        }
+        assert!(seen.find(&format!("W{}", MOST - 5)).is_some() && seen.find(&format!("W{MOST}")).is_none());
+    }
+}
