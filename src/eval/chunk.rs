@@ -340,6 +340,24 @@ impl Data<'_> {
         Data::Scaled { num: Cow::Owned(num), den, most }
     }
 
+    /// Scaled numbers over the least denominator there is for them; `None` when they do not fit.
+    pub(super) fn reduced(mut num: Vec<i64>, den: i64) -> Option<Data<'static>> {
+        let mut common = den;
+        for n in &num {
+            if common == 1 {
+                break;
+            }
+            if *n % common != 0 {
+                common = gcd(common, *n);
+            }
+        }
+        if common != 1 {
+            num.iter_mut().for_each(|n| *n /= common);
+        }
+        // The least value has no opposite; kernels rely on every numerator having one.
+        (den / common <= WIDEST_DEN && !num.contains(&i64::MIN)).then(|| Data::scaled(num, den / common))
+    }
+
     /// Numbers in the leanest form: scaled where a common denominator fits.
     pub(super) fn of_exacts(rows: Vec<Exact>) -> Data<'static> {
         match common_scale(&rows) {

@@ -55,6 +55,18 @@ impl<'p> Accounts<'p> {
                 Accounts { of_row: None, own: true, rows: Some((start..).take(len).collect()), count: len }
             }
             Some(rows) if coarse <= MOST_ACCOUNTS => Accounts { of_row: Some(Cow::Borrowed(rows)), own: false, rows: None, count: coarse },
+            // Mostly the finer rows stand in the order of the coarser ones.
+            Some(rows) if rows.is_sorted() => {
+                let mut met: Vec<u32> = Vec::new();
+                let of_row = rows.iter().map(|row| {
+                    if met.last() != Some(row) {
+                        met.push(*row);
+                    }
+                    met.len() as u32 - 1 // at most one for each row of a stretch
+                });
+                let of_row = of_row.collect();
+                Accounts { of_row: Some(Cow::Owned(of_row)), own: false, count: met.len(), rows: Some(met) }
+            }
             Some(rows) => {
                 let mut numbers: HashMap<u32, u32, BuildHasherDefault<Quick>> = HashMap::default();
                 let mut met = Vec::new();
@@ -109,8 +121,8 @@ pub(super) struct Part {
     rows: Option<Vec<u32>>,
     sums: Option<Sums>,
     weights: Option<Sums>,
-    /// Least or greatest value.
-    extremes: Vec<Option<Exact>>,
+    /// Least or greatest values.
+    extremes: Option<Extremes>,
     /// Rows that count.
     counts: Vec<u32>,
     /// Rows among them that hold.
@@ -182,7 +194,7 @@ impl Part {
         let Taking { taken, faults, left_out } = taking(job, product.as_ref().or(operands.of), operands.filter, &accounts, first_row, at);
         let taken = taken.as_deref();
         let mut part =
-            Part { rows: None, sums: None, weights: None, extremes: Vec::new(), counts: Vec::new(), holding: Vec::new(), faults, left_out };
+            Part { rows: None, sums: None, weights: None, extremes: None, counts: Vec::new(), holding: Vec::new(), faults, left_out };
         let count = |holds: &dyn Fn(usize) -> bool| {
             let mut counts = vec![0u32; accounts.count()];
             for row in (0..at.len).filter(|row| taken.is_none_or(|taken| taken[*row]) && holds(*row)) {
@@ -204,8 +216,8 @@ impl Part {
                 part.sums = Some(sum(at.len, values, taken, &accounts));
                 part.weights = operands.weight.map(|weight| sum(at.len, &weight.data, taken, &accounts));
             }
-            (Job::Up(AggregateKind::Least), Some(of)) => part.extremes = extremes(at.len, of, taken, &accounts, true),
-            (Job::Up(AggregateKind::Most), Some(of)) => part.extremes = extremes(at.len, of, taken, &accounts, false),
+            (Job::Up(AggregateKind::Least), Some(of)) => part.extremes = Some(extremes(at.len, of, taken, &accounts, true)),
+            (Job::Up(AggregateKind::Most), Some(of)) => part.extremes = Some(extremes(at.len, of, taken, &accounts, false)),
             (Job::Up(AggregateKind::Any | AggregateKind::All), Some(of)) => {
                 part.counts = count(&|_| true);
                 part.holding = count(&|row| of.data.truth(row));
@@ -252,27 +264,73 @@ fn sum(len: usize, data: &Data<'_>, taken: Option<&[bool]>, accounts: &Accounts<
     Sums::Exact(sums)
 }
 
-fn extremes(len: usize, of: &Piece<'_>, taken: Option<&[bool]>, accounts: &Accounts<'_>, least: bool) -> Vec<Option<Exact>> {
-    let rows = (0..len).filter(|row| taken.is_none_or(|taken| taken[*row]));
-    let date = matches!(of.data, Data::Date(_) | Data::One(super::chunk::Single::Date(_)));
-    if let Some(x) = of.data.ints() {
-        let mut best: Vec<Option<i64>> = vec![None; accounts.count()];
-        for row in rows {
-            let n = x.side.at(row);
-            let slot = &mut best[accounts.of(row)];
-            *slot = Some(slot.map_or(n, |so_far| if least { so_far.min(n) } else { so_far.max(n) }));
-        }
-        return best.into_iter().map(|n| n.and_then(|n| Exact::ratio(n, x.den))).collect();
-    }
-    let mut best: Vec<Option<Exact>> = vec![None; accounts.count()];
-    for row in rows {
-        let value = if date { Exact::int(i64::from(of.data.date(row))) } else { of.data.number(row) };
-        keep_extreme(&mut best[accounts.of(row)], value, least);
-    }
-    best
+/// Least or greatest values by account, where there are any.
+#[derive(Debug)]
+enum Extremes {
+    Scaled { num: Vec<Option<i64>>, den: i64 },
+    Exact(Vec<Option<Exact>>),
 }
 
-fn keep_extreme(slot: &mut Option<Exact>, value: Exact, least: bool) {
+impl Extremes {
+    /// Those of another stretch as well; `row` is the place of each of its accounts here.
+    fn add(&mut self, part: Extremes, row: impl Fn(usize) -> usize, least: bool) {
+        let part = match (&mut *self, part) {
+            (Extremes::Scaled { num, den }, Extremes::Scaled { num: more, den: more_den }) if *den == more_den => {
+                for (account, n) in more.into_iter().enumerate() {
+                    n.into_iter().for_each(|n| keep_extreme(&mut num[row(account)], n, least));
+                }
+                return;
+            }
+            (_, part) => part.into_exact(),
+        };
+        let mut here = std::mem::replace(self, Extremes::Exact(Vec::new())).into_exact();
+        for (account, value) in part.into_iter().enumerate() {
+            value.into_iter().for_each(|value| keep_extreme(&mut here[row(account)], value, least));
+        }
+        *self = Extremes::Exact(here);
+    }
+
+    fn into_exact(self) -> Vec<Option<Exact>> {
+        match self {
+            Extremes::Exact(values) => values,
+            Extremes::Scaled { num, den } => num.into_iter().map(|n| Exact::ratio(n?, den)).collect(),
+        }
+    }
+
+    /// Rows without a value, and the values, with zero for those.
+    fn finish(self) -> (Vec<usize>, Data<'static>) {
+        fn without<T>(values: &[Option<T>]) -> Vec<usize> {
+            values.iter().enumerate().filter(|(_, value)| value.is_none()).map(|(row, _)| row).collect()
+        }
+        if let Extremes::Scaled { num, den } = &self
+            && let Some(data) = Data::reduced(num.iter().map(|n| n.unwrap_or(0)).collect(), *den)
+        {
+            return (without(num), data);
+        }
+        let values = self.into_exact();
+        (without(&values), Data::of_exacts(values.into_iter().map(Option::unwrap_or_default).collect()))
+    }
+}
+
+fn extremes(len: usize, of: &Piece<'_>, taken: Option<&[bool]>, accounts: &Accounts<'_>, least: bool) -> Extremes {
+    let rows = (0..len).filter(|row| taken.is_none_or(|taken| taken[*row]));
+    if let Some(x) = of.data.ints() {
+        let mut num: Vec<Option<i64>> = vec![None; accounts.count()];
+        rows.for_each(|row| keep_extreme(&mut num[accounts.of(row)], x.side.at(row), least));
+        return Extremes::Scaled { num, den: x.den };
+    }
+    let date = matches!(of.data, Data::Date(_) | Data::One(super::chunk::Single::Date(_)));
+    if date {
+        let mut num: Vec<Option<i64>> = vec![None; accounts.count()];
+        rows.for_each(|row| keep_extreme(&mut num[accounts.of(row)], i64::from(of.data.date(row)), least));
+        return Extremes::Scaled { num, den: 1 };
+    }
+    let mut best: Vec<Option<Exact>> = vec![None; accounts.count()];
+    rows.for_each(|row| keep_extreme(&mut best[accounts.of(row)], of.data.number(row), least));
+    Extremes::Exact(best)
+}
+
+fn keep_extreme<T: Ord>(slot: &mut Option<T>, value: T, least: bool) {
     let better = slot.as_ref().is_none_or(|so_far| if least { value < *so_far } else { value > *so_far });
     if better {
         *slot = Some(value);
@@ -289,7 +347,7 @@ pub(super) fn join(job: Job, parts: Vec<Part>, coarse: usize, date: bool, (fault
     let mut left_out = Vec::new();
     let mut sums = Totals::new(coarse);
     let mut weights = Totals::new(coarse);
-    let mut extremes: Vec<Option<Exact>> = Vec::new();
+    let mut extremes: Option<Extremes> = None;
     let mut counts = vec![0u64; coarse];
     let mut holding = vec![0u64; coarse];
     for part in parts {
@@ -311,13 +369,10 @@ pub(super) fn join(job: Job, parts: Vec<Part>, coarse: usize, date: bool, (fault
         if let Some(part) = &part.weights {
             weights.add(part, row);
         }
-        if !part.extremes.is_empty() {
-            extremes.resize(coarse, None);
-        }
-        for (account, value) in part.extremes.iter().enumerate() {
-            if let Some(value) = value {
-                keep_extreme(&mut extremes[row(account)], value.clone(), job == Job::Up(AggregateKind::Least));
-            }
+        if let Some(part) = part.extremes {
+            let den = if let Extremes::Scaled { den, .. } = &part { *den } else { 1 };
+            let so_far = extremes.get_or_insert_with(|| Extremes::Scaled { num: vec![None; coarse], den });
+            so_far.add(part, row, job == Job::Up(AggregateKind::Least));
         }
         left_out.extend(part.left_out);
     }
@@ -345,15 +400,11 @@ pub(super) fn join(job: Job, parts: Vec<Part>, coarse: usize, date: bool, (fault
             Piece { data, states: faulty(failed, codes) }
         }
         Job::Up(AggregateKind::Least | AggregateKind::Most) => {
-            extremes.resize(coarse, None);
-            let none: Vec<(usize, Code)> = (0..coarse)
-                .filter(|row| extremes[*row].is_none() && codes[*row] == PRESENT)
-                .map(|row| (row, at.fault(FaultKind::EmptyGroup)))
-                .collect();
-            let values = extremes.into_iter().map(Option::unwrap_or_default);
-            let data = match date {
-                true => Data::Date(Cow::Owned(values.map(|v| v.to_i64().and_then(|n| i32::try_from(n).ok()).unwrap_or(0)).collect())),
-                false => Data::of_exacts(values.collect()),
+            let (none, data) = extremes.unwrap_or_else(|| Extremes::Exact(vec![None; coarse])).finish();
+            let none = none.into_iter().filter(|row| codes[*row] == PRESENT).map(|row| (row, at.fault(FaultKind::EmptyGroup))).collect();
+            let data = match (date, &data) {
+                (true, Data::Scaled { num, .. }) => Data::Date(Cow::Owned(num.iter().map(|n| i32::try_from(*n).unwrap_or(0)).collect())),
+                _ => data,
             };
             Piece { data, states: faulty(none, codes) }
         }
@@ -437,6 +488,12 @@ impl Totals {
     }
 
     fn finish(self, at: At<'_>) -> (Data<'static>, Vec<(usize, Code)>) {
+        if let Sums::Scaled { num, den } = &self.sums
+            && let Ok(num) = num.iter().map(|n| i64::try_from(*n)).collect::<Result<Vec<i64>, _>>()
+            && let Some(data) = Data::reduced(num, *den)
+        {
+            return (data, Vec::new());
+        }
         let mut failed = Vec::new();
         let values = (0..at.len).map(|row| {
             self.get(row).unwrap_or_else(|error| {

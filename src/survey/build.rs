@@ -442,10 +442,9 @@ impl Builder {
         self.places.get(row).copied()
     }
 
-    /// Text of a text column that is there and could be read.
-    pub(crate) fn known_text(&self, row: usize, column: usize) -> Option<&str> {
-        let column = self.columns.get(column)?;
-        if column.is_present(row) { column.text(row) } else { None }
+    /// The different texts of a text column.
+    pub(crate) fn texts(&self, column: usize) -> Option<&Pool> {
+        self.columns.get(column)?.texts()
     }
 
     /// Number of the text of a row: equal for equal texts. `None` where there is no value.

@@ -211,6 +211,11 @@ impl Column {
         if let (Growing::Text(t), true) = (&self.values, self.is_present(row)) { t.id(row) } else { None }
     }
 
+    /// The different texts of a text column.
+    pub(crate) fn texts(&self) -> Option<&Texts> {
+        if let Growing::Text(t) = &self.values { Some(t.pool.texts()) } else { None }
+    }
+
     /// Text of a row of a text column.
     pub(crate) fn text(&self, row: usize) -> Option<&str> {
         if let Growing::Text(t) = &self.values { t.get(row) } else { None }

@@ -11,7 +11,7 @@ use crate::units::{Style, format_quantity};
 use super::build::Builder;
 use super::faults::{Fault, Faults};
 use super::gather::Gathering;
-use super::relate::{self, Tie};
+use super::relate::{self, Orphan, Ties};
 use super::report::{ColumnReport, Report, SetAsideRow, SkippedRows, TabReport};
 use super::{RawTexts, Reading, SetAside};
 
@@ -85,12 +85,10 @@ fn tie(
     let column = schema.parent.as_ref()?.1;
     let parent_key = above_schema.key?;
     let gone: HashSet<&str> = aside.iter().map(String::as_str).collect();
-    let ties = relate::tie((0..builder.rows()).map(|row| builder.known_text(row, column)), above, parent_key);
-    let (mut rows, mut leaving) = (Vec::with_capacity(ties.len()), Vec::new());
-    let mut orphans = Vec::new();
-    for (row, tie) in ties.into_iter().enumerate() {
-        rows.push(if let Tie::Row(r) = tie { r } else { 0 });
-        let Tie::Orphan { near } = tie else { continue };
+    let texts = builder.texts(column)?;
+    let Ties { rows, orphans } = relate::tie((0..builder.rows()).map(|row| builder.text_id(row, column)), texts, above, parent_key);
+    let mut leaving = Vec::new();
+    for Orphan { row, near } in orphans {
         let mark = builder.text(row, column).unwrap_or("").to_string();
         let diagnostic = if gone.contains(mark.as_str()) {
             leaving.push(row);
@@ -104,9 +102,6 @@ fn tie(
                 None => d,
             }
         };
-        orphans.push((row, mark, diagnostic));
-    }
-    for (row, mark, diagnostic) in orphans {
         builder.mark_bad(row);
         let Some(place) = builder.place(row) else { continue };
         faults.push(Fault { source: place.source, row: place.row, column: Some(column), mark, diagnostic });

@@ -27,11 +27,32 @@ struct Numbered {
 }
 
 impl Pool {
-    /// Number of a text, added if it is new.
-    pub(crate) fn intern(&mut self, text: &str) -> u32 {
+    /// A pool of texts that are all different.
+    pub(crate) fn of(texts: &Texts) -> Pool {
+        let mut pool = Pool::default();
+        pool.numbers.reserve(texts.len(), |known| spread(known.hash));
+        texts.iter().for_each(|text| {
+            pool.intern(text);
+        });
+        pool
+    }
+
+    /// Number of a text, if it is there.
+    pub(crate) fn find(&self, text: &str) -> Option<u32> {
+        let hash = self.hash(text);
+        let same = |known: &Numbered| known.hash == hash && self.texts.get(known.id) == Some(text);
+        self.numbers.find(spread(hash), same).map(|known| known.id)
+    }
+
+    fn hash(&self, text: &str) -> u32 {
         let mut hasher = self.hasher.build_hasher();
         hasher.write(text.as_bytes());
-        let hash = hasher.finish() as u32;
+        hasher.finish() as u32
+    }
+
+    /// Number of a text, added if it is new.
+    pub(crate) fn intern(&mut self, text: &str) -> u32 {
+        let hash = self.hash(text);
         let same = |known: &Numbered| known.hash == hash && self.texts.get(known.id) == Some(text);
         match self.numbers.entry(spread(hash), same, |known| spread(known.hash)) {
             Entry::Occupied(known) => known.get().id,
@@ -62,6 +83,11 @@ impl Pool {
     }
 
     /// All texts.
+    pub(crate) fn texts(&self) -> &Texts {
+        &self.texts
+    }
+
+    /// The same, and nothing else.
     pub(crate) fn into_texts(self) -> Texts {
         self.texts
     }
@@ -82,6 +108,7 @@ mod tests {
         let ids: Vec<u32> = (0..10_000).map(|i| a.intern(&format!("W{}", i % 5_000))).collect();
         assert!((0..5_000).all(|i| ids[i] == i as u32 && ids[i + 5_000] == i as u32));
         let mut b = Pool::default();
+        assert_eq!((a.find("W4999"), a.find("new"), Pool::of(a.texts()).find("W4999")), (Some(4_999), None, Some(4_999)));
         for text in ["W4999", "new", "W0", ""] {
             b.intern(text);
         }

@@ -1,48 +1,52 @@
 //! Ties a table to the one above it by its key, and finds marks used twice. Must not know files or units.
 
-use std::collections::HashMap;
-
 use crate::diagnostics::suggest::nearest;
-use crate::table::{Table, Values};
+use crate::table::{Table, Texts, Values};
+
+use super::intern::Pool;
 
 /// Orphans for which a near mark is looked up: each look goes through all marks.
 const MOST_LOOKS: usize = 20;
 
-/// For each row of a table below another: the row above it, or the nearest mark there is, if any is near.
-pub(crate) enum Tie {
-    Row(u32),
-    Orphan {
-        near: Option<String>,
-    },
-    /// The row has no text to go by; that was told before.
-    Unreadable,
+/// Rows of a table tied to those of the table above it.
+pub(crate) struct Ties {
+    /// For each row the row above it; 0 where there is none.
+    pub(crate) rows: Vec<u32>,
+    pub(crate) orphans: Vec<Orphan>,
 }
 
-/// Ties each of `rows` marks to the rows of the table above. `parent_key` is the key column there.
-pub(crate) fn tie<'t>(marks: impl Iterator<Item = Option<&'t str>>, parent: &Table, parent_key: usize) -> Vec<Tie> {
+/// A row whose mark no row above has.
+pub(crate) struct Orphan {
+    pub(crate) row: usize,
+    /// The nearest mark there is, if any is near.
+    pub(crate) near: Option<String>,
+}
+
+/// Ties rows to those of the table above. `marks` are numbers of `texts`, `None` where there is no text to go by, which was told before;
+/// `parent_key` is the key column above.
+pub(crate) fn tie(marks: impl Iterator<Item = Option<u32>>, texts: &Texts, parent: &Table, parent_key: usize) -> Ties {
     let Some(Values::Text { ids, pool }) = parent.columns.get(parent_key).map(|c| &c.values) else {
-        return marks.map(|_| Tie::Unreadable).collect();
+        return Ties { rows: marks.map(|_| 0).collect(), orphans: Vec::new() };
     };
-    let mut rows: HashMap<&str, u32> = HashMap::with_capacity(pool.len());
-    for (row, id) in ids.iter().enumerate() {
-        if let (Some(text), Ok(row)) = (pool.get(*id), u32::try_from(row)) {
-            rows.entry(text).or_insert(row);
+    let mut first_row: Vec<Option<u32>> = vec![None; pool.len()];
+    for (id, row) in ids.iter().zip(0..) {
+        if let Some(first @ None) = first_row.get_mut(*id as usize) {
+            *first = Some(row);
         }
     }
-    let mut looks = 0;
-    marks
-        .map(|mark| match mark {
-            None => Tie::Unreadable,
-            Some(mark) => match rows.get(mark) {
-                Some(row) => Tie::Row(*row),
-                None => {
-                    looks += 1;
-                    let near = if looks <= MOST_LOOKS { nearest(mark, pool.iter()) } else { None };
-                    Tie::Orphan { near: near.map(str::to_string) }
-                }
-            },
-        })
-        .collect()
+    // Each different text is looked for once.
+    let index = Pool::of(pool);
+    let above: Vec<Option<u32>> = texts.iter().map(|text| *first_row.get(index.find(text)? as usize)?).collect();
+    let mut ties = Ties { rows: Vec::new(), orphans: Vec::new() };
+    for (row, mark) in marks.enumerate() {
+        let found = mark.and_then(|mark| *above.get(mark as usize)?);
+        ties.rows.push(found.unwrap_or(0));
+        if let (Some(mark), None) = (mark.and_then(|mark| texts.get(mark)), found) {
+            let near = if ties.orphans.len() < MOST_LOOKS { nearest(mark, pool.iter()) } else { None };
+            ties.orphans.push(Orphan { row, near: near.map(str::to_string) });
+        }
+    }
+    ties
 }
 
 /// Rows whose mark stood in an earlier row already: the earlier row and the later one. Marks come as numbers, equal for equal texts.
