@@ -4,7 +4,7 @@
 
 use crate::diagnostics::{Diagnostic, FileId, Sources, Span};
 use crate::syntax::tree::{Layer, StatementKind};
-use crate::syntax::{Sheet, parse_sheet};
+use crate::syntax::{Sheet, parse_for_run, parse_sheet};
 use std::collections::HashMap;
 
 /// Sheets one job may bring in.
@@ -43,7 +43,16 @@ pub struct Loaded {
 
 /// Loads sheets by path. The list tells what could not be found or read.
 pub fn load(paths: &[String], finder: &dyn Finder) -> (Loaded, Vec<Diagnostic>) {
-    let mut loader = Loader { finder, loaded: Loaded::default(), problems: Vec::new(), done: HashMap::new(), open: Vec::new() };
+    bring_in(paths, finder, true)
+}
+
+/// The same with the trials of sheets left unread.
+pub fn load_for_run(paths: &[String], finder: &dyn Finder) -> (Loaded, Vec<Diagnostic>) {
+    bring_in(paths, finder, false)
+}
+
+fn bring_in(paths: &[String], finder: &dyn Finder, trials: bool) -> (Loaded, Vec<Diagnostic>) {
+    let mut loader = Loader { finder, trials, loaded: Loaded::default(), problems: Vec::new(), done: HashMap::new(), open: Vec::new() };
     for path in paths {
         match finder.find(path, None) {
             Ok((name, text)) => loader.sheet(name, text, None),
@@ -57,6 +66,7 @@ pub fn load(paths: &[String], finder: &dyn Finder) -> (Loaded, Vec<Diagnostic>) 
 
 struct Loader<'a> {
     finder: &'a dyn Finder,
+    trials: bool,
     loaded: Loaded,
     problems: Vec<Diagnostic>,
     done: HashMap<String, ()>,
@@ -93,7 +103,7 @@ impl Loader<'_> {
         self.done.insert(name.clone(), ());
         self.open.push(name.clone());
         let file = self.loaded.sources.add(name.clone(), text.clone());
-        let (tree, problems) = parse_sheet(file, &text);
+        let (tree, problems) = if self.trials { parse_sheet(file, &text) } else { parse_for_run(file, &text) };
         self.problems.extend(problems);
         for statement in &tree.statements {
             match &statement.kind {

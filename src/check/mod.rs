@@ -23,7 +23,7 @@ mod trials;
 mod typed;
 mod words;
 
-pub use load::{Finder, Loaded, LoadedSheet, load};
+pub use load::{Finder, Loaded, LoadedSheet, load, load_for_run};
 pub use points::{Pin, Point, Written, read_quantity};
 pub use trials::{TrialDef, TrialExpect, TrialOutcome, TrialTable};
 pub use typed::Trace;

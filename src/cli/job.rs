@@ -40,7 +40,7 @@ impl Job {
     /// As [`Job::open`], with the messages instead of printing them.
     pub fn read(path: &str, options: Options) -> Result<Job, (Vec<Diagnostic>, Sources)> {
         let disk = Disk;
-        let (loaded, mut problems) = check::load(&[path.to_string()], &disk);
+        let (loaded, mut problems) = check::load_for_run(&[path.to_string()], &disk);
         if any_error(&problems) && problems.iter().any(|d| d.code == "OV-001") {
             return Err((problems, loaded.sources));
         }

@@ -169,7 +169,7 @@ impl Record {
 
     /// The sheets of the record, loaded again from its texts. Errors: what is wrong with them now.
     pub(super) fn sheets(&self) -> Result<Loaded, Vec<Diagnostic>> {
-        let (loaded, problems) = check::load(std::slice::from_ref(&self.job), &Texts(&self.texts));
+        let (loaded, problems) = check::load_for_run(std::slice::from_ref(&self.job), &Texts(&self.texts));
         if any_error(&problems) { Err(problems) } else { Ok(loaded) }
     }
 }

@@ -75,7 +75,7 @@ impl<'a> TabPlan<'a> {
     pub(crate) fn begin(&self) -> Part {
         Part {
             rows: Vec::new(),
-            columns: self.schema.columns.iter().map(|c| PartColumn::new(c, self.keep_text)).collect(),
+            columns: (0..).zip(&self.schema.columns).map(|(i, c)| PartColumn::new(c, self.keep_text, self.mark == Some(i))).collect(),
             dittos: Vec::new(),
             faults: Faults::default(),
             bad_rows: Vec::new(),
@@ -139,11 +139,6 @@ impl<'a> TabPlan<'a> {
             }
             let mut notes = Vec::new();
             let trouble = match reader.read(cell, &mut |what| notes.push(what)) {
-                // Marks hardly come again.
-                Ok(CellValue::Text(t)) if self.schema.key == Some(i) => {
-                    column.values.push_mark(&t);
-                    None
-                }
                 Ok(CellValue::Text(t)) => column.put_text(cell, &t, &notes),
                 Ok(CellValue::Number(n)) => column.put(cell, SeenValue::Number(n, (0, 0)), &notes),
                 Ok(CellValue::Choice(c)) => column.put(cell, SeenValue::Choice(c), &notes),
@@ -237,23 +232,24 @@ struct PartColumn {
     values: Column,
     notes: ColumnNotes,
     texts: Option<TextColumn>,
-    seen: Seen,
+    /// Nothing for marks, which hardly come again but in runs.
+    seen: Option<Seen>,
 }
 
 impl PartColumn {
-    fn new(spec: &ColumnSpec, keep_text: bool) -> Self {
+    fn new(spec: &ColumnSpec, keep_text: bool, is_mark: bool) -> Self {
         PartColumn {
             values: Column::new(&spec.kind),
             notes: ColumnNotes::default(),
             texts: keep_text.then(TextColumn::default),
-            seen: Seen::default(),
+            seen: (!is_mark).then(Seen::default),
         }
     }
 
     /// Adds the value of a cell whose text was read before; `false` where it was not.
     fn repeat(&mut self, cell: CellRef<'_>) -> bool {
         let CellRef::Text(text) = cell else { return false };
-        let Some(known) = self.seen.find(text) else { return false };
+        let Some(known) = self.seen.as_mut().and_then(|seen| seen.find(text)) else { return false };
         known.again += 1;
         self.values.push(&mut known.value);
         true
@@ -261,9 +257,9 @@ impl PartColumn {
 
     /// The same for a cell of text.
     fn put_text(&mut self, cell: CellRef<'_>, value: &str, notes: &[Normalised]) -> Option<Box<Diagnostic>> {
-        let id = self.values.push_text(value)?;
-        if let CellRef::Text(text) = cell {
-            self.seen.keep(text, SeenValue::Text(id), notes);
+        match (cell, &mut self.seen) {
+            (CellRef::Text(text), Some(seen)) => seen.keep(text, SeenValue::Text(self.values.push_text(value)?), notes),
+            _ => self.values.push_mark(value),
         }
         None
     }
@@ -271,8 +267,8 @@ impl PartColumn {
     /// Adds the value of a cell, and keeps it for other cells of the same text.
     fn put(&mut self, cell: CellRef<'_>, mut value: SeenValue, notes: &[Normalised]) -> Option<Box<Diagnostic>> {
         self.values.push(&mut value);
-        if let CellRef::Text(text) = cell {
-            self.seen.keep(text, value, notes);
+        if let (CellRef::Text(text), Some(seen)) = (cell, &mut self.seen) {
+            seen.keep(text, value, notes);
         }
         None
     }
@@ -375,7 +371,7 @@ impl Builder {
             if let (Some(texts), Some(more)) = (texts, more.texts) {
                 texts.append(more);
             }
-            let again = more.seen.notes().filter(|(_, times)| *times > 0).map(|(what, times)| (what.clone(), times));
+            let again = more.seen.iter().flat_map(Seen::notes).filter(|(_, times)| *times > 0).map(|(what, times)| (what.clone(), times));
             for (what, count) in more.notes.normalised.into_iter().chain(again) {
                 *notes.normalised.entry(what).or_insert(0) += count;
             }

@@ -105,7 +105,11 @@ impl Column {
     /// Adds a text to a column of a part, without a look whether it came before: that is seen when parts are put together.
     pub(crate) fn push_mark(&mut self, text: &str) {
         let Growing::Text(t) = &mut self.values else { return self.push_missing(Absence::Unreadable) };
-        t.ids.push(t.pool.add(text));
+        let id = match t.ids.last() {
+            Some(last) if t.pool.get(*last) == Some(text) => *last,
+            _ => t.pool.add(text),
+        };
+        t.ids.push(id);
         self.one_more();
     }
 

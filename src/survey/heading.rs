@@ -40,6 +40,13 @@ impl HeadingRow {
 
 /// The bare form by which headings are compared.
 pub(crate) fn plain(heading: &str) -> String {
+    if heading.is_ascii() {
+        let kept = heading.bytes().filter(|b| b.is_ascii_graphic() && *b != b'_').map(|b| char::from(b.to_ascii_lowercase()));
+        let mut text = String::with_capacity(heading.len());
+        text.extend(kept);
+        text.truncate(text.trim_end_matches(['.', ':', '*']).len());
+        return text;
+    }
     heading
         .chars()
         .filter(|c| !c.is_whitespace() && !c.is_control() && !matches!(c, '_' | '\u{ad}' | '\u{200b}' | '\u{feff}'))
@@ -52,7 +59,7 @@ pub(crate) fn plain(heading: &str) -> String {
 /// Parts "Width (in)", `Width [in]` or "Width, in" into name and unit.
 pub(crate) fn split_unit(heading: &str) -> Option<(&str, &str)> {
     let heading = heading.trim();
-    let parted = match heading.chars().last() {
+    let parted = match heading.chars().next_back() {
         Some(')') => heading.strip_suffix(')')?.rsplit_once('('),
         Some(']') => heading.strip_suffix(']')?.rsplit_once('['),
         _ => heading.rsplit_once(','),
@@ -73,20 +80,22 @@ pub(crate) fn find(
 ) -> Option<HeadingRow> {
     let mut best: Option<HeadingRow> = None;
     let least = if told.is_some() { 1 } else { wanted.clamp(1, 2) };
+    let alone = |row: &RawRow| finish(row.row, row.row, single_forms(row), name_of);
+    let mut next: Option<HeadingRow> = None;
     for (i, row) in rows.iter().enumerate() {
         if told.is_some_and(|t| t != row.row) {
             continue;
         }
-        let single = finish(row.row, row.row, single_forms(row), name_of);
+        let single = next.take().filter(|next| next.first == row.row).unwrap_or_else(|| alone(row));
         let below = rows.get(i + 1).filter(|b| b.row == row.row + 1);
-        let alone_below = below.map_or(0, |b| finish(b.row, b.row, single_forms(b), name_of).hits);
-        let candidate = match below {
-            Some(b) if units_only(b, is_unit) && single.hits >= least => finish(row.row, b.row, unit_forms(row, b), name_of),
-            Some(b) => {
+        next = below.map(alone);
+        let candidate = match (below, &next) {
+            (Some(b), _) if single.hits >= least && units_only(b, is_unit) => finish(row.row, b.row, unit_forms(row, b), name_of),
+            (Some(b), Some(alone_below)) => {
                 let joined = finish(row.row, b.row, joined_forms(row, b), name_of);
-                if joined.hits > single.hits && joined.hits > alone_below { joined } else { single }
+                if joined.hits > single.hits && joined.hits > alone_below.hits { joined } else { single }
             }
-            None => single,
+            _ => single,
         };
         if candidate.hits >= least && best.as_ref().is_none_or(|b| candidate.hits > b.hits) {
             best = Some(candidate);

@@ -2,6 +2,8 @@
 //!
 //! Shares the opening of files and the finding of headings with surveys. Must not know what the cells mean.
 
+use std::collections::HashMap;
+
 use crate::diagnostics::{CellPlace, Diagnostic, Place, any_error};
 
 use super::SourceFile;
@@ -68,21 +70,35 @@ pub fn raw_rows(file: SourceFile<'_>, options: &RawOptions) -> Result<RawTable, 
     if any_error(&problems) { Err(problems) } else { Ok(RawTable { warnings: problems, ..table }) }
 }
 
-fn name_of(wanted: &[Vec<String>], heading: &str) -> Option<usize> {
-    let find = |text: &str| {
-        let bare = plain(text);
-        wanted.iter().position(|names| names.iter().any(|n| plain(n) == bare))
-    };
-    find(heading).or_else(|| find(split_unit(heading)?.0))
+/// The wanted columns by the plain form of their headings.
+struct Wanted {
+    by_plain: HashMap<String, usize>,
+    count: usize,
 }
 
-fn find(options: &RawOptions, rows: &[RawRow]) -> Option<HeadingRow> {
+impl Wanted {
+    fn new(options: &RawOptions) -> Wanted {
+        let mut by_plain = HashMap::new();
+        for (at, names) in options.wanted.iter().enumerate() {
+            for name in names {
+                by_plain.entry(plain(name)).or_insert(at);
+            }
+        }
+        Wanted { by_plain, count: options.wanted.len() }
+    }
+
+    fn name_of(&self, heading: &str) -> Option<usize> {
+        let find = |text: &str| self.by_plain.get(&plain(text)).copied();
+        find(heading).or_else(|| find(split_unit(heading)?.0))
+    }
+}
+
+fn find(options: &RawOptions, wanted: &Wanted, rows: &[RawRow]) -> Option<HeadingRow> {
     if options.wanted.is_empty() {
         let row = rows.iter().find(|r| options.heading_row.is_none_or(|t| t == r.row) && !r.cells.is_empty())?;
         return heading::find(std::slice::from_ref(row), Some(row.row), 1, &|_| Some(0), &|_| false);
     }
-    heading::find(rows, options.heading_row, options.least.max(1), &|t| name_of(&options.wanted, t), &|_| false)
-        .filter(|h| h.hits >= options.least)
+    heading::find(rows, options.heading_row, options.least.max(1), &|t| wanted.name_of(t), &|_| false).filter(|h| h.hits >= options.least)
 }
 
 fn missing(name: &str, tab: Option<&str>, rows: &[RawRow], options: &RawOptions) -> Vec<Diagnostic> {
@@ -90,19 +106,19 @@ fn missing(name: &str, tab: Option<&str>, rows: &[RawRow], options: &RawOptions)
     vec![no_heading(name, tab, rows, options.heading_row, &wanted)]
 }
 
-fn begin(name: &str, tab: Option<&str>, heading: &HeadingRow, options: &RawOptions) -> (RawTable, Vec<Diagnostic>) {
+fn begin(name: &str, tab: Option<&str>, heading: &HeadingRow, wanted: &Wanted) -> (RawTable, Vec<Diagnostic>) {
     let mut table = RawTable {
         file: name.to_string(),
         tab: tab.map(str::to_string),
         heading_rows: (heading.first, heading.last),
         headings: heading.shown(),
-        columns: vec![None; options.wanted.len()],
+        columns: vec![None; wanted.count],
         rows: Vec::new(),
         warnings: Vec::new(),
     };
     let mut problems = Vec::new();
     for (at, forms) in heading.forms.iter().enumerate() {
-        let Some(wanted) = forms.iter().find_map(|f| name_of(&options.wanted, f)) else { continue };
+        let Some(wanted) = forms.iter().find_map(|f| wanted.name_of(f)) else { continue };
         match table.columns.get(wanted).copied().flatten() {
             Some(first) => problems.push(
                 Diagnostic::error("OV-702", format!("two columns are both \"{}\"", heading.shown().get(at).map_or("", String::as_str)))
@@ -118,10 +134,11 @@ fn begin(name: &str, tab: Option<&str>, heading: &HeadingRow, options: &RawOptio
 
 fn text(name: &str, mut source: CsvSource<'_>, options: &RawOptions) -> Result<(RawTable, Vec<Diagnostic>), Vec<Diagnostic>> {
     let candidates = options.delimiter.map_or_else(|| b",;\t".to_vec(), |d| vec![d]);
+    let wanted = Wanted::new(options);
     let most = options.heading_row.map_or(HEAD_ROWS, |r| (r as usize + 2).max(HEAD_ROWS));
     let mut best: Option<(u8, HeadingRow)> = None;
     for delimiter in candidates {
-        if let Some(found) = find(options, &source.head(delimiter, most)) {
+        if let Some(found) = find(options, &wanted, &source.head(delimiter, most)) {
             let better = |b: &HeadingRow| (found.hits, found.forms.len()) > (b.hits, b.forms.len());
             if best.as_ref().is_none_or(|b| better(&b.1)) {
                 best = Some((delimiter, found));
@@ -133,7 +150,7 @@ fn text(name: &str, mut source: CsvSource<'_>, options: &RawOptions) -> Result<(
         return Err(missing(name, None, &rows, options));
     };
     source.set_delimiter(delimiter);
-    let (mut table, mut problems) = begin(name, None, &heading, options);
+    let (mut table, mut problems) = begin(name, None, &heading, &wanted);
     loop {
         match source.next_block() {
             Ok(Some(block)) => block.rows(|row, record| {
@@ -165,14 +182,15 @@ fn workbook(name: &str, mut book: Book, options: &RawOptions) -> Result<(RawTabl
         }]);
     }
     let most = options.heading_row.map_or(HEAD_ROWS, |r| (r as usize + 2).max(HEAD_ROWS));
+    let wanted = Wanted::new(options);
     let mut first_head = None;
     for tab in &tabs {
         let rows = book.head(tab, most).map_err(|p| vec![p])?;
-        let Some(heading) = find(options, &rows) else {
+        let Some(heading) = find(options, &wanted, &rows) else {
             first_head.get_or_insert((tab.clone(), rows));
             continue;
         };
-        let (mut table, mut problems) = begin(name, Some(tab), &heading, options);
+        let (mut table, mut problems) = begin(name, Some(tab), &heading, &wanted);
         let asked: Vec<usize> = (0..heading.forms.len()).collect();
         let done = book.stream(tab, heading.forms.len(), &asked, BATCH, &mut |rows| {
             table.rows.extend(rows.into_iter().filter(|r| r.row > heading.last && r.cells.iter().any(|c| *c != RawCell::Blank)));

@@ -8,6 +8,6 @@ pub mod parse;
 pub mod tidy;
 pub mod tree;
 
-pub use parse::parse_sheet;
+pub use parse::{parse_for_run, parse_sheet};
 pub use tidy::tidy;
 pub use tree::Sheet;

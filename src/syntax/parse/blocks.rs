@@ -4,7 +4,7 @@ use super::super::lines::{self, Item};
 use super::super::tree::*;
 use super::expr::absent_kind;
 use super::statements::TOP_WORDS;
-use super::{Node, Reader, Rule};
+use super::{For, Node, Reader, Rule};
 use crate::diagnostics::{Diagnostic, Span};
 use crate::number::Rounding;
 
@@ -82,6 +82,7 @@ impl<'a> Reader<'a> {
                 let lines = body.iter().filter_map(|i| self.life_line(i)).collect();
                 Some(StatementKind::Life { of, lines })
             }
+            "trial" if self.purpose == For::Run => None,
             "trial" => {
                 let name = self.read(Rule::trial_head, head).and_then(|n| self.first_text(n, base));
                 let trial = self.trial(body);

@@ -40,12 +40,28 @@ const MOST_SHEET_BYTES: usize = 4 << 20;
 
 /// Reads a sheet. What could not be read is missing from the tree and told in the list.
 pub fn parse_sheet(file: FileId, text: &str) -> (Sheet, Vec<Diagnostic>) {
-    let (sheet, problems, ..) = read_sheet(file, text, false);
+    let (sheet, problems, ..) = read_sheet(file, text, For::Proof);
     (sheet, problems)
 }
 
+/// The same without its trials, which are left unread: a run needs none, and they are a good part of many sheets.
+pub fn parse_for_run(file: FileId, text: &str) -> (Sheet, Vec<Diagnostic>) {
+    let (sheet, problems, ..) = read_sheet(file, text, For::Run);
+    (sheet, problems)
+}
+
+/// What a sheet is read for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum For {
+    Proof,
+    /// Trials are left unread.
+    Run,
+    /// The shapes of statements are wanted too.
+    Printing,
+}
+
 /// Reads a sheet; gives the shapes of its statements too where they are asked for.
-fn read_sheet(file: FileId, text: &str, with_shapes: bool) -> (Sheet, Vec<Diagnostic>, Vec<Item>, BTreeMap<u32, shape::Shape>) {
+fn read_sheet(file: FileId, text: &str, purpose: For) -> (Sheet, Vec<Diagnostic>, Vec<Item>, BTreeMap<u32, shape::Shape>) {
     if text.len() > MOST_SHEET_BYTES {
         let d = Diagnostic::error("OV-106", "the sheet is too long")
             .found(format!("{} bytes", text.len()))
@@ -53,7 +69,7 @@ fn read_sheet(file: FileId, text: &str, with_shapes: bool) -> (Sheet, Vec<Diagno
         return (Sheet::default(), vec![d], Vec::new(), BTreeMap::new());
     }
     let (items, problems) = lines::cut(file, text);
-    let mut reader = Reader { file, text, problems, broken: Vec::new(), shapes: with_shapes.then(BTreeMap::new) };
+    let mut reader = Reader { file, text, problems, broken: Vec::new(), purpose, shapes: (purpose == For::Printing).then(BTreeMap::new) };
     let mut sheet = Sheet::default();
     for item in &items {
         reader.top(item, &mut sheet);
@@ -74,6 +90,7 @@ struct Reader<'a> {
     file: FileId,
     text: &'a str,
     problems: Vec<Diagnostic>,
+    purpose: For,
     /// Shapes of the statements read so far, where a printer asks for them.
     shapes: Option<BTreeMap<u32, shape::Shape>>,
     broken: Vec<String>,

@@ -72,7 +72,7 @@ pub(in crate::syntax) struct Shape {
 /// Rows of tables have none.
 #[allow(clippy::type_complexity)]
 pub(in crate::syntax) fn shapes(file: FileId, text: &str) -> Result<(Vec<lines::Item>, BTreeMap<u32, Shape>), Vec<Diagnostic>> {
-    let (_, problems, items, shapes) = super::read_sheet(file, text, true);
+    let (_, problems, items, shapes) = super::read_sheet(file, text, super::For::Printing);
     if problems.is_empty() { Ok((items, shapes)) } else { Err(problems) }
 }
 
