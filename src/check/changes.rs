@@ -4,7 +4,7 @@ use super::typed::*;
 use crate::diagnostics::{Diagnostic, Span};
 use crate::program::{Grain, Kind, Missing, Node, NumTy, Ty, ValueDef, ValueKind, Version};
 use crate::syntax::tree::{self, ChangePart, GivenValue, Layer};
-use std::collections::HashMap;
+use foldhash::{HashMap, HashMapExt};
 
 impl<'a> Checker<'a> {
     /// Builds every version asked for.
@@ -526,7 +526,7 @@ impl<'a> Checker<'a> {
     /// The calls that lead from a helper back to itself, and the place of the first of them.
     fn calls_itself(&self, helper: HelperDef<'a>) -> Option<(Vec<&'a str>, Span)> {
         let goal = helper.name.text.as_str();
-        let mut seen = std::collections::HashSet::new();
+        let mut seen = foldhash::HashSet::default();
         let mut calls = Vec::new();
         collect_calls(helper.body, &mut calls);
         let mut open: Vec<(Vec<&'a str>, &'a str, Span)> = calls.iter().map(|(n, s)| (vec![goal], *n, *s)).collect();

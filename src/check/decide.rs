@@ -6,7 +6,7 @@ use crate::diagnostics::{Diagnostic, Span};
 use crate::program::{ChoiceId, Compare, DecideDef, DecideLineDef, Grain, Kind, NodeId, Ty};
 use crate::syntax::parse::{CellTree, parse_key_cell};
 use crate::syntax::tree::{self, CellText, DecideBody, Name, PresenceTest};
-use std::collections::HashMap;
+use foldhash::{HashMap, HashMapExt};
 
 impl<'a> Checker<'a> {
     /// The choice of a decision's labels: the named one, or one made of its labels in order.

@@ -8,7 +8,7 @@ use crate::program::{ChoiceDef, ChoiceId, Grain, GroupId, Grouping, Program, Tab
 use crate::syntax::tree::{self, ColumnType, ColumnValue, GivenValue, GrainHead, Layer, StatementKind};
 use crate::table::{ColumnKind, ColumnSpec, LabelSpec, Limits, OnMissing, Schema, SchemaValue};
 use crate::units::{Dim, UnitExpr, parse_unit};
-use std::collections::{HashMap, HashSet};
+use foldhash::{HashMap, HashMapExt, HashSet};
 
 /// A written quantity in base units.
 #[derive(Debug, Clone)]
@@ -33,7 +33,7 @@ pub(super) fn declare(loaded: &Loaded) -> Checker<'_> {
         defs: Vec::new(),
         by_name: HashMap::new(),
         helpers: HashMap::new(),
-        helpers_used: HashSet::new(),
+        helpers_used: HashSet::default(),
         lookups: HashMap::new(),
         broken: loaded.sheets.iter().flat_map(|s| s.tree.broken.iter().map(String::as_str)).collect(),
         choices: HashMap::new(),
@@ -53,11 +53,11 @@ pub(super) fn declare(loaded: &Loaded) -> Checker<'_> {
         splits: Vec::new(),
         in_force: HashMap::new(),
         memo: HashMap::new(),
-        reads: HashSet::new(),
+        reads: HashSet::default(),
         decides: HashMap::new(),
         open: Vec::new(),
         trace: Trace::default(),
-        pinned: HashMap::new(),
+        pinned: HashMap::default(),
         unit_cache: HashMap::new(),
         need: None,
         repeat: false,

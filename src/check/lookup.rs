@@ -320,7 +320,7 @@ impl<'a> Checker<'a> {
     fn refuse_overlaps(&mut self, lookup: &Lookup) -> Checks<()> {
         // With many rows, rows are compared only with those that share the first exact key.
         let mut ok = true;
-        let mut by_first: std::collections::HashMap<String, Vec<usize>> = std::collections::HashMap::new();
+        let mut by_first: foldhash::HashMap<String, Vec<usize>> = foldhash::HashMap::default();
         for i in 0..lookup.rows {
             let first = match lookup.keys.first().and_then(|k| k.cells.get(i)) {
                 Some(KeyCell::Number(n)) => format!("n{n}"),

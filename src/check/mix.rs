@@ -7,7 +7,7 @@ use super::typed::*;
 use crate::diagnostics::{Diagnostic, Span};
 use crate::program::{DecideDef, DecideLineDef, Grain, Kind, Missing, Node, NodeId, PickDef, Piece, TableId, Template, Ty};
 use crate::syntax::tree::{self, ChangePart};
-use std::collections::HashMap;
+use foldhash::HashMap;
 
 /// Stages of a picked definition beyond its own: the first plan's value, the second's, the picked one.
 pub(super) const STAGES: usize = 3;

@@ -60,16 +60,15 @@ pub(super) fn prove(program: &Program, sources: &Sources, lines: &[Option<NodeId
     let mut counted = vec![false; lines.len()];
     let mut gap = None;
     let mut overlap: Option<(usize, usize, String)> = None;
+    let mut assignment: Vec<(NodeId, &Value)> = Vec::new();
     for combination in 0..total {
         let mut rest = combination;
-        let assignment: BTreeMap<NodeId, &Value> = variables
-            .iter()
-            .map(|v| {
-                let cell = &v.cells[rest % v.cells.len()];
-                rest /= v.cells.len();
-                (v.node, cell)
-            })
-            .collect();
+        assignment.clear();
+        assignment.extend(variables.iter().map(|v| {
+            let cell = &v.cells[rest % v.cells.len()];
+            rest /= v.cells.len();
+            (v.node, cell)
+        }));
         let mut holding = Vec::new();
         let mut unknown = false;
         for (i, line) in lines.iter().enumerate() {
@@ -79,6 +78,8 @@ pub(super) fn prove(program: &Program, sources: &Sources, lines: &[Option<NodeId
                         holding.push(i);
                     }
                 }
+                // Where the first that holds counts, those behind it are not looked at.
+                Some(_) if first_holds && !holding.is_empty() => break,
                 Some(node) => match eval(program, *node, &assignment) {
                     Value::Truth(true) => holding.push(i),
                     Value::Truth(false) => {}
@@ -272,9 +273,9 @@ fn unit_of(kind: &ColumnKind) -> Exact {
     }
 }
 
-fn eval(program: &Program, node: NodeId, assignment: &BTreeMap<NodeId, &Value>) -> Value {
-    if let Some(v) = assignment.get(&node) {
-        return (*v).clone();
+fn eval(program: &Program, node: NodeId, assignment: &[(NodeId, &Value)]) -> Value {
+    if let Some((_, value)) = assignment.iter().find(|(of, _)| *of == node) {
+        return (*value).clone();
     }
     match &program.node(node).kind {
         Kind::Number(n) => Value::Number(n.clone()),
@@ -284,16 +285,8 @@ fn eval(program: &Program, node: NodeId, assignment: &BTreeMap<NodeId, &Value>) 
             Value::Truth(b) => Value::Truth(!b),
             _ => Value::Unknown,
         },
-        Kind::And(a, b) => match (eval(program, *a, assignment), eval(program, *b, assignment)) {
-            (Value::Truth(false), _) | (_, Value::Truth(false)) => Value::Truth(false),
-            (Value::Truth(true), Value::Truth(true)) => Value::Truth(true),
-            _ => Value::Unknown,
-        },
-        Kind::Or(a, b) => match (eval(program, *a, assignment), eval(program, *b, assignment)) {
-            (Value::Truth(true), _) | (_, Value::Truth(true)) => Value::Truth(true),
-            (Value::Truth(false), Value::Truth(false)) => Value::Truth(false),
-            _ => Value::Unknown,
-        },
+        Kind::And(a, b) => either(program, (*a, *b), assignment, false),
+        Kind::Or(a, b) => either(program, (*a, *b), assignment, true),
         Kind::LabelIn(a, set) => match eval(program, *a, assignment) {
             Value::Label(l) => Value::Truth(set.contains(&l)),
             _ => Value::Unknown,
@@ -324,14 +317,28 @@ fn eval(program: &Program, node: NodeId, assignment: &BTreeMap<NodeId, &Value>) 
     }
 }
 
-fn witness(program: &Program, sources: &Sources, variables: &[Variable], assignment: &BTreeMap<NodeId, &Value>) -> String {
+/// `or` where `settles` is true, `and` where it is false: one side of that truth settles it, whatever the other is.
+fn either(program: &Program, (a, b): (NodeId, NodeId), assignment: &[(NodeId, &Value)], settles: bool) -> Value {
+    let settled = Value::Truth(settles);
+    let first = eval(program, a, assignment);
+    if first == settled {
+        return settled;
+    }
+    match (first, eval(program, b, assignment)) {
+        (_, second) if second == settled => settled,
+        (Value::Truth(_), Value::Truth(_)) => Value::Truth(!settles),
+        _ => Value::Unknown,
+    }
+}
+
+fn witness(program: &Program, sources: &Sources, variables: &[Variable], assignment: &[(NodeId, &Value)]) -> String {
     let parts: Vec<String> = variables
         .iter()
         .map(|v| {
             let node = program.node(v.node);
             let column = column_of(program, v.node);
             let name = column.map_or_else(|| sources.slice(node.span).split_whitespace().collect::<Vec<_>>().join(" "), |c| c.name.clone());
-            match assignment.get(&v.node) {
+            match assignment.iter().find(|(of, _)| *of == v.node).map(|(_, value)| value) {
                 Some(Value::Number(n)) => {
                     let unit = match (column.map(|c| &c.kind), &node.ty) {
                         (Some(ColumnKind::Number { unit, .. }), _) => unit.clone(),

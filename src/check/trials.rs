@@ -314,4 +314,4 @@ impl<'a> Checker<'a> {
 }
 
 /// Values that a trial sets givens to, by definition.
-pub(super) type Pinned = std::collections::HashMap<usize, (SchemaValue, Span)>;
+pub(super) type Pinned = foldhash::HashMap<usize, (SchemaValue, Span)>;

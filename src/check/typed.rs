@@ -7,7 +7,7 @@ use crate::program::{Adds, ChoiceId, Grain, GroupId, Kind, LookupId, Missing, No
 use crate::syntax::tree;
 use crate::syntax::tree::{Layer, Name};
 use crate::units::Dim;
-use std::collections::HashMap;
+use foldhash::{HashMap, HashMapExt};
 
 /// A fault was told already.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -126,10 +126,10 @@ pub(super) struct Checker<'a> {
     pub(super) defs: Vec<Def<'a>>,
     pub(super) by_name: HashMap<&'a str, Vec<usize>>,
     pub(super) helpers: HashMap<&'a str, HelperDef<'a>>,
-    pub(super) helpers_used: std::collections::HashSet<&'a str>,
+    pub(super) helpers_used: foldhash::HashSet<&'a str>,
     pub(super) lookups: HashMap<&'a str, LookupId>,
     /// Tables whose own declaration failed: named without a further message.
-    pub(super) broken: std::collections::HashSet<&'a str>,
+    pub(super) broken: foldhash::HashSet<&'a str>,
     pub(super) choices: HashMap<&'a str, ChoiceId>,
     pub(super) tables: HashMap<&'a str, TableId>,
     pub(super) groups: HashMap<&'a str, GroupId>,
@@ -150,7 +150,7 @@ pub(super) struct Checker<'a> {
     pub(super) in_force: HashMap<usize, Vec<LayeredChange<'a>>>,
     pub(super) memo: HashMap<(usize, usize), Checks<Typed>>,
     /// Which definition reads which; none for what is no definition, such as a take.
-    pub(super) reads: std::collections::HashSet<(Option<usize>, usize)>,
+    pub(super) reads: foldhash::HashSet<(Option<usize>, usize)>,
     pub(super) decides: HashMap<usize, crate::program::DecideDef>,
     pub(super) open: Vec<(usize, usize)>,
     pub(super) trace: Trace,
@@ -169,9 +169,9 @@ pub(super) struct Checker<'a> {
 #[derive(Debug, Default)]
 pub(super) struct Need<'a> {
     /// Values by name.
-    pub(super) values: std::collections::HashSet<&'a str>,
+    pub(super) values: foldhash::HashSet<&'a str>,
     /// Resources whose take lines are added up.
-    pub(super) takes: std::collections::HashSet<&'a str>,
+    pub(super) takes: foldhash::HashSet<&'a str>,
     /// Requirements.
     pub(super) requires: bool,
 }

@@ -7,8 +7,8 @@ use super::{Fault, FaultKind};
 use crate::number::Exact;
 use crate::program::NodeId;
 use crate::table::Absence;
+use foldhash::HashMap;
 use std::borrow::Cow;
-use std::collections::HashMap;
 use std::sync::Mutex;
 
 /// Rows worked at a time: small enough for the columns of a sheet to stay in the near caches. Tests use few, so that small

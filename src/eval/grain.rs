@@ -7,9 +7,8 @@ use super::chunk::{Code, Data, PRESENT, Piece, ROWS, Single, States};
 use crate::number::Exact;
 use crate::program::{Grain, GroupId, Program, TableId};
 use crate::table::Table;
+use foldhash::{HashMap, HashMapExt};
 use std::borrow::Cow;
-use std::collections::HashMap;
-use std::hash::{BuildHasherDefault, Hasher};
 use std::sync::{Arc, Mutex, PoisonError};
 
 /// The groups of a table's rows, in the order in which they first appear.
@@ -220,7 +219,7 @@ fn refine(of_row: &mut [u32], count: usize, key: &Piece<'_>) -> usize {
             absent => (absent, 0),
         })
         .collect();
-    let mut numbers: HashMap<(u32, Code, u64), u32, BuildHasherDefault<Quick>> = HashMap::default();
+    let mut numbers: HashMap<(u32, Code, u64), u32> = HashMap::default();
     for (group, (state, code)) in of_row.iter_mut().zip(&codes) {
         let next = numbers.len() as u32; // at most one for each row of a stretch
         *group = *numbers.entry((*group, *state, *code)).or_insert(next);
@@ -242,30 +241,6 @@ fn refine_small<T>(of_row: &mut [u32], count: usize, codes: &[T], code: impl Fn(
         *group = *slot;
     }
     Some(next as usize)
-}
-
-/// A hasher for small codes of our own making; nobody else chooses the keys of a stretch.
-#[derive(Default)]
-pub(super) struct Quick(u64);
-
-impl Hasher for Quick {
-    fn finish(&self) -> u64 {
-        self.0 ^ (self.0 >> 29)
-    }
-
-    fn write(&mut self, bytes: &[u8]) {
-        for byte in bytes {
-            self.write_u64(u64::from(*byte));
-        }
-    }
-
-    fn write_u32(&mut self, n: u32) {
-        self.write_u64(u64::from(n));
-    }
-
-    fn write_u64(&mut self, n: u64) {
-        self.0 = (self.0.rotate_left(23) ^ n).wrapping_mul(0x9E37_79B9_7F4A_7C15);
-    }
 }
 
 /// Joins the groups of the stretches: the grouping, and a piece with the values of each key.

@@ -12,7 +12,7 @@ use super::{Fault, FaultKind};
 use crate::number::Exact;
 use crate::program::{Grain, GroupId, Kind, Lookup, NodeId, Program, RealNode, TableId, Ty};
 use crate::table::{Numbers, Table, Values};
-use std::collections::{HashMap, HashSet};
+use foldhash::{HashMap, HashMapExt, HashSet};
 use std::hash::{Hash, Hasher};
 use std::sync::Arc;
 

@@ -17,9 +17,9 @@ use super::{Inputs, Options, RunError, WrongInput};
 use crate::number::Exact;
 use crate::program::{Grain, Kind, LookupId, NodeId, Program, TableId, Ty};
 use crate::table::{Absence, Numbers, Table, Values};
+use foldhash::{HashMap, HashMapExt};
 use rayon::prelude::*;
 use std::borrow::Cow;
-use std::collections::HashMap;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
 

@@ -9,7 +9,7 @@ use super::rollup::LeftOut;
 use crate::number::Exact;
 use crate::program::{GroupId, NodeId};
 use crate::table::Absence;
-use std::collections::HashMap;
+use foldhash::HashMap;
 use std::sync::Arc;
 
 /// The value of a node on a row, or why there is none.

@@ -5,14 +5,13 @@
 
 use super::FaultKind;
 use super::chunk::{Code, Data, Faults, PRESENT, Piece, States, absence, lcm};
-use super::grain::{Quick, RowMap};
+use super::grain::RowMap;
 use super::kernels::{At, fault_of};
 use crate::number::{Exact, NumError};
 use crate::program::{AggregateKind, NodeId};
 use crate::table::Absence;
+use foldhash::HashMap;
 use std::borrow::Cow;
-use std::collections::HashMap;
-use std::hash::BuildHasherDefault;
 
 /// Up to so many coarser rows, a stretch keeps an account for each; beyond, only for those it meets.
 const MOST_ACCOUNTS: usize = if cfg!(test) { 4 } else { 512 };
@@ -68,7 +67,7 @@ impl<'p> Accounts<'p> {
                 Accounts { of_row: Some(Cow::Owned(of_row)), own: false, count: met.len(), rows: Some(met) }
             }
             Some(rows) => {
-                let mut numbers: HashMap<u32, u32, BuildHasherDefault<Quick>> = HashMap::default();
+                let mut numbers: HashMap<u32, u32> = HashMap::default();
                 let mut met = Vec::new();
                 let mut last = (u32::MAX, 0);
                 let of_row = rows.iter().map(|row| {

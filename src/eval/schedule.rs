@@ -8,7 +8,8 @@
 use super::RunError;
 use super::rollup::Job;
 use crate::program::{Grain, GroupId, Kind, NodeId, Program};
-use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
+use foldhash::{HashMap, HashMapExt, HashSet, HashSetExt};
+use std::collections::{BTreeMap, BTreeSet};
 
 /// Where an operand is found.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

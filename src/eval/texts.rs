@@ -4,7 +4,7 @@
 
 use crate::program::{Kind, NodeId, Program, Ty};
 use crate::table::{Table, Texts, Values};
-use std::collections::HashMap;
+use foldhash::{HashMap, HashMapExt};
 use std::sync::Arc;
 
 /// Which numbering each text node uses, and where its texts stand in it.

@@ -24,7 +24,7 @@ pub use version::{
 
 use crate::number::Exact;
 use crate::units::Nouns;
-use std::collections::HashMap;
+use foldhash::HashMap;
 
 /// How the job without an alternate is named.
 pub const AS_DECIDED: &str = "as decided";

@@ -1,7 +1,8 @@
 //! From everything that was read to a table or a refusal: ties rows to the table above, sets rows aside, finds marks used twice, and writes
 //! the report. Must not know file formats.
 
-use std::collections::{BTreeMap, HashMap, HashSet};
+use foldhash::{HashMap, HashMapExt, HashSet};
+use std::collections::BTreeMap;
 
 use crate::diagnostics::suggest::nearest;
 use crate::diagnostics::{CellPlace, Diagnostic, any_error};

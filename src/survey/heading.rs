@@ -6,7 +6,7 @@
 //! second holds only units. A unit in the heading ("Width (in)", "H, mm", `Pane [mm]`) is the unit of bare numbers below it.
 //! Must not know what stands in the cells below.
 
-use std::collections::HashMap;
+use foldhash::{HashMap, HashMapExt};
 
 use crate::diagnostics::suggest::nearest;
 use crate::diagnostics::{CellPlace, Diagnostic, Place};

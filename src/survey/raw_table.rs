@@ -2,7 +2,7 @@
 //!
 //! Shares the opening of files and the finding of headings with surveys. Must not know what the cells mean.
 
-use std::collections::HashMap;
+use foldhash::{HashMap, HashMapExt};
 
 use crate::diagnostics::{CellPlace, Diagnostic, Place, any_error};
 

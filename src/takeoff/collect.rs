@@ -1,6 +1,6 @@
 //! From results to quantities: which nodes a report needs, and what their columns say.
 
-use std::collections::{HashMap, HashSet};
+use foldhash::{HashMap, HashMapExt, HashSet, HashSetExt};
 use std::sync::Arc;
 
 use super::{Caution, DecisionCount, Facts, Quantities, Split, SurveyNotes, TakeLine, Treatment};

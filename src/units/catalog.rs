@@ -2,7 +2,7 @@
 //!
 //! Data only. There is no month and no year: neither is a fixed number of days.
 
-use std::collections::HashMap;
+use foldhash::{HashMap, HashMapExt};
 use std::sync::LazyLock;
 
 use super::dimension::{Base, Dim};

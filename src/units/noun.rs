@@ -2,7 +2,7 @@
 //!
 //! Knows names and plurals. Must not know what is counted or where it was declared.
 
-use std::collections::HashMap;
+use foldhash::HashMap;
 
 use crate::number::Exact;
 

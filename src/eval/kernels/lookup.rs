@@ -6,8 +6,8 @@ use crate::eval::FaultKind;
 use crate::eval::chunk::{Code, Data, Ints, PRESENT, Piece, Side, Single, States, common_scale, lcm, widest};
 use crate::number::Exact;
 use crate::program::{KeyCell, Lookup};
+use foldhash::{HashMap, HashMapExt};
 use std::borrow::Cow;
-use std::collections::HashMap;
 
 /// Combinations of classes up to this many are kept in a plain list.
 const MOST_COMBINATIONS: usize = 1 << 16;

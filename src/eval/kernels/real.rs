@@ -7,7 +7,7 @@ use crate::eval::chunk::{Piece, States};
 use crate::eval::{FaultKind, NotReal};
 use crate::number::{Exact, Real, Rounding, round};
 use crate::program::{NodeId, RealNode};
-use std::collections::HashMap;
+use foldhash::HashMap;
 use std::sync::Mutex;
 
 /// Results by operands, for one node.

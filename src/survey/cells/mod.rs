@@ -6,8 +6,8 @@
 mod number;
 mod words;
 
+use foldhash::{HashMap, HashMapExt};
 use std::borrow::Cow;
-use std::collections::HashMap;
 
 use crate::diagnostics::Diagnostic;
 use crate::diagnostics::suggest::nearest;
