@@ -725,6 +725,7 @@ pub enum ExpectTarget {
 #[derive(Debug, Clone)]
 #[allow(missing_docs)]
 pub enum JobLine {
+    /// A survey without files has no rows, and the sheet says so.
     Survey {
         table: Name,
         files: Vec<Text>,
