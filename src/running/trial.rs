@@ -28,10 +28,7 @@ pub fn run_all(checked: &Checked) -> Vec<Outcome> {
 
 fn run(program: &Program, trial: &TrialDef) -> Outcome {
     let outcome = |failures| Outcome { name: trial.name.clone(), expects: trial.expects.len(), failures };
-    let tables = match build_tables(program, trial) {
-        Ok(t) => t,
-        Err(d) => return outcome(vec![*d]),
-    };
+    let tables = build_tables(program, trial);
     let inputs = Inputs { tables: tables.iter().collect() };
     let mut wanted: Vec<NodeId> = trial.expects.iter().flat_map(|e| e.nodes.iter().copied()).collect();
     for e in &trial.expects {
@@ -214,7 +211,7 @@ fn row_of(program: &Program, inputs: &Inputs<'_>, mark: &str) -> Option<usize> {
 }
 
 /// The small tables of a trial. Columns that are not set hold their value for a blank, or are unreadable.
-fn build_tables(program: &Program, trial: &TrialDef) -> Result<Vec<Table>, Box<Diagnostic>> {
+fn build_tables(program: &Program, trial: &TrialDef) -> Vec<Table> {
     let mut tables: Vec<Table> = Vec::new();
     for (i, (info, rows)) in program.tables.iter().zip(&trial.tables).enumerate() {
         let columns: Vec<ColumnData> = (0..info.schema.columns.len()).map(|c| column(info, rows, c)).collect();
@@ -227,43 +224,24 @@ fn build_tables(program: &Program, trial: &TrialDef) -> Result<Vec<Table>, Box<D
             parent_rows: None,
         };
         if let Some(parent) = info.parent {
-            table.parent_rows = Some(parents(program, trial, &tables, &table, TableId(u16::try_from(i).unwrap_or(0)), parent)?);
+            table.parent_rows = Some(parents(program, &tables, &table, TableId(u16::try_from(i).unwrap_or(0)), parent));
         }
         tables.push(table);
     }
-    Ok(tables)
+    tables
 }
 
-fn parents(
-    program: &Program,
-    trial: &TrialDef,
-    done: &[Table],
-    table: &Table,
-    id: TableId,
-    parent: TableId,
-) -> Result<Vec<u32>, Box<Diagnostic>> {
+/// The row above each row. The checker has refused rows that belong to none; with one row above, rows below need not name it.
+fn parents(program: &Program, done: &[Table], table: &Table, id: TableId, parent: TableId) -> Vec<u32> {
     let info = &program.tables[usize::from(id.0)];
     let above = done.get(usize::from(parent.0));
-    let single = above.is_some_and(|t| t.rows == 1);
     let keys = |t: &Table, c: Option<usize>| -> Vec<String> {
         let column = c.and_then(|c| t.columns.get(c));
         (0..t.rows).map(|row| column.and_then(|c| c.text(row)).unwrap_or_default().to_owned()).collect()
     };
     let own = keys(table, info.schema.parent.as_ref().map(|p| p.1));
     let theirs = above.map(|t| keys(t, program.tables[usize::from(parent.0)].schema.key)).unwrap_or_default();
-    own.iter()
-        .map(|k| match theirs.iter().position(|t| t == k) {
-            Some(r) => Ok(u32::try_from(r).unwrap_or(0)),
-            // With one row above, rows below need not name it.
-            None if single => Ok(0),
-            None => Err(Box::new(
-                Diagnostic::error("OV-610", format!("a row of `{}` belongs to no row of this trial", info.schema.name))
-                    .at(trial.span, "")
-                    .found(format!("\"{k}\""))
-                    .expected("the key of one of its `row` lines"),
-            )),
-        })
-        .collect()
+    own.iter().map(|k| theirs.iter().position(|t| t == k).and_then(|r| u32::try_from(r).ok()).unwrap_or(0)).collect()
 }
 
 fn column(info: &TableInfo, rows: &TrialTable, c: usize) -> ColumnData {
