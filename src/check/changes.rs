@@ -45,6 +45,7 @@ impl<'a> Checker<'a> {
         self.memo = HashMap::new();
         self.reads.clear();
         self.decides = HashMap::new();
+        self.certain.clear();
         self.trace = Trace::default();
         let mut all: Vec<LayeredChange<'a>> = base.to_vec();
         all.extend_from_slice(alternate);
@@ -62,6 +63,10 @@ impl<'a> Checker<'a> {
         let defs = self.values(&mut version);
         self.life_of(&mut version);
         self.mark_used(&mut version, &defs);
+        // Trials and points of a study may well try out values that fail.
+        if self.need.is_none() && self.pinned.is_empty() {
+            self.tell_certain(&version, &defs);
+        }
         self.program.versions.push(version);
         self.traces.push(std::mem::take(&mut self.trace));
         if self.repeat {
@@ -477,7 +482,7 @@ impl<'a> Checker<'a> {
         Ok(Typed { node, pending: Pending::default(), whole: t.whole, literal: false })
     }
 
-    fn written_value(&self, t: &Typed) -> String {
+    pub(super) fn written_value(&self, t: &Typed) -> String {
         let node = self.program.node(t.node);
         match (&node.kind, &node.ty) {
             (Kind::Number(v), Ty::Number(n)) => {

@@ -60,6 +60,8 @@ pub(super) fn declare(loaded: &Loaded) -> Checker<'_> {
         pinned: HashMap::new(),
         unit_cache: HashMap::new(),
         need: None,
+        certain: HashMap::new(),
+        certain_told: HashSet::new(),
         repeat: false,
     };
     checker.nouns_and_terms();

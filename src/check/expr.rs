@@ -116,6 +116,9 @@ impl<'a> Checker<'a> {
                 let adds = if matches!(n.adds, Adds::No(WhyNot::Fact)) { n.adds } else { adds_by_dim(&dim) };
                 let node =
                     self.fold(Kind::Power(t.node, *exponent), Ty::Number(NumTy { dim, percent: false, adds, real: n.real }), e.span)?;
+                if *exponent < 0 {
+                    self.note_zero(node, &t, base, cx);
+                }
                 Ok(Typed { whole: t.whole && *exponent >= 0, ..self.plain(node) })
             }
             ExprKind::Rounded { value, word, step } => self.rounded(e, value, *word, step, cx),
@@ -158,6 +161,7 @@ impl<'a> Checker<'a> {
             ExprKind::SharedBy { value, weight, step } => self.shared_by(e, value, weight, step.as_ref(), cx),
             ExprKind::Presence { value, test, negated } => {
                 let t = self.expr(value, cx, None)?;
+                self.tell_settled_presence(e, value, &t, *test, *negated, cx);
                 let mut node = self.node(Kind::Presence { value: t.node, test: *test }, Ty::Truth, e.span);
                 if *negated {
                     node = self.node(Kind::Not(node), Ty::Truth, e.span);
@@ -197,6 +201,33 @@ impl<'a> Checker<'a> {
                 Ok(self.plain(node))
             }
         }
+    }
+
+    /// Tells of a question that has one answer on every row: whether a value that is never missing is blank.
+    fn tell_settled_presence(&mut self, e: &Expr, value: &Expr, t: &Typed, test: PresenceTest, negated: bool, cx: &Context<'a>) {
+        let asked = match test {
+            PresenceTest::Blank => t.pending.blank,
+            PresenceTest::NotApplicable => t.pending.na,
+            PresenceTest::Known => t.pending.any(),
+        };
+        let node = self.program.node(t.node);
+        if asked || node.missing == Missing::Partly || !cx.in_helper.is_empty() {
+            return;
+        }
+        let text = self.short(value.span);
+        let (message, holds) = match test {
+            PresenceTest::Blank => (format!("`{text}` is never blank here"), negated),
+            PresenceTest::NotApplicable => (format!("`{text}` is never n/a here"), negated),
+            PresenceTest::Known => (format!("`{text}` is always known here"), !negated),
+        };
+        let d = Diagnostic::warning("OV-419", message).at(e.span, if holds { "always holds" } else { "never holds" });
+        let d = match &node.kind {
+            Kind::Column { .. } if node.missing == Missing::Never => {
+                d.note("its column must be filled, or says what stands for a blank cell").mend("take the question out, or mark the column `optional`")
+            }
+            _ => d.mend("take the question out"),
+        };
+        self.problems.push(d);
     }
 
     /// Whether a condition is settled before running, because only written values and givens stand in it.
@@ -490,6 +521,9 @@ impl<'a> Checker<'a> {
                 }
                 let kind = if op == BinaryOp::Mul { Kind::Mul(l.node, r.node) } else { Kind::Div(l.node, r.node) };
                 let node = self.fold(kind, Ty::Number(ty), e.span)?;
+                if op == BinaryOp::Div {
+                    self.note_zero(node, &r, right, cx);
+                }
                 let whole = op == BinaryOp::Mul && l.whole && r.whole;
                 Ok(Typed { whole, literal: l.literal && r.literal, ..self.plain(node) })
             }
@@ -592,7 +626,7 @@ impl<'a> Checker<'a> {
         d
     }
 
-    fn short(&self, span: Span) -> String {
+    pub(super) fn short(&self, span: Span) -> String {
         let text = self.loaded.sources.slice(span).split_whitespace().collect::<Vec<_>>().join(" ");
         if text.chars().count() > 40 { format!("{}...", text.chars().take(37).collect::<String>()) } else { text }
     }

@@ -430,6 +430,7 @@ impl<'a> Checker<'a> {
         let column = u16::try_from(column).unwrap_or(0);
         let nodes: Vec<_> = typed.iter().map(|t| t.node).collect();
         let mut node = self.node(Kind::Lookup { table: id, column, keys: nodes, interpolated }, ty, e.span);
+        self.note_no_row(node, &lookup, keys, e, cx);
         if self.grain_of(node) == Grain::Const && cx.grain != Grain::Const {
             node = self.brought_down(node, cx.grain, e.span);
         }

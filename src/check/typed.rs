@@ -161,6 +161,9 @@ pub(super) struct Checker<'a> {
     pub(super) need: Option<Need<'a>>,
     /// The version is mixed of two others.
     pub(super) mix: Option<super::mix::Mix<'a>>,
+    /// Faults that are the same on every row, noted where they are written.
+    pub(super) certain: HashMap<NodeId, super::certain::Certain>,
+    pub(super) certain_told: super::certain::Told,
     /// Version being built is an alternate or trial: what the base version says is not said again.
     pub(super) repeat: bool,
 }
