@@ -175,7 +175,8 @@ impl<'a> Checker<'a> {
                     return self.fail(Diagnostic::error("OV-312", "`is one of` asks about a choice").at(value.span, "").found(found));
                 };
                 let mut set = Vec::new();
-                for label in labels {
+                for (i, label) in labels.iter().enumerate() {
+                    self.refuse_value_as_label(e, c, &labels[..i], label, cx)?;
                     set.push(self.label_of(c, label)?);
                 }
                 set.sort_unstable();
@@ -201,6 +202,28 @@ impl<'a> Checker<'a> {
                 Ok(self.plain(node))
             }
         }
+    }
+
+    /// `is one of pair, hung or leaded`, where the last is a value and no label: the list went on too far.
+    fn refuse_value_as_label(&mut self, e: &Expr, choice: ChoiceId, before: &[Name], label: &Name, cx: &Context<'a>) -> Checks<()> {
+        let Some(last) = before.last() else { return Ok(()) };
+        let is_label = self.program.choices[usize::from(choice.0)].labels.contains(&label.text);
+        if is_label || !(cx.params.contains_key(label.text.as_str()) || self.def_for(&label.text, cx.grain).is_some()) {
+            return Ok(());
+        }
+        let list = self.loaded.sources.slice(Span { end: last.span.end, ..e.span }).to_string();
+        let joint = self.loaded.sources.slice(Span { start: last.span.end, end: label.span.start, ..e.span }).trim().to_string();
+        let mend = match joint.as_str() {
+            "," => format!("where the comma belongs to a list of values around it, put the question in brackets: ({list})"),
+            word => format!("put the question in brackets: ({list}) {word} {}", label.text),
+        };
+        let labels = self.program.choices[usize::from(choice.0)].labels.join(", ");
+        self.fail(
+            Diagnostic::error("OV-211", format!("the list after `is one of` goes on to `{}`, which is a value and no label", label.text))
+                .at(label.span, "")
+                .expected(labels)
+                .mend(mend),
+        )
     }
 
     /// Tells of a question that has one answer on every row: whether a value that is never missing is blank.
@@ -605,6 +628,9 @@ impl<'a> Checker<'a> {
         if labor_and_time {
             return d.note("two people for one day are two days of work: multiply or divide by how many people there are");
         }
+        if let Some(one) = self.one_measure(l_span, l).or_else(|| self.one_measure(r_span, r)) {
+            return d.mend(format!("a whole number and a fraction are written with a blank: {one}"));
+        }
         let zero = |t: &Typed| t.literal && self.program.constant(t.node).is_some_and(Exact::is_zero);
         if zero(r) || zero(l) {
             let other = if zero(r) { &x.dim } else { &y.dim };
@@ -624,6 +650,19 @@ impl<'a> Checker<'a> {
             d = d.note(format!("one factor is missing: {do_what} `{}` by {word}", self.short(side)));
         }
         d
+    }
+
+    /// `30 - 1/2 in` where 30 1/2 in was meant: a bare whole number, a hyphen and a fraction.
+    fn one_measure(&self, span: Span, t: &Typed) -> Option<String> {
+        let whole = self.loaded.sources.slice(span);
+        if !t.literal || whole.is_empty() || !whole.bytes().all(|b| b.is_ascii_digit()) {
+            return None;
+        }
+        let after = self.loaded.sources.text(span.file).get(span.end as usize..)?;
+        let fraction = after.trim_start().strip_prefix('-')?.trim_start();
+        let end = fraction.find(|c: char| !(c.is_ascii_digit() || c == '/')).unwrap_or(fraction.len());
+        fraction[..end].split_once('/').filter(|(n, d)| !n.is_empty() && !d.is_empty())?;
+        Some(format!("{whole} {}", &fraction[..end]))
     }
 
     pub(super) fn short(&self, span: Span) -> String {
@@ -860,11 +899,14 @@ impl<'a> Checker<'a> {
         if BUILT_IN.contains(&name.text.as_str()) {
             return self.built_in(e, name, args, cx);
         }
-        let values: Vec<Checks<Typed>> = args.iter().map(|a| self.settled(a, cx, None)).collect();
         let Some(helper) = self.helpers.get(name.text.as_str()).copied() else {
             if let Some(ours) = other_helper(&name.text) {
                 return self
                     .fail(Diagnostic::error("OV-204", format!("there is no helper `{}`", name.text)).at(name.span, "").expected(ours));
+            }
+            for a in args {
+                // What is wrong inside the values is told as well.
+                let _ = self.settled(a, cx, None);
             }
             let names: Vec<&str> = self.helpers.keys().copied().chain(BUILT_IN.iter().copied()).collect();
             self.unknown("OV-204", "helper", name, names);
@@ -872,12 +914,11 @@ impl<'a> Checker<'a> {
         };
         self.helpers_used.insert(&helper.name.text);
         if helper.params.len() != args.len() {
-            return self.fail(
-                Diagnostic::error("OV-204", format!("the helper `{}` takes {}", name.text, many(helper.params.len(), "value")))
-                    .at(e.span, "")
-                    .at(helper.name.span, "declared here")
-                    .found(many(args.len(), "value")),
-            );
+            let d = Diagnostic::error("OV-204", format!("the helper `{}` takes {}", name.text, many(helper.params.len(), "value")))
+                .at(e.span, "")
+                .at(helper.name.span, "declared here")
+                .found(many(args.len(), "value"));
+            return self.fail(with_greedy_list(d, args));
         }
         if cx.in_helper.contains(&helper.name.text.as_str()) || cx.in_helper.len() >= MOST_CALLS {
             let path: Vec<&str> = cx.in_helper.iter().copied().chain([helper.name.text.as_str()]).collect();
@@ -888,6 +929,7 @@ impl<'a> Checker<'a> {
                     .note("a helper is worked once and can't go round"),
             );
         }
+        let values: Vec<Checks<Typed>> = args.iter().map(|a| self.settled(a, cx, None)).collect();
         let values = values.into_iter().collect::<Checks<Vec<Typed>>>()?;
         let mut inner = Context::at(cx.grain);
         inner.real_ok = cx.real_ok;
@@ -926,18 +968,9 @@ impl<'a> Checker<'a> {
             _ => 2..=2,
         };
         if !wants.contains(&args.len()) {
-            return self.fail(
-                Diagnostic::error(
-                    "OV-204",
-                    format!(
-                        "`{}` takes {}",
-                        name.text,
-                        if *wants.end() == 64 { "two or more values".to_string() } else { many(*wants.start(), "value") }
-                    ),
-                )
-                .at(e.span, "")
-                .found(many(args.len(), "value")),
-            );
+            let takes = if *wants.end() == 64 { "two or more values".to_string() } else { many(*wants.start(), "value") };
+            let d = Diagnostic::error("OV-204", format!("`{}` takes {takes}", name.text)).at(e.span, "").found(many(args.len(), "value"));
+            return self.fail(with_greedy_list(d, args));
         }
         let values: Vec<Checks<Typed>> = args.iter().map(|a| self.settled(a, cx, None)).collect();
         let values = values.into_iter().collect::<Checks<Vec<Typed>>>()?;
@@ -1057,6 +1090,19 @@ fn irrational(span: Span) -> Diagnostic {
     Diagnostic::error("OV-313", "this value has no end of digits; say how it is rounded")
         .at(span, "")
         .mend("put it in brackets and add `rounded to ...` with a step")
+}
+
+/// Says where a comma meant for a call went to a list inside one of its values.
+fn with_greedy_list(d: Diagnostic, args: &[Expr]) -> Diagnostic {
+    let greedy = |e: &Expr| match &e.kind {
+        ExprKind::Lookup { keys, .. } => keys.len() > 1,
+        ExprKind::IsOneOf { labels, .. } => labels.len() > 1,
+        _ => false,
+    };
+    match args.iter().any(greedy) {
+        true => d.note("a comma after `at` or inside `is one of` goes on with that list: put such a value in brackets"),
+        false => d,
+    }
 }
 
 /// Names known to be there when a condition is true (or false).

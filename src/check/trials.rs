@@ -3,8 +3,9 @@
 use super::typed::*;
 use crate::diagnostics::{Diagnostic, Span};
 use crate::program::{Grain, Kind, Missing, Node, NodeId, TableId, Ty};
-use crate::syntax::tree::{self, AbsentKind, ExpectTarget};
+use crate::syntax::tree::{self, AbsentKind, ExpectTarget, Expr, ExprKind};
 use crate::table::SchemaValue;
+use crate::units::UnitExpr;
 
 /// A trial, ready to run.
 #[derive(Debug, Clone)]
@@ -35,6 +36,8 @@ pub struct TrialExpect {
     pub nodes: Vec<NodeId>,
     /// What is expected.
     pub outcome: TrialOutcome,
+    /// Unit the expected value is written in, for what is found too.
+    pub unit: Option<UnitExpr>,
     /// Mark of the row.
     pub at: Option<String>,
     /// How the target was written.
@@ -299,6 +302,15 @@ impl<'a> Checker<'a> {
         Some(Typed { node, pending: Pending::default(), whole, literal: false })
     }
 
+    /// The unit of a written quantity, with or without a sign.
+    fn written_unit(&mut self, e: &Expr) -> Option<UnitExpr> {
+        match &e.kind {
+            ExprKind::Quantity(q) => self.literal(q).ok().map(|l| l.unit),
+            ExprKind::Negate(a) => self.written_unit(a),
+            _ => None,
+        }
+    }
+
     fn expectation(&mut self, e: &'a tree::Expect, version: usize) -> Option<TrialExpect> {
         let mut rule = None;
         let (nodes, ty, target) = match &e.target {
@@ -334,6 +346,7 @@ impl<'a> Checker<'a> {
                 (nodes, ty, format!("take {}", name.text))
             }
         };
+        let mut unit = None;
         let outcome = match (&e.outcome, &e.target) {
             (Err(_), ExpectTarget::Require(_)) => TrialOutcome::RequireFails,
             (Err(code), _) => TrialOutcome::Refused(code.clone()),
@@ -354,10 +367,13 @@ impl<'a> Checker<'a> {
                     );
                     return None;
                 }
+                if let Ty::Number(n) = &ty {
+                    unit = self.written_unit(expr).filter(|u| *u.dim() == n.dim);
+                }
                 TrialOutcome::Value(t.node)
             }
         };
-        Some(TrialExpect { nodes, outcome, at: e.at.as_ref().map(|t| t.text.clone()), target, rule, span: e.span })
+        Some(TrialExpect { nodes, outcome, unit, at: e.at.as_ref().map(|t| t.text.clone()), target, rule, span: e.span })
     }
 }
 

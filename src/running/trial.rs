@@ -8,6 +8,7 @@ use crate::program::{Grain, Kind, NodeId, Program, TableId, TableInfo};
 use crate::show::cell_text;
 use crate::syntax::tree::AbsentKind;
 use crate::table::{Absence, ColumnData, ColumnKind, NumbersBuilder, OnMissing, RowPlace, SchemaValue, Table, Texts, Values};
+use crate::units::UnitExpr;
 use std::collections::BTreeSet;
 
 /// How a trial came out.
@@ -102,7 +103,8 @@ fn compare(program: &Program, trial: &TrialDef, e: &TrialExpect, results: &eval:
                 return None;
             }
             let node = e.nodes.first().copied().unwrap_or(*wanted);
-            let mut d = fail(cell_text(program, node, &found, None), cell_text(program, *wanted, &expected, None))?;
+            let unit = e.unit.as_ref();
+            let mut d = fail(cell_text(program, node, &found, unit), cell_text(program, *wanted, &expected, unit))?;
             match &found {
                 Cell::Fault(f) => {
                     let code = code_of(f.kind);
@@ -159,7 +161,7 @@ fn code_of(kind: FaultKind) -> &'static str {
 /// Named values directly below a node, with what they were: the step where expected and found part is among them.
 fn parts(program: &Program, trial: &TrialDef, node: NodeId, inputs: &Inputs<'_>, row: usize) -> Vec<(String, String)> {
     let version = &program.versions[trial.version];
-    let mut found: Vec<(String, NodeId)> = Vec::new();
+    let mut found: Vec<(String, NodeId, Option<&UnitExpr>)> = Vec::new();
     let mut stack = program.node(node).kind.children();
     let mut seen = BTreeSet::new();
     while let Some(n) = stack.pop() {
@@ -167,14 +169,14 @@ fn parts(program: &Program, trial: &TrialDef, node: NodeId, inputs: &Inputs<'_>,
             continue;
         }
         match version.values.iter().find(|v| v.node == n && !matches!(program.node(n).kind, Kind::Number(_))) {
-            Some(v) => found.push((v.name.clone(), n)),
+            Some(v) => found.push((v.name.clone(), n, v.unit.as_ref())),
             None => stack.extend(program.node(n).kind.children()),
         }
     }
-    found.sort();
+    found.sort_by(|a, b| (&a.0, a.1).cmp(&(&b.0, b.1)));
     let wanted: Vec<NodeId> = found.iter().map(|f| f.1).collect();
     match eval::run(program, inputs, &wanted, &eval::Options { threads: Some(1), ..eval::Options::default() }) {
-        Ok(r) => found.into_iter().map(|(name, n)| (name, cell_text(program, n, &r.value(n, row), None))).collect(),
+        Ok(r) => found.into_iter().map(|(name, n, unit)| (name, cell_text(program, n, &r.value(n, row), unit))).collect(),
         Err(_) => vec![],
     }
 }
