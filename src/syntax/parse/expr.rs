@@ -1,5 +1,6 @@
 //! Expressions and quantities.
 
+use super::super::mistakes::joined_by_hyphen;
 use super::super::tree::*;
 use super::{Node, Reader, Rule};
 use crate::diagnostics::{Diagnostic, Span};
@@ -69,6 +70,7 @@ impl<'a> Reader<'a> {
             }
             let right = each(self, part, base);
             value = Some(match (value, pending.take()) {
+                (Some(left), Some((BinaryOp::Sub, op_span))) if is_nothing(&left) || self.refuse_joining_hyphen(op_span) => nothing(left.span.to(right.span)),
                 (Some(left), Some((op, op_span))) => Expr {
                     span: left.span.to(right.span),
                     kind: ExprKind::Binary { op, op_span, left: Box::new(left), right: Box::new(right) },
@@ -77,6 +79,19 @@ impl<'a> Reader<'a> {
             });
         }
         value.unwrap_or_else(|| unreadable(span))
+    }
+
+    /// Tells of `30-1/2 in` and `2 ft-6 in`, which the bench reads as one measure and arithmetic as a difference.
+    fn refuse_joining_hyphen(&mut self, op: Span) -> bool {
+        let (before, after) = (&self.text[..op.start as usize], &self.text[op.end as usize..]);
+        let Some(one) = joined_by_hyphen(before, after) else { return false };
+        self.problems.push(
+            Diagnostic::error("OV-137", "this hyphen may join two parts of one measure, or subtract")
+                .at(op, "")
+                .expected("a blank inside a measure, and blanks around a minus")
+                .mend(format!("write {one} for one measure; for a difference put a blank on both sides of the hyphen")),
+        );
+        true
     }
 
     fn or_else(&mut self, node: Node<'a>, base: u32) -> Expr {
@@ -387,6 +402,7 @@ impl<'a> Reader<'a> {
     pub(super) fn quantity(&mut self, node: Node<'a>, base: u32) -> Quantity {
         let span = self.span(&node, base);
         let mut parts: Vec<(Exact, Option<UnitText>)> = Vec::new();
+        let told = self.problems.len();
         let unit = |text: &str| Some(UnitText { text: text.into(), span });
         let mut stack: Vec<Node<'a>> = node.into_inner().rev().collect();
         while let Some(p) = stack.pop() {
@@ -420,6 +436,10 @@ impl<'a> Reader<'a> {
                 }
                 _ => {}
             }
+        }
+        // A number that can't be kept makes no quantity: what would follow from a stand-in for it is not told.
+        if self.problems.len() > told {
+            parts.clear();
         }
         Quantity { parts, span }
     }
@@ -458,7 +478,7 @@ impl<'a> Reader<'a> {
             Diagnostic::error("OV-109", "this is not a number").found(text.to_string()).note("a fraction needs a denominator above zero")
         };
         self.problems.push(problem.at(span, ""));
-        Exact::ZERO
+        Exact::ONE
     }
 }
 
@@ -498,6 +518,15 @@ pub(super) fn round_word(text: &str) -> RoundWord {
         ["half", "down"] => Rounding::HalfDown,
         _ => Rounding::HalfEven,
     })
+}
+
+/// A value that was refused where it is written: whatever reads it is passed over in silence.
+fn nothing(span: Span) -> Expr {
+    Expr { span, kind: ExprKind::Quantity(Quantity { parts: Vec::new(), span }) }
+}
+
+fn is_nothing(e: &Expr) -> bool {
+    matches!(&e.kind, ExprKind::Quantity(q) if q.parts.is_empty())
 }
 
 /// Stands for a part the grammar promised and did not give; the grammar's own tests keep it out of reach.
