@@ -7,8 +7,9 @@ use super::changes::def_span;
 use super::typed::*;
 use crate::diagnostics::{Diagnostic, Severity, Span};
 use crate::number::Exact;
-use crate::program::{KeyCell, Kind, Lookup, NodeId, RealNode, Version};
+use crate::program::{KeyCell, Kind, Lookup, NodeId, RealNode, Ty, Version};
 use crate::syntax::tree::{BinaryOp, Expr, ExprKind};
+use crate::units::{Style, format_quantity};
 use std::collections::{BTreeSet, HashSet};
 
 /// A fault noted at its node.
@@ -18,6 +19,8 @@ pub(super) struct Certain {
     place: Span,
     /// Only written numbers stand there: a slip of the pen, whatever becomes of the value.
     written: bool,
+    /// In a branch that may not be taken.
+    in_branch: bool,
 }
 
 /// Whether only written numbers stand in an expression.
@@ -38,7 +41,7 @@ impl<'a> Checker<'a> {
         if !self.program.constant(by.node).is_some_and(Exact::is_zero) {
             return;
         }
-        let (text, zero) = (self.short(e.span), self.written_value(by));
+        let (text, zero) = (self.short(e.span), self.in_own_unit(by, e, cx));
         let d = Diagnostic::error("OV-901", "this divides by zero, whatever the survey holds").at(e.span, format!("comes to {zero}"));
         let d = if is_written(e) {
             d.mend("divide by another value")
@@ -53,7 +56,7 @@ impl<'a> Checker<'a> {
         if !self.program.constant(step.node).is_some_and(|s| s.signum() <= 0) {
             return;
         }
-        let (text, value) = (self.short(e.span), self.written_value(step));
+        let (text, value) = (self.short(e.span), self.in_own_unit(step, e, cx));
         let d = Diagnostic::error("OV-905", "this rounds to a step that is not above zero, whatever the survey holds")
             .at(e.span, format!("comes to {value}"))
             .expected("a step above zero")
@@ -108,7 +111,10 @@ impl<'a> Checker<'a> {
         let mut values = Vec::new();
         for (key, node) in keys.iter().zip(nodes.clone()) {
             let typed = Typed { node, pending: Pending::default(), whole: false, literal: false };
-            values.push(format!("{}   ({})", self.written_value(&typed), self.short(key.span)));
+            values.push(match key.kind {
+                ExprKind::Quantity(_) | ExprKind::Text(_) | ExprKind::Truth(_) => self.short(key.span),
+                _ => format!("{}   ({})", self.in_own_unit(&typed, key, cx), self.short(key.span)),
+            });
         }
         let place = keys.first().map_or(e.span, |k| k.span);
         let d = Diagnostic::error("OV-902", format!("no row of the table `{}` fits, whatever the survey holds", lookup.name))
@@ -117,6 +123,20 @@ impl<'a> Checker<'a> {
             .found(values.join("\n"))
             .mend("add a row for it, or look up another key");
         self.note_certain(node, d, e, cx);
+    }
+
+    /// A value in the unit its given is written in; otherwise in the usual one of its kind.
+    fn in_own_unit(&mut self, value: &Typed, e: &Expr, cx: &Context<'a>) -> String {
+        let given = match &e.kind {
+            ExprKind::Name(name) if !cx.params.contains_key(name.as_str()) => self.def_for(name, cx.grain),
+            _ => None,
+        };
+        if let (Some(d), Some(number), Ty::Number(n)) = (given, self.program.constant(value.node).cloned(), self.ty(value).clone()) {
+            let def = self.defs[d].clone();
+            let unit = self.unit_to_show(&def, &n);
+            return format_quantity(&number, &unit, &self.program.nouns, Style::default());
+        }
+        self.written_value(value)
     }
 
     fn note_certain(&mut self, node: NodeId, mut message: Diagnostic, e: &'a Expr, cx: &Context<'a>) {
@@ -129,7 +149,11 @@ impl<'a> Checker<'a> {
         if let Some(call) = cx.call {
             message = message.at(call, "called here");
         }
-        self.certain.entry(node).or_insert(Certain { message, place: e.span, written: is_written(e) });
+        // Equal expressions are one node: a place where it is always worked is told before one where it may not be.
+        if cx.in_branch && self.certain.contains_key(&node) || self.certain.get(&node).is_some_and(|c| !c.in_branch) {
+            return;
+        }
+        self.certain.insert(node, Certain { message, place: e.span, written: is_written(e), in_branch: cx.in_branch });
     }
 
     /// Tells the noted faults that a version meets on every row. One that only a value read by nothing meets is a caution.
@@ -146,7 +170,7 @@ impl<'a> Checker<'a> {
         for (nodes, severity) in [(counting, Severity::Error), (idle, Severity::Warning)] {
             for id in nodes {
                 // Told once, by the version that meets it first, as the graver of the two.
-                let Some(Certain { mut message, place, written }) = self.certain.remove(&id) else { continue };
+                let Some(Certain { mut message, place, written, .. }) = self.certain.remove(&id) else { continue };
                 message.severity = if written { Severity::Error } else { severity };
                 if !self.certain_told.insert((message.code, place)) {
                     continue;

@@ -261,7 +261,7 @@ impl<'a> Checker<'a> {
     }
 
     /// The unit a value is shown in when none is said: the one it was written in, else the usual one of its kind.
-    fn unit_to_show(&mut self, def: &Def<'a>, n: &NumTy) -> crate::units::UnitExpr {
+    pub(super) fn unit_to_show(&mut self, def: &Def<'a>, n: &NumTy) -> crate::units::UnitExpr {
         match &def.kind {
             DefKind::Column { table, index, .. } => {
                 if let crate::table::ColumnKind::Number { unit, .. } =

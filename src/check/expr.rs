@@ -124,10 +124,10 @@ impl<'a> Checker<'a> {
             ExprKind::Rounded { value, word, step } => self.rounded(e, value, *word, step, cx),
             ExprKind::If { condition, then, otherwise } => {
                 let c = self.condition(condition, cx);
-                let mut with = cx.clone();
+                let mut with = cx.branch();
                 with.known.extend(narrowing(condition, true));
                 let t = self.settled(then, &with, wanted);
-                let mut without = cx.clone();
+                let mut without = cx.branch();
                 without.known.extend(narrowing(condition, false));
                 let o = self.settled(otherwise, &without, wanted);
                 let (c, t, o) = (c?, t?, o?);
@@ -481,7 +481,7 @@ impl<'a> Checker<'a> {
         match op {
             BinaryOp::And | BinaryOp::Or => {
                 let l = self.condition(left, cx);
-                let mut after = cx.clone();
+                let mut after = cx.branch();
                 after.known.extend(narrowing(left, op == BinaryOp::And));
                 let r = self.condition(right, &after);
                 let (l, r) = (l?, r?);
@@ -764,7 +764,8 @@ impl<'a> Checker<'a> {
         wanted: Option<ChoiceId>,
     ) -> Checks<Typed> {
         let s = self.settled(subject, cx, None);
-        let values: Vec<Checks<Typed>> = arms.iter().map(|a| self.settled(&a.value, cx, wanted)).collect();
+        let branch = cx.branch();
+        let values: Vec<Checks<Typed>> = arms.iter().map(|a| self.settled(&a.value, &branch, wanted)).collect();
         let s = s?;
         let Ty::Choice(c) = *self.ty(&s) else {
             let found = self.words(&self.ty(&s).clone());
@@ -873,7 +874,7 @@ impl<'a> Checker<'a> {
             (ty, self.plain(node), Missing::Partly)
         } else {
             let own = if let Ty::Choice(c) = self.ty(&v) { Some(*c) } else { wanted };
-            let i = self.settled(instead, cx, own)?;
+            let i = self.settled(instead, &cx.branch(), own)?;
             let ty = self.joined_type(&[(v, value.span), (i, instead.span)])?;
             let missing = self.program.node(i.node).missing;
             (ty, i, missing)
@@ -933,6 +934,7 @@ impl<'a> Checker<'a> {
         let values = values.into_iter().collect::<Checks<Vec<Typed>>>()?;
         let mut inner = Context::at(cx.grain);
         inner.real_ok = cx.real_ok;
+        inner.in_branch = cx.in_branch;
         inner.in_helper = cx.in_helper.iter().copied().chain([helper.name.text.as_str()]).collect();
         inner.call = cx.call.or(Some(e.span));
         inner.params = helper.params.iter().map(|p| p.text.as_str()).zip(values.iter().copied()).collect();

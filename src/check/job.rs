@@ -116,7 +116,7 @@ impl<'a> Checker<'a> {
                             Diagnostic::error("OV-223", format!("a job needs rows of `{}`", table.text))
                                 .at(*span, "")
                                 .found("none")
-                                .mend(format!("survey {} from \"...\"", table.text))
+                                .mend(format!("name its file: survey {} from \"...\"", table.text))
                                 .note("only a survey that hangs below another may have no rows"),
                         );
                         continue;

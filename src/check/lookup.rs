@@ -394,12 +394,19 @@ impl<'a> Checker<'a> {
             });
         };
         if typed.len() != lookup.keys.len() {
-            return self.fail(
-                Diagnostic::error("OV-416", format!("the table `{}` is looked up by {}", lookup.name, many(lookup.keys.len(), "key")))
-                    .at(e.span, "")
-                    .found(many(typed.len(), "key"))
-                    .expected(lookup.keys.iter().map(|k| k.name.as_str()).collect::<Vec<_>>().join(", ")),
-            );
+            let d = Diagnostic::error("OV-416", format!("the table `{}` is looked up by {}", lookup.name, many(lookup.keys.len(), "key")))
+                .at(e.span, "")
+                .found(many(typed.len(), "key"))
+                .expected(lookup.keys.iter().map(|k| k.name.as_str()).collect::<Vec<_>>().join(", "));
+            let last = lookup.keys.len().checked_sub(1).filter(|_| typed.len() > lookup.keys.len()).and_then(|i| keys.get(i));
+            return self.fail(match last {
+                Some(last) => {
+                    let text = self.loaded.sources.slice(Span { end: last.span.end, ..e.span });
+                    let open = text.matches('(').count().saturating_sub(text.matches(')').count());
+                    d.mend(format!("where the rest belongs to the list around it, put the look-up in brackets: ({text}{})", ")".repeat(open)))
+                }
+                None => d,
+            });
         }
         for ((t, k), key) in typed.iter().zip(keys).zip(&lookup.keys) {
             let fits = match (self.ty(t), &key.ty) {

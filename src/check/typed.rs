@@ -194,11 +194,27 @@ pub(super) struct Context<'a> {
     pub(super) own: Option<(usize, usize)>,
     /// Inside a `rounded`: irrational values are allowed.
     pub(super) real_ok: bool,
+    /// Inside a branch that may not be taken.
+    pub(super) in_branch: bool,
 }
 
 impl Context<'_> {
     pub(super) fn at(grain: Grain) -> Self {
-        Context { grain, params: HashMap::new(), in_helper: Vec::new(), call: None, known: Vec::new(), own: None, real_ok: false }
+        Context {
+            grain,
+            params: HashMap::new(),
+            in_helper: Vec::new(),
+            call: None,
+            known: Vec::new(),
+            own: None,
+            real_ok: false,
+            in_branch: false,
+        }
+    }
+
+    /// The same in a branch that may not be taken.
+    pub(super) fn branch(&self) -> Self {
+        Context { in_branch: true, ..self.clone() }
     }
 }
 
