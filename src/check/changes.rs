@@ -6,6 +6,13 @@ use crate::program::{Grain, Kind, Missing, Node, NumTy, Ty, ValueDef, ValueKind,
 use crate::syntax::tree::{self, ChangePart, GivenValue, Layer};
 use std::collections::HashMap;
 
+/// Definitions that need one another, one below the other.
+const MOST_STAGES: usize = 10_000;
+/// Expressions in one another from which on a definition is read in a turn of its own.
+const DEEP: usize = 32;
+/// Names shown of a circle of rules.
+const MOST_NAMED: usize = 12;
+
 impl<'a> Checker<'a> {
     /// Builds every version asked for.
     pub(super) fn run(&mut self, options: super::Options, points: &[super::Point]) {
@@ -292,9 +299,15 @@ impl<'a> Checker<'a> {
         if let Some(done) = self.memo.get(&(def, stage)) {
             return *done;
         }
+        if self.deferred.is_some() {
+            return Err(Poisoned);
+        }
         if let Some(at) = self.open.iter().position(|o| *o == (def, stage)) {
-            let path: Vec<String> =
+            let mut path: Vec<String> =
                 self.open[at..].iter().chain([&(def, stage)]).map(|(d, _)| format!("`{}`", self.defs[*d].name.text)).collect();
+            if path.len() > MOST_NAMED {
+                path.splice(MOST_NAMED / 2..path.len() - MOST_NAMED / 2, ["...".to_string()]);
+            }
             let mut d = Diagnostic::error("OV-205", "these rules need one another in a circle")
                 .at(asked, "comes back here")
                 .found(path.join(" needs "));
@@ -306,12 +319,61 @@ impl<'a> Checker<'a> {
             }
             return self.fail(d.mend("give one of them a value that does not come from the others"));
         }
-        if self.open.len() > 400 {
-            return self
-                .fail(Diagnostic::error("OV-220", "rules build on one another too deep").at(asked, "").expected("at most 400 levels"));
+        if self.open.len() > MOST_STAGES {
+            return self.fail(
+                Diagnostic::error("OV-220", "rules build on one another too deep")
+                    .at(asked, "")
+                    .expected(format!("at most {MOST_STAGES} levels")),
+            );
         }
+        if self.defining {
+            if self.deep > DEEP {
+                self.deferred = Some((def, stage));
+                return Err(Poisoned);
+            }
+            return self.define_once(def, stage);
+        }
+        let (deep, outside) = (std::mem::replace(&mut self.deep, 0), self.open.len());
+        self.defining = true;
+        let result = self.define_in_turn(def, stage);
+        self.defining = false;
+        self.open.truncate(outside);
+        self.deep = deep;
+        self.problems.append(&mut self.said);
+        result
+    }
+
+    /// Reads a definition and what it needs. Where definitions need one another too deep for the stack, the deepest is read first
+    /// and those above it are begun anew; what was read stays read.
+    fn define_in_turn(&mut self, def: usize, stage: usize) -> Checks<Typed> {
+        let mut waiting = vec![(def, stage, self.open.len())];
+        let mut result = Err(Poisoned);
+        while let Some((def, stage, path)) = waiting.last().copied() {
+            self.open.truncate(path);
+            self.deep = 0;
+            result = self.define_once(def, stage);
+            match self.deferred.take() {
+                // The way to it stays open, so that a circle is found across turns.
+                Some((def, stage)) => waiting.push((def, stage, self.open.len())),
+                None => {
+                    waiting.pop();
+                }
+            }
+        }
+        result
+    }
+
+    fn define_once(&mut self, def: usize, stage: usize) -> Checks<Typed> {
         self.open.push((def, stage));
+        let told = std::mem::take(&mut self.problems);
+        self.deep += 1;
         let mut result = self.define_fresh(def, stage);
+        self.deep -= 1;
+        let own = std::mem::replace(&mut self.problems, told);
+        if self.deferred.is_some() {
+            return Err(Poisoned);
+        }
+        self.said.extend(own);
         if let Ok(typed) = result
             && stage == self.stage_of_pins(def)
             && let Some(pinned) = self.pinned_value(def, &typed)
