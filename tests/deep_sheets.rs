@@ -53,15 +53,15 @@ fn long_formulas_on_one_another_are_checked() {
 
 #[test]
 fn conditions_on_one_another_are_proved() {
-    let mut rules = chain(2_000, "wide > 3 ft", |below| format!("r{below} and (sound or kind is pair)"));
-    rules += "  decide fate of treatment {\n    keep when r2000 because \"sound\"\n    renew when not r2000 because \"gone\"\n  }\n";
+    let mut rules = chain(800, "wide > 3 ft", |below| format!("r{below} and (sound or kind is pair)"));
+    rules += "  decide fate of treatment {\n    keep when r800 because \"sound\"\n    renew when not r800 because \"gone\"\n  }\n";
     let (done, problems) = checked(&rules, "choice treatment one of keep, renew\n");
     assert!(done.is_some() && problems.is_empty(), "{problems:?}");
 }
 
 #[test]
 fn defaults_and_branches_on_one_another_are_checked() {
-    let rules = chain(2_000, "wide", |below| format!("if kind is pair then r{below} / 2 else smaller(r{below}, 40 in)"));
+    let rules = chain(600, "wide", |below| format!("if kind is pair then r{below} / 2 else smaller(r{below}, 40 in)"));
     let (done, problems) = checked(&rules, "");
     assert!(done.is_some(), "{problems:?}");
     let rules = chain(300, "yes", |below| format!("r{below} and r{below}"));
@@ -88,13 +88,51 @@ fn faults_below_a_deep_chain_are_told_once() {
 
 #[test]
 fn more_levels_than_the_limit_are_refused() {
-    let (done, problems) = checked(&chain(10_500, "wide", |below| format!("r{below} + 1 in")), "");
+    let (done, problems) = checked(&chain(4_100, "wide", |below| format!("r{below} + 1 in")), "");
     assert!(done.is_none());
     assert!(problems.iter().all(|d| d.code == "OV-220"), "{:?}", problems.first());
 }
 
 #[test]
-fn what_stands_deep_in_one_formula_is_refused_or_read() {
+fn formulas_as_deep_as_the_guards_allow_are_checked() {
+    let deep = |n: usize, open: &str, inside: &str, close: &str| format!("{}{inside}{}", open.repeat(n), close.repeat(n));
+    let formulas = [
+        format!("wide{}", " + 1 in".repeat(249)),
+        format!("{}wide", "- ".repeat(249)),
+        format!("{}sound", "not ".repeat(249)),
+        format!("sound{}", " and sound".repeat(249)),
+        deep(120, "if kind is pair then 1 in else ", "wide", ""),
+        deep(62, "smaller(1 in, ", "wide", ")"),
+        deep(62, "(1 in + ", "wide", ")"),
+        deep(62, "(if sound then 1 in else ", "wide", ")"),
+        deep(62, "choose kind { single: 1 in   pair: ", "wide", " }"),
+        deep(62, "(", "wide rounded up to 1 in", ") rounded up to 1 in"),
+        deep(62, "twice(", "wide", ") / 2"),
+        format!("wide{}", " if blank 1 in".repeat(60)),
+    ];
+    for formula in formulas {
+        let (done, problems) = checked(&format!("  a = {formula}\n"), "helper twice(x) = 2 * x\n");
+        assert!(done.is_some(), "{formula}\n{problems:?}");
+    }
+}
+
+#[test]
+fn helpers_as_deep_as_the_limit_are_checked_and_deeper_ones_refused() {
+    let helpers = |n: usize, long: usize| {
+        let mut text = String::from("helper h0(x) = x\n");
+        for i in 1..=n {
+            let _ = writeln!(text, "helper h{i}(x) = h{}(x){}", i - 1, " + x".repeat(long));
+        }
+        text
+    };
+    let (done, problems) = checked("  a = h5(wide)\n", &helpers(5, 75));
+    assert!(done.is_some(), "{problems:?}");
+    let (_, problems) = checked("  a = h9(wide)\n", &helpers(9, 75));
+    assert_eq!(problems.iter().map(|d| d.code).collect::<Vec<_>>(), ["OV-220"], "{problems:?}");
+}
+
+#[test]
+fn what_stands_deeper_in_one_formula_is_refused() {
     for deep in ["sum of ", "any of ", "- ", "not "] {
         let (_, problems) = {
             let text = format!("{HEAD}for the job {{\n  a = {}wide\n}}\n", deep.repeat(2_000));

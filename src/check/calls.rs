@@ -14,7 +14,14 @@ use crate::units::{Dim, describe};
 const MOST_CALLS: usize = 32;
 
 impl<'a> Checker<'a> {
-    pub(super) fn call(&mut self, e: &'a Expr, name: &'a Name, args: &'a [Expr], cx: &Context<'a>, wanted: Option<ChoiceId>) -> Checks<Typed> {
+    pub(super) fn call(
+        &mut self,
+        e: &'a Expr,
+        name: &'a Name,
+        args: &'a [Expr],
+        cx: &Context<'a>,
+        wanted: Option<ChoiceId>,
+    ) -> Checks<Typed> {
         if BUILT_IN.contains(&name.text.as_str()) {
             return self.built_in(e, name, args, cx);
         }

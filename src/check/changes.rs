@@ -7,7 +7,7 @@ use crate::syntax::tree::{self, ChangePart, GivenValue, Layer};
 use std::collections::HashMap;
 
 /// Definitions that need one another, one below the other.
-const MOST_STAGES: usize = 10_000;
+const MOST_STAGES: usize = 4_000;
 /// Expressions in one another from which on a definition is read in a turn of its own.
 const DEEP: usize = 32;
 /// Names shown of a circle of rules.

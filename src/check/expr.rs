@@ -5,7 +5,7 @@ use super::number_type as num;
 use super::typed::*;
 use crate::diagnostics::{Diagnostic, Span};
 use crate::program::{Adds, ChoiceId, Compare, Grain, Kind, Missing, Node, NodeId, NumTy, Ty, WhyNot};
-use crate::syntax::tree::{Expr, ExprKind};
+use crate::syntax::tree::{Expr, ExprKind, Name, PresenceTest, UnitText};
 
 /// Nodes of one program; a sheet that grows beyond this is refused.
 const MOST_NODES: usize = 400_000;
@@ -16,17 +16,24 @@ impl<'a> Checker<'a> {
     /// Checks an expression. `wanted` is the choice a bare label would belong to.
     pub(super) fn expr(&mut self, e: &'a Expr, cx: &Context<'a>, wanted: Option<ChoiceId>) -> Checks<Typed> {
         if self.deep >= MOST_LEVELS {
-            return self.fail(
-                Diagnostic::error("OV-220", "helpers and formulas stand too deep in one another")
-                    .at(cx.call.unwrap_or(e.span), "")
-                    .expected(format!("at most {MOST_LEVELS} levels"))
-                    .mend("name a part as a rule of its own"),
-            );
+            return self.too_deep(e, cx);
         }
         self.deep += 1;
         let typed = self.expr_kind(e, cx, wanted);
         self.deep -= 1;
-        let typed = typed?;
+        self.kept(e, typed?, cx)
+    }
+
+    fn too_deep(&mut self, e: &Expr, cx: &Context<'a>) -> Checks<Typed> {
+        self.fail(
+            Diagnostic::error("OV-220", "helpers and formulas stand too deep in one another")
+                .at(cx.call.unwrap_or(e.span), "")
+                .expected(format!("at most {MOST_LEVELS} levels"))
+                .mend("name a part as a rule of its own"),
+        )
+    }
+
+    fn kept(&mut self, e: &Expr, typed: Typed, cx: &Context<'a>) -> Checks<Typed> {
         if self.program.nodes().len() > MOST_NODES {
             return self.fail(
                 Diagnostic::error("OV-220", "the sheets make too many different expressions")
@@ -43,6 +50,10 @@ impl<'a> Checker<'a> {
     /// As [`Self::expr`], refusing a value that still needs `if blank` or a rounding.
     pub(super) fn settled(&mut self, e: &'a Expr, cx: &Context<'a>, wanted: Option<ChoiceId>) -> Checks<Typed> {
         let t = self.expr(e, cx, wanted)?;
+        self.ready(t, e, cx)
+    }
+
+    fn ready(&mut self, t: Typed, e: &Expr, cx: &Context<'a>) -> Checks<Typed> {
         self.handled(&t, e.span)?;
         if let Ty::Number(n) = self.ty(&t)
             && n.real
@@ -53,7 +64,40 @@ impl<'a> Checker<'a> {
         Ok(t)
     }
 
+    // A formula may nest as deep as its guards allow. What calls itself for the parts is kept apart from what works with them,
+    // so that each level takes little of the stack.
+
     fn expr_kind(&mut self, e: &'a Expr, cx: &Context<'a>, wanted: Option<ChoiceId>) -> Checks<Typed> {
+        match &e.kind {
+            ExprKind::Quantity(_) | ExprKind::Text(_) | ExprKind::Truth(_) | ExprKind::Unknown => self.written(e),
+            ExprKind::Name(name) => self.name(name, e.span, cx, wanted),
+            ExprKind::Negate(inner) => self.settled(inner, cx, None).and_then(|t| self.negated(e, inner, t)),
+            ExprKind::Not(inner) => self.condition(inner, cx).map(|t| self.turned(e, t)),
+            ExprKind::Binary { op, op_span, left, right } => self.binary(e, *op, *op_span, left, right, cx),
+            ExprKind::Power { base, exponent } => self.settled(base, cx, None).and_then(|t| self.raised(e, base, t, *exponent, cx)),
+            ExprKind::Rounded { value, word, step } => self.rounded(e, value, *word, step, cx),
+            ExprKind::If { condition, then, otherwise } => self.branches(e, condition, then, otherwise, cx, wanted),
+            ExprKind::Choose { subject, arms } => self.choose(e, subject, arms, cx, wanted),
+            ExprKind::Call { name, args } => self.call(e, name, args, cx, wanted),
+            ExprKind::Aggregate { kind, of, weight, filter } => self.aggregate(e, *kind, of, weight.as_deref(), filter.as_deref(), cx),
+            ExprKind::Lookup { value, table, keys, interpolated } => self.lookup(e, value, table, keys, *interpolated, cx),
+            ExprKind::Per { value, unit } => self.settled(value, cx, None).and_then(|t| self.rate(e, value, t, unit)),
+            ExprKind::IfAbsent { value, which, instead } => self.if_absent(e, value, *which, instead, cx, wanted),
+            ExprKind::SharedBy { value, weight, step } => self.shared_by(e, value, weight, step.as_ref(), cx),
+            ExprKind::Presence { value, test, negated } => {
+                self.expr(value, cx, None).map(|t| self.presence(e, value, t, (*test, *negated), cx))
+            }
+            ExprKind::IsOneOf { value, labels, negated } => {
+                self.settled(value, cx, None).and_then(|t| self.is_one_of(e, value, t, (labels, *negated), cx))
+            }
+            ExprKind::Between { value, low, high, negated } => {
+                let parts = [value, low, high].map(|part| self.settled(part, cx, None));
+                self.between(e, [value, low, high], parts, *negated)
+            }
+        }
+    }
+
+    fn written(&mut self, e: &'a Expr) -> Checks<Typed> {
         match &e.kind {
             ExprKind::Quantity(q) => {
                 let l = self.literal(q)?;
@@ -72,134 +116,137 @@ impl<'a> Checker<'a> {
                 let node = self.constant(Kind::Truth(*b), Ty::Truth, e.span);
                 Ok(self.plain(node))
             }
-            ExprKind::Unknown => self.fail(
+            _ => self.fail(
                 Diagnostic::error("OV-420", "`unknown` stands only after `if blank` or `if n/a`")
                     .at(e.span, "")
                     .mend("write `x if blank unknown`"),
             ),
-            ExprKind::Name(name) => self.name(name, e.span, cx, wanted),
-            ExprKind::Negate(inner) => {
-                let t = self.settled(inner, cx, None)?;
-                let n = self.as_number(&t, inner.span)?;
-                let node = self.fold(Kind::Negate(t.node), Ty::Number(n), e.span)?;
-                Ok(Typed { whole: t.whole, literal: t.literal, ..self.plain(node) })
-            }
-            ExprKind::Not(inner) => {
-                let t = self.condition(inner, cx)?;
-                let node = self.node(Kind::Not(t.node), Ty::Truth, e.span);
-                Ok(self.plain(node))
-            }
-            ExprKind::Binary { op, op_span, left, right } => self.binary(e, *op, *op_span, left, right, cx),
-            ExprKind::Power { base, exponent } => {
-                let t = self.settled(base, cx, None)?;
-                let n = self.as_number(&t, base.span)?;
-                let Some(dim) = n.dim.pow(*exponent) else {
-                    return self.fail(Diagnostic::error("OV-307", "this power has no sensible unit").at(e.span, ""));
-                };
-                let adds = if matches!(n.adds, Adds::No(WhyNot::Fact)) { n.adds } else { adds_by_dim(&dim) };
-                let node =
-                    self.fold(Kind::Power(t.node, *exponent), Ty::Number(NumTy { dim, percent: false, adds, real: n.real }), e.span)?;
-                if *exponent < 0 {
-                    self.note_zero(node, &t, base, cx);
-                }
-                Ok(Typed { whole: t.whole && *exponent >= 0, ..self.plain(node) })
-            }
-            ExprKind::Rounded { value, word, step } => self.rounded(e, value, *word, step, cx),
-            ExprKind::If { condition, then, otherwise } => {
-                let c = self.condition(condition, cx);
-                let mut with = cx.branch();
-                with.known.extend(narrowing(condition, true));
-                let t = self.settled(then, &with, wanted);
-                let mut without = cx.branch();
-                without.known.extend(narrowing(condition, false));
-                let o = self.settled(otherwise, &without, wanted);
-                let (c, t, o) = (c?, t?, o?);
-                let ty = self.joined_type(&[(t, then.span), (o, otherwise.span)])?;
-                if let Some(truth) = self.constant_truth(c.node) {
-                    let taken = if truth { t } else { o };
-                    if *self.ty(&taken) == ty {
-                        return Ok(Typed { pending: Pending::default(), literal: false, ..taken });
-                    }
-                }
-                let node = self.node(Kind::Select { condition: c.node, then: t.node, otherwise: o.node }, ty, e.span);
-                Ok(Typed { whole: t.whole && o.whole, ..self.plain(node) })
-            }
-            ExprKind::Choose { subject, arms } => self.choose(e, subject, arms, cx, wanted),
-            ExprKind::Call { name, args } => self.call(e, name, args, cx, wanted),
-            ExprKind::Aggregate { kind, of, weight, filter } => self.aggregate(e, *kind, of, weight.as_deref(), filter.as_deref(), cx),
-            ExprKind::Lookup { value, table, keys, interpolated } => self.lookup(e, value, table, keys, *interpolated, cx),
-            ExprKind::Per { value, unit } => {
-                let t = self.settled(value, cx, None)?;
-                let n = self.as_number(&t, value.span)?;
-                let unit = self.unit(unit)?;
-                let per = NumTy { dim: unit.dim().clone(), percent: false, adds: Adds::Yes, real: false };
-                let Some(ty) = num::quotient(&n, &per, false) else {
-                    return self.fail(Diagnostic::error("OV-307", "this rate has no sensible unit").at(e.span, ""));
-                };
-                let divisor = self.constant(Kind::Number(unit.factor().clone()), number(unit.dim().clone()), e.span);
-                let node = self.fold(Kind::Div(t.node, divisor), Ty::Number(ty), e.span)?;
-                Ok(self.plain(node))
-            }
-            ExprKind::IfAbsent { value, which, instead } => self.if_absent(e, value, *which, instead, cx, wanted),
-            ExprKind::SharedBy { value, weight, step } => self.shared_by(e, value, weight, step.as_ref(), cx),
-            ExprKind::Presence { value, test, negated } => {
-                let t = self.expr(value, cx, None)?;
-                self.tell_settled_presence(e, value, &t, *test, *negated, cx);
-                let mut node = self.node(Kind::Presence { value: t.node, test: *test }, Ty::Truth, e.span);
-                if *negated {
-                    node = self.node(Kind::Not(node), Ty::Truth, e.span);
-                }
-                Ok(self.plain(node))
-            }
-            ExprKind::IsOneOf { value, labels, negated } => {
-                let t = self.settled(value, cx, None)?;
-                let Ty::Choice(c) = *self.ty(&t) else {
-                    let found = self.words(&self.ty(&t).clone());
-                    return self.fail(Diagnostic::error("OV-312", "`is one of` asks about a choice").at(value.span, "").found(found));
-                };
-                let mut set = Vec::new();
-                for (i, label) in labels.iter().enumerate() {
-                    self.refuse_value_as_label(e, c, &labels[..i], label, cx)?;
-                    set.push(self.label_of(c, label)?);
-                }
-                set.sort_unstable();
-                let mut node = self.node(Kind::LabelIn(t.node, set), Ty::Truth, e.span);
-                if *negated {
-                    node = self.node(Kind::Not(node), Ty::Truth, e.span);
-                }
-                Ok(self.plain(node))
-            }
-            ExprKind::Between { value, low, high, negated } => {
-                let v = self.settled(value, cx, None);
-                let l = self.settled(low, cx, None);
-                let h = self.settled(high, cx, None);
-                let (v, l, h) = (v?, l?, h?);
-                self.same_kind(&v, value.span, &l, low.span, value.span, "compare")?;
-                self.same_kind(&v, value.span, &h, high.span, value.span, "compare")?;
-                let from = self.node(Kind::Compare { op: Compare::GreaterEq, left: v.node, right: l.node }, Ty::Truth, e.span);
-                let to = self.node(Kind::Compare { op: Compare::LessEq, left: v.node, right: h.node }, Ty::Truth, e.span);
-                let mut node = self.node(Kind::And(from, to), Ty::Truth, e.span);
-                if *negated {
-                    node = self.node(Kind::Not(node), Ty::Truth, e.span);
-                }
-                Ok(self.plain(node))
+        }
+    }
+
+    fn negated(&mut self, e: &Expr, inner: &Expr, t: Typed) -> Checks<Typed> {
+        let n = self.as_number(&t, inner.span)?;
+        let node = self.fold(Kind::Negate(t.node), Ty::Number(n), e.span)?;
+        Ok(Typed { whole: t.whole, literal: t.literal, ..self.plain(node) })
+    }
+
+    fn turned(&mut self, e: &Expr, t: Typed) -> Typed {
+        let node = self.node(Kind::Not(t.node), Ty::Truth, e.span);
+        self.plain(node)
+    }
+
+    /// A test, turned round by `is not`.
+    fn test(&mut self, kind: Kind, negated: bool, span: Span) -> Typed {
+        let mut node = self.node(kind, Ty::Truth, span);
+        if negated {
+            node = self.node(Kind::Not(node), Ty::Truth, span);
+        }
+        self.plain(node)
+    }
+
+    fn raised(&mut self, e: &Expr, base: &'a Expr, t: Typed, exponent: i32, cx: &Context<'a>) -> Checks<Typed> {
+        let n = self.as_number(&t, base.span)?;
+        let Some(dim) = n.dim.pow(exponent) else {
+            return self.fail(Diagnostic::error("OV-307", "this power has no sensible unit").at(e.span, ""));
+        };
+        let adds = if matches!(n.adds, Adds::No(WhyNot::Fact)) { n.adds } else { adds_by_dim(&dim) };
+        let ty = Ty::Number(NumTy { dim, percent: false, adds, real: n.real });
+        let node = self.fold(Kind::Power(t.node, exponent), ty, e.span)?;
+        if exponent < 0 {
+            self.note_zero(node, &t, base, cx);
+        }
+        Ok(Typed { whole: t.whole && exponent >= 0, ..self.plain(node) })
+    }
+
+    fn branches(
+        &mut self,
+        e: &'a Expr,
+        condition: &'a Expr,
+        then: &'a Expr,
+        otherwise: &'a Expr,
+        cx: &Context<'a>,
+        wanted: Option<ChoiceId>,
+    ) -> Checks<Typed> {
+        let c = self.condition(condition, cx);
+        let inside = Box::new([true, false].map(|truth| {
+            let mut inside = cx.branch();
+            inside.known.extend(narrowing(condition, truth));
+            inside
+        }));
+        let t = self.settled(then, &inside[0], wanted);
+        let o = self.settled(otherwise, &inside[1], wanted);
+        self.selected(e, c?, [(t?, then.span), (o?, otherwise.span)])
+    }
+
+    fn selected(&mut self, e: &Expr, c: Typed, [(t, t_span), (o, o_span)]: [(Typed, Span); 2]) -> Checks<Typed> {
+        let ty = self.joined_type(&[(t, t_span), (o, o_span)])?;
+        if let Some(truth) = self.constant_truth(c.node) {
+            let taken = if truth { t } else { o };
+            if *self.ty(&taken) == ty {
+                return Ok(Typed { pending: Pending::default(), literal: false, ..taken });
             }
         }
+        let node = self.node(Kind::Select { condition: c.node, then: t.node, otherwise: o.node }, ty, e.span);
+        Ok(Typed { whole: t.whole && o.whole, ..self.plain(node) })
+    }
+
+    fn rate(&mut self, e: &Expr, value: &Expr, t: Typed, unit: &UnitText) -> Checks<Typed> {
+        let n = self.as_number(&t, value.span)?;
+        let unit = self.unit(unit)?;
+        let per = NumTy { dim: unit.dim().clone(), percent: false, adds: Adds::Yes, real: false };
+        let Some(ty) = num::quotient(&n, &per, false) else {
+            return self.fail(Diagnostic::error("OV-307", "this rate has no sensible unit").at(e.span, ""));
+        };
+        let divisor = self.constant(Kind::Number(unit.factor().clone()), number(unit.dim().clone()), e.span);
+        let node = self.fold(Kind::Div(t.node, divisor), Ty::Number(ty), e.span)?;
+        Ok(self.plain(node))
+    }
+
+    fn presence(&mut self, e: &Expr, value: &Expr, t: Typed, (test, negated): (PresenceTest, bool), cx: &Context<'a>) -> Typed {
+        self.tell_settled_presence(e, value, &t, test, negated, cx);
+        self.test(Kind::Presence { value: t.node, test }, negated, e.span)
+    }
+
+    fn is_one_of(&mut self, e: &Expr, value: &Expr, t: Typed, (labels, negated): (&'a [Name], bool), cx: &Context<'a>) -> Checks<Typed> {
+        let Ty::Choice(c) = *self.ty(&t) else {
+            let found = self.words(&self.ty(&t).clone());
+            return self.fail(Diagnostic::error("OV-312", "`is one of` asks about a choice").at(value.span, "").found(found));
+        };
+        let mut set = Vec::new();
+        for (i, label) in labels.iter().enumerate() {
+            self.refuse_value_as_label(e, c, &labels[..i], label, cx)?;
+            set.push(self.label_of(c, label)?);
+        }
+        set.sort_unstable();
+        Ok(self.test(Kind::LabelIn(t.node, set), negated, e.span))
+    }
+
+    fn between(&mut self, e: &Expr, [value, low, high]: [&Expr; 3], parts: [Checks<Typed>; 3], negated: bool) -> Checks<Typed> {
+        let (v, l, h) = (parts[0]?, parts[1]?, parts[2]?);
+        self.same_kind(&v, value.span, &l, low.span, value.span, "compare")?;
+        self.same_kind(&v, value.span, &h, high.span, value.span, "compare")?;
+        let from = self.node(Kind::Compare { op: Compare::GreaterEq, left: v.node, right: l.node }, Ty::Truth, e.span);
+        let to = self.node(Kind::Compare { op: Compare::LessEq, left: v.node, right: h.node }, Ty::Truth, e.span);
+        Ok(self.test(Kind::And(from, to), negated, e.span))
     }
 
     /// A condition: yes or no.
     pub(super) fn condition(&mut self, e: &'a Expr, cx: &Context<'a>) -> Checks<Typed> {
         let t = self.settled(e, cx, None)?;
-        if *self.ty(&t) != Ty::Truth {
-            let found = self.words(&self.ty(&t).clone());
-            return self.fail(
-                Diagnostic::error("OV-305", "a condition is expected here")
-                    .at(e.span, "")
-                    .found(found)
-                    .expected("yes or no, such as a comparison"),
-            );
+        self.truth(t, e)
+    }
+
+    fn truth(&mut self, t: Typed, e: &Expr) -> Checks<Typed> {
+        if *self.ty(&t) == Ty::Truth {
+            return Ok(t);
         }
-        Ok(t)
+        let found = self.words(&self.ty(&t).clone());
+        self.fail(
+            Diagnostic::error("OV-305", "a condition is expected here")
+                .at(e.span, "")
+                .found(found)
+                .expected("yes or no, such as a comparison"),
+        )
     }
 
     pub(super) fn as_number(&mut self, t: &Typed, span: Span) -> Checks<NumTy> {

@@ -403,7 +403,10 @@ impl<'a> Checker<'a> {
                 Some(last) => {
                     let text = self.loaded.sources.slice(Span { end: last.span.end, ..e.span });
                     let open = text.matches('(').count().saturating_sub(text.matches(')').count());
-                    d.mend(format!("where the rest belongs to the list around it, put the look-up in brackets: ({text}{})", ")".repeat(open)))
+                    d.mend(format!(
+                        "where the rest belongs to the list around it, put the look-up in brackets: ({text}{})",
+                        ")".repeat(open)
+                    ))
                 }
                 None => d,
             });

@@ -42,9 +42,9 @@ impl<'a> Checker<'a> {
         };
         let d = Diagnostic::warning("OV-419", message).at(e.span, if holds { "always holds" } else { "never holds" });
         let d = match &node.kind {
-            Kind::Column { .. } if node.missing == Missing::Never => {
-                d.note("its column must be filled, or says what stands for a blank cell").mend("take the question out, or mark the column `optional`")
-            }
+            Kind::Column { .. } if node.missing == Missing::Never => d
+                .note("its column must be filled, or says what stands for a blank cell")
+                .mend("take the question out, or mark the column `optional`"),
             _ => d.mend("take the question out"),
         };
         self.problems.push(d);

@@ -176,7 +176,14 @@ impl<'a> Checker<'a> {
     }
 
     /// `is one of pair, hung or leaded`, where the last is a value and no label: the list went on too far.
-    pub(super) fn refuse_value_as_label(&mut self, e: &Expr, choice: ChoiceId, before: &[Name], label: &Name, cx: &Context<'a>) -> Checks<()> {
+    pub(super) fn refuse_value_as_label(
+        &mut self,
+        e: &Expr,
+        choice: ChoiceId,
+        before: &[Name],
+        label: &Name,
+        cx: &Context<'a>,
+    ) -> Checks<()> {
         let Some(last) = before.last() else { return Ok(()) };
         let is_label = self.program.choices[usize::from(choice.0)].labels.contains(&label.text);
         if is_label || !(cx.params.contains_key(label.text.as_str()) || self.def_for(&label.text, cx.grain).is_some()) {

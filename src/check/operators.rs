@@ -10,84 +10,122 @@ use crate::program::{Compare, Grain, Kind, NodeId, NumTy, Ty};
 use crate::syntax::tree::{BinaryOp, Expr, ExprKind, Name};
 use crate::units::{Base, Dim, describe};
 
+/// An operator with its sides, as written and as checked.
+struct Parts<'a> {
+    e: &'a Expr,
+    op_span: Span,
+    left: &'a Expr,
+    right: &'a Expr,
+    l: Typed,
+    r: Typed,
+}
+
 impl<'a> Checker<'a> {
-    pub(super) fn binary(&mut self, e: &'a Expr, op: BinaryOp, op_span: Span, left: &'a Expr, right: &'a Expr, cx: &Context<'a>) -> Checks<Typed> {
+    pub(super) fn binary(
+        &mut self,
+        e: &'a Expr,
+        op: BinaryOp,
+        op_span: Span,
+        left: &'a Expr,
+        right: &'a Expr,
+        cx: &Context<'a>,
+    ) -> Checks<Typed> {
         match op {
             BinaryOp::And | BinaryOp::Or => {
                 let l = self.condition(left, cx);
-                let mut after = cx.branch();
-                after.known.extend(narrowing(left, op == BinaryOp::And));
-                let r = self.condition(right, &after);
+                let r = self.after(left, op, right, cx);
                 let (l, r) = (l?, r?);
                 let kind = if op == BinaryOp::And { Kind::And(l.node, r.node) } else { Kind::Or(l.node, r.node) };
                 let node = self.node(kind, Ty::Truth, e.span);
                 Ok(self.plain(node))
             }
             BinaryOp::Is | BinaryOp::IsNot => self.is(e, op == BinaryOp::IsNot, op_span, left, right, cx),
-            BinaryOp::Less | BinaryOp::LessEq | BinaryOp::Greater | BinaryOp::GreaterEq => {
+            _ => {
                 let l = self.settled(left, cx, None);
                 let r = self.settled(right, cx, None);
-                let (l, r) = (l?, r?);
-                self.same_kind(&l, left.span, &r, right.span, op_span, "compare")?;
-                let op = match op {
-                    BinaryOp::Less => Compare::Less,
-                    BinaryOp::LessEq => Compare::LessEq,
-                    BinaryOp::Greater => Compare::Greater,
-                    _ => Compare::GreaterEq,
-                };
-                let node = self.node(Kind::Compare { op, left: l.node, right: r.node }, Ty::Truth, e.span);
-                Ok(self.plain(node))
-            }
-            BinaryOp::Add | BinaryOp::Sub => {
-                let l = self.settled(left, cx, None);
-                let r = self.settled(right, cx, None);
-                let (l, r) = (l?, r?);
-                if op == BinaryOp::Sub && *self.ty(&l) == Ty::Date && *self.ty(&r) == Ty::Date {
-                    let node = self.node(Kind::Sub(l.node, r.node), number(Dim::base(Base::Time)), e.span);
-                    return Ok(Typed { whole: true, ..self.plain(node) });
+                let parts = Parts { e, op_span, left, right, l: l?, r: r? };
+                match op {
+                    BinaryOp::Add | BinaryOp::Sub => self.added(&parts, op),
+                    BinaryOp::Mul | BinaryOp::Div => self.multiplied(&parts, op, cx),
+                    _ => self.compared(&parts, op),
                 }
-                let (a, b) = (self.as_number(&l, left.span), self.as_number(&r, right.span));
-                let (a, b) = (a?, b?);
-                let percent = match (a.percent, b.percent) {
-                    (true, true) => true,
-                    (false, false) => false,
-                    (true, false) if r.literal => false,
-                    (false, true) if l.literal => false,
-                    _ => return self.percent_and_quantity(e.span, op, left, right, &a),
-                };
-                self.same_kind(&l, left.span, &r, right.span, op_span, if op == BinaryOp::Add { "add" } else { "subtract" })?;
-                let adds = num::joined([(a.adds, self.is_constant(&l)), (b.adds, self.is_constant(&r))]);
-                let kind = if op == BinaryOp::Add { Kind::Add(l.node, r.node) } else { Kind::Sub(l.node, r.node) };
-                let node = self.fold(kind, Ty::Number(NumTy { dim: a.dim, percent, adds, real: a.real || b.real }), e.span)?;
-                Ok(Typed { whole: l.whole && r.whole, literal: l.literal && r.literal, ..self.plain(node) })
-            }
-            BinaryOp::Mul | BinaryOp::Div => {
-                let l = self.settled(left, cx, None);
-                let r = self.settled(right, cx, None);
-                let (l, r) = (l?, r?);
-                let (a, b) = (self.as_number(&l, left.span), self.as_number(&r, right.span));
-                let (a, b) = (a?, b?);
-                let ty = if op == BinaryOp::Mul { num::product(&a, &b) } else { num::quotient(&a, &b, self.is_constant(&r)) };
-                let Some(ty) = ty else {
-                    return self.fail(Diagnostic::error("OV-307", "this has no sensible unit").at(e.span, ""));
-                };
-                // A written zero is a slip; a zero that a given or a helper's value brings may stand in a branch not taken.
-                let written = matches!(right.kind, ExprKind::Quantity(_));
-                if op == BinaryOp::Div && written && self.program.constant(r.node).is_some_and(Exact::is_zero) {
-                    return self.fail(Diagnostic::error("OV-901", "this divides by zero").at(right.span, "is zero"));
-                }
-                let kind = if op == BinaryOp::Mul { Kind::Mul(l.node, r.node) } else { Kind::Div(l.node, r.node) };
-                let node = self.fold(kind, Ty::Number(ty), e.span)?;
-                if op == BinaryOp::Div {
-                    self.note_zero(node, &r, right, cx);
-                }
-                let whole = op == BinaryOp::Mul && l.whole && r.whole;
-                Ok(Typed { whole, literal: l.literal && r.literal, ..self.plain(node) })
             }
         }
     }
 
-    pub(super) fn is(&mut self, e: &'a Expr, negated: bool, op_span: Span, left: &'a Expr, right: &'a Expr, cx: &Context<'a>) -> Checks<Typed> {
+    /// The second of two conditions, knowing what the first says.
+    fn after(&mut self, left: &'a Expr, op: BinaryOp, right: &'a Expr, cx: &Context<'a>) -> Checks<Typed> {
+        let mut after = Box::new(cx.branch());
+        after.known.extend(narrowing(left, op == BinaryOp::And));
+        self.condition(right, &after)
+    }
+
+    fn compared(&mut self, p: &Parts<'a>, op: BinaryOp) -> Checks<Typed> {
+        self.same_kind(&p.l, p.left.span, &p.r, p.right.span, p.op_span, "compare")?;
+        let op = match op {
+            BinaryOp::Less => Compare::Less,
+            BinaryOp::LessEq => Compare::LessEq,
+            BinaryOp::Greater => Compare::Greater,
+            _ => Compare::GreaterEq,
+        };
+        let node = self.node(Kind::Compare { op, left: p.l.node, right: p.r.node }, Ty::Truth, p.e.span);
+        Ok(self.plain(node))
+    }
+
+    fn added(&mut self, p: &Parts<'a>, op: BinaryOp) -> Checks<Typed> {
+        let (l, r) = (p.l, p.r);
+        if op == BinaryOp::Sub && *self.ty(&l) == Ty::Date && *self.ty(&r) == Ty::Date {
+            let node = self.node(Kind::Sub(l.node, r.node), number(Dim::base(Base::Time)), p.e.span);
+            return Ok(Typed { whole: true, ..self.plain(node) });
+        }
+        let (a, b) = (self.as_number(&l, p.left.span), self.as_number(&r, p.right.span));
+        let (a, b) = (a?, b?);
+        let percent = match (a.percent, b.percent) {
+            (true, true) => true,
+            (false, false) => false,
+            (true, false) if r.literal => false,
+            (false, true) if l.literal => false,
+            _ => return self.percent_and_quantity(p.e.span, op, p.left, p.right, &a),
+        };
+        let verb = if op == BinaryOp::Add { "add" } else { "subtract" };
+        self.same_kind(&l, p.left.span, &r, p.right.span, p.op_span, verb)?;
+        let adds = num::joined([(a.adds, self.is_constant(&l)), (b.adds, self.is_constant(&r))]);
+        let kind = if op == BinaryOp::Add { Kind::Add(l.node, r.node) } else { Kind::Sub(l.node, r.node) };
+        let node = self.fold(kind, Ty::Number(NumTy { dim: a.dim, percent, adds, real: a.real || b.real }), p.e.span)?;
+        Ok(Typed { whole: l.whole && r.whole, literal: l.literal && r.literal, ..self.plain(node) })
+    }
+
+    fn multiplied(&mut self, p: &Parts<'a>, op: BinaryOp, cx: &Context<'a>) -> Checks<Typed> {
+        let (l, r) = (p.l, p.r);
+        let (a, b) = (self.as_number(&l, p.left.span), self.as_number(&r, p.right.span));
+        let (a, b) = (a?, b?);
+        let ty = if op == BinaryOp::Mul { num::product(&a, &b) } else { num::quotient(&a, &b, self.is_constant(&r)) };
+        let Some(ty) = ty else {
+            return self.fail(Diagnostic::error("OV-307", "this has no sensible unit").at(p.e.span, ""));
+        };
+        // A written zero is a slip wherever it stands; a zero that a given or a helper's value brings may stand in a branch not taken.
+        let written = matches!(p.right.kind, ExprKind::Quantity(_));
+        if op == BinaryOp::Div && written && self.program.constant(r.node).is_some_and(Exact::is_zero) {
+            return self.fail(Diagnostic::error("OV-901", "this divides by zero").at(p.right.span, "is zero"));
+        }
+        let kind = if op == BinaryOp::Mul { Kind::Mul(l.node, r.node) } else { Kind::Div(l.node, r.node) };
+        let node = self.fold(kind, Ty::Number(ty), p.e.span)?;
+        if op == BinaryOp::Div {
+            self.note_zero(node, &r, p.right, cx);
+        }
+        let whole = op == BinaryOp::Mul && l.whole && r.whole;
+        Ok(Typed { whole, literal: l.literal && r.literal, ..self.plain(node) })
+    }
+
+    pub(super) fn is(
+        &mut self,
+        e: &'a Expr,
+        negated: bool,
+        op_span: Span,
+        left: &'a Expr,
+        right: &'a Expr,
+        cx: &Context<'a>,
+    ) -> Checks<Typed> {
         let l = self.settled(left, cx, None)?;
         let wanted = if let Ty::Choice(c) = self.ty(&l) { Some(*c) } else { None };
         if let (Some(c), ExprKind::Name(n)) = (wanted, &right.kind)

@@ -55,7 +55,9 @@ mod tests {
         assert_eq!(one("2 ft~6 in").as_deref(), Some("2 ft 6 in"));
         assert_eq!(one("2'~6-1/2\"").as_deref(), Some("2 ft 6 1/2 in"));
         assert_eq!(one("2 ft 6~1/2 in").as_deref(), Some("6 1/2"));
-        for plain in ["30 ~1/2 in", "30~ 1/2 in", "wide~1/2 in", "h1~1/2 in", "1/2~1/4", "30~2", "30.5~1/2", "2 in~1/2 in", "left~6 in", "10~"] {
+        for plain in
+            ["30 ~1/2 in", "30~ 1/2 in", "wide~1/2 in", "h1~1/2 in", "1/2~1/4", "30~2", "30.5~1/2", "2 in~1/2 in", "left~6 in", "10~"]
+        {
             assert_eq!(one(plain), None, "{plain}");
         }
     }

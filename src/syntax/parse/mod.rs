@@ -167,7 +167,10 @@ impl<'a> Reader<'a> {
                 _ => {}
             }
         }
-        operators += piece.split_whitespace().filter(|w| matches!(*w, "if" | "not" | "and" | "or" | "is" | "per" | "rounded" | "of" | "at" | "shared")).count();
+        operators += piece
+            .split_whitespace()
+            .filter(|w| matches!(*w, "if" | "not" | "and" | "or" | "is" | "per" | "rounded" | "of" | "at" | "shared"))
+            .count();
         let (what, found, most) = if deepest > MOST_BRACKETS {
             ("brackets stand too deep in one another", deepest, MOST_BRACKETS)
         } else if operators > MOST_OPERATORS {
