@@ -2,10 +2,13 @@
 
 mod blocks;
 mod cells;
+mod columns;
 mod expr;
+mod job;
 mod life;
 pub(super) mod shape;
 mod statements;
+mod trials;
 mod words;
 
 pub use cells::{CellTree, HeadingTree, ValueTree, parse_heading, parse_key_cell, parse_value_cell};
