@@ -6,6 +6,13 @@ use crate::program::{Grain, Kind, Missing, Node, NumTy, Ty, ValueDef, ValueKind,
 use crate::syntax::tree::{self, ChangePart, GivenValue, Layer};
 use foldhash::{HashMap, HashMapExt};
 
+/// Definitions that need one another, one below the other.
+const MOST_STAGES: usize = 4_000;
+/// Expressions in one another from which on a definition is read in a turn of its own.
+const DEEP: usize = 32;
+/// Names shown of a circle of rules.
+const MOST_NAMED: usize = 12;
+
 impl<'a> Checker<'a> {
     /// Builds every version asked for.
     pub(super) fn run(&mut self, options: super::Options, points: &[super::Point]) {
@@ -45,6 +52,7 @@ impl<'a> Checker<'a> {
         self.memo = HashMap::new();
         self.reads.clear();
         self.decides = HashMap::new();
+        self.certain.clear();
         self.trace = Trace::default();
         let mut all: Vec<LayeredChange<'a>> = base.to_vec();
         all.extend_from_slice(alternate);
@@ -62,6 +70,10 @@ impl<'a> Checker<'a> {
         let defs = self.values(&mut version);
         self.life_of(&mut version);
         self.mark_used(&mut version, &defs);
+        // Trials and points of a study may well try out values that fail.
+        if self.need.is_none() && self.pinned.is_empty() {
+            self.tell_certain(&version, &defs);
+        }
         self.program.versions.push(version);
         self.traces.push(std::mem::take(&mut self.trace));
         if self.repeat {
@@ -256,7 +268,7 @@ impl<'a> Checker<'a> {
     }
 
     /// The unit a value is shown in when none is said: the one it was written in, else the usual one of its kind.
-    fn unit_to_show(&mut self, def: &Def<'a>, n: &NumTy) -> crate::units::UnitExpr {
+    pub(super) fn unit_to_show(&mut self, def: &Def<'a>, n: &NumTy) -> crate::units::UnitExpr {
         match &def.kind {
             DefKind::Column { table, index, .. } => {
                 if let crate::table::ColumnKind::Number { unit, .. } =
@@ -287,9 +299,15 @@ impl<'a> Checker<'a> {
         if let Some(done) = self.memo.get(&(def, stage)) {
             return *done;
         }
+        if self.deferred.is_some() {
+            return Err(Poisoned);
+        }
         if let Some(at) = self.open.iter().position(|o| *o == (def, stage)) {
-            let path: Vec<String> =
+            let mut path: Vec<String> =
                 self.open[at..].iter().chain([&(def, stage)]).map(|(d, _)| format!("`{}`", self.defs[*d].name.text)).collect();
+            if path.len() > MOST_NAMED {
+                path.splice(MOST_NAMED / 2..path.len() - MOST_NAMED / 2, ["...".to_string()]);
+            }
             let mut d = Diagnostic::error("OV-205", "these rules need one another in a circle")
                 .at(asked, "comes back here")
                 .found(path.join(" needs "));
@@ -301,12 +319,61 @@ impl<'a> Checker<'a> {
             }
             return self.fail(d.mend("give one of them a value that does not come from the others"));
         }
-        if self.open.len() > 400 {
-            return self
-                .fail(Diagnostic::error("OV-220", "rules build on one another too deep").at(asked, "").expected("at most 400 levels"));
+        if self.open.len() > MOST_STAGES {
+            return self.fail(
+                Diagnostic::error("OV-220", "rules build on one another too deep")
+                    .at(asked, "")
+                    .expected(format!("at most {MOST_STAGES} levels")),
+            );
         }
+        if self.defining {
+            if self.deep > DEEP {
+                self.deferred = Some((def, stage));
+                return Err(Poisoned);
+            }
+            return self.define_once(def, stage);
+        }
+        let (deep, outside) = (std::mem::replace(&mut self.deep, 0), self.open.len());
+        self.defining = true;
+        let result = self.define_in_turn(def, stage);
+        self.defining = false;
+        self.open.truncate(outside);
+        self.deep = deep;
+        self.problems.append(&mut self.said);
+        result
+    }
+
+    /// Reads a definition and what it needs. Where definitions need one another too deep for the stack, the deepest is read first
+    /// and those above it are begun anew; what was read stays read.
+    fn define_in_turn(&mut self, def: usize, stage: usize) -> Checks<Typed> {
+        let mut waiting = vec![(def, stage, self.open.len())];
+        let mut result = Err(Poisoned);
+        while let Some((def, stage, path)) = waiting.last().copied() {
+            self.open.truncate(path);
+            self.deep = 0;
+            result = self.define_once(def, stage);
+            match self.deferred.take() {
+                // The way to it stays open, so that a circle is found across turns.
+                Some((def, stage)) => waiting.push((def, stage, self.open.len())),
+                None => {
+                    waiting.pop();
+                }
+            }
+        }
+        result
+    }
+
+    fn define_once(&mut self, def: usize, stage: usize) -> Checks<Typed> {
         self.open.push((def, stage));
+        let told = std::mem::take(&mut self.problems);
+        self.deep += 1;
         let mut result = self.define_fresh(def, stage);
+        self.deep -= 1;
+        let own = std::mem::replace(&mut self.problems, told);
+        if self.deferred.is_some() {
+            return Err(Poisoned);
+        }
+        self.said.extend(own);
         if let Ok(typed) = result
             && stage == self.stage_of_pins(def)
             && let Some(pinned) = self.pinned_value(def, &typed)
@@ -477,7 +544,7 @@ impl<'a> Checker<'a> {
         Ok(Typed { node, pending: Pending::default(), whole: t.whole, literal: false })
     }
 
-    fn written_value(&self, t: &Typed) -> String {
+    pub(super) fn written_value(&self, t: &Typed) -> String {
         let node = self.program.node(t.node);
         match (&node.kind, &node.ty) {
             (Kind::Number(v), Ty::Number(n)) => {

@@ -56,10 +56,17 @@ pub(super) fn declare(loaded: &Loaded) -> Checker<'_> {
         reads: HashSet::default(),
         decides: HashMap::new(),
         open: Vec::new(),
+        deferred: None,
+        defining: false,
+        said: Vec::new(),
+        deep: 0,
+        truths: HashMap::new(),
         trace: Trace::default(),
         pinned: HashMap::default(),
         unit_cache: HashMap::new(),
         need: None,
+        certain: HashMap::new(),
+        certain_told: HashSet::default(),
         repeat: false,
     };
     checker.nouns_and_terms();

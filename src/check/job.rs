@@ -111,6 +111,16 @@ impl<'a> Checker<'a> {
                         );
                         continue;
                     }
+                    if files.is_empty() && self.program.tables[usize::from(id.0)].parent.is_none() {
+                        self.problems.push(
+                            Diagnostic::error("OV-223", format!("a job needs rows of `{}`", table.text))
+                                .at(*span, "")
+                                .found("none")
+                                .mend(format!("name its file: survey {} from \"...\"", table.text))
+                                .note("only a survey that hangs below another may have no rows"),
+                        );
+                        continue;
+                    }
                     let files = files
                         .iter()
                         .map(|f| FileInput { path: f.text.clone(), tabs: tabs.iter().map(|t| t.text.clone()).collect(), span: f.span })

@@ -394,12 +394,22 @@ impl<'a> Checker<'a> {
             });
         };
         if typed.len() != lookup.keys.len() {
-            return self.fail(
-                Diagnostic::error("OV-416", format!("the table `{}` is looked up by {}", lookup.name, many(lookup.keys.len(), "key")))
-                    .at(e.span, "")
-                    .found(many(typed.len(), "key"))
-                    .expected(lookup.keys.iter().map(|k| k.name.as_str()).collect::<Vec<_>>().join(", ")),
-            );
+            let d = Diagnostic::error("OV-416", format!("the table `{}` is looked up by {}", lookup.name, many(lookup.keys.len(), "key")))
+                .at(e.span, "")
+                .found(many(typed.len(), "key"))
+                .expected(lookup.keys.iter().map(|k| k.name.as_str()).collect::<Vec<_>>().join(", "));
+            let last = lookup.keys.len().checked_sub(1).filter(|_| typed.len() > lookup.keys.len()).and_then(|i| keys.get(i));
+            return self.fail(match last {
+                Some(last) => {
+                    let text = self.loaded.sources.slice(Span { end: last.span.end, ..e.span });
+                    let open = text.matches('(').count().saturating_sub(text.matches(')').count());
+                    d.mend(format!(
+                        "where the rest belongs to the list around it, put the look-up in brackets: ({text}{})",
+                        ")".repeat(open)
+                    ))
+                }
+                None => d,
+            });
         }
         for ((t, k), key) in typed.iter().zip(keys).zip(&lookup.keys) {
             let fits = match (self.ty(t), &key.ty) {
@@ -430,6 +440,7 @@ impl<'a> Checker<'a> {
         let column = u16::try_from(column).unwrap_or(0);
         let nodes: Vec<_> = typed.iter().map(|t| t.node).collect();
         let mut node = self.node(Kind::Lookup { table: id, column, keys: nodes, interpolated }, ty, e.span);
+        self.note_no_row(node, &lookup, keys, e, cx);
         if self.grain_of(node) == Grain::Const && cx.grain != Grain::Const {
             node = self.brought_down(node, cx.grain, e.span);
         }

@@ -3,6 +3,8 @@
 //! Every fault is told, follow-ons are not: what failed to check is poisoned and passes silently through whatever uses it.
 //! Reads no survey; only the CSV files of lookup tables, which are part of the sheets.
 
+mod calls;
+mod certain;
 mod changes;
 mod decide;
 mod declare;
@@ -12,8 +14,11 @@ mod job;
 mod life;
 pub mod load;
 mod lookup;
+mod missing;
 mod mix;
+mod names;
 mod number_type;
+mod operators;
 mod points;
 mod prove;
 mod rounding;

@@ -11,7 +11,8 @@ use crate::program::{Compare, Kind, NodeId, Program, Ty};
 use crate::syntax::tree::{AbsentKind, PresenceTest};
 use crate::table::{ColumnKind, OnMissing};
 use crate::units::{Style, UnitExpr, default_unit, format_quantity, parse_unit};
-use std::collections::BTreeMap;
+use foldhash::{HashMap, HashMapExt, HashSet};
+use std::collections::{BTreeMap, BTreeSet};
 
 /// Combinations tried before giving up.
 const MOST_COMBINATIONS: usize = 100_000;
@@ -49,10 +50,8 @@ struct Variable {
 
 /// Tries all combinations of cells. One finding of each kind at the most, beside lines that never count.
 pub(super) fn prove(program: &Program, sources: &Sources, lines: &[Option<NodeId>], first_holds: bool) -> Vec<Finding> {
-    let mut breaks: BTreeMap<NodeId, Vec<Exact>> = BTreeMap::new();
-    for line in lines.iter().flatten() {
-        collect(program, *line, &mut breaks);
-    }
+    let breaks = collect(program, lines.iter().flatten().copied());
+    let steps = steps(program, lines.iter().flatten().copied(), &breaks);
     let variables: Vec<Variable> = breaks.into_iter().map(|(node, points)| variable(program, node, points)).collect();
     let total = variables.iter().try_fold(1usize, |n, v| n.checked_mul(v.cells.len()).filter(|n| *n <= MOST_COMBINATIONS));
     let Some(total) = total else { return vec![Finding::TooMany] };
@@ -60,15 +59,18 @@ pub(super) fn prove(program: &Program, sources: &Sources, lines: &[Option<NodeId
     let mut counted = vec![false; lines.len()];
     let mut gap = None;
     let mut overlap: Option<(usize, usize, String)> = None;
-    let mut assignment: Vec<(NodeId, &Value)> = Vec::new();
+    let given: HashSet<NodeId> = variables.iter().map(|v| v.node).collect();
+    let mut values: HashMap<NodeId, Value> = HashMap::new();
     for combination in 0..total {
         let mut rest = combination;
-        assignment.clear();
-        assignment.extend(variables.iter().map(|v| {
-            let cell = &v.cells[rest % v.cells.len()];
+        for v in &variables {
+            values.insert(v.node, v.cells[rest % v.cells.len()].clone());
             rest /= v.cells.len();
-            (v.node, cell)
-        }));
+        }
+        for node in steps.iter().filter(|node| !given.contains(node)) {
+            let value = eval(program, *node, &values);
+            values.insert(*node, value);
+        }
         let mut holding = Vec::new();
         let mut unknown = false;
         for (i, line) in lines.iter().enumerate() {
@@ -78,11 +80,9 @@ pub(super) fn prove(program: &Program, sources: &Sources, lines: &[Option<NodeId
                         holding.push(i);
                     }
                 }
-                // Where the first that holds counts, those behind it are not looked at.
-                Some(_) if first_holds && !holding.is_empty() => break,
-                Some(node) => match eval(program, *node, &assignment) {
-                    Value::Truth(true) => holding.push(i),
-                    Value::Truth(false) => {}
+                Some(node) => match values.get(node) {
+                    Some(Value::Truth(true)) => holding.push(i),
+                    Some(Value::Truth(false)) => {}
                     _ => unknown = true,
                 },
             }
@@ -93,14 +93,14 @@ pub(super) fn prove(program: &Program, sources: &Sources, lines: &[Option<NodeId
             continue;
         }
         match holding.as_slice() {
-            [] if gap.is_none() => gap = Some(witness(program, sources, &variables, &assignment)),
+            [] if gap.is_none() => gap = Some(witness(program, sources, &variables, &values)),
             [] => {}
             [first, rest @ ..] => {
                 counted[*first] = true;
                 if !first_holds {
                     rest.iter().for_each(|i| counted[*i] = true);
                     if let (Some(second), None) = (rest.first(), &overlap) {
-                        overlap = Some((*first, *second, witness(program, sources, &variables, &assignment)));
+                        overlap = Some((*first, *second, witness(program, sources, &variables, &values)));
                     }
                 }
             }
@@ -121,22 +121,37 @@ pub(super) fn prove(program: &Program, sources: &Sources, lines: &[Option<NodeId
 
 /// Whether part of a condition is settled before running.
 fn has_constant(program: &Program, node: NodeId) -> bool {
-    match &program.node(node).kind {
-        Kind::Truth(_) => true,
-        Kind::And(a, b) | Kind::Or(a, b) => has_constant(program, *a) || has_constant(program, *b),
-        Kind::Not(a) => has_constant(program, *a),
-        Kind::LabelIn(a, _) => matches!(program.node(*a).kind, Kind::Label(_)),
-        Kind::Compare { left, right, .. } => program.constant(*left).is_some() && program.constant(*right).is_some(),
-        _ => false,
+    let mut todo = vec![node];
+    let mut seen = BTreeSet::new();
+    while let Some(node) = todo.pop() {
+        if !seen.insert(node) {
+            continue;
+        }
+        let settled = match &program.node(node).kind {
+            Kind::Truth(_) => true,
+            Kind::And(..) | Kind::Or(..) | Kind::Not(_) => {
+                todo.extend(program.node(node).kind.children());
+                false
+            }
+            Kind::LabelIn(a, _) => matches!(program.node(*a).kind, Kind::Label(_)),
+            Kind::Compare { left, right, .. } => program.constant(*left).is_some() && program.constant(*right).is_some(),
+            _ => false,
+        };
+        if settled {
+            return true;
+        }
     }
+    false
 }
 
 /// The value below `if blank` with constants, which the proof can follow.
-fn stripped(program: &Program, node: NodeId) -> NodeId {
-    match &program.node(node).kind {
-        Kind::IfAbsent { value, instead, .. } if is_constant(program, *instead) => stripped(program, *value),
-        _ => node,
+fn stripped(program: &Program, mut node: NodeId) -> NodeId {
+    while let Kind::IfAbsent { value, instead, .. } = &program.node(node).kind
+        && is_constant(program, *instead)
+    {
+        node = *value;
     }
+    node
 }
 
 fn is_constant(program: &Program, node: NodeId) -> bool {
@@ -144,35 +159,59 @@ fn is_constant(program: &Program, node: NodeId) -> bool {
 }
 
 /// Finds the values conditions look at, and the constants they are compared with.
-fn collect(program: &Program, node: NodeId, breaks: &mut BTreeMap<NodeId, Vec<Exact>>) {
-    match &program.node(node).kind {
-        Kind::Truth(_) => {}
-        Kind::And(a, b) | Kind::Or(a, b) => {
-            collect(program, *a, breaks);
-            collect(program, *b, breaks);
+fn collect(program: &Program, conditions: impl Iterator<Item = NodeId>) -> BTreeMap<NodeId, Vec<Exact>> {
+    let mut breaks: BTreeMap<NodeId, Vec<Exact>> = BTreeMap::new();
+    let mut todo: Vec<NodeId> = conditions.collect();
+    let mut seen = BTreeSet::new();
+    while let Some(node) = todo.pop() {
+        if !seen.insert(node) {
+            continue;
         }
-        Kind::Not(a) => collect(program, *a, breaks),
-        Kind::LabelIn(a, _) => {
-            breaks.entry(stripped(program, *a)).or_default();
-        }
-        Kind::Presence { value, .. } => {
-            breaks.entry(stripped(program, *value)).or_default();
-        }
-        Kind::Compare { left, right, .. } => match (program.constant(*left), program.constant(*right)) {
-            (None, Some(c)) => breaks.entry(stripped(program, *left)).or_default().push(c.clone()),
-            (Some(c), None) => breaks.entry(stripped(program, *right)).or_default().push(c.clone()),
-            (Some(_), Some(_)) => {}
-            (None, None) => {
+        match &program.node(node).kind {
+            Kind::Truth(_) => {}
+            Kind::And(..) | Kind::Or(..) | Kind::Not(_) => todo.extend(program.node(node).kind.children()),
+            Kind::LabelIn(a, _) | Kind::Presence { value: a, .. } => {
+                breaks.entry(stripped(program, *a)).or_default();
+            }
+            Kind::Compare { left, right, .. } => match (program.constant(*left), program.constant(*right)) {
+                (None, Some(c)) => breaks.entry(stripped(program, *left)).or_default().push(c.clone()),
+                (Some(c), None) => breaks.entry(stripped(program, *right)).or_default().push(c.clone()),
+                (Some(_), Some(_)) => {}
+                (None, None) => {
+                    breaks.entry(node).or_default();
+                }
+            },
+            Kind::IfAbsent { .. } => {
+                breaks.entry(stripped(program, node)).or_default();
+            }
+            _ => {
                 breaks.entry(node).or_default();
             }
-        },
-        Kind::IfAbsent { .. } => {
-            breaks.entry(stripped(program, node)).or_default();
-        }
-        _ => {
-            breaks.entry(node).or_default();
         }
     }
+    breaks
+}
+
+/// The nodes that conditions are worked from down to the values they look at, children before parents.
+fn steps(program: &Program, conditions: impl Iterator<Item = NodeId>, leaves: &BTreeMap<NodeId, Vec<Exact>>) -> BTreeSet<NodeId> {
+    let mut todo: Vec<NodeId> = conditions.collect();
+    let mut steps = BTreeSet::new();
+    while let Some(node) = todo.pop() {
+        let followed = matches!(
+            program.node(node).kind,
+            Kind::And(..)
+                | Kind::Or(..)
+                | Kind::Not(_)
+                | Kind::LabelIn(..)
+                | Kind::Presence { .. }
+                | Kind::IfAbsent { .. }
+                | Kind::Compare { .. }
+        );
+        if steps.insert(node) && followed && !leaves.contains_key(&node) {
+            todo.extend(program.node(node).kind.children());
+        }
+    }
+    steps
 }
 
 fn column_of(program: &Program, node: NodeId) -> Option<&crate::table::ColumnSpec> {
@@ -273,36 +312,43 @@ fn unit_of(kind: &ColumnKind) -> Exact {
     }
 }
 
-fn eval(program: &Program, node: NodeId, assignment: &[(NodeId, &Value)]) -> Value {
-    if let Some((_, value)) = assignment.iter().find(|(of, _)| *of == node) {
-        return (*value).clone();
-    }
+/// The value of a node whose parts are worked.
+fn eval(program: &Program, node: NodeId, values: &HashMap<NodeId, Value>) -> Value {
+    let of = |node: &NodeId| values.get(node).unwrap_or(&Value::Unknown);
     match &program.node(node).kind {
         Kind::Number(n) => Value::Number(n.clone()),
         Kind::Truth(b) => Value::Truth(*b),
         Kind::Label(l) => Value::Label(*l),
-        Kind::Not(a) => match eval(program, *a, assignment) {
+        Kind::Not(a) => match of(a) {
             Value::Truth(b) => Value::Truth(!b),
             _ => Value::Unknown,
         },
-        Kind::And(a, b) => either(program, (*a, *b), assignment, false),
-        Kind::Or(a, b) => either(program, (*a, *b), assignment, true),
-        Kind::LabelIn(a, set) => match eval(program, *a, assignment) {
-            Value::Label(l) => Value::Truth(set.contains(&l)),
+        Kind::And(a, b) => match (of(a), of(b)) {
+            (Value::Truth(false), _) | (_, Value::Truth(false)) => Value::Truth(false),
+            (Value::Truth(true), Value::Truth(true)) => Value::Truth(true),
             _ => Value::Unknown,
         },
-        Kind::Presence { value, test } => match (eval(program, *value, assignment), test) {
+        Kind::Or(a, b) => match (of(a), of(b)) {
+            (Value::Truth(true), _) | (_, Value::Truth(true)) => Value::Truth(true),
+            (Value::Truth(false), Value::Truth(false)) => Value::Truth(false),
+            _ => Value::Unknown,
+        },
+        Kind::LabelIn(a, set) => match of(a) {
+            Value::Label(l) => Value::Truth(set.contains(l)),
+            _ => Value::Unknown,
+        },
+        Kind::Presence { value, test } => match (of(value), test) {
             (Value::Unknown, _) => Value::Unknown,
             (Value::Absent(AbsentKind::Blank), PresenceTest::Blank)
             | (Value::Absent(AbsentKind::NotApplicable), PresenceTest::NotApplicable) => Value::Truth(true),
             (Value::Absent(_), _) => Value::Truth(false),
             (_, test) => Value::Truth(*test == PresenceTest::Known),
         },
-        Kind::IfAbsent { value, which, instead } => match eval(program, *value, assignment) {
-            Value::Absent(k) if k == *which => eval(program, *instead, assignment),
-            other => other,
+        Kind::IfAbsent { value, which, instead } => match of(value) {
+            Value::Absent(k) if k == which => of(instead).clone(),
+            other => other.clone(),
         },
-        Kind::Compare { op, left, right } => match (eval(program, *left, assignment), eval(program, *right, assignment)) {
+        Kind::Compare { op, left, right } => match (of(left), of(right)) {
             (Value::Number(a), Value::Number(b)) => Value::Truth(match op {
                 Compare::Less => a < b,
                 Compare::LessEq => a <= b,
@@ -317,28 +363,14 @@ fn eval(program: &Program, node: NodeId, assignment: &[(NodeId, &Value)]) -> Val
     }
 }
 
-/// `or` where `settles` is true, `and` where it is false: one side of that truth settles it, whatever the other is.
-fn either(program: &Program, (a, b): (NodeId, NodeId), assignment: &[(NodeId, &Value)], settles: bool) -> Value {
-    let settled = Value::Truth(settles);
-    let first = eval(program, a, assignment);
-    if first == settled {
-        return settled;
-    }
-    match (first, eval(program, b, assignment)) {
-        (_, second) if second == settled => settled,
-        (Value::Truth(_), Value::Truth(_)) => Value::Truth(!settles),
-        _ => Value::Unknown,
-    }
-}
-
-fn witness(program: &Program, sources: &Sources, variables: &[Variable], assignment: &[(NodeId, &Value)]) -> String {
+fn witness(program: &Program, sources: &Sources, variables: &[Variable], values: &HashMap<NodeId, Value>) -> String {
     let parts: Vec<String> = variables
         .iter()
         .map(|v| {
             let node = program.node(v.node);
             let column = column_of(program, v.node);
             let name = column.map_or_else(|| sources.slice(node.span).split_whitespace().collect::<Vec<_>>().join(" "), |c| c.name.clone());
-            match assignment.iter().find(|(of, _)| *of == v.node).map(|(_, value)| value) {
+            match values.get(&v.node) {
                 Some(Value::Number(n)) => {
                     let unit = match (column.map(|c| &c.kind), &node.ty) {
                         (Some(ColumnKind::Number { unit, .. }), _) => unit.clone(),

@@ -2,6 +2,7 @@
 //!
 //! Knows which expressions may stand below a rounding. Must not know how they are worked.
 
+use super::certain::is_written;
 use super::typed::*;
 use crate::diagnostics::{Diagnostic, Span};
 use crate::number::{Exact, Rounding};
@@ -27,7 +28,8 @@ impl<'a> Checker<'a> {
                 .expected(format!("a step in a unit such as {unit}"));
             return self.fail(d);
         }
-        if self.program.constant(s.node).is_some_and(|x| x.signum() <= 0) {
+        // A step that a given brings may stand in a branch not taken.
+        if is_written(step) && self.program.constant(s.node).is_some_and(|x| x.signum() <= 0) {
             return self.fail(Diagnostic::error("OV-308", "the step of a rounding must be above zero").at(step.span, ""));
         }
         let mode = match word {
@@ -36,6 +38,8 @@ impl<'a> Checker<'a> {
         };
         let ty = Ty::Number(NumTy { real: false, percent: n.percent, ..n.clone() });
         let node = self.rounded_node(v.node, s.node, mode, &ty, e.span)?;
+        self.note_step(node, &s, step, cx);
+        self.note_unreal(node, value, cx);
         // Whole things stay whole at steps that whole numbers are multiples of.
         let parts_of_one = self.program.constant(s.node).and_then(|x| Exact::ONE.div(x).ok()).is_some_and(|x| x.is_integer());
         Ok(Typed { whole: s.whole || (v.whole && parts_of_one), ..self.plain(node) })

@@ -3,8 +3,9 @@
 use super::typed::*;
 use crate::diagnostics::{Diagnostic, Span};
 use crate::program::{Grain, Kind, Missing, Node, NodeId, TableId, Ty};
-use crate::syntax::tree::{self, AbsentKind, ExpectTarget};
+use crate::syntax::tree::{self, AbsentKind, ExpectTarget, Expr, ExprKind};
 use crate::table::SchemaValue;
+use crate::units::UnitExpr;
 
 /// A trial, ready to run.
 #[derive(Debug, Clone)]
@@ -35,6 +36,8 @@ pub struct TrialExpect {
     pub nodes: Vec<NodeId>,
     /// What is expected.
     pub outcome: TrialOutcome,
+    /// Unit the expected value is written in, for what is found too.
+    pub unit: Option<UnitExpr>,
     /// Mark of the row.
     pub at: Option<String>,
     /// How the target was written.
@@ -72,8 +75,8 @@ impl<'a> Checker<'a> {
                 None => {}
             }
         }
-        let mut own: Vec<(Option<TableId>, Vec<SettingOf<'a>>)> = Vec::new();
-        for (table, settings, _) in &trial.rows {
+        let mut own: Vec<(Option<TableId>, Vec<SettingOf<'a>>, Span)> = Vec::new();
+        for (table, settings, line) in &trial.rows {
             let id = match table {
                 None => self.main_table(),
                 Some(name) => {
@@ -85,7 +88,7 @@ impl<'a> Checker<'a> {
                 }
             };
             let list = settings.iter().filter_map(|s| self.setting_def(s, id).map(|d| (d, s))).collect();
-            own.push((id, list));
+            own.push((id, list, *line));
         }
         if self.problems.len() > told {
             return;
@@ -104,12 +107,15 @@ impl<'a> Checker<'a> {
         self.build_trial(base, &overrides);
         self.need = None;
         let mut tables: Vec<TrialTable> = vec![TrialTable::default(); self.program.tables.len()];
-        if own.iter().all(|(t, _)| *t != self.main_table()) {
-            own.insert(0, (self.main_table(), vec![]));
+        let mut places: Vec<Vec<Span>> = vec![vec![]; tables.len()];
+        if own.iter().all(|(t, ..)| *t != self.main_table()) {
+            own.insert(0, (self.main_table(), vec![], trial.name.span));
         }
-        for (table, settings) in &own {
+        for (table, settings, line) in &own {
             let Some(t) = table else { continue };
             let mut row = Vec::new();
+            let tie = self.program.tables[usize::from(t.0)].schema.parent.as_ref().map(|p| p.1);
+            let mut place = *line;
             let of_table: Vec<(usize, &'a tree::Setting)> =
                 shared.iter().filter(|(d, _)| self.defs[*d].grain == Grain::Table(*t)).chain(settings.iter()).copied().collect();
             for (d, s) in &of_table {
@@ -131,15 +137,60 @@ impl<'a> Checker<'a> {
                     );
                     continue;
                 }
+                if tie == Some(usize::from(index)) {
+                    place = s.value.as_ref().map_or(s.name.span, |e| e.span);
+                }
                 if let Some(value) = self.setting_value(*d, s) {
                     row.retain(|(i, _)| *i != index);
                     row.push((index, value));
                 }
             }
             tables[usize::from(t.0)].rows.push(row);
+            places[usize::from(t.0)].push(place);
         }
+        self.refuse_orphans(&tables, &places);
         let expects = trial.expects.iter().filter_map(|e| self.expectation(e, version)).collect();
         self.trial_defs.push(TrialDef { name: trial.name.text.clone(), span: trial.name.span, version, tables, expects });
+    }
+
+    /// Refuses rows of a table below another that belong to no row of the trial, or to one of several without saying which.
+    fn refuse_orphans(&mut self, tables: &[TrialTable], places: &[Vec<Span>]) {
+        let text = |row: &[(u16, Result<SchemaValue, AbsentKind>)], column: Option<usize>| {
+            let set = row.iter().find(|(c, _)| Some(usize::from(*c)) == column);
+            set.and_then(|(_, v)| if let Ok(SchemaValue::Text(t)) = v { Some(t.clone()) } else { None })
+        };
+        for (t, places) in places.iter().enumerate() {
+            let schema = &self.program.tables[t].schema;
+            let (Some(parent), Some((above, column))) = (self.program.tables[t].parent, schema.parent.clone()) else { continue };
+            let parent = usize::from(parent.0);
+            let key = self.program.tables[parent].schema.key;
+            let marks: Vec<Option<String>> = tables[parent].rows.iter().map(|row| text(row, key)).collect();
+            let known: Vec<String> = marks.iter().flatten().map(|m| format!("\"{m}\"")).collect();
+            let (name, tie) = (schema.name.clone(), schema.columns[column].name.clone());
+            for (row, place) in tables[t].rows.iter().zip(places) {
+                let own = text(row, Some(column));
+                // With one row above, rows below need not name it, and it needs no mark.
+                let fits = match &own {
+                    None => marks.len() == 1,
+                    Some(_) => marks.contains(&own) || marks == [None],
+                };
+                if fits {
+                    continue;
+                }
+                let d = match &own {
+                    Some(mark) => Diagnostic::error("OV-610", format!("this row of `{name}` belongs to no `{above}` of the trial"))
+                        .at(*place, "")
+                        .found(format!("\"{mark}\"")),
+                    None => Diagnostic::error("OV-610", format!("this row of `{name}` does not say to which `{above}` it belongs"))
+                        .at(*place, "")
+                        .mend(format!("add {tie} = \"...\"")),
+                };
+                self.problems.push(match known.is_empty() {
+                    true => d.expected(format!("a mark set by a `row` line of `{above}`")),
+                    false => d.expected(known.join(", ")),
+                });
+            }
+        }
     }
 
     fn setting_def(&mut self, s: &'a tree::Setting, table: Option<TableId>) -> Option<usize> {
@@ -251,6 +302,15 @@ impl<'a> Checker<'a> {
         Some(Typed { node, pending: Pending::default(), whole, literal: false })
     }
 
+    /// The unit of a written quantity, with or without a sign.
+    fn written_unit(&mut self, e: &Expr) -> Option<UnitExpr> {
+        match &e.kind {
+            ExprKind::Quantity(q) => self.literal(q).ok().map(|l| l.unit),
+            ExprKind::Negate(a) => self.written_unit(a),
+            _ => None,
+        }
+    }
+
     fn expectation(&mut self, e: &'a tree::Expect, version: usize) -> Option<TrialExpect> {
         let mut rule = None;
         let (nodes, ty, target) = match &e.target {
@@ -286,6 +346,7 @@ impl<'a> Checker<'a> {
                 (nodes, ty, format!("take {}", name.text))
             }
         };
+        let mut unit = None;
         let outcome = match (&e.outcome, &e.target) {
             (Err(_), ExpectTarget::Require(_)) => TrialOutcome::RequireFails,
             (Err(code), _) => TrialOutcome::Refused(code.clone()),
@@ -306,10 +367,13 @@ impl<'a> Checker<'a> {
                     );
                     return None;
                 }
+                if let Ty::Number(n) = &ty {
+                    unit = self.written_unit(expr).filter(|u| *u.dim() == n.dim);
+                }
                 TrialOutcome::Value(t.node)
             }
         };
-        Some(TrialExpect { nodes, outcome, at: e.at.as_ref().map(|t| t.text.clone()), target, rule, span: e.span })
+        Some(TrialExpect { nodes, outcome, unit, at: e.at.as_ref().map(|t| t.text.clone()), target, rule, span: e.span })
     }
 }
 

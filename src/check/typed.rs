@@ -152,7 +152,18 @@ pub(super) struct Checker<'a> {
     /// Which definition reads which; none for what is no definition, such as a take.
     pub(super) reads: foldhash::HashSet<(Option<usize>, usize)>,
     pub(super) decides: HashMap<usize, crate::program::DecideDef>,
+    /// Definitions being read, each needed by the one before it.
     pub(super) open: Vec<(usize, usize)>,
+    /// A definition that is needed too deep inside others: it is read first, and they anew.
+    pub(super) deferred: Option<(usize, usize)>,
+    /// Whether a definition is being read.
+    pub(super) defining: bool,
+    /// What finished definitions had to say, while others are being read.
+    pub(super) said: Vec<Diagnostic>,
+    /// Expressions in one another that are being read.
+    pub(super) deep: usize,
+    /// Conditions that are settled before running.
+    pub(super) truths: HashMap<NodeId, bool>,
     pub(super) trace: Trace,
     pub(super) pinned: super::trials::Pinned,
     /// Units by their text: the same few are written all over the sheets.
@@ -161,6 +172,9 @@ pub(super) struct Checker<'a> {
     pub(super) need: Option<Need<'a>>,
     /// The version is mixed of two others.
     pub(super) mix: Option<super::mix::Mix<'a>>,
+    /// Faults that are the same on every row, noted where they are written.
+    pub(super) certain: HashMap<NodeId, super::certain::Certain>,
+    pub(super) certain_told: super::certain::Told,
     /// Version being built is an alternate or trial: what the base version says is not said again.
     pub(super) repeat: bool,
 }
@@ -191,11 +205,27 @@ pub(super) struct Context<'a> {
     pub(super) own: Option<(usize, usize)>,
     /// Inside a `rounded`: irrational values are allowed.
     pub(super) real_ok: bool,
+    /// Inside a branch that may not be taken.
+    pub(super) in_branch: bool,
 }
 
 impl Context<'_> {
     pub(super) fn at(grain: Grain) -> Self {
-        Context { grain, params: HashMap::new(), in_helper: Vec::new(), call: None, known: Vec::new(), own: None, real_ok: false }
+        Context {
+            grain,
+            params: HashMap::new(),
+            in_helper: Vec::new(),
+            call: None,
+            known: Vec::new(),
+            own: None,
+            real_ok: false,
+            in_branch: false,
+        }
+    }
+
+    /// The same in a branch that may not be taken.
+    pub(super) fn branch(&self) -> Self {
+        Context { in_branch: true, ..self.clone() }
     }
 }
 
@@ -228,7 +258,12 @@ impl<'a> Checker<'a> {
         let children = kind.children();
         let grain = self.grain_over(&children);
         let missing = self.missing_of(&children).min(Missing::Partly);
-        self.program.intern(Node { kind, ty, grain, missing, span })
+        let truth = self.settled_truth(&kind);
+        let node = self.program.intern(Node { kind, ty, grain, missing, span });
+        if let Some(truth) = truth {
+            self.truths.insert(node, truth);
+        }
+        node
     }
 
     pub(super) fn name_of_grain(&self, grain: Grain) -> String {

@@ -9,7 +9,7 @@ use ovolo::diagnostics::{Diagnostic, Sources, any_error};
 use ovolo::estimate::Survey;
 use ovolo::prices::{BookSource, PriceBook, read_book};
 use ovolo::pricing::{Origin, OriginFile};
-use ovolo::program::FileInput;
+use ovolo::program::{FileInput, TableId};
 use ovolo::survey::{self, Content, ReadOptions, SetAside, SourceFile};
 use sha2::{Digest, Sha256};
 use std::io::Read;
@@ -124,16 +124,17 @@ impl Job {
         for t in 0..self.checked.program.tables.len() {
             let info = self.checked.program.tables[t].clone();
             let input = self.checked.program.terms.surveys.iter().find(|s| usize::from(s.table.0) == t).cloned();
-            let Some(input) = input else {
-                if info.parent.is_none() {
-                    problems.push(
-                        Diagnostic::error("OV-223", format!("the job names no file for the survey `{}`", info.schema.name))
-                            .at(info.schema.span, "declared here")
-                            .mend(format!("add to the job block: survey {} from \"...\"", info.schema.name)),
-                    );
-                    continue;
+            if input.is_none() {
+                let d = self.nothing_named(t);
+                match d {
+                    Some(d) if d.is_error() => {
+                        problems.push(d);
+                        continue;
+                    }
+                    other => self.warnings.extend(other),
                 }
-                // A table below another may be left out: it has no rows.
+            }
+            let Some(input) = input.filter(|i| !i.files.is_empty()) else {
                 survey.tables.push(empty_table(&info));
                 survey.reports.push(survey::Report::empty(&info.schema.name));
                 survey.texts.push(None);
@@ -171,6 +172,27 @@ impl Job {
         if any_error(&problems) { Err(problems) } else { Ok(survey) }
     }
 
+    /// What is to be said of a table that the job names no file for. One below another may be left out where nothing reads it.
+    fn nothing_named(&self, t: usize) -> Option<Diagnostic> {
+        let program = &self.checked.program;
+        let info = &program.tables[t];
+        let name = &info.schema.name;
+        let message = format!("the job names no file for the survey `{name}`");
+        let Some(parent) = info.parent else {
+            let d = Diagnostic::error("OV-223", message).at(info.schema.span, "declared here");
+            return Some(d.mend(format!("add to the job block: survey {name} from \"...\"")));
+        };
+        let reader = program.reader_of(TableId(u16::try_from(t).ok()?))?;
+        let above = &program.tables[usize::from(parent.0)].schema.name;
+        Some(
+            Diagnostic::warning("OV-224", message)
+                .at(info.schema.span, "declared here")
+                .at(reader, "read here")
+                .note(format!("every `{above}` counts as having none"))
+                .mend(format!("add to the job block: survey {name} from \"...\", or, where there are none: survey {name} none")),
+        )
+    }
+
     /// Makes a marked copy of every table that has files, in the order of the program's tables.
     pub fn marked(&mut self, read: &ReadOptions<'_>) -> Result<Vec<(String, survey::Marked)>, Vec<Diagnostic>> {
         // Tables below need the ones above them, read as far as they can be.
@@ -178,7 +200,8 @@ impl Job {
         let above = self.survey(&all, false, read).ok();
         let mut copies = Vec::new();
         let mut problems = Vec::new();
-        for input in self.checked.program.terms.surveys.clone() {
+        let named = self.checked.program.terms.surveys.clone();
+        for input in named.into_iter().filter(|i| !i.files.is_empty()) {
             let info = self.checked.program.tables[usize::from(input.table.0)].clone();
             let sources: Result<Vec<_>, _> = input.files.iter().map(|f| self.source(f, "survey")).collect();
             let sources = match sources {

@@ -22,9 +22,10 @@ pub use version::{
     ResourceDef, ResourceId, TableInfo, TakeDef, TakePlan, Template, ValueDef, ValueId, ValueKind, Version,
 };
 
+use crate::diagnostics::Span;
 use crate::number::Exact;
 use crate::units::Nouns;
-use foldhash::HashMap;
+use foldhash::{HashMap, HashSet};
 
 /// How the job without an alternate is named.
 pub const AS_DECIDED: &str = "as decided";
@@ -75,6 +76,34 @@ impl Program {
         self.nodes.push(node);
         self.index.insert(key, id);
         id
+    }
+
+    /// The first place, in the order of the sheets, where a rule, take, requirement, decision or caution reads a table of the survey:
+    /// a value of its rows, or how many there are. `None` when none does.
+    pub fn reader_of(&self, table: TableId) -> Option<Span> {
+        let mut todo: Vec<(NodeId, Span)> = Vec::new();
+        for v in &self.versions {
+            let rules = v.values.iter().filter(|v| matches!(v.kind, ValueKind::Rule | ValueKind::Decide(_)));
+            todo.extend(rules.map(|r| (r.node, r.span)));
+            todo.extend(v.takes.iter().map(|t| (t.amount, t.span)));
+            todo.extend(v.requires.iter().map(|r| (r.condition, r.span)));
+            todo.extend(v.cautions.iter().filter_map(|c| Some((c.when?, c.span))));
+        }
+        let mut seen = HashSet::default();
+        let mut first: Option<Span> = None;
+        while let Some((id, reader)) = todo.pop() {
+            let node = self.node(id);
+            let place = match &node.kind {
+                Kind::Column { table: t, .. } if *t == table => Some(reader),
+                Kind::Count { of: Grain::Table(t), .. } if *t == table => Some(node.span),
+                _ => None,
+            };
+            first = first.into_iter().chain(place).min_by_key(|s| (s.file.0, s.start));
+            if seen.insert(id) {
+                todo.extend(node.kind.children().into_iter().map(|child| (child, node.span)));
+            }
+        }
+        first
     }
 
     /// The written value of a constant number node.

@@ -11,7 +11,7 @@ use crate::syntax::tree::{MoneyGrain, ShareKind, TaxBasis};
 pub struct JobTerms {
     /// Title of the job sheet.
     pub title: String,
-    /// Survey files.
+    /// Survey files; a table that is not here was not spoken of.
     pub surveys: Vec<SurveyInput>,
     /// Price book files with tabs.
     pub prices: Vec<FileInput>,
@@ -64,7 +64,7 @@ pub struct FileInput {
 pub struct SurveyInput {
     /// Table.
     pub table: TableId,
-    /// Files.
+    /// Files; none where the job says that there are no rows.
     pub files: Vec<FileInput>,
     /// 1-based row of the headings, when told.
     pub heading_row: Option<u32>,

@@ -82,18 +82,19 @@ fn order(kind: FaultKind) -> FaultOrder {
     }
 }
 
-/// The nodes at table grain (or finest) that a node is worked from.
+/// Adds the nodes at table grain (or finest) that a node is worked from.
 fn nodes_per_row(program: &Program, node: NodeId, out: &mut BTreeSet<NodeId>, seen: &mut BTreeSet<NodeId>) {
-    if !seen.insert(node) {
-        return;
-    }
-    let n = program.node(node);
-    if matches!(n.grain, Grain::Table(_)) && !matches!(n.kind, Kind::Share { .. }) {
-        out.insert(node);
-        return;
-    }
-    for child in n.kind.children() {
-        nodes_per_row(program, child, out, seen);
+    let mut todo = vec![node];
+    while let Some(node) = todo.pop() {
+        if !seen.insert(node) {
+            continue;
+        }
+        let n = program.node(node);
+        if matches!(n.grain, Grain::Table(_)) && !matches!(n.kind, Kind::Share { .. }) {
+            out.insert(node);
+        } else {
+            todo.extend(n.kind.children());
+        }
     }
 }
 

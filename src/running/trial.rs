@@ -8,6 +8,7 @@ use crate::program::{Grain, Kind, NodeId, Program, TableId, TableInfo};
 use crate::show::cell_text;
 use crate::syntax::tree::AbsentKind;
 use crate::table::{Absence, ColumnData, ColumnKind, NumbersBuilder, OnMissing, RowPlace, SchemaValue, Table, Texts, Values};
+use crate::units::UnitExpr;
 use std::collections::BTreeSet;
 
 /// How a trial came out.
@@ -28,10 +29,7 @@ pub fn run_all(checked: &Checked) -> Vec<Outcome> {
 
 fn run(program: &Program, trial: &TrialDef) -> Outcome {
     let outcome = |failures| Outcome { name: trial.name.clone(), expects: trial.expects.len(), failures };
-    let tables = match build_tables(program, trial) {
-        Ok(t) => t,
-        Err(d) => return outcome(vec![*d]),
-    };
+    let tables = build_tables(program, trial);
     let inputs = Inputs { tables: tables.iter().collect() };
     let mut wanted: Vec<NodeId> = trial.expects.iter().flat_map(|e| e.nodes.iter().copied()).collect();
     for e in &trial.expects {
@@ -105,7 +103,8 @@ fn compare(program: &Program, trial: &TrialDef, e: &TrialExpect, results: &eval:
                 return None;
             }
             let node = e.nodes.first().copied().unwrap_or(*wanted);
-            let mut d = fail(cell_text(program, node, &found, None), cell_text(program, *wanted, &expected, None))?;
+            let unit = e.unit.as_ref();
+            let mut d = fail(cell_text(program, node, &found, unit), cell_text(program, *wanted, &expected, unit))?;
             match &found {
                 Cell::Fault(f) => {
                     let code = code_of(f.kind);
@@ -162,7 +161,7 @@ fn code_of(kind: FaultKind) -> &'static str {
 /// Named values directly below a node, with what they were: the step where expected and found part is among them.
 fn parts(program: &Program, trial: &TrialDef, node: NodeId, inputs: &Inputs<'_>, row: usize) -> Vec<(String, String)> {
     let version = &program.versions[trial.version];
-    let mut found: Vec<(String, NodeId)> = Vec::new();
+    let mut found: Vec<(String, NodeId, Option<&UnitExpr>)> = Vec::new();
     let mut stack = program.node(node).kind.children();
     let mut seen = BTreeSet::new();
     while let Some(n) = stack.pop() {
@@ -170,14 +169,14 @@ fn parts(program: &Program, trial: &TrialDef, node: NodeId, inputs: &Inputs<'_>,
             continue;
         }
         match version.values.iter().find(|v| v.node == n && !matches!(program.node(n).kind, Kind::Number(_))) {
-            Some(v) => found.push((v.name.clone(), n)),
+            Some(v) => found.push((v.name.clone(), n, v.unit.as_ref())),
             None => stack.extend(program.node(n).kind.children()),
         }
     }
-    found.sort();
+    found.sort_by(|a, b| (&a.0, a.1).cmp(&(&b.0, b.1)));
     let wanted: Vec<NodeId> = found.iter().map(|f| f.1).collect();
     match eval::run(program, inputs, &wanted, &eval::Options { threads: Some(1), ..eval::Options::default() }) {
-        Ok(r) => found.into_iter().map(|(name, n)| (name, cell_text(program, n, &r.value(n, row), None))).collect(),
+        Ok(r) => found.into_iter().map(|(name, n, unit)| (name, cell_text(program, n, &r.value(n, row), unit))).collect(),
         Err(_) => vec![],
     }
 }
@@ -214,7 +213,7 @@ fn row_of(program: &Program, inputs: &Inputs<'_>, mark: &str) -> Option<usize> {
 }
 
 /// The small tables of a trial. Columns that are not set hold their value for a blank, or are unreadable.
-fn build_tables(program: &Program, trial: &TrialDef) -> Result<Vec<Table>, Box<Diagnostic>> {
+fn build_tables(program: &Program, trial: &TrialDef) -> Vec<Table> {
     let mut tables: Vec<Table> = Vec::new();
     for (i, (info, rows)) in program.tables.iter().zip(&trial.tables).enumerate() {
         let columns: Vec<ColumnData> = (0..info.schema.columns.len()).map(|c| column(info, rows, c)).collect();
@@ -227,43 +226,24 @@ fn build_tables(program: &Program, trial: &TrialDef) -> Result<Vec<Table>, Box<D
             parent_rows: None,
         };
         if let Some(parent) = info.parent {
-            table.parent_rows = Some(parents(program, trial, &tables, &table, TableId(u16::try_from(i).unwrap_or(0)), parent)?);
+            table.parent_rows = Some(parents(program, &tables, &table, TableId(u16::try_from(i).unwrap_or(0)), parent));
         }
         tables.push(table);
     }
-    Ok(tables)
+    tables
 }
 
-fn parents(
-    program: &Program,
-    trial: &TrialDef,
-    done: &[Table],
-    table: &Table,
-    id: TableId,
-    parent: TableId,
-) -> Result<Vec<u32>, Box<Diagnostic>> {
+/// The row above each row. The checker has refused rows that belong to none; with one row above, rows below need not name it.
+fn parents(program: &Program, done: &[Table], table: &Table, id: TableId, parent: TableId) -> Vec<u32> {
     let info = &program.tables[usize::from(id.0)];
     let above = done.get(usize::from(parent.0));
-    let single = above.is_some_and(|t| t.rows == 1);
     let keys = |t: &Table, c: Option<usize>| -> Vec<String> {
         let column = c.and_then(|c| t.columns.get(c));
         (0..t.rows).map(|row| column.and_then(|c| c.text(row)).unwrap_or_default().to_owned()).collect()
     };
     let own = keys(table, info.schema.parent.as_ref().map(|p| p.1));
     let theirs = above.map(|t| keys(t, program.tables[usize::from(parent.0)].schema.key)).unwrap_or_default();
-    own.iter()
-        .map(|k| match theirs.iter().position(|t| t == k) {
-            Some(r) => Ok(u32::try_from(r).unwrap_or(0)),
-            // With one row above, rows below need not name it.
-            None if single => Ok(0),
-            None => Err(Box::new(
-                Diagnostic::error("OV-610", format!("a row of `{}` belongs to no row of this trial", info.schema.name))
-                    .at(trial.span, "")
-                    .found(format!("\"{k}\""))
-                    .expected("the key of one of its `row` lines"),
-            )),
-        })
-        .collect()
+    own.iter().map(|k| theirs.iter().position(|t| t == k).and_then(|r| u32::try_from(r).ok()).unwrap_or(0)).collect()
 }
 
 fn column(info: &TableInfo, rows: &TrialTable, c: usize) -> ColumnData {

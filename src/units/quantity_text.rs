@@ -281,6 +281,17 @@ fn in_base(unit: &UnitExpr, number: &Written) -> Result<Exact, Fault> {
 /// Several numbers: feet and inches, pounds and ounces, hours and minutes; anything else is refused.
 fn compound(parts: &[Part], prefix: Option<&str>, context: &CellContext<'_>) -> Result<(Exact, Option<UnitExpr>), Fault> {
     let texts: Vec<String> = parts.iter().map(|part| format!("{} {}", part.written.text, part.unit).trim().to_owned()).collect();
+    if let [first, second] = parts
+        && first.unit.is_empty()
+        && first.written.fraction.is_none()
+        && first.written.value.is_integer()
+        && second.hyphen
+        && second.written.whole.is_none()
+        && second.written.fraction.as_ref().is_some_and(|(n, d)| n < d)
+    {
+        let (whole, part) = (&first.written.text, &texts[1]);
+        return fault(RefusalKind::HyphenPair, &[format!("{whole} {part}"), whole.clone(), part.clone()]);
+    }
     if let ([first, second], true) = (parts, *context.dim == Dim::length(1)) {
         let (feet, inches) = (&first.written.text, &second.written.text);
         if first.unit == "ft" && second.unit.is_empty() {

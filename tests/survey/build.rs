@@ -120,7 +120,7 @@ pub(crate) fn shown(table: &Table, schema: &Schema, name: &str) -> Vec<String> {
             }
             match (&data.values, &schema.columns[at].kind) {
                 (Values::Numbers(n), ColumnKind::Number { unit, .. }) => format_quantity(&n.get(row), unit, &nouns(), Style::default()),
-                (Values::Text { ids, pool }, _) => pool[ids[row] as usize].clone(),
+                (Values::Text { ids, pool }, _) => pool.get(ids[row]).unwrap_or_default().to_string(),
                 (Values::Choice(c), ColumnKind::Choice(labels)) => labels[usize::from(c[row])].label.clone(),
                 (Values::YesNo(b), _) => if b[row] { "yes" } else { "no" }.into(),
                 (Values::Date(d), _) => d[row].to_string(),

@@ -89,11 +89,17 @@ out and what was expected side by side.
     },
     Entry {
         code: "OV-610",
-        title: "nothing of this name to expect",
-        page: "A trial expects a rule that no sheet has.
+        title: "nothing of this name in the trial",
+        page: r#"A trial expects a rule that no sheet has, or gives a row of a related table, such as a defect, to an opening that the
+trial does not have. A defect that hangs nowhere would be left out of every sum, and the trial would prove nothing.
 
   wrong   expect lite_wide = 13 in
-  right   expect lite_w = 13 in",
+  right   expect lite_w = 13 in
+
+  wrong   row mark = "A", wide = 30 in
+          row of defect mark = "B", long = 4 in
+  right   row mark = "A", wide = 30 in
+          row of defect mark = "A", long = 4 in"#,
     },
     Entry {
         code: "OV-611",

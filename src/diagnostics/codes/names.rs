@@ -224,8 +224,8 @@ work on any sheet.
     Entry {
         code: "OV-223",
         title: "a survey without its file",
-        page: r#"The rules read a survey for which the job names no file. A table that hangs below another may be left out and then has no
-rows; the openings themselves may not.
+        page: r#"The rules read a survey for which the job names no file. The openings themselves must come from one; a table that hangs
+below another may have no rows (OV-224).
 
   wrong   job {
             prices from "prices.csv"
@@ -233,6 +233,21 @@ rows; the openings themselves may not.
   right   job {
             survey opening from "survey.csv"
             prices from "prices.csv"
+          }"#,
+    },
+    Entry {
+        code: "OV-224",
+        title: "a table below the survey without its file",
+        page: r#"A caution: rules read a table that hangs below the openings, such as their defects, and the job names no file for it. The
+run goes on as if no opening had any, which is right where there are none and costs money where the file was forgotten.
+Name the file, or say that there are none.
+
+  wrong   job {
+            survey opening from "survey.csv"
+          }
+  right   job {
+            survey opening from "survey.csv"
+            survey defect  from "defects.csv"      (or: survey defect none)
           }"#,
     },
 ];

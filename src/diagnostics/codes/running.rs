@@ -54,7 +54,7 @@ largest one measured is not known. Add a row, or give the last band no end.
         page: "A rounding goes to multiples of a step, and here the step comes to zero or less. Look at the figure the step is made of.
 
   wrong   bought = need rounded up to pack                 (pack is 0 on this row)
-  right   bought = if pack > 0 bf then need rounded up to pack else need",
+  right   bought = if pack > 0 bf then (need rounded up to pack) else need",
     },
     Entry {
         code: "OV-906",

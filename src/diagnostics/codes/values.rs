@@ -188,6 +188,16 @@ words joined with _ are its name: "points a lite" is points_a_lite.
   right   table weight from "reference/weight.csv" by species"#,
     },
     Entry {
+        code: "OV-419",
+        title: "a question with one answer",
+        page: "A caution: the rule asks whether a value is blank, n/a or known, and the answer is the same on every row: the column must
+be filled, or says what stands for a blank. What stands under the question never counts, or always does.
+
+  wrong   long = if wide is blank then 30 in else wide          (wide must be filled in the survey)
+  right   wide length in in optional                            (in the survey block)
+          long = if wide is blank then 30 in else wide",
+    },
+    Entry {
         code: "OV-420",
         title: "`unknown` out of place",
         page: "`unknown` says that a missing value may stay missing, so it stands only after `if blank` or `if n/a`. It is no number

@@ -294,4 +294,16 @@ other values is a rule.
             rabbet = stile_face / 4
           }",
     ),
+    entry(
+        "OV-137",
+        "a hyphen that may join or subtract",
+        "On the bench 30-1/2 is thirty and a half; in arithmetic it is thirty less a half. Both look right and differ by an inch, so a
+hyphen with no blank beside it is refused between a whole number and a fraction, and between feet and inches. Only the
+marks of feet and inches are joined by one: 2'-6 1/2\".
+
+  wrong   face = 2-1/4 in
+          clear = 30-1/2 in
+  right   face = 2 1/4 in
+          clear = 30 in - 1/2 in",
+    ),
 ];

@@ -254,6 +254,10 @@ pub(super) fn reserved_word(stop: &Stop<'_>) -> Option<Diagnostic> {
     } else {
         stop.due(stop.tell("OV-125", format!("the word `{word}` cannot stand here")))
     };
+    let d = match word {
+        "rounded" if stop.has_formula() => d.mend("a rounding inside a formula or a condition stands in brackets: (X rounded to Q)"),
+        _ => d,
+    };
     Some(d.found(stop.found()))
 }
 

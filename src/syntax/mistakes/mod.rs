@@ -2,12 +2,14 @@
 //!
 //! Knows words and signs, not the grammar's rules: what a statement looks like comes in as a [`Form`].
 
+mod hyphen;
 mod lists;
 mod missing;
 mod signs;
 pub mod start;
 
 use crate::diagnostics::{Diagnostic, Span};
+pub use hyphen::joined_by_hyphen;
 
 /// How a statement is written, for messages.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -101,6 +103,7 @@ pub fn explain(text: &str, span: Span, at: usize, form: Form, wanted: Vec<&'stat
     let stop = Stop { piece, masked: masked(piece), span, at, form, wanted };
     // The order matters: a plain sign of another notation first, what only seems to be missing last.
     const SLIPS: &[fn(&Stop<'_>) -> Option<Diagnostic>] = &[
+        signs::joining_hyphen,
         signs::foreign_comment,
         signs::quote_marks,
         signs::money_sign,

@@ -1,5 +1,6 @@
 //! Signs of other notations, quote marks, brackets, commas in numbers.
 
+use super::hyphen::joined_by_hyphen;
 use super::{Stop, is_name, is_number, last_word, word_at};
 use crate::diagnostics::Diagnostic;
 
@@ -17,8 +18,21 @@ const SIGNS: &[(&str, &str, &str)] = &[
     ("!", "a condition is turned round by a word", "not"),
     ("**", "a power is written with ^", "^"),
     ("²", "a power is written with ^, a unit of area with sq", "^ 2"),
+    ("–", "a minus is a hyphen with a blank on both sides", "-"),
+    ("—", "a minus is a hyphen with a blank on both sides", "-"),
     ("³", "a power is written with ^, a unit of volume with cu", "^ 3"),
 ];
+
+/// `2 ft 6-1/2 in` and dashes of a typesetter: a hyphen inside a measure.
+pub(super) fn joining_hyphen(stop: &Stop<'_>) -> Option<Diagnostic> {
+    let sign = stop.rest().chars().next().filter(|c| "-‐‑–—−".contains(*c))?;
+    let one = joined_by_hyphen(&stop.piece[..stop.at], &stop.rest()[sign.len_utf8()..])?;
+    Some(
+        stop.tell("OV-137", format!("`{sign}` can't be read inside a measure"))
+            .expected("a blank inside a measure, and blanks around a minus")
+            .mend(format!("write {one} for one measure; for a difference put a blank on both sides of the hyphen")),
+    )
+}
 
 /// `//`, `--`, `/*` and the like where a comment was meant.
 pub(super) fn foreign_comment(stop: &Stop<'_>) -> Option<Diagnostic> {

@@ -2,16 +2,12 @@
 
 use super::super::lines::{self, Item};
 use super::super::tree::*;
-use super::expr::absent_kind;
 use super::statements::TOP_WORDS;
 use super::{For, Node, Reader, Rule};
 use crate::diagnostics::{Diagnostic, Span};
-use crate::number::Rounding;
 
 /// First words of lines in a `for` block, besides the names of rules.
 const FOR_WORDS: &[&str] = &["take", "decide", "require", "caution"];
-/// First words of lines in a job block.
-const JOB_WORDS: &[&str] = &["survey", "prices", "money", "ties", "split", "round"];
 
 impl<'a> Reader<'a> {
     pub(super) fn block(&mut self, word: &str, head: Span, body: &[Item]) -> Option<StatementKind> {
@@ -129,131 +125,13 @@ impl<'a> Reader<'a> {
         node.into_inner().find(|p| p.as_rule() == Rule::text).map(|p| self.text(&p, base))
     }
 
-    fn line(&mut self, item: &Item, expected: &str) -> Option<Span> {
+    pub(super) fn line(&mut self, item: &Item, expected: &str) -> Option<Span> {
         match item {
             Item::Line(s) => Some(*s),
             Item::Block { .. } => {
                 self.misplaced(item, expected);
                 None
             }
-        }
-    }
-
-    fn column(&mut self, item: &Item) -> Option<Column> {
-        let span = self.line(item, "a column on one line")?;
-        let base = span.start;
-        let node = self.read(Rule::column_line, span)?;
-        let mut name = None;
-        let mut kind = None;
-        let mut column = Column {
-            name: Name { text: String::new(), span },
-            kind: ColumnType::Text,
-            key: false,
-            whole: false,
-            optional: false,
-            quarters: false,
-            adds_up: false,
-            may_be_na: false,
-            if_blank: None,
-            if_na: None,
-            between: None,
-            headed: Vec::new(),
-            remarks: Remarks::default(),
-            span,
-        };
-        for p in node.into_inner() {
-            match p.as_rule() {
-                Rule::name => name = Some(self.name(&p, base)),
-                Rule::column_type => kind = p.into_inner().next().and_then(|q| self.column_type(q, base)),
-                Rule::column_more => {
-                    let Some(q) = p.into_inner().next() else { continue };
-                    self.column_more(q, base, &mut column);
-                }
-                _ => {}
-            }
-        }
-        column.name = name?;
-        column.kind = kind?;
-        Some(column)
-    }
-
-    fn column_type(&mut self, node: Node<'a>, base: u32) -> Option<ColumnType> {
-        Some(match node.as_rule() {
-            Rule::measured_type => {
-                let mut word = None;
-                let mut unit = None;
-                for p in node.into_inner() {
-                    match p.as_rule() {
-                        Rule::measure_kind => word = Some(self.name(&p, base)),
-                        Rule::unit => unit = Some(self.unit(p, base)),
-                        _ => {}
-                    }
-                }
-                ColumnType::Measure(word?, unit?)
-            }
-            Rule::number_type => ColumnType::Number(node.into_inner().find(|p| p.as_rule() == Rule::unit).map(|p| self.unit(p, base))),
-            Rule::counted_type => ColumnType::Count(self.names(node, base).into_iter().next()?),
-            Rule::plain_type => match node.as_str() {
-                "percent" => ColumnType::Percent,
-                "date" => ColumnType::Date,
-                _ => ColumnType::Text,
-            },
-            Rule::yes_no_type => ColumnType::YesNo,
-            Rule::one_of_type => {
-                let specs = node.into_inner().find(|p| p.as_rule() == Rule::label_specs)?;
-                ColumnType::OneOf(self.label_defs(specs, base))
-            }
-            _ => ColumnType::Of(self.names(node, base).into_iter().next()?),
-        })
-    }
-
-    fn column_more(&mut self, node: Node<'a>, base: u32, column: &mut Column) {
-        let span = self.span(&node, base);
-        let mut twice = false;
-        match node.as_rule() {
-            Rule::column_flag => {
-                let flag = match node.as_str() {
-                    "key" => &mut column.key,
-                    "whole" => &mut column.whole,
-                    "optional" => &mut column.optional,
-                    "quarters" => &mut column.quarters,
-                    _ => &mut column.adds_up,
-                };
-                twice = std::mem::replace(flag, true);
-            }
-            Rule::may_be_na => twice = std::mem::replace(&mut column.may_be_na, true),
-            Rule::column_absent => {
-                let mut which = AbsentKind::Blank;
-                let mut value = None;
-                for p in node.into_inner() {
-                    match p.as_rule() {
-                        Rule::absent_kind => which = absent_kind(p.as_str()),
-                        Rule::signed => value = self.signed(p, base).map(ColumnValue::Quantity),
-                        Rule::truth => value = Some(ColumnValue::Truth(p.as_str() == "yes", self.span(&p, base))),
-                        Rule::text => value = Some(ColumnValue::Text(self.text(&p, base))),
-                        Rule::name => value = Some(ColumnValue::Label(self.name(&p, base))),
-                        _ => {}
-                    }
-                }
-                let slot = if which == AbsentKind::Blank { &mut column.if_blank } else { &mut column.if_na };
-                twice = slot.is_some();
-                *slot = value;
-            }
-            Rule::column_between => {
-                let mut ends = node.into_inner().filter(|p| p.as_rule() == Rule::signed).filter_map(|p| self.signed(p, base));
-                twice = column.between.is_some();
-                column.between = ends.next().zip(ends.next());
-            }
-            Rule::headed => {
-                let texts = node.into_inner().find(|p| p.as_rule() == Rule::texts).map(|p| self.texts(p, base));
-                column.headed.extend(texts.unwrap_or_default());
-            }
-            Rule::remark => self.remark(node, base, &mut column.remarks),
-            _ => {}
-        }
-        if twice {
-            self.problems
-                .push(Diagnostic::error("OV-113", "the same word is given twice on this line").at(span, "the second").mend("keep one"));
         }
     }
 
@@ -466,182 +344,6 @@ impl<'a> Reader<'a> {
             rows.push(cells);
         }
         rows
-    }
-
-    fn trial(&mut self, body: &[Item]) -> Trial {
-        let none = Span { file: self.file, start: 0, end: 0 };
-        let mut trial = Trial { name: Text { text: String::new(), span: none }, with: vec![], rows: vec![], expects: vec![] };
-        for item in body {
-            let Some(span) = self.line(item, "lines that begin with with, row, expect") else { continue };
-            let base = span.start;
-            match self.first_word(span) {
-                "with" => {
-                    if let Some(n) = self.read(Rule::with_line, span) {
-                        for p in n.into_inner().filter(|p| p.as_rule() == Rule::settings) {
-                            trial.with.extend(self.settings(p, base));
-                        }
-                    }
-                }
-                "row" => {
-                    if let Some(n) = self.read(Rule::row_line, span) {
-                        let mut table = None;
-                        let mut settings = Vec::new();
-                        for p in n.into_inner() {
-                            match p.as_rule() {
-                                Rule::name => table = Some(self.name(&p, base)),
-                                Rule::settings => settings = self.settings(p, base),
-                                _ => {}
-                            }
-                        }
-                        trial.rows.push((table, settings, span));
-                    }
-                }
-                "expect" => trial.expects.extend(self.expect(span)),
-                _ => self.unknown_start(span, &["with", "row", "expect"], "in a trial"),
-            }
-        }
-        trial
-    }
-
-    fn settings(&mut self, node: Node<'a>, base: u32) -> Vec<Setting> {
-        node.into_inner()
-            .filter(|p| p.as_rule() == Rule::setting)
-            .filter_map(|p| {
-                let mut name = None;
-                let mut value = None;
-                for q in p.into_inner() {
-                    match q.as_rule() {
-                        Rule::name => name = Some(self.name(&q, base)),
-                        Rule::setting_value => {
-                            value = q.into_inner().next().map(|v| match v.as_rule() {
-                                Rule::absent_kind => Err(absent_kind(v.as_str())),
-                                _ => Ok(self.expr(v, base)),
-                            });
-                        }
-                        _ => {}
-                    }
-                }
-                Some(Setting { name: name?, value: value? })
-            })
-            .collect()
-    }
-
-    fn expect(&mut self, span: Span) -> Option<Expect> {
-        let base = span.start;
-        let node = self.read(Rule::expect_line, span)?;
-        let inner = node.into_inner().next()?;
-        let refused = inner.as_rule() == Rule::expect_refusal;
-        let mut target = ExpectTarget::Require(span);
-        let mut value = None;
-        let mut code = None;
-        let mut at = None;
-        for p in inner.into_inner() {
-            match p.as_rule() {
-                Rule::name if refused && p.as_str() == "require" => {}
-                Rule::name => target = ExpectTarget::Value(self.name(&p, base)),
-                Rule::expect_take => target = ExpectTarget::Take(self.names(p, base).into_iter().next()?),
-                Rule::expr => value = Some(self.expr(p, base)),
-                Rule::code => code = Some(p.as_str().to_string()),
-                Rule::text => at = Some(self.text(&p, base)),
-                _ => {}
-            }
-        }
-        let outcome = if refused { Err(code) } else { Ok(value?) };
-        Some(Expect { target, outcome, at, span })
-    }
-
-    fn job_line(&mut self, item: &Item) -> Option<JobLine> {
-        let span = self.line(item, "lines that begin with survey, prices, money, ties, split, round")?;
-        let base = span.start;
-        if !JOB_WORDS.contains(&self.first_word(span)) {
-            self.unknown_start(span, JOB_WORDS, "in a job block");
-            return None;
-        }
-        let inner = self.read(Rule::job_line, span)?.into_inner().next()?;
-        Some(match inner.as_rule() {
-            Rule::job_survey => {
-                let mut table = None;
-                let mut files = Vec::new();
-                let mut tabs = Vec::new();
-                let mut heading_row = None;
-                let mut separated = None;
-                let mut decimal_comma = false;
-                for p in inner.into_inner() {
-                    match p.as_rule() {
-                        Rule::name => table = Some(self.name(&p, base)),
-                        Rule::texts => files = self.texts(p, base),
-                        Rule::job_survey_more => {
-                            for q in p.into_inner() {
-                                match q.as_rule() {
-                                    Rule::texts => tabs = self.texts(q, base),
-                                    Rule::digits => {
-                                        heading_row = q.as_str().parse().ok().filter(|n| *n > 0);
-                                        if heading_row.is_none() {
-                                            let d =
-                                                Diagnostic::error("OV-114", "there is no such row in a table").at(self.span(&q, base), "");
-                                            self.problems.push(
-                                                d.found(q.as_str()).expected("the number of the row that holds the headings, from 1 on"),
-                                            );
-                                        }
-                                    }
-                                    Rule::text => separated = Some(self.text(&q, base)),
-                                    Rule::decimal_comma => decimal_comma = true,
-                                    _ => {}
-                                }
-                            }
-                        }
-                        _ => {}
-                    }
-                }
-                JobLine::Survey { table: table?, files, tabs, heading_row, separated, decimal_comma, span }
-            }
-            Rule::job_prices => {
-                let mut lists = inner.into_inner().filter(|p| p.as_rule() == Rule::texts).map(|p| self.texts(p, base));
-                let files = lists.next()?;
-                JobLine::Prices { files, tabs: lists.next().unwrap_or_default(), span }
-            }
-            Rule::job_money => JobLine::Money(self.names(inner, base).into_iter().next()?),
-            Rule::job_ties => {
-                let mode = match inner.into_inner().find(|p| p.as_rule() == Rule::tie).map(|p| p.as_str()) {
-                    Some("down") => Rounding::HalfDown,
-                    Some("even") => Rounding::HalfEven,
-                    _ => Rounding::HalfUp,
-                };
-                JobLine::Ties(mode, span)
-            }
-            Rule::job_split => {
-                let names = inner.into_inner().find(|p| p.as_rule() == Rule::names)?;
-                JobLine::SplitBy(self.names(names, base))
-            }
-            _ => {
-                let opening = inner.into_inner().any(|p| p.as_rule() == Rule::round_grain && p.as_str() == "opening");
-                JobLine::Round(if opening { MoneyGrain::Opening } else { MoneyGrain::Line }, span)
-            }
-        })
-    }
-
-    fn pay_line(&mut self, item: &Item) -> Option<PayLine> {
-        let span = self.line(item, "lines such as wage 34 USD per h, or payroll 7.65 % of wage")?;
-        let base = span.start;
-        let node = self.read(Rule::pay_line, span)?;
-        let mut name = None;
-        let mut percent = None;
-        let mut amount = None;
-        let mut remarks = Remarks::default();
-        for p in node.into_inner() {
-            match p.as_rule() {
-                Rule::name => name = Some(self.name(&p, base)),
-                Rule::percent => percent = p.into_inner().next().map(|n| self.percent(&n, base)),
-                Rule::bases => {
-                    let of = self.bases(p, base);
-                    amount = percent.take().map(|percent| PayAmount::Share { percent, of });
-                }
-                Rule::signed => amount = self.signed(p, base).map(PayAmount::Rate),
-                Rule::remark => self.remark(p, base, &mut remarks),
-                _ => {}
-            }
-        }
-        Some(PayLine { name: name?, amount: amount?, remarks, span })
     }
 }
 

@@ -1,5 +1,6 @@
 //! Expressions and quantities.
 
+use super::super::mistakes::joined_by_hyphen;
 use super::super::tree::*;
 use super::{Node, Reader, Rule};
 use crate::diagnostics::{Diagnostic, Span};
@@ -21,7 +22,7 @@ impl<'a> Reader<'a> {
             for p in rounding.into_inner() {
                 match p.as_rule() {
                     Rule::round_mode => word = round_word(p.as_str()),
-                    Rule::postfix => step = self.postfix(p, base),
+                    Rule::postfix => step = self.branch(p, base),
                     _ => {}
                 }
             }
@@ -30,28 +31,38 @@ impl<'a> Reader<'a> {
         value
     }
 
-    pub(super) fn branch(&mut self, node: Node<'a>, base: u32) -> Expr {
-        let span = self.span(&node, base);
+    /// Reads any rung of the ladder of operators. Rungs that hold nothing but the next are stepped over: brackets in one another
+    /// would else take a dozen calls a level.
+    pub(super) fn branch(&mut self, mut node: Node<'a>, base: u32) -> Expr {
+        while let Some(only) = only_rung(&node) {
+            node = only;
+        }
         match node.as_rule() {
-            Rule::branch => match node.into_inner().next() {
-                Some(inner) => self.branch(inner, base),
-                None => unreadable(span),
-            },
-            Rule::conditional => {
-                let mut b = node.into_inner().filter(|n| n.as_rule() == Rule::branch).map(|n| self.branch(n, base));
-                match (b.next(), b.next(), b.next()) {
-                    (Some(c), Some(t), Some(e)) => {
-                        Expr { span, kind: ExprKind::If { condition: Box::new(c), then: Box::new(t), otherwise: Box::new(e) } }
-                    }
-                    _ => unreadable(span),
-                }
-            }
-            _ => self.or_else(node, base),
+            Rule::conditional => self.conditional(node, base),
+            Rule::or_else | Rule::and_also | Rule::sum | Rule::term => self.chain(node, base),
+            Rule::negation => self.negation(node, base),
+            Rule::comparison => self.comparison(node, base),
+            Rule::factor => self.factor(node, base),
+            Rule::power => self.power(node, base),
+            Rule::postfix => self.postfix(node, base),
+            Rule::atom => self.atom(node, base),
+            _ => unreadable(self.span(&node, base)),
         }
     }
 
-    /// `a op b op c`, left to right. `ops` says which inner rules are operators.
-    fn chain(&mut self, node: Node<'a>, base: u32, each: fn(&mut Self, Node<'a>, u32) -> Expr) -> Expr {
+    fn conditional(&mut self, node: Node<'a>, base: u32) -> Expr {
+        let span = self.span(&node, base);
+        let mut b = node.into_inner().filter(|n| n.as_rule() == Rule::branch).map(|n| self.branch(n, base));
+        match (b.next(), b.next(), b.next()) {
+            (Some(c), Some(t), Some(e)) => {
+                Expr { span, kind: ExprKind::If { condition: Box::new(c), then: Box::new(t), otherwise: Box::new(e) } }
+            }
+            _ => unreadable(span),
+        }
+    }
+
+    /// `a op b op c`, left to right.
+    fn chain(&mut self, node: Node<'a>, base: u32) -> Expr {
         let span = self.span(&node, base);
         let mut value: Option<Expr> = None;
         let mut pending: Option<(BinaryOp, Span)> = None;
@@ -67,8 +78,11 @@ impl<'a> Reader<'a> {
                 pending = Some((op, self.span(&part, base)));
                 continue;
             }
-            let right = each(self, part, base);
+            let right = self.branch(part, base);
             value = Some(match (value, pending.take()) {
+                (Some(left), Some((BinaryOp::Sub, op_span))) if is_nothing(&left) || self.refuse_joining_hyphen(op_span) => {
+                    nothing(left.span.to(right.span))
+                }
                 (Some(left), Some((op, op_span))) => Expr {
                     span: left.span.to(right.span),
                     kind: ExprKind::Binary { op, op_span, left: Box::new(left), right: Box::new(right) },
@@ -79,12 +93,17 @@ impl<'a> Reader<'a> {
         value.unwrap_or_else(|| unreadable(span))
     }
 
-    fn or_else(&mut self, node: Node<'a>, base: u32) -> Expr {
-        self.chain(node, base, Self::and_also)
-    }
-
-    fn and_also(&mut self, node: Node<'a>, base: u32) -> Expr {
-        self.chain(node, base, Self::negation)
+    /// Tells of `30-1/2 in` and `2 ft-6 in`, which the bench reads as one measure and arithmetic as a difference.
+    fn refuse_joining_hyphen(&mut self, op: Span) -> bool {
+        let (before, after) = (&self.text[..op.start as usize], &self.text[op.end as usize..]);
+        let Some(one) = joined_by_hyphen(before, after) else { return false };
+        self.problems.push(
+            Diagnostic::error("OV-137", "this hyphen may join two parts of one measure, or subtract")
+                .at(op, "")
+                .expected("a blank inside a measure, and blanks around a minus")
+                .mend(format!("write {one} for one measure; for a difference put a blank on both sides of the hyphen")),
+        );
+        true
     }
 
     fn negation(&mut self, node: Node<'a>, base: u32) -> Expr {
@@ -94,10 +113,10 @@ impl<'a> Reader<'a> {
             match part.as_rule() {
                 Rule::kw_not => negated = true,
                 Rule::negation => {
-                    let inner = self.negation(part, base);
+                    let inner = self.branch(part, base);
                     return if negated { Expr { span, kind: ExprKind::Not(Box::new(inner)) } } else { inner };
                 }
-                _ => return self.comparison(part, base),
+                _ => return self.branch(part, base),
             }
         }
         unreadable(span)
@@ -107,7 +126,7 @@ impl<'a> Reader<'a> {
         let span = self.span(&node, base);
         let mut parts = node.into_inner();
         let Some(first) = parts.next() else { return unreadable(span) };
-        let left = self.sum(first, base);
+        let left = self.branch(first, base);
         match parts.next() {
             None => left,
             Some(p) if p.as_rule() == Rule::relation => {
@@ -119,7 +138,7 @@ impl<'a> Reader<'a> {
                 };
                 let op_span = self.span(&p, base);
                 let right = match parts.next() {
-                    Some(r) => self.sum(r, base),
+                    Some(r) => self.branch(r, base),
                     None => unreadable(op_span),
                 };
                 Expr { span, kind: ExprKind::Binary { op, op_span, left: Box::new(left), right: Box::new(right) } }
@@ -151,7 +170,7 @@ impl<'a> Reader<'a> {
                     let labels = self.names(p, base);
                     return Expr { span, kind: ExprKind::IsOneOf { value, labels, negated } };
                 }
-                Rule::sum => sums.push(self.sum(p, base)),
+                Rule::sum => sums.push(self.branch(p, base)),
                 _ => {}
             }
         }
@@ -168,14 +187,6 @@ impl<'a> Reader<'a> {
         }
     }
 
-    fn sum(&mut self, node: Node<'a>, base: u32) -> Expr {
-        self.chain(node, base, Self::term)
-    }
-
-    fn term(&mut self, node: Node<'a>, base: u32) -> Expr {
-        self.chain(node, base, Self::factor)
-    }
-
     fn factor(&mut self, node: Node<'a>, base: u32) -> Expr {
         let span = self.span(&node, base);
         let mut minus = false;
@@ -183,10 +194,10 @@ impl<'a> Reader<'a> {
             match p.as_rule() {
                 Rule::minus => minus = true,
                 Rule::factor => {
-                    let inner = self.factor(p, base);
+                    let inner = self.branch(p, base);
                     return if minus { Expr { span, kind: ExprKind::Negate(Box::new(inner)) } } else { inner };
                 }
-                _ => return self.power(p, base),
+                _ => return self.branch(p, base),
             }
         }
         unreadable(span)
@@ -197,7 +208,7 @@ impl<'a> Reader<'a> {
         let mut value = unreadable(span);
         for p in node.into_inner() {
             match p.as_rule() {
-                Rule::postfix => value = self.postfix(p, base),
+                Rule::postfix => value = self.branch(p, base),
                 Rule::exponent => {
                     let digits = p.as_str().replace('−', "-").replace(' ', "");
                     let exponent = digits.parse::<i32>().ok().filter(|e| e.abs() <= 1000);
@@ -295,7 +306,7 @@ impl<'a> Reader<'a> {
         let mut arms = Vec::new();
         for p in node.into_inner() {
             match p.as_rule() {
-                Rule::sum => subject = self.sum(p, base),
+                Rule::sum => subject = self.branch(p, base),
                 Rule::arm => {
                     let mut labels = Vec::new();
                     let mut head = self.span(&p, base);
@@ -356,7 +367,7 @@ impl<'a> Reader<'a> {
                     }
                 }
                 Rule::atom => atoms.push(self.atom(p, base)),
-                Rule::or_else => filter = Some(Box::new(self.or_else(p, base))),
+                Rule::or_else => filter = Some(Box::new(self.branch(p, base))),
                 _ => {}
             }
         }
@@ -387,6 +398,7 @@ impl<'a> Reader<'a> {
     pub(super) fn quantity(&mut self, node: Node<'a>, base: u32) -> Quantity {
         let span = self.span(&node, base);
         let mut parts: Vec<(Exact, Option<UnitText>)> = Vec::new();
+        let told = self.problems.len();
         let unit = |text: &str| Some(UnitText { text: text.into(), span });
         let mut stack: Vec<Node<'a>> = node.into_inner().rev().collect();
         while let Some(p) = stack.pop() {
@@ -420,6 +432,10 @@ impl<'a> Reader<'a> {
                 }
                 _ => {}
             }
+        }
+        // A number that can't be kept makes no quantity: what would follow from a stand-in for it is not told.
+        if self.problems.len() > told {
+            parts.clear();
         }
         Quantity { parts, span }
     }
@@ -458,8 +474,27 @@ impl<'a> Reader<'a> {
             Diagnostic::error("OV-109", "this is not a number").found(text.to_string()).note("a fraction needs a denominator above zero")
         };
         self.problems.push(problem.at(span, ""));
-        Exact::ZERO
+        Exact::ONE
     }
+}
+
+/// The rung that a rung without an operator of its own holds.
+fn only_rung<'a>(node: &Node<'a>) -> Option<Node<'a>> {
+    let rung = matches!(
+        node.as_rule(),
+        Rule::branch
+            | Rule::or_else
+            | Rule::and_also
+            | Rule::negation
+            | Rule::comparison
+            | Rule::sum
+            | Rule::term
+            | Rule::factor
+            | Rule::power
+            | Rule::postfix
+    );
+    let mut inner = node.clone().into_inner();
+    inner.next().filter(|_| rung && inner.next().is_none())
 }
 
 fn vulgar(c: char) -> Option<&'static str> {
@@ -498,6 +533,15 @@ pub(super) fn round_word(text: &str) -> RoundWord {
         ["half", "down"] => Rounding::HalfDown,
         _ => Rounding::HalfEven,
     })
+}
+
+/// A value that was refused where it is written: whatever reads it is passed over in silence.
+fn nothing(span: Span) -> Expr {
+    Expr { span, kind: ExprKind::Quantity(Quantity { parts: Vec::new(), span }) }
+}
+
+fn is_nothing(e: &Expr) -> bool {
+    matches!(&e.kind, ExprKind::Quantity(q) if q.parts.is_empty())
 }
 
 /// Stands for a part the grammar promised and did not give; the grammar's own tests keep it out of reach.

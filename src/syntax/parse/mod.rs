@@ -2,10 +2,13 @@
 
 mod blocks;
 mod cells;
+mod columns;
 mod expr;
+mod job;
 mod life;
 pub(super) mod shape;
 mod statements;
+mod trials;
 mod words;
 
 pub use cells::{CellTree, HeadingTree, ValueTree, parse_heading, parse_key_cell, parse_value_cell};
@@ -167,7 +170,10 @@ impl<'a> Reader<'a> {
                 _ => {}
             }
         }
-        operators += piece.split_whitespace().filter(|w| matches!(*w, "if" | "not" | "and" | "or" | "is" | "per" | "rounded")).count();
+        operators += piece
+            .split_whitespace()
+            .filter(|w| matches!(*w, "if" | "not" | "and" | "or" | "is" | "per" | "rounded" | "of" | "at" | "shared"))
+            .count();
         let (what, found, most) = if deepest > MOST_BRACKETS {
             ("brackets stand too deep in one another", deepest, MOST_BRACKETS)
         } else if operators > MOST_OPERATORS {

@@ -163,6 +163,7 @@ fn word(rule: Rule) -> Option<&'static str> {
         Rule::kw_half => "`half`",
         Rule::kw_money => "`money`",
         Rule::kw_refused => "`refused`",
+        Rule::none_word => "`none`",
         Rule::kw_bought | Rule::bought => "`bought in`",
         Rule::kw_called | Rule::called => "`called`",
         Rule::allowance_word => "`waste` or `yield`",

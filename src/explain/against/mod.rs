@@ -5,27 +5,26 @@
 //! openings taken out and added, prices. Each part is worked with everything before it new and everything after it old. Where the job can't be
 //! worked at some point on the way, that change and the next are told as one.
 
+mod cells;
+mod rules;
+
+use self::cells::{cell_changes, grouped, move_row, row_changes, told_cells};
+use self::rules::{copy, file_name, given_spans, given_text, kind_of, names, pin, put_rule, rules_of, spans_of, written};
 use super::Subject;
-use super::kept::{KeptCell, KeptRow, KeptTable};
+use super::kept::KeptTable;
 use super::record::{Figures, KeptPrice, Record, book_of, kept, kept_prices};
 use super::sheets::{squeezed, squeezed_rest};
-use crate::check::{self, Checked, Loaded, LoadedSheet, Options, Pin, Point};
+use crate::check::{self, Checked, Loaded, Options, Pin, Point};
 use crate::diagnostics::{Diagnostic, FileId, Span};
 use crate::estimate::{Basis, Refused, Survey, estimate, estimate_each};
 use crate::eval;
 use crate::number::{Exact, NumError};
 use crate::prices::PriceBook;
 use crate::pricing::Origin;
-use crate::program::{Kind, Program, Ty, ValueDef, ValueKind, Version};
-use crate::show::{absence_word, cell_text};
+use crate::program::{Program, ValueDef, ValueKind, Version};
 use crate::survey::Report;
-use crate::syntax::tree::{ChangePart, ForLine, GrainHead, Rule, StatementKind};
-use crate::table::{ColumnKind, SchemaValue};
+use crate::syntax::tree::Rule;
 use crate::takeoff::Wish;
-use crate::units::{Style, format_quantity};
-
-/// Cells told one by one; more are told opening by opening, and more openings than this as one.
-const MOST_CELLS: usize = 200;
 
 /// What kind of thing changed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -426,215 +425,9 @@ struct Rest {
     told_now: Vec<Span>,
 }
 
-/// The sheets by name.
-fn names(loaded: &Loaded) -> Vec<(&str, FileId)> {
-    loaded.sheets.iter().map(|s| (loaded.sources.name(s.file), s.file)).collect()
-}
-
-/// Where a given and its changes stand.
-fn given_spans(loaded: &Loaded, name: &str) -> Vec<Span> {
-    let is_it = |kind: &StatementKind| match kind {
-        StatementKind::Given(given) => given.name.text == name,
-        StatementKind::Change(change) => change.name.text == name && change.part == ChangePart::Value,
-        _ => false,
-    };
-    loaded.sheets.iter().flat_map(|s| &s.tree.statements).filter(|s| is_it(&s.kind)).map(|s| s.span).collect()
-}
-
-/// Where a given or a rule stands.
-fn spans_of(loaded: &Loaded, name: &str) -> Vec<Span> {
-    let rules = rules_of(loaded).into_iter().filter(|(_, r)| r.name.text == name).map(|(_, r)| r.span);
-    rules.chain(given_spans(loaded, name)).collect()
-}
-
-fn kind_of(value: &ValueDef) -> ChangeKind {
-    if matches!(value.kind, ValueKind::Given { .. }) { ChangeKind::Given } else { ChangeKind::Rule }
-}
-
-/// A value as its sheet writes it.
-fn written(loaded: &Loaded, value: &ValueDef) -> String {
-    let given = given_spans(loaded, &value.name).first().copied().filter(|_| value.replaced.is_empty());
-    squeezed(&loaded.sources, given.unwrap_or(value.span))
-}
-
-/// A sheet's rules with the heading of their block.
-fn rules_of(loaded: &Loaded) -> Vec<(String, &Rule)> {
-    let mut out = Vec::new();
-    for statement in loaded.sheets.iter().flat_map(|s| &s.tree.statements) {
-        let StatementKind::For(block) = &statement.kind else { continue };
-        let head = head_text(&block.head);
-        out.extend(block.lines.iter().filter_map(|l| if let ForLine::Rule(rule) = l { Some((head.clone(), rule)) } else { None }));
-    }
-    out
-}
-
-fn head_text(head: &GrainHead) -> String {
-    match head {
-        GrainHead::Each(name) => name.text.clone(),
-        GrainHead::Group { name, .. } => name.text.clone(),
-        GrainHead::Job => String::new(),
-    }
-}
-
-/// Puts a rule in the place of the one of its name.
-fn put_rule(loaded: &mut Loaded, head: &str, rule: &Rule) {
-    for statement in loaded.sheets.iter_mut().flat_map(|s| &mut s.tree.statements) {
-        let StatementKind::For(block) = &mut statement.kind else { continue };
-        if head_text(&block.head) != head {
-            continue;
-        }
-        for line in &mut block.lines {
-            if let ForLine::Rule(old) = line
-                && old.name.text == rule.name.text
-            {
-                // The name stays where it was, so that the rule is still found under its place.
-                let (name, span) = (old.name.clone(), old.span);
-                *old = Rule { name, span, ..rule.clone() };
-            }
-        }
-    }
-}
-
-fn copy(loaded: &Loaded) -> Loaded {
-    let sheet = |s: &LoadedSheet| LoadedSheet { file: FileId(s.file.0), tree: s.tree.clone(), layer: s.layer };
-    Loaded { sources: loaded.sources.clone(), sheets: loaded.sheets.iter().map(sheet).collect(), tables: loaded.tables.clone() }
-}
-
-fn file_name(path: &str) -> &str {
-    path.rsplit('/').next().unwrap_or(path)
-}
-
-/// The value a given had, where it is another than now and of the same kind.
-fn pin(was: &Program, old: &ValueDef, program: &Program, new: &ValueDef) -> Option<SchemaValue> {
-    let (a, b) = (was.node(old.node), program.node(new.node));
-    match (&a.kind, &b.kind) {
-        (Kind::Number(x), Kind::Number(y)) if x != y => Some(SchemaValue::Number(x.clone())),
-        (Kind::Truth(x), Kind::Truth(y)) if x != y => Some(SchemaValue::YesNo(*x)),
-        (Kind::Label(_), Kind::Label(_)) => {
-            let label = given_text(was, old);
-            if label == given_text(program, new) {
-                return None;
-            }
-            let Ty::Choice(choice) = &b.ty else { return None };
-            let labels = &program.choices.get(usize::from(choice.0))?.labels;
-            let at = labels.iter().position(|l| *l == label)?;
-            u16::try_from(at).ok().map(SchemaValue::Choice)
-        }
-        _ => None,
-    }
-}
-
-fn given_text(program: &Program, value: &ValueDef) -> String {
-    let cell = match &program.node(value.node).kind {
-        Kind::Number(n) => eval::Cell::Number(n.clone()),
-        Kind::Truth(t) => eval::Cell::Truth(*t),
-        Kind::Label(l) => eval::Cell::Label(*l),
-        _ => return "worked out by a rule".to_owned(),
-    };
-    cell_text(program, value.node, &cell, value.unit.as_ref())
-}
-
 fn price_text(program: &Program, price: &KeptPrice) -> String {
     let (digits, _) = price.price.to_decimal(6);
     let currency = program.currency.as_deref().unwrap_or("");
     let pack = price.pack.as_ref().map_or_else(String::new, |p| format!(", in {}", p.word));
     format!("{digits} {currency} per {}{pack}", price.unit)
-}
-
-/// A cell that changed.
-struct Edit {
-    table: usize,
-    row: usize,
-    column: usize,
-    cell: KeptCell,
-    mark: String,
-    told: Changed,
-}
-
-fn cell_changes(program: &Program, old: &[KeptTable], now: &[KeptTable]) -> Vec<Edit> {
-    let mut out = Vec::new();
-    for (table, (before, after)) in old.iter().zip(now).enumerate() {
-        let Some(info) = program.tables.get(table) else { continue };
-        for new in &after.rows {
-            let Some((row, then)) = before.rows.iter().enumerate().find(|(_, r)| r.name == new.name) else { continue };
-            for (column, (a, b)) in then.cells.iter().zip(&new.cells).enumerate().filter(|(_, (a, b))| a != b) {
-                let Some(spec) = info.schema.columns.get(column) else { continue };
-                let text = |cell: &KeptCell| kept_text(program, &spec.kind, cell);
-                let told = change(ChangeKind::Cell, format!("{} {}", new.name, spec.name), text(a), text(b));
-                out.push(Edit { table, row, column, cell: b.clone(), mark: new.name.clone(), told });
-            }
-        }
-    }
-    out
-}
-
-fn kept_text(program: &Program, kind: &ColumnKind, cell: &KeptCell) -> String {
-    match (cell, kind) {
-        (Err(why), _) => absence_word(*why).to_owned(),
-        (Ok(text), ColumnKind::Number { unit, .. }) => match super::kept::ratio(text) {
-            Some(n) => format_quantity(&n, unit, &program.nouns, Style::default()),
-            None => text.clone(),
-        },
-        (Ok(text), ColumnKind::Date) => text.parse().map_or_else(|_| text.clone(), crate::survey::dates::to_text),
-        (Ok(text), _) => text.clone(),
-    }
-}
-
-/// Cells one by one while they are few, else row by row, else all at once.
-fn grouped(edits: Vec<Edit>) -> Vec<Vec<Edit>> {
-    if edits.len() <= MOST_CELLS {
-        return edits.into_iter().map(|e| vec![e]).collect();
-    }
-    let mut groups: Vec<Vec<Edit>> = Vec::new();
-    for edit in edits {
-        match groups.last_mut() {
-            Some(group) if group.first().is_some_and(|g| g.table == edit.table && g.mark == edit.mark) => group.push(edit),
-            _ => groups.push(vec![edit]),
-        }
-    }
-    if groups.len() <= MOST_CELLS { groups } else { vec![groups.into_iter().flatten().collect()] }
-}
-
-fn told_cells(group: Vec<Edit>) -> Vec<Changed> {
-    if group.len() <= MOST_CELLS {
-        return group.into_iter().map(|e| e.told).collect();
-    }
-    vec![change(ChangeKind::Cell, format!("{} cells of the survey", group.len()), "", "")]
-}
-
-/// Rows of the record that are no more, or rows that it has not; those of tables above come first.
-fn row_changes(old: &[KeptTable], now: &[KeptTable], out: bool) -> Vec<(usize, KeptRow)> {
-    let (from, other) = if out { (old, now) } else { (now, old) };
-    let mut rows = Vec::new();
-    for (table, (a, b)) in from.iter().zip(other).enumerate() {
-        rows.extend(a.rows.iter().filter(|r| !b.rows.iter().any(|o| o.name == r.name)).map(|r| (table, r.clone())));
-    }
-    rows
-}
-
-/// Takes a row out with all below it, or puts one in with all below it. False when it went or came with the one above it.
-fn move_row(program: &Program, tables: &mut [KeptTable], now: &[KeptTable], table: usize, row: &KeptRow, out: bool) -> bool {
-    let there = tables.get(table).is_some_and(|t| t.rows.iter().any(|r| r.name == row.name));
-    if there != out {
-        return false;
-    }
-    if let Some(t) = tables.get_mut(table) {
-        match out {
-            true => t.rows.retain(|r| r.name != row.name),
-            false => t.rows.push(row.clone()),
-        }
-    }
-    let key = program.tables.get(table).and_then(|i| i.schema.key).and_then(|k| row.cells.get(k)).cloned();
-    let Some(Ok(key)) = key else { return true };
-    for below in 0..program.tables.len() {
-        let Some(info) = program.tables.get(below).filter(|i| i.parent.map(|p| usize::from(p.0)) == Some(table)) else { continue };
-        let Some((_, tie)) = &info.schema.parent else { continue };
-        let belongs = |r: &&KeptRow| r.cells.get(*tie).and_then(|c| c.as_ref().ok()) == Some(&key);
-        let list = if out { tables.get(below) } else { now.get(below) };
-        let rows: Vec<KeptRow> = list.into_iter().flat_map(|t| &t.rows).filter(belongs).cloned().collect();
-        for r in rows {
-            move_row(program, tables, now, below, &r, out);
-        }
-    }
-    true
 }

@@ -1,0 +1,167 @@
+//! What sheets declare: choices, givens, resources, surveys, tables.
+
+use super::{Name, Quantity, Remarks, Signed, Text, UnitText};
+use crate::diagnostics::Span;
+use crate::number::Exact;
+
+/// A label with further spellings.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct LabelDef {
+    /// The label.
+    pub name: Name,
+    /// Spellings a survey may use.
+    pub spellings: Vec<String>,
+}
+
+/// A named figure that may be changed.
+#[derive(Debug, Clone)]
+pub struct Given {
+    /// Name.
+    pub name: Name,
+    /// Value.
+    pub value: GivenValue,
+    /// Low and high end.
+    pub range: Option<(Signed, Signed)>,
+    /// Source and note.
+    pub remarks: Remarks,
+}
+
+/// Value of a given.
+#[derive(Debug, Clone)]
+#[allow(missing_docs)]
+pub enum GivenValue {
+    Quantity(Signed),
+    Truth(bool),
+    Label { label: Name, labels: Vec<LabelDef> },
+}
+
+/// A resource.
+#[derive(Debug, Clone)]
+pub struct Resource {
+    /// Name.
+    pub name: Name,
+    /// Class word as written.
+    pub class: Name,
+    /// Unit it is counted in.
+    pub unit: UnitText,
+    /// Waste or yield.
+    pub allowance: Option<(AllowanceKind, AllowanceValue, Span)>,
+    /// Packs it is bought in.
+    pub pack: Option<(Name, Quantity)>,
+    /// Words for a report.
+    pub called: Option<String>,
+    /// Source and note.
+    pub remarks: Remarks,
+}
+
+/// `waste` adds, `yield` divides.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[allow(missing_docs)]
+pub enum AllowanceKind {
+    Waste,
+    Yield,
+}
+
+/// A percent or the name of a given.
+#[derive(Debug, Clone)]
+#[allow(missing_docs)]
+pub enum AllowanceValue {
+    Percent(Exact),
+    Given(Name),
+}
+
+/// A table of the survey.
+#[derive(Debug, Clone)]
+pub struct SurveyDef {
+    /// Name.
+    pub name: Name,
+    /// For a table below another: the other and the column that ties them.
+    pub parent: Option<(Name, Name)>,
+    /// Columns.
+    pub columns: Vec<Column>,
+    /// Whether a line of it could not be read, so that what seems to be missing may be there.
+    pub broken: bool,
+}
+
+/// A column.
+#[derive(Debug, Clone)]
+pub struct Column {
+    /// Name.
+    pub name: Name,
+    /// Type as written.
+    pub kind: ColumnType,
+    /// Unique, never blank.
+    pub key: bool,
+    /// Whole values only.
+    pub whole: bool,
+    /// May be blank.
+    pub optional: bool,
+    /// `8/4` is a thickness.
+    pub quarters: bool,
+    /// May be summed.
+    pub adds_up: bool,
+    /// "n/a" is accepted and stays.
+    pub may_be_na: bool,
+    /// Value for a blank.
+    pub if_blank: Option<ColumnValue>,
+    /// Value for "n/a".
+    pub if_na: Option<ColumnValue>,
+    /// Plausible range.
+    pub between: Option<(Signed, Signed)>,
+    /// Headings.
+    pub headed: Vec<Text>,
+    /// Source and note.
+    pub remarks: Remarks,
+    /// The whole line.
+    pub span: Span,
+}
+
+/// A value written for a column.
+#[derive(Debug, Clone)]
+#[allow(missing_docs)]
+pub enum ColumnValue {
+    Quantity(Signed),
+    Truth(bool, Span),
+    Text(Text),
+    Label(Name),
+}
+
+/// Type of a column as written.
+#[derive(Debug, Clone)]
+#[allow(missing_docs)]
+pub enum ColumnType {
+    Text,
+    Percent,
+    Date,
+    YesNo,
+    Number(Option<UnitText>),
+    /// Word (`length`, `area` …) and unit.
+    Measure(Name, UnitText),
+    Count(Name),
+    OneOf(Vec<LabelDef>),
+    Of(Name),
+}
+
+/// A lookup table.
+#[derive(Debug, Clone)]
+pub struct TableDef {
+    /// Name.
+    pub name: Name,
+    /// CSV file, if the rows are not in the sheet.
+    pub from: Option<Text>,
+    /// Names of the key columns.
+    pub keys: Vec<Name>,
+    /// Rows in the sheet: the first is the headings.
+    pub rows: Vec<Vec<CellText>>,
+    /// Whether a row could not be read.
+    pub broken: bool,
+}
+
+/// A cell of a table in a sheet, trimmed.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct CellText {
+    /// As written.
+    pub text: String,
+    /// Where.
+    pub span: Span,
+}

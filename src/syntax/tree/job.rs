@@ -1,0 +1,103 @@
+//! Lines of a job sheet.
+
+use super::{Name, Remarks, Signed, Text};
+use crate::diagnostics::Span;
+use crate::number::{Exact, Rounding};
+
+/// A line of the job block.
+#[derive(Debug, Clone)]
+#[allow(missing_docs)]
+pub enum JobLine {
+    /// A survey without files has no rows, and the sheet says so.
+    Survey {
+        table: Name,
+        files: Vec<Text>,
+        tabs: Vec<Text>,
+        heading_row: Option<u32>,
+        separated: Option<Text>,
+        decimal_comma: bool,
+        span: Span,
+    },
+    Prices {
+        files: Vec<Text>,
+        tabs: Vec<Text>,
+        span: Span,
+    },
+    Money(Name),
+    Ties(Rounding, Span),
+    SplitBy(Vec<Name>),
+    Round(MoneyGrain, Span),
+}
+
+/// Grain money is rounded at.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[allow(missing_docs)]
+pub enum MoneyGrain {
+    Line,
+    Opening,
+}
+
+/// A line of a pay block.
+#[derive(Debug, Clone)]
+pub struct PayLine {
+    /// Name.
+    pub name: Name,
+    /// A rate, or a share of earlier lines.
+    pub amount: PayAmount,
+    /// Source and note.
+    pub remarks: Remarks,
+    /// The whole line.
+    pub span: Span,
+}
+
+/// Amount of a pay line.
+#[derive(Debug, Clone)]
+#[allow(missing_docs)]
+pub enum PayAmount {
+    Rate(Signed),
+    Share { percent: Exact, of: Bases },
+}
+
+/// What a share is taken of.
+#[derive(Debug, Clone)]
+#[allow(missing_docs)]
+pub enum Bases {
+    AllSoFar(Span),
+    Named(Vec<Name>),
+}
+
+/// A charge on the cost.
+#[derive(Debug, Clone)]
+pub struct Charge {
+    /// Name.
+    pub name: Name,
+    /// Amount.
+    pub amount: ChargeAmount,
+    /// Source and note.
+    pub remarks: Remarks,
+}
+
+/// Amount of a charge.
+#[derive(Debug, Clone)]
+#[allow(missing_docs)]
+pub enum ChargeAmount {
+    Sum(Signed),
+    Share { percent: Exact, kind: ShareKind, of: Bases, basis: Option<TaxBasis> },
+}
+
+/// Words of a share.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[allow(missing_docs)]
+pub enum ShareKind {
+    Of,
+    MarkUp,
+    Margin,
+}
+
+/// What a tax is rounded on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[allow(missing_docs)]
+pub enum TaxBasis {
+    Item,
+    Invoice,
+}

@@ -1,0 +1,135 @@
+//! The tree of a sheet as written. Numbers stay exact as written; units stay text until names are known.
+
+mod declared;
+mod expr;
+mod job;
+mod plans;
+mod rules;
+
+pub use declared::{
+    AllowanceKind, AllowanceValue, CellText, Column, ColumnType, ColumnValue, Given, GivenValue, LabelDef, Resource, SurveyDef, TableDef,
+};
+pub use expr::{AbsentKind, AggregateKind, Arm, BinaryOp, Expr, ExprKind, PresenceTest, RoundWord};
+pub use job::{Bases, Charge, ChargeAmount, JobLine, MoneyGrain, PayAmount, PayLine, ShareKind, TaxBasis};
+pub use plans::{
+    Change, ChangePart, Expect, ExpectTarget, LifeAmount, LifeCostKind, LifeLine, LifeRate, LifeWhen, Pick, RateKind, Setting, Trial,
+};
+pub use rules::{Caution, Decide, DecideBody, DecideLine, ForBlock, ForLine, GrainHead, Rule, Take};
+
+use crate::diagnostics::Span;
+use crate::number::Exact;
+
+/// A name with its place.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Name {
+    /// As written.
+    pub text: String,
+    /// Where.
+    pub span: Span,
+}
+
+/// A quoted text with its place (inside the quotes).
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Text {
+    /// Without the quotes.
+    pub text: String,
+    /// Where.
+    pub span: Span,
+}
+
+/// A unit as written: atoms joined by `per`.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct UnitText {
+    /// For example `min per lite`.
+    pub text: String,
+    /// Where.
+    pub span: Span,
+}
+
+/// A written number, with its unit if it has one. `2 ft 6 1/2 in` has two parts.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Quantity {
+    /// Number and unit of each part; the unit `%` marks a percent.
+    pub parts: Vec<(Exact, Option<UnitText>)>,
+    /// The whole.
+    pub span: Span,
+}
+
+/// `source "…"` and `note "…"`.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Remarks {
+    /// Where the figure comes from.
+    pub source: Option<String>,
+    /// Anything else.
+    pub note: Option<String>,
+}
+
+/// Order of layers.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, serde::Serialize)]
+#[serde(rename_all = "lowercase")]
+#[allow(missing_docs)]
+pub enum Layer {
+    Base,
+    Shop,
+    Job,
+    Alternate,
+}
+
+/// A sheet.
+#[derive(Debug, Clone, Default)]
+pub struct Sheet {
+    /// Title and layer.
+    pub title: Option<Text>,
+    /// Layer named on the title line.
+    pub layer: Option<(Layer, Span)>,
+    /// Its statements in the order written.
+    pub statements: Vec<Statement>,
+    /// Names that lines which could not be read would have declared: no message is due where they are used.
+    pub broken: Vec<String>,
+}
+
+/// A statement at the top of a sheet.
+#[derive(Debug, Clone)]
+pub struct Statement {
+    /// The statement, or the heading of the block.
+    pub span: Span,
+    /// What it is.
+    pub kind: StatementKind,
+}
+
+/// Statements.
+#[derive(Debug, Clone)]
+#[allow(missing_docs)]
+pub enum StatementKind {
+    Use(Text),
+    Counted(Vec<(Name, Option<String>)>),
+    Phases(Vec<Text>),
+    Choice { name: Name, labels: Vec<LabelDef> },
+    Given(Given),
+    Resource(Resource),
+    Helper { name: Name, params: Vec<Name>, body: Expr },
+    Survey(SurveyDef),
+    Table(TableDef),
+    For(ForBlock),
+    Caution(Caution),
+    Change(Change),
+    Alternate { name: Text, changes: Vec<Change>, pick: Option<Pick> },
+    Life { of: Option<Text>, lines: Vec<LifeLine> },
+    Trial(Trial),
+    Job(Vec<JobLine>),
+    Pay { name: Name, lines: Vec<PayLine> },
+    Charge(Charge),
+    Allowance { name: Name, amount: Signed, remarks: Remarks },
+    Final { word: RoundWord, step: Quantity },
+}
+
+/// A quantity with a sign.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Signed {
+    /// Whether a minus stands before it.
+    pub negative: bool,
+    /// The quantity.
+    pub quantity: Quantity,
+    /// The whole.
+    pub span: Span,
+}
