@@ -4,11 +4,12 @@
 
 mod support;
 
-use ovolo::eval::{Cell, Inputs, Memory, Options, Results, run, run_again};
+use ovolo::eval::{Cell, Inputs, Memory, Options, Results, run};
 use ovolo::program::{Grain, NodeId, Program};
 use ovolo::survey::{Content, ReadOptions, SourceFile, read};
 use ovolo::table::Table;
 use std::path::PathBuf;
+use std::sync::Mutex;
 use std::time::{Duration, Instant};
 
 fn main() {
@@ -52,12 +53,13 @@ fn measure(name: &str, sheet: &str, files: &[PathBuf], rows: usize, threads: Opt
     // The same job once a given has changed: what does not read it is remembered.
     let changed =
         support::checked(&sheet.replace("62.40 USD per gal", "64 USD per gal").replace("0.65 USD per cu in", "0.7 USD per cu in"));
-    let mut memory = Memory::new();
-    let remember = |program: &Program, memory: &mut Memory| {
-        run_again(program, &inputs, &sums, &options, memory).expect("runs");
+    let memory = Mutex::new(Memory::new());
+    let remembering = Options { threads, memory: Some(&memory), ..Options::default() };
+    let remember = |program: &Program| {
+        run(program, &inputs, &sums, &remembering).expect("runs");
     };
-    remember(program, &mut memory);
-    let ((), again) = timed(|| remember(&changed.program, &mut memory));
+    remember(program);
+    let ((), again) = timed(|| remember(&changed.program));
     let ms = |d: Duration| d.as_secs_f64() * 1e3;
     println!(
         "{name:5}{rows:>8}  {:>8.2}  {:>8.1}  {:>8.1}  {:>8.1}  {:>9.1}  {:>8.1}  {:.0}",

@@ -2,6 +2,7 @@
 
 use super::args::{AsideArgs, Common};
 use super::files::{self, Disk};
+use super::kept::{Basis, Kept, KeptSurvey};
 use super::progress::Progress;
 use super::{exit, output};
 use ovolo::check::{self, Checked, Loaded, Options};
@@ -244,11 +245,46 @@ impl Job {
         read_book(&self.checked.program, sources)
     }
 
+    /// The survey, from what an earlier run kept if nothing in it has changed since.
+    fn survey_or_kept(
+        &mut self,
+        aside: &AsideArgs,
+        read: &ReadOptions<'_>,
+        kept: Option<&mut Kept>,
+    ) -> Result<Arc<Survey>, Vec<Diagnostic>> {
+        let Some(kept) = kept else { return self.survey(aside, false, read).map(Arc::new) };
+        let basis = Basis::of(&self.checked.program, |file| self.place(file).0);
+        if let Some(known) = kept.survey(basis.as_ref()) {
+            self.warnings.extend(known.warnings);
+            self.files.extend(known.files);
+            if let Ok(mut origin) = self.origin.lock() {
+                origin.extend(known.origin);
+            }
+            return Ok(known.survey);
+        }
+        let before = (self.warnings.len(), self.files.len(), self.origin().files.len());
+        let survey = Arc::new(self.survey(aside, false, read)?);
+        let left = KeptSurvey {
+            survey: Arc::clone(&survey),
+            warnings: self.warnings.split_at(before.0).1.to_vec(),
+            files: self.files.split_at(before.1).1.to_vec(),
+            origin: self.origin().files.split_off(before.2),
+        };
+        kept.keep(basis, left);
+        Ok(survey)
+    }
+
     /// Survey and prices; what is refused in either is printed.
-    pub fn inputs(&mut self, aside: &AsideArgs, progress: &Progress, common: &Common) -> Result<(Survey, PriceBook), ExitCode> {
+    pub fn inputs(
+        &mut self,
+        aside: &AsideArgs,
+        progress: &Progress,
+        common: &Common,
+        kept: Option<&mut Kept>,
+    ) -> Result<(Arc<Survey>, PriceBook), ExitCode> {
         let reading = |done: u64, of: Option<u64>| progress.tell("reading", done, of);
         let read = ReadOptions { stop: Some(progress.stop()), progress: Some(&reading), ..ReadOptions::default() };
-        let survey = self.survey(aside, false, &read);
+        let survey = self.survey_or_kept(aside, &read, kept);
         if super::progress::stopped() {
             progress.end();
             return Err(ExitCode::from(exit::STOPPED));

@@ -6,6 +6,7 @@ pub mod exit;
 mod files;
 mod in_force;
 mod job;
+mod kept;
 mod output;
 mod progress;
 mod proof;

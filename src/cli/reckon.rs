@@ -2,6 +2,7 @@
 
 use super::args::{Common, ReckonArgs};
 use super::job::Job;
+use super::kept::Kept;
 use super::progress::Progress;
 use super::{exit, files, output};
 use ovolo::check::Options;
@@ -13,6 +14,7 @@ use ovolo::report::{self, terminal};
 use ovolo::takeoff::Wish;
 use std::path::Path;
 use std::process::ExitCode;
+use std::sync::Arc;
 
 /// Works a job and prints or writes what is asked for.
 pub fn run(args: &ReckonArgs, common: &Common) -> Result<ExitCode, ExitCode> {
@@ -22,7 +24,7 @@ pub fn run(args: &ReckonArgs, common: &Common) -> Result<ExitCode, ExitCode> {
         output::messages(&job.warnings, &job.loaded.sources, common);
         return super::in_force::print(&job, version, common);
     }
-    let (survey, book, worked) = work(&mut job, version, args, common)?;
+    let (survey, book, worked) = work(&mut job, version, args, common, None)?;
     let estimate = &worked.estimate;
     if let Some(name) = &args.csv {
         return csv(estimate, name);
@@ -57,15 +59,26 @@ pub fn run(args: &ReckonArgs, common: &Common) -> Result<ExitCode, ExitCode> {
     Ok(ExitCode::from(exit::DONE))
 }
 
-/// Reads survey and prices and works one version; what is refused is printed.
-pub fn work(job: &mut Job, version: usize, args: &ReckonArgs, common: &Common) -> Result<(Survey, PriceBook, Worked), ExitCode> {
+/// Reads survey and prices and works one version, with what earlier runs kept where that is given; what is refused is printed.
+pub fn work(
+    job: &mut Job,
+    version: usize,
+    args: &ReckonArgs,
+    common: &Common,
+    mut kept: Option<&mut Kept>,
+) -> Result<(Arc<Survey>, PriceBook, Worked), ExitCode> {
     let progress = Progress::begin();
-    let (survey, prices) = job.inputs(&args.aside, &progress, common)?;
+    let (survey, prices) = job.inputs(&args.aside, &progress, common, kept.as_deref_mut())?;
     let all = args.csv.is_some() || args.workbook.is_some() || args.page.is_some() || common.json;
     let wish = Wish { by_row: args.openings || all, treatment: args.treatment || all };
     let origin = job.origin();
     let working = |done: u64, of: u64| progress.tell("working", done, Some(of));
-    let options = eval::Options { stop: Some(progress.stop()), progress: Some(&working), ..eval::Options::default() };
+    let options = eval::Options {
+        stop: Some(progress.stop()),
+        progress: Some(&working),
+        memory: kept.as_deref().map(|k| &k.memory),
+        ..eval::Options::default()
+    };
     let outcome = estimate::estimate(&job.checked.program, version, &survey, &prices, wish, &[], &options, origin);
     progress.end();
     match outcome {

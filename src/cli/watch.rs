@@ -1,7 +1,8 @@
-//! `ovolo reckon --watch`: works the job again whenever one of its files is saved.
+//! `ovolo reckon --watch`: works the job again whenever one of its files is saved, and of it only what depends on the change.
 
 use super::args::{Common, ReckonArgs};
 use super::job::Job;
+use super::kept::Kept;
 use super::{exit, output, reckon};
 use notify::{RecursiveMode, Watcher};
 use ovolo::check::Options;
@@ -35,9 +36,10 @@ pub fn run(args: &ReckonArgs, common: &Common) -> Result<ExitCode, ExitCode> {
     })?;
     let mut watched: BTreeSet<PathBuf> = BTreeSet::new();
     let mut before: Option<Estimate> = None;
+    let mut kept = Kept::default();
     loop {
         let mut files = vec![PathBuf::from(&args.job)];
-        match once(args, common, &mut files) {
+        match once(args, common, &mut files, &mut kept) {
             Ok(estimate) => {
                 match &before {
                     None => output::print(&terminal::report(&estimate, &terminal::Options::default(), output::width(common))),
@@ -74,7 +76,7 @@ pub fn run(args: &ReckonArgs, common: &Common) -> Result<ExitCode, ExitCode> {
 }
 
 /// One run; adds the files it read to the list.
-fn once(args: &ReckonArgs, common: &Common, files: &mut Vec<PathBuf>) -> Result<Estimate, ExitCode> {
+fn once(args: &ReckonArgs, common: &Common, files: &mut Vec<PathBuf>, kept: &mut Kept) -> Result<Estimate, ExitCode> {
     let job = Job::read(&args.job, Options { alternates: args.alternate.is_some(), trials: false });
     let mut job = match job {
         Ok(j) => j,
@@ -85,7 +87,7 @@ fn once(args: &ReckonArgs, common: &Common, files: &mut Vec<PathBuf>) -> Result<
     };
     files.extend(job.loaded.sources.iter().map(|(n, _)| PathBuf::from(n)));
     let version = job.version(args.alternate.as_deref())?;
-    let worked = reckon::work(&mut job, version, args, common);
+    let worked = reckon::work(&mut job, version, args, common, Some(kept));
     files.extend(job.files.iter().cloned());
     worked.map(|(_, _, w)| w.estimate)
 }

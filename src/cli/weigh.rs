@@ -19,7 +19,7 @@ use std::process::ExitCode;
 pub fn run(args: &WeighArgs, common: &Common) -> Result<ExitCode, ExitCode> {
     let mut job = Job::open(&args.job, Options { alternates: true, trials: false }, common)?;
     let progress = Progress::begin();
-    let (survey, book) = job.inputs(&args.aside, &progress, common)?;
+    let (survey, book) = job.inputs(&args.aside, &progress, common, None)?;
     if args.flip.is_some() || args.rank || !args.over.is_empty() {
         return super::study::run(args, &job, (&survey, &book), &progress, common);
     }

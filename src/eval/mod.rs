@@ -26,6 +26,7 @@ pub use results::{Cell, Results};
 use crate::program::{NodeId, Program, TableId};
 use crate::table::Table;
 use std::sync::atomic::AtomicBool;
+use std::sync::{Mutex, PoisonError};
 
 /// What a program is run on.
 #[derive(Debug)]
@@ -43,6 +44,8 @@ pub struct Options<'a> {
     pub stop: Option<&'a AtomicBool>,
     /// Told now and then how many rows are done, of how many; rows count once for each pass over them.
     pub progress: Option<&'a (dyn Fn(u64, u64) + Sync)>,
+    /// What earlier runs left, for this one to use and to add to.
+    pub memory: Option<&'a Mutex<Memory>>,
 }
 
 /// Why a run gave no results.
@@ -124,22 +127,14 @@ pub enum NotReal {
 }
 
 /// Works the wanted nodes and what they need.
-/// Errors: [`RunError`]; a row that fails is not an error but a [`Fault`] in the results.
+///
+/// With a memory only what it does not hold from earlier runs is worked, and what this run works is left in it. The results are the same;
+/// the first such run takes longer and more space, since it keeps every column.
+/// Errors: [`RunError`], and the memory is as it was; a row that fails is not an error but a [`Fault`] in the results.
 pub fn run(program: &Program, inputs: &Inputs<'_>, wanted: &[NodeId], options: &Options<'_>) -> Result<Results, RunError> {
-    pipeline::run(program, inputs, wanted, options, None)
-}
-
-/// As [`run`], working only what `memory` does not hold from earlier runs, and leaving in it what this run worked.
-/// The results are the same; the first run takes longer and more memory, since it keeps every column.
-/// Errors: [`RunError`]; the memory then is as it was.
-pub fn run_again(
-    program: &Program,
-    inputs: &Inputs<'_>,
-    wanted: &[NodeId],
-    options: &Options<'_>,
-    memory: &mut Memory,
-) -> Result<Results, RunError> {
-    pipeline::run(program, inputs, wanted, options, Some(memory))
+    // A run that panicked left the memory as it was: it is added to at the end.
+    let mut memory = options.memory.map(|m| m.lock().unwrap_or_else(PoisonError::into_inner));
+    pipeline::run(program, inputs, wanted, options, memory.as_deref_mut())
 }
 
 #[cfg(test)]

@@ -20,7 +20,7 @@ pub struct Schema {
 }
 
 /// A column.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq, Eq)]
 pub struct ColumnSpec {
     /// Name in the sheet.
     pub name: String,
@@ -38,8 +38,24 @@ pub struct ColumnSpec {
     pub span: Span,
 }
 
+impl Schema {
+    /// Whether a survey is read in the same way by both: all but where they are declared.
+    pub fn reads_like(&self, other: &Schema) -> bool {
+        let Schema { name, columns, key, parent, span: _ } = self;
+        let columns_alike = || columns.len() == other.columns.len() && columns.iter().zip(&other.columns).all(|(a, b)| a.reads_like(b));
+        (name, key, parent) == (&other.name, &other.key, &other.parent) && columns_alike()
+    }
+}
+
+impl ColumnSpec {
+    fn reads_like(&self, other: &ColumnSpec) -> bool {
+        let span = self.span;
+        *self == ColumnSpec { span, ..other.clone() }
+    }
+}
+
 /// What a column holds.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq, Eq)]
 pub enum ColumnKind {
     /// Free text, trimmed.
     Text,

@@ -11,7 +11,7 @@ use crate::number::Exact;
 pub struct Noun(pub u16);
 
 /// The nouns a job counts, by name.
-#[derive(Debug, Clone, Default)]
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct Nouns {
     names: Vec<(String, String)>,
     by_word: HashMap<String, Noun>,

@@ -2,10 +2,11 @@
 
 use super::maker::{Chance, Made, all_nodes, make};
 use super::rows::Rows;
-use crate::eval::{Inputs, Memory, Options, run, run_again};
+use crate::eval::{Inputs, Memory, Options, run};
 use crate::number::Exact;
 use crate::program::{Grain, GroupId, Kind, NodeId, Program};
 use crate::table::Table;
+use std::sync::Mutex;
 
 /// Runs a program and compares the wanted nodes, row by row; returns how many values were compared.
 fn compare(seed: u64, made: &Made, wanted: &[NodeId], threads: Option<usize>) -> usize {
@@ -107,12 +108,12 @@ fn what_is_remembered_gives_the_same_results() {
         let tables: Vec<&Table> = made.tables.iter().collect();
         let inputs = Inputs { tables };
         let all = all_nodes(&made.program);
-        let mut memory = Memory::new();
+        let memory = Mutex::new(Memory::new());
         let mut chance = Chance::new(seed);
         for round in 0..4 {
             let wanted: Vec<NodeId> = all.iter().copied().filter(|_| round == 3 || chance.below(6) == 0).collect();
             let fresh = run(&made.program, &inputs, &wanted, &Options::default()).expect("runs");
-            let again = run_again(&made.program, &inputs, &wanted, &Options::default(), &mut memory).expect("runs");
+            let again = run(&made.program, &inputs, &wanted, &Options { memory: Some(&memory), ..Options::default() }).expect("runs");
             for id in &wanted {
                 let (a, b) = (fresh.column(*id).expect("wanted"), again.column(*id).expect("wanted"));
                 assert_eq!(a.len(), b.len(), "seed {seed} round {round} {id:?}");
@@ -124,8 +125,8 @@ fn what_is_remembered_gives_the_same_results() {
             }
         }
         let wanted = [*all.last().expect("a node")];
-        run_again(&made.program, &inputs, &wanted, &Options::default(), &mut memory).expect("runs");
-        assert_eq!(memory.last_run().0, 0, "seed {seed}: nothing had changed");
+        run(&made.program, &inputs, &wanted, &Options { memory: Some(&memory), ..Options::default() }).expect("runs");
+        assert_eq!(memory.lock().expect("no run failed").last_run().0, 0, "seed {seed}: nothing had changed");
     }
 }
 
@@ -136,17 +137,17 @@ fn a_changed_given_works_only_what_depends_on_it() {
     let tables: Vec<&Table> = made.tables.iter().collect();
     let inputs = Inputs { tables };
     let wanted = all_nodes(&made.program);
-    let mut memory = Memory::new();
-    run_again(&made.program, &inputs, &wanted, &Options::default(), &mut memory).expect("runs");
-    let (first, _) = memory.last_run();
+    let memory = Mutex::new(Memory::new());
+    run(&made.program, &inputs, &wanted, &Options { memory: Some(&memory), ..Options::default() }).expect("runs");
+    let (first, _) = memory.lock().expect("no run failed").last_run();
     let changed = changed_given(&mut made.program);
     let fresh = run(&changed, &inputs, &wanted, &Options::default()).expect("runs");
-    let again = run_again(&changed, &inputs, &wanted, &Options::default(), &mut memory).expect("runs");
+    let again = run(&changed, &inputs, &wanted, &Options { memory: Some(&memory), ..Options::default() }).expect("runs");
     for id in &wanted {
         let (a, b) = (fresh.column(*id).expect("wanted"), again.column(*id).expect("wanted"));
         assert!((0..a.len()).all(|row| a.get(row) == b.get(row)), "{id:?} {:?}", changed.node(*id));
     }
-    let (worked, found) = memory.last_run();
+    let (worked, found) = memory.lock().expect("no run failed").last_run();
     assert!(worked > 0 && found > 0 && worked < first, "{first} at first, then {worked} worked and {found} found");
 }
 

@@ -1,0 +1,121 @@
+//! Works a job again after a change: the same figures as a fresh run, and no more worked than what depends on the change.
+
+mod demo_support;
+
+use demo_support::{Demo, Folder};
+use ovolo::estimate::{self, Worked};
+use ovolo::eval::{Memory, Options};
+use ovolo::pricing::Origin;
+use ovolo::report::json;
+use ovolo::takeoff::Wish;
+use std::io::{BufRead, BufReader};
+use std::path::Path;
+use std::process::{Child, Command, Stdio};
+use std::sync::Mutex;
+use std::sync::mpsc::{Receiver, channel};
+use std::time::Duration;
+
+fn again(demo: &Demo, memory: &Mutex<Memory>) -> Worked {
+    let options = Options { memory: Some(memory), ..Options::default() };
+    let wish = Wish { by_row: true, treatment: true };
+    estimate::estimate(&demo.checked.program, 0, &demo.survey, &demo.book, wish, &[], &options, Origin::default()).expect("the demo runs")
+}
+
+#[test]
+fn a_change_works_what_depends_on_it_and_gives_the_figures_of_a_fresh_run() {
+    let memory = Mutex::new(Memory::new());
+    let last = || memory.lock().expect("no run failed").last_run();
+    again(&Demo::open(&Folder::default()), &memory);
+    let (first, _) = last();
+    let edits = [
+        ("a charge", ("tallowgate-school/job.ovo", "14 % of labor", "15 % of labor")),
+        ("a given", ("sheets/glazing.ovo", "rabbet_pace      6 min", "rabbet_pace      7 min")),
+        ("a remark", ("sheets/glazing.ovo", "given rabbet_pace", "# A log of our own\ngiven rabbet_pace")),
+        ("a cell of the survey", ("tallowgate-school/survey.csv", "15 %,1,0,yes,good,yes,worn", "15 %,2,0,yes,good,yes,worn")),
+    ];
+    for (what, edit) in edits {
+        let folder = Folder { edits: vec![edit], ..Folder::default() };
+        let demo = Demo::open(&folder);
+        let kept = again(&demo, &memory);
+        let fresh = demo.work(0, Wish { by_row: true, treatment: true });
+        assert_eq!(json::estimate(&kept.estimate), json::estimate(&fresh.estimate), "{what}");
+        let (worked, found) = last();
+        assert!(found > 0 && worked * 5 < first, "{what}: {first} columns at first, then {worked} worked and {found} found");
+    }
+}
+
+/// A watch at work, and what it prints, line by line.
+struct Watch {
+    process: Child,
+    lines: Receiver<String>,
+}
+
+impl Watch {
+    fn begin(job: &Path) -> Watch {
+        let mut process = Command::new(env!("CARGO_BIN_EXE_ovolo"))
+            .args(["reckon", "--watch"])
+            .arg(job)
+            .stdout(Stdio::piped())
+            .stderr(Stdio::piped())
+            .spawn()
+            .expect("the command starts");
+        let (send, lines) = channel();
+        let out: Box<dyn std::io::Read + Send> = Box::new(process.stdout.take().expect("piped"));
+        let err: Box<dyn std::io::Read + Send> = Box::new(process.stderr.take().expect("piped"));
+        for pipe in [out, err] {
+            let send = send.clone();
+            std::thread::spawn(move || BufReader::new(pipe).lines().map_while(Result::ok).try_for_each(|line| send.send(line)));
+        }
+        Watch { process, lines }
+    }
+
+    /// Waits for a line that begins so; what was printed up to it.
+    fn until(&self, start: &str) -> String {
+        let mut seen = String::new();
+        loop {
+            let line = self.lines.recv_timeout(Duration::from_secs(60)).unwrap_or_else(|_| panic!("no {start:?} after:\n{seen}"));
+            seen.push_str(&line);
+            seen.push('\n');
+            if line.starts_with(start) {
+                return seen;
+            }
+        }
+    }
+}
+
+impl Drop for Watch {
+    fn drop(&mut self) {
+        let _ = self.process.kill();
+        let _ = self.process.wait();
+    }
+}
+
+#[test]
+fn a_watch_tells_what_each_save_changes_and_messages_while_a_sheet_is_broken() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let path = |name: &str| folder.path().join("job").join(name);
+    let made = Command::new(env!("CARGO_BIN_EXE_ovolo")).arg("start").arg(folder.path().join("job")).output().expect("the command runs");
+    assert!(made.status.success());
+    let read = |name: &str| std::fs::read_to_string(path(name)).expect("a file of the start");
+    let (rules, survey, prices) = (read("rules.ovo"), read("survey.csv"), read("prices.csv"));
+    let watch = Watch::begin(&path("job.ovo"));
+    watch.until("Watching");
+    let save = |name: &str, text: &str| {
+        std::fs::write(path(name), text).expect("a file is written");
+        watch.until("Watching")
+    };
+    let broken = save("rules.ovo", &rules.replacen("\ngiven", "\ngivne", 1));
+    assert!(broken.contains("OV-") && broken.contains("The totals wait until this is mended."), "{broken}");
+    let mended = save("rules.ovo", &rules);
+    assert!(mended.contains("Nothing changed in the totals."), "{mended}");
+    let (head, last_row) = survey.trim_end().rsplit_once('\n').expect("rows");
+    let (_, cells) = last_row.split_once(',').expect("cells");
+    let grown = save("survey.csv", &format!("{head}\n{last_row}\nZ99,{cells}\n"));
+    assert!(grown.contains("total: ") && grown.contains(", +"), "{grown}");
+    let shrunk = save("survey.csv", &survey);
+    assert!(shrunk.contains("total: ") && shrunk.contains(", -"), "{shrunk}");
+    let untold = save("prices.csv", &prices.replacen("resource", "resauce", 1));
+    assert!(untold.contains("OV-"), "{untold}");
+    let told = save("prices.csv", &prices);
+    assert!(told.contains("Nothing changed in the totals."), "{told}");
+}
