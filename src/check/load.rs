@@ -5,7 +5,8 @@
 use crate::diagnostics::{Diagnostic, FileId, Sources, Span};
 use crate::syntax::tree::{Layer, StatementKind};
 use crate::syntax::{Sheet, parse_for_run, parse_sheet};
-use std::collections::HashMap;
+use rayon::prelude::*;
+use std::collections::{HashMap, HashSet};
 
 /// Sheets one job may bring in.
 const MOST_SHEETS: usize = 200;
@@ -52,32 +53,88 @@ pub fn load_for_run(paths: &[String], finder: &dyn Finder) -> (Loaded, Vec<Diagn
 }
 
 fn bring_in(paths: &[String], finder: &dyn Finder, trials: bool) -> (Loaded, Vec<Diagnostic>) {
-    let mut loader = Loader { finder, trials, loaded: Loaded::default(), problems: Vec::new(), done: HashMap::new(), open: Vec::new() };
-    for path in paths {
-        match finder.find(path, None) {
-            Ok((name, text)) => loader.sheet(name, text, None),
-            Err(why) => loader
+    let mut reading = Reading { finder, trials, loaded: Loaded::default(), read: HashMap::new() };
+    let roots: Vec<_> = paths.iter().map(|path| finder.find(path, None)).collect();
+    reading.all(roots.iter().flatten().cloned().collect());
+    let Reading { loaded, read, .. } = reading;
+    let mut order = Order { loaded, read, problems: Vec::new(), done: HashSet::new(), open: Vec::new() };
+    for (path, root) in paths.iter().zip(roots) {
+        match root {
+            Ok((name, _)) => order.sheet(&name, None),
+            Err(why) => order
                 .problems
                 .push(Diagnostic::error("OV-001", "this sheet can't be opened").at(crate::diagnostics::Place::File(path.clone()), why)),
         }
     }
-    (loader.loaded, loader.problems)
+    (order.loaded, order.problems)
 }
 
-struct Loader<'a> {
+/// A sheet that was read, with what it uses: where it says so, as written, and the name or what is wrong.
+struct Read {
+    file: FileId,
+    tree: Sheet,
+    problems: Vec<Diagnostic>,
+    uses: Vec<(Span, String, Result<String, String>)>,
+}
+
+/// Reads sheets and all they use, those found at one time side by side.
+struct Reading<'a> {
     finder: &'a dyn Finder,
     trials: bool,
     loaded: Loaded,
+    read: HashMap<String, Read>,
+}
+
+impl Reading<'_> {
+    fn all(&mut self, found: Vec<(String, String)>) {
+        let mut known = HashSet::new();
+        let mut next: Vec<(String, String)> = found.into_iter().filter(|(name, _)| known.insert(name.clone())).collect();
+        while !next.is_empty() {
+            let texts: Vec<(FileId, String, String)> =
+                next.drain(..).map(|(name, text)| (self.loaded.sources.add(name.clone(), text.clone()), name, text)).collect();
+            let parse = if self.trials { parse_sheet } else { parse_for_run };
+            let trees: Vec<(Sheet, Vec<Diagnostic>)> = texts.par_iter().map(|(file, _, text)| parse(*file, text)).collect();
+            for ((file, name, _), (tree, problems)) in texts.into_iter().zip(trees) {
+                let mut uses = Vec::new();
+                for statement in &tree.statements {
+                    match &statement.kind {
+                        StatementKind::Use(path) => {
+                            let found = self.finder.find(&path.text, Some(&name)).map(|(found, text)| {
+                                if known.len() < MOST_SHEETS && known.insert(found.clone()) {
+                                    next.push((found.clone(), text));
+                                }
+                                found
+                            });
+                            uses.push((path.span, path.text.clone(), found));
+                        }
+                        StatementKind::Table(def) => {
+                            if let Some(from) = &def.from {
+                                let found = self.finder.find(&from.text, Some(&name));
+                                self.loaded.tables.insert((file, from.text.clone()), found);
+                            }
+                        }
+                        _ => {}
+                    }
+                }
+                self.read.insert(name, Read { file, tree, problems, uses });
+            }
+        }
+    }
+}
+
+/// Puts sheets in order, what is used before what uses it.
+struct Order {
+    loaded: Loaded,
+    read: HashMap<String, Read>,
     problems: Vec<Diagnostic>,
-    done: HashMap<String, ()>,
+    done: HashSet<String>,
     open: Vec<String>,
 }
 
-impl Loader<'_> {
-    fn sheet(&mut self, name: String, text: String, asked: Option<Span>) {
-        if self.open.contains(&name) {
-            let mut path = self.open.clone();
-            path.push(name);
+impl Order {
+    fn sheet(&mut self, name: &str, asked: Option<Span>) {
+        if self.open.iter().any(|open| open == name) {
+            let path: Vec<&str> = self.open.iter().map(String::as_str).chain([name]).collect();
             let d = Diagnostic::error("OV-206", "sheets use one another in a circle").found(path.join(" uses "));
             self.problems.push(
                 match asked {
@@ -88,10 +145,11 @@ impl Loader<'_> {
             );
             return;
         }
-        if self.done.contains_key(&name) {
+        if self.done.contains(name) {
             return;
         }
-        if self.done.len() >= MOST_SHEETS || self.open.len() >= MOST_DEPTH {
+        let within = self.done.len() < MOST_SHEETS && self.open.len() < MOST_DEPTH;
+        let Some(read) = within.then(|| self.read.remove(name)).flatten() else {
             let d = Diagnostic::error("OV-207", "too many sheets use one another")
                 .expected(format!("at most {MOST_SHEETS} sheets, {MOST_DEPTH} deep"));
             self.problems.push(match asked {
@@ -99,27 +157,17 @@ impl Loader<'_> {
                 None => d,
             });
             return;
-        }
-        self.done.insert(name.clone(), ());
-        self.open.push(name.clone());
-        let file = self.loaded.sources.add(name.clone(), text.clone());
-        let (tree, problems) = if self.trials { parse_sheet(file, &text) } else { parse_for_run(file, &text) };
+        };
+        let Read { file, tree, problems, uses } = read;
+        self.done.insert(name.to_string());
+        self.open.push(name.to_string());
         self.problems.extend(problems);
-        for statement in &tree.statements {
-            match &statement.kind {
-                StatementKind::Use(path) => match self.finder.find(&path.text, Some(&name)) {
-                    Ok((found, text)) => self.sheet(found, text, Some(path.span)),
-                    Err(why) => self.problems.push(
-                        Diagnostic::error("OV-001", format!("the sheet \"{}\" can't be opened", path.text)).at(path.span, "").found(why),
-                    ),
-                },
-                StatementKind::Table(def) => {
-                    if let Some(from) = &def.from {
-                        let found = self.finder.find(&from.text, Some(&name));
-                        self.loaded.tables.insert((file, from.text.clone()), found);
-                    }
-                }
-                _ => {}
+        for (span, written, found) in uses {
+            match found {
+                Ok(found) => self.sheet(&found, Some(span)),
+                Err(why) => self
+                    .problems
+                    .push(Diagnostic::error("OV-001", format!("the sheet \"{written}\" can't be opened")).at(span, "").found(why)),
             }
         }
         self.open.pop();
