@@ -6,12 +6,37 @@ use super::typed::*;
 use super::words::{many, other_helper};
 use crate::diagnostics::{Diagnostic, Label, Place, Span};
 use crate::number::{Exact, Rounding};
-use crate::program::{ChoiceId, Kind, NodeId, NumTy, RealNode, Ty};
+use crate::program::{ChoiceId, Grain, Kind, NodeId, NumTy, RealNode, Ty};
 use crate::syntax::tree::{Expr, ExprKind, Name};
 use crate::units::{Dim, describe};
 
-/// Helpers call helpers only this deep.
-const MOST_CALLS: usize = 32;
+/// Calls worked in one version, each with other values.
+const MOST_CALLS: usize = 100_000;
+/// Calls worked in all versions of the sheets together.
+const MOST_IN_ALL: usize = 1_000_000;
+
+/// Places shown of calls that led to a fault.
+const MOST_PLACES: usize = 6;
+
+/// What the outcome of a call hangs on. The rule it stands in is part of it: what a helper reads is read by that rule.
+#[derive(Debug, PartialEq, Eq, Hash)]
+pub(super) struct CallKey<'a> {
+    helper: &'a str,
+    values: Vec<Typed>,
+    grain: Grain,
+    wanted: Option<ChoiceId>,
+    real_ok: bool,
+    in_branch: bool,
+    reader: Option<usize>,
+}
+
+/// A call that was worked.
+#[derive(Debug)]
+pub(super) struct Called {
+    result: Checks<Typed>,
+    /// Something was said of it; it is not said again.
+    spoke: bool,
+}
 
 impl<'a> Checker<'a> {
     pub(super) fn call(
@@ -46,17 +71,35 @@ impl<'a> Checker<'a> {
                 .found(many(args.len(), "value"));
             return self.fail(with_greedy_list(d, args));
         }
-        if cx.in_helper.contains(&helper.name.text.as_str()) || cx.in_helper.len() >= MOST_CALLS {
+        if cx.in_helper.contains(&helper.name.text.as_str()) {
             let path: Vec<&str> = cx.in_helper.iter().copied().chain([helper.name.text.as_str()]).collect();
-            return self.fail(
-                Diagnostic::error("OV-212", "a helper calls itself")
-                    .at(name.span, "")
-                    .found(path.join(" calls "))
-                    .note("a helper is worked once and can't go round"),
-            );
+            return self.fail(calls_itself(&path, name.span));
         }
         let values: Vec<Checks<Typed>> = args.iter().map(|a| self.settled(a, cx, None)).collect();
         let values = values.into_iter().collect::<Checks<Vec<Typed>>>()?;
+        let key = CallKey {
+            helper: &helper.name.text,
+            values: values.clone(),
+            grain: cx.grain,
+            wanted,
+            real_ok: cx.real_ok,
+            in_branch: cx.in_branch,
+            reader: self.open.last().map(|(reader, _)| *reader),
+        };
+        if let Some(called) = self.calls.get(&key) {
+            return called.result;
+        }
+        self.calls_worked += 1;
+        if self.calls.len() >= MOST_CALLS || self.calls_worked > MOST_IN_ALL {
+            if !std::mem::replace(&mut self.too_many, true) {
+                self.say_once(
+                    Diagnostic::error("OV-220", "helpers call one another too often")
+                        .at(cx.call.unwrap_or(e.span), "")
+                        .expected(format!("at most {MOST_CALLS} calls, each with other values")),
+                );
+            }
+            return Err(Poisoned);
+        }
         let mut inner = Context::at(cx.grain);
         inner.real_ok = cx.real_ok;
         inner.in_branch = cx.in_branch;
@@ -67,7 +110,7 @@ impl<'a> Checker<'a> {
         let result = self.expr(helper.body, &inner, wanted);
         // A fault inside a helper is shown with the call that brought it out.
         for d in &mut self.problems[before..] {
-            if d.is_error() && !d.labels.iter().any(|l| l.place == Place::Sheet(e.span)) {
+            if d.is_error() && d.labels.len() < MOST_PLACES && !d.labels.iter().any(|l| l.place == Place::Sheet(e.span)) {
                 let kinds: Vec<String> = helper
                     .params
                     .iter()
@@ -85,7 +128,19 @@ impl<'a> Checker<'a> {
                 d.labels.push(Label { place: e.span.into(), text: format!("called here: {}", kinds.join(", ")) });
             }
         }
+        if self.deferred.is_none() {
+            let spoke = self.problems.len() > before || result.is_err();
+            self.calls_spoke |= spoke;
+            self.calls.insert(key, Called { result, spoke });
+        }
         result
+    }
+
+    /// A rule is read anew, and what was said of it with it.
+    pub(super) fn forget_spoken_calls(&mut self) {
+        if std::mem::take(&mut self.calls_spoke) {
+            self.calls.retain(|_, called| !called.spoke);
+        }
     }
 
     fn built_in(&mut self, e: &'a Expr, name: &'a Name, args: &'a [Expr], cx: &Context<'a>) -> Checks<Typed> {
@@ -180,6 +235,14 @@ impl<'a> Checker<'a> {
             }
         }
     }
+}
+
+pub(super) fn calls_itself(path: &[&str], span: Span) -> Diagnostic {
+    let found = match path {
+        [first, .., before, last] if path.len() > 8 => format!("{first} calls ... calls {before} calls {last}"),
+        _ => path.join(" calls "),
+    };
+    Diagnostic::error("OV-212", "a helper calls itself").at(span, "").found(found).note("a helper is worked once and can't go round")
 }
 
 /// Says where a comma meant for a call went to a list inside one of its values.

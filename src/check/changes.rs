@@ -2,8 +2,9 @@
 
 use super::typed::*;
 use crate::diagnostics::{Diagnostic, Span};
+use crate::number::Exact;
 use crate::program::{Grain, Kind, Missing, Node, NumTy, Ty, ValueDef, ValueKind, Version};
-use crate::syntax::tree::{self, ChangePart, GivenValue, Layer};
+use crate::syntax::tree::{self, ChangePart, Given, GivenValue, Layer};
 use foldhash::{HashMap, HashMapExt};
 
 /// Definitions that need one another, one below the other.
@@ -50,6 +51,7 @@ impl<'a> Checker<'a> {
         let told = self.problems.len();
         self.in_force = HashMap::new();
         self.memo = HashMap::new();
+        self.calls = HashMap::new();
         self.reads.clear();
         self.decides = HashMap::new();
         self.certain.clear();
@@ -202,15 +204,9 @@ impl<'a> Checker<'a> {
                         };
                         let low = self.signed_of(low, &n.dim, n.percent, "OV-316").ok()?;
                         let high = self.signed_of(high, &n.dim, n.percent, "OV-316").ok()?;
-                        let set = self.pinned.contains_key(&d);
-                        let fits =
-                            low <= high && (stages > 0 || set || self.program.constant(typed.node).is_none_or(|v| *v >= low && *v <= high));
-                        if !fits {
-                            self.problems.push(
-                                Diagnostic::error("OV-317", format!("the value of `{}` does not lie in its own range", g.name.text))
-                                    .at(g.name.span, "")
-                                    .expected("from the lower end to the higher, with the value between"),
-                            );
+                        // What a trial or a study sets is its own affair.
+                        if !self.pinned.contains_key(&d) {
+                            self.refuse_outside(&def, &n, &typed, changes.last(), (&low, &high));
                         }
                         Some((low, high))
                     });
@@ -265,6 +261,35 @@ impl<'a> Checker<'a> {
             });
         }
         done
+    }
+
+    /// A given lies in its own range, also where a change sets it.
+    fn refuse_outside(&mut self, def: &Def<'a>, n: &NumTy, typed: &Typed, change: Option<&LayeredChange<'a>>, range: (&Exact, &Exact)) {
+        let DefKind::Given(Given { range: Some((from, to)), name, .. }) = &def.kind else { return };
+        let unit = self.unit_to_show(def, n);
+        let text = |v: &Exact| crate::units::format_quantity(v, &unit, &self.program.nouns, crate::units::Style::default());
+        let (low, high) = range;
+        let stands = from.span.to(to.span);
+        if low > high {
+            self.problems.push(
+                Diagnostic::error("OV-317", format!("the range of `{}` runs backwards", name.text))
+                    .at(stands, "")
+                    .found(format!("from {} to {}", text(low), text(high)))
+                    .expected(format!("from {} to {}", text(high), text(low))),
+            );
+            return;
+        }
+        let Some(value) = self.program.constant(typed.node).filter(|v| *v < low || *v > high) else { return };
+        let d = Diagnostic::error("OV-317", format!("the value of `{}` does not lie in its own range", name.text));
+        let d = match change {
+            Some(c) => d.at(c.change.to.span, "").at(stands, "its range"),
+            None => d.at(name.span, ""),
+        };
+        let d = d.found(text(value)).expected(format!("from {} to {}", text(low), text(high)));
+        self.problems.push(match change {
+            Some(_) => d.mend("choose a value within, or widen the range where the given is declared, if it was too narrow"),
+            None => d,
+        });
     }
 
     /// The unit a value is shown in when none is said: the one it was written in, else the usual one of its kind.
@@ -371,6 +396,7 @@ impl<'a> Checker<'a> {
         self.deep -= 1;
         let own = std::mem::replace(&mut self.problems, told);
         if self.deferred.is_some() {
+            self.forget_spoken_calls();
             return Err(Poisoned);
         }
         self.said.extend(own);
@@ -557,118 +583,6 @@ impl<'a> Checker<'a> {
             }
             _ => self.loaded.sources.slice(node.span).to_string(),
         }
-    }
-
-    fn unused_helpers(&mut self) {
-        let mut unused: Vec<HelperDef<'a>> =
-            self.helpers.values().filter(|h| !self.helpers_used.contains(h.name.text.as_str())).copied().collect();
-        unused.sort_by_key(|h| (h.name.span.file, h.name.span.start));
-        // Helpers of a library sheet are often unused; only what can't be right in any use is told: unknown names.
-        for helper in unused {
-            let mut names = Vec::new();
-            collect_names(helper.body, &mut names);
-            if let Some((path, span)) = self.calls_itself(helper) {
-                self.problems.push(
-                    Diagnostic::error("OV-212", "a helper calls itself")
-                        .at(span, "")
-                        .found(path.join(" calls "))
-                        .note("a helper is worked once and can't go round"),
-                );
-            }
-            for (name, span) in names {
-                let known = helper.params.iter().any(|p| p.text == name)
-                    || self.by_name.contains_key(name)
-                    || self.broken.contains(name)
-                    || self.program.choices.iter().any(|c| c.labels.iter().any(|l| l == name));
-                if !known {
-                    self.problems.push(
-                        Diagnostic::error("OV-202", format!("there is nothing named `{name}`"))
-                            .at(span, "")
-                            .expected("a parameter of the helper, or a value of these sheets"),
-                    );
-                }
-            }
-        }
-    }
-    /// The calls that lead from a helper back to itself, and the place of the first of them.
-    fn calls_itself(&self, helper: HelperDef<'a>) -> Option<(Vec<&'a str>, Span)> {
-        let goal = helper.name.text.as_str();
-        let mut seen = foldhash::HashSet::default();
-        let mut calls = Vec::new();
-        collect_calls(helper.body, &mut calls);
-        let mut open: Vec<(Vec<&'a str>, &'a str, Span)> = calls.iter().map(|(n, s)| (vec![goal], *n, *s)).collect();
-        while let Some((mut path, name, span)) = open.pop() {
-            path.push(name);
-            if name == goal {
-                return Some((path, span));
-            }
-            let Some(next) = self.helpers.get(name).filter(|_| seen.insert(name)) else { continue };
-            let mut calls = Vec::new();
-            collect_calls(next.body, &mut calls);
-            open.extend(calls.into_iter().map(|(n, _)| (path.clone(), n, span)));
-        }
-        None
-    }
-}
-
-/// The helpers an expression calls.
-fn collect_calls<'e>(e: &'e tree::Expr, out: &mut Vec<(&'e str, Span)>) {
-    use tree::ExprKind::*;
-    match &e.kind {
-        Call { name, args } => {
-            out.push((&name.text, name.span));
-            args.iter().for_each(|a| collect_calls(a, out));
-        }
-        Name(_) | Quantity(_) | Text(_) | Truth(_) | Unknown => {}
-        Negate(a) | Not(a) | Power { base: a, .. } | Per { value: a, .. } | Presence { value: a, .. } | IsOneOf { value: a, .. } => {
-            collect_calls(a, out)
-        }
-        Binary { left: a, right: b, .. }
-        | Rounded { value: a, step: b, .. }
-        | IfAbsent { value: a, instead: b, .. }
-        | SharedBy { value: a, weight: b, .. } => {
-            collect_calls(a, out);
-            collect_calls(b, out);
-        }
-        If { condition: a, then: b, otherwise: c } | Between { value: a, low: b, high: c, .. } => {
-            [a, b, c].into_iter().for_each(|x| collect_calls(x, out))
-        }
-        Choose { subject, arms } => {
-            collect_calls(subject, out);
-            arms.iter().for_each(|a| collect_calls(&a.value, out));
-        }
-        Aggregate { of, weight, filter, .. } => {
-            [Some(of), weight.as_ref(), filter.as_ref()].into_iter().flatten().for_each(|x| collect_calls(x, out))
-        }
-        Lookup { keys, .. } => keys.iter().for_each(|a| collect_calls(a, out)),
-    }
-}
-
-fn collect_names<'e>(e: &'e tree::Expr, out: &mut Vec<(&'e str, Span)>) {
-    use tree::ExprKind::*;
-    match &e.kind {
-        Name(n) => out.push((n, e.span)),
-        Quantity(_) | Text(_) | Truth(_) | Unknown | Aggregate { .. } => {}
-        Negate(a) | Not(a) | Power { base: a, .. } | Per { value: a, .. } => collect_names(a, out),
-        Binary { left: a, right: b, .. }
-        | Rounded { value: a, step: b, .. }
-        | IfAbsent { value: a, instead: b, .. }
-        | SharedBy { value: a, weight: b, .. } => {
-            collect_names(a, out);
-            collect_names(b, out);
-        }
-        If { condition: a, then: b, otherwise: c } | Between { value: a, low: b, high: c, .. } => {
-            for x in [a, b, c] {
-                collect_names(x, out);
-            }
-        }
-        Choose { subject, arms } => {
-            collect_names(subject, out);
-            arms.iter().for_each(|a| collect_names(&a.value, out));
-        }
-        Call { args, .. } => args.iter().for_each(|a| collect_names(a, out)),
-        Lookup { keys, .. } => keys.iter().for_each(|a| collect_names(a, out)),
-        Presence { value, .. } | IsOneOf { value, .. } => collect_names(value, out),
     }
 }
 

@@ -40,6 +40,7 @@ pub(super) fn declare(loaded: &Loaded) -> Checker<'_> {
         tables: HashMap::new(),
         groups: HashMap::new(),
         resources: Vec::new(),
+        phases_listed: false,
         blocks: Vec::new(),
         cautions: Vec::new(),
         changes: Vec::new(),
@@ -53,6 +54,10 @@ pub(super) fn declare(loaded: &Loaded) -> Checker<'_> {
         splits: Vec::new(),
         in_force: HashMap::new(),
         memo: HashMap::new(),
+        calls: HashMap::new(),
+        calls_spoke: false,
+        calls_worked: 0,
+        too_many: false,
         reads: HashSet::default(),
         decides: HashMap::new(),
         open: Vec::new(),
@@ -83,12 +88,22 @@ impl<'a> Checker<'a> {
 
     /// Nouns, currency and tie rule come first: literals need them.
     fn nouns_and_terms(&mut self) {
+        // Sheets that are used apart and together may each declare a noun; one sheet declares it once.
+        let mut counted: HashMap<(crate::diagnostics::FileId, &'a str), Span> = HashMap::new();
         for (_, st) in self.statements() {
             match &st.kind {
                 StatementKind::Counted(list) => {
                     for (name, plural) in list {
                         if self.refuse_unit_word(name) {
                             continue;
+                        }
+                        if let Some(first) = counted.insert((name.span.file, name.text.as_str()), name.span) {
+                            self.problems.push(
+                                Diagnostic::error("OV-201", format!("the counted noun `{}` is declared twice", name.text))
+                                    .at(name.span, "the second")
+                                    .at(first, "the first")
+                                    .mend("take one out"),
+                            );
                         }
                         match plural {
                             Some(p) => self.program.nouns.intern_with_plural(&name.text, p),
@@ -153,7 +168,16 @@ impl<'a> Checker<'a> {
                 self.choices.insert(&name.text, id);
             }
             if let StatementKind::Phases(list) = &st.kind {
-                for phase in list {
+                self.phases_listed = true;
+                for (at, phase) in list.iter().enumerate() {
+                    if let Some(first) = list[..at].iter().find(|p| p.text == phase.text) {
+                        self.problems.push(
+                            Diagnostic::error("OV-201", format!("the phase \"{}\" stands twice in this list", phase.text))
+                                .at(phase.span, "the second")
+                                .at(first.span, "the first")
+                                .mend("take one out"),
+                        );
+                    }
                     if !self.program.phases.contains(&phase.text) {
                         self.program.phases.push(phase.text.clone());
                     }

@@ -15,13 +15,20 @@ const MOST_LEVELS: usize = 400;
 impl<'a> Checker<'a> {
     /// Checks an expression. `wanted` is the choice a bare label would belong to.
     pub(super) fn expr(&mut self, e: &'a Expr, cx: &Context<'a>, wanted: Option<ChoiceId>) -> Checks<Typed> {
+        if self.program.nodes().len() > MOST_NODES {
+            return self.too_many(e, cx);
+        }
         if self.deep >= MOST_LEVELS {
             return self.too_deep(e, cx);
         }
         self.deep += 1;
         let typed = self.expr_kind(e, cx, wanted);
         self.deep -= 1;
-        self.kept(e, typed?, cx)
+        let typed = typed?;
+        if cx.in_helper.is_empty() {
+            self.trace.record(e.span, typed.node);
+        }
+        Ok(typed)
     }
 
     fn too_deep(&mut self, e: &Expr, cx: &Context<'a>) -> Checks<Typed> {
@@ -33,18 +40,21 @@ impl<'a> Checker<'a> {
         )
     }
 
-    fn kept(&mut self, e: &Expr, typed: Typed, cx: &Context<'a>) -> Checks<Typed> {
-        if self.program.nodes().len() > MOST_NODES {
-            return self.fail(
+    /// Said once: nothing more is read then.
+    fn too_many(&mut self, e: &Expr, cx: &Context<'a>) -> Checks<Typed> {
+        if !std::mem::replace(&mut self.too_many, true) {
+            self.say_once(
                 Diagnostic::error("OV-220", "the sheets make too many different expressions")
-                    .at(e.span, "")
+                    .at(cx.call.unwrap_or(e.span), "")
                     .expected(format!("at most {MOST_NODES}")),
             );
         }
-        if cx.in_helper.is_empty() {
-            self.trace.record(e.span, typed.node);
-        }
-        Ok(typed)
+        Err(Poisoned)
+    }
+
+    /// Tells what is not said again when a definition is read anew.
+    pub(super) fn say_once(&mut self, d: Diagnostic) {
+        if self.defining { self.said.push(d) } else { self.problems.push(d) }
     }
 
     /// As [`Self::expr`], refusing a value that still needs `if blank` or a rounding.

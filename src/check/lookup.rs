@@ -1,4 +1,4 @@
-//! Lookup tables: read, typed, checked for bands that overlap; and looking up in them.
+//! Lookup tables: read and typed; and looking up in them.
 
 use super::typed::*;
 use super::words::many;
@@ -163,7 +163,7 @@ impl<'a> Checker<'a> {
         }
         let lookup =
             Lookup { name: def.name.text.clone(), keys, values, rows: body.len(), span: def.name.span, places: rows.places[1..].to_vec() };
-        self.refuse_overlaps(&lookup)?;
+        self.check_rows(&lookup)?;
         Ok(lookup)
     }
 
@@ -248,7 +248,7 @@ impl<'a> Checker<'a> {
             };
             cells.push(cell);
         }
-        Ok(KeyColumn { name: column.0.clone(), ty, cells })
+        Ok(KeyColumn { name: column.0.clone(), ty, unit: column.1.clone(), cells })
     }
 
     /// The band of a key cell; bare numbers are in the heading's unit.
@@ -315,50 +315,6 @@ impl<'a> Checker<'a> {
         }
         let texts = body.iter().zip(&trees).map(|(r, t)| if let ValueTree::Text(t) = t { t.clone() } else { r[at].text.clone() }).collect();
         Ok(ValueColumn { name: column.0.clone(), ty: Ty::Text, numbers: vec![], texts })
-    }
-
-    fn refuse_overlaps(&mut self, lookup: &Lookup) -> Checks<()> {
-        // With many rows, rows are compared only with those that share the first exact key.
-        let mut ok = true;
-        let mut by_first: foldhash::HashMap<String, Vec<usize>> = foldhash::HashMap::default();
-        for i in 0..lookup.rows {
-            let first = match lookup.keys.first().and_then(|k| k.cells.get(i)) {
-                Some(KeyCell::Number(n)) => format!("n{n}"),
-                Some(KeyCell::Text(t)) => format!("t{}", t.to_lowercase()),
-                Some(KeyCell::Truth(b)) => format!("b{b}"),
-                _ => String::new(),
-            };
-            by_first.entry(first).or_default().push(i);
-        }
-        let open: Vec<usize> = by_first.get("").cloned().unwrap_or_default();
-        let mut groups: Vec<(&String, &Vec<usize>)> = by_first.iter().collect();
-        groups.sort();
-        for (first, rows) in groups {
-            let others: &[usize] = if first.is_empty() { &[] } else { &open };
-            for (n, i) in rows.iter().enumerate() {
-                for j in rows[n + 1..].iter().chain(others) {
-                    if ok && lookup.keys.iter().all(|k| cells_meet(&k.cells[*i], &k.cells[*j])) {
-                        ok = false;
-                        let (a, b) = (*i.min(j), *i.max(j));
-                        let bands = lookup
-                            .keys
-                            .iter()
-                            .any(|k| matches!(k.cells[a], KeyCell::Band { .. }) || matches!(k.cells[b], KeyCell::Band { .. }));
-                        self.problems.push(
-                            Diagnostic::error("OV-412", format!("two rows of the table `{}` fit the same keys", lookup.name))
-                                .at(lookup.places[b].clone(), "this row")
-                                .at(lookup.places[a].clone(), "and this one")
-                                .mend(if bands {
-                                    "bands are half open: `0 to 144` and `144 to 432` do not meet; narrow one of them"
-                                } else {
-                                    "keep one of them"
-                                }),
-                        );
-                    }
-                }
-            }
-        }
-        if ok { Ok(()) } else { Err(Poisoned) }
     }
 
     /// `VALUE from TABLE at KEY, …`
@@ -502,32 +458,4 @@ fn scale_one(s: &crate::syntax::tree::Signed, unit: &UnitExpr) -> Option<Exact> 
     let [(number, None)] = s.quantity.parts.as_slice() else { return None };
     let value = unit.to_base(number).ok()?;
     Some(if s.negative { value.neg() } else { value })
-}
-
-/// Whether some key fits both cells.
-fn cells_meet(a: &KeyCell, b: &KeyCell) -> bool {
-    type End = Option<(Exact, bool)>;
-    fn band(c: &KeyCell) -> Option<(End, End)> {
-        match c {
-            KeyCell::Number(n) => Some((Some((n.clone(), true)), Some((n.clone(), true)))),
-            KeyCell::Band { low, high } => Some((low.clone(), high.clone())),
-            _ => None,
-        }
-    }
-    match (a, b) {
-        (KeyCell::Any, _) | (_, KeyCell::Any) => true,
-        (KeyCell::Text(x), KeyCell::Text(y)) => x.eq_ignore_ascii_case(y),
-        (KeyCell::Truth(x), KeyCell::Truth(y)) => x == y,
-        _ => match (band(a), band(b)) {
-            (Some((al, ah)), Some((bl, bh))) => {
-                // They are apart when one ends before the other begins.
-                let apart = |high: &End, low: &End| match (high, low) {
-                    (Some((h, hin)), Some((l, lin))) => h < l || (h == l && !(*hin && *lin)),
-                    _ => false,
-                };
-                !apart(&ah, &bl) && !apart(&bh, &al)
-            }
-            _ => false,
-        },
-    }
 }

@@ -22,10 +22,12 @@ mod operators;
 mod points;
 mod prove;
 mod rounding;
+mod table_rows;
 mod takes;
 mod text;
 mod trials;
 mod typed;
+mod unused;
 mod words;
 
 pub use load::{Finder, Loaded, LoadedSheet, load, load_for_run};

@@ -10,6 +10,9 @@ use crate::program::{Kind, NodeId, NumTy, RealNode, Ty};
 use crate::syntax::tree::{Expr, RoundWord};
 use crate::units::{Dim, describe};
 
+/// Operations in one irrational expression.
+const MOST_PARTS: usize = 2_000;
+
 impl<'a> Checker<'a> {
     /// `X rounded to Q`.
     pub(super) fn rounded(&mut self, e: &'a Expr, value: &'a Expr, word: RoundWord, step: &'a Expr, cx: &Context<'a>) -> Checks<Typed> {
@@ -37,7 +40,7 @@ impl<'a> Checker<'a> {
             RoundWord::Mode(m) => m,
         };
         let ty = Ty::Number(NumTy { real: false, percent: n.percent, ..n.clone() });
-        let node = self.rounded_node(v.node, s.node, mode, &ty, e.span)?;
+        let node = self.rounded_node(v.node, s.node, mode, &ty, e.span, &mut 0)?;
         self.note_step(node, &s, step, cx);
         self.note_unreal(node, value, cx);
         // Whole things stay whole at steps that whole numbers are multiples of.
@@ -47,12 +50,22 @@ impl<'a> Checker<'a> {
 
     /// Rounds a node, irrational or not. Rounding goes into the branches of `if`, `choose`, `smaller` and `larger`: it keeps the order
     /// of values, so the outcome is the same.
-    fn rounded_node(&mut self, value: NodeId, step: NodeId, mode: Rounding, ty: &Ty, span: Span) -> Checks<NodeId> {
+    #[allow(clippy::too_many_arguments)]
+    fn rounded_node(
+        &mut self,
+        value: NodeId,
+        step: NodeId,
+        mode: Rounding,
+        ty: &Ty,
+        span: Span,
+        parts: &mut usize,
+    ) -> Checks<NodeId> {
+        self.one_more_part(parts, span)?;
         let node = self.program.node(value).clone();
         if !matches!(&node.ty, Ty::Number(n) if n.real) {
             return self.fold(Kind::Round { value, step, mode }, ty.clone(), span);
         }
-        let mut each = |list: &[NodeId]| list.iter().map(|n| self.rounded_node(*n, step, mode, ty, span)).collect::<Checks<Vec<_>>>();
+        let mut each = |list: &[NodeId]| list.iter().map(|n| self.rounded_node(*n, step, mode, ty, span, parts)).collect::<Checks<Vec<_>>>();
         let kind = match node.kind {
             Kind::Select { condition, then, otherwise } => {
                 let branches = each(&[then, otherwise])?;
@@ -61,18 +74,23 @@ impl<'a> Checker<'a> {
             Kind::Choose { subject, arm_of, arms } => Kind::Choose { subject, arm_of, arms: each(&arms)? },
             Kind::Smaller(list) => Kind::Smaller(each(&list)?),
             Kind::Larger(list) => Kind::Larger(each(&list)?),
-            _ => Kind::RoundReal { real: self.real(value, span)?, step, mode },
+            _ => Kind::RoundReal { real: self.real_of(value, span, parts)?, step, mode },
         };
         Ok(self.node(kind, ty.clone(), span))
     }
 
     /// The irrational expression a node stands for.
     pub(super) fn real(&mut self, id: NodeId, span: Span) -> Checks<RealNode> {
+        self.real_of(id, span, &mut 0)
+    }
+
+    fn real_of(&mut self, id: NodeId, span: Span, parts: &mut usize) -> Checks<RealNode> {
+        self.one_more_part(parts, span)?;
         let node = self.program.node(id).clone();
         if !matches!(&node.ty, Ty::Number(n) if n.real) {
             return Ok(RealNode::Leaf(id));
         }
-        let mut part = |id: NodeId| self.real(id, span).map(Box::new);
+        let mut part = |id: NodeId| self.real_of(id, span, parts).map(Box::new);
         Ok(match node.kind {
             Kind::Add(a, b) => RealNode::Add(part(a)?, part(b)?),
             Kind::Sub(a, b) => RealNode::Sub(part(a)?, part(b)?),
@@ -86,7 +104,10 @@ impl<'a> Checker<'a> {
                 let base = part(a)?;
                 RealNode::Power(base, Box::new(RealNode::Leaf(self.plain_number(n, span))))
             }
-            Kind::RoundReal { real, .. } => real,
+            Kind::RoundReal { real, .. } => {
+                *parts += size(&real);
+                real
+            }
             _ => {
                 return self.fail(
                     Diagnostic::error("OV-313", "a value without an end of digits can't be worked on so before it is rounded")
@@ -99,7 +120,30 @@ impl<'a> Checker<'a> {
         })
     }
 
+    /// Counts what an irrational expression is made of: unlike other nodes it is kept once for each place it stands at.
+    fn one_more_part(&mut self, parts: &mut usize, span: Span) -> Checks<()> {
+        *parts += 1;
+        if *parts <= MOST_PARTS {
+            return Ok(());
+        }
+        self.fail(
+            Diagnostic::error("OV-220", "a value without an end of digits is made of too many parts")
+                .at(span, "")
+                .expected(format!("at most {MOST_PARTS} operations before it is rounded")),
+        )
+    }
+
     fn plain_number(&mut self, n: i32, span: Span) -> NodeId {
         self.constant(Kind::Number(Exact::int(i64::from(n))), number(Dim::NONE), span)
+    }
+}
+
+fn size(real: &RealNode) -> usize {
+    match real {
+        RealNode::Leaf(_) => 1,
+        RealNode::Add(a, b) | RealNode::Sub(a, b) | RealNode::Mul(a, b) | RealNode::Div(a, b) | RealNode::Power(a, b) => {
+            1 + size(a) + size(b)
+        }
+        RealNode::Root(a, _) | RealNode::Ln(a) => 1 + size(a),
     }
 }

@@ -1,7 +1,7 @@
 //! Take-off lines, requirements, cautions and resources of a version.
 
 use super::typed::*;
-use crate::diagnostics::{Diagnostic, Span};
+use crate::diagnostics::{Diagnostic, Span, suggest};
 use crate::number::Exact;
 use crate::program::{
     Adds, AggregateKind, CautionDef, Grain, GroupId, Grouping, Kind, Missing, Node, NodeId, PhaseId, PriceChange, RequireDef,
@@ -290,7 +290,7 @@ impl<'a> Checker<'a> {
             }
         };
         let plan = self.take_plan(node, grain, take)?;
-        let phase = self.phase(&phase.text);
+        let phase = self.phase(phase)?;
         Ok(TakeDef {
             resource: ResourceId(u16::try_from(r).unwrap_or(0)),
             phase,
@@ -302,12 +302,23 @@ impl<'a> Checker<'a> {
         })
     }
 
-    fn phase(&mut self, name: &str) -> PhaseId {
-        let at = self.program.phases.iter().position(|p| p == name).unwrap_or_else(|| {
-            self.program.phases.push(name.to_string());
-            self.program.phases.len() - 1
-        });
-        PhaseId(u16::try_from(at).unwrap_or(u16::MAX))
+    /// Where the sheets list their phases, a take is for one of them.
+    fn phase(&mut self, name: &tree::Text) -> Checks<PhaseId> {
+        if let Some(at) = self.program.phases.iter().position(|p| *p == name.text) {
+            return Ok(PhaseId(u16::try_from(at).unwrap_or(u16::MAX)));
+        }
+        if self.phases_listed {
+            let listed = self.program.phases.clone();
+            let d = Diagnostic::error("OV-225", format!("\"{}\" is not one of the phases", name.text)).at(name.span, "");
+            let same = listed.iter().find(|p| p.to_lowercase() == name.text.to_lowercase()).map(String::as_str);
+            let d = match same.or_else(|| suggest::nearest(&name.text, listed.iter().map(String::as_str))) {
+                Some(near) => d.mend(format!("did you mean \"{near}\"?")),
+                None => d.mend("write it in a `phases` line, of this sheet or another"),
+            };
+            return self.fail(d.expected(listed.join(", ")));
+        }
+        self.program.phases.push(name.text.clone());
+        Ok(PhaseId(u16::try_from(self.program.phases.len() - 1).unwrap_or(u16::MAX)))
     }
 
     /// Nodes that add a take up: in all, by row of the main table, by each column of `split by`.

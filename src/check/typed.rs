@@ -17,7 +17,7 @@ pub(super) struct Poisoned;
 pub(super) type Checks<T> = Result<T, Poisoned>;
 
 /// Cells still unhandled: blank, "n/a".
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
 pub(super) struct Pending {
     pub(super) blank: bool,
     pub(super) na: bool,
@@ -30,7 +30,7 @@ impl Pending {
 }
 
 /// A checked expression.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub(super) struct Typed {
     pub(super) node: NodeId,
     pub(super) pending: Pending,
@@ -134,6 +134,8 @@ pub(super) struct Checker<'a> {
     pub(super) tables: HashMap<&'a str, TableId>,
     pub(super) groups: HashMap<&'a str, GroupId>,
     pub(super) resources: Vec<DeclaredResource<'a>>,
+    /// Whether a sheet lists the phases.
+    pub(super) phases_listed: bool,
     pub(super) blocks: Vec<Block<'a>>,
     pub(super) cautions: Vec<&'a tree::Caution>,
     pub(super) changes: Vec<LayeredChange<'a>>,
@@ -149,6 +151,13 @@ pub(super) struct Checker<'a> {
     // State of the version being built.
     pub(super) in_force: HashMap<usize, Vec<LayeredChange<'a>>>,
     pub(super) memo: HashMap<(usize, usize), Checks<Typed>>,
+    /// Calls of helpers that were worked in this version; whether something was said of one of them.
+    pub(super) calls: HashMap<super::calls::CallKey<'a>, super::calls::Called>,
+    pub(super) calls_spoke: bool,
+    /// How many calls were worked in all versions.
+    pub(super) calls_worked: usize,
+    /// That there are too many nodes or calls was told.
+    pub(super) too_many: bool,
     /// Which definition reads which; none for what is no definition, such as a take.
     pub(super) reads: foldhash::HashSet<(Option<usize>, usize)>,
     pub(super) decides: HashMap<usize, crate::program::DecideDef>,

@@ -18,7 +18,7 @@ use std::sync::Arc;
 
 /// Works a job and prints or writes what is asked for.
 pub fn run(args: &ReckonArgs, common: &Common) -> Result<ExitCode, ExitCode> {
-    let mut job = Job::open(&args.job, Options { alternates: args.alternate.is_some(), trials: false }, common)?;
+    let mut job = Job::open(&args.job, Options { alternates: true, trials: false }, common)?;
     let version = job.version(args.alternate.as_deref())?;
     if args.in_force {
         output::messages(&job.warnings, &job.loaded.sources, common);

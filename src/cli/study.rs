@@ -124,7 +124,15 @@ fn value(study: &Study<'_>, subject: &Subject, text: &str) -> Result<Exact, Exit
 }
 
 fn ends(study: &Study<'_>, subject: &Subject, told: Option<(&str, &str)>) -> Result<Option<(Exact, Exact)>, ExitCode> {
-    told.map(|(low, high)| Ok((value(study, subject, low)?, value(study, subject, high)?))).transpose()
+    let Some((low, high)) = told else { return Ok(None) };
+    let ends = (value(study, subject, low)?, value(study, subject, high)?);
+    if let Some((least, most)) = subject.range()
+        && [&ends.0, &ends.1].into_iter().any(|end| *end < least || *end > most)
+    {
+        let [a, b, c, d] = [&ends.0, &ends.1, &least, &most].map(|v| subject.text(study.program, v));
+        return usage(&format!("`{}` lies between {c} and {d}, as its sheet says; asked is from {a} to {b}.", subject.title()));
+    }
+    Ok(Some(ends))
 }
 
 fn no_range<T>(subject: &Subject) -> Result<T, ExitCode> {

@@ -9,7 +9,7 @@ use std::process::ExitCode;
 
 /// Reads the survey of a job and reports.
 pub fn run(args: &SurveyArgs, common: &Common) -> Result<ExitCode, ExitCode> {
-    let mut job = Job::open(&args.job, Options::default(), common)?;
+    let mut job = Job::open(&args.job, Options { alternates: true, trials: false }, common)?;
     let read = ReadOptions::default();
     if let Some(file) = &args.marked {
         return marked(&mut job, file, &read, common);

@@ -77,7 +77,7 @@ pub fn run(args: &ReckonArgs, common: &Common) -> Result<ExitCode, ExitCode> {
 
 /// One run; adds the files it read to the list.
 fn once(args: &ReckonArgs, common: &Common, files: &mut Vec<PathBuf>, kept: &mut Kept) -> Result<Estimate, ExitCode> {
-    let job = Job::read(&args.job, Options { alternates: args.alternate.is_some(), trials: false });
+    let job = Job::read(&args.job, Options { alternates: true, trials: false });
     let mut job = match job {
         Ok(j) => j,
         Err((problems, sources)) => {

@@ -25,7 +25,7 @@ pub fn run(args: &WhyArgs, common: &Common) -> Result<ExitCode, ExitCode> {
     if let Some(file) = &args.against {
         return compare(args, file, common);
     }
-    let mut job = Job::open(&args.job, Options { alternates: args.alternate.is_some(), trials: false }, common)?;
+    let mut job = Job::open(&args.job, Options { alternates: true, trials: false }, common)?;
     let version = job.version(args.alternate.as_deref())?;
     let (survey, book, worked) = work(&mut job, version, &args.aside, true, common)?;
     let subject = Subject {
@@ -71,7 +71,7 @@ fn compare(args: &WhyArgs, file: &str, common: &Common) -> Result<ExitCode, Exit
         let of = record.alternate.as_deref().map_or("the job as decided".to_owned(), |a| format!("the alternate \"{a}\""));
         return Err(usage(format!("{file} is a record of {of}.")));
     }
-    let mut job = Job::open(&args.job, Options { alternates: record.alternate.is_some(), trials: false }, common)?;
+    let mut job = Job::open(&args.job, Options { alternates: true, trials: false }, common)?;
     let version = job.version(record.alternate.as_deref())?;
     let (survey, book, worked) = work(&mut job, version, &args.aside, false, common)?;
     let subject = Subject {

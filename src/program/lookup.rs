@@ -3,6 +3,7 @@
 use super::node::Ty;
 use crate::diagnostics::Span;
 use crate::number::Exact;
+use crate::units::UnitExpr;
 
 /// A lookup table.
 #[derive(Debug, Clone)]
@@ -28,6 +29,8 @@ pub struct KeyColumn {
     pub name: String,
     /// Type a key must have; texts also fit labels of a choice by name.
     pub ty: Ty,
+    /// Unit of its heading, in which its numbers are shown.
+    pub unit: Option<UnitExpr>,
     /// Its cells.
     pub cells: Vec<KeyCell>,
 }

@@ -194,10 +194,16 @@ fn fault_message(
     }
     if let (Some(t), Some(first)) = (table, rows.first()) {
         let values = eval::run(program, inputs, &looked_at, &eval::Options::default())?;
+        // A key is told as its table has it.
+        let unit_of = |at: usize| match &node.kind {
+            Kind::Lookup { table, .. } => program.lookups.get(usize::from(table.0)).and_then(|l| l.keys.get(at)?.unit.as_ref()),
+            _ => None,
+        };
         let found: Vec<String> = looked_at
             .iter()
-            .filter(|n| !matches!(program.node(**n).kind, Kind::Number(_)))
-            .map(|n| cell_text(program, *n, &values.value(*n, *first), None))
+            .enumerate()
+            .filter(|(_, n)| !matches!(program.node(**n).kind, Kind::Number(_)))
+            .map(|(at, n)| cell_text(program, *n, &values.value(*n, *first), unit_of(at)))
             .collect();
         if !found.is_empty() && found.len() <= 4 {
             d = d.found(format!("{} on {}", found.join(", "), marks(program, inputs, t, [*first]).join("")));

@@ -250,4 +250,15 @@ Name the file, or say that there are none.
             survey defect  from "defects.csv"      (or: survey defect none)
           }"#,
     },
+    Entry {
+        code: "OV-225",
+        title: "a phase that is not listed",
+        page: r#"Where a sheet lists the phases, every take is for one of them: a phase that is misspelt would else stand in the
+reports as a phase of its own. The lists of all sheets count together, so a shop's sheet may add phases in a `phases` line of
+its own. Capitals and blanks count.
+
+  wrong   phases "Removal", "Glazing"
+          take glazier 2 h for "glazing"
+  right   take glazier 2 h for "Glazing""#,
+    },
 ];

@@ -156,7 +156,9 @@ unit, limits upside down, a unit of another measure.
     Entry {
         code: "OV-317",
         title: "a given outside its own range",
-        page: "A given with a range lies within it; both ends count.
+        page: "A given with a range lies within it; both ends count. The same holds for every change of it, in a shop or job
+sheet and in an alternate, and for what `ovolo weigh --between` is told: a study of its range would else say nothing.
+If the range was too narrow, widen it where the given is declared.
 
   wrong   given glaze_pace 27 min per lite from 30 min per lite to 45 min per lite
   right   given glaze_pace 27 min per lite from 18 min per lite to 45 min per lite",

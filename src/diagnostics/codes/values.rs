@@ -206,4 +206,16 @@ to reckon with.
   wrong   given wage unknown
   right   leave the given out, or write: thick if blank unknown",
     },
+    Entry {
+        code: "OV-421",
+        title: "a gap between two bands of a table",
+        page: "A caution: between two bands of a table lie values that no row holds. A band holds its lower end and not its upper
+one, so the next begins with the number the one before ends with. A row of the survey in the gap is refused while running
+(OV-902); nothing is drawn from one band to the next.
+
+  wrong   0 to 100      | 18
+          110 to 140    | 27
+  right   0 to 110      | 18
+          110 to 140    | 27",
+    },
 ];

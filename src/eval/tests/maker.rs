@@ -173,7 +173,7 @@ fn lookups(chance: &mut Chance, program: &mut Program) {
         high: high.map(|n| (Exact::int(n), false)),
     };
     let name = |text: &str| KeyCell::Text(text.to_owned());
-    let key = |ty: Ty, cells: Vec<KeyCell>| KeyColumn { name: "key".into(), ty, cells };
+    let key = |ty: Ty, cells: Vec<KeyCell>| KeyColumn { name: "key".into(), ty, unit: None, cells };
     let mut push = |keys: Vec<KeyColumn>, chance: &mut Chance| {
         let rows = keys[0].cells.len();
         let values = vec![

@@ -1,0 +1,131 @@
+//! Helpers that nothing calls: told of is only what can't be right in any use, circles and unknown names.
+
+use super::calls::calls_itself;
+use super::typed::*;
+use crate::diagnostics::{Diagnostic, Span};
+use crate::syntax::tree;
+use foldhash::{HashMap, HashMapExt, HashSet, HashSetExt};
+
+impl<'a> Checker<'a> {
+    /// Tells what is wrong in helpers that nothing calls; those of a library sheet often are such.
+    pub(super) fn unused_helpers(&mut self) {
+        let mut unused: Vec<HelperDef<'a>> =
+            self.helpers.values().filter(|h| !self.helpers_used.contains(h.name.text.as_str())).copied().collect();
+        unused.sort_by_key(|h| (h.name.span.file, h.name.span.start));
+        self.tell_circles(&unused);
+        let labels: HashSet<String> = self.program.choices.iter().flat_map(|c| c.labels.iter().cloned()).collect();
+        for helper in unused {
+            let mut names = Vec::new();
+            collect_names(helper.body, &mut names);
+            for (name, span) in names {
+                let known = helper.params.iter().any(|p| p.text == name)
+                    || self.by_name.contains_key(name)
+                    || self.broken.contains(name)
+                    || labels.contains(name);
+                if !known {
+                    self.problems.push(
+                        Diagnostic::error("OV-202", format!("there is nothing named `{name}`"))
+                            .at(span, "")
+                            .expected("a parameter of the helper, or a value of these sheets"),
+                    );
+                }
+            }
+        }
+    }
+
+    /// Tells each circle of calls among helpers that nothing calls. Every helper is looked into once.
+    fn tell_circles(&mut self, unused: &[HelperDef<'a>]) {
+        let mut done: HashSet<&'a str> = HashSet::new();
+        for start in unused {
+            // The helpers that led here, each with the calls of it that are still to be followed.
+            let mut open: Vec<(&'a str, Vec<(&'a str, Span)>)> = Vec::new();
+            let mut place: HashMap<&'a str, usize> = HashMap::new();
+            let mut next = Some((start.name.text.as_str(), start));
+            loop {
+                if let Some((name, helper)) = next.take()
+                    && done.insert(name)
+                {
+                    let mut calls = Vec::new();
+                    collect_calls(helper.body, &mut calls);
+                    calls.reverse();
+                    place.insert(name, open.len());
+                    open.push((name, calls));
+                }
+                let Some((_, calls)) = open.last_mut() else { break };
+                let Some((called, span)) = calls.pop() else {
+                    if let Some((name, _)) = open.pop() {
+                        place.remove(name);
+                    }
+                    continue;
+                };
+                if let Some(at) = place.get(called) {
+                    let path: Vec<&str> = open[*at..].iter().map(|(n, _)| *n).chain([called]).collect();
+                    self.problems.push(calls_itself(&path, span));
+                } else if let Some(helper) = self.helpers.get(called) {
+                    next = Some((called, helper));
+                }
+            }
+        }
+    }
+}
+
+/// The helpers an expression calls.
+fn collect_calls<'e>(e: &'e tree::Expr, out: &mut Vec<(&'e str, Span)>) {
+    use tree::ExprKind::*;
+    match &e.kind {
+        Call { name, args } => {
+            out.push((&name.text, name.span));
+            args.iter().for_each(|a| collect_calls(a, out));
+        }
+        Name(_) | Quantity(_) | Text(_) | Truth(_) | Unknown => {}
+        Negate(a) | Not(a) | Power { base: a, .. } | Per { value: a, .. } | Presence { value: a, .. } | IsOneOf { value: a, .. } => {
+            collect_calls(a, out)
+        }
+        Binary { left: a, right: b, .. }
+        | Rounded { value: a, step: b, .. }
+        | IfAbsent { value: a, instead: b, .. }
+        | SharedBy { value: a, weight: b, .. } => {
+            collect_calls(a, out);
+            collect_calls(b, out);
+        }
+        If { condition: a, then: b, otherwise: c } | Between { value: a, low: b, high: c, .. } => {
+            [a, b, c].into_iter().for_each(|x| collect_calls(x, out))
+        }
+        Choose { subject, arms } => {
+            collect_calls(subject, out);
+            arms.iter().for_each(|a| collect_calls(&a.value, out));
+        }
+        Aggregate { of, weight, filter, .. } => {
+            [Some(of), weight.as_ref(), filter.as_ref()].into_iter().flatten().for_each(|x| collect_calls(x, out))
+        }
+        Lookup { keys, .. } => keys.iter().for_each(|a| collect_calls(a, out)),
+    }
+}
+
+fn collect_names<'e>(e: &'e tree::Expr, out: &mut Vec<(&'e str, Span)>) {
+    use tree::ExprKind::*;
+    match &e.kind {
+        Name(n) => out.push((n, e.span)),
+        Quantity(_) | Text(_) | Truth(_) | Unknown | Aggregate { .. } => {}
+        Negate(a) | Not(a) | Power { base: a, .. } | Per { value: a, .. } => collect_names(a, out),
+        Binary { left: a, right: b, .. }
+        | Rounded { value: a, step: b, .. }
+        | IfAbsent { value: a, instead: b, .. }
+        | SharedBy { value: a, weight: b, .. } => {
+            collect_names(a, out);
+            collect_names(b, out);
+        }
+        If { condition: a, then: b, otherwise: c } | Between { value: a, low: b, high: c, .. } => {
+            for x in [a, b, c] {
+                collect_names(x, out);
+            }
+        }
+        Choose { subject, arms } => {
+            collect_names(subject, out);
+            arms.iter().for_each(|a| collect_names(&a.value, out));
+        }
+        Call { args, .. } => args.iter().for_each(|a| collect_names(a, out)),
+        Lookup { keys, .. } => keys.iter().for_each(|a| collect_names(a, out)),
+        Presence { value, .. } | IsOneOf { value, .. } => collect_names(value, out),
+    }
+}
