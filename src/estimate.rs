@@ -10,7 +10,7 @@ use crate::program::{AS_DECIDED, NodeId, PickDef, Program, Version};
 use crate::running;
 use crate::survey::{RawTexts, Report};
 use crate::table::{ColumnData, Table, Values};
-use crate::takeoff::{self, Wish};
+use crate::takeoff::{self, SetAside, Wish};
 use std::collections::HashMap;
 
 /// The survey of a job as read, one entry for each table of the program.
@@ -28,6 +28,11 @@ impl Survey {
     /// The tables as the evaluator takes them.
     pub fn inputs(&self) -> Inputs<'_> {
         Inputs { tables: self.tables.iter().collect() }
+    }
+
+    /// The rows that were set aside, of all tables.
+    pub fn set_aside(&self) -> Vec<SetAside> {
+        takeoff::set_aside(&self.reports.iter().collect::<Vec<_>>())
     }
 
     /// The tables with a column for each mixed plan of the program, in their order, as its nodes read them. A plan that is not among those

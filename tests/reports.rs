@@ -108,7 +108,7 @@ fn no_form_prints_a_negative_zero() {
     let tiny = Exact::ratio(-1, 1_000_000_000).expect("a ratio");
     view.row(vec![Cell::Number(tiny.clone(), 2), Cell::Quantity(tiny.clone(), "bf".into())]);
     view.row(vec![Cell::Money(0), Cell::Price(tiny, "bf".into())]);
-    for text in [terminal::draw(&view, 80), csv::write(&view)] {
+    for text in [terminal::draw(&view, 80), csv::write(&view, 0)] {
         assert!(!text.contains("-0"), "{text}");
     }
     let (_, done) = full();

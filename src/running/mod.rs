@@ -3,6 +3,8 @@
 //! Turns the evaluator's faults into messages that name the rule, the row and the cell. Knows no files and no money.
 
 mod faults;
+mod spellings;
 pub mod trial;
 
 pub use faults::{faults, table_of};
+pub use spellings::spellings;
