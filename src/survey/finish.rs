@@ -137,7 +137,11 @@ fn by_marks(schema: &Schema, builder: &Builder, mark: Option<usize>, marks: &[St
             let d = Diagnostic::warning("OV-732", format!("no row of \"{}\" is marked \"{m}\", so it cannot be set aside", schema.name))
                 .found(m)
                 .expected("marks of the survey");
+            // A mark is short, and one letter in it is much: those that differ in one are all told.
+            let one_off = |k: &&&str| strsim::damerau_levenshtein(m, k) == 1;
+            let near: Vec<&str> = known.iter().filter(one_off).take(3).copied().collect();
             match nearest(m, known.iter().copied()) {
+                _ if !near.is_empty() => d.note(format!("Perhaps \"{}\" is meant.", near.join("\" or \""))),
                 Some(near) => d.note(format!("Perhaps \"{near}\" is meant.")),
                 None => d,
             }
