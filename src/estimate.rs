@@ -10,7 +10,7 @@ use crate::program::{AS_DECIDED, NodeId, PickDef, Program, Version};
 use crate::running;
 use crate::survey::{RawTexts, Report};
 use crate::table::{ColumnData, Table, Values};
-use crate::takeoff::{self, Wish};
+use crate::takeoff::{self, SetAside, Wish};
 use std::collections::HashMap;
 
 /// The survey of a job as read, one entry for each table of the program.
@@ -28,6 +28,11 @@ impl Survey {
     /// The tables as the evaluator takes them.
     pub fn inputs(&self) -> Inputs<'_> {
         Inputs { tables: self.tables.iter().collect() }
+    }
+
+    /// The rows that were set aside, of all tables.
+    pub fn set_aside(&self) -> Vec<SetAside> {
+        takeoff::set_aside(&self.reports.iter().collect::<Vec<_>>())
     }
 
     /// The tables with a column for each mixed plan of the program, in their order, as its nodes read them. A plan that is not among those
@@ -148,7 +153,12 @@ pub fn estimate_all(
         return Err(Refused::Messages(faults));
     }
     let first = versions.first().and_then(|v| basis.program.versions.get(*v));
-    let warnings = first.map_or_else(Vec::new, |v| pricing::price_warnings(basis.program, v, basis.book));
+    let mut warnings = first.map_or_else(Vec::new, |v| pricing::price_warnings(basis.program, v, basis.book));
+    for version in versions.iter().filter_map(|v| basis.program.versions.get(*v)).filter(|v| v.pick.is_none()) {
+        // Where plans are picked from others, the results are of the plan picked, and its parts were told with it.
+        let found = running::below_zero(basis.program, version, &basis.survey.inputs(), &results).map_err(run_error)?;
+        tell(&mut warnings, version, found);
+    }
     Ok(WorkedAll { estimates, picked, results, warnings })
 }
 
@@ -223,6 +233,7 @@ fn run(
     let mut wanted = more.to_vec();
     wanted.extend(amounts.iter().flatten());
     wanted.extend(versions.iter().flat_map(|v| &v.requires).map(|r| r.holds));
+    wanted.extend(versions.iter().flat_map(|v| &v.takes).filter_map(|t| t.plan.least));
     wanted.sort_unstable();
     wanted.dedup();
     let results = eval::run(program, &inputs, &wanted, options).map_err(run_error)?;

@@ -108,7 +108,7 @@ fn no_form_prints_a_negative_zero() {
     let tiny = Exact::ratio(-1, 1_000_000_000).expect("a ratio");
     view.row(vec![Cell::Number(tiny.clone(), 2), Cell::Quantity(tiny.clone(), "bf".into())]);
     view.row(vec![Cell::Money(0), Cell::Price(tiny, "bf".into())]);
-    for text in [terminal::draw(&view, 80), csv::write(&view)] {
+    for text in [terminal::draw(&view, 80), csv::write(&view, 0)] {
         assert!(!text.contains("-0"), "{text}");
     }
     let (_, done) = full();
@@ -254,5 +254,5 @@ fn a_comparison_says_what_to_add_and_where() {
     // By glass: 6, 6, 9.5 and 3 of 24.5 sq ft.
     let differ: Vec<(String, i128)> = side.openings.iter().map(|o| (o.mark.clone(), o.cents[1] - o.cents[0])).collect();
     assert_eq!(differ, [("A3".into(), -6650), ("A1".into(), -4200), ("A2".into(), -4200), ("A4".into(), -2100)]);
-    assert_eq!(weigh::table(&side, "rows").expect("a table").lines().count(), 5);
+    assert_eq!(weigh::table(&side, "rows", 0).expect("a table").lines().count(), 5);
 }

@@ -51,21 +51,14 @@ impl<'a> Checker<'a> {
     /// Rounds a node, irrational or not. Rounding goes into the branches of `if`, `choose`, `smaller` and `larger`: it keeps the order
     /// of values, so the outcome is the same.
     #[allow(clippy::too_many_arguments)]
-    fn rounded_node(
-        &mut self,
-        value: NodeId,
-        step: NodeId,
-        mode: Rounding,
-        ty: &Ty,
-        span: Span,
-        parts: &mut usize,
-    ) -> Checks<NodeId> {
+    fn rounded_node(&mut self, value: NodeId, step: NodeId, mode: Rounding, ty: &Ty, span: Span, parts: &mut usize) -> Checks<NodeId> {
         self.one_more_part(parts, span)?;
         let node = self.program.node(value).clone();
         if !matches!(&node.ty, Ty::Number(n) if n.real) {
             return self.fold(Kind::Round { value, step, mode }, ty.clone(), span);
         }
-        let mut each = |list: &[NodeId]| list.iter().map(|n| self.rounded_node(*n, step, mode, ty, span, parts)).collect::<Checks<Vec<_>>>();
+        let mut each =
+            |list: &[NodeId]| list.iter().map(|n| self.rounded_node(*n, step, mode, ty, span, parts)).collect::<Checks<Vec<_>>>();
         let kind = match node.kind {
             Kind::Select { condition, then, otherwise } => {
                 let branches = each(&[then, otherwise])?;

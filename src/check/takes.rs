@@ -353,7 +353,31 @@ impl<'a> Checker<'a> {
                 by_group.push((g, s));
             }
         }
-        Ok(TakePlan { total, by_row, by_group })
+        let least = (matches!(grain, Grain::Table(_) | Grain::Group(_)) && self.may_sink(node)).then(|| self.least(node, span));
+        Ok(TakePlan { total, least, by_row, by_group })
+    }
+
+    /// Whether something is taken away below a node. What a survey holds is not looked at: sizes and counts are not below zero.
+    fn may_sink(&self, node: NodeId) -> bool {
+        let (mut todo, mut seen) = (vec![node], std::collections::HashSet::new());
+        while let Some(id) = todo.pop() {
+            if !seen.insert(id) {
+                continue;
+            }
+            let kind = &self.program.node(id).kind;
+            match kind {
+                Kind::Sub(..) | Kind::Negate(_) => return true,
+                Kind::Number(n) if n.signum() < 0 => return true,
+                _ => todo.extend(kind.children()),
+            }
+        }
+        false
+    }
+
+    fn least(&mut self, node: NodeId, span: Span) -> NodeId {
+        let ty = self.program.node(node).ty.clone();
+        let kind = Kind::Up { kind: AggregateKind::Least, of: node, weight: None, filter: None };
+        self.program.intern(Node { kind, ty, grain: Grain::Job, missing: Missing::Never, span })
     }
 
     pub(super) fn summed(&mut self, node: NodeId, grain: Grain, span: Span) -> NodeId {

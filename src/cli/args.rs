@@ -1,6 +1,8 @@
 //! Arguments as typed.
 
+use super::output;
 use clap::{CommandFactory, Parser, Subcommand};
+use std::io::IsTerminal;
 use std::process::ExitCode;
 
 /// An estimating engine for people who repair and reproduce historic wooden windows.
@@ -131,8 +133,8 @@ pub struct ReckonArgs {
     /// Show every cost line and how labor rates are made up
     #[arg(long)]
     pub lines: bool,
-    /// List every given and rule in force with its layer and what it replaced
-    #[arg(long)]
+    /// List every given and rule in force with its layer and what it replaced; reads no survey
+    #[arg(long, conflicts_with_all = ["set_aside", "set_aside_unreadable"])]
     pub in_force: bool,
     /// Print one table as CSV; without a name, list the names
     #[arg(long, value_name = "TABLE", num_args = 0..=1, default_missing_value = "")]
@@ -267,12 +269,16 @@ pub fn command() -> clap::Command {
     Args::command()
 }
 
-/// Reads the arguments; help and mistakes are printed by the library.
+/// Reads the arguments; help and mistakes are worded by the library and printed.
 pub fn parse() -> Result<Args, ExitCode> {
     Args::try_parse().map_err(|e| {
-        let code = if e.use_stderr() { super::exit::USAGE } else { super::exit::DONE };
-        // A closed pipe is no fault of the user.
-        let _ = e.print();
-        ExitCode::from(code)
+        if e.use_stderr() {
+            // There is nowhere left to say that this failed.
+            let _ = e.print();
+            return ExitCode::from(super::exit::USAGE);
+        }
+        let text = e.render();
+        output::print(&if output::colour_on(std::io::stdout().is_terminal()) { text.ansi().to_string() } else { text.to_string() });
+        ExitCode::from(super::exit::DONE)
     })
 }

@@ -92,12 +92,3 @@ impl Finder for Disk {
         Ok((name, text))
     }
 }
-
-/// Writes a file whole or not at all: beside the old one first, then in its place.
-pub fn write_whole(path: &Path, bytes: &[u8]) -> Result<(), String> {
-    use std::io::Write;
-    let folder = path.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or_else(|| Path::new("."));
-    let mut file = tempfile::NamedTempFile::new_in(folder).map_err(|e| e.to_string())?;
-    file.write_all(bytes).and_then(|()| file.as_file().sync_all()).map_err(|e| e.to_string())?;
-    file.persist(path).map(|_| ()).map_err(|e| e.error.to_string())
-}

@@ -48,7 +48,7 @@ pub fn print(job: &Job, version: usize, common: &Common) -> Result<ExitCode, Exi
     }
     // Seven columns need a wide window; anything narrower is better read as CSV.
     let width = output::width(common);
-    output::print(&if width >= 120 { terminal::draw(&view, width) } else { csv::write(&view) });
+    output::print(&if width >= 120 { terminal::draw(&view, width) } else { csv::write(&view, 0) });
     Ok(ExitCode::from(exit::DONE))
 }
 

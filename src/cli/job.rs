@@ -11,6 +11,7 @@ use ovolo::estimate::Survey;
 use ovolo::prices::{BookSource, PriceBook, read_book};
 use ovolo::pricing::{Origin, OriginFile};
 use ovolo::program::{FileInput, TableId};
+use ovolo::running;
 use ovolo::survey::{self, Content, ReadOptions, SetAside, SourceFile};
 use sha2::{Digest, Sha256};
 use std::io::Read;
@@ -20,6 +21,9 @@ use std::sync::{Arc, Mutex};
 
 /// Largest survey or price book, in bytes. CSV files are streamed and may be larger.
 const MOST_WORKBOOK: u64 = 256 << 20;
+
+/// Marks of rows set aside that are told.
+const MOST_MARKS: usize = 6;
 
 /// A job whose sheets are sound.
 pub struct Job {
@@ -70,6 +74,27 @@ impl Job {
         Origin { program: format!("ovolo {}", env!("CARGO_PKG_VERSION")), files }
     }
 
+    /// Names of the tables that have files, in the order of their marked copies.
+    pub fn surveyed(&self) -> Vec<String> {
+        let program = &self.checked.program;
+        program
+            .terms
+            .surveys
+            .iter()
+            .filter(|s| !s.files.is_empty())
+            .map(|s| program.tables[usize::from(s.table.0)].schema.name.clone())
+            .collect()
+    }
+
+    /// Every file that the job reads, in words and as a path.
+    pub fn inputs_on_disk(&self) -> Vec<(String, PathBuf)> {
+        let terms = &self.checked.program.terms;
+        let sheets = self.loaded.sources.iter().map(|(name, _)| ("a sheet".to_string(), PathBuf::from(name)));
+        let surveys = terms.surveys.iter().flat_map(|s| &s.files).map(|f| ("a survey".to_string(), self.place(f).0));
+        let prices = terms.prices.iter().map(|f| ("a price book".to_string(), self.place(f).0));
+        sheets.chain(surveys).chain(prices).collect()
+    }
+
     fn place(&self, input: &FileInput) -> (PathBuf, String) {
         let sheet = self.loaded.sources.name(input.span.file).to_string();
         files::beside(&input.path, &sheet)
@@ -117,6 +142,9 @@ impl Job {
     pub fn survey(&mut self, aside: &AsideArgs, keep_text: bool, read: &ReadOptions<'_>) -> Result<Survey, Vec<Diagnostic>> {
         let mut survey = Survey::default();
         let mut problems = Vec::new();
+        let mut unmarked: Vec<Diagnostic> = Vec::new();
+        let mut read_tables = 0;
+        let mut failed = vec![false; self.checked.program.tables.len()];
         let set_aside = match (aside.set_aside_unreadable, aside.set_aside.is_empty()) {
             (true, _) => SetAside::AllUnreadable,
             (_, false) => SetAside::Marks(aside.set_aside.clone()),
@@ -126,19 +154,16 @@ impl Job {
             let info = self.checked.program.tables[t].clone();
             let input = self.checked.program.terms.surveys.iter().find(|s| usize::from(s.table.0) == t).cloned();
             if input.is_none() {
-                let d = self.nothing_named(t);
-                match d {
+                match self.nothing_named(t) {
                     Some(d) if d.is_error() => {
                         problems.push(d);
-                        continue;
+                        failed[t] = true;
                     }
                     other => self.warnings.extend(other),
                 }
             }
             let Some(input) = input.filter(|i| !i.files.is_empty()) else {
-                survey.tables.push(empty_table(&info));
-                survey.reports.push(survey::Report::empty(&info.schema.name));
-                survey.texts.push(None);
+                skip(&mut survey, &info);
                 continue;
             };
             let mut sources = Vec::new();
@@ -149,9 +174,13 @@ impl Job {
                 }
             }
             let parent = info.parent.map(|p| usize::from(p.0));
-            if sources.len() < input.files.len() || parent.is_some_and(|p| p >= survey.tables.len()) {
+            if sources.len() < input.files.len() {
+                failed[t] = true;
+                skip(&mut survey, &info);
                 continue;
             }
+            // Below a table that was refused the cells are still read; to which rows they belong waits.
+            let parent = parent.filter(|p| !failed[*p]);
             let options = ReadOptions {
                 set_aside: set_aside.clone(),
                 parents_aside: parent.map(|p| survey.reports[p].set_aside.iter().map(|r| r.mark.clone()).collect()).unwrap_or_default(),
@@ -161,16 +190,32 @@ impl Job {
             let program = &self.checked.program;
             let above = parent.map(|p| (&program.tables[p].schema, &survey.tables[p]));
             match survey::read(&info.schema, &program.nouns, program.currency.as_deref(), sources, &options, above) {
-                Ok(r) => {
+                Ok(mut r) => {
+                    let (marks, warnings): (Vec<_>, Vec<_>) = std::mem::take(&mut r.report.warnings).into_iter().partition(is_unmarked);
+                    unmarked.extend(marks);
+                    r.report.warnings = warnings;
                     self.warnings.extend(r.report.warnings.iter().cloned());
                     survey.tables.push(r.table);
                     survey.reports.push(r.report);
                     survey.texts.push(r.texts);
                 }
-                Err(list) => problems.extend(list),
+                Err(list) => {
+                    let (marks, list): (Vec<_>, Vec<_>) = list.into_iter().partition(is_unmarked);
+                    unmarked.extend(marks);
+                    problems.extend(list);
+                    failed[t] = true;
+                    skip(&mut survey, &info);
+                }
             }
+            read_tables += 1;
         }
-        if any_error(&problems) { Err(problems) } else { Ok(survey) }
+        problems.extend(in_no_table(&unmarked, read_tables));
+        if any_error(&problems) {
+            return Err(problems);
+        }
+        self.warnings.extend(running::spellings(&self.checked.program, &survey.tables.iter().collect::<Vec<_>>()));
+        self.warnings.extend(aside_note(&survey));
+        Ok(survey)
     }
 
     /// What is to be said of a table that the job names no file for. One below another may be left out where nothing reads it.
@@ -212,7 +257,11 @@ impl Job {
                     continue;
                 }
             };
-            let options = table_options(&input, read);
+            let unread = info
+                .parent
+                .zip(above.as_ref())
+                .map(|(p, s)| s.reports[usize::from(p.0)].set_aside.iter().map(|r| r.mark.clone()).collect());
+            let options = ReadOptions { parents_unread: unread.unwrap_or_default(), ..table_options(&input, read) };
             let program = &self.checked.program;
             let parent = info.parent.and_then(|p| {
                 let p = usize::from(p.0);
@@ -291,7 +340,10 @@ impl Job {
         }
         let prices = self.prices();
         match (survey, prices) {
-            (Ok(s), Ok(p)) => Ok((s, p)),
+            (Ok(s), Ok(p)) => {
+                self.warnings.extend(s.reports.iter().flat_map(survey::unread).map(|u| u.message()));
+                Ok((s, p))
+            }
             (s, p) => {
                 let mut problems = s.err().unwrap_or_default();
                 problems.extend(p.err().unwrap_or_default());
@@ -322,6 +374,48 @@ fn table_options<'o>(input: &ovolo::program::SurveyInput, read: &ReadOptions<'o>
         decimal_comma: input.decimal_comma,
         ..read.clone()
     }
+}
+
+/// Whether a message tells that a table has no row of a mark that is to be set aside.
+fn is_unmarked(d: &Diagnostic) -> bool {
+    d.code == "OV-732"
+}
+
+/// Marks to be set aside that no table of the survey has. Each table told those it has not.
+fn in_no_table(told: &[Diagnostic], tables: usize) -> Vec<Diagnostic> {
+    let mut out: Vec<Diagnostic> = Vec::new();
+    for one in told {
+        let of_mark = |d: &&Diagnostic| d.found == one.found;
+        if out.iter().any(|d| d.found == one.found) || told.iter().filter(of_mark).count() < tables {
+            continue;
+        }
+        let mark = one.found.clone().unwrap_or_default();
+        let d = Diagnostic::error("OV-732", format!("no row of the survey is marked \"{mark}\", so it cannot be set aside"));
+        let d = d.found(mark).expected("a mark of one of its tables");
+        out.push(
+            told.iter().filter(of_mark).flat_map(|d| &d.notes).fold(d, |d, near| if d.notes.contains(near) { d } else { d.note(near) }),
+        );
+    }
+    out
+}
+
+/// That rows were set aside, as every output says.
+fn aside_note(survey: &Survey) -> Option<Diagnostic> {
+    let rows = survey.set_aside();
+    let words = if rows.len() == 1 {
+        "1 row of the survey was set aside and is in no figure"
+    } else {
+        "rows of the survey were set aside and are in no figure"
+    };
+    let marks: Vec<String> = rows.iter().take(MOST_MARKS).map(|r| r.mark.clone()).collect();
+    (!rows.is_empty()).then(|| Diagnostic::warning("OV-734", words).on_rows(rows.len(), marks))
+}
+
+/// A place for a table that has no rows or can't be read, so that the others keep theirs.
+fn skip(survey: &mut Survey, info: &ovolo::program::TableInfo) {
+    survey.tables.push(empty_table(info));
+    survey.reports.push(survey::Report::empty(&info.schema.name));
+    survey.texts.push(None);
 }
 
 fn empty_table(info: &ovolo::program::TableInfo) -> ovolo::table::Table {

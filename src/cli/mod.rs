@@ -20,19 +20,24 @@ mod trial;
 mod watch;
 mod weigh;
 mod why;
+mod written;
 
 use args::Command;
 use std::process::ExitCode;
 
 /// Runs the command named by the arguments.
 pub fn run() -> ExitCode {
-    let args = match args::parse() {
-        Ok(a) => a,
-        Err(code) => return code,
+    let code = match args::parse() {
+        Ok(a) => command(&a),
+        Err(code) => code,
     };
+    output::end(code)
+}
+
+fn command(args: &args::Args) -> ExitCode {
     let common = &args.common;
     let outcome = match &args.command {
-        Command::Start(a) => start::run(a),
+        Command::Start(a) => start::run(a, common),
         Command::Tidy(a) => tidy::run(a, common),
         Command::Proof(a) => proof::run(a, common),
         Command::Trial(a) => trial::run(a, common),

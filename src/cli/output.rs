@@ -3,16 +3,43 @@
 use super::args::Common;
 use super::exit;
 use ovolo::diagnostics::{Diagnostic, Sources, render};
+use ovolo::takeoff::SetAside;
 use std::io::{IsTerminal, Write};
 use std::process::ExitCode;
+use std::sync::OnceLock;
 
 /// Messages shown at once.
 const MOST_MESSAGES: usize = 20;
 
-/// Prints to standard output; a closed pipe ends quietly.
+/// Why standard output could not be written, once it could not.
+static BROKEN: OnceLock<std::io::Error> = OnceLock::new();
+
+/// Prints to standard output, the one way there. Nothing more is tried after a failure, which [`end`] tells.
 pub fn print(text: &str) {
+    if broken() {
+        return;
+    }
     let mut out = std::io::stdout().lock();
-    let _ = out.write_all(text.as_bytes()).and_then(|()| out.flush());
+    if let Err(e) = out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
+        // A failure that came first stays the one told.
+        let _ = BROKEN.set(e);
+    }
+}
+
+/// Whether standard output has failed.
+pub fn broken() -> bool {
+    BROKEN.get().is_some()
+}
+
+/// The exit code of a command, unless what it printed did not arrive. A reader that closed its pipe had what it wanted.
+pub fn end(code: ExitCode) -> ExitCode {
+    match BROKEN.get() {
+        Some(e) if e.kind() != std::io::ErrorKind::BrokenPipe => {
+            complain(&format!("OV-003  standard output can't be written: {e}"));
+            ExitCode::from(exit::FILE)
+        }
+        _ => code,
+    }
 }
 
 /// `1 sheet`, `2 sheets`.
@@ -20,7 +47,8 @@ pub fn many(n: usize, word: &str) -> String {
     format!("{n} {word}{}", if n == 1 { "" } else { "s" })
 }
 
-fn colour_on(stream_is_terminal: bool) -> bool {
+/// Whether a stream takes colours.
+pub fn colour_on(stream_is_terminal: bool) -> bool {
     let dumb = std::env::var_os("TERM").is_some_and(|t| t == "dumb");
     stream_is_terminal && std::env::var_os("NO_COLOR").is_none_or(|v| v.is_empty()) && !dumb
 }
@@ -45,6 +73,11 @@ pub fn refuse(list: &[Diagnostic], sources: &Sources, common: &Common) -> ExitCo
     messages(list, sources, common);
     let file_only = !list.is_empty() && list.iter().filter(|d| d.is_error()).all(|d| d.code < "OV-010");
     ExitCode::from(if file_only { exit::FILE } else { exit::REFUSED })
+}
+
+/// That rows were set aside, as a line above a report; nothing where none were.
+pub fn aside(rows: &[SetAside]) -> String {
+    ovolo::report::aside(rows).map_or_else(String::new, |line| format!("{line}\n"))
 }
 
 /// Prints one table as CSV, or the names of the tables when none is named.

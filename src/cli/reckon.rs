@@ -4,17 +4,25 @@ use super::args::{Common, ReckonArgs};
 use super::job::Job;
 use super::kept::Kept;
 use super::progress::Progress;
-use super::{exit, files, output};
+use super::written::Target;
+use super::{exit, output};
 use ovolo::check::Options;
+use ovolo::diagnostics::Diagnostic;
 use ovolo::estimate::{self, Refused, Survey, Worked};
 use ovolo::eval;
 use ovolo::explain::{self, Subject};
 use ovolo::prices::PriceBook;
 use ovolo::report::{self, terminal};
 use ovolo::takeoff::Wish;
-use std::path::Path;
 use std::process::ExitCode;
 use std::sync::Arc;
+
+/// A file that can be asked for.
+enum Output {
+    Workbook,
+    Page,
+    Record,
+}
 
 /// Works a job and prints or writes what is asked for.
 pub fn run(args: &ReckonArgs, common: &Common) -> Result<ExitCode, ExitCode> {
@@ -24,24 +32,31 @@ pub fn run(args: &ReckonArgs, common: &Common) -> Result<ExitCode, ExitCode> {
         output::messages(&job.warnings, &job.loaded.sources, common);
         return super::in_force::print(&job, version, common);
     }
+    let outputs: Vec<(Output, &str)> = [(Output::Workbook, &args.workbook), (Output::Page, &args.page), (Output::Record, &args.record)]
+        .into_iter()
+        .filter_map(|(output, file)| Some((output, file.as_deref()?)))
+        .collect();
+    let asked: Vec<&str> = outputs.iter().map(|o| o.1).collect();
+    let targets = Target::all(&asked, &job.inputs_on_disk()).map_err(|list| output::refuse(&list, &job.loaded.sources, common))?;
     let (survey, book, worked) = work(&mut job, version, args, common, None)?;
     let estimate = &worked.estimate;
     if let Some(name) = &args.csv {
+        output::messages(&job.warnings, &job.loaded.sources, &Common { json: false, ..common.clone() });
         return csv(estimate, name);
     }
+    let refuse = |d: Diagnostic| output::refuse(&[d], &job.loaded.sources, common);
     let mut done = Vec::new();
-    if let Some(file) = &args.workbook {
-        let bytes = report::workbook::write(estimate).map_err(|d| output::refuse(&[d], &job.loaded.sources, common))?;
-        done.push(save(file, &bytes)?);
-    }
-    if let Some(file) = &args.page {
-        done.push(save(file, report::page::write(estimate).as_bytes())?);
-    }
-    if let Some(file) = &args.record {
-        let subject =
-            Subject { loaded: &job.loaded, checked: &job.checked, version, survey: &survey, book: &book, estimate, picked: &worked.picked };
-        let record = explain::record::save(&subject, &job.origin().program);
-        done.push(save(file, format!("{record:#}\n").as_bytes())?);
+    for (output, target) in outputs.iter().zip(&targets) {
+        let bytes = match output.0 {
+            Output::Workbook => report::workbook::write(estimate).map_err(refuse)?,
+            Output::Page => report::page::write(estimate).into_bytes(),
+            Output::Record => {
+                let (loaded, checked) = (&job.loaded, &job.checked);
+                let subject = Subject { loaded, checked, version, survey: &survey, book: &book, estimate, picked: &worked.picked };
+                format!("{:#}\n", explain::record::save(&subject, &job.origin().program)).into_bytes()
+            }
+        };
+        done.push(target.write(&bytes).map_err(refuse)?);
     }
     if common.json {
         let mut value = report::json::estimate(estimate);
@@ -94,12 +109,4 @@ pub fn work(
 fn csv(estimate: &ovolo::pricing::Estimate, name: &str) -> Result<ExitCode, ExitCode> {
     let names: Vec<String> = report::all_views(estimate).into_iter().filter(|v| !v.is_empty()).map(|v| v.name).collect();
     output::table(name, &names, || report::csv::table(estimate, name))
-}
-
-/// Writes a file whole or not at all, and says so.
-pub fn save(file: &str, bytes: &[u8]) -> Result<String, ExitCode> {
-    files::write_whole(Path::new(file), bytes).map(|()| format!("Written: {file}")).map_err(|why| {
-        output::complain(&format!("{file} can't be written: {why}"));
-        ExitCode::from(exit::FILE)
-    })
 }

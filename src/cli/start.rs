@@ -1,7 +1,9 @@
 //! `ovolo start`: a new job folder that runs as it is.
 
-use super::args::StartArgs;
-use super::{exit, files, output};
+use super::args::{Common, StartArgs};
+use super::written::Target;
+use super::{exit, output};
+use ovolo::diagnostics::Sources;
 use std::path::Path;
 use std::process::ExitCode;
 
@@ -14,7 +16,7 @@ const FILES: &[(&str, &str)] = &[
 ];
 
 /// Makes the folder. Refuses one that holds anything.
-pub fn run(args: &StartArgs) -> Result<ExitCode, ExitCode> {
+pub fn run(args: &StartArgs, common: &Common) -> Result<ExitCode, ExitCode> {
     let folder = Path::new(&args.folder);
     let fail = |why: String| {
         output::complain(&why);
@@ -29,7 +31,8 @@ pub fn run(args: &StartArgs) -> Result<ExitCode, ExitCode> {
     std::fs::create_dir_all(folder).map_err(|e| fail(format!("{} can't be made: {e}", folder.display())))?;
     for (name, text) in FILES {
         let path = folder.join(name);
-        files::write_whole(&path, text.as_bytes()).map_err(|e| fail(format!("{} can't be written: {e}", path.display())))?;
+        let target = Target::new(&path.display().to_string(), &[]);
+        target.and_then(|t| t.write(text.as_bytes())).map_err(|d| output::refuse(&[d], &Sources::default(), common))?;
     }
     let shown = folder.display();
     output::print(&format!(

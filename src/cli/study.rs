@@ -11,7 +11,7 @@ use ovolo::eval;
 use ovolo::number::Exact;
 use ovolo::prices::PriceBook;
 use ovolo::program::{AS_DECIDED, Program, ValueKind};
-use ovolo::report::study as table;
+use ovolo::report::{json, study as table};
 use ovolo::study::{self, Axis, FlipAsk, Study, Subject};
 use std::process::ExitCode;
 
@@ -42,22 +42,26 @@ pub fn run(
         Stop::Refused(refused) => weigh::refuse(refused, job, common),
         Stop::Usage(code) => code,
     })?;
-    show(&[shown], args.csv.as_deref(), job, common)
+    show(&[shown], args.csv.as_deref(), job, survey, common)
 }
 
 /// Prints tables: on the terminal, one of them as CSV, or all as JSON.
-pub fn show(tables: &[table::StudyTable], csv: Option<&str>, job: &Job, common: &Common) -> Result<ExitCode, ExitCode> {
+pub fn show(tables: &[table::StudyTable], csv: Option<&str>, job: &Job, survey: &Survey, common: &Common) -> Result<ExitCode, ExitCode> {
+    let aside = survey.set_aside();
     if let Some(name) = csv {
+        output::messages(&job.warnings, &job.loaded.sources, &Common { json: false, ..common.clone() });
         let names: Vec<String> = tables.iter().map(|t| t.name().to_owned()).collect();
-        return output::table(name, &names, || table::csv(tables, name));
+        return output::table(name, &names, || table::csv(tables, name, aside.len()));
     }
     if common.json {
         let mut value = table::json(tables);
+        value["set_aside"] = json::set_aside(&aside);
         value["messages"] = ovolo::diagnostics::render::to_json(&job.warnings, &job.loaded.sources);
         output::print(&format!("{value:#}\n"));
     } else {
         output::messages(&job.warnings, &job.loaded.sources, common);
         let width = output::width(common);
+        output::print(&output::aside(&aside));
         output::print(&tables.iter().map(|t| t.text(width)).collect::<Vec<_>>().join("\n"));
     }
     Ok(ExitCode::from(exit::DONE))

@@ -2,8 +2,10 @@
 
 use super::args::{Common, SurveyArgs};
 use super::job::Job;
+use super::written::Target;
 use super::{exit, output};
 use ovolo::check::Options;
+use ovolo::diagnostics::Diagnostic;
 use ovolo::survey::{ReadOptions, report_text};
 use std::process::ExitCode;
 
@@ -36,10 +38,14 @@ pub fn run(args: &SurveyArgs, common: &Common) -> Result<ExitCode, ExitCode> {
 
 /// Writes the marked copy of every table: the main one under the name given, others beside it with their table's name.
 fn marked(job: &mut Job, file: &str, read: &ReadOptions<'_>, common: &Common) -> Result<ExitCode, ExitCode> {
-    let copies = job.marked(read).map_err(|list| output::refuse(&list, &job.loaded.sources, common))?;
-    for (i, (table, copy)) in copies.iter().enumerate() {
-        let name = if i == 0 { file.to_string() } else { beside(file, table) };
-        let line = super::reckon::save(&name, &copy.bytes)?;
+    let tables = job.surveyed();
+    let names: Vec<String> = tables.iter().enumerate().map(|(i, t)| if i == 0 { file.to_string() } else { beside(file, t) }).collect();
+    let asked: Vec<&str> = names.iter().map(String::as_str).collect();
+    let refuse = |list: &[Diagnostic], job: &Job| output::refuse(list, &job.loaded.sources, common);
+    let targets = Target::all(&asked, &job.inputs_on_disk()).map_err(|list| refuse(&list, job))?;
+    let copies = job.marked(read).map_err(|list| refuse(&list, job))?;
+    for ((table, copy), target) in copies.iter().zip(&targets) {
+        let line = target.write(&copy.bytes).map_err(|d| refuse(&[d], job))?;
         output::complain(&format!("{line}: {} cells and rows of \"{table}\" marked", copy.marked));
     }
     let any = copies.iter().any(|(_, c)| c.marked > 0);

@@ -1,12 +1,12 @@
 //! `ovolo tidy`: sheets in their one form.
 
 use super::args::{Common, TidyArgs};
-use super::files::{self, Disk};
+use super::files::Disk;
+use super::written::Target;
 use super::{exit, output};
 use ovolo::check::Finder;
 use ovolo::diagnostics::Sources;
 use ovolo::syntax::tidy::tidy;
-use std::path::Path;
 use std::process::ExitCode;
 
 /// Prints, checks or rewrites sheets.
@@ -38,10 +38,12 @@ pub fn run(args: &TidyArgs, common: &Common) -> Result<ExitCode, ExitCode> {
             }
         } else if args.in_place && path != "-" {
             if tidied != text {
-                files::write_whole(Path::new(path), tidied.as_bytes()).map_err(|e| {
-                    output::complain(&format!("{path} can't be written: {e}"));
-                    ExitCode::from(exit::FILE)
-                })?;
+                // The sheet itself is the target: nothing else is read.
+                let written = Target::new(path, &[]).and_then(|t| t.write(tidied.as_bytes()));
+                if let Err(d) = written {
+                    code = exit::FILE;
+                    output::messages(&[d], &Sources::default(), common);
+                }
             }
         } else {
             output::print(&tidied);

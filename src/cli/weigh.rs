@@ -5,7 +5,7 @@ use super::job::Job;
 use super::progress::Progress;
 use super::{exit, output};
 use ovolo::check::{self, Options};
-use ovolo::estimate::{self, Basis, Refused, WorkedAll};
+use ovolo::estimate::{self, Basis, Refused, Survey, WorkedAll};
 use ovolo::eval;
 use ovolo::pricing;
 use ovolo::program::{Program, Rate};
@@ -34,21 +34,25 @@ pub fn run(args: &WeighArgs, common: &Common) -> Result<ExitCode, ExitCode> {
     progress.end();
     let worked = worked.map_err(|refused| refuse(refused, &job, common))?;
     if let Some(ask) = over_years {
-        return life(args, &job, &worked, &ask, common);
+        return life(args, &job, &survey, &worked, &ask, common);
     }
     let pairs: Vec<_> = program.versions.iter().zip(worked.estimates).collect();
     let mut comparison = pricing::compare(&pairs);
     comparison.picked = worked.picked;
     job.warnings.extend(worked.warnings);
+    let aside = survey.set_aside();
     if let Some(name) = &args.csv {
-        return output::table(name, &weigh::names(&comparison), || weigh::table(&comparison, name));
+        output::messages(&job.warnings, &job.loaded.sources, &Common { json: false, ..common.clone() });
+        return output::table(name, &weigh::names(&comparison), || weigh::table(&comparison, name, aside.len()));
     }
     if common.json {
         let mut value = json::comparison(&comparison);
+        value["set_aside"] = json::set_aside(&aside);
         value["messages"] = ovolo::diagnostics::render::to_json(&job.warnings, &job.loaded.sources);
         output::print(&format!("{value:#}\n"));
     } else {
         output::messages(&job.warnings, &job.loaded.sources, common);
+        output::print(&output::aside(&aside));
         output::print(&weigh::report(&comparison, output::width(common)));
     }
     Ok(ExitCode::from(exit::DONE))
@@ -85,11 +89,11 @@ fn rate(program: &Program, text: &str) -> Result<Rate, ExitCode> {
 }
 
 /// Prints what the plans cost over the years.
-fn life(args: &WeighArgs, job: &Job, worked: &WorkedAll, ask: &LifeAsk, common: &Common) -> Result<ExitCode, ExitCode> {
+fn life(args: &WeighArgs, job: &Job, survey: &Survey, worked: &WorkedAll, ask: &LifeAsk, common: &Common) -> Result<ExitCode, ExitCode> {
     let program = &job.checked.program;
     let life = study::life(program, worked, ask).map_err(|list| output::refuse(&list, &job.loaded.sources, common))?;
     let tables = [report::life::plans(&life, program.currency.as_deref().unwrap_or("money")), report::life::rows(&life)];
-    super::study::show(&tables, args.csv.as_deref(), job, common)
+    super::study::show(&tables, args.csv.as_deref(), job, survey, common)
 }
 
 /// What a run was refused for, printed.

@@ -11,7 +11,7 @@ use ovolo::explain::difference::{self, Figure};
 use ovolo::explain::record::Record;
 use ovolo::explain::{self, Explainer, Subject, against};
 use ovolo::prices::PriceBook;
-use ovolo::report::{csv, terminal};
+use ovolo::report::{csv, json, terminal};
 use ovolo::survey::ReadOptions;
 use ovolo::takeoff::Wish;
 use std::path::Path;
@@ -43,11 +43,16 @@ pub fn run(args: &WhyArgs, common: &Common) -> Result<ExitCode, ExitCode> {
     let target = explainer.find(args.result.as_deref().unwrap_or("total"), args.mark.as_deref()).map_err(told)?;
     let options = explain::Options { depth: args.depth.unwrap_or(target.usual_depth()), most: args.parts };
     let tree = explainer.explain(target, options).map_err(told)?;
-    output::print(&if common.json {
-        format!("{:#}\n", explain::json::tree(&tree, sources))
+    let aside = survey.set_aside();
+    if common.json {
+        let mut value = explain::json::tree(&tree, sources);
+        value["set_aside"] = json::set_aside(&aside);
+        output::print(&format!("{value:#}\n"));
     } else {
-        explain::text::draw(&tree, sources, output::width(common))
-    });
+        aside_only(&job, common);
+        output::print(&output::aside(&aside));
+        output::print(&explain::text::draw(&tree, sources, output::width(common)));
+    }
     Ok(ExitCode::from(exit::DONE))
 }
 
@@ -85,15 +90,29 @@ fn compare(args: &WhyArgs, file: &str, common: &Common) -> Result<ExitCode, Exit
     };
     let difference = against::against(&subject, &record).map_err(|e| refused(e, &job, common))?;
     let [parts, figures] = difference::views(&difference, figure, &worked.estimate);
+    let aside = survey.set_aside();
+    if !common.json {
+        aside_only(&job, common);
+    }
     output::print(&match (common.json, args.csv) {
-        (true, _) => format!("{:#}\n", difference::json(&difference)),
-        (_, true) => csv::write(&parts),
+        (true, _) => {
+            let mut value = difference::json(&difference);
+            value["set_aside"] = json::set_aside(&aside);
+            format!("{value:#}\n")
+        }
+        (_, true) => csv::write(&parts, aside.len()),
         _ => {
             let width = output::width(common);
-            format!("{}\n{}", terminal::draw(&parts, width), terminal::draw(&figures, width))
+            format!("{}{}\n{}", output::aside(&aside), terminal::draw(&parts, width), terminal::draw(&figures, width))
         }
     });
     Ok(ExitCode::from(exit::DONE))
+}
+
+/// Of the matters that did not stop the run, that rows are in no figure; the others are told by the run that is explained.
+fn aside_only(job: &Job, common: &Common) {
+    let told: Vec<Diagnostic> = job.warnings.iter().filter(|d| d.code == "OV-734").cloned().collect();
+    output::messages(&told, &job.loaded.sources, common);
 }
 
 /// Reads survey and prices, and works one version.

@@ -5,6 +5,7 @@ use super::{BOOK_COLUMNS, BookCell, BookColumn, BookRow, PriceBook};
 use crate::diagnostics::{Diagnostic, Place};
 use crate::program::Program;
 use crate::survey::{CellRef, RawOptions, RawRow, RawTable, SourceFile, raw_rows};
+use crate::units::{UnitErrorKind, parse_unit};
 
 /// A file of the price book and the tabs to read in it; the first that holds prices when none is named.
 pub struct BookSource<'a> {
@@ -25,6 +26,7 @@ pub fn read_book(program: &Program, sources: Vec<BookSource<'_>>) -> Result<Pric
             Ok(mut table) => {
                 warnings.append(&mut table.warnings);
                 faults.extend(lacking(&table));
+                faults.extend(other_money(&table, program));
                 warnings.extend(worked_out(&table));
                 rows.extend(table.rows.iter().map(|row| book_row(&table, row)));
             }
@@ -57,6 +59,20 @@ fn lacking(table: &RawTable) -> Option<Diagnostic> {
             .found(found.join(", "))
             .expected("the headings resource, unit and price; and if wished pack, supplier, chosen, source, date, note"),
     )
+}
+
+/// A price column whose heading names another money than the job's.
+fn other_money(table: &RawTable, program: &Program) -> Option<Diagnostic> {
+    let column = table.columns.get(BookColumn::Price as usize).copied().flatten()?;
+    let (unit, currency) = (table.heading_unit(column)?, program.currency.as_deref()?);
+    let other = parse_unit(unit, &program.nouns, Some(currency)).is_err_and(|e| e.kind == UnitErrorKind::OtherCurrency);
+    other.then(|| {
+        Diagnostic::error("OV-811", "the price book is in another money than the job")
+            .at(table.place(table.heading_rows.1, column), "")
+            .found(unit)
+            .expected(currency)
+            .note("Nothing is exchanged: a rate of the day belongs in the price book.")
+    })
 }
 
 /// Prices that a workbook worked out in binary: their last digits are its own.

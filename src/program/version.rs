@@ -209,6 +209,8 @@ pub struct TakeDef {
 pub struct TakePlan {
     /// Whole job, one row.
     pub total: NodeId,
+    /// The least amount on any row, for the job; where the amount is per row or group and may come out below zero.
+    pub least: Option<NodeId>,
     /// The take at the main table's grain, where it can be said (own grain, or shared).
     pub by_row: Option<NodeId>,
     /// For each column of `split by`: its grouping and the sums; what cannot be said by row is not in them.

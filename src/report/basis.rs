@@ -121,6 +121,17 @@ pub(super) fn assumed(estimate: &Estimate) -> View {
         let which = format!("{} {} = {}, {} {rows}", spoken(&blank.table), spoken(&blank.column), blank.value, blank.rows);
         say("blank read as a value", which, blank.note.clone().unwrap_or_default());
     }
+    for files in &estimate.facts.survey.unread {
+        let file = files.tab.as_ref().map_or_else(|| files.file.clone(), |t| format!("{}, tab \"{t}\"", files.file));
+        let lists = [
+            ("no column in the survey", files.missing_words()),
+            ("heading not asked for", files.unasked.clone()),
+            ("rows of the survey skipped", files.skipped_words()),
+        ];
+        for (what, list) in lists.into_iter().filter(|(_, list)| !list.is_empty()) {
+            say(what, words::some_marks(&list, list.len(), 12), file.clone());
+        }
+    }
     let lists = [
         ("resources without a source", &basis.resources_without_source),
         ("prices without a source", &basis.prices_without_source),

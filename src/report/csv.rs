@@ -8,13 +8,13 @@ use crate::pricing::Estimate;
 
 /// The table of an estimate by its name, such as `buy-list`. Errors: OV-840 for a name that no table has.
 pub fn table(estimate: &Estimate, name: &str) -> Result<String, Diagnostic> {
-    pick(&all_views(estimate), name)
+    pick(&all_views(estimate), name, estimate.facts.survey.set_aside.len())
 }
 
-/// One of several tables by its name.
-pub(super) fn pick(views: &[View], name: &str) -> Result<String, Diagnostic> {
+/// One of several tables by its name; `aside` rows of the survey are in none of them.
+pub(super) fn pick(views: &[View], name: &str, aside: usize) -> Result<String, Diagnostic> {
     if let Some(view) = views.iter().find(|v| v.name == name) {
-        return Ok(write(view));
+        return Ok(write(view, aside));
     }
     let names: Vec<&str> = views.iter().map(|v| v.name.as_str()).collect();
     let mut d = Diagnostic::error("OV-840", "there is no table of this name").found(name).expected(names.join(", "));
@@ -24,20 +24,22 @@ pub(super) fn pick(views: &[View], name: &str) -> Result<String, Diagnostic> {
     Err(d)
 }
 
-/// A table as CSV text. Sums below a table are its last rows, as on the page.
-pub fn write(view: &View) -> String {
+/// A table as CSV text. Sums below a table are its last rows, as on the page. A table has no head where it could say that rows of the survey
+/// were set aside, so then every record says how many.
+pub fn write(view: &View, aside: usize) -> String {
     let mut out = String::new();
+    let last = |text: String| (aside > 0).then_some(text);
     let headings = view.wide_columns().flat_map(|(_, c)| {
         let unit = c.with_unit.then(|| format!("{} unit", c.heading));
         std::iter::once(c.full_heading()).chain(unit)
     });
-    line(&mut out, headings);
+    line(&mut out, headings.chain(last("rows set aside".to_owned())));
     for row in &view.rows {
         let cells = view.wide_columns().filter_map(|(at, column)| Some((column, row.cells.get(at)?))).flat_map(|(column, cell)| {
             let unit = column.with_unit.then(|| defused(cell.unit().unwrap_or("")));
             std::iter::once(plain(cell)).chain(unit)
         });
-        line(&mut out, cells);
+        line(&mut out, cells.chain(last(aside.to_string())));
     }
     out
 }
@@ -82,7 +84,9 @@ mod tests {
         view.row(vec![Cell::text("a, b\nc"), Cell::Blank, Cell::Money(0)]);
         view.row(vec![Cell::text("-12"), Cell::Blank, Cell::Blank]);
         let expected = "mark,net,net unit,cost\n\"'=HYPERLINK(\"\"x\"\")\",-3,'@bf,-0.05\n\"a, b\nc\",,,0.00\n'-12,,,\n";
-        assert_eq!(write(&view), expected);
+        assert_eq!(write(&view, 0), expected);
+        let said = write(&view, 2);
+        assert!(said.starts_with("mark,net,net unit,cost,rows set aside\n") && said.ends_with("'-12,,,,2\n"));
         // What a reader of CSV makes of it.
         let mut reader = csv::Reader::from_reader(expected.as_bytes());
         let first = reader.records().next().expect("a record").expect("readable");

@@ -11,7 +11,7 @@ use crate::pricing::{
     BuyLine, ChargeKind, ChargeLine, CompareValues, Comparison, CostLine, Cut, CutKind, Estimate, HeadlineRow, PayBuild, PriceUsed, class,
 };
 use crate::syntax::tree::{AllowanceKind, MoneyGrain};
-use crate::takeoff::Treatment;
+use crate::takeoff::{SetAside, Treatment};
 
 /// Name and version of the form of an estimate.
 pub const SCHEMA: &str = "ovolo-estimate/1";
@@ -211,11 +211,15 @@ fn cautions(estimate: &Estimate) -> Value {
 }
 
 fn not_in_totals(estimate: &Estimate) -> Value {
-    let aside = estimate.facts.survey.set_aside.iter().map(|s| json!({"mark": s.mark, "cause": s.cause}));
     let left = estimate.assumptions.left_out.iter();
     let left =
         left.map(|l| json!({"resource": l.resource, "phase": l.phase, "cause": l.cause, "rows": l.rows.to_string(), "marks": l.marks}));
-    json!({"set_aside": aside.collect::<Value>(), "unknown": left.collect::<Value>()})
+    json!({"set_aside": set_aside(&estimate.facts.survey.set_aside), "unknown": left.collect::<Value>()})
+}
+
+/// Rows of the survey that are in no figure.
+pub fn set_aside(rows: &[SetAside]) -> Value {
+    rows.iter().map(|s| json!({"mark": s.mark, "cause": s.cause})).collect()
 }
 
 fn assumptions(estimate: &Estimate) -> Value {
@@ -237,6 +241,7 @@ fn assumptions(estimate: &Estimate) -> Value {
     json!({
         "givens": givens.collect::<Value>(),
         "blanks": blanks.collect::<Value>(),
+        "not_read_of_the_survey": estimate.facts.survey.unread,
         "resources_without_source": basis.resources_without_source,
         "prices_without_source": basis.prices_without_source,
         "prices_without_date": basis.prices_without_date,

@@ -16,6 +16,7 @@ pub(crate) mod words;
 pub mod workbook;
 
 pub use view::{Cell, Column, Row, Shown, Side, View};
+pub use words::aside;
 
 use crate::pricing::{CutKind, Estimate};
 

@@ -1,7 +1,7 @@
 //! A page to print: totals, cost, buy list, treatment schedule, cautions and what it rests on. Every text is escaped; nothing is loaded.
 
-use super::all_views;
 use super::view::{Side, View};
+use super::{all_views, words};
 use crate::pricing::{CutKind, Estimate};
 
 const STYLE: &str = "\
@@ -42,9 +42,8 @@ pub fn write(estimate: &Estimate) -> String {
         escape(title),
         escape(estimate.version_name())
     );
-    let aside = estimate.facts.survey.set_aside.len();
-    if aside > 0 {
-        out.push_str(&format!("<p class=\"aside\">{aside} rows of the survey were set aside and are in no figure of this page.</p>\n"));
+    if let Some(aside) = words::aside(&estimate.facts.survey.set_aside) {
+        out.push_str(&format!("<p class=\"aside\">{}</p>\n", escape(&aside)));
     }
     for view in all_views(estimate).iter().filter(|v| !v.is_empty() && on_page(v, estimate)) {
         table(&mut out, view);

@@ -33,10 +33,10 @@ impl StudyTable {
     }
 }
 
-/// One of several tables as CSV. Errors: OV-840 for the name of another table.
-pub fn csv(tables: &[StudyTable], name: &str) -> Result<String, Diagnostic> {
+/// One of several tables as CSV; `aside` rows of the survey are in none of them. Errors: OV-840 for the name of another table.
+pub fn csv(tables: &[StudyTable], name: &str, aside: usize) -> Result<String, Diagnostic> {
     let views: Vec<View> = tables.iter().map(|t| t.view.clone()).collect();
-    comma::pick(&views, name)
+    comma::pick(&views, name, aside)
 }
 
 /// Tables as JSON: headings, rows of plain texts, notes.

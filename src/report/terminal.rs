@@ -61,15 +61,7 @@ fn chosen(estimate: &Estimate, options: &Options) -> Vec<View> {
 
 fn head(estimate: &Estimate, width: usize) -> String {
     let mut lines = vec![format!("{} — {}", estimate.title, estimate.version_name())];
-    let aside = &estimate.facts.survey.set_aside;
-    if !aside.is_empty() {
-        let marks: Vec<String> = aside.iter().map(|s| s.mark.clone()).collect();
-        lines.push(format!(
-            "{} rows were set aside and are in no figure below: {}.",
-            aside.len(),
-            words::some_marks(&marks, marks.len(), 6)
-        ));
-    }
+    lines.extend(words::aside(&estimate.facts.survey.set_aside));
     if !estimate.assumptions.left_out.is_empty() {
         lines.push("Some rows are missing from some totals; see \"Not in the totals\".".to_owned());
     }

@@ -37,9 +37,10 @@ pub fn report(comparison: &Comparison, width: usize) -> String {
     out
 }
 
-/// One table of a comparison as CSV: `versions`, `rows`, or `picked` where there is a mixed plan. Errors: OV-840 for another name.
-pub fn table(comparison: &Comparison, name: &str) -> Result<String, Diagnostic> {
-    csv::pick(&all_views(comparison), name)
+/// One table of a comparison as CSV: `versions`, `rows`, or `picked` where there is a mixed plan; `aside` rows of the survey are in none of them.
+/// Errors: OV-840 for another name.
+pub fn table(comparison: &Comparison, name: &str, aside: usize) -> Result<String, Diagnostic> {
+    csv::pick(&all_views(comparison), name, aside)
 }
 
 /// Names of the tables of a comparison.

@@ -6,7 +6,7 @@ use rust_xlsxwriter::{DocProperties, ExcelDateTime, Format, FormatAlign, FormatB
 use unicode_width::UnicodeWidthStr;
 
 use super::view::{Cell, Column, Side, View};
-use super::{basis, views};
+use super::{basis, views, words};
 use crate::diagnostics::Diagnostic;
 use crate::pricing::{CutKind, Estimate};
 
@@ -60,9 +60,8 @@ fn build(estimate: &Estimate, tabs: &[(&str, Vec<View>)]) -> Result<Vec<u8>, Xls
         sheet.set_name(*name)?;
         let title = format!("{}, {}", estimate.title, estimate.version_name());
         sheet.write_string_with_format(0, 0, cut(&title), &looks.title)?;
-        let aside = estimate.facts.survey.set_aside.len();
-        if aside > 0 {
-            sheet.write_string(1, 0, format!("{aside} rows of the survey were set aside and are in no figure here."))?;
+        if let Some(aside) = words::aside(&estimate.facts.survey.set_aside) {
+            sheet.write_string(1, 0, cut(&aside))?;
         }
         let (mut row, mut widths) = (2, Vec::new());
         let mut any = false;

@@ -228,7 +228,7 @@ fn fault_message(
 }
 
 /// Marks of the first few rows.
-fn marks(program: &Program, inputs: &Inputs<'_>, table: TableId, rows: impl IntoIterator<Item = usize>) -> Vec<String> {
+pub(super) fn marks(program: &Program, inputs: &Inputs<'_>, table: TableId, rows: impl IntoIterator<Item = usize>) -> Vec<String> {
     rows.into_iter().take(MOST_MARKS).map(|r| mark(program, inputs, table, r)).collect()
 }
 

@@ -2,7 +2,11 @@
 //!
 //! Turns the evaluator's faults into messages that name the rule, the row and the cell. Knows no files and no money.
 
+mod below_zero;
 mod faults;
+mod spellings;
 pub mod trial;
 
+pub use below_zero::below_zero;
 pub use faults::{faults, table_of};
+pub use spellings::spellings;

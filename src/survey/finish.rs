@@ -14,7 +14,7 @@ use super::faults::{Fault, Faults};
 use super::gather::Gathering;
 use super::relate::{self, Orphan, Ties};
 use super::report::{ColumnReport, Report, SetAsideRow, SkippedRows, TabReport};
-use super::{RawTexts, Reading, SetAside};
+use super::{RawTexts, ReadOptions, Reading, SetAside};
 
 /// The outcome, with every fault for those who mark them in a copy.
 pub(crate) struct Finished {
@@ -29,7 +29,7 @@ pub(crate) struct Finished {
 pub(crate) fn finish(gathering: Gathering<'_>, parent: Option<(&Schema, &Table)>) -> Finished {
     let Gathering { schema, settings, options, mut builder, mut problems, mut tabs, headings, .. } = gathering;
     let mut faults = std::mem::take(&mut builder.faults);
-    let ties = parent.and_then(|above| tie(schema, &mut builder, &mut faults, above, &options.parents_aside));
+    let ties = parent.and_then(|above| tie(schema, &mut builder, &mut faults, above, options));
     let mark = schema.key.or(schema.parent.as_ref().map(|p| p.1));
     let mut drop = vec![false; builder.rows()];
     match &options.set_aside {
@@ -81,16 +81,20 @@ fn tie(
     builder: &mut Builder,
     faults: &mut Faults,
     (above_schema, above): (&Schema, &Table),
-    aside: &[String],
+    options: &ReadOptions<'_>,
 ) -> Option<(Vec<u32>, Vec<usize>)> {
     let column = schema.parent.as_ref()?.1;
     let parent_key = above_schema.key?;
-    let gone: HashSet<&str> = aside.iter().map(String::as_str).collect();
+    let gone: HashSet<&str> = options.parents_aside.iter().map(String::as_str).collect();
+    let unread: HashSet<&str> = options.parents_unread.iter().map(String::as_str).collect();
     let texts = builder.texts(column)?;
     let Ties { rows, orphans } = relate::tie((0..builder.rows()).map(|row| builder.text_id(row, column)), texts, above, parent_key);
     let mut leaving = Vec::new();
     for Orphan { row, near } in orphans {
         let mark = builder.text(row, column).unwrap_or("").to_string();
+        if unread.contains(mark.as_str()) {
+            continue;
+        }
         let diagnostic = if gone.contains(mark.as_str()) {
             leaving.push(row);
             Diagnostic::error("OV-733", format!("its {} was set aside", above_schema.name)).found(mark.clone())
@@ -129,9 +133,15 @@ fn by_marks(schema: &Schema, builder: &Builder, mark: Option<usize>, marks: &[St
     missing
         .into_iter()
         .map(|m| {
-            let d = Diagnostic::error("OV-732", format!("no row of \"{}\" is marked \"{m}\", so it cannot be set aside", schema.name))
+            // The row may stand in another table of the job, so this alone stops nothing.
+            let d = Diagnostic::warning("OV-732", format!("no row of \"{}\" is marked \"{m}\", so it cannot be set aside", schema.name))
+                .found(m)
                 .expected("marks of the survey");
+            // A mark is short, and one letter in it is much: those that differ in one are all told.
+            let one_off = |k: &&&str| strsim::damerau_levenshtein(m, k) == 1;
+            let near: Vec<&str> = known.iter().filter(one_off).take(3).copied().collect();
             match nearest(m, known.iter().copied()) {
+                _ if !near.is_empty() => d.note(format!("Perhaps \"{}\" is meant.", near.join("\" or \""))),
                 Some(near) => d.note(format!("Perhaps \"{near}\" is meant.")),
                 None => d,
             }

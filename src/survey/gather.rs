@@ -343,6 +343,7 @@ impl<'a> Gathering<'a> {
                 }
             }
         }
+        self.note_hidden_tabs(name, book, &tabs);
         if chosen.len() > 1 {
             let whole: Vec<_> = chosen.iter().filter(|(tab, h)| !any_error(&self.map(h, name, Some(tab)).1)).cloned().collect();
             if let [one] = whole.as_slice() {
@@ -365,6 +366,27 @@ impl<'a> Gathering<'a> {
             }
         }
         chosen
+    }
+
+    /// Hidden tabs are passed over, unless they are named; one that could hold the table is told of.
+    fn note_hidden_tabs(&mut self, name: &str, book: &mut Book, tabs: &[workbook::Tab]) {
+        let most = self.head_rows();
+        let holds = |tab: &&workbook::Tab| {
+            // A hidden tab that can't be read is no concern of the survey.
+            book.head(&tab.name, most).is_ok_and(|rows| {
+                let heading = find_for(self.schema, &self.settings, self.options.heading_row, &rows);
+                heading.is_some_and(|h| !any_error(&self.map(&h, name, Some(&tab.name)).1) && rows.iter().any(|r| r.row > h.last))
+            })
+        };
+        let found: Vec<&str> = tabs.iter().filter(|t| t.hidden).filter(holds).map(|t| t.name.as_str()).collect();
+        if !found.is_empty() {
+            self.problems.push(
+                Diagnostic::warning("OV-032", "a hidden tab could hold a part of the table and is not read")
+                    .at(Place::File(name.to_string()), "")
+                    .found(format!("a heading row and rows below it in {}", quoted(&found)))
+                    .note("A tab is hidden to keep an old copy, or by mistake. Look which it is; a tab that is named in the job is read."),
+            );
+        }
     }
 
     fn map(&self, heading: &HeadingRow, file: &str, tab: Option<&str>) -> (Mapping, Vec<Diagnostic>) {

@@ -30,6 +30,7 @@ mod report;
 mod report_text;
 mod rows;
 mod seen;
+mod unread;
 mod workbook;
 
 use std::io::Read;
@@ -45,6 +46,7 @@ pub use raw_table::{RawOptions, RawTable, raw_rows};
 pub use report::{ColumnReport, MatchedColumn, Report, SetAsideRow, SkippedRows, TabReport};
 pub use report_text::report_text;
 pub use rows::SkipReason;
+pub use unread::{Lacking, Unread, unread};
 
 /// A file to read, already opened by the caller.
 pub struct SourceFile<'a> {
@@ -68,7 +70,8 @@ pub enum SetAside {
     /// None: any fault stops the run.
     #[default]
     Nothing,
-    /// The rows of these marks, faulty or not.
+    /// The rows of these marks, faulty or not. A mark that no row has is told in a warning (OV-732); who reads all tables of a job refuses
+    /// when it is in none.
     Marks(Vec<String>),
     /// Every row with a fault. A mark used twice still stops the run.
     AllUnreadable,
@@ -92,6 +95,8 @@ pub struct ReadOptions<'a> {
     pub set_aside: SetAside,
     /// Marks set aside in the table above: rows below them go with them.
     pub parents_aside: Vec<String>,
+    /// Marks of the table above whose rows are at fault and not in it: no fault of the rows below them.
+    pub parents_unread: Vec<String>,
     /// Keep every cell as written, for explanations.
     pub keep_text: bool,
     /// Told how far the reading is.

@@ -3,6 +3,8 @@
 //! Every reader of files ends here and everything that gives meaning starts here. Must not know columns, units or
 //! schemas.
 
+use std::sync::Arc;
+
 use crate::number::Exact;
 
 /// Longest text of one cell that is kept, in characters: the limit of a workbook cell.
@@ -17,6 +19,16 @@ pub struct NumberCell {
     pub as_typed: bool,
     /// Whether the cell shows it as a percent; `None` where the file format does not tell.
     pub percent: Option<bool>,
+    /// What the cell shows before and behind the number, such as a unit or a currency sign; `None` where it shows the number alone.
+    pub around: Option<Arc<(String, String)>>,
+}
+
+impl NumberCell {
+    /// The number with what the cell shows around it, such as `32 mm`.
+    pub fn printed(&self) -> String {
+        let number = number_text(&self.value);
+        self.around.as_ref().map_or_else(|| number.clone(), |a| format!("{}{number}{}", a.0, a.1))
+    }
 }
 
 /// A date or time as a workbook stores it.
@@ -110,7 +122,7 @@ impl<'a> CellRef<'a> {
         match self {
             CellRef::Blank => String::new(),
             CellRef::Text(t) => (*t).to_string(),
-            CellRef::Number(n) => number_text(&n.value),
+            CellRef::Number(n) => n.printed(),
             CellRef::Bool(true) => "TRUE".to_string(),
             CellRef::Bool(false) => "FALSE".to_string(),
             CellRef::Date(d) => d.text.clone(),

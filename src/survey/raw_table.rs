@@ -49,6 +49,11 @@ pub struct RawTable {
 }
 
 impl RawTable {
+    /// The unit written in a heading, as in `Price (USD)`.
+    pub fn heading_unit(&self, column: usize) -> Option<&str> {
+        Some(split_unit(self.headings.get(column)?)?.1)
+    }
+
     /// The place of a cell, its column counted from 0.
     pub fn place(&self, row: u32, column: usize) -> CellPlace {
         CellPlace {

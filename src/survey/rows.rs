@@ -3,7 +3,8 @@
 //! 1. A row with nothing in it is blank.
 //! 2. A row whose filled cells all repeat the headings above them (two at least) is a repeated heading.
 //! 3. A row whose first filled cell begins with a word of summing up (total, subtotal, sum, average, count, carried forward …) is a total, unless
-//!    the mark and every other cell that may not be blank are filled, and there is such a cell besides the mark.
+//!    the mark and every other cell that may not be blank are filled, and there is such a cell besides the mark. Without a mark it is no total
+//!    either when a number that may not be blank is filled: "Total Care" may be a wing, and its row an opening whose mark was forgotten.
 //! 4. A row without a mark, with nothing in any column the sheet reads, is a note.
 //! 5. A row with text in the mark column alone is a note when the text begins with a word such as "note", "key" or "*", or has four words or
 //!    more, and the sheet wants more than a mark. Any other row with a mark alone is a fault: a lone mark may be an opening nobody measured.
@@ -13,7 +14,7 @@
 
 use serde::Serialize;
 
-use crate::table::{OnMissing, Schema};
+use crate::table::{ColumnKind, OnMissing, Schema};
 
 use super::heading::{Mapping, Origin, plain};
 use super::raw::{CellRef, RowView};
@@ -66,6 +67,8 @@ pub(crate) struct RowRules {
     others: Vec<usize>,
     /// Those of them that may not be blank.
     required: Vec<usize>,
+    /// Those of these that hold numbers.
+    measures: Vec<usize>,
     /// Bare headings of the file.
     headings: Vec<String>,
 }
@@ -73,8 +76,13 @@ pub(crate) struct RowRules {
 impl RowRules {
     pub(crate) fn new(schema: &Schema, mapping: &Mapping) -> Self {
         let mark = schema.key.or(schema.parent.as_ref().map(|p| p.1));
-        let mut rules =
-            RowRules { mark: None, others: Vec::new(), required: Vec::new(), headings: mapping.shown.iter().map(|h| plain(h)).collect() };
+        let mut rules = RowRules {
+            mark: None,
+            others: Vec::new(),
+            required: Vec::new(),
+            measures: Vec::new(),
+            headings: mapping.shown.iter().map(|h| plain(h)).collect(),
+        };
         for (i, (spec, origin)) in schema.columns.iter().zip(&mapping.origins).enumerate() {
             let Origin::Cells(at, _) = origin else { continue };
             if Some(i) == mark {
@@ -83,6 +91,9 @@ impl RowRules {
                 rules.others.push(*at);
                 if spec.blank == OnMissing::Refuse {
                     rules.required.push(*at);
+                    if matches!(spec.kind, ColumnKind::Number { .. }) {
+                        rules.measures.push(*at);
+                    }
                 }
             }
         }
@@ -105,7 +116,8 @@ impl RowRules {
         let wants_more = !self.required.is_empty();
         let lacks = mark.is_blank() && self.mark.is_some() || self.required.iter().any(|c| row.get(*c).is_blank());
         let is_total = matches!(row.get(first), CellRef::Text(text) if sums_up(text));
-        if is_total && (lacks || !wants_more) {
+        let forgotten = self.mark.is_some() && mark.is_blank() && self.measures.iter().any(|c| !row.get(*c).is_blank());
+        if is_total && (lacks || !wants_more) && !forgotten {
             return RowKind::Skip(SkipReason::Total);
         }
         match (self.mark, mark) {

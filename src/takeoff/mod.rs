@@ -7,12 +7,13 @@ mod collect;
 mod survey_notes;
 
 pub use collect::{Wish, collect, wanted};
-pub use survey_notes::survey_notes;
+pub use survey_notes::{set_aside, survey_notes};
 
 use std::sync::Arc;
 
 use crate::number::Exact;
 use crate::program::{PhaseId, ResourceId};
+use crate::survey::Unread;
 use crate::table::Absence;
 
 /// Everything a version uses.
@@ -127,6 +128,8 @@ pub struct SurveyNotes {
     pub assumed: Vec<AssumedBlank>,
     /// Rows that were set aside.
     pub set_aside: Vec<SetAside>,
+    /// What of its files was not read.
+    pub unread: Vec<Unread>,
 }
 
 /// Blanks of a column that were read as a value.

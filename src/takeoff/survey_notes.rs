@@ -2,7 +2,7 @@
 
 use super::{AssumedBlank, SetAside, SurveyNotes};
 use crate::program::{Program, TableId, ValueKind, Version};
-use crate::survey::Report;
+use crate::survey::{Report, unread};
 
 /// The notes of the survey's reports, in the order of the program's tables.
 pub fn survey_notes(program: &Program, version: &Version, reports: &[&Report]) -> SurveyNotes {
@@ -27,15 +27,23 @@ pub fn survey_notes(program: &Program, version: &Version, reports: &[&Report]) -
             add(column.assumed_blank, &column.assumed_for_blank, "");
             add(column.assumed_not_applicable, &column.assumed_for_not_applicable, "n/a");
         }
-        for row in &report.set_aside {
-            let mark = if row.mark.is_empty() { row.place.to_string() } else { row.mark.clone() };
-            let cause = row.causes.first().map_or_else(|| "named by the user".to_owned(), |d| d.message.clone());
-            let more = row.causes.len().saturating_sub(1);
-            let cause = if more > 0 { format!("{cause} (and {more} more)") } else { cause };
-            notes.set_aside.push(SetAside { mark, cause });
-        }
+        notes.unread.extend(unread(report));
     }
+    notes.set_aside = set_aside(reports);
     notes
+}
+
+/// The rows that were set aside, of all tables.
+pub fn set_aside(reports: &[&Report]) -> Vec<SetAside> {
+    let rows = reports.iter().flat_map(|r| &r.set_aside);
+    rows.map(|row| {
+        let mark = if row.mark.is_empty() { row.place.to_string() } else { row.mark.clone() };
+        let cause = row.causes.first().map_or_else(|| "named by the user".to_owned(), |d| d.message.clone());
+        let more = row.causes.len().saturating_sub(1);
+        let cause = if more > 0 { format!("{cause} (and {more} more)") } else { cause };
+        SetAside { mark, cause }
+    })
+    .collect()
 }
 
 fn note_of(program: &Program, version: &Version, table: TableId, name: &str) -> Option<String> {

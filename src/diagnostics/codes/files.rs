@@ -24,6 +24,16 @@ the job sheet. Nothing is worked out without it: a survey left out is a wing lef
   right   survey opening from "west.csv""#,
     },
     Entry {
+        code: "OV-003",
+        title: "a file cannot be written",
+        page: r#"A file that was to be written is an input of the job, is named for two outputs, may only be read, or is no ordinary file. This is
+looked at before any work is done, and nothing is written then. A name that is a link stands for the file behind it. A file that was
+there keeps its mode; it is replaced whole or not at all.
+
+  wrong   ovolo survey job.ovo --marked survey.csv        (the survey that is being read)
+  right   ovolo survey job.ovo --marked for-the-surveyor.xlsx"#,
+    },
+    Entry {
         code: "OV-010",
         title: "empty file",
         page: "The file has nothing in it, or the workbook has no visible tab with cells.\n\
@@ -140,5 +150,11 @@ fault with its first cells, or split the survey into several files.",
         title: "hidden rows or columns",
         page: "A note: the tab has hidden rows or columns among those that are read. They are read like the others: hiding, or a filter that was left\n\
 on, changes what is seen, not what is there. Show all rows and check that they belong to the survey. Only XLSX and XLSM files tell of it.",
+    },
+    Entry {
+        code: "OV-032",
+        title: "a hidden tab is not read",
+        page: "A note: the workbook has a hidden tab whose heading row names the columns of the sheet, with rows below it. Hidden tabs are read only\n\
+when the job names them: survey opening from \"survey.xlsx\" tab \"West\". Look whether the tab is an old copy or a part of the survey.",
     },
 ];

@@ -78,6 +78,14 @@ pub(super) const ENTRIES: &[Entry] = &[
                The run goes on; the price counts as one without a date.",
     },
     Entry {
+        code: "OV-811",
+        title: "a price book in another money",
+        page: "The heading of the prices names another money than the job's. A job has one money and nothing is exchanged: work the prices into it\n\
+at the rate you would pay, and say the rate and its day in the note column.\n\n\
+  wrong   Price (EUR)         in a job with: money USD\n\
+  right   Price (USD)",
+    },
+    Entry {
         code: "OV-820",
         title: "a resource without a price",
         page: "The job uses a resource and neither the price book, nor a pay block, nor a change names its price. Nothing is priced at zero in silence.\n\
@@ -113,6 +121,15 @@ pub(super) const ENTRIES: &[Entry] = &[
         title: "a wage and a price",
         page: "A labor resource has a pay block and also a price in the price book. The pay block is used, as it shows how the rate is made up.\n\
                Remove one of the two so that nobody wonders.",
+    },
+    Entry {
+        code: "OV-826",
+        title: "a line below zero on some rows",
+        page: "A note: a take line adds up to more than nothing over the job and is less than nothing on some of its rows, so those rows lessen what\n\
+the others use: an opening of 30 in under (wide / 1 in - 40) * 1 h takes ten hours from the rest. A line that is below zero throughout is a\n\
+credit and is not told of.\n\n\
+  wrong   take joiner  (wide / 1 in - 40) * 1 h                      for \"Making\"\n\
+  right   take joiner  larger of 0 h, (wide / 1 in - 40) * 1 h       for \"Making\"",
     },
     Entry {
         code: "OV-840",

@@ -45,8 +45,8 @@ one meant, and that the rows are not in another tab.",
         code: "OV-706",
         title: "a row without a mark",
         page: "A row has data in columns that the sheet reads, but nothing in the column that names it. Such a row is never skipped: it may be an\n\
-opening. Give it a mark. If it is a total, begin it with the word; if it is a note, move it above the headings or out of the columns that\n\
-the sheet reads.",
+opening. Give it a mark. If it is a total, write the word in the mark's column, since the word in another column may be a name with a\n\
+forgotten mark beside it; if it is a note, move it above the headings or out of the columns that the sheet reads.",
     },
     Entry {
         code: "OV-707",
@@ -181,11 +181,36 @@ and would be lost or misplaced. Mend the mark.",
     Entry {
         code: "OV-732",
         title: "nothing to set aside",
-        page: "The mark that is to be set aside is not in the survey. A wish that hits nothing is refused, since the row that was meant would stay in.",
+        page: "The mark that is to be set aside is in no table of the survey. A wish that hits nothing is refused, since the row that was meant would stay in.",
     },
     Entry {
         code: "OV-733",
         title: "set aside with the row above",
         page: "The row belongs to one that was set aside in the table above, so it is set aside too and listed with it.",
+    },
+    Entry {
+        code: "OV-734",
+        title: "rows were set aside",
+        page: "A note: rows of the survey were left out by --set-aside or --set-aside-unreadable, so their work, material and cost are in no figure.\n\
+Every output says so: reports and pages at their head, tables in CSV by the column \"rows set aside\", JSON under \"set_aside\" and among\n\
+the messages.",
+    },
+    Entry {
+        code: "OV-735",
+        title: "not all of the survey is read",
+        page: "A note: a column of the sheet is under no heading of the file, so every row has what the sheet says for a blank; or the file has\n\
+headings that the sheet does not ask for; or rows were skipped as totals or notes. Each may be meant, and each may be a slip: a count under\n\
+the heading \"Broken panes\" is lost when the sheet asks for \"Cracked\". `ovolo survey` lists all of it.\n\n\
+  wrong   cracked  count of lite  if blank 0 lite                          (the file says Broken panes)\n\
+  right   cracked  count of lite  if blank 0 lite  headed \"Broken panes\"",
+    },
+    Entry {
+        code: "OV-736",
+        title: "texts that differ only in case or blanks",
+        page: "A note: the texts of a column part rows into groups or are compared, and two of them differ only in capitals or blanks. They count as\n\
+two: a wing written Front and FRONT is two wings, with two set-ups. Write them alike in the survey, or make the column one of a choice,\n\
+which takes any case.\n\n\
+  wrong   wing  text                     (Front, front)\n\
+  right   wing  one of front, rear",
     },
 ];

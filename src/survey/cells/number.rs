@@ -40,6 +40,8 @@ impl ColumnReader<'_> {
                     None => self.measure(number, t, notes)?,
                 },
             },
+            // A unit that the cell shows is one that is written.
+            CellRef::Number(n) if n.around.is_some() => self.measure(number, &n.printed(), notes)?,
             CellRef::Number(n) => self.stored_number(number, n, notes)?,
             CellRef::Date(d) => return Err(self.date_cell(&d.text)),
             other => {

@@ -25,7 +25,7 @@ use super::raw::{RawCell, RawRow};
 use behind::{Behind, Found, xlsb_behind, xlsx_behind};
 use repeats::ods_repeats;
 pub(crate) use stored::as_double;
-use stored::{is_percent, lend, own_cell};
+use stored::{Shown, lend, own_cell, shown};
 
 /// Largest workbook file taken, in bytes.
 pub(crate) const MAX_FILE: u64 = 256 << 20;
@@ -194,10 +194,11 @@ impl Book {
         match &mut self.kind {
             Kind::Xlsx(book) => {
                 let mut reader = guarded(&name, || book.worksheet_cells_reader(tab).map_err(words))?;
-                let percents: Vec<bool> = reader.styles().iter().map(is_percent).collect();
+                let styles: Vec<Shown> = reader.styles().iter().map(|s| shown(Some(s))).collect();
+                let plain = shown(None);
                 let mut next = || {
                     let cell = reader.next_cell_with_style_id().map_err(words)?;
-                    Ok(cell.map(|(cell, style)| loose(&cell, Some(percents.get(style).copied().unwrap_or(false)))))
+                    Ok(cell.map(|(cell, style)| loose(&cell, styles.get(style).unwrap_or(&plain))))
                 };
                 stream_cells(&name, &mut next, width, batch, &mut |mut rows| {
                     behind.look(&mut rows, asked, &mut xlsx_behind)?;
@@ -206,7 +207,8 @@ impl Book {
             }
             Kind::Xlsb(book) => {
                 let mut reader = guarded(&name, || book.worksheet_cells_reader(tab).map_err(words))?;
-                let mut next = || Ok(reader.next_cell().map_err(words)?.map(|cell| loose(&cell, None)));
+                let untold = Shown::default();
+                let mut next = || Ok(reader.next_cell().map_err(words)?.map(|cell| loose(&cell, &untold)));
                 stream_cells(&name, &mut next, width, batch, &mut |mut rows| {
                     behind.look(&mut rows, asked, &mut xlsb_behind)?;
                     Ok(sink(rows))
@@ -248,8 +250,7 @@ struct Loose<'a> {
     row: u32,
     column: u32,
     value: DataRef<'a>,
-    /// `None` where the format does not tell how a number is shown.
-    percent: Option<bool>,
+    shown: Shown,
 }
 
 /// The next cell of a stream, `None` at its end, or what the reader has to say.
@@ -305,9 +306,9 @@ fn stream_cells(
     Ok(())
 }
 
-fn loose<'a>(cell: &calamine::Cell<DataRef<'a>>, percent: Option<bool>) -> Loose<'a> {
+fn loose<'a>(cell: &calamine::Cell<DataRef<'a>>, shown: &Shown) -> Loose<'a> {
     let (row, column) = cell.get_position();
-    Loose { row, column, value: cell.get_value().clone(), percent }
+    Loose { row, column, value: cell.get_value().clone(), shown: shown.clone() }
 }
 
 fn own_row(cells: &[Loose<'_>]) -> RawRow {
@@ -315,7 +316,7 @@ fn own_row(cells: &[Loose<'_>]) -> RawRow {
     let last = cells.iter().map(|c| c.column as usize).max().unwrap_or(0);
     let mut own = vec![RawCell::Blank; last + 1];
     for cell in cells {
-        own[cell.column as usize] = own_cell(&cell.value, cell.percent);
+        own[cell.column as usize] = own_cell(&cell.value, &cell.shown);
     }
     RawRow { row, cells: own }
 }
@@ -347,7 +348,7 @@ fn dense(
     let mut rows = Vec::new();
     for (i, cells) in range.rows().enumerate() {
         let mut own = vec![RawCell::Blank; first_column as usize];
-        own.extend(cells.iter().map(|c| own_cell(&lend(c), None)));
+        own.extend(cells.iter().map(|c| own_cell(&lend(c), &Shown::default())));
         own.truncate(width);
         while own.last() == Some(&RawCell::Blank) {
             own.pop();

@@ -1,30 +1,75 @@
 //! A stored cell to one of ours. The only place where binary numbers are met. Must not know rows or tabs.
 
+use std::sync::Arc;
+
 use calamine::{Data, DataRef, ExcelDateTime, Style};
 
 use crate::number::Exact;
 use crate::survey::dates;
 use crate::survey::raw::{DateCell, NumberCell, RawCell, number_text};
 
-/// Whether a style shows a number as a percent.
-pub(super) fn is_percent(style: &Style) -> bool {
-    // A percent sign in quotes or behind a backslash is only printed.
-    let Some(format) = &style.number_format else { return false };
-    let (mut quoted, mut escaped) = (false, false);
-    format.format_code.chars().any(|c| {
-        let hit = c == '%' && !quoted && !escaped;
-        quoted ^= c == '"' && !escaped;
-        escaped = c == '\\' && !escaped;
-        hit
-    })
+/// How a style shows a number.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub(super) struct Shown {
+    /// As a percent; `None` where the file format does not tell.
+    pub(super) percent: Option<bool>,
+    /// Words and signs before and behind it.
+    pub(super) around: Option<Arc<(String, String)>>,
 }
 
-/// One of our cells; `percent` is `None` where the format does not tell how a number is shown.
-pub(super) fn own_cell(value: &DataRef<'_>, percent: Option<bool>) -> RawCell {
+/// How a style of an XLSX workbook shows a number.
+pub(super) fn shown(style: Option<&Style>) -> Shown {
+    match style.and_then(|s| s.number_format.as_ref()) {
+        Some(format) => shown_by(&format.format_code),
+        None => Shown { percent: Some(false), around: None },
+    }
+}
+
+/// By its format code, of which the first section is for numbers above zero (ECMA-376 part 1, 18.8.31).
+fn shown_by(code: &str) -> Shown {
+    let (mut before, mut behind) = (String::new(), String::new());
+    let (mut percent, mut number) = (false, false);
+    let mut chars = code.chars();
+    while let Some(c) = chars.next() {
+        let to = if number { &mut behind } else { &mut before };
+        match c {
+            ';' => break,
+            '"' => to.extend(chars.by_ref().take_while(|c| *c != '"')),
+            '\\' => to.extend(chars.next()),
+            // Room as wide as a character, or filled with it.
+            '_' | '*' => {
+                chars.next();
+            }
+            '[' => {
+                // A currency is [$sign-locale]; others are colours and conditions.
+                let inside: String = chars.by_ref().take_while(|c| *c != ']').collect();
+                to.extend(inside.strip_prefix('$').map(|sign| sign.split('-').next().unwrap_or("")));
+            }
+            '0'..='9' | '#' | '?' => {
+                number = true;
+                // What stands between digits, as in telephone numbers, is nobody's unit.
+                behind.clear();
+            }
+            '%' => percent = true,
+            ' ' => to.push(' '),
+            c if CURRENCY_SIGNS.contains(&c) => to.push(c),
+            _ => {}
+        }
+    }
+    let bare = before.trim().is_empty() && behind.trim().is_empty();
+    let around = (number && !percent && !bare).then(|| Arc::new((before.trim_start().to_string(), behind.trim_end().to_string())));
+    Shown { percent: Some(percent), around }
+}
+
+/// Signs that stand in a format without quotes.
+const CURRENCY_SIGNS: [char; 5] = ['$', '€', '£', '¥', '₹'];
+
+/// One of our cells.
+pub(super) fn own_cell(value: &DataRef<'_>, shown: &Shown) -> RawCell {
     match value {
         DataRef::Empty => RawCell::Blank,
-        DataRef::Int(i) => RawCell::Number(NumberCell { value: Exact::int(*i), as_typed: true, percent }),
-        DataRef::Float(x) => number(*x, percent),
+        DataRef::Int(i) => RawCell::Number(cell(Exact::int(*i), true, shown)),
+        DataRef::Float(x) => number(*x, shown),
         DataRef::String(s) => text(s),
         DataRef::SharedString(s) => text(s),
         DataRef::Bool(b) => RawCell::Bool(*b),
@@ -42,9 +87,13 @@ fn text(s: &str) -> RawCell {
     if s.is_empty() { RawCell::Blank } else { RawCell::Text(s.to_string()) }
 }
 
-fn number(x: f64, percent: Option<bool>) -> RawCell {
+fn cell(value: Exact, as_typed: bool, shown: &Shown) -> NumberCell {
+    NumberCell { value, as_typed, percent: shown.percent, around: shown.around.clone() }
+}
+
+fn number(x: f64, shown: &Shown) -> RawCell {
     match short_decimal(x).map(|value| (value, true)).or_else(|| Exact::from_f64_shortest(x)) {
-        Some((value, as_typed)) => RawCell::Number(NumberCell { value, as_typed, percent }),
+        Some((value, as_typed)) => RawCell::Number(cell(value, as_typed, shown)),
         None => RawCell::Error("a number too large or too small to be a measure".to_string()),
     }
 }
@@ -105,7 +154,7 @@ pub(super) fn lend(value: &Data) -> DataRef<'_> {
 
 #[cfg(test)]
 mod tests {
-    use super::{as_double, number, short_decimal};
+    use super::{Shown, as_double, number, short_decimal, shown_by};
     use crate::number::Exact;
     use crate::survey::raw::RawCell;
 
@@ -130,11 +179,37 @@ mod tests {
     #[test]
     #[allow(clippy::excessive_precision)]
     fn numbers_that_are_none_are_errors_and_computed_ones_are_marked() {
-        assert!(matches!(number(f64::NAN, None), RawCell::Error(_)));
-        assert!(matches!(number(f64::INFINITY, None), RawCell::Error(_)));
-        assert!(matches!(number(1.0 / 3.0, None), RawCell::Number(n) if !n.as_typed));
+        assert!(matches!(number(f64::NAN, &Shown::default()), RawCell::Error(_)));
+        assert!(matches!(number(f64::INFINITY, &Shown::default()), RawCell::Error(_)));
+        assert!(matches!(number(1.0 / 3.0, &Shown::default()), RawCell::Number(n) if !n.as_typed));
         // Some programs store 7 % so; it is the same double as 0.07.
-        assert_eq!(number(0.07000000000000001, None), number(0.07, None));
-        assert!(matches!(number(-30.125, None), RawCell::Number(n) if n.as_typed && Some(n.value.clone()) == Exact::ratio(-241, 8)));
+        assert_eq!(number(0.07000000000000001, &Shown::default()), number(0.07, &Shown::default()));
+        assert!(
+            matches!(number(-30.125, &Shown::default()), RawCell::Number(n) if n.as_typed && Some(n.value.clone()) == Exact::ratio(-241, 8))
+        );
+    }
+
+    #[test]
+    fn a_format_tells_what_stands_around_a_number() {
+        let cases = [
+            ("General", None),
+            ("0.00", None),
+            ("#,##0.00_);[Red](#,##0.00)", None),
+            ("# ?/8", None),
+            ("0%", None),
+            ("0\" mm\"", Some(("", " mm"))),
+            ("0.0 \"ft\"", Some(("", " ft"))),
+            ("0\\m\\m", Some(("", "mm"))),
+            ("[$€-407] #,##0.00", Some(("€ ", ""))),
+            ("#,##0.00 [$€]", Some(("", " €"))),
+            ("\"$\"#,##0.00", Some(("$", ""))),
+            ("_($* #,##0.00_);_($* (#,##0.00)", Some(("$", ""))),
+            ("000\\-0000", None),
+        ];
+        for (code, expected) in cases {
+            let around = shown_by(code).around;
+            assert_eq!(around.as_ref().map(|a| (a.0.as_str(), a.1.as_str())), expected, "{code}");
+        }
+        assert_eq!((shown_by("0.0%").percent, shown_by("0\"%\"").percent), (Some(true), Some(false)));
     }
 }
