@@ -188,11 +188,7 @@ pub(super) fn made_from(estimate: &Estimate) -> View {
     if !estimate.origin.program.is_empty() {
         view.row(vec![Cell::text("program"), Cell::text(estimate.origin.program.clone()), Cell::Blank, Cell::Blank]);
     }
-    view.notes.push(format!(
-        "Ties are rounded {}. {} sums were added up again and found equal.",
-        words::rounding(estimate.ties),
-        estimate.sums_checked
-    ));
+    view.notes.push(words::checked(estimate));
     view
 }
 

@@ -16,7 +16,7 @@ pub struct Options {
     pub openings: bool,
     /// Each decision on each row.
     pub treatment: bool,
-    /// Givens, what is taken on trust, roundings.
+    /// Givens, what is taken on trust, roundings, and each file it is made from.
     pub assumptions: bool,
     /// Every cost line and labor rate.
     pub lines: bool,
@@ -30,6 +30,11 @@ pub fn report(estimate: &Estimate, options: &Options, width: usize) -> String {
             out.push('\n');
             out.push_str(&draw(&view, width));
         }
+    }
+    if !options.assumptions {
+        let short = format!("{} {}", words::made_from(estimate), words::checked(estimate));
+        out.push('\n');
+        wrap(&short, width).iter().for_each(|line| out.extend([line, "\n"]));
     }
     out
 }
@@ -53,9 +58,8 @@ fn chosen(estimate: &Estimate, options: &Options) -> Vec<View> {
     }
     list.extend([basis::unknown(estimate), basis::cautions(estimate)]);
     if options.assumptions {
-        list.extend([basis::givens(estimate), basis::assumed(estimate), basis::roundings(estimate)]);
+        list.extend([basis::givens(estimate), basis::assumed(estimate), basis::roundings(estimate), basis::made_from(estimate)]);
     }
-    list.push(basis::made_from(estimate));
     list
 }
 

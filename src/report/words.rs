@@ -1,7 +1,7 @@
 //! Words of reports: rounding rules, layers, where prices come from.
 
 use crate::number::{Exact, Rounding};
-use crate::pricing::{Allowance, ChargeKind, ChargeLine, PriceOrigin, PriceUsed, percent};
+use crate::pricing::{Allowance, ChargeKind, ChargeLine, Estimate, PriceOrigin, PriceUsed, percent};
 use crate::syntax::tree::{AllowanceKind, Layer};
 use crate::takeoff::SetAside;
 
@@ -38,6 +38,28 @@ pub(crate) fn allowance(allowance: &Allowance) -> String {
         AllowanceKind::Yield => "yield",
     };
     format!("{} {word}", percent(&allowance.share))
+}
+
+/// What the estimate was made from, in one sentence.
+pub(super) fn made_from(estimate: &Estimate) -> String {
+    let files = |role: &str, one: &str, more: &str| match estimate.origin.files.iter().filter(|f| f.role == role).count() {
+        0 => None,
+        1 => Some(format!("1 {one}")),
+        n => Some(format!("{n} {more}")),
+    };
+    let parts = [
+        files("sheet", "sheet", "sheets"),
+        files("survey", "survey file", "survey files"),
+        files("prices", "price file", "price files"),
+        Some(estimate.origin.program.clone()).filter(|program| !program.is_empty()),
+    ];
+    format!("Made from {}.", parts.into_iter().flatten().collect::<Vec<_>>().join(", "))
+}
+
+/// What was checked before anything is shown.
+pub(super) fn checked(estimate: &Estimate) -> String {
+    let sums = estimate.sums_checked;
+    format!("Ties are rounded {}. {sums} sums were added up again and found equal.", rounding(estimate.ties))
 }
 
 /// Where a price comes from: a supplier, a pay block, a change.
