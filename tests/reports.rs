@@ -212,6 +212,19 @@ fn long_numbers_keep_their_digits_in_a_workbook() {
 }
 
 #[test]
+#[ignore = "writes a million rows: cargo test --release --test reports -- --ignored"]
+fn a_table_longer_than_a_workbook_holds_is_refused() {
+    let mut program = job(&["Making"]);
+    let board = resource(&mut program, "board", ResourceClass::Stock, "bf", None, None);
+    let mut quantities = rows(&["East"]);
+    take(&program, &mut quantities, board, 0, &[Exact::ONE], &Exact::ZERO);
+    let mut done = price(&program, &quantities, &[&["board", "bf", "1"]]).expect("priced");
+    let one = Caution { text: "wet methods".into(), rows: None, per: "whole job".into(), marks: Vec::new() };
+    Arc::make_mut(&mut done.facts).cautions = vec![one; 1 << 20];
+    assert_eq!(workbook::write(&done).expect_err("too long").code, "OV-841");
+}
+
+#[test]
 fn json_has_its_schema_and_the_same_numbers() {
     let (_, done) = full();
     let value = json::estimate(&done);

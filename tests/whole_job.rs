@@ -169,3 +169,14 @@ fn alternates_stand_side_by_side() {
         assert_eq!(by_row + whole(&versions[at].1) - whole(&versions[0].1), direct, "{}", side.versions[at]);
     }
 }
+
+#[test]
+fn a_survey_that_is_not_the_one_the_rules_were_checked_for_is_refused() {
+    use ovolo::estimate::{Refused, Survey, estimate};
+    let job = open("job.ovo");
+    let (empty, none) = (Survey::default(), ovolo::prices::PriceBook::default());
+    let done = estimate(&job.program, 0, &empty, &none, ALL, &[], &eval::Options::default(), ovolo::pricing::Origin::default()).map(|_| ());
+    let Err(Refused::Messages(list)) = done else { panic!("run over nothing") };
+    assert_eq!(list.iter().map(|d| d.code).collect::<Vec<_>>(), ["OV-913"]);
+    assert!(list[0].message.contains("Missing"), "{}", list[0].message);
+}

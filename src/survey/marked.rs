@@ -285,6 +285,16 @@ fn failed(error: &XlsxError) -> Diagnostic {
     Diagnostic::error("OV-029", "the marked copy could not be written").found(cut(&error.to_string()))
 }
 
+/// The start of a text that takes at most so many units of UTF-16, in which workbooks count.
+fn cut_to(text: &str, most: usize) -> &str {
+    let mut units = 0;
+    let end = text.char_indices().find(|(_, c)| {
+        units += c.len_utf16();
+        units > most
+    });
+    end.map_or(text, |(at, _)| &text[..at])
+}
+
 /// A name that a tab may have and no other tab has.
 fn tab_name(tab: &TabReport, taken: &mut HashSet<String>) -> String {
     let raw = tab.tab.clone().unwrap_or_else(|| {
@@ -293,12 +303,14 @@ fn tab_name(tab: &TabReport, taken: &mut HashSet<String>) -> String {
     });
     let clean: String =
         raw.chars().map(|c| if matches!(c, '[' | ']' | ':' | '*' | '?' | '/' | '\\') || c.is_control() { ' ' } else { c }).collect();
-    let clean = clean.trim_matches(['\'', ' ']);
-    let clean = if clean.is_empty() { "Survey" } else { clean };
-    let mut name: String = clean.chars().take(31).collect();
+    // A name that is cut may end in a sign that no name may end in.
+    let trim = |name: &str| name.trim_matches(['\'', ' ']).to_string();
+    let clean = trim(&clean);
+    let clean = if clean.is_empty() { "Survey" } else { &clean };
+    let mut name = trim(cut_to(clean, 31));
     let mut number = 2;
     while !taken.insert(name.to_lowercase()) {
-        let start: String = clean.chars().take(25).collect();
+        let start = cut_to(clean, 25);
         name = format!("{start} ({number})");
         number += 1;
     }

@@ -53,3 +53,25 @@ fn the_report_fits_the_window_and_says_what_was_done() {
     assert_eq!(json["set_aside"][0]["causes"][0]["code"], "OV-724");
     assert_eq!(json["tabs"][0]["skipped"][0]["reason"], "above_heading");
 }
+
+#[test]
+fn a_survey_of_more_rows_than_a_workbook_holds_gets_no_marked_copy() {
+    let text = format!("mark,kind,wide\nW1,pair,30\n{}W2,piar,30\n", "\n".repeat(1 << 20));
+    let copy = marked_copy(&schema(), &nouns(), None, vec![file("s.csv", text)], &ReadOptions::default(), None);
+    assert_eq!(copy.expect_err("no copy")[0].code, "OV-028");
+}
+
+#[test]
+fn a_marked_copy_is_made_whatever_the_file_is_called() {
+    // The last of 31 letters, the most a tab's name may have, is a sign that no name may end in.
+    for name in [
+        "survey of the windows at schoo' final.csv",
+        "''''.csv",
+        "[a]:*?.csv",
+        "History.csv",
+        "é漢👷👷👷👷👷👷👷👷👷👷👷👷👷👷👷👷👷👷👷👷👷👷👷👷👷👷👷👷👷👷👷👷.csv",
+    ] {
+        let copy = marked_copy(&schema(), &nouns(), None, vec![file(name, TEXT)], &ReadOptions::default(), None);
+        assert_eq!(copy.map(|c| c.marked).map_err(|d| (name, d)), Ok(3));
+    }
+}

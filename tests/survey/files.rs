@@ -2,7 +2,7 @@
 
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 
-use ovolo::survey::{Content, RawOptions, ReadOptions, SourceFile, raw_rows, read};
+use ovolo::survey::{Content, RawOptions, ReadOptions, SourceFile, marked_copy, raw_rows, read};
 
 use crate::build::{codes, file, nouns, read_csv, read_with, schema, shown};
 
@@ -148,4 +148,42 @@ fn text_thrown_together_ends_in_a_table_or_in_messages() {
             assert!(list.iter().all(|d| ovolo::diagnostics::codes::find(d.code).is_some()), "{text:?}");
         }
     }
+}
+
+/// A file on a stick that is drawn out: some bytes, then nothing more.
+struct BreaksOff(Vec<u8>);
+
+impl std::io::Read for BreaksOff {
+    fn read(&mut self, into: &mut [u8]) -> std::io::Result<usize> {
+        if self.0.is_empty() {
+            return Err(std::io::Error::other("the stick was drawn out"));
+        }
+        let n = into.len().min(self.0.len());
+        into[..n].copy_from_slice(&self.0[..n]);
+        self.0.drain(..n);
+        Ok(n)
+    }
+}
+
+#[test]
+fn a_file_that_breaks_off_while_it_is_read_is_told() {
+    let long = format!("mark,kind,wide\n{}", "W1,pair,30\n".repeat(20_000));
+    for bytes in ["", "mark,kind,wide\nW1,pair,30\n", &long] {
+        let content = || Content::Stream(Box::new(BreaksOff(bytes.as_bytes().to_vec())));
+        let source = || vec![SourceFile { name: "stick.csv".into(), content: content() }];
+        let read = read(&schema(), &nouns(), None, source(), &ReadOptions::default(), None);
+        assert!(codes(&read).contains(&"OV-020 stick.csv".to_string()), "{:?}", codes(&read));
+        let told = read.expect_err("broken off").into_iter().find(|d| d.code == "OV-020").and_then(|d| d.found);
+        assert_eq!(told.as_deref(), Some("the stick was drawn out"));
+        let copy = marked_copy(&schema(), &nouns(), None, source(), &ReadOptions::default(), None);
+        assert_eq!(copy.expect_err("no copy")[0].code, "OV-020");
+    }
+}
+
+#[test]
+fn a_workbook_beyond_the_size_limit_is_refused_unread() {
+    // Pages of zeros that are never touched take no memory.
+    let mut bytes = vec![0; (256 << 20) + 1];
+    bytes[..4].copy_from_slice(b"PK\x03\x04");
+    assert_eq!(codes(&read_with(bytes, &ReadOptions::default())), ["OV-013 survey.csv"]);
 }

@@ -358,3 +358,48 @@ table:number-columns-repeated=\"{columns}\" office:value-type=\"string\"><text:p
     assert_eq!(codes(&plain(book(&content(16_384, 1_048_576)))), ["OV-015 w.xlsx"]);
     assert_eq!(codes(&plain(book(&content(3, 10)))), ["OV-700 w.xlsx, tab \"A\", row 1"]);
 }
+
+/// A compound file as a spreadsheet program writes one for a workbook with a password: a stream named EncryptedPackage. Laid out by
+/// [MS-CFB] version 3: a header, one sector of allocations, one of the directory, one of data.
+fn locked() -> Vec<u8> {
+    const END: u32 = 0xffff_fffe;
+    const FREE: u32 = 0xffff_ffff;
+    let words = |list: &[u32]| list.iter().flat_map(|w| w.to_le_bytes()).collect::<Vec<u8>>();
+    let mut header = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1".to_vec();
+    header.extend([0; 16]);
+    // Versions, byte order, sizes of sectors as powers of two, reserved.
+    for half in [0x3e_u16, 3, 0xfffe, 9, 6, 0, 0, 0] {
+        header.extend(half.to_le_bytes());
+    }
+    // Directory sectors (none in version 3), allocation sectors, first of the directory, transactions, least size of a stream in
+    // sectors of its own, and no small or further allocation sectors.
+    header.extend(words(&[0, 1, 1, 0, 4096, END, 0, END, 0, 0]));
+    header.extend(words(&[FREE; 108]));
+    let mut allocations = words(&[0xffff_fffd, END, END]);
+    allocations.extend(words(&[FREE; 125]));
+    let entry = |name: &str, kind: u8, child: u32, start: u32, size: u32| {
+        let mut bytes: Vec<u8> = name.encode_utf16().flat_map(u16::to_le_bytes).collect();
+        let length = u16::try_from(bytes.len() + 2).expect("a short name");
+        bytes.resize(64, 0);
+        bytes.extend(length.to_le_bytes());
+        bytes.extend([kind, 1]);
+        bytes.extend(words(&[FREE, FREE, child]));
+        bytes.extend([0; 36]);
+        bytes.extend(words(&[start, size, 0]));
+        bytes
+    };
+    let mut directory = entry("Root Entry", 5, 1, 2, 512);
+    directory.extend(entry("EncryptedPackage", 2, FREE, 0, 64));
+    directory.extend([0; 256]);
+    let bytes = [header, allocations, directory, vec![0; 512]].concat();
+    assert_eq!(bytes.len(), 2048);
+    bytes
+}
+
+#[test]
+fn a_workbook_locked_with_a_password_is_told_apart_from_a_damaged_one() {
+    assert_eq!(codes(&plain(locked())), ["OV-016 w.xlsx"]);
+    let mut damaged = locked();
+    damaged[1024 + 128] = b'X';
+    assert_eq!(codes(&plain(damaged)), ["OV-012 w.xlsx"]);
+}
