@@ -444,7 +444,7 @@ impl<'a> Checker<'a> {
                     Ok(Typed { whole, ..self.constant_value(Kind::Number(l.value), ty, g.name.span) })
                 }
                 GivenValue::Truth(b) => Ok(self.constant_value(Kind::Truth(*b), Ty::Truth, g.name.span)),
-                GivenValue::Label { label, .. } => {
+                GivenValue::Label { label, .. } | GivenValue::Of { label, .. } => {
                     let choice = def.choice.ok_or(Poisoned)?;
                     let i = self.label_of(choice, label)?;
                     Ok(self.constant_value(Kind::Label(i), Ty::Choice(choice), g.name.span))

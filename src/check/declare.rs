@@ -453,6 +453,13 @@ impl<'a> Checker<'a> {
                             }
                             Some(self.new_choice(&given.name.text, labels))
                         }
+                        GivenValue::Of { choice, .. } => {
+                            let id = self.choices.get(choice.text.as_str()).copied();
+                            if id.is_none() {
+                                self.unknown("OV-210", "choice", choice, self.choices.keys().copied().collect::<Vec<_>>());
+                            }
+                            id
+                        }
                         _ => None,
                     };
                     self.defs.push(Def { name: &given.name, kind: DefKind::Given(given), grain: Grain::Const, layer, choice });

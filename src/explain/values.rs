@@ -165,6 +165,7 @@ impl<'a> Builder<'a> {
         let end = match &given.value {
             GivenValue::Quantity(signed) => signed.span,
             GivenValue::Label { label, .. } => label.span,
+            GivenValue::Of { choice, .. } => choice.span,
             GivenValue::Truth(yes) => return format!("{} {}", given.name.text, if *yes { "yes" } else { "no" }),
         };
         self.text_of(given.name.span.to(end))

@@ -226,7 +226,10 @@ impl<'a> Reader<'a> {
                         match q.as_rule() {
                             Rule::signed => value = self.signed(q, base).map(GivenValue::Quantity),
                             Rule::truth => value = Some(GivenValue::Truth(q.as_str() == "yes")),
-                            Rule::name => label = Some(self.name(&q, base)),
+                            Rule::name => match label.take() {
+                                Some(label) => value = Some(GivenValue::Of { label, choice: self.name(&q, base) }),
+                                None => label = Some(self.name(&q, base)),
+                            },
                             Rule::label_specs => {
                                 let labels = self.label_defs(q, base);
                                 value = label.take().map(|label| GivenValue::Label { label, labels });

@@ -32,7 +32,16 @@ pub struct Given {
 pub enum GivenValue {
     Quantity(Signed),
     Truth(bool),
-    Label { label: Name, labels: Vec<LabelDef> },
+    /// `two_hands one of one_hand, two_hands`
+    Label {
+        label: Name,
+        labels: Vec<LabelDef>,
+    },
+    /// `lift of reach_way`: a label of a declared choice.
+    Of {
+        label: Name,
+        choice: Name,
+    },
 }
 
 /// A resource.
