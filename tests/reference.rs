@@ -133,3 +133,37 @@ fn every_cell_reads_as_the_table_says() {
     }
     assert!(rows > 20, "{rows} rows: the table was not read");
 }
+
+#[test]
+fn every_statement_is_found_through_the_list_of_statements() {
+    let page = page();
+    let grammar = std::fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("grammar/ovolo.pest")).expect("the grammar");
+    let quoted = |text: &str| text.split('"').nth(1).map(str::to_string);
+    let mut words: Vec<String> = grammar.split("SOI ~ ").skip(1).filter(|rest| rest.starts_with('"')).filter_map(quoted).collect();
+    // Lines of the job and of a study begin with words of their own.
+    for rule in ["job_survey", "job_prices", "job_money", "job_ties", "job_split", "job_round", "life_study", "life_residual"] {
+        words.extend(grammar.lines().find(|l| l.starts_with(&format!("{rule} "))).and_then(quoted));
+    }
+    for rule in ["life_rate_word", "life_cost_word"] {
+        let line = grammar.lines().find(|l| l.starts_with(&format!("{rule} "))).expect("a rule of the grammar");
+        words.extend(line.split('"').skip(1).step_by(2).map(str::to_string));
+    }
+    words.sort();
+    words.dedup();
+    assert!(words.len() > 38, "{words:?}");
+    let chapters: Vec<(&str, &str)> = page.split("\n## ").skip(1).filter_map(|c| c.split_once(". ")).collect();
+    let list = page.split("| first word | what it does | chapter |").nth(1).expect("the list of statements");
+    let rows: Vec<Vec<&str>> =
+        list.lines().skip(2).take_while(|l| l.starts_with('|')).map(|l| l.trim_matches('|').split('|').collect()).collect();
+    for word in words {
+        let row = rows.iter().find(|r| r[0].contains(&format!("`{word}`")) || r[0].contains(&format!("`{word} ")));
+        let row = row.unwrap_or_else(|| panic!("`{word}` is not in the list of statements"));
+        let told = row[2].split(',').any(|number| {
+            let chapter = chapters.iter().find(|(n, _)| *n == number.trim()).unwrap_or_else(|| panic!("chapter {number} of `{word}`"));
+            chapter.1.contains(&format!("`{word}"))
+                || chapter.1.contains(&format!("\n{word} "))
+                || chapter.1.contains(&format!("\n  {word} "))
+        });
+        assert!(told, "`{word}` is not told of where the list says: {row:?}");
+    }
+}
