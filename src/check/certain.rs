@@ -54,7 +54,7 @@ impl<'a> Checker<'a> {
 
     /// Notes that the step of a rounding is not above zero, if it is the same everywhere.
     pub(super) fn note_step(&mut self, node: NodeId, step: &Typed, e: &'a Expr, cx: &Context<'a>) {
-        if !self.program.constant(step.node).is_some_and(|s| s.signum() <= 0) {
+        if self.program.constant(step.node).is_none_or(|s| s.signum() > 0) {
             return;
         }
         let (text, value) = (self.short(e.span), self.in_own_unit(step, e, cx));

@@ -11,7 +11,7 @@ use crate::program::{Compare, Kind, NodeId, Program, Ty};
 use crate::syntax::tree::{AbsentKind, PresenceTest};
 use crate::table::{ColumnKind, OnMissing};
 use crate::units::{Style, UnitExpr, default_unit, format_quantity, parse_unit};
-use foldhash::{HashMap, HashMapExt, HashSet};
+use foldhash::{HashMap, HashSet};
 use std::collections::{BTreeMap, BTreeSet};
 
 /// Combinations tried before giving up.
@@ -59,15 +59,28 @@ pub(super) fn prove(program: &Program, sources: &Sources, lines: &[Option<NodeId
     let mut counted = vec![false; lines.len()];
     let mut gap = None;
     let mut overlap: Option<(usize, usize, String)> = None;
+    let mut values: HashMap<NodeId, Value> = variables.iter().filter_map(|v| Some((v.node, v.cells.first()?.clone()))).collect();
     let given: HashSet<NodeId> = variables.iter().map(|v| v.node).collect();
-    let mut values: HashMap<NodeId, Value> = HashMap::new();
+    let worked: Vec<NodeId> = steps.into_iter().filter(|node| !given.contains(node)).collect();
+    let after: Vec<Vec<NodeId>> = variables.iter().map(|v| worked_from(program, v.node, &worked)).collect();
+    let mut due = worked;
     for combination in 0..total {
-        let mut rest = combination;
-        for v in &variables {
-            values.insert(v.node, v.cells[rest % v.cells.len()].clone());
-            rest /= v.cells.len();
+        if combination > 0 {
+            // As on a counter of turning wheels: the first value moves on, and the next where it has gone round.
+            due.clear();
+            let mut turned = combination;
+            for (v, after) in variables.iter().zip(&after) {
+                values.insert(v.node, v.cells[turned % v.cells.len()].clone());
+                due.extend_from_slice(after);
+                if turned % v.cells.len() > 0 {
+                    break;
+                }
+                turned /= v.cells.len();
+            }
+            due.sort_unstable();
+            due.dedup();
         }
-        for node in steps.iter().filter(|node| !given.contains(node)) {
+        for node in &due {
             let value = eval(program, *node, &values);
             values.insert(*node, value);
         }
@@ -212,6 +225,20 @@ fn steps(program: &Program, conditions: impl Iterator<Item = NodeId>, leaves: &B
         }
     }
     steps
+}
+
+/// The steps that are worked from a value, children before parents.
+fn worked_from(program: &Program, value: NodeId, steps: &[NodeId]) -> Vec<NodeId> {
+    let mut reached = HashSet::default();
+    reached.insert(value);
+    let mut out = Vec::new();
+    for node in steps.iter().copied() {
+        if program.node(node).kind.children().iter().any(|child| reached.contains(child)) {
+            reached.insert(node);
+            out.push(node);
+        }
+    }
+    out
 }
 
 fn column_of(program: &Program, node: NodeId) -> Option<&crate::table::ColumnSpec> {
