@@ -381,3 +381,24 @@ fn a_mixed_plan_tells_which_plan_a_row_takes() {
     assert_eq!(tree.number, Some(cents(worked.estimate.totals.grand)));
     check(&tree, &mut count);
 }
+
+#[test]
+fn a_tree_is_cut_where_it_would_not_fit_on_the_stack() {
+    let mut rules = String::from("for each opening {\n  link0 = wide + 1 in\n");
+    for i in 1..=300 {
+        rules += &format!("  link{i} = (if link{0} > 1 in then link{0} else 1 in) + 1 in\n", i - 1);
+    }
+    rules += "}\njob {";
+    let rules: &'static str = rules.leak();
+    let demo = Demo::open(&Folder { edits: vec![("school/job.ovo", "job {", rules)], ..Folder::default() });
+    let worked = demo.work(0, Wish::default());
+    let mut explainer = Explainer::new(subject(&demo, 0, &worked));
+    let version = &demo.checked.program.versions[0];
+    let value = version.values.iter().position(|v| v.name == "link300").expect("the last of the chain");
+    let tree = explainer.explain(Target::Value { value, row: 0 }, Options { depth: 100_000, most: 5 }).expect("runs");
+    fn levels(tree: &Tree) -> usize {
+        1 + tree.addends.iter().chain(&tree.from).map(levels).max().unwrap_or(0)
+    }
+    let grown = levels(&tree);
+    assert!((40..200).contains(&grown), "{grown}");
+}

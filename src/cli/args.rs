@@ -220,7 +220,7 @@ pub struct WhyArgs {
     /// Work it in this alternate
     #[arg(long, value_name = "NAME")]
     pub alternate: Option<String>,
-    /// Levels of the tree to show; as many as are usual for the result when not given
+    /// Levels of the tree to show, 40 at the most; as many as are usual for the result when not given
     #[arg(long, value_name = "N")]
     pub depth: Option<usize>,
     /// Parts of a sum to show one by one; the rest is one line

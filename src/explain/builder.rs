@@ -102,6 +102,6 @@ impl<'a> Builder<'a> {
 
     /// Whether a level is beyond the depth asked for.
     pub(super) fn too_deep(&self, level: usize) -> bool {
-        level >= self.options.depth
+        level >= self.options.depth.min(super::MOST_LEVELS)
     }
 }

@@ -62,10 +62,13 @@ impl<'a> Subject<'a> {
     }
 }
 
+/// Deepest tree that is grown, however deep is asked for: deeper ones would not fit on the stack of a usual thread.
+pub const MOST_LEVELS: usize = 40;
+
 /// How much of the tree to show.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Options {
-    /// Levels of named values and sums below the root.
+    /// Levels of named values and sums below the root; never more than [`MOST_LEVELS`] are grown.
     pub depth: usize,
     /// Parts of a sum shown one by one, the largest first; the rest stands in one line.
     pub most: usize,
