@@ -104,7 +104,7 @@ mod tests {
             seen.keep(text, SeenValue::Choice(i as u16), &["with a percent sign".into()]);
         }
         for (i, text) in ["66%", "66", "66\0", ""].into_iter().enumerate() {
-            let known = seen.find(text).unwrap();
+            let known = seen.find(text).expect("put in before");
             known.again += i as u64;
             assert!(matches!(known.value, SeenValue::Choice(c) if c == i as u16));
         }
@@ -114,7 +114,7 @@ mod tests {
         texts.extend(
             (0..LONGEST).flat_map(|n| (0..=n).map(move |i| format!("{}X{}", &"abcdefghijklmnop"[..i], &"abcdefghijklmnop"[i + 1..=n]))),
         );
-        let keys: std::collections::HashSet<_> = texts.iter().map(|t| super::key(t).unwrap()).collect();
+        let keys: std::collections::HashSet<_> = texts.iter().map(|t| super::key(t).expect("a short text")).collect();
         assert_eq!(keys.len(), texts.len());
         for i in 0..2 * MOST {
             seen.keep(&format!("W{i}"), SeenValue::YesNo(true), &[]);

@@ -176,7 +176,7 @@ impl<'a> Rows<'a> {
                 }
                 match &data.values {
                     Values::Numbers(n) => Number(n.get(row).to_big()),
-                    Values::Text { ids, pool } => Text(pool.get(ids[row]).unwrap().to_owned()),
+                    Values::Text { ids, pool } => Text(pool.get(ids[row]).expect("a text of the column").to_owned()),
                     Values::Choice(l) => Label(l[row]),
                     Values::YesNo(t) => Truth(t[row]),
                     Values::Date(d) => Date(d[row]),
