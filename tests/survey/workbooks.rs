@@ -403,3 +403,28 @@ fn a_workbook_locked_with_a_password_is_told_apart_from_a_damaged_one() {
     damaged[1024 + 128] = b'X';
     assert_eq!(codes(&plain(damaged)), ["OV-012 w.xlsx"]);
 }
+
+#[test]
+fn a_hidden_tab_that_could_hold_a_part_of_the_table_is_told() {
+    let with_hidden = |rows: u32| {
+        let mut book = Workbook::new();
+        for (name, hidden) in [("West", false), ("Old", true)] {
+            let sheet = book.add_worksheet();
+            sheet.set_name(name).expect("a name");
+            for (column, heading) in HEAD.iter().enumerate() {
+                sheet.write_string(0, column as u16, *heading).expect("written");
+            }
+            for at in 1..=if hidden { rows } else { 1 } {
+                row(sheet, at, &format!("{name}{at}"), "pair");
+                sheet.write_number(at, 3, 30).expect("written");
+            }
+            sheet.set_hidden(hidden);
+        }
+        plain(book.save_to_buffer().expect("saved")).expect("clean")
+    };
+    let told = |reading: &Reading| reading.report.warnings.iter().map(|d| d.code).collect::<Vec<_>>();
+    let reading = with_hidden(1);
+    assert_eq!((reading.table.rows, told(&reading)), (1, vec!["OV-032"]));
+    // Headings with nothing below them hold nothing.
+    assert_eq!(told(&with_hidden(0)), Vec::<&str>::new());
+}
