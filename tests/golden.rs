@@ -211,6 +211,18 @@ fn every_code_in_use_has_a_page() {
     assert!(missing.is_empty(), "codes without a page: {missing:?}");
 }
 
+/// `cargo test --test golden -- --ignored --nocapture counts`
+#[test]
+#[ignore = "prints how many cases each code has"]
+fn counts_of_cases() {
+    let cases: Vec<Case> = case_files().iter().flat_map(|(path, text)| read_cases(text, path)).collect();
+    let told = |case: &Case, code: &str| case.section("expected").is_some_and(|text| text.lines().any(|l| l.starts_with(code)));
+    for entry in codes::all() {
+        println!("{}  {:>3}  {}", entry.code, cases.iter().filter(|case| told(case, entry.code)).count(), entry.title);
+    }
+    println!("{} cases", cases.len());
+}
+
 #[test]
 #[ignore = "writes fuzz/corpus"]
 fn write_fuzz_seeds() {
