@@ -290,6 +290,32 @@ fn each_change_has_its_part_and_the_parts_add_up() {
 }
 
 #[test]
+fn charges_that_changed_are_told_by_name() {
+    let old = Demo::open(&Folder::default());
+    // One changed, one gone, one new between others, an allowance, and the last rounding gone.
+    let edits = vec![
+        ("tallowgate-school/job.ovo", "overhead     14 %", "overhead     12 %"),
+        ("tallowgate-school/job.ovo", "charge permits      950 USD\n", ""),
+        ("tallowgate-school/job.ovo", "charge profit ", "charge travel 400 USD\ncharge profit "),
+        ("tallowgate-school/job.ovo", "plaster   2500 USD", "plaster   2600 USD"),
+        ("tallowgate-school/job.ovo", "final rounded up to 10 USD\n", ""),
+    ];
+    let new = Demo::open(&Folder { edits, ..Folder::default() });
+    let d = split(&old, &new, 0);
+    let expected = [
+        (ChangeKind::Charge, vec!["overhead"]),
+        (ChangeKind::Charge, vec!["travel"]),
+        (ChangeKind::Allowance, vec!["plaster"]),
+        (ChangeKind::Charge, vec!["permits"]),
+        (ChangeKind::Final, vec!["the final figure"]),
+    ];
+    assert_eq!(told(&d), expected);
+    assert_eq!(d.parts[3].changed[0].was, "charge permits 950 USD");
+    // Before any rounding of cents: 950 and what bond adds to nothing after it, then up to ten.
+    assert!((-970 * 100..=-940 * 100).contains(&d.parts[3].total()), "{}", d.parts[3].total());
+}
+
+#[test]
 fn rules_and_rows_that_need_one_another_are_told_as_one() {
     let old = Demo::open(&Folder::default());
     // A rule reads a given that the sheets of the record do not have.

@@ -208,19 +208,22 @@ impl<'a> Checker<'a> {
 
     /// A closed choice, refusing labels given twice.
     pub(super) fn new_choice(&mut self, name: &str, labels: &'a [tree::LabelDef]) -> ChoiceId {
-        let mut seen: HashMap<String, Span> = HashMap::new();
+        let mut seen: HashMap<String, &tree::LabelDef> = HashMap::new();
         for l in labels {
             for word in std::iter::once(&l.name.text).chain(&l.spellings) {
-                if let Some(first) = seen.insert(word.to_lowercase(), l.name.span)
-                    && first != l.name.span
-                {
-                    self.problems.push(
-                        Diagnostic::error("OV-211", format!("\"{word}\" stands for two labels of one choice"))
-                            .at(l.name.span, "here")
-                            .at(first, "and here")
-                            .mend("keep it with one of them"),
-                    );
-                }
+                let Some(first) = seen.insert(word.to_lowercase(), l).filter(|first| first.name.span != l.name.span) else { continue };
+                let d = if first.name.text == l.name.text {
+                    Diagnostic::error("OV-211", format!("the label `{}` stands twice in one choice", l.name.text))
+                        .at(l.name.span, "the second")
+                        .at(first.name.span, "the first")
+                        .mend("take one out")
+                } else {
+                    Diagnostic::error("OV-211", format!("\"{word}\" stands for two labels of one choice"))
+                        .at(l.name.span, "here")
+                        .at(first.name.span, "and here")
+                        .mend("keep it with one of them")
+                };
+                self.problems.push(d);
             }
         }
         let id = ChoiceId(u16::try_from(self.program.choices.len()).unwrap_or(u16::MAX));
@@ -298,11 +301,34 @@ impl<'a> Checker<'a> {
                     .expected("one text column marked `key`, by which rows are named: mark text key"),
             );
         }
+        self.refuse_shared_headings(def);
         let info = &mut self.program.tables[usize::from(id.0)];
         info.parent = parent;
         info.schema.columns = columns;
         info.schema.key = key;
         info.schema.parent = parent_column;
+    }
+
+    /// A heading says which column it is of: two columns can't share one.
+    fn refuse_shared_headings(&mut self, def: &'a tree::SurveyDef) {
+        let mut seen: HashMap<String, &'a tree::Column> = HashMap::new();
+        for column in &def.columns {
+            let own = std::iter::once((column.name.text.as_str(), column.name.span));
+            for (heading, span) in own.chain(column.headed.iter().map(|t| (t.text.as_str(), t.span))) {
+                // As headings of a survey are compared: without blanks, capitals and signs at the end.
+                let bare: String = heading.chars().filter(|c| !c.is_whitespace() && *c != '_').flat_map(char::to_lowercase).collect();
+                let Some(first) = seen.insert(bare.trim_end_matches(['.', ':', '*']).to_string(), column).filter(|first| first.span != column.span) else { continue };
+                if first.name.text == column.name.text {
+                    continue;
+                }
+                self.problems.push(
+                    Diagnostic::error("OV-201", format!("the heading \"{heading}\" belongs to two columns"))
+                        .at(span, format!("of `{}`", column.name.text))
+                        .at(first.span, format!("of `{}` as well", first.name.text))
+                        .mend("keep it with one of them"),
+                );
+            }
+        }
     }
 
     fn column_kind(&mut self, column: &'a tree::Column) -> Checks<(ColumnKind, Option<ChoiceId>)> {

@@ -1,5 +1,6 @@
 //! Checks expressions: each form to its node, with its type and whether it may be missing.
 
+use super::certain::is_written;
 use super::missing::narrowing;
 use super::number_type as num;
 use super::typed::*;
@@ -235,6 +236,19 @@ impl<'a> Checker<'a> {
         let (v, l, h) = (parts[0]?, parts[1]?, parts[2]?);
         self.same_kind(&v, value.span, &l, low.span, value.span, "compare")?;
         self.same_kind(&v, value.span, &h, high.span, value.span, "compare")?;
+        if is_written(low)
+            && is_written(high)
+            && let (Some(a), Some(b)) = (self.program.constant(l.node), self.program.constant(h.node))
+            && a > b
+        {
+            let text = |e: &Expr| self.loaded.sources.slice(e.span);
+            let mend = format!("write between {} and {}", text(high), text(low));
+            return self.fail(
+                Diagnostic::error("OV-316", "nothing lies between these: the lower end comes first")
+                    .at(low.span.to(high.span), "")
+                    .mend(mend),
+            );
+        }
         let from = self.node(Kind::Compare { op: Compare::GreaterEq, left: v.node, right: l.node }, Ty::Truth, e.span);
         let to = self.node(Kind::Compare { op: Compare::LessEq, left: v.node, right: h.node }, Ty::Truth, e.span);
         Ok(self.test(Kind::And(from, to), negated, e.span))

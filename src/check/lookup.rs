@@ -305,8 +305,13 @@ impl<'a> Checker<'a> {
                     None => {
                         let d = Diagnostic::error("OV-411", format!("this cell does not fit `{}`", column.0))
                             .at(row[at].span, "")
-                            .found(row[at].text.clone())
-                            .expected(format!("a bare number, in {}", unit.text(&self.program.nouns)));
+                            .found(row[at].text.clone());
+                        let d = match unit.is_empty() {
+                            true => d
+                                .expected("a bare number")
+                                .mend(format!("a unit stands once, in the heading, after its words: {} (UNIT)", column.0)),
+                            false => d.expected(format!("a bare number, in {}", unit.text(&self.program.nouns))),
+                        };
                         return self.tell_at(d, place);
                     }
                 }

@@ -14,6 +14,7 @@ mod job;
 mod life;
 pub mod load;
 mod lookup;
+mod meant;
 mod missing;
 mod mix;
 mod names;

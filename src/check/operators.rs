@@ -34,6 +34,9 @@ impl<'a> Checker<'a> {
             BinaryOp::And | BinaryOp::Or => {
                 let l = self.condition(left, cx);
                 let r = self.after(left, op, right, cx);
+                if op == BinaryOp::Or && r.is_err() {
+                    self.mend_labels(left, right);
+                }
                 let (l, r) = (l?, r?);
                 let kind = if op == BinaryOp::And { Kind::And(l.node, r.node) } else { Kind::Or(l.node, r.node) };
                 let node = self.node(kind, Ty::Truth, e.span);
@@ -157,13 +160,16 @@ impl<'a> Checker<'a> {
             (Ty::Text, Ty::Text) | (Ty::Truth, Ty::Truth) => Kind::Same(l.node, r.node),
             _ => {
                 let (wa, wb) = (self.words(&a), self.words(&b));
-                return self.fail(
-                    Diagnostic::error("OV-312", "these two are of different kinds; nothing to compare")
-                        .at(op_span, "")
-                        .at(left.span, wa.clone())
-                        .at(right.span, wb.clone())
-                        .found(format!("{wa} and {wb}")),
-                );
+                let d = Diagnostic::error("OV-312", "these two are of different kinds; nothing to compare")
+                    .at(op_span, "")
+                    .at(left.span, wa.clone())
+                    .at(right.span, wb.clone())
+                    .found(format!("{wa} and {wb}"));
+                let quoted = self.choice_of(&l).and_then(|c| self.mend_quoted_label(c, right));
+                return self.fail(match quoted {
+                    Some(mend) => d.mend(mend),
+                    None => d,
+                });
             }
         };
         let mut node = self.node(node, Ty::Truth, e.span);
@@ -251,11 +257,8 @@ impl<'a> Checker<'a> {
         if let Some(one) = self.one_measure(l_span, l).or_else(|| self.one_measure(r_span, r)) {
             return d.mend(format!("a whole number and a fraction are written with a blank: {one}"));
         }
-        let zero = |t: &Typed| t.literal && self.program.constant(t.node).is_some_and(Exact::is_zero);
-        if zero(r) || zero(l) {
-            let other = if zero(r) { &x.dim } else { &y.dim };
-            let unit = crate::units::default_unit(other, nouns, self.program.currency.as_deref()).text(nouns);
-            return d.mend(format!("write the unit with the zero: 0 {unit}"));
+        if let Some(mend) = self.mend_unit(r, r_span, &x.dim).or_else(|| self.mend_unit(l, l_span, &y.dim)) {
+            return d.mend(mend);
         }
         if let Some((base, power)) = x.dim.single_factor_quotient(&y.dim) {
             let word = match base {

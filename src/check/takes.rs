@@ -93,10 +93,17 @@ impl<'a> Checker<'a> {
                     return Some((word.text.clone(), l.value));
                 }
                 let nouns = &self.program.nouns;
+                if l.dim() == unit.dim() {
+                    let d = Diagnostic::error("OV-309", format!("a pack of `{}` holds nothing", r.name.text))
+                        .at(q.span, "")
+                        .expected("a quantity above zero");
+                    self.problems.push(d);
+                    return None;
+                }
                 let d =
                     Diagnostic::error("OV-309", format!("a pack of `{}` holds another kind of thing than it is counted in", r.name.text))
                         .at(q.span, crate::units::describe(l.dim(), nouns))
-                        .expected(format!("a quantity above zero of {}", crate::units::describe(unit.dim(), nouns)));
+                        .expected(crate::units::describe(unit.dim(), nouns));
                 self.problems.push(d);
                 None
             });
@@ -253,11 +260,12 @@ impl<'a> Checker<'a> {
                     .found(found)
                     .expected(expected);
             if let Some((crate::units::Base::Noun(noun), power)) = n.dim.single_factor_quotient(unit.dim()) {
-                d = d.note(if power > 0 {
-                    format!("one factor is too many: a count of {}", nouns.plural_name(noun))
-                } else {
-                    format!("one factor is missing: a count of {}", nouns.plural_name(noun))
-                });
+                let word = nouns.plural_name(noun);
+                d = match self.mend_row_count(grain, noun, take.amount.span) {
+                    Some(mend) if power < 0 => d.mend(mend),
+                    _ if power > 0 => d.note(format!("one factor is too many: a count of {word}")),
+                    _ => d.note(format!("one factor is missing: a count of {word}")),
+                };
             }
             return self.fail(d);
         }

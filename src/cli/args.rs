@@ -85,7 +85,7 @@ pub struct StartArgs {
 /// Sheets to work on.
 #[derive(Debug, clap::Args)]
 pub struct SheetArgs {
-    /// Sheets; `-` is standard input
+    /// Sheets, each by itself; `-` is standard input
     #[arg(required = true, value_name = "SHEET")]
     pub sheets: Vec<String>,
 }

@@ -11,6 +11,7 @@ mod output;
 mod progress;
 mod proof;
 mod reckon;
+mod several;
 mod shell;
 mod start;
 mod study;

@@ -1,16 +1,35 @@
 //! `ovolo trial`: runs the worked examples of sheets.
 
 use super::args::{Common, SheetArgs};
-use super::{exit, files::Disk, output};
+use super::several::{self, Told};
+use super::{files::Disk, output};
 use ovolo::check::{self, Options};
-use ovolo::diagnostics::{Diagnostic, any_error, render};
+use ovolo::diagnostics::{any_error, render};
 use ovolo::running::trial::run_all;
 use std::process::ExitCode;
 
-/// Runs all trials of the sheets and of those they use.
+/// Runs all trials of each sheet and of those it uses.
 pub fn run(args: &SheetArgs, common: &Common) -> Result<ExitCode, ExitCode> {
-    let disk = Disk;
-    let (loaded, mut problems) = check::load(&args.sheets, &disk);
+    let several = args.sheets.len() > 1;
+    let told = several::each(&args.sheets, common, |path| look(path, several));
+    if common.json {
+        // What is refused has messages and no trials; what ran has trials with their failures in them.
+        let value = if told.json.is_empty() && !told.messages.is_empty() {
+            serde_json::json!({"schema": "ovolo-messages/1", "messages": told.messages})
+        } else {
+            let mut value = serde_json::json!({"schema": "ovolo-trials/1", "trials": told.json});
+            if several && !told.messages.is_empty() {
+                value["messages"] = told.messages.into();
+            }
+            value
+        };
+        output::print(&format!("{value:#}\n"));
+    }
+    Ok(told.code)
+}
+
+fn look(path: &str, several: bool) -> Told {
+    let (loaded, mut problems) = check::load(&[path.to_string()], &Disk);
     let mut checked = None;
     if !any_error(&problems) {
         let (c, found) = check::check(&loaded, Options { alternates: false, trials: true });
@@ -18,27 +37,26 @@ pub fn run(args: &SheetArgs, common: &Common) -> Result<ExitCode, ExitCode> {
         checked = c;
     }
     let Some(checked) = checked.filter(|_| !any_error(&problems)) else {
-        return Err(output::refuse(&problems, &loaded.sources, common));
+        return Told { sources: loaded.sources, problems, failures: vec![], result: None, json: vec![] };
     };
     let outcomes = run_all(&checked);
-    let failures: Vec<Diagnostic> = outcomes.iter().flat_map(|o| o.failures.iter().cloned()).collect();
     let expects: usize = outcomes.iter().map(|o| o.expects).sum();
     let failed = outcomes.iter().filter(|o| !o.failures.is_empty()).count();
-    let code = ExitCode::from(if failures.is_empty() { exit::DONE } else { exit::REFUSED });
-    if common.json {
-        let list: Vec<_> = outcomes
-            .iter()
-            .map(|o| serde_json::json!({"trial": o.name, "expectations": o.expects, "failures": render::to_json(&o.failures, &loaded.sources)}))
-            .collect();
-        output::print(&format!("{:#}\n", serde_json::json!({"schema": "ovolo-trials/1", "trials": list})));
-        return Ok(code);
-    }
-    output::messages(&failures, &loaded.sources, common);
+    let json = outcomes.iter().map(|o| {
+        let failures = render::to_json(&o.failures, &loaded.sources);
+        let mut value = serde_json::json!({"trial": o.name, "expectations": o.expects, "failures": failures});
+        if several {
+            value["sheet"] = path.into();
+        }
+        value
+    });
+    let json = json.collect();
     let end = match failed {
         0 => "all come out as expected".to_string(),
         1 => "1 trial comes out otherwise".to_string(),
         n => format!("{n} trials come out otherwise"),
     };
-    output::print(&format!("{}, {}: {end}.\n", output::many(outcomes.len(), "trial"), output::many(expects, "expectation")));
-    Ok(code)
+    let result = format!("{}, {}: {end}.", output::many(outcomes.len(), "trial"), output::many(expects, "expectation"));
+    let failures = outcomes.into_iter().flat_map(|o| o.failures).collect();
+    Told { sources: loaded.sources, problems: vec![], failures, result: Some(result), json }
 }

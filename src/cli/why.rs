@@ -43,17 +43,22 @@ pub fn run(args: &WhyArgs, common: &Common) -> Result<ExitCode, ExitCode> {
     let target = explainer.find(args.result.as_deref().unwrap_or("total"), args.mark.as_deref()).map_err(told)?;
     let options = explain::Options { depth: args.depth.unwrap_or(target.usual_depth()), most: args.parts };
     let tree = explainer.explain(target, options).map_err(told)?;
+    let faults = explainer.faults(target).map_err(told)?;
     let aside = survey.set_aside();
     if common.json {
         let mut value = explain::json::tree(&tree, sources);
         value["set_aside"] = json::set_aside(&aside);
+        if !faults.is_empty() {
+            value["messages"] = ovolo::diagnostics::render::to_json(&faults, sources);
+        }
         output::print(&format!("{value:#}\n"));
     } else {
         aside_only(&job, common);
         output::print(&output::aside(&aside));
         output::print(&explain::text::draw(&tree, sources, output::width(common)));
+        output::messages(&faults, sources, common);
     }
-    Ok(ExitCode::from(exit::DONE))
+    Ok(ExitCode::from(if faults.is_empty() { exit::DONE } else { exit::REFUSED }))
 }
 
 /// Says what changed since a record was written, and what each change does.

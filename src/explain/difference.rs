@@ -103,7 +103,7 @@ pub fn views(difference: &Difference, figure: Figure, estimate: &Estimate) -> [V
         _ => parts.notes.push(format!("{idle} further changes do not touch the {}.", figure.name())),
     }
     parts.notes.push(
-        "In this order: the program, rules, the rest of the sheets, givens, cells, rows, prices; each is worked with all above it new and all below it old."
+        "In this order: the program, rules, charges, the rest of the sheets, givens, cells, rows, prices; each is worked with all above it new and all below it old."
             .to_owned(),
     );
     let columns = vec![Column::text("figure"), Column::quantity("was"), Column::quantity("now"), Column::quantity("difference")];

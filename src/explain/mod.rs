@@ -31,6 +31,7 @@ use crate::eval::{self, Inputs, Results};
 use crate::prices::PriceBook;
 use crate::pricing::{Estimate, Picked};
 use crate::program::{Grain, NodeId, ResourceClass, ResourceId, TableId, Version};
+use crate::running;
 use crate::table::Table;
 use builder::Builder;
 use std::collections::{BTreeSet, HashSet};
@@ -148,6 +149,17 @@ impl<'a> Explainer<'a> {
     /// The tree behind a number. Errors: only where the rules can't be run over the survey.
     pub fn explain(&mut self, target: Target, options: Options) -> Result<Tree, Refused> {
         self.replayed(options, |b| b.grow(target))
+    }
+
+    /// Why a named value fails on its row; nothing where it does not, or where the number is none of a value.
+    /// Errors: only where the rules can't be run over the survey.
+    pub fn faults(&mut self, target: Target) -> Result<Vec<Diagnostic>, Refused> {
+        let Target::Value { value, row } = target else { return Ok(vec![]) };
+        let version = self.subject.version();
+        let Some(node) = version.values.get(value).map(|v| v.node) else { return Ok(vec![]) };
+        self.replayed(Options::default(), |b| b.cell(node, row))?;
+        let inputs = Inputs { tables: self.tables.iter().collect() };
+        running::fault_at(&self.subject.checked.program, version, &inputs, &self.results, node, row).map_err(run_error)
     }
 
     /// How many rows a grain has, and the name of each.

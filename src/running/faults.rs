@@ -22,6 +22,36 @@ pub fn faults(
     shown: &[NodeId],
 ) -> Result<Vec<Diagnostic>, RunError> {
     let mut out = requirements(program, version, inputs, results)?;
+    out.extend(traced(program, version, inputs, results, shown)?);
+    Ok(out)
+}
+
+/// Why a value fails on a row; nothing where it does not.
+pub fn fault_at(
+    program: &Program,
+    version: &Version,
+    inputs: &Inputs<'_>,
+    results: &Results,
+    node: NodeId,
+    row: usize,
+) -> Result<Vec<Diagnostic>, RunError> {
+    let Cell::Fault(fault) = results.value(node, row) else { return Ok(vec![]) };
+    let own = table_of(program.node(node).grain);
+    if own.is_some() && own == table_of(program.node(fault.node).grain) {
+        return Ok(vec![fault_message(program, version, inputs, &fault, own, &BTreeSet::from([row]))?]);
+    }
+    traced(program, version, inputs, results, &[node])
+}
+
+/// Faults among the columns of `shown`, traced to the rows they come from.
+fn traced(
+    program: &Program,
+    version: &Version,
+    inputs: &Inputs<'_>,
+    results: &Results,
+    shown: &[NodeId],
+) -> Result<Vec<Diagnostic>, RunError> {
+    let mut out = Vec::new();
     let faulty: Vec<NodeId> = shown
         .iter()
         .copied()

@@ -8,5 +8,5 @@ mod spellings;
 pub mod trial;
 
 pub use below_zero::below_zero;
-pub use faults::{faults, table_of};
+pub use faults::{fault_at, faults, table_of};
 pub use spellings::spellings;

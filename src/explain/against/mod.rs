@@ -1,12 +1,13 @@
 //! Why a total is not what it was: the difference between a saved run and the job now, split among what changed, so that the parts add to
 //! the whole.
 //!
-//! The order is stated and kept: the program itself, rules one by one where they can be, the rest of the sheets, givens, cells of the survey,
-//! openings taken out and added, prices. Each part is worked with everything before it new and everything after it old. Where the job can't be
+//! The order is stated and kept: the program itself, rules one by one where they can be, then charges, allowances, pay and the final
+//! rounding, the rest of the sheets, givens, cells of the survey, openings taken out and added, prices. Each part is worked with everything before it new and everything after it old. Where the job can't be
 //! worked at some point on the way, that change and the next are told as one.
 
 mod cells;
 mod rules;
+mod terms;
 
 use self::cells::{cell_changes, grouped, move_row, row_changes, told_cells};
 use self::rules::{copy, file_name, given_spans, given_text, kind_of, names, pin, put_rule, rules_of, spans_of, written};
@@ -32,6 +33,10 @@ use crate::takeoff::Wish;
 pub enum ChangeKind {
     Program,
     Rule,
+    Charge,
+    Allowance,
+    Pay,
+    Final,
     Sheets,
     Given,
     Cell,
@@ -45,6 +50,10 @@ impl ChangeKind {
         match self {
             ChangeKind::Program => "program",
             ChangeKind::Rule => "rule",
+            ChangeKind::Charge => "charge",
+            ChangeKind::Allowance => "allowance",
+            ChangeKind::Pay => "pay",
+            ChangeKind::Final => "rounding",
             ChangeKind::Sheets => "sheets",
             ChangeKind::Given => "given",
             ChangeKind::Cell => "cell",
@@ -237,7 +246,7 @@ impl Walk<'_> {
         }
     }
 
-    /// Rules that stand in both, put one by one into the sheets of the record.
+    /// Rules that stand in both, and what is charged, put one by one into the sheets of the record.
     fn rules(&mut self, subject: &Subject<'_>, old: &mut Loaded, was: &Checked) -> Rest {
         let mut rest = Rest::default();
         let name = self.record.alternate.as_deref();
@@ -254,19 +263,30 @@ impl Walk<'_> {
                 changed.push((head, rule.clone(), change(ChangeKind::Rule, rule.name.text.clone(), then, now)));
             }
         }
+        let edits = terms::edits(old, subject.loaded);
         for (head, rule, told) in changed {
-            let kept = copy(old);
-            put_rule(old, &head, &rule);
-            let (checked, _) = check::check(old, Options { alternates: name.is_some(), trials: false });
-            match checked.as_ref().and_then(|c| worked_old(c, self.record).ok()) {
-                Some(figures) => self.step(vec![told], Some(figures)),
-                None => {
-                    *old = kept;
-                    rest.left.push(told);
-                }
-            }
+            self.put(old, &mut rest, told, |sheets| put_rule(sheets, &head, &rule));
+        }
+        for edit in edits {
+            rest.told_then.extend(edit.then);
+            rest.told_now.extend(edit.now);
+            self.put(old, &mut rest, edit.told.clone(), |sheets| edit.make(sheets));
         }
         rest
+    }
+
+    /// Makes a change in the sheets of the record. One that can't be worked there is left for the rest of the sheets.
+    fn put(&mut self, old: &mut Loaded, rest: &mut Rest, told: Changed, make: impl FnOnce(&mut Loaded)) {
+        let kept = copy(old);
+        make(old);
+        let (checked, _) = check::check(old, Options { alternates: self.record.alternate.is_some(), trials: false });
+        match checked.as_ref().and_then(|c| worked_old(c, self.record).ok()) {
+            Some(figures) => self.step(vec![told], Some(figures)),
+            None => {
+                *old = kept;
+                rest.left.push(told);
+            }
+        }
     }
 
     /// The rest of the sheets, then the givens: versions of the program now, with givens as they were.

@@ -1,6 +1,6 @@
 //! Words that are missing, or stand where another word belongs.
 
-use super::{Stop, is_name, is_number, word_at};
+use super::{Stop, is_name, is_number, last_word, word_at};
 use crate::diagnostics::Diagnostic;
 
 const AGGREGATES: &[&str] = &["sum", "count", "least", "most", "mean", "any", "all"];
@@ -57,6 +57,31 @@ const OTHER_WORDS: &[(&str, &str, &str)] = &[
 pub(super) fn other_word(stop: &Stop<'_>) -> Option<Diagnostic> {
     let (word, last) = (stop.word(), stop.last());
     let formula = stop.has_formula();
+    for way in ["mark-up", "margin"] {
+        if stop.form.name == "charge"
+            && let Some(base) = stop.rest().strip_prefix(way).and_then(|r| r.trim_start().strip_prefix("of "))
+        {
+            return Some(
+                stop.tell("OV-126", format!("a {way} stands on something, not of it"))
+                    .expected(format!("{way} on BASE"))
+                    .mend(format!("write {way} on {}", base.trim())),
+            );
+        }
+    }
+    // `wide > 3 ft and < 5 ft`: the second comparison lacks what it compares.
+    if formula
+        && matches!(last, "and" | "or")
+        && let Some(sign) = ["<=", ">=", "<", ">"].into_iter().find(|s| stop.rest().starts_with(s))
+    {
+        let first = stop.masked_before();
+        let at = first.find(['<', '>']);
+        let subject = at.map(|at| last_word(first[..at].trim_end())).filter(|w| is_name(w));
+        let subject = subject.unwrap_or("NAME");
+        return Some(
+            stop.tell("OV-126", format!("what is compared is missing before `{sign}`"))
+                .expected(format!("it is said again, {last} {subject} {sign} ..., or: {subject} is between LOW and HIGH")),
+        );
+    }
     if let Some(d) = rounding_word(stop).or_else(|| aggregate_word(stop)) {
         return Some(d);
     }
@@ -149,6 +174,10 @@ fn aggregate_word(stop: &Stop<'_>) -> Option<Diagnostic> {
 /// `waste 35` where a percent is needed.
 pub(super) fn percent_sign(stop: &Stop<'_>) -> Option<Diagnostic> {
     let last = stop.last();
+    if is_number(stop.word()) && matches!(last, "waste" | "yield") {
+        let share = stop.word();
+        return Some(stop.tell("OV-134", "this share lacks its percent sign").expected(format!("{share} %")).mend(format!("write {share} %")));
+    }
     let needs = is_number(last) && matches!(stop.last_but_one(), "waste" | "yield")
         || is_number(last) && stop.is_form(&["charge", "pay line"]) && matches!(stop.word(), "of" | "mark" | "margin");
     if !needs {

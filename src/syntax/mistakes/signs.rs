@@ -154,7 +154,7 @@ pub(super) fn foreign_sign(stop: &Stop<'_>) -> Option<Diagnostic> {
         return Some(
             stop.tell("OV-107", "a power is a whole number")
                 .found(stop.found())
-                .expected("across ^ 2; for other powers power(across, 1.5), and only under a `rounded`"),
+                .expected("a written number such as 2 after the ^; for other powers power(x, 1.5) of a plain number, and only under a `rounded`"),
         );
     }
     if rest.starts_with('?') {

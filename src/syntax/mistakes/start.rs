@@ -93,6 +93,10 @@ pub fn explain(text: &str, span: Span, known: &[&str], place: &str) -> Diagnosti
             "rules inside `for each TABLE {`, `for each GROUP of TABLE by KEY {` or `for the job {`; a fixed figure is `given NAME VALUE`",
         );
     }
+    if word == "for" && rest.starts_with('"') {
+        return at("OV-102", "`for` with a phase does not begin a statement: it goes on with a `take`".into())
+            .mend("indent this line deeper than the line it goes on with");
+    }
     let home = match word {
         "take" | "require" | "decide" => Some("only inside a `for` block"),
         "with" | "expect" | "row" => Some("only inside a `trial` block"),
