@@ -8,7 +8,7 @@ use std::process::ExitCode;
 
 /// Checks the sheets together and says what they hold.
 pub fn run(args: &SheetArgs, common: &Common) -> Result<ExitCode, ExitCode> {
-    let disk = Disk;
+    let disk = Disk::default();
     let (loaded, mut problems) = check::load(&args.sheets, &disk);
     let checked = if problems.iter().any(|d| d.code == "OV-001") {
         None

@@ -9,7 +9,7 @@ use std::process::ExitCode;
 
 /// Runs all trials of the sheets and of those they use.
 pub fn run(args: &SheetArgs, common: &Common) -> Result<ExitCode, ExitCode> {
-    let disk = Disk;
+    let disk = Disk::default();
     let (loaded, mut problems) = check::load(&args.sheets, &disk);
     let mut checked = None;
     if !any_error(&problems) {
