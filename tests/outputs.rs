@@ -125,7 +125,7 @@ mod unix {
         symlink("real.ovo", at.join("link.ovo")).expect("a link");
         assert!(ovolo(at, "tidy --in-place link.ovo").status.success());
         assert!(std::fs::symlink_metadata(at.join("link.ovo")).expect("the link").is_symlink());
-        assert_eq!(std::fs::read_to_string(at.join("real.ovo")).expect("the sheet"), "given a 2 in\n");
+        assert_eq!(std::fs::read_to_string(at.join("real.ovo")).expect("the sheet"), "given a  2 in\n");
         assert_eq!(mode(&at.join("real.ovo")), 0o604);
     }
 

@@ -173,7 +173,7 @@ fn texts_that_are_refused() {
         ("in", "=30+2", Doubtful, &[]),
         ("in", "30 +/-", Doubtful, &[]),
         ("in", "5 ft ten", UnknownUnit, &[]),
-        ("in", "3 of 4", TwoNumbers, &["3", "4"]),
+        ("in", "3 of 4", UnknownUnit, &[]),
         ("in", "3 points", UnknownUnit, &[]),
         ("in", "3rd", UnknownUnit, &[]),
         ("in", "30mil", UnknownUnit, &[]),
