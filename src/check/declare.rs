@@ -317,7 +317,11 @@ impl<'a> Checker<'a> {
             for (heading, span) in own.chain(column.headed.iter().map(|t| (t.text.as_str(), t.span))) {
                 // As headings of a survey are compared: without blanks, capitals and signs at the end.
                 let bare: String = heading.chars().filter(|c| !c.is_whitespace() && *c != '_').flat_map(char::to_lowercase).collect();
-                let Some(first) = seen.insert(bare.trim_end_matches(['.', ':', '*']).to_string(), column).filter(|first| first.span != column.span) else { continue };
+                let Some(first) =
+                    seen.insert(bare.trim_end_matches(['.', ':', '*']).to_string(), column).filter(|first| first.span != column.span)
+                else {
+                    continue;
+                };
                 if first.name.text == column.name.text {
                     continue;
                 }

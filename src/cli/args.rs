@@ -29,6 +29,9 @@ pub struct Common {
     /// Print messages and results as JSON
     #[arg(long, global = true)]
     pub json: bool,
+    /// Show every message; without it the first 20
+    #[arg(long, global = true)]
+    pub all_messages: bool,
     /// Width of tables in characters; the window's, or 80, when not given
     #[arg(long, global = true, value_name = "N", value_parser = clap::value_parser!(u16).range(40..=400))]
     pub width: Option<u16>,
@@ -133,7 +136,7 @@ pub struct ReckonArgs {
     /// Show every cost line and how labor rates are made up
     #[arg(long)]
     pub lines: bool,
-    /// List every given and rule in force with its layer and what it replaced; reads no survey
+    /// List every given and rule in force with its layer and what it replaced (with --csv as CSV); reads no survey
     #[arg(long, conflicts_with_all = ["set_aside", "set_aside_unreadable"])]
     pub in_force: bool,
     /// Print one table as CSV; without a name, list the names
@@ -171,7 +174,7 @@ pub struct WeighArgs {
     #[arg(long)]
     pub rank: bool,
     /// Lower end to look at instead of the given's own
-    #[arg(long, value_name = "VALUE", requires = "and")]
+    #[arg(long, value_name = "VALUE", requires_all = ["and", "study"])]
     pub between: Option<String>,
     /// Upper end to look at instead of the given's own
     #[arg(long, value_name = "VALUE", requires = "between")]
@@ -183,10 +186,10 @@ pub struct WeighArgs {
     #[arg(long, value_name = "N", default_value_t = 4, value_parser = clap::value_parser!(u32).range(1..=100))]
     pub steps: u32,
     /// The version looked at, or the first of two; the job as decided when not said
-    #[arg(long, value_name = "ALTERNATE")]
+    #[arg(long, value_name = "ALTERNATE", requires = "study")]
     pub of: Option<String>,
     /// The second of two versions; the first alternate when not said
-    #[arg(long, value_name = "ALTERNATE")]
+    #[arg(long, value_name = "ALTERNATE", requires = "study")]
     pub with: Option<String>,
     /// Cost over the years by the `life` blocks of the job; implied by the three options below
     #[arg(long, group = "study")]
@@ -212,8 +215,7 @@ pub struct WeighArgs {
 pub struct WhyArgs {
     /// The job sheet
     pub job: String,
-    /// A column, given, rule, decision or resource; a phase, a charge, a class such as `labor`; `cost` or `total`
-    #[arg(required_unless_present = "against")]
+    /// A column, given, rule, decision or resource; a phase, a charge, a class such as `labor`; `cost` or, when left out, `total`
     pub result: Option<String>,
     /// Mark of the opening, where the result is worked for each
     pub mark: Option<String>,

@@ -1,6 +1,7 @@
 //! Files on disk.
 
 use ovolo::check::Finder;
+use std::collections::HashMap;
 use std::io::Read;
 use std::path::{Path, PathBuf};
 
@@ -8,7 +9,11 @@ use std::path::{Path, PathBuf};
 const MOST_TEXT: u64 = 16 << 20;
 
 /// Finds sheets on disk, relative to the sheet that asks. `-` is standard input.
-pub struct Disk;
+#[derive(Default)]
+pub struct Disk {
+    /// Files found, with the names they were found by first: a link to a sheet is that sheet.
+    names: std::cell::RefCell<HashMap<PathBuf, String>>,
+}
 
 /// A path written in a sheet, as a path on disk and as a name to show.
 pub fn beside(path: &str, sheet: &str) -> (PathBuf, String) {
@@ -51,13 +56,21 @@ pub fn why(path: &Path, e: &std::io::Error) -> String {
     }
 }
 
-/// A whole file, refused in words when it is a folder, missing or too large.
-pub fn read_file(path: &Path, most: u64) -> Result<Vec<u8>, String> {
-    let file = std::fs::File::open(path).map_err(|e| why(path, &e))?;
-    let meta = file.metadata().map_err(|e| why(path, &e))?;
+/// Opens an ordinary file. A pipe is refused before it is opened, since that would wait for someone to write.
+pub fn open(path: &Path) -> Result<std::fs::File, String> {
+    let meta = std::fs::metadata(path).map_err(|e| why(path, &e))?;
+    if !meta.is_file() && !meta.is_dir() {
+        return Err(format!("{} is a pipe, a device or the like; standard input is written \"-\"", path.display()));
+    }
     if meta.is_dir() {
         return Err(format!("{} is a folder", path.display()));
     }
+    std::fs::File::open(path).map_err(|e| why(path, &e))
+}
+
+/// A whole file, refused in words when it is a folder, missing or too large.
+pub fn read_file(path: &Path, most: u64) -> Result<Vec<u8>, String> {
+    let file = open(path)?;
     let mut bytes = Vec::new();
     file.take(most + 1).read_to_end(&mut bytes).map_err(|e| why(path, &e))?;
     if bytes.len() as u64 > most {
@@ -89,6 +102,8 @@ impl Finder for Disk {
         };
         let bytes = read_file(&place, MOST_TEXT)?;
         let text = text(bytes, &name)?;
+        let real = place.canonicalize().unwrap_or(place);
+        let name = self.names.borrow_mut().entry(real).or_insert(name).clone();
         Ok((name, text))
     }
 }

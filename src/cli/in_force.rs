@@ -9,7 +9,7 @@ use ovolo::report::{Cell, Column, View, csv, terminal};
 use std::process::ExitCode;
 
 /// Prints the list.
-pub fn print(job: &Job, version: usize, common: &Common) -> Result<ExitCode, ExitCode> {
+pub fn print(job: &Job, version: usize, as_csv: bool, common: &Common) -> Result<ExitCode, ExitCode> {
     let sources = &job.loaded.sources;
     let v = &job.checked.program.versions[version];
     let mut rows = Vec::new();
@@ -40,15 +40,23 @@ pub fn print(job: &Job, version: usize, common: &Common) -> Result<ExitCode, Exi
         output::print(&format!("{:#}\n", serde_json::json!({"schema": "ovolo-in-force/1", "values": list})));
         return Ok(ExitCode::from(exit::DONE));
     }
-    let columns = ["name", "kind", "layer", "value or rule", "source or reason", "place", "replaces"].map(Column::text);
-    let mut view = View::new("in_force", "In force", columns.to_vec());
+    // A window has room for what is in force; where it stands and why is in the other forms, and in the sheet.
+    let columns = vec![
+        Column::text("name"),
+        Column::text("kind").wide(),
+        Column::text("layer"),
+        Column::text("value or rule"),
+        Column::text("source or reason").wide(),
+        Column::text("place").wide(),
+        Column::text("replaces"),
+    ];
+    let mut view = View::new("in_force", "In force", columns);
     for (name, kind, layer, text, why, place, replaced) in rows {
-        let short: String = if text.chars().count() > 60 { text.chars().take(57).chain("...".chars()).collect() } else { text };
+        let cut = !as_csv && text.chars().count() > 60;
+        let short: String = if cut { text.chars().take(57).chain("...".chars()).collect() } else { text };
         view.row([name, kind.into(), layer, short, why, place, replaced].map(Cell::text).to_vec());
     }
-    // Seven columns need a wide window; anything narrower is better read as CSV.
-    let width = output::width(common);
-    output::print(&if width >= 120 { terminal::draw(&view, width) } else { csv::write(&view, 0) });
+    output::print(&if as_csv { csv::write(&view, 0) } else { terminal::draw(&view, output::width(common)) });
     Ok(ExitCode::from(exit::DONE))
 }
 

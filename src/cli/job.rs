@@ -44,7 +44,7 @@ impl Job {
 
     /// As [`Job::open`], with the messages instead of printing them.
     pub fn read(path: &str, options: Options) -> Result<Job, (Vec<Diagnostic>, Sources)> {
-        let disk = Disk;
+        let disk = Disk::default();
         let (loaded, mut problems) = check::load_for_run(&[path.to_string()], &disk);
         if any_error(&problems) && problems.iter().any(|d| d.code == "OV-001") {
             return Err((problems, loaded.sources));
@@ -107,10 +107,7 @@ impl Job {
         let stream: Box<dyn Read + Send> = if input.path == "-" {
             Box::new(std::io::stdin())
         } else {
-            let file = std::fs::File::open(&path).map_err(|e| fail(files::why(&path, &e)))?;
-            if path.is_dir() {
-                return Err(fail(format!("{} is a folder", path.display())));
-            }
+            let file = files::open(&path).map_err(fail)?;
             self.files.push(path.clone());
             Box::new(std::io::BufReader::with_capacity(1 << 16, file))
         };

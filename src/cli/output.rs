@@ -64,7 +64,11 @@ pub fn messages(list: &[Diagnostic], sources: &Sources, common: &Common) {
         return;
     }
     let style = render::Style { colour: colour_on(std::io::stderr().is_terminal()) };
-    let text = render::render_all(list, sources, style, MOST_MESSAGES);
+    let most = if common.all_messages { usize::MAX } else { MOST_MESSAGES };
+    let mut text = render::render_all(list, sources, style, most);
+    if list.len() > most {
+        text.push_str("--all-messages shows every one.\n");
+    }
     let _ = std::io::stderr().lock().write_all(text.as_bytes());
 }
 
@@ -87,10 +91,8 @@ pub fn table(name: &str, names: &[String], table: impl FnOnce() -> Result<String
         return Ok(ExitCode::from(exit::DONE));
     }
     let text = table().map_err(|d| {
-        complain(&format!("{}: {}", d.code, d.message));
-        if let Some(e) = d.expected {
-            complain(&format!("expected: {e}"));
-        }
+        let style = render::Style { colour: colour_on(std::io::stderr().is_terminal()) };
+        let _ = write!(std::io::stderr().lock(), "{}", render::render(&d, &Sources::default(), style));
         ExitCode::from(exit::USAGE)
     })?;
     print(&text);

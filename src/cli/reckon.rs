@@ -30,7 +30,7 @@ pub fn run(args: &ReckonArgs, common: &Common) -> Result<ExitCode, ExitCode> {
     let version = job.version(args.alternate.as_deref())?;
     if args.in_force {
         output::messages(&job.warnings, &job.loaded.sources, common);
-        return super::in_force::print(&job, version, common);
+        return super::in_force::print(&job, version, args.csv.is_some(), common);
     }
     let outputs: Vec<(Output, &str)> = [(Output::Workbook, &args.workbook), (Output::Page, &args.page), (Output::Record, &args.record)]
         .into_iter()

@@ -13,7 +13,7 @@ use std::process::ExitCode;
 pub fn run(args: &TidyArgs, common: &Common) -> Result<ExitCode, ExitCode> {
     let mut code = exit::DONE;
     for path in &args.sheets {
-        let (name, text) = match Disk.find(path, None) {
+        let (name, text) = match Disk::default().find(path, None) {
             Ok(found) => found,
             Err(why) => {
                 output::complain(&format!("OV-001  this sheet can't be opened: {why}"));

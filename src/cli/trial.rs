@@ -29,7 +29,7 @@ pub fn run(args: &SheetArgs, common: &Common) -> Result<ExitCode, ExitCode> {
 }
 
 fn look(path: &str, several: bool) -> Told {
-    let (loaded, mut problems) = check::load(&[path.to_string()], &Disk);
+    let (loaded, mut problems) = check::load(&[path.to_string()], &Disk::default());
     let mut checked = None;
     if !any_error(&problems) {
         let (c, found) = check::check(&loaded, Options { alternates: false, trials: true });

@@ -154,7 +154,8 @@ pub fn render_all(list: &[Diagnostic], sources: &Sources, style: Style, most: us
         out.push('\n');
     }
     if list.len() > most {
-        out.push_str(&format!("... and {} more messages.\n", list.len() - most));
+        let more = list.len() - most;
+        out.push_str(&format!("... and {more} more message{}.\n", if more == 1 { "" } else { "s" }));
     }
     out
 }

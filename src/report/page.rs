@@ -11,8 +11,12 @@ h1{font-size:1.6em;margin:0}h2{font-size:1.1em;margin:2em 0 .4em;break-after:avo
 table{border-collapse:collapse;width:100%;font-size:.9em}th{text-align:left;border-bottom:1.5pt solid #222;vertical-align:bottom}\
 th,td{padding:.25em .9em .25em 0}td{border-bottom:.5pt solid #ccc;vertical-align:top;overflow-wrap:anywhere}\
 .n{text-align:right;font-variant-numeric:tabular-nums;white-space:nowrap}tr.sum td{border-top:1pt solid #222;border-bottom:0;font-weight:bold}\
+table.many{font-size:.74em}table.many th,table.many td{padding:.2em .5em .2em 0}table.many .n{white-space:normal}\
 p.note{font-size:.85em;color:#555;margin:.4em 0}tr{break-inside:avoid}thead{display:table-header-group}\
 @media print{body{margin:0;max-width:none;padding:0;font-size:9.5pt}@page{margin:18mm 15mm}}";
+
+/// Columns from which on a table is set smaller.
+const MANY: usize = 8;
 
 /// A text in which no character means anything to a browser.
 pub fn escape(text: &str) -> String {
@@ -60,7 +64,9 @@ fn on_page(view: &View, estimate: &Estimate) -> bool {
 
 fn table(out: &mut String, view: &View) {
     let class = |side: Side| if side == Side::Right { " class=\"n\"" } else { "" };
-    out.push_str(&format!("<h2>{}</h2>\n<table>\n<thead><tr>", escape(&view.title)));
+    // A table of many columns is set smaller, so that it fits on an upright page.
+    let many = if view.wide_columns().count() >= MANY { " class=\"many\"" } else { "" };
+    out.push_str(&format!("<h2>{}</h2>\n<table{many}>\n<thead><tr>", escape(&view.title)));
     for (_, column) in view.wide_columns() {
         out.push_str(&format!("<th{}>{}</th>", class(column.side), escape(&column.full_heading())));
     }

@@ -5,7 +5,7 @@
 use comfy_table::{CellAlignment, ColumnConstraint, ContentArrangement, LineStyle, Table, TableStyle, Width};
 use unicode_width::UnicodeWidthStr;
 
-use super::view::{Column, Shown, Side, View};
+use super::view::{Column, Row, Shown, Side, View};
 use super::{basis, views, words};
 use crate::pricing::{CutKind, Estimate};
 
@@ -83,15 +83,18 @@ pub fn draw(view: &View, width: usize) -> String {
     let columns = fitting(view, width);
     let show = |text: &str| text.replace(char::is_control, " ");
     table.set_header(columns.iter().map(|(_, c, _)| show(&c.heading)).collect::<Vec<_>>());
-    for row in view.rows.iter().filter(|r| !r.wide) {
-        table.add_row(columns.iter().map(|(at, _, _)| row.cells.get(*at).map_or(String::new(), |c| show(&c.shown()))).collect::<Vec<_>>());
-    }
+    let cells =
+        |row: &Row| columns.iter().map(|(at, _, _)| row.cells.get(*at).map_or(String::new(), |c| show(&c.shown()))).collect::<Vec<_>>();
+    let (sums, rows): (Vec<&Row>, Vec<&Row>) = view.rows.iter().filter(|r| !r.wide).partition(|r| r.total);
+    table.add_rows(rows.iter().map(|row| cells(row)));
     arrange(&mut table, &columns);
+    // Where the sums begin: a row may take several lines.
+    let above = table.lines().count();
+    table.add_rows(sums.iter().map(|row| cells(row)));
     let mut lines: Vec<String> = table.lines().map(|l| l.trim_end().to_owned()).collect();
-    let totals = view.rows.iter().filter(|r| r.total).count();
     let rule = lines.iter().find(|l| l.starts_with('─')).cloned();
-    if let (Some(rule), true) = (rule, totals > 0 && totals < lines.len()) {
-        lines.insert(lines.len() - totals, rule);
+    if let (Some(rule), true) = (rule, above < lines.len()) {
+        lines.insert(above, rule);
     }
     // Room is short: a unit stands once, behind the title.
     let mut units: Vec<&str> = Vec::new();
@@ -106,7 +109,10 @@ pub fn draw(view: &View, width: usize) -> String {
         out.push_str(&line);
         out.push('\n');
     }
-    for note in &view.notes {
+    let left_out: Vec<&str> =
+        view.narrow_columns().filter(|(at, _)| !columns.iter().any(|c| c.0 == *at)).map(|(_, c)| c.heading.as_str()).collect();
+    let narrow = (!left_out.is_empty()).then(|| format!("Too narrow for: {}.", left_out.join(", ")));
+    for note in narrow.iter().chain(&view.notes) {
         for line in wrap(note, width) {
             out.push_str(&line);
             out.push('\n');

@@ -12,17 +12,23 @@ use crate::pricing::{CutKind, Estimate};
 
 /// Longest text of a cell of a workbook.
 const MAX_TEXT: usize = 32_767;
+/// Row of the first table's title, counted from 0.
+const FIRST_ROW: u32 = 2;
+/// Widest column, in characters.
+const WIDEST: usize = 40;
+/// Height of a line of text, in points.
+const LINE: u32 = 15;
 /// Digits a workbook keeps of a number.
 const MAX_DIGITS: usize = 15;
 
 /// The workbook's bytes. Errors: OV-841 when a table does not fit into a workbook.
 pub fn write(estimate: &Estimate) -> Result<Vec<u8>, Diagnostic> {
     let tabs = [
-        ("Totals", vec![views::totals(estimate), views::charges(estimate), basis::made_from(estimate)]),
+        ("Totals", vec![views::totals(estimate), views::charges(estimate), basis::decisions(estimate)]),
         ("Buy list", vec![views::buy_list(estimate)]),
         ("Cost", cost_views(estimate)),
         ("Openings", estimate.cut(CutKind::Opening).map(|c| views::cut(estimate, c)).into_iter().collect()),
-        ("Treatment", vec![basis::treatment(estimate), basis::decisions(estimate)]),
+        ("Treatment", vec![basis::treatment(estimate)]),
         (
             "Assumptions",
             vec![
@@ -32,6 +38,7 @@ pub fn write(estimate: &Estimate) -> Result<Vec<u8>, Diagnostic> {
                 basis::assumed(estimate),
                 basis::roundings(estimate),
                 views::pay(estimate),
+                basis::made_from(estimate),
             ],
         ),
     ];
@@ -63,18 +70,29 @@ fn build(estimate: &Estimate, tabs: &[(&str, Vec<View>)]) -> Result<Vec<u8>, Xls
         if let Some(aside) = words::aside(&estimate.facts.survey.set_aside) {
             sheet.write_string(1, 0, cut(&aside))?;
         }
-        let (mut row, mut widths) = (2, Vec::new());
-        let mut any = false;
-        for view in views.iter().filter(|v| !v.is_empty()) {
-            any = true;
+        let (mut row, mut widths) = (FIRST_ROW, Vec::new());
+        let shown: Vec<&View> = views.iter().filter(|v| !v.is_empty()).collect();
+        for view in &shown {
             row = place(sheet, view, row, &looks, &mut widths)? + 1;
         }
-        if !any {
-            sheet.write_string(2, 0, "Not asked for, or nothing to show.")?;
+        match shown.as_slice() {
+            [] => {
+                sheet.write_string(FIRST_ROW, 0, "Not asked for, or nothing to show.")?;
+            }
+            [_] => {
+                // One table: its headings stay in sight and stand on every page.
+                sheet.set_freeze_panes(FIRST_ROW + 2, 1)?;
+                sheet.set_repeat_rows(FIRST_ROW + 1, FIRST_ROW + 1)?;
+            }
+            _ => {}
         }
+        sheet.set_landscape();
+        sheet.set_print_fit_to_pages(1, 0);
+        sheet.set_margins(0.5, 0.5, 0.6, 0.6, 0.3, 0.3);
+        sheet.set_footer("&L&A&RPage &P of &N");
         for (at, width) in widths.iter().enumerate() {
             let Ok(at) = u16::try_from(at) else { break };
-            sheet.set_column_width(at, u16::try_from((*width + 2).min(60)).unwrap_or(60))?;
+            sheet.set_column_width(at, u16::try_from((*width + 2).min(WIDEST)).unwrap_or(40))?;
         }
     }
     book.save_to_buffer()
@@ -86,6 +104,10 @@ struct Looks {
     heading: Format,
     heading_right: Format,
     text: Format,
+    /// Text of a row of sums.
+    sum: Format,
+    /// One long word, such as a hash: it may run on over the cells beside it.
+    word: Format,
 }
 
 impl Looks {
@@ -97,6 +119,22 @@ impl Looks {
             heading_right: heading.clone().set_align(FormatAlign::Right),
             heading,
             text: Format::new().set_text_wrap().set_align(FormatAlign::Top),
+            sum: Format::new().set_bold().set_border_top(FormatBorder::Thin),
+            word: Format::new().set_align(FormatAlign::Top),
+        }
+    }
+
+    /// The same for texts behind a number, which would run into it.
+    fn set_in(&self) -> Looks {
+        let inset = |format: &Format| format.clone().set_indent(1);
+        Looks {
+            title: self.title.clone(),
+            section: self.section.clone(),
+            heading: inset(&self.heading),
+            heading_right: self.heading_right.clone(),
+            text: inset(&self.text),
+            sum: inset(&self.sum),
+            word: inset(&self.word),
         }
     }
 
@@ -107,7 +145,10 @@ impl Looks {
             Cell::Number(_, _) => "#,##0.0000",
             Cell::Count(_) => "#,##0",
             Cell::Price(_, _) => "#,##0.00####",
-            Cell::Quantity(_, _) | Cell::Text(_) | Cell::Blank => "#,##0.######",
+            // The cell holds more decimals than it shows; a whole amount shows none.
+            Cell::Quantity(value, _) if value.is_integer() => "#,##0",
+            Cell::Quantity(_, _) => "#,##0.00",
+            Cell::Text(_) | Cell::Blank => "General",
         };
         let format = Format::new().set_num_format(code).set_align(FormatAlign::Top);
         if total { format.set_bold().set_border_top(FormatBorder::Thin) } else { format }
@@ -121,29 +162,44 @@ fn spread(view: &View) -> Vec<(&Column, usize, bool)> {
         .collect()
 }
 
+/// Whether a column of texts stands right behind one of numbers.
+fn behind_number(columns: &[(&Column, usize, bool)], to: u16) -> bool {
+    let number = |(column, _, unit): &(&Column, usize, bool)| column.side == Side::Right && !unit;
+    let at = usize::from(to);
+    columns.get(at).is_some_and(|c| !number(c)) && at.checked_sub(1).and_then(|before| columns.get(before)).is_some_and(number)
+}
+
 /// Writes a table from `row` on; gives the row below it.
 fn place(sheet: &mut Worksheet, view: &View, mut row: u32, looks: &Looks, widths: &mut Vec<usize>) -> Result<u32, XlsxError> {
     sheet.write_string_with_format(row, 0, cut(&view.title), &looks.section)?;
     row += 1;
     let columns = spread(view);
+    let behind = looks.set_in();
     if widths.len() < columns.len() {
         widths.resize(columns.len(), 0);
     }
     for (to, (column, _, unit)) in (0u16..).zip(&columns) {
         let heading = if *unit { format!("{} unit", column.heading) } else { column.full_heading() };
+        let looks = if behind_number(&columns, to) { &behind } else { looks };
         let look = if column.side == Side::Right && !unit { &looks.heading_right } else { &looks.heading };
         sheet.write_string_with_format(row, to, cut(&heading), look)?;
         widen(widths, to, &heading);
     }
     row += 1;
     for line in &view.rows {
+        // Not every program finds the height of a row by itself.
+        let shown = columns.iter().filter(|(_, _, unit)| !unit).filter_map(|(_, at, _)| line.cells.get(*at)).map(Cell::shown);
+        let lines = shown.filter(|t| !is_long_word(t)).map(|t| t.width().div_ceil(WIDEST - 4)).max().unwrap_or(1);
+        if lines > 1 {
+            sheet.set_row_height(row, LINE * u32::try_from(lines).unwrap_or(1))?;
+        }
         for (to, (_, at, unit)) in (0u16..).zip(&columns) {
             let Some(cell) = line.cells.get(*at) else { continue };
             if *unit {
-                write_text(sheet, row, to, cell.unit().unwrap_or(""), looks)?;
+                write_text(sheet, row, to, cell.unit().unwrap_or(""), line.total, &behind)?;
                 widen(widths, to, cell.unit().unwrap_or(""));
             } else {
-                write_cell(sheet, row, to, cell, line.total, looks)?;
+                write_cell(sheet, row, to, cell, line.total, if behind_number(&columns, to) { &behind } else { looks })?;
                 widen(widths, to, &cell.plain_number().unwrap_or_else(|| cell.shown()));
             }
         }
@@ -157,20 +213,32 @@ fn place(sheet: &mut Worksheet, view: &View, mut row: u32, looks: &Looks, widths
 }
 
 fn widen(widths: &mut [usize], to: u16, text: &str) {
-    if let Some(width) = widths.get_mut(usize::from(to)) {
+    if let Some(width) = widths.get_mut(usize::from(to)).filter(|_| !is_long_word(text)) {
         *width = (*width).max(text.width());
     }
 }
 
-fn write_text(sheet: &mut Worksheet, row: u32, to: u16, text: &str, looks: &Looks) -> Result<(), XlsxError> {
+/// Whether a text can't be broken and would make a column of its own width.
+fn is_long_word(text: &str) -> bool {
+    text.len() > WIDEST && !text.contains(char::is_whitespace)
+}
+
+fn write_text(sheet: &mut Worksheet, row: u32, to: u16, text: &str, total: bool, looks: &Looks) -> Result<(), XlsxError> {
+    let look = match () {
+        () if total => &looks.sum,
+        () if is_long_word(text) => &looks.word,
+        () => &looks.text,
+    };
     if !text.is_empty() {
-        sheet.write_string_with_format(row, to, cut(text), &looks.text)?;
+        sheet.write_string_with_format(row, to, cut(text), look)?;
+    } else if total {
+        sheet.write_blank(row, to, look)?;
     }
     Ok(())
 }
 
 fn write_cell(sheet: &mut Worksheet, row: u32, to: u16, cell: &Cell, total: bool, looks: &Looks) -> Result<(), XlsxError> {
-    let Some(text) = cell.plain_number() else { return write_text(sheet, row, to, &cell.shown(), looks) };
+    let Some(text) = cell.plain_number() else { return write_text(sheet, row, to, &cell.shown(), total, looks) };
     let digits = text.bytes().filter(u8::is_ascii_digit).count();
     match text.parse::<f64>() {
         Ok(number) if digits <= MAX_DIGITS => sheet.write_number_with_format(row, to, number, &Looks::number(cell, total))?,

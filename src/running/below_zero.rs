@@ -41,7 +41,7 @@ pub fn below_zero(program: &Program, version: &Version, inputs: &Inputs<'_>, res
                 names.first().map_or("", String::as_str)
             ))
             .on_rows(below.len(), names)
-            .mend("if it is not meant, end it at nothing: larger of 0 of its unit and the amount, or a condition"),
+            .mend("if it is not meant, let it end at nothing: larger(0 ..., the amount), or give it a condition with `when`"),
         );
     }
     Ok(out)

@@ -9,7 +9,7 @@ pub(crate) const MAX_UNPACKED: u64 = 1 << 30;
 /// Unpacked bytes below which no ratio is suspicious.
 const SMALL: u64 = 64 << 20;
 /// Unpacked bytes for one packed byte; large real sheets stay under 60.
-const MAX_RATIO: u64 = 250;
+pub(crate) const MAX_RATIO: u64 = 250;
 /// Parts in one archive.
 const MAX_PARTS: usize = 20_000;
 

@@ -9,6 +9,8 @@ use super::report::{ColumnReport, Report, TabReport};
 
 /// Skipped ranges listed for each tab.
 const MOST_RANGES: usize = 12;
+/// Headings nobody asked for that are listed.
+const MOST_UNASKED: usize = 24;
 /// Rows set aside that are listed.
 const MOST_ASIDE: usize = 20;
 
@@ -21,8 +23,10 @@ pub fn report_text(report: &Report, width: usize) -> String {
         out.push('\n');
         tab_text(&mut out, width, tab);
     }
-    out.push('\n');
-    out.push_str(&columns_table(report, width));
+    if !report.columns.is_empty() {
+        out.push('\n');
+        out.push_str(&columns_table(report, width));
+    }
     if !report.set_aside.is_empty() {
         out.push('\n');
         line(&mut out, width, 0, &format!("Set aside, and in no figure: {}", rows(report.set_aside.len())));
@@ -70,7 +74,12 @@ fn tab_text(out: &mut String, width: usize, tab: &TabReport) {
         line(out, width, 2, &format!("and {rest} more rows skipped"));
     }
     if !tab.unasked.is_empty() {
-        line(out, width, 2, &format!("not asked for: {}", tab.unasked.join(", ")));
+        let shown = tab.unasked.iter().take(MOST_UNASKED).map(String::as_str).collect::<Vec<_>>().join(", ");
+        let more = match tab.unasked.len().saturating_sub(MOST_UNASKED) {
+            0 => String::new(),
+            more => format!(" and {more} more"),
+        };
+        line(out, width, 2, &format!("not asked for: {shown}{more}"));
     }
 }
 

@@ -290,6 +290,16 @@ impl Collector<'_> {
         noun.map_or_else(|| "whole job".to_owned(), |noun| self.program.nouns.plural_name(noun).to_owned())
     }
 
+    /// What one row of a grain is called.
+    fn one(&self, grain: Grain) -> Option<String> {
+        let noun = match grain {
+            Grain::Table(id) => self.program.tables.get(usize::from(id.0)).map(|t| t.noun),
+            Grain::Group(id) => self.program.groups.get(usize::from(id.0)).map(|g| g.noun),
+            Grain::Job | Grain::Const => None,
+        };
+        noun.map(|noun| self.program.nouns.name(noun).to_owned())
+    }
+
     /// How many rows a grain has.
     fn rows_of(&self, grain: Grain) -> usize {
         match grain {
@@ -379,6 +389,9 @@ impl Collector<'_> {
             if one.marks.len() < CAUTION_MARKS {
                 one.marks.push(self.mark(def.grain, row));
             }
+        }
+        for one in said.iter_mut().filter(|s| s.rows == Some(1)) {
+            one.per = self.one(def.grain).unwrap_or(one.per.clone());
         }
         said
     }

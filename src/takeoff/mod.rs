@@ -115,7 +115,7 @@ pub struct Caution {
     pub text: String,
     /// On how many rows; none for one that always holds or is said for the job.
     pub rows: Option<usize>,
-    /// What it is counted in: `openings`, `batches`, or `whole job`.
+    /// What it is counted in: `openings`, or `opening` for one; `batches`; `whole job`.
     pub per: String,
     /// The marks of the first few rows.
     pub marks: Vec<String>,

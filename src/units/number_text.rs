@@ -97,7 +97,10 @@ fn decimal(raw: &str, context: &CellContext<'_>, normalised: &mut Vec<Normalised
         let grouped = runs.next().is_some_and(|run| run.len() <= 3) && runs.all(|run| run.len() == 3);
         match (grouped, context.grouping || context.is_money()) {
             (true, true) => note(normalised, Normalised::GroupedDigits),
-            (true, false) => return fault(RefusalKind::GroupedDigits, &[joined, swapped]),
+            (true, false) => {
+                let joined = part.map_or_else(|| joined.clone(), |part| format!("{joined}.{part}"));
+                return fault(RefusalKind::GroupedDigits, &[joined, swapped]);
+            }
             (false, _) if part.is_none() && whole.matches(group).count() == 1 => {
                 return fault(RefusalKind::DecimalComma, &[swapped]);
             }

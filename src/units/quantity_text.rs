@@ -17,11 +17,10 @@ pub fn read_quantity(text: &str, context: &CellContext<'_>) -> Result<Reading, R
     if let Some(value) = bare_number(text, context) {
         return Ok(Reading::Value { value, unit: None, normalised: Vec::new() });
     }
-    read(text, context).map_err(|(code, choices)| Refusal {
-        code,
-        found: text.chars().take(60).collect(),
-        choices,
-        expected: expected(context),
+    read(text, context).map_err(|(code, mut choices)| {
+        // Advice that would be refused in its turn is none.
+        choices.retain(|choice| read(choice, context).is_ok());
+        Refusal { code, found: text.chars().take(60).collect(), choices, expected: expected(context) }
     })
 }
 
@@ -87,17 +86,24 @@ fn refuse_what_is_no_number(all: &[Token]) -> Result<(), Fault> {
     if all.iter().all(is_ditto) {
         return fault(RefusalKind::DittoMark, &[]);
     }
+    let first_number = all.iter().position(|token| matches!(token.kind, Kind::Number(_))).unwrap_or(all.len());
+    let in_front = |token: &Token| all.iter().take(first_number).any(|t| std::ptr::eq(t, token));
     let doubted = |token: &Token| match &token.kind {
         Kind::Mark(c) => matches!(c, '~' | '?' | '+' | '±' | '≈' | '<' | '>' | '≤' | '≥'),
         Kind::Word(word) => {
-            matches!(word.trim_end_matches('.').to_lowercase().as_str(), "about" | "approx" | "ca" | "c" | "circa")
+            let word = word.trim_end_matches('.').to_lowercase();
+            // Behind a number a lone c may be cents.
+            matches!(word.as_str(), "about" | "approx" | "circa") || matches!(word.as_str(), "ca" | "c") && in_front(token)
         }
         _ => false,
     };
     if all.iter().any(doubted) {
-        let kept: Vec<Token> = all.iter().filter(|token| !doubted(token)).cloned().collect();
-        let number = written(&kept);
-        return fault(RefusalKind::Doubtful, &[number].map(|n| n.trim().to_owned()));
+        let sure = |token: &Token| !doubted(token);
+        let ends = all.iter().position(sure).zip(all.iter().rposition(sure));
+        // A sign between two numbers joins them in some way; without it they would be another number.
+        let kept = ends.and_then(|(first, last)| all.get(first..=last)).filter(|kept| kept.iter().all(sure));
+        let number: Vec<String> = kept.map(|kept| written(kept).trim().to_owned()).into_iter().collect();
+        return fault(RefusalKind::Doubtful, &number);
     }
     if !all.iter().any(|token| matches!(token.kind, Kind::Number(_))) {
         return fault(RefusalKind::NotANumber, &[]);

@@ -362,8 +362,15 @@ fn read_atom(pieces: &[Piece<'_>], nouns: &Nouns, currency: Option<&str>) -> Res
 
 /// The known spelling within a third of the word's length, the nearest, then the first by alphabet.
 fn nearest(word: &str, nouns: &Nouns) -> Option<String> {
+    // Written so by many and by no standard: lf is a running foot, sf a square one.
+    match word.to_lowercase().as_str() {
+        "sf" | "sft" | "sqft" => return Some("sq ft".to_owned()),
+        "lf" | "lft" | "linft" => return Some("ft".to_owned()),
+        _ => {}
+    }
     let cap = (word.chars().count() / 3).max(1);
-    if word.chars().count() < 2 || word.len() > 40 {
+    // Of three letters or fewer one slip leaves too little to go by.
+    if word.chars().count() < 4 || word.len() > 40 {
         return None;
     }
     let listed = catalog::UNITS.iter().flat_map(|u| u.aliases.iter().copied().chain([u.name]));

@@ -223,6 +223,8 @@ fn tabs_are_read_by_name_or_when_only_one_will_do() {
     let one = go(two_tabs(true), &[]).expect("clean");
     assert_eq!(shown(&one.table, &schema, "wing"), ["East"]);
     assert_eq!(one.table.cell(0, 2).expect("a cell").to_string(), "w.xlsx, tab \"East\", cell C5 (kind)");
+    let told: Vec<_> = one.report.warnings.iter().map(|d| (d.code, d.found.clone().unwrap_or_default())).collect();
+    assert_eq!(told, [("OV-032", "a heading row and rows below it in \"West\"".to_string())]);
     let hidden = go(two_tabs(true), &["West"]).expect("clean");
     assert_eq!(hidden.report.warnings[0].code, "OV-026");
     assert_eq!(codes(&go(two_tabs(false), &["Est"])), ["OV-018 w.xlsx"]);
@@ -427,4 +429,20 @@ fn a_hidden_tab_that_could_hold_a_part_of_the_table_is_told() {
     assert_eq!((reading.table.rows, told(&reading)), (1, vec!["OV-032"]));
     // Headings with nothing below them hold nothing.
     assert_eq!(told(&with_hidden(0)), Vec::<&str>::new());
+}
+
+#[test]
+fn a_unit_that_a_cell_shows_is_the_unit_of_its_number() {
+    let with = |format: &str, number: f64, column: u16| {
+        book(|sheet| {
+            row(sheet, 1, "W1", "pair");
+            sheet.write_number(1, 3, 30).expect("written");
+            sheet.write_number_with_format(1, column, number, &Format::new().set_num_format(format)).expect("written");
+        })
+    };
+    let wide = |format: &str, number: f64| shown(&plain(with(format, number, 3)).expect("clean").table, &schema(), "wide").remove(0);
+    assert_eq!(wide("0\" mm\"", 762.0), "30 in");
+    assert_eq!(wide("0.0 \"ft\"", 2.5), "30 in");
+    assert_eq!(wide("0.00", 30.0), "30 in");
+    assert_eq!(codes(&plain(with("0.0 \"h\"", 30.0, 3))), ["OV-716 w.xlsx, tab \"West\", cell D2 (wide)"]);
 }

@@ -129,7 +129,7 @@ at the rate you would pay, and say the rate and its day in the note column.\n\n\
 the others use: an opening of 30 in under (wide / 1 in - 40) * 1 h takes ten hours from the rest. A line that is below zero throughout is a\n\
 credit and is not told of.\n\n\
   wrong   take joiner  (wide / 1 in - 40) * 1 h                      for \"Making\"\n\
-  right   take joiner  larger of 0 h, (wide / 1 in - 40) * 1 h       for \"Making\"",
+  right   take joiner  larger(0 h, (wide / 1 in - 40) * 1 h)         for \"Making\"",
     },
     Entry {
         code: "OV-840",

@@ -73,6 +73,7 @@ impl ColumnReader<'_> {
                 }
                 Ok(value)
             }
+            Err(_) if is_day_and_month(text) => Err(self.date_cell(text)),
             Err(refusal) => Err(self.refused(number, refusal)),
         }
     }
@@ -199,6 +200,15 @@ impl NumberReader<'_> {
         }
         Exact::ratio(value.checked_mul(num)?, power.checked_mul(den)?)
     }
+}
+
+/// Whether a text is what a workbook makes of 3-1 or 3/1 when it saves it as CSV: `1-Mar`, `Mar-01`.
+fn is_day_and_month(text: &str) -> bool {
+    const MONTHS: [&str; 12] = ["jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec"];
+    let Some((a, b)) = text.split_once('-') else { return false };
+    let number = |t: &str| matches!(t.len(), 1..=4) && t.bytes().all(|c| c.is_ascii_digit());
+    let month = |t: &str| MONTHS.iter().any(|m| t.eq_ignore_ascii_case(m));
+    number(a) && month(b) || month(a) && number(b)
 }
 
 /// What was made plain, as a report puts it.

@@ -241,7 +241,11 @@ fn unpacks_too_large(name: &str, contents: &archive::Contents) -> Diagnostic {
     Diagnostic::error("OV-015", "the workbook unpacks to far more than a survey needs")
         .at(Place::File(name.to_string()), "")
         .found(format!("{} MB packed, {} MB unpacked", contents.packed >> 20, contents.unpacked >> 20))
-        .expected(format!("at most {} MB unpacked", archive::MAX_UNPACKED >> 20))
+        .expected(if contents.unpacked > archive::MAX_UNPACKED {
+            format!("at most {} MB unpacked", archive::MAX_UNPACKED >> 20)
+        } else {
+            format!("at most {} times the packed size", archive::MAX_RATIO)
+        })
         .mend("If the file is what it should be, save the tab as CSV UTF-8.")
 }
 

@@ -176,7 +176,9 @@ pub(super) fn percent_sign(stop: &Stop<'_>) -> Option<Diagnostic> {
     let last = stop.last();
     if is_number(stop.word()) && matches!(last, "waste" | "yield") {
         let share = stop.word();
-        return Some(stop.tell("OV-134", "this share lacks its percent sign").expected(format!("{share} %")).mend(format!("write {share} %")));
+        return Some(
+            stop.tell("OV-134", "this share lacks its percent sign").expected(format!("{share} %")).mend(format!("write {share} %")),
+        );
     }
     let needs = is_number(last) && matches!(stop.last_but_one(), "waste" | "yield")
         || is_number(last) && stop.is_form(&["charge", "pay line"]) && matches!(stop.word(), "of" | "mark" | "margin");

@@ -151,11 +151,9 @@ pub(super) fn foreign_sign(stop: &Stop<'_>) -> Option<Diagnostic> {
     let rest = stop.rest();
     let before = stop.before();
     if before.ends_with('^') || stop.rest().starts_with('.') && before[..before.len() - stop.last().len()].trim_end().ends_with('^') {
-        return Some(
-            stop.tell("OV-107", "a power is a whole number")
-                .found(stop.found())
-                .expected("a written number such as 2 after the ^; for other powers power(x, 1.5) of a plain number, and only under a `rounded`"),
-        );
+        return Some(stop.tell("OV-107", "a power is a whole number").found(stop.found()).expected(
+            "a written number such as 2 after the ^; for other powers power(x, 1.5) of a plain number, and only under a `rounded`",
+        ));
     }
     if rest.starts_with('?') {
         return Some(
