@@ -69,17 +69,15 @@ impl Watch {
         Watch { process, lines }
     }
 
-    /// Waits for a line that begins so; what was printed up to it.
-    fn until(&self, start: &str) -> String {
+    /// Waits for the end of a run, and for this in what is printed, which comes by two ways; what was printed.
+    fn run_prints(&self, wanted: &str) -> String {
         let mut seen = String::new();
-        loop {
-            let line = self.lines.recv_timeout(Duration::from_secs(60)).unwrap_or_else(|_| panic!("no {start:?} after:\n{seen}"));
+        while !(seen.contains("Watching") && seen.contains(wanted)) {
+            let line = self.lines.recv_timeout(Duration::from_secs(60)).unwrap_or_else(|_| panic!("no {wanted:?} in:\n{seen}"));
             seen.push_str(&line);
             seen.push('\n');
-            if line.starts_with(start) {
-                return seen;
-            }
         }
+        seen
     }
 }
 
@@ -99,23 +97,21 @@ fn a_watch_tells_what_each_save_changes_and_messages_while_a_sheet_is_broken() {
     let read = |name: &str| std::fs::read_to_string(path(name)).expect("a file of the start");
     let (rules, survey, prices) = (read("rules.ovo"), read("survey.csv"), read("prices.csv"));
     let watch = Watch::begin(&path("job.ovo"));
-    watch.until("Watching");
-    let save = |name: &str, text: &str| {
+    watch.run_prints("Made from");
+    let save = |name: &str, text: &str, wanted: &str| {
         std::fs::write(path(name), text).expect("a file is written");
-        watch.until("Watching")
+        watch.run_prints(wanted)
     };
-    let broken = save("rules.ovo", &rules.replacen("\ngiven", "\ngivne", 1));
-    assert!(broken.contains("OV-") && broken.contains("The totals wait until this is mended."), "{broken}");
-    let mended = save("rules.ovo", &rules);
-    assert!(mended.contains("Nothing changed in the totals."), "{mended}");
+    let broken = save("rules.ovo", &rules.replacen("\ngiven", "\ngivne", 1), "The totals wait until this is mended.");
+    assert!(broken.contains("OV-"), "{broken}");
+    save("rules.ovo", &rules, "Nothing changed in the totals.");
     let (head, last_row) = survey.trim_end().rsplit_once('\n').expect("rows");
     let (_, cells) = last_row.split_once(',').expect("cells");
-    let grown = save("survey.csv", &format!("{head}\n{last_row}\nZ99,{cells}\n"));
-    assert!(grown.contains("total: ") && grown.contains(", +"), "{grown}");
-    let shrunk = save("survey.csv", &survey);
-    assert!(shrunk.contains("total: ") && shrunk.contains(", -"), "{shrunk}");
-    let untold = save("prices.csv", &prices.replacen("resource", "resauce", 1));
+    let grown = save("survey.csv", &format!("{head}\n{last_row}\nZ99,{cells}\n"), "total: ");
+    assert!(grown.contains("labor: ") && grown.contains(", +"), "{grown}");
+    let shrunk = save("survey.csv", &survey, "total: ");
+    assert!(shrunk.contains("labor: ") && shrunk.contains(", -"), "{shrunk}");
+    let untold = save("prices.csv", &prices.replacen("resource", "resauce", 1), "The totals wait until this is mended.");
     assert!(untold.contains("OV-"), "{untold}");
-    let told = save("prices.csv", &prices);
-    assert!(told.contains("Nothing changed in the totals."), "{told}");
+    save("prices.csv", &prices, "Nothing changed in the totals.");
 }

@@ -287,8 +287,9 @@ class Maker:
             a, b = self.number(x, depth - 1), self.number(x, depth - 1)
             op = self.one("<", "<=", ">", ">=", "is", "is not", "between")
             if op == "between":
-                c = self.number(x, depth - 1)
-                return f"{self.wrap(a, SUM)} is {self.one('', 'not ')}between {self.wrap(b, SUM)} and {self.wrap(c, SUM)}", COMPARE
+                # Ends the wrong way round are refused where both are known beforehand.
+                low, c = self.wrap(b, SUM), self.number(x, depth - 1)
+                return f"{self.wrap(a, SUM)} is {self.one('', 'not ')}between {low} and {low} + abs({c[0]})", COMPARE
             return f"{self.wrap(a, SUM)} {op} {self.wrap(b, SUM)}", COMPARE
         if r < 6:
             return f"{self.wrap(self.truth(depth - 1), AND)} and {self.wrap(self.truth(depth - 1), NOT)}", AND
