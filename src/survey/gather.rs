@@ -411,11 +411,14 @@ impl<'a> Gathering<'a> {
         tab.rows = rows;
         if rows == 0 && !self.stopped && !any_error(&self.problems) {
             let place = CellPlace { file: tab.file.clone(), tab: tab.tab.clone(), row: mapping.last_row, column: None, heading: None };
-            self.problems.push(
-                Diagnostic::error("OV-705", format!("no row of \"{}\" below the headings", self.schema.name))
-                    .at(place, "the heading row")
-                    .expected("one row at least"),
-            );
+            let name = &self.schema.name;
+            let d = Diagnostic::error("OV-705", format!("no row of \"{name}\" below the headings"))
+                .at(place, "the heading row")
+                .expected("one row at least");
+            self.problems.push(match &self.schema.parent {
+                Some(_) => d.mend(format!("Where there are none, say so in the job block instead of naming a file: survey {name} none")),
+                None => d,
+            });
         }
     }
 
