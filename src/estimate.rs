@@ -159,6 +159,9 @@ pub fn estimate_all(
         let found = running::below_zero(basis.program, version, &basis.survey.inputs(), &results).map_err(run_error)?;
         tell(&mut warnings, version, found);
     }
+    for (estimate, version) in estimates.iter().zip(versions.iter().filter_map(|v| basis.program.versions.get(*v))) {
+        tell(&mut warnings, version, pricing::rounded_away(basis.program, estimate).into_iter().collect());
+    }
     Ok(WorkedAll { estimates, picked, results, warnings })
 }
 

@@ -650,7 +650,10 @@ impl<'a> Checker<'a> {
         let d = Diagnostic::error(code, format!("there is no {what} `{}`", name.text)).at(name.span, "");
         self.problems.push(match suggest::nearest(&name.text, list.iter().copied()) {
             Some(n) => d.mend(format!("did you mean `{n}`?")),
-            None if !list.is_empty() && list.len() <= 12 => d.expected(list.join(", ")),
+            None if list.is_empty() && BROUGHT_IN.contains(&code) => {
+                d.expected(format!("a {what} declared in this sheet, or in one that it brings in with a line such as: use \"FILE.ovo\""))
+            }
+            None if list.len() <= 12 => d.expected(list.join(", ")),
             None => d,
         });
     }
@@ -741,6 +744,9 @@ impl<'a> Checker<'a> {
         Ok(literal.value)
     }
 }
+
+/// Codes of names that another sheet may declare.
+const BROUGHT_IN: &[&str] = &["OV-203", "OV-209", "OV-210", "OV-414"];
 
 /// Names of the functions of the language.
 pub(super) const BUILT_IN: &[&str] = &["smaller", "larger", "abs", "root", "power", "ln"];

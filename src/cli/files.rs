@@ -1,12 +1,16 @@
 //! Files on disk.
 
 use ovolo::check::Finder;
+use ovolo::diagnostics::suggest::nearest;
 use std::collections::HashMap;
 use std::io::Read;
 use std::path::{Path, PathBuf};
 
 /// Largest sheet or table text read, in bytes.
 const MOST_TEXT: u64 = 16 << 20;
+
+/// Names of a folder looked at for one that was meant.
+const MOST_NAMES: usize = 2_000;
 
 /// Finds sheets on disk, relative to the sheet that asks. `-` is standard input.
 #[derive(Default)]
@@ -50,10 +54,25 @@ pub fn why(path: &Path, e: &std::io::Error) -> String {
         return format!("{} is a folder", path.display());
     }
     match e.kind() {
-        ErrorKind::NotFound => format!("there is no file {}", path.display()),
+        ErrorKind::NotFound => match near_name(path) {
+            Some(near) => format!("there is no file {}; did you mean {near}?", path.display()),
+            None => format!("there is no file {}", path.display()),
+        },
         ErrorKind::PermissionDenied => format!("{} may not be read", path.display()),
         _ => format!("{}: {e}", path.display()),
     }
+}
+
+/// A file of the same folder with nearly this name.
+fn near_name(path: &Path) -> Option<String> {
+    let wanted = path.file_stem()?.to_str()?;
+    let folder = path.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    let entries = std::fs::read_dir(folder).ok()?.take(MOST_NAMES).flatten();
+    let files: Vec<PathBuf> = entries.map(|e| PathBuf::from(e.file_name())).filter(|f| f.extension() == path.extension()).collect();
+    let mut stems: Vec<&str> = files.iter().filter_map(|f| f.file_stem()?.to_str()).collect();
+    stems.sort_unstable();
+    let near = nearest(wanted, stems)?;
+    files.iter().find(|f| f.file_stem().is_some_and(|s| s == near)).map(|f| f.display().to_string())
 }
 
 /// Opens an ordinary file. A pipe is refused before it is opened, since that would wait for someone to write.
@@ -80,6 +99,9 @@ pub fn read_file(path: &Path, most: u64) -> Result<Vec<u8>, String> {
 }
 
 fn text(bytes: Vec<u8>, name: &str) -> Result<String, String> {
+    if bytes.starts_with(&[0xff, 0xfe]) || bytes.starts_with(&[0xfe, 0xff]) {
+        return Err(format!("{name} is a text in UTF-16, and sheets are UTF-8: save it anew with the encoding UTF-8"));
+    }
     if bytes.contains(&0) {
         return Err(format!("{name} is not a text"));
     }

@@ -63,6 +63,22 @@ pub fn estimate(program: &Program, version: &Version, quantities: &Quantities, b
     job.finish(&uses, &prices, priced, charges)
 }
 
+/// That the rounding of the final figure leaves nothing of a total, where it does.
+pub fn rounded_away(program: &Program, estimate: &Estimate) -> Option<Diagnostic> {
+    let (_, step, span) = program.terms.final_rounding.as_ref()?;
+    let before = estimate.totals.grand - estimate.final_rounding.as_ref()?.cents;
+    if estimate.totals.grand != 0 || before == 0 {
+        return None;
+    }
+    let currency = &estimate.currency;
+    Some(
+        Diagnostic::warning("OV-827", "the rounding of the final figure leaves nothing of it")
+            .at(*span, "")
+            .found(format!("{} {currency} before it, 0.00 {currency} after", crate::number::cents_grouped(before)))
+            .expected(format!("a step that is small beside the total; this one is {} {currency}", step.to_decimal(2).0)),
+    )
+}
+
 /// What the reader of a job should hear about its prices though it runs.
 pub fn price_warnings(program: &Program, version: &Version, book: &PriceBook) -> Vec<Diagnostic> {
     let mut all = book.warnings.clone();

@@ -132,6 +132,14 @@ credit and is not told of.\n\n\
   right   take joiner  larger(0 h, (wide / 1 in - 40) * 1 h)         for \"Making\"",
     },
     Entry {
+        code: "OV-827",
+        title: "a final figure rounded to nothing",
+        page: "A note: the step of the last rounding is greater than the total, and rounding down leaves 0.00. The lines and charges above it\n\
+               still say what the job costs. Take a smaller step.\n\n\
+               \x20 wrong   final rounded down to 10000 USD      (on a job of 8,000 USD)\n\
+               \x20 right   final rounded down to 10 USD",
+    },
+    Entry {
         code: "OV-840",
         title: "no table of this name",
         page: "A single table was asked for by a name that none has. The names are those listed with the message: totals, buy-list, cost-lines, charges,\n\
