@@ -57,8 +57,8 @@ fn seeds_hold() {
         tidy::run(seed);
         proof::run(seed);
         for line in seed.lines() {
-            cells::run(line);
-            line.split_whitespace().for_each(cells::run);
+            cells::run(line.as_bytes());
+            line.split_whitespace().for_each(|word| cells::run(word.as_bytes()));
         }
     }
 }

@@ -223,6 +223,12 @@ fn counts_of_cases() {
     println!("{} cases", cases.len());
 }
 
+/// A survey for each table of the base sheet.
+const BASE_SURVEYS: [&str; 2] = [
+    "mark,wing,kind,wide,high,across,thick,rot,cracked,leaded\nA,East,single,30 in,60 in,3,1 3/8 in,5 %,2,yes\nB,East,pair,5 ft,6 ft,4,,60 %,,no\n",
+    "mark,long,deep\nA,4 in,1/2 in\nB,1 ft,\n",
+];
+
 #[test]
 #[ignore = "writes fuzz/corpus"]
 fn write_fuzz_seeds() {
@@ -234,6 +240,14 @@ fn write_fuzz_seeds() {
                 std::fs::create_dir_all(&folder).expect("a folder of seeds");
                 std::fs::write(folder.join(&case.name), case.section("sheet.ovo").unwrap_or_default()).expect("a seed");
             }
+            let folder = corpus.join("whole");
+            std::fs::create_dir_all(&folder).expect("a folder of seeds");
+            let sheet = case.section("sheet.ovo").unwrap_or_default();
+            let surveys = match case.section("survey.csv") {
+                Some(own) => [own, case.section("defects.csv").unwrap_or_default()],
+                None => BASE_SURVEYS,
+            };
+            std::fs::write(folder.join(&case.name), [&[sheet], &surveys[..]].concat().join("\n---\n")).expect("a seed");
         }
     }
     let cells = corpus.join("cells");
@@ -242,6 +256,9 @@ fn write_fuzz_seeds() {
     let table = page.split("| cell | column | read as |").nth(1).expect("the table of cells");
     for (i, line) in table.lines().skip(2).take_while(|l| l.starts_with('|')).enumerate() {
         let cell = line.split('`').nth(1).unwrap_or_default();
-        std::fs::write(cells.join(format!("cell_{i}")), cell).expect("a seed");
+        // The first byte is the column and what it declares.
+        for how in (0..128u8).step_by(13) {
+            std::fs::write(cells.join(format!("cell_{i}_{how}")), [&[how], cell.as_bytes()].concat()).expect("a seed");
+        }
     }
 }

@@ -24,16 +24,16 @@ static CHECKED: LazyLock<Option<Checked>> = LazyLock::new(|| {
 fuzz_target!(|bytes: &[u8]| {
     let Some(checked) = CHECKED.as_ref() else { panic!("the base sheet is sound") };
     let program = &checked.program;
-    for set_aside in [SetAside::Nothing, SetAside::AllUnreadable] {
-        let lenient = set_aside == SetAside::AllUnreadable;
-        let options = ReadOptions { set_aside, decimal_comma: lenient, keep_text: lenient, ..ReadOptions::default() };
-        let file = SourceFile { name: "survey".into(), content: Content::Bytes(bytes.to_vec()) };
-        match read(&program.tables[0].schema, &program.nouns, Some("USD"), vec![file], &options, None) {
-            Ok(reading) => {
-                assert!(!any_error(&reading.report.warnings));
-                assert_eq!(reading.table.rows, reading.table.places.len());
-            }
-            Err(problems) => assert!(any_error(&problems), "refused without a word"),
+    // An odd number of bytes is read leniently: one reading for each execution.
+    let lenient = bytes.len() % 2 == 1;
+    let set_aside = if lenient { SetAside::AllUnreadable } else { SetAside::Nothing };
+    let options = ReadOptions { set_aside, decimal_comma: lenient, keep_text: lenient, ..ReadOptions::default() };
+    let file = SourceFile { name: "survey".into(), content: Content::Bytes(bytes.to_vec()) };
+    match read(&program.tables[0].schema, &program.nouns, Some("USD"), vec![file], &options, None) {
+        Ok(reading) => {
+            assert!(!any_error(&reading.report.warnings));
+            assert_eq!(reading.table.rows, reading.table.places.len());
         }
+        Err(problems) => assert!(any_error(&problems), "refused without a word"),
     }
 });

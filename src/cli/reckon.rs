@@ -84,8 +84,13 @@ pub fn work(
 ) -> Result<(Arc<Survey>, PriceBook, Worked), ExitCode> {
     let progress = Progress::begin();
     let (survey, prices) = job.inputs(&args.aside, &progress, common, kept.as_deref_mut())?;
-    let all = args.csv.is_some() || args.workbook.is_some() || args.page.is_some() || common.json;
-    let wish = Wish { by_row: args.openings || all, treatment: args.treatment || all };
+    let all = args.workbook.is_some() || args.page.is_some() || common.json;
+    // Of single tables only those by row need amounts by row; no name asks for the names of all.
+    let table = |wanted: fn(&str) -> bool| args.csv.as_deref().is_some_and(|name| name.is_empty() || wanted(name));
+    let wish = Wish {
+        by_row: args.openings || all || table(|name| name.starts_with("by-")),
+        treatment: args.treatment || all || table(|name| name == "treatment"),
+    };
     let origin = job.origin();
     let working = |done: u64, of: u64| progress.tell("working", done, Some(of));
     let options = eval::Options {
@@ -107,6 +112,6 @@ pub fn work(
 }
 
 fn csv(estimate: &ovolo::pricing::Estimate, name: &str) -> Result<ExitCode, ExitCode> {
-    let names: Vec<String> = report::all_views(estimate).into_iter().filter(|v| !v.is_empty()).map(|v| v.name).collect();
-    output::table(name, &names, || report::csv::table(estimate, name))
+    let names = || report::all_views(estimate).into_iter().filter(|v| !v.is_empty()).map(|v| v.name).collect();
+    output::table(name, names, || report::csv::table(estimate, name))
 }

@@ -51,7 +51,7 @@ pub fn show(tables: &[table::StudyTable], csv: Option<&str>, job: &Job, survey: 
     if let Some(name) = csv {
         output::messages(&job.warnings, &job.loaded.sources, &Common { json: false, ..common.clone() });
         let names: Vec<String> = tables.iter().map(|t| t.name().to_owned()).collect();
-        return output::table(name, &names, || table::csv(tables, name, aside.len()));
+        return output::table(name, || names, || table::csv(tables, name, aside.len()));
     }
     if common.json {
         let mut value = table::json(tables);

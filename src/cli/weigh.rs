@@ -43,7 +43,7 @@ pub fn run(args: &WeighArgs, common: &Common) -> Result<ExitCode, ExitCode> {
     let aside = survey.set_aside();
     if let Some(name) = &args.csv {
         output::messages(&job.warnings, &job.loaded.sources, &Common { json: false, ..common.clone() });
-        return output::table(name, &weigh::names(&comparison), || weigh::table(&comparison, name, aside.len()));
+        return output::table(name, || weigh::names(&comparison), || weigh::table(&comparison, name, aside.len()));
     }
     if common.json {
         let mut value = json::comparison(&comparison);

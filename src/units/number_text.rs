@@ -10,7 +10,7 @@ use super::reading::{CellContext, Fault, RefusalKind, fault};
 /// A number as it was written.
 pub(super) struct Written {
     pub(super) value: Exact,
-    /// In plain form, for offering it again.
+    /// In plain form with the decimal mark of the survey, for offering it again.
     pub(super) text: String,
     /// The whole number before a fraction.
     pub(super) whole: Option<Exact>,
@@ -112,7 +112,7 @@ fn decimal(raw: &str, context: &CellContext<'_>, normalised: &mut Vec<Normalised
     }
     let plain = part.map_or_else(|| joined.clone(), |part| format!("{joined}.{part}"));
     match Exact::parse_plain(&plain) {
-        Some(value) => Ok((value, plain)),
+        Some(value) => Ok((value, if context.decimal_comma { plain.replace('.', ",") } else { plain })),
         None => fault(RefusalKind::TooManyDigits, &[]),
     }
 }

@@ -253,8 +253,9 @@ fn single(
 /// Bare numbers that people write for two different things.
 fn refuse_two_meanings(number: &Written, context: &CellContext<'_>) -> Result<(), Fault> {
     if context.default_unit.is_percent() && number.value.signum() != 0 && number.value < Exact::ONE {
-        let times = number.value.mul(&Exact::int(100)).unwrap_or_default();
-        return fault(RefusalKind::PercentOrFraction, &[format!("{} %", number.text), format!("{} %", times.to_decimal(6).0)]);
+        let times = number.value.mul(&Exact::int(100)).unwrap_or_default().to_decimal(6).0;
+        let times = if context.decimal_comma { times.replace('.', ",") } else { times };
+        return fault(RefusalKind::PercentOrFraction, &[format!("{} %", number.text), format!("{times} %")]);
     }
     let Some((n, d)) = &number.fraction else {
         return Ok(());
