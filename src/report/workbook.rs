@@ -189,7 +189,7 @@ fn place(sheet: &mut Worksheet, view: &View, mut row: u32, looks: &Looks, widths
     for line in &view.rows {
         // Not every program finds the height of a row by itself.
         let shown = columns.iter().filter(|(_, _, unit)| !unit).filter_map(|(_, at, _)| line.cells.get(*at)).map(Cell::shown);
-        let lines = shown.filter(|t| !is_long_word(t)).map(|t| t.width().div_ceil(WIDEST - 4)).max().unwrap_or(1);
+        let lines = shown.filter(|t| !is_long_word(t)).map(|t| t.width().div_ceil(WIDEST)).max().unwrap_or(1);
         if lines > 1 {
             sheet.set_row_height(row, LINE * u32::try_from(lines).unwrap_or(1))?;
         }
