@@ -243,8 +243,8 @@ impl<'a> Checker<'a> {
         {
             let text = |e: &Expr| self.loaded.sources.slice(e.span);
             let mend = format!("write between {} and {}", text(high), text(low));
-            return self.fail(
-                Diagnostic::error("OV-316", "nothing lies between these: the lower end comes first")
+            self.problems.push(
+                Diagnostic::warning("OV-316", "nothing lies between these: the lower end comes first")
                     .at(low.span.to(high.span), "")
                     .mend(mend),
             );

@@ -129,3 +129,25 @@ impl Finder for Disk {
         Ok((name, text))
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::{near_name, text};
+
+    #[test]
+    fn a_text_in_utf_16_is_told_as_such() {
+        let told = text(vec![0xff, 0xfe, b'a', 0], "job.ovo").expect_err("refused");
+        assert!(told.contains("UTF-16") && told.contains("UTF-8"), "{told}");
+        assert_eq!(text(b"a = 1".to_vec(), "job.ovo").as_deref(), Ok("a = 1"));
+    }
+
+    #[test]
+    fn only_files_of_the_same_kind_are_near() {
+        let folder = tempfile::tempdir().expect("a folder");
+        for name in ["rules.ovo", "rulse.csv"] {
+            std::fs::write(folder.path().join(name), "").expect("a file");
+        }
+        assert_eq!(near_name(&folder.path().join("rulse.ovo")).as_deref(), Some("rules.ovo"));
+        assert_eq!(near_name(&folder.path().join("job.ovo")), None);
+    }
+}
