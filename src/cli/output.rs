@@ -85,7 +85,11 @@ pub fn aside(rows: &[SetAside]) -> String {
 }
 
 /// Prints one table as CSV, or the names of the tables when none is named.
-pub fn table(name: &str, names: impl FnOnce() -> Vec<String>, table: impl FnOnce() -> Result<String, Diagnostic>) -> Result<ExitCode, ExitCode> {
+pub fn table(
+    name: &str,
+    names: impl FnOnce() -> Vec<String>,
+    table: impl FnOnce() -> Result<String, Diagnostic>,
+) -> Result<ExitCode, ExitCode> {
     if name.is_empty() {
         print(&names().iter().map(|n| format!("{n}\n")).collect::<String>());
         return Ok(ExitCode::from(exit::DONE));

@@ -27,6 +27,9 @@ pub fn all_views(estimate: &Estimate) -> Vec<View> {
     all.extend([views::charges(estimate), views::buy_list(estimate), views::cost_lines(estimate)]);
     let longer = estimate.cuts.iter().filter(|c| matches!(c.kind, CutKind::Class | CutKind::Resource | CutKind::Opening));
     all.extend(longer.map(|c| views::cut(estimate, c)));
+    if estimate.cut(CutKind::Opening).is_none() {
+        all.push(views::no_rows(estimate));
+    }
     all.extend([
         views::pay(estimate),
         basis::decisions(estimate),

@@ -111,6 +111,16 @@ pub(super) fn cost_lines(estimate: &Estimate) -> View {
     view
 }
 
+fn cut_name(by: &str) -> String {
+    format!("by-{}", by.replace(' ', "-"))
+}
+
+/// The cut by row where nobody asked for it: its name alone.
+pub(super) fn no_rows(estimate: &Estimate) -> View {
+    let by = estimate.facts.row_word.replace('_', " ");
+    View::new(cut_name(&by), format!("Cost by {by}"), Vec::new())
+}
+
 /// One cut of the cost.
 pub(super) fn cut(estimate: &Estimate, cut: &Cut) -> View {
     let counted = cut.rows.iter().any(|r| r.rows.is_some());
@@ -128,7 +138,7 @@ pub(super) fn cut(estimate: &Estimate, cut: &Cut) -> View {
     if charged {
         columns.push(money(estimate, "with charges"));
     }
-    let mut view = View::new(format!("by-{}", cut.by.replace(' ', "-")), format!("Cost by {}", cut.by), columns);
+    let mut view = View::new(cut_name(&cut.by), format!("Cost by {}", cut.by), columns);
     let row = |key: &str, row: &CutRow| {
         let mut cells = vec![Cell::text(key)];
         if counted {
