@@ -51,7 +51,9 @@ fuzz_target!(|text: &str| {
     let wanted: Vec<NodeId> = program
         .versions
         .iter()
-        .flat_map(|v| v.values.iter().map(|v| v.node).chain(v.takes.iter().map(|t| t.plan.total)).chain(v.requires.iter().map(|r| r.condition)))
+        .flat_map(|v| {
+            v.values.iter().map(|v| v.node).chain(v.takes.iter().map(|t| t.plan.total)).chain(v.requires.iter().map(|r| r.condition))
+        })
         .collect();
     let inputs = Inputs { tables: tables.iter().collect() };
     let options = eval::Options { threads: Some(1), ..eval::Options::default() };
