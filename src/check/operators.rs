@@ -308,14 +308,7 @@ impl<'a> Checker<'a> {
             },
             Kind::Compare { op, left, right } => {
                 let (a, b) = (self.program.constant(*left)?, self.program.constant(*right)?);
-                Some(match op {
-                    Compare::Less => a < b,
-                    Compare::LessEq => a <= b,
-                    Compare::Greater => a > b,
-                    Compare::GreaterEq => a >= b,
-                    Compare::Same => a == b,
-                    Compare::NotSame => a != b,
-                })
+                Some(op.holds(a.cmp(b)))
             }
             _ => None,
         }

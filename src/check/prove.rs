@@ -7,7 +7,7 @@
 
 use crate::diagnostics::Sources;
 use crate::number::Exact;
-use crate::program::{Compare, Kind, NodeId, Program, Ty};
+use crate::program::{Kind, NodeId, Program, Ty};
 use crate::syntax::tree::{AbsentKind, PresenceTest};
 use crate::table::{ColumnKind, OnMissing};
 use crate::units::{Style, UnitExpr, default_unit, format_quantity, parse_unit};
@@ -376,14 +376,7 @@ fn eval(program: &Program, node: NodeId, values: &HashMap<NodeId, Value>) -> Val
             other => other.clone(),
         },
         Kind::Compare { op, left, right } => match (of(left), of(right)) {
-            (Value::Number(a), Value::Number(b)) => Value::Truth(match op {
-                Compare::Less => a < b,
-                Compare::LessEq => a <= b,
-                Compare::Greater => a > b,
-                Compare::GreaterEq => a >= b,
-                Compare::Same => a == b,
-                Compare::NotSame => a != b,
-            }),
+            (Value::Number(a), Value::Number(b)) => Value::Truth(op.holds(a.cmp(b))),
             _ => Value::Unknown,
         },
         _ => Value::Unknown,

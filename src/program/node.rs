@@ -106,6 +106,21 @@ pub enum Compare {
     NotSame,
 }
 
+impl Compare {
+    /// Whether it holds of two values in this order.
+    #[inline]
+    pub fn holds(self, order: std::cmp::Ordering) -> bool {
+        match self {
+            Compare::Less => order.is_lt(),
+            Compare::LessEq => order.is_le(),
+            Compare::Greater => order.is_gt(),
+            Compare::GreaterEq => order.is_ge(),
+            Compare::Same => order.is_eq(),
+            Compare::NotSame => order.is_ne(),
+        }
+    }
+}
+
 pub use crate::syntax::tree::{AbsentKind, AggregateKind, PresenceTest};
 
 /// Irrational expressions, worked exactly to the rounding around them.

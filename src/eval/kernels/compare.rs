@@ -4,27 +4,13 @@ use super::{At, align, zip_truth};
 use crate::eval::chunk::{Code, Data, FIRST_FAULT, PRESENT, Piece, Side, Single, States, strict};
 use crate::program::{Compare, PresenceTest};
 use std::borrow::Cow;
-use std::cmp::Ordering;
-
-/// Whether an order between two values is the one asked for.
-#[inline]
-fn holds(op: Compare, order: Ordering) -> bool {
-    match op {
-        Compare::Less => order.is_lt(),
-        Compare::LessEq => order.is_le(),
-        Compare::Greater => order.is_gt(),
-        Compare::GreaterEq => order.is_ge(),
-        Compare::Same => order.is_eq(),
-        Compare::NotSame => order.is_ne(),
-    }
-}
 
 /// Orders two columns of numbers or of days.
 pub(in crate::eval) fn compare(at: At<'_>, op: Compare, a: &Piece<'_>, b: &Piece<'_>) -> Piece<'static> {
     let states = a.states.both(&b.states).into_owned();
     let truths = match (&a.data, &b.data) {
         (Data::Date(_) | Data::One(Single::Date(_)), _) => {
-            (0..at.len).map(|row| holds(op, a.data.date(row).cmp(&b.data.date(row)))).collect()
+            (0..at.len).map(|row| op.holds(a.data.date(row).cmp(&b.data.date(row)))).collect()
         }
         _ => numbers(at.len, op, &a.data, &b.data),
     };
@@ -50,7 +36,7 @@ fn numbers(len: usize, op: Compare, a: &Data<'_>, b: &Data<'_>) -> Vec<bool> {
             Compare::NotSame => zip_truth(len, x, y, |x, y| x * fx != y * fy),
         };
     }
-    (0..len).map(|row| holds(op, a.number(row).cmp(&b.number(row)))).collect()
+    (0..len).map(|row| op.holds(a.number(row).cmp(&b.number(row)))).collect()
 }
 
 /// Whether two labels of one choice, two texts of one class, or two truths are the same.
