@@ -16,6 +16,7 @@ pub use cells::{CellTree, HeadingTree, ValueTree, parse_heading, parse_key_cell,
 use super::lines::{self, Item};
 use super::mistakes;
 use super::tree::{Name, Sheet, Text, UnitText};
+use crate::diagnostics::suggest::nearest;
 use crate::diagnostics::{Diagnostic, FileId, Place, Span};
 use pest::Parser;
 use pest::iterators::Pair;
@@ -146,7 +147,12 @@ impl<'a> Reader<'a> {
         let first = words.next().unwrap_or("");
         let declares =
             ["given", "resource", "helper", "survey", "table", "choice", "decide", "charge", "allowance", "pay", "counted", "for"];
-        let name = if declares.contains(&first) { words.find(|w| !matches!(*w, "each" | "the")) } else { Some(first) };
+        if !declares.contains(&first) {
+            self.broken.push(first.to_string());
+        }
+        // A slip in the word that declares leaves the name behind it as it was.
+        let declared = declares.contains(&first) || nearest(first, declares).is_some();
+        let name = words.find(|w| !matches!(*w, "each" | "the")).filter(|_| declared);
         self.broken.extend(name.map(str::to_string));
     }
 
