@@ -53,7 +53,7 @@ BLANKS = re.compile(r"[ \t\n]*")
 WORD = re.compile(r"[A-Za-z_][A-Za-z_0-9]*")
 SIGN = "[" + "".join(SIGNS) + "]"
 NUMBER = re.compile(rf"(\d+) +(\d+)/(\d+)(?!\d)|(\d+) *({SIGN})|(\d+)/(\d+)(?!\d)|({SIGN})|(\d+(?:\.\d+)?)")
-FEET = re.compile(r"(\d+)'(?: *-? *)")
+FEET = re.compile(r"(\d+)'(?:-| *)")  # a hyphen between blanks subtracts
 DIGITS = set("0123456789") | set(SIGNS)
 FIRST = set("<>=+-*/^(),%{}:;")
 WHOLE = re.compile(r"\d+")
