@@ -7,7 +7,8 @@ use super::progress::Progress;
 use super::{exit, output};
 use ovolo::check::{self, Checked, Loaded, Options};
 use ovolo::diagnostics::{Diagnostic, Sources, any_error};
-use ovolo::estimate::Survey;
+use ovolo::estimate::{Survey, Worked};
+use ovolo::explain::Subject;
 use ovolo::prices::{BookSource, PriceBook, read_book};
 use ovolo::pricing::{Origin, OriginFile};
 use ovolo::program::{FileInput, TableId};
@@ -347,6 +348,12 @@ impl Job {
                 Err(output::refuse(&problems, &self.loaded.sources, common))
             }
         }
+    }
+
+    /// A version worked, as explanations and records take it.
+    pub fn subject<'a>(&'a self, version: usize, survey: &'a Survey, book: &'a PriceBook, worked: &'a Worked) -> Subject<'a> {
+        let (estimate, picked) = (&worked.estimate, &worked.picked);
+        Subject { loaded: &self.loaded, checked: &self.checked, version, survey, book, estimate, picked }
     }
 
     /// The version of an alternate by name; 0 when none is asked for.

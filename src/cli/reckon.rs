@@ -10,7 +10,7 @@ use ovolo::check::Options;
 use ovolo::diagnostics::Diagnostic;
 use ovolo::estimate::{self, Refused, Survey, Worked};
 use ovolo::eval;
-use ovolo::explain::{self, Subject};
+use ovolo::explain;
 use ovolo::prices::PriceBook;
 use ovolo::report::{self, terminal};
 use ovolo::takeoff::Wish;
@@ -51,8 +51,7 @@ pub fn run(args: &ReckonArgs, common: &Common) -> Result<ExitCode, ExitCode> {
             Output::Workbook => report::workbook::write(estimate).map_err(refuse)?,
             Output::Page => report::page::write(estimate).into_bytes(),
             Output::Record => {
-                let (loaded, checked) = (&job.loaded, &job.checked);
-                let subject = Subject { loaded, checked, version, survey: &survey, book: &book, estimate, picked: &worked.picked };
+                let subject = job.subject(version, &survey, &book, &worked);
                 format!("{:#}\n", explain::record::save(&subject, &job.origin().program)).into_bytes()
             }
         };

@@ -9,7 +9,7 @@ use ovolo::estimate::{self, Refused, Survey, Worked};
 use ovolo::eval;
 use ovolo::explain::difference::{self, Figure};
 use ovolo::explain::record::Record;
-use ovolo::explain::{self, Explainer, Subject, against};
+use ovolo::explain::{self, Explainer, against};
 use ovolo::prices::PriceBook;
 use ovolo::report::{csv, json, terminal};
 use ovolo::survey::ReadOptions;
@@ -28,15 +28,7 @@ pub fn run(args: &WhyArgs, common: &Common) -> Result<ExitCode, ExitCode> {
     let mut job = Job::open(&args.job, Options { alternates: true, trials: false }, common)?;
     let version = job.version(args.alternate.as_deref())?;
     let (survey, book, worked) = work(&mut job, version, &args.aside, true, common)?;
-    let subject = Subject {
-        loaded: &job.loaded,
-        checked: &job.checked,
-        version,
-        survey: &survey,
-        book: &book,
-        estimate: &worked.estimate,
-        picked: &worked.picked,
-    };
+    let subject = job.subject(version, &survey, &book, &worked);
     let mut explainer = Explainer::new(subject);
     let sources = &job.loaded.sources;
     let told = |e| refused(e, &job, common);
@@ -84,15 +76,7 @@ fn compare(args: &WhyArgs, file: &str, common: &Common) -> Result<ExitCode, Exit
     let mut job = Job::open(&args.job, Options { alternates: true, trials: false }, common)?;
     let version = job.version(record.alternate.as_deref())?;
     let (survey, book, worked) = work(&mut job, version, &args.aside, false, common)?;
-    let subject = Subject {
-        loaded: &job.loaded,
-        checked: &job.checked,
-        version,
-        survey: &survey,
-        book: &book,
-        estimate: &worked.estimate,
-        picked: &worked.picked,
-    };
+    let subject = job.subject(version, &survey, &book, &worked);
     let difference = against::against(&subject, &record).map_err(|e| refused(e, &job, common))?;
     let [parts, figures] = difference::views(&difference, figure, &worked.estimate);
     let aside = survey.set_aside();

@@ -22,7 +22,7 @@ pub use model::{
     Allowance, Assumptions, BuyLine, ChargeKind, ChargeLine, CostLine, Cut, CutKind, CutRow, Estimate, FinalLine, GivenUsed, HeadlineRow,
     LeftOut, Origin, OriginFile, Packs, PayBuild, PayBuildLine, PriceOrigin, PriceUsed, Totals,
 };
-pub use names::{CLASSES, class, percent};
+pub use names::{CLASSES, class, percent, spoken};
 
 use crate::diagnostics::Diagnostic;
 use crate::number::{Exact, NumError};

@@ -4,7 +4,7 @@ use crate::number::Exact;
 use crate::program::{PhaseId, Program, ResourceClass, ResourceId, Version};
 
 /// A name of the language with blanks for underscores.
-pub(super) fn spoken(name: &str) -> String {
+pub fn spoken(name: &str) -> String {
     name.replace('_', " ")
 }
 

@@ -3,7 +3,7 @@
 use super::view::{Cell, Column, View};
 use super::words;
 use crate::number::Exact;
-use crate::pricing::Estimate;
+use crate::pricing::{Estimate, spoken};
 
 /// How often each decision fell out each way.
 pub(super) fn decisions(estimate: &Estimate) -> View {
@@ -190,8 +190,4 @@ pub(super) fn made_from(estimate: &Estimate) -> View {
     }
     view.notes.push(words::checked(estimate));
     view
-}
-
-fn spoken(name: &str) -> String {
-    name.replace('_', " ")
 }

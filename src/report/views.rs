@@ -3,7 +3,7 @@
 use super::view::{Cell, Column, View};
 use super::words;
 use crate::number::{Exact, cents_grouped};
-use crate::pricing::{Cut, CutKind, CutRow, Estimate, class};
+use crate::pricing::{Cut, CutKind, CutRow, Estimate, class, spoken};
 use crate::syntax::tree::MoneyGrain;
 
 /// A column of money in the job's currency.
@@ -117,7 +117,7 @@ fn cut_name(by: &str) -> String {
 
 /// The cut by row where nobody asked for it: its name alone.
 pub(super) fn no_rows(estimate: &Estimate) -> View {
-    let by = estimate.facts.row_word.replace('_', " ");
+    let by = spoken(&estimate.facts.row_word);
     View::new(cut_name(&by), format!("Cost by {by}"), Vec::new())
 }
 
@@ -126,7 +126,7 @@ pub(super) fn cut(estimate: &Estimate, cut: &Cut) -> View {
     let counted = cut.rows.iter().any(|r| r.rows.is_some());
     let mut columns = vec![Column::text(cut.by.clone())];
     if counted {
-        columns.push(Column::number(estimate.facts.rows_word.replace('_', " ")));
+        columns.push(Column::number(spoken(&estimate.facts.rows_word)));
     }
     columns.extend([
         Column { unit: Some("h".to_owned()), ..Column::number("hours") },

@@ -4,7 +4,7 @@ use super::view::{Cell, Column, View};
 use super::{csv, terminal};
 use crate::diagnostics::Diagnostic;
 use crate::number::cents_grouped;
-use crate::pricing::{ComparePart, CompareRow, CompareValues, Comparison, OpeningDifference};
+use crate::pricing::{ComparePart, CompareRow, CompareValues, Comparison, OpeningDifference, spoken};
 
 /// Columns of versions that fit beside their labels in 80 columns.
 const BESIDE: usize = 3;
@@ -116,7 +116,7 @@ fn bid_line(comparison: &Comparison, at: usize, cents: i128) -> Option<String> {
 
 /// The rows of the survey that differ most among the versions shown; all of them where there is no bound.
 fn openings(comparison: &Comparison, shown: &[usize], most: usize) -> View {
-    let mut columns = vec![Column::text(comparison.row_word.replace('_', " "))];
+    let mut columns = vec![Column::text(spoken(&comparison.row_word))];
     columns.extend(heads(comparison, shown));
     let mut view = View::new("rows", "Where the cost differs most", columns);
     let pick = |o: &OpeningDifference| OpeningDifference {
@@ -158,7 +158,7 @@ fn picked_plans(comparison: &Comparison) -> View {
 
 /// What each row takes.
 fn picked(comparison: &Comparison) -> View {
-    let row_word = comparison.row_word.replace('_', " ");
+    let row_word = spoken(&comparison.row_word);
     let columns = ["mixed plan", &row_word, "plan", "other plan", "takes"].map(Column::text).to_vec();
     let mut columns: Vec<Column> = columns;
     columns.splice(3..3, [Column::number("cost under plan")]);
