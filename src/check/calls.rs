@@ -2,6 +2,7 @@
 
 use super::declare::BUILT_IN;
 use super::expr::irrational;
+use super::kept::Reader;
 use super::typed::*;
 use super::words::{many, other_helper};
 use crate::diagnostics::{Diagnostic, Label, Place, Span};
@@ -27,7 +28,7 @@ pub(super) struct CallKey<'a> {
     wanted: Option<ChoiceId>,
     real_ok: bool,
     in_branch: bool,
-    reader: Option<usize>,
+    pub(super) reader: Reader,
 }
 
 /// A call that was worked.
@@ -84,7 +85,7 @@ impl<'a> Checker<'a> {
             wanted,
             real_ok: cx.real_ok,
             in_branch: cx.in_branch,
-            reader: self.open.last().map(|(reader, _)| *reader),
+            reader: self.reader(),
         };
         if let Some(called) = self.calls.get(&key) {
             return called.result;

@@ -1,5 +1,6 @@
 //! Versions: the job as decided, each alternate, each trial. Layers and their changes.
 
+use super::kept::Reader;
 use super::typed::*;
 use crate::diagnostics::{Diagnostic, Span};
 use crate::number::Exact;
@@ -49,18 +50,13 @@ impl<'a> Checker<'a> {
     /// Builds one version and adds it to the program.
     pub(super) fn build(&mut self, name: Option<String>, base: &[LayeredChange<'a>], alternate: &[LayeredChange<'a>]) {
         let told = self.problems.len();
-        self.in_force = HashMap::new();
-        self.memo = HashMap::new();
-        self.calls = HashMap::new();
-        self.reads.clear();
-        self.decides = HashMap::new();
-        self.certain.clear();
-        self.trace = Trace::default();
+        self.in_force.clear();
         let mut all: Vec<LayeredChange<'a>> = base.to_vec();
         all.extend_from_slice(alternate);
         all.sort_by_key(|c| c.layer);
         let resource_changes = self.place_changes(&all);
         self.place_mix();
+        self.forget_changed();
         self.fill_group_keys();
         let mut version = Version { name, ..Version::default() };
         self.define_needed();
@@ -77,7 +73,8 @@ impl<'a> Checker<'a> {
             self.tell_certain(&version, &defs);
         }
         self.program.versions.push(version);
-        self.traces.push(std::mem::take(&mut self.trace));
+        self.last.values = defs.iter().enumerate().map(|(at, d)| (*d, at)).collect();
+        self.traces.push(self.trace.clone());
         if self.repeat {
             // What the job as decided says already, and what follows from it, is not said again for each version.
             let new = self.problems.split_off(told);
@@ -162,10 +159,11 @@ impl<'a> Checker<'a> {
     fn mark_used(&self, version: &mut Version, defs: &[usize]) {
         let mut used = vec![false; self.defs.len()];
         let decided = (0..self.defs.len()).filter(|d| matches!(self.defs[*d].kind, DefKind::Decide(_)));
-        let mut todo: Vec<usize> = self.reads.iter().filter(|(reader, _)| reader.is_none()).map(|(_, read)| *read).chain(decided).collect();
+        let mut todo: Vec<usize> =
+            self.reads.iter().filter(|(reader, _)| !matches!(reader, Reader::Def(_))).map(|(_, read)| *read).chain(decided).collect();
         let mut read_by: HashMap<usize, Vec<usize>> = HashMap::new();
         for (reader, read) in &self.reads {
-            if let Some(reader) = reader {
+            if let Reader::Def(reader) = reader {
                 read_by.entry(*reader).or_default().push(*read);
             }
         }
@@ -186,6 +184,11 @@ impl<'a> Checker<'a> {
             // A trial names what it looks at and what that was worked from.
             let stages = self.in_force.get(&d).map_or(0, Vec::len);
             if self.need.is_some() && !self.memo.contains_key(&(d, stages)) {
+                continue;
+            }
+            if let Some(value) = self.kept_value(d) {
+                done.push(d);
+                version.values.push(value);
                 continue;
             }
             let def = self.defs[d].clone();

@@ -1,5 +1,6 @@
 //! Going up and down between grains.
 
+use super::kept::Reader;
 use super::number_type as num;
 use super::typed::*;
 use crate::diagnostics::{Diagnostic, Span};
@@ -388,7 +389,7 @@ impl<'a> Checker<'a> {
                 let Some(def) = self.def_for(name, cx.grain).filter(|d| self.defs[*d].grain == cx.grain) else { continue };
                 let span = self.defs[def].name.span;
                 let stages = self.last_stage(def);
-                self.reads.insert((None, def));
+                self.reads.insert((Reader::Version, def));
                 if let Ok(t) = self.define(def, stages, span) {
                     if t.pending.any() {
                         self.problems.push(

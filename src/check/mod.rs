@@ -11,6 +11,7 @@ mod declare;
 mod expr;
 mod grain;
 mod job;
+mod kept;
 mod life;
 pub mod load;
 mod lookup;

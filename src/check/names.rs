@@ -80,7 +80,7 @@ impl<'a> Checker<'a> {
 
     /// Reads a named value at the context's grain.
     pub(super) fn read(&mut self, def: usize, span: Span, cx: &Context<'a>) -> Checks<Typed> {
-        self.reads.insert((self.open.last().map(|(reader, _)| *reader), def));
+        self.reads.insert((self.reader(), def));
         let stages = self.last_stage(def);
         let stage = match cx.own {
             Some((own, stage)) if own == def => stage - 1,

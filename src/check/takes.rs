@@ -10,6 +10,14 @@ use crate::program::{
 use crate::syntax::tree::{self, AllowanceKind, AllowanceValue, ChangePart, ForLine};
 use crate::units::{Dim, UnitExpr};
 
+/// A line of a block that declares no value.
+#[derive(Debug, Clone)]
+pub(super) enum Line {
+    Take(TakeDef),
+    Require(RequireDef),
+    Caution(CautionDef),
+}
+
 impl<'a> Checker<'a> {
     /// The table that openings are rows of: the first one without a table above it.
     pub(super) fn main_table(&self) -> Option<TableId> {
@@ -151,47 +159,22 @@ impl<'a> Checker<'a> {
         Some((kind, share, given))
     }
 
-    /// Takes, requirements and cautions of all blocks.
+    /// Takes, requirements and cautions of all blocks. Lines that the version before had in common are taken from it.
     pub(super) fn lines_of(&mut self, version: &mut Version) {
+        let mut number = 0;
         for b in 0..self.blocks.len() {
             let (grain, lines) = (self.blocks[b].grain, self.blocks[b].lines);
-            let cx = Context::at(grain);
             for line in lines {
                 let needed = match (&self.need, line) {
+                    (_, ForLine::Rule(_) | ForLine::Decide(_)) => false,
                     (None, _) => true,
                     (Some(n), ForLine::Take(take)) => n.takes.contains(take.resource.text.as_str()),
                     (Some(n), ForLine::Require { .. }) => n.requires,
                     (Some(_), _) => false,
                 };
-                if !needed {
-                    continue;
-                }
-                match line {
-                    ForLine::Take(take) => {
-                        if let Ok(t) = self.take(take, grain, &cx) {
-                            version.takes.push(t);
-                        }
-                    }
-                    ForLine::Require { condition, message, span } => {
-                        let c = self.condition(condition, &cx);
-                        let m = self.template(message, &cx);
-                        if let (Ok(c), Ok(message)) = (c, m) {
-                            let condition = self.brought_down(c.node, grain, *span);
-                            let holds = match grain {
-                                Grain::Job | Grain::Const => condition,
-                                _ => self.program.intern(Node {
-                                    kind: Kind::Up { kind: AggregateKind::All, of: condition, weight: None, filter: None },
-                                    ty: Ty::Truth,
-                                    grain: Grain::Job,
-                                    missing: Missing::Never,
-                                    span: *span,
-                                }),
-                            };
-                            version.requires.push(RequireDef { condition, holds, grain, message, span: *span });
-                        }
-                    }
-                    ForLine::Caution(c) => self.caution(c, grain, version),
-                    ForLine::Rule(_) | ForLine::Decide(_) => {}
+                number += 1;
+                if needed {
+                    self.add_line(number, version, |checker| checker.line(line, grain));
                 }
             }
         }
@@ -199,29 +182,72 @@ impl<'a> Checker<'a> {
             return;
         }
         for i in 0..self.cautions.len() {
+            number += 1;
             let caution = self.cautions[i];
-            self.caution(caution, Grain::Const, version);
+            self.add_line(number, version, |checker| checker.caution(caution, Grain::Const).map(Line::Caution));
         }
     }
 
-    fn caution(&mut self, c: &'a tree::Caution, grain: Grain, version: &mut Version) {
+    fn add_line(&mut self, number: usize, version: &mut Version, work: impl FnOnce(&mut Self) -> Checks<Line>) {
+        let done = match self.lines.get(&number) {
+            Some(done) => done.clone(),
+            None => {
+                self.line = Some(number);
+                let done = work(self);
+                self.line = None;
+                self.lines.insert(number, done.clone());
+                done
+            }
+        };
+        match done {
+            Ok(Line::Take(take)) => version.takes.push(take),
+            Ok(Line::Require(require)) => version.requires.push(require),
+            Ok(Line::Caution(caution)) => version.cautions.push(caution),
+            Err(Poisoned) => {}
+        }
+    }
+
+    fn line(&mut self, line: &'a ForLine, grain: Grain) -> Checks<Line> {
+        let cx = Context::at(grain);
+        match line {
+            ForLine::Take(take) => self.take(take, grain, &cx).map(Line::Take),
+            ForLine::Require { condition, message, span } => {
+                let c = self.condition(condition, &cx);
+                let message = self.template(message, &cx)?;
+                let condition = self.brought_down(c?.node, grain, *span);
+                let holds = match grain {
+                    Grain::Job | Grain::Const => condition,
+                    _ => self.program.intern(Node {
+                        kind: Kind::Up { kind: AggregateKind::All, of: condition, weight: None, filter: None },
+                        ty: Ty::Truth,
+                        grain: Grain::Job,
+                        missing: Missing::Never,
+                        span: *span,
+                    }),
+                };
+                Ok(Line::Require(RequireDef { condition, holds, grain, message, span: *span }))
+            }
+            ForLine::Caution(c) => self.caution(c, grain).map(Line::Caution),
+            ForLine::Rule(_) | ForLine::Decide(_) => Err(Poisoned),
+        }
+    }
+
+    fn caution(&mut self, c: &'a tree::Caution, grain: Grain) -> Checks<CautionDef> {
         let cx = Context::at(grain);
         let when = c.when.as_ref().map(|w| self.condition(w, &cx)).transpose();
-        let text = self.template(&c.text, &cx);
-        if let (Ok(when), Ok(text)) = (when, text) {
-            let when = when.map(|w| self.brought_down(w.node, grain, c.span));
-            let per_row = !matches!(grain, Grain::Job | Grain::Const);
-            let count = when.filter(|_| per_row).map(|w| {
-                self.program.intern(Node {
-                    kind: Kind::Count { of: grain, filter: Some(w) },
-                    ty: number(Dim::NONE),
-                    grain: Grain::Job,
-                    missing: Missing::Never,
-                    span: c.span,
-                })
-            });
-            version.cautions.push(CautionDef { when, count, grain, text, span: c.span });
-        }
+        let text = self.template(&c.text, &cx)?;
+        let when = when?.map(|w| self.brought_down(w.node, grain, c.span));
+        let per_row = !matches!(grain, Grain::Job | Grain::Const);
+        let count = when.filter(|_| per_row).map(|w| {
+            self.program.intern(Node {
+                kind: Kind::Count { of: grain, filter: Some(w) },
+                ty: number(Dim::NONE),
+                grain: Grain::Job,
+                missing: Missing::Never,
+                span: c.span,
+            })
+        });
+        Ok(CautionDef { when, count, grain, text, span: c.span })
     }
 
     fn take(&mut self, take: &'a tree::Take, grain: Grain, cx: &Context<'a>) -> Checks<TakeDef> {
@@ -366,20 +392,29 @@ impl<'a> Checker<'a> {
     }
 
     /// Whether something is taken away below a node. What a survey holds is not looked at: sizes and counts are not below zero.
-    fn may_sink(&self, node: NodeId) -> bool {
-        let (mut todo, mut seen) = (vec![node], std::collections::HashSet::new());
-        while let Some(id) = todo.pop() {
-            if !seen.insert(id) {
+    fn may_sink(&mut self, node: NodeId) -> bool {
+        // Nodes below, each with whether what it holds was looked at.
+        let mut todo = vec![(node, false)];
+        while let Some((id, opened)) = todo.pop() {
+            if self.sinks.contains_key(&id) {
                 continue;
             }
             let kind = &self.program.node(id).kind;
-            match kind {
-                Kind::Sub(..) | Kind::Negate(_) => return true,
-                Kind::Number(n) if n.signum() < 0 => return true,
-                _ => todo.extend(kind.children()),
+            let takes_away = match kind {
+                Kind::Sub(..) | Kind::Negate(_) => true,
+                Kind::Number(n) => n.signum() < 0,
+                _ => false,
+            };
+            let below = kind.children();
+            if takes_away || opened || below.is_empty() {
+                let sinks = takes_away || below.iter().any(|b| self.sinks.get(b).copied().unwrap_or(false));
+                self.sinks.insert(id, sinks);
+            } else {
+                todo.push((id, true));
+                todo.extend(below.iter().map(|b| (*b, false)));
             }
         }
-        false
+        self.sinks.get(&node).copied().unwrap_or(false)
     }
 
     fn least(&mut self, node: NodeId, span: Span) -> NodeId {

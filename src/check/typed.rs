@@ -1,5 +1,6 @@
 //! What checking an expression gives, and the state shared by the checker's parts.
 
+use super::kept::{Last, Reader};
 use super::load::Loaded;
 use crate::diagnostics::{Diagnostic, Span};
 use crate::number::Rounding;
@@ -158,8 +159,15 @@ pub(super) struct Checker<'a> {
     pub(super) calls_worked: usize,
     /// That there are too many nodes or calls was told.
     pub(super) too_many: bool,
-    /// Which definition reads which; none for what is no definition, such as a take.
-    pub(super) reads: foldhash::HashSet<(Option<usize>, usize)>,
+    /// Who reads which definition.
+    pub(super) reads: foldhash::HashSet<(Reader, usize)>,
+    /// Lines of blocks that were worked, by their number in all blocks, and which is being worked.
+    pub(super) lines: HashMap<usize, Checks<super::takes::Line>>,
+    pub(super) line: Option<usize>,
+    /// What was in force when the last version was built.
+    pub(super) last: Last<'a>,
+    /// Whether something is taken away below a node.
+    pub(super) sinks: HashMap<NodeId, bool>,
     pub(super) decides: HashMap<usize, crate::program::DecideDef>,
     /// Definitions being read, each needed by the one before it.
     pub(super) open: Vec<(usize, usize)>,

@@ -6,7 +6,7 @@
 //! second holds only units. A unit in the heading ("Width (in)", "H, mm", `Pane [mm]`) is the unit of bare numbers below it.
 //! Must not know what stands in the cells below.
 
-use foldhash::{HashMap, HashMapExt};
+use foldhash::HashMap;
 
 use crate::diagnostics::suggest::nearest;
 use crate::diagnostics::{CellPlace, Diagnostic, Place};
@@ -69,6 +69,33 @@ pub(crate) fn split_unit(heading: &str) -> Option<(&str, &str)> {
     (!name.is_empty() && !unit.is_empty()).then_some((name, unit))
 }
 
+/// Headings in plain form with what they stand for. Every cell of the first rows is held against them, and most begin unlike any.
+#[derive(Default)]
+pub(crate) struct PlainNames {
+    by_plain: HashMap<String, usize>,
+    /// One bit for each ASCII character a name begins with; every bit where one begins otherwise.
+    firsts: u128,
+}
+
+impl PlainNames {
+    /// Adds a name; the first of two that are the same in plain form stays.
+    pub(crate) fn add(&mut self, name: &str, meaning: usize) {
+        let name = plain(name);
+        if let Some(first) = name.chars().next() {
+            self.firsts |= if first.is_ascii() { 1 << u32::from(first) } else { u128::MAX };
+            self.by_plain.entry(name).or_insert(meaning);
+        }
+    }
+
+    pub(crate) fn get(&self, text: &str) -> Option<usize> {
+        match text.bytes().find(|b| (b.is_ascii_graphic() && *b != b'_') || !b.is_ascii()) {
+            Some(first) if first.is_ascii() && self.firsts & (1 << first.to_ascii_lowercase()) == 0 => None,
+            Some(_) => self.by_plain.get(&plain(text)).copied(),
+            None => None,
+        }
+    }
+}
+
 /// Finds the heading row among the first rows of a file.
 /// `name_of` gives a number for a heading that is wanted, `is_unit` tells whether a text is a unit.
 pub(crate) fn find(
@@ -80,56 +107,65 @@ pub(crate) fn find(
 ) -> Option<HeadingRow> {
     let mut best: Option<HeadingRow> = None;
     let least = if told.is_some() { 1 } else { wanted.clamp(1, 2) };
-    let alone = |row: &RawRow| finish(row.row, row.row, single_forms(row), name_of);
-    let mut next: Option<HeadingRow> = None;
+    let alone = |row: &RawRow| {
+        let texts = texts(row);
+        let hits = hits(texts.iter().filter(|t| !t.is_empty()).map(|text| name_of(text)));
+        (texts, hits)
+    };
+    let mut next: Option<(Vec<String>, usize)> = None;
     for (i, row) in rows.iter().enumerate() {
+        let beside = next.take();
         if told.is_some_and(|t| t != row.row) {
             continue;
         }
-        let single = next.take().filter(|next| next.first == row.row).unwrap_or_else(|| alone(row));
-        let below = rows.get(i + 1).filter(|b| b.row == row.row + 1);
-        next = below.map(alone);
-        let candidate = match (below, &next) {
-            (Some(b), _) if single.hits >= least && units_only(b, is_unit) => finish(row.row, b.row, unit_forms(row, b), name_of),
-            (Some(b), Some(alone_below)) => {
-                let joined = finish(row.row, b.row, joined_forms(row, b), name_of);
-                if joined.hits > single.hits && joined.hits > alone_below.hits { joined } else { single }
+        let (upper, own) = beside.unwrap_or_else(|| alone(row));
+        let below = rows.get(i + 1).filter(|b| b.row == row.row + 1).map(&alone);
+        let (last, forms, hits) = match &below {
+            Some((lower, _)) if own >= least && units_only(lower, is_unit) => {
+                let forms = unit_forms(&upper, lower);
+                let hits = hits(forms.iter().map(|f| f.iter().find_map(|text| name_of(text))));
+                (row.row + 1, Some(forms), hits)
             }
-            _ => single,
+            Some((lower, lower_hits)) => match joined_hits(&upper, lower, name_of) {
+                joined if joined > own && joined > *lower_hits => (row.row + 1, None, joined),
+                _ => (row.row, None, own),
+            },
+            None => (row.row, None, own),
         };
-        if candidate.hits >= least && best.as_ref().is_none_or(|b| candidate.hits > b.hits) {
-            best = Some(candidate);
+        if hits >= least && best.as_ref().is_none_or(|b| hits > b.hits) {
+            let forms = forms.unwrap_or_else(|| match &below {
+                Some((lower, _)) if last > row.row => joined_forms(&upper, lower),
+                _ => upper.iter().map(|t| if t.is_empty() { vec![] } else { vec![t.clone()] }).collect(),
+            });
+            best = Some(HeadingRow { first: row.row, last, forms, hits });
         }
+        next = below;
     }
     best
 }
 
-fn finish(first: u32, last: u32, forms: Vec<Vec<String>>, name_of: &dyn Fn(&str) -> Option<usize>) -> HeadingRow {
-    let mut named: Vec<usize> = forms.iter().filter_map(|f| f.iter().find_map(|t| name_of(t))).collect();
+/// How many different wanted columns are named.
+fn hits(named: impl Iterator<Item = Option<usize>>) -> usize {
+    let mut named: Vec<usize> = named.flatten().collect();
     named.sort_unstable();
     named.dedup();
-    HeadingRow { first, last, forms, hits: named.len() }
+    named.len()
 }
 
 fn texts(row: &RawRow) -> Vec<String> {
     (0..row.width()).map(|c| row.get(c).shown()).collect()
 }
 
-fn single_forms(row: &RawRow) -> Vec<Vec<String>> {
-    texts(row).into_iter().map(|t| if t.is_empty() { vec![] } else { vec![t] }).collect()
-}
-
-fn units_only(row: &RawRow, is_unit: &dyn Fn(&str) -> bool) -> bool {
-    let filled: Vec<String> = texts(row).into_iter().filter(|t| !t.is_empty()).collect();
-    !filled.is_empty() && filled.iter().all(|t| is_unit(bare_unit(t)))
+fn units_only(texts: &[String], is_unit: &dyn Fn(&str) -> bool) -> bool {
+    let mut filled = texts.iter().filter(|t| !t.is_empty()).peekable();
+    filled.peek().is_some() && filled.all(|t| is_unit(bare_unit(t)))
 }
 
 fn bare_unit(text: &str) -> &str {
     text.trim().trim_start_matches(['(', '[']).trim_end_matches([')', ']']).trim()
 }
 
-fn unit_forms(upper: &RawRow, lower: &RawRow) -> Vec<Vec<String>> {
-    let (upper, lower) = (texts(upper), texts(lower));
+fn unit_forms(upper: &[String], lower: &[String]) -> Vec<Vec<String>> {
     (0..upper.len().max(lower.len()))
         .map(|c| {
             let name = upper.get(c).map_or("", String::as_str);
@@ -142,23 +178,41 @@ fn unit_forms(upper: &RawRow, lower: &RawRow) -> Vec<Vec<String>> {
         .collect()
 }
 
-fn joined_forms(upper: &RawRow, lower: &RawRow) -> Vec<Vec<String>> {
-    let (upper, lower) = (texts(upper), texts(lower));
-    let mut group = String::new();
-    (0..upper.len().max(lower.len()))
-        .map(|c| {
-            let above = upper.get(c).map_or("", String::as_str);
-            if !above.is_empty() {
-                group = above.to_string();
-            }
-            match (above, lower.get(c).map_or("", String::as_str)) {
-                ("", "") => vec![],
-                (above, "") => vec![above.to_string()],
-                (_, below) if group.is_empty() => vec![below.to_string()],
-                (_, below) => vec![format!("{group} {below}"), below.to_string()],
-            }
+/// What each column is called by two rows together: the heading above it or the last one before, and its own.
+fn joined<'t>(upper: &'t [String], lower: &'t [String]) -> impl Iterator<Item = (&'t str, &'t str)> {
+    let mut group = "";
+    (0..upper.len().max(lower.len())).map(move |c| {
+        let above = upper.get(c).map_or("", String::as_str);
+        if !above.is_empty() {
+            group = above;
+        }
+        match (above, lower.get(c).map_or("", String::as_str)) {
+            (above, "") => (above, ""),
+            (_, below) => (group, below),
+        }
+    })
+}
+
+fn joined_forms(upper: &[String], lower: &[String]) -> Vec<Vec<String>> {
+    joined(upper, lower)
+        .map(|pair| match pair {
+            ("", "") => vec![],
+            (one, "") | ("", one) => vec![one.to_string()],
+            (group, below) => vec![format!("{group} {below}"), below.to_string()],
         })
         .collect()
+}
+
+fn joined_hits(upper: &[String], lower: &[String], name_of: &dyn Fn(&str) -> Option<usize>) -> usize {
+    let mut both = String::new();
+    hits(joined(upper, lower).filter(|pair| *pair != ("", "")).map(|(group, below)| {
+        if group.is_empty() || below.is_empty() {
+            return name_of(if below.is_empty() { group } else { below });
+        }
+        both.clear();
+        both.extend([group, " ", below]);
+        name_of(&both).or_else(|| name_of(below))
+    }))
 }
 
 /// Where the values of a column come from.
@@ -189,32 +243,30 @@ pub(crate) struct Mapping {
     pub(crate) last_row: u32,
 }
 
-/// The headings a schema accepts, in plain form, with their columns. Made once: every cell of the first rows is asked.
+/// The headings a schema accepts, with their columns. Made once: every cell of the first rows is asked.
 pub(crate) struct Names<'s> {
     schema: &'s Schema,
-    by_plain: HashMap<String, usize>,
+    names: PlainNames,
 }
 
 impl<'s> Names<'s> {
     pub(crate) fn new(schema: &'s Schema) -> Names<'s> {
-        let mut by_plain = HashMap::new();
+        let mut names = PlainNames::default();
         for (i, column) in schema.columns.iter().enumerate() {
             for word in std::iter::once(&column.name).chain(&column.headings) {
-                by_plain.entry(plain(word)).or_insert(i);
+                names.add(word, i);
             }
         }
-        by_plain.remove("");
-        Names { schema, by_plain }
+        Names { schema, names }
     }
 
     /// The column that a heading names, and the unit written in it.
     pub(crate) fn name_of<'t>(&self, heading: &'t str) -> Option<(usize, Option<&'t str>)> {
-        let find = |text: &str| self.by_plain.get(&plain(text)).copied();
         let unit = split_unit(heading);
-        match (find(heading), unit) {
+        match (self.names.get(heading), unit) {
             (Some(column), _) => Some((column, unit.map(|u| u.1))),
             (None, Some((name, unit))) => {
-                let column = find(name)?;
+                let column = self.names.get(name)?;
                 matches!(self.schema.columns.get(column)?.kind, ColumnKind::Number { .. }).then_some((column, Some(unit)))
             }
             (None, None) => None,

@@ -2,14 +2,12 @@
 //!
 //! Shares the opening of files and the finding of headings with surveys. Must not know what the cells mean.
 
-use foldhash::{HashMap, HashMapExt};
-
 use crate::diagnostics::{CellPlace, Diagnostic, Place, any_error};
 
 use super::SourceFile;
 use super::csv::{CsvSource, own};
 use super::gather::{Opened, no_heading, open};
-use super::heading::{self, HEAD_ROWS, HeadingRow, plain, split_unit};
+use super::heading::{self, HEAD_ROWS, HeadingRow, PlainNames, split_unit};
 use super::raw::{RawCell, RawRow};
 use super::workbook::{BATCH, Book};
 
@@ -75,26 +73,25 @@ pub fn raw_rows(file: SourceFile<'_>, options: &RawOptions) -> Result<RawTable, 
     if any_error(&problems) { Err(problems) } else { Ok(RawTable { warnings: problems, ..table }) }
 }
 
-/// The wanted columns by the plain form of their headings.
+/// The wanted columns by their headings.
 struct Wanted {
-    by_plain: HashMap<String, usize>,
+    names: PlainNames,
     count: usize,
 }
 
 impl Wanted {
     fn new(options: &RawOptions) -> Wanted {
-        let mut by_plain = HashMap::new();
-        for (at, names) in options.wanted.iter().enumerate() {
-            for name in names {
-                by_plain.entry(plain(name)).or_insert(at);
+        let mut names = PlainNames::default();
+        for (at, accepted) in options.wanted.iter().enumerate() {
+            for name in accepted {
+                names.add(name, at);
             }
         }
-        Wanted { by_plain, count: options.wanted.len() }
+        Wanted { names, count: options.wanted.len() }
     }
 
     fn name_of(&self, heading: &str) -> Option<usize> {
-        let find = |text: &str| self.by_plain.get(&plain(text)).copied();
-        find(heading).or_else(|| find(split_unit(heading)?.0))
+        self.names.get(heading).or_else(|| self.names.get(split_unit(heading)?.0))
     }
 }
 
