@@ -5,6 +5,7 @@
 
 use crate::diagnostics::render::is_hidden;
 use crate::diagnostics::{Diagnostic, FileId, Span};
+use std::borrow::Cow;
 
 /// First words of headings that open a block.
 const BLOCK_WORDS: &[&str] = &["survey", "for", "table", "decide", "alternate", "trial", "job", "pay", "life"];
@@ -60,6 +61,22 @@ fn code_end(line: &str) -> (usize, Option<usize>) {
         }
     }
     (line.len(), open)
+}
+
+/// The text with its comments turned to blanks, byte for byte.
+pub(super) fn without_comments(text: &str) -> Cow<'_, str> {
+    if !text.contains('#') {
+        return Cow::Borrowed(text);
+    }
+    let mut out = String::with_capacity(text.len());
+    for line in text.split_inclusive('\n') {
+        let content = line.trim_end_matches(['\n', '\r']);
+        let code = if content.contains('#') { code_end(content).0 } else { content.len() };
+        out.push_str(&line[..code]);
+        out.extend(std::iter::repeat_n(' ', content.len() - code));
+        out.push_str(&line[content.len()..]);
+    }
+    Cow::Owned(out)
 }
 
 fn physical_lines(file: FileId, text: &str, problems: &mut Vec<Diagnostic>) -> Vec<Line> {

@@ -259,22 +259,18 @@ impl<'a> Stop<'a> {
     }
 }
 
-/// A statement with the insides of its texts and comments turned to blanks, byte for byte.
+/// A statement with the insides of its texts turned to blanks, byte for byte.
 fn masked(piece: &str) -> String {
     let mut out = String::with_capacity(piece.len());
-    let (mut in_text, mut in_comment) = (false, false);
+    let mut in_text = false;
     for (i, c) in piece.char_indices() {
-        if c == '\n' {
-            (in_text, in_comment) = (false, false);
-        } else if in_comment {
-        } else if c == '"' && (in_text || !super::lines::is_inch_mark(piece, i)) {
+        if c == '"' && (in_text || !super::lines::is_inch_mark(piece, i)) {
             in_text = !in_text;
             out.push(c);
-            continue;
-        } else if c == '#' && !in_text {
-            in_comment = true;
-        }
-        if (in_text || in_comment) && c != '\n' {
+        } else if c == '\n' {
+            in_text = false;
+            out.push(c);
+        } else if in_text {
             out.extend(std::iter::repeat_n(' ', c.len_utf8()));
         } else {
             out.push(c);

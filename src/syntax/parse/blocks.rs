@@ -156,7 +156,7 @@ impl<'a> Reader<'a> {
                     let mut message = None;
                     for p in node.into_inner() {
                         match p.as_rule() {
-                            Rule::branch => condition = Some(self.branch(p, base)),
+                            Rule::conditional | Rule::condition => condition = Some(self.branch(p, base)),
                             Rule::text => message = Some(self.text(&p, base)),
                             _ => {}
                         }
@@ -223,7 +223,7 @@ impl<'a> Reader<'a> {
                     for q in p.into_inner() {
                         match q.as_rule() {
                             Rule::text => twice = phase.replace(self.text(&q, base)).is_some(),
-                            Rule::branch => twice = when.replace(self.branch(q, base)).is_some(),
+                            Rule::conditional | Rule::condition => twice = when.replace(self.branch(q, base)).is_some(),
                             Rule::shared_by => {
                                 if let Some(a) = q.into_inner().find(|r| r.as_rule() == Rule::atom) {
                                     twice = shared_by.replace(self.atom(a, base)).is_some();
@@ -291,7 +291,7 @@ impl<'a> Reader<'a> {
         for p in node.into_inner() {
             match p.as_rule() {
                 Rule::name => label = Some(self.name(&p, base)),
-                Rule::branch => when = Some(self.branch(p, base)),
+                Rule::conditional | Rule::condition => when = Some(self.branch(p, base)),
                 Rule::text => because = Some(self.text(&p, base)),
                 Rule::rests_on => rests_on = self.first_text(p, base),
                 _ => {}

@@ -137,7 +137,7 @@ pub fn parse_heading(cell: &CellText) -> Result<HeadingTree, Diagnostic> {
                     .join("_");
             }
             Rule::unit => unit = Some(UnitText { span: cell.span, ..r.unit(p, 0) }),
-            Rule::percent_unit => unit = Some(UnitText { text: "%".into(), span: cell.span }),
+            Rule::percent_sign => unit = Some(UnitText { text: "%".into(), span: cell.span }),
             _ => {}
         }
     }

@@ -9,6 +9,9 @@ use crate::number::{Exact, Rounding};
 /// Digits of one written number.
 const MOST_DIGITS: usize = 40;
 
+/// The nodes of a flat row.
+type Parts<'a> = std::iter::Peekable<pest::iterators::Pairs<'a, Rule>>;
+
 impl<'a> Reader<'a> {
     pub(super) fn expr(&mut self, node: Node<'a>, base: u32) -> Expr {
         let span = self.span(&node, base);
@@ -22,7 +25,7 @@ impl<'a> Reader<'a> {
             for p in rounding.into_inner() {
                 match p.as_rule() {
                     Rule::round_mode => word = round_word(p.as_str()),
-                    Rule::postfix => step = self.branch(p, base),
+                    Rule::step => step = self.operand(&mut p.into_inner().peekable(), base, end),
                     _ => {}
                 }
             }
@@ -31,28 +34,17 @@ impl<'a> Reader<'a> {
         value
     }
 
-    /// Reads any rung of the ladder of operators. Rungs that hold nothing but the next are stepped over: brackets in one another
-    /// would else take a dozen calls a level.
-    pub(super) fn branch(&mut self, mut node: Node<'a>, base: u32) -> Expr {
-        while let Some(only) = only_rung(&node) {
-            node = only;
-        }
+    /// A value with or without `if`.
+    pub(super) fn branch(&mut self, node: Node<'a>, base: u32) -> Expr {
         match node.as_rule() {
             Rule::conditional => self.conditional(node, base),
-            Rule::or_else | Rule::and_also | Rule::sum | Rule::term => self.chain(node, base),
-            Rule::negation => self.negation(node, base),
-            Rule::comparison => self.comparison(node, base),
-            Rule::factor => self.factor(node, base),
-            Rule::power => self.power(node, base),
-            Rule::postfix => self.postfix(node, base),
-            Rule::atom => self.atom(node, base),
-            _ => unreadable(self.span(&node, base)),
+            _ => self.condition(node, base),
         }
     }
 
     fn conditional(&mut self, node: Node<'a>, base: u32) -> Expr {
         let span = self.span(&node, base);
-        let mut b = node.into_inner().filter(|n| n.as_rule() == Rule::branch).map(|n| self.branch(n, base));
+        let mut b = node.into_inner().filter(|n| matches!(n.as_rule(), Rule::conditional | Rule::condition)).map(|n| self.branch(n, base));
         match (b.next(), b.next(), b.next()) {
             (Some(c), Some(t), Some(e)) => {
                 Expr { span, kind: ExprKind::If { condition: Box::new(c), then: Box::new(t), otherwise: Box::new(e) } }
@@ -61,36 +53,94 @@ impl<'a> Reader<'a> {
         }
     }
 
-    /// `a op b op c`, left to right.
-    fn chain(&mut self, node: Node<'a>, base: u32) -> Expr {
+    /// `a and b or not c`: `and` holds tighter than `or`, `not` tighter than both.
+    fn condition(&mut self, node: Node<'a>, base: u32) -> Expr {
         let span = self.span(&node, base);
-        let mut value: Option<Expr> = None;
-        let mut pending: Option<(BinaryOp, Span)> = None;
-        for part in node.into_inner() {
-            let op = match part.as_rule() {
-                Rule::kw_or => Some(BinaryOp::Or),
-                Rule::kw_and => Some(BinaryOp::And),
-                Rule::add_op => Some(if part.as_str() == "+" { BinaryOp::Add } else { BinaryOp::Sub }),
-                Rule::mul_op => Some(if matches!(part.as_str(), "*" | "×") { BinaryOp::Mul } else { BinaryOp::Div }),
-                _ => None,
+        let mut parts = node.into_inner().peekable();
+        let mut either = Row::default();
+        let mut both = Row::default();
+        loop {
+            both.take(self.claim(&mut parts, base, span));
+            let Some(word) = parts.next() else { break };
+            let at = self.span(&word, base);
+            match word.as_rule() {
+                Rule::kw_and => both.join(BinaryOp::And, at),
+                _ => {
+                    either.take(std::mem::take(&mut both).value(span));
+                    either.join(BinaryOp::Or, at);
+                }
+            }
+        }
+        either.take(both.value(span));
+        either.value(span)
+    }
+
+    /// A truth asked of sums, or a sum alone, with any `not` before it.
+    fn claim(&mut self, parts: &mut Parts<'a>, base: u32, whole: Span) -> Expr {
+        let mut nots = Vec::new();
+        while let Some(not) = parts.next_if(|p| p.as_rule() == Rule::kw_not) {
+            nots.push(self.span(&not, base));
+        }
+        let Some(first) = parts.next() else { return unreadable(whole) };
+        let left = self.sum(first, base);
+        let asked = parts.next_if(|p| matches!(p.as_rule(), Rule::relation | Rule::is_test));
+        let value = match asked {
+            None => left,
+            Some(p) if p.as_rule() == Rule::relation => {
+                let op = match p.as_str() {
+                    "<" => BinaryOp::Less,
+                    "<=" | "≤" => BinaryOp::LessEq,
+                    ">" => BinaryOp::Greater,
+                    _ => BinaryOp::GreaterEq,
+                };
+                let op_span = self.span(&p, base);
+                let right = parts.next().map_or_else(|| unreadable(op_span), |right| self.sum(right, base));
+                binary(op, op_span, left, right)
+            }
+            Some(test) => {
+                let span = left.span.to(self.span(&test, base));
+                self.is_test(left, test, base, span)
+            }
+        };
+        nots.into_iter().rev().fold(value, |value, not| Expr { span: not.to(value.span), kind: ExprKind::Not(Box::new(value)) })
+    }
+
+    /// `a + b * c`, left to right, `*` and `/` first.
+    fn sum(&mut self, node: Node<'a>, base: u32) -> Expr {
+        let span = self.span(&node, base);
+        let mut parts = node.into_inner().peekable();
+        let mut sum = Row::default();
+        let mut term = Row::default();
+        loop {
+            term.take(self.operand(&mut parts, base, span));
+            let Some(sign) = parts.next() else { break };
+            let at = self.span(&sign, base);
+            let op = match sign.as_str().trim_end() {
+                "*" | "×" => BinaryOp::Mul,
+                "/" | "÷" => BinaryOp::Div,
+                "+" => BinaryOp::Add,
+                _ => BinaryOp::Sub,
             };
-            if let Some(op) = op {
-                pending = Some((op, self.span(&part, base)));
+            if matches!(op, BinaryOp::Mul | BinaryOp::Div) {
+                term.join(op, at);
                 continue;
             }
-            let right = self.branch(part, base);
-            value = Some(match (value, pending.take()) {
-                (Some(left), Some((BinaryOp::Sub, op_span))) if is_nothing(&left) || self.refuse_joining_hyphen(op_span) => {
-                    nothing(left.span.to(right.span))
-                }
-                (Some(left), Some((op, op_span))) => Expr {
-                    span: left.span.to(right.span),
-                    kind: ExprKind::Binary { op, op_span, left: Box::new(left), right: Box::new(right) },
-                },
-                _ => right,
-            });
+            self.add(&mut sum, std::mem::take(&mut term).value(span));
+            sum.join(op, at);
         }
-        value.unwrap_or_else(|| unreadable(span))
+        self.add(&mut sum, term.value(span));
+        sum.value(span)
+    }
+
+    /// Adds a term to a sum; what is taken off by a hyphen that may join makes nothing of both.
+    fn add(&mut self, sum: &mut Row, right: Expr) {
+        if let (Some(left), Some((BinaryOp::Sub, hyphen))) = (&sum.so_far, sum.pending)
+            && (is_nothing(left) || self.refuse_joining_hyphen(hyphen))
+        {
+            *sum = Row { so_far: Some(nothing(left.span.to(right.span))), pending: None };
+            return;
+        }
+        sum.take(right);
     }
 
     /// Tells of `30-1/2 in` and `2 ft-6 in`, which the bench reads as one measure and arithmetic as a difference.
@@ -104,47 +154,6 @@ impl<'a> Reader<'a> {
                 .mend(format!("write {one} for one measure; for a difference put a blank on both sides of the hyphen")),
         );
         true
-    }
-
-    fn negation(&mut self, node: Node<'a>, base: u32) -> Expr {
-        let span = self.span(&node, base);
-        let mut negated = false;
-        for part in node.into_inner() {
-            match part.as_rule() {
-                Rule::kw_not => negated = true,
-                Rule::negation => {
-                    let inner = self.branch(part, base);
-                    return if negated { Expr { span, kind: ExprKind::Not(Box::new(inner)) } } else { inner };
-                }
-                _ => return self.branch(part, base),
-            }
-        }
-        unreadable(span)
-    }
-
-    fn comparison(&mut self, node: Node<'a>, base: u32) -> Expr {
-        let span = self.span(&node, base);
-        let mut parts = node.into_inner();
-        let Some(first) = parts.next() else { return unreadable(span) };
-        let left = self.branch(first, base);
-        match parts.next() {
-            None => left,
-            Some(p) if p.as_rule() == Rule::relation => {
-                let op = match p.as_str() {
-                    "<" => BinaryOp::Less,
-                    "<=" | "≤" => BinaryOp::LessEq,
-                    ">" => BinaryOp::Greater,
-                    _ => BinaryOp::GreaterEq,
-                };
-                let op_span = self.span(&p, base);
-                let right = match parts.next() {
-                    Some(r) => self.branch(r, base),
-                    None => unreadable(op_span),
-                };
-                Expr { span, kind: ExprKind::Binary { op, op_span, left: Box::new(left), right: Box::new(right) } }
-            }
-            Some(test) => self.is_test(left, test, base, span),
-        }
     }
 
     fn is_test(&mut self, left: Expr, test: Node<'a>, base: u32, span: Span) -> Expr {
@@ -170,7 +179,7 @@ impl<'a> Reader<'a> {
                     let labels = self.names(p, base);
                     return Expr { span, kind: ExprKind::IsOneOf { value, labels, negated } };
                 }
-                Rule::sum => sums.push(self.branch(p, base)),
+                Rule::sum => sums.push(self.sum(p, base)),
                 _ => {}
             }
         }
@@ -187,116 +196,107 @@ impl<'a> Reader<'a> {
         }
     }
 
-    fn factor(&mut self, node: Node<'a>, base: u32) -> Expr {
-        let span = self.span(&node, base);
-        let mut minus = false;
-        for p in node.into_inner() {
-            match p.as_rule() {
-                Rule::minus => minus = true,
-                Rule::factor => {
-                    let inner = self.branch(p, base);
-                    return if minus { Expr { span, kind: ExprKind::Negate(Box::new(inner)) } } else { inner };
+    /// A value with the signs before it and the words and powers after it.
+    fn operand(&mut self, parts: &mut Parts<'a>, base: u32, whole: Span) -> Expr {
+        let mut signs = Vec::new();
+        while let Some(minus) = parts.next_if(|p| p.as_rule() == Rule::minus) {
+            signs.push(self.span(&minus, base));
+        }
+        let mut value = self.value(parts, base, whole);
+        let suffix = |p: &Node<'a>| matches!(p.as_rule(), Rule::per_suffix | Rule::absent_suffix | Rule::shared_suffix);
+        while let Some(suffix) = parts.next_if(suffix) {
+            value = self.suffixed(value, suffix, base);
+        }
+        if let Some(exponent) = parts.next_if(|p| p.as_rule() == Rule::exponent) {
+            let at = self.span(&exponent, base);
+            let digits = exponent.as_str().replace('−', "-").replace(' ', "");
+            match digits.parse::<i32>().ok().filter(|e| e.abs() <= 1000) {
+                Some(exponent) => {
+                    value = Expr { span: value.span.to(at), kind: ExprKind::Power { base: Box::new(value), exponent } };
                 }
-                _ => return self.branch(p, base),
+                None => self.problems.push(
+                    Diagnostic::error("OV-107", "this power is too high").at(at, "").expected("a whole number between -1000 and 1000"),
+                ),
             }
         }
-        unreadable(span)
+        signs.into_iter().rev().fold(value, |value, sign| Expr { span: sign.to(value.span), kind: ExprKind::Negate(Box::new(value)) })
     }
 
-    fn power(&mut self, node: Node<'a>, base: u32) -> Expr {
-        let span = self.span(&node, base);
-        let mut value = unreadable(span);
-        for p in node.into_inner() {
-            match p.as_rule() {
-                Rule::postfix => value = self.branch(p, base),
-                Rule::exponent => {
-                    let digits = p.as_str().replace('−', "-").replace(' ', "");
-                    let exponent = digits.parse::<i32>().ok().filter(|e| e.abs() <= 1000);
-                    match exponent {
-                        Some(exponent) => value = Expr { span, kind: ExprKind::Power { base: Box::new(value), exponent } },
-                        None => self.problems.push(
-                            Diagnostic::error("OV-107", "this power is too high")
-                                .at(self.span(&p, base), "")
-                                .expected("a whole number between -1000 and 1000"),
-                        ),
+    fn suffixed(&mut self, value: Expr, suffix: Node<'a>, base: u32) -> Expr {
+        let whole = value.span.to(self.span(&suffix, base));
+        let boxed = Box::new(value);
+        let kind = match suffix.as_rule() {
+            Rule::per_suffix => match suffix.into_inner().find(|p| p.as_rule() == Rule::unit) {
+                Some(u) => ExprKind::Per { value: boxed, unit: self.unit(u, base) },
+                None => boxed.kind,
+            },
+            Rule::absent_suffix => {
+                let mut which = AbsentKind::Blank;
+                let mut instead = unreadable(whole);
+                for p in suffix.into_inner() {
+                    match p.as_rule() {
+                        Rule::absent_kind => which = absent_kind(p.as_str()),
+                        Rule::atom => instead = self.atom(p, base),
+                        _ => {}
                     }
                 }
-                _ => {}
+                ExprKind::IfAbsent { value: boxed, which, instead: Box::new(instead) }
             }
-        }
-        value
+            _ => {
+                let mut weight = unreadable(whole);
+                let mut step = None;
+                for p in suffix.into_inner() {
+                    match p.as_rule() {
+                        Rule::atom => weight = self.atom(p, base),
+                        Rule::quantity => step = Some(self.quantity(p, base)),
+                        _ => {}
+                    }
+                }
+                ExprKind::SharedBy { value: boxed, weight: Box::new(weight), step }
+            }
+        };
+        Expr { span: whole, kind }
     }
 
-    fn postfix(&mut self, node: Node<'a>, base: u32) -> Expr {
-        let span = self.span(&node, base);
-        let mut parts = node.into_inner();
-        let Some(first) = parts.next() else { return unreadable(span) };
-        let mut value = self.atom(first, base);
-        for suffix in parts {
-            let Some(inner) = suffix.into_inner().next() else { continue };
-            let whole = value.span.to(self.span(&inner, base));
-            let boxed = Box::new(value);
-            let kind = match inner.as_rule() {
-                Rule::per_suffix => {
-                    let unit = inner.into_inner().find(|p| p.as_rule() == Rule::unit);
-                    match unit {
-                        Some(u) => ExprKind::Per { value: boxed, unit: self.unit(u, base) },
-                        None => boxed.kind,
-                    }
-                }
-                Rule::absent_suffix => {
-                    let mut which = AbsentKind::Blank;
-                    let mut instead = unreadable(whole);
-                    for p in inner.into_inner() {
-                        match p.as_rule() {
-                            Rule::absent_kind => which = absent_kind(p.as_str()),
-                            Rule::atom => instead = self.atom(p, base),
-                            _ => {}
-                        }
-                    }
-                    ExprKind::IfAbsent { value: boxed, which, instead: Box::new(instead) }
-                }
-                _ => {
-                    let mut weight = unreadable(whole);
-                    let mut step = None;
-                    for p in inner.into_inner() {
-                        match p.as_rule() {
-                            Rule::atom => weight = self.atom(p, base),
-                            Rule::quantity => step = Some(self.quantity(p, base)),
-                            _ => {}
-                        }
-                    }
-                    ExprKind::SharedBy { value: boxed, weight: Box::new(weight), step }
-                }
-            };
-            value = Expr { span: whole, kind };
-        }
-        value
-    }
-
+    /// A value that stands alone.
     pub(super) fn atom(&mut self, node: Node<'a>, base: u32) -> Expr {
         let span = self.span(&node, base);
-        let Some(inner) = node.into_inner().next() else { return unreadable(span) };
-        let kind = match inner.as_rule() {
-            Rule::quantity => ExprKind::Quantity(self.quantity(inner, base)),
-            Rule::text => ExprKind::Text(self.text(&inner, base)),
-            Rule::truth => ExprKind::Truth(inner.as_str() == "yes"),
-            Rule::unknown => ExprKind::Unknown,
-            Rule::name => ExprKind::Name(inner.as_str().to_string()),
-            Rule::expr => self.expr(inner, base).kind,
-            Rule::chosen => self.chosen(inner, base),
-            Rule::aggregate => self.aggregate(inner, base, span),
-            Rule::lookup => self.lookup(inner, base, span),
-            Rule::call => {
-                let mut parts = inner.into_inner();
-                let name = parts.next().map(|n| self.name(&n, base));
-                let args = parts.filter(|p| p.as_rule() == Rule::expr).map(|p| self.expr(p, base)).collect();
-                match name {
-                    Some(name) => ExprKind::Call { name, args },
-                    None => ExprKind::Unknown,
-                }
+        self.value(&mut node.into_inner().peekable(), base, span)
+    }
+
+    /// The next value of a row: one node, or a name and what is asked of it.
+    fn value(&mut self, parts: &mut Parts<'a>, base: u32, whole: Span) -> Expr {
+        let Some(node) = parts.next() else { return unreadable(whole) };
+        let span = self.span(&node, base);
+        let kind = match node.as_rule() {
+            Rule::quantity => ExprKind::Quantity(self.quantity(node, base)),
+            Rule::text => ExprKind::Text(self.text(&node, base)),
+            Rule::truth => ExprKind::Truth(node.as_str() == "yes"),
+            Rule::name => {
+                let asked = parts.next_if(|p| p.as_rule() == Rule::asked_of).and_then(|p| p.into_inner().next());
+                return match asked {
+                    Some(asked) => self.asked_of(&node, asked, base),
+                    None => Expr { span, kind: ExprKind::Name(node.as_str().to_string()) },
+                };
             }
+            Rule::bracketed => node.into_inner().next().map_or(ExprKind::Unknown, |inner| self.expr(inner, base).kind),
+            Rule::chosen => self.chosen(node, base),
+            Rule::aggregate => self.aggregate(node, base, span),
             _ => ExprKind::Unknown,
+        };
+        Expr { span, kind }
+    }
+
+    /// `name(...)` or `name from ...`.
+    fn asked_of(&mut self, name: &Node<'a>, asked: Node<'a>, base: u32) -> Expr {
+        let name = self.name(name, base);
+        let span = name.span.to(self.span(&asked, base));
+        let kind = match asked.as_rule() {
+            Rule::call => {
+                let args = asked.into_inner().filter(|p| p.as_rule() == Rule::expr).map(|p| self.expr(p, base)).collect();
+                ExprKind::Call { name, args }
+            }
+            _ => self.lookup(name, asked, base),
         };
         Expr { span, kind }
     }
@@ -306,7 +306,7 @@ impl<'a> Reader<'a> {
         let mut arms = Vec::new();
         for p in node.into_inner() {
             match p.as_rule() {
-                Rule::sum => subject = self.branch(p, base),
+                Rule::sum => subject = self.sum(p, base),
                 Rule::arm => {
                     let mut labels = Vec::new();
                     let mut head = self.span(&p, base);
@@ -367,7 +367,7 @@ impl<'a> Reader<'a> {
                     }
                 }
                 Rule::atom => atoms.push(self.atom(p, base)),
-                Rule::or_else => filter = Some(Box::new(self.branch(p, base))),
+                Rule::condition => filter = Some(Box::new(self.condition(p, base))),
                 _ => {}
             }
         }
@@ -376,22 +376,18 @@ impl<'a> Reader<'a> {
         ExprKind::Aggregate { kind, of, weight: atoms.next().map(Box::new), filter }
     }
 
-    fn lookup(&mut self, node: Node<'a>, base: u32, span: Span) -> ExprKind {
-        let mut names = Vec::new();
+    fn lookup(&mut self, value: Name, node: Node<'a>, base: u32) -> ExprKind {
+        let mut table = Name { text: String::new(), span: value.span };
         let mut keys = Vec::new();
         let mut interpolated = false;
         for p in node.into_inner() {
             match p.as_rule() {
-                Rule::name => names.push(self.name(&p, base)),
+                Rule::name => table = self.name(&p, base),
                 Rule::atom => keys.push(self.atom(p, base)),
                 Rule::interpolated => interpolated = true,
                 _ => {}
             }
         }
-        let none = || Name { text: String::new(), span };
-        let mut names = names.into_iter();
-        let value = names.next().unwrap_or_else(none);
-        let table = names.next().unwrap_or_else(none);
         ExprKind::Lookup { value, table, keys, interpolated }
     }
 
@@ -399,38 +395,36 @@ impl<'a> Reader<'a> {
         let span = self.span(&node, base);
         let mut parts: Vec<(Exact, Option<UnitText>)> = Vec::new();
         let told = self.problems.len();
-        let unit = |text: &str| Some(UnitText { text: text.into(), span });
-        let mut stack: Vec<Node<'a>> = node.into_inner().rev().collect();
-        while let Some(p) = stack.pop() {
+        let sign = |text: &str| Some(UnitText { text: text.into(), span });
+        let mut nodes = node.into_inner().peekable();
+        // A measure of feet and inches is one node that holds both.
+        if let Some(both) = nodes.next_if(|p| p.as_rule() == Rule::feet_inches) {
+            nodes = both.into_inner().peekable();
+        }
+        for p in nodes {
             match p.as_rule() {
-                Rule::percent => {
-                    if let Some(n) = p.into_inner().next() {
-                        let value = self.number(&n, base);
-                        parts.push((value, unit("%")));
-                    }
-                }
                 Rule::feet => {
-                    let text = p.as_str().trim_end_matches(['\'', '′', '’']);
-                    let value = self.plain(text, span);
-                    parts.push((value, unit("ft")));
+                    let value = self.plain(p.as_str().trim_end_matches(['\'', '′', '’']), span);
+                    parts.push((value, sign("ft")));
                 }
                 Rule::inches => {
-                    let text = p.as_str().trim_end_matches(['"', '″', '”']);
-                    let value = self.plain(text, span);
-                    parts.push((value, unit("in")));
+                    let value = self.plain(p.as_str().trim_end_matches(['"', '″', '”']), span);
+                    parts.push((value, sign("in")));
                 }
-                Rule::feet_inches => stack.extend(p.into_inner().rev()),
                 Rule::number => {
                     let value = self.number(&p, base);
                     parts.push((value, None));
                 }
-                Rule::unit => {
-                    let u = self.unit(p, base);
+                rule => {
+                    let unit = match rule {
+                        Rule::inch_mark => sign("in"),
+                        Rule::percent_sign => sign("%"),
+                        _ => Some(self.unit(p, base)),
+                    };
                     if let Some(last) = parts.last_mut() {
-                        last.1 = Some(u);
+                        last.1 = unit;
                     }
                 }
-                _ => {}
             }
         }
         // A number that can't be kept makes no quantity: what would follow from a stand-in for it is not told.
@@ -478,23 +472,32 @@ impl<'a> Reader<'a> {
     }
 }
 
-/// The rung that a rung without an operator of its own holds.
-fn only_rung<'a>(node: &Node<'a>) -> Option<Node<'a>> {
-    let rung = matches!(
-        node.as_rule(),
-        Rule::branch
-            | Rule::or_else
-            | Rule::and_also
-            | Rule::negation
-            | Rule::comparison
-            | Rule::sum
-            | Rule::term
-            | Rule::factor
-            | Rule::power
-            | Rule::postfix
-    );
-    let mut inner = node.clone().into_inner();
-    inner.next().filter(|_| rung && inner.next().is_none())
+/// What one row of signs comes to so far, read from the left, and the sign that waits for its right side.
+#[derive(Default)]
+struct Row {
+    so_far: Option<Expr>,
+    pending: Option<(BinaryOp, Span)>,
+}
+
+impl Row {
+    fn take(&mut self, right: Expr) {
+        self.so_far = Some(match (self.so_far.take(), self.pending.take()) {
+            (Some(left), Some((op, at))) => binary(op, at, left, right),
+            _ => right,
+        });
+    }
+
+    fn join(&mut self, op: BinaryOp, at: Span) {
+        self.pending = Some((op, at));
+    }
+
+    fn value(self, whole: Span) -> Expr {
+        self.so_far.unwrap_or_else(|| unreadable(whole))
+    }
+}
+
+fn binary(op: BinaryOp, op_span: Span, left: Expr, right: Expr) -> Expr {
+    Expr { span: left.span.to(right.span), kind: ExprKind::Binary { op, op_span, left: Box::new(left), right: Box::new(right) } }
 }
 
 fn vulgar(c: char) -> Option<&'static str> {

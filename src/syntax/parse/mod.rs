@@ -73,7 +73,9 @@ fn read_sheet(file: FileId, text: &str, purpose: For) -> (Sheet, Vec<Diagnostic>
         return (Sheet::default(), vec![d], Vec::new(), BTreeMap::new());
     }
     let (items, problems) = lines::cut(file, text);
-    let mut reader = Reader { file, text, problems, broken: Vec::new(), purpose, shapes: (purpose == For::Printing).then(BTreeMap::new) };
+    let plain = lines::without_comments(text);
+    let mut reader =
+        Reader { file, text: &plain, problems, broken: Vec::new(), purpose, shapes: (purpose == For::Printing).then(BTreeMap::new) };
     let mut sheet = Sheet::default();
     for item in &items {
         reader.top(item, &mut sheet);

@@ -147,25 +147,20 @@ impl Marks<'_> {
     fn walk(&mut self, node: &Node<'_>, parent: Rule, depth: u16) {
         let rule = node.as_rule();
         let (start, text) = (node.as_span().start(), node.as_str().trim_end());
-        if let Some(level) = level_of(rule, parent) {
+        if let Some(level) = level_of(rule, parent, text) {
             self.level(start, level + 10 * depth);
         }
         if let Some(slot) = slot_of(rule, parent, text) {
             self.note(start).slot.get_or_insert(slot);
         }
         match rule {
-            Rule::text | Rule::number | Rule::feet_inches | Rule::inches => {
+            Rule::text | Rule::number | Rule::feet_inches | Rule::inch_mark => {
                 self.atoms.insert(start, (start + text.len(), true));
+                self.note(start).glued |= rule == Rule::inch_mark;
                 return;
             }
             Rule::minus => self.note(start).glues = true,
-            Rule::open_bracket => self.note(start).glued = true,
-            Rule::call => {
-                let name_end = node.clone().into_inner().next().map_or(start, |n| n.as_span().end());
-                if let Some(i) = self.piece[name_end..].find('(') {
-                    self.note(name_end + i).glued = true;
-                }
-            }
+            Rule::open_bracket | Rule::call => self.note(start).glued = true,
             Rule::open_brace => self.note(start).part = Part::Open,
             Rule::close_brace => self.note(start).part = Part::Close,
             Rule::arm => {
@@ -175,7 +170,7 @@ impl Marks<'_> {
             _ => {}
         }
         // Lists: a line may be broken before everything after the first.
-        let deeper = depth + u16::from(matches!(rule, Rule::call | Rule::chosen) || rule == Rule::expr && parent == Rule::atom);
+        let deeper = depth + u16::from(matches!(rule, Rule::call | Rule::chosen) || rule == Rule::bracketed);
         let mut inner = node.clone().into_inner().peekable();
         if inner.peek().is_none() && rule != Rule::EOI {
             let mut from = 0;
@@ -222,10 +217,6 @@ impl Marks<'_> {
                 at += c.len_utf8();
                 continue;
             }
-            if c == '#' {
-                at += rest.find('\n').unwrap_or(rest.len());
-                continue;
-            }
             let (end, verbatim) = self.atoms.get(&at).copied().unwrap_or_else(|| {
                 let word = rest.find(|c: char| !(c.is_alphanumeric() || c == '_')).unwrap_or(rest.len());
                 let sign = if rest.starts_with("<=") || rest.starts_with(">=") { 2 } else { c.len_utf8() };
@@ -264,7 +255,7 @@ fn list_level(list: Rule) -> u16 {
 }
 
 /// How tightly what begins here holds to what is before it; none where no line is broken.
-fn level_of(rule: Rule, parent: Rule) -> Option<u16> {
+fn level_of(rule: Rule, parent: Rule, text: &str) -> Option<u16> {
     Some(match rule {
         Rule::given_range
         | Rule::remark
@@ -289,8 +280,8 @@ fn level_of(rule: Rule, parent: Rule) -> Option<u16> {
         Rule::kw_or | Rule::kw_where => 4,
         Rule::kw_and => 5,
         Rule::relation | Rule::is_test | Rule::kw_weighted => 6,
-        Rule::add_op | Rule::kw_at | Rule::absent_suffix | Rule::shared_suffix => 7,
-        Rule::mul_op => 8,
+        Rule::op if matches!(text, "*" | "/" | "×" | "÷") => 8,
+        Rule::op | Rule::kw_at | Rule::absent_suffix | Rule::shared_suffix => 7,
         _ => return None,
     })
 }

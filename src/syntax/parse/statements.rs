@@ -342,7 +342,7 @@ impl<'a> Reader<'a> {
         for p in node.into_inner() {
             match p.as_rule() {
                 Rule::text => text = Some(self.text(&p, base)),
-                Rule::branch => when = Some(self.branch(p, base)),
+                Rule::conditional | Rule::condition => when = Some(self.branch(p, base)),
                 _ => {}
             }
         }

@@ -84,30 +84,21 @@ pub(super) fn wanted(rules: &[Rule]) -> Vec<&'static str> {
 
 fn word(rule: Rule) -> Option<&'static str> {
     Some(match rule {
-        Rule::add_op | Rule::mul_op | Rule::relation | Rule::is_test => "an operator",
+        Rule::op | Rule::relation | Rule::is_test => "an operator",
         Rule::quantity
         | Rule::number
         | Rule::percent
         | Rule::signed
-        | Rule::decimal
         | Rule::expr
-        | Rule::branch
-        | Rule::atom
-        | Rule::sum
-        | Rule::term
-        | Rule::factor
-        | Rule::power
-        | Rule::postfix
         | Rule::conditional
-        | Rule::or_else
-        | Rule::and_also
-        | Rule::negation
-        | Rule::comparison
+        | Rule::condition
+        | Rule::sum
+        | Rule::step
+        | Rule::atom
         | Rule::given_value
+        | Rule::bracketed
         | Rule::chosen
         | Rule::aggregate
-        | Rule::lookup
-        | Rule::call
         | Rule::truth
         | Rule::unknown
         | Rule::minus
@@ -124,7 +115,7 @@ fn word(rule: Rule) -> Option<&'static str> {
         | Rule::counted
         | Rule::plural => "a name",
         Rule::text | Rule::texts | Rule::text_body => "a text in double quotes",
-        Rule::unit | Rule::unit_atom | Rule::unit_word | Rule::unit_pair => "a unit",
+        Rule::unit | Rule::unit_atom => "a unit",
         Rule::exponent => "a whole number",
         Rule::column_type => "a type of column",
         Rule::arm | Rule::arm_head => "LABEL: VALUE",
@@ -142,7 +133,7 @@ fn word(rule: Rule) -> Option<&'static str> {
         Rule::kw_by => "`by`",
         Rule::kw_in => "`in`",
         Rule::kw_otherwise => "`otherwise`",
-        Rule::kw_from | Rule::given_range => "`from`",
+        Rule::kw_from | Rule::given_range | Rule::asked_of => "`from`",
         Rule::kw_at => "`at`",
         Rule::kw_because => "`because`",
         Rule::kw_rounded | Rule::rounding => "`rounded`",
