@@ -11,7 +11,7 @@ use crate::program::{Kind, NodeId, Program, Ty};
 use crate::syntax::tree::{AbsentKind, PresenceTest};
 use crate::table::{ColumnKind, OnMissing};
 use crate::units::{Style, UnitExpr, default_unit, format_quantity, parse_unit};
-use foldhash::{HashMap, HashSet};
+use foldhash::HashMap;
 use std::collections::{BTreeMap, BTreeSet};
 
 /// Combinations tried before giving up.
@@ -59,18 +59,19 @@ pub(super) fn prove(program: &Program, sources: &Sources, lines: &[Option<NodeId
     let mut counted = vec![false; lines.len()];
     let mut gap = None;
     let mut overlap: Option<(usize, usize, String)> = None;
-    let mut values: HashMap<NodeId, Value> = variables.iter().filter_map(|v| Some((v.node, v.cells.first()?.clone()))).collect();
-    let given: HashSet<NodeId> = variables.iter().map(|v| v.node).collect();
-    let worked: Vec<NodeId> = steps.into_iter().filter(|node| !given.contains(node)).collect();
-    let after: Vec<Vec<NodeId>> = variables.iter().map(|v| worked_from(program, v.node, &worked)).collect();
-    let mut due = worked;
+    let (works, slots) = works(program, &variables, &steps);
+    let lines_at: Vec<Option<Option<usize>>> = lines.iter().map(|line| line.map(|node| slots.get(&node).copied())).collect();
+    let mut values: Vec<Value> = variables.iter().map(|v| v.cells.first().cloned().unwrap_or(Value::Unknown)).collect();
+    values.resize(variables.len() + works.len(), Value::Unknown);
+    let after: Vec<Vec<usize>> = (0..variables.len()).map(|variable| worked_from(variable, variables.len(), &works)).collect();
+    let mut due: Vec<usize> = (0..works.len()).collect();
     for combination in 0..total {
         if combination > 0 {
             // As on a counter of turning wheels: the first value moves on, and the next where it has gone round.
             due.clear();
             let mut turned = combination;
-            for (v, after) in variables.iter().zip(&after) {
-                values.insert(v.node, v.cells[turned % v.cells.len()].clone());
+            for (at, (v, after)) in variables.iter().zip(&after).enumerate() {
+                values[at] = v.cells[turned % v.cells.len()].clone();
                 due.extend_from_slice(after);
                 if turned % v.cells.len() > 0 {
                     break;
@@ -80,20 +81,19 @@ pub(super) fn prove(program: &Program, sources: &Sources, lines: &[Option<NodeId
             due.sort_unstable();
             due.dedup();
         }
-        for node in &due {
-            let value = eval(program, *node, &values);
-            values.insert(*node, value);
+        for work in &due {
+            values[variables.len() + work] = eval(&works[*work], &values);
         }
         let mut holding = Vec::new();
         let mut unknown = false;
-        for (i, line) in lines.iter().enumerate() {
+        for (i, line) in lines_at.iter().enumerate() {
             match line {
                 None => {
                     if holding.is_empty() && !unknown {
                         holding.push(i);
                     }
                 }
-                Some(node) => match values.get(node) {
+                Some(slot) => match slot.map(|slot| &values[slot]) {
                     Some(Value::Truth(true)) => holding.push(i),
                     Some(Value::Truth(false)) => {}
                     _ => unknown = true,
@@ -227,15 +227,38 @@ fn steps(program: &Program, conditions: impl Iterator<Item = NodeId>, leaves: &B
     steps
 }
 
-/// The steps that are worked from a value, children before parents.
-fn worked_from(program: &Program, value: NodeId, steps: &[NodeId]) -> Vec<NodeId> {
-    let mut reached = HashSet::default();
-    reached.insert(value);
-    let mut out = Vec::new();
+/// A node that is worked for each combination. Values stand in slots, those of the variables first, then those worked in order.
+struct Work<'p> {
+    kind: &'p Kind,
+    /// Slots of its children; none for one that is not followed.
+    parts: Vec<Option<usize>>,
+}
+
+/// The works, and the slots of all values.
+fn works<'p>(program: &'p Program, variables: &[Variable], steps: &BTreeSet<NodeId>) -> (Vec<Work<'p>>, HashMap<NodeId, usize>) {
+    let mut slots: HashMap<NodeId, usize> = variables.iter().enumerate().map(|(at, v)| (v.node, at)).collect();
+    let mut works = Vec::new();
     for node in steps.iter().copied() {
-        if program.node(node).kind.children().iter().any(|child| reached.contains(child)) {
-            reached.insert(node);
-            out.push(node);
+        if slots.contains_key(&node) {
+            continue;
+        }
+        let kind = &program.node(node).kind;
+        let parts = kind.children().iter().map(|child| slots.get(child).copied()).collect();
+        slots.insert(node, variables.len() + works.len());
+        works.push(Work { kind, parts });
+    }
+    (works, slots)
+}
+
+/// The works that hang on a variable, children before parents.
+fn worked_from(variable: usize, variables: usize, works: &[Work<'_>]) -> Vec<usize> {
+    let mut reached = vec![false; variables + works.len()];
+    reached[variable] = true;
+    let mut out = Vec::new();
+    for (at, work) in works.iter().enumerate() {
+        if work.parts.iter().flatten().any(|slot| reached[*slot]) {
+            reached[variables + at] = true;
+            out.push(at);
         }
     }
     out
@@ -340,42 +363,42 @@ fn unit_of(kind: &ColumnKind) -> Exact {
 }
 
 /// The value of a node whose parts are worked.
-fn eval(program: &Program, node: NodeId, values: &HashMap<NodeId, Value>) -> Value {
-    let of = |node: &NodeId| values.get(node).unwrap_or(&Value::Unknown);
-    match &program.node(node).kind {
+fn eval(work: &Work<'_>, values: &[Value]) -> Value {
+    let part = |at: usize| work.parts.get(at).copied().flatten().map_or(&Value::Unknown, |slot| &values[slot]);
+    match work.kind {
         Kind::Number(n) => Value::Number(n.clone()),
         Kind::Truth(b) => Value::Truth(*b),
         Kind::Label(l) => Value::Label(*l),
-        Kind::Not(a) => match of(a) {
+        Kind::Not(_) => match part(0) {
             Value::Truth(b) => Value::Truth(!b),
             _ => Value::Unknown,
         },
-        Kind::And(a, b) => match (of(a), of(b)) {
+        Kind::And(..) => match (part(0), part(1)) {
             (Value::Truth(false), _) | (_, Value::Truth(false)) => Value::Truth(false),
             (Value::Truth(true), Value::Truth(true)) => Value::Truth(true),
             _ => Value::Unknown,
         },
-        Kind::Or(a, b) => match (of(a), of(b)) {
+        Kind::Or(..) => match (part(0), part(1)) {
             (Value::Truth(true), _) | (_, Value::Truth(true)) => Value::Truth(true),
             (Value::Truth(false), Value::Truth(false)) => Value::Truth(false),
             _ => Value::Unknown,
         },
-        Kind::LabelIn(a, set) => match of(a) {
+        Kind::LabelIn(_, set) => match part(0) {
             Value::Label(l) => Value::Truth(set.contains(l)),
             _ => Value::Unknown,
         },
-        Kind::Presence { value, test } => match (of(value), test) {
+        Kind::Presence { test, .. } => match (part(0), test) {
             (Value::Unknown, _) => Value::Unknown,
             (Value::Absent(AbsentKind::Blank), PresenceTest::Blank)
             | (Value::Absent(AbsentKind::NotApplicable), PresenceTest::NotApplicable) => Value::Truth(true),
             (Value::Absent(_), _) => Value::Truth(false),
             (_, test) => Value::Truth(*test == PresenceTest::Known),
         },
-        Kind::IfAbsent { value, which, instead } => match of(value) {
-            Value::Absent(k) if k == which => of(instead).clone(),
+        Kind::IfAbsent { which, .. } => match part(0) {
+            Value::Absent(k) if k == which => part(1).clone(),
             other => other.clone(),
         },
-        Kind::Compare { op, left, right } => match (of(left), of(right)) {
+        Kind::Compare { op, .. } => match (part(0), part(1)) {
             (Value::Number(a), Value::Number(b)) => Value::Truth(op.holds(a.cmp(b))),
             _ => Value::Unknown,
         },
@@ -383,15 +406,16 @@ fn eval(program: &Program, node: NodeId, values: &HashMap<NodeId, Value>) -> Val
     }
 }
 
-fn witness(program: &Program, sources: &Sources, variables: &[Variable], values: &HashMap<NodeId, Value>) -> String {
+fn witness(program: &Program, sources: &Sources, variables: &[Variable], values: &[Value]) -> String {
     let parts: Vec<String> = variables
         .iter()
-        .map(|v| {
+        .zip(values)
+        .map(|(v, value)| {
             let node = program.node(v.node);
             let column = column_of(program, v.node);
             let name = column.map_or_else(|| sources.slice(node.span).split_whitespace().collect::<Vec<_>>().join(" "), |c| c.name.clone());
-            match values.get(&v.node) {
-                Some(Value::Number(n)) => {
+            match value {
+                Value::Number(n) => {
                     let unit = match (column.map(|c| &c.kind), &node.ty) {
                         (Some(ColumnKind::Number { unit, .. }), _) => unit.clone(),
                         (_, Ty::Number(t)) if t.percent => parse_unit("%", &program.nouns, None).unwrap_or_else(|_| UnitExpr::none()),
@@ -400,17 +424,17 @@ fn witness(program: &Program, sources: &Sources, variables: &[Variable], values:
                     };
                     format!("{name} is {}", format_quantity(n, &unit, &program.nouns, Style::default()))
                 }
-                Some(Value::Label(l)) => {
+                Value::Label(l) => {
                     let label = match &node.ty {
                         Ty::Choice(c) => program.choices[usize::from(c.0)].labels.get(usize::from(*l)).cloned().unwrap_or_default(),
                         _ => String::new(),
                     };
                     format!("{name} is {label}")
                 }
-                Some(Value::Truth(true)) => format!("{name} is yes"),
-                Some(Value::Truth(false)) => format!("{name} is no"),
-                Some(Value::Absent(AbsentKind::Blank)) => format!("{name} is blank"),
-                Some(Value::Absent(AbsentKind::NotApplicable)) => format!("{name} is n/a"),
+                Value::Truth(true) => format!("{name} is yes"),
+                Value::Truth(false) => format!("{name} is no"),
+                Value::Absent(AbsentKind::Blank) => format!("{name} is blank"),
+                Value::Absent(AbsentKind::NotApplicable) => format!("{name} is n/a"),
                 _ => format!("{name} is unknown"),
             }
         })
