@@ -38,11 +38,12 @@ const CAUTION_MARKS: usize = 5;
 pub fn wanted(program: &Program, version: &Version, wish: Wish) -> Vec<NodeId> {
     let wish = wish.for_job(program);
     let mut nodes = Vec::new();
+    let mut sums = Sums::default();
     for take in &version.takes {
         nodes.push(take.plan.total);
         nodes.extend(take.plan.by_group.iter().map(|(_, node)| *node));
         nodes.extend(take.plan.by_row.filter(|_| wish.by_row));
-        nodes.extend(sums_below(program, take.plan.total));
+        nodes.extend(sums.below(program, take.plan.total).iter());
     }
     for (_, group) in splits(program, version) {
         nodes.extend(program.groups.get(usize::from(group.0)).and_then(|g| g.keys.first()));
@@ -80,21 +81,49 @@ fn decides(version: &Version) -> impl Iterator<Item = (&ValueDef, &DecideDef)> {
     })
 }
 
-/// The sums an amount is made of, itself included: each may leave rows out.
-fn sums_below(program: &Program, node: NodeId) -> Vec<NodeId> {
-    let (mut seen, mut todo, mut found) = (HashSet::new(), vec![node], Vec::new());
-    while let Some(id) = todo.pop() {
-        if !seen.insert(id) {
-            continue;
+/// The sums that amounts are made of, themselves included: each may leave rows out. Amounts share most of what they are made of.
+#[derive(Default)]
+struct Sums {
+    below: HashMap<NodeId, Arc<[NodeId]>>,
+}
+
+impl Sums {
+    /// In ascending order.
+    fn below(&mut self, program: &Program, node: NodeId) -> Arc<[NodeId]> {
+        let mut todo = vec![node];
+        while let Some(id) = todo.last().copied() {
+            if self.below.contains_key(&id) {
+                todo.pop();
+                continue;
+            }
+            let kind = &program.node(id).kind;
+            let children = kind.children();
+            let waiting = todo.len();
+            todo.extend(children.iter().filter(|child| !self.below.contains_key(child)));
+            if todo.len() > waiting {
+                continue;
+            }
+            todo.pop();
+            let is_sum = matches!(
+                kind,
+                Kind::Up { kind: AggregateKind::Sum | AggregateKind::Mean | AggregateKind::Least | AggregateKind::Most, .. }
+            );
+            let mut found: Vec<&Arc<[NodeId]>> =
+                children.iter().filter_map(|child| self.below.get(child)).filter(|f| !f.is_empty()).collect();
+            found.dedup();
+            let sums = match (found.as_slice(), is_sum) {
+                ([one], false) => Arc::clone(one),
+                (found, _) => {
+                    let mut all: Vec<NodeId> = found.iter().flat_map(|f| f.iter().copied()).chain(is_sum.then_some(id)).collect();
+                    all.sort_unstable();
+                    all.dedup();
+                    all.into()
+                }
+            };
+            self.below.insert(id, sums);
         }
-        let kind = &program.node(id).kind;
-        if let Kind::Up { kind: AggregateKind::Sum | AggregateKind::Mean | AggregateKind::Least | AggregateKind::Most, .. } = kind {
-            found.push(id);
-        }
-        todo.extend(kind.children());
+        self.below.get(&node).cloned().unwrap_or_default()
     }
-    found.sort_unstable();
-    found
 }
 
 /// The columns of `split by` with their groupings. The checker names a grouping after its column.
@@ -127,7 +156,9 @@ pub fn collect(
     let collector = Collector { program, version, results, tables, main, wish: wish.for_job(program) };
     let mut faults = Vec::new();
     let splits = collector.splits();
-    let lines = version.takes.iter().map(|take| collector.line(take, &splits, &mut faults)).collect();
+    let mut sums = Sums::default();
+    let mut line = |take: &TakeDef| collector.line(take, &splits, &sums.below(program, take.plan.total), &mut faults);
+    let lines = version.takes.iter().map(&mut line).collect();
     if !faults.is_empty() {
         return Err(faults);
     }
@@ -197,7 +228,7 @@ impl Collector<'_> {
         }
     }
 
-    fn line(&self, take: &TakeDef, splits: &[(GroupId, Split)], faults: &mut Vec<Diagnostic>) -> TakeLine {
+    fn line(&self, take: &TakeDef, splits: &[(GroupId, Split)], sums: &[NodeId], faults: &mut Vec<Diagnostic>) -> TakeLine {
         let total = self.number(take.plan.total, self.results.value(take.plan.total, 0), faults);
         let by_key = splits
             .iter()
@@ -213,16 +244,16 @@ impl Collector<'_> {
             let read = self.reader(node);
             (0..self.main_rows()).map(|row| self.number(node, read(row), faults)).collect()
         });
-        TakeLine { resource: take.resource, phase: take.phase, total, by_key, by_row, left_out: self.left_out(take) }
+        TakeLine { resource: take.resource, phase: take.phase, total, by_key, by_row, left_out: self.left_out(take, sums) }
     }
 
     fn main_rows(&self) -> usize {
         self.main.and_then(|t| self.tables.get(usize::from(t.0))).map_or(0, |t| t.rows)
     }
 
-    fn left_out(&self, take: &TakeDef) -> Vec<(String, Absence)> {
+    fn left_out(&self, take: &TakeDef, sums: &[NodeId]) -> Vec<(String, Absence)> {
         let (mut out, mut seen) = (Vec::new(), HashSet::new());
-        for sum in sums_below(self.program, take.plan.total) {
+        for sum in sums.iter().copied() {
             let Kind::Up { of, .. } = &self.program.node(sum).kind else { continue };
             let grain = self.program.node(*of).grain;
             for (row, absence) in self.results.left_out(sum).unwrap_or(&[]) {
