@@ -2,6 +2,7 @@
 
 use ovolo::check::Finder;
 use ovolo::diagnostics::suggest::nearest;
+use std::cell::RefCell;
 use std::collections::HashMap;
 use std::io::Read;
 use std::path::{Path, PathBuf};
@@ -12,11 +13,16 @@ const MOST_TEXT: u64 = 16 << 20;
 /// Names of a folder looked at for one that was meant.
 const MOST_NAMES: usize = 2_000;
 
+/// Name and text of a file, or what is wrong with it.
+type Found = Result<(String, String), String>;
+
 /// Finds sheets on disk, relative to the sheet that asks. `-` is standard input.
 #[derive(Default)]
 pub struct Disk {
     /// Files found, with the names they were found by first: a link to a sheet is that sheet.
-    names: std::cell::RefCell<HashMap<PathBuf, String>>,
+    names: RefCell<HashMap<PathBuf, String>>,
+    /// What was found at each place: many sheets use the same one.
+    found: RefCell<HashMap<PathBuf, Found>>,
 }
 
 /// A path written in a sheet, as a path on disk and as a name to show.
@@ -122,9 +128,20 @@ impl Finder for Disk {
                 (p.clone(), p.display().to_string())
             }
         };
-        let bytes = read_file(&place, MOST_TEXT)?;
+        if let Some(found) = self.found.borrow().get(&place) {
+            return found.clone();
+        }
+        let found = self.read(&place, name);
+        self.found.borrow_mut().insert(place, found.clone());
+        found
+    }
+}
+
+impl Disk {
+    fn read(&self, place: &Path, name: String) -> Found {
+        let bytes = read_file(place, MOST_TEXT)?;
         let text = text(bytes, &name)?;
-        let real = place.canonicalize().unwrap_or(place);
+        let real = place.canonicalize().unwrap_or_else(|_| place.to_path_buf());
         let name = self.names.borrow_mut().entry(real).or_insert(name).clone();
         Ok((name, text))
     }

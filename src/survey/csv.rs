@@ -72,6 +72,12 @@ impl<'a> CsvSource<'a> {
         Ok(source)
     }
 
+    /// What may part the cells. Of those that occur nowhere one stands for all: with it every row is one cell.
+    pub(crate) fn delimiters(&self) -> Vec<u8> {
+        let (semicolon, tab) = (self.rest.contains(';'), self.rest.contains('\t'));
+        b",;\t".iter().copied().filter(|d| *d != b'\t' || semicolon || tab).collect()
+    }
+
     /// The first rows if cells were parted by `delimiter`.
     pub(crate) fn head(&self, delimiter: u8, most: usize) -> Vec<RawRow> {
         let scan = scan(self.rest.as_bytes(), delimiter, self.ended);

@@ -175,7 +175,7 @@ impl<'a> Gathering<'a> {
 
     fn text(&mut self, name: &str, mut source: CsvSource<'_>, total: Option<u64>) {
         let most = self.head_rows();
-        let candidates = self.options.delimiter.map_or_else(|| b",;\t".to_vec(), |d| vec![d]);
+        let candidates = self.options.delimiter.map_or_else(|| source.delimiters(), |d| vec![d]);
         let mut best: Option<(u8, HeadingRow)> = None;
         for delimiter in candidates {
             let found = self.find_heading(&source.head(delimiter, most));

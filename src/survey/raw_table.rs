@@ -135,7 +135,7 @@ fn begin(name: &str, tab: Option<&str>, heading: &HeadingRow, wanted: &Wanted) -
 }
 
 fn text(name: &str, mut source: CsvSource<'_>, options: &RawOptions) -> Result<(RawTable, Vec<Diagnostic>), Vec<Diagnostic>> {
-    let candidates = options.delimiter.map_or_else(|| b",;\t".to_vec(), |d| vec![d]);
+    let candidates = options.delimiter.map_or_else(|| source.delimiters(), |d| vec![d]);
     let wanted = Wanted::new(options);
     let most = options.heading_row.map_or(HEAD_ROWS, |r| (r as usize + 2).max(HEAD_ROWS));
     let mut best: Option<(u8, HeadingRow)> = None;
