@@ -5,15 +5,14 @@
 
 mod cli;
 
+use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::process::ExitCode;
 
 /// Sheets may nest as deep as their guards allow; debug builds need more stack for that than a main thread has.
 const STACK: usize = 64 << 20;
 
 fn main() -> ExitCode {
-    let worker = std::thread::Builder::new().stack_size(STACK).spawn(cli::run);
-    match worker.map(std::thread::JoinHandle::join) {
-        Ok(Ok(code)) => code,
-        _ => ExitCode::from(cli::exit::FAULT),
-    }
+    // On the first thread itself: memory comes dearer on others.
+    let outcome = catch_unwind(AssertUnwindSafe(|| stacker::grow(STACK, cli::run)));
+    outcome.unwrap_or(ExitCode::from(cli::exit::FAULT))
 }

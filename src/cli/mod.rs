@@ -29,7 +29,11 @@ use std::process::ExitCode;
 /// Runs the command named by the arguments.
 pub fn run() -> ExitCode {
     let code = match args::parse() {
-        Ok(a) => command(&a),
+        Ok(a) => {
+            // The first thread works as well, rather than wait for two others. Where that can't be, the usual threads do.
+            let _ = rayon::ThreadPoolBuilder::new().use_current_thread().build_global();
+            command(&a)
+        }
         Err(code) => code,
     };
     output::end(code)

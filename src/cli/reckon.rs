@@ -14,6 +14,7 @@ use ovolo::explain;
 use ovolo::prices::PriceBook;
 use ovolo::report::{self, terminal};
 use ovolo::takeoff::Wish;
+use std::mem::ManuallyDrop;
 use std::process::ExitCode;
 use std::sync::Arc;
 
@@ -26,7 +27,8 @@ enum Output {
 
 /// Works a job and prints or writes what is asked for.
 pub fn run(args: &ReckonArgs, common: &Common) -> Result<ExitCode, ExitCode> {
-    let mut job = Job::open(&args.job, Options { alternates: true, trials: false }, common)?;
+    // The process ends with the command: giving back piece by piece what it holds would only take time.
+    let mut job = ManuallyDrop::new(Job::open(&args.job, Options { alternates: true, trials: false }, common)?);
     let version = job.version(args.alternate.as_deref())?;
     if args.in_force {
         output::messages(&job.warnings, &job.loaded.sources, common);
@@ -38,7 +40,8 @@ pub fn run(args: &ReckonArgs, common: &Common) -> Result<ExitCode, ExitCode> {
         .collect();
     let asked: Vec<&str> = outputs.iter().map(|o| o.1).collect();
     let targets = Target::all(&asked, &job.inputs_on_disk()).map_err(|list| output::refuse(&list, &job.loaded.sources, common))?;
-    let (survey, book, worked) = work(&mut job, version, args, common, None)?;
+    let all = ManuallyDrop::new(work(&mut job, version, args, common, None)?);
+    let (survey, book, worked) = &*all;
     let estimate = &worked.estimate;
     if let Some(name) = &args.csv {
         output::messages(&job.warnings, &job.loaded.sources, &Common { json: false, ..common.clone() });
@@ -51,7 +54,7 @@ pub fn run(args: &ReckonArgs, common: &Common) -> Result<ExitCode, ExitCode> {
             Output::Workbook => report::workbook::write(estimate).map_err(refuse)?,
             Output::Page => report::page::write(estimate).into_bytes(),
             Output::Record => {
-                let subject = job.subject(version, &survey, &book, &worked);
+                let subject = job.subject(version, survey, book, worked);
                 format!("{:#}\n", explain::record::save(&subject, &job.origin().program)).into_bytes()
             }
         };
