@@ -74,7 +74,7 @@ impl<'a> Checker<'a> {
         }
         self.program.versions.push(version);
         self.last.values = defs.iter().enumerate().map(|(at, d)| (*d, at)).collect();
-        self.traces.push(self.trace.clone());
+        self.traces.push(std::mem::take(&mut self.trace));
         if self.repeat {
             // What the job as decided says already, and what follows from it, is not said again for each version.
             let new = self.problems.split_off(told);

@@ -43,9 +43,9 @@ impl<'a> Checker<'a> {
             self.decides.clear();
             self.certain.clear();
             self.lines.clear();
-            self.trace = Trace::default();
             return;
         }
+        self.trace.goes_on = true;
         let mut read_by: HashMap<usize, Vec<Reader>> = HashMap::default();
         for (reader, read) in &self.reads {
             read_by.entry(*read).or_default().push(*reader);

@@ -90,6 +90,19 @@ impl Reading<'_> {
         let mut known = HashSet::new();
         let mut next: Vec<(String, String)> = found.into_iter().filter(|(name, _)| known.insert(name.clone())).collect();
         while !next.is_empty() {
+            // What the sheets at hand use is looked up before any is read, so that all are read side by side.
+            let mut at = 0;
+            while let Some((name, text)) = next.get(at).cloned() {
+                at += 1;
+                for path in used_at_first_sight(&text) {
+                    if let Ok((found, text)) = self.finder.find(path, Some(&name))
+                        && known.len() < MOST_SHEETS
+                        && known.insert(found.clone())
+                    {
+                        next.push((found, text));
+                    }
+                }
+            }
             let texts: Vec<(FileId, String, String)> =
                 next.drain(..).map(|(name, text)| (self.loaded.sources.add(name.clone(), text.clone()), name, text)).collect();
             let parse = if self.trials { parse_sheet } else { parse_for_run };
@@ -120,6 +133,11 @@ impl Reading<'_> {
             }
         }
     }
+}
+
+/// The files that the lines `use "FILE"` of a text name. Others than these may be used: they are found once the sheet is read.
+fn used_at_first_sight(text: &str) -> impl Iterator<Item = &str> {
+    text.lines().filter_map(|line| line.strip_prefix("use")?.trim_start().strip_prefix('"')?.split('"').next())
 }
 
 /// Puts sheets in order, what is used before what uses it.

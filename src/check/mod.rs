@@ -32,25 +32,36 @@ mod typed;
 mod unused;
 mod words;
 
+use crate::diagnostics::{Diagnostic, Place, Span, any_error};
+use crate::program::{NodeId, Program};
 pub use load::{Finder, Loaded, LoadedSheet, load, load_for_run};
 pub use points::{Pin, Point, Written, read_quantity};
 pub use trials::{TrialDef, TrialExpect, TrialOutcome, TrialTable};
-pub use typed::Trace;
-
-use crate::diagnostics::{Diagnostic, Place, any_error};
-use crate::program::Program;
+use typed::Trace;
 
 /// What checking gives besides messages.
 #[derive(Debug)]
 pub struct Checked {
     /// The program.
     pub program: Program,
-    /// For each version: which node each stretch of a sheet became, for explanations.
-    pub traces: Vec<Trace>,
+    traces: Vec<Trace>,
     /// Trials, when asked for. Their versions follow those of the program's alternates.
     pub trials: Vec<TrialDef>,
     /// Versions of the points asked for, in their order.
     pub points: Vec<usize>,
+}
+
+impl Checked {
+    /// Which node an expression of a sheet (outside helpers) became in a version.
+    pub fn node_at(&self, version: usize, span: Span) -> Option<NodeId> {
+        for trace in self.traces.get(..=version)?.iter().rev() {
+            let found = trace.nodes.get(&span).copied();
+            if found.is_some() || !trace.goes_on {
+                return found;
+            }
+        }
+        None
+    }
 }
 
 /// What to check besides the job as decided.

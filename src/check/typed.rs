@@ -42,19 +42,16 @@ pub(super) struct Typed {
 }
 
 /// Which node each stretch of a sheet became in one version.
-#[derive(Debug, Clone, Default)]
-pub struct Trace {
-    nodes: HashMap<Span, NodeId>,
+#[derive(Debug, Default)]
+pub(super) struct Trace {
+    pub(super) nodes: HashMap<Span, NodeId>,
+    /// What is not in it is as in the version before.
+    pub(super) goes_on: bool,
 }
 
 impl Trace {
     pub(super) fn record(&mut self, span: Span, node: NodeId) {
         self.nodes.insert(span, node);
-    }
-
-    /// The node of an expression of a sheet (outside helpers).
-    pub fn node(&self, span: Span) -> Option<NodeId> {
-        self.nodes.get(&span).copied()
     }
 }
 
