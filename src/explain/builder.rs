@@ -5,7 +5,7 @@
 use super::sheets::{Index, squeezed};
 use super::tree::{Tree, What};
 use super::{Options, Subject};
-use crate::check::Trace;
+
 use crate::diagnostics::{Sources, Span};
 use crate::eval::{Cell, Results};
 use crate::number::Exact;
@@ -54,8 +54,7 @@ impl<'a> Builder<'a> {
     }
 
     pub(super) fn node_at(&self, span: Span) -> Option<NodeId> {
-        let traces: &'a [Trace] = &self.subject.checked.traces;
-        traces.get(self.subject.version)?.node(span)
+        self.subject.checked.node_at(self.subject.version, span)
     }
 
     pub(super) fn text_of(&self, span: Span) -> String {

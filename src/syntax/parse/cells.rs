@@ -43,7 +43,7 @@ pub enum ValueTree {
 /// A reader over the text of one cell; its messages point at the whole cell.
 fn reader(text: &str) -> (Reader<'_>, Span) {
     let span = Span { file: FileId(0), start: 0, end: u32::try_from(text.len()).unwrap_or(u32::MAX) };
-    (Reader { file: FileId(0), text, problems: Vec::new(), broken: Vec::new(), purpose: super::For::Proof, shapes: None }, span)
+    (Reader::new(FileId(0), text, super::For::Proof, &[]), span)
 }
 
 fn at_cell(mut d: Diagnostic, span: Span) -> Diagnostic {

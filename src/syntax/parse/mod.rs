@@ -20,6 +20,7 @@ use crate::diagnostics::suggest::nearest;
 use crate::diagnostics::{Diagnostic, FileId, Place, Span};
 use pest::Parser;
 use pest::iterators::Pair;
+use rayon::prelude::*;
 use std::collections::BTreeMap;
 
 /// The generated parser, in a module of its own so that its undocumented items stay its own.
@@ -39,6 +40,8 @@ const MOST_BRACKETS: usize = 64;
 const MOST_OPERATORS: usize = 250;
 /// Bytes of one statement.
 const MOST_BYTES: usize = 16_384;
+/// Statements at the top of a sheet that are read together, others beside them.
+const SIDE_BY_SIDE: usize = 32;
 /// Bytes of one sheet.
 const MOST_SHEET_BYTES: usize = 4 << 20;
 
@@ -72,17 +75,29 @@ fn read_sheet(file: FileId, text: &str, purpose: For) -> (Sheet, Vec<Diagnostic>
             .expected(format!("at most {MOST_SHEET_BYTES} bytes"));
         return (Sheet::default(), vec![d], Vec::new(), BTreeMap::new());
     }
-    let (items, problems) = lines::cut(file, text);
+    let (items, mut problems) = lines::cut(file, text);
     let plain = lines::without_comments(text);
-    let mut reader =
-        Reader { file, text: &plain, problems, broken: Vec::new(), purpose, shapes: (purpose == For::Printing).then(BTreeMap::new) };
+    let read = |(at, items): (usize, &[Item])| {
+        let mut reader = Reader::new(file, &plain, purpose, &problems);
+        reader.begun = at > 0;
+        let mut sheet = Sheet::default();
+        for item in items {
+            reader.top(item, &mut sheet);
+        }
+        sheet.broken = reader.broken;
+        (sheet, reader.problems, reader.shapes)
+    };
+    let parts: Vec<_> = items.par_chunks(SIDE_BY_SIDE).enumerate().map(read).collect();
     let mut sheet = Sheet::default();
-    for item in &items {
-        reader.top(item, &mut sheet);
+    let mut shapes = BTreeMap::new();
+    for (part, told, shaped) in parts {
+        sheet.title = sheet.title.or(part.title);
+        sheet.layer = sheet.layer.or(part.layer);
+        sheet.statements.extend(part.statements);
+        sheet.broken.extend(part.broken);
+        problems.extend(told);
+        shapes.extend(shaped.unwrap_or_default());
     }
-    let shapes = reader.shapes.take().unwrap_or_default();
-    sheet.broken = reader.broken;
-    let mut problems = reader.problems;
     problems.sort_by_key(|d| {
         d.labels.first().map(|l| match &l.place {
             Place::Sheet(s) => s.start,
@@ -95,14 +110,23 @@ fn read_sheet(file: FileId, text: &str, purpose: For) -> (Sheet, Vec<Diagnostic>
 struct Reader<'a> {
     file: FileId,
     text: &'a str,
+    /// What was told of the lines before any was read.
+    told: &'a [Diagnostic],
     problems: Vec<Diagnostic>,
     purpose: For,
+    /// Statements stand before those read here.
+    begun: bool,
     /// Shapes of the statements read so far, where a printer asks for them.
     shapes: Option<BTreeMap<u32, shape::Shape>>,
     broken: Vec<String>,
 }
 
 impl<'a> Reader<'a> {
+    fn new(file: FileId, text: &'a str, purpose: For, told: &'a [Diagnostic]) -> Reader<'a> {
+        let shapes = (purpose == For::Printing).then(BTreeMap::new);
+        Reader { file, text, told, problems: Vec::new(), purpose, begun: false, shapes, broken: Vec::new() }
+    }
+
     /// Reads a stretch by a rule; tells what is wrong and gives nothing when it can't.
     fn read(&mut self, rule: Rule, span: Span) -> Option<Node<'a>> {
         let piece = self.text.get(span.start as usize..span.end as usize)?;
@@ -140,7 +164,7 @@ impl<'a> Reader<'a> {
 
     fn text_left_open(&self, span: Span) -> bool {
         let inside = |place: Option<&Place>| matches!(place, Some(Place::Sheet(s)) if s.start >= span.start && s.start < span.end);
-        self.problems.iter().any(|d| d.code == "OV-103" && inside(d.place()))
+        self.told.iter().any(|d| d.code == "OV-103" && inside(d.place()))
     }
 
     /// Keeps the name an unreadable statement would have declared.
@@ -160,6 +184,10 @@ impl<'a> Reader<'a> {
 
     /// Refuses what would nest or grow without end, before the grammar sees it.
     fn guard(&mut self, piece: &str, span: Span) -> bool {
+        // A short statement can hold too much of nothing but brackets.
+        if piece.len() <= MOST_OPERATORS && piece.bytes().filter(|b| matches!(b, b'(' | b'{')).count() <= MOST_BRACKETS {
+            return true;
+        }
         let mut depth = 0usize;
         let mut deepest = 0usize;
         let mut operators = 0usize;

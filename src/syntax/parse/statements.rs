@@ -105,7 +105,7 @@ impl<'a> Reader<'a> {
 
     fn sheet_line(&mut self, span: Span, sheet: &mut Sheet) {
         let Some(node) = self.read(Rule::sheet_line, span) else { return };
-        if sheet.title.is_some() || !sheet.statements.is_empty() {
+        if self.begun || sheet.title.is_some() || !sheet.statements.is_empty() {
             self.problems.push(
                 Diagnostic::error("OV-111", "`sheet` comes once, first in its file")
                     .at(span, "")
