@@ -118,6 +118,57 @@ const MIXED: &str = r#"alternate "Mixed" {
 }
 "#;
 
+/// What alternates have in common with those before them is checked once. Here each stands alone and after all others.
+#[test]
+fn an_alternate_comes_to_the_same_whatever_alternates_stand_before_it() {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let folder = tempfile::tempdir().expect("a folder");
+    let demo = folder.path().join("demo-data/tallowgate-school");
+    for (from, to) in [("demo-data/tallowgate-school", demo.clone()), ("sheets", folder.path().join("sheets"))] {
+        copy(&root.join(from), &to);
+    }
+    let whole = std::fs::read_to_string(demo.join("job.ovo")).expect("the job");
+    let (head, rest) = whole.split_once("\nalternate ").expect("alternates");
+    let blocks: Vec<String> = rest.split("\nalternate ").map(|block| format!("\nalternate {block}")).collect();
+    let names: Vec<&str> = blocks.iter().filter_map(|block| block.split('"').nth(1)).collect();
+    assert_eq!((blocks.len(), names.len()), (5, 5), "{names:?}");
+    for (at, name) in names.iter().enumerate() {
+        // Alone, where it stands when it is last, then after every other one.
+        let mut others = blocks.clone();
+        let own = others.remove(at);
+        let others = others.concat();
+        let alone = "\n".repeat(others.matches('\n').count());
+        let told = [alone, others].map(|before| {
+            std::fs::write(demo.join("job.ovo"), format!("{head}{before}{own}")).expect("a job");
+            let run = |args: &[&str]| {
+                let (code, text) = ovolo(&demo, args);
+                assert_eq!(code, 0, "{name}: {text}");
+                text
+            };
+            let figures = run(&["reckon", "job.ovo", "--alternate", name, "--csv", "totals"]);
+            let lines = run(&["reckon", "job.ovo", "--alternate", name, "--csv", "by-opening"]);
+            let why = run(&["why", "job.ovo", "glazier", "S5", "--alternate", name]);
+            [figures, lines, why]
+        });
+        for (alone, after) in told[0].iter().zip(&told[1]) {
+            let differ = alone.lines().zip(after.lines()).find(|(a, b)| a != b);
+            assert!(alone == after, "{name}: {differ:?}");
+        }
+    }
+}
+
+fn copy(from: &Path, to: &Path) {
+    std::fs::create_dir_all(to).expect("a folder");
+    for entry in std::fs::read_dir(from).expect("a folder to copy").flatten() {
+        let (path, to) = (entry.path(), to.join(entry.file_name()));
+        if path.is_dir() {
+            copy(&path, &to);
+        } else {
+            std::fs::copy(&path, &to).expect("a copy");
+        }
+    }
+}
+
 #[test]
 fn a_mixed_plan_is_worked_anew_and_not_pieced_together() {
     let text = csv(MIXED, &["--csv", "picked"]);

@@ -58,7 +58,7 @@ impl<'a> Checker<'a> {
         self.place_mix();
         self.forget_changed();
         self.fill_group_keys();
-        let mut version = Version { name, ..Version::default() };
+        let mut version = Version { name, values: Vec::with_capacity(self.defs.len()), ..Version::default() };
         self.define_needed();
         self.resources_of(&mut version, &resource_changes);
         if self.program.versions.is_empty() {

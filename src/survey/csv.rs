@@ -72,10 +72,9 @@ impl<'a> CsvSource<'a> {
         Ok(source)
     }
 
-    /// What may part the cells. Of those that occur nowhere one stands for all: with it every row is one cell.
-    pub(crate) fn delimiters(&self) -> Vec<u8> {
-        let (semicolon, tab) = (self.rest.contains(';'), self.rest.contains('\t'));
-        b",;\t".iter().copied().filter(|d| *d != b'\t' || semicolon || tab).collect()
+    /// Whether two rows parted by `delimiter` may hold so many cells.
+    pub(crate) fn may_hold(&self, delimiter: u8, cells: usize) -> bool {
+        memchr::memchr_iter(delimiter, self.rest.as_bytes()).take(cells).count() + 2 >= cells
     }
 
     /// The first rows if cells were parted by `delimiter`.

@@ -175,9 +175,12 @@ impl<'a> Gathering<'a> {
 
     fn text(&mut self, name: &str, mut source: CsvSource<'_>, total: Option<u64>) {
         let most = self.head_rows();
-        let candidates = self.options.delimiter.map_or_else(|| source.delimiters(), |d| vec![d]);
+        let candidates = self.options.delimiter.map_or_else(|| b",;\t".to_vec(), |d| vec![d]);
         let mut best: Option<(u8, HeadingRow)> = None;
         for delimiter in candidates {
+            if best.as_ref().is_some_and(|b| !source.may_hold(delimiter, b.1.hits)) {
+                continue;
+            }
             let found = self.find_heading(&source.head(delimiter, most));
             if let Some(found) = found.filter(|f| best.as_ref().is_none_or(|b| f.hits > b.1.hits)) {
                 best = Some((delimiter, found));

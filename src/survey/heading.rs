@@ -118,8 +118,13 @@ pub(crate) fn find(
         if told.is_some_and(|t| t != row.row) {
             continue;
         }
+        let below = rows.get(i + 1).filter(|b| b.row == row.row + 1);
+        // No more columns can be named than are filled.
+        if best.as_ref().is_some_and(|b| filled(row, below) <= b.hits) {
+            continue;
+        }
         let (upper, own) = beside.unwrap_or_else(|| alone(row));
-        let below = rows.get(i + 1).filter(|b| b.row == row.row + 1).map(&alone);
+        let below = below.map(&alone);
         let (last, forms, hits) = match &below {
             Some((lower, _)) if own >= least && units_only(lower, is_unit) => {
                 let forms = unit_forms(&upper, lower);
@@ -142,6 +147,12 @@ pub(crate) fn find(
         next = below;
     }
     best
+}
+
+/// Columns with something in one of the rows.
+fn filled(row: &RawRow, below: Option<&RawRow>) -> usize {
+    let width = row.width().max(below.map_or(0, RawRow::width));
+    (0..width).filter(|c| !row.get(*c).is_blank() || below.is_some_and(|b| !b.get(*c).is_blank())).count()
 }
 
 /// How many different wanted columns are named.

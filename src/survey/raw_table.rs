@@ -135,11 +135,14 @@ fn begin(name: &str, tab: Option<&str>, heading: &HeadingRow, wanted: &Wanted) -
 }
 
 fn text(name: &str, mut source: CsvSource<'_>, options: &RawOptions) -> Result<(RawTable, Vec<Diagnostic>), Vec<Diagnostic>> {
-    let candidates = options.delimiter.map_or_else(|| source.delimiters(), |d| vec![d]);
+    let candidates = options.delimiter.map_or_else(|| b",;\t".to_vec(), |d| vec![d]);
     let wanted = Wanted::new(options);
     let most = options.heading_row.map_or(HEAD_ROWS, |r| (r as usize + 2).max(HEAD_ROWS));
     let mut best: Option<(u8, HeadingRow)> = None;
     for delimiter in candidates {
+        if best.as_ref().is_some_and(|b| !source.may_hold(delimiter, b.1.hits)) {
+            continue;
+        }
         if let Some(found) = find(options, &wanted, &source.head(delimiter, most)) {
             let better = |b: &HeadingRow| (found.hits, found.forms.len()) > (b.hits, b.forms.len());
             if best.as_ref().is_none_or(|b| better(&b.1)) {

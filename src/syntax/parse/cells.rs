@@ -1,8 +1,9 @@
 //! Cells of decision tables and lookup tables, in sheets and in CSV files.
 
-use super::{Reader, Rule};
+use super::{Grammar, Node, Reader, Rule};
 use crate::diagnostics::{Diagnostic, FileId, Span};
 use crate::syntax::tree::{CellText, Name, Signed, UnitText};
+use pest::Parser;
 
 /// A key cell.
 #[derive(Debug, Clone)]
@@ -41,9 +42,13 @@ pub enum ValueTree {
 }
 
 /// A reader over the text of one cell; its messages point at the whole cell.
-fn reader(text: &str) -> (Reader<'_>, Span) {
-    let span = Span { file: FileId(0), start: 0, end: u32::try_from(text.len()).unwrap_or(u32::MAX) };
-    (Reader::new(FileId(0), text, super::For::Proof, &[]), span)
+fn reader(text: &str) -> Reader<'_> {
+    Reader::new(FileId(0), text, super::For::Proof, &[])
+}
+
+/// A cell by a rule; what is wrong with one that can't be read is not asked.
+pub(super) fn read(rule: Rule, text: &str) -> Option<Node<'_>> {
+    Grammar::parse(rule, text).ok()?.next()
 }
 
 fn at_cell(mut d: Diagnostic, span: Span) -> Diagnostic {
@@ -69,22 +74,9 @@ pub fn parse_key_cell(cell: &CellText) -> Result<CellTree, Diagnostic> {
             "a number, `A to B`, `under A`, `up to A`, `A and over`, `over A`, labels, yes, no, a text in quotes, `any` or `blank`",
         )
     };
-    let (mut r, span) = reader(&cell.text);
-    let Some(node) = r.read(Rule::key_cell, span) else { return Err(bad()) };
-    let Some(inner) = node.into_inner().next() else { return Err(bad()) };
-    let numbers = |r: &mut Reader<'_>, inner: super::Node<'_>| -> Vec<Signed> {
-        inner.into_inner().filter(|p| p.as_rule() == Rule::signed).filter_map(|p| r_signed(r, p)).map(|s| with_span(s, cell.span)).collect()
-    };
-    fn r_signed<'x>(r: &mut Reader<'x>, p: super::Node<'_>) -> Option<Signed> {
-        // Nodes of one cell live as long as its text; read again by value to keep the borrow simple.
-        let text = p.as_str().to_string();
-        let (mut fresh, span) = reader(&text);
-        let node = fresh.read(Rule::signed, span)?;
-        let s = fresh.signed(node, 0);
-        r.problems.append(&mut fresh.problems);
-        s
-    }
-    let name = |p: &super::Node<'_>| Name { text: p.as_str().trim().to_string(), span: cell.span };
+    let Some(inner) = read(Rule::key_cell, &cell.text).and_then(|node| node.into_inner().next()) else { return Err(bad()) };
+    let mut r = reader(&cell.text);
+    let name = |p: &Node<'_>| Name { text: p.as_str().trim().to_string(), span: cell.span };
     let rule = inner.as_rule();
     let tree = match rule {
         Rule::cell_any => Some(CellTree::Any),
@@ -93,9 +85,10 @@ pub fn parse_key_cell(cell: &CellText) -> Result<CellTree, Diagnostic> {
         Rule::text => inner.into_inner().next().map(|b| CellTree::Text(b.as_str().to_string())),
         Rule::cell_labels => Some(CellTree::Labels(inner.into_inner().filter(|p| p.as_rule() == Rule::name).map(|p| name(&p)).collect())),
         Rule::cell_not => inner.into_inner().find(|p| p.as_rule() == Rule::name).map(|p| CellTree::Not(name(&p))),
-        Rule::signed => r_signed(&mut r, inner).map(|s| CellTree::Number(with_span(s, cell.span))),
+        Rule::signed => r.signed(inner, 0).map(|s| CellTree::Number(with_span(s, cell.span))),
         _ => {
-            let mut ends = numbers(&mut r, inner).into_iter();
+            let signed = inner.into_inner().filter(|p| p.as_rule() == Rule::signed);
+            let mut ends = signed.filter_map(|p| r.signed(p, 0)).map(|s| with_span(s, cell.span));
             match (rule, ends.next(), ends.next()) {
                 (Rule::cell_from_to, Some(a), Some(b)) => Some(CellTree::FromTo(a, b)),
                 (Rule::cell_under, Some(a), _) => Some(CellTree::Under(a)),
@@ -121,8 +114,8 @@ pub fn parse_heading(cell: &CellText) -> Result<HeadingTree, Diagnostic> {
             .found(cell.text.clone())
             .expected("words, then a unit in brackets if it has one: pace (min per lite)")
     };
-    let (mut r, span) = reader(&cell.text);
-    let Some(node) = r.read(Rule::heading_cell, span) else { return Err(bad()) };
+    let Some(node) = read(Rule::heading_cell, &cell.text) else { return Err(bad()) };
+    let r = reader(&cell.text);
     let mut name = String::new();
     let mut unit = None;
     for p in node.into_inner() {
@@ -146,8 +139,8 @@ pub fn parse_heading(cell: &CellText) -> Result<HeadingTree, Diagnostic> {
 
 /// Reads a value cell: a number, yes or no, a text.
 pub fn parse_value_cell(cell: &CellText) -> Result<ValueTree, Diagnostic> {
-    let (mut r, span) = reader(&cell.text);
-    let node = r.read(Rule::value_cell, span).and_then(|n| n.into_inner().next());
+    let mut r = reader(&cell.text);
+    let node = read(Rule::value_cell, &cell.text).and_then(|n| n.into_inner().next());
     let Some(inner) = node else { return Ok(ValueTree::Text(cell.text.clone())) };
     match inner.as_rule() {
         Rule::truth => Ok(ValueTree::Truth(inner.as_str() == "yes")),

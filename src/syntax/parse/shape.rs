@@ -78,10 +78,8 @@ pub(in crate::syntax) fn shapes(file: FileId, text: &str) -> Result<(Vec<lines::
 
 /// The shape of a cell of a table; none if it can't be read as one.
 pub(in crate::syntax) fn cell_shape(text: &str, heading: bool) -> Option<Shape> {
-    use pest::Parser;
     let rule = if heading { Rule::heading_cell } else { Rule::key_cell };
-    let node = super::Grammar::parse(rule, text).ok()?.next()?;
-    Some(shape(rule, &node, text, 0))
+    Some(shape(rule, &super::cells::read(rule, text)?, text, 0))
 }
 
 /// The shape of a statement read by `rule` from `piece`, which begins at byte `base` of the sheet.
