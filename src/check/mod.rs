@@ -34,6 +34,7 @@ mod words;
 
 use crate::diagnostics::{Diagnostic, Place, Span, any_error};
 use crate::program::{NodeId, Program};
+use foldhash::HashMap;
 pub use load::{Finder, Loaded, LoadedSheet, load, load_for_run};
 pub use points::{Pin, Point, Written, read_quantity};
 pub use trials::{TrialDef, TrialExpect, TrialOutcome, TrialTable};
@@ -52,15 +53,11 @@ pub struct Checked {
 }
 
 impl Checked {
-    /// Which node an expression of a sheet (outside helpers) became in a version.
-    pub fn node_at(&self, version: usize, span: Span) -> Option<NodeId> {
-        for trace in self.traces.get(..=version)?.iter().rev() {
-            let found = trace.nodes.get(&span).copied();
-            if found.is_some() || !trace.goes_on {
-                return found;
-            }
-        }
-        None
+    /// Which node each expression of the sheets (outside helpers) became in a version.
+    pub fn nodes_of(&self, version: usize) -> HashMap<Span, NodeId> {
+        let traces = self.traces.get(..=version).unwrap_or(&[]);
+        let whole = traces.iter().rposition(|trace| !trace.goes_on).unwrap_or(0);
+        traces[whole..].iter().flat_map(|trace| trace.nodes.iter().copied()).collect()
     }
 }
 

@@ -44,14 +44,15 @@ pub(super) struct Typed {
 /// Which node each stretch of a sheet became in one version.
 #[derive(Debug, Default)]
 pub(super) struct Trace {
-    pub(super) nodes: HashMap<Span, NodeId>,
+    /// In the order they were read; of two the later holds.
+    pub(super) nodes: Vec<(Span, NodeId)>,
     /// What is not in it is as in the version before.
     pub(super) goes_on: bool,
 }
 
 impl Trace {
     pub(super) fn record(&mut self, span: Span, node: NodeId) {
-        self.nodes.insert(span, node);
+        self.nodes.push((span, node));
     }
 }
 

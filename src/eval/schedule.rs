@@ -130,9 +130,18 @@ struct Planner<'a> {
     groups: BTreeSet<GroupId>,
     /// Quotients that are worked within their rounding.
     fused: HashSet<NodeId>,
-    earliest: HashMap<NodeId, usize>,
+    /// By node: what it is worked from; nothing for one that is there already.
+    operands: Vec<Vec<NodeId>>,
+    /// By node.
+    earliest: Vec<usize>,
     group_stage: HashMap<GroupId, usize>,
-    stage: HashMap<NodeId, usize>,
+    /// By node.
+    stage: Vec<usize>,
+}
+
+/// Place of a node in what is kept by node.
+fn at(id: NodeId) -> usize {
+    id.0 as usize
 }
 
 /// Lays out a run. `have` says which nodes' columns are there already; `keep_all` asks to keep every node for a later run.
@@ -146,9 +155,10 @@ pub(super) fn plan(program: &Program, wanted: &[NodeId], have: &dyn Fn(NodeId) -
         needed: Vec::new(),
         groups: BTreeSet::new(),
         fused: HashSet::new(),
-        earliest: HashMap::new(),
+        operands: vec![Vec::new(); program.nodes().len()],
+        earliest: vec![0; program.nodes().len()],
         group_stage: HashMap::new(),
-        stage: HashMap::new(),
+        stage: Vec::new(),
     };
     planner.find_needed();
     planner.check_grains()?;
@@ -171,19 +181,8 @@ impl<'a> Planner<'a> {
         self.grain(id) == Grain::Const
     }
 
-    /// The nodes this one is worked from; none for one that is there already.
-    fn operands(&self, id: NodeId) -> Vec<NodeId> {
-        if (self.have)(id) {
-            return Vec::new();
-        }
-        match self.kind(id) {
-            Kind::Round { value, step, .. } if self.fused.contains(value) => {
-                let mut operands = self.kind(*value).children();
-                operands.push(*step);
-                operands
-            }
-            kind => kind.children(),
-        }
+    fn operands(&self, id: NodeId) -> &[NodeId] {
+        &self.operands[at(id)]
     }
 
     /// Whether a column of its own is read or gathered afresh wherever it is used.
@@ -211,27 +210,26 @@ impl<'a> Planner<'a> {
     }
 
     fn find_needed(&mut self) {
-        let mut marked: BTreeSet<NodeId> = self.wanted.iter().copied().collect();
-        // Children stand before their parents, so one walk down finds all but the keys of groups met on the way.
-        loop {
-            let before = (marked.len(), self.groups.len());
-            let mut at = marked.last().copied();
-            while let Some(id) = at {
-                marked.extend(self.operands(id));
-                let grains = [self.grain(id), other_grain(self.program, id)];
-                for group in grains.into_iter().filter_map(|g| if let Grain::Group(group) = g { Some(group) } else { None }) {
-                    self.groups.insert(group);
+        let mut needed = vec![false; self.operands.len()];
+        let mut todo: Vec<NodeId> = self.wanted.iter().copied().collect();
+        while let Some(id) = todo.pop() {
+            if std::mem::replace(&mut needed[at(id)], true) {
+                continue;
+            }
+            if !(self.have)(id) {
+                self.operands[at(id)] = self.kind(id).children();
+                todo.extend(self.operands(id));
+            }
+            for grain in [self.grain(id), other_grain(self.program, id)] {
+                if let Grain::Group(group) = grain
+                    && self.groups.insert(group)
+                {
+                    todo.extend(self.keys(group));
                 }
-                at = marked.range(..id).next_back().copied();
-            }
-            for group in &self.groups {
-                marked.extend(self.keys(*group));
-            }
-            if before == (marked.len(), self.groups.len()) {
-                break;
             }
         }
-        self.needed = marked.into_iter().collect();
+        let ids = (0u32..).map(NodeId).zip(needed);
+        self.needed = ids.filter_map(|(id, needed)| needed.then_some(id)).collect();
     }
 
     /// Operands must be of the grain whose rows are walked; nothing later asks again.
@@ -242,13 +240,13 @@ impl<'a> Planner<'a> {
             let good = match self.kind(id) {
                 Kind::Up { .. } | Kind::Count { .. } => {
                     let walked = other_grain(self.program, id);
-                    self.operands(id).into_iter().all(|child| fits(child, walked))
+                    self.operands(id).iter().all(|child| fits(*child, walked))
                 }
                 Kind::Share { weight, .. } => fits(*weight, own),
                 Kind::Down(_) => true,
                 Kind::GroupKey { group, .. } => own == Grain::Group(*group),
                 Kind::Column { table, .. } => own == Grain::Table(*table),
-                _ => self.operands(id).into_iter().all(|child| fits(child, own)),
+                _ => self.operands(id).iter().all(|child| fits(*child, own)),
             };
             if !good {
                 return Err(RunError::Unrelated(id));
@@ -276,11 +274,11 @@ impl<'a> Planner<'a> {
         }
         for id in &self.needed {
             for child in self.operands(*id) {
-                *uses.entry(child).or_default() += 1;
+                *uses.entry(*child).or_default() += 1;
             }
         }
         for id in &self.needed {
-            if let Kind::Round { value, .. } = self.kind(*id)
+            if let Kind::Round { value, step, .. } = self.kind(*id)
                 && let Kind::Div(_, divisor) = self.kind(*value)
                 && uses.get(value) == Some(&1)
                 && !self.constant(*id)
@@ -289,6 +287,9 @@ impl<'a> Planner<'a> {
                 && !(self.have)(*id)
             {
                 self.fused.insert(*value);
+                let mut operands = self.kind(*value).children();
+                operands.push(*step);
+                self.operands[at(*id)] = operands;
             }
         }
         let fused = &self.fused;
@@ -305,7 +306,7 @@ impl<'a> Planner<'a> {
 
     /// First stage in which a pass over the node's own rows can use it.
     fn usable(&self, id: NodeId) -> usize {
-        let stage = self.earliest.get(&id).copied().unwrap_or(0);
+        let stage = self.earliest[at(id)];
         if self.goes_up(id) { stage + 1 } else { stage }
     }
 
@@ -313,7 +314,7 @@ impl<'a> Planner<'a> {
     fn complete(&self, id: NodeId) -> usize {
         match self.constant(id) || (self.have)(id) {
             true => 0,
-            false => self.earliest.get(&id).map_or(0, |stage| stage + 1),
+            false => self.earliest[at(id)] + 1,
         }
     }
 
@@ -321,9 +322,10 @@ impl<'a> Planner<'a> {
         // Each round settles at least one more grouping.
         for _ in 0..=self.groups.len() + 1 {
             let mut changed = false;
-            for id in self.needed.clone() {
+            for place in 0..self.needed.len() {
+                let id = self.needed[place];
                 let stage = self.earliest_of(id);
-                changed |= self.earliest.insert(id, stage) != Some(stage);
+                changed |= std::mem::replace(&mut self.earliest[at(id)], stage) != stage;
             }
             for group in self.groups.clone() {
                 let stage = self.keys(group).iter().map(|key| self.usable(*key)).max().unwrap_or(0);
@@ -353,19 +355,17 @@ impl<'a> Planner<'a> {
                 let weight = if step.is_some() { self.complete(*weight) } else { 0 };
                 (sum + 1).max(self.complete(*whole)).max(weight)
             }
-            _ => self.operands(id).into_iter().map(|child| self.usable(child)).fold(ready, usize::max),
+            _ => self.operands(id).iter().map(|child| self.usable(*child)).fold(ready, usize::max),
         }
     }
 
     /// Stages as late as the users of each node allow.
     fn find_stages(&mut self) {
-        let last = self.earliest.values().chain(self.group_stage.values()).copied().max().unwrap_or(0);
-        let mut latest: HashMap<NodeId, usize> = self.needed.iter().map(|id| (*id, last)).collect();
+        let last = self.earliest.iter().chain(self.group_stage.values()).copied().max().unwrap_or(0);
+        let mut latest = vec![last; self.operands.len()];
         let mut limit = |id: NodeId, stage: usize| {
-            if let Some(slot) = latest.get_mut(&id) {
-                *slot = (*slot).min(stage);
-            }
-            latest.get(&id).copied().unwrap_or(stage)
+            latest[at(id)] = latest[at(id)].min(stage);
+            latest[at(id)]
         };
         for (group, stage) in &self.group_stage {
             for key in self.keys(*group) {
@@ -385,7 +385,7 @@ impl<'a> Planner<'a> {
                 }
                 _ => {
                     for child in self.operands(*id) {
-                        limit(child, stage.saturating_sub(usize::from(self.goes_up(child))));
+                        limit(*child, stage.saturating_sub(usize::from(self.goes_up(*child))));
                     }
                 }
             }
@@ -394,7 +394,7 @@ impl<'a> Planner<'a> {
     }
 
     fn stage_of(&self, id: NodeId) -> usize {
-        self.stage.get(&id).copied().unwrap_or(0)
+        self.stage[at(id)]
     }
 
     fn lay_out(&self) -> Schedule {
@@ -460,7 +460,7 @@ impl<'a> Planner<'a> {
             let (stage, grain) = (self.stage_of(id), self.grain(id));
             let place = if self.free(id) {
                 // Read where a pass walks its rows anyway.
-                let first = self.earliest.get(&id).copied().unwrap_or(0);
+                let first = self.earliest[at(id)];
                 let passes = drafts.keys().filter(|(at, of)| *of == grain && (first..=stage).contains(at));
                 passes.max().copied().unwrap_or((stage, grain))
             } else {
@@ -569,7 +569,7 @@ impl<'a> Planner<'a> {
             let operands = match self.kind(*id) {
                 _ if draft.read.contains(id) => Vec::new(),
                 Kind::Share { weight, .. } => vec![*weight],
-                _ => self.operands(*id),
+                _ => self.operands(*id).to_vec(),
             };
             steps.push((operands, Make::Node(*id)));
             for make in sinks.remove(&Some(*id)).unwrap_or_default() {

@@ -13,12 +13,15 @@ use crate::program::{Grain, NodeId, Program, Ty, Version};
 use crate::show::cell_text;
 use crate::table::Absence;
 use crate::units::UnitExpr;
+use foldhash::HashMap;
 use std::collections::{BTreeSet, HashSet};
 
 /// Grows one tree.
 pub(super) struct Builder<'a> {
     pub(super) subject: &'a Subject<'a>,
     pub(super) index: &'a Index<'a>,
+    /// What each expression of the sheets became in the version.
+    pub(super) nodes: &'a HashMap<Span, NodeId>,
     pub(super) results: &'a Results,
     pub(super) options: Options,
     /// Nodes whose values are not at hand.
@@ -54,7 +57,7 @@ impl<'a> Builder<'a> {
     }
 
     pub(super) fn node_at(&self, span: Span) -> Option<NodeId> {
-        self.subject.checked.node_at(self.subject.version, span)
+        self.nodes.get(&span).copied()
     }
 
     pub(super) fn text_of(&self, span: Span) -> String {

@@ -25,7 +25,7 @@ mod values;
 pub use tree::{Tree, What};
 
 use crate::check::{Checked, Loaded};
-use crate::diagnostics::Diagnostic;
+use crate::diagnostics::{Diagnostic, Span};
 use crate::estimate::{Refused, Survey, run_error};
 use crate::eval::{self, Inputs, Results};
 use crate::prices::PriceBook;
@@ -34,6 +34,7 @@ use crate::program::{Grain, NodeId, ResourceClass, ResourceId, TableId, Version}
 use crate::running;
 use crate::table::Table;
 use builder::Builder;
+use foldhash::HashMap;
 use std::collections::{BTreeSet, HashSet};
 
 /// A job that was worked: what it was worked from, and the estimate.
@@ -127,6 +128,7 @@ impl Target {
 pub struct Explainer<'a> {
     subject: Subject<'a>,
     index: sheets::Index<'a>,
+    nodes: HashMap<Span, NodeId>,
     /// The survey with what was picked, as the nodes read it.
     tables: Vec<Table>,
     wanted: BTreeSet<NodeId>,
@@ -137,7 +139,14 @@ impl<'a> Explainer<'a> {
     /// Makes ready. Nothing is replayed before a number is asked for.
     pub fn new(subject: Subject<'a>) -> Explainer<'a> {
         let tables = subject.survey.with_picks(&subject.checked.program, subject.picked);
-        Explainer { subject, index: sheets::Index::new(subject.loaded), tables, wanted: BTreeSet::new(), results: Results::default() }
+        Explainer {
+            subject,
+            index: sheets::Index::new(subject.loaded),
+            nodes: subject.checked.nodes_of(subject.version),
+            tables,
+            wanted: BTreeSet::new(),
+            results: Results::default(),
+        }
     }
 
     /// The number a user names, with the mark of its row or the key of its group where it has one.
@@ -178,6 +187,7 @@ impl<'a> Explainer<'a> {
             let mut builder = Builder {
                 subject: &self.subject,
                 index: &self.index,
+                nodes: &self.nodes,
                 results: &self.results,
                 options,
                 missing: BTreeSet::new(),

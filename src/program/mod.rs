@@ -25,7 +25,11 @@ pub use version::{
 use crate::diagnostics::Span;
 use crate::number::Exact;
 use crate::units::Nouns;
-use foldhash::{HashMap, HashSet};
+use foldhash::HashSet;
+use foldhash::fast::RandomState;
+use hashbrown::HashTable;
+use hashbrown::hash_table::Entry;
+use std::hash::BuildHasher;
 
 /// How the job without an alternate is named.
 pub const AS_DECIDED: &str = "as decided";
@@ -52,7 +56,15 @@ pub struct Program {
     /// As decided first, then the alternates.
     pub versions: Vec<Version>,
     nodes: Vec<Node>,
-    index: HashMap<(Kind, Ty, Grain), NodeId>,
+    index: HashTable<Indexed>,
+    hasher: RandomState,
+}
+
+/// A node with its hash: others are told apart, and the index grows, without a look at them.
+#[derive(Debug, Clone, Copy)]
+struct Indexed {
+    id: NodeId,
+    hash: u64,
 }
 
 impl Program {
@@ -68,14 +80,20 @@ impl Program {
 
     /// Adds a node, or gives the equal one that is there already.
     pub(crate) fn intern(&mut self, node: Node) -> NodeId {
-        let key = (node.kind.clone(), node.ty.clone(), node.grain);
-        if let Some(id) = self.index.get(&key) {
-            return *id;
+        let hash = self.hasher.hash_one((&node.kind, &node.ty, node.grain));
+        let same = |known: &Indexed| {
+            let other = &self.nodes[known.id.0 as usize];
+            known.hash == hash && (&other.kind, &other.ty, other.grain) == (&node.kind, &node.ty, node.grain)
+        };
+        match self.index.entry(hash, same, |known| known.hash) {
+            Entry::Occupied(known) => known.get().id,
+            Entry::Vacant(free) => {
+                let id = NodeId(u32::try_from(self.nodes.len()).unwrap_or(u32::MAX));
+                free.insert(Indexed { id, hash });
+                self.nodes.push(node);
+                id
+            }
         }
-        let id = NodeId(u32::try_from(self.nodes.len()).unwrap_or(u32::MAX));
-        self.nodes.push(node);
-        self.index.insert(key, id);
-        id
     }
 
     /// The first place, in the order of the sheets, where a rule, take, requirement, decision or caution reads a table of the survey:

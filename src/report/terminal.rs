@@ -72,6 +72,9 @@ fn head(estimate: &Estimate, width: usize) -> String {
     lines.iter().flat_map(|line| wrap(line, width)).map(|line| line + "\n").collect()
 }
 
+/// Stands alone in a row of a table whose place a rule takes: a character for private use, which no cell shows.
+const RULE_HERE: char = '\u{e000}';
+
 /// One table with its title and notes; every line at most `width` columns where words allow.
 pub fn draw(view: &View, width: usize) -> String {
     let mut table = Table::new();
@@ -81,20 +84,23 @@ pub fn draw(view: &View, width: usize) -> String {
     table.set_content_arrangement(ContentArrangement::Dynamic);
     table.set_width(u16::try_from(width.max(20)).unwrap_or(u16::MAX));
     let columns = fitting(view, width);
-    let show = |text: &str| text.replace(char::is_control, " ");
+    let show = |text: &str| text.replace(|c: char| c.is_control() || c == RULE_HERE, " ");
     table.set_header(columns.iter().map(|(_, c, _)| show(&c.heading)).collect::<Vec<_>>());
     let cells =
         |row: &Row| columns.iter().map(|(at, _, _)| row.cells.get(*at).map_or(String::new(), |c| show(&c.shown()))).collect::<Vec<_>>();
     let (sums, rows): (Vec<&Row>, Vec<&Row>) = view.rows.iter().filter(|r| !r.wide).partition(|r| r.total);
     table.add_rows(rows.iter().map(|row| cells(row)));
     arrange(&mut table, &columns);
-    // Where the sums begin: a row may take several lines.
-    let above = table.lines().count();
+    // A row may take several lines: one of its own marks where the sums begin.
+    if !sums.is_empty() {
+        table.add_row([RULE_HERE.to_string()]);
+    }
     table.add_rows(sums.iter().map(|row| cells(row)));
     let mut lines: Vec<String> = table.lines().map(|l| l.trim_end().to_owned()).collect();
-    let rule = lines.iter().find(|l| l.starts_with('─')).cloned();
-    if let (Some(rule), true) = (rule, above < lines.len()) {
-        lines.insert(above, rule);
+    if let Some(rule) = lines.iter().find(|l| l.starts_with('─')).cloned()
+        && let Some(here) = lines.iter_mut().find(|l| l.trim_start().starts_with(RULE_HERE))
+    {
+        *here = rule;
     }
     // Room is short: a unit stands once, behind the title.
     let mut units: Vec<&str> = Vec::new();
