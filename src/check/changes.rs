@@ -7,6 +7,7 @@ use crate::number::Exact;
 use crate::program::{Grain, Kind, Missing, Node, NumTy, Ty, ValueDef, ValueKind, Version};
 use crate::syntax::tree::{self, ChangePart, Given, GivenValue, Layer};
 use foldhash::{HashMap, HashMapExt};
+use std::sync::Arc;
 
 /// Definitions that need one another, one below the other.
 const MOST_STAGES: usize = 4_000;
@@ -173,7 +174,9 @@ impl<'a> Checker<'a> {
             }
         }
         for (value, def) in version.values.iter_mut().zip(defs) {
-            value.used = used[*def];
+            if value.used != used[*def] {
+                Arc::make_mut(value).used = used[*def];
+            }
         }
     }
 
@@ -240,7 +243,7 @@ impl<'a> Checker<'a> {
             let last = changes.last();
             let mixed = stages > changes.len();
             done.push(d);
-            version.values.push(ValueDef {
+            version.values.push(Arc::new(ValueDef {
                 name: def.name.text.clone(),
                 kind,
                 node: typed.node,
@@ -261,7 +264,7 @@ impl<'a> Checker<'a> {
                     std::iter::once(def_span(&def)).chain(changes[..changes.len() - 1].iter().map(|c| c.change.span)).collect()
                 },
                 used: false,
-            });
+            }));
         }
         done
     }

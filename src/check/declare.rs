@@ -24,6 +24,9 @@ impl Literal {
     }
 }
 
+/// Bytes of sheets that make one node or somewhat less than one.
+const BYTES_OF_A_NODE: usize = 32;
+
 /// Reads all declarations.
 pub(super) fn declare(loaded: &Loaded) -> Checker<'_> {
     let mut checker = Checker {
@@ -78,6 +81,8 @@ pub(super) fn declare(loaded: &Loaded) -> Checker<'_> {
         certain_told: HashSet::default(),
         repeat: false,
     };
+    let bytes: usize = loaded.sources.iter().map(|(_, text)| text.len()).sum();
+    checker.program.reserve(bytes / BYTES_OF_A_NODE);
     checker.nouns_and_terms();
     checker.choices_and_tables();
     checker.named_values();

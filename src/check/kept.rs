@@ -6,6 +6,7 @@
 use super::typed::*;
 use crate::program::ValueDef;
 use foldhash::HashMap;
+use std::sync::Arc;
 
 /// Who reads a definition.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -73,7 +74,7 @@ impl<'a> Checker<'a> {
     }
 
     /// The value of a definition as the last version had it, where it comes to the same.
-    pub(super) fn kept_value(&self, def: usize) -> Option<ValueDef> {
+    pub(super) fn kept_value(&self, def: usize) -> Option<Arc<ValueDef>> {
         let at = *self.last.values.get(&def)?;
         self.program.versions.last()?.values.get(at).cloned()
     }

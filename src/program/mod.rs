@@ -78,6 +78,12 @@ impl Program {
         &self.nodes[id.0 as usize]
     }
 
+    /// Makes room for so many nodes.
+    pub(crate) fn reserve(&mut self, nodes: usize) {
+        self.nodes.reserve(nodes);
+        self.index.reserve(nodes, |known| known.hash);
+    }
+
     /// Adds a node, or gives the equal one that is there already.
     pub(crate) fn intern(&mut self, node: Node) -> NodeId {
         let hash = self.hasher.hash_one((&node.kind, &node.ty, node.grain));

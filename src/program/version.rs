@@ -6,6 +6,7 @@ use crate::number::Exact;
 use crate::syntax::tree::{AllowanceKind, Layer};
 use crate::table::Schema;
 use crate::units::{Noun, UnitExpr};
+use std::sync::Arc;
 
 /// Index into [`Version::values`].
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
@@ -57,8 +58,8 @@ pub struct Grouping {
 pub struct Version {
     /// Name of the alternate; none for the job as decided.
     pub name: Option<String>,
-    /// Named values in the order of the sheets.
-    pub values: Vec<ValueDef>,
+    /// Named values in the order of the sheets; versions share those that are the same.
+    pub values: Vec<Arc<ValueDef>>,
     /// Take-off lines.
     pub takes: Vec<TakeDef>,
     /// Requirements.

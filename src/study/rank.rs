@@ -46,7 +46,8 @@ pub fn rank(study: &Study<'_>, alternate: Option<&str>) -> Result<(Total, Vec<Ra
             (Ok(here), Ok(a), Ok(b)) => Some(*here.max(a).max(b) - *here.min(a).min(b)),
             _ => None,
         };
-        let by_alternate = |v: &crate::program::ValueDef| v.name == subject.name && v.layer == crate::syntax::tree::Layer::Alternate;
+        let by_alternate =
+            |v: &std::sync::Arc<crate::program::ValueDef>| v.name == subject.name && v.layer == crate::syntax::tree::Layer::Alternate;
         let set = own.is_some_and(|v| v.values.iter().any(by_alternate));
         out.push(Ranked { subject, ends, low, high, effect, set });
     }

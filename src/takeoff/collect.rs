@@ -76,7 +76,7 @@ fn template_nodes(template: &Template, nodes: &mut Vec<NodeId>) {
 
 fn decides(version: &Version) -> impl Iterator<Item = (&ValueDef, &DecideDef)> {
     version.values.iter().filter_map(|v| match &v.kind {
-        ValueKind::Decide(decide) => Some((v, decide)),
+        ValueKind::Decide(decide) => Some((v.as_ref(), decide)),
         ValueKind::Column { .. } | ValueKind::Given { .. } | ValueKind::Rule => None,
     })
 }

@@ -343,14 +343,14 @@ impl Walk<'_> {
     fn sheet_changes(&self, subject: &Subject<'_>, old: &Loaded, was: &Checked, mut rest: Rest) -> Vec<Changed> {
         let name = self.record.alternate.as_deref();
         let (Some((_, before)), now) = (version_of(&was.program, name), subject.version()) else { return vec![] };
-        let own = |v: &&ValueDef| !matches!(v.kind, ValueKind::Column { .. });
-        let in_list = |list: &[ValueDef], v: &ValueDef| list.iter().any(|o| o.name == v.name);
+        let own =
+            |v: &ValueDef, other: &Version| !matches!(v.kind, ValueKind::Column { .. }) && !other.values.iter().any(|o| o.name == v.name);
         let mut told: Vec<Changed> = Vec::new();
-        for value in now.values.iter().filter(own).filter(|v| !in_list(&before.values, v)) {
+        for value in now.values.iter().filter(|v| own(v, before)) {
             told.push(change(kind_of(value), value.name.clone(), "", written(subject.loaded, value)));
             rest.told_now.extend(spans_of(subject.loaded, &value.name));
         }
-        for value in before.values.iter().filter(own).filter(|v| !in_list(&now.values, v)) {
+        for value in before.values.iter().filter(|v| own(v, now)) {
             told.push(change(kind_of(value), value.name.clone(), written(old, value), ""));
             rest.told_then.extend(spans_of(old, &value.name));
         }

@@ -17,7 +17,7 @@ impl<'a> Reader<'a> {
                 let node = self.read(Rule::survey_head, head);
                 let names: Vec<Name> = node.map(|n| self.names(n, base)).unwrap_or_default();
                 let told = self.problems.len();
-                let columns = body.iter().filter_map(|i| self.column(i)).collect();
+                let columns = self.each(body, Self::column);
                 let broken = self.problems.len() > told;
                 let mut names = names.into_iter();
                 let name = names.next()?;
@@ -25,7 +25,7 @@ impl<'a> Reader<'a> {
             }
             "for" => {
                 let node = self.read(Rule::for_head, head);
-                let lines = body.iter().filter_map(|i| self.for_line(i)).collect();
+                let lines = self.each(body, Self::for_line);
                 let grain = node.and_then(|n| {
                     let mut names = Vec::new();
                     let mut by = Vec::new();
@@ -75,7 +75,7 @@ impl<'a> Reader<'a> {
             "life" => {
                 let head = self.read(Rule::life_head, head)?;
                 let of = self.first_text(head, base);
-                let lines = body.iter().filter_map(|i| self.life_line(i)).collect();
+                let lines = self.each(body, Self::life_line);
                 Some(StatementKind::Life { of, lines })
             }
             "trial" if self.purpose == For::Run => None,
@@ -86,11 +86,11 @@ impl<'a> Reader<'a> {
             }
             "job" => {
                 self.read(Rule::job_head, head)?;
-                Some(StatementKind::Job(body.iter().filter_map(|i| self.job_line(i)).collect()))
+                Some(StatementKind::Job(self.each(body, Self::job_line)))
             }
             "pay" => {
                 let name = self.read(Rule::pay_head, head).and_then(|n| self.names(n, base).into_iter().next());
-                let lines = body.iter().filter_map(|i| self.pay_line(i)).collect();
+                let lines = self.each(body, Self::pay_line);
                 name.map(|name| StatementKind::Pay { name, lines })
             }
             _ => {
@@ -270,11 +270,7 @@ impl<'a> Reader<'a> {
             }
         }
         let told = self.problems.len();
-        let body = if table {
-            DecideBody::Table(self.table_rows(body))
-        } else {
-            DecideBody::Lines(body.iter().filter_map(|i| self.decide_line(i)).collect())
-        };
+        let body = if table { DecideBody::Table(self.table_rows(body)) } else { DecideBody::Lines(self.each(body, Self::decide_line)) };
         let broken = self.problems.len() > told;
         let mut names = names.into_iter();
         Some(Decide { name: names.next()?, of: names.next(), first_holds, body, broken, span: head })

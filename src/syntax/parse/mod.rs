@@ -268,6 +268,13 @@ impl<'a> Reader<'a> {
         UnitText { text: atoms.join(" per "), span }
     }
 
+    /// The items of a block that can be read.
+    fn each<T>(&mut self, body: &[Item], read: impl Fn(&mut Self, &Item) -> Option<T>) -> Vec<T> {
+        let mut out = Vec::with_capacity(body.len());
+        out.extend(body.iter().filter_map(|item| read(self, item)));
+        out
+    }
+
     fn piece(&self, span: Span) -> &'a str {
         self.text.get(span.start as usize..span.end as usize).unwrap_or("")
     }
