@@ -87,7 +87,12 @@ fn read_sheet(file: FileId, text: &str, purpose: For) -> (Sheet, Vec<Diagnostic>
         sheet.broken = reader.broken;
         (sheet, reader.problems, reader.shapes)
     };
-    let parts: Vec<_> = items.par_chunks(SIDE_BY_SIDE).enumerate().map(read).collect();
+    // Most sheets are so short that only their neighbours are worth another thread.
+    let parts: Vec<_> = if items.len() <= 2 * SIDE_BY_SIDE {
+        vec![read((0, &items))]
+    } else {
+        items.par_chunks(SIDE_BY_SIDE).enumerate().map(read).collect()
+    };
     let mut sheet = Sheet::default();
     let mut shapes = BTreeMap::new();
     for (part, told, shaped) in parts {
