@@ -662,7 +662,7 @@ impl<'a> Checker<'a> {
             None if list.is_empty() && BROUGHT_IN.contains(&code) => {
                 d.expected(format!("a {what} declared in this sheet, or in one that it brings in with a line such as: use \"FILE.ovo\""))
             }
-            None if list.len() <= 12 => d.expected(list.join(", ")),
+            None if (1..=12).contains(&list.len()) => d.expected(list.join(", ")),
             None => d,
         });
     }
@@ -755,7 +755,7 @@ impl<'a> Checker<'a> {
 }
 
 /// Codes of names that another sheet may declare.
-const BROUGHT_IN: &[&str] = &["OV-203", "OV-209", "OV-210", "OV-414"];
+const BROUGHT_IN: &[&str] = &["OV-202", "OV-203", "OV-208", "OV-209", "OV-210", "OV-214", "OV-310", "OV-414", "OV-601", "OV-607", "OV-610"];
 
 /// Names of the functions of the language.
 pub(super) const BUILT_IN: &[&str] = &["smaller", "larger", "abs", "root", "power", "ln"];
