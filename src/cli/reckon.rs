@@ -40,8 +40,8 @@ pub fn run(args: &ReckonArgs, common: &Common) -> Result<ExitCode, ExitCode> {
         .collect();
     let asked: Vec<&str> = outputs.iter().map(|o| o.1).collect();
     let targets = Target::all(&asked, &job.inputs_on_disk()).map_err(|list| output::refuse(&list, &job.loaded.sources, common))?;
-    let all = ManuallyDrop::new(work(&mut job, version, args, common, None)?);
-    let (survey, book, worked) = &*all;
+    let held = ManuallyDrop::new(work(&mut job, version, args, common, None)?);
+    let (survey, book, worked) = &*held;
     let estimate = &worked.estimate;
     if let Some(name) = &args.csv {
         output::messages(&job.warnings, &job.loaded.sources, &Common { json: false, ..common.clone() });
