@@ -13,6 +13,7 @@ use super::columns::{Column, TextColumn};
 use super::faults::{Fault, Faults};
 use super::heading::{Mapping, Origin};
 use super::raw::{CellRef, RowView, cut};
+use super::relate::{Orphan, Ties};
 use super::rows::{RowKind, RowRules, SkipReason};
 use super::seen::{Seen, SeenValue};
 
@@ -320,8 +321,10 @@ impl PartColumn {
 pub(crate) type Texts = Vec<(Vec<u32>, Pool)>;
 
 /// Puts parts end to end.
-pub(crate) struct Builder {
+pub(crate) struct Builder<'a> {
     columns: Vec<Column>,
+    /// The column whose marks name rows of the table above, with what ties them.
+    ties: Option<(usize, Ties<'a>)>,
     texts: Vec<Option<TextColumn>>,
     pub(crate) notes: Vec<ColumnNotes>,
     places: Vec<RowPlace>,
@@ -332,10 +335,13 @@ pub(crate) struct Builder {
     source_start: usize,
 }
 
-impl Builder {
-    pub(crate) fn new(schema: &Schema, keep_text: bool) -> Self {
+impl<'a> Builder<'a> {
+    /// `parent` is the table above with its schema.
+    pub(crate) fn new(schema: &Schema, keep_text: bool, parent: Option<(&Schema, &'a Table)>) -> Self {
+        let ties = |(above, table): (&Schema, &'a Table)| Some((schema.parent.as_ref()?.1, Ties::new(table, above.key?)?));
         Builder {
             columns: schema.columns.iter().map(|c| Column::new(&c.kind)).collect(),
+            ties: parent.and_then(ties),
             texts: schema.columns.iter().map(|_| keep_text.then(TextColumn::default)).collect(),
             notes: vec![ColumnNotes::default(); schema.columns.len()],
             places: Vec::new(),
@@ -366,10 +372,11 @@ impl Builder {
         let start = self.places.len();
         self.places.extend(part.rows.iter().map(|row| RowPlace { source: plan.source, row: *row }));
         let columns = self.columns.iter_mut().zip(&mut self.texts).zip(&mut self.notes);
-        for (((column, texts), notes), more) in columns.zip(part.columns) {
-            column.append(more.values);
+        for (at, (((column, texts), notes), more)) in columns.zip(part.columns).enumerate() {
+            let ties = self.ties.as_mut().filter(|ties| ties.0 == at).map(|ties| &mut ties.1);
+            column.append(more.values, ties);
             if let (Some(texts), Some(more)) = (texts, more.texts) {
-                texts.append(more);
+                texts.append(more, None);
             }
             let again = more.seen.iter().flat_map(Seen::notes).filter(|(_, times)| *times > 0).map(|(what, times)| (what.clone(), times));
             for (what, count) in more.notes.normalised.into_iter().chain(again) {
@@ -438,9 +445,16 @@ impl Builder {
         self.places.get(row).copied()
     }
 
-    /// The different texts of a text column.
-    pub(crate) fn texts(&self, column: usize) -> Option<&Pool> {
-        self.columns.get(column)?.texts()
+    /// How many different texts a text column has.
+    pub(crate) fn text_count(&self, column: usize) -> usize {
+        self.columns.get(column).and_then(Column::texts).map_or(0, Pool::len)
+    }
+
+    /// The row above of each row, 0 where there is none, and the rows that have none; `None` for a table that hangs below no other.
+    pub(crate) fn tied(&self) -> Option<(Vec<u32>, Vec<Orphan>)> {
+        let (column, ties) = self.ties.as_ref()?;
+        let texts = self.columns.get(*column)?.texts()?;
+        Some(ties.rows((0..self.rows()).map(|row| self.text_id(row, *column)), texts))
     }
 
     /// Number of the text of a row: equal for equal texts. `None` where there is no value.

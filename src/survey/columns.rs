@@ -5,6 +5,7 @@
 use crate::table::{Absence, ColumnData, ColumnKind, Numbers, NumbersBuilder, SchemaValue, Texts, Values};
 
 use super::intern::Pool;
+use super::relate::Ties;
 use super::seen::SeenValue;
 
 /// A column of texts, each text held once.
@@ -26,9 +27,13 @@ impl TextColumn {
         id
     }
 
-    /// Puts another part of the same column after this one.
-    pub(crate) fn append(&mut self, other: TextColumn) {
-        let map = self.pool.absorb(&other.pool);
+    /// Puts another part of the same column after this one; `ties` are those of its texts to the table above.
+    pub(crate) fn append(&mut self, other: TextColumn, mut ties: Option<&mut Ties<'_>>) {
+        let number = |text: &str| match &mut ties {
+            Some(ties) => ties.intern(text, &mut self.pool),
+            None => self.pool.intern(text),
+        };
+        let map: Vec<u32> = other.pool.texts().iter().map(number).collect();
         self.ids.extend(other.ids.iter().map(|id| map.get(*id as usize).copied().unwrap_or(0)));
     }
 
@@ -150,8 +155,8 @@ impl Column {
         }
     }
 
-    /// Puts another part of the same column after this one.
-    pub(crate) fn append(&mut self, other: Column) {
+    /// Puts another part of the same column after this one; `ties` are those of its texts to the table above.
+    pub(crate) fn append(&mut self, other: Column, ties: Option<&mut Ties<'_>>) {
         if !(self.absent.is_empty() && other.absent.is_empty()) {
             self.absent.resize(self.rows, Absence::Present);
             let whole = if other.absent.is_empty() { vec![Absence::Present; other.rows] } else { other.absent };
@@ -160,7 +165,7 @@ impl Column {
         self.rows += other.rows;
         match (&mut self.values, other.values) {
             (Growing::Numbers(a), Growing::Numbers(b)) => a.append(b.finish()),
-            (Growing::Text(a), Growing::Text(b)) => a.append(b),
+            (Growing::Text(a), Growing::Text(b)) => a.append(b, ties),
             (Growing::Choice(a), Growing::Choice(b)) => a.extend(b),
             (Growing::YesNo(a), Growing::YesNo(b)) => a.extend(b),
             (Growing::Date(a), Growing::Date(b)) => a.extend(b),
