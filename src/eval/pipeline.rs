@@ -596,6 +596,7 @@ fn take_rows(whole: &Piece<'_>, rows: &[u32]) -> Piece<'static> {
     let data = match &whole.data {
         Data::One(single) => Data::One(single.clone()),
         Data::Scaled { num, den, most } => Data::Scaled { num: rows().map(|row| num[row]).collect(), den: *den, most: *most },
+        Data::Ratios(all) => Data::Ratios(all.take(rows())),
         Data::Exact(all) => Data::Exact(rows().map(|row| all[row].clone()).collect()),
         Data::Truth(all) => Data::Truth(rows().map(|row| all[row]).collect()),
         Data::Label(all) => Data::Label(rows().map(|row| all[row]).collect()),
@@ -614,6 +615,7 @@ fn own(piece: &Piece<'_>) -> Piece<'static> {
     let data = match &piece.data {
         Data::One(single) => Data::One(single.clone()),
         Data::Scaled { num, den, most } => Data::Scaled { num: Cow::Owned(num.to_vec()), den: *den, most: *most },
+        Data::Ratios(ratios) => Data::Ratios(ratios.take(0..ratios.num.len())),
         Data::Exact(rows) => Data::Exact(Cow::Owned(rows.to_vec())),
         Data::Truth(rows) => Data::Truth(Cow::Owned(rows.to_vec())),
         Data::Label(rows) => Data::Label(Cow::Owned(rows.to_vec())),

@@ -7,7 +7,8 @@ use super::intern::Pool;
 
 /// Rows without a row above for which a near mark is looked up: each look goes through all marks.
 const MOST_LOOKS: usize = 20;
-/// A table below mostly has the order of the one above, with some marks left out: so many are looked at before all are.
+/// A table below mostly has the order of the one above, with some marks left out: from the last one on, so many
+/// are looked at before all are.
 const NEXT_ONES: usize = 16;
 /// No row, or no text.
 const NONE: u32 = u32::MAX;
@@ -23,8 +24,8 @@ pub(crate) struct Ties<'a> {
     below: Vec<u32>,
     /// Of the marks above; made when one is not among the next ones.
     index: Option<Pool>,
-    /// Number of the mark behind the last one found.
-    next: u32,
+    /// Number of the last mark found.
+    last: u32,
     /// For each different mark below, the row above that has it.
     rows: Vec<u32>,
 }
@@ -39,7 +40,7 @@ impl<'a> Ties<'a> {
                 *first = row;
             }
         }
-        Some(Ties { above: pool, first_row, below: vec![NONE; pool.len()], index: None, next: 0, rows: Vec::new() })
+        Some(Ties { above: pool, first_row, below: vec![NONE; pool.len()], index: None, last: 0, rows: Vec::new() })
     }
 
     /// Number of a mark in `below`, the pool of all marks that came before; added if it is new.
@@ -49,7 +50,7 @@ impl<'a> Ties<'a> {
             self.add(id, NONE);
             return id;
         };
-        self.next = above.saturating_add(1);
+        self.last = above;
         match self.below.get_mut(above as usize) {
             Some(known @ &mut NONE) => {
                 // Whether it is new is told by the mark above, so nobody looks for the text.
@@ -71,7 +72,7 @@ impl<'a> Ties<'a> {
     }
 
     fn find(&mut self, mark: &str) -> Option<u32> {
-        let near = (self.next..).take(NEXT_ONES).find(|id| self.above.get(*id) == Some(mark));
+        let near = (self.last..).take(NEXT_ONES).find(|id| self.above.get(*id) == Some(mark));
         near.or_else(|| self.index.get_or_insert_with(|| Pool::of(self.above)).find(mark))
     }
 
