@@ -86,6 +86,29 @@ impl<'p> Accounts<'p> {
         }
     }
 
+    /// Calls `f` with each of `len` rows and its account.
+    #[inline]
+    fn each(&self, len: usize, mut f: impl FnMut(usize, usize)) {
+        match &self.of_row {
+            Some(rows) => rows.iter().enumerate().for_each(|(row, account)| f(row, *account as usize)),
+            None if self.own => (0..len).for_each(|row| f(row, row)),
+            None => (0..len).for_each(|row| f(row, 0)),
+        }
+    }
+
+    /// The same with the rows that are taken; all are where `taken` is not said.
+    #[inline]
+    fn each_taken(&self, len: usize, taken: Option<&[bool]>, mut f: impl FnMut(usize, usize)) {
+        match taken {
+            None => self.each(len, f),
+            Some(taken) => self.each(len, |row, account| {
+                if taken[row] {
+                    f(row, account);
+                }
+            }),
+        }
+    }
+
     /// Account of a row.
     #[inline]
     pub(super) fn of(&self, row: usize) -> usize {
@@ -229,23 +252,16 @@ impl Part {
             faults,
             left_out,
         };
-        let count = |holds: &dyn Fn(usize) -> bool| {
-            let mut counts = vec![0u32; accounts.count()];
-            for row in (0..at.len).filter(|row| taken.is_none_or(|taken| taken[*row]) && holds(*row)) {
-                counts[accounts.of(row)] += 1;
-            }
-            counts
-        };
         match (job, operands.of) {
-            (Job::Count, _) | (Job::Up(AggregateKind::Count), _) | (_, None) => part.counts = count(&|_| true),
+            (Job::Count, _) | (Job::Up(AggregateKind::Count), _) | (_, None) => part.counts = count(at.len, taken, accounts, |_| true),
             (Job::Up(AggregateKind::Sum) | Job::Weights, Some(of)) => {
                 part.sums = Some(sum(at.len, &of.data, taken, accounts));
                 if job == Job::Weights {
-                    part.counts = count(&|_| true);
+                    part.counts = count(at.len, taken, accounts, |_| true);
                 }
             }
             (Job::Up(AggregateKind::Mean), Some(of)) => {
-                part.counts = count(&|_| true);
+                part.counts = count(at.len, taken, accounts, |_| true);
                 let values = product.as_ref().map_or(&of.data, |product| &product.data);
                 part.sums = Some(sum(at.len, values, taken, accounts));
                 part.weights = operands.weight.map(|weight| sum(at.len, &weight.data, taken, accounts));
@@ -253,8 +269,11 @@ impl Part {
             (Job::Up(AggregateKind::Least), Some(of)) => part.extremes = Some(extremes(at.len, of, taken, accounts, true)),
             (Job::Up(AggregateKind::Most), Some(of)) => part.extremes = Some(extremes(at.len, of, taken, accounts, false)),
             (Job::Up(AggregateKind::Any | AggregateKind::All), Some(of)) => {
-                part.counts = count(&|_| true);
-                part.holding = count(&|row| of.data.truth(row));
+                part.counts = count(at.len, taken, accounts, |_| true);
+                part.holding = match &of.data {
+                    Data::Truth(holds) => count(at.len, taken, accounts, |row| holds[row]),
+                    other => count(at.len, taken, accounts, |row| other.truth(row)),
+                };
             }
         }
         part
@@ -269,8 +288,14 @@ impl Part {
     }
 }
 
+/// Rows by account that are taken and hold.
+fn count(len: usize, taken: Option<&[bool]>, accounts: &Accounts<'_>, holds: impl Fn(usize) -> bool) -> Vec<u32> {
+    let mut counts = vec![0u32; accounts.count()];
+    accounts.each_taken(len, taken, |row, account| counts[account] += u32::from(holds(row)));
+    counts
+}
+
 fn sum(len: usize, data: &Data<'_>, taken: Option<&[bool]>, accounts: &Accounts<'_>) -> Sums {
-    let takes = |row: usize| taken.is_none_or(|taken| taken[row]);
     if let Some(x) = data.ints() {
         let mut num = vec![0i128; accounts.count()];
         // 64 bits hold the sum of a stretch unless its numbers are very large.
@@ -289,19 +314,15 @@ fn sum(len: usize, data: &Data<'_>, taken: Option<&[bool]>, accounts: &Accounts<
                 }
                 num = small.into_iter().map(i128::from).collect();
             }
-            _ => {
-                for row in (0..len).filter(|row| takes(*row)) {
-                    num[accounts.of(row)] += i128::from(x.side.at(row));
-                }
-            }
+            (side, ..) => accounts.each_taken(len, taken, |row, account| num[account] += i128::from(side.at(row))),
         }
         return Sums::Scaled { num, den: x.den };
     }
     let mut sums: Vec<Result<Exact, NumError>> = vec![Ok(Exact::ZERO); accounts.count()];
-    for row in (0..len).filter(|row| takes(*row)) {
-        let slot = &mut sums[accounts.of(row)];
+    accounts.each_taken(len, taken, |row, account| {
+        let slot = &mut sums[account];
         *slot = slot.clone().and_then(|so_far| so_far.add(&data.number(row)));
-    }
+    });
     Sums::Exact(sums)
 }
 
@@ -360,20 +381,19 @@ impl Extremes {
 }
 
 fn extremes(len: usize, of: &Piece<'_>, taken: Option<&[bool]>, accounts: &Accounts<'_>, least: bool) -> Extremes {
-    let rows = (0..len).filter(|row| taken.is_none_or(|taken| taken[*row]));
     if let Some(x) = of.data.ints() {
         let mut num: Vec<Option<i64>> = vec![None; accounts.count()];
-        rows.for_each(|row| keep_extreme(&mut num[accounts.of(row)], x.side.at(row), least));
+        accounts.each_taken(len, taken, |row, account| keep_extreme(&mut num[account], x.side.at(row), least));
         return Extremes::Scaled { num, den: x.den };
     }
     let date = matches!(of.data, Data::Date(_) | Data::One(Single::Date(_)));
     if date {
         let mut num: Vec<Option<i64>> = vec![None; accounts.count()];
-        rows.for_each(|row| keep_extreme(&mut num[accounts.of(row)], i64::from(of.data.date(row)), least));
+        accounts.each_taken(len, taken, |row, account| keep_extreme(&mut num[account], i64::from(of.data.date(row)), least));
         return Extremes::Scaled { num, den: 1 };
     }
     let mut best: Vec<Option<Exact>> = vec![None; accounts.count()];
-    rows.for_each(|row| keep_extreme(&mut best[accounts.of(row)], of.data.number(row), least));
+    accounts.each_taken(len, taken, |row, account| keep_extreme(&mut best[account], of.data.number(row), least));
     Extremes::Exact(best)
 }
 

@@ -4,9 +4,10 @@
 //! ditto marks wait for that, since the row above may lie in another part. Must not know file formats or how messages are grouped.
 
 use std::collections::BTreeMap;
+use std::sync::{Mutex, PoisonError};
 
 use crate::diagnostics::Diagnostic;
-use crate::table::{Absence, ColumnSpec, OnMissing, RowPlace, Schema, Table, Texts as Pool};
+use crate::table::{Absence, ColumnKind, ColumnSpec, OnMissing, RowPlace, Schema, Table, Texts as Pool};
 
 use super::cells::{CellSettings, CellValue, ColumnReader, Normalised};
 use super::columns::{Column, TextColumn};
@@ -31,6 +32,8 @@ pub(crate) struct TabPlan<'a> {
     keep_text: bool,
     /// Columns that must be filled but that the file does not have.
     lost: Vec<bool>,
+    /// What cells were read as in parts that are done, for parts to come.
+    seen: Mutex<Vec<Vec<Option<Seen>>>>,
 }
 
 impl<'a> TabPlan<'a> {
@@ -69,14 +72,29 @@ impl<'a> TabPlan<'a> {
                 .zip(&mapping.origins)
                 .map(|(spec, origin)| matches!(origin, Origin::Nowhere) && spec.blank == OnMissing::Refuse)
                 .collect(),
+            seen: Mutex::default(),
         }
+    }
+
+    /// Takes what the cells of a part were read as. Numbers of texts are those of their part, and where there is no more room
+    /// newer texts are likelier to come again.
+    fn hand_on(&self, seen: Vec<Option<Seen>>) {
+        let lasts = |(seen, spec): (Option<Seen>, &ColumnSpec)| seen.filter(|seen| seen.has_room() && spec.kind != ColumnKind::Text);
+        let seen = seen.into_iter().zip(&self.schema.columns).map(lasts).collect();
+        self.seen.lock().unwrap_or_else(PoisonError::into_inner).push(seen);
     }
 
     /// An empty part.
     pub(crate) fn begin(&self) -> Part {
+        let seen = self.seen.lock().unwrap_or_else(PoisonError::into_inner).pop().unwrap_or_default();
+        let mut seen = seen.into_iter();
+        let mut column = |(i, spec): (usize, &ColumnSpec)| {
+            let seen = seen.next().flatten().unwrap_or_default();
+            PartColumn::new(spec, self.keep_text, (self.mark != Some(i)).then_some(seen))
+        };
         Part {
             rows: Vec::new(),
-            columns: (0..).zip(&self.schema.columns).map(|(i, c)| PartColumn::new(c, self.keep_text, self.mark == Some(i))).collect(),
+            columns: self.schema.columns.iter().enumerate().map(&mut column).collect(),
             dittos: Vec::new(),
             faults: Faults::default(),
             bad_rows: Vec::new(),
@@ -235,22 +253,26 @@ struct PartColumn {
     texts: Option<TextColumn>,
     /// Nothing for marks, which hardly come again but in runs.
     seen: Option<Seen>,
+    /// Whether the last mark was read as it stands.
+    as_written: bool,
 }
 
 impl PartColumn {
-    fn new(spec: &ColumnSpec, keep_text: bool, is_mark: bool) -> Self {
+    fn new(spec: &ColumnSpec, keep_text: bool, seen: Option<Seen>) -> Self {
         PartColumn {
             values: Column::new(&spec.kind),
             notes: ColumnNotes::default(),
             texts: keep_text.then(TextColumn::default),
-            seen: (!is_mark).then(Seen::default),
+            seen,
+            as_written: false,
         }
     }
 
     /// Adds the value of a cell whose text was read before; `false` where it was not.
     fn repeat(&mut self, cell: CellRef<'_>) -> bool {
         let CellRef::Text(text) = cell else { return false };
-        let Some(known) = self.seen.as_mut().and_then(|seen| seen.find(text)) else { return false };
+        let Some(seen) = &mut self.seen else { return self.as_written && self.values.repeat_mark(text) };
+        let Some(known) = seen.find(text) else { return false };
         known.again += 1;
         self.values.push(&mut known.value);
         true
@@ -260,7 +282,10 @@ impl PartColumn {
     fn put_text(&mut self, cell: CellRef<'_>, value: &str, notes: &[Normalised]) -> Option<Box<Diagnostic>> {
         match (cell, &mut self.seen) {
             (CellRef::Text(text), Some(seen)) => seen.keep(text, SeenValue::Text(self.values.push_text(value)?), notes),
-            _ => self.values.push_mark(value),
+            _ => {
+                self.as_written = notes.is_empty() && cell == CellRef::Text(value);
+                self.values.push_mark(value);
+            }
         }
         None
     }
@@ -371,6 +396,7 @@ impl<'a> Builder<'a> {
     pub(crate) fn add(&mut self, plan: &TabPlan<'_>, part: Part) {
         let start = self.places.len();
         self.places.extend(part.rows.iter().map(|row| RowPlace { source: plan.source, row: *row }));
+        let mut seen = Vec::with_capacity(part.columns.len());
         let columns = self.columns.iter_mut().zip(&mut self.texts).zip(&mut self.notes);
         for (at, (((column, texts), notes), more)) in columns.zip(part.columns).enumerate() {
             let ties = self.ties.as_mut().filter(|ties| ties.0 == at).map(|ties| &mut ties.1);
@@ -378,7 +404,9 @@ impl<'a> Builder<'a> {
             if let (Some(texts), Some(more)) = (texts, more.texts) {
                 texts.append(more, None);
             }
-            let again = more.seen.iter().flat_map(Seen::notes).filter(|(_, times)| *times > 0).map(|(what, times)| (what.clone(), times));
+            let mut known = more.seen;
+            let again = known.as_mut().map_or_else(Vec::new, Seen::take_notes);
+            seen.push(known);
             for (what, count) in more.notes.normalised.into_iter().chain(again) {
                 *notes.normalised.entry(what).or_insert(0) += count;
             }
@@ -386,6 +414,7 @@ impl<'a> Builder<'a> {
             notes.assumed_blank.extend(more.notes.assumed_blank.iter().map(|r| r.saturating_add(below)));
             notes.assumed_not_applicable.extend(more.notes.assumed_not_applicable.iter().map(|r| r.saturating_add(below)));
         }
+        plan.hand_on(seen);
         self.skipped.extend(part.skipped.iter().map(|(row, why)| (plan.source, *row, *why)));
         for row in part.bad_rows {
             self.mark_bad(row + start);

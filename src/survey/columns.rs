@@ -109,13 +109,22 @@ impl Column {
 
     /// Adds a text to a column of a part, without a look whether it came before: that is seen when parts are put together.
     pub(crate) fn push_mark(&mut self, text: &str) {
+        if self.repeat_mark(text) {
+            return;
+        }
         let Growing::Text(t) = &mut self.values else { return self.push_missing(Absence::Unreadable) };
-        let id = match t.ids.last() {
-            Some(last) if t.pool.get(*last) == Some(text) => *last,
-            _ => t.pool.add(text),
-        };
+        let id = t.pool.add(text);
         t.ids.push(id);
         self.one_more();
+    }
+
+    /// Adds a text to a column of a part if the row above has it; whether it has.
+    pub(crate) fn repeat_mark(&mut self, text: &str) -> bool {
+        let Growing::Text(t) = &mut self.values else { return false };
+        let Some(last) = t.ids.last().copied().filter(|last| t.pool.get(*last) == Some(text)) else { return false };
+        t.ids.push(last);
+        self.one_more();
+        true
     }
 
     fn one_more(&mut self) {

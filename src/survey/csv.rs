@@ -14,6 +14,8 @@ use super::unquoted;
 
 /// Bytes of one block.
 const BLOCK: usize = 1 << 20;
+/// Bytes of one piece of a block.
+const PIECE: usize = 1 << 18;
 /// Longest record; a longer one is a quote that never closes.
 const MAX_RECORD: usize = 8 << 20;
 
@@ -25,12 +27,43 @@ pub(crate) struct Block {
 }
 
 impl Block {
+    /// Pieces of whole records, small enough that no thread waits long for the last one.
+    pub(crate) fn pieces(&self) -> Vec<Piece<'_>> {
+        let mut piece = Piece { text: &self.text, first_line: self.first_line, delimiter: self.delimiter };
+        let mut pieces = Vec::new();
+        // A line feed may be data where there is a quote.
+        if memchr::memchr(b'"', self.text.as_bytes()).is_none() {
+            while let Some(end) = piece.text.as_bytes().get(PIECE..).and_then(|rest| memchr::memchr(b'\n', rest)) {
+                let Some((text, rest)) = piece.text.split_at_checked(PIECE + end + 1) else { break };
+                pieces.push(Piece { text, ..piece });
+                piece = Piece { text: rest, first_line: piece.first_line.saturating_add(lines(text.as_bytes())), ..piece };
+            }
+        }
+        pieces.push(piece);
+        pieces
+    }
+
+    /// Calls `each` with every record, until it returns `false`.
+    pub(crate) fn rows(&self, each: impl FnMut(&Record<'_>) -> bool) {
+        Piece { text: &self.text, first_line: self.first_line, delimiter: self.delimiter }.rows(each);
+    }
+}
+
+/// A piece of a block.
+#[derive(Clone, Copy)]
+pub(crate) struct Piece<'b> {
+    text: &'b str,
+    first_line: u32,
+    delimiter: u8,
+}
+
+impl Piece<'_> {
     /// Calls `each` with every record, until it returns `false`.
     pub(crate) fn rows(&self, mut each: impl FnMut(&Record<'_>) -> bool) {
         let line = |line: u64| self.first_line.saturating_add(u32::try_from(line).unwrap_or(u32::MAX));
-        if unquoted::fits(&self.text, self.delimiter) {
-            return unquoted::lines(&self.text, self.delimiter, |at, cells| {
-                each(&Record { line: line(u64::from(at)), text: &self.text, cells })
+        if unquoted::fits(self.text, self.delimiter) {
+            return unquoted::lines(self.text, self.delimiter, |at, cells| {
+                each(&Record { line: line(u64::from(at)), text: self.text, cells })
             });
         }
         let mut reader =

@@ -15,7 +15,7 @@ use crate::units::{UnitExpr, reads_as_unit};
 
 use super::build::{Builder, Part, TabPlan};
 use super::cells::CellSettings;
-use super::csv::{Block, CsvSource};
+use super::csv::{Block, CsvSource, Piece};
 use super::encoding::TextReader;
 use super::heading::{self, HEAD_ROWS, HeadingRow, Mapping, Origin};
 use super::hidden::Hidden;
@@ -206,7 +206,10 @@ impl<'a> Gathering<'a> {
             // While the blocks at hand are read on all threads, the next ones are fetched and those before put in place.
             let builder = &mut self.builder;
             let (read, next) = rayon::join(
-                || blocks.par_iter().map(|b| read_block(&plan, b)).collect::<Vec<Part>>(),
+                || {
+                    let pieces: Vec<Piece<'_>> = blocks.iter().flat_map(Block::pieces).collect();
+                    pieces.par_iter().map(|piece| read_piece(&plan, piece)).collect::<Vec<Part>>()
+                },
                 || {
                     let next = fetch(&mut source);
                     parts.drain(..).for_each(|part| builder.add(&plan, part));
@@ -516,9 +519,9 @@ fn fetch(source: &mut CsvSource<'_>) -> (Vec<Block>, Option<Diagnostic>) {
     (blocks, None)
 }
 
-fn read_block(plan: &TabPlan<'_>, block: &Block) -> Part {
+fn read_piece(plan: &TabPlan<'_>, piece: &Piece<'_>) -> Part {
     let mut part = plan.begin();
-    block.rows(|record| {
+    piece.rows(|record| {
         plan.read_row(&mut part, record);
         true
     });
