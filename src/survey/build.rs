@@ -6,6 +6,8 @@
 use std::collections::BTreeMap;
 use std::sync::{Mutex, PoisonError};
 
+use rayon::prelude::*;
+
 use crate::diagnostics::Diagnostic;
 use crate::table::{Absence, ColumnKind, ColumnSpec, OnMissing, RowPlace, Schema, Table, Texts as Pool};
 
@@ -522,7 +524,7 @@ impl<'a> Builder<'a> {
             .collect();
         let table = Table {
             rows: places.len(),
-            columns: self.columns.into_iter().map(|c| c.finish(keep)).collect(),
+            columns: self.columns.into_par_iter().map(|c| c.finish(keep)).collect(),
             places,
             sources: Vec::new(),
             headings: Vec::new(),

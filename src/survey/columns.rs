@@ -28,12 +28,11 @@ impl TextColumn {
     }
 
     /// Puts another part of the same column after this one; `ties` are those of its texts to the table above.
-    pub(crate) fn append(&mut self, other: TextColumn, mut ties: Option<&mut Ties<'_>>) {
-        let number = |text: &str| match &mut ties {
-            Some(ties) => ties.intern(text, &mut self.pool),
-            None => self.pool.intern(text),
+    pub(crate) fn append(&mut self, other: TextColumn, ties: Option<&mut Ties<'_>>) {
+        let map: Vec<u32> = match ties {
+            Some(ties) => other.pool.texts().iter().map(|text| ties.intern(text, &mut self.pool)).collect(),
+            None => self.pool.intern_all(other.pool.texts()),
         };
-        let map: Vec<u32> = other.pool.texts().iter().map(number).collect();
         self.ids.extend(other.ids.iter().map(|id| map.get(*id as usize).copied().unwrap_or(0)));
     }
 

@@ -31,9 +31,7 @@ impl Pool {
     pub(crate) fn of(texts: &Texts) -> Pool {
         let mut pool = Pool::default();
         pool.numbers.reserve(texts.len(), |known| spread(known.hash));
-        texts.iter().for_each(|text| {
-            pool.intern(text);
-        });
+        pool.intern_all(texts);
         pool
     }
 
@@ -52,7 +50,16 @@ impl Pool {
 
     /// Number of a text, added if it is new.
     pub(crate) fn intern(&mut self, text: &str) -> u32 {
-        let hash = self.hash(text);
+        self.intern_hashed(text, self.hash(text))
+    }
+
+    /// Numbers of all texts of a part. What is worked out before lets the machine look at several places of the table at once.
+    pub(crate) fn intern_all(&mut self, texts: &Texts) -> Vec<u32> {
+        let hashes: Vec<u32> = texts.iter().map(|text| self.hash(text)).collect();
+        texts.iter().zip(hashes).map(|(text, hash)| self.intern_hashed(text, hash)).collect()
+    }
+
+    fn intern_hashed(&mut self, text: &str, hash: u32) -> u32 {
         let same = |known: &Numbered| known.hash == hash && self.texts.get(known.id) == Some(text);
         match self.numbers.entry(spread(hash), same, |known| spread(known.hash)) {
             Entry::Occupied(known) => known.get().id,

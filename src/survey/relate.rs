@@ -26,6 +26,8 @@ pub(crate) struct Ties<'a> {
     index: Option<Pool>,
     /// Number of the last mark found.
     last: u32,
+    /// How many marks from there on are looked at next; fewer while they are looked at in vain.
+    next_ones: usize,
     /// For each different mark below, the row above that has it.
     rows: Vec<u32>,
 }
@@ -40,7 +42,7 @@ impl<'a> Ties<'a> {
                 *first = row;
             }
         }
-        Some(Ties { above: pool, first_row, below: vec![NONE; pool.len()], index: None, last: 0, rows: Vec::new() })
+        Some(Ties { above: pool, first_row, below: vec![NONE; pool.len()], index: None, last: 0, next_ones: NEXT_ONES, rows: Vec::new() })
     }
 
     /// Number of a mark in `below`, the pool of all marks that came before; added if it is new.
@@ -72,7 +74,8 @@ impl<'a> Ties<'a> {
     }
 
     fn find(&mut self, mark: &str) -> Option<u32> {
-        let near = (self.last..).take(NEXT_ONES).find(|id| self.above.get(*id) == Some(mark));
+        let near = (self.last..).take(self.next_ones).find(|id| self.above.get(*id) == Some(mark));
+        self.next_ones = if near.is_some() { NEXT_ONES } else { (self.next_ones / 2).max(2) };
         near.or_else(|| self.index.get_or_insert_with(|| Pool::of(self.above)).find(mark))
     }
 

@@ -49,8 +49,8 @@ pub(crate) fn lines(text: &str, delimiter: u8, mut each: impl FnMut(u32, &[Range
             found &= found - 1;
         }
     }
-    for at in bytes.len() - rest.len()..bytes.len() {
-        if (bytes[at] == delimiter || bytes[at] == b'\n') && !cut(at) {
+    for (at, byte) in bytes.iter().enumerate().skip(bytes.len() - rest.len()) {
+        if (*byte == delimiter || *byte == b'\n') && !cut(at) {
             return;
         }
     }
