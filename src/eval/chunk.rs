@@ -265,6 +265,18 @@ impl Data<'_> {
 }
 
 impl Ratios<'_> {
+    /// These numbers; `None` when one does not fit.
+    pub(super) fn of(rows: &[Exact]) -> Option<Ratios<'static>> {
+        let (mut num, mut den) = (Vec::with_capacity(rows.len()), Vec::with_capacity(rows.len()));
+        for value in rows {
+            let (n, d) = value.small()?;
+            num.push(n);
+            den.push(d);
+        }
+        let (most, most_den) = (widest(&num), widest(&den));
+        Some(Ratios { num: Cow::Owned(num), den: Cow::Owned(den), most, most_den })
+    }
+
     /// The numbers of some rows.
     pub(super) fn part(&self, rows: Range<usize>) -> Ratios<'_> {
         Ratios {

@@ -2,7 +2,7 @@
 //!
 //! Knows how to pack, unpack and read rows. Must not know what the node means.
 
-use super::chunk::{Code, Data, FIRST_FAULT, PRESENT, Piece, ROWS, Side, Single, States, absence, lcm};
+use super::chunk::{Code, Data, FIRST_FAULT, PRESENT, Piece, ROWS, Ratios, Side, Single, States, absence, lcm};
 use super::results::Cell;
 use super::{Fault, chunk};
 use crate::number::Exact;
@@ -149,7 +149,7 @@ impl Kept {
     fn unpack(&self, len: usize) -> Piece<'static> {
         let data = match &self.values {
             Stored::SameExact(n) => Data::One(Single::Number(n.clone())),
-            Stored::Exact(rows) => Data::Exact(Cow::Owned(rows.to_vec())),
+            Stored::Exact(rows) => Ratios::of(rows).map_or_else(|| Data::Exact(Cow::Owned(rows.to_vec())), Data::Ratios),
             // The casts bring back what was packed from the same type.
             Stored::Ints(Meaning::Number(den), Packed::Same(n)) => Data::One(Single::Number(Exact::ratio(*n, *den).unwrap_or(Exact::ZERO))),
             Stored::Ints(Meaning::Number(den), ints) => Data::scaled(ints.unpack(len, |n| n), *den),
