@@ -9,6 +9,7 @@ use crate::program::NodeId;
 use crate::table::Absence;
 use foldhash::HashMap;
 use std::borrow::Cow;
+use std::ops::Range;
 use std::sync::Mutex;
 
 /// Rows worked at a time: small enough for the columns of a sheet to stay in the near caches. Tests use few, so that small
@@ -47,12 +48,25 @@ pub(super) enum Data<'a> {
         den: i64,
         most: u64,
     },
-    /// Where no common denominator fits.
+    /// Where no common denominator fits, but each row's fits 64 bits.
+    Ratios(Ratios<'a>),
+    /// Where that does not fit either.
     Exact(Cow<'a, [Exact]>),
     Truth(Cow<'a, [bool]>),
     Label(Cow<'a, [u16]>),
     Text(Cow<'a, [u32]>),
     Date(Cow<'a, [i32]>),
+}
+
+/// Row i is `num[i] / den[i]`, not always in lowest terms; denominators are above zero.
+#[derive(Debug, Clone)]
+pub(super) struct Ratios<'a> {
+    pub(super) num: Cow<'a, [i64]>,
+    pub(super) den: Cow<'a, [i64]>,
+    /// No numerator is beyond this either way.
+    pub(super) most: u64,
+    /// No denominator is beyond this.
+    pub(super) most_den: u64,
 }
 
 /// States of a stretch.
@@ -86,6 +100,17 @@ pub(super) struct Ints<'a> {
     pub(super) den: i64,
     /// No numerator is beyond this either way.
     pub(super) most: u64,
+}
+
+/// Numbers seen as integers over integers; denominators are above zero.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Fractions<'a> {
+    pub(super) num: Side<'a>,
+    pub(super) den: Side<'a>,
+    /// No numerator is beyond this either way.
+    pub(super) most: u64,
+    /// No denominator is beyond this.
+    pub(super) most_den: u64,
 }
 
 impl Side<'_> {
@@ -157,11 +182,25 @@ impl Data<'_> {
         }
     }
 
+    /// The numbers as integers over integers, when they are kept so.
+    pub(super) fn fractions(&self) -> Option<Fractions<'_>> {
+        match self {
+            Data::Ratios(Ratios { num, den, most, most_den }) => {
+                Some(Fractions { num: Side::Rows(num), den: Side::Rows(den), most: *most, most_den: *most_den })
+            }
+            other => {
+                let ints = other.ints()?;
+                Some(Fractions { num: ints.side, den: Side::One(ints.den), most: ints.most, most_den: ints.den.unsigned_abs() })
+            }
+        }
+    }
+
     /// The number of a row; zero for what is not a number.
     pub(super) fn number(&self, row: usize) -> Exact {
         match self {
             Data::One(Single::Number(n)) => n.clone(),
             Data::Scaled { num, den, .. } => Exact::ratio(num[row], *den).unwrap_or(Exact::ZERO),
+            Data::Ratios(Ratios { num, den, .. }) => Exact::ratio(num[row], den[row]).unwrap_or(Exact::ZERO),
             Data::Exact(rows) => rows[row].clone(),
             _ => Exact::ZERO,
         }
@@ -211,7 +250,7 @@ impl Data<'_> {
     pub(super) fn single(&self, row: usize) -> Single {
         match self {
             Data::One(single) => single.clone(),
-            Data::Scaled { .. } | Data::Exact(_) => Single::Number(self.number(row)),
+            Data::Scaled { .. } | Data::Ratios(_) | Data::Exact(_) => Single::Number(self.number(row)),
             Data::Truth(rows) => Single::Truth(rows[row]),
             Data::Label(rows) => Single::Label(rows[row]),
             Data::Text(rows) => Single::Text(rows[row]),
@@ -222,6 +261,40 @@ impl Data<'_> {
     /// Whether one value stands for every row.
     pub(super) fn is_one(&self) -> bool {
         matches!(self, Data::One(_))
+    }
+}
+
+impl Ratios<'_> {
+    /// These numbers; `None` when one does not fit.
+    pub(super) fn of(rows: &[Exact]) -> Option<Ratios<'static>> {
+        let (mut num, mut den) = (Vec::with_capacity(rows.len()), Vec::with_capacity(rows.len()));
+        for value in rows {
+            let (n, d) = value.small()?;
+            num.push(n);
+            den.push(d);
+        }
+        let (most, most_den) = (widest(&num), widest(&den));
+        Some(Ratios { num: Cow::Owned(num), den: Cow::Owned(den), most, most_den })
+    }
+
+    /// The numbers of some rows.
+    pub(super) fn part(&self, rows: Range<usize>) -> Ratios<'_> {
+        Ratios {
+            num: Cow::Borrowed(&self.num[rows.clone()]),
+            den: Cow::Borrowed(&self.den[rows]),
+            most: self.most,
+            most_den: self.most_den,
+        }
+    }
+
+    /// The numbers of these rows, in this order.
+    pub(super) fn take(&self, rows: impl Iterator<Item = usize> + Clone) -> Ratios<'static> {
+        Ratios {
+            num: rows.clone().map(|row| self.num[row]).collect(),
+            den: rows.map(|row| self.den[row]).collect(),
+            most: self.most,
+            most_den: self.most_den,
+        }
     }
 }
 
@@ -309,6 +382,7 @@ impl<'a> Piece<'a> {
         let data = match &self.data {
             Data::One(single) => Data::One(single.clone()),
             Data::Scaled { num, den, most } => Data::Scaled { num: Cow::Borrowed(num), den: *den, most: *most },
+            Data::Ratios(ratios) => Data::Ratios(ratios.part(0..ratios.num.len())),
             Data::Exact(rows) => Data::Exact(Cow::Borrowed(rows)),
             Data::Truth(rows) => Data::Truth(Cow::Borrowed(rows)),
             Data::Label(rows) => Data::Label(Cow::Borrowed(rows)),

@@ -2,7 +2,7 @@
 //!
 //! Knows how to pack, unpack and read rows. Must not know what the node means.
 
-use super::chunk::{Code, Data, FIRST_FAULT, PRESENT, Piece, ROWS, Side, Single, States, absence, lcm};
+use super::chunk::{Code, Data, FIRST_FAULT, PRESENT, Piece, ROWS, Ratios, Side, Single, States, absence, lcm};
 use super::results::Cell;
 use super::{Fault, chunk};
 use crate::number::Exact;
@@ -112,10 +112,9 @@ impl Packed {
     }
 }
 
-impl Kept {
-    /// Packs a stretch.
-    pub(super) fn new(piece: &Piece<'_>) -> Kept {
-        let values = match &piece.data {
+impl Stored {
+    fn new(data: &Data<'_>) -> Stored {
+        match data {
             Data::One(Single::Number(n)) => match n.small() {
                 Some((num, den)) => Stored::Ints(Meaning::Number(den), Packed::Same(num)),
                 None => Stored::SameExact(n.clone()),
@@ -125,12 +124,20 @@ impl Kept {
             Data::One(Single::Text(t)) => Stored::Ints(Meaning::Text, Packed::Same(i64::from(*t))),
             Data::One(Single::Date(d)) => Stored::Ints(Meaning::Date, Packed::Same(i64::from(*d))),
             Data::Scaled { num, den, .. } => Stored::Ints(Meaning::Number(*den), Packed::new(num)),
+            Data::Ratios(ratios) => Stored::new(&Data::of_exacts((0..ratios.num.len()).map(|row| data.number(row)).collect())),
             Data::Exact(rows) => Stored::Exact(rows.to_vec().into_boxed_slice()),
             Data::Truth(rows) => Stored::Ints(Meaning::Truth, Packed::new(rows)),
             Data::Label(rows) => Stored::Ints(Meaning::Label, Packed::new(rows)),
             Data::Text(rows) => Stored::Ints(Meaning::Text, Packed::new(rows)),
             Data::Date(rows) => Stored::Ints(Meaning::Date, Packed::new(rows)),
-        };
+        }
+    }
+}
+
+impl Kept {
+    /// Packs a stretch.
+    pub(super) fn new(piece: &Piece<'_>) -> Kept {
+        let values = Stored::new(&piece.data);
         let states = match &piece.states {
             States::All(code) => Packed::Same(i64::from(*code)),
             States::Rows(rows) => Packed::new(rows),
@@ -142,7 +149,7 @@ impl Kept {
     fn unpack(&self, len: usize) -> Piece<'static> {
         let data = match &self.values {
             Stored::SameExact(n) => Data::One(Single::Number(n.clone())),
-            Stored::Exact(rows) => Data::Exact(Cow::Owned(rows.to_vec())),
+            Stored::Exact(rows) => Ratios::of(rows).map_or_else(|| Data::Exact(Cow::Owned(rows.to_vec())), Data::Ratios),
             // The casts bring back what was packed from the same type.
             Stored::Ints(Meaning::Number(den), Packed::Same(n)) => Data::One(Single::Number(Exact::ratio(*n, *den).unwrap_or(Exact::ZERO))),
             Stored::Ints(Meaning::Number(den), ints) => Data::scaled(ints.unpack(len, |n| n), *den),
@@ -283,6 +290,7 @@ fn part<'p>(piece: &'p Piece<'_>, from: usize, to: usize) -> Piece<'p> {
     let data = match &piece.data {
         Data::One(single) => Data::One(single.clone()),
         Data::Scaled { num, den, most } => Data::Scaled { num: Cow::Borrowed(&num[from..to]), den: *den, most: *most },
+        Data::Ratios(ratios) => Data::Ratios(ratios.part(from..to)),
         Data::Exact(rows) => Data::Exact(Cow::Borrowed(&rows[from..to])),
         Data::Truth(rows) => Data::Truth(Cow::Borrowed(&rows[from..to])),
         Data::Label(rows) => Data::Label(Cow::Borrowed(&rows[from..to])),
@@ -319,7 +327,7 @@ fn join(len: usize, pieces: Vec<Piece<'static>>) -> Piece<'static> {
         Some(Data::Date(_) | Data::One(Single::Date(_))) => {
             Data::Date(Cow::Owned(gather(rows(), |piece, row| pieces[piece].data.date(row))))
         }
-        Some(Data::Scaled { .. } | Data::Exact(_) | Data::One(Single::Number(_))) => {
+        Some(Data::Scaled { .. } | Data::Ratios(_) | Data::Exact(_) | Data::One(Single::Number(_))) => {
             let scale = each().try_fold(1i64, |den, (piece, _)| lcm(den, piece.data.ints()?.den));
             let scaled = scale.and_then(|den| {
                 let mut num = Vec::with_capacity(len);

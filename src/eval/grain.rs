@@ -191,7 +191,7 @@ fn refine(of_row: &mut [u32], count: usize, key: &Piece<'_>) -> usize {
             Data::Text(codes) => refine_small(of_row, count, codes, |code| *code as usize),
             Data::Label(codes) => refine_small(of_row, count, codes, |code| usize::from(*code)),
             Data::Truth(codes) => refine_small(of_row, count, codes, |code| usize::from(*code)),
-            Data::One(_) | Data::Scaled { .. } | Data::Exact(_) | Data::Date(_) => None,
+            Data::One(_) | Data::Scaled { .. } | Data::Ratios(_) | Data::Exact(_) | Data::Date(_) => None,
         };
         if let Some(count) = small {
             return count;
@@ -203,9 +203,9 @@ fn refine(of_row: &mut [u32], count: usize, key: &Piece<'_>) -> usize {
         match &key.data {
             Data::One(_) => 0,
             Data::Scaled { num, .. } => num[row] as u64, // any one-to-one code will do
-            Data::Exact(rows) => {
+            Data::Ratios(_) | Data::Exact(_) => {
                 let next = values.len() as u64;
-                *values.entry(rows[row].clone()).or_insert(next)
+                *values.entry(key.data.number(row)).or_insert(next)
             }
             Data::Truth(rows) => u64::from(rows[row]),
             Data::Label(rows) => u64::from(rows[row]),

@@ -247,8 +247,8 @@ impl<'a> Run<'a> {
                 let map = RowMap::All;
                 let accounts = Accounts::new(&map, 0, 1, 1);
                 let at = self.at(id, 1);
-                let part = Part::new(Job::Up(*kind), &operands, accounts, 0, at);
-                rollup::join(Job::Up(*kind), vec![part], 1, false, (&self.faults, id)).0
+                let part = Part::new(Job::Up(*kind), &operands, &accounts, 0, at);
+                rollup::join(Job::Up(*kind), &[&part], 0, false, at)
             }
             _ => self.work_node(id, &operands, 1),
         }
@@ -256,14 +256,22 @@ impl<'a> Run<'a> {
 
     fn pass(&mut self, pass: &Pass) -> Result<(), RunError> {
         let rows = self.grains.rows(pass.grain);
-        let maps: Vec<RowMap<'a>> = pass.rollups.iter().map(|r| self.map(pass.grain, r.to, r.node)).collect::<Result<_, _>>()?;
-        let stretches = rows.div_ceil(ROWS);
-        let work = |index: usize| self.stretch(pass, &maps, index, rows);
-        let outcomes: Vec<Outcome> = match stretches < FEW_STRETCHES || self.options.threads == Some(1) {
-            true => (0..stretches).map(work).collect::<Result<_, _>>()?,
-            false => (0..stretches).into_par_iter().map(work).collect::<Result<_, _>>()?,
-        };
+        let mut ways: Vec<(Grain, RowMap<'a>)> = Vec::new();
+        for rollup in &pass.rollups {
+            if ways.iter().all(|way| way.0 != rollup.to) {
+                ways.push((rollup.to, self.map(pass.grain, rollup.to, rollup.node)?));
+            }
+        }
+        let outcomes = self.each(rows.div_ceil(ROWS), |index| self.stretch(pass, &ways, index, rows))?;
         self.gather(pass, rows, outcomes)
+    }
+
+    /// Works so many stretches, on all threads when there are enough of them; the results are in order.
+    fn each<T: Send>(&self, stretches: usize, work: impl Fn(usize) -> Result<T, RunError> + Sync + Send) -> Result<Vec<T>, RunError> {
+        match stretches < FEW_STRETCHES || self.options.threads == Some(1) {
+            true => (0..stretches).map(work).collect(),
+            false => (0..stretches).into_par_iter().map(work).collect(),
+        }
     }
 
     fn map(&self, from: Grain, to: Grain, node: NodeId) -> Result<RowMap<'a>, RunError> {
@@ -286,12 +294,17 @@ impl<'a> Run<'a> {
         for (rollup, parts) in pass.rollups.iter().zip(parts) {
             let coarse = self.grains.rows(rollup.to);
             let date = matches!(self.program.node(rollup.node).ty, Ty::Date);
-            let (piece, left_out) = rollup::join(rollup.job, parts, coarse, date, (&self.faults, rollup.node));
-            let column = Arc::new(Column::of_whole(coarse, &piece));
+            let by_stretch = rollup::by_stretch(&parts, coarse);
+            let kept = self.each(by_stretch.len(), |index| {
+                let (start, parts) = (index * ROWS, &by_stretch[index]);
+                let at = self.at(rollup.node, (coarse - start).min(ROWS));
+                Ok(Kept::new(&rollup::join(rollup.job, parts, start, date, at)))
+            })?;
+            let column = Arc::new(Column::new(coarse, kept));
             match rollup.job {
                 Job::Weights => self.sums.insert(rollup.node, column),
                 Job::Up(_) | Job::Count => {
-                    self.left_out.insert(rollup.node, left_out);
+                    self.left_out.insert(rollup.node, rollup::left_out(&parts));
                     self.kept.insert(rollup.node, column)
                 }
             };
@@ -313,13 +326,16 @@ impl<'a> Run<'a> {
     }
 
     /// Works a pass on one stretch of its rows.
-    fn stretch(&self, pass: &Pass, maps: &[RowMap<'a>], index: usize, rows: usize) -> Result<Outcome, RunError> {
+    /// `ways` lead to the grains of its roll-ups.
+    fn stretch(&self, pass: &Pass, ways: &[(Grain, RowMap<'a>)], index: usize, rows: usize) -> Result<Outcome, RunError> {
         if self.options.stop.is_some_and(|stop| stop.load(Ordering::Relaxed)) {
             return Err(RunError::Stopped);
         }
         let len = (rows - index * ROWS).min(ROWS);
         let first_row = u32::try_from(index * ROWS).map_err(|_| RunError::TooLarge)?;
         let mut slots: Vec<Option<Piece<'_>>> = vec![None; pass.slots];
+        let accounts: Vec<(Grain, Accounts<'_>)> =
+            ways.iter().map(|(to, map)| (*to, Accounts::new(map, index, len, self.grains.rows(*to)))).collect();
         let mut out = Outcome::default();
         for action in &pass.actions {
             match action {
@@ -347,8 +363,10 @@ impl<'a> Run<'a> {
                     out.kept.push(Kept::new(piece));
                 }
                 Action::RollUp(at) => {
-                    if let (Some(rollup), Some(map)) = (pass.rollups.get(*at), maps.get(*at)) {
-                        out.parts.push(self.roll_up(rollup, map, &slots, (index, len, first_row)));
+                    if let Some(rollup) = pass.rollups.get(*at)
+                        && let Some((_, accounts)) = accounts.iter().find(|(to, _)| *to == rollup.to)
+                    {
+                        out.parts.push(self.roll_up(rollup, accounts, &slots, len, first_row));
                     }
                 }
                 Action::Group(at) => {
@@ -372,16 +390,9 @@ impl<'a> Run<'a> {
         }
     }
 
-    fn roll_up(
-        &self,
-        rollup: &Rollup,
-        map: &RowMap<'_>,
-        slots: &[Option<Piece<'_>>],
-        (index, len, first_row): (usize, usize, u32),
-    ) -> Part {
+    fn roll_up(&self, rollup: &Rollup, accounts: &Accounts<'_>, slots: &[Option<Piece<'_>>], len: usize, first_row: u32) -> Part {
         let find = |operand: Option<Operand>| operand.and_then(|o| self.operand(slots, o));
         let operands = Operands { of: find(rollup.of), weight: find(rollup.weight), filter: find(rollup.filter) };
-        let accounts = Accounts::new(map, index, len, self.grains.rows(rollup.to));
         Part::new(rollup.job, &operands, accounts, first_row, self.at(rollup.node, len))
     }
 
@@ -585,6 +596,7 @@ fn take_rows(whole: &Piece<'_>, rows: &[u32]) -> Piece<'static> {
     let data = match &whole.data {
         Data::One(single) => Data::One(single.clone()),
         Data::Scaled { num, den, most } => Data::Scaled { num: rows().map(|row| num[row]).collect(), den: *den, most: *most },
+        Data::Ratios(all) => Data::Ratios(all.take(rows())),
         Data::Exact(all) => Data::Exact(rows().map(|row| all[row].clone()).collect()),
         Data::Truth(all) => Data::Truth(rows().map(|row| all[row]).collect()),
         Data::Label(all) => Data::Label(rows().map(|row| all[row]).collect()),
@@ -603,6 +615,7 @@ fn own(piece: &Piece<'_>) -> Piece<'static> {
     let data = match &piece.data {
         Data::One(single) => Data::One(single.clone()),
         Data::Scaled { num, den, most } => Data::Scaled { num: Cow::Owned(num.to_vec()), den: *den, most: *most },
+        Data::Ratios(ratios) => Data::Ratios(ratios.take(0..ratios.num.len())),
         Data::Exact(rows) => Data::Exact(Cow::Owned(rows.to_vec())),
         Data::Truth(rows) => Data::Truth(Cow::Owned(rows.to_vec())),
         Data::Label(rows) => Data::Label(Cow::Owned(rows.to_vec())),

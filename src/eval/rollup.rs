@@ -4,14 +4,15 @@
 //! how many threads did the work. Must not know which grains are rolled up, only the map between their rows.
 
 use super::FaultKind;
-use super::chunk::{Code, Data, Faults, PRESENT, Piece, States, absence, lcm};
+use super::chunk::{Code, Data, PRESENT, Piece, ROWS, Side, Single, States, absence, lcm};
 use super::grain::RowMap;
 use super::kernels::{At, fault_of};
 use crate::number::{Exact, NumError};
-use crate::program::{AggregateKind, NodeId};
+use crate::program::AggregateKind;
 use crate::table::Absence;
-use foldhash::HashMap;
 use std::borrow::Cow;
+use std::ops::Range;
+use std::sync::Arc;
 
 /// Up to so many coarser rows, a stretch keeps an account for each; beyond, only for those it meets.
 const MOST_ACCOUNTS: usize = if cfg!(test) { 4 } else { 512 };
@@ -39,50 +40,72 @@ pub(super) struct Accounts<'p> {
     /// Account of each row; `None` when there is one account, or each row has its own.
     of_row: Option<Cow<'p, [u32]>>,
     own: bool,
-    /// Coarser row of each account; `None` when account i is row i.
-    rows: Option<Vec<u32>>,
-    count: usize,
+    rows: Rows,
+}
+
+/// Coarser rows of the accounts of a stretch, ascending.
+#[derive(Debug, Clone)]
+enum Rows {
+    /// So many, each account with the row of its number.
+    First(usize),
+    These(Arc<[u32]>),
 }
 
 impl<'p> Accounts<'p> {
     /// Accounts for stretch `index` of `len` rows, over `coarse` coarser rows.
     pub(super) fn new(map: &'p RowMap<'_>, index: usize, len: usize, coarse: usize) -> Accounts<'p> {
         match map.stretch(index, len) {
-            None if matches!(map, RowMap::All) => Accounts { of_row: None, own: false, rows: None, count: 1 },
+            None if matches!(map, RowMap::All) => Accounts { of_row: None, own: false, rows: Rows::First(1) },
             None => {
-                let start = u32::try_from(index * super::chunk::ROWS).unwrap_or(u32::MAX);
-                Accounts { of_row: None, own: true, rows: Some((start..).take(len).collect()), count: len }
+                let start = u32::try_from(index * ROWS).unwrap_or(u32::MAX);
+                Accounts { of_row: None, own: true, rows: Rows::These((start..).take(len).collect()) }
             }
-            Some(rows) if coarse <= MOST_ACCOUNTS => Accounts { of_row: Some(Cow::Borrowed(rows)), own: false, rows: None, count: coarse },
-            // Mostly the finer rows stand in the order of the coarser ones.
-            Some(rows) if rows.is_sorted() => {
-                let mut met: Vec<u32> = Vec::new();
-                let of_row = rows.iter().map(|row| {
-                    if met.last() != Some(row) {
-                        met.push(*row);
-                    }
-                    met.len() as u32 - 1 // at most one for each row of a stretch
-                });
-                let of_row = of_row.collect();
-                Accounts { of_row: Some(Cow::Owned(of_row)), own: false, count: met.len(), rows: Some(met) }
-            }
+            Some(rows) if coarse <= MOST_ACCOUNTS => Accounts { of_row: Some(Cow::Borrowed(rows)), own: false, rows: Rows::First(coarse) },
             Some(rows) => {
-                let mut numbers: HashMap<u32, u32> = HashMap::default();
-                let mut met = Vec::new();
-                let mut last = (u32::MAX, 0);
-                let of_row = rows.iter().map(|row| {
-                    if *row != last.0 || met.is_empty() {
-                        let number = *numbers.entry(*row).or_insert_with(|| {
-                            met.push(*row);
-                            met.len() as u32 - 1 // at most one for each row of a stretch
-                        });
-                        last = (*row, number);
+                let mut met = rows.to_vec();
+                // Mostly the finer rows stand in the order of the coarser ones.
+                let sorted = rows.is_sorted();
+                if !sorted {
+                    met.sort_unstable();
+                }
+                met.dedup();
+                let of_row: Vec<u32> = match sorted {
+                    true => {
+                        let mut account = 0;
+                        let count = |row: &u32| {
+                            account += u32::from(met[account as usize] != *row);
+                            account
+                        };
+                        rows.iter().map(count).collect()
                     }
-                    last.1
-                });
-                let of_row = of_row.collect();
-                Accounts { of_row: Some(Cow::Owned(of_row)), own: false, count: met.len(), rows: Some(met) }
+                    // There are no more accounts than rows in a stretch.
+                    false => rows.iter().map(|row| met.partition_point(|met| met < row) as u32).collect(),
+                };
+                Accounts { of_row: Some(Cow::Owned(of_row)), own: false, rows: Rows::These(met.into()) }
             }
+        }
+    }
+
+    /// Calls `f` with each of `len` rows and its account.
+    #[inline]
+    fn each(&self, len: usize, mut f: impl FnMut(usize, usize)) {
+        match &self.of_row {
+            Some(rows) => rows.iter().enumerate().for_each(|(row, account)| f(row, *account as usize)),
+            None if self.own => (0..len).for_each(|row| f(row, row)),
+            None => (0..len).for_each(|row| f(row, 0)),
+        }
+    }
+
+    /// The same with the rows that are taken; all are where `taken` is not said.
+    #[inline]
+    fn each_taken(&self, len: usize, taken: Option<&[bool]>, mut f: impl FnMut(usize, usize)) {
+        match taken {
+            None => self.each(len, f),
+            Some(taken) => self.each(len, |row, account| {
+                if taken[row] {
+                    f(row, account);
+                }
+            }),
         }
     }
 
@@ -98,12 +121,39 @@ impl<'p> Accounts<'p> {
 
     /// Number of accounts.
     pub(super) fn count(&self) -> usize {
-        self.count
+        self.rows.count()
     }
 
     /// Coarser row of an account.
     pub(super) fn coarse(&self, account: usize) -> usize {
-        self.rows.as_ref().map_or(account, |rows| rows[account] as usize)
+        self.rows.row(account)
+    }
+}
+
+impl Rows {
+    fn count(&self) -> usize {
+        match self {
+            Rows::First(count) => *count,
+            Rows::These(rows) => rows.len(),
+        }
+    }
+
+    fn row(&self, account: usize) -> usize {
+        match self {
+            Rows::First(_) => account,
+            Rows::These(rows) => rows[account] as usize,
+        }
+    }
+
+    /// The accounts of these coarser rows.
+    fn within(&self, rows: &Range<usize>) -> Range<usize> {
+        match self {
+            Rows::First(count) => rows.start.min(*count)..rows.end.min(*count),
+            Rows::These(all) => {
+                let before = |end: usize| all.partition_point(|row| (*row as usize) < end);
+                before(rows.start)..before(rows.end)
+            }
+        }
     }
 }
 
@@ -117,7 +167,7 @@ enum Sums {
 /// One stretch, rolled up.
 #[derive(Debug)]
 pub(super) struct Part {
-    rows: Option<Vec<u32>>,
+    rows: Rows,
     sums: Option<Sums>,
     weights: Option<Sums>,
     /// Least or greatest values.
@@ -184,82 +234,95 @@ fn is_negative(data: &Data<'_>, row: usize) -> bool {
 
 impl Part {
     /// Rolls up a stretch whose first row is `first_row`.
-    pub(super) fn new(job: Job, operands: &Operands<'_>, accounts: Accounts<'_>, first_row: u32, at: At<'_>) -> Part {
+    pub(super) fn new(job: Job, operands: &Operands<'_>, accounts: &Accounts<'_>, first_row: u32, at: At<'_>) -> Part {
         // The products of a weighted mean come first: they are missing, or fail, where either operand does.
         let product = match (job, operands.of, operands.weight) {
             (Job::Up(AggregateKind::Mean), Some(of), Some(weight)) => Some(super::kernels::arith::mul(at, of, weight)),
             _ => None,
         };
-        let Taking { taken, faults, left_out } = taking(job, product.as_ref().or(operands.of), operands.filter, &accounts, first_row, at);
+        let Taking { taken, faults, left_out } = taking(job, product.as_ref().or(operands.of), operands.filter, accounts, first_row, at);
         let taken = taken.as_deref();
-        let mut part =
-            Part { rows: None, sums: None, weights: None, extremes: None, counts: Vec::new(), holding: Vec::new(), faults, left_out };
-        let count = |holds: &dyn Fn(usize) -> bool| {
-            let mut counts = vec![0u32; accounts.count()];
-            for row in (0..at.len).filter(|row| taken.is_none_or(|taken| taken[*row]) && holds(*row)) {
-                counts[accounts.of(row)] += 1;
-            }
-            counts
+        let mut part = Part {
+            rows: accounts.rows.clone(),
+            sums: None,
+            weights: None,
+            extremes: None,
+            counts: Vec::new(),
+            holding: Vec::new(),
+            faults,
+            left_out,
         };
         match (job, operands.of) {
-            (Job::Count, _) | (Job::Up(AggregateKind::Count), _) | (_, None) => part.counts = count(&|_| true),
+            (Job::Count, _) | (Job::Up(AggregateKind::Count), _) | (_, None) => part.counts = count(at.len, taken, accounts, |_| true),
             (Job::Up(AggregateKind::Sum) | Job::Weights, Some(of)) => {
-                part.sums = Some(sum(at.len, &of.data, taken, &accounts));
+                part.sums = Some(sum(at.len, &of.data, taken, accounts));
                 if job == Job::Weights {
-                    part.counts = count(&|_| true);
+                    part.counts = count(at.len, taken, accounts, |_| true);
                 }
             }
             (Job::Up(AggregateKind::Mean), Some(of)) => {
-                part.counts = count(&|_| true);
+                part.counts = count(at.len, taken, accounts, |_| true);
                 let values = product.as_ref().map_or(&of.data, |product| &product.data);
-                part.sums = Some(sum(at.len, values, taken, &accounts));
-                part.weights = operands.weight.map(|weight| sum(at.len, &weight.data, taken, &accounts));
+                part.sums = Some(sum(at.len, values, taken, accounts));
+                part.weights = operands.weight.map(|weight| sum(at.len, &weight.data, taken, accounts));
             }
-            (Job::Up(AggregateKind::Least), Some(of)) => part.extremes = Some(extremes(at.len, of, taken, &accounts, true)),
-            (Job::Up(AggregateKind::Most), Some(of)) => part.extremes = Some(extremes(at.len, of, taken, &accounts, false)),
+            (Job::Up(AggregateKind::Least), Some(of)) => part.extremes = Some(extremes(at.len, of, taken, accounts, true)),
+            (Job::Up(AggregateKind::Most), Some(of)) => part.extremes = Some(extremes(at.len, of, taken, accounts, false)),
             (Job::Up(AggregateKind::Any | AggregateKind::All), Some(of)) => {
-                part.counts = count(&|_| true);
-                part.holding = count(&|row| of.data.truth(row));
+                part.counts = count(at.len, taken, accounts, |_| true);
+                part.holding = match &of.data {
+                    Data::Truth(holds) => count(at.len, taken, accounts, |row| holds[row]),
+                    other => count(at.len, taken, accounts, |row| other.truth(row)),
+                };
             }
         }
-        part.rows = accounts.rows;
         part
+    }
+
+    /// The stretches of coarser rows that this part has accounts in.
+    fn stretches(&self) -> Range<usize> {
+        match self.rows.count() {
+            0 => 0..0,
+            count => self.rows.row(0) / ROWS..self.rows.row(count - 1) / ROWS + 1,
+        }
     }
 }
 
+/// Rows by account that are taken and hold.
+fn count(len: usize, taken: Option<&[bool]>, accounts: &Accounts<'_>, holds: impl Fn(usize) -> bool) -> Vec<u32> {
+    let mut counts = vec![0u32; accounts.count()];
+    accounts.each_taken(len, taken, |row, account| counts[account] += u32::from(holds(row)));
+    counts
+}
+
 fn sum(len: usize, data: &Data<'_>, taken: Option<&[bool]>, accounts: &Accounts<'_>) -> Sums {
-    let takes = |row: usize| taken.is_none_or(|taken| taken[row]);
     if let Some(x) = data.ints() {
         let mut num = vec![0i128; accounts.count()];
         // 64 bits hold the sum of a stretch unless its numbers are very large.
         let within_64 = x.most.checked_mul(len as u64).is_some_and(|most| most <= i64::MAX as u64);
         match (x.side, &accounts.of_row, taken) {
-            (super::chunk::Side::Rows(rows), None, None) if !accounts.own => {
+            (Side::Rows(rows), None, None) if !accounts.own => {
                 num[0] = match within_64 {
                     true => i128::from(rows.iter().sum::<i64>()),
                     false => rows.iter().map(|n| i128::from(*n)).sum(),
                 };
             }
-            (super::chunk::Side::Rows(rows), Some(of_row), None) if within_64 => {
+            (Side::Rows(rows), Some(of_row), None) if within_64 => {
                 let mut small = vec![0i64; accounts.count()];
                 for (n, account) in rows.iter().zip(of_row.iter()) {
                     small[*account as usize] += n;
                 }
                 num = small.into_iter().map(i128::from).collect();
             }
-            _ => {
-                for row in (0..len).filter(|row| takes(*row)) {
-                    num[accounts.of(row)] += i128::from(x.side.at(row));
-                }
-            }
+            (side, ..) => accounts.each_taken(len, taken, |row, account| num[account] += i128::from(side.at(row))),
         }
         return Sums::Scaled { num, den: x.den };
     }
     let mut sums: Vec<Result<Exact, NumError>> = vec![Ok(Exact::ZERO); accounts.count()];
-    for row in (0..len).filter(|row| takes(*row)) {
-        let slot = &mut sums[accounts.of(row)];
+    accounts.each_taken(len, taken, |row, account| {
+        let slot = &mut sums[account];
         *slot = slot.clone().and_then(|so_far| so_far.add(&data.number(row)));
-    }
+    });
     Sums::Exact(sums)
 }
 
@@ -271,22 +334,28 @@ enum Extremes {
 }
 
 impl Extremes {
-    /// Those of another stretch as well; `row` is the place of each of its accounts here.
-    fn add(&mut self, part: Extremes, row: impl Fn(usize) -> usize, least: bool) {
-        let part = match (&mut *self, part) {
-            (Extremes::Scaled { num, den }, Extremes::Scaled { num: more, den: more_den }) if *den == more_den => {
-                for (account, n) in more.into_iter().enumerate() {
-                    n.into_iter().for_each(|n| keep_extreme(&mut num[row(account)], n, least));
-                }
-                return;
+    /// Those of some accounts of another stretch as well; `row` is the place of each here.
+    fn add(&mut self, part: &Extremes, accounts: Range<usize>, row: impl Fn(usize) -> usize, least: bool) {
+        if let (Extremes::Scaled { num, den }, Extremes::Scaled { num: more, den: more_den }) = (&mut *self, part)
+            && den == more_den
+        {
+            for account in accounts {
+                more[account].into_iter().for_each(|n| keep_extreme(&mut num[row(account)], n, least));
             }
-            (_, part) => part.into_exact(),
-        };
+            return;
+        }
         let mut here = std::mem::replace(self, Extremes::Exact(Vec::new())).into_exact();
-        for (account, value) in part.into_iter().enumerate() {
-            value.into_iter().for_each(|value| keep_extreme(&mut here[row(account)], value, least));
+        for account in accounts {
+            part.get(account).into_iter().for_each(|value| keep_extreme(&mut here[row(account)], value, least));
         }
         *self = Extremes::Exact(here);
+    }
+
+    fn get(&self, account: usize) -> Option<Exact> {
+        match self {
+            Extremes::Scaled { num, den } => Exact::ratio(num[account]?, *den),
+            Extremes::Exact(values) => values[account].clone(),
+        }
     }
 
     fn into_exact(self) -> Vec<Option<Exact>> {
@@ -312,20 +381,19 @@ impl Extremes {
 }
 
 fn extremes(len: usize, of: &Piece<'_>, taken: Option<&[bool]>, accounts: &Accounts<'_>, least: bool) -> Extremes {
-    let rows = (0..len).filter(|row| taken.is_none_or(|taken| taken[*row]));
     if let Some(x) = of.data.ints() {
         let mut num: Vec<Option<i64>> = vec![None; accounts.count()];
-        rows.for_each(|row| keep_extreme(&mut num[accounts.of(row)], x.side.at(row), least));
+        accounts.each_taken(len, taken, |row, account| keep_extreme(&mut num[account], x.side.at(row), least));
         return Extremes::Scaled { num, den: x.den };
     }
-    let date = matches!(of.data, Data::Date(_) | Data::One(super::chunk::Single::Date(_)));
+    let date = matches!(of.data, Data::Date(_) | Data::One(Single::Date(_)));
     if date {
         let mut num: Vec<Option<i64>> = vec![None; accounts.count()];
-        rows.for_each(|row| keep_extreme(&mut num[accounts.of(row)], i64::from(of.data.date(row)), least));
+        accounts.each_taken(len, taken, |row, account| keep_extreme(&mut num[account], i64::from(of.data.date(row)), least));
         return Extremes::Scaled { num, den: 1 };
     }
     let mut best: Vec<Option<Exact>> = vec![None; accounts.count()];
-    rows.for_each(|row| keep_extreme(&mut best[accounts.of(row)], of.data.number(row), least));
+    accounts.each_taken(len, taken, |row, account| keep_extreme(&mut best[account], of.data.number(row), least));
     Extremes::Exact(best)
 }
 
@@ -339,41 +407,51 @@ fn keep_extreme<T: Ord>(slot: &mut Option<T>, value: T, least: bool) {
 /// The rows left out of a roll-up because they are missing, with why.
 pub(super) type LeftOut = Vec<(u32, Absence)>;
 
-/// Puts the parts together, in order of rows, over `coarse` rows. `date` says that extremes are days.
-pub(super) fn join(job: Job, parts: Vec<Part>, coarse: usize, date: bool, (faults, node): (&Faults, NodeId)) -> (Piece<'static>, LeftOut) {
-    let at = At { faults, node, len: coarse };
-    let mut codes = vec![PRESENT; coarse];
-    let mut left_out = Vec::new();
-    let mut sums = Totals::new(coarse);
-    let mut weights = Totals::new(coarse);
-    let mut extremes: Option<Extremes> = None;
-    let mut counts = vec![0u64; coarse];
-    let mut holding = vec![0u64; coarse];
+/// For each stretch of `coarse` rows, the parts that have accounts in it, in order.
+pub(super) fn by_stretch(parts: &[Part], coarse: usize) -> Vec<Vec<&Part>> {
+    let mut found: Vec<Vec<&Part>> = vec![Vec::new(); coarse.div_ceil(ROWS)];
     for part in parts {
-        let row = |account: usize| part.rows.as_ref().map_or(account, |rows| rows[account] as usize);
-        for (account, code) in &part.faults {
+        found.get_mut(part.stretches()).into_iter().flatten().for_each(|list| list.push(part));
+    }
+    found
+}
+
+/// The rows that were left out of a roll-up.
+pub(super) fn left_out(parts: &[Part]) -> LeftOut {
+    parts.iter().flat_map(|part| &part.left_out).copied().collect()
+}
+
+/// Puts the parts of a stretch of coarser rows together, the first of them `start`. `date` says that extremes are days.
+pub(super) fn join(job: Job, parts: &[&Part], start: usize, date: bool, at: At<'_>) -> Piece<'static> {
+    let mut codes = vec![PRESENT; at.len];
+    let (mut sums, mut weights) = (Totals::default(), Totals::default());
+    let mut extremes: Option<Extremes> = None;
+    let (mut counts, mut holding) = (vec![0u64; at.len], vec![0u64; at.len]);
+    for part in parts {
+        let accounts = part.rows.within(&(start..start + at.len));
+        let row = |account: usize| part.rows.row(account) - start;
+        for (account, code) in part.faults.iter().filter(|fault| accounts.contains(&(fault.0 as usize))) {
             let slot = &mut codes[row(*account as usize)];
             if *slot == PRESENT {
                 *slot = *code;
             }
         }
         for (to, from) in [(&mut counts, &part.counts), (&mut holding, &part.holding)] {
-            for (account, n) in from.iter().enumerate() {
+            for (account, n) in accounts.clone().zip(from.iter().skip(accounts.start)) {
                 to[row(account)] += u64::from(*n);
             }
         }
         if let Some(part) = &part.sums {
-            sums.add(part, row);
+            sums.add(part, accounts.clone(), row, at.len);
         }
         if let Some(part) = &part.weights {
-            weights.add(part, row);
+            weights.add(part, accounts.clone(), row, at.len);
         }
-        if let Some(part) = part.extremes {
-            let den = if let Extremes::Scaled { den, .. } = &part { *den } else { 1 };
-            let so_far = extremes.get_or_insert_with(|| Extremes::Scaled { num: vec![None; coarse], den });
-            so_far.add(part, row, job == Job::Up(AggregateKind::Least));
+        if let Some(part) = &part.extremes {
+            let den = if let Extremes::Scaled { den, .. } = part { *den } else { 1 };
+            let so_far = extremes.get_or_insert_with(|| Extremes::Scaled { num: vec![None; at.len], den });
+            so_far.add(part, accounts, row, job == Job::Up(AggregateKind::Least));
         }
-        left_out.extend(part.left_out);
     }
     let faulty = |failed: Vec<(usize, Code)>, mut codes: Vec<Code>| {
         for (row, code) in failed {
@@ -384,7 +462,7 @@ pub(super) fn join(job: Job, parts: Vec<Part>, coarse: usize, date: bool, (fault
         States::of_rows(codes)
     };
     let counted = || counts.iter().map(|n| i64::try_from(*n).unwrap_or(i64::MAX)).collect();
-    let piece = match job {
+    match job {
         Job::Count | Job::Up(AggregateKind::Count) => Piece { data: Data::scaled(counted(), 1), states: States::of_rows(codes) },
         Job::Up(AggregateKind::Any) => {
             let truths = holding.iter().map(|n| *n > 0).collect();
@@ -399,7 +477,7 @@ pub(super) fn join(job: Job, parts: Vec<Part>, coarse: usize, date: bool, (fault
             Piece { data, states: faulty(failed, codes) }
         }
         Job::Up(AggregateKind::Least | AggregateKind::Most) => {
-            let (none, data) = extremes.unwrap_or_else(|| Extremes::Exact(vec![None; coarse])).finish();
+            let (none, data) = extremes.unwrap_or_else(|| Extremes::Exact(vec![None; at.len])).finish();
             let none = none.into_iter().filter(|row| codes[*row] == PRESENT).map(|row| (row, at.fault(FaultKind::EmptyGroup))).collect();
             let data = match (date, &data) {
                 (true, Data::Scaled { num, .. }) => Data::Date(Cow::Owned(num.iter().map(|n| i32::try_from(*n).unwrap_or(0)).collect())),
@@ -408,12 +486,11 @@ pub(super) fn join(job: Job, parts: Vec<Part>, coarse: usize, date: bool, (fault
             Piece { data, states: faulty(none, codes) }
         }
         Job::Up(AggregateKind::Mean) => mean(at, sums, weights, &counts, codes),
-    };
-    (piece, left_out)
+    }
 }
 
 fn mean(at: At<'_>, sums: Totals, weights: Totals, counts: &[u64], mut codes: Vec<Code>) -> Piece<'static> {
-    let weighted = weights.met;
+    let weighted = weights.0.is_some();
     let mut values = Vec::with_capacity(at.len);
     for row in 0..at.len {
         let value = match codes[row] {
@@ -438,60 +515,60 @@ fn mean(at: At<'_>, sums: Totals, weights: Totals, counts: &[u64], mut codes: Ve
     Piece { data: Data::of_exacts(values), states: States::of_rows(codes) }
 }
 
-/// Sums over all stretches so far.
-struct Totals {
-    met: bool,
-    sums: Sums,
-}
+/// Sums over all parts so far; `None` before the first.
+#[derive(Default)]
+struct Totals(Option<Sums>);
 
 impl Totals {
-    fn new(coarse: usize) -> Totals {
-        Totals { met: false, sums: Sums::Scaled { num: vec![0; coarse], den: 1 } }
-    }
-
-    fn add(&mut self, part: &Sums, row: impl Fn(usize) -> usize) {
-        self.met = true;
-        if let (Sums::Scaled { num, den }, Sums::Scaled { num: more, den: more_den }) = (&mut self.sums, part)
+    /// Adds some accounts of a part; `row` is the place of each among `len` rows.
+    fn add(&mut self, part: &Sums, accounts: Range<usize>, row: impl Fn(usize) -> usize, len: usize) {
+        let so_far = self.0.get_or_insert_with(|| Sums::Scaled { num: vec![0; len], den: 1 });
+        if let (Sums::Scaled { num, den }, Sums::Scaled { num: more, den: more_den }) = (&mut *so_far, part)
             && let Some(wide) = lcm(*den, *more_den)
         {
             let (up, more_up) = (i128::from(wide / *den), i128::from(wide / more_den));
             let fits = (up == 1 || num.iter().all(|n| n.checked_mul(up).is_some()))
-                && more.iter().enumerate().all(|(account, n)| {
+                && accounts.clone().all(|account| {
                     let so_far = num[row(account)].checked_mul(up);
-                    so_far.zip(n.checked_mul(more_up)).and_then(|(a, b)| a.checked_add(b)).is_some()
+                    so_far.zip(more[account].checked_mul(more_up)).and_then(|(a, b)| a.checked_add(b)).is_some()
                 });
             if fits {
                 if up != 1 {
                     num.iter_mut().for_each(|n| *n *= up);
                     *den = wide;
                 }
-                for (account, n) in more.iter().enumerate() {
-                    num[row(account)] += n * more_up;
+                for account in accounts {
+                    num[row(account)] += more[account] * more_up;
                 }
                 return;
             }
         }
-        let mut sums: Vec<Result<Exact, NumError>> = match std::mem::replace(&mut self.sums, Sums::Exact(Vec::new())) {
+        let mut sums: Vec<Result<Exact, NumError>> = match std::mem::replace(so_far, Sums::Exact(Vec::new())) {
             Sums::Exact(sums) => sums,
-            scaled @ Sums::Scaled { .. } => (0..scaled.len()).map(|row| scaled.get(row)).collect(),
+            scaled @ Sums::Scaled { .. } => (0..len).map(|row| scaled.get(row)).collect(),
         };
-        for account in 0..part.len() {
+        for account in accounts {
             let slot = &mut sums[row(account)];
             *slot = slot.clone().and_then(|so_far| so_far.add(&part.get(account)?));
         }
-        self.sums = Sums::Exact(sums);
+        *so_far = Sums::Exact(sums);
     }
 
     fn get(&self, row: usize) -> Result<Exact, NumError> {
-        self.sums.get(row)
+        self.0.as_ref().map_or(Ok(Exact::ZERO), |sums| sums.get(row))
     }
 
     fn finish(self, at: At<'_>) -> (Data<'static>, Vec<(usize, Code)>) {
-        if let Sums::Scaled { num, den } = &self.sums
-            && let Ok(num) = num.iter().map(|n| i64::try_from(*n)).collect::<Result<Vec<i64>, _>>()
-            && let Some(data) = Data::reduced(num, *den)
-        {
-            return (data, Vec::new());
+        match &self.0 {
+            None => return (Data::One(Single::Number(Exact::ZERO)), Vec::new()),
+            Some(Sums::Scaled { num, den }) => {
+                if let Ok(num) = num.iter().map(|n| i64::try_from(*n)).collect::<Result<Vec<i64>, _>>()
+                    && let Some(data) = Data::reduced(num, *den)
+                {
+                    return (data, Vec::new());
+                }
+            }
+            Some(Sums::Exact(_)) => {}
         }
         let mut failed = Vec::new();
         let values = (0..at.len).map(|row| {
@@ -506,13 +583,6 @@ impl Totals {
 }
 
 impl Sums {
-    fn len(&self) -> usize {
-        match self {
-            Sums::Scaled { num, .. } => num.len(),
-            Sums::Exact(sums) => sums.len(),
-        }
-    }
-
     fn get(&self, account: usize) -> Result<Exact, NumError> {
         match self {
             Sums::Exact(sums) => sums[account].clone(),

@@ -5,6 +5,7 @@
 use super::FaultKind;
 use super::chunk::{Code, Data, PRESENT, Piece, Side, States, common_scale, strict, widest};
 use super::grain::RowMap;
+use super::kernels::arith::ratios;
 use super::kernels::{At, LIMIT, fault_of, row_by_row, scaled};
 use super::rollup::Accounts;
 use crate::number::{Exact, NumError, SplitError, largest_remainder};
@@ -40,6 +41,17 @@ pub(super) fn share(at: At<'_>, whole: &Piece<'_>, sums: &Piece<'_>, weight: &Pi
             Side::Rows(rows) => rows.iter().enumerate().map(|(row, n)| n * by[accounts.of(row)]).collect(),
         };
         return Piece { data: scaled(num, den, most), states };
+    }
+    let small = factors.iter().map(Exact::small).collect::<Option<Vec<(i64, i64)>>>();
+    if let (Some(by), Some(x)) = (small, weight.data.fractions())
+        && let Some(most) = by.iter().map(|by| by.0.unsigned_abs()).max().unwrap_or(0).checked_mul(x.most)
+        && let Some(most_den) = by.iter().map(|by| by.1.unsigned_abs()).max().unwrap_or(1).checked_mul(x.most_den)
+        && let Some(data) = ratios(at.len, most, most_den, |row| {
+            let by = by[accounts.of(row)];
+            (x.num.at(row) * by.0, x.den.at(row) * by.1)
+        })
+    {
+        return Piece { data, states };
     }
     row_by_row(at, states, |row| weight.data.number(row).mul(&factors[accounts.of(row)]).map_err(fault_of))
 }

@@ -4,15 +4,19 @@
 //! ditto marks wait for that, since the row above may lie in another part. Must not know file formats or how messages are grouped.
 
 use std::collections::BTreeMap;
+use std::sync::{Mutex, PoisonError};
+
+use rayon::prelude::*;
 
 use crate::diagnostics::Diagnostic;
-use crate::table::{Absence, ColumnSpec, OnMissing, RowPlace, Schema, Table, Texts as Pool};
+use crate::table::{Absence, ColumnKind, ColumnSpec, OnMissing, RowPlace, Schema, Table, Texts as Pool};
 
 use super::cells::{CellSettings, CellValue, ColumnReader, Normalised};
 use super::columns::{Column, TextColumn};
 use super::faults::{Fault, Faults};
 use super::heading::{Mapping, Origin};
 use super::raw::{CellRef, RowView, cut};
+use super::relate::{Orphan, Ties};
 use super::rows::{RowKind, RowRules, SkipReason};
 use super::seen::{Seen, SeenValue};
 
@@ -30,6 +34,8 @@ pub(crate) struct TabPlan<'a> {
     keep_text: bool,
     /// Columns that must be filled but that the file does not have.
     lost: Vec<bool>,
+    /// What cells were read as in parts that are done, for parts to come.
+    seen: Mutex<Vec<Vec<Option<Seen>>>>,
 }
 
 impl<'a> TabPlan<'a> {
@@ -68,14 +74,29 @@ impl<'a> TabPlan<'a> {
                 .zip(&mapping.origins)
                 .map(|(spec, origin)| matches!(origin, Origin::Nowhere) && spec.blank == OnMissing::Refuse)
                 .collect(),
+            seen: Mutex::default(),
         }
+    }
+
+    /// Takes what the cells of a part were read as. Numbers of texts are those of their part, and where there is no more room
+    /// newer texts are likelier to come again.
+    fn hand_on(&self, seen: Vec<Option<Seen>>) {
+        let lasts = |(seen, spec): (Option<Seen>, &ColumnSpec)| seen.filter(|seen| seen.has_room() && spec.kind != ColumnKind::Text);
+        let seen = seen.into_iter().zip(&self.schema.columns).map(lasts).collect();
+        self.seen.lock().unwrap_or_else(PoisonError::into_inner).push(seen);
     }
 
     /// An empty part.
     pub(crate) fn begin(&self) -> Part {
+        let seen = self.seen.lock().unwrap_or_else(PoisonError::into_inner).pop().unwrap_or_default();
+        let mut seen = seen.into_iter();
+        let mut column = |(i, spec): (usize, &ColumnSpec)| {
+            let seen = seen.next().flatten().unwrap_or_default();
+            PartColumn::new(spec, self.keep_text, (self.mark != Some(i)).then_some(seen))
+        };
         Part {
             rows: Vec::new(),
-            columns: (0..).zip(&self.schema.columns).map(|(i, c)| PartColumn::new(c, self.keep_text, self.mark == Some(i))).collect(),
+            columns: self.schema.columns.iter().enumerate().map(&mut column).collect(),
             dittos: Vec::new(),
             faults: Faults::default(),
             bad_rows: Vec::new(),
@@ -234,22 +255,26 @@ struct PartColumn {
     texts: Option<TextColumn>,
     /// Nothing for marks, which hardly come again but in runs.
     seen: Option<Seen>,
+    /// Whether the last mark was read as it stands.
+    as_written: bool,
 }
 
 impl PartColumn {
-    fn new(spec: &ColumnSpec, keep_text: bool, is_mark: bool) -> Self {
+    fn new(spec: &ColumnSpec, keep_text: bool, seen: Option<Seen>) -> Self {
         PartColumn {
             values: Column::new(&spec.kind),
             notes: ColumnNotes::default(),
             texts: keep_text.then(TextColumn::default),
-            seen: (!is_mark).then(Seen::default),
+            seen,
+            as_written: false,
         }
     }
 
     /// Adds the value of a cell whose text was read before; `false` where it was not.
     fn repeat(&mut self, cell: CellRef<'_>) -> bool {
         let CellRef::Text(text) = cell else { return false };
-        let Some(known) = self.seen.as_mut().and_then(|seen| seen.find(text)) else { return false };
+        let Some(seen) = &mut self.seen else { return self.as_written && self.values.repeat_mark(text) };
+        let Some(known) = seen.find(text) else { return false };
         known.again += 1;
         self.values.push(&mut known.value);
         true
@@ -259,7 +284,10 @@ impl PartColumn {
     fn put_text(&mut self, cell: CellRef<'_>, value: &str, notes: &[Normalised]) -> Option<Box<Diagnostic>> {
         match (cell, &mut self.seen) {
             (CellRef::Text(text), Some(seen)) => seen.keep(text, SeenValue::Text(self.values.push_text(value)?), notes),
-            _ => self.values.push_mark(value),
+            _ => {
+                self.as_written = notes.is_empty() && cell == CellRef::Text(value);
+                self.values.push_mark(value);
+            }
         }
         None
     }
@@ -320,8 +348,10 @@ impl PartColumn {
 pub(crate) type Texts = Vec<(Vec<u32>, Pool)>;
 
 /// Puts parts end to end.
-pub(crate) struct Builder {
+pub(crate) struct Builder<'a> {
     columns: Vec<Column>,
+    /// The column whose marks name rows of the table above, with what ties them.
+    ties: Option<(usize, Ties<'a>)>,
     texts: Vec<Option<TextColumn>>,
     pub(crate) notes: Vec<ColumnNotes>,
     places: Vec<RowPlace>,
@@ -332,10 +362,13 @@ pub(crate) struct Builder {
     source_start: usize,
 }
 
-impl Builder {
-    pub(crate) fn new(schema: &Schema, keep_text: bool) -> Self {
+impl<'a> Builder<'a> {
+    /// `parent` is the table above with its schema.
+    pub(crate) fn new(schema: &Schema, keep_text: bool, parent: Option<(&Schema, &'a Table)>) -> Self {
+        let ties = |(above, table): (&Schema, &'a Table)| Some((schema.parent.as_ref()?.1, Ties::new(table, above.key?)?));
         Builder {
             columns: schema.columns.iter().map(|c| Column::new(&c.kind)).collect(),
+            ties: parent.and_then(ties),
             texts: schema.columns.iter().map(|_| keep_text.then(TextColumn::default)).collect(),
             notes: vec![ColumnNotes::default(); schema.columns.len()],
             places: Vec::new(),
@@ -365,13 +398,17 @@ impl Builder {
     pub(crate) fn add(&mut self, plan: &TabPlan<'_>, part: Part) {
         let start = self.places.len();
         self.places.extend(part.rows.iter().map(|row| RowPlace { source: plan.source, row: *row }));
+        let mut seen = Vec::with_capacity(part.columns.len());
         let columns = self.columns.iter_mut().zip(&mut self.texts).zip(&mut self.notes);
-        for (((column, texts), notes), more) in columns.zip(part.columns) {
-            column.append(more.values);
+        for (at, (((column, texts), notes), more)) in columns.zip(part.columns).enumerate() {
+            let ties = self.ties.as_mut().filter(|ties| ties.0 == at).map(|ties| &mut ties.1);
+            column.append(more.values, ties);
             if let (Some(texts), Some(more)) = (texts, more.texts) {
-                texts.append(more);
+                texts.append(more, None);
             }
-            let again = more.seen.iter().flat_map(Seen::notes).filter(|(_, times)| *times > 0).map(|(what, times)| (what.clone(), times));
+            let mut known = more.seen;
+            let again = known.as_mut().map_or_else(Vec::new, Seen::take_notes);
+            seen.push(known);
             for (what, count) in more.notes.normalised.into_iter().chain(again) {
                 *notes.normalised.entry(what).or_insert(0) += count;
             }
@@ -379,6 +416,7 @@ impl Builder {
             notes.assumed_blank.extend(more.notes.assumed_blank.iter().map(|r| r.saturating_add(below)));
             notes.assumed_not_applicable.extend(more.notes.assumed_not_applicable.iter().map(|r| r.saturating_add(below)));
         }
+        plan.hand_on(seen);
         self.skipped.extend(part.skipped.iter().map(|(row, why)| (plan.source, *row, *why)));
         for row in part.bad_rows {
             self.mark_bad(row + start);
@@ -438,9 +476,16 @@ impl Builder {
         self.places.get(row).copied()
     }
 
-    /// The different texts of a text column.
-    pub(crate) fn texts(&self, column: usize) -> Option<&Pool> {
-        self.columns.get(column)?.texts()
+    /// How many different texts a text column has.
+    pub(crate) fn text_count(&self, column: usize) -> usize {
+        self.columns.get(column).and_then(Column::texts).map_or(0, Pool::len)
+    }
+
+    /// The row above of each row, 0 where there is none, and the rows that have none; `None` for a table that hangs below no other.
+    pub(crate) fn tied(&self) -> Option<(Vec<u32>, Vec<Orphan>)> {
+        let (column, ties) = self.ties.as_ref()?;
+        let texts = self.columns.get(*column)?.texts()?;
+        Some(ties.rows((0..self.rows()).map(|row| self.text_id(row, *column)), texts))
     }
 
     /// Number of the text of a row: equal for equal texts. `None` where there is no value.
@@ -479,7 +524,7 @@ impl Builder {
             .collect();
         let table = Table {
             rows: places.len(),
-            columns: self.columns.into_iter().map(|c| c.finish(keep)).collect(),
+            columns: self.columns.into_par_iter().map(|c| c.finish(keep)).collect(),
             places,
             sources: Vec::new(),
             headings: Vec::new(),

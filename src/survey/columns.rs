@@ -5,6 +5,7 @@
 use crate::table::{Absence, ColumnData, ColumnKind, Numbers, NumbersBuilder, SchemaValue, Texts, Values};
 
 use super::intern::Pool;
+use super::relate::Ties;
 use super::seen::SeenValue;
 
 /// A column of texts, each text held once.
@@ -26,9 +27,12 @@ impl TextColumn {
         id
     }
 
-    /// Puts another part of the same column after this one.
-    pub(crate) fn append(&mut self, other: TextColumn) {
-        let map = self.pool.absorb(&other.pool);
+    /// Puts another part of the same column after this one; `ties` are those of its texts to the table above.
+    pub(crate) fn append(&mut self, other: TextColumn, ties: Option<&mut Ties<'_>>) {
+        let map: Vec<u32> = match ties {
+            Some(ties) => other.pool.texts().iter().map(|text| ties.intern(text, &mut self.pool)).collect(),
+            None => self.pool.intern_all(other.pool.texts()),
+        };
         self.ids.extend(other.ids.iter().map(|id| map.get(*id as usize).copied().unwrap_or(0)));
     }
 
@@ -104,13 +108,22 @@ impl Column {
 
     /// Adds a text to a column of a part, without a look whether it came before: that is seen when parts are put together.
     pub(crate) fn push_mark(&mut self, text: &str) {
+        if self.repeat_mark(text) {
+            return;
+        }
         let Growing::Text(t) = &mut self.values else { return self.push_missing(Absence::Unreadable) };
-        let id = match t.ids.last() {
-            Some(last) if t.pool.get(*last) == Some(text) => *last,
-            _ => t.pool.add(text),
-        };
+        let id = t.pool.add(text);
         t.ids.push(id);
         self.one_more();
+    }
+
+    /// Adds a text to a column of a part if the row above has it; whether it has.
+    pub(crate) fn repeat_mark(&mut self, text: &str) -> bool {
+        let Growing::Text(t) = &mut self.values else { return false };
+        let Some(last) = t.ids.last().copied().filter(|last| t.pool.get(*last) == Some(text)) else { return false };
+        t.ids.push(last);
+        self.one_more();
+        true
     }
 
     fn one_more(&mut self) {
@@ -150,8 +163,8 @@ impl Column {
         }
     }
 
-    /// Puts another part of the same column after this one.
-    pub(crate) fn append(&mut self, other: Column) {
+    /// Puts another part of the same column after this one; `ties` are those of its texts to the table above.
+    pub(crate) fn append(&mut self, other: Column, ties: Option<&mut Ties<'_>>) {
         if !(self.absent.is_empty() && other.absent.is_empty()) {
             self.absent.resize(self.rows, Absence::Present);
             let whole = if other.absent.is_empty() { vec![Absence::Present; other.rows] } else { other.absent };
@@ -160,7 +173,7 @@ impl Column {
         self.rows += other.rows;
         match (&mut self.values, other.values) {
             (Growing::Numbers(a), Growing::Numbers(b)) => a.append(b.finish()),
-            (Growing::Text(a), Growing::Text(b)) => a.append(b),
+            (Growing::Text(a), Growing::Text(b)) => a.append(b, ties),
             (Growing::Choice(a), Growing::Choice(b)) => a.extend(b),
             (Growing::YesNo(a), Growing::YesNo(b)) => a.extend(b),
             (Growing::Date(a), Growing::Date(b)) => a.extend(b),

@@ -4,13 +4,18 @@
 //! are data. Everything else is a fault that is told with its line, since a lone inch or ditto mark at the start of a cell would
 //! otherwise swallow the rows below it. Must not know columns or units.
 
+use std::ops::Range;
+
 use crate::diagnostics::{CellPlace, Diagnostic};
 
 use super::encoding::{TextReader, lines};
-use super::raw::{CellRef, RawCell, RawRow};
+use super::raw::{CellRef, RawCell, RawRow, RowView};
+use super::unquoted;
 
 /// Bytes of one block.
 const BLOCK: usize = 1 << 20;
+/// Bytes of one piece of a block.
+const PIECE: usize = 1 << 18;
 /// Longest record; a longer one is a quote that never closes.
 const MAX_RECORD: usize = 8 << 20;
 
@@ -22,22 +27,82 @@ pub(crate) struct Block {
 }
 
 impl Block {
-    /// Calls `each` with the line and the record of every row, until it returns `false`.
-    pub(crate) fn rows(&self, mut each: impl FnMut(u32, &csv::StringRecord) -> bool) {
+    /// Pieces of whole records, small enough that no thread waits long for the last one.
+    pub(crate) fn pieces(&self) -> Vec<Piece<'_>> {
+        let mut piece = Piece { text: &self.text, first_line: self.first_line, delimiter: self.delimiter };
+        let mut pieces = Vec::new();
+        // A line feed may be data where there is a quote.
+        if memchr::memchr(b'"', self.text.as_bytes()).is_none() {
+            while let Some(end) = piece.text.as_bytes().get(PIECE..).and_then(|rest| memchr::memchr(b'\n', rest)) {
+                let Some((text, rest)) = piece.text.split_at_checked(PIECE + end + 1) else { break };
+                pieces.push(Piece { text, ..piece });
+                piece = Piece { text: rest, first_line: piece.first_line.saturating_add(lines(text.as_bytes())), ..piece };
+            }
+        }
+        pieces.push(piece);
+        pieces
+    }
+
+    /// Calls `each` with every record, until it returns `false`.
+    pub(crate) fn rows(&self, each: impl FnMut(&Record<'_>) -> bool) {
+        Piece { text: &self.text, first_line: self.first_line, delimiter: self.delimiter }.rows(each);
+    }
+}
+
+/// A piece of a block.
+#[derive(Clone, Copy)]
+pub(crate) struct Piece<'b> {
+    text: &'b str,
+    first_line: u32,
+    delimiter: u8,
+}
+
+impl Piece<'_> {
+    /// Calls `each` with every record, until it returns `false`.
+    pub(crate) fn rows(&self, mut each: impl FnMut(&Record<'_>) -> bool) {
+        let line = |line: u64| self.first_line.saturating_add(u32::try_from(line).unwrap_or(u32::MAX));
+        if unquoted::fits(self.text, self.delimiter) {
+            return unquoted::lines(self.text, self.delimiter, |at, cells| {
+                each(&Record { line: line(u64::from(at)), text: self.text, cells })
+            });
+        }
         let mut reader =
             csv::ReaderBuilder::new().has_headers(false).flexible(true).delimiter(self.delimiter).from_reader(self.text.as_bytes());
         let mut record = csv::StringRecord::new();
+        let mut cells = Vec::new();
         // The text is valid UTF-8 and rows may differ in width, so reading from memory cannot fail.
         while reader.read_record(&mut record).unwrap_or(false) {
-            let (line, byte) = record.position().map_or((1, 0), |p| (p.line(), p.byte()));
+            let (before, byte) = record.position().map_or((1, 0), |p| (p.line(), p.byte()));
             // A record's position is that of the blank lines before it: step over them.
             let start = usize::try_from(byte).ok().and_then(|b| self.text.as_bytes().get(b..)).unwrap_or(&[]);
             let blank = start.iter().take_while(|b| matches!(b, b'\r' | b'\n')).filter(|b| **b == b'\n').count() as u64;
-            let line = self.first_line.saturating_add(u32::try_from(line - 1 + blank).unwrap_or(u32::MAX));
-            if !each(line, &record) {
+            cells.clear();
+            cells.extend((0..record.len()).filter_map(|cell| record.range(cell)));
+            if !each(&Record { line: line(before - 1 + blank), text: record.as_slice(), cells: &cells }) {
                 return;
             }
         }
+    }
+}
+
+/// A record: the line it starts on, and its cells as ranges of a text.
+pub(crate) struct Record<'t> {
+    line: u32,
+    text: &'t str,
+    cells: &'t [Range<usize>],
+}
+
+impl RowView for Record<'_> {
+    fn row(&self) -> u32 {
+        self.line
+    }
+
+    fn width(&self) -> usize {
+        self.cells.len()
+    }
+
+    fn get(&self, column: usize) -> CellRef<'_> {
+        self.cells.get(column).and_then(|cell| self.text.get(cell.clone())).map_or(CellRef::Blank, CellRef::text)
     }
 }
 
@@ -83,8 +148,8 @@ impl<'a> CsvSource<'a> {
         let text = self.rest.get(..scan.boundary).unwrap_or("").to_string();
         let block = Block { text, first_line: self.line, delimiter };
         let mut rows = Vec::new();
-        block.rows(|row, record| {
-            rows.push(own(row, record));
+        block.rows(|record| {
+            rows.push(own(record));
             rows.len() < most
         });
         rows
@@ -185,18 +250,16 @@ impl<'a> CsvSource<'a> {
 const MOST_BROKEN_QUOTES: usize = 5;
 
 /// Copies a record.
-pub(crate) fn own(row: u32, record: &csv::StringRecord) -> RawRow {
-    let mut cells: Vec<RawCell> = record
-        .iter()
-        .map(|t| match CellRef::text(t) {
-            CellRef::Text(t) => RawCell::Text(t.to_string()),
-            _ => RawCell::Blank,
-        })
-        .collect();
+pub(crate) fn own(record: &Record<'_>) -> RawRow {
+    let own = |cell| match record.get(cell) {
+        CellRef::Text(text) => RawCell::Text(text.to_string()),
+        _ => RawCell::Blank,
+    };
+    let mut cells: Vec<RawCell> = (0..record.width()).map(own).collect();
     while cells.last() == Some(&RawCell::Blank) {
         cells.pop();
     }
-    RawRow { row, cells }
+    RawRow { row: record.row(), cells }
 }
 
 struct Scan {
@@ -286,8 +349,8 @@ mod tests {
         let mut faults = Vec::new();
         loop {
             match source.next_block() {
-                Ok(Some(block)) => block.rows(|row, record| {
-                    rows.push((row, record.iter().map(str::to_string).collect()));
+                Ok(Some(block)) => block.rows(|record| {
+                    rows.push((record.line, record.cells.iter().map(|cell| record.text[cell.clone()].to_string()).collect()));
                     true
                 }),
                 Ok(None) => break,

@@ -97,7 +97,7 @@ impl<'a> TextReader<'a> {
         };
     }
 
-    fn decode(&mut self, mut bytes: Vec<u8>, last: bool) -> Result<String, Diagnostic> {
+    fn decode(&mut self, bytes: Vec<u8>, last: bool) -> Result<String, Diagnostic> {
         if let Mode::Utf16(decoder) = &mut self.mode {
             let mut text = String::with_capacity(bytes.len() + bytes.len() / 2 + 16);
             let (_, _, broken) = decoder.decode_to_string(&bytes, &mut text, last);
@@ -113,26 +113,31 @@ impl<'a> TextReader<'a> {
             }
             return Ok(WINDOWS_1252.decode_without_bom_handling(&bytes).0.into_owned());
         }
-        let valid = match std::str::from_utf8(&bytes) {
-            Ok(_) => bytes.len(),
-            Err(e) if e.error_len().is_none() && !last => e.valid_up_to(),
-            Err(e) => {
-                let good = bytes.get(..e.valid_up_to()).unwrap_or(&[]);
-                if self.accented || !good.is_ascii() {
-                    return Err(self.mixed(&String::from_utf8_lossy(good)));
-                }
-                self.mode = Mode::Windows1252;
-                let line = self.line.saturating_add(lines(good));
-                self.notes.push(
-                    Diagnostic::warning("OV-027", "the file is not UTF-8; it was read as Windows-1252")
-                        .at(self.cell(line), "the first character that is not UTF-8")
-                        .expected("UTF-8, or UTF-16 with its mark")
-                        .note("If letters with accents or signs such as ½ look wrong, save the file as \"CSV UTF-8\"."),
-                );
-                return Ok(WINDOWS_1252.decode_without_bom_handling(&bytes).0.into_owned());
+        let broken = match String::from_utf8(bytes) {
+            Ok(text) => {
+                self.accented |= !text.is_ascii();
+                return Ok(text);
             }
+            Err(broken) => broken,
         };
-        self.rest = bytes.split_off(valid);
+        let error = broken.utf8_error();
+        let mut bytes = broken.into_bytes();
+        if error.error_len().is_some() || last {
+            let good = bytes.get(..error.valid_up_to()).unwrap_or(&[]);
+            if self.accented || !good.is_ascii() {
+                return Err(self.mixed(&String::from_utf8_lossy(good)));
+            }
+            self.mode = Mode::Windows1252;
+            let line = self.line.saturating_add(lines(good));
+            self.notes.push(
+                Diagnostic::warning("OV-027", "the file is not UTF-8; it was read as Windows-1252")
+                    .at(self.cell(line), "the first character that is not UTF-8")
+                    .expected("UTF-8, or UTF-16 with its mark")
+                    .note("If letters with accents or signs such as ½ look wrong, save the file as \"CSV UTF-8\"."),
+            );
+            return Ok(WINDOWS_1252.decode_without_bom_handling(&bytes).0.into_owned());
+        }
+        self.rest = bytes.split_off(error.valid_up_to());
         self.accented |= !bytes.is_ascii();
         // The bytes up to `valid` were checked above, so nothing is replaced here.
         Ok(String::from_utf8(bytes).unwrap_or_else(|e| String::from_utf8_lossy(e.as_bytes()).into_owned()))

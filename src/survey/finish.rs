@@ -6,13 +6,14 @@ use std::collections::BTreeMap;
 
 use crate::diagnostics::suggest::nearest;
 use crate::diagnostics::{CellPlace, Diagnostic, any_error};
-use crate::table::{OnMissing, Schema, SchemaValue, Table};
+use crate::table::{OnMissing, Schema, SchemaValue};
 use crate::units::{Style, format_quantity};
 
 use super::build::Builder;
+use super::columns::retain;
 use super::faults::{Fault, Faults};
 use super::gather::Gathering;
-use super::relate::{self, Orphan, Ties};
+use super::relate::{self, Orphan};
 use super::report::{ColumnReport, Report, SetAsideRow, SkippedRows, TabReport};
 use super::{RawTexts, ReadOptions, Reading, SetAside};
 
@@ -25,11 +26,11 @@ pub(crate) struct Finished {
     pub(crate) file_problems: Vec<Diagnostic>,
 }
 
-/// Ends a reading. `parent` is the table above with its schema.
-pub(crate) fn finish(gathering: Gathering<'_>, parent: Option<(&Schema, &Table)>) -> Finished {
-    let Gathering { schema, settings, options, mut builder, mut problems, mut tabs, headings, .. } = gathering;
+/// Ends a reading.
+pub(crate) fn finish(gathering: Gathering<'_>) -> Finished {
+    let Gathering { schema, settings, options, parent, mut builder, mut problems, mut tabs, headings, .. } = gathering;
     let mut faults = std::mem::take(&mut builder.faults);
-    let ties = parent.and_then(|above| tie(schema, &mut builder, &mut faults, above, options));
+    let ties = parent.and_then(|(above, _)| tie(schema, &mut builder, &mut faults, above, options));
     let mark = schema.key.or(schema.parent.as_ref().map(|p| p.1));
     let mut drop = vec![false; builder.rows()];
     match &options.set_aside {
@@ -69,7 +70,12 @@ pub(crate) fn finish(gathering: Gathering<'_>, parent: Option<(&Schema, &Table)>
     let (mut table, texts) = builder.finish(keep.as_deref());
     table.sources = tabs.iter().map(|t| (t.file.clone(), t.tab.clone())).collect();
     table.headings = headings;
-    table.parent_rows = ties.map(|(rows, _)| rows.into_iter().zip(&drop).filter(|(_, dropped)| !**dropped).map(|(row, _)| row).collect());
+    table.parent_rows = ties.map(|(mut rows, _)| {
+        if let Some(keep) = &keep {
+            retain(&mut rows, keep);
+        }
+        rows
+    });
     let report = Report { table: schema.name.clone(), rows: table.rows, tabs: tabs.clone(), columns, set_aside, warnings: problems };
     let texts = texts.map(|columns| RawTexts { columns });
     Finished { reading: Ok(Reading { table, report, texts }), faults, tabs, file_problems }
@@ -78,17 +84,15 @@ pub(crate) fn finish(gathering: Gathering<'_>, parent: Option<(&Schema, &Table)>
 /// Rows above for each row, and the rows that go with a row set aside above.
 fn tie(
     schema: &Schema,
-    builder: &mut Builder,
+    builder: &mut Builder<'_>,
     faults: &mut Faults,
-    (above_schema, above): (&Schema, &Table),
+    above: &Schema,
     options: &ReadOptions<'_>,
 ) -> Option<(Vec<u32>, Vec<usize>)> {
     let column = schema.parent.as_ref()?.1;
-    let parent_key = above_schema.key?;
     let gone: HashSet<&str> = options.parents_aside.iter().map(String::as_str).collect();
     let unread: HashSet<&str> = options.parents_unread.iter().map(String::as_str).collect();
-    let texts = builder.texts(column)?;
-    let Ties { rows, orphans } = relate::tie((0..builder.rows()).map(|row| builder.text_id(row, column)), texts, above, parent_key);
+    let (rows, orphans) = builder.tied()?;
     let mut leaving = Vec::new();
     for Orphan { row, near } in orphans {
         let mark = builder.text(row, column).unwrap_or("").to_string();
@@ -97,11 +101,11 @@ fn tie(
         }
         let diagnostic = if gone.contains(mark.as_str()) {
             leaving.push(row);
-            Diagnostic::error("OV-733", format!("its {} was set aside", above_schema.name)).found(mark.clone())
+            Diagnostic::error("OV-733", format!("its {} was set aside", above.name)).found(mark.clone())
         } else {
-            let d = Diagnostic::error("OV-730", format!("no {} has this mark", above_schema.name))
+            let d = Diagnostic::error("OV-730", format!("no {} has this mark", above.name))
                 .found(mark.clone())
-                .expected(format!("a mark of the table \"{}\"", above_schema.name));
+                .expected(format!("a mark of the table \"{}\"", above.name));
             match near {
                 Some(near) => d.note(format!("Perhaps \"{near}\" is meant.")),
                 None => d,
@@ -114,7 +118,7 @@ fn tie(
     Some((rows, leaving))
 }
 
-fn by_marks(schema: &Schema, builder: &Builder, mark: Option<usize>, marks: &[String], drop: &mut [bool]) -> Vec<Diagnostic> {
+fn by_marks(schema: &Schema, builder: &Builder<'_>, mark: Option<usize>, marks: &[String], drop: &mut [bool]) -> Vec<Diagnostic> {
     let mut missing: Vec<&str> = marks.iter().map(|m| m.trim()).collect();
     let wanted: HashSet<&str> = missing.iter().copied().collect();
     let mut known = Vec::new();
@@ -151,7 +155,7 @@ fn by_marks(schema: &Schema, builder: &Builder, mark: Option<usize>, marks: &[St
 
 /// Lists the rows left out, with their faults, which are faults of the table no more.
 fn take_aside(
-    builder: &Builder,
+    builder: &Builder<'_>,
     faults: &mut Faults,
     drop: &[bool],
     mark: Option<usize>,
@@ -185,7 +189,7 @@ fn take_aside(
 
 fn repeated_marks(
     schema: &Schema,
-    builder: &Builder,
+    builder: &Builder<'_>,
     drop: &[bool],
     tabs: &[TabReport],
     headings: &[Vec<Option<(u32, String)>>],
@@ -193,7 +197,7 @@ fn repeated_marks(
 ) {
     let Some(key) = schema.key else { return };
     let marks = (0..builder.rows()).map(|row| if drop.get(row) == Some(&true) { None } else { builder.text_id(row, key) });
-    for (earlier, later) in relate::repeats(marks) {
+    for (earlier, later) in relate::repeats(marks, builder.text_count(key)) {
         let (Some(first), Some(second)) = (builder.place(earlier), builder.place(later)) else { continue };
         let mark = builder.text(later, key).unwrap_or("").to_string();
         let diagnostic = Diagnostic::error("OV-707", format!("the mark \"{mark}\" is used twice"))
@@ -217,7 +221,7 @@ fn cell(tabs: &[TabReport], headings: &[Vec<Option<(u32, String)>>], source: u16
 }
 
 /// Rows left out of one tab, runs of neighbours with one reason taken together.
-fn skipped_ranges(builder: &Builder, source: usize) -> Vec<SkippedRows> {
+fn skipped_ranges(builder: &Builder<'_>, source: usize) -> Vec<SkippedRows> {
     let mut ranges: Vec<SkippedRows> = Vec::new();
     for (_, row, reason) in builder.skipped.iter().filter(|s| usize::from(s.0) == source) {
         match ranges.last_mut() {
@@ -231,7 +235,7 @@ fn skipped_ranges(builder: &Builder, source: usize) -> Vec<SkippedRows> {
     ranges
 }
 
-fn column_reports(schema: &Schema, builder: &Builder, drop: &[bool], settings: &super::cells::CellSettings<'_>) -> Vec<ColumnReport> {
+fn column_reports(schema: &Schema, builder: &Builder<'_>, drop: &[bool], settings: &super::cells::CellSettings<'_>) -> Vec<ColumnReport> {
     let kept = |rows: &[u32]| rows.iter().filter(|r| drop.get(**r as usize) != Some(&true)).count() as u64;
     let given = |spec: &crate::table::ColumnSpec, missing: &OnMissing| match missing {
         OnMissing::Value(value) => Some(value_text(spec, value, settings)),

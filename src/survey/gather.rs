@@ -10,12 +10,12 @@ use rayon::prelude::*;
 use crate::diagnostics::source::column_letters;
 use crate::diagnostics::suggest::nearest;
 use crate::diagnostics::{CellPlace, Diagnostic, Place, any_error};
-use crate::table::Schema;
+use crate::table::{Schema, Table};
 use crate::units::{UnitExpr, reads_as_unit};
 
 use super::build::{Builder, Part, TabPlan};
 use super::cells::CellSettings;
-use super::csv::{Block, CsvSource};
+use super::csv::{Block, CsvSource, Piece};
 use super::encoding::TextReader;
 use super::heading::{self, HEAD_ROWS, HeadingRow, Mapping, Origin};
 use super::hidden::Hidden;
@@ -32,7 +32,9 @@ pub(crate) struct Gathering<'a> {
     pub(crate) schema: &'a Schema,
     pub(crate) settings: CellSettings<'a>,
     pub(crate) options: &'a ReadOptions<'a>,
-    pub(crate) builder: Builder,
+    /// The table above with its schema.
+    pub(crate) parent: Option<(&'a Schema, &'a Table)>,
+    pub(crate) builder: Builder<'a>,
     /// Problems of files and headings; those of cells are with the builder.
     pub(crate) problems: Vec<Diagnostic>,
     /// One for each tab or text file read.
@@ -112,12 +114,19 @@ fn other_kind(start: &[u8]) -> Option<&'static str> {
 }
 
 impl<'a> Gathering<'a> {
-    pub(crate) fn new(schema: &'a Schema, settings: CellSettings<'a>, options: &'a ReadOptions<'a>) -> Self {
+    /// `parent` is the table above with its schema.
+    pub(crate) fn new(
+        schema: &'a Schema,
+        settings: CellSettings<'a>,
+        options: &'a ReadOptions<'a>,
+        parent: Option<(&'a Schema, &'a Table)>,
+    ) -> Self {
         Gathering {
             schema,
             settings,
             options,
-            builder: Builder::new(schema, options.keep_text),
+            parent,
+            builder: Builder::new(schema, options.keep_text, parent),
             problems: Vec::new(),
             tabs: Vec::new(),
             headings: Vec::new(),
@@ -200,7 +209,10 @@ impl<'a> Gathering<'a> {
             // While the blocks at hand are read on all threads, the next ones are fetched and those before put in place.
             let builder = &mut self.builder;
             let (read, next) = rayon::join(
-                || blocks.par_iter().map(|b| read_block(&plan, b)).collect::<Vec<Part>>(),
+                || {
+                    let pieces: Vec<Piece<'_>> = blocks.iter().flat_map(Block::pieces).collect();
+                    pieces.par_iter().map(|piece| read_piece(&plan, piece)).collect::<Vec<Part>>()
+                },
                 || {
                     let next = fetch(&mut source);
                     parts.drain(..).for_each(|part| builder.add(&plan, part));
@@ -510,10 +522,10 @@ fn fetch(source: &mut CsvSource<'_>) -> (Vec<Block>, Option<Diagnostic>) {
     (blocks, None)
 }
 
-fn read_block(plan: &TabPlan<'_>, block: &Block) -> Part {
+fn read_piece(plan: &TabPlan<'_>, piece: &Piece<'_>) -> Part {
     let mut part = plan.begin();
-    block.rows(|row, record| {
-        plan.read_row(&mut part, &(row, record));
+    piece.rows(|record| {
+        plan.read_row(&mut part, record);
         true
     });
     part

@@ -31,9 +31,7 @@ impl Pool {
     pub(crate) fn of(texts: &Texts) -> Pool {
         let mut pool = Pool::default();
         pool.numbers.reserve(texts.len(), |known| spread(known.hash));
-        texts.iter().for_each(|text| {
-            pool.intern(text);
-        });
+        pool.intern_all(texts);
         pool
     }
 
@@ -52,29 +50,33 @@ impl Pool {
 
     /// Number of a text, added if it is new.
     pub(crate) fn intern(&mut self, text: &str) -> u32 {
-        let hash = self.hash(text);
+        self.intern_hashed(text, self.hash(text))
+    }
+
+    /// Numbers of all texts of a part. What is worked out before lets the machine look at several places of the table at once.
+    pub(crate) fn intern_all(&mut self, texts: &Texts) -> Vec<u32> {
+        let hashes: Vec<u32> = texts.iter().map(|text| self.hash(text)).collect();
+        texts.iter().zip(hashes).map(|(text, hash)| self.intern_hashed(text, hash)).collect()
+    }
+
+    fn intern_hashed(&mut self, text: &str, hash: u32) -> u32 {
         let same = |known: &Numbered| known.hash == hash && self.texts.get(known.id) == Some(text);
         match self.numbers.entry(spread(hash), same, |known| spread(known.hash)) {
             Entry::Occupied(known) => known.get().id,
             Entry::Vacant(free) => {
-                // A table has fewer than 2^32 rows, so it has fewer texts.
-                let id = u32::try_from(self.texts.len()).unwrap_or(u32::MAX);
+                let id = next(&self.texts);
                 free.insert(Numbered { id, hash });
-                self.add(text)
+                self.texts.push(text);
+                id
             }
         }
     }
 
     /// A new number for a text that nobody will look for here.
     pub(crate) fn add(&mut self, text: &str) -> u32 {
-        let id = u32::try_from(self.texts.len()).unwrap_or(u32::MAX);
+        let id = next(&self.texts);
         self.texts.push(text);
         id
-    }
-
-    /// Numbers here for all numbers of another pool.
-    pub(crate) fn absorb(&mut self, other: &Pool) -> Vec<u32> {
-        other.texts.iter().map(|text| self.intern(text)).collect()
     }
 
     /// A text by its number.
@@ -93,6 +95,11 @@ impl Pool {
     }
 }
 
+/// The number of the next text. A table has fewer than 2^32 rows, so it has fewer texts.
+fn next(texts: &Texts) -> u32 {
+    u32::try_from(texts.len()).unwrap_or(u32::MAX)
+}
+
 /// The table takes the place from the low bits and a first check from the highest.
 fn spread(hash: u32) -> u64 {
     u64::from(hash) << 32 | u64::from(hash)
@@ -103,16 +110,12 @@ mod tests {
     use super::Pool;
 
     #[test]
-    fn texts_keep_their_numbers_through_growth_and_joining() {
+    fn texts_keep_their_numbers_through_growth() {
         let mut a = Pool::default();
         let ids: Vec<u32> = (0..10_000).map(|i| a.intern(&format!("W{}", i % 5_000))).collect();
         assert!((0..5_000).all(|i| ids[i] == i as u32 && ids[i + 5_000] == i as u32));
-        let mut b = Pool::default();
         assert_eq!((a.find("W4999"), a.find("new"), Pool::of(a.texts()).find("W4999")), (Some(4_999), None, Some(4_999)));
-        for text in ["W4999", "new", "W0", ""] {
-            b.intern(text);
-        }
-        assert_eq!(a.absorb(&b), [4_999, 5_000, 0, 5_001]);
+        assert_eq!(["W4999", "new", "W0", ""].map(|text| a.intern(text)), [4_999, 5_000, 0, 5_001]);
         assert_eq!((a.get(5_000), a.get(5_001), a.get(5_002)), (Some("new"), Some(""), None));
         assert_eq!(a.into_texts().len(), 5_002);
     }

@@ -52,11 +52,11 @@ pub fn marked_copy(
     let again = || held.iter().map(|(name, bytes)| SourceFile { name: name.clone(), content: Content::Bytes(bytes.clone()) });
     let options = ReadOptions { set_aside: SetAside::Nothing, keep_text: false, ..options.clone() };
     let settings = CellSettings { nouns, currency, decimal_comma: options.decimal_comma };
-    let mut gathering = Gathering::new(schema, settings, &options);
+    let mut gathering = Gathering::new(schema, settings, &options, parent);
     gathering.files(again().collect());
     let headings = gathering.headings.clone();
     let delimiters = gathering.delimiters.clone();
-    let done = finish(gathering, parent);
+    let done = finish(gathering);
     if done.tabs.is_empty() {
         return Err(done.reading.err().unwrap_or_default());
     }
@@ -271,8 +271,8 @@ fn each_row(tab: &TabReport, bytes: &[u8], delimiter: Option<u8>, put: &mut dyn 
             while going {
                 // A fault that ends the reading was told already; the rows before it are marked all the same.
                 let Ok(Some(block)) = source.next_block() else { break };
-                block.rows(|row, record| {
-                    going = put(&own(row, record));
+                block.rows(|record| {
+                    going = put(&own(record));
                     going
                 });
             }

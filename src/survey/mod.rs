@@ -30,6 +30,7 @@ mod report;
 mod report_text;
 mod rows;
 mod seen;
+mod unquoted;
 mod unread;
 mod workbook;
 
@@ -145,7 +146,7 @@ pub fn read(
     parent: Option<(&Schema, &Table)>,
 ) -> Result<Reading, Vec<Diagnostic>> {
     let settings = cells::CellSettings { nouns, currency, decimal_comma: options.decimal_comma };
-    let mut gathering = gather::Gathering::new(schema, settings, options);
+    let mut gathering = gather::Gathering::new(schema, settings, options, parent);
     gathering.files(files);
-    finish::finish(gathering, parent).reading
+    finish::finish(gathering).reading
 }

@@ -181,20 +181,6 @@ impl RowView for RawRow {
     }
 }
 
-impl RowView for (u32, &csv::StringRecord) {
-    fn row(&self) -> u32 {
-        self.0
-    }
-
-    fn width(&self) -> usize {
-        self.1.len()
-    }
-
-    fn get(&self, column: usize) -> CellRef<'_> {
-        self.1.get(column).map_or(CellRef::Blank, CellRef::text)
-    }
-}
-
 /// Shortens a cell's text for a message.
 pub(crate) fn cut(text: &str) -> String {
     const MOST: usize = 80;

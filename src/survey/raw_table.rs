@@ -158,9 +158,9 @@ fn text(name: &str, mut source: CsvSource<'_>, options: &RawOptions) -> Result<(
     let (mut table, mut problems) = begin(name, None, &heading, &wanted);
     loop {
         match source.next_block() {
-            Ok(Some(block)) => block.rows(|row, record| {
-                let own = own(row, record);
-                if row > heading.last && !own.cells.is_empty() {
+            Ok(Some(block)) => block.rows(|record| {
+                let own = own(record);
+                if own.row > heading.last && !own.cells.is_empty() {
                     table.rows.push(own);
                 }
                 true

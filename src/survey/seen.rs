@@ -19,10 +19,9 @@ const LONGEST: usize = 15;
 /// Short texts of one column and what each was read as.
 #[derive(Debug, Default)]
 pub(crate) struct Seen {
-    places: HashTable<(Key, u32)>,
-    cells: Vec<SeenCell>,
+    cells: HashTable<(Key, SeenCell)>,
     /// What was made plain in reading some of them.
-    notes: Vec<(usize, Vec<Normalised>)>,
+    notes: Vec<(Key, Vec<Normalised>)>,
     hasher: RandomState,
 }
 
@@ -50,26 +49,36 @@ impl Seen {
     /// The cell of this text, if one was read before.
     pub(crate) fn find(&mut self, text: &str) -> Option<&mut SeenCell> {
         let key = key(text)?;
-        let (_, place) = self.places.find(self.hasher.hash_one(key), |known| known.0 == key)?;
-        self.cells.get_mut(*place as usize)
+        self.cells.find_mut(self.hasher.hash_one(key), |known| known.0 == key).map(|known| &mut known.1)
     }
 
     /// Keeps what a text was read as.
     pub(crate) fn keep(&mut self, text: &str, value: SeenValue, notes: &[Normalised]) {
-        let place = self.cells.len();
-        if let (Some(key), true) = (key(text), place < MOST) {
-            self.places.insert_unique(self.hasher.hash_one(key), (key, place as u32), |known| self.hasher.hash_one(known.0));
-            self.cells.push(SeenCell { value, again: 0 });
+        if let (Some(key), true) = (key(text), self.has_room()) {
+            let cell = SeenCell { value, again: 0 };
+            self.cells.insert_unique(self.hasher.hash_one(key), (key, cell), |known| self.hasher.hash_one(known.0));
             if !notes.is_empty() {
-                self.notes.push((place, notes.to_vec()));
+                self.notes.push((key, notes.to_vec()));
             }
         }
     }
 
-    /// What was made plain in the cells that came again, and how often.
-    pub(crate) fn notes(&self) -> impl Iterator<Item = (&Normalised, u64)> {
-        let again = |place: usize| self.cells.get(place).map_or(0, |cell| cell.again);
-        self.notes.iter().flat_map(move |(place, notes)| notes.iter().map(move |note| (note, again(*place))))
+    /// What was made plain in the cells that came again, and how often; the count begins anew.
+    pub(crate) fn take_notes(&mut self) -> Vec<(Normalised, u64)> {
+        let mut taken = Vec::new();
+        for (key, notes) in &self.notes {
+            let cell = self.cells.find_mut(self.hasher.hash_one(key), |known| known.0 == *key);
+            let again = cell.map_or(0, |known| std::mem::take(&mut known.1.again));
+            if again > 0 {
+                taken.extend(notes.iter().map(|note| (note.clone(), again)));
+            }
+        }
+        taken
+    }
+
+    /// Whether more texts can be kept.
+    pub(crate) fn has_room(&self) -> bool {
+        self.cells.len() < MOST
     }
 }
 
@@ -109,7 +118,8 @@ mod tests {
             assert!(matches!(known.value, SeenValue::Choice(c) if c == i as u16));
         }
         assert!(seen.find(&long).is_none());
-        assert_eq!(seen.notes().map(|n| n.1).collect::<Vec<_>>(), [0, 1, 2, 3]);
+        assert_eq!(seen.take_notes().iter().map(|n| n.1).collect::<Vec<_>>(), [1, 2, 3]);
+        assert!(seen.take_notes().is_empty());
         let mut texts: Vec<String> = (0..LONGEST).map(|n| "abcdefghijklmnop"[..=n].to_string()).collect();
         texts.extend(
             (0..LONGEST).flat_map(|n| (0..=n).map(move |i| format!("{}X{}", &"abcdefghijklmnop"[..i], &"abcdefghijklmnop"[i + 1..=n]))),

@@ -126,17 +126,24 @@ impl Numbers {
 #[derive(Debug)]
 pub struct NumbersBuilder {
     numbers: Numbers,
+    /// Parts behind these, put in place once it is known how many rows there are.
+    parts: Vec<Numbers>,
 }
 
 impl Default for NumbersBuilder {
     fn default() -> Self {
-        NumbersBuilder { numbers: Numbers::Scaled { num: Vec::new(), den: 1 } }
+        NumbersBuilder { numbers: Numbers::Scaled { num: Vec::new(), den: 1 }, parts: Vec::new() }
     }
 }
 
 impl NumbersBuilder {
     /// Adds a value.
     pub fn push(&mut self, value: &Exact) {
+        self.join();
+        self.push_here(value);
+    }
+
+    fn push_here(&mut self, value: &Exact) {
         if let Numbers::Scaled { num, den } = &mut self.numbers {
             if let Some((n, d)) = value.small() {
                 if *den % d == 0 {
@@ -161,6 +168,7 @@ impl NumbersBuilder {
 
     /// Adds a value that may come many times. `scaled` is its numerator and the denominator it was last added over, zeros at first.
     pub fn push_again(&mut self, value: &Exact, scaled: &mut (i64, i64)) {
+        self.join();
         match &mut self.numbers {
             Numbers::Scaled { num, den } if *den == scaled.1 => num.push(scaled.0),
             _ => {
@@ -188,10 +196,28 @@ impl NumbersBuilder {
 
     /// Adds the values of another column after these.
     pub fn append(&mut self, other: Numbers) {
+        self.parts.push(other);
+    }
+
+    /// Puts the parts in place: a list that grew with each of them would be copied over and over.
+    fn join(&mut self) {
+        if self.parts.is_empty() {
+            return;
+        }
+        let more = self.parts.iter().map(Numbers::len).sum();
+        match &mut self.numbers {
+            Numbers::Scaled { num, .. } => num.reserve_exact(more),
+            Numbers::Exact(list) => list.reserve_exact(more),
+        }
+        for part in std::mem::take(&mut self.parts) {
+            self.append_here(part);
+        }
+    }
+
+    fn append_here(&mut self, other: Numbers) {
         if let (Numbers::Scaled { num, den }, Numbers::Scaled { num: more, den: d }) = (&mut self.numbers, &other) {
             if num.is_empty() {
-                self.numbers = other;
-                return;
+                *den = *d;
             }
             let fits = *den % *d == 0 || Self::widen(num, den, *d).is_some();
             let factor = *den / *d;
@@ -201,12 +227,13 @@ impl NumbersBuilder {
             }
         }
         for row in 0..other.len() {
-            self.push(&other.get(row));
+            self.push_here(&other.get(row));
         }
     }
 
     /// Puts the value of the row above into `row`; nothing happens in the first row or beyond the end.
     pub fn copy_down(&mut self, row: usize) {
+        self.join();
         if row == 0 || row >= self.numbers.len() {
             return;
         }
@@ -217,7 +244,8 @@ impl NumbersBuilder {
     }
 
     /// The finished column.
-    pub fn finish(self) -> Numbers {
+    pub fn finish(mut self) -> Numbers {
+        self.join();
         self.numbers
     }
 }

@@ -2,8 +2,9 @@
 
 use super::{Aligned, At, LIMIT, align, fault_of, map, row_by_row, scaled, with_faults, zip};
 use crate::eval::FaultKind;
-use crate::eval::chunk::{Code, Data, Ints, PRESENT, Piece, Side, Single, States, gcd, lcm};
+use crate::eval::chunk::{Code, Data, Ints, PRESENT, Piece, Ratios, Side, Single, States, gcd, lcm};
 use crate::number::Exact;
+use std::borrow::Cow;
 
 /// The least common multiple of the divisors of a stretch is sought only up to this.
 const MOST_DIVISOR: i64 = 1 << 20;
@@ -23,6 +24,9 @@ fn sum(at: At<'_>, a: &Piece<'_>, b: &Piece<'_>, minus: bool) -> Piece<'static> 
     if let (Some(x), Some(y)) = (a.data.ints(), b.data.ints())
         && let Some(data) = sum_ints(at.len, &x, &y, minus)
     {
+        return Piece { data, states: states.into_owned() };
+    }
+    if let Some(data) = sum_fractions(at.len, &a.data, &b.data, minus) {
         return Piece { data, states: states.into_owned() };
     }
     row_by_row(at, states, |row| {
@@ -46,12 +50,25 @@ fn sum_ints(len: usize, a: &Ints<'_>, b: &Ints<'_>, minus: bool) -> Option<Data<
     Some(scaled(num, den, most))
 }
 
+fn sum_fractions(len: usize, a: &Data<'_>, b: &Data<'_>, minus: bool) -> Option<Data<'static>> {
+    let (a, b) = (a.fractions()?, b.fractions()?);
+    let crossed = a.most.checked_mul(b.most_den)?.checked_add(b.most.checked_mul(a.most_den)?)?;
+    ratios(len, crossed, a.most_den.checked_mul(b.most_den)?, |row| {
+        let (da, db) = (a.den.at(row), b.den.at(row));
+        let (x, y) = (a.num.at(row) * db, b.num.at(row) * da);
+        (if minus { x - y } else { x + y }, da * db)
+    })
+}
+
 /// `a * b`.
 pub(in crate::eval) fn mul(at: At<'_>, a: &Piece<'_>, b: &Piece<'_>) -> Piece<'static> {
     let states = a.states.both(&b.states);
     if let (Some(x), Some(y)) = (a.data.ints(), b.data.ints())
         && let Some(data) = mul_ints(at.len, &x, &y)
     {
+        return Piece { data, states: states.into_owned() };
+    }
+    if let Some(data) = mul_fractions(at.len, &a.data, &b.data) {
         return Piece { data, states: states.into_owned() };
     }
     row_by_row(at, states, |row| a.data.number(row).mul(&b.data.number(row)).map_err(fault_of))
@@ -65,6 +82,13 @@ fn mul_ints(len: usize, a: &Ints<'_>, b: &Ints<'_>) -> Option<Data<'static>> {
     let within = |a: u64, b: u64| a.checked_mul(b).filter(|most| *most <= LIMIT);
     let most = within(a.most, b.most).or_else(|| within(a.side.most(), b.side.most()))?;
     Some(scaled(zip(len, a.side, b.side, |x, y| x * y), den, most))
+}
+
+fn mul_fractions(len: usize, a: &Data<'_>, b: &Data<'_>) -> Option<Data<'static>> {
+    let (a, b) = (a.fractions()?, b.fractions()?);
+    ratios(len, a.most.checked_mul(b.most)?, a.most_den.checked_mul(b.most_den)?, |row| {
+        (a.num.at(row) * b.num.at(row), a.den.at(row) * b.den.at(row))
+    })
 }
 
 /// A constant freed of what it shares with the other's denominator: the numbers, and what is left of that denominator.
@@ -94,6 +118,9 @@ pub(in crate::eval) fn div(at: At<'_>, a: &Piece<'_>, b: &Piece<'_>) -> Piece<'s
     {
         return Piece { data, states };
     }
+    if let Some(data) = div_fractions(at.len, &a.data, &b.data) {
+        return Piece { data, states };
+    }
     row_by_row(at, states, |row| a.data.number(row).div(&b.data.number(row)).map_err(fault_of))
 }
 
@@ -101,6 +128,7 @@ pub(in crate::eval) fn div(at: At<'_>, a: &Piece<'_>, b: &Piece<'_>) -> Piece<'s
 pub(super) fn zero_divisors(at: At<'_>, divisor: &Data<'_>, states: &States<'_>) -> Vec<(usize, Code)> {
     let zero = |row: usize| match divisor {
         Data::Scaled { num, .. } => num[row] == 0,
+        Data::Ratios(ratios) => ratios.num[row] == 0,
         Data::Exact(rows) => rows[row].is_zero(),
         Data::One(Single::Number(n)) => n.is_zero(),
         _ => false,
@@ -130,6 +158,24 @@ fn div_ints(len: usize, a: &Ints<'_>, b: &Ints<'_>) -> Option<Data<'static>> {
         zip(len, a.side, b.side, |x, y| if y == 0 { 0 } else { x * up * (multiple / y) })
     };
     Some(scaled(num, den, most))
+}
+
+/// Rows with a divisor of zero are faults already and are given any value.
+fn div_fractions(len: usize, a: &Data<'_>, b: &Data<'_>) -> Option<Data<'static>> {
+    let (a, b) = (a.fractions()?, b.fractions()?);
+    ratios(len, a.most.checked_mul(b.most_den)?, a.most_den.checked_mul(b.most)?, |row| {
+        let (n, d) = (a.num.at(row) * b.den.at(row), a.den.at(row) * b.num.at(row));
+        if d < 0 { (-n, -d) } else { (n, d.max(1)) }
+    })
+}
+
+/// Ratios whose parts are known to be within `most` and `most_den`, when those fit.
+pub(in crate::eval) fn ratios(len: usize, most: u64, most_den: u64, row: impl Fn(usize) -> (i64, i64)) -> Option<Data<'static>> {
+    if most > LIMIT || most_den > LIMIT {
+        return None;
+    }
+    let (num, den): (Vec<i64>, Vec<i64>) = (0..len).map(row).unzip();
+    Some(Data::Ratios(Ratios { num: Cow::Owned(num), den: Cow::Owned(den), most, most_den: most_den.max(1) }))
 }
 
 /// The least common multiple of the sizes of the values that are not zero, when it is small.
@@ -221,5 +267,49 @@ fn own(len: usize, data: &Data<'_>) -> Data<'static> {
         Data::One(single) => Data::One(single.clone()),
         Data::Scaled { num, den, most } => scaled(num.to_vec(), *den, *most),
         other => Data::of_exacts((0..len).map(|row| other.number(row)).collect()),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::eval::chunk::Faults;
+    use crate::eval::kernels::round::round;
+    use crate::number::Rounding;
+    use crate::program::NodeId;
+
+    /// Ratios whose common denominator does not fit give what exact numbers give, row by row.
+    #[test]
+    fn ratios_agree_with_exact_numbers() {
+        let primes = [1_000_003, 1_000_033, 999_983, 1_000_037, 7, 1];
+        let num: Vec<i64> = (0..6).map(|row| (row - 2) * 123_457).collect();
+        let by_den = Ratios { num: Cow::Borrowed(&num), den: Cow::Borrowed(&primes), most: 3 * 123_457, most_den: 1_000_037 };
+        let by_den = Piece::clear(Data::Ratios(by_den));
+        let whole = Piece::clear(Data::scaled(vec![5, -3, 0, 8, 21, -50], 100));
+        let one = Piece::clear(Data::One(Single::Number(Exact::ratio(-7, 3).expect("3 is not zero"))));
+        let step = Piece::clear(Data::One(Single::Number(Exact::ratio(1, 100).expect("100 is not zero"))));
+        let faults = Faults::default();
+        let at = At { faults: &faults, node: NodeId(0), len: 6 };
+        type Kernel = fn(At<'_>, &Piece<'_>, &Piece<'_>) -> Piece<'static>;
+        type Operation = fn(&Exact, &Exact) -> Result<Exact, crate::number::NumError>;
+        let kernels: [(Kernel, Operation); 4] = [(add, Exact::add), (sub, Exact::sub), (mul, Exact::mul), (div, Exact::div)];
+        for (a, b) in [(&by_den, &whole), (&whole, &by_den), (&by_den, &one), (&one, &by_den)] {
+            for (kernel, exact) in kernels {
+                let found = kernel(at, a, b);
+                assert!(matches!(found.data, Data::Ratios(_)));
+                let rounded = round(at, &found, &step, Rounding::HalfUp);
+                assert!(matches!(rounded.data, Data::Scaled { .. }));
+                for row in 0..6 {
+                    match exact(&a.data.number(row), &b.data.number(row)) {
+                        Ok(expected) => {
+                            assert_eq!(found.data.number(row), expected);
+                            let cents = expected.round_to(&step.data.number(0), Rounding::HalfUp);
+                            assert_eq!(Ok(rounded.data.number(row)), cents);
+                        }
+                        Err(_) => assert_eq!(found.states.at(row), at.fault(FaultKind::DivideByZero)),
+                    }
+                }
+            }
+        }
     }
 }

@@ -56,6 +56,15 @@ pub(in crate::eval) fn if_absent(at: At<'_>, value: &Piece<'_>, which: AbsentKin
         AbsentKind::Blank => 1,
         AbsentKind::NotApplicable => 2,
     };
+    if let (States::Rows(states), States::All(PRESENT)) = (&value.states, &instead.states)
+        && let (Some(x), Some(y)) = (value.data.ints(), instead.data.ints())
+        && let Some(by) = align(&x, &y)
+    {
+        let number = |(row, code): (usize, &Code)| if *code == asked { y.side.at(row) * by.fb } else { x.side.at(row) * by.fa };
+        let num = fill(states.iter().enumerate().map(number));
+        let states = States::of_rows(states.iter().map(|code| if *code == asked { PRESENT } else { *code }).collect());
+        return Piece { data: super::scaled(num, by.den, by.most_a.max(by.most_b)), states };
+    }
     let take = (0..at.len).map(|row| u16::from(value.states.at(row) == asked)).collect();
     pick(at, &States::CLEAR, take, &[value, instead])
 }
@@ -86,7 +95,7 @@ fn pick_data(len: usize, take: &[u16], operands: &[&Piece<'_>]) -> Data<'static>
         Data::Label(_) | Data::One(Single::Label(_)) => Data::Label(Cow::Owned((0..len).map(|row| taken(row).label(row)).collect())),
         Data::Text(_) | Data::One(Single::Text(_)) => Data::Text(Cow::Owned((0..len).map(|row| taken(row).text(row)).collect())),
         Data::Date(_) | Data::One(Single::Date(_)) => Data::Date(Cow::Owned((0..len).map(|row| taken(row).date(row)).collect())),
-        Data::Scaled { .. } | Data::Exact(_) | Data::One(Single::Number(_)) => {
+        Data::Scaled { .. } | Data::Ratios(_) | Data::Exact(_) | Data::One(Single::Number(_)) => {
             pick_numbers(len, take, operands).unwrap_or_else(|| Data::of_exacts((0..len).map(|row| taken(row).number(row)).collect()))
         }
     }

@@ -19,6 +19,13 @@ pub(in crate::eval) fn round(at: At<'_>, value: &Piece<'_>, step: &Piece<'_>, mo
     {
         return Piece { data, states };
     }
+    // A ratio is a quotient of whole numbers.
+    if let (Data::Ratios(_), Some(x), Some(s)) = (&value.data, value.data.fractions(), step.data.ints()) {
+        let (num, den) = (Ints { side: x.num, den: 1, most: x.most }, Ints { side: x.den, den: 1, most: x.most_den });
+        if let Some(data) = quotient_ints(at.len, &num, &den, &s, mode) {
+            return Piece { data, states };
+        }
+    }
     row_by_row(at, states, |row| round_row(&value.data.number(row), &step.data.number(row), mode))
 }
 
