@@ -11,8 +11,10 @@ use super::schedule::other_grain;
 use super::{Fault, FaultKind};
 use crate::number::Exact;
 use crate::program::{Grain, GroupId, Kind, Lookup, NodeId, Program, RealNode, TableId, Ty};
-use crate::table::{Numbers, Table, Values};
+use crate::table::{ColumnData, Numbers, Table, Values};
 use foldhash::{HashMap, HashMapExt, HashSet};
+use rayon::prelude::*;
+use std::collections::BTreeSet;
 use std::hash::{Hash, Hasher};
 use std::sync::Arc;
 
@@ -75,13 +77,22 @@ impl Memory {
         self.last
     }
 
-    /// Numbers the nodes of a program.
-    pub(super) fn recall(&mut self, program: &Program, tables: &[&Table]) -> Recall {
+    /// Numbers the nodes of a program. Cells are gone through column by column, `side_by_side` on all threads.
+    pub(super) fn recall(&mut self, program: &Program, tables: &[&Table], side_by_side: bool) -> Recall {
         if self.known.len() > MOST_KNOWN {
             *self = Memory::default();
         }
-        let mut numbering =
-            Numbering { program, tables, memory: self, numbers: Vec::new(), columns: HashMap::new(), parents: HashMap::new() };
+        let read = program.nodes().iter().filter_map(|node| match node.kind {
+            Kind::Column { table, column } => Some((table.0, column)),
+            _ => None,
+        });
+        let read: BTreeSet<(u16, u16)> = read.collect();
+        let content = |(table, column): &(u16, u16)| {
+            let data = tables.get(usize::from(*table))?.columns.get(usize::from(*column))?;
+            Some(((*table, *column), cells(data)))
+        };
+        let columns = if side_by_side { read.par_iter().filter_map(content).collect() } else { read.iter().filter_map(content).collect() };
+        let mut numbering = Numbering { program, tables, memory: self, numbers: Vec::new(), columns, parents: HashMap::new() };
         for id in (0u32..).map(NodeId).take(program.nodes().len()) {
             let number = numbering.number(id);
             numbering.numbers.push(number);
@@ -149,6 +160,7 @@ struct Numbering<'a> {
     tables: &'a [&'a Table],
     memory: &'a mut Memory,
     numbers: Vec<Option<u32>>,
+    /// What the cells of each column come to that the program reads.
     columns: HashMap<(u16, u16), u128>,
     parents: HashMap<u16, u128>,
 }
@@ -170,7 +182,7 @@ impl Numbering<'_> {
             return None;
         }
         let content = match &node.kind {
-            Kind::Column { table, column } => Some(self.column(table.0, *column)?),
+            Kind::Column { table, column } => Some(*self.columns.get(&(table.0, *column))?),
             Kind::Lookup { table, .. } => Some(lookup_content(self.program.lookups.get(usize::from(table.0))?)),
             _ => None,
         };
@@ -219,22 +231,16 @@ impl Numbering<'_> {
         self.parents.insert(table.0, digest);
         Some(digest)
     }
+}
 
-    fn column(&mut self, table: u16, column: u16) -> Option<u128> {
-        if let Some(known) = self.columns.get(&(table, column)) {
-            return Some(*known);
-        }
-        let data = self.tables.get(usize::from(table))?.columns.get(usize::from(column))?;
-        let digest = match &data.values {
-            Values::Numbers(Numbers::Scaled { num, den }) => digest(&(0, num, den, &data.absent)),
-            Values::Numbers(Numbers::Exact(rows)) => digest(&(1, rows, &data.absent)),
-            Values::Text { ids, pool } => digest(&(2, ids, pool, &data.absent)),
-            Values::Choice(labels) => digest(&(3, labels, &data.absent)),
-            Values::YesNo(truths) => digest(&(4, truths, &data.absent)),
-            Values::Date(days) => digest(&(5, days, &data.absent)),
-        };
-        self.columns.insert((table, column), digest);
-        Some(digest)
+fn cells(column: &ColumnData) -> u128 {
+    match &column.values {
+        Values::Numbers(Numbers::Scaled { num, den }) => digest(&(0, num, den, &column.absent)),
+        Values::Numbers(Numbers::Exact(rows)) => digest(&(1, rows, &column.absent)),
+        Values::Text { ids, pool } => digest(&(2, ids, pool, &column.absent)),
+        Values::Choice(labels) => digest(&(3, labels, &column.absent)),
+        Values::YesNo(truths) => digest(&(4, truths, &column.absent)),
+        Values::Date(days) => digest(&(5, days, &column.absent)),
     }
 }
 

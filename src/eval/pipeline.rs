@@ -34,7 +34,9 @@ pub(super) fn run(
     options: &Options<'_>,
     mut memory: Option<&mut Memory>,
 ) -> Result<Results, RunError> {
-    let recall = memory.as_mut().map(|memory| memory.recall(program, &inputs.tables));
+    let several = inputs.tables.iter().any(|t| t.rows.div_ceil(ROWS) >= FEW_STRETCHES);
+    let side_by_side = several && options.threads != Some(1);
+    let recall = memory.as_mut().map(|memory| memory.recall(program, &inputs.tables, side_by_side));
     let known = memory.as_deref().zip(recall.as_ref());
     // Texts are numbered anew each run, so their columns are too.
     let text = |id: NodeId| matches!(program.node(id).ty, Ty::Text);
@@ -64,7 +66,6 @@ pub(super) fn run(
         }
     }
     run.prepare(&schedule);
-    let several = inputs.tables.iter().any(|t| t.rows.div_ceil(ROWS) >= FEW_STRETCHES);
     match options.threads {
         Some(threads) if threads > 1 && several => {
             let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().map_err(|_| RunError::NoThreads)?;
