@@ -5,8 +5,8 @@
     python3 benches/compare/growth.py target/release/ovolo [repeats]
 
 Writes its sheets and surveys in a folder of its own that it takes away again. The rules are those of `support/sash.ovo`,
-repeated with their names numbered; the survey, the givens and the table stand once, and each copy ends in a line that is
-bought, so that all of it is worked. Each figure is the quickest of the repeats, taken in turn.
+repeated with their names numbered; the survey, the givens and the table stand once. Each copy reads sizes a sixteenth larger
+than the one before, since equal rules are worked once, and ends in a line that is bought, so that all of it is worked. Each figure is the quickest of the repeats, taken in turn.
 """
 import os
 import random
@@ -34,6 +34,8 @@ def rules(copies):
     blocks = []
     for copy in range(copies):
         text = numbered.sub(rf"\g<1>_{copy}", body)
+        if copy:
+            text = re.sub(r"\b(wide|high)\b", rf"(\1 + {copy}/16 in)", text)
         take = f"  take line  line_total_{copy} / (0.01 USD per cent) rounded half up to 1 cent  for \"Work\""
         blocks.append(f"for each opening {{\n{text}\n{take}\n}}\n")
     return head + "\n".join(blocks)
