@@ -265,16 +265,10 @@ impl Data<'_> {
 }
 
 impl Ratios<'_> {
-    /// These numbers; `None` when one does not fit.
-    pub(super) fn of(rows: &[Exact]) -> Option<Ratios<'static>> {
-        let (mut num, mut den) = (Vec::with_capacity(rows.len()), Vec::with_capacity(rows.len()));
-        for value in rows {
-            let (n, d) = value.small()?;
-            num.push(n);
-            den.push(d);
-        }
+    /// Row i is `num[i] / den[i]`.
+    pub(super) fn new(num: Vec<i64>, den: Vec<i64>) -> Ratios<'static> {
         let (most, most_den) = (widest(&num), widest(&den));
-        Some(Ratios { num: Cow::Owned(num), den: Cow::Owned(den), most, most_den })
+        Ratios { num: Cow::Owned(num), den: Cow::Owned(den), most, most_den }
     }
 
     /// The numbers of some rows.

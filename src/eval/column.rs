@@ -34,6 +34,8 @@ enum Meaning {
 #[derive(Debug, Clone)]
 enum Stored {
     Ints(Meaning, Packed),
+    /// Numerators and denominators.
+    Ratios(Packed, Packed),
     Exact(Box<[Exact]>),
     SameExact(Exact),
 }
@@ -124,7 +126,7 @@ impl Stored {
             Data::One(Single::Text(t)) => Stored::Ints(Meaning::Text, Packed::Same(i64::from(*t))),
             Data::One(Single::Date(d)) => Stored::Ints(Meaning::Date, Packed::Same(i64::from(*d))),
             Data::Scaled { num, den, .. } => Stored::Ints(Meaning::Number(*den), Packed::new(num)),
-            Data::Ratios(ratios) => Stored::new(&Data::of_exacts((0..ratios.num.len()).map(|row| data.number(row)).collect())),
+            Data::Ratios(ratios) => Stored::Ratios(Packed::new(&ratios.num), Packed::new(&ratios.den)),
             Data::Exact(rows) => Stored::Exact(rows.to_vec().into_boxed_slice()),
             Data::Truth(rows) => Stored::Ints(Meaning::Truth, Packed::new(rows)),
             Data::Label(rows) => Stored::Ints(Meaning::Label, Packed::new(rows)),
@@ -149,7 +151,8 @@ impl Kept {
     fn unpack(&self, len: usize) -> Piece<'static> {
         let data = match &self.values {
             Stored::SameExact(n) => Data::One(Single::Number(n.clone())),
-            Stored::Exact(rows) => Ratios::of(rows).map_or_else(|| Data::Exact(Cow::Owned(rows.to_vec())), Data::Ratios),
+            Stored::Ratios(num, den) => Data::Ratios(Ratios::new(num.unpack(len, |n| n), den.unpack(len, |d| d))),
+            Stored::Exact(rows) => Data::Exact(Cow::Owned(rows.to_vec())),
             // The casts bring back what was packed from the same type.
             Stored::Ints(Meaning::Number(den), Packed::Same(n)) => Data::One(Single::Number(Exact::ratio(*n, *den).unwrap_or(Exact::ZERO))),
             Stored::Ints(Meaning::Number(den), ints) => Data::scaled(ints.unpack(len, |n| n), *den),
@@ -172,6 +175,7 @@ impl Kept {
     fn bytes(&self) -> usize {
         let values = match &self.values {
             Stored::Ints(_, ints) => ints.bytes(),
+            Stored::Ratios(num, den) => num.bytes() + den.bytes(),
             Stored::Exact(rows) => rows.len() * size_of::<Exact>(),
             Stored::SameExact(_) => 0,
         };
@@ -235,6 +239,7 @@ impl Column {
         let Some(kept) = self.kept.get(row / ROWS) else { return Cell::Absent(Absence::Blank) };
         let row = row % ROWS;
         match &kept.values {
+            Stored::Ratios(num, den) => Cell::Number(Exact::ratio(num.at(row), den.at(row)).unwrap_or(Exact::ZERO)),
             Stored::Exact(rows) => Cell::Number(rows[row].clone()),
             Stored::SameExact(n) => Cell::Number(n.clone()),
             // The casts bring back what was packed from the same type.
