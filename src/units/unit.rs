@@ -366,7 +366,16 @@ fn nearest(word: &str, nouns: &Nouns) -> Option<String> {
     match word.to_lowercase().as_str() {
         "sf" | "sft" | "sqft" => return Some("sq ft".to_owned()),
         "lf" | "lft" | "linft" => return Some("ft".to_owned()),
-        _ => {}
+        // Hours and minutes are always a person's: man-hours, labor hours.
+        lower => {
+            if let Some(of) = ["man", "person", "labor", "labour", "worker", "crew"].iter().find_map(|who| lower.strip_prefix(who)) {
+                match of.trim_start_matches(['-', '_']) {
+                    "" | "h" | "hr" | "hrs" | "hour" | "hours" => return Some("h".to_owned()),
+                    "min" | "mins" | "minute" | "minutes" => return Some("min".to_owned()),
+                    _ => {}
+                }
+            }
+        }
     }
     let cap = (word.chars().count() / 3).max(1);
     // Of three letters or fewer one slip leaves too little to go by.

@@ -3,6 +3,22 @@
 use super::{Stop, is_name, is_number, last_word, word_at};
 use crate::diagnostics::Diagnostic;
 
+/// `3 man-hours`, `20 labor minutes`: hours and minutes are always a person's.
+pub(super) fn hours_of_a_person(stop: &Stop<'_>) -> Option<Diagnostic> {
+    let whose = stop.last();
+    let unit = word_at(stop.rest().trim_start_matches(['-', ' ']));
+    let ours = match unit {
+        "h" | "hr" | "hrs" | "hour" | "hours" => "h",
+        "min" | "mins" | "minute" | "minutes" => "min",
+        _ => return None,
+    };
+    ["man", "person", "labor", "labour", "worker", "crew"].contains(&whose).then(|| {
+        stop.tell_last("OV-126", format!("`{whose}` is not the word for this"))
+            .found(format!("{whose} {unit}"))
+            .expected(format!("`{ours}`, which is always of one person's work"))
+    })
+}
+
 const AGGREGATES: &[&str] = &["sum", "count", "least", "most", "mean", "any", "all"];
 
 /// A word of another notation or of plain speech, and the word of the sheets: forms it is looked for in (`formula` for all

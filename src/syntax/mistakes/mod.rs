@@ -112,6 +112,7 @@ pub fn explain(text: &str, span: Span, at: usize, form: Form, wanted: Vec<&'stat
         signs::equals_or_colon,
         signs::foreign_sign,
         lists::column_type,
+        missing::hours_of_a_person,
         missing::other_word,
         missing::percent_sign,
         missing::quotes,
