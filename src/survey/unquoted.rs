@@ -1,4 +1,4 @@
-//! Text without quotes to lines and cells, eight bytes at a time: most surveys have no quote, and then every line is a record.
+//! Text without quotes to lines and cells: most surveys have no quote, and then every line is a record.
 //!
 //! Gives the same records as a reader of RFC 4180 does. Must not know what a cell means.
 
@@ -36,32 +36,13 @@ pub(crate) fn lines(text: &str, delimiter: u8, mut each: impl FnMut(u32, &[Range
         line = line.saturating_add(1);
         goes_on
     };
-    let (words, rest) = bytes.as_chunks::<8>();
-    let delimiters = u64::from_le_bytes([delimiter; 8]);
-    let feeds = u64::from_le_bytes([b'\n'; 8]);
-    for (index, word) in words.iter().enumerate() {
-        let word = u64::from_le_bytes(*word);
-        let mut found = zero_bytes(word ^ delimiters) | zero_bytes(word ^ feeds);
-        while found != 0 {
-            if !cut(index * 8 + found.trailing_zeros() as usize / 8) {
-                return;
-            }
-            found &= found - 1;
-        }
-    }
-    for (at, byte) in bytes.iter().enumerate().skip(bytes.len() - rest.len()) {
-        if (*byte == delimiter || *byte == b'\n') && !cut(at) {
+    for at in memchr::memchr2_iter(delimiter, b'\n', bytes) {
+        if !cut(at) {
             return;
         }
     }
     // The last line may lack its line feed.
     cut(bytes.len());
-}
-
-/// The highest bit of every byte that is zero.
-fn zero_bytes(word: u64) -> u64 {
-    const LOW: u64 = u64::from_le_bytes([0x7f; 8]);
-    !(((word & LOW) + LOW) | word | LOW)
 }
 
 #[cfg(test)]
