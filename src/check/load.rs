@@ -92,13 +92,11 @@ impl Reading<'_> {
         while !next.is_empty() {
             // What the sheets at hand use is looked up before any is read, so that all are read side by side.
             let mut at = 0;
-            while let Some((name, text)) = next.get(at).cloned() {
+            while let Some((name, text)) = next.get(at) {
                 at += 1;
-                for path in used_at_first_sight(&text) {
-                    if let Ok((found, text)) = self.finder.find(path, Some(&name))
-                        && known.len() < MOST_SHEETS
-                        && known.insert(found.clone())
-                    {
+                let used: Vec<_> = used_at_first_sight(text).flat_map(|path| self.finder.find(path, Some(name))).collect();
+                for (found, text) in used {
+                    if known.len() < MOST_SHEETS && known.insert(found.clone()) {
                         next.push((found, text));
                     }
                 }
