@@ -14,7 +14,9 @@ use std::time::{Duration, Instant};
 
 fn main() {
     let arguments: Vec<usize> = std::env::args().filter_map(|a| a.parse().ok()).collect();
-    let sizes = arguments.first().map_or(vec![1_000, 100_000, 1_000_000], |rows| vec![*rows]);
+    let sizes = arguments
+        .first()
+        .map_or(vec![1_000, 100_000, 1_000_000], |rows| vec![*rows]);
     let threads = arguments.get(1).copied();
     let repeats = arguments.get(2).copied().unwrap_or(5);
     let named = |name: &str| std::env::args().any(|a| a == name);
@@ -26,35 +28,73 @@ fn main() {
             measure("sash", support::SASH, &files, rows, threads, repeats);
         }
         if all || named("parts") {
-            let files = [support::file("parts", rows, support::parts_csv), support::file("defects", rows, support::defects_csv)];
+            let files = [
+                support::file("parts", rows, support::parts_csv),
+                support::file("defects", rows, support::defects_csv),
+            ];
             measure("parts", support::PARTS, &files, rows, threads, repeats);
         }
     }
 }
 
-fn measure(name: &str, sheet: &str, files: &[PathBuf], rows: usize, threads: Option<usize>, repeats: usize) {
+fn measure(
+    name: &str,
+    sheet: &str,
+    files: &[PathBuf],
+    rows: usize,
+    threads: Option<usize>,
+    repeats: usize,
+) {
     let (checked, checking) = timed(|| support::checked(sheet));
     let program = &checked.program;
     let (tables, reading) = best(repeats, || surveys(program, files));
     if std::env::args().any(|a| a == "read") {
-        return println!("{name:5}{rows:>8}  {:>8.2}  {:>8.1}", checking.as_secs_f64() * 1e3, reading.as_secs_f64() * 1e3);
+        return println!(
+            "{name:5}{rows:>8}  {:>8.2}  {:>8.1}",
+            checking.as_secs_f64() * 1e3,
+            reading.as_secs_f64() * 1e3
+        );
     }
     let version = &program.versions[0];
     let fine = |grain: Grain| matches!(grain, Grain::Table(_));
-    let nodes = |of: fn(bool) -> bool| -> Vec<NodeId> { version.values.iter().filter(|v| of(fine(v.grain))).map(|v| v.node).collect() };
+    let nodes = |of: fn(bool) -> bool| -> Vec<NodeId> {
+        version
+            .values
+            .iter()
+            .filter(|v| of(fine(v.grain)))
+            .map(|v| v.node)
+            .collect()
+    };
     let (sums, columns) = (nodes(|fine| !fine), nodes(|fine| fine));
-    let options = Options { threads, ..Options::default() };
-    let inputs = Inputs { tables: tables.iter().collect() };
-    let work = |wanted: &[NodeId]| -> Results { run(program, &inputs, wanted, &options).expect("runs") };
+    let options = Options {
+        threads,
+        ..Options::default()
+    };
+    let inputs = Inputs {
+        tables: tables.iter().collect(),
+    };
+    let work =
+        |wanted: &[NodeId]| -> Results { run(program, &inputs, wanted, &options).expect("runs") };
     let (results, adding) = best(repeats, || work(&sums));
     let peak = support::peak_memory();
     let (kept, keeping) = best(repeats, || work(&columns));
-    let bytes: usize = columns.iter().filter_map(|id| kept.column(*id)).map(|c| c.bytes()).sum();
+    let bytes: usize = columns
+        .iter()
+        .filter_map(|id| kept.column(*id))
+        .map(|c| c.bytes())
+        .sum();
     // The same job once a given has changed: what does not read it is remembered.
-    let changed =
-        support::checked(&sheet.replace("62.40 USD per gal", "64 USD per gal").replace("0.65 USD per cu in", "0.7 USD per cu in"));
+    let changed = support::checked(
+        &sheet
+            .replace("62.40 USD per gal", "64 USD per gal")
+            .replace("0.65 USD per cu in", "0.7 USD per cu in"),
+    );
     let memory = Mutex::new(Memory::new());
-    let remembering = Options { threads, memory: Some(&memory), ..Options::default() };
+    let remembering = Options {
+        threads,
+        memory: Some(&memory),
+        ..Options::default()
+    };
     let remember = |program: &Program| {
         run(program, &inputs, &sums, &remembering).expect("runs");
     };
@@ -83,11 +123,23 @@ fn surveys(program: &Program, files: &[PathBuf]) -> Vec<Table> {
     let mut tables: Vec<Table> = Vec::new();
     for (info, path) in program.tables.iter().zip(files) {
         let file = std::fs::File::open(path).expect("the survey was just made");
-        let source = SourceFile { name: path.display().to_string(), content: Content::Stream(Box::new(file)) };
+        let source = SourceFile {
+            name: path.display().to_string(),
+            content: Content::Stream(Box::new(file)),
+        };
         let above = info.parent.map(|parent| usize::from(parent.0));
         let above = above.map(|above| (&program.tables[above].schema, &tables[above]));
-        let reading = read(&info.schema, &program.nouns, Some("USD"), vec![source], &ReadOptions::default(), above);
-        let table = reading.unwrap_or_else(|problems| panic!("{:?}", &problems[..problems.len().min(3)])).table;
+        let reading = read(
+            &info.schema,
+            &program.nouns,
+            Some("USD"),
+            vec![source],
+            &ReadOptions::default(),
+            above,
+        );
+        let table = reading
+            .unwrap_or_else(|problems| panic!("{:?}", &problems[..problems.len().min(3)]))
+            .table;
         tables.push(table);
     }
     tables

@@ -27,7 +27,9 @@ pub struct Survey {
 impl Survey {
     /// The tables as the evaluator takes them.
     pub fn inputs(&self) -> Inputs<'_> {
-        Inputs { tables: self.tables.iter().collect() }
+        Inputs {
+            tables: self.tables.iter().collect(),
+        }
     }
 
     /// The rows that were set aside, of all tables.
@@ -41,10 +43,17 @@ impl Survey {
         let mut tables = self.tables.clone();
         for (at, version) in program.versions.iter().enumerate() {
             let Some(def) = &version.pick else { continue };
-            let Some(table) = tables.get_mut(usize::from(def.table.0)) else { continue };
+            let Some(table) = tables.get_mut(usize::from(def.table.0)) else {
+                continue;
+            };
             let taken = picked.iter().find(|p| p.version == at);
-            let truths = (0..table.rows).map(|row| taken.and_then(|p| p.rows.get(row)).is_some_and(|r| r.first)).collect();
-            table.columns.push(ColumnData { values: Values::YesNo(truths), absent: None });
+            let truths = (0..table.rows)
+                .map(|row| taken.and_then(|p| p.rows.get(row)).is_some_and(|r| r.first))
+                .collect();
+            table.columns.push(ColumnData {
+                values: Values::YesNo(truths),
+                absent: None,
+            });
         }
         tables
     }
@@ -125,10 +134,26 @@ pub fn estimate(
     options: &eval::Options<'_>,
     origin: Origin,
 ) -> Result<Worked, Refused> {
-    let basis = Basis { program, survey, book, origin };
-    let WorkedAll { estimates, picked, results, warnings } = estimate_all(&basis, &[version], wish, more, options)?;
+    let basis = Basis {
+        program,
+        survey,
+        book,
+        origin,
+    };
+    let WorkedAll {
+        estimates,
+        picked,
+        results,
+        warnings,
+    } = estimate_all(&basis, &[version], wish, more, options)?;
     let one = estimates.into_iter().next();
-    one.map(|estimate| Worked { estimate, picked, results, warnings }).ok_or(Refused::Messages(vec![]))
+    one.map(|estimate| Worked {
+        estimate,
+        picked,
+        results,
+        warnings,
+    })
+    .ok_or(Refused::Messages(vec![]))
 }
 
 /// Works several versions in one run, so that what they share is worked once.
@@ -140,7 +165,11 @@ pub fn estimate_all(
     more: &[NodeId],
     options: &eval::Options<'_>,
 ) -> Result<WorkedAll, Refused> {
-    let Outcomes { each, picked, results } = estimate_each(basis, versions, wish, more, options)?;
+    let Outcomes {
+        each,
+        picked,
+        results,
+    } = estimate_each(basis, versions, wish, more, options)?;
     let (mut estimates, mut faults) = (Vec::new(), Vec::new());
     for (at, outcome) in versions.iter().zip(each) {
         match (outcome, basis.program.versions.get(*at)) {
@@ -152,17 +181,41 @@ pub fn estimate_all(
     if !faults.is_empty() {
         return Err(Refused::Messages(faults));
     }
-    let first = versions.first().and_then(|v| basis.program.versions.get(*v));
-    let mut warnings = first.map_or_else(Vec::new, |v| pricing::price_warnings(basis.program, v, basis.book));
-    for version in versions.iter().filter_map(|v| basis.program.versions.get(*v)).filter(|v| v.pick.is_none()) {
+    let first = versions
+        .first()
+        .and_then(|v| basis.program.versions.get(*v));
+    let mut warnings = first.map_or_else(Vec::new, |v| {
+        pricing::price_warnings(basis.program, v, basis.book)
+    });
+    for version in versions
+        .iter()
+        .filter_map(|v| basis.program.versions.get(*v))
+        .filter(|v| v.pick.is_none())
+    {
         // Where plans are picked from others, the results are of the plan picked, and its parts were told with it.
-        let found = running::below_zero(basis.program, version, &basis.survey.inputs(), &results).map_err(run_error)?;
+        let found = running::below_zero(basis.program, version, &basis.survey.inputs(), &results)
+            .map_err(run_error)?;
         tell(&mut warnings, version, found);
     }
-    for (estimate, version) in estimates.iter().zip(versions.iter().filter_map(|v| basis.program.versions.get(*v))) {
-        tell(&mut warnings, version, pricing::rounded_away(basis.program, estimate).into_iter().collect());
+    for (estimate, version) in estimates.iter().zip(
+        versions
+            .iter()
+            .filter_map(|v| basis.program.versions.get(*v)),
+    ) {
+        tell(
+            &mut warnings,
+            version,
+            pricing::rounded_away(basis.program, estimate)
+                .into_iter()
+                .collect(),
+        );
     }
-    Ok(WorkedAll { estimates, picked, results, warnings })
+    Ok(WorkedAll {
+        estimates,
+        picked,
+        results,
+        warnings,
+    })
 }
 
 /// As [`estimate_all`], where a version that is refused does not stop the others. Mixed plans need the cost of the plans they pick from:
@@ -176,18 +229,33 @@ pub fn estimate_each(
     options: &eval::Options<'_>,
 ) -> Result<Outcomes, Refused> {
     let pick_of = |v: &usize| basis.program.versions.get(*v).and_then(|v| v.pick.as_ref());
-    let (mixed, mut plain): (Vec<usize>, Vec<usize>) = versions.iter().copied().partition(|v| pick_of(v).is_some());
+    let (mixed, mut plain): (Vec<usize>, Vec<usize>) =
+        versions.iter().copied().partition(|v| pick_of(v).is_some());
     let tables: Vec<&Table> = basis.survey.tables.iter().collect();
     if mixed.is_empty() {
         let (each, results) = run(basis, Inputs { tables }, &plain, wish, more, options)?;
-        return Ok(Outcomes { each, picked: vec![], results });
+        return Ok(Outcomes {
+            each,
+            picked: vec![],
+            results,
+        });
     }
     for plan in mixed.iter().filter_map(pick_of).flat_map(|p| p.plans) {
         if !plain.contains(&plan) {
             plain.push(plan);
         }
     }
-    let (first, _) = run(basis, Inputs { tables }, &plain, Wish { by_row: true, ..wish }, &[], options)?;
+    let (first, _) = run(
+        basis,
+        Inputs { tables },
+        &plain,
+        Wish {
+            by_row: true,
+            ..wish
+        },
+        &[],
+        options,
+    )?;
     let mut outcomes: HashMap<usize, Outcome> = plain.into_iter().zip(first).collect();
     let mut picked = Vec::new();
     let mut workable = Vec::new();
@@ -204,21 +272,66 @@ pub fn estimate_each(
         }
     }
     let extended = basis.survey.with_picks(basis.program, &picked);
-    let (second, results) = run(basis, Inputs { tables: extended.iter().collect() }, &workable, wish, more, options)?;
+    let (second, results) = run(
+        basis,
+        Inputs {
+            tables: extended.iter().collect(),
+        },
+        &workable,
+        wish,
+        more,
+        options,
+    )?;
     outcomes.extend(workable.into_iter().zip(second));
-    let each = versions.iter().map(|v| outcomes.get(v).cloned().unwrap_or_else(|| Err(vec![]))).collect();
-    Ok(Outcomes { each, picked, results })
+    let each = versions
+        .iter()
+        .map(|v| outcomes.get(v).cloned().unwrap_or_else(|| Err(vec![])))
+        .collect();
+    Ok(Outcomes {
+        each,
+        picked,
+        results,
+    })
 }
 
 /// Which rows take the first plan of a mixed one. Errors: those of a plan that is refused.
-fn pick(program: &Program, version: usize, def: &PickDef, outcomes: &HashMap<usize, Outcome>) -> Result<Picked, Vec<Diagnostic>> {
-    let plan = |at: usize| outcomes.get(&at).ok_or_else(Vec::new)?.as_ref().map_err(Clone::clone);
+fn pick(
+    program: &Program,
+    version: usize,
+    def: &PickDef,
+    outcomes: &HashMap<usize, Outcome>,
+) -> Result<Picked, Vec<Diagnostic>> {
+    let plan = |at: usize| {
+        outcomes
+            .get(&at)
+            .ok_or_else(Vec::new)?
+            .as_ref()
+            .map_err(Clone::clone)
+    };
     let [a, b] = [plan(def.plans[0])?, plan(def.plans[1])?];
-    let name = |at: usize| program.versions.get(at).and_then(|v| v.name.clone()).unwrap_or_else(|| AS_DECIDED.to_owned());
+    let name = |at: usize| {
+        program
+            .versions
+            .get(at)
+            .and_then(|v| v.name.clone())
+            .unwrap_or_else(|| AS_DECIDED.to_owned())
+    };
     let rows = pricing::pick_rows(a, b, &def.share).map_err(|e| {
-        vec![Diagnostic::error("OV-823", format!("a share of the cost of a plan has too many digits: {e:?}")).at(def.span, "")]
+        vec![
+            Diagnostic::error(
+                "OV-823",
+                format!("a share of the cost of a plan has too many digits: {e:?}"),
+            )
+            .at(def.span, ""),
+        ]
     })?;
-    Ok(Picked { version, name: name(version), plans: def.plans.map(name), share: def.share.clone(), rows })
+    Ok(Picked {
+        version,
+        name: name(version),
+        plans: def.plans.map(name),
+        share: def.share.clone(),
+        rows,
+    })
 }
 
 /// Runs the rules of versions over tables, adds up, prices.
@@ -230,20 +343,37 @@ fn run(
     more: &[NodeId],
     options: &eval::Options<'_>,
 ) -> Result<(Vec<Outcome>, Results), Refused> {
-    let Basis { program, survey, book, .. } = basis;
-    let versions: Vec<&Version> = versions.iter().filter_map(|v| program.versions.get(*v)).collect();
-    let amounts: Vec<Vec<NodeId>> = versions.iter().map(|v| takeoff::wanted(program, v, wish)).collect();
+    let Basis {
+        program,
+        survey,
+        book,
+        ..
+    } = basis;
+    let versions: Vec<&Version> = versions
+        .iter()
+        .filter_map(|v| program.versions.get(*v))
+        .collect();
+    let amounts: Vec<Vec<NodeId>> = versions
+        .iter()
+        .map(|v| takeoff::wanted(program, v, wish))
+        .collect();
     let mut wanted = more.to_vec();
     wanted.extend(amounts.iter().flatten());
     wanted.extend(versions.iter().flat_map(|v| &v.requires).map(|r| r.holds));
-    wanted.extend(versions.iter().flat_map(|v| &v.takes).filter_map(|t| t.plan.least));
+    wanted.extend(
+        versions
+            .iter()
+            .flat_map(|v| &v.takes)
+            .filter_map(|t| t.plan.least),
+    );
     wanted.sort_unstable();
     wanted.dedup();
     let results = eval::run(program, &inputs, &wanted, options).map_err(run_error)?;
     let reports: Vec<&Report> = survey.reports.iter().collect();
     let mut outcomes = Vec::new();
     for (version, amounts) in versions.iter().zip(&amounts) {
-        let faults = running::faults(program, version, &inputs, &results, amounts).map_err(run_error)?;
+        let faults =
+            running::faults(program, version, &inputs, &results, amounts).map_err(run_error)?;
         if any_error(&faults) {
             outcomes.push(Err(faults));
             continue;
@@ -251,7 +381,10 @@ fn run(
         let notes = takeoff::survey_notes(program, version, &reports);
         let quantities = takeoff::collect(program, version, &results, &inputs.tables, notes, wish);
         let estimate = quantities.and_then(|q| pricing::estimate(program, version, &q, book));
-        outcomes.push(estimate.map(|e| Estimate { origin: basis.origin.clone(), ..e }));
+        outcomes.push(estimate.map(|e| Estimate {
+            origin: basis.origin.clone(),
+            ..e
+        }));
     }
     Ok((outcomes, results))
 }
@@ -259,7 +392,9 @@ fn run(
 /// Adds what a version is refused for; what another version said already is not said again.
 fn tell(faults: &mut Vec<Diagnostic>, version: &Version, found: Vec<Diagnostic>) {
     for d in found {
-        if faults.iter().any(|told| told.code == d.code && told.message == d.message && told.place() == d.place()) {
+        if faults.iter().any(|told| {
+            told.code == d.code && told.message == d.message && told.place() == d.place()
+        }) {
             continue;
         }
         faults.push(match &version.name {
@@ -273,6 +408,9 @@ fn tell(faults: &mut Vec<Diagnostic>, version: &Version, found: Vec<Diagnostic>)
 pub fn run_error(e: RunError) -> Refused {
     match e {
         RunError::Stopped => Refused::Stopped,
-        other => Refused::Messages(vec![Diagnostic::error("OV-913", format!("the rules can't be run over this survey: {other:?}"))]),
+        other => Refused::Messages(vec![Diagnostic::error(
+            "OV-913",
+            format!("the rules can't be run over this survey: {other:?}"),
+        )]),
     }
 }

@@ -11,15 +11,23 @@ pub fn cell_text(program: &Program, node: NodeId, cell: &Cell, unit: Option<&Uni
     let node = program.node(node);
     match cell {
         Cell::Number(value) => {
-            let unit = unit.cloned().unwrap_or_else(|| plain_unit(program, &node.ty));
+            let unit = unit
+                .cloned()
+                .unwrap_or_else(|| plain_unit(program, &node.ty));
             format_quantity(value, &unit, &program.nouns, Style::default())
         }
         Cell::Truth(true) => "yes".to_owned(),
         Cell::Truth(false) => "no".to_owned(),
         Cell::Label(at) => match &node.ty {
             Ty::Choice(choice) => {
-                let labels = program.choices.get(usize::from(choice.0)).map(|c| &c.labels);
-                labels.and_then(|l| l.get(usize::from(*at))).cloned().unwrap_or_default()
+                let labels = program
+                    .choices
+                    .get(usize::from(choice.0))
+                    .map(|c| &c.labels);
+                labels
+                    .and_then(|l| l.get(usize::from(*at)))
+                    .cloned()
+                    .unwrap_or_default()
             }
             Ty::Number(_) | Ty::Truth | Ty::Text | Ty::Date => format!("line {}", at + 1),
         },
@@ -33,7 +41,9 @@ pub fn cell_text(program: &Program, node: NodeId, cell: &Cell, unit: Option<&Uni
 fn plain_unit(program: &Program, ty: &Ty) -> UnitExpr {
     match ty {
         // The percent sign is in the closed list.
-        Ty::Number(n) if n.percent => parse_unit("%", &program.nouns, None).unwrap_or_else(|_| UnitExpr::none()),
+        Ty::Number(n) if n.percent => {
+            parse_unit("%", &program.nouns, None).unwrap_or_else(|_| UnitExpr::none())
+        }
         Ty::Number(n) => default_unit(&n.dim, &program.nouns, program.currency.as_deref()),
         Ty::Truth | Ty::Choice(_) | Ty::Text | Ty::Date => UnitExpr::none(),
     }
@@ -50,10 +60,17 @@ pub fn absence_word(absence: Absence) -> &'static str {
 }
 
 /// A text of a sheet with the values of a row put in. Its nodes must have been wanted.
-pub fn template_text(program: &Program, template: &Template, results: &Results, row: usize) -> String {
+pub fn template_text(
+    program: &Program,
+    template: &Template,
+    results: &Results,
+    row: usize,
+) -> String {
     let piece = |piece: &Piece| match piece {
         Piece::Text(text) => text.clone(),
-        Piece::Value { node, unit } => cell_text(program, *node, &results.value(*node, row), unit.as_ref()),
+        Piece::Value { node, unit } => {
+            cell_text(program, *node, &results.value(*node, row), unit.as_ref())
+        }
     };
     template.pieces.iter().map(piece).collect()
 }

@@ -16,9 +16,25 @@ use std::sync::mpsc::{Receiver, channel};
 use std::time::Duration;
 
 fn again(demo: &Demo, memory: &Mutex<Memory>) -> Worked {
-    let options = Options { memory: Some(memory), ..Options::default() };
-    let wish = Wish { by_row: true, treatment: true };
-    estimate::estimate(&demo.checked.program, 0, &demo.survey, &demo.book, wish, &[], &options, Origin::default()).expect("the demo runs")
+    let options = Options {
+        memory: Some(memory),
+        ..Options::default()
+    };
+    let wish = Wish {
+        by_row: true,
+        treatment: true,
+    };
+    estimate::estimate(
+        &demo.checked.program,
+        0,
+        &demo.survey,
+        &demo.book,
+        wish,
+        &[],
+        &options,
+        Origin::default(),
+    )
+    .expect("the demo runs")
 }
 
 #[test]
@@ -28,19 +44,63 @@ fn a_change_works_what_depends_on_it_and_gives_the_figures_of_a_fresh_run() {
     again(&Demo::open(&Folder::default()), &memory);
     let (first, _) = last();
     let edits = [
-        ("a charge", ("tallowgate-school/job.ovo", "14 % of labor", "15 % of labor")),
-        ("a given", ("sheets/glazing.ovo", "rabbet_pace      6 min", "rabbet_pace      7 min")),
-        ("a remark", ("sheets/glazing.ovo", "given rabbet_pace", "# A log of our own\ngiven rabbet_pace")),
-        ("a cell of the survey", ("tallowgate-school/survey.csv", "15 %,1,0,yes,good,yes,worn", "15 %,2,0,yes,good,yes,worn")),
+        (
+            "a charge",
+            (
+                "tallowgate-school/job.ovo",
+                "14 % of labor",
+                "15 % of labor",
+            ),
+        ),
+        (
+            "a given",
+            (
+                "sheets/glazing.ovo",
+                "rabbet_pace      6 min",
+                "rabbet_pace      7 min",
+            ),
+        ),
+        (
+            "a remark",
+            (
+                "sheets/glazing.ovo",
+                "given rabbet_pace",
+                "# A log of our own\ngiven rabbet_pace",
+            ),
+        ),
+        (
+            "a cell of the survey",
+            (
+                "tallowgate-school/survey.csv",
+                "15 %,1,0,yes,good,yes,worn",
+                "15 %,2,0,yes,good,yes,worn",
+            ),
+        ),
     ];
     for (what, edit) in edits {
-        let folder = Folder { edits: vec![edit], ..Folder::default() };
+        let folder = Folder {
+            edits: vec![edit],
+            ..Folder::default()
+        };
         let demo = Demo::open(&folder);
         let kept = again(&demo, &memory);
-        let fresh = demo.work(0, Wish { by_row: true, treatment: true });
-        assert_eq!(json::estimate(&kept.estimate), json::estimate(&fresh.estimate), "{what}");
+        let fresh = demo.work(
+            0,
+            Wish {
+                by_row: true,
+                treatment: true,
+            },
+        );
+        assert_eq!(
+            json::estimate(&kept.estimate),
+            json::estimate(&fresh.estimate),
+            "{what}"
+        );
         let (worked, found) = last();
-        assert!(found > 0 && worked * 5 < first, "{what}: {first} columns at first, then {worked} worked and {found} found");
+        assert!(
+            found > 0 && worked * 5 < first,
+            "{what}: {first} columns at first, then {worked} worked and {found} found"
+        );
     }
 }
 
@@ -64,7 +124,12 @@ impl Watch {
         let err: Box<dyn std::io::Read + Send> = Box::new(process.stderr.take().expect("piped"));
         for pipe in [out, err] {
             let send = send.clone();
-            std::thread::spawn(move || BufReader::new(pipe).lines().map_while(Result::ok).try_for_each(|line| send.send(line)));
+            std::thread::spawn(move || {
+                BufReader::new(pipe)
+                    .lines()
+                    .map_while(Result::ok)
+                    .try_for_each(|line| send.send(line))
+            });
         }
         Watch { process, lines }
     }
@@ -73,7 +138,10 @@ impl Watch {
     fn run_prints(&self, wanted: &str) -> String {
         let mut seen = String::new();
         while !(seen.contains("Watching") && seen.contains(wanted)) {
-            let line = self.lines.recv_timeout(Duration::from_secs(60)).unwrap_or_else(|_| panic!("no {wanted:?} in:\n{seen}"));
+            let line = self
+                .lines
+                .recv_timeout(Duration::from_secs(60))
+                .unwrap_or_else(|_| panic!("no {wanted:?} in:\n{seen}"));
             seen.push_str(&line);
             seen.push('\n');
         }
@@ -92,7 +160,11 @@ impl Drop for Watch {
 fn a_watch_tells_what_each_save_changes_and_messages_while_a_sheet_is_broken() {
     let folder = tempfile::tempdir().expect("a folder");
     let path = |name: &str| folder.path().join("job").join(name);
-    let made = Command::new(env!("CARGO_BIN_EXE_ovolo")).arg("start").arg(folder.path().join("job")).output().expect("the command runs");
+    let made = Command::new(env!("CARGO_BIN_EXE_ovolo"))
+        .arg("start")
+        .arg(folder.path().join("job"))
+        .output()
+        .expect("the command runs");
     assert!(made.status.success());
     let read = |name: &str| std::fs::read_to_string(path(name)).expect("a file of the start");
     let (rules, survey, prices) = (read("rules.ovo"), read("survey.csv"), read("prices.csv"));
@@ -102,16 +174,34 @@ fn a_watch_tells_what_each_save_changes_and_messages_while_a_sheet_is_broken() {
         std::fs::write(path(name), text).expect("a file is written");
         watch.run_prints(wanted)
     };
-    let broken = save("rules.ovo", &rules.replacen("\ngiven", "\ngivne", 1), "The totals wait until this is mended.");
+    let broken = save(
+        "rules.ovo",
+        &rules.replacen("\ngiven", "\ngivne", 1),
+        "The totals wait until this is mended.",
+    );
     assert!(broken.contains("OV-"), "{broken}");
     save("rules.ovo", &rules, "Nothing changed in the totals.");
     let (head, last_row) = survey.trim_end().rsplit_once('\n').expect("rows");
     let (_, cells) = last_row.split_once(',').expect("cells");
-    let grown = save("survey.csv", &format!("{head}\n{last_row}\nZ99,{cells}\n"), "total: ");
-    assert!(grown.contains("labor: ") && grown.contains(", +"), "{grown}");
+    let grown = save(
+        "survey.csv",
+        &format!("{head}\n{last_row}\nZ99,{cells}\n"),
+        "total: ",
+    );
+    assert!(
+        grown.contains("labor: ") && grown.contains(", +"),
+        "{grown}"
+    );
     let shrunk = save("survey.csv", &survey, "total: ");
-    assert!(shrunk.contains("labor: ") && shrunk.contains(", -"), "{shrunk}");
-    let untold = save("prices.csv", &prices.replacen("resource", "resauce", 1), "The totals wait until this is mended.");
+    assert!(
+        shrunk.contains("labor: ") && shrunk.contains(", -"),
+        "{shrunk}"
+    );
+    let untold = save(
+        "prices.csv",
+        &prices.replacen("resource", "resauce", 1),
+        "The totals wait until this is mended.",
+    );
     assert!(untold.contains("OV-"), "{untold}");
     save("prices.csv", &prices, "Nothing changed in the totals.");
 }

@@ -17,9 +17,14 @@ fn used(folder: &Path, found: &mut BTreeMap<String, BTreeSet<String>>) {
             let text = fs::read_to_string(&path).expect("sources are text");
             for (at, _) in text.match_indices("\"OV-") {
                 let code: String = text[at + 1..].chars().take(6).collect();
-                let whole = code.len() == 6 && code[3..].bytes().all(|b| b.is_ascii_digit()) && text[at + 7..].starts_with('"');
+                let whole = code.len() == 6
+                    && code[3..].bytes().all(|b| b.is_ascii_digit())
+                    && text[at + 7..].starts_with('"');
                 if whole {
-                    found.entry(code).or_default().insert(path.display().to_string());
+                    found
+                        .entry(code)
+                        .or_default()
+                        .insert(path.display().to_string());
                 }
             }
         }
@@ -29,20 +34,47 @@ fn used(folder: &Path, found: &mut BTreeMap<String, BTreeSet<String>>) {
 #[test]
 fn codes_and_pages_belong_together() {
     let mut found = BTreeMap::new();
-    used(&Path::new(env!("CARGO_MANIFEST_DIR")).join("src"), &mut found);
-    assert!(found.len() > 100, "the search finds the codes: {}", found.len());
+    used(
+        &Path::new(env!("CARGO_MANIFEST_DIR")).join("src"),
+        &mut found,
+    );
+    assert!(
+        found.len() > 100,
+        "the search finds the codes: {}",
+        found.len()
+    );
     let paged: BTreeSet<&str> = ovolo::diagnostics::codes::all().map(|e| e.code).collect();
-    let without: Vec<_> = found.iter().filter(|(code, _)| !paged.contains(code.as_str())).collect();
+    let without: Vec<_> = found
+        .iter()
+        .filter(|(code, _)| !paged.contains(code.as_str()))
+        .collect();
     assert!(without.is_empty(), "codes without a page: {without:?}");
-    let idle: Vec<_> = paged.iter().filter(|code| !found.contains_key(**code)).collect();
-    assert!(idle.is_empty(), "pages of codes that nothing prints: {idle:?}");
+    let idle: Vec<_> = paged
+        .iter()
+        .filter(|code| !found.contains_key(**code))
+        .collect();
+    assert!(
+        idle.is_empty(),
+        "pages of codes that nothing prints: {idle:?}"
+    );
 }
 
 #[test]
 fn pages_say_what_to_write_instead() {
     for entry in ovolo::diagnostics::codes::all() {
-        let (wrong, right) = (entry.page.contains("\n  wrong   "), entry.page.contains("\n  right   "));
-        assert!(right || !wrong, "{} shows what is wrong and not what is right", entry.code);
-        assert!(!entry.page.ends_with(char::is_whitespace), "{} ends with blanks", entry.code);
+        let (wrong, right) = (
+            entry.page.contains("\n  wrong   "),
+            entry.page.contains("\n  right   "),
+        );
+        assert!(
+            right || !wrong,
+            "{} shows what is wrong and not what is right",
+            entry.code
+        );
+        assert!(
+            !entry.page.ends_with(char::is_whitespace),
+            "{} ends with blanks",
+            entry.code
+        );
     }
 }

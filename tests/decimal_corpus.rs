@@ -45,8 +45,15 @@ impl Decimal {
             return None;
         }
         let digits: BigInt = format!("{unsigned}{part}").parse().ok()?;
-        let digits = if whole.starts_with('-') { -digits } else { digits };
-        Some(Decimal { digits, exponent: exponent - i64::try_from(part.len()).ok()? })
+        let digits = if whole.starts_with('-') {
+            -digits
+        } else {
+            digits
+        };
+        Some(Decimal {
+            digits,
+            exponent: exponent - i64::try_from(part.len()).ok()?,
+        })
     }
 
     /// `Err` past the cap on digits.
@@ -57,7 +64,8 @@ impl Decimal {
         if self.exponent.abs() > MOST_EXPONENT {
             return Err(NumError::TooManyDigits);
         }
-        Exact::from_big(BigRational::from_integer(self.digits.clone()))?.mul(&ten_to(self.exponent)?)
+        Exact::from_big(BigRational::from_integer(self.digits.clone()))?
+            .mul(&ten_to(self.exponent)?)
     }
 }
 
@@ -102,7 +110,11 @@ fn real_to_precision(value: &Real, precision: i64) -> Result<Exact, NumError> {
     if rough.is_zero() {
         return Ok(rough);
     }
-    round(value, &ten_to(leading(&rough)? - precision + 1)?, Rounding::HalfEven)
+    round(
+        value,
+        &ten_to(leading(&rough)? - precision + 1)?,
+        Rounding::HalfEven,
+    )
 }
 
 #[derive(Clone)]
@@ -126,7 +138,12 @@ fn mode(name: &str) -> Option<Rounding> {
 }
 
 /// Works one case. `None` for an operation that the engine does not have.
-fn work(operation: &str, operands: &[Decimal], context: &Context, mode: Rounding) -> Option<Result<Exact, NumError>> {
+fn work(
+    operation: &str,
+    operands: &[Decimal],
+    context: &Context,
+    mode: Rounding,
+) -> Option<Result<Exact, NumError>> {
     let precision = context.precision;
     let value = |i: usize| operands[i].exact();
     let rounded = |r: Result<Exact, NumError>| to_precision(&r?, precision, mode);
@@ -134,8 +151,8 @@ fn work(operation: &str, operands: &[Decimal], context: &Context, mode: Rounding
     let whole_quotient = |m: Rounding| value(0)?.div(&value(1)?)?.round_to(&Exact::ONE, m);
     let rest = |m: Rounding| value(0)?.sub(&whole_quotient(m)?.mul(&value(1)?)?);
     let wanted = match operation {
-        "add" | "subtract" | "multiply" | "divide" | "compare" | "comparesig" | "quantize" | "rescale" | "divideint" | "remainder"
-        | "remaindernear" | "max" | "min" | "power" => 2,
+        "add" | "subtract" | "multiply" | "divide" | "compare" | "comparesig" | "quantize"
+        | "rescale" | "divideint" | "remainder" | "remaindernear" | "max" | "min" | "power" => 2,
         "fma" => 3,
         _ => 1,
     };
@@ -155,13 +172,21 @@ fn work(operation: &str, operands: &[Decimal], context: &Context, mode: Rounding
         "min" => rounded(two(&|a, b| Ok(a.min(b)))),
         "compare" | "comparesig" => two(&|a, b| Ok(Exact::int(a.cmp(b) as i64))),
         "quantize" => value(0).and_then(|v| v.round_to(&ten_to(operands[1].exponent)?, mode)),
-        "rescale" => value(0).and_then(|v| v.round_to(&ten_to(value(1)?.to_i64().ok_or(NumError::NotExact)?)?, mode)),
+        "rescale" => value(0).and_then(|v| {
+            v.round_to(
+                &ten_to(value(1)?.to_i64().ok_or(NumError::NotExact)?)?,
+                mode,
+            )
+        }),
         "tointegral" | "tointegralx" => value(0).and_then(|v| v.round_to(&Exact::ONE, mode)),
         "divideint" => whole_quotient(Rounding::TowardZero),
         "remainder" => rounded(rest(Rounding::TowardZero)),
         "remaindernear" => rounded(rest(Rounding::HalfEven)),
-        "squareroot" => value(0).and_then(|v| real_to_precision(&Real::Root(Box::new(Real::Rat(v)), 2), precision)),
-        "ln" => value(0).and_then(|v| real_to_precision(&Real::Ln(Box::new(Real::Rat(v))), precision)),
+        "squareroot" => value(0)
+            .and_then(|v| real_to_precision(&Real::Root(Box::new(Real::Rat(v)), 2), precision)),
+        "ln" => {
+            value(0).and_then(|v| real_to_precision(&Real::Ln(Box::new(Real::Rat(v))), precision))
+        }
         "power" => {
             // Whole powers only; the cases allow their last digit to be off where they are inexact, which the caller knows.
             let exponent = i32::try_from(value(1).ok()?.to_i64()?).ok()?;
@@ -214,16 +239,39 @@ fn words(line: &str) -> Vec<String> {
 }
 
 fn case(words: &[String], context: &Context, file: &str, tally: &mut Tally) {
-    let Some(arrow) = words.iter().position(|w| w == "->") else { return };
-    let (Some(operation), Some(result)) = (words.get(1), words.get(arrow + 1)) else { return };
+    let Some(arrow) = words.iter().position(|w| w == "->") else {
+        return;
+    };
+    let (Some(operation), Some(result)) = (words.get(1), words.get(arrow + 1)) else {
+        return;
+    };
     let operation = operation.to_ascii_lowercase();
-    let conditions: Vec<String> = words[arrow + 2..].iter().map(|w| w.to_ascii_lowercase()).collect();
+    let conditions: Vec<String> = words[arrow + 2..]
+        .iter()
+        .map(|w| w.to_ascii_lowercase())
+        .collect();
     let operands: Option<Vec<Decimal>> = words[2..arrow].iter().map(|w| Decimal::read(w)).collect();
     let by_zero = conditions.iter().any(|c| c == "division_by_zero");
     let expected = Decimal::read(result);
     // Asked first, so that operations the engine lacks are not counted as left out.
-    let probe = vec![Decimal { digits: BigInt::from(1), exponent: 0 }; arrow - 2];
-    if work(&operation, &probe, &Context { precision: 9, mode: context.mode }, Rounding::HalfUp).is_none() {
+    let probe = vec![
+        Decimal {
+            digits: BigInt::from(1),
+            exponent: 0
+        };
+        arrow - 2
+    ];
+    if work(
+        &operation,
+        &probe,
+        &Context {
+            precision: 9,
+            mode: context.mode,
+        },
+        Rounding::HalfUp,
+    )
+    .is_none()
+    {
         tally.not_ours += 1;
         return;
     }
@@ -254,20 +302,39 @@ fn case(words: &[String], context: &Context, file: &str, tally: &mut Tally) {
     if same {
         count.held += 1;
     } else {
-        tally.differences.push(format!("{file} {}: found {found:?}", words.join(" ")));
+        tally
+            .differences
+            .push(format!("{file} {}: found {found:?}", words.join(" ")));
     }
 }
 
 fn read(path: &Path, tally: &mut Tally) {
-    let Ok(bytes) = std::fs::read(path) else { return };
+    let Ok(bytes) = std::fs::read(path) else {
+        return;
+    };
     let text = String::from_utf8_lossy(&bytes);
-    let file = path.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
-    let mut context = Context { precision: 9, mode: Some(Rounding::HalfUp) };
+    let file = path
+        .file_name()
+        .map(|n| n.to_string_lossy().into_owned())
+        .unwrap_or_default();
+    let mut context = Context {
+        precision: 9,
+        mode: Some(Rounding::HalfUp),
+    };
     for line in text.lines() {
         let words = words(line);
-        match words.first().and_then(|w| w.strip_suffix(':')).map(str::to_ascii_lowercase).as_deref() {
-            Some("precision") => context.precision = words.get(1).and_then(|w| w.parse().ok()).unwrap_or(9),
-            Some("rounding") => context.mode = words.get(1).and_then(|w| mode(&w.to_ascii_lowercase())),
+        match words
+            .first()
+            .and_then(|w| w.strip_suffix(':'))
+            .map(str::to_ascii_lowercase)
+            .as_deref()
+        {
+            Some("precision") => {
+                context.precision = words.get(1).and_then(|w| w.parse().ok()).unwrap_or(9)
+            }
+            Some("rounding") => {
+                context.mode = words.get(1).and_then(|w| mode(&w.to_ascii_lowercase()))
+            }
             Some(_) => {}
             None => case(&words, &context, &file, tally),
         }
@@ -293,7 +360,9 @@ fn corpus() -> Option<PathBuf> {
 #[test]
 fn exact_numbers_agree_with_the_decimal_arithmetic_cases() {
     let Some(folder) = corpus() else {
-        println!("skipped: no decimal cases; install libpython3.11-testsuite or set OVOLO_DECTEST to a folder of .decTest files");
+        println!(
+            "skipped: no decimal cases; install libpython3.11-testsuite or set OVOLO_DECTEST to a folder of .decTest files"
+        );
         return;
     };
     let mut files: Vec<PathBuf> = std::fs::read_dir(&folder)
@@ -307,21 +376,40 @@ fn exact_numbers_agree_with_the_decimal_arithmetic_cases() {
     for file in &files {
         read(file, &mut tally);
     }
-    println!("{:14} {:>7} {:>11} {:>9}", "operation", "held", "past cap", "by rule");
+    println!(
+        "{:14} {:>7} {:>11} {:>9}",
+        "operation", "held", "past cap", "by rule"
+    );
     let mut sum = Count::default();
     for (operation, c) in &tally.counts {
-        println!("{operation:14} {:>7} {:>11} {:>9}", c.held, c.beyond_cap, c.by_rule);
+        println!(
+            "{operation:14} {:>7} {:>11} {:>9}",
+            c.held, c.beyond_cap, c.by_rule
+        );
         sum.held += c.held;
         sum.beyond_cap += c.beyond_cap;
         sum.by_rule += c.by_rule;
     }
-    println!("{:14} {:>7} {:>11} {:>9}", "in all", sum.held, sum.beyond_cap, sum.by_rule);
+    println!(
+        "{:14} {:>7} {:>11} {:>9}",
+        "in all", sum.held, sum.beyond_cap, sum.by_rule
+    );
     println!(
         "{} files; {} cases of operations the engine does not have; {} differences",
         files.len(),
         tally.not_ours,
         tally.differences.len()
     );
-    assert!(tally.differences.is_empty(), "{}", tally.differences.iter().take(40).cloned().collect::<Vec<_>>().join("\n"));
+    assert!(
+        tally.differences.is_empty(),
+        "{}",
+        tally
+            .differences
+            .iter()
+            .take(40)
+            .cloned()
+            .collect::<Vec<_>>()
+            .join("\n")
+    );
     assert!(sum.held > 0, "the folder {} holds cases", folder.display());
 }

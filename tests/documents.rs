@@ -11,7 +11,10 @@ fn what_the_readme_shows_is_what_is_printed() {
     for block in readme.split("```console\n").skip(1) {
         let block = block.split("```").next().unwrap_or("");
         let mut lines = block.lines();
-        let command = lines.next().and_then(|l| l.strip_prefix("$ ovolo ")).expect("a block begins with its command");
+        let command = lines
+            .next()
+            .and_then(|l| l.strip_prefix("$ ovolo "))
+            .expect("a block begins with its command");
         // `start` makes a folder: it is run elsewhere.
         let folder = tempfile::tempdir().expect("a folder");
         let starts = command.starts_with("start ");
@@ -22,7 +25,8 @@ fn what_the_readme_shows_is_what_is_printed() {
             .env("NO_COLOR", "1")
             .output()
             .expect("it runs");
-        let printed = String::from_utf8_lossy(&done.stdout).to_string() + &String::from_utf8_lossy(&done.stderr);
+        let printed = String::from_utf8_lossy(&done.stdout).to_string()
+            + &String::from_utf8_lossy(&done.stderr);
         let printed: Vec<&str> = printed.trim_end().lines().map(str::trim_end).collect();
         let mut from = 0;
         let mut anywhere = false;
@@ -31,8 +35,11 @@ fn what_the_readme_shows_is_what_is_printed() {
                 anywhere = true;
                 continue;
             }
-            let found =
-                if anywhere { printed.iter().skip(from).position(|p| *p == line) } else { (printed.get(from) == Some(&line)).then_some(0) };
+            let found = if anywhere {
+                printed.iter().skip(from).position(|p| *p == line)
+            } else {
+                (printed.get(from) == Some(&line)).then_some(0)
+            };
             match found {
                 Some(i) => from += i + 1,
                 None => panic!(
@@ -42,7 +49,10 @@ fn what_the_readme_shows_is_what_is_printed() {
             }
             anywhere = false;
         }
-        assert!(anywhere || from == printed.len(), "`ovolo {command}` prints more than is shown");
+        assert!(
+            anywhere || from == printed.len(),
+            "`ovolo {command}` prints more than is shown"
+        );
         shown += 1;
     }
     assert!(shown >= 6, "only {shown} blocks");

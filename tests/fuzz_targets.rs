@@ -36,12 +36,20 @@ use std::path::Path;
 fn seeds() -> Vec<String> {
     let mut seeds = Vec::new();
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/cases");
-    for stage in std::fs::read_dir(folder).expect("the cases").flatten().filter(|s| s.path().is_dir()) {
+    for stage in std::fs::read_dir(folder)
+        .expect("the cases")
+        .flatten()
+        .filter(|s| s.path().is_dir())
+    {
         for file in std::fs::read_dir(stage.path()).expect("a stage").flatten() {
             let text = std::fs::read_to_string(file.path()).expect("cases are text");
             for case in text.split("=== ").skip(1) {
                 let sheet = case.split("\n--- ").next().unwrap_or("");
-                seeds.push(sheet.split_once('\n').map_or(String::new(), |(_, rest)| format!("{rest}\n")));
+                seeds.push(
+                    sheet
+                        .split_once('\n')
+                        .map_or(String::new(), |(_, rest)| format!("{rest}\n")),
+                );
             }
         }
     }
@@ -51,14 +59,19 @@ fn seeds() -> Vec<String> {
 #[test]
 fn seeds_hold() {
     let seeds = seeds();
-    assert!(seeds.len() > 200, "{} seeds: the cases were not read", seeds.len());
+    assert!(
+        seeds.len() > 200,
+        "{} seeds: the cases were not read",
+        seeds.len()
+    );
     for seed in &seeds {
         parse::run(seed);
         tidy::run(seed);
         proof::run(seed);
         for line in seed.lines() {
             cells::run(line.as_bytes());
-            line.split_whitespace().for_each(|word| cells::run(word.as_bytes()));
+            line.split_whitespace()
+                .for_each(|word| cells::run(word.as_bytes()));
         }
     }
 }
@@ -84,7 +97,10 @@ fn mixed_seeds_hold() {
     let seeds = seeds();
     // The long chain of rules says nothing new when a word of it changes.
     let short: Vec<&String> = seeds.iter().filter(|s| s.len() < 2_000).collect();
-    let words: Vec<&str> = short.iter().flat_map(|s| s.split_inclusive([' ', '\n'])).collect();
+    let words: Vec<&str> = short
+        .iter()
+        .flat_map(|s| s.split_inclusive([' ', '\n']))
+        .collect();
     let mut dice = Dice(0x0c0ffee);
     for _ in 0..500 {
         let text = mixed(short[dice.roll(short.len())], &words, &mut dice);

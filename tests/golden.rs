@@ -33,7 +33,10 @@ struct Case {
 
 impl Case {
     fn section(&self, name: &str) -> Option<&str> {
-        self.sections.iter().find(|(n, _)| n == name).map(|(_, t)| t.as_str())
+        self.sections
+            .iter()
+            .find(|(n, _)| n == name)
+            .map(|(_, t)| t.as_str())
     }
 }
 
@@ -45,13 +48,21 @@ fn read_cases(text: &str, file: &str) -> Vec<Case> {
     let mut cases: Vec<Case> = Vec::new();
     for line in text.lines() {
         if let Some(name) = line.strip_prefix("=== ") {
-            cases.push(Case { name: name.trim().into(), sections: vec![("sheet.ovo".into(), String::new())] });
+            cases.push(Case {
+                name: name.trim().into(),
+                sections: vec![("sheet.ovo".into(), String::new())],
+            });
         } else {
-            let case = cases.last_mut().unwrap_or_else(|| panic!("{file}: begins without a case"));
+            let case = cases
+                .last_mut()
+                .unwrap_or_else(|| panic!("{file}: begins without a case"));
             match line.strip_prefix("--- ") {
                 Some(name) => case.sections.push((name.trim().into(), String::new())),
                 None => {
-                    let section = case.sections.last_mut().unwrap_or_else(|| panic!("{file}: no section"));
+                    let section = case
+                        .sections
+                        .last_mut()
+                        .unwrap_or_else(|| panic!("{file}: no section"));
                     section.1.push_str(line);
                     section.1.push('\n');
                 }
@@ -91,15 +102,26 @@ fn run(case: &Case, base: &str) -> String {
         .env("NO_COLOR", "1")
         .output()
         .expect("the command runs");
-    let text = if case.section("only messages").is_some() { output.stderr } else { [output.stdout, output.stderr].concat() };
-    let code = output.status.code().map_or("killed".to_string(), |c| c.to_string());
-    format!("exit {code}\n{}", String::from_utf8(text).expect("output is UTF-8"))
+    let text = if case.section("only messages").is_some() {
+        output.stderr
+    } else {
+        [output.stdout, output.stderr].concat()
+    };
+    let code = output
+        .status
+        .code()
+        .map_or("killed".to_string(), |c| c.to_string());
+    format!(
+        "exit {code}\n{}",
+        String::from_utf8(text).expect("output is UTF-8")
+    )
 }
 
 #[test]
 fn every_case_says_what_is_expected() {
     let update = std::env::var_os("UPDATE_EXPECT").is_some();
-    let base = std::fs::read_to_string(cases_folder().join("base.ovo")).expect("the base sheet of the cases");
+    let base = std::fs::read_to_string(cases_folder().join("base.ovo"))
+        .expect("the base sheet of the cases");
     let mut failures = String::new();
     let mut names = BTreeSet::new();
     for (path, text) in case_files() {
@@ -107,21 +129,32 @@ fn every_case_says_what_is_expected() {
         let outputs: Vec<String> = cases.par_iter().map(|case| run(case, &base)).collect();
         for (case, got) in cases.iter_mut().zip(outputs) {
             let place = format!("{path}, {}", case.name);
-            assert!(names.insert(case.name.clone()), "{place}: a name used twice");
+            assert!(
+                names.insert(case.name.clone()),
+                "{place}: a name used twice"
+            );
             let sheet = case.section("sheet.ovo").unwrap_or_default();
-            assert!(sheet.starts_with("# "), "{place}: the first line says what is wrong, as a comment");
+            assert!(
+                sheet.starts_with("# "),
+                "{place}: the first line says what is wrong, as a comment"
+            );
             let want = case.section("expected").map(str::to_string);
             if want.as_deref() != Some(got.as_str()) {
                 if update {
                     case.sections.retain(|(n, _)| n != "expected");
                     case.sections.push(("expected".into(), got));
                 } else {
-                    let _ = writeln!(failures, "{place}\n--- expected\n{}--- got\n{got}", want.unwrap_or("(nothing yet)\n".into()));
+                    let _ = writeln!(
+                        failures,
+                        "{place}\n--- expected\n{}--- got\n{got}",
+                        want.unwrap_or("(nothing yet)\n".into())
+                    );
                 }
             }
         }
         if update {
-            std::fs::write(cases_folder().join(&path), write_cases(&cases)).expect("the case file is written");
+            std::fs::write(cases_folder().join(&path), write_cases(&cases))
+                .expect("the case file is written");
         }
     }
     assert!(failures.is_empty(), "{failures}");
@@ -130,23 +163,42 @@ fn every_case_says_what_is_expected() {
 /// Files of cases by their path below the folder.
 fn case_files() -> BTreeMap<String, String> {
     let mut files = BTreeMap::new();
-    for stage in std::fs::read_dir(cases_folder()).expect("the cases folder").flatten() {
+    for stage in std::fs::read_dir(cases_folder())
+        .expect("the cases folder")
+        .flatten()
+    {
         if !stage.path().is_dir() {
-            assert_eq!(stage.file_name(), "base.ovo", "a file that belongs to no case");
+            assert_eq!(
+                stage.file_name(),
+                "base.ovo",
+                "a file that belongs to no case"
+            );
             continue;
         }
-        for file in std::fs::read_dir(stage.path()).expect("a folder of cases").flatten() {
-            let name = format!("{}/{}", stage.file_name().to_string_lossy(), file.file_name().to_string_lossy());
+        for file in std::fs::read_dir(stage.path())
+            .expect("a folder of cases")
+            .flatten()
+        {
+            let name = format!(
+                "{}/{}",
+                stage.file_name().to_string_lossy(),
+                file.file_name().to_string_lossy()
+            );
             assert!(name.ends_with(".txt"), "{name}: not a file of cases");
-            files.insert(name.clone(), std::fs::read_to_string(file.path()).expect("text of cases"));
+            files.insert(
+                name.clone(),
+                std::fs::read_to_string(file.path()).expect("text of cases"),
+            );
         }
     }
     files
 }
 
 /// Codes that no small text can bring about, and why.
-const BEYOND_TESTS: &[(&str, &str)] =
-    &[("OV-029", "a fault of the library that writes workbooks; names, sizes and texts that it refuses are mended or told before")];
+const BEYOND_TESTS: &[(&str, &str)] = &[(
+    "OV-029",
+    "a fault of the library that writes workbooks; names, sizes and texts that it refuses are mended or told before",
+)];
 
 /// Texts of all tests: those of this folder, and the test modules of the sources.
 fn texts_of_tests() -> String {
@@ -157,8 +209,13 @@ fn texts_of_tests() -> String {
                 below(&path, out);
                 continue;
             }
-            let Ok(text) = std::fs::read_to_string(&path) else { continue };
-            let name = path.file_name().map(|n| n.to_string_lossy().to_string()).unwrap_or_default();
+            let Ok(text) = std::fs::read_to_string(&path) else {
+                continue;
+            };
+            let name = path
+                .file_name()
+                .map(|n| n.to_string_lossy().to_string())
+                .unwrap_or_default();
             let is_source = path.components().any(|c| c.as_os_str() == "src");
             // Of a source file only what stands in its test module; of this file nothing, since it lists codes.
             match (is_source, name.contains("test"), text.find("#[cfg(test)]")) {
@@ -180,10 +237,19 @@ fn texts_of_tests() -> String {
 fn every_code_has_a_case() {
     let all = texts_of_tests();
     let beyond = |code: &str| BEYOND_TESTS.iter().any(|(c, _)| *c == code);
-    let missing: Vec<_> = codes::all().map(|e| e.code).filter(|code| !all.contains(code) && !beyond(code)).collect();
+    let missing: Vec<_> = codes::all()
+        .map(|e| e.code)
+        .filter(|code| !all.contains(code) && !beyond(code))
+        .collect();
     assert!(missing.is_empty(), "codes without a case: {missing:?}");
-    let needless: Vec<_> = BEYOND_TESTS.iter().filter(|(c, _)| all.contains(c) || codes::find(c).is_none()).collect();
-    assert!(needless.is_empty(), "listed as beyond tests, and are not: {needless:?}");
+    let needless: Vec<_> = BEYOND_TESTS
+        .iter()
+        .filter(|(c, _)| all.contains(c) || codes::find(c).is_none())
+        .collect();
+    assert!(
+        needless.is_empty(),
+        "listed as beyond tests, and are not: {needless:?}"
+    );
 }
 
 #[test]
@@ -215,10 +281,21 @@ fn every_code_in_use_has_a_page() {
 #[test]
 #[ignore = "prints how many cases each code has"]
 fn counts_of_cases() {
-    let cases: Vec<Case> = case_files().iter().flat_map(|(path, text)| read_cases(text, path)).collect();
-    let told = |case: &Case, code: &str| case.section("expected").is_some_and(|text| text.lines().any(|l| l.starts_with(code)));
+    let cases: Vec<Case> = case_files()
+        .iter()
+        .flat_map(|(path, text)| read_cases(text, path))
+        .collect();
+    let told = |case: &Case, code: &str| {
+        case.section("expected")
+            .is_some_and(|text| text.lines().any(|l| l.starts_with(code)))
+    };
     for entry in codes::all() {
-        println!("{}  {:>3}  {}", entry.code, cases.iter().filter(|case| told(case, entry.code)).count(), entry.title);
+        println!(
+            "{}  {:>3}  {}",
+            entry.code,
+            cases.iter().filter(|case| told(case, entry.code)).count(),
+            entry.title
+        );
     }
     println!("{} cases", cases.len());
 }
@@ -238,7 +315,11 @@ fn write_fuzz_seeds() {
             for target in ["parse", "tidy", "proof"] {
                 let folder = corpus.join(target);
                 std::fs::create_dir_all(&folder).expect("a folder of seeds");
-                std::fs::write(folder.join(&case.name), case.section("sheet.ovo").unwrap_or_default()).expect("a seed");
+                std::fs::write(
+                    folder.join(&case.name),
+                    case.section("sheet.ovo").unwrap_or_default(),
+                )
+                .expect("a seed");
             }
             let folder = corpus.join("whole");
             std::fs::create_dir_all(&folder).expect("a folder of seeds");
@@ -247,18 +328,36 @@ fn write_fuzz_seeds() {
                 Some(own) => [own, case.section("defects.csv").unwrap_or_default()],
                 None => BASE_SURVEYS,
             };
-            std::fs::write(folder.join(&case.name), [&[sheet], &surveys[..]].concat().join("\n---\n")).expect("a seed");
+            std::fs::write(
+                folder.join(&case.name),
+                [&[sheet], &surveys[..]].concat().join("\n---\n"),
+            )
+            .expect("a seed");
         }
     }
     let cells = corpus.join("cells");
     std::fs::create_dir_all(&cells).expect("a folder of seeds");
-    let page = std::fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("grammar/language.md")).expect("the reference");
-    let table = page.split("| cell | column | read as |").nth(1).expect("the table of cells");
-    for (i, line) in table.lines().skip(2).take_while(|l| l.starts_with('|')).enumerate() {
+    let page =
+        std::fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("grammar/language.md"))
+            .expect("the reference");
+    let table = page
+        .split("| cell | column | read as |")
+        .nth(1)
+        .expect("the table of cells");
+    for (i, line) in table
+        .lines()
+        .skip(2)
+        .take_while(|l| l.starts_with('|'))
+        .enumerate()
+    {
         let cell = line.split('`').nth(1).unwrap_or_default();
         // The first byte is the column and what it declares.
         for how in (0..128u8).step_by(13) {
-            std::fs::write(cells.join(format!("cell_{i}_{how}")), [&[how], cell.as_bytes()].concat()).expect("a seed");
+            std::fs::write(
+                cells.join(format!("cell_{i}_{how}")),
+                [&[how], cell.as_bytes()].concat(),
+            )
+            .expect("a seed");
         }
     }
 }

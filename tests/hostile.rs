@@ -97,7 +97,11 @@ const SEEDS: &[&str] = &[
 
 fn mutated(dice: &mut Dice) -> String {
     let seed = SEEDS[dice.roll(SEEDS.len())];
-    let mut chars: Vec<char> = if dice.roll(4) == 0 { Vec::new() } else { seed.chars().collect() };
+    let mut chars: Vec<char> = if dice.roll(4) == 0 {
+        Vec::new()
+    } else {
+        seed.chars().collect()
+    };
     for _ in 0..1 + dice.roll(3) {
         let at = dice.roll(chars.len() + 1);
         match dice.roll(4) {
@@ -129,36 +133,65 @@ fn twenty_thousand_broken_texts_are_read_or_refused() {
         let (_, problems) = parse_sheet(FileId(0), &text);
         for d in &problems {
             assert!(
-                d.code.starts_with("OV-1") && !d.message.is_empty() && (d.expected.is_some() || d.mend.is_some() || d.found.is_some()),
+                d.code.starts_with("OV-1")
+                    && !d.message.is_empty()
+                    && (d.expected.is_some() || d.mend.is_some() || d.found.is_some()),
                 "{d:?}\n{text}"
             );
         }
         match tidy(&text) {
             Ok(tidied) => {
                 readable += 1;
-                assert_eq!(tree(&tidied), tree(&text), "reads otherwise once tidied:\n{text}\n---\n{tidied}");
-                assert_eq!(tidy(&tidied).as_deref(), Ok(tidied.as_str()), "tidied twice is not the same:\n{text}\n---\n{tidied}");
+                assert_eq!(
+                    tree(&tidied),
+                    tree(&text),
+                    "reads otherwise once tidied:\n{text}\n---\n{tidied}"
+                );
+                assert_eq!(
+                    tidy(&tidied).as_deref(),
+                    Ok(tidied.as_str()),
+                    "tidied twice is not the same:\n{text}\n---\n{tidied}"
+                );
             }
             Err(refused) => assert!(!refused.is_empty() && !problems.is_empty(), "{text}"),
         }
     }
-    assert!(readable > 2_000, "only {readable} texts could be read: the test looks at refusals only");
+    assert!(
+        readable > 2_000,
+        "only {readable} texts could be read: the test looks at refusals only"
+    );
 }
 
 /// The codes of a text's messages.
 fn codes(text: &str) -> Vec<&'static str> {
-    parse_sheet(FileId(0), text).1.iter().map(|d| d.code).collect()
+    parse_sheet(FileId(0), text)
+        .1
+        .iter()
+        .map(|d| d.code)
+        .collect()
 }
 
 #[test]
 fn guards_stop_at_once() {
     let rule = |formula: &str| format!("for each opening {{\n  a = {formula}\n}}\n");
-    assert_eq!(codes(&rule(&format!("{}1{}", "(".repeat(64), ")".repeat(64)))), Vec::<&str>::new());
-    assert_eq!(codes(&rule(&format!("{}1{}", "(".repeat(65), ")".repeat(65)))), ["OV-106"]);
+    assert_eq!(
+        codes(&rule(&format!("{}1{}", "(".repeat(64), ")".repeat(64)))),
+        Vec::<&str>::new()
+    );
+    assert_eq!(
+        codes(&rule(&format!("{}1{}", "(".repeat(65), ")".repeat(65)))),
+        ["OV-106"]
+    );
     assert_eq!(codes(&rule(&"(".repeat(1_000_000))), ["OV-106"]);
     assert_eq!(codes(&rule(&"choose k { a: ".repeat(5_000))), ["OV-106"]);
-    assert_eq!(codes(&rule(&format!("1{}", " + 1".repeat(250)))), Vec::<&str>::new());
-    assert_eq!(codes(&rule(&format!("1{}", " + 1".repeat(251)))), ["OV-106"]);
+    assert_eq!(
+        codes(&rule(&format!("1{}", " + 1".repeat(250)))),
+        Vec::<&str>::new()
+    );
+    assert_eq!(
+        codes(&rule(&format!("1{}", " + 1".repeat(251)))),
+        ["OV-106"]
+    );
     assert_eq!(codes(&rule(&"not ".repeat(100_000))), ["OV-106"]);
     assert_eq!(codes(&rule(&"-".repeat(100_000))), ["OV-106"]);
     assert_eq!(codes(&rule(&"if a then ".repeat(10_000))), ["OV-106"]);
@@ -166,7 +199,17 @@ fn guards_stop_at_once() {
     assert_eq!(codes(&rule(&"9".repeat(1_000_000))), ["OV-106"]);
     assert_eq!(codes(&rule("2 ^ 1000 ^ 1000")), ["OV-101"]);
     assert_eq!(codes(&rule("2 ^ 99999999999999999999")), ["OV-107"]);
-    assert_eq!(codes(&format!("{}{}", "for each opening {\n".repeat(100_000), "}\n".repeat(100_000))), ["OV-105"]);
+    assert_eq!(
+        codes(&format!(
+            "{}{}",
+            "for each opening {\n".repeat(100_000),
+            "}\n".repeat(100_000)
+        )),
+        ["OV-105"]
+    );
     assert_eq!(codes(&"# a comment\n".repeat(500_000)), ["OV-106"]);
-    assert_eq!(codes(&format!("counted {}\n", vec!["bead"; 4_000].join(", "))), ["OV-106"]);
+    assert_eq!(
+        codes(&format!("counted {}\n", vec!["bead"; 4_000].join(", "))),
+        ["OV-106"]
+    );
 }

@@ -35,8 +35,12 @@ fn named(text: &str) -> BTreeSet<String> {
     body.lines()
         .filter(|l| !l.trim_start().starts_with("//"))
         .flat_map(|l| {
-            l.match_indices("crate::")
-                .map(|(i, m)| l[i + m.len()..].chars().take_while(|c| c.is_ascii_lowercase() || *c == '_').collect::<String>())
+            l.match_indices("crate::").map(|(i, m)| {
+                l[i + m.len()..]
+                    .chars()
+                    .take_while(|c| c.is_ascii_lowercase() || *c == '_')
+                    .collect::<String>()
+            })
         })
         .filter(|n| !n.is_empty())
         .collect()
@@ -48,7 +52,11 @@ fn modules_name_only_modules_below_them() {
     let listed: BTreeSet<&str> = ROWS.iter().flat_map(|r| r.iter().copied()).collect();
     let mut wrong = Vec::new();
     for entry in std::fs::read_dir(&source).expect("src is there").flatten() {
-        let name = entry.file_name().to_string_lossy().trim_end_matches(".rs").to_string();
+        let name = entry
+            .file_name()
+            .to_string_lossy()
+            .trim_end_matches(".rs")
+            .to_string();
         if ["main", "lib", "cli"].contains(&name.as_str()) {
             continue;
         }
@@ -59,11 +67,20 @@ fn modules_name_only_modules_below_them() {
         let below: BTreeSet<&str> = ROWS[..row].iter().flat_map(|r| r.iter().copied()).collect();
         let mut list = Vec::new();
         files(&entry.path(), &mut list);
-        for file in list.iter().filter(|f| f.extension().is_some_and(|e| e == "rs")) {
+        for file in list
+            .iter()
+            .filter(|f| f.extension().is_some_and(|e| e == "rs"))
+        {
             let text = std::fs::read_to_string(file).expect("a source file");
             for other in named(&text) {
-                if other != name && listed.contains(other.as_str()) && !below.contains(other.as_str()) {
-                    wrong.push(format!("{} names {other}", file.strip_prefix(&source).unwrap_or(file).display()));
+                if other != name
+                    && listed.contains(other.as_str())
+                    && !below.contains(other.as_str())
+                {
+                    wrong.push(format!(
+                        "{} names {other}",
+                        file.strip_prefix(&source).unwrap_or(file).display()
+                    ));
                 }
             }
         }
@@ -88,9 +105,15 @@ fn the_command_uses_the_library_from_outside_and_each_outer_crate_has_one_home()
     for file in list {
         let text = std::fs::read_to_string(&file).unwrap_or_default();
         let place = file.strip_prefix(&source).unwrap_or(&file).to_path_buf();
-        let module = place.components().next().map(|c| c.as_os_str().to_string_lossy().to_string()).unwrap_or_default();
+        let module = place
+            .components()
+            .next()
+            .map(|c| c.as_os_str().to_string_lossy().to_string())
+            .unwrap_or_default();
         for (name, allowed) in homes {
-            let uses = text.lines().any(|l| !l.trim_start().starts_with("//") && l.contains(&format!("{name}::")));
+            let uses = text
+                .lines()
+                .any(|l| !l.trim_start().starts_with("//") && l.contains(&format!("{name}::")));
             if uses && !allowed.contains(&module.as_str()) {
                 wrong.push(format!("{} names {name}", place.display()));
             }

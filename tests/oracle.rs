@@ -8,7 +8,10 @@ use ovolo::check::{self, Finder, load};
 use ovolo::eval::{Inputs, Options, run};
 use ovolo::number::Exact;
 use ovolo::program::{NodeId, Program};
-use ovolo::table::{Absence, ColumnData, ColumnKind, ColumnSpec, NumbersBuilder, OnMissing, RowPlace, Table, Texts, Values};
+use ovolo::table::{
+    Absence, ColumnData, ColumnKind, ColumnSpec, NumbersBuilder, OnMissing, RowPlace, Table, Texts,
+    Values,
+};
 use rows::Rows;
 use std::path::{Path, PathBuf};
 
@@ -29,9 +32,13 @@ struct Files;
 
 impl Finder for Files {
     fn find(&self, path: &str, from: Option<&str>) -> Result<(String, String), String> {
-        let near = from.and_then(|from| Path::new(from).parent()).unwrap_or(Path::new(""));
+        let near = from
+            .and_then(|from| Path::new(from).parent())
+            .unwrap_or(Path::new(""));
         let path = near.join(path);
-        let path = path.canonicalize().map_err(|e| format!("{}: {e}", path.display()))?;
+        let path = path
+            .canonicalize()
+            .map_err(|e| format!("{}: {e}", path.display()))?;
         let text = std::fs::read_to_string(&path).map_err(|e| e.to_string())?;
         Ok((path.display().to_string(), text))
     }
@@ -39,7 +46,9 @@ impl Finder for Files {
 
 fn sheets_in(folder: &str, found: &mut Vec<PathBuf>) {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join(folder);
-    let Ok(entries) = std::fs::read_dir(&folder) else { return };
+    let Ok(entries) = std::fs::read_dir(&folder) else {
+        return;
+    };
     for entry in entries.flatten() {
         let path = entry.path();
         match path.is_dir() {
@@ -54,19 +63,41 @@ fn sheets_in(folder: &str, found: &mut Vec<PathBuf>) {
 fn column(chance: &mut Chance, spec: &ColumnSpec, rows: usize) -> ColumnData {
     let values = match &spec.kind {
         ColumnKind::Text => {
-            let names: Vec<String> = (0..if spec.is_key { rows } else { 5.min(rows) }).map(|n| format!("T{n}")).collect();
+            let names: Vec<String> = (0..if spec.is_key { rows } else { 5.min(rows) })
+                .map(|n| format!("T{n}"))
+                .collect();
             let pool: Texts = names.iter().map(String::as_str).collect();
-            let ids = (0..rows).map(|row| if spec.is_key { row as u32 } else { chance.below(pool.len() as u64) as u32 });
-            Values::Text { ids: ids.collect(), pool }
+            let ids = (0..rows).map(|row| {
+                if spec.is_key {
+                    row as u32
+                } else {
+                    chance.below(pool.len() as u64) as u32
+                }
+            });
+            Values::Text {
+                ids: ids.collect(),
+                pool,
+            }
         }
         ColumnKind::YesNo => Values::YesNo((0..rows).map(|_| chance.below(2) == 0).collect()),
-        ColumnKind::Choice(labels) => Values::Choice((0..rows).map(|_| chance.below(labels.len() as u64) as u16).collect()),
+        ColumnKind::Choice(labels) => Values::Choice(
+            (0..rows)
+                .map(|_| chance.below(labels.len() as u64) as u16)
+                .collect(),
+        ),
         ColumnKind::Date => Values::Date((0..rows).map(|_| chance.below(30_000) as i32).collect()),
-        ColumnKind::Number { unit, whole, percent, limits, .. } => {
+        ColumnKind::Number {
+            unit,
+            whole,
+            percent,
+            limits,
+            ..
+        } => {
             let mut numbers = NumbersBuilder::default();
             for _ in 0..rows {
                 let steps = if *whole { 1 } else { 16 };
-                let mut value = Exact::ratio(chance.below(40 * steps) as i64, steps as i64).expect("a denominator");
+                let mut value = Exact::ratio(chance.below(40 * steps) as i64, steps as i64)
+                    .expect("a denominator");
                 if *percent {
                     value = Exact::ratio(chance.below(101) as i64, 100).expect("a denominator");
                 }
@@ -97,11 +128,30 @@ fn tables(program: &Program, seed: u64, rows: usize) -> Vec<Table> {
     let mut chance = Chance(seed.wrapping_mul(0x9E37_79B9_7F4A_7C15) | 1);
     let mut tables: Vec<Table> = Vec::new();
     for info in &program.tables {
-        let above = info.parent.and_then(|parent| tables.get(usize::from(parent.0))).map(|t| t.rows);
-        let parent_rows = above.map(|above| (0..rows).map(|_| chance.below(above as u64) as u32).collect());
-        let columns = info.schema.columns.iter().map(|spec| column(&mut chance, spec, rows)).collect();
+        let above = info
+            .parent
+            .and_then(|parent| tables.get(usize::from(parent.0)))
+            .map(|t| t.rows);
+        let parent_rows = above.map(|above| {
+            (0..rows)
+                .map(|_| chance.below(above as u64) as u32)
+                .collect()
+        });
+        let columns = info
+            .schema
+            .columns
+            .iter()
+            .map(|spec| column(&mut chance, spec, rows))
+            .collect();
         let places = vec![RowPlace { source: 0, row: 1 }; rows];
-        tables.push(Table { rows, columns, places, sources: Vec::new(), headings: Vec::new(), parent_rows });
+        tables.push(Table {
+            rows,
+            columns,
+            places,
+            sources: Vec::new(),
+            headings: Vec::new(),
+            parent_rows,
+        });
     }
     tables
 }
@@ -110,15 +160,25 @@ fn tables(program: &Program, seed: u64, rows: usize) -> Vec<Table> {
 fn compare(sheet: &Path, seed: u64, rows: usize) -> usize {
     let (loaded, problems) = load(&[sheet.display().to_string()], &Files);
     assert!(problems.is_empty(), "{}: {problems:?}", sheet.display());
-    let options = check::Options { alternates: true, trials: false };
+    let options = check::Options {
+        alternates: true,
+        trials: false,
+    };
     let (checked, problems) = check::check(&loaded, options);
     let checked = checked.unwrap_or_else(|| panic!("{}: {problems:?}", sheet.display()));
     let program = &checked.program;
     let tables = tables(program, seed, rows);
     let tables: Vec<&Table> = tables.iter().collect();
     let wanted: Vec<NodeId> = (0..program.nodes().len() as u32).map(NodeId).collect();
-    let results = run(program, &Inputs { tables: tables.clone() }, &wanted, &Options::default())
-        .unwrap_or_else(|error| panic!("{}: {error:?}", sheet.display()));
+    let results = run(
+        program,
+        &Inputs {
+            tables: tables.clone(),
+        },
+        &wanted,
+        &Options::default(),
+    )
+    .unwrap_or_else(|error| panic!("{}: {error:?}", sheet.display()));
     let judge = Rows::new(program, &tables);
     let mut compared = 0;
     for id in wanted {
@@ -148,5 +208,9 @@ fn every_sheet_of_the_library_agrees_with_the_slow_evaluator() {
         compared += compare(sheet, seed, 7);
         compared += compare(sheet, seed + 1_000, 30);
     }
-    assert!(compared > 100_000, "only {compared} values of {} sheets were compared", sheets.len());
+    assert!(
+        compared > 100_000,
+        "only {compared} values of {} sheets were compared",
+        sheets.len()
+    );
 }

@@ -56,7 +56,11 @@ impl Finder for OneSheet<'_> {
 /// A ratio `n/d` of any length.
 fn ratio(text: &str) -> Option<Exact> {
     let (n, d) = text.split_once('/')?;
-    let whole = |t: &str| t.parse().ok().and_then(|n| Exact::from_big(num_rational::BigRational::from_integer(n)).ok());
+    let whole = |t: &str| {
+        t.parse()
+            .ok()
+            .and_then(|n| Exact::from_big(num_rational::BigRational::from_integer(n)).ok())
+    };
     whole(n)?.div(&whole(d)?).ok()
 }
 
@@ -64,7 +68,8 @@ fn ratio(text: &str) -> Option<Exact> {
 fn word(program: &Program, node: NodeId, unit: &str, cell: &Cell) -> Result<String, String> {
     Ok(match cell {
         Cell::Number(n) => {
-            let unit = parse_unit(unit, &program.nouns, program.currency.as_deref()).map_err(|e| format!("{e:?}"))?;
+            let unit = parse_unit(unit, &program.nouns, program.currency.as_deref())
+                .map_err(|e| format!("{e:?}"))?;
             let n = unit.from_base(n).map_err(|e| e.to_string())?;
             let big = n.to_big();
             format!("{}/{}", big.numer(), big.denom())
@@ -78,7 +83,8 @@ fn word(program: &Program, node: NodeId, unit: &str, cell: &Cell) -> Result<Stri
 }
 
 fn run(batch: &Batch, tally: &mut Tally) -> Result<(), String> {
-    let (loaded, mut problems) = check::load(&["generated.ovo".to_string()], &OneSheet(&batch.sheet));
+    let (loaded, mut problems) =
+        check::load(&["generated.ovo".to_string()], &OneSheet(&batch.sheet));
     let (checked, found) = check::check(&loaded, Options::default());
     problems.extend(found);
     let errors: Vec<String> = problems
@@ -87,20 +93,47 @@ fn run(batch: &Batch, tally: &mut Tally) -> Result<(), String> {
         .take(3)
         .map(|d| ovolo::diagnostics::render::render(d, &loaded.sources, Style { colour: false }))
         .collect();
-    let Some(checked) = checked.filter(|_| errors.is_empty()) else { return Err(format!("the sheet is refused:\n{}", errors.join("\n"))) };
+    let Some(checked) = checked.filter(|_| errors.is_empty()) else {
+        return Err(format!("the sheet is refused:\n{}", errors.join("\n")));
+    };
     let program = &checked.program;
     let schema = &program.tables.first().ok_or("no table")?.schema;
-    let file = SourceFile { name: "generated.csv".to_string(), content: Content::Bytes(batch.survey.clone().into_bytes()) };
-    let reading = survey::read(schema, &program.nouns, program.currency.as_deref(), vec![file], &ReadOptions::default(), None)
-        .map_err(|list| format!("the survey is refused: {:?}", list.iter().map(|d| (&d.code, &d.message, &d.found)).collect::<Vec<_>>()))?;
+    let file = SourceFile {
+        name: "generated.csv".to_string(),
+        content: Content::Bytes(batch.survey.clone().into_bytes()),
+    };
+    let reading = survey::read(
+        schema,
+        &program.nouns,
+        program.currency.as_deref(),
+        vec![file],
+        &ReadOptions::default(),
+        None,
+    )
+    .map_err(|list| {
+        format!(
+            "the survey is refused: {:?}",
+            list.iter()
+                .map(|d| (&d.code, &d.message, &d.found))
+                .collect::<Vec<_>>()
+        )
+    })?;
     let values = &program.versions[0].values;
     let mut nodes = Vec::new();
     for (name, ..) in &batch.expect {
-        let value = values.iter().find(|v| v.name == *name).ok_or_else(|| format!("no value {name}"))?;
+        let value = values
+            .iter()
+            .find(|v| v.name == *name)
+            .ok_or_else(|| format!("no value {name}"))?;
         nodes.push(value.node);
     }
-    let inputs = Inputs { tables: vec![&reading.table] };
-    let options = eval::Options { threads: Some(1), ..eval::Options::default() };
+    let inputs = Inputs {
+        tables: vec![&reading.table],
+    };
+    let options = eval::Options {
+        threads: Some(1),
+        ..eval::Options::default()
+    };
     let results = eval::run(program, &inputs, &nodes, &options).map_err(|e| format!("{e:?}"))?;
     for ((name, unit, expected), node) in batch.expect.iter().zip(&nodes) {
         tally.expressions += 1;
@@ -124,8 +157,15 @@ fn run(batch: &Batch, tally: &mut Tally) -> Result<(), String> {
                 (Err(_), _) => false,
             };
             if !same {
-                let line = batch.sheet.lines().find(|l| l.trim_start().starts_with(&format!("{name} = "))).unwrap_or_default();
-                tally.differences.push(format!("row {}, in {unit}: found {found:?} ({cell:?}), expected {expected}\n{line}", row + 1));
+                let line = batch
+                    .sheet
+                    .lines()
+                    .find(|l| l.trim_start().starts_with(&format!("{name} = ")))
+                    .unwrap_or_default();
+                tally.differences.push(format!(
+                    "row {}, in {unit}: found {found:?} ({cell:?}), expected {expected}\n{line}",
+                    row + 1
+                ));
                 break;
             }
         }
@@ -134,14 +174,25 @@ fn run(batch: &Batch, tally: &mut Tally) -> Result<(), String> {
 }
 
 fn setting(name: &str, otherwise: u64) -> u64 {
-    std::env::var(name).ok().and_then(|v| v.parse().ok()).unwrap_or(otherwise)
+    std::env::var(name)
+        .ok()
+        .and_then(|v| v.parse().ok())
+        .unwrap_or(otherwise)
 }
 
 #[test]
 fn generated_sheets_agree_with_an_evaluator_in_fractions() {
-    let (seed, count) = (setting("OVOLO_ORACLE_SEED", 1), setting("OVOLO_ORACLE_COUNT", 20_000));
+    let (seed, count) = (
+        setting("OVOLO_ORACLE_SEED", 1),
+        setting("OVOLO_ORACLE_COUNT", 20_000),
+    );
     let folder = concat!(env!("CARGO_MANIFEST_DIR"), "/tests/oracle_fractions");
-    let started = Command::new("python3").arg(folder).arg(seed.to_string()).arg(count.to_string()).stdout(Stdio::piped()).spawn();
+    let started = Command::new("python3")
+        .arg(folder)
+        .arg(seed.to_string())
+        .arg(count.to_string())
+        .stdout(Stdio::piped())
+        .spawn();
     let Ok(mut python) = started else {
         println!("skipped: python3 is not there");
         return;
@@ -169,7 +220,15 @@ fn generated_sheets_agree_with_an_evaluator_in_fractions() {
         tally.open,
         tally.differences.len()
     );
-    assert!(tally.differences.is_empty(), "{}", tally.differences.join("\n\n"));
+    assert!(
+        tally.differences.is_empty(),
+        "{}",
+        tally.differences.join("\n\n")
+    );
     assert!(ended.success(), "the maker ended early");
-    assert!(tally.expressions >= count, "{} of {count} expressions were made", tally.expressions);
+    assert!(
+        tally.expressions >= count,
+        "{} of {count} expressions were made",
+        tally.expressions
+    );
 }

@@ -23,7 +23,10 @@ fn refused(folder: &Path, args: &str, why: &str) {
     let got = ovolo(folder, args);
     let text = String::from_utf8_lossy(&got.stderr).to_string();
     assert_eq!(got.status.code(), Some(3), "{args}: {text}");
-    assert!(text.contains("OV-003") && text.contains(why), "{args}: {text}");
+    assert!(
+        text.contains("OV-003") && text.contains(why),
+        "{args}: {text}"
+    );
     assert!(!text.contains("Written"), "{args}: {text}");
 }
 
@@ -35,16 +38,34 @@ fn no_input_of_the_job_is_written_over() {
     let read = |n: &str| std::fs::read(at.join(n)).expect("a file of the job");
     let before: Vec<Vec<u8>> = names.iter().map(|n| read(n)).collect();
     for (args, why) in [
-        ("reckon job.ovo --workbook survey.csv", "a survey of this job"),
+        (
+            "reckon job.ovo --workbook survey.csv",
+            "a survey of this job",
+        ),
         ("reckon job.ovo --page job.ovo", "a sheet of this job"),
         ("reckon job.ovo --page ./rules.ovo", "a sheet of this job"),
-        ("reckon job.ovo --record prices.csv", "a price book of this job"),
+        (
+            "reckon job.ovo --record prices.csv",
+            "a price book of this job",
+        ),
         ("survey job.ovo --marked survey.csv", "a survey of this job"),
-        ("survey job.ovo --marked prices.csv", "a price book of this job"),
-        ("reckon job.ovo --page x.html --workbook x.html", "the same file as"),
-        ("reckon job.ovo --page x.html --workbook ./x.html", "the same file as"),
+        (
+            "survey job.ovo --marked prices.csv",
+            "a price book of this job",
+        ),
+        (
+            "reckon job.ovo --page x.html --workbook x.html",
+            "the same file as",
+        ),
+        (
+            "reckon job.ovo --page x.html --workbook ./x.html",
+            "the same file as",
+        ),
         ("reckon job.ovo --page .", "a folder"),
-        ("reckon job.ovo --page nowhere/x.html", "there is no file nowhere"),
+        (
+            "reckon job.ovo --page nowhere/x.html",
+            "there is no file nowhere",
+        ),
     ] {
         refused(at, args, why);
     }
@@ -69,17 +90,41 @@ mod unix {
         std::fs::hard_link(at.join("prices.csv"), at.join("twin.csv")).expect("a second name");
         symlink("ring", at.join("ring")).expect("a link");
         refused(at, "reckon job.ovo --page link.csv", "a survey of this job");
-        refused(at, "reckon job.ovo --page twin.csv", "a price book of this job");
+        refused(
+            at,
+            "reckon job.ovo --page twin.csv",
+            "a price book of this job",
+        );
         refused(at, "reckon job.ovo --page ring", "a ring of links");
         std::fs::write(at.join("real.html"), "old").expect("a file");
         symlink("real.html", at.join("page.html")).expect("a link");
-        refused(at, "reckon job.ovo --page page.html --record real.html", "the same file as");
-        assert!(ovolo(at, "reckon job.ovo --page page.html").status.success());
-        assert!(std::fs::symlink_metadata(at.join("page.html")).expect("the link").is_symlink());
-        assert!(std::fs::read_to_string(at.join("real.html")).expect("the page").contains("<html"));
+        refused(
+            at,
+            "reckon job.ovo --page page.html --record real.html",
+            "the same file as",
+        );
+        assert!(
+            ovolo(at, "reckon job.ovo --page page.html")
+                .status
+                .success()
+        );
+        assert!(
+            std::fs::symlink_metadata(at.join("page.html"))
+                .expect("the link")
+                .is_symlink()
+        );
+        assert!(
+            std::fs::read_to_string(at.join("real.html"))
+                .expect("the page")
+                .contains("<html")
+        );
         // A link to a file that is not there yet makes that file.
         symlink("new.html", at.join("to-new.html")).expect("a link");
-        assert!(ovolo(at, "reckon job.ovo --page to-new.html").status.success());
+        assert!(
+            ovolo(at, "reckon job.ovo --page to-new.html")
+                .status
+                .success()
+        );
         assert!(at.join("new.html").is_file());
     }
 
@@ -87,14 +132,29 @@ mod unix {
     fn what_is_no_ordinary_file_or_may_only_be_read_stays() {
         let folder = started();
         let at = folder.path();
-        let made = Command::new("mkfifo").arg(at.join("pipe")).status().is_ok_and(|s| s.success());
+        let made = Command::new("mkfifo")
+            .arg(at.join("pipe"))
+            .status()
+            .is_ok_and(|s| s.success());
         if made {
-            refused(at, "reckon job.ovo --page pipe", "a pipe, a device or the like");
+            refused(
+                at,
+                "reckon job.ovo --page pipe",
+                "a pipe, a device or the like",
+            );
         }
         std::fs::write(at.join("kept.html"), "kept").expect("a file");
-        std::fs::set_permissions(at.join("kept.html"), std::fs::Permissions::from_mode(0o444)).expect("a mode");
-        refused(at, "reckon job.ovo --page kept.html", "a file that may only be read");
-        assert_eq!(std::fs::read_to_string(at.join("kept.html")).expect("the file"), "kept");
+        std::fs::set_permissions(at.join("kept.html"), std::fs::Permissions::from_mode(0o444))
+            .expect("a mode");
+        refused(
+            at,
+            "reckon job.ovo --page kept.html",
+            "a file that may only be read",
+        );
+        assert_eq!(
+            std::fs::read_to_string(at.join("kept.html")).expect("the file"),
+            "kept"
+        );
     }
 
     #[test]
@@ -107,11 +167,19 @@ mod unix {
         for name in ["job.ovo", "rules.ovo", "survey.csv", "prices.csv"] {
             assert_eq!(mode(&at.join(name)), usual, "{name}");
         }
-        assert!(ovolo(at, "reckon job.ovo --workbook a.xlsx --page a.html --record a.json").status.success());
+        assert!(
+            ovolo(
+                at,
+                "reckon job.ovo --workbook a.xlsx --page a.html --record a.json"
+            )
+            .status
+            .success()
+        );
         for name in ["a.xlsx", "a.html", "a.json"] {
             assert_eq!(mode(&at.join(name)), usual, "{name}");
         }
-        std::fs::set_permissions(at.join("a.html"), std::fs::Permissions::from_mode(0o640)).expect("a mode");
+        std::fs::set_permissions(at.join("a.html"), std::fs::Permissions::from_mode(0o640))
+            .expect("a mode");
         assert!(ovolo(at, "reckon job.ovo --page a.html").status.success());
         assert_eq!(mode(&at.join("a.html")), 0o640);
     }
@@ -121,18 +189,28 @@ mod unix {
         let folder = tempfile::tempdir().expect("a folder");
         let at = folder.path();
         std::fs::write(at.join("real.ovo"), "given   a   2 in\n").expect("a sheet");
-        std::fs::set_permissions(at.join("real.ovo"), std::fs::Permissions::from_mode(0o604)).expect("a mode");
+        std::fs::set_permissions(at.join("real.ovo"), std::fs::Permissions::from_mode(0o604))
+            .expect("a mode");
         symlink("real.ovo", at.join("link.ovo")).expect("a link");
         assert!(ovolo(at, "tidy --in-place link.ovo").status.success());
-        assert!(std::fs::symlink_metadata(at.join("link.ovo")).expect("the link").is_symlink());
-        assert_eq!(std::fs::read_to_string(at.join("real.ovo")).expect("the sheet"), "given a  2 in\n");
+        assert!(
+            std::fs::symlink_metadata(at.join("link.ovo"))
+                .expect("the link")
+                .is_symlink()
+        );
+        assert_eq!(
+            std::fs::read_to_string(at.join("real.ovo")).expect("the sheet"),
+            "given a  2 in\n"
+        );
         assert_eq!(mode(&at.join("real.ovo")), 0o604);
     }
 
     #[test]
     fn what_is_printed_and_does_not_arrive_is_told() {
         // The device that is always full is only ever standard output here, never a file that is named.
-        let Ok(full) = std::fs::OpenOptions::new().write(true).open("/dev/full") else { return };
+        let Ok(full) = std::fs::OpenOptions::new().write(true).open("/dev/full") else {
+            return;
+        };
         let folder = started();
         let record = ovolo(folder.path(), "reckon job.ovo --record a.json");
         assert!(record.status.success());
@@ -159,7 +237,10 @@ mod unix {
                 .expect("it runs");
             let text = String::from_utf8_lossy(&got.stderr).to_string();
             assert_eq!(got.status.code(), Some(3), "{args}: {text}");
-            assert!(text.contains("OV-003  standard output can't be written"), "{args}: {text}");
+            assert!(
+                text.contains("OV-003  standard output can't be written"),
+                "{args}: {text}"
+            );
         }
     }
 

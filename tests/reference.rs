@@ -14,7 +14,8 @@ struct Block {
 }
 
 fn page() -> String {
-    std::fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("grammar/language.md")).expect("the reference")
+    std::fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("grammar/language.md"))
+        .expect("the reference")
 }
 
 fn blocks(page: &str) -> Vec<Block> {
@@ -24,7 +25,11 @@ fn blocks(page: &str) -> Vec<Block> {
         match line.strip_prefix("```") {
             Some(words) if !open => {
                 open = true;
-                blocks.push(Block { words: words.split_whitespace().map(str::to_string).collect(), text: String::new(), line: i + 1 });
+                blocks.push(Block {
+                    words: words.split_whitespace().map(str::to_string).collect(),
+                    text: String::new(),
+                    line: i + 1,
+                });
             }
             Some(_) => open = false,
             None if open => {
@@ -53,10 +58,17 @@ fn whole(place: &str, text: &str) -> String {
 }
 
 fn ovolo(folder: &Path, args: &[&str]) -> (bool, String) {
-    let output =
-        Command::new(env!("CARGO_BIN_EXE_ovolo")).args(args).current_dir(folder).env("NO_COLOR", "1").output().expect("the command runs");
+    let output = Command::new(env!("CARGO_BIN_EXE_ovolo"))
+        .args(args)
+        .current_dir(folder)
+        .env("NO_COLOR", "1")
+        .output()
+        .expect("the command runs");
     let text = [output.stdout, output.stderr].concat();
-    (output.status.success(), String::from_utf8(text).expect("output is UTF-8"))
+    (
+        output.status.success(),
+        String::from_utf8(text).expect("output is UTF-8"),
+    )
 }
 
 #[test]
@@ -76,18 +88,34 @@ fn every_block_is_what_it_says() {
         let place = format!("line {}:\n{}", block.line, block.text);
         match words.as_slice() {
             ["ovo", "wrong", rest @ ..] => {
-                let kind = rest.first().copied().filter(|w| !w.starts_with("OV-")).unwrap_or("");
-                let codes: Vec<&str> = rest.iter().copied().filter(|w| w.starts_with("OV-")).collect();
+                let kind = rest
+                    .first()
+                    .copied()
+                    .filter(|w| !w.starts_with("OV-"))
+                    .unwrap_or("");
+                let codes: Vec<&str> = rest
+                    .iter()
+                    .copied()
+                    .filter(|w| w.starts_with("OV-"))
+                    .collect();
                 std::fs::write(path("sheet.ovo"), whole(kind, &block.text)).expect("a sheet");
                 let (ok, said) = ovolo(folder.path(), &["proof", "sheet.ovo"]);
-                let found: Vec<&str> = said.lines().filter(|l| l.starts_with("OV-")).map(|l| &l[..6]).collect();
+                let found: Vec<&str> = said
+                    .lines()
+                    .filter(|l| l.starts_with("OV-"))
+                    .map(|l| &l[..6])
+                    .collect();
                 if ok || found != codes {
                     failures.push(format!("{place}\n{said}"));
                 }
                 wrong += 1;
             }
             ["ovo", rest @ ..] => {
-                std::fs::write(path("sheet.ovo"), whole(rest.first().copied().unwrap_or(""), &block.text)).expect("a sheet");
+                std::fs::write(
+                    path("sheet.ovo"),
+                    whole(rest.first().copied().unwrap_or(""), &block.text),
+                )
+                .expect("a sheet");
                 for command in ["proof", "trial"] {
                     let (ok, said) = ovolo(folder.path(), &[command, "sheet.ovo"]);
                     if !ok || said.contains("OV-") {
@@ -101,19 +129,27 @@ fn every_block_is_what_it_says() {
         }
     }
     assert!(failures.is_empty(), "{}", failures.join("\n"));
-    assert!(sound >= 12 && wrong >= 8, "{sound} sound blocks, {wrong} wrong ones: the page was not read");
+    assert!(
+        sound >= 12 && wrong >= 8,
+        "{sound} sound blocks, {wrong} wrong ones: the page was not read"
+    );
 }
 
 #[test]
 fn every_cell_reads_as_the_table_says() {
     let page = page();
-    let table = page.split("| cell | column | read as |").nth(1).expect("the table of cells");
+    let table = page
+        .split("| cell | column | read as |")
+        .nth(1)
+        .expect("the table of cells");
     let mut rows = 0;
     let mut nouns = Nouns::new();
     nouns.intern("lite");
     for line in table.lines().skip(2).take_while(|l| l.starts_with('|')) {
         let cells: Vec<&str> = line.trim_matches('|').split('|').map(str::trim).collect();
-        let [cell, column, said] = cells.as_slice() else { panic!("{line}: three cells") };
+        let [cell, column, said] = cells.as_slice() else {
+            panic!("{line}: three cells")
+        };
         let (cell, column) = (cell.trim_matches('`'), column.trim_matches('`'));
         let unit = parse_unit(column, &nouns, Some("USD")).expect("a unit");
         let mut context = CellContext::new(&unit, &nouns);
@@ -124,7 +160,14 @@ fn every_cell_reads_as_the_table_says() {
                 assert_eq!(unit.from_base(&value), Ok(wanted), "{line}");
             }
             (Err(refusal), Some(rest)) => {
-                let choices: Vec<&str> = rest.split('(').next().unwrap_or("").split('`').skip(1).step_by(2).collect();
+                let choices: Vec<&str> = rest
+                    .split('(')
+                    .next()
+                    .unwrap_or("")
+                    .split('`')
+                    .skip(1)
+                    .step_by(2)
+                    .collect();
                 assert_eq!(refusal.choices, choices, "{line}");
             }
             (got, _) => panic!("{line}: {got:?}"),
@@ -137,29 +180,69 @@ fn every_cell_reads_as_the_table_says() {
 #[test]
 fn every_statement_is_found_through_the_list_of_statements() {
     let page = page();
-    let grammar = std::fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("grammar/ovolo.pest")).expect("the grammar");
+    let grammar =
+        std::fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("grammar/ovolo.pest"))
+            .expect("the grammar");
     let quoted = |text: &str| text.split('"').nth(1).map(str::to_string);
-    let mut words: Vec<String> = grammar.split("SOI ~ ").skip(1).filter(|rest| rest.starts_with('"')).filter_map(quoted).collect();
+    let mut words: Vec<String> = grammar
+        .split("SOI ~ ")
+        .skip(1)
+        .filter(|rest| rest.starts_with('"'))
+        .filter_map(quoted)
+        .collect();
     // Lines of the job and of a study begin with words of their own.
-    for rule in ["job_survey", "job_prices", "job_money", "job_ties", "job_split", "job_round", "life_study", "life_residual"] {
-        words.extend(grammar.lines().find(|l| l.starts_with(&format!("{rule} "))).and_then(quoted));
+    for rule in [
+        "job_survey",
+        "job_prices",
+        "job_money",
+        "job_ties",
+        "job_split",
+        "job_round",
+        "life_study",
+        "life_residual",
+    ] {
+        words.extend(
+            grammar
+                .lines()
+                .find(|l| l.starts_with(&format!("{rule} ")))
+                .and_then(quoted),
+        );
     }
     for rule in ["life_rate_word", "life_cost_word"] {
-        let line = grammar.lines().find(|l| l.starts_with(&format!("{rule} "))).expect("a rule of the grammar");
+        let line = grammar
+            .lines()
+            .find(|l| l.starts_with(&format!("{rule} ")))
+            .expect("a rule of the grammar");
         words.extend(line.split('"').skip(1).step_by(2).map(str::to_string));
     }
     words.sort();
     words.dedup();
     assert!(words.len() > 38, "{words:?}");
-    let chapters: Vec<(&str, &str)> = page.split("\n## ").skip(1).filter_map(|c| c.split_once(". ")).collect();
-    let list = page.split("| first word | what it does | chapter |").nth(1).expect("the list of statements");
-    let rows: Vec<Vec<&str>> =
-        list.lines().skip(2).take_while(|l| l.starts_with('|')).map(|l| l.trim_matches('|').split('|').collect()).collect();
+    let chapters: Vec<(&str, &str)> = page
+        .split("\n## ")
+        .skip(1)
+        .filter_map(|c| c.split_once(". "))
+        .collect();
+    let list = page
+        .split("| first word | what it does | chapter |")
+        .nth(1)
+        .expect("the list of statements");
+    let rows: Vec<Vec<&str>> = list
+        .lines()
+        .skip(2)
+        .take_while(|l| l.starts_with('|'))
+        .map(|l| l.trim_matches('|').split('|').collect())
+        .collect();
     for word in words {
-        let row = rows.iter().find(|r| r[0].contains(&format!("`{word}`")) || r[0].contains(&format!("`{word} ")));
+        let row = rows
+            .iter()
+            .find(|r| r[0].contains(&format!("`{word}`")) || r[0].contains(&format!("`{word} ")));
         let row = row.unwrap_or_else(|| panic!("`{word}` is not in the list of statements"));
         let told = row[2].split(',').any(|number| {
-            let chapter = chapters.iter().find(|(n, _)| *n == number.trim()).unwrap_or_else(|| panic!("chapter {number} of `{word}`"));
+            let chapter = chapters
+                .iter()
+                .find(|(n, _)| *n == number.trim())
+                .unwrap_or_else(|| panic!("chapter {number} of `{word}`"));
             chapter.1.contains(&format!("`{word}"))
                 || chapter.1.contains(&format!("\n{word} "))
                 || chapter.1.contains(&format!("\n  {word} "))

@@ -24,46 +24,108 @@ fn corpora(part: &str) -> Option<PathBuf> {
 }
 
 fn files(root: &Path, found: &mut Vec<PathBuf>) {
-    let mut list: Vec<_> = std::fs::read_dir(root).expect("a folder").flatten().map(|e| e.path()).collect();
+    let mut list: Vec<_> = std::fs::read_dir(root)
+        .expect("a folder")
+        .flatten()
+        .map(|e| e.path())
+        .collect();
     list.sort();
     for path in list {
-        if path.is_dir() { files(&path, found) } else { found.push(path) }
+        if path.is_dir() {
+            files(&path, found)
+        } else {
+            found.push(path)
+        }
     }
 }
 
-fn read(path: &Path, options: &RawOptions) -> Result<RawTable, Vec<ovolo::diagnostics::Diagnostic>> {
-    let name = path.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
-    raw_rows(SourceFile { name, content: Content::Bytes(std::fs::read(path).expect("a file")) }, options)
+fn read(
+    path: &Path,
+    options: &RawOptions,
+) -> Result<RawTable, Vec<ovolo::diagnostics::Diagnostic>> {
+    let name = path
+        .file_name()
+        .map(|n| n.to_string_lossy().into_owned())
+        .unwrap_or_default();
+    raw_rows(
+        SourceFile {
+            name,
+            content: Content::Bytes(std::fs::read(path).expect("a file")),
+        },
+        options,
+    )
 }
 
 /// Each CSV file of the set gives what its JSON twin says. Blanks at the ends of cells are data to RFC 4180, but not to a survey, so both sides are
 /// compared trimmed.
 #[test]
 fn the_csv_spectrum_reads_as_it_says() {
-    let Some(root) = corpora("csv-spectrum") else { return };
+    let Some(root) = corpora("csv-spectrum") else {
+        return;
+    };
     let mut list = Vec::new();
     files(&root, &mut list);
     let mut seen = 0;
-    for path in list.iter().filter(|p| p.extension().is_some_and(|e| e == "csv")) {
+    for path in list
+        .iter()
+        .filter(|p| p.extension().is_some_and(|e| e == "csv"))
+    {
         let name = path.file_stem().expect("a name").to_string_lossy();
-        let twin = list.iter().find(|p| p.file_name().is_some_and(|f| f.to_string_lossy() == format!("{name}.json"))).expect("a twin");
+        let twin = list
+            .iter()
+            .find(|p| {
+                p.file_name()
+                    .is_some_and(|f| f.to_string_lossy() == format!("{name}.json"))
+            })
+            .expect("a twin");
         let json = std::fs::read_to_string(twin).expect("a file");
-        let table = read(path, &RawOptions { delimiter: Some(b','), ..RawOptions::default() }).expect("a clean file");
+        let table = read(
+            path,
+            &RawOptions {
+                delimiter: Some(b','),
+                ..RawOptions::default()
+            },
+        )
+        .expect("a clean file");
         if name == "location_coordinates" {
             // A slip of the set: this twin is no list and tells of another phone number, so only the shape is compared.
-            assert_eq!((table.headings.len(), table.rows.len(), table.rows[0].cells.len()), (4, 1, 4));
+            assert_eq!(
+                (
+                    table.headings.len(),
+                    table.rows.len(),
+                    table.rows[0].cells.len()
+                ),
+                (4, 1, 4)
+            );
             seen += 1;
             continue;
         }
-        let expected: Vec<BTreeMap<String, String>> = serde_json::from_str(&json).expect("rows of texts");
         let expected: Vec<BTreeMap<String, String>> =
-            expected.into_iter().map(|row| row.into_iter().map(|(k, v)| (k, v.trim().to_string())).collect()).collect();
+            serde_json::from_str(&json).expect("rows of texts");
+        let expected: Vec<BTreeMap<String, String>> = expected
+            .into_iter()
+            .map(|row| {
+                row.into_iter()
+                    .map(|(k, v)| (k, v.trim().to_string()))
+                    .collect()
+            })
+            .collect();
         let found: Vec<BTreeMap<String, String>> = table
             .rows
             .iter()
             .map(|row| {
-                let text = |i: usize| row.cells.get(i).map(|c| c.view().shown()).unwrap_or_default();
-                table.headings.iter().enumerate().map(|(i, h)| (h.clone(), text(i))).collect()
+                let text = |i: usize| {
+                    row.cells
+                        .get(i)
+                        .map(|c| c.view().shown())
+                        .unwrap_or_default()
+                };
+                table
+                    .headings
+                    .iter()
+                    .enumerate()
+                    .map(|(i, h)| (h.clone(), text(i)))
+                    .collect()
             })
             .collect();
         assert_eq!(found, expected, "{name}");
@@ -76,30 +138,62 @@ fn the_csv_spectrum_reads_as_it_says() {
 /// Every workbook gives rows or a message of ours.
 #[test]
 fn foreign_workbooks_end_in_rows_or_a_message() {
-    let Some(root) = corpora("workbooks") else { return };
+    let Some(root) = corpora("workbooks") else {
+        return;
+    };
     let mut list = Vec::new();
     files(&root, &mut list);
     let kinds = ["xlsx", "xlsm", "xlsb", "xls", "ods"];
     let mut seen = 0;
-    for path in list.iter().filter(|p| p.extension().is_some_and(|e| kinds.contains(&e.to_string_lossy().to_lowercase().as_str()))) {
+    for path in list.iter().filter(|p| {
+        p.extension()
+            .is_some_and(|e| kinds.contains(&e.to_string_lossy().to_lowercase().as_str()))
+    }) {
         let name = path.file_name().expect("a name").to_string_lossy();
         match read(path, &RawOptions::default()) {
             Ok(table) => {
-                println!("{name}: tab {:?}, headings in row {}, {} rows", table.tab, table.heading_rows.0, table.rows.len());
-                assert!(table.rows.iter().all(|r| r.row > table.heading_rows.1), "{name}");
+                println!(
+                    "{name}: tab {:?}, headings in row {}, {} rows",
+                    table.tab,
+                    table.heading_rows.0,
+                    table.rows.len()
+                );
+                assert!(
+                    table.rows.iter().all(|r| r.row > table.heading_rows.1),
+                    "{name}"
+                );
                 // Sample workbooks of readxl whose layout is known from its documentation.
                 match name.as_ref() {
                     "deaths.xls" | "deaths.xlsx" => {
-                        let wanted = vec![vec!["Name".into()], vec!["Profession".into()], vec!["Age".into()]];
-                        let table = read(path, &RawOptions { wanted, least: 3, ..RawOptions::default() }).expect("a heading row");
+                        let wanted = vec![
+                            vec!["Name".into()],
+                            vec!["Profession".into()],
+                            vec!["Age".into()],
+                        ];
+                        let table = read(
+                            path,
+                            &RawOptions {
+                                wanted,
+                                least: 3,
+                                ..RawOptions::default()
+                            },
+                        )
+                        .expect("a heading row");
                         assert_eq!(table.heading_rows, (5, 5), "{name}");
                     }
-                    "geometry.xls" | "geometry.xlsx" => assert_eq!(table.headings, ["", "B3", "C3", "D3"], "{name}"),
+                    "geometry.xls" | "geometry.xlsx" => {
+                        assert_eq!(table.headings, ["", "B3", "C3", "D3"], "{name}")
+                    }
                     _ => {}
                 }
             }
             Err(problems) => {
-                println!("{name}: {} {}: {}", problems[0].code, problems[0].message, problems[0].found.as_deref().unwrap_or(""));
+                println!(
+                    "{name}: {} {}: {}",
+                    problems[0].code,
+                    problems[0].message,
+                    problems[0].found.as_deref().unwrap_or("")
+                );
                 assert!(problems.iter().all(|d| d.code.starts_with("OV-")), "{name}");
             }
         }

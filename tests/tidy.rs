@@ -28,12 +28,24 @@ fn sheets() -> Vec<(String, String)> {
     }
 
     files.sort();
-    files.into_iter().map(|p| (p.display().to_string(), std::fs::read_to_string(&p).expect("a sheet is text"))).collect()
+    files
+        .into_iter()
+        .map(|p| {
+            (
+                p.display().to_string(),
+                std::fs::read_to_string(&p).expect("a sheet is text"),
+            )
+        })
+        .collect()
 }
 
 fn holds(name: &str, text: &str) {
     let once = tidy(text).unwrap_or_else(|d| panic!("{name}: {d:#?}"));
-    assert_eq!(tree(&once), tree(text), "{name}: reads otherwise once tidied\n{once}");
+    assert_eq!(
+        tree(&once),
+        tree(text),
+        "{name}: reads otherwise once tidied\n{once}"
+    );
     let twice = tidy(&once).unwrap_or_else(|d| panic!("{name}: {d:#?}\n{once}"));
     assert_eq!(twice, once, "{name}: tidied twice is not the same");
 }
@@ -60,7 +72,17 @@ fn disordered(text: &str, dice: &mut Dice) -> String {
             if c == '"' && (in_text || !code[..i].ends_with(|c: char| c.is_ascii_digit())) {
                 in_text = !in_text;
             }
-            let broken = [" + ", " * ", " and ", " then ", " else ", " because ", " source "].iter().any(|w| rest.starts_with(w));
+            let broken = [
+                " + ",
+                " * ",
+                " and ",
+                " then ",
+                " else ",
+                " because ",
+                " source ",
+            ]
+            .iter()
+            .any(|w| rest.starts_with(w));
             match c {
                 ' ' if in_text => out.push(' '),
                 ' ' if (broken || code[..i].ends_with(',')) && !is_row && dice.roll(6) == 0 => {
@@ -124,7 +146,8 @@ fn formula() -> impl Strategy<Value = String> {
             (
                 two.clone(),
                 prop::sample::select(vec![
-                    " + ", "-", " * ", "/", " / ", " < ", ">=", " is ", " is not ", " and ", " or ", "×", "÷", " − "
+                    " + ", "-", " * ", "/", " / ", " < ", ">=", " is ", " is not ", " and ",
+                    " or ", "×", "÷", " − "
                 ])
             )
                 .prop_map(|((a, b), op)| format!("({a}{op}{b})")),
@@ -132,14 +155,23 @@ fn formula() -> impl Strategy<Value = String> {
             inner.clone().prop_map(|a| format!("not ({a} is known)")),
             inner.clone().prop_map(|a| format!("({a}) ^ -2")),
             inner.clone().prop_map(|a| format!("({a} is n/a)")),
-            three.clone().prop_map(|(a, b, c)| format!("(if {a} then {b} else {c})")),
-            three.clone().prop_map(|(a, b, c)| format!("choose k {{ single: {a}; pair, hung: ({b}) otherwise: {c} }}")),
+            three
+                .clone()
+                .prop_map(|(a, b, c)| format!("(if {a} then {b} else {c})")),
+            three.clone().prop_map(|(a, b, c)| format!(
+                "choose k {{ single: {a}; pair, hung: ({b}) otherwise: {c} }}"
+            )),
             two.clone().prop_map(|(a, b)| format!("smaller({a},{b})")),
-            two.clone().prop_map(|(a, b)| format!("({a} rounded half up to ({b}))")),
-            two.clone().prop_map(|(a, b)| format!("(({a}) if blank ({b}))")),
-            two.clone().prop_map(|(a, b)| format!("(sum of ({a}) where ({b}))")),
-            two.clone().prop_map(|(a, b)| format!("(({a}) shared by ({b}) in steps of 1/4 h)")),
-            two.clone().prop_map(|(a, b)| format!("(pace from steps at ({a}),({b}) interpolated)")),
+            two.clone()
+                .prop_map(|(a, b)| format!("({a} rounded half up to ({b}))")),
+            two.clone()
+                .prop_map(|(a, b)| format!("(({a}) if blank ({b}))")),
+            two.clone()
+                .prop_map(|(a, b)| format!("(sum of ({a}) where ({b}))")),
+            two.clone()
+                .prop_map(|(a, b)| format!("(({a}) shared by ({b}) in steps of 1/4 h)")),
+            two.clone()
+                .prop_map(|(a, b)| format!("(pace from steps at ({a}),({b}) interpolated)")),
             three.prop_map(|(a, b, c)| format!("({a} is between {b} and {c})")),
             inner.prop_map(|a| format!("(({a}) per sq ft)")),
         ]

@@ -52,30 +52,55 @@ alternate "Practised" {
 
 fn job(more: &str) -> TempDir {
     let folder = tempfile::tempdir().expect("a folder");
-    let write = |name: &str, text: &str| std::fs::write(folder.path().join(name), text).expect("a file is written");
+    let write = |name: &str, text: &str| {
+        std::fs::write(folder.path().join(name), text).expect("a file is written")
+    };
     write("job.ovo", &format!("{SHEET}{more}"));
     write("survey.csv", "mark,lites,rot\nA,4,10\nB,6,60\nC,12,90\n");
-    write("prices.csv", "resource,unit,price,pack\nhand,h,60,\npin,point,0.10,100\n");
+    write(
+        "prices.csv",
+        "resource,unit,price,pack\nhand,h,60,\npin,point,0.10,100\n",
+    );
     folder
 }
 
 fn ovolo(folder: &Path, args: &[&str]) -> (i32, String) {
-    let output =
-        Command::new(env!("CARGO_BIN_EXE_ovolo")).args(args).current_dir(folder).env("NO_COLOR", "1").output().expect("the command runs");
+    let output = Command::new(env!("CARGO_BIN_EXE_ovolo"))
+        .args(args)
+        .current_dir(folder)
+        .env("NO_COLOR", "1")
+        .output()
+        .expect("the command runs");
     let text = [output.stdout, output.stderr].concat();
-    (output.status.code().unwrap_or(-1), String::from_utf8(text).expect("UTF-8"))
+    (
+        output.status.code().unwrap_or(-1),
+        String::from_utf8(text).expect("UTF-8"),
+    )
 }
 
 /// One table of `weigh`: its rows as texts, and its notes joined.
 fn table(more: &str, args: &[&str]) -> (Vec<Vec<String>>, String) {
     let folder = job(more);
-    let (code, text) = ovolo(folder.path(), &[&["weigh", "job.ovo", "--json"], args].concat());
+    let (code, text) = ovolo(
+        folder.path(),
+        &[&["weigh", "job.ovo", "--json"], args].concat(),
+    );
     assert_eq!(code, 0, "{text}");
     let value: Value = serde_json::from_str(&text).expect("JSON");
     let first = &value["tables"][0];
     let cell = |c: &Value| c.as_str().unwrap_or("").to_owned();
-    let rows = first["rows"].as_array().expect("rows").iter().map(|r| r.as_array().expect("cells").iter().map(cell).collect()).collect();
-    let notes: Vec<String> = first["notes"].as_array().expect("notes").iter().map(cell).collect();
+    let rows = first["rows"]
+        .as_array()
+        .expect("rows")
+        .iter()
+        .map(|r| r.as_array().expect("cells").iter().map(cell).collect())
+        .collect();
+    let notes: Vec<String> = first["notes"]
+        .as_array()
+        .expect("notes")
+        .iter()
+        .map(cell)
+        .collect();
     (rows, notes.join("\n"))
 }
 
@@ -88,17 +113,28 @@ fn csv(more: &str, args: &[&str]) -> String {
 
 /// The row of a comparison.
 fn line<'t>(text: &'t str, what: &str) -> &'t str {
-    text.lines().find(|l| l.starts_with(what)).unwrap_or_else(|| panic!("no row {what} in\n{text}"))
+    text.lines()
+        .find(|l| l.starts_with(what))
+        .unwrap_or_else(|| panic!("no row {what} in\n{text}"))
 }
 
 #[test]
 fn alternates_stand_side_by_side_as_bids_state_them() {
     let text = csv("", &["--csv", "versions"]);
     // 120 + 240 + 240 and two boxes; 11 h and two boxes; 12 h and three; 80 + 240 + 240 and two.
-    assert_eq!(line(&text, "total"), "total,USD,620.00,680.00,750.00,580.00");
-    assert_eq!(line(&text, "difference"), "difference,USD,0.00,60.00,130.00,-40.00");
+    assert_eq!(
+        line(&text, "total"),
+        "total,USD,620.00,680.00,750.00,580.00"
+    );
+    assert_eq!(
+        line(&text, "difference"),
+        "difference,USD,0.00,60.00,130.00,-40.00"
+    );
     let shown = csv("", &[]);
-    for sentence in ["Add alternate \"All mended\": add 60.00 USD.", "Deduct alternate \"Practised\": deduct 40.00 USD."] {
+    for sentence in [
+        "Add alternate \"All mended\": add 60.00 USD.",
+        "Deduct alternate \"Practised\": deduct 40.00 USD.",
+    ] {
         assert!(shown.contains(sentence), "{shown}");
     }
 }
@@ -106,8 +142,15 @@ fn alternates_stand_side_by_side_as_bids_state_them() {
 #[test]
 fn one_version_alone_costs_what_it_costs_beside_the_others() {
     let folder = job("");
-    for (name, total) in [("All mended", "680.00"), ("All new", "750.00"), ("Practised", "580.00")] {
-        let (_, text) = ovolo(folder.path(), &["reckon", "job.ovo", "--alternate", name, "--json"]);
+    for (name, total) in [
+        ("All mended", "680.00"),
+        ("All new", "750.00"),
+        ("Practised", "580.00"),
+    ] {
+        let (_, text) = ovolo(
+            folder.path(),
+            &["reckon", "job.ovo", "--alternate", name, "--json"],
+        );
         let value: Value = serde_json::from_str(&text).expect("JSON");
         assert_eq!(value["totals"]["total"], total, "{name}");
     }
@@ -124,13 +167,22 @@ fn an_alternate_comes_to_the_same_whatever_alternates_stand_before_it() {
     let root = Path::new(env!("CARGO_MANIFEST_DIR"));
     let folder = tempfile::tempdir().expect("a folder");
     let demo = folder.path().join("demo-data/tallowgate-school");
-    for (from, to) in [("demo-data/tallowgate-school", demo.clone()), ("sheets", folder.path().join("sheets"))] {
+    for (from, to) in [
+        ("demo-data/tallowgate-school", demo.clone()),
+        ("sheets", folder.path().join("sheets")),
+    ] {
         copy(&root.join(from), &to);
     }
     let whole = std::fs::read_to_string(demo.join("job.ovo")).expect("the job");
     let (head, rest) = whole.split_once("\nalternate ").expect("alternates");
-    let blocks: Vec<String> = rest.split("\nalternate ").map(|block| format!("\nalternate {block}")).collect();
-    let names: Vec<&str> = blocks.iter().filter_map(|block| block.split('"').nth(1)).collect();
+    let blocks: Vec<String> = rest
+        .split("\nalternate ")
+        .map(|block| format!("\nalternate {block}"))
+        .collect();
+    let names: Vec<&str> = blocks
+        .iter()
+        .filter_map(|block| block.split('"').nth(1))
+        .collect();
     assert_eq!((blocks.len(), names.len()), (5, 5), "{names:?}");
     for (at, name) in names.iter().enumerate() {
         // Alone, where it stands when it is last, then after every other one.
@@ -146,7 +198,14 @@ fn an_alternate_comes_to_the_same_whatever_alternates_stand_before_it() {
                 text
             };
             let figures = run(&["reckon", "job.ovo", "--alternate", name, "--csv", "totals"]);
-            let lines = run(&["reckon", "job.ovo", "--alternate", name, "--csv", "by-opening"]);
+            let lines = run(&[
+                "reckon",
+                "job.ovo",
+                "--alternate",
+                name,
+                "--csv",
+                "by-opening",
+            ]);
             let why = run(&["why", "job.ovo", "glazier", "S5", "--alternate", name]);
             [figures, lines, why]
         });
@@ -184,10 +243,16 @@ fn a_mixed_plan_is_worked_anew_and_not_pieced_together() {
     // 2 h + 3 h + 4 h, and 162 pins in two boxes; the parts taken above add to 562.87.
     assert!(line(&csv(MIXED, &["--csv", "versions"]), "total").ends_with(",560.00"));
     let folder = job(MIXED);
-    let (_, alone) = ovolo(folder.path(), &["reckon", "job.ovo", "--alternate", "Mixed", "--json"]);
+    let (_, alone) = ovolo(
+        folder.path(),
+        &["reckon", "job.ovo", "--alternate", "Mixed", "--json"],
+    );
     let value: Value = serde_json::from_str(&alone).expect("JSON");
     assert_eq!(value["totals"]["total"], "560.00");
-    let (code, why) = ovolo(folder.path(), &["why", "job.ovo", "fate", "C", "--alternate", "Mixed"]);
+    let (code, why) = ovolo(
+        folder.path(),
+        &["why", "job.ovo", "fate", "C", "--alternate", "Mixed"],
+    );
     assert!(code == 0 && why.contains("renew"), "{why}");
 }
 
@@ -200,15 +265,25 @@ fn a_given_is_picked_where_it_is_read_row_by_row() {
     // Only A is mended, at 20 min a lite; B and C cost the same in both plans.
     assert!(line(&csv(more, &["--csv", "versions"]), "total").ends_with(",580.00"));
     let text = csv(more, &["--csv", "picked"]);
-    let taken: Vec<&str> = text.lines().skip(1).filter_map(|l| l.rsplit(',').next()).collect();
+    let taken: Vec<&str> = text
+        .lines()
+        .skip(1)
+        .filter_map(|l| l.rsplit(',').next())
+        .collect();
     assert_eq!(taken, ["Practised", "as decided", "as decided"]);
 }
 
 #[test]
 fn a_flip_is_bracketed_by_values_that_were_worked() {
     // 22 p + 20 = 750 at 33.1818: the cents are equal at 33.182 alone, and from 55 on the requirement refuses.
-    let (rows, notes) = table("", &["--flip", "pace", "--of", "All mended", "--with", "All new"]);
-    let short: Vec<[&str; 3]> = rows.iter().map(|r| [r[0].as_str(), r[1].as_str(), r[2].as_str()]).collect();
+    let (rows, notes) = table(
+        "",
+        &["--flip", "pace", "--of", "All mended", "--with", "All new"],
+    );
+    let short: Vec<[&str; 3]> = rows
+        .iter()
+        .map(|r| [r[0].as_str(), r[1].as_str(), r[2].as_str()])
+        .collect();
     assert_eq!(
         short,
         [
@@ -218,8 +293,14 @@ fn a_flip_is_bracketed_by_values_that_were_worked() {
             ["55 min per lite", "60 min per lite", "refused"],
         ]
     );
-    assert_eq!((rows[0][5].as_str(), rows[0][6].as_str()), ("749.98", "750.00"));
-    assert_eq!((rows[2][3].as_str(), rows[2][4].as_str()), ("750.03", "750.00"));
+    assert_eq!(
+        (rows[0][5].as_str(), rows[0][6].as_str()),
+        ("749.98", "750.00")
+    );
+    assert_eq!(
+        (rows[2][3].as_str(), rows[2][4].as_str()),
+        ("750.03", "750.00")
+    );
     assert!(notes.contains("OV-910 nobody is so slow"), "{notes}");
 }
 
@@ -227,33 +308,85 @@ fn a_flip_is_bracketed_by_values_that_were_worked() {
 fn a_flip_may_be_exact_or_nowhere() {
     // 120 + 120 t = 660 at 4.5 h.
     let (rows, notes) = table("", &["--flip", "new_time", "--of", "All mended"]);
-    assert_eq!((rows.len(), rows[1][0].as_str(), rows[1][1].as_str()), (3, "4.5 h", "4.5 h"));
-    assert!(notes.contains("They cost the same from 4.5 h to 4.5 h, 680.00 USD."), "{notes}");
+    assert_eq!(
+        (rows.len(), rows[1][0].as_str(), rows[1][1].as_str()),
+        (3, "4.5 h", "4.5 h")
+    );
+    assert!(
+        notes.contains("They cost the same from 4.5 h to 4.5 h, 680.00 USD."),
+        "{notes}"
+    );
     let (rows, notes) = table("", &["--flip", "rot_limit", "--with", "All mended"]);
     assert_eq!(rows.len(), 1);
     assert!(
         notes.contains("They never cost the same between 20 % and 80 %: as decided costs less throughout, by 60.00 to 120.00 USD."),
         "{notes}"
     );
-    let (_, notes) = table("", &["--flip", "rot_limit", "--of", "All new", "--with", "All mended"]);
-    assert!(notes.contains("The difference does not depend on rot_limit"), "{notes}");
+    let (_, notes) = table(
+        "",
+        &[
+            "--flip",
+            "rot_limit",
+            "--of",
+            "All new",
+            "--with",
+            "All mended",
+        ],
+    );
+    assert!(
+        notes.contains("The difference does not depend on rot_limit"),
+        "{notes}"
+    );
 }
 
 #[test]
 fn a_price_flips_too_and_a_step_may_be_told() {
     // 10 h and two boxes against 12 h and three: never the same above zero.
-    let (rows, _) =
-        table("", &["--flip", "price of hand", "--between", "30", "--and", "90 USD per h", "--within", "5", "--with", "All new"]);
+    let (rows, _) = table(
+        "",
+        &[
+            "--flip",
+            "price of hand",
+            "--between",
+            "30",
+            "--and",
+            "90 USD per h",
+            "--within",
+            "5",
+            "--with",
+            "All new",
+        ],
+    );
     assert_eq!(
-        (rows.len(), rows[0][0].as_str(), rows[0][1].as_str(), rows[0][2].as_str()),
+        (
+            rows.len(),
+            rows[0][0].as_str(),
+            rows[0][1].as_str(),
+            rows[0][2].as_str()
+        ),
         (1, "30.00 USD per h", "90.00 USD per h", "as decided")
     );
-    assert_eq!((rows[0][3].as_str(), rows[0][4].as_str()), ("320.00", "390.00"));
+    assert_eq!(
+        (rows[0][3].as_str(), rows[0][4].as_str()),
+        ("320.00", "390.00")
+    );
 }
 
 #[test]
 fn an_alternate_keeps_the_given_it_changes() {
-    let (rows, _) = table("", &["--over", "pace", "--steps", "2", "--between", "10", "--and", "50"]);
+    let (rows, _) = table(
+        "",
+        &[
+            "--over",
+            "pace",
+            "--steps",
+            "2",
+            "--between",
+            "10",
+            "--and",
+            "50",
+        ],
+    );
     let practised: Vec<&str> = rows.iter().map(|r| r[4].as_str()).collect();
     assert_eq!(practised, ["580.00", "580.00", "580.00"]);
     let decided: Vec<&str> = rows.iter().map(|r| r[1].as_str()).collect();
@@ -263,17 +396,34 @@ fn an_alternate_keeps_the_given_it_changes() {
 #[test]
 fn a_table_stands_over_two_givens() {
     let (rows, _) = table("", &["--over", "new_time,care", "--steps", "2"]);
-    let texts: Vec<Vec<&str>> = rows.iter().map(|r| r.iter().map(String::as_str).collect()).collect();
-    assert_eq!(texts, [["2 h", "380.00", "560.00"], ["5 h", "740.00", "920.00"], ["8 h", "1100.00", "1280.00"]]);
+    let texts: Vec<Vec<&str>> = rows
+        .iter()
+        .map(|r| r.iter().map(String::as_str).collect())
+        .collect();
+    assert_eq!(
+        texts,
+        [
+            ["2 h", "380.00", "560.00"],
+            ["5 h", "740.00", "920.00"],
+            ["8 h", "1100.00", "1280.00"]
+        ]
+    );
 }
 
 #[test]
 fn givens_are_ranked_by_what_their_range_does() {
     let (rows, notes) = table("", &["--rank"]);
-    let short: Vec<[&str; 4]> = rows.iter().map(|r| [r[0].as_str(), r[4].as_str(), r[5].as_str(), r[6].as_str()]).collect();
+    let short: Vec<[&str; 4]> = rows
+        .iter()
+        .map(|r| [r[0].as_str(), r[4].as_str(), r[5].as_str(), r[6].as_str()])
+        .collect();
     assert_eq!(
         short,
-        [["pace", "540.00", "refused", ""], ["new_time", "380.00", "1100.00", "720.00"], ["rot_limit", "620.00", "560.00", "60.00"],]
+        [
+            ["pace", "540.00", "refused", ""],
+            ["new_time", "380.00", "1100.00", "720.00"],
+            ["rot_limit", "620.00", "560.00", "60.00"],
+        ]
     );
     assert!(notes.contains("The total as it is: 620.00 USD."), "{notes}");
 }
@@ -297,21 +447,42 @@ life of "All new" {
 #[test]
 fn present_worth_adds_first_cost_upkeep_replacement_and_residual() {
     let text = csv(LIFE, &["--life", "--csv", "life-costs"]);
-    assert_eq!(line(&text, "as decided,Oil"), "as decided,Oil,each year,100,20,1638.27");
+    assert_eq!(
+        line(&text, "as decided,Oil"),
+        "as decided,Oil,each year,100,20,1638.27"
+    );
     // At 7 and 14 years; a third time would fall beyond the study. ((1.01/1.03)^7 + (1.01/1.03)^14) x 500.
     let growth: f64 = 1.01 / 1.03;
     let repaint = 500.0 * (growth.powi(7) + growth.powi(14));
-    assert_eq!(line(&text, "as decided,Repaint"), format!("as decided,Repaint,every 7 years,500,2,{repaint:.2}"));
+    assert_eq!(
+        line(&text, "as decided,Repaint"),
+        format!("as decided,Repaint,every 7 years,500,2,{repaint:.2}")
+    );
     // Rising as fast as it is discounted: 10 % of 620 as it stands.
-    assert_eq!(line(&text, "as decided,Sash"), "as decided,Sash,after 20 years,62,1,62.00");
+    assert_eq!(
+        line(&text, "as decided,Sash"),
+        "as decided,Sash,after 20 years,62,1,62.00"
+    );
     let residual = -150.0 * growth.powi(20);
-    assert_eq!(line(&text, "All new,Worth left"), format!("All new,Worth left,at the end,150,1,{residual:.2}"));
+    assert_eq!(
+        line(&text, "All new,Worth left"),
+        format!("All new,Worth left,at the end,150,1,{residual:.2}")
+    );
     let plans = csv(LIFE, &["--life", "--csv", "life"]);
     let worth: f64 = 620.0 + 1638.27 + (repaint * 100.0).round() / 100.0 + 62.0;
-    assert!(line(&plans, "as decided").ends_with(&format!("{worth:.2},0.00")), "{plans}");
-    let without_rise = csv(LIFE, &["--life", "--escalation", "0 % real", "--csv", "life-costs"]);
+    assert!(
+        line(&plans, "as decided").ends_with(&format!("{worth:.2},0.00")),
+        "{plans}"
+    );
+    let without_rise = csv(
+        LIFE,
+        &["--life", "--escalation", "0 % real", "--csv", "life-costs"],
+    );
     // UPV at 3 % over 20 years = 14.877475.
-    assert_eq!(line(&without_rise, "All new,Oil"), "All new,Oil,each year,100,20,1487.75");
+    assert_eq!(
+        line(&without_rise, "All new,Oil"),
+        "All new,Oil,each year,100,20,1487.75"
+    );
 }
 
 #[test]
@@ -329,7 +500,10 @@ fn simple_payback_is_told_as_secondary() {
 #[test]
 fn rates_of_two_kinds_are_refused_or_turned_by_inflation() {
     let folder = job(LIFE);
-    let (code, text) = ovolo(folder.path(), &["weigh", "job.ovo", "--discount", "5 % nominal"]);
+    let (code, text) = ovolo(
+        folder.path(),
+        &["weigh", "job.ovo", "--discount", "5 % nominal"],
+    );
     assert!(code == 1 && text.contains("OV-630"), "{text}");
     // 3 % real with 2 % inflation is 5.06 % nominal: the same worth, whichever is stated.
     let with = LIFE.replace("  study ", "  inflation 2 %\n  study ");
@@ -344,10 +518,19 @@ fn what_cannot_be_asked_is_said_in_words() {
         (&["--flip", "pase"][..], "Did you mean pace?"),
         (&["--flip", "care"], "Try --over care."),
         (&["--flip", "price of hand"], "states no range"),
-        (&["--flip", "pace", "--with", "All nwe"], "There is no alternate \"All nwe\""),
+        (
+            &["--flip", "pace", "--with", "All nwe"],
+            "There is no alternate \"All nwe\"",
+        ),
         (&["--flip", "pace", "--with", "Mixed"], "is a mixed plan"),
-        (&["--flip", "pace", "--between", "1 lite", "--and", "2"], "another kind of thing"),
-        (&["--flip", "pace", "--of", "All new", "--with", "All new"], "between two versions"),
+        (
+            &["--flip", "pace", "--between", "1 lite", "--and", "2"],
+            "another kind of thing",
+        ),
+        (
+            &["--flip", "pace", "--of", "All new", "--with", "All new"],
+            "between two versions",
+        ),
         (&["--discount", "3 %"], "is no rate"),
         (&["--over", "pace,pace"], "two different ones"),
     ] {

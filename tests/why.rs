@@ -28,24 +28,53 @@ struct Count {
 fn check(tree: &Tree, count: &mut Count) {
     count.nodes += 1;
     if !tree.addends.is_empty() {
-        let sum = tree.sum_of_addends().expect("small").unwrap_or_else(|| panic!("{} has a part without a number", tree.name));
-        assert_eq!(Some(&sum), tree.number.as_ref(), "{} {:?} = {}", tree.name, tree.at, tree.text);
+        let sum = tree
+            .sum_of_addends()
+            .expect("small")
+            .unwrap_or_else(|| panic!("{} has a part without a number", tree.name));
+        assert_eq!(
+            Some(&sum),
+            tree.number.as_ref(),
+            "{} {:?} = {}",
+            tree.name,
+            tree.at,
+            tree.text
+        );
         count.sums += 1;
     }
-    let says = |word: &str| tree.facts.iter().any(|(w, text)| *w == word && !text.is_empty());
+    let says = |word: &str| {
+        tree.facts
+            .iter()
+            .any(|(w, text)| *w == word && !text.is_empty())
+    };
     if tree.what == What::Lookup && tree.number.is_some() {
-        assert!(says("row") || says("between"), "{} {:?}", tree.name, tree.facts);
+        assert!(
+            says("row") || says("between"),
+            "{} {:?}",
+            tree.name,
+            tree.facts
+        );
         count.lookups += 1;
     }
     if tree.what == What::Column {
-        assert!(tree.place.is_some() && says("found"), "{} {:?}", tree.name, tree.at);
+        assert!(
+            tree.place.is_some() && says("found"),
+            "{} {:?}",
+            tree.name,
+            tree.at
+        );
         count.cells += 1;
     }
-    tree.addends.iter().chain(&tree.from).for_each(|t| check(t, count));
+    tree.addends
+        .iter()
+        .chain(&tree.from)
+        .for_each(|t| check(t, count));
 }
 
 fn cents(value: i128) -> Exact {
-    Exact::from_i128(value).div(&Exact::int(100)).expect("small")
+    Exact::from_i128(value)
+        .div(&Exact::int(100))
+        .expect("small")
 }
 
 fn subject<'a>(demo: &'a Demo, version: usize, worked: &'a Worked) -> Subject<'a> {
@@ -78,16 +107,27 @@ fn every_named_value_on_every_row_is_the_root_of_its_tree() {
             let target = Target::Value { value: at, row };
             // One row of each value in full; the others far enough to meet the sums and cells next below.
             let depth = if row == at % rows.len() { 6 } else { 1 };
-            let tree = explainer.explain(target, Options { depth, most: 5 }).expect("runs");
+            let tree = explainer
+                .explain(target, Options { depth, most: 5 })
+                .expect("runs");
             let cell = results.value(value.node, row);
             assert_eq!((&tree.name, &tree.at), (&value.name, mark));
-            assert_eq!(tree.text, ovolo::show::cell_text(program, value.node, &cell, value.unit.as_ref()), "{} {mark:?}", value.name);
+            assert_eq!(
+                tree.text,
+                ovolo::show::cell_text(program, value.node, &cell, value.unit.as_ref()),
+                "{} {mark:?}",
+                value.name
+            );
             match cell {
                 Cell::Number(n) => assert_eq!(tree.number, Some(n)),
                 _ => assert_eq!(tree.number, None),
             }
             if let ValueKind::Decide(_) = value.kind {
-                assert!(tree.facts.iter().any(|(word, _)| *word == "taken"), "{} {mark:?}", value.name);
+                assert!(
+                    tree.facts.iter().any(|(word, _)| *word == "taken"),
+                    "{} {mark:?}",
+                    value.name
+                );
                 decisions += 1;
             }
             check(&tree, &mut count);
@@ -95,7 +135,14 @@ fn every_named_value_on_every_row_is_the_root_of_its_tree() {
         }
     }
     println!("{count:?}, {decisions} of the roots decisions");
-    assert!(count.roots > 12_000 && count.sums > 150 && count.lookups > 100 && count.cells > 9_000 && decisions > 900, "{count:?}");
+    assert!(
+        count.roots > 12_000
+            && count.sums > 150
+            && count.lookups > 100
+            && count.cells > 9_000
+            && decisions > 900,
+        "{count:?}"
+    );
 }
 
 #[test]
@@ -103,10 +150,19 @@ fn every_roll_up_is_the_root_of_its_tree_and_adds_up_again() {
     let demo = Demo::open(&Folder::default());
     let mut count = Count::default();
     for at in 0..demo.checked.program.versions.len() {
-        let worked = demo.work(at, Wish { by_row: true, treatment: false });
+        let worked = demo.work(
+            at,
+            Wish {
+                by_row: true,
+                treatment: false,
+            },
+        );
         let estimate = &worked.estimate;
         let mut explainer = Explainer::new(subject(&demo, at, &worked));
-        let deep = Options { depth: if at == 0 { 5 } else { 3 }, most: 5 };
+        let deep = Options {
+            depth: if at == 0 { 5 } else { 3 },
+            most: 5,
+        };
         let mut grow = |target: Target, number: &Exact, what: &str| -> Tree {
             let tree = explainer.explain(target, deep).expect("runs");
             assert_eq!(tree.number.as_ref(), Some(number), "{what}");
@@ -117,41 +173,89 @@ fn every_roll_up_is_the_root_of_its_tree_and_adds_up_again() {
         let version = &demo.checked.program.versions[at];
         for (index, def) in version.resources.iter().enumerate() {
             let id = ResourceId(u16::try_from(index).expect("few"));
-            let all = estimate.lines.iter().filter(|l| l.resource == id).map(|l| l.cents).sum();
+            let all = estimate
+                .lines
+                .iter()
+                .filter(|l| l.resource == id)
+                .map(|l| l.cents)
+                .sum();
             let tree = grow(Target::Resource(id), &cents(all), &def.name);
             if let Some(buy) = estimate.buys.iter().find(|b| b.resource == id) {
                 // Down the tree stand what is bought, what is needed and what goes into the work.
-                let amounts: Vec<Exact> =
-                    flat(&tree).into_iter().filter(|t| t.what == What::Quantity).filter_map(|t| t.number.clone()).collect();
+                let amounts: Vec<Exact> = flat(&tree)
+                    .into_iter()
+                    .filter(|t| t.what == What::Quantity)
+                    .filter_map(|t| t.number.clone())
+                    .collect();
                 for amount in [&buy.bought, &buy.needed, &buy.net] {
                     let base = amount.mul(&buy.base_per_unit).expect("small");
-                    assert!(amounts.contains(&base), "{}: {base} of {amounts:?}", def.name);
+                    assert!(
+                        amounts.contains(&base),
+                        "{}: {base} of {amounts:?}",
+                        def.name
+                    );
                 }
             }
         }
-        for (index, row) in estimate.cut(CutKind::Phase).expect("phases").rows.iter().enumerate() {
+        for (index, row) in estimate
+            .cut(CutKind::Phase)
+            .expect("phases")
+            .rows
+            .iter()
+            .enumerate()
+        {
             grow(Target::Phase(index), &cents(row.cents()), &row.key);
         }
         for (index, charge) in estimate.charges.iter().enumerate() {
             let tree = grow(Target::Charge(index), &cents(charge.cents), &charge.name);
             if let Some(base) = charge.base {
-                assert_eq!(tree.from.first().and_then(|t| t.number.clone()), Some(cents(base)), "the base of {}", charge.name);
+                assert_eq!(
+                    tree.from.first().and_then(|t| t.number.clone()),
+                    Some(cents(base)),
+                    "the base of {}",
+                    charge.name
+                );
             }
         }
         for row in &estimate.headline {
-            let of = estimate.lines.iter().filter(|l| l.class == row.class).map(|l| l.cents).sum();
+            let of = estimate
+                .lines
+                .iter()
+                .filter(|l| l.class == row.class)
+                .map(|l| l.cents)
+                .sum();
             let tree = grow(Target::Class(row.class), &cents(of), "class");
             if let Some(net) = row.net.as_ref().filter(|n| !n.is_zero()) {
                 let amount = tree.from.first().expect("an amount");
-                let word = CLASSES.iter().find(|(c, _)| *c == row.class).map(|(_, w)| *w);
-                let unit = version.resources.iter().find(|r| r.class == row.class).map(|r| r.unit.clone()).expect("used");
-                assert_eq!(amount.number, unit.to_base(net).ok(), "the headline of {word:?}");
+                let word = CLASSES
+                    .iter()
+                    .find(|(c, _)| *c == row.class)
+                    .map(|(_, w)| *w);
+                let unit = version
+                    .resources
+                    .iter()
+                    .find(|r| r.class == row.class)
+                    .map(|r| r.unit.clone())
+                    .expect("used");
+                assert_eq!(
+                    amount.number,
+                    unit.to_base(net).ok(),
+                    "the headline of {word:?}"
+                );
             }
         }
-        grow(Target::Materials, &cents(estimate.totals.materials), "materials");
+        grow(
+            Target::Materials,
+            &cents(estimate.totals.materials),
+            "materials",
+        );
         grow(Target::Cost, &cents(estimate.totals.direct), "cost");
         grow(Target::Total, &cents(estimate.totals.grand), "total");
-        grow(Target::FinalRounding, &cents(estimate.final_rounding.as_ref().map_or(0, |f| f.cents)), "final rounding");
+        grow(
+            Target::FinalRounding,
+            &cents(estimate.final_rounding.as_ref().map_or(0, |f| f.cents)),
+            "final rounding",
+        );
     }
     println!("{count:?}");
     assert!(count.roots > 200 && count.sums > 1_000, "{count:?}");
@@ -175,17 +279,37 @@ fn names_find_what_they_mean_and_slips_are_told() {
     assert!(matches!(find("Mending", None), Ok(Target::Phase(_))));
     assert!(matches!(find("sales tax", None), Ok(Target::Charge(_))));
     assert!(matches!(find("heart_pine", None), Ok(Target::Resource(_))));
-    assert!(matches!(find("heart_pine", Some("n4")), Ok(Target::ResourceAt(..))));
-    assert!(matches!(find("stile_face", Some("N4")), Ok(Target::Value { row: 0, .. })));
-    assert!(matches!(find("cut_w", Some("N4")), Ok(Target::Value { .. })));
+    assert!(matches!(
+        find("heart_pine", Some("n4")),
+        Ok(Target::ResourceAt(..))
+    ));
+    assert!(matches!(
+        find("stile_face", Some("N4")),
+        Ok(Target::Value { row: 0, .. })
+    ));
+    assert!(matches!(
+        find("cut_w", Some("N4")),
+        Ok(Target::Value { .. })
+    ));
     for (name, mark, code, mend) in [
         ("cut_w", None, "OV-921", None),
         ("cut_w", Some("N444"), "OV-921", None),
         ("cut_q", Some("N4"), "OV-920", Some("did you mean `cut_h`?")),
-        ("total", Some("N4"), "OV-921", Some("ask for `total` without a mark, or for a resource at N4")),
+        (
+            "total",
+            Some("N4"),
+            "OV-921",
+            Some("ask for `total` without a mark, or for a resource at N4"),
+        ),
     ] {
-        let Err(ovolo::estimate::Refused::Messages(list)) = find(name, mark) else { panic!("{name} {mark:?} is found") };
-        assert_eq!((list[0].code, list[0].mend.as_deref()), (code, mend), "{name} {mark:?}");
+        let Err(ovolo::estimate::Refused::Messages(list)) = find(name, mark) else {
+            panic!("{name} {mark:?} is found")
+        };
+        assert_eq!(
+            (list[0].code, list[0].mend.as_deref()),
+            (code, mend),
+            "{name} {mark:?}"
+        );
     }
 }
 
@@ -198,22 +322,40 @@ fn a_tree_is_drawn_within_its_window_and_as_json() {
     let tree = explainer.explain(target, Options::default()).expect("runs");
     let drawn = text::draw(&tree, &demo.loaded.sources, 80);
     assert!(drawn.lines().all(|l| l.chars().count() <= 80), "{drawn}");
-    let told = drawn.replace('|', " ").split_whitespace().collect::<Vec<_>>().join(" ");
-    for words in ["cut_w at N4 = 11 5/16 in", "found: \"3'-3\"\"", "survey.csv, line 9, column 7 (W (in))", "replaces: stile_face 2 in"] {
+    let told = drawn
+        .replace('|', " ")
+        .split_whitespace()
+        .collect::<Vec<_>>()
+        .join(" ");
+    for words in [
+        "cut_w at N4 = 11 5/16 in",
+        "found: \"3'-3\"\"",
+        "survey.csv, line 9, column 7 (W (in))",
+        "replaces: stile_face 2 in",
+    ] {
         assert!(told.contains(words), "{words} in\n{drawn}");
     }
     let value = json::tree(&tree, &demo.loaded.sources);
     assert_eq!(value["schema"], "ovolo-why/1");
     assert_eq!(value["tree"]["exact"], "181/16");
     // The same job gives the same bytes.
-    let again = Explainer::new(subject(&demo, 0, &worked)).explain(target, Options::default()).expect("runs");
-    assert_eq!(value.to_string(), json::tree(&again, &demo.loaded.sources).to_string());
+    let again = Explainer::new(subject(&demo, 0, &worked))
+        .explain(target, Options::default())
+        .expect("runs");
+    assert_eq!(
+        value.to_string(),
+        json::tree(&again, &demo.loaded.sources).to_string()
+    );
 }
 
 fn as_record(demo: &Demo, version: usize) -> Record {
     let worked = demo.work(version, Wish::default());
     let saved = record::save(&subject(demo, version, &worked), "ovolo test").to_string();
-    assert_eq!(saved, record::save(&subject(demo, version, &worked), "ovolo test").to_string(), "the same run gives the same bytes");
+    assert_eq!(
+        saved,
+        record::save(&subject(demo, version, &worked), "ovolo test").to_string(),
+        "the same run gives the same bytes"
+    );
     Record::read("record.json", &saved).expect("a record")
 }
 
@@ -221,7 +363,8 @@ fn as_record(demo: &Demo, version: usize) -> Record {
 fn split(old: &Demo, new: &Demo, version: usize) -> Difference {
     let record = as_record(old, version);
     let worked = new.work(version, Wish::default());
-    let d = against::against(&subject(new, version, &worked), &record).expect("both runs can be worked");
+    let d = against::against(&subject(new, version, &worked), &record)
+        .expect("both runs can be worked");
     assert_eq!(d.now, record::Figures::of(&worked.estimate));
     let mut at = d.was.clone();
     for part in &d.parts {
@@ -229,16 +372,36 @@ fn split(old: &Demo, new: &Demo, version: usize) -> Difference {
         at = part.after.clone();
     }
     assert_eq!(at, d.now);
-    assert_eq!(d.parts.iter().map(against::Part::total).sum::<i128>(), d.now.total - d.was.total);
+    assert_eq!(
+        d.parts.iter().map(against::Part::total).sum::<i128>(),
+        d.now.total - d.was.total
+    );
     for class in 0..5 {
-        let sum = d.parts.iter().try_fold(Exact::ZERO, |sum, p| sum.add(&p.amount(class)?)).expect("small");
-        assert_eq!(sum, d.now.amounts[class].sub(&d.was.amounts[class]).expect("small"));
+        let sum = d
+            .parts
+            .iter()
+            .try_fold(Exact::ZERO, |sum, p| sum.add(&p.amount(class)?))
+            .expect("small");
+        assert_eq!(
+            sum,
+            d.now.amounts[class]
+                .sub(&d.was.amounts[class])
+                .expect("small")
+        );
     }
     d
 }
 
 fn told(d: &Difference) -> Vec<(ChangeKind, Vec<&str>)> {
-    d.parts.iter().map(|p| (p.changed[0].kind, p.changed.iter().map(|c| c.name.as_str()).collect())).collect()
+    d.parts
+        .iter()
+        .map(|p| {
+            (
+                p.changed[0].kind,
+                p.changed.iter().map(|c| c.name.as_str()).collect(),
+            )
+        })
+        .collect()
 }
 
 #[test]
@@ -253,18 +416,41 @@ fn each_change_has_its_part_and_the_parts_add_up() {
     let old = Demo::open(&Folder::default());
     // One of each kind: a rule, a take (told with its sheet), two givens, cells, an opening out with its defects, one in, two prices.
     let edits = vec![
-        ("sheets/mending.ovo", "insert_long - 1 ft, 0 in", "insert_long - 6 in, 0 in"),
-        ("sheets/glazing.ovo", "take glazier        lites_set * rabbet_pace ", "take glazier        2 * lites_set * rabbet_pace "),
-        ("sheets/glazing.ovo", "given rabbet_pace      6 min per lite", "given rabbet_pace      8 min per lite"),
-        ("tallowgate-school/job.ovo", "change stile_face    to 2 1/8 in", "change stile_face    to 2 1/4 in"),
+        (
+            "sheets/mending.ovo",
+            "insert_long - 1 ft, 0 in",
+            "insert_long - 6 in, 0 in",
+        ),
+        (
+            "sheets/glazing.ovo",
+            "take glazier        lites_set * rabbet_pace ",
+            "take glazier        2 * lites_set * rabbet_pace ",
+        ),
+        (
+            "sheets/glazing.ovo",
+            "given rabbet_pace      6 min per lite",
+            "given rabbet_pace      8 min per lite",
+        ),
+        (
+            "tallowgate-school/job.ovo",
+            "change stile_face    to 2 1/8 in",
+            "change stile_face    to 2 1/4 in",
+        ),
         ("survey.csv", "\"3'-3\"\"\",", "\"3'-4\"\"\","),
         ("prices.csv", "18.50", "19.25"),
     ];
-    let new = Demo::open(&Folder { edits, dropped: vec!["M-13"], doubled: vec![("H3", "H3b")] });
+    let new = Demo::open(&Folder {
+        edits,
+        dropped: vec!["M-13"],
+        doubled: vec![("H3", "H3b")],
+    });
     let d = split(&old, &new, 0);
     let told = told(&d);
     println!("{told:#?}");
-    let at = |kind: ChangeKind, name: &str| told.iter().position(|(k, names)| *k == kind && names.contains(&name));
+    let at = |kind: ChangeKind, name: &str| {
+        told.iter()
+            .position(|(k, names)| *k == kind && names.contains(&name))
+    };
     let order = [
         at(ChangeKind::Rule, "place_time"),
         at(ChangeKind::Sheets, "the rest of glazing.ovo"),
@@ -276,17 +462,33 @@ fn each_change_has_its_part_and_the_parts_add_up() {
         at(ChangeKind::Price, "price of old_glass"),
     ];
     assert!(order.iter().all(Option::is_some), "{order:?} in {told:?}");
-    assert!(told.len() == order.len() && told.iter().all(|(_, names)| names.len() == 1), "nothing is told that did not change: {told:?}");
+    assert!(
+        told.len() == order.len() && told.iter().all(|(_, names)| names.len() == 1),
+        "nothing is told that did not change: {told:?}"
+    );
     // The givens come in the order of the sheets; everything else in the order stated.
-    assert!(order[0] < order[1] && order[1] < order[2] && order[4] < order[5] && order[5] < order[6] && order[6] < order[7], "{order:?}");
+    assert!(
+        order[0] < order[1]
+            && order[1] < order[2]
+            && order[4] < order[5]
+            && order[5] < order[6]
+            && order[6] < order[7],
+        "{order:?}"
+    );
     let price = &d.parts[order[7].expect("told")];
-    assert_eq!((price.changed[0].was.as_str(), price.changed[0].now.as_str()), ("18.5 USD per sq ft", "19.25 USD per sq ft"));
+    assert_eq!(
+        (price.changed[0].was.as_str(), price.changed[0].now.as_str()),
+        ("18.5 USD per sq ft", "19.25 USD per sq ft")
+    );
     let worked = new.work(0, Wish::default());
     for figure in Figure::all() {
         let [parts, figures] = difference::views(&d, figure, &worked.estimate);
         assert!(!parts.is_empty() && figures.rows.len() == 7);
     }
-    assert_eq!(difference::json(&d)["parts"].as_array().map(Vec::len), Some(d.parts.len()));
+    assert_eq!(
+        difference::json(&d)["parts"].as_array().map(Vec::len),
+        Some(d.parts.len())
+    );
 }
 
 #[test]
@@ -294,13 +496,36 @@ fn charges_that_changed_are_told_by_name() {
     let old = Demo::open(&Folder::default());
     // One changed, one gone, one new between others, an allowance, and the last rounding gone.
     let edits = vec![
-        ("tallowgate-school/job.ovo", "overhead     14 %", "overhead     12 %"),
-        ("tallowgate-school/job.ovo", "charge permits      950 USD\n", ""),
-        ("tallowgate-school/job.ovo", "charge profit ", "charge travel 400 USD\ncharge profit "),
-        ("tallowgate-school/job.ovo", "plaster   2500 USD", "plaster   2600 USD"),
-        ("tallowgate-school/job.ovo", "final rounded up to 10 USD\n", ""),
+        (
+            "tallowgate-school/job.ovo",
+            "overhead     14 %",
+            "overhead     12 %",
+        ),
+        (
+            "tallowgate-school/job.ovo",
+            "charge permits      950 USD\n",
+            "",
+        ),
+        (
+            "tallowgate-school/job.ovo",
+            "charge profit ",
+            "charge travel 400 USD\ncharge profit ",
+        ),
+        (
+            "tallowgate-school/job.ovo",
+            "plaster   2500 USD",
+            "plaster   2600 USD",
+        ),
+        (
+            "tallowgate-school/job.ovo",
+            "final rounded up to 10 USD\n",
+            "",
+        ),
     ];
-    let new = Demo::open(&Folder { edits, ..Folder::default() });
+    let new = Demo::open(&Folder {
+        edits,
+        ..Folder::default()
+    });
     let d = split(&old, &new, 0);
     let expected = [
         (ChangeKind::Charge, vec!["overhead"]),
@@ -312,7 +537,11 @@ fn charges_that_changed_are_told_by_name() {
     assert_eq!(told(&d), expected);
     assert_eq!(d.parts[3].changed[0].was, "charge permits 950 USD");
     // Before any rounding of cents: 950 and what bond adds to nothing after it, then up to ten.
-    assert!((-970 * 100..=-940 * 100).contains(&d.parts[3].total()), "{}", d.parts[3].total());
+    assert!(
+        (-970 * 100..=-940 * 100).contains(&d.parts[3].total()),
+        "{}",
+        d.parts[3].total()
+    );
 }
 
 #[test]
@@ -320,14 +549,21 @@ fn rules_and_rows_that_need_one_another_are_told_as_one() {
     let old = Demo::open(&Folder::default());
     // A rule reads a given that the sheets of the record do not have.
     let edits = vec![
-        ("sheets/glazing.ovo", "given spot_pace ", "given rabbet_more  2 min per lite   source \"own log\"\ngiven spot_pace "),
+        (
+            "sheets/glazing.ovo",
+            "given spot_pace ",
+            "given rabbet_more  2 min per lite   source \"own log\"\ngiven spot_pace ",
+        ),
         (
             "sheets/glazing.ovo",
             "set_time     = lites_set * (bed_pace + pane_pace)",
             "set_time     = lites_set * (bed_pace + pane_pace + rabbet_more)",
         ),
     ];
-    let new = Demo::open(&Folder { edits, ..Folder::default() });
+    let new = Demo::open(&Folder {
+        edits,
+        ..Folder::default()
+    });
     let d = split(&old, &new, 0);
     assert_eq!(d.parts.len(), 1, "{:?}", told(&d));
     let names: Vec<&str> = d.parts[0].changed.iter().map(|c| c.name.as_str()).collect();
@@ -344,7 +580,11 @@ fn what_is_no_record_is_refused() {
     ] {
         let d = Record::read("old.json", text).expect_err("no record");
         assert_eq!(d.code, "OV-922");
-        assert!(d.found.as_deref().is_some_and(|f| f.contains(found)), "{:?}", d.found);
+        assert!(
+            d.found.as_deref().is_some_and(|f| f.contains(found)),
+            "{:?}",
+            d.found
+        );
     }
 }
 
@@ -353,7 +593,10 @@ fn a_record_whose_own_sheets_do_not_hold_is_told_as_such() {
     let demo = Demo::open(&Folder::default());
     let worked = demo.work(0, Wish::default());
     let text = record::save(&subject(&demo, 0, &worked), "ovolo").to_string();
-    let broken = text.replace("given rabbet_pace      6 min per lite", "given rabbet_pace      6 min per light");
+    let broken = text.replace(
+        "given rabbet_pace      6 min per lite",
+        "given rabbet_pace      6 min per light",
+    );
     assert_ne!(text, broken, "the sheet holds the line that is broken here");
     let record = Record::read("record.json", &broken).expect("it is a record");
     match against::against(&subject(&demo, 0, &worked), &record) {
@@ -372,10 +615,16 @@ fn a_given_is_listed_as_used_though_it_was_worked_into_a_number_beforehand() {
     let worked = demo.work(0, Wish::default());
     let givens = &worked.estimate.assumptions.givens;
     // Twice the face is worked before any row is read, so that no node of the program is the given itself.
-    for (name, value) in
-        [("stile face", "2 1/8 in"), ("breakage old", "10 %"), ("takeout pace", "10 min per lite"), ("stock waste", "35 %")]
-    {
-        let given = givens.iter().find(|g| g.name == name).unwrap_or_else(|| panic!("{name} is not listed"));
+    for (name, value) in [
+        ("stile face", "2 1/8 in"),
+        ("breakage old", "10 %"),
+        ("takeout pace", "10 min per lite"),
+        ("stock waste", "35 %"),
+    ] {
+        let given = givens
+            .iter()
+            .find(|g| g.name == name)
+            .unwrap_or_else(|| panic!("{name} is not listed"));
         assert_eq!(given.value, value);
     }
     // It is there for those who ask what a sash weighs; no amount and no decision rests on it.
@@ -385,25 +634,49 @@ fn a_given_is_listed_as_used_though_it_was_worked_into_a_number_beforehand() {
 #[test]
 fn a_mixed_plan_tells_which_plan_a_row_takes() {
     let plan = "alternate \"Mixed\" {\n  pick \"All mended\" where cost less than 60 % of \"All new\" otherwise \"All new\"\n}\n\nalternate \"Storms outside\"";
-    let demo =
-        Demo::open(&Folder { edits: vec![("tallowgate-school/job.ovo", "alternate \"Storms outside\"", plan)], ..Folder::default() });
-    let version = demo.checked.program.versions.iter().position(|v| v.name.as_deref() == Some("Mixed")).expect("the plan");
+    let demo = Demo::open(&Folder {
+        edits: vec![(
+            "tallowgate-school/job.ovo",
+            "alternate \"Storms outside\"",
+            plan,
+        )],
+        ..Folder::default()
+    });
+    let version = demo
+        .checked
+        .program
+        .versions
+        .iter()
+        .position(|v| v.name.as_deref() == Some("Mixed"))
+        .expect("the plan");
     let worked = demo.work(version, Wish::default());
-    let picked = worked.picked.iter().find(|p| p.version == version).expect("picked");
+    let picked = worked
+        .picked
+        .iter()
+        .find(|p| p.version == version)
+        .expect("picked");
     let mut explainer = Explainer::new(subject(&demo, version, &worked));
     let mut taken = [0, 0];
     for row in &picked.rows {
         let target = explainer.find("sash_fate", Some(&row.mark)).expect("found");
         let tree = explainer.explain(target, Options::default()).expect("runs");
         let plan = &picked.plans[usize::from(!row.first)];
-        let says = tree.facts.iter().any(|(word, text)| *word == "taken" && text.contains(plan.as_str()));
+        let says = tree
+            .facts
+            .iter()
+            .any(|(word, text)| *word == "taken" && text.contains(plan.as_str()));
         assert!(says, "{}: {:?}", row.mark, tree.facts);
         taken[usize::from(!row.first)] += 1;
     }
     println!("{taken:?} rows of the two plans");
-    assert!(taken[0] + taken[1] == 61 && taken[1] < 61 && taken[0] < 61, "{taken:?}");
+    assert!(
+        taken[0] + taken[1] == 61 && taken[1] < 61 && taken[0] < 61,
+        "{taken:?}"
+    );
     let mut count = Count::default();
-    let tree = explainer.explain(Target::Total, Options { depth: 5, most: 5 }).expect("runs");
+    let tree = explainer
+        .explain(Target::Total, Options { depth: 5, most: 5 })
+        .expect("runs");
     assert_eq!(tree.number, Some(cents(worked.estimate.totals.grand)));
     check(&tree, &mut count);
 }
@@ -412,18 +685,42 @@ fn a_mixed_plan_tells_which_plan_a_row_takes() {
 fn a_tree_is_cut_where_it_would_not_fit_on_the_stack() {
     let mut rules = String::from("for each opening {\n  link0 = wide + 1 in\n");
     for i in 1..=300 {
-        rules += &format!("  link{i} = (if link{0} > 1 in then link{0} else 1 in) + 1 in\n", i - 1);
+        rules += &format!(
+            "  link{i} = (if link{0} > 1 in then link{0} else 1 in) + 1 in\n",
+            i - 1
+        );
     }
     rules += "}\njob {";
     let rules: &'static str = rules.leak();
-    let demo = Demo::open(&Folder { edits: vec![("school/job.ovo", "job {", rules)], ..Folder::default() });
+    let demo = Demo::open(&Folder {
+        edits: vec![("school/job.ovo", "job {", rules)],
+        ..Folder::default()
+    });
     let worked = demo.work(0, Wish::default());
     let mut explainer = Explainer::new(subject(&demo, 0, &worked));
     let version = &demo.checked.program.versions[0];
-    let value = version.values.iter().position(|v| v.name == "link300").expect("the last of the chain");
-    let tree = explainer.explain(Target::Value { value, row: 0 }, Options { depth: 100_000, most: 5 }).expect("runs");
+    let value = version
+        .values
+        .iter()
+        .position(|v| v.name == "link300")
+        .expect("the last of the chain");
+    let tree = explainer
+        .explain(
+            Target::Value { value, row: 0 },
+            Options {
+                depth: 100_000,
+                most: 5,
+            },
+        )
+        .expect("runs");
     fn levels(tree: &Tree) -> usize {
-        1 + tree.addends.iter().chain(&tree.from).map(levels).max().unwrap_or(0)
+        1 + tree
+            .addends
+            .iter()
+            .chain(&tree.from)
+            .map(levels)
+            .max()
+            .unwrap_or(0)
     }
     let grown = levels(&tree);
     assert!((40..200).contains(&grown), "{grown}");

@@ -13,7 +13,9 @@ fn cents(amount: Decimal) -> Decimal {
 }
 
 fn records(text: &[u8]) -> csv::Reader<&[u8]> {
-    csv::ReaderBuilder::new().has_headers(false).from_reader(text)
+    csv::ReaderBuilder::new()
+        .has_headers(false)
+        .from_reader(text)
 }
 
 struct Opening {
@@ -76,13 +78,31 @@ fn defects(text: &[u8], openings: &[Opening], by_mark: &HashMap<&str, usize>) ->
     let mut record = csv::StringRecord::new();
     let mut out = Vec::new();
     let (rate, sixty) = (d("58"), Decimal::from(60));
-    let prices = [[85, 140, 120], [70, 70, 70], [55, 55, 55], [30, 30, 30], [42, 66, 60]].map(|row| row.map(Decimal::from));
+    let prices = [
+        [85, 140, 120],
+        [70, 70, 70],
+        [55, 55, 55],
+        [30, 30, 30],
+        [42, 66, 60],
+    ]
+    .map(|row| row.map(Decimal::from));
     while reader.read_record(&mut record).expect("a sound file") {
         let opening = by_mark[&record[0]];
-        let member = ["sill", "stile", "rail", "bar", "casing"].iter().position(|m| *m == &record[1]).expect("a member");
+        let member = ["sill", "stile", "rail", "bar", "casing"]
+            .iter()
+            .position(|m| *m == &record[1])
+            .expect("a member");
         let long = d(&record[2]);
-        let deep = if record[3].is_empty() { d("0.375") } else { d(&record[3]) };
-        let wet = if record[4].is_empty() { d("0.12") } else { d(record[4].trim_end_matches('%')) / Decimal::ONE_HUNDRED };
+        let deep = if record[3].is_empty() {
+            d("0.375")
+        } else {
+            d(&record[3])
+        };
+        let wet = if record[4].is_empty() {
+            d("0.12")
+        } else {
+            d(record[4].trim_end_matches('%')) / Decimal::ONE_HUNDRED
+        };
         let damp = wet > d("0.2");
         let (mut work, mut extra) = (Decimal::ZERO, Decimal::ZERO);
         if deep > Decimal::TWO || (member == 0 && long > Decimal::from(24)) {
@@ -96,18 +116,40 @@ fn defects(text: &[u8], openings: &[Opening], by_mark: &HashMap<&str, usize>) ->
         }
         let minutes = work * if damp { d("1.25") } else { Decimal::ONE };
         let money = cents(minutes * rate / sixty + extra);
-        out.push(Defect { opening, minutes, money, damp, deep, wet, long });
+        out.push(Defect {
+            opening,
+            minutes,
+            money,
+            damp,
+            deep,
+            wet,
+            long,
+        });
     }
     out
 }
 
 /// From the texts of the surveys to totals, printed.
 pub fn run(openings_text: &[u8], defects_text: &[u8], threads: usize) -> Vec<String> {
-    let body = |text: &[u8]| text.iter().position(|b| *b == b'\n').map_or(text.len(), |at| at + 1);
-    let mut all: Vec<Opening> = super::in_parts(&openings_text[body(openings_text)..], threads, openings).into_iter().flatten().collect();
+    let body = |text: &[u8]| {
+        text.iter()
+            .position(|b| *b == b'\n')
+            .map_or(text.len(), |at| at + 1)
+    };
+    let mut all: Vec<Opening> =
+        super::in_parts(&openings_text[body(openings_text)..], threads, openings)
+            .into_iter()
+            .flatten()
+            .collect();
     let found: Vec<Vec<Defect>> = {
-        let by_mark: HashMap<&str, usize> = all.iter().enumerate().map(|(at, o)| (o.mark.as_str(), at)).collect();
-        super::in_parts(&defects_text[body(defects_text)..], threads, |text| defects(text, &all, &by_mark))
+        let by_mark: HashMap<&str, usize> = all
+            .iter()
+            .enumerate()
+            .map(|(at, o)| (o.mark.as_str(), at))
+            .collect();
+        super::in_parts(&defects_text[body(defects_text)..], threads, |text| {
+            defects(text, &all, &by_mark)
+        })
     };
     let (mut wet, mut long) = (Decimal::ZERO, Decimal::ZERO);
     for defect in found.iter().flatten() {
@@ -136,8 +178,16 @@ pub fn run(openings_text: &[u8], defects_text: &[u8], threads: usize) -> Vec<Str
             _ => Decimal::ONE,
         };
         let extra = cents((o.repair * access - o.repair) * rate / sixty);
-        let note = if o.grey && o.listed { d("12.50") } else { Decimal::ZERO };
-        let visits = Decimal::from(if o.any_wet { 2 } else { u32::from(o.defects > 0) });
+        let note = if o.grey && o.listed {
+            d("12.50")
+        } else {
+            Decimal::ZERO
+        };
+        let visits = Decimal::from(if o.any_wet {
+            2
+        } else {
+            u32::from(o.defects > 0)
+        });
         let visit_cost = cents(visits * Decimal::from(45) * rate / sixty);
         let cost = o.repair_cost + extra + note + visit_cost;
         let share = set_up * o.panes / panes[&(o.wing.as_str(), o.floor)];
@@ -149,8 +199,20 @@ pub fn run(openings_text: &[u8], defects_text: &[u8], threads: usize) -> Vec<Str
     }
     let mut wings: Vec<(&str, (Decimal, Decimal))> = wings.into_iter().collect();
     wings.sort_unstable();
-    let sum = wings.iter().fold((Decimal::ZERO, Decimal::ZERO), |sum, wing| (sum.0 + wing.1.0, sum.1 + wing.1.1));
-    let mut lines: Vec<String> = wings.iter().map(|(wing, (cost, visits))| format!("{wing:6} {cost:>16} USD {visits:>9} visits")).collect();
-    lines.push(format!("all_cost {} all_visits {} worst {worst} wet_share {}", sum.0, sum.1, (wet / long).round_dp(4)));
+    let sum = wings
+        .iter()
+        .fold((Decimal::ZERO, Decimal::ZERO), |sum, wing| {
+            (sum.0 + wing.1.0, sum.1 + wing.1.1)
+        });
+    let mut lines: Vec<String> = wings
+        .iter()
+        .map(|(wing, (cost, visits))| format!("{wing:6} {cost:>16} USD {visits:>9} visits"))
+        .collect();
+    lines.push(format!(
+        "all_cost {} all_visits {} worst {worst} wet_share {}",
+        sum.0,
+        sum.1,
+        (wet / long).round_dp(4)
+    ));
     lines
 }

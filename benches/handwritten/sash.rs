@@ -1,7 +1,9 @@
 //! The rules of `support/sash.ovo`, by hand.
 
 use rust_decimal::Decimal;
-use rust_decimal::RoundingStrategy::{MidpointAwayFromZero, ToNegativeInfinity, ToPositiveInfinity};
+use rust_decimal::RoundingStrategy::{
+    MidpointAwayFromZero, ToNegativeInfinity, ToPositiveInfinity,
+};
 use rust_decimal::prelude::FromPrimitive;
 use std::collections::HashMap;
 
@@ -80,7 +82,13 @@ fn givens() -> Givens {
         waste: d("0.35"),
         overhead: d("0.125"),
         tax: d("0.0625"),
-        steps: [(d("72"), d("12")), (d("144"), d("18")), (d("288"), d("24")), (d("432"), d("31")), (Decimal::MAX, d("40"))],
+        steps: [
+            (d("72"), d("12")),
+            (d("144"), d("18")),
+            (d("288"), d("24")),
+            (d("432"), d("31")),
+            (Decimal::MAX, d("40")),
+        ],
     }
 }
 
@@ -100,14 +108,25 @@ pub fn run(text: &[u8], threads: usize) -> Vec<String> {
         ));
         add(&mut whole, totals);
     }
-    lines.push(format!("all_total {} all_points {} all_putty {}", whole.total, whole.points, whole.putty.round_dp(4)));
-    lines.push(format!("paint costs that 28 digits put a cent too low: {}", whole.short));
+    lines.push(format!(
+        "all_total {} all_points {} all_putty {}",
+        whole.total,
+        whole.points,
+        whole.putty.round_dp(4)
+    ));
+    lines.push(format!(
+        "paint costs that 28 digits put a cent too low: {}",
+        whole.short
+    ));
     lines
 }
 
 /// Adds up by wing, one part of the file on each thread.
 fn all(text: &[u8], threads: usize) -> Vec<(String, Totals)> {
-    let body = text.iter().position(|b| *b == b'\n').map_or(text.len(), |at| at + 1);
+    let body = text
+        .iter()
+        .position(|b| *b == b'\n')
+        .map_or(text.len(), |at| at + 1);
     let parts = super::in_parts(&text[body..], threads, part);
     let mut wings: HashMap<String, Totals> = HashMap::new();
     for part in parts {
@@ -133,7 +152,9 @@ fn add(to: &mut Totals, more: &Totals) {
 fn part(text: &[u8]) -> HashMap<String, Totals> {
     let g = givens();
     let mut wings: HashMap<String, Totals> = HashMap::new();
-    let mut reader = csv::ReaderBuilder::new().has_headers(false).from_reader(text);
+    let mut reader = csv::ReaderBuilder::new()
+        .has_headers(false)
+        .from_reader(text);
     let mut record = csv::StringRecord::new();
     while reader.read_record(&mut record).expect("a sound file") {
         let row = opening(&g, &record);
@@ -164,9 +185,12 @@ fn opening(g: &Givens, record: &csv::StringRecord) -> Totals {
     let sashes = if kind == "single" { one } else { two };
     let sash_w = if kind == "pair" { wide * half } else { wide };
     let sash_h = if kind == "hung" { high * half } else { high };
-    let sixteenth = |x: Decimal| (x * Decimal::from(16)).round_dp_with_strategy(0, ToNegativeInfinity) * d("0.0625");
+    let sixteenth = |x: Decimal| {
+        (x * Decimal::from(16)).round_dp_with_strategy(0, ToNegativeInfinity) * d("0.0625")
+    };
     let lite_w = sixteenth((sash_w - two * g.stile_face - (across - one) * g.bar_face) / across);
-    let lite_h = sixteenth((sash_h - g.top_rail - g.bottom_rail - (down - one) * g.bar_face) / down);
+    let lite_h =
+        sixteenth((sash_h - g.top_rail - g.bottom_rail - (down - one) * g.bar_face) / down);
     let lites = sashes * across * down;
     let pane = lite_w * lite_h;
     let glass = lites * pane;
@@ -190,13 +214,33 @@ fn opening(g: &Givens, record: &csv::StringRecord) -> Totals {
         Fate::Renew => one,
     };
     let stock = whole_stock * share;
-    let pace = g.steps.iter().find(|step| pane < step.0).map_or(Decimal::ZERO, |step| step.1);
-    let reglaze = if fate == Fate::Renew { lites } else { lites.min(cracked * two) };
+    let pace = g
+        .steps
+        .iter()
+        .find(|step| pane < step.0)
+        .map_or(Decimal::ZERO, |step| step.1);
+    let reglaze = if fate == Fate::Renew {
+        lites
+    } else {
+        lites.min(cracked * two)
+    };
     let glaze_time = reglaze * pace;
     let face = sashes * sash_w * sash_h;
-    let make_time = if fate == Fate::Renew { face * g.make_pace } else { Decimal::ZERO };
-    let mend_time = if fate == Fate::Mend { sashes * g.mend_pace * (one + share) } else { Decimal::ZERO };
-    let strip_time = if fate != Fate::Renew && leaded { face * g.strip_pace * d("1.5") } else { face * g.strip_pace };
+    let make_time = if fate == Fate::Renew {
+        face * g.make_pace
+    } else {
+        Decimal::ZERO
+    };
+    let mend_time = if fate == Fate::Mend {
+        sashes * g.mend_pace * (one + share)
+    } else {
+        Decimal::ZERO
+    };
+    let strip_time = if fate != Fate::Renew && leaded {
+        face * g.strip_pace * d("1.5")
+    } else {
+        face * g.strip_pace
+    };
     let painted = (face - glass).max(Decimal::ZERO) * two;
     let paint_time = painted * g.paint_pace * two;
     let paint = painted / (g.cover * Decimal::from(144));
@@ -214,5 +258,13 @@ fn opening(g: &Givens, record: &csv::StringRecord) -> Totals {
     let materials = stock_cost + glass_cost + points_cost + putty_cost + paint_cost;
     let taxed = cents(materials * (one + g.tax));
     let total = cents((joiner + glazier + painter + taxed) * (one + g.overhead));
-    Totals { total, minutes, stock, glass, points, putty, short }
+    Totals {
+        total,
+        minutes,
+        stock,
+        glass,
+        points,
+        putty,
+        short,
+    }
 }

@@ -32,12 +32,23 @@ impl Chance {
 /// A survey of `rows` openings for [`SASH`], as CSV. Sizes are on sixteenths, written as decimals.
 pub fn sash_csv(rows: usize) -> String {
     let mut chance = Chance::new(7);
-    let mut out = String::from("mark,wing,kind,wide,high,across,down,thick,rail_rot,cracked,leaded\n");
+    let mut out =
+        String::from("mark,wing,kind,wide,high,across,down,thick,rail_rot,cracked,leaded\n");
     for row in 0..rows {
-        let wing = ["north", "east", "south", "west", "yard", "hall", "gym", "annex"][chance.between(0, 7) as usize];
+        let wing = [
+            "north", "east", "south", "west", "yard", "hall", "gym", "annex",
+        ][chance.between(0, 7) as usize];
         let kind = chance.between(0, 2) as usize;
-        let wide = [chance.between(20 * 16, 44 * 16), chance.between(40 * 16, 80 * 16), chance.between(24 * 16, 48 * 16)][kind];
-        let high = [chance.between(24 * 16, 60 * 16), chance.between(36 * 16, 72 * 16), chance.between(48 * 16, 110 * 16)][kind];
+        let wide = [
+            chance.between(20 * 16, 44 * 16),
+            chance.between(40 * 16, 80 * 16),
+            chance.between(24 * 16, 48 * 16),
+        ][kind];
+        let high = [
+            chance.between(24 * 16, 60 * 16),
+            chance.between(36 * 16, 72 * 16),
+            chance.between(48 * 16, 110 * 16),
+        ][kind];
         let sixteenths = |n: u64| -> String {
             let text = format!("{}.{:04}", n / 16, n % 16 * 625);
             text.trim_end_matches('0').trim_end_matches('.').to_owned()
@@ -64,14 +75,24 @@ pub fn parts_csv(rows: usize) -> String {
     let mut chance = Chance::new(11);
     let mut out = String::from("mark,wing,floor,wood,sill_high,panes,listed,painted\n");
     for row in 0..rows {
-        let pick = |chance: &mut Chance, from: &[&'static str]| from[chance.between(0, from.len() as u64 - 1) as usize];
+        let pick = |chance: &mut Chance, from: &[&'static str]| {
+            from[chance.between(0, from.len() as u64 - 1) as usize]
+        };
         let wing = pick(&mut chance, &["north", "east", "south", "west", "yard"]);
         let floor = chance.between(0, 3);
         let wood = pick(&mut chance, &["pine", "P", "oak", "fir", "unknown_wood"]);
-        let sill = if chance.between(0, 7) == 0 { String::new() } else { (chance.between(12, 90) as f64 / 2.0).to_string() };
+        let sill = if chance.between(0, 7) == 0 {
+            String::new()
+        } else {
+            (chance.between(12, 90) as f64 / 2.0).to_string()
+        };
         let listed = pick(&mut chance, &["yes", "no", ""]);
         let painted = pick(&mut chance, &["none", "grey", "white", ""]);
-        let _ = writeln!(out, "W{row},{wing},{floor},{wood},{sill},{},{listed},{painted}", chance.between(1, 24));
+        let _ = writeln!(
+            out,
+            "W{row},{wing},{floor},{wood},{sill},{},{listed},{painted}",
+            chance.between(1, 24)
+        );
     }
     out
 }
@@ -84,8 +105,16 @@ pub fn defects_csv(rows: usize) -> String {
         for _ in 0..chance.between(0, 5) {
             let member = ["sill", "stile", "rail", "bar", "casing"][chance.between(0, 4) as usize];
             let long = chance.between(1, 240) as f64 / 8.0;
-            let deep = if chance.between(0, 5) == 0 { String::new() } else { (chance.between(1, 40) as f64 / 16.0).to_string() };
-            let wet = if chance.between(0, 4) == 0 { String::new() } else { format!("{}%", chance.between(8, 40)) };
+            let deep = if chance.between(0, 5) == 0 {
+                String::new()
+            } else {
+                (chance.between(1, 40) as f64 / 16.0).to_string()
+            };
+            let wet = if chance.between(0, 4) == 0 {
+                String::new()
+            } else {
+                format!("{}%", chance.between(8, 40))
+            };
             let _ = writeln!(out, "W{row},{member},{long},{deep},{wet}");
         }
     }

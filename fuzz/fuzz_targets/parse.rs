@@ -13,7 +13,10 @@ fuzz_target!(|text: &str| {
     for d in &problems {
         for label in &d.labels {
             if let Place::Sheet(span) = &label.place {
-                assert!(span.start <= span.end && span.end as usize <= text.len(), "{d:?}");
+                assert!(
+                    span.start <= span.end && span.end as usize <= text.len(),
+                    "{d:?}"
+                );
             }
         }
     }

@@ -14,7 +14,10 @@ impl Finder for Two<'_> {
     fn find(&self, path: &str, _from: Option<&str>) -> Result<(String, String), String> {
         match path {
             "sheet.ovo" => Ok((path.into(), self.0.into())),
-            "base.ovo" => Ok((path.into(), include_str!("../../tests/cases/base.ovo").into())),
+            "base.ovo" => Ok((
+                path.into(),
+                include_str!("../../tests/cases/base.ovo").into(),
+            )),
             _ => Err(format!("there is no file {path}")),
         }
     }
@@ -25,7 +28,13 @@ const STACK: usize = 64 << 20;
 
 fn proof(text: &str) {
     let (loaded, problems) = check::load(&["sheet.ovo".to_string()], &Two(text));
-    let (checked, found) = check::check(&loaded, Options { alternates: true, trials: true });
+    let (checked, found) = check::check(
+        &loaded,
+        Options {
+            alternates: true,
+            trials: true,
+        },
+    );
     assert!(checked.is_some() || any_error(&found));
     if let Some(checked) = checked.filter(|_| !any_error(&problems)) {
         let _ = run_all(&checked);
@@ -34,7 +43,10 @@ fn proof(text: &str) {
 
 fuzz_target!(|text: &str| {
     let held = std::thread::scope(|scope| {
-        std::thread::Builder::new().stack_size(STACK).spawn_scoped(scope, || proof(text)).map(|t| t.join().is_ok())
+        std::thread::Builder::new()
+            .stack_size(STACK)
+            .spawn_scoped(scope, || proof(text))
+            .map(|t| t.join().is_ok())
     });
     assert!(held.is_ok_and(|h| h), "the proof of this sheet panicked");
 });

@@ -53,27 +53,47 @@ impl<'a> Checker<'a> {
         }
         let Some(helper) = self.helpers.get(name.text.as_str()).copied() else {
             if let Some(ours) = other_helper(&name.text) {
-                return self
-                    .fail(Diagnostic::error("OV-204", format!("there is no helper `{}`", name.text)).at(name.span, "").expected(ours));
+                return self.fail(
+                    Diagnostic::error("OV-204", format!("there is no helper `{}`", name.text))
+                        .at(name.span, "")
+                        .expected(ours),
+                );
             }
             for a in args {
                 // What is wrong inside the values is told as well.
                 let _ = self.settled(a, cx, None);
             }
-            let names: Vec<&str> = self.helpers.keys().copied().chain(BUILT_IN.iter().copied()).collect();
+            let names: Vec<&str> = self
+                .helpers
+                .keys()
+                .copied()
+                .chain(BUILT_IN.iter().copied())
+                .collect();
             self.unknown("OV-204", "helper", name, names);
             return Err(Poisoned);
         };
         self.helpers_used.insert(&helper.name.text);
         if helper.params.len() != args.len() {
-            let d = Diagnostic::error("OV-204", format!("the helper `{}` takes {}", name.text, many(helper.params.len(), "value")))
-                .at(e.span, "")
-                .at(helper.name.span, "declared here")
-                .found(many(args.len(), "value"));
+            let d = Diagnostic::error(
+                "OV-204",
+                format!(
+                    "the helper `{}` takes {}",
+                    name.text,
+                    many(helper.params.len(), "value")
+                ),
+            )
+            .at(e.span, "")
+            .at(helper.name.span, "declared here")
+            .found(many(args.len(), "value"));
             return self.fail(with_greedy_list(d, args));
         }
         if cx.in_helper.contains(&helper.name.text.as_str()) {
-            let path: Vec<&str> = cx.in_helper.iter().copied().chain([helper.name.text.as_str()]).collect();
+            let path: Vec<&str> = cx
+                .in_helper
+                .iter()
+                .copied()
+                .chain([helper.name.text.as_str()])
+                .collect();
             return self.fail(calls_itself(&path, name.span));
         }
         let values: Vec<Checks<Typed>> = args.iter().map(|a| self.settled(a, cx, None)).collect();
@@ -96,7 +116,9 @@ impl<'a> Checker<'a> {
                 self.say_once(
                     Diagnostic::error("OV-220", "helpers call one another too often")
                         .at(cx.call.unwrap_or(e.span), "")
-                        .expected(format!("at most {MOST_CALLS} calls, each with other values")),
+                        .expected(format!(
+                            "at most {MOST_CALLS} calls, each with other values"
+                        )),
                 );
             }
             return Err(Poisoned);
@@ -104,14 +126,27 @@ impl<'a> Checker<'a> {
         let mut inner = Context::at(cx.grain);
         inner.real_ok = cx.real_ok;
         inner.in_branch = cx.in_branch;
-        inner.in_helper = cx.in_helper.iter().copied().chain([helper.name.text.as_str()]).collect();
+        inner.in_helper = cx
+            .in_helper
+            .iter()
+            .copied()
+            .chain([helper.name.text.as_str()])
+            .collect();
         inner.call = cx.call.or(Some(e.span));
-        inner.params = helper.params.iter().map(|p| p.text.as_str()).zip(values.iter().copied()).collect();
+        inner.params = helper
+            .params
+            .iter()
+            .map(|p| p.text.as_str())
+            .zip(values.iter().copied())
+            .collect();
         let before = self.problems.len();
         let result = self.expr(helper.body, &inner, wanted);
         // A fault inside a helper is shown with the call that brought it out.
         for d in &mut self.problems[before..] {
-            if d.is_error() && d.labels.len() < MOST_PLACES && !d.labels.iter().any(|l| l.place == Place::Sheet(e.span)) {
+            if d.is_error()
+                && d.labels.len() < MOST_PLACES
+                && !d.labels.iter().any(|l| l.place == Place::Sheet(e.span))
+            {
                 let kinds: Vec<String> = helper
                     .params
                     .iter()
@@ -126,7 +161,10 @@ impl<'a> Checker<'a> {
                         format!("{} is {words}", p.text)
                     })
                     .collect();
-                d.labels.push(Label { place: e.span.into(), text: format!("called here: {}", kinds.join(", ")) });
+                d.labels.push(Label {
+                    place: e.span.into(),
+                    text: format!("called here: {}", kinds.join(", ")),
+                });
             }
         }
         if self.deferred.is_none() {
@@ -144,15 +182,27 @@ impl<'a> Checker<'a> {
         }
     }
 
-    fn built_in(&mut self, e: &'a Expr, name: &'a Name, args: &'a [Expr], cx: &Context<'a>) -> Checks<Typed> {
+    fn built_in(
+        &mut self,
+        e: &'a Expr,
+        name: &'a Name,
+        args: &'a [Expr],
+        cx: &Context<'a>,
+    ) -> Checks<Typed> {
         let wants = match name.text.as_str() {
             "smaller" | "larger" => 2..=64,
             "abs" | "ln" => 1..=1,
             _ => 2..=2,
         };
         if !wants.contains(&args.len()) {
-            let takes = if *wants.end() == 64 { "two or more values".to_string() } else { many(*wants.start(), "value") };
-            let d = Diagnostic::error("OV-204", format!("`{}` takes {takes}", name.text)).at(e.span, "").found(many(args.len(), "value"));
+            let takes = if *wants.end() == 64 {
+                "two or more values".to_string()
+            } else {
+                many(*wants.start(), "value")
+            };
+            let d = Diagnostic::error("OV-204", format!("`{}` takes {takes}", name.text))
+                .at(e.span, "")
+                .found(many(args.len(), "value"));
             return self.fail(with_greedy_list(d, args));
         }
         let values: Vec<Checks<Typed>> = args.iter().map(|a| self.settled(a, cx, None)).collect();
@@ -161,18 +211,32 @@ impl<'a> Checker<'a> {
         for (v, a) in values.iter().zip(args) {
             types.push(self.as_number(v, a.span)?);
         }
-        let list: Vec<(Typed, Span)> = values.iter().copied().zip(args.iter().map(|a| a.span)).collect();
+        let list: Vec<(Typed, Span)> = values
+            .iter()
+            .copied()
+            .zip(args.iter().map(|a| a.span))
+            .collect();
         let nodes: Vec<NodeId> = values.iter().map(|v| v.node).collect();
         match name.text.as_str() {
             "smaller" | "larger" => {
                 let ty = self.joined_type(&list)?;
-                let kind = if name.text == "smaller" { Kind::Smaller(nodes) } else { Kind::Larger(nodes) };
+                let kind = if name.text == "smaller" {
+                    Kind::Smaller(nodes)
+                } else {
+                    Kind::Larger(nodes)
+                };
                 let node = self.fold(kind, ty, e.span)?;
-                Ok(Typed { whole: values.iter().all(|v| v.whole), ..self.plain(node) })
+                Ok(Typed {
+                    whole: values.iter().all(|v| v.whole),
+                    ..self.plain(node)
+                })
             }
             "abs" => {
                 let node = self.fold(Kind::Abs(nodes[0]), Ty::Number(types[0].clone()), e.span)?;
-                Ok(Typed { whole: values[0].whole, ..self.plain(node) })
+                Ok(Typed {
+                    whole: values[0].whole,
+                    ..self.plain(node)
+                })
             }
             _ => {
                 if !cx.real_ok {
@@ -211,7 +275,9 @@ impl<'a> Checker<'a> {
                                     Diagnostic::error("OV-307", "`power` works on plain numbers")
                                         .at(a.span, "")
                                         .found(describe(&t.dim, &self.program.nouns))
-                                        .mend("divide by a unit first, or use ^ with a whole number"),
+                                        .mend(
+                                            "divide by a unit first, or use ^ with a whole number",
+                                        ),
                                 );
                             }
                         }
@@ -229,9 +295,22 @@ impl<'a> Checker<'a> {
                     }
                 };
                 let adds = adds_by_dim(&dim);
-                let ty = Ty::Number(NumTy { dim, percent: false, adds, real: true });
+                let ty = Ty::Number(NumTy {
+                    dim,
+                    percent: false,
+                    adds,
+                    real: true,
+                });
                 // Never worked as it stands: the rounding around it takes the expression out again.
-                let node = self.node(Kind::RoundReal { real, step, mode: Rounding::HalfEven }, ty, e.span);
+                let node = self.node(
+                    Kind::RoundReal {
+                        real,
+                        step,
+                        mode: Rounding::HalfEven,
+                    },
+                    ty,
+                    e.span,
+                );
                 Ok(self.plain(node))
             }
         }
@@ -240,10 +319,15 @@ impl<'a> Checker<'a> {
 
 pub(super) fn calls_itself(path: &[&str], span: Span) -> Diagnostic {
     let found = match path {
-        [first, .., before, last] if path.len() > 8 => format!("{first} calls ... calls {before} calls {last}"),
+        [first, .., before, last] if path.len() > 8 => {
+            format!("{first} calls ... calls {before} calls {last}")
+        }
         _ => path.join(" calls "),
     };
-    Diagnostic::error("OV-212", "a helper calls itself").at(span, "").found(found).note("a helper is worked once and can't go round")
+    Diagnostic::error("OV-212", "a helper calls itself")
+        .at(span, "")
+        .found(found)
+        .note("a helper is worked once and can't go round")
 }
 
 /// Says where a comma meant for a call went to a list inside one of its values.

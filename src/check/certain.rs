@@ -28,10 +28,15 @@ pub(super) struct Certain {
 pub(super) fn is_written(e: &Expr) -> bool {
     match &e.kind {
         ExprKind::Quantity(_) => true,
-        ExprKind::Negate(a) | ExprKind::Power { base: a, .. } | ExprKind::Per { value: a, .. } => is_written(a),
-        ExprKind::Binary { op: BinaryOp::Add | BinaryOp::Sub | BinaryOp::Mul | BinaryOp::Div, left, right, .. } => {
-            is_written(left) && is_written(right)
+        ExprKind::Negate(a) | ExprKind::Power { base: a, .. } | ExprKind::Per { value: a, .. } => {
+            is_written(a)
         }
+        ExprKind::Binary {
+            op: BinaryOp::Add | BinaryOp::Sub | BinaryOp::Mul | BinaryOp::Div,
+            left,
+            right,
+            ..
+        } => is_written(left) && is_written(right),
         _ => false,
     }
 }
@@ -43,7 +48,8 @@ impl<'a> Checker<'a> {
             return;
         }
         let (text, zero) = (self.short(e.span), self.in_own_unit(by, e, cx));
-        let d = Diagnostic::error("OV-901", "this divides by zero, whatever the survey holds").at(e.span, format!("comes to {zero}"));
+        let d = Diagnostic::error("OV-901", "this divides by zero, whatever the survey holds")
+            .at(e.span, format!("comes to {zero}"));
         let d = if is_written(e) {
             d.mend("divide by another value")
         } else {
@@ -54,22 +60,40 @@ impl<'a> Checker<'a> {
 
     /// Notes that the step of a rounding is not above zero, if it is the same everywhere.
     pub(super) fn note_step(&mut self, node: NodeId, step: &Typed, e: &'a Expr, cx: &Context<'a>) {
-        if self.program.constant(step.node).is_none_or(|s| s.signum() > 0) {
+        if self
+            .program
+            .constant(step.node)
+            .is_none_or(|s| s.signum() > 0)
+        {
             return;
         }
         let (text, value) = (self.short(e.span), self.in_own_unit(step, e, cx));
-        let d = Diagnostic::error("OV-905", "this rounds to a step that is not above zero, whatever the survey holds")
-            .at(e.span, format!("comes to {value}"))
-            .expected("a step above zero")
-            .mend(format!("give `{text}` another value, or round only where it is above zero"));
+        let d = Diagnostic::error(
+            "OV-905",
+            "this rounds to a step that is not above zero, whatever the survey holds",
+        )
+        .at(e.span, format!("comes to {value}"))
+        .expected("a step above zero")
+        .mend(format!(
+            "give `{text}` another value, or round only where it is above zero"
+        ));
         self.note_certain(node, d, e, cx);
     }
 
     /// Notes that a rounding has no real number to round, if what is wrong is the same everywhere.
     pub(super) fn note_unreal(&mut self, node: NodeId, e: &'a Expr, cx: &Context<'a>) {
-        let Kind::RoundReal { real, .. } = &self.program.node(node).kind else { return };
-        let Some((code, message, of)) = self.unreal(real) else { return };
-        let number = Typed { node: of, pending: Pending::default(), whole: false, literal: false };
+        let Kind::RoundReal { real, .. } = &self.program.node(node).kind else {
+            return;
+        };
+        let Some((code, message, of)) = self.unreal(real) else {
+            return;
+        };
+        let number = Typed {
+            node: of,
+            pending: Pending::default(),
+            whole: false,
+            literal: false,
+        };
         let d = Diagnostic::error(code, format!("{message}, whatever the survey holds"))
             .at(e.span, "")
             .found(self.written_value(&number))
@@ -79,60 +103,120 @@ impl<'a> Checker<'a> {
 
     /// What is wrong with an irrational expression on every row, and the value it is wrong with.
     fn unreal(&self, real: &RealNode) -> Option<(&'static str, &'static str, NodeId)> {
-        let leaf = |r: &RealNode| if let RealNode::Leaf(n) = r { self.program.constant(*n).map(|x| (*n, x.signum())) } else { None };
+        let leaf = |r: &RealNode| {
+            if let RealNode::Leaf(n) = r {
+                self.program.constant(*n).map(|x| (*n, x.signum()))
+            } else {
+                None
+            }
+        };
         match real {
             RealNode::Leaf(_) => None,
-            RealNode::Root(a, degree) => match (leaf(a), self.program.constant(*degree).and_then(Exact::to_i64)) {
-                (Some((n, -1)), Some(d)) if d % 2 == 0 => Some(("OV-907", "this takes a root of a value below zero", n)),
+            RealNode::Root(a, degree) => match (
+                leaf(a),
+                self.program.constant(*degree).and_then(Exact::to_i64),
+            ) {
+                (Some((n, -1)), Some(d)) if d % 2 == 0 => {
+                    Some(("OV-907", "this takes a root of a value below zero", n))
+                }
                 _ => self.unreal(a),
             },
             RealNode::Ln(a) => match leaf(a) {
-                Some((n, -1 | 0)) => Some(("OV-907", "this takes the logarithm of a value that is not above zero", n)),
+                Some((n, -1 | 0)) => Some((
+                    "OV-907",
+                    "this takes the logarithm of a value that is not above zero",
+                    n,
+                )),
                 _ => self.unreal(a),
             },
             RealNode::Div(a, b) => match leaf(b) {
                 Some((n, 0)) => Some(("OV-901", "this divides by zero", n)),
                 _ => self.unreal(a).or_else(|| self.unreal(b)),
             },
-            RealNode::Add(a, b) | RealNode::Sub(a, b) | RealNode::Mul(a, b) | RealNode::Power(a, b) => {
-                self.unreal(a).or_else(|| self.unreal(b))
-            }
+            RealNode::Add(a, b)
+            | RealNode::Sub(a, b)
+            | RealNode::Mul(a, b)
+            | RealNode::Power(a, b) => self.unreal(a).or_else(|| self.unreal(b)),
         }
     }
 
     /// Notes that no row of a table fits keys that are the same everywhere, if none does.
-    pub(super) fn note_no_row(&mut self, node: NodeId, lookup: &Lookup, keys: &'a [Expr], e: &'a Expr, cx: &Context<'a>) {
-        let Kind::Lookup { keys: nodes, interpolated, .. } = &self.program.node(node).kind else { return };
-        let known: Option<Vec<&Kind>> = nodes.iter().map(|n| Some(&self.program.node(*n).kind).filter(|k| is_value(k))).collect();
+    pub(super) fn note_no_row(
+        &mut self,
+        node: NodeId,
+        lookup: &Lookup,
+        keys: &'a [Expr],
+        e: &'a Expr,
+        cx: &Context<'a>,
+    ) {
+        let Kind::Lookup {
+            keys: nodes,
+            interpolated,
+            ..
+        } = &self.program.node(node).kind
+        else {
+            return;
+        };
+        let known: Option<Vec<&Kind>> = nodes
+            .iter()
+            .map(|n| Some(&self.program.node(*n).kind).filter(|k| is_value(k)))
+            .collect();
         let Some(known) = known else { return };
-        let found = if *interpolated { between_ends(&known, lookup) } else { has_row(&known, lookup) };
+        let found = if *interpolated {
+            between_ends(&known, lookup)
+        } else {
+            has_row(&known, lookup)
+        };
         if found {
             return;
         }
         let mut values = Vec::new();
         for (key, node) in keys.iter().zip(nodes.clone()) {
-            let typed = Typed { node, pending: Pending::default(), whole: false, literal: false };
+            let typed = Typed {
+                node,
+                pending: Pending::default(),
+                whole: false,
+                literal: false,
+            };
             values.push(match key.kind {
-                ExprKind::Quantity(_) | ExprKind::Text(_) | ExprKind::Truth(_) => self.short(key.span),
-                _ => format!("{}   ({})", self.in_own_unit(&typed, key, cx), self.short(key.span)),
+                ExprKind::Quantity(_) | ExprKind::Text(_) | ExprKind::Truth(_) => {
+                    self.short(key.span)
+                }
+                _ => format!(
+                    "{}   ({})",
+                    self.in_own_unit(&typed, key, cx),
+                    self.short(key.span)
+                ),
             });
         }
         let place = keys.first().map_or(e.span, |k| k.span);
-        let d = Diagnostic::error("OV-902", format!("no row of the table `{}` fits, whatever the survey holds", lookup.name))
-            .at(place, "")
-            .at(lookup.span, "declared here")
-            .found(values.join("\n"))
-            .mend("add a row for it, or look up another key");
+        let d = Diagnostic::error(
+            "OV-902",
+            format!(
+                "no row of the table `{}` fits, whatever the survey holds",
+                lookup.name
+            ),
+        )
+        .at(place, "")
+        .at(lookup.span, "declared here")
+        .found(values.join("\n"))
+        .mend("add a row for it, or look up another key");
         self.note_certain(node, d, e, cx);
     }
 
     /// A value in the unit its given is written in; otherwise in the usual one of its kind.
     fn in_own_unit(&mut self, value: &Typed, e: &Expr, cx: &Context<'a>) -> String {
         let given = match &e.kind {
-            ExprKind::Name(name) if !cx.params.contains_key(name.as_str()) => self.def_for(name, cx.grain),
+            ExprKind::Name(name) if !cx.params.contains_key(name.as_str()) => {
+                self.def_for(name, cx.grain)
+            }
             _ => None,
         };
-        if let (Some(d), Some(number), Ty::Number(n)) = (given, self.program.constant(value.node).cloned(), self.ty(value).clone()) {
+        if let (Some(d), Some(number), Ty::Number(n)) = (
+            given,
+            self.program.constant(value.node).cloned(),
+            self.ty(value).clone(),
+        ) {
             let def = self.defs[d].clone();
             let unit = self.unit_to_show(&def, &n);
             return format_quantity(&number, &unit, &self.program.nouns, Style::default());
@@ -140,21 +224,43 @@ impl<'a> Checker<'a> {
         self.written_value(value)
     }
 
-    fn note_certain(&mut self, node: NodeId, mut message: Diagnostic, e: &'a Expr, cx: &Context<'a>) {
+    fn note_certain(
+        &mut self,
+        node: NodeId,
+        mut message: Diagnostic,
+        e: &'a Expr,
+        cx: &Context<'a>,
+    ) {
         if let ExprKind::Name(name) = &e.kind
-            && let Some(d) = self.def_for(name, cx.grain).filter(|_| !cx.params.contains_key(name.as_str()))
+            && let Some(d) = self
+                .def_for(name, cx.grain)
+                .filter(|_| !cx.params.contains_key(name.as_str()))
         {
-            let set = self.in_force.get(&d).and_then(|l| l.last()).map_or_else(|| def_span(&self.defs[d]), |c| c.change.span);
+            let set = self
+                .in_force
+                .get(&d)
+                .and_then(|l| l.last())
+                .map_or_else(|| def_span(&self.defs[d]), |c| c.change.span);
             message = message.at(set, "set here");
         }
         if let Some(call) = cx.call {
             message = message.at(call, "called here");
         }
         // Equal expressions are one node: a place where it is always worked is told before one where it may not be.
-        if cx.in_branch && self.certain.contains_key(&node) || self.certain.get(&node).is_some_and(|c| !c.in_branch) {
+        if cx.in_branch && self.certain.contains_key(&node)
+            || self.certain.get(&node).is_some_and(|c| !c.in_branch)
+        {
             return;
         }
-        self.certain.insert(node, Certain { message, place: e.span, written: is_written(e), in_branch: cx.in_branch });
+        self.certain.insert(
+            node,
+            Certain {
+                message,
+                place: e.span,
+                written: is_written(e),
+                in_branch: cx.in_branch,
+            },
+        );
     }
 
     /// Tells the noted faults that a version meets on every row. One that only a value read by nothing meets is a caution.
@@ -164,14 +270,31 @@ impl<'a> Checker<'a> {
         }
         let read: HashSet<usize> = self.reads.iter().map(|(_, d)| *d).collect();
         let takes = version.takes.iter().map(|t| t.amount);
-        let asked = version.requires.iter().map(|r| r.condition).chain(version.cautions.iter().filter_map(|c| c.when));
+        let asked = version
+            .requires
+            .iter()
+            .map(|r| r.condition)
+            .chain(version.cautions.iter().filter_map(|c| c.when));
         let counting = self.needed_always(takes.chain(asked));
-        let unread = version.values.iter().zip(defs).filter(|(_, d)| !read.contains(d)).map(|(v, _)| v.node);
+        let unread = version
+            .values
+            .iter()
+            .zip(defs)
+            .filter(|(_, d)| !read.contains(d))
+            .map(|(v, _)| v.node);
         let idle = self.needed_always(unread);
         for (nodes, severity) in [(counting, Severity::Error), (idle, Severity::Warning)] {
             for id in nodes {
                 // Told once, by the version that meets it first, as the graver of the two.
-                let Some(Certain { mut message, place, written, .. }) = self.certain.remove(&id) else { continue };
+                let Some(Certain {
+                    mut message,
+                    place,
+                    written,
+                    ..
+                }) = self.certain.remove(&id)
+                else {
+                    continue;
+                };
                 message.severity = if written { Severity::Error } else { severity };
                 if !self.certain_told.insert((message.code, place)) {
                     continue;
@@ -199,7 +322,10 @@ impl<'a> Checker<'a> {
                 Kind::And(..) | Kind::Or(..) => {}
                 Kind::DecideLine { lines, .. } => todo.extend(lines.first().copied().flatten()),
                 Kind::IfAbsent { value, .. } => todo.push(*value),
-                Kind::Up { filter: Some(filter), .. } => todo.push(*filter),
+                Kind::Up {
+                    filter: Some(filter),
+                    ..
+                } => todo.push(*filter),
                 kind => todo.extend(kind.children()),
             }
         }
@@ -215,21 +341,40 @@ fn has_row(keys: &[&Kind], lookup: &Lookup) -> bool {
     let fits = |cell: &KeyCell, key: &Kind| match (cell, key) {
         (KeyCell::Number(n), Kind::Number(k)) => n == k,
         (KeyCell::Band { low, high }, Kind::Number(k)) => {
-            low.as_ref().is_none_or(|(l, within)| k > l || (*within && k == l))
-                && high.as_ref().is_none_or(|(h, within)| k < h || (*within && k == h))
+            low.as_ref()
+                .is_none_or(|(l, within)| k > l || (*within && k == l))
+                && high
+                    .as_ref()
+                    .is_none_or(|(h, within)| k < h || (*within && k == h))
         }
         (KeyCell::Text(t), Kind::Text(k)) => t.eq_ignore_ascii_case(k),
         (KeyCell::Truth(t), Kind::Truth(k)) => t == k,
         (KeyCell::Any, _) => true,
         _ => false,
     };
-    (0..lookup.rows).any(|row| lookup.keys.iter().zip(keys).all(|(column, key)| fits(&column.cells[row], key)))
+    (0..lookup.rows).any(|row| {
+        lookup
+            .keys
+            .iter()
+            .zip(keys)
+            .all(|(column, key)| fits(&column.cells[row], key))
+    })
 }
 
 /// Whether the one key of a table that is interpolated lies between its ends.
 fn between_ends(keys: &[&Kind], lookup: &Lookup) -> bool {
-    let ([Kind::Number(key)], [column]) = (keys, lookup.keys.as_slice()) else { return true };
-    let points = || column.cells.iter().filter_map(|c| if let KeyCell::Number(n) = c { Some(n) } else { None });
+    let ([Kind::Number(key)], [column]) = (keys, lookup.keys.as_slice()) else {
+        return true;
+    };
+    let points = || {
+        column.cells.iter().filter_map(|c| {
+            if let KeyCell::Number(n) = c {
+                Some(n)
+            } else {
+                None
+            }
+        })
+    };
     points().any(|p| p <= key) && points().any(|p| p >= key)
 }
 

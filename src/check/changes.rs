@@ -25,9 +25,17 @@ impl<'a> Checker<'a> {
         self.unused_helpers();
         if options.alternates {
             self.repeat = true;
-            let (mixed, plain): (Vec<_>, Vec<_>) = self.alternates.clone().into_iter().partition(|a| a.pick.is_some());
+            let (mixed, plain): (Vec<_>, Vec<_>) = self
+                .alternates
+                .clone()
+                .into_iter()
+                .partition(|a| a.pick.is_some());
             for alternate in plain {
-                self.build(Some(alternate.name.text.clone()), &base, &alternate.layered());
+                self.build(
+                    Some(alternate.name.text.clone()),
+                    &base,
+                    &alternate.layered(),
+                );
             }
             for alternate in mixed {
                 self.mixed_plan(alternate, &base);
@@ -38,18 +46,32 @@ impl<'a> Checker<'a> {
             self.repeat = true;
             let trials = self.trials.clone();
             for (trial, layer) in trials {
-                let below: Vec<LayeredChange<'a>> = base.iter().filter(|c| c.layer <= layer).copied().collect();
+                let below: Vec<LayeredChange<'a>> =
+                    base.iter().filter(|c| c.layer <= layer).copied().collect();
                 self.trial(trial, &below);
             }
         }
     }
 
     pub(super) fn finish(self) -> (super::Checked, Vec<Diagnostic>) {
-        (super::Checked { program: self.program, traces: self.traces, trials: self.trial_defs, points: self.point_versions }, self.problems)
+        (
+            super::Checked {
+                program: self.program,
+                traces: self.traces,
+                trials: self.trial_defs,
+                points: self.point_versions,
+            },
+            self.problems,
+        )
     }
 
     /// Builds one version and adds it to the program.
-    pub(super) fn build(&mut self, name: Option<String>, base: &[LayeredChange<'a>], alternate: &[LayeredChange<'a>]) {
+    pub(super) fn build(
+        &mut self,
+        name: Option<String>,
+        base: &[LayeredChange<'a>],
+        alternate: &[LayeredChange<'a>],
+    ) {
         let told = self.problems.len();
         self.in_force.clear();
         let mut all: Vec<LayeredChange<'a>> = base.to_vec();
@@ -59,7 +81,11 @@ impl<'a> Checker<'a> {
         self.place_mix();
         self.forget_changed();
         self.fill_group_keys();
-        let mut version = Version { name, values: Vec::with_capacity(self.defs.len()), ..Version::default() };
+        let mut version = Version {
+            name,
+            values: Vec::with_capacity(self.defs.len()),
+            ..Version::default()
+        };
         self.define_needed();
         self.resources_of(&mut version, &resource_changes);
         if self.program.versions.is_empty() {
@@ -79,7 +105,10 @@ impl<'a> Checker<'a> {
         if self.repeat {
             // What the job as decided says already, and what follows from it, is not said again for each version.
             let new = self.problems.split_off(told);
-            let fresh: Vec<Diagnostic> = new.into_iter().filter(|d| d.is_error() && !self.problems.contains(d)).collect();
+            let fresh: Vec<Diagnostic> = new
+                .into_iter()
+                .filter(|d| d.is_error() && !self.problems.contains(d))
+                .collect();
             self.problems.extend(fresh);
         }
     }
@@ -90,54 +119,85 @@ impl<'a> Checker<'a> {
         let mut seen: HashMap<(ChangePart, &str, Layer), Span> = HashMap::new();
         for c in changes {
             let change = c.change;
-            if let Some(first) = seen.insert((change.part, &change.name.text, c.layer), change.span) {
+            if let Some(first) = seen.insert((change.part, &change.name.text, c.layer), change.span)
+            {
                 self.problems.push(
-                    Diagnostic::error("OV-603", format!("`{}` is changed twice in one layer", change.name.text))
-                        .at(change.span, "the second")
-                        .at(first, "the first")
-                        .mend("keep one of them"),
+                    Diagnostic::error(
+                        "OV-603",
+                        format!("`{}` is changed twice in one layer", change.name.text),
+                    )
+                    .at(change.span, "the second")
+                    .at(first, "the first")
+                    .mend("keep one of them"),
                 );
                 continue;
             }
             if change.because.is_none() {
                 self.problems.push(
-                    Diagnostic::error("OV-604", format!("this change of `{}` gives no reason", change.name.text))
-                        .at(change.span, "")
-                        .mend("add `because \"...\"` at the end"),
+                    Diagnostic::error(
+                        "OV-604",
+                        format!("this change of `{}` gives no reason", change.name.text),
+                    )
+                    .at(change.span, "")
+                    .mend("add `because \"...\"` at the end"),
                 );
             }
             if change.part != ChangePart::Value {
-                if self.resources.iter().any(|r| r.tree.name.text == change.name.text) {
+                if self
+                    .resources
+                    .iter()
+                    .any(|r| r.tree.name.text == change.name.text)
+                {
                     of_resources.push(*c);
                 } else {
-                    let names: Vec<&'a str> = self.resources.iter().map(|r| r.tree.name.text.as_str()).collect();
+                    let names: Vec<&'a str> = self
+                        .resources
+                        .iter()
+                        .map(|r| r.tree.name.text.as_str())
+                        .collect();
                     self.unknown("OV-601", "resource", &change.name, names);
                 }
                 continue;
             }
             let Some(list) = self.by_name.get(change.name.text.as_str()).cloned() else {
                 if !self.broken.contains(change.name.text.as_str()) {
-                    let names: Vec<&'a str> =
-                        self.defs.iter().filter(|d| !matches!(d.kind, DefKind::Column { .. })).map(|d| d.name.text.as_str()).collect();
+                    let names: Vec<&'a str> = self
+                        .defs
+                        .iter()
+                        .filter(|d| !matches!(d.kind, DefKind::Column { .. }))
+                        .map(|d| d.name.text.as_str())
+                        .collect();
                     self.unknown("OV-601", "given, rule or decision", &change.name, names);
                 }
                 continue;
             };
-            let def = list.iter().copied().find(|d| !matches!(self.defs[*d].kind, DefKind::Column { .. }));
+            let def = list
+                .iter()
+                .copied()
+                .find(|d| !matches!(self.defs[*d].kind, DefKind::Column { .. }));
             match def {
                 None => self.problems.push(
                     Diagnostic::error(
                         "OV-606",
-                        format!("`{}` is a column of the survey and can't be changed by a sheet", change.name.text),
+                        format!(
+                            "`{}` is a column of the survey and can't be changed by a sheet",
+                            change.name.text
+                        ),
                     )
                     .at(change.name.span, "")
                     .mend("change a rule that reads it, or the survey itself"),
                 ),
                 Some(d) if self.defs[d].layer > c.layer => self.problems.push(
-                    Diagnostic::error("OV-605", format!("`{}` belongs to a later layer than this change", change.name.text))
-                        .at(change.span, "")
-                        .at(self.defs[d].name.span, "declared here")
-                        .expected("changes go from base to shop to job to alternate"),
+                    Diagnostic::error(
+                        "OV-605",
+                        format!(
+                            "`{}` belongs to a later layer than this change",
+                            change.name.text
+                        ),
+                    )
+                    .at(change.span, "")
+                    .at(self.defs[d].name.span, "declared here")
+                    .expected("changes go from base to shop to job to alternate"),
                 ),
                 Some(d) => self.in_force.entry(d).or_default().push(*c),
             }
@@ -148,7 +208,9 @@ impl<'a> Checker<'a> {
     /// For a trial: defines the values it names, and with them what they are worked from.
     fn define_needed(&mut self) {
         let Some(need) = &self.need else { return };
-        let wanted: Vec<usize> = (0..self.defs.len()).filter(|d| need.values.contains(self.defs[*d].name.text.as_str())).collect();
+        let wanted: Vec<usize> = (0..self.defs.len())
+            .filter(|d| need.values.contains(self.defs[*d].name.text.as_str()))
+            .collect();
         for d in wanted {
             let stages = self.in_force.get(&d).map_or(0, Vec::len);
             // What is wrong is told by the definition itself.
@@ -159,9 +221,15 @@ impl<'a> Checker<'a> {
     /// Marks the values that something that counts rests on. A given that was worked into a written number leaves no other trace.
     fn mark_used(&self, version: &mut Version, defs: &[usize]) {
         let mut used = vec![false; self.defs.len()];
-        let decided = (0..self.defs.len()).filter(|d| matches!(self.defs[*d].kind, DefKind::Decide(_)));
-        let mut todo: Vec<usize> =
-            self.reads.iter().filter(|(reader, _)| !matches!(reader, Reader::Def(_))).map(|(_, read)| *read).chain(decided).collect();
+        let decided =
+            (0..self.defs.len()).filter(|d| matches!(self.defs[*d].kind, DefKind::Decide(_)));
+        let mut todo: Vec<usize> = self
+            .reads
+            .iter()
+            .filter(|(reader, _)| !matches!(reader, Reader::Def(_)))
+            .map(|(_, read)| *read)
+            .chain(decided)
+            .collect();
         let mut read_by: HashMap<usize, Vec<usize>> = HashMap::new();
         for (reader, read) in &self.reads {
             if let Reader::Def(reader) = reader {
@@ -197,15 +265,29 @@ impl<'a> Checker<'a> {
             let def = self.defs[d].clone();
             let changes = self.in_force.get(&d).cloned().unwrap_or_default();
             let stages = self.last_stage(d);
-            let Ok(typed) = self.define(d, stages, def.name.span) else { continue };
+            let Ok(typed) = self.define(d, stages, def.name.span) else {
+                continue;
+            };
             let (kind, remarks, shown) = match &def.kind {
-                DefKind::Column { table, index, column } => {
-                    (ValueKind::Column { table: *table, column: *index }, Some(&column.remarks), None)
-                }
+                DefKind::Column {
+                    table,
+                    index,
+                    column,
+                } => (
+                    ValueKind::Column {
+                        table: *table,
+                        column: *index,
+                    },
+                    Some(&column.remarks),
+                    None,
+                ),
                 DefKind::Given(g) => {
                     let range = g.range.as_ref().and_then(|(low, high)| {
                         let Ty::Number(n) = self.ty(&typed).clone() else {
-                            self.problems.push(Diagnostic::error("OV-316", "only a number has a range").at(g.name.span, ""));
+                            self.problems.push(
+                                Diagnostic::error("OV-316", "only a number has a range")
+                                    .at(g.name.span, ""),
+                            );
                             return None;
                         };
                         let low = self.signed_of(low, &n.dim, n.percent, "OV-316").ok()?;
@@ -229,9 +311,15 @@ impl<'a> Checker<'a> {
                     Ok(u) if *u.dim() == n.dim => Some(u),
                     Ok(u) => {
                         let nouns = &self.program.nouns;
-                        let d = Diagnostic::error("OV-310", format!("`{}` can't be shown in `{}`", def.name.text, text.text))
-                            .at(text.span, crate::units::describe(u.dim(), nouns))
-                            .expected(format!("a unit of {}", crate::units::describe(&n.dim, nouns)));
+                        let d = Diagnostic::error(
+                            "OV-310",
+                            format!("`{}` can't be shown in `{}`", def.name.text, text.text),
+                        )
+                        .at(text.span, crate::units::describe(u.dim(), nouns))
+                        .expected(format!(
+                            "a unit of {}",
+                            crate::units::describe(&n.dim, nouns)
+                        ));
                         self.problems.push(d);
                         None
                     }
@@ -248,10 +336,18 @@ impl<'a> Checker<'a> {
                 kind,
                 node: typed.node,
                 // A given that a mixed plan picks is one value a row.
-                grain: if def.grain == Grain::Const { self.grain_of(typed.node) } else { def.grain },
+                grain: if def.grain == Grain::Const {
+                    self.grain_of(typed.node)
+                } else {
+                    def.grain
+                },
                 unit,
                 span: last.map_or_else(|| def_span(&def), |c| c.change.span),
-                layer: if mixed { Layer::Alternate } else { last.map_or(def.layer, |c| c.layer) },
+                layer: if mixed {
+                    Layer::Alternate
+                } else {
+                    last.map_or(def.layer, |c| c.layer)
+                },
                 source: remarks.and_then(|r| r.source.clone()),
                 note: remarks.and_then(|r| r.note.clone()),
                 because: match &self.mix {
@@ -261,7 +357,9 @@ impl<'a> Checker<'a> {
                 replaced: if changes.is_empty() {
                     vec![]
                 } else {
-                    std::iter::once(def_span(&def)).chain(changes[..changes.len() - 1].iter().map(|c| c.change.span)).collect()
+                    std::iter::once(def_span(&def))
+                        .chain(changes[..changes.len() - 1].iter().map(|c| c.change.span))
+                        .collect()
                 },
                 used: false,
             }));
@@ -270,28 +368,63 @@ impl<'a> Checker<'a> {
     }
 
     /// A given lies in its own range, also where a change sets it.
-    fn refuse_outside(&mut self, def: &Def<'a>, n: &NumTy, typed: &Typed, change: Option<&LayeredChange<'a>>, range: (&Exact, &Exact)) {
-        let DefKind::Given(Given { range: Some((from, to)), name, .. }) = &def.kind else { return };
+    fn refuse_outside(
+        &mut self,
+        def: &Def<'a>,
+        n: &NumTy,
+        typed: &Typed,
+        change: Option<&LayeredChange<'a>>,
+        range: (&Exact, &Exact),
+    ) {
+        let DefKind::Given(Given {
+            range: Some((from, to)),
+            name,
+            ..
+        }) = &def.kind
+        else {
+            return;
+        };
         let unit = self.unit_to_show(def, n);
-        let text = |v: &Exact| crate::units::format_quantity(v, &unit, &self.program.nouns, crate::units::Style::default());
+        let text = |v: &Exact| {
+            crate::units::format_quantity(
+                v,
+                &unit,
+                &self.program.nouns,
+                crate::units::Style::default(),
+            )
+        };
         let (low, high) = range;
         let stands = from.span.to(to.span);
         if low > high {
             self.problems.push(
-                Diagnostic::error("OV-317", format!("the range of `{}` runs backwards", name.text))
-                    .at(stands, "")
-                    .found(format!("from {} to {}", text(low), text(high)))
-                    .expected(format!("from {} to {}", text(high), text(low))),
+                Diagnostic::error(
+                    "OV-317",
+                    format!("the range of `{}` runs backwards", name.text),
+                )
+                .at(stands, "")
+                .found(format!("from {} to {}", text(low), text(high)))
+                .expected(format!("from {} to {}", text(high), text(low))),
             );
             return;
         }
-        let Some(value) = self.program.constant(typed.node).filter(|v| *v < low || *v > high) else { return };
-        let d = Diagnostic::error("OV-317", format!("the value of `{}` does not lie in its own range", name.text));
+        let Some(value) = self
+            .program
+            .constant(typed.node)
+            .filter(|v| *v < low || *v > high)
+        else {
+            return;
+        };
+        let d = Diagnostic::error(
+            "OV-317",
+            format!("the value of `{}` does not lie in its own range", name.text),
+        );
         let d = match change {
             Some(c) => d.at(c.change.to.span, "").at(stands, "its range"),
             None => d.at(name.span, ""),
         };
-        let d = d.found(text(value)).expected(format!("from {} to {}", text(low), text(high)));
+        let d = d
+            .found(text(value))
+            .expected(format!("from {} to {}", text(low), text(high)));
         self.problems.push(match change {
             Some(_) => d.mend("choose a value within, or widen the range where the given is declared, if it was too narrow"),
             None => d,
@@ -303,7 +436,8 @@ impl<'a> Checker<'a> {
         match &def.kind {
             DefKind::Column { table, index, .. } => {
                 if let crate::table::ColumnKind::Number { unit, .. } =
-                    &self.program.tables[usize::from(table.0)].schema.columns[usize::from(*index)].kind
+                    &self.program.tables[usize::from(table.0)].schema.columns[usize::from(*index)]
+                        .kind
                 {
                     return unit.clone();
                 }
@@ -322,7 +456,11 @@ impl<'a> Checker<'a> {
         {
             return unit;
         }
-        crate::units::default_unit(&n.dim, &self.program.nouns, self.program.currency.as_deref())
+        crate::units::default_unit(
+            &n.dim,
+            &self.program.nouns,
+            self.program.currency.as_deref(),
+        )
     }
 
     /// The value of a definition after its first `stage` changes.
@@ -334,10 +472,16 @@ impl<'a> Checker<'a> {
             return Err(Poisoned);
         }
         if let Some(at) = self.open.iter().position(|o| *o == (def, stage)) {
-            let mut path: Vec<String> =
-                self.open[at..].iter().chain([&(def, stage)]).map(|(d, _)| format!("`{}`", self.defs[*d].name.text)).collect();
+            let mut path: Vec<String> = self.open[at..]
+                .iter()
+                .chain([&(def, stage)])
+                .map(|(d, _)| format!("`{}`", self.defs[*d].name.text))
+                .collect();
             if path.len() > MOST_NAMED {
-                path.splice(MOST_NAMED / 2..path.len() - MOST_NAMED / 2, ["...".to_string()]);
+                path.splice(
+                    MOST_NAMED / 2..path.len() - MOST_NAMED / 2,
+                    ["...".to_string()],
+                );
             }
             let mut d = Diagnostic::error("OV-205", "these rules need one another in a circle")
                 .at(asked, "comes back here")
@@ -348,7 +492,8 @@ impl<'a> Checker<'a> {
                     d = d.at(span, "");
                 }
             }
-            return self.fail(d.mend("give one of them a value that does not come from the others"));
+            return self
+                .fail(d.mend("give one of them a value that does not come from the others"));
         }
         if self.open.len() > MOST_STAGES {
             return self.fail(
@@ -419,13 +564,22 @@ impl<'a> Checker<'a> {
 
     /// What is set from outside takes the place of the value below the alternate.
     fn stage_of_pins(&self, def: usize) -> usize {
-        self.in_force.get(&def).map_or(0, |changes| changes.iter().filter(|c| c.layer < Layer::Alternate).count())
+        self.in_force.get(&def).map_or(0, |changes| {
+            changes
+                .iter()
+                .filter(|c| c.layer < Layer::Alternate)
+                .count()
+        })
     }
 
     /// The stage at which every change is in.
     pub(super) fn last_stage(&self, def: usize) -> usize {
         let own = self.in_force.get(&def).map_or(0, Vec::len);
-        if self.mix.as_ref().is_some_and(|m| m.has(def)) { own + super::mix::STAGES } else { own }
+        if self.mix.as_ref().is_some_and(|m| m.has(def)) {
+            own + super::mix::STAGES
+        } else {
+            own
+        }
     }
 
     fn define_fresh(&mut self, d: usize, stage: usize) -> Checks<Typed> {
@@ -436,20 +590,43 @@ impl<'a> Checker<'a> {
             return self.mixed(d, own, stage - own, &def, &cx);
         }
         if stage > 0 {
-            let change = self.in_force.get(&d).and_then(|l| l.get(stage - 1)).copied().ok_or(Poisoned)?;
+            let change = self
+                .in_force
+                .get(&d)
+                .and_then(|l| l.get(stage - 1))
+                .copied()
+                .ok_or(Poisoned)?;
             return self.changed(d, change, stage - 1, &def, &cx);
         }
         match &def.kind {
-            DefKind::Column { table, index, column } => self.column_value(*table, *index, column, def.choice),
+            DefKind::Column {
+                table,
+                index,
+                column,
+            } => self.column_value(*table, *index, column, def.choice),
             DefKind::Given(g) => match &g.value {
                 GivenValue::Quantity(s) => {
                     let l = self.signed(s)?;
-                    let adds = if l.percent { crate::program::Adds::No(crate::program::WhyNot::Percent) } else { adds_by_dim(l.dim()) };
-                    let ty = Ty::Number(NumTy { dim: l.dim().clone(), percent: l.percent, adds, real: false });
+                    let adds = if l.percent {
+                        crate::program::Adds::No(crate::program::WhyNot::Percent)
+                    } else {
+                        adds_by_dim(l.dim())
+                    };
+                    let ty = Ty::Number(NumTy {
+                        dim: l.dim().clone(),
+                        percent: l.percent,
+                        adds,
+                        real: false,
+                    });
                     let whole = l.value.is_integer();
-                    Ok(Typed { whole, ..self.constant_value(Kind::Number(l.value), ty, g.name.span) })
+                    Ok(Typed {
+                        whole,
+                        ..self.constant_value(Kind::Number(l.value), ty, g.name.span)
+                    })
                 }
-                GivenValue::Truth(b) => Ok(self.constant_value(Kind::Truth(*b), Ty::Truth, g.name.span)),
+                GivenValue::Truth(b) => {
+                    Ok(self.constant_value(Kind::Truth(*b), Ty::Truth, g.name.span))
+                }
                 GivenValue::Label { label, .. } | GivenValue::Of { label, .. } => {
                     let choice = def.choice.ok_or(Poisoned)?;
                     let i = self.label_of(choice, label)?;
@@ -464,18 +641,37 @@ impl<'a> Checker<'a> {
                 {
                     // The author's word: the same value, typed as adding up.
                     let inner = self.program.node(node).clone();
-                    let ty = Ty::Number(NumTy { adds: crate::program::Adds::Yes, ..n });
+                    let ty = Ty::Number(NumTy {
+                        adds: crate::program::Adds::Yes,
+                        ..n
+                    });
                     node = self.program.intern(Node { ty, ..inner });
                 }
-                Ok(Typed { node, pending: Pending::default(), whole: t.whole, literal: false })
+                Ok(Typed {
+                    node,
+                    pending: Pending::default(),
+                    whole: t.whole,
+                    literal: false,
+                })
             }
             DefKind::Decide(decide) => self.decide(d, decide, &def, &cx),
         }
     }
 
     fn constant_value(&mut self, kind: Kind, ty: Ty, span: Span) -> Typed {
-        let node = self.program.intern(Node { kind, ty, grain: Grain::Const, missing: Missing::Never, span });
-        Typed { node, pending: Pending::default(), whole: false, literal: false }
+        let node = self.program.intern(Node {
+            kind,
+            ty,
+            grain: Grain::Const,
+            missing: Missing::Never,
+            span,
+        });
+        Typed {
+            node,
+            pending: Pending::default(),
+            whole: false,
+            literal: false,
+        }
     }
 
     fn column_value(
@@ -487,13 +683,22 @@ impl<'a> Checker<'a> {
     ) -> Checks<Typed> {
         use crate::table::{ColumnKind, OnMissing};
         let spec = &self.program.tables[usize::from(table.0)].schema.columns[usize::from(index)];
-        let pending = Pending { blank: spec.blank == OnMissing::Keep, na: spec.not_applicable == OnMissing::Keep };
+        let pending = Pending {
+            blank: spec.blank == OnMissing::Keep,
+            na: spec.not_applicable == OnMissing::Keep,
+        };
         let (ty, whole) = match &spec.kind {
             ColumnKind::Text => (Ty::Text, false),
             ColumnKind::YesNo => (Ty::Truth, false),
             ColumnKind::Date => (Ty::Date, false),
             ColumnKind::Choice(_) => (Ty::Choice(choice.ok_or(Poisoned)?), false),
-            ColumnKind::Number { dim, unit, whole, percent, .. } => {
+            ColumnKind::Number {
+                dim,
+                unit,
+                whole,
+                percent,
+                ..
+            } => {
                 use crate::program::{Adds, WhyNot};
                 let adds = match () {
                     () if column.adds_up => Adds::Yes,
@@ -501,35 +706,81 @@ impl<'a> Checker<'a> {
                     () => adds_by_dim(dim),
                 };
                 let whole = *whole && unit.factor().is_integer();
-                (Ty::Number(NumTy { dim: dim.clone(), percent: *percent, adds, real: false }), whole)
+                (
+                    Ty::Number(NumTy {
+                        dim: dim.clone(),
+                        percent: *percent,
+                        adds,
+                        real: false,
+                    }),
+                    whole,
+                )
             }
         };
-        let missing = if pending.any() { Missing::Unhandled } else { Missing::Never };
-        let kind = Kind::Column { table, column: index };
-        let node = self.program.intern(Node { kind, ty, grain: Grain::Table(table), missing, span: column.name.span });
-        Ok(Typed { node, pending, whole, literal: false })
+        let missing = if pending.any() {
+            Missing::Unhandled
+        } else {
+            Missing::Never
+        };
+        let kind = Kind::Column {
+            table,
+            column: index,
+        };
+        let node = self.program.intern(Node {
+            kind,
+            ty,
+            grain: Grain::Table(table),
+            missing,
+            span: column.name.span,
+        });
+        Ok(Typed {
+            node,
+            pending,
+            whole,
+            literal: false,
+        })
     }
 
     /// The value a change puts in place of the one at stage `below`.
-    pub(super) fn changed(&mut self, d: usize, change: LayeredChange<'a>, below: usize, def: &Def<'a>, cx: &Context<'a>) -> Checks<Typed> {
+    pub(super) fn changed(
+        &mut self,
+        d: usize,
+        change: LayeredChange<'a>,
+        below: usize,
+        def: &Def<'a>,
+        cx: &Context<'a>,
+    ) -> Checks<Typed> {
         let change = change.change;
         let before = self.define(d, below, change.name.span)?;
         let mut cx = cx.clone();
         cx.own = Some((d, below + 1));
-        let wanted = if let Ty::Choice(c) = self.ty(&before) { Some(*c) } else { None };
+        let wanted = if let Ty::Choice(c) = self.ty(&before) {
+            Some(*c)
+        } else {
+            None
+        };
         if let Some(was) = &change.was {
             let pin = self.settled(was, &cx, wanted)?;
-            let same = self.brought_down(pin.node, self.grain_of(before.node), was.span) == before.node
+            let same = self.brought_down(pin.node, self.grain_of(before.node), was.span)
+                == before.node
                 || pin.node == before.node
                 || matches!((self.program.constant(pin.node), self.program.constant(before.node)), (Some(a), Some(b)) if a == b);
             if !same {
                 let found = self.written_value(&before);
                 self.problems.push(
-                    Diagnostic::error("OV-602", format!("`{}` is no longer what this change says it was", change.name.text))
-                        .at(was.span, "")
-                        .at(def_span(def), "what it is now")
-                        .found(found)
-                        .mend("look whether the change still holds, then write the new value after `was`"),
+                    Diagnostic::error(
+                        "OV-602",
+                        format!(
+                            "`{}` is no longer what this change says it was",
+                            change.name.text
+                        ),
+                    )
+                    .at(was.span, "")
+                    .at(def_span(def), "what it is now")
+                    .found(found)
+                    .mend(
+                        "look whether the change still holds, then write the new value after `was`",
+                    ),
                 );
             }
         }
@@ -542,18 +793,24 @@ impl<'a> Checker<'a> {
         if !fits {
             let (found, expected) = (self.words(&b), self.words(&a));
             return self.fail(
-                Diagnostic::error("OV-311", format!("a change keeps the kind of `{}`", change.name.text))
-                    .at(change.to.span, found.clone())
-                    .at(def.name.span, expected.clone())
-                    .found(found)
-                    .expected(expected),
+                Diagnostic::error(
+                    "OV-311",
+                    format!("a change keeps the kind of `{}`", change.name.text),
+                )
+                .at(change.to.span, found.clone())
+                .at(def.name.span, expected.clone())
+                .found(found)
+                .expected(expected),
             );
         }
         let node = match self.program.node(t.node).clone() {
             // Givens stay constants; everything else is worked at its own grain, with the additivity it had.
             n if def.grain == Grain::Const => {
                 if n.grain != Grain::Const {
-                    return self.fail(Diagnostic::error("OV-501", "a given is the same everywhere").at(change.to.span, ""));
+                    return self.fail(
+                        Diagnostic::error("OV-501", "a given is the same everywhere")
+                            .at(change.to.span, ""),
+                    );
                 }
                 t.node
             }
@@ -573,7 +830,12 @@ impl<'a> Checker<'a> {
         {
             decide.line = None;
         }
-        Ok(Typed { node, pending: Pending::default(), whole: t.whole, literal: false })
+        Ok(Typed {
+            node,
+            pending: Pending::default(),
+            whole: t.whole,
+            literal: false,
+        })
     }
 
     pub(super) fn written_value(&self, t: &Typed) -> String {
@@ -581,11 +843,21 @@ impl<'a> Checker<'a> {
         match (&node.kind, &node.ty) {
             (Kind::Number(v), Ty::Number(n)) => {
                 let unit = if n.percent {
-                    crate::units::parse_unit("%", &self.program.nouns, None).unwrap_or_else(|_| crate::units::UnitExpr::none())
+                    crate::units::parse_unit("%", &self.program.nouns, None)
+                        .unwrap_or_else(|_| crate::units::UnitExpr::none())
                 } else {
-                    crate::units::default_unit(&n.dim, &self.program.nouns, self.program.currency.as_deref())
+                    crate::units::default_unit(
+                        &n.dim,
+                        &self.program.nouns,
+                        self.program.currency.as_deref(),
+                    )
                 };
-                crate::units::format_quantity(v, &unit, &self.program.nouns, crate::units::Style::default())
+                crate::units::format_quantity(
+                    v,
+                    &unit,
+                    &self.program.nouns,
+                    crate::units::Style::default(),
+                )
             }
             _ => self.loaded.sources.slice(node.span).to_string(),
         }

@@ -14,7 +14,12 @@ impl<'a> Checker<'a> {
         if let Some(of) = &decide.of {
             let found = self.choices.get(of.text.as_str()).copied();
             if found.is_none() {
-                self.unknown("OV-210", "choice", of, self.choices.keys().copied().collect::<Vec<_>>());
+                self.unknown(
+                    "OV-210",
+                    "choice",
+                    of,
+                    self.choices.keys().copied().collect::<Vec<_>>(),
+                );
                 self.broken.insert(&decide.name.text);
             }
             return found;
@@ -28,18 +33,32 @@ impl<'a> Checker<'a> {
         match &decide.body {
             DecideBody::Lines(lines) => lines.iter().for_each(|l| add(&l.label.text)),
             DecideBody::Table(rows) => {
-                let at = rows.first().and_then(|h| h.iter().position(|c| c.text == decide.name.text));
+                let at = rows
+                    .first()
+                    .and_then(|h| h.iter().position(|c| c.text == decide.name.text));
                 if let Some(at) = at {
-                    rows.iter().skip(1).filter_map(|r| r.get(at)).for_each(|c| add(&c.text));
+                    rows.iter()
+                        .skip(1)
+                        .filter_map(|r| r.get(at))
+                        .for_each(|c| add(&c.text));
                 }
             }
         }
         let id = ChoiceId(u16::try_from(self.program.choices.len()).unwrap_or(u16::MAX));
-        self.program.choices.push(crate::program::ChoiceDef { name: decide.name.text.clone(), labels });
+        self.program.choices.push(crate::program::ChoiceDef {
+            name: decide.name.text.clone(),
+            labels,
+        });
         Some(id)
     }
 
-    pub(super) fn decide(&mut self, d: usize, decide: &'a tree::Decide, def: &Def<'a>, cx: &Context<'a>) -> Checks<Typed> {
+    pub(super) fn decide(
+        &mut self,
+        d: usize,
+        decide: &'a tree::Decide,
+        def: &Def<'a>,
+        cx: &Context<'a>,
+    ) -> Checks<Typed> {
         let choice = def.choice.ok_or(Poisoned)?;
         let mut ok = !decide.broken;
         let mut lines: Vec<(Option<NodeId>, DecideLineDef)> = Vec::new();
@@ -47,12 +66,21 @@ impl<'a> Checker<'a> {
             DecideBody::Lines(list) => {
                 for line in list {
                     let label = self.label_of(choice, &line.label);
-                    let when = line.when.as_ref().map(|w| self.condition(w, cx)).transpose();
+                    let when = line
+                        .when
+                        .as_ref()
+                        .map(|w| self.condition(w, cx))
+                        .transpose();
                     let because = self.template(&line.because, cx);
                     match (label, when, because) {
                         (Ok(label), Ok(when), Ok(because)) => lines.push((
                             when.map(|w| w.node),
-                            DecideLineDef { label, because, rests_on: line.rests_on.as_ref().map(|t| t.text.clone()), span: line.span },
+                            DecideLineDef {
+                                label,
+                                because,
+                                rests_on: line.rests_on.as_ref().map(|t| t.text.clone()),
+                                span: line.span,
+                            },
                         )),
                         _ => ok = false,
                     }
@@ -73,7 +101,12 @@ impl<'a> Checker<'a> {
                     .expected("`LABEL when CONDITION because \"...\"`"),
             );
         }
-        let others: Vec<usize> = lines.iter().enumerate().filter(|(_, l)| l.0.is_none()).map(|(i, _)| i).collect();
+        let others: Vec<usize> = lines
+            .iter()
+            .enumerate()
+            .filter(|(_, l)| l.0.is_none())
+            .map(|(i, _)| i)
+            .collect();
         if let Some(i) = others.iter().find(|i| **i + 1 != lines.len()) {
             return self.fail(
                 Diagnostic::error("OV-409", "`otherwise` comes once, as the last line")
@@ -87,17 +120,46 @@ impl<'a> Checker<'a> {
             self.tell_proof(decide, &conditions, &spans);
         }
         let ty = Ty::Choice(choice);
-        let line = self.node(Kind::DecideLine { lines: conditions, first_holds: decide.first_holds }, ty.clone(), decide.span);
+        let line = self.node(
+            Kind::DecideLine {
+                lines: conditions,
+                first_holds: decide.first_holds,
+            },
+            ty.clone(),
+            decide.span,
+        );
         let line = self.brought_down(line, def.grain, decide.span);
         let labels: Vec<u16> = lines.iter().map(|l| l.1.label).collect();
         let node = self.node(Kind::LineLabel { line, labels }, ty, decide.name.span);
-        self.decides.insert(d, DecideDef { choice, line: Some(line), lines: lines.into_iter().map(|l| l.1).collect() });
-        Ok(Typed { node, pending: Pending::default(), whole: false, literal: false })
+        self.decides.insert(
+            d,
+            DecideDef {
+                choice,
+                line: Some(line),
+                lines: lines.into_iter().map(|l| l.1).collect(),
+            },
+        );
+        Ok(Typed {
+            node,
+            pending: Pending::default(),
+            whole: false,
+            literal: false,
+        })
     }
 
-    fn tell_proof(&mut self, decide: &'a tree::Decide, conditions: &[Option<NodeId>], spans: &[Span]) {
+    fn tell_proof(
+        &mut self,
+        decide: &'a tree::Decide,
+        conditions: &[Option<NodeId>],
+        spans: &[Span],
+    ) {
         let name = &decide.name.text;
-        for finding in prove::prove(&self.program, &self.loaded.sources, conditions, decide.first_holds) {
+        for finding in prove::prove(
+            &self.program,
+            &self.loaded.sources,
+            conditions,
+            decide.first_holds,
+        ) {
             let d = match finding {
                 Finding::Gap { witness, sure: true } => Diagnostic::error("OV-405", format!("`{name}` decides nothing for some openings"))
                     .at(decide.span, "")
@@ -153,9 +215,12 @@ impl<'a> Checker<'a> {
         let because_at = heads.iter().position(|h| h.text == "because");
         let Some(label_at) = heads.iter().position(|h| h.text == decide.name.text) else {
             return self.fail(
-                Diagnostic::error("OV-409", format!("no heading of this table is `{}`", decide.name.text))
-                    .at(heads.first().map_or(decide.span, |h| h.span), "")
-                    .expected(format!("names of values | {} | because", decide.name.text)),
+                Diagnostic::error(
+                    "OV-409",
+                    format!("no heading of this table is `{}`", decide.name.text),
+                )
+                .at(heads.first().map_or(decide.span, |h| h.span), "")
+                .expected(format!("names of values | {} | because", decide.name.text)),
             );
         };
         let mut subjects: HashMap<usize, Typed> = HashMap::new();
@@ -182,20 +247,28 @@ impl<'a> Checker<'a> {
         }
         let mut lines = Vec::new();
         for row in body {
-            let span = row.first().map_or(decide.span, |c| c.span).to(row.last().map_or(decide.span, |c| c.span));
+            let span = row
+                .first()
+                .map_or(decide.span, |c| c.span)
+                .to(row.last().map_or(decide.span, |c| c.span));
             if row.len() != heads.len() {
                 ok = false;
                 self.problems.push(
-                    Diagnostic::error("OV-410", "this row has another number of cells than the headings")
-                        .at(span, "")
-                        .found(format!("{} cells", row.len()))
-                        .expected(format!("{} cells, parted by |", heads.len())),
+                    Diagnostic::error(
+                        "OV-410",
+                        "this row has another number of cells than the headings",
+                    )
+                    .at(span, "")
+                    .found(format!("{} cells", row.len()))
+                    .expected(format!("{} cells, parted by |", heads.len())),
                 );
                 continue;
             }
             let mut condition: Option<NodeId> = None;
             for (i, cell) in row.iter().enumerate() {
-                let Some(subject) = subjects.get(&i).copied() else { continue };
+                let Some(subject) = subjects.get(&i).copied() else {
+                    continue;
+                };
                 match self.cell_condition(cell, subject, &heads[i].text) {
                     Ok(None) => {}
                     Ok(Some(c)) => {
@@ -207,10 +280,16 @@ impl<'a> Checker<'a> {
                     Err(Poisoned) => ok = false,
                 }
             }
-            let label = Name { text: row[label_at].text.clone(), span: row[label_at].span };
+            let label = Name {
+                text: row[label_at].text.clone(),
+                span: row[label_at].span,
+            };
             let because = because_at.map(|b| {
                 let text = row[b].text.trim_matches('"').to_string();
-                tree::Text { text, span: row[b].span }
+                tree::Text {
+                    text,
+                    span: row[b].span,
+                }
             });
             let because = match because {
                 Some(t) => self.template_owned(&t, cx),
@@ -229,7 +308,15 @@ impl<'a> Checker<'a> {
                             span,
                         }),
                     };
-                    lines.push((Some(when), DecideLineDef { label, because, rests_on: None, span }));
+                    lines.push((
+                        Some(when),
+                        DecideLineDef {
+                            label,
+                            because,
+                            rests_on: None,
+                            span,
+                        },
+                    ));
                 }
                 _ => ok = false,
             }
@@ -244,7 +331,10 @@ impl<'a> Checker<'a> {
             Some(d) => self.read(d, span, cx),
             None if self.broken.contains(name) => Err(Poisoned),
             None => {
-                let n = Name { text: name.to_string(), span };
+                let n = Name {
+                    text: name.to_string(),
+                    span,
+                };
                 let mut names: Vec<&'a str> = self.by_name.keys().copied().collect();
                 names.sort_unstable();
                 self.unknown("OV-202", "value", &n, names);
@@ -254,7 +344,12 @@ impl<'a> Checker<'a> {
     }
 
     /// The condition a table cell puts on its column's value; none for `any`.
-    fn cell_condition(&mut self, cell: &CellText, subject: Typed, name: &str) -> Checks<Option<NodeId>> {
+    fn cell_condition(
+        &mut self,
+        cell: &CellText,
+        subject: Typed,
+        name: &str,
+    ) -> Checks<Option<NodeId>> {
         let tree = match parse_key_cell(cell) {
             Ok(t) => t,
             Err(d) => return self.fail(d),
@@ -276,16 +371,27 @@ impl<'a> Checker<'a> {
             if !subject.pending.any() {
                 return wrong(self, "blank, and it is never blank");
             }
-            return Ok(Some(self.node(Kind::Presence { value: subject.node, test: PresenceTest::Blank }, Ty::Truth, span)));
+            return Ok(Some(self.node(
+                Kind::Presence {
+                    value: subject.node,
+                    test: PresenceTest::Blank,
+                },
+                Ty::Truth,
+                span,
+            )));
         }
         let test = match self.ty(&subject).clone() {
             Ty::Number(n) => {
-                let Some((low, high)) = self.cell_band(&tree, &n.dim, n.percent)? else { return wrong(self, "no number") };
+                let Some((low, high)) = self.cell_band(&tree, &n.dim, n.percent)? else {
+                    return wrong(self, "no number");
+                };
                 let ty = Ty::Number(n);
                 let mut parts = Vec::new();
                 let same = low.is_some() && low == high;
                 for (end, above) in [(low, true), (high, false)] {
-                    let Some((value, included)) = end else { continue };
+                    let Some((value, included)) = end else {
+                        continue;
+                    };
                     let right = self.program.intern(crate::program::Node {
                         kind: Kind::Number(value),
                         ty: ty.clone(),
@@ -300,7 +406,15 @@ impl<'a> Checker<'a> {
                         (_, false, true) => Compare::LessEq,
                         (_, false, false) => Compare::Less,
                     };
-                    parts.push(self.node(Kind::Compare { op, left: subject.node, right }, Ty::Truth, span));
+                    parts.push(self.node(
+                        Kind::Compare {
+                            op,
+                            left: subject.node,
+                            right,
+                        },
+                        Ty::Truth,
+                        span,
+                    ));
                     if same {
                         break;
                     }
@@ -311,7 +425,10 @@ impl<'a> Checker<'a> {
             }
             Ty::Choice(c) => match &tree {
                 CellTree::Labels(labels) => {
-                    let set = labels.iter().map(|l| self.label_of(c, l)).collect::<Checks<Vec<u16>>>()?;
+                    let set = labels
+                        .iter()
+                        .map(|l| self.label_of(c, l))
+                        .collect::<Checks<Vec<u16>>>()?;
                     self.label_set(subject.node, set, span)
                 }
                 CellTree::Not(label) => {
@@ -342,7 +459,14 @@ impl<'a> Checker<'a> {
             Ty::Date => return wrong(self, "a date can't be decided on by a table"),
         };
         if subject.pending.any() {
-            let known = self.node(Kind::Presence { value: subject.node, test: PresenceTest::Known }, Ty::Truth, span);
+            let known = self.node(
+                Kind::Presence {
+                    value: subject.node,
+                    test: PresenceTest::Known,
+                },
+                Ty::Truth,
+                span,
+            );
             return Ok(Some(self.node(Kind::And(known, test), Ty::Truth, span)));
         }
         Ok(Some(test))
@@ -361,7 +485,12 @@ impl<'a> Checker<'a> {
         tree: &CellTree,
         dim: &crate::units::Dim,
         percent: bool,
-    ) -> Checks<Option<(Option<(crate::number::Exact, bool)>, Option<(crate::number::Exact, bool)>)>> {
+    ) -> Checks<
+        Option<(
+            Option<(crate::number::Exact, bool)>,
+            Option<(crate::number::Exact, bool)>,
+        )>,
+    > {
         let mut read = |s: &tree::Signed| self.signed_of(s, dim, percent, "OV-411");
         Ok(Some(match tree {
             CellTree::Number(s) => {

@@ -5,7 +5,9 @@ use super::typed::*;
 use crate::diagnostics::{Diagnostic, Span, suggest};
 use crate::number::{Exact, Rounding};
 use crate::program::{ChoiceDef, ChoiceId, Grain, GroupId, Grouping, Program, TableId, TableInfo};
-use crate::syntax::tree::{self, ColumnType, ColumnValue, GivenValue, GrainHead, Layer, StatementKind};
+use crate::syntax::tree::{
+    self, ColumnType, ColumnValue, GivenValue, GrainHead, Layer, StatementKind,
+};
 use crate::table::{ColumnKind, ColumnSpec, LabelSpec, Limits, OnMissing, Schema, SchemaValue};
 use crate::units::{Dim, UnitExpr, parse_unit};
 use foldhash::{HashMap, HashMapExt, HashSet};
@@ -38,7 +40,11 @@ pub(super) fn declare(loaded: &Loaded) -> Checker<'_> {
         helpers: HashMap::new(),
         helpers_used: HashSet::default(),
         lookups: HashMap::new(),
-        broken: loaded.sheets.iter().flat_map(|s| s.tree.broken.iter().map(String::as_str)).collect(),
+        broken: loaded
+            .sheets
+            .iter()
+            .flat_map(|s| s.tree.broken.iter().map(String::as_str))
+            .collect(),
         choices: HashMap::new(),
         tables: HashMap::new(),
         groups: HashMap::new(),
@@ -92,7 +98,10 @@ pub(super) fn declare(loaded: &Loaded) -> Checker<'_> {
 impl<'a> Checker<'a> {
     fn statements(&self) -> impl Iterator<Item = (Layer, &'a tree::Statement)> + use<'a> {
         let loaded: &'a Loaded = self.loaded;
-        loaded.sheets.iter().flat_map(|s| s.tree.statements.iter().map(|st| (s.layer, st)))
+        loaded
+            .sheets
+            .iter()
+            .flat_map(|s| s.tree.statements.iter().map(|st| (s.layer, st)))
     }
 
     /// Nouns, currency and tie rule come first: literals need them.
@@ -106,12 +115,17 @@ impl<'a> Checker<'a> {
                         if self.refuse_unit_word(name) {
                             continue;
                         }
-                        if let Some(first) = counted.insert((name.span.file, name.text.as_str()), name.span) {
+                        if let Some(first) =
+                            counted.insert((name.span.file, name.text.as_str()), name.span)
+                        {
                             self.problems.push(
-                                Diagnostic::error("OV-201", format!("the counted noun `{}` is declared twice", name.text))
-                                    .at(name.span, "the second")
-                                    .at(first, "the first")
-                                    .mend("take one out"),
+                                Diagnostic::error(
+                                    "OV-201",
+                                    format!("the counted noun `{}` is declared twice", name.text),
+                                )
+                                .at(name.span, "the second")
+                                .at(first, "the first")
+                                .mend("take one out"),
                             );
                         }
                         match plural {
@@ -138,9 +152,18 @@ impl<'a> Checker<'a> {
                                     self.program.currency = Some(code.text.clone());
                                 } else {
                                     self.problems.push(
-                                        Diagnostic::error("OV-314", format!("`{}` is not a currency ovolo knows", code.text))
-                                            .at(code.span, "")
-                                            .expected(format!("one of {}", crate::units::CURRENCIES.join(" "))),
+                                        Diagnostic::error(
+                                            "OV-314",
+                                            format!(
+                                                "`{}` is not a currency ovolo knows",
+                                                code.text
+                                            ),
+                                        )
+                                        .at(code.span, "")
+                                        .expected(format!(
+                                            "one of {}",
+                                            crate::units::CURRENCIES.join(" ")
+                                        )),
                                     );
                                 }
                             }
@@ -158,9 +181,15 @@ impl<'a> Checker<'a> {
         let taken = crate::units::is_unit_word(&name.text);
         if taken {
             self.problems.push(
-                Diagnostic::error("OV-216", format!("`{}` is a unit and cannot name something counted", name.text))
-                    .at(name.span, "")
-                    .mend("take another word"),
+                Diagnostic::error(
+                    "OV-216",
+                    format!(
+                        "`{}` is a unit and cannot name something counted",
+                        name.text
+                    ),
+                )
+                .at(name.span, "")
+                .mend("take another word"),
             );
         }
         taken
@@ -181,10 +210,13 @@ impl<'a> Checker<'a> {
                 for (at, phase) in list.iter().enumerate() {
                     if let Some(first) = list[..at].iter().find(|p| p.text == phase.text) {
                         self.problems.push(
-                            Diagnostic::error("OV-201", format!("the phase \"{}\" stands twice in this list", phase.text))
-                                .at(phase.span, "the second")
-                                .at(first.span, "the first")
-                                .mend("take one out"),
+                            Diagnostic::error(
+                                "OV-201",
+                                format!("the phase \"{}\" stands twice in this list", phase.text),
+                            )
+                            .at(phase.span, "the second")
+                            .at(first.span, "the first")
+                            .mend("take one out"),
                         );
                     }
                     if !self.program.phases.contains(&phase.text) {
@@ -193,8 +225,16 @@ impl<'a> Checker<'a> {
                 }
             }
         }
-        let surveys: Vec<&'a tree::SurveyDef> =
-            self.statements().filter_map(|(_, s)| if let StatementKind::Survey(d) = &s.kind { Some(d) } else { None }).collect();
+        let surveys: Vec<&'a tree::SurveyDef> = self
+            .statements()
+            .filter_map(|(_, s)| {
+                if let StatementKind::Survey(d) = &s.kind {
+                    Some(d)
+                } else {
+                    None
+                }
+            })
+            .collect();
         for def in &surveys {
             if self.tables.contains_key(def.name.text.as_str()) {
                 self.twice("survey", &def.name);
@@ -203,8 +243,18 @@ impl<'a> Checker<'a> {
             let id = TableId(u16::try_from(self.program.tables.len()).unwrap_or(u16::MAX));
             self.tables.insert(&def.name.text, id);
             let noun = self.program.nouns.intern(&def.name.text);
-            let schema = Schema { name: def.name.text.clone(), columns: vec![], key: None, parent: None, span: def.name.span };
-            self.program.tables.push(TableInfo { schema, parent: None, noun });
+            let schema = Schema {
+                name: def.name.text.clone(),
+                columns: vec![],
+                key: None,
+                parent: None,
+                span: def.name.span,
+            };
+            self.program.tables.push(TableInfo {
+                schema,
+                parent: None,
+                noun,
+            });
         }
         for def in surveys {
             if let Some(id) = self.tables.get(def.name.text.as_str()).copied()
@@ -220,23 +270,37 @@ impl<'a> Checker<'a> {
         let mut seen: HashMap<String, &tree::LabelDef> = HashMap::new();
         for l in labels {
             for word in std::iter::once(&l.name.text).chain(&l.spellings) {
-                let Some(first) = seen.insert(word.to_lowercase(), l).filter(|first| first.name.span != l.name.span) else { continue };
+                let Some(first) = seen
+                    .insert(word.to_lowercase(), l)
+                    .filter(|first| first.name.span != l.name.span)
+                else {
+                    continue;
+                };
                 let d = if first.name.text == l.name.text {
-                    Diagnostic::error("OV-211", format!("the label `{}` stands twice in one choice", l.name.text))
-                        .at(l.name.span, "the second")
-                        .at(first.name.span, "the first")
-                        .mend("take one out")
+                    Diagnostic::error(
+                        "OV-211",
+                        format!("the label `{}` stands twice in one choice", l.name.text),
+                    )
+                    .at(l.name.span, "the second")
+                    .at(first.name.span, "the first")
+                    .mend("take one out")
                 } else {
-                    Diagnostic::error("OV-211", format!("\"{word}\" stands for two labels of one choice"))
-                        .at(l.name.span, "here")
-                        .at(first.name.span, "and here")
-                        .mend("keep it with one of them")
+                    Diagnostic::error(
+                        "OV-211",
+                        format!("\"{word}\" stands for two labels of one choice"),
+                    )
+                    .at(l.name.span, "here")
+                    .at(first.name.span, "and here")
+                    .mend("keep it with one of them")
                 };
                 self.problems.push(d);
             }
         }
         let id = ChoiceId(u16::try_from(self.program.choices.len()).unwrap_or(u16::MAX));
-        self.program.choices.push(ChoiceDef { name: name.to_string(), labels: labels.iter().map(|l| l.name.text.clone()).collect() });
+        self.program.choices.push(ChoiceDef {
+            name: name.to_string(),
+            labels: labels.iter().map(|l| l.name.text.clone()).collect(),
+        });
         id
     }
 
@@ -245,7 +309,10 @@ impl<'a> Checker<'a> {
         let mut key = None;
         for column in &def.columns {
             let at = columns.len();
-            if columns.iter().any(|c: &ColumnSpec| c.name == column.name.text) {
+            if columns
+                .iter()
+                .any(|c: &ColumnSpec| c.name == column.name.text)
+            {
                 self.twice("column", &column.name);
                 continue;
             }
@@ -284,7 +351,11 @@ impl<'a> Checker<'a> {
             let index = u16::try_from(at).unwrap_or(u16::MAX);
             self.defs.push(Def {
                 name: &column.name,
-                kind: DefKind::Column { table: id, index, column },
+                kind: DefKind::Column {
+                    table: id,
+                    index,
+                    column,
+                },
                 grain: Grain::Table(id),
                 layer: Layer::Base,
                 choice,
@@ -293,21 +364,39 @@ impl<'a> Checker<'a> {
         let mut parent_column = None;
         let mut parent = None;
         if let Some((above, by)) = &def.parent {
-            match self.tables.get(above.text.as_str()).copied().filter(|t| *t != id) {
+            match self
+                .tables
+                .get(above.text.as_str())
+                .copied()
+                .filter(|t| *t != id)
+            {
                 Some(t) => {
                     parent = Some(t);
                     match columns.iter().position(|c| c.name == by.text) {
                         Some(i) => parent_column = Some((above.text.clone(), i)),
-                        None => self.unknown("OV-214", "column", by, def.columns.iter().map(|c| c.name.text.as_str())),
+                        None => self.unknown(
+                            "OV-214",
+                            "column",
+                            by,
+                            def.columns.iter().map(|c| c.name.text.as_str()),
+                        ),
                     }
                 }
-                None => self.unknown("OV-209", "survey", above, self.tables.keys().copied().collect::<Vec<_>>()),
+                None => self.unknown(
+                    "OV-209",
+                    "survey",
+                    above,
+                    self.tables.keys().copied().collect::<Vec<_>>(),
+                ),
             }
         } else if key.is_none() && !def.broken {
             self.problems.push(
-                Diagnostic::error("OV-218", format!("the survey `{}` has no key column", def.name.text))
-                    .at(def.name.span, "")
-                    .expected("one text column marked `key`, by which rows are named: mark text key"),
+                Diagnostic::error(
+                    "OV-218",
+                    format!("the survey `{}` has no key column", def.name.text),
+                )
+                .at(def.name.span, "")
+                .expected("one text column marked `key`, by which rows are named: mark text key"),
             );
         }
         self.refuse_shared_headings(def);
@@ -323,11 +412,18 @@ impl<'a> Checker<'a> {
         let mut seen: HashMap<String, &'a tree::Column> = HashMap::new();
         for column in &def.columns {
             let own = std::iter::once((column.name.text.as_str(), column.name.span));
-            for (heading, span) in own.chain(column.headed.iter().map(|t| (t.text.as_str(), t.span))) {
+            for (heading, span) in
+                own.chain(column.headed.iter().map(|t| (t.text.as_str(), t.span)))
+            {
                 // As headings of a survey are compared: without blanks, capitals and signs at the end.
-                let bare: String = heading.chars().filter(|c| !c.is_whitespace() && *c != '_').flat_map(char::to_lowercase).collect();
-                let Some(first) =
-                    seen.insert(bare.trim_end_matches(['.', ':', '*']).to_string(), column).filter(|first| first.span != column.span)
+                let bare: String = heading
+                    .chars()
+                    .filter(|c| !c.is_whitespace() && *c != '_')
+                    .flat_map(char::to_lowercase)
+                    .collect();
+                let Some(first) = seen
+                    .insert(bare.trim_end_matches(['.', ':', '*']).to_string(), column)
+                    .filter(|first| first.span != column.span)
                 else {
                     continue;
                 };
@@ -335,10 +431,13 @@ impl<'a> Checker<'a> {
                     continue;
                 }
                 self.problems.push(
-                    Diagnostic::error("OV-201", format!("the heading \"{heading}\" belongs to two columns"))
-                        .at(span, format!("of `{}`", column.name.text))
-                        .at(first.span, format!("of `{}` as well", first.name.text))
-                        .mend("keep it with one of them"),
+                    Diagnostic::error(
+                        "OV-201",
+                        format!("the heading \"{heading}\" belongs to two columns"),
+                    )
+                    .at(span, format!("of `{}`", column.name.text))
+                    .at(first.span, format!("of `{}` as well", first.name.text))
+                    .mend("keep it with one of them"),
                 );
             }
         }
@@ -361,10 +460,16 @@ impl<'a> Checker<'a> {
                 let unit = parse_unit("%", &self.program.nouns, None).map_err(|_| Poisoned)?;
                 (numeric(&Dim::NONE, unit, column.whole, true), None)
             }
-            ColumnType::Number(None) => (numeric(&Dim::NONE, UnitExpr::none(), column.whole, false), None),
+            ColumnType::Number(None) => (
+                numeric(&Dim::NONE, UnitExpr::none(), column.whole, false),
+                None,
+            ),
             ColumnType::Number(Some(text)) => {
                 let unit = self.unit(text)?;
-                (numeric(&unit.dim().clone(), unit, column.whole, false), None)
+                (
+                    numeric(&unit.dim().clone(), unit, column.whole, false),
+                    None,
+                )
             }
             ColumnType::Measure(word, text) => {
                 use crate::units::Base;
@@ -381,10 +486,13 @@ impl<'a> Checker<'a> {
                 if *unit.dim() != wanted {
                     let found = crate::units::describe(unit.dim(), &self.program.nouns);
                     return self.fail(
-                        Diagnostic::error("OV-316", format!("`{}` is not a unit of {}", text.text, word.text))
-                            .at(text.span, "")
-                            .found(found)
-                            .expected(crate::units::describe(&wanted, &self.program.nouns)),
+                        Diagnostic::error(
+                            "OV-316",
+                            format!("`{}` is not a unit of {}", text.text, word.text),
+                        )
+                        .at(text.span, "")
+                        .found(found)
+                        .expected(crate::units::describe(&wanted, &self.program.nouns)),
                     );
                 }
                 (numeric(&wanted, unit, column.whole, false), None)
@@ -392,8 +500,18 @@ impl<'a> Checker<'a> {
             ColumnType::Count(noun) => match self.program.nouns.find(&noun.text) {
                 Some(n) => (numeric(&Dim::noun(n), UnitExpr::noun(n), true, false), None),
                 None => {
-                    let names: Vec<String> = self.program.nouns.iter().map(|(_, n)| n.to_string()).collect();
-                    self.unknown("OV-310", "counted noun", noun, names.iter().map(String::as_str));
+                    let names: Vec<String> = self
+                        .program
+                        .nouns
+                        .iter()
+                        .map(|(_, n)| n.to_string())
+                        .collect();
+                    self.unknown(
+                        "OV-310",
+                        "counted noun",
+                        noun,
+                        names.iter().map(String::as_str),
+                    );
                     return Err(Poisoned);
                 }
             },
@@ -403,19 +521,34 @@ impl<'a> Checker<'a> {
             }
             ColumnType::Of(name) => {
                 let Some(id) = self.choices.get(name.text.as_str()).copied() else {
-                    self.unknown("OV-210", "choice", name, self.choices.keys().copied().collect::<Vec<_>>());
+                    self.unknown(
+                        "OV-210",
+                        "choice",
+                        name,
+                        self.choices.keys().copied().collect::<Vec<_>>(),
+                    );
                     return Err(Poisoned);
                 };
                 let labels = self.statements().find_map(|(_, s)| match &s.kind {
-                    StatementKind::Choice { name: n, labels } if n.text == name.text => Some(labels),
+                    StatementKind::Choice { name: n, labels } if n.text == name.text => {
+                        Some(labels)
+                    }
                     _ => None,
                 });
-                (ColumnKind::Choice(labels.map(|l| label_specs(l)).unwrap_or_default()), Some(id))
+                (
+                    ColumnKind::Choice(labels.map(|l| label_specs(l)).unwrap_or_default()),
+                    Some(id),
+                )
             }
         };
         if let Some((low, high)) = &column.between {
             match &mut kind {
-                ColumnKind::Number { dim, limits, percent, .. } => {
+                ColumnKind::Number {
+                    dim,
+                    limits,
+                    percent,
+                    ..
+                } => {
                     let dim = dim.clone();
                     let percent = *percent;
                     let low = self.signed_of(low, &dim, percent, "OV-316")?;
@@ -430,25 +563,49 @@ impl<'a> Checker<'a> {
                     *limits = Some(Limits { low, high });
                 }
                 _ => {
-                    return self.fail(Diagnostic::error("OV-316", "only a number can stand between limits").at(column.span, ""));
+                    return self.fail(
+                        Diagnostic::error("OV-316", "only a number can stand between limits")
+                            .at(column.span, ""),
+                    );
                 }
             }
         }
-        if (column.whole || column.quarters || column.adds_up) && !matches!(kind, ColumnKind::Number { .. }) {
-            return self.fail(Diagnostic::error("OV-316", "`whole`, `quarters` and `adds up` belong to numbers").at(column.span, ""));
+        if (column.whole || column.quarters || column.adds_up)
+            && !matches!(kind, ColumnKind::Number { .. })
+        {
+            return self.fail(
+                Diagnostic::error(
+                    "OV-316",
+                    "`whole`, `quarters` and `adds up` belong to numbers",
+                )
+                .at(column.span, ""),
+            );
         }
         Ok((kind, choice))
     }
 
-    fn on_missing(&mut self, column: &'a tree::Column, kind: &ColumnKind, value: Option<&'a ColumnValue>, keeps: bool) -> OnMissing {
+    fn on_missing(
+        &mut self,
+        column: &'a tree::Column,
+        kind: &ColumnKind,
+        value: Option<&'a ColumnValue>,
+        keeps: bool,
+    ) -> OnMissing {
         let Some(value) = value else {
-            return if keeps && !column.key { OnMissing::Keep } else { OnMissing::Refuse };
+            return if keeps && !column.key {
+                OnMissing::Keep
+            } else {
+                OnMissing::Refuse
+            };
         };
         if keeps {
             self.problems.push(
-                Diagnostic::error("OV-219", "a cell that is missing has either a value or stays missing")
-                    .at(column.span, "")
-                    .mend("keep `if ...` or keep `optional` / `may be n/a`"),
+                Diagnostic::error(
+                    "OV-219",
+                    "a cell that is missing has either a value or stays missing",
+                )
+                .at(column.span, "")
+                .mend("keep `if ...` or keep `optional` / `may be n/a`"),
             );
         }
         let span = match value {
@@ -459,24 +616,44 @@ impl<'a> Checker<'a> {
         };
         let found = match (kind, value) {
             (ColumnKind::Number { dim, percent, .. }, ColumnValue::Quantity(s)) => {
-                return self.signed_of(s, dim, *percent, "OV-316").map_or(OnMissing::Refuse, |v| OnMissing::Value(SchemaValue::Number(v)));
+                return self
+                    .signed_of(s, dim, *percent, "OV-316")
+                    .map_or(OnMissing::Refuse, |v| {
+                        OnMissing::Value(SchemaValue::Number(v))
+                    });
             }
-            (ColumnKind::YesNo, ColumnValue::Truth(b, _)) => return OnMissing::Value(SchemaValue::YesNo(*b)),
-            (ColumnKind::Text, ColumnValue::Text(t)) => return OnMissing::Value(SchemaValue::Text(t.text.clone())),
-            (ColumnKind::Choice(labels), ColumnValue::Label(n)) => match labels.iter().position(|l| l.label == n.text) {
-                Some(i) => return OnMissing::Value(SchemaValue::Choice(u16::try_from(i).unwrap_or(0))),
-                None => {
-                    self.unknown("OV-211", "label", n, labels.iter().map(|l| l.label.as_str()));
-                    return OnMissing::Refuse;
+            (ColumnKind::YesNo, ColumnValue::Truth(b, _)) => {
+                return OnMissing::Value(SchemaValue::YesNo(*b));
+            }
+            (ColumnKind::Text, ColumnValue::Text(t)) => {
+                return OnMissing::Value(SchemaValue::Text(t.text.clone()));
+            }
+            (ColumnKind::Choice(labels), ColumnValue::Label(n)) => {
+                match labels.iter().position(|l| l.label == n.text) {
+                    Some(i) => {
+                        return OnMissing::Value(SchemaValue::Choice(u16::try_from(i).unwrap_or(0)));
+                    }
+                    None => {
+                        self.unknown(
+                            "OV-211",
+                            "label",
+                            n,
+                            labels.iter().map(|l| l.label.as_str()),
+                        );
+                        return OnMissing::Refuse;
+                    }
                 }
-            },
+            }
             (_, ColumnValue::Quantity(_)) => "a number",
             (_, ColumnValue::Truth(..)) => "yes or no",
             (_, ColumnValue::Text(_)) => "a text",
             (_, ColumnValue::Label(_)) => "a label",
         };
         self.problems.push(
-            Diagnostic::error("OV-316", "this value does not fit its column").at(span, "").found(found).expected(kind_words(kind, self)),
+            Diagnostic::error("OV-316", "this value does not fit its column")
+                .at(span, "")
+                .found(found)
+                .expected(kind_words(kind, self)),
         );
         OnMissing::Refuse
     }
@@ -488,23 +665,43 @@ impl<'a> Checker<'a> {
                     let choice = match &given.value {
                         GivenValue::Label { label, labels } => {
                             if !labels.iter().any(|l| l.name.text == label.text) {
-                                self.unknown("OV-211", "label", label, labels.iter().map(|l| l.name.text.as_str()));
+                                self.unknown(
+                                    "OV-211",
+                                    "label",
+                                    label,
+                                    labels.iter().map(|l| l.name.text.as_str()),
+                                );
                             }
                             Some(self.new_choice(&given.name.text, labels))
                         }
                         GivenValue::Of { choice, .. } => {
                             let id = self.choices.get(choice.text.as_str()).copied();
                             if id.is_none() {
-                                self.unknown("OV-210", "choice", choice, self.choices.keys().copied().collect::<Vec<_>>());
+                                self.unknown(
+                                    "OV-210",
+                                    "choice",
+                                    choice,
+                                    self.choices.keys().copied().collect::<Vec<_>>(),
+                                );
                             }
                             id
                         }
                         _ => None,
                     };
-                    self.defs.push(Def { name: &given.name, kind: DefKind::Given(given), grain: Grain::Const, layer, choice });
+                    self.defs.push(Def {
+                        name: &given.name,
+                        kind: DefKind::Given(given),
+                        grain: Grain::Const,
+                        layer,
+                        choice,
+                    });
                 }
                 StatementKind::Resource(r) => {
-                    if self.resources.iter().any(|o| o.tree.name.text == r.name.text) {
+                    if self
+                        .resources
+                        .iter()
+                        .any(|o| o.tree.name.text == r.name.text)
+                    {
                         self.twice("resource", &r.name);
                     } else {
                         self.resources.push(DeclaredResource { tree: r });
@@ -512,7 +709,9 @@ impl<'a> Checker<'a> {
                 }
                 StatementKind::Helper { name, params, body } => {
                     let def = HelperDef { name, params, body };
-                    if BUILT_IN.contains(&name.text.as_str()) || self.helpers.insert(&name.text, def).is_some() {
+                    if BUILT_IN.contains(&name.text.as_str())
+                        || self.helpers.insert(&name.text, def).is_some()
+                    {
                         self.twice("helper", name);
                     }
                     for (i, p) in params.iter().enumerate() {
@@ -523,20 +722,41 @@ impl<'a> Checker<'a> {
                 }
                 StatementKind::Caution(c) => self.cautions.push(c),
                 StatementKind::Change(change) => self.changes.push(LayeredChange { layer, change }),
-                StatementKind::Alternate { name, changes, pick } => {
+                StatementKind::Alternate {
+                    name,
+                    changes,
+                    pick,
+                } => {
                     if self.alternates.iter().any(|a| a.name.text == name.text) {
-                        self.problems
-                            .push(Diagnostic::error("OV-611", format!("there are two alternates \"{}\"", name.text)).at(name.span, ""));
+                        self.problems.push(
+                            Diagnostic::error(
+                                "OV-611",
+                                format!("there are two alternates \"{}\"", name.text),
+                            )
+                            .at(name.span, ""),
+                        );
                     } else {
-                        self.alternates.push(Alternate { name, changes, pick: pick.as_ref() });
+                        self.alternates.push(Alternate {
+                            name,
+                            changes,
+                            pick: pick.as_ref(),
+                        });
                     }
                 }
                 StatementKind::Trial(t) => self.trials.push((t, layer)),
                 _ => {}
             }
         }
-        let tables: Vec<&'a tree::TableDef> =
-            self.statements().filter_map(|(_, s)| if let StatementKind::Table(t) = &s.kind { Some(t) } else { None }).collect();
+        let tables: Vec<&'a tree::TableDef> = self
+            .statements()
+            .filter_map(|(_, s)| {
+                if let StatementKind::Table(t) = &s.kind {
+                    Some(t)
+                } else {
+                    None
+                }
+            })
+            .collect();
         for table in tables {
             self.lookup_table(table);
         }
@@ -551,7 +771,9 @@ impl<'a> Checker<'a> {
             let list = self.by_name.entry(&def.name.text).or_default();
             let clash = list.iter().copied().find(|j| {
                 let other = &self.defs[*j];
-                !(matches!(other.kind, DefKind::Column { .. }) && matches!(def.kind, DefKind::Column { .. }) && other.grain != def.grain)
+                !(matches!(other.kind, DefKind::Column { .. })
+                    && matches!(def.kind, DefKind::Column { .. })
+                    && other.grain != def.grain)
             });
             match clash {
                 Some(j) => {
@@ -572,18 +794,31 @@ impl<'a> Checker<'a> {
     fn block(&mut self, layer: Layer, block: &'a tree::ForBlock) {
         let grain = match &block.head {
             GrainHead::Job => Some(Grain::Job),
-            GrainHead::Each(name) => match (self.tables.get(name.text.as_str()), self.groups.get(name.text.as_str())) {
+            GrainHead::Each(name) => match (
+                self.tables.get(name.text.as_str()),
+                self.groups.get(name.text.as_str()),
+            ) {
                 (Some(t), _) => Some(Grain::Table(*t)),
                 (_, Some(g)) => Some(Grain::Group(*g)),
                 _ => {
-                    let names: Vec<&str> = self.tables.keys().chain(self.groups.keys()).copied().collect();
+                    let names: Vec<&str> = self
+                        .tables
+                        .keys()
+                        .chain(self.groups.keys())
+                        .copied()
+                        .collect();
                     self.unknown("OV-209", "survey or group", name, names);
                     None
                 }
             },
             GrainHead::Group { name, of, by } => match self.tables.get(of.text.as_str()).copied() {
                 None => {
-                    self.unknown("OV-209", "survey", of, self.tables.keys().copied().collect::<Vec<_>>());
+                    self.unknown(
+                        "OV-209",
+                        "survey",
+                        of,
+                        self.tables.keys().copied().collect::<Vec<_>>(),
+                    );
                     None
                 }
                 Some(table) => {
@@ -592,11 +827,14 @@ impl<'a> Checker<'a> {
                         Some(g) => {
                             let known = &self.program.groups[usize::from(g.0)];
                             if known.of != table || known.key_names != key_names {
-                                let d = Diagnostic::error("OV-507", format!("the group `{}` was made with other keys", name.text))
-                                    .at(name.span, "")
-                                    .found(key_names.join(", "))
-                                    .expected(known.key_names.join(", "))
-                                    .mend("use the same keys, or give this group another name");
+                                let d = Diagnostic::error(
+                                    "OV-507",
+                                    format!("the group `{}` was made with other keys", name.text),
+                                )
+                                .at(name.span, "")
+                                .found(key_names.join(", "))
+                                .expected(known.key_names.join(", "))
+                                .mend("use the same keys, or give this group another name");
                                 self.problems.push(d);
                             }
                             Some(Grain::Group(g))
@@ -606,9 +844,17 @@ impl<'a> Checker<'a> {
                             None
                         }
                         None => {
-                            let g = GroupId(u16::try_from(self.program.groups.len()).unwrap_or(u16::MAX));
+                            let g = GroupId(
+                                u16::try_from(self.program.groups.len()).unwrap_or(u16::MAX),
+                            );
                             let noun = self.program.nouns.intern(&name.text);
-                            self.program.groups.push(Grouping { name: name.text.clone(), of: table, keys: vec![], key_names, noun });
+                            self.program.groups.push(Grouping {
+                                name: name.text.clone(),
+                                of: table,
+                                keys: vec![],
+                                key_names,
+                                noun,
+                            });
                             self.groups.insert(&name.text, g);
                             Some(Grain::Group(g))
                         }
@@ -628,35 +874,58 @@ impl<'a> Checker<'a> {
         };
         for line in &block.lines {
             match line {
-                tree::ForLine::Rule(rule) => {
-                    self.defs.push(Def { name: &rule.name, kind: DefKind::Rule(rule), grain, layer, choice: None })
-                }
+                tree::ForLine::Rule(rule) => self.defs.push(Def {
+                    name: &rule.name,
+                    kind: DefKind::Rule(rule),
+                    grain,
+                    layer,
+                    choice: None,
+                }),
                 tree::ForLine::Decide(d) => {
                     let choice = self.decide_choice(d);
-                    self.defs.push(Def { name: &d.name, kind: DefKind::Decide(d), grain, layer, choice });
+                    self.defs.push(Def {
+                        name: &d.name,
+                        kind: DefKind::Decide(d),
+                        grain,
+                        layer,
+                        choice,
+                    });
                 }
                 _ => {}
             }
         }
-        self.blocks.push(Block { grain, lines: &block.lines });
+        self.blocks.push(Block {
+            grain,
+            lines: &block.lines,
+        });
     }
 
     /// A value declared somewhere that failed is known to be named; a thing named twice.
     pub(super) fn twice(&mut self, what: &str, name: &tree::Name) {
         self.problems.push(
-            Diagnostic::error("OV-201", format!("the {what} `{}` is declared twice", name.text))
-                .at(name.span, "the second")
-                .mend("give it another name"),
+            Diagnostic::error(
+                "OV-201",
+                format!("the {what} `{}` is declared twice", name.text),
+            )
+            .at(name.span, "the second")
+            .mend("give it another name"),
         );
     }
 
-    pub(super) fn unknown<'n>(&mut self, code: &'static str, what: &str, name: &tree::Name, names: impl IntoIterator<Item = &'n str>) {
+    pub(super) fn unknown<'n>(
+        &mut self,
+        code: &'static str,
+        what: &str,
+        name: &tree::Name,
+        names: impl IntoIterator<Item = &'n str>,
+    ) {
         if self.broken.contains(name.text.as_str()) {
             return;
         }
         let mut list: Vec<&str> = names.into_iter().collect();
         list.sort_unstable();
-        let d = Diagnostic::error(code, format!("there is no {what} `{}`", name.text)).at(name.span, "");
+        let d = Diagnostic::error(code, format!("there is no {what} `{}`", name.text))
+            .at(name.span, "");
         self.problems.push(match suggest::nearest(&name.text, list.iter().copied()) {
             Some(n) => d.mend(format!("did you mean `{n}`?")),
             None if list.is_empty() && BROUGHT_IN.contains(&code) => {
@@ -672,11 +941,17 @@ impl<'a> Checker<'a> {
         if let Some(unit) = self.unit_cache.get(&text.text) {
             return Ok(unit.clone());
         }
-        match parse_unit(&text.text, &self.program.nouns, self.program.currency.as_deref()) {
+        match parse_unit(
+            &text.text,
+            &self.program.nouns,
+            self.program.currency.as_deref(),
+        ) {
             Ok(unit) => {
                 self.unit_cache.insert(text.text.clone(), unit.clone());
                 if self.program.currency.is_none()
-                    && let Some(code) = crate::units::CURRENCIES.iter().find(|c| text.text.split(' ').any(|w| w == **c))
+                    && let Some(code) = crate::units::CURRENCIES
+                        .iter()
+                        .find(|c| text.text.split(' ').any(|w| w == **c))
                 {
                     self.program.currency = Some((*code).to_string());
                 }
@@ -685,11 +960,26 @@ impl<'a> Checker<'a> {
             Err(e) => {
                 let currency = crate::units::CURRENCIES.contains(&e.found.as_str());
                 if currency && let Some(job) = self.program.currency.clone() {
-                    return self.fail(Diagnostic::error("OV-314", "a job has one currency").at(text.span, "").found(e.found).expected(job));
+                    return self.fail(
+                        Diagnostic::error("OV-314", "a job has one currency")
+                            .at(text.span, "")
+                            .found(e.found)
+                            .expected(job),
+                    );
                 }
-                let d = Diagnostic::error("OV-310", format!("`{}` is not a unit", if e.found.is_empty() { &text.text } else { &e.found }))
-                    .at(text.span, "")
-                    .expected("one of the units of the language, or a noun declared with `counted`");
+                let d = Diagnostic::error(
+                    "OV-310",
+                    format!(
+                        "`{}` is not a unit",
+                        if e.found.is_empty() {
+                            &text.text
+                        } else {
+                            &e.found
+                        }
+                    ),
+                )
+                .at(text.span, "")
+                .expected("one of the units of the language, or a noun declared with `counted`");
                 self.fail(match e.suggestion {
                     Some(s) => d.mend(format!("did you mean `{s}`?")),
                     None => d,
@@ -708,21 +998,33 @@ impl<'a> Checker<'a> {
                 None => UnitExpr::none(),
             };
             let Ok(value) = unit.to_base(number) else {
-                return self.fail(Diagnostic::error("OV-108", "this number has too many digits").at(q.span, ""));
+                return self.fail(
+                    Diagnostic::error("OV-108", "this number has too many digits").at(q.span, ""),
+                );
             };
             whole = Some(match whole {
-                None => Literal { value, percent: unit.is_percent(), unit: unit.clone() },
+                None => Literal {
+                    value,
+                    percent: unit.is_percent(),
+                    unit: unit.clone(),
+                },
                 Some(first) => {
                     let smaller = last_factor.as_ref().is_some_and(|f| unit.factor() < f);
                     if unit.dim() != first.dim() || !smaller {
                         return self.fail(
                             Diagnostic::error("OV-315", "these parts do not make one quantity")
                                 .at(q.span, "")
-                                .expected("parts of the same kind, the greater unit first: 2 ft 6 1/2 in"),
+                                .expected(
+                                    "parts of the same kind, the greater unit first: 2 ft 6 1/2 in",
+                                ),
                         );
                     }
                     let sum = first.value.add(&value).map_err(|_| Poisoned)?;
-                    Literal { value: sum, unit: unit.clone(), percent: false }
+                    Literal {
+                        value: sum,
+                        unit: unit.clone(),
+                        percent: false,
+                    }
                 }
             });
             last_factor = Some(unit.factor().clone());
@@ -739,15 +1041,30 @@ impl<'a> Checker<'a> {
     }
 
     /// A written quantity that must have a dimension.
-    pub(super) fn signed_of(&mut self, s: &tree::Signed, dim: &Dim, percent: bool, code: &'static str) -> Checks<Exact> {
+    pub(super) fn signed_of(
+        &mut self,
+        s: &tree::Signed,
+        dim: &Dim,
+        percent: bool,
+        code: &'static str,
+    ) -> Checks<Exact> {
         let literal = self.signed(s)?;
         if literal.dim() != dim || literal.percent != percent {
             let nouns = &self.program.nouns;
-            let words = |d: &Dim, p: bool| if p { "a percent".to_string() } else { crate::units::describe(d, nouns) };
-            let d = Diagnostic::error(code, "this value is of another kind than what it stands for")
-                .at(s.span, "")
-                .found(words(literal.dim(), literal.percent))
-                .expected(words(dim, percent));
+            let words = |d: &Dim, p: bool| {
+                if p {
+                    "a percent".to_string()
+                } else {
+                    crate::units::describe(d, nouns)
+                }
+            };
+            let d = Diagnostic::error(
+                code,
+                "this value is of another kind than what it stands for",
+            )
+            .at(s.span, "")
+            .found(words(literal.dim(), literal.percent))
+            .expected(words(dim, percent));
             return self.fail(d);
         }
         Ok(literal.value)
@@ -755,13 +1072,22 @@ impl<'a> Checker<'a> {
 }
 
 /// Codes of names that another sheet may declare.
-const BROUGHT_IN: &[&str] = &["OV-202", "OV-203", "OV-208", "OV-209", "OV-210", "OV-214", "OV-310", "OV-414", "OV-601", "OV-607", "OV-610"];
+const BROUGHT_IN: &[&str] = &[
+    "OV-202", "OV-203", "OV-208", "OV-209", "OV-210", "OV-214", "OV-310", "OV-414", "OV-601",
+    "OV-607", "OV-610",
+];
 
 /// Names of the functions of the language.
 pub(super) const BUILT_IN: &[&str] = &["smaller", "larger", "abs", "root", "power", "ln"];
 
 fn label_specs(labels: &[tree::LabelDef]) -> Vec<LabelSpec> {
-    labels.iter().map(|l| LabelSpec { label: l.name.text.clone(), spellings: l.spellings.clone() }).collect()
+    labels
+        .iter()
+        .map(|l| LabelSpec {
+            label: l.name.text.clone(),
+            spellings: l.spellings.clone(),
+        })
+        .collect()
 }
 
 fn kind_words(kind: &ColumnKind, checker: &Checker<'_>) -> String {
@@ -769,7 +1095,14 @@ fn kind_words(kind: &ColumnKind, checker: &Checker<'_>) -> String {
         ColumnKind::Text => "a text".into(),
         ColumnKind::YesNo => "yes or no".into(),
         ColumnKind::Date => "nothing: a date has no default".into(),
-        ColumnKind::Choice(labels) => format!("one of {}", labels.iter().map(|l| l.label.as_str()).collect::<Vec<_>>().join(", ")),
+        ColumnKind::Choice(labels) => format!(
+            "one of {}",
+            labels
+                .iter()
+                .map(|l| l.label.as_str())
+                .collect::<Vec<_>>()
+                .join(", ")
+        ),
         ColumnKind::Number { percent: true, .. } => "a percent".into(),
         ColumnKind::Number { dim, .. } => crate::units::describe(dim, &checker.program.nouns),
     }

@@ -5,7 +5,9 @@ use super::missing::narrowing;
 use super::number_type as num;
 use super::typed::*;
 use crate::diagnostics::{Diagnostic, Span};
-use crate::program::{Adds, ChoiceId, Compare, Grain, Kind, Missing, Node, NodeId, NumTy, Ty, WhyNot};
+use crate::program::{
+    Adds, ChoiceId, Compare, Grain, Kind, Missing, Node, NodeId, NumTy, Ty, WhyNot,
+};
 use crate::syntax::tree::{Expr, ExprKind, Name, PresenceTest, UnitText};
 
 /// Nodes of one program; a sheet that grows beyond this is refused.
@@ -15,7 +17,12 @@ const MOST_LEVELS: usize = 400;
 
 impl<'a> Checker<'a> {
     /// Checks an expression. `wanted` is the choice a bare label would belong to.
-    pub(super) fn expr(&mut self, e: &'a Expr, cx: &Context<'a>, wanted: Option<ChoiceId>) -> Checks<Typed> {
+    pub(super) fn expr(
+        &mut self,
+        e: &'a Expr,
+        cx: &Context<'a>,
+        wanted: Option<ChoiceId>,
+    ) -> Checks<Typed> {
         if self.program.nodes().len() > MOST_NODES {
             return self.too_many(e, cx);
         }
@@ -34,10 +41,13 @@ impl<'a> Checker<'a> {
 
     fn too_deep(&mut self, e: &Expr, cx: &Context<'a>) -> Checks<Typed> {
         self.fail(
-            Diagnostic::error("OV-220", "helpers and formulas stand too deep in one another")
-                .at(cx.call.unwrap_or(e.span), "")
-                .expected(format!("at most {MOST_LEVELS} levels"))
-                .mend("name a part as a rule of its own"),
+            Diagnostic::error(
+                "OV-220",
+                "helpers and formulas stand too deep in one another",
+            )
+            .at(cx.call.unwrap_or(e.span), "")
+            .expected(format!("at most {MOST_LEVELS} levels"))
+            .mend("name a part as a rule of its own"),
         )
     }
 
@@ -55,11 +65,20 @@ impl<'a> Checker<'a> {
 
     /// Tells what is not said again when a definition is read anew.
     pub(super) fn say_once(&mut self, d: Diagnostic) {
-        if self.defining { self.said.push(d) } else { self.problems.push(d) }
+        if self.defining {
+            self.said.push(d)
+        } else {
+            self.problems.push(d)
+        }
     }
 
     /// As [`Self::expr`], refusing a value that still needs `if blank` or a rounding.
-    pub(super) fn settled(&mut self, e: &'a Expr, cx: &Context<'a>, wanted: Option<ChoiceId>) -> Checks<Typed> {
+    pub(super) fn settled(
+        &mut self,
+        e: &'a Expr,
+        cx: &Context<'a>,
+        wanted: Option<ChoiceId>,
+    ) -> Checks<Typed> {
         let t = self.expr(e, cx, wanted)?;
         self.ready(t, e, cx)
     }
@@ -78,30 +97,83 @@ impl<'a> Checker<'a> {
     // A formula may nest as deep as its guards allow. What calls itself for the parts is kept apart from what works with them,
     // so that each level takes little of the stack.
 
-    fn expr_kind(&mut self, e: &'a Expr, cx: &Context<'a>, wanted: Option<ChoiceId>) -> Checks<Typed> {
+    fn expr_kind(
+        &mut self,
+        e: &'a Expr,
+        cx: &Context<'a>,
+        wanted: Option<ChoiceId>,
+    ) -> Checks<Typed> {
         match &e.kind {
-            ExprKind::Quantity(_) | ExprKind::Text(_) | ExprKind::Truth(_) | ExprKind::Unknown => self.written(e),
+            ExprKind::Quantity(_) | ExprKind::Text(_) | ExprKind::Truth(_) | ExprKind::Unknown => {
+                self.written(e)
+            }
             ExprKind::Name(name) => self.name(name, e.span, cx, wanted),
-            ExprKind::Negate(inner) => self.settled(inner, cx, None).and_then(|t| self.negated(e, inner, t)),
+            ExprKind::Negate(inner) => self
+                .settled(inner, cx, None)
+                .and_then(|t| self.negated(e, inner, t)),
             ExprKind::Not(inner) => self.condition(inner, cx).map(|t| self.turned(e, t)),
-            ExprKind::Binary { op, op_span, left, right } => self.binary(e, *op, *op_span, left, right, cx),
-            ExprKind::Power { base, exponent } => self.settled(base, cx, None).and_then(|t| self.raised(e, base, t, *exponent, cx)),
+            ExprKind::Binary {
+                op,
+                op_span,
+                left,
+                right,
+            } => self.binary(e, *op, *op_span, left, right, cx),
+            ExprKind::Power { base, exponent } => self
+                .settled(base, cx, None)
+                .and_then(|t| self.raised(e, base, t, *exponent, cx)),
             ExprKind::Rounded { value, word, step } => self.rounded(e, value, *word, step, cx),
-            ExprKind::If { condition, then, otherwise } => self.branches(e, condition, then, otherwise, cx, wanted),
+            ExprKind::If {
+                condition,
+                then,
+                otherwise,
+            } => self.branches(e, condition, then, otherwise, cx, wanted),
             ExprKind::Choose { subject, arms } => self.choose(e, subject, arms, cx, wanted),
             ExprKind::Call { name, args } => self.call(e, name, args, cx, wanted),
-            ExprKind::Aggregate { kind, of, weight, filter } => self.aggregate(e, *kind, of, weight.as_deref(), filter.as_deref(), cx),
-            ExprKind::Lookup { value, table, keys, interpolated } => self.lookup(e, value, table, keys, *interpolated, cx),
-            ExprKind::Per { value, unit } => self.settled(value, cx, None).and_then(|t| self.rate(e, value, t, unit)),
-            ExprKind::IfAbsent { value, which, instead } => self.if_absent(e, value, *which, instead, cx, wanted),
-            ExprKind::SharedBy { value, weight, step } => self.shared_by(e, value, weight, step.as_ref(), cx),
-            ExprKind::Presence { value, test, negated } => {
-                self.expr(value, cx, None).map(|t| self.presence(e, value, t, (*test, *negated), cx))
-            }
-            ExprKind::IsOneOf { value, labels, negated } => {
-                self.settled(value, cx, None).and_then(|t| self.is_one_of(e, value, t, (labels, *negated), cx))
-            }
-            ExprKind::Between { value, low, high, negated } => {
+            ExprKind::Aggregate {
+                kind,
+                of,
+                weight,
+                filter,
+            } => self.aggregate(e, *kind, of, weight.as_deref(), filter.as_deref(), cx),
+            ExprKind::Lookup {
+                value,
+                table,
+                keys,
+                interpolated,
+            } => self.lookup(e, value, table, keys, *interpolated, cx),
+            ExprKind::Per { value, unit } => self
+                .settled(value, cx, None)
+                .and_then(|t| self.rate(e, value, t, unit)),
+            ExprKind::IfAbsent {
+                value,
+                which,
+                instead,
+            } => self.if_absent(e, value, *which, instead, cx, wanted),
+            ExprKind::SharedBy {
+                value,
+                weight,
+                step,
+            } => self.shared_by(e, value, weight, step.as_ref(), cx),
+            ExprKind::Presence {
+                value,
+                test,
+                negated,
+            } => self
+                .expr(value, cx, None)
+                .map(|t| self.presence(e, value, t, (*test, *negated), cx)),
+            ExprKind::IsOneOf {
+                value,
+                labels,
+                negated,
+            } => self
+                .settled(value, cx, None)
+                .and_then(|t| self.is_one_of(e, value, t, (labels, *negated), cx)),
+            ExprKind::Between {
+                value,
+                low,
+                high,
+                negated,
+            } => {
                 let parts = [value, low, high].map(|part| self.settled(part, cx, None));
                 self.between(e, [value, low, high], parts, *negated)
             }
@@ -112,12 +184,26 @@ impl<'a> Checker<'a> {
         match &e.kind {
             ExprKind::Quantity(q) => {
                 let l = self.literal(q)?;
-                let adds = if l.percent { Adds::No(WhyNot::Percent) } else { adds_by_dim(l.dim()) };
-                let ty = Ty::Number(NumTy { dim: l.dim().clone(), percent: l.percent, adds, real: false });
+                let adds = if l.percent {
+                    Adds::No(WhyNot::Percent)
+                } else {
+                    adds_by_dim(l.dim())
+                };
+                let ty = Ty::Number(NumTy {
+                    dim: l.dim().clone(),
+                    percent: l.percent,
+                    adds,
+                    real: false,
+                });
                 let whole = l.value.is_integer();
                 let literal = l.dim().is_none() && !l.percent;
                 let node = self.constant(Kind::Number(l.value), ty, e.span);
-                Ok(Typed { node, pending: Pending::default(), whole, literal })
+                Ok(Typed {
+                    node,
+                    pending: Pending::default(),
+                    whole,
+                    literal,
+                })
             }
             ExprKind::Text(t) => {
                 let node = self.constant(Kind::Text(t.text.clone()), Ty::Text, e.span);
@@ -128,9 +214,12 @@ impl<'a> Checker<'a> {
                 Ok(self.plain(node))
             }
             _ => self.fail(
-                Diagnostic::error("OV-420", "`unknown` stands only after `if blank` or `if n/a`")
-                    .at(e.span, "")
-                    .mend("write `x if blank unknown`"),
+                Diagnostic::error(
+                    "OV-420",
+                    "`unknown` stands only after `if blank` or `if n/a`",
+                )
+                .at(e.span, "")
+                .mend("write `x if blank unknown`"),
             ),
         }
     }
@@ -138,7 +227,11 @@ impl<'a> Checker<'a> {
     fn negated(&mut self, e: &Expr, inner: &Expr, t: Typed) -> Checks<Typed> {
         let n = self.as_number(&t, inner.span)?;
         let node = self.fold(Kind::Negate(t.node), Ty::Number(n), e.span)?;
-        Ok(Typed { whole: t.whole, literal: t.literal, ..self.plain(node) })
+        Ok(Typed {
+            whole: t.whole,
+            literal: t.literal,
+            ..self.plain(node)
+        })
     }
 
     fn turned(&mut self, e: &Expr, t: Typed) -> Typed {
@@ -155,18 +248,39 @@ impl<'a> Checker<'a> {
         self.plain(node)
     }
 
-    fn raised(&mut self, e: &Expr, base: &'a Expr, t: Typed, exponent: i32, cx: &Context<'a>) -> Checks<Typed> {
+    fn raised(
+        &mut self,
+        e: &Expr,
+        base: &'a Expr,
+        t: Typed,
+        exponent: i32,
+        cx: &Context<'a>,
+    ) -> Checks<Typed> {
         let n = self.as_number(&t, base.span)?;
         let Some(dim) = n.dim.pow(exponent) else {
-            return self.fail(Diagnostic::error("OV-307", "this power has no sensible unit").at(e.span, ""));
+            return self.fail(
+                Diagnostic::error("OV-307", "this power has no sensible unit").at(e.span, ""),
+            );
         };
-        let adds = if matches!(n.adds, Adds::No(WhyNot::Fact)) { n.adds } else { adds_by_dim(&dim) };
-        let ty = Ty::Number(NumTy { dim, percent: false, adds, real: n.real });
+        let adds = if matches!(n.adds, Adds::No(WhyNot::Fact)) {
+            n.adds
+        } else {
+            adds_by_dim(&dim)
+        };
+        let ty = Ty::Number(NumTy {
+            dim,
+            percent: false,
+            adds,
+            real: n.real,
+        });
         let node = self.fold(Kind::Power(t.node, exponent), ty, e.span)?;
         if exponent < 0 {
             self.note_zero(node, &t, base, cx);
         }
-        Ok(Typed { whole: t.whole && exponent >= 0, ..self.plain(node) })
+        Ok(Typed {
+            whole: t.whole && exponent >= 0,
+            ..self.plain(node)
+        })
     }
 
     fn branches(
@@ -189,39 +303,95 @@ impl<'a> Checker<'a> {
         self.selected(e, c?, [(t?, then.span), (o?, otherwise.span)])
     }
 
-    fn selected(&mut self, e: &Expr, c: Typed, [(t, t_span), (o, o_span)]: [(Typed, Span); 2]) -> Checks<Typed> {
+    fn selected(
+        &mut self,
+        e: &Expr,
+        c: Typed,
+        [(t, t_span), (o, o_span)]: [(Typed, Span); 2],
+    ) -> Checks<Typed> {
         let ty = self.joined_type(&[(t, t_span), (o, o_span)])?;
         if let Some(truth) = self.constant_truth(c.node) {
             let taken = if truth { t } else { o };
             if *self.ty(&taken) == ty {
-                return Ok(Typed { pending: Pending::default(), literal: false, ..taken });
+                return Ok(Typed {
+                    pending: Pending::default(),
+                    literal: false,
+                    ..taken
+                });
             }
         }
-        let node = self.node(Kind::Select { condition: c.node, then: t.node, otherwise: o.node }, ty, e.span);
-        Ok(Typed { whole: t.whole && o.whole, ..self.plain(node) })
+        let node = self.node(
+            Kind::Select {
+                condition: c.node,
+                then: t.node,
+                otherwise: o.node,
+            },
+            ty,
+            e.span,
+        );
+        Ok(Typed {
+            whole: t.whole && o.whole,
+            ..self.plain(node)
+        })
     }
 
     fn rate(&mut self, e: &Expr, value: &Expr, t: Typed, unit: &UnitText) -> Checks<Typed> {
         let n = self.as_number(&t, value.span)?;
         let unit = self.unit(unit)?;
-        let per = NumTy { dim: unit.dim().clone(), percent: false, adds: Adds::Yes, real: false };
-        let Some(ty) = num::quotient(&n, &per, false) else {
-            return self.fail(Diagnostic::error("OV-307", "this rate has no sensible unit").at(e.span, ""));
+        let per = NumTy {
+            dim: unit.dim().clone(),
+            percent: false,
+            adds: Adds::Yes,
+            real: false,
         };
-        let divisor = self.constant(Kind::Number(unit.factor().clone()), number(unit.dim().clone()), e.span);
+        let Some(ty) = num::quotient(&n, &per, false) else {
+            return self.fail(
+                Diagnostic::error("OV-307", "this rate has no sensible unit").at(e.span, ""),
+            );
+        };
+        let divisor = self.constant(
+            Kind::Number(unit.factor().clone()),
+            number(unit.dim().clone()),
+            e.span,
+        );
         let node = self.fold(Kind::Div(t.node, divisor), Ty::Number(ty), e.span)?;
         Ok(self.plain(node))
     }
 
-    fn presence(&mut self, e: &Expr, value: &Expr, t: Typed, (test, negated): (PresenceTest, bool), cx: &Context<'a>) -> Typed {
+    fn presence(
+        &mut self,
+        e: &Expr,
+        value: &Expr,
+        t: Typed,
+        (test, negated): (PresenceTest, bool),
+        cx: &Context<'a>,
+    ) -> Typed {
         self.tell_settled_presence(e, value, &t, test, negated, cx);
-        self.test(Kind::Presence { value: t.node, test }, negated, e.span)
+        self.test(
+            Kind::Presence {
+                value: t.node,
+                test,
+            },
+            negated,
+            e.span,
+        )
     }
 
-    fn is_one_of(&mut self, e: &Expr, value: &Expr, t: Typed, (labels, negated): (&'a [Name], bool), cx: &Context<'a>) -> Checks<Typed> {
+    fn is_one_of(
+        &mut self,
+        e: &Expr,
+        value: &Expr,
+        t: Typed,
+        (labels, negated): (&'a [Name], bool),
+        cx: &Context<'a>,
+    ) -> Checks<Typed> {
         let Ty::Choice(c) = *self.ty(&t) else {
             let found = self.words(&self.ty(&t).clone());
-            return self.fail(Diagnostic::error("OV-312", "`is one of` asks about a choice").at(value.span, "").found(found));
+            return self.fail(
+                Diagnostic::error("OV-312", "`is one of` asks about a choice")
+                    .at(value.span, "")
+                    .found(found),
+            );
         };
         let mut set = Vec::new();
         for (i, label) in labels.iter().enumerate() {
@@ -232,25 +402,51 @@ impl<'a> Checker<'a> {
         Ok(self.test(Kind::LabelIn(t.node, set), negated, e.span))
     }
 
-    fn between(&mut self, e: &Expr, [value, low, high]: [&Expr; 3], parts: [Checks<Typed>; 3], negated: bool) -> Checks<Typed> {
+    fn between(
+        &mut self,
+        e: &Expr,
+        [value, low, high]: [&Expr; 3],
+        parts: [Checks<Typed>; 3],
+        negated: bool,
+    ) -> Checks<Typed> {
         let (v, l, h) = (parts[0]?, parts[1]?, parts[2]?);
         self.same_kind(&v, value.span, &l, low.span, value.span, "compare")?;
         self.same_kind(&v, value.span, &h, high.span, value.span, "compare")?;
         if is_written(low)
             && is_written(high)
-            && let (Some(a), Some(b)) = (self.program.constant(l.node), self.program.constant(h.node))
+            && let (Some(a), Some(b)) =
+                (self.program.constant(l.node), self.program.constant(h.node))
             && a > b
         {
             let text = |e: &Expr| self.loaded.sources.slice(e.span);
             let mend = format!("write between {} and {}", text(high), text(low));
             self.problems.push(
-                Diagnostic::warning("OV-316", "nothing lies between these: the lower end comes first")
-                    .at(low.span.to(high.span), "")
-                    .mend(mend),
+                Diagnostic::warning(
+                    "OV-316",
+                    "nothing lies between these: the lower end comes first",
+                )
+                .at(low.span.to(high.span), "")
+                .mend(mend),
             );
         }
-        let from = self.node(Kind::Compare { op: Compare::GreaterEq, left: v.node, right: l.node }, Ty::Truth, e.span);
-        let to = self.node(Kind::Compare { op: Compare::LessEq, left: v.node, right: h.node }, Ty::Truth, e.span);
+        let from = self.node(
+            Kind::Compare {
+                op: Compare::GreaterEq,
+                left: v.node,
+                right: l.node,
+            },
+            Ty::Truth,
+            e.span,
+        );
+        let to = self.node(
+            Kind::Compare {
+                op: Compare::LessEq,
+                left: v.node,
+                right: h.node,
+            },
+            Ty::Truth,
+            e.span,
+        );
         Ok(self.test(Kind::And(from, to), negated, e.span))
     }
 
@@ -278,14 +474,21 @@ impl<'a> Checker<'a> {
             Ty::Number(n) => Ok(n.clone()),
             other => {
                 let found = self.words(&other.clone());
-                self.fail(Diagnostic::error("OV-304", "a number is expected here").at(span, "").found(found).expected("a number"))
+                self.fail(
+                    Diagnostic::error("OV-304", "a number is expected here")
+                        .at(span, "")
+                        .found(found)
+                        .expected("a number"),
+                )
             }
         }
     }
 
     /// The type of one of several values; tells which differ.
     pub(super) fn joined_type(&mut self, list: &[(Typed, Span)]) -> Checks<Ty> {
-        let Some(((first, first_span), rest)) = list.split_first() else { return Err(Poisoned) };
+        let Some(((first, first_span), rest)) = list.split_first() else {
+            return Err(Poisoned);
+        };
         let a = self.ty(first).clone();
         for (other, span) in rest {
             let b = self.ty(other).clone();
@@ -314,7 +517,12 @@ impl<'a> Checker<'a> {
                     })
                     .collect();
                 let adds = num::joined(tys.iter().map(|(n, c)| (n.adds, *c)));
-                Ty::Number(NumTy { percent: tys.iter().all(|(n, _)| n.percent), adds, real: tys.iter().any(|(n, _)| n.real), dim: n.dim })
+                Ty::Number(NumTy {
+                    percent: tys.iter().all(|(n, _)| n.percent),
+                    adds,
+                    real: tys.iter().any(|(n, _)| n.real),
+                    dim: n.dim,
+                })
             }
             other => other,
         })
@@ -330,7 +538,10 @@ impl<'a> Checker<'a> {
     ) -> Checks<Typed> {
         let s = self.settled(subject, cx, None);
         let branch = cx.branch();
-        let values: Vec<Checks<Typed>> = arms.iter().map(|a| self.settled(&a.value, &branch, wanted)).collect();
+        let values: Vec<Checks<Typed>> = arms
+            .iter()
+            .map(|a| self.settled(&a.value, &branch, wanted))
+            .collect();
         let s = s?;
         let Ty::Choice(c) = *self.ty(&s) else {
             let found = self.words(&self.ty(&s).clone());
@@ -349,9 +560,12 @@ impl<'a> Checker<'a> {
             if arm.labels.is_empty() {
                 if arm_of.iter().all(Option::is_some) {
                     self.problems.push(
-                        Diagnostic::warning("OV-404", "this `otherwise` never counts: every label has its line")
-                            .at(arm.span, "")
-                            .mend("take it out"),
+                        Diagnostic::warning(
+                            "OV-404",
+                            "this `otherwise` never counts: every label has its line",
+                        )
+                        .at(arm.span, "")
+                        .mend("take it out"),
                     );
                 }
                 for slot in arm_of.iter_mut().filter(|s| s.is_none()) {
@@ -360,7 +574,9 @@ impl<'a> Checker<'a> {
                 if i + 1 < arms.len() {
                     ok = false;
                     self.problems.push(
-                        Diagnostic::error("OV-404", "`otherwise` comes last").at(arm.span, "").mend("move it below the other labels"),
+                        Diagnostic::error("OV-404", "`otherwise` comes last")
+                            .at(arm.span, "")
+                            .mend("move it below the other labels"),
                     );
                 }
                 continue;
@@ -371,9 +587,12 @@ impl<'a> Checker<'a> {
                         if arm_of[usize::from(l)].replace(arm_index).is_some() {
                             ok = false;
                             self.problems.push(
-                                Diagnostic::error("OV-404", format!("the label `{}` has two values", label.text))
-                                    .at(label.span, "the second")
-                                    .mend("keep one"),
+                                Diagnostic::error(
+                                    "OV-404",
+                                    format!("the label `{}` has two values", label.text),
+                                )
+                                .at(label.span, "the second")
+                                .mend("keep one"),
                             );
                         }
                     }
@@ -381,7 +600,12 @@ impl<'a> Checker<'a> {
                 }
             }
         }
-        let lacking: Vec<&str> = labels.iter().zip(&arm_of).filter(|(_, a)| a.is_none()).map(|(l, _)| l.as_str()).collect();
+        let lacking: Vec<&str> = labels
+            .iter()
+            .zip(&arm_of)
+            .filter(|(_, a)| a.is_none())
+            .map(|(l, _)| l.as_str())
+            .collect();
         if !lacking.is_empty() && ok {
             return self.fail(
                 Diagnostic::error("OV-403", "`choose` does not say what holds for every label")
@@ -394,7 +618,11 @@ impl<'a> Checker<'a> {
             return Err(Poisoned);
         }
         let values = values.into_iter().collect::<Checks<Vec<Typed>>>()?;
-        let list: Vec<(Typed, Span)> = values.iter().copied().zip(arms.iter().map(|a| a.value.span)).collect();
+        let list: Vec<(Typed, Span)> = values
+            .iter()
+            .copied()
+            .zip(arms.iter().map(|a| a.value.span))
+            .collect();
         let ty = self.joined_type(&list)?;
         let kind = Kind::Choose {
             subject: s.node,
@@ -402,25 +630,52 @@ impl<'a> Checker<'a> {
             arms: values.iter().map(|v| v.node).collect(),
         };
         let node = self.node(kind, ty, e.span);
-        Ok(Typed { whole: values.iter().all(|v| v.whole), ..self.plain(node) })
+        Ok(Typed {
+            whole: values.iter().all(|v| v.whole),
+            ..self.plain(node)
+        })
     }
 
     pub(super) fn plain(&self, node: NodeId) -> Typed {
-        Typed { node, pending: Pending::default(), whole: false, literal: false }
+        Typed {
+            node,
+            pending: Pending::default(),
+            whole: false,
+            literal: false,
+        }
     }
 
     pub(super) fn constant(&mut self, kind: Kind, ty: Ty, span: Span) -> NodeId {
-        self.program.intern(Node { kind, ty, grain: Grain::Const, missing: Missing::Never, span })
+        self.program.intern(Node {
+            kind,
+            ty,
+            grain: Grain::Const,
+            missing: Missing::Never,
+            span,
+        })
     }
 
     pub(super) fn short(&self, span: Span) -> String {
-        let text = self.loaded.sources.slice(span).split_whitespace().collect::<Vec<_>>().join(" ");
-        if text.chars().count() > 40 { format!("{}...", text.chars().take(37).collect::<String>()) } else { text }
+        let text = self
+            .loaded
+            .sources
+            .slice(span)
+            .split_whitespace()
+            .collect::<Vec<_>>()
+            .join(" ");
+        if text.chars().count() > 40 {
+            format!("{}...", text.chars().take(37).collect::<String>())
+        } else {
+            text
+        }
     }
 }
 
 pub(super) fn irrational(span: Span) -> Diagnostic {
-    Diagnostic::error("OV-313", "this value has no end of digits; say how it is rounded")
-        .at(span, "")
-        .mend("put it in brackets and add `rounded to ...` with a step")
+    Diagnostic::error(
+        "OV-313",
+        "this value has no end of digits; say how it is rounded",
+    )
+    .at(span, "")
+    .mend("put it in brackets and add `rounded to ...` with a step")
 }

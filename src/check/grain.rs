@@ -5,7 +5,9 @@ use super::number_type as num;
 use super::typed::*;
 use crate::diagnostics::{Diagnostic, Span};
 use crate::number::Exact;
-use crate::program::{Adds, AggregateKind, Grain, Kind, Missing, Node, NodeId, NumTy, TableId, Ty, WhyNot};
+use crate::program::{
+    Adds, AggregateKind, Grain, Kind, Missing, Node, NodeId, NumTy, TableId, Ty, WhyNot,
+};
 use crate::syntax::tree::{Arm, Expr, ExprKind, Quantity};
 use crate::units::Dim;
 
@@ -43,20 +45,34 @@ impl<'a> Checker<'a> {
             return node;
         }
         let ty = match n.ty {
-            Ty::Number(t) if n.grain != Grain::Const => Ty::Number(NumTy { adds: Adds::No(WhyNot::Fact), ..t }),
+            Ty::Number(t) if n.grain != Grain::Const => Ty::Number(NumTy {
+                adds: Adds::No(WhyNot::Fact),
+                ..t
+            }),
             other => other,
         };
-        self.program.intern(Node { kind: Kind::Down(node), ty, grain, missing: n.missing, span })
+        self.program.intern(Node {
+            kind: Kind::Down(node),
+            ty,
+            grain,
+            missing: n.missing,
+            span,
+        })
     }
 
     /// Names of values in an expression, outside what goes up by itself.
     fn names_in(&self, e: &Expr, out: &mut Vec<String>) {
         match &e.kind {
             ExprKind::Name(n) => out.push(n.clone()),
-            ExprKind::Aggregate { .. } | ExprKind::Quantity(_) | ExprKind::Text(_) | ExprKind::Truth(_) | ExprKind::Unknown => {}
-            ExprKind::Negate(a) | ExprKind::Not(a) | ExprKind::Power { base: a, .. } | ExprKind::Per { value: a, .. } => {
-                self.names_in(a, out)
-            }
+            ExprKind::Aggregate { .. }
+            | ExprKind::Quantity(_)
+            | ExprKind::Text(_)
+            | ExprKind::Truth(_)
+            | ExprKind::Unknown => {}
+            ExprKind::Negate(a)
+            | ExprKind::Not(a)
+            | ExprKind::Power { base: a, .. }
+            | ExprKind::Per { value: a, .. } => self.names_in(a, out),
             ExprKind::Binary { left, right, .. } => {
                 self.names_in(left, out);
                 self.names_in(right, out);
@@ -65,7 +81,11 @@ impl<'a> Checker<'a> {
                 self.names_in(value, out);
                 self.names_in(step, out);
             }
-            ExprKind::If { condition, then, otherwise } => {
+            ExprKind::If {
+                condition,
+                then,
+                otherwise,
+            } => {
                 for x in [condition, then, otherwise] {
                     self.names_in(x, out);
                 }
@@ -83,8 +103,12 @@ impl<'a> Checker<'a> {
                 self.names_in(instead, out);
             }
             ExprKind::SharedBy { weight, .. } => self.names_in(weight, out),
-            ExprKind::Presence { value, .. } | ExprKind::IsOneOf { value, .. } => self.names_in(value, out),
-            ExprKind::Between { value, low, high, .. } => {
+            ExprKind::Presence { value, .. } | ExprKind::IsOneOf { value, .. } => {
+                self.names_in(value, out)
+            }
+            ExprKind::Between {
+                value, low, high, ..
+            } => {
                 for x in [value, low, high] {
                     self.names_in(x, out);
                 }
@@ -103,7 +127,9 @@ impl<'a> Checker<'a> {
             if cx.params.contains_key(name.as_str()) {
                 continue;
             }
-            let Some(list) = self.by_name.get(name.as_str()) else { continue };
+            let Some(list) = self.by_name.get(name.as_str()) else {
+                continue;
+            };
             for d in list {
                 let g = self.defs[*d].grain;
                 if !self.reaches(g, here) {
@@ -131,7 +157,9 @@ impl<'a> Checker<'a> {
         let here = cx.grain;
         if here == Grain::Const {
             return self.fail(
-                Diagnostic::error("OV-503", "nothing can be added up here").at(e.span, "").expected("a `for each` or `for the job` block"),
+                Diagnostic::error("OV-503", "nothing can be added up here")
+                    .at(e.span, "")
+                    .expected("a `for each` or `for the job` block"),
             );
         }
         if kind == AggregateKind::Count {
@@ -141,7 +169,10 @@ impl<'a> Checker<'a> {
         let Some(below) = self.grain_below(&parts, here, cx) else {
             let mut names = Vec::new();
             self.names_in(of, &mut names);
-            if let Some(n) = names.iter().find(|n| self.def_for(n, here).is_none() && !cx.params.contains_key(n.as_str())) {
+            if let Some(n) = names
+                .iter()
+                .find(|n| self.def_for(n, here).is_none() && !cx.params.contains_key(n.as_str()))
+            {
                 if self.broken.contains(n.as_str()) {
                     return Err(Poisoned);
                 }
@@ -152,7 +183,9 @@ impl<'a> Checker<'a> {
             return self.fail(
                 Diagnostic::error("OV-503", "there is nothing below to bring together here")
                     .at(of.span, "")
-                    .found(format!("a value worked {here_words}, or the same everywhere"))
+                    .found(format!(
+                        "a value worked {here_words}, or the same everywhere"
+                    ))
                     .expected("a value worked for rows that belong to this block"),
             );
         };
@@ -180,10 +213,28 @@ impl<'a> Checker<'a> {
                         {
                             return self.not_additive(of, &n, why);
                         }
-                        (Ty::Number(NumTy { adds: Adds::Yes, ..n }), value.whole)
+                        (
+                            Ty::Number(NumTy {
+                                adds: Adds::Yes,
+                                ..n
+                            }),
+                            value.whole,
+                        )
                     }
-                    AggregateKind::Mean => (Ty::Number(NumTy { adds: Adds::No(WhyNot::Ratio), ..n }), false),
-                    _ => (Ty::Number(NumTy { adds: Adds::No(WhyNot::Size), ..n }), value.whole),
+                    AggregateKind::Mean => (
+                        Ty::Number(NumTy {
+                            adds: Adds::No(WhyNot::Ratio),
+                            ..n
+                        }),
+                        false,
+                    ),
+                    _ => (
+                        Ty::Number(NumTy {
+                            adds: Adds::No(WhyNot::Size),
+                            ..n
+                        }),
+                        value.whole,
+                    ),
                 }
             }
         };
@@ -192,7 +243,10 @@ impl<'a> Checker<'a> {
                 return self.fail(
                     Diagnostic::error("OV-508", "a mean needs its weight")
                         .at(span, "")
-                        .mend(format!("mean of {} weighted by ...", self.loaded.sources.slice(of.span))),
+                        .mend(format!(
+                            "mean of {} weighted by ...",
+                            self.loaded.sources.slice(of.span)
+                        )),
                 );
             }
             (AggregateKind::Mean, Some(w)) => {
@@ -211,18 +265,30 @@ impl<'a> Checker<'a> {
         let weight_node = w.map(|w| self.brought_down(w.node, below, span));
         let filter_node = f.map(|f| self.brought_down(f.node, below, span));
         let node = self.program.intern(Node {
-            kind: Kind::Up { kind, of: of_node, weight: weight_node, filter: filter_node },
+            kind: Kind::Up {
+                kind,
+                of: of_node,
+                weight: weight_node,
+                filter: filter_node,
+            },
             ty,
             grain: here,
             missing: Missing::Never,
             span,
         });
-        Ok(Typed { node, pending: Pending::default(), whole, literal: false })
+        Ok(Typed {
+            node,
+            pending: Pending::default(),
+            whole,
+            literal: false,
+        })
     }
 
     /// Whether the author says that values of this name add up.
     fn marked_as_adding(&self, e: &Expr) -> bool {
-        let ExprKind::Name(name) = &e.kind else { return false };
+        let ExprKind::Name(name) = &e.kind else {
+            return false;
+        };
         self.by_name.get(name.as_str()).is_some_and(|list| {
             list.iter().any(|d| match &self.defs[*d].kind {
                 DefKind::Rule(r) => r.adds_up,
@@ -234,7 +300,9 @@ impl<'a> Checker<'a> {
 
     fn not_additive(&mut self, of: &Expr, n: &NumTy, why: WhyNot) -> Checks<Typed> {
         let text = self.loaded.sources.slice(of.span).to_string();
-        let d = Diagnostic::error("OV-502", format!("`{text}` can't be summed")).at(of.span, "").note(num::why_not(why));
+        let d = Diagnostic::error("OV-502", format!("`{text}` can't be summed"))
+            .at(of.span, "")
+            .note(num::why_not(why));
         let d = match why {
             WhyNot::Size | WhyNot::Plain => {
                 d.mend(format!("multiply by a count first, or say `adds up` where `{text}` is declared if it really does"))
@@ -249,7 +317,13 @@ impl<'a> Checker<'a> {
         self.fail(d)
     }
 
-    fn count(&mut self, e: &'a Expr, of: &'a Expr, filter: Option<&'a Expr>, cx: &Context<'a>) -> Checks<Typed> {
+    fn count(
+        &mut self,
+        e: &'a Expr,
+        of: &'a Expr,
+        filter: Option<&'a Expr>,
+        cx: &Context<'a>,
+    ) -> Checks<Typed> {
         let ExprKind::Name(name) = &of.kind else {
             return self.fail(
                 Diagnostic::error("OV-503", "`count of` counts rows of a survey or group")
@@ -257,12 +331,23 @@ impl<'a> Checker<'a> {
                     .expected("the name of a survey or group"),
             );
         };
-        let (below, noun) = match (self.tables.get(name.as_str()), self.groups.get(name.as_str())) {
+        let (below, noun) = match (
+            self.tables.get(name.as_str()),
+            self.groups.get(name.as_str()),
+        ) {
             (Some(t), _) => (Grain::Table(*t), self.program.tables[usize::from(t.0)].noun),
             (_, Some(g)) => (Grain::Group(*g), self.program.groups[usize::from(g.0)].noun),
             _ => {
-                let names: Vec<&str> = self.tables.keys().chain(self.groups.keys()).copied().collect();
-                let n = crate::syntax::tree::Name { text: name.clone(), span: of.span };
+                let names: Vec<&str> = self
+                    .tables
+                    .keys()
+                    .chain(self.groups.keys())
+                    .copied()
+                    .collect();
+                let n = crate::syntax::tree::Name {
+                    text: name.clone(),
+                    span: of.span,
+                };
                 self.unknown("OV-209", "survey or group", &n, names);
                 return Err(Poisoned);
             }
@@ -270,9 +355,12 @@ impl<'a> Checker<'a> {
         if !self.reaches(below, cx.grain) {
             let here = self.name_of_grain(cx.grain);
             return self.fail(
-                Diagnostic::error("OV-503", format!("rows of `{name}` do not belong to what is worked {here}"))
-                    .at(of.span, "")
-                    .expected("a table or group below this block"),
+                Diagnostic::error(
+                    "OV-503",
+                    format!("rows of `{name}` do not belong to what is worked {here}"),
+                )
+                .at(of.span, "")
+                .expected("a table or group below this block"),
             );
         }
         let inner = Context::at(below);
@@ -286,7 +374,12 @@ impl<'a> Checker<'a> {
             missing: Missing::Never,
             span: e.span,
         });
-        Ok(Typed { node, pending: Pending::default(), whole: true, literal: false })
+        Ok(Typed {
+            node,
+            pending: Pending::default(),
+            whole: true,
+            literal: false,
+        })
     }
 
     pub(super) fn shared_by(
@@ -307,9 +400,15 @@ impl<'a> Checker<'a> {
             _ => {
                 let here = self.name_of_grain(cx.grain);
                 return self.fail(
-                    Diagnostic::error("OV-505", format!("`{}` has nothing to be shared out from", self.loaded.sources.slice(value.span)))
-                        .at(value.span, format!("worked {here}, or the same everywhere"))
-                        .expected("the name of a value worked for a group or for the job"),
+                    Diagnostic::error(
+                        "OV-505",
+                        format!(
+                            "`{}` has nothing to be shared out from",
+                            self.loaded.sources.slice(value.span)
+                        ),
+                    )
+                    .at(value.span, format!("worked {here}, or the same everywhere"))
+                    .expected("the name of a value worked for a group or for the job"),
                 );
             }
         };
@@ -317,7 +416,12 @@ impl<'a> Checker<'a> {
         let weight_node = self.brought_down(w.node, cx.grain, weight.span);
         let whole = step.as_ref().is_some_and(Exact::is_integer);
         let node = self.share(whole_node, weight_node, step, cx.grain, e.span);
-        Ok(Typed { node, pending: Pending::default(), whole, literal: false })
+        Ok(Typed {
+            node,
+            pending: Pending::default(),
+            whole,
+            literal: false,
+        })
     }
 
     fn step_of(&mut self, step: Option<&'a Quantity>, dim: &Dim) -> Checks<Option<Exact>> {
@@ -325,23 +429,49 @@ impl<'a> Checker<'a> {
         let l = self.literal(q)?;
         if l.dim() != dim || l.value.signum() <= 0 {
             let nouns = &self.program.nouns;
-            let d = Diagnostic::error("OV-308", "the steps of a split are of another kind than what is split")
-                .at(q.span, crate::units::describe(l.dim(), nouns))
-                .expected(format!("a step above zero of {}", crate::units::describe(dim, nouns)));
+            let d = Diagnostic::error(
+                "OV-308",
+                "the steps of a split are of another kind than what is split",
+            )
+            .at(q.span, crate::units::describe(l.dim(), nouns))
+            .expected(format!(
+                "a step above zero of {}",
+                crate::units::describe(dim, nouns)
+            ));
             return self.fail(d);
         }
         Ok(Some(l.value))
     }
 
     /// A coarser amount split over rows of a grain.
-    pub(super) fn share(&mut self, whole: NodeId, weight: NodeId, step: Option<Exact>, grain: Grain, span: Span) -> NodeId {
+    pub(super) fn share(
+        &mut self,
+        whole: NodeId,
+        weight: NodeId,
+        step: Option<Exact>,
+        grain: Grain,
+        span: Span,
+    ) -> NodeId {
         let n = self.program.node(whole).clone();
         let ty = match n.ty {
-            Ty::Number(t) => Ty::Number(NumTy { adds: Adds::Yes, ..t }),
+            Ty::Number(t) => Ty::Number(NumTy {
+                adds: Adds::Yes,
+                ..t
+            }),
             other => other,
         };
         let missing = n.missing.max(self.program.node(weight).missing);
-        self.program.intern(Node { kind: Kind::Share { whole, weight, step }, ty, grain, missing, span })
+        self.program.intern(Node {
+            kind: Kind::Share {
+                whole,
+                weight,
+                step,
+            },
+            ty,
+            grain,
+            missing,
+            span,
+        })
     }
 
     /// Keys of the groups, once values are named.
@@ -349,14 +479,29 @@ impl<'a> Checker<'a> {
         for g in 0..self.program.groups.len() {
             let group = self.program.groups[g].clone();
             for key in &group.key_names {
-                let found = self.by_name.get(key.as_str()).is_some_and(|l| l.iter().any(|d| self.defs[*d].grain == Grain::Table(group.of)));
+                let found = self.by_name.get(key.as_str()).is_some_and(|l| {
+                    l.iter()
+                        .any(|d| self.defs[*d].grain == Grain::Table(group.of))
+                });
                 if !found && !self.broken.contains(key.as_str()) {
-                    let table = self.program.tables[usize::from(group.of.0)].schema.name.clone();
+                    let table = self.program.tables[usize::from(group.of.0)]
+                        .schema
+                        .name
+                        .clone();
                     let span = self.group_key_span(&group.name, key);
-                    let names: Vec<String> =
-                        self.defs.iter().filter(|d| d.grain == Grain::Table(group.of)).map(|d| d.name.text.clone()).collect();
-                    let near = crate::diagnostics::suggest::nearest(key, names.iter().map(String::as_str)).map(str::to_string);
-                    let d = Diagnostic::error("OV-507", format!("`{key}` is not a value of each {table}"));
+                    let names: Vec<String> = self
+                        .defs
+                        .iter()
+                        .filter(|d| d.grain == Grain::Table(group.of))
+                        .map(|d| d.name.text.clone())
+                        .collect();
+                    let near =
+                        crate::diagnostics::suggest::nearest(key, names.iter().map(String::as_str))
+                            .map(str::to_string);
+                    let d = Diagnostic::error(
+                        "OV-507",
+                        format!("`{key}` is not a value of each {table}"),
+                    );
                     let d = if let Some(s) = span { d.at(s, "") } else { d };
                     let d = d.expected(format!("a column or rule of each {table}"));
                     self.problems.push(match near {
@@ -370,13 +515,19 @@ impl<'a> Checker<'a> {
 
     fn group_key_span(&self, group: &str, key: &str) -> Option<Span> {
         use crate::syntax::tree::{GrainHead, StatementKind};
-        self.loaded.sheets.iter().flat_map(|s| &s.tree.statements).find_map(|s| match &s.kind {
-            StatementKind::For(b) => match &b.head {
-                GrainHead::Group { name, by, .. } if name.text == group => by.iter().find(|k| k.text == key).map(|k| k.span),
+        self.loaded
+            .sheets
+            .iter()
+            .flat_map(|s| &s.tree.statements)
+            .find_map(|s| match &s.kind {
+                StatementKind::For(b) => match &b.head {
+                    GrainHead::Group { name, by, .. } if name.text == group => {
+                        by.iter().find(|k| k.text == key).map(|k| k.span)
+                    }
+                    _ => None,
+                },
                 _ => None,
-            },
-            _ => None,
-        })
+            })
     }
 
     /// Fills the key nodes of every group, for the version being built.
@@ -386,16 +537,24 @@ impl<'a> Checker<'a> {
             let cx = Context::at(Grain::Table(group.of));
             let mut keys = Vec::new();
             for name in &group.key_names {
-                let Some(def) = self.def_for(name, cx.grain).filter(|d| self.defs[*d].grain == cx.grain) else { continue };
+                let Some(def) = self
+                    .def_for(name, cx.grain)
+                    .filter(|d| self.defs[*d].grain == cx.grain)
+                else {
+                    continue;
+                };
                 let span = self.defs[def].name.span;
                 let stages = self.last_stage(def);
                 self.reads.insert((Reader::Version, def));
                 if let Ok(t) = self.define(def, stages, span) {
                     if t.pending.any() {
                         self.problems.push(
-                            Diagnostic::error("OV-401", format!("`{name}` may be missing, so it can't be a key of a group"))
-                                .at(self.group_key_span(&group.name, name).unwrap_or(span), "")
-                                .mend("make a rule of it with `if blank ...` and group by that"),
+                            Diagnostic::error(
+                                "OV-401",
+                                format!("`{name}` may be missing, so it can't be a key of a group"),
+                            )
+                            .at(self.group_key_span(&group.name, name).unwrap_or(span), "")
+                            .mend("make a rule of it with `if blank ...` and group by that"),
                         );
                     }
                     keys.push(self.brought_down(t.node, cx.grain, span));
@@ -411,10 +570,27 @@ impl<'a> Checker<'a> {
                     .key_names
                     .iter()
                     .filter_map(|k| self.def_for(k, cx.grain))
-                    .find_map(|d| self.in_force.get(&d).and_then(|l| l.last()).map(|c| c.change.span));
-                let d = Diagnostic::error("OV-509", format!("a key of the group `{}` can't be changed by an alternate", group.name));
-                let d = if let Some(s) = changed { d.at(s, "") } else { d };
-                self.problems.push(d.mend("group by a value that stays as it is, or change what is worked in the group"));
+                    .find_map(|d| {
+                        self.in_force
+                            .get(&d)
+                            .and_then(|l| l.last())
+                            .map(|c| c.change.span)
+                    });
+                let d = Diagnostic::error(
+                    "OV-509",
+                    format!(
+                        "a key of the group `{}` can't be changed by an alternate",
+                        group.name
+                    ),
+                );
+                let d = if let Some(s) = changed {
+                    d.at(s, "")
+                } else {
+                    d
+                };
+                self.problems.push(d.mend(
+                    "group by a value that stays as it is, or change what is worked in the group",
+                ));
             }
         }
     }

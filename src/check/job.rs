@@ -4,9 +4,12 @@ use super::typed::*;
 use crate::diagnostics::{Diagnostic, Span};
 use crate::number::Exact;
 use crate::program::{
-    ChargeAmountDef, ChargeBase, ChargeDef, FileInput, PayDef, PayLineDef, ResourceClass, ResourceId, SurveyInput, Version,
+    ChargeAmountDef, ChargeBase, ChargeDef, FileInput, PayDef, PayLineDef, ResourceClass,
+    ResourceId, SurveyInput, Version,
 };
-use crate::syntax::tree::{self, Bases, ChargeAmount, JobLine, PayAmount, RoundWord, Statement, StatementKind};
+use crate::syntax::tree::{
+    self, Bases, ChargeAmount, JobLine, PayAmount, RoundWord, Statement, StatementKind,
+};
 use crate::units::{Base, Dim};
 
 impl<'a> Checker<'a> {
@@ -19,7 +22,9 @@ impl<'a> Checker<'a> {
     pub(super) fn job_terms_early(&mut self) {
         let mut first: Option<Span> = None;
         for st in self.all_statements() {
-            let StatementKind::Job(lines) = &st.kind else { continue };
+            let StatementKind::Job(lines) = &st.kind else {
+                continue;
+            };
             if let Some(f) = first {
                 self.problems.push(
                     Diagnostic::error("OV-213", "there are two job blocks")
@@ -42,7 +47,12 @@ impl<'a> Checker<'a> {
     pub(super) fn job_terms(&mut self, version: &mut Version) {
         self.program.terms.ties = self.ties;
         self.life_terms();
-        if let Some(title) = self.loaded.sheets.last().and_then(|s| s.tree.title.as_ref()) {
+        if let Some(title) = self
+            .loaded
+            .sheets
+            .last()
+            .and_then(|s| s.tree.title.as_ref())
+        {
             self.program.terms.title.clone_from(&title.text);
         }
         for st in self.all_statements() {
@@ -50,8 +60,14 @@ impl<'a> Checker<'a> {
                 StatementKind::Job(lines) => self.job_lines(lines),
                 StatementKind::Pay { name, lines } => self.pay(name, lines, version),
                 StatementKind::Charge(c) => self.charge(c, version),
-                StatementKind::Allowance { name, amount, remarks } => {
-                    if let Ok(sum) = self.signed_of(amount, &Dim::base(Base::Money), false, "OV-319") {
+                StatementKind::Allowance {
+                    name,
+                    amount,
+                    remarks,
+                } => {
+                    if let Ok(sum) =
+                        self.signed_of(amount, &Dim::base(Base::Money), false, "OV-319")
+                    {
                         self.add_charge(name, ChargeAmountDef::Sum(sum), true, remarks);
                     }
                 }
@@ -65,13 +81,24 @@ impl<'a> Checker<'a> {
                         let cents = l.value.div(&cent).is_ok_and(|c| c.is_integer());
                         if *l.dim() != Dim::base(Base::Money) || l.value.signum() <= 0 || !cents {
                             self.problems.push(
-                                Diagnostic::error("OV-319", "the final figure is rounded to an amount of money")
-                                    .at(step.span, "")
-                                    .expected("whole cents above zero, such as 10 USD"),
+                                Diagnostic::error(
+                                    "OV-319",
+                                    "the final figure is rounded to an amount of money",
+                                )
+                                .at(step.span, "")
+                                .expected("whole cents above zero, such as 10 USD"),
                             );
-                        } else if self.program.terms.final_rounding.replace((mode, l.value, st.span)).is_some() {
+                        } else if self
+                            .program
+                            .terms
+                            .final_rounding
+                            .replace((mode, l.value, st.span))
+                            .is_some()
+                        {
                             self.problems.push(
-                                Diagnostic::error("OV-213", "the final rounding is said twice").at(st.span, "the second").mend("keep one"),
+                                Diagnostic::error("OV-213", "the final rounding is said twice")
+                                    .at(st.span, "the second")
+                                    .mend("keep one"),
                             );
                         }
                     }
@@ -84,9 +111,22 @@ impl<'a> Checker<'a> {
     fn job_lines(&mut self, lines: &'a [JobLine]) {
         for line in lines {
             match line {
-                JobLine::Survey { table, files, tabs, heading_row, separated, decimal_comma, span } => {
+                JobLine::Survey {
+                    table,
+                    files,
+                    tabs,
+                    heading_row,
+                    separated,
+                    decimal_comma,
+                    span,
+                } => {
                     let Some(id) = self.tables.get(table.text.as_str()).copied() else {
-                        self.unknown("OV-208", "survey", table, self.tables.keys().copied().collect::<Vec<_>>());
+                        self.unknown(
+                            "OV-208",
+                            "survey",
+                            table,
+                            self.tables.keys().copied().collect::<Vec<_>>(),
+                        );
                         continue;
                     };
                     let delimiter = match separated.as_ref().map(|t| (t.text.as_str(), t.span)) {
@@ -96,34 +136,47 @@ impl<'a> Checker<'a> {
                         Some(("tab", _)) => Some(b'\t'),
                         Some((other, at)) => {
                             self.problems.push(
-                                Diagnostic::error("OV-208", format!("cells can't be separated by \"{other}\""))
-                                    .at(at, "")
-                                    .expected("\"comma\", \"semicolon\" or \"tab\""),
+                                Diagnostic::error(
+                                    "OV-208",
+                                    format!("cells can't be separated by \"{other}\""),
+                                )
+                                .at(at, "")
+                                .expected("\"comma\", \"semicolon\" or \"tab\""),
                             );
                             None
                         }
                     };
                     if self.program.terms.surveys.iter().any(|s| s.table == id) {
                         self.problems.push(
-                            Diagnostic::error("OV-213", format!("the survey `{}` is given twice", table.text))
-                                .at(*span, "the second")
-                                .mend("name several files on one line: from \"a.csv\", \"b.csv\""),
+                            Diagnostic::error(
+                                "OV-213",
+                                format!("the survey `{}` is given twice", table.text),
+                            )
+                            .at(*span, "the second")
+                            .mend("name several files on one line: from \"a.csv\", \"b.csv\""),
                         );
                         continue;
                     }
                     if files.is_empty() && self.program.tables[usize::from(id.0)].parent.is_none() {
                         self.problems.push(
-                            Diagnostic::error("OV-223", format!("a job needs rows of `{}`", table.text))
-                                .at(*span, "")
-                                .found("none")
-                                .mend(format!("name its file: survey {} from \"...\"", table.text))
-                                .note("only a survey that hangs below another may have no rows"),
+                            Diagnostic::error(
+                                "OV-223",
+                                format!("a job needs rows of `{}`", table.text),
+                            )
+                            .at(*span, "")
+                            .found("none")
+                            .mend(format!("name its file: survey {} from \"...\"", table.text))
+                            .note("only a survey that hangs below another may have no rows"),
                         );
                         continue;
                     }
                     let files = files
                         .iter()
-                        .map(|f| FileInput { path: f.text.clone(), tabs: tabs.iter().map(|t| t.text.clone()).collect(), span: f.span })
+                        .map(|f| FileInput {
+                            path: f.text.clone(),
+                            tabs: tabs.iter().map(|t| t.text.clone()).collect(),
+                            span: f.span,
+                        })
                         .collect();
                     self.program.terms.surveys.push(SurveyInput {
                         table: id,
@@ -159,20 +212,33 @@ impl<'a> Checker<'a> {
     }
 
     fn pay(&mut self, name: &'a tree::Name, lines: &'a [tree::PayLine], version: &Version) {
-        let Some(resource) = self.resource(name, version) else { return };
+        let Some(resource) = self.resource(name, version) else {
+            return;
+        };
         if version.resources[usize::from(resource.0)].class != ResourceClass::Labor {
             self.problems.push(
-                Diagnostic::error("OV-319", format!("`{}` is not labor and has no wage", name.text))
-                    .at(name.span, "")
-                    .mend("give it a price in the price book"),
+                Diagnostic::error(
+                    "OV-319",
+                    format!("`{}` is not labor and has no wage", name.text),
+                )
+                .at(name.span, "")
+                .mend("give it a price in the price book"),
             );
             return;
         }
-        if self.program.terms.pays.iter().any(|p| p.resource == resource) {
+        if self
+            .program
+            .terms
+            .pays
+            .iter()
+            .any(|p| p.resource == resource)
+        {
             self.twice("pay of", name);
             return;
         }
-        let rate_dim = Dim::base(Base::Money).div(&Dim::base(Base::Labor)).unwrap_or(Dim::NONE);
+        let rate_dim = Dim::base(Base::Money)
+            .div(&Dim::base(Base::Labor))
+            .unwrap_or(Dim::NONE);
         let mut done: Vec<PayLineDef> = Vec::new();
         let mut total = Exact::ZERO;
         for line in lines {
@@ -187,22 +253,34 @@ impl<'a> Checker<'a> {
                 },
                 PayAmount::Share { percent, of } => {
                     let (base, names) = match of {
-                        Bases::AllSoFar(_) => (total.clone(), done.iter().map(|d| d.name.clone()).collect::<Vec<_>>()),
+                        Bases::AllSoFar(_) => (
+                            total.clone(),
+                            done.iter().map(|d| d.name.clone()).collect::<Vec<_>>(),
+                        ),
                         Bases::Named(list) => {
                             let mut base = Exact::ZERO;
                             for n in list {
                                 match done.iter().find(|d| d.name == n.text) {
                                     Some(d) => base = base.add(&d.rate).unwrap_or(base),
                                     None => {
-                                        let names: Vec<String> = done.iter().map(|d| d.name.clone()).collect();
-                                        self.unknown("OV-319", "earlier line of this pay", n, names.iter().map(String::as_str));
+                                        let names: Vec<String> =
+                                            done.iter().map(|d| d.name.clone()).collect();
+                                        self.unknown(
+                                            "OV-319",
+                                            "earlier line of this pay",
+                                            n,
+                                            names.iter().map(String::as_str),
+                                        );
                                     }
                                 }
                             }
                             (base, list.iter().map(|n| n.text.clone()).collect())
                         }
                     };
-                    (base.mul(percent).unwrap_or(Exact::ZERO), Some((percent.clone(), names)))
+                    (
+                        base.mul(percent).unwrap_or(Exact::ZERO),
+                        Some((percent.clone(), names)),
+                    )
                 }
             };
             total = total.add(&rate).unwrap_or(total);
@@ -214,11 +292,28 @@ impl<'a> Checker<'a> {
                 note: line.remarks.note.clone(),
             });
         }
-        self.program.terms.pays.push(PayDef { resource, lines: done, rate: total, span: name.span });
+        self.program.terms.pays.push(PayDef {
+            resource,
+            lines: done,
+            rate: total,
+            span: name.span,
+        });
     }
 
-    fn add_charge(&mut self, name: &tree::Name, amount: ChargeAmountDef, allowance: bool, remarks: &tree::Remarks) {
-        if self.program.terms.charges.iter().any(|c| c.name == name.text) {
+    fn add_charge(
+        &mut self,
+        name: &tree::Name,
+        amount: ChargeAmountDef,
+        allowance: bool,
+        remarks: &tree::Remarks,
+    ) {
+        if self
+            .program
+            .terms
+            .charges
+            .iter()
+            .any(|c| c.name == name.text)
+        {
             self.twice("charge", name);
             return;
         }
@@ -234,11 +329,18 @@ impl<'a> Checker<'a> {
 
     fn charge(&mut self, c: &'a tree::Charge, version: &Version) {
         let amount = match &c.amount {
-            ChargeAmount::Sum(s) => match self.signed_of(s, &Dim::base(Base::Money), false, "OV-319") {
-                Ok(sum) => ChargeAmountDef::Sum(sum),
-                Err(Poisoned) => return,
-            },
-            ChargeAmount::Share { percent, kind, of, basis } => {
+            ChargeAmount::Sum(s) => {
+                match self.signed_of(s, &Dim::base(Base::Money), false, "OV-319") {
+                    Ok(sum) => ChargeAmountDef::Sum(sum),
+                    Err(Poisoned) => return,
+                }
+            }
+            ChargeAmount::Share {
+                percent,
+                kind,
+                of,
+                basis,
+            } => {
                 if *kind == tree::ShareKind::Margin && *percent >= Exact::ONE {
                     self.problems.push(
                         Diagnostic::error("OV-319", "a margin is below 100 %")
@@ -270,17 +372,41 @@ impl<'a> Checker<'a> {
                                 .map(ChargeBase::Class)
                                 .to_vec(),
                                 _ => {
-                                    let charge = self.program.terms.charges.iter().position(|x| x.name == n.text);
-                                    let resource = version.resources.iter().position(|r| r.name == n.text);
+                                    let charge = self
+                                        .program
+                                        .terms
+                                        .charges
+                                        .iter()
+                                        .position(|x| x.name == n.text);
+                                    let resource =
+                                        version.resources.iter().position(|r| r.name == n.text);
                                     match (charge, resource) {
                                         (Some(i), _) => vec![ChargeBase::Charge(i)],
-                                        (_, Some(r)) => vec![ChargeBase::Resource(ResourceId(u16::try_from(r).unwrap_or(0)))],
+                                        (_, Some(r)) => vec![ChargeBase::Resource(ResourceId(
+                                            u16::try_from(r).unwrap_or(0),
+                                        ))],
                                         _ => {
-                                            let mut names: Vec<String> =
-                                                self.program.terms.charges.iter().map(|x| x.name.clone()).collect();
-                                            names.extend(version.resources.iter().map(|r| r.name.clone()));
+                                            let mut names: Vec<String> = self
+                                                .program
+                                                .terms
+                                                .charges
+                                                .iter()
+                                                .map(|x| x.name.clone())
+                                                .collect();
                                             names.extend(
-                                                ["labor", "stock", "glass", "points", "putty", "other", "materials"].map(String::from),
+                                                version.resources.iter().map(|r| r.name.clone()),
+                                            );
+                                            names.extend(
+                                                [
+                                                    "labor",
+                                                    "stock",
+                                                    "glass",
+                                                    "points",
+                                                    "putty",
+                                                    "other",
+                                                    "materials",
+                                                ]
+                                                .map(String::from),
                                             );
                                             self.unknown(
                                                 "OV-319",
@@ -296,9 +422,12 @@ impl<'a> Checker<'a> {
                             for b in found {
                                 if bases.contains(&b) {
                                     self.problems.push(
-                                        Diagnostic::error("OV-319", format!("`{}` is in this base already", n.text))
-                                            .at(n.span, "")
-                                            .mend("name each part of the base once"),
+                                        Diagnostic::error(
+                                            "OV-319",
+                                            format!("`{}` is in this base already", n.text),
+                                        )
+                                        .at(n.span, "")
+                                        .mend("name each part of the base once"),
                                     );
                                 } else {
                                     bases.push(b);
@@ -308,7 +437,12 @@ impl<'a> Checker<'a> {
                         bases
                     }
                 };
-                ChargeAmountDef::Share { share: percent.clone(), kind: *kind, bases, basis: *basis }
+                ChargeAmountDef::Share {
+                    share: percent.clone(),
+                    kind: *kind,
+                    bases,
+                    basis: *basis,
+                }
             }
         };
         self.add_charge(&c.name, amount, false, &c.remarks);

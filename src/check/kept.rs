@@ -34,7 +34,12 @@ impl<'a> Checker<'a> {
     /// Forgets all that does not come to the same as in the version built last. The changes of the new one are in place.
     pub(super) fn forget_changed(&mut self) {
         let whole = self.need.is_none() && self.mix.is_none();
-        let fresh = Last { whole, in_force: self.in_force.clone(), pinned: self.pinned.clone(), ..Last::default() };
+        let fresh = Last {
+            whole,
+            in_force: self.in_force.clone(),
+            pinned: self.pinned.clone(),
+            ..Last::default()
+        };
         let last = std::mem::replace(&mut self.last, fresh);
         self.reads.retain(|(reader, _)| *reader != Reader::Version);
         if !whole || !last.whole {
@@ -51,9 +56,17 @@ impl<'a> Checker<'a> {
         for (reader, read) in &self.reads {
             read_by.entry(*read).or_default().push(*reader);
         }
-        let touched = self.in_force.keys().chain(last.in_force.keys()).chain(self.pinned.keys()).chain(last.pinned.keys());
+        let touched = self
+            .in_force
+            .keys()
+            .chain(last.in_force.keys())
+            .chain(self.pinned.keys())
+            .chain(last.pinned.keys());
         let mut todo: Vec<Reader> = touched
-            .filter(|d| !same(self.in_force.get(d), last.in_force.get(d)) || self.pinned.get(d) != last.pinned.get(d))
+            .filter(|d| {
+                !same(self.in_force.get(d), last.in_force.get(d))
+                    || self.pinned.get(d) != last.pinned.get(d)
+            })
             .map(|d| Reader::Def(*d))
             .collect();
         let mut stale: foldhash::HashSet<Reader> = foldhash::HashSet::default();
@@ -64,13 +77,18 @@ impl<'a> Checker<'a> {
                 todo.extend(read_by.get(&d).into_iter().flatten());
             }
         }
-        self.memo.retain(|(d, _), _| !stale.contains(&Reader::Def(*d)));
-        self.decides.retain(|d, _| !stale.contains(&Reader::Def(*d)));
+        self.memo
+            .retain(|(d, _), _| !stale.contains(&Reader::Def(*d)));
+        self.decides
+            .retain(|d, _| !stale.contains(&Reader::Def(*d)));
         self.calls.retain(|call, _| !stale.contains(&call.reader));
         self.reads.retain(|(reader, _)| !stale.contains(reader));
-        self.lines.retain(|line, _| !stale.contains(&Reader::Line(*line)));
+        self.lines
+            .retain(|line, _| !stale.contains(&Reader::Line(*line)));
         self.last.values = last.values;
-        self.last.values.retain(|d, _| !stale.contains(&Reader::Def(*d)));
+        self.last
+            .values
+            .retain(|d, _| !stale.contains(&Reader::Def(*d)));
     }
 
     /// The value of a definition as the last version had it, where it comes to the same.
@@ -91,6 +109,12 @@ impl<'a> Checker<'a> {
 
 /// Whether the same changes are in force.
 fn same(a: Option<&Vec<LayeredChange<'_>>>, b: Option<&Vec<LayeredChange<'_>>>) -> bool {
-    let (a, b) = (a.map_or(&[][..], Vec::as_slice), b.map_or(&[][..], Vec::as_slice));
-    a.len() == b.len() && a.iter().zip(b).all(|(a, b)| a.layer == b.layer && std::ptr::eq(a.change, b.change))
+    let (a, b) = (
+        a.map_or(&[][..], Vec::as_slice),
+        b.map_or(&[][..], Vec::as_slice),
+    );
+    a.len() == b.len()
+        && a.iter()
+            .zip(b)
+            .all(|(a, b)| a.layer == b.layer && std::ptr::eq(a.change, b.change))
 }

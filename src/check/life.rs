@@ -2,7 +2,9 @@
 
 use super::typed::*;
 use crate::diagnostics::{Diagnostic, Span};
-use crate::program::{AS_DECIDED, Grain, LifeAmountDef, LifeCostDef, MOST_YEARS, Rate, Ty, Version};
+use crate::program::{
+    AS_DECIDED, Grain, LifeAmountDef, LifeCostDef, MOST_YEARS, Rate, Ty, Version,
+};
 use crate::syntax::tree::{LifeAmount, LifeLine, LifeRate, LifeWhen, StatementKind, Text};
 use crate::units::{Base, Dim};
 
@@ -26,11 +28,16 @@ impl<'a> Checker<'a> {
                 && name.text != AS_DECIDED
                 && !self.alternates.iter().any(|a| a.name.text == name.text)
             {
-                let mut known: Vec<String> = self.alternates.iter().map(|a| format!("\"{}\"", a.name.text)).collect();
+                let mut known: Vec<String> = self
+                    .alternates
+                    .iter()
+                    .map(|a| format!("\"{}\"", a.name.text))
+                    .collect();
                 known.push(format!("\"{AS_DECIDED}\""));
-                let d = Diagnostic::error("OV-633", format!("there is no alternate \"{}\"", name.text))
-                    .at(name.span, "")
-                    .expected(known.join(", "));
+                let d =
+                    Diagnostic::error("OV-633", format!("there is no alternate \"{}\"", name.text))
+                        .at(name.span, "")
+                        .expected(known.join(", "));
                 self.problems.push(d);
             }
             for line in lines {
@@ -41,9 +48,12 @@ impl<'a> Checker<'a> {
                 };
                 if of.is_some() {
                     self.problems.push(
-                        Diagnostic::error("OV-632", "the plans are compared over the same years at the same rates")
-                            .at(span, "")
-                            .mend("move the line to the `life` block without an alternate"),
+                        Diagnostic::error(
+                            "OV-632",
+                            "the plans are compared over the same years at the same rates",
+                        )
+                        .at(span, "")
+                        .mend("move the line to the `life` block without an alternate"),
                     );
                     continue;
                 }
@@ -69,7 +79,12 @@ impl<'a> Checker<'a> {
                     self.program.terms.life.years = Some(*years);
                 }
             }
-            LifeLine::Rate { what: LifeRate::Inflation, rate, kind, span } => {
+            LifeLine::Rate {
+                what: LifeRate::Inflation,
+                rate,
+                kind,
+                span,
+            } => {
                 if kind.is_some() {
                     self.problems.push(
                         Diagnostic::error("OV-630", "inflation is neither real nor nominal: it is what lies between the two")
@@ -79,7 +94,12 @@ impl<'a> Checker<'a> {
                 }
                 self.program.terms.life.inflation = Some(rate.clone());
             }
-            LifeLine::Rate { what, rate, kind, span } => {
+            LifeLine::Rate {
+                what,
+                rate,
+                kind,
+                span,
+            } => {
                 let Some(kind) = kind else {
                     self.problems.push(
                         Diagnostic::error("OV-630", "this rate does not say whether inflation is in it")
@@ -88,7 +108,10 @@ impl<'a> Checker<'a> {
                     );
                     return;
                 };
-                let rate = Some(Rate { share: rate.clone(), kind: *kind });
+                let rate = Some(Rate {
+                    share: rate.clone(),
+                    kind: *kind,
+                });
                 match what {
                     LifeRate::Discount => self.program.terms.life.discount = rate,
                     _ => self.program.terms.life.escalation = rate,
@@ -101,16 +124,24 @@ impl<'a> Checker<'a> {
     fn years_fit(&mut self, years: u32, span: Span) -> bool {
         let fits = (1..=MOST_YEARS).contains(&years);
         if !fits {
-            self.problems
-                .push(Diagnostic::error("OV-632", "no study runs so long").at(span, "").expected(format!("1 to {MOST_YEARS} years")));
+            self.problems.push(
+                Diagnostic::error("OV-632", "no study runs so long")
+                    .at(span, "")
+                    .expected(format!("1 to {MOST_YEARS} years")),
+            );
         }
         fits
     }
 
     fn rates_agree(&mut self, at: Vec<Span>) {
         let life = &self.program.terms.life;
-        let Some(discount) = &life.discount else { return };
-        if life.in_kind(discount.kind, life.escalation.as_ref()).is_err() {
+        let Some(discount) = &life.discount else {
+            return;
+        };
+        if life
+            .in_kind(discount.kind, life.escalation.as_ref())
+            .is_err()
+        {
             let mut d = mixed_rates();
             for span in at {
                 d = d.at(span, "");
@@ -121,14 +152,28 @@ impl<'a> Checker<'a> {
 
     /// The later costs of a version.
     pub(super) fn life_of(&mut self, version: &mut Version) {
-        let own = version.name.clone().unwrap_or_else(|| AS_DECIDED.to_owned());
+        let own = version
+            .name
+            .clone()
+            .unwrap_or_else(|| AS_DECIDED.to_owned());
         for (of, lines) in self.life_blocks() {
             if of.is_some_and(|name| name.text != own) {
                 continue;
             }
             for line in lines {
-                if let LifeLine::Cost { kind, name, amount, when, rising, remarks, span } = line {
-                    let Ok(amount) = self.life_amount(amount) else { continue };
+                if let LifeLine::Cost {
+                    kind,
+                    name,
+                    amount,
+                    when,
+                    rising,
+                    remarks,
+                    span,
+                } = line
+                {
+                    let Ok(amount) = self.life_amount(amount) else {
+                        continue;
+                    };
                     let years = match when {
                         LifeWhen::Every(n) | LifeWhen::After(n) => *n,
                         LifeWhen::EachYear | LifeWhen::End => 1,
@@ -138,12 +183,18 @@ impl<'a> Checker<'a> {
                     }
                     if *when == LifeWhen::Every(1) {
                         self.problems.push(
-                            Diagnostic::error("OV-632", "every 1 year could end with the last year or before it")
-                                .at(*span, "")
-                                .mend("write `each year`, which counts the last year too"),
+                            Diagnostic::error(
+                                "OV-632",
+                                "every 1 year could end with the last year or before it",
+                            )
+                            .at(*span, "")
+                            .mend("write `each year`, which counts the last year too"),
                         );
                     }
-                    let rising = rising.as_ref().map(|(share, kind)| Rate { share: share.clone(), kind: *kind });
+                    let rising = rising.as_ref().map(|(share, kind)| Rate {
+                        share: share.clone(),
+                        kind: *kind,
+                    });
                     let life = &self.program.terms.life;
                     if let (Some(discount), Some(rate)) = (&life.discount, &rising)
                         && life.in_kind(discount.kind, Some(rate)).is_err()
@@ -179,7 +230,9 @@ impl<'a> Checker<'a> {
                     Diagnostic::error("OV-631", "a cost over the years is an amount of money")
                         .at(e.span, found.clone())
                         .found(found)
-                        .expected("money in today's prices, or a share such as `20 % of first cost`"),
+                        .expected(
+                            "money in today's prices, or a share such as `20 % of first cost`",
+                        ),
                 )
             }
         }

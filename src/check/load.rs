@@ -53,17 +53,29 @@ pub fn load_for_run(paths: &[String], finder: &dyn Finder) -> (Loaded, Vec<Diagn
 }
 
 fn bring_in(paths: &[String], finder: &dyn Finder, trials: bool) -> (Loaded, Vec<Diagnostic>) {
-    let mut reading = Reading { finder, trials, loaded: Loaded::default(), read: HashMap::new() };
+    let mut reading = Reading {
+        finder,
+        trials,
+        loaded: Loaded::default(),
+        read: HashMap::new(),
+    };
     let roots: Vec<_> = paths.iter().map(|path| finder.find(path, None)).collect();
     reading.all(roots.iter().flatten().cloned().collect());
     let Reading { loaded, read, .. } = reading;
-    let mut order = Order { loaded, read, problems: Vec::new(), done: HashSet::new(), open: Vec::new() };
+    let mut order = Order {
+        loaded,
+        read,
+        problems: Vec::new(),
+        done: HashSet::new(),
+        open: Vec::new(),
+    };
     for (path, root) in paths.iter().zip(roots) {
         match root {
             Ok((name, _)) => order.sheet(&name, None),
-            Err(why) => order
-                .problems
-                .push(Diagnostic::error("OV-001", "this sheet can't be opened").at(crate::diagnostics::Place::File(path.clone()), why)),
+            Err(why) => order.problems.push(
+                Diagnostic::error("OV-001", "this sheet can't be opened")
+                    .at(crate::diagnostics::Place::File(path.clone()), why),
+            ),
         }
     }
     (order.loaded, order.problems)
@@ -88,34 +100,59 @@ struct Reading<'a> {
 impl Reading<'_> {
     fn all(&mut self, found: Vec<(String, String)>) {
         let mut known = HashSet::new();
-        let mut next: Vec<(String, String)> = found.into_iter().filter(|(name, _)| known.insert(name.clone())).collect();
+        let mut next: Vec<(String, String)> = found
+            .into_iter()
+            .filter(|(name, _)| known.insert(name.clone()))
+            .collect();
         while !next.is_empty() {
             // What the sheets at hand use is looked up before any is read, so that all are read side by side.
             let mut at = 0;
             while let Some((name, text)) = next.get(at) {
                 at += 1;
-                let used: Vec<_> = used_at_first_sight(text).flat_map(|path| self.finder.find(path, Some(name))).collect();
+                let used: Vec<_> = used_at_first_sight(text)
+                    .flat_map(|path| self.finder.find(path, Some(name)))
+                    .collect();
                 for (found, text) in used {
                     if known.len() < MOST_SHEETS && known.insert(found.clone()) {
                         next.push((found, text));
                     }
                 }
             }
-            let texts: Vec<(FileId, String, String)> =
-                next.drain(..).map(|(name, text)| (self.loaded.sources.add(name.clone(), text.clone()), name, text)).collect();
-            let parse = if self.trials { parse_sheet } else { parse_for_run };
-            let trees: Vec<(Sheet, Vec<Diagnostic>)> = texts.par_iter().with_max_len(1).map(|(file, _, text)| parse(*file, text)).collect();
+            let texts: Vec<(FileId, String, String)> = next
+                .drain(..)
+                .map(|(name, text)| {
+                    (
+                        self.loaded.sources.add(name.clone(), text.clone()),
+                        name,
+                        text,
+                    )
+                })
+                .collect();
+            let parse = if self.trials {
+                parse_sheet
+            } else {
+                parse_for_run
+            };
+            let trees: Vec<(Sheet, Vec<Diagnostic>)> = texts
+                .par_iter()
+                .with_max_len(1)
+                .map(|(file, _, text)| parse(*file, text))
+                .collect();
             for ((file, name, _), (tree, problems)) in texts.into_iter().zip(trees) {
                 let mut uses = Vec::new();
                 for statement in &tree.statements {
                     match &statement.kind {
                         StatementKind::Use(path) => {
-                            let found = self.finder.find(&path.text, Some(&name)).map(|(found, text)| {
-                                if known.len() < MOST_SHEETS && known.insert(found.clone()) {
-                                    next.push((found.clone(), text));
-                                }
-                                found
-                            });
+                            let found =
+                                self.finder
+                                    .find(&path.text, Some(&name))
+                                    .map(|(found, text)| {
+                                        if known.len() < MOST_SHEETS && known.insert(found.clone())
+                                        {
+                                            next.push((found.clone(), text));
+                                        }
+                                        found
+                                    });
                             uses.push((path.span, path.text.clone(), found));
                         }
                         StatementKind::Table(def) => {
@@ -127,7 +164,15 @@ impl Reading<'_> {
                         _ => {}
                     }
                 }
-                self.read.insert(name, Read { file, tree, problems, uses });
+                self.read.insert(
+                    name,
+                    Read {
+                        file,
+                        tree,
+                        problems,
+                        uses,
+                    },
+                );
             }
         }
     }
@@ -135,7 +180,13 @@ impl Reading<'_> {
 
 /// The files that the lines `use "FILE"` of a text name. Others than these may be used: they are found once the sheet is read.
 fn used_at_first_sight(text: &str) -> impl Iterator<Item = &str> {
-    text.lines().filter_map(|line| line.strip_prefix("use")?.trim_start().strip_prefix('"')?.split('"').next())
+    text.lines().filter_map(|line| {
+        line.strip_prefix("use")?
+            .trim_start()
+            .strip_prefix('"')?
+            .split('"')
+            .next()
+    })
 }
 
 /// Puts sheets in order, what is used before what uses it.
@@ -151,7 +202,8 @@ impl Order {
     fn sheet(&mut self, name: &str, asked: Option<Span>) {
         if self.open.iter().any(|open| open == name) {
             let path: Vec<&str> = self.open.iter().map(String::as_str).chain([name]).collect();
-            let d = Diagnostic::error("OV-206", "sheets use one another in a circle").found(path.join(" uses "));
+            let d = Diagnostic::error("OV-206", "sheets use one another in a circle")
+                .found(path.join(" uses "));
             self.problems.push(
                 match asked {
                     Some(s) => d.at(s, "comes back to a sheet that is being read"),
@@ -174,21 +226,33 @@ impl Order {
             });
             return;
         };
-        let Read { file, tree, problems, uses } = read;
+        let Read {
+            file,
+            tree,
+            problems,
+            uses,
+        } = read;
         self.done.insert(name.to_string());
         self.open.push(name.to_string());
         self.problems.extend(problems);
         for (span, written, found) in uses {
             match found {
                 Ok(found) => self.sheet(&found, Some(span)),
-                Err(why) => self
-                    .problems
-                    .push(Diagnostic::error("OV-001", format!("the sheet \"{written}\" can't be opened")).at(span, "").found(why)),
+                Err(why) => self.problems.push(
+                    Diagnostic::error("OV-001", format!("the sheet \"{written}\" can't be opened"))
+                        .at(span, "")
+                        .found(why),
+                ),
             }
         }
         self.open.pop();
-        let is_job = tree.statements.iter().any(|s| matches!(s.kind, StatementKind::Job(_)));
-        let layer = tree.layer.map_or(if is_job { Layer::Job } else { Layer::Base }, |l| l.0);
+        let is_job = tree
+            .statements
+            .iter()
+            .any(|s| matches!(s.kind, StatementKind::Job(_)));
+        let layer = tree
+            .layer
+            .map_or(if is_job { Layer::Job } else { Layer::Base }, |l| l.0);
         self.loaded.sheets.push(LoadedSheet { file, tree, layer });
     }
 }

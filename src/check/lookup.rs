@@ -4,7 +4,9 @@ use super::typed::*;
 use super::words::many;
 use crate::diagnostics::{CellPlace, Diagnostic, Place, Span, suggest};
 use crate::number::Exact;
-use crate::program::{Grain, KeyCell, KeyColumn, Kind, Lookup, LookupId, Missing, Node, NumTy, Ty, ValueColumn};
+use crate::program::{
+    Grain, KeyCell, KeyColumn, Kind, Lookup, LookupId, Missing, Node, NumTy, Ty, ValueColumn,
+};
 use crate::syntax::parse::{CellTree, ValueTree, parse_heading, parse_key_cell, parse_value_cell};
 use crate::syntax::tree::{CellText, Expr, Name, TableDef};
 use crate::units::{Dim, UnitExpr};
@@ -39,8 +41,15 @@ impl<'a> Checker<'a> {
 
     fn rows_of(&mut self, def: &'a TableDef) -> Checks<Rows> {
         let Some(from) = &def.from else {
-            let places = def.rows.iter().map(|r| Place::Sheet(r.first().map_or(def.name.span, |c| c.span))).collect();
-            return Ok(Rows { cells: def.rows.clone(), places });
+            let places = def
+                .rows
+                .iter()
+                .map(|r| Place::Sheet(r.first().map_or(def.name.span, |c| c.span)))
+                .collect();
+            return Ok(Rows {
+                cells: def.rows.clone(),
+                places,
+            });
         };
         if let Some(row) = def.rows.first().and_then(|r| r.first()) {
             return self.fail(
@@ -56,25 +65,55 @@ impl<'a> Checker<'a> {
             Some(Err(why)) => {
                 let why = why.clone();
                 return self.fail(
-                    Diagnostic::error("OV-418", format!("the table file \"{}\" can't be opened", from.text)).at(from.span, "").found(why),
+                    Diagnostic::error(
+                        "OV-418",
+                        format!("the table file \"{}\" can't be opened", from.text),
+                    )
+                    .at(from.span, "")
+                    .found(why),
                 );
             }
             None => return Err(Poisoned),
         };
-        let mut reader = csv::ReaderBuilder::new().has_headers(false).flexible(true).comment(Some(b'#')).from_reader(text.as_bytes());
-        let mut rows = Rows { cells: vec![], places: vec![] };
+        let mut reader = csv::ReaderBuilder::new()
+            .has_headers(false)
+            .flexible(true)
+            .comment(Some(b'#'))
+            .from_reader(text.as_bytes());
+        let mut rows = Rows {
+            cells: vec![],
+            places: vec![],
+        };
         for record in reader.records() {
             match record {
                 Ok(r) => {
-                    let line = r.position().map_or(0, |p| u32::try_from(p.line()).unwrap_or(u32::MAX));
-                    rows.places.push(Place::Cell(CellPlace { file: name.clone(), tab: None, row: line, column: None, heading: None }));
-                    rows.cells.push(r.iter().map(|c| CellText { text: c.trim().to_string(), span: from.span }).collect());
+                    let line = r
+                        .position()
+                        .map_or(0, |p| u32::try_from(p.line()).unwrap_or(u32::MAX));
+                    rows.places.push(Place::Cell(CellPlace {
+                        file: name.clone(),
+                        tab: None,
+                        row: line,
+                        column: None,
+                        heading: None,
+                    }));
+                    rows.cells.push(
+                        r.iter()
+                            .map(|c| CellText {
+                                text: c.trim().to_string(),
+                                span: from.span,
+                            })
+                            .collect(),
+                    );
                 }
                 Err(e) => {
                     return self.fail(
-                        Diagnostic::error("OV-418", format!("the table file \"{}\" can't be read", from.text))
-                            .at(from.span, "")
-                            .found(e.to_string()),
+                        Diagnostic::error(
+                            "OV-418",
+                            format!("the table file \"{}\" can't be read", from.text),
+                        )
+                        .at(from.span, "")
+                        .found(e.to_string()),
                     );
                 }
             }
@@ -111,7 +150,10 @@ impl<'a> Checker<'a> {
                     ok &= unit.is_ok();
                     if columns.iter().any(|c| c.0 == h.name) {
                         ok = false;
-                        self.problems.push(Diagnostic::error("OV-410", format!("two headings are `{}`", h.name)).at(head.span, ""));
+                        self.problems.push(
+                            Diagnostic::error("OV-410", format!("two headings are `{}`", h.name))
+                                .at(head.span, ""),
+                        );
                     }
                     columns.push((h.name, unit.unwrap_or(None)));
                 }
@@ -125,10 +167,13 @@ impl<'a> Checker<'a> {
             if row.len() != heads.len() {
                 ok = false;
                 self.problems.push(
-                    Diagnostic::error("OV-410", "this row has another number of cells than the headings")
-                        .at(rows.places[i + 1].clone(), "")
-                        .found(format!("{} cells", row.len()))
-                        .expected(format!("{} cells", heads.len())),
+                    Diagnostic::error(
+                        "OV-410",
+                        "this row has another number of cells than the headings",
+                    )
+                    .at(rows.places[i + 1].clone(), "")
+                    .found(format!("{} cells", row.len()))
+                    .expected(format!("{} cells", heads.len())),
                 );
             }
         }
@@ -161,8 +206,14 @@ impl<'a> Checker<'a> {
         if !ok {
             return Err(Poisoned);
         }
-        let lookup =
-            Lookup { name: def.name.text.clone(), keys, values, rows: body.len(), span: def.name.span, places: rows.places[1..].to_vec() };
+        let lookup = Lookup {
+            name: def.name.text.clone(),
+            keys,
+            values,
+            rows: body.len(),
+            span: def.name.span,
+            places: rows.places[1..].to_vec(),
+        };
         self.check_rows(&lookup)?;
         Ok(lookup)
     }
@@ -213,7 +264,11 @@ impl<'a> Checker<'a> {
         for ((tree, row), place) in trees.into_iter().zip(body).zip(places) {
             let cell = match (&ty, tree) {
                 (_, CellTree::Any) => KeyCell::Any,
-                (Ty::Text, CellTree::Labels(l)) => KeyCell::Text(if l.len() == 1 { l[0].text.clone() } else { row[at].text.clone() }),
+                (Ty::Text, CellTree::Labels(l)) => KeyCell::Text(if l.len() == 1 {
+                    l[0].text.clone()
+                } else {
+                    row[at].text.clone()
+                }),
                 (Ty::Text, CellTree::Text(t)) => KeyCell::Text(t),
                 (Ty::Text, _) => KeyCell::Text(row[at].text.clone()),
                 (Ty::Truth, CellTree::Truth(b)) => KeyCell::Truth(b),
@@ -232,34 +287,51 @@ impl<'a> Checker<'a> {
                         KeyCell::Band { low, high }
                     }
                     None => {
-                        let d = Diagnostic::error("OV-411", format!("this cell does not fit `{}`", column.0))
-                            .at(row[at].span, "")
-                            .found(row[at].text.clone())
-                            .expected("a number or a band in the heading's unit");
+                        let d = Diagnostic::error(
+                            "OV-411",
+                            format!("this cell does not fit `{}`", column.0),
+                        )
+                        .at(row[at].span, "")
+                        .found(row[at].text.clone())
+                        .expected("a number or a band in the heading's unit");
                         return self.tell_at(d, place);
                     }
                 },
                 _ => {
-                    let d = Diagnostic::error("OV-411", format!("this cell does not fit `{}`", column.0))
-                        .at(row[at].span, "")
-                        .found(row[at].text.clone());
+                    let d = Diagnostic::error(
+                        "OV-411",
+                        format!("this cell does not fit `{}`", column.0),
+                    )
+                    .at(row[at].span, "")
+                    .found(row[at].text.clone());
                     return self.tell_at(d, place);
                 }
             };
             cells.push(cell);
         }
-        Ok(KeyColumn { name: column.0.clone(), ty, unit: column.1.clone(), cells })
+        Ok(KeyColumn {
+            name: column.0.clone(),
+            ty,
+            unit: column.1.clone(),
+            cells,
+        })
     }
 
     /// The band of a key cell; bare numbers are in the heading's unit.
     #[allow(clippy::type_complexity)]
-    fn band_in(&mut self, tree: &CellTree, unit: &UnitExpr) -> Option<(Option<(Exact, bool)>, Option<(Exact, bool)>)> {
+    fn band_in(
+        &mut self,
+        tree: &CellTree,
+        unit: &UnitExpr,
+    ) -> Option<(Option<(Exact, bool)>, Option<(Exact, bool)>)> {
         let mut end = |s: &crate::syntax::tree::Signed| -> Option<Exact> {
             if let Some(v) = scale_one(s, unit) {
                 return Some(v);
             }
             let before = self.problems.len();
-            let read = self.signed_of(s, unit.dim(), unit.is_percent(), "OV-411").ok();
+            let read = self
+                .signed_of(s, unit.dim(), unit.is_percent(), "OV-411")
+                .ok();
             self.problems.truncate(before);
             read
         };
@@ -303,23 +375,50 @@ impl<'a> Checker<'a> {
                 match value {
                     Some(v) => numbers.push(v),
                     None => {
-                        let d = Diagnostic::error("OV-411", format!("this cell does not fit `{}`", column.0))
-                            .at(row[at].span, "")
-                            .found(row[at].text.clone());
+                        let d = Diagnostic::error(
+                            "OV-411",
+                            format!("this cell does not fit `{}`", column.0),
+                        )
+                        .at(row[at].span, "")
+                        .found(row[at].text.clone());
                         let d = match unit.is_empty() {
-                            true => d
-                                .expected("a bare number")
-                                .mend(format!("a unit stands once, in the heading, after its words: {} (UNIT)", column.0)),
-                            false => d.expected(format!("a bare number, in {}", unit.text(&self.program.nouns))),
+                            true => d.expected("a bare number").mend(format!(
+                                "a unit stands once, in the heading, after its words: {} (UNIT)",
+                                column.0
+                            )),
+                            false => d.expected(format!(
+                                "a bare number, in {}",
+                                unit.text(&self.program.nouns)
+                            )),
                         };
                         return self.tell_at(d, place);
                     }
                 }
             }
-            return Ok(ValueColumn { name: column.0.clone(), ty: typed_number(&unit), numbers, texts: vec![] });
+            return Ok(ValueColumn {
+                name: column.0.clone(),
+                ty: typed_number(&unit),
+                numbers,
+                texts: vec![],
+            });
         }
-        let texts = body.iter().zip(&trees).map(|(r, t)| if let ValueTree::Text(t) = t { t.clone() } else { r[at].text.clone() }).collect();
-        Ok(ValueColumn { name: column.0.clone(), ty: Ty::Text, numbers: vec![], texts })
+        let texts = body
+            .iter()
+            .zip(&trees)
+            .map(|(r, t)| {
+                if let ValueTree::Text(t) = t {
+                    t.clone()
+                } else {
+                    r[at].text.clone()
+                }
+            })
+            .collect();
+        Ok(ValueColumn {
+            name: column.0.clone(),
+            ty: Ty::Text,
+            numbers: vec![],
+            texts,
+        })
     }
 
     /// `VALUE from TABLE at KEY, …`
@@ -345,21 +444,43 @@ impl<'a> Checker<'a> {
         let Some(column) = lookup.values.iter().position(|c| c.name == value.text) else {
             let names: Vec<&str> = lookup.values.iter().map(|c| c.name.as_str()).collect();
             let near = suggest::nearest(&value.text, names.iter().copied()).map(str::to_string);
-            let d = Diagnostic::error("OV-415", format!("the table `{}` has no column `{}`", lookup.name, value.text))
-                .at(value.span, "")
-                .at(lookup.span, "declared here")
-                .expected(names.join(", "));
+            let d = Diagnostic::error(
+                "OV-415",
+                format!("the table `{}` has no column `{}`", lookup.name, value.text),
+            )
+            .at(value.span, "")
+            .at(lookup.span, "declared here")
+            .expected(names.join(", "));
             return self.fail(match near {
                 Some(n) => d.mend(format!("did you mean `{n}`?")),
                 None => d,
             });
         };
         if typed.len() != lookup.keys.len() {
-            let d = Diagnostic::error("OV-416", format!("the table `{}` is looked up by {}", lookup.name, many(lookup.keys.len(), "key")))
-                .at(e.span, "")
-                .found(many(typed.len(), "key"))
-                .expected(lookup.keys.iter().map(|k| k.name.as_str()).collect::<Vec<_>>().join(", "));
-            let last = lookup.keys.len().checked_sub(1).filter(|_| typed.len() > lookup.keys.len()).and_then(|i| keys.get(i));
+            let d = Diagnostic::error(
+                "OV-416",
+                format!(
+                    "the table `{}` is looked up by {}",
+                    lookup.name,
+                    many(lookup.keys.len(), "key")
+                ),
+            )
+            .at(e.span, "")
+            .found(many(typed.len(), "key"))
+            .expected(
+                lookup
+                    .keys
+                    .iter()
+                    .map(|k| k.name.as_str())
+                    .collect::<Vec<_>>()
+                    .join(", "),
+            );
+            let last = lookup
+                .keys
+                .len()
+                .checked_sub(1)
+                .filter(|_| typed.len() > lookup.keys.len())
+                .and_then(|i| keys.get(i));
             return self.fail(match last {
                 Some(last) => {
                     let text = self.loaded.sources.slice(Span { end: last.span.end, ..e.span });
@@ -381,46 +502,87 @@ impl<'a> Checker<'a> {
             if !fits {
                 let (found, expected) = (self.words(&self.ty(t).clone()), self.words(&key.ty));
                 return self.fail(
-                    Diagnostic::error("OV-417", format!("this key does not fit the column `{}` of `{}`", key.name, lookup.name))
-                        .at(k.span, found.clone())
-                        .found(found)
-                        .expected(expected),
+                    Diagnostic::error(
+                        "OV-417",
+                        format!(
+                            "this key does not fit the column `{}` of `{}`",
+                            key.name, lookup.name
+                        ),
+                    )
+                    .at(k.span, found.clone())
+                    .found(found)
+                    .expected(expected),
                 );
             }
             self.refuse_labels_without_row(t, k.span, key, &lookup)?;
         }
-        let exact_numbers = lookup.keys.len() == 1 && lookup.keys[0].cells.iter().all(|c| matches!(c, KeyCell::Number(_)));
+        let exact_numbers = lookup.keys.len() == 1
+            && lookup.keys[0]
+                .cells
+                .iter()
+                .all(|c| matches!(c, KeyCell::Number(_)));
         let ty = lookup.values[column].ty.clone();
         if interpolated && !(exact_numbers && matches!(ty, Ty::Number(_))) {
             return self.fail(
                 Diagnostic::error("OV-413", format!("`{}` can't be interpolated", lookup.name))
                     .at(e.span, "")
-                    .expected("one key column of plain numbers without bands, and a number as the value"),
+                    .expected(
+                        "one key column of plain numbers without bands, and a number as the value",
+                    ),
             );
         }
         let column = u16::try_from(column).unwrap_or(0);
         let nodes: Vec<_> = typed.iter().map(|t| t.node).collect();
-        let mut node = self.node(Kind::Lookup { table: id, column, keys: nodes, interpolated }, ty, e.span);
+        let mut node = self.node(
+            Kind::Lookup {
+                table: id,
+                column,
+                keys: nodes,
+                interpolated,
+            },
+            ty,
+            e.span,
+        );
         self.note_no_row(node, &lookup, keys, e, cx);
         if self.grain_of(node) == Grain::Const && cx.grain != Grain::Const {
             node = self.brought_down(node, cx.grain, e.span);
         }
         let whole = !interpolated
-            && lookup.values[usize::from(column)].numbers.iter().all(Exact::is_integer)
+            && lookup.values[usize::from(column)]
+                .numbers
+                .iter()
+                .all(Exact::is_integer)
             && !lookup.values[usize::from(column)].numbers.is_empty();
-        Ok(Typed { node, pending: Pending::default(), whole, literal: false })
+        Ok(Typed {
+            node,
+            pending: Pending::default(),
+            whole,
+            literal: false,
+        })
     }
 
     /// Every label of a choice used as a key has a row, unless other keys decide too.
-    fn refuse_labels_without_row(&mut self, t: &Typed, span: Span, key: &KeyColumn, lookup: &Lookup) -> Checks<()> {
-        let Ty::Choice(c) = self.ty(t).clone() else { return Ok(()) };
+    fn refuse_labels_without_row(
+        &mut self,
+        t: &Typed,
+        span: Span,
+        key: &KeyColumn,
+        lookup: &Lookup,
+    ) -> Checks<()> {
+        let Ty::Choice(c) = self.ty(t).clone() else {
+            return Ok(());
+        };
         let labels = self.program.choices[usize::from(c.0)].labels.clone();
         let constant = match &self.program.node(t.node).kind {
             Kind::Label(l) => Some(usize::from(*l)),
             _ => None,
         };
-        let has =
-            |l: &str| key.cells.iter().any(|k| matches!(k, KeyCell::Any) || matches!(k, KeyCell::Text(t) if t.eq_ignore_ascii_case(l)));
+        let has = |l: &str| {
+            key.cells.iter().any(|k| {
+                matches!(k, KeyCell::Any)
+                    || matches!(k, KeyCell::Text(t) if t.eq_ignore_ascii_case(l))
+            })
+        };
         let lacking: Vec<&str> = labels
             .iter()
             .enumerate()
@@ -432,11 +594,14 @@ impl<'a> Checker<'a> {
             return Ok(());
         }
         let say = |d: fn(&'static str, String) -> Diagnostic| {
-            d("OV-417", format!("the table `{}` has no row for every label", lookup.name))
-                .at(span, "")
-                .at(lookup.span, "declared here")
-                .found(format!("nothing for {}", lacking.join(", ")))
-                .mend("add rows for them, or a row with `any`")
+            d(
+                "OV-417",
+                format!("the table `{}` has no row for every label", lookup.name),
+            )
+            .at(span, "")
+            .at(lookup.span, "declared here")
+            .found(format!("nothing for {}", lacking.join(", ")))
+            .mend("add rows for them, or a row with `any`")
         };
         if constant.is_some() {
             return self.fail(say(Diagnostic::error));
@@ -447,20 +612,42 @@ impl<'a> Checker<'a> {
     }
 
     /// A constant node, for parts that need one.
-    pub(super) fn number_node(&mut self, value: Exact, dim: Dim, span: Span) -> crate::program::NodeId {
-        self.program.intern(Node { kind: Kind::Number(value), ty: number(dim), grain: Grain::Const, missing: Missing::Never, span })
+    pub(super) fn number_node(
+        &mut self,
+        value: Exact,
+        dim: Dim,
+        span: Span,
+    ) -> crate::program::NodeId {
+        self.program.intern(Node {
+            kind: Kind::Number(value),
+            ty: number(dim),
+            grain: Grain::Const,
+            missing: Missing::Never,
+            span,
+        })
     }
 }
 
 fn typed_number(unit: &UnitExpr) -> Ty {
     let dim = unit.dim().clone();
-    let adds = if unit.is_percent() { crate::program::Adds::No(crate::program::WhyNot::Percent) } else { adds_by_dim(&dim) };
-    Ty::Number(NumTy { dim, percent: unit.is_percent(), adds, real: false })
+    let adds = if unit.is_percent() {
+        crate::program::Adds::No(crate::program::WhyNot::Percent)
+    } else {
+        adds_by_dim(&dim)
+    };
+    Ty::Number(NumTy {
+        dim,
+        percent: unit.is_percent(),
+        adds,
+        real: false,
+    })
 }
 
 /// A bare number of a cell in the heading's unit; a number with its own unit stays as it is.
 fn scale_one(s: &crate::syntax::tree::Signed, unit: &UnitExpr) -> Option<Exact> {
-    let [(number, None)] = s.quantity.parts.as_slice() else { return None };
+    let [(number, None)] = s.quantity.parts.as_slice() else {
+        return None;
+    };
     let value = unit.to_base(number).ok()?;
     Some(if s.negative { value.neg() } else { value })
 }

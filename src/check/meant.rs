@@ -9,14 +9,24 @@ use crate::units::{Dim, default_unit};
 impl<'a> Checker<'a> {
     /// `kind is pair or hung`: a label where a second condition belongs. Adds to what was told of it.
     pub(super) fn mend_labels(&mut self, left: &Expr, right: &Expr) {
-        let ExprKind::Name(label) = &right.kind else { return };
-        let Some((subject, mut labels)) = asked(left) else { return };
+        let ExprKind::Name(label) = &right.kind else {
+            return;
+        };
+        let Some((subject, mut labels)) = asked(left) else {
+            return;
+        };
         labels.push(label);
-        let text = format!("{} is one of {}", self.short(subject.span), labels.join(", "));
+        let text = format!(
+            "{} is one of {}",
+            self.short(subject.span),
+            labels.join(", ")
+        );
         if let Some(d) = self.problems.last_mut()
             && d.code == "OV-305"
             && d.mend.is_none()
-            && d.labels.first().is_some_and(|l| l.place == right.span.into())
+            && d.labels
+                .first()
+                .is_some_and(|l| l.place == right.span.into())
         {
             d.mend = Some(format!("write `{text}`"));
         }
@@ -24,7 +34,9 @@ impl<'a> Checker<'a> {
 
     /// `kind is "pair"`: a label in quotes.
     pub(super) fn mend_quoted_label(&self, choice: ChoiceId, right: &Expr) -> Option<String> {
-        let ExprKind::Text(text) = &right.kind else { return None };
+        let ExprKind::Text(text) = &right.kind else {
+            return None;
+        };
         let labels = &self.program.choices[usize::from(choice.0)].labels;
         let word = text.text.trim().to_lowercase();
         let near = labels.iter().find(|l| **l == word).map(String::as_str);
@@ -35,46 +47,86 @@ impl<'a> Checker<'a> {
     /// `wide + 4`: a plain number beside a quantity lacks its unit.
     pub(super) fn mend_unit(&self, number: &Typed, span: Span, other: &Dim) -> Option<String> {
         let text = self.loaded.sources.slice(span);
-        let plain = number.literal && text.chars().all(|c| c.is_ascii_digit() || "./ ".contains(c));
+        let plain = number.literal
+            && text
+                .chars()
+                .all(|c| c.is_ascii_digit() || "./ ".contains(c));
         if !plain || other.is_none() {
             return None;
         }
-        let unit = default_unit(other, &self.program.nouns, self.program.currency.as_deref()).text(&self.program.nouns);
-        Some(if self.program.constant(number.node).is_some_and(crate::number::Exact::is_zero) {
-            format!("write the unit with the zero: 0 {unit}")
-        } else {
-            format!("write the number with its unit, such as {text} {unit}")
-        })
+        let unit = default_unit(other, &self.program.nouns, self.program.currency.as_deref())
+            .text(&self.program.nouns);
+        Some(
+            if self
+                .program
+                .constant(number.node)
+                .is_some_and(crate::number::Exact::is_zero)
+            {
+                format!("write the unit with the zero: 0 {unit}")
+            } else {
+                format!("write the number with its unit, such as {text} {unit}")
+            },
+        )
     }
 
     /// An amount per row, taken once a row: `* 1 opening`.
-    pub(super) fn mend_row_count(&self, grain: crate::program::Grain, noun: crate::units::Noun, amount: Span) -> Option<String> {
+    pub(super) fn mend_row_count(
+        &self,
+        grain: crate::program::Grain,
+        noun: crate::units::Noun,
+        amount: Span,
+    ) -> Option<String> {
         let own = match grain {
             crate::program::Grain::Table(t) => self.program.tables.get(usize::from(t.0))?.noun,
             crate::program::Grain::Group(g) => self.program.groups.get(usize::from(g.0))?.noun,
             crate::program::Grain::Job | crate::program::Grain::Const => return None,
         };
         let name = self.program.nouns.name(noun);
-        (own == noun).then(|| format!("each row here is one {name}: write `{} * 1 {name}`", self.short(amount)))
+        (own == noun).then(|| {
+            format!(
+                "each row here is one {name}: write `{} * 1 {name}`",
+                self.short(amount)
+            )
+        })
     }
 
     /// What a value is called in a message about a choice.
     pub(super) fn choice_of(&self, t: &Typed) -> Option<ChoiceId> {
-        if let Ty::Choice(c) = self.ty(t) { Some(*c) } else { None }
+        if let Ty::Choice(c) = self.ty(t) {
+            Some(*c)
+        } else {
+            None
+        }
     }
 }
 
 /// What `a is x`, or several of them joined by `or`, ask about, and the labels named so far.
 fn asked(e: &Expr) -> Option<(&Expr, Vec<&str>)> {
     match &e.kind {
-        ExprKind::Binary { op: BinaryOp::Is, left, right, .. } => match &right.kind {
+        ExprKind::Binary {
+            op: BinaryOp::Is,
+            left,
+            right,
+            ..
+        } => match &right.kind {
             ExprKind::Name(label) => Some((left, vec![label.as_str()])),
             _ => None,
         },
-        ExprKind::IsOneOf { value, labels, negated: false } => Some((value, labels.iter().map(|l| l.text.as_str()).collect())),
-        ExprKind::Binary { op: BinaryOp::Or, left, right, .. } => {
+        ExprKind::IsOneOf {
+            value,
+            labels,
+            negated: false,
+        } => Some((value, labels.iter().map(|l| l.text.as_str()).collect())),
+        ExprKind::Binary {
+            op: BinaryOp::Or,
+            left,
+            right,
+            ..
+        } => {
             let (subject, mut labels) = asked(left)?;
-            let ExprKind::Name(label) = &right.kind else { return None };
+            let ExprKind::Name(label) = &right.kind else {
+                return None;
+            };
             labels.push(label);
             Some((subject, labels))
         }

@@ -17,14 +17,27 @@ impl<'a> Checker<'a> {
         };
         let text = self.loaded.sources.slice(span).to_string();
         self.fail(
-            Diagnostic::error("OV-401", format!("`{text}` may be {what}, and this rule does not say what to do then"))
-                .at(span, "")
-                .mend(format!("write `{text} {how}` with a value, or with `unknown` to let it stay unknown")),
+            Diagnostic::error(
+                "OV-401",
+                format!("`{text}` may be {what}, and this rule does not say what to do then"),
+            )
+            .at(span, "")
+            .mend(format!(
+                "write `{text} {how}` with a value, or with `unknown` to let it stay unknown"
+            )),
         )
     }
 
     /// Tells of a question that has one answer on every row: whether a value that is never missing is blank.
-    pub(super) fn tell_settled_presence(&mut self, e: &Expr, value: &Expr, t: &Typed, test: PresenceTest, negated: bool, cx: &Context<'a>) {
+    pub(super) fn tell_settled_presence(
+        &mut self,
+        e: &Expr,
+        value: &Expr,
+        t: &Typed,
+        test: PresenceTest,
+        negated: bool,
+        cx: &Context<'a>,
+    ) {
         let asked = match test {
             PresenceTest::Blank => t.pending.blank,
             PresenceTest::NotApplicable => t.pending.na,
@@ -40,7 +53,8 @@ impl<'a> Checker<'a> {
             PresenceTest::NotApplicable => (format!("`{text}` is never n/a here"), negated),
             PresenceTest::Known => (format!("`{text}` is always known here"), !negated),
         };
-        let d = Diagnostic::warning("OV-419", message).at(e.span, if holds { "always holds" } else { "never holds" });
+        let d = Diagnostic::warning("OV-419", message)
+            .at(e.span, if holds { "always holds" } else { "never holds" });
         let d = match &node.kind {
             Kind::Column { .. } if node.missing == Missing::Never => d
                 .note("its column must be filled, or says what stands for a blank cell")
@@ -62,9 +76,12 @@ impl<'a> Checker<'a> {
         let v = self.expr(value, cx, wanted)?;
         if self.program.node(v.node).missing == Missing::Never && cx.in_helper.is_empty() {
             self.problems.push(
-                Diagnostic::warning("OV-402", format!("`{}` is never missing here", self.short(value.span)))
-                    .at(value.span, "")
-                    .mend("take the `if blank` or `if n/a` out, or mark its column `optional`"),
+                Diagnostic::warning(
+                    "OV-402",
+                    format!("`{}` is never missing here", self.short(value.span)),
+                )
+                .at(value.span, "")
+                .mend("take the `if blank` or `if n/a` out, or mark its column `optional`"),
             );
         }
         let mut pending = v.pending;
@@ -83,7 +100,11 @@ impl<'a> Checker<'a> {
             });
             (ty, self.plain(node), Missing::Partly)
         } else {
-            let own = if let Ty::Choice(c) = self.ty(&v) { Some(*c) } else { wanted };
+            let own = if let Ty::Choice(c) = self.ty(&v) {
+                Some(*c)
+            } else {
+                wanted
+            };
             let i = self.settled(instead, &cx.branch(), own)?;
             let ty = self.joined_type(&[(v, value.span), (i, instead.span)])?;
             let missing = self.program.node(i.node).missing;
@@ -99,35 +120,87 @@ impl<'a> Checker<'a> {
             missing
         };
         let unknown = instead.kind == ExprKind::Unknown;
-        let kind = Kind::IfAbsent { value: v.node, which, instead: instead_node.node };
-        let node = self.program.intern(Node { kind, ty, grain, missing, span: e.span });
-        Ok(Typed { node, pending, whole: v.whole && (unknown || instead_node.whole), literal: false })
+        let kind = Kind::IfAbsent {
+            value: v.node,
+            which,
+            instead: instead_node.node,
+        };
+        let node = self.program.intern(Node {
+            kind,
+            ty,
+            grain,
+            missing,
+            span: e.span,
+        });
+        Ok(Typed {
+            node,
+            pending,
+            whole: v.whole && (unknown || instead_node.whole),
+            literal: false,
+        })
     }
 }
 
 /// Names known to be there when a condition is true (or false).
 pub(super) fn narrowing(e: &Expr, truth: bool) -> Vec<(String, Pending)> {
-    let all = Pending { blank: true, na: true };
+    let all = Pending {
+        blank: true,
+        na: true,
+    };
     match &e.kind {
         ExprKind::Not(inner) => narrowing(inner, !truth),
-        ExprKind::Binary { op: BinaryOp::And, left, right, .. } if truth => {
+        ExprKind::Binary {
+            op: BinaryOp::And,
+            left,
+            right,
+            ..
+        } if truth => {
             let mut v = narrowing(left, true);
             v.extend(narrowing(right, true));
             v
         }
-        ExprKind::Binary { op: BinaryOp::Or, left, right, .. } if !truth => {
+        ExprKind::Binary {
+            op: BinaryOp::Or,
+            left,
+            right,
+            ..
+        } if !truth => {
             let mut v = narrowing(left, false);
             v.extend(narrowing(right, false));
             v
         }
-        ExprKind::Presence { value, test, negated } => {
-            let ExprKind::Name(name) = &value.kind else { return vec![] };
+        ExprKind::Presence {
+            value,
+            test,
+            negated,
+        } => {
+            let ExprKind::Name(name) = &value.kind else {
+                return vec![];
+            };
             let holds = truth != *negated;
             match (test, holds) {
                 (PresenceTest::Known, true) => vec![(name.clone(), all)],
-                (PresenceTest::Blank, false) => vec![(name.clone(), Pending { blank: true, na: false })],
-                (PresenceTest::NotApplicable, false) => vec![(name.clone(), Pending { blank: false, na: true })],
-                (PresenceTest::Blank, true) => vec![(name.clone(), Pending { blank: false, na: true })],
+                (PresenceTest::Blank, false) => vec![(
+                    name.clone(),
+                    Pending {
+                        blank: true,
+                        na: false,
+                    },
+                )],
+                (PresenceTest::NotApplicable, false) => vec![(
+                    name.clone(),
+                    Pending {
+                        blank: false,
+                        na: true,
+                    },
+                )],
+                (PresenceTest::Blank, true) => vec![(
+                    name.clone(),
+                    Pending {
+                        blank: false,
+                        na: true,
+                    },
+                )],
                 _ => vec![],
             }
         }

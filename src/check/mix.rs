@@ -5,7 +5,10 @@
 
 use super::typed::*;
 use crate::diagnostics::{Diagnostic, Span};
-use crate::program::{DecideDef, DecideLineDef, Grain, Kind, Missing, Node, NodeId, PickDef, Piece, TableId, Template, Ty};
+use crate::program::{
+    DecideDef, DecideLineDef, Grain, Kind, Missing, Node, NodeId, PickDef, Piece, TableId,
+    Template, Ty,
+};
 use crate::syntax::tree::{self, ChangePart};
 use foldhash::HashMap;
 
@@ -30,7 +33,10 @@ impl Mix<'_> {
 
     /// Why a picked value is what it is.
     pub(super) fn because(&self) -> String {
-        format!("picked row by row: \"{}\" or \"{}\"", self.names[0], self.names[1])
+        format!(
+            "picked row by row: \"{}\" or \"{}\"",
+            self.names[0], self.names[1]
+        )
     }
 }
 
@@ -43,40 +49,78 @@ impl<'a> Checker<'a> {
             self.problems.push(
                 Diagnostic::error("OV-620", "a mixed plan changes nothing itself")
                     .at(change.span, "")
-                    .mend("make the change in the plans it picks from, or in an alternate of its own"),
+                    .mend(
+                        "make the change in the plans it picks from, or in an alternate of its own",
+                    ),
             );
         }
         if pick.otherwise.text != pick.against.text {
             self.problems.push(
-                Diagnostic::error("OV-620", "a plan is weighed against the one that is taken otherwise")
-                    .at(pick.against.span, "weighed against this")
-                    .at(pick.otherwise.span, "and this is taken otherwise")
-                    .mend("name the same plan in both places"),
+                Diagnostic::error(
+                    "OV-620",
+                    "a plan is weighed against the one that is taken otherwise",
+                )
+                .at(pick.against.span, "weighed against this")
+                .at(pick.otherwise.span, "and this is taken otherwise")
+                .mend("name the same plan in both places"),
             );
         }
         let plans = [self.plan(&pick.plan), self.plan(&pick.against)];
-        let Some(table) = self.main_table() else { return };
-        let [Some((first, listed)), Some((second, others))] = plans else { return };
+        let Some(table) = self.main_table() else {
+            return;
+        };
+        let [Some((first, listed)), Some((second, others))] = plans else {
+            return;
+        };
         if self.problems.len() > told {
             return;
         }
         if pick.plan.text == pick.against.text {
-            self.problems.push(Diagnostic::error("OV-620", "a plan can't be picked over itself").at(pick.span, "").mend("name two plans"));
+            self.problems.push(
+                Diagnostic::error("OV-620", "a plan can't be picked over itself")
+                    .at(pick.span, "")
+                    .mend("name two plans"),
+            );
             return;
         }
-        let picks = self.program.versions.iter().filter(|v| v.pick.is_some()).count();
-        let columns = self.program.tables[usize::from(table.0)].schema.columns.len();
-        let Ok(column) = u16::try_from(columns + picks) else { return };
+        let picks = self
+            .program
+            .versions
+            .iter()
+            .filter(|v| v.pick.is_some())
+            .count();
+        let columns = self.program.tables[usize::from(table.0)]
+            .schema
+            .columns
+            .len();
+        let Ok(column) = u16::try_from(columns + picks) else {
+            return;
+        };
         let node = self.pick_node(table, column, pick.span);
         let names = [pick.plan.text.clone(), pick.against.text.clone()];
-        self.mix = Some(Mix { pick: node, grain: Grain::Table(table), names, listed: [listed, others], changes: Default::default() });
+        self.mix = Some(Mix {
+            pick: node,
+            grain: Grain::Table(table),
+            names,
+            listed: [listed, others],
+            changes: Default::default(),
+        });
         self.build(Some(alternate.name.text.clone()), base, &[]);
         self.mix = None;
         for d in self.problems.iter_mut().skip(told) {
-            d.notes.push(format!("in the mixed plan \"{}\", where what its plans change is one value for each row", alternate.name.text));
+            d.notes.push(format!(
+                "in the mixed plan \"{}\", where what its plans change is one value for each row",
+                alternate.name.text
+            ));
         }
         if let Some(version) = self.program.versions.last_mut() {
-            version.pick = Some(PickDef { plans: [first, second], share: pick.share.clone(), table, column, span: pick.span });
+            version.pick = Some(PickDef {
+                plans: [first, second],
+                share: pick.share.clone(),
+                table,
+                column,
+                span: pick.span,
+            });
         }
     }
 
@@ -85,22 +129,40 @@ impl<'a> Checker<'a> {
         if name.text == crate::program::AS_DECIDED {
             return Some((0, vec![]));
         }
-        let found = self.alternates.iter().copied().find(|a| a.name.text == name.text);
-        let version = self.program.versions.iter().position(|v| v.name.as_deref() == Some(name.text.as_str()));
+        let found = self
+            .alternates
+            .iter()
+            .copied()
+            .find(|a| a.name.text == name.text);
+        let version = self
+            .program
+            .versions
+            .iter()
+            .position(|v| v.name.as_deref() == Some(name.text.as_str()));
         match (found, version) {
             (Some(a), Some(version)) if a.pick.is_none() => Some((version, a.layered())),
             (Some(_), _) => {
-                self.problems
-                    .push(Diagnostic::error("OV-620", "a mixed plan picks from plans that are not mixed themselves").at(name.span, ""));
+                self.problems.push(
+                    Diagnostic::error(
+                        "OV-620",
+                        "a mixed plan picks from plans that are not mixed themselves",
+                    )
+                    .at(name.span, ""),
+                );
                 None
             }
             (None, _) => {
-                let mut known: Vec<String> =
-                    self.alternates.iter().filter(|a| a.pick.is_none()).map(|a| format!("\"{}\"", a.name.text)).collect();
+                let mut known: Vec<String> = self
+                    .alternates
+                    .iter()
+                    .filter(|a| a.pick.is_none())
+                    .map(|a| format!("\"{}\"", a.name.text))
+                    .collect();
                 known.push(format!("\"{}\"", crate::program::AS_DECIDED));
-                let d = Diagnostic::error("OV-620", format!("there is no alternate \"{}\"", name.text))
-                    .at(name.span, "")
-                    .expected(known.join(", "));
+                let d =
+                    Diagnostic::error("OV-620", format!("there is no alternate \"{}\"", name.text))
+                        .at(name.span, "")
+                        .expected(known.join(", "));
                 self.problems.push(d);
                 None
             }
@@ -125,23 +187,40 @@ impl<'a> Checker<'a> {
         for (changes, placed) in listed.iter().zip(&mut placed) {
             for c in changes {
                 let refuse = |what: &str| {
-                    Diagnostic::error("OV-622", format!("{what}, so it can't be picked row by row"))
-                        .at(c.change.span, "")
-                        .mend("leave it to an alternate of its own, beside the mixed plan")
+                    Diagnostic::error(
+                        "OV-622",
+                        format!("{what}, so it can't be picked row by row"),
+                    )
+                    .at(c.change.span, "")
+                    .mend("leave it to an alternate of its own, beside the mixed plan")
                 };
                 if c.change.part != ChangePart::Value {
                     let name = &c.change.name.text;
-                    self.problems.push(refuse(&format!("a price, waste or yield of `{name}` is one for the whole job")));
+                    self.problems.push(refuse(&format!(
+                        "a price, waste or yield of `{name}` is one for the whole job"
+                    )));
                     continue;
                 }
                 // Changes that land nowhere were told when the plan itself was built.
-                let list = self.by_name.get(c.change.name.text.as_str()).cloned().unwrap_or_default();
-                let Some(d) = list.into_iter().find(|d| !matches!(self.defs[*d].kind, DefKind::Column { .. })) else { continue };
+                let list = self
+                    .by_name
+                    .get(c.change.name.text.as_str())
+                    .cloned()
+                    .unwrap_or_default();
+                let Some(d) = list
+                    .into_iter()
+                    .find(|d| !matches!(self.defs[*d].kind, DefKind::Column { .. }))
+                else {
+                    continue;
+                };
                 let grain = self.defs[d].grain;
                 let main = self.main_table().map(Grain::Table);
-                if grain != Grain::Const && !main.is_some_and(|m| grain == m || self.reaches(grain, m)) {
+                if grain != Grain::Const
+                    && !main.is_some_and(|m| grain == m || self.reaches(grain, m))
+                {
                     let is = self.name_of_grain(grain);
-                    self.problems.push(refuse(&format!("`{}` is worked {is}", c.change.name.text)));
+                    self.problems
+                        .push(refuse(&format!("`{}` is worked {is}", c.change.name.text)));
                     continue;
                 }
                 placed.insert(d, *c);
@@ -153,8 +232,17 @@ impl<'a> Checker<'a> {
     }
 
     /// The value at one of the stages beyond a definition's own.
-    pub(super) fn mixed(&mut self, d: usize, own: usize, stage: usize, def: &Def<'a>, cx: &Context<'a>) -> Checks<Typed> {
-        let Some(mix) = &self.mix else { return Err(Poisoned) };
+    pub(super) fn mixed(
+        &mut self,
+        d: usize,
+        own: usize,
+        stage: usize,
+        def: &Def<'a>,
+        cx: &Context<'a>,
+    ) -> Checks<Typed> {
+        let Some(mix) = &self.mix else {
+            return Err(Poisoned);
+        };
         if let Some(changes) = mix.changes.get(stage - 1) {
             return match changes.get(&d).copied() {
                 Some(change) => self.changed(d, change, own, def, cx),
@@ -162,25 +250,54 @@ impl<'a> Checker<'a> {
             };
         }
         let (pick, grain) = (mix.pick, mix.grain);
-        let reasons = [0, 1].map(|at| match mix.changes.get(at).and_then(|c| c.get(&d)).and_then(|c| c.change.because.as_ref()) {
-            Some(because) => format!("{}: {}", mix.names[at], because.text),
-            None => format!("{}: as the rules decide", mix.names[at]),
+        let reasons = [0, 1].map(|at| {
+            match mix
+                .changes
+                .get(at)
+                .and_then(|c| c.get(&d))
+                .and_then(|c| c.change.because.as_ref())
+            {
+                Some(because) => format!("{}: {}", mix.names[at], because.text),
+                None => format!("{}: as the rules decide", mix.names[at]),
+            }
         });
         let span = def.name.span;
-        let (a, b) = (self.define(d, own + 1, span)?, self.define(d, own + 2, span)?);
+        let (a, b) = (
+            self.define(d, own + 1, span)?,
+            self.define(d, own + 2, span)?,
+        );
         if a.node == b.node {
             return Ok(a);
         }
-        let at = if def.grain == Grain::Const { grain } else { def.grain };
+        let at = if def.grain == Grain::Const {
+            grain
+        } else {
+            def.grain
+        };
         let condition = self.brought_down(pick, at, span);
         let ty = self.ty(&a).clone();
         let missing = self.missing_of(&[a.node, b.node]).min(Missing::Partly);
-        let kind = Kind::Select { condition, then: a.node, otherwise: b.node };
-        let node = self.program.intern(Node { kind, ty: ty.clone(), grain: at, missing, span });
+        let kind = Kind::Select {
+            condition,
+            then: a.node,
+            otherwise: b.node,
+        };
+        let node = self.program.intern(Node {
+            kind,
+            ty: ty.clone(),
+            grain: at,
+            missing,
+            span,
+        });
         if let (Ty::Choice(choice), DefKind::Decide(_)) = (&ty, &def.kind) {
             self.picked_reasons(d, *choice, (condition, at, span), reasons);
         }
-        Ok(Typed { node, pending: Pending::default(), whole: a.whole && b.whole, literal: false })
+        Ok(Typed {
+            node,
+            pending: Pending::default(),
+            whole: a.whole && b.whole,
+            literal: false,
+        })
     }
 
     /// A picked decision has two lines: one for each plan.
@@ -192,12 +309,41 @@ impl<'a> Checker<'a> {
         reasons: [String; 2],
     ) {
         let ty = Ty::Choice(choice);
-        let line = |label: u16| Node { kind: Kind::Label(label), ty: ty.clone(), grain: Grain::Const, missing: Missing::Never, span };
+        let line = |label: u16| Node {
+            kind: Kind::Label(label),
+            ty: ty.clone(),
+            grain: Grain::Const,
+            missing: Missing::Never,
+            span,
+        };
         let (then, otherwise) = (self.program.intern(line(0)), self.program.intern(line(1)));
-        let kind = Kind::Select { condition, then, otherwise };
-        let node = self.program.intern(Node { kind, ty, grain, missing: Missing::Never, span });
-        let lines =
-            reasons.map(|text| DecideLineDef { label: 0, because: Template { pieces: vec![Piece::Text(text)] }, rests_on: None, span });
-        self.decides.insert(d, DecideDef { choice, line: Some(node), lines: lines.to_vec() });
+        let kind = Kind::Select {
+            condition,
+            then,
+            otherwise,
+        };
+        let node = self.program.intern(Node {
+            kind,
+            ty,
+            grain,
+            missing: Missing::Never,
+            span,
+        });
+        let lines = reasons.map(|text| DecideLineDef {
+            label: 0,
+            because: Template {
+                pieces: vec![Piece::Text(text)],
+            },
+            rests_on: None,
+            span,
+        });
+        self.decides.insert(
+            d,
+            DecideDef {
+                choice,
+                line: Some(node),
+                lines: lines.to_vec(),
+            },
+        );
     }
 }

@@ -57,7 +57,10 @@ impl Checked {
     pub fn nodes_of(&self, version: usize) -> HashMap<Span, NodeId> {
         let traces = self.traces.get(..=version).unwrap_or(&[]);
         let whole = traces.iter().rposition(|trace| !trace.goes_on).unwrap_or(0);
-        traces[whole..].iter().flat_map(|trace| trace.nodes.iter().copied()).collect()
+        traces[whole..]
+            .iter()
+            .flat_map(|trace| trace.nodes.iter().copied())
+            .collect()
     }
 }
 
@@ -76,7 +79,11 @@ pub fn check(loaded: &Loaded, options: Options) -> (Option<Checked>, Vec<Diagnos
 }
 
 /// As [`check`], with a further version for each point.
-pub fn check_points(loaded: &Loaded, options: Options, points: &[Point]) -> (Option<Checked>, Vec<Diagnostic>) {
+pub fn check_points(
+    loaded: &Loaded,
+    options: Options,
+    points: &[Point],
+) -> (Option<Checked>, Vec<Diagnostic>) {
     let mut checker = declare::declare(loaded);
     checker.run(options, points);
     let (checked, mut problems) = checker.finish();

@@ -6,12 +6,21 @@ use crate::program::{Adds, ChoiceId, Grain, Kind, Node, NumTy, Ty, WhyNot};
 use crate::syntax::tree::{Expr, Name};
 
 impl<'a> Checker<'a> {
-    pub(super) fn name(&mut self, name: &'a str, span: Span, cx: &Context<'a>, wanted: Option<ChoiceId>) -> Checks<Typed> {
+    pub(super) fn name(
+        &mut self,
+        name: &'a str,
+        span: Span,
+        cx: &Context<'a>,
+        wanted: Option<ChoiceId>,
+    ) -> Checks<Typed> {
         if let Some(t) = cx.params.get(name) {
             return Ok(*t);
         }
         if let Some(choice) = wanted
-            && let Some(i) = self.program.choices[usize::from(choice.0)].labels.iter().position(|l| l == name)
+            && let Some(i) = self.program.choices[usize::from(choice.0)]
+                .labels
+                .iter()
+                .position(|l| l == name)
         {
             return Ok(self.label_node(choice, u16::try_from(i).unwrap_or(0), span));
         }
@@ -21,28 +30,51 @@ impl<'a> Checker<'a> {
         if self.broken.contains(name) {
             return Err(Poisoned);
         }
-        let mut owners = self.program.choices.iter().enumerate().filter(|(_, c)| c.labels.iter().any(|l| l == name));
+        let mut owners = self
+            .program
+            .choices
+            .iter()
+            .enumerate()
+            .filter(|(_, c)| c.labels.iter().any(|l| l == name));
         if let (Some((i, c)), None) = (owners.next(), owners.next()) {
             let label = c.labels.iter().position(|l| l == name).unwrap_or(0);
             let id = ChoiceId(u16::try_from(i).unwrap_or(0));
             return Ok(self.label_node(id, u16::try_from(label).unwrap_or(0), span));
         }
-        let in_several = self.program.choices.iter().any(|c| c.labels.iter().any(|l| l == name));
+        let in_several = self
+            .program
+            .choices
+            .iter()
+            .any(|c| c.labels.iter().any(|l| l == name));
         if in_several {
             return self.fail(
-                Diagnostic::error("OV-211", format!("`{name}` is a label of several choices; which is meant can't be told here"))
-                    .at(span, "")
-                    .mend("compare it with a value of its choice, or use `decide ... of CHOICE`"),
+                Diagnostic::error(
+                    "OV-211",
+                    format!(
+                        "`{name}` is a label of several choices; which is meant can't be told here"
+                    ),
+                )
+                .at(span, "")
+                .mend("compare it with a value of its choice, or use `decide ... of CHOICE`"),
             );
         }
-        let candidates: Vec<&str> = self.by_name.keys().copied().chain(cx.params.keys().copied()).collect();
+        let candidates: Vec<&str> = self
+            .by_name
+            .keys()
+            .copied()
+            .chain(cx.params.keys().copied())
+            .collect();
         if let Some(c) = wanted {
             // Where one of a few labels belongs, any other name would be of another kind.
             let labels = self.program.choices[usize::from(c.0)].labels.clone();
-            let d = Diagnostic::error("OV-211", format!("`{name}` is not one of the labels that can stand here"))
-                .at(span, "")
-                .expected(labels.join(", "));
-            let near = suggest::nearest(name, labels.iter().map(String::as_str)).map(str::to_string);
+            let d = Diagnostic::error(
+                "OV-211",
+                format!("`{name}` is not one of the labels that can stand here"),
+            )
+            .at(span, "")
+            .expected(labels.join(", "));
+            let near =
+                suggest::nearest(name, labels.iter().map(String::as_str)).map(str::to_string);
             return self.fail(match near {
                 Some(n) => d.mend(format!("did you mean `{n}`?")),
                 None => d,
@@ -50,13 +82,18 @@ impl<'a> Checker<'a> {
         }
         let mut candidates = candidates;
         candidates.sort_unstable();
-        let d = Diagnostic::error("OV-202", format!("there is nothing named `{name}`")).at(span, "");
+        let d =
+            Diagnostic::error("OV-202", format!("there is nothing named `{name}`")).at(span, "");
         let near = suggest::nearest(name, candidates).map(str::to_string);
         let resource = self.resources.iter().any(|r| r.tree.name.text == name);
         let d = match near {
             Some(n) => d.mend(format!("did you mean `{n}`?")),
-            None if resource => d.note("it is a resource: how much of it is taken can't be read in a rule"),
-            None if self.helpers.contains_key(name) => d.mend(format!("a helper is written with its values: {name}(...)")),
+            None if resource => {
+                d.note("it is a resource: how much of it is taken can't be read in a rule")
+            }
+            None if self.helpers.contains_key(name) => {
+                d.mend(format!("a helper is written with its values: {name}(...)"))
+            }
             None => d.expected("a column, a given, a rule or a decision of these sheets"),
         };
         self.fail(d)
@@ -91,16 +128,28 @@ impl<'a> Checker<'a> {
             let group = &self.program.groups[usize::from(g.0)];
             if let Grain::Table(t) = self.defs[def].grain
                 && t == group.of
-                && let Some(k) = group.key_names.iter().position(|n| *n == self.defs[def].name.text)
+                && let Some(k) = group
+                    .key_names
+                    .iter()
+                    .position(|n| *n == self.defs[def].name.text)
             {
                 let typed = self.define(def, stage, span)?;
                 let ty = match self.ty(&typed).clone() {
-                    Ty::Number(n) => Ty::Number(NumTy { adds: Adds::No(WhyNot::Fact), ..n }),
+                    Ty::Number(n) => Ty::Number(NumTy {
+                        adds: Adds::No(WhyNot::Fact),
+                        ..n
+                    }),
                     other => other,
                 };
                 let key = u16::try_from(k).unwrap_or(0);
                 let missing = self.program.node(typed.node).missing;
-                let node = self.program.intern(Node { kind: Kind::GroupKey { group: g, key }, ty, grain: cx.grain, missing, span });
+                let node = self.program.intern(Node {
+                    kind: Kind::GroupKey { group: g, key },
+                    ty,
+                    grain: cx.grain,
+                    missing,
+                    span,
+                });
                 return Ok(Typed { node, ..typed });
             }
         }
@@ -110,11 +159,20 @@ impl<'a> Checker<'a> {
             typed
         } else if self.reaches(cx.grain, from) {
             let ty = match self.ty(&typed).clone() {
-                Ty::Number(n) => Ty::Number(NumTy { adds: Adds::No(WhyNot::Fact), ..n }),
+                Ty::Number(n) => Ty::Number(NumTy {
+                    adds: Adds::No(WhyNot::Fact),
+                    ..n
+                }),
                 other => other,
             };
             let missing = self.program.node(typed.node).missing;
-            let node = self.program.intern(Node { kind: Kind::Down(typed.node), ty, grain: cx.grain, missing, span });
+            let node = self.program.intern(Node {
+                kind: Kind::Down(typed.node),
+                ty,
+                grain: cx.grain,
+                missing,
+                span,
+            });
             Typed { node, ..typed }
         } else {
             let name = self.defs[def].name.text.clone();
@@ -125,9 +183,12 @@ impl<'a> Checker<'a> {
                     .at(self.defs[def].name.span, format!("worked {is}"))
                     .expected("written values and givens; what differs from row to row is a rule in a `for` block")
             } else if self.reaches(from, cx.grain) {
-                let d = Diagnostic::error("OV-501", format!("`{name}` is worked {is}, and here one value is needed {here}"))
-                    .at(span, "")
-                    .at(self.defs[def].name.span, format!("worked {is}"));
+                let d = Diagnostic::error(
+                    "OV-501",
+                    format!("`{name}` is worked {is}, and here one value is needed {here}"),
+                )
+                .at(span, "")
+                .at(self.defs[def].name.span, format!("worked {is}"));
                 match self.ty(&typed) {
                     Ty::Number(n) if n.adds == Adds::Yes => d.mend(format!("write `sum of {name}`, `least of {name}` or `most of {name}`")),
                     Ty::Number(_) => d.mend(format!("write `least of {name}`, `most of {name}` or `mean of {name} weighted by ...`")),
@@ -135,9 +196,12 @@ impl<'a> Checker<'a> {
                     _ => d.mend("bring it up with `count of ... where ...`, or make it a key of the group"),
                 }
             } else {
-                Diagnostic::error("OV-504", format!("`{name}` is worked {is}; it can't be read {here}"))
-                    .at(span, "")
-                    .note("neither holds rows of the other")
+                Diagnostic::error(
+                    "OV-504",
+                    format!("`{name}` is worked {is}; it can't be read {here}"),
+                )
+                .at(span, "")
+                .note("neither holds rows of the other")
             };
             return self.fail(d);
         };
@@ -158,10 +222,14 @@ impl<'a> Checker<'a> {
             None => {
                 let labels = def.labels.clone();
                 let name = def.name.clone();
-                let d = Diagnostic::error("OV-211", format!("`{}` is not one of the labels of `{name}`", label.text))
-                    .at(label.span, "")
-                    .expected(labels.join(", "));
-                let near = suggest::nearest(&label.text, labels.iter().map(String::as_str)).map(str::to_string);
+                let d = Diagnostic::error(
+                    "OV-211",
+                    format!("`{}` is not one of the labels of `{name}`", label.text),
+                )
+                .at(label.span, "")
+                .expected(labels.join(", "));
+                let near = suggest::nearest(&label.text, labels.iter().map(String::as_str))
+                    .map(str::to_string);
                 self.fail(match near {
                     Some(n) => d.mend(format!("did you mean `{n}`?")),
                     None => d,
@@ -184,23 +252,59 @@ impl<'a> Checker<'a> {
         label: &Name,
         cx: &Context<'a>,
     ) -> Checks<()> {
-        let Some(last) = before.last() else { return Ok(()) };
-        let is_label = self.program.choices[usize::from(choice.0)].labels.contains(&label.text);
-        if is_label || !(cx.params.contains_key(label.text.as_str()) || self.def_for(&label.text, cx.grain).is_some()) {
+        let Some(last) = before.last() else {
+            return Ok(());
+        };
+        let is_label = self.program.choices[usize::from(choice.0)]
+            .labels
+            .contains(&label.text);
+        if is_label
+            || !(cx.params.contains_key(label.text.as_str())
+                || self.def_for(&label.text, cx.grain).is_some())
+        {
             return Ok(());
         }
-        let list = self.loaded.sources.slice(Span { end: last.span.end, ..e.span }).to_string();
-        let joint = self.loaded.sources.slice(Span { start: last.span.end, end: label.span.start, ..e.span }).trim().to_string();
+        let list = self
+            .loaded
+            .sources
+            .slice(Span {
+                end: last.span.end,
+                ..e.span
+            })
+            .to_string();
+        let joint = self
+            .loaded
+            .sources
+            .slice(Span {
+                start: last.span.end,
+                end: label.span.start,
+                ..e.span
+            })
+            .trim()
+            .to_string();
         let mend = match joint.as_str() {
-            "," => format!("where the comma belongs to a list of values around it, put the question in brackets: ({list})"),
-            word => format!("put the question in brackets: ({list}) {word} {}", label.text),
+            "," => format!(
+                "where the comma belongs to a list of values around it, put the question in brackets: ({list})"
+            ),
+            word => format!(
+                "put the question in brackets: ({list}) {word} {}",
+                label.text
+            ),
         };
-        let labels = self.program.choices[usize::from(choice.0)].labels.join(", ");
+        let labels = self.program.choices[usize::from(choice.0)]
+            .labels
+            .join(", ");
         self.fail(
-            Diagnostic::error("OV-211", format!("the list after `is one of` goes on to `{}`, which is a value and no label", label.text))
-                .at(label.span, "")
-                .expected(labels)
-                .mend(mend),
+            Diagnostic::error(
+                "OV-211",
+                format!(
+                    "the list after `is one of` goes on to `{}`, which is a value and no label",
+                    label.text
+                ),
+            )
+            .at(label.span, "")
+            .expected(labels)
+            .mend(mend),
         )
     }
 }

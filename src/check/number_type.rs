@@ -14,7 +14,12 @@ pub(super) fn product(a: &NumTy, b: &NumTy) -> Option<NumTy> {
         (Adds::No(WhyNot::Fact), _) | (_, Adds::No(WhyNot::Fact)) => Adds::No(WhyNot::Fact),
         _ => by_dim,
     };
-    Some(NumTy { percent: a.percent && b.percent, adds, real: a.real || b.real, dim })
+    Some(NumTy {
+        percent: a.percent && b.percent,
+        adds,
+        real: a.real || b.real,
+        dim,
+    })
 }
 
 /// Type of a quotient. `by_constant` says the divisor is the same everywhere.
@@ -28,7 +33,12 @@ pub(super) fn quotient(a: &NumTy, b: &NumTy, by_constant: bool) -> Option<NumTy>
         (Adds::No(WhyNot::Fact), _) => Adds::No(WhyNot::Fact),
         _ => adds_by_dim(&dim),
     };
-    Some(NumTy { percent: a.percent && b.dim == Dim::NONE && !b.percent, adds, real: a.real || b.real, dim })
+    Some(NumTy {
+        percent: a.percent && b.dim == Dim::NONE && !b.percent,
+        adds,
+        real: a.real || b.real,
+        dim,
+    })
 }
 
 /// Additivity where one of several values is taken, or two are added. Constants follow the others.
@@ -54,7 +64,9 @@ pub(super) fn why_not(why: WhyNot) -> &'static str {
         WhyNot::Size => "it is a size: sizes of several rows added together measure nothing",
         WhyNot::Rate => "it is a rate",
         WhyNot::Percent => "it is a percent",
-        WhyNot::Fact => "it is a fact of a coarser block, the same for many rows: it would be counted once for each",
+        WhyNot::Fact => {
+            "it is a fact of a coarser block, the same for many rows: it would be counted once for each"
+        }
         WhyNot::Plain => "it is a plain number, not a count of anything",
         WhyNot::Duration => "it is calendar time: durations side by side do not add",
         WhyNot::Ratio => "it is a ratio of two totals",

@@ -38,15 +38,28 @@ impl<'a> Checker<'a> {
                     self.mend_labels(left, right);
                 }
                 let (l, r) = (l?, r?);
-                let kind = if op == BinaryOp::And { Kind::And(l.node, r.node) } else { Kind::Or(l.node, r.node) };
+                let kind = if op == BinaryOp::And {
+                    Kind::And(l.node, r.node)
+                } else {
+                    Kind::Or(l.node, r.node)
+                };
                 let node = self.node(kind, Ty::Truth, e.span);
                 Ok(self.plain(node))
             }
-            BinaryOp::Is | BinaryOp::IsNot => self.is(e, op == BinaryOp::IsNot, op_span, left, right, cx),
+            BinaryOp::Is | BinaryOp::IsNot => {
+                self.is(e, op == BinaryOp::IsNot, op_span, left, right, cx)
+            }
             _ => {
                 let l = self.settled(left, cx, None);
                 let r = self.settled(right, cx, None);
-                let parts = Parts { e, op_span, left, right, l: l?, r: r? };
+                let parts = Parts {
+                    e,
+                    op_span,
+                    left,
+                    right,
+                    l: l?,
+                    r: r?,
+                };
                 match op {
                     BinaryOp::Add | BinaryOp::Sub => self.added(&parts, op),
                     BinaryOp::Mul | BinaryOp::Div => self.multiplied(&parts, op, cx),
@@ -57,7 +70,13 @@ impl<'a> Checker<'a> {
     }
 
     /// The second of two conditions, knowing what the first says.
-    fn after(&mut self, left: &'a Expr, op: BinaryOp, right: &'a Expr, cx: &Context<'a>) -> Checks<Typed> {
+    fn after(
+        &mut self,
+        left: &'a Expr,
+        op: BinaryOp,
+        right: &'a Expr,
+        cx: &Context<'a>,
+    ) -> Checks<Typed> {
         let mut after = Box::new(cx.branch());
         after.known.extend(narrowing(left, op == BinaryOp::And));
         self.condition(right, &after)
@@ -71,17 +90,35 @@ impl<'a> Checker<'a> {
             BinaryOp::Greater => Compare::Greater,
             _ => Compare::GreaterEq,
         };
-        let node = self.node(Kind::Compare { op, left: p.l.node, right: p.r.node }, Ty::Truth, p.e.span);
+        let node = self.node(
+            Kind::Compare {
+                op,
+                left: p.l.node,
+                right: p.r.node,
+            },
+            Ty::Truth,
+            p.e.span,
+        );
         Ok(self.plain(node))
     }
 
     fn added(&mut self, p: &Parts<'a>, op: BinaryOp) -> Checks<Typed> {
         let (l, r) = (p.l, p.r);
         if op == BinaryOp::Sub && *self.ty(&l) == Ty::Date && *self.ty(&r) == Ty::Date {
-            let node = self.node(Kind::Sub(l.node, r.node), number(Dim::base(Base::Time)), p.e.span);
-            return Ok(Typed { whole: true, ..self.plain(node) });
+            let node = self.node(
+                Kind::Sub(l.node, r.node),
+                number(Dim::base(Base::Time)),
+                p.e.span,
+            );
+            return Ok(Typed {
+                whole: true,
+                ..self.plain(node)
+            });
         }
-        let (a, b) = (self.as_number(&l, p.left.span), self.as_number(&r, p.right.span));
+        let (a, b) = (
+            self.as_number(&l, p.left.span),
+            self.as_number(&r, p.right.span),
+        );
         let (a, b) = (a?, b?);
         let percent = match (a.percent, b.percent) {
             (true, true) => true,
@@ -90,34 +127,79 @@ impl<'a> Checker<'a> {
             (false, true) if l.literal => false,
             _ => return self.percent_and_quantity(p.e.span, op, p.left, p.right, &a),
         };
-        let verb = if op == BinaryOp::Add { "add" } else { "subtract" };
+        let verb = if op == BinaryOp::Add {
+            "add"
+        } else {
+            "subtract"
+        };
         self.same_kind(&l, p.left.span, &r, p.right.span, p.op_span, verb)?;
-        let adds = num::joined([(a.adds, self.is_constant(&l)), (b.adds, self.is_constant(&r))]);
-        let kind = if op == BinaryOp::Add { Kind::Add(l.node, r.node) } else { Kind::Sub(l.node, r.node) };
-        let node = self.fold(kind, Ty::Number(NumTy { dim: a.dim, percent, adds, real: a.real || b.real }), p.e.span)?;
-        Ok(Typed { whole: l.whole && r.whole, literal: l.literal && r.literal, ..self.plain(node) })
+        let adds = num::joined([
+            (a.adds, self.is_constant(&l)),
+            (b.adds, self.is_constant(&r)),
+        ]);
+        let kind = if op == BinaryOp::Add {
+            Kind::Add(l.node, r.node)
+        } else {
+            Kind::Sub(l.node, r.node)
+        };
+        let node = self.fold(
+            kind,
+            Ty::Number(NumTy {
+                dim: a.dim,
+                percent,
+                adds,
+                real: a.real || b.real,
+            }),
+            p.e.span,
+        )?;
+        Ok(Typed {
+            whole: l.whole && r.whole,
+            literal: l.literal && r.literal,
+            ..self.plain(node)
+        })
     }
 
     fn multiplied(&mut self, p: &Parts<'a>, op: BinaryOp, cx: &Context<'a>) -> Checks<Typed> {
         let (l, r) = (p.l, p.r);
-        let (a, b) = (self.as_number(&l, p.left.span), self.as_number(&r, p.right.span));
+        let (a, b) = (
+            self.as_number(&l, p.left.span),
+            self.as_number(&r, p.right.span),
+        );
         let (a, b) = (a?, b?);
-        let ty = if op == BinaryOp::Mul { num::product(&a, &b) } else { num::quotient(&a, &b, self.is_constant(&r)) };
+        let ty = if op == BinaryOp::Mul {
+            num::product(&a, &b)
+        } else {
+            num::quotient(&a, &b, self.is_constant(&r))
+        };
         let Some(ty) = ty else {
-            return self.fail(Diagnostic::error("OV-307", "this has no sensible unit").at(p.e.span, ""));
+            return self
+                .fail(Diagnostic::error("OV-307", "this has no sensible unit").at(p.e.span, ""));
         };
         // A written zero is a slip wherever it stands; a zero that a given or a helper's value brings may stand in a branch not taken.
         let written = matches!(p.right.kind, ExprKind::Quantity(_));
-        if op == BinaryOp::Div && written && self.program.constant(r.node).is_some_and(Exact::is_zero) {
-            return self.fail(Diagnostic::error("OV-901", "this divides by zero").at(p.right.span, "is zero"));
+        if op == BinaryOp::Div
+            && written
+            && self.program.constant(r.node).is_some_and(Exact::is_zero)
+        {
+            return self.fail(
+                Diagnostic::error("OV-901", "this divides by zero").at(p.right.span, "is zero"),
+            );
         }
-        let kind = if op == BinaryOp::Mul { Kind::Mul(l.node, r.node) } else { Kind::Div(l.node, r.node) };
+        let kind = if op == BinaryOp::Mul {
+            Kind::Mul(l.node, r.node)
+        } else {
+            Kind::Div(l.node, r.node)
+        };
         let node = self.fold(kind, Ty::Number(ty), p.e.span)?;
         if op == BinaryOp::Div {
             self.note_zero(node, &r, p.right, cx);
         }
         let whole = op == BinaryOp::Mul && l.whole && r.whole;
-        Ok(Typed { whole, literal: l.literal && r.literal, ..self.plain(node) })
+        Ok(Typed {
+            whole,
+            literal: l.literal && r.literal,
+            ..self.plain(node)
+        })
     }
 
     pub(super) fn is(
@@ -130,13 +212,20 @@ impl<'a> Checker<'a> {
         cx: &Context<'a>,
     ) -> Checks<Typed> {
         let l = self.settled(left, cx, None)?;
-        let wanted = if let Ty::Choice(c) = self.ty(&l) { Some(*c) } else { None };
+        let wanted = if let Ty::Choice(c) = self.ty(&l) {
+            Some(*c)
+        } else {
+            None
+        };
         if let (Some(c), ExprKind::Name(n)) = (wanted, &right.kind)
             && self.def_for(n, cx.grain).is_none()
             && !cx.params.contains_key(n.as_str())
             && !self.broken.contains(n.as_str())
         {
-            let label = Name { text: n.clone(), span: right.span };
+            let label = Name {
+                text: n.clone(),
+                span: right.span,
+            };
             let i = self.label_of(c, &label)?;
             let mut node = self.node(Kind::LabelIn(l.node, vec![i]), Ty::Truth, e.span);
             if negated {
@@ -149,8 +238,20 @@ impl<'a> Checker<'a> {
         let node = match (&a, &b) {
             (Ty::Number(_) | Ty::Date, Ty::Number(_) | Ty::Date) => {
                 self.same_kind(&l, left.span, &r, right.span, op_span, "compare")?;
-                let op = if negated { Compare::NotSame } else { Compare::Same };
-                let node = self.node(Kind::Compare { op, left: l.node, right: r.node }, Ty::Truth, e.span);
+                let op = if negated {
+                    Compare::NotSame
+                } else {
+                    Compare::Same
+                };
+                let node = self.node(
+                    Kind::Compare {
+                        op,
+                        left: l.node,
+                        right: r.node,
+                    },
+                    Ty::Truth,
+                    e.span,
+                );
                 return Ok(self.plain(node));
             }
             (Ty::Choice(x), Ty::Choice(y)) if x == y => match &self.program.node(r.node).kind {
@@ -160,12 +261,17 @@ impl<'a> Checker<'a> {
             (Ty::Text, Ty::Text) | (Ty::Truth, Ty::Truth) => Kind::Same(l.node, r.node),
             _ => {
                 let (wa, wb) = (self.words(&a), self.words(&b));
-                let d = Diagnostic::error("OV-312", "these two are of different kinds; nothing to compare")
-                    .at(op_span, "")
-                    .at(left.span, wa.clone())
-                    .at(right.span, wb.clone())
-                    .found(format!("{wa} and {wb}"));
-                let quoted = self.choice_of(&l).and_then(|c| self.mend_quoted_label(c, right));
+                let d = Diagnostic::error(
+                    "OV-312",
+                    "these two are of different kinds; nothing to compare",
+                )
+                .at(op_span, "")
+                .at(left.span, wa.clone())
+                .at(right.span, wb.clone())
+                .found(format!("{wa} and {wb}"));
+                let quoted = self
+                    .choice_of(&l)
+                    .and_then(|c| self.mend_quoted_label(c, right));
                 return self.fail(match quoted {
                     Some(mend) => d.mend(mend),
                     None => d,
@@ -183,20 +289,45 @@ impl<'a> Checker<'a> {
         self.grain_of(t.node) == Grain::Const
     }
 
-    fn percent_and_quantity(&mut self, span: Span, op: BinaryOp, left: &Expr, right: &Expr, left_ty: &NumTy) -> Checks<Typed> {
-        let (l, r) = (self.loaded.sources.slice(left.span).to_string(), self.loaded.sources.slice(right.span).to_string());
+    fn percent_and_quantity(
+        &mut self,
+        span: Span,
+        op: BinaryOp,
+        left: &Expr,
+        right: &Expr,
+        left_ty: &NumTy,
+    ) -> Checks<Typed> {
+        let (l, r) = (
+            self.loaded.sources.slice(left.span).to_string(),
+            self.loaded.sources.slice(right.span).to_string(),
+        );
         let sign = if op == BinaryOp::Add { "+" } else { "-" };
         let (quantity, percent) = if left_ty.percent { (r, l) } else { (l, r) };
         self.fail(
-            Diagnostic::error("OV-302", "a percent can't be added to a quantity: a percent of what?")
-                .at(span, "")
-                .note(format!("a share more or less: {quantity} * (1 {sign} {percent})"))
-                .note(format!("a share of something else: {quantity} {sign} {percent} * X, with what X is")),
+            Diagnostic::error(
+                "OV-302",
+                "a percent can't be added to a quantity: a percent of what?",
+            )
+            .at(span, "")
+            .note(format!(
+                "a share more or less: {quantity} * (1 {sign} {percent})"
+            ))
+            .note(format!(
+                "a share of something else: {quantity} {sign} {percent} * X, with what X is"
+            )),
         )
     }
 
     /// Whether two values may be added or compared; tells how they differ.
-    pub(super) fn same_kind(&mut self, l: &Typed, l_span: Span, r: &Typed, r_span: Span, op_span: Span, verb: &str) -> Checks<()> {
+    pub(super) fn same_kind(
+        &mut self,
+        l: &Typed,
+        l_span: Span,
+        r: &Typed,
+        r_span: Span,
+        op_span: Span,
+        verb: &str,
+    ) -> Checks<()> {
         let (a, b) = (self.ty(l).clone(), self.ty(r).clone());
         match (&a, &b) {
             (Ty::Number(x), Ty::Number(y)) if x.dim == y.dim => {
@@ -213,12 +344,15 @@ impl<'a> Checker<'a> {
             _ => {
                 let (wa, wb) = (self.words(&a), self.words(&b));
                 self.fail(
-                    Diagnostic::error("OV-312", format!("these two are of different kinds; nothing to {verb}"))
-                        .at(op_span, "")
-                        .at(l_span, wa.clone())
-                        .at(r_span, wb.clone())
-                        .found(format!("{wa} and {wb}"))
-                        .expected("two numbers of one kind"),
+                    Diagnostic::error(
+                        "OV-312",
+                        format!("these two are of different kinds; nothing to {verb}"),
+                    )
+                    .at(op_span, "")
+                    .at(l_span, wa.clone())
+                    .at(r_span, wb.clone())
+                    .found(format!("{wa} and {wb}"))
+                    .expected("two numbers of one kind"),
                 )
             }
         }
@@ -241,7 +375,10 @@ impl<'a> Checker<'a> {
         let labor_and_time = (x.dim == Dim::base(Base::Labor) && y.dim == Dim::base(Base::Time))
             || (x.dim == Dim::base(Base::Time) && y.dim == Dim::base(Base::Labor));
         let (code, message) = if labor_and_time {
-            ("OV-303", format!("person-time and calendar time do not {verb}"))
+            (
+                "OV-303",
+                format!("person-time and calendar time do not {verb}"),
+            )
         } else {
             ("OV-301", format!("{wx} and {wy} do not {verb}"))
         };
@@ -249,15 +386,27 @@ impl<'a> Checker<'a> {
             .at(op_span, "")
             .at(l_span, wx.clone())
             .at(r_span, wy.clone())
-            .found(format!("{wx}   ({})\n{wy}   ({})", self.short(l_span), self.short(r_span)))
+            .found(format!(
+                "{wx}   ({})\n{wy}   ({})",
+                self.short(l_span),
+                self.short(r_span)
+            ))
             .expected("the same kind on both sides");
         if labor_and_time {
             return d.note("two people for one day are two days of work: multiply or divide by how many people there are");
         }
-        if let Some(one) = self.one_measure(l_span, l).or_else(|| self.one_measure(r_span, r)) {
-            return d.mend(format!("a whole number and a fraction are written with a blank: {one}"));
+        if let Some(one) = self
+            .one_measure(l_span, l)
+            .or_else(|| self.one_measure(r_span, r))
+        {
+            return d.mend(format!(
+                "a whole number and a fraction are written with a blank: {one}"
+            ));
         }
-        if let Some(mend) = self.mend_unit(r, r_span, &x.dim).or_else(|| self.mend_unit(l, l_span, &y.dim)) {
+        if let Some(mend) = self
+            .mend_unit(r, r_span, &x.dim)
+            .or_else(|| self.mend_unit(l, l_span, &y.dim))
+        {
             return d.mend(mend);
         }
         if let Some((base, power)) = x.dim.single_factor_quotient(&y.dim) {
@@ -269,8 +418,15 @@ impl<'a> Checker<'a> {
                 Base::Time => "calendar time".into(),
                 Base::Money => "money".into(),
             };
-            let (side, do_what) = if power > 0 { (r_span, "multiply") } else { (r_span, "divide") };
-            d = d.note(format!("one factor is missing: {do_what} `{}` by {word}", self.short(side)));
+            let (side, do_what) = if power > 0 {
+                (r_span, "multiply")
+            } else {
+                (r_span, "divide")
+            };
+            d = d.note(format!(
+                "one factor is missing: {do_what} `{}` by {word}",
+                self.short(side)
+            ));
         }
         d
     }
@@ -281,10 +437,18 @@ impl<'a> Checker<'a> {
         if !t.literal || whole.is_empty() || !whole.bytes().all(|b| b.is_ascii_digit()) {
             return None;
         }
-        let after = self.loaded.sources.text(span.file).get(span.end as usize..)?;
+        let after = self
+            .loaded
+            .sources
+            .text(span.file)
+            .get(span.end as usize..)?;
         let fraction = after.trim_start().strip_prefix('-')?.trim_start();
-        let end = fraction.find(|c: char| !(c.is_ascii_digit() || c == '/')).unwrap_or(fraction.len());
-        fraction[..end].split_once('/').filter(|(n, d)| !n.is_empty() && !d.is_empty())?;
+        let end = fraction
+            .find(|c: char| !(c.is_ascii_digit() || c == '/'))
+            .unwrap_or(fraction.len());
+        fraction[..end]
+            .split_once('/')
+            .filter(|(n, d)| !n.is_empty() && !d.is_empty())?;
         Some(format!("{whole} {}", &fraction[..end]))
     }
 
@@ -307,7 +471,10 @@ impl<'a> Checker<'a> {
                 _ => None,
             },
             Kind::Compare { op, left, right } => {
-                let (a, b) = (self.program.constant(*left)?, self.program.constant(*right)?);
+                let (a, b) = (
+                    self.program.constant(*left)?,
+                    self.program.constant(*right)?,
+                );
                 Some(op.holds(a.cmp(b)))
             }
             _ => None,
@@ -327,9 +494,21 @@ impl<'a> Checker<'a> {
             Kind::Mul(a, b) => c(a).zip(c(b)).map(|(a, b)| a.mul(b)),
             Kind::Div(a, b) => c(a).zip(c(b)).map(|(a, b)| a.div(b)),
             Kind::Power(a, n) => c(a).map(|a| a.pow(*n)),
-            Kind::Round { value, step, mode } => c(value).zip(c(step)).map(|(v, s)| v.round_to(s, *mode)),
-            Kind::Smaller(v) => v.iter().map(c).collect::<Option<Vec<_>>>().and_then(|v| v.into_iter().min().cloned()).map(Ok),
-            Kind::Larger(v) => v.iter().map(c).collect::<Option<Vec<_>>>().and_then(|v| v.into_iter().max().cloned()).map(Ok),
+            Kind::Round { value, step, mode } => {
+                c(value).zip(c(step)).map(|(v, s)| v.round_to(s, *mode))
+            }
+            Kind::Smaller(v) => v
+                .iter()
+                .map(c)
+                .collect::<Option<Vec<_>>>()
+                .and_then(|v| v.into_iter().min().cloned())
+                .map(Ok),
+            Kind::Larger(v) => v
+                .iter()
+                .map(c)
+                .collect::<Option<Vec<_>>>()
+                .and_then(|v| v.into_iter().max().cloned())
+                .map(Ok),
             _ => None,
         };
         match folded {

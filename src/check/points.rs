@@ -49,9 +49,15 @@ pub struct Written {
 /// Reads a quantity as a given would be written. `None` when it is none.
 pub fn read_quantity(program: &Program, text: &str) -> Option<Written> {
     let (sheet, problems) = parse_sheet(FileId(0), &format!("given it {text}\n"));
-    let [statement] = sheet.statements.as_slice() else { return None };
-    let StatementKind::Given(given) = &statement.kind else { return None };
-    let GivenValue::Quantity(signed) = &given.value else { return None };
+    let [statement] = sheet.statements.as_slice() else {
+        return None;
+    };
+    let StatementKind::Given(given) = &statement.kind else {
+        return None;
+    };
+    let GivenValue::Quantity(signed) = &given.value else {
+        return None;
+    };
     if !problems.is_empty() || given.range.is_some() {
         return None;
     }
@@ -67,7 +73,10 @@ pub fn read_quantity(program: &Program, text: &str) -> Option<Written> {
         value = value.add(&of_part.to_base(number).ok()?).ok()?;
         unit = of_part;
     }
-    Some(Written { value: if signed.negative { value.neg() } else { value }, unit })
+    Some(Written {
+        value: if signed.negative { value.neg() } else { value },
+        unit,
+    })
 }
 
 impl<'a> Checker<'a> {
@@ -77,7 +86,11 @@ impl<'a> Checker<'a> {
         for point in points {
             let alternate: Vec<LayeredChange<'a>> = match &point.alternate {
                 None => vec![],
-                Some(name) => match self.alternates.iter().find(|a| a.name.text == *name && a.pick.is_none()) {
+                Some(name) => match self
+                    .alternates
+                    .iter()
+                    .find(|a| a.name.text == *name && a.pick.is_none())
+                {
                     Some(alternate) => alternate.layered(),
                     None => continue,
                 },
@@ -105,22 +118,45 @@ impl<'a> Checker<'a> {
 
     fn given(&self, name: &str) -> Option<usize> {
         let list = self.by_name.get(name)?;
-        list.iter().copied().find(|d| matches!(self.defs[*d].kind, DefKind::Given(_)))
+        list.iter()
+            .copied()
+            .find(|d| matches!(self.defs[*d].kind, DefKind::Given(_)))
     }
 
     /// Sets the price of a resource in the version built last, unless the alternate sets it.
     fn set_price(&mut self, name: &str, per_base: &Exact) {
-        let Some(at) = self.resources.iter().position(|r| r.tree.name.text == name) else { return };
-        let Ok(resource) = u16::try_from(at).map(ResourceId) else { return };
+        let Some(at) = self.resources.iter().position(|r| r.tree.name.text == name) else {
+            return;
+        };
+        let Ok(resource) = u16::try_from(at).map(ResourceId) else {
+            return;
+        };
         let span: Span = self.resources[at].tree.name.span;
-        let Some(version) = self.program.versions.last_mut() else { return };
-        if version.price_changes.iter().any(|c| c.resource == resource && c.layer == Layer::Alternate) {
+        let Some(version) = self.program.versions.last_mut() else {
+            return;
+        };
+        if version
+            .price_changes
+            .iter()
+            .any(|c| c.resource == resource && c.layer == Layer::Alternate)
+        {
             return;
         }
         version.price_changes.retain(|c| c.resource != resource);
         let money = crate::units::Dim::base(crate::units::Base::Money);
-        let dim = version.resources.get(at).and_then(|r| money.div(r.unit.dim())).unwrap_or(money);
+        let dim = version
+            .resources
+            .get(at)
+            .and_then(|r| money.div(r.unit.dim()))
+            .unwrap_or(money);
         let unit = default_unit(&dim, &self.program.nouns, self.program.currency.as_deref());
-        version.price_changes.push(PriceChange { resource, price: per_base.clone(), unit, layer: Layer::Alternate, because: None, span });
+        version.price_changes.push(PriceChange {
+            resource,
+            price: per_base.clone(),
+            unit,
+            layer: Layer::Alternate,
+            because: None,
+            span,
+        });
     }
 }

@@ -23,7 +23,12 @@ pub(super) enum Finding {
     /// No line holds.
     Gap { witness: String, sure: bool },
     /// Two lines hold.
-    Overlap { first: usize, second: usize, witness: String, sure: bool },
+    Overlap {
+        first: usize,
+        second: usize,
+        witness: String,
+        sure: bool,
+    },
     /// The line never counts.
     Never { line: usize },
     /// Too many combinations.
@@ -49,21 +54,42 @@ struct Variable {
 }
 
 /// Tries all combinations of cells. One finding of each kind at the most, beside lines that never count.
-pub(super) fn prove(program: &Program, sources: &Sources, lines: &[Option<NodeId>], first_holds: bool) -> Vec<Finding> {
+pub(super) fn prove(
+    program: &Program,
+    sources: &Sources,
+    lines: &[Option<NodeId>],
+    first_holds: bool,
+) -> Vec<Finding> {
     let breaks = collect(program, lines.iter().flatten().copied());
     let steps = steps(program, lines.iter().flatten().copied(), &breaks);
-    let variables: Vec<Variable> = breaks.into_iter().map(|(node, points)| variable(program, node, points)).collect();
-    let total = variables.iter().try_fold(1usize, |n, v| n.checked_mul(v.cells.len()).filter(|n| *n <= MOST_COMBINATIONS));
-    let Some(total) = total else { return vec![Finding::TooMany] };
+    let variables: Vec<Variable> = breaks
+        .into_iter()
+        .map(|(node, points)| variable(program, node, points))
+        .collect();
+    let total = variables.iter().try_fold(1usize, |n, v| {
+        n.checked_mul(v.cells.len())
+            .filter(|n| *n <= MOST_COMBINATIONS)
+    });
+    let Some(total) = total else {
+        return vec![Finding::TooMany];
+    };
     let sure = variables.iter().all(|v| v.free);
     let mut counted = vec![false; lines.len()];
     let mut gap = None;
     let mut overlap: Option<(usize, usize, String)> = None;
     let (works, slots) = works(program, &variables, &steps);
-    let lines_at: Vec<Option<Option<usize>>> = lines.iter().map(|line| line.map(|node| slots.get(&node).copied())).collect();
-    let mut values: Vec<Value> = variables.iter().map(|v| v.cells.first().cloned().unwrap_or(Value::Unknown)).collect();
+    let lines_at: Vec<Option<Option<usize>>> = lines
+        .iter()
+        .map(|line| line.map(|node| slots.get(&node).copied()))
+        .collect();
+    let mut values: Vec<Value> = variables
+        .iter()
+        .map(|v| v.cells.first().cloned().unwrap_or(Value::Unknown))
+        .collect();
     values.resize(variables.len() + works.len(), Value::Unknown);
-    let after: Vec<Vec<usize>> = (0..variables.len()).map(|variable| worked_from(variable, variables.len(), &works)).collect();
+    let after: Vec<Vec<usize>> = (0..variables.len())
+        .map(|variable| worked_from(variable, variables.len(), &works))
+        .collect();
     let mut due: Vec<usize> = (0..works.len()).collect();
     for combination in 0..total {
         if combination > 0 {
@@ -113,7 +139,11 @@ pub(super) fn prove(program: &Program, sources: &Sources, lines: &[Option<NodeId
                 if !first_holds {
                     rest.iter().for_each(|i| counted[*i] = true);
                     if let (Some(second), None) = (rest.first(), &overlap) {
-                        overlap = Some((*first, *second, witness(program, sources, &variables, &values)));
+                        overlap = Some((
+                            *first,
+                            *second,
+                            witness(program, sources, &variables, &values),
+                        ));
                     }
                 }
             }
@@ -124,11 +154,22 @@ pub(super) fn prove(program: &Program, sources: &Sources, lines: &[Option<NodeId
         findings.push(Finding::Gap { witness, sure });
     }
     if let Some((first, second, witness)) = overlap {
-        findings.push(Finding::Overlap { first, second, witness, sure });
+        findings.push(Finding::Overlap {
+            first,
+            second,
+            witness,
+            sure,
+        });
     }
     // A line that a given switches off is meant to wait there.
     let switched = |line: usize| lines[line].is_some_and(|n| has_constant(program, n));
-    findings.extend(counted.iter().enumerate().filter(|(i, c)| !**c && !switched(*i)).map(|(line, _)| Finding::Never { line }));
+    findings.extend(
+        counted
+            .iter()
+            .enumerate()
+            .filter(|(i, c)| !**c && !switched(*i))
+            .map(|(line, _)| Finding::Never { line }),
+    );
     findings
 }
 
@@ -147,7 +188,9 @@ fn has_constant(program: &Program, node: NodeId) -> bool {
                 false
             }
             Kind::LabelIn(a, _) => matches!(program.node(*a).kind, Kind::Label(_)),
-            Kind::Compare { left, right, .. } => program.constant(*left).is_some() && program.constant(*right).is_some(),
+            Kind::Compare { left, right, .. } => {
+                program.constant(*left).is_some() && program.constant(*right).is_some()
+            }
             _ => false,
         };
         if settled {
@@ -168,11 +211,17 @@ fn stripped(program: &Program, mut node: NodeId) -> NodeId {
 }
 
 fn is_constant(program: &Program, node: NodeId) -> bool {
-    matches!(program.node(node).kind, Kind::Number(_) | Kind::Label(_) | Kind::Truth(_) | Kind::Unknown)
+    matches!(
+        program.node(node).kind,
+        Kind::Number(_) | Kind::Label(_) | Kind::Truth(_) | Kind::Unknown
+    )
 }
 
 /// Finds the values conditions look at, and the constants they are compared with.
-fn collect(program: &Program, conditions: impl Iterator<Item = NodeId>) -> BTreeMap<NodeId, Vec<Exact>> {
+fn collect(
+    program: &Program,
+    conditions: impl Iterator<Item = NodeId>,
+) -> BTreeMap<NodeId, Vec<Exact>> {
     let mut breaks: BTreeMap<NodeId, Vec<Exact>> = BTreeMap::new();
     let mut todo: Vec<NodeId> = conditions.collect();
     let mut seen = BTreeSet::new();
@@ -182,18 +231,28 @@ fn collect(program: &Program, conditions: impl Iterator<Item = NodeId>) -> BTree
         }
         match &program.node(node).kind {
             Kind::Truth(_) => {}
-            Kind::And(..) | Kind::Or(..) | Kind::Not(_) => todo.extend(program.node(node).kind.children()),
+            Kind::And(..) | Kind::Or(..) | Kind::Not(_) => {
+                todo.extend(program.node(node).kind.children())
+            }
             Kind::LabelIn(a, _) | Kind::Presence { value: a, .. } => {
                 breaks.entry(stripped(program, *a)).or_default();
             }
-            Kind::Compare { left, right, .. } => match (program.constant(*left), program.constant(*right)) {
-                (None, Some(c)) => breaks.entry(stripped(program, *left)).or_default().push(c.clone()),
-                (Some(c), None) => breaks.entry(stripped(program, *right)).or_default().push(c.clone()),
-                (Some(_), Some(_)) => {}
-                (None, None) => {
-                    breaks.entry(node).or_default();
+            Kind::Compare { left, right, .. } => {
+                match (program.constant(*left), program.constant(*right)) {
+                    (None, Some(c)) => breaks
+                        .entry(stripped(program, *left))
+                        .or_default()
+                        .push(c.clone()),
+                    (Some(c), None) => breaks
+                        .entry(stripped(program, *right))
+                        .or_default()
+                        .push(c.clone()),
+                    (Some(_), Some(_)) => {}
+                    (None, None) => {
+                        breaks.entry(node).or_default();
+                    }
                 }
-            },
+            }
             Kind::IfAbsent { .. } => {
                 breaks.entry(stripped(program, node)).or_default();
             }
@@ -206,7 +265,11 @@ fn collect(program: &Program, conditions: impl Iterator<Item = NodeId>) -> BTree
 }
 
 /// The nodes that conditions are worked from down to the values they look at, children before parents.
-fn steps(program: &Program, conditions: impl Iterator<Item = NodeId>, leaves: &BTreeMap<NodeId, Vec<Exact>>) -> BTreeSet<NodeId> {
+fn steps(
+    program: &Program,
+    conditions: impl Iterator<Item = NodeId>,
+    leaves: &BTreeMap<NodeId, Vec<Exact>>,
+) -> BTreeSet<NodeId> {
     let mut todo: Vec<NodeId> = conditions.collect();
     let mut steps = BTreeSet::new();
     while let Some(node) = todo.pop() {
@@ -235,15 +298,27 @@ struct Work<'p> {
 }
 
 /// The works, and the slots of all values.
-fn works<'p>(program: &'p Program, variables: &[Variable], steps: &BTreeSet<NodeId>) -> (Vec<Work<'p>>, HashMap<NodeId, usize>) {
-    let mut slots: HashMap<NodeId, usize> = variables.iter().enumerate().map(|(at, v)| (v.node, at)).collect();
+fn works<'p>(
+    program: &'p Program,
+    variables: &[Variable],
+    steps: &BTreeSet<NodeId>,
+) -> (Vec<Work<'p>>, HashMap<NodeId, usize>) {
+    let mut slots: HashMap<NodeId, usize> = variables
+        .iter()
+        .enumerate()
+        .map(|(at, v)| (v.node, at))
+        .collect();
     let mut works = Vec::new();
     for node in steps.iter().copied() {
         if slots.contains_key(&node) {
             continue;
         }
         let kind = &program.node(node).kind;
-        let parts = kind.children().iter().map(|child| slots.get(child).copied()).collect();
+        let parts = kind
+            .children()
+            .iter()
+            .map(|child| slots.get(child).copied())
+            .collect();
         slots.insert(node, variables.len() + works.len());
         works.push(Work { kind, parts });
     }
@@ -266,7 +341,12 @@ fn worked_from(variable: usize, variables: usize, works: &[Work<'_>]) -> Vec<usi
 
 fn column_of(program: &Program, node: NodeId) -> Option<&crate::table::ColumnSpec> {
     match &program.node(node).kind {
-        Kind::Column { table, column } => program.tables.get(usize::from(table.0))?.schema.columns.get(usize::from(*column)),
+        Kind::Column { table, column } => program
+            .tables
+            .get(usize::from(table.0))?
+            .schema
+            .columns
+            .get(usize::from(*column)),
         Kind::Down(inner) => column_of(program, *inner),
         _ => None,
     }
@@ -276,7 +356,9 @@ fn variable(program: &Program, node: NodeId, mut points: Vec<Exact>) -> Variable
     let column = column_of(program, node);
     let mut cells = match &program.node(node).ty {
         Ty::Truth => vec![Value::Truth(true), Value::Truth(false)],
-        Ty::Choice(c) => (0..program.choices[usize::from(c.0)].labels.len()).map(|i| Value::Label(u16::try_from(i).unwrap_or(0))).collect(),
+        Ty::Choice(c) => (0..program.choices[usize::from(c.0)].labels.len())
+            .map(|i| Value::Label(u16::try_from(i).unwrap_or(0)))
+            .collect(),
         Ty::Number(_) => {
             points.sort();
             points.dedup();
@@ -292,28 +374,47 @@ fn variable(program: &Program, node: NodeId, mut points: Vec<Exact>) -> Variable
             cells.push(Value::Absent(AbsentKind::NotApplicable));
         }
     }
-    Variable { node, cells, free: column.is_some() }
+    Variable {
+        node,
+        cells,
+        free: column.is_some(),
+    }
 }
 
 /// One member of each cell. Columns of quantities hold nothing below zero unless their limits say so.
 fn number_cells(kind: Option<&ColumnKind>, points: &[Exact]) -> Vec<Value> {
     let (low, high, step) = match kind {
-        Some(ColumnKind::Number { limits, whole, unit, .. }) => (
+        Some(ColumnKind::Number {
+            limits,
+            whole,
+            unit,
+            ..
+        }) => (
             Some(limits.as_ref().map_or(Exact::ZERO, |l| l.low.clone())),
             limits.as_ref().map(|l| l.high.clone()),
             whole.then(|| unit.factor().clone()),
         ),
         _ => (None, None, None),
     };
-    let one = step.clone().unwrap_or_else(|| kind.map_or(Exact::ONE, unit_of));
-    let inside = |x: &Exact| low.as_ref().is_none_or(|l| x >= l) && high.as_ref().is_none_or(|h| x <= h);
+    let one = step
+        .clone()
+        .unwrap_or_else(|| kind.map_or(Exact::ONE, unit_of));
+    let inside =
+        |x: &Exact| low.as_ref().is_none_or(|l| x >= l) && high.as_ref().is_none_or(|h| x <= h);
     let mut members: Vec<Exact> = Vec::new();
-    let ends: Vec<Exact> = points.iter().chain(low.iter()).chain(high.iter()).cloned().collect();
+    let ends: Vec<Exact> = points
+        .iter()
+        .chain(low.iter())
+        .chain(high.iter())
+        .cloned()
+        .collect();
     let mut ends = ends;
     ends.sort();
     ends.dedup();
     let mut push = |x: Exact| {
-        let fits = step.as_ref().is_none_or(|s| x.div(s).is_ok_and(|q| q.is_integer()));
+        let fits = step
+            .as_ref()
+            .is_none_or(|s| x.div(s).is_ok_and(|q| q.is_integer()));
         if inside(&x) && fits {
             members.push(x);
         }
@@ -332,7 +433,9 @@ fn number_cells(kind: Option<&ColumnKind>, points: &[Exact]) -> Vec<Value> {
         match &step {
             // The first whole value after the end, if it comes before the next.
             Some(s) => {
-                let up = end.add(s).and_then(|x| x.round_to(s, crate::number::Rounding::Down));
+                let up = end
+                    .add(s)
+                    .and_then(|x| x.round_to(s, crate::number::Rounding::Down));
                 if let Ok(x) = up
                     && x > *end
                     && x < *next
@@ -342,7 +445,9 @@ fn number_cells(kind: Option<&ColumnKind>, points: &[Exact]) -> Vec<Value> {
             }
             None => {
                 // A round number between them reads better than the middle.
-                let round = end.add(&one).and_then(|x| x.round_to(&one, crate::number::Rounding::Down));
+                let round = end
+                    .add(&one)
+                    .and_then(|x| x.round_to(&one, crate::number::Rounding::Down));
                 let middle = end.add(next).and_then(|s| s.div(&Exact::int(2)));
                 match (round, middle) {
                     (Ok(r), _) if r > *end && r < *next => push(r),
@@ -364,7 +469,13 @@ fn unit_of(kind: &ColumnKind) -> Exact {
 
 /// The value of a node whose parts are worked.
 fn eval(work: &Work<'_>, values: &[Value]) -> Value {
-    let part = |at: usize| work.parts.get(at).copied().flatten().map_or(&Value::Unknown, |slot| &values[slot]);
+    let part = |at: usize| {
+        work.parts
+            .get(at)
+            .copied()
+            .flatten()
+            .map_or(&Value::Unknown, |slot| &values[slot])
+    };
     match work.kind {
         Kind::Number(n) => Value::Number(n.clone()),
         Kind::Truth(b) => Value::Truth(*b),
@@ -390,7 +501,9 @@ fn eval(work: &Work<'_>, values: &[Value]) -> Value {
         Kind::Presence { test, .. } => match (part(0), test) {
             (Value::Unknown, _) => Value::Unknown,
             (Value::Absent(AbsentKind::Blank), PresenceTest::Blank)
-            | (Value::Absent(AbsentKind::NotApplicable), PresenceTest::NotApplicable) => Value::Truth(true),
+            | (Value::Absent(AbsentKind::NotApplicable), PresenceTest::NotApplicable) => {
+                Value::Truth(true)
+            }
             (Value::Absent(_), _) => Value::Truth(false),
             (_, test) => Value::Truth(*test == PresenceTest::Known),
         },
@@ -406,27 +519,51 @@ fn eval(work: &Work<'_>, values: &[Value]) -> Value {
     }
 }
 
-fn witness(program: &Program, sources: &Sources, variables: &[Variable], values: &[Value]) -> String {
+fn witness(
+    program: &Program,
+    sources: &Sources,
+    variables: &[Variable],
+    values: &[Value],
+) -> String {
     let parts: Vec<String> = variables
         .iter()
         .zip(values)
         .map(|(v, value)| {
             let node = program.node(v.node);
             let column = column_of(program, v.node);
-            let name = column.map_or_else(|| sources.slice(node.span).split_whitespace().collect::<Vec<_>>().join(" "), |c| c.name.clone());
+            let name = column.map_or_else(
+                || {
+                    sources
+                        .slice(node.span)
+                        .split_whitespace()
+                        .collect::<Vec<_>>()
+                        .join(" ")
+                },
+                |c| c.name.clone(),
+            );
             match value {
                 Value::Number(n) => {
                     let unit = match (column.map(|c| &c.kind), &node.ty) {
                         (Some(ColumnKind::Number { unit, .. }), _) => unit.clone(),
-                        (_, Ty::Number(t)) if t.percent => parse_unit("%", &program.nouns, None).unwrap_or_else(|_| UnitExpr::none()),
-                        (_, Ty::Number(t)) => default_unit(&t.dim, &program.nouns, program.currency.as_deref()),
+                        (_, Ty::Number(t)) if t.percent => parse_unit("%", &program.nouns, None)
+                            .unwrap_or_else(|_| UnitExpr::none()),
+                        (_, Ty::Number(t)) => {
+                            default_unit(&t.dim, &program.nouns, program.currency.as_deref())
+                        }
                         _ => UnitExpr::none(),
                     };
-                    format!("{name} is {}", format_quantity(n, &unit, &program.nouns, Style::default()))
+                    format!(
+                        "{name} is {}",
+                        format_quantity(n, &unit, &program.nouns, Style::default())
+                    )
                 }
                 Value::Label(l) => {
                     let label = match &node.ty {
-                        Ty::Choice(c) => program.choices[usize::from(c.0)].labels.get(usize::from(*l)).cloned().unwrap_or_default(),
+                        Ty::Choice(c) => program.choices[usize::from(c.0)]
+                            .labels
+                            .get(usize::from(*l))
+                            .cloned()
+                            .unwrap_or_default(),
                         _ => String::new(),
                     };
                     format!("{name} is {label}")
@@ -439,5 +576,9 @@ fn witness(program: &Program, sources: &Sources, variables: &[Variable], values:
             }
         })
         .collect();
-    if parts.is_empty() { "always".into() } else { parts.join(" and ") }
+    if parts.is_empty() {
+        "always".into()
+    } else {
+        parts.join(" and ")
+    }
 }

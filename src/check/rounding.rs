@@ -15,59 +15,123 @@ const MOST_PARTS: usize = 2_000;
 
 impl<'a> Checker<'a> {
     /// `X rounded to Q`.
-    pub(super) fn rounded(&mut self, e: &'a Expr, value: &'a Expr, word: RoundWord, step: &'a Expr, cx: &Context<'a>) -> Checks<Typed> {
+    pub(super) fn rounded(
+        &mut self,
+        e: &'a Expr,
+        value: &'a Expr,
+        word: RoundWord,
+        step: &'a Expr,
+        cx: &Context<'a>,
+    ) -> Checks<Typed> {
         let mut inner = cx.clone();
         inner.real_ok = true;
         let v = self.settled(value, &inner, None);
         let s = self.settled(step, cx, None);
         let (v, s) = (v?, s?);
-        let (n, m) = (self.as_number(&v, value.span)?, self.as_number(&s, step.span)?);
+        let (n, m) = (
+            self.as_number(&v, value.span)?,
+            self.as_number(&s, step.span)?,
+        );
         if n.dim != m.dim {
             let nouns = &self.program.nouns;
-            let unit = crate::units::default_unit(&n.dim, nouns, self.program.currency.as_deref()).text(nouns);
-            let d = Diagnostic::error("OV-308", "the step of the rounding is of another kind than the value")
-                .at(step.span, describe(&m.dim, nouns))
-                .at(value.span, describe(&n.dim, nouns))
-                .expected(format!("a step in a unit such as {unit}"));
+            let unit = crate::units::default_unit(&n.dim, nouns, self.program.currency.as_deref())
+                .text(nouns);
+            let d = Diagnostic::error(
+                "OV-308",
+                "the step of the rounding is of another kind than the value",
+            )
+            .at(step.span, describe(&m.dim, nouns))
+            .at(value.span, describe(&n.dim, nouns))
+            .expected(format!("a step in a unit such as {unit}"));
             return self.fail(d);
         }
         // A step that a given brings may stand in a branch not taken.
-        if is_written(step) && self.program.constant(s.node).is_some_and(|x| x.signum() <= 0) {
-            return self.fail(Diagnostic::error("OV-308", "the step of a rounding must be above zero").at(step.span, ""));
+        if is_written(step)
+            && self
+                .program
+                .constant(s.node)
+                .is_some_and(|x| x.signum() <= 0)
+        {
+            return self.fail(
+                Diagnostic::error("OV-308", "the step of a rounding must be above zero")
+                    .at(step.span, ""),
+            );
         }
         let mode = match word {
             RoundWord::Nearest => self.ties,
             RoundWord::Mode(m) => m,
         };
-        let ty = Ty::Number(NumTy { real: false, percent: n.percent, ..n.clone() });
+        let ty = Ty::Number(NumTy {
+            real: false,
+            percent: n.percent,
+            ..n.clone()
+        });
         let node = self.rounded_node(v.node, s.node, mode, &ty, e.span, &mut 0)?;
         self.note_step(node, &s, step, cx);
         self.note_unreal(node, value, cx);
         // Whole things stay whole at steps that whole numbers are multiples of.
-        let parts_of_one = self.program.constant(s.node).and_then(|x| Exact::ONE.div(x).ok()).is_some_and(|x| x.is_integer());
-        Ok(Typed { whole: s.whole || (v.whole && parts_of_one), ..self.plain(node) })
+        let parts_of_one = self
+            .program
+            .constant(s.node)
+            .and_then(|x| Exact::ONE.div(x).ok())
+            .is_some_and(|x| x.is_integer());
+        Ok(Typed {
+            whole: s.whole || (v.whole && parts_of_one),
+            ..self.plain(node)
+        })
     }
 
     /// Rounds a node, irrational or not. Rounding goes into the branches of `if`, `choose`, `smaller` and `larger`: it keeps the order
     /// of values, so the outcome is the same.
     #[allow(clippy::too_many_arguments)]
-    fn rounded_node(&mut self, value: NodeId, step: NodeId, mode: Rounding, ty: &Ty, span: Span, parts: &mut usize) -> Checks<NodeId> {
+    fn rounded_node(
+        &mut self,
+        value: NodeId,
+        step: NodeId,
+        mode: Rounding,
+        ty: &Ty,
+        span: Span,
+        parts: &mut usize,
+    ) -> Checks<NodeId> {
         self.one_more_part(parts, span)?;
         let node = self.program.node(value).clone();
         if !matches!(&node.ty, Ty::Number(n) if n.real) {
             return self.fold(Kind::Round { value, step, mode }, ty.clone(), span);
         }
-        let mut each =
-            |list: &[NodeId]| list.iter().map(|n| self.rounded_node(*n, step, mode, ty, span, parts)).collect::<Checks<Vec<_>>>();
+        let mut each = |list: &[NodeId]| {
+            list.iter()
+                .map(|n| self.rounded_node(*n, step, mode, ty, span, parts))
+                .collect::<Checks<Vec<_>>>()
+        };
         let kind = match node.kind {
-            Kind::Select { condition, then, otherwise } => {
+            Kind::Select {
+                condition,
+                then,
+                otherwise,
+            } => {
                 let branches = each(&[then, otherwise])?;
-                Kind::Select { condition, then: branches[0], otherwise: branches[1] }
+                Kind::Select {
+                    condition,
+                    then: branches[0],
+                    otherwise: branches[1],
+                }
             }
-            Kind::Choose { subject, arm_of, arms } => Kind::Choose { subject, arm_of, arms: each(&arms)? },
+            Kind::Choose {
+                subject,
+                arm_of,
+                arms,
+            } => Kind::Choose {
+                subject,
+                arm_of,
+                arms: each(&arms)?,
+            },
             Kind::Smaller(list) => Kind::Smaller(each(&list)?),
             Kind::Larger(list) => Kind::Larger(each(&list)?),
-            _ => Kind::RoundReal { real: self.real_of(value, span, parts)?, step, mode },
+            _ => Kind::RoundReal {
+                real: self.real_of(value, span, parts)?,
+                step,
+                mode,
+            },
         };
         Ok(self.node(kind, ty.clone(), span))
     }
@@ -120,23 +184,34 @@ impl<'a> Checker<'a> {
             return Ok(());
         }
         self.fail(
-            Diagnostic::error("OV-220", "a value without an end of digits is made of too many parts")
-                .at(span, "")
-                .expected(format!("at most {MOST_PARTS} operations before it is rounded")),
+            Diagnostic::error(
+                "OV-220",
+                "a value without an end of digits is made of too many parts",
+            )
+            .at(span, "")
+            .expected(format!(
+                "at most {MOST_PARTS} operations before it is rounded"
+            )),
         )
     }
 
     fn plain_number(&mut self, n: i32, span: Span) -> NodeId {
-        self.constant(Kind::Number(Exact::int(i64::from(n))), number(Dim::NONE), span)
+        self.constant(
+            Kind::Number(Exact::int(i64::from(n))),
+            number(Dim::NONE),
+            span,
+        )
     }
 }
 
 fn size(real: &RealNode) -> usize {
     match real {
         RealNode::Leaf(_) => 1,
-        RealNode::Add(a, b) | RealNode::Sub(a, b) | RealNode::Mul(a, b) | RealNode::Div(a, b) | RealNode::Power(a, b) => {
-            1 + size(a) + size(b)
-        }
+        RealNode::Add(a, b)
+        | RealNode::Sub(a, b)
+        | RealNode::Mul(a, b)
+        | RealNode::Div(a, b)
+        | RealNode::Power(a, b) => 1 + size(a) + size(b),
         RealNode::Root(a, _) | RealNode::Ln(a) => 1 + size(a),
     }
 }

@@ -19,23 +19,41 @@ impl Checker<'_> {
     /// Refuses two rows that fit the same keys, and tells of gaps between bands.
     pub(super) fn check_rows(&mut self, lookup: &Lookup) -> Checks<()> {
         // Rows are compared with those that have the same exact keys; with one key of bands left, in the order of the bands.
-        let open: Vec<usize> = (0..lookup.keys.len()).filter(|k| lookup.keys[*k].cells.iter().any(|c| !is_exact(c))).collect();
+        let open: Vec<usize> = (0..lookup.keys.len())
+            .filter(|k| lookup.keys[*k].cells.iter().any(|c| !is_exact(c)))
+            .collect();
         let mut groups: BTreeMap<Vec<String>, Vec<usize>> = BTreeMap::new();
         for row in 0..lookup.rows {
-            let exact = lookup.keys.iter().enumerate().filter(|(k, _)| !open.contains(k));
-            groups.entry(exact.map(|(_, key)| exact_text(&key.cells[row])).collect()).or_default().push(row);
+            let exact = lookup
+                .keys
+                .iter()
+                .enumerate()
+                .filter(|(k, _)| !open.contains(k));
+            groups
+                .entry(exact.map(|(_, key)| exact_text(&key.cells[row])).collect())
+                .or_default()
+                .push(row);
         }
         let mut meeting: Option<(usize, usize)> = None;
         let mut gaps: Vec<(usize, usize)> = Vec::new();
         for mut rows in groups.into_values() {
             let found = match open.as_slice() {
                 [] => rows.first().copied().zip(rows.get(1).copied()),
-                [key] if rows.iter().all(|r| lookup.keys[*key].cells[*r] != KeyCell::Any) => {
+                [key]
+                    if rows
+                        .iter()
+                        .all(|r| lookup.keys[*key].cells[*r] != KeyCell::Any) =>
+                {
                     let cells = &lookup.keys[*key].cells;
                     rows.sort_by(|a, b| compare_starts(&cells[*a], &cells[*b]));
-                    let met = rows.windows(2).find(|w| cells_meet(&cells[w[0]], &cells[w[1]])).map(|w| (w[0], w[1]));
+                    let met = rows
+                        .windows(2)
+                        .find(|w| cells_meet(&cells[w[0]], &cells[w[1]]))
+                        .map(|w| (w[0], w[1]));
                     let apart = |w: &&[usize]| {
-                        let bands = [w[0], w[1]].iter().all(|r| matches!(cells[*r], KeyCell::Band { .. }));
+                        let bands = [w[0], w[1]]
+                            .iter()
+                            .all(|r| matches!(cells[*r], KeyCell::Band { .. }));
                         bands && !cells_touch(&cells[w[0]], &cells[w[1]])
                     };
                     if met.is_none() {
@@ -43,7 +61,10 @@ impl Checker<'_> {
                     }
                     met
                 }
-                _ => pairs(&rows).find(|(a, b)| open.iter().all(|k| cells_meet(&lookup.keys[*k].cells[*a], &lookup.keys[*k].cells[*b]))),
+                _ => pairs(&rows).find(|(a, b)| {
+                    open.iter()
+                        .all(|k| cells_meet(&lookup.keys[*k].cells[*a], &lookup.keys[*k].cells[*b]))
+                }),
             };
             if let Some((a, b)) = found {
                 let pair = (a.min(b), a.max(b));
@@ -60,13 +81,19 @@ impl Checker<'_> {
 
     /// A value between two bands is refused while running; told beforehand, since it is easily an end that was mistyped.
     fn tell_gaps(&mut self, lookup: &Lookup, open: &[usize], gaps: &[(usize, usize)]) {
-        let ([at], Some((first, _))) = (open, gaps.first()) else { return };
+        let ([at], Some((first, _))) = (open, gaps.first()) else {
+            return;
+        };
         let key = &lookup.keys[*at];
         let unit = key.unit.clone().unwrap_or_else(UnitExpr::none);
         let text = |v: &Exact| format_quantity(v, &unit, &self.program.nouns, Style::default());
         let mut found: Vec<String> = Vec::new();
         for (a, b) in gaps.iter().take(MOST_GAPS) {
-            let (Some((high, high_in)), Some((low, low_in))) = (ends(&key.cells[*a]).1, ends(&key.cells[*b]).0) else { continue };
+            let (Some((high, high_in)), Some((low, low_in))) =
+                (ends(&key.cells[*a]).1, ends(&key.cells[*b]).0)
+            else {
+                continue;
+            };
             found.push(match (high == low, high_in, low_in) {
                 (true, ..) => format!("nothing at {}", text(&low)),
                 (_, false, true) => format!("nothing from {} to {}", text(&high), text(&low)),
@@ -88,19 +115,35 @@ impl Checker<'_> {
 }
 
 fn two_rows(lookup: &Lookup, a: usize, b: usize) -> Diagnostic {
-    let bands = lookup.keys.iter().any(|k| [a, b].iter().any(|r| matches!(k.cells[*r], KeyCell::Band { .. })));
-    Diagnostic::error("OV-412", format!("two rows of the table `{}` fit the same keys", lookup.name))
-        .at(lookup.places[b].clone(), "this row")
-        .at(lookup.places[a].clone(), "and this one")
-        .mend(if bands { "bands are half open: `0 to 144` and `144 to 432` do not meet; narrow one of them" } else { "keep one of them" })
+    let bands = lookup.keys.iter().any(|k| {
+        [a, b]
+            .iter()
+            .any(|r| matches!(k.cells[*r], KeyCell::Band { .. }))
+    });
+    Diagnostic::error(
+        "OV-412",
+        format!("two rows of the table `{}` fit the same keys", lookup.name),
+    )
+    .at(lookup.places[b].clone(), "this row")
+    .at(lookup.places[a].clone(), "and this one")
+    .mend(if bands {
+        "bands are half open: `0 to 144` and `144 to 432` do not meet; narrow one of them"
+    } else {
+        "keep one of them"
+    })
 }
 
 fn pairs(rows: &[usize]) -> impl Iterator<Item = (usize, usize)> {
-    rows.iter().enumerate().flat_map(|(n, a)| rows[n + 1..].iter().map(move |b| (*a, *b)))
+    rows.iter()
+        .enumerate()
+        .flat_map(|(n, a)| rows[n + 1..].iter().map(move |b| (*a, *b)))
 }
 
 fn is_exact(cell: &KeyCell) -> bool {
-    matches!(cell, KeyCell::Number(_) | KeyCell::Text(_) | KeyCell::Truth(_))
+    matches!(
+        cell,
+        KeyCell::Number(_) | KeyCell::Text(_) | KeyCell::Truth(_)
+    )
 }
 
 fn exact_text(cell: &KeyCell) -> String {

@@ -4,8 +4,9 @@ use super::typed::*;
 use crate::diagnostics::{Diagnostic, Span, suggest};
 use crate::number::Exact;
 use crate::program::{
-    Adds, AggregateKind, CautionDef, Grain, GroupId, Grouping, Kind, Missing, Node, NodeId, PhaseId, PriceChange, RequireDef,
-    ResourceClass, ResourceDef, ResourceId, TableId, TakeDef, TakePlan, Ty, Version, WhyNot,
+    Adds, AggregateKind, CautionDef, Grain, GroupId, Grouping, Kind, Missing, Node, NodeId,
+    PhaseId, PriceChange, RequireDef, ResourceClass, ResourceDef, ResourceId, TableId, TakeDef,
+    TakePlan, Ty, Version, WhyNot,
 };
 use crate::syntax::tree::{self, AllowanceKind, AllowanceValue, ChangePart, ForLine};
 use crate::units::{Dim, UnitExpr};
@@ -21,7 +22,11 @@ pub(super) enum Line {
 impl<'a> Checker<'a> {
     /// The table that openings are rows of: the first one without a table above it.
     pub(super) fn main_table(&self) -> Option<TableId> {
-        self.program.tables.iter().position(|t| t.parent.is_none()).map(|i| TableId(u16::try_from(i).unwrap_or(0)))
+        self.program
+            .tables
+            .iter()
+            .position(|t| t.parent.is_none())
+            .map(|i| TableId(u16::try_from(i).unwrap_or(0)))
     }
 
     pub(super) fn resources_of(&mut self, version: &mut Version, changes: &[LayeredChange<'a>]) {
@@ -38,40 +43,76 @@ impl<'a> Checker<'a> {
                 _ => None,
             };
             if class.is_none() {
-                self.unknown("OV-215", "class of resource", &r.class, ["labor", "stock", "glass", "points", "putty", "other"]);
+                self.unknown(
+                    "OV-215",
+                    "class of resource",
+                    &r.class,
+                    ["labor", "stock", "glass", "points", "putty", "other"],
+                );
             }
             let unit = self.unit(&r.unit).unwrap_or_else(|Poisoned| {
                 self.broken.insert(&r.name.text);
                 UnitExpr::none()
             });
-            if class == Some(ResourceClass::Labor) && *unit.dim() != Dim::base(crate::units::Base::Labor) && !unit.is_empty() {
+            if class == Some(ResourceClass::Labor)
+                && *unit.dim() != Dim::base(crate::units::Base::Labor)
+                && !unit.is_empty()
+            {
                 self.problems.push(
-                    Diagnostic::error("OV-309", format!("labor such as `{}` is counted in person-time", r.name.text))
-                        .at(r.unit.span, "")
-                        .expected("h or min"),
+                    Diagnostic::error(
+                        "OV-309",
+                        format!("labor such as `{}` is counted in person-time", r.name.text),
+                    )
+                    .at(r.unit.span, "")
+                    .expected("h or min"),
                 );
             }
-            let mut allowance = r.allowance.as_ref().and_then(|(kind, value, span)| self.allowance(*kind, value, *span));
+            let mut allowance = r
+                .allowance
+                .as_ref()
+                .and_then(|(kind, value, span)| self.allowance(*kind, value, *span));
             for c in changes.iter().filter(|c| c.change.name.text == r.name.text) {
                 let cx = Context::at(Grain::Const);
-                let Ok(t) = self.settled(&c.change.to, &cx, None) else { continue };
-                let Some(value) = self.program.constant(t.node).cloned() else {
-                    self.problems.push(Diagnostic::error("OV-311", "this must be a written value or a given").at(c.change.to.span, ""));
+                let Ok(t) = self.settled(&c.change.to, &cx, None) else {
                     continue;
                 };
-                let Ty::Number(n) = self.ty(&t).clone() else { continue };
+                let Some(value) = self.program.constant(t.node).cloned() else {
+                    self.problems.push(
+                        Diagnostic::error("OV-311", "this must be a written value or a given")
+                            .at(c.change.to.span, ""),
+                    );
+                    continue;
+                };
+                let Ty::Number(n) = self.ty(&t).clone() else {
+                    continue;
+                };
                 match c.change.part {
                     ChangePart::Price => {
                         let wanted = Dim::base(crate::units::Base::Money).div(unit.dim());
                         if wanted.as_ref() != Some(&n.dim) {
                             let nouns = &self.program.nouns;
-                            let d = Diagnostic::error("OV-311", format!("a price of `{}` is money per {}", r.name.text, unit.text(nouns)))
-                                .at(c.change.to.span, crate::units::describe(&n.dim, nouns))
-                                .expected(format!("{} per {}", self.program.currency.as_deref().unwrap_or("USD"), unit.text(nouns)));
+                            let d = Diagnostic::error(
+                                "OV-311",
+                                format!(
+                                    "a price of `{}` is money per {}",
+                                    r.name.text,
+                                    unit.text(nouns)
+                                ),
+                            )
+                            .at(c.change.to.span, crate::units::describe(&n.dim, nouns))
+                            .expected(format!(
+                                "{} per {}",
+                                self.program.currency.as_deref().unwrap_or("USD"),
+                                unit.text(nouns)
+                            ));
                             self.problems.push(d);
                             continue;
                         }
-                        let shown = crate::units::default_unit(&n.dim, &self.program.nouns, self.program.currency.as_deref());
+                        let shown = crate::units::default_unit(
+                            &n.dim,
+                            &self.program.nouns,
+                            self.program.currency.as_deref(),
+                        );
                         version.price_changes.push(PriceChange {
                             resource: id,
                             price: value,
@@ -82,9 +123,17 @@ impl<'a> Checker<'a> {
                         });
                     }
                     part => {
-                        let kind = if part == ChangePart::Yield { AllowanceKind::Yield } else { AllowanceKind::Waste };
+                        let kind = if part == ChangePart::Yield {
+                            AllowanceKind::Yield
+                        } else {
+                            AllowanceKind::Waste
+                        };
                         if n.percent {
-                            allowance = self.allowance(kind, &AllowanceValue::Percent(value), c.change.span);
+                            allowance = self.allowance(
+                                kind,
+                                &AllowanceValue::Percent(value),
+                                c.change.span,
+                            );
                         } else {
                             self.problems.push(
                                 Diagnostic::error("OV-311", "waste and yield are percents")
@@ -102,16 +151,24 @@ impl<'a> Checker<'a> {
                 }
                 let nouns = &self.program.nouns;
                 if l.dim() == unit.dim() {
-                    let d = Diagnostic::error("OV-309", format!("a pack of `{}` holds nothing", r.name.text))
-                        .at(q.span, "")
-                        .expected("a quantity above zero");
+                    let d = Diagnostic::error(
+                        "OV-309",
+                        format!("a pack of `{}` holds nothing", r.name.text),
+                    )
+                    .at(q.span, "")
+                    .expected("a quantity above zero");
                     self.problems.push(d);
                     return None;
                 }
-                let d =
-                    Diagnostic::error("OV-309", format!("a pack of `{}` holds another kind of thing than it is counted in", r.name.text))
-                        .at(q.span, crate::units::describe(l.dim(), nouns))
-                        .expected(crate::units::describe(unit.dim(), nouns));
+                let d = Diagnostic::error(
+                    "OV-309",
+                    format!(
+                        "a pack of `{}` holds another kind of thing than it is counted in",
+                        r.name.text
+                    ),
+                )
+                .at(q.span, crate::units::describe(l.dim(), nouns))
+                .expected(crate::units::describe(unit.dim(), nouns));
                 self.problems.push(d);
                 None
             });
@@ -129,11 +186,18 @@ impl<'a> Checker<'a> {
         }
     }
 
-    fn allowance(&mut self, kind: AllowanceKind, value: &AllowanceValue, span: Span) -> Option<(AllowanceKind, Exact, Option<String>)> {
+    fn allowance(
+        &mut self,
+        kind: AllowanceKind,
+        value: &AllowanceValue,
+        span: Span,
+    ) -> Option<(AllowanceKind, Exact, Option<String>)> {
         let (share, given) = match value {
             AllowanceValue::Percent(p) => (p.clone(), None),
             AllowanceValue::Given(name) => {
-                let t = self.named(&name.text, name.span, &Context::at(Grain::Const)).ok()?;
+                let t = self
+                    .named(&name.text, name.span, &Context::at(Grain::Const))
+                    .ok()?;
                 match (self.ty(&t).clone(), self.program.constant(t.node).cloned()) {
                     (Ty::Number(n), Some(v)) if n.percent => (v, Some(name.text.clone())),
                     _ => {
@@ -152,8 +216,16 @@ impl<'a> Checker<'a> {
             AllowanceKind::Yield => share.signum() > 0 && share <= Exact::ONE,
         };
         if !fits {
-            let expected = if kind == AllowanceKind::Waste { "waste of 0 % or more" } else { "a yield above 0 % and up to 100 %" };
-            self.problems.push(Diagnostic::error("OV-309", "this allowance can't be").at(span, "").expected(expected));
+            let expected = if kind == AllowanceKind::Waste {
+                "waste of 0 % or more"
+            } else {
+                "a yield above 0 % and up to 100 %"
+            };
+            self.problems.push(
+                Diagnostic::error("OV-309", "this allowance can't be")
+                    .at(span, "")
+                    .expected(expected),
+            );
             return None;
         }
         Some((kind, share, given))
@@ -184,11 +256,18 @@ impl<'a> Checker<'a> {
         for i in 0..self.cautions.len() {
             number += 1;
             let caution = self.cautions[i];
-            self.add_line(number, version, |checker| checker.caution(caution, Grain::Const).map(Line::Caution));
+            self.add_line(number, version, |checker| {
+                checker.caution(caution, Grain::Const).map(Line::Caution)
+            });
         }
     }
 
-    fn add_line(&mut self, number: usize, version: &mut Version, work: impl FnOnce(&mut Self) -> Checks<Line>) {
+    fn add_line(
+        &mut self,
+        number: usize,
+        version: &mut Version,
+        work: impl FnOnce(&mut Self) -> Checks<Line>,
+    ) {
         let done = match self.lines.get(&number) {
             Some(done) => done.clone(),
             None => {
@@ -211,21 +290,36 @@ impl<'a> Checker<'a> {
         let cx = Context::at(grain);
         match line {
             ForLine::Take(take) => self.take(take, grain, &cx).map(Line::Take),
-            ForLine::Require { condition, message, span } => {
+            ForLine::Require {
+                condition,
+                message,
+                span,
+            } => {
                 let c = self.condition(condition, &cx);
                 let message = self.template(message, &cx)?;
                 let condition = self.brought_down(c?.node, grain, *span);
                 let holds = match grain {
                     Grain::Job | Grain::Const => condition,
                     _ => self.program.intern(Node {
-                        kind: Kind::Up { kind: AggregateKind::All, of: condition, weight: None, filter: None },
+                        kind: Kind::Up {
+                            kind: AggregateKind::All,
+                            of: condition,
+                            weight: None,
+                            filter: None,
+                        },
                         ty: Ty::Truth,
                         grain: Grain::Job,
                         missing: Missing::Never,
                         span: *span,
                     }),
                 };
-                Ok(Line::Require(RequireDef { condition, holds, grain, message, span: *span }))
+                Ok(Line::Require(RequireDef {
+                    condition,
+                    holds,
+                    grain,
+                    message,
+                    span: *span,
+                }))
             }
             ForLine::Caution(c) => self.caution(c, grain).map(Line::Caution),
             ForLine::Rule(_) | ForLine::Decide(_) => Err(Poisoned),
@@ -240,14 +334,23 @@ impl<'a> Checker<'a> {
         let per_row = !matches!(grain, Grain::Job | Grain::Const);
         let count = when.filter(|_| per_row).map(|w| {
             self.program.intern(Node {
-                kind: Kind::Count { of: grain, filter: Some(w) },
+                kind: Kind::Count {
+                    of: grain,
+                    filter: Some(w),
+                },
                 ty: number(Dim::NONE),
                 grain: Grain::Job,
                 missing: Missing::Never,
                 span: c.span,
             })
         });
-        Ok(CautionDef { when, count, grain, text, span: c.span })
+        Ok(CautionDef {
+            when,
+            count,
+            grain,
+            text,
+            span: c.span,
+        })
     }
 
     fn take(&mut self, take: &'a tree::Take, grain: Grain, cx: &Context<'a>) -> Checks<TakeDef> {
@@ -257,8 +360,16 @@ impl<'a> Checker<'a> {
             with.known.clear();
             self.condition(w, &with)
         });
-        let Some(r) = self.resources.iter().position(|r| r.tree.name.text == take.resource.text) else {
-            let names: Vec<&'a str> = self.resources.iter().map(|r| r.tree.name.text.as_str()).collect();
+        let Some(r) = self
+            .resources
+            .iter()
+            .position(|r| r.tree.name.text == take.resource.text)
+        else {
+            let names: Vec<&'a str> = self
+                .resources
+                .iter()
+                .map(|r| r.tree.name.text.as_str())
+                .collect();
             self.unknown("OV-203", "resource", &take.resource, names);
             return Err(Poisoned);
         };
@@ -278,14 +389,25 @@ impl<'a> Checker<'a> {
         let n = self.as_number(&amount, take.amount.span)?;
         if n.dim != *unit.dim() {
             let nouns = &self.program.nouns;
-            let (found, expected) = (crate::units::describe(&n.dim, nouns), crate::units::describe(unit.dim(), nouns));
-            let mut d =
-                Diagnostic::error("OV-309", format!("`{}` is counted in {}, and this is {found}", resource.name.text, unit.text(nouns)))
-                    .at(take.amount.span, found.clone())
-                    .at(resource.unit.span, expected.clone())
-                    .found(found)
-                    .expected(expected);
-            if let Some((crate::units::Base::Noun(noun), power)) = n.dim.single_factor_quotient(unit.dim()) {
+            let (found, expected) = (
+                crate::units::describe(&n.dim, nouns),
+                crate::units::describe(unit.dim(), nouns),
+            );
+            let mut d = Diagnostic::error(
+                "OV-309",
+                format!(
+                    "`{}` is counted in {}, and this is {found}",
+                    resource.name.text,
+                    unit.text(nouns)
+                ),
+            )
+            .at(take.amount.span, found.clone())
+            .at(resource.unit.span, expected.clone())
+            .found(found)
+            .expected(expected);
+            if let Some((crate::units::Base::Noun(noun), power)) =
+                n.dim.single_factor_quotient(unit.dim())
+            {
                 let word = nouns.plural_name(noun);
                 d = match self.mend_row_count(grain, noun, take.amount.span) {
                     Some(mend) if power < 0 => d.mend(mend),
@@ -295,20 +417,27 @@ impl<'a> Checker<'a> {
             }
             return self.fail(d);
         }
-        if let Adds::No(why @ (WhyNot::Fact | WhyNot::Rate | WhyNot::Percent | WhyNot::Ratio)) = n.adds
+        if let Adds::No(why @ (WhyNot::Fact | WhyNot::Rate | WhyNot::Percent | WhyNot::Ratio)) =
+            n.adds
             && self.grain_of(amount.node) != Grain::Const
         {
             let d = Diagnostic::error("OV-506", "this amount can't be added up over the rows")
                 .at(take.amount.span, "")
                 .note(super::number_type::why_not(why));
-            return self.fail(if why == WhyNot::Fact { d.mend("take it in the block it is worked in, with `shared by ...`") } else { d });
+            return self.fail(if why == WhyNot::Fact {
+                d.mend("take it in the block it is worked in, with `shared by ...`")
+            } else {
+                d
+            });
         }
         if unit.dim().as_count().is_some() && !amount.whole {
             let word = unit.text(&self.program.nouns);
             return self.fail(
                 Diagnostic::error("OV-318", format!("this may take part of a {word}"))
                     .at(take.amount.span, "")
-                    .mend(format!("say how it becomes whole: ... rounded up to 1 {word}")),
+                    .mend(format!(
+                        "say how it becomes whole: ... rounded up to 1 {word}"
+                    )),
             );
         }
         let span = take.span;
@@ -318,9 +447,22 @@ impl<'a> Checker<'a> {
             Some(w) => {
                 let zero = self.number_node(Exact::ZERO, n.dim.clone(), span);
                 let condition = self.brought_down(w.node, grain, span);
-                let ty = Ty::Number(crate::program::NumTy { adds: Adds::Yes, ..n });
+                let ty = Ty::Number(crate::program::NumTy {
+                    adds: Adds::Yes,
+                    ..n
+                });
                 let missing = self.missing_of(&[own, condition]).min(Missing::Partly);
-                self.program.intern(Node { kind: Kind::Select { condition, then: own, otherwise: zero }, ty, grain, missing, span })
+                self.program.intern(Node {
+                    kind: Kind::Select {
+                        condition,
+                        then: own,
+                        otherwise: zero,
+                    },
+                    ty,
+                    grain,
+                    missing,
+                    span,
+                })
             }
         };
         let plan = self.take_plan(node, grain, take)?;
@@ -343,27 +485,44 @@ impl<'a> Checker<'a> {
         }
         if self.phases_listed {
             let listed = self.program.phases.clone();
-            let d = Diagnostic::error("OV-225", format!("\"{}\" is not one of the phases", name.text)).at(name.span, "");
-            let same = listed.iter().find(|p| p.to_lowercase() == name.text.to_lowercase()).map(String::as_str);
-            let d = match same.or_else(|| suggest::nearest(&name.text, listed.iter().map(String::as_str))) {
+            let d = Diagnostic::error(
+                "OV-225",
+                format!("\"{}\" is not one of the phases", name.text),
+            )
+            .at(name.span, "");
+            let same = listed
+                .iter()
+                .find(|p| p.to_lowercase() == name.text.to_lowercase())
+                .map(String::as_str);
+            let d = match same
+                .or_else(|| suggest::nearest(&name.text, listed.iter().map(String::as_str)))
+            {
                 Some(near) => d.mend(format!("did you mean \"{near}\"?")),
                 None => d.mend("write it in a `phases` line, of this sheet or another"),
             };
             return self.fail(d.expected(listed.join(", ")));
         }
         self.program.phases.push(name.text.clone());
-        Ok(PhaseId(u16::try_from(self.program.phases.len() - 1).unwrap_or(u16::MAX)))
+        Ok(PhaseId(
+            u16::try_from(self.program.phases.len() - 1).unwrap_or(u16::MAX),
+        ))
     }
 
     /// Nodes that add a take up: in all, by row of the main table, by each column of `split by`.
     fn take_plan(&mut self, node: NodeId, grain: Grain, take: &'a tree::Take) -> Checks<TakePlan> {
         let span = take.span;
-        let total = if grain == Grain::Job { node } else { self.summed(node, Grain::Job, span) };
+        let total = if grain == Grain::Job {
+            node
+        } else {
+            self.summed(node, Grain::Job, span)
+        };
         let main = self.main_table();
         let mut by_row = None;
         match (grain, main) {
             (Grain::Table(t), Some(m)) if t == m => by_row = Some(node),
-            (Grain::Table(_), Some(m)) if self.reaches(grain, Grain::Table(m)) => by_row = Some(self.summed(node, Grain::Table(m), span)),
+            (Grain::Table(_), Some(m)) if self.reaches(grain, Grain::Table(m)) => {
+                by_row = Some(self.summed(node, Grain::Table(m), span))
+            }
             _ => {}
         }
         if let Some(weight) = &take.shared_by {
@@ -387,8 +546,14 @@ impl<'a> Checker<'a> {
                 by_group.push((g, s));
             }
         }
-        let least = (matches!(grain, Grain::Table(_) | Grain::Group(_)) && self.may_sink(node)).then(|| self.least(node, span));
-        Ok(TakePlan { total, least, by_row, by_group })
+        let least = (matches!(grain, Grain::Table(_) | Grain::Group(_)) && self.may_sink(node))
+            .then(|| self.least(node, span));
+        Ok(TakePlan {
+            total,
+            least,
+            by_row,
+            by_group,
+        })
     }
 
     /// Whether something is taken away below a node. What a survey holds is not looked at: sizes and counts are not below zero.
@@ -407,7 +572,10 @@ impl<'a> Checker<'a> {
             };
             let below = kind.children();
             if takes_away || opened || below.is_empty() {
-                let sinks = takes_away || below.iter().any(|b| self.sinks.get(b).copied().unwrap_or(false));
+                let sinks = takes_away
+                    || below
+                        .iter()
+                        .any(|b| self.sinks.get(b).copied().unwrap_or(false));
                 self.sinks.insert(id, sinks);
             } else {
                 todo.push((id, true));
@@ -419,29 +587,63 @@ impl<'a> Checker<'a> {
 
     fn least(&mut self, node: NodeId, span: Span) -> NodeId {
         let ty = self.program.node(node).ty.clone();
-        let kind = Kind::Up { kind: AggregateKind::Least, of: node, weight: None, filter: None };
-        self.program.intern(Node { kind, ty, grain: Grain::Job, missing: Missing::Never, span })
+        let kind = Kind::Up {
+            kind: AggregateKind::Least,
+            of: node,
+            weight: None,
+            filter: None,
+        };
+        self.program.intern(Node {
+            kind,
+            ty,
+            grain: Grain::Job,
+            missing: Missing::Never,
+            span,
+        })
     }
 
     pub(super) fn summed(&mut self, node: NodeId, grain: Grain, span: Span) -> NodeId {
         let ty = match self.program.node(node).ty.clone() {
-            Ty::Number(n) => Ty::Number(crate::program::NumTy { adds: Adds::Yes, ..n }),
+            Ty::Number(n) => Ty::Number(crate::program::NumTy {
+                adds: Adds::Yes,
+                ..n
+            }),
             other => other,
         };
-        let kind = Kind::Up { kind: AggregateKind::Sum, of: node, weight: None, filter: None };
-        self.program.intern(Node { kind, ty, grain, missing: Missing::Never, span })
+        let kind = Kind::Up {
+            kind: AggregateKind::Sum,
+            of: node,
+            weight: None,
+            filter: None,
+        };
+        self.program.intern(Node {
+            kind,
+            ty,
+            grain,
+            missing: Missing::Never,
+            span,
+        })
     }
 
     /// Makes the groupings of `split by`.
     pub(super) fn split_groups(&mut self, names: &'a [tree::Name]) -> Vec<String> {
-        let Some(main) = self.main_table() else { return vec![] };
+        let Some(main) = self.main_table() else {
+            return vec![];
+        };
         let mut done = Vec::new();
         for name in names {
-            let def =
-                self.by_name.get(name.text.as_str()).and_then(|l| l.iter().copied().find(|d| self.defs[*d].grain == Grain::Table(main)));
+            let def = self.by_name.get(name.text.as_str()).and_then(|l| {
+                l.iter()
+                    .copied()
+                    .find(|d| self.defs[*d].grain == Grain::Table(main))
+            });
             if def.is_none() {
-                let names: Vec<&'a str> =
-                    self.defs.iter().filter(|d| d.grain == Grain::Table(main)).map(|d| d.name.text.as_str()).collect();
+                let names: Vec<&'a str> = self
+                    .defs
+                    .iter()
+                    .filter(|d| d.grain == Grain::Table(main))
+                    .map(|d| d.name.text.as_str())
+                    .collect();
                 self.unknown("OV-214", "column or rule", name, names);
                 continue;
             }

@@ -29,9 +29,16 @@ impl<'a> Checker<'a> {
             };
             let name = rest[open + 1..open + close].trim();
             let start = at + u32::try_from(open + 1).unwrap_or(0);
-            let span = Span { start, end: start + u32::try_from(close - 1).unwrap_or(0), ..text.span };
+            let span = Span {
+                start,
+                end: start + u32::try_from(close - 1).unwrap_or(0),
+                ..text.span
+            };
             match self.named(name, span, cx) {
-                Ok(t) => pieces.push(Piece::Value { node: t.node, unit: self.piece_unit(name, &t, cx) }),
+                Ok(t) => pieces.push(Piece::Value {
+                    node: t.node,
+                    unit: self.piece_unit(name, &t, cx),
+                }),
                 Err(Poisoned) => ok = false,
             }
             at += u32::try_from(open + close + 1).unwrap_or(0);
@@ -40,17 +47,30 @@ impl<'a> Checker<'a> {
         if !rest.is_empty() {
             pieces.push(Piece::Text(rest.to_string()));
         }
-        if ok { Ok(Template { pieces }) } else { Err(Poisoned) }
+        if ok {
+            Ok(Template { pieces })
+        } else {
+            Err(Poisoned)
+        }
     }
 
-    fn piece_unit(&mut self, name: &str, t: &Typed, cx: &Context<'a>) -> Option<crate::units::UnitExpr> {
-        let Ty::Number(n) = self.ty(t).clone() else { return None };
+    fn piece_unit(
+        &mut self,
+        name: &str,
+        t: &Typed,
+        cx: &Context<'a>,
+    ) -> Option<crate::units::UnitExpr> {
+        let Ty::Number(n) = self.ty(t).clone() else {
+            return None;
+        };
         if let Some(d) = self.def_for(name, cx.grain) {
             let shown = match &self.defs[d].kind {
                 DefKind::Rule(r) => r.shown.as_ref(),
                 DefKind::Column { table, index, .. } => {
                     if let crate::table::ColumnKind::Number { unit, .. } =
-                        &self.program.tables[usize::from(table.0)].schema.columns[usize::from(*index)].kind
+                        &self.program.tables[usize::from(table.0)].schema.columns
+                            [usize::from(*index)]
+                        .kind
                     {
                         return Some(unit.clone());
                     }
@@ -59,7 +79,11 @@ impl<'a> Checker<'a> {
                 _ => None,
             };
             if let Some(text) = shown
-                && let Ok(u) = crate::units::parse_unit(&text.text, &self.program.nouns, self.program.currency.as_deref())
+                && let Ok(u) = crate::units::parse_unit(
+                    &text.text,
+                    &self.program.nouns,
+                    self.program.currency.as_deref(),
+                )
                 && *u.dim() == n.dim
             {
                 return Some(u);
@@ -68,6 +92,10 @@ impl<'a> Checker<'a> {
         if n.percent {
             return crate::units::parse_unit("%", &self.program.nouns, None).ok();
         }
-        Some(crate::units::default_unit(&n.dim, &self.program.nouns, self.program.currency.as_deref()))
+        Some(crate::units::default_unit(
+            &n.dim,
+            &self.program.nouns,
+            self.program.currency.as_deref(),
+        ))
     }
 }

@@ -70,7 +70,9 @@ impl<'a> Checker<'a> {
         let mut shared: Vec<(usize, &'a tree::Setting)> = Vec::new();
         for s in &trial.with {
             match self.setting_def(s, None) {
-                Some(d) if matches!(self.defs[d].kind, DefKind::Column { .. }) => shared.push((d, s)),
+                Some(d) if matches!(self.defs[d].kind, DefKind::Column { .. }) => {
+                    shared.push((d, s))
+                }
                 Some(d) => overrides.push((d, s)),
                 None => {}
             }
@@ -82,12 +84,20 @@ impl<'a> Checker<'a> {
                 Some(name) => {
                     let id = self.tables.get(name.text.as_str()).copied();
                     if id.is_none() {
-                        self.unknown("OV-209", "survey", name, self.tables.keys().copied().collect::<Vec<_>>());
+                        self.unknown(
+                            "OV-209",
+                            "survey",
+                            name,
+                            self.tables.keys().copied().collect::<Vec<_>>(),
+                        );
                     }
                     id
                 }
             };
-            let list = settings.iter().filter_map(|s| self.setting_def(s, id).map(|d| (d, s))).collect();
+            let list = settings
+                .iter()
+                .filter_map(|s| self.setting_def(s, id).map(|d| (d, s)))
+                .collect();
             own.push((id, list, *line));
         }
         if self.problems.len() > told {
@@ -114,26 +124,48 @@ impl<'a> Checker<'a> {
         for (table, settings, line) in &own {
             let Some(t) = table else { continue };
             let mut row = Vec::new();
-            let tie = self.program.tables[usize::from(t.0)].schema.parent.as_ref().map(|p| p.1);
+            let tie = self.program.tables[usize::from(t.0)]
+                .schema
+                .parent
+                .as_ref()
+                .map(|p| p.1);
             let mut place = *line;
-            let of_table: Vec<(usize, &'a tree::Setting)> =
-                shared.iter().filter(|(d, _)| self.defs[*d].grain == Grain::Table(*t)).chain(settings.iter()).copied().collect();
+            let of_table: Vec<(usize, &'a tree::Setting)> = shared
+                .iter()
+                .filter(|(d, _)| self.defs[*d].grain == Grain::Table(*t))
+                .chain(settings.iter())
+                .copied()
+                .collect();
             for (d, s) in &of_table {
                 let DefKind::Column { index, .. } = self.defs[*d].kind else {
                     self.problems.push(
-                        Diagnostic::error("OV-607", format!("`{}` is no column and can't be set for one row", s.name.text))
-                            .at(s.name.span, "")
-                            .mend("set givens with `with`"),
+                        Diagnostic::error(
+                            "OV-607",
+                            format!(
+                                "`{}` is no column and can't be set for one row",
+                                s.name.text
+                            ),
+                        )
+                        .at(s.name.span, "")
+                        .mend("set givens with `with`"),
                     );
                     continue;
                 };
                 if self.defs[*d].grain != Grain::Table(*t) {
-                    let (here, there) =
-                        (self.program.tables[usize::from(t.0)].schema.name.clone(), self.name_of_grain(self.defs[*d].grain));
+                    let (here, there) = (
+                        self.program.tables[usize::from(t.0)].schema.name.clone(),
+                        self.name_of_grain(self.defs[*d].grain),
+                    );
                     self.problems.push(
-                        Diagnostic::error("OV-607", format!("`{}` is no column of `{here}`", s.name.text))
-                            .at(s.name.span, format!("a column {there}"))
-                            .mend(format!("write `row of {}`", there.trim_start_matches("for each "))),
+                        Diagnostic::error(
+                            "OV-607",
+                            format!("`{}` is no column of `{here}`", s.name.text),
+                        )
+                        .at(s.name.span, format!("a column {there}"))
+                        .mend(format!(
+                            "write `row of {}`",
+                            there.trim_start_matches("for each ")
+                        )),
                     );
                     continue;
                 }
@@ -149,22 +181,46 @@ impl<'a> Checker<'a> {
             places[usize::from(t.0)].push(place);
         }
         self.refuse_orphans(&tables, &places);
-        let expects = trial.expects.iter().filter_map(|e| self.expectation(e, version)).collect();
-        self.trial_defs.push(TrialDef { name: trial.name.text.clone(), span: trial.name.span, version, tables, expects });
+        let expects = trial
+            .expects
+            .iter()
+            .filter_map(|e| self.expectation(e, version))
+            .collect();
+        self.trial_defs.push(TrialDef {
+            name: trial.name.text.clone(),
+            span: trial.name.span,
+            version,
+            tables,
+            expects,
+        });
     }
 
     /// Refuses rows of a table below another that belong to no row of the trial, or to one of several without saying which.
     fn refuse_orphans(&mut self, tables: &[TrialTable], places: &[Vec<Span>]) {
         let text = |row: &[(u16, Result<SchemaValue, AbsentKind>)], column: Option<usize>| {
             let set = row.iter().find(|(c, _)| Some(usize::from(*c)) == column);
-            set.and_then(|(_, v)| if let Ok(SchemaValue::Text(t)) = v { Some(t.clone()) } else { None })
+            set.and_then(|(_, v)| {
+                if let Ok(SchemaValue::Text(t)) = v {
+                    Some(t.clone())
+                } else {
+                    None
+                }
+            })
         };
         for (t, places) in places.iter().enumerate() {
             let schema = &self.program.tables[t].schema;
-            let (Some(parent), Some((above, column))) = (self.program.tables[t].parent, schema.parent.clone()) else { continue };
+            let (Some(parent), Some((above, column))) =
+                (self.program.tables[t].parent, schema.parent.clone())
+            else {
+                continue;
+            };
             let parent = usize::from(parent.0);
             let key = self.program.tables[parent].schema.key;
-            let marks: Vec<Option<String>> = tables[parent].rows.iter().map(|row| text(row, key)).collect();
+            let marks: Vec<Option<String>> = tables[parent]
+                .rows
+                .iter()
+                .map(|row| text(row, key))
+                .collect();
             let known: Vec<String> = marks.iter().flatten().map(|m| format!("\"{m}\"")).collect();
             let (name, tie) = (schema.name.clone(), schema.columns[column].name.clone());
             for (row, place) in tables[t].rows.iter().zip(places) {
@@ -178,12 +234,18 @@ impl<'a> Checker<'a> {
                     continue;
                 }
                 let d = match &own {
-                    Some(mark) => Diagnostic::error("OV-610", format!("this row of `{name}` belongs to no `{above}` of the trial"))
-                        .at(*place, "")
-                        .found(format!("\"{mark}\"")),
-                    None => Diagnostic::error("OV-610", format!("this row of `{name}` does not say to which `{above}` it belongs"))
-                        .at(*place, "")
-                        .mend(format!("add {tie} = \"...\"")),
+                    Some(mark) => Diagnostic::error(
+                        "OV-610",
+                        format!("this row of `{name}` belongs to no `{above}` of the trial"),
+                    )
+                    .at(*place, "")
+                    .found(format!("\"{mark}\"")),
+                    None => Diagnostic::error(
+                        "OV-610",
+                        format!("this row of `{name}` does not say to which `{above}` it belongs"),
+                    )
+                    .at(*place, "")
+                    .mend(format!("add {tie} = \"...\"")),
                 };
                 self.problems.push(match known.is_empty() {
                     true => d.expected(format!("a mark set by a `row` line of `{above}`")),
@@ -194,9 +256,17 @@ impl<'a> Checker<'a> {
     }
 
     fn setting_def(&mut self, s: &'a tree::Setting, table: Option<TableId>) -> Option<usize> {
-        let list = self.by_name.get(s.name.text.as_str()).cloned().unwrap_or_default();
+        let list = self
+            .by_name
+            .get(s.name.text.as_str())
+            .cloned()
+            .unwrap_or_default();
         let wanted = table.or_else(|| self.main_table()).map(Grain::Table);
-        let found = list.iter().copied().find(|d| Some(self.defs[*d].grain) == wanted).or_else(|| list.first().copied());
+        let found = list
+            .iter()
+            .copied()
+            .find(|d| Some(self.defs[*d].grain) == wanted)
+            .or_else(|| list.first().copied());
         match found {
             None => {
                 let mut names: Vec<&'a str> = self
@@ -209,12 +279,25 @@ impl<'a> Checker<'a> {
                 self.unknown("OV-607", "column or given", &s.name, names);
                 None
             }
-            Some(d) if matches!(self.defs[d].kind, DefKind::Column { .. } | DefKind::Given(_)) => Some(d),
+            Some(d)
+                if matches!(
+                    self.defs[d].kind,
+                    DefKind::Column { .. } | DefKind::Given(_)
+                ) =>
+            {
+                Some(d)
+            }
             Some(_) => {
                 self.problems.push(
-                    Diagnostic::error("OV-607", format!("`{}` is worked out and can't be set in a trial", s.name.text))
-                        .at(s.name.span, "")
-                        .expected("columns and givens; what is worked out is expected"),
+                    Diagnostic::error(
+                        "OV-607",
+                        format!(
+                            "`{}` is worked out and can't be set in a trial",
+                            s.name.text
+                        ),
+                    )
+                    .at(s.name.span, "")
+                    .expected("columns and givens; what is worked out is expected"),
                 );
                 None
             }
@@ -222,14 +305,22 @@ impl<'a> Checker<'a> {
     }
 
     /// A constant of the kind a definition has.
-    fn setting_value(&mut self, d: usize, s: &'a tree::Setting) -> Option<Result<SchemaValue, AbsentKind>> {
+    fn setting_value(
+        &mut self,
+        d: usize,
+        s: &'a tree::Setting,
+    ) -> Option<Result<SchemaValue, AbsentKind>> {
         let e = match &s.value {
             Err(kind) => return Some(Err(*kind)),
             Ok(e) => e,
         };
         let t = self.define(d, 0, s.name.span).ok()?;
         let ty = self.ty(&t).clone();
-        let wanted = if let Ty::Choice(c) = &ty { Some(*c) } else { None };
+        let wanted = if let Ty::Choice(c) = &ty {
+            Some(*c)
+        } else {
+            None
+        };
         let v = self.settled(e, &Context::at(Grain::Const), wanted).ok()?;
         let fits = match (&ty, self.ty(&v)) {
             (Ty::Number(a), Ty::Number(b)) => a.dim == b.dim && a.percent == b.percent,
@@ -238,10 +329,13 @@ impl<'a> Checker<'a> {
         if !fits {
             let (found, expected) = (self.words(&self.ty(&v).clone()), self.words(&ty));
             self.problems.push(
-                Diagnostic::error("OV-608", format!("this value does not fit `{}`", s.name.text))
-                    .at(e.span, found.clone())
-                    .found(found)
-                    .expected(expected),
+                Diagnostic::error(
+                    "OV-608",
+                    format!("this value does not fit `{}`", s.name.text),
+                )
+                .at(e.span, found.clone())
+                .found(found)
+                .expected(expected),
             );
             return None;
         }
@@ -266,12 +360,18 @@ impl<'a> Checker<'a> {
     fn trial_overrides(&mut self, overrides: &[(usize, &'a tree::Setting)]) {
         for (_, s) in overrides {
             if s.value.is_err() {
-                self.problems.push(Diagnostic::error("OV-608", "a given is never blank").at(s.name.span, ""));
+                self.problems.push(
+                    Diagnostic::error("OV-608", "a given is never blank").at(s.name.span, ""),
+                );
             }
         }
     }
 
-    fn build_trial(&mut self, base: &[LayeredChange<'a>], overrides: &[(usize, &'a tree::Setting)]) {
+    fn build_trial(
+        &mut self,
+        base: &[LayeredChange<'a>],
+        overrides: &[(usize, &'a tree::Setting)],
+    ) {
         self.pinned.clear();
         for (d, s) in overrides {
             // The kind is checked against the given as declared.
@@ -298,8 +398,19 @@ impl<'a> Checker<'a> {
             SchemaValue::Choice(l) => (Kind::Label(l), false),
             SchemaValue::Text(t) => (Kind::Text(t), false),
         };
-        let node = self.program.intern(Node { kind, ty, grain: Grain::Const, missing: Missing::Never, span });
-        Some(Typed { node, pending: Pending::default(), whole, literal: false })
+        let node = self.program.intern(Node {
+            kind,
+            ty,
+            grain: Grain::Const,
+            missing: Missing::Never,
+            span,
+        });
+        Some(Typed {
+            node,
+            pending: Pending::default(),
+            whole,
+            literal: false,
+        })
     }
 
     /// The unit of a written quantity, with or without a sign.
@@ -314,20 +425,36 @@ impl<'a> Checker<'a> {
     fn expectation(&mut self, e: &'a tree::Expect, version: usize) -> Option<TrialExpect> {
         let mut rule = None;
         let (nodes, ty, target) = match &e.target {
-            ExpectTarget::Require(_) => {
-                (self.program.versions[version].requires.iter().map(|r| r.condition).collect::<Vec<_>>(), Ty::Truth, "require".to_string())
-            }
+            ExpectTarget::Require(_) => (
+                self.program.versions[version]
+                    .requires
+                    .iter()
+                    .map(|r| r.condition)
+                    .collect::<Vec<_>>(),
+                Ty::Truth,
+                "require".to_string(),
+            ),
             ExpectTarget::Value(name) => {
-                let found = self.program.versions[version].values.iter().find(|v| v.name == name.text).map(|v| (v.node, v.span));
+                let found = self.program.versions[version]
+                    .values
+                    .iter()
+                    .find(|v| v.name == name.text)
+                    .map(|v| (v.node, v.span));
                 let Some((node, span)) = found else {
-                    if !self.by_name.contains_key(name.text.as_str()) && !self.broken.contains(name.text.as_str()) {
+                    if !self.by_name.contains_key(name.text.as_str())
+                        && !self.broken.contains(name.text.as_str())
+                    {
                         let names: Vec<&'a str> = self.by_name.keys().copied().collect();
                         self.unknown("OV-610", "rule", name, names);
                     }
                     return None;
                 };
                 rule = Some(span);
-                (vec![node], self.program.node(node).ty.clone(), name.text.clone())
+                (
+                    vec![node],
+                    self.program.node(node).ty.clone(),
+                    name.text.clone(),
+                )
             }
             ExpectTarget::Take(name) => {
                 let v = &self.program.versions[version];
@@ -336,7 +463,11 @@ impl<'a> Checker<'a> {
                     self.unknown("OV-203", "resource", name, names.iter().map(String::as_str));
                     return None;
                 };
-                let takes: Vec<_> = v.takes.iter().filter(|t| usize::from(t.resource.0) == r).collect();
+                let takes: Vec<_> = v
+                    .takes
+                    .iter()
+                    .filter(|t| usize::from(t.resource.0) == r)
+                    .collect();
                 let nodes = if e.at.is_some() {
                     takes.iter().filter_map(|t| t.plan.by_row).collect()
                 } else {
@@ -351,8 +482,14 @@ impl<'a> Checker<'a> {
             (Err(_), ExpectTarget::Require(_)) => TrialOutcome::RequireFails,
             (Err(code), _) => TrialOutcome::Refused(code.clone()),
             (Ok(expr), _) => {
-                let wanted = if let Ty::Choice(c) = &ty { Some(*c) } else { None };
-                let t = self.settled(expr, &Context::at(Grain::Const), wanted).ok()?;
+                let wanted = if let Ty::Choice(c) = &ty {
+                    Some(*c)
+                } else {
+                    None
+                };
+                let t = self
+                    .settled(expr, &Context::at(Grain::Const), wanted)
+                    .ok()?;
                 let fits = match (&ty, self.ty(&t)) {
                     (Ty::Number(a), Ty::Number(b)) => a.dim == b.dim,
                     (a, b) => a == b,
@@ -373,7 +510,15 @@ impl<'a> Checker<'a> {
                 TrialOutcome::Value(t.node)
             }
         };
-        Some(TrialExpect { nodes, outcome, unit, at: e.at.as_ref().map(|t| t.text.clone()), target, rule, span: e.span })
+        Some(TrialExpect {
+            nodes,
+            outcome,
+            unit,
+            at: e.at.as_ref().map(|t| t.text.clone()),
+            target,
+            rule,
+            span: e.span,
+        })
     }
 }
 

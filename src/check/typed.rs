@@ -4,7 +4,10 @@ use super::kept::{Last, Reader};
 use super::load::Loaded;
 use crate::diagnostics::{Diagnostic, Span};
 use crate::number::Rounding;
-use crate::program::{Adds, ChoiceId, Grain, GroupId, Kind, LookupId, Missing, Node, NodeId, NumTy, Program, TableId, Ty, WhyNot};
+use crate::program::{
+    Adds, ChoiceId, Grain, GroupId, Kind, LookupId, Missing, Node, NodeId, NumTy, Program, TableId,
+    Ty, WhyNot,
+};
 use crate::syntax::tree;
 use crate::syntax::tree::{Layer, Name};
 use crate::units::Dim;
@@ -59,7 +62,11 @@ impl Trace {
 /// What a name stands for.
 #[derive(Debug, Clone)]
 pub(super) enum DefKind<'a> {
-    Column { table: TableId, index: u16, column: &'a tree::Column },
+    Column {
+        table: TableId,
+        index: u16,
+        column: &'a tree::Column,
+    },
     Given(&'a tree::Given),
     Rule(&'a tree::Rule),
     Decide(&'a tree::Decide),
@@ -94,7 +101,13 @@ pub(super) struct Alternate<'a> {
 impl<'a> Alternate<'a> {
     /// Its changes with their layer.
     pub(super) fn layered(&self) -> Vec<LayeredChange<'a>> {
-        self.changes.iter().map(|change| LayeredChange { layer: Layer::Alternate, change }).collect()
+        self.changes
+            .iter()
+            .map(|change| LayeredChange {
+                layer: Layer::Alternate,
+                change,
+            })
+            .collect()
     }
 }
 
@@ -240,7 +253,10 @@ impl Context<'_> {
 
     /// The same in a branch that may not be taken.
     pub(super) fn branch(&self) -> Self {
-        Context { in_branch: true, ..self.clone() }
+        Context {
+            in_branch: true,
+            ..self.clone()
+        }
     }
 }
 
@@ -260,12 +276,20 @@ impl<'a> Checker<'a> {
     }
 
     pub(super) fn missing_of(&self, nodes: &[NodeId]) -> Missing {
-        nodes.iter().map(|n| self.program.node(*n).missing).max().unwrap_or(Missing::Never)
+        nodes
+            .iter()
+            .map(|n| self.program.node(*n).missing)
+            .max()
+            .unwrap_or(Missing::Never)
     }
 
     /// Grain of a node with these children, all at the context's grain or constant.
     pub(super) fn grain_over(&self, nodes: &[NodeId]) -> Grain {
-        nodes.iter().map(|n| self.grain_of(*n)).find(|g| *g != Grain::Const).unwrap_or(Grain::Const)
+        nodes
+            .iter()
+            .map(|n| self.grain_of(*n))
+            .find(|g| *g != Grain::Const)
+            .unwrap_or(Grain::Const)
     }
 
     /// A node over children at one grain. Its missing state is the greatest of theirs, unhandled counting as partly.
@@ -274,7 +298,13 @@ impl<'a> Checker<'a> {
         let grain = self.grain_over(&children);
         let missing = self.missing_of(&children).min(Missing::Partly);
         let truth = self.settled_truth(&kind);
-        let node = self.program.intern(Node { kind, ty, grain, missing, span });
+        let node = self.program.intern(Node {
+            kind,
+            ty,
+            grain,
+            missing,
+            span,
+        });
         if let Some(truth) = truth {
             self.truths.insert(node, truth);
         }
@@ -286,7 +316,10 @@ impl<'a> Checker<'a> {
             Grain::Const => "the same everywhere".into(),
             Grain::Job => "for the job".into(),
             Grain::Group(g) => format!("for each {}", self.program.groups[usize::from(g.0)].name),
-            Grain::Table(t) => format!("for each {}", self.program.tables[usize::from(t.0)].schema.name),
+            Grain::Table(t) => format!(
+                "for each {}",
+                self.program.tables[usize::from(t.0)].schema.name
+            ),
         }
     }
 
@@ -309,7 +342,12 @@ impl<'a> Checker<'a> {
 /// A number type whose additivity follows from its dimension.
 pub(super) fn number(dim: Dim) -> Ty {
     let adds = adds_by_dim(&dim);
-    Ty::Number(NumTy { dim, percent: false, adds, real: false })
+    Ty::Number(NumTy {
+        dim,
+        percent: false,
+        adds,
+        real: false,
+    })
 }
 
 /// Whether values of a dimension add up unless more is known.

@@ -9,11 +9,20 @@ use foldhash::{HashMap, HashMapExt, HashSet, HashSetExt};
 impl<'a> Checker<'a> {
     /// Tells what is wrong in helpers that nothing calls; those of a library sheet often are such.
     pub(super) fn unused_helpers(&mut self) {
-        let mut unused: Vec<HelperDef<'a>> =
-            self.helpers.values().filter(|h| !self.helpers_used.contains(h.name.text.as_str())).copied().collect();
+        let mut unused: Vec<HelperDef<'a>> = self
+            .helpers
+            .values()
+            .filter(|h| !self.helpers_used.contains(h.name.text.as_str()))
+            .copied()
+            .collect();
         unused.sort_by_key(|h| (h.name.span.file, h.name.span.start));
         self.tell_circles(&unused);
-        let labels: HashSet<String> = self.program.choices.iter().flat_map(|c| c.labels.iter().cloned()).collect();
+        let labels: HashSet<String> = self
+            .program
+            .choices
+            .iter()
+            .flat_map(|c| c.labels.iter().cloned())
+            .collect();
         for helper in unused {
             let mut names = Vec::new();
             collect_names(helper.body, &mut names);
@@ -51,7 +60,9 @@ impl<'a> Checker<'a> {
                     place.insert(name, open.len());
                     open.push((name, calls));
                 }
-                let Some((_, calls)) = open.last_mut() else { break };
+                let Some((_, calls)) = open.last_mut() else {
+                    break;
+                };
                 let Some((called, span)) = calls.pop() else {
                     if let Some((name, _)) = open.pop() {
                         place.remove(name);
@@ -59,7 +70,11 @@ impl<'a> Checker<'a> {
                     continue;
                 };
                 if let Some(at) = place.get(called) {
-                    let path: Vec<&str> = open[*at..].iter().map(|(n, _)| *n).chain([called]).collect();
+                    let path: Vec<&str> = open[*at..]
+                        .iter()
+                        .map(|(n, _)| *n)
+                        .chain([called])
+                        .collect();
                     self.problems.push(calls_itself(&path, span));
                 } else if let Some(helper) = self.helpers.get(called) {
                     next = Some((called, helper));
@@ -78,26 +93,52 @@ fn collect_calls<'e>(e: &'e tree::Expr, out: &mut Vec<(&'e str, Span)>) {
             args.iter().for_each(|a| collect_calls(a, out));
         }
         Name(_) | Quantity(_) | Text(_) | Truth(_) | Unknown => {}
-        Negate(a) | Not(a) | Power { base: a, .. } | Per { value: a, .. } | Presence { value: a, .. } | IsOneOf { value: a, .. } => {
-            collect_calls(a, out)
+        Negate(a)
+        | Not(a)
+        | Power { base: a, .. }
+        | Per { value: a, .. }
+        | Presence { value: a, .. }
+        | IsOneOf { value: a, .. } => collect_calls(a, out),
+        Binary {
+            left: a, right: b, ..
         }
-        Binary { left: a, right: b, .. }
-        | Rounded { value: a, step: b, .. }
-        | IfAbsent { value: a, instead: b, .. }
-        | SharedBy { value: a, weight: b, .. } => {
+        | Rounded {
+            value: a, step: b, ..
+        }
+        | IfAbsent {
+            value: a,
+            instead: b,
+            ..
+        }
+        | SharedBy {
+            value: a,
+            weight: b,
+            ..
+        } => {
             collect_calls(a, out);
             collect_calls(b, out);
         }
-        If { condition: a, then: b, otherwise: c } | Between { value: a, low: b, high: c, .. } => {
-            [a, b, c].into_iter().for_each(|x| collect_calls(x, out))
+        If {
+            condition: a,
+            then: b,
+            otherwise: c,
         }
+        | Between {
+            value: a,
+            low: b,
+            high: c,
+            ..
+        } => [a, b, c].into_iter().for_each(|x| collect_calls(x, out)),
         Choose { subject, arms } => {
             collect_calls(subject, out);
             arms.iter().for_each(|a| collect_calls(&a.value, out));
         }
-        Aggregate { of, weight, filter, .. } => {
-            [Some(of), weight.as_ref(), filter.as_ref()].into_iter().flatten().for_each(|x| collect_calls(x, out))
-        }
+        Aggregate {
+            of, weight, filter, ..
+        } => [Some(of), weight.as_ref(), filter.as_ref()]
+            .into_iter()
+            .flatten()
+            .for_each(|x| collect_calls(x, out)),
         Lookup { keys, .. } => keys.iter().for_each(|a| collect_calls(a, out)),
     }
 }
@@ -108,14 +149,36 @@ fn collect_names<'e>(e: &'e tree::Expr, out: &mut Vec<(&'e str, Span)>) {
         Name(n) => out.push((n, e.span)),
         Quantity(_) | Text(_) | Truth(_) | Unknown | Aggregate { .. } => {}
         Negate(a) | Not(a) | Power { base: a, .. } | Per { value: a, .. } => collect_names(a, out),
-        Binary { left: a, right: b, .. }
-        | Rounded { value: a, step: b, .. }
-        | IfAbsent { value: a, instead: b, .. }
-        | SharedBy { value: a, weight: b, .. } => {
+        Binary {
+            left: a, right: b, ..
+        }
+        | Rounded {
+            value: a, step: b, ..
+        }
+        | IfAbsent {
+            value: a,
+            instead: b,
+            ..
+        }
+        | SharedBy {
+            value: a,
+            weight: b,
+            ..
+        } => {
             collect_names(a, out);
             collect_names(b, out);
         }
-        If { condition: a, then: b, otherwise: c } | Between { value: a, low: b, high: c, .. } => {
+        If {
+            condition: a,
+            then: b,
+            otherwise: c,
+        }
+        | Between {
+            value: a,
+            low: b,
+            high: c,
+            ..
+        } => {
             for x in [a, b, c] {
                 collect_names(x, out);
             }

@@ -280,7 +280,11 @@ pub fn parse() -> Result<Args, ExitCode> {
             return ExitCode::from(super::exit::USAGE);
         }
         let text = e.render();
-        output::print(&if output::colour_on(std::io::stdout().is_terminal()) { text.ansi().to_string() } else { text.to_string() });
+        output::print(&if output::colour_on(std::io::stdout().is_terminal()) {
+            text.ansi().to_string()
+        } else {
+            text.to_string()
+        });
         ExitCode::from(super::exit::DONE)
     })
 }

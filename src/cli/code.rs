@@ -9,10 +9,17 @@ use std::process::ExitCode;
 pub fn run(args: &CodeArgs, common: &Common) -> Result<ExitCode, ExitCode> {
     let Some(wanted) = &args.code else {
         let text = if common.json {
-            let list: Vec<_> = codes::all().map(|e| serde_json::json!({"code": e.code, "title": e.title})).collect();
-            format!("{:#}\n", serde_json::json!({"schema": "ovolo-codes/1", "codes": list}))
+            let list: Vec<_> = codes::all()
+                .map(|e| serde_json::json!({"code": e.code, "title": e.title}))
+                .collect();
+            format!(
+                "{:#}\n",
+                serde_json::json!({"schema": "ovolo-codes/1", "codes": list})
+            )
         } else {
-            codes::all().map(|e| format!("{}  {}\n", e.code, e.title)).collect()
+            codes::all()
+                .map(|e| format!("{}  {}\n", e.code, e.title))
+                .collect()
         };
         output::print(&text);
         return Ok(ExitCode::from(exit::DONE));
@@ -26,7 +33,9 @@ pub fn run(args: &CodeArgs, common: &Common) -> Result<ExitCode, ExitCode> {
         }
         Some(e) => output::print(&format!("{}  {}\n\n{}\n", e.code, e.title, e.page.trim())),
         None => {
-            output::complain(&format!("There is no code {wanted}. `ovolo code` lists them all."));
+            output::complain(&format!(
+                "There is no code {wanted}. `ovolo code` lists them all."
+            ));
             return Err(ExitCode::from(exit::USAGE));
         }
     }

@@ -27,7 +27,10 @@ pub struct Disk {
 
 /// A path written in a sheet, as a path on disk and as a name to show.
 pub fn beside(path: &str, sheet: &str) -> (PathBuf, String) {
-    let base = Path::new(sheet).parent().map(Path::to_path_buf).unwrap_or_default();
+    let base = Path::new(sheet)
+        .parent()
+        .map(Path::to_path_buf)
+        .unwrap_or_default();
     let joined = tidy_path(&base.join(path));
     (joined.clone(), joined.display().to_string())
 }
@@ -72,20 +75,35 @@ pub fn why(path: &Path, e: &std::io::Error) -> String {
 /// A file of the same folder with nearly this name.
 fn near_name(path: &Path) -> Option<String> {
     let wanted = path.file_stem()?.to_str()?;
-    let folder = path.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    let folder = path
+        .parent()
+        .filter(|p| !p.as_os_str().is_empty())
+        .unwrap_or(Path::new("."));
     let entries = std::fs::read_dir(folder).ok()?.take(MOST_NAMES).flatten();
-    let files: Vec<PathBuf> = entries.map(|e| PathBuf::from(e.file_name())).filter(|f| f.extension() == path.extension()).collect();
-    let mut stems: Vec<&str> = files.iter().filter_map(|f| f.file_stem()?.to_str()).collect();
+    let files: Vec<PathBuf> = entries
+        .map(|e| PathBuf::from(e.file_name()))
+        .filter(|f| f.extension() == path.extension())
+        .collect();
+    let mut stems: Vec<&str> = files
+        .iter()
+        .filter_map(|f| f.file_stem()?.to_str())
+        .collect();
     stems.sort_unstable();
     let near = nearest(wanted, stems)?;
-    files.iter().find(|f| f.file_stem().is_some_and(|s| s == near)).map(|f| f.display().to_string())
+    files
+        .iter()
+        .find(|f| f.file_stem().is_some_and(|s| s == near))
+        .map(|f| f.display().to_string())
 }
 
 /// Opens an ordinary file. A pipe is refused before it is opened, since that would wait for someone to write.
 pub fn open(path: &Path) -> Result<std::fs::File, String> {
     let meta = std::fs::metadata(path).map_err(|e| why(path, &e))?;
     if !meta.is_file() && !meta.is_dir() {
-        return Err(format!("{} is a pipe, a device or the like; standard input is written \"-\"", path.display()));
+        return Err(format!(
+            "{} is a pipe, a device or the like; standard input is written \"-\"",
+            path.display()
+        ));
     }
     if meta.is_dir() {
         return Err(format!("{} is a folder", path.display()));
@@ -97,7 +115,9 @@ pub fn open(path: &Path) -> Result<std::fs::File, String> {
 pub fn read_file(path: &Path, most: u64) -> Result<Vec<u8>, String> {
     let file = open(path)?;
     let mut bytes = Vec::new();
-    file.take(most + 1).read_to_end(&mut bytes).map_err(|e| why(path, &e))?;
+    file.take(most + 1)
+        .read_to_end(&mut bytes)
+        .map_err(|e| why(path, &e))?;
     if bytes.len() as u64 > most {
         return Err(format!("{} is larger than {most} bytes", path.display()));
     }
@@ -106,19 +126,30 @@ pub fn read_file(path: &Path, most: u64) -> Result<Vec<u8>, String> {
 
 fn text(bytes: Vec<u8>, name: &str) -> Result<String, String> {
     if bytes.starts_with(&[0xff, 0xfe]) || bytes.starts_with(&[0xfe, 0xff]) {
-        return Err(format!("{name} is a text in UTF-16, and sheets are UTF-8: save it anew with the encoding UTF-8"));
+        return Err(format!(
+            "{name} is a text in UTF-16, and sheets are UTF-8: save it anew with the encoding UTF-8"
+        ));
     }
     if bytes.contains(&0) {
         return Err(format!("{name} is not a text"));
     }
-    String::from_utf8(bytes).map_err(|e| format!("{name} is not UTF-8 text: byte {} can't be read", e.utf8_error().valid_up_to()))
+    String::from_utf8(bytes).map_err(|e| {
+        format!(
+            "{name} is not UTF-8 text: byte {} can't be read",
+            e.utf8_error().valid_up_to()
+        )
+    })
 }
 
 impl Finder for Disk {
     fn find(&self, path: &str, from: Option<&str>) -> Result<(String, String), String> {
         if path == "-" && from.is_none() {
             let mut bytes = Vec::new();
-            std::io::stdin().lock().take(MOST_TEXT).read_to_end(&mut bytes).map_err(|e| e.to_string())?;
+            std::io::stdin()
+                .lock()
+                .take(MOST_TEXT)
+                .read_to_end(&mut bytes)
+                .map_err(|e| e.to_string())?;
             return Ok(("standard input".into(), text(bytes, "standard input")?));
         }
         let (place, name) = match from {
@@ -164,7 +195,10 @@ mod tests {
         for name in ["rules.ovo", "rulse.csv"] {
             std::fs::write(folder.path().join(name), "").expect("a file");
         }
-        assert_eq!(near_name(&folder.path().join("rulse.ovo")).as_deref(), Some("rules.ovo"));
+        assert_eq!(
+            near_name(&folder.path().join("rulse.ovo")).as_deref(),
+            Some("rules.ovo")
+        );
         assert_eq!(near_name(&folder.path().join("job.ovo")), None);
     }
 }

@@ -9,7 +9,12 @@ use ovolo::report::{Cell, Column, View, csv, terminal};
 use std::process::ExitCode;
 
 /// Prints the list.
-pub fn print(job: &Job, version: usize, as_csv: bool, common: &Common) -> Result<ExitCode, ExitCode> {
+pub fn print(
+    job: &Job,
+    version: usize,
+    as_csv: bool,
+    common: &Common,
+) -> Result<ExitCode, ExitCode> {
     let sources = &job.loaded.sources;
     let v = &job.checked.program.versions[version];
     let mut rows = Vec::new();
@@ -20,15 +25,35 @@ pub fn print(job: &Job, version: usize, as_csv: bool, common: &Common) -> Result
             ValueKind::Rule => "rule",
             ValueKind::Decide(_) => "decision",
         };
-        let written = sources.slice(value.span).split_whitespace().collect::<Vec<_>>().join(" ");
+        let written = sources
+            .slice(value.span)
+            .split_whitespace()
+            .collect::<Vec<_>>()
+            .join(" ");
         let text = match (kind, value.replaced.is_empty()) {
             ("given", true) => shown(job, value),
             _ => written,
         };
-        let replaced: Vec<String> = value.replaced.iter().map(|s| place_text(&(*s).into(), sources)).collect();
+        let replaced: Vec<String> = value
+            .replaced
+            .iter()
+            .map(|s| place_text(&(*s).into(), sources))
+            .collect();
         let layer = format!("{:?}", value.layer).to_lowercase();
-        let why = value.because.clone().or_else(|| value.source.clone()).unwrap_or_default();
-        rows.push((value.name.clone(), kind, layer, text, why, place_text(&value.span.into(), sources), replaced.join("; ")));
+        let why = value
+            .because
+            .clone()
+            .or_else(|| value.source.clone())
+            .unwrap_or_default();
+        rows.push((
+            value.name.clone(),
+            kind,
+            layer,
+            text,
+            why,
+            place_text(&value.span.into(), sources),
+            replaced.join("; "),
+        ));
     }
     if common.json {
         let list: Vec<_> = rows
@@ -37,7 +62,10 @@ pub fn print(job: &Job, version: usize, as_csv: bool, common: &Common) -> Result
                 serde_json::json!({"name": name, "kind": kind, "layer": layer, "written": text, "source": why, "place": place, "replaces": replaced})
             })
             .collect();
-        output::print(&format!("{:#}\n", serde_json::json!({"schema": "ovolo-in-force/1", "values": list})));
+        output::print(&format!(
+            "{:#}\n",
+            serde_json::json!({"schema": "ovolo-in-force/1", "values": list})
+        ));
         return Ok(ExitCode::from(exit::DONE));
     }
     // A window has room for what is in force; where it stands and why is in the other forms, and in the sheet.
@@ -53,10 +81,22 @@ pub fn print(job: &Job, version: usize, as_csv: bool, common: &Common) -> Result
     let mut view = View::new("in_force", "In force", columns);
     for (name, kind, layer, text, why, place, replaced) in rows {
         let cut = !as_csv && text.chars().count() > 60;
-        let short: String = if cut { text.chars().take(57).chain("...".chars()).collect() } else { text };
-        view.row([name, kind.into(), layer, short, why, place, replaced].map(Cell::text).to_vec());
+        let short: String = if cut {
+            text.chars().take(57).chain("...".chars()).collect()
+        } else {
+            text
+        };
+        view.row(
+            [name, kind.into(), layer, short, why, place, replaced]
+                .map(Cell::text)
+                .to_vec(),
+        );
     }
-    output::print(&if as_csv { csv::write(&view, 0) } else { terminal::draw(&view, output::width(common)) });
+    output::print(&if as_csv {
+        csv::write(&view, 0)
+    } else {
+        terminal::draw(&view, output::width(common))
+    });
     Ok(ExitCode::from(exit::DONE))
 }
 

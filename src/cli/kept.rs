@@ -42,23 +42,47 @@ type Reading = (Vec<String>, Option<u32>, Option<u8>, bool);
 
 impl Basis {
     /// The basis of a job now; `None` where it can't be told, as with a survey from standard input. `place` finds the files.
-    pub fn of(program: &Program, place: impl Fn(&ovolo::program::FileInput) -> PathBuf) -> Option<Basis> {
+    pub fn of(
+        program: &Program,
+        place: impl Fn(&ovolo::program::FileInput) -> PathBuf,
+    ) -> Option<Basis> {
         let mut files = Vec::new();
         for input in &program.terms.surveys {
             for file in &input.files {
                 let path = place(file);
                 let about = std::fs::metadata(&path).ok()?;
-                let reading = (file.tabs.clone(), input.heading_row, input.delimiter, input.decimal_comma);
-                files.push((usize::from(input.table.0), (path, about.modified().ok()?, about.len()), reading));
+                let reading = (
+                    file.tabs.clone(),
+                    input.heading_row,
+                    input.delimiter,
+                    input.decimal_comma,
+                );
+                files.push((
+                    usize::from(input.table.0),
+                    (path, about.modified().ok()?, about.len()),
+                    reading,
+                ));
             }
         }
         let schemas = program.tables.iter().map(|t| t.schema.clone()).collect();
-        Some(Basis { schemas, nouns: program.nouns.clone(), currency: program.currency.clone(), files })
+        Some(Basis {
+            schemas,
+            nouns: program.nouns.clone(),
+            currency: program.currency.clone(),
+            files,
+        })
     }
 
     fn same(&self, other: &Basis) -> bool {
-        let schemas = self.schemas.len() == other.schemas.len() && self.schemas.iter().zip(&other.schemas).all(|(a, b)| a.reads_like(b));
-        schemas && (&self.nouns, &self.currency, &self.files) == (&other.nouns, &other.currency, &other.files)
+        let schemas = self.schemas.len() == other.schemas.len()
+            && self
+                .schemas
+                .iter()
+                .zip(&other.schemas)
+                .all(|(a, b)| a.reads_like(b));
+        schemas
+            && (&self.nouns, &self.currency, &self.files)
+                == (&other.nouns, &other.currency, &other.files)
     }
 }
 

@@ -31,7 +31,9 @@ pub fn run() -> ExitCode {
     let code = match args::parse() {
         Ok(a) => {
             // The first thread works as well, rather than wait for two others. Where that can't be, the usual threads do.
-            let _ = rayon::ThreadPoolBuilder::new().use_current_thread().build_global();
+            let _ = rayon::ThreadPoolBuilder::new()
+                .use_current_thread()
+                .build_global();
             command(&a)
         }
         Err(code) => code,

@@ -63,8 +63,14 @@ pub fn messages(list: &[Diagnostic], sources: &Sources, common: &Common) {
         print(&format!("{value:#}\n"));
         return;
     }
-    let style = render::Style { colour: colour_on(std::io::stderr().is_terminal()) };
-    let most = if common.all_messages { usize::MAX } else { MOST_MESSAGES };
+    let style = render::Style {
+        colour: colour_on(std::io::stderr().is_terminal()),
+    };
+    let most = if common.all_messages {
+        usize::MAX
+    } else {
+        MOST_MESSAGES
+    };
     let mut text = render::render_all(list, sources, style, most);
     if list.len() > most {
         text.push_str("--all-messages shows every one.\n");
@@ -75,7 +81,11 @@ pub fn messages(list: &[Diagnostic], sources: &Sources, common: &Common) {
 /// Prints messages and gives the exit code of a refusal.
 pub fn refuse(list: &[Diagnostic], sources: &Sources, common: &Common) -> ExitCode {
     messages(list, sources, common);
-    let file_only = !list.is_empty() && list.iter().filter(|d| d.is_error()).all(|d| d.code < "OV-010");
+    let file_only = !list.is_empty()
+        && list
+            .iter()
+            .filter(|d| d.is_error())
+            .all(|d| d.code < "OV-010");
     ExitCode::from(if file_only { exit::FILE } else { exit::REFUSED })
 }
 
@@ -95,8 +105,14 @@ pub fn table(
         return Ok(ExitCode::from(exit::DONE));
     }
     let text = table().map_err(|d| {
-        let style = render::Style { colour: colour_on(std::io::stderr().is_terminal()) };
-        let _ = write!(std::io::stderr().lock(), "{}", render::render(&d, &Sources::default(), style));
+        let style = render::Style {
+            colour: colour_on(std::io::stderr().is_terminal()),
+        };
+        let _ = write!(
+            std::io::stderr().lock(),
+            "{}",
+            render::render(&d, &Sources::default(), style)
+        );
         ExitCode::from(exit::USAGE)
     })?;
     print(&text);
@@ -113,6 +129,10 @@ pub fn width(common: &Common) -> usize {
     if let Some(w) = common.width {
         return usize::from(w);
     }
-    let window = if std::io::stdout().is_terminal() { std::env::var("COLUMNS").ok().and_then(|c| c.parse().ok()) } else { None };
+    let window = if std::io::stdout().is_terminal() {
+        std::env::var("COLUMNS").ok().and_then(|c| c.parse().ok())
+    } else {
+        None
+    };
     window.unwrap_or(80usize).clamp(40, 200)
 }

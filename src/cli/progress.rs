@@ -33,7 +33,11 @@ impl Progress {
                 std::process::exit(i32::from(super::exit::STOPPED));
             }
         });
-        Progress { began: Instant::now(), bar: Mutex::new(None), shown: std::io::stderr().is_terminal() }
+        Progress {
+            began: Instant::now(),
+            bar: Mutex::new(None),
+            shown: std::io::stderr().is_terminal(),
+        }
     }
 
     /// Set when the work should end.
@@ -46,7 +50,9 @@ impl Progress {
         if !self.shown || self.began.elapsed() < PATIENCE {
             return;
         }
-        let Ok(mut slot) = self.bar.lock() else { return };
+        let Ok(mut slot) = self.bar.lock() else {
+            return;
+        };
         let bar = slot.get_or_insert_with(|| {
             let bar = ProgressBar::with_draw_target(of, ProgressDrawTarget::stderr());
             if let Ok(style) = ProgressStyle::with_template("{msg} {bar:30} {percent}% {elapsed}") {

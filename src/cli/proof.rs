@@ -13,7 +13,13 @@ pub fn run(args: &SheetArgs, common: &Common) -> Result<ExitCode, ExitCode> {
         let (loaded, mut problems) = check::load(&[path.to_string()], &Disk::default());
         let mut checked = None;
         if !problems.iter().any(|d| d.code == "OV-001") {
-            let (c, found) = check::check(&loaded, Options { alternates: true, trials: true });
+            let (c, found) = check::check(
+                &loaded,
+                Options {
+                    alternates: true,
+                    trials: true,
+                },
+            );
             problems.extend(found);
             checked = c;
         }
@@ -24,7 +30,10 @@ pub fn run(args: &SheetArgs, common: &Common) -> Result<ExitCode, ExitCode> {
                 output::many(loaded.sheets.len(), "sheet"),
                 output::many(base.values.len(), "value"),
                 output::many(base.takes.len(), "take-off line"),
-                output::many(checked.program.versions.len() - 1 - checked.trials.len(), "alternate"),
+                output::many(
+                    checked.program.versions.len() - 1 - checked.trials.len(),
+                    "alternate",
+                ),
                 output::many(checked.trials.len(), "trial"),
             ];
             // A decision that could not be proved is told above and must not be called proved here.
@@ -35,10 +44,19 @@ pub fn run(args: &SheetArgs, common: &Common) -> Result<ExitCode, ExitCode> {
             };
             format!("Sound: {}; {proved}.", counts.join(", "))
         });
-        Told { sources: loaded.sources, problems, failures: vec![], result, json: vec![] }
+        Told {
+            sources: loaded.sources,
+            problems,
+            failures: vec![],
+            result,
+            json: vec![],
+        }
     });
     if common.json {
-        output::print(&format!("{:#}\n", serde_json::json!({"schema": "ovolo-messages/1", "messages": told.messages})));
+        output::print(&format!(
+            "{:#}\n",
+            serde_json::json!({"schema": "ovolo-messages/1", "messages": told.messages})
+        ));
     }
     Ok(told.code)
 }

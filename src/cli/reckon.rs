@@ -28,23 +28,42 @@ enum Output {
 /// Works a job and prints or writes what is asked for.
 pub fn run(args: &ReckonArgs, common: &Common) -> Result<ExitCode, ExitCode> {
     // The process ends with the command: giving back piece by piece what it holds would only take time.
-    let mut job = ManuallyDrop::new(Job::open(&args.job, Options { alternates: true, trials: false }, common)?);
+    let mut job = ManuallyDrop::new(Job::open(
+        &args.job,
+        Options {
+            alternates: true,
+            trials: false,
+        },
+        common,
+    )?);
     let version = job.version(args.alternate.as_deref())?;
     if args.in_force {
         output::messages(&job.warnings, &job.loaded.sources, common);
         return super::in_force::print(&job, version, args.csv.is_some(), common);
     }
-    let outputs: Vec<(Output, &str)> = [(Output::Workbook, &args.workbook), (Output::Page, &args.page), (Output::Record, &args.record)]
-        .into_iter()
-        .filter_map(|(output, file)| Some((output, file.as_deref()?)))
-        .collect();
+    let outputs: Vec<(Output, &str)> = [
+        (Output::Workbook, &args.workbook),
+        (Output::Page, &args.page),
+        (Output::Record, &args.record),
+    ]
+    .into_iter()
+    .filter_map(|(output, file)| Some((output, file.as_deref()?)))
+    .collect();
     let asked: Vec<&str> = outputs.iter().map(|o| o.1).collect();
-    let targets = Target::all(&asked, &job.inputs_on_disk()).map_err(|list| output::refuse(&list, &job.loaded.sources, common))?;
+    let targets = Target::all(&asked, &job.inputs_on_disk())
+        .map_err(|list| output::refuse(&list, &job.loaded.sources, common))?;
     let held = ManuallyDrop::new(work(&mut job, version, args, common, None)?);
     let (survey, book, worked) = &*held;
     let estimate = &worked.estimate;
     if let Some(name) = &args.csv {
-        output::messages(&job.warnings, &job.loaded.sources, &Common { json: false, ..common.clone() });
+        output::messages(
+            &job.warnings,
+            &job.loaded.sources,
+            &Common {
+                json: false,
+                ..common.clone()
+            },
+        );
         return csv(estimate, name);
     }
     let refuse = |d: Diagnostic| output::refuse(&[d], &job.loaded.sources, common);
@@ -55,7 +74,11 @@ pub fn run(args: &ReckonArgs, common: &Common) -> Result<ExitCode, ExitCode> {
             Output::Page => report::page::write(estimate).into_bytes(),
             Output::Record => {
                 let subject = job.subject(version, survey, book, worked);
-                format!("{:#}\n", explain::record::save(&subject, &job.origin().program)).into_bytes()
+                format!(
+                    "{:#}\n",
+                    explain::record::save(&subject, &job.origin().program)
+                )
+                .into_bytes()
             }
         };
         done.push(target.write(&bytes).map_err(refuse)?);
@@ -66,8 +89,12 @@ pub fn run(args: &ReckonArgs, common: &Common) -> Result<ExitCode, ExitCode> {
         output::print(&format!("{value:#}\n"));
     } else {
         output::messages(&job.warnings, &job.loaded.sources, common);
-        let options =
-            terminal::Options { openings: args.openings, treatment: args.treatment, assumptions: args.assumptions, lines: args.lines };
+        let options = terminal::Options {
+            openings: args.openings,
+            treatment: args.treatment,
+            assumptions: args.assumptions,
+            lines: args.lines,
+        };
         output::print(&terminal::report(estimate, &options, output::width(common)));
     }
     for line in done {
@@ -88,7 +115,11 @@ pub fn work(
     let (survey, prices) = job.inputs(&args.aside, &progress, common, kept.as_deref_mut())?;
     let all = args.workbook.is_some() || args.page.is_some() || common.json;
     // Of single tables only those by row need amounts by row; no name asks for the names of all.
-    let table = |wanted: fn(&str) -> bool| args.csv.as_deref().is_some_and(|name| name.is_empty() || wanted(name));
+    let table = |wanted: fn(&str) -> bool| {
+        args.csv
+            .as_deref()
+            .is_some_and(|name| name.is_empty() || wanted(name))
+    };
     let wish = Wish {
         by_row: args.openings || all || table(|name| name.starts_with("by-")),
         treatment: args.treatment || all || table(|name| name == "treatment"),
@@ -101,7 +132,16 @@ pub fn work(
         memory: kept.as_deref().map(|k| &k.memory),
         ..eval::Options::default()
     };
-    let outcome = estimate::estimate(&job.checked.program, version, &survey, &prices, wish, &[], &options, origin);
+    let outcome = estimate::estimate(
+        &job.checked.program,
+        version,
+        &survey,
+        &prices,
+        wish,
+        &[],
+        &options,
+        origin,
+    );
     progress.end();
     match outcome {
         Ok(worked) => {
@@ -114,6 +154,12 @@ pub fn work(
 }
 
 fn csv(estimate: &ovolo::pricing::Estimate, name: &str) -> Result<ExitCode, ExitCode> {
-    let names = || report::all_views(estimate).into_iter().filter(|v| !v.is_empty()).map(|v| v.name).collect();
+    let names = || {
+        report::all_views(estimate)
+            .into_iter()
+            .filter(|v| !v.is_empty())
+            .map(|v| v.name)
+            .collect()
+    };
     output::table(name, names, || report::csv::table(estimate, name))
 }

@@ -32,14 +32,23 @@ pub struct All {
 /// Looks at each sheet and prints what came of it, unless JSON is asked for: then nothing is printed. What a sheet that several use has
 /// to say is said once.
 pub fn each(sheets: &[String], common: &Common, look: impl Fn(&str) -> Told) -> All {
-    let mut all = All { messages: Vec::new(), json: Vec::new(), code: ExitCode::from(exit::DONE) };
+    let mut all = All {
+        messages: Vec::new(),
+        json: Vec::new(),
+        code: ExitCode::from(exit::DONE),
+    };
     let mut worst = exit::DONE;
     let mut seen: HashSet<String> = HashSet::new();
     let one = sheets.len() == 1;
     for sheet in sheets {
         let mut told = look(sheet);
         let refused = told.result.is_none();
-        let file_only = refused && told.problems.iter().filter(|d| d.is_error()).all(|d| d.code < "OV-010");
+        let file_only = refused
+            && told
+                .problems
+                .iter()
+                .filter(|d| d.is_error())
+                .all(|d| d.code < "OV-010");
         worst = worst.max(match (file_only, refused || !told.failures.is_empty()) {
             (true, _) => exit::FILE,
             (_, true) => exit::REFUSED,

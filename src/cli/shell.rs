@@ -15,7 +15,10 @@ pub fn run(args: &ShellArgs) -> Result<ExitCode, ExitCode> {
         }
     } else {
         let Ok(shell) = clap_complete::Shell::from_str(&args.what, true) else {
-            output::complain(&format!("There are no completions for {}. Known: bash, zsh, fish, elvish, powershell, man.", args.what));
+            output::complain(&format!(
+                "There are no completions for {}. Known: bash, zsh, fish, elvish, powershell, man.",
+                args.what
+            ));
             return Err(ExitCode::from(exit::USAGE));
         };
         clap_complete::generate(shell, &mut command, "ovolo", &mut bytes);

@@ -23,16 +23,25 @@ pub fn run(args: &StartArgs, common: &Common) -> Result<ExitCode, ExitCode> {
         ExitCode::from(exit::FILE)
     };
     if folder.is_file() {
-        return Err(fail(format!("{} is a file; name a folder that does not exist yet", folder.display())));
+        return Err(fail(format!(
+            "{} is a file; name a folder that does not exist yet",
+            folder.display()
+        )));
     }
     if std::fs::read_dir(folder).is_ok_and(|mut d| d.next().is_some()) {
-        return Err(fail(format!("{} is not empty; name a new folder", folder.display())));
+        return Err(fail(format!(
+            "{} is not empty; name a new folder",
+            folder.display()
+        )));
     }
-    std::fs::create_dir_all(folder).map_err(|e| fail(format!("{} can't be made: {e}", folder.display())))?;
+    std::fs::create_dir_all(folder)
+        .map_err(|e| fail(format!("{} can't be made: {e}", folder.display())))?;
     for (name, text) in FILES {
         let path = folder.join(name);
         let target = Target::new(&path.display().to_string(), &[]);
-        target.and_then(|t| t.write(text.as_bytes())).map_err(|d| output::refuse(&[d], &Sources::default(), common))?;
+        target
+            .and_then(|t| t.write(text.as_bytes()))
+            .map_err(|d| output::refuse(&[d], &Sources::default(), common))?;
     }
     let shown = folder.display();
     output::print(&format!(

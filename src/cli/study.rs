@@ -24,15 +24,32 @@ pub fn run(
     common: &Common,
 ) -> Result<ExitCode, ExitCode> {
     let working = |done: u64, of: u64| progress.tell("working", done, Some(of));
-    let options = eval::Options { stop: Some(progress.stop()), progress: Some(&working), ..eval::Options::default() };
-    let study = Study { loaded: &job.loaded, program: &job.checked.program, survey, book, options: &options };
+    let options = eval::Options {
+        stop: Some(progress.stop()),
+        progress: Some(&working),
+        ..eval::Options::default()
+    };
+    let study = Study {
+        loaded: &job.loaded,
+        program: &job.checked.program,
+        survey,
+        book,
+        options: &options,
+    };
     let told = told_range(args);
     let shown = if let Some(name) = &args.flip {
         flip(args, &study, name, told)
     } else if args.rank {
         let version = version(&study, args.of.as_deref())?;
         study::rank(&study, version.as_deref())
-            .map(|(as_is, ranked)| table::rank(study.program, version.as_deref().unwrap_or(AS_DECIDED), &as_is, &ranked))
+            .map(|(as_is, ranked)| {
+                table::rank(
+                    study.program,
+                    version.as_deref().unwrap_or(AS_DECIDED),
+                    &as_is,
+                    &ranked,
+                )
+            })
             .map_err(Stop::Refused)
     } else {
         over(args, &study, told)
@@ -46,10 +63,23 @@ pub fn run(
 }
 
 /// Prints tables: on the terminal, one of them as CSV, or all as JSON.
-pub fn show(tables: &[table::StudyTable], csv: Option<&str>, job: &Job, survey: &Survey, common: &Common) -> Result<ExitCode, ExitCode> {
+pub fn show(
+    tables: &[table::StudyTable],
+    csv: Option<&str>,
+    job: &Job,
+    survey: &Survey,
+    common: &Common,
+) -> Result<ExitCode, ExitCode> {
     let aside = survey.set_aside();
     if let Some(name) = csv {
-        output::messages(&job.warnings, &job.loaded.sources, &Common { json: false, ..common.clone() });
+        output::messages(
+            &job.warnings,
+            &job.loaded.sources,
+            &Common {
+                json: false,
+                ..common.clone()
+            },
+        );
         let names: Vec<String> = tables.iter().map(|t| t.name().to_owned()).collect();
         return output::table(name, || names, || table::csv(tables, name, aside.len()));
     }
@@ -62,7 +92,13 @@ pub fn show(tables: &[table::StudyTable], csv: Option<&str>, job: &Job, survey: 
         output::messages(&job.warnings, &job.loaded.sources, common);
         let width = output::width(common);
         output::print(&output::aside(&aside));
-        output::print(&tables.iter().map(|t| t.text(width)).collect::<Vec<_>>().join("\n"));
+        output::print(
+            &tables
+                .iter()
+                .map(|t| t.text(width))
+                .collect::<Vec<_>>()
+                .join("\n"),
+        );
     }
     Ok(ExitCode::from(exit::DONE))
 }
@@ -84,14 +120,26 @@ fn version(study: &Study<'_>, name: Option<&str>) -> Result<Option<String>, Exit
     if study.versions().any(|v| v.name.as_deref() == name) {
         return Ok(name.map(str::to_owned));
     }
-    if study.program.versions.iter().any(|v| v.name.as_deref() == name) {
+    if study
+        .program
+        .versions
+        .iter()
+        .any(|v| v.name.as_deref() == name)
+    {
         return usage(&format!(
             "\"{}\" is a mixed plan, which would pick anew at every value. Study the plans it picks from.",
             name.unwrap_or_default()
         ));
     }
-    let known: Vec<String> = study.versions().map(|v| format!("\"{}\"", v.name.as_deref().unwrap_or(AS_DECIDED))).collect();
-    usage(&format!("There is no alternate \"{}\". The job has {}.", name.unwrap_or_default(), known.join(", ")))
+    let known: Vec<String> = study
+        .versions()
+        .map(|v| format!("\"{}\"", v.name.as_deref().unwrap_or(AS_DECIDED)))
+        .collect();
+    usage(&format!(
+        "There is no alternate \"{}\". The job has {}.",
+        name.unwrap_or_default(),
+        known.join(", ")
+    ))
 }
 
 fn subject(program: &Program, name: &str) -> Result<Subject, ExitCode> {
@@ -99,10 +147,18 @@ fn subject(program: &Program, name: &str) -> Result<Subject, ExitCode> {
         return Ok(found);
     }
     let values = program.versions.first().map_or(&[][..], |v| &v.values);
-    let givens: Vec<&str> = values.iter().filter(|v| matches!(v.kind, ValueKind::Given { .. })).map(|v| v.name.as_str()).collect();
-    let mend =
-        nearest(name, givens).map_or_else(|| "`ovolo reckon JOB --in-force` lists them.".to_owned(), |n| format!("Did you mean {n}?"));
-    usage(&format!("There is no given \"{name}\", and it is no `price of` a resource. {mend}"))
+    let givens: Vec<&str> = values
+        .iter()
+        .filter(|v| matches!(v.kind, ValueKind::Given { .. }))
+        .map(|v| v.name.as_str())
+        .collect();
+    let mend = nearest(name, givens).map_or_else(
+        || "`ovolo reckon JOB --in-force` lists them.".to_owned(),
+        |n| format!("Did you mean {n}?"),
+    );
+    usage(&format!(
+        "There is no given \"{name}\", and it is no `price of` a resource. {mend}"
+    ))
 }
 
 /// The ends told on the command line.
@@ -114,12 +170,21 @@ fn told_range(args: &WeighArgs) -> Option<(&str, &str)> {
 fn value(study: &Study<'_>, subject: &Subject, text: &str) -> Result<Exact, ExitCode> {
     let program = study.program;
     let wrong = |found: &str| {
-        let unit = subject.unit().map_or_else(String::new, |u| u.text(&program.nouns));
-        usage(&format!("`{}` is in {unit}, and \"{text}\" {found}.", subject.title()))
+        let unit = subject
+            .unit()
+            .map_or_else(String::new, |u| u.text(&program.nouns));
+        usage(&format!(
+            "`{}` is in {unit}, and \"{text}\" {found}.",
+            subject.title()
+        ))
     };
-    let (Some(unit), Some(written)) = (subject.unit(), read_quantity(program, text)) else { return wrong("can't be read") };
+    let (Some(unit), Some(written)) = (subject.unit(), read_quantity(program, text)) else {
+        return wrong("can't be read");
+    };
     if written.unit.is_empty() && !unit.is_empty() {
-        return unit.to_base(&written.value).or_else(|_| wrong("has too many digits"));
+        return unit
+            .to_base(&written.value)
+            .or_else(|_| wrong("has too many digits"));
     }
     if written.unit.dim() != unit.dim() || written.unit.is_percent() != unit.is_percent() {
         return wrong("is another kind of thing");
@@ -127,35 +192,68 @@ fn value(study: &Study<'_>, subject: &Subject, text: &str) -> Result<Exact, Exit
     Ok(written.value)
 }
 
-fn ends(study: &Study<'_>, subject: &Subject, told: Option<(&str, &str)>) -> Result<Option<(Exact, Exact)>, ExitCode> {
-    let Some((low, high)) = told else { return Ok(None) };
+fn ends(
+    study: &Study<'_>,
+    subject: &Subject,
+    told: Option<(&str, &str)>,
+) -> Result<Option<(Exact, Exact)>, ExitCode> {
+    let Some((low, high)) = told else {
+        return Ok(None);
+    };
     let ends = (value(study, subject, low)?, value(study, subject, high)?);
     if let Some((least, most)) = subject.range()
-        && [&ends.0, &ends.1].into_iter().any(|end| *end < least || *end > most)
+        && [&ends.0, &ends.1]
+            .into_iter()
+            .any(|end| *end < least || *end > most)
     {
-        let [a, b, c, d] = [&ends.0, &ends.1, &least, &most].map(|v| subject.text(study.program, v));
-        return usage(&format!("`{}` lies between {c} and {d}, as its sheet says; asked is from {a} to {b}.", subject.title()));
+        let [a, b, c, d] =
+            [&ends.0, &ends.1, &least, &most].map(|v| subject.text(study.program, v));
+        return usage(&format!(
+            "`{}` lies between {c} and {d}, as its sheet says; asked is from {a} to {b}.",
+            subject.title()
+        ));
     }
     Ok(Some(ends))
 }
 
 fn no_range<T>(subject: &Subject) -> Result<T, ExitCode> {
-    usage(&format!("`{}` states no range. Say one: --between LOW --and HIGH.", subject.title()))
+    usage(&format!(
+        "`{}` states no range. Say one: --between LOW --and HIGH.",
+        subject.title()
+    ))
 }
 
-fn flip(args: &WeighArgs, study: &Study<'_>, name: &str, told: Option<(&str, &str)>) -> Result<table::StudyTable, Stop> {
+fn flip(
+    args: &WeighArgs,
+    study: &Study<'_>,
+    name: &str,
+    told: Option<(&str, &str)>,
+) -> Result<table::StudyTable, Stop> {
     let ask = flip_ask(args, study, name, told).map_err(Stop::Usage)?;
     let flip = study::flip(study, &ask).map_err(Stop::Refused)?;
     Ok(table::flip(study.program, &flip))
 }
 
-fn flip_ask(args: &WeighArgs, study: &Study<'_>, name: &str, told: Option<(&str, &str)>) -> Result<FlipAsk, ExitCode> {
+fn flip_ask(
+    args: &WeighArgs,
+    study: &Study<'_>,
+    name: &str,
+    told: Option<(&str, &str)>,
+) -> Result<FlipAsk, ExitCode> {
     let subject = subject(study.program, name)?;
     if subject.unit().is_none() {
-        return usage(&format!("`{name}` is no number: it has no range to look through. Try --over {name}."));
+        return usage(&format!(
+            "`{name}` is no number: it has no range to look through. Try --over {name}."
+        ));
     }
-    let Some((low, high)) = ends(study, &subject, told)?.or_else(|| subject.range()) else { return no_range(&subject) };
-    let step = args.within.as_deref().map(|text| value(study, &subject, text)).transpose()?;
+    let Some((low, high)) = ends(study, &subject, told)?.or_else(|| subject.range()) else {
+        return no_range(&subject);
+    };
+    let step = args
+        .within
+        .as_deref()
+        .map(|text| value(study, &subject, text))
+        .transpose()?;
     let first = version(study, args.of.as_deref())?;
     let second = match &args.with {
         Some(name) => version(study, Some(name))?,
@@ -166,13 +264,27 @@ fn flip_ask(args: &WeighArgs, study: &Study<'_>, name: &str, told: Option<(&str,
     if first == second {
         return usage("A flip is between two versions. Say them: --of ALTERNATE --with ALTERNATE.");
     }
-    Ok(FlipAsk { subject, low, high, step, pair: [first, second] })
+    Ok(FlipAsk {
+        subject,
+        low,
+        high,
+        step,
+        pair: [first, second],
+    })
 }
 
-fn over(args: &WeighArgs, study: &Study<'_>, told: Option<(&str, &str)>) -> Result<table::StudyTable, Stop> {
+fn over(
+    args: &WeighArgs,
+    study: &Study<'_>,
+    told: Option<(&str, &str)>,
+) -> Result<table::StudyTable, Stop> {
     let axis = |name: &String, told: Option<(&str, &str)>| -> Result<(Subject, Axis), ExitCode> {
         let subject = subject(study.program, name)?;
-        let ends = if subject.unit().is_some() { ends(study, &subject, told)? } else { None };
+        let ends = if subject.unit().is_some() {
+            ends(study, &subject, told)?
+        } else {
+            None
+        };
         match Axis::new(study, &subject, ends, args.steps) {
             Some(axis) => Ok((subject, axis)),
             None => no_range(&subject),
@@ -198,7 +310,11 @@ fn over(args: &WeighArgs, study: &Study<'_>, told: Option<(&str, &str)>) -> Resu
         Ok((axes, versions))
     };
     let (axes, versions) = asked().map_err(Stop::Usage)?;
-    let name = versions.first().and_then(Option::as_deref).unwrap_or(AS_DECIDED).to_owned();
+    let name = versions
+        .first()
+        .and_then(Option::as_deref)
+        .unwrap_or(AS_DECIDED)
+        .to_owned();
     match axes.as_slice() {
         [(rows, axis)] => {
             let grid = study::grid(study, axis, None, &versions).map_err(Stop::Refused)?;
@@ -208,6 +324,8 @@ fn over(args: &WeighArgs, study: &Study<'_>, told: Option<(&str, &str)>) -> Resu
             let grid = study::grid(study, down, Some(across), &versions).map_err(Stop::Refused)?;
             Ok(table::over(&grid, rows, Some(columns), &name))
         }
-        _ => usage("A table stands over one given, or over two different ones.").map_err(Stop::Usage),
+        _ => {
+            usage("A table stands over one given, or over two different ones.").map_err(Stop::Usage)
+        }
     }
 }

@@ -11,7 +11,14 @@ use std::process::ExitCode;
 
 /// Reads the survey of a job and reports.
 pub fn run(args: &SurveyArgs, common: &Common) -> Result<ExitCode, ExitCode> {
-    let mut job = Job::open(&args.job, Options { alternates: true, trials: false }, common)?;
+    let mut job = Job::open(
+        &args.job,
+        Options {
+            alternates: true,
+            trials: false,
+        },
+        common,
+    )?;
     let read = ReadOptions::default();
     if let Some(file) = &args.marked {
         return marked(&mut job, file, &read, common);
@@ -37,16 +44,34 @@ pub fn run(args: &SurveyArgs, common: &Common) -> Result<ExitCode, ExitCode> {
 }
 
 /// Writes the marked copy of every table: the main one under the name given, others beside it with their table's name.
-fn marked(job: &mut Job, file: &str, read: &ReadOptions<'_>, common: &Common) -> Result<ExitCode, ExitCode> {
+fn marked(
+    job: &mut Job,
+    file: &str,
+    read: &ReadOptions<'_>,
+    common: &Common,
+) -> Result<ExitCode, ExitCode> {
     let tables = job.surveyed();
-    let names: Vec<String> = tables.iter().enumerate().map(|(i, t)| if i == 0 { file.to_string() } else { beside(file, t) }).collect();
+    let names: Vec<String> = tables
+        .iter()
+        .enumerate()
+        .map(|(i, t)| {
+            if i == 0 {
+                file.to_string()
+            } else {
+                beside(file, t)
+            }
+        })
+        .collect();
     let asked: Vec<&str> = names.iter().map(String::as_str).collect();
     let refuse = |list: &[Diagnostic], job: &Job| output::refuse(list, &job.loaded.sources, common);
     let targets = Target::all(&asked, &job.inputs_on_disk()).map_err(|list| refuse(&list, job))?;
     let copies = job.marked(read).map_err(|list| refuse(&list, job))?;
     for ((table, copy), target) in copies.iter().zip(&targets) {
         let line = target.write(&copy.bytes).map_err(|d| refuse(&[d], job))?;
-        output::complain(&format!("{line}: {} cells and rows of \"{table}\" marked", copy.marked));
+        output::complain(&format!(
+            "{line}: {} cells and rows of \"{table}\" marked",
+            copy.marked
+        ));
     }
     let any = copies.iter().any(|(_, c)| c.marked > 0);
     Ok(ExitCode::from(if any { exit::REFUSED } else { exit::DONE }))

@@ -32,19 +32,32 @@ fn look(path: &str, several: bool) -> Told {
     let (loaded, mut problems) = check::load(&[path.to_string()], &Disk::default());
     let mut checked = None;
     if !any_error(&problems) {
-        let (c, found) = check::check(&loaded, Options { alternates: false, trials: true });
+        let (c, found) = check::check(
+            &loaded,
+            Options {
+                alternates: false,
+                trials: true,
+            },
+        );
         problems.extend(found);
         checked = c;
     }
     let Some(checked) = checked.filter(|_| !any_error(&problems)) else {
-        return Told { sources: loaded.sources, problems, failures: vec![], result: None, json: vec![] };
+        return Told {
+            sources: loaded.sources,
+            problems,
+            failures: vec![],
+            result: None,
+            json: vec![],
+        };
     };
     let outcomes = run_all(&checked);
     let expects: usize = outcomes.iter().map(|o| o.expects).sum();
     let failed = outcomes.iter().filter(|o| !o.failures.is_empty()).count();
     let json = outcomes.iter().map(|o| {
         let failures = render::to_json(&o.failures, &loaded.sources);
-        let mut value = serde_json::json!({"trial": o.name, "expectations": o.expects, "failures": failures});
+        let mut value =
+            serde_json::json!({"trial": o.name, "expectations": o.expects, "failures": failures});
         if several {
             value["sheet"] = path.into();
         }
@@ -56,7 +69,17 @@ fn look(path: &str, several: bool) -> Told {
         1 => "1 trial comes out otherwise".to_string(),
         n => format!("{n} trials come out otherwise"),
     };
-    let result = format!("{}, {}: {end}.", output::many(outcomes.len(), "trial"), output::many(expects, "expectation"));
+    let result = format!(
+        "{}, {}: {end}.",
+        output::many(outcomes.len(), "trial"),
+        output::many(expects, "expectation")
+    );
     let failures = outcomes.into_iter().flat_map(|o| o.failures).collect();
-    Told { sources: loaded.sources, problems: vec![], failures, result: Some(result), json }
+    Told {
+        sources: loaded.sources,
+        problems: vec![],
+        failures,
+        result: Some(result),
+        json,
+    }
 }

@@ -42,7 +42,11 @@ pub fn run(args: &ReckonArgs, common: &Common) -> Result<ExitCode, ExitCode> {
         match once(args, common, &mut files, &mut kept) {
             Ok(estimate) => {
                 match &before {
-                    None => output::print(&terminal::report(&estimate, &terminal::Options::default(), output::width(common))),
+                    None => output::print(&terminal::report(
+                        &estimate,
+                        &terminal::Options::default(),
+                        output::width(common),
+                    )),
                     Some(old) => output::print(&changed(old, &estimate)),
                 }
                 before = Some(estimate);
@@ -53,8 +57,16 @@ pub fn run(args: &ReckonArgs, common: &Common) -> Result<ExitCode, ExitCode> {
             return Ok(ExitCode::from(exit::DONE));
         }
         // Editors replace a file by renaming: watch folders, look at names.
-        let names: BTreeSet<PathBuf> = files.iter().filter_map(|f| f.canonicalize().ok().or_else(|| Some(f.clone()))).collect();
-        for folder in names.iter().filter_map(|f| f.parent()).map(Path::to_path_buf).collect::<BTreeSet<_>>() {
+        let names: BTreeSet<PathBuf> = files
+            .iter()
+            .filter_map(|f| f.canonicalize().ok().or_else(|| Some(f.clone())))
+            .collect();
+        for folder in names
+            .iter()
+            .filter_map(|f| f.parent())
+            .map(Path::to_path_buf)
+            .collect::<BTreeSet<_>>()
+        {
             if watched.insert(folder.clone()) {
                 let _ = watcher.watch(&folder, RecursiveMode::NonRecursive);
             }
@@ -69,7 +81,9 @@ pub fn run(args: &ReckonArgs, common: &Common) -> Result<ExitCode, ExitCode> {
                 Err(mpsc::RecvTimeoutError::Timeout) => continue,
                 Err(mpsc::RecvTimeoutError::Disconnected) => return Ok(ExitCode::from(exit::DONE)),
             };
-            let ours = |p: &PathBuf| names.contains(p) || p.canonicalize().is_ok_and(|c| names.contains(&c));
+            let ours = |p: &PathBuf| {
+                names.contains(p) || p.canonicalize().is_ok_and(|c| names.contains(&c))
+            };
             if paths.iter().any(ours) {
                 while receive.recv_timeout(SETTLE).is_ok() {}
                 break;
@@ -79,8 +93,19 @@ pub fn run(args: &ReckonArgs, common: &Common) -> Result<ExitCode, ExitCode> {
 }
 
 /// One run; adds the files it read to the list.
-fn once(args: &ReckonArgs, common: &Common, files: &mut Vec<PathBuf>, kept: &mut Kept) -> Result<Estimate, ExitCode> {
-    let job = Job::read(&args.job, Options { alternates: true, trials: false });
+fn once(
+    args: &ReckonArgs,
+    common: &Common,
+    files: &mut Vec<PathBuf>,
+    kept: &mut Kept,
+) -> Result<Estimate, ExitCode> {
+    let job = Job::read(
+        &args.job,
+        Options {
+            alternates: true,
+            trials: false,
+        },
+    );
     let mut job = match job {
         Ok(j) => j,
         Err((problems, sources)) => {
@@ -100,17 +125,39 @@ fn changed(old: &Estimate, new: &Estimate) -> String {
     let money = |c: i128| ovolo::number::cents_grouped(c);
     let mut lines = Vec::new();
     for row in &new.headline {
-        let before = old.headline.iter().find(|r| r.class == row.class && r.unit == row.unit);
+        let before = old
+            .headline
+            .iter()
+            .find(|r| r.class == row.class && r.unit == row.unit);
         let was = before.and_then(|b| b.net.clone());
         if was != row.net {
-            let show = |n: &Option<ovolo::number::Exact>| n.as_ref().map_or_else(|| "none".to_string(), |v| v.to_decimal(2).0);
-            lines.push(format!("{}: {} {} (was {})", ovolo::pricing::class(row.class), show(&row.net), row.unit, show(&was)));
+            let show = |n: &Option<ovolo::number::Exact>| {
+                n.as_ref()
+                    .map_or_else(|| "none".to_string(), |v| v.to_decimal(2).0)
+            };
+            lines.push(format!(
+                "{}: {} {} (was {})",
+                ovolo::pricing::class(row.class),
+                show(&row.net),
+                row.unit,
+                show(&was)
+            ));
         }
     }
     let (a, b) = (old.totals.grand, new.totals.grand);
     if a != b {
         let sign = if b > a { "+" } else { "-" };
-        lines.push(format!("total: {} {} (was {}, {sign}{})", money(b), new.currency, money(a), money((b - a).abs())));
+        lines.push(format!(
+            "total: {} {} (was {}, {sign}{})",
+            money(b),
+            new.currency,
+            money(a),
+            money((b - a).abs())
+        ));
     }
-    if lines.is_empty() { "Nothing changed in the totals.\n".into() } else { lines.join("\n") + "\n" }
+    if lines.is_empty() {
+        "Nothing changed in the totals.\n".into()
+    } else {
+        lines.join("\n") + "\n"
+    }
 }

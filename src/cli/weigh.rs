@@ -17,7 +17,14 @@ use std::process::ExitCode;
 
 /// Works every version of a job in one run and prints them side by side.
 pub fn run(args: &WeighArgs, common: &Common) -> Result<ExitCode, ExitCode> {
-    let mut job = Job::open(&args.job, Options { alternates: true, trials: false }, common)?;
+    let mut job = Job::open(
+        &args.job,
+        Options {
+            alternates: true,
+            trials: false,
+        },
+        common,
+    )?;
     let progress = Progress::begin();
     let (survey, book) = job.inputs(&args.aside, &progress, common, None)?;
     if args.flip.is_some() || args.rank || !args.over.is_empty() {
@@ -26,11 +33,29 @@ pub fn run(args: &WeighArgs, common: &Common) -> Result<ExitCode, ExitCode> {
     let over_years = life_ask(args, &job.checked.program)?;
     let program = &job.checked.program;
     let versions: Vec<usize> = (0..program.versions.len()).collect();
-    let basis = Basis { program, survey: &survey, book: &book, origin: job.origin() };
-    let wish = Wish { by_row: true, treatment: false };
+    let basis = Basis {
+        program,
+        survey: &survey,
+        book: &book,
+        origin: job.origin(),
+    };
+    let wish = Wish {
+        by_row: true,
+        treatment: false,
+    };
     let working = |done: u64, of: u64| progress.tell("working", done, Some(of));
-    let options = eval::Options { stop: Some(progress.stop()), progress: Some(&working), ..eval::Options::default() };
-    let worked = estimate::estimate_all(&basis, &versions, wish, &study::life_nodes(program), &options);
+    let options = eval::Options {
+        stop: Some(progress.stop()),
+        progress: Some(&working),
+        ..eval::Options::default()
+    };
+    let worked = estimate::estimate_all(
+        &basis,
+        &versions,
+        wish,
+        &study::life_nodes(program),
+        &options,
+    );
     progress.end();
     let worked = worked.map_err(|refused| refuse(refused, &job, common))?;
     if let Some(ask) = over_years {
@@ -42,8 +67,19 @@ pub fn run(args: &WeighArgs, common: &Common) -> Result<ExitCode, ExitCode> {
     job.warnings.extend(worked.warnings);
     let aside = survey.set_aside();
     if let Some(name) = &args.csv {
-        output::messages(&job.warnings, &job.loaded.sources, &Common { json: false, ..common.clone() });
-        return output::table(name, || weigh::names(&comparison), || weigh::table(&comparison, name, aside.len()));
+        output::messages(
+            &job.warnings,
+            &job.loaded.sources,
+            &Common {
+                json: false,
+                ..common.clone()
+            },
+        );
+        return output::table(
+            name,
+            || weigh::names(&comparison),
+            || weigh::table(&comparison, name, aside.len()),
+        );
     }
     if common.json {
         let mut value = json::comparison(&comparison);
@@ -64,7 +100,11 @@ fn life_ask(args: &WeighArgs, program: &Program) -> Result<Option<LifeAsk>, Exit
         return Ok(None);
     }
     let rate = |text: &Option<String>| text.as_deref().map(|t| rate(program, t)).transpose();
-    Ok(Some(LifeAsk { years: args.years, discount: rate(&args.discount)?, escalation: rate(&args.escalation)? }))
+    Ok(Some(LifeAsk {
+        years: args.years,
+        discount: rate(&args.discount)?,
+        escalation: rate(&args.escalation)?,
+    }))
 }
 
 /// A rate as told: a percent and its kind.
@@ -78,7 +118,12 @@ fn rate(program: &Program, text: &str) -> Result<Rate, ExitCode> {
         Some((check::read_quantity(program, percent)?, kind))
     });
     match parts {
-        Some((written, kind)) if written.unit.is_percent() && written.value.signum() >= 0 => Ok(Rate { share: written.value, kind }),
+        Some((written, kind)) if written.unit.is_percent() && written.value.signum() >= 0 => {
+            Ok(Rate {
+                share: written.value,
+                kind,
+            })
+        }
         _ => {
             output::complain(&format!(
                 "\"{text}\" is no rate. Say a percent and whether inflation is in it: \"3 % real\" or \"5 % nominal\"."
@@ -89,10 +134,21 @@ fn rate(program: &Program, text: &str) -> Result<Rate, ExitCode> {
 }
 
 /// Prints what the plans cost over the years.
-fn life(args: &WeighArgs, job: &Job, survey: &Survey, worked: &WorkedAll, ask: &LifeAsk, common: &Common) -> Result<ExitCode, ExitCode> {
+fn life(
+    args: &WeighArgs,
+    job: &Job,
+    survey: &Survey,
+    worked: &WorkedAll,
+    ask: &LifeAsk,
+    common: &Common,
+) -> Result<ExitCode, ExitCode> {
     let program = &job.checked.program;
-    let life = study::life(program, worked, ask).map_err(|list| output::refuse(&list, &job.loaded.sources, common))?;
-    let tables = [report::life::plans(&life, program.currency.as_deref().unwrap_or("money")), report::life::rows(&life)];
+    let life = study::life(program, worked, ask)
+        .map_err(|list| output::refuse(&list, &job.loaded.sources, common))?;
+    let tables = [
+        report::life::plans(&life, program.currency.as_deref().unwrap_or("money")),
+        report::life::rows(&life),
+    ];
     super::study::show(&tables, args.csv.as_deref(), job, survey, common)
 }
 

@@ -25,15 +25,30 @@ pub fn run(args: &WhyArgs, common: &Common) -> Result<ExitCode, ExitCode> {
     if let Some(file) = &args.against {
         return compare(args, file, common);
     }
-    let mut job = Job::open(&args.job, Options { alternates: true, trials: false }, common)?;
+    let mut job = Job::open(
+        &args.job,
+        Options {
+            alternates: true,
+            trials: false,
+        },
+        common,
+    )?;
     let version = job.version(args.alternate.as_deref())?;
     let (survey, book, worked) = work(&mut job, version, &args.aside, true, common)?;
     let subject = job.subject(version, &survey, &book, &worked);
     let mut explainer = Explainer::new(subject);
     let sources = &job.loaded.sources;
     let told = |e| refused(e, &job, common);
-    let target = explainer.find(args.result.as_deref().unwrap_or("total"), args.mark.as_deref()).map_err(told)?;
-    let options = explain::Options { depth: args.depth.unwrap_or(target.usual_depth()), most: args.parts };
+    let target = explainer
+        .find(
+            args.result.as_deref().unwrap_or("total"),
+            args.mark.as_deref(),
+        )
+        .map_err(told)?;
+    let options = explain::Options {
+        depth: args.depth.unwrap_or(target.usual_depth()),
+        most: args.parts,
+    };
     let tree = explainer.explain(target, options).map_err(told)?;
     let faults = explainer.faults(target).map_err(told)?;
     let aside = survey.set_aside();
@@ -50,7 +65,11 @@ pub fn run(args: &WhyArgs, common: &Common) -> Result<ExitCode, ExitCode> {
         output::print(&explain::text::draw(&tree, sources, output::width(common)));
         output::messages(&faults, sources, common);
     }
-    Ok(ExitCode::from(if faults.is_empty() { exit::DONE } else { exit::REFUSED }))
+    Ok(ExitCode::from(if faults.is_empty() {
+        exit::DONE
+    } else {
+        exit::REFUSED
+    }))
 }
 
 /// Says what changed since a record was written, and what each change does.
@@ -62,18 +81,34 @@ fn compare(args: &WhyArgs, file: &str, common: &Common) -> Result<ExitCode, Exit
     let name = args.result.as_deref().unwrap_or("total");
     let figure = Figure::named(name).ok_or_else(|| {
         let known: Vec<&str> = Figure::all().map(Figure::name).collect();
-        usage(format!("Of {name} no record is kept. Known are {}.", known.join(", ")))
+        usage(format!(
+            "Of {name} no record is kept. Known are {}.",
+            known.join(", ")
+        ))
     })?;
     let bytes = files::read_file(Path::new(file), MOST_RECORD).map_err(|why| {
         output::complain(&why);
         ExitCode::from(exit::FILE)
     })?;
-    let record = Record::read(file, &String::from_utf8_lossy(&bytes)).map_err(|d| output::refuse(&[d], &Sources::default(), common))?;
+    let record = Record::read(file, &String::from_utf8_lossy(&bytes))
+        .map_err(|d| output::refuse(&[d], &Sources::default(), common))?;
     if args.alternate.is_some() && args.alternate != record.alternate {
-        let of = record.alternate.as_deref().map_or("the job as decided".to_owned(), |a| format!("the alternate \"{a}\""));
+        let of = record
+            .alternate
+            .as_deref()
+            .map_or("the job as decided".to_owned(), |a| {
+                format!("the alternate \"{a}\"")
+            });
         return Err(usage(format!("{file} is a record of {of}.")));
     }
-    let mut job = Job::open(&args.job, Options { alternates: true, trials: false }, common)?;
+    let mut job = Job::open(
+        &args.job,
+        Options {
+            alternates: true,
+            trials: false,
+        },
+        common,
+    )?;
     let version = job.version(record.alternate.as_deref())?;
     let (survey, book, worked) = work(&mut job, version, &args.aside, false, common)?;
     let subject = job.subject(version, &survey, &book, &worked);
@@ -92,7 +127,12 @@ fn compare(args: &WhyArgs, file: &str, common: &Common) -> Result<ExitCode, Exit
         (_, true) => csv::write(&parts, aside.len()),
         _ => {
             let width = output::width(common);
-            format!("{}{}\n{}", output::aside(&aside), terminal::draw(&parts, width), terminal::draw(&figures, width))
+            format!(
+                "{}{}\n{}",
+                output::aside(&aside),
+                terminal::draw(&parts, width),
+                terminal::draw(&figures, width)
+            )
         }
     });
     Ok(ExitCode::from(exit::DONE))
@@ -100,7 +140,12 @@ fn compare(args: &WhyArgs, file: &str, common: &Common) -> Result<ExitCode, Exit
 
 /// Of the matters that did not stop the run, that rows are in no figure; the others are told by the run that is explained.
 fn aside_only(job: &Job, common: &Common) {
-    let told: Vec<Diagnostic> = job.warnings.iter().filter(|d| d.code == "OV-734").cloned().collect();
+    let told: Vec<Diagnostic> = job
+        .warnings
+        .iter()
+        .filter(|d| d.code == "OV-734")
+        .cloned()
+        .collect();
     output::messages(&told, &job.loaded.sources, common);
 }
 
@@ -123,10 +168,31 @@ fn work(
         }
     };
     let origin = job.origin();
-    let worked = estimate::estimate(&job.checked.program, version, &survey, &book, Wish::default(), &[], &eval::Options::default(), origin);
+    let worked = estimate::estimate(
+        &job.checked.program,
+        version,
+        &survey,
+        &book,
+        Wish::default(),
+        &[],
+        &eval::Options::default(),
+        origin,
+    );
     let with_picks = |w: Worked| {
-        let tables = if w.picked.is_empty() { survey.tables } else { survey.with_picks(&job.checked.program, &w.picked) };
-        (Survey { tables, reports: survey.reports, texts: survey.texts }, book, w)
+        let tables = if w.picked.is_empty() {
+            survey.tables
+        } else {
+            survey.with_picks(&job.checked.program, &w.picked)
+        };
+        (
+            Survey {
+                tables,
+                reports: survey.reports,
+                texts: survey.texts,
+            },
+            book,
+            w,
+        )
     };
     worked.map(with_picks).map_err(|e| refused(e, job, common))
 }

@@ -28,26 +28,45 @@ impl Target {
                 .found(found)
                 .expected(expected)
         };
-        let place = behind_links(Path::new(file)).map_err(|why| refused(why, "a place in a folder that is there"))?;
+        let place = behind_links(Path::new(file))
+            .map_err(|why| refused(why, "a place in a folder that is there"))?;
         if let Ok(meta) = std::fs::symlink_metadata(&place) {
             if meta.is_dir() {
                 return Err(refused("a folder".into(), "the name of a file"));
             }
             if !meta.is_file() {
-                return Err(refused("a pipe, a device or the like".into(), "an ordinary file, or a name that is not taken"));
+                return Err(refused(
+                    "a pipe, a device or the like".into(),
+                    "an ordinary file, or a name that is not taken",
+                ));
             }
-            if let Some((what, _)) = inputs.iter().find(|(_, input)| same_file(&place, &meta, input)) {
-                return Err(refused(format!("{what} of this job"), "a file that the job does not read"));
+            if let Some((what, _)) = inputs
+                .iter()
+                .find(|(_, input)| same_file(&place, &meta, input))
+            {
+                return Err(refused(
+                    format!("{what} of this job"),
+                    "a file that the job does not read",
+                ));
             }
             if meta.permissions().readonly() {
-                return Err(refused("a file that may only be read".into(), "a file that may be written, or a name that is not taken"));
+                return Err(refused(
+                    "a file that may only be read".into(),
+                    "a file that may be written, or a name that is not taken",
+                ));
             }
         }
-        Ok(Target { shown: file.to_string(), place })
+        Ok(Target {
+            shown: file.to_string(),
+            place,
+        })
     }
 
     /// Looks at all targets of a command.
-    pub fn all(asked: &[&str], inputs: &[(String, PathBuf)]) -> Result<Vec<Target>, Vec<Diagnostic>> {
+    pub fn all(
+        asked: &[&str],
+        inputs: &[(String, PathBuf)],
+    ) -> Result<Vec<Target>, Vec<Diagnostic>> {
         let mut targets: Vec<Target> = Vec::new();
         let mut problems = Vec::new();
         for file in asked {
@@ -56,7 +75,10 @@ impl Target {
                     Some(earlier) => problems.push(
                         Diagnostic::error("OV-003", format!("{file} can't be written"))
                             .at(Place::File((*file).to_string()), "")
-                            .found(format!("the same file as {}, which this command writes too", earlier.shown))
+                            .found(format!(
+                                "the same file as {}, which this command writes too",
+                                earlier.shown
+                            ))
                             .expected("a file of its own for each output"),
                     ),
                     None => targets.push(target),
@@ -64,14 +86,22 @@ impl Target {
                 Err(d) => problems.push(d),
             }
         }
-        if problems.is_empty() { Ok(targets) } else { Err(problems) }
+        if problems.is_empty() {
+            Ok(targets)
+        } else {
+            Err(problems)
+        }
     }
 
     /// Writes the file whole or not at all; the sentence that says so.
     pub fn write(&self, bytes: &[u8]) -> Result<String, Diagnostic> {
-        write_whole(&self.place, bytes).map(|()| format!("Written: {}", self.shown)).map_err(|why| {
-            Diagnostic::error("OV-003", format!("{} can't be written", self.shown)).at(Place::File(self.shown.clone()), "").found(why)
-        })
+        write_whole(&self.place, bytes)
+            .map(|()| format!("Written: {}", self.shown))
+            .map_err(|why| {
+                Diagnostic::error("OV-003", format!("{} can't be written", self.shown))
+                    .at(Place::File(self.shown.clone()), "")
+                    .found(why)
+            })
     }
 }
 
@@ -79,10 +109,15 @@ impl Target {
 fn behind_links(path: &Path) -> Result<PathBuf, String> {
     let mut at = path.to_path_buf();
     for _ in 0..MOST_LINKS {
-        let folder = at.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or_else(|| Path::new("."));
+        let folder = at
+            .parent()
+            .filter(|p| !p.as_os_str().is_empty())
+            .unwrap_or_else(|| Path::new("."));
         let folder = folder.canonicalize().map_err(|e| files::why(folder, &e))?;
         // A path such as `..` or `/` has no name and can only be a folder.
-        let Some(name) = at.file_name().map(OsString::from) else { return at.canonicalize().map_err(|e| files::why(&at, &e)) };
+        let Some(name) = at.file_name().map(OsString::from) else {
+            return at.canonicalize().map_err(|e| files::why(&at, &e));
+        };
         at = folder.join(name);
         match std::fs::read_link(&at) {
             Ok(next) => at = folder.join(next),
@@ -96,27 +131,37 @@ fn behind_links(path: &Path) -> Result<PathBuf, String> {
 fn same_file(_: &Path, meta: &Metadata, input: &Path) -> bool {
     use std::os::unix::fs::MetadataExt;
     // A second name of one file counts as that file.
-    std::fs::metadata(input).is_ok_and(|other| other.dev() == meta.dev() && other.ino() == meta.ino())
+    std::fs::metadata(input)
+        .is_ok_and(|other| other.dev() == meta.dev() && other.ino() == meta.ino())
 }
 
 #[cfg(not(unix))]
 fn same_file(place: &Path, _: &Metadata, input: &Path) -> bool {
-    input.canonicalize().is_ok_and(|other| place.canonicalize().is_ok_and(|p| p == other))
+    input
+        .canonicalize()
+        .is_ok_and(|other| place.canonicalize().is_ok_and(|p| p == other))
 }
 
 /// Puts the bytes beside the old file first, then in its place. An old file's mode is kept, and its owner where the system lets us.
 fn write_whole(place: &Path, bytes: &[u8]) -> Result<(), String> {
     use std::io::Write;
-    let folder = place.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or_else(|| Path::new("."));
+    let folder = place
+        .parent()
+        .filter(|p| !p.as_os_str().is_empty())
+        .unwrap_or_else(|| Path::new("."));
     let old = std::fs::metadata(place).ok();
     let mut file = beside(folder).map_err(|e| e.to_string())?;
     file.write_all(bytes).map_err(|e| e.to_string())?;
     if let Some(meta) = old {
         keep_owner(file.path(), &meta);
-        file.as_file().set_permissions(meta.permissions()).map_err(|e| e.to_string())?;
+        file.as_file()
+            .set_permissions(meta.permissions())
+            .map_err(|e| e.to_string())?;
     }
     file.as_file().sync_all().map_err(|e| e.to_string())?;
-    file.persist(place).map(|_| ()).map_err(|e| e.error.to_string())
+    file.persist(place)
+        .map(|_| ())
+        .map_err(|e| e.error.to_string())
 }
 
 /// A new file in the folder with the mode that new files of this user have.
@@ -124,7 +169,9 @@ fn write_whole(place: &Path, bytes: &[u8]) -> Result<(), String> {
 fn beside(folder: &Path) -> std::io::Result<tempfile::NamedTempFile> {
     use std::os::unix::fs::PermissionsExt;
     // The system takes the bits of the user's mask away from these.
-    tempfile::Builder::new().permissions(Permissions::from_mode(0o666)).tempfile_in(folder)
+    tempfile::Builder::new()
+        .permissions(Permissions::from_mode(0o666))
+        .tempfile_in(folder)
 }
 
 #[cfg(not(unix))]

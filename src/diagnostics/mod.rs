@@ -82,7 +82,10 @@ impl Diagnostic {
 
     /// Adds a place; the first one added is the main one.
     pub fn at(mut self, place: impl Into<Place>, text: impl Into<String>) -> Self {
-        self.labels.push(Label { place: place.into(), text: text.into() });
+        self.labels.push(Label {
+            place: place.into(),
+            text: text.into(),
+        });
         self
     }
 

@@ -13,17 +13,33 @@ pub struct Style {
     pub colour: bool,
 }
 
-const RED: anstyle::Style = anstyle::Style::new().fg_color(Some(anstyle::Color::Ansi(anstyle::AnsiColor::Red))).bold();
-const YELLOW: anstyle::Style = anstyle::Style::new().fg_color(Some(anstyle::Color::Ansi(anstyle::AnsiColor::Yellow))).bold();
+const RED: anstyle::Style = anstyle::Style::new()
+    .fg_color(Some(anstyle::Color::Ansi(anstyle::AnsiColor::Red)))
+    .bold();
+const YELLOW: anstyle::Style = anstyle::Style::new()
+    .fg_color(Some(anstyle::Color::Ansi(anstyle::AnsiColor::Yellow)))
+    .bold();
 
 fn painted(text: &str, style: anstyle::Style, on: bool) -> String {
-    if on { format!("{style}{text}{style:#}") } else { text.to_string() }
+    if on {
+        format!("{style}{text}{style:#}")
+    } else {
+        text.to_string()
+    }
 }
 
 /// A text with what cannot be seen made visible: control characters could steer a terminal, and direction marks could show
 /// another text than the one that is read.
 fn seen(text: &str) -> String {
-    text.chars().map(|c| if is_hidden(c) { char::REPLACEMENT_CHARACTER } else { c }).collect()
+    text.chars()
+        .map(|c| {
+            if is_hidden(c) {
+                char::REPLACEMENT_CHARACTER
+            } else {
+                c
+            }
+        })
+        .collect()
 }
 
 /// Control characters other than line ends and tabs, and characters that turn the direction of reading round.
@@ -50,13 +66,20 @@ pub fn render(d: &Diagnostic, sources: &Sources, style: Style) -> String {
         Severity::Error => ("", RED),
         Severity::Warning => ("note: ", YELLOW),
     };
-    let mut out = format!("{}  {word}{}\n", painted(d.code, paint, style.colour), seen(&d.message));
+    let mut out = format!(
+        "{}  {word}{}\n",
+        painted(d.code, paint, style.colour),
+        seen(&d.message)
+    );
     let mut drawn = vec![false; d.labels.len()];
     for (i, label) in d.labels.iter().enumerate() {
         if drawn[i] {
             continue;
         }
-        out.push_str(&format!("  at {}", seen(&place_text(&label.place, sources))));
+        out.push_str(&format!(
+            "  at {}",
+            seen(&place_text(&label.place, sources))
+        ));
         match &label.place {
             Place::Sheet(span) => {
                 out.push('\n');
@@ -98,7 +121,11 @@ pub fn render(d: &Diagnostic, sources: &Sources, style: Style) -> String {
         let text = if more > 0 {
             format!("{} rows: {list} and {more} more", d.rows)
         } else {
-            format!("{} row{}: {list}", d.rows, if d.rows == 1 { "" } else { "s" })
+            format!(
+                "{} row{}: {list}",
+                d.rows,
+                if d.rows == 1 { "" } else { "s" }
+            )
         };
         field("on", &text);
     }
@@ -114,7 +141,9 @@ pub fn render(d: &Diagnostic, sources: &Sources, style: Style) -> String {
 /// A source line with marks under it: first the main one, then the others, each with its words on a line of its own where they
 /// would run into one another.
 fn draw_line(out: &mut String, marks: &[(Span, &str)], sources: &Sources) {
-    let Some((first, _)) = marks.first() else { return };
+    let Some((first, _)) = marks.first() else {
+        return;
+    };
     let whole = sources.text(first.file);
     let bounded = |at: u32| {
         let mut at = (at as usize).min(whole.len());
@@ -128,20 +157,35 @@ fn draw_line(out: &mut String, marks: &[(Span, &str)], sources: &Sources) {
     let line_end = whole[start..].find('\n').map_or(whole.len(), |i| start + i);
     let (number, _) = sources.line_column(first.file, first.start);
     let line = seen(whole[line_start..line_end].trim_end_matches('\r')).replace('\t', "    ");
-    let shown: String =
-        if line.chars().count() > MOST_COLUMNS { line.chars().take(MOST_COLUMNS - 3).chain("...".chars()).collect() } else { line };
+    let shown: String = if line.chars().count() > MOST_COLUMNS {
+        line.chars()
+            .take(MOST_COLUMNS - 3)
+            .chain("...".chars())
+            .collect()
+    } else {
+        line
+    };
     out.push_str(&format!("  {number:>5}   {shown}\n"));
     for (span, text) in marks {
         let (from, to) = (bounded(span.start), bounded(span.end));
-        let indent = seen(&whole[line_start..from.max(line_start)]).replace('\t', "    ").width();
+        let indent = seen(&whole[line_start..from.max(line_start)])
+            .replace('\t', "    ")
+            .width();
         // The main mark needs no line of its own where another, with words, covers it.
-        let covered = text.is_empty() && marks.iter().any(|(s, t)| !t.is_empty() && s.start <= span.start && span.end <= s.end);
+        let covered = text.is_empty()
+            && marks
+                .iter()
+                .any(|(s, t)| !t.is_empty() && s.start <= span.start && span.end <= s.end);
         if indent >= MOST_COLUMNS || covered {
             continue;
         }
         let under = seen(&whole[from..to.min(line_end).max(from)]).replace('\t', "    ");
         let mark = "^".repeat(under.width().clamp(1, MOST_COLUMNS - indent));
-        let tail = if text.is_empty() { String::new() } else { format!(" {}", seen(text)) };
+        let tail = if text.is_empty() {
+            String::new()
+        } else {
+            format!(" {}", seen(text))
+        };
         out.push_str(&format!("          {}{mark}{tail}\n", " ".repeat(indent)));
     }
 }
@@ -155,7 +199,10 @@ pub fn render_all(list: &[Diagnostic], sources: &Sources, style: Style, most: us
     }
     if list.len() > most {
         let more = list.len() - most;
-        out.push_str(&format!("... and {more} more message{}.\n", if more == 1 { "" } else { "s" }));
+        out.push_str(&format!(
+            "... and {more} more message{}.\n",
+            if more == 1 { "" } else { "s" }
+        ));
     }
     out
 }

@@ -18,7 +18,11 @@ pub struct Span {
 impl Span {
     /// The stretch from the start of `self` to the end of `other`.
     pub fn to(self, other: Span) -> Span {
-        Span { file: self.file, start: self.start.min(other.start), end: self.end.max(other.end) }
+        Span {
+            file: self.file,
+            start: self.start.min(other.start),
+            end: self.end.max(other.end),
+        }
     }
 }
 
@@ -42,7 +46,9 @@ impl std::fmt::Display for CellPlace {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         write!(f, "{}", self.file)?;
         match (&self.tab, self.column) {
-            (Some(tab), Some(c)) => write!(f, ", tab \"{tab}\", cell {}{}", column_letters(c), self.row)?,
+            (Some(tab), Some(c)) => {
+                write!(f, ", tab \"{tab}\", cell {}{}", column_letters(c), self.row)?
+            }
             (Some(tab), None) => write!(f, ", tab \"{tab}\", row {}", self.row)?,
             (None, Some(c)) => write!(f, ", line {}, column {c}", self.row)?,
             (None, None) => write!(f, ", line {}", self.row)?,
@@ -104,17 +110,23 @@ impl Sources {
 
     /// Name of a text.
     pub fn name(&self, file: FileId) -> &str {
-        self.files.get(usize::from(file.0)).map_or("", |f| f.0.as_str())
+        self.files
+            .get(usize::from(file.0))
+            .map_or("", |f| f.0.as_str())
     }
 
     /// A whole text.
     pub fn text(&self, file: FileId) -> &str {
-        self.files.get(usize::from(file.0)).map_or("", |f| f.1.as_str())
+        self.files
+            .get(usize::from(file.0))
+            .map_or("", |f| f.1.as_str())
     }
 
     /// The text under a span; empty when the span does not fit.
     pub fn slice(&self, span: Span) -> &str {
-        self.text(span.file).get(span.start as usize..span.end as usize).unwrap_or("")
+        self.text(span.file)
+            .get(span.start as usize..span.end as usize)
+            .unwrap_or("")
     }
 
     /// All texts with their names, in order of reading.

@@ -21,7 +21,10 @@ mod tests {
 
     #[test]
     fn offers_only_near_names() {
-        assert_eq!(nearest("widht", ["width", "height", "panes"]), Some("width"));
+        assert_eq!(
+            nearest("widht", ["width", "height", "panes"]),
+            Some("width")
+        );
         assert_eq!(nearest("wide", ["putty", "glazier"]), None);
         assert_eq!(nearest("aa", ["ac", "ab"]), Some("ab"));
         assert_eq!(nearest("a", ["b", "c"]), None);

@@ -135,7 +135,11 @@ impl Side<'_> {
 pub(super) fn bound(rows: &[i64]) -> u64 {
     // Joining bits needs no comparison of 64-bit numbers, which the basic instruction set has not for several at once.
     let all = rows.iter().fold(0, |all, n| all | n);
-    if all >= 0 { all.unsigned_abs() } else { widest(rows) }
+    if all >= 0 {
+        all.unsigned_abs()
+    } else {
+        widest(rows)
+    }
 }
 
 thread_local! {
@@ -153,7 +157,11 @@ pub(super) fn spare() -> Vec<i64> {
 
 /// Takes the room of a stretch that is no longer used.
 pub(super) fn give_back(piece: Piece<'_>) {
-    if let Data::Scaled { num: Cow::Owned(mut room), .. } = piece.data {
+    if let Data::Scaled {
+        num: Cow::Owned(mut room),
+        ..
+    } = piece.data
+    {
         room.clear();
         SPARE.with_borrow_mut(|spare| {
             if spare.len() < MOST_SPARE {
@@ -165,7 +173,9 @@ pub(super) fn give_back(piece: Piece<'_>) {
 
 /// The greatest size in a slice.
 pub(super) fn widest(rows: &[i64]) -> u64 {
-    let (low, high) = rows.iter().fold((0i64, 0i64), |(low, high), n| (low.min(*n), high.max(*n)));
+    let (low, high) = rows
+        .iter()
+        .fold((0i64, 0i64), |(low, high), n| (low.min(*n), high.max(*n)));
     low.unsigned_abs().max(high.unsigned_abs())
 }
 
@@ -175,9 +185,17 @@ impl Data<'_> {
         match self {
             Data::One(Single::Number(n)) => {
                 let (num, den) = n.small()?;
-                Some(Ints { side: Side::One(num), den, most: num.unsigned_abs() })
+                Some(Ints {
+                    side: Side::One(num),
+                    den,
+                    most: num.unsigned_abs(),
+                })
             }
-            Data::Scaled { num, den, most } => Some(Ints { side: Side::Rows(num), den: *den, most: *most }),
+            Data::Scaled { num, den, most } => Some(Ints {
+                side: Side::Rows(num),
+                den: *den,
+                most: *most,
+            }),
             _ => None,
         }
     }
@@ -185,12 +203,25 @@ impl Data<'_> {
     /// The numbers as integers over integers, when they are kept so.
     pub(super) fn fractions(&self) -> Option<Fractions<'_>> {
         match self {
-            Data::Ratios(Ratios { num, den, most, most_den }) => {
-                Some(Fractions { num: Side::Rows(num), den: Side::Rows(den), most: *most, most_den: *most_den })
-            }
+            Data::Ratios(Ratios {
+                num,
+                den,
+                most,
+                most_den,
+            }) => Some(Fractions {
+                num: Side::Rows(num),
+                den: Side::Rows(den),
+                most: *most,
+                most_den: *most_den,
+            }),
             other => {
                 let ints = other.ints()?;
-                Some(Fractions { num: ints.side, den: Side::One(ints.den), most: ints.most, most_den: ints.den.unsigned_abs() })
+                Some(Fractions {
+                    num: ints.side,
+                    den: Side::One(ints.den),
+                    most: ints.most,
+                    most_den: ints.den.unsigned_abs(),
+                })
             }
         }
     }
@@ -200,7 +231,9 @@ impl Data<'_> {
         match self {
             Data::One(Single::Number(n)) => n.clone(),
             Data::Scaled { num, den, .. } => Exact::ratio(num[row], *den).unwrap_or(Exact::ZERO),
-            Data::Ratios(Ratios { num, den, .. }) => Exact::ratio(num[row], den[row]).unwrap_or(Exact::ZERO),
+            Data::Ratios(Ratios { num, den, .. }) => {
+                Exact::ratio(num[row], den[row]).unwrap_or(Exact::ZERO)
+            }
             Data::Exact(rows) => rows[row].clone(),
             _ => Exact::ZERO,
         }
@@ -250,7 +283,9 @@ impl Data<'_> {
     pub(super) fn single(&self, row: usize) -> Single {
         match self {
             Data::One(single) => single.clone(),
-            Data::Scaled { .. } | Data::Ratios(_) | Data::Exact(_) => Single::Number(self.number(row)),
+            Data::Scaled { .. } | Data::Ratios(_) | Data::Exact(_) => {
+                Single::Number(self.number(row))
+            }
             Data::Truth(rows) => Single::Truth(rows[row]),
             Data::Label(rows) => Single::Label(rows[row]),
             Data::Text(rows) => Single::Text(rows[row]),
@@ -268,7 +303,12 @@ impl Ratios<'_> {
     /// Row i is `num[i] / den[i]`.
     pub(super) fn new(num: Vec<i64>, den: Vec<i64>) -> Ratios<'static> {
         let (most, most_den) = (widest(&num), widest(&den));
-        Ratios { num: Cow::Owned(num), den: Cow::Owned(den), most, most_den }
+        Ratios {
+            num: Cow::Owned(num),
+            den: Cow::Owned(den),
+            most,
+            most_den,
+        }
     }
 
     /// The numbers of some rows.
@@ -325,9 +365,18 @@ impl States<'_> {
         match (self, other) {
             (States::All(PRESENT), _) => other.clone(),
             (States::All(a), States::All(b)) => States::All(strict(*a, *b)),
-            (States::All(a), States::Rows(b)) => States::of_rows(b.iter().map(|b| strict(*a, *b)).collect()),
-            (States::Rows(a), States::All(b)) => States::of_rows(a.iter().map(|a| strict(*a, *b)).collect()),
-            (States::Rows(a), States::Rows(b)) => States::of_rows(a.iter().zip(b.iter()).map(|(a, b)| strict(*a, *b)).collect()),
+            (States::All(a), States::Rows(b)) => {
+                States::of_rows(b.iter().map(|b| strict(*a, *b)).collect())
+            }
+            (States::Rows(a), States::All(b)) => {
+                States::of_rows(a.iter().map(|a| strict(*a, *b)).collect())
+            }
+            (States::Rows(a), States::Rows(b)) => States::of_rows(
+                a.iter()
+                    .zip(b.iter())
+                    .map(|(a, b)| strict(*a, *b))
+                    .collect(),
+            ),
         }
     }
 
@@ -368,14 +417,21 @@ pub(super) fn absence(code: Code) -> Option<Absence> {
 impl<'a> Piece<'a> {
     /// Values that are all there.
     pub(super) fn clear(data: Data<'a>) -> Piece<'a> {
-        Piece { data, states: States::CLEAR }
+        Piece {
+            data,
+            states: States::CLEAR,
+        }
     }
 
     /// A piece that borrows from this one.
     pub(super) fn borrow(&self) -> Piece<'_> {
         let data = match &self.data {
             Data::One(single) => Data::One(single.clone()),
-            Data::Scaled { num, den, most } => Data::Scaled { num: Cow::Borrowed(num), den: *den, most: *most },
+            Data::Scaled { num, den, most } => Data::Scaled {
+                num: Cow::Borrowed(num),
+                den: *den,
+                most: *most,
+            },
             Data::Ratios(ratios) => Data::Ratios(ratios.part(0..ratios.num.len())),
             Data::Exact(rows) => Data::Exact(Cow::Borrowed(rows)),
             Data::Truth(rows) => Data::Truth(Cow::Borrowed(rows)),
@@ -397,7 +453,10 @@ impl<'a> Piece<'a> {
 
     /// A piece of one row as a value for any number of rows.
     pub(super) fn into_one(self) -> Piece<'static> {
-        Piece { states: States::All(self.states.at(0)), data: Data::One(self.data.single(0)) }
+        Piece {
+            states: States::All(self.states.at(0)),
+            data: Data::One(self.data.single(0)),
+        }
     }
 }
 
@@ -405,7 +464,11 @@ impl Data<'_> {
     /// Scaled integers with their true extent.
     pub(super) fn scaled(num: Vec<i64>, den: i64) -> Data<'static> {
         let most = widest(&num);
-        Data::Scaled { num: Cow::Owned(num), den, most }
+        Data::Scaled {
+            num: Cow::Owned(num),
+            den,
+            most,
+        }
     }
 
     /// Scaled numbers over the least denominator there is for them; `None` when they do not fit.
@@ -423,7 +486,8 @@ impl Data<'_> {
             num.iter_mut().for_each(|n| *n /= common);
         }
         // The least value has no opposite; kernels rely on every numerator having one.
-        (den / common <= WIDEST_DEN && !num.contains(&i64::MIN)).then(|| Data::scaled(num, den / common))
+        (den / common <= WIDEST_DEN && !num.contains(&i64::MIN))
+            .then(|| Data::scaled(num, den / common))
     }
 
     /// Numbers in the leanest form: scaled where a common denominator fits.
@@ -444,7 +508,10 @@ pub(super) fn common_scale(rows: &[Exact]) -> Option<(Vec<i64>, i64)> {
             den = lcm(den, d).filter(|den| *den <= WIDEST_DEN)?;
         }
     }
-    let num = rows.iter().map(|value| value.small().and_then(|(n, d)| n.checked_mul(den / d))).collect::<Option<Vec<_>>>()?;
+    let num = rows
+        .iter()
+        .map(|value| value.small().and_then(|(n, d)| n.checked_mul(den / d)))
+        .collect::<Option<Vec<_>>>()?;
     // The least value has no opposite; kernels rely on every numerator having one.
     (!num.contains(&i64::MIN)).then_some((num, den))
 }
@@ -470,7 +537,10 @@ impl Faults {
     pub(super) fn code(&self, kind: FaultKind, node: NodeId) -> Code {
         let fault = Fault { kind, node };
         // A thread that panicked while holding the lock left the list whole: each change is one push and one insert.
-        let mut known = self.known.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
+        let mut known = self
+            .known
+            .lock()
+            .unwrap_or_else(std::sync::PoisonError::into_inner);
         if let Some(code) = known.1.get(&fault) {
             return *code;
         }
@@ -482,12 +552,22 @@ impl Faults {
 
     /// The faults in order of their codes.
     pub(super) fn list(&self) -> Vec<Fault> {
-        self.known.lock().unwrap_or_else(std::sync::PoisonError::into_inner).0.clone()
+        self.known
+            .lock()
+            .unwrap_or_else(std::sync::PoisonError::into_inner)
+            .0
+            .clone()
     }
 
     /// Starts from the faults of an earlier run, so that its codes keep their meaning.
     pub(super) fn from_list(list: Vec<Fault>) -> Faults {
-        let index = list.iter().zip(FIRST_FAULT..).map(|(fault, code)| (*fault, code)).collect();
-        Faults { known: Mutex::new((list, index)) }
+        let index = list
+            .iter()
+            .zip(FIRST_FAULT..)
+            .map(|(fault, code)| (*fault, code))
+            .collect();
+        Faults {
+            known: Mutex::new((list, index)),
+        }
     }
 }

@@ -2,7 +2,9 @@
 //!
 //! Knows how to pack, unpack and read rows. Must not know what the node means.
 
-use super::chunk::{Code, Data, FIRST_FAULT, PRESENT, Piece, ROWS, Ratios, Side, Single, States, absence, lcm};
+use super::chunk::{
+    Code, Data, FIRST_FAULT, PRESENT, Piece, ROWS, Ratios, Side, Single, States, absence, lcm,
+};
 use super::results::Cell;
 use super::{Fault, chunk};
 use crate::number::Exact;
@@ -62,13 +64,17 @@ impl Packed {
     fn new<T: Copy + Into<i64>>(rows: &[T]) -> Packed {
         // Joined bits tell the width of numbers that are all above zero without comparing any.
         let first: i64 = rows.first().map_or(0, |n| (*n).into());
-        let (any, all) = rows.iter().fold((first, first), |(any, all), n| (any | (*n).into(), all & (*n).into()));
+        let (any, all) = rows.iter().fold((first, first), |(any, all), n| {
+            (any | (*n).into(), all & (*n).into())
+        });
         if any == all {
             return Packed::Same(first);
         }
         let (low, high) = match any >= 0 {
             true => (0, any),
-            false => rows.iter().fold((first, first), |(low, high), n| (low.min((*n).into()), high.max((*n).into()))),
+            false => rows.iter().fold((first, first), |(low, high), n| {
+                (low.min((*n).into()), high.max((*n).into()))
+            }),
         };
         // The casts keep every value: the whole range was just measured.
         if low >= i64::from(i8::MIN) && high <= i64::from(i8::MAX) {
@@ -121,12 +127,18 @@ impl Stored {
                 Some((num, den)) => Stored::Ints(Meaning::Number(den), Packed::Same(num)),
                 None => Stored::SameExact(n.clone()),
             },
-            Data::One(Single::Truth(t)) => Stored::Ints(Meaning::Truth, Packed::Same(i64::from(*t))),
-            Data::One(Single::Label(l)) => Stored::Ints(Meaning::Label, Packed::Same(i64::from(*l))),
+            Data::One(Single::Truth(t)) => {
+                Stored::Ints(Meaning::Truth, Packed::Same(i64::from(*t)))
+            }
+            Data::One(Single::Label(l)) => {
+                Stored::Ints(Meaning::Label, Packed::Same(i64::from(*l)))
+            }
             Data::One(Single::Text(t)) => Stored::Ints(Meaning::Text, Packed::Same(i64::from(*t))),
             Data::One(Single::Date(d)) => Stored::Ints(Meaning::Date, Packed::Same(i64::from(*d))),
             Data::Scaled { num, den, .. } => Stored::Ints(Meaning::Number(*den), Packed::new(num)),
-            Data::Ratios(ratios) => Stored::Ratios(Packed::new(&ratios.num), Packed::new(&ratios.den)),
+            Data::Ratios(ratios) => {
+                Stored::Ratios(Packed::new(&ratios.num), Packed::new(&ratios.den))
+            }
             Data::Exact(rows) => Stored::Exact(rows.to_vec().into_boxed_slice()),
             Data::Truth(rows) => Stored::Ints(Meaning::Truth, Packed::new(rows)),
             Data::Label(rows) => Stored::Ints(Meaning::Label, Packed::new(rows)),
@@ -151,19 +163,31 @@ impl Kept {
     fn unpack(&self, len: usize) -> Piece<'static> {
         let data = match &self.values {
             Stored::SameExact(n) => Data::One(Single::Number(n.clone())),
-            Stored::Ratios(num, den) => Data::Ratios(Ratios::new(num.unpack(len, |n| n), den.unpack(len, |d| d))),
+            Stored::Ratios(num, den) => {
+                Data::Ratios(Ratios::new(num.unpack(len, |n| n), den.unpack(len, |d| d)))
+            }
             Stored::Exact(rows) => Data::Exact(Cow::Owned(rows.to_vec())),
             // The casts bring back what was packed from the same type.
-            Stored::Ints(Meaning::Number(den), Packed::Same(n)) => Data::One(Single::Number(Exact::ratio(*n, *den).unwrap_or(Exact::ZERO))),
+            Stored::Ints(Meaning::Number(den), Packed::Same(n)) => Data::One(Single::Number(
+                Exact::ratio(*n, *den).unwrap_or(Exact::ZERO),
+            )),
             Stored::Ints(Meaning::Number(den), ints) => Data::scaled(ints.unpack(len, |n| n), *den),
             Stored::Ints(Meaning::Truth, Packed::Same(n)) => Data::One(Single::Truth(*n != 0)),
-            Stored::Ints(Meaning::Truth, ints) => Data::Truth(Cow::Owned(ints.unpack(len, |n| n != 0))),
+            Stored::Ints(Meaning::Truth, ints) => {
+                Data::Truth(Cow::Owned(ints.unpack(len, |n| n != 0)))
+            }
             Stored::Ints(Meaning::Label, Packed::Same(n)) => Data::One(Single::Label(*n as u16)),
-            Stored::Ints(Meaning::Label, ints) => Data::Label(Cow::Owned(ints.unpack(len, |n| n as u16))),
+            Stored::Ints(Meaning::Label, ints) => {
+                Data::Label(Cow::Owned(ints.unpack(len, |n| n as u16)))
+            }
             Stored::Ints(Meaning::Text, Packed::Same(n)) => Data::One(Single::Text(*n as u32)),
-            Stored::Ints(Meaning::Text, ints) => Data::Text(Cow::Owned(ints.unpack(len, |n| n as u32))),
+            Stored::Ints(Meaning::Text, ints) => {
+                Data::Text(Cow::Owned(ints.unpack(len, |n| n as u32)))
+            }
             Stored::Ints(Meaning::Date, Packed::Same(n)) => Data::One(Single::Date(*n as i32)),
-            Stored::Ints(Meaning::Date, ints) => Data::Date(Cow::Owned(ints.unpack(len, |n| n as i32))),
+            Stored::Ints(Meaning::Date, ints) => {
+                Data::Date(Cow::Owned(ints.unpack(len, |n| n as i32)))
+            }
         };
         let states = match &self.states {
             Packed::Same(code) => States::All(*code as Code),
@@ -186,36 +210,58 @@ impl Kept {
 impl Column {
     /// A column of packed stretches of [`ROWS`] rows each but the last.
     pub(super) fn new(len: usize, kept: Vec<Kept>) -> Column {
-        Column { len, kept: kept.into(), texts: None, faults: Arc::default(), whole: OnceLock::new() }
+        Column {
+            len,
+            kept: kept.into(),
+            texts: None,
+            faults: Arc::default(),
+            whole: OnceLock::new(),
+        }
     }
 
     /// A column of one piece that covers every row.
     pub(super) fn of_whole(len: usize, piece: &Piece<'_>) -> Column {
-        let kept = (0..len.div_ceil(ROWS)).map(|c| Kept::new(&part(piece, c * ROWS, ((c + 1) * ROWS).min(len)))).collect();
+        let kept = (0..len.div_ceil(ROWS))
+            .map(|c| Kept::new(&part(piece, c * ROWS, ((c + 1) * ROWS).min(len))))
+            .collect();
         Column::new(len, kept)
     }
 
     /// The same column with what is needed to read it from outside.
     pub(super) fn for_reading(&self, texts: Option<Arc<Texts>>, faults: Arc<Vec<Fault>>) -> Column {
-        Column { len: self.len, kept: Arc::clone(&self.kept), texts, faults, whole: OnceLock::new() }
+        Column {
+            len: self.len,
+            kept: Arc::clone(&self.kept),
+            texts,
+            faults,
+            whole: OnceLock::new(),
+        }
     }
 
     /// A stretch.
     pub(super) fn piece(&self, index: usize) -> Piece<'static> {
         let len = (self.len - (index * ROWS).min(self.len)).min(ROWS);
-        self.kept.get(index).map_or_else(|| Piece::clear(Data::One(Single::Truth(false))), |kept| kept.unpack(len))
+        self.kept.get(index).map_or_else(
+            || Piece::clear(Data::One(Single::Truth(false))),
+            |kept| kept.unpack(len),
+        )
     }
 
     /// Every row in one piece.
     pub(super) fn whole(&self) -> &Piece<'static> {
         self.whole.get_or_init(|| match self.kept.len() {
             1 => self.piece(0),
-            count => join(self.len, (0..count).map(|index| self.piece(index)).collect()),
+            count => join(
+                self.len,
+                (0..count).map(|index| self.piece(index)).collect(),
+            ),
         })
     }
 
     fn code(&self, row: usize) -> Code {
-        self.kept.get(row / ROWS).map_or(PRESENT, |kept| kept.states.at(row % ROWS) as Code)
+        self.kept
+            .get(row / ROWS)
+            .map_or(PRESENT, |kept| kept.states.at(row % ROWS) as Code)
     }
 
     /// Number of rows.
@@ -236,20 +282,32 @@ impl Column {
         if let Err(why) = self.state(row) {
             return why;
         }
-        let Some(kept) = self.kept.get(row / ROWS) else { return Cell::Absent(Absence::Blank) };
+        let Some(kept) = self.kept.get(row / ROWS) else {
+            return Cell::Absent(Absence::Blank);
+        };
         let row = row % ROWS;
         match &kept.values {
-            Stored::Ratios(num, den) => Cell::Number(Exact::ratio(num.at(row), den.at(row)).unwrap_or(Exact::ZERO)),
+            Stored::Ratios(num, den) => {
+                Cell::Number(Exact::ratio(num.at(row), den.at(row)).unwrap_or(Exact::ZERO))
+            }
             Stored::Exact(rows) => Cell::Number(rows[row].clone()),
             Stored::SameExact(n) => Cell::Number(n.clone()),
             // The casts bring back what was packed from the same type.
             Stored::Ints(meaning, ints) => match meaning {
-                Meaning::Number(den) => Cell::Number(Exact::ratio(ints.at(row), *den).unwrap_or(Exact::ZERO)),
+                Meaning::Number(den) => {
+                    Cell::Number(Exact::ratio(ints.at(row), *den).unwrap_or(Exact::ZERO))
+                }
                 Meaning::Truth => Cell::Truth(ints.at(row) != 0),
                 Meaning::Label => Cell::Label(ints.at(row) as u16),
                 Meaning::Text => {
                     let id = ints.at(row) as u32;
-                    Cell::Text(self.texts.as_ref().and_then(|texts| texts.get(id)).unwrap_or("").to_owned())
+                    Cell::Text(
+                        self.texts
+                            .as_ref()
+                            .and_then(|texts| texts.get(id))
+                            .unwrap_or("")
+                            .to_owned(),
+                    )
                 }
                 Meaning::Date => Cell::Date(ints.at(row) as i32),
             },
@@ -272,7 +330,9 @@ impl Column {
 
     /// Whether any row has no value.
     pub fn any_missing(&self) -> bool {
-        self.kept.iter().any(|kept| !matches!(kept.states, Packed::Same(0)))
+        self.kept
+            .iter()
+            .any(|kept| !matches!(kept.states, Packed::Same(0)))
     }
 
     /// The rows that have no value, in order, and why: [`Cell::Absent`] or [`Cell::Fault`].
@@ -281,7 +341,10 @@ impl Column {
             .iter()
             .enumerate()
             .filter(|(_, kept)| !matches!(kept.states, Packed::Same(0)))
-            .flat_map(|(index, _)| (index * ROWS..((index + 1) * ROWS).min(self.len)).filter_map(|row| Some((row, self.state(row).err()?))))
+            .flat_map(|(index, _)| {
+                (index * ROWS..((index + 1) * ROWS).min(self.len))
+                    .filter_map(|row| Some((row, self.state(row).err()?)))
+            })
     }
 
     /// Bytes held, about.
@@ -294,7 +357,11 @@ impl Column {
 fn part<'p>(piece: &'p Piece<'_>, from: usize, to: usize) -> Piece<'p> {
     let data = match &piece.data {
         Data::One(single) => Data::One(single.clone()),
-        Data::Scaled { num, den, most } => Data::Scaled { num: Cow::Borrowed(&num[from..to]), den: *den, most: *most },
+        Data::Scaled { num, den, most } => Data::Scaled {
+            num: Cow::Borrowed(&num[from..to]),
+            den: *den,
+            most: *most,
+        },
         Data::Ratios(ratios) => Data::Ratios(ratios.part(from..to)),
         Data::Exact(rows) => Data::Exact(Cow::Borrowed(&rows[from..to])),
         Data::Truth(rows) => Data::Truth(Cow::Borrowed(&rows[from..to])),
@@ -311,35 +378,55 @@ fn part<'p>(piece: &'p Piece<'_>, from: usize, to: usize) -> Piece<'p> {
 
 /// Pieces end to end.
 fn join(len: usize, pieces: Vec<Piece<'static>>) -> Piece<'static> {
-    let lens: Vec<usize> = (0..pieces.len()).map(|index| (len - index * ROWS).min(ROWS)).collect();
+    let lens: Vec<usize> = (0..pieces.len())
+        .map(|index| (len - index * ROWS).min(ROWS))
+        .collect();
     let each = || pieces.iter().zip(lens.iter().copied());
-    fn gather<T>(each: impl Iterator<Item = (usize, usize)>, value: impl Fn(usize, usize) -> T) -> Vec<T> {
-        each.flat_map(|(piece, len)| (0..len).map(move |row| (piece, row))).map(|(piece, row)| value(piece, row)).collect()
+    fn gather<T>(
+        each: impl Iterator<Item = (usize, usize)>,
+        value: impl Fn(usize, usize) -> T,
+    ) -> Vec<T> {
+        each.flat_map(|(piece, len)| (0..len).map(move |row| (piece, row)))
+            .map(|(piece, row)| value(piece, row))
+            .collect()
     }
     let rows = || lens.iter().copied().enumerate();
     let states = States::of_rows(gather(rows(), |piece, row| pieces[piece].states.at(row)));
     let data = match pieces.first().map(|piece| &piece.data) {
         None => Data::One(Single::Truth(false)),
         Some(Data::Truth(_) | Data::One(Single::Truth(_))) => {
-            Data::Truth(Cow::Owned(gather(rows(), |piece, row| pieces[piece].data.truth(row))))
+            Data::Truth(Cow::Owned(gather(rows(), |piece, row| {
+                pieces[piece].data.truth(row)
+            })))
         }
         Some(Data::Label(_) | Data::One(Single::Label(_))) => {
-            Data::Label(Cow::Owned(gather(rows(), |piece, row| pieces[piece].data.label(row))))
+            Data::Label(Cow::Owned(gather(rows(), |piece, row| {
+                pieces[piece].data.label(row)
+            })))
         }
         Some(Data::Text(_) | Data::One(Single::Text(_))) => {
-            Data::Text(Cow::Owned(gather(rows(), |piece, row| pieces[piece].data.text(row))))
+            Data::Text(Cow::Owned(gather(rows(), |piece, row| {
+                pieces[piece].data.text(row)
+            })))
         }
         Some(Data::Date(_) | Data::One(Single::Date(_))) => {
-            Data::Date(Cow::Owned(gather(rows(), |piece, row| pieces[piece].data.date(row))))
+            Data::Date(Cow::Owned(gather(rows(), |piece, row| {
+                pieces[piece].data.date(row)
+            })))
         }
-        Some(Data::Scaled { .. } | Data::Ratios(_) | Data::Exact(_) | Data::One(Single::Number(_))) => {
+        Some(
+            Data::Scaled { .. } | Data::Ratios(_) | Data::Exact(_) | Data::One(Single::Number(_)),
+        ) => {
             let scale = each().try_fold(1i64, |den, (piece, _)| lcm(den, piece.data.ints()?.den));
             let scaled = scale.and_then(|den| {
                 let mut num = Vec::with_capacity(len);
                 for (piece, len) in each() {
                     let ints = piece.data.ints()?;
                     let factor = den / ints.den;
-                    ints.side.most().checked_mul(factor.unsigned_abs()).filter(|most| *most <= i64::MAX as u64)?;
+                    ints.side
+                        .most()
+                        .checked_mul(factor.unsigned_abs())
+                        .filter(|most| *most <= i64::MAX as u64)?;
                     match ints.side {
                         Side::One(n) => num.extend(std::iter::repeat_n(n * factor, len)),
                         Side::Rows(rows) => num.extend(rows.iter().map(|n| n * factor)),
@@ -347,7 +434,11 @@ fn join(len: usize, pieces: Vec<Piece<'static>>) -> Piece<'static> {
                 }
                 Some(chunk::Data::scaled(num, den))
             });
-            scaled.unwrap_or_else(|| Data::Exact(Cow::Owned(gather(rows(), |piece, row| pieces[piece].data.number(row)))))
+            scaled.unwrap_or_else(|| {
+                Data::Exact(Cow::Owned(gather(rows(), |piece, row| {
+                    pieces[piece].data.number(row)
+                })))
+            })
         }
     };
     Piece { data, states }

@@ -44,7 +44,10 @@ impl RowMap<'_> {
 
     /// The coarser row of a row; 0 beyond the end.
     pub(super) fn row(&self, row: usize) -> usize {
-        u32::try_from(row).ok().and_then(|row| self.at(row)).map_or(0, |row| row as usize)
+        u32::try_from(row)
+            .ok()
+            .and_then(|row| self.at(row))
+            .map_or(0, |row| row as usize)
     }
 
     fn at(&self, row: u32) -> Option<u32> {
@@ -68,7 +71,12 @@ pub(super) struct Grains<'a> {
 
 impl<'a> Grains<'a> {
     pub(super) fn new(program: &'a Program, tables: &'a [&'a Table]) -> Grains<'a> {
-        Grains { program, tables, groups: vec![None; program.groups.len()], composed: Mutex::default() }
+        Grains {
+            program,
+            tables,
+            groups: vec![None; program.groups.len()],
+            composed: Mutex::default(),
+        }
     }
 
     /// The tables.
@@ -85,7 +93,9 @@ impl<'a> Grains<'a> {
 
     /// The groups of a grouping, once made.
     pub(super) fn groups(&self, group: GroupId) -> Option<&Arc<Groups>> {
-        self.groups.get(usize::from(group.0)).and_then(Option::as_ref)
+        self.groups
+            .get(usize::from(group.0))
+            .and_then(Option::as_ref)
     }
 
     /// All groupings, made or not.
@@ -108,7 +118,12 @@ impl<'a> Grains<'a> {
             (from, to) if from == to => return Some(RowMap::Same),
             (_, Grain::Job | Grain::Const) => return Some(RowMap::All),
             (Grain::Table(table), Grain::Table(_)) if self.parent(table)? == to => {
-                return Some(RowMap::Table(self.tables.get(usize::from(table.0))?.parent_rows.as_deref()?));
+                return Some(RowMap::Table(
+                    self.tables
+                        .get(usize::from(table.0))?
+                        .parent_rows
+                        .as_deref()?,
+                ));
             }
             _ => {}
         }
@@ -125,28 +140,44 @@ impl<'a> Grains<'a> {
     }
 
     fn parent(&self, table: TableId) -> Option<Grain> {
-        self.program.tables.get(usize::from(table.0))?.parent.map(Grain::Table)
+        self.program
+            .tables
+            .get(usize::from(table.0))?
+            .parent
+            .map(Grain::Table)
     }
 
     fn compose(&self, from: Grain, to: Grain) -> Option<RowMap<'a>> {
         let rows = match (from, to) {
-            (Grain::Table(table), Grain::Group(group)) if self.program.groups.get(usize::from(group.0))?.of == table => {
+            (Grain::Table(table), Grain::Group(group))
+                if self.program.groups.get(usize::from(group.0))?.of == table =>
+            {
                 self.groups(group)?.of_row.clone()
             }
             (Grain::Table(table), _) => {
                 let parent = self.parent(table)?;
                 let (first, second) = (self.map(from, parent)?, self.map(parent, to)?);
                 let rows = u32::try_from(self.rows(from)).ok()?;
-                (0..rows).map(|row| second.at(first.at(row)?)).collect::<Option<Vec<_>>>()?
+                (0..rows)
+                    .map(|row| second.at(first.at(row)?))
+                    .collect::<Option<Vec<_>>>()?
             }
             // Groups lie within coarser groups when those are made by some of the same keys.
             (Grain::Group(fine), Grain::Group(coarse)) => {
-                let (fine_by, coarse_by) = (self.program.groups.get(usize::from(fine.0))?, self.program.groups.get(usize::from(coarse.0))?);
-                if fine_by.of != coarse_by.of || !coarse_by.keys.iter().all(|key| fine_by.keys.contains(key)) {
+                let (fine_by, coarse_by) = (
+                    self.program.groups.get(usize::from(fine.0))?,
+                    self.program.groups.get(usize::from(coarse.0))?,
+                );
+                if fine_by.of != coarse_by.of
+                    || !coarse_by.keys.iter().all(|key| fine_by.keys.contains(key))
+                {
                     return None;
                 }
                 let (fine, coarse) = (self.groups(fine)?, self.groups(coarse)?);
-                fine.first_row.iter().map(|row| coarse.of_row.get(*row as usize).copied()).collect::<Option<Vec<_>>>()?
+                fine.first_row
+                    .iter()
+                    .map(|row| coarse.of_row.get(*row as usize).copied())
+                    .collect::<Option<Vec<_>>>()?
             }
             _ => return None,
         };
@@ -177,8 +208,16 @@ pub(super) fn group_stretch(keys: &[&Piece<'_>], len: usize) -> StretchGroups {
             *first = row;
         }
     }
-    let values = |row: &u32| keys.iter().map(|key| (key.states.at(*row as usize), key.data.single(*row as usize))).collect();
-    StretchGroups { keys: first_row.iter().map(values).collect(), of_row, first_row }
+    let values = |row: &u32| {
+        keys.iter()
+            .map(|key| (key.states.at(*row as usize), key.data.single(*row as usize)))
+            .collect()
+    };
+    StretchGroups {
+        keys: first_row.iter().map(values).collect(),
+        of_row,
+        first_row,
+    }
 }
 
 /// Combinations of groups and codes up to this many are numbered by a list.
@@ -191,7 +230,11 @@ fn refine(of_row: &mut [u32], count: usize, key: &Piece<'_>) -> usize {
             Data::Text(codes) => refine_small(of_row, count, codes, |code| *code as usize),
             Data::Label(codes) => refine_small(of_row, count, codes, |code| usize::from(*code)),
             Data::Truth(codes) => refine_small(of_row, count, codes, |code| usize::from(*code)),
-            Data::One(_) | Data::Scaled { .. } | Data::Ratios(_) | Data::Exact(_) | Data::Date(_) => None,
+            Data::One(_)
+            | Data::Scaled { .. }
+            | Data::Ratios(_)
+            | Data::Exact(_)
+            | Data::Date(_) => None,
         };
         if let Some(count) = small {
             return count;
@@ -228,9 +271,19 @@ fn refine(of_row: &mut [u32], count: usize, key: &Piece<'_>) -> usize {
 }
 
 /// The same for small codes, by a list instead of a map; `None`, and nothing done, when the codes are not small.
-fn refine_small<T>(of_row: &mut [u32], count: usize, codes: &[T], code: impl Fn(&T) -> usize) -> Option<usize> {
+fn refine_small<T>(
+    of_row: &mut [u32],
+    count: usize,
+    codes: &[T],
+    code: impl Fn(&T) -> usize,
+) -> Option<usize> {
     let codes_to = codes.iter().map(&code).max()? + 1;
-    let mut numbers = vec![u32::MAX; codes_to.checked_mul(count).filter(|span| *span <= MOST_SMALL)?];
+    let mut numbers = vec![
+        u32::MAX;
+        codes_to
+            .checked_mul(count)
+            .filter(|span| *span <= MOST_SMALL)?
+    ];
     let mut next = 0;
     for (group, each) in of_row.iter_mut().zip(codes) {
         let slot = &mut numbers[code(each) * count + *group as usize];
@@ -245,25 +298,41 @@ fn refine_small<T>(of_row: &mut [u32], count: usize, codes: &[T], code: impl Fn(
 
 /// Joins the groups of the stretches: the grouping, and a piece with the values of each key.
 /// Errors: [`RunError::TooLarge`].
-pub(super) fn join_groups(stretches: Vec<StretchGroups>, key_count: usize) -> Result<(Groups, Vec<Piece<'static>>), RunError> {
+pub(super) fn join_groups(
+    stretches: Vec<StretchGroups>,
+    key_count: usize,
+) -> Result<(Groups, Vec<Piece<'static>>), RunError> {
     let mut numbers: HashMap<Vec<(Code, Option<Single>)>, u32> = HashMap::new();
-    let mut groups = Groups { of_row: Vec::new(), first_row: Vec::new() };
+    let mut groups = Groups {
+        of_row: Vec::new(),
+        first_row: Vec::new(),
+    };
     let mut keys: Vec<Vec<(Code, Single)>> = vec![Vec::new(); key_count];
     for (index, stretch) in stretches.into_iter().enumerate() {
         let mut number_of = Vec::with_capacity(stretch.keys.len());
         for (values, first) in stretch.keys.into_iter().zip(&stretch.first_row) {
             let next = u32::try_from(groups.first_row.len()).map_err(|_| RunError::TooLarge)?;
-            let key = values.iter().map(|(state, value)| (*state, (*state == PRESENT).then(|| value.clone()))).collect();
+            let key = values
+                .iter()
+                .map(|(state, value)| (*state, (*state == PRESENT).then(|| value.clone())))
+                .collect();
             let number = *numbers.entry(key).or_insert(next);
             if number == next {
-                groups.first_row.push(u32::try_from(index * ROWS).map_err(|_| RunError::TooLarge)? + first);
+                groups
+                    .first_row
+                    .push(u32::try_from(index * ROWS).map_err(|_| RunError::TooLarge)? + first);
                 for (column, value) in keys.iter_mut().zip(values) {
                     column.push(value);
                 }
             }
             number_of.push(number);
         }
-        groups.of_row.extend(stretch.of_row.iter().map(|local| number_of[*local as usize]));
+        groups.of_row.extend(
+            stretch
+                .of_row
+                .iter()
+                .map(|local| number_of[*local as usize]),
+        );
     }
     Ok((groups, keys.into_iter().map(piece_of).collect()))
 }
@@ -282,7 +351,9 @@ fn piece_of(rows: Vec<(Code, Single)>) -> Piece<'static> {
                 })
                 .collect(),
         ),
-        Some(Single::Truth(_)) => Data::Truth(Cow::Owned(values.map(|v| v == Single::Truth(true)).collect())),
+        Some(Single::Truth(_)) => Data::Truth(Cow::Owned(
+            values.map(|v| v == Single::Truth(true)).collect(),
+        )),
         Some(Single::Label(_)) => Data::Label(Cow::Owned(
             values
                 .map(|v| match v {

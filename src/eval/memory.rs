@@ -78,7 +78,12 @@ impl Memory {
     }
 
     /// Numbers the nodes of a program. Cells are gone through column by column, `side_by_side` on all threads.
-    pub(super) fn recall(&mut self, program: &Program, tables: &[&Table], side_by_side: bool) -> Recall {
+    pub(super) fn recall(
+        &mut self,
+        program: &Program,
+        tables: &[&Table],
+        side_by_side: bool,
+    ) -> Recall {
         if self.known.len() > MOST_KNOWN {
             *self = Memory::default();
         }
@@ -88,36 +93,64 @@ impl Memory {
         });
         let read: BTreeSet<(u16, u16)> = read.collect();
         let content = |(table, column): &(u16, u16)| {
-            let data = tables.get(usize::from(*table))?.columns.get(usize::from(*column))?;
+            let data = tables
+                .get(usize::from(*table))?
+                .columns
+                .get(usize::from(*column))?;
             Some(((*table, *column), cells(data)))
         };
-        let columns = if side_by_side { read.par_iter().filter_map(content).collect() } else { read.iter().filter_map(content).collect() };
-        let mut numbering = Numbering { program, tables, memory: self, numbers: Vec::new(), columns, parents: HashMap::new() };
+        let columns = if side_by_side {
+            read.par_iter().filter_map(content).collect()
+        } else {
+            read.iter().filter_map(content).collect()
+        };
+        let mut numbering = Numbering {
+            program,
+            tables,
+            memory: self,
+            numbers: Vec::new(),
+            columns,
+            parents: HashMap::new(),
+        };
         for id in (0u32..).map(NodeId).take(program.nodes().len()) {
             let number = numbering.number(id);
             numbering.numbers.push(number);
         }
-        Recall { numbers: numbering.numbers }
+        Recall {
+            numbers: numbering.numbers,
+        }
     }
 
     /// The column of a node, when an earlier run kept it.
-    pub(super) fn column(&self, recall: &Recall, id: NodeId) -> Option<(Arc<Column>, Option<LeftOut>)> {
+    pub(super) fn column(
+        &self,
+        recall: &Recall,
+        id: NodeId,
+    ) -> Option<(Arc<Column>, Option<LeftOut>)> {
         let known = self.columns.get(&recall.number(id)?)?;
         Some((Arc::clone(&known.column), known.left_out.clone()))
     }
 
     /// Whether a column is here.
     pub(super) fn has(&self, recall: &Recall, id: NodeId) -> bool {
-        recall.number(id).is_some_and(|number| self.columns.contains_key(&number))
+        recall
+            .number(id)
+            .is_some_and(|number| self.columns.contains_key(&number))
     }
 
     /// The faults that the columns here speak of, as faults of nodes of the new program.
     pub(super) fn faults(&self, recall: &Recall) -> Faults {
-        let node_of: HashMap<u32, NodeId> =
-            (0u32..).map(NodeId).zip(&recall.numbers).filter_map(|(id, number)| Some(((*number)?, id))).collect();
+        let node_of: HashMap<u32, NodeId> = (0u32..)
+            .map(NodeId)
+            .zip(&recall.numbers)
+            .filter_map(|(id, number)| Some(((*number)?, id)))
+            .collect();
         // A fault of a node that is gone is in no column that can still be asked for.
         let lost = NodeId(u32::MAX);
-        let fault = |(kind, number): &(FaultKind, u32)| Fault { kind: *kind, node: *node_of.get(number).unwrap_or(&lost) };
+        let fault = |(kind, number): &(FaultKind, u32)| Fault {
+            kind: *kind,
+            node: *node_of.get(number).unwrap_or(&lost),
+        };
         Faults::from_list(self.faults.iter().map(fault).collect())
     }
 
@@ -129,13 +162,19 @@ impl Memory {
         left_out: &HashMap<NodeId, LeftOut>,
         faults: &[Fault],
     ) {
-        self.faults = faults.iter().map(|f| (f.kind, recall.number(f.node).unwrap_or(u32::MAX))).collect();
+        self.faults = faults
+            .iter()
+            .map(|f| (f.kind, recall.number(f.node).unwrap_or(u32::MAX)))
+            .collect();
         let current: HashSet<u32> = recall.numbers.iter().flatten().copied().collect();
         self.columns.retain(|number, _| current.contains(number));
         let before = self.columns.len();
         for (id, column) in columns {
             if let Some(number) = recall.number(*id) {
-                let remembered = || Remembered { column: Arc::clone(column), left_out: left_out.get(id).cloned() };
+                let remembered = || Remembered {
+                    column: Arc::clone(column),
+                    left_out: left_out.get(id).cloned(),
+                };
                 self.columns.entry(number).or_insert_with(remembered);
             }
         }
@@ -169,7 +208,10 @@ impl Numbering<'_> {
     /// The number of a node whose operands have theirs.
     fn number(&mut self, id: NodeId) -> Option<u32> {
         let node = self.program.node(id);
-        let (grain, other) = (self.rows(node.grain)?, self.rows(other_grain(self.program, id))?);
+        let (grain, other) = (
+            self.rows(node.grain)?,
+            self.rows(other_grain(self.program, id))?,
+        );
         let mut complete = true;
         let kind = with_operands(&node.kind, &mut |child: NodeId| match self.of(child) {
             Some(number) => NodeId(number),
@@ -183,15 +225,33 @@ impl Numbering<'_> {
         }
         let content = match &node.kind {
             Kind::Column { table, column } => Some(*self.columns.get(&(table.0, *column))?),
-            Kind::Lookup { table, .. } => Some(lookup_content(self.program.lookups.get(usize::from(table.0))?)),
+            Kind::Lookup { table, .. } => Some(lookup_content(
+                self.program.lookups.get(usize::from(table.0))?,
+            )),
             _ => None,
         };
         let labels = match &node.kind {
-            Kind::Lookup { keys, .. } => keys.iter().chain([&id]).map(|key| self.labels(*key)).collect(),
+            Kind::Lookup { keys, .. } => keys
+                .iter()
+                .chain([&id])
+                .map(|key| self.labels(*key))
+                .collect(),
             _ => Vec::new(),
         };
         let next = u32::try_from(self.memory.known.len()).ok()?;
-        Some(*self.memory.known.entry(Same { kind, grain, other, content, labels }).or_insert(next))
+        Some(
+            *self
+                .memory
+                .known
+                .entry(Same {
+                    kind,
+                    grain,
+                    other,
+                    content,
+                    labels,
+                })
+                .or_insert(next),
+        )
     }
 
     fn of(&self, id: NodeId) -> Option<u32> {
@@ -200,7 +260,11 @@ impl Numbering<'_> {
 
     fn labels(&self, id: NodeId) -> Vec<String> {
         match &self.program.node(id).ty {
-            Ty::Choice(choice) => self.program.choices.get(usize::from(choice.0)).map_or(Vec::new(), |c| c.labels.clone()),
+            Ty::Choice(choice) => self
+                .program
+                .choices
+                .get(usize::from(choice.0))
+                .map_or(Vec::new(), |c| c.labels.clone()),
             _ => Vec::new(),
         }
     }
@@ -208,11 +272,19 @@ impl Numbering<'_> {
     fn rows(&mut self, grain: Grain) -> Option<Rows> {
         match grain {
             Grain::Const | Grain::Job => Some(Rows::One),
-            Grain::Table(table) => Some(Rows::Table(table.0, self.tables.get(usize::from(table.0))?.rows, self.parents(table)?)),
+            Grain::Table(table) => Some(Rows::Table(
+                table.0,
+                self.tables.get(usize::from(table.0))?.rows,
+                self.parents(table)?,
+            )),
             Grain::Group(GroupId(group)) => {
                 let grouping = self.program.groups.get(usize::from(group))?;
                 let of = self.rows(Grain::Table(grouping.of))?;
-                let keys = grouping.keys.iter().map(|key| self.of(*key)).collect::<Option<Vec<u32>>>()?;
+                let keys = grouping
+                    .keys
+                    .iter()
+                    .map(|key| self.of(*key))
+                    .collect::<Option<Vec<u32>>>()?;
                 Some(Rows::Group(Box::new(of), keys))
             }
         }
@@ -246,7 +318,14 @@ fn cells(column: &ColumnData) -> u128 {
 
 /// 128 bits of a content; two that differ by chance are not to be expected.
 fn digest(content: &impl Hash) -> u128 {
-    let mut mix = Mix { lanes: [0x243F_6A88_85A3_08D3, 0x1319_8A2E_0370_7344, 0xA409_3822_299F_31D0, 0x082E_FA98_EC4E_6C89] };
+    let mut mix = Mix {
+        lanes: [
+            0x243F_6A88_85A3_08D3,
+            0x1319_8A2E_0370_7344,
+            0xA409_3822_299F_31D0,
+            0x082E_FA98_EC4E_6C89,
+        ],
+    };
     content.hash(&mut mix);
     let [a, b, c, d] = mix.lanes;
     let half = |x: u64, y: u64| {
@@ -264,7 +343,8 @@ struct Mix {
 impl Mix {
     #[inline]
     fn word(&mut self, lane: usize, word: u64) {
-        self.lanes[lane] = (self.lanes[lane].rotate_left(27) ^ word).wrapping_mul(0xD6E8_FEB8_6659_FD93);
+        self.lanes[lane] =
+            (self.lanes[lane].rotate_left(27) ^ word).wrapping_mul(0xD6E8_FEB8_6659_FD93);
     }
 }
 
@@ -302,19 +382,34 @@ impl Hasher for Mix {
 
 fn lookup_content(lookup: &Lookup) -> u128 {
     // The written form holds every cell, and lookup tables are small beside a survey.
-    let keys: Vec<String> = lookup.keys.iter().map(|key| format!("{:?} {:?}", key.ty, key.cells)).collect();
-    let values: Vec<(&Vec<Exact>, &Vec<String>)> = lookup.values.iter().map(|v| (&v.numbers, &v.texts)).collect();
+    let keys: Vec<String> = lookup
+        .keys
+        .iter()
+        .map(|key| format!("{:?} {:?}", key.ty, key.cells))
+        .collect();
+    let values: Vec<(&Vec<Exact>, &Vec<String>)> = lookup
+        .values
+        .iter()
+        .map(|v| (&v.numbers, &v.texts))
+        .collect();
     digest(&(keys, values))
 }
 
 /// The same kind with other operands.
 fn with_operands(kind: &Kind, f: &mut dyn FnMut(NodeId) -> NodeId) -> Kind {
     match kind {
-        Kind::Number(_) | Kind::Truth(_) | Kind::Label(_) | Kind::Text(_) | Kind::Date(_) | Kind::Unknown | Kind::Column { .. } => {
-            kind.clone()
-        }
+        Kind::Number(_)
+        | Kind::Truth(_)
+        | Kind::Label(_)
+        | Kind::Text(_)
+        | Kind::Date(_)
+        | Kind::Unknown
+        | Kind::Column { .. } => kind.clone(),
         // Which group and which table are told by the rows of the grain and by the content.
-        Kind::GroupKey { key, .. } => Kind::GroupKey { group: GroupId(0), key: *key },
+        Kind::GroupKey { key, .. } => Kind::GroupKey {
+            group: GroupId(0),
+            key: *key,
+        },
         Kind::Negate(a) => Kind::Negate(f(*a)),
         Kind::Abs(a) => Kind::Abs(f(*a)),
         Kind::Add(a, b) => Kind::Add(f(*a), f(*b)),
@@ -324,36 +419,101 @@ fn with_operands(kind: &Kind, f: &mut dyn FnMut(NodeId) -> NodeId) -> Kind {
         Kind::Power(a, n) => Kind::Power(f(*a), *n),
         Kind::Smaller(of) => Kind::Smaller(of.iter().map(|n| f(*n)).collect()),
         Kind::Larger(of) => Kind::Larger(of.iter().map(|n| f(*n)).collect()),
-        Kind::Round { value, step, mode } => Kind::Round { value: f(*value), step: f(*step), mode: *mode },
-        Kind::RoundReal { real, step, mode } => Kind::RoundReal { real: real_with(real, f), step: f(*step), mode: *mode },
-        Kind::Compare { op, left, right } => Kind::Compare { op: *op, left: f(*left), right: f(*right) },
+        Kind::Round { value, step, mode } => Kind::Round {
+            value: f(*value),
+            step: f(*step),
+            mode: *mode,
+        },
+        Kind::RoundReal { real, step, mode } => Kind::RoundReal {
+            real: real_with(real, f),
+            step: f(*step),
+            mode: *mode,
+        },
+        Kind::Compare { op, left, right } => Kind::Compare {
+            op: *op,
+            left: f(*left),
+            right: f(*right),
+        },
         Kind::Same(a, b) => Kind::Same(f(*a), f(*b)),
         Kind::LabelIn(a, labels) => Kind::LabelIn(f(*a), labels.clone()),
         Kind::And(a, b) => Kind::And(f(*a), f(*b)),
         Kind::Or(a, b) => Kind::Or(f(*a), f(*b)),
         Kind::Not(a) => Kind::Not(f(*a)),
-        Kind::Select { condition, then, otherwise } => Kind::Select { condition: f(*condition), then: f(*then), otherwise: f(*otherwise) },
-        Kind::Choose { subject, arm_of, arms } => {
-            Kind::Choose { subject: f(*subject), arm_of: arm_of.clone(), arms: arms.iter().map(|n| f(*n)).collect() }
-        }
-        Kind::DecideLine { lines, first_holds } => {
-            Kind::DecideLine { lines: lines.iter().map(|n| n.map(&mut *f)).collect(), first_holds: *first_holds }
-        }
-        Kind::LineLabel { line, labels } => Kind::LineLabel { line: f(*line), labels: labels.clone() },
-        Kind::Lookup { column, keys, interpolated, table: _ } => Kind::Lookup {
+        Kind::Select {
+            condition,
+            then,
+            otherwise,
+        } => Kind::Select {
+            condition: f(*condition),
+            then: f(*then),
+            otherwise: f(*otherwise),
+        },
+        Kind::Choose {
+            subject,
+            arm_of,
+            arms,
+        } => Kind::Choose {
+            subject: f(*subject),
+            arm_of: arm_of.clone(),
+            arms: arms.iter().map(|n| f(*n)).collect(),
+        },
+        Kind::DecideLine { lines, first_holds } => Kind::DecideLine {
+            lines: lines.iter().map(|n| n.map(&mut *f)).collect(),
+            first_holds: *first_holds,
+        },
+        Kind::LineLabel { line, labels } => Kind::LineLabel {
+            line: f(*line),
+            labels: labels.clone(),
+        },
+        Kind::Lookup {
+            column,
+            keys,
+            interpolated,
+            table: _,
+        } => Kind::Lookup {
             table: crate::program::LookupId(0),
             column: *column,
             keys: keys.iter().map(|n| f(*n)).collect(),
             interpolated: *interpolated,
         },
-        Kind::IfAbsent { value, which, instead } => Kind::IfAbsent { value: f(*value), which: *which, instead: f(*instead) },
-        Kind::Presence { value, test } => Kind::Presence { value: f(*value), test: *test },
+        Kind::IfAbsent {
+            value,
+            which,
+            instead,
+        } => Kind::IfAbsent {
+            value: f(*value),
+            which: *which,
+            instead: f(*instead),
+        },
+        Kind::Presence { value, test } => Kind::Presence {
+            value: f(*value),
+            test: *test,
+        },
         Kind::Down(a) => Kind::Down(f(*a)),
-        Kind::Up { kind, of, weight, filter } => {
-            Kind::Up { kind: *kind, of: f(*of), weight: weight.map(&mut *f), filter: filter.map(&mut *f) }
-        }
-        Kind::Count { filter, .. } => Kind::Count { of: Grain::Const, filter: filter.map(&mut *f) },
-        Kind::Share { whole, weight, step } => Kind::Share { whole: f(*whole), weight: f(*weight), step: step.clone() },
+        Kind::Up {
+            kind,
+            of,
+            weight,
+            filter,
+        } => Kind::Up {
+            kind: *kind,
+            of: f(*of),
+            weight: weight.map(&mut *f),
+            filter: filter.map(&mut *f),
+        },
+        Kind::Count { filter, .. } => Kind::Count {
+            of: Grain::Const,
+            filter: filter.map(&mut *f),
+        },
+        Kind::Share {
+            whole,
+            weight,
+            step,
+        } => Kind::Share {
+            whole: f(*whole),
+            weight: f(*weight),
+            step: step.clone(),
+        },
     }
 }
 

@@ -131,9 +131,16 @@ pub enum NotReal {
 /// With a memory only what it does not hold from earlier runs is worked, and what this run works is left in it. The results are the same;
 /// the first such run takes longer and more space, since it keeps every column.
 /// Errors: [`RunError`], and the memory is as it was; a row that fails is not an error but a [`Fault`] in the results.
-pub fn run(program: &Program, inputs: &Inputs<'_>, wanted: &[NodeId], options: &Options<'_>) -> Result<Results, RunError> {
+pub fn run(
+    program: &Program,
+    inputs: &Inputs<'_>,
+    wanted: &[NodeId],
+    options: &Options<'_>,
+) -> Result<Results, RunError> {
     // A run that panicked left the memory as it was: it is added to at the end.
-    let mut memory = options.memory.map(|m| m.lock().unwrap_or_else(PoisonError::into_inner));
+    let mut memory = options
+        .memory
+        .map(|m| m.lock().unwrap_or_else(PoisonError::into_inner));
     pipeline::run(program, inputs, wanted, options, memory.as_deref_mut())
 }
 

@@ -34,13 +34,19 @@ pub(super) fn run(
     options: &Options<'_>,
     mut memory: Option<&mut Memory>,
 ) -> Result<Results, RunError> {
-    let several = inputs.tables.iter().any(|t| t.rows.div_ceil(ROWS) >= FEW_STRETCHES);
+    let several = inputs
+        .tables
+        .iter()
+        .any(|t| t.rows.div_ceil(ROWS) >= FEW_STRETCHES);
     let side_by_side = several && options.threads != Some(1);
-    let recall = memory.as_mut().map(|memory| memory.recall(program, &inputs.tables, side_by_side));
+    let recall = memory
+        .as_mut()
+        .map(|memory| memory.recall(program, &inputs.tables, side_by_side));
     let known = memory.as_deref().zip(recall.as_ref());
     // Texts are numbered anew each run, so their columns are too.
     let text = |id: NodeId| matches!(program.node(id).ty, Ty::Text);
-    let have = |id: NodeId| known.is_some_and(|(memory, recall)| !text(id) && memory.has(recall, id));
+    let have =
+        |id: NodeId| known.is_some_and(|(memory, recall)| !text(id) && memory.has(recall, id));
     let schedule = plan(program, wanted, &have, memory.is_some())?;
     check_inputs(program, &inputs.tables, &schedule.needed)?;
     let classes = Classes::new(program, &inputs.tables, &schedule.needed, wanted);
@@ -60,7 +66,9 @@ pub(super) fn run(
         all: 0,
     };
     for id in schedule.needed.iter().copied().filter(|id| have(*id)) {
-        if let Some((column, left_out)) = known.and_then(|(memory, recall)| memory.column(recall, id)) {
+        if let Some((column, left_out)) =
+            known.and_then(|(memory, recall)| memory.column(recall, id))
+        {
             run.kept.insert(id, column);
             left_out.and_then(|left_out| run.left_out.insert(id, left_out));
         }
@@ -68,14 +76,23 @@ pub(super) fn run(
     run.prepare(&schedule);
     match options.threads {
         Some(threads) if threads > 1 && several => {
-            let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().map_err(|_| RunError::NoThreads)?;
+            let pool = rayon::ThreadPoolBuilder::new()
+                .num_threads(threads)
+                .build()
+                .map_err(|_| RunError::NoThreads)?;
             pool.install(|| run.work(&schedule))?;
         }
         _ => run.work(&schedule)?,
     }
     if let (Some(memory), Some(recall)) = (memory, recall) {
-        let kept = |id: &NodeId| !text(*id) && !matches!(program.node(*id).kind, Kind::Column { .. });
-        let kept = run.kept.iter().filter(|(id, _)| kept(id)).map(|(id, column)| (*id, Arc::clone(column))).collect();
+        let kept =
+            |id: &NodeId| !text(*id) && !matches!(program.node(*id).kind, Kind::Column { .. });
+        let kept = run
+            .kept
+            .iter()
+            .filter(|(id, _)| kept(id))
+            .map(|(id, column)| (*id, Arc::clone(column)))
+            .collect();
         memory.keep(&recall, &kept, &run.left_out, &run.faults.list());
     }
     Ok(run.finish(wanted))
@@ -86,16 +103,17 @@ fn check_inputs(program: &Program, tables: &[&Table], needed: &[NodeId]) -> Resu
     let wrong = |table: TableId, found| Err(RunError::WrongInputs { table, found });
     for (index, info) in (0u16..).zip(&program.tables) {
         let id = TableId(index);
-        let Some(table) = tables.get(usize::from(index)) else { return wrong(id, WrongInput::Missing) };
+        let Some(table) = tables.get(usize::from(index)) else {
+            return wrong(id, WrongInput::Missing);
+        };
         if u32::try_from(table.rows).is_err() {
             return Err(RunError::TooLarge);
         }
         if let Some(parent) = info.parent {
             let rows = tables.get(usize::from(parent.0)).map_or(0, |t| t.rows);
-            let good = table
-                .parent_rows
-                .as_ref()
-                .is_some_and(|parents| parents.len() == table.rows && parents.iter().all(|row| (*row as usize) < rows));
+            let good = table.parent_rows.as_ref().is_some_and(|parents| {
+                parents.len() == table.rows && parents.iter().all(|row| (*row as usize) < rows)
+            });
             if !good {
                 return wrong(id, WrongInput::Parents);
             }
@@ -104,7 +122,9 @@ fn check_inputs(program: &Program, tables: &[&Table], needed: &[NodeId]) -> Resu
     for id in needed {
         let node = program.node(*id);
         if let Kind::Column { table, column } = &node.kind {
-            let Some(input) = tables.get(usize::from(table.0)) else { return wrong(*table, WrongInput::Missing) };
+            let Some(input) = tables.get(usize::from(table.0)) else {
+                return wrong(*table, WrongInput::Missing);
+            };
             let fits = input.columns.get(usize::from(*column)).is_some_and(|data| {
                 let (kind, len) = match (&data.values, &node.ty) {
                     (Values::Numbers(n), Ty::Number(_)) => (true, n.len()),
@@ -114,7 +134,11 @@ fn check_inputs(program: &Program, tables: &[&Table], needed: &[NodeId]) -> Resu
                     (Values::Date(days), Ty::Date) => (true, days.len()),
                     _ => (false, 0),
                 };
-                kind && len == input.rows && data.absent.as_ref().is_none_or(|absent| absent.len() == input.rows)
+                kind && len == input.rows
+                    && data
+                        .absent
+                        .as_ref()
+                        .is_none_or(|absent| absent.len() == input.rows)
             });
             if !fits {
                 return wrong(*table, WrongInput::Column(*column));
@@ -152,7 +176,11 @@ struct Outcome {
 
 impl<'a> Run<'a> {
     fn at(&self, node: NodeId, len: usize) -> At<'_> {
-        At { faults: &self.faults, node, len }
+        At {
+            faults: &self.faults,
+            node,
+            len,
+        }
     }
 
     fn kind(&self, node: NodeId) -> &'a Kind {
@@ -162,8 +190,15 @@ impl<'a> Run<'a> {
     fn prepare(&mut self, schedule: &Schedule) {
         for id in schedule.needed.iter().copied() {
             match self.kind(id) {
-                Kind::Lookup { table, column, keys, interpolated } => {
-                    if let Some(ready) = self.prepare_lookup(id, *table, *column, keys, *interpolated) {
+                Kind::Lookup {
+                    table,
+                    column,
+                    keys,
+                    interpolated,
+                } => {
+                    if let Some(ready) =
+                        self.prepare_lookup(id, *table, *column, keys, *interpolated)
+                    {
                         self.lookups.insert(id, ready);
                     }
                 }
@@ -178,27 +213,51 @@ impl<'a> Run<'a> {
         }
     }
 
-    fn prepare_lookup(&self, node: NodeId, table: LookupId, column: u16, keys: &[NodeId], interpolated: bool) -> Option<Prepared> {
+    fn prepare_lookup(
+        &self,
+        node: NodeId,
+        table: LookupId,
+        column: u16,
+        keys: &[NodeId],
+        interpolated: bool,
+    ) -> Option<Prepared> {
         let table = self.program.lookups.get(usize::from(table.0))?;
         let column = table.values.get(usize::from(column))?;
-        let finders: Vec<_> = keys.iter().map(|key| move |text: &str| self.classes.number_of(*key, text)).collect();
+        let finders: Vec<_> = keys
+            .iter()
+            .map(|key| move |text: &str| self.classes.number_of(*key, text))
+            .collect();
         let texts: Vec<KeyTexts<'_>> = keys
             .iter()
             .zip(&finders)
             .map(|(key, find)| match &self.program.node(*key).ty {
                 Ty::Number(_) | Ty::Date => KeyTexts::Numbers,
                 Ty::Truth => KeyTexts::Truths,
-                Ty::Choice(choice) => KeyTexts::Labels(self.program.choices.get(usize::from(choice.0)).map_or(&[], |c| &c.labels)),
+                Ty::Choice(choice) => KeyTexts::Labels(
+                    self.program
+                        .choices
+                        .get(usize::from(choice.0))
+                        .map_or(&[], |c| &c.labels),
+                ),
                 Ty::Text => KeyTexts::Texts(self.classes.len(*key), find),
             })
             .collect();
         let named = |texts: &[String]| -> Vec<u16> {
             let labels = match &self.program.node(node).ty {
-                Ty::Choice(choice) => self.program.choices.get(usize::from(choice.0)).map(|c| &c.labels),
+                Ty::Choice(choice) => self
+                    .program
+                    .choices
+                    .get(usize::from(choice.0))
+                    .map(|c| &c.labels),
                 _ => None,
             };
-            let index = |text: &String| labels.and_then(|labels| labels.iter().position(|label| label == text));
-            texts.iter().map(|text| index(text).and_then(|i| u16::try_from(i).ok()).unwrap_or(0)).collect()
+            let index = |text: &String| {
+                labels.and_then(|labels| labels.iter().position(|label| label == text))
+            };
+            texts
+                .iter()
+                .map(|text| index(text).and_then(|i| u16::try_from(i).ok()).unwrap_or(0))
+                .collect()
         };
         let values = match &self.program.node(node).ty {
             Ty::Number(_) | Ty::Date => LookedUp::Numbers(column.numbers.clone()),
@@ -237,14 +296,27 @@ impl<'a> Run<'a> {
             .kind(id)
             .children()
             .iter()
-            .map(|child| self.constants.get(child).map_or(Piece::clear(Data::One(Single::Truth(false))), Piece::borrow))
+            .map(|child| {
+                self.constants
+                    .get(child)
+                    .map_or(Piece::clear(Data::One(Single::Truth(false))), Piece::borrow)
+            })
             .collect();
         let operands: Vec<&Piece<'_>> = operands.iter().collect();
         match self.kind(id) {
             // Over the one value that a constant is.
-            Kind::Up { kind, of, weight, filter } => {
+            Kind::Up {
+                kind,
+                of,
+                weight,
+                filter,
+            } => {
                 let find = |node: NodeId| self.constants.get(&node);
-                let operands = Operands { of: find(*of), weight: weight.and_then(find), filter: filter.and_then(find) };
+                let operands = Operands {
+                    of: find(*of),
+                    weight: weight.and_then(find),
+                    filter: filter.and_then(find),
+                };
                 let map = RowMap::All;
                 let accounts = Accounts::new(&map, 0, 1, 1);
                 let at = self.at(id, 1);
@@ -263,12 +335,18 @@ impl<'a> Run<'a> {
                 ways.push((rollup.to, self.map(pass.grain, rollup.to, rollup.node)?));
             }
         }
-        let outcomes = self.each(rows.div_ceil(ROWS), |index| self.stretch(pass, &ways, index, rows))?;
+        let outcomes = self.each(rows.div_ceil(ROWS), |index| {
+            self.stretch(pass, &ways, index, rows)
+        })?;
         self.gather(pass, rows, outcomes)
     }
 
     /// Works so many stretches, on all threads when there are enough of them; the results are in order.
-    fn each<T: Send>(&self, stretches: usize, work: impl Fn(usize) -> Result<T, RunError> + Sync + Send) -> Result<Vec<T>, RunError> {
+    fn each<T: Send>(
+        &self,
+        stretches: usize,
+        work: impl Fn(usize) -> Result<T, RunError> + Sync + Send,
+    ) -> Result<Vec<T>, RunError> {
         match stretches < FEW_STRETCHES || self.options.threads == Some(1) {
             true => (0..stretches).map(work).collect(),
             false => (0..stretches).into_par_iter().map(work).collect(),
@@ -281,13 +359,34 @@ impl<'a> Run<'a> {
 
     /// Puts the outcomes of a pass together, in order of rows.
     fn gather(&mut self, pass: &Pass, rows: usize, outcomes: Vec<Outcome>) -> Result<(), RunError> {
-        let mut columns: Vec<Vec<Kept>> = pass.kept.iter().map(|_| Vec::with_capacity(outcomes.len())).collect();
-        let mut parts: Vec<Vec<Part>> = pass.rollups.iter().map(|_| Vec::with_capacity(outcomes.len())).collect();
-        let mut groups: Vec<Vec<StretchGroups>> = pass.groupings.iter().map(|_| Vec::with_capacity(outcomes.len())).collect();
+        let mut columns: Vec<Vec<Kept>> = pass
+            .kept
+            .iter()
+            .map(|_| Vec::with_capacity(outcomes.len()))
+            .collect();
+        let mut parts: Vec<Vec<Part>> = pass
+            .rollups
+            .iter()
+            .map(|_| Vec::with_capacity(outcomes.len()))
+            .collect();
+        let mut groups: Vec<Vec<StretchGroups>> = pass
+            .groupings
+            .iter()
+            .map(|_| Vec::with_capacity(outcomes.len()))
+            .collect();
         for outcome in outcomes {
-            columns.iter_mut().zip(outcome.kept).for_each(|(to, kept)| to.push(kept));
-            parts.iter_mut().zip(outcome.parts).for_each(|(to, part)| to.push(part));
-            groups.iter_mut().zip(outcome.groups).for_each(|(to, group)| to.push(group));
+            columns
+                .iter_mut()
+                .zip(outcome.kept)
+                .for_each(|(to, kept)| to.push(kept));
+            parts
+                .iter_mut()
+                .zip(outcome.parts)
+                .for_each(|(to, part)| to.push(part));
+            groups
+                .iter_mut()
+                .zip(outcome.groups)
+                .for_each(|(to, group)| to.push(group));
         }
         for (node, kept) in pass.kept.iter().zip(columns) {
             self.kept.insert(*node, Arc::new(Column::new(rows, kept)));
@@ -319,7 +418,8 @@ impl<'a> Run<'a> {
                     && of == group
                     && let Some(piece) = pieces.get(usize::from(*key))
                 {
-                    self.kept.insert(index, Arc::new(Column::of_whole(count, piece)));
+                    self.kept
+                        .insert(index, Arc::new(Column::of_whole(count, piece)));
                 }
             }
         }
@@ -328,51 +428,98 @@ impl<'a> Run<'a> {
 
     /// Works a pass on one stretch of its rows.
     /// `ways` lead to the grains of its roll-ups.
-    fn stretch(&self, pass: &Pass, ways: &[(Grain, RowMap<'a>)], index: usize, rows: usize) -> Result<Outcome, RunError> {
-        if self.options.stop.is_some_and(|stop| stop.load(Ordering::Relaxed)) {
+    fn stretch(
+        &self,
+        pass: &Pass,
+        ways: &[(Grain, RowMap<'a>)],
+        index: usize,
+        rows: usize,
+    ) -> Result<Outcome, RunError> {
+        if self
+            .options
+            .stop
+            .is_some_and(|stop| stop.load(Ordering::Relaxed))
+        {
             return Err(RunError::Stopped);
         }
         let len = (rows - index * ROWS).min(ROWS);
         let first_row = u32::try_from(index * ROWS).map_err(|_| RunError::TooLarge)?;
         let mut slots: Vec<Option<Piece<'_>>> = vec![None; pass.slots];
-        let accounts: Vec<(Grain, Accounts<'_>)> =
-            ways.iter().map(|(to, map)| (*to, Accounts::new(map, index, len, self.grains.rows(*to)))).collect();
+        let accounts: Vec<(Grain, Accounts<'_>)> = ways
+            .iter()
+            .map(|(to, map)| (*to, Accounts::new(map, index, len, self.grains.rows(*to))))
+            .collect();
         let mut out = Outcome::default();
         for action in &pass.actions {
             match action {
                 Action::Free(slot) => slots[*slot].take().into_iter().for_each(give_back),
                 Action::Read { node, slot } => slots[*slot] = Some(self.read(*node, index, len)),
-                Action::Down { of, slot } => slots[*slot] = Some(self.down(pass.grain, *of, index, len)?),
-                Action::Work { node, operands, slot } => {
-                    let found: Vec<&Piece<'_>> = operands.iter().filter_map(|o| self.operand(&slots, *o)).collect();
+                Action::Down { of, slot } => {
+                    slots[*slot] = Some(self.down(pass.grain, *of, index, len)?)
+                }
+                Action::Work {
+                    node,
+                    operands,
+                    slot,
+                } => {
+                    let found: Vec<&Piece<'_>> = operands
+                        .iter()
+                        .filter_map(|o| self.operand(&slots, *o))
+                        .collect();
                     let piece = match self.kind(*node) {
-                        Kind::Share { whole, .. } => self.share(*node, *whole, &found, pass.grain, index, len)?,
+                        Kind::Share { whole, .. } => {
+                            self.share(*node, *whole, &found, pass.grain, index, len)?
+                        }
                         _ if found.len() == operands.len() => self.work_node(*node, &found, len),
                         _ => return Err(RunError::Unrelated(*node)),
                     };
                     slots[*slot] = Some(piece);
                 }
-                Action::WorkQuotient { node, quotient, operands: [a, b, step], slot } => {
-                    let found = (self.operand(&slots, *a), self.operand(&slots, *b), self.operand(&slots, *step));
-                    let (Kind::Round { mode, .. }, (Some(a), Some(b), Some(step))) = (self.kind(*node), found) else {
+                Action::WorkQuotient {
+                    node,
+                    quotient,
+                    operands: [a, b, step],
+                    slot,
+                } => {
+                    let found = (
+                        self.operand(&slots, *a),
+                        self.operand(&slots, *b),
+                        self.operand(&slots, *step),
+                    );
+                    let (Kind::Round { mode, .. }, (Some(a), Some(b), Some(step))) =
+                        (self.kind(*node), found)
+                    else {
                         return Err(RunError::Unrelated(*node));
                     };
-                    slots[*slot] = Some(round::round_quotient(self.at(*node, len), *quotient, (a, b), step, *mode));
+                    slots[*slot] = Some(round::round_quotient(
+                        self.at(*node, len),
+                        *quotient,
+                        (a, b),
+                        step,
+                        *mode,
+                    ));
                 }
                 Action::Keep { node, from } => {
-                    let piece = self.operand(&slots, *from).ok_or(RunError::Unrelated(*node))?;
+                    let piece = self
+                        .operand(&slots, *from)
+                        .ok_or(RunError::Unrelated(*node))?;
                     out.kept.push(Kept::new(piece));
                 }
                 Action::RollUp(at) => {
                     if let Some(rollup) = pass.rollups.get(*at)
-                        && let Some((_, accounts)) = accounts.iter().find(|(to, _)| *to == rollup.to)
+                        && let Some((_, accounts)) =
+                            accounts.iter().find(|(to, _)| *to == rollup.to)
                     {
-                        out.parts.push(self.roll_up(rollup, accounts, &slots, len, first_row));
+                        out.parts
+                            .push(self.roll_up(rollup, accounts, &slots, len, first_row));
                     }
                 }
                 Action::Group(at) => {
                     let keys = pass.groupings.get(*at).map_or(&[][..], |g| &g.1);
-                    let keys: Vec<&Piece<'_>> = keys.iter().filter_map(|key| self.operand(&slots, *key)).collect();
+                    let keys: Vec<&Piece<'_>> = keys
+                        .iter()
+                        .filter_map(|key| self.operand(&slots, *key))
+                        .collect();
                     out.groups.push(group_stretch(&keys, len));
                 }
             }
@@ -384,43 +531,84 @@ impl<'a> Run<'a> {
         Ok(out)
     }
 
-    fn operand<'s>(&'s self, slots: &'s [Option<Piece<'s>>], operand: Operand) -> Option<&'s Piece<'s>> {
+    fn operand<'s>(
+        &'s self,
+        slots: &'s [Option<Piece<'s>>],
+        operand: Operand,
+    ) -> Option<&'s Piece<'s>> {
         match operand {
             Operand::Constant(id) => self.constants.get(&id),
             Operand::Slot(slot) => slots.get(slot).and_then(Option::as_ref),
         }
     }
 
-    fn roll_up(&self, rollup: &Rollup, accounts: &Accounts<'_>, slots: &[Option<Piece<'_>>], len: usize, first_row: u32) -> Part {
+    fn roll_up(
+        &self,
+        rollup: &Rollup,
+        accounts: &Accounts<'_>,
+        slots: &[Option<Piece<'_>>],
+        len: usize,
+        first_row: u32,
+    ) -> Part {
         let find = |operand: Option<Operand>| operand.and_then(|o| self.operand(slots, o));
-        let operands = Operands { of: find(rollup.of), weight: find(rollup.weight), filter: find(rollup.filter) };
-        Part::new(rollup.job, &operands, accounts, first_row, self.at(rollup.node, len))
+        let operands = Operands {
+            of: find(rollup.of),
+            weight: find(rollup.weight),
+            filter: find(rollup.filter),
+        };
+        Part::new(
+            rollup.job,
+            &operands,
+            accounts,
+            first_row,
+            self.at(rollup.node, len),
+        )
     }
 
     /// A stretch of an input column or of a kept one.
     fn read(&self, node: NodeId, index: usize, len: usize) -> Piece<'_> {
         match self.kind(node) {
             Kind::Column { table, column } if !self.kept.contains_key(&node) => {
-                let data = self.grains.tables().get(usize::from(table.0)).and_then(|t| t.columns.get(usize::from(*column)));
+                let data = self
+                    .grains
+                    .tables()
+                    .get(usize::from(table.0))
+                    .and_then(|t| t.columns.get(usize::from(*column)));
                 match data {
                     Some(data) => {
                         let range = index * ROWS..index * ROWS + len;
                         let states = match &data.absent {
-                            Some(absent) => States::of_rows(absent[range.clone()].iter().map(|a| code(*a)).collect()),
+                            Some(absent) => States::of_rows(
+                                absent[range.clone()].iter().map(|a| code(*a)).collect(),
+                            ),
                             None => States::CLEAR,
                         };
                         let numbers = self.classes.renumbering(node, table.0, *column);
-                        Piece { data: read_values(&data.values, range, numbers), states }
+                        Piece {
+                            data: read_values(&data.values, range, numbers),
+                            states,
+                        }
                     }
                     None => Piece::clear(Data::One(Single::Truth(false))),
                 }
             }
-            _ => self.kept.get(&node).map_or(Piece::clear(Data::One(Single::Truth(false))), |column| column.piece(index)),
+            _ => self
+                .kept
+                .get(&node)
+                .map_or(Piece::clear(Data::One(Single::Truth(false))), |column| {
+                    column.piece(index)
+                }),
         }
     }
 
     /// The coarser values that the rows of a stretch belong to.
-    fn down(&self, grain: Grain, of: NodeId, index: usize, len: usize) -> Result<Piece<'_>, RunError> {
+    fn down(
+        &self,
+        grain: Grain,
+        of: NodeId,
+        index: usize,
+        len: usize,
+    ) -> Result<Piece<'_>, RunError> {
         if let Some(constant) = self.constants.get(&of) {
             return Ok(constant.borrow());
         }
@@ -452,12 +640,23 @@ impl<'a> Run<'a> {
         let at = self.at(node, len);
         match self.constants.get(&whole) {
             Some(whole) => Ok(share(at, whole, sums.whole(), weight, &accounts)),
-            None => Ok(share(at, self.kept.get(&whole).ok_or(lost)?.whole(), sums.whole(), weight, &accounts)),
+            None => Ok(share(
+                at,
+                self.kept.get(&whole).ok_or(lost)?.whole(),
+                sums.whole(),
+                weight,
+                &accounts,
+            )),
         }
     }
 
     fn in_steps(&self, node: NodeId) -> Result<Column, RunError> {
-        let Kind::Share { whole, weight, step: Some(step) } = self.kind(node) else {
+        let Kind::Share {
+            whole,
+            weight,
+            step: Some(step),
+        } = self.kind(node)
+        else {
             return Err(RunError::Unrelated(node));
         };
         let whole_of = |id: &NodeId| match self.constants.get(id) {
@@ -465,12 +664,25 @@ impl<'a> Run<'a> {
             None => self.kept.get(id).map(|column| column.whole()),
         };
         let lost = RunError::Unrelated(node);
-        let (whole, weight) = (whole_of(whole).ok_or(lost.clone())?, whole_of(weight).ok_or(lost.clone())?);
+        let (whole, weight) = (
+            whole_of(whole).ok_or(lost.clone())?,
+            whole_of(weight).ok_or(lost.clone())?,
+        );
         let sums = self.sums.get(&node).ok_or(lost)?;
-        let (grain, to) = (self.program.node(node).grain, other_grain(self.program, node));
+        let (grain, to) = (
+            self.program.node(node).grain,
+            other_grain(self.program, node),
+        );
         let map = self.map(grain, to, node)?;
         let len = self.grains.rows(grain);
-        let piece = share_in_steps(self.at(node, len), whole, sums.whole(), weight, (&map, self.grains.rows(to)), step);
+        let piece = share_in_steps(
+            self.at(node, len),
+            whole,
+            sums.whole(),
+            weight,
+            (&map, self.grains.rows(to)),
+            step,
+        );
         Ok(Column::of_whole(len, &piece))
     }
 
@@ -485,9 +697,14 @@ impl<'a> Run<'a> {
             (Kind::Number(n), _) => number(n),
             (Kind::Truth(t), _) => Piece::clear(Data::One(Single::Truth(*t))),
             (Kind::Label(l), _) => Piece::clear(Data::One(Single::Label(*l))),
-            (Kind::Text(text), _) => Piece::clear(Data::One(Single::Text(self.classes.number_of(id, text).unwrap_or(0)))),
+            (Kind::Text(text), _) => Piece::clear(Data::One(Single::Text(
+                self.classes.number_of(id, text).unwrap_or(0),
+            ))),
             (Kind::Date(d), _) => Piece::clear(Data::One(Single::Date(*d))),
-            (Kind::Unknown, _) => Piece { data: Data::One(placeholder(&self.program.node(id).ty)), states: States::All(1) },
+            (Kind::Unknown, _) => Piece {
+                data: Data::One(placeholder(&self.program.node(id).ty)),
+                states: States::All(1),
+            },
             (Kind::Negate(_), [a]) => arith::negate(at, a),
             (Kind::Abs(_), [a]) => arith::abs(at, a),
             (Kind::Add(..), [a, b]) => arith::add(at, a, b),
@@ -499,7 +716,9 @@ impl<'a> Run<'a> {
             (Kind::Larger(_), all) => arith::larger(at, all),
             (Kind::Round { mode, .. }, [value, step]) => round::round(at, value, step, *mode),
             (Kind::RoundReal { real, mode, .. }, leaves) => match self.reals.get(&id) {
-                Some(worked) => real::round_real(at, real, &self.kind(id).children(), leaves, *mode, worked),
+                Some(worked) => {
+                    real::round_real(at, real, &self.kind(id).children(), leaves, *mode, worked)
+                }
                 None => number(&Exact::ZERO),
             },
             (Kind::Compare { op, .. }, [a, b]) => compare::compare(at, *op, a, b),
@@ -508,11 +727,18 @@ impl<'a> Run<'a> {
             (Kind::And(..), [a, b]) => compare::and(at, a, b),
             (Kind::Or(..), [a, b]) => compare::or(at, a, b),
             (Kind::Not(_), [a]) => compare::not(at, a),
-            (Kind::Select { .. }, [condition, then, otherwise]) => choose::select(at, condition, then, otherwise),
-            (Kind::Choose { arm_of, .. }, [subject, arms @ ..]) => choose::choose(at, subject, arm_of, arms),
+            (Kind::Select { .. }, [condition, then, otherwise]) => {
+                choose::select(at, condition, then, otherwise)
+            }
+            (Kind::Choose { arm_of, .. }, [subject, arms @ ..]) => {
+                choose::choose(at, subject, arm_of, arms)
+            }
             (Kind::DecideLine { lines, first_holds }, conditions) => {
                 let mut conditions = conditions.iter();
-                let lines: Vec<Option<&Piece<'_>>> = lines.iter().map(|line| line.and_then(|_| conditions.next().copied())).collect();
+                let lines: Vec<Option<&Piece<'_>>> = lines
+                    .iter()
+                    .map(|line| line.and_then(|_| conditions.next().copied()))
+                    .collect();
                 choose::decide(at, &lines, *first_holds)
             }
             (Kind::LineLabel { labels, .. }, [line]) => choose::line_label(at, line, labels),
@@ -520,7 +746,9 @@ impl<'a> Run<'a> {
                 Some(ready) => ready.look_up(at, keys),
                 None => number(&Exact::ZERO),
             },
-            (Kind::IfAbsent { which, .. }, [value, instead]) => choose::if_absent(at, value, *which, instead),
+            (Kind::IfAbsent { which, .. }, [value, instead]) => {
+                choose::if_absent(at, value, *which, instead)
+            }
             (Kind::Presence { test, .. }, [value]) => compare::presence(at, value, *test),
             // A value of the node's own grain is simply itself.
             (Kind::Down(_), [of]) => own(of),
@@ -539,11 +767,16 @@ impl<'a> Run<'a> {
                 None => self.kept.get(id).cloned(),
             };
             if let Some(column) = column {
-                results.columns.insert(*id, column.for_reading(texts, Arc::clone(&faults)));
+                results
+                    .columns
+                    .insert(*id, column.for_reading(texts, Arc::clone(&faults)));
             }
         }
         let mut left_out = self.left_out;
-        results.left_out = wanted.iter().filter_map(|id| Some((*id, left_out.remove(id)?))).collect();
+        results.left_out = wanted
+            .iter()
+            .filter_map(|id| Some((*id, left_out.remove(id)?)))
+            .collect();
         results.groups = self.grains.into_groups();
         results
     }
@@ -571,19 +804,36 @@ fn placeholder(ty: &Ty) -> Single {
 }
 
 /// Rows of an input column. Numerators without an opposite, which kernels rely on, are made exact numbers.
-fn read_values<'t>(values: &'t Values, range: std::ops::Range<usize>, numbers: Option<&[u32]>) -> Data<'t> {
+fn read_values<'t>(
+    values: &'t Values,
+    range: std::ops::Range<usize>,
+    numbers: Option<&[u32]>,
+) -> Data<'t> {
     match values {
         Values::Numbers(Numbers::Scaled { num, den }) => {
             let num = &num[range.clone()];
             match bound(num) {
-                most if most <= super::kernels::LIMIT => Data::Scaled { num: Cow::Borrowed(num), den: *den, most },
-                _ => Data::Exact(num.iter().map(|n| Exact::ratio(*n, *den).unwrap_or(Exact::ZERO)).collect()),
+                most if most <= super::kernels::LIMIT => Data::Scaled {
+                    num: Cow::Borrowed(num),
+                    den: *den,
+                    most,
+                },
+                _ => Data::Exact(
+                    num.iter()
+                        .map(|n| Exact::ratio(*n, *den).unwrap_or(Exact::ZERO))
+                        .collect(),
+                ),
             }
         }
         Values::Numbers(Numbers::Exact(rows)) => Data::Exact(Cow::Borrowed(&rows[range])),
         Values::Text { ids, .. } => match numbers {
             None => Data::Text(Cow::Borrowed(&ids[range])),
-            Some(numbers) => Data::Text(ids[range].iter().map(|id| numbers.get(*id as usize).copied().unwrap_or(0)).collect()),
+            Some(numbers) => Data::Text(
+                ids[range]
+                    .iter()
+                    .map(|id| numbers.get(*id as usize).copied().unwrap_or(0))
+                    .collect(),
+            ),
         },
         Values::Choice(labels) => Data::Label(Cow::Borrowed(&labels[range])),
         Values::YesNo(truths) => Data::Truth(Cow::Borrowed(&truths[range])),
@@ -596,7 +846,11 @@ fn take_rows(whole: &Piece<'_>, rows: &[u32]) -> Piece<'static> {
     let rows = || rows.iter().map(|row| *row as usize);
     let data = match &whole.data {
         Data::One(single) => Data::One(single.clone()),
-        Data::Scaled { num, den, most } => Data::Scaled { num: rows().map(|row| num[row]).collect(), den: *den, most: *most },
+        Data::Scaled { num, den, most } => Data::Scaled {
+            num: rows().map(|row| num[row]).collect(),
+            den: *den,
+            most: *most,
+        },
         Data::Ratios(all) => Data::Ratios(all.take(rows())),
         Data::Exact(all) => Data::Exact(rows().map(|row| all[row].clone()).collect()),
         Data::Truth(all) => Data::Truth(rows().map(|row| all[row]).collect()),
@@ -615,7 +869,11 @@ fn take_rows(whole: &Piece<'_>, rows: &[u32]) -> Piece<'static> {
 fn own(piece: &Piece<'_>) -> Piece<'static> {
     let data = match &piece.data {
         Data::One(single) => Data::One(single.clone()),
-        Data::Scaled { num, den, most } => Data::Scaled { num: Cow::Owned(num.to_vec()), den: *den, most: *most },
+        Data::Scaled { num, den, most } => Data::Scaled {
+            num: Cow::Owned(num.to_vec()),
+            den: *den,
+            most: *most,
+        },
         Data::Ratios(ratios) => Data::Ratios(ratios.take(0..ratios.num.len())),
         Data::Exact(rows) => Data::Exact(Cow::Owned(rows.to_vec())),
         Data::Truth(rows) => Data::Truth(Cow::Owned(rows.to_vec())),
@@ -623,5 +881,8 @@ fn own(piece: &Piece<'_>) -> Piece<'static> {
         Data::Text(rows) => Data::Text(Cow::Owned(rows.to_vec())),
         Data::Date(rows) => Data::Date(Cow::Owned(rows.to_vec())),
     };
-    Piece { data, states: piece.states.clone().into_owned() }
+    Piece {
+        data,
+        states: piece.states.clone().into_owned(),
+    }
 }

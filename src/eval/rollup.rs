@@ -53,14 +53,31 @@ enum Rows {
 
 impl<'p> Accounts<'p> {
     /// Accounts for stretch `index` of `len` rows, over `coarse` coarser rows.
-    pub(super) fn new(map: &'p RowMap<'_>, index: usize, len: usize, coarse: usize) -> Accounts<'p> {
+    pub(super) fn new(
+        map: &'p RowMap<'_>,
+        index: usize,
+        len: usize,
+        coarse: usize,
+    ) -> Accounts<'p> {
         match map.stretch(index, len) {
-            None if matches!(map, RowMap::All) => Accounts { of_row: None, own: false, rows: Rows::First(1) },
+            None if matches!(map, RowMap::All) => Accounts {
+                of_row: None,
+                own: false,
+                rows: Rows::First(1),
+            },
             None => {
                 let start = u32::try_from(index * ROWS).unwrap_or(u32::MAX);
-                Accounts { of_row: None, own: true, rows: Rows::These((start..).take(len).collect()) }
+                Accounts {
+                    of_row: None,
+                    own: true,
+                    rows: Rows::These((start..).take(len).collect()),
+                }
             }
-            Some(rows) if coarse <= MOST_ACCOUNTS => Accounts { of_row: Some(Cow::Borrowed(rows)), own: false, rows: Rows::First(coarse) },
+            Some(rows) if coarse <= MOST_ACCOUNTS => Accounts {
+                of_row: Some(Cow::Borrowed(rows)),
+                own: false,
+                rows: Rows::First(coarse),
+            },
             Some(rows) => {
                 let mut met = rows.to_vec();
                 // Mostly the finer rows stand in the order of the coarser ones.
@@ -79,9 +96,16 @@ impl<'p> Accounts<'p> {
                         rows.iter().map(count).collect()
                     }
                     // There are no more accounts than rows in a stretch.
-                    false => rows.iter().map(|row| met.partition_point(|met| met < row) as u32).collect(),
+                    false => rows
+                        .iter()
+                        .map(|row| met.partition_point(|met| met < row) as u32)
+                        .collect(),
                 };
-                Accounts { of_row: Some(Cow::Owned(of_row)), own: false, rows: Rows::These(met.into()) }
+                Accounts {
+                    of_row: Some(Cow::Owned(of_row)),
+                    own: false,
+                    rows: Rows::These(met.into()),
+                }
             }
         }
     }
@@ -90,7 +114,10 @@ impl<'p> Accounts<'p> {
     #[inline]
     fn each(&self, len: usize, mut f: impl FnMut(usize, usize)) {
         match &self.of_row {
-            Some(rows) => rows.iter().enumerate().for_each(|(row, account)| f(row, *account as usize)),
+            Some(rows) => rows
+                .iter()
+                .enumerate()
+                .for_each(|(row, account)| f(row, *account as usize)),
             None if self.own => (0..len).for_each(|row| f(row, row)),
             None => (0..len).for_each(|row| f(row, 0)),
         }
@@ -189,15 +216,34 @@ struct Taking {
     left_out: Vec<(u32, Absence)>,
 }
 
-fn taking(job: Job, of: Option<&Piece<'_>>, filter: Option<&Piece<'_>>, accounts: &Accounts<'_>, first_row: u32, at: At<'_>) -> Taking {
-    let negative = |row: usize| job == Job::Weights && of.is_some_and(|of| is_negative(&of.data, row));
+fn taking(
+    job: Job,
+    of: Option<&Piece<'_>>,
+    filter: Option<&Piece<'_>>,
+    accounts: &Accounts<'_>,
+    first_row: u32,
+    at: At<'_>,
+) -> Taking {
+    let negative =
+        |row: usize| job == Job::Weights && of.is_some_and(|of| is_negative(&of.data, row));
     let any_negative = job == Job::Weights && (0..at.len).any(negative);
-    if filter.is_none() && of.is_none_or(|of| matches!(of.states, States::All(PRESENT))) && !any_negative {
-        return Taking { taken: None, faults: Vec::new(), left_out: Vec::new() };
+    if filter.is_none()
+        && of.is_none_or(|of| matches!(of.states, States::All(PRESENT)))
+        && !any_negative
+    {
+        return Taking {
+            taken: None,
+            faults: Vec::new(),
+            left_out: Vec::new(),
+        };
     }
     let state = |piece: Option<&Piece<'_>>, row: usize| piece.map_or(PRESENT, |p| p.states.at(row));
     let mut faulty = vec![false; accounts.count()];
-    let mut out = Taking { taken: None, faults: Vec::new(), left_out: Vec::new() };
+    let mut out = Taking {
+        taken: None,
+        faults: Vec::new(),
+        left_out: Vec::new(),
+    };
     let mut taken = vec![false; at.len];
     for (row, number) in (0..at.len).zip(first_row..) {
         let asked = state(filter, row);
@@ -234,13 +280,32 @@ fn is_negative(data: &Data<'_>, row: usize) -> bool {
 
 impl Part {
     /// Rolls up a stretch whose first row is `first_row`.
-    pub(super) fn new(job: Job, operands: &Operands<'_>, accounts: &Accounts<'_>, first_row: u32, at: At<'_>) -> Part {
+    pub(super) fn new(
+        job: Job,
+        operands: &Operands<'_>,
+        accounts: &Accounts<'_>,
+        first_row: u32,
+        at: At<'_>,
+    ) -> Part {
         // The products of a weighted mean come first: they are missing, or fail, where either operand does.
         let product = match (job, operands.of, operands.weight) {
-            (Job::Up(AggregateKind::Mean), Some(of), Some(weight)) => Some(super::kernels::arith::mul(at, of, weight)),
+            (Job::Up(AggregateKind::Mean), Some(of), Some(weight)) => {
+                Some(super::kernels::arith::mul(at, of, weight))
+            }
             _ => None,
         };
-        let Taking { taken, faults, left_out } = taking(job, product.as_ref().or(operands.of), operands.filter, accounts, first_row, at);
+        let Taking {
+            taken,
+            faults,
+            left_out,
+        } = taking(
+            job,
+            product.as_ref().or(operands.of),
+            operands.filter,
+            accounts,
+            first_row,
+            at,
+        );
         let taken = taken.as_deref();
         let mut part = Part {
             rows: accounts.rows.clone(),
@@ -253,7 +318,9 @@ impl Part {
             left_out,
         };
         match (job, operands.of) {
-            (Job::Count, _) | (Job::Up(AggregateKind::Count), _) | (_, None) => part.counts = count(at.len, taken, accounts, |_| true),
+            (Job::Count, _) | (Job::Up(AggregateKind::Count), _) | (_, None) => {
+                part.counts = count(at.len, taken, accounts, |_| true)
+            }
             (Job::Up(AggregateKind::Sum) | Job::Weights, Some(of)) => {
                 part.sums = Some(sum(at.len, &of.data, taken, accounts));
                 if job == Job::Weights {
@@ -264,10 +331,16 @@ impl Part {
                 part.counts = count(at.len, taken, accounts, |_| true);
                 let values = product.as_ref().map_or(&of.data, |product| &product.data);
                 part.sums = Some(sum(at.len, values, taken, accounts));
-                part.weights = operands.weight.map(|weight| sum(at.len, &weight.data, taken, accounts));
+                part.weights = operands
+                    .weight
+                    .map(|weight| sum(at.len, &weight.data, taken, accounts));
             }
-            (Job::Up(AggregateKind::Least), Some(of)) => part.extremes = Some(extremes(at.len, of, taken, accounts, true)),
-            (Job::Up(AggregateKind::Most), Some(of)) => part.extremes = Some(extremes(at.len, of, taken, accounts, false)),
+            (Job::Up(AggregateKind::Least), Some(of)) => {
+                part.extremes = Some(extremes(at.len, of, taken, accounts, true))
+            }
+            (Job::Up(AggregateKind::Most), Some(of)) => {
+                part.extremes = Some(extremes(at.len, of, taken, accounts, false))
+            }
             (Job::Up(AggregateKind::Any | AggregateKind::All), Some(of)) => {
                 part.counts = count(at.len, taken, accounts, |_| true);
                 part.holding = match &of.data {
@@ -289,9 +362,16 @@ impl Part {
 }
 
 /// Rows by account that are taken and hold.
-fn count(len: usize, taken: Option<&[bool]>, accounts: &Accounts<'_>, holds: impl Fn(usize) -> bool) -> Vec<u32> {
+fn count(
+    len: usize,
+    taken: Option<&[bool]>,
+    accounts: &Accounts<'_>,
+    holds: impl Fn(usize) -> bool,
+) -> Vec<u32> {
     let mut counts = vec![0u32; accounts.count()];
-    accounts.each_taken(len, taken, |row, account| counts[account] += u32::from(holds(row)));
+    accounts.each_taken(len, taken, |row, account| {
+        counts[account] += u32::from(holds(row))
+    });
     counts
 }
 
@@ -299,7 +379,10 @@ fn sum(len: usize, data: &Data<'_>, taken: Option<&[bool]>, accounts: &Accounts<
     if let Some(x) = data.ints() {
         let mut num = vec![0i128; accounts.count()];
         // 64 bits hold the sum of a stretch unless its numbers are very large.
-        let within_64 = x.most.checked_mul(len as u64).is_some_and(|most| most <= i64::MAX as u64);
+        let within_64 = x
+            .most
+            .checked_mul(len as u64)
+            .is_some_and(|most| most <= i64::MAX as u64);
         match (x.side, &accounts.of_row, taken) {
             (Side::Rows(rows), None, None) if !accounts.own => {
                 num[0] = match within_64 {
@@ -314,14 +397,18 @@ fn sum(len: usize, data: &Data<'_>, taken: Option<&[bool]>, accounts: &Accounts<
                 }
                 num = small.into_iter().map(i128::from).collect();
             }
-            (side, ..) => accounts.each_taken(len, taken, |row, account| num[account] += i128::from(side.at(row))),
+            (side, ..) => accounts.each_taken(len, taken, |row, account| {
+                num[account] += i128::from(side.at(row))
+            }),
         }
         return Sums::Scaled { num, den: x.den };
     }
     let mut sums: Vec<Result<Exact, NumError>> = vec![Ok(Exact::ZERO); accounts.count()];
     accounts.each_taken(len, taken, |row, account| {
         let slot = &mut sums[account];
-        *slot = slot.clone().and_then(|so_far| so_far.add(&data.number(row)));
+        *slot = slot
+            .clone()
+            .and_then(|so_far| so_far.add(&data.number(row)));
     });
     Sums::Exact(sums)
 }
@@ -335,18 +422,34 @@ enum Extremes {
 
 impl Extremes {
     /// Those of some accounts of another stretch as well; `row` is the place of each here.
-    fn add(&mut self, part: &Extremes, accounts: Range<usize>, row: impl Fn(usize) -> usize, least: bool) {
-        if let (Extremes::Scaled { num, den }, Extremes::Scaled { num: more, den: more_den }) = (&mut *self, part)
+    fn add(
+        &mut self,
+        part: &Extremes,
+        accounts: Range<usize>,
+        row: impl Fn(usize) -> usize,
+        least: bool,
+    ) {
+        if let (
+            Extremes::Scaled { num, den },
+            Extremes::Scaled {
+                num: more,
+                den: more_den,
+            },
+        ) = (&mut *self, part)
             && den == more_den
         {
             for account in accounts {
-                more[account].into_iter().for_each(|n| keep_extreme(&mut num[row(account)], n, least));
+                more[account]
+                    .into_iter()
+                    .for_each(|n| keep_extreme(&mut num[row(account)], n, least));
             }
             return;
         }
         let mut here = std::mem::replace(self, Extremes::Exact(Vec::new())).into_exact();
         for account in accounts {
-            part.get(account).into_iter().for_each(|value| keep_extreme(&mut here[row(account)], value, least));
+            part.get(account)
+                .into_iter()
+                .for_each(|value| keep_extreme(&mut here[row(account)], value, least));
         }
         *self = Extremes::Exact(here);
     }
@@ -361,14 +464,21 @@ impl Extremes {
     fn into_exact(self) -> Vec<Option<Exact>> {
         match self {
             Extremes::Exact(values) => values,
-            Extremes::Scaled { num, den } => num.into_iter().map(|n| Exact::ratio(n?, den)).collect(),
+            Extremes::Scaled { num, den } => {
+                num.into_iter().map(|n| Exact::ratio(n?, den)).collect()
+            }
         }
     }
 
     /// Rows without a value, and the values, with zero for those.
     fn finish(self) -> (Vec<usize>, Data<'static>) {
         fn without<T>(values: &[Option<T>]) -> Vec<usize> {
-            values.iter().enumerate().filter(|(_, value)| value.is_none()).map(|(row, _)| row).collect()
+            values
+                .iter()
+                .enumerate()
+                .filter(|(_, value)| value.is_none())
+                .map(|(row, _)| row)
+                .collect()
         }
         if let Extremes::Scaled { num, den } = &self
             && let Some(data) = Data::reduced(num.iter().map(|n| n.unwrap_or(0)).collect(), *den)
@@ -376,29 +486,50 @@ impl Extremes {
             return (without(num), data);
         }
         let values = self.into_exact();
-        (without(&values), Data::of_exacts(values.into_iter().map(Option::unwrap_or_default).collect()))
+        (
+            without(&values),
+            Data::of_exacts(values.into_iter().map(Option::unwrap_or_default).collect()),
+        )
     }
 }
 
-fn extremes(len: usize, of: &Piece<'_>, taken: Option<&[bool]>, accounts: &Accounts<'_>, least: bool) -> Extremes {
+fn extremes(
+    len: usize,
+    of: &Piece<'_>,
+    taken: Option<&[bool]>,
+    accounts: &Accounts<'_>,
+    least: bool,
+) -> Extremes {
     if let Some(x) = of.data.ints() {
         let mut num: Vec<Option<i64>> = vec![None; accounts.count()];
-        accounts.each_taken(len, taken, |row, account| keep_extreme(&mut num[account], x.side.at(row), least));
+        accounts.each_taken(len, taken, |row, account| {
+            keep_extreme(&mut num[account], x.side.at(row), least)
+        });
         return Extremes::Scaled { num, den: x.den };
     }
     let date = matches!(of.data, Data::Date(_) | Data::One(Single::Date(_)));
     if date {
         let mut num: Vec<Option<i64>> = vec![None; accounts.count()];
-        accounts.each_taken(len, taken, |row, account| keep_extreme(&mut num[account], i64::from(of.data.date(row)), least));
+        accounts.each_taken(len, taken, |row, account| {
+            keep_extreme(&mut num[account], i64::from(of.data.date(row)), least)
+        });
         return Extremes::Scaled { num, den: 1 };
     }
     let mut best: Vec<Option<Exact>> = vec![None; accounts.count()];
-    accounts.each_taken(len, taken, |row, account| keep_extreme(&mut best[account], of.data.number(row), least));
+    accounts.each_taken(len, taken, |row, account| {
+        keep_extreme(&mut best[account], of.data.number(row), least)
+    });
     Extremes::Exact(best)
 }
 
 fn keep_extreme<T: Ord>(slot: &mut Option<T>, value: T, least: bool) {
-    let better = slot.as_ref().is_none_or(|so_far| if least { value < *so_far } else { value > *so_far });
+    let better = slot.as_ref().is_none_or(|so_far| {
+        if least {
+            value < *so_far
+        } else {
+            value > *so_far
+        }
+    });
     if better {
         *slot = Some(value);
     }
@@ -411,18 +542,32 @@ pub(super) type LeftOut = Vec<(u32, Absence)>;
 pub(super) fn by_stretch(parts: &[Part], coarse: usize) -> Vec<Vec<&Part>> {
     let mut found: Vec<Vec<&Part>> = vec![Vec::new(); coarse.div_ceil(ROWS)];
     for part in parts {
-        found.get_mut(part.stretches()).into_iter().flatten().for_each(|list| list.push(part));
+        found
+            .get_mut(part.stretches())
+            .into_iter()
+            .flatten()
+            .for_each(|list| list.push(part));
     }
     found
 }
 
 /// The rows that were left out of a roll-up.
 pub(super) fn left_out(parts: &[Part]) -> LeftOut {
-    parts.iter().flat_map(|part| &part.left_out).copied().collect()
+    parts
+        .iter()
+        .flat_map(|part| &part.left_out)
+        .copied()
+        .collect()
 }
 
 /// Puts the parts of a stretch of coarser rows together, the first of them `start`. `date` says that extremes are days.
-pub(super) fn join(job: Job, parts: &[&Part], start: usize, date: bool, at: At<'_>) -> Piece<'static> {
+pub(super) fn join(
+    job: Job,
+    parts: &[&Part],
+    start: usize,
+    date: bool,
+    at: At<'_>,
+) -> Piece<'static> {
     let mut codes = vec![PRESENT; at.len];
     let (mut sums, mut weights) = (Totals::default(), Totals::default());
     let mut extremes: Option<Extremes> = None;
@@ -430,7 +575,11 @@ pub(super) fn join(job: Job, parts: &[&Part], start: usize, date: bool, at: At<'
     for part in parts {
         let accounts = part.rows.within(&(start..start + at.len));
         let row = |account: usize| part.rows.row(account) - start;
-        for (account, code) in part.faults.iter().filter(|fault| accounts.contains(&(fault.0 as usize))) {
+        for (account, code) in part
+            .faults
+            .iter()
+            .filter(|fault| accounts.contains(&(fault.0 as usize)))
+        {
             let slot = &mut codes[row(*account as usize)];
             if *slot == PRESENT {
                 *slot = *code;
@@ -448,8 +597,15 @@ pub(super) fn join(job: Job, parts: &[&Part], start: usize, date: bool, at: At<'
             weights.add(part, accounts.clone(), row, at.len);
         }
         if let Some(part) = &part.extremes {
-            let den = if let Extremes::Scaled { den, .. } = part { *den } else { 1 };
-            let so_far = extremes.get_or_insert_with(|| Extremes::Scaled { num: vec![None; at.len], den });
+            let den = if let Extremes::Scaled { den, .. } = part {
+                *den
+            } else {
+                1
+            };
+            let so_far = extremes.get_or_insert_with(|| Extremes::Scaled {
+                num: vec![None; at.len],
+                den,
+            });
             so_far.add(part, accounts, row, job == Job::Up(AggregateKind::Least));
         }
     }
@@ -461,35 +617,73 @@ pub(super) fn join(job: Job, parts: &[&Part], start: usize, date: bool, at: At<'
         }
         States::of_rows(codes)
     };
-    let counted = || counts.iter().map(|n| i64::try_from(*n).unwrap_or(i64::MAX)).collect();
+    let counted = || {
+        counts
+            .iter()
+            .map(|n| i64::try_from(*n).unwrap_or(i64::MAX))
+            .collect()
+    };
     match job {
-        Job::Count | Job::Up(AggregateKind::Count) => Piece { data: Data::scaled(counted(), 1), states: States::of_rows(codes) },
+        Job::Count | Job::Up(AggregateKind::Count) => Piece {
+            data: Data::scaled(counted(), 1),
+            states: States::of_rows(codes),
+        },
         Job::Up(AggregateKind::Any) => {
             let truths = holding.iter().map(|n| *n > 0).collect();
-            Piece { data: Data::Truth(Cow::Owned(truths)), states: States::of_rows(codes) }
+            Piece {
+                data: Data::Truth(Cow::Owned(truths)),
+                states: States::of_rows(codes),
+            }
         }
         Job::Up(AggregateKind::All) => {
-            let truths = holding.iter().zip(&counts).map(|(n, all)| n == all).collect();
-            Piece { data: Data::Truth(Cow::Owned(truths)), states: States::of_rows(codes) }
+            let truths = holding
+                .iter()
+                .zip(&counts)
+                .map(|(n, all)| n == all)
+                .collect();
+            Piece {
+                data: Data::Truth(Cow::Owned(truths)),
+                states: States::of_rows(codes),
+            }
         }
         Job::Up(AggregateKind::Sum) | Job::Weights => {
             let (data, failed) = sums.finish(at);
-            Piece { data, states: faulty(failed, codes) }
+            Piece {
+                data,
+                states: faulty(failed, codes),
+            }
         }
         Job::Up(AggregateKind::Least | AggregateKind::Most) => {
-            let (none, data) = extremes.unwrap_or_else(|| Extremes::Exact(vec![None; at.len])).finish();
-            let none = none.into_iter().filter(|row| codes[*row] == PRESENT).map(|row| (row, at.fault(FaultKind::EmptyGroup))).collect();
+            let (none, data) = extremes
+                .unwrap_or_else(|| Extremes::Exact(vec![None; at.len]))
+                .finish();
+            let none = none
+                .into_iter()
+                .filter(|row| codes[*row] == PRESENT)
+                .map(|row| (row, at.fault(FaultKind::EmptyGroup)))
+                .collect();
             let data = match (date, &data) {
-                (true, Data::Scaled { num, .. }) => Data::Date(Cow::Owned(num.iter().map(|n| i32::try_from(*n).unwrap_or(0)).collect())),
+                (true, Data::Scaled { num, .. }) => Data::Date(Cow::Owned(
+                    num.iter().map(|n| i32::try_from(*n).unwrap_or(0)).collect(),
+                )),
                 _ => data,
             };
-            Piece { data, states: faulty(none, codes) }
+            Piece {
+                data,
+                states: faulty(none, codes),
+            }
         }
         Job::Up(AggregateKind::Mean) => mean(at, sums, weights, &counts, codes),
     }
 }
 
-fn mean(at: At<'_>, sums: Totals, weights: Totals, counts: &[u64], mut codes: Vec<Code>) -> Piece<'static> {
+fn mean(
+    at: At<'_>,
+    sums: Totals,
+    weights: Totals,
+    counts: &[u64],
+    mut codes: Vec<Code>,
+) -> Piece<'static> {
     let weighted = weights.0.is_some();
     let mut values = Vec::with_capacity(at.len);
     for row in 0..at.len {
@@ -502,7 +696,9 @@ fn mean(at: At<'_>, sums: Totals, weights: Totals, counts: &[u64], mut codes: Ve
                 };
                 match all {
                     Ok(all) if all.is_zero() => Err(FaultKind::ZeroWeights),
-                    all => all.and_then(|all| sums.get(row)?.div(&all)).map_err(fault_of),
+                    all => all
+                        .and_then(|all| sums.get(row)?.div(&all))
+                        .map_err(fault_of),
                 }
             }
             _ => Ok(Exact::ZERO),
@@ -512,7 +708,10 @@ fn mean(at: At<'_>, sums: Totals, weights: Totals, counts: &[u64], mut codes: Ve
             Exact::ZERO
         }));
     }
-    Piece { data: Data::of_exacts(values), states: States::of_rows(codes) }
+    Piece {
+        data: Data::of_exacts(values),
+        states: States::of_rows(codes),
+    }
 }
 
 /// Sums over all parts so far; `None` before the first.
@@ -521,16 +720,34 @@ struct Totals(Option<Sums>);
 
 impl Totals {
     /// Adds some accounts of a part; `row` is the place of each among `len` rows.
-    fn add(&mut self, part: &Sums, accounts: Range<usize>, row: impl Fn(usize) -> usize, len: usize) {
-        let so_far = self.0.get_or_insert_with(|| Sums::Scaled { num: vec![0; len], den: 1 });
-        if let (Sums::Scaled { num, den }, Sums::Scaled { num: more, den: more_den }) = (&mut *so_far, part)
+    fn add(
+        &mut self,
+        part: &Sums,
+        accounts: Range<usize>,
+        row: impl Fn(usize) -> usize,
+        len: usize,
+    ) {
+        let so_far = self.0.get_or_insert_with(|| Sums::Scaled {
+            num: vec![0; len],
+            den: 1,
+        });
+        if let (
+            Sums::Scaled { num, den },
+            Sums::Scaled {
+                num: more,
+                den: more_den,
+            },
+        ) = (&mut *so_far, part)
             && let Some(wide) = lcm(*den, *more_den)
         {
             let (up, more_up) = (i128::from(wide / *den), i128::from(wide / more_den));
             let fits = (up == 1 || num.iter().all(|n| n.checked_mul(up).is_some()))
                 && accounts.clone().all(|account| {
                     let so_far = num[row(account)].checked_mul(up);
-                    so_far.zip(more[account].checked_mul(more_up)).and_then(|(a, b)| a.checked_add(b)).is_some()
+                    so_far
+                        .zip(more[account].checked_mul(more_up))
+                        .and_then(|(a, b)| a.checked_add(b))
+                        .is_some()
                 });
             if fits {
                 if up != 1 {
@@ -543,26 +760,34 @@ impl Totals {
                 return;
             }
         }
-        let mut sums: Vec<Result<Exact, NumError>> = match std::mem::replace(so_far, Sums::Exact(Vec::new())) {
-            Sums::Exact(sums) => sums,
-            scaled @ Sums::Scaled { .. } => (0..len).map(|row| scaled.get(row)).collect(),
-        };
+        let mut sums: Vec<Result<Exact, NumError>> =
+            match std::mem::replace(so_far, Sums::Exact(Vec::new())) {
+                Sums::Exact(sums) => sums,
+                scaled @ Sums::Scaled { .. } => (0..len).map(|row| scaled.get(row)).collect(),
+            };
         for account in accounts {
             let slot = &mut sums[row(account)];
-            *slot = slot.clone().and_then(|so_far| so_far.add(&part.get(account)?));
+            *slot = slot
+                .clone()
+                .and_then(|so_far| so_far.add(&part.get(account)?));
         }
         *so_far = Sums::Exact(sums);
     }
 
     fn get(&self, row: usize) -> Result<Exact, NumError> {
-        self.0.as_ref().map_or(Ok(Exact::ZERO), |sums| sums.get(row))
+        self.0
+            .as_ref()
+            .map_or(Ok(Exact::ZERO), |sums| sums.get(row))
     }
 
     fn finish(self, at: At<'_>) -> (Data<'static>, Vec<(usize, Code)>) {
         match &self.0 {
             None => return (Data::One(Single::Number(Exact::ZERO)), Vec::new()),
             Some(Sums::Scaled { num, den }) => {
-                if let Ok(num) = num.iter().map(|n| i64::try_from(*n)).collect::<Result<Vec<i64>, _>>()
+                if let Ok(num) = num
+                    .iter()
+                    .map(|n| i64::try_from(*n))
+                    .collect::<Result<Vec<i64>, _>>()
                     && let Some(data) = Data::reduced(num, *den)
                 {
                     return (data, Vec::new());

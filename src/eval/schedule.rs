@@ -105,9 +105,15 @@ pub(super) struct Schedule {
 pub(super) fn other_grain(program: &Program, id: NodeId) -> Grain {
     let node = program.node(id);
     match &node.kind {
-        Kind::Up { of, weight, filter, .. } => {
+        Kind::Up {
+            of, weight, filter, ..
+        } => {
             let grains = [Some(of), weight.as_ref(), filter.as_ref()];
-            let first = grains.into_iter().flatten().map(|n| program.node(*n).grain).find(|g| *g != Grain::Const);
+            let first = grains
+                .into_iter()
+                .flatten()
+                .map(|n| program.node(*n).grain)
+                .find(|g| *g != Grain::Const);
             first.unwrap_or(node.grain)
         }
         Kind::Count { of, .. } => *of,
@@ -146,7 +152,12 @@ fn at(id: NodeId) -> usize {
 
 /// Lays out a run. `have` says which nodes' columns are there already; `keep_all` asks to keep every node for a later run.
 /// Errors: [`RunError::Unrelated`].
-pub(super) fn plan(program: &Program, wanted: &[NodeId], have: &dyn Fn(NodeId) -> bool, keep_all: bool) -> Result<Schedule, RunError> {
+pub(super) fn plan(
+    program: &Program,
+    wanted: &[NodeId],
+    have: &dyn Fn(NodeId) -> bool,
+    keep_all: bool,
+) -> Result<Schedule, RunError> {
     let mut planner = Planner {
         program,
         wanted: wanted.iter().copied().collect(),
@@ -229,7 +240,9 @@ impl<'a> Planner<'a> {
             }
         }
         let ids = (0u32..).map(NodeId).zip(needed);
-        self.needed = ids.filter_map(|(id, needed)| needed.then_some(id)).collect();
+        self.needed = ids
+            .filter_map(|(id, needed)| needed.then_some(id))
+            .collect();
     }
 
     /// Operands must be of the grain whose rows are walked; nothing later asks again.
@@ -253,8 +266,16 @@ impl<'a> Planner<'a> {
             }
         }
         for group in &self.groups {
-            let of = self.program.groups.get(usize::from(group.0)).map(|g| Grain::Table(g.of));
-            if let Some(key) = self.keys(*group).iter().find(|key| of.is_none_or(|of| !fits(**key, of))) {
+            let of = self
+                .program
+                .groups
+                .get(usize::from(group.0))
+                .map(|g| Grain::Table(g.of));
+            if let Some(key) = self
+                .keys(*group)
+                .iter()
+                .find(|key| of.is_none_or(|of| !fits(**key, of)))
+            {
                 return Err(RunError::Unrelated(*key));
             }
         }
@@ -262,7 +283,10 @@ impl<'a> Planner<'a> {
     }
 
     fn keys(&self, group: GroupId) -> &'a [NodeId] {
-        self.program.groups.get(usize::from(group.0)).map_or(&[], |g| &g.keys)
+        self.program
+            .groups
+            .get(usize::from(group.0))
+            .map_or(&[], |g| &g.keys)
     }
 
     /// Finds the quotients that only their rounding uses.
@@ -328,14 +352,22 @@ impl<'a> Planner<'a> {
                 changed |= std::mem::replace(&mut self.earliest[at(id)], stage) != stage;
             }
             for group in self.groups.clone() {
-                let stage = self.keys(group).iter().map(|key| self.usable(*key)).max().unwrap_or(0);
+                let stage = self
+                    .keys(group)
+                    .iter()
+                    .map(|key| self.usable(*key))
+                    .max()
+                    .unwrap_or(0);
                 changed |= self.group_stage.insert(group, stage) != Some(stage);
             }
             if !changed {
                 return Ok(());
             }
         }
-        let key = self.groups.iter().find_map(|group| self.keys(*group).first());
+        let key = self
+            .groups
+            .iter()
+            .find_map(|group| self.keys(*group).first());
         Err(RunError::Unrelated(key.copied().unwrap_or(NodeId(0))))
     }
 
@@ -344,24 +376,44 @@ impl<'a> Planner<'a> {
         if own == Grain::Const {
             return 0;
         }
-        let ready = self.walkable(own).max(self.walkable(other_grain(self.program, id)));
+        let ready = self
+            .walkable(own)
+            .max(self.walkable(other_grain(self.program, id)));
         if (self.have)(id) {
             return self.walkable(own);
         }
         match self.kind(id) {
             Kind::Down(of) if self.grain(*of) != own => ready.max(self.complete(*of)),
-            Kind::Share { whole, weight, step } => {
+            Kind::Share {
+                whole,
+                weight,
+                step,
+            } => {
                 let sum = ready.max(self.usable(*weight));
-                let weight = if step.is_some() { self.complete(*weight) } else { 0 };
+                let weight = if step.is_some() {
+                    self.complete(*weight)
+                } else {
+                    0
+                };
                 (sum + 1).max(self.complete(*whole)).max(weight)
             }
-            _ => self.operands(id).iter().map(|child| self.usable(*child)).fold(ready, usize::max),
+            _ => self
+                .operands(id)
+                .iter()
+                .map(|child| self.usable(*child))
+                .fold(ready, usize::max),
         }
     }
 
     /// Stages as late as the users of each node allow.
     fn find_stages(&mut self) {
-        let last = self.earliest.iter().chain(self.group_stage.values()).copied().max().unwrap_or(0);
+        let last = self
+            .earliest
+            .iter()
+            .chain(self.group_stage.values())
+            .copied()
+            .max()
+            .unwrap_or(0);
         let mut latest = vec![last; self.operands.len()];
         let mut limit = |id: NodeId, stage: usize| {
             latest[at(id)] = latest[at(id)].min(stage);
@@ -381,11 +433,17 @@ impl<'a> Planner<'a> {
                 }
                 Kind::Share { whole, weight, .. } => {
                     limit(*whole, stage.saturating_sub(1));
-                    limit(*weight, stage.saturating_sub(1 + usize::from(self.goes_up(*weight))));
+                    limit(
+                        *weight,
+                        stage.saturating_sub(1 + usize::from(self.goes_up(*weight))),
+                    );
                 }
                 _ => {
                     for child in self.operands(*id) {
-                        limit(*child, stage.saturating_sub(usize::from(self.goes_up(*child))));
+                        limit(
+                            *child,
+                            stage.saturating_sub(usize::from(self.goes_up(*child))),
+                        );
                     }
                 }
             }
@@ -404,36 +462,70 @@ impl<'a> Planner<'a> {
         if self.keep_all {
             keep.extend(self.needed.iter().copied().filter(|id| !self.free(*id)));
         }
-        for id in self.needed.iter().copied().filter(|id| !self.constant(*id) && !(self.have)(*id)) {
+        for id in self
+            .needed
+            .iter()
+            .copied()
+            .filter(|id| !self.constant(*id) && !(self.have)(*id))
+        {
             let stage = self.stage_of(id);
             match self.kind(id) {
                 Kind::Up { .. } | Kind::Count { .. } => {
-                    drafts.entry((stage, other_grain(self.program, id))).or_default().rollups.push(id);
+                    drafts
+                        .entry((stage, other_grain(self.program, id)))
+                        .or_default()
+                        .rollups
+                        .push(id);
                 }
                 Kind::GroupKey { .. } => {}
                 Kind::Down(of) if self.grain(*of) != self.grain(id) => {
                     keep.insert(*of);
                 }
-                Kind::Share { whole, weight, step } => {
-                    drafts.entry((stage.saturating_sub(1), self.grain(id))).or_default().rollups.push(id);
+                Kind::Share {
+                    whole,
+                    weight,
+                    step,
+                } => {
+                    drafts
+                        .entry((stage.saturating_sub(1), self.grain(id)))
+                        .or_default()
+                        .rollups
+                        .push(id);
                     keep.insert(*whole);
                     if step.is_some() {
                         keep.insert(*weight);
                         in_steps.entry(stage).or_default().push(id);
                     } else {
-                        drafts.entry((stage, self.grain(id))).or_default().worked.insert(id);
+                        drafts
+                            .entry((stage, self.grain(id)))
+                            .or_default()
+                            .worked
+                            .insert(id);
                     }
                 }
                 Kind::Column { .. } => {}
                 _ => {
-                    drafts.entry((stage, self.grain(id))).or_default().worked.insert(id);
+                    drafts
+                        .entry((stage, self.grain(id)))
+                        .or_default()
+                        .worked
+                        .insert(id);
                 }
             }
         }
         for group in &self.groups {
-            if let Some(of) = self.program.groups.get(usize::from(group.0)).map(|g| Grain::Table(g.of)) {
+            if let Some(of) = self
+                .program
+                .groups
+                .get(usize::from(group.0))
+                .map(|g| Grain::Table(g.of))
+            {
                 let stage = self.group_stage.get(group).copied().unwrap_or(0);
-                drafts.entry((stage, of)).or_default().groupings.push(*group);
+                drafts
+                    .entry((stage, of))
+                    .or_default()
+                    .groupings
+                    .push(*group);
             }
         }
         // What a pass uses and does not work itself must have been kept, unless it is read afresh.
@@ -447,8 +539,14 @@ impl<'a> Planner<'a> {
                     _ => used.extend(self.operands(*id)),
                 }
             }
-            draft.groupings.iter().for_each(|group| used.extend(self.keys(*group)));
-            for id in used.into_iter().filter(|id| !self.constant(*id) && !draft.worked.contains(id)) {
+            draft
+                .groupings
+                .iter()
+                .for_each(|group| used.extend(self.keys(*group)));
+            for id in used
+                .into_iter()
+                .filter(|id| !self.constant(*id) && !draft.worked.contains(id))
+            {
                 debug_assert_eq!(self.grain(id), *grain);
                 if !self.free(id) {
                     keep.insert(id);
@@ -456,12 +554,18 @@ impl<'a> Planner<'a> {
                 draft.read.insert(id);
             }
         }
-        for id in keep.iter().copied().filter(|id| !self.constant(*id) && !self.whole(*id)) {
+        for id in keep
+            .iter()
+            .copied()
+            .filter(|id| !self.constant(*id) && !self.whole(*id))
+        {
             let (stage, grain) = (self.stage_of(id), self.grain(id));
             let place = if self.free(id) {
                 // Read where a pass walks its rows anyway.
                 let first = self.earliest[at(id)];
-                let passes = drafts.keys().filter(|(at, of)| *of == grain && (first..=stage).contains(at));
+                let passes = drafts
+                    .keys()
+                    .filter(|(at, of)| *of == grain && (first..=stage).contains(at));
                 passes.max().copied().unwrap_or((stage, grain))
             } else {
                 (stage, grain)
@@ -489,8 +593,17 @@ impl<'a> Planner<'a> {
         if !self.keep_all {
             self.let_go(&mut stages);
         }
-        let constants = self.needed.iter().copied().filter(|id| self.constant(*id)).collect();
-        Schedule { constants, stages, needed: self.needed.clone() }
+        let constants = self
+            .needed
+            .iter()
+            .copied()
+            .filter(|id| self.constant(*id))
+            .collect();
+        Schedule {
+            constants,
+            stages,
+            needed: self.needed.clone(),
+        }
     }
 
     /// Finds the stage after which each kept column is of no more use.
@@ -504,7 +617,12 @@ impl<'a> Planner<'a> {
                 Kind::Share { whole, weight, .. } => Some([*whole, *weight]),
                 _ => None,
             };
-            stage.in_steps.iter().filter_map(shares).flatten().for_each(&mut used);
+            stage
+                .in_steps
+                .iter()
+                .filter_map(shares)
+                .flatten()
+                .for_each(&mut used);
             for pass in &stage.passes {
                 pass.kept.iter().for_each(|id| used(*id));
                 pass.rollups.iter().for_each(|rollup| used(rollup.node));
@@ -512,8 +630,14 @@ impl<'a> Planner<'a> {
                     match action {
                         Action::Read { node, .. } => used(*node),
                         Action::Down { of, .. } => used(*of),
-                        Action::Work { node, .. } => shares(node).into_iter().flatten().for_each(&mut used),
-                        Action::WorkQuotient { .. } | Action::Keep { .. } | Action::RollUp(_) | Action::Group(_) | Action::Free(_) => {}
+                        Action::Work { node, .. } => {
+                            shares(node).into_iter().flatten().for_each(&mut used)
+                        }
+                        Action::WorkQuotient { .. }
+                        | Action::Keep { .. }
+                        | Action::RollUp(_)
+                        | Action::Group(_)
+                        | Action::Free(_) => {}
                     }
                 }
             }
@@ -540,12 +664,26 @@ impl<'a> Planner<'a> {
         let mut rollups = Vec::new();
         for id in &draft.rollups {
             let (job, of, weight, filter, to) = match self.kind(*id) {
-                Kind::Up { kind, of, weight, filter } => (Job::Up(*kind), Some(*of), *weight, *filter, self.grain(*id)),
+                Kind::Up {
+                    kind,
+                    of,
+                    weight,
+                    filter,
+                } => (Job::Up(*kind), Some(*of), *weight, *filter, self.grain(*id)),
                 Kind::Count { filter, .. } => (Job::Count, None, None, *filter, self.grain(*id)),
-                Kind::Share { weight, .. } => (Job::Weights, Some(*weight), None, None, other_grain(self.program, *id)),
+                Kind::Share { weight, .. } => (
+                    Job::Weights,
+                    Some(*weight),
+                    None,
+                    None,
+                    other_grain(self.program, *id),
+                ),
                 _ => continue,
             };
-            add([of, weight, filter].into_iter().flatten().collect(), Make::RollUp(rollups.len()));
+            add(
+                [of, weight, filter].into_iter().flatten().collect(),
+                Make::RollUp(rollups.len()),
+            );
             rollups.push((*id, job, [of, weight, filter], to));
         }
         for (at, group) in draft.groupings.iter().enumerate() {
@@ -556,8 +694,13 @@ impl<'a> Planner<'a> {
         }
         let operands_of = |make: &Make| -> Vec<NodeId> {
             match make {
-                Make::RollUp(at) => rollups.get(*at).map_or(Vec::new(), |r| r.2.iter().flatten().copied().collect()),
-                Make::Group(at) => draft.groupings.get(*at).map_or(Vec::new(), |group| self.keys(*group).to_vec()),
+                Make::RollUp(at) => rollups
+                    .get(*at)
+                    .map_or(Vec::new(), |r| r.2.iter().flatten().copied().collect()),
+                Make::Group(at) => draft
+                    .groupings
+                    .get(*at)
+                    .map_or(Vec::new(), |group| self.keys(*group).to_vec()),
                 Make::Keep(id) => vec![*id],
                 Make::Node(_) => Vec::new(),
             }
@@ -586,7 +729,14 @@ impl<'a> Planner<'a> {
             });
         }
         let mut slots = Slots::default();
-        let mut pass = Pass { grain, actions: Vec::new(), rollups: Vec::new(), groupings: Vec::new(), kept: Vec::new(), slots: 0 };
+        let mut pass = Pass {
+            grain,
+            actions: Vec::new(),
+            rollups: Vec::new(),
+            groupings: Vec::new(),
+            kept: Vec::new(),
+            slots: 0,
+        };
         for (at, (operands, make)) in steps.into_iter().enumerate() {
             let find = |id: NodeId, slots: &Slots| match slots.of.get(&id) {
                 Some(slot) => Operand::Slot(*slot),
@@ -598,11 +748,15 @@ impl<'a> Planner<'a> {
                 Make::Node(id) => {
                     let slot = slots.take(id);
                     used.push(id);
-                    pass.actions.push(self.make(id, draft.read.contains(&id), found, slot));
+                    pass.actions
+                        .push(self.make(id, draft.read.contains(&id), found, slot));
                 }
                 Make::Keep(id) => {
                     pass.kept.push(id);
-                    pass.actions.push(Action::Keep { node: id, from: find(id, &slots) });
+                    pass.actions.push(Action::Keep {
+                        node: id,
+                        from: find(id, &slots),
+                    });
                 }
                 Make::RollUp(index) => {
                     if let Some((node, job, [of, weight, filter], to)) = rollups.get(index) {
@@ -642,10 +796,23 @@ impl<'a> Planner<'a> {
             Kind::Down(of) if read && self.free(id) => Action::Down { of: *of, slot },
             _ if read => Action::Read { node: id, slot },
             Kind::Round { value, .. } if self.fused.contains(value) => match operands.as_slice() {
-                [a, b, step] => Action::WorkQuotient { node: id, quotient: *value, operands: [*a, *b, *step], slot },
-                _ => Action::Work { node: id, operands, slot },
+                [a, b, step] => Action::WorkQuotient {
+                    node: id,
+                    quotient: *value,
+                    operands: [*a, *b, *step],
+                    slot,
+                },
+                _ => Action::Work {
+                    node: id,
+                    operands,
+                    slot,
+                },
             },
-            _ => Action::Work { node: id, operands, slot },
+            _ => Action::Work {
+                node: id,
+                operands,
+                slot,
+            },
         }
     }
 }

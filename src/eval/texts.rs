@@ -37,7 +37,12 @@ struct Sources<'a> {
 
 impl Classes {
     /// Numbers the texts of the needed nodes. `shown` are the nodes whose texts a result will read.
-    pub(super) fn new(program: &Program, tables: &[&Table], needed: &[NodeId], shown: &[NodeId]) -> Classes {
+    pub(super) fn new(
+        program: &Program,
+        tables: &[&Table],
+        needed: &[NodeId],
+        shown: &[NodeId],
+    ) -> Classes {
         let text = |id: NodeId| matches!(program.node(id).ty, Ty::Text);
         let mut joined = Joined::default();
         for id in needed.iter().copied() {
@@ -46,11 +51,19 @@ impl Classes {
                 Kind::Same(a, b) if text(*a) => joined.join(*a, *b),
                 Kind::Lookup { .. } | Kind::Up { .. } | Kind::Count { .. } => {}
                 Kind::GroupKey { group, key } if text(id) => {
-                    if let Some(source) = program.groups.get(usize::from(group.0)).and_then(|g| g.keys.get(usize::from(*key))) {
+                    if let Some(source) = program
+                        .groups
+                        .get(usize::from(group.0))
+                        .and_then(|g| g.keys.get(usize::from(*key)))
+                    {
                         joined.join(id, *source);
                     }
                 }
-                _ if text(id) => kind.children().into_iter().filter(|child| text(*child)).for_each(|child| joined.join(id, child)),
+                _ if text(id) => kind
+                    .children()
+                    .into_iter()
+                    .filter(|child| text(*child))
+                    .for_each(|child| joined.join(id, child)),
                 _ => {}
             }
         }
@@ -68,8 +81,15 @@ impl Classes {
                 Kind::Column { table, column } => sources[class].columns.push((table.0, *column)),
                 Kind::Text(text) => sources[class].written.push(text),
                 Kind::Lookup { table, column, .. } => {
-                    let values = program.lookups.get(usize::from(table.0)).and_then(|l| l.values.get(usize::from(*column)));
-                    sources[class].written.extend(values.iter().flat_map(|v| v.texts.iter().map(String::as_str)));
+                    let values = program
+                        .lookups
+                        .get(usize::from(table.0))
+                        .and_then(|l| l.values.get(usize::from(*column)));
+                    sources[class].written.extend(
+                        values
+                            .iter()
+                            .flat_map(|v| v.texts.iter().map(String::as_str)),
+                    );
                 }
                 _ => {}
             }
@@ -80,10 +100,12 @@ impl Classes {
             {
                 for (node, key) in keys.iter().zip(&lookup.keys) {
                     if let Some(class) = classes.of_node.get(node) {
-                        sources[*class].written.extend(key.cells.iter().filter_map(|cell| match cell {
-                            crate::program::KeyCell::Text(text) => Some(text.as_str()),
-                            _ => None,
-                        }));
+                        sources[*class].written.extend(key.cells.iter().filter_map(
+                            |cell| match cell {
+                                crate::program::KeyCell::Text(text) => Some(text.as_str()),
+                                _ => None,
+                            },
+                        ));
                     }
                 }
             }
@@ -102,7 +124,11 @@ impl Classes {
     /// Numbers one class: the first column keeps its own numbers, what others add comes after.
     fn number(&mut self, tables: &[&Table], index: usize, from: &Sources<'_>) {
         let pool = |(table, column): (u16, u16)| -> Option<&Texts> {
-            match tables.get(usize::from(table)).and_then(|t| t.columns.get(usize::from(column))).map(|c| &c.values) {
+            match tables
+                .get(usize::from(table))
+                .and_then(|t| t.columns.get(usize::from(column)))
+                .map(|c| &c.values)
+            {
                 Some(Values::Text { pool, .. }) => Some(pool),
                 _ => None,
             }
@@ -112,10 +138,18 @@ impl Classes {
             Some((first, others)) => (pool(*first), others),
             None => (None, &[][..]),
         };
-        let others: Vec<(u16, u16)> = others.iter().copied().filter(|c| Some(c) != from.columns.first()).collect();
-        let added: Vec<&str> =
-            others.iter().flat_map(|c| pool(*c).into_iter().flat_map(Texts::iter)).chain(from.written.iter().copied()).collect();
-        let mut known: HashMap<&str, Option<u32>> = added.iter().map(|text| (*text, None)).collect();
+        let others: Vec<(u16, u16)> = others
+            .iter()
+            .copied()
+            .filter(|c| Some(c) != from.columns.first())
+            .collect();
+        let added: Vec<&str> = others
+            .iter()
+            .flat_map(|c| pool(*c).into_iter().flat_map(Texts::iter))
+            .chain(from.written.iter().copied())
+            .collect();
+        let mut known: HashMap<&str, Option<u32>> =
+            added.iter().map(|text| (*text, None)).collect();
         let mut texts = Texts::default();
         let mut len = 0u32;
         for text in first.into_iter().flat_map(Texts::iter) {
@@ -140,16 +174,25 @@ impl Classes {
         }
         class.len = len as usize;
         class.texts = from.shown.then(|| Arc::new(texts));
-        class.known = known.into_iter().filter_map(|(text, number)| Some((text.to_owned(), number?))).collect();
+        class.known = known
+            .into_iter()
+            .filter_map(|(text, number)| Some((text.to_owned(), number?)))
+            .collect();
         for column in others {
-            let numbers = pool(column).into_iter().flat_map(Texts::iter).map(|text| class.known.get(text).copied().unwrap_or(0)).collect();
+            let numbers = pool(column)
+                .into_iter()
+                .flat_map(Texts::iter)
+                .map(|text| class.known.get(text).copied().unwrap_or(0))
+                .collect();
             self.renumbered.insert((column.0, column.1, index), numbers);
         }
         self.classes.push(class);
     }
 
     fn class(&self, node: NodeId) -> Option<&Class> {
-        self.of_node.get(&node).and_then(|index| self.classes.get(*index))
+        self.of_node
+            .get(&node)
+            .and_then(|index| self.classes.get(*index))
     }
 
     /// The number of a text that the program writes, for a node; 0 when the node carries no such text.
@@ -165,7 +208,9 @@ impl Classes {
     /// The numbers that the texts of a column have for a node; `None` when they are the column's own.
     pub(super) fn renumbering(&self, node: NodeId, table: u16, column: u16) -> Option<&[u32]> {
         let index = self.of_node.get(&node)?;
-        self.renumbered.get(&(table, column, *index)).map(Vec::as_slice)
+        self.renumbered
+            .get(&(table, column, *index))
+            .map(Vec::as_slice)
     }
 
     /// The texts of a node, for results.

@@ -84,12 +84,21 @@ impl<'a> Builder<'a> {
     /// A value as people say it. The unit counts only where it is one of the value's kind.
     pub(super) fn shown(&mut self, node: NodeId, row: usize, unit: Option<&UnitExpr>) -> String {
         let cell = self.cell(node, row);
-        let unit = unit.filter(|u| matches!(&self.program().node(node).ty, Ty::Number(n) if n.dim == *u.dim()));
+        let unit = unit.filter(
+            |u| matches!(&self.program().node(node).ty, Ty::Number(n) if n.dim == *u.dim()),
+        );
         cell_text(self.program(), node, &cell, unit)
     }
 
     /// A tree with the value of a node on a row. Irrational values are not worked before they are rounded.
-    pub(super) fn tree_of(&mut self, what: What, name: impl Into<String>, node: NodeId, row: usize, unit: Option<&UnitExpr>) -> Tree {
+    pub(super) fn tree_of(
+        &mut self,
+        what: What,
+        name: impl Into<String>,
+        node: NodeId,
+        row: usize,
+        unit: Option<&UnitExpr>,
+    ) -> Tree {
         if self.is_irrational(node) {
             return Tree::new(what, name).valued("digits without end", None);
         }

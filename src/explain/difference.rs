@@ -24,7 +24,9 @@ pub enum Figure {
 impl Figure {
     /// Every figure.
     pub fn all() -> impl Iterator<Item = Figure> {
-        [Figure::Total, Figure::Cost].into_iter().chain((0..CLASSES.len()).map(Figure::Amount))
+        [Figure::Total, Figure::Cost]
+            .into_iter()
+            .chain((0..CLASSES.len()).map(Figure::Amount))
     }
 
     /// Its name: `total`, `cost`, `labor`, `stock`, `glass`, `points`, `putty`.
@@ -45,7 +47,9 @@ impl Figure {
         match self {
             Figure::Total => Cell::Money(figures.total),
             Figure::Cost => Cell::Money(figures.cost),
-            Figure::Amount(at) => figures.amounts.get(at).map_or(Cell::Blank, |n| Cell::Quantity(n.clone(), unit(at, estimate))),
+            Figure::Amount(at) => figures.amounts.get(at).map_or(Cell::Blank, |n| {
+                Cell::Quantity(n.clone(), unit(at, estimate))
+            }),
         }
     }
 
@@ -72,19 +76,38 @@ impl Figure {
 
 /// The unit of a class in the headline.
 fn unit(at: usize, estimate: &Estimate) -> String {
-    let row = CLASSES.get(at).and_then(|c| estimate.headline.iter().find(|r| r.class == *c));
+    let row = CLASSES
+        .get(at)
+        .and_then(|c| estimate.headline.iter().find(|r| r.class == *c));
     row.map_or_else(String::new, |r| r.unit.clone())
 }
 
 /// The parts of one figure's difference, and every figure then and now. `estimate` is that of the job now.
 pub fn views(difference: &Difference, figure: Figure, estimate: &Estimate) -> [View; 2] {
-    let touches = |p: &&Part| figure.between(&p.before, &p.after).is_none_or(|d| !d.is_zero());
-    let columns =
-        vec![Column::text("what"), Column::text("which"), Column::text("was"), Column::text("now"), Column::quantity("difference")];
-    let mut parts = View::new("changes", format!("Why the {} is not what it was", figure.name()), columns);
+    let touches = |p: &&Part| {
+        figure
+            .between(&p.before, &p.after)
+            .is_none_or(|d| !d.is_zero())
+    };
+    let columns = vec![
+        Column::text("what"),
+        Column::text("which"),
+        Column::text("was"),
+        Column::text("now"),
+        Column::quantity("difference"),
+    ];
+    let mut parts = View::new(
+        "changes",
+        format!("Why the {} is not what it was", figure.name()),
+        columns,
+    );
     for part in difference.parts.iter().filter(touches) {
         for (at, changed) in part.changed.iter().enumerate() {
-            let amount = if at == 0 { figure.difference(&part.before, &part.after, estimate) } else { Cell::text("with it") };
+            let amount = if at == 0 {
+                figure.difference(&part.before, &part.after, estimate)
+            } else {
+                Cell::text("with it")
+            };
             parts.row(vec![
                 Cell::text(changed.kind.word()),
                 Cell::text(changed.name.clone()),
@@ -95,18 +118,35 @@ pub fn views(difference: &Difference, figure: Figure, estimate: &Estimate) -> [V
         }
     }
     let whole = figure.difference(&difference.was, &difference.now, estimate);
-    parts.total(vec![Cell::text("in all"), Cell::Blank, Cell::Blank, Cell::Blank, whole]);
+    parts.total(vec![
+        Cell::text("in all"),
+        Cell::Blank,
+        Cell::Blank,
+        Cell::Blank,
+        whole,
+    ]);
     let idle = difference.parts.len() - difference.parts.iter().filter(touches).count();
     match idle {
         0 => {}
-        1 => parts.notes.push(format!("One further change does not touch the {}.", figure.name())),
-        _ => parts.notes.push(format!("{idle} further changes do not touch the {}.", figure.name())),
+        1 => parts.notes.push(format!(
+            "One further change does not touch the {}.",
+            figure.name()
+        )),
+        _ => parts.notes.push(format!(
+            "{idle} further changes do not touch the {}.",
+            figure.name()
+        )),
     }
     parts.notes.push(
         "In this order: the program, rules, charges, the rest of the sheets, givens, cells, rows, prices; each is worked with all above it new and all below it old."
             .to_owned(),
     );
-    let columns = vec![Column::text("figure"), Column::quantity("was"), Column::quantity("now"), Column::quantity("difference")];
+    let columns = vec![
+        Column::text("figure"),
+        Column::quantity("was"),
+        Column::quantity("now"),
+        Column::quantity("difference"),
+    ];
     let mut figures = View::new("figures", "Then and now", columns);
     for one in Figure::all() {
         figures.row(vec![
@@ -122,16 +162,28 @@ pub fn views(difference: &Difference, figure: Figure, estimate: &Estimate) -> [V
 /// As JSON. The same difference gives the same bytes.
 pub fn json(difference: &Difference) -> Value {
     let figures = |f: &Figures| {
-        let amounts: Map<String, Value> =
-            CLASSES.iter().zip(&f.amounts).map(|(c, n)| (class(*c).to_owned(), json!(n.to_string()))).collect();
+        let amounts: Map<String, Value> = CLASSES
+            .iter()
+            .zip(&f.amounts)
+            .map(|(c, n)| (class(*c).to_owned(), json!(n.to_string())))
+            .collect();
         json!({"total": cents_text(f.total), "cost": cents_text(f.cost), "amounts": amounts})
     };
     let part = |p: &Part| {
-        let changed: Value = p.changed.iter().map(|c| json!({"kind": c.kind.word(), "name": c.name, "was": c.was, "now": c.now})).collect();
+        let changed: Value = p
+            .changed
+            .iter()
+            .map(|c| json!({"kind": c.kind.word(), "name": c.name, "was": c.was, "now": c.now}))
+            .collect();
         let amounts: Map<String, Value> = CLASSES
             .iter()
             .enumerate()
-            .map(|(at, c)| (class(*c).to_owned(), p.amount(at).map_or(Value::Null, |n| json!(n.to_string()))))
+            .map(|(at, c)| {
+                (
+                    class(*c).to_owned(),
+                    p.amount(at).map_or(Value::Null, |n| json!(n.to_string())),
+                )
+            })
             .collect();
         json!({"changed": changed, "total": cents_text(p.total()), "cost": cents_text(p.after.cost - p.before.cost), "amounts": amounts})
     };

@@ -16,31 +16,52 @@ impl<'a> Builder<'a> {
         match &e.kind {
             ExprKind::Quantity(_) | ExprKind::Text(_) | ExprKind::Truth(_) | ExprKind::Unknown => {}
             ExprKind::Name(name) => self.name(name, e.span, here, out),
-            ExprKind::Negate(a) | ExprKind::Not(a) | ExprKind::Power { base: a, .. } | ExprKind::Per { value: a, .. } => {
-                self.walk(a, here, out)
+            ExprKind::Negate(a)
+            | ExprKind::Not(a)
+            | ExprKind::Power { base: a, .. }
+            | ExprKind::Per { value: a, .. } => self.walk(a, here, out),
+            ExprKind::Presence { value, .. } | ExprKind::IsOneOf { value, .. } => {
+                self.walk(value, here, out)
             }
-            ExprKind::Presence { value, .. } | ExprKind::IsOneOf { value, .. } => self.walk(value, here, out),
-            ExprKind::Between { value, low, high, .. } => {
+            ExprKind::Between {
+                value, low, high, ..
+            } => {
                 for part in [value, low, high] {
                     self.walk(part, here, out);
                 }
             }
-            ExprKind::Binary { op, left, right, .. } => {
+            ExprKind::Binary {
+                op, left, right, ..
+            } => {
                 self.walk(left, here, out);
                 // What a side that decides alone leaves unread explains nothing.
-                let settled = matches!((op, self.truth(left.span, here)), (BinaryOp::And, Some(false)) | (BinaryOp::Or, Some(true)));
+                let settled = matches!(
+                    (op, self.truth(left.span, here)),
+                    (BinaryOp::And, Some(false)) | (BinaryOp::Or, Some(true))
+                );
                 if !settled {
                     self.walk(right, here, out);
                 }
             }
-            ExprKind::Rounded { value, word, step } => self.rounded(e.span, value, *word, step, here, out),
-            ExprKind::If { condition, then, otherwise } => {
+            ExprKind::Rounded { value, word, step } => {
+                self.rounded(e.span, value, *word, step, here, out)
+            }
+            ExprKind::If {
+                condition,
+                then,
+                otherwise,
+            } => {
                 let taken = match self.truth(condition.span, here) {
                     Some(true) => Some(("yes", then)),
                     Some(false) => Some(("no", otherwise)),
                     None => None,
                 };
-                let mut tree = self.of_span(What::Branch, format!("if {}", self.text_of(condition.span)), e.span, here);
+                let mut tree = self.of_span(
+                    What::Branch,
+                    format!("if {}", self.text_of(condition.span)),
+                    e.span,
+                    here,
+                );
                 tree.place = Some(condition.span.into());
                 self.walk(condition, here, &mut tree.from);
                 match taken {
@@ -55,19 +76,37 @@ impl<'a> Builder<'a> {
             }
             ExprKind::Choose { subject, arms } => self.chosen(e, subject, arms, here, out),
             ExprKind::Call { name, args } => self.called(e, name, args, here, out),
-            ExprKind::Aggregate { kind, of, weight, filter } => {
+            ExprKind::Aggregate {
+                kind,
+                of,
+                weight,
+                filter,
+            } => {
                 let tree = self.gathered(e, *kind, of, weight.as_deref(), filter.as_deref(), here);
                 out.push(tree);
             }
-            ExprKind::Lookup { value, table, keys, interpolated } => {
+            ExprKind::Lookup {
+                value,
+                table,
+                keys,
+                interpolated,
+            } => {
                 let mut tree = self.looked_up(e.span, value, table, *interpolated, here);
                 for key in keys {
                     self.walk(key, here, &mut tree.from);
                 }
                 out.push(tree);
             }
-            ExprKind::IfAbsent { value, which, instead } => self.if_absent(value, *which, instead, here, out),
-            ExprKind::SharedBy { value, weight, step } => {
+            ExprKind::IfAbsent {
+                value,
+                which,
+                instead,
+            } => self.if_absent(value, *which, instead, here, out),
+            ExprKind::SharedBy {
+                value,
+                weight,
+                step,
+            } => {
                 let mut tree = self.shared(e, weight, here);
                 if let Some(step) = step {
                     tree.fact("in steps of", self.text_of(step.span));
@@ -80,7 +119,13 @@ impl<'a> Builder<'a> {
     }
 
     /// A tree with the value of a stretch of a sheet.
-    pub(super) fn of_span(&mut self, what: What, name: impl Into<String>, span: Span, here: Here<'_>) -> Tree {
+    pub(super) fn of_span(
+        &mut self,
+        what: What,
+        name: impl Into<String>,
+        span: Span,
+        here: Here<'_>,
+    ) -> Tree {
         match self.node_at(span) {
             Some(node) => self.tree_of(what, name, node, here.row, here.unit),
             None => Tree::new(what, name),
@@ -96,29 +141,62 @@ impl<'a> Builder<'a> {
     }
 
     fn name(&mut self, name: &str, span: Span, here: Here<'_>, out: &mut Vec<Tree>) {
-        let Some(node) = self.node_at(span) else { return };
+        let Some(node) = self.node_at(span) else {
+            return;
+        };
         // A label of a choice is its own explanation.
-        if let (Kind::Label(at), Ty::Choice(choice)) = (&self.program().node(node).kind, &self.program().node(node).ty) {
-            let labels = self.program().choices.get(usize::from(choice.0)).map(|c| &c.labels);
-            if labels.and_then(|l| l.get(usize::from(*at))).is_some_and(|l| l == name) {
+        if let (Kind::Label(at), Ty::Choice(choice)) = (
+            &self.program().node(node).kind,
+            &self.program().node(node).ty,
+        ) {
+            let labels = self
+                .program()
+                .choices
+                .get(usize::from(choice.0))
+                .map(|c| &c.labels);
+            if labels
+                .and_then(|l| l.get(usize::from(*at)))
+                .is_some_and(|l| l == name)
+            {
                 return;
             }
         }
-        let read = self.value_for(name, here.grain).and_then(|at| self.read(at, node, here));
+        let read = self
+            .value_for(name, here.grain)
+            .and_then(|at| self.read(at, node, here));
         // A value read twice by one rule is told once.
-        out.extend(read.filter(|t| !out.iter().any(|o| (&o.name, &o.at, o.what) == (&t.name, &t.at, t.what))));
+        out.extend(read.filter(|t| {
+            !out.iter()
+                .any(|o| (&o.name, &o.at, o.what) == (&t.name, &t.at, t.what))
+        }));
     }
 
-    fn rounded(&mut self, span: Span, value: &'a Expr, word: RoundWord, step: &'a Expr, here: Here<'_>, out: &mut Vec<Tree>) {
+    fn rounded(
+        &mut self,
+        span: Span,
+        value: &'a Expr,
+        word: RoundWord,
+        step: &'a Expr,
+        here: Here<'_>,
+        out: &mut Vec<Tree>,
+    ) {
         let way = match word {
-            RoundWord::Nearest => format!("to the nearest, ties {}", mode_word(self.program().terms.ties)),
+            RoundWord::Nearest => format!(
+                "to the nearest, ties {}",
+                mode_word(self.program().terms.ties)
+            ),
             RoundWord::Mode(mode) => mode_word(mode).to_owned(),
         };
         let step_text = match self.node_at(step.span) {
             Some(node) => self.shown(node, here.row, None),
             None => self.text_of(step.span),
         };
-        let mut tree = self.of_span(What::Rounding, format!("rounded {way} to {step_text}"), span, here);
+        let mut tree = self.of_span(
+            What::Rounding,
+            format!("rounded {way} to {step_text}"),
+            span,
+            here,
+        );
         tree.place = Some(step.span.into());
         if let Some(before) = self.node_at(value.span) {
             let before = self.tree_of(What::Rounding, "", before, here.row, here.unit);
@@ -127,7 +205,10 @@ impl<'a> Builder<'a> {
             {
                 let moved = match moved.is_zero() {
                     true => "nothing to round".to_owned(),
-                    false => format!("moved by {} of a step", self.part_of_step(&moved, step, here)),
+                    false => format!(
+                        "moved by {} of a step",
+                        self.part_of_step(&moved, step, here)
+                    ),
                 };
                 tree.fact("before", format!("{}, {moved}", before.text));
             } else {
@@ -140,8 +221,15 @@ impl<'a> Builder<'a> {
     }
 
     /// How much of a step a rounding moved the value, as a decimal with its sign.
-    fn part_of_step(&mut self, moved: &crate::number::Exact, step: &Expr, here: Here<'_>) -> String {
-        let step = self.node_at(step.span).and_then(|node| self.number(node, here.row));
+    fn part_of_step(
+        &mut self,
+        moved: &crate::number::Exact,
+        step: &Expr,
+        here: Here<'_>,
+    ) -> String {
+        let step = self
+            .node_at(step.span)
+            .and_then(|node| self.number(node, here.row));
         let part = step.and_then(|step| moved.div(&step).ok());
         part.map_or_else(String::new, |part| {
             let (digits, whole) = part.to_decimal(4);
@@ -150,33 +238,71 @@ impl<'a> Builder<'a> {
         })
     }
 
-    fn chosen(&mut self, e: &'a Expr, subject: &'a Expr, arms: &'a [Arm], here: Here<'_>, out: &mut Vec<Tree>) {
-        let mut tree = self.of_span(What::Branch, format!("choose {}", self.text_of(subject.span)), e.span, here);
+    fn chosen(
+        &mut self,
+        e: &'a Expr,
+        subject: &'a Expr,
+        arms: &'a [Arm],
+        here: Here<'_>,
+        out: &mut Vec<Tree>,
+    ) {
+        let mut tree = self.of_span(
+            What::Branch,
+            format!("choose {}", self.text_of(subject.span)),
+            e.span,
+            here,
+        );
         self.walk(subject, here, &mut tree.from);
         if let Some(node) = self.node_at(subject.span)
             && matches!(self.cell(node, here.row), Cell::Label(_))
         {
             let label = self.shown(node, here.row, None);
-            let named = arms.iter().find(|arm| arm.labels.iter().any(|l| l.text == label));
+            let named = arms
+                .iter()
+                .find(|arm| arm.labels.iter().any(|l| l.text == label));
             let arm = named.or_else(|| arms.iter().find(|arm| arm.labels.is_empty()));
             tree.fact("it is", label);
             if let Some(arm) = arm {
                 tree.place = Some(arm.span.into());
-                tree.fact("taken", format!("{} {}", self.text_of(arm.span), self.text_of(arm.value.span)));
+                tree.fact(
+                    "taken",
+                    format!(
+                        "{} {}",
+                        self.text_of(arm.span),
+                        self.text_of(arm.value.span)
+                    ),
+                );
                 self.walk(&arm.value, here, &mut tree.from);
             }
         }
         out.push(tree);
     }
 
-    fn if_absent(&mut self, value: &'a Expr, which: AbsentKind, instead: &'a Expr, here: Here<'_>, out: &mut Vec<Tree>) {
-        let cell = self.node_at(value.span).map(|node| self.cell(node, here.row));
+    fn if_absent(
+        &mut self,
+        value: &'a Expr,
+        which: AbsentKind,
+        instead: &'a Expr,
+        here: Here<'_>,
+        out: &mut Vec<Tree>,
+    ) {
+        let cell = self
+            .node_at(value.span)
+            .map(|node| self.cell(node, here.row));
         let absence = match (cell, which) {
             (Some(Cell::Absent(a @ crate::table::Absence::Blank)), AbsentKind::Blank) => a,
-            (Some(Cell::Absent(a @ crate::table::Absence::NotApplicable)), AbsentKind::NotApplicable) => a,
+            (
+                Some(Cell::Absent(a @ crate::table::Absence::NotApplicable)),
+                AbsentKind::NotApplicable,
+            ) => a,
             _ => return self.walk(value, here, out),
         };
-        let mut tree = self.of_span(What::Branch, format!("{} is {}", self.text_of(value.span), absence_word(absence)), instead.span, here);
+        let mut tree = self.of_span(
+            What::Branch,
+            format!("{} is {}", self.text_of(value.span), absence_word(absence)),
+            instead.span,
+            here,
+        );
         if instead.kind == ExprKind::Unknown {
             tree.text = "unknown".to_owned();
         }
@@ -187,7 +313,14 @@ impl<'a> Builder<'a> {
         out.push(tree);
     }
 
-    fn called(&mut self, e: &'a Expr, name: &'a Name, args: &'a [Expr], here: Here<'_>, out: &mut Vec<Tree>) {
+    fn called(
+        &mut self,
+        e: &'a Expr,
+        name: &'a Name,
+        args: &'a [Expr],
+        here: Here<'_>,
+        out: &mut Vec<Tree>,
+    ) {
         let mut tree = self.of_span(What::Call, self.text_of(e.span), e.span, here);
         let Some(helper) = self.index.helper(&name.text) else {
             for arg in args {
@@ -196,10 +329,20 @@ impl<'a> Builder<'a> {
             return out.push(tree);
         };
         let params: Vec<&str> = helper.params.iter().map(|p| p.text.as_str()).collect();
-        tree.rule = Some(format!("{}({}) = {}", helper.name.text, params.join(", "), self.text_of(helper.body.span)));
+        tree.rule = Some(format!(
+            "{}({}) = {}",
+            helper.name.text,
+            params.join(", "),
+            self.text_of(helper.body.span)
+        ));
         tree.place = Some(helper.name.span.into());
         for (param, arg) in helper.params.iter().zip(args) {
-            self.argument(format!("{} = {}", param.text, self.text_of(arg.span)), arg, here, &mut tree);
+            self.argument(
+                format!("{} = {}", param.text, self.text_of(arg.span)),
+                arg,
+                here,
+                &mut tree,
+            );
         }
         // What the body reads besides its parameters.
         let mut names = Vec::new();
@@ -219,7 +362,11 @@ impl<'a> Builder<'a> {
     /// One value handed to a helper; a plain name is told by itself.
     fn argument(&mut self, label: String, arg: &'a Expr, here: Here<'_>, tree: &mut Tree) {
         if let Some(node) = self.node_at(arg.span) {
-            let text = if self.is_irrational(node) { "digits without end".to_owned() } else { self.shown(node, here.row, None) };
+            let text = if self.is_irrational(node) {
+                "digits without end".to_owned()
+            } else {
+                self.shown(node, here.row, None)
+            };
             tree.fact("with", format!("{label}: {text}"));
         }
         self.walk(arg, here, &mut tree.from);
@@ -236,20 +383,47 @@ fn names_in<'e>(e: &'e Expr, out: &mut Vec<&'e str>) {
             }
         }
         ExprKind::Quantity(_) | ExprKind::Text(_) | ExprKind::Truth(_) | ExprKind::Unknown => {}
-        ExprKind::Negate(a) | ExprKind::Not(a) | ExprKind::Power { base: a, .. } | ExprKind::Per { value: a, .. } => many(&[a]),
+        ExprKind::Negate(a)
+        | ExprKind::Not(a)
+        | ExprKind::Power { base: a, .. }
+        | ExprKind::Per { value: a, .. } => many(&[a]),
         ExprKind::Presence { value, .. } | ExprKind::IsOneOf { value, .. } => many(&[value]),
-        ExprKind::Binary { left: a, right: b, .. }
-        | ExprKind::Rounded { value: a, step: b, .. }
-        | ExprKind::IfAbsent { value: a, instead: b, .. }
-        | ExprKind::SharedBy { value: a, weight: b, .. } => many(&[a, b]),
-        ExprKind::If { condition: a, then: b, otherwise: c } | ExprKind::Between { value: a, low: b, high: c, .. } => many(&[a, b, c]),
+        ExprKind::Binary {
+            left: a, right: b, ..
+        }
+        | ExprKind::Rounded {
+            value: a, step: b, ..
+        }
+        | ExprKind::IfAbsent {
+            value: a,
+            instead: b,
+            ..
+        }
+        | ExprKind::SharedBy {
+            value: a,
+            weight: b,
+            ..
+        } => many(&[a, b]),
+        ExprKind::If {
+            condition: a,
+            then: b,
+            otherwise: c,
+        }
+        | ExprKind::Between {
+            value: a,
+            low: b,
+            high: c,
+            ..
+        } => many(&[a, b, c]),
         ExprKind::Choose { subject, arms } => {
             many(&[subject]);
             arms.iter().for_each(|arm| names_in(&arm.value, out));
         }
         ExprKind::Call { args, .. } => args.iter().for_each(|a| names_in(a, out)),
         ExprKind::Lookup { keys, .. } => keys.iter().for_each(|a| names_in(a, out)),
-        ExprKind::Aggregate { of, weight, filter, .. } => {
+        ExprKind::Aggregate {
+            of, weight, filter, ..
+        } => {
             many(&[of]);
             weight.iter().chain(filter).for_each(|x| names_in(x, out));
         }

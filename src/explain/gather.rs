@@ -15,7 +15,9 @@ pub(super) type Part = (usize, Exact);
 impl<'a> Builder<'a> {
     /// The rows of `below` that belong to a row of `here`.
     pub(super) fn rows_below(&self, below: Grain, here: (Grain, usize)) -> Vec<usize> {
-        (0..self.rows(below)).filter(|row| self.row_up(below, *row, here.0) == Some(here.1)).collect()
+        (0..self.rows(below))
+            .filter(|row| self.row_up(below, *row, here.0) == Some(here.1))
+            .collect()
     }
 
     pub(super) fn gathered(
@@ -29,9 +31,13 @@ impl<'a> Builder<'a> {
     ) -> Tree {
         let mut tree = self.of_span(What::Gathered, self.text_of(e.span), e.span, here);
         tree.place = Some(e.span.into());
-        let Some(node) = self.node_at(e.span) else { return tree };
+        let Some(node) = self.node_at(e.span) else {
+            return tree;
+        };
         let (of_node, weight_node, filter_node, below) = match &self.program().node(node).kind {
-            Kind::Up { of, weight, filter, .. } => (Some(*of), *weight, *filter, self.program().node(*of).grain),
+            Kind::Up {
+                of, weight, filter, ..
+            } => (Some(*of), *weight, *filter, self.program().node(*of).grain),
             Kind::Count { of, filter } => (None, None, *filter, *of),
             _ => return tree,
         };
@@ -51,20 +57,55 @@ impl<'a> Builder<'a> {
             tree.fact("rows", marks);
             return tree;
         };
-        let cells: Vec<(usize, Cell)> = rows.iter().map(|row| (*row, self.cell(of_node, *row))).collect();
-        let lacking: Vec<usize> = cells.iter().filter(|(_, c)| matches!(c, Cell::Absent(_))).map(|(r, _)| *r).collect();
+        let cells: Vec<(usize, Cell)> = rows
+            .iter()
+            .map(|row| (*row, self.cell(of_node, *row)))
+            .collect();
+        let lacking: Vec<usize> = cells
+            .iter()
+            .filter(|(_, c)| matches!(c, Cell::Absent(_)))
+            .map(|(r, _)| *r)
+            .collect();
         if !lacking.is_empty() {
             let marks = self.some_marks(below, &lacking);
             tree.fact("left out, unknown", marks);
         }
-        let at = |row: usize| Here { grain: below, row, own: None, unit: here.unit, level: here.level };
+        let at = |row: usize| Here {
+            grain: below,
+            row,
+            own: None,
+            unit: here.unit,
+            level: here.level,
+        };
         match kind {
             AggregateKind::Sum => {
-                let parts: Vec<Part> =
-                    cells.iter().filter_map(|(row, c)| if let Cell::Number(n) = c { Some((*row, n.clone())) } else { None }).collect();
-                self.sum_parts(&mut tree, parts, of_node, below, here.unit, |b, row, part| {
-                    b.part_from(of, Here { level: here.level, ..at(row) }, part);
-                });
+                let parts: Vec<Part> = cells
+                    .iter()
+                    .filter_map(|(row, c)| {
+                        if let Cell::Number(n) = c {
+                            Some((*row, n.clone()))
+                        } else {
+                            None
+                        }
+                    })
+                    .collect();
+                self.sum_parts(
+                    &mut tree,
+                    parts,
+                    of_node,
+                    below,
+                    here.unit,
+                    |b, row, part| {
+                        b.part_from(
+                            of,
+                            Here {
+                                level: here.level,
+                                ..at(row)
+                            },
+                            part,
+                        );
+                    },
+                );
                 if let Some(filter) = filter
                     && let Some(row) = rows.first()
                 {
@@ -75,8 +116,12 @@ impl<'a> Builder<'a> {
                 }
             }
             AggregateKind::Least | AggregateKind::Most => {
-                let best =
-                    cells.iter().find(|(_, c)| matches!((c, &tree.number), (Cell::Number(a), Some(b)) if a == b)).map(|(row, _)| *row);
+                let best = cells
+                    .iter()
+                    .find(
+                        |(_, c)| matches!((c, &tree.number), (Cell::Number(a), Some(b)) if a == b),
+                    )
+                    .map(|(row, _)| *row);
                 if let Some(row) = best {
                     let mut part = self.tree_of(What::Part, "", of_node, row, here.unit);
                     part.at = self.mark(below, row);
@@ -86,8 +131,19 @@ impl<'a> Builder<'a> {
             }
             AggregateKind::Any | AggregateKind::All => {
                 let decisive = Cell::Truth(kind == AggregateKind::Any);
-                let found: Vec<usize> = cells.iter().filter(|(_, c)| *c == decisive).map(|(row, _)| *row).collect();
-                tree.fact(if kind == AggregateKind::Any { "holds on" } else { "does not hold on" }, format!("{} of them", found.len()));
+                let found: Vec<usize> = cells
+                    .iter()
+                    .filter(|(_, c)| *c == decisive)
+                    .map(|(row, _)| *row)
+                    .collect();
+                tree.fact(
+                    if kind == AggregateKind::Any {
+                        "holds on"
+                    } else {
+                        "does not hold on"
+                    },
+                    format!("{} of them", found.len()),
+                );
                 if let Some(row) = found.first() {
                     let mut part = self.tree_of(What::Part, "", of_node, *row, None);
                     part.at = self.mark(below, *row);
@@ -99,7 +155,14 @@ impl<'a> Builder<'a> {
                 if let Some(weight_node) = weight_node
                     && let Some(weight) = weight
                 {
-                    self.mean_parts(&mut tree, &cells, (of, of_node), (weight, weight_node), below, here);
+                    self.mean_parts(
+                        &mut tree,
+                        &cells,
+                        (of, of_node),
+                        (weight, weight_node),
+                        below,
+                        here,
+                    );
                 }
             }
             // A count has no operand; it ended above.
@@ -129,13 +192,25 @@ impl<'a> Builder<'a> {
             part.at = self.mark(below, *row);
             let weighs = self.shown(weight_node, *row, None);
             part.fact("weighs", weighs);
-            let at = Here { grain: below, row: *row, own: None, unit: here.unit, level: here.level };
+            let at = Here {
+                grain: below,
+                row: *row,
+                own: None,
+                unit: here.unit,
+                level: here.level,
+            };
             self.part_from(of, at, &mut part);
             self.walk(weight, at, &mut part.from);
             tree.from.push(part);
         }
         if weights.len() > self.options.most {
-            tree.fact("and", format!("{} more rows that weigh less", weights.len() - self.options.most));
+            tree.fact(
+                "and",
+                format!(
+                    "{} more rows that weigh less",
+                    weights.len() - self.options.most
+                ),
+            );
         }
     }
 
@@ -153,7 +228,11 @@ impl<'a> Builder<'a> {
         parts.sort_by_key(|p| std::cmp::Reverse(p.1.abs())); // stable: equal parts keep the order of the survey
         let most = self.options.most;
         // One line of rest for a single row would say less than the row.
-        let shown = if parts.len() == most + 1 { most + 1 } else { most };
+        let shown = if parts.len() == most + 1 {
+            most + 1
+        } else {
+            most
+        };
         let rest: Vec<Part> = parts.split_off(shown.min(parts.len()));
         for (row, number) in parts {
             let mut part = self.tree_of(What::Part, "", node, row, unit);
@@ -168,14 +247,21 @@ impl<'a> Builder<'a> {
         match total(rest.iter().map(|(_, n)| n)) {
             Ok(sum) => {
                 let text = self.amount_text(node, &sum, unit);
-                tree.addends.push(Tree::new(What::Rest, format!("{} more", rest.len())).valued(text, Some(sum)));
+                tree.addends.push(
+                    Tree::new(What::Rest, format!("{} more", rest.len())).valued(text, Some(sum)),
+                );
             }
             Err(_) => tree.fact("rest", "too long to be kept exactly"),
         }
     }
 
     /// An amount of a node's kind as text.
-    pub(super) fn amount_text(&self, node: NodeId, amount: &Exact, unit: Option<&UnitExpr>) -> String {
+    pub(super) fn amount_text(
+        &self,
+        node: NodeId,
+        amount: &Exact,
+        unit: Option<&UnitExpr>,
+    ) -> String {
         let unit = unit.filter(|u| matches!(&self.program().node(node).ty, crate::program::Ty::Number(n) if n.dim == *u.dim()));
         crate::show::cell_text(self.program(), node, &Cell::Number(amount.clone()), unit)
     }
@@ -198,9 +284,14 @@ impl<'a> Builder<'a> {
             Grain::Group(g) => self.program().groups.get(usize::from(g.0)).map(|g| g.noun),
             Grain::Job | Grain::Const => None,
         };
-        let word = noun.map_or("row", |n| nouns.plural(n, &Exact::int(i64::try_from(rows).unwrap_or(i64::MAX))));
+        let word = noun.map_or("row", |n| {
+            nouns.plural(n, &Exact::int(i64::try_from(rows).unwrap_or(i64::MAX)))
+        });
         match filter {
-            Some(filter) => format!("{rows} {word} of {all}, where {}", self.text_of(filter.span)),
+            Some(filter) => format!(
+                "{rows} {word} of {all}, where {}",
+                self.text_of(filter.span)
+            ),
             None => format!("{rows} {word}"),
         }
     }
@@ -210,27 +301,47 @@ impl<'a> Builder<'a> {
         let mut seen = HashSet::new();
         let mut marks: Vec<String> = Vec::new();
         for row in rows.iter().take(self.options.most) {
-            let mark = self.mark(grain, *row).unwrap_or_else(|| "the whole job".to_owned());
+            let mark = self
+                .mark(grain, *row)
+                .unwrap_or_else(|| "the whole job".to_owned());
             if seen.insert(mark.clone()) {
                 marks.push(mark);
             }
         }
         let more = rows.len().saturating_sub(self.options.most);
-        if more > 0 { format!("{} and {more} more", marks.join(", ")) } else { marks.join(", ") }
+        if more > 0 {
+            format!("{} and {more} more", marks.join(", "))
+        } else {
+            marks.join(", ")
+        }
     }
 
     /// A coarser amount shared out over rows here.
     pub(super) fn shared(&mut self, e: &'a Expr, weight: &'a Expr, here: Here<'_>) -> Tree {
         let mut tree = self.of_span(What::Share, self.text_of(e.span), e.span, here);
         tree.place = Some(e.span.into());
-        let Some(node) = self.node_at(e.span) else { return tree };
-        let Kind::Share { whole, weight: weight_node, .. } = self.program().node(node).kind else { return tree };
+        let Some(node) = self.node_at(e.span) else {
+            return tree;
+        };
+        let Kind::Share {
+            whole,
+            weight: weight_node,
+            ..
+        } = self.program().node(node).kind
+        else {
+            return tree;
+        };
         let coarse = self.program().node(whole).grain;
-        let Some(above) = self.row_up(here.grain, here.row, coarse) else { return tree };
+        let Some(above) = self.row_up(here.grain, here.row, coarse) else {
+            return tree;
+        };
         let whole_text = self.shown(whole, above, here.unit);
         tree.fact("whole", whole_text);
         let own = self.shown(weight_node, here.row, None);
-        tree.fact("weighs here", format!("{own} ({})", self.text_of(weight.span)));
+        tree.fact(
+            "weighs here",
+            format!("{own} ({})", self.text_of(weight.span)),
+        );
         let mut weights = Vec::new();
         for row in self.rows_below(here.grain, (coarse, above)) {
             weights.extend(self.number(weight_node, row));
@@ -245,5 +356,7 @@ impl<'a> Builder<'a> {
 
 /// The sum of exact values.
 pub(super) fn total<'x>(values: impl IntoIterator<Item = &'x Exact>) -> Result<Exact, NumError> {
-    values.into_iter().try_fold(Exact::ZERO, |sum, x| sum.add(x))
+    values
+        .into_iter()
+        .try_fold(Exact::ZERO, |sum, x| sum.add(x))
 }

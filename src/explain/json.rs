@@ -37,13 +37,25 @@ fn node(tree: &Tree, sources: &Sources) -> Value {
         put("place", json!(place_text(place, sources)));
     }
     if !tree.facts.is_empty() {
-        put("facts", tree.facts.iter().map(|(word, text)| json!({"word": word, "text": text})).collect());
+        put(
+            "facts",
+            tree.facts
+                .iter()
+                .map(|(word, text)| json!({"word": word, "text": text}))
+                .collect(),
+        );
     }
     if !tree.addends.is_empty() {
-        put("adds_up_from", tree.addends.iter().map(|t| node(t, sources)).collect());
+        put(
+            "adds_up_from",
+            tree.addends.iter().map(|t| node(t, sources)).collect(),
+        );
     }
     if !tree.from.is_empty() {
-        put("worked_from", tree.from.iter().map(|t| node(t, sources)).collect());
+        put(
+            "worked_from",
+            tree.from.iter().map(|t| node(t, sources)).collect(),
+        );
     }
     if tree.deeper {
         put("more_below", json!(true));

@@ -3,7 +3,10 @@
 //! Knows schemas and columns. Must not know rules, prices or files.
 
 use crate::number::Exact;
-use crate::table::{Absence, ColumnData, ColumnKind, ColumnSpec, NumbersBuilder, OnMissing, Schema, SchemaValue, Table, Texts, Values};
+use crate::table::{
+    Absence, ColumnData, ColumnKind, ColumnSpec, NumbersBuilder, OnMissing, Schema, SchemaValue,
+    Table, Texts, Values,
+};
 use std::collections::HashMap;
 
 /// A cell: its value, or why there is none. Numbers are ratios in base units, choices are labels, days count from 1970-01-01.
@@ -30,8 +33,19 @@ impl KeptTable {
     pub(super) fn of(schema: &Schema, table: &Table) -> KeptTable {
         let mut below: HashMap<String, usize> = HashMap::new();
         let rows = (0..table.rows).map(|row| {
-            let cells: Vec<KeptCell> = schema.columns.iter().zip(&table.columns).map(|(spec, data)| kept_cell(spec, data, row)).collect();
-            let text = |column: usize| cells.get(column).cloned().and_then(Result::ok).unwrap_or_default();
+            let cells: Vec<KeptCell> = schema
+                .columns
+                .iter()
+                .zip(&table.columns)
+                .map(|(spec, data)| kept_cell(spec, data, row))
+                .collect();
+            let text = |column: usize| {
+                cells
+                    .get(column)
+                    .cloned()
+                    .and_then(Result::ok)
+                    .unwrap_or_default()
+            };
             let name = match (schema.key, &schema.parent) {
                 (Some(key), _) => text(key),
                 (None, Some((_, tie))) => {
@@ -44,36 +58,82 @@ impl KeptTable {
             };
             KeptRow { name, cells }
         });
-        KeptTable { name: schema.name.clone(), rows: rows.collect(), columns: schema.columns.iter().map(|c| c.name.clone()).collect() }
+        KeptTable {
+            name: schema.name.clone(),
+            rows: rows.collect(),
+            columns: schema.columns.iter().map(|c| c.name.clone()).collect(),
+        }
     }
 
     /// The same rows with the columns of another schema. A column that is new takes what `newer` holds on that row, else what the sheet says for
     /// a blank.
     pub(super) fn fitted(&self, schema: &Schema, newer: &KeptTable) -> KeptTable {
-        let at: Vec<Option<usize>> = schema.columns.iter().map(|c| self.columns.iter().position(|name| *name == c.name)).collect();
-        let rows = self.rows.iter().map(|row| {
-            let also = newer.rows.iter().find(|r| r.name == row.name);
-            let cells = schema.columns.iter().zip(&at).enumerate().map(|(column, (spec, at))| match at {
-                Some(at) => row.cells.get(*at).cloned().unwrap_or(Err(Absence::Blank)),
-                None => also.and_then(|r| r.cells.get(column)).cloned().unwrap_or_else(|| blank(spec)),
+        let at: Vec<Option<usize>> = schema
+            .columns
+            .iter()
+            .map(|c| self.columns.iter().position(|name| *name == c.name))
+            .collect();
+        let rows =
+            self.rows.iter().map(|row| {
+                let also = newer.rows.iter().find(|r| r.name == row.name);
+                let cells = schema.columns.iter().zip(&at).enumerate().map(
+                    |(column, (spec, at))| match at {
+                        Some(at) => row.cells.get(*at).cloned().unwrap_or(Err(Absence::Blank)),
+                        None => also
+                            .and_then(|r| r.cells.get(column))
+                            .cloned()
+                            .unwrap_or_else(|| blank(spec)),
+                    },
+                );
+                KeptRow {
+                    name: row.name.clone(),
+                    cells: cells.collect(),
+                }
             });
-            KeptRow { name: row.name.clone(), cells: cells.collect() }
-        });
-        KeptTable { name: schema.name.clone(), rows: rows.collect(), columns: schema.columns.iter().map(|c| c.name.clone()).collect() }
+        KeptTable {
+            name: schema.name.clone(),
+            rows: rows.collect(),
+            columns: schema.columns.iter().map(|c| c.name.clone()).collect(),
+        }
     }
 
     /// The table as the evaluator takes it; `above` is the one it hangs below, with its schema. Errors in words.
-    pub(super) fn table(&self, schema: &Schema, above: Option<(&Schema, &KeptTable)>) -> Result<Table, String> {
-        let columns = schema.columns.iter().enumerate().map(|(at, spec)| self.column(spec, at)).collect::<Result<Vec<_>, _>>()?;
+    pub(super) fn table(
+        &self,
+        schema: &Schema,
+        above: Option<(&Schema, &KeptTable)>,
+    ) -> Result<Table, String> {
+        let columns = schema
+            .columns
+            .iter()
+            .enumerate()
+            .map(|(at, spec)| self.column(spec, at))
+            .collect::<Result<Vec<_>, _>>()?;
         let parent_rows = match (&schema.parent, above) {
-            (Some((_, tie)), Some((above_schema, above))) => Some(self.parents(*tie, above_schema, above)?),
+            (Some((_, tie)), Some((above_schema, above))) => {
+                Some(self.parents(*tie, above_schema, above)?)
+            }
             _ => None,
         };
-        Ok(Table { rows: self.rows.len(), columns, places: vec![], sources: vec![], headings: vec![], parent_rows })
+        Ok(Table {
+            rows: self.rows.len(),
+            columns,
+            places: vec![],
+            sources: vec![],
+            headings: vec![],
+            parent_rows,
+        })
     }
 
-    fn parents(&self, tie: usize, above_schema: &Schema, above: &KeptTable) -> Result<Vec<u32>, String> {
-        let Some(key) = above_schema.key else { return Err(format!("`{}` has no key", above_schema.name)) };
+    fn parents(
+        &self,
+        tie: usize,
+        above_schema: &Schema,
+        above: &KeptTable,
+    ) -> Result<Vec<u32>, String> {
+        let Some(key) = above_schema.key else {
+            return Err(format!("`{}` has no key", above_schema.name));
+        };
         let mut row_of: HashMap<&str, u32> = HashMap::new();
         for (at, row) in (0u32..).zip(&above.rows) {
             if let Some(Ok(text)) = row.cells.get(key) {
@@ -81,8 +141,17 @@ impl KeptTable {
             }
         }
         let parent = |row: &KeptRow| {
-            let text = row.cells.get(tie).and_then(|c| c.as_ref().ok()).map_or("", String::as_str);
-            row_of.get(text).copied().ok_or_else(|| format!("{} belongs to no {} of the record", row.name, above_schema.name))
+            let text = row
+                .cells
+                .get(tie)
+                .and_then(|c| c.as_ref().ok())
+                .map_or("", String::as_str);
+            row_of.get(text).copied().ok_or_else(|| {
+                format!(
+                    "{} belongs to no {} of the record",
+                    row.name, above_schema.name
+                )
+            })
         };
         self.rows.iter().map(parent).collect()
     }
@@ -106,10 +175,12 @@ impl KeptTable {
         let wrong = |text: &str| format!("`{}` can't be {text}", spec.name);
         let values = match &spec.kind {
             ColumnKind::Text => {
-                let (mut pool, mut ids, mut known): (Texts, Vec<u32>, HashMap<&str, u32>) = (Texts::default(), vec![], HashMap::new());
+                let (mut pool, mut ids, mut known): (Texts, Vec<u32>, HashMap<&str, u32>) =
+                    (Texts::default(), vec![], HashMap::new());
                 for text in &texts {
                     let text = text.unwrap_or("");
-                    let next = u32::try_from(pool.len()).map_err(|_| "too many texts".to_owned())?;
+                    let next =
+                        u32::try_from(pool.len()).map_err(|_| "too many texts".to_owned())?;
                     let id = *known.entry(text).or_insert(next);
                     if id == next {
                         pool.push(text);
@@ -121,7 +192,11 @@ impl KeptTable {
             ColumnKind::Number { .. } => {
                 let mut numbers = NumbersBuilder::default();
                 for text in &texts {
-                    numbers.push(&text.map_or(Some(Exact::ZERO), ratio).ok_or_else(|| wrong(text.unwrap_or("")))?);
+                    numbers.push(
+                        &text
+                            .map_or(Some(Exact::ZERO), ratio)
+                            .ok_or_else(|| wrong(text.unwrap_or("")))?,
+                    );
                 }
                 Values::Numbers(numbers.finish())
             }
@@ -137,18 +212,25 @@ impl KeptTable {
                 let label = |text: &Option<&str>| match text {
                     None => Ok(0),
                     Some(text) => {
-                        let at = labels.iter().position(|l| l.label == *text).and_then(|at| u16::try_from(at).ok());
+                        let at = labels
+                            .iter()
+                            .position(|l| l.label == *text)
+                            .and_then(|at| u16::try_from(at).ok());
                         at.ok_or_else(|| wrong(text))
                     }
                 };
                 Values::Choice(texts.iter().map(label).collect::<Result<_, _>>()?)
             }
             ColumnKind::Date => {
-                let day = |text: &Option<&str>| text.map_or(Ok(0), |t| t.parse().map_err(|_| wrong(t)));
+                let day =
+                    |text: &Option<&str>| text.map_or(Ok(0), |t| t.parse().map_err(|_| wrong(t)));
                 Values::Date(texts.iter().map(day).collect::<Result<_, _>>()?)
             }
         };
-        let absent = absent.iter().any(|a| *a != Absence::Present).then_some(absent);
+        let absent = absent
+            .iter()
+            .any(|a| *a != Absence::Present)
+            .then_some(absent);
         Ok(ColumnData { values, absent })
     }
 }
@@ -162,10 +244,14 @@ fn kept_cell(spec: &ColumnSpec, data: &ColumnData, row: usize) -> KeptCell {
         Values::Numbers(numbers) => Some(numbers.get(row).to_string()),
         Values::Text { .. } => data.text(row).map(str::to_owned),
         Values::Choice(labels) => match (&spec.kind, labels.get(row)) {
-            (ColumnKind::Choice(known), Some(at)) => known.get(usize::from(*at)).map(|l| l.label.clone()),
+            (ColumnKind::Choice(known), Some(at)) => {
+                known.get(usize::from(*at)).map(|l| l.label.clone())
+            }
             _ => None,
         },
-        Values::YesNo(truths) => truths.get(row).map(|t| if *t { "yes" } else { "no" }.to_owned()),
+        Values::YesNo(truths) => truths
+            .get(row)
+            .map(|t| if *t { "yes" } else { "no" }.to_owned()),
         Values::Date(days) => days.get(row).map(ToString::to_string),
     };
     text.ok_or(Absence::Blank)
@@ -176,9 +262,14 @@ fn blank(spec: &ColumnSpec) -> KeptCell {
     match &spec.blank {
         OnMissing::Value(SchemaValue::Number(n)) => Ok(n.to_string()),
         OnMissing::Value(SchemaValue::Text(text)) => Ok(text.clone()),
-        OnMissing::Value(SchemaValue::YesNo(truth)) => Ok(if *truth { "yes" } else { "no" }.to_owned()),
+        OnMissing::Value(SchemaValue::YesNo(truth)) => {
+            Ok(if *truth { "yes" } else { "no" }.to_owned())
+        }
         OnMissing::Value(SchemaValue::Choice(at)) => match &spec.kind {
-            ColumnKind::Choice(labels) => labels.get(usize::from(*at)).map(|l| l.label.clone()).ok_or(Absence::Blank),
+            ColumnKind::Choice(labels) => labels
+                .get(usize::from(*at))
+                .map(|l| l.label.clone())
+                .ok_or(Absence::Blank),
             _ => Err(Absence::Blank),
         },
         OnMissing::Keep | OnMissing::Refuse => Err(Absence::Blank),
@@ -198,8 +289,16 @@ mod tests {
 
     #[test]
     fn ratios_come_back_as_they_were_printed() {
-        let long = Exact::ratio(i64::MAX, 7).and_then(|x| x.mul(&Exact::int(1_000_003)).ok()).expect("small");
-        for value in [Exact::ZERO, Exact::int(-12), Exact::ratio(61, 2).expect("a ratio"), Exact::ratio(-1, 3).expect("a ratio"), long] {
+        let long = Exact::ratio(i64::MAX, 7)
+            .and_then(|x| x.mul(&Exact::int(1_000_003)).ok())
+            .expect("small");
+        for value in [
+            Exact::ZERO,
+            Exact::int(-12),
+            Exact::ratio(61, 2).expect("a ratio"),
+            Exact::ratio(-1, 3).expect("a ratio"),
+            long,
+        ] {
             assert_eq!(ratio(&value.to_string()), Some(value));
         }
         assert_eq!(ratio("1/0"), None);

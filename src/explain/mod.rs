@@ -138,7 +138,9 @@ pub struct Explainer<'a> {
 impl<'a> Explainer<'a> {
     /// Makes ready. Nothing is replayed before a number is asked for.
     pub fn new(subject: Subject<'a>) -> Explainer<'a> {
-        let tables = subject.survey.with_picks(&subject.checked.program, subject.picked);
+        let tables = subject
+            .survey
+            .with_picks(&subject.checked.program, subject.picked);
         Explainer {
             subject,
             index: sheets::Index::new(subject.loaded),
@@ -152,7 +154,8 @@ impl<'a> Explainer<'a> {
     /// The number a user names, with the mark of its row or the key of its group where it has one.
     /// Errors: OV-920 for a name that is none, OV-921 for a row that is missing or is none.
     pub fn find(&mut self, name: &str, mark: Option<&str>) -> Result<Target, Refused> {
-        self.replayed(Options::default(), |b| b.target(name, mark))?.map_err(|d| Refused::Messages(vec![d]))
+        self.replayed(Options::default(), |b| b.target(name, mark))?
+            .map_err(|d| Refused::Messages(vec![d]))
     }
 
     /// The tree behind a number. Errors: only where the rules can't be run over the survey.
@@ -163,12 +166,26 @@ impl<'a> Explainer<'a> {
     /// Why a named value fails on its row; nothing where it does not, or where the number is none of a value.
     /// Errors: only where the rules can't be run over the survey.
     pub fn faults(&mut self, target: Target) -> Result<Vec<Diagnostic>, Refused> {
-        let Target::Value { value, row } = target else { return Ok(vec![]) };
+        let Target::Value { value, row } = target else {
+            return Ok(vec![]);
+        };
         let version = self.subject.version();
-        let Some(node) = version.values.get(value).map(|v| v.node) else { return Ok(vec![]) };
+        let Some(node) = version.values.get(value).map(|v| v.node) else {
+            return Ok(vec![]);
+        };
         self.replayed(Options::default(), |b| b.cell(node, row))?;
-        let inputs = Inputs { tables: self.tables.iter().collect() };
-        running::fault_at(&self.subject.checked.program, version, &inputs, &self.results, node, row).map_err(run_error)
+        let inputs = Inputs {
+            tables: self.tables.iter().collect(),
+        };
+        running::fault_at(
+            &self.subject.checked.program,
+            version,
+            &inputs,
+            &self.results,
+            node,
+            row,
+        )
+        .map_err(run_error)
     }
 
     /// How many rows a grain has, and the name of each.
@@ -182,7 +199,11 @@ impl<'a> Explainer<'a> {
     }
 
     /// Grows with the values at hand, replays what is missing, and grows again until nothing is.
-    fn replayed<T>(&mut self, options: Options, grow: impl Fn(&mut Builder<'_>) -> T) -> Result<T, Refused> {
+    fn replayed<T>(
+        &mut self,
+        options: Options,
+        grow: impl Fn(&mut Builder<'_>) -> T,
+    ) -> Result<T, Refused> {
         loop {
             let mut builder = Builder {
                 subject: &self.subject,
@@ -201,8 +222,16 @@ impl<'a> Explainer<'a> {
                 return Ok(grown);
             }
             let nodes: Vec<NodeId> = self.wanted.iter().copied().collect();
-            let inputs = Inputs { tables: self.tables.iter().collect() };
-            self.results = eval::run(&self.subject.checked.program, &inputs, &nodes, &eval::Options::default()).map_err(run_error)?;
+            let inputs = Inputs {
+                tables: self.tables.iter().collect(),
+            };
+            self.results = eval::run(
+                &self.subject.checked.program,
+                &inputs,
+                &nodes,
+                &eval::Options::default(),
+            )
+            .map_err(run_error)?;
         }
     }
 }
@@ -231,17 +260,32 @@ impl Builder<'_> {
 
     /// The table openings are rows of.
     fn main_table(&self) -> Option<TableId> {
-        let at = self.program().tables.iter().position(|t| t.parent.is_none())?;
+        let at = self
+            .program()
+            .tables
+            .iter()
+            .position(|t| t.parent.is_none())?;
         u16::try_from(at).ok().map(TableId)
     }
 }
 
 /// A tree of one number by name: [`Explainer::find`], then [`Explainer::explain`] as deep as asked, or as is usual for it.
 /// Errors: OV-920, OV-921.
-pub fn explain(subject: Subject<'_>, name: &str, mark: Option<&str>, depth: Option<usize>) -> Result<Tree, Refused> {
+pub fn explain(
+    subject: Subject<'_>,
+    name: &str,
+    mark: Option<&str>,
+    depth: Option<usize>,
+) -> Result<Tree, Refused> {
     let mut explainer = Explainer::new(subject);
     let target = explainer.find(name, mark)?;
-    explainer.explain(target, Options { depth: depth.unwrap_or(target.usual_depth()), ..Options::default() })
+    explainer.explain(
+        target,
+        Options {
+            depth: depth.unwrap_or(target.usual_depth()),
+            ..Options::default()
+        },
+    )
 }
 
 /// A message of this module.

@@ -22,7 +22,9 @@ impl<'a> Builder<'a> {
     }
 
     fn currency(&self, text: &str) -> String {
-        format!("{text} {}", self.estimate().currency).trim_end().to_owned()
+        format!("{text} {}", self.estimate().currency)
+            .trim_end()
+            .to_owned()
     }
 
     /// An amount of money that need not be whole cents.
@@ -31,7 +33,11 @@ impl<'a> Builder<'a> {
             Some(0..=2) => (value.to_fixed(2, crate::number::Rounding::HalfEven), true),
             _ => value.to_decimal(6),
         };
-        self.currency(&format!("{}{}", if whole { "" } else { "≈" }, crate::number::group_thousands(&digits)))
+        self.currency(&format!(
+            "{}{}",
+            if whole { "" } else { "≈" },
+            crate::number::group_thousands(&digits)
+        ))
     }
 
     fn resource_def(&self, id: ResourceId) -> Option<&'a ResourceDef> {
@@ -53,24 +59,40 @@ impl<'a> Builder<'a> {
         parts.retain(|(_, n)| !n.is_zero());
         parts.sort_by_key(|p| std::cmp::Reverse(p.1.abs()));
         let most = self.options.most;
-        let rest = parts.split_off(if parts.len() == most + 1 { most + 1 } else { most.min(parts.len()) });
+        let rest = parts.split_off(if parts.len() == most + 1 {
+            most + 1
+        } else {
+            most.min(parts.len())
+        });
         for (part, _) in parts {
             let grown = grow(self, part);
             tree.addends.push(grown);
         }
         if let (false, Ok(sum)) = (rest.is_empty(), total(rest.iter().map(|(_, n)| n))) {
             let text = text(self, &sum);
-            tree.addends.push(Tree::new(What::Rest, format!("{} more", rest.len())).valued(text, Some(sum)));
+            tree.addends.push(
+                Tree::new(What::Rest, format!("{} more", rest.len())).valued(text, Some(sum)),
+            );
         }
     }
 
-    fn largest_cents<T: Copy>(&mut self, tree: &mut Tree, parts: Vec<(T, i128)>, grow: impl FnMut(&mut Self, T) -> Tree) {
-        let parts = parts.into_iter().filter_map(|(t, cents)| Some((t, Exact::from_i128(cents).div(&Exact::int(100)).ok()?)));
+    fn largest_cents<T: Copy>(
+        &mut self,
+        tree: &mut Tree,
+        parts: Vec<(T, i128)>,
+        grow: impl FnMut(&mut Self, T) -> Tree,
+    ) {
+        let parts = parts.into_iter().filter_map(|(t, cents)| {
+            Some((t, Exact::from_i128(cents).div(&Exact::int(100)).ok()?))
+        });
         let parts = parts.collect();
         self.largest(
             tree,
             parts,
-            |b, sum| sum.to_cents(crate::number::Rounding::HalfEven).map_or_else(|_| String::new(), |c| b.currency(&cents_grouped(c))),
+            |b, sum| {
+                sum.to_cents(crate::number::Rounding::HalfEven)
+                    .map_or_else(|_| String::new(), |c| b.currency(&cents_grouped(c)))
+            },
             grow,
         );
     }
@@ -97,11 +119,26 @@ impl<'a> Builder<'a> {
     /// The rounding of the final figure.
     pub(super) fn final_rounding(&mut self) -> Tree {
         let estimate = self.estimate();
-        let Some(last) = &estimate.final_rounding else { return self.money(What::Rounding, "final rounding", 0) };
+        let Some(last) = &estimate.final_rounding else {
+            return self.money(What::Rounding, "final rounding", 0);
+        };
         let mut tree = self.money(What::Rounding, "final rounding", last.cents);
-        tree.fact("rounded", format!("{} to {}", words::rounding(last.mode), self.exact_money(&last.step)));
-        tree.fact("before", self.currency(&cents_grouped(estimate.before_final())));
-        tree.fact("after", self.currency(&cents_grouped(estimate.totals.grand)));
+        tree.fact(
+            "rounded",
+            format!(
+                "{} to {}",
+                words::rounding(last.mode),
+                self.exact_money(&last.step)
+            ),
+        );
+        tree.fact(
+            "before",
+            self.currency(&cents_grouped(estimate.before_final())),
+        );
+        tree.fact(
+            "after",
+            self.currency(&cents_grouped(estimate.totals.grand)),
+        );
         if let Some((_, _, span)) = &self.program().terms.final_rounding {
             tree.rule = Some(self.text_of(*span));
             tree.place = Some((*span).into());
@@ -116,8 +153,14 @@ impl<'a> Builder<'a> {
         if self.cut_off(&mut tree, level) {
             return tree;
         }
-        let phases = estimate.cut(crate::pricing::CutKind::Phase).map_or(&[][..], |c| &c.rows);
-        let parts = phases.iter().enumerate().map(|(at, row)| (at, row.cents())).collect();
+        let phases = estimate
+            .cut(crate::pricing::CutKind::Phase)
+            .map_or(&[][..], |c| &c.rows);
+        let parts = phases
+            .iter()
+            .enumerate()
+            .map(|(at, row)| (at, row.cents()))
+            .collect();
         self.largest_cents(&mut tree, parts, |b, at| b.phase(at, level + 1));
         tree
     }
@@ -130,10 +173,18 @@ impl<'a> Builder<'a> {
     /// Labor or materials: all lines of it.
     pub(super) fn side(&mut self, labor: bool, level: usize) -> Tree {
         let totals = &self.estimate().totals;
-        let (name, cents) = if labor { ("labor", totals.labor) } else { ("materials", totals.materials) };
+        let (name, cents) = if labor {
+            ("labor", totals.labor)
+        } else {
+            ("materials", totals.materials)
+        };
         let mut tree = self.money(What::Total, name, cents);
         if !self.cut_off(&mut tree, level) {
-            self.lines_of(&mut tree, |l| (l.class == ResourceClass::Labor) == labor, level + 1);
+            self.lines_of(
+                &mut tree,
+                |l| (l.class == ResourceClass::Labor) == labor,
+                level + 1,
+            );
         }
         tree
     }
@@ -141,19 +192,36 @@ impl<'a> Builder<'a> {
     /// A class of the headline: its cost, and its amount.
     pub(super) fn class(&mut self, of: ResourceClass, level: usize) -> Tree {
         let estimate = self.estimate();
-        let cents = estimate.lines.iter().filter(|l| l.class == of).map(|l| l.cents).sum();
+        let cents = estimate
+            .lines
+            .iter()
+            .filter(|l| l.class == of)
+            .map(|l| l.cents)
+            .sum();
         let mut tree = self.money(What::Total, class(of), cents);
         if self.cut_off(&mut tree, level) {
             return tree;
         }
-        for row in estimate.headline.iter().filter(|r| r.class == of && !r.unit.is_empty()) {
+        for row in estimate
+            .headline
+            .iter()
+            .filter(|r| r.class == of && !r.unit.is_empty())
+        {
             let Some(net) = &row.net else { continue };
             let mut amount = Tree::new(What::Quantity, "net amount");
             let fits = |def: &ResourceDef| def.class == of;
             let mut parts = Vec::new();
             let mut unit = None;
-            for (at, def) in self.version().resources.iter().enumerate().filter(|(_, d)| fits(d)) {
-                let Ok(id) = u16::try_from(at).map(ResourceId) else { continue };
+            for (at, def) in self
+                .version()
+                .resources
+                .iter()
+                .enumerate()
+                .filter(|(_, d)| fits(d))
+            {
+                let Ok(id) = u16::try_from(at).map(ResourceId) else {
+                    continue;
+                };
                 let first = *unit.get_or_insert(def);
                 if def.unit.dim() != first.unit.dim() {
                     continue;
@@ -162,8 +230,16 @@ impl<'a> Builder<'a> {
             }
             let Some(first) = unit else { continue };
             amount.number = first.unit.to_base(net).ok();
-            amount.text = amount.number.as_ref().map_or_else(String::new, |n| self.quantity(first, n));
-            self.largest(&mut amount, parts, |b, sum| b.quantity(first, sum), |b, id| b.net_tree(id, level + 1));
+            amount.text = amount
+                .number
+                .as_ref()
+                .map_or_else(String::new, |n| self.quantity(first, n));
+            self.largest(
+                &mut amount,
+                parts,
+                |b, sum| b.quantity(first, sum),
+                |b, id| b.net_tree(id, level + 1),
+            );
             tree.from.push(amount);
             break;
         }
@@ -173,7 +249,12 @@ impl<'a> Builder<'a> {
 
     fn lines_of(&mut self, tree: &mut Tree, wanted: impl Fn(&CostLine) -> bool, level: usize) {
         let lines = &self.estimate().lines;
-        let parts = lines.iter().enumerate().filter(|(_, l)| wanted(l)).map(|(at, l)| (at, l.cents)).collect();
+        let parts = lines
+            .iter()
+            .enumerate()
+            .filter(|(_, l)| wanted(l))
+            .map(|(at, l)| (at, l.cents))
+            .collect();
         self.largest_cents(tree, parts, |b, at| b.line(at, level));
     }
 
@@ -181,30 +262,44 @@ impl<'a> Builder<'a> {
     pub(super) fn phase(&mut self, at: usize, level: usize) -> Tree {
         let estimate = self.estimate();
         let cut = estimate.cut(crate::pricing::CutKind::Phase);
-        let Some(row) = cut.and_then(|c| c.rows.get(at)) else { return Tree::new(What::Phase, "") };
+        let Some(row) = cut.and_then(|c| c.rows.get(at)) else {
+            return Tree::new(What::Phase, "");
+        };
         let mut tree = self.money(What::Phase, row.key.clone(), row.cents());
         if self.cut_off(&mut tree, level) {
             return tree;
         }
         let mut parts = Vec::new();
         for (at, line) in estimate.lines.iter().enumerate() {
-            let cents: i128 = line.by_phase.iter().filter(|(phase, _)| *phase == row.key).map(|(_, c)| c).sum();
+            let cents: i128 = line
+                .by_phase
+                .iter()
+                .filter(|(phase, _)| *phase == row.key)
+                .map(|(_, c)| c)
+                .sum();
             parts.push(((at, cents), cents));
         }
-        self.largest_cents(&mut tree, parts, |b, (at, cents)| b.piece(at, cents, level + 1));
+        self.largest_cents(&mut tree, parts, |b, (at, cents)| {
+            b.piece(at, cents, level + 1)
+        });
         tree
     }
 
     /// The part of a cost line that falls to a phase.
     fn piece(&mut self, at: usize, cents: i128, level: usize) -> Tree {
-        let Some(line) = self.estimate().lines.get(at) else { return Tree::new(What::CostLine, "") };
+        let Some(line) = self.estimate().lines.get(at) else {
+            return Tree::new(What::CostLine, "");
+        };
         if line.cents == cents {
             return self.line(at, level);
         }
         let mut tree = self.money(What::CostLine, line.name.clone(), cents);
         tree.fact(
             "part of",
-            format!("{}, split over its phases by what each takes, cents by largest remainder", self.currency(&cents_grouped(line.cents))),
+            format!(
+                "{}, split over its phases by what each takes, cents by largest remainder",
+                self.currency(&cents_grouped(line.cents))
+            ),
         );
         if !self.cut_off(&mut tree, level) {
             let whole = self.line(at, level + 1);
@@ -215,7 +310,9 @@ impl<'a> Builder<'a> {
 
     /// A cost line: quantity times price, rounded to the cent.
     pub(super) fn line(&mut self, at: usize, level: usize) -> Tree {
-        let Some(line) = self.estimate().lines.get(at) else { return Tree::new(What::CostLine, "") };
+        let Some(line) = self.estimate().lines.get(at) else {
+            return Tree::new(What::CostLine, "");
+        };
         let name = match &line.phase {
             Some(phase) => format!("{}, {phase}", line.name),
             None => line.name.clone(),
@@ -223,7 +320,15 @@ impl<'a> Builder<'a> {
         let mut tree = self.money(What::CostLine, name, line.cents);
         let (digits, whole) = line.quantity.to_decimal(4);
         let price = self.exact_money(&line.price);
-        tree.fact("worked", format!("{}{digits} {} at {price} per {}", if whole { "" } else { "≈" }, line.unit, line.per));
+        tree.fact(
+            "worked",
+            format!(
+                "{}{digits} {} at {price} per {}",
+                if whole { "" } else { "≈" },
+                line.unit,
+                line.per
+            ),
+        );
         tree.fact("before rounding", self.exact_money(&line.exact));
         if self.cut_off(&mut tree, level) {
             return tree;
@@ -246,9 +351,22 @@ impl<'a> Builder<'a> {
 
     /// A resource: its cost lines.
     pub(super) fn resource(&mut self, id: ResourceId, level: usize) -> Tree {
-        let Some(def) = self.resource_def(id) else { return Tree::new(What::Resource, "") };
-        let lines: Vec<usize> = self.estimate().lines.iter().enumerate().filter(|(_, l)| l.resource == id).map(|(at, _)| at).collect();
-        let cents = lines.iter().filter_map(|at| self.estimate().lines.get(*at)).map(|l| l.cents).sum();
+        let Some(def) = self.resource_def(id) else {
+            return Tree::new(What::Resource, "");
+        };
+        let lines: Vec<usize> = self
+            .estimate()
+            .lines
+            .iter()
+            .enumerate()
+            .filter(|(_, l)| l.resource == id)
+            .map(|(at, _)| at)
+            .collect();
+        let cents = lines
+            .iter()
+            .filter_map(|at| self.estimate().lines.get(*at))
+            .map(|l| l.cents)
+            .sum();
         let mut tree = self.money(What::Resource, def.name.clone(), cents);
         tree.place = Some(def.span.into());
         tree.fact("called", def.called.clone().unwrap_or_default());
@@ -277,9 +395,13 @@ impl<'a> Builder<'a> {
     fn bought(&mut self, def: &'a ResourceDef, buy: &BuyLine, level: usize) -> Tree {
         let base = |x: &Exact| x.mul(&buy.base_per_unit).ok();
         let needed = self.needed(def, buy, level);
-        let Some(packs) = &buy.packs else { return needed };
+        let Some(packs) = &buy.packs else {
+            return needed;
+        };
         let number = base(&buy.bought);
-        let text = number.as_ref().map_or_else(String::new, |n| self.quantity(def, n));
+        let text = number
+            .as_ref()
+            .map_or_else(String::new, |n| self.quantity(def, n));
         let mut tree = Tree::new(What::Quantity, "bought").valued(text, number);
         let holds = base(&packs.holds).map_or_else(String::new, |n| self.quantity(def, &n));
         let packs_needed = buy.needed.div(&packs.holds).map_or_else(
@@ -290,10 +412,19 @@ impl<'a> Builder<'a> {
             },
         );
         if packs.stated {
-            tree.fact("packs", format!("{} {} of {holds}", packs.count, packs.word));
-            tree.fact("before", format!("{packs_needed}, rounded up to whole packs once for the job"));
+            tree.fact(
+                "packs",
+                format!("{} {} of {holds}", packs.count, packs.word),
+            );
+            tree.fact(
+                "before",
+                format!("{packs_needed}, rounded up to whole packs once for the job"),
+            );
         } else {
-            tree.fact("before", format!("{packs_needed}, rounded up to whole ones once for the job"));
+            tree.fact(
+                "before",
+                format!("{packs_needed}, rounded up to whole ones once for the job"),
+            );
         }
         if let Some(resource) = self.index.resource(&def.name)
             && let Some((word, quantity)) = &resource.pack
@@ -307,9 +438,13 @@ impl<'a> Builder<'a> {
     /// What is needed: the net amount with its waste or yield.
     fn needed(&mut self, def: &'a ResourceDef, buy: &BuyLine, level: usize) -> Tree {
         let net = self.net_tree(buy.resource, level);
-        let Some(allowance) = &buy.allowance else { return net };
+        let Some(allowance) = &buy.allowance else {
+            return net;
+        };
         let number = buy.needed.mul(&buy.base_per_unit).ok();
-        let text = number.as_ref().map_or_else(String::new, |n| self.quantity(def, n));
+        let text = number
+            .as_ref()
+            .map_or_else(String::new, |n| self.quantity(def, n));
         let mut tree = Tree::new(What::Quantity, "needed").valued(text, number);
         tree.fact("with", words::allowance(allowance));
         if let Some(given) = &allowance.given {
@@ -326,12 +461,25 @@ impl<'a> Builder<'a> {
     }
 
     /// The hours of a labor line, with the allowance where there is one.
-    fn used(&mut self, def: &'a ResourceDef, line: &CostLine, phase: Option<&str>, level: usize) -> Option<Tree> {
+    fn used(
+        &mut self,
+        def: &'a ResourceDef,
+        line: &CostLine,
+        phase: Option<&str>,
+        level: usize,
+    ) -> Option<Tree> {
         let number = def.unit.to_base(&line.quantity).ok()?;
         let net = self.net_of(line.resource, phase, level);
-        let Some((kind, share, given)) = &def.allowance else { return Some(net) };
-        let mut tree = Tree::new(What::Quantity, "with its allowance").valued(self.quantity(def, &number), Some(number));
-        let allowance = crate::pricing::Allowance { kind: *kind, share: share.clone(), given: given.clone() };
+        let Some((kind, share, given)) = &def.allowance else {
+            return Some(net);
+        };
+        let mut tree = Tree::new(What::Quantity, "with its allowance")
+            .valued(self.quantity(def, &number), Some(number));
+        let allowance = crate::pricing::Allowance {
+            kind: *kind,
+            share: share.clone(),
+            given: given.clone(),
+        };
         tree.fact("with", words::allowance(&allowance));
         tree.from.push(net);
         Some(tree)
@@ -339,7 +487,13 @@ impl<'a> Builder<'a> {
 
     /// What a resource comes to over all its take lines; none where it can't be kept.
     pub(super) fn net(&mut self, id: ResourceId) -> Option<Exact> {
-        let takes: Vec<_> = self.version().takes.iter().filter(|t| t.resource == id).map(|t| t.plan.total).collect();
+        let takes: Vec<_> = self
+            .version()
+            .takes
+            .iter()
+            .filter(|t| t.resource == id)
+            .map(|t| t.plan.total)
+            .collect();
         let mut sum = Exact::ZERO;
         for node in takes {
             // An unknown amount is left out, as in the take-off.
@@ -354,11 +508,21 @@ impl<'a> Builder<'a> {
 
     /// The net amount of a resource, in one phase or in all: its take lines.
     fn net_of(&mut self, id: ResourceId, phase: Option<&str>, level: usize) -> Tree {
-        let Some(def) = self.resource_def(id) else { return Tree::new(What::Quantity, "") };
+        let Some(def) = self.resource_def(id) else {
+            return Tree::new(What::Quantity, "");
+        };
         let phases = &self.program().phases;
-        let in_phase = |p: crate::program::PhaseId| phase.is_none_or(|name| phases.get(usize::from(p.0)).is_some_and(|n| n == name));
-        let takes: Vec<usize> =
-            self.version().takes.iter().enumerate().filter(|(_, t)| t.resource == id && in_phase(t.phase)).map(|(at, _)| at).collect();
+        let in_phase = |p: crate::program::PhaseId| {
+            phase.is_none_or(|name| phases.get(usize::from(p.0)).is_some_and(|n| n == name))
+        };
+        let takes: Vec<usize> = self
+            .version()
+            .takes
+            .iter()
+            .enumerate()
+            .filter(|(_, t)| t.resource == id && in_phase(t.phase))
+            .map(|(at, _)| at)
+            .collect();
         let mut parts = Vec::new();
         for at in takes {
             let node = self.version().takes.get(at).map(|t| t.plan.total);
@@ -366,11 +530,21 @@ impl<'a> Builder<'a> {
             parts.push((at, number));
         }
         let number = total(parts.iter().map(|(_, n)| n)).ok();
-        let text = number.as_ref().map_or_else(String::new, |n| self.quantity(def, n));
-        let name = phase.map_or_else(|| format!("{}, net", def.name), |p| format!("{} for {p}, net", def.name));
+        let text = number
+            .as_ref()
+            .map_or_else(String::new, |n| self.quantity(def, n));
+        let name = phase.map_or_else(
+            || format!("{}, net", def.name),
+            |p| format!("{} for {p}, net", def.name),
+        );
         let mut tree = Tree::new(What::Quantity, name).valued(text, number);
         if !self.cut_off(&mut tree, level) {
-            self.largest(&mut tree, parts, |b, sum| b.quantity(def, sum), |b, at| b.take(at, level + 1));
+            self.largest(
+                &mut tree,
+                parts,
+                |b, sum| b.quantity(def, sum),
+                |b, at| b.take(at, level + 1),
+            );
         }
         tree
     }
@@ -378,30 +552,54 @@ impl<'a> Builder<'a> {
     /// The price of a resource and where it comes from.
     fn price(&mut self, def: &ResourceDef, line: &CostLine) -> Tree {
         let text = format!("{} per {}", self.exact_money(&line.price), line.per);
-        let mut tree = Tree::new(What::Price, format!("price of {}", def.name)).valued(text, Some(line.price.clone()));
-        let pay = self.program().terms.pays.iter().find(|p| p.resource == line.resource);
-        let change = self.version().price_changes.iter().filter(|c| c.resource == line.resource).max_by_key(|c| c.layer);
+        let mut tree = Tree::new(What::Price, format!("price of {}", def.name))
+            .valued(text, Some(line.price.clone()));
+        let pay = self
+            .program()
+            .terms
+            .pays
+            .iter()
+            .find(|p| p.resource == line.resource);
+        let change = self
+            .version()
+            .price_changes
+            .iter()
+            .filter(|c| c.resource == line.resource)
+            .max_by_key(|c| c.layer);
         let entry = self.subject.book.entry(line.resource);
-        if let Some(change) = change.filter(|c| c.layer >= crate::syntax::tree::Layer::Job || pay.is_none()) {
+        if let Some(change) =
+            change.filter(|c| c.layer >= crate::syntax::tree::Layer::Job || pay.is_none())
+        {
             tree.rule = Some(self.text_of(change.span));
             tree.place = Some(change.span.into());
             tree.fact("layer", words::layer(change.layer));
             tree.fact("because", change.because.clone().unwrap_or_default());
             match (pay, entry) {
                 (Some(_), _) => tree.fact("replaces", "the rate of its pay block"),
-                (None, Some(entry)) => {
-                    tree.fact("replaces", format!("{} per {} ({})", self.exact_money(&entry.price), entry.unit, entry.place))
-                }
+                (None, Some(entry)) => tree.fact(
+                    "replaces",
+                    format!(
+                        "{} per {} ({})",
+                        self.exact_money(&entry.price),
+                        entry.unit,
+                        entry.place
+                    ),
+                ),
                 (None, None) => {}
             }
         } else if let Some(pay) = pay {
             tree.place = Some(pay.span.into());
             for part in &pay.lines {
-                let Ok(rate) = part.rate.mul(def.unit.factor()) else { continue };
+                let Ok(rate) = part.rate.mul(def.unit.factor()) else {
+                    continue;
+                };
                 let text = format!("{} per {}", self.exact_money(&rate), line.per);
                 let mut piece = Tree::new(What::Part, part.name.clone()).valued(text, Some(rate));
                 if let Some((share, of)) = &part.share {
-                    piece.fact("worked", format!("{} of {}", crate::pricing::percent(share), of.join(", ")));
+                    piece.fact(
+                        "worked",
+                        format!("{} of {}", crate::pricing::percent(share), of.join(", ")),
+                    );
                 }
                 piece.fact("source", part.source.clone().unwrap_or_default());
                 piece.fact("note", part.note.clone().unwrap_or_default());
@@ -410,8 +608,14 @@ impl<'a> Builder<'a> {
         } else if let Some(entry) = entry {
             tree.place = Some(entry.place.clone().into());
             tree.fact("supplier", entry.supplier.clone().unwrap_or_default());
-            tree.fact("source", entry.source.clone().unwrap_or_else(|| "none".to_owned()));
-            tree.fact("date", entry.date.clone().unwrap_or_else(|| "none".to_owned()));
+            tree.fact(
+                "source",
+                entry.source.clone().unwrap_or_else(|| "none".to_owned()),
+            );
+            tree.fact(
+                "date",
+                entry.date.clone().unwrap_or_else(|| "none".to_owned()),
+            );
             tree.fact("note", entry.note.clone().unwrap_or_default());
         }
         tree
@@ -420,7 +624,10 @@ impl<'a> Builder<'a> {
     /// A charge or allowance by its place.
     pub(super) fn charge(&mut self, at: usize, level: usize) -> Tree {
         let estimate = self.estimate();
-        let (Some(charge), Some(def)) = (estimate.charges.get(at), self.program().terms.charges.get(at)) else {
+        let (Some(charge), Some(def)) = (
+            estimate.charges.get(at),
+            self.program().terms.charges.get(at),
+        ) else {
             return Tree::new(What::Charge, "");
         };
         let mut tree = self.money(What::Charge, charge.name.clone(), charge.cents);
@@ -430,7 +637,9 @@ impl<'a> Builder<'a> {
         tree.fact("worked", words::charge(charge));
         tree.fact("source", charge.source.clone().unwrap_or_default());
         tree.fact("note", charge.note.clone().unwrap_or_default());
-        let (Some(base), Some(share), ChargeAmountDef::Share { bases, .. }) = (charge.base, &charge.share, &def.amount) else {
+        let (Some(base), Some(share), ChargeAmountDef::Share { bases, .. }) =
+            (charge.base, &charge.share, &def.amount)
+        else {
             return tree;
         };
         let hundredths = Exact::from_i128(base).div(&Exact::int(100)).ok();
@@ -451,9 +660,13 @@ impl<'a> Builder<'a> {
         }
         let mut under = self.money(What::Total, format!("base: {}", charge.of), base);
         for (earlier, line) in estimate.charges.iter().enumerate().take(at) {
-            let counts = bases.iter().any(|b| matches!(b, ChargeBase::AllSoFar) || *b == ChargeBase::Charge(earlier));
+            let counts = bases
+                .iter()
+                .any(|b| matches!(b, ChargeBase::AllSoFar) || *b == ChargeBase::Charge(earlier));
             if counts && line.cents != 0 {
-                under.addends.push(self.money(What::Charge, line.name.clone(), line.cents));
+                under
+                    .addends
+                    .push(self.money(What::Charge, line.name.clone(), line.cents));
             }
         }
         let counts = |line: &CostLine| {
@@ -466,7 +679,12 @@ impl<'a> Builder<'a> {
         };
         // Lines are told as their classes; each is a name that can be asked about in turn.
         for (of, word) in crate::pricing::CLASSES {
-            let cents: i128 = estimate.lines.iter().filter(|l| l.class == of && counts(l)).map(|l| l.cents).sum();
+            let cents: i128 = estimate
+                .lines
+                .iter()
+                .filter(|l| l.class == of && counts(l))
+                .map(|l| l.cents)
+                .sum();
             if cents != 0 {
                 under.addends.push(self.money(What::Total, word, cents));
             }

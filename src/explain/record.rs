@@ -18,8 +18,13 @@ use std::collections::HashMap;
 pub const SCHEMA: &str = "ovolo-record/1";
 
 /// The classes of the headline that have an amount.
-pub(super) const CLASSES: [ResourceClass; 5] =
-    [ResourceClass::Labor, ResourceClass::Stock, ResourceClass::Glass, ResourceClass::Points, ResourceClass::Putty];
+pub(super) const CLASSES: [ResourceClass; 5] = [
+    ResourceClass::Labor,
+    ResourceClass::Stock,
+    ResourceClass::Glass,
+    ResourceClass::Points,
+    ResourceClass::Putty,
+];
 
 /// What is compared of two runs.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -39,7 +44,11 @@ impl Figures {
             let row = estimate.headline.iter().find(|r| r.class == of);
             row.and_then(|r| r.net.clone()).unwrap_or_default()
         };
-        Figures { total: estimate.totals.grand, cost: estimate.totals.direct, amounts: CLASSES.map(amount) }
+        Figures {
+            total: estimate.totals.grand,
+            cost: estimate.totals.direct,
+            amounts: CLASSES.map(amount),
+        }
     }
 }
 
@@ -72,16 +81,26 @@ pub fn save(subject: &Subject<'_>, program: &str) -> Value {
     let loaded = subject.loaded;
     let checked = &subject.checked.program;
     let mut texts: Vec<(&str, &str)> = loaded.sources.iter().collect();
-    let mut tables: Vec<(&str, &str)> =
-        loaded.tables.values().filter_map(|t| t.as_ref().ok()).map(|(n, t)| (n.as_str(), t.as_str())).collect();
+    let mut tables: Vec<(&str, &str)> = loaded
+        .tables
+        .values()
+        .filter_map(|t| t.as_ref().ok())
+        .map(|(n, t)| (n.as_str(), t.as_str()))
+        .collect();
     tables.sort_unstable();
     texts.extend(tables);
     texts.dedup();
     // What is used comes before what uses it, so the job sheet is last.
-    let job = loaded.sheets.last().map_or("", |s| loaded.sources.name(s.file));
+    let job = loaded
+        .sheets
+        .last()
+        .map_or("", |s| loaded.sources.name(s.file));
     let figures = Figures::of(subject.estimate);
-    let amounts: Map<String, Value> =
-        CLASSES.iter().zip(&figures.amounts).map(|(c, n)| (class(*c).to_owned(), json!(n.to_string()))).collect();
+    let amounts: Map<String, Value> = CLASSES
+        .iter()
+        .zip(&figures.amounts)
+        .map(|(c, n)| (class(*c).to_owned(), json!(n.to_string())))
+        .collect();
     json!({
         "schema": SCHEMA,
         "program": program,
@@ -96,12 +115,22 @@ pub fn save(subject: &Subject<'_>, program: &str) -> Value {
 
 /// The tables of a survey.
 pub(super) fn kept(program: &Program, subject: &Subject<'_>) -> Vec<KeptTable> {
-    program.tables.iter().zip(&subject.survey.tables).map(|(info, table)| KeptTable::of(&info.schema, table)).collect()
+    program
+        .tables
+        .iter()
+        .zip(&subject.survey.tables)
+        .map(|(info, table)| KeptTable::of(&info.schema, table))
+        .collect()
 }
 
 /// The prices of a book.
 pub(super) fn kept_prices(version: &Version, book: &PriceBook) -> Vec<KeptPrice> {
-    let name = |id: ResourceId| version.resources.get(usize::from(id.0)).map(|r| r.name.clone());
+    let name = |id: ResourceId| {
+        version
+            .resources
+            .get(usize::from(id.0))
+            .map(|r| r.name.clone())
+    };
     let entry = |e: &PriceEntry| {
         Some(KeptPrice {
             resource: name(e.resource)?,
@@ -117,7 +146,10 @@ pub(super) fn kept_prices(version: &Version, book: &PriceBook) -> Vec<KeptPrice>
 /// A book of kept prices, for the resources a version has.
 pub(super) fn book_of(version: &Version, prices: &[KeptPrice]) -> PriceBook {
     let entry = |kept: &KeptPrice| {
-        let at = version.resources.iter().position(|r| r.name == kept.resource)?;
+        let at = version
+            .resources
+            .iter()
+            .position(|r| r.name == kept.resource)?;
         Some(PriceEntry {
             resource: ResourceId(u16::try_from(at).ok()?),
             price: kept.price.clone(),
@@ -129,10 +161,19 @@ pub(super) fn book_of(version: &Version, prices: &[KeptPrice]) -> PriceBook {
             date: None,
             day: None,
             note: None,
-            place: CellPlace { file: "record".to_owned(), tab: None, row: 1, column: None, heading: None },
+            place: CellPlace {
+                file: "record".to_owned(),
+                tab: None,
+                row: 1,
+                column: None,
+                heading: None,
+            },
         })
     };
-    PriceBook { entries: prices.iter().filter_map(entry).collect(), ..PriceBook::default() }
+    PriceBook {
+        entries: prices.iter().filter_map(entry).collect(),
+        ..PriceBook::default()
+    }
 }
 
 fn table_json(table: &KeptTable) -> Value {
@@ -140,12 +181,19 @@ fn table_json(table: &KeptTable) -> Value {
         Ok(text) => json!(text),
         Err(why) => json!({"absent": why}),
     };
-    let rows: Value = table.rows.iter().map(|r| json!({"row": r.name, "cells": r.cells.iter().map(cell).collect::<Value>()})).collect();
+    let rows: Value = table
+        .rows
+        .iter()
+        .map(|r| json!({"row": r.name, "cells": r.cells.iter().map(cell).collect::<Value>()}))
+        .collect();
     json!({"table": table.name, "columns": table.columns, "rows": rows})
 }
 
 fn price_json(price: &KeptPrice) -> Value {
-    let pack = price.pack.as_ref().map(|p| json!({"word": p.word, "holds": p.holds.to_string()}));
+    let pack = price
+        .pack
+        .as_ref()
+        .map(|p| json!({"word": p.word, "holds": p.holds.to_string()}));
     json!({"resource": price.resource, "price": price.price.to_string(), "unit": price.unit, "per_base": price.per_base.to_string(), "pack": pack})
 }
 
@@ -156,7 +204,9 @@ impl Record {
             Diagnostic::error("OV-922", "this file is no record of an earlier run")
                 .at(Place::File(name.to_owned()), "")
                 .found(found)
-                .expected(format!("a file written by `ovolo reckon JOB --record FILE`, form {SCHEMA}"))
+                .expected(format!(
+                    "a file written by `ovolo reckon JOB --record FILE`, form {SCHEMA}"
+                ))
         };
         let value: Value = serde_json::from_str(text).map_err(|e| wrong(&e.to_string()))?;
         match value.get("schema").and_then(Value::as_str) {
@@ -169,8 +219,13 @@ impl Record {
 
     /// The sheets of the record, loaded again from its texts. Errors: what is wrong with them now.
     pub(super) fn sheets(&self) -> Result<Loaded, Vec<Diagnostic>> {
-        let (loaded, problems) = check::load_for_run(std::slice::from_ref(&self.job), &Texts(&self.texts));
-        if any_error(&problems) { Err(problems) } else { Ok(loaded) }
+        let (loaded, problems) =
+            check::load_for_run(std::slice::from_ref(&self.job), &Texts(&self.texts));
+        if any_error(&problems) {
+            Err(problems)
+        } else {
+            Ok(loaded)
+        }
     }
 }
 
@@ -197,7 +252,10 @@ fn beside(path: &str, sheet: &str) -> String {
     for part in path.split('/') {
         match part {
             "." | "" => {}
-            ".." if parts.last().is_some_and(|last| !last.is_empty() && *last != "..") => {
+            ".." if parts
+                .last()
+                .is_some_and(|last| !last.is_empty() && *last != "..") =>
+            {
                 parts.pop();
             }
             other => parts.push(other),
@@ -209,7 +267,11 @@ fn beside(path: &str, sheet: &str) -> String {
 type Lacks = &'static str;
 
 fn text(value: &Value, field: Lacks) -> Result<String, Lacks> {
-    value.get(field).and_then(Value::as_str).map(str::to_owned).ok_or(field)
+    value
+        .get(field)
+        .and_then(Value::as_str)
+        .map(str::to_owned)
+        .ok_or(field)
 }
 
 fn list(value: &Value, field: Lacks) -> Result<&Vec<Value>, Lacks> {
@@ -222,7 +284,9 @@ fn exact(value: &Value, field: Lacks) -> Result<Exact, Lacks> {
 
 fn cents(value: &Value, field: Lacks) -> Result<i128, Lacks> {
     let amount = parse_money(&text(value, field)?).ok_or(field)?;
-    amount.to_cents(crate::number::Rounding::HalfUp).map_err(|_| field)
+    amount
+        .to_cents(crate::number::Rounding::HalfUp)
+        .map_err(|_| field)
 }
 
 fn read(value: &Value) -> Result<Record, Lacks> {
@@ -232,26 +296,58 @@ fn read(value: &Value) -> Result<Record, Lacks> {
     for (slot, of) in of_class.iter_mut().zip(CLASSES) {
         *slot = exact(amounts, class(of))?;
     }
-    let texts = list(value, "sheets")?.iter().map(|s| Ok((text(s, "name")?, text(s, "text")?))).collect::<Result<_, Lacks>>()?;
+    let texts = list(value, "sheets")?
+        .iter()
+        .map(|s| Ok((text(s, "name")?, text(s, "text")?)))
+        .collect::<Result<_, Lacks>>()?;
     Ok(Record {
         program: text(value, "program")?,
-        alternate: value.get("alternate").and_then(Value::as_str).map(str::to_owned),
+        alternate: value
+            .get("alternate")
+            .and_then(Value::as_str)
+            .map(str::to_owned),
         job: text(value, "job")?,
         texts,
-        survey: list(value, "survey")?.iter().map(table).collect::<Result<_, _>>()?,
-        prices: list(value, "prices")?.iter().map(price).collect::<Result<_, _>>()?,
-        figures: Figures { total: cents(totals, "total")?, cost: cents(totals, "cost")?, amounts: of_class },
+        survey: list(value, "survey")?
+            .iter()
+            .map(table)
+            .collect::<Result<_, _>>()?,
+        prices: list(value, "prices")?
+            .iter()
+            .map(price)
+            .collect::<Result<_, _>>()?,
+        figures: Figures {
+            total: cents(totals, "total")?,
+            cost: cents(totals, "cost")?,
+            amounts: of_class,
+        },
     })
 }
 
 fn table(value: &Value) -> Result<KeptTable, Lacks> {
-    let columns: Vec<String> =
-        list(value, "columns")?.iter().map(|c| c.as_str().map(str::to_owned).ok_or("columns")).collect::<Result<_, _>>()?;
+    let columns: Vec<String> = list(value, "columns")?
+        .iter()
+        .map(|c| c.as_str().map(str::to_owned).ok_or("columns"))
+        .collect::<Result<_, _>>()?;
     let rows = list(value, "rows")?.iter().map(|row| {
-        let cells: Vec<KeptCell> = list(row, "cells")?.iter().map(cell).collect::<Result<_, _>>()?;
-        if cells.len() == columns.len() { Ok(KeptRow { name: text(row, "row")?, cells }) } else { Err("cells") }
+        let cells: Vec<KeptCell> = list(row, "cells")?
+            .iter()
+            .map(cell)
+            .collect::<Result<_, _>>()?;
+        if cells.len() == columns.len() {
+            Ok(KeptRow {
+                name: text(row, "row")?,
+                cells,
+            })
+        } else {
+            Err("cells")
+        }
     });
-    Ok(KeptTable { name: text(value, "table")?, rows: rows.collect::<Result<_, _>>()?, columns })
+    Ok(KeptTable {
+        name: text(value, "table")?,
+        rows: rows.collect::<Result<_, _>>()?,
+        columns,
+    })
 }
 
 fn cell(value: &Value) -> Result<KeptCell, Lacks> {
@@ -266,7 +362,10 @@ fn cell(value: &Value) -> Result<KeptCell, Lacks> {
 
 fn price(value: &Value) -> Result<KeptPrice, Lacks> {
     let pack = match value.get("pack").filter(|p| !p.is_null()) {
-        Some(pack) => Some(Pack { word: text(pack, "word")?, holds: exact(pack, "holds")? }),
+        Some(pack) => Some(Pack {
+            word: text(pack, "word")?,
+            holds: exact(pack, "holds")?,
+        }),
         None => None,
     };
     Ok(KeptPrice {
@@ -284,7 +383,10 @@ mod tests {
 
     #[test]
     fn sheets_are_found_beside_one_another() {
-        assert_eq!(beside("../../sheets/a.ovo", "demo/x/job.ovo"), "sheets/a.ovo");
+        assert_eq!(
+            beside("../../sheets/a.ovo", "demo/x/job.ovo"),
+            "sheets/a.ovo"
+        );
         assert_eq!(beside("b.ovo", "job.ovo"), "b.ovo");
         assert_eq!(beside("../s/a.ovo", "../x/job.ovo"), "../s/a.ovo");
         assert_eq!(beside("../../s/a.ovo", "x/job.ovo"), "../s/a.ovo");

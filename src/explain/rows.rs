@@ -52,7 +52,12 @@ impl Builder<'_> {
     pub(super) fn rows(&self, grain: Grain) -> usize {
         match grain {
             Grain::Const | Grain::Job => 1,
-            Grain::Table(t) => self.subject.survey.tables.get(usize::from(t.0)).map_or(0, |t| t.rows),
+            Grain::Table(t) => self
+                .subject
+                .survey
+                .tables
+                .get(usize::from(t.0))
+                .map_or(0, |t| t.rows),
             Grain::Group(g) => self.results.groups(g).map_or(0, |g| g.first_row.len()),
         }
     }
@@ -65,12 +70,19 @@ impl Builder<'_> {
             Grain::Group(g) => {
                 let group = self.program().groups.get(usize::from(g.0))?;
                 let keys = group.keys.clone();
-                let first = self.results.groups(g).and_then(|g| g.first_row.get(row)).map(|r| *r as usize);
+                let first = self
+                    .results
+                    .groups(g)
+                    .and_then(|g| g.first_row.get(row))
+                    .map(|r| *r as usize);
                 let Some(first) = first else {
                     self.want_groups(g);
                     return None;
                 };
-                let texts: Vec<String> = keys.iter().map(|key| self.shown(*key, first, None)).collect();
+                let texts: Vec<String> = keys
+                    .iter()
+                    .map(|key| self.shown(*key, first, None))
+                    .collect();
                 Some(texts.join(", "))
             }
         }
@@ -79,26 +91,45 @@ impl Builder<'_> {
     /// Groups come with any value worked for them; their keys are needed to name them.
     pub(super) fn want_groups(&mut self, group: GroupId) {
         let nodes = self.program().nodes();
-        let any = nodes.iter().position(|n| n.grain == Grain::Group(group)).and_then(|at| u32::try_from(at).ok());
+        let any = nodes
+            .iter()
+            .position(|n| n.grain == Grain::Group(group))
+            .and_then(|at| u32::try_from(at).ok());
         self.missing.extend(any.map(NodeId));
-        let keys = self.program().groups.get(usize::from(group.0)).map(|g| g.keys.clone());
+        let keys = self
+            .program()
+            .groups
+            .get(usize::from(group.0))
+            .map(|g| g.keys.clone());
         self.missing.extend(keys.unwrap_or_default());
     }
 
     fn row_mark(&self, id: TableId, row: usize) -> String {
         let at = usize::from(id.0);
         let by_line = || {
-            let place = self.subject.survey.tables.get(at).and_then(|t| t.places.get(row));
+            let place = self
+                .subject
+                .survey
+                .tables
+                .get(at)
+                .and_then(|t| t.places.get(row));
             place.map_or_else(|| format!("row {}", row + 1), |p| format!("line {}", p.row))
         };
-        let (Some(info), Some(table)) = (self.program().tables.get(at), self.subject.survey.tables.get(at)) else { return by_line() };
+        let (Some(info), Some(table)) = (
+            self.program().tables.get(at),
+            self.subject.survey.tables.get(at),
+        ) else {
+            return by_line();
+        };
         let key = info.schema.key.and_then(|k| table.columns.get(k));
         if let Some(key) = key {
             return key.text(row).map_or_else(by_line, str::to_owned);
         }
         let above = table.parent_rows.as_ref().and_then(|p| p.get(row));
         match (info.parent, above) {
-            (Some(parent), Some(above)) => format!("{}, {}", self.row_mark(parent, *above as usize), by_line()),
+            (Some(parent), Some(above)) => {
+                format!("{}, {}", self.row_mark(parent, *above as usize), by_line())
+            }
             _ => by_line(),
         }
     }
@@ -114,7 +145,8 @@ impl Builder<'_> {
                     self.want_groups(g);
                     return None;
                 }
-                let by_keys = (0..self.rows(grain)).find(|row| self.mark(grain, *row).is_some_and(|m| same(&m)));
+                let by_keys = (0..self.rows(grain))
+                    .find(|row| self.mark(grain, *row).is_some_and(|m| same(&m)));
                 by_keys.or_else(|| {
                     let of = self.program().groups.get(usize::from(g.0))?.of;
                     let member = self.row_named(Grain::Table(of), name)?;

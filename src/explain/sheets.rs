@@ -4,7 +4,9 @@
 
 use crate::check::Loaded;
 use crate::diagnostics::{FileId, Sources, Span};
-use crate::syntax::tree::{Change, Charge, Decide, Expr, ForLine, Given, Name, Resource, Rule, StatementKind, Take};
+use crate::syntax::tree::{
+    Change, Charge, Decide, Expr, ForLine, Given, Name, Resource, Rule, StatementKind, Take,
+};
 use std::collections::HashMap;
 
 /// What was written.
@@ -48,14 +50,19 @@ impl<'a> Index<'a> {
         match kind {
             StatementKind::Given(given) => self.put(given.name.span, Written::Given(given)),
             StatementKind::Change(change) => self.put(change.span, Written::Change(change)),
-            StatementKind::Alternate { changes, .. } => changes.iter().for_each(|c| self.put(c.span, Written::Change(c))),
+            StatementKind::Alternate { changes, .. } => changes
+                .iter()
+                .for_each(|c| self.put(c.span, Written::Change(c))),
             StatementKind::Helper { name, params, body } => {
-                self.helpers.insert(&name.text, Helper { name, params, body });
+                self.helpers
+                    .insert(&name.text, Helper { name, params, body });
             }
             StatementKind::Resource(resource) => {
                 self.resources.insert(&resource.name.text, resource);
             }
-            StatementKind::Pay { name, .. } | StatementKind::Allowance { name, .. } | StatementKind::Charge(Charge { name, .. }) => {
+            StatementKind::Pay { name, .. }
+            | StatementKind::Allowance { name, .. }
+            | StatementKind::Charge(Charge { name, .. }) => {
                 self.terms.insert(&name.text, span);
             }
             StatementKind::For(block) => {
@@ -146,9 +153,17 @@ mod tests {
         let mut sources = Sources::default();
         let text = "x = a   # first\n    + \"no. #2\"  # second";
         let file = sources.add("s.ovo", text);
-        let span = Span { file, start: 0, end: text.len() as u32 };
+        let span = Span {
+            file,
+            start: 0,
+            end: text.len() as u32,
+        };
         assert_eq!(squeezed(&sources, span), "x = a + \"no. #2\"");
-        let cut = Span { file, start: 4, end: 5 };
+        let cut = Span {
+            file,
+            start: 4,
+            end: 5,
+        };
         assert_eq!(squeezed_rest(&sources, file, &[cut]), "x = + \"no. #2\"");
     }
 }

@@ -11,7 +11,9 @@ use crate::units::UnitExpr;
 impl<'a> Builder<'a> {
     /// A take line over the whole job.
     pub(super) fn take(&mut self, at: usize, level: usize) -> Tree {
-        let Some(take) = self.version().takes.get(at) else { return Tree::new(What::Take, "") };
+        let Some(take) = self.version().takes.get(at) else {
+            return Tree::new(What::Take, "");
+        };
         let unit = self.unit_of(take);
         let mut tree = self.take_head(take, take.plan.total, 0, unit);
         tree.deeper = self.too_deep(level);
@@ -35,18 +37,48 @@ impl<'a> Builder<'a> {
             let marks = self.some_marks(take.grain, &unknown);
             tree.fact("left out, unknown", marks);
         }
-        self.sum_parts(&mut tree, parts, take.amount, take.grain, unit, |b, row, part| b.take_row(take, row, level + 1, part));
+        self.sum_parts(
+            &mut tree,
+            parts,
+            take.amount,
+            take.grain,
+            unit,
+            |b, row, part| b.take_row(take, row, level + 1, part),
+        );
         tree
     }
 
     fn unit_of(&self, take: &TakeDef) -> Option<&'a UnitExpr> {
-        self.version().resources.get(usize::from(take.resource.0)).map(|r| &r.unit)
+        self.version()
+            .resources
+            .get(usize::from(take.resource.0))
+            .map(|r| &r.unit)
     }
 
-    fn take_head(&mut self, take: &TakeDef, node: crate::program::NodeId, row: usize, unit: Option<&UnitExpr>) -> Tree {
-        let resource = self.version().resources.get(usize::from(take.resource.0)).map_or("", |r| r.name.as_str());
-        let phase = self.program().phases.get(usize::from(take.phase.0)).map_or("", String::as_str);
-        let mut tree = self.tree_of(What::Take, format!("take {resource} for {phase}"), node, row, unit);
+    fn take_head(
+        &mut self,
+        take: &TakeDef,
+        node: crate::program::NodeId,
+        row: usize,
+        unit: Option<&UnitExpr>,
+    ) -> Tree {
+        let resource = self
+            .version()
+            .resources
+            .get(usize::from(take.resource.0))
+            .map_or("", |r| r.name.as_str());
+        let phase = self
+            .program()
+            .phases
+            .get(usize::from(take.phase.0))
+            .map_or("", String::as_str);
+        let mut tree = self.tree_of(
+            What::Take,
+            format!("take {resource} for {phase}"),
+            node,
+            row,
+            unit,
+        );
         // An amount that is unknown everywhere adds nothing.
         tree.number = Some(tree.number.unwrap_or_default());
         tree.rule = Some(self.text_of(take.span));
@@ -56,12 +88,20 @@ impl<'a> Builder<'a> {
 
     /// What a take is worked from on a row of its own grain.
     fn take_row(&mut self, take: &TakeDef, row: usize, level: usize, tree: &mut Tree) {
-        let Some(Written::Take(written)) = self.index.at(take.span) else { return };
+        let Some(Written::Take(written)) = self.index.at(take.span) else {
+            return;
+        };
         if self.too_deep(level) {
             tree.deeper = true;
             return;
         }
-        let here = Here { grain: take.grain, row, own: None, unit: self.unit_of(take), level };
+        let here = Here {
+            grain: take.grain,
+            row,
+            own: None,
+            unit: self.unit_of(take),
+            level,
+        };
         if let Some(when) = &written.when {
             self.walk(when, here, &mut tree.from);
         }
@@ -69,14 +109,24 @@ impl<'a> Builder<'a> {
     }
 
     /// A resource on a row of the main table: what each take line takes there.
-    pub(super) fn resource_at(&mut self, id: ResourceId, grain: Grain, row: usize, level: usize) -> Tree {
-        let Some(def) = self.version().resources.get(usize::from(id.0)) else { return Tree::new(What::Resource, "") };
+    pub(super) fn resource_at(
+        &mut self,
+        id: ResourceId,
+        grain: Grain,
+        row: usize,
+        level: usize,
+    ) -> Tree {
+        let Some(def) = self.version().resources.get(usize::from(id.0)) else {
+            return Tree::new(What::Resource, "");
+        };
         let mut tree = Tree::new(What::Resource, format!("{}, net", def.name));
         tree.at = self.mark(grain, row);
         tree.place = Some(def.span.into());
         let mut sum = Some(Exact::ZERO);
         for take in self.version().takes.iter().filter(|t| t.resource == id) {
-            let Some(node) = take.plan.by_row else { continue };
+            let Some(node) = take.plan.by_row else {
+                continue;
+            };
             let mut part = self.take_head(take, node, row, Some(&def.unit));
             sum = sum.and_then(|s| s.add(part.number.as_ref()?).ok());
             if part.number.as_ref().is_none_or(Exact::is_zero) {
@@ -87,7 +137,9 @@ impl<'a> Builder<'a> {
                 self.take_row(take, row, level + 1, &mut part);
             } else if let Some(above) = self.row_up(grain, row, take.grain) {
                 let whole = self.shown(take.amount, above, Some(&def.unit));
-                let of = self.mark(take.grain, above).unwrap_or_else(|| "the whole job".to_owned());
+                let of = self
+                    .mark(take.grain, above)
+                    .unwrap_or_else(|| "the whole job".to_owned());
                 part.fact("its share of", format!("{whole} for {of}"));
                 self.take_row(take, above, level + 1, &mut part);
             } else {
@@ -96,7 +148,12 @@ impl<'a> Builder<'a> {
             tree.addends.push(part);
         }
         tree.text = sum.as_ref().map_or_else(String::new, |n| {
-            crate::units::format_quantity(n, &def.unit, &self.program().nouns, crate::units::Style::default())
+            crate::units::format_quantity(
+                n,
+                &def.unit,
+                &self.program().nouns,
+                crate::units::Style::default(),
+            )
         });
         tree.number = sum;
         tree

@@ -12,7 +12,11 @@ const MOST_INDENT: usize = 36;
 
 /// Draws a tree for a window of `width` columns. Ends in a newline.
 pub fn draw(tree: &Tree, sources: &Sources, width: usize) -> String {
-    let mut out = Page { text: String::new(), width: width.max(MOST_INDENT + 30), sources };
+    let mut out = Page {
+        text: String::new(),
+        width: width.max(MOST_INDENT + 30),
+        sources,
+    };
     out.node(tree, 0, "");
     out.text
 }
@@ -45,13 +49,23 @@ impl Page<'_> {
         self.lines(indent, "", &head, 2);
         let mut told = tree.facts.clone();
         if let Some(place) = &tree.place {
-            told.push((if tree.what == What::Column { "cell" } else { "place" }, place_text(place, self.sources)));
+            told.push((
+                if tree.what == What::Column {
+                    "cell"
+                } else {
+                    "place"
+                },
+                place_text(place, self.sources),
+            ));
         }
         if let Some(rule) = &tree.rule {
             told.insert(0, ("rule", rule.clone()));
         }
         // Parts of sums and branches are many; their place is that of the rule they stand in.
-        let brief = matches!(tree.what, What::Rounding | What::Branch | What::Part | What::Gathered | What::Share);
+        let brief = matches!(
+            tree.what,
+            What::Rounding | What::Branch | What::Part | What::Gathered | What::Share
+        );
         for (word, text) in told {
             if !(brief && word == "place") {
                 self.lines(indent + 2, "| ", &format!("{word}: {text}"), 4);

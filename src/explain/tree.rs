@@ -135,7 +135,9 @@ impl Tree {
         }
         let mut sum = Exact::ZERO;
         for part in &self.addends {
-            let Some(number) = &part.number else { return Ok(None) };
+            let Some(number) = &part.number else {
+                return Ok(None);
+            };
             sum = sum.add(number)?;
         }
         Ok(Some(sum))
@@ -143,6 +145,11 @@ impl Tree {
 
     /// Number of nodes, itself included.
     pub fn size(&self) -> usize {
-        1 + self.addends.iter().chain(&self.from).map(Tree::size).sum::<usize>()
+        1 + self
+            .addends
+            .iter()
+            .chain(&self.from)
+            .map(Tree::size)
+            .sum::<usize>()
     }
 }

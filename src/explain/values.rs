@@ -19,7 +19,12 @@ impl<'a> Builder<'a> {
             () if reaches(self.program(), grain, v.grain) => 1,
             () => 2,
         };
-        let named = self.version().values.iter().enumerate().filter(|(_, v)| v.name == name);
+        let named = self
+            .version()
+            .values
+            .iter()
+            .enumerate()
+            .filter(|(_, v)| v.name == name);
         named.min_by_key(|(_, v)| rank(v)).map(|(at, _)| at)
     }
 
@@ -35,7 +40,11 @@ impl<'a> Builder<'a> {
         if let (Grain::Group(g), Grain::Table(t)) = (here.grain, value.grain) {
             let group = self.program().groups.get(usize::from(g.0))?;
             if t == group.of && group.key_names.contains(&value.name) {
-                let first = self.results.groups(g).and_then(|g| g.first_row.get(here.row)).map_or(0, |r| *r as usize);
+                let first = self
+                    .results
+                    .groups(g)
+                    .and_then(|g| g.first_row.get(here.row))
+                    .map_or(0, |r| *r as usize);
                 return Some(self.value(at, stage, node, first, here.level));
             }
         }
@@ -44,8 +53,17 @@ impl<'a> Builder<'a> {
     }
 
     /// The tree of a named value after its first `stage` changes, on a row of its own grain.
-    pub(super) fn value(&mut self, at: usize, stage: usize, node: NodeId, row: usize, level: usize) -> Tree {
-        let Some(value) = self.version().values.get(at) else { return Tree::new(What::Rule, "") };
+    pub(super) fn value(
+        &mut self,
+        at: usize,
+        stage: usize,
+        node: NodeId,
+        row: usize,
+        level: usize,
+    ) -> Tree {
+        let Some(value) = self.version().values.get(at) else {
+            return Tree::new(What::Rule, "");
+        };
         let unit = value.unit.as_ref();
         let what = match value.kind {
             ValueKind::Column { .. } => What::Column,
@@ -68,7 +86,13 @@ impl<'a> Builder<'a> {
         }
         let span = value.replaced.get(stage).copied().unwrap_or(value.span);
         tree.place = Some(span.into());
-        let here = Here { grain: value.grain, row, own: None, unit, level: level + 1 };
+        let here = Here {
+            grain: value.grain,
+            row,
+            own: None,
+            unit,
+            level: level + 1,
+        };
         // A given ends the tree: what it replaced is always told.
         let deep = self.too_deep(level) && value.grain != Grain::Const;
         match self.index.at(span) {
@@ -77,20 +101,34 @@ impl<'a> Builder<'a> {
                 tree.rule = Some(self.text_of(rule.span));
                 self.below(&mut tree, &rule.value, here, deep);
             }
-            Some(Written::Decide(decide)) => self.decision(&mut tree, value, decide, node, here, deep),
+            Some(Written::Decide(decide)) => {
+                self.decision(&mut tree, value, decide, node, here, deep)
+            }
             Some(Written::Change(change)) => {
                 tree.rule = Some(self.text_of(change.span));
-                tree.fact("layer", layer_word(self.layer_of(change.span.file, value, stage)));
+                tree.fact(
+                    "layer",
+                    layer_word(self.layer_of(change.span.file, value, stage)),
+                );
                 let before = value.replaced.get(stage.wrapping_sub(1)).copied();
                 if let Some(before) = before {
                     let text = match self.index.at(before) {
                         Some(Written::Given(given)) => self.given_text(given),
                         _ => self.text_of(before),
                     };
-                    let place = crate::diagnostics::render::place_text(&before.into(), self.sources());
+                    let place =
+                        crate::diagnostics::render::place_text(&before.into(), self.sources());
                     tree.fact("replaces", format!("{text} ({place})"));
                 }
-                self.below(&mut tree, &change.to, Here { own: Some((at, stage)), ..here }, deep);
+                self.below(
+                    &mut tree,
+                    &change.to,
+                    Here {
+                        own: Some((at, stage)),
+                        ..here
+                    },
+                    deep,
+                );
             }
             Some(Written::Take(_)) | None => {}
         }
@@ -103,24 +141,37 @@ impl<'a> Builder<'a> {
 
     /// For a value that a mixed plan picks: which of its plans this row takes. The plan itself is an alternate that can be asked in turn.
     fn picked(&mut self, tree: &mut Tree, value: &ValueDef, node: NodeId, row: usize) -> bool {
-        let Some(pick) = &self.version().pick else { return false };
-        let Kind::Select { condition, .. } = self.program().node(node).kind else { return false };
+        let Some(pick) = &self.version().pick else {
+            return false;
+        };
+        let Kind::Select { condition, .. } = self.program().node(node).kind else {
+            return false;
+        };
         let mut asked = condition;
         while let Kind::Down(below) = self.program().node(asked).kind {
             asked = below;
         }
-        if !matches!(self.program().node(asked).kind, Kind::Column { table, column } if (table, column) == (pick.table, pick.column)) {
+        if !matches!(self.program().node(asked).kind, Kind::Column { table, column } if (table, column) == (pick.table, pick.column))
+        {
             return false;
         }
         let plan = match self.cell(condition, row) {
-            Cell::Truth(first) => pick.plans.get(usize::from(!first)).and_then(|at| self.program().versions.get(*at)),
+            Cell::Truth(first) => pick
+                .plans
+                .get(usize::from(!first))
+                .and_then(|at| self.program().versions.get(*at)),
             _ => None,
         };
         tree.rule = Some(self.text_of(pick.span));
         tree.place = Some(pick.span.into());
         tree.fact("because", value.because.clone().unwrap_or_default());
         let name = plan.map(|p| p.name.as_deref().unwrap_or(crate::program::AS_DECIDED));
-        tree.fact("taken", name.map_or_else(String::new, |n| format!("as in \"{n}\", which can be asked by itself")));
+        tree.fact(
+            "taken",
+            name.map_or_else(String::new, |n| {
+                format!("as in \"{n}\", which can be asked by itself")
+            }),
+        );
         tree.deeper = true;
         true
     }
@@ -130,7 +181,12 @@ impl<'a> Builder<'a> {
         if stage == value.replaced.len() {
             return value.layer;
         }
-        self.subject.loaded.sheets.iter().find(|s| s.file == file).map_or(value.layer, |s| s.layer)
+        self.subject
+            .loaded
+            .sheets
+            .iter()
+            .find(|s| s.file == file)
+            .map_or(value.layer, |s| s.layer)
     }
 
     /// What an expression is worked from, or a note that it lies too deep.
@@ -142,10 +198,28 @@ impl<'a> Builder<'a> {
         tree.deeper = true;
     }
 
-    fn column(&mut self, tree: &mut Tree, value: &ValueDef, table: TableId, column: u16, row: usize) {
+    fn column(
+        &mut self,
+        tree: &mut Tree,
+        value: &ValueDef,
+        table: TableId,
+        column: u16,
+        row: usize,
+    ) {
         let (t, c) = (usize::from(table.0), usize::from(column));
-        let place = self.subject.survey.tables.get(t).and_then(|t| t.cell(row, c));
-        let found = self.subject.survey.texts.get(t).and_then(Option::as_ref).and_then(|texts| texts.get(row, c));
+        let place = self
+            .subject
+            .survey
+            .tables
+            .get(t)
+            .and_then(|t| t.cell(row, c));
+        let found = self
+            .subject
+            .survey
+            .texts
+            .get(t)
+            .and_then(Option::as_ref)
+            .and_then(|texts| texts.get(row, c));
         match (&place, found) {
             (Some(_), Some("")) => tree.fact("found", "blank"),
             (Some(_), Some(text)) => tree.fact("found", format!("\"{text}\"")),
@@ -154,9 +228,16 @@ impl<'a> Builder<'a> {
         if place.as_ref().is_some_and(|p| p.column.is_none()) {
             tree.fact("found", "no such column in the survey");
         }
-        let assumed = matches!(found, Some("")) || place.as_ref().is_some_and(|p| p.column.is_none());
+        let assumed =
+            matches!(found, Some("")) || place.as_ref().is_some_and(|p| p.column.is_none());
         if assumed && tree.text != absence_word(crate::table::Absence::Blank) {
-            tree.fact("taken as", value.note.clone().unwrap_or_else(|| "what the sheet says for a blank".to_owned()));
+            tree.fact(
+                "taken as",
+                value
+                    .note
+                    .clone()
+                    .unwrap_or_else(|| "what the sheet says for a blank".to_owned()),
+            );
         }
         tree.place = place.map(Place::from);
     }
@@ -166,24 +247,49 @@ impl<'a> Builder<'a> {
             GivenValue::Quantity(signed) => signed.span,
             GivenValue::Label { label, .. } => label.span,
             GivenValue::Of { choice, .. } => choice.span,
-            GivenValue::Truth(yes) => return format!("{} {}", given.name.text, if *yes { "yes" } else { "no" }),
+            GivenValue::Truth(yes) => {
+                return format!("{} {}", given.name.text, if *yes { "yes" } else { "no" });
+            }
         };
         self.text_of(given.name.span.to(end))
     }
 
     fn given(&mut self, tree: &mut Tree, value: &ValueDef, given: &Given) {
         tree.rule = Some(format!("given {}", self.given_text(given)));
-        tree.fact("layer", layer_word(self.layer_of(given.name.span.file, value, 0)));
+        tree.fact(
+            "layer",
+            layer_word(self.layer_of(given.name.span.file, value, 0)),
+        );
         if let Some((low, high)) = &given.range {
-            tree.fact("range", format!("{} to {}", self.text_of(low.span), self.text_of(high.span)));
+            tree.fact(
+                "range",
+                format!("{} to {}", self.text_of(low.span), self.text_of(high.span)),
+            );
         }
-        tree.fact("source", given.remarks.source.clone().unwrap_or_else(|| "none".to_owned()));
+        tree.fact(
+            "source",
+            given
+                .remarks
+                .source
+                .clone()
+                .unwrap_or_else(|| "none".to_owned()),
+        );
         tree.fact("note", given.remarks.note.clone().unwrap_or_default());
     }
 
     /// The line of a decision that holds, its reason, and what its condition reads.
-    fn decision(&mut self, tree: &mut Tree, value: &ValueDef, decide: &'a Decide, node: NodeId, here: Here<'_>, deep: bool) {
-        let Kind::LineLabel { line, .. } = &self.program().node(node).kind else { return };
+    fn decision(
+        &mut self,
+        tree: &mut Tree,
+        value: &ValueDef,
+        decide: &'a Decide,
+        node: NodeId,
+        here: Here<'_>,
+        deep: bool,
+    ) {
+        let Kind::LineLabel { line, .. } = &self.program().node(node).kind else {
+            return;
+        };
         let cell = self.cell(*line, here.row);
         let Cell::Label(line) = cell else {
             tree.rule = Some(self.text_of(decide.span));
@@ -212,8 +318,13 @@ impl<'a> Builder<'a> {
                 }
             }
             DecideBody::Table(rows) => {
-                tree.fact("taken", format!("row {} of {}", line + 1, rows.len().saturating_sub(1)));
-                let (Some(heads), Some(cells)) = (rows.first(), rows.get(line + 1)) else { return };
+                tree.fact(
+                    "taken",
+                    format!("row {} of {}", line + 1, rows.len().saturating_sub(1)),
+                );
+                let (Some(heads), Some(cells)) = (rows.first(), rows.get(line + 1)) else {
+                    return;
+                };
                 for (head, cell) in heads.iter().zip(cells) {
                     if head.text == decide.name.text {
                         break;

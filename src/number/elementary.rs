@@ -17,8 +17,13 @@ pub(super) fn ln_bounds(x: &BigInt, bits: u64) -> (BigInt, BigInt) {
     let work = bits + GUARD;
     // x = m * 2^shift with m in 3/4 .. 3/2, so that z = (m-1)/(m+1) is at most 1/5.
     let length = x.bits();
-    let mut shift = i64::try_from(length).unwrap_or(i64::MAX) - i64::try_from(bits).unwrap_or(i64::MAX) - 1;
-    let mut m = if length > work { x >> (length - 1 - work) } else { x << (work + 1 - length) };
+    let mut shift =
+        i64::try_from(length).unwrap_or(i64::MAX) - i64::try_from(bits).unwrap_or(i64::MAX) - 1;
+    let mut m = if length > work {
+        x >> (length - 1 - work)
+    } else {
+        x << (work + 1 - length)
+    };
     let one = BigInt::one() << work;
     if &m * 2u8 > &one * 3u8 {
         m >>= 1u8;
@@ -35,7 +40,10 @@ pub(super) fn exp_bounds(x: &BigInt, bits: u64) -> (BigInt, BigInt) {
     // x is about turns * ln 2; 94548/65536 is 1/ln 2 to five places, and any near number serves.
     // One less keeps the rest positive.
     let turns: BigInt = ((x * 94_548) >> (bits + 16)) - 1;
-    let Some(turns) = turns.to_i64().filter(|t| *t > -i64::try_from(bits).unwrap_or(i64::MAX) - 8) else {
+    let Some(turns) = turns
+        .to_i64()
+        .filter(|t| *t > -i64::try_from(bits).unwrap_or(i64::MAX) - 8)
+    else {
         return (BigInt::zero(), BigInt::one()); // below the last bit
     };
     let work = bits + GUARD + turns.max(0).unsigned_abs();
@@ -54,7 +62,14 @@ pub(super) fn exp_bounds(x: &BigInt, bits: u64) -> (BigInt, BigInt) {
     }
     let down = i64::try_from(work - bits).unwrap_or(i64::MAX) - turns;
     let near: BigInt = sum >> down.unsigned_abs(); // down is at least GUARD
-    (if near.is_positive() { &near - 1 } else { BigInt::zero() }, near + 2)
+    (
+        if near.is_positive() {
+            &near - 1
+        } else {
+            BigInt::zero()
+        },
+        near + 2,
+    )
 }
 
 /// ln 2 = 2 atanh(1/3), in units of 2^-work.

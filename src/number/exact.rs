@@ -75,7 +75,13 @@ impl Exact {
 
     /// A whole number.
     pub fn int(n: i64) -> Exact {
-        if n == i64::MIN { Exact(Repr::Big(Box::new(BigRational::from_integer(BigInt::from(n))))) } else { Exact::whole(n) }
+        if n == i64::MIN {
+            Exact(Repr::Big(Box::new(BigRational::from_integer(
+                BigInt::from(n),
+            ))))
+        } else {
+            Exact::whole(n)
+        }
     }
 
     /// A whole number of up to 128 bits.
@@ -187,7 +193,11 @@ impl Exact {
 
     /// The value without its sign.
     pub fn abs(&self) -> Exact {
-        if self.signum() < 0 { self.neg() } else { self.clone() }
+        if self.signum() < 0 {
+            self.neg()
+        } else {
+            self.clone()
+        }
     }
 
     /// -1, 0 or 1.
@@ -221,7 +231,11 @@ impl Exact {
             return Ok(Exact::ONE);
         }
         if self.is_zero() {
-            return if exponent < 0 { Err(NumError::DivideByZero) } else { Ok(Exact::ZERO) };
+            return if exponent < 0 {
+                Err(NumError::DivideByZero)
+            } else {
+                Ok(Exact::ZERO)
+            };
         }
         let times = u64::from(exponent.unsigned_abs());
         let big = self.to_big();
@@ -230,7 +244,11 @@ impl Exact {
         if (widest - 1).saturating_mul(times) >= MAX_BITS {
             return Err(NumError::TooManyDigits);
         }
-        let mut base = if exponent < 0 { Exact::ONE.div(self)? } else { self.clone() };
+        let mut base = if exponent < 0 {
+            Exact::ONE.div(self)?
+        } else {
+            self.clone()
+        };
         let mut left = times;
         let mut product = Exact::ONE;
         loop {
@@ -248,17 +266,26 @@ impl Exact {
     /// The greatest whole number not above `self / other`.
     /// Errors: [`NumError::DivideByZero`], [`NumError::TooManyDigits`].
     pub fn floor_div(&self, other: &Exact) -> Result<Exact, NumError> {
-        self.div(other)?.round_to(&Exact::ONE, super::Rounding::Down)
+        self.div(other)?
+            .round_to(&Exact::ONE, super::Rounding::Down)
     }
 
     /// The smaller of two values.
     pub fn min(&self, other: &Exact) -> Exact {
-        if other < self { other.clone() } else { self.clone() }
+        if other < self {
+            other.clone()
+        } else {
+            self.clone()
+        }
     }
 
     /// The greater of two values.
     pub fn max(&self, other: &Exact) -> Exact {
-        if other > self { other.clone() } else { self.clone() }
+        if other > self {
+            other.clone()
+        } else {
+            self.clone()
+        }
     }
 }
 
@@ -292,9 +319,15 @@ fn from_reduced(n: i128, d: i128) -> Exact {
         && small_n != i64::MIN
         && let Some(small_d) = NonZeroI64::new(small_d)
     {
-        return Exact(Repr::Small { n: small_n, d: small_d });
+        return Exact(Repr::Small {
+            n: small_n,
+            d: small_d,
+        });
     }
-    Exact(Repr::Big(Box::new(BigRational::new_raw(BigInt::from(n), BigInt::from(d)))))
+    Exact(Repr::Big(Box::new(BigRational::new_raw(
+        BigInt::from(n),
+        BigInt::from(d),
+    ))))
 }
 
 /// `n / d`, `d > 0`, not necessarily in lowest terms.
@@ -352,14 +385,19 @@ fn mul_small((an, ad): (i64, i64), (bn, bd): (i64, i64)) -> Exact {
             ad /= g;
         }
     }
-    from_reduced(i128::from(an) * i128::from(bn), i128::from(ad) * i128::from(bd))
+    from_reduced(
+        i128::from(an) * i128::from(bn),
+        i128::from(ad) * i128::from(bd),
+    )
 }
 
 impl Ord for Exact {
     fn cmp(&self, other: &Exact) -> Ordering {
         match (self.small(), other.small()) {
             (Some((an, ad)), Some((bn, bd))) if ad == bd => an.cmp(&bn),
-            (Some((an, ad)), Some((bn, bd))) => (i128::from(an) * i128::from(bd)).cmp(&(i128::from(bn) * i128::from(ad))),
+            (Some((an, ad)), Some((bn, bd))) => {
+                (i128::from(an) * i128::from(bd)).cmp(&(i128::from(bn) * i128::from(ad)))
+            }
             _ => {
                 let (a, b) = (self.to_big(), other.to_big());
                 (a.numer() * b.denom()).cmp(&(b.numer() * a.denom()))

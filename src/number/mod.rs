@@ -12,7 +12,9 @@ mod round;
 mod text;
 
 pub use exact::{Exact, MAX_BITS, NumError};
-pub use money::{SplitError, cents_grouped, cents_text, group_thousands, largest_remainder, parse_money};
+pub use money::{
+    SplitError, cents_grouped, cents_text, group_thousands, largest_remainder, parse_money,
+};
 pub use real::{Real, round};
 pub use round::Rounding;
 pub use text::MAX_DIGITS;

@@ -18,10 +18,16 @@ impl Exact {
         let cents = self.mul(&Exact::int(100))?.round_to(&Exact::ONE, mode)?;
         let cents = match cents.small() {
             Some((n, _)) => i128::from(n),
-            None => cents.to_big().numer().to_i128().ok_or(NumError::TooManyDigits)?,
+            None => cents
+                .to_big()
+                .numer()
+                .to_i128()
+                .ok_or(NumError::TooManyDigits)?,
         };
         // What a decimal of 28 digits can carry: books and workbooks read no more.
-        Decimal::try_from_i128_with_scale(cents, 2).map(|_| cents).map_err(|_| NumError::TooManyDigits)
+        Decimal::try_from_i128_with_scale(cents, 2)
+            .map(|_| cents)
+            .map_err(|_| NumError::TooManyDigits)
     }
 }
 
@@ -39,8 +45,12 @@ pub fn cents_grouped(cents: i128) -> String {
 
 /// Groups the whole part of a plain decimal text: "-1234.5" gives "-1,234.5".
 pub fn group_thousands(text: &str) -> String {
-    let (sign, body) = text.strip_prefix('-').map_or(("", text), |rest| ("-", rest));
-    let (whole, part) = body.split_once('.').map_or((body, None), |(w, p)| (w, Some(p)));
+    let (sign, body) = text
+        .strip_prefix('-')
+        .map_or(("", text), |rest| ("-", rest));
+    let (whole, part) = body
+        .split_once('.')
+        .map_or((body, None), |(w, p)| (w, Some(p)));
     let mut grouped = String::with_capacity(text.len() + text.len() / 3);
     grouped.push_str(sign);
     for (at, digit) in whole.chars().enumerate() {
@@ -61,10 +71,13 @@ pub fn group_thousands(text: &str) -> String {
 pub fn parse_money(text: &str) -> Option<Exact> {
     // The decimal reader also takes exponents and underscores, which are not amounts.
     Exact::parse_plain(text).filter(|_| !text.contains(['/', ' ']))?;
-    let read = Decimal::from_str_exact(text).or_else(|_| Decimal::from_str_exact(&text.replace('\u{2212}', "-")));
+    let read = Decimal::from_str_exact(text)
+        .or_else(|_| Decimal::from_str_exact(&text.replace('\u{2212}', "-")));
     let read = read.ok()?;
     let scale = 10i128.checked_pow(read.scale())?;
-    Exact::from_i128(read.mantissa()).div(&Exact::from_i128(scale)).ok()
+    Exact::from_i128(read.mantissa())
+        .div(&Exact::from_i128(scale))
+        .ok()
 }
 
 /// Why an amount cannot be split.
@@ -83,7 +96,9 @@ pub enum SplitError {
 impl fmt::Display for SplitError {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
-            SplitError::NoWeight => f.write_str("every share is zero, so nothing says how to split"),
+            SplitError::NoWeight => {
+                f.write_str("every share is zero, so nothing says how to split")
+            }
             SplitError::NegativeWeight(at) => write!(f, "share {} is below zero", at + 1),
             SplitError::NotWholeSteps => f.write_str("the amount is not a whole number of steps"),
             SplitError::Number(error) => error.fmt(f),
@@ -102,7 +117,11 @@ impl From<NumError> for SplitError {
 /// Splits `total` in proportion to `weights` into parts that are multiples of `step` and add to the
 /// total exactly (largest remainder, Hare quota). Equal remainders go first in order. `total` and
 /// `step` share a unit; a negative total splits as the positive one, negated. Errors: [`SplitError`].
-pub fn largest_remainder(total: &Exact, step: &Exact, weights: &[Exact]) -> Result<Vec<Exact>, SplitError> {
+pub fn largest_remainder(
+    total: &Exact,
+    step: &Exact,
+    weights: &[Exact],
+) -> Result<Vec<Exact>, SplitError> {
     if step.signum() <= 0 {
         return Err(NumError::DivideByZero.into());
     }
@@ -120,7 +139,10 @@ pub fn largest_remainder(total: &Exact, step: &Exact, weights: &[Exact]) -> Resu
     if !steps.is_integer() {
         return Err(SplitError::NotWholeSteps);
     }
-    let (mut parts, mut rests) = (Vec::with_capacity(weights.len()), Vec::with_capacity(weights.len()));
+    let (mut parts, mut rests) = (
+        Vec::with_capacity(weights.len()),
+        Vec::with_capacity(weights.len()),
+    );
     let mut left = steps.clone();
     for weight in weights {
         let quota = steps.mul(weight)?.div(&sum)?;
@@ -136,7 +158,11 @@ pub fn largest_remainder(total: &Exact, step: &Exact, weights: &[Exact]) -> Resu
     for at in order.into_iter().take(extra) {
         parts[at] = parts[at].add(&Exact::ONE)?;
     }
-    let signed = if total.signum() < 0 { step.neg() } else { step.clone() };
+    let signed = if total.signum() < 0 {
+        step.neg()
+    } else {
+        step.clone()
+    };
     parts.iter().map(|part| Ok(part.mul(&signed)?)).collect()
 }
 
@@ -151,7 +177,10 @@ mod tests {
     fn split(total: &str, step: &str, weights: &[i64]) -> Vec<String> {
         let weights: Vec<Exact> = weights.iter().copied().map(Exact::int).collect();
         let parts = largest_remainder(&money(total), &money(step), &weights).expect("splits");
-        let sum = parts.iter().try_fold(Exact::ZERO, |sum, part| sum.add(part)).expect("adds");
+        let sum = parts
+            .iter()
+            .try_fold(Exact::ZERO, |sum, part| sum.add(part))
+            .expect("adds");
         assert_eq!(sum, money(total));
         parts.iter().map(|part| part.to_decimal(2).0).collect()
     }
@@ -159,11 +188,23 @@ mod tests {
     #[test]
     fn parts_add_to_the_whole() {
         // Computed by the largest-remainder method; the amounts are invented.
-        assert_eq!(split("250.00", "0.01", &[3, 7, 11]), ["35.72", "83.33", "130.95"]);
-        assert_eq!(split("100.00", "0.01", &[1, 1, 1]), ["33.34", "33.33", "33.33"]);
-        assert_eq!(split("-100.00", "0.01", &[1, 1, 1]), ["-33.34", "-33.33", "-33.33"]);
+        assert_eq!(
+            split("250.00", "0.01", &[3, 7, 11]),
+            ["35.72", "83.33", "130.95"]
+        );
+        assert_eq!(
+            split("100.00", "0.01", &[1, 1, 1]),
+            ["33.34", "33.33", "33.33"]
+        );
+        assert_eq!(
+            split("-100.00", "0.01", &[1, 1, 1]),
+            ["-33.34", "-33.33", "-33.33"]
+        );
         // Hare quota, ten seats: the textbook example of the method.
-        assert_eq!(split("10", "1", &[47000, 16000, 15900, 12000, 6000, 3100]), ["5", "2", "1", "1", "1", "0"]);
+        assert_eq!(
+            split("10", "1", &[47000, 16000, 15900, 12000, 6000, 3100]),
+            ["5", "2", "1", "1", "1", "0"]
+        );
         assert_eq!(split("5", "0.25", &[0, 1, 0]), ["0", "5", "0"]);
     }
 
@@ -171,10 +212,22 @@ mod tests {
     fn splits_that_cannot_be() {
         let split = |total, step, weights: &[Exact]| largest_remainder(&total, &step, weights);
         let cent = money("0.01");
-        assert_eq!(split(Exact::ONE, cent.clone(), &[]), Err(SplitError::NoWeight));
-        assert_eq!(split(Exact::ONE, cent.clone(), &[Exact::ZERO]), Err(SplitError::NoWeight));
-        assert_eq!(split(money("0.005"), cent.clone(), &[Exact::ONE]), Err(SplitError::NotWholeSteps));
-        assert_eq!(split(Exact::ONE, cent, &[Exact::ONE, Exact::int(-1)]), Err(SplitError::NegativeWeight(1)));
+        assert_eq!(
+            split(Exact::ONE, cent.clone(), &[]),
+            Err(SplitError::NoWeight)
+        );
+        assert_eq!(
+            split(Exact::ONE, cent.clone(), &[Exact::ZERO]),
+            Err(SplitError::NoWeight)
+        );
+        assert_eq!(
+            split(money("0.005"), cent.clone(), &[Exact::ONE]),
+            Err(SplitError::NotWholeSteps)
+        );
+        assert_eq!(
+            split(Exact::ONE, cent, &[Exact::ONE, Exact::int(-1)]),
+            Err(SplitError::NegativeWeight(1))
+        );
         let no_step = split(Exact::ONE, Exact::ZERO, &[Exact::ONE]);
         assert_eq!(no_step, Err(SplitError::Number(NumError::DivideByZero)));
     }
@@ -182,24 +235,53 @@ mod tests {
     #[test]
     fn cents_round_once_and_print() {
         // Streamlined sales tax rule: 12.50 at 7 %, 19.95 at 6.25 %.
-        let tax = |price: &str, rate: &str| money(price).mul(&money(rate)).expect("small").to_cents(Rounding::HalfUp);
+        let tax = |price: &str, rate: &str| {
+            money(price)
+                .mul(&money(rate))
+                .expect("small")
+                .to_cents(Rounding::HalfUp)
+        };
         assert_eq!(tax("12.50", "0.07"), Ok(88));
         assert_eq!(tax("19.95", "0.0625"), Ok(125));
         assert_eq!(money("-0.004").to_cents(Rounding::HalfUp), Ok(0));
-        assert_eq!(Exact::int(10).pow(30).expect("fits").to_cents(Rounding::HalfUp), Err(NumError::TooManyDigits));
+        assert_eq!(
+            Exact::int(10)
+                .pow(30)
+                .expect("fits")
+                .to_cents(Rounding::HalfUp),
+            Err(NumError::TooManyDigits)
+        );
         assert_eq!(cents_text(0), "0.00");
         assert_eq!(cents_text(-5), "-0.05");
         assert_eq!(cents_text(123_450), "1234.50");
         assert_eq!(cents_grouped(-123_450), "-1,234.50");
         assert_eq!(cents_grouped(99_999), "999.99");
-        assert_eq!(cents_grouped(i128::MIN), "-1,701,411,834,604,692,317,316,873,037,158,841,057.28");
+        assert_eq!(
+            cents_grouped(i128::MIN),
+            "-1,701,411,834,604,692,317,316,873,037,158,841,057.28"
+        );
     }
 
     #[test]
     fn amounts_read_exactly_or_not_at_all() {
         assert_eq!(parse_money("30.10"), Exact::ratio(301, 10));
-        assert_eq!(parse_money("12345678901234567.89"), Exact::parse_plain("12345678901234567.89"));
-        for text in ["1e3", "1_000", ".5", "5.", "+5", "1,000", " 1", "", "1/2", "30 1/2", "0.12345678901234567890123456789"] {
+        assert_eq!(
+            parse_money("12345678901234567.89"),
+            Exact::parse_plain("12345678901234567.89")
+        );
+        for text in [
+            "1e3",
+            "1_000",
+            ".5",
+            "5.",
+            "+5",
+            "1,000",
+            " 1",
+            "",
+            "1/2",
+            "30 1/2",
+            "0.12345678901234567890123456789",
+        ] {
             assert_eq!(parse_money(text), None, "{text}");
         }
     }

@@ -9,7 +9,9 @@ use num_traits::{Signed, ToPrimitive};
 use super::exact::{Exact, NumError};
 
 /// Prime degrees tried when looking for a perfect power; a higher one just finds no shortcut.
-const PRIMES: [u32; 18] = [2, 3, 5, 7, 11, 13, 17, 19, 23, 29, 31, 37, 41, 43, 47, 53, 59, 61];
+const PRIMES: [u32; 18] = [
+    2, 3, 5, 7, 11, 13, 17, 19, 23, 29, 31, 37, 41, 43, 47, 53, 59, 61,
+];
 
 /// The root of this degree, when it is rational.
 pub(super) fn exact_root(x: &Exact, degree: u32) -> Option<Exact> {
@@ -21,7 +23,11 @@ pub(super) fn exact_root(x: &Exact, degree: u32) -> Option<Exact> {
         let root = n.abs().nth_root(degree);
         (root.pow(degree) == n.abs()).then_some(if n.is_negative() { -root } else { root })
     };
-    Exact::from_big(BigRational::new(root_of(big.numer())?, root_of(big.denom())?)).ok()
+    Exact::from_big(BigRational::new(
+        root_of(big.numer())?,
+        root_of(big.denom())?,
+    ))
+    .ok()
 }
 
 /// `x` to the power `y` when that is rational; `None` when it is not.
@@ -42,7 +48,10 @@ pub(super) fn exact_power(x: &Exact, y: &Exact) -> Result<Option<Exact>, NumErro
         return Ok(Some(if even { Exact::ONE } else { x.clone() }));
     }
     if y.is_integer() {
-        let whole = y.to_i64().and_then(|whole| whole.to_i32()).ok_or(NumError::TooManyDigits)?;
+        let whole = y
+            .to_i64()
+            .and_then(|whole| whole.to_i32())
+            .ok_or(NumError::TooManyDigits)?;
         return x.pow(whole).map(Some);
     }
     if x.signum() < 0 {

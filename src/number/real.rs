@@ -60,14 +60,21 @@ pub fn round(value: &Real, step: &Exact, mode: Rounding) -> Result<Exact, NumErr
         return exact.round_to(step, mode);
     }
     let step_big = step.to_big();
-    let below = step_big.denom().bits().saturating_sub(step_big.numer().bits()) + 1;
+    let below = step_big
+        .denom()
+        .bits()
+        .saturating_sub(step_big.numer().bits())
+        + 1;
     let most = MOST_BITS + below;
     let point = BigRational::new(BigInt::one(), BigInt::one() << MOST_BITS);
     let mut bits = FIRST_BITS + below;
     loop {
         match enclose(&value, bits) {
             Ok(range) => {
-                let (low, high) = (range.steps(&range.low, &step_big), range.steps(&range.high, &step_big));
+                let (low, high) = (
+                    range.steps(&range.low, &step_big),
+                    range.steps(&range.high, &step_big),
+                );
                 let chosen = round_big(&low, mode);
                 if chosen == round_big(&high, mode) {
                     return Exact::from_big(chosen.into())?.mul(step);
@@ -200,7 +207,11 @@ impl Range {
     fn of(exact: &Exact, bits: u64) -> Range {
         let big = exact.to_big();
         let scaled = big.numer() << bits;
-        Range { low: scaled.div_floor(big.denom()), high: scaled.div_ceil(big.denom()), bits }
+        Range {
+            low: scaled.div_floor(big.denom()),
+            high: scaled.div_ceil(big.denom()),
+            bits,
+        }
     }
 
     fn steps(&self, end: &BigInt, step: &BigRational) -> BigRational {
@@ -212,7 +223,11 @@ impl Range {
     }
 
     fn negated(self) -> Range {
-        Range { low: -self.high, high: -self.low, bits: self.bits }
+        Range {
+            low: -self.high,
+            high: -self.low,
+            bits: self.bits,
+        }
     }
 
     /// Refuses an enclosure of values too large for any result.
@@ -225,7 +240,12 @@ impl Range {
     }
 
     fn times(&self, other: &Range) -> Result<Range, Fault> {
-        let ends = [&self.low * &other.low, &self.low * &other.high, &self.high * &other.low, &self.high * &other.high];
+        let ends = [
+            &self.low * &other.low,
+            &self.low * &other.high,
+            &self.high * &other.low,
+            &self.high * &other.high,
+        ];
         self.around(&ends, &(BigInt::one() << self.bits))?.bounded()
     }
 
@@ -234,9 +254,19 @@ impl Range {
             return Err(Fault::NearZero(NumError::DivideByZero));
         }
         let (low, high) = (&self.low << self.bits, &self.high << self.bits);
-        let floor = [low.div_floor(&other.low), low.div_floor(&other.high), high.div_floor(&other.low), high.div_floor(&other.high)];
+        let floor = [
+            low.div_floor(&other.low),
+            low.div_floor(&other.high),
+            high.div_floor(&other.low),
+            high.div_floor(&other.high),
+        ];
         // A floor is at most one below its quotient.
-        self.around(&floor, &BigInt::one()).map(|range| Range { high: range.high + 1, ..range })?.bounded()
+        self.around(&floor, &BigInt::one())
+            .map(|range| Range {
+                high: range.high + 1,
+                ..range
+            })?
+            .bounded()
     }
 
     /// From the least to the greatest of `ends / scale`, rounded outward.
@@ -244,7 +274,11 @@ impl Range {
         let [a, b, c, d] = ends;
         let low = a.min(b).min(c.min(d)).div_floor(scale);
         let high = a.max(b).max(c.max(d)).div_ceil(scale);
-        Ok(Range { low, high, bits: self.bits })
+        Ok(Range {
+            low,
+            high,
+            bits: self.bits,
+        })
     }
 
     fn ln(&self) -> Result<Range, Fault> {
@@ -271,7 +305,11 @@ impl Range {
         if self.high != self.low {
             high = bounds(&self.high, self.bits).1;
         }
-        Range { low, high, bits: self.bits }
+        Range {
+            low,
+            high,
+            bits: self.bits,
+        }
     }
 
     fn root(&self, degree: u32) -> Result<Range, Fault> {
@@ -289,12 +327,20 @@ impl Range {
             (true, 1) => -BigInt::one() - root_of(-&self.low),
             (true, _) => BigInt::zero(),
         };
-        Ok(Range { low, high: root_of(self.high.clone()) + 1, bits: self.bits })
+        Ok(Range {
+            low,
+            high: root_of(self.high.clone()) + 1,
+            bits: self.bits,
+        })
     }
 
     fn whole_power(&self, power: u32) -> Result<Range, Fault> {
         let mut product = Range::of(&Exact::ONE, self.bits);
-        let mut square = Range { low: self.low.clone(), high: self.high.clone(), bits: self.bits };
+        let mut square = Range {
+            low: self.low.clone(),
+            high: self.high.clone(),
+            bits: self.bits,
+        };
         let mut left = power;
         loop {
             if left & 1 == 1 {
@@ -315,11 +361,19 @@ fn enclose(value: &Real, bits: u64) -> Result<Range, Fault> {
         Real::Rat(exact) => Ok(Range::of(exact, bits)),
         Real::Add(a, b) => {
             let (a, b) = (enclose(a, bits)?, enclose(b, bits)?);
-            Ok(Range { low: a.low + b.low, high: a.high + b.high, bits })
+            Ok(Range {
+                low: a.low + b.low,
+                high: a.high + b.high,
+                bits,
+            })
         }
         Real::Sub(a, b) => {
             let (a, b) = (enclose(a, bits)?, enclose(b, bits)?);
-            Ok(Range { low: a.low - b.high, high: a.high - b.low, bits })
+            Ok(Range {
+                low: a.low - b.high,
+                high: a.high - b.low,
+                bits,
+            })
         }
         Real::Mul(a, b) => enclose(a, bits)?.times(&enclose(b, bits)?),
         Real::Div(a, b) => match &**b {
@@ -330,13 +384,16 @@ fn enclose(value: &Real, bits: u64) -> Result<Range, Fault> {
         Real::Power(base, power) => enclose_power(base, power, bits),
         Real::Root(inner_value, degree) => {
             let inner = enclose(inner_value, bits)?;
-            let below_zero = inner.high.is_negative() || matches!(&**inner_value, Real::Rat(x) if x.signum() < 0);
+            let below_zero = inner.high.is_negative()
+                || matches!(&**inner_value, Real::Rat(x) if x.signum() < 0);
             let flip = degree % 2 == 1 && below_zero;
             let size = if flip { inner.negated() } else { inner };
             let root = if *degree <= WHOLE_ROOT {
                 size.root(*degree)?
             } else {
-                ln(inner_value, &size)?.over(&Range::of(&Exact::int(i64::from(*degree)), bits))?.exp()?
+                ln(inner_value, &size)?
+                    .over(&Range::of(&Exact::int(i64::from(*degree)), bits))?
+                    .exp()?
             };
             Ok(if flip { root.negated() } else { root })
         }
@@ -351,11 +408,20 @@ fn enclose_power(base: &Real, power: &Real, bits: u64) -> Result<Range, Fault> {
         && let Some(whole) = power.to_i64().and_then(|whole| whole.to_i32())
     {
         let size = range.whole_power(whole.unsigned_abs())?;
-        return if whole < 0 { Range::of(&Exact::ONE, bits).over(&size) } else { Ok(size) };
+        return if whole < 0 {
+            Range::of(&Exact::ONE, bits).over(&size)
+        } else {
+            Ok(size)
+        };
     }
     if range.high.is_negative() {
         let whole = matches!(power, Real::Rat(power) if power.is_integer());
-        return Err(if whole { NumError::TooManyDigits } else { NumError::RootOfNegative }.into());
+        return Err(if whole {
+            NumError::TooManyDigits
+        } else {
+            NumError::RootOfNegative
+        }
+        .into());
     }
     if !range.low.is_positive() && !matches!(base, Real::Rat(base) if base.signum() > 0) {
         return Err(Fault::NearZero(NumError::RootOfNegative));
@@ -367,11 +433,24 @@ fn enclose_power(base: &Real, power: &Real, bits: u64) -> Result<Range, Fault> {
 fn ln(value: &Real, range: &Range) -> Result<Range, Fault> {
     match value {
         // An exact value too small for these bits is above zero all the same: ln(n/d) = ln n - ln d.
-        Real::Rat(exact) if !exact.is_zero() && !range.low.is_positive() && !range.high.is_negative() => {
+        Real::Rat(exact)
+            if !exact.is_zero() && !range.low.is_positive() && !range.high.is_negative() =>
+        {
             let big = exact.abs().to_big();
-            let whole = |n: &BigInt| Range { low: n << range.bits, high: n << range.bits, bits: range.bits }.ln();
+            let whole = |n: &BigInt| {
+                Range {
+                    low: n << range.bits,
+                    high: n << range.bits,
+                    bits: range.bits,
+                }
+                .ln()
+            };
             let (n, d) = (whole(big.numer())?, whole(big.denom())?);
-            Ok(Range { low: n.low - d.high, high: n.high - d.low, bits: range.bits })
+            Ok(Range {
+                low: n.low - d.high,
+                high: n.high - d.low,
+                bits: range.bits,
+            })
         }
         _ => range.ln(),
     }

@@ -87,8 +87,18 @@ pub(super) fn round_big(value: &BigRational, mode: Rounding) -> BigInt {
     let (floor, rest) = value.numer().div_mod_floor(value.denom());
     let exact = rest.is_zero();
     let negative = value.is_negative();
-    let toward_zero = if negative && !exact { &floor + 1 } else { floor.clone() };
-    let at = Place { negative, half: (rest * 2u8).cmp(value.denom()), exact, odd: floor.is_odd(), five: (toward_zero % 5u8).is_zero() };
+    let toward_zero = if negative && !exact {
+        &floor + 1
+    } else {
+        floor.clone()
+    };
+    let at = Place {
+        negative,
+        half: (rest * 2u8).cmp(value.denom()),
+        exact,
+        odd: floor.is_odd(),
+        five: (toward_zero % 5u8).is_zero(),
+    };
     if goes_up(mode, &at) { floor + 1 } else { floor }
 }
 
@@ -99,7 +109,13 @@ fn round_small(n: i64, d: i64, mode: Rounding) -> Exact {
     let floor = n.div_euclid(d);
     let rest = n.rem_euclid(d);
     let toward_zero = if n < 0 { floor + 1 } else { floor };
-    let at = Place { negative: n < 0, half: rest.cmp(&(d - rest)), exact: false, odd: floor % 2 != 0, five: toward_zero % 5 == 0 };
+    let at = Place {
+        negative: n < 0,
+        half: rest.cmp(&(d - rest)),
+        exact: false,
+        odd: floor % 2 != 0,
+        five: toward_zero % 5 == 0,
+    };
     // d is at least 2, so the floor is far from the ends of the range.
     Exact::int(if goes_up(mode, &at) { floor + 1 } else { floor })
 }

@@ -7,7 +7,16 @@ use proptest::prelude::*;
 
 use Rounding::{AwayFromZero, Down, HalfDown, HalfEven, HalfUp, TowardZero, Up, Up05};
 
-const MODES: [Rounding; 8] = [Up, Down, TowardZero, AwayFromZero, HalfUp, HalfDown, HalfEven, Up05];
+const MODES: [Rounding; 8] = [
+    Up,
+    Down,
+    TowardZero,
+    AwayFromZero,
+    HalfUp,
+    HalfDown,
+    HalfEven,
+    Up05,
+];
 
 fn number(text: &str) -> Exact {
     Exact::parse_plain(text).expect("a number")
@@ -34,7 +43,11 @@ fn the_published_table_of_modes() {
     ];
     for (mode, wanted) in rows {
         for (value, wanted) in values.iter().zip(wanted) {
-            assert_eq!(rounded(value, "1", mode), Exact::int(wanted), "{value} {mode:?}");
+            assert_eq!(
+                rounded(value, "1", mode),
+                Exact::int(wanted),
+                "{value} {mode:?}"
+            );
         }
     }
 }
@@ -42,7 +55,16 @@ fn the_published_table_of_modes() {
 #[test]
 fn zero_five_up_looks_at_the_last_digit() {
     // General Decimal Arithmetic specification, definition of 05-up.
-    for (value, wanted) in [("0.1", 1), ("5.1", 6), ("-5.1", -6), ("10.9", 11), ("4.9", 4), ("-0.1", -1), ("5", 5), ("-9.9", -9)] {
+    for (value, wanted) in [
+        ("0.1", 1),
+        ("5.1", 6),
+        ("-5.1", -6),
+        ("10.9", 11),
+        ("4.9", 4),
+        ("-0.1", -1),
+        ("5", 5),
+        ("-9.9", -9),
+    ] {
         assert_eq!(rounded(value, "1", Up05), Exact::int(wanted), "{value}");
     }
 }
@@ -50,9 +72,12 @@ fn zero_five_up_looks_at_the_last_digit() {
 #[test]
 fn decimal_test_corpus_rows() {
     // decTest quax093, quax094, quax096, quax060 (General Decimal Arithmetic test cases), half-up.
-    for (value, step, places, text) in
-        [("1.2345", "0.01", 2, "1.23"), ("1.2355", "0.01", 2, "1.24"), ("9.9999", "0.01", 2, "10.00"), ("2.17", "0.001", 3, "2.170")]
-    {
+    for (value, step, places, text) in [
+        ("1.2345", "0.01", 2, "1.23"),
+        ("1.2355", "0.01", 2, "1.24"),
+        ("9.9999", "0.01", 2, "10.00"),
+        ("2.17", "0.001", 3, "2.170"),
+    ] {
         assert_eq!(rounded(value, step, HalfUp).to_fixed(places, HalfUp), text);
     }
     // decTest divx007, divx008.
@@ -79,8 +104,14 @@ fn thirds_do_not_buy_one_too_many() {
 
 #[test]
 fn a_step_must_be_above_zero() {
-    assert_eq!(Exact::ONE.round_to(&Exact::ZERO, Up), Err(NumError::DivideByZero));
-    assert_eq!(Exact::ONE.round_to(&Exact::int(-1), Up), Err(NumError::DivideByZero));
+    assert_eq!(
+        Exact::ONE.round_to(&Exact::ZERO, Up),
+        Err(NumError::DivideByZero)
+    );
+    assert_eq!(
+        Exact::ONE.round_to(&Exact::int(-1), Up),
+        Err(NumError::DivideByZero)
+    );
 }
 
 /// Rounds by trying the two multiples around the value: slow, and shares nothing with the engine.
@@ -92,7 +123,11 @@ fn plainly(value: &BigRational, step: &BigRational, mode: Rounding) -> BigRation
     let above = &below + step;
     let (to_below, to_above) = (value - &below, &above - value);
     let zero = BigRational::from_integer(0.into());
-    let (inner, outer) = if *value < zero { (&above, &below) } else { (&below, &above) };
+    let (inner, outer) = if *value < zero {
+        (&above, &below)
+    } else {
+        (&below, &above)
+    };
     let nearest = |tie: &BigRational| match to_below.cmp(&to_above) {
         std::cmp::Ordering::Less => below.clone(),
         std::cmp::Ordering::Greater => above.clone(),
@@ -106,8 +141,17 @@ fn plainly(value: &BigRational, step: &BigRational, mode: Rounding) -> BigRation
         AwayFromZero => outer.clone(),
         HalfUp => nearest(outer),
         HalfDown => nearest(inner),
-        HalfEven => nearest(if count(&below) % 2 == BigInt::zero() { &below } else { &above }),
-        Up05 => (if count(inner) % 5 == BigInt::zero() { outer } else { inner }).clone(),
+        HalfEven => nearest(if count(&below) % 2 == BigInt::zero() {
+            &below
+        } else {
+            &above
+        }),
+        Up05 => (if count(inner) % 5 == BigInt::zero() {
+            outer
+        } else {
+            inner
+        })
+        .clone(),
     }
 }
 

@@ -17,7 +17,10 @@ impl Exact {
     /// `None` for anything else (no exponent, no grouping, no `.5` or `5.`, no zero divisor),
     /// and for more than [`MAX_DIGITS`] digits.
     pub fn parse_plain(text: &str) -> Option<Exact> {
-        let (negative, body) = match text.strip_prefix('-').or_else(|| text.strip_prefix('\u{2212}')) {
+        let (negative, body) = match text
+            .strip_prefix('-')
+            .or_else(|| text.strip_prefix('\u{2212}'))
+        {
             Some(rest) => (true, rest),
             None => (false, text),
         };
@@ -61,7 +64,9 @@ impl Exact {
     /// `false` when it was cut to `max_places`, rounded half to even.
     pub fn to_decimal(&self, max_places: u32) -> (String, bool) {
         match self.terminates() {
-            Some(places) if places <= max_places => (self.to_fixed(places, Rounding::HalfEven), true),
+            Some(places) if places <= max_places => {
+                (self.to_fixed(places, Rounding::HalfEven), true)
+            }
             _ => {
                 let text = self.to_fixed(max_places, Rounding::HalfEven);
                 let text = match text.contains('.') {
@@ -90,8 +95,15 @@ impl Exact {
     fn fixed_small(&self, places: u32, mode: Rounding) -> Option<String> {
         let (n, d) = self.small()?;
         let n = n.checked_mul(10i64.checked_pow(places)?)?;
-        let digits = Exact::ratio(n, d)?.round_to(&Exact::ONE, mode).ok()?.to_i64()?;
-        Some(place_point(digits < 0, digits.unsigned_abs().to_string(), places))
+        let digits = Exact::ratio(n, d)?
+            .round_to(&Exact::ONE, mode)
+            .ok()?
+            .to_i64()?;
+        Some(place_point(
+            digits < 0,
+            digits.unsigned_abs().to_string(),
+            places,
+        ))
     }
 
     /// Mixed number in `den`-ths, reduced: "30 1/2", "-3/8", "12". `None` when `self * den` is not
@@ -126,7 +138,9 @@ impl Exact {
         let digits: String = mantissa.chars().filter(char::is_ascii_digit).collect();
         let places = i32::try_from(digits.len()).ok()? - 1 - exponent;
         let whole: i64 = digits.parse().ok()?;
-        let value = Exact::int(whole).div(&Exact::int(10).pow(places).ok()?).ok()?;
+        let value = Exact::int(whole)
+            .div(&Exact::int(10).pow(places).ok()?)
+            .ok()?;
         let value = if x < 0.0 { value.neg() } else { value };
         Some((value, digits.trim_end_matches('0').len() <= 15))
     }
@@ -184,7 +198,9 @@ fn parse_decimal(text: &str) -> Option<Exact> {
     // Up to 18 digits fit 64 bits, and so does their power of ten.
     if whole.len() + part.len() <= 18 {
         let scale = 10i64.checked_pow(part.len().to_u32()?)?;
-        let digits = whole_small(whole)?.checked_mul(scale)?.checked_add(whole_small(part)?)?;
+        let digits = whole_small(whole)?
+            .checked_mul(scale)?
+            .checked_add(whole_small(part)?)?;
         return Exact::ratio(digits, scale);
     }
     let scale = Exact::int(10).pow(part.len().to_i32()?).ok()?;
@@ -192,7 +208,9 @@ fn parse_decimal(text: &str) -> Option<Exact> {
 }
 
 fn whole_small(text: &str) -> Option<i64> {
-    text.bytes().all(|b| b.is_ascii_digit()).then(|| text.parse().ok())?
+    text.bytes()
+        .all(|b| b.is_ascii_digit())
+        .then(|| text.parse().ok())?
 }
 
 #[cfg(test)]

@@ -30,8 +30,8 @@ fn plain_texts_read() {
 fn other_texts_do_not() {
     let long = "1".repeat(41);
     for text in [
-        "", "-", ".5", "5.", "+5", "1e3", "1,5", "1_0", " 5", "5 ", "1/0", "1/-2", "--5", "1.2.3", "30  1/2", "1/2/3", "٣", "30.5 1/2",
-        &long,
+        "", "-", ".5", "5.", "+5", "1e3", "1,5", "1_0", " 5", "5 ", "1/0", "1/-2", "--5", "1.2.3",
+        "30  1/2", "1/2/3", "٣", "30.5 1/2", &long,
     ] {
         assert_eq!(Exact::parse_plain(text), None, "{text:?}");
     }
@@ -54,7 +54,11 @@ fn decimals_print_whole_or_cut() {
         ("1000", 0, "1000", true),
         ("-0.05", 2, "-0.05", true),
     ] {
-        assert_eq!(number(value).to_decimal(places), (text.to_owned(), whole), "{value}");
+        assert_eq!(
+            number(value).to_decimal(places),
+            (text.to_owned(), whole),
+            "{value}"
+        );
     }
 }
 
@@ -72,14 +76,27 @@ fn fixed_places_never_show_minus_zero() {
     ] {
         assert_eq!(number(value).to_fixed(places, mode), text);
     }
-    let big = Exact::int(10).pow(30).expect("fits").div(&Exact::int(3)).expect("fits");
+    let big = Exact::int(10)
+        .pow(30)
+        .expect("fits")
+        .div(&Exact::int(3))
+        .expect("fits");
     assert_eq!(big.to_fixed(2, HalfUp), format!("{}.33", "3".repeat(30)));
-    assert_eq!(big.neg().to_fixed(2, Down), format!("-{}.34", "3".repeat(30)));
+    assert_eq!(
+        big.neg().to_fixed(2, Down),
+        format!("-{}.34", "3".repeat(30))
+    );
 }
 
 #[test]
 fn mixed_numbers_are_reduced() {
-    for (value, den, text) in [("30.5", 64, "30 1/2"), ("-3/8", 64, "-3/8"), ("-30 3/8", 8, "-30 3/8"), ("12", 64, "12"), ("0", 16, "0")] {
+    for (value, den, text) in [
+        ("30.5", 64, "30 1/2"),
+        ("-3/8", 64, "-3/8"),
+        ("-30 3/8", 8, "-30 3/8"),
+        ("12", 64, "12"),
+        ("0", 16, "0"),
+    ] {
         assert_eq!(number(value).to_mixed(den).as_deref(), Some(text));
     }
     assert_eq!(number("1/3").to_mixed(64), None);
@@ -100,7 +117,11 @@ fn doubles_give_back_what_was_typed() {
         (1.0 / 3.0, "0.3333333333333333", false),
         (0.1 + 0.2, "0.30000000000000004", false),
     ] {
-        assert_eq!(Exact::from_f64_shortest(x), Some((number(text), typed)), "{x}");
+        assert_eq!(
+            Exact::from_f64_shortest(x),
+            Some((number(text), typed)),
+            "{x}"
+        );
     }
     assert_eq!(Exact::from_f64_shortest(f64::NAN), None);
     assert_eq!(Exact::from_f64_shortest(f64::INFINITY), None);

@@ -17,11 +17,22 @@ pub struct BookSource<'a> {
 
 /// Reads the files of a price book, one after the other, as one book.
 /// Errors: every fault found in any of them: of files (OV-0xx, OV-7xx), of headings (OV-800), of rows (OV-801 to OV-808).
-pub fn read_book(program: &Program, sources: Vec<BookSource<'_>>) -> Result<PriceBook, Vec<Diagnostic>> {
+pub fn read_book(
+    program: &Program,
+    sources: Vec<BookSource<'_>>,
+) -> Result<PriceBook, Vec<Diagnostic>> {
     let (mut rows, mut faults, mut warnings) = (Vec::new(), Vec::new(), Vec::new());
     for source in sources {
-        let wanted = BOOK_COLUMNS.iter().map(|(_, heading)| vec![(*heading).to_owned()]).collect();
-        let options = RawOptions { wanted, least: 2, tab: source.tab, ..RawOptions::default() };
+        let wanted = BOOK_COLUMNS
+            .iter()
+            .map(|(_, heading)| vec![(*heading).to_owned()])
+            .collect();
+        let options = RawOptions {
+            wanted,
+            least: 2,
+            tab: source.tab,
+            ..RawOptions::default()
+        };
         match raw_rows(source.file, &options) {
             Ok(mut table) => {
                 warnings.append(&mut table.warnings);
@@ -36,7 +47,8 @@ pub fn read_book(program: &Program, sources: Vec<BookSource<'_>>) -> Result<Pric
     if !faults.is_empty() {
         return Err(faults);
     }
-    let mut book = read_prices(program, &rows).map_err(|list| [std::mem::take(&mut warnings), list].concat())?;
+    let mut book = read_prices(program, &rows)
+        .map_err(|list| [std::mem::take(&mut warnings), list].concat())?;
     warnings.append(&mut book.warnings);
     book.warnings = warnings;
     Ok(book)
@@ -46,13 +58,26 @@ fn lacking(table: &RawTable) -> Option<Diagnostic> {
     let needed = [BookColumn::Resource, BookColumn::Unit, BookColumn::Price];
     let missing: Vec<&str> = BOOK_COLUMNS
         .iter()
-        .filter(|(column, _)| needed.contains(column) && table.columns.get(*column as usize).copied().flatten().is_none())
+        .filter(|(column, _)| {
+            needed.contains(column)
+                && table
+                    .columns
+                    .get(*column as usize)
+                    .copied()
+                    .flatten()
+                    .is_none()
+        })
         .map(|(_, heading)| *heading)
         .collect();
     if missing.is_empty() {
         return None;
     }
-    let found: Vec<&str> = table.headings.iter().map(String::as_str).filter(|h| !h.is_empty()).collect();
+    let found: Vec<&str> = table
+        .headings
+        .iter()
+        .map(String::as_str)
+        .filter(|h| !h.is_empty())
+        .collect();
     Some(
         Diagnostic::error("OV-800", format!("the price book has no column headed {}", missing.join(", nor ")))
             .at(Place::File(table.file.clone()), "")
@@ -63,9 +88,14 @@ fn lacking(table: &RawTable) -> Option<Diagnostic> {
 
 /// A price column whose heading names another money than the job's.
 fn other_money(table: &RawTable, program: &Program) -> Option<Diagnostic> {
-    let column = table.columns.get(BookColumn::Price as usize).copied().flatten()?;
+    let column = table
+        .columns
+        .get(BookColumn::Price as usize)
+        .copied()
+        .flatten()?;
     let (unit, currency) = (table.heading_unit(column)?, program.currency.as_deref()?);
-    let other = parse_unit(unit, &program.nouns, Some(currency)).is_err_and(|e| e.kind == UnitErrorKind::OtherCurrency);
+    let other = parse_unit(unit, &program.nouns, Some(currency))
+        .is_err_and(|e| e.kind == UnitErrorKind::OtherCurrency);
     other.then(|| {
         Diagnostic::error("OV-811", "the price book is in another money than the job")
             .at(table.place(table.heading_rows.1, column), "")
@@ -77,15 +107,28 @@ fn other_money(table: &RawTable, program: &Program) -> Option<Diagnostic> {
 
 /// Prices that a workbook worked out in binary: their last digits are its own.
 fn worked_out(table: &RawTable) -> Vec<Diagnostic> {
-    let Some(column) = table.columns.get(BookColumn::Price as usize).copied().flatten() else { return Vec::new() };
-    let cells = table.rows.iter().filter_map(|row| Some((row.row, row.cells.get(column)?.view())));
+    let Some(column) = table
+        .columns
+        .get(BookColumn::Price as usize)
+        .copied()
+        .flatten()
+    else {
+        return Vec::new();
+    };
+    let cells = table
+        .rows
+        .iter()
+        .filter_map(|row| Some((row.row, row.cells.get(column)?.view())));
     cells
         .filter_map(|(row, cell)| match cell {
             CellRef::Number(number) if !number.as_typed => Some(
-                Diagnostic::warning("OV-809", "a price was worked out by the workbook and is not exact")
-                    .at(table.place(row, column), "")
-                    .found(cell.shown())
-                    .expected("a price as typed, of at most 15 digits"),
+                Diagnostic::warning(
+                    "OV-809",
+                    "a price was worked out by the workbook and is not exact",
+                )
+                .at(table.place(row, column), "")
+                .found(cell.shown())
+                .expected("a price as typed, of at most 15 digits"),
             ),
             _ => None,
         })
@@ -95,7 +138,9 @@ fn worked_out(table: &RawTable) -> Vec<Diagnostic> {
 fn book_row(table: &RawTable, row: &RawRow) -> BookRow {
     let cell = |(column, _): &(BookColumn, &str)| {
         let at = table.columns.get(*column as usize).copied().flatten();
-        let text = at.and_then(|at| row.cells.get(at)).map_or(String::new(), |c| c.view().shown());
+        let text = at
+            .and_then(|at| row.cells.get(at))
+            .map_or(String::new(), |c| c.view().shown());
         // A column the file lacks is pointed at by its row.
         let place = match at {
             Some(at) => table.place(row.row, at),
@@ -109,5 +154,7 @@ fn book_row(table: &RawTable, row: &RawRow) -> BookRow {
         };
         BookCell { text, place }
     };
-    BookRow { cells: BOOK_COLUMNS.iter().map(cell).collect() }
+    BookRow {
+        cells: BOOK_COLUMNS.iter().map(cell).collect(),
+    }
 }

@@ -15,13 +15,19 @@ pub struct Pack {
 impl Pack {
     /// The word after a number: `box` after 1, else as written.
     pub fn word_after(&self, count: &Exact) -> String {
-        if *count == Exact::ONE { singular(&self.word) } else { plural(&self.word) }
+        if *count == Exact::ONE {
+            singular(&self.word)
+        } else {
+            plural(&self.word)
+        }
     }
 }
 
 /// The singular of a pack's word by the common rules: boxes, box; tubs, tub.
 pub fn singular(word: &str) -> String {
-    let hissing = ["xes", "shes", "ches", "sses"].iter().any(|end| word.ends_with(end));
+    let hissing = ["xes", "shes", "ches", "sses"]
+        .iter()
+        .any(|end| word.ends_with(end));
     if hissing {
         return word[..word.len() - 2].to_owned();
     }
@@ -38,7 +44,10 @@ fn plural(word: &str) -> String {
         return word.to_owned();
     }
     let hissing = ["x", "sh", "ch", "ss"].iter().any(|end| one.ends_with(end));
-    match one.strip_suffix('y').filter(|stem| !stem.ends_with(['a', 'e', 'i', 'o', 'u'])) {
+    match one
+        .strip_suffix('y')
+        .filter(|stem| !stem.ends_with(['a', 'e', 'i', 'o', 'u']))
+    {
         Some(stem) => format!("{stem}ies"),
         None if hissing => format!("{one}es"),
         None => format!("{one}s"),
@@ -53,24 +62,38 @@ pub(super) fn same_word(a: &str, b: &str) -> bool {
 /// Reads the text of a pack cell for a resource counted in `unit`; `None` when it is no pack.
 pub(super) fn read_pack(text: &str, unit: &UnitExpr, nouns: &Nouns) -> Option<Pack> {
     let quantity = |text: &str| -> Option<Exact> {
-        let Reading::Value { value, .. } = read_quantity(text.trim(), &CellContext::new(unit, nouns)).ok()?;
+        let Reading::Value { value, .. } =
+            read_quantity(text.trim(), &CellContext::new(unit, nouns)).ok()?;
         (value.signum() > 0).then_some(value)
     };
     let pack = |word: &str, text: &str| -> Option<Pack> {
         let word = word.trim();
-        let lettered =
-            word != "of" && word.starts_with(char::is_alphabetic) && word.chars().all(|c| c.is_alphabetic() || matches!(c, ' ' | '-'));
-        lettered.then(|| quantity(text).map(|holds| Pack { word: word.to_owned(), holds }))?
+        let lettered = word != "of"
+            && word.starts_with(char::is_alphabetic)
+            && word
+                .chars()
+                .all(|c| c.is_alphabetic() || matches!(c, ' ' | '-'));
+        lettered.then(|| {
+            quantity(text).map(|holds| Pack {
+                word: word.to_owned(),
+                holds,
+            })
+        })?
     };
     if let Some((word, amount)) = text.split_once(" of ") {
         return pack(word, amount);
     }
     if let Some(holds) = quantity(text) {
-        return Some(Pack { word: "packs".to_owned(), holds });
+        return Some(Pack {
+            word: "packs".to_owned(),
+            holds,
+        });
     }
     let first_digit = text.find(|c: char| c.is_numeric())?;
     match first_digit {
-        0 => text.rsplit_once(' ').and_then(|(amount, word)| pack(word, amount)),
+        0 => text
+            .rsplit_once(' ')
+            .and_then(|(amount, word)| pack(word, amount)),
         at => pack(&text[..at], &text[at..]),
     }
 }
@@ -96,19 +119,46 @@ mod tests {
         for (text, unit, word, holds) in cases {
             let unit = parse_unit(unit, &nouns, None).expect("a unit");
             let pack = read_pack(text, &unit, &nouns).unwrap_or_else(|| panic!("{text}"));
-            assert_eq!((pack.word.as_str(), pack.holds), (word, Exact::int(holds)), "{text}");
+            assert_eq!(
+                (pack.word.as_str(), pack.holds),
+                (word, Exact::int(holds)),
+                "{text}"
+            );
         }
         let unit = parse_unit("lb", &nouns, None).expect("a unit");
-        for text in ["", "box", "0 lb", "box of 5 ft", "of 5", "5 lb 3 tub", "-5 lb", "2 x 5 lb"] {
+        for text in [
+            "",
+            "box",
+            "0 lb",
+            "box of 5 ft",
+            "of 5",
+            "5 lb 3 tub",
+            "-5 lb",
+            "2 x 5 lb",
+        ] {
             assert_eq!(read_pack(text, &unit, &nouns), None, "{text}");
         }
     }
 
     #[test]
     fn words_follow_their_count() {
-        let word = |word: &str, n: i64| Pack { word: word.to_owned(), holds: Exact::ONE }.word_after(&Exact::int(n));
-        assert_eq!((word("boxes", 1), word("boxes", 2), word("box", 2)), ("box".into(), "boxes".into(), "boxes".into()));
-        assert_eq!((word("tubs", 1), word("glass", 3), word("tray", 2)), ("tub".into(), "glasses".into(), "trays".into()));
-        assert!(same_word("Boxes", "box") && same_word("sheets", "sheet") && !same_word("tub", "tube"));
+        let word = |word: &str, n: i64| {
+            Pack {
+                word: word.to_owned(),
+                holds: Exact::ONE,
+            }
+            .word_after(&Exact::int(n))
+        };
+        assert_eq!(
+            (word("boxes", 1), word("boxes", 2), word("box", 2)),
+            ("box".into(), "boxes".into(), "boxes".into())
+        );
+        assert_eq!(
+            (word("tubs", 1), word("glass", 3), word("tray", 2)),
+            ("tub".into(), "glasses".into(), "trays".into())
+        );
+        assert!(
+            same_word("Boxes", "box") && same_word("sheets", "sheet") && !same_word("tub", "tube")
+        );
     }
 }

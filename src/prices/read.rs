@@ -7,7 +7,9 @@ use crate::diagnostics::{Diagnostic, any_error};
 use crate::number::Exact;
 use crate::program::{Program, ResourceDef, ResourceId};
 use crate::survey::dates;
-use crate::units::{Base, CellContext, Dim, Reading, default_unit, describe, parse_unit, read_quantity};
+use crate::units::{
+    Base, CellContext, Dim, Reading, default_unit, describe, parse_unit, read_quantity,
+};
 
 /// Reads the rows of a price book against the resources of a program's first version.
 /// Errors: every fault found, with its cell. Warnings are kept in the book.
@@ -27,7 +29,11 @@ pub fn read_prices(program: &Program, rows: &[BookRow]) -> Result<PriceBook, Vec
     if any_error(&said) {
         return Err(said);
     }
-    Ok(PriceBook { entries, passed_over, warnings: said })
+    Ok(PriceBook {
+        entries,
+        passed_over,
+        warnings: said,
+    })
 }
 
 struct Reader<'a> {
@@ -60,25 +66,34 @@ impl BookRow {
 
 /// A name without case, blanks and underscores.
 fn bare(name: &str) -> String {
-    name.chars().filter(|c| !c.is_whitespace() && !matches!(c, '_' | '-')).flat_map(char::to_lowercase).collect()
+    name.chars()
+        .filter(|c| !c.is_whitespace() && !matches!(c, '_' | '-'))
+        .flat_map(char::to_lowercase)
+        .collect()
 }
 
 /// What a price is for: `bf` of `bf`, `per bf`, `USD per bf` and `$/bf`.
 fn of_what(unit: &str) -> &str {
     let after_per = unit.rsplit_once("per ").map_or(unit, |(_, what)| what);
-    let money_first = after_per.split_once('/').filter(|(money, _)| money.len() <= 3);
+    let money_first = after_per
+        .split_once('/')
+        .filter(|(money, _)| money.len() <= 3);
     money_first.map_or(after_per, |(_, what)| what).trim()
 }
 
 impl Reader<'_> {
-    fn row(&self, row: &BookRow, said: &mut Vec<Diagnostic>) -> Result<Option<(PriceEntry, Option<bool>)>, Vec<Diagnostic>> {
+    fn row(
+        &self,
+        row: &BookRow,
+        said: &mut Vec<Diagnostic>,
+    ) -> Result<Option<(PriceEntry, Option<bool>)>, Vec<Diagnostic>> {
         let name = row.text(BookColumn::Resource);
         if name.is_empty() {
             if row.cells.iter().all(|c| c.text.trim().is_empty()) {
                 return Ok(None);
             }
-            let d =
-                Diagnostic::error("OV-801", "a row of the price book names no resource").expected("the name of a resource of the sheets");
+            let d = Diagnostic::error("OV-801", "a row of the price book names no resource")
+                .expected("the name of a resource of the sheets");
             return Err(vec![row.point(BookColumn::Resource, d)]);
         }
         let Some((id, def)) = self.resource(name) else {
@@ -90,16 +105,22 @@ impl Reader<'_> {
             faults.push(d);
             None
         });
-        let unit = self.unit(row, def, pack.as_ref()).map_err(|d| faults.push(d)).ok();
+        let unit = self
+            .unit(row, def, pack.as_ref())
+            .map_err(|d| faults.push(d))
+            .ok();
         let price = self.price(row).map_err(|d| faults.push(d)).ok();
         let chosen = self.chosen(row).map_err(|d| faults.push(d)).ok().flatten();
         let date = row.own(BookColumn::Date);
         let day = date.as_deref().and_then(|text| match dates::read(text) {
             Ok(day) => Some(day),
             Err(readings) => {
-                let mut d = Diagnostic::warning("OV-810", format!("the date of the price of {} is not read", def.name))
-                    .found(text)
-                    .expected("a day written year-month-day, such as 2026-05-31");
+                let mut d = Diagnostic::warning(
+                    "OV-810",
+                    format!("the date of the price of {} is not read", def.name),
+                )
+                .found(text)
+                .expected("a day written year-month-day, such as 2026-05-31");
                 if !readings.is_empty() {
                     d = d.note(format!("It may mean {}.", readings.join(" or ")));
                 }
@@ -107,18 +128,25 @@ impl Reader<'_> {
                 None
             }
         });
-        let (Some(holds), Some(price)) = (unit, price) else { return Err(faults) };
+        let (Some(holds), Some(price)) = (unit, price) else {
+            return Err(faults);
+        };
         let per_base = match price.div(&holds) {
             Ok(per_base) if faults.is_empty() => per_base,
             Ok(_) => return Err(faults),
             Err(e) => {
-                let d = Diagnostic::error("OV-824", format!("the price of {} cannot be worked out: {e}", def.name));
+                let d = Diagnostic::error(
+                    "OV-824",
+                    format!("the price of {} cannot be worked out: {e}", def.name),
+                );
                 faults.push(row.point(BookColumn::Price, d));
                 return Err(faults);
             }
         };
         // A price was read, so its cell is there.
-        let Some(place) = row.cell(BookColumn::Price).map(|c| c.place.clone()) else { return Ok(None) };
+        let Some(place) = row.cell(BookColumn::Price).map(|c| c.place.clone()) else {
+            return Ok(None);
+        };
         let entry = PriceEntry {
             resource: id,
             price,
@@ -137,14 +165,20 @@ impl Reader<'_> {
 
     fn resource(&self, name: &str) -> Option<(ResourceId, &ResourceDef)> {
         let want = bare(name);
-        let fits = |r: &ResourceDef| bare(&r.name) == want || r.called.as_deref().is_some_and(|c| bare(c) == want);
+        let fits = |r: &ResourceDef| {
+            bare(&r.name) == want || r.called.as_deref().is_some_and(|c| bare(c) == want)
+        };
         let by_name = self.resources.iter().position(|r| r.name == name);
         let at = by_name.or_else(|| self.resources.iter().position(fits))?;
         Some((ResourceId(u16::try_from(at).ok()?), self.resources.get(at)?))
     }
 
     fn unknown(&self, row: &BookRow, name: &str) -> Diagnostic {
-        let mut d = Diagnostic::warning("OV-802", "the price book lists a resource that no sheet uses").found(name);
+        let mut d = Diagnostic::warning(
+            "OV-802",
+            "the price book lists a resource that no sheet uses",
+        )
+        .found(name);
         if let Some(near) = nearest(name, self.resources.iter().map(|r| r.name.as_str())) {
             d = d.note(format!("Did you mean {near}?"));
         }
@@ -161,17 +195,27 @@ impl Reader<'_> {
             let unit = def.unit.text_after(nouns, &Exact::int(12));
             let d = Diagnostic::error("OV-806", format!("the pack of {} is not read", def.name))
                 .found(text)
-                .expected(format!("a word and how much one holds, such as: boxes of 12 {unit}"));
+                .expected(format!(
+                    "a word and how much one holds, such as: boxes of 12 {unit}"
+                ));
             row.point(BookColumn::Pack, d)
         })
     }
 
     /// Base units of the resource's dimension that the price is for.
-    fn unit(&self, row: &BookRow, def: &ResourceDef, book_pack: Option<&Pack>) -> Result<Exact, Diagnostic> {
+    fn unit(
+        &self,
+        row: &BookRow,
+        def: &ResourceDef,
+        book_pack: Option<&Pack>,
+    ) -> Result<Exact, Diagnostic> {
         let nouns = &self.program.nouns;
         let written = row.text(BookColumn::Unit);
         let text = written.strip_prefix("per ").unwrap_or(written).trim();
-        let sheet_pack = def.pack.as_ref().map(|(word, holds)| Pack { word: word.clone(), holds: holds.clone() });
+        let sheet_pack = def.pack.as_ref().map(|(word, holds)| Pack {
+            word: word.clone(),
+            holds: holds.clone(),
+        });
         if let Some(pack) = book_pack.or(sheet_pack.as_ref())
             && same_word(&pack.word, text)
         {
@@ -179,17 +223,31 @@ impl Reader<'_> {
         }
         let resource_dim = def.unit.dim();
         let wanted = || {
-            let pack = book_pack.or(sheet_pack.as_ref()).map_or(String::new(), |p| format!(", or the pack: {}", super::singular(&p.word)));
-            format!("{}, such as {}{pack}", describe(resource_dim, nouns), def.unit.text(nouns))
+            let pack = book_pack
+                .or(sheet_pack.as_ref())
+                .map_or(String::new(), |p| {
+                    format!(", or the pack: {}", super::singular(&p.word))
+                });
+            format!(
+                "{}, such as {}{pack}",
+                describe(resource_dim, nouns),
+                def.unit.text(nouns)
+            )
         };
         if text.is_empty() {
-            let d = Diagnostic::error("OV-804", format!("the price of {} does not say what it is for", def.name));
+            let d = Diagnostic::error(
+                "OV-804",
+                format!("the price of {} does not say what it is for", def.name),
+            );
             return Err(row.point(BookColumn::Unit, d.found("a blank unit").expected(wanted())));
         }
         let unit = parse_unit(text, nouns, self.program.currency.as_deref()).map_err(|e| {
-            let mut d = Diagnostic::error("OV-804", format!("the unit of the price of {} is not known", def.name))
-                .found(written)
-                .expected(wanted());
+            let mut d = Diagnostic::error(
+                "OV-804",
+                format!("the unit of the price of {} is not known", def.name),
+            )
+            .found(written)
+            .expected(wanted());
             if let Some(near) = e.suggestion {
                 d = d.note(format!("Did you mean {near}?"));
             }
@@ -202,12 +260,24 @@ impl Reader<'_> {
         if money.div(resource_dim).as_ref() == Some(unit.dim()) {
             // `USD per bf` has one bf below the line.
             return Exact::ONE.div(unit.factor()).map_err(|e| {
-                row.point(BookColumn::Unit, Diagnostic::error("OV-824", format!("the unit of the price of {} is too large: {e}", def.name)))
+                row.point(
+                    BookColumn::Unit,
+                    Diagnostic::error(
+                        "OV-824",
+                        format!("the unit of the price of {} is too large: {e}", def.name),
+                    ),
+                )
             });
         }
-        let d = Diagnostic::error("OV-805", format!("the price of {} is for something it is not counted in", def.name))
-            .found(format!("{written}: {}", describe(unit.dim(), nouns)))
-            .expected(wanted());
+        let d = Diagnostic::error(
+            "OV-805",
+            format!(
+                "the price of {} is for something it is not counted in",
+                def.name
+            ),
+        )
+        .found(format!("{written}: {}", describe(unit.dim(), nouns)))
+        .expected(wanted());
         Err(row.point(BookColumn::Unit, d))
     }
 
@@ -218,10 +288,18 @@ impl Reader<'_> {
         let name = row.text(BookColumn::Resource);
         let text = row.text(BookColumn::Price);
         if text.is_empty() {
-            let d = Diagnostic::error("OV-803", format!("the price of {name} is blank")).expected("an amount, such as 12.50");
-            return Err(row.point(BookColumn::Price, d.note("A blank is never taken for zero. Write 0 for what costs nothing.")));
+            let d = Diagnostic::error("OV-803", format!("the price of {name} is blank"))
+                .expected("an amount, such as 12.50");
+            return Err(row.point(
+                BookColumn::Price,
+                d.note("A blank is never taken for zero. Write 0 for what costs nothing."),
+            ));
         }
-        let context = CellContext { currency, grouping: true, ..CellContext::new(&unit, nouns) };
+        let context = CellContext {
+            currency,
+            grouping: true,
+            ..CellContext::new(&unit, nouns)
+        };
         let Reading::Value { value, .. } = read_quantity(text, &context).map_err(|refusal| {
             let mut d = Diagnostic::error("OV-803", format!("the price of {name} is not read"))
                 .found(refusal.found)
@@ -232,7 +310,9 @@ impl Reader<'_> {
             row.point(BookColumn::Price, d)
         })?;
         if value.signum() < 0 {
-            let d = Diagnostic::error("OV-803", format!("the price of {name} is below zero")).found(text).expected("zero or more");
+            let d = Diagnostic::error("OV-803", format!("the price of {name} is below zero"))
+                .found(text)
+                .expected("zero or more");
             return Err(row.point(BookColumn::Price, d));
         }
         Ok(value)
@@ -245,18 +325,30 @@ impl Reader<'_> {
             "yes" | "y" | "x" | "true" | "1" => Ok(Some(true)),
             "no" | "n" | "false" | "0" => Ok(Some(false)),
             _ => {
-                let d = Diagnostic::error("OV-808", "the choice of a supplier is not read").found(text).expected("yes, no or blank");
+                let d = Diagnostic::error("OV-808", "the choice of a supplier is not read")
+                    .found(text)
+                    .expected("yes, no or blank");
                 Err(row.point(BookColumn::Chosen, d))
             }
         }
     }
 
     /// One entry for each resource; the rest was passed over.
-    fn choose(&self, found: Vec<(PriceEntry, Option<bool>)>, said: &mut Vec<Diagnostic>) -> (Vec<PriceEntry>, Vec<PriceEntry>) {
+    fn choose(
+        &self,
+        found: Vec<(PriceEntry, Option<bool>)>,
+        said: &mut Vec<Diagnostic>,
+    ) -> (Vec<PriceEntry>, Vec<PriceEntry>) {
         let (mut kept, mut passed) = (Vec::new(), Vec::new());
         for at in 0..self.resources.len() {
-            let rows: Vec<_> = found.iter().filter(|(e, _)| usize::from(e.resource.0) == at).collect();
-            let chosen: Vec<_> = rows.iter().filter(|(_, chosen)| *chosen == Some(true)).collect();
+            let rows: Vec<_> = found
+                .iter()
+                .filter(|(e, _)| usize::from(e.resource.0) == at)
+                .collect();
+            let chosen: Vec<_> = rows
+                .iter()
+                .filter(|(_, chosen)| *chosen == Some(true))
+                .collect();
             let pick = match (rows.as_slice(), chosen.as_slice()) {
                 ([], _) => continue,
                 // A lone row needs no word, but one that says no is not taken.
@@ -268,13 +360,22 @@ impl Reader<'_> {
                 }
             };
             for (entry, _) in rows {
-                if pick.as_ref() == Some(&entry.place) { kept.push(entry.clone()) } else { passed.push(entry.clone()) }
+                if pick.as_ref() == Some(&entry.place) {
+                    kept.push(entry.clone())
+                } else {
+                    passed.push(entry.clone())
+                }
             }
         }
         (kept, passed)
     }
 
-    fn undecided(&self, at: usize, rows: &[&(PriceEntry, Option<bool>)], chosen: usize) -> Diagnostic {
+    fn undecided(
+        &self,
+        at: usize,
+        rows: &[&(PriceEntry, Option<bool>)],
+        chosen: usize,
+    ) -> Diagnostic {
         let name = self.resources.get(at).map_or("", |r| r.name.as_str());
         let found = match chosen {
             0 => format!("{} rows and no choice among them", rows.len()),
@@ -285,7 +386,14 @@ impl Reader<'_> {
             .expected("one row, or one row with yes under \"chosen\"");
         for (entry, _) in rows {
             let supplier = entry.supplier.as_deref().unwrap_or("no supplier named");
-            d = d.at(entry.place.clone(), format!("{} per {}, {supplier}", entry.price.to_decimal(6).0, entry.unit));
+            d = d.at(
+                entry.place.clone(),
+                format!(
+                    "{} per {}, {supplier}",
+                    entry.price.to_decimal(6).0,
+                    entry.unit
+                ),
+            );
         }
         d
     }

@@ -2,7 +2,9 @@
 
 use std::collections::HashSet;
 
-use super::model::{Assumptions, BuyLine, ChargeLine, CostLine, GivenUsed, LeftOut, PriceOrigin, PriceUsed};
+use super::model::{
+    Assumptions, BuyLine, ChargeLine, CostLine, GivenUsed, LeftOut, PriceOrigin, PriceUsed,
+};
 use super::names;
 use super::split::total;
 use super::usage::Use;
@@ -27,15 +29,26 @@ pub(super) fn gather(
     prices: &[PriceUsed],
 ) -> Assumptions {
     let newest = book.entries.iter().filter_map(|e| e.day).max();
-    let mut out =
-        Assumptions { givens: givens(program, version), left_out: left_out(program, version, quantities), ..Assumptions::default() };
+    let mut out = Assumptions {
+        givens: givens(program, version),
+        left_out: left_out(program, version, quantities),
+        ..Assumptions::default()
+    };
     for (used, price) in uses.iter().zip(prices) {
         let name = names::resource(version, used.resource);
-        if version.resources.get(usize::from(used.resource.0)).is_some_and(|r| r.source.is_none()) {
+        if version
+            .resources
+            .get(usize::from(used.resource.0))
+            .is_some_and(|r| r.source.is_none())
+        {
             out.resources_without_source.push(name.clone());
         }
-        let others = book.passed_over.iter().filter(|e| e.resource == used.resource);
-        out.passed_over.extend(others.map(|e| (name.clone(), e.supplier.clone().unwrap_or_default())));
+        let others = book
+            .passed_over
+            .iter()
+            .filter(|e| e.resource == used.resource);
+        out.passed_over
+            .extend(others.map(|e| (name.clone(), e.supplier.clone().unwrap_or_default())));
         if price.origin != PriceOrigin::Book {
             continue;
         }
@@ -44,7 +57,9 @@ pub(super) fn gather(
         }
         match (price.day, newest, &price.date) {
             (None, _, _) => out.prices_without_date.push(name),
-            (Some(day), Some(newest), Some(date)) if newest.saturating_sub(day) > OLD_DAYS => out.old_prices.push((name, date.clone())),
+            (Some(day), Some(newest), Some(date)) if newest.saturating_sub(day) > OLD_DAYS => {
+                out.old_prices.push((name, date.clone()))
+            }
             _ => {}
         }
     }
@@ -52,31 +67,60 @@ pub(super) fn gather(
 }
 
 /// What rounding did to lines, to charges and to bought amounts, in currency.
-pub(super) fn roundings(lines: &[CostLine], charges: &[ChargeLine], buys: &[BuyLine]) -> Result<Vec<(String, Exact)>, NumError> {
-    let gap = |cents: i128, exact: &Exact| Exact::from_i128(cents).div(&Exact::int(100))?.sub(exact);
-    let of_lines = lines.iter().map(|l| gap(l.cents, &l.exact)).collect::<Result<Vec<_>, _>>()?;
-    let of_charges = charges.iter().map(|c| gap(c.cents, &c.exact)).collect::<Result<Vec<_>, _>>()?;
+pub(super) fn roundings(
+    lines: &[CostLine],
+    charges: &[ChargeLine],
+    buys: &[BuyLine],
+) -> Result<Vec<(String, Exact)>, NumError> {
+    let gap =
+        |cents: i128, exact: &Exact| Exact::from_i128(cents).div(&Exact::int(100))?.sub(exact);
+    let of_lines = lines
+        .iter()
+        .map(|l| gap(l.cents, &l.exact))
+        .collect::<Result<Vec<_>, _>>()?;
+    let of_charges = charges
+        .iter()
+        .map(|c| gap(c.cents, &c.exact))
+        .collect::<Result<Vec<_>, _>>()?;
     let packs = buys.iter().filter(|b| b.packs.is_some());
-    let of_packs = packs.map(|b| b.left_over.mul(&b.base_per_unit)?.mul(&b.price.per_base)).collect::<Result<Vec<_>, _>>()?;
+    let of_packs = packs
+        .map(|b| b.left_over.mul(&b.base_per_unit)?.mul(&b.price.per_base))
+        .collect::<Result<Vec<_>, _>>()?;
     Ok(vec![
-        ("whole packs: the price of what is left over".to_owned(), total(&of_packs)?),
+        (
+            "whole packs: the price of what is left over".to_owned(),
+            total(&of_packs)?,
+        ),
         ("cost lines to the cent".to_owned(), total(&of_lines)?),
-        ("charges to the cent, on bases in cents".to_owned(), total(&of_charges)?),
+        (
+            "charges to the cent, on bases in cents".to_owned(),
+            total(&of_charges)?,
+        ),
     ])
 }
 
 fn left_out(program: &Program, version: &Version, quantities: &Quantities) -> Vec<LeftOut> {
     let mut out: Vec<LeftOut> = Vec::new();
     for line in &quantities.lines {
-        let (resource, phase) = (names::resource(version, line.resource), names::phase(program, line.phase));
+        let (resource, phase) = (
+            names::resource(version, line.resource),
+            names::phase(program, line.phase),
+        );
         for (mark, absence) in &line.left_out {
             let cause = cause(*absence);
-            let same = |l: &&mut LeftOut| l.resource == resource && l.phase == phase && l.cause == cause;
+            let same =
+                |l: &&mut LeftOut| l.resource == resource && l.phase == phase && l.cause == cause;
             match out.iter_mut().find(same) {
                 Some(one) => one.marks.push(mark.clone()),
                 None => {
                     let (resource, phase) = (resource.clone(), phase.clone());
-                    out.push(LeftOut { resource, phase, cause: cause.to_owned(), rows: 0, marks: vec![mark.clone()] });
+                    out.push(LeftOut {
+                        resource,
+                        phase,
+                        cause: cause.to_owned(),
+                        rows: 0,
+                        marks: vec![mark.clone()],
+                    });
                 }
             }
         }
@@ -105,9 +149,14 @@ fn givens(program: &Program, version: &Version) -> Vec<GivenUsed> {
         .iter()
         .filter(|v| v.used)
         .filter_map(|v| {
-            let ValueKind::Given { range } = &v.kind else { return None };
-            let number = |x: &Exact| cell_text(program, v.node, &Cell::Number(x.clone()), v.unit.as_ref());
-            let range = range.as_ref().map(|(low, high)| (number(low), number(high)));
+            let ValueKind::Given { range } = &v.kind else {
+                return None;
+            };
+            let number =
+                |x: &Exact| cell_text(program, v.node, &Cell::Number(x.clone()), v.unit.as_ref());
+            let range = range
+                .as_ref()
+                .map(|(low, high)| (number(low), number(high)));
             Some(GivenUsed {
                 name: names::spoken(&v.name),
                 value: value_text(program, v),

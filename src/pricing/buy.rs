@@ -22,28 +22,56 @@ pub(super) struct Bought {
 }
 
 /// Works one resource out.
-pub(super) fn buy(program: &Program, book: &PriceBook, def: &ResourceDef, used: &Use) -> Result<Bought, NumError> {
+pub(super) fn buy(
+    program: &Program,
+    book: &PriceBook,
+    def: &ResourceDef,
+    used: &Use,
+) -> Result<Bought, NumError> {
     let per_net = match &def.allowance {
         None => Exact::ONE,
         Some((AllowanceKind::Waste, share, _)) => Exact::ONE.add(share)?,
         Some((AllowanceKind::Yield, share, _)) => Exact::ONE.div(share)?,
     };
     let needed = used.total.mul(&per_net)?;
-    let allowance =
-        def.allowance.as_ref().map(|(kind, share, given)| Allowance { kind: *kind, share: share.clone(), given: given.clone() });
+    let allowance = def
+        .allowance
+        .as_ref()
+        .map(|(kind, share, given)| Allowance {
+            kind: *kind,
+            share: share.clone(),
+            given: given.clone(),
+        });
     let stated = book
         .entry(used.resource)
         .and_then(|entry| entry.pack.clone())
-        .or_else(|| def.pack.as_ref().map(|(word, holds)| Pack { word: word.clone(), holds: holds.clone() }));
+        .or_else(|| {
+            def.pack.as_ref().map(|(word, holds)| Pack {
+                word: word.clone(),
+                holds: holds.clone(),
+            })
+        });
     let noun = def.unit.dim().as_count();
     let (pack, stated) = match (stated, noun) {
         (Some(pack), _) => (Some(pack), true),
         // Nobody sells part of a counted thing.
-        (None, Some(noun)) => (Some(Pack { word: program.nouns.plural_name(noun).to_owned(), holds: Exact::ONE }), false),
+        (None, Some(noun)) => (
+            Some(Pack {
+                word: program.nouns.plural_name(noun).to_owned(),
+                holds: Exact::ONE,
+            }),
+            false,
+        ),
         (None, None) => (None, true),
     };
     let Some(pack) = pack else {
-        return Ok(Bought { bought: needed.clone(), needed, per_net, allowance, packs: None });
+        return Ok(Bought {
+            bought: needed.clone(),
+            needed,
+            per_net,
+            allowance,
+            packs: None,
+        });
     };
     let count = needed.steps(&pack.holds, Rounding::Up)?;
     let bought = count.mul(&pack.holds)?;
@@ -51,6 +79,17 @@ pub(super) fn buy(program: &Program, book: &PriceBook, def: &ResourceDef, used: 
         Some(noun) => program.nouns.plural(noun, &count).to_owned(),
         None => pack.word_after(&count),
     };
-    let packs = Packs { word, holds: def.unit.from_base(&pack.holds)?, count, stated };
-    Ok(Bought { needed, per_net, allowance, packs: Some(packs), bought })
+    let packs = Packs {
+        word,
+        holds: def.unit.from_base(&pack.holds)?,
+        count,
+        stated,
+    };
+    Ok(Bought {
+        needed,
+        per_net,
+        allowance,
+        packs: Some(packs),
+        bought,
+    })
 }

@@ -14,28 +14,55 @@ use crate::program::{ChargeAmountDef, ChargeBase, ChargeDef, Program, ResourceCl
 use crate::syntax::tree::{ShareKind, TaxBasis};
 
 /// The charges of a job on its cost lines. Errors: OV-823, OV-824.
-pub(super) fn charge_all(program: &Program, version: &Version, lines: &[CostLine]) -> Result<Vec<ChargeLine>, Vec<Diagnostic>> {
+pub(super) fn charge_all(
+    program: &Program,
+    version: &Version,
+    lines: &[CostLine],
+) -> Result<Vec<ChargeLine>, Vec<Diagnostic>> {
     let (mut done, mut faults): (Vec<ChargeLine>, Vec<Diagnostic>) = (Vec::new(), Vec::new());
     for def in &program.terms.charges {
-        if let ChargeAmountDef::Share { share, kind: ShareKind::Margin, .. } = &def.amount
+        if let ChargeAmountDef::Share {
+            share,
+            kind: ShareKind::Margin,
+            ..
+        } = &def.amount
             && *share >= Exact::ONE
         {
-            let d = Diagnostic::error("OV-823", format!("{} is a margin of all or more of the price", def.name));
-            faults.push(d.at(def.span, "").found(names::percent(share)).expected("less than 100 %, or the word mark-up"));
+            let d = Diagnostic::error(
+                "OV-823",
+                format!("{} is a margin of all or more of the price", def.name),
+            );
+            faults.push(
+                d.at(def.span, "")
+                    .found(names::percent(share))
+                    .expected("less than 100 %, or the word mark-up"),
+            );
             continue;
         }
         match charge(program, version, lines, &done, def) {
             Ok(line) => done.push(line),
-            Err(e) => faults.push(too_long(&format!("the charge {}", def.name), e).at(def.span, "")),
+            Err(e) => {
+                faults.push(too_long(&format!("the charge {}", def.name), e).at(def.span, ""))
+            }
         }
     }
-    if faults.is_empty() { Ok(done) } else { Err(faults) }
+    if faults.is_empty() {
+        Ok(done)
+    } else {
+        Err(faults)
+    }
 }
 
 /// An item of a base: its exact value and its cents.
 type Item<'a> = (&'a Exact, i128);
 
-fn charge(program: &Program, version: &Version, lines: &[CostLine], done: &[ChargeLine], def: &ChargeDef) -> Result<ChargeLine, NumError> {
+fn charge(
+    program: &Program,
+    version: &Version,
+    lines: &[CostLine],
+    done: &[ChargeLine],
+    def: &ChargeDef,
+) -> Result<ChargeLine, NumError> {
     let ties = program.terms.ties;
     let line = |kind, share, of, base, exact: Exact, cents| ChargeLine {
         name: names::spoken(&def.name),
@@ -50,8 +77,22 @@ fn charge(program: &Program, version: &Version, lines: &[CostLine], done: &[Char
         note: def.note.clone(),
     };
     let (share, kind, bases, basis) = match &def.amount {
-        ChargeAmountDef::Sum(sum) => return Ok(line(ChargeKind::Sum, None, String::new(), None, sum.clone(), sum.to_cents(ties)?)),
-        ChargeAmountDef::Share { share, kind, bases, basis } => (share, kind, bases, basis),
+        ChargeAmountDef::Sum(sum) => {
+            return Ok(line(
+                ChargeKind::Sum,
+                None,
+                String::new(),
+                None,
+                sum.clone(),
+                sum.to_cents(ties)?,
+            ));
+        }
+        ChargeAmountDef::Share {
+            share,
+            kind,
+            bases,
+            basis,
+        } => (share, kind, bases, basis),
     };
     let items = items(lines, done, bases);
     let base: i128 = items.iter().map(|(_, cents)| cents).sum();
@@ -64,7 +105,10 @@ fn charge(program: &Program, version: &Version, lines: &[CostLine], done: &[Char
     let of_cents = |cents: i128| Exact::from_i128(cents).div(&Exact::int(100))?.mul(&factor);
     let (kind, cents) = match (basis, kind) {
         (Some(TaxBasis::Item), _) => {
-            let each = items.iter().map(|(_, cents)| tax_cents(&of_cents(*cents)?)).collect::<Result<Vec<i128>, _>>()?;
+            let each = items
+                .iter()
+                .map(|(_, cents)| tax_cents(&of_cents(*cents)?))
+                .collect::<Result<Vec<i128>, _>>()?;
             (ChargeKind::TaxByItem, each.iter().sum())
         }
         (Some(TaxBasis::Invoice), _) => (ChargeKind::TaxByInvoice, tax_cents(&of_cents(base)?)?),
@@ -72,20 +116,35 @@ fn charge(program: &Program, version: &Version, lines: &[CostLine], done: &[Char
         (None, ShareKind::MarkUp) => (ChargeKind::MarkUp, of_cents(base)?.to_cents(ties)?),
         (None, ShareKind::Margin) => (ChargeKind::Margin, of_cents(base)?.to_cents(ties)?),
     };
-    Ok(line(kind, Some(share.clone()), base_words(program, version, bases), Some(base), exact_base.mul(&factor)?, cents))
+    Ok(line(
+        kind,
+        Some(share.clone()),
+        base_words(program, version, bases),
+        Some(base),
+        exact_base.mul(&factor)?,
+        cents,
+    ))
 }
 
 /// A tax in cents: carried to the third decimal, then up when that is above 4.
 /// Source: Streamlined sales tax agreement, rounding rule, as enacted by cities of West Virginia.
 pub(super) fn tax_cents(tax: &Exact) -> Result<i128, NumError> {
     let mill = Exact::ONE.div(&Exact::int(1000))?;
-    tax.round_to(&mill, Rounding::TowardZero)?.to_cents(Rounding::HalfUp)
+    tax.round_to(&mill, Rounding::TowardZero)?
+        .to_cents(Rounding::HalfUp)
 }
 
 /// What a base is made of; nothing counts twice though it be named twice.
 fn items<'a>(lines: &'a [CostLine], done: &'a [ChargeLine], bases: &[ChargeBase]) -> Vec<Item<'a>> {
-    let lines = lines.iter().filter(|l| line_counts(bases, l)).map(|l| (&l.exact, l.cents));
-    let charges = done.iter().enumerate().filter(|(at, _)| charge_counts(bases, *at)).map(|(_, c)| (&c.exact, c.cents));
+    let lines = lines
+        .iter()
+        .filter(|l| line_counts(bases, l))
+        .map(|l| (&l.exact, l.cents));
+    let charges = done
+        .iter()
+        .enumerate()
+        .filter(|(at, _)| charge_counts(bases, *at))
+        .map(|(_, c)| (&c.exact, c.cents));
     lines.chain(charges).collect()
 }
 
@@ -99,37 +158,70 @@ fn line_counts(bases: &[ChargeBase], line: &CostLine) -> bool {
 }
 
 fn charge_counts(bases: &[ChargeBase], at: usize) -> bool {
-    bases.iter().any(|base| matches!(base, ChargeBase::AllSoFar) || *base == ChargeBase::Charge(at))
+    bases
+        .iter()
+        .any(|base| matches!(base, ChargeBase::AllSoFar) || *base == ChargeBase::Charge(at))
 }
 
 /// How the charges, and the final rounding after them, are spread over the parts of a cut.
-pub(super) fn spreads(program: &Program, lines: &[CostLine], charges: &[ChargeLine], last: Option<&FinalLine>) -> Vec<Spread> {
-    let each = program.terms.charges.iter().zip(charges).enumerate().map(|(at, (def, line))| {
-        let none = Vec::new();
-        let bases = match &def.amount {
-            ChargeAmountDef::Share { bases, .. } => bases,
-            ChargeAmountDef::Sum(_) => &none,
-        };
-        let of_lines = lines.iter().map(|l| line_counts(bases, l)).collect();
-        let of_charges = (0..at).filter(|c| charge_counts(bases, *c)).collect();
-        Spread { cents: line.cents, of_lines, of_charges }
+pub(super) fn spreads(
+    program: &Program,
+    lines: &[CostLine],
+    charges: &[ChargeLine],
+    last: Option<&FinalLine>,
+) -> Vec<Spread> {
+    let each = program
+        .terms
+        .charges
+        .iter()
+        .zip(charges)
+        .enumerate()
+        .map(|(at, (def, line))| {
+            let none = Vec::new();
+            let bases = match &def.amount {
+                ChargeAmountDef::Share { bases, .. } => bases,
+                ChargeAmountDef::Sum(_) => &none,
+            };
+            let of_lines = lines.iter().map(|l| line_counts(bases, l)).collect();
+            let of_charges = (0..at).filter(|c| charge_counts(bases, *c)).collect();
+            Spread {
+                cents: line.cents,
+                of_lines,
+                of_charges,
+            }
+        });
+    let last = last.map(|f| Spread {
+        cents: f.cents,
+        of_lines: Vec::new(),
+        of_charges: Vec::new(),
     });
-    let last = last.map(|f| Spread { cents: f.cents, of_lines: Vec::new(), of_charges: Vec::new() });
     each.chain(last).collect()
 }
 
 fn base_words(program: &Program, version: &Version, bases: &[ChargeBase]) -> String {
     let has = |class| bases.contains(&ChargeBase::Class(class));
-    let materials = [ResourceClass::Stock, ResourceClass::Glass, ResourceClass::Points, ResourceClass::Putty, ResourceClass::Other];
+    let materials = [
+        ResourceClass::Stock,
+        ResourceClass::Glass,
+        ResourceClass::Points,
+        ResourceClass::Putty,
+        ResourceClass::Other,
+    ];
     let all_materials = materials.iter().all(|class| has(*class));
     let mut words: Vec<String> = Vec::new();
     for base in bases {
         let word = match base {
             ChargeBase::AllSoFar => "all so far".to_owned(),
-            ChargeBase::Class(class) if all_materials && materials.contains(class) => "materials".to_owned(),
+            ChargeBase::Class(class) if all_materials && materials.contains(class) => {
+                "materials".to_owned()
+            }
             ChargeBase::Class(class) => names::class(*class).to_owned(),
             ChargeBase::Resource(id) => names::resource(version, *id),
-            ChargeBase::Charge(at) => program.terms.charges.get(*at).map_or_else(String::new, |c| names::spoken(&c.name)),
+            ChargeBase::Charge(at) => program
+                .terms
+                .charges
+                .get(*at)
+                .map_or_else(String::new, |c| names::spoken(&c.name)),
         };
         if !words.contains(&word) {
             words.push(word);
@@ -140,10 +232,16 @@ fn base_words(program: &Program, version: &Version, bases: &[ChargeBase]) -> Str
 
 /// What the rounding of the final figure adds, in cents.
 pub(super) fn final_line(program: &Program, before: i128) -> Result<Option<FinalLine>, NumError> {
-    let Some((mode, step, _)) = &program.terms.final_rounding else { return Ok(None) };
+    let Some((mode, step, _)) = &program.terms.final_rounding else {
+        return Ok(None);
+    };
     let amount = Exact::from_i128(before).div(&Exact::int(100))?;
     let rounded = amount.round_to(step, *mode)?.to_cents(program.terms.ties)?;
-    Ok(Some(FinalLine { mode: *mode, step: step.clone(), cents: rounded - before }))
+    Ok(Some(FinalLine {
+        mode: *mode,
+        step: step.clone(),
+        cents: rounded - before,
+    }))
 }
 
 #[cfg(test)]
@@ -155,7 +253,9 @@ mod tests {
     fn tax_follows_the_third_decimal() {
         // Amounts and answers worked by the rule in the source above.
         let tax = |price: &str, rate: &str| {
-            let exact = parse_money(price).and_then(|p| p.mul(&parse_money(rate)?).ok()).expect("small");
+            let exact = parse_money(price)
+                .and_then(|p| p.mul(&parse_money(rate)?).ok())
+                .expect("small");
             tax_cents(&exact).expect("small")
         };
         assert_eq!(tax("12.50", "0.07"), 88); // 0.8750

@@ -53,14 +53,27 @@ pub struct PickedRow {
 
 /// For each row whether the first plan costs less than the share of the second. Both must be made by row.
 /// Errors: a product too long.
-pub fn pick_rows(first: &Estimate, second: &Estimate, share: &Exact) -> Result<Vec<PickedRow>, NumError> {
+pub fn pick_rows(
+    first: &Estimate,
+    second: &Estimate,
+    share: &Exact,
+) -> Result<Vec<PickedRow>, NumError> {
     let rows = |e: &Estimate| -> Vec<(String, i128)> {
         let cut = e.cut(CutKind::Opening).map_or(&[][..], |c| &c.rows);
-        cut.iter().filter(|r| !r.whole_job).map(|r| (r.key.clone(), r.cents())).collect()
+        cut.iter()
+            .filter(|r| !r.whole_job)
+            .map(|r| (r.key.clone(), r.cents()))
+            .collect()
     };
     let pairs = rows(first).into_iter().zip(rows(second));
     pairs
-        .map(|((mark, a), (_, b))| Ok(PickedRow { mark, cents: [a, b], first: Exact::from_i128(a) < Exact::from_i128(b).mul(share)? }))
+        .map(|((mark, a), (_, b))| {
+            Ok(PickedRow {
+                mark,
+                cents: [a, b],
+                first: Exact::from_i128(a) < Exact::from_i128(b).mul(share)?,
+            })
+        })
         .collect()
 }
 
@@ -133,7 +146,14 @@ pub fn compare(versions: &[(&Version, Estimate)]) -> Comparison {
     rows.extend(decisions(&all));
     Comparison {
         currency: first.map_or_else(String::new, |e| e.currency.clone()),
-        versions: versions.iter().map(|(v, e)| v.name.clone().unwrap_or_else(|| e.version_name().to_owned())).collect(),
+        versions: versions
+            .iter()
+            .map(|(v, e)| {
+                v.name
+                    .clone()
+                    .unwrap_or_else(|| e.version_name().to_owned())
+            })
+            .collect(),
         rows,
         row_word: first.map_or_else(String::new, |e| e.facts.row_word.clone()),
         openings: openings(&all),
@@ -142,7 +162,11 @@ pub fn compare(versions: &[(&Version, Estimate)]) -> Comparison {
 }
 
 fn row(part: ComparePart, what: impl Into<String>, values: CompareValues) -> CompareRow {
-    CompareRow { part, what: what.into(), values }
+    CompareRow {
+        part,
+        what: what.into(),
+        values,
+    }
 }
 
 /// Distinct keys in order of first appearance.
@@ -159,12 +183,28 @@ fn distinct<K: PartialEq>(keys: impl Iterator<Item = K>) -> Vec<K> {
 fn headline(all: &[&Estimate]) -> Vec<CompareRow> {
     let mut rows = Vec::new();
     for (class, word) in CLASSES {
-        let units =
-            distinct(all.iter().flat_map(|e| &e.headline).filter(|h| h.class == class && !h.unit.is_empty()).map(|h| h.unit.as_str()));
+        let units = distinct(
+            all.iter()
+                .flat_map(|e| &e.headline)
+                .filter(|h| h.class == class && !h.unit.is_empty())
+                .map(|h| h.unit.as_str()),
+        );
         for unit in units {
-            let of = |e: &&Estimate| e.headline.iter().find(|h| h.class == class && h.unit == unit).and_then(|h| h.net.clone());
+            let of = |e: &&Estimate| {
+                e.headline
+                    .iter()
+                    .find(|h| h.class == class && h.unit == unit)
+                    .and_then(|h| h.net.clone())
+            };
             let values = all.iter().map(of).collect();
-            rows.push(row(ComparePart::Headline, word, CompareValues::Amounts { unit: unit.to_owned(), values }));
+            rows.push(row(
+                ComparePart::Headline,
+                word,
+                CompareValues::Amounts {
+                    unit: unit.to_owned(),
+                    values,
+                },
+            ));
         }
     }
     rows
@@ -173,25 +213,48 @@ fn headline(all: &[&Estimate]) -> Vec<CompareRow> {
 fn trades(all: &[&Estimate]) -> Vec<CompareRow> {
     let rows_of = |e: &&Estimate| e.cut(CutKind::Trade).map_or(Vec::new(), |c| c.rows.clone());
     let tables: Vec<_> = all.iter().map(rows_of).collect();
-    let with_hours = tables.iter().flatten().filter(|r| !r.hours.is_zero()).map(|r| r.key.clone());
+    let with_hours = tables
+        .iter()
+        .flatten()
+        .filter(|r| !r.hours.is_zero())
+        .map(|r| r.key.clone());
     distinct(with_hours)
         .into_iter()
         .map(|key| {
-            let values = tables.iter().map(|t| t.iter().find(|r| r.key == key).map(|r| r.hours.clone())).collect();
-            row(ComparePart::Trade, key, CompareValues::Amounts { unit: "h".to_owned(), values })
+            let values = tables
+                .iter()
+                .map(|t| t.iter().find(|r| r.key == key).map(|r| r.hours.clone()))
+                .collect();
+            row(
+                ComparePart::Trade,
+                key,
+                CompareValues::Amounts {
+                    unit: "h".to_owned(),
+                    values,
+                },
+            )
         })
         .collect()
 }
 
 fn costs(all: &[&Estimate]) -> Vec<CompareRow> {
     let money = |what: &str, of: &dyn Fn(&Estimate) -> i128| {
-        row(ComparePart::Cost, what, CompareValues::Money(all.iter().map(|e| of(e)).collect()))
+        row(
+            ComparePart::Cost,
+            what,
+            CompareValues::Money(all.iter().map(|e| of(e)).collect()),
+        )
     };
     let base = all.first().map_or(0, |e| e.totals.grand);
-    let mut rows =
-        vec![money("labor", &|e| e.totals.labor), money("materials", &|e| e.totals.materials), money("charges", &|e| e.totals.charges)];
+    let mut rows = vec![
+        money("labor", &|e| e.totals.labor),
+        money("materials", &|e| e.totals.materials),
+        money("charges", &|e| e.totals.charges),
+    ];
     if all.iter().any(|e| e.final_rounding.is_some()) {
-        rows.push(money("final rounding", &|e| e.final_rounding.as_ref().map_or(0, |f| f.cents)));
+        rows.push(money("final rounding", &|e| {
+            e.final_rounding.as_ref().map_or(0, |f| f.cents)
+        }));
     }
     rows.push(money("total", &|e| e.totals.grand));
     rows.push(money("difference", &|e| e.totals.grand - base));
@@ -200,7 +263,12 @@ fn costs(all: &[&Estimate]) -> Vec<CompareRow> {
 
 /// Decisions that did not fall out the same everywhere.
 fn decisions(all: &[&Estimate]) -> Vec<CompareRow> {
-    let counted = all.iter().flat_map(|e| e.facts.decided.iter().flat_map(|d| d.labels.iter().map(move |(label, _)| (&d.decision, label))));
+    let counted = all.iter().flat_map(|e| {
+        e.facts
+            .decided
+            .iter()
+            .flat_map(|d| d.labels.iter().map(move |(label, _)| (&d.decision, label)))
+    });
     distinct(counted)
         .into_iter()
         .map(|(decision, label)| {
@@ -218,13 +286,26 @@ fn decisions(all: &[&Estimate]) -> Vec<CompareRow> {
 fn openings(all: &[&Estimate]) -> Vec<OpeningDifference> {
     let cuts: Option<Vec<_>> = all.iter().map(|e| e.cut(CutKind::Opening)).collect();
     let Some(cuts) = cuts else { return Vec::new() };
-    let Some(first) = cuts.first() else { return Vec::new() };
+    let Some(first) = cuts.first() else {
+        return Vec::new();
+    };
     // Every version runs over the same survey, so row stands beside row.
     let mut list: Vec<OpeningDifference> = Vec::new();
     for (at, one) in first.rows.iter().enumerate().filter(|(_, r)| !r.whole_job) {
-        let cents: Vec<i128> = cuts.iter().map(|c| c.rows.get(at).filter(|r| !r.whole_job).map_or(0, |r| r.cents())).collect();
+        let cents: Vec<i128> = cuts
+            .iter()
+            .map(|c| {
+                c.rows
+                    .get(at)
+                    .filter(|r| !r.whole_job)
+                    .map_or(0, |r| r.cents())
+            })
+            .collect();
         if cents.iter().any(|c| *c != one.cents()) {
-            list.push(OpeningDifference { mark: one.key.clone(), cents });
+            list.push(OpeningDifference {
+                mark: one.key.clone(),
+                cents,
+            });
         }
     }
     list.sort_by_key(|o| std::cmp::Reverse(o.most())); // stable: ties in order of the survey
@@ -235,6 +316,10 @@ impl OpeningDifference {
     /// The greatest difference to the first version, in cents.
     pub fn most(&self) -> u128 {
         let first = self.cents.first().copied().unwrap_or(0);
-        self.cents.iter().map(|c| (c - first).unsigned_abs()).max().unwrap_or(0)
+        self.cents
+            .iter()
+            .map(|c| (c - first).unsigned_abs())
+            .max()
+            .unwrap_or(0)
     }
 }

@@ -65,23 +65,42 @@ impl Cutter<'_> {
         };
         let class = |s: &Source<'_>| {
             let place = CLASSES.iter().position(|(c, _)| *c == s.class);
-            (place.unwrap_or(CLASSES.len()), names::class(s.class).to_owned())
+            (
+                place.unwrap_or(CLASSES.len()),
+                names::class(s.class).to_owned(),
+            )
         };
         cuts.push(self.by_line(CutKind::Trade, "trade", trade)?);
         cuts.push(self.by_line(CutKind::Class, "class", class)?);
-        cuts.push(self.by_line(CutKind::Resource, "resource", |s| (usize::from(s.resource.0), s.name.clone()))?);
+        cuts.push(self.by_line(CutKind::Resource, "resource", |s| {
+            (usize::from(s.resource.0), s.name.clone())
+        })?);
         cuts.extend(self.by_row()?);
         Ok(cuts)
     }
 
     /// One tally for each key, and one for the whole job.
     fn tallies(&self, keys: usize) -> Vec<Tally> {
-        let none = Tally { used: false, hours: Exact::ZERO, labor: 0, materials: 0, bases: vec![0; self.charges.len()] };
+        let none = Tally {
+            used: false,
+            hours: Exact::ZERO,
+            labor: 0,
+            materials: 0,
+            bases: vec![0; self.charges.len()],
+        };
         vec![none; keys + 1]
     }
 
-    fn add(&self, tally: &mut Tally, line: usize, cents: i128, net: &Exact) -> Result<(), NumError> {
-        let Some(source) = self.sources.get(line) else { return Ok(()) };
+    fn add(
+        &self,
+        tally: &mut Tally,
+        line: usize,
+        cents: i128,
+        net: &Exact,
+    ) -> Result<(), NumError> {
+        let Some(source) = self.sources.get(line) else {
+            return Ok(());
+        };
         tally.used |= cents != 0 || !net.is_zero();
         match source.class {
             ResourceClass::Labor => tally.labor += cents,
@@ -92,24 +111,43 @@ impl Cutter<'_> {
                 *base += cents;
             }
         }
-        if let (ResourceClass::Labor, Some(hours), false) = (source.class, &source.hours, net.is_zero()) {
+        if let (ResourceClass::Labor, Some(hours), false) =
+            (source.class, &source.hours, net.is_zero())
+        {
             tally.hours = tally.hours.add(&net.mul(hours)?)?;
         }
         Ok(())
     }
 
     /// Adds cents and net amounts to tallies. The last tally is the whole job's, and so is the last of the cents.
-    fn add_all(&self, tallies: &mut [Tally], line: usize, cents: &[i128], nets: &[Exact], whole: &Exact) -> Result<(), NumError> {
-        let (Some((rest_tally, tallies)), Some((rest_cents, cents))) = (tallies.split_last_mut(), cents.split_last()) else {
+    fn add_all(
+        &self,
+        tallies: &mut [Tally],
+        line: usize,
+        cents: &[i128],
+        nets: &[Exact],
+        whole: &Exact,
+    ) -> Result<(), NumError> {
+        let (Some((rest_tally, tallies)), Some((rest_cents, cents))) =
+            (tallies.split_last_mut(), cents.split_last())
+        else {
             return Ok(());
         };
         for (at, tally) in tallies.iter_mut().enumerate() {
-            self.add(tally, line, cents.get(at).copied().unwrap_or(0), nets.get(at).unwrap_or(&Exact::ZERO))?;
+            self.add(
+                tally,
+                line,
+                cents.get(at).copied().unwrap_or(0),
+                nets.get(at).unwrap_or(&Exact::ZERO),
+            )?;
         }
         self.add(rest_tally, line, *rest_cents, &whole.sub(&total(nets)?)?)
     }
 
-    fn each_piece(&self, mut each: impl FnMut(usize, &PhaseUse, &Piece) -> Result<(), NumError>) -> Result<(), NumError> {
+    fn each_piece(
+        &self,
+        mut each: impl FnMut(usize, &PhaseUse, &Piece) -> Result<(), NumError>,
+    ) -> Result<(), NumError> {
         for (line, source) in self.sources.iter().enumerate() {
             for (phase, piece) in source.phases.iter().zip(&source.priced.pieces) {
                 each(line, phase, piece)?;
@@ -124,10 +162,18 @@ impl Cutter<'_> {
         let mut parts: Vec<Vec<i128>> = Vec::new();
         for (at, charge) in self.charges.iter().enumerate() {
             let base = |key: usize, tally: &Tally| {
-                let earlier: i128 = charge.of_charges.iter().filter_map(|c| parts.get(*c)?.get(key)).sum();
+                let earlier: i128 = charge
+                    .of_charges
+                    .iter()
+                    .filter_map(|c| parts.get(*c)?.get(key))
+                    .sum();
                 Exact::from_i128(tally.bases.get(at).copied().unwrap_or(0) + earlier)
             };
-            let weights: Vec<Exact> = tallies.iter().enumerate().map(|(key, tally)| base(key, tally)).collect();
+            let weights: Vec<Exact> = tallies
+                .iter()
+                .enumerate()
+                .map(|(key, tally)| base(key, tally))
+                .collect();
             let mut part = match grouped {
                 Some(grouped) => grouped.split(charge.cents, &weights)?,
                 None => split_cents(charge.cents, &weights)?,
@@ -135,15 +181,27 @@ impl Cutter<'_> {
             // Without a base it belongs to the whole job.
             let rest = charge.cents - part.iter().sum::<i128>();
             part.iter_mut().rev().take(1).for_each(|last| *last += rest);
-            sums.iter_mut().zip(&part).for_each(|(sum, cents)| *sum += cents);
+            sums.iter_mut()
+                .zip(&part)
+                .for_each(|(sum, cents)| *sum += cents);
             parts.push(part);
         }
         Ok(sums)
     }
 
     /// The cut with its charges; the row of the whole job is there when anything is in it.
-    fn cut(&self, kind: CutKind, by: &str, keys: &[String], tallies: Vec<Tally>) -> Result<Cut, NumError> {
-        let rows_of = self.quantities.splits.first().filter(|_| kind == CutKind::Opening);
+    fn cut(
+        &self,
+        kind: CutKind,
+        by: &str,
+        keys: &[String],
+        tallies: Vec<Tally>,
+    ) -> Result<Cut, NumError> {
+        let rows_of = self
+            .quantities
+            .splits
+            .first()
+            .filter(|_| kind == CutKind::Opening);
         let grouped = rows_of.map(|split| Grouped::new(&split.key_of_row, split.keys.len()));
         let charges = self.spread(&tallies, grouped.as_ref())?;
         let all = tallies.into_iter().zip(charges).enumerate();
@@ -154,32 +212,60 @@ impl Cutter<'_> {
             if empty && (key.is_none() || kind == CutKind::Phase) {
                 return None;
             }
-            let Tally { hours, labor, materials, .. } = tally;
+            let Tally {
+                hours,
+                labor,
+                materials,
+                ..
+            } = tally;
             let whole_job = key.is_none();
             let key = key.cloned().unwrap_or_else(|| "whole job".to_owned());
-            Some(CutRow { key, whole_job, rows: None, hours, labor, materials, charges })
+            Some(CutRow {
+                key,
+                whole_job,
+                rows: None,
+                hours,
+                labor,
+                materials,
+                charges,
+            })
         });
-        Ok(Cut { kind, by: by.to_owned(), rows: rows.collect() })
+        Ok(Cut {
+            kind,
+            by: by.to_owned(),
+            rows: rows.collect(),
+        })
     }
 
     fn by_phase(&self) -> Result<Cut, NumError> {
         let keys = &self.program.phases;
         let mut tallies = self.tallies(keys.len());
-        self.each_piece(|line, phase, piece| match tallies.get_mut(usize::from(phase.phase.0)) {
-            Some(tally) => self.add(tally, line, piece.cents, &phase.total),
-            None => Ok(()),
-        })?;
+        self.each_piece(
+            |line, phase, piece| match tallies.get_mut(usize::from(phase.phase.0)) {
+                Some(tally) => self.add(tally, line, piece.cents, &phase.total),
+                None => Ok(()),
+            },
+        )?;
         self.cut(CutKind::Phase, "phase", keys, tallies)
     }
 
     fn by_split(&self, at: usize) -> Result<Option<Cut>, NumError> {
-        let Some(split) = self.quantities.splits.get(at) else { return Ok(None) };
+        let Some(split) = self.quantities.splits.get(at) else {
+            return Ok(None);
+        };
         let mut tallies = self.tallies(split.keys.len());
         self.each_piece(|line, phase, piece| {
-            let (Some(cents), Some(nets)) = (piece.by_key.get(at), phase.by_key.get(at)) else { return Ok(()) };
+            let (Some(cents), Some(nets)) = (piece.by_key.get(at), phase.by_key.get(at)) else {
+                return Ok(());
+            };
             self.add_all(&mut tallies, line, cents, nets, &phase.total)
         })?;
-        let mut cut = self.cut(CutKind::Split(at), &names::spoken(&split.name), &split.keys, tallies)?;
+        let mut cut = self.cut(
+            CutKind::Split(at),
+            &names::spoken(&split.name),
+            &split.keys,
+            tallies,
+        )?;
         for (row, count) in cut.rows.iter_mut().zip(&split.rows_in) {
             row.rows = Some(*count);
         }
@@ -187,7 +273,12 @@ impl Cutter<'_> {
     }
 
     /// A cut in which each line belongs to one key; keys in order of their first number.
-    fn by_line(&self, kind: CutKind, by: &str, key: impl Fn(&Source<'_>) -> (usize, String)) -> Result<Cut, NumError> {
+    fn by_line(
+        &self,
+        kind: CutKind,
+        by: &str,
+        key: impl Fn(&Source<'_>) -> (usize, String),
+    ) -> Result<Cut, NumError> {
         let mut keys: Vec<(usize, String)> = Vec::new();
         for one in self.sources.iter().map(&key) {
             if !keys.contains(&one) {
@@ -198,8 +289,17 @@ impl Cutter<'_> {
         let mut tallies = self.tallies(keys.len());
         for (line, source) in self.sources.iter().enumerate() {
             let own = key(source);
-            if let Some(tally) = keys.iter().position(|k| *k == own).and_then(|at| tallies.get_mut(at)) {
-                self.add(tally, line, source.priced.cents, &total(source.phases.iter().map(|p| &p.total))?)?;
+            if let Some(tally) = keys
+                .iter()
+                .position(|k| *k == own)
+                .and_then(|at| tallies.get_mut(at))
+            {
+                self.add(
+                    tally,
+                    line,
+                    source.priced.cents,
+                    &total(source.phases.iter().map(|p| &p.total))?,
+                )?;
             }
         }
         let keys: Vec<String> = keys.into_iter().map(|(_, name)| name).collect();
@@ -208,14 +308,26 @@ impl Cutter<'_> {
 
     fn by_row(&self) -> Result<Option<Cut>, NumError> {
         let facts = &self.quantities.facts;
-        if !self.sources.iter().any(|s| s.phases.iter().any(|p| p.by_row.is_some())) {
+        if !self
+            .sources
+            .iter()
+            .any(|s| s.phases.iter().any(|p| p.by_row.is_some()))
+        {
             return Ok(None);
         }
         let mut tallies = self.tallies(facts.marks.len());
         self.each_piece(|line, phase, piece| match (&piece.by_row, &phase.by_row) {
-            (Some(cents), Some(nets)) => self.add_all(&mut tallies, line, cents, nets, &phase.total),
+            (Some(cents), Some(nets)) => {
+                self.add_all(&mut tallies, line, cents, nets, &phase.total)
+            }
             _ => self.add_all(&mut tallies, line, &[piece.cents], &[], &phase.total),
         })?;
-        self.cut(CutKind::Opening, &names::spoken(&facts.row_word), &facts.marks, tallies).map(Some)
+        self.cut(
+            CutKind::Opening,
+            &names::spoken(&facts.row_word),
+            &facts.marks,
+            tallies,
+        )
+        .map(Some)
     }
 }

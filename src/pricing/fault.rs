@@ -14,7 +14,10 @@ pub(super) fn too_long(what: &str, error: NumError) -> Diagnostic {
 /// Two sums that should be equal are not.
 pub(super) fn does_not_foot(what: &str, sum: i128, total: i128) -> Diagnostic {
     use crate::number::cents_text;
-    Diagnostic::error("OV-890", format!("{what} does not add up to its total; this is a fault of the program"))
-        .found(cents_text(sum))
-        .expected(cents_text(total))
+    Diagnostic::error(
+        "OV-890",
+        format!("{what} does not add up to its total; this is a fault of the program"),
+    )
+    .found(cents_text(sum))
+    .expected(cents_text(total))
 }

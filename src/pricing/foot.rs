@@ -23,7 +23,11 @@ pub(super) fn check(
     };
     for source in sources {
         let name = || format!("the cost of {}", source.name);
-        same(&name, source.priced.pieces.iter().map(|p| p.cents).sum(), source.priced.cents);
+        same(
+            &name,
+            source.priced.pieces.iter().map(|p| p.cents).sum(),
+            source.priced.cents,
+        );
         for piece in &source.priced.pieces {
             for keys in piece.by_key.iter().chain(&piece.by_row) {
                 same(&name, keys.iter().sum(), piece.cents);
@@ -31,19 +35,55 @@ pub(super) fn check(
         }
     }
     for line in lines {
-        same(&|| format!("the cost of {} by phase", line.name), line.by_phase.iter().map(|(_, c)| c).sum(), line.cents);
+        same(
+            &|| format!("the cost of {} by phase", line.name),
+            line.by_phase.iter().map(|(_, c)| c).sum(),
+            line.cents,
+        );
     }
-    same(&|| "the list of cost lines".to_owned(), lines.iter().map(|l| l.cents).sum(), totals.direct);
+    same(
+        &|| "the list of cost lines".to_owned(),
+        lines.iter().map(|l| l.cents).sum(),
+        totals.direct,
+    );
     for cut in cuts {
         let name = |part: &str| format!("the {part} by {}", cut.by);
-        same(&|| name("labor"), cut.rows.iter().map(|r| r.labor).sum(), totals.labor);
-        same(&|| name("materials"), cut.rows.iter().map(|r| r.materials).sum(), totals.materials);
-        same(&|| name("cost"), cut.rows.iter().map(CutRow::cents).sum(), totals.direct);
-        same(&|| name("price"), cut.rows.iter().map(CutRow::price).sum(), totals.grand);
+        same(
+            &|| name("labor"),
+            cut.rows.iter().map(|r| r.labor).sum(),
+            totals.labor,
+        );
+        same(
+            &|| name("materials"),
+            cut.rows.iter().map(|r| r.materials).sum(),
+            totals.materials,
+        );
+        same(
+            &|| name("cost"),
+            cut.rows.iter().map(CutRow::cents).sum(),
+            totals.direct,
+        );
+        same(
+            &|| name("price"),
+            cut.rows.iter().map(CutRow::price).sum(),
+            totals.grand,
+        );
     }
-    same(&|| "the list of charges".to_owned(), charges.iter().map(|c| c.cents).sum(), totals.charges);
-    same(&|| "the grand total".to_owned(), totals.direct + totals.charges + last.map_or(0, |f| f.cents), totals.grand);
-    if faults.is_empty() { Ok(checked) } else { Err(faults) }
+    same(
+        &|| "the list of charges".to_owned(),
+        charges.iter().map(|c| c.cents).sum(),
+        totals.charges,
+    );
+    same(
+        &|| "the grand total".to_owned(),
+        totals.direct + totals.charges + last.map_or(0, |f| f.cents),
+        totals.grand,
+    );
+    if faults.is_empty() {
+        Ok(checked)
+    } else {
+        Err(faults)
+    }
 }
 
 #[cfg(test)]
@@ -54,10 +94,29 @@ mod tests {
 
     #[test]
     fn a_cent_too_many_anywhere_is_found() {
-        let totals = |grand| Totals { labor: 70, materials: 30, direct: 100, charges: 20, grand, exact: Exact::ZERO, gap: Exact::ZERO };
-        let row =
-            |labor, charges| CutRow { key: "a".into(), whole_job: false, rows: None, hours: Exact::ZERO, labor, materials: 30, charges };
-        let cut = |labor, charges| Cut { kind: CutKind::Phase, by: "phase".into(), rows: vec![row(labor, charges)] };
+        let totals = |grand| Totals {
+            labor: 70,
+            materials: 30,
+            direct: 100,
+            charges: 20,
+            grand,
+            exact: Exact::ZERO,
+            gap: Exact::ZERO,
+        };
+        let row = |labor, charges| CutRow {
+            key: "a".into(),
+            whole_job: false,
+            rows: None,
+            hours: Exact::ZERO,
+            labor,
+            materials: 30,
+            charges,
+        };
+        let cut = |labor, charges| Cut {
+            kind: CutKind::Phase,
+            by: "phase".into(),
+            rows: vec![row(labor, charges)],
+        };
         let charge = ChargeLine {
             name: "bond".into(),
             kind: super::super::ChargeKind::Sum,
@@ -85,8 +144,15 @@ mod tests {
         };
         let told = |cut: Cut, grand: i128| {
             let charges = std::slice::from_ref(&charge);
-            check(&[], std::slice::from_ref(&line), &[cut], charges, None, &totals(grand))
-                .map_err(|list| list.iter().map(|d| d.code).collect::<Vec<_>>())
+            check(
+                &[],
+                std::slice::from_ref(&line),
+                &[cut],
+                charges,
+                None,
+                &totals(grand),
+            )
+            .map_err(|list| list.iter().map(|d| d.code).collect::<Vec<_>>())
         };
         assert_eq!(told(cut(70, 20), 120), Ok(8));
         assert_eq!(told(cut(71, 20), 120), Err(vec!["OV-890"; 3])); // labor, cost and price by phase

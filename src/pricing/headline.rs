@@ -23,11 +23,24 @@ pub(super) fn headline(
 ) -> Result<Vec<HeadlineRow>, NumError> {
     let mut rows = Vec::new();
     for (class, _) in CLASSES {
-        let mut cents: i128 = sources.iter().filter(|s| s.class == class).map(|s| s.priced.cents).sum();
+        let mut cents: i128 = sources
+            .iter()
+            .filter(|s| s.class == class)
+            .map(|s| s.priced.cents)
+            .sum();
         let mut sums: Vec<(&UnitExpr, Exact, Exact)> = Vec::new();
         for used in amounts {
-            let Some(def) = version.resources.get(usize::from(used.resource.0)).filter(|def| def.class == class) else { continue };
-            match sums.iter_mut().find(|(unit, ..)| unit.dim() == def.unit.dim()) {
+            let Some(def) = version
+                .resources
+                .get(usize::from(used.resource.0))
+                .filter(|def| def.class == class)
+            else {
+                continue;
+            };
+            match sums
+                .iter_mut()
+                .find(|(unit, ..)| unit.dim() == def.unit.dim())
+            {
                 None => sums.push((&def.unit, used.net.clone(), used.bought.clone())),
                 Some((_, net, bought)) => {
                     *net = net.add(&used.net)?;
@@ -37,17 +50,35 @@ pub(super) fn headline(
         }
         if class == ResourceClass::Other {
             if !sums.is_empty() {
-                rows.push(HeadlineRow { class, unit: String::new(), net: None, bought: None, cents });
+                rows.push(HeadlineRow {
+                    class,
+                    unit: String::new(),
+                    net: None,
+                    bought: None,
+                    cents,
+                });
             }
             continue;
         }
         if sums.is_empty() {
-            rows.push(HeadlineRow { class, unit: String::new(), net: Some(Exact::ZERO), bought: None, cents });
+            rows.push(HeadlineRow {
+                class,
+                unit: String::new(),
+                net: Some(Exact::ZERO),
+                bought: None,
+                cents,
+            });
         }
         for (unit, net, bought) in sums {
             let net = unit.from_base(&net)?;
             let word = unit.text_after(&program.nouns, &net);
-            rows.push(HeadlineRow { class, unit: word, net: Some(net), bought: Some(unit.from_base(&bought)?), cents });
+            rows.push(HeadlineRow {
+                class,
+                unit: word,
+                net: Some(net),
+                bought: Some(unit.from_base(&bought)?),
+                cents,
+            });
             cents = 0; // the cost of a class is told once, on its first row
         }
     }

@@ -46,7 +46,11 @@ pub(super) fn price_line(
     let cents = exact.to_cents(rule.ties)?;
     let weights: Vec<Exact> = phases.iter().map(|p| p.total.clone()).collect();
     let parts = split_cents(cents, &weights)?;
-    let pieces = phases.iter().zip(parts).map(|(phase, cents)| piece(phase, cents, splits)).collect::<Result<_, _>>()?;
+    let pieces = phases
+        .iter()
+        .zip(parts)
+        .map(|(phase, cents)| piece(phase, cents, splits))
+        .collect::<Result<_, _>>()?;
     Ok(Priced { cents, pieces })
 }
 
@@ -57,34 +61,68 @@ fn with_rest(amounts: &[Exact], whole: &Exact) -> Result<Vec<Exact>, NumError> {
 }
 
 fn piece(phase: &PhaseUse, cents: i128, splits: &[Split]) -> Result<Piece, NumError> {
-    let by_key =
-        phase.by_key.iter().map(|amounts| split_cents(cents, &with_rest(amounts, &phase.total)?)).collect::<Result<Vec<_>, _>>()?;
+    let by_key = phase
+        .by_key
+        .iter()
+        .map(|amounts| split_cents(cents, &with_rest(amounts, &phase.total)?))
+        .collect::<Result<Vec<_>, _>>()?;
     let by_row = match (&phase.by_row, splits.first(), by_key.first()) {
         (None, _, _) => None,
-        (Some(rows), None, _) | (Some(rows), _, None) => Some(split_cents(cents, &with_rest(rows, &phase.total)?)?),
-        (Some(rows), Some(split), Some(keys)) => Some(Grouped::new(&split.key_of_row, split.keys.len()).split_keys(keys, rows)?),
+        (Some(rows), None, _) | (Some(rows), _, None) => {
+            Some(split_cents(cents, &with_rest(rows, &phase.total)?)?)
+        }
+        (Some(rows), Some(split), Some(keys)) => {
+            Some(Grouped::new(&split.key_of_row, split.keys.len()).split_keys(keys, rows)?)
+        }
     };
-    Ok(Piece { cents, by_key, by_row })
+    Ok(Piece {
+        cents,
+        by_key,
+        by_row,
+    })
 }
 
-fn by_opening(rule: &MoneyRule, exact: &Exact, phases: &[&PhaseUse], splits: &[Split]) -> Result<Priced, NumError> {
+fn by_opening(
+    rule: &MoneyRule,
+    exact: &Exact,
+    phases: &[&PhaseUse],
+    splits: &[Split],
+) -> Result<Priced, NumError> {
     let whole = total(phases.iter().map(|p| &p.total))?;
-    let each = if whole.is_zero() { Exact::ZERO } else { exact.div(&whole)? };
+    let each = if whole.is_zero() {
+        Exact::ZERO
+    } else {
+        exact.div(&whole)?
+    };
     let mut pieces = Vec::new();
     for phase in phases {
         let none = Vec::new();
         let rows = phase.by_row.as_ref().unwrap_or(&none);
         let rounded = |amount: &Exact| amount.mul(&each)?.to_cents(rule.ties);
-        let cents = with_rest(rows, &phase.total)?.iter().map(rounded).collect::<Result<Vec<i128>, _>>()?;
+        let cents = with_rest(rows, &phase.total)?
+            .iter()
+            .map(rounded)
+            .collect::<Result<Vec<i128>, _>>()?;
         let by_key = splits.iter().map(|split| {
             let mut keys = vec![0; split.keys.len() + 1];
             for (row, part) in cents.iter().enumerate() {
-                let key = split.key_of_row.get(row).filter(|_| row < rows.len()).map_or(split.keys.len(), |k| *k as usize);
+                let key = split
+                    .key_of_row
+                    .get(row)
+                    .filter(|_| row < rows.len())
+                    .map_or(split.keys.len(), |k| *k as usize);
                 keys[key.min(split.keys.len())] += part;
             }
             keys
         });
-        pieces.push(Piece { cents: cents.iter().sum(), by_key: by_key.collect(), by_row: phase.by_row.as_ref().map(|_| cents.clone()) });
+        pieces.push(Piece {
+            cents: cents.iter().sum(),
+            by_key: by_key.collect(),
+            by_row: phase.by_row.as_ref().map(|_| cents.clone()),
+        });
     }
-    Ok(Priced { cents: pieces.iter().map(|p| p.cents).sum(), pieces })
+    Ok(Priced {
+        cents: pieces.iter().map(|p| p.cents).sum(),
+        pieces,
+    })
 }

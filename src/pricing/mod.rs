@@ -17,10 +17,14 @@ mod rates;
 mod split;
 mod usage;
 
-pub use compare::{ComparePart, CompareRow, CompareValues, Comparison, OpeningDifference, Picked, PickedRow, compare, pick_rows};
+pub use compare::{
+    ComparePart, CompareRow, CompareValues, Comparison, OpeningDifference, Picked, PickedRow,
+    compare, pick_rows,
+};
 pub use model::{
-    Allowance, Assumptions, BuyLine, ChargeKind, ChargeLine, CostLine, Cut, CutKind, CutRow, Estimate, FinalLine, GivenUsed, HeadlineRow,
-    LeftOut, Origin, OriginFile, Packs, PayBuild, PayBuildLine, PriceOrigin, PriceUsed, Totals,
+    Allowance, Assumptions, BuyLine, ChargeKind, ChargeLine, CostLine, Cut, CutKind, CutRow,
+    Estimate, FinalLine, GivenUsed, HeadlineRow, LeftOut, Origin, OriginFile, Packs, PayBuild,
+    PayBuildLine, PriceOrigin, PriceUsed, Totals,
 };
 pub use names::{CLASSES, class, percent, spoken};
 
@@ -38,8 +42,17 @@ use usage::{PhaseUse, Use};
 
 /// Prices what a version uses. `quantities` are in base units, prices in the job's currency.
 /// Errors: every fault found (OV-820 to OV-824), and OV-890 should any sum not add up.
-pub fn estimate(program: &Program, version: &Version, quantities: &Quantities, book: &PriceBook) -> Result<Estimate, Vec<Diagnostic>> {
-    let rates = Rates { program, version, book };
+pub fn estimate(
+    program: &Program,
+    version: &Version,
+    quantities: &Quantities,
+    book: &PriceBook,
+) -> Result<Estimate, Vec<Diagnostic>> {
+    let rates = Rates {
+        program,
+        version,
+        book,
+    };
     let (uses, prices) = match usage::gather(program, version, quantities) {
         Ok(uses) => {
             let prices = rates.all(&uses)?;
@@ -47,11 +60,18 @@ pub fn estimate(program: &Program, version: &Version, quantities: &Quantities, b
         }
         Err(faults) => return Err(faults),
     };
-    let job = Job { program, version, quantities, book };
+    let job = Job {
+        program,
+        version,
+        quantities,
+        book,
+    };
     let mut priced = Priced::default();
     let mut faults = Vec::new();
     for (used, price) in uses.iter().zip(&prices) {
-        let Some(def) = version.resources.get(usize::from(used.resource.0)) else { continue };
+        let Some(def) = version.resources.get(usize::from(used.resource.0)) else {
+            continue;
+        };
         if let Err(e) = job.price(used, def, price, &mut priced) {
             faults.push(too_long(&format!("the cost of {}", def.name), e).at(def.span, ""));
         }
@@ -72,17 +92,33 @@ pub fn rounded_away(program: &Program, estimate: &Estimate) -> Option<Diagnostic
     }
     let currency = &estimate.currency;
     Some(
-        Diagnostic::warning("OV-827", "the rounding of the final figure leaves nothing of it")
-            .at(*span, "")
-            .found(format!("{} {currency} before it, 0.00 {currency} after", crate::number::cents_grouped(before)))
-            .expected(format!("a step that is small beside the total; this one is {} {currency}", step.to_decimal(2).0)),
+        Diagnostic::warning(
+            "OV-827",
+            "the rounding of the final figure leaves nothing of it",
+        )
+        .at(*span, "")
+        .found(format!(
+            "{} {currency} before it, 0.00 {currency} after",
+            crate::number::cents_grouped(before)
+        ))
+        .expected(format!(
+            "a step that is small beside the total; this one is {} {currency}",
+            step.to_decimal(2).0
+        )),
     )
 }
 
 /// What the reader of a job should hear about its prices though it runs.
 pub fn price_warnings(program: &Program, version: &Version, book: &PriceBook) -> Vec<Diagnostic> {
     let mut all = book.warnings.clone();
-    all.extend(Rates { program, version, book }.warnings());
+    all.extend(
+        Rates {
+            program,
+            version,
+            book,
+        }
+        .warnings(),
+    );
     all
 }
 
@@ -102,9 +138,19 @@ struct Priced<'a> {
 }
 
 impl<'a> Job<'a> {
-    fn price(&self, used: &'a Use, def: &ResourceDef, price: &PriceUsed, out: &mut Priced<'a>) -> Result<(), NumError> {
+    fn price(
+        &self,
+        used: &'a Use,
+        def: &ResourceDef,
+        price: &PriceUsed,
+        out: &mut Priced<'a>,
+    ) -> Result<(), NumError> {
         let bought = buy(self.program, self.book, def, used)?;
-        out.amounts.push(headline::Amounts { resource: used.resource, net: used.total.clone(), bought: bought.bought.clone() });
+        out.amounts.push(headline::Amounts {
+            resource: used.resource,
+            net: used.total.clone(),
+            bought: bought.bought.clone(),
+        });
         if def.class == ResourceClass::Labor {
             for phase in &used.phases {
                 let amount = phase.total.mul(&bought.per_net)?;
@@ -112,8 +158,16 @@ impl<'a> Job<'a> {
             }
             return Ok(());
         }
-        let cents = self.line(used, def, price, &bought, (bought.bought.clone(), used.phases.iter().collect()), out)?;
-        out.buys.push(self.buy_line(used, def, price, bought, cents)?);
+        let cents = self.line(
+            used,
+            def,
+            price,
+            &bought,
+            (bought.bought.clone(), used.phases.iter().collect()),
+            out,
+        )?;
+        out.buys
+            .push(self.buy_line(used, def, price, bought, cents)?);
         Ok(())
     }
 
@@ -128,12 +182,19 @@ impl<'a> Job<'a> {
     ) -> Result<i128, NumError> {
         let terms = &self.program.terms;
         let labor = def.class == ResourceClass::Labor;
-        let rule = MoneyRule { ties: terms.ties, grain: terms.money_grain };
+        let rule = MoneyRule {
+            ties: terms.ties,
+            grain: terms.money_grain,
+        };
         let exact = amount.mul(&price.per_base)?;
         let in_packs = bought.packs.is_some() && !labor;
         let cost = price_line(&rule, &exact, in_packs, &phases, &self.quantities.splits)?;
         let phase_name = |p: &&PhaseUse| names::phase(self.program, p.phase);
-        let by_phase = phases.iter().zip(&cost.pieces).map(|(p, piece)| (phase_name(p), piece.cents)).collect();
+        let by_phase = phases
+            .iter()
+            .zip(&cost.pieces)
+            .map(|(p, piece)| (phase_name(p), piece.cents))
+            .collect();
         let quantity = def.unit.from_base(&amount)?;
         let cents = cost.cents;
         out.lines.push(CostLine {
@@ -154,11 +215,25 @@ impl<'a> Job<'a> {
             false => None,
         };
         let name = names::resource(self.version, used.resource);
-        out.sources.push(Source { resource: used.resource, class: def.class, name, phases, priced: cost, hours });
+        out.sources.push(Source {
+            resource: used.resource,
+            class: def.class,
+            name,
+            phases,
+            priced: cost,
+            hours,
+        });
         Ok(cents)
     }
 
-    fn buy_line(&self, used: &Use, def: &ResourceDef, price: &PriceUsed, bought: Bought, cents: i128) -> Result<BuyLine, NumError> {
+    fn buy_line(
+        &self,
+        used: &Use,
+        def: &ResourceDef,
+        price: &PriceUsed,
+        bought: Bought,
+        cents: i128,
+    ) -> Result<BuyLine, NumError> {
         let needed = def.unit.from_base(&bought.needed)?;
         let in_unit = def.unit.from_base(&bought.bought)?;
         Ok(BuyLine {
@@ -186,8 +261,18 @@ impl<'a> Job<'a> {
         charges: Vec<ChargeLine>,
     ) -> Result<Estimate, Vec<Diagnostic>> {
         let one = |e: NumError| vec![too_long("the total of the job", e)];
-        let Job { program, version, quantities, book } = *self;
-        let Priced { buys, lines, sources, amounts } = priced;
+        let Job {
+            program,
+            version,
+            quantities,
+            book,
+        } = *self;
+        let Priced {
+            buys,
+            lines,
+            sources,
+            amounts,
+        } = priced;
         let (cuts, totals, last) = self.sum_up(&lines, &sources, &charges).map_err(one)?;
         let sums_checked = foot::check(&sources, &lines, &cuts, &charges, last.as_ref(), &totals)?;
         let mut assumptions = assumptions::gather(program, version, quantities, book, uses, prices);
@@ -219,16 +304,49 @@ impl<'a> Job<'a> {
         sources: &[Source<'_>],
         charges: &[ChargeLine],
     ) -> Result<(Vec<Cut>, Totals, Option<FinalLine>), NumError> {
-        let labor = lines.iter().filter(|l| l.class == ResourceClass::Labor).map(|l| l.cents).sum();
-        let materials = lines.iter().filter(|l| l.class != ResourceClass::Labor).map(|l| l.cents).sum();
+        let labor = lines
+            .iter()
+            .filter(|l| l.class == ResourceClass::Labor)
+            .map(|l| l.cents)
+            .sum();
+        let materials = lines
+            .iter()
+            .filter(|l| l.class != ResourceClass::Labor)
+            .map(|l| l.cents)
+            .sum();
         let direct: i128 = labor + materials;
         let charged: i128 = charges.iter().map(|c| c.cents).sum();
-        let exact = split::total(lines.iter().map(|l| &l.exact).chain(charges.iter().map(|c| &c.exact)))?;
+        let exact = split::total(
+            lines
+                .iter()
+                .map(|l| &l.exact)
+                .chain(charges.iter().map(|c| &c.exact)),
+        )?;
         let last = charges::final_line(self.program, direct + charged)?;
         let spreads = charges::spreads(self.program, lines, charges, last.as_ref());
-        let cuts = Cutter { program: self.program, quantities: self.quantities, sources, charges: spreads }.all()?;
-        let gap = Exact::from_i128(direct + charged).div(&Exact::int(100))?.sub(&exact)?;
+        let cuts = Cutter {
+            program: self.program,
+            quantities: self.quantities,
+            sources,
+            charges: spreads,
+        }
+        .all()?;
+        let gap = Exact::from_i128(direct + charged)
+            .div(&Exact::int(100))?
+            .sub(&exact)?;
         let grand = direct + charged + last.as_ref().map_or(0, |f| f.cents);
-        Ok((cuts, Totals { labor, materials, direct, charges: charged, grand, exact, gap }, last))
+        Ok((
+            cuts,
+            Totals {
+                labor,
+                materials,
+                direct,
+                charges: charged,
+                grand,
+                exact,
+                gap,
+            },
+            last,
+        ))
     }
 }

@@ -419,6 +419,8 @@ impl Estimate {
 
     /// `as decided`, or the name of the alternate.
     pub fn version_name(&self) -> &str {
-        self.version.as_deref().unwrap_or(crate::program::AS_DECIDED)
+        self.version
+            .as_deref()
+            .unwrap_or(crate::program::AS_DECIDED)
     }
 }

@@ -11,12 +11,18 @@ pub fn spoken(name: &str) -> String {
 /// What a resource is called.
 pub(super) fn resource(version: &Version, id: ResourceId) -> String {
     let def = version.resources.get(usize::from(id.0));
-    def.map_or_else(String::new, |r| r.called.clone().unwrap_or_else(|| spoken(&r.name)))
+    def.map_or_else(String::new, |r| {
+        r.called.clone().unwrap_or_else(|| spoken(&r.name))
+    })
 }
 
 /// What a phase is called.
 pub(super) fn phase(program: &Program, id: PhaseId) -> String {
-    program.phases.get(usize::from(id.0)).cloned().unwrap_or_default()
+    program
+        .phases
+        .get(usize::from(id.0))
+        .cloned()
+        .unwrap_or_default()
 }
 
 /// The classes in the order of reports, with their words.
@@ -31,7 +37,10 @@ pub const CLASSES: [(ResourceClass, &str); 6] = [
 
 /// The word of a class.
 pub fn class(class: ResourceClass) -> &'static str {
-    CLASSES.iter().find(|(c, _)| *c == class).map_or("", |(_, word)| word)
+    CLASSES
+        .iter()
+        .find(|(c, _)| *c == class)
+        .map_or("", |(_, word)| word)
 }
 
 /// A share as a percent: 0.35 is `35 %`.

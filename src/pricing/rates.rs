@@ -26,7 +26,9 @@ impl<'a> Rates<'a> {
     pub(super) fn all(&self, uses: &[Use]) -> Result<Vec<PriceUsed>, Vec<Diagnostic>> {
         let (mut prices, mut faults, mut missing) = (Vec::new(), Vec::new(), Vec::new());
         for used in uses {
-            let Some(def) = self.version.resources.get(usize::from(used.resource.0)) else { continue };
+            let Some(def) = self.version.resources.get(usize::from(used.resource.0)) else {
+                continue;
+            };
             match self.price(used.resource, def) {
                 Ok(Some(price)) => prices.push(price),
                 Ok(None) => missing.push(def),
@@ -36,18 +38,27 @@ impl<'a> Rates<'a> {
         if !missing.is_empty() {
             faults.push(self.unpriced(&missing));
         }
-        if faults.is_empty() { Ok(prices) } else { Err(faults) }
+        if faults.is_empty() {
+            Ok(prices)
+        } else {
+            Err(faults)
+        }
     }
 
     fn unpriced(&self, missing: &[&ResourceDef]) -> Diagnostic {
         let nouns = &self.program.nouns;
-        let each: Vec<String> = missing.iter().map(|r| format!("{} (per {})", r.name, r.unit.text(nouns))).collect();
+        let each: Vec<String> = missing
+            .iter()
+            .map(|r| format!("{} (per {})", r.name, r.unit.text(nouns)))
+            .collect();
         let message = match missing {
             [one] => format!("{} is used and has no price", one.name),
             _ => format!("{} resources are used and have no price", missing.len()),
         };
         let book = match self.program.terms.prices.is_empty() {
-            true => "The job sheet names no price book: write prices from \"prices.csv\" in its job block.",
+            true => {
+                "The job sheet names no price book: write prices from \"prices.csv\" in its job block."
+            }
             false => "Add a row for each to the price book; write 0 for what costs nothing.",
         };
         let mut d = Diagnostic::error("OV-820", message)
@@ -62,7 +73,11 @@ impl<'a> Rates<'a> {
 
     fn change(&self, id: ResourceId) -> Option<&'a PriceChange> {
         // The highest layer counts; within a layer the checker allows one.
-        self.version.price_changes.iter().filter(|c| c.resource == id).max_by_key(|c| c.layer)
+        self.version
+            .price_changes
+            .iter()
+            .filter(|c| c.resource == id)
+            .max_by_key(|c| c.layer)
     }
 
     fn pay(&self, id: ResourceId) -> Option<&'a PayDef> {
@@ -87,7 +102,10 @@ impl<'a> Rates<'a> {
         };
         if let Some(change) = change.filter(|c| c.layer >= Layer::Job || pay.is_none()) {
             let note = change.because.clone();
-            return Ok(Some(PriceUsed { note, ..plain(&change.price, PriceOrigin::Change(change.layer))? }));
+            return Ok(Some(PriceUsed {
+                note,
+                ..plain(&change.price, PriceOrigin::Change(change.layer))?
+            }));
         }
         if let Some(pay) = pay {
             return Ok(Some(plain(&pay.rate, PriceOrigin::Pay)?));
@@ -107,7 +125,12 @@ impl<'a> Rates<'a> {
 
     /// Labor resources with a pay block and a row in the price book.
     pub(super) fn warnings(&self) -> Vec<Diagnostic> {
-        let double = self.program.terms.pays.iter().filter_map(|pay| Some((pay, self.book.entry(pay.resource)?)));
+        let double = self
+            .program
+            .terms
+            .pays
+            .iter()
+            .filter_map(|pay| Some((pay, self.book.entry(pay.resource)?)));
         double
             .map(|(pay, entry)| {
                 let name = names::resource(self.version, pay.resource);
@@ -133,10 +156,20 @@ pub(super) fn pay_builds(program: &Program, version: &Version) -> Result<Vec<Pay
                     (share.clone(), names::list(&of))
                 });
                 let rate = line.rate.mul(&hour)?;
-                Ok(PayBuildLine { name: names::spoken(&line.name), share, rate, source: line.source.clone(), note: line.note.clone() })
+                Ok(PayBuildLine {
+                    name: names::spoken(&line.name),
+                    share,
+                    rate,
+                    source: line.source.clone(),
+                    note: line.note.clone(),
+                })
             });
             let lines = lines.collect::<Result<_, NumError>>()?;
-            Ok(PayBuild { name: names::resource(version, pay.resource), lines, rate: pay.rate.mul(&hour)? })
+            Ok(PayBuild {
+                name: names::resource(version, pay.resource),
+                lines,
+                rate: pay.rate.mul(&hour)?,
+            })
         })
         .collect()
 }

@@ -53,7 +53,11 @@ impl PhaseUse {
 }
 
 /// What is used, in the order of the version's resources; what adds up to nothing is left out.
-pub(super) fn gather(program: &Program, version: &Version, quantities: &Quantities) -> Result<Vec<Use>, Vec<Diagnostic>> {
+pub(super) fn gather(
+    program: &Program,
+    version: &Version,
+    quantities: &Quantities,
+) -> Result<Vec<Use>, Vec<Diagnostic>> {
     let (mut uses, mut faults) = (Vec::new(), Vec::new());
     for at in 0..version.resources.len() {
         let Ok(id) = u16::try_from(at) else { break };
@@ -64,21 +68,48 @@ pub(super) fn gather(program: &Program, version: &Version, quantities: &Quantiti
                 faults.extend(refuse(program, version, &used));
                 uses.push(used);
             }
-            Err(e) => faults.push(too_long(&format!("the amount of {}", names::resource(version, id)), e)),
+            Err(e) => faults.push(too_long(
+                &format!("the amount of {}", names::resource(version, id)),
+                e,
+            )),
         }
     }
-    if faults.is_empty() { Ok(uses) } else { Err(faults) }
+    if faults.is_empty() {
+        Ok(uses)
+    } else {
+        Err(faults)
+    }
 }
 
 fn gather_one(program: &Program, quantities: &Quantities, id: ResourceId) -> Result<Use, NumError> {
-    let mut used = Use { resource: id, total: Exact::ZERO, phases: Vec::new() };
+    let mut used = Use {
+        resource: id,
+        total: Exact::ZERO,
+        phases: Vec::new(),
+    };
     for phase in 0..program.phases.len() {
-        let Ok(phase) = u16::try_from(phase) else { break };
+        let Ok(phase) = u16::try_from(phase) else {
+            break;
+        };
         let phase = PhaseId(phase);
         let mut sum: Option<PhaseUse> = None;
-        for line in quantities.lines.iter().filter(|l| l.resource == id && l.phase == phase) {
-            let by_key = quantities.splits.iter().map(|s| vec![Exact::ZERO; s.keys.len()]).collect();
-            sum.get_or_insert(PhaseUse { phase, total: Exact::ZERO, by_key, by_row: None }).add(line)?;
+        for line in quantities
+            .lines
+            .iter()
+            .filter(|l| l.resource == id && l.phase == phase)
+        {
+            let by_key = quantities
+                .splits
+                .iter()
+                .map(|s| vec![Exact::ZERO; s.keys.len()])
+                .collect();
+            sum.get_or_insert(PhaseUse {
+                phase,
+                total: Exact::ZERO,
+                by_key,
+                by_row: None,
+            })
+            .add(line)?;
         }
         if let Some(sum) = sum {
             used.total = used.total.add(&sum.total)?;
@@ -98,9 +129,12 @@ fn refuse(program: &Program, version: &Version, used: &Use) -> Option<Diagnostic
         d
     };
     if used.total.signum() < 0 {
-        let d = Diagnostic::error("OV-822", format!("less than nothing of {} is used", def.name))
-            .found(amount)
-            .expected("zero or more over the whole job");
+        let d = Diagnostic::error(
+            "OV-822",
+            format!("less than nothing of {} is used", def.name),
+        )
+        .found(amount)
+        .expected("zero or more over the whole job");
         return Some(at_takes(d));
     }
     let noun = def.unit.dim().as_count()?;
@@ -111,6 +145,8 @@ fn refuse(program: &Program, version: &Version, used: &Use) -> Option<Diagnostic
     let d = Diagnostic::error("OV-821", format!("the job would use part of a {one}"))
         .found(format!("{amount} of {}", def.name))
         .expected("a whole number")
-        .note(format!("Say where it is rounded: end an amount with \"rounded up to 1 {one}\"."));
+        .note(format!(
+            "Say where it is rounded: end an amount with \"rounded up to 1 {one}\"."
+        ));
     Some(at_takes(d))
 }

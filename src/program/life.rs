@@ -68,14 +68,25 @@ impl LifeTerms {
     /// A rate in the kind of the discount. `None` stands for no rise above inflation.
     /// By GSA P100: E = e + I + e x I, with E nominal, e real, I inflation.
     /// Errors: [`Mixed`] without an inflation to convert by; within it, a number too long.
-    pub fn in_kind(&self, kind: RateKind, rate: Option<&Rate>) -> Result<Result<Exact, NumError>, Mixed> {
-        let real_zero = Rate { share: Exact::ZERO, kind: RateKind::Real };
+    pub fn in_kind(
+        &self,
+        kind: RateKind,
+        rate: Option<&Rate>,
+    ) -> Result<Result<Exact, NumError>, Mixed> {
+        let real_zero = Rate {
+            share: Exact::ZERO,
+            kind: RateKind::Real,
+        };
         let rate = rate.unwrap_or(&real_zero);
         let Rate { share, kind: own } = rate;
         match (own, kind, &self.inflation) {
             (a, b, _) if *a == b => Ok(Ok(share.clone())),
-            (_, RateKind::Nominal, Some(i)) => Ok(share.mul(i).and_then(|ei| share.add(i)?.add(&ei))),
-            (_, RateKind::Real, Some(i)) => Ok(share.sub(i).and_then(|d| d.div(&Exact::ONE.add(i)?))),
+            (_, RateKind::Nominal, Some(i)) => {
+                Ok(share.mul(i).and_then(|ei| share.add(i)?.add(&ei)))
+            }
+            (_, RateKind::Real, Some(i)) => {
+                Ok(share.sub(i).and_then(|d| d.div(&Exact::ONE.add(i)?)))
+            }
             _ => Err(Mixed),
         }
     }

@@ -13,13 +13,16 @@ mod version;
 pub use life::{LifeAmountDef, LifeCostDef, LifeTerms, MOST_YEARS, Mixed, Rate};
 pub use lookup::{KeyCell, KeyColumn, Lookup, ValueColumn};
 pub use node::{
-    AbsentKind, Adds, AggregateKind, ChoiceId, Compare, Grain, GroupId, Kind, LookupId, Missing, Node, NodeId, NumTy, PresenceTest,
-    RealNode, TableId, Ty, WhyNot,
+    AbsentKind, Adds, AggregateKind, ChoiceId, Compare, Grain, GroupId, Kind, LookupId, Missing,
+    Node, NodeId, NumTy, PresenceTest, RealNode, TableId, Ty, WhyNot,
 };
-pub use terms::{ChargeAmountDef, ChargeBase, ChargeDef, FileInput, JobTerms, PayDef, PayLineDef, SurveyInput};
+pub use terms::{
+    ChargeAmountDef, ChargeBase, ChargeDef, FileInput, JobTerms, PayDef, PayLineDef, SurveyInput,
+};
 pub use version::{
-    CautionDef, ChoiceDef, DecideDef, DecideLineDef, Grouping, PhaseId, PickDef, Piece, PriceChange, RequireDef, ResourceClass,
-    ResourceDef, ResourceId, TableInfo, TakeDef, TakePlan, Template, ValueDef, ValueId, ValueKind, Version,
+    CautionDef, ChoiceDef, DecideDef, DecideLineDef, Grouping, PhaseId, PickDef, Piece,
+    PriceChange, RequireDef, ResourceClass, ResourceDef, ResourceId, TableInfo, TakeDef, TakePlan,
+    Template, ValueDef, ValueId, ValueKind, Version,
 };
 
 use crate::diagnostics::Span;
@@ -89,7 +92,8 @@ impl Program {
         let hash = self.hasher.hash_one((&node.kind, &node.ty, node.grain));
         let same = |known: &Indexed| {
             let other = &self.nodes[known.id.0 as usize];
-            known.hash == hash && (&other.kind, &other.ty, other.grain) == (&node.kind, &node.ty, node.grain)
+            known.hash == hash
+                && (&other.kind, &other.ty, other.grain) == (&node.kind, &node.ty, node.grain)
         };
         match self.index.entry(hash, same, |known| known.hash) {
             Entry::Occupied(known) => known.get().id,
@@ -107,7 +111,10 @@ impl Program {
     pub fn reader_of(&self, table: TableId) -> Option<Span> {
         let mut todo: Vec<(NodeId, Span)> = Vec::new();
         for v in &self.versions {
-            let rules = v.values.iter().filter(|v| matches!(v.kind, ValueKind::Rule | ValueKind::Decide(_)));
+            let rules = v
+                .values
+                .iter()
+                .filter(|v| matches!(v.kind, ValueKind::Rule | ValueKind::Decide(_)));
             todo.extend(rules.map(|r| (r.node, r.span)));
             todo.extend(v.takes.iter().map(|t| (t.amount, t.span)));
             todo.extend(v.requires.iter().map(|r| (r.condition, r.span)));
@@ -119,12 +126,23 @@ impl Program {
             let node = self.node(id);
             let place = match &node.kind {
                 Kind::Column { table: t, .. } if *t == table => Some(reader),
-                Kind::Count { of: Grain::Table(t), .. } if *t == table => Some(node.span),
+                Kind::Count {
+                    of: Grain::Table(t),
+                    ..
+                } if *t == table => Some(node.span),
                 _ => None,
             };
-            first = first.into_iter().chain(place).min_by_key(|s| (s.file.0, s.start));
+            first = first
+                .into_iter()
+                .chain(place)
+                .min_by_key(|s| (s.file.0, s.start));
             if seen.insert(id) {
-                todo.extend(node.kind.children().into_iter().map(|child| (child, node.span)));
+                todo.extend(
+                    node.kind
+                        .children()
+                        .into_iter()
+                        .map(|child| (child, node.span)),
+                );
             }
         }
         first

@@ -279,7 +279,11 @@ impl Kind {
         fn real(r: &RealNode, out: &mut Vec<NodeId>) {
             match r {
                 RealNode::Leaf(n) => out.push(*n),
-                RealNode::Add(a, b) | RealNode::Sub(a, b) | RealNode::Mul(a, b) | RealNode::Div(a, b) | RealNode::Power(a, b) => {
+                RealNode::Add(a, b)
+                | RealNode::Sub(a, b)
+                | RealNode::Mul(a, b)
+                | RealNode::Div(a, b)
+                | RealNode::Power(a, b) => {
                     real(a, out);
                     real(b, out);
                 }
@@ -299,8 +303,19 @@ impl Kind {
             | Kind::Unknown
             | Kind::Column { .. }
             | Kind::GroupKey { .. } => vec![],
-            Kind::Negate(a) | Kind::Abs(a) | Kind::Power(a, _) | Kind::Not(a) | Kind::LabelIn(a, _) | Kind::Down(a) => vec![*a],
-            Kind::Add(a, b) | Kind::Sub(a, b) | Kind::Mul(a, b) | Kind::Div(a, b) | Kind::Same(a, b) | Kind::And(a, b) | Kind::Or(a, b) => {
+            Kind::Negate(a)
+            | Kind::Abs(a)
+            | Kind::Power(a, _)
+            | Kind::Not(a)
+            | Kind::LabelIn(a, _)
+            | Kind::Down(a) => vec![*a],
+            Kind::Add(a, b)
+            | Kind::Sub(a, b)
+            | Kind::Mul(a, b)
+            | Kind::Div(a, b)
+            | Kind::Same(a, b)
+            | Kind::And(a, b)
+            | Kind::Or(a, b) => {
                 vec![*a, *b]
             }
             Kind::Smaller(v) | Kind::Larger(v) => v.clone(),
@@ -312,14 +327,22 @@ impl Kind {
                 out
             }
             Kind::Compare { left, right, .. } => vec![*left, *right],
-            Kind::Select { condition, then, otherwise } => vec![*condition, *then, *otherwise],
-            Kind::Choose { subject, arms, .. } => std::iter::once(*subject).chain(arms.iter().copied()).collect(),
+            Kind::Select {
+                condition,
+                then,
+                otherwise,
+            } => vec![*condition, *then, *otherwise],
+            Kind::Choose { subject, arms, .. } => std::iter::once(*subject)
+                .chain(arms.iter().copied())
+                .collect(),
             Kind::DecideLine { lines, .. } => lines.iter().flatten().copied().collect(),
             Kind::LineLabel { line, .. } => vec![*line],
             Kind::Lookup { keys, .. } => keys.clone(),
             Kind::IfAbsent { value, instead, .. } => vec![*value, *instead],
             Kind::Presence { value, .. } => vec![*value],
-            Kind::Up { of, weight, filter, .. } => std::iter::once(*of).chain(*weight).chain(*filter).collect(),
+            Kind::Up {
+                of, weight, filter, ..
+            } => std::iter::once(*of).chain(*weight).chain(*filter).collect(),
             Kind::Count { filter, .. } => filter.iter().copied().collect(),
             Kind::Share { whole, weight, .. } => vec![*whole, *weight],
         }

@@ -128,7 +128,12 @@ pub enum ChargeAmountDef {
     /// A fixed sum in currency.
     Sum(Exact),
     /// A share of a base.
-    Share { share: Exact, kind: ShareKind, bases: Vec<ChargeBase>, basis: Option<TaxBasis> },
+    Share {
+        share: Exact,
+        kind: ShareKind,
+        bases: Vec<ChargeBase>,
+        basis: Option<TaxBasis>,
+    },
 }
 
 /// What a share is taken of.

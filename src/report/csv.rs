@@ -8,7 +8,11 @@ use crate::pricing::Estimate;
 
 /// The table of an estimate by its name, such as `buy-list`. Errors: OV-840 for a name that no table has.
 pub fn table(estimate: &Estimate, name: &str) -> Result<String, Diagnostic> {
-    pick(&all_views(estimate), name, estimate.facts.survey.set_aside.len())
+    pick(
+        &all_views(estimate),
+        name,
+        estimate.facts.survey.set_aside.len(),
+    )
 }
 
 /// One of several tables by its name; `aside` rows of the survey are in none of them.
@@ -17,7 +21,9 @@ pub(super) fn pick(views: &[View], name: &str, aside: usize) -> Result<String, D
         return Ok(write(view, aside));
     }
     let names: Vec<&str> = views.iter().map(|v| v.name.as_str()).collect();
-    let mut d = Diagnostic::error("OV-840", "there is no table of this name").found(name).expected(names.join(", "));
+    let mut d = Diagnostic::error("OV-840", "there is no table of this name")
+        .found(name)
+        .expected(names.join(", "));
     if let Some(near) = nearest(name, names) {
         d = d.note(format!("Did you mean {near}?"));
     }
@@ -35,23 +41,31 @@ pub fn write(view: &View, aside: usize) -> String {
     });
     line(&mut out, headings.chain(last("rows set aside".to_owned())));
     for row in &view.rows {
-        let cells = view.wide_columns().filter_map(|(at, column)| Some((column, row.cells.get(at)?))).flat_map(|(column, cell)| {
-            let unit = column.with_unit.then(|| defused(cell.unit().unwrap_or("")));
-            std::iter::once(plain(cell)).chain(unit)
-        });
+        let cells = view
+            .wide_columns()
+            .filter_map(|(at, column)| Some((column, row.cells.get(at)?)))
+            .flat_map(|(column, cell)| {
+                let unit = column.with_unit.then(|| defused(cell.unit().unwrap_or("")));
+                std::iter::once(plain(cell)).chain(unit)
+            });
         line(&mut out, cells.chain(last(aside.to_string())));
     }
     out
 }
 
 fn plain(cell: &Cell) -> String {
-    cell.plain_number().unwrap_or_else(|| defused(&cell.shown()))
+    cell.plain_number()
+        .unwrap_or_else(|| defused(&cell.shown()))
 }
 
 /// A text that a workbook would take for a formula gets an apostrophe before it, as workbooks themselves write it.
 fn defused(text: &str) -> String {
     let runs = text.starts_with(['=', '+', '-', '@', '\t', '\r', '\n', '＝', '＋', '－', '＠']);
-    if runs { format!("'{text}") } else { text.to_owned() }
+    if runs {
+        format!("'{text}")
+    } else {
+        text.to_owned()
+    }
 }
 
 /// One record by RFC 4180, ended by a line feed.
@@ -79,17 +93,36 @@ mod tests {
 
     #[test]
     fn texts_are_quoted_and_defused_and_numbers_are_not() {
-        let mut view = View::new("t", "T", vec![Column::text("mark"), Column::quantity("net"), Column::number("cost")]);
-        view.row(vec![Cell::text("=HYPERLINK(\"x\")"), Cell::Quantity(Exact::int(-3), "@bf".into()), Cell::Money(-5)]);
+        let mut view = View::new(
+            "t",
+            "T",
+            vec![
+                Column::text("mark"),
+                Column::quantity("net"),
+                Column::number("cost"),
+            ],
+        );
+        view.row(vec![
+            Cell::text("=HYPERLINK(\"x\")"),
+            Cell::Quantity(Exact::int(-3), "@bf".into()),
+            Cell::Money(-5),
+        ]);
         view.row(vec![Cell::text("a, b\nc"), Cell::Blank, Cell::Money(0)]);
         view.row(vec![Cell::text("-12"), Cell::Blank, Cell::Blank]);
         let expected = "mark,net,net unit,cost\n\"'=HYPERLINK(\"\"x\"\")\",-3,'@bf,-0.05\n\"a, b\nc\",,,0.00\n'-12,,,\n";
         assert_eq!(write(&view, 0), expected);
         let said = write(&view, 2);
-        assert!(said.starts_with("mark,net,net unit,cost,rows set aside\n") && said.ends_with("'-12,,,,2\n"));
+        assert!(
+            said.starts_with("mark,net,net unit,cost,rows set aside\n")
+                && said.ends_with("'-12,,,,2\n")
+        );
         // What a reader of CSV makes of it.
         let mut reader = csv::Reader::from_reader(expected.as_bytes());
-        let first = reader.records().next().expect("a record").expect("readable");
+        let first = reader
+            .records()
+            .next()
+            .expect("a record")
+            .expect("readable");
         assert_eq!(&first[0], "'=HYPERLINK(\"x\")");
     }
 }

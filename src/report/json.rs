@@ -8,7 +8,8 @@ use serde_json::{Value, json};
 use super::words;
 use crate::number::{Exact, cents_text};
 use crate::pricing::{
-    BuyLine, ChargeKind, ChargeLine, CompareValues, Comparison, CostLine, Cut, CutKind, Estimate, HeadlineRow, PayBuild, PriceUsed, class,
+    BuyLine, ChargeKind, ChargeLine, CompareValues, Comparison, CostLine, Cut, CutKind, Estimate,
+    HeadlineRow, PayBuild, PriceUsed, class,
 };
 use crate::syntax::tree::{AllowanceKind, MoneyGrain};
 use crate::takeoff::{SetAside, Treatment};
@@ -59,7 +60,11 @@ pub fn estimate(estimate: &Estimate) -> Value {
 /// A plain number: its decimal, and its ratio where the decimal does not end.
 fn number(value: &Exact) -> Value {
     let (decimal, whole) = value.to_decimal(PLACES);
-    if whole { json!({"number": decimal}) } else { json!({"number": decimal, "ratio": value.to_string()}) }
+    if whole {
+        json!({"number": decimal})
+    } else {
+        json!({"number": decimal, "ratio": value.to_string()})
+    }
 }
 
 fn amount(value: &Exact, unit: &str) -> Value {
@@ -154,7 +159,10 @@ fn buy(line: &BuyLine) -> Value {
 }
 
 fn cost_line(line: &CostLine) -> Value {
-    let by_phase = line.by_phase.iter().map(|(phase, cents)| json!({"phase": phase, "amount": cents_text(*cents)}));
+    let by_phase = line
+        .by_phase
+        .iter()
+        .map(|(phase, cents)| json!({"phase": phase, "amount": cents_text(*cents)}));
     json!({
         "resource": line.name,
         "class": class(line.class),
@@ -219,7 +227,9 @@ fn not_in_totals(estimate: &Estimate) -> Value {
 
 /// Rows of the survey that are in no figure.
 pub fn set_aside(rows: &[SetAside]) -> Value {
-    rows.iter().map(|s| json!({"mark": s.mark, "cause": s.cause})).collect()
+    rows.iter()
+        .map(|s| json!({"mark": s.mark, "cause": s.cause}))
+        .collect()
 }
 
 fn assumptions(estimate: &Estimate) -> Value {
@@ -252,7 +262,11 @@ fn assumptions(estimate: &Estimate) -> Value {
 }
 
 fn made_from(estimate: &Estimate) -> Value {
-    let files = estimate.origin.files.iter().map(|f| json!({"role": f.role, "name": f.name, "sha256": f.sha256}));
+    let files = estimate
+        .origin
+        .files
+        .iter()
+        .map(|f| json!({"role": f.role, "name": f.name, "sha256": f.sha256}));
     json!({
         "program": estimate.origin.program,
         "files": files.collect::<Value>(),

@@ -10,12 +10,33 @@ use crate::syntax::tree::{LifeCostKind, LifeWhen, RateKind};
 /// Plans side by side.
 pub fn plans(life: &Life, currency: &str) -> StudyTable {
     let columns = [Column::text("plan")].into_iter();
-    let columns = columns.chain(["first cost", "upkeep", "replacement", "residual", "present worth", "difference"].map(Column::number));
-    let mut view = View::new("life", format!("Cost over {} years, in {currency} of today", life.years), columns.collect());
+    let columns = columns.chain(
+        [
+            "first cost",
+            "upkeep",
+            "replacement",
+            "residual",
+            "present worth",
+            "difference",
+        ]
+        .map(Column::number),
+    );
+    let mut view = View::new(
+        "life",
+        format!("Cost over {} years, in {currency} of today", life.years),
+        columns.collect(),
+    );
     let base = life.plans.first().map_or(0, |p| p.worth);
     for plan in &life.plans {
         let mut cells = vec![Cell::text(plan.name.clone()), Cell::Money(plan.first)];
-        cells.extend([LifeCostKind::Upkeep, LifeCostKind::Replace, LifeCostKind::Residual].map(|kind| Cell::Money(plan.worth_of(kind))));
+        cells.extend(
+            [
+                LifeCostKind::Upkeep,
+                LifeCostKind::Replace,
+                LifeCostKind::Residual,
+            ]
+            .map(|kind| Cell::Money(plan.worth_of(kind))),
+        );
         cells.extend([Cell::Money(plan.worth), Cell::Money(plan.worth - base)]);
         view.row(cells);
     }
@@ -23,14 +44,18 @@ pub fn plans(life: &Life, currency: &str) -> StudyTable {
         RateKind::Real => "real",
         RateKind::Nominal => "nominal",
     };
-    let turned = life.inflation.as_ref().map_or_else(String::new, |i| format!("; inflation {}", rate(i)));
+    let turned = life
+        .inflation
+        .as_ref()
+        .map_or_else(String::new, |i| format!("; inflation {}", rate(i)));
     view.notes.push(format!(
         "Discount {} {kind}, prices rise {} {kind}{turned}. By the formulas of NIST Handbook 135.",
         rate(&life.discount.share),
         rate(&life.escalation)
     ));
     if let Some(least) = life.plans.iter().min_by_key(|p| p.worth) {
-        view.notes.push(format!("Least present worth: {}.", least.name));
+        view.notes
+            .push(format!("Least present worth: {}.", least.name));
     }
     let paybacks: Vec<String> = life.plans.iter().filter_map(payback).collect();
     if let (Some(base), false) = (life.plans.first(), paybacks.is_empty()) {
@@ -47,7 +72,11 @@ pub fn plans(life: &Life, currency: &str) -> StudyTable {
 /// A rate to a hundredth of a percent.
 fn rate(share: &crate::number::Exact) -> String {
     let hundredth = crate::number::Exact::ratio(1, 10_000).unwrap_or_default();
-    percent(&share.round_to(&hundredth, Rounding::HalfEven).unwrap_or_else(|_| share.clone()))
+    percent(
+        &share
+            .round_to(&hundredth, Rounding::HalfEven)
+            .unwrap_or_else(|_| share.clone()),
+    )
 }
 
 fn payback(plan: &LifePlan) -> Option<String> {

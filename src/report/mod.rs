@@ -24,8 +24,17 @@ use crate::pricing::{CutKind, Estimate};
 pub fn all_views(estimate: &Estimate) -> Vec<View> {
     let mut all = vec![views::totals(estimate)];
     all.extend(views::short_cuts(estimate));
-    all.extend([views::charges(estimate), views::buy_list(estimate), views::cost_lines(estimate)]);
-    let longer = estimate.cuts.iter().filter(|c| matches!(c.kind, CutKind::Class | CutKind::Resource | CutKind::Opening));
+    all.extend([
+        views::charges(estimate),
+        views::buy_list(estimate),
+        views::cost_lines(estimate),
+    ]);
+    let longer = estimate.cuts.iter().filter(|c| {
+        matches!(
+            c.kind,
+            CutKind::Class | CutKind::Resource | CutKind::Opening
+        )
+    });
     all.extend(longer.map(|c| views::cut(estimate, c)));
     if estimate.cut(CutKind::Opening).is_none() {
         all.push(views::no_rows(estimate));

@@ -38,7 +38,11 @@ pub fn escape(text: &str) -> String {
 
 /// The estimate as one HTML page with its own style. The same estimate gives the same bytes.
 pub fn write(estimate: &Estimate) -> String {
-    let title = if estimate.title.is_empty() { "Estimate" } else { &estimate.title };
+    let title = if estimate.title.is_empty() {
+        "Estimate"
+    } else {
+        &estimate.title
+    };
     let mut out = format!(
         "<!doctype html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n\
          <meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'\">\n\
@@ -49,7 +53,10 @@ pub fn write(estimate: &Estimate) -> String {
     if let Some(aside) = words::aside(&estimate.facts.survey.set_aside) {
         out.push_str(&format!("<p class=\"aside\">{}</p>\n", escape(&aside)));
     }
-    for view in all_views(estimate).iter().filter(|v| !v.is_empty() && on_page(v, estimate)) {
+    for view in all_views(estimate)
+        .iter()
+        .filter(|v| !v.is_empty() && on_page(v, estimate))
+    {
         table(&mut out, view);
     }
     out.push_str("</body>\n</html>\n");
@@ -58,23 +65,56 @@ pub fn write(estimate: &Estimate) -> String {
 
 /// A page to hand out has no shop detail: cost lines and resources stay in the workbook.
 fn on_page(view: &View, estimate: &Estimate) -> bool {
-    let shop = [CutKind::Class, CutKind::Resource].into_iter().filter_map(|kind| estimate.cut(kind));
-    view.name != "cost-lines" && !shop.into_iter().any(|cut| view.name == format!("by-{}", cut.by))
+    let shop = [CutKind::Class, CutKind::Resource]
+        .into_iter()
+        .filter_map(|kind| estimate.cut(kind));
+    view.name != "cost-lines"
+        && !shop
+            .into_iter()
+            .any(|cut| view.name == format!("by-{}", cut.by))
 }
 
 fn table(out: &mut String, view: &View) {
-    let class = |side: Side| if side == Side::Right { " class=\"n\"" } else { "" };
+    let class = |side: Side| {
+        if side == Side::Right {
+            " class=\"n\""
+        } else {
+            ""
+        }
+    };
     // A table of many columns is set smaller, so that it fits on an upright page.
-    let many = if view.wide_columns().count() >= MANY { " class=\"many\"" } else { "" };
-    out.push_str(&format!("<h2>{}</h2>\n<table{many}>\n<thead><tr>", escape(&view.title)));
+    let many = if view.wide_columns().count() >= MANY {
+        " class=\"many\""
+    } else {
+        ""
+    };
+    out.push_str(&format!(
+        "<h2>{}</h2>\n<table{many}>\n<thead><tr>",
+        escape(&view.title)
+    ));
     for (_, column) in view.wide_columns() {
-        out.push_str(&format!("<th{}>{}</th>", class(column.side), escape(&column.full_heading())));
+        out.push_str(&format!(
+            "<th{}>{}</th>",
+            class(column.side),
+            escape(&column.full_heading())
+        ));
     }
     out.push_str("</tr></thead>\n<tbody>\n");
     for row in &view.rows {
-        out.push_str(if row.total { "<tr class=\"sum\">" } else { "<tr>" });
-        for (column, cell) in view.wide_columns().filter_map(|(at, column)| Some((column, row.cells.get(at)?))) {
-            out.push_str(&format!("<td{}>{}</td>", class(column.side), escape(&cell.shown())));
+        out.push_str(if row.total {
+            "<tr class=\"sum\">"
+        } else {
+            "<tr>"
+        });
+        for (column, cell) in view
+            .wide_columns()
+            .filter_map(|(at, column)| Some((column, row.cells.get(at)?)))
+        {
+            out.push_str(&format!(
+                "<td{}>{}</td>",
+                class(column.side),
+                escape(&cell.shown())
+            ));
         }
         out.push_str("</tr>\n");
     }
@@ -91,15 +131,24 @@ mod tests {
 
     #[test]
     fn nothing_of_a_text_reaches_the_browser_as_markup() {
-        assert_eq!(escape("<b onload='x'>&\"\u{0}\n"), "&lt;b onload=&#39;x&#39;&gt;&amp;&quot;  ");
+        assert_eq!(
+            escape("<b onload='x'>&\"\u{0}\n"),
+            "&lt;b onload=&#39;x&#39;&gt;&amp;&quot;  "
+        );
         let mut view = View::new("t", "<t>", vec![Column::text("<h>")]);
         view.row(vec![Cell::text("</td><script>alert(1)</script>")]);
         view.notes.push("<i>".into());
         let mut out = String::new();
         table(&mut out, &view);
-        let opened: Vec<&str> = out.split('<').skip(1).map(|tag| tag.split(['>', ' ']).next().unwrap_or("")).collect();
-        let allowed =
-            ["h2", "/h2", "table", "/table", "thead", "/thead", "tbody", "/tbody", "tr", "/tr", "th", "/th", "td", "/td", "p", "/p"];
+        let opened: Vec<&str> = out
+            .split('<')
+            .skip(1)
+            .map(|tag| tag.split(['>', ' ']).next().unwrap_or(""))
+            .collect();
+        let allowed = [
+            "h2", "/h2", "table", "/table", "thead", "/thead", "tbody", "/tbody", "tr", "/tr",
+            "th", "/th", "td", "/td", "p", "/p",
+        ];
         assert!(opened.iter().all(|tag| allowed.contains(tag)), "{opened:?}");
     }
 }

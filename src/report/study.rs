@@ -48,7 +48,12 @@ pub fn json(tables: &[StudyTable]) -> Value {
     };
     let table = |t: &StudyTable| {
         let headings: Vec<&str> = t.view.columns.iter().map(|c| c.heading.as_str()).collect();
-        let rows: Value = t.view.rows.iter().map(|r| r.cells.iter().map(cell).collect::<Value>()).collect();
+        let rows: Value = t
+            .view
+            .rows
+            .iter()
+            .map(|r| r.cells.iter().map(cell).collect::<Value>())
+            .collect();
         json!({"table": t.view.name, "title": t.view.title, "headings": headings, "rows": rows, "notes": t.view.notes})
     };
     json!({"schema": SCHEMA, "tables": tables.iter().map(table).collect::<Value>()})
@@ -65,7 +70,11 @@ fn of(total: &Total) -> Cell {
 /// What a total is refused for, once each.
 fn reasons<'a>(totals: impl IntoIterator<Item = &'a Total>) -> Vec<String> {
     let mut out: Vec<String> = Vec::new();
-    for d in totals.into_iter().filter_map(|t| t.as_ref().err()).flatten() {
+    for d in totals
+        .into_iter()
+        .filter_map(|t| t.as_ref().err())
+        .flatten()
+    {
         let line = format!("Refused: {} {}.", d.code, d.message.trim_end_matches('.'));
         if !out.contains(&line) {
             out.push(line);
@@ -76,7 +85,11 @@ fn reasons<'a>(totals: impl IntoIterator<Item = &'a Total>) -> Vec<String> {
 
 /// Where two alternates cost the same.
 pub fn flip(program: &Program, flip: &Flip) -> StudyTable {
-    let names = flip.ask.pair.each_ref().map(|n| n.as_deref().unwrap_or("as decided"));
+    let names = flip
+        .ask
+        .pair
+        .each_ref()
+        .map(|n| n.as_deref().unwrap_or("as decided"));
     let text = |at: &crate::number::Exact| flip.ask.subject.text(program, at);
     let columns = vec![
         Column::text("from"),
@@ -87,7 +100,12 @@ pub fn flip(program: &Program, flip: &Flip) -> StudyTable {
         Column::number(format!("{} at to", names[0])),
         Column::number(format!("{} at to", names[1])),
     ];
-    let title = format!("{} and {} over {}", names[0], names[1], flip.ask.subject.title());
+    let title = format!(
+        "{} and {} over {}",
+        names[0],
+        names[1],
+        flip.ask.subject.title()
+    );
     let mut view = View::new("flip", title, columns);
     for one in &flip.segments {
         let less = match one.side {
@@ -112,12 +130,19 @@ pub fn flip(program: &Program, flip: &Flip) -> StudyTable {
     StudyTable::new(view)
 }
 
-fn flip_notes(flip: &Flip, names: [&str; 2], text: &dyn Fn(&crate::number::Exact) -> String, currency: &str) -> Vec<String> {
+fn flip_notes(
+    flip: &Flip,
+    names: [&str; 2],
+    text: &dyn Fn(&crate::number::Exact) -> String,
+    currency: &str,
+) -> Vec<String> {
     let title = flip.ask.subject.title();
     let (low, high) = (text(&flip.ask.low), text(&flip.ask.high));
     let mut notes = Vec::new();
     if flip.is_flat() {
-        notes.push(format!("The difference does not depend on {title} between {low} and {high}."));
+        notes.push(format!(
+            "The difference does not depend on {title} between {low} and {high}."
+        ));
     }
     if let [only] = flip.segments.as_slice()
         && let (Side::First | Side::Second, Some((least, most))) = (only.side, only.differences)
@@ -129,52 +154,94 @@ fn flip_notes(flip: &Flip, names: [&str; 2], text: &dyn Fn(&crate::number::Exact
         } else {
             format!("by {} to {} {currency}", cents_grouped(a), cents_grouped(b))
         };
-        notes.push(format!("They never cost the same between {low} and {high}: {less} costs less throughout, {by}."));
+        notes.push(format!(
+            "They never cost the same between {low} and {high}: {less} costs less throughout, {by}."
+        ));
     }
     notes.extend(flip.segments.windows(2).filter_map(|w| match w {
         [before, after] => Some(change_line(before, after, names, text)),
         _ => None,
     }));
-    notes.extend(flip.segments.iter().filter(|s| s.side == Side::Same).map(|s| {
-        format!(
-            "They cost the same from {} to {}, {} {currency}.",
-            text(&s.from.0),
-            text(&s.to.0),
-            s.from.1[0].map_or_else(String::new, cents_grouped)
-        )
-    }));
+    notes.extend(
+        flip.segments
+            .iter()
+            .filter(|s| s.side == Side::Same)
+            .map(|s| {
+                format!(
+                    "They cost the same from {} to {}, {} {currency}.",
+                    text(&s.from.0),
+                    text(&s.to.0),
+                    s.from.1[0].map_or_else(String::new, cents_grouped)
+                )
+            }),
+    );
     let step = text(&flip.step);
     notes.push(format!(
         "{} values were worked; changes of side are bracketed to {step}{}. Two changes that undo one another between neighbouring values are not seen.",
         flip.looked_at,
         if flip.wavers() { " where they are few; where the side wavers, to the values shown" } else { "" }
     ));
-    let refused: Vec<Total> = flip.segments.iter().filter(|s| !s.refused.is_empty()).map(|s| Err(s.refused.clone())).collect();
+    let refused: Vec<Total> = flip
+        .segments
+        .iter()
+        .filter(|s| !s.refused.is_empty())
+        .map(|s| Err(s.refused.clone()))
+        .collect();
     notes.extend(reasons(&refused));
     notes
 }
 
-fn change_line(before: &Segment, after: &Segment, names: [&str; 2], text: &dyn Fn(&crate::number::Exact) -> String) -> String {
+fn change_line(
+    before: &Segment,
+    after: &Segment,
+    names: [&str; 2],
+    text: &dyn Fn(&crate::number::Exact) -> String,
+) -> String {
     let phrase = |side: Side| match side {
         Side::First => format!("{} costs less", names[0]),
         Side::Second => format!("{} costs less", names[1]),
         Side::Same => "both cost the same".to_owned(),
         Side::Refused => "one of them can't be worked".to_owned(),
     };
-    format!("Up to {} {}; from {} on {}.", text(&before.to.0), phrase(before.side), text(&after.from.0), phrase(after.side))
+    format!(
+        "Up to {} {}; from {} on {}.",
+        text(&before.to.0),
+        phrase(before.side),
+        text(&after.from.0),
+        phrase(after.side)
+    )
 }
 
 /// Givens in the order of what their ranges do to the total.
 pub fn rank(program: &Program, version: &str, as_is: &Total, ranked: &[Ranked]) -> StudyTable {
-    let columns = [Column::text("given"), Column::text("low"), Column::text("as it is").wide(), Column::text("high")].into_iter();
-    let columns = columns.chain(["at low", "at high", "moves by"].map(Column::number)).collect();
-    let mut view = View::new("rank", format!("What each range does to the total, {version}"), columns);
+    let columns = [
+        Column::text("given"),
+        Column::text("low"),
+        Column::text("as it is").wide(),
+        Column::text("high"),
+    ]
+    .into_iter();
+    let columns = columns
+        .chain(["at low", "at high", "moves by"].map(Column::number))
+        .collect();
+    let mut view = View::new(
+        "rank",
+        format!("What each range does to the total, {version}"),
+        columns,
+    );
     for one in ranked {
-        let (low, high) = (one.subject.text(program, &one.ends.0), one.subject.text(program, &one.ends.1));
+        let (low, high) = (
+            one.subject.text(program, &one.ends.0),
+            one.subject.text(program, &one.ends.1),
+        );
         view.row(vec![
             Cell::text(one.subject.name.clone()),
             Cell::text(low),
-            Cell::text(if one.set { "set by the alternate".to_owned() } else { as_it_is(program, &one.subject) }),
+            Cell::text(if one.set {
+                "set by the alternate".to_owned()
+            } else {
+                as_it_is(program, &one.subject)
+            }),
             Cell::text(high),
             of(&one.low),
             of(&one.high),
@@ -182,30 +249,49 @@ pub fn rank(program: &Program, version: &str, as_is: &Total, ranked: &[Ranked]) 
         ]);
     }
     if let Ok(total) = as_is {
-        view.notes.push(format!("The total as it is: {} {}.", cents_grouped(*total), program.currency.as_deref().unwrap_or("")));
+        view.notes.push(format!(
+            "The total as it is: {} {}.",
+            cents_grouped(*total),
+            program.currency.as_deref().unwrap_or("")
+        ));
     }
-    view.notes.push("One given at a time, the others as they are.".to_owned());
-    view.notes.extend(reasons(ranked.iter().flat_map(|r| [&r.low, &r.high]).chain([as_is])));
+    view.notes
+        .push("One given at a time, the others as they are.".to_owned());
+    view.notes.extend(reasons(
+        ranked.iter().flat_map(|r| [&r.low, &r.high]).chain([as_is]),
+    ));
     StudyTable::new(view)
 }
 
 fn as_it_is(program: &Program, subject: &Subject) -> String {
     match &subject.kind {
         crate::study::SubjectKind::Number { value, .. } => subject.text(program, value),
-        crate::study::SubjectKind::Few(_) | crate::study::SubjectKind::Price { .. } => String::new(),
+        crate::study::SubjectKind::Few(_) | crate::study::SubjectKind::Price { .. } => {
+            String::new()
+        }
     }
 }
 
 /// Totals over the values of one figure for each version, or of two for one version.
 pub fn over(grid: &Grid, rows: &Subject, columns: Option<&Subject>, version: &str) -> StudyTable {
     let title = match columns {
-        Some(other) => format!("Total over {} (down) and {} (across), {version}", rows.title(), other.title()),
+        Some(other) => format!(
+            "Total over {} (down) and {} (across), {version}",
+            rows.title(),
+            other.title()
+        ),
         None => format!("Total over {}", rows.title()),
     };
-    let heads = std::iter::once(Column::text(rows.title())).chain(grid.columns.iter().map(|c| Column::number(c.clone()))).collect();
+    let heads = std::iter::once(Column::text(rows.title()))
+        .chain(grid.columns.iter().map(|c| Column::number(c.clone())))
+        .collect();
     let mut view = View::new("over", title, heads);
     for (head, totals) in grid.rows.iter().zip(&grid.totals) {
-        view.row(std::iter::once(Cell::text(head.clone())).chain(totals.iter().map(of)).collect());
+        view.row(
+            std::iter::once(Cell::text(head.clone()))
+                .chain(totals.iter().map(of))
+                .collect(),
+        );
     }
     view.notes = reasons(grid.totals.iter().flatten());
     StudyTable::new(view)

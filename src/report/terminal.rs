@@ -2,7 +2,9 @@
 //!
 //! The only place that names the table crate. Colours are left to the caller's messages; a report has none.
 
-use comfy_table::{CellAlignment, ColumnConstraint, ContentArrangement, LineStyle, Table, TableStyle, Width};
+use comfy_table::{
+    CellAlignment, ColumnConstraint, ContentArrangement, LineStyle, Table, TableStyle, Width,
+};
 use unicode_width::UnicodeWidthStr;
 
 use super::view::{Column, Row, Shown, Side, View};
@@ -32,9 +34,15 @@ pub fn report(estimate: &Estimate, options: &Options, width: usize) -> String {
         }
     }
     if !options.assumptions {
-        let short = format!("{} {}", words::made_from(estimate), words::checked(estimate));
+        let short = format!(
+            "{} {}",
+            words::made_from(estimate),
+            words::checked(estimate)
+        );
         out.push('\n');
-        wrap(&short, width).iter().for_each(|line| out.extend([line, "\n"]));
+        wrap(&short, width)
+            .iter()
+            .for_each(|line| out.extend([line, "\n"]));
     }
     out
 }
@@ -58,7 +66,12 @@ fn chosen(estimate: &Estimate, options: &Options) -> Vec<View> {
     }
     list.extend([basis::unknown(estimate), basis::cautions(estimate)]);
     if options.assumptions {
-        list.extend([basis::givens(estimate), basis::assumed(estimate), basis::roundings(estimate), basis::made_from(estimate)]);
+        list.extend([
+            basis::givens(estimate),
+            basis::assumed(estimate),
+            basis::roundings(estimate),
+            basis::made_from(estimate),
+        ]);
     }
     list
 }
@@ -69,7 +82,11 @@ fn head(estimate: &Estimate, width: usize) -> String {
     if !estimate.assumptions.left_out.is_empty() {
         lines.push("Some rows are missing from some totals; see \"Not in the totals\".".to_owned());
     }
-    lines.iter().flat_map(|line| wrap(line, width)).map(|line| line + "\n").collect()
+    lines
+        .iter()
+        .flat_map(|line| wrap(line, width))
+        .map(|line| line + "\n")
+        .collect()
 }
 
 /// Stands alone in a row of a table whose place a rule takes: a character for private use, which no cell shows.
@@ -85,10 +102,24 @@ pub fn draw(view: &View, width: usize) -> String {
     table.set_width(u16::try_from(width.max(20)).unwrap_or(u16::MAX));
     let columns = fitting(view, width);
     let show = |text: &str| text.replace(|c: char| c.is_control() || c == RULE_HERE, " ");
-    table.set_header(columns.iter().map(|(_, c, _)| show(&c.heading)).collect::<Vec<_>>());
-    let cells =
-        |row: &Row| columns.iter().map(|(at, _, _)| row.cells.get(*at).map_or(String::new(), |c| show(&c.shown()))).collect::<Vec<_>>();
-    let (sums, rows): (Vec<&Row>, Vec<&Row>) = view.rows.iter().filter(|r| !r.wide).partition(|r| r.total);
+    table.set_header(
+        columns
+            .iter()
+            .map(|(_, c, _)| show(&c.heading))
+            .collect::<Vec<_>>(),
+    );
+    let cells = |row: &Row| {
+        columns
+            .iter()
+            .map(|(at, _, _)| {
+                row.cells
+                    .get(*at)
+                    .map_or(String::new(), |c| show(&c.shown()))
+            })
+            .collect::<Vec<_>>()
+    };
+    let (sums, rows): (Vec<&Row>, Vec<&Row>) =
+        view.rows.iter().filter(|r| !r.wide).partition(|r| r.total);
     table.add_rows(rows.iter().map(|row| cells(row)));
     arrange(&mut table, &columns);
     // A row may take several lines: one of its own marks where the sums begin.
@@ -98,7 +129,9 @@ pub fn draw(view: &View, width: usize) -> String {
     table.add_rows(sums.iter().map(|row| cells(row)));
     let mut lines: Vec<String> = table.lines().map(|l| l.trim_end().to_owned()).collect();
     if let Some(rule) = lines.iter().find(|l| l.starts_with('─')).cloned()
-        && let Some(here) = lines.iter_mut().find(|l| l.trim_start().starts_with(RULE_HERE))
+        && let Some(here) = lines
+            .iter_mut()
+            .find(|l| l.trim_start().starts_with(RULE_HERE))
     {
         *here = rule;
     }
@@ -109,15 +142,26 @@ pub fn draw(view: &View, width: usize) -> String {
             units.push(unit);
         }
     }
-    let units = if units.is_empty() { String::new() } else { format!(" ({})", units.join(", ")) };
-    let mut out: String = wrap(&format!("{}{units}", show(&view.title)), width).iter().map(|line| format!("{line}\n")).collect();
+    let units = if units.is_empty() {
+        String::new()
+    } else {
+        format!(" ({})", units.join(", "))
+    };
+    let mut out: String = wrap(&format!("{}{units}", show(&view.title)), width)
+        .iter()
+        .map(|line| format!("{line}\n"))
+        .collect();
     for line in lines {
         out.push_str(&line);
         out.push('\n');
     }
-    let left_out: Vec<&str> =
-        view.narrow_columns().filter(|(at, _)| !columns.iter().any(|c| c.0 == *at)).map(|(_, c)| c.heading.as_str()).collect();
-    let narrow = (!left_out.is_empty()).then(|| format!("Too narrow for: {}.", left_out.join(", ")));
+    let left_out: Vec<&str> = view
+        .narrow_columns()
+        .filter(|(at, _)| !columns.iter().any(|c| c.0 == *at))
+        .map(|(_, c)| c.heading.as_str())
+        .collect();
+    let narrow =
+        (!left_out.is_empty()).then(|| format!("Too narrow for: {}.", left_out.join(", ")));
     for note in narrow.iter().chain(&view.notes) {
         for line in wrap(note, width) {
             out.push_str(&line);
@@ -129,8 +173,15 @@ pub fn draw(view: &View, width: usize) -> String {
 
 /// Widths of the cells of a column that a terminal shows, blanks left out, in rising order.
 fn cell_widths(view: &View, at: usize) -> Vec<usize> {
-    let cells = view.rows.iter().filter(|r| !r.wide).filter_map(|r| r.cells.get(at));
-    let mut widths: Vec<usize> = cells.map(|c| c.shown().width()).filter(|w| *w > 0).collect();
+    let cells = view
+        .rows
+        .iter()
+        .filter(|r| !r.wide)
+        .filter_map(|r| r.cells.get(at));
+    let mut widths: Vec<usize> = cells
+        .map(|c| c.shown().width())
+        .filter(|w| *w > 0)
+        .collect();
     widths.sort_unstable();
     widths
 }
@@ -140,13 +191,22 @@ fn cell_widths(view: &View, at: usize) -> Vec<usize> {
 fn needs(view: &View, (at, column): (usize, &Column), width: usize) -> (usize, usize) {
     let cells = cell_widths(view, at);
     let heading = column.heading.width();
-    let words = column.heading.split_whitespace().map(UnicodeWidthStr::width).max().unwrap_or(0);
+    let words = column
+        .heading
+        .split_whitespace()
+        .map(UnicodeWidthStr::width)
+        .max()
+        .unwrap_or(0);
     let widest = cells.last().copied().unwrap_or(0);
     match column.side {
         Side::Right => (widest.max(words), widest.max(heading)),
         Side::Left => {
             let most = cells.get(cells.len() * 9 / 10).copied().unwrap_or(0);
-            let want = if width / 5 < most { most } else { widest.min(width / 5).max(most) };
+            let want = if width / 5 < most {
+                most
+            } else {
+                widest.min(width / 5).max(most)
+            };
             (want.min(LEAST_TEXT).max(words), want.max(heading))
         }
     }
@@ -163,10 +223,13 @@ fn fitting(view: &View, width: usize) -> Vec<(usize, &Column, usize)> {
         })
         .collect();
     let taken = |columns: &[(usize, &Column, usize, usize)]| {
-        columns.iter().map(|c| c.2).sum::<usize>() + usize::from(GAP) * columns.len().saturating_sub(1)
+        columns.iter().map(|c| c.2).sum::<usize>()
+            + usize::from(GAP) * columns.len().saturating_sub(1)
     };
     while taken(&columns) > width {
-        let Some(at) = columns.iter().rposition(|c| c.1.shown == Shown::IfRoom) else { break };
+        let Some(at) = columns.iter().rposition(|c| c.1.shown == Shown::IfRoom) else {
+            break;
+        };
         columns.remove(at);
     }
     let mut spare = width.saturating_sub(taken(&columns));
@@ -179,7 +242,10 @@ fn fitting(view: &View, width: usize) -> Vec<(usize, &Column, usize)> {
             spare -= more;
         }
     }
-    columns.into_iter().map(|(at, column, width, _)| (at, column, width)).collect()
+    columns
+        .into_iter()
+        .map(|(at, column, width, _)| (at, column, width))
+        .collect()
 }
 
 /// Narrowest column of text.
@@ -188,11 +254,15 @@ const LEAST_TEXT: usize = 14;
 fn arrange(table: &mut Table, columns: &[(usize, &Column, usize)]) {
     let last = columns.len().saturating_sub(1);
     for (place, (_, column, width)) in columns.iter().enumerate() {
-        let Some(drawn) = table.column_mut(place) else { continue };
+        let Some(drawn) = table.column_mut(place) else {
+            continue;
+        };
         // One of the blanks stands where the table crate would draw a line.
         let padding = if place == last { 0 } else { GAP - 1 };
         drawn.set_padding((0, padding));
-        let whole = u16::try_from(*width).unwrap_or(u16::MAX).saturating_add(padding);
+        let whole = u16::try_from(*width)
+            .unwrap_or(u16::MAX)
+            .saturating_add(padding);
         drawn.set_constraint(ColumnConstraint::Absolute(Width::Fixed(whole)));
         if column.side == Side::Right {
             drawn.set_cell_alignment(CellAlignment::Right);
@@ -207,7 +277,9 @@ const GAP: u16 = 2;
 fn wrap(text: &str, width: usize) -> Vec<String> {
     let mut lines = vec![String::new()];
     for word in text.split_whitespace() {
-        let full = lines.last().is_some_and(|l| !l.is_empty() && l.width() + 1 + word.width() > width);
+        let full = lines
+            .last()
+            .is_some_and(|l| !l.is_empty() && l.width() + 1 + word.width() > width);
         if full {
             lines.push(String::new());
         }

@@ -91,32 +91,56 @@ pub enum Cell {
 impl View {
     /// An empty table.
     pub fn new(name: impl Into<String>, title: impl Into<String>, columns: Vec<Column>) -> View {
-        View { name: name.into(), title: title.into(), columns, rows: Vec::new(), notes: Vec::new() }
+        View {
+            name: name.into(),
+            title: title.into(),
+            columns,
+            rows: Vec::new(),
+            notes: Vec::new(),
+        }
     }
 
     /// Adds a row.
     pub fn row(&mut self, cells: Vec<Cell>) {
-        self.rows.push(Row { cells, total: false, wide: false });
+        self.rows.push(Row {
+            cells,
+            total: false,
+            wide: false,
+        });
     }
 
     /// Adds a row that is left out on a terminal.
     pub fn row_wide(&mut self, cells: Vec<Cell>) {
-        self.rows.push(Row { cells, total: false, wide: true });
+        self.rows.push(Row {
+            cells,
+            total: false,
+            wide: true,
+        });
     }
 
     /// Adds a row of sums; call after all others.
     pub fn total(&mut self, cells: Vec<Cell>) {
-        self.rows.push(Row { cells, total: true, wide: false });
+        self.rows.push(Row {
+            cells,
+            total: true,
+            wide: false,
+        });
     }
 
     /// The columns of a form with plenty of room, with their places in a row.
     pub fn wide_columns(&self) -> impl Iterator<Item = (usize, &Column)> {
-        self.columns.iter().enumerate().filter(|(_, c)| c.shown != Shown::Narrow)
+        self.columns
+            .iter()
+            .enumerate()
+            .filter(|(_, c)| c.shown != Shown::Narrow)
     }
 
     /// The columns of a terminal, with their places in a row.
     pub fn narrow_columns(&self) -> impl Iterator<Item = (usize, &Column)> {
-        self.columns.iter().enumerate().filter(|(_, c)| c.shown != Shown::Wide)
+        self.columns
+            .iter()
+            .enumerate()
+            .filter(|(_, c)| c.shown != Shown::Wide)
     }
 
     /// Whether there is nothing to show.
@@ -128,18 +152,30 @@ impl View {
 impl Column {
     /// A column of texts.
     pub fn text(heading: impl Into<String>) -> Column {
-        Column { heading: heading.into(), unit: None, side: Side::Left, shown: Shown::Always, with_unit: false }
+        Column {
+            heading: heading.into(),
+            unit: None,
+            side: Side::Left,
+            shown: Shown::Always,
+            with_unit: false,
+        }
     }
 
     /// A column of numbers.
     pub fn number(heading: impl Into<String>) -> Column {
-        Column { side: Side::Right, ..Column::text(heading) }
+        Column {
+            side: Side::Right,
+            ..Column::text(heading)
+        }
     }
 
     /// A column of money; the currency may be unknown.
     pub fn money(heading: impl Into<String>, currency: &str) -> Column {
         let unit = Some(currency.to_owned()).filter(|c| !c.is_empty());
-        Column { unit, ..Column::number(heading) }
+        Column {
+            unit,
+            ..Column::number(heading)
+        }
     }
 
     /// Heading and unit: `cost (USD)`.
@@ -152,27 +188,42 @@ impl Column {
 
     /// A column of numbers that each have their own unit.
     pub fn quantity(heading: impl Into<String>) -> Column {
-        Column { with_unit: true, ..Column::number(heading) }
+        Column {
+            with_unit: true,
+            ..Column::number(heading)
+        }
     }
 
     /// The same, its cells with units of their own.
     pub fn each(self) -> Column {
-        Column { with_unit: true, ..self }
+        Column {
+            with_unit: true,
+            ..self
+        }
     }
 
     /// The same, left out on a terminal.
     pub fn wide(self) -> Column {
-        Column { shown: Shown::Wide, ..self }
+        Column {
+            shown: Shown::Wide,
+            ..self
+        }
     }
 
     /// The same, left out on a terminal that has no room for it.
     pub fn if_room(self) -> Column {
-        Column { shown: Shown::IfRoom, ..self }
+        Column {
+            shown: Shown::IfRoom,
+            ..self
+        }
     }
 
     /// The same, on a terminal only.
     pub fn narrow(self) -> Column {
-        Column { shown: Shown::Narrow, ..self }
+        Column {
+            shown: Shown::Narrow,
+            ..self
+        }
     }
 }
 
@@ -180,7 +231,11 @@ impl Cell {
     /// A text, or nothing when it is empty.
     pub fn text(text: impl Into<Arc<str>>) -> Cell {
         let text = text.into();
-        if text.is_empty() { Cell::Blank } else { Cell::Text(text) }
+        if text.is_empty() {
+            Cell::Blank
+        } else {
+            Cell::Text(text)
+        }
     }
 
     /// A text that may be missing.
@@ -193,10 +248,16 @@ impl Cell {
         match self {
             Cell::Blank => String::new(),
             Cell::Text(text) => text.to_string(),
-            Cell::Number(value, places) => group_thousands(&value.to_fixed(*places, Rounding::HalfEven)),
+            Cell::Number(value, places) => {
+                group_thousands(&value.to_fixed(*places, Rounding::HalfEven))
+            }
             Cell::Count(count) => group_thousands(&count.to_string()),
-            Cell::Quantity(value, unit) if unit.is_empty() => group_thousands(&value.to_decimal(2).0),
-            Cell::Quantity(value, unit) => format!("{} {unit}", group_thousands(&value.to_decimal(2).0)),
+            Cell::Quantity(value, unit) if unit.is_empty() => {
+                group_thousands(&value.to_decimal(2).0)
+            }
+            Cell::Quantity(value, unit) => {
+                format!("{} {unit}", group_thousands(&value.to_decimal(2).0))
+            }
             Cell::Price(value, per) if per.is_empty() => group_thousands(&price_text(value)),
             Cell::Price(value, per) => format!("{} per {per}", group_thousands(&price_text(value))),
             Cell::Money(cents) => cents_grouped(*cents),
@@ -207,7 +268,9 @@ impl Cell {
     pub fn plain_number(&self) -> Option<String> {
         match self {
             Cell::Blank | Cell::Text(_) => None,
-            Cell::Number(value, _) | Cell::Quantity(value, _) | Cell::Price(value, _) => Some(value.to_decimal(6).0),
+            Cell::Number(value, _) | Cell::Quantity(value, _) | Cell::Price(value, _) => {
+                Some(value.to_decimal(6).0)
+            }
             Cell::Count(count) => Some(count.to_string()),
             Cell::Money(cents) => Some(cents_text(*cents)),
         }
@@ -242,16 +305,36 @@ mod tests {
             (Cell::Money(0), "0.00", Some("0.00")),
             (Cell::Money(123_456_789), "1,234,567.89", Some("1234567.89")),
             (Cell::Number(third.clone(), 2), "0.00", Some("-0.003333")),
-            (Cell::Quantity(third, "bf".into()), "0 bf", Some("-0.003333")),
-            (Cell::Quantity(Exact::int(1306), "points".into()), "1,306 points", Some("1306")),
-            (Cell::Price(Exact::ratio(1, 8).expect("a ratio"), "bf".into()), "0.125 per bf", Some("0.125")),
-            (Cell::Price(Exact::int(12), "box".into()), "12.00 per box", Some("12")),
+            (
+                Cell::Quantity(third, "bf".into()),
+                "0 bf",
+                Some("-0.003333"),
+            ),
+            (
+                Cell::Quantity(Exact::int(1306), "points".into()),
+                "1,306 points",
+                Some("1306"),
+            ),
+            (
+                Cell::Price(Exact::ratio(1, 8).expect("a ratio"), "bf".into()),
+                "0.125 per bf",
+                Some("0.125"),
+            ),
+            (
+                Cell::Price(Exact::int(12), "box".into()),
+                "12.00 per box",
+                Some("12"),
+            ),
             (Cell::Count(61), "61", Some("61")),
             (Cell::Text("=1+1".into()), "=1+1", None),
             (Cell::Blank, "", None),
         ];
         for (cell, shown, plain) in cases {
-            assert_eq!((cell.shown().as_str(), cell.plain_number().as_deref()), (shown, plain), "{cell:?}");
+            assert_eq!(
+                (cell.shown().as_str(), cell.plain_number().as_deref()),
+                (shown, plain),
+                "{cell:?}"
+            );
         }
     }
 }

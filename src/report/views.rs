@@ -13,18 +13,52 @@ fn money(estimate: &Estimate, heading: &str) -> Column {
 
 /// The headline: hours, stock, glass, points, putty, cost.
 pub(super) fn totals(estimate: &Estimate) -> View {
-    let columns = vec![Column::text("totals"), Column::quantity("net"), Column::quantity("as bought"), money(estimate, "cost")];
+    let columns = vec![
+        Column::text("totals"),
+        Column::quantity("net"),
+        Column::quantity("as bought"),
+        money(estimate, "cost"),
+    ];
     let mut view = View::new("totals", "Totals", columns);
     for row in &estimate.headline {
-        let amount = |x: &Option<Exact>| x.as_ref().map_or(Cell::Blank, |x| Cell::Quantity(x.clone(), row.unit.clone()));
-        let bought = if row.bought == row.net { Cell::Blank } else { amount(&row.bought) };
+        let amount = |x: &Option<Exact>| {
+            x.as_ref()
+                .map_or(Cell::Blank, |x| Cell::Quantity(x.clone(), row.unit.clone()))
+        };
+        let bought = if row.bought == row.net {
+            Cell::Blank
+        } else {
+            amount(&row.bought)
+        };
         // A second row of a class in another unit has its cost on the first.
-        let first = view.rows.iter().all(|r| r.cells.first() != Some(&Cell::text(class(row.class))));
-        let cost = if first { Cell::Money(row.cents) } else { Cell::Blank };
-        view.row(vec![Cell::text(class(row.class)), amount(&row.net), bought, cost]);
+        let first = view
+            .rows
+            .iter()
+            .all(|r| r.cells.first() != Some(&Cell::text(class(row.class))));
+        let cost = if first {
+            Cell::Money(row.cents)
+        } else {
+            Cell::Blank
+        };
+        view.row(vec![
+            Cell::text(class(row.class)),
+            amount(&row.net),
+            bought,
+            cost,
+        ]);
     }
-    view.total(vec![Cell::text("cost before charges"), Cell::Blank, Cell::Blank, Cell::Money(estimate.totals.direct)]);
-    view.total(vec![Cell::text("total"), Cell::Blank, Cell::Blank, Cell::Money(estimate.totals.grand)]);
+    view.total(vec![
+        Cell::text("cost before charges"),
+        Cell::Blank,
+        Cell::Blank,
+        Cell::Money(estimate.totals.direct),
+    ]);
+    view.total(vec![
+        Cell::text("total"),
+        Cell::Blank,
+        Cell::Blank,
+        Cell::Money(estimate.totals.grand),
+    ]);
     view
 }
 
@@ -56,11 +90,17 @@ pub(super) fn buy_list(estimate: &Estimate) -> View {
             Cell::text(line.name.clone()),
             Cell::text(class(line.class)),
             amount(&line.net),
-            line.allowance.as_ref().map_or(Cell::Blank, |a| Cell::text(words::allowance(a))),
+            line.allowance
+                .as_ref()
+                .map_or(Cell::Blank, |a| Cell::text(words::allowance(a))),
             amount(&line.needed),
             buy,
             amount(&line.bought),
-            if line.left_over.is_zero() { Cell::Blank } else { amount(&line.left_over) },
+            if line.left_over.is_zero() {
+                Cell::Blank
+            } else {
+                amount(&line.left_over)
+            },
             Cell::Price(line.price.amount.clone(), line.price.per.clone()),
             Cell::text(words::price_origin(&line.price)),
             Cell::Money(line.cents),
@@ -70,9 +110,12 @@ pub(super) fn buy_list(estimate: &Estimate) -> View {
     sum[0] = Cell::text("materials");
     sum.push(Cell::Money(estimate.totals.materials));
     view.total(sum);
-    view.notes.push("Needed holds waste or yield; packs are whole and rounded up once for the job.".to_owned());
+    view.notes.push(
+        "Needed holds waste or yield; packs are whole and rounded up once for the job.".to_owned(),
+    );
     if pieces {
-        view.notes.push("Counted things without a pack are bought by the piece.".to_owned());
+        view.notes
+            .push("Counted things without a pack are bought by the piece.".to_owned());
     }
     view
 }
@@ -129,7 +172,10 @@ pub(super) fn cut(estimate: &Estimate, cut: &Cut) -> View {
         columns.push(Column::number(spoken(&estimate.facts.rows_word)));
     }
     columns.extend([
-        Column { unit: Some("h".to_owned()), ..Column::number("hours") },
+        Column {
+            unit: Some("h".to_owned()),
+            ..Column::number("hours")
+        },
         money(estimate, "labor").if_room(),
         money(estimate, "materials").if_room(),
         money(estimate, "cost"),
@@ -144,22 +190,42 @@ pub(super) fn cut(estimate: &Estimate, cut: &Cut) -> View {
         if counted {
             cells.push(row.rows.map_or(Cell::Blank, Cell::Count));
         }
-        cells.extend([Cell::Number(row.hours.clone(), 2), Cell::Money(row.labor), Cell::Money(row.materials), Cell::Money(row.cents())]);
+        cells.extend([
+            Cell::Number(row.hours.clone(), 2),
+            Cell::Money(row.labor),
+            Cell::Money(row.materials),
+            Cell::Money(row.cents()),
+        ]);
         if charged {
             cells.push(Cell::Money(row.price()));
         }
         cells
     };
-    let mut sum = CutRow { key: String::new(), whole_job: false, rows: None, hours: Exact::ZERO, labor: 0, materials: 0, charges: 0 };
+    let mut sum = CutRow {
+        key: String::new(),
+        whole_job: false,
+        rows: None,
+        hours: Exact::ZERO,
+        labor: 0,
+        materials: 0,
+        charges: 0,
+    };
     for one in &cut.rows {
-        let key = if one.key.is_empty() && !one.whole_job { "(blank)" } else { one.key.as_str() };
+        let key = if one.key.is_empty() && !one.whole_job {
+            "(blank)"
+        } else {
+            one.key.as_str()
+        };
         view.row(row(key, one));
         // Hours were added before without passing the bound on digits.
         sum.hours = sum.hours.add(&one.hours).unwrap_or(sum.hours);
         sum.labor += one.labor;
         sum.materials += one.materials;
         sum.charges += one.charges;
-        sum.rows = sum.rows.or(one.rows.map(|_| 0)).map(|n| n + one.rows.unwrap_or(0));
+        sum.rows = sum
+            .rows
+            .or(one.rows.map(|_| 0))
+            .map(|n| n + one.rows.unwrap_or(0));
     }
     view.total(row("total", &sum));
     if charged && cut.kind == CutKind::Phase {
@@ -170,28 +236,78 @@ pub(super) fn cut(estimate: &Estimate, cut: &Cut) -> View {
 
 /// From cost to the final figure.
 pub(super) fn charges(estimate: &Estimate) -> View {
-    let columns =
-        vec![Column::text("item"), Column::text("how"), money(estimate, "base"), money(estimate, "amount"), Column::text("note").wide()];
+    let columns = vec![
+        Column::text("item"),
+        Column::text("how"),
+        money(estimate, "base"),
+        money(estimate, "amount"),
+        Column::text("note").wide(),
+    ];
     let mut view = View::new("charges", "From cost to price", columns);
     let line = |item: &str, how: &str, base: Cell, cents: i128, note: Cell| {
-        vec![Cell::text(item), Cell::text(how), base, Cell::Money(cents), note]
+        vec![
+            Cell::text(item),
+            Cell::text(how),
+            base,
+            Cell::Money(cents),
+            note,
+        ]
     };
-    view.row(line("labor", "sum of lines", Cell::Blank, estimate.totals.labor, Cell::Blank));
-    view.row(line("materials", "sum of lines", Cell::Blank, estimate.totals.materials, Cell::Blank));
+    view.row(line(
+        "labor",
+        "sum of lines",
+        Cell::Blank,
+        estimate.totals.labor,
+        Cell::Blank,
+    ));
+    view.row(line(
+        "materials",
+        "sum of lines",
+        Cell::Blank,
+        estimate.totals.materials,
+        Cell::Blank,
+    ));
     for charge in &estimate.charges {
         let note = charge.note.as_deref().or(charge.source.as_deref());
-        view.row(line(&charge.name, &words::charge(charge), charge.base.map_or(Cell::Blank, Cell::Money), charge.cents, Cell::maybe(note)));
+        view.row(line(
+            &charge.name,
+            &words::charge(charge),
+            charge.base.map_or(Cell::Blank, Cell::Money),
+            charge.cents,
+            Cell::maybe(note),
+        ));
     }
     if let Some(last) = &estimate.final_rounding {
-        let how = format!("rounded {} to {} {}", words::rounding(last.mode), last.step.to_decimal(2).0, estimate.currency);
-        view.row(line("final rounding", how.trim_end(), Cell::Blank, last.cents, Cell::Blank));
+        let how = format!(
+            "rounded {} to {} {}",
+            words::rounding(last.mode),
+            last.step.to_decimal(2).0,
+            estimate.currency
+        );
+        view.row(line(
+            "final rounding",
+            how.trim_end(),
+            Cell::Blank,
+            last.cents,
+            Cell::Blank,
+        ));
     }
-    view.total(line("total", "", Cell::Blank, estimate.totals.grand, Cell::Blank));
+    view.total(line(
+        "total",
+        "",
+        Cell::Blank,
+        estimate.totals.grand,
+        Cell::Blank,
+    ));
     view.notes.push(format!(
         "Before the final rounding the cents come to {}, which is {} {} off the unrounded total.",
         cents_grouped(estimate.before_final()),
         words::signed(&estimate.totals.gap),
-        if estimate.currency.is_empty() { "money" } else { &estimate.currency },
+        if estimate.currency.is_empty() {
+            "money"
+        } else {
+            &estimate.currency
+        },
     ));
     view
 }
@@ -210,13 +326,31 @@ pub(super) fn pay(estimate: &Estimate) -> View {
     let rate = |x: &Exact| Cell::Price(x.clone(), String::new());
     for build in &estimate.pay {
         for (at, line) in build.lines.iter().enumerate() {
-            let how = line.share.as_ref().map(|(share, of)| format!("{} of {of}", crate::pricing::percent(share))).unwrap_or_default();
+            let how = line
+                .share
+                .as_ref()
+                .map(|(share, of)| format!("{} of {of}", crate::pricing::percent(share)))
+                .unwrap_or_default();
             let trade = if at == 0 { build.name.as_str() } else { "" };
-            let (source, note) = (Cell::maybe(line.source.as_deref()), Cell::maybe(line.note.as_deref()));
-            view.row(vec![Cell::text(trade), Cell::text(line.name.clone()), Cell::text(how), rate(&line.rate), source, note]);
+            let (source, note) = (
+                Cell::maybe(line.source.as_deref()),
+                Cell::maybe(line.note.as_deref()),
+            );
+            view.row(vec![
+                Cell::text(trade),
+                Cell::text(line.name.clone()),
+                Cell::text(how),
+                rate(&line.rate),
+                source,
+                note,
+            ]);
         }
         view.row(vec![
-            Cell::text(if build.lines.is_empty() { build.name.as_str() } else { "" }),
+            Cell::text(if build.lines.is_empty() {
+                build.name.as_str()
+            } else {
+                ""
+            }),
             Cell::text("rate"),
             Cell::Blank,
             rate(&build.rate),
@@ -230,5 +364,10 @@ pub(super) fn pay(estimate: &Estimate) -> View {
 /// The cuts that are shown without being asked for: by phase, by split column, by trade.
 pub(super) fn short_cuts(estimate: &Estimate) -> Vec<View> {
     let wanted = |c: &&Cut| matches!(c.kind, CutKind::Phase | CutKind::Split(_) | CutKind::Trade);
-    estimate.cuts.iter().filter(wanted).map(|c| cut(estimate, c)).collect()
+    estimate
+        .cuts
+        .iter()
+        .filter(wanted)
+        .map(|c| cut(estimate, c))
+        .collect()
 }

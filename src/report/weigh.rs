@@ -4,7 +4,9 @@ use super::view::{Cell, Column, View};
 use super::{csv, terminal};
 use crate::diagnostics::Diagnostic;
 use crate::number::cents_grouped;
-use crate::pricing::{ComparePart, CompareRow, CompareValues, Comparison, OpeningDifference, spoken};
+use crate::pricing::{
+    ComparePart, CompareRow, CompareValues, Comparison, OpeningDifference, spoken,
+};
 
 /// Columns of versions that fit beside their labels in 80 columns.
 const BESIDE: usize = 3;
@@ -16,7 +18,10 @@ pub fn report(comparison: &Comparison, width: usize) -> String {
     let fit = (width.saturating_sub(22) / 16).clamp(1, comparison.versions.len().max(BESIDE));
     let others: Vec<usize> = (1..comparison.versions.len()).collect();
     let mut out = String::new();
-    let mut groups: Vec<Vec<usize>> = others.chunks(fit.saturating_sub(1).max(1)).map(|c| [&[0], c].concat()).collect();
+    let mut groups: Vec<Vec<usize>> = others
+        .chunks(fit.saturating_sub(1).max(1))
+        .map(|c| [&[0], c].concat())
+        .collect();
     if groups.is_empty() {
         groups.push((0..comparison.versions.len()).collect());
     }
@@ -45,7 +50,11 @@ pub fn table(comparison: &Comparison, name: &str, aside: usize) -> Result<String
 
 /// Names of the tables of a comparison.
 pub fn names(comparison: &Comparison) -> Vec<String> {
-    all_views(comparison).into_iter().filter(|v| !v.is_empty()).map(|v| v.name).collect()
+    all_views(comparison)
+        .into_iter()
+        .filter(|v| !v.is_empty())
+        .map(|v| v.name)
+        .collect()
 }
 
 fn all_views(comparison: &Comparison) -> Vec<View> {
@@ -56,11 +65,18 @@ fn all_views(comparison: &Comparison) -> Vec<View> {
 }
 
 fn views(comparison: &Comparison, shown: &[usize], most: usize) -> Vec<View> {
-    vec![versions(comparison, shown), openings(comparison, shown, most)]
+    vec![
+        versions(comparison, shown),
+        openings(comparison, shown, most),
+    ]
 }
 
 fn heads(comparison: &Comparison, shown: &[usize]) -> Vec<Column> {
-    shown.iter().filter_map(|at| comparison.versions.get(*at)).map(|name| Column::number(name.clone())).collect()
+    shown
+        .iter()
+        .filter_map(|at| comparison.versions.get(*at))
+        .map(|name| Column::number(name.clone()))
+        .collect()
 }
 
 fn versions(comparison: &Comparison, shown: &[usize]) -> View {
@@ -73,7 +89,12 @@ fn versions(comparison: &Comparison, shown: &[usize]) -> View {
         view.row(cells);
         // As alternates are asked for in bids.
         if let ("difference", CompareValues::Money(cents)) = (one.what.as_str(), &one.values) {
-            view.notes.extend(shown.iter().filter(|at| **at > 0).filter_map(|at| bid_line(comparison, *at, *cents.get(*at)?)));
+            view.notes.extend(
+                shown
+                    .iter()
+                    .filter(|at| **at > 0)
+                    .filter_map(|at| bid_line(comparison, *at, *cents.get(*at)?)),
+            );
         }
     }
     view
@@ -96,7 +117,11 @@ fn unit(comparison: &Comparison, row: &CompareRow) -> String {
 
 fn value(values: &CompareValues, at: usize) -> Cell {
     match values {
-        CompareValues::Amounts { values, .. } => values.get(at).cloned().flatten().map_or(Cell::Blank, |x| Cell::Number(x, 2)),
+        CompareValues::Amounts { values, .. } => values
+            .get(at)
+            .cloned()
+            .flatten()
+            .map_or(Cell::Blank, |x| Cell::Number(x, 2)),
         CompareValues::Money(cents) => cents.get(at).map_or(Cell::Blank, |c| Cell::Money(*c)),
         CompareValues::Counts(counts) => counts.get(at).map_or(Cell::Blank, |n| Cell::Count(*n)),
     }
@@ -108,8 +133,14 @@ fn bid_line(comparison: &Comparison, at: usize, cents: i128) -> Option<String> {
     let currency = &comparison.currency;
     let line = match cents.signum() {
         0 => format!("Alternate \"{name}\": no change in price"),
-        1 => format!("Add alternate \"{name}\": add {} {currency}", cents_grouped(cents)),
-        _ => format!("Deduct alternate \"{name}\": deduct {} {currency}", cents_grouped(-cents)),
+        1 => format!(
+            "Add alternate \"{name}\": add {} {currency}",
+            cents_grouped(cents)
+        ),
+        _ => format!(
+            "Deduct alternate \"{name}\": deduct {} {currency}",
+            cents_grouped(-cents)
+        ),
     };
     Some(format!("{}.", line.trim_end()))
 }
@@ -121,9 +152,17 @@ fn openings(comparison: &Comparison, shown: &[usize], most: usize) -> View {
     let mut view = View::new("rows", "Where the cost differs most", columns);
     let pick = |o: &OpeningDifference| OpeningDifference {
         mark: o.mark.clone(),
-        cents: shown.iter().filter_map(|at| o.cents.get(*at).copied()).collect(),
+        cents: shown
+            .iter()
+            .filter_map(|at| o.cents.get(*at).copied())
+            .collect(),
     };
-    let mut list: Vec<OpeningDifference> = comparison.openings.iter().map(pick).filter(|o| o.most() > 0).collect();
+    let mut list: Vec<OpeningDifference> = comparison
+        .openings
+        .iter()
+        .map(pick)
+        .filter(|o| o.most() > 0)
+        .collect();
     list.sort_by_key(|o| std::cmp::Reverse(o.most())); // stable: ties keep their order
     for one in list.iter().take(most) {
         let mut cells = vec![Cell::text(one.mark.clone())];
@@ -131,14 +170,22 @@ fn openings(comparison: &Comparison, shown: &[usize], most: usize) -> View {
         view.row(cells);
     }
     if list.len() > most {
-        view.notes.push(format!("{} differ in all; these the most, greatest first.", list.len()));
+        view.notes.push(format!(
+            "{} differ in all; these the most, greatest first.",
+            list.len()
+        ));
     }
     view
 }
 
 /// How often mixed plans pick each of theirs.
 fn picked_plans(comparison: &Comparison) -> View {
-    let columns = vec![Column::text("mixed plan"), Column::text("takes"), Column::number("rows"), Column::text("where its cost is")];
+    let columns = vec![
+        Column::text("mixed plan"),
+        Column::text("takes"),
+        Column::number("rows"),
+        Column::text("where its cost is"),
+    ];
     let mut view = View::new("mixed", "Mixed plans", columns);
     for plan in &comparison.picked {
         let first = plan.rows.iter().filter(|r| r.first).count();
@@ -150,7 +197,12 @@ fn picked_plans(comparison: &Comparison) -> View {
             Cell::Count(first),
             Cell::text(format!("less than {share} of {b}")),
         ]);
-        view.row(vec![Cell::Blank, Cell::text(b.clone()), Cell::Count(plan.rows.len() - first), Cell::text("otherwise")]);
+        view.row(vec![
+            Cell::Blank,
+            Cell::text(b.clone()),
+            Cell::Count(plan.rows.len() - first),
+            Cell::text("otherwise"),
+        ]);
     }
     view.notes.push("Costs of a row are labor and materials, without charges and what belongs to the whole job.".to_owned());
     view
@@ -159,7 +211,9 @@ fn picked_plans(comparison: &Comparison) -> View {
 /// What each row takes.
 fn picked(comparison: &Comparison) -> View {
     let row_word = spoken(&comparison.row_word);
-    let columns = ["mixed plan", &row_word, "plan", "other plan", "takes"].map(Column::text).to_vec();
+    let columns = ["mixed plan", &row_word, "plan", "other plan", "takes"]
+        .map(Column::text)
+        .to_vec();
     let mut columns: Vec<Column> = columns;
     columns.splice(3..3, [Column::number("cost under plan")]);
     columns.splice(5..5, [Column::number("cost under other")]);

@@ -1,7 +1,9 @@
 //! Words of reports: rounding rules, layers, where prices come from.
 
 use crate::number::{Exact, Rounding};
-use crate::pricing::{Allowance, ChargeKind, ChargeLine, Estimate, PriceOrigin, PriceUsed, percent};
+use crate::pricing::{
+    Allowance, ChargeKind, ChargeLine, Estimate, PriceOrigin, PriceUsed, percent,
+};
 use crate::syntax::tree::{AllowanceKind, Layer};
 use crate::takeoff::SetAside;
 
@@ -42,7 +44,13 @@ pub(crate) fn allowance(allowance: &Allowance) -> String {
 
 /// What the estimate was made from, in one sentence.
 pub(super) fn made_from(estimate: &Estimate) -> String {
-    let files = |role: &str, one: &str, more: &str| match estimate.origin.files.iter().filter(|f| f.role == role).count() {
+    let files = |role: &str, one: &str, more: &str| match estimate
+        .origin
+        .files
+        .iter()
+        .filter(|f| f.role == role)
+        .count()
+    {
         0 => None,
         1 => Some(format!("1 {one}")),
         n => Some(format!("{n} {more}")),
@@ -53,13 +61,19 @@ pub(super) fn made_from(estimate: &Estimate) -> String {
         files("prices", "price file", "price files"),
         Some(estimate.origin.program.clone()).filter(|program| !program.is_empty()),
     ];
-    format!("Made from {}.", parts.into_iter().flatten().collect::<Vec<_>>().join(", "))
+    format!(
+        "Made from {}.",
+        parts.into_iter().flatten().collect::<Vec<_>>().join(", ")
+    )
 }
 
 /// What was checked before anything is shown.
 pub(super) fn checked(estimate: &Estimate) -> String {
     let sums = estimate.sums_checked;
-    format!("Ties are rounded {}. {sums} sums were added up again and found equal.", rounding(estimate.ties))
+    format!(
+        "Ties are rounded {}. {sums} sums were added up again and found equal.",
+        rounding(estimate.ties)
+    )
 }
 
 /// Where a price comes from: a supplier, a pay block, a change.
@@ -97,7 +111,12 @@ pub(super) fn signed(value: &Exact) -> String {
 
 /// A few marks of many: `A1, A2, A3 and 9 more`.
 pub(super) fn some_marks(marks: &[String], all: usize, most: usize) -> String {
-    let shown = marks.iter().take(most).cloned().collect::<Vec<_>>().join(", ");
+    let shown = marks
+        .iter()
+        .take(most)
+        .cloned()
+        .collect::<Vec<_>>()
+        .join(", ");
     match all.saturating_sub(marks.len().min(most)) {
         0 => shown,
         more => format!("{shown} and {more} more"),
@@ -110,7 +129,11 @@ pub fn aside(rows: &[SetAside]) -> Option<String> {
     let list = some_marks(&marks, marks.len(), 6);
     match rows.len() {
         0 => None,
-        1 => Some(format!("1 row was set aside and is in no figure below: {list}.")),
-        n => Some(format!("{n} rows were set aside and are in no figure below: {list}.")),
+        1 => Some(format!(
+            "1 row was set aside and is in no figure below: {list}."
+        )),
+        n => Some(format!(
+            "{n} rows were set aside and are in no figure below: {list}."
+        )),
     }
 }

@@ -2,7 +2,9 @@
 //!
 //! The only place of the reports that meets binary doubles, since a workbook stores nothing else.
 
-use rust_xlsxwriter::{DocProperties, ExcelDateTime, Format, FormatAlign, FormatBorder, Workbook, Worksheet, XlsxError};
+use rust_xlsxwriter::{
+    DocProperties, ExcelDateTime, Format, FormatAlign, FormatBorder, Workbook, Worksheet, XlsxError,
+};
 use unicode_width::UnicodeWidthStr;
 
 use super::view::{Cell, Column, Side, View};
@@ -24,10 +26,24 @@ const MAX_DIGITS: usize = 15;
 /// The workbook's bytes. Errors: OV-841 when a table does not fit into a workbook.
 pub fn write(estimate: &Estimate) -> Result<Vec<u8>, Diagnostic> {
     let tabs = [
-        ("Totals", vec![views::totals(estimate), views::charges(estimate), basis::decisions(estimate)]),
+        (
+            "Totals",
+            vec![
+                views::totals(estimate),
+                views::charges(estimate),
+                basis::decisions(estimate),
+            ],
+        ),
         ("Buy list", vec![views::buy_list(estimate)]),
         ("Cost", cost_views(estimate)),
-        ("Openings", estimate.cut(CutKind::Opening).map(|c| views::cut(estimate, c)).into_iter().collect()),
+        (
+            "Openings",
+            estimate
+                .cut(CutKind::Opening)
+                .map(|c| views::cut(estimate, c))
+                .into_iter()
+                .collect(),
+        ),
         ("Treatment", vec![basis::treatment(estimate)]),
         (
             "Assumptions",
@@ -53,14 +69,20 @@ pub fn write(estimate: &Estimate) -> Result<Vec<u8>, Diagnostic> {
 /// Every cut but that by row, and the lines.
 fn cost_views(estimate: &Estimate) -> Vec<View> {
     let cuts = estimate.cuts.iter().filter(|c| c.kind != CutKind::Opening);
-    cuts.map(|c| views::cut(estimate, c)).chain([views::cost_lines(estimate)]).collect()
+    cuts.map(|c| views::cut(estimate, c))
+        .chain([views::cost_lines(estimate)])
+        .collect()
 }
 
 fn build(estimate: &Estimate, tabs: &[(&str, Vec<View>)]) -> Result<Vec<u8>, XlsxError> {
     let mut book = Workbook::new();
     // The day of writing would make every file differ.
     let created = ExcelDateTime::from_ymd(2000, 1, 1)?;
-    book.set_properties(&DocProperties::new().set_title(&estimate.title).set_creation_datetime(&created));
+    book.set_properties(
+        &DocProperties::new()
+            .set_title(&estimate.title)
+            .set_creation_datetime(&created),
+    );
     let looks = Looks::new();
     for (name, views) in tabs {
         let sheet = book.add_worksheet();
@@ -112,7 +134,11 @@ struct Looks {
 
 impl Looks {
     fn new() -> Looks {
-        let heading = Format::new().set_bold().set_border_bottom(FormatBorder::Thin).set_text_wrap().set_align(FormatAlign::Bottom);
+        let heading = Format::new()
+            .set_bold()
+            .set_border_bottom(FormatBorder::Thin)
+            .set_text_wrap()
+            .set_align(FormatAlign::Bottom);
         Looks {
             title: Format::new().set_bold().set_font_size(14),
             section: Format::new().set_bold().set_font_size(12),
@@ -150,15 +176,24 @@ impl Looks {
             Cell::Quantity(_, _) => "#,##0.00",
             Cell::Text(_) | Cell::Blank => "General",
         };
-        let format = Format::new().set_num_format(code).set_align(FormatAlign::Top);
-        if total { format.set_bold().set_border_top(FormatBorder::Thin) } else { format }
+        let format = Format::new()
+            .set_num_format(code)
+            .set_align(FormatAlign::Top);
+        if total {
+            format.set_bold().set_border_top(FormatBorder::Thin)
+        } else {
+            format
+        }
     }
 }
 
 /// A column of the workbook: of a table's column its numbers and texts, or its units.
 fn spread(view: &View) -> Vec<(&Column, usize, bool)> {
     view.wide_columns()
-        .flat_map(|(at, column)| std::iter::once((column, at, false)).chain(column.with_unit.then_some((column, at, true))))
+        .flat_map(|(at, column)| {
+            std::iter::once((column, at, false))
+                .chain(column.with_unit.then_some((column, at, true)))
+        })
         .collect()
 }
 
@@ -166,11 +201,21 @@ fn spread(view: &View) -> Vec<(&Column, usize, bool)> {
 fn behind_number(columns: &[(&Column, usize, bool)], to: u16) -> bool {
     let number = |(column, _, unit): &(&Column, usize, bool)| column.side == Side::Right && !unit;
     let at = usize::from(to);
-    columns.get(at).is_some_and(|c| !number(c)) && at.checked_sub(1).and_then(|before| columns.get(before)).is_some_and(number)
+    columns.get(at).is_some_and(|c| !number(c))
+        && at
+            .checked_sub(1)
+            .and_then(|before| columns.get(before))
+            .is_some_and(number)
 }
 
 /// Writes a table from `row` on; gives the row below it.
-fn place(sheet: &mut Worksheet, view: &View, mut row: u32, looks: &Looks, widths: &mut Vec<usize>) -> Result<u32, XlsxError> {
+fn place(
+    sheet: &mut Worksheet,
+    view: &View,
+    mut row: u32,
+    looks: &Looks,
+    widths: &mut Vec<usize>,
+) -> Result<u32, XlsxError> {
     sheet.write_string_with_format(row, 0, cut(&view.title), &looks.section)?;
     row += 1;
     let columns = spread(view);
@@ -179,28 +224,72 @@ fn place(sheet: &mut Worksheet, view: &View, mut row: u32, looks: &Looks, widths
         widths.resize(columns.len(), 0);
     }
     for (to, (column, _, unit)) in (0u16..).zip(&columns) {
-        let heading = if *unit { format!("{} unit", column.heading) } else { column.full_heading() };
-        let looks = if behind_number(&columns, to) { &behind } else { looks };
-        let look = if column.side == Side::Right && !unit { &looks.heading_right } else { &looks.heading };
+        let heading = if *unit {
+            format!("{} unit", column.heading)
+        } else {
+            column.full_heading()
+        };
+        let looks = if behind_number(&columns, to) {
+            &behind
+        } else {
+            looks
+        };
+        let look = if column.side == Side::Right && !unit {
+            &looks.heading_right
+        } else {
+            &looks.heading
+        };
         sheet.write_string_with_format(row, to, cut(&heading), look)?;
         widen(widths, to, &heading);
     }
     row += 1;
     for line in &view.rows {
         // Not every program finds the height of a row by itself.
-        let shown = columns.iter().filter(|(_, _, unit)| !unit).filter_map(|(_, at, _)| line.cells.get(*at)).map(Cell::shown);
-        let lines = shown.filter(|t| !is_long_word(t)).map(|t| t.width().div_ceil(WIDEST)).max().unwrap_or(1);
+        let shown = columns
+            .iter()
+            .filter(|(_, _, unit)| !unit)
+            .filter_map(|(_, at, _)| line.cells.get(*at))
+            .map(Cell::shown);
+        let lines = shown
+            .filter(|t| !is_long_word(t))
+            .map(|t| t.width().div_ceil(WIDEST))
+            .max()
+            .unwrap_or(1);
         if lines > 1 {
             sheet.set_row_height(row, LINE * u32::try_from(lines).unwrap_or(1))?;
         }
         for (to, (_, at, unit)) in (0u16..).zip(&columns) {
-            let Some(cell) = line.cells.get(*at) else { continue };
+            let Some(cell) = line.cells.get(*at) else {
+                continue;
+            };
             if *unit {
-                write_text(sheet, row, to, cell.unit().unwrap_or(""), line.total, &behind)?;
+                write_text(
+                    sheet,
+                    row,
+                    to,
+                    cell.unit().unwrap_or(""),
+                    line.total,
+                    &behind,
+                )?;
                 widen(widths, to, cell.unit().unwrap_or(""));
             } else {
-                write_cell(sheet, row, to, cell, line.total, if behind_number(&columns, to) { &behind } else { looks })?;
-                widen(widths, to, &cell.plain_number().unwrap_or_else(|| cell.shown()));
+                write_cell(
+                    sheet,
+                    row,
+                    to,
+                    cell,
+                    line.total,
+                    if behind_number(&columns, to) {
+                        &behind
+                    } else {
+                        looks
+                    },
+                )?;
+                widen(
+                    widths,
+                    to,
+                    &cell.plain_number().unwrap_or_else(|| cell.shown()),
+                );
             }
         }
         row += 1;
@@ -213,7 +302,10 @@ fn place(sheet: &mut Worksheet, view: &View, mut row: u32, looks: &Looks, widths
 }
 
 fn widen(widths: &mut [usize], to: u16, text: &str) {
-    if let Some(width) = widths.get_mut(usize::from(to)).filter(|_| !is_long_word(text)) {
+    if let Some(width) = widths
+        .get_mut(usize::from(to))
+        .filter(|_| !is_long_word(text))
+    {
         *width = (*width).max(text.width());
     }
 }
@@ -223,7 +315,14 @@ fn is_long_word(text: &str) -> bool {
     text.len() > WIDEST && !text.contains(char::is_whitespace)
 }
 
-fn write_text(sheet: &mut Worksheet, row: u32, to: u16, text: &str, total: bool, looks: &Looks) -> Result<(), XlsxError> {
+fn write_text(
+    sheet: &mut Worksheet,
+    row: u32,
+    to: u16,
+    text: &str,
+    total: bool,
+    looks: &Looks,
+) -> Result<(), XlsxError> {
     let look = match () {
         () if total => &looks.sum,
         () if is_long_word(text) => &looks.word,
@@ -237,11 +336,22 @@ fn write_text(sheet: &mut Worksheet, row: u32, to: u16, text: &str, total: bool,
     Ok(())
 }
 
-fn write_cell(sheet: &mut Worksheet, row: u32, to: u16, cell: &Cell, total: bool, looks: &Looks) -> Result<(), XlsxError> {
-    let Some(text) = cell.plain_number() else { return write_text(sheet, row, to, &cell.shown(), total, looks) };
+fn write_cell(
+    sheet: &mut Worksheet,
+    row: u32,
+    to: u16,
+    cell: &Cell,
+    total: bool,
+    looks: &Looks,
+) -> Result<(), XlsxError> {
+    let Some(text) = cell.plain_number() else {
+        return write_text(sheet, row, to, &cell.shown(), total, looks);
+    };
     let digits = text.bytes().filter(u8::is_ascii_digit).count();
     match text.parse::<f64>() {
-        Ok(number) if digits <= MAX_DIGITS => sheet.write_number_with_format(row, to, number, &Looks::number(cell, total))?,
+        Ok(number) if digits <= MAX_DIGITS => {
+            sheet.write_number_with_format(row, to, number, &Looks::number(cell, total))?
+        }
         // A double would change its last digits.
         _ => sheet.write_string_with_format(row, to, text, &looks.text)?,
     };

@@ -10,8 +10,19 @@ use super::table_of;
 
 /// A note (OV-826) for each take of a version that adds up to more than nothing and is less than nothing on some rows. A line that is below
 /// zero in all is a credit and meant. Errors: as of any run.
-pub fn below_zero(program: &Program, version: &Version, inputs: &Inputs<'_>, results: &Results) -> Result<Vec<Diagnostic>, RunError> {
-    let sign = |node| if let Cell::Number(n) = results.value(node, 0) { n.signum() } else { 0 };
+pub fn below_zero(
+    program: &Program,
+    version: &Version,
+    inputs: &Inputs<'_>,
+    results: &Results,
+) -> Result<Vec<Diagnostic>, RunError> {
+    let sign = |node| {
+        if let Cell::Number(n) = results.value(node, 0) {
+            n.signum()
+        } else {
+            0
+        }
+    };
     let mut out = Vec::new();
     for take in &version.takes {
         let sinks = take.plan.least.is_some_and(|least| sign(least) < 0);
@@ -20,14 +31,28 @@ pub fn below_zero(program: &Program, version: &Version, inputs: &Inputs<'_>, res
         }
         // Only now are the amounts of single rows wanted.
         let rows = eval::run(program, inputs, &[take.amount], &eval::Options::default())?;
-        let Some(column) = rows.column(take.amount) else { continue };
-        let below: Vec<usize> = (0..column.len()).filter(|r| matches!(column.get(*r), Cell::Number(n) if n.signum() < 0)).collect();
+        let Some(column) = rows.column(take.amount) else {
+            continue;
+        };
+        let below: Vec<usize> = (0..column.len())
+            .filter(|r| matches!(column.get(*r), Cell::Number(n) if n.signum() < 0))
+            .collect();
         let Some(first) = below.first() else { continue };
-        let resource = version.resources.get(usize::from(take.resource.0)).map_or("", |r| r.name.as_str());
-        let unit = version.resources.get(usize::from(take.resource.0)).map(|r| &r.unit);
+        let resource = version
+            .resources
+            .get(usize::from(take.resource.0))
+            .map_or("", |r| r.name.as_str());
+        let unit = version
+            .resources
+            .get(usize::from(take.resource.0))
+            .map(|r| &r.unit);
         let names = match table_of(take.grain) {
             Some(table) => marks(program, inputs, table, below.iter().copied()),
-            None => below.iter().take(3).map(|r| format!("group {}", r + 1)).collect(),
+            None => below
+                .iter()
+                .take(3)
+                .map(|r| format!("group {}", r + 1))
+                .collect(),
         };
         out.push(
             Diagnostic::warning(

@@ -35,10 +35,19 @@ pub fn fault_at(
     node: NodeId,
     row: usize,
 ) -> Result<Vec<Diagnostic>, RunError> {
-    let Cell::Fault(fault) = results.value(node, row) else { return Ok(vec![]) };
+    let Cell::Fault(fault) = results.value(node, row) else {
+        return Ok(vec![]);
+    };
     let own = table_of(program.node(node).grain);
     if own.is_some() && own == table_of(program.node(fault.node).grain) {
-        return Ok(vec![fault_message(program, version, inputs, &fault, own, &BTreeSet::from([row]))?]);
+        return Ok(vec![fault_message(
+            program,
+            version,
+            inputs,
+            &fault,
+            own,
+            &BTreeSet::from([row]),
+        )?]);
     }
     traced(program, version, inputs, results, &[node])
 }
@@ -55,7 +64,11 @@ fn traced(
     let faulty: Vec<NodeId> = shown
         .iter()
         .copied()
-        .filter(|n| results.column(*n).is_some_and(|c| c.missing().any(|(_, cell)| matches!(cell, Cell::Fault(_)))))
+        .filter(|n| {
+            results
+                .column(*n)
+                .is_some_and(|c| c.missing().any(|(_, cell)| matches!(cell, Cell::Fault(_))))
+        })
         .collect();
     if faulty.is_empty() {
         return Ok(out);
@@ -69,29 +82,40 @@ fn traced(
     let below = eval::run(program, inputs, &wanted, &eval::Options::default())?;
     let mut found: BTreeMap<(NodeId, FaultOrder), FaultRows> = BTreeMap::new();
     for node in &wanted {
-        let Some(column) = below.column(*node) else { continue };
+        let Some(column) = below.column(*node) else {
+            continue;
+        };
         for (row, cell) in column.missing() {
             if let Cell::Fault(f) = cell {
-                let entry =
-                    found.entry((f.node, order(f.kind))).or_insert_with(|| (f.kind, table_of(program.node(*node).grain), BTreeSet::new()));
+                let entry = found.entry((f.node, order(f.kind))).or_insert_with(|| {
+                    (f.kind, table_of(program.node(*node).grain), BTreeSet::new())
+                });
                 entry.2.insert(row);
             }
         }
     }
     // A fault that arises at the coarse grain itself, such as a mean over nothing.
     for node in &faulty {
-        let Some(column) = results.column(*node) else { continue };
+        let Some(column) = results.column(*node) else {
+            continue;
+        };
         for (row, cell) in column.missing() {
             if let Cell::Fault(f) = cell
                 && !found.keys().any(|(n, _)| *n == f.node)
             {
-                found.entry((f.node, order(f.kind))).or_insert_with(|| (f.kind, None, BTreeSet::new())).2.insert(row);
+                found
+                    .entry((f.node, order(f.kind)))
+                    .or_insert_with(|| (f.kind, None, BTreeSet::new()))
+                    .2
+                    .insert(row);
             }
         }
     }
     for ((node, _), (kind, table, rows)) in found {
         let fault = Fault { kind, node };
-        out.push(fault_message(program, version, inputs, &fault, table, &rows)?);
+        out.push(fault_message(
+            program, version, inputs, &fault, table, &rows,
+        )?);
     }
     Ok(out)
 }
@@ -113,7 +137,12 @@ fn order(kind: FaultKind) -> FaultOrder {
 }
 
 /// Adds the nodes at table grain (or finest) that a node is worked from.
-fn nodes_per_row(program: &Program, node: NodeId, out: &mut BTreeSet<NodeId>, seen: &mut BTreeSet<NodeId>) {
+fn nodes_per_row(
+    program: &Program,
+    node: NodeId,
+    out: &mut BTreeSet<NodeId>,
+    seen: &mut BTreeSet<NodeId>,
+) {
     let mut todo = vec![node];
     while let Some(node) = todo.pop() {
         if !seen.insert(node) {
@@ -136,41 +165,81 @@ pub fn table_of(grain: Grain) -> Option<TableId> {
     }
 }
 
-fn requirements(program: &Program, version: &Version, inputs: &Inputs<'_>, results: &Results) -> Result<Vec<Diagnostic>, RunError> {
-    let broken: Vec<_> =
-        version.requires.iter().filter(|r| !matches!(results.value(r.holds, 0), Cell::Truth(true) | Cell::Absent(_))).collect();
+fn requirements(
+    program: &Program,
+    version: &Version,
+    inputs: &Inputs<'_>,
+    results: &Results,
+) -> Result<Vec<Diagnostic>, RunError> {
+    let broken: Vec<_> = version
+        .requires
+        .iter()
+        .filter(|r| {
+            !matches!(
+                results.value(r.holds, 0),
+                Cell::Truth(true) | Cell::Absent(_)
+            )
+        })
+        .collect();
     if broken.is_empty() {
         return Ok(vec![]);
     }
     let mut wanted: Vec<NodeId> = broken.iter().map(|r| r.condition).collect();
     for r in &broken {
-        wanted.extend(r.message.pieces.iter().filter_map(|p| if let Piece::Value { node, .. } = p { Some(*node) } else { None }));
+        wanted.extend(r.message.pieces.iter().filter_map(|p| {
+            if let Piece::Value { node, .. } = p {
+                Some(*node)
+            } else {
+                None
+            }
+        }));
     }
     let rows = eval::run(program, inputs, &wanted, &eval::Options::default())?;
     let mut out = Vec::new();
     for r in broken {
-        let Some(column) = rows.column(r.condition) else { continue };
-        let failing: Vec<usize> = (0..column.len()).filter(|i| matches!(column.get(*i), Cell::Truth(false))).collect();
+        let Some(column) = rows.column(r.condition) else {
+            continue;
+        };
+        let failing: Vec<usize> = (0..column.len())
+            .filter(|i| matches!(column.get(*i), Cell::Truth(false)))
+            .collect();
         let Some(first) = failing.first() else {
             // The condition itself failed; the fault is told by its own message.
-            let kinds: BTreeMap<NodeId, (FaultKind, BTreeSet<usize>)> = column.missing().fold(BTreeMap::new(), |mut m, (row, cell)| {
-                if let Cell::Fault(f) = cell {
-                    m.entry(f.node).or_insert_with(|| (f.kind, BTreeSet::new())).1.insert(row);
-                }
-                m
-            });
+            let kinds: BTreeMap<NodeId, (FaultKind, BTreeSet<usize>)> =
+                column
+                    .missing()
+                    .fold(BTreeMap::new(), |mut m, (row, cell)| {
+                        if let Cell::Fault(f) = cell {
+                            m.entry(f.node)
+                                .or_insert_with(|| (f.kind, BTreeSet::new()))
+                                .1
+                                .insert(row);
+                        }
+                        m
+                    });
             for (node, (kind, rows)) in kinds {
-                out.push(fault_message(program, version, inputs, &Fault { kind, node }, table_of(r.grain), &rows)?);
+                out.push(fault_message(
+                    program,
+                    version,
+                    inputs,
+                    &Fault { kind, node },
+                    table_of(r.grain),
+                    &rows,
+                )?);
             }
             continue;
         };
         let table = table_of(r.grain);
-        let mut d = Diagnostic::error("OV-910", template_text(program, &r.message, &rows, *first)).at(r.span, "required here");
+        let mut d = Diagnostic::error("OV-910", template_text(program, &r.message, &rows, *first))
+            .at(r.span, "required here");
         if let Some(t) = table {
             for place in cells_under(program, r.condition, inputs, t, *first) {
                 d = d.at(place.0, place.1);
             }
-            d = d.on_rows(failing.len(), marks(program, inputs, t, failing.iter().copied()));
+            d = d.on_rows(
+                failing.len(),
+                marks(program, inputs, t, failing.iter().copied()),
+            );
         }
         out.push(d);
     }
@@ -186,9 +255,14 @@ fn fault_message(
     rows: &BTreeSet<usize>,
 ) -> Result<Diagnostic, RunError> {
     let node = program.node(fault.node);
-    let rule =
-        version.values.iter().find(|v| v.span.file == node.span.file && v.span.start <= node.span.start && node.span.end <= v.span.end);
-    let name = rule.map(|v| format!("`{}`", v.name)).unwrap_or_else(|| "this".into());
+    let rule = version.values.iter().find(|v| {
+        v.span.file == node.span.file
+            && v.span.start <= node.span.start
+            && node.span.end <= v.span.end
+    });
+    let name = rule
+        .map(|v| format!("`{}`", v.name))
+        .unwrap_or_else(|| "this".into());
     // What is shown is what the failing operation looked at.
     let looked_at: Vec<NodeId> = match &node.kind {
         Kind::Div(_, b) => vec![*b],
@@ -198,23 +272,57 @@ fn fault_message(
     };
     let (code, message) = match fault.kind {
         FaultKind::DivideByZero => ("OV-901", format!("{name} divides by zero")),
-        FaultKind::NoLookupRow => ("OV-902", format!("{name} finds no row of the table that fits")),
+        FaultKind::NoLookupRow => (
+            "OV-902",
+            format!("{name} finds no row of the table that fits"),
+        ),
         FaultKind::NoDecision => ("OV-903", format!("{name}: no line of the decision holds")),
-        FaultKind::TwoDecisions(..) => ("OV-904", format!("{name}: two lines of the decision hold at once")),
-        FaultKind::NotPositiveStep => ("OV-905", format!("{name} rounds to a step that is not above zero")),
-        FaultKind::TooManyDigits => ("OV-906", format!("{name} grows too long to be kept exactly")),
-        FaultKind::NotReal(NotReal::LogOfNonPositive) => {
-            ("OV-907", format!("{name} takes the logarithm of a value that is not above zero"))
-        }
-        FaultKind::NotReal(_) => ("OV-907", format!("{name} takes a root or a power that has no real result")),
-        FaultKind::EmptyGroup => ("OV-908", format!("{name} looks for a least, most or mean over no row")),
-        FaultKind::ZeroWeights => ("OV-909", format!("{name} is shared out by weights that are all zero")),
-        FaultKind::NegativeWeight => ("OV-909", format!("{name} is shared out by a weight below zero")),
-        FaultKind::NotMultipleOfStep => ("OV-912", format!("{name} is not a whole number of the steps it is shared out in")),
+        FaultKind::TwoDecisions(..) => (
+            "OV-904",
+            format!("{name}: two lines of the decision hold at once"),
+        ),
+        FaultKind::NotPositiveStep => (
+            "OV-905",
+            format!("{name} rounds to a step that is not above zero"),
+        ),
+        FaultKind::TooManyDigits => (
+            "OV-906",
+            format!("{name} grows too long to be kept exactly"),
+        ),
+        FaultKind::NotReal(NotReal::LogOfNonPositive) => (
+            "OV-907",
+            format!("{name} takes the logarithm of a value that is not above zero"),
+        ),
+        FaultKind::NotReal(_) => (
+            "OV-907",
+            format!("{name} takes a root or a power that has no real result"),
+        ),
+        FaultKind::EmptyGroup => (
+            "OV-908",
+            format!("{name} looks for a least, most or mean over no row"),
+        ),
+        FaultKind::ZeroWeights => (
+            "OV-909",
+            format!("{name} is shared out by weights that are all zero"),
+        ),
+        FaultKind::NegativeWeight => (
+            "OV-909",
+            format!("{name} is shared out by a weight below zero"),
+        ),
+        FaultKind::NotMultipleOfStep => (
+            "OV-912",
+            format!("{name} is not a whole number of the steps it is shared out in"),
+        ),
     };
     let mut d = Diagnostic::error(code, message).at(node.span, "");
     if let FaultKind::TwoDecisions(a, b) = fault.kind
-        && let Some(decide) = rule.and_then(|v| if let crate::program::ValueKind::Decide(d) = &v.kind { Some(d) } else { None })
+        && let Some(decide) = rule.and_then(|v| {
+            if let crate::program::ValueKind::Decide(d) = &v.kind {
+                Some(d)
+            } else {
+                None
+            }
+        })
     {
         for line in [a, b] {
             if let Some(l) = decide.lines.get(usize::from(line)) {
@@ -226,7 +334,10 @@ fn fault_message(
         let values = eval::run(program, inputs, &looked_at, &eval::Options::default())?;
         // A key is told as its table has it.
         let unit_of = |at: usize| match &node.kind {
-            Kind::Lookup { table, .. } => program.lookups.get(usize::from(table.0)).and_then(|l| l.keys.get(at)?.unit.as_ref()),
+            Kind::Lookup { table, .. } => program
+                .lookups
+                .get(usize::from(table.0))
+                .and_then(|l| l.keys.get(at)?.unit.as_ref()),
             _ => None,
         };
         let found: Vec<String> = looked_at
@@ -236,7 +347,11 @@ fn fault_message(
             .map(|(at, n)| cell_text(program, *n, &values.value(*n, *first), unit_of(at)))
             .collect();
         if !found.is_empty() && found.len() <= 4 {
-            d = d.found(format!("{} on {}", found.join(", "), marks(program, inputs, t, [*first]).join("")));
+            d = d.found(format!(
+                "{} on {}",
+                found.join(", "),
+                marks(program, inputs, t, [*first]).join("")
+            ));
         }
         let mut places = Vec::new();
         for n in &looked_at {
@@ -249,25 +364,47 @@ fn fault_message(
         d = d.on_rows(rows.len(), marks(program, inputs, t, rows.iter().copied()));
     }
     Ok(match fault.kind {
-        FaultKind::DivideByZero => d.mend("write `if ... is 0 ... then ... else ...` around it, or correct the cell"),
-        FaultKind::NoLookupRow => d.mend("add a row to the table for it, or a rule for what lies outside"),
+        FaultKind::DivideByZero => {
+            d.mend("write `if ... is 0 ... then ... else ...` around it, or correct the cell")
+        }
+        FaultKind::NoLookupRow => {
+            d.mend("add a row to the table for it, or a rule for what lies outside")
+        }
         FaultKind::NoDecision => d.mend("add a line for it, or end with `otherwise`"),
-        FaultKind::TwoDecisions(..) => d.mend("narrow one of them, or write `first that holds` on the heading"),
+        FaultKind::TwoDecisions(..) => {
+            d.mend("narrow one of them, or write `first that holds` on the heading")
+        }
         _ => d,
     })
 }
 
 /// Marks of the first few rows.
-pub(super) fn marks(program: &Program, inputs: &Inputs<'_>, table: TableId, rows: impl IntoIterator<Item = usize>) -> Vec<String> {
-    rows.into_iter().take(MOST_MARKS).map(|r| mark(program, inputs, table, r)).collect()
+pub(super) fn marks(
+    program: &Program,
+    inputs: &Inputs<'_>,
+    table: TableId,
+    rows: impl IntoIterator<Item = usize>,
+) -> Vec<String> {
+    rows.into_iter()
+        .take(MOST_MARKS)
+        .map(|r| mark(program, inputs, table, r))
+        .collect()
 }
 
 fn mark(program: &Program, inputs: &Inputs<'_>, table: TableId, row: usize) -> String {
     let t = usize::from(table.0);
     let key = program.tables[t].schema.key;
     let data: Option<&&Table> = inputs.tables.get(t);
-    let by_key = key.and_then(|k| data?.columns.get(k)).and_then(|c| c.text(row)).map(str::to_owned);
-    by_key.or_else(|| data.and_then(|d| d.places.get(row)).map(|p| format!("row {}", p.row))).unwrap_or_else(|| format!("row {}", row + 1))
+    let by_key = key
+        .and_then(|k| data?.columns.get(k))
+        .and_then(|c| c.text(row))
+        .map(str::to_owned);
+    by_key
+        .or_else(|| {
+            data.and_then(|d| d.places.get(row))
+                .map(|p| format!("row {}", p.row))
+        })
+        .unwrap_or_else(|| format!("row {}", row + 1))
 }
 
 /// Cells of the survey that a node reads on a row.
@@ -293,6 +430,12 @@ fn cells_under(
             other => stack.extend(other.children()),
         }
     }
-    let Some(data) = inputs.tables.get(usize::from(table.0)) else { return vec![] };
-    columns.into_iter().take(MOST_CELLS).filter_map(|(c, _)| data.cell(row, usize::from(c)).map(|p| (p, String::new()))).collect()
+    let Some(data) = inputs.tables.get(usize::from(table.0)) else {
+        return vec![];
+    };
+    columns
+        .into_iter()
+        .take(MOST_CELLS)
+        .filter_map(|(c, _)| data.cell(row, usize::from(c)).map(|p| (p, String::new())))
+        .collect()
 }

@@ -21,21 +21,43 @@ struct Met<'a> {
 pub fn spellings(program: &Program, tables: &[&Table]) -> Vec<Diagnostic> {
     let mut out = Vec::new();
     for ((table, column), written) in asked(program) {
-        let (Some(info), Some(read)) = (program.tables.get(table), tables.get(table)) else { continue };
-        let Some(spec) = info.schema.columns.get(column).filter(|s| matches!(s.kind, ColumnKind::Text)) else { continue };
+        let (Some(info), Some(read)) = (program.tables.get(table), tables.get(table)) else {
+            continue;
+        };
+        let Some(spec) = info
+            .schema
+            .columns
+            .get(column)
+            .filter(|s| matches!(s.kind, ColumnKind::Text))
+        else {
+            continue;
+        };
         for met in several_ways(read, column, &written) {
-            let mut d =
-                Diagnostic::warning("OV-736", format!("texts of \"{}\" differ only in case or blanks and count as different", spec.name));
+            let mut d = Diagnostic::warning(
+                "OV-736",
+                format!(
+                    "texts of \"{}\" differ only in case or blanks and count as different",
+                    spec.name
+                ),
+            );
             for one in met.iter().take(MOST) {
                 if let Some(cell) = read.cell(one.first, column) {
-                    let times = if one.count == 1 { "on 1 row".to_owned() } else { format!("on {} rows, here first", one.count) };
+                    let times = if one.count == 1 {
+                        "on 1 row".to_owned()
+                    } else {
+                        format!("on {} rows, here first", one.count)
+                    };
                     d = d.at(Place::Cell(cell), format!("\"{}\" {times}", one.text));
                 }
             }
             let all: Vec<String> = met.iter().map(|m| format!("\"{}\"", m.text)).collect();
             // Compared with a text of the sheet, one spelling in the survey is enough.
             d = d.found(all.join(", "));
-            let same: Vec<&str> = written.iter().map(String::as_str).filter(|w| met.iter().any(|m| folded(m.text) == folded(w))).collect();
+            let same: Vec<&str> = written
+                .iter()
+                .map(String::as_str)
+                .filter(|w| met.iter().any(|m| folded(m.text) == folded(w)))
+                .collect();
             if let [first, ..] = same.as_slice() {
                 d = d.note(format!("The sheet compares it with \"{first}\"."));
             }
@@ -57,7 +79,9 @@ fn asked(program: &Program) -> BTreeMap<(usize, usize), Vec<String>> {
         found.extend(column(&program.node(*key).kind).map(|c| (c, Vec::new())));
     }
     for node in program.nodes() {
-        let Kind::Same(a, b) = &node.kind else { continue };
+        let Kind::Same(a, b) = &node.kind else {
+            continue;
+        };
         let sides = [&program.node(*a).kind, &program.node(*b).kind];
         for (one, other) in [(sides[0], sides[1]), (sides[1], sides[0])] {
             let Some(at) = column(one) else { continue };
@@ -72,14 +96,19 @@ fn asked(program: &Program) -> BTreeMap<(usize, usize), Vec<String>> {
 
 /// Texts of a column that are the same but for case and blanks, each list in the order of the rows.
 fn several_ways<'a>(table: &'a Table, column: usize, written: &[String]) -> Vec<Vec<Met<'a>>> {
-    let Some(Values::Text { ids, pool }) = table.columns.get(column).map(|c| &c.values) else { return Vec::new() };
+    let Some(Values::Text { ids, pool }) = table.columns.get(column).map(|c| &c.values) else {
+        return Vec::new();
+    };
     let mut by_form: HashMap<String, Vec<u32>> = HashMap::new();
     for id in 0..u32::try_from(pool.len()).unwrap_or(u32::MAX) {
         if let Some(text) = pool.get(id).filter(|t| !t.is_empty()) {
             by_form.entry(folded(text)).or_default().push(id);
         }
     }
-    let odd = |id: &u32| pool.get(*id).is_some_and(|t| written.iter().any(|w| w != t && folded(w) == folded(t)));
+    let odd = |id: &u32| {
+        pool.get(*id)
+            .is_some_and(|t| written.iter().any(|w| w != t && folded(w) == folded(t)))
+    };
     by_form.retain(|_, ids| ids.len() > 1 || ids.iter().any(odd));
     if by_form.is_empty() {
         return Vec::new();
@@ -88,8 +117,17 @@ fn several_ways<'a>(table: &'a Table, column: usize, written: &[String]) -> Vec<
     for (row, id) in ids.iter().enumerate() {
         rows.entry(*id).or_insert((0, row)).0 += 1;
     }
-    let met = |id: &u32| Some(Met { text: pool.get(*id)?, count: rows.get(id)?.0, first: rows.get(id)?.1 });
-    let mut lists: Vec<Vec<Met<'a>>> = by_form.values().map(|ids| ids.iter().filter_map(met).collect()).collect();
+    let met = |id: &u32| {
+        Some(Met {
+            text: pool.get(*id)?,
+            count: rows.get(id)?.0,
+            first: rows.get(id)?.1,
+        })
+    };
+    let mut lists: Vec<Vec<Met<'a>>> = by_form
+        .values()
+        .map(|ids| ids.iter().filter_map(met).collect())
+        .collect();
     lists.retain(|l: &Vec<Met<'a>>| !l.is_empty());
     for list in &mut lists {
         list.sort_by_key(|m| m.first);
@@ -100,5 +138,7 @@ fn several_ways<'a>(table: &'a Table, column: usize, written: &[String]) -> Vec<
 
 /// A text without case and with its blanks taken together.
 fn folded(text: &str) -> String {
-    text.split_whitespace().flat_map(|w| w.chars().flat_map(char::to_lowercase)).collect()
+    text.split_whitespace()
+        .flat_map(|w| w.chars().flat_map(char::to_lowercase))
+        .collect()
 }

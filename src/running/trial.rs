@@ -7,7 +7,10 @@ use crate::number::Exact;
 use crate::program::{Grain, Kind, NodeId, Program, TableId, TableInfo};
 use crate::show::cell_text;
 use crate::syntax::tree::AbsentKind;
-use crate::table::{Absence, ColumnData, ColumnKind, NumbersBuilder, OnMissing, RowPlace, SchemaValue, Table, Texts, Values};
+use crate::table::{
+    Absence, ColumnData, ColumnKind, NumbersBuilder, OnMissing, RowPlace, SchemaValue, Table,
+    Texts, Values,
+};
 use crate::units::UnitExpr;
 use std::collections::BTreeSet;
 
@@ -24,64 +27,131 @@ pub struct Outcome {
 
 /// Runs every trial.
 pub fn run_all(checked: &Checked) -> Vec<Outcome> {
-    checked.trials.iter().map(|t| run(&checked.program, t)).collect()
+    checked
+        .trials
+        .iter()
+        .map(|t| run(&checked.program, t))
+        .collect()
 }
 
 fn run(program: &Program, trial: &TrialDef) -> Outcome {
-    let outcome = |failures| Outcome { name: trial.name.clone(), expects: trial.expects.len(), failures };
+    let outcome = |failures| Outcome {
+        name: trial.name.clone(),
+        expects: trial.expects.len(),
+        failures,
+    };
     let tables = build_tables(program, trial);
-    let inputs = Inputs { tables: tables.iter().collect() };
-    let mut wanted: Vec<NodeId> = trial.expects.iter().flat_map(|e| e.nodes.iter().copied()).collect();
+    let inputs = Inputs {
+        tables: tables.iter().collect(),
+    };
+    let mut wanted: Vec<NodeId> = trial
+        .expects
+        .iter()
+        .flat_map(|e| e.nodes.iter().copied())
+        .collect();
     for e in &trial.expects {
         if let TrialOutcome::Value(n) = e.outcome {
             wanted.push(n);
         }
     }
-    let results = match eval::run(program, &inputs, &wanted, &eval::Options { threads: Some(1), ..eval::Options::default() }) {
+    let results = match eval::run(
+        program,
+        &inputs,
+        &wanted,
+        &eval::Options {
+            threads: Some(1),
+            ..eval::Options::default()
+        },
+    ) {
         Ok(r) => r,
         Err(e) => {
             return outcome(vec![
-                Diagnostic::error("OV-609", format!("the trial \"{}\" can't be run: {e:?}", trial.name)).at(trial.span, ""),
+                Diagnostic::error(
+                    "OV-609",
+                    format!("the trial \"{}\" can't be run: {e:?}", trial.name),
+                )
+                .at(trial.span, ""),
             ]);
         }
     };
-    let failures = trial.expects.iter().filter_map(|e| compare(program, trial, e, &results, &inputs)).collect();
+    let failures = trial
+        .expects
+        .iter()
+        .filter_map(|e| compare(program, trial, e, &results, &inputs))
+        .collect();
     outcome(failures)
 }
 
-fn compare(program: &Program, trial: &TrialDef, e: &TrialExpect, results: &eval::Results, inputs: &Inputs<'_>) -> Option<Diagnostic> {
+fn compare(
+    program: &Program,
+    trial: &TrialDef,
+    e: &TrialExpect,
+    results: &eval::Results,
+    inputs: &Inputs<'_>,
+) -> Option<Diagnostic> {
     let fail = |found: String, expected: String| {
         Some(
-            Diagnostic::error("OV-609", format!("the trial \"{}\" comes out otherwise: {}", trial.name, e.target))
-                .at(e.span, "")
-                .found(found)
-                .expected(expected),
+            Diagnostic::error(
+                "OV-609",
+                format!(
+                    "the trial \"{}\" comes out otherwise: {}",
+                    trial.name, e.target
+                ),
+            )
+            .at(e.span, "")
+            .found(found)
+            .expected(expected),
         )
     };
     let row = match &e.at {
         None => 0,
         Some(mark) => match row_of(program, inputs, mark) {
             Some(r) => r,
-            None => return fail(format!("no row with the mark \"{mark}\""), "a mark set by one of the `row` lines".into()),
+            None => {
+                return fail(
+                    format!("no row with the mark \"{mark}\""),
+                    "a mark set by one of the `row` lines".into(),
+                );
+            }
         },
     };
     match &e.outcome {
         TrialOutcome::RequireFails => {
-            let broken =
-                e.nodes.iter().any(|n| results.column(*n).is_some_and(|c| (0..c.len()).any(|i| matches!(c.get(i), Cell::Truth(false)))));
-            if broken { None } else { fail("every requirement holds".into(), "a requirement that does not hold".into()) }
+            let broken = e.nodes.iter().any(|n| {
+                results
+                    .column(*n)
+                    .is_some_and(|c| (0..c.len()).any(|i| matches!(c.get(i), Cell::Truth(false))))
+            });
+            if broken {
+                None
+            } else {
+                fail(
+                    "every requirement holds".into(),
+                    "a requirement that does not hold".into(),
+                )
+            }
         }
         TrialOutcome::Refused(code) => {
-            let cell = e.nodes.first().map(|n| results.value(*n, row_at_grain(program, results, *n, row)));
+            let cell = e
+                .nodes
+                .first()
+                .map(|n| results.value(*n, row_at_grain(program, results, *n, row)));
             match cell {
                 Some(Cell::Fault(f)) => {
                     let found = code_of(f.kind);
                     match code {
-                        Some(c) if c != found => fail(format!("refused with {found}"), format!("refused with {c}")),
+                        Some(c) if c != found => {
+                            fail(format!("refused with {found}"), format!("refused with {c}"))
+                        }
                         _ => None,
                     }
                 }
-                Some(other) => fail(e.nodes.first().map_or_else(String::new, |n| cell_text(program, *n, &other, None)), "a refusal".into()),
+                Some(other) => fail(
+                    e.nodes
+                        .first()
+                        .map_or_else(String::new, |n| cell_text(program, *n, &other, None)),
+                    "a refusal".into(),
+                ),
                 None => None,
             }
         }
@@ -92,7 +162,9 @@ fn compare(program: &Program, trial: &TrialDef, e: &TrialExpect, results: &eval:
                 let cell = results.value(*n, row_at_grain(program, results, *n, row));
                 sum = Some(match (sum, cell) {
                     (None, c) => c,
-                    (Some(Cell::Number(a)), Cell::Number(b)) => Cell::Number(a.add(&b).unwrap_or(a)),
+                    (Some(Cell::Number(a)), Cell::Number(b)) => {
+                        Cell::Number(a.add(&b).unwrap_or(a))
+                    }
                     (Some(Cell::Number(_)), other) => other,
                     (Some(other), _) => other,
                 });
@@ -104,12 +176,17 @@ fn compare(program: &Program, trial: &TrialDef, e: &TrialExpect, results: &eval:
             }
             let node = e.nodes.first().copied().unwrap_or(*wanted);
             let unit = e.unit.as_ref();
-            let mut d = fail(cell_text(program, node, &found, unit), cell_text(program, *wanted, &expected, unit))?;
+            let mut d = fail(
+                cell_text(program, node, &found, unit),
+                cell_text(program, *wanted, &expected, unit),
+            )?;
             match &found {
                 Cell::Fault(f) => {
                     let code = code_of(f.kind);
                     let title = crate::diagnostics::codes::find(code).map_or("", |e| e.title);
-                    d = d.note(format!("{code}: {title}")).at(program.node(f.node).span, "failed here");
+                    d = d
+                        .note(format!("{code}: {title}"))
+                        .at(program.node(f.node).span, "failed here");
                 }
                 Cell::Absent(Absence::Unreadable) => {
                     let names = unset_columns(program, trial, node);
@@ -137,7 +214,10 @@ fn compare(program: &Program, trial: &TrialDef, e: &TrialExpect, results: &eval:
 /// The row of a node's own grain that a row of a table belongs to.
 fn row_at_grain(program: &Program, results: &eval::Results, node: NodeId, row: usize) -> usize {
     match program.node(node).grain {
-        Grain::Group(g) => results.groups(g).and_then(|groups| groups.of_row.get(row)).map_or(row, |g| *g as usize),
+        Grain::Group(g) => results
+            .groups(g)
+            .and_then(|groups| groups.of_row.get(row))
+            .map_or(row, |g| *g as usize),
         _ => row,
     }
 }
@@ -159,7 +239,13 @@ fn code_of(kind: FaultKind) -> &'static str {
 }
 
 /// Named values directly below a node, with what they were: the step where expected and found part is among them.
-fn parts(program: &Program, trial: &TrialDef, node: NodeId, inputs: &Inputs<'_>, row: usize) -> Vec<(String, String)> {
+fn parts(
+    program: &Program,
+    trial: &TrialDef,
+    node: NodeId,
+    inputs: &Inputs<'_>,
+    row: usize,
+) -> Vec<(String, String)> {
     let version = &program.versions[trial.version];
     let mut found: Vec<(String, NodeId, Option<&UnitExpr>)> = Vec::new();
     let mut stack = program.node(node).kind.children();
@@ -168,15 +254,30 @@ fn parts(program: &Program, trial: &TrialDef, node: NodeId, inputs: &Inputs<'_>,
         if !seen.insert(n) || found.len() >= 8 {
             continue;
         }
-        match version.values.iter().find(|v| v.node == n && !matches!(program.node(n).kind, Kind::Number(_))) {
+        match version
+            .values
+            .iter()
+            .find(|v| v.node == n && !matches!(program.node(n).kind, Kind::Number(_)))
+        {
             Some(v) => found.push((v.name.clone(), n, v.unit.as_ref())),
             None => stack.extend(program.node(n).kind.children()),
         }
     }
     found.sort_by(|a, b| (&a.0, a.1).cmp(&(&b.0, b.1)));
     let wanted: Vec<NodeId> = found.iter().map(|f| f.1).collect();
-    match eval::run(program, inputs, &wanted, &eval::Options { threads: Some(1), ..eval::Options::default() }) {
-        Ok(r) => found.into_iter().map(|(name, n, unit)| (name, cell_text(program, n, &r.value(n, row), unit))).collect(),
+    match eval::run(
+        program,
+        inputs,
+        &wanted,
+        &eval::Options {
+            threads: Some(1),
+            ..eval::Options::default()
+        },
+    ) {
+        Ok(r) => found
+            .into_iter()
+            .map(|(name, n, unit)| (name, cell_text(program, n, &r.value(n, row), unit)))
+            .collect(),
         Err(_) => vec![],
     }
 }
@@ -192,8 +293,12 @@ fn unset_columns(program: &Program, trial: &TrialDef, node: NodeId) -> Vec<Strin
         }
         match &program.node(n).kind {
             Kind::Column { table, column } => {
-                let set = trial.tables.get(usize::from(table.0)).is_some_and(|t| t.rows.iter().any(|r| r.iter().any(|(c, _)| c == column)));
-                let spec = &program.tables[usize::from(table.0)].schema.columns[usize::from(*column)];
+                let set = trial
+                    .tables
+                    .get(usize::from(table.0))
+                    .is_some_and(|t| t.rows.iter().any(|r| r.iter().any(|(c, _)| c == column)));
+                let spec =
+                    &program.tables[usize::from(table.0)].schema.columns[usize::from(*column)];
                 if !set && !matches!(spec.blank, OnMissing::Value(_)) {
                     names.insert(spec.name.clone());
                 }
@@ -205,28 +310,43 @@ fn unset_columns(program: &Program, trial: &TrialDef, node: NodeId) -> Vec<Strin
 }
 
 fn row_of(program: &Program, inputs: &Inputs<'_>, mark: &str) -> Option<usize> {
-    program.tables.iter().zip(&inputs.tables).find_map(|(info, table)| {
-        let key = info.schema.key?;
-        let key = table.columns.get(key)?;
-        (0..table.rows).find(|row| key.text(*row) == Some(mark))
-    })
+    program
+        .tables
+        .iter()
+        .zip(&inputs.tables)
+        .find_map(|(info, table)| {
+            let key = info.schema.key?;
+            let key = table.columns.get(key)?;
+            (0..table.rows).find(|row| key.text(*row) == Some(mark))
+        })
 }
 
 /// The small tables of a trial. Columns that are not set hold their value for a blank, or are unreadable.
 fn build_tables(program: &Program, trial: &TrialDef) -> Vec<Table> {
     let mut tables: Vec<Table> = Vec::new();
     for (i, (info, rows)) in program.tables.iter().zip(&trial.tables).enumerate() {
-        let columns: Vec<ColumnData> = (0..info.schema.columns.len()).map(|c| column(info, rows, c)).collect();
+        let columns: Vec<ColumnData> = (0..info.schema.columns.len())
+            .map(|c| column(info, rows, c))
+            .collect();
         let mut table = Table {
             rows: rows.rows.len(),
             columns,
-            places: (1u32..).take(rows.rows.len()).map(|row| RowPlace { source: 0, row }).collect(),
+            places: (1u32..)
+                .take(rows.rows.len())
+                .map(|row| RowPlace { source: 0, row })
+                .collect(),
             sources: vec![(trial.name.clone(), None)],
             headings: vec![vec![None; info.schema.columns.len()]],
             parent_rows: None,
         };
         if let Some(parent) = info.parent {
-            table.parent_rows = Some(parents(program, &tables, &table, TableId(u16::try_from(i).unwrap_or(0)), parent));
+            table.parent_rows = Some(parents(
+                program,
+                &tables,
+                &table,
+                TableId(u16::try_from(i).unwrap_or(0)),
+                parent,
+            ));
         }
         tables.push(table);
     }
@@ -234,16 +354,39 @@ fn build_tables(program: &Program, trial: &TrialDef) -> Vec<Table> {
 }
 
 /// The row above each row. The checker has refused rows that belong to none; with one row above, rows below need not name it.
-fn parents(program: &Program, done: &[Table], table: &Table, id: TableId, parent: TableId) -> Vec<u32> {
+fn parents(
+    program: &Program,
+    done: &[Table],
+    table: &Table,
+    id: TableId,
+    parent: TableId,
+) -> Vec<u32> {
     let info = &program.tables[usize::from(id.0)];
     let above = done.get(usize::from(parent.0));
     let keys = |t: &Table, c: Option<usize>| -> Vec<String> {
         let column = c.and_then(|c| t.columns.get(c));
-        (0..t.rows).map(|row| column.and_then(|c| c.text(row)).unwrap_or_default().to_owned()).collect()
+        (0..t.rows)
+            .map(|row| {
+                column
+                    .and_then(|c| c.text(row))
+                    .unwrap_or_default()
+                    .to_owned()
+            })
+            .collect()
     };
     let own = keys(table, info.schema.parent.as_ref().map(|p| p.1));
-    let theirs = above.map(|t| keys(t, program.tables[usize::from(parent.0)].schema.key)).unwrap_or_default();
-    own.iter().map(|k| theirs.iter().position(|t| t == k).and_then(|r| u32::try_from(r).ok()).unwrap_or(0)).collect()
+    let theirs = above
+        .map(|t| keys(t, program.tables[usize::from(parent.0)].schema.key))
+        .unwrap_or_default();
+    own.iter()
+        .map(|k| {
+            theirs
+                .iter()
+                .position(|t| t == k)
+                .and_then(|r| u32::try_from(r).ok())
+                .unwrap_or(0)
+        })
+        .collect()
 }
 
 fn column(info: &TableInfo, rows: &TrialTable, c: usize) -> ColumnData {
@@ -284,15 +427,35 @@ fn column(info: &TableInfo, rows: &TrialTable, c: usize) -> ColumnData {
             }
             Values::Numbers(b.finish())
         }
-        ColumnKind::YesNo => Values::YesNo(values.iter().map(|v| matches!(v, Some(SchemaValue::YesNo(true)))).collect()),
-        ColumnKind::Choice(_) => Values::Choice(values.iter().map(|v| if let Some(SchemaValue::Choice(l)) = v { *l } else { 0 }).collect()),
+        ColumnKind::YesNo => Values::YesNo(
+            values
+                .iter()
+                .map(|v| matches!(v, Some(SchemaValue::YesNo(true))))
+                .collect(),
+        ),
+        ColumnKind::Choice(_) => Values::Choice(
+            values
+                .iter()
+                .map(|v| {
+                    if let Some(SchemaValue::Choice(l)) = v {
+                        *l
+                    } else {
+                        0
+                    }
+                })
+                .collect(),
+        ),
         ColumnKind::Date => Values::Date(vec![0; values.len()]),
         ColumnKind::Text => {
             let mut pool = Texts::default();
             let ids = values
                 .iter()
                 .map(|v| {
-                    let text = if let Some(SchemaValue::Text(t)) = v { t.clone() } else { String::new() };
+                    let text = if let Some(SchemaValue::Text(t)) = v {
+                        t.clone()
+                    } else {
+                        String::new()
+                    };
                     let known = pool.iter().position(|p| p == text);
                     let at = known.unwrap_or_else(|| {
                         pool.push(&text);
@@ -305,5 +468,8 @@ fn column(info: &TableInfo, rows: &TrialTable, c: usize) -> ColumnData {
         }
     };
     let any = absent.iter().any(|a| *a != Absence::Present);
-    ColumnData { values: data, absent: any.then_some(absent) }
+    ColumnData {
+        values: data,
+        absent: any.then_some(absent),
+    }
 }

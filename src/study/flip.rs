@@ -80,7 +80,9 @@ pub struct Flip {
 impl Flip {
     /// Whether some change of side is bracketed no closer than a grid value, because there are too many of them.
     pub fn wavers(&self) -> bool {
-        self.segments.windows(2).any(|w| matches!(w, [a, b] if b.from.0.sub(&a.to.0).is_ok_and(|gap| gap > self.step)))
+        self.segments
+            .windows(2)
+            .any(|w| matches!(w, [a, b] if b.from.0.sub(&a.to.0).is_ok_and(|gap| gap > self.step)))
     }
 
     /// Whether the difference is one and the same at every value.
@@ -96,30 +98,63 @@ impl Flip {
 /// Errors: OV-621 for a range that holds no step; else as [`Study::totals`].
 pub fn flip(study: &Study<'_>, ask: &FlipAsk) -> Result<Flip, Refused> {
     let too_long = |_| Refused::Messages(vec![no_range(study, ask)]);
-    let step = ask.step.clone().map_or_else(|| chosen_step(ask), Ok).map_err(too_long)?;
+    let step = ask
+        .step
+        .clone()
+        .map_or_else(|| chosen_step(ask), Ok)
+        .map_err(too_long)?;
     let width = ask.high.sub(&ask.low).map_err(too_long)?;
-    let count = width.div(&step).and_then(|n| n.round_to(&Exact::ONE, Rounding::Up)).map_err(too_long)?;
-    let count = count.to_i64().filter(|n| (1..=MOST_STEPS).contains(n)).and_then(|n| u64::try_from(n).ok());
-    let Some(last) = count else { return Err(Refused::Messages(vec![no_range(study, ask)])) };
-    let mut search = Search { study, ask, step: &step, last, seen: BTreeMap::new() };
+    let count = width
+        .div(&step)
+        .and_then(|n| n.round_to(&Exact::ONE, Rounding::Up))
+        .map_err(too_long)?;
+    let count = count
+        .to_i64()
+        .filter(|n| (1..=MOST_STEPS).contains(n))
+        .and_then(|n| u64::try_from(n).ok());
+    let Some(last) = count else {
+        return Err(Refused::Messages(vec![no_range(study, ask)]));
+    };
+    let mut search = Search {
+        study,
+        ask,
+        step: &step,
+        last,
+        seen: BTreeMap::new(),
+    };
     search.look(&between(0, last, GRID).chain([0, last]).collect::<Vec<_>>())?;
     loop {
         let gaps = search.changes();
-        let more: Vec<u64> = gaps.iter().take(MOST_CHANGES).flat_map(|(a, b)| between(*a, *b, CLOSER)).collect();
+        let more: Vec<u64> = gaps
+            .iter()
+            .take(MOST_CHANGES)
+            .flat_map(|(a, b)| between(*a, *b, CLOSER))
+            .collect();
         if more.is_empty() {
             break;
         }
         search.look(&more)?;
     }
     let segments = search.segments();
-    Ok(Flip { ask: ask.clone(), looked_at: search.seen.len(), segments, step })
+    Ok(Flip {
+        ask: ask.clone(),
+        looked_at: search.seen.len(),
+        segments,
+        step,
+    })
 }
 
 fn no_range(study: &Study<'_>, ask: &FlipAsk) -> Diagnostic {
     let text = |x: &Exact| ask.subject.text(study.program, x);
-    Diagnostic::error("OV-621", format!("there is no range of `{}` to look through", ask.subject.title()))
-        .found(format!("from {} to {}", text(&ask.low), text(&ask.high)))
-        .expected("a lower end, a higher one, and steps above zero that fit between them")
+    Diagnostic::error(
+        "OV-621",
+        format!(
+            "there is no range of `{}` to look through",
+            ask.subject.title()
+        ),
+    )
+    .found(format!("from {} to {}", text(&ask.low), text(&ask.high)))
+    .expected("a lower end, a higher one, and steps above zero that fit between them")
 }
 
 /// Steps of a power of ten in the unit, at least ten thousand of them; single things for a count.
@@ -127,8 +162,15 @@ fn chosen_step(ask: &FlipAsk) -> Result<Exact, crate::number::NumError> {
     if ask.subject.whole() {
         return Ok(Exact::ONE);
     }
-    let factor = ask.subject.unit().map_or(Exact::ONE, |u| u.factor().clone());
-    let wanted = ask.high.sub(&ask.low)?.div(&factor)?.div(&Exact::int(10_000))?;
+    let factor = ask
+        .subject
+        .unit()
+        .map_or(Exact::ONE, |u| u.factor().clone());
+    let wanted = ask
+        .high
+        .sub(&ask.low)?
+        .div(&factor)?
+        .div(&Exact::int(10_000))?;
     let (ten, mut step) = (Exact::int(10), Exact::ONE);
     if wanted.signum() > 0 {
         while step > wanted {
@@ -146,7 +188,9 @@ fn between(a: u64, b: u64, most: u64) -> impl Iterator<Item = u64> {
     let room = b.saturating_sub(a).saturating_sub(1);
     let count = room.min(most);
     // In wide arithmetic: steps times places may pass 64 bits.
-    let place = move |i: u64| a + u64::try_from(u128::from(room + 1) * u128::from(i) / u128::from(count + 1)).unwrap_or(0);
+    let place = move |i: u64| {
+        a + u64::try_from(u128::from(room + 1) * u128::from(i) / u128::from(count + 1)).unwrap_or(0)
+    };
     (1..=count).map(place)
 }
 
@@ -160,20 +204,31 @@ struct Search<'a> {
 
 impl Search<'_> {
     fn value(&self, at: u64) -> Exact {
-        let far = i64::try_from(at).ok().and_then(|n| self.step.mul(&Exact::int(n)).ok()).and_then(|d| self.ask.low.add(&d).ok());
-        far.filter(|_| at < self.last).unwrap_or_else(|| self.ask.high.clone())
+        let far = i64::try_from(at)
+            .ok()
+            .and_then(|n| self.step.mul(&Exact::int(n)).ok())
+            .and_then(|d| self.ask.low.add(&d).ok());
+        far.filter(|_| at < self.last)
+            .unwrap_or_else(|| self.ask.high.clone())
     }
 
     /// Works both versions at further steps.
     fn look(&mut self, steps: &[u64]) -> Result<(), Refused> {
-        let mut steps: Vec<u64> = steps.iter().copied().filter(|s| !self.seen.contains_key(s)).collect();
+        let mut steps: Vec<u64> = steps
+            .iter()
+            .copied()
+            .filter(|s| !self.seen.contains_key(s))
+            .collect();
         steps.sort_unstable();
         steps.dedup();
         let points: Vec<_> = steps
             .iter()
             .flat_map(|s| {
                 let pin = [self.ask.subject.pin(&self.value(*s))];
-                self.ask.pair.each_ref().map(|name| at(name.as_deref(), &pin))
+                self.ask
+                    .pair
+                    .each_ref()
+                    .map(|name| at(name.as_deref(), &pin))
             })
             .collect();
         let mut totals = self.study.totals(&points)?.into_iter();
@@ -187,14 +242,24 @@ impl Search<'_> {
 
     /// Neighbours among the values looked at that lie on different sides and are not neighbours in steps.
     fn changes(&self) -> Vec<(u64, u64)> {
-        let all: Vec<(u64, Side)> = self.seen.iter().map(|(at, pair)| (*at, side(pair))).collect();
-        all.windows(2).filter(|&w| matches!(w, [a, b] if a.1 != b.1 && b.0 - a.0 > 1)).map(|w| (w[0].0, w[1].0)).collect()
+        let all: Vec<(u64, Side)> = self
+            .seen
+            .iter()
+            .map(|(at, pair)| (*at, side(pair)))
+            .collect();
+        all.windows(2)
+            .filter(|&w| matches!(w, [a, b] if a.1 != b.1 && b.0 - a.0 > 1))
+            .map(|w| (w[0].0, w[1].0))
+            .collect()
     }
 
     fn segments(&self) -> Vec<Segment> {
         let mut out: Vec<Segment> = Vec::new();
         for (step, pair) in &self.seen {
-            let here = (self.value(*step), pair.each_ref().map(|t| t.as_ref().ok().copied()));
+            let here = (
+                self.value(*step),
+                pair.each_ref().map(|t| t.as_ref().ok().copied()),
+            );
             let difference = match here.1 {
                 [Some(a), Some(b)] => Some(b - a),
                 _ => None,
@@ -202,14 +267,22 @@ impl Search<'_> {
             match out.last_mut().filter(|s| s.side == side(pair)) {
                 Some(segment) => {
                     segment.to = here;
-                    segment.differences = segment.differences.zip(difference).map(|((low, high), d)| (low.min(d), high.max(d)));
+                    segment.differences = segment
+                        .differences
+                        .zip(difference)
+                        .map(|((low, high), d)| (low.min(d), high.max(d)));
                 }
                 None => out.push(Segment {
                     side: side(pair),
                     from: here.clone(),
                     to: here,
                     differences: difference.map(|d| (d, d)),
-                    refused: pair.iter().filter_map(|t| t.as_ref().err()).flatten().cloned().collect(),
+                    refused: pair
+                        .iter()
+                        .filter_map(|t| t.as_ref().err())
+                        .flatten()
+                        .cloned()
+                        .collect(),
                 }),
             }
         }

@@ -57,7 +57,11 @@ pub struct LifePlan {
 impl LifePlan {
     /// Present worth of all rows of a kind.
     pub fn worth_of(&self, kind: LifeCostKind) -> i128 {
-        self.rows.iter().filter(|r| r.kind == kind).map(|r| r.cents).sum()
+        self.rows
+            .iter()
+            .filter(|r| r.kind == kind)
+            .map(|r| r.cents)
+            .sum()
     }
 }
 
@@ -100,13 +104,22 @@ pub fn series(growth: &Exact, every: u32, times: u32) -> Result<Exact, NumError>
         return Ok(Exact::int(i64::from(times)));
     }
     let whole = power(every.saturating_mul(times))?;
-    each.mul(&Exact::ONE.sub(&whole)?)?.div(&Exact::ONE.sub(&each)?)
+    each.mul(&Exact::ONE.sub(&whole)?)?
+        .div(&Exact::ONE.sub(&each)?)
 }
 
 /// The nodes a study over the years needs besides those of the estimates.
 pub fn life_nodes(program: &Program) -> Vec<NodeId> {
     let amounts = program.versions.iter().flat_map(|v| &v.life);
-    amounts.filter_map(|c| if let LifeAmountDef::Node(node) = c.amount { Some(node) } else { None }).collect()
+    amounts
+        .filter_map(|c| {
+            if let LifeAmountDef::Node(node) = c.amount {
+                Some(node)
+            } else {
+                None
+            }
+        })
+        .collect()
 }
 
 /// Present worth of every version. `worked` holds all versions of the program, in order, and the nodes of [`life_nodes`].
@@ -124,7 +137,10 @@ pub fn life(program: &Program, worked: &WorkedAll, ask: &LifeAsk) -> Result<Life
             .expected("a block `life { study 30 years  discount 3 % real }` in the job sheet, or --years and --discount");
         return Err(vec![d]);
     };
-    let rates = Rates { terms: &terms, discount: &discount };
+    let rates = Rates {
+        terms: &terms,
+        discount: &discount,
+    };
     let general = rates.rise(None)?;
     let (mut plans, mut faults) = (Vec::<LifePlan>::new(), Vec::new());
     for (version, estimate) in program.versions.iter().zip(&worked.estimates) {
@@ -140,7 +156,17 @@ pub fn life(program: &Program, worked: &WorkedAll, ask: &LifeAsk) -> Result<Life
             Err(_) => faults.push(too_long(version.life.first())),
         }
     }
-    if faults.is_empty() { Ok(Life { years, discount, escalation: general, inflation: terms.inflation, plans }) } else { Err(faults) }
+    if faults.is_empty() {
+        Ok(Life {
+            years,
+            discount,
+            escalation: general,
+            inflation: terms.inflation,
+            plans,
+        })
+    } else {
+        Err(faults)
+    }
 }
 
 struct Rates<'a> {
@@ -165,13 +191,16 @@ impl Rates<'_> {
 
     fn growth(&self, own: Option<&Rate>) -> Result<Exact, Vec<Diagnostic>> {
         let rise = self.rise(own)?;
-        let both = Exact::ONE.add(&rise).and_then(|up| up.div(&Exact::ONE.add(&self.discount.share)?));
+        let both = Exact::ONE
+            .add(&rise)
+            .and_then(|up| up.div(&Exact::ONE.add(&self.discount.share)?));
         both.map_err(|_| vec![too_long(None)])
     }
 }
 
 fn too_long(cost: Option<&LifeCostDef>) -> Diagnostic {
-    let d = Diagnostic::error("OV-634", "a present worth has too many digits").expected("rates of a few digits, and fewer years");
+    let d = Diagnostic::error("OV-634", "a present worth has too many digits")
+        .expected("rates of a few digits, and fewer years");
     match cost {
         Some(cost) => d.at(cost.span, ""),
         None => d,
@@ -188,15 +217,21 @@ fn row(
 ) -> Result<LifeRow, Vec<Diagnostic>> {
     let growth = rates.growth(cost.rising.as_ref())?;
     let amount = match &cost.amount {
-        LifeAmountDef::Share(share) => {
-            Exact::from_i128(first).div(&Exact::int(100)).and_then(|f| f.mul(share)).map_err(|_| vec![too_long(Some(cost))])?
-        }
+        LifeAmountDef::Share(share) => Exact::from_i128(first)
+            .div(&Exact::int(100))
+            .and_then(|f| f.mul(share))
+            .map_err(|_| vec![too_long(Some(cost))])?,
         LifeAmountDef::Node(node) => match worked.results.value(*node, 0) {
             Cell::Number(amount) => amount,
             other => {
                 let found = crate::show::cell_text(program, *node, &other, None);
                 return Err(vec![
-                    Diagnostic::error("OV-634", format!("the amount of \"{}\" can't be worked", cost.name)).at(cost.span, "").found(found),
+                    Diagnostic::error(
+                        "OV-634",
+                        format!("the amount of \"{}\" can't be worked", cost.name),
+                    )
+                    .at(cost.span, "")
+                    .found(found),
                 ]);
             }
         },
@@ -208,13 +243,31 @@ fn row(
         LifeWhen::After(n) => (n, u32::from(n <= years)),
         LifeWhen::End => (years, 1),
     };
-    let sign = if cost.kind == LifeCostKind::Residual { Exact::int(-1) } else { Exact::ONE };
+    let sign = if cost.kind == LifeCostKind::Residual {
+        Exact::int(-1)
+    } else {
+        Exact::ONE
+    };
     let worth = series(&growth, every, times).and_then(|f| f.mul(&amount)?.mul(&sign));
-    let cents = worth.and_then(|w| w.to_cents(program.terms.ties)).map_err(|_| vec![too_long(Some(cost))])?;
-    Ok(LifeRow { name: cost.name.clone(), kind: cost.kind, when: cost.when, amount, times, cents })
+    let cents = worth
+        .and_then(|w| w.to_cents(program.terms.ties))
+        .map_err(|_| vec![too_long(Some(cost))])?;
+    Ok(LifeRow {
+        name: cost.name.clone(),
+        kind: cost.kind,
+        when: cost.when,
+        amount,
+        times,
+        cents,
+    })
 }
 
-fn plan(version: &Version, first: i128, rows: Vec<LifeRow>, base: Option<&LifePlan>) -> Result<LifePlan, NumError> {
+fn plan(
+    version: &Version,
+    first: i128,
+    rows: Vec<LifeRow>,
+    base: Option<&LifePlan>,
+) -> Result<LifePlan, NumError> {
     let mut upkeep = Exact::ZERO;
     for row in rows.iter().filter(|r| r.kind == LifeCostKind::Upkeep) {
         upkeep = match row.when {
@@ -241,8 +294,18 @@ fn plan(version: &Version, first: i128, rows: Vec<LifeRow>, base: Option<&LifePl
         }
     };
     let worth = first + rows.iter().map(|r| r.cents).sum::<i128>();
-    let name = version.name.clone().unwrap_or_else(|| crate::program::AS_DECIDED.to_owned());
-    Ok(LifePlan { name, first, rows, worth, upkeep_a_year: upkeep, payback })
+    let name = version
+        .name
+        .clone()
+        .unwrap_or_else(|| crate::program::AS_DECIDED.to_owned());
+    Ok(LifePlan {
+        name,
+        first,
+        rows,
+        worth,
+        upkeep_a_year: upkeep,
+        payback,
+    })
 }
 
 #[cfg(test)]
@@ -255,7 +318,10 @@ mod tests {
 
     /// (1 + e) / (1 + d)
     fn growth(e: i64, d: i64) -> Exact {
-        Exact::ONE.add(&percent(e)).and_then(|up| up.div(&Exact::ONE.add(&percent(d))?)).expect("a ratio")
+        Exact::ONE
+            .add(&percent(e))
+            .and_then(|up| up.div(&Exact::ONE.add(&percent(d))?))
+            .expect("a ratio")
     }
 
     fn six(x: Result<Exact, NumError>) -> String {
@@ -275,7 +341,10 @@ mod tests {
             (7, 20, "0.258419", "10.594014"),
         ] {
             assert_eq!(
-                (six(series(&growth(0, d), n, 1)), six(series(&growth(0, d), 1, n))),
+                (
+                    six(series(&growth(0, d), n, 1)),
+                    six(series(&growth(0, d), 1, n))
+                ),
                 (single.to_owned(), yearly.to_owned()),
                 "{d} % {n}"
             );
@@ -295,14 +364,20 @@ mod tests {
             (5, 3, 30, "22.576889"),
             (4, 4, 30, "30.000000"),
         ] {
-            assert_eq!(six(series(&growth(e, d), 1, n)), factor, "d {d} e {e} n {n}");
+            assert_eq!(
+                six(series(&growth(e, d), 1, n)),
+                factor,
+                "d {d} e {e} n {n}"
+            );
         }
     }
 
     #[test]
     fn a_cycle_is_the_sum_of_its_single_factors() {
         let growth = growth(1, 3);
-        let sum = [7, 14, 21, 28].iter().try_fold(Exact::ZERO, |sum, n| sum.add(&series(&growth, *n, 1)?));
+        let sum = [7, 14, 21, 28]
+            .iter()
+            .try_fold(Exact::ZERO, |sum, n| sum.add(&series(&growth, *n, 1)?));
         assert_eq!(series(&growth, 7, 4), sum);
     }
 
@@ -310,10 +385,31 @@ mod tests {
     #[test]
     fn rates_turn_into_one_another_by_inflation_or_not_at_all() {
         use crate::syntax::tree::RateKind::{Nominal, Real};
-        let terms = LifeTerms { inflation: Some(percent(2)), ..LifeTerms::default() };
-        let nominal = terms.in_kind(Nominal, Some(&Rate { share: percent(3), kind: Real })).expect("not mixed").expect("fits");
+        let terms = LifeTerms {
+            inflation: Some(percent(2)),
+            ..LifeTerms::default()
+        };
+        let nominal = terms
+            .in_kind(
+                Nominal,
+                Some(&Rate {
+                    share: percent(3),
+                    kind: Real,
+                }),
+            )
+            .expect("not mixed")
+            .expect("fits");
         assert_eq!(nominal, Exact::ratio(506, 10_000).expect("a ratio"));
-        assert_eq!(terms.in_kind(Real, Some(&Rate { share: nominal, kind: Nominal })), Ok(Ok(percent(3))));
+        assert_eq!(
+            terms.in_kind(
+                Real,
+                Some(&Rate {
+                    share: nominal,
+                    kind: Nominal
+                })
+            ),
+            Ok(Ok(percent(3)))
+        );
         assert_eq!(terms.in_kind(Nominal, None), Ok(Ok(percent(2))));
         let without = LifeTerms::default();
         assert_eq!(without.in_kind(Nominal, None), Err(crate::program::Mixed));

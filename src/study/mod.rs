@@ -45,10 +45,21 @@ impl Study<'_> {
     /// Errors: what is wrong with the sheets at some point, or the run itself.
     pub fn totals(&self, points: &[Point]) -> Result<Vec<Total>, Refused> {
         let (checked, problems) = check::check_points(self.loaded, Options::default(), points);
-        let Some(checked) = checked else { return Err(Refused::Messages(problems)) };
-        let basis = Basis { program: &checked.program, survey: self.survey, book: self.book, origin: Origin::default() };
+        let Some(checked) = checked else {
+            return Err(Refused::Messages(problems));
+        };
+        let basis = Basis {
+            program: &checked.program,
+            survey: self.survey,
+            book: self.book,
+            origin: Origin::default(),
+        };
         let outcomes = estimate_each(&basis, &checked.points, Wish::default(), &[], self.options)?;
-        Ok(outcomes.each.into_iter().map(|o| o.map(|e| e.totals.grand)).collect())
+        Ok(outcomes
+            .each
+            .into_iter()
+            .map(|o| o.map(|e| e.totals.grand))
+            .collect())
     }
 
     /// The versions a study can be made of: all but mixed plans, whose picks would have to be made anew at every value.
@@ -59,5 +70,8 @@ impl Study<'_> {
 
 /// A point with one figure set.
 fn at(alternate: Option<&str>, pins: &[Pin]) -> Point {
-    Point { alternate: alternate.map(str::to_owned), pins: pins.to_vec() }
+    Point {
+        alternate: alternate.map(str::to_owned),
+        pins: pins.to_vec(),
+    }
 }

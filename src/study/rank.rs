@@ -28,28 +28,50 @@ pub struct Ranked {
 /// order of the sheets. Gives the total as it stands too.
 /// Errors: as [`Study::totals`].
 pub fn rank(study: &Study<'_>, alternate: Option<&str>) -> Result<(Total, Vec<Ranked>), Refused> {
-    let names = study.program.versions.first().map_or(&[][..], |v| &v.values);
-    let with_range = names.iter().filter(|v| matches!(&v.kind, ValueKind::Given { range: Some(_) }));
-    let subjects: Vec<(Subject, (Exact, Exact))> =
-        with_range.filter_map(|v| find(study.program, &v.name)).filter_map(|s| s.range().map(|r| (s, r))).collect();
+    let names = study
+        .program
+        .versions
+        .first()
+        .map_or(&[][..], |v| &v.values);
+    let with_range = names
+        .iter()
+        .filter(|v| matches!(&v.kind, ValueKind::Given { range: Some(_) }));
+    let subjects: Vec<(Subject, (Exact, Exact))> = with_range
+        .filter_map(|v| find(study.program, &v.name))
+        .filter_map(|s| s.range().map(|r| (s, r)))
+        .collect();
     let mut points = vec![at(alternate, &[])];
     for (subject, (low, high)) in &subjects {
         points.extend([low, high].map(|value| at(alternate, &[subject.pin(value)])));
     }
     let mut totals = study.totals(&points)?.into_iter();
     let as_is = totals.next().unwrap_or(Err(vec![]));
-    let own = study.program.versions.iter().find(|v| v.name.as_deref() == alternate);
+    let own = study
+        .program
+        .versions
+        .iter()
+        .find(|v| v.name.as_deref() == alternate);
     let mut out = Vec::new();
     for (subject, ends) in subjects {
-        let (Some(low), Some(high)) = (totals.next(), totals.next()) else { break };
+        let (Some(low), Some(high)) = (totals.next(), totals.next()) else {
+            break;
+        };
         let effect = match (&as_is, &low, &high) {
             (Ok(here), Ok(a), Ok(b)) => Some(*here.max(a).max(b) - *here.min(a).min(b)),
             _ => None,
         };
-        let by_alternate =
-            |v: &std::sync::Arc<crate::program::ValueDef>| v.name == subject.name && v.layer == crate::syntax::tree::Layer::Alternate;
+        let by_alternate = |v: &std::sync::Arc<crate::program::ValueDef>| {
+            v.name == subject.name && v.layer == crate::syntax::tree::Layer::Alternate
+        };
         let set = own.is_some_and(|v| v.values.iter().any(by_alternate));
-        out.push(Ranked { subject, ends, low, high, effect, set });
+        out.push(Ranked {
+            subject,
+            ends,
+            low,
+            high,
+            effect,
+            set,
+        });
     }
     out.sort_by_key(|r| r.effect.map_or(i128::MIN, |e| -e)); // stable: ties in the order of the sheets
     Ok((as_is, out))
@@ -74,13 +96,24 @@ pub struct Axis {
 
 impl Axis {
     /// The values of a figure: from low to high in steps, or every value of one of a few. `None` where it states no range and none is told.
-    pub fn new(study: &Study<'_>, subject: &Subject, told: Option<(Exact, Exact)>, steps: u32) -> Option<Axis> {
+    pub fn new(
+        study: &Study<'_>,
+        subject: &Subject,
+        told: Option<(Exact, Exact)>,
+        steps: u32,
+    ) -> Option<Axis> {
         let values = match &subject.kind {
-            SubjectKind::Few(few) => few.iter().map(|(word, value)| (word.clone(), subject.pin_to(value.clone()))).collect(),
+            SubjectKind::Few(few) => few
+                .iter()
+                .map(|(word, value)| (word.clone(), subject.pin_to(value.clone())))
+                .collect(),
             SubjectKind::Number { .. } | SubjectKind::Price { .. } => {
                 let (low, high) = told.or_else(|| subject.range())?;
                 let values = spaced(&low, &high, steps, subject.whole());
-                values.iter().map(|value| (subject.text(study.program, value), subject.pin(value))).collect()
+                values
+                    .iter()
+                    .map(|value| (subject.text(study.program, value), subject.pin(value)))
+                    .collect()
             }
         };
         Some(Axis { values })
@@ -89,20 +122,44 @@ impl Axis {
 
 /// Works the totals over one figure for each version, or over two for the first version.
 /// Errors: as [`Study::totals`].
-pub fn grid(study: &Study<'_>, rows: &Axis, columns: Option<&Axis>, versions: &[Option<String>]) -> Result<Grid, Refused> {
+pub fn grid(
+    study: &Study<'_>,
+    rows: &Axis,
+    columns: Option<&Axis>,
+    versions: &[Option<String>],
+) -> Result<Grid, Refused> {
     let first = versions.first().and_then(Option::as_deref);
     let mut points: Vec<Point> = Vec::new();
     for (_, row) in &rows.values {
         match columns {
-            Some(axis) => points.extend(axis.values.iter().map(|(_, column)| at(first, &[row.clone(), column.clone()]))),
-            None => points.extend(versions.iter().map(|v| at(v.as_deref(), std::slice::from_ref(row)))),
+            Some(axis) => points.extend(
+                axis.values
+                    .iter()
+                    .map(|(_, column)| at(first, &[row.clone(), column.clone()])),
+            ),
+            None => points.extend(
+                versions
+                    .iter()
+                    .map(|v| at(v.as_deref(), std::slice::from_ref(row))),
+            ),
         }
     }
     let headings: Vec<String> = match columns {
         Some(axis) => axis.values.iter().map(|(text, _)| text.clone()).collect(),
-        None => versions.iter().map(|v| v.clone().unwrap_or_else(|| "as decided".to_owned())).collect(),
+        None => versions
+            .iter()
+            .map(|v| v.clone().unwrap_or_else(|| "as decided".to_owned()))
+            .collect(),
     };
     let mut totals = study.totals(&points)?.into_iter();
-    let table = rows.values.iter().map(|_| totals.by_ref().take(headings.len()).collect()).collect();
-    Ok(Grid { rows: rows.values.iter().map(|(text, _)| text.clone()).collect(), columns: headings, totals: table })
+    let table = rows
+        .values
+        .iter()
+        .map(|_| totals.by_ref().take(headings.len()).collect())
+        .collect();
+    Ok(Grid {
+        rows: rows.values.iter().map(|(text, _)| text.clone()).collect(),
+        columns: headings,
+        totals: table,
+    })
 }

@@ -69,20 +69,40 @@ impl Subject {
     /// It, set to a number in base units.
     pub fn pin(&self, value: &Exact) -> Pin {
         match self.kind {
-            SubjectKind::Price { .. } => Pin::Price { resource: self.name.clone(), per_base: value.clone() },
-            SubjectKind::Number { .. } | SubjectKind::Few(_) => self.pin_to(SchemaValue::Number(value.clone())),
+            SubjectKind::Price { .. } => Pin::Price {
+                resource: self.name.clone(),
+                per_base: value.clone(),
+            },
+            SubjectKind::Number { .. } | SubjectKind::Few(_) => {
+                self.pin_to(SchemaValue::Number(value.clone()))
+            }
         }
     }
 
     /// The given, set to a value of its kind.
     pub fn pin_to(&self, value: SchemaValue) -> Pin {
-        Pin::Given { name: self.name.clone(), value }
+        Pin::Given {
+            name: self.name.clone(),
+            value,
+        }
     }
 
     /// A value as text.
     pub fn text(&self, program: &Program, value: &Exact) -> String {
-        self.unit()
-            .map_or_else(|| value.to_string(), |u| format_quantity(value, u, &program.nouns, Style { places: 6, ..Style::default() }))
+        self.unit().map_or_else(
+            || value.to_string(),
+            |u| {
+                format_quantity(
+                    value,
+                    u,
+                    &program.nouns,
+                    Style {
+                        places: 6,
+                        ..Style::default()
+                    },
+                )
+            },
+        )
     }
 }
 
@@ -93,13 +113,22 @@ pub fn find(program: &Program, name: &str) -> Option<Subject> {
         let def = base.resources.iter().find(|r| r.name == resource.trim())?;
         let dim = Dim::base(Base::Money).div(def.unit.dim())?;
         let currency = program.currency.as_deref();
-        let text = format!("{} per {}", currency.unwrap_or("USD"), def.unit.text(&program.nouns));
-        let unit =
-            crate::units::parse_unit(&text, &program.nouns, currency).unwrap_or_else(|_| default_unit(&dim, &program.nouns, currency));
-        return Some(Subject { name: def.name.clone(), kind: SubjectKind::Price { unit } });
+        let text = format!(
+            "{} per {}",
+            currency.unwrap_or("USD"),
+            def.unit.text(&program.nouns)
+        );
+        let unit = crate::units::parse_unit(&text, &program.nouns, currency)
+            .unwrap_or_else(|_| default_unit(&dim, &program.nouns, currency));
+        return Some(Subject {
+            name: def.name.clone(),
+            kind: SubjectKind::Price { unit },
+        });
     }
     let value = base.values.iter().find(|v| v.name == name)?;
-    let ValueKind::Given { range } = &value.kind else { return None };
+    let ValueKind::Given { range } = &value.kind else {
+        return None;
+    };
     let node = program.node(value.node);
     let kind = match &node.ty {
         Ty::Number(_) => SubjectKind::Number {
@@ -107,26 +136,51 @@ pub fn find(program: &Program, name: &str) -> Option<Subject> {
             range: range.clone(),
             unit: value.unit.clone().unwrap_or_else(UnitExpr::none),
         },
-        Ty::Truth => {
-            SubjectKind::Few([("no", false), ("yes", true)].map(|(word, truth)| (word.to_owned(), SchemaValue::YesNo(truth))).to_vec())
-        }
+        Ty::Truth => SubjectKind::Few(
+            [("no", false), ("yes", true)]
+                .map(|(word, truth)| (word.to_owned(), SchemaValue::YesNo(truth)))
+                .to_vec(),
+        ),
         Ty::Choice(choice) => {
-            let labels = program.choices.get(usize::from(choice.0)).map_or(&[][..], |c| &c.labels);
-            SubjectKind::Few((0u16..).zip(labels).map(|(at, label)| (label.clone(), SchemaValue::Choice(at))).collect())
+            let labels = program
+                .choices
+                .get(usize::from(choice.0))
+                .map_or(&[][..], |c| &c.labels);
+            SubjectKind::Few(
+                (0u16..)
+                    .zip(labels)
+                    .map(|(at, label)| (label.clone(), SchemaValue::Choice(at)))
+                    .collect(),
+            )
         }
         Ty::Text | Ty::Date => return None,
     };
-    Some(Subject { name: value.name.clone(), kind })
+    Some(Subject {
+        name: value.name.clone(),
+        kind,
+    })
 }
 
 /// Values from `low` to `high`, evenly spaced in `steps` steps; whole ones only where only those make sense. Ends included.
 pub(super) fn spaced(low: &Exact, high: &Exact, steps: u32, whole: bool) -> Vec<Exact> {
     let steps = steps.max(1);
-    let each = high.sub(low).and_then(|width| width.div(&Exact::int(i64::from(steps)))).unwrap_or_default();
+    let each = high
+        .sub(low)
+        .and_then(|width| width.div(&Exact::int(i64::from(steps))))
+        .unwrap_or_default();
     let mut out: Vec<Exact> = Vec::new();
     for at in 0..=steps {
-        let exact = each.mul(&Exact::int(i64::from(at))).and_then(|d| low.add(&d)).unwrap_or_else(|_| high.clone());
-        let value = if whole { exact.round_to(&Exact::ONE, crate::number::Rounding::HalfUp).unwrap_or(exact) } else { exact };
+        let exact = each
+            .mul(&Exact::int(i64::from(at)))
+            .and_then(|d| low.add(&d))
+            .unwrap_or_else(|_| high.clone());
+        let value = if whole {
+            exact
+                .round_to(&Exact::ONE, crate::number::Rounding::HalfUp)
+                .unwrap_or(exact)
+        } else {
+            exact
+        };
         if out.last() != Some(&value) {
             out.push(value);
         }

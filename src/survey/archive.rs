@@ -28,7 +28,10 @@ pub(crate) struct Part {
 impl Part {
     /// Its packed bytes.
     fn data<'b>(&self, bytes: &'b [u8]) -> Option<&'b [u8]> {
-        let start = self.offset + 30 + place(bytes, self.offset + 26, 2)? + place(bytes, self.offset + 28, 2)?;
+        let start = self.offset
+            + 30
+            + place(bytes, self.offset + 26, 2)?
+            + place(bytes, self.offset + 28, 2)?;
         bytes.get(start..start.checked_add(usize::try_from(self.packed).ok()?)?)
     }
 
@@ -89,13 +92,20 @@ impl Contents {
 
     /// A part by its name, in any case.
     pub(crate) fn part(&self, name: &str) -> Option<&Part> {
-        self.parts.iter().find(|p| p.name.eq_ignore_ascii_case(name))
+        self.parts
+            .iter()
+            .find(|p| p.name.eq_ignore_ascii_case(name))
     }
 }
 
 fn number(bytes: &[u8], at: usize, length: usize) -> Option<u64> {
     let slice = bytes.get(at..at.checked_add(length)?)?;
-    Some(slice.iter().rev().fold(0, |sum, b| (sum << 8) | u64::from(*b)))
+    Some(
+        slice
+            .iter()
+            .rev()
+            .fold(0, |sum, b| (sum << 8) | u64::from(*b)),
+    )
 }
 
 fn place(bytes: &[u8], at: usize, length: usize) -> Option<usize> {
@@ -105,10 +115,14 @@ fn place(bytes: &[u8], at: usize, length: usize) -> Option<usize> {
 /// Reads the table of contents. `None` where it is broken or cut off.
 pub(crate) fn contents(bytes: &[u8]) -> Option<Contents> {
     let tail = bytes.len().saturating_sub(22 + 65_535);
-    let end = (tail..=bytes.len().checked_sub(22)?).rev().find(|at| bytes.get(*at..at + 4) == Some(b"PK\x05\x06"))?;
+    let end = (tail..=bytes.len().checked_sub(22)?)
+        .rev()
+        .find(|at| bytes.get(*at..at + 4) == Some(b"PK\x05\x06"))?;
     let (mut count, mut at) = (place(bytes, end + 10, 2)?, place(bytes, end + 16, 4)?);
     // Large archives keep their numbers in a second record, which a third one just before `end` points to.
-    let locator = end.checked_sub(20).filter(|l| bytes.get(*l..l + 4) == Some(b"PK\x06\x07"));
+    let locator = end
+        .checked_sub(20)
+        .filter(|l| bytes.get(*l..l + 4) == Some(b"PK\x06\x07"));
     if let Some(locator) = locator {
         let record = place(bytes, locator + 8, 8)?;
         if bytes.get(record..record.checked_add(4)?) == Some(b"PK\x06\x06") {
@@ -124,7 +138,11 @@ pub(crate) fn contents(bytes: &[u8]) -> Option<Contents> {
         if bytes.get(at..at.checked_add(4)?) != Some(b"PK\x01\x02") {
             return None;
         }
-        let (name, extra, comment) = (place(bytes, at + 28, 2)?, place(bytes, at + 30, 2)?, place(bytes, at + 32, 2)?);
+        let (name, extra, comment) = (
+            place(bytes, at + 28, 2)?,
+            place(bytes, at + 30, 2)?,
+            place(bytes, at + 32, 2)?,
+        );
         let (packed, unpacked) = (number(bytes, at + 20, 4)?, number(bytes, at + 24, 4)?);
         let fields = bytes.get(at + 46 + name..at + 46 + name + extra)?;
         let (packed, unpacked) = wide_sizes(fields, packed, unpacked);
@@ -190,8 +208,21 @@ mod tests {
     #[test]
     fn sizes_are_read_and_bombs_seen() {
         let small = contents(&archive("a.xml", 1000));
-        let part = Part { name: "a.xml".into(), packed: 10, unpacked: 1000, method: 0, offset: 0 };
-        assert_eq!(small, Some(Contents { parts: vec![part], unpacked: 1000, packed: 10 }));
+        let part = Part {
+            name: "a.xml".into(),
+            packed: 10,
+            unpacked: 1000,
+            method: 0,
+            offset: 0,
+        };
+        assert_eq!(
+            small,
+            Some(Contents {
+                parts: vec![part],
+                unpacked: 1000,
+                packed: 10
+            })
+        );
         assert!(small.is_some_and(|c| !c.is_bomb()));
         assert!(contents(&archive("a.xml", 100 << 20)).is_some_and(|c| c.is_bomb()));
     }

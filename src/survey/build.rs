@@ -9,7 +9,9 @@ use std::sync::{Mutex, PoisonError};
 use rayon::prelude::*;
 
 use crate::diagnostics::Diagnostic;
-use crate::table::{Absence, ColumnKind, ColumnSpec, OnMissing, RowPlace, Schema, Table, Texts as Pool};
+use crate::table::{
+    Absence, ColumnKind, ColumnSpec, OnMissing, RowPlace, Schema, Table, Texts as Pool,
+};
 
 use super::cells::{CellSettings, CellValue, ColumnReader, Normalised};
 use super::columns::{Column, TextColumn};
@@ -55,8 +57,17 @@ impl<'a> TabPlan<'a> {
             .zip(&mapping.origins)
             .enumerate()
             .map(|(i, (spec, origin))| {
-                let unit = if let Origin::Cells(_, unit) = origin { unit.as_ref() } else { None };
-                ColumnReader::new(spec, unit, spec.is_key || Some(i) == schema.key || Some(i) == parent_key, settings)
+                let unit = if let Origin::Cells(_, unit) = origin {
+                    unit.as_ref()
+                } else {
+                    None
+                };
+                ColumnReader::new(
+                    spec,
+                    unit,
+                    spec.is_key || Some(i) == schema.key || Some(i) == parent_key,
+                    settings,
+                )
             })
             .collect();
         TabPlan {
@@ -72,7 +83,9 @@ impl<'a> TabPlan<'a> {
                 .columns
                 .iter()
                 .zip(&mapping.origins)
-                .map(|(spec, origin)| matches!(origin, Origin::Nowhere) && spec.blank == OnMissing::Refuse)
+                .map(|(spec, origin)| {
+                    matches!(origin, Origin::Nowhere) && spec.blank == OnMissing::Refuse
+                })
                 .collect(),
             seen: Mutex::default(),
         }
@@ -81,14 +94,28 @@ impl<'a> TabPlan<'a> {
     /// Takes what the cells of a part were read as. Numbers of texts are those of their part, and where there is no more room
     /// newer texts are likelier to come again.
     fn hand_on(&self, seen: Vec<Option<Seen>>) {
-        let lasts = |(seen, spec): (Option<Seen>, &ColumnSpec)| seen.filter(|seen| seen.has_room() && spec.kind != ColumnKind::Text);
-        let seen = seen.into_iter().zip(&self.schema.columns).map(lasts).collect();
-        self.seen.lock().unwrap_or_else(PoisonError::into_inner).push(seen);
+        let lasts = |(seen, spec): (Option<Seen>, &ColumnSpec)| {
+            seen.filter(|seen| seen.has_room() && spec.kind != ColumnKind::Text)
+        };
+        let seen = seen
+            .into_iter()
+            .zip(&self.schema.columns)
+            .map(lasts)
+            .collect();
+        self.seen
+            .lock()
+            .unwrap_or_else(PoisonError::into_inner)
+            .push(seen);
     }
 
     /// An empty part.
     pub(crate) fn begin(&self) -> Part {
-        let seen = self.seen.lock().unwrap_or_else(PoisonError::into_inner).pop().unwrap_or_default();
+        let seen = self
+            .seen
+            .lock()
+            .unwrap_or_else(PoisonError::into_inner)
+            .pop()
+            .unwrap_or_default();
         let mut seen = seen.into_iter();
         let mut column = |(i, spec): (usize, &ColumnSpec)| {
             let seen = seen.next().flatten().unwrap_or_default();
@@ -96,7 +123,13 @@ impl<'a> TabPlan<'a> {
         };
         Part {
             rows: Vec::new(),
-            columns: self.schema.columns.iter().enumerate().map(&mut column).collect(),
+            columns: self
+                .schema
+                .columns
+                .iter()
+                .enumerate()
+                .map(&mut column)
+                .collect(),
             dittos: Vec::new(),
             faults: Faults::default(),
             bad_rows: Vec::new(),
@@ -149,7 +182,10 @@ impl<'a> TabPlan<'a> {
         let index = part.rows.len() - 1;
         for (i, reader) in self.readers.iter().enumerate() {
             let cell = self.cell(row, i);
-            let (Some(spec), Some(column)) = (self.schema.columns.get(i), part.columns.get_mut(i)) else { continue };
+            let (Some(spec), Some(column)) = (self.schema.columns.get(i), part.columns.get_mut(i))
+            else {
+                continue;
+            };
             match cell {
                 _ if !self.keep_text => {}
                 CellRef::Text(text) => column.keep(text),
@@ -170,8 +206,16 @@ impl<'a> TabPlan<'a> {
                     column.values.push_missing(Absence::Unreadable);
                     None
                 }
-                Ok(CellValue::Blank) => column.missing(spec, Absence::Blank, reader, index, self.mark == Some(i)),
-                Ok(CellValue::NotApplicable) => column.missing(spec, Absence::NotApplicable, reader, index, self.mark == Some(i)),
+                Ok(CellValue::Blank) => {
+                    column.missing(spec, Absence::Blank, reader, index, self.mark == Some(i))
+                }
+                Ok(CellValue::NotApplicable) => column.missing(
+                    spec,
+                    Absence::NotApplicable,
+                    reader,
+                    index,
+                    self.mark == Some(i),
+                ),
                 Ok(CellValue::Ditto) => {
                     column.values.push_missing(Absence::Blank);
                     notes.push(Normalised::Borrowed("ditto marks, read as the cell above"));
@@ -207,8 +251,17 @@ impl<'a> TabPlan<'a> {
     }
 
     fn fault(&self, row: &impl RowView, column: Option<usize>, diagnostic: Diagnostic) -> Fault {
-        let mark = self.mark.map(|m| cut(&self.cell(row, m).shown())).unwrap_or_default();
-        Fault { source: self.source, row: row.row(), column, mark, diagnostic }
+        let mark = self
+            .mark
+            .map(|m| cut(&self.cell(row, m).shown()))
+            .unwrap_or_default();
+        Fault {
+            source: self.source,
+            row: row.row(),
+            column,
+            mark,
+            diagnostic,
+        }
     }
 }
 
@@ -272,18 +325,31 @@ impl PartColumn {
 
     /// Adds the value of a cell whose text was read before; `false` where it was not.
     fn repeat(&mut self, cell: CellRef<'_>) -> bool {
-        let CellRef::Text(text) = cell else { return false };
-        let Some(seen) = &mut self.seen else { return self.as_written && self.values.repeat_mark(text) };
-        let Some(known) = seen.find(text) else { return false };
+        let CellRef::Text(text) = cell else {
+            return false;
+        };
+        let Some(seen) = &mut self.seen else {
+            return self.as_written && self.values.repeat_mark(text);
+        };
+        let Some(known) = seen.find(text) else {
+            return false;
+        };
         known.again += 1;
         self.values.push(&mut known.value);
         true
     }
 
     /// The same for a cell of text.
-    fn put_text(&mut self, cell: CellRef<'_>, value: &str, notes: &[Normalised]) -> Option<Box<Diagnostic>> {
+    fn put_text(
+        &mut self,
+        cell: CellRef<'_>,
+        value: &str,
+        notes: &[Normalised],
+    ) -> Option<Box<Diagnostic>> {
         match (cell, &mut self.seen) {
-            (CellRef::Text(text), Some(seen)) => seen.keep(text, SeenValue::Text(self.values.push_text(value)?), notes),
+            (CellRef::Text(text), Some(seen)) => {
+                seen.keep(text, SeenValue::Text(self.values.push_text(value)?), notes)
+            }
             _ => {
                 self.as_written = notes.is_empty() && cell == CellRef::Text(value);
                 self.values.push_mark(value);
@@ -293,7 +359,12 @@ impl PartColumn {
     }
 
     /// Adds the value of a cell, and keeps it for other cells of the same text.
-    fn put(&mut self, cell: CellRef<'_>, mut value: SeenValue, notes: &[Normalised]) -> Option<Box<Diagnostic>> {
+    fn put(
+        &mut self,
+        cell: CellRef<'_>,
+        mut value: SeenValue,
+        notes: &[Normalised],
+    ) -> Option<Box<Diagnostic>> {
         self.values.push(&mut value);
         if let (CellRef::Text(text), Some(seen)) = (cell, &mut self.seen) {
             seen.keep(text, value, notes);
@@ -316,10 +387,18 @@ impl PartColumn {
         is_mark: bool,
     ) -> Option<Box<Diagnostic>> {
         let blank = why == Absence::Blank;
-        match if blank { &spec.blank } else { &spec.not_applicable } {
+        match if blank {
+            &spec.blank
+        } else {
+            &spec.not_applicable
+        } {
             OnMissing::Keep if !is_mark => self.values.push_missing(why),
             OnMissing::Value(value) if !is_mark => {
-                let rows = if blank { &mut self.notes.assumed_blank } else { &mut self.notes.assumed_not_applicable };
+                let rows = if blank {
+                    &mut self.notes.assumed_blank
+                } else {
+                    &mut self.notes.assumed_not_applicable
+                };
                 rows.extend(u32::try_from(row));
                 self.values.push_given(value);
             }
@@ -337,7 +416,11 @@ impl PartColumn {
                         .expected(reader.expected())
                         .note("The sheet may allow it: `may be n/a`, or `if n/a VALUE`."),
                 };
-                return Some(Box::new(if blank { fault.found("nothing") } else { fault.found("n/a") }));
+                return Some(Box::new(if blank {
+                    fault.found("nothing")
+                } else {
+                    fault.found("n/a")
+                }));
             }
         }
         None
@@ -364,12 +447,26 @@ pub(crate) struct Builder<'a> {
 
 impl<'a> Builder<'a> {
     /// `parent` is the table above with its schema.
-    pub(crate) fn new(schema: &Schema, keep_text: bool, parent: Option<(&Schema, &'a Table)>) -> Self {
-        let ties = |(above, table): (&Schema, &'a Table)| Some((schema.parent.as_ref()?.1, Ties::new(table, above.key?)?));
+    pub(crate) fn new(
+        schema: &Schema,
+        keep_text: bool,
+        parent: Option<(&Schema, &'a Table)>,
+    ) -> Self {
+        let ties = |(above, table): (&Schema, &'a Table)| {
+            Some((schema.parent.as_ref()?.1, Ties::new(table, above.key?)?))
+        };
         Builder {
-            columns: schema.columns.iter().map(|c| Column::new(&c.kind)).collect(),
+            columns: schema
+                .columns
+                .iter()
+                .map(|c| Column::new(&c.kind))
+                .collect(),
             ties: parent.and_then(ties),
-            texts: schema.columns.iter().map(|_| keep_text.then(TextColumn::default)).collect(),
+            texts: schema
+                .columns
+                .iter()
+                .map(|_| keep_text.then(TextColumn::default))
+                .collect(),
             notes: vec![ColumnNotes::default(); schema.columns.len()],
             places: Vec::new(),
             bad_rows: Vec::new(),
@@ -397,11 +494,22 @@ impl<'a> Builder<'a> {
     /// Adds the next part of the current tab or file.
     pub(crate) fn add(&mut self, plan: &TabPlan<'_>, part: Part) {
         let start = self.places.len();
-        self.places.extend(part.rows.iter().map(|row| RowPlace { source: plan.source, row: *row }));
+        self.places.extend(part.rows.iter().map(|row| RowPlace {
+            source: plan.source,
+            row: *row,
+        }));
         let mut seen = Vec::with_capacity(part.columns.len());
-        let columns = self.columns.iter_mut().zip(&mut self.texts).zip(&mut self.notes);
+        let columns = self
+            .columns
+            .iter_mut()
+            .zip(&mut self.texts)
+            .zip(&mut self.notes);
         for (at, (((column, texts), notes), more)) in columns.zip(part.columns).enumerate() {
-            let ties = self.ties.as_mut().filter(|ties| ties.0 == at).map(|ties| &mut ties.1);
+            let ties = self
+                .ties
+                .as_mut()
+                .filter(|ties| ties.0 == at)
+                .map(|ties| &mut ties.1);
             column.append(more.values, ties);
             if let (Some(texts), Some(more)) = (texts, more.texts) {
                 texts.append(more, None);
@@ -413,11 +521,25 @@ impl<'a> Builder<'a> {
                 *notes.normalised.entry(what).or_insert(0) += count;
             }
             let below = u32::try_from(start).unwrap_or(u32::MAX);
-            notes.assumed_blank.extend(more.notes.assumed_blank.iter().map(|r| r.saturating_add(below)));
-            notes.assumed_not_applicable.extend(more.notes.assumed_not_applicable.iter().map(|r| r.saturating_add(below)));
+            notes.assumed_blank.extend(
+                more.notes
+                    .assumed_blank
+                    .iter()
+                    .map(|r| r.saturating_add(below)),
+            );
+            notes.assumed_not_applicable.extend(
+                more.notes
+                    .assumed_not_applicable
+                    .iter()
+                    .map(|r| r.saturating_add(below)),
+            );
         }
         plan.hand_on(seen);
-        self.skipped.extend(part.skipped.iter().map(|(row, why)| (plan.source, *row, *why)));
+        self.skipped.extend(
+            part.skipped
+                .iter()
+                .map(|(row, why)| (plan.source, *row, *why)),
+        );
         for row in part.bad_rows {
             self.mark_bad(row + start);
         }
@@ -428,18 +550,32 @@ impl<'a> Builder<'a> {
     }
 
     fn repeat(&mut self, plan: &TabPlan<'_>, row: usize, column: usize) {
-        let name = plan.schema.columns.get(column).map_or("", |c| c.name.as_str());
+        let name = plan
+            .schema
+            .columns
+            .get(column)
+            .map_or("", |c| c.name.as_str());
         let problem = if row == self.source_start {
             Some(
-                Diagnostic::error("OV-709", format!("\"{name}\" repeats the cell above, but this is the first row"))
-                    .found("a ditto mark")
-                    .expected("a value in the first row of the file or tab"),
+                Diagnostic::error(
+                    "OV-709",
+                    format!("\"{name}\" repeats the cell above, but this is the first row"),
+                )
+                .found("a ditto mark")
+                .expected("a value in the first row of the file or tab"),
             )
-        } else if self.columns.get(column).is_some_and(|c| c.is_unreadable(row - 1)) {
+        } else if self
+            .columns
+            .get(column)
+            .is_some_and(|c| c.is_unreadable(row - 1))
+        {
             Some(
-                Diagnostic::error("OV-729", format!("\"{name}\" repeats a cell that cannot be read"))
-                    .found("a ditto mark")
-                    .expected("a cell above that can be read"),
+                Diagnostic::error(
+                    "OV-729",
+                    format!("\"{name}\" repeats a cell that cannot be read"),
+                )
+                .found("a ditto mark")
+                .expected("a cell above that can be read"),
             )
         } else {
             None
@@ -451,8 +587,19 @@ impl<'a> Builder<'a> {
                 }
                 self.mark_bad(row);
                 let place = self.places.get(row).map_or(0, |p| p.row);
-                let mark = plan.mark.and_then(|m| self.columns.get(m)).and_then(|c| c.text(row)).unwrap_or("").to_string();
-                self.faults.push(Fault { source: plan.source, row: place, column: Some(column), mark, diagnostic });
+                let mark = plan
+                    .mark
+                    .and_then(|m| self.columns.get(m))
+                    .and_then(|c| c.text(row))
+                    .unwrap_or("")
+                    .to_string();
+                self.faults.push(Fault {
+                    source: plan.source,
+                    row: place,
+                    column: Some(column),
+                    mark,
+                    diagnostic,
+                });
             }
             (None, Some(values)) => values.copy_down(row),
             (None, None) => {}
@@ -478,14 +625,20 @@ impl<'a> Builder<'a> {
 
     /// How many different texts a text column has.
     pub(crate) fn text_count(&self, column: usize) -> usize {
-        self.columns.get(column).and_then(Column::texts).map_or(0, Pool::len)
+        self.columns
+            .get(column)
+            .and_then(Column::texts)
+            .map_or(0, Pool::len)
     }
 
     /// The row above of each row, 0 where there is none, and the rows that have none; `None` for a table that hangs below no other.
     pub(crate) fn tied(&self) -> Option<(Vec<u32>, Vec<Orphan>)> {
         let (column, ties) = self.ties.as_ref()?;
         let texts = self.columns.get(*column)?.texts()?;
-        Some(ties.rows((0..self.rows()).map(|row| self.text_id(row, *column)), texts))
+        Some(ties.rows(
+            (0..self.rows()).map(|row| self.text_id(row, *column)),
+            texts,
+        ))
     }
 
     /// Number of the text of a row: equal for equal texts. `None` where there is no value.
@@ -524,7 +677,11 @@ impl<'a> Builder<'a> {
             .collect();
         let table = Table {
             rows: places.len(),
-            columns: self.columns.into_par_iter().map(|c| c.finish(keep)).collect(),
+            columns: self
+                .columns
+                .into_par_iter()
+                .map(|c| c.finish(keep))
+                .collect(),
             places,
             sources: Vec::new(),
             headings: Vec::new(),

@@ -2,7 +2,9 @@
 //!
 //! Must not know cells, headings or files.
 
-use crate::table::{Absence, ColumnData, ColumnKind, Numbers, NumbersBuilder, SchemaValue, Texts, Values};
+use crate::table::{
+    Absence, ColumnData, ColumnKind, Numbers, NumbersBuilder, SchemaValue, Texts, Values,
+};
 
 use super::intern::Pool;
 use super::relate::Ties;
@@ -30,10 +32,20 @@ impl TextColumn {
     /// Puts another part of the same column after this one; `ties` are those of its texts to the table above.
     pub(crate) fn append(&mut self, other: TextColumn, ties: Option<&mut Ties<'_>>) {
         let map: Vec<u32> = match ties {
-            Some(ties) => other.pool.texts().iter().map(|text| ties.intern(text, &mut self.pool)).collect(),
+            Some(ties) => other
+                .pool
+                .texts()
+                .iter()
+                .map(|text| ties.intern(text, &mut self.pool))
+                .collect(),
             None => self.pool.intern_all(other.pool.texts()),
         };
-        self.ids.extend(other.ids.iter().map(|id| map.get(*id as usize).copied().unwrap_or(0)));
+        self.ids.extend(
+            other
+                .ids
+                .iter()
+                .map(|id| map.get(*id as usize).copied().unwrap_or(0)),
+        );
     }
 
     /// Text of a row.
@@ -79,7 +91,11 @@ impl Column {
             ColumnKind::Choice(_) => Growing::Choice(Vec::new()),
             ColumnKind::Date => Growing::Date(Vec::new()),
         };
-        Column { values, rows: 0, absent: Vec::new() }
+        Column {
+            values,
+            rows: 0,
+            absent: Vec::new(),
+        }
     }
 
     /// Adds a value. One of another kind than the column's leaves the placeholder for a missing value.
@@ -111,7 +127,9 @@ impl Column {
         if self.repeat_mark(text) {
             return;
         }
-        let Growing::Text(t) = &mut self.values else { return self.push_missing(Absence::Unreadable) };
+        let Growing::Text(t) = &mut self.values else {
+            return self.push_missing(Absence::Unreadable);
+        };
         let id = t.pool.add(text);
         t.ids.push(id);
         self.one_more();
@@ -119,8 +137,17 @@ impl Column {
 
     /// Adds a text to a column of a part if the row above has it; whether it has.
     pub(crate) fn repeat_mark(&mut self, text: &str) -> bool {
-        let Growing::Text(t) = &mut self.values else { return false };
-        let Some(last) = t.ids.last().copied().filter(|last| t.pool.get(*last) == Some(text)) else { return false };
+        let Growing::Text(t) = &mut self.values else {
+            return false;
+        };
+        let Some(last) = t
+            .ids
+            .last()
+            .copied()
+            .filter(|last| t.pool.get(*last) == Some(text))
+        else {
+            return false;
+        };
         t.ids.push(last);
         self.one_more();
         true
@@ -167,7 +194,11 @@ impl Column {
     pub(crate) fn append(&mut self, other: Column, ties: Option<&mut Ties<'_>>) {
         if !(self.absent.is_empty() && other.absent.is_empty()) {
             self.absent.resize(self.rows, Absence::Present);
-            let whole = if other.absent.is_empty() { vec![Absence::Present; other.rows] } else { other.absent };
+            let whole = if other.absent.is_empty() {
+                vec![Absence::Present; other.rows]
+            } else {
+                other.absent
+            };
             self.absent.extend(whole);
         }
         self.rows += other.rows;
@@ -211,7 +242,13 @@ impl Column {
 
     /// Cells left blank and cells left "n/a", without the rows in `drop`.
     pub(crate) fn missing(&self, drop: &[bool]) -> (u64, u64) {
-        let count = |why| self.absent.iter().zip(drop).filter(|(a, dropped)| **a == why && !**dropped).count() as u64;
+        let count = |why| {
+            self.absent
+                .iter()
+                .zip(drop)
+                .filter(|(a, dropped)| **a == why && !**dropped)
+                .count() as u64
+        };
         (count(Absence::Blank), count(Absence::NotApplicable))
     }
 
@@ -225,17 +262,29 @@ impl Column {
 
     /// Number of the text of a row: equal for equal texts. `None` where there is no value.
     pub(crate) fn text_id(&self, row: usize) -> Option<u32> {
-        if let (Growing::Text(t), true) = (&self.values, self.is_present(row)) { t.id(row) } else { None }
+        if let (Growing::Text(t), true) = (&self.values, self.is_present(row)) {
+            t.id(row)
+        } else {
+            None
+        }
     }
 
     /// The different texts of a text column.
     pub(crate) fn texts(&self) -> Option<&Texts> {
-        if let Growing::Text(t) = &self.values { Some(t.pool.texts()) } else { None }
+        if let Growing::Text(t) = &self.values {
+            Some(t.pool.texts())
+        } else {
+            None
+        }
     }
 
     /// Text of a row of a text column.
     pub(crate) fn text(&self, row: usize) -> Option<&str> {
-        if let Growing::Text(t) = &self.values { t.get(row) } else { None }
+        if let Growing::Text(t) = &self.values {
+            t.get(row)
+        } else {
+            None
+        }
     }
 
     /// The finished column, with only the rows that `keep` allows; `None` keeps all.
@@ -245,7 +294,10 @@ impl Column {
         if let Some(keep) = keep {
             retain(&mut absent, keep);
         }
-        let absent = absent.iter().any(|a| *a != Absence::Present).then_some(absent);
+        let absent = absent
+            .iter()
+            .any(|a| *a != Absence::Present)
+            .then_some(absent);
         let mut values = match self.values {
             Growing::Numbers(n) => Values::Numbers(n.finish()),
             Growing::Text(t) => {
@@ -284,7 +336,9 @@ fn repool(ids: &mut [u32], pool: &mut Texts) {
     let mut new_ids: Vec<Option<u32>> = vec![None; pool.len()];
     let mut kept = Texts::default();
     for id in ids.iter_mut() {
-        let Some(slot) = new_ids.get_mut(*id as usize) else { continue };
+        let Some(slot) = new_ids.get_mut(*id as usize) else {
+            continue;
+        };
         *id = *slot.get_or_insert_with(|| {
             kept.push(pool.get(*id).unwrap_or_default());
             u32::try_from(kept.len() - 1).unwrap_or(u32::MAX)

@@ -29,14 +29,29 @@ pub(crate) struct Block {
 impl Block {
     /// Pieces of whole records, small enough that no thread waits long for the last one.
     pub(crate) fn pieces(&self) -> Vec<Piece<'_>> {
-        let mut piece = Piece { text: &self.text, first_line: self.first_line, delimiter: self.delimiter };
+        let mut piece = Piece {
+            text: &self.text,
+            first_line: self.first_line,
+            delimiter: self.delimiter,
+        };
         let mut pieces = Vec::new();
         // A line feed may be data where there is a quote.
         if memchr::memchr(b'"', self.text.as_bytes()).is_none() {
-            while let Some(end) = piece.text.as_bytes().get(PIECE..).and_then(|rest| memchr::memchr(b'\n', rest)) {
-                let Some((text, rest)) = piece.text.split_at_checked(PIECE + end + 1) else { break };
+            while let Some(end) = piece
+                .text
+                .as_bytes()
+                .get(PIECE..)
+                .and_then(|rest| memchr::memchr(b'\n', rest))
+            {
+                let Some((text, rest)) = piece.text.split_at_checked(PIECE + end + 1) else {
+                    break;
+                };
                 pieces.push(Piece { text, ..piece });
-                piece = Piece { text: rest, first_line: piece.first_line.saturating_add(lines(text.as_bytes())), ..piece };
+                piece = Piece {
+                    text: rest,
+                    first_line: piece.first_line.saturating_add(lines(text.as_bytes())),
+                    ..piece
+                };
             }
         }
         pieces.push(piece);
@@ -45,7 +60,12 @@ impl Block {
 
     /// Calls `each` with every record, until it returns `false`.
     pub(crate) fn rows(&self, each: impl FnMut(&Record<'_>) -> bool) {
-        Piece { text: &self.text, first_line: self.first_line, delimiter: self.delimiter }.rows(each);
+        Piece {
+            text: &self.text,
+            first_line: self.first_line,
+            delimiter: self.delimiter,
+        }
+        .rows(each);
     }
 }
 
@@ -60,25 +80,46 @@ pub(crate) struct Piece<'b> {
 impl Piece<'_> {
     /// Calls `each` with every record, until it returns `false`.
     pub(crate) fn rows(&self, mut each: impl FnMut(&Record<'_>) -> bool) {
-        let line = |line: u64| self.first_line.saturating_add(u32::try_from(line).unwrap_or(u32::MAX));
+        let line = |line: u64| {
+            self.first_line
+                .saturating_add(u32::try_from(line).unwrap_or(u32::MAX))
+        };
         if unquoted::fits(self.text, self.delimiter) {
             return unquoted::lines(self.text, self.delimiter, |at, cells| {
-                each(&Record { line: line(u64::from(at)), text: self.text, cells })
+                each(&Record {
+                    line: line(u64::from(at)),
+                    text: self.text,
+                    cells,
+                })
             });
         }
-        let mut reader =
-            csv::ReaderBuilder::new().has_headers(false).flexible(true).delimiter(self.delimiter).from_reader(self.text.as_bytes());
+        let mut reader = csv::ReaderBuilder::new()
+            .has_headers(false)
+            .flexible(true)
+            .delimiter(self.delimiter)
+            .from_reader(self.text.as_bytes());
         let mut record = csv::StringRecord::new();
         let mut cells = Vec::new();
         // The text is valid UTF-8 and rows may differ in width, so reading from memory cannot fail.
         while reader.read_record(&mut record).unwrap_or(false) {
             let (before, byte) = record.position().map_or((1, 0), |p| (p.line(), p.byte()));
             // A record's position is that of the blank lines before it: step over them.
-            let start = usize::try_from(byte).ok().and_then(|b| self.text.as_bytes().get(b..)).unwrap_or(&[]);
-            let blank = start.iter().take_while(|b| matches!(b, b'\r' | b'\n')).filter(|b| **b == b'\n').count() as u64;
+            let start = usize::try_from(byte)
+                .ok()
+                .and_then(|b| self.text.as_bytes().get(b..))
+                .unwrap_or(&[]);
+            let blank = start
+                .iter()
+                .take_while(|b| matches!(b, b'\r' | b'\n'))
+                .filter(|b| **b == b'\n')
+                .count() as u64;
             cells.clear();
             cells.extend((0..record.len()).filter_map(|cell| record.range(cell)));
-            if !each(&Record { line: line(before - 1 + blank), text: record.as_slice(), cells: &cells }) {
+            if !each(&Record {
+                line: line(before - 1 + blank),
+                text: record.as_slice(),
+                cells: &cells,
+            }) {
                 return;
             }
         }
@@ -102,7 +143,10 @@ impl RowView for Record<'_> {
     }
 
     fn get(&self, column: usize) -> CellRef<'_> {
-        self.cells.get(column).and_then(|cell| self.text.get(cell.clone())).map_or(CellRef::Blank, CellRef::text)
+        self.cells
+            .get(column)
+            .and_then(|cell| self.text.get(cell.clone()))
+            .map_or(CellRef::Blank, CellRef::text)
     }
 }
 
@@ -139,14 +183,22 @@ impl<'a> CsvSource<'a> {
 
     /// Whether two rows parted by `delimiter` may hold so many cells.
     pub(crate) fn may_hold(&self, delimiter: u8, cells: usize) -> bool {
-        memchr::memchr_iter(delimiter, self.rest.as_bytes()).take(cells).count() + 2 >= cells
+        memchr::memchr_iter(delimiter, self.rest.as_bytes())
+            .take(cells)
+            .count()
+            + 2
+            >= cells
     }
 
     /// The first rows if cells were parted by `delimiter`.
     pub(crate) fn head(&self, delimiter: u8, most: usize) -> Vec<RawRow> {
         let scan = scan(self.rest.as_bytes(), delimiter, self.ended);
         let text = self.rest.get(..scan.boundary).unwrap_or("").to_string();
-        let block = Block { text, first_line: self.line, delimiter };
+        let block = Block {
+            text,
+            first_line: self.line,
+            delimiter,
+        };
         let mut rows = Vec::new();
         block.rows(|record| {
             rows.push(own(record));
@@ -171,7 +223,10 @@ impl<'a> CsvSource<'a> {
         list.append(&mut self.problems);
         if self.broken_quotes > MOST_BROKEN_QUOTES {
             if let Some(last) = list.iter_mut().rev().find(|d| d.code == "OV-023") {
-                last.notes.push(format!("The same on {} more lines.", self.broken_quotes - MOST_BROKEN_QUOTES));
+                last.notes.push(format!(
+                    "The same on {} more lines.",
+                    self.broken_quotes - MOST_BROKEN_QUOTES
+                ));
             }
             self.broken_quotes = 0;
         }
@@ -201,9 +256,15 @@ impl<'a> CsvSource<'a> {
                 for line in scan.broken_quotes {
                     self.report_broken_quote(first_line.saturating_add(line));
                 }
-                return Ok(Some(Block { text, first_line, delimiter: self.delimiter }));
+                return Ok(Some(Block {
+                    text,
+                    first_line,
+                    delimiter: self.delimiter,
+                }));
             }
-            if let (Some(line), true) = (scan.open_quote, self.ended || self.rest.len() > MAX_RECORD) {
+            if let (Some(line), true) =
+                (scan.open_quote, self.ended || self.rest.len() > MAX_RECORD)
+            {
                 return Err(self.unclosed(self.line.saturating_add(line)));
             }
             if self.ended {
@@ -223,7 +284,13 @@ impl<'a> CsvSource<'a> {
     }
 
     fn cell(&self, line: u32) -> CellPlace {
-        CellPlace { file: self.name.clone(), tab: None, row: line, column: None, heading: None }
+        CellPlace {
+            file: self.name.clone(),
+            tab: None,
+            row: line,
+            column: None,
+            heading: None,
+        }
     }
 
     fn report_broken_quote(&mut self, line: u32) {
@@ -259,7 +326,10 @@ pub(crate) fn own(record: &Record<'_>) -> RawRow {
     while cells.last() == Some(&RawCell::Blank) {
         cells.pop();
     }
-    RawRow { row: record.row(), cells }
+    RawRow {
+        row: record.row(),
+        cells,
+    }
 }
 
 struct Scan {
@@ -281,10 +351,19 @@ fn scan(bytes: &[u8], delimiter: u8, ended: bool) -> Scan {
         Quoted,
         Closing,
     }
-    let mut found = Scan { boundary: 0, lines: 0, open_quote: None, broken_quotes: Vec::new() };
+    let mut found = Scan {
+        boundary: 0,
+        lines: 0,
+        open_quote: None,
+        broken_quotes: Vec::new(),
+    };
     // Without a quote every line is a record.
     if memchr::memchr(b'"', bytes).is_none() {
-        found.boundary = if ended { bytes.len() } else { memchr::memrchr(b'\n', bytes).map_or(0, |at| at + 1) };
+        found.boundary = if ended {
+            bytes.len()
+        } else {
+            memchr::memrchr(b'\n', bytes).map_or(0, |at| at + 1)
+        };
         found.lines = lines(bytes.get(..found.boundary).unwrap_or(bytes));
         return found;
     }
@@ -292,7 +371,9 @@ fn scan(bytes: &[u8], delimiter: u8, ended: bool) -> Scan {
     let mut kept = 0;
     for (i, &b) in bytes.iter().enumerate() {
         if at == At::Closing && (b == delimiter || b == b'\n' || b == b'\r') {
-            found.broken_quotes.extend(swallowed(&bytes[inside..i - 1], delimiter).then_some(opened));
+            found
+                .broken_quotes
+                .extend(swallowed(&bytes[inside..i - 1], delimiter).then_some(opened));
         }
         match (at, b) {
             (At::Quoted, b'"') => at = At::Closing,
@@ -350,18 +431,34 @@ mod tests {
         loop {
             match source.next_block() {
                 Ok(Some(block)) => block.rows(|record| {
-                    rows.push((record.line, record.cells.iter().map(|cell| record.text[cell.clone()].to_string()).collect()));
+                    rows.push((
+                        record.line,
+                        record
+                            .cells
+                            .iter()
+                            .map(|cell| record.text[cell.clone()].to_string())
+                            .collect(),
+                    ));
                     true
                 }),
                 Ok(None) => break,
                 Err(d) => {
-                    faults.push((d.code, crate::diagnostics::render::place_text(&d.labels[0].place, &Default::default())));
+                    faults.push((
+                        d.code,
+                        crate::diagnostics::render::place_text(
+                            &d.labels[0].place,
+                            &Default::default(),
+                        ),
+                    ));
                     break;
                 }
             }
         }
         for d in source.take_problems() {
-            faults.push((d.code, crate::diagnostics::render::place_text(&d.labels[0].place, &Default::default())));
+            faults.push((
+                d.code,
+                crate::diagnostics::render::place_text(&d.labels[0].place, &Default::default()),
+            ));
         }
         (rows, faults)
     }
@@ -377,7 +474,12 @@ mod tests {
         assert_eq!(
             all(text),
             (
-                vec![row(1, &["a", "b"]), row(2, &["x, y", "line 1\r\nline 2"]), row(4, &["say \"so\"", " c "]), row(5, &["last", "row"])],
+                vec![
+                    row(1, &["a", "b"]),
+                    row(2, &["x, y", "line 1\r\nline 2"]),
+                    row(4, &["say \"so\"", " c "]),
+                    row(5, &["last", "row"])
+                ],
                 vec![]
             )
         );
@@ -385,7 +487,10 @@ mod tests {
 
     #[test]
     fn inch_marks_inside_a_cell_are_data() {
-        assert_eq!(all(b"W1,2'-6 1/2\",30\"\n"), (vec![row(1, &["W1", "2'-6 1/2\"", "30\""])], vec![]));
+        assert_eq!(
+            all(b"W1,2'-6 1/2\",30\"\n"),
+            (vec![row(1, &["W1", "2'-6 1/2\"", "30\""])], vec![])
+        );
     }
 
     #[test]
@@ -404,7 +509,10 @@ mod tests {
 
     #[test]
     fn blank_lines_are_left_out_but_counted() {
-        assert_eq!(all(b"\n\na\n\r\n\nb\n"), (vec![row(3, &["a"]), row(6, &["b"])], vec![]));
+        assert_eq!(
+            all(b"\n\na\n\r\n\nb\n"),
+            (vec![row(3, &["a"]), row(6, &["b"])], vec![])
+        );
     }
 
     #[test]
@@ -413,6 +521,10 @@ mod tests {
         let (rows, faults) = all(text.as_bytes());
         assert!(faults.is_empty());
         assert_eq!(rows.len(), 200_000);
-        assert!(rows.iter().enumerate().all(|(i, r)| r.0 as usize == 2 * i + 1 && r.1[0] == (i + 1).to_string()));
+        assert!(
+            rows.iter()
+                .enumerate()
+                .all(|(i, r)| r.0 as usize == 2 * i + 1 && r.1[0] == (i + 1).to_string())
+        );
     }
 }

@@ -64,12 +64,15 @@ impl<'a> TextReader<'a> {
     pub(crate) fn next_block(&mut self, size: usize) -> Result<Option<String>, Diagnostic> {
         let mut bytes = std::mem::take(&mut self.rest);
         let carried = bytes.len();
-        let read = (&mut self.source).take(size as u64).read_to_end(&mut bytes).map_err(|e| {
-            Diagnostic::error("OV-020", "the file could not be read to its end")
-                .at(Place::File(self.name.clone()), "")
-                .found(e.to_string())
-                .expected("a file that stays readable while it is read")
-        })?;
+        let read = (&mut self.source)
+            .take(size as u64)
+            .read_to_end(&mut bytes)
+            .map_err(|e| {
+                Diagnostic::error("OV-020", "the file could not be read to its end")
+                    .at(Place::File(self.name.clone()), "")
+                    .found(e.to_string())
+                    .expected("a file that stays readable while it is read")
+            })?;
         debug_assert_eq!(carried + read, bytes.len());
         self.bytes += read as u64;
         let last = read < size;
@@ -101,7 +104,11 @@ impl<'a> TextReader<'a> {
         if let Mode::Utf16(decoder) = &mut self.mode {
             let mut text = String::with_capacity(bytes.len() + bytes.len() / 2 + 16);
             let (_, _, broken) = decoder.decode_to_string(&bytes, &mut text, last);
-            return if broken || text.contains('\0') { Err(self.binary(&text)) } else { Ok(text) };
+            return if broken || text.contains('\0') {
+                Err(self.binary(&text))
+            } else {
+                Ok(text)
+            };
         }
         if let Some(at) = memchr::memchr(0, &bytes) {
             let before = String::from_utf8_lossy(bytes.get(..at).unwrap_or(&[])).into_owned();
@@ -111,7 +118,10 @@ impl<'a> TextReader<'a> {
             if !bytes.is_ascii() && std::str::from_utf8(&bytes).is_ok_and(|t| t.len() > 200) {
                 return Err(self.mixed(""));
             }
-            return Ok(WINDOWS_1252.decode_without_bom_handling(&bytes).0.into_owned());
+            return Ok(WINDOWS_1252
+                .decode_without_bom_handling(&bytes)
+                .0
+                .into_owned());
         }
         let broken = match String::from_utf8(bytes) {
             Ok(text) => {
@@ -135,22 +145,34 @@ impl<'a> TextReader<'a> {
                     .expected("UTF-8, or UTF-16 with its mark")
                     .note("If letters with accents or signs such as ½ look wrong, save the file as \"CSV UTF-8\"."),
             );
-            return Ok(WINDOWS_1252.decode_without_bom_handling(&bytes).0.into_owned());
+            return Ok(WINDOWS_1252
+                .decode_without_bom_handling(&bytes)
+                .0
+                .into_owned());
         }
         self.rest = bytes.split_off(error.valid_up_to());
         self.accented |= !bytes.is_ascii();
         // The bytes up to `valid` were checked above, so nothing is replaced here.
-        Ok(String::from_utf8(bytes).unwrap_or_else(|e| String::from_utf8_lossy(e.as_bytes()).into_owned()))
+        Ok(String::from_utf8(bytes)
+            .unwrap_or_else(|e| String::from_utf8_lossy(e.as_bytes()).into_owned()))
     }
 
     /// Files of old machines end lines in a lone carriage return: turned into line feeds, so lines can be counted.
     fn unify_line_ends(&mut self, text: String) -> String {
-        let old = *self.old_line_ends.get_or_insert_with(|| text.contains('\r') && !text.contains('\n'));
+        let old = *self
+            .old_line_ends
+            .get_or_insert_with(|| text.contains('\r') && !text.contains('\n'));
         if old { text.replace('\r', "\n") } else { text }
     }
 
     fn cell(&self, line: u32) -> CellPlace {
-        CellPlace { file: self.name.clone(), tab: None, row: line, column: None, heading: None }
+        CellPlace {
+            file: self.name.clone(),
+            tab: None,
+            row: line,
+            column: None,
+            heading: None,
+        }
     }
 
     fn binary(&self, before: &str) -> Diagnostic {
@@ -197,17 +219,39 @@ mod tests {
         let utf16be: Vec<u8> = text.encode_utf16().flat_map(u16::to_be_bytes).collect();
         for block in [2, 3, 7, 1000] {
             assert_eq!(read(text.as_bytes(), block), Ok((text.to_string(), vec![])));
-            assert_eq!(read(&[b"\xef\xbb\xbf", text.as_bytes()].concat(), block.max(3)), Ok((text.to_string(), vec![])));
-            assert_eq!(read(&[&b"\xff\xfe"[..], &utf16].concat(), block), Ok((text.to_string(), vec![])));
-            assert_eq!(read(&[&b"\xfe\xff"[..], &utf16be].concat(), block), Ok((text.to_string(), vec![])));
+            assert_eq!(
+                read(&[b"\xef\xbb\xbf", text.as_bytes()].concat(), block.max(3)),
+                Ok((text.to_string(), vec![]))
+            );
+            assert_eq!(
+                read(&[&b"\xff\xfe"[..], &utf16].concat(), block),
+                Ok((text.to_string(), vec![]))
+            );
+            assert_eq!(
+                read(&[&b"\xfe\xff"[..], &utf16be].concat(), block),
+                Ok((text.to_string(), vec![]))
+            );
         }
-        assert_eq!(read(b"Mark,Gr\xf6\xdfe\nW1,30\xbd\n", 1000), Ok((text.to_string(), vec!["OV-027"])));
+        assert_eq!(
+            read(b"Mark,Gr\xf6\xdfe\nW1,30\xbd\n", 1000),
+            Ok((text.to_string(), vec!["OV-027"]))
+        );
     }
 
     #[test]
     fn binary_and_mixed_files_are_refused() {
         assert_eq!(read(b"Mark\n\0\0\0", 1000), Err("OV-011"));
-        assert_eq!(read("Größe\n".bytes().chain(*b"30\xbd").collect::<Vec<_>>().as_slice(), 1000), Err("OV-014"));
+        assert_eq!(
+            read(
+                "Größe\n"
+                    .bytes()
+                    .chain(*b"30\xbd")
+                    .collect::<Vec<_>>()
+                    .as_slice(),
+                1000
+            ),
+            Err("OV-014")
+        );
         assert_eq!(read(b"\xff\xfeM\0\0\0", 1000), Err("OV-011"));
     }
 

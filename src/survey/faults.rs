@@ -41,7 +41,10 @@ impl Faults {
         if self.list.len() < MOST_KEPT {
             self.list.push(fault);
         } else {
-            *self.beyond.entry((fault.diagnostic.code, fault.column)).or_insert(0) += 1;
+            *self
+                .beyond
+                .entry((fault.diagnostic.code, fault.column))
+                .or_insert(0) += 1;
         }
     }
 
@@ -90,9 +93,18 @@ impl Faults {
                 None => {
                     let texts = texts_of.entry(cause).or_insert(0);
                     *texts += 1;
-                    let open = if *texts > MOST_TEXTS { folded.get(&cause).copied() } else { None };
+                    let open = if *texts > MOST_TEXTS {
+                        folded.get(&cause).copied()
+                    } else {
+                        None
+                    };
                     let index = open.unwrap_or_else(|| {
-                        groups.push(Group { first: fault, texts: Vec::new(), rows: 0, marks: Vec::new() });
+                        groups.push(Group {
+                            first: fault,
+                            texts: Vec::new(),
+                            rows: 0,
+                            marks: Vec::new(),
+                        });
                         groups.len() - 1
                     });
                     if *texts > MOST_TEXTS {
@@ -102,29 +114,43 @@ impl Faults {
                     index
                 }
             };
-            let Some(group) = groups.get_mut(index) else { continue };
+            let Some(group) = groups.get_mut(index) else {
+                continue;
+            };
             group.rows += 1;
             if group.texts.len() < MOST_MARKS && !group.texts.iter().any(|t| t == found) {
                 group.texts.push(found.to_string());
             }
             if group.marks.len() < MOST_MARKS {
-                group.marks.push(if fault.mark.is_empty() { format!("row {}", fault.row) } else { fault.mark.clone() });
+                group.marks.push(if fault.mark.is_empty() {
+                    format!("row {}", fault.row)
+                } else {
+                    fault.mark.clone()
+                });
             }
         }
         let mut beyond = self.beyond.clone();
         groups
             .into_iter()
             .map(|group| {
-                let more = beyond.remove(&(group.first.diagnostic.code, group.first.column)).unwrap_or(0);
+                let more = beyond
+                    .remove(&(group.first.diagnostic.code, group.first.column))
+                    .unwrap_or(0);
                 let mut d = group.first.diagnostic.clone().at(place(group.first), "");
                 // The place a fault already had, such as the first of two equal marks, comes after the cell itself.
                 d.labels.rotate_right(1);
                 if group.texts.len() > 1 {
                     d.found = Some(format!("{} and others", group.texts.join("; ")));
-                    d.notes.retain(|n| !n.starts_with("Write what is meant") && !n.starts_with("Perhaps "));
+                    d.notes.retain(|n| {
+                        !n.starts_with("Write what is meant") && !n.starts_with("Perhaps ")
+                    });
                 }
                 let rows = group.rows + more;
-                if rows > 1 || !group.first.mark.is_empty() { d.on_rows(rows, group.marks) } else { d }
+                if rows > 1 || !group.first.mark.is_empty() {
+                    d.on_rows(rows, group.marks)
+                } else {
+                    d
+                }
             })
             .collect()
     }
@@ -136,11 +162,23 @@ mod tests {
 
     fn fault(row: u32, code: &'static str, found: &str) -> Fault {
         let diagnostic = Diagnostic::error(code, "m").found(found);
-        Fault { source: 0, row, column: Some(0), mark: format!("W{row}"), diagnostic }
+        Fault {
+            source: 0,
+            row,
+            column: Some(0),
+            mark: format!("W{row}"),
+            diagnostic,
+        }
     }
 
     fn place(f: &Fault) -> CellPlace {
-        CellPlace { file: "t.csv".into(), tab: None, row: f.row, column: Some(1), heading: None }
+        CellPlace {
+            file: "t.csv".into(),
+            tab: None,
+            row: f.row,
+            column: Some(1),
+            heading: None,
+        }
     }
 
     #[test]
@@ -151,7 +189,10 @@ mod tests {
         }
         let told = faults.told(&place);
         assert_eq!(told.len(), 1);
-        assert_eq!((told[0].rows, told[0].marks.join(" ")), (800, "W2 W3 W4".to_string()));
+        assert_eq!(
+            (told[0].rows, told[0].marks.join(" ")),
+            (800, "W2 W3 W4".to_string())
+        );
     }
 
     #[test]
@@ -161,8 +202,14 @@ mod tests {
             faults.push(fault(row, "OV-712", &format!("text {row}")));
         }
         let told = faults.told(&place);
-        assert_eq!(told.iter().map(|d| d.rows).collect::<Vec<_>>(), [1, 1, 1, 1, 1, 45]);
-        assert_eq!(told[5].found.as_deref(), Some("text 5; text 6; text 7 and others"));
+        assert_eq!(
+            told.iter().map(|d| d.rows).collect::<Vec<_>>(),
+            [1, 1, 1, 1, 1, 45]
+        );
+        assert_eq!(
+            told[5].found.as_deref(),
+            Some("text 5; text 6; text 7 and others")
+        );
     }
 
     #[test]

@@ -28,7 +28,17 @@ pub(crate) struct Finished {
 
 /// Ends a reading.
 pub(crate) fn finish(gathering: Gathering<'_>) -> Finished {
-    let Gathering { schema, settings, options, parent, mut builder, mut problems, mut tabs, headings, .. } = gathering;
+    let Gathering {
+        schema,
+        settings,
+        options,
+        parent,
+        mut builder,
+        mut problems,
+        mut tabs,
+        headings,
+        ..
+    } = gathering;
     let mut faults = std::mem::take(&mut builder.faults);
     let ties = parent.and_then(|(above, _)| tie(schema, &mut builder, &mut faults, above, options));
     let mark = schema.key.or(schema.parent.as_ref().map(|p| p.1));
@@ -40,7 +50,9 @@ pub(crate) fn finish(gathering: Gathering<'_>) -> Finished {
                 *drop = builder.is_bad(row);
             }
         }
-        SetAside::Marks(marks) => problems.extend(by_marks(schema, &builder, mark, marks, &mut drop)),
+        SetAside::Marks(marks) => {
+            problems.extend(by_marks(schema, &builder, mark, marks, &mut drop))
+        }
     }
     if let Some((_, gone)) = &ties {
         for row in gone {
@@ -63,12 +75,22 @@ pub(crate) fn finish(gathering: Gathering<'_>) -> Finished {
         tab.skipped = skipped_ranges(&builder, index);
     }
     if any_error(&problems) {
-        return Finished { reading: Err(problems), faults, tabs, file_problems };
+        return Finished {
+            reading: Err(problems),
+            faults,
+            tabs,
+            file_problems,
+        };
     }
     let columns = column_reports(schema, &builder, &drop, &settings);
-    let keep: Option<Vec<bool>> = drop.contains(&true).then(|| drop.iter().map(|d| !d).collect());
+    let keep: Option<Vec<bool>> = drop
+        .contains(&true)
+        .then(|| drop.iter().map(|d| !d).collect());
     let (mut table, texts) = builder.finish(keep.as_deref());
-    table.sources = tabs.iter().map(|t| (t.file.clone(), t.tab.clone())).collect();
+    table.sources = tabs
+        .iter()
+        .map(|t| (t.file.clone(), t.tab.clone()))
+        .collect();
     table.headings = headings;
     table.parent_rows = ties.map(|(mut rows, _)| {
         if let Some(keep) = &keep {
@@ -76,9 +98,25 @@ pub(crate) fn finish(gathering: Gathering<'_>) -> Finished {
         }
         rows
     });
-    let report = Report { table: schema.name.clone(), rows: table.rows, tabs: tabs.clone(), columns, set_aside, warnings: problems };
+    let report = Report {
+        table: schema.name.clone(),
+        rows: table.rows,
+        tabs: tabs.clone(),
+        columns,
+        set_aside,
+        warnings: problems,
+    };
     let texts = texts.map(|columns| RawTexts { columns });
-    Finished { reading: Ok(Reading { table, report, texts }), faults, tabs, file_problems }
+    Finished {
+        reading: Ok(Reading {
+            table,
+            report,
+            texts,
+        }),
+        faults,
+        tabs,
+        file_problems,
+    }
 }
 
 /// Rows above for each row, and the rows that go with a row set aside above.
@@ -101,7 +139,8 @@ fn tie(
         }
         let diagnostic = if gone.contains(mark.as_str()) {
             leaving.push(row);
-            Diagnostic::error("OV-733", format!("its {} was set aside", above.name)).found(mark.clone())
+            Diagnostic::error("OV-733", format!("its {} was set aside", above.name))
+                .found(mark.clone())
         } else {
             let d = Diagnostic::error("OV-730", format!("no {} has this mark", above.name))
                 .found(mark.clone())
@@ -112,19 +151,35 @@ fn tie(
             }
         };
         builder.mark_bad(row);
-        let Some(place) = builder.place(row) else { continue };
-        faults.push(Fault { source: place.source, row: place.row, column: Some(column), mark, diagnostic });
+        let Some(place) = builder.place(row) else {
+            continue;
+        };
+        faults.push(Fault {
+            source: place.source,
+            row: place.row,
+            column: Some(column),
+            mark,
+            diagnostic,
+        });
     }
     Some((rows, leaving))
 }
 
-fn by_marks(schema: &Schema, builder: &Builder<'_>, mark: Option<usize>, marks: &[String], drop: &mut [bool]) -> Vec<Diagnostic> {
+fn by_marks(
+    schema: &Schema,
+    builder: &Builder<'_>,
+    mark: Option<usize>,
+    marks: &[String],
+    drop: &mut [bool],
+) -> Vec<Diagnostic> {
     let mut missing: Vec<&str> = marks.iter().map(|m| m.trim()).collect();
     let wanted: HashSet<&str> = missing.iter().copied().collect();
     let mut known = Vec::new();
     if let Some(mark) = mark {
         for (row, drop) in drop.iter_mut().enumerate() {
-            let Some(text) = builder.text(row, mark) else { continue };
+            let Some(text) = builder.text(row, mark) else {
+                continue;
+            };
             *drop = wanted.contains(text);
             if *drop {
                 missing.retain(|m| *m != text);
@@ -138,14 +193,22 @@ fn by_marks(schema: &Schema, builder: &Builder<'_>, mark: Option<usize>, marks: 
         .into_iter()
         .map(|m| {
             // The row may stand in another table of the job, so this alone stops nothing.
-            let d = Diagnostic::warning("OV-732", format!("no row of \"{}\" is marked \"{m}\", so it cannot be set aside", schema.name))
-                .found(m)
-                .expected("marks of the survey");
+            let d = Diagnostic::warning(
+                "OV-732",
+                format!(
+                    "no row of \"{}\" is marked \"{m}\", so it cannot be set aside",
+                    schema.name
+                ),
+            )
+            .found(m)
+            .expected("marks of the survey");
             // A mark is short, and one letter in it is much: those that differ in one are all told.
             let one_off = |k: &&&str| strsim::damerau_levenshtein(m, k) == 1;
             let near: Vec<&str> = known.iter().filter(one_off).take(3).copied().collect();
             match nearest(m, known.iter().copied()) {
-                _ if !near.is_empty() => d.note(format!("Perhaps \"{}\" is meant.", near.join("\" or \""))),
+                _ if !near.is_empty() => {
+                    d.note(format!("Perhaps \"{}\" is meant.", near.join("\" or \"")))
+                }
                 Some(near) => d.note(format!("Perhaps \"{near}\" is meant.")),
                 None => d,
             }
@@ -168,17 +231,28 @@ fn take_aside(
     let mut rows = Vec::new();
     let mut index: HashMap<(u16, u32), usize> = HashMap::new();
     for row in (0..drop.len()).filter(|r| drop.get(*r) == Some(&true)) {
-        let Some(place) = builder.place(row) else { continue };
+        let Some(place) = builder.place(row) else {
+            continue;
+        };
         index.insert((place.source, place.row), rows.len());
         rows.push(SetAsideRow {
-            mark: mark.and_then(|m| builder.text(row, m)).unwrap_or("").to_string(),
+            mark: mark
+                .and_then(|m| builder.text(row, m))
+                .unwrap_or("")
+                .to_string(),
             place: cell(tabs, headings, place.source, place.row, None),
             causes: Vec::new(),
         });
     }
     for fault in faults.iter() {
-        if let Some(row) = index.get(&(fault.source, fault.row)).and_then(|i| rows.get_mut(*i)) {
-            let mut cause = fault.diagnostic.clone().at(cell(tabs, headings, fault.source, fault.row, fault.column), "");
+        if let Some(row) = index
+            .get(&(fault.source, fault.row))
+            .and_then(|i| rows.get_mut(*i))
+        {
+            let mut cause = fault.diagnostic.clone().at(
+                cell(tabs, headings, fault.source, fault.row, fault.column),
+                "",
+            );
             cause.labels.rotate_right(1);
             row.causes.push(cause);
         }
@@ -196,19 +270,42 @@ fn repeated_marks(
     faults: &mut Faults,
 ) {
     let Some(key) = schema.key else { return };
-    let marks = (0..builder.rows()).map(|row| if drop.get(row) == Some(&true) { None } else { builder.text_id(row, key) });
+    let marks = (0..builder.rows()).map(|row| {
+        if drop.get(row) == Some(&true) {
+            None
+        } else {
+            builder.text_id(row, key)
+        }
+    });
     for (earlier, later) in relate::repeats(marks, builder.text_count(key)) {
-        let (Some(first), Some(second)) = (builder.place(earlier), builder.place(later)) else { continue };
+        let (Some(first), Some(second)) = (builder.place(earlier), builder.place(later)) else {
+            continue;
+        };
         let mark = builder.text(later, key).unwrap_or("").to_string();
         let diagnostic = Diagnostic::error("OV-707", format!("the mark \"{mark}\" is used twice"))
-            .at(cell(tabs, headings, first.source, first.row, Some(key)), "used here first")
+            .at(
+                cell(tabs, headings, first.source, first.row, Some(key)),
+                "used here first",
+            )
             .found(mark.clone())
             .expected("a mark of its own for each row");
-        faults.push(Fault { source: second.source, row: second.row, column: Some(key), mark, diagnostic });
+        faults.push(Fault {
+            source: second.source,
+            row: second.row,
+            column: Some(key),
+            mark,
+            diagnostic,
+        });
     }
 }
 
-fn cell(tabs: &[TabReport], headings: &[Vec<Option<(u32, String)>>], source: u16, row: u32, column: Option<usize>) -> CellPlace {
+fn cell(
+    tabs: &[TabReport],
+    headings: &[Vec<Option<(u32, String)>>],
+    source: u16,
+    row: u32,
+    column: Option<usize>,
+) -> CellPlace {
     let tab = tabs.get(usize::from(source));
     let heading = column.and_then(|c| headings.get(usize::from(source))?.get(c)?.clone());
     CellPlace {
@@ -223,20 +320,38 @@ fn cell(tabs: &[TabReport], headings: &[Vec<Option<(u32, String)>>], source: u16
 /// Rows left out of one tab, runs of neighbours with one reason taken together.
 fn skipped_ranges(builder: &Builder<'_>, source: usize) -> Vec<SkippedRows> {
     let mut ranges: Vec<SkippedRows> = Vec::new();
-    for (_, row, reason) in builder.skipped.iter().filter(|s| usize::from(s.0) == source) {
+    for (_, row, reason) in builder
+        .skipped
+        .iter()
+        .filter(|s| usize::from(s.0) == source)
+    {
         match ranges.last_mut() {
             Some(last) if last.reason == *reason && last.last + 1 == *row => {
                 last.last = *row;
                 last.count += 1;
             }
-            _ => ranges.push(SkippedRows { first: *row, last: *row, count: 1, reason: *reason }),
+            _ => ranges.push(SkippedRows {
+                first: *row,
+                last: *row,
+                count: 1,
+                reason: *reason,
+            }),
         }
     }
     ranges
 }
 
-fn column_reports(schema: &Schema, builder: &Builder<'_>, drop: &[bool], settings: &super::cells::CellSettings<'_>) -> Vec<ColumnReport> {
-    let kept = |rows: &[u32]| rows.iter().filter(|r| drop.get(**r as usize) != Some(&true)).count() as u64;
+fn column_reports(
+    schema: &Schema,
+    builder: &Builder<'_>,
+    drop: &[bool],
+    settings: &super::cells::CellSettings<'_>,
+) -> Vec<ColumnReport> {
+    let kept = |rows: &[u32]| {
+        rows.iter()
+            .filter(|r| drop.get(**r as usize) != Some(&true))
+            .count() as u64
+    };
     let given = |spec: &crate::table::ColumnSpec, missing: &OnMissing| match missing {
         OnMissing::Value(value) => Some(value_text(spec, value, settings)),
         _ => None,
@@ -247,17 +362,32 @@ fn column_reports(schema: &Schema, builder: &Builder<'_>, drop: &[bool], setting
         .zip(&builder.notes)
         .enumerate()
         .map(|(i, (spec, notes))| {
-            let (assumed_blank, assumed_not_applicable) = (kept(&notes.assumed_blank), kept(&notes.assumed_not_applicable));
+            let (assumed_blank, assumed_not_applicable) = (
+                kept(&notes.assumed_blank),
+                kept(&notes.assumed_not_applicable),
+            );
             let (blank, not_applicable) = builder.missing(i, drop);
             ColumnReport {
                 name: spec.name.clone(),
                 rows: drop.iter().filter(|d| !**d).count(),
                 cells: builder.rows(),
-                normalised: notes.normalised.iter().map(|(what, count)| (what.to_string(), *count)).collect::<BTreeMap<_, _>>(),
+                normalised: notes
+                    .normalised
+                    .iter()
+                    .map(|(what, count)| (what.to_string(), *count))
+                    .collect::<BTreeMap<_, _>>(),
                 assumed_blank,
-                assumed_for_blank: if assumed_blank > 0 { given(spec, &spec.blank) } else { None },
+                assumed_for_blank: if assumed_blank > 0 {
+                    given(spec, &spec.blank)
+                } else {
+                    None
+                },
                 assumed_not_applicable,
-                assumed_for_not_applicable: if assumed_not_applicable > 0 { given(spec, &spec.not_applicable) } else { None },
+                assumed_for_not_applicable: if assumed_not_applicable > 0 {
+                    given(spec, &spec.not_applicable)
+                } else {
+                    None
+                },
                 blank,
                 not_applicable,
             }
@@ -265,7 +395,11 @@ fn column_reports(schema: &Schema, builder: &Builder<'_>, drop: &[bool], setting
         .collect()
 }
 
-fn value_text(spec: &crate::table::ColumnSpec, value: &SchemaValue, settings: &super::cells::CellSettings<'_>) -> String {
+fn value_text(
+    spec: &crate::table::ColumnSpec,
+    value: &SchemaValue,
+    settings: &super::cells::CellSettings<'_>,
+) -> String {
     match (value, &spec.kind) {
         (SchemaValue::Number(n), crate::table::ColumnKind::Number { unit, .. }) => {
             format_quantity(n, unit, settings.nouns, Style::default())
@@ -273,9 +407,9 @@ fn value_text(spec: &crate::table::ColumnSpec, value: &SchemaValue, settings: &s
         (SchemaValue::Number(n), _) => n.to_decimal(6).0,
         (SchemaValue::Text(t), _) => format!("\"{t}\""),
         (SchemaValue::YesNo(b), _) => if *b { "yes" } else { "no" }.to_string(),
-        (SchemaValue::Choice(c), crate::table::ColumnKind::Choice(labels)) => {
-            labels.get(usize::from(*c)).map_or_else(String::new, |l| l.label.clone())
-        }
+        (SchemaValue::Choice(c), crate::table::ColumnKind::Choice(labels)) => labels
+            .get(usize::from(*c))
+            .map_or_else(String::new, |l| l.label.clone()),
         (SchemaValue::Choice(_), _) => String::new(),
     }
 }

@@ -57,13 +57,21 @@ pub(crate) enum Opened<'s> {
 /// Looks at the first bytes and opens the file as what it is, whatever its name says.
 pub(crate) fn open<'s>(name: &str, content: Content<'s>) -> Result<Opened<'s>, Diagnostic> {
     let failed = |e: std::io::Error| {
-        Diagnostic::error("OV-020", "the file could not be read").at(Place::File(name.to_string()), "").found(e.to_string())
+        Diagnostic::error("OV-020", "the file could not be read")
+            .at(Place::File(name.to_string()), "")
+            .found(e.to_string())
     };
     let (start, content) = match content {
-        Content::Bytes(bytes) => (bytes.get(..1024.min(bytes.len())).unwrap_or(&[]).to_vec(), Content::Bytes(bytes)),
+        Content::Bytes(bytes) => (
+            bytes.get(..1024.min(bytes.len())).unwrap_or(&[]).to_vec(),
+            Content::Bytes(bytes),
+        ),
         Content::Stream(mut stream) => {
             let mut start = Vec::new();
-            (&mut stream).take(1024).read_to_end(&mut start).map_err(failed)?;
+            (&mut stream)
+                .take(1024)
+                .read_to_end(&mut start)
+                .map_err(failed)?;
             let whole = Cursor::new(start.clone()).chain(stream);
             (start, Content::Stream(Box::new(whole)))
         }
@@ -78,18 +86,23 @@ pub(crate) fn open<'s>(name: &str, content: Content<'s>) -> Result<Opened<'s>, D
             Content::Bytes(bytes) => bytes,
             Content::Stream(stream) => {
                 let mut bytes = Vec::new();
-                stream.take(workbook::MAX_FILE + 1).read_to_end(&mut bytes).map_err(failed)?;
+                stream
+                    .take(workbook::MAX_FILE + 1)
+                    .read_to_end(&mut bytes)
+                    .map_err(failed)?;
                 bytes
             }
         };
         return Book::open(name, bytes).map(Opened::Book);
     }
     if let Some(kind) = other_kind(&start) {
-        return Err(Diagnostic::error("OV-017", "the file is no table, whatever its name says")
-            .at(Place::File(name.to_string()), "")
-            .found(kind)
-            .expected("a CSV file or a workbook")
-            .mend("Open it in a spreadsheet program and save it as XLSX or as CSV UTF-8."));
+        return Err(
+            Diagnostic::error("OV-017", "the file is no table, whatever its name says")
+                .at(Place::File(name.to_string()), "")
+                .found(kind)
+                .expected("a CSV file or a workbook")
+                .mend("Open it in a spreadsheet program and save it as XLSX or as CSV UTF-8."),
+        );
     }
     let source: Box<dyn Read + Send + 's> = match content {
         Content::Bytes(bytes) => Box::new(Cursor::new(bytes)),
@@ -99,7 +112,10 @@ pub(crate) fn open<'s>(name: &str, content: Content<'s>) -> Result<Opened<'s>, D
 }
 
 fn other_kind(start: &[u8]) -> Option<&'static str> {
-    let text = String::from_utf8_lossy(start).trim_start_matches('\u{feff}').trim_start().to_lowercase();
+    let text = String::from_utf8_lossy(start)
+        .trim_start_matches('\u{feff}')
+        .trim_start()
+        .to_lowercase();
     [
         ("<!doctype html", "a web page"),
         ("<html", "a web page"),
@@ -144,7 +160,11 @@ impl<'a> Gathering<'a> {
             if self.stopped {
                 break;
             }
-            let total = if let Content::Bytes(b) = &file.content { Some(b.len() as u64) } else { None };
+            let total = if let Content::Bytes(b) = &file.content {
+                Some(b.len() as u64)
+            } else {
+                None
+            };
             match open(&file.name, file.content) {
                 Ok(Opened::Book(book)) => {
                     last_book = Some(file.name.clone());
@@ -156,19 +176,28 @@ impl<'a> Gathering<'a> {
             self.bytes_before += total.unwrap_or(0);
         }
         if self.stopped {
-            self.problems.push(Diagnostic::error("OV-021", "the reading was stopped before its end"));
+            self.problems.push(Diagnostic::error(
+                "OV-021",
+                "the reading was stopped before its end",
+            ));
         }
         for tab in std::mem::take(&mut self.tabs_not_found) {
             // A text file has no tabs; asking for one is only wrong where a workbook was read.
             if let Some(book) = &last_book {
-                self.problems.push(Diagnostic::error("OV-018", format!("no tab is called \"{tab}\"")).at(Place::File(book.clone()), ""));
+                self.problems.push(
+                    Diagnostic::error("OV-018", format!("no tab is called \"{tab}\""))
+                        .at(Place::File(book.clone()), ""),
+                );
             }
         }
     }
 
     fn going_on(&mut self, done: u64, total: Option<u64>) -> bool {
         if let Some(progress) = self.options.progress {
-            progress(self.bytes_before + done, total.map(|t| t + self.bytes_before));
+            progress(
+                self.bytes_before + done,
+                total.map(|t| t + self.bytes_before),
+            );
         }
         self.stopped |= self.options.stop.is_some_and(|s| s.load(Ordering::Relaxed));
         !self.stopped
@@ -179,15 +208,23 @@ impl<'a> Gathering<'a> {
     }
 
     fn head_rows(&self) -> usize {
-        self.options.heading_row.map_or(HEAD_ROWS, |r| (r as usize + 2).max(HEAD_ROWS))
+        self.options
+            .heading_row
+            .map_or(HEAD_ROWS, |r| (r as usize + 2).max(HEAD_ROWS))
     }
 
     fn text(&mut self, name: &str, mut source: CsvSource<'_>, total: Option<u64>) {
         let most = self.head_rows();
-        let candidates = self.options.delimiter.map_or_else(|| b",;\t".to_vec(), |d| vec![d]);
+        let candidates = self
+            .options
+            .delimiter
+            .map_or_else(|| b",;\t".to_vec(), |d| vec![d]);
         let mut best: Option<(u8, HeadingRow)> = None;
         for delimiter in candidates {
-            if best.as_ref().is_some_and(|b| !source.may_hold(delimiter, b.1.hits)) {
+            if best
+                .as_ref()
+                .is_some_and(|b| !source.may_hold(delimiter, b.1.hits))
+            {
                 continue;
             }
             let found = self.find_heading(&source.head(delimiter, most));
@@ -202,8 +239,17 @@ impl<'a> Gathering<'a> {
             return;
         };
         source.set_delimiter(delimiter);
-        let Some((mapping, index)) = self.begin(name, None, &heading, Some(delimiter)) else { return };
-        let plan = TabPlan::new(self.schema, &mapping, self.settings, index, true, self.options.keep_text);
+        let Some((mapping, index)) = self.begin(name, None, &heading, Some(delimiter)) else {
+            return;
+        };
+        let plan = TabPlan::new(
+            self.schema,
+            &mapping,
+            self.settings,
+            index,
+            true,
+            self.options.keep_text,
+        );
         let (mut blocks, mut parts) = (self.next_blocks(&mut source), Vec::new());
         while !blocks.is_empty() {
             // While the blocks at hand are read on all threads, the next ones are fetched and those before put in place.
@@ -211,7 +257,10 @@ impl<'a> Gathering<'a> {
             let (read, next) = rayon::join(
                 || {
                     let pieces: Vec<Piece<'_>> = blocks.iter().flat_map(Block::pieces).collect();
-                    pieces.par_iter().map(|piece| read_piece(&plan, piece)).collect::<Vec<Part>>()
+                    pieces
+                        .par_iter()
+                        .map(|piece| read_piece(&plan, piece))
+                        .collect::<Vec<Part>>()
                 },
                 || {
                     let next = fetch(&mut source);
@@ -226,7 +275,9 @@ impl<'a> Gathering<'a> {
                 break;
             }
         }
-        parts.into_iter().for_each(|part| self.builder.add(&plan, part));
+        parts
+            .into_iter()
+            .for_each(|part| self.builder.add(&plan, part));
         self.problems.append(&mut source.take_problems());
         self.end(&mapping);
     }
@@ -243,20 +294,47 @@ impl<'a> Gathering<'a> {
 
     fn workbook(&mut self, name: &str, mut book: Book, total: Option<u64>) {
         for (tab, heading) in self.choose_tabs(name, &mut book) {
-            let Some((mapping, index)) = self.begin(name, Some(&tab), &heading, None) else { return };
-            let plan = TabPlan::new(self.schema, &mapping, self.settings, index, false, self.options.keep_text);
-            let asked: Vec<usize> =
-                mapping.origins.iter().filter_map(|o| if let Origin::Cells(c, _) = o { Some(*c) } else { None }).collect();
+            let Some((mapping, index)) = self.begin(name, Some(&tab), &heading, None) else {
+                return;
+            };
+            let plan = TabPlan::new(
+                self.schema,
+                &mapping,
+                self.settings,
+                index,
+                false,
+                self.options.keep_text,
+            );
+            let asked: Vec<usize> = mapping
+                .origins
+                .iter()
+                .filter_map(|o| {
+                    if let Origin::Cells(c, _) = o {
+                        Some(*c)
+                    } else {
+                        None
+                    }
+                })
+                .collect();
             let search = book.hidden_search(&tab);
             let (done, hidden) = std::thread::scope(|scope| {
                 let searching = scope.spawn(search);
-                let done = book.stream(&tab, mapping.shown.len(), &asked, workbook::BATCH, &mut |rows| {
-                    let parts: Vec<Part> = rows.par_chunks(ROWS_APIECE).map(|rows| read_rows(&plan, rows)).collect();
-                    for part in parts {
-                        self.builder.add(&plan, part);
-                    }
-                    self.going_on(0, total)
-                });
+                let done = book.stream(
+                    &tab,
+                    mapping.shown.len(),
+                    &asked,
+                    workbook::BATCH,
+                    &mut |rows| {
+                        let parts: Vec<Part> = rows
+                            .par_chunks(ROWS_APIECE)
+                            .map(|rows| read_rows(&plan, rows))
+                            .collect();
+                        for part in parts {
+                            self.builder.add(&plan, part);
+                        }
+                        self.going_on(0, total)
+                    },
+                );
                 // The search has no way to fail but to find nothing.
                 (done, searching.join().unwrap_or_default())
             });
@@ -272,7 +350,11 @@ impl<'a> Gathering<'a> {
 
     fn note_hidden(&mut self, file: &str, tab: &str, hidden: &Hidden, mapping: &Mapping) {
         let asked = |c: u32| mapping.headings.iter().flatten().any(|h| h.0 == c);
-        let rows = hidden.rows.iter().filter(|r| r.1 > mapping.last_row).map(|(a, b)| ranged(&a.to_string(), &b.to_string(), "row"));
+        let rows = hidden
+            .rows
+            .iter()
+            .filter(|r| r.1 > mapping.last_row)
+            .map(|(a, b)| ranged(&a.to_string(), &b.to_string(), "row"));
         let columns = hidden
             .columns
             .iter()
@@ -289,7 +371,12 @@ impl<'a> Gathering<'a> {
         let place = CellPlace {
             file: file.to_string(),
             tab: Some(tab.to_string()),
-            row: hidden.rows.iter().map(|r| r.0).find(|r| *r > mapping.last_row).unwrap_or(mapping.last_row),
+            row: hidden
+                .rows
+                .iter()
+                .map(|r| r.0)
+                .find(|r| *r > mapping.last_row)
+                .unwrap_or(mapping.last_row),
             column: None,
             heading: None,
         };
@@ -309,20 +396,30 @@ impl<'a> Gathering<'a> {
         let mut chosen = Vec::new();
         if !self.options.tabs.is_empty() {
             for wanted in &self.options.tabs {
-                let Some(tab) = tabs.iter().find(|t| t.name == *wanted || heading::plain(&t.name) == heading::plain(wanted)) else {
+                let Some(tab) = tabs.iter().find(|t| {
+                    t.name == *wanted || heading::plain(&t.name) == heading::plain(wanted)
+                }) else {
                     continue;
                 };
                 self.tabs_not_found.retain(|t| t != wanted);
                 if tab.hidden {
                     self.problems.push(
-                        Diagnostic::warning("OV-026", format!("the tab \"{}\" is hidden; it is read because it is named", tab.name))
-                            .at(file(), ""),
+                        Diagnostic::warning(
+                            "OV-026",
+                            format!(
+                                "the tab \"{}\" is hidden; it is read because it is named",
+                                tab.name
+                            ),
+                        )
+                        .at(file(), ""),
                     );
                 }
                 match book.head(&tab.name, most) {
                     Ok(rows) => match self.find_heading(&rows) {
                         Some(heading) => chosen.push((tab.name.clone(), heading)),
-                        None => self.problems.push(self.no_heading(name, Some(&tab.name), &rows)),
+                        None => self
+                            .problems
+                            .push(self.no_heading(name, Some(&tab.name), &rows)),
                     },
                     Err(problem) => self.problems.push(problem),
                 }
@@ -331,10 +428,18 @@ impl<'a> Gathering<'a> {
                 let list: Vec<&str> = tabs.iter().map(|t| t.name.as_str()).collect();
                 let wanted = self.options.tabs.first().map_or("", String::as_str);
                 let near = nearest(wanted, list.iter().copied());
-                let problem = Diagnostic::error("OV-018", "the workbook has none of the tabs named")
-                    .at(file(), "")
-                    .found(format!("tabs {}", quoted(&list)))
-                    .expected(quoted(&self.options.tabs.iter().map(String::as_str).collect::<Vec<_>>()));
+                let problem =
+                    Diagnostic::error("OV-018", "the workbook has none of the tabs named")
+                        .at(file(), "")
+                        .found(format!("tabs {}", quoted(&list)))
+                        .expected(quoted(
+                            &self
+                                .options
+                                .tabs
+                                .iter()
+                                .map(String::as_str)
+                                .collect::<Vec<_>>(),
+                        ));
                 self.problems.push(match near {
                     Some(near) => problem.note(format!("Perhaps \"{near}\" is meant.")),
                     None => problem,
@@ -360,7 +465,11 @@ impl<'a> Gathering<'a> {
         }
         self.note_hidden_tabs(name, book, &tabs);
         if chosen.len() > 1 {
-            let whole: Vec<_> = chosen.iter().filter(|(tab, h)| !any_error(&self.map(h, name, Some(tab)).1)).cloned().collect();
+            let whole: Vec<_> = chosen
+                .iter()
+                .filter(|(tab, h)| !any_error(&self.map(h, name, Some(tab)).1))
+                .cloned()
+                .collect();
             if let [one] = whole.as_slice() {
                 return vec![one.clone()];
             }
@@ -377,7 +486,10 @@ impl<'a> Gathering<'a> {
         if chosen.is_empty() {
             match heads.first() {
                 Some((tab, rows)) => self.problems.push(self.no_heading(name, Some(tab), rows)),
-                None => self.problems.push(Diagnostic::error("OV-010", "the workbook has no visible tab with cells").at(file(), "")),
+                None => self.problems.push(
+                    Diagnostic::error("OV-010", "the workbook has no visible tab with cells")
+                        .at(file(), ""),
+                ),
             }
         }
         chosen
@@ -389,11 +501,20 @@ impl<'a> Gathering<'a> {
         let holds = |tab: &&workbook::Tab| {
             // A hidden tab that can't be read is no concern of the survey.
             book.head(&tab.name, most).is_ok_and(|rows| {
-                let heading = find_for(self.schema, &self.settings, self.options.heading_row, &rows);
-                heading.is_some_and(|h| !any_error(&self.map(&h, name, Some(&tab.name)).1) && rows.iter().any(|r| r.row > h.last))
+                let heading =
+                    find_for(self.schema, &self.settings, self.options.heading_row, &rows);
+                heading.is_some_and(|h| {
+                    !any_error(&self.map(&h, name, Some(&tab.name)).1)
+                        && rows.iter().any(|r| r.row > h.last)
+                })
             })
         };
-        let found: Vec<&str> = tabs.iter().filter(|t| t.hidden).filter(holds).map(|t| t.name.as_str()).collect();
+        let found: Vec<&str> = tabs
+            .iter()
+            .filter(|t| t.hidden)
+            .filter(holds)
+            .map(|t| t.name.as_str())
+            .collect();
         if !found.is_empty() {
             self.problems.push(
                 Diagnostic::warning("OV-032", "a hidden tab could hold a part of the table and is not read")
@@ -404,12 +525,30 @@ impl<'a> Gathering<'a> {
         }
     }
 
-    fn map(&self, heading: &HeadingRow, file: &str, tab: Option<&str>) -> (Mapping, Vec<Diagnostic>) {
-        heading::map(self.schema, self.settings.nouns, self.settings.currency, heading, file, tab)
+    fn map(
+        &self,
+        heading: &HeadingRow,
+        file: &str,
+        tab: Option<&str>,
+    ) -> (Mapping, Vec<Diagnostic>) {
+        heading::map(
+            self.schema,
+            self.settings.nouns,
+            self.settings.currency,
+            heading,
+            file,
+            tab,
+        )
     }
 
     /// Notes a new tab or file; its columns and its number. `None` when there are more than can be numbered.
-    fn begin(&mut self, file: &str, tab: Option<&str>, heading: &HeadingRow, delimiter: Option<u8>) -> Option<(Mapping, u16)> {
+    fn begin(
+        &mut self,
+        file: &str,
+        tab: Option<&str>,
+        heading: &HeadingRow,
+        delimiter: Option<u8>,
+    ) -> Option<(Mapping, u16)> {
         let index = u16::try_from(self.tabs.len()).ok()?;
         let (mapping, mut problems) = self.map(heading, file, tab);
         self.problems.append(&mut problems);
@@ -422,10 +561,18 @@ impl<'a> Gathering<'a> {
 
     fn end(&mut self, mapping: &Mapping) {
         let rows = self.builder.rows_of_source();
-        let Some(tab) = self.tabs.last_mut() else { return };
+        let Some(tab) = self.tabs.last_mut() else {
+            return;
+        };
         tab.rows = rows;
         if rows == 0 && !self.stopped && !any_error(&self.problems) {
-            let place = CellPlace { file: tab.file.clone(), tab: tab.tab.clone(), row: mapping.last_row, column: None, heading: None };
+            let place = CellPlace {
+                file: tab.file.clone(),
+                tab: tab.tab.clone(),
+                row: mapping.last_row,
+                column: None,
+                heading: None,
+            };
             let name = &self.schema.name;
             let d = Diagnostic::error("OV-705", format!("no row of \"{name}\" below the headings"))
                 .at(place, "the heading row")
@@ -439,7 +586,12 @@ impl<'a> Gathering<'a> {
 
     fn tab_report(&self, file: &str, tab: Option<&str>, mapping: &Mapping) -> TabReport {
         let unit_text = |unit: &UnitExpr| unit.text(self.settings.nouns);
-        let columns = self.schema.columns.iter().zip(&mapping.origins).zip(&mapping.headings);
+        let columns = self
+            .schema
+            .columns
+            .iter()
+            .zip(&mapping.origins)
+            .zip(&mapping.headings);
         TabReport {
             file: file.to_string(),
             tab: tab.map(str::to_string),
@@ -447,11 +599,18 @@ impl<'a> Gathering<'a> {
             columns: columns
                 .filter_map(|((spec, origin), heading)| {
                     let (unit, heading, column) = match (origin, heading) {
-                        (Origin::Cells(_, unit), Some((column, heading))) => (unit.as_ref().map(unit_text), heading.clone(), Some(*column)),
+                        (Origin::Cells(_, unit), Some((column, heading))) => {
+                            (unit.as_ref().map(unit_text), heading.clone(), Some(*column))
+                        }
                         (Origin::Fixed(text), _) => (None, format!("always \"{text}\""), None),
                         _ => return None,
                     };
-                    Some(MatchedColumn { name: spec.name.clone(), heading, column, unit })
+                    Some(MatchedColumn {
+                        name: spec.name.clone(),
+                        heading,
+                        column,
+                        unit,
+                    })
                 })
                 .collect(),
             unasked: mapping.unasked.clone(),
@@ -461,27 +620,56 @@ impl<'a> Gathering<'a> {
     }
 
     fn no_heading(&self, file: &str, tab: Option<&str>, rows: &[RawRow]) -> Diagnostic {
-        let wanted: Vec<&str> = self.schema.columns.iter().map(|c| c.headings.first().unwrap_or(&c.name).as_str()).collect();
+        let wanted: Vec<&str> = self
+            .schema
+            .columns
+            .iter()
+            .map(|c| c.headings.first().unwrap_or(&c.name).as_str())
+            .collect();
         no_heading(file, tab, rows, self.options.heading_row, &wanted)
     }
 }
 
 /// No row names the wanted columns.
-pub(crate) fn no_heading(file: &str, tab: Option<&str>, rows: &[RawRow], told: Option<u32>, wanted: &[&str]) -> Diagnostic {
+pub(crate) fn no_heading(
+    file: &str,
+    tab: Option<&str>,
+    rows: &[RawRow],
+    told: Option<u32>,
+    wanted: &[&str],
+) -> Diagnostic {
     let row = told.or(rows.first().map(|r| r.row)).unwrap_or(1);
-    let place = CellPlace { file: file.to_string(), tab: tab.map(str::to_string), row, column: None, heading: None };
-    let fullest = rows.iter().filter(|r| told.is_none_or(|t| t == r.row)).max_by_key(|r| {
-        let filled = (0..r.width()).filter(|c| !r.get(*c).is_blank()).count();
-        (filled, std::cmp::Reverse(r.row))
-    });
+    let place = CellPlace {
+        file: file.to_string(),
+        tab: tab.map(str::to_string),
+        row,
+        column: None,
+        heading: None,
+    };
+    let fullest = rows
+        .iter()
+        .filter(|r| told.is_none_or(|t| t == r.row))
+        .max_by_key(|r| {
+            let filled = (0..r.width()).filter(|c| !r.get(*c).is_blank()).count();
+            (filled, std::cmp::Reverse(r.row))
+        });
     let problem = match told {
         Some(row) => Diagnostic::error("OV-700", format!("row {row} is no heading row")),
-        None => Diagnostic::error("OV-700", format!("no heading row among the first {} rows", rows.len().max(1))),
+        None => Diagnostic::error(
+            "OV-700",
+            format!("no heading row among the first {} rows", rows.len().max(1)),
+        ),
     };
-    let problem = problem.at(place, "").expected(format!("a row with headings such as {}", quoted(wanted)));
+    let problem = problem
+        .at(place, "")
+        .expected(format!("a row with headings such as {}", quoted(wanted)));
     match fullest {
         Some(r) => {
-            let cells: Vec<String> = (0..r.width()).map(|c| cut(&r.get(c).shown())).filter(|t| !t.is_empty()).take(12).collect();
+            let cells: Vec<String> = (0..r.width())
+                .map(|c| cut(&r.get(c).shown()))
+                .filter(|t| !t.is_empty())
+                .take(12)
+                .collect();
             problem.found(format!("row {}: {}", r.row, cells.join(" | ")))
         }
         None => problem.found("nothing"),
@@ -489,16 +677,29 @@ pub(crate) fn no_heading(file: &str, tab: Option<&str>, rows: &[RawRow], told: O
 }
 
 /// The heading row that names the columns of a schema.
-fn find_for(schema: &Schema, settings: &CellSettings<'_>, told: Option<u32>, rows: &[RawRow]) -> Option<HeadingRow> {
+fn find_for(
+    schema: &Schema,
+    settings: &CellSettings<'_>,
+    told: Option<u32>,
+    rows: &[RawRow],
+) -> Option<HeadingRow> {
     let names = heading::Names::new(schema);
-    heading::find(rows, told, schema.columns.len(), &|text| names.name_of(text).map(|n| n.0), &|text| {
-        !text.is_empty() && reads_as_unit(text, settings.nouns, settings.currency)
-    })
+    heading::find(
+        rows,
+        told,
+        schema.columns.len(),
+        &|text| names.name_of(text).map(|n| n.0),
+        &|text| !text.is_empty() && reads_as_unit(text, settings.nouns, settings.currency),
+    )
 }
 
 /// Names in quotes, the first dozen.
 pub(crate) fn quoted(list: &[&str]) -> String {
-    let mut shown: Vec<String> = list.iter().take(12).map(|t| format!("\"{}\"", cut(t))).collect();
+    let mut shown: Vec<String> = list
+        .iter()
+        .take(12)
+        .map(|t| format!("\"{}\"", cut(t)))
+        .collect();
     if list.len() > 12 {
         shown.push(format!("{} more", list.len() - 12));
     }
@@ -506,7 +707,11 @@ pub(crate) fn quoted(list: &[&str]) -> String {
 }
 
 fn ranged(first: &str, last: &str, what: &str) -> String {
-    if first == last { format!("{what} {first}") } else { format!("{what}s {first} to {last}") }
+    if first == last {
+        format!("{what} {first}")
+    } else {
+        format!("{what}s {first} to {last}")
+    }
 }
 
 /// As many blocks as keep all threads busy, and the problem that ended them.

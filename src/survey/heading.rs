@@ -34,14 +34,20 @@ pub(crate) struct HeadingRow {
 impl HeadingRow {
     /// Headings as shown to the user; empty texts where there are none.
     pub(crate) fn shown(&self) -> Vec<String> {
-        self.forms.iter().map(|f| f.first().cloned().unwrap_or_default()).collect()
+        self.forms
+            .iter()
+            .map(|f| f.first().cloned().unwrap_or_default())
+            .collect()
     }
 }
 
 /// The bare form by which headings are compared.
 pub(crate) fn plain(heading: &str) -> String {
     if heading.is_ascii() {
-        let kept = heading.bytes().filter(|b| b.is_ascii_graphic() && *b != b'_').map(|b| char::from(b.to_ascii_lowercase()));
+        let kept = heading
+            .bytes()
+            .filter(|b| b.is_ascii_graphic() && *b != b'_')
+            .map(|b| char::from(b.to_ascii_lowercase()));
         let mut text = String::with_capacity(heading.len());
         text.extend(kept);
         text.truncate(text.trim_end_matches(['.', ':', '*']).len());
@@ -49,7 +55,11 @@ pub(crate) fn plain(heading: &str) -> String {
     }
     heading
         .chars()
-        .filter(|c| !c.is_whitespace() && !c.is_control() && !matches!(c, '_' | '\u{ad}' | '\u{200b}' | '\u{feff}'))
+        .filter(|c| {
+            !c.is_whitespace()
+                && !c.is_control()
+                && !matches!(c, '_' | '\u{ad}' | '\u{200b}' | '\u{feff}')
+        })
         .flat_map(char::to_lowercase)
         .collect::<String>()
         .trim_end_matches(['.', ':', '*'])
@@ -82,14 +92,25 @@ impl PlainNames {
     pub(crate) fn add(&mut self, name: &str, meaning: usize) {
         let name = plain(name);
         if let Some(first) = name.chars().next() {
-            self.firsts |= if first.is_ascii() { 1 << u32::from(first) } else { u128::MAX };
+            self.firsts |= if first.is_ascii() {
+                1 << u32::from(first)
+            } else {
+                u128::MAX
+            };
             self.by_plain.entry(name).or_insert(meaning);
         }
     }
 
     pub(crate) fn get(&self, text: &str) -> Option<usize> {
-        match text.bytes().find(|b| (b.is_ascii_graphic() && *b != b'_') || !b.is_ascii()) {
-            Some(first) if first.is_ascii() && self.firsts & (1 << first.to_ascii_lowercase()) == 0 => None,
+        match text
+            .bytes()
+            .find(|b| (b.is_ascii_graphic() && *b != b'_') || !b.is_ascii())
+        {
+            Some(first)
+                if first.is_ascii() && self.firsts & (1 << first.to_ascii_lowercase()) == 0 =>
+            {
+                None
+            }
             Some(_) => self.by_plain.get(&plain(text)).copied(),
             None => None,
         }
@@ -106,10 +127,19 @@ pub(crate) fn find(
     is_unit: &dyn Fn(&str) -> bool,
 ) -> Option<HeadingRow> {
     let mut best: Option<HeadingRow> = None;
-    let least = if told.is_some() { 1 } else { wanted.clamp(1, 2) };
+    let least = if told.is_some() {
+        1
+    } else {
+        wanted.clamp(1, 2)
+    };
     let alone = |row: &RawRow| {
         let texts = texts(row);
-        let hits = hits(texts.iter().filter(|t| !t.is_empty()).map(|text| name_of(text)));
+        let hits = hits(
+            texts
+                .iter()
+                .filter(|t| !t.is_empty())
+                .map(|text| name_of(text)),
+        );
         (texts, hits)
     };
     let mut next: Option<(Vec<String>, usize)> = None;
@@ -128,7 +158,11 @@ pub(crate) fn find(
         let (last, forms, hits) = match &below {
             Some((lower, _)) if own >= least && units_only(lower, is_unit) => {
                 let forms = unit_forms(&upper, lower);
-                let hits = hits(forms.iter().map(|f| f.iter().find_map(|text| name_of(text))));
+                let hits = hits(
+                    forms
+                        .iter()
+                        .map(|f| f.iter().find_map(|text| name_of(text))),
+                );
                 (row.row + 1, Some(forms), hits)
             }
             Some((lower, lower_hits)) => match joined_hits(&upper, lower, name_of) {
@@ -140,9 +174,23 @@ pub(crate) fn find(
         if hits >= least && best.as_ref().is_none_or(|b| hits > b.hits) {
             let forms = forms.unwrap_or_else(|| match &below {
                 Some((lower, _)) if last > row.row => joined_forms(&upper, lower),
-                _ => upper.iter().map(|t| if t.is_empty() { vec![] } else { vec![t.clone()] }).collect(),
+                _ => upper
+                    .iter()
+                    .map(|t| {
+                        if t.is_empty() {
+                            vec![]
+                        } else {
+                            vec![t.clone()]
+                        }
+                    })
+                    .collect(),
             });
-            best = Some(HeadingRow { first: row.row, last, forms, hits });
+            best = Some(HeadingRow {
+                first: row.row,
+                last,
+                forms,
+                hits,
+            });
         }
         next = below;
     }
@@ -152,7 +200,9 @@ pub(crate) fn find(
 /// Columns with something in one of the rows.
 fn filled(row: &RawRow, below: Option<&RawRow>) -> usize {
     let width = row.width().max(below.map_or(0, RawRow::width));
-    (0..width).filter(|c| !row.get(*c).is_blank() || below.is_some_and(|b| !b.get(*c).is_blank())).count()
+    (0..width)
+        .filter(|c| !row.get(*c).is_blank() || below.is_some_and(|b| !b.get(*c).is_blank()))
+        .count()
 }
 
 /// How many different wanted columns are named.
@@ -173,7 +223,10 @@ fn units_only(texts: &[String], is_unit: &dyn Fn(&str) -> bool) -> bool {
 }
 
 fn bare_unit(text: &str) -> &str {
-    text.trim().trim_start_matches(['(', '[']).trim_end_matches([')', ']']).trim()
+    text.trim()
+        .trim_start_matches(['(', '['])
+        .trim_end_matches([')', ']'])
+        .trim()
 }
 
 fn unit_forms(upper: &[String], lower: &[String]) -> Vec<Vec<String>> {
@@ -190,7 +243,10 @@ fn unit_forms(upper: &[String], lower: &[String]) -> Vec<Vec<String>> {
 }
 
 /// What each column is called by two rows together: the heading above it or the last one before, and its own.
-fn joined<'t>(upper: &'t [String], lower: &'t [String]) -> impl Iterator<Item = (&'t str, &'t str)> {
+fn joined<'t>(
+    upper: &'t [String],
+    lower: &'t [String],
+) -> impl Iterator<Item = (&'t str, &'t str)> {
     let mut group = "";
     (0..upper.len().max(lower.len())).map(move |c| {
         let above = upper.get(c).map_or("", String::as_str);
@@ -214,16 +270,24 @@ fn joined_forms(upper: &[String], lower: &[String]) -> Vec<Vec<String>> {
         .collect()
 }
 
-fn joined_hits(upper: &[String], lower: &[String], name_of: &dyn Fn(&str) -> Option<usize>) -> usize {
+fn joined_hits(
+    upper: &[String],
+    lower: &[String],
+    name_of: &dyn Fn(&str) -> Option<usize>,
+) -> usize {
     let mut both = String::new();
-    hits(joined(upper, lower).filter(|pair| *pair != ("", "")).map(|(group, below)| {
-        if group.is_empty() || below.is_empty() {
-            return name_of(if below.is_empty() { group } else { below });
-        }
-        both.clear();
-        both.extend([group, " ", below]);
-        name_of(&both).or_else(|| name_of(below))
-    }))
+    hits(
+        joined(upper, lower)
+            .filter(|pair| *pair != ("", ""))
+            .map(|(group, below)| {
+                if group.is_empty() || below.is_empty() {
+                    return name_of(if below.is_empty() { group } else { below });
+                }
+                both.clear();
+                both.extend([group, " ", below]);
+                name_of(&both).or_else(|| name_of(below))
+            }),
+    )
 }
 
 /// Where the values of a column come from.
@@ -278,7 +342,11 @@ impl<'s> Names<'s> {
             (Some(column), _) => Some((column, unit.map(|u| u.1))),
             (None, Some((name, unit))) => {
                 let column = self.names.get(name)?;
-                matches!(self.schema.columns.get(column)?.kind, ColumnKind::Number { .. }).then_some((column, Some(unit)))
+                matches!(
+                    self.schema.columns.get(column)?.kind,
+                    ColumnKind::Number { .. }
+                )
+                .then_some((column, Some(unit)))
             }
             (None, None) => None,
         }
@@ -309,22 +377,32 @@ pub(crate) fn map(
     let mut headings: Vec<Option<(u32, String)>> = vec![None; schema.columns.len()];
     let mut unasked = Vec::new();
     for (file_column, forms) in heading.forms.iter().enumerate() {
-        let Some((text, (column, unit))) = forms.iter().find_map(|f| accepted_names.name_of(f).map(|n| (f, n))) else {
+        let Some((text, (column, unit))) = forms
+            .iter()
+            .find_map(|f| accepted_names.name_of(f).map(|n| (f, n)))
+        else {
             if let Some(text) = forms.first() {
                 unasked.push((file_column, text.clone()));
             }
             continue;
         };
-        let (Some(spec), Some(slot), Some(origin)) = (schema.columns.get(column), headings.get_mut(column), origins.get_mut(column)) else {
+        let (Some(spec), Some(slot), Some(origin)) = (
+            schema.columns.get(column),
+            headings.get_mut(column),
+            origins.get_mut(column),
+        ) else {
             continue;
         };
         if let Some((first, first_text)) = slot.as_ref() {
             problems.push(
-                Diagnostic::error("OV-702", format!("two columns of the file are both \"{}\"", spec.name))
-                    .at(place(*first as usize - 1, first_text), "the first")
-                    .at(place(file_column, text), "the second")
-                    .expected("one column for each name")
-                    .mend("Rename or take out the one that is not meant."),
+                Diagnostic::error(
+                    "OV-702",
+                    format!("two columns of the file are both \"{}\"", spec.name),
+                )
+                .at(place(*first as usize - 1, first_text), "the first")
+                .at(place(file_column, text), "the second")
+                .expected("one column for each name")
+                .mend("Rename or take out the one that is not meant."),
             );
             continue;
         }
@@ -343,15 +421,28 @@ pub(crate) fn map(
             continue;
         }
         let names = |word: &str| spec.headings.iter().any(|h| plain(h) == plain(word));
-        if let (true, Some(origin)) = (names("tab name") || names("file name"), origins.get_mut(column)) {
-            let fixed = if names("tab name") { tab.or(Some(file)) } else { Some(file) };
+        if let (true, Some(origin)) = (
+            names("tab name") || names("file name"),
+            origins.get_mut(column),
+        ) {
+            let fixed = if names("tab name") {
+                tab.or(Some(file))
+            } else {
+                Some(file)
+            };
             *origin = Origin::Fixed(fixed.unwrap_or(file).to_string());
             continue;
         }
-        let accepted: Vec<&str> = std::iter::once(spec.name.as_str()).chain(spec.headings.iter().map(String::as_str)).collect();
+        let accepted: Vec<&str> = std::iter::once(spec.name.as_str())
+            .chain(spec.headings.iter().map(String::as_str))
+            .collect();
         let near = unasked.iter().find(|(_, text)| is_near(text, &accepted));
         let wording: Vec<String> = accepted.iter().map(|a| format!("\"{a}\"")).collect();
-        let whole = Place::Cell(CellPlace { column: None, heading: None, ..place(0, "") });
+        let whole = Place::Cell(CellPlace {
+            column: None,
+            heading: None,
+            ..place(0, "")
+        });
         match (near, spec.blank == OnMissing::Refuse) {
             (Some((at, text)), _) => problems.push(
                 Diagnostic::error("OV-703", format!("a heading is nearly \"{}\", but not quite", spec.name))
@@ -372,12 +463,31 @@ pub(crate) fn map(
         }
     }
     let unasked = unasked.into_iter().map(|(_, t)| cut(&t)).collect();
-    (Mapping { origins, headings, shown, unasked, first_row: heading.first, last_row: heading.last }, problems)
+    (
+        Mapping {
+            origins,
+            headings,
+            shown,
+            unasked,
+            first_row: heading.first,
+            last_row: heading.last,
+        },
+        problems,
+    )
 }
 
 fn found_headings(shown: &[String]) -> String {
-    let list: Vec<String> = shown.iter().filter(|t| !t.is_empty()).take(20).map(|t| format!("\"{}\"", cut(t))).collect();
-    if list.is_empty() { "no heading".to_string() } else { list.join(", ") }
+    let list: Vec<String> = shown
+        .iter()
+        .filter(|t| !t.is_empty())
+        .take(20)
+        .map(|t| format!("\"{}\"", cut(t)))
+        .collect();
+    if list.is_empty() {
+        "no heading".to_string()
+    } else {
+        list.join(", ")
+    }
 }
 
 /// Near enough to be a slip of the pen: one letter in four, and not for words so short that any two are near.
@@ -386,7 +496,9 @@ fn is_near(text: &str, accepted: &[&str]) -> bool {
     accepted.iter().any(|a| {
         let a = plain(a);
         let length = a.chars().count();
-        length >= 4 && nearest(&base, [a.as_str()]).is_some() && strsim::damerau_levenshtein(&base, &a) <= (length / 4).max(1)
+        length >= 4
+            && nearest(&base, [a.as_str()]).is_some()
+            && strsim::damerau_levenshtein(&base, &a) <= (length / 4).max(1)
     })
 }
 
@@ -397,19 +509,48 @@ fn unit_of(
     currency: Option<&str>,
     heading: &str,
 ) -> Result<Option<UnitExpr>, Diagnostic> {
-    let (ColumnKind::Number { dim, unit: own, percent, .. }, Some(written)) = (&spec.kind, unit) else {
+    let (
+        ColumnKind::Number {
+            dim,
+            unit: own,
+            percent,
+            ..
+        },
+        Some(written),
+    ) = (&spec.kind, unit)
+    else {
         return Ok(None);
     };
     let refuse = |found: String| {
-        Diagnostic::error("OV-704", format!("the unit in the heading does not fit the column \"{}\"", spec.name))
-            .found(found)
-            .expected(format!("{}, such as {}", describe(dim, nouns), unit_name(own, *percent, nouns)))
+        Diagnostic::error(
+            "OV-704",
+            format!(
+                "the unit in the heading does not fit the column \"{}\"",
+                spec.name
+            ),
+        )
+        .found(found)
+        .expected(format!(
+            "{}, such as {}",
+            describe(dim, nouns),
+            unit_name(own, *percent, nouns)
+        ))
     };
     match parse_unit(written, nouns, currency) {
         Ok(parsed) if parsed.dim() == dim && parsed.is_percent() == *percent => Ok(Some(parsed)),
-        Ok(parsed) => Err(refuse(format!("{}, which is {}", cut(written), describe(parsed.dim(), nouns)))),
+        Ok(parsed) => Err(refuse(format!(
+            "{}, which is {}",
+            cut(written),
+            describe(parsed.dim(), nouns)
+        ))),
         // A heading that the sheet lists in full may hold any words in brackets.
-        Err(_) if std::iter::once(&spec.name).chain(&spec.headings).any(|h| plain(h) == plain(heading)) => Ok(None),
+        Err(_)
+            if std::iter::once(&spec.name)
+                .chain(&spec.headings)
+                .any(|h| plain(h) == plain(heading)) =>
+        {
+            Ok(None)
+        }
         Err(_) => Err(refuse(format!("\"{}\", which is no unit", cut(written)))),
     }
 }

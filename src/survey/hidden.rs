@@ -33,7 +33,9 @@ fn sheet(bytes: &[u8], contents: &Contents, index: usize) -> Option<String> {
     let sheet = tags(&book, "sheet").nth(index)?;
     let id = attribute(sheet, "r:id").or_else(|| attribute(sheet, "id"))?;
     let relations = text("xl/_rels/workbook.xml.rels")?;
-    let target = tags(&relations, "Relationship").find(|t| attribute(t, "Id") == Some(id)).and_then(|t| attribute(t, "Target"))?;
+    let target = tags(&relations, "Relationship")
+        .find(|t| attribute(t, "Id") == Some(id))
+        .and_then(|t| attribute(t, "Target"))?;
     Some(match target.strip_prefix('/') {
         Some(whole) => whole.to_string(),
         None => format!("xl/{target}"),
@@ -43,17 +45,27 @@ fn sheet(bytes: &[u8], contents: &Contents, index: usize) -> Option<String> {
 /// The attributes of every opening tag of a name.
 fn tags<'t>(text: &'t str, name: &'t str) -> impl Iterator<Item = &'t str> {
     text.split('<').skip(1).filter_map(move |t| {
-        let rest = t.strip_prefix(name).or_else(|| t.split_once(':')?.1.strip_prefix(name))?;
-        rest.starts_with(|c: char| c.is_whitespace()).then(|| rest.split('>').next().unwrap_or(""))
+        let rest = t
+            .strip_prefix(name)
+            .or_else(|| t.split_once(':')?.1.strip_prefix(name))?;
+        rest.starts_with(|c: char| c.is_whitespace())
+            .then(|| rest.split('>').next().unwrap_or(""))
     })
 }
 
 fn attribute<'t>(tag: &'t str, name: &str) -> Option<&'t str> {
     tag.match_indices(name).find_map(|(at, _)| {
         let before = tag.get(..at)?.chars().next_back()?;
-        let rest = tag.get(at + name.len()..)?.trim_start().strip_prefix('=')?.trim_start();
+        let rest = tag
+            .get(at + name.len()..)?
+            .trim_start()
+            .strip_prefix('=')?
+            .trim_start();
         let quote = rest.chars().next().filter(|q| matches!(q, '"' | '\''))?;
-        before.is_whitespace().then(|| rest.get(1..)?.split(quote).next()).flatten()
+        before
+            .is_whitespace()
+            .then(|| rest.get(1..)?.split(quote).next())
+            .flatten()
     })
 }
 
@@ -76,16 +88,28 @@ impl Scan {
     fn piece(&mut self, piece: &[u8]) {
         let mut bytes = std::mem::take(&mut self.rest);
         bytes.extend_from_slice(piece);
-        let whole = bytes.iter().rposition(|b| *b == b'<').unwrap_or(bytes.len());
+        let whole = bytes
+            .iter()
+            .rposition(|b| *b == b'<')
+            .unwrap_or(bytes.len());
         let text = bytes.get(..whole).unwrap_or(&[]);
         let word = b"hidden";
-        for at in text.iter().enumerate().filter(|(_, b)| **b == b'=').map(|(i, _)| i) {
+        for at in text
+            .iter()
+            .enumerate()
+            .filter(|(_, b)| **b == b'=')
+            .map(|(i, _)| i)
+        {
             // Nearly all tabs hide nothing, and one look at an equals sign tells.
             if !text.get(..at).is_some_and(|before| before.ends_with(word)) {
                 continue;
             }
-            let start = text.get(..at).and_then(|before| before.iter().rposition(|b| *b == b'<'));
-            let tag = start.and_then(|s| text.get(s..text.len().min(s + MAX_TAG))).map(String::from_utf8_lossy);
+            let start = text
+                .get(..at)
+                .and_then(|before| before.iter().rposition(|b| *b == b'<'));
+            let tag = start
+                .and_then(|s| text.get(s..text.len().min(s + MAX_TAG)))
+                .map(String::from_utf8_lossy);
             if let Some(tag) = tag {
                 self.tag(&tag);
             }
@@ -131,7 +155,14 @@ mod tests {
             for piece in text.chunks(size) {
                 scan.piece(piece);
             }
-            assert_eq!(scan.hidden, Hidden { rows: vec![(5, 6), (12, 12)], columns: vec![(2, 3)] }, "{size}");
+            assert_eq!(
+                scan.hidden,
+                Hidden {
+                    rows: vec![(5, 6), (12, 12)],
+                    columns: vec![(2, 3)]
+                },
+                "{size}"
+            );
         }
     }
 }

@@ -64,8 +64,17 @@ pub(crate) fn unpack(packed: &[u8], most: u64) -> Option<Vec<u8>> {
 
 /// Unpacks a part piece by piece, so that a part of any size takes the memory of one piece. `None` where it is broken or longer than `most`;
 /// the pieces before that were handed on.
-pub(crate) fn unpack_in_pieces(packed: &[u8], most: u64, each: &mut dyn FnMut(&[u8])) -> Option<()> {
-    let mut pieces = Pieces { window: Vec::with_capacity(PIECE + WINDOW), new: 0, before: 0, each };
+pub(crate) fn unpack_in_pieces(
+    packed: &[u8],
+    most: u64,
+    each: &mut dyn FnMut(&[u8]),
+) -> Option<()> {
+    let mut pieces = Pieces {
+        window: Vec::with_capacity(PIECE + WINDOW),
+        new: 0,
+        before: 0,
+        each,
+    };
     run(packed, most, &mut pieces)?;
     (pieces.each)(pieces.window.get(pieces.new..)?);
     Some(())
@@ -182,7 +191,10 @@ impl Codes {
                 table[slot] = entry;
             }
         }
-        Some(Codes { table, mask: (1 << longest) - 1 })
+        Some(Codes {
+            table,
+            mask: (1 << longest) - 1,
+        })
     }
 
     fn read(&self, bits: &mut Bits<'_>) -> Option<usize> {
@@ -262,7 +274,12 @@ const DISTANCES: [(u16, u8); 30] = [
 ];
 
 fn run(packed: &[u8], most: u64, out: &mut impl Output) -> Option<()> {
-    let mut bits = Bits { bytes: packed, at: 0, held: 0, count: 0 };
+    let mut bits = Bits {
+        bytes: packed,
+        at: 0,
+        held: 0,
+        count: 0,
+    };
     loop {
         bits.fill();
         let last = bits.take(1) == 1;
@@ -282,7 +299,13 @@ fn run(packed: &[u8], most: u64, out: &mut impl Output) -> Option<()> {
                         }
                     })
                     .collect();
-                block(&mut bits, &Codes::new(&lengths)?, &Codes::new(&[5; 30])?, most, out)?;
+                block(
+                    &mut bits,
+                    &Codes::new(&lengths)?,
+                    &Codes::new(&[5; 30])?,
+                    most,
+                    out,
+                )?;
             }
             2 => {
                 let (literals, distances) = codes(&mut bits)?;
@@ -314,9 +337,15 @@ fn stored(bits: &mut Bits<'_>, most: u64, out: &mut impl Output) -> Option<()> {
 }
 
 fn codes(bits: &mut Bits<'_>) -> Option<(Codes, Codes)> {
-    const ORDER: [usize; 19] = [16, 17, 18, 0, 8, 7, 9, 6, 10, 5, 11, 4, 12, 3, 13, 2, 14, 1, 15];
+    const ORDER: [usize; 19] = [
+        16, 17, 18, 0, 8, 7, 9, 6, 10, 5, 11, 4, 12, 3, 13, 2, 14, 1, 15,
+    ];
     bits.fill();
-    let (literals, distances, meta) = (bits.take(5) as usize + 257, bits.take(5) as usize + 1, bits.take(4) as usize + 4);
+    let (literals, distances, meta) = (
+        bits.take(5) as usize + 257,
+        bits.take(5) as usize + 1,
+        bits.take(4) as usize + 4,
+    );
     let mut lengths = [0u8; 19];
     for place in ORDER.iter().take(meta) {
         bits.fill();
@@ -337,10 +366,19 @@ fn codes(bits: &mut Bits<'_>) -> Option<(Codes, Codes)> {
     if all.len() != literals + distances {
         return None;
     }
-    Some((Codes::new(all.get(..literals)?)?, Codes::new(all.get(literals..)?)?))
+    Some((
+        Codes::new(all.get(..literals)?)?,
+        Codes::new(all.get(literals..)?)?,
+    ))
 }
 
-fn block(bits: &mut Bits<'_>, literals: &Codes, distances: &Codes, most: u64, out: &mut impl Output) -> Option<()> {
+fn block(
+    bits: &mut Bits<'_>,
+    literals: &Codes,
+    distances: &Codes,
+    most: u64,
+    out: &mut impl Output,
+) -> Option<()> {
     loop {
         bits.fill();
         match literals.read(bits)? {
@@ -393,18 +431,31 @@ mod tests {
         // The last block, of fixed codes: the letters and repetitions of the test above.
         packed.extend([0x4b, 0x4c, 0x4a, 0x4e, 0x84, 0x21, 0x00]);
         let mut pieces = Vec::new();
-        assert!(unpack_in_pieces(&packed, 2_000_000, &mut |p| pieces.extend_from_slice(p)).is_some());
+        assert!(
+            unpack_in_pieces(&packed, 2_000_000, &mut |p| pieces.extend_from_slice(p)).is_some()
+        );
         assert_eq!(Some(&pieces), unpack(&packed, 2_000_000).as_ref());
-        assert_eq!((pieces.len(), &pieces[1_200_000..]), (1_200_012, &b"abcabcabcabc"[..]));
+        assert_eq!(
+            (pieces.len(), &pieces[1_200_000..]),
+            (1_200_012, &b"abcabcabcabc"[..])
+        );
     }
 
     #[test]
     fn broken_streams_end_at_once() {
-        for bytes in [&[][..], &[0x07], &[0x05, 0xff, 0xff], &[1, 3, 0, 0, 0, 1, 2, 3], &[0x63, 0x00, 0x02]] {
+        for bytes in [
+            &[][..],
+            &[0x07],
+            &[0x05, 0xff, 0xff],
+            &[1, 3, 0, 0, 0, 1, 2, 3],
+            &[0x63, 0x00, 0x02],
+        ] {
             assert_eq!(unpack(bytes, 1000), None, "{bytes:?}");
         }
         for seed in 0..2000u32 {
-            let bytes: Vec<u8> = (0..64u32).map(|i| (seed.wrapping_mul(2_654_435_761) >> (i % 24)) as u8 ^ i as u8).collect();
+            let bytes: Vec<u8> = (0..64u32)
+                .map(|i| (seed.wrapping_mul(2_654_435_761) >> (i % 24)) as u8 ^ i as u8)
+                .collect();
             let found = unpack(&bytes, 10_000);
             assert_eq!(found.map(|f| f.len() as u64), count(&bytes, 10_000));
         }

@@ -30,7 +30,8 @@ impl Pool {
     /// A pool of texts that are all different.
     pub(crate) fn of(texts: &Texts) -> Pool {
         let mut pool = Pool::default();
-        pool.numbers.reserve(texts.len(), |known| spread(known.hash));
+        pool.numbers
+            .reserve(texts.len(), |known| spread(known.hash));
         pool.intern_all(texts);
         pool
     }
@@ -56,12 +57,19 @@ impl Pool {
     /// Numbers of all texts of a part. What is worked out before lets the machine look at several places of the table at once.
     pub(crate) fn intern_all(&mut self, texts: &Texts) -> Vec<u32> {
         let hashes: Vec<u32> = texts.iter().map(|text| self.hash(text)).collect();
-        texts.iter().zip(hashes).map(|(text, hash)| self.intern_hashed(text, hash)).collect()
+        texts
+            .iter()
+            .zip(hashes)
+            .map(|(text, hash)| self.intern_hashed(text, hash))
+            .collect()
     }
 
     fn intern_hashed(&mut self, text: &str, hash: u32) -> u32 {
         let same = |known: &Numbered| known.hash == hash && self.texts.get(known.id) == Some(text);
-        match self.numbers.entry(spread(hash), same, |known| spread(known.hash)) {
+        match self
+            .numbers
+            .entry(spread(hash), same, |known| spread(known.hash))
+        {
             Entry::Occupied(known) => known.get().id,
             Entry::Vacant(free) => {
                 let id = next(&self.texts);
@@ -112,11 +120,26 @@ mod tests {
     #[test]
     fn texts_keep_their_numbers_through_growth() {
         let mut a = Pool::default();
-        let ids: Vec<u32> = (0..10_000).map(|i| a.intern(&format!("W{}", i % 5_000))).collect();
+        let ids: Vec<u32> = (0..10_000)
+            .map(|i| a.intern(&format!("W{}", i % 5_000)))
+            .collect();
         assert!((0..5_000).all(|i| ids[i] == i as u32 && ids[i + 5_000] == i as u32));
-        assert_eq!((a.find("W4999"), a.find("new"), Pool::of(a.texts()).find("W4999")), (Some(4_999), None, Some(4_999)));
-        assert_eq!(["W4999", "new", "W0", ""].map(|text| a.intern(text)), [4_999, 5_000, 0, 5_001]);
-        assert_eq!((a.get(5_000), a.get(5_001), a.get(5_002)), (Some("new"), Some(""), None));
+        assert_eq!(
+            (
+                a.find("W4999"),
+                a.find("new"),
+                Pool::of(a.texts()).find("W4999")
+            ),
+            (Some(4_999), None, Some(4_999))
+        );
+        assert_eq!(
+            ["W4999", "new", "W0", ""].map(|text| a.intern(text)),
+            [4_999, 5_000, 0, 5_001]
+        );
+        assert_eq!(
+            (a.get(5_000), a.get(5_001), a.get(5_002)),
+            (Some("new"), Some(""), None)
+        );
         assert_eq!(a.into_texts().len(), 5_002);
     }
 }

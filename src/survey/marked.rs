@@ -6,7 +6,9 @@
 use std::collections::{BTreeMap, HashSet};
 use std::io::Read;
 
-use rust_xlsxwriter::{Color, DocProperties, ExcelDateTime, Format, FormatBorder, Note, Workbook, Worksheet, XlsxError};
+use rust_xlsxwriter::{
+    Color, DocProperties, ExcelDateTime, Format, FormatBorder, Note, Workbook, Worksheet, XlsxError,
+};
 
 use crate::diagnostics::{Diagnostic, Place};
 use crate::table::{Schema, Table};
@@ -49,9 +51,22 @@ pub fn marked_copy(
     for file in files {
         held.push((file.name.clone(), hold(file).map_err(|d| vec![d])?));
     }
-    let again = || held.iter().map(|(name, bytes)| SourceFile { name: name.clone(), content: Content::Bytes(bytes.clone()) });
-    let options = ReadOptions { set_aside: SetAside::Nothing, keep_text: false, ..options.clone() };
-    let settings = CellSettings { nouns, currency, decimal_comma: options.decimal_comma };
+    let again = || {
+        held.iter().map(|(name, bytes)| SourceFile {
+            name: name.clone(),
+            content: Content::Bytes(bytes.clone()),
+        })
+    };
+    let options = ReadOptions {
+        set_aside: SetAside::Nothing,
+        keep_text: false,
+        ..options.clone()
+    };
+    let settings = CellSettings {
+        nouns,
+        currency,
+        decimal_comma: options.decimal_comma,
+    };
     let mut gathering = Gathering::new(schema, settings, &options, parent);
     gathering.files(again().collect());
     let headings = gathering.headings.clone();
@@ -60,7 +75,11 @@ pub fn marked_copy(
     if done.tabs.is_empty() {
         return Err(done.reading.err().unwrap_or_default());
     }
-    let copy = Copy { tabs: &done.tabs, headings: &headings, faults: &done.faults };
+    let copy = Copy {
+        tabs: &done.tabs,
+        headings: &headings,
+        faults: &done.faults,
+    };
     copy.write(&held, &delimiters, &done.file_problems)
 }
 
@@ -69,10 +88,19 @@ fn hold(file: SourceFile<'_>) -> Result<Vec<u8>, Diagnostic> {
         Content::Bytes(bytes) => Ok(bytes),
         Content::Stream(stream) => {
             let mut bytes = Vec::new();
-            stream.take(MAX_FILE + 1).read_to_end(&mut bytes).map_err(|e| {
-                Diagnostic::error("OV-020", "the file could not be read").at(Place::File(file.name.clone()), "").found(e.to_string())
-            })?;
-            if bytes.len() as u64 > MAX_FILE { Err(workbook::too_large(&file.name)) } else { Ok(bytes) }
+            stream
+                .take(MAX_FILE + 1)
+                .read_to_end(&mut bytes)
+                .map_err(|e| {
+                    Diagnostic::error("OV-020", "the file could not be read")
+                        .at(Place::File(file.name.clone()), "")
+                        .found(e.to_string())
+                })?;
+            if bytes.len() as u64 > MAX_FILE {
+                Err(workbook::too_large(&file.name))
+            } else {
+                Ok(bytes)
+            }
         }
     }
 }
@@ -90,25 +118,40 @@ struct Formats {
 }
 
 impl Copy<'_> {
-    fn write(&self, held: &[(String, Vec<u8>)], delimiters: &[Option<u8>], problems: &[Diagnostic]) -> Result<Marked, Vec<Diagnostic>> {
+    fn write(
+        &self,
+        held: &[(String, Vec<u8>)],
+        delimiters: &[Option<u8>],
+        problems: &[Diagnostic],
+    ) -> Result<Marked, Vec<Diagnostic>> {
         let mut book = Workbook::new();
-        let written = ExcelDateTime::from_ymd(2000, 1, 1).map(|d| DocProperties::new().set_creation_datetime(&d));
+        let written = ExcelDateTime::from_ymd(2000, 1, 1)
+            .map(|d| DocProperties::new().set_creation_datetime(&d));
         book.set_properties(&written.map_err(|e| vec![failed(&e)])?);
         let formats = Formats {
-            bad: Format::new().set_background_color(Color::RGB(0xFF_C7_CE)).set_border(FormatBorder::Thin),
+            bad: Format::new()
+                .set_background_color(Color::RGB(0xFF_C7_CE))
+                .set_border(FormatBorder::Thin),
             bold: Format::new().set_bold(),
             wrap: Format::new().set_text_wrap(),
         };
-        self.write_list(book.add_worksheet(), problems, &formats).map_err(|e| vec![failed(&e)])?;
+        self.write_list(book.add_worksheet(), problems, &formats)
+            .map_err(|e| vec![failed(&e)])?;
         let mut names: HashSet<String> = HashSet::from(["what to mend".to_string()]);
         let mut marked = 0;
         for (index, tab) in self.tabs.iter().enumerate() {
             let comments = self.comments(index);
             marked += comments.len();
             let sheet = book.add_worksheet();
-            sheet.set_name(tab_name(tab, &mut names)).map_err(|e| vec![failed(&e)])?;
-            sheet.set_freeze_panes(tab.heading_rows.1.min(MAX_ROWS - 1), 0).map_err(|e| vec![failed(&e)])?;
-            let Some((_, bytes)) = held.iter().find(|(name, _)| *name == tab.file) else { continue };
+            sheet
+                .set_name(tab_name(tab, &mut names))
+                .map_err(|e| vec![failed(&e)])?;
+            sheet
+                .set_freeze_panes(tab.heading_rows.1.min(MAX_ROWS - 1), 0)
+                .map_err(|e| vec![failed(&e)])?;
+            let Some((_, bytes)) = held.iter().find(|(name, _)| *name == tab.file) else {
+                continue;
+            };
             let mut problem = None;
             let mut put = |row: &RawRow| {
                 if problem.is_none() {
@@ -116,14 +159,25 @@ impl Copy<'_> {
                 }
                 problem.is_none()
             };
-            each_row(tab, bytes, delimiters.get(index).copied().flatten(), &mut put).map_err(|d| vec![d])?;
+            each_row(
+                tab,
+                bytes,
+                delimiters.get(index).copied().flatten(),
+                &mut put,
+            )
+            .map_err(|d| vec![d])?;
             if let Some(problem) = problem {
                 return Err(vec![problem]);
             }
             for ((row, column), text) in &comments {
-                let note = Note::new(text).add_author_prefix(false).set_width(360).set_height(120);
+                let note = Note::new(text)
+                    .add_author_prefix(false)
+                    .set_width(360)
+                    .set_height(120);
                 if let (true, Ok(column)) = (*row < MAX_ROWS, u16::try_from(*column)) {
-                    sheet.insert_note(*row, column, &note).map_err(|e| vec![failed(&e)])?;
+                    sheet
+                        .insert_note(*row, column, &note)
+                        .map_err(|e| vec![failed(&e)])?;
                 }
             }
         }
@@ -134,8 +188,14 @@ impl Copy<'_> {
     /// Comments of one tab by row and column, counted from 0. A fault of a row goes to its mark.
     fn comments(&self, source: usize) -> BTreeMap<(u32, u32), String> {
         let mut comments: BTreeMap<(u32, u32), String> = BTreeMap::new();
-        for fault in self.faults.iter().filter(|f| usize::from(f.source) == source) {
-            let text = comments.entry((fault.row.saturating_sub(1), self.column_of(fault))).or_default();
+        for fault in self
+            .faults
+            .iter()
+            .filter(|f| usize::from(f.source) == source)
+        {
+            let text = comments
+                .entry((fault.row.saturating_sub(1), self.column_of(fault)))
+                .or_default();
             if !text.is_empty() {
                 text.push_str("\n\n");
             }
@@ -146,16 +206,32 @@ impl Copy<'_> {
 
     fn column_of(&self, fault: &Fault) -> u32 {
         let headings = self.headings.get(usize::from(fault.source));
-        let at = |column: usize| headings.and_then(|h| h.get(column)?.as_ref()).map(|h| h.0 - 1);
+        let at = |column: usize| {
+            headings
+                .and_then(|h| h.get(column)?.as_ref())
+                .map(|h| h.0 - 1)
+        };
         fault.column.and_then(at).or_else(|| at(0)).unwrap_or(0)
     }
 
-    fn write_list(&self, sheet: &mut Worksheet, problems: &[Diagnostic], formats: &Formats) -> Result<(), XlsxError> {
+    fn write_list(
+        &self,
+        sheet: &mut Worksheet,
+        problems: &[Diagnostic],
+        formats: &Formats,
+    ) -> Result<(), XlsxError> {
         sheet.set_name("What to mend")?;
-        for (column, (heading, width)) in
-            [("where", 34), ("mark", 14), ("what is wrong", 44), ("found", 28), ("wanted", 44), ("how to mend it", 60), ("code", 9)]
-                .into_iter()
-                .enumerate()
+        for (column, (heading, width)) in [
+            ("where", 34),
+            ("mark", 14),
+            ("what is wrong", 44),
+            ("found", 28),
+            ("wanted", 44),
+            ("how to mend it", 60),
+            ("code", 9),
+        ]
+        .into_iter()
+        .enumerate()
         {
             let column = u16::try_from(column).unwrap_or(0);
             sheet.write_string_with_format(0, column, heading, &formats.bold)?;
@@ -170,7 +246,10 @@ impl Copy<'_> {
             };
             (place, String::new(), d)
         });
-        let cells = self.faults.iter().map(|f| (self.place_text(f), f.mark.clone(), &f.diagnostic));
+        let cells = self
+            .faults
+            .iter()
+            .map(|f| (self.place_text(f), f.mark.clone(), &f.diagnostic));
         let mut row = 0;
         let mut seen = HashSet::new();
         for (place, mark, d) in whole_files.chain(cells) {
@@ -178,10 +257,29 @@ impl Copy<'_> {
                 continue;
             }
             row += 1;
-            let mend = d.notes.iter().chain(&d.mend).cloned().collect::<Vec<_>>().join("\n");
-            let texts = [&place, &mark, &d.message, d.found.as_deref().unwrap_or(""), d.expected.as_deref().unwrap_or(""), &mend, d.code];
+            let mend = d
+                .notes
+                .iter()
+                .chain(&d.mend)
+                .cloned()
+                .collect::<Vec<_>>()
+                .join("\n");
+            let texts = [
+                &place,
+                &mark,
+                &d.message,
+                d.found.as_deref().unwrap_or(""),
+                d.expected.as_deref().unwrap_or(""),
+                &mend,
+                d.code,
+            ];
             for (column, text) in texts.into_iter().enumerate() {
-                sheet.write_string_with_format(row, u16::try_from(column).unwrap_or(0), clip(text), &formats.wrap)?;
+                sheet.write_string_with_format(
+                    row,
+                    u16::try_from(column).unwrap_or(0),
+                    clip(text),
+                    &formats.wrap,
+                )?;
             }
         }
         Ok(())
@@ -213,7 +311,9 @@ fn comment(d: &Diagnostic) -> String {
 
 /// Cuts a text to what a cell can hold.
 fn clip(text: &str) -> &str {
-    text.char_indices().nth(MAX_CELL).map_or(text, |(end, _)| &text[..end])
+    text.char_indices()
+        .nth(MAX_CELL)
+        .map_or(text, |(end, _)| &text[..end])
 }
 
 fn write_row(
@@ -225,33 +325,60 @@ fn write_row(
 ) -> Result<(), Diagnostic> {
     let at = row.row.saturating_sub(1);
     if at >= MAX_ROWS {
-        return Err(Diagnostic::error("OV-028", "the survey has more rows than a workbook can hold, so it cannot be marked")
-            .at(Place::File(tab.file.clone()), "")
-            .expected(format!("at most {MAX_ROWS} rows"))
-            .mend("Work from the messages, or split the survey."));
+        return Err(Diagnostic::error(
+            "OV-028",
+            "the survey has more rows than a workbook can hold, so it cannot be marked",
+        )
+        .at(Place::File(tab.file.clone()), "")
+        .expected(format!("at most {MAX_ROWS} rows"))
+        .mend("Work from the messages, or split the survey."));
     }
-    let last = comments.range((at, 0)..=(at, u32::MAX)).next_back().map_or(0, |((_, c), _)| *c as usize + 1);
+    let last = comments
+        .range((at, 0)..=(at, u32::MAX))
+        .next_back()
+        .map_or(0, |((_, c), _)| *c as usize + 1);
     for column in 0..row.width().max(last).min(MAX_COLUMNS) {
         let format = match comments.contains_key(&(at, u32::try_from(column).unwrap_or(u32::MAX))) {
             true => Some(&formats.bad),
             false if at + 1 >= tab.heading_rows.0 && at < tab.heading_rows.1 => Some(&formats.bold),
             false => None,
         };
-        write_cell(sheet, at, u16::try_from(column).unwrap_or(u16::MAX), row.get(column), format).map_err(|e| failed(&e))?;
+        write_cell(
+            sheet,
+            at,
+            u16::try_from(column).unwrap_or(u16::MAX),
+            row.get(column),
+            format,
+        )
+        .map_err(|e| failed(&e))?;
     }
     Ok(())
 }
 
-fn write_cell(sheet: &mut Worksheet, row: u32, column: u16, cell: CellRef<'_>, format: Option<&Format>) -> Result<(), XlsxError> {
+fn write_cell(
+    sheet: &mut Worksheet,
+    row: u32,
+    column: u16,
+    cell: CellRef<'_>,
+    format: Option<&Format>,
+) -> Result<(), XlsxError> {
     let plain = Format::default();
     let format = format.unwrap_or(&plain);
     match cell {
-        CellRef::Blank | CellRef::NoResult | CellRef::Merged(..) => sheet.write_blank(row, column, format)?,
+        CellRef::Blank | CellRef::NoResult | CellRef::Merged(..) => {
+            sheet.write_blank(row, column, format)?
+        }
         CellRef::Number(n) if n.as_typed => {
-            let format = if n.percent == Some(true) { &format.clone().set_num_format("0.##%") } else { format };
+            let format = if n.percent == Some(true) {
+                &format.clone().set_num_format("0.##%")
+            } else {
+                format
+            };
             sheet.write_number_with_format(row, column, workbook::as_double(&n.value), format)?
         }
-        CellRef::Number(n) => sheet.write_number_with_format(row, column, workbook::as_double(&n.value), format)?,
+        CellRef::Number(n) => {
+            sheet.write_number_with_format(row, column, workbook::as_double(&n.value), format)?
+        }
         CellRef::Bool(b) => sheet.write_boolean_with_format(row, column, b, format)?,
         other => sheet.write_string_with_format(row, column, clip(&other.shown()), format)?,
     };
@@ -259,18 +386,27 @@ fn write_cell(sheet: &mut Worksheet, row: u32, column: u16, cell: CellRef<'_>, f
 }
 
 /// Calls `put` with every row of a tab or text file until it returns `false`.
-fn each_row(tab: &TabReport, bytes: &[u8], delimiter: Option<u8>, put: &mut dyn FnMut(&RawRow) -> bool) -> Result<(), Diagnostic> {
+fn each_row(
+    tab: &TabReport,
+    bytes: &[u8],
+    delimiter: Option<u8>,
+    put: &mut dyn FnMut(&RawRow) -> bool,
+) -> Result<(), Diagnostic> {
     match open(&tab.file, Content::Bytes(bytes.to_vec()))? {
         Opened::Book(mut book) => {
             let name = tab.tab.as_deref().unwrap_or("");
-            book.stream(name, MAX_COLUMNS, &[], BATCH, &mut |rows| rows.iter().all(&mut *put))
+            book.stream(name, MAX_COLUMNS, &[], BATCH, &mut |rows| {
+                rows.iter().all(&mut *put)
+            })
         }
         Opened::Text(mut source) => {
             source.set_delimiter(delimiter.unwrap_or(b','));
             let mut going = true;
             while going {
                 // A fault that ends the reading was told already; the rows before it are marked all the same.
-                let Ok(Some(block)) = source.next_block() else { break };
+                let Ok(Some(block)) = source.next_block() else {
+                    break;
+                };
                 block.rows(|record| {
                     going = put(&own(record));
                     going
@@ -282,7 +418,8 @@ fn each_row(tab: &TabReport, bytes: &[u8], delimiter: Option<u8>, put: &mut dyn 
 }
 
 fn failed(error: &XlsxError) -> Diagnostic {
-    Diagnostic::error("OV-029", "the marked copy could not be written").found(cut(&error.to_string()))
+    Diagnostic::error("OV-029", "the marked copy could not be written")
+        .found(cut(&error.to_string()))
 }
 
 /// The start of a text that takes at most so many units of UTF-16, in which workbooks count.
@@ -301,8 +438,16 @@ fn tab_name(tab: &TabReport, taken: &mut HashSet<String>) -> String {
         let file = tab.file.rsplit(['/', '\\']).next().unwrap_or(&tab.file);
         file.rsplit_once('.').map_or(file, |f| f.0).to_string()
     });
-    let clean: String =
-        raw.chars().map(|c| if matches!(c, '[' | ']' | ':' | '*' | '?' | '/' | '\\') || c.is_control() { ' ' } else { c }).collect();
+    let clean: String = raw
+        .chars()
+        .map(|c| {
+            if matches!(c, '[' | ']' | ':' | '*' | '?' | '/' | '\\') || c.is_control() {
+                ' '
+            } else {
+                c
+            }
+        })
+        .collect();
     // A name that is cut may end in a sign that no name may end in.
     let trim = |name: &str| name.trim_matches(['\'', ' ']).to_string();
     let clean = trim(&clean);

@@ -145,7 +145,11 @@ pub fn read(
     options: &ReadOptions<'_>,
     parent: Option<(&Schema, &Table)>,
 ) -> Result<Reading, Vec<Diagnostic>> {
-    let settings = cells::CellSettings { nouns, currency, decimal_comma: options.decimal_comma };
+    let settings = cells::CellSettings {
+        nouns,
+        currency,
+        decimal_comma: options.decimal_comma,
+    };
     let mut gathering = gather::Gathering::new(schema, settings, options, parent);
     gathering.files(files);
     finish::finish(gathering).reading

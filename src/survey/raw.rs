@@ -27,7 +27,9 @@ impl NumberCell {
     /// The number with what the cell shows around it, such as `32 mm`.
     pub fn printed(&self) -> String {
         let number = number_text(&self.value);
-        self.around.as_ref().map_or_else(|| number.clone(), |a| format!("{}{number}{}", a.0, a.1))
+        self.around
+            .as_ref()
+            .map_or_else(|| number.clone(), |a| format!("{}{number}{}", a.0, a.1))
     }
 }
 
@@ -109,7 +111,11 @@ impl<'a> CellRef<'a> {
     /// Trimmed text, or blank when nothing is left.
     pub fn text(text: &'a str) -> CellRef<'a> {
         let trimmed = trim(text);
-        if trimmed.is_empty() { CellRef::Blank } else { CellRef::Text(trimmed) }
+        if trimmed.is_empty() {
+            CellRef::Blank
+        } else {
+            CellRef::Text(trimmed)
+        }
     }
 
     /// Whether nothing is in it.
@@ -144,7 +150,9 @@ pub(crate) fn trim(text: &str) -> &str {
     match (bytes.first(), bytes.last()) {
         // Most cells begin and end in plain print: nothing to look for.
         (Some(a), Some(b)) if a.is_ascii_graphic() && b.is_ascii_graphic() => text,
-        _ => text.trim_matches(|c: char| c.is_whitespace() || matches!(c, '\u{feff}' | '\u{200b}' | '\u{2060}')),
+        _ => text.trim_matches(|c: char| {
+            c.is_whitespace() || matches!(c, '\u{feff}' | '\u{200b}' | '\u{2060}')
+        }),
     }
 }
 
@@ -184,10 +192,17 @@ impl RowView for RawRow {
 /// Shortens a cell's text for a message.
 pub(crate) fn cut(text: &str) -> String {
     const MOST: usize = 80;
-    let one_line: String = text.chars().map(|c| if c.is_control() { ' ' } else { c }).take(MOST + 1).collect();
+    let one_line: String = text
+        .chars()
+        .map(|c| if c.is_control() { ' ' } else { c })
+        .take(MOST + 1)
+        .collect();
     if one_line.chars().count() > MOST {
         let count = text.chars().count();
-        format!("{} ... ({count} characters)", one_line.chars().take(MOST - 20).collect::<String>())
+        format!(
+            "{} ... ({count} characters)",
+            one_line.chars().take(MOST - 20).collect::<String>()
+        )
     } else {
         one_line
     }
@@ -199,7 +214,10 @@ mod tests {
 
     #[test]
     fn text_is_trimmed_of_every_kind_of_blank() {
-        assert_eq!(CellRef::text("\u{a0} 30 1/2\u{2009}"), CellRef::Text("30 1/2"));
+        assert_eq!(
+            CellRef::text("\u{a0} 30 1/2\u{2009}"),
+            CellRef::Text("30 1/2")
+        );
         assert_eq!(CellRef::text("\u{feff}Mark"), CellRef::Text("Mark"));
         assert_eq!(CellRef::text(" \u{3000}\t"), CellRef::Blank);
     }

@@ -70,7 +70,14 @@ pub fn raw_rows(file: SourceFile<'_>, options: &RawOptions) -> Result<RawTable, 
         Opened::Text(source) => text(&file.name, source, options)?,
         Opened::Book(book) => workbook(&file.name, book, options)?,
     };
-    if any_error(&problems) { Err(problems) } else { Ok(RawTable { warnings: problems, ..table }) }
+    if any_error(&problems) {
+        Err(problems)
+    } else {
+        Ok(RawTable {
+            warnings: problems,
+            ..table
+        })
+    }
 }
 
 /// The wanted columns by their headings.
@@ -87,28 +94,63 @@ impl Wanted {
                 names.add(name, at);
             }
         }
-        Wanted { names, count: options.wanted.len() }
+        Wanted {
+            names,
+            count: options.wanted.len(),
+        }
     }
 
     fn name_of(&self, heading: &str) -> Option<usize> {
-        self.names.get(heading).or_else(|| self.names.get(split_unit(heading)?.0))
+        self.names
+            .get(heading)
+            .or_else(|| self.names.get(split_unit(heading)?.0))
     }
 }
 
 fn find(options: &RawOptions, wanted: &Wanted, rows: &[RawRow]) -> Option<HeadingRow> {
     if options.wanted.is_empty() {
-        let row = rows.iter().find(|r| options.heading_row.is_none_or(|t| t == r.row) && !r.cells.is_empty())?;
-        return heading::find(std::slice::from_ref(row), Some(row.row), 1, &|_| Some(0), &|_| false);
+        let row = rows
+            .iter()
+            .find(|r| options.heading_row.is_none_or(|t| t == r.row) && !r.cells.is_empty())?;
+        return heading::find(
+            std::slice::from_ref(row),
+            Some(row.row),
+            1,
+            &|_| Some(0),
+            &|_| false,
+        );
     }
-    heading::find(rows, options.heading_row, options.least.max(1), &|t| wanted.name_of(t), &|_| false).filter(|h| h.hits >= options.least)
+    heading::find(
+        rows,
+        options.heading_row,
+        options.least.max(1),
+        &|t| wanted.name_of(t),
+        &|_| false,
+    )
+    .filter(|h| h.hits >= options.least)
 }
 
-fn missing(name: &str, tab: Option<&str>, rows: &[RawRow], options: &RawOptions) -> Vec<Diagnostic> {
-    let wanted: Vec<&str> = options.wanted.iter().filter_map(|w| w.first()).map(String::as_str).collect();
+fn missing(
+    name: &str,
+    tab: Option<&str>,
+    rows: &[RawRow],
+    options: &RawOptions,
+) -> Vec<Diagnostic> {
+    let wanted: Vec<&str> = options
+        .wanted
+        .iter()
+        .filter_map(|w| w.first())
+        .map(String::as_str)
+        .collect();
     vec![no_heading(name, tab, rows, options.heading_row, &wanted)]
 }
 
-fn begin(name: &str, tab: Option<&str>, heading: &HeadingRow, wanted: &Wanted) -> (RawTable, Vec<Diagnostic>) {
+fn begin(
+    name: &str,
+    tab: Option<&str>,
+    heading: &HeadingRow,
+    wanted: &Wanted,
+) -> (RawTable, Vec<Diagnostic>) {
     let mut table = RawTable {
         file: name.to_string(),
         tab: tab.map(str::to_string),
@@ -120,13 +162,21 @@ fn begin(name: &str, tab: Option<&str>, heading: &HeadingRow, wanted: &Wanted) -
     };
     let mut problems = Vec::new();
     for (at, forms) in heading.forms.iter().enumerate() {
-        let Some(wanted) = forms.iter().find_map(|f| wanted.name_of(f)) else { continue };
+        let Some(wanted) = forms.iter().find_map(|f| wanted.name_of(f)) else {
+            continue;
+        };
         match table.columns.get(wanted).copied().flatten() {
             Some(first) => problems.push(
-                Diagnostic::error("OV-702", format!("two columns are both \"{}\"", heading.shown().get(at).map_or("", String::as_str)))
-                    .at(table.place(heading.last, first), "the first")
-                    .at(table.place(heading.last, at), "the second")
-                    .expected("one column for each name"),
+                Diagnostic::error(
+                    "OV-702",
+                    format!(
+                        "two columns are both \"{}\"",
+                        heading.shown().get(at).map_or("", String::as_str)
+                    ),
+                )
+                .at(table.place(heading.last, first), "the first")
+                .at(table.place(heading.last, at), "the second")
+                .expected("one column for each name"),
             ),
             None => table.columns[wanted] = Some(at),
         }
@@ -134,13 +184,24 @@ fn begin(name: &str, tab: Option<&str>, heading: &HeadingRow, wanted: &Wanted) -
     (table, problems)
 }
 
-fn text(name: &str, mut source: CsvSource<'_>, options: &RawOptions) -> Result<(RawTable, Vec<Diagnostic>), Vec<Diagnostic>> {
-    let candidates = options.delimiter.map_or_else(|| b",;\t".to_vec(), |d| vec![d]);
+fn text(
+    name: &str,
+    mut source: CsvSource<'_>,
+    options: &RawOptions,
+) -> Result<(RawTable, Vec<Diagnostic>), Vec<Diagnostic>> {
+    let candidates = options
+        .delimiter
+        .map_or_else(|| b",;\t".to_vec(), |d| vec![d]);
     let wanted = Wanted::new(options);
-    let most = options.heading_row.map_or(HEAD_ROWS, |r| (r as usize + 2).max(HEAD_ROWS));
+    let most = options
+        .heading_row
+        .map_or(HEAD_ROWS, |r| (r as usize + 2).max(HEAD_ROWS));
     let mut best: Option<(u8, HeadingRow)> = None;
     for delimiter in candidates {
-        if best.as_ref().is_some_and(|b| !source.may_hold(delimiter, b.1.hits)) {
+        if best
+            .as_ref()
+            .is_some_and(|b| !source.may_hold(delimiter, b.1.hits))
+        {
             continue;
         }
         if let Some(found) = find(options, &wanted, &source.head(delimiter, most)) {
@@ -176,17 +237,33 @@ fn text(name: &str, mut source: CsvSource<'_>, options: &RawOptions) -> Result<(
     Ok((table, problems))
 }
 
-fn workbook(name: &str, mut book: Book, options: &RawOptions) -> Result<(RawTable, Vec<Diagnostic>), Vec<Diagnostic>> {
-    let tabs: Vec<_> =
-        book.tabs().iter().filter(|t| options.tab.as_ref().map_or(!t.hidden, |wanted| t.name == *wanted)).map(|t| t.name.clone()).collect();
+fn workbook(
+    name: &str,
+    mut book: Book,
+    options: &RawOptions,
+) -> Result<(RawTable, Vec<Diagnostic>), Vec<Diagnostic>> {
+    let tabs: Vec<_> = book
+        .tabs()
+        .iter()
+        .filter(|t| {
+            options
+                .tab
+                .as_ref()
+                .map_or(!t.hidden, |wanted| t.name == *wanted)
+        })
+        .map(|t| t.name.clone())
+        .collect();
     if tabs.is_empty() {
-        let d = Diagnostic::error("OV-018", "the workbook has no such tab").at(Place::File(name.to_string()), "");
+        let d = Diagnostic::error("OV-018", "the workbook has no such tab")
+            .at(Place::File(name.to_string()), "");
         return Err(vec![match &options.tab {
             Some(tab) => d.expected(format!("a tab \"{tab}\"")),
             None => d.expected("a visible tab with cells"),
         }]);
     }
-    let most = options.heading_row.map_or(HEAD_ROWS, |r| (r as usize + 2).max(HEAD_ROWS));
+    let most = options
+        .heading_row
+        .map_or(HEAD_ROWS, |r| (r as usize + 2).max(HEAD_ROWS));
     let wanted = Wanted::new(options);
     let mut first_head = None;
     for tab in &tabs {
@@ -197,10 +274,13 @@ fn workbook(name: &str, mut book: Book, options: &RawOptions) -> Result<(RawTabl
         };
         let (mut table, mut problems) = begin(name, Some(tab), &heading, &wanted);
         let asked: Vec<usize> = (0..heading.forms.len()).collect();
-        let done = book.stream(tab, heading.forms.len(), &asked, BATCH, &mut |rows| {
-            table.rows.extend(rows.into_iter().filter(|r| r.row > heading.last && r.cells.iter().any(|c| *c != RawCell::Blank)));
-            true
-        });
+        let done =
+            book.stream(tab, heading.forms.len(), &asked, BATCH, &mut |rows| {
+                table.rows.extend(rows.into_iter().filter(|r| {
+                    r.row > heading.last && r.cells.iter().any(|c| *c != RawCell::Blank)
+                }));
+                true
+            });
         problems.extend(done.err());
         return Ok((table, problems));
     }

@@ -35,14 +35,24 @@ pub(crate) struct Ties<'a> {
 impl<'a> Ties<'a> {
     /// Ties to `parent` by its column `key`; `None` where that holds no texts.
     pub(crate) fn new(parent: &'a Table, key: usize) -> Option<Ties<'a>> {
-        let Values::Text { ids, pool } = &parent.columns.get(key)?.values else { return None };
+        let Values::Text { ids, pool } = &parent.columns.get(key)?.values else {
+            return None;
+        };
         let mut first_row = vec![NONE; pool.len()];
         for (id, row) in ids.iter().zip(0..) {
             if let Some(first @ &mut NONE) = first_row.get_mut(*id as usize) {
                 *first = row;
             }
         }
-        Some(Ties { above: pool, first_row, below: vec![NONE; pool.len()], index: None, last: 0, next_ones: NEXT_ONES, rows: Vec::new() })
+        Some(Ties {
+            above: pool,
+            first_row,
+            below: vec![NONE; pool.len()],
+            index: None,
+            last: 0,
+            next_ones: NEXT_ONES,
+            rows: Vec::new(),
+        })
     }
 
     /// Number of a mark in `below`, the pool of all marks that came before; added if it is new.
@@ -74,21 +84,44 @@ impl<'a> Ties<'a> {
     }
 
     fn find(&mut self, mark: &str) -> Option<u32> {
-        let near = (self.last..).take(self.next_ones).find(|id| self.above.get(*id) == Some(mark));
-        self.next_ones = if near.is_some() { NEXT_ONES } else { (self.next_ones / 2).max(2) };
-        near.or_else(|| self.index.get_or_insert_with(|| Pool::of(self.above)).find(mark))
+        let near = (self.last..)
+            .take(self.next_ones)
+            .find(|id| self.above.get(*id) == Some(mark));
+        self.next_ones = if near.is_some() {
+            NEXT_ONES
+        } else {
+            (self.next_ones / 2).max(2)
+        };
+        near.or_else(|| {
+            self.index
+                .get_or_insert_with(|| Pool::of(self.above))
+                .find(mark)
+        })
     }
 
     /// The row above of each row, 0 where there is none, and the rows that have none. `marks` are numbers of marks below, `None` where
     /// there is no mark to go by, which was told before; `texts` are the marks below.
-    pub(crate) fn rows(&self, marks: impl Iterator<Item = Option<u32>>, texts: &Texts) -> (Vec<u32>, Vec<Orphan>) {
+    pub(crate) fn rows(
+        &self,
+        marks: impl Iterator<Item = Option<u32>>,
+        texts: &Texts,
+    ) -> (Vec<u32>, Vec<Orphan>) {
         let (mut rows, mut orphans) = (Vec::with_capacity(marks.size_hint().0), Vec::new());
         for (row, mark) in marks.enumerate() {
-            let found = mark.and_then(|mark| self.rows.get(mark as usize).copied()).unwrap_or(NONE);
+            let found = mark
+                .and_then(|mark| self.rows.get(mark as usize).copied())
+                .unwrap_or(NONE);
             rows.push(if found == NONE { 0 } else { found });
             if let (Some(mark), NONE) = (mark.and_then(|mark| texts.get(mark)), found) {
-                let near = if orphans.len() < MOST_LOOKS { nearest(mark, self.above.iter()) } else { None };
-                orphans.push(Orphan { row, near: near.map(str::to_string) });
+                let near = if orphans.len() < MOST_LOOKS {
+                    nearest(mark, self.above.iter())
+                } else {
+                    None
+                };
+                orphans.push(Orphan {
+                    row,
+                    near: near.map(str::to_string),
+                });
             }
         }
         (rows, orphans)
@@ -104,9 +137,15 @@ pub(crate) struct Orphan {
 
 /// Rows whose mark stood in an earlier row already: the earlier row and the later one. Marks come as numbers below `count`, equal for equal
 /// texts.
-pub(crate) fn repeats(marks: impl Iterator<Item = Option<u32>> + Clone, count: usize) -> Vec<(usize, usize)> {
+pub(crate) fn repeats(
+    marks: impl Iterator<Item = Option<u32>> + Clone,
+    count: usize,
+) -> Vec<(usize, usize)> {
     let mut met = vec![false; count];
-    let mut new = |mark: u32| met.get_mut(mark as usize).is_none_or(|met| !std::mem::replace(met, true));
+    let mut new = |mark: u32| {
+        met.get_mut(mark as usize)
+            .is_none_or(|met| !std::mem::replace(met, true))
+    };
     if marks.clone().flatten().all(&mut new) {
         return Vec::new();
     }
@@ -141,8 +180,18 @@ mod tests {
         let all: Vec<String> = (0..200).map(|n| format!("W{n}")).collect();
         let pool: Texts = all.iter().map(String::as_str).collect();
         let ids: Vec<u32> = (0..200).rev().collect();
-        let columns = vec![ColumnData { values: Values::Text { ids, pool }, absent: None }];
-        let parent = Table { rows: 200, columns, places: vec![], sources: vec![], headings: vec![], parent_rows: None };
+        let columns = vec![ColumnData {
+            values: Values::Text { ids, pool },
+            absent: None,
+        }];
+        let parent = Table {
+            rows: 200,
+            columns,
+            places: vec![],
+            sources: vec![],
+            headings: vec![],
+            parent_rows: None,
+        };
         let in_order: Vec<usize> = (0..200).collect();
         let gaps: Vec<usize> = (0..200).step_by(NEXT_ONES + 3).chain(0..200).collect();
         let backwards: Vec<usize> = (0..200).rev().chain(0..200).collect();
@@ -151,15 +200,33 @@ mod tests {
             let mut ties = Ties::new(&parent, 0).expect("a column of texts");
             let mut below = Pool::default();
             let marks: Vec<String> = order.iter().map(|n| format!("W{n}")).collect();
-            let ids: Vec<u32> = marks.iter().map(|mark| ties.intern(mark, &mut below)).collect();
-            assert!(ids.iter().zip(&marks).all(|(id, mark)| below.get(*id) == Some(mark)));
+            let ids: Vec<u32> = marks
+                .iter()
+                .map(|mark| ties.intern(mark, &mut below))
+                .collect();
+            assert!(
+                ids.iter()
+                    .zip(&marks)
+                    .all(|(id, mark)| below.get(*id) == Some(mark))
+            );
             let different: std::collections::HashSet<&String> = marks.iter().collect();
             assert_eq!(below.texts().len(), different.len());
             let (rows, orphans) = ties.rows(ids.iter().map(|id| Some(*id)), below.texts());
-            let expected: Vec<u32> = order.iter().map(|n| if *n < 200 { 199 - *n as u32 } else { 0 }).collect();
+            let expected: Vec<u32> = order
+                .iter()
+                .map(|n| if *n < 200 { 199 - *n as u32 } else { 0 })
+                .collect();
             assert_eq!(rows, expected);
-            let without: Vec<usize> = order.iter().enumerate().filter(|(_, n)| **n >= 200).map(|(row, _)| row).collect();
-            assert_eq!(orphans.iter().map(|orphan| orphan.row).collect::<Vec<_>>(), without);
+            let without: Vec<usize> = order
+                .iter()
+                .enumerate()
+                .filter(|(_, n)| **n >= 200)
+                .map(|(row, _)| row)
+                .collect();
+            assert_eq!(
+                orphans.iter().map(|orphan| orphan.row).collect::<Vec<_>>(),
+                without
+            );
         }
     }
 }

@@ -29,7 +29,14 @@ pub struct Report {
 impl Report {
     /// The report of a table that the job names no file for.
     pub fn empty(table: &str) -> Report {
-        Report { table: table.to_owned(), rows: 0, tabs: vec![], columns: vec![], set_aside: vec![], warnings: vec![] }
+        Report {
+            table: table.to_owned(),
+            rows: 0,
+            tabs: vec![],
+            columns: vec![],
+            set_aside: vec![],
+            warnings: vec![],
+        }
     }
 }
 

@@ -18,7 +18,17 @@ const MOST_ASIDE: usize = 20;
 pub fn report_text(report: &Report, width: usize) -> String {
     let width = width.clamp(40, 200);
     let mut out = String::new();
-    line(&mut out, width, 0, &format!("{} of \"{}\" read{}.", rows(report.rows), report.table, aside_words(report)));
+    line(
+        &mut out,
+        width,
+        0,
+        &format!(
+            "{} of \"{}\" read{}.",
+            rows(report.rows),
+            report.table,
+            aside_words(report)
+        ),
+    );
     for tab in &report.tabs {
         out.push('\n');
         tab_text(&mut out, width, tab);
@@ -29,12 +39,32 @@ pub fn report_text(report: &Report, width: usize) -> String {
     }
     if !report.set_aside.is_empty() {
         out.push('\n');
-        line(&mut out, width, 0, &format!("Set aside, and in no figure: {}", rows(report.set_aside.len())));
+        line(
+            &mut out,
+            width,
+            0,
+            &format!(
+                "Set aside, and in no figure: {}",
+                rows(report.set_aside.len())
+            ),
+        );
         let mut table = new_table(width, ["mark", "where", "why"]);
         for row in report.set_aside.iter().take(MOST_ASIDE) {
-            let why: Vec<String> = row.causes.iter().map(|c| format!("{} {}", c.code, c.message)).collect();
-            let why = if why.is_empty() { "named to be set aside".to_string() } else { why.join("; ") };
-            let mark = if row.mark.is_empty() { "(none)".to_string() } else { cut(&row.mark) };
+            let why: Vec<String> = row
+                .causes
+                .iter()
+                .map(|c| format!("{} {}", c.code, c.message))
+                .collect();
+            let why = if why.is_empty() {
+                "named to be set aside".to_string()
+            } else {
+                why.join("; ")
+            };
+            let mark = if row.mark.is_empty() {
+                "(none)".to_string()
+            } else {
+                cut(&row.mark)
+            };
             table.add_row([mark, row.place.to_string(), why]);
         }
         finish(&mut out, &table);
@@ -53,7 +83,11 @@ fn aside_words(report: &Report) -> String {
 }
 
 fn rows(count: usize) -> String {
-    if count == 1 { "1 row".to_string() } else { format!("{count} rows") }
+    if count == 1 {
+        "1 row".to_string()
+    } else {
+        format!("{count} rows")
+    }
 }
 
 fn tab_text(out: &mut String, width: usize, tab: &TabReport) {
@@ -62,19 +96,42 @@ fn tab_text(out: &mut String, width: usize, tab: &TabReport) {
         None => tab.file.clone(),
     };
     let (first, last) = tab.heading_rows;
-    let heading = if first == last { format!("row {first}") } else { format!("rows {first} and {last}") };
-    line(out, width, 0, &format!("{name}: headings in {heading}, {} below", rows(tab.rows)));
+    let heading = if first == last {
+        format!("row {first}")
+    } else {
+        format!("rows {first} and {last}")
+    };
+    line(
+        out,
+        width,
+        0,
+        &format!("{name}: headings in {heading}, {} below", rows(tab.rows)),
+    );
     for range in tab.skipped.iter().take(MOST_RANGES) {
-        let which =
-            if range.first == range.last { format!("row {}", range.first) } else { format!("rows {} to {}", range.first, range.last) };
-        line(out, width, 2, &format!("{which} skipped: {}", range.reason.words()));
+        let which = if range.first == range.last {
+            format!("row {}", range.first)
+        } else {
+            format!("rows {} to {}", range.first, range.last)
+        };
+        line(
+            out,
+            width,
+            2,
+            &format!("{which} skipped: {}", range.reason.words()),
+        );
     }
     if tab.skipped.len() > MOST_RANGES {
         let rest: u32 = tab.skipped.iter().skip(MOST_RANGES).map(|r| r.count).sum();
         line(out, width, 2, &format!("and {rest} more rows skipped"));
     }
     if !tab.unasked.is_empty() {
-        let shown = tab.unasked.iter().take(MOST_UNASKED).map(String::as_str).collect::<Vec<_>>().join(", ");
+        let shown = tab
+            .unasked
+            .iter()
+            .take(MOST_UNASKED)
+            .map(String::as_str)
+            .collect::<Vec<_>>()
+            .join(", ");
         let more = match tab.unasked.len().saturating_sub(MOST_UNASKED) {
             0 => String::new(),
             more => format!(" and {more} more"),
@@ -87,12 +144,20 @@ fn columns_table(report: &Report, width: usize) -> String {
     let mut table = new_table(width, ["column", "read from", "noted"]);
     for column in &report.columns {
         let mut from: Vec<String> = Vec::new();
-        for matched in report.tabs.iter().flat_map(|t| t.columns.iter().filter(|c| c.name == column.name)) {
+        for matched in report
+            .tabs
+            .iter()
+            .flat_map(|t| t.columns.iter().filter(|c| c.name == column.name))
+        {
             if !from.contains(&matched.heading) {
                 from.push(matched.heading.clone());
             }
         }
-        let from = if from.is_empty() { "not in the file".to_string() } else { from.join(", ") };
+        let from = if from.is_empty() {
+            "not in the file".to_string()
+        } else {
+            from.join(", ")
+        };
         table.add_row([column.name.clone(), from, notes(column).join("\n")]);
     }
     let mut out = String::new();
@@ -102,16 +167,27 @@ fn columns_table(report: &Report, width: usize) -> String {
 
 fn notes(column: &ColumnReport) -> Vec<String> {
     let of = |count: u64| format!("{count} of {}", column.rows);
-    let mut notes: Vec<String> = column.normalised.iter().map(|(what, count)| format!("{count} of {}: {what}", column.cells)).collect();
+    let mut notes: Vec<String> = column
+        .normalised
+        .iter()
+        .map(|(what, count)| format!("{count} of {}: {what}", column.cells))
+        .collect();
     for (count, value, what) in [
         (column.assumed_blank, &column.assumed_for_blank, "blank"),
-        (column.assumed_not_applicable, &column.assumed_for_not_applicable, "n/a"),
+        (
+            column.assumed_not_applicable,
+            &column.assumed_for_not_applicable,
+            "n/a",
+        ),
     ] {
         if let (true, Some(value)) = (count > 0, value) {
             notes.push(format!("{}: {what}, taken as {value}", of(count)));
         }
     }
-    for (count, what) in [(column.blank, "left blank"), (column.not_applicable, "left n/a")] {
+    for (count, what) in [
+        (column.blank, "left blank"),
+        (column.not_applicable, "left n/a"),
+    ] {
         if count > 0 {
             notes.push(format!("{}: {what}", of(count)));
         }

@@ -84,7 +84,9 @@ impl RowRules {
             headings: mapping.shown.iter().map(|h| plain(h)).collect(),
         };
         for (i, (spec, origin)) in schema.columns.iter().zip(&mapping.origins).enumerate() {
-            let Origin::Cells(at, _) = origin else { continue };
+            let Origin::Cells(at, _) = origin else {
+                continue;
+            };
             if Some(i) == mark {
                 rules.mark = Some(*at);
             } else {
@@ -108,15 +110,20 @@ impl RowRules {
             return RowKind::Data;
         }
         let mut filled = (0..row.width()).filter(|c| !row.get(*c).is_blank());
-        let Some(first) = filled.next() else { return RowKind::Skip(SkipReason::Blank) };
+        let Some(first) = filled.next() else {
+            return RowKind::Skip(SkipReason::Blank);
+        };
         let rest = filled.count();
         if rest > 0 && self.repeats_headings(row) {
             return RowKind::Skip(SkipReason::RepeatedHeading);
         }
         let wants_more = !self.required.is_empty();
-        let lacks = mark.is_blank() && self.mark.is_some() || self.required.iter().any(|c| row.get(*c).is_blank());
+        let lacks = mark.is_blank() && self.mark.is_some()
+            || self.required.iter().any(|c| row.get(*c).is_blank());
         let is_total = matches!(row.get(first), CellRef::Text(text) if sums_up(text));
-        let forgotten = self.mark.is_some() && mark.is_blank() && self.measures.iter().any(|c| !row.get(*c).is_blank());
+        let forgotten = self.mark.is_some()
+            && mark.is_blank()
+            && self.measures.iter().any(|c| !row.get(*c).is_blank());
         if is_total && (lacks || !wants_more) && !forgotten {
             return RowKind::Skip(SkipReason::Total);
         }
@@ -124,7 +131,9 @@ impl RowRules {
             (None, _) if any_other => RowKind::Data,
             (_, CellRef::Blank) if any_other => RowKind::NoMark,
             (_, CellRef::Blank) => RowKind::Skip(SkipReason::Note),
-            (_, CellRef::Text(text)) if !any_other && rest == 0 && wants_more && is_note(text) => RowKind::Skip(SkipReason::Note),
+            (_, CellRef::Text(text)) if !any_other && rest == 0 && wants_more && is_note(text) => {
+                RowKind::Skip(SkipReason::Note)
+            }
             _ if !any_other && wants_more => RowKind::MarkOnly,
             _ => RowKind::Data,
         }
@@ -132,8 +141,14 @@ impl RowRules {
 
     /// Whether a mark looks like the first cell of a total or of a repeated heading.
     fn suspect(&self, mark: CellRef<'_>) -> bool {
-        let CellRef::Text(text) = mark else { return false };
-        sums_up(text) || self.mark.and_then(|m| self.headings.get(m)).is_some_and(|h| same_heading(text, h))
+        let CellRef::Text(text) = mark else {
+            return false;
+        };
+        sums_up(text)
+            || self
+                .mark
+                .and_then(|m| self.headings.get(m))
+                .is_some_and(|h| same_heading(text, h))
     }
 
     fn repeats_headings(&self, row: &impl RowView) -> bool {
@@ -147,7 +162,11 @@ impl RowRules {
 
 fn same_heading(text: &str, bare: &str) -> bool {
     // The first letter rules out nearly every cell without building anything.
-    let first = |t: &str| t.chars().find(|c| !c.is_whitespace()).and_then(|c| c.to_lowercase().next());
+    let first = |t: &str| {
+        t.chars()
+            .find(|c| !c.is_whitespace())
+            .and_then(|c| c.to_lowercase().next())
+    };
     first(text) == bare.chars().next() && plain(text) == bare
 }
 
@@ -171,7 +190,21 @@ fn sums_up(text: &str) -> bool {
     // One look at the first letter spares a million marks the rest.
     if !matches!(
         text.as_bytes().first(),
-        Some(b't' | b's' | b'g' | b'a' | b'm' | b'c' | b'b' | b'T' | b'S' | b'G' | b'A' | b'M' | b'C' | b'B')
+        Some(
+            b't' | b's'
+                | b'g'
+                | b'a'
+                | b'm'
+                | b'c'
+                | b'b'
+                | b'T'
+                | b'S'
+                | b'G'
+                | b'A'
+                | b'M'
+                | b'C'
+                | b'B'
+        )
     ) {
         return false;
     }
@@ -179,15 +212,23 @@ fn sums_up(text: &str) -> bool {
 }
 
 fn is_note(text: &str) -> bool {
-    const WORDS: [&str; 10] = ["note", "notes", "n.b", "nb", "key", "legend", "remark", "remarks", "source", "sources"];
-    text.starts_with(['*', '†', '‡']) || begins_with_any(text, &WORDS) || text.split_whitespace().count() >= 4
+    const WORDS: [&str; 10] = [
+        "note", "notes", "n.b", "nb", "key", "legend", "remark", "remarks", "source", "sources",
+    ];
+    text.starts_with(['*', '†', '‡'])
+        || begins_with_any(text, &WORDS)
+        || text.split_whitespace().count() >= 4
 }
 
 /// Whether the text begins with one of these as a whole word, in any case.
 fn begins_with_any(text: &str, words: &[&str]) -> bool {
     let bytes = text.as_bytes();
     words.iter().any(|w| {
-        bytes.get(..w.len()).is_some_and(|start| start.eq_ignore_ascii_case(w.as_bytes()))
-            && text.get(w.len()..).is_some_and(|rest| !rest.starts_with(|c: char| c.is_alphanumeric() || c == '-' || c == '_'))
+        bytes
+            .get(..w.len())
+            .is_some_and(|start| start.eq_ignore_ascii_case(w.as_bytes()))
+            && text.get(w.len()..).is_some_and(|rest| {
+                !rest.starts_with(|c: char| c.is_alphanumeric() || c == '-' || c == '_')
+            })
     })
 }

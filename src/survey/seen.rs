@@ -49,14 +49,19 @@ impl Seen {
     /// The cell of this text, if one was read before.
     pub(crate) fn find(&mut self, text: &str) -> Option<&mut SeenCell> {
         let key = key(text)?;
-        self.cells.find_mut(self.hasher.hash_one(key), |known| known.0 == key).map(|known| &mut known.1)
+        self.cells
+            .find_mut(self.hasher.hash_one(key), |known| known.0 == key)
+            .map(|known| &mut known.1)
     }
 
     /// Keeps what a text was read as.
     pub(crate) fn keep(&mut self, text: &str, value: SeenValue, notes: &[Normalised]) {
         if let (Some(key), true) = (key(text), self.has_room()) {
             let cell = SeenCell { value, again: 0 };
-            self.cells.insert_unique(self.hasher.hash_one(key), (key, cell), |known| self.hasher.hash_one(known.0));
+            self.cells
+                .insert_unique(self.hasher.hash_one(key), (key, cell), |known| {
+                    self.hasher.hash_one(known.0)
+                });
             if !notes.is_empty() {
                 self.notes.push((key, notes.to_vec()));
             }
@@ -67,7 +72,9 @@ impl Seen {
     pub(crate) fn take_notes(&mut self) -> Vec<(Normalised, u64)> {
         let mut taken = Vec::new();
         for (key, notes) in &self.notes {
-            let cell = self.cells.find_mut(self.hasher.hash_one(key), |known| known.0 == *key);
+            let cell = self
+                .cells
+                .find_mut(self.hasher.hash_one(key), |known| known.0 == *key);
             let again = cell.map_or(0, |known| std::mem::take(&mut known.1.again));
             if again > 0 {
                 taken.extend(notes.iter().map(|note| (note.clone(), again)));
@@ -91,10 +98,22 @@ fn key(text: &str) -> Option<Key> {
     // Runs of four or eight bytes that overlap: quicker than byte by byte.
     let (low, high) = match length {
         0 => (0, 0),
-        1..=3 => (u64::from(bytes[0]) << 16 | u64::from(bytes[length / 2]) << 8 | u64::from(bytes[length - 1]), 0),
-        4..=7 => (u64::from(u32::from_le_bytes(*bytes.first_chunk()?)) << 32 | u64::from(u32::from_le_bytes(*bytes.last_chunk()?)), 0),
+        1..=3 => (
+            u64::from(bytes[0]) << 16
+                | u64::from(bytes[length / 2]) << 8
+                | u64::from(bytes[length - 1]),
+            0,
+        ),
+        4..=7 => (
+            u64::from(u32::from_le_bytes(*bytes.first_chunk()?)) << 32
+                | u64::from(u32::from_le_bytes(*bytes.last_chunk()?)),
+            0,
+        ),
         8 => (u64::from_le_bytes(*bytes.first_chunk()?), 0),
-        9..=LONGEST => (u64::from_le_bytes(*bytes.first_chunk()?), u64::from_le_bytes(*bytes.last_chunk()?) >> (8 * (16 - length))),
+        9..=LONGEST => (
+            u64::from_le_bytes(*bytes.first_chunk()?),
+            u64::from_le_bytes(*bytes.last_chunk()?) >> (8 * (16 - length)),
+        ),
         _ => return None,
     };
     Some((low, high | (length as u64) << 56))
@@ -110,7 +129,11 @@ mod tests {
         let long = "x".repeat(LONGEST + 1);
         for (i, text) in ["66%", "66", "66\0", "", &long].into_iter().enumerate() {
             assert!(seen.find(text).is_none());
-            seen.keep(text, SeenValue::Choice(i as u16), &["with a percent sign".into()]);
+            seen.keep(
+                text,
+                SeenValue::Choice(i as u16),
+                &["with a percent sign".into()],
+            );
         }
         for (i, text) in ["66%", "66", "66\0", ""].into_iter().enumerate() {
             let known = seen.find(text).expect("put in before");
@@ -118,17 +141,34 @@ mod tests {
             assert!(matches!(known.value, SeenValue::Choice(c) if c == i as u16));
         }
         assert!(seen.find(&long).is_none());
-        assert_eq!(seen.take_notes().iter().map(|n| n.1).collect::<Vec<_>>(), [1, 2, 3]);
-        assert!(seen.take_notes().is_empty());
-        let mut texts: Vec<String> = (0..LONGEST).map(|n| "abcdefghijklmnop"[..=n].to_string()).collect();
-        texts.extend(
-            (0..LONGEST).flat_map(|n| (0..=n).map(move |i| format!("{}X{}", &"abcdefghijklmnop"[..i], &"abcdefghijklmnop"[i + 1..=n]))),
+        assert_eq!(
+            seen.take_notes().iter().map(|n| n.1).collect::<Vec<_>>(),
+            [1, 2, 3]
         );
-        let keys: std::collections::HashSet<_> = texts.iter().map(|t| super::key(t).expect("a short text")).collect();
+        assert!(seen.take_notes().is_empty());
+        let mut texts: Vec<String> = (0..LONGEST)
+            .map(|n| "abcdefghijklmnop"[..=n].to_string())
+            .collect();
+        texts.extend((0..LONGEST).flat_map(|n| {
+            (0..=n).map(move |i| {
+                format!(
+                    "{}X{}",
+                    &"abcdefghijklmnop"[..i],
+                    &"abcdefghijklmnop"[i + 1..=n]
+                )
+            })
+        }));
+        let keys: std::collections::HashSet<_> = texts
+            .iter()
+            .map(|t| super::key(t).expect("a short text"))
+            .collect();
         assert_eq!(keys.len(), texts.len());
         for i in 0..2 * MOST {
             seen.keep(&format!("W{i}"), SeenValue::YesNo(true), &[]);
         }
-        assert!(seen.find(&format!("W{}", MOST - 5)).is_some() && seen.find(&format!("W{MOST}")).is_none());
+        assert!(
+            seen.find(&format!("W{}", MOST - 5)).is_some()
+                && seen.find(&format!("W{MOST}")).is_none()
+        );
     }
 }

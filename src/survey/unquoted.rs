@@ -27,7 +27,11 @@ pub(crate) fn lines(text: &str, delimiter: u8, mut each: impl FnMut(u32, &[Range
             start = at + 1;
             return true;
         }
-        let end = if at > start && bytes[at - 1] == b'\r' { at - 1 } else { at };
+        let end = if at > start && bytes[at - 1] == b'\r' {
+            at - 1
+        } else {
+            at
+        };
         let empty = cells.is_empty() && start == end;
         cells.push(start..end);
         let goes_on = empty || each(line, &cells);
@@ -54,7 +58,13 @@ mod tests {
     fn ours(text: &str, delimiter: u8) -> Vec<Row> {
         let mut rows = Vec::new();
         lines(text, delimiter, |line, cells| {
-            rows.push((line, cells.iter().map(|cell| text[cell.clone()].to_owned()).collect()));
+            rows.push((
+                line,
+                cells
+                    .iter()
+                    .map(|cell| text[cell.clone()].to_owned())
+                    .collect(),
+            ));
             true
         });
         rows
@@ -62,13 +72,23 @@ mod tests {
 
     /// The csv crate numbers a record by the line on which the search for it began.
     fn theirs(text: &str, delimiter: u8) -> Vec<Row> {
-        let mut reader = csv::ReaderBuilder::new().has_headers(false).flexible(true).delimiter(delimiter).from_reader(text.as_bytes());
+        let mut reader = csv::ReaderBuilder::new()
+            .has_headers(false)
+            .flexible(true)
+            .delimiter(delimiter)
+            .from_reader(text.as_bytes());
         let mut rows = Vec::new();
         for record in reader.records() {
             let record = record.expect("text is UTF-8");
             let before = record.position().expect("a place").byte() as usize;
-            let blank = text[before..].bytes().take_while(|b| matches!(b, b'\r' | b'\n')).count();
-            let line = text[..before + blank].bytes().filter(|b| *b == b'\n').count() as u32;
+            let blank = text[before..]
+                .bytes()
+                .take_while(|b| matches!(b, b'\r' | b'\n'))
+                .count();
+            let line = text[..before + blank]
+                .bytes()
+                .filter(|b| *b == b'\n')
+                .count() as u32;
             rows.push((line, record.iter().map(str::to_owned).collect()));
         }
         rows
@@ -76,12 +96,29 @@ mod tests {
 
     #[test]
     fn lines_are_cut_as_a_full_reader_cuts_them() {
-        let pieces = ["a", "W12", ",", ",", "\n", "\r\n", ";", " ", "½", "größe ", "\t", "0.375", "\n\n", "1234567890"];
+        let pieces = [
+            "a",
+            "W12",
+            ",",
+            ",",
+            "\n",
+            "\r\n",
+            ";",
+            " ",
+            "½",
+            "größe ",
+            "\t",
+            "0.375",
+            "\n\n",
+            "1234567890",
+        ];
         let mut state = 1u64;
         for _ in 0..4_000 {
             let mut text = String::new();
             for _ in 0..state % 23 {
-                state = state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+                state = state
+                    .wrapping_mul(6_364_136_223_846_793_005)
+                    .wrapping_add(1_442_695_040_888_963_407);
                 text.push_str(pieces[(state >> 33) as usize % pieces.len()]);
             }
             state = state.wrapping_add(1);

@@ -42,7 +42,12 @@ pub struct Lacking {
 
 /// What is not read of the files of a survey; only those of which something is not.
 pub fn unread(report: &Report) -> Vec<Unread> {
-    report.tabs.iter().map(|tab| of_tab(report, tab)).filter(|u| !u.is_empty()).collect()
+    report
+        .tabs
+        .iter()
+        .map(|tab| of_tab(report, tab))
+        .filter(|u| !u.is_empty())
+        .collect()
 }
 
 fn of_tab(report: &Report, tab: &TabReport) -> Unread {
@@ -53,7 +58,12 @@ fn of_tab(report: &Report, tab: &TabReport) -> Unread {
         file: tab.file.clone(),
         tab: tab.tab.clone(),
         heading_row: tab.heading_rows.1,
-        missing: missing.map(|c| Lacking { column: c.name.clone(), taken_as: c.assumed_for_blank.clone() }).collect(),
+        missing: missing
+            .map(|c| Lacking {
+                column: c.name.clone(),
+                taken_as: c.assumed_for_blank.clone(),
+            })
+            .collect(),
         unasked: tab.unasked.clone(),
         skipped: tab.skipped.iter().filter(told).cloned().collect(),
     }
@@ -66,21 +76,50 @@ impl Unread {
 
     /// `no column for cracked, taken as 0 lites`, one for each column that is lacking.
     pub fn missing_words(&self) -> Vec<String> {
-        let taken = |l: &Lacking| l.taken_as.as_ref().map_or_else(|| ", left blank".to_owned(), |v| format!(", taken as {v}"));
-        self.missing.iter().map(|l| format!("{}{}", l.column, taken(l))).collect()
+        let taken = |l: &Lacking| {
+            l.taken_as
+                .as_ref()
+                .map_or_else(|| ", left blank".to_owned(), |v| format!(", taken as {v}"))
+        };
+        self.missing
+            .iter()
+            .map(|l| format!("{}{}", l.column, taken(l)))
+            .collect()
     }
 
     /// `rows 9 to 10, a total`, one for each run.
     pub fn skipped_words(&self) -> Vec<String> {
-        let rows = |s: &SkippedRows| if s.first == s.last { format!("row {}", s.first) } else { format!("rows {} to {}", s.first, s.last) };
-        let reason = |s: &SkippedRows| if s.reason == SkipReason::Total { "a total" } else { "a note" };
-        self.skipped.iter().map(|s| format!("{}, {}", rows(s), reason(s))).collect()
+        let rows = |s: &SkippedRows| {
+            if s.first == s.last {
+                format!("row {}", s.first)
+            } else {
+                format!("rows {} to {}", s.first, s.last)
+            }
+        };
+        let reason = |s: &SkippedRows| {
+            if s.reason == SkipReason::Total {
+                "a total"
+            } else {
+                "a note"
+            }
+        };
+        self.skipped
+            .iter()
+            .map(|s| format!("{}, {}", rows(s), reason(s)))
+            .collect()
     }
 
     /// The same as a message (OV-735).
     pub fn message(&self) -> Diagnostic {
-        let place = CellPlace { file: self.file.clone(), tab: self.tab.clone(), row: self.heading_row, column: None, heading: None };
-        let mut d = Diagnostic::warning("OV-735", "not all of the survey is read").at(place, "the heading row");
+        let place = CellPlace {
+            file: self.file.clone(),
+            tab: self.tab.clone(),
+            row: self.heading_row,
+            column: None,
+            heading: None,
+        };
+        let mut d = Diagnostic::warning("OV-735", "not all of the survey is read")
+            .at(place, "the heading row");
         for words in self.missing_words().iter().take(MOST) {
             d = d.note(format!("no column for {words}"));
         }
@@ -91,7 +130,14 @@ impl Unread {
             d = d.note(format!("headings not asked for: {}", some(&self.unasked)));
         }
         if !self.skipped.is_empty() {
-            d = d.note(format!("skipped: {}", self.skipped_words().into_iter().take(MOST).collect::<Vec<_>>().join("; ")));
+            d = d.note(format!(
+                "skipped: {}",
+                self.skipped_words()
+                    .into_iter()
+                    .take(MOST)
+                    .collect::<Vec<_>>()
+                    .join("; ")
+            ));
         }
         if let Some(more @ 1..) = self.skipped.len().checked_sub(MOST) {
             d = d.note(format!("and {more} more runs of rows skipped"));
@@ -108,11 +154,17 @@ impl Unread {
     fn akin(&self) -> Option<(&str, &str)> {
         let begins = |text: &str| -> Vec<String> {
             let words = text.split(|c: char| !c.is_alphanumeric());
-            words.filter(|w| w.chars().count() >= AKIN).map(|w| w.chars().take(AKIN).flat_map(char::to_lowercase).collect()).collect()
+            words
+                .filter(|w| w.chars().count() >= AKIN)
+                .map(|w| w.chars().take(AKIN).flat_map(char::to_lowercase).collect())
+                .collect()
         };
         self.missing.iter().find_map(|lacking| {
             let wanted = begins(&lacking.column);
-            let heading = self.unasked.iter().find(|h| begins(h).iter().any(|b| wanted.contains(b)))?;
+            let heading = self
+                .unasked
+                .iter()
+                .find(|h| begins(h).iter().any(|b| wanted.contains(b)))?;
             Some((heading.as_str(), lacking.column.as_str()))
         })
     }
@@ -120,7 +172,12 @@ impl Unread {
 
 /// The first of a list, and how many more.
 fn some(list: &[String]) -> String {
-    let shown = list.iter().take(MOST).cloned().collect::<Vec<_>>().join(", ");
+    let shown = list
+        .iter()
+        .take(MOST)
+        .cloned()
+        .collect::<Vec<_>>()
+        .join(", ");
     match list.len().saturating_sub(MOST) {
         0 => shown,
         more => format!("{shown} and {more} more"),

@@ -8,7 +8,17 @@ use crate::diagnostics::{Diagnostic, FileId, Span};
 use std::borrow::Cow;
 
 /// First words of headings that open a block.
-const BLOCK_WORDS: &[&str] = &["survey", "for", "table", "decide", "alternate", "trial", "job", "pay", "life"];
+const BLOCK_WORDS: &[&str] = &[
+    "survey",
+    "for",
+    "table",
+    "decide",
+    "alternate",
+    "trial",
+    "job",
+    "pay",
+    "life",
+];
 /// Blocks stand in blocks only this deep (`for` holding `decide`).
 const MOST_DEPTH: usize = 8;
 
@@ -46,7 +56,9 @@ struct Line {
 
 /// Whether a quote at `at` closes a measure such as `6 1/2"` rather than opening a text.
 pub(super) fn is_inch_mark(text: &str, at: usize) -> bool {
-    text.get(..at).and_then(|t| t.chars().next_back()).is_some_and(|c| c.is_ascii_digit() || "½¼¾⅛⅜⅝⅞⅓⅔⅕⅖⅗⅘⅙⅚".contains(c))
+    text.get(..at)
+        .and_then(|t| t.chars().next_back())
+        .is_some_and(|c| c.is_ascii_digit() || "½¼¾⅛⅜⅝⅞⅓⅔⅕⅖⅗⅘⅙⅚".contains(c))
 }
 
 /// End of the code of a line: before a comment, outside texts. Also says whether a text was left open, and where it began.
@@ -71,7 +83,11 @@ pub(super) fn without_comments(text: &str) -> Cow<'_, str> {
     let mut out = String::with_capacity(text.len());
     for line in text.split_inclusive('\n') {
         let content = line.trim_end_matches(['\n', '\r']);
-        let code = if content.contains('#') { code_end(content).0 } else { content.len() };
+        let code = if content.contains('#') {
+            code_end(content).0
+        } else {
+            content.len()
+        };
         out.push_str(&line[..code]);
         out.extend(std::iter::repeat_n(' ', content.len() - code));
         out.push_str(&line[content.len()..]);
@@ -86,7 +102,11 @@ fn physical_lines(file: FileId, text: &str, problems: &mut Vec<Diagnostic>) -> V
         let content = raw.trim_end_matches(['\n', '\r']);
         // Plain print hides nothing, and nearly every line is that.
         let print = content.bytes().all(|b| matches!(b, b' '..=b'~' | b'\t'));
-        if !print && let Some((i, c)) = content.char_indices().find(|(_, c)| *c == '\r' || is_hidden(*c)) {
+        if !print
+            && let Some((i, c)) = content
+                .char_indices()
+                .find(|(_, c)| *c == '\r' || is_hidden(*c))
+        {
             problems.push(
                 Diagnostic::error("OV-115", "a character that cannot be seen stands here")
                     .at(span(file, at + i, at + i + c.len_utf8()), "")
@@ -97,9 +117,12 @@ fn physical_lines(file: FileId, text: &str, problems: &mut Vec<Diagnostic>) -> V
         let (end, open) = code_end(content);
         if let Some(quote) = open {
             problems.push(
-                Diagnostic::error("OV-103", "a text is opened with \" and never closed on its line")
-                    .at(span(file, at + quote, at + content.len()), "")
-                    .expected("a closing \" on the same line"),
+                Diagnostic::error(
+                    "OV-103",
+                    "a text is opened with \" and never closed on its line",
+                )
+                .at(span(file, at + quote, at + content.len()), "")
+                .expected("a closing \" on the same line"),
             );
         }
         let code = &content[..end];
@@ -107,8 +130,21 @@ fn physical_lines(file: FileId, text: &str, problems: &mut Vec<Diagnostic>) -> V
         let lead = code.len() - trimmed.len();
         let trimmed_end = trimmed.trim_end();
         if !trimmed_end.is_empty() {
-            let indent = code[..lead].chars().map(|c| if c == '\t' { 4 } else { usize::from(c != '\u{feff}') }).sum();
-            lines.push(Line { start: at + lead, end: at + lead + trimmed_end.len(), indent });
+            let indent = code[..lead]
+                .chars()
+                .map(|c| {
+                    if c == '\t' {
+                        4
+                    } else {
+                        usize::from(c != '\u{feff}')
+                    }
+                })
+                .sum();
+            lines.push(Line {
+                start: at + lead,
+                end: at + lead + trimmed_end.len(),
+                indent,
+            });
         }
         at += raw.len();
     }
@@ -117,7 +153,11 @@ fn physical_lines(file: FileId, text: &str, problems: &mut Vec<Diagnostic>) -> V
 
 fn span(file: FileId, start: usize, end: usize) -> Span {
     let clamp = |n: usize| u32::try_from(n).unwrap_or(u32::MAX);
-    Span { file, start: clamp(start), end: clamp(end) }
+    Span {
+        file,
+        start: clamp(start),
+        end: clamp(end),
+    }
 }
 
 /// Brackets still open after a stretch, outside texts and comments.
@@ -140,8 +180,13 @@ pub(super) fn open_brackets(text: &str) -> i64 {
 
 /// Whether a text begins as the heading of a block does.
 fn has_block_word(text: &str) -> bool {
-    BLOCK_WORDS.iter().any(|w| text.strip_prefix(w).is_some_and(|rest| !rest.starts_with(|c: char| c.is_alphanumeric() || c == '_')))
-        && !text.split_whitespace().nth(1).is_some_and(|w| w.starts_with('='))
+    BLOCK_WORDS.iter().any(|w| {
+        text.strip_prefix(w)
+            .is_some_and(|rest| !rest.starts_with(|c: char| c.is_alphanumeric() || c == '_'))
+    }) && !text
+        .split_whitespace()
+        .nth(1)
+        .is_some_and(|w| w.starts_with('='))
 }
 
 fn opens_block(text: &str) -> bool {
@@ -177,9 +222,17 @@ pub fn cut(file: FileId, text: &str) -> (Vec<Item>, Vec<Diagnostic>) {
                 );
             }
             if stack.len() < 2 {
-                problems.push(Diagnostic::error("OV-104", "this } closes nothing").at(brace, "").expected("as many { as }"));
+                problems.push(
+                    Diagnostic::error("OV-104", "this } closes nothing")
+                        .at(brace, "")
+                        .expected("as many { as }"),
+                );
             } else if let (Some((head, body)), Some(outer)) = (stack.pop(), stack.last_mut()) {
-                outer.1.push(Item::Block { head, body, close: brace });
+                outer.1.push(Item::Block {
+                    head,
+                    body,
+                    close: brace,
+                });
             }
             continue;
         }
@@ -187,7 +240,9 @@ pub fn cut(file: FileId, text: &str) -> (Vec<Item>, Vec<Diagnostic>) {
         let mut end = first.end;
         while !opens_block(&text[first.start..end]) {
             let Some(next) = lines.get(i) else { break };
-            let closes = next.indent == first.indent && text_of(next).starts_with(['}', ')']) && open_brackets(&text[first.start..end]) > 0;
+            let closes = next.indent == first.indent
+                && text_of(next).starts_with(['}', ')'])
+                && open_brackets(&text[first.start..end]) > 0;
             if next.indent <= first.indent && !closes {
                 break;
             }
@@ -197,13 +252,27 @@ pub fn cut(file: FileId, text: &str) -> (Vec<Item>, Vec<Diagnostic>) {
         let whole = &text[first.start..end];
         let mut head = None;
         if opens_block(whole) {
-            head = Some(span(file, first.start, first.start + whole[..whole.len() - 1].trim_end().len()));
+            head = Some(span(
+                file,
+                first.start,
+                first.start + whole[..whole.len() - 1].trim_end().len(),
+            ));
         } else if has_block_word(whole) && (stack.len() == 1 || whole.starts_with("decide")) {
             // The heading may lack its brace: what is indented below it is then its body.
             let line = text_of(first);
-            let heading = span(file, first.start, first.start + line.find(['{', ':']).map_or(line.len(), |b| line[..b].trim_end().len()));
-            let brace_below = lines.get(after_first).is_some_and(|next| text_of(next) == "{");
-            let body_below = i > after_first && !(whole.starts_with("table") && line.contains(" from "));
+            let heading = span(
+                file,
+                first.start,
+                first.start
+                    + line
+                        .find(['{', ':'])
+                        .map_or(line.len(), |b| line[..b].trim_end().len()),
+            );
+            let brace_below = lines
+                .get(after_first)
+                .is_some_and(|next| text_of(next) == "{");
+            let body_below =
+                i > after_first && !(whole.starts_with("table") && line.contains(" from "));
             if brace_below {
                 problems.push(no_brace(heading, whole, "{ on a line of its own"));
                 i = after_first + 1;
@@ -234,7 +303,9 @@ pub fn cut(file: FileId, text: &str) -> (Vec<Item>, Vec<Diagnostic>) {
     while stack.len() > 1 {
         if let (Some((head, body)), Some(outer)) = (stack.pop(), stack.last_mut()) {
             // A heading without its brace has been told together with what should close it.
-            let told = problems.iter().any(|d| d.code == "OV-110" && d.place() == Some(&head.into()));
+            let told = problems
+                .iter()
+                .any(|d| d.code == "OV-110" && d.place() == Some(&head.into()));
             if !told {
                 problems.push(
                     Diagnostic::error("OV-104", "this block is opened with { and never closed")
@@ -257,7 +328,9 @@ mod tests {
         fn walk(items: &[Item], text: &str, depth: usize, out: &mut Vec<String>) {
             for item in items {
                 let s = item.span();
-                let words: Vec<_> = text[s.start as usize..s.end as usize].split_whitespace().collect();
+                let words: Vec<_> = text[s.start as usize..s.end as usize]
+                    .split_whitespace()
+                    .collect();
                 out.push(format!("{}{}", ">".repeat(depth), words.join(" ")));
                 if let Item::Block { body, .. } = item {
                     walk(body, text, depth + 1, out);
@@ -291,14 +364,30 @@ mod tests {
 
     #[test]
     fn unbalanced_braces_and_quotes_are_told() {
-        assert_eq!(shape("}\nfor each opening {\n a = \"x\n").1, vec!["OV-103", "OV-104", "OV-104"]);
+        assert_eq!(
+            shape("}\nfor each opening {\n a = \"x\n").1,
+            vec!["OV-103", "OV-104", "OV-104"]
+        );
     }
 
     #[test]
     fn a_heading_without_its_brace_still_opens_its_block() {
-        let expected = vec!["for each opening".to_string(), ">a = 1".into(), "given b 1".into()];
-        assert_eq!(shape("for each opening\n  a = 1\n}\ngiven b 1\n"), (expected.clone(), vec!["OV-110"]));
-        assert_eq!(shape("for each opening\n{\n  a = 1\n}\ngiven b 1\n"), (expected, vec!["OV-110"]));
-        assert_eq!(shape("table t from \"t.csv\"\n  by k\n").1, Vec::<&str>::new());
+        let expected = vec![
+            "for each opening".to_string(),
+            ">a = 1".into(),
+            "given b 1".into(),
+        ];
+        assert_eq!(
+            shape("for each opening\n  a = 1\n}\ngiven b 1\n"),
+            (expected.clone(), vec!["OV-110"])
+        );
+        assert_eq!(
+            shape("for each opening\n{\n  a = 1\n}\ngiven b 1\n"),
+            (expected, vec!["OV-110"])
+        );
+        assert_eq!(
+            shape("table t from \"t.csv\"\n  by k\n").1,
+            Vec::<&str>::new()
+        );
     }
 }

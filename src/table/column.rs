@@ -103,7 +103,10 @@ impl Numbers {
     /// Value of a row; zero beyond the end.
     pub fn get(&self, row: usize) -> Exact {
         match self {
-            Numbers::Scaled { num, den } => num.get(row).and_then(|n| Exact::ratio(*n, *den)).unwrap_or(Exact::ZERO),
+            Numbers::Scaled { num, den } => num
+                .get(row)
+                .and_then(|n| Exact::ratio(*n, *den))
+                .unwrap_or(Exact::ZERO),
             Numbers::Exact(v) => v.get(row).cloned().unwrap_or(Exact::ZERO),
         }
     }
@@ -132,7 +135,13 @@ pub struct NumbersBuilder {
 
 impl Default for NumbersBuilder {
     fn default() -> Self {
-        NumbersBuilder { numbers: Numbers::Scaled { num: Vec::new(), den: 1 }, parts: Vec::new() }
+        NumbersBuilder {
+            numbers: Numbers::Scaled {
+                num: Vec::new(),
+                den: 1,
+            },
+            parts: Vec::new(),
+        }
     }
 }
 
@@ -158,7 +167,9 @@ impl NumbersBuilder {
                     return;
                 }
             }
-            let exact = (0..num.len()).map(|i| Exact::ratio(num[i], *den).unwrap_or(Exact::ZERO)).collect();
+            let exact = (0..num.len())
+                .map(|i| Exact::ratio(num[i], *den).unwrap_or(Exact::ZERO))
+                .collect();
             self.numbers = Numbers::Exact(exact);
         }
         if let Numbers::Exact(list) = &mut self.numbers {
@@ -215,7 +226,9 @@ impl NumbersBuilder {
     }
 
     fn append_here(&mut self, other: Numbers) {
-        if let (Numbers::Scaled { num, den }, Numbers::Scaled { num: more, den: d }) = (&mut self.numbers, &other) {
+        if let (Numbers::Scaled { num, den }, Numbers::Scaled { num: more, den: d }) =
+            (&mut self.numbers, &other)
+        {
             if num.is_empty() {
                 *den = *d;
             }
@@ -255,7 +268,11 @@ impl Table {
     pub fn cell(&self, row: usize, column: usize) -> Option<CellPlace> {
         let place = self.places.get(row)?;
         let (file, tab) = self.sources.get(usize::from(place.source))?;
-        let heading = self.headings.get(usize::from(place.source)).and_then(|h| h.get(column)).and_then(Clone::clone);
+        let heading = self
+            .headings
+            .get(usize::from(place.source))
+            .and_then(|h| h.get(column))
+            .and_then(Clone::clone);
         Some(CellPlace {
             file: file.clone(),
             tab: tab.clone(),

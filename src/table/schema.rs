@@ -41,8 +41,20 @@ pub struct ColumnSpec {
 impl Schema {
     /// Whether a survey is read in the same way by both: all but where they are declared.
     pub fn reads_like(&self, other: &Schema) -> bool {
-        let Schema { name, columns, key, parent, span: _ } = self;
-        let columns_alike = || columns.len() == other.columns.len() && columns.iter().zip(&other.columns).all(|(a, b)| a.reads_like(b));
+        let Schema {
+            name,
+            columns,
+            key,
+            parent,
+            span: _,
+        } = self;
+        let columns_alike = || {
+            columns.len() == other.columns.len()
+                && columns
+                    .iter()
+                    .zip(&other.columns)
+                    .all(|(a, b)| a.reads_like(b))
+        };
         (name, key, parent) == (&other.name, &other.key, &other.parent) && columns_alike()
     }
 }
@@ -50,7 +62,11 @@ impl Schema {
 impl ColumnSpec {
     fn reads_like(&self, other: &ColumnSpec) -> bool {
         let span = self.span;
-        *self == ColumnSpec { span, ..other.clone() }
+        *self
+            == ColumnSpec {
+                span,
+                ..other.clone()
+            }
     }
 }
 

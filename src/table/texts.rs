@@ -17,8 +17,14 @@ impl Texts {
     /// A text by its number.
     pub fn get(&self, id: u32) -> Option<&str> {
         let id = id as usize;
-        let start = id.checked_sub(1).and_then(|before| self.ends.get(before)).copied().unwrap_or(0);
-        self.ends.get(id).and_then(|end| self.bytes.get(start..*end))
+        let start = id
+            .checked_sub(1)
+            .and_then(|before| self.ends.get(before))
+            .copied()
+            .unwrap_or(0);
+        self.ends
+            .get(id)
+            .and_then(|end| self.bytes.get(start..*end))
     }
 
     /// How many there are.
@@ -34,7 +40,9 @@ impl Texts {
     /// All texts in order.
     pub fn iter(&self) -> impl Iterator<Item = &str> {
         let starts = std::iter::once(0).chain(self.ends.iter().copied());
-        starts.zip(&self.ends).map(|(start, end)| self.bytes.get(start..*end).unwrap_or(""))
+        starts
+            .zip(&self.ends)
+            .map(|(start, end)| self.bytes.get(start..*end).unwrap_or(""))
     }
 }
 
@@ -53,7 +61,10 @@ mod tests {
     #[test]
     fn texts_come_back_by_number_and_in_order() {
         let texts: Texts = ["W1", "", "Größe"].into_iter().collect();
-        assert_eq!((texts.get(0), texts.get(1), texts.get(2), texts.get(3)), (Some("W1"), Some(""), Some("Größe"), None));
+        assert_eq!(
+            (texts.get(0), texts.get(1), texts.get(2), texts.get(3)),
+            (Some("W1"), Some(""), Some("Größe"), None)
+        );
         assert_eq!(texts.iter().collect::<Vec<_>>(), ["W1", "", "Größe"]);
         assert_eq!((texts.len(), Texts::default().iter().count()), (3, 0));
     }

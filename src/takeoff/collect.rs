@@ -8,8 +8,8 @@ use crate::diagnostics::Diagnostic;
 use crate::eval::{Cell, Results};
 use crate::number::Exact;
 use crate::program::{
-    AggregateKind, CautionDef, DecideDef, Grain, GroupId, Kind, NodeId, Piece, Program, TableId, TakeDef, Template, ValueDef, ValueKind,
-    Version,
+    AggregateKind, CautionDef, DecideDef, Grain, GroupId, Kind, NodeId, Piece, Program, TableId,
+    TakeDef, Template, ValueDef, ValueKind, Version,
 };
 use crate::show::{cell_text, template_text};
 use crate::syntax::tree::MoneyGrain;
@@ -27,7 +27,10 @@ pub struct Wish {
 impl Wish {
     /// With what the job's terms need.
     fn for_job(self, program: &Program) -> Wish {
-        Wish { by_row: self.by_row || program.terms.money_grain == MoneyGrain::Opening, ..self }
+        Wish {
+            by_row: self.by_row || program.terms.money_grain == MoneyGrain::Opening,
+            ..self
+        }
     }
 }
 
@@ -46,20 +49,34 @@ pub fn wanted(program: &Program, version: &Version, wish: Wish) -> Vec<NodeId> {
         nodes.extend(sums.below(program, take.plan.total).iter());
     }
     for (_, group) in splits(program, version) {
-        nodes.extend(program.groups.get(usize::from(group.0)).and_then(|g| g.keys.first()));
+        nodes.extend(
+            program
+                .groups
+                .get(usize::from(group.0))
+                .and_then(|g| g.keys.first()),
+        );
     }
     for (value, decide) in decides(version) {
         nodes.push(value.node);
         if wish.treatment {
             nodes.extend(decide.line);
-            decide.lines.iter().for_each(|line| template_nodes(&line.because, &mut nodes));
+            decide
+                .lines
+                .iter()
+                .for_each(|line| template_nodes(&line.because, &mut nodes));
         }
     }
     for caution in &version.cautions {
         nodes.extend(caution.when);
         template_nodes(&caution.text, &mut nodes);
         if let Grain::Group(group) = caution.grain {
-            nodes.extend(program.groups.get(usize::from(group.0)).into_iter().flat_map(|g| &g.keys));
+            nodes.extend(
+                program
+                    .groups
+                    .get(usize::from(group.0))
+                    .into_iter()
+                    .flat_map(|g| &g.keys),
+            );
         }
     }
     nodes.sort_unstable();
@@ -99,22 +116,39 @@ impl Sums {
             let kind = &program.node(id).kind;
             let children = kind.children();
             let waiting = todo.len();
-            todo.extend(children.iter().filter(|child| !self.below.contains_key(child)));
+            todo.extend(
+                children
+                    .iter()
+                    .filter(|child| !self.below.contains_key(child)),
+            );
             if todo.len() > waiting {
                 continue;
             }
             todo.pop();
             let is_sum = matches!(
                 kind,
-                Kind::Up { kind: AggregateKind::Sum | AggregateKind::Mean | AggregateKind::Least | AggregateKind::Most, .. }
+                Kind::Up {
+                    kind: AggregateKind::Sum
+                        | AggregateKind::Mean
+                        | AggregateKind::Least
+                        | AggregateKind::Most,
+                    ..
+                }
             );
-            let mut found: Vec<&Arc<[NodeId]>> =
-                children.iter().filter_map(|child| self.below.get(child)).filter(|f| !f.is_empty()).collect();
+            let mut found: Vec<&Arc<[NodeId]>> = children
+                .iter()
+                .filter_map(|child| self.below.get(child))
+                .filter(|f| !f.is_empty())
+                .collect();
             found.dedup();
             let sums = match (found.as_slice(), is_sum) {
                 ([one], false) => Arc::clone(one),
                 (found, _) => {
-                    let mut all: Vec<NodeId> = found.iter().flat_map(|f| f.iter().copied()).chain(is_sum.then_some(id)).collect();
+                    let mut all: Vec<NodeId> = found
+                        .iter()
+                        .flat_map(|f| f.iter().copied())
+                        .chain(is_sum.then_some(id))
+                        .collect();
                     all.sort_unstable();
                     all.dedup();
                     all.into()
@@ -128,14 +162,24 @@ impl Sums {
 
 /// The columns of `split by` with their groupings. The checker names a grouping after its column.
 fn splits<'a>(program: &'a Program, version: &Version) -> Vec<(&'a str, GroupId)> {
-    let used = version.takes.iter().find(|t| !t.plan.by_group.is_empty()).map(|t| &t.plan.by_group);
+    let used = version
+        .takes
+        .iter()
+        .find(|t| !t.plan.by_group.is_empty())
+        .map(|t| &t.plan.by_group);
     let by_name = |name: &str| {
-        let at = program.groups.iter().position(|g| g.name == format!("by_{name}") && g.key_names == [name])?;
+        let at = program
+            .groups
+            .iter()
+            .position(|g| g.name == format!("by_{name}") && g.key_names == [name])?;
         u16::try_from(at).ok().map(GroupId)
     };
     let each = program.terms.split_by.iter().enumerate();
     each.filter_map(|(at, name)| {
-        let group = used.and_then(|list| list.get(at)).map(|(group, _)| *group).or_else(|| by_name(name))?;
+        let group = used
+            .and_then(|list| list.get(at))
+            .map(|(group, _)| *group)
+            .or_else(|| by_name(name))?;
         Some((name.as_str(), group))
     })
     .collect()
@@ -153,18 +197,36 @@ pub fn collect(
 ) -> Result<Quantities, Vec<Diagnostic>> {
     let main = program.tables.iter().position(|t| t.parent.is_none());
     let main = main.map(|at| TableId(u16::try_from(at).unwrap_or(u16::MAX)));
-    let collector = Collector { program, version, results, tables, main, wish: wish.for_job(program) };
+    let collector = Collector {
+        program,
+        version,
+        results,
+        tables,
+        main,
+        wish: wish.for_job(program),
+    };
     let mut faults = Vec::new();
     let splits = collector.splits();
     let mut sums = Sums::default();
-    let mut line = |take: &TakeDef| collector.line(take, &splits, &sums.below(program, take.plan.total), &mut faults);
+    let mut line = |take: &TakeDef| {
+        collector.line(
+            take,
+            &splits,
+            &sums.below(program, take.plan.total),
+            &mut faults,
+        )
+    };
     let lines = version.takes.iter().map(&mut line).collect();
     if !faults.is_empty() {
         return Err(faults);
     }
     let facts = Arc::new(collector.facts(&splits, survey));
     let splits = splits.into_iter().map(|(_, split)| split).collect();
-    Ok(Quantities { splits, lines, facts })
+    Ok(Quantities {
+        splits,
+        lines,
+        facts,
+    })
 }
 
 struct Collector<'a> {
@@ -182,25 +244,52 @@ impl Collector<'_> {
         found
             .map(|(name, id)| {
                 let Some(groups) = self.results.groups(id) else {
-                    return (id, Split { name: name.to_owned(), ..Split::default() });
+                    return (
+                        id,
+                        Split {
+                            name: name.to_owned(),
+                            ..Split::default()
+                        },
+                    );
                 };
-                let keys = groups.first_row.iter().map(|row| self.group_key(id, *row as usize)).collect();
+                let keys = groups
+                    .first_row
+                    .iter()
+                    .map(|row| self.group_key(id, *row as usize))
+                    .collect();
                 let mut rows_in = vec![0; groups.first_row.len()];
                 for key in &groups.of_row {
                     if let Some(count) = rows_in.get_mut(*key as usize) {
                         *count += 1;
                     }
                 }
-                let key_of_row = if self.wish.by_row || self.wish.treatment { groups.of_row.clone() } else { Vec::new() };
-                (id, Split { name: name.to_owned(), keys, rows_in, key_of_row })
+                let key_of_row = if self.wish.by_row || self.wish.treatment {
+                    groups.of_row.clone()
+                } else {
+                    Vec::new()
+                };
+                (
+                    id,
+                    Split {
+                        name: name.to_owned(),
+                        keys,
+                        rows_in,
+                        key_of_row,
+                    },
+                )
             })
             .collect()
     }
 
     /// The keys of the group a row of its table belongs to.
     fn group_key(&self, id: GroupId, row: usize) -> String {
-        let keys = self.program.groups.get(usize::from(id.0)).map_or(&[][..], |g| &g.keys);
-        let text = |node: &NodeId| cell_text(self.program, *node, &self.results.value(*node, row), None);
+        let keys = self
+            .program
+            .groups
+            .get(usize::from(id.0))
+            .map_or(&[][..], |g| &g.keys);
+        let text =
+            |node: &NodeId| cell_text(self.program, *node, &self.results.value(*node, row), None);
         keys.iter().map(text).collect::<Vec<_>>().join(", ")
     }
 
@@ -221,40 +310,73 @@ impl Collector<'_> {
             Cell::Absent(_) => Exact::ZERO,
             other => {
                 let found = cell_text(self.program, node, &other, None);
-                let d = Diagnostic::error("OV-891", "a failed row reached the take-off; this is a fault of the program");
-                faults.push(d.at(self.program.node(node).span, "").found(found).expected("an amount"));
+                let d = Diagnostic::error(
+                    "OV-891",
+                    "a failed row reached the take-off; this is a fault of the program",
+                );
+                faults.push(
+                    d.at(self.program.node(node).span, "")
+                        .found(found)
+                        .expected("an amount"),
+                );
                 Exact::ZERO
             }
         }
     }
 
-    fn line(&self, take: &TakeDef, splits: &[(GroupId, Split)], sums: &[NodeId], faults: &mut Vec<Diagnostic>) -> TakeLine {
-        let total = self.number(take.plan.total, self.results.value(take.plan.total, 0), faults);
+    fn line(
+        &self,
+        take: &TakeDef,
+        splits: &[(GroupId, Split)],
+        sums: &[NodeId],
+        faults: &mut Vec<Diagnostic>,
+    ) -> TakeLine {
+        let total = self.number(
+            take.plan.total,
+            self.results.value(take.plan.total, 0),
+            faults,
+        );
         let by_key = splits
             .iter()
             .map(|(id, split)| {
-                let Some((_, node)) = take.plan.by_group.iter().find(|(group, _)| group == id) else {
+                let Some((_, node)) = take.plan.by_group.iter().find(|(group, _)| group == id)
+                else {
                     return vec![Exact::ZERO; split.keys.len()];
                 };
                 let read = self.reader(*node);
-                (0..split.keys.len()).map(|key| self.number(*node, read(key), faults)).collect()
+                (0..split.keys.len())
+                    .map(|key| self.number(*node, read(key), faults))
+                    .collect()
             })
             .collect();
         let by_row = take.plan.by_row.filter(|_| self.wish.by_row).map(|node| {
             let read = self.reader(node);
-            (0..self.main_rows()).map(|row| self.number(node, read(row), faults)).collect()
+            (0..self.main_rows())
+                .map(|row| self.number(node, read(row), faults))
+                .collect()
         });
-        TakeLine { resource: take.resource, phase: take.phase, total, by_key, by_row, left_out: self.left_out(take, sums) }
+        TakeLine {
+            resource: take.resource,
+            phase: take.phase,
+            total,
+            by_key,
+            by_row,
+            left_out: self.left_out(take, sums),
+        }
     }
 
     fn main_rows(&self) -> usize {
-        self.main.and_then(|t| self.tables.get(usize::from(t.0))).map_or(0, |t| t.rows)
+        self.main
+            .and_then(|t| self.tables.get(usize::from(t.0)))
+            .map_or(0, |t| t.rows)
     }
 
     fn left_out(&self, take: &TakeDef, sums: &[NodeId]) -> Vec<(String, Absence)> {
         let (mut out, mut seen) = (Vec::new(), HashSet::new());
         for sum in sums.iter().copied() {
-            let Kind::Up { of, .. } = &self.program.node(sum).kind else { continue };
+            let Kind::Up { of, .. } = &self.program.node(sum).kind else {
+                continue;
+            };
             let grain = self.program.node(*of).grain;
             for (row, absence) in self.results.left_out(sum).unwrap_or(&[]) {
                 if seen.insert((grain, *row, *absence)) {
@@ -272,10 +394,19 @@ impl Collector<'_> {
     /// How a row of some grain is named.
     fn mark(&self, grain: Grain, row: usize) -> String {
         match grain {
-            Grain::Table(id) => self.row_mark(id, row).unwrap_or_else(|| format!("row {}", row + 1)),
+            Grain::Table(id) => self
+                .row_mark(id, row)
+                .unwrap_or_else(|| format!("row {}", row + 1)),
             Grain::Group(id) => {
-                let first = self.results.groups(id).and_then(|g| g.first_row.get(row)).copied();
-                first.map_or_else(|| format!("group {}", row + 1), |first| self.group_key(id, first as usize))
+                let first = self
+                    .results
+                    .groups(id)
+                    .and_then(|g| g.first_row.get(row))
+                    .copied();
+                first.map_or_else(
+                    || format!("group {}", row + 1),
+                    |first| self.group_key(id, first as usize),
+                )
             }
             Grain::Job | Grain::Const => "whole job".to_owned(),
         }
@@ -283,7 +414,10 @@ impl Collector<'_> {
 
     /// The key of a row, or of the row above it.
     fn row_mark(&self, id: TableId, row: usize) -> Option<String> {
-        let (info, table) = (self.program.tables.get(usize::from(id.0))?, self.tables.get(usize::from(id.0))?);
+        let (info, table) = (
+            self.program.tables.get(usize::from(id.0))?,
+            self.tables.get(usize::from(id.0))?,
+        );
         if let Some(key) = info.schema.key
             && let Some(key) = table.columns.get(key)
         {
@@ -295,18 +429,35 @@ impl Collector<'_> {
 
     fn facts(&self, splits: &[(GroupId, Split)], survey: SurveyNotes) -> Facts {
         let rows = self.main_rows();
-        let info = self.main.and_then(|t| self.program.tables.get(usize::from(t.0)));
+        let info = self
+            .main
+            .and_then(|t| self.program.tables.get(usize::from(t.0)));
         let nouns = &self.program.nouns;
         let grain = self.main.map_or(Grain::Job, Grain::Table);
-        let marks = if self.wish.by_row { (0..rows).map(|row| self.mark(grain, row)).collect() } else { Vec::new() };
+        let marks = if self.wish.by_row {
+            (0..rows).map(|row| self.mark(grain, row)).collect()
+        } else {
+            Vec::new()
+        };
         Facts {
             row_word: info.map_or_else(String::new, |i| nouns.name(i.noun).to_owned()),
             rows_word: info.map_or_else(String::new, |i| nouns.plural_name(i.noun).to_owned()),
             rows,
             marks,
-            decided: decides(self.version).map(|(value, decide)| self.count(value, decide)).collect(),
-            treatment: if self.wish.treatment { self.treatment(splits) } else { Vec::new() },
-            cautions: self.version.cautions.iter().flat_map(|caution| self.caution(caution)).collect(),
+            decided: decides(self.version)
+                .map(|(value, decide)| self.count(value, decide))
+                .collect(),
+            treatment: if self.wish.treatment {
+                self.treatment(splits)
+            } else {
+                Vec::new()
+            },
+            cautions: self
+                .version
+                .cautions
+                .iter()
+                .flat_map(|caution| self.caution(caution))
+                .collect(),
             survey,
         }
     }
@@ -318,7 +469,10 @@ impl Collector<'_> {
             Grain::Group(id) => self.program.groups.get(usize::from(id.0)).map(|g| g.noun),
             Grain::Job | Grain::Const => None,
         };
-        noun.map_or_else(|| "whole job".to_owned(), |noun| self.program.nouns.plural_name(noun).to_owned())
+        noun.map_or_else(
+            || "whole job".to_owned(),
+            |noun| self.program.nouns.plural_name(noun).to_owned(),
+        )
     }
 
     /// What one row of a grain is called.
@@ -341,13 +495,20 @@ impl Collector<'_> {
     }
 
     fn count(&self, value: &ValueDef, decide: &DecideDef) -> DecisionCount {
-        let labels = self.program.choices.get(usize::from(decide.choice.0)).map_or(&[][..], |c| &c.labels);
+        let labels = self
+            .program
+            .choices
+            .get(usize::from(decide.choice.0))
+            .map_or(&[][..], |c| &c.labels);
         let mut counts = vec![0; labels.len()];
         let mut unknown = 0;
         let read = self.reader(value.node);
         for row in 0..self.rows_of(value.grain) {
             match read(row) {
-                Cell::Label(at) => counts.get_mut(usize::from(at)).into_iter().for_each(|n| *n += 1),
+                Cell::Label(at) => counts
+                    .get_mut(usize::from(at))
+                    .into_iter()
+                    .for_each(|n| *n += 1),
                 _ => unknown += 1,
             }
         }
@@ -371,10 +532,15 @@ impl Collector<'_> {
         }
         let mut texts = Shared::default();
         for grain in grains {
-            let deciders: Vec<Decider<'_>> =
-                decides(self.version).filter(|(v, _)| v.grain == grain).map(|(v, d)| self.decider(v, d)).collect();
+            let deciders: Vec<Decider<'_>> = decides(self.version)
+                .filter(|(v, _)| v.grain == grain)
+                .map(|(v, d)| self.decider(v, d))
+                .collect();
             for row in 0..self.rows_of(grain) {
-                let keys = splits.iter().filter(|_| grain == main).filter_map(|(_, split)| key_of(split, row));
+                let keys = splits
+                    .iter()
+                    .filter(|_| grain == main)
+                    .filter_map(|(_, split)| key_of(split, row));
                 let keys: Arc<[Arc<str>]> = keys.map(|key| texts.get(key)).collect();
                 let mark: Arc<str> = self.mark(grain, row).into();
                 for decider in &deciders {
@@ -387,20 +553,37 @@ impl Collector<'_> {
 
     fn decider<'b>(&'b self, value: &'b ValueDef, decide: &'b DecideDef) -> Decider<'b> {
         let line = decide.line.map(|line| self.reader(line));
-        Decider { collector: self, value, decide, label: Box::new(self.reader(value.node)), line: line.map(|l| Box::new(l) as Reader<'b>) }
+        Decider {
+            collector: self,
+            value,
+            decide,
+            label: Box::new(self.reader(value.node)),
+            line: line.map(|l| Box::new(l) as Reader<'b>),
+        }
     }
 
     /// A caution as it is said: once for each text it comes to. Where its condition is unknown it is said too: better warned than hurt.
     fn caution(&self, def: &CautionDef) -> Vec<Caution> {
         let per = self.per(def.grain);
         let condition = def.when.map(|when| self.reader(when));
-        let holds = |row: usize| condition.as_ref().is_none_or(|read| matches!(read(row), Cell::Truth(true) | Cell::Absent(_)));
-        let by_row = matches!(def.grain, Grain::Table(_) | Grain::Group(_)) && (def.when.is_some() || !is_fixed(&def.text));
+        let holds = |row: usize| {
+            condition
+                .as_ref()
+                .is_none_or(|read| matches!(read(row), Cell::Truth(true) | Cell::Absent(_)))
+        };
+        let by_row = matches!(def.grain, Grain::Table(_) | Grain::Group(_))
+            && (def.when.is_some() || !is_fixed(&def.text));
         if !by_row {
-            let said = Caution { text: template_text(self.program, &def.text, self.results, 0), rows: None, per, marks: Vec::new() };
+            let said = Caution {
+                text: template_text(self.program, &def.text, self.results, 0),
+                rows: None,
+                per,
+                marks: Vec::new(),
+            };
             return if holds(0) { vec![said] } else { Vec::new() };
         }
-        let fixed = is_fixed(&def.text).then(|| template_text(self.program, &def.text, self.results, 0));
+        let fixed =
+            is_fixed(&def.text).then(|| template_text(self.program, &def.text, self.results, 0));
         let mut said: Vec<Caution> = Vec::new();
         let mut at: HashMap<String, usize> = HashMap::new();
         for row in (0..self.rows_of(def.grain)).filter(|row| holds(*row)) {
@@ -408,14 +591,23 @@ impl Collector<'_> {
                 // One text: nothing to look up.
                 (Some(_), false) => 0,
                 _ => {
-                    let text = fixed.clone().unwrap_or_else(|| template_text(self.program, &def.text, self.results, row));
+                    let text = fixed.clone().unwrap_or_else(|| {
+                        template_text(self.program, &def.text, self.results, row)
+                    });
                     *at.entry(text.clone()).or_insert_with(|| {
-                        said.push(Caution { text, rows: Some(0), per: per.clone(), marks: Vec::new() });
+                        said.push(Caution {
+                            text,
+                            rows: Some(0),
+                            per: per.clone(),
+                            marks: Vec::new(),
+                        });
                         said.len() - 1
                     })
                 }
             };
-            let Some(one) = said.get_mut(place) else { continue };
+            let Some(one) = said.get_mut(place) else {
+                continue;
+            };
             one.rows = one.rows.map(|n| n + 1);
             if one.marks.len() < CAUTION_MARKS {
                 one.marks.push(self.mark(def.grain, row));
@@ -434,7 +626,10 @@ fn is_fixed(template: &Template) -> bool {
 }
 
 fn key_of(split: &Split, row: usize) -> Option<&str> {
-    split.keys.get(*split.key_of_row.get(row)? as usize).map(String::as_str)
+    split
+        .keys
+        .get(*split.key_of_row.get(row)? as usize)
+        .map(String::as_str)
 }
 
 /// Equal texts kept once.
@@ -464,8 +659,16 @@ struct Decider<'a> {
 }
 
 impl Decider<'_> {
-    fn on_row(&self, row: usize, mark: Arc<str>, keys: Arc<[Arc<str>]>, texts: &mut Shared) -> Treatment {
-        let Collector { program, results, .. } = self.collector;
+    fn on_row(
+        &self,
+        row: usize,
+        mark: Arc<str>,
+        keys: Arc<[Arc<str>]>,
+        texts: &mut Shared,
+    ) -> Treatment {
+        let Collector {
+            program, results, ..
+        } = self.collector;
         let cell = (self.label)(row);
         let line = self.line.as_ref().and_then(|line| match line(row) {
             Cell::Label(at) => self.decide.lines.get(usize::from(at)),
@@ -476,14 +679,17 @@ impl Decider<'_> {
             (None, Cell::Absent(_)) => cell_text(program, self.value.node, &cell, None),
             (None, _) => self.value.because.clone().unwrap_or_default(),
         };
-        let label = matches!(cell, Cell::Label(_)).then(|| cell_text(program, self.value.node, &cell, None));
+        let label = matches!(cell, Cell::Label(_))
+            .then(|| cell_text(program, self.value.node, &cell, None));
         Treatment {
             mark,
             keys,
             decision: texts.get(&self.value.name),
             label: label.map(|label| texts.get(&label)),
             because: texts.get(&because),
-            rests_on: line.and_then(|l| l.rests_on.as_deref()).map(|standard| texts.get(standard)),
+            rests_on: line
+                .and_then(|l| l.rests_on.as_deref())
+                .map(|standard| texts.get(standard)),
         }
     }
 }

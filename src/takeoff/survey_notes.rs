@@ -13,7 +13,11 @@ pub fn survey_notes(program: &Program, version: &Version, reports: &[&Report]) -
             let note = note_of(program, version, table, &column.name);
             let mut add = |rows: u64, value: &Option<String>, word: &str| {
                 if let (1.., Some(value)) = (rows, value) {
-                    let column = if word.is_empty() { column.name.clone() } else { format!("{} ({word})", column.name) };
+                    let column = if word.is_empty() {
+                        column.name.clone()
+                    } else {
+                        format!("{} ({word})", column.name)
+                    };
                     let rows = usize::try_from(rows).unwrap_or(usize::MAX);
                     notes.assumed.push(AssumedBlank {
                         table: report.table.clone(),
@@ -25,7 +29,11 @@ pub fn survey_notes(program: &Program, version: &Version, reports: &[&Report]) -
                 }
             };
             add(column.assumed_blank, &column.assumed_for_blank, "");
-            add(column.assumed_not_applicable, &column.assumed_for_not_applicable, "n/a");
+            add(
+                column.assumed_not_applicable,
+                &column.assumed_for_not_applicable,
+                "n/a",
+            );
         }
         notes.unread.extend(unread(report));
     }
@@ -37,10 +45,21 @@ pub fn survey_notes(program: &Program, version: &Version, reports: &[&Report]) -
 pub fn set_aside(reports: &[&Report]) -> Vec<SetAside> {
     let rows = reports.iter().flat_map(|r| &r.set_aside);
     rows.map(|row| {
-        let mark = if row.mark.is_empty() { row.place.to_string() } else { row.mark.clone() };
-        let cause = row.causes.first().map_or_else(|| "named by the user".to_owned(), |d| d.message.clone());
+        let mark = if row.mark.is_empty() {
+            row.place.to_string()
+        } else {
+            row.mark.clone()
+        };
+        let cause = row
+            .causes
+            .first()
+            .map_or_else(|| "named by the user".to_owned(), |d| d.message.clone());
         let more = row.causes.len().saturating_sub(1);
-        let cause = if more > 0 { format!("{cause} (and {more} more)") } else { cause };
+        let cause = if more > 0 {
+            format!("{cause} (and {more} more)")
+        } else {
+            cause
+        };
         SetAside { mark, cause }
     })
     .collect()

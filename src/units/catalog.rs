@@ -44,12 +44,39 @@ pub(super) struct UnitDef {
     pub(super) d: i64,
 }
 
-const fn unit(name: &'static str, aliases: &'static [&'static str], kind: Kind, n: i64, d: i64) -> UnitDef {
-    UnitDef { name, many: name, aliases, kind, n, d }
+const fn unit(
+    name: &'static str,
+    aliases: &'static [&'static str],
+    kind: Kind,
+    n: i64,
+    d: i64,
+) -> UnitDef {
+    UnitDef {
+        name,
+        many: name,
+        aliases,
+        kind,
+        n,
+        d,
+    }
 }
 
-const fn word(name: &'static str, many: &'static str, aliases: &'static [&'static str], kind: Kind, n: i64, d: i64) -> UnitDef {
-    UnitDef { name, many, aliases, kind, n, d }
+const fn word(
+    name: &'static str,
+    many: &'static str,
+    aliases: &'static [&'static str],
+    kind: Kind,
+    n: i64,
+    d: i64,
+) -> UnitDef {
+    UnitDef {
+        name,
+        many,
+        aliases,
+        kind,
+        n,
+        d,
+    }
 }
 
 /// Base units: inch, square inch, cubic inch, pound, minute of one person, day.
@@ -98,13 +125,18 @@ pub(super) static UNITS: &[UnitDef] = &[
 
 /// Currency codes taken, from ISO 4217. A job uses one of them.
 pub const CURRENCIES: &[&str] = &[
-    "AUD", "BRL", "CAD", "CHF", "CNY", "CZK", "DKK", "EUR", "GBP", "HKD", "HUF", "ILS", "INR", "ISK", "JPY", "KRW", "MXN", "NOK", "NZD",
-    "PLN", "RON", "SEK", "SGD", "TRY", "USD", "ZAR",
+    "AUD", "BRL", "CAD", "CHF", "CNY", "CZK", "DKK", "EUR", "GBP", "HKD", "HUF", "ILS", "INR",
+    "ISK", "JPY", "KRW", "MXN", "NOK", "NZD", "PLN", "RON", "SEK", "SGD", "TRY", "USD", "ZAR",
 ];
 
 /// Signs written for currencies, with the codes each may stand for, the plainest first.
-const SIGNS: &[(char, &[&str])] =
-    &[('$', &["USD", "AUD", "CAD", "HKD", "MXN", "NZD", "SGD"]), ('€', &["EUR"]), ('£', &["GBP"]), ('¥', &["JPY", "CNY"]), ('₹', &["INR"])];
+const SIGNS: &[(char, &[&str])] = &[
+    ('$', &["USD", "AUD", "CAD", "HKD", "MXN", "NZD", "SGD"]),
+    ('€', &["EUR"]),
+    ('£', &["GBP"]),
+    ('¥', &["JPY", "CNY"]),
+    ('₹', &["INR"]),
+];
 
 /// Whether a character is a currency sign of the list.
 pub(super) fn is_sign(c: char) -> bool {
@@ -132,7 +164,9 @@ pub(super) fn find(words: &str) -> Option<&'static UnitDef> {
     if words.chars().filter(|c| c.is_alphabetic()).count() < 2 {
         return None;
     }
-    BY_LOWER_SPELLING.get(words.to_lowercase().as_str()).copied()
+    BY_LOWER_SPELLING
+        .get(words.to_lowercase().as_str())
+        .copied()
 }
 
 /// Units by every spelling as listed; the first unit that has it.

@@ -84,7 +84,9 @@ pub(super) fn plain(text: &str) -> (String, Vec<Normalised>) {
                 out.push(' ');
                 continue;
             }
-            '\u{200B}'..='\u{200F}' | '\u{2060}' | '\u{FEFF}' | '\u{00AD}' => Normalised::NoBreakSpace,
+            '\u{200B}'..='\u{200F}' | '\u{2060}' | '\u{FEFF}' | '\u{00AD}' => {
+                Normalised::NoBreakSpace
+            }
             '\u{FF01}'..='\u{FF5E}' => {
                 // The full-width forms stand in ASCII order.
                 out.extend(char::from_u32(u32::from(c) - 0xFEE0));
@@ -154,12 +156,18 @@ pub(super) fn tokens(text: &str) -> Vec<Token> {
         }
         let start = at;
         let kind = if digit(at) || (matches!(c, '.' | ',') && digit(at + 1)) {
-            while digit(at) || (chars.get(at).is_some_and(|c| matches!(c, '.' | ',')) && (digit(at + 1) || at > start)) {
+            while digit(at)
+                || (chars.get(at).is_some_and(|c| matches!(c, '.' | ','))
+                    && (digit(at + 1) || at > start))
+            {
                 at += 1;
             }
             Kind::Number(chars[start..at].iter().collect())
         } else if c.is_alphabetic() {
-            while chars.get(at).is_some_and(|c| c.is_alphabetic() || matches!(c, '.' | '_' | '²' | '³')) {
+            while chars
+                .get(at)
+                .is_some_and(|c| c.is_alphabetic() || matches!(c, '.' | '_' | '²' | '³'))
+            {
                 at += 1;
             }
             Kind::Word(chars[start..at].iter().collect())

@@ -38,7 +38,14 @@ pub struct Dim {
 
 impl Dim {
     /// A plain number.
-    pub const NONE: Dim = Dim { length: 0, mass: 0, labor: 0, time: 0, money: 0, nouns: Vec::new() };
+    pub const NONE: Dim = Dim {
+        length: 0,
+        mass: 0,
+        labor: 0,
+        time: 0,
+        money: 0,
+        nouns: Vec::new(),
+    };
 
     /// One base kind to the first power.
     pub fn base(base: Base) -> Dim {
@@ -56,7 +63,10 @@ impl Dim {
 
     /// Length to a power: 1 length, 2 area, 3 volume.
     pub fn length(power: i8) -> Dim {
-        Dim { length: power, ..Dim::NONE }
+        Dim {
+            length: power,
+            ..Dim::NONE
+        }
     }
 
     /// A count of a noun.
@@ -72,15 +82,32 @@ impl Dim {
             Base::Labor => self.labor,
             Base::Time => self.time,
             Base::Money => self.money,
-            Base::Noun(noun) => self.nouns.iter().find(|(n, _)| *n == noun).map_or(0, |(_, power)| *power),
+            Base::Noun(noun) => self
+                .nouns
+                .iter()
+                .find(|(n, _)| *n == noun)
+                .map_or(0, |(_, power)| *power),
         }
     }
 
     /// The base kinds present with their exponents: money, person-time, time, mass, nouns, length.
     pub fn factors(&self) -> Vec<(Base, i8)> {
-        let fixed = [(Base::Money, self.money), (Base::Labor, self.labor), (Base::Time, self.time), (Base::Mass, self.mass)];
-        let nouns = self.nouns.iter().map(|(noun, power)| (Base::Noun(*noun), *power));
-        fixed.into_iter().chain(nouns).chain([(Base::Length, self.length)]).filter(|(_, power)| *power != 0).collect()
+        let fixed = [
+            (Base::Money, self.money),
+            (Base::Labor, self.labor),
+            (Base::Time, self.time),
+            (Base::Mass, self.mass),
+        ];
+        let nouns = self
+            .nouns
+            .iter()
+            .map(|(noun, power)| (Base::Noun(*noun), *power));
+        fixed
+            .into_iter()
+            .chain(nouns)
+            .chain([(Base::Length, self.length)])
+            .filter(|(_, power)| *power != 0)
+            .collect()
     }
 
     /// Dimension of a product. `None` when an exponent would pass [`MAX_EXPONENT`].
@@ -137,7 +164,11 @@ impl Dim {
             labor: -self.labor,
             time: -self.time,
             money: -self.money,
-            nouns: self.nouns.iter().map(|(noun, power)| (*noun, -power)).collect(),
+            nouns: self
+                .nouns
+                .iter()
+                .map(|(noun, power)| (*noun, -power))
+                .collect(),
         }
     }
 
@@ -194,7 +225,9 @@ impl Dim {
 }
 
 fn bounded(power: i64) -> Option<i8> {
-    i8::try_from(power).ok().filter(|p| (-MAX_EXPONENT..=MAX_EXPONENT).contains(p))
+    i8::try_from(power)
+        .ok()
+        .filter(|p| (-MAX_EXPONENT..=MAX_EXPONENT).contains(p))
 }
 
 /// A dimension in plain words: "a length", "person-time per lite", "a count of lites".
@@ -268,7 +301,10 @@ mod tests {
             (per(&labor, &lite), "person-time per lite"),
             (per(&money, &Dim::length(3)), "money per volume"),
             (per(&Dim::NONE, &lite), "a number per lite"),
-            (per(&per(&money, &lite), &Dim::length(1)), "money per lite per length"),
+            (
+                per(&per(&money, &lite), &Dim::length(1)),
+                "money per lite per length",
+            ),
             (lite.mul(&Dim::length(1)).expect("small"), "lite × length"),
             (Dim::length(5), "volume × area"),
             (Dim::base(Base::Time), "calendar time"),
@@ -282,7 +318,10 @@ mod tests {
     #[test]
     fn exponents_cancel_and_are_bounded() {
         let mut nouns = Nouns::new();
-        let (b, a) = (Dim::noun(nouns.intern("bar")), Dim::noun(nouns.intern("arch")));
+        let (b, a) = (
+            Dim::noun(nouns.intern("bar")),
+            Dim::noun(nouns.intern("arch")),
+        );
         let both = b.mul(&a).expect("small");
         assert_eq!(both, a.mul(&b).expect("small"));
         assert_eq!(per(&both, &a), b);
@@ -301,8 +340,14 @@ mod tests {
         let lite = nouns.intern("lite");
         let labor = Dim::base(Base::Labor);
         let pace = per(&labor, &Dim::noun(lite));
-        assert_eq!(labor.single_factor_quotient(&pace), Some((Base::Noun(lite), 1)));
-        assert_eq!(pace.single_factor_quotient(&labor), Some((Base::Noun(lite), -1)));
+        assert_eq!(
+            labor.single_factor_quotient(&pace),
+            Some((Base::Noun(lite), 1))
+        );
+        assert_eq!(
+            pace.single_factor_quotient(&labor),
+            Some((Base::Noun(lite), -1))
+        );
         assert_eq!(Dim::length(3).single_factor_quotient(&Dim::length(1)), None);
         assert!(pace.is_rate() && !labor.is_rate());
     }

@@ -18,7 +18,10 @@ pub struct Style {
 
 impl Default for Style {
     fn default() -> Style {
-        Style { inch_parts: 64, places: 4 }
+        Style {
+            inch_parts: 64,
+            places: 4,
+        }
     }
 }
 
@@ -28,7 +31,11 @@ pub fn format_quantity(value: &Exact, unit: &UnitExpr, nouns: &Nouns, style: Sty
     let Ok(number) = unit.from_base(value) else {
         return "a number too long to print".to_owned();
     };
-    let fraction = if unit.is_listed("in") { number.to_mixed(style.inch_parts) } else { None };
+    let fraction = if unit.is_listed("in") {
+        number.to_mixed(style.inch_parts)
+    } else {
+        None
+    };
     let (digits, exact) = match fraction {
         Some(fraction) => (fraction, true),
         None if unit.is_money() => amount(&number, style),
@@ -36,7 +43,11 @@ pub fn format_quantity(value: &Exact, unit: &UnitExpr, nouns: &Nouns, style: Sty
     };
     let about = if exact { "" } else { "≈" };
     let unit = unit.text_after(nouns, &number);
-    if unit.is_empty() { format!("{about}{digits}") } else { format!("{about}{digits} {unit}") }
+    if unit.is_empty() {
+        format!("{about}{digits}")
+    } else {
+        format!("{about}{digits} {unit}")
+    }
 }
 
 fn amount(number: &Exact, style: Style) -> (String, bool) {
@@ -79,8 +90,13 @@ mod tests {
         ];
         for (number, unit, text) in cases {
             let unit = parse_unit(unit, &nouns, Some("USD")).expect("a unit");
-            let value = unit.to_base(&Exact::parse_plain(number).expect("a number")).expect("small");
-            assert_eq!(format_quantity(&value, &unit, &nouns, Style::default()), text);
+            let value = unit
+                .to_base(&Exact::parse_plain(number).expect("a number"))
+                .expect("small");
+            assert_eq!(
+                format_quantity(&value, &unit, &nouns, Style::default()),
+                text
+            );
         }
     }
 }

@@ -20,4 +20,7 @@ pub use format::{Style, format_quantity};
 pub use noun::{Noun, Nouns};
 pub use quantity_text::{read_quantity, sum_of_parts};
 pub use reading::{CellContext, MAX_CELL, Reading, Refusal, RefusalKind};
-pub use unit::{CURRENCIES, UnitError, UnitErrorKind, UnitExpr, default_unit, is_unit_word, parse_unit, reads_as_unit};
+pub use unit::{
+    CURRENCIES, UnitError, UnitErrorKind, UnitExpr, default_unit, is_unit_word, parse_unit,
+    reads_as_unit,
+};

@@ -56,27 +56,41 @@ impl Nouns {
 
     /// The noun of a singular or plural word, as written or in lower case.
     pub fn find(&self, word: &str) -> Option<Noun> {
-        self.by_word.get(word).or_else(|| self.by_word.get(&word.to_lowercase())).copied()
+        self.by_word
+            .get(word)
+            .or_else(|| self.by_word.get(&word.to_lowercase()))
+            .copied()
     }
 
     /// The singular name; "thing" for a noun of another list.
     pub fn name(&self, noun: Noun) -> &str {
-        self.names.get(usize::from(noun.0)).map_or("thing", |(one, _)| one)
+        self.names
+            .get(usize::from(noun.0))
+            .map_or("thing", |(one, _)| one)
     }
 
     /// The plural name; "things" for a noun of another list.
     pub fn plural_name(&self, noun: Noun) -> &str {
-        self.names.get(usize::from(noun.0)).map_or("things", |(_, many)| many)
+        self.names
+            .get(usize::from(noun.0))
+            .map_or("things", |(_, many)| many)
     }
 
     /// The word that stands after this number: singular for 1 and -1, else plural.
     pub fn plural(&self, noun: Noun, count: &Exact) -> &str {
-        if count.abs() == Exact::ONE { self.name(noun) } else { self.plural_name(noun) }
+        if count.abs() == Exact::ONE {
+            self.name(noun)
+        } else {
+            self.plural_name(noun)
+        }
     }
 
     /// All nouns in the order they were made.
     pub fn iter(&self) -> impl Iterator<Item = (Noun, &str)> {
-        self.names.iter().zip(0u16..).map(|((one, _), index)| (Noun(index), one.as_str()))
+        self.names
+            .iter()
+            .zip(0u16..)
+            .map(|((one, _), index)| (Noun(index), one.as_str()))
     }
 
     /// How many nouns there are.
@@ -91,12 +105,20 @@ impl Nouns {
 }
 
 fn common_plural(name: &str) -> String {
-    let before_y = name.strip_suffix('y').filter(|stem| !stem.ends_with(['a', 'e', 'i', 'o', 'u']));
+    let before_y = name
+        .strip_suffix('y')
+        .filter(|stem| !stem.ends_with(['a', 'e', 'i', 'o', 'u']));
     if let Some(stem) = before_y {
         return format!("{stem}ies");
     }
-    let hisses = ["s", "x", "z", "ch", "sh"].iter().any(|end| name.ends_with(end));
-    if hisses { format!("{name}es") } else { format!("{name}s") }
+    let hisses = ["s", "x", "z", "ch", "sh"]
+        .iter()
+        .any(|end| name.ends_with(end));
+    if hisses {
+        format!("{name}es")
+    } else {
+        format!("{name}s")
+    }
 }
 
 #[cfg(test)]

@@ -19,7 +19,11 @@ pub(super) struct Written {
 }
 
 /// Reads the number that starts `all` (its first token is one) and how many tokens it took.
-pub(super) fn read_number(all: &[Token], context: &CellContext<'_>, normalised: &mut Vec<Normalised>) -> Result<(Written, usize), Fault> {
+pub(super) fn read_number(
+    all: &[Token],
+    context: &CellContext<'_>,
+    normalised: &mut Vec<Normalised>,
+) -> Result<(Written, usize), Fault> {
     if let Some((n, d)) = fraction_at(all) {
         return Ok((with_fraction(None, n, d)?, 3));
     }
@@ -28,22 +32,42 @@ pub(super) fn read_number(all: &[Token], context: &CellContext<'_>, normalised: 
     };
     let is_whole = first.bytes().all(|b| b.is_ascii_digit());
     // `30-1/2` with the hyphen close on both sides, or `30 1/2` with a blank.
-    let hyphen = matches!(all.get(1), Some(Token { kind: Kind::Hyphen, spaced: false }));
+    let hyphen = matches!(
+        all.get(1),
+        Some(Token {
+            kind: Kind::Hyphen,
+            spaced: false
+        })
+    );
     let rest = all.get(if hyphen { 2 } else { 1 }..).unwrap_or_default();
     let close = rest.first().is_some_and(|token| !token.spaced);
     if is_whole
         && close == hyphen
         && let Some((n, d)) = fraction_at(rest)
     {
-        return Ok((with_fraction(Some(first), n, d)?, if hyphen { 5 } else { 4 }));
+        return Ok((
+            with_fraction(Some(first), n, d)?,
+            if hyphen { 5 } else { 4 },
+        ));
     }
     let (value, text) = decimal(first, context, normalised)?;
-    Ok((Written { value, text, whole: None, fraction: None }, 1))
+    Ok((
+        Written {
+            value,
+            text,
+            whole: None,
+            fraction: None,
+        },
+        1,
+    ))
 }
 
 fn digits(token: Option<&Token>) -> Option<&str> {
     match token {
-        Some(Token { kind: Kind::Number(text), .. }) => Some(text),
+        Some(Token {
+            kind: Kind::Number(text),
+            ..
+        }) => Some(text),
         _ => None,
     }
 }
@@ -51,7 +75,15 @@ fn digits(token: Option<&Token>) -> Option<&str> {
 /// `n/d` written without blanks, at the start of `all`.
 fn fraction_at(all: &[Token]) -> Option<(&str, &str)> {
     match all {
-        [n, Token { kind: Kind::Slash, spaced: false }, d, ..] if !d.spaced => Some((digits(Some(n))?, digits(Some(d))?)),
+        [
+            n,
+            Token {
+                kind: Kind::Slash,
+                spaced: false,
+            },
+            d,
+            ..,
+        ] if !d.spaced => Some((digits(Some(n))?, digits(Some(d))?)),
         _ => None,
     }
 }
@@ -75,26 +107,49 @@ fn with_fraction(whole: Option<&str>, n: &str, d: &str) -> Result<Written, Fault
         let choice = value.to_mixed(64).unwrap_or_else(|| text.clone());
         return fault(RefusalKind::ImproperFraction, &[choice]);
     }
-    Ok(Written { value, text, whole, fraction: Some((n, d)) })
+    Ok(Written {
+        value,
+        text,
+        whole,
+        fraction: Some((n, d)),
+    })
 }
 
 /// A whole or decimal number under the marks the survey declares.
-fn decimal(raw: &str, context: &CellContext<'_>, normalised: &mut Vec<Normalised>) -> Result<(Exact, String), Fault> {
-    let (point, group) = if context.decimal_comma { (',', '.') } else { ('.', ',') };
+fn decimal(
+    raw: &str,
+    context: &CellContext<'_>,
+    normalised: &mut Vec<Normalised>,
+) -> Result<(Exact, String), Fault> {
+    let (point, group) = if context.decimal_comma {
+        (',', '.')
+    } else {
+        ('.', ',')
+    };
     if raw.starts_with(['.', ',']) || raw.ends_with(['.', ',']) {
         let plain = raw.trim_end_matches(['.', ',']);
-        let choice = if plain.starts_with(['.', ',']) { format!("0{plain}") } else { plain.to_owned() };
+        let choice = if plain.starts_with(['.', ',']) {
+            format!("0{plain}")
+        } else {
+            plain.to_owned()
+        };
         return fault(RefusalKind::LooseDecimal, &[choice]);
     }
-    let (whole, part) = raw.split_once(point).map_or((raw, None), |(whole, part)| (whole, Some(part)));
-    let swapped: String = raw.chars().map(|c| if c == group { point } else { c }).collect();
+    let (whole, part) = raw
+        .split_once(point)
+        .map_or((raw, None), |(whole, part)| (whole, Some(part)));
+    let swapped: String = raw
+        .chars()
+        .map(|c| if c == group { point } else { c })
+        .collect();
     let joined: String = whole.chars().filter(|c| *c != group).collect();
     if part.is_some_and(|part| !part.bytes().all(|b| b.is_ascii_digit())) {
         return fault(RefusalKind::NotANumber, &[]);
     }
     if whole.contains(group) {
         let mut runs = whole.split(group);
-        let grouped = runs.next().is_some_and(|run| run.len() <= 3) && runs.all(|run| run.len() == 3);
+        let grouped =
+            runs.next().is_some_and(|run| run.len() <= 3) && runs.all(|run| run.len() == 3);
         match (grouped, context.grouping || context.is_money()) {
             (true, true) => note(normalised, Normalised::GroupedDigits),
             (true, false) => {
@@ -112,7 +167,14 @@ fn decimal(raw: &str, context: &CellContext<'_>, normalised: &mut Vec<Normalised
     }
     let plain = part.map_or_else(|| joined.clone(), |part| format!("{joined}.{part}"));
     match Exact::parse_plain(&plain) {
-        Some(value) => Ok((value, if context.decimal_comma { plain.replace('.', ",") } else { plain })),
+        Some(value) => Ok((
+            value,
+            if context.decimal_comma {
+                plain.replace('.', ",")
+            } else {
+                plain
+            },
+        )),
         None => fault(RefusalKind::TooManyDigits, &[]),
     }
 }

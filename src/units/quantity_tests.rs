@@ -20,7 +20,12 @@ impl House {
     }
 
     /// Reads in a column of this unit; `tweak` declares more.
-    fn read(&self, unit: &str, text: &str, tweak: impl Fn(&mut CellContext<'_>)) -> Result<Reading, Refusal> {
+    fn read(
+        &self,
+        unit: &str,
+        text: &str,
+        tweak: impl Fn(&mut CellContext<'_>),
+    ) -> Result<Reading, Refusal> {
         let unit = self.unit(unit);
         let mut context = CellContext::new(&unit, &self.nouns);
         context.currency = Some("USD");
@@ -31,7 +36,11 @@ impl House {
     /// The value in the column's unit.
     fn value(&self, unit: &str, text: &str) -> String {
         match self.read(unit, text, |_| {}) {
-            Ok(Reading::Value { value, .. }) => self.unit(unit).from_base(&value).expect("small").to_string(),
+            Ok(Reading::Value { value, .. }) => self
+                .unit(unit)
+                .from_base(&value)
+                .expect("small")
+                .to_string(),
             Err(refusal) => format!("{:?}", refusal.code),
         }
     }
@@ -110,7 +119,11 @@ fn texts_with_one_meaning() {
         ("sq ft", "12 ft²", "12"),
     ];
     for (unit, text, value) in cases {
-        assert_eq!(house.value(unit, text), value, "{text:?} in a column of {unit}");
+        assert_eq!(
+            house.value(unit, text),
+            value,
+            "{text:?} in a column of {unit}"
+        );
     }
 }
 
@@ -129,11 +142,21 @@ fn texts_that_are_refused() {
         ("in", "''", DittoMark, &[]),
         ("in", "〃", DittoMark, &[]),
         ("in", "2'6", MissingInchMark, &["2 ft 6 in", "2 ft"]),
-        ("in", "2' 6 1/2", MissingInchMark, &["2 ft 6 1/2 in", "2 ft"]),
+        (
+            "in",
+            "2' 6 1/2",
+            MissingInchMark,
+            &["2 ft 6 1/2 in", "2 ft"],
+        ),
         ("in", "2 ft 6", MissingInchMark, &["2 ft 6 in", "2 ft"]),
         ("in", "2-6", HyphenPair, &["2 ft 6 in", "2", "6"]),
         ("in", "30 - 1/2", HyphenPair, &["30 1/2", "30", "1/2"]),
-        ("in", "30- 1/2 in", HyphenPair, &["30 1/2 in", "30", "1/2 in"]),
+        (
+            "in",
+            "30- 1/2 in",
+            HyphenPair,
+            &["30 1/2 in", "30", "1/2 in"],
+        ),
         ("h", "1 - 1/2", HyphenPair, &["1 1/2", "1", "1/2"]),
         ("in", "8/4", ImproperFraction, &["2 in", "8 ft 4 in"]),
         ("in", "30 5/4", ImproperFraction, &["31 1/4"]),
@@ -196,27 +219,40 @@ fn texts_that_are_refused() {
         assert_eq!(refusal.choices, *choices, "{text:?}");
     }
     let refusal = house.read("lite", "x", |_| {}).expect_err("a letter");
-    assert_eq!((refusal.found.as_str(), refusal.expected.as_str()), ("x", "a count of lites, such as 12 lites"));
+    assert_eq!(
+        (refusal.found.as_str(), refusal.expected.as_str()),
+        ("x", "a count of lites, such as 12 lites")
+    );
 }
 
 #[test]
 fn what_the_survey_declares() {
     let house = House::new();
     let value = |reading: Result<Reading, Refusal>| {
-        let Reading::Value { value, normalised, .. } = reading.expect("reads");
+        let Reading::Value {
+            value, normalised, ..
+        } = reading.expect("reads");
         (value.to_string(), normalised)
     };
     let comma = value(house.read("in", "30,5", |c| c.decimal_comma = true));
     assert_eq!(comma, ("61/2".to_owned(), vec![Normalised::DecimalComma]));
     let both = value(house.read("USD", "1.234,50", |c| c.decimal_comma = true));
     assert_eq!(both.0, "2469/2");
-    let point = house.read("in", "30.5", |c| c.decimal_comma = true).expect_err("a point");
+    let point = house
+        .read("in", "30.5", |c| c.decimal_comma = true)
+        .expect_err("a point");
     assert_eq!(point.code, RefusalKind::DecimalComma);
     let grouped = value(house.read("in", "1,234", |c| c.grouping = true));
-    assert_eq!(grouped, ("1234".to_owned(), vec![Normalised::GroupedDigits]));
+    assert_eq!(
+        grouped,
+        ("1234".to_owned(), vec![Normalised::GroupedDigits])
+    );
     // Rough lumber in quarters: 8/4 is 2 in thick (trade usage).
     let quarters = |text: &str| value(house.read("in", text, |c| c.quarters = true)).0;
-    assert_eq!([quarters("4/4"), quarters("5/4"), quarters("8/4")], ["1", "5/4", "2"]);
+    assert_eq!(
+        [quarters("4/4"), quarters("5/4"), quarters("8/4")],
+        ["1", "5/4", "2"]
+    );
     // A door marked 2/8 is 2 ft 8 in wide (common practice, no source).
     let (least, most) = (Exact::int(12), Exact::int(96));
     let unit = house.unit("in");
@@ -232,14 +268,31 @@ fn what_the_survey_declares() {
 #[test]
 fn a_refusal_offers_only_what_its_column_takes() {
     let house = House::new();
-    let comma = |unit: &str, text: &str| house.read(unit, text, |c| c.decimal_comma = true).expect_err(text).choices;
+    let comma = |unit: &str, text: &str| {
+        house
+            .read(unit, text, |c| c.decimal_comma = true)
+            .expect_err(text)
+            .choices
+    };
     // Found by the fuzz target `cells`: a point was offered where the survey has a comma.
     assert_eq!(comma("%", "0,35"), ["0,35 %", "35 %"]);
     assert_eq!(comma("%", "1/200"), ["1/200 %", "0,5 %"]);
     assert_eq!(comma("in", "2,5' 6\""), ["2,5 ft", "6 in"]);
     // So were lengths in a column of another kind.
-    assert!(house.read("h", "2 ft 6 in", |_| {}).expect_err("a length").choices.is_empty());
-    assert_eq!(house.read("USD", "5 x 3 in", |_| {}).expect_err("two numbers").choices, ["5"]);
+    assert!(
+        house
+            .read("h", "2 ft 6 in", |_| {})
+            .expect_err("a length")
+            .choices
+            .is_empty()
+    );
+    assert_eq!(
+        house
+            .read("USD", "5 x 3 in", |_| {})
+            .expect_err("two numbers")
+            .choices,
+        ["5"]
+    );
 }
 
 #[test]
@@ -247,11 +300,22 @@ fn what_was_normalised_is_told() {
     use Normalised::*;
     let house = House::new();
     let told = |unit: &str, text: &str| {
-        let Reading::Value { normalised, unit, .. } = house.read(unit, text, |_| {}).expect("reads");
-        (normalised, unit.map(|u| u.text(&house.nouns)).unwrap_or_default())
+        let Reading::Value {
+            normalised, unit, ..
+        } = house.read(unit, text, |_| {}).expect("reads");
+        (
+            normalised,
+            unit.map(|u| u.text(&house.nouns)).unwrap_or_default(),
+        )
     };
     assert_eq!(told("in", "30 1/2"), (vec![], String::new()));
-    assert_eq!(told("in", "2′\u{A0}6½″"), (vec![PrimeMarks, NoBreakSpace, UnicodeFraction], String::new()));
+    assert_eq!(
+        told("in", "2′\u{A0}6½″"),
+        (
+            vec![PrimeMarks, NoBreakSpace, UnicodeFraction],
+            String::new()
+        )
+    );
     assert_eq!(told("in", "775 mm"), (vec![OtherUnit], "mm".to_owned()));
     assert_eq!(told("in", "３０"), (vec![FullWidthDigits], String::new()));
     assert_eq!(told("", "35 %"), (vec![PercentSign], "%".to_owned()));

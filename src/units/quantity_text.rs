@@ -15,12 +15,21 @@ use super::unit::{UnitErrorKind, UnitExpr, parse_unit};
 /// Reads one cell. Errors: [`Refusal`], whenever the text has no meaning or more than one.
 pub fn read_quantity(text: &str, context: &CellContext<'_>) -> Result<Reading, Refusal> {
     if let Some(value) = bare_number(text, context) {
-        return Ok(Reading::Value { value, unit: None, normalised: Vec::new() });
+        return Ok(Reading::Value {
+            value,
+            unit: None,
+            normalised: Vec::new(),
+        });
     }
     read(text, context).map_err(|(code, mut choices)| {
         // Advice that would be refused in its turn is none.
         choices.retain(|choice| read(choice, context).is_ok());
-        Refusal { code, found: text.chars().take(60).collect(), choices, expected: expected(context) }
+        Refusal {
+            code,
+            found: text.chars().take(60).collect(),
+            choices,
+            expected: expected(context),
+        }
     })
 }
 
@@ -28,25 +37,40 @@ pub fn read_quantity(text: &str, context: &CellContext<'_>) -> Result<Reading, R
 /// would read the same way; a survey of a million cells is mostly these.
 fn bare_number(text: &str, context: &CellContext<'_>) -> Option<Exact> {
     let plain = !context.decimal_comma && !context.default_unit.is_percent();
-    if !plain || !text.bytes().all(|b| b.is_ascii_digit() || matches!(b, b'.' | b' ' | b'/')) {
+    if !plain
+        || !text
+            .bytes()
+            .all(|b| b.is_ascii_digit() || matches!(b, b'.' | b' ' | b'/'))
+    {
         return None;
     }
     let small = |text: &str| text.parse::<u16>().ok();
     let usual = match (text.split_once(' '), text.split_once('/')) {
         (None, None) => true,
-        (Some((_, fraction)), Some(_)) => fraction.split_once('/').is_some_and(|(n, d)| small(n).is_some() && small(n) < small(d)),
+        (Some((_, fraction)), Some(_)) => fraction
+            .split_once('/')
+            .is_some_and(|(n, d)| small(n).is_some() && small(n) < small(d)),
         _ => false,
     };
-    context.default_unit.to_base(&usual.then(|| Exact::parse_plain(text))??).ok()
+    context
+        .default_unit
+        .to_base(&usual.then(|| Exact::parse_plain(text))??)
+        .ok()
 }
 
 fn expected(context: &CellContext<'_>) -> String {
-    let unit = context.default_unit.text_after(context.nouns, &Exact::int(12));
+    let unit = context
+        .default_unit
+        .text_after(context.nouns, &Exact::int(12));
     let kind = match context.default_unit.is_percent() {
         true => "a percent".to_owned(),
         false => describe(context.dim, context.nouns),
     };
-    if unit.is_empty() { format!("{kind}, such as 12") } else { format!("{kind}, such as 12 {unit}") }
+    if unit.is_empty() {
+        format!("{kind}, such as 12")
+    } else {
+        format!("{kind}, such as 12 {unit}")
+    }
 }
 
 /// One number of a cell with the unit behind it.
@@ -75,7 +99,11 @@ fn read(text: &str, context: &CellContext<'_>) -> Result<Reading, Fault> {
         note(&mut normalised, Normalised::OtherUnit);
     }
     let value = if negative { value.neg() } else { value };
-    Ok(Reading::Value { value, unit, normalised })
+    Ok(Reading::Value {
+        value,
+        unit,
+        normalised,
+    })
 }
 
 fn refuse_what_is_no_number(all: &[Token]) -> Result<(), Fault> {
@@ -86,14 +114,22 @@ fn refuse_what_is_no_number(all: &[Token]) -> Result<(), Fault> {
     if all.iter().all(is_ditto) {
         return fault(RefusalKind::DittoMark, &[]);
     }
-    let first_number = all.iter().position(|token| matches!(token.kind, Kind::Number(_))).unwrap_or(all.len());
-    let in_front = |token: &Token| all.iter().take(first_number).any(|t| std::ptr::eq(t, token));
+    let first_number = all
+        .iter()
+        .position(|token| matches!(token.kind, Kind::Number(_)))
+        .unwrap_or(all.len());
+    let in_front = |token: &Token| {
+        all.iter()
+            .take(first_number)
+            .any(|t| std::ptr::eq(t, token))
+    };
     let doubted = |token: &Token| match &token.kind {
         Kind::Mark(c) => matches!(c, '~' | '?' | '+' | '±' | '≈' | '<' | '>' | '≤' | '≥'),
         Kind::Word(word) => {
             let word = word.trim_end_matches('.').to_lowercase();
             // Behind a number a lone c may be cents.
-            matches!(word.as_str(), "about" | "approx" | "circa") || matches!(word.as_str(), "ca" | "c") && in_front(token)
+            matches!(word.as_str(), "about" | "approx" | "circa")
+                || matches!(word.as_str(), "ca" | "c") && in_front(token)
         }
         _ => false,
     };
@@ -101,18 +137,30 @@ fn refuse_what_is_no_number(all: &[Token]) -> Result<(), Fault> {
         let sure = |token: &Token| !doubted(token);
         let ends = all.iter().position(sure).zip(all.iter().rposition(sure));
         // A sign between two numbers joins them in some way; without it they would be another number.
-        let kept = ends.and_then(|(first, last)| all.get(first..=last)).filter(|kept| kept.iter().all(sure));
-        let number: Vec<String> = kept.map(|kept| written(kept).trim().to_owned()).into_iter().collect();
+        let kept = ends
+            .and_then(|(first, last)| all.get(first..=last))
+            .filter(|kept| kept.iter().all(sure));
+        let number: Vec<String> = kept
+            .map(|kept| written(kept).trim().to_owned())
+            .into_iter()
+            .collect();
         return fault(RefusalKind::Doubtful, &number);
     }
-    if !all.iter().any(|token| matches!(token.kind, Kind::Number(_))) {
+    if !all
+        .iter()
+        .any(|token| matches!(token.kind, Kind::Number(_)))
+    {
         return fault(RefusalKind::NotANumber, &[]);
     }
     Ok(())
 }
 
 /// The sign and currency before the first number, and where the number starts.
-fn opening(all: &[Token], context: &CellContext<'_>, normalised: &mut Vec<Normalised>) -> (bool, Option<String>, usize) {
+fn opening(
+    all: &[Token],
+    context: &CellContext<'_>,
+    normalised: &mut Vec<Normalised>,
+) -> (bool, Option<String>, usize) {
     let (mut negative, mut prefix) = (false, None);
     let mut at = 0;
     while let Some(token) = all.get(at) {
@@ -124,7 +172,9 @@ fn opening(all: &[Token], context: &CellContext<'_>, normalised: &mut Vec<Normal
                 }
                 prefix = Some(c.to_string());
             }
-            Kind::Word(code) if catalog::currency(code).is_some() && prefix.is_none() => prefix = Some(code.clone()),
+            Kind::Word(code) if catalog::currency(code).is_some() && prefix.is_none() => {
+                prefix = Some(code.clone())
+            }
             _ => break,
         }
         at += 1;
@@ -133,7 +183,11 @@ fn opening(all: &[Token], context: &CellContext<'_>, normalised: &mut Vec<Normal
 }
 
 /// Cuts the tokens into numbers with their units.
-fn parts(all: &[Token], context: &CellContext<'_>, normalised: &mut Vec<Normalised>) -> Result<Vec<Part>, Fault> {
+fn parts(
+    all: &[Token],
+    context: &CellContext<'_>,
+    normalised: &mut Vec<Normalised>,
+) -> Result<Vec<Part>, Fault> {
     let mut parts: Vec<Part> = Vec::new();
     let (mut at, mut hyphen) = (0, false);
     while at < all.len() {
@@ -143,17 +197,26 @@ fn parts(all: &[Token], context: &CellContext<'_>, normalised: &mut Vec<Normalis
                 at += used;
                 let (unit, used) = unit_words(&all[at..]);
                 at += used;
-                parts.push(Part { written: number, unit, hyphen });
+                parts.push(Part {
+                    written: number,
+                    unit,
+                    hyphen,
+                });
                 hyphen = false;
             }
             Kind::Hyphen if !parts.is_empty() && !hyphen => {
                 hyphen = true;
                 at += 1;
             }
-            _ if !parts.is_empty() && matches!(all.get(at + 1).map(|t| &t.kind), Some(Kind::Number(_))) => {
+            _ if !parts.is_empty()
+                && matches!(all.get(at + 1).map(|t| &t.kind), Some(Kind::Number(_))) =>
+            {
                 // Whatever joins them ("x", "/", "or"), two numbers are no measurement.
                 let last = written(&all[at + 1..]);
-                let first = parts.last().map(|part| part.written.text.clone()).unwrap_or_default();
+                let first = parts
+                    .last()
+                    .map(|part| part.written.text.clone())
+                    .unwrap_or_default();
                 return fault(RefusalKind::TwoNumbers, &[first, last]);
             }
             _ => return fault(RefusalKind::NotANumber, &[]),
@@ -168,7 +231,10 @@ fn parts(all: &[Token], context: &CellContext<'_>, normalised: &mut Vec<Normalis
 /// Words that join two numbers rather than name a unit.
 fn is_joint(token: &Token) -> bool {
     match &token.kind {
-        Kind::Word(word) => matches!(word.to_lowercase().as_str(), "x" | "by" | "or" | "to" | "and"),
+        Kind::Word(word) => matches!(
+            word.to_lowercase().as_str(),
+            "x" | "by" | "or" | "to" | "and"
+        ),
         Kind::Slash | Kind::Mark(_) => true,
         _ => false,
     }
@@ -184,7 +250,10 @@ fn unit_words(all: &[Token]) -> (String, usize) {
     let mut used = 0;
     while let Some(token) = all.get(used) {
         let number_next = matches!(all.get(used + 1).map(|t| &t.kind), Some(Kind::Number(_)));
-        let stops = matches!(token.kind, Kind::Number(_) | Kind::Hyphen | Kind::Foot | Kind::Inch);
+        let stops = matches!(
+            token.kind,
+            Kind::Number(_) | Kind::Hyphen | Kind::Foot | Kind::Inch
+        );
         if stops || (number_next && is_joint(token)) {
             break;
         }
@@ -218,8 +287,16 @@ fn read_unit(words: &str, number: &Written, context: &CellContext<'_>) -> Result
             UnitErrorKind::OtherCurrency => RefusalKind::OtherCurrency,
             _ => RefusalKind::UnknownUnit,
         };
-        let mended = error.suggestion.filter(|_| code == RefusalKind::UnknownUnit);
-        (code, mended.map(|unit| format!("{} {}", number.text, words.replace(&error.found, &unit))).into_iter().collect())
+        let mended = error
+            .suggestion
+            .filter(|_| code == RefusalKind::UnknownUnit);
+        (
+            code,
+            mended
+                .map(|unit| format!("{} {}", number.text, words.replace(&error.found, &unit)))
+                .into_iter()
+                .collect(),
+        )
     })
 }
 
@@ -252,29 +329,57 @@ fn single(
 
 /// Bare numbers that people write for two different things.
 fn refuse_two_meanings(number: &Written, context: &CellContext<'_>) -> Result<(), Fault> {
-    if context.default_unit.is_percent() && number.value.signum() != 0 && number.value < Exact::ONE {
-        let times = number.value.mul(&Exact::int(100)).unwrap_or_default().to_decimal(6).0;
-        let times = if context.decimal_comma { times.replace('.', ",") } else { times };
-        return fault(RefusalKind::PercentOrFraction, &[format!("{} %", number.text), format!("{times} %")]);
+    if context.default_unit.is_percent() && number.value.signum() != 0 && number.value < Exact::ONE
+    {
+        let times = number
+            .value
+            .mul(&Exact::int(100))
+            .unwrap_or_default()
+            .to_decimal(6)
+            .0;
+        let times = if context.decimal_comma {
+            times.replace('.', ",")
+        } else {
+            times
+        };
+        return fault(
+            RefusalKind::PercentOrFraction,
+            &[format!("{} %", number.text), format!("{times} %")],
+        );
     }
     let Some((n, d)) = &number.fraction else {
         return Ok(());
     };
     let length = *context.dim == Dim::length(1);
-    let mut choices = vec![number.value.to_mixed(64).unwrap_or_else(|| number.text.clone())];
+    let mut choices = vec![
+        number
+            .value
+            .to_mixed(64)
+            .unwrap_or_else(|| number.text.clone()),
+    ];
     if !context.default_unit.is_empty() {
         choices[0].push(' ');
-        choices[0].push_str(&context.default_unit.text_after(context.nouns, &number.value));
+        choices[0].push_str(
+            &context
+                .default_unit
+                .text_after(context.nouns, &number.value),
+        );
     }
     if length && number.whole.is_none() && *d < Exact::int(12) {
         choices.push(format!("{n} ft {d} in"));
     }
     if number.whole.is_none() && n >= d {
         let in_quarters = context.quarters && *d == Exact::int(4);
-        return if in_quarters { Ok(()) } else { fault(RefusalKind::ImproperFraction, &choices) };
+        return if in_quarters {
+            Ok(())
+        } else {
+            fault(RefusalKind::ImproperFraction, &choices)
+        };
     }
     let value = in_base(context.default_unit, number)?;
-    let outside = context.plausible.is_some_and(|(least, most)| value < *least || value > *most);
+    let outside = context
+        .plausible
+        .is_some_and(|(least, most)| value < *least || value > *most);
     if outside && length && number.whole.is_none() {
         return fault(RefusalKind::SlashPair, &choices);
     }
@@ -282,12 +387,24 @@ fn refuse_two_meanings(number: &Written, context: &CellContext<'_>) -> Result<()
 }
 
 fn in_base(unit: &UnitExpr, number: &Written) -> Result<Exact, Fault> {
-    unit.to_base(&number.value).or(fault(RefusalKind::TooManyDigits, &[]))
+    unit.to_base(&number.value)
+        .or(fault(RefusalKind::TooManyDigits, &[]))
 }
 
 /// Several numbers: feet and inches, pounds and ounces, hours and minutes; anything else is refused.
-fn compound(parts: &[Part], prefix: Option<&str>, context: &CellContext<'_>) -> Result<(Exact, Option<UnitExpr>), Fault> {
-    let texts: Vec<String> = parts.iter().map(|part| format!("{} {}", part.written.text, part.unit).trim().to_owned()).collect();
+fn compound(
+    parts: &[Part],
+    prefix: Option<&str>,
+    context: &CellContext<'_>,
+) -> Result<(Exact, Option<UnitExpr>), Fault> {
+    let texts: Vec<String> = parts
+        .iter()
+        .map(|part| {
+            format!("{} {}", part.written.text, part.unit)
+                .trim()
+                .to_owned()
+        })
+        .collect();
     if let [first, second] = parts
         && first.unit.is_empty()
         && first.written.fraction.is_none()
@@ -297,7 +414,10 @@ fn compound(parts: &[Part], prefix: Option<&str>, context: &CellContext<'_>) -> 
         && second.written.fraction.as_ref().is_some_and(|(n, d)| n < d)
     {
         let (whole, part) = (&first.written.text, &texts[1]);
-        return fault(RefusalKind::HyphenPair, &[format!("{whole} {part}"), whole.clone(), part.clone()]);
+        return fault(
+            RefusalKind::HyphenPair,
+            &[format!("{whole} {part}"), whole.clone(), part.clone()],
+        );
     }
     if let ([first, second], true) = (parts, *context.dim == Dim::length(1)) {
         let (feet, inches) = (&first.written.text, &second.written.text);
@@ -306,12 +426,22 @@ fn compound(parts: &[Part], prefix: Option<&str>, context: &CellContext<'_>) -> 
             return fault(RefusalKind::MissingInchMark, &choices);
         }
         if first.unit.is_empty() && second.hyphen && second.unit.is_empty() {
-            return fault(RefusalKind::HyphenPair, &[format!("{feet} ft {inches} in"), feet.clone(), inches.clone()]);
+            return fault(
+                RefusalKind::HyphenPair,
+                &[
+                    format!("{feet} ft {inches} in"),
+                    feet.clone(),
+                    inches.clone(),
+                ],
+            );
         }
     }
     let mut read = Vec::with_capacity(parts.len());
     for part in parts.iter().filter(|part| !part.unit.is_empty()) {
-        read.push((part.written.value.clone(), read_unit(&part.unit, &part.written, context)?));
+        read.push((
+            part.written.value.clone(),
+            read_unit(&part.unit, &part.written, context)?,
+        ));
     }
     if prefix.is_some() || read.len() < parts.len() {
         return fault(RefusalKind::TwoNumbers, &texts);
@@ -320,7 +450,12 @@ fn compound(parts: &[Part], prefix: Option<&str>, context: &CellContext<'_>) -> 
         return fault(RefusalKind::OtherDimension, &texts);
     }
     match sum_of_parts(&read) {
-        Ok(value) => Ok((value, read.pop().map(|(_, unit)| unit).filter(|unit| unit != context.default_unit))),
+        Ok(value) => Ok((
+            value,
+            read.pop()
+                .map(|(_, unit)| unit)
+                .filter(|unit| unit != context.default_unit),
+        )),
         Err(RefusalKind::PartTooLarge) => fault(RefusalKind::PartTooLarge, &[]),
         Err(code) => fault(code, &texts),
     }
@@ -335,7 +470,10 @@ pub fn sum_of_parts(parts: &[(Exact, UnitExpr)]) -> Result<Exact, RefusalKind> {
     for (at, (number, unit)) in parts.iter().enumerate() {
         let value = unit.to_base(number).map_err(too_long)?;
         if let Some((_, larger)) = at.checked_sub(1).and_then(|before| parts.get(before)) {
-            if larger.dim() != unit.dim() || unit.dim().is_none() || larger.factor() <= unit.factor() {
+            if larger.dim() != unit.dim()
+                || unit.dim().is_none()
+                || larger.factor() <= unit.factor()
+            {
                 return Err(RefusalKind::TwoNumbers);
             }
             if value >= *larger.factor() {

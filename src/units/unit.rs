@@ -51,12 +51,22 @@ pub struct UnitExpr {
 impl UnitExpr {
     /// The unit of a plain number: nothing written.
     pub fn none() -> UnitExpr {
-        UnitExpr { above: Vec::new(), below: Vec::new(), dim: Dim::NONE, factor: Exact::ONE }
+        UnitExpr {
+            above: Vec::new(),
+            below: Vec::new(),
+            dim: Dim::NONE,
+            factor: Exact::ONE,
+        }
     }
 
     /// One of a counted noun.
     pub fn noun(noun: Noun) -> UnitExpr {
-        UnitExpr { above: vec![Atom::Noun(noun)], below: Vec::new(), dim: Dim::noun(noun), factor: Exact::ONE }
+        UnitExpr {
+            above: vec![Atom::Noun(noun)],
+            below: Vec::new(),
+            dim: Dim::noun(noun),
+            factor: Exact::ONE,
+        }
     }
 
     /// `None` when exponents or digits pass their bounds.
@@ -70,7 +80,12 @@ impl UnitExpr {
             dim = dim.div(&atom.dim())?;
             factor = factor.div(&atom.factor()).ok()?;
         }
-        Some(UnitExpr { above, below, dim, factor })
+        Some(UnitExpr {
+            above,
+            below,
+            dim,
+            factor,
+        })
     }
 
     /// What the unit measures.
@@ -100,7 +115,8 @@ impl UnitExpr {
 
     /// Whether this is one listed unit of this printed name, alone.
     pub(super) fn is_listed(&self, name: &str) -> bool {
-        self.below.is_empty() && matches!(self.above.as_slice(), [Atom::Listed(unit)] if unit.name == name)
+        self.below.is_empty()
+            && matches!(self.above.as_slice(), [Atom::Listed(unit)] if unit.name == name)
     }
 
     /// Whether an amount of money stands first: it prints with cents.
@@ -232,7 +248,11 @@ pub fn is_unit_word(word: &str) -> bool {
 /// Reads a unit: `sq ft`, `min per lite`, `USD per bf`, `lb/cu ft`, `in.`, `feet`. Empty text is the
 /// unit of a plain number. With a `currency`, only that one is taken; `$` and the like stand for it.
 /// Errors: [`UnitError`], the first fault.
-pub fn parse_unit(text: &str, nouns: &Nouns, currency: Option<&str>) -> Result<UnitExpr, UnitError> {
+pub fn parse_unit(
+    text: &str,
+    nouns: &Nouns,
+    currency: Option<&str>,
+) -> Result<UnitExpr, UnitError> {
     parse(text, nouns, currency).map_err(|mut e| {
         if e.kind == UnitErrorKind::Unknown {
             e.suggestion = nearest(&plain(&e.found), nouns);
@@ -278,7 +298,12 @@ fn parse(text: &str, nouns: &Nouns, currency: Option<&str>) -> Result<UnitExpr, 
                 let follows = at > 0 && !wanted;
                 if follows || above.len() + below.len() >= MAX_FACTORS {
                     let kind = UnitErrorKind::TooMany;
-                    return Err(UnitError { kind, found: piece.word.to_owned(), at: piece.at, suggestion: None });
+                    return Err(UnitError {
+                        kind,
+                        found: piece.word.to_owned(),
+                        at: piece.at,
+                        suggestion: None,
+                    });
                 }
                 if under {
                     below.push(atom)
@@ -292,9 +317,19 @@ fn parse(text: &str, nouns: &Nouns, currency: Option<&str>) -> Result<UnitExpr, 
     }
     if wanted {
         let kind = UnitErrorKind::Missing;
-        return Err(UnitError { kind, found: String::new(), at: text.len(), suggestion: None });
+        return Err(UnitError {
+            kind,
+            found: String::new(),
+            at: text.len(),
+            suggestion: None,
+        });
     }
-    UnitExpr::build(above, below).ok_or_else(|| UnitError { kind: UnitErrorKind::TooMany, found: text.to_owned(), at: 0, suggestion: None })
+    UnitExpr::build(above, below).ok_or_else(|| UnitError {
+        kind: UnitErrorKind::TooMany,
+        found: text.to_owned(),
+        at: 0,
+        suggestion: None,
+    })
 }
 
 struct Piece<'a> {
@@ -310,27 +345,45 @@ fn split(text: &str) -> Vec<Piece<'_>> {
         let single = matches!(c, '/' | '×' | '*' | '·' | '%') || catalog::is_sign(c);
         if single || c.is_whitespace() {
             if let Some(from) = start.take() {
-                pieces.push(Piece { word: &text[from..at], at: from });
+                pieces.push(Piece {
+                    word: &text[from..at],
+                    at: from,
+                });
             }
             if single {
-                pieces.push(Piece { word: &text[at..at + c.len_utf8()], at });
+                pieces.push(Piece {
+                    word: &text[at..at + c.len_utf8()],
+                    at,
+                });
             }
         } else if start.is_none() {
             start = Some(at);
         }
     }
     if let Some(from) = start {
-        pieces.push(Piece { word: &text[from..], at: from });
+        pieces.push(Piece {
+            word: &text[from..],
+            at: from,
+        });
     }
     pieces
 }
 
 fn missing(piece: &Piece<'_>) -> UnitError {
-    UnitError { kind: UnitErrorKind::Missing, found: piece.word.to_owned(), at: piece.at, suggestion: None }
+    UnitError {
+        kind: UnitErrorKind::Missing,
+        found: piece.word.to_owned(),
+        at: piece.at,
+        suggestion: None,
+    }
 }
 
 /// The unit at the start of `pieces` (never empty) and how many words it took.
-fn read_atom(pieces: &[Piece<'_>], nouns: &Nouns, currency: Option<&str>) -> Result<(Atom, usize), UnitError> {
+fn read_atom(
+    pieces: &[Piece<'_>],
+    nouns: &Nouns,
+    currency: Option<&str>,
+) -> Result<(Atom, usize), UnitError> {
     let first = &pieces[0];
     if let Some(second) = pieces.get(1)
         && let Some(unit) = catalog::find(&format!("{} {}", plain(first.word), plain(second.word)))
@@ -342,7 +395,9 @@ fn read_atom(pieces: &[Piece<'_>], nouns: &Nouns, currency: Option<&str>) -> Res
         return Ok((Atom::Listed(unit), 1));
     }
     let sign = word.chars().next().filter(|c| catalog::is_sign(*c));
-    let code = sign.and_then(|c| catalog::code_of_sign(c, currency)).or_else(|| catalog::currency(&word));
+    let code = sign
+        .and_then(|c| catalog::code_of_sign(c, currency))
+        .or_else(|| catalog::currency(&word));
     if let Some(code) = code {
         return match currency {
             Some(job) if job != code => Err(UnitError {
@@ -357,7 +412,12 @@ fn read_atom(pieces: &[Piece<'_>], nouns: &Nouns, currency: Option<&str>) -> Res
     if let Some(noun) = nouns.find(&word) {
         return Ok((Atom::Noun(noun), 1));
     }
-    Err(UnitError { kind: UnitErrorKind::Unknown, found: first.word.to_owned(), at: first.at, suggestion: None })
+    Err(UnitError {
+        kind: UnitErrorKind::Unknown,
+        found: first.word.to_owned(),
+        at: first.at,
+        suggestion: None,
+    })
 }
 
 /// The known spelling within a third of the word's length, the nearest, then the first by alphabet.
@@ -368,7 +428,10 @@ fn nearest(word: &str, nouns: &Nouns) -> Option<String> {
         "lf" | "lft" | "linft" => return Some("ft".to_owned()),
         // Hours and minutes are always a person's: man-hours, labor hours.
         lower => {
-            if let Some(of) = ["man", "person", "labor", "labour", "worker", "crew"].iter().find_map(|who| lower.strip_prefix(who)) {
+            if let Some(of) = ["man", "person", "labor", "labour", "worker", "crew"]
+                .iter()
+                .find_map(|who| lower.strip_prefix(who))
+            {
                 match of.trim_start_matches(['-', '_']) {
                     "" | "h" | "hr" | "hrs" | "hour" | "hours" => return Some("h".to_owned()),
                     "min" | "mins" | "minute" | "minutes" => return Some("min".to_owned()),
@@ -382,12 +445,19 @@ fn nearest(word: &str, nouns: &Nouns) -> Option<String> {
     if word.chars().count() < 4 || word.len() > 40 {
         return None;
     }
-    let listed = catalog::UNITS.iter().flat_map(|u| u.aliases.iter().copied().chain([u.name]));
+    let listed = catalog::UNITS
+        .iter()
+        .flat_map(|u| u.aliases.iter().copied().chain([u.name]));
     let counted = nouns.iter().map(|(_, name)| name);
     listed
         .chain(counted)
         .filter(|known| known.chars().count() > 1)
-        .map(|known| (strsim::damerau_levenshtein(&word.to_lowercase(), known), known))
+        .map(|known| {
+            (
+                strsim::damerau_levenshtein(&word.to_lowercase(), known),
+                known,
+            )
+        })
         .filter(|(distance, _)| *distance <= cap)
         .min()
         .map(|(_, known)| known.to_owned())

@@ -40,7 +40,11 @@ fn every_listed_unit_reads_by_each_spelling() {
 fn ratios_match_the_published_ones() {
     // NIST Handbook 44 Appendix C; GNU units database: in, ft, lb, board foot, gallon.
     let same = |a: Exact, unit_a: &str, b: Exact, unit_b: &str| {
-        assert_eq!(unit(unit_a).to_base(&a), unit(unit_b).to_base(&b), "{unit_a} {unit_b}");
+        assert_eq!(
+            unit(unit_a).to_base(&a),
+            unit(unit_b).to_base(&b),
+            "{unit_a} {unit_b}"
+        );
     };
     same(Exact::ONE, "in", decimal("25.4"), "mm");
     same(Exact::ONE, "ft", decimal("0.3048"), "m");
@@ -97,7 +101,10 @@ fn written_forms_read_and_print() {
         assert_eq!(unit(text).text(&house()), printed, "{text}");
         assert_eq!(unit(printed), unit(text), "printing {text} reads back");
     }
-    assert_eq!(unit("lite per h").text_after(&house(), &Exact::int(3)), "lites per h");
+    assert_eq!(
+        unit("lite per h").text_after(&house(), &Exact::int(3)),
+        "lites per h"
+    );
 }
 
 #[test]
@@ -108,7 +115,10 @@ fn faults_name_the_word_and_its_place() {
     assert_eq!(wrong.suggestion.as_deref(), Some("lite"));
     assert_eq!(fault("inchs").suggestion.as_deref(), Some("inch"));
     let euro = fault("EUR per bf");
-    assert_eq!((euro.kind, euro.suggestion.as_deref()), (UnitErrorKind::OtherCurrency, Some("USD")));
+    assert_eq!(
+        (euro.kind, euro.suggestion.as_deref()),
+        (UnitErrorKind::OtherCurrency, Some("USD"))
+    );
     assert_eq!(fault("€").kind, UnitErrorKind::OtherCurrency);
     assert_eq!(fault("min per").kind, UnitErrorKind::Missing);
     assert_eq!(fault("min per per h").kind, UnitErrorKind::Missing);
@@ -122,7 +132,21 @@ fn faults_name_the_word_and_its_place() {
 #[test]
 fn default_units_are_what_people_say() {
     let nouns = house();
-    for text in ["in", "sq ft", "bf", "lb", "h", "day", "USD", "lite", "min per lite", "USD per bf", "USD per h", "lite per h", ""] {
+    for text in [
+        "in",
+        "sq ft",
+        "bf",
+        "lb",
+        "h",
+        "day",
+        "USD",
+        "lite",
+        "min per lite",
+        "USD per bf",
+        "USD per h",
+        "lite per h",
+        "",
+    ] {
         let dim = unit(text).dim().clone();
         assert_eq!(default_unit(&dim, &nouns, Some("USD")).text(&nouns), text);
     }
@@ -132,6 +156,11 @@ fn default_units_are_what_people_say() {
 
 #[test]
 fn taken_words() {
-    assert!(is_unit_word("square") && is_unit_word("USD") && is_unit_word("per") && is_unit_word("Feet"));
+    assert!(
+        is_unit_word("square")
+            && is_unit_word("USD")
+            && is_unit_word("per")
+            && is_unit_word("Feet")
+    );
     assert!(!is_unit_word("lite") && !is_unit_word("usd"));
 }

@@ -8,7 +8,11 @@ use ovolo::syntax::parse_sheet;
 /// The tree of a sheet without its places, in a form to compare. Blanks in table cells do not count.
 pub fn tree(text: &str) -> String {
     let (sheet, problems) = parse_sheet(FileId(0), text);
-    assert!(problems.is_empty(), "{:?}\n{text}\n{text:?}", problems.iter().map(|d| &d.message).collect::<Vec<_>>());
+    assert!(
+        problems.is_empty(),
+        "{:?}\n{text}\n{text:?}",
+        problems.iter().map(|d| &d.message).collect::<Vec<_>>()
+    );
     let mut out = String::new();
     let debug = format!("{sheet:?}");
     let mut rest = debug.as_str();

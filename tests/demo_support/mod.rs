@@ -27,7 +27,12 @@ pub struct Folder {
 
 fn beside(path: &str, sheet: &str) -> PathBuf {
     let mut out = PathBuf::new();
-    for part in Path::new(sheet).parent().unwrap_or(Path::new("")).join(path).components() {
+    for part in Path::new(sheet)
+        .parent()
+        .unwrap_or(Path::new(""))
+        .join(path)
+        .components()
+    {
         match part {
             Component::ParentDir if out.file_name().is_some() => {
                 out.pop();
@@ -50,7 +55,11 @@ impl Folder {
             }
         }
         if name.ends_with(".csv") && name.contains("demo-data") {
-            text = text.lines().flat_map(|line| self.lines(name, line)).map(|l| l + "\n").collect();
+            text = text
+                .lines()
+                .flat_map(|line| self.lines(name, line))
+                .map(|l| l + "\n")
+                .collect();
         }
         Ok(text)
     }
@@ -71,15 +80,23 @@ impl Folder {
     }
 
     fn source(&self, loaded: &Loaded, input: &FileInput) -> SourceFile<'static> {
-        let name = beside(&input.path, loaded.sources.name(input.span.file)).display().to_string();
+        let name = beside(&input.path, loaded.sources.name(input.span.file))
+            .display()
+            .to_string();
         let text = self.text(&name).expect("a file of the demo");
-        SourceFile { name, content: Content::Bytes(text.into_bytes()) }
+        SourceFile {
+            name,
+            content: Content::Bytes(text.into_bytes()),
+        }
     }
 }
 
 impl Finder for Folder {
     fn find(&self, path: &str, from: Option<&str>) -> Result<(String, String), String> {
-        let name = from.map_or_else(|| PathBuf::from(path), |sheet| beside(path, sheet)).display().to_string();
+        let name = from
+            .map_or_else(|| PathBuf::from(path), |sheet| beside(path, sheet))
+            .display()
+            .to_string();
         self.text(&name).map(|text| (name, text))
     }
 }
@@ -95,29 +112,79 @@ impl Demo {
     pub fn open(folder: &Folder) -> Demo {
         let (loaded, problems) = check::load(&[JOB.to_owned()], folder);
         assert!(problems.is_empty(), "{problems:?}");
-        let (checked, problems) = check::check(&loaded, Options { alternates: true, trials: false });
+        let (checked, problems) = check::check(
+            &loaded,
+            Options {
+                alternates: true,
+                trials: false,
+            },
+        );
         let checked = checked.unwrap_or_else(|| panic!("{problems:#?}"));
         let program = &checked.program;
         let mut survey = Survey::default();
         for (at, info) in program.tables.iter().enumerate() {
-            let input = program.terms.surveys.iter().find(|s| usize::from(s.table.0) == at).expect("a file for each table");
-            let files = input.files.iter().map(|f| folder.source(&loaded, f)).collect();
-            let options = ReadOptions { keep_text: true, ..ReadOptions::default() };
-            let above = info.parent.map(|p| usize::from(p.0)).map(|p| (&program.tables[p].schema, &survey.tables[p]));
-            let reading = survey::read(&info.schema, &program.nouns, program.currency.as_deref(), files, &options, above)
-                .expect("the survey is sound");
+            let input = program
+                .terms
+                .surveys
+                .iter()
+                .find(|s| usize::from(s.table.0) == at)
+                .expect("a file for each table");
+            let files = input
+                .files
+                .iter()
+                .map(|f| folder.source(&loaded, f))
+                .collect();
+            let options = ReadOptions {
+                keep_text: true,
+                ..ReadOptions::default()
+            };
+            let above = info
+                .parent
+                .map(|p| usize::from(p.0))
+                .map(|p| (&program.tables[p].schema, &survey.tables[p]));
+            let reading = survey::read(
+                &info.schema,
+                &program.nouns,
+                program.currency.as_deref(),
+                files,
+                &options,
+                above,
+            )
+            .expect("the survey is sound");
             survey.tables.push(reading.table);
             survey.reports.push(reading.report);
             survey.texts.push(reading.texts);
         }
-        let book = program.terms.prices.iter().map(|input| BookSource { file: folder.source(&loaded, input), tab: None }).collect();
+        let book = program
+            .terms
+            .prices
+            .iter()
+            .map(|input| BookSource {
+                file: folder.source(&loaded, input),
+                tab: None,
+            })
+            .collect();
         let book = read_book(program, book).expect("the price book is sound");
-        Demo { loaded, checked, survey, book }
+        Demo {
+            loaded,
+            checked,
+            survey,
+            book,
+        }
     }
 
     pub fn work(&self, version: usize, wish: Wish) -> Worked {
         let options = eval::Options::default();
-        estimate::estimate(&self.checked.program, version, &self.survey, &self.book, wish, &[], &options, Origin::default())
-            .expect("the demo runs")
+        estimate::estimate(
+            &self.checked.program,
+            version,
+            &self.survey,
+            &self.book,
+            wish,
+            &[],
+            &options,
+            Origin::default(),
+        )
+        .expect("the demo runs")
     }
 }

@@ -9,7 +9,10 @@ use num_rational::BigRational;
 use num_traits::{Signed, Zero};
 use ovolo::eval::{Cell, Fault, FaultKind, NotReal};
 use ovolo::number::{Exact, MAX_BITS, NumError, Real, Rounding, round};
-use ovolo::program::{AbsentKind, AggregateKind, Compare, Grain, GroupId, KeyCell, Kind, NodeId, PresenceTest, Program, RealNode, Ty};
+use ovolo::program::{
+    AbsentKind, AggregateKind, Compare, Grain, GroupId, KeyCell, Kind, NodeId, PresenceTest,
+    Program, RealNode, Ty,
+};
 use ovolo::table::{Absence, Table, Values};
 use std::cell::RefCell;
 use std::collections::HashMap;
@@ -52,13 +55,18 @@ impl Value {
     /// As the engine tells it.
     pub fn cell(&self) -> Cell {
         match self {
-            Number(n) => Cell::Number(Exact::from_big(n.clone()).expect("checked after each operation")),
+            Number(n) => {
+                Cell::Number(Exact::from_big(n.clone()).expect("checked after each operation"))
+            }
             Truth(t) => Cell::Truth(*t),
             Label(l) => Cell::Label(*l),
             Text(t) => Cell::Text(t.clone()),
             Date(d) => Cell::Date(*d),
             Value::Absent(a) => Cell::Absent(*a),
-            Value::Fault(kind, node) => Cell::Fault(Fault { kind: *kind, node: *node }),
+            Value::Fault(kind, node) => Cell::Fault(Fault {
+                kind: *kind,
+                node: *node,
+            }),
         }
     }
 }
@@ -77,7 +85,13 @@ pub struct Rows<'a> {
 
 impl<'a> Rows<'a> {
     pub fn new(program: &'a Program, tables: &'a [&'a Table]) -> Rows<'a> {
-        Rows { program, tables, worked: RefCell::default(), groups: RefCell::default(), shares: RefCell::default() }
+        Rows {
+            program,
+            tables,
+            worked: RefCell::default(),
+            groups: RefCell::default(),
+            shares: RefCell::default(),
+        }
     }
 
     pub fn row_count(&self, grain: Grain) -> usize {
@@ -97,7 +111,11 @@ impl<'a> Rows<'a> {
         let mut numbers: HashMap<Vec<Value>, usize> = HashMap::new();
         let (mut of_row, mut first) = (Vec::new(), Vec::new());
         for row in 0..self.row_count(Grain::Table(grouping.of)) {
-            let key: Vec<Value> = grouping.keys.iter().map(|key| self.value(*key, row)).collect();
+            let key: Vec<Value> = grouping
+                .keys
+                .iter()
+                .map(|key| self.value(*key, row))
+                .collect();
             let next = numbers.len();
             let number = *numbers.entry(key).or_insert(next);
             if number == next {
@@ -105,7 +123,9 @@ impl<'a> Rows<'a> {
             }
             of_row.push(number);
         }
-        self.groups.borrow_mut().insert(id, (of_row.clone(), first.clone()));
+        self.groups
+            .borrow_mut()
+            .insert(id, (of_row.clone(), first.clone()));
         (of_row, first)
     }
 
@@ -116,10 +136,17 @@ impl<'a> Rows<'a> {
         }
         match (from, to) {
             (_, Grain::Job | Grain::Const) => 0,
-            (Grain::Table(t), Grain::Group(g)) if self.program.groups[usize::from(g.0)].of == t => self.group(g).0[row],
+            (Grain::Table(t), Grain::Group(g)) if self.program.groups[usize::from(g.0)].of == t => {
+                self.group(g).0[row]
+            }
             (Grain::Table(t), _) => {
-                let parent = self.program.tables[usize::from(t.0)].parent.expect("a table above");
-                let above = self.tables[usize::from(t.0)].parent_rows.as_ref().expect("parent rows")[row] as usize;
+                let parent = self.program.tables[usize::from(t.0)]
+                    .parent
+                    .expect("a table above");
+                let above = self.tables[usize::from(t.0)]
+                    .parent_rows
+                    .as_ref()
+                    .expect("parent rows")[row] as usize;
                 self.map(Grain::Table(parent), above, to)
             }
             (Grain::Group(g), _) => {
@@ -132,7 +159,11 @@ impl<'a> Rows<'a> {
 
     /// The value of a node on a row of its grain (any row for a constant).
     pub fn value(&self, node: NodeId, row: usize) -> Value {
-        let row = if self.program.node(node).grain == Grain::Const { 0 } else { row };
+        let row = if self.program.node(node).grain == Grain::Const {
+            0
+        } else {
+            row
+        };
         if let Some(value) = self.worked.borrow().get(&(node, row)) {
             return value.clone();
         }
@@ -156,12 +187,16 @@ impl<'a> Rows<'a> {
     fn work(&self, id: NodeId, row: usize) -> Result<Value, Value> {
         let node = self.program.node(id);
         let fault = |kind| Value::Fault(kind, id);
-        let number = |n: BigRational| match n.numer().bits() > MAX_BITS || n.denom().bits() > MAX_BITS {
-            true => Err(fault(FaultKind::TooManyDigits)),
-            false => Ok(Number(n)),
-        };
+        let number =
+            |n: BigRational| match n.numer().bits() > MAX_BITS || n.denom().bits() > MAX_BITS {
+                true => Err(fault(FaultKind::TooManyDigits)),
+                false => Ok(Number(n)),
+            };
         let one = |n: NodeId| self.strict(&[n], row).map(|mut v| v.remove(0));
-        let two = |a: NodeId, b: NodeId| self.strict(&[a, b], row).map(|v| (v[0].clone(), v[1].clone()));
+        let two = |a: NodeId, b: NodeId| {
+            self.strict(&[a, b], row)
+                .map(|v| (v[0].clone(), v[1].clone()))
+        };
         Ok(match &node.kind {
             Kind::Number(n) => Number(n.to_big()),
             Kind::Truth(t) => Truth(*t),
@@ -171,12 +206,19 @@ impl<'a> Rows<'a> {
             Kind::Unknown => Value::Absent(Absence::Blank),
             Kind::Column { table, column } => {
                 let data = &self.tables[usize::from(table.0)].columns[usize::from(*column)];
-                if let Some(absent) = data.absent.as_ref().map(|a| a[row]).filter(|a| *a != Absence::Present) {
+                if let Some(absent) = data
+                    .absent
+                    .as_ref()
+                    .map(|a| a[row])
+                    .filter(|a| *a != Absence::Present)
+                {
                     return Err(Value::Absent(absent));
                 }
                 match &data.values {
                     Values::Numbers(n) => Number(n.get(row).to_big()),
-                    Values::Text { ids, pool } => Text(pool.get(ids[row]).expect("a text of the column").to_owned()),
+                    Values::Text { ids, pool } => {
+                        Text(pool.get(ids[row]).expect("a text of the column").to_owned())
+                    }
                     Values::Choice(l) => Label(l[row]),
                     Values::YesNo(t) => Truth(t[row]),
                     Values::Date(d) => Date(d[row]),
@@ -236,8 +278,12 @@ impl<'a> Rows<'a> {
                 match round(&real, &step, *mode) {
                     Ok(n) => Number(n.to_big()),
                     Err(NumError::DivideByZero) => return Err(fault(FaultKind::DivideByZero)),
-                    Err(NumError::LogOfNonPositive) => return Err(fault(FaultKind::NotReal(NotReal::LogOfNonPositive))),
-                    Err(NumError::RootOfNegative) => return Err(fault(FaultKind::NotReal(NotReal::RootOfNegative))),
+                    Err(NumError::LogOfNonPositive) => {
+                        return Err(fault(FaultKind::NotReal(NotReal::LogOfNonPositive)));
+                    }
+                    Err(NumError::RootOfNegative) => {
+                        return Err(fault(FaultKind::NotReal(NotReal::RootOfNegative)));
+                    }
                     Err(_) => return Err(fault(FaultKind::TooManyDigits)),
                 }
             }
@@ -273,20 +319,42 @@ impl<'a> Rows<'a> {
                 Truth(false)
             }
             Kind::Not(a) => Truth(!one(*a)?.is_true()),
-            Kind::Select { condition, then, otherwise } => self.value(if one(*condition)?.is_true() { *then } else { *otherwise }, row),
-            Kind::Choose { subject, arm_of, arms } => match one(*subject)? {
+            Kind::Select {
+                condition,
+                then,
+                otherwise,
+            } => self.value(
+                if one(*condition)?.is_true() {
+                    *then
+                } else {
+                    *otherwise
+                },
+                row,
+            ),
+            Kind::Choose {
+                subject,
+                arm_of,
+                arms,
+            } => match one(*subject)? {
                 Label(l) => self.value(arms[usize::from(arm_of[usize::from(l)])], row),
                 other => panic!("{other:?} is not a label"),
             },
-            Kind::DecideLine { lines, first_holds } => self.line(lines, *first_holds, row).map_err(|e| match e {
-                Ok(missing) => missing,
-                Err(kind) => fault(kind),
-            })?,
+            Kind::DecideLine { lines, first_holds } => {
+                self.line(lines, *first_holds, row).map_err(|e| match e {
+                    Ok(missing) => missing,
+                    Err(kind) => fault(kind),
+                })?
+            }
             Kind::LineLabel { line, labels } => match one(*line)? {
                 Label(l) => Label(labels[usize::from(l)]),
                 other => panic!("{other:?} is not a line"),
             },
-            Kind::Lookup { table, column, keys, interpolated } => {
+            Kind::Lookup {
+                table,
+                column,
+                keys,
+                interpolated,
+            } => {
                 let keys = self.strict(keys, row)?;
                 let lookup = &self.program.lookups[usize::from(table.0)];
                 let values = &lookup.values[usize::from(*column)];
@@ -313,7 +381,10 @@ impl<'a> Rows<'a> {
                 }
                 let fits = |at: &usize| {
                     let cells = lookup.keys.iter().map(|key| &key.cells[*at]);
-                    cells.zip(&keys).zip(lookup_keys(&node.kind)).all(|((cell, key), node)| self.fits(cell, key, node))
+                    cells
+                        .zip(&keys)
+                        .zip(lookup_keys(&node.kind))
+                        .all(|((cell, key), node)| self.fits(cell, key, node))
                 };
                 match (0..lookup.rows).find(fits) {
                     None => return Err(fault(FaultKind::NoLookupRow)),
@@ -323,7 +394,11 @@ impl<'a> Rows<'a> {
                     },
                 }
             }
-            Kind::IfAbsent { value, which, instead } => {
+            Kind::IfAbsent {
+                value,
+                which,
+                instead,
+            } => {
                 let asked = match which {
                     AbsentKind::Blank => Absence::Blank,
                     AbsentKind::NotApplicable => Absence::NotApplicable,
@@ -341,10 +416,19 @@ impl<'a> Rows<'a> {
                     PresenceTest::NotApplicable => value == Value::Absent(Absence::NotApplicable),
                 }),
             },
-            Kind::Down(of) => self.value(*of, self.map(node.grain, row, self.program.node(*of).grain)),
-            Kind::Up { kind, of, weight, filter } => self.up(id, row, *kind, *of, *weight, *filter)?,
+            Kind::Down(of) => {
+                self.value(*of, self.map(node.grain, row, self.program.node(*of).grain))
+            }
+            Kind::Up {
+                kind,
+                of,
+                weight,
+                filter,
+            } => self.up(id, row, *kind, *of, *weight, *filter)?,
             Kind::Count { of, filter } => {
-                let rows: Vec<usize> = (0..self.row_count(*of)).filter(|r| self.map(*of, *r, node.grain) == row).collect();
+                let rows: Vec<usize> = (0..self.row_count(*of))
+                    .filter(|r| self.map(*of, *r, node.grain) == row)
+                    .collect();
                 let mut count = 0;
                 for r in rows {
                     match filter.map(|f| self.value(f, r)) {
@@ -355,7 +439,11 @@ impl<'a> Rows<'a> {
                 }
                 Number(BigRational::from_integer(BigInt::from(count)))
             }
-            Kind::Share { whole, weight, step } => {
+            Kind::Share {
+                whole,
+                weight,
+                step,
+            } => {
                 let coarse_grain = match self.program.node(*whole).grain {
                     Grain::Const => Grain::Job,
                     grain => grain,
@@ -373,7 +461,12 @@ impl<'a> Rows<'a> {
     }
 
     /// The line of a decision. Errors: a missing condition, or a fault.
-    fn line(&self, lines: &[Option<NodeId>], first_holds: bool, row: usize) -> Result<Value, Result<Value, FaultKind>> {
+    fn line(
+        &self,
+        lines: &[Option<NodeId>],
+        first_holds: bool,
+        row: usize,
+    ) -> Result<Value, Result<Value, FaultKind>> {
         if first_holds {
             for (at, line) in lines.iter().enumerate() {
                 match line.map(|n| self.value(n, row)) {
@@ -404,12 +497,17 @@ impl<'a> Rows<'a> {
             (KeyCell::Number(n), key) => n.to_big() == key.big(),
             (KeyCell::Band { low, high }, key) => {
                 let x = key.big();
-                low.as_ref().is_none_or(|(end, inside)| x > end.to_big() || (*inside && x == end.to_big()))
-                    && high.as_ref().is_none_or(|(end, inside)| x < end.to_big() || (*inside && x == end.to_big()))
+                low.as_ref()
+                    .is_none_or(|(end, inside)| x > end.to_big() || (*inside && x == end.to_big()))
+                    && high.as_ref().is_none_or(|(end, inside)| {
+                        x < end.to_big() || (*inside && x == end.to_big())
+                    })
             }
             (KeyCell::Text(text), Text(key)) => text == key,
             (KeyCell::Text(text), Label(label)) => match &self.program.node(node).ty {
-                Ty::Choice(choice) => self.program.choices[usize::from(choice.0)].labels[usize::from(*label)] == *text,
+                Ty::Choice(choice) => {
+                    self.program.choices[usize::from(choice.0)].labels[usize::from(*label)] == *text
+                }
                 _ => false,
             },
             (KeyCell::Truth(a), Truth(b)) => a == b,
@@ -455,13 +553,22 @@ impl<'a> Rows<'a> {
         filter: Option<NodeId>,
     ) -> Result<Value, Value> {
         let node = self.program.node(id);
-        let grain = [Some(of), weight, filter].into_iter().flatten().map(|n| self.program.node(n).grain);
-        let grain = grain.into_iter().find(|g| *g != Grain::Const).unwrap_or(node.grain);
-        let rows: Vec<usize> = (0..self.row_count(grain)).filter(|r| self.map(grain, *r, node.grain) == row).collect();
+        let grain = [Some(of), weight, filter]
+            .into_iter()
+            .flatten()
+            .map(|n| self.program.node(n).grain);
+        let grain = grain
+            .into_iter()
+            .find(|g| *g != Grain::Const)
+            .unwrap_or(node.grain);
+        let rows: Vec<usize> = (0..self.row_count(grain))
+            .filter(|r| self.map(grain, *r, node.grain) == row)
+            .collect();
         let taken = self.taking(of, grain, &rows, filter, weight)?;
         let values: Vec<Value> = taken.iter().map(|r| self.value(of, *r)).collect();
         let fault = |kind| Value::Fault(kind, id);
-        let fit = |n: BigRational| match n.numer().bits() > MAX_BITS || n.denom().bits() > MAX_BITS {
+        let fit = |n: BigRational| match n.numer().bits() > MAX_BITS || n.denom().bits() > MAX_BITS
+        {
             true => Err(fault(FaultKind::TooManyDigits)),
             false => Ok(Number(n)),
         };
@@ -474,19 +581,30 @@ impl<'a> Rows<'a> {
             AggregateKind::All => Ok(Truth(values.iter().all(Value::is_true))),
             AggregateKind::Least | AggregateKind::Most => {
                 let least = kind == AggregateKind::Least;
-                let best = if least { values.iter().min_by_key(|v| v.big()) } else { values.iter().max_by_key(|v| v.big()) };
+                let best = if least {
+                    values.iter().min_by_key(|v| v.big())
+                } else {
+                    values.iter().max_by_key(|v| v.big())
+                };
                 best.cloned().ok_or(fault(FaultKind::EmptyGroup))
             }
             AggregateKind::Mean => {
                 if values.is_empty() {
                     return Err(fault(FaultKind::EmptyGroup));
                 }
-                let weights: Vec<BigRational> = taken.iter().map(|r| weight.map_or(whole(1), |w| self.value(w, *r).big())).collect();
+                let weights: Vec<BigRational> = taken
+                    .iter()
+                    .map(|r| weight.map_or(whole(1), |w| self.value(w, *r).big()))
+                    .collect();
                 let all = sum(&weights);
                 if all.is_zero() {
                     return Err(fault(FaultKind::ZeroWeights));
                 }
-                let products: Vec<BigRational> = values.iter().zip(&weights).map(|(v, w)| v.big() * w).collect();
+                let products: Vec<BigRational> = values
+                    .iter()
+                    .zip(&weights)
+                    .map(|(v, w)| v.big() * w)
+                    .collect();
                 for product in &products {
                     fit(product.clone())?;
                 }
@@ -507,7 +625,9 @@ impl<'a> Rows<'a> {
         coarse: usize,
     ) -> HashMap<usize, Value> {
         let grain = self.program.node(id).grain;
-        let rows: Vec<usize> = (0..self.row_count(grain)).filter(|r| self.map(grain, *r, coarse_grain) == coarse).collect();
+        let rows: Vec<usize> = (0..self.row_count(grain))
+            .filter(|r| self.map(grain, *r, coarse_grain) == coarse)
+            .collect();
         let whole = self.value(whole, coarse);
         let weights: Vec<Value> = rows.iter().map(|r| self.value(weight, *r)).collect();
         // The first row whose weight failed, or is below zero, fails all that take part.
@@ -516,7 +636,10 @@ impl<'a> Rows<'a> {
             Number(n) if n.is_negative() => Some(Value::Fault(FaultKind::NegativeWeight, id)),
             _ => None,
         });
-        let sum = weights.iter().filter(|w| w.present()).fold(BigRational::zero(), |a, w| a + w.big());
+        let sum = weights
+            .iter()
+            .filter(|w| w.present())
+            .fold(BigRational::zero(), |a, w| a + w.big());
         let fault = |kind| Value::Fault(kind, id);
         let part = |weight: &BigRational| -> Value {
             if whole.big().is_zero() {
@@ -531,8 +654,13 @@ impl<'a> Rows<'a> {
         let missing = |own: &Value| {
             let spoiled = spoiled.as_ref();
             let operands = [Some(&whole), Some(own), spoiled];
-            let fault = operands.iter().flatten().find(|v| matches!(v, Value::Fault(..)));
-            fault.or_else(|| operands.iter().flatten().find(|v| !v.present())).map(|v| (*v).clone())
+            let fault = operands
+                .iter()
+                .flatten()
+                .find(|v| matches!(v, Value::Fault(..)));
+            fault
+                .or_else(|| operands.iter().flatten().find(|v| !v.present()))
+                .map(|v| (*v).clone())
         };
         let mut parts: HashMap<usize, Value> = HashMap::new();
         let mut sharing: Vec<(usize, BigRational)> = Vec::new();
@@ -545,7 +673,11 @@ impl<'a> Rows<'a> {
             }
         }
         let Some(step) = step else {
-            parts.extend(sharing.into_iter().map(|(row, weight)| (row, part(&weight))));
+            parts.extend(
+                sharing
+                    .into_iter()
+                    .map(|(row, weight)| (row, part(&weight))),
+            );
             return parts;
         };
         if sharing.is_empty() {
@@ -576,7 +708,12 @@ impl<'a> Rows<'a> {
             }
         }
         let signed = if steps.is_negative() { -step } else { step };
-        parts.extend(sharing.into_iter().zip(counts).map(|((row, _), count)| (row, Number(count * &signed))));
+        parts.extend(
+            sharing
+                .into_iter()
+                .zip(counts)
+                .map(|((row, _), count)| (row, Number(count * &signed))),
+        );
         parts
     }
 
@@ -591,8 +728,14 @@ impl<'a> Rows<'a> {
             RealNode::Div(a, b) => Real::Div(part(a)?, part(b)?),
             RealNode::Power(a, b) => Real::Power(part(a)?, part(b)?),
             RealNode::Root(a, n) => {
-                let degree = exact(*n).to_i64().and_then(|n| u32::try_from(n).ok()).filter(|n| *n > 0);
-                Real::Root(part(a)?, degree.ok_or(FaultKind::NotReal(NotReal::RootDegree))?)
+                let degree = exact(*n)
+                    .to_i64()
+                    .and_then(|n| u32::try_from(n).ok())
+                    .filter(|n| *n > 0);
+                Real::Root(
+                    part(a)?,
+                    degree.ok_or(FaultKind::NotReal(NotReal::RootDegree))?,
+                )
             }
             RealNode::Ln(a) => Real::Ln(part(a)?),
         })
@@ -611,7 +754,11 @@ fn rounded(value: &BigRational, step: &BigRational, mode: Rounding) -> BigRation
     let steps = value / step;
     let (floor, ceiling) = (steps.floor(), steps.ceil());
     let toward_zero = steps.trunc();
-    let away = if steps.is_negative() { floor.clone() } else { ceiling.clone() };
+    let away = if steps.is_negative() {
+        floor.clone()
+    } else {
+        ceiling.clone()
+    };
     let half = BigRational::new(1.into(), 2.into());
     let to_floor = &steps - &floor;
     let nearest = |tie: &BigRational| match to_floor.cmp(&half) {
@@ -626,11 +773,17 @@ fn rounded(value: &BigRational, step: &BigRational, mode: Rounding) -> BigRation
         Rounding::AwayFromZero => away.clone(),
         Rounding::HalfUp => nearest(&away),
         Rounding::HalfDown => nearest(&toward_zero),
-        Rounding::HalfEven => nearest(if floor.to_integer().is_even() { &floor } else { &ceiling }),
-        Rounding::Up05 => match steps.is_integer() || !(toward_zero.to_integer() % BigInt::from(5)).is_zero() {
-            true => toward_zero.clone(),
-            false => away.clone(),
-        },
+        Rounding::HalfEven => nearest(if floor.to_integer().is_even() {
+            &floor
+        } else {
+            &ceiling
+        }),
+        Rounding::Up05 => {
+            match steps.is_integer() || !(toward_zero.to_integer() % BigInt::from(5)).is_zero() {
+                true => toward_zero.clone(),
+                false => away.clone(),
+            }
+        }
     };
     chosen * step
 }

@@ -3,11 +3,18 @@
 use ovolo::diagnostics::{Diagnostic, FileId, Place, Span};
 use ovolo::number::Exact;
 use ovolo::survey::{Content, ReadOptions, Reading, SourceFile, read};
-use ovolo::table::{Absence, ColumnKind, ColumnSpec, LabelSpec, Limits, OnMissing, Schema, SchemaValue, Table, Values};
+use ovolo::table::{
+    Absence, ColumnKind, ColumnSpec, LabelSpec, Limits, OnMissing, Schema, SchemaValue, Table,
+    Values,
+};
 use ovolo::units::{Nouns, Style, format_quantity, parse_unit};
 
 pub(crate) fn span() -> Span {
-    Span { file: FileId(0), start: 0, end: 0 }
+    Span {
+        file: FileId(0),
+        start: 0,
+        end: 0,
+    }
 }
 
 pub(crate) fn nouns() -> Nouns {
@@ -30,7 +37,14 @@ pub(crate) fn column(name: &str, kind: ColumnKind) -> ColumnSpec {
 
 pub(crate) fn number(unit: &str) -> ColumnKind {
     let unit = parse_unit(unit, &nouns(), Some("USD")).expect("a unit");
-    ColumnKind::Number { dim: unit.dim().clone(), percent: unit.is_percent(), unit, whole: false, quarters: false, limits: None }
+    ColumnKind::Number {
+        dim: unit.dim().clone(),
+        percent: unit.is_percent(),
+        unit,
+        whole: false,
+        quarters: false,
+        limits: None,
+    }
 }
 
 /// mark, wing, kind, wide, across, rot, cracked, leaded, seen, price: one of each kind of column.
@@ -40,13 +54,25 @@ pub(crate) fn schema() -> Schema {
     mark.headings = vec!["Opening no.".into()];
     let mut wing = column("wing", ColumnKind::Text);
     wing.blank = OnMissing::Keep;
-    let label =
-        |label: &str, spellings: &[&str]| LabelSpec { label: label.into(), spellings: spellings.iter().map(|s| (*s).into()).collect() };
-    let kind = column("kind", ColumnKind::Choice(vec![label("single", &["S"]), label("pair", &["P", "double"]), label("hung", &["DH"])]));
+    let label = |label: &str, spellings: &[&str]| LabelSpec {
+        label: label.into(),
+        spellings: spellings.iter().map(|s| (*s).into()).collect(),
+    };
+    let kind = column(
+        "kind",
+        ColumnKind::Choice(vec![
+            label("single", &["S"]),
+            label("pair", &["P", "double"]),
+            label("hung", &["DH"]),
+        ]),
+    );
     let mut wide = column("wide", number("in"));
     wide.headings = vec!["Width".into()];
     if let ColumnKind::Number { limits, .. } = &mut wide.kind {
-        *limits = Some(Limits { low: Exact::int(12), high: Exact::int(96) });
+        *limits = Some(Limits {
+            low: Exact::int(12),
+            high: Exact::int(96),
+        });
     }
     let mut across = column("across", number(""));
     across.blank = OnMissing::Keep;
@@ -69,7 +95,9 @@ pub(crate) fn schema() -> Schema {
     price.blank = OnMissing::Keep;
     Schema {
         name: "opening".into(),
-        columns: vec![mark, wing, kind, wide, across, rot, cracked, leaded, seen, price],
+        columns: vec![
+            mark, wing, kind, wide, across, rot, cracked, leaded, seen, price,
+        ],
         key: Some(0),
         parent: None,
         span: span(),
@@ -77,11 +105,24 @@ pub(crate) fn schema() -> Schema {
 }
 
 pub(crate) fn file<'a>(name: &str, bytes: impl Into<Vec<u8>>) -> SourceFile<'a> {
-    SourceFile { name: name.into(), content: Content::Bytes(bytes.into()) }
+    SourceFile {
+        name: name.into(),
+        content: Content::Bytes(bytes.into()),
+    }
 }
 
-pub(crate) fn read_with(bytes: impl Into<Vec<u8>>, options: &ReadOptions<'_>) -> Result<Reading, Vec<Diagnostic>> {
-    read(&schema(), &nouns(), Some("USD"), vec![file("survey.csv", bytes)], options, None)
+pub(crate) fn read_with(
+    bytes: impl Into<Vec<u8>>,
+    options: &ReadOptions<'_>,
+) -> Result<Reading, Vec<Diagnostic>> {
+    read(
+        &schema(),
+        &nouns(),
+        Some("USD"),
+        vec![file("survey.csv", bytes)],
+        options,
+        None,
+    )
 }
 
 pub(crate) fn read_csv(text: &str) -> Result<Reading, Vec<Diagnostic>> {
@@ -102,13 +143,20 @@ pub(crate) fn where_is(d: &Diagnostic) -> String {
 pub(crate) fn codes(result: &Result<Reading, Vec<Diagnostic>>) -> Vec<String> {
     match result {
         Ok(_) => vec!["read".into()],
-        Err(list) => list.iter().map(|d| format!("{} {}", d.code, where_is(d))).collect(),
+        Err(list) => list
+            .iter()
+            .map(|d| format!("{} {}", d.code, where_is(d)))
+            .collect(),
     }
 }
 
 /// Values of a column as text.
 pub(crate) fn shown(table: &Table, schema: &Schema, name: &str) -> Vec<String> {
-    let at = schema.columns.iter().position(|c| c.name == name).expect("a column");
+    let at = schema
+        .columns
+        .iter()
+        .position(|c| c.name == name)
+        .expect("a column");
     let data = &table.columns[at];
     (0..table.rows)
         .map(|row| {
@@ -119,9 +167,15 @@ pub(crate) fn shown(table: &Table, schema: &Schema, name: &str) -> Vec<String> {
                 Absence::Unreadable => return "?".into(),
             }
             match (&data.values, &schema.columns[at].kind) {
-                (Values::Numbers(n), ColumnKind::Number { unit, .. }) => format_quantity(&n.get(row), unit, &nouns(), Style::default()),
-                (Values::Text { ids, pool }, _) => pool.get(ids[row]).unwrap_or_default().to_string(),
-                (Values::Choice(c), ColumnKind::Choice(labels)) => labels[usize::from(c[row])].label.clone(),
+                (Values::Numbers(n), ColumnKind::Number { unit, .. }) => {
+                    format_quantity(&n.get(row), unit, &nouns(), Style::default())
+                }
+                (Values::Text { ids, pool }, _) => {
+                    pool.get(ids[row]).unwrap_or_default().to_string()
+                }
+                (Values::Choice(c), ColumnKind::Choice(labels)) => {
+                    labels[usize::from(c[row])].label.clone()
+                }
                 (Values::YesNo(b), _) => if b[row] { "yes" } else { "no" }.into(),
                 (Values::Date(d), _) => d[row].to_string(),
                 _ => "of another kind".into(),
@@ -132,6 +186,18 @@ pub(crate) fn shown(table: &Table, schema: &Schema, name: &str) -> Vec<String> {
 
 /// The whole table as lines of cells.
 pub(crate) fn lines(table: &Table, schema: &Schema) -> Vec<String> {
-    let columns: Vec<Vec<String>> = schema.columns.iter().map(|c| shown(table, schema, &c.name)).collect();
-    (0..table.rows).map(|r| columns.iter().map(|c| c[r].as_str()).collect::<Vec<_>>().join(" | ")).collect()
+    let columns: Vec<Vec<String>> = schema
+        .columns
+        .iter()
+        .map(|c| shown(table, schema, &c.name))
+        .collect();
+    (0..table.rows)
+        .map(|r| {
+            columns
+                .iter()
+                .map(|c| c[r].as_str())
+                .collect::<Vec<_>>()
+                .join(" | ")
+        })
+        .collect()
 }

@@ -6,16 +6,29 @@ use crate::build::{read_with, schema, shown};
 
 /// Reads one cell of one column in an otherwise clean row; the value as text, or code, found and the last note.
 fn cell(name: &str, text: &str, options: &ReadOptions<'_>) -> String {
-    let order = ["mark", "kind", "wide", "across", "rail_rot", "cracked", "leaded", "seen", "price", "wing"];
+    let order = [
+        "mark", "kind", "wide", "across", "rail_rot", "cracked", "leaded", "seen", "price", "wing",
+    ];
     let clean = ["W1", "pair", "30", "", "", "", "", "", "", ""];
     let quoted = format!("\"{}\"", text.replace('"', "\"\""));
-    let row: Vec<&str> = order.iter().zip(clean).map(|(n, c)| if *n == name { quoted.as_str() } else { c }).collect();
+    let row: Vec<&str> = order
+        .iter()
+        .zip(clean)
+        .map(|(n, c)| if *n == name { quoted.as_str() } else { c })
+        .collect();
     match read_with(format!("{}\n{}\n", order.join(","), row.join(",")), options) {
         Ok(reading) => shown(&reading.table, &schema(), name)[0].clone(),
         Err(list) => {
             let d = &list[0];
-            let choice = d.notes.iter().find(|n| n.starts_with("Write what") || n.starts_with("Perhaps"));
-            [Some(d.code), choice.map(String::as_str)].into_iter().flatten().collect::<Vec<_>>().join(" ")
+            let choice = d
+                .notes
+                .iter()
+                .find(|n| n.starts_with("Write what") || n.starts_with("Perhaps"));
+            [Some(d.code), choice.map(String::as_str)]
+                .into_iter()
+                .flatten()
+                .collect::<Vec<_>>()
+                .join(" ")
         }
     }
 }
@@ -23,7 +36,14 @@ fn cell(name: &str, text: &str, options: &ReadOptions<'_>) -> String {
 fn check(rows: &[(&str, &str, &str)]) {
     let wrong: Vec<String> = rows
         .iter()
-        .map(|(name, text, expected)| (name, text, expected, cell(name, text, &ReadOptions::default())))
+        .map(|(name, text, expected)| {
+            (
+                name,
+                text,
+                expected,
+                cell(name, text, &ReadOptions::default()),
+            )
+        })
         .filter(|(_, _, expected, found)| *expected != found)
         .map(|(name, text, expected, found)| format!("{name}, {text}: {found}\n    not {expected}"))
         .collect();
@@ -44,7 +64,11 @@ fn lengths() {
         ("wide", "775 mm", "≈30.5118 in"),
         ("wide", "３０", "30 in"),
         ("wide", "30\u{a0}1/2", "30 1/2 in"),
-        ("wide", "2'6", "OV-713 Write what is meant: 2 ft 6 in, or 2 ft."),
+        (
+            "wide",
+            "2'6",
+            "OV-713 Write what is meant: 2 ft 6 in, or 2 ft.",
+        ),
         ("wide", "30 x 40", "OV-714 Write what is meant: 30, or 40."),
         ("wide", "30 or 32", "OV-714 Write what is meant: 30, or 32."),
         ("wide", "30,5", "OV-715 Write what is meant: 30.5."),
@@ -80,7 +104,11 @@ fn counts_percents_and_money() {
         ("rail_rot", "35%", "35 %"),
         ("rail_rot", "0", "0 %"),
         ("rail_rot", "0.35 %", "0.35 %"),
-        ("rail_rot", "0.35", "OV-719 Write what is meant: 0.35 %, or 35 %."),
+        (
+            "rail_rot",
+            "0.35",
+            "OV-719 Write what is meant: 0.35 %, or 35 %.",
+        ),
         ("rail_rot", "1", "1 %"),
         ("rail_rot", "", "0 %"),
         ("price", "1234.50", "1,234.50 USD"),
@@ -107,7 +135,11 @@ fn words_choices_and_days() {
         ("leaded", "maybe", "OV-723"),
         ("seen", "1970-01-02", "1"),
         ("seen", "2 January 1970", "1"),
-        ("seen", "1/2/1970", "OV-725 Write what is meant: 1970-01-02, or 1970-02-01."),
+        (
+            "seen",
+            "1/2/1970",
+            "OV-725 Write what is meant: 1970-01-02, or 1970-02-01.",
+        ),
         ("seen", "soon", "OV-725"),
         ("mark", "", "OV-706"),
         ("mark", "ditto", "OV-709"),
@@ -120,7 +152,10 @@ fn words_choices_and_days() {
 
 #[test]
 fn decimal_commas_are_read_when_declared() {
-    let options = ReadOptions { decimal_comma: true, ..ReadOptions::default() };
+    let options = ReadOptions {
+        decimal_comma: true,
+        ..ReadOptions::default()
+    };
     assert_eq!(cell("wide", "30,5", &options), "30 1/2 in");
 }
 

@@ -6,7 +6,9 @@ use rust_xlsxwriter::{ExcelDateTime, Format, Formula, Workbook, Worksheet};
 use crate::build::{codes, file, lines, nouns, read_csv, schema, shown};
 use crate::zip;
 
-const HEAD: [&str; 10] = ["mark", "wing", "kind", "wide", "across", "rail rot", "cracked", "leaded", "seen", "price"];
+const HEAD: [&str; 10] = [
+    "mark", "wing", "kind", "wide", "across", "rail rot", "cracked", "leaded", "seen", "price",
+];
 
 /// Writes the headings in row 1 and lets `fill` write the rest.
 fn book(fill: impl FnOnce(&mut Worksheet)) -> Vec<u8> {
@@ -14,7 +16,9 @@ fn book(fill: impl FnOnce(&mut Worksheet)) -> Vec<u8> {
     let sheet = book.add_worksheet();
     sheet.set_name("West").expect("a name");
     for (column, heading) in HEAD.iter().enumerate() {
-        sheet.write_string(0, column as u16, *heading).expect("written");
+        sheet
+            .write_string(0, column as u16, *heading)
+            .expect("written");
     }
     fill(sheet);
     book.save_to_buffer().expect("saved")
@@ -25,8 +29,18 @@ fn row(sheet: &mut Worksheet, row: u32, mark: &str, kind: &str) {
     sheet.write_string(row, 2, kind).expect("written");
 }
 
-fn read_book(bytes: Vec<u8>, options: &ReadOptions<'_>) -> Result<Reading, Vec<ovolo::diagnostics::Diagnostic>> {
-    read(&schema(), &nouns(), Some("USD"), vec![file("w.xlsx", bytes)], options, None)
+fn read_book(
+    bytes: Vec<u8>,
+    options: &ReadOptions<'_>,
+) -> Result<Reading, Vec<ovolo::diagnostics::Diagnostic>> {
+    read(
+        &schema(),
+        &nouns(),
+        Some("USD"),
+        vec![file("w.xlsx", bytes)],
+        options,
+        None,
+    )
 }
 
 fn plain(bytes: Vec<u8>) -> Result<Reading, Vec<ovolo::diagnostics::Diagnostic>> {
@@ -42,11 +56,15 @@ fn a_workbook_and_its_csv_twin_give_the_same_table() {
         sheet.write_string(1, 1, "East").expect("written");
         sheet.write_number(1, 3, 30.125).expect("written");
         sheet.write_number(1, 4, 2).expect("written");
-        sheet.write_number_with_format(1, 5, 0.07, &percent).expect("written");
+        sheet
+            .write_number_with_format(1, 5, 0.07, &percent)
+            .expect("written");
         sheet.write_number(1, 6, 1).expect("written");
         sheet.write_boolean(1, 7, true).expect("written");
         let date = ExcelDateTime::from_ymd(2026, 6, 1).expect("a day");
-        sheet.write_datetime_with_format(1, 8, &date, &day).expect("written");
+        sheet
+            .write_datetime_with_format(1, 8, &date, &day)
+            .expect("written");
         sheet.write_number(1, 9, 1234.1).expect("written");
         row(sheet, 2, "W2", "hung");
         sheet.write_string(2, 1, "ditto").expect("written");
@@ -58,9 +76,18 @@ fn a_workbook_and_its_csv_twin_give_the_same_table() {
     let text = "mark,wing,kind,wide,across,rail rot,cracked,leaded,seen,price\n\
 W1,East,pair,30.125,2,7,1,true,2026-06-01,1234.10\nW2,ditto,hung,\"2'-6 1/2\"\"\",,35,,n/a,,\n";
     let from_text = read_csv(text).expect("clean");
-    assert_eq!(lines(&from_book.table, &schema()), lines(&from_text.table, &schema()));
-    assert_eq!(lines(&from_book.table, &schema())[0], "W1 | East | pair | 30 1/8 in | 2 | 7 % | 1 lite | yes | 20605 | 1,234.10 USD");
-    assert_eq!(from_book.table.cell(1, 3).expect("a cell").to_string(), "w.xlsx, tab \"West\", cell D3 (wide)");
+    assert_eq!(
+        lines(&from_book.table, &schema()),
+        lines(&from_text.table, &schema())
+    );
+    assert_eq!(
+        lines(&from_book.table, &schema())[0],
+        "W1 | East | pair | 30 1/8 in | 2 | 7 % | 1 lite | yes | 20605 | 1,234.10 USD"
+    );
+    assert_eq!(
+        from_book.table.cell(1, 3).expect("a cell").to_string(),
+        "w.xlsx, tab \"West\", cell D3 (wide)"
+    );
 }
 
 #[test]
@@ -69,11 +96,17 @@ fn cells_that_a_workbook_changed_or_broke_have_their_own_codes() {
         let day = Format::new().set_num_format("d-mmm");
         let date = ExcelDateTime::from_ymd(2026, 3, 8).expect("a day");
         row(sheet, 1, "W1", "pair");
-        sheet.write_datetime_with_format(1, 3, &date, &day).expect("written");
+        sheet
+            .write_datetime_with_format(1, 3, &date, &day)
+            .expect("written");
         row(sheet, 2, "W2", "pair");
-        sheet.write_formula(2, 3, Formula::new("=NA()").set_result("#N/A")).expect("written");
+        sheet
+            .write_formula(2, 3, Formula::new("=NA()").set_result("#N/A"))
+            .expect("written");
         row(sheet, 3, "W3", "pair");
-        sheet.write_formula(3, 3, Formula::new("=15*2").set_result("30")).expect("written");
+        sheet
+            .write_formula(3, 3, Formula::new("=15*2").set_result("30"))
+            .expect("written");
         sheet.write_number(3, 5, 0.35).expect("written");
         row(sheet, 4, "W4", "pair");
         sheet.write_boolean(4, 3, true).expect("written");
@@ -95,7 +128,11 @@ fn cells_that_a_workbook_changed_or_broke_have_their_own_codes() {
 
 /// Files of `tests/survey/data`, written by other programs (see the README there).
 fn sample(name: &str) -> Vec<u8> {
-    std::fs::read(format!("{}/tests/survey/data/{name}", env!("CARGO_MANIFEST_DIR"))).expect("a sample file")
+    std::fs::read(format!(
+        "{}/tests/survey/data/{name}",
+        env!("CARGO_MANIFEST_DIR")
+    ))
+    .expect("a sample file")
 }
 
 #[test]
@@ -120,21 +157,43 @@ fn formats_of_several_programs_give_the_same_table() {
         "W3 | East | pair | ≈30.5118 in | - | 0 % | 0 lites | yes | - | -",
     ];
     // The first was saved without the result of its one formula.
-    assert_eq!(codes(&plain(sample("plain.xlsx"))), ["OV-031 w.xlsx, tab \"West\", row 6", "OV-722 w.xlsx, tab \"West\", cell J5 (price)"]);
+    assert_eq!(
+        codes(&plain(sample("plain.xlsx"))),
+        [
+            "OV-031 w.xlsx, tab \"West\", row 6",
+            "OV-722 w.xlsx, tab \"West\", cell J5 (price)"
+        ]
+    );
     for name in ["plain.ods", "plain.xls"] {
         // These two do not say that F4 is shown as a percent, so 0.07 could be two percentages.
         let list = plain(sample(name)).expect_err("a doubtful percent");
-        assert_eq!((list.len(), list[0].code, list[0].marks.join(" ")), (1, "OV-719", "W1".into()), "{name}");
+        assert_eq!(
+            (list.len(), list[0].code, list[0].marks.join(" ")),
+            (1, "OV-719", "W1".into()),
+            "{name}"
+        );
         let mut schema = schema();
         schema.columns[5] = crate::build::column("rail_rot", crate::build::number(""));
-        schema.columns[5].blank = ovolo::table::OnMissing::Value(ovolo::table::SchemaValue::Number(ovolo::number::Exact::ZERO));
-        let reading = read(&schema, &nouns(), Some("USD"), vec![file("w", sample(name))], &ReadOptions::default(), None).expect("clean");
+        schema.columns[5].blank = ovolo::table::OnMissing::Value(
+            ovolo::table::SchemaValue::Number(ovolo::number::Exact::ZERO),
+        );
+        let reading = read(
+            &schema,
+            &nouns(),
+            Some("USD"),
+            vec![file("w", sample(name))],
+            &ReadOptions::default(),
+            None,
+        )
+        .expect("clean");
         let rot = ["0.07", "35", "0"];
         let found: Vec<String> = lines(&reading.table, &schema)
             .into_iter()
             .zip(rot)
             .zip(["7 %", "35 %", "0 %"])
-            .map(|((line, bare), percent)| line.replacen(&format!(" | {bare} | "), &format!(" | {percent} | "), 1))
+            .map(|((line, bare), percent)| {
+                line.replacen(&format!(" | {bare} | "), &format!(" | {percent} | "), 1)
+            })
             .collect();
         assert_eq!(found, expected, "{name}");
     }
@@ -155,7 +214,10 @@ fn hidden_rows_are_read_and_told() {
     let reading = plain(bytes).expect("clean");
     assert_eq!((reading.table.rows, reading.report.warnings.len()), (6, 1));
     let d = &reading.report.warnings[0];
-    assert_eq!((d.code, d.found.as_deref()), ("OV-031", Some("rows 3 to 4, column D")));
+    assert_eq!(
+        (d.code, d.found.as_deref()),
+        ("OV-031", Some("rows 3 to 4, column D"))
+    );
 }
 
 #[test]
@@ -168,15 +230,28 @@ fn merged_cells_name_wings_but_not_measures() {
                     sheet.write_number(r, 3, 30).expect("written");
                 }
             }
-            sheet.merge_range(1, column, 3, column, text, &Format::new()).expect("merged");
+            sheet
+                .merge_range(1, column, 3, column, text, &Format::new())
+                .expect("merged");
         })
     };
     let reading = plain(merged(1, "East")).expect("clean");
-    assert_eq!(shown(&reading.table, &schema(), "wing"), ["East", "East", "East"]);
-    assert_eq!(reading.report.columns[1].normalised.get("merged cells, read as their one value in every row"), Some(&2));
+    assert_eq!(
+        shown(&reading.table, &schema(), "wing"),
+        ["East", "East", "East"]
+    );
+    assert_eq!(
+        reading.report.columns[1]
+            .normalised
+            .get("merged cells, read as their one value in every row"),
+        Some(&2)
+    );
     let list = plain(merged(3, "30")).expect_err("a merged measure");
     assert_eq!((list.len(), list[0].code, list[0].rows), (1, "OV-726", 2));
-    assert_eq!(list[0].found.as_deref(), Some("rows 2 to 4 share the one value 30"));
+    assert_eq!(
+        list[0].found.as_deref(),
+        Some("rows 2 to 4 share the one value 30")
+    );
 }
 
 #[test]
@@ -188,8 +263,16 @@ fn computed_numbers_are_kept_and_noted() {
         sheet.write_number(2, 3, 30.1).expect("written");
     });
     let reading = plain(bytes).expect("clean");
-    assert_eq!(reading.report.columns[3].normalised.get("worked out by the workbook and cut to about 16 digits"), Some(&1));
-    assert_eq!(shown(&reading.table, &schema(), "wide"), ["≈30.3333 in", "30.1 in"]);
+    assert_eq!(
+        reading.report.columns[3]
+            .normalised
+            .get("worked out by the workbook and cut to about 16 digits"),
+        Some(&1)
+    );
+    assert_eq!(
+        shown(&reading.table, &schema(), "wide"),
+        ["≈30.3333 in", "30.1 in"]
+    );
 }
 
 fn two_tabs(hide_second: bool) -> Vec<u8> {
@@ -198,9 +281,13 @@ fn two_tabs(hide_second: bool) -> Vec<u8> {
         let sheet = book.add_worksheet();
         sheet.set_name(*name).expect("a name");
         for (column, text) in ["mark", "kind", "wide"].iter().enumerate() {
-            sheet.write_string(3, column as u16 + 1, *text).expect("written");
+            sheet
+                .write_string(3, column as u16 + 1, *text)
+                .expect("written");
         }
-        sheet.write_string(4, 1, format!("{name} 1")).expect("written");
+        sheet
+            .write_string(4, 1, format!("{name} 1"))
+            .expect("written");
         sheet.write_string(4, 2, "pair").expect("written");
         sheet.write_number(4, 3, 30).expect("written");
         sheet.set_hidden(i == 1 && hide_second);
@@ -213,8 +300,18 @@ fn tabs_are_read_by_name_or_when_only_one_will_do() {
     let mut schema = schema();
     schema.columns[1].headings = vec!["tab name".into()];
     let go = |bytes: Vec<u8>, tabs: &[&str]| {
-        let options = ReadOptions { tabs: tabs.iter().map(|t| (*t).to_string()).collect(), ..ReadOptions::default() };
-        read(&schema, &nouns(), None, vec![file("w.xlsx", bytes)], &options, None)
+        let options = ReadOptions {
+            tabs: tabs.iter().map(|t| (*t).to_string()).collect(),
+            ..ReadOptions::default()
+        };
+        read(
+            &schema,
+            &nouns(),
+            None,
+            vec![file("w.xlsx", bytes)],
+            &options,
+            None,
+        )
     };
     assert_eq!(codes(&go(two_tabs(false), &[])), ["OV-019 w.xlsx"]);
     let both = go(two_tabs(false), &["West", "east"]).expect("clean");
@@ -222,13 +319,30 @@ fn tabs_are_read_by_name_or_when_only_one_will_do() {
     assert_eq!(shown(&both.table, &schema, "wing"), ["West", "East"]);
     let one = go(two_tabs(true), &[]).expect("clean");
     assert_eq!(shown(&one.table, &schema, "wing"), ["East"]);
-    assert_eq!(one.table.cell(0, 2).expect("a cell").to_string(), "w.xlsx, tab \"East\", cell C5 (kind)");
-    let told: Vec<_> = one.report.warnings.iter().map(|d| (d.code, d.found.clone().unwrap_or_default())).collect();
-    assert_eq!(told, [("OV-032", "a heading row and rows below it in \"West\"".to_string())]);
+    assert_eq!(
+        one.table.cell(0, 2).expect("a cell").to_string(),
+        "w.xlsx, tab \"East\", cell C5 (kind)"
+    );
+    let told: Vec<_> = one
+        .report
+        .warnings
+        .iter()
+        .map(|d| (d.code, d.found.clone().unwrap_or_default()))
+        .collect();
+    assert_eq!(
+        told,
+        [(
+            "OV-032",
+            "a heading row and rows below it in \"West\"".to_string()
+        )]
+    );
     let hidden = go(two_tabs(true), &["West"]).expect("clean");
     assert_eq!(hidden.report.warnings[0].code, "OV-026");
     assert_eq!(codes(&go(two_tabs(false), &["Est"])), ["OV-018 w.xlsx"]);
-    assert_eq!(codes(&go(two_tabs(false), &["East", "North"])), ["OV-018 w.xlsx"]);
+    assert_eq!(
+        codes(&go(two_tabs(false), &["East", "North"])),
+        ["OV-018 w.xlsx"]
+    );
 }
 
 #[test]
@@ -236,14 +350,20 @@ fn notes_totals_and_blank_rows_of_a_workbook_are_skipped() {
     let bytes = book(|sheet| {
         row(sheet, 1, "W1", "pair");
         sheet.write_number(1, 3, 30).expect("written");
-        sheet.write_blank(2, 3, &Format::new().set_bold()).expect("written");
+        sheet
+            .write_blank(2, 3, &Format::new().set_bold())
+            .expect("written");
         row(sheet, 4, "W2", "pair");
         sheet.write_number(4, 3, 30).expect("written");
         sheet.write_string(5, 0, "Total openings").expect("written");
         sheet.write_number(5, 3, 2).expect("written");
     });
     let reading = plain(bytes).expect("clean");
-    let skipped: Vec<_> = reading.report.tabs[0].skipped.iter().map(|s| format!("{}-{} {}", s.first, s.last, s.reason.words())).collect();
+    let skipped: Vec<_> = reading.report.tabs[0]
+        .skipped
+        .iter()
+        .map(|s| format!("{}-{} {}", s.first, s.last, s.reason.words()))
+        .collect();
     assert_eq!(skipped, ["3-3 blank", "6-6 a total"]);
 }
 
@@ -255,7 +375,10 @@ fn cut_or_changed_workbooks_end_in_a_message() {
     });
     for length in (0..whole.len()).step_by(97) {
         let found = codes(&plain(whole[..length].to_vec()));
-        assert!(found.len() == 1 && found[0].ends_with("w.xlsx"), "{length}: {found:?}");
+        assert!(
+            found.len() == 1 && found[0].ends_with("w.xlsx"),
+            "{length}: {found:?}"
+        );
     }
     // Single bytes changed all over the file: a message or a right answer, never a panic.
     for at in (0..whole.len()).step_by(13) {
@@ -271,7 +394,9 @@ fn a_wide_or_far_cell_does_not_fill_the_memory() {
         row(sheet, 1, "W1", "pair");
         sheet.write_number(1, 3, 30).expect("written");
         sheet.write_string(1, 16_383, "far right").expect("written");
-        sheet.write_string(1_048_575, 16_383, "far corner").expect("written");
+        sheet
+            .write_string(1_048_575, 16_383, "far corner")
+            .expect("written");
     });
     let reading = plain(bytes).expect("clean");
     assert_eq!(reading.table.rows, 1);
@@ -282,11 +407,16 @@ fn formulas_in_text_stay_text() {
     let bytes = book(|sheet| {
         row(sheet, 1, "=1+1", "pair");
         sheet.write_number(1, 3, 30).expect("written");
-        sheet.write_string(1, 1, "&lt;b&gt; &amp;").expect("written");
+        sheet
+            .write_string(1, 1, "&lt;b&gt; &amp;")
+            .expect("written");
     });
     let reading = plain(bytes).expect("clean");
     assert_eq!(shown(&reading.table, &schema(), "mark"), ["=1+1"]);
-    assert_eq!(shown(&reading.table, &schema(), "wing"), ["&lt;b&gt; &amp;"]);
+    assert_eq!(
+        shown(&reading.table, &schema(), "wing"),
+        ["&lt;b&gt; &amp;"]
+    );
 }
 
 #[test]
@@ -297,17 +427,33 @@ fn rows_of_a_workbook_can_be_set_aside() {
         row(sheet, 2, "W2", "pair");
         sheet.write_string(2, 3, "?").expect("written");
     });
-    let options = ReadOptions { set_aside: SetAside::AllUnreadable, ..ReadOptions::default() };
+    let options = ReadOptions {
+        set_aside: SetAside::AllUnreadable,
+        ..ReadOptions::default()
+    };
     let reading = read_book(bytes, &options).expect("the rest is clean");
-    assert_eq!(reading.report.set_aside[0].place.to_string(), "w.xlsx, tab \"West\", row 3");
+    assert_eq!(
+        reading.report.set_aside[0].place.to_string(),
+        "w.xlsx, tab \"West\", row 3"
+    );
 }
 
 #[test]
 fn a_raw_table_is_read_from_a_workbook() {
-    let options = RawOptions { wanted: vec![vec!["wide".into()]], least: 1, ..RawOptions::default() };
+    let options = RawOptions {
+        wanted: vec![vec!["wide".into()]],
+        least: 1,
+        ..RawOptions::default()
+    };
     let table = raw_rows(file("w.xlsx", two_tabs(false)), &options).expect("clean");
-    assert_eq!((table.tab.as_deref(), &table.columns[..], table.rows.len()), (Some("East"), &[Some(3)][..], 1));
-    let other = RawOptions { tab: Some("West".into()), ..options };
+    assert_eq!(
+        (table.tab.as_deref(), &table.columns[..], table.rows.len()),
+        (Some("East"), &[Some(3)][..], 1)
+    );
+    let other = RawOptions {
+        tab: Some("West".into()),
+        ..options
+    };
     let table = raw_rows(file("w.xlsx", two_tabs(false)), &other).expect("clean");
     assert_eq!(table.rows[0].cells[1].view().shown(), "West 1");
 }
@@ -316,25 +462,44 @@ fn a_raw_table_is_read_from_a_workbook() {
 fn an_archive_that_lies_about_its_size_is_refused() {
     let mut bytes = book(|sheet| {
         for r in 1..=30_000u32 {
-            sheet.write_string(r, 0, format!("W{}", u64::from(r) * 7_919 % 1_000_003)).expect("written");
-            sheet.write_number(r, 3, f64::from(r * 7_919 % 100_003)).expect("written");
+            sheet
+                .write_string(r, 0, format!("W{}", u64::from(r) * 7_919 % 1_000_003))
+                .expect("written");
+            sheet
+                .write_number(r, 3, f64::from(r * 7_919 % 100_003))
+                .expect("written");
         }
     });
     // In the table of contents the size when unpacked stands 24 bytes behind the mark of an entry (zip format, central directory).
-    let entries: Vec<usize> = (0..bytes.len() - 4).filter(|i| &bytes[*i..i + 4] == b"PK\x01\x02").collect();
+    let entries: Vec<usize> = (0..bytes.len() - 4)
+        .filter(|i| &bytes[*i..i + 4] == b"PK\x01\x02")
+        .collect();
     for at in entries {
-        let size = u32::from_le_bytes([bytes[at + 24], bytes[at + 25], bytes[at + 26], bytes[at + 27]]);
+        let size = u32::from_le_bytes([
+            bytes[at + 24],
+            bytes[at + 25],
+            bytes[at + 26],
+            bytes[at + 27],
+        ]);
         bytes[at + 24..at + 28].copy_from_slice(&(size / 2).to_le_bytes());
     }
     let list = plain(bytes).expect_err("a lie");
     let found = list[0].found.as_deref().unwrap_or("");
-    assert!(list[0].code == "OV-012" && found.contains("unpacks to more than it says"), "{found}");
+    assert!(
+        list[0].code == "OV-012" && found.contains("unpacks to more than it says"),
+        "{found}"
+    );
 }
 
 #[test]
 fn a_bomb_that_owns_up_is_refused_before_it_is_unpacked() {
-    let mut bytes = zip::archive(&[("xl/workbook.xml", b"<workbook/>"), ("xl/worksheets/sheet1.xml", b"<worksheet/>")]);
-    let at = (0..bytes.len() - 4).rfind(|i| &bytes[*i..i + 4] == b"PK\x01\x02").expect("an entry");
+    let mut bytes = zip::archive(&[
+        ("xl/workbook.xml", b"<workbook/>"),
+        ("xl/worksheets/sheet1.xml", b"<worksheet/>"),
+    ]);
+    let at = (0..bytes.len() - 4)
+        .rfind(|i| &bytes[*i..i + 4] == b"PK\x01\x02")
+        .expect("an entry");
     bytes[at + 24..at + 28].copy_from_slice(&(3u32 << 30).to_le_bytes());
     assert_eq!(codes(&plain(bytes)), ["OV-015 w.xlsx"]);
 }
@@ -352,13 +517,22 @@ table:number-columns-repeated=\"{columns}\" office:value-type=\"string\"><text:p
     };
     let book = |content: &str| {
         zip::archive(&[
-            ("mimetype", b"application/vnd.oasis.opendocument.spreadsheet"),
+            (
+                "mimetype",
+                b"application/vnd.oasis.opendocument.spreadsheet",
+            ),
             ("META-INF/manifest.xml", b"<manifest/>"),
             ("content.xml", content.as_bytes()),
         ])
     };
-    assert_eq!(codes(&plain(book(&content(16_384, 1_048_576)))), ["OV-015 w.xlsx"]);
-    assert_eq!(codes(&plain(book(&content(3, 10)))), ["OV-700 w.xlsx, tab \"A\", row 1"]);
+    assert_eq!(
+        codes(&plain(book(&content(16_384, 1_048_576)))),
+        ["OV-015 w.xlsx"]
+    );
+    assert_eq!(
+        codes(&plain(book(&content(3, 10)))),
+        ["OV-700 w.xlsx, tab \"A\", row 1"]
+    );
 }
 
 /// A compound file as a spreadsheet program writes one for a workbook with a password: a stream named EncryptedPackage. Laid out by
@@ -366,7 +540,11 @@ table:number-columns-repeated=\"{columns}\" office:value-type=\"string\"><text:p
 fn locked() -> Vec<u8> {
     const END: u32 = 0xffff_fffe;
     const FREE: u32 = 0xffff_ffff;
-    let words = |list: &[u32]| list.iter().flat_map(|w| w.to_le_bytes()).collect::<Vec<u8>>();
+    let words = |list: &[u32]| {
+        list.iter()
+            .flat_map(|w| w.to_le_bytes())
+            .collect::<Vec<u8>>()
+    };
     let mut header = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1".to_vec();
     header.extend([0; 16]);
     // Versions, byte order, sizes of sectors as powers of two, reserved.
@@ -414,7 +592,9 @@ fn a_hidden_tab_that_could_hold_a_part_of_the_table_is_told() {
             let sheet = book.add_worksheet();
             sheet.set_name(name).expect("a name");
             for (column, heading) in HEAD.iter().enumerate() {
-                sheet.write_string(0, column as u16, *heading).expect("written");
+                sheet
+                    .write_string(0, column as u16, *heading)
+                    .expect("written");
             }
             for at in 1..=if hidden { rows } else { 1 } {
                 row(sheet, at, &format!("{name}{at}"), "pair");
@@ -424,7 +604,14 @@ fn a_hidden_tab_that_could_hold_a_part_of_the_table_is_told() {
         }
         plain(book.save_to_buffer().expect("saved")).expect("clean")
     };
-    let told = |reading: &Reading| reading.report.warnings.iter().map(|d| d.code).collect::<Vec<_>>();
+    let told = |reading: &Reading| {
+        reading
+            .report
+            .warnings
+            .iter()
+            .map(|d| d.code)
+            .collect::<Vec<_>>()
+    };
     let reading = with_hidden(1);
     assert_eq!((reading.table.rows, told(&reading)), (1, vec!["OV-032"]));
     // Headings with nothing below them hold nothing.
@@ -437,12 +624,24 @@ fn a_unit_that_a_cell_shows_is_the_unit_of_its_number() {
         book(|sheet| {
             row(sheet, 1, "W1", "pair");
             sheet.write_number(1, 3, 30).expect("written");
-            sheet.write_number_with_format(1, column, number, &Format::new().set_num_format(format)).expect("written");
+            sheet
+                .write_number_with_format(1, column, number, &Format::new().set_num_format(format))
+                .expect("written");
         })
     };
-    let wide = |format: &str, number: f64| shown(&plain(with(format, number, 3)).expect("clean").table, &schema(), "wide").remove(0);
+    let wide = |format: &str, number: f64| {
+        shown(
+            &plain(with(format, number, 3)).expect("clean").table,
+            &schema(),
+            "wide",
+        )
+        .remove(0)
+    };
     assert_eq!(wide("0\" mm\"", 762.0), "30 in");
     assert_eq!(wide("0.0 \"ft\"", 2.5), "30 in");
     assert_eq!(wide("0.00", 30.0), "30 in");
-    assert_eq!(codes(&plain(with("0.0 \"h\"", 30.0, 3))), ["OV-716 w.xlsx, tab \"West\", cell D2 (wide)"]);
+    assert_eq!(
+        codes(&plain(with("0.0 \"h\"", 30.0, 3))),
+        ["OV-716 w.xlsx, tab \"West\", cell D2 (wide)"]
+    );
 }

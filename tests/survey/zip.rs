@@ -2,8 +2,16 @@
 
 /// CRC-32 of the zip format (polynomial 0xEDB88320), bit by bit.
 fn check_sum(bytes: &[u8]) -> u32 {
-    let step = |sum: u32, _| if sum & 1 == 1 { sum >> 1 ^ 0xedb8_8320 } else { sum >> 1 };
-    !bytes.iter().fold(u32::MAX, |sum, b| (0..8).fold(sum ^ u32::from(*b), step))
+    let step = |sum: u32, _| {
+        if sum & 1 == 1 {
+            sum >> 1 ^ 0xedb8_8320
+        } else {
+            sum >> 1
+        }
+    };
+    !bytes
+        .iter()
+        .fold(u32::MAX, |sum, b| (0..8).fold(sum ^ u32::from(*b), step))
 }
 
 /// Names and contents to an archive.
@@ -23,7 +31,17 @@ pub(crate) fn archive(parts: &[(&str, &[u8])]) -> Vec<u8> {
         ]
         .concat();
         bytes.extend([b"PK\x03\x04", &shared[..], name.as_bytes(), content].concat());
-        central.extend([b"PK\x01\x02", &[20, 0][..], &shared, &[0; 10], &offset.to_le_bytes(), name.as_bytes()].concat());
+        central.extend(
+            [
+                b"PK\x01\x02",
+                &[20, 0][..],
+                &shared,
+                &[0; 10],
+                &offset.to_le_bytes(),
+                name.as_bytes(),
+            ]
+            .concat(),
+        );
     }
     let (start, count) = (bytes.len() as u32, parts.len() as u16);
     bytes.extend(&central);

@@ -45,7 +45,9 @@ pub fn all() -> impl Iterator<Item = &'static Entry> {
 
 /// The entry of a code, written with or without `OV-`, in any case.
 pub fn find(code: &str) -> Option<&'static Entry> {
-    let digits = code.trim().trim_start_matches(|c: char| !c.is_ascii_digit());
+    let digits = code
+        .trim()
+        .trim_start_matches(|c: char| !c.is_ascii_digit());
     all().find(|e| e.code.trim_start_matches("OV-") == digits)
 }
 
@@ -58,8 +60,15 @@ mod tests {
         let list: Vec<_> = all().map(|e| e.code).collect();
         assert!(list.windows(2).all(|w| w[0] < w[1]), "{list:?}");
         for entry in all() {
-            assert_eq!(find(&entry.code.to_lowercase()).map(|e| e.code), Some(entry.code));
-            assert!(entry.page.len() > 40 && !entry.title.is_empty(), "{}", entry.code);
+            assert_eq!(
+                find(&entry.code.to_lowercase()).map(|e| e.code),
+                Some(entry.code)
+            );
+            assert!(
+                entry.page.len() > 40 && !entry.title.is_empty(),
+                "{}",
+                entry.code
+            );
         }
     }
 }

@@ -113,7 +113,11 @@ another currency than the job's. Any unit of the column's kind may be used: 775 
         page: "The column says between which values a measure must lie, both ends allowed. A value outside is most often a slip of the pen or of the\n\
 unit. Mend the cell, or widen the range in the sheet if the value is real.",
     },
-    Entry { code: "OV-718", title: "not whole", page: "The column holds whole numbers or counts, and the cell holds a part of one." },
+    Entry {
+        code: "OV-718",
+        title: "not whole",
+        page: "The column holds whole numbers or counts, and the cell holds a part of one.",
+    },
     Entry {
         code: "OV-719",
         title: "a small number in a percent column",

@@ -2,7 +2,9 @@
 
 use super::{Aligned, At, LIMIT, align, fault_of, map, row_by_row, scaled, with_faults, zip};
 use crate::eval::FaultKind;
-use crate::eval::chunk::{Code, Data, Ints, PRESENT, Piece, Ratios, Side, Single, States, gcd, lcm};
+use crate::eval::chunk::{
+    Code, Data, Ints, PRESENT, Piece, Ratios, Side, Single, States, gcd, lcm,
+};
 use crate::number::Exact;
 use std::borrow::Cow;
 
@@ -24,10 +26,16 @@ fn sum(at: At<'_>, a: &Piece<'_>, b: &Piece<'_>, minus: bool) -> Piece<'static> 
     if let (Some(x), Some(y)) = (a.data.ints(), b.data.ints())
         && let Some(data) = sum_ints(at.len, &x, &y, minus)
     {
-        return Piece { data, states: states.into_owned() };
+        return Piece {
+            data,
+            states: states.into_owned(),
+        };
     }
     if let Some(data) = sum_fractions(at.len, &a.data, &b.data, minus) {
-        return Piece { data, states: states.into_owned() };
+        return Piece {
+            data,
+            states: states.into_owned(),
+        };
     }
     row_by_row(at, states, |row| {
         let (x, y) = (a.data.number(row), b.data.number(row));
@@ -39,8 +47,12 @@ fn sum_ints(len: usize, a: &Ints<'_>, b: &Ints<'_>, minus: bool) -> Option<Data<
     let aligned = align(a, b)?;
     let Aligned { den, fa, fb, .. } = aligned;
     let within = |a: u64, b: u64| a.checked_add(b).filter(|most| *most <= LIMIT);
-    let most = within(aligned.most_a, aligned.most_b)
-        .or_else(|| within(a.side.most().checked_mul(fa.unsigned_abs())?, b.side.most().checked_mul(fb.unsigned_abs())?))?;
+    let most = within(aligned.most_a, aligned.most_b).or_else(|| {
+        within(
+            a.side.most().checked_mul(fa.unsigned_abs())?,
+            b.side.most().checked_mul(fb.unsigned_abs())?,
+        )
+    })?;
     let num = match (fa, fb, minus) {
         (1, 1, false) => zip(len, a.side, b.side, |x, y| x + y),
         (1, 1, true) => zip(len, a.side, b.side, |x, y| x - y),
@@ -52,7 +64,10 @@ fn sum_ints(len: usize, a: &Ints<'_>, b: &Ints<'_>, minus: bool) -> Option<Data<
 
 fn sum_fractions(len: usize, a: &Data<'_>, b: &Data<'_>, minus: bool) -> Option<Data<'static>> {
     let (a, b) = (a.fractions()?, b.fractions()?);
-    let crossed = a.most.checked_mul(b.most_den)?.checked_add(b.most.checked_mul(a.most_den)?)?;
+    let crossed = a
+        .most
+        .checked_mul(b.most_den)?
+        .checked_add(b.most.checked_mul(a.most_den)?)?;
     ratios(len, crossed, a.most_den.checked_mul(b.most_den)?, |row| {
         let (da, db) = (a.den.at(row), b.den.at(row));
         let (x, y) = (a.num.at(row) * db, b.num.at(row) * da);
@@ -66,12 +81,23 @@ pub(in crate::eval) fn mul(at: At<'_>, a: &Piece<'_>, b: &Piece<'_>) -> Piece<'s
     if let (Some(x), Some(y)) = (a.data.ints(), b.data.ints())
         && let Some(data) = mul_ints(at.len, &x, &y)
     {
-        return Piece { data, states: states.into_owned() };
+        return Piece {
+            data,
+            states: states.into_owned(),
+        };
     }
     if let Some(data) = mul_fractions(at.len, &a.data, &b.data) {
-        return Piece { data, states: states.into_owned() };
+        return Piece {
+            data,
+            states: states.into_owned(),
+        };
     }
-    row_by_row(at, states, |row| a.data.number(row).mul(&b.data.number(row)).map_err(fault_of))
+    row_by_row(at, states, |row| {
+        a.data
+            .number(row)
+            .mul(&b.data.number(row))
+            .map_err(fault_of)
+    })
 }
 
 fn mul_ints(len: usize, a: &Ints<'_>, b: &Ints<'_>) -> Option<Data<'static>> {
@@ -86,9 +112,12 @@ fn mul_ints(len: usize, a: &Ints<'_>, b: &Ints<'_>) -> Option<Data<'static>> {
 
 fn mul_fractions(len: usize, a: &Data<'_>, b: &Data<'_>) -> Option<Data<'static>> {
     let (a, b) = (a.fractions()?, b.fractions()?);
-    ratios(len, a.most.checked_mul(b.most)?, a.most_den.checked_mul(b.most_den)?, |row| {
-        (a.num.at(row) * b.num.at(row), a.den.at(row) * b.den.at(row))
-    })
+    ratios(
+        len,
+        a.most.checked_mul(b.most)?,
+        a.most_den.checked_mul(b.most_den)?,
+        |row| (a.num.at(row) * b.num.at(row), a.den.at(row) * b.den.at(row)),
+    )
 }
 
 /// A constant freed of what it shares with the other's denominator: the numbers, and what is left of that denominator.
@@ -96,7 +125,14 @@ fn cancel<'a>(ints: Ints<'a>, other_den: i64) -> (Ints<'a>, i64) {
     match ints.side {
         Side::One(n) if n != 0 => {
             let g = gcd(n, other_den);
-            (Ints { side: Side::One(n / g), most: (n / g).unsigned_abs(), ..ints }, other_den / g)
+            (
+                Ints {
+                    side: Side::One(n / g),
+                    most: (n / g).unsigned_abs(),
+                    ..ints
+                },
+                other_den / g,
+            )
         }
         _ => (ints, other_den),
     }
@@ -108,7 +144,10 @@ pub(in crate::eval) fn div(at: At<'_>, a: &Piece<'_>, b: &Piece<'_>) -> Piece<'s
     if let Data::One(Single::Number(divisor)) = &b.data
         && let Ok(inverse) = Exact::ONE.div(divisor)
     {
-        let inverse = Piece { data: Data::One(Single::Number(inverse)), states: b.states.clone() };
+        let inverse = Piece {
+            data: Data::One(Single::Number(inverse)),
+            states: b.states.clone(),
+        };
         return mul(at, a, &inverse);
     }
     let failed = zero_divisors(at, &b.data, &states);
@@ -121,11 +160,20 @@ pub(in crate::eval) fn div(at: At<'_>, a: &Piece<'_>, b: &Piece<'_>) -> Piece<'s
     if let Some(data) = div_fractions(at.len, &a.data, &b.data) {
         return Piece { data, states };
     }
-    row_by_row(at, states, |row| a.data.number(row).div(&b.data.number(row)).map_err(fault_of))
+    row_by_row(at, states, |row| {
+        a.data
+            .number(row)
+            .div(&b.data.number(row))
+            .map_err(fault_of)
+    })
 }
 
 /// The rows that have their operands and a divisor of zero.
-pub(super) fn zero_divisors(at: At<'_>, divisor: &Data<'_>, states: &States<'_>) -> Vec<(usize, Code)> {
+pub(super) fn zero_divisors(
+    at: At<'_>,
+    divisor: &Data<'_>,
+    states: &States<'_>,
+) -> Vec<(usize, Code)> {
     let zero = |row: usize| match divisor {
         Data::Scaled { num, .. } => num[row] == 0,
         Data::Ratios(ratios) => ratios.num[row] == 0,
@@ -133,7 +181,9 @@ pub(super) fn zero_divisors(at: At<'_>, divisor: &Data<'_>, states: &States<'_>)
         Data::One(Single::Number(n)) => n.is_zero(),
         _ => false,
     };
-    let rows: Vec<usize> = (0..at.len).filter(|row| zero(*row) && states.at(*row) == PRESENT).collect();
+    let rows: Vec<usize> = (0..at.len)
+        .filter(|row| zero(*row) && states.at(*row) == PRESENT)
+        .collect();
     if rows.is_empty() {
         return Vec::new();
     }
@@ -143,19 +193,26 @@ pub(super) fn zero_divisors(at: At<'_>, divisor: &Data<'_>, states: &States<'_>)
 
 /// Quotients over one denominator: most divisors of a survey are small counts, whose common multiple is small too.
 fn div_ints(len: usize, a: &Ints<'_>, b: &Ints<'_>) -> Option<Data<'static>> {
-    let Side::Rows(divisors) = b.side else { return None };
+    let Side::Rows(divisors) = b.side else {
+        return None;
+    };
     let multiple = common_multiple(divisors)?;
     // (x / da) / (y / db) = x * (db * multiple / y) / (da * multiple)
     let g = gcd(b.den, a.den);
     let (up, down) = (b.den / g, a.den / g);
     let den = down.checked_mul(multiple)?;
     let factor = up.checked_mul(multiple)?;
-    let within = |most: u64| most.checked_mul(factor.unsigned_abs()).filter(|most| *most <= LIMIT);
+    let within = |most: u64| {
+        most.checked_mul(factor.unsigned_abs())
+            .filter(|most| *most <= LIMIT)
+    };
     let most = within(a.most).or_else(|| within(a.side.most()))?;
     let num = if multiple == 1 {
         zip(len, a.side, b.side, |x, y| x * up * y.signum())
     } else {
-        zip(len, a.side, b.side, |x, y| if y == 0 { 0 } else { x * up * (multiple / y) })
+        zip(len, a.side, b.side, |x, y| {
+            if y == 0 { 0 } else { x * up * (multiple / y) }
+        })
     };
     Some(scaled(num, den, most))
 }
@@ -163,19 +220,34 @@ fn div_ints(len: usize, a: &Ints<'_>, b: &Ints<'_>) -> Option<Data<'static>> {
 /// Rows with a divisor of zero are faults already and are given any value.
 fn div_fractions(len: usize, a: &Data<'_>, b: &Data<'_>) -> Option<Data<'static>> {
     let (a, b) = (a.fractions()?, b.fractions()?);
-    ratios(len, a.most.checked_mul(b.most_den)?, a.most_den.checked_mul(b.most)?, |row| {
-        let (n, d) = (a.num.at(row) * b.den.at(row), a.den.at(row) * b.num.at(row));
-        if d < 0 { (-n, -d) } else { (n, d.max(1)) }
-    })
+    ratios(
+        len,
+        a.most.checked_mul(b.most_den)?,
+        a.most_den.checked_mul(b.most)?,
+        |row| {
+            let (n, d) = (a.num.at(row) * b.den.at(row), a.den.at(row) * b.num.at(row));
+            if d < 0 { (-n, -d) } else { (n, d.max(1)) }
+        },
+    )
 }
 
 /// Ratios whose parts are known to be within `most` and `most_den`, when those fit.
-pub(in crate::eval) fn ratios(len: usize, most: u64, most_den: u64, row: impl Fn(usize) -> (i64, i64)) -> Option<Data<'static>> {
+pub(in crate::eval) fn ratios(
+    len: usize,
+    most: u64,
+    most_den: u64,
+    row: impl Fn(usize) -> (i64, i64),
+) -> Option<Data<'static>> {
     if most > LIMIT || most_den > LIMIT {
         return None;
     }
     let (num, den): (Vec<i64>, Vec<i64>) = (0..len).map(row).unzip();
-    Some(Data::Ratios(Ratios { num: Cow::Owned(num), den: Cow::Owned(den), most, most_den: most_den.max(1) }))
+    Some(Data::Ratios(Ratios {
+        num: Cow::Owned(num),
+        den: Cow::Owned(den),
+        most,
+        most_den: most_den.max(1),
+    }))
 }
 
 /// The least common multiple of the sizes of the values that are not zero, when it is small.
@@ -203,10 +275,18 @@ pub(in crate::eval) fn abs(at: At<'_>, a: &Piece<'_>) -> Piece<'static> {
     one_side(at, a, i64::abs, Exact::abs)
 }
 
-fn one_side(at: At<'_>, a: &Piece<'_>, ints: impl Fn(i64) -> i64, exact: impl Fn(&Exact) -> Exact) -> Piece<'static> {
+fn one_side(
+    at: At<'_>,
+    a: &Piece<'_>,
+    ints: impl Fn(i64) -> i64,
+    exact: impl Fn(&Exact) -> Exact,
+) -> Piece<'static> {
     let states = a.states.clone().into_owned();
     match a.data.ints() {
-        Some(x) => Piece { data: scaled(map(at.len, x.side, ints), x.den, x.most), states },
+        Some(x) => Piece {
+            data: scaled(map(at.len, x.side, ints), x.den, x.most),
+            states,
+        },
         None => row_by_row(at, states, |row| Ok(exact(&a.data.number(row)))),
     }
 }
@@ -215,13 +295,21 @@ fn one_side(at: At<'_>, a: &Piece<'_>, ints: impl Fn(i64) -> i64, exact: impl Fn
 pub(in crate::eval) fn power(at: At<'_>, a: &Piece<'_>, exponent: i32) -> Piece<'static> {
     if let (Some(x), Ok(times)) = (a.data.ints(), u32::try_from(exponent))
         && let Some(den) = x.den.checked_pow(times)
-        && let Some(most) = x.most.checked_pow(times).or_else(|| x.side.most().checked_pow(times))
+        && let Some(most) = x
+            .most
+            .checked_pow(times)
+            .or_else(|| x.side.most().checked_pow(times))
         && most <= LIMIT
     {
         let num = map(at.len, x.side, |n| n.pow(times));
-        return Piece { data: scaled(num, den, most.max(1)), states: a.states.clone().into_owned() };
+        return Piece {
+            data: scaled(num, den, most.max(1)),
+            states: a.states.clone().into_owned(),
+        };
     }
-    row_by_row(at, a.states.clone(), |row| a.data.number(row).pow(exponent).map_err(fault_of))
+    row_by_row(at, a.states.clone(), |row| {
+        a.data.number(row).pow(exponent).map_err(fault_of)
+    })
 }
 
 /// The least of several.
@@ -243,14 +331,24 @@ fn fold(
     let Some((first, rest)) = operands.split_first() else {
         return Piece::clear(Data::One(Single::Number(Exact::ZERO)));
     };
-    let mut so_far = Piece { data: own(at.len, &first.data), states: first.states.clone().into_owned() };
+    let mut so_far = Piece {
+        data: own(at.len, &first.data),
+        states: first.states.clone().into_owned(),
+    };
     for next in rest {
         let states = so_far.states.both(&next.states).into_owned();
-        let aligned = so_far.data.ints().zip(next.data.ints()).and_then(|(x, y)| align(&x, &y).map(|by| (x, y, by)));
+        let aligned = so_far
+            .data
+            .ints()
+            .zip(next.data.ints())
+            .and_then(|(x, y)| align(&x, &y).map(|by| (x, y, by)));
         so_far = match aligned {
             Some((x, y, by)) => {
                 let num = zip(at.len, x.side, y.side, |x, y| ints(x * by.fa, y * by.fb));
-                Piece { data: scaled(num, by.den, by.most_a.max(by.most_b)), states }
+                Piece {
+                    data: scaled(num, by.den, by.most_a.max(by.most_b)),
+                    states,
+                }
             }
             None => {
                 let (x, y) = (&so_far.data, &next.data);
@@ -283,17 +381,40 @@ mod tests {
     fn ratios_agree_with_exact_numbers() {
         let primes = [1_000_003, 1_000_033, 999_983, 1_000_037, 7, 1];
         let num: Vec<i64> = (0..6).map(|row| (row - 2) * 123_457).collect();
-        let by_den = Ratios { num: Cow::Borrowed(&num), den: Cow::Borrowed(&primes), most: 3 * 123_457, most_den: 1_000_037 };
+        let by_den = Ratios {
+            num: Cow::Borrowed(&num),
+            den: Cow::Borrowed(&primes),
+            most: 3 * 123_457,
+            most_den: 1_000_037,
+        };
         let by_den = Piece::clear(Data::Ratios(by_den));
         let whole = Piece::clear(Data::scaled(vec![5, -3, 0, 8, 21, -50], 100));
-        let one = Piece::clear(Data::One(Single::Number(Exact::ratio(-7, 3).expect("3 is not zero"))));
-        let step = Piece::clear(Data::One(Single::Number(Exact::ratio(1, 100).expect("100 is not zero"))));
+        let one = Piece::clear(Data::One(Single::Number(
+            Exact::ratio(-7, 3).expect("3 is not zero"),
+        )));
+        let step = Piece::clear(Data::One(Single::Number(
+            Exact::ratio(1, 100).expect("100 is not zero"),
+        )));
         let faults = Faults::default();
-        let at = At { faults: &faults, node: NodeId(0), len: 6 };
+        let at = At {
+            faults: &faults,
+            node: NodeId(0),
+            len: 6,
+        };
         type Kernel = fn(At<'_>, &Piece<'_>, &Piece<'_>) -> Piece<'static>;
         type Operation = fn(&Exact, &Exact) -> Result<Exact, crate::number::NumError>;
-        let kernels: [(Kernel, Operation); 4] = [(add, Exact::add), (sub, Exact::sub), (mul, Exact::mul), (div, Exact::div)];
-        for (a, b) in [(&by_den, &whole), (&whole, &by_den), (&by_den, &one), (&one, &by_den)] {
+        let kernels: [(Kernel, Operation); 4] = [
+            (add, Exact::add),
+            (sub, Exact::sub),
+            (mul, Exact::mul),
+            (div, Exact::div),
+        ];
+        for (a, b) in [
+            (&by_den, &whole),
+            (&whole, &by_den),
+            (&by_den, &one),
+            (&one, &by_den),
+        ] {
             for (kernel, exact) in kernels {
                 let found = kernel(at, a, b);
                 assert!(matches!(found.data, Data::Ratios(_)));
@@ -306,7 +427,9 @@ mod tests {
                             let cents = expected.round_to(&step.data.number(0), Rounding::HalfUp);
                             assert_eq!(Ok(rounded.data.number(row)), cents);
                         }
-                        Err(_) => assert_eq!(found.states.at(row), at.fault(FaultKind::DivideByZero)),
+                        Err(_) => {
+                            assert_eq!(found.states.at(row), at.fault(FaultKind::DivideByZero))
+                        }
                     }
                 }
             }

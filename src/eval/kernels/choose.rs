@@ -12,7 +12,12 @@ use std::borrow::Cow;
 const NONE: u16 = u16::MAX;
 
 /// `then` where the condition holds, `otherwise` where it does not.
-pub(in crate::eval) fn select(at: At<'_>, condition: &Piece<'_>, then: &Piece<'_>, otherwise: &Piece<'_>) -> Piece<'static> {
+pub(in crate::eval) fn select(
+    at: At<'_>,
+    condition: &Piece<'_>,
+    then: &Piece<'_>,
+    otherwise: &Piece<'_>,
+) -> Piece<'static> {
     if let (Data::Truth(test), States::All(PRESENT)) = (&condition.data, &condition.states)
         && let (States::All(PRESENT), States::All(PRESENT)) = (&then.states, &otherwise.states)
         && let (Some(x), Some(y)) = (then.data.ints(), otherwise.data.ints())
@@ -20,7 +25,12 @@ pub(in crate::eval) fn select(at: At<'_>, condition: &Piece<'_>, then: &Piece<'_
     {
         let (fa, fb) = (by.fa, by.fb);
         let num = match (x.side, y.side) {
-            (Side::Rows(x), Side::Rows(y)) => fill(test.iter().zip(x).zip(y).map(|((t, x), y)| if *t { x * fa } else { y * fb })),
+            (Side::Rows(x), Side::Rows(y)) => fill(
+                test.iter()
+                    .zip(x)
+                    .zip(y)
+                    .map(|((t, x), y)| if *t { x * fa } else { y * fb }),
+            ),
             (Side::Rows(x), Side::One(y)) => {
                 let y = y * fb;
                 fill(test.iter().zip(x).map(|(t, x)| if *t { x * fa } else { y }))
@@ -36,12 +46,19 @@ pub(in crate::eval) fn select(at: At<'_>, condition: &Piece<'_>, then: &Piece<'_
         };
         return Piece::clear(super::scaled(num, by.den, by.most_a.max(by.most_b)));
     }
-    let take = (0..at.len).map(|row| u16::from(!condition.data.truth(row))).collect();
+    let take = (0..at.len)
+        .map(|row| u16::from(!condition.data.truth(row)))
+        .collect();
     pick(at, &condition.states, take, &[then, otherwise])
 }
 
 /// The arm of the subject's label.
-pub(in crate::eval) fn choose(at: At<'_>, subject: &Piece<'_>, arm_of: &[u16], arms: &[&Piece<'_>]) -> Piece<'static> {
+pub(in crate::eval) fn choose(
+    at: At<'_>,
+    subject: &Piece<'_>,
+    arm_of: &[u16],
+    arms: &[&Piece<'_>],
+) -> Piece<'static> {
     let arm = |label: u16| arm_of.get(usize::from(label)).copied().unwrap_or(NONE);
     let take = match &subject.data {
         Data::Label(rows) => rows.iter().map(|label| arm(*label)).collect(),
@@ -51,7 +68,12 @@ pub(in crate::eval) fn choose(at: At<'_>, subject: &Piece<'_>, arm_of: &[u16], a
 }
 
 /// The value itself, or `instead` where it is missing in the way asked for.
-pub(in crate::eval) fn if_absent(at: At<'_>, value: &Piece<'_>, which: AbsentKind, instead: &Piece<'_>) -> Piece<'static> {
+pub(in crate::eval) fn if_absent(
+    at: At<'_>,
+    value: &Piece<'_>,
+    which: AbsentKind,
+    instead: &Piece<'_>,
+) -> Piece<'static> {
     let asked: Code = match which {
         AbsentKind::Blank => 1,
         AbsentKind::NotApplicable => 2,
@@ -60,56 +82,112 @@ pub(in crate::eval) fn if_absent(at: At<'_>, value: &Piece<'_>, which: AbsentKin
         && let (Some(x), Some(y)) = (value.data.ints(), instead.data.ints())
         && let Some(by) = align(&x, &y)
     {
-        let number = |(row, code): (usize, &Code)| if *code == asked { y.side.at(row) * by.fb } else { x.side.at(row) * by.fa };
+        let number = |(row, code): (usize, &Code)| {
+            if *code == asked {
+                y.side.at(row) * by.fb
+            } else {
+                x.side.at(row) * by.fa
+            }
+        };
         let num = fill(states.iter().enumerate().map(number));
-        let states = States::of_rows(states.iter().map(|code| if *code == asked { PRESENT } else { *code }).collect());
-        return Piece { data: super::scaled(num, by.den, by.most_a.max(by.most_b)), states };
+        let states = States::of_rows(
+            states
+                .iter()
+                .map(|code| if *code == asked { PRESENT } else { *code })
+                .collect(),
+        );
+        return Piece {
+            data: super::scaled(num, by.den, by.most_a.max(by.most_b)),
+            states,
+        };
     }
-    let take = (0..at.len).map(|row| u16::from(value.states.at(row) == asked)).collect();
+    let take = (0..at.len)
+        .map(|row| u16::from(value.states.at(row) == asked))
+        .collect();
     pick(at, &States::CLEAR, take, &[value, instead])
 }
 
 /// The operand that each row takes, where `states` lets it; a row that takes none has no decision.
-fn pick(at: At<'_>, states: &States<'_>, take: Vec<u16>, operands: &[&Piece<'_>]) -> Piece<'static> {
+fn pick(
+    at: At<'_>,
+    states: &States<'_>,
+    take: Vec<u16>,
+    operands: &[&Piece<'_>],
+) -> Piece<'static> {
     let lost = take.iter().any(|t| usize::from(*t) >= operands.len());
     let clear = !lost && matches!(states, States::All(PRESENT));
-    let states = if clear && operands.iter().all(|o| matches!(o.states, States::All(PRESENT))) {
+    let states = if clear
+        && operands
+            .iter()
+            .all(|o| matches!(o.states, States::All(PRESENT)))
+    {
         States::CLEAR
     } else {
-        let undecided = if lost { at.fault(FaultKind::NoDecision) } else { PRESENT };
-        let codes = take.iter().enumerate().map(|(row, take)| match (states.at(row), operands.get(usize::from(*take))) {
-            (PRESENT, Some(operand)) => operand.states.at(row),
-            (PRESENT, None) => undecided,
-            (code, _) => code,
+        let undecided = if lost {
+            at.fault(FaultKind::NoDecision)
+        } else {
+            PRESENT
+        };
+        let codes = take.iter().enumerate().map(|(row, take)| {
+            match (states.at(row), operands.get(usize::from(*take))) {
+                (PRESENT, Some(operand)) => operand.states.at(row),
+                (PRESENT, None) => undecided,
+                (code, _) => code,
+            }
         });
         States::of_rows(codes.collect())
     };
-    Piece { data: pick_data(at.len, &take, operands), states }
+    Piece {
+        data: pick_data(at.len, &take, operands),
+        states,
+    }
 }
 
 fn pick_data(len: usize, take: &[u16], operands: &[&Piece<'_>]) -> Data<'static> {
-    let Some(first) = operands.first() else { return Data::One(Single::Truth(false)) };
-    let taken = |row: usize| take.get(row).and_then(|t| operands.get(usize::from(*t))).map_or(&first.data, |o| &o.data);
+    let Some(first) = operands.first() else {
+        return Data::One(Single::Truth(false));
+    };
+    let taken = |row: usize| {
+        take.get(row)
+            .and_then(|t| operands.get(usize::from(*t)))
+            .map_or(&first.data, |o| &o.data)
+    };
     match &first.data {
-        Data::Truth(_) | Data::One(Single::Truth(_)) => Data::Truth(Cow::Owned((0..len).map(|row| taken(row).truth(row)).collect())),
-        Data::Label(_) | Data::One(Single::Label(_)) => Data::Label(Cow::Owned((0..len).map(|row| taken(row).label(row)).collect())),
-        Data::Text(_) | Data::One(Single::Text(_)) => Data::Text(Cow::Owned((0..len).map(|row| taken(row).text(row)).collect())),
-        Data::Date(_) | Data::One(Single::Date(_)) => Data::Date(Cow::Owned((0..len).map(|row| taken(row).date(row)).collect())),
+        Data::Truth(_) | Data::One(Single::Truth(_)) => Data::Truth(Cow::Owned(
+            (0..len).map(|row| taken(row).truth(row)).collect(),
+        )),
+        Data::Label(_) | Data::One(Single::Label(_)) => Data::Label(Cow::Owned(
+            (0..len).map(|row| taken(row).label(row)).collect(),
+        )),
+        Data::Text(_) | Data::One(Single::Text(_)) => Data::Text(Cow::Owned(
+            (0..len).map(|row| taken(row).text(row)).collect(),
+        )),
+        Data::Date(_) | Data::One(Single::Date(_)) => Data::Date(Cow::Owned(
+            (0..len).map(|row| taken(row).date(row)).collect(),
+        )),
         Data::Scaled { .. } | Data::Ratios(_) | Data::Exact(_) | Data::One(Single::Number(_)) => {
-            pick_numbers(len, take, operands).unwrap_or_else(|| Data::of_exacts((0..len).map(|row| taken(row).number(row)).collect()))
+            pick_numbers(len, take, operands).unwrap_or_else(|| {
+                Data::of_exacts((0..len).map(|row| taken(row).number(row)).collect())
+            })
         }
     }
 }
 
 /// Numbers of several operands over one denominator, when it fits.
 fn pick_numbers(len: usize, take: &[u16], operands: &[&Piece<'_>]) -> Option<Data<'static>> {
-    let ints = operands.iter().map(|o| o.data.ints()).collect::<Option<Vec<_>>>()?;
+    let ints = operands
+        .iter()
+        .map(|o| o.data.ints())
+        .collect::<Option<Vec<_>>>()?;
     let den = ints.iter().try_fold(1i64, |den, x| lcm(den, x.den))?;
     let mut most = 0;
     let mut sides = Vec::with_capacity(ints.len());
     for x in &ints {
         let factor = den / x.den;
-        let fits = |m: u64| m.checked_mul(factor.unsigned_abs()).filter(|m| *m <= super::LIMIT);
+        let fits = |m: u64| {
+            m.checked_mul(factor.unsigned_abs())
+                .filter(|m| *m <= super::LIMIT)
+        };
         most = most.max(fits(x.most).or_else(|| fits(x.side.most()))?);
         sides.push((x.side, factor));
     }
@@ -123,21 +201,33 @@ fn pick_numbers(len: usize, take: &[u16], operands: &[&Piece<'_>]) -> Option<Dat
     }
     let first = *sides.first()?;
     let num = (0..len).map(|row| {
-        let (side, factor) = take.get(row).and_then(|t| sides.get(usize::from(*t))).copied().unwrap_or(first);
+        let (side, factor) = take
+            .get(row)
+            .and_then(|t| sides.get(usize::from(*t)))
+            .copied()
+            .unwrap_or(first);
         side.at(row) * factor
     });
     Some(super::scaled(fill(num), den, most))
 }
 
 /// The index of the line of a decision that holds on each row. `lines` holds its conditions, `None` for `otherwise`.
-pub(in crate::eval) fn decide(at: At<'_>, lines: &[Option<&Piece<'_>>], first_holds: bool) -> Piece<'static> {
+pub(in crate::eval) fn decide(
+    at: At<'_>,
+    lines: &[Option<&Piece<'_>>],
+    first_holds: bool,
+) -> Piece<'static> {
     if let Some(labels) = decide_clear(at.len, lines, first_holds) {
         return Piece::clear(Data::Label(Cow::Owned(labels)));
     }
     let mut labels = Vec::with_capacity(at.len);
     let mut codes = Vec::with_capacity(at.len);
     for row in 0..at.len {
-        match if first_holds { first_line(at, lines, row) } else { only_line(at, lines, row) } {
+        match if first_holds {
+            first_line(at, lines, row)
+        } else {
+            only_line(at, lines, row)
+        } {
             Ok(line) => {
                 labels.push(line);
                 codes.push(PRESENT);
@@ -148,7 +238,10 @@ pub(in crate::eval) fn decide(at: At<'_>, lines: &[Option<&Piece<'_>>], first_ho
             }
         }
     }
-    Piece { data: Data::Label(Cow::Owned(labels)), states: States::of_rows(codes) }
+    Piece {
+        data: Data::Label(Cow::Owned(labels)),
+        states: States::of_rows(codes),
+    }
 }
 
 /// Decides line by line where every condition is known; `None` when one is not, or a row is not decided.
@@ -158,10 +251,16 @@ fn decide_clear(len: usize, lines: &[Option<&Piece<'_>>], first_holds: bool) -> 
     let mut twice = false;
     for (index, line) in (0u16..).zip(lines) {
         match line {
-            None if first_holds => found.iter_mut().for_each(|found| *found = (*found).min(index)),
+            None if first_holds => found
+                .iter_mut()
+                .for_each(|found| *found = (*found).min(index)),
             None => otherwise = otherwise.min(index),
             Some(condition) => {
-                let (Data::Truth(holds), States::All(PRESENT)) = (&condition.data, &condition.states) else { return None };
+                let (Data::Truth(holds), States::All(PRESENT)) =
+                    (&condition.data, &condition.states)
+                else {
+                    return None;
+                };
                 for (found, holds) in found.iter_mut().zip(holds.iter()) {
                     twice |= *holds & (*found != NONE);
                     *found = if *holds { (*found).min(index) } else { *found };
@@ -232,5 +331,8 @@ pub(in crate::eval) fn line_label(at: At<'_>, line: &Piece<'_>, labels: &[u16]) 
         Data::Label(rows) => rows.iter().map(|l| label(*l)).collect(),
         other => (0..at.len).map(|row| label(other.label(row))).collect(),
     };
-    Piece { data: Data::Label(Cow::Owned(rows)), states: line.states.clone().into_owned() }
+    Piece {
+        data: Data::Label(Cow::Owned(rows)),
+        states: line.states.clone().into_owned(),
+    }
 }

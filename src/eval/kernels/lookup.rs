@@ -3,7 +3,9 @@
 
 use super::{At, LIMIT, fault_of, row_by_row, with_faults};
 use crate::eval::FaultKind;
-use crate::eval::chunk::{Code, Data, Ints, PRESENT, Piece, Side, Single, States, common_scale, lcm, widest};
+use crate::eval::chunk::{
+    Code, Data, Ints, PRESENT, Piece, Side, Single, States, common_scale, lcm, widest,
+};
 use crate::number::Exact;
 use crate::program::{KeyCell, Lookup};
 use foldhash::{HashMap, HashMapExt};
@@ -78,7 +80,9 @@ impl KeyClasses {
                 for cell in cells {
                     match cell {
                         KeyCell::Number(n) => points.push(n.clone()),
-                        KeyCell::Band { low, high } => points.extend(low.iter().chain(high).map(|end| end.0.clone())),
+                        KeyCell::Band { low, high } => {
+                            points.extend(low.iter().chain(high).map(|end| end.0.clone()))
+                        }
                         KeyCell::Any | KeyCell::Text(_) | KeyCell::Truth(_) => {}
                     }
                 }
@@ -122,9 +126,12 @@ impl KeyClasses {
         let one = |class: u32| (class <= last).then_some((class, class));
         match (self, cell) {
             (_, KeyCell::Any) => Some((0, last)),
-            (KeyClasses::Numbers(points), KeyCell::Number(n)) => one(u32::try_from(2 * points.binary_search(n).ok()? + 1).ok()?),
+            (KeyClasses::Numbers(points), KeyCell::Number(n)) => {
+                one(u32::try_from(2 * points.binary_search(n).ok()? + 1).ok()?)
+            }
             (KeyClasses::Numbers(points), KeyCell::Band { low, high }) => {
-                let class = |end: &Exact| u32::try_from(2 * points.binary_search(end).ok()? + 1).ok();
+                let class =
+                    |end: &Exact| u32::try_from(2 * points.binary_search(end).ok()? + 1).ok();
                 let from = match low {
                     None => 0,
                     Some((end, inside)) => class(end)? + u32::from(!inside),
@@ -137,7 +144,9 @@ impl KeyClasses {
             }
             (KeyClasses::Codes(..), KeyCell::Truth(t)) => one(u32::from(*t)),
             (KeyClasses::Codes(class_of, _), KeyCell::Text(text)) => match texts {
-                KeyTexts::Labels(names) => one(u32::try_from(names.iter().position(|name| name == text)?).ok()?),
+                KeyTexts::Labels(names) => {
+                    one(u32::try_from(names.iter().position(|name| name == text)?).ok()?)
+                }
                 KeyTexts::Texts(_, find) => one(*class_of.get(find(text)? as usize)?),
                 KeyTexts::Numbers | KeyTexts::Truths => None,
             },
@@ -148,18 +157,28 @@ impl KeyClasses {
     /// The class of each row's value.
     fn classes(&self, len: usize, data: &Data<'_>) -> Vec<u32> {
         match self {
-            KeyClasses::Numbers(points) => match data.ints().and_then(|x| number_classes(len, points, &x)) {
-                Some(classes) => classes,
-                None => (0..len).map(|row| class_of_number(points, &data.number(row))).collect(),
-            },
+            KeyClasses::Numbers(points) => {
+                match data.ints().and_then(|x| number_classes(len, points, &x)) {
+                    Some(classes) => classes,
+                    None => (0..len)
+                        .map(|row| class_of_number(points, &data.number(row)))
+                        .collect(),
+                }
+            }
             KeyClasses::Codes(class_of, _) => {
                 let class = |code: u32| class_of.get(code as usize).copied().unwrap_or(0);
                 match data {
                     Data::Text(rows) => rows.iter().map(|id| class(*id)).collect(),
-                    Data::Label(rows) => rows.iter().map(|label| class(u32::from(*label))).collect(),
-                    Data::Truth(_) | Data::One(Single::Truth(_)) => (0..len).map(|row| u32::from(data.truth(row))).collect(),
+                    Data::Label(rows) => {
+                        rows.iter().map(|label| class(u32::from(*label))).collect()
+                    }
+                    Data::Truth(_) | Data::One(Single::Truth(_)) => {
+                        (0..len).map(|row| u32::from(data.truth(row))).collect()
+                    }
                     Data::One(Single::Text(id)) => vec![class(*id); len],
-                    other => (0..len).map(|row| class(u32::from(other.label(row)))).collect(),
+                    other => (0..len)
+                        .map(|row| class(u32::from(other.label(row))))
+                        .collect(),
                 }
             }
         }
@@ -187,7 +206,10 @@ fn number_classes(len: usize, points: &[Exact], value: &Ints<'_>) -> Option<Vec<
         let floor = top.div_euclid(i128::from(d));
         // A point out of range is beyond every value, and is none.
         let whole = top.rem_euclid(i128::from(d)) == 0 && i64::try_from(floor).is_ok();
-        floors.push((floor.clamp(i128::from(i64::MIN), i128::from(i64::MAX)) as i64, whole));
+        floors.push((
+            floor.clamp(i128::from(i64::MIN), i128::from(i64::MAX)) as i64,
+            whole,
+        ));
     }
     let class = |v: i64| {
         let below = if floors.len() <= 12 {
@@ -195,7 +217,9 @@ fn number_classes(len: usize, points: &[Exact], value: &Ints<'_>) -> Option<Vec<
         } else {
             floors.partition_point(|(floor, _)| *floor < v)
         };
-        let on = floors.get(below).is_some_and(|(floor, whole)| *whole && *floor == v);
+        let on = floors
+            .get(below)
+            .is_some_and(|(floor, whole)| *whole && *floor == v);
         (2 * below + usize::from(on)) as u32 // a table of 2^31 rows does not fit memory
     };
     Some(rows.iter().map(|v| class(*v)).collect())
@@ -203,53 +227,107 @@ fn number_classes(len: usize, points: &[Exact], value: &Ints<'_>) -> Option<Vec<
 
 impl Prepared {
     /// Makes a lookup ready. `texts` says what each key is matched against.
-    pub(in crate::eval) fn new(table: &Lookup, texts: &[KeyTexts<'_>], values: LookedUp, interpolated: bool) -> Prepared {
-        let keys: Vec<KeyClasses> = table.keys.iter().zip(texts).map(|(key, texts)| KeyClasses::new(&key.cells, texts)).collect();
+    pub(in crate::eval) fn new(
+        table: &Lookup,
+        texts: &[KeyTexts<'_>],
+        values: LookedUp,
+        interpolated: bool,
+    ) -> Prepared {
+        let keys: Vec<KeyClasses> = table
+            .keys
+            .iter()
+            .zip(texts)
+            .map(|(key, texts)| KeyClasses::new(&key.cells, texts))
+            .collect();
         let covered = |row: usize| -> Option<Vec<(u32, u32)>> {
             let cells = table.keys.iter().zip(&keys).zip(texts);
-            cells.map(|((key, classes), texts)| classes.covered(key.cells.get(row)?, texts)).collect()
+            cells
+                .map(|((key, classes), texts)| classes.covered(key.cells.get(row)?, texts))
+                .collect()
         };
-        let rows: Vec<(u32, Vec<(u32, u32)>)> = (0u32..).zip(0..table.rows).filter_map(|(id, row)| Some((id, covered(row)?))).collect();
+        let rows: Vec<(u32, Vec<(u32, u32)>)> = (0u32..)
+            .zip(0..table.rows)
+            .filter_map(|(id, row)| Some((id, covered(row)?)))
+            .collect();
         let lines = match (&values, keys.first()) {
-            (LookedUp::Numbers(values), Some(KeyClasses::Numbers(points))) if interpolated => Some(lines(points, &rows, values)),
+            (LookedUp::Numbers(values), Some(KeyClasses::Numbers(points))) if interpolated => {
+                Some(lines(points, &rows, values))
+            }
             _ => None,
         };
         let values = match values {
             LookedUp::Numbers(values) => match common_scale(&values) {
-                Some((num, den)) => Ready::Scaled { most: widest(&num), num, den },
+                Some((num, den)) => Ready::Scaled {
+                    most: widest(&num),
+                    num,
+                    den,
+                },
                 None => Ready::Exact(values),
             },
             LookedUp::Labels(labels) => Ready::Labels(labels),
             LookedUp::Texts(ids) => Ready::Texts(ids),
             LookedUp::Truths(truths) => Ready::Truths(truths),
         };
-        Prepared { rows: Rows::new(&keys, rows), keys, values, lines }
+        Prepared {
+            rows: Rows::new(&keys, rows),
+            keys,
+            values,
+            lines,
+        }
     }
 
     /// Looks up the keys of each row; a fault where no row of the table fits.
     pub(in crate::eval) fn look_up(&self, at: At<'_>, keys: &[&Piece<'_>]) -> Piece<'static> {
-        let states = keys.iter().fold(States::CLEAR, |so_far, key| so_far.both(&key.states));
-        let classes: Vec<Vec<u32>> = self.keys.iter().zip(keys).map(|(classes, key)| classes.classes(at.len, &key.data)).collect();
+        let states = keys
+            .iter()
+            .fold(States::CLEAR, |so_far, key| so_far.both(&key.states));
+        let classes: Vec<Vec<u32>> = self
+            .keys
+            .iter()
+            .zip(keys)
+            .map(|(classes, key)| classes.classes(at.len, &key.data))
+            .collect();
         if let (Some(lines), [classes], [key]) = (&self.lines, classes.as_slice(), keys) {
             return interpolate(at, states, lines, classes, &key.data);
         }
         let found = self.rows.find(at.len, &self.keys, &classes);
-        let missed: Vec<usize> = (0..at.len).filter(|row| found[*row] == NONE && states.at(*row) == PRESENT).collect();
+        let missed: Vec<usize> = (0..at.len)
+            .filter(|row| found[*row] == NONE && states.at(*row) == PRESENT)
+            .collect();
         let states = miss(at, states, &missed);
         let pick = |row: &u32| if *row == NONE { 0 } else { *row as usize };
         let data = match &self.values {
             Ready::Scaled { num, den, most } => {
-                let num = found.iter().map(|row| num.get(pick(row)).copied().unwrap_or(0)).collect();
+                let num = found
+                    .iter()
+                    .map(|row| num.get(pick(row)).copied().unwrap_or(0))
+                    .collect();
                 super::scaled(num, *den, *most)
             }
-            Ready::Exact(values) => {
-                Data::of_exacts(found.iter().map(|row| values.get(pick(row)).cloned().unwrap_or(Exact::ZERO)).collect())
-            }
-            Ready::Labels(labels) => Data::Label(Cow::Owned(found.iter().map(|row| labels.get(pick(row)).copied().unwrap_or(0)).collect())),
-            Ready::Texts(ids) => Data::Text(Cow::Owned(found.iter().map(|row| ids.get(pick(row)).copied().unwrap_or(0)).collect())),
-            Ready::Truths(truths) => {
-                Data::Truth(Cow::Owned(found.iter().map(|row| truths.get(pick(row)).copied().unwrap_or(false)).collect()))
-            }
+            Ready::Exact(values) => Data::of_exacts(
+                found
+                    .iter()
+                    .map(|row| values.get(pick(row)).cloned().unwrap_or(Exact::ZERO))
+                    .collect(),
+            ),
+            Ready::Labels(labels) => Data::Label(Cow::Owned(
+                found
+                    .iter()
+                    .map(|row| labels.get(pick(row)).copied().unwrap_or(0))
+                    .collect(),
+            )),
+            Ready::Texts(ids) => Data::Text(Cow::Owned(
+                found
+                    .iter()
+                    .map(|row| ids.get(pick(row)).copied().unwrap_or(0))
+                    .collect(),
+            )),
+            Ready::Truths(truths) => Data::Truth(Cow::Owned(
+                found
+                    .iter()
+                    .map(|row| truths.get(pick(row)).copied().unwrap_or(false))
+                    .collect(),
+            )),
         };
         Piece { data, states }
     }
@@ -267,7 +345,9 @@ fn miss(at: At<'_>, states: States<'_>, missed: &[usize]) -> States<'static> {
 
 impl Rows {
     fn new(keys: &[KeyClasses], rows: Vec<(u32, Vec<(u32, u32)>)>) -> Rows {
-        let all = keys.iter().try_fold(1usize, |all, key| all.checked_mul(key.count()));
+        let all = keys
+            .iter()
+            .try_fold(1usize, |all, key| all.checked_mul(key.count()));
         match all {
             Some(all) if all <= MOST_COMBINATIONS || keys.len() == 1 => {
                 let mut list = vec![NONE; all];
@@ -281,7 +361,9 @@ impl Rows {
                 let mut wide = Vec::new();
                 for (row, covered) in rows {
                     if covered.iter().all(|(from, to)| from == to) {
-                        exact.entry(covered.iter().map(|c| c.0).collect()).or_insert(row);
+                        exact
+                            .entry(covered.iter().map(|c| c.0).collect())
+                            .or_insert(row);
                     } else {
                         wide.push((row, covered));
                     }
@@ -293,7 +375,10 @@ impl Rows {
 
     fn find(&self, len: usize, keys: &[KeyClasses], classes: &[Vec<u32>]) -> Vec<u32> {
         match (self, classes) {
-            (Rows::List(list), [only]) => only.iter().map(|class| row_of(list, *class as usize)).collect(),
+            (Rows::List(list), [only]) => only
+                .iter()
+                .map(|class| row_of(list, *class as usize))
+                .collect(),
             (Rows::List(list), _) => {
                 let mut at = vec![0usize; len];
                 for (key, classes) in keys.iter().zip(classes) {
@@ -308,8 +393,15 @@ impl Rows {
                 .map(|row| {
                     let wanted: Vec<u32> = classes.iter().map(|classes| classes[row]).collect();
                     let exact = exact.get(&wanted).copied().unwrap_or(NONE);
-                    let fits = |covered: &[(u32, u32)]| covered.iter().zip(&wanted).all(|((from, to), class)| (from..=to).contains(&class));
-                    let first = wide.iter().find(|(row, covered)| *row < exact && fits(covered));
+                    let fits = |covered: &[(u32, u32)]| {
+                        covered
+                            .iter()
+                            .zip(&wanted)
+                            .all(|((from, to), class)| (from..=to).contains(&class))
+                    };
+                    let first = wide
+                        .iter()
+                        .find(|(row, covered)| *row < exact && fits(covered));
                     first.map_or(exact, |(row, _)| *row)
                 })
                 .collect(),
@@ -326,7 +418,13 @@ fn fill(list: &mut [u32], keys: &[KeyClasses], covered: &[(u32, u32)], so_far: u
     match (keys.split_first(), covered.split_first()) {
         (Some((key, keys)), Some(((from, to), covered))) => {
             for class in *from..=*to {
-                fill(list, keys, covered, so_far * key.count() + class as usize, row);
+                fill(
+                    list,
+                    keys,
+                    covered,
+                    so_far * key.count() + class as usize,
+                    row,
+                );
             }
         }
         _ => {
@@ -340,7 +438,11 @@ fn fill(list: &mut [u32], keys: &[KeyClasses], covered: &[(u32, u32)], so_far: u
 }
 
 /// Slope and start of the line of each class; none outside the table.
-fn lines(points: &[Exact], rows: &[(u32, Vec<(u32, u32)>)], values: &[Exact]) -> Vec<Option<(Exact, Exact)>> {
+fn lines(
+    points: &[Exact],
+    rows: &[(u32, Vec<(u32, u32)>)],
+    values: &[Exact],
+) -> Vec<Option<(Exact, Exact)>> {
     let mut at_point: Vec<Option<&Exact>> = vec![None; points.len()];
     for (row, covered) in rows {
         if let Some((class, _)) = covered.first()
@@ -358,7 +460,10 @@ fn lines(points: &[Exact], rows: &[(u32, Vec<(u32, u32)>)], values: &[Exact]) ->
             }
             let before = at.checked_sub(1)?;
             let (x0, x1) = (points.get(before)?, points.get(at)?);
-            let (y0, y1) = (at_point.get(before).copied().flatten()?, at_point.get(at).copied().flatten()?);
+            let (y0, y1) = (
+                at_point.get(before).copied().flatten()?,
+                at_point.get(at).copied().flatten()?,
+            );
             let slope = y1.sub(y0).ok()?.div(&x1.sub(x0).ok()?).ok()?;
             let start = y0.sub(&x0.mul(&slope).ok()?).ok()?;
             Some((slope, start))
@@ -366,9 +471,17 @@ fn lines(points: &[Exact], rows: &[(u32, Vec<(u32, u32)>)], values: &[Exact]) ->
         .collect()
 }
 
-fn interpolate(at: At<'_>, states: States<'_>, lines: &[Option<(Exact, Exact)>], classes: &[u32], key: &Data<'_>) -> Piece<'static> {
+fn interpolate(
+    at: At<'_>,
+    states: States<'_>,
+    lines: &[Option<(Exact, Exact)>],
+    classes: &[u32],
+    key: &Data<'_>,
+) -> Piece<'static> {
     let line = |row: usize| lines.get(classes[row] as usize).and_then(Option::as_ref);
-    let missed: Vec<usize> = (0..at.len).filter(|row| states.at(*row) == PRESENT && line(*row).is_none()).collect();
+    let missed: Vec<usize> = (0..at.len)
+        .filter(|row| states.at(*row) == PRESENT && line(*row).is_none())
+        .collect();
     let states = miss(at, states, &missed);
     if let Some(x) = key.ints()
         && let Some(data) = interpolate_ints(at.len, lines, classes, &x)
@@ -376,20 +489,38 @@ fn interpolate(at: At<'_>, states: States<'_>, lines: &[Option<(Exact, Exact)>],
         return Piece { data, states };
     }
     row_by_row(at, states, |row| match line(row) {
-        Some((slope, start)) => slope.mul(&key.number(row)).and_then(|y| y.add(start)).map_err(fault_of),
+        Some((slope, start)) => slope
+            .mul(&key.number(row))
+            .and_then(|y| y.add(start))
+            .map_err(fault_of),
         None => Err(FaultKind::NoLookupRow),
     })
 }
 
-fn interpolate_ints(len: usize, lines: &[Option<(Exact, Exact)>], classes: &[u32], x: &Ints<'_>) -> Option<Data<'static>> {
-    let slopes: Vec<Exact> = lines.iter().map(|l| l.as_ref().map_or(Exact::ZERO, |l| l.0.clone())).collect();
-    let starts: Vec<Exact> = lines.iter().map(|l| l.as_ref().map_or(Exact::ZERO, |l| l.1.clone())).collect();
+fn interpolate_ints(
+    len: usize,
+    lines: &[Option<(Exact, Exact)>],
+    classes: &[u32],
+    x: &Ints<'_>,
+) -> Option<Data<'static>> {
+    let slopes: Vec<Exact> = lines
+        .iter()
+        .map(|l| l.as_ref().map_or(Exact::ZERO, |l| l.0.clone()))
+        .collect();
+    let starts: Vec<Exact> = lines
+        .iter()
+        .map(|l| l.as_ref().map_or(Exact::ZERO, |l| l.1.clone()))
+        .collect();
     let ((slope, slope_den), (start, start_den)) = (common_scale(&slopes)?, common_scale(&starts)?);
     let product_den = slope_den.checked_mul(x.den)?;
     let den = lcm(product_den, start_den)?;
     let (up, up_start) = (den / product_den, den / start_den);
-    let most = widest(&slope).checked_mul(up.unsigned_abs())?.checked_mul(x.most)?;
-    let most = most.checked_add(widest(&start).checked_mul(up_start.unsigned_abs())?).filter(|most| *most <= LIMIT)?;
+    let most = widest(&slope)
+        .checked_mul(up.unsigned_abs())?
+        .checked_mul(x.most)?;
+    let most = most
+        .checked_add(widest(&start).checked_mul(up_start.unsigned_abs())?)
+        .filter(|most| *most <= LIMIT)?;
     let num = (0..len).map(|row| {
         let class = classes[row] as usize;
         match (slope.get(class), start.get(class)) {

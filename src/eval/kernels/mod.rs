@@ -46,7 +46,11 @@ pub(super) fn fault_of(error: NumError) -> FaultKind {
 }
 
 /// The slow way: works each row that has its operands by itself.
-pub(super) fn row_by_row(at: At<'_>, states: States<'_>, work: impl Fn(usize) -> Result<Exact, FaultKind>) -> Piece<'static> {
+pub(super) fn row_by_row(
+    at: At<'_>,
+    states: States<'_>,
+    work: impl Fn(usize) -> Result<Exact, FaultKind>,
+) -> Piece<'static> {
     let mut values = Vec::with_capacity(at.len);
     let mut failed: Vec<(usize, Code)> = Vec::new();
     for row in 0..at.len {
@@ -59,11 +63,18 @@ pub(super) fn row_by_row(at: At<'_>, states: States<'_>, work: impl Fn(usize) ->
         };
         values.push(value);
     }
-    Piece { data: Data::of_exacts(values), states: with_faults(states, at.len, &failed) }
+    Piece {
+        data: Data::of_exacts(values),
+        states: with_faults(states, at.len, &failed),
+    }
 }
 
 /// The states with faults put in at some rows.
-pub(super) fn with_faults(states: States<'_>, len: usize, failed: &[(usize, Code)]) -> States<'static> {
+pub(super) fn with_faults(
+    states: States<'_>,
+    len: usize,
+    failed: &[(usize, Code)],
+) -> States<'static> {
     if failed.is_empty() {
         return states.into_owned();
     }
@@ -95,7 +106,12 @@ pub(super) fn zip(len: usize, a: Side<'_>, b: Side<'_>, f: impl Fn(i64, i64) -> 
 
 /// Applies a test to the rows of both sides.
 #[inline]
-pub(super) fn zip_truth(len: usize, a: Side<'_>, b: Side<'_>, f: impl Fn(i64, i64) -> bool) -> Vec<bool> {
+pub(super) fn zip_truth(
+    len: usize,
+    a: Side<'_>,
+    b: Side<'_>,
+    f: impl Fn(i64, i64) -> bool,
+) -> Vec<bool> {
     match (a, b) {
         (Side::Rows(a), Side::Rows(b)) => a.iter().zip(b).map(|(a, b)| f(*a, *b)).collect(),
         (Side::Rows(a), Side::One(b)) => a.iter().map(|a| f(*a, b)).collect(),
@@ -115,7 +131,11 @@ pub(super) fn map(len: usize, a: Side<'_>, f: impl Fn(i64) -> i64) -> Vec<i64> {
 
 /// Scaled numbers whose numerators are known to be within `most`.
 pub(super) fn scaled(num: Vec<i64>, den: i64, most: u64) -> Data<'static> {
-    Data::Scaled { num: Cow::Owned(num), den, most }
+    Data::Scaled {
+        num: Cow::Owned(num),
+        den,
+        most,
+    }
 }
 
 /// Both over their least common denominator: the factors, the denominator, and the extents there; `None` when that
@@ -123,10 +143,19 @@ pub(super) fn scaled(num: Vec<i64>, den: i64, most: u64) -> Data<'static> {
 pub(super) fn align(a: &Ints<'_>, b: &Ints<'_>) -> Option<Aligned> {
     let den = super::chunk::lcm(a.den, b.den)?;
     let (fa, fb) = (den / a.den, den / b.den);
-    let fits = |most: u64, factor: i64| most.checked_mul(factor.unsigned_abs()).filter(|most| *most <= LIMIT);
+    let fits = |most: u64, factor: i64| {
+        most.checked_mul(factor.unsigned_abs())
+            .filter(|most| *most <= LIMIT)
+    };
     let most_a = fits(a.most, fa).or_else(|| fits(a.side.most(), fa))?;
     let most_b = fits(b.most, fb).or_else(|| fits(b.side.most(), fb))?;
-    Some(Aligned { den, fa, fb, most_a, most_b })
+    Some(Aligned {
+        den,
+        fa,
+        fb,
+        most_a,
+        most_b,
+    })
 }
 
 /// Two columns of numbers over one denominator.

@@ -22,7 +22,9 @@ pub(in crate::eval) fn round_real(
     mode: Rounding,
     worked: &Worked,
 ) -> Piece<'static> {
-    let states = leaves.iter().fold(States::CLEAR, |so_far, leaf| so_far.both(&leaf.states));
+    let states = leaves
+        .iter()
+        .fold(States::CLEAR, |so_far, leaf| so_far.both(&leaf.states));
     row_by_row(at, states.into_owned(), |row| {
         let operands: Vec<Exact> = leaves.iter().map(|leaf| leaf.data.number(row)).collect();
         if let Some(known) = lock(worked).get(&operands) {
@@ -35,16 +37,32 @@ pub(in crate::eval) fn round_real(
 }
 
 /// A lock that a panic elsewhere cannot take away; the map is whole between calls.
-fn lock(worked: &Worked) -> std::sync::MutexGuard<'_, HashMap<Vec<Exact>, Result<Exact, FaultKind>>> {
-    worked.lock().unwrap_or_else(std::sync::PoisonError::into_inner)
+fn lock(
+    worked: &Worked,
+) -> std::sync::MutexGuard<'_, HashMap<Vec<Exact>, Result<Exact, FaultKind>>> {
+    worked
+        .lock()
+        .unwrap_or_else(std::sync::PoisonError::into_inner)
 }
 
-fn work(real: &RealNode, nodes: &[NodeId], operands: &[Exact], mode: Rounding) -> Result<Exact, FaultKind> {
+fn work(
+    real: &RealNode,
+    nodes: &[NodeId],
+    operands: &[Exact],
+    mode: Rounding,
+) -> Result<Exact, FaultKind> {
     let step = operands.last().cloned().unwrap_or(Exact::ZERO);
     if step.signum() <= 0 {
         return Err(FaultKind::NotPositiveStep);
     }
-    let value = build(real, &|node| nodes.iter().position(|n| *n == node).and_then(|at| operands.get(at)).cloned().unwrap_or(Exact::ZERO))?;
+    let value = build(real, &|node| {
+        nodes
+            .iter()
+            .position(|n| *n == node)
+            .and_then(|at| operands.get(at))
+            .cloned()
+            .unwrap_or(Exact::ZERO)
+    })?;
     round(&value, &step, mode).map_err(fault_of)
 }
 
@@ -58,8 +76,14 @@ fn build(real: &RealNode, operand: &dyn Fn(NodeId) -> Exact) -> Result<Real, Fau
         RealNode::Div(a, b) => Real::Div(part(a)?, part(b)?),
         RealNode::Power(a, b) => Real::Power(part(a)?, part(b)?),
         RealNode::Root(a, degree) => {
-            let degree = operand(*degree).to_i64().and_then(|n| u32::try_from(n).ok()).filter(|n| *n > 0);
-            Real::Root(part(a)?, degree.ok_or(FaultKind::NotReal(NotReal::RootDegree))?)
+            let degree = operand(*degree)
+                .to_i64()
+                .and_then(|n| u32::try_from(n).ok())
+                .filter(|n| *n > 0);
+            Real::Root(
+                part(a)?,
+                degree.ok_or(FaultKind::NotReal(NotReal::RootDegree))?,
+            )
         }
         RealNode::Ln(a) => Real::Ln(part(a)?),
     })
@@ -76,10 +100,20 @@ mod tests {
         let root = RealNode::Root(Box::new(RealNode::Leaf(a)), a);
         let half = Exact::ratio(1, 2).expect("2 is not zero");
         let nodes = [a, a, step];
-        let degree = work(&root, &nodes, &[half.clone(), half, Exact::ONE], Rounding::HalfUp);
+        let degree = work(
+            &root,
+            &nodes,
+            &[half.clone(), half, Exact::ONE],
+            Rounding::HalfUp,
+        );
         assert_eq!(degree, Err(FaultKind::NotReal(NotReal::RootDegree)));
         let ratio = RealNode::Div(Box::new(RealNode::Leaf(a)), Box::new(RealNode::Leaf(a)));
-        let zero = work(&ratio, &nodes, &[Exact::ZERO, Exact::ZERO, Exact::ONE], Rounding::HalfUp);
+        let zero = work(
+            &ratio,
+            &nodes,
+            &[Exact::ZERO, Exact::ZERO, Exact::ONE],
+            Rounding::HalfUp,
+        );
         assert_eq!(zero, Err(fault_of(NumError::DivideByZero)));
     }
 }

@@ -11,7 +11,12 @@ use crate::program::NodeId;
 const MOST_COUNT: i64 = 64;
 
 /// `value` rounded to multiples of `step`; a fault on rows where the step is not above zero.
-pub(in crate::eval) fn round(at: At<'_>, value: &Piece<'_>, step: &Piece<'_>, mode: Rounding) -> Piece<'static> {
+pub(in crate::eval) fn round(
+    at: At<'_>,
+    value: &Piece<'_>,
+    step: &Piece<'_>,
+    mode: Rounding,
+) -> Piece<'static> {
     let states = value.states.both(&step.states);
     let states = step_faults(at, &step.data, states);
     if let (Some(x), Some(s)) = (value.data.ints(), step.data.ints())
@@ -20,13 +25,28 @@ pub(in crate::eval) fn round(at: At<'_>, value: &Piece<'_>, step: &Piece<'_>, mo
         return Piece { data, states };
     }
     // A ratio is a quotient of whole numbers.
-    if let (Data::Ratios(_), Some(x), Some(s)) = (&value.data, value.data.fractions(), step.data.ints()) {
-        let (num, den) = (Ints { side: x.num, den: 1, most: x.most }, Ints { side: x.den, den: 1, most: x.most_den });
+    if let (Data::Ratios(_), Some(x), Some(s)) =
+        (&value.data, value.data.fractions(), step.data.ints())
+    {
+        let (num, den) = (
+            Ints {
+                side: x.num,
+                den: 1,
+                most: x.most,
+            },
+            Ints {
+                side: x.den,
+                den: 1,
+                most: x.most_den,
+            },
+        );
         if let Some(data) = quotient_ints(at.len, &num, &den, &s, mode) {
             return Piece { data, states };
         }
     }
-    row_by_row(at, states, |row| round_row(&value.data.number(row), &step.data.number(row), mode))
+    row_by_row(at, states, |row| {
+        round_row(&value.data.number(row), &step.data.number(row), mode)
+    })
 }
 
 /// `a / b` rounded to multiples of `step`; `quotient` is the node of the division, for its faults.
@@ -37,7 +57,10 @@ pub(in crate::eval) fn round_quotient(
     step: &Piece<'_>,
     mode: Rounding,
 ) -> Piece<'static> {
-    let inner = At { node: quotient, ..at };
+    let inner = At {
+        node: quotient,
+        ..at
+    };
     let divided = a.states.both(&b.states);
     let failed = zero_divisors(inner, &b.data, &divided);
     let divided = with_faults(divided, at.len, &failed);
@@ -48,7 +71,12 @@ pub(in crate::eval) fn round_quotient(
         return Piece { data, states };
     }
     // Too many digits is told at the node where it arises, so the division is worked as its own node first.
-    let value = row_by_row(inner, divided, |row| a.data.number(row).div(&b.data.number(row)).map_err(fault_of));
+    let value = row_by_row(inner, divided, |row| {
+        a.data
+            .number(row)
+            .div(&b.data.number(row))
+            .map_err(fault_of)
+    });
     round(at, &value, step, mode)
 }
 
@@ -67,7 +95,9 @@ fn step_faults(at: At<'_>, step: &Data<'_>, states: States<'_>) -> States<'stati
     };
     let rows: Vec<usize> = match step {
         Data::One(_) if !bad(0) => Vec::new(),
-        _ => (0..at.len).filter(|row| states.at(*row) == PRESENT && bad(*row)).collect(),
+        _ => (0..at.len)
+            .filter(|row| states.at(*row) == PRESENT && bad(*row))
+            .collect(),
     };
     let failed: Vec<(usize, Code)> = match rows.is_empty() {
         true => Vec::new(),
@@ -79,9 +109,16 @@ fn step_faults(at: At<'_>, step: &Data<'_>, states: States<'_>) -> States<'stati
     with_faults(states, at.len, &failed)
 }
 
-fn round_ints(len: usize, value: &Ints<'_>, step: &Ints<'_>, mode: Rounding) -> Option<Data<'static>> {
+fn round_ints(
+    len: usize,
+    value: &Ints<'_>,
+    step: &Ints<'_>,
+    mode: Rounding,
+) -> Option<Data<'static>> {
     // x / d in steps of n / c is (x * c) / (d * n)
-    let Side::One(n) = step.side else { return round_any(len, value, None, step, mode) };
+    let Side::One(n) = step.side else {
+        return round_any(len, value, None, step, mode);
+    };
     if n <= 0 {
         return None;
     }
@@ -89,11 +126,16 @@ fn round_ints(len: usize, value: &Ints<'_>, step: &Ints<'_>, mode: Rounding) -> 
     let g = gcd(up, n);
     let (up, n_left) = (up / g, n / g);
     let divisor = down.checked_mul(n_left)?;
-    let within = |most: u64| most.checked_mul(up.unsigned_abs()).filter(|most| *most <= LIMIT);
+    let within = |most: u64| {
+        most.checked_mul(up.unsigned_abs())
+            .filter(|most| *most <= LIMIT)
+    };
     let most_up = within(value.most).or_else(|| within(value.side.most()))?;
     // A multiple is at most one step further out than the value.
     let most_steps = most_up / divisor.unsigned_abs() + 1;
-    let most = most_steps.checked_mul(n.unsigned_abs()).filter(|most| *most <= LIMIT)?;
+    let most = most_steps
+        .checked_mul(n.unsigned_abs())
+        .filter(|most| *most <= LIMIT)?;
     let by = Divisor::new(divisor, most_up)?;
     let num = match value.side {
         Side::One(x) => vec![n * steps(&by, x * up, mode); len],
@@ -145,18 +187,35 @@ fn goes_up(mode: Rounding, floor: i64, rest: i64, divisor: i64) -> bool {
 }
 
 /// Rounds quotients, or values to a step that differs by row: a division by a different number on each row.
-fn quotient_ints(len: usize, a: &Ints<'_>, b: &Ints<'_>, step: &Ints<'_>, mode: Rounding) -> Option<Data<'static>> {
+fn quotient_ints(
+    len: usize,
+    a: &Ints<'_>,
+    b: &Ints<'_>,
+    step: &Ints<'_>,
+    mode: Rounding,
+) -> Option<Data<'static>> {
     round_any(len, a, Some(b), step, mode)
 }
 
 /// `a / b` (or `a`) in multiples of `step`: (x / da) / (y / db) in steps of n / c is (x * db * c) / (da * y * n).
-fn round_any(len: usize, a: &Ints<'_>, b: Option<&Ints<'_>>, step: &Ints<'_>, mode: Rounding) -> Option<Data<'static>> {
-    let one = Ints { side: Side::One(1), den: 1, most: 1 };
+fn round_any(
+    len: usize,
+    a: &Ints<'_>,
+    b: Option<&Ints<'_>>,
+    step: &Ints<'_>,
+    mode: Rounding,
+) -> Option<Data<'static>> {
+    let one = Ints {
+        side: Side::One(1),
+        den: 1,
+        most: 1,
+    };
     let b = b.unwrap_or(&one);
     let (up, down) = reduced(b.den.checked_mul(step.den)?, a.den)?;
     let within = |most: u64, by: u64| most.checked_mul(by).filter(|most| *most <= LIMIT);
     let (most_b, most_step) = (b.side.most(), step.side.most());
-    let most = within(a.most, up.unsigned_abs()).or_else(|| within(a.side.most(), up.unsigned_abs()))?;
+    let most =
+        within(a.most, up.unsigned_abs()).or_else(|| within(a.side.most(), up.unsigned_abs()))?;
     within(within(most_b, most_step)?, down.unsigned_abs())?;
     let most_up = most;
     // A multiple is at most one step further out than the value, and the divisor is at least 1 in size.
@@ -173,7 +232,11 @@ fn round_any(len: usize, a: &Ints<'_>, b: Option<&Ints<'_>>, step: &Ints<'_>, mo
             if y == 0 || n <= 0 {
                 return 0;
             }
-            let (top, bottom) = if y < 0 { (-x * up, -y * n * down) } else { (x * up, y * n * down) };
+            let (top, bottom) = if y < 0 {
+                (-x * up, -y * n * down)
+            } else {
+                (x * up, y * n * down)
+            };
             let (mut floor, mut rest) = (top / bottom, top % bottom);
             if rest < 0 {
                 floor -= 1;
@@ -186,16 +249,28 @@ fn round_any(len: usize, a: &Ints<'_>, b: Option<&Ints<'_>>, step: &Ints<'_>, mo
 }
 
 /// Quotients by small counts, each count with its reciprocal; `None` when the divisors are no small counts.
-fn small_quotients(rows: &[i64], divisors: &[i64], (up, down, n): (i64, i64, i64), most_up: u64, mode: Rounding) -> Option<Vec<i64>> {
-    let (low, high) = divisors.iter().fold((0, 0), |(low, high): (i64, i64), y| (low.min(*y), high.max(*y)));
+fn small_quotients(
+    rows: &[i64],
+    divisors: &[i64],
+    (up, down, n): (i64, i64, i64),
+    most_up: u64,
+    mode: Rounding,
+) -> Option<Vec<i64>> {
+    let (low, high) = divisors.iter().fold((0, 0), |(low, high): (i64, i64), y| {
+        (low.min(*y), high.max(*y))
+    });
     if low < 0 || high > MOST_COUNT || down <= 0 {
         return None;
     }
     // Rows with a divisor of zero are faults already and are given any value.
-    let by = (0..=high).map(|y| Divisor::new(y.max(1).checked_mul(down)?, most_up)).collect::<Option<Vec<Divisor>>>()?;
+    let by = (0..=high)
+        .map(|y| Divisor::new(y.max(1).checked_mul(down)?, most_up))
+        .collect::<Option<Vec<Divisor>>>()?;
     let pairs = rows.iter().zip(divisors);
     Some(match mode {
-        Rounding::Down => fill(pairs.map(|(x, y)| n * steps(&by[*y as usize], x * up, Rounding::Down))),
+        Rounding::Down => {
+            fill(pairs.map(|(x, y)| n * steps(&by[*y as usize], x * up, Rounding::Down)))
+        }
         Rounding::Up => fill(pairs.map(|(x, y)| n * steps(&by[*y as usize], x * up, Rounding::Up))),
         mode => fill(pairs.map(|(x, y)| n * steps(&by[*y as usize], x * up, mode))),
     })
@@ -227,7 +302,12 @@ impl Divisor {
         }
         let reciprocal = u64::try_from((1u128 << 64) / u128::from(value)).unwrap_or(u64::MAX);
         let lift_steps = most.div_ceil(value);
-        Some(Divisor { value, reciprocal, lift: lift_steps * value, lift_steps: i64::try_from(lift_steps).ok()? })
+        Some(Divisor {
+            value,
+            reciprocal,
+            lift: lift_steps * value,
+            lift_steps: i64::try_from(lift_steps).ok()?,
+        })
     }
 
     /// The greatest whole number not above `x / value`, and what it leaves.
@@ -239,7 +319,10 @@ impl Divisor {
         let left = lifted - short * self.value;
         let more = u64::from(left >= self.value);
         // Both are far below 2^63.
-        ((short + more) as i64 - self.lift_steps, (left - more * self.value) as i64)
+        (
+            (short + more) as i64 - self.lift_steps,
+            (left - more * self.value) as i64,
+        )
     }
 }
 
@@ -250,11 +333,30 @@ mod tests {
     #[test]
     fn the_reciprocal_divides_as_the_machine_does() {
         let top = i64::MAX / 4;
-        let edges = [0, 1, 2, 3, 5, 15, 16, 17, 144, 999_999_937, top / 2, top / 2 + 1, top - 1, top];
+        let edges = [
+            0,
+            1,
+            2,
+            3,
+            5,
+            15,
+            16,
+            17,
+            144,
+            999_999_937,
+            top / 2,
+            top / 2 + 1,
+            top - 1,
+            top,
+        ];
         for d in edges.into_iter().filter(|d| *d > 0) {
             for most in [top, 1_000_000_000] {
                 let by = Divisor::new(d, most.unsigned_abs()).expect("small enough");
-                for x in edges.into_iter().flat_map(|x| [x, -x, x / 3, -(x / 7)]).filter(|x| x.abs() <= most) {
+                for x in edges
+                    .into_iter()
+                    .flat_map(|x| [x, -x, x / 3, -(x / 7)])
+                    .filter(|x| x.abs() <= most)
+                {
                     assert_eq!(by.floor(x), (x.div_euclid(d), x.rem_euclid(d)), "{x} / {d}");
                 }
             }
@@ -277,15 +379,33 @@ mod tests {
         let values: Vec<i64> = (-60..=60).collect();
         for mode in modes {
             for (n, c) in [(1, 1), (1, 16), (3, 4), (5, 1), (10, 3)] {
-                let value = Ints { side: Side::Rows(&values), den: 8, most: 60 };
-                let step = Ints { side: Side::One(n), den: c, most: n.unsigned_abs() };
-                let data = round_ints(values.len(), &value, &step, mode).expect("small numbers fit");
-                let by_row = round_any(values.len(), &value, None, &step, mode).expect("small numbers fit");
+                let value = Ints {
+                    side: Side::Rows(&values),
+                    den: 8,
+                    most: 60,
+                };
+                let step = Ints {
+                    side: Side::One(n),
+                    den: c,
+                    most: n.unsigned_abs(),
+                };
+                let data =
+                    round_ints(values.len(), &value, &step, mode).expect("small numbers fit");
+                let by_row =
+                    round_any(values.len(), &value, None, &step, mode).expect("small numbers fit");
                 for (row, x) in values.iter().enumerate() {
                     let exact = Exact::ratio(*x, 8).expect("8 is not zero");
                     let step = Exact::ratio(n, c).expect("not zero");
-                    assert_eq!(Ok(data.number(row)), exact.round_to(&step, mode), "{x}/8 to {n}/{c} {mode:?}");
-                    assert_eq!(Ok(by_row.number(row)), exact.round_to(&step, mode), "{x}/8 to {n}/{c} {mode:?}");
+                    assert_eq!(
+                        Ok(data.number(row)),
+                        exact.round_to(&step, mode),
+                        "{x}/8 to {n}/{c} {mode:?}"
+                    );
+                    assert_eq!(
+                        Ok(by_row.number(row)),
+                        exact.round_to(&step, mode),
+                        "{x}/8 to {n}/{c} {mode:?}"
+                    );
                 }
             }
         }

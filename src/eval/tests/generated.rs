@@ -11,26 +11,47 @@ use std::sync::Mutex;
 /// Runs a program and compares the wanted nodes, row by row; returns how many values were compared.
 fn compare(seed: u64, made: &Made, wanted: &[NodeId], threads: Option<usize>) -> usize {
     let tables: Vec<&Table> = made.tables.iter().collect();
-    let options = Options { threads, ..Options::default() };
-    let results =
-        run(&made.program, &Inputs { tables: tables.clone() }, wanted, &options).unwrap_or_else(|error| panic!("seed {seed}: {error:?}"));
+    let options = Options {
+        threads,
+        ..Options::default()
+    };
+    let results = run(
+        &made.program,
+        &Inputs {
+            tables: tables.clone(),
+        },
+        wanted,
+        &options,
+    )
+    .unwrap_or_else(|error| panic!("seed {seed}: {error:?}"));
     let rows = Rows::new(&made.program, &tables);
     let mut compared = 0;
     for id in wanted {
         let node = made.program.node(*id);
-        let column = results.column(*id).unwrap_or_else(|| panic!("seed {seed}: {id:?} {node:?} has no column"));
+        let column = results
+            .column(*id)
+            .unwrap_or_else(|| panic!("seed {seed}: {id:?} {node:?} has no column"));
         let count = rows.row_count(node.grain);
         assert_eq!(column.len(), count, "seed {seed}: rows of {id:?} {node:?}");
         for row in 0..count {
             let expected = rows.value(*id, row).cell();
             let found = column.get(row);
-            assert!(found == expected, "seed {seed}, {id:?} row {row}: {node:?}\nfound    {found:?}\nexpected {expected:?}");
+            assert!(
+                found == expected,
+                "seed {seed}, {id:?} row {row}: {node:?}\nfound    {found:?}\nexpected {expected:?}"
+            );
             compared += 1;
         }
         let missing: Vec<usize> = column.missing().map(|(row, _)| row).collect();
-        let expected: Vec<usize> = (0..count).filter(|row| column.state(*row).is_err()).collect();
+        let expected: Vec<usize> = (0..count)
+            .filter(|row| column.state(*row).is_err())
+            .collect();
         assert_eq!(missing, expected, "seed {seed}: missing rows of {id:?}");
-        assert_eq!(column.any_missing(), !expected.is_empty(), "seed {seed}: {id:?}");
+        assert_eq!(
+            column.any_missing(),
+            !expected.is_empty(),
+            "seed {seed}: {id:?}"
+        );
     }
     for group in (0..made.program.groups.len() as u16).map(GroupId) {
         if let Some(groups) = results.groups(group) {
@@ -76,7 +97,9 @@ fn a_few_wanted_nodes_agree_as_well() {
         let made = make(seed, 100, [3, 20, 50][seed as usize % 3]);
         let all = all_nodes(&made.program);
         let mut chance = Chance::new(seed);
-        let wanted: Vec<NodeId> = (0..3).map(|_| all[all.len() - 1 - chance.below(all.len().min(40))]).collect();
+        let wanted: Vec<NodeId> = (0..3)
+            .map(|_| all[all.len() - 1 - chance.below(all.len().min(40))])
+            .collect();
         compare(seed, &made, &wanted, Some(1 + seed as usize % 2));
     }
 }
@@ -85,16 +108,36 @@ fn a_few_wanted_nodes_agree_as_well() {
 fn threads_do_not_change_results() {
     for seed in 2_000..2_010 {
         let made = make(seed, 100, 200);
-        let wanted: Vec<NodeId> = all_nodes(&made.program).into_iter().filter(|id| made.program.node(*id).grain != Grain::Const).collect();
+        let wanted: Vec<NodeId> = all_nodes(&made.program)
+            .into_iter()
+            .filter(|id| made.program.node(*id).grain != Grain::Const)
+            .collect();
         let tables: Vec<&Table> = made.tables.iter().collect();
         let with = |threads| {
-            let options = Options { threads: Some(threads), ..Options::default() };
-            run(&made.program, &Inputs { tables: tables.clone() }, &wanted, &options).expect("runs")
+            let options = Options {
+                threads: Some(threads),
+                ..Options::default()
+            };
+            run(
+                &made.program,
+                &Inputs {
+                    tables: tables.clone(),
+                },
+                &wanted,
+                &options,
+            )
+            .expect("runs")
         };
         let (one, three) = (with(1), with(3));
         for id in &wanted {
-            let (a, b) = (one.column(*id).expect("wanted"), three.column(*id).expect("wanted"));
-            assert!((0..a.len()).all(|row| a.get(row) == b.get(row)), "seed {seed} {id:?}");
+            let (a, b) = (
+                one.column(*id).expect("wanted"),
+                three.column(*id).expect("wanted"),
+            );
+            assert!(
+                (0..a.len()).all(|row| a.get(row) == b.get(row)),
+                "seed {seed} {id:?}"
+            );
             assert_eq!(one.left_out(*id), three.left_out(*id), "seed {seed} {id:?}");
         }
     }
@@ -111,22 +154,59 @@ fn what_is_remembered_gives_the_same_results() {
         let memory = Mutex::new(Memory::new());
         let mut chance = Chance::new(seed);
         for round in 0..4 {
-            let wanted: Vec<NodeId> = all.iter().copied().filter(|_| round == 3 || chance.below(6) == 0).collect();
+            let wanted: Vec<NodeId> = all
+                .iter()
+                .copied()
+                .filter(|_| round == 3 || chance.below(6) == 0)
+                .collect();
             let fresh = run(&made.program, &inputs, &wanted, &Options::default()).expect("runs");
-            let again = run(&made.program, &inputs, &wanted, &Options { memory: Some(&memory), ..Options::default() }).expect("runs");
+            let again = run(
+                &made.program,
+                &inputs,
+                &wanted,
+                &Options {
+                    memory: Some(&memory),
+                    ..Options::default()
+                },
+            )
+            .expect("runs");
             for id in &wanted {
-                let (a, b) = (fresh.column(*id).expect("wanted"), again.column(*id).expect("wanted"));
+                let (a, b) = (
+                    fresh.column(*id).expect("wanted"),
+                    again.column(*id).expect("wanted"),
+                );
                 assert_eq!(a.len(), b.len(), "seed {seed} round {round} {id:?}");
                 for row in 0..a.len() {
                     let node = made.program.node(*id);
-                    assert_eq!(a.get(row), b.get(row), "seed {seed} round {round} {id:?} row {row} {node:?}");
+                    assert_eq!(
+                        a.get(row),
+                        b.get(row),
+                        "seed {seed} round {round} {id:?} row {row} {node:?}"
+                    );
                 }
-                assert_eq!(fresh.left_out(*id), again.left_out(*id), "seed {seed} round {round} {id:?}");
+                assert_eq!(
+                    fresh.left_out(*id),
+                    again.left_out(*id),
+                    "seed {seed} round {round} {id:?}"
+                );
             }
         }
         let wanted = [*all.last().expect("a node")];
-        run(&made.program, &inputs, &wanted, &Options { memory: Some(&memory), ..Options::default() }).expect("runs");
-        assert_eq!(memory.lock().expect("no run failed").last_run().0, 0, "seed {seed}: nothing had changed");
+        run(
+            &made.program,
+            &inputs,
+            &wanted,
+            &Options {
+                memory: Some(&memory),
+                ..Options::default()
+            },
+        )
+        .expect("runs");
+        assert_eq!(
+            memory.lock().expect("no run failed").last_run().0,
+            0,
+            "seed {seed}: nothing had changed"
+        );
     }
 }
 
@@ -138,17 +218,45 @@ fn a_changed_given_works_only_what_depends_on_it() {
     let inputs = Inputs { tables };
     let wanted = all_nodes(&made.program);
     let memory = Mutex::new(Memory::new());
-    run(&made.program, &inputs, &wanted, &Options { memory: Some(&memory), ..Options::default() }).expect("runs");
+    run(
+        &made.program,
+        &inputs,
+        &wanted,
+        &Options {
+            memory: Some(&memory),
+            ..Options::default()
+        },
+    )
+    .expect("runs");
     let (first, _) = memory.lock().expect("no run failed").last_run();
     let changed = changed_given(&mut made.program);
     let fresh = run(&changed, &inputs, &wanted, &Options::default()).expect("runs");
-    let again = run(&changed, &inputs, &wanted, &Options { memory: Some(&memory), ..Options::default() }).expect("runs");
+    let again = run(
+        &changed,
+        &inputs,
+        &wanted,
+        &Options {
+            memory: Some(&memory),
+            ..Options::default()
+        },
+    )
+    .expect("runs");
     for id in &wanted {
-        let (a, b) = (fresh.column(*id).expect("wanted"), again.column(*id).expect("wanted"));
-        assert!((0..a.len()).all(|row| a.get(row) == b.get(row)), "{id:?} {:?}", changed.node(*id));
+        let (a, b) = (
+            fresh.column(*id).expect("wanted"),
+            again.column(*id).expect("wanted"),
+        );
+        assert!(
+            (0..a.len()).all(|row| a.get(row) == b.get(row)),
+            "{id:?} {:?}",
+            changed.node(*id)
+        );
     }
     let (worked, found) = memory.lock().expect("no run failed").last_run();
-    assert!(worked > 0 && found > 0 && worked < first, "{first} at first, then {worked} worked and {found} found");
+    assert!(
+        worked > 0 && found > 0 && worked < first,
+        "{first} at first, then {worked} worked and {found} found"
+    );
 }
 
 /// The same program with another value for its first written number.

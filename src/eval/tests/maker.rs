@@ -3,13 +3,20 @@
 use crate::diagnostics::{FileId, Place, Span};
 use crate::number::{Exact, Rounding};
 use crate::program::{
-    AbsentKind, Adds, AggregateKind, ChoiceDef, ChoiceId, Compare, Grain, GroupId, Grouping, KeyCell, KeyColumn, Kind, Lookup, LookupId,
-    Missing, Node, NodeId, NumTy, PresenceTest, Program, RealNode, TableId, TableInfo, Ty, ValueColumn,
+    AbsentKind, Adds, AggregateKind, ChoiceDef, ChoiceId, Compare, Grain, GroupId, Grouping,
+    KeyCell, KeyColumn, Kind, Lookup, LookupId, Missing, Node, NodeId, NumTy, PresenceTest,
+    Program, RealNode, TableId, TableInfo, Ty, ValueColumn,
 };
-use crate::table::{Absence, ColumnData, Numbers, NumbersBuilder, RowPlace, Schema, Table, Texts, Values};
+use crate::table::{
+    Absence, ColumnData, Numbers, NumbersBuilder, RowPlace, Schema, Table, Texts, Values,
+};
 use crate::units::{Dim, Nouns};
 
-const SPAN: Span = Span { file: FileId(0), start: 0, end: 0 };
+const SPAN: Span = Span {
+    file: FileId(0),
+    start: 0,
+    end: 0,
+};
 const OPENING: TableId = TableId(0);
 const DEFECT: TableId = TableId(1);
 const CHOICE: ChoiceId = ChoiceId(0);
@@ -53,7 +60,12 @@ fn exact(n: i64, d: i64) -> Exact {
 }
 
 pub(super) fn number() -> Ty {
-    Ty::Number(NumTy { dim: Dim::NONE, percent: false, adds: Adds::Yes, real: false })
+    Ty::Number(NumTy {
+        dim: Dim::NONE,
+        percent: false,
+        adds: Adds::Yes,
+        real: false,
+    })
 }
 
 fn a_number(chance: &mut Chance) -> Exact {
@@ -64,7 +76,9 @@ fn a_number(chance: &mut Chance) -> Exact {
         8 => exact(chance.between(1, 100), 100),
         9 => exact(chance.between(-9, 9), chance.between(1, 7)),
         10 => exact(chance.between(1, i64::MAX / 2), chance.between(1, 1 << 30)),
-        _ => Exact::int(i64::MAX).mul(&Exact::int(chance.between(-5, 5))).expect("fits"),
+        _ => Exact::int(i64::MAX)
+            .mul(&Exact::int(chance.between(-5, 5)))
+            .expect("fits"),
     }
 }
 
@@ -94,16 +108,31 @@ fn column(chance: &mut Chance, rows: usize, ty: &Ty, shape: usize, gaps: bool) -
         Ty::Number(_) => numbers(chance, rows, shape),
         Ty::Truth => Values::YesNo((0..rows).map(|_| chance.one_in(2)).collect()),
         Ty::Choice(_) => Values::Choice((0..rows).map(|_| chance.below(4) as u16).collect()),
-        Ty::Date => Values::Date((0..rows).map(|_| chance.between(-3, 20_000) as i32).collect()),
+        Ty::Date => Values::Date(
+            (0..rows)
+                .map(|_| chance.between(-3, 20_000) as i32)
+                .collect(),
+        ),
         Ty::Text => {
             let first = chance.below(TEXTS.len() - 2);
             let pool: Texts = TEXTS[first..].iter().copied().collect();
-            Values::Text { ids: (0..rows).map(|_| chance.below(pool.len()) as u32).collect(), pool }
+            Values::Text {
+                ids: (0..rows).map(|_| chance.below(pool.len()) as u32).collect(),
+                pool,
+            }
         }
     };
     let absent = gaps.then(|| {
         let kinds = [Absence::Blank, Absence::NotApplicable, Absence::Unreadable];
-        (0..rows).map(|_| if chance.one_in(5) { chance.pick(&kinds) } else { Absence::Present }).collect()
+        (0..rows)
+            .map(|_| {
+                if chance.one_in(5) {
+                    chance.pick(&kinds)
+                } else {
+                    Absence::Present
+                }
+            })
+            .collect()
     });
     ColumnData { values, absent }
 }
@@ -117,17 +146,48 @@ pub(super) struct Made {
 /// Makes a program of about `size` nodes besides columns and constants, over `rows` openings.
 pub(super) fn make(seed: u64, size: usize, rows: usize) -> Made {
     let mut chance = Chance::new(seed);
-    let types = [number(), number(), number(), number(), number(), number(), Ty::Truth, Ty::Choice(CHOICE), Ty::Text, Ty::Text, Ty::Date];
-    let below = if rows == 0 { 0 } else { chance.below(rows * 2 + 1) };
+    let types = [
+        number(),
+        number(),
+        number(),
+        number(),
+        number(),
+        number(),
+        Ty::Truth,
+        Ty::Choice(CHOICE),
+        Ty::Text,
+        Ty::Text,
+        Ty::Date,
+    ];
+    let below = if rows == 0 {
+        0
+    } else {
+        chance.below(rows * 2 + 1)
+    };
     let mut nouns = Nouns::new();
     let mut program = Program::default();
-    program.choices.push(ChoiceDef { name: "kind".into(), labels: ["single", "pair", "hung", "fixed"].map(String::from).to_vec() });
+    program.choices.push(ChoiceDef {
+        name: "kind".into(),
+        labels: ["single", "pair", "hung", "fixed"]
+            .map(String::from)
+            .to_vec(),
+    });
     let mut tables = Vec::new();
     for (index, rows) in [rows, below].into_iter().enumerate() {
         let name = ["opening", "defect"][index].to_owned();
         let noun = nouns.intern(&name);
-        let schema = Schema { name, columns: Vec::new(), key: None, parent: None, span: SPAN };
-        program.tables.push(TableInfo { schema, parent: (index == 1).then_some(OPENING), noun });
+        let schema = Schema {
+            name,
+            columns: Vec::new(),
+            key: None,
+            parent: None,
+            span: SPAN,
+        };
+        program.tables.push(TableInfo {
+            schema,
+            parent: (index == 1).then_some(OPENING),
+            noun,
+        });
         let places = vec![RowPlace { source: 0, row: 1 }; rows];
         let gaps = chance.one_in(2);
         let columns = types.iter().enumerate().map(|(shape, ty)| {
@@ -135,16 +195,34 @@ pub(super) fn make(seed: u64, size: usize, rows: usize) -> Made {
             column(&mut chance, rows, ty, shape, gaps)
         });
         let columns = columns.collect();
-        let parent_rows =
-            (index == 1).then(|| (0..rows).map(|_| chance.below(tables.first().map_or(1, |t: &Table| t.rows)) as u32).collect());
-        tables.push(Table { rows, columns, places, sources: Vec::new(), headings: Vec::new(), parent_rows });
+        let parent_rows = (index == 1).then(|| {
+            (0..rows)
+                .map(|_| chance.below(tables.first().map_or(1, |t: &Table| t.rows)) as u32)
+                .collect()
+        });
+        tables.push(Table {
+            rows,
+            columns,
+            places,
+            sources: Vec::new(),
+            headings: Vec::new(),
+            parent_rows,
+        });
     }
     program.nouns = nouns;
     lookups(&mut chance, &mut program);
-    let mut maker = Maker { chance, program, pool: Vec::new() };
+    let mut maker = Maker {
+        chance,
+        program,
+        pool: Vec::new(),
+    };
     for table in [OPENING, DEFECT] {
         for (column, ty) in (0u16..).zip(&types) {
-            maker.add(Kind::Column { table, column }, ty.clone(), Grain::Table(table));
+            maker.add(
+                Kind::Column { table, column },
+                ty.clone(),
+                Grain::Table(table),
+            );
         }
     }
     for _ in 0..8 {
@@ -164,7 +242,10 @@ pub(super) fn make(seed: u64, size: usize, rows: usize) -> Made {
         }
         maker.node();
     }
-    Made { program: maker.program, tables }
+    Made {
+        program: maker.program,
+        tables,
+    }
 }
 
 fn lookups(chance: &mut Chance, program: &mut Program) {
@@ -173,11 +254,21 @@ fn lookups(chance: &mut Chance, program: &mut Program) {
         high: high.map(|n| (Exact::int(n), false)),
     };
     let name = |text: &str| KeyCell::Text(text.to_owned());
-    let key = |ty: Ty, cells: Vec<KeyCell>| KeyColumn { name: "key".into(), ty, unit: None, cells };
+    let key = |ty: Ty, cells: Vec<KeyCell>| KeyColumn {
+        name: "key".into(),
+        ty,
+        unit: None,
+        cells,
+    };
     let mut push = |keys: Vec<KeyColumn>, chance: &mut Chance| {
         let rows = keys[0].cells.len();
         let values = vec![
-            ValueColumn { name: "n".into(), ty: number(), numbers: (0..rows).map(|_| a_number(chance)).collect(), texts: Vec::new() },
+            ValueColumn {
+                name: "n".into(),
+                ty: number(),
+                numbers: (0..rows).map(|_| a_number(chance)).collect(),
+                texts: Vec::new(),
+            },
             ValueColumn {
                 name: "t".into(),
                 ty: Ty::Text,
@@ -186,21 +277,69 @@ fn lookups(chance: &mut Chance, program: &mut Program) {
             },
         ];
         let places = vec![Place::Sheet(SPAN); rows];
-        program.lookups.push(Lookup { name: "table".into(), keys, values, rows, span: SPAN, places });
+        program.lookups.push(Lookup {
+            name: "table".into(),
+            keys,
+            values,
+            rows,
+            span: SPAN,
+            places,
+        });
     };
-    push(vec![key(number(), vec![band(None, Some(0)), band(Some(0), Some(12)), band(Some(14), Some(144)), band(Some(144), None)])], chance);
-    push(vec![key(number(), [-6, 40, 3, 90].map(|n| KeyCell::Number(Exact::int(n))).to_vec())], chance);
+    push(
+        vec![key(
+            number(),
+            vec![
+                band(None, Some(0)),
+                band(Some(0), Some(12)),
+                band(Some(14), Some(144)),
+                band(Some(144), None),
+            ],
+        )],
+        chance,
+    );
+    push(
+        vec![key(
+            number(),
+            [-6, 40, 3, 90]
+                .map(|n| KeyCell::Number(Exact::int(n)))
+                .to_vec(),
+        )],
+        chance,
+    );
     push(
         vec![
-            key(Ty::Choice(CHOICE), vec![name("single"), name("single"), name("hung"), KeyCell::Any]),
-            key(number(), vec![band(None, Some(5)), band(Some(5), None), KeyCell::Any, KeyCell::Number(Exact::int(3))]),
+            key(
+                Ty::Choice(CHOICE),
+                vec![name("single"), name("single"), name("hung"), KeyCell::Any],
+            ),
+            key(
+                number(),
+                vec![
+                    band(None, Some(5)),
+                    band(Some(5), None),
+                    KeyCell::Any,
+                    KeyCell::Number(Exact::int(3)),
+                ],
+            ),
         ],
         chance,
     );
     push(
         vec![
-            key(Ty::Text, vec![name("west"), name("mill"), KeyCell::Any, name("")]),
-            key(Ty::Truth, vec![KeyCell::Truth(true), KeyCell::Any, KeyCell::Truth(false), KeyCell::Any]),
+            key(
+                Ty::Text,
+                vec![name("west"), name("mill"), KeyCell::Any, name("")],
+            ),
+            key(
+                Ty::Truth,
+                vec![
+                    KeyCell::Truth(true),
+                    KeyCell::Any,
+                    KeyCell::Truth(false),
+                    KeyCell::Any,
+                ],
+            ),
         ],
         chance,
     );
@@ -214,7 +353,13 @@ struct Maker {
 
 impl Maker {
     fn add(&mut self, kind: Kind, ty: Ty, grain: Grain) -> NodeId {
-        let id = self.program.intern(Node { kind, ty: ty.clone(), grain, missing: Missing::Partly, span: SPAN });
+        let id = self.program.intern(Node {
+            kind,
+            ty: ty.clone(),
+            grain,
+            missing: Missing::Partly,
+            span: SPAN,
+        });
         if !self.pool.iter().any(|known| known.0 == id) {
             self.pool.push((id, ty, grain));
         }
@@ -223,7 +368,12 @@ impl Maker {
 
     /// A node of a type at a grain, or a constant; later ones are likelier.
     fn find(&mut self, ty: &Ty, grain: Grain) -> Option<NodeId> {
-        let fit: Vec<NodeId> = self.pool.iter().filter(|(_, t, g)| t == ty && (*g == grain || *g == Grain::Const)).map(|p| p.0).collect();
+        let fit: Vec<NodeId> = self
+            .pool
+            .iter()
+            .filter(|(_, t, g)| t == ty && (*g == grain || *g == Grain::Const))
+            .map(|p| p.0)
+            .collect();
         if fit.is_empty() {
             return None;
         }
@@ -233,25 +383,51 @@ impl Maker {
     }
 
     fn group(&mut self) {
-        let of = if self.chance.one_in(3) { DEFECT } else { OPENING };
+        let of = if self.chance.one_in(3) {
+            DEFECT
+        } else {
+            OPENING
+        };
         let mut keys = Vec::new();
         for _ in 0..1 + self.chance.below(2) {
-            let ty = self.chance.pick(&[Ty::Text, Ty::Choice(CHOICE), Ty::Truth, number(), Ty::Date]);
-            let at_grain: Vec<NodeId> = self.pool.iter().filter(|p| p.1 == ty && p.2 == Grain::Table(of)).map(|p| p.0).collect();
+            let ty =
+                self.chance
+                    .pick(&[Ty::Text, Ty::Choice(CHOICE), Ty::Truth, number(), Ty::Date]);
+            let at_grain: Vec<NodeId> = self
+                .pool
+                .iter()
+                .filter(|p| p.1 == ty && p.2 == Grain::Table(of))
+                .map(|p| p.0)
+                .collect();
             keys.push(self.chance.pick(&at_grain));
         }
         let group = GroupId(self.program.groups.len() as u16);
         let noun = self.program.nouns.intern(&format!("batch{}", group.0));
         let key_names = keys.iter().map(|_| "key".to_owned()).collect();
-        let types: Vec<Ty> = keys.iter().map(|k| self.program.node(*k).ty.clone()).collect();
-        self.program.groups.push(Grouping { name: format!("batch{}", group.0), of, keys, key_names, noun });
+        let types: Vec<Ty> = keys
+            .iter()
+            .map(|k| self.program.node(*k).ty.clone())
+            .collect();
+        self.program.groups.push(Grouping {
+            name: format!("batch{}", group.0),
+            of,
+            keys,
+            key_names,
+            noun,
+        });
         for (key, ty) in (0u16..).zip(types) {
             self.add(Kind::GroupKey { group, key }, ty, Grain::Group(group));
         }
     }
 
     fn grains(&self) -> Vec<Grain> {
-        let mut grains = vec![Grain::Table(OPENING), Grain::Table(OPENING), Grain::Table(DEFECT), Grain::Job, Grain::Const];
+        let mut grains = vec![
+            Grain::Table(OPENING),
+            Grain::Table(OPENING),
+            Grain::Table(DEFECT),
+            Grain::Job,
+            Grain::Const,
+        ];
         grains.extend((0..self.program.groups.len()).map(|g| Grain::Group(GroupId(g as u16))));
         grains
     }
@@ -267,20 +443,34 @@ impl Maker {
                 all
             }
             Grain::Table(OPENING) => vec![Grain::Table(DEFECT)],
-            Grain::Group(g) if group_of(usize::from(g.0)) == OPENING => vec![Grain::Table(OPENING), Grain::Table(DEFECT)],
+            Grain::Group(g) if group_of(usize::from(g.0)) == OPENING => {
+                vec![Grain::Table(OPENING), Grain::Table(DEFECT)]
+            }
             Grain::Group(_) => vec![Grain::Table(DEFECT)],
             _ => Vec::new(),
         }
     }
 
     fn coarser(&self, fine: Grain) -> Vec<Grain> {
-        self.grains().into_iter().filter(|coarse| self.finer(*coarse).contains(&fine)).collect()
+        self.grains()
+            .into_iter()
+            .filter(|coarse| self.finer(*coarse).contains(&fine))
+            .collect()
     }
 
     /// A mode of rounding.
     fn mode(&mut self) -> Rounding {
         use Rounding::{AwayFromZero, Down, HalfDown, HalfEven, HalfUp, TowardZero, Up, Up05};
-        self.chance.pick(&[Up, Down, TowardZero, AwayFromZero, HalfUp, HalfDown, HalfEven, Up05])
+        self.chance.pick(&[
+            Up,
+            Down,
+            TowardZero,
+            AwayFromZero,
+            HalfUp,
+            HalfDown,
+            HalfEven,
+            Up05,
+        ])
     }
 
     fn node(&mut self) {
@@ -299,7 +489,15 @@ impl Maker {
                 self.find(&$ty, grain)?
             };
         }
-        let any = self.chance.pick(&[n.clone(), n.clone(), n.clone(), Ty::Truth, choice.clone(), Ty::Text, Ty::Date]);
+        let any = self.chance.pick(&[
+            n.clone(),
+            n.clone(),
+            n.clone(),
+            Ty::Truth,
+            choice.clone(),
+            Ty::Text,
+            Ty::Date,
+        ]);
         Some(match self.chance.below(34) {
             0 => (Kind::Negate(find!(n)), n),
             1 => (Kind::Abs(find!(n)), n),
@@ -310,9 +508,18 @@ impl Maker {
             9 => (Kind::Power(find!(n), self.chance.between(-2, 3) as i32), n),
             10 => (Kind::Smaller(vec![find!(n), find!(n), find!(n)]), n),
             11 => (Kind::Larger(vec![find!(n), find!(n)]), n),
-            12 => (Kind::Round { value: find!(n), step: find!(n), mode: self.mode() }, n),
+            12 => (
+                Kind::Round {
+                    value: find!(n),
+                    step: find!(n),
+                    mode: self.mode(),
+                },
+                n,
+            ),
             13 | 14 => {
-                let step = self.chance.pick(&[exact(1, 16), exact(1, 100), Exact::int(5), exact(2, 3)]);
+                let step =
+                    self.chance
+                        .pick(&[exact(1, 16), exact(1, 100), Exact::int(5), exact(2, 3)]);
                 let step = self.add(Kind::Number(step), n.clone(), Grain::Const);
                 let value = match self.chance.one_in(2) {
                     true => {
@@ -325,7 +532,14 @@ impl Maker {
                 if grain_of != grain && grain_of != Grain::Const {
                     return None;
                 }
-                (Kind::Round { value, step, mode: self.mode() }, n)
+                (
+                    Kind::Round {
+                        value,
+                        step,
+                        mode: self.mode(),
+                    },
+                    n,
+                )
             }
             15 => {
                 let step = self.add(Kind::Number(exact(1, 8)), n.clone(), Grain::Const);
@@ -338,13 +552,29 @@ impl Maker {
                     2 => RealNode::Add(leaf, Box::new(RealNode::Leaf(find!(n)))),
                     _ => RealNode::Power(leaf, Box::new(RealNode::Leaf(small))),
                 };
-                (Kind::RoundReal { real, step, mode: self.mode() }, n)
+                (
+                    Kind::RoundReal {
+                        real,
+                        step,
+                        mode: self.mode(),
+                    },
+                    n,
+                )
             }
             16 | 17 => {
                 use Compare::{Greater, GreaterEq, Less, LessEq, NotSame, Same};
-                let op = self.chance.pick(&[Less, LessEq, Greater, GreaterEq, Same, NotSame]);
+                let op = self
+                    .chance
+                    .pick(&[Less, LessEq, Greater, GreaterEq, Same, NotSame]);
                 let of = if self.chance.one_in(5) { Ty::Date } else { n };
-                (Kind::Compare { op, left: find!(of), right: find!(of) }, Ty::Truth)
+                (
+                    Kind::Compare {
+                        op,
+                        left: find!(of),
+                        right: find!(of),
+                    },
+                    Ty::Truth,
+                )
             }
             18 => {
                 let of = self.chance.pick(&[Ty::Text, Ty::Text, choice, Ty::Truth]);
@@ -354,19 +584,42 @@ impl Maker {
             20 => (Kind::And(find!(Ty::Truth), find!(Ty::Truth)), Ty::Truth),
             21 => (Kind::Or(find!(Ty::Truth), find!(Ty::Truth)), Ty::Truth),
             22 => (Kind::Not(find!(Ty::Truth)), Ty::Truth),
-            23 => (Kind::Select { condition: find!(Ty::Truth), then: find!(any), otherwise: find!(any) }, any),
+            23 => (
+                Kind::Select {
+                    condition: find!(Ty::Truth),
+                    then: find!(any),
+                    otherwise: find!(any),
+                },
+                any,
+            ),
             24 => {
                 let arms = vec![find!(any), find!(any), find!(any)];
-                (Kind::Choose { subject: find!(choice), arm_of: vec![0, 2, 1, 2], arms }, any)
+                (
+                    Kind::Choose {
+                        subject: find!(choice),
+                        arm_of: vec![0, 2, 1, 2],
+                        arms,
+                    },
+                    any,
+                )
             }
             25 => {
-                let mut lines = vec![Some(find!(Ty::Truth)), Some(find!(Ty::Truth)), Some(find!(Ty::Truth))];
+                let mut lines = vec![
+                    Some(find!(Ty::Truth)),
+                    Some(find!(Ty::Truth)),
+                    Some(find!(Ty::Truth)),
+                ];
                 if self.chance.one_in(2) {
                     lines.push(None);
                 }
-                let labels = (0..lines.len()).map(|_| self.chance.below(4) as u16).collect();
+                let labels = (0..lines.len())
+                    .map(|_| self.chance.below(4) as u16)
+                    .collect();
                 let line = self.program.intern(Node {
-                    kind: Kind::DecideLine { lines, first_holds: self.chance.one_in(2) },
+                    kind: Kind::DecideLine {
+                        lines,
+                        first_holds: self.chance.one_in(2),
+                    },
                     ty: choice.clone(),
                     grain,
                     missing: Missing::Partly,
@@ -382,21 +635,56 @@ impl Maker {
                     3 => (2, vec![find!(choice), find!(n)], false),
                     _ => (3, vec![find!(Ty::Text), find!(Ty::Truth)], false),
                 };
-                let column = if interpolated { 0 } else { self.chance.below(2) as u16 };
+                let column = if interpolated {
+                    0
+                } else {
+                    self.chance.below(2) as u16
+                };
                 let ty = if column == 0 { n } else { Ty::Text };
-                (Kind::Lookup { table: LookupId(table), column, keys, interpolated }, ty)
+                (
+                    Kind::Lookup {
+                        table: LookupId(table),
+                        column,
+                        keys,
+                        interpolated,
+                    },
+                    ty,
+                )
             }
             27 => {
-                let which = self.chance.pick(&[AbsentKind::Blank, AbsentKind::NotApplicable]);
-                (Kind::IfAbsent { value: find!(any), which, instead: find!(any) }, any)
+                let which = self
+                    .chance
+                    .pick(&[AbsentKind::Blank, AbsentKind::NotApplicable]);
+                (
+                    Kind::IfAbsent {
+                        value: find!(any),
+                        which,
+                        instead: find!(any),
+                    },
+                    any,
+                )
             }
             28 => {
-                let test = self.chance.pick(&[PresenceTest::Blank, PresenceTest::NotApplicable, PresenceTest::Known]);
-                (Kind::Presence { value: find!(any), test }, Ty::Truth)
+                let test = self.chance.pick(&[
+                    PresenceTest::Blank,
+                    PresenceTest::NotApplicable,
+                    PresenceTest::Known,
+                ]);
+                (
+                    Kind::Presence {
+                        value: find!(any),
+                        test,
+                    },
+                    Ty::Truth,
+                )
             }
             29 => {
                 let coarser = self.coarser(grain);
-                let coarse = if coarser.is_empty() { Grain::Const } else { self.chance.pick(&coarser) };
+                let coarse = if coarser.is_empty() {
+                    Grain::Const
+                } else {
+                    self.chance.pick(&coarser)
+                };
                 if grain == Grain::Const {
                     return None;
                 }
@@ -409,20 +697,38 @@ impl Maker {
                 }
                 let fine = self.chance.pick(&finer);
                 use AggregateKind::{All, Any, Count, Least, Mean, Most, Sum};
-                let kind = self.chance.pick(&[Sum, Sum, Sum, Count, Least, Most, Mean, Any, All]);
+                let kind = self
+                    .chance
+                    .pick(&[Sum, Sum, Sum, Count, Least, Most, Mean, Any, All]);
                 let of = match kind {
                     Any | All => Ty::Truth,
                     Least | Most if self.chance.one_in(4) => Ty::Date,
                     _ => n.clone(),
                 };
-                let weight = if kind == Mean && self.chance.one_in(2) { self.find(&n, fine) } else { None };
-                let filter = if self.chance.one_in(2) { self.find(&Ty::Truth, fine) } else { None };
+                let weight = if kind == Mean && self.chance.one_in(2) {
+                    self.find(&n, fine)
+                } else {
+                    None
+                };
+                let filter = if self.chance.one_in(2) {
+                    self.find(&Ty::Truth, fine)
+                } else {
+                    None
+                };
                 let ty = if kind == Count { n } else { of.clone() };
                 let of = self.find(&of, fine)?;
                 if self.program.node(of).grain != fine {
                     return None;
                 }
-                (Kind::Up { kind, of, weight, filter }, ty)
+                (
+                    Kind::Up {
+                        kind,
+                        of,
+                        weight,
+                        filter,
+                    },
+                    ty,
+                )
             }
             32 => {
                 let finer = self.finer(grain);
@@ -430,7 +736,11 @@ impl Maker {
                     return None;
                 }
                 let of = self.chance.pick(&finer);
-                let filter = if self.chance.one_in(2) { self.find(&Ty::Truth, of) } else { None };
+                let filter = if self.chance.one_in(2) {
+                    self.find(&Ty::Truth, of)
+                } else {
+                    None
+                };
                 (Kind::Count { of, filter }, n)
             }
             _ => {
@@ -441,18 +751,44 @@ impl Maker {
                 let coarse = self.chance.pick(&coarser);
                 let mut whole = self.find(&n, coarse)?;
                 let weight = self.find(&n, grain)?;
-                let weight =
-                    if self.chance.one_in(3) { weight } else { self.add(Kind::Abs(weight), n.clone(), self.program.node(weight).grain) };
+                let weight = if self.chance.one_in(3) {
+                    weight
+                } else {
+                    self.add(
+                        Kind::Abs(weight),
+                        n.clone(),
+                        self.program.node(weight).grain,
+                    )
+                };
                 let steps = [exact(1, 4), Exact::ONE];
-                let step = if self.chance.one_in(2) { Some(self.chance.pick(&steps)) } else { None };
+                let step = if self.chance.one_in(2) {
+                    Some(self.chance.pick(&steps))
+                } else {
+                    None
+                };
                 if let Some(step) = &step
                     && !self.chance.one_in(4)
                 {
                     let by = self.add(Kind::Number(step.clone()), n.clone(), Grain::Const);
                     let at = self.program.node(whole).grain;
-                    whole = self.add(Kind::Round { value: whole, step: by, mode: Rounding::HalfUp }, n.clone(), at);
+                    whole = self.add(
+                        Kind::Round {
+                            value: whole,
+                            step: by,
+                            mode: Rounding::HalfUp,
+                        },
+                        n.clone(),
+                        at,
+                    );
                 }
-                (Kind::Share { whole, weight, step }, n)
+                (
+                    Kind::Share {
+                        whole,
+                        weight,
+                        step,
+                    },
+                    n,
+                )
             }
         })
     }

@@ -23,14 +23,43 @@ pub(super) struct Edit {
 pub(super) fn cell_changes(program: &Program, old: &[KeptTable], now: &[KeptTable]) -> Vec<Edit> {
     let mut out = Vec::new();
     for (table, (before, after)) in old.iter().zip(now).enumerate() {
-        let Some(info) = program.tables.get(table) else { continue };
+        let Some(info) = program.tables.get(table) else {
+            continue;
+        };
         for new in &after.rows {
-            let Some((row, then)) = before.rows.iter().enumerate().find(|(_, r)| r.name == new.name) else { continue };
-            for (column, (a, b)) in then.cells.iter().zip(&new.cells).enumerate().filter(|(_, (a, b))| a != b) {
-                let Some(spec) = info.schema.columns.get(column) else { continue };
+            let Some((row, then)) = before
+                .rows
+                .iter()
+                .enumerate()
+                .find(|(_, r)| r.name == new.name)
+            else {
+                continue;
+            };
+            for (column, (a, b)) in then
+                .cells
+                .iter()
+                .zip(&new.cells)
+                .enumerate()
+                .filter(|(_, (a, b))| a != b)
+            {
+                let Some(spec) = info.schema.columns.get(column) else {
+                    continue;
+                };
                 let text = |cell: &KeptCell| kept_text(program, &spec.kind, cell);
-                let told = change(ChangeKind::Cell, format!("{} {}", new.name, spec.name), text(a), text(b));
-                out.push(Edit { table, row, column, cell: b.clone(), mark: new.name.clone(), told });
+                let told = change(
+                    ChangeKind::Cell,
+                    format!("{} {}", new.name, spec.name),
+                    text(a),
+                    text(b),
+                );
+                out.push(Edit {
+                    table,
+                    row,
+                    column,
+                    cell: b.clone(),
+                    mark: new.name.clone(),
+                    told,
+                });
             }
         }
     }
@@ -44,7 +73,9 @@ pub(super) fn kept_text(program: &Program, kind: &ColumnKind, cell: &KeptCell) -
             Some(n) => format_quantity(&n, unit, &program.nouns, Style::default()),
             None => text.clone(),
         },
-        (Ok(text), ColumnKind::Date) => text.parse().map_or_else(|_| text.clone(), crate::survey::dates::to_text),
+        (Ok(text), ColumnKind::Date) => text
+            .parse()
+            .map_or_else(|_| text.clone(), crate::survey::dates::to_text),
         (Ok(text), _) => text.clone(),
     }
 }
@@ -57,33 +88,66 @@ pub(super) fn grouped(edits: Vec<Edit>) -> Vec<Vec<Edit>> {
     let mut groups: Vec<Vec<Edit>> = Vec::new();
     for edit in edits {
         match groups.last_mut() {
-            Some(group) if group.first().is_some_and(|g| g.table == edit.table && g.mark == edit.mark) => group.push(edit),
+            Some(group)
+                if group
+                    .first()
+                    .is_some_and(|g| g.table == edit.table && g.mark == edit.mark) =>
+            {
+                group.push(edit)
+            }
             _ => groups.push(vec![edit]),
         }
     }
-    if groups.len() <= MOST_CELLS { groups } else { vec![groups.into_iter().flatten().collect()] }
+    if groups.len() <= MOST_CELLS {
+        groups
+    } else {
+        vec![groups.into_iter().flatten().collect()]
+    }
 }
 
 pub(super) fn told_cells(group: Vec<Edit>) -> Vec<Changed> {
     if group.len() <= MOST_CELLS {
         return group.into_iter().map(|e| e.told).collect();
     }
-    vec![change(ChangeKind::Cell, format!("{} cells of the survey", group.len()), "", "")]
+    vec![change(
+        ChangeKind::Cell,
+        format!("{} cells of the survey", group.len()),
+        "",
+        "",
+    )]
 }
 
 /// Rows of the record that are no more, or rows that it has not; those of tables above come first.
-pub(super) fn row_changes(old: &[KeptTable], now: &[KeptTable], out: bool) -> Vec<(usize, KeptRow)> {
+pub(super) fn row_changes(
+    old: &[KeptTable],
+    now: &[KeptTable],
+    out: bool,
+) -> Vec<(usize, KeptRow)> {
     let (from, other) = if out { (old, now) } else { (now, old) };
     let mut rows = Vec::new();
     for (table, (a, b)) in from.iter().zip(other).enumerate() {
-        rows.extend(a.rows.iter().filter(|r| !b.rows.iter().any(|o| o.name == r.name)).map(|r| (table, r.clone())));
+        rows.extend(
+            a.rows
+                .iter()
+                .filter(|r| !b.rows.iter().any(|o| o.name == r.name))
+                .map(|r| (table, r.clone())),
+        );
     }
     rows
 }
 
 /// Takes a row out with all below it, or puts one in with all below it. False when it went or came with the one above it.
-pub(super) fn move_row(program: &Program, tables: &mut [KeptTable], now: &[KeptTable], table: usize, row: &KeptRow, out: bool) -> bool {
-    let there = tables.get(table).is_some_and(|t| t.rows.iter().any(|r| r.name == row.name));
+pub(super) fn move_row(
+    program: &Program,
+    tables: &mut [KeptTable],
+    now: &[KeptTable],
+    table: usize,
+    row: &KeptRow,
+    out: bool,
+) -> bool {
+    let there = tables
+        .get(table)
+        .is_some_and(|t| t.rows.iter().any(|r| r.name == row.name));
     if there != out {
         return false;
     }
@@ -93,14 +157,36 @@ pub(super) fn move_row(program: &Program, tables: &mut [KeptTable], now: &[KeptT
             false => t.rows.push(row.clone()),
         }
     }
-    let key = program.tables.get(table).and_then(|i| i.schema.key).and_then(|k| row.cells.get(k)).cloned();
+    let key = program
+        .tables
+        .get(table)
+        .and_then(|i| i.schema.key)
+        .and_then(|k| row.cells.get(k))
+        .cloned();
     let Some(Ok(key)) = key else { return true };
     for below in 0..program.tables.len() {
-        let Some(info) = program.tables.get(below).filter(|i| i.parent.map(|p| usize::from(p.0)) == Some(table)) else { continue };
-        let Some((_, tie)) = &info.schema.parent else { continue };
+        let Some(info) = program
+            .tables
+            .get(below)
+            .filter(|i| i.parent.map(|p| usize::from(p.0)) == Some(table))
+        else {
+            continue;
+        };
+        let Some((_, tie)) = &info.schema.parent else {
+            continue;
+        };
         let belongs = |r: &&KeptRow| r.cells.get(*tie).and_then(|c| c.as_ref().ok()) == Some(&key);
-        let list = if out { tables.get(below) } else { now.get(below) };
-        let rows: Vec<KeptRow> = list.into_iter().flat_map(|t| &t.rows).filter(belongs).cloned().collect();
+        let list = if out {
+            tables.get(below)
+        } else {
+            now.get(below)
+        };
+        let rows: Vec<KeptRow> = list
+            .into_iter()
+            .flat_map(|t| &t.rows)
+            .filter(belongs)
+            .cloned()
+            .collect();
         for r in rows {
             move_row(program, tables, now, below, &r, out);
         }

@@ -10,7 +10,10 @@ mod rules;
 mod terms;
 
 use self::cells::{cell_changes, grouped, move_row, row_changes, told_cells};
-use self::rules::{copy, file_name, given_spans, given_text, kind_of, names, pin, put_rule, rules_of, spans_of, written};
+use self::rules::{
+    copy, file_name, given_spans, given_text, kind_of, names, pin, put_rule, rules_of, spans_of,
+    written,
+};
 use super::Subject;
 use super::kept::KeptTable;
 use super::record::{Figures, KeptPrice, Record, book_of, kept, kept_prices};
@@ -103,7 +106,10 @@ pub struct Difference {
 impl Part {
     /// What it does to an amount: of labor, stock, glass, points or putty by its place. Errors: [`NumError::TooManyDigits`].
     pub fn amount(&self, class: usize) -> Result<Exact, NumError> {
-        match (self.after.amounts.get(class), self.before.amounts.get(class)) {
+        match (
+            self.after.amounts.get(class),
+            self.before.amounts.get(class),
+        ) {
             (Some(after), Some(before)) => after.sub(before),
             _ => Ok(Exact::ZERO),
         }
@@ -119,15 +125,33 @@ impl Part {
 /// Errors: OV-923 where the record can't be worked again.
 pub fn against(subject: &Subject<'_>, record: &Record) -> Result<Difference, Refused> {
     let mut old = record.sheets().map_err(unworkable)?;
-    let alternates = Options { alternates: record.alternate.is_some(), trials: false };
+    let alternates = Options {
+        alternates: record.alternate.is_some(),
+        trials: false,
+    };
     let (checked, problems) = check::check(&old, alternates);
-    let Some(checked) = checked else { return Err(unworkable(problems)) };
-    let mut walk = Walk { record, parts: Vec::new(), at: record.figures.clone(), pending: Vec::new() };
+    let Some(checked) = checked else {
+        return Err(unworkable(problems));
+    };
+    let mut walk = Walk {
+        record,
+        parts: Vec::new(),
+        at: record.figures.clone(),
+        pending: Vec::new(),
+    };
     let first = worked_old(&checked, record).map_err(|e| match e {
         Refused::Messages(list) => unworkable(list),
         Refused::Stopped => Refused::Stopped,
     })?;
-    walk.step(vec![change(ChangeKind::Program, "the program itself", &record.program, "this one")], Some(first));
+    walk.step(
+        vec![change(
+            ChangeKind::Program,
+            "the program itself",
+            &record.program,
+            "this one",
+        )],
+        Some(first),
+    );
     let rest = walk.rules(subject, &mut old, &checked);
     let tables = fitted(subject, record);
     let book = overlaid(subject, record);
@@ -136,27 +160,63 @@ pub fn against(subject: &Subject<'_>, record: &Record) -> Result<Difference, Ref
     walk.prices(subject);
     let now = Figures::of(subject.estimate);
     walk.end(now.clone());
-    Ok(Difference { program: record.program.clone(), was: record.figures.clone(), now, parts: walk.parts })
+    Ok(Difference {
+        program: record.program.clone(),
+        was: record.figures.clone(),
+        now,
+        parts: walk.parts,
+    })
 }
 
 fn unworkable(mut list: Vec<Diagnostic>) -> Refused {
-    let head = Diagnostic::error("OV-923", "the earlier run can't be worked again from its record")
-        .note("What follows is said of the sheets in the record; their lines are those they had then.");
+    let head = Diagnostic::error(
+        "OV-923",
+        "the earlier run can't be worked again from its record",
+    )
+    .note("What follows is said of the sheets in the record; their lines are those they had then.");
     list.insert(0, head);
     Refused::Messages(list)
 }
 
-fn change(kind: ChangeKind, name: impl Into<String>, was: impl Into<String>, now: impl Into<String>) -> Changed {
-    Changed { kind, name: name.into(), was: was.into(), now: now.into() }
+fn change(
+    kind: ChangeKind,
+    name: impl Into<String>,
+    was: impl Into<String>,
+    now: impl Into<String>,
+) -> Changed {
+    Changed {
+        kind,
+        name: name.into(),
+        was: was.into(),
+        now: now.into(),
+    }
 }
 
 /// The version of a program with a name.
 fn version_of<'p>(program: &'p Program, name: Option<&str>) -> Option<(usize, &'p Version)> {
-    program.versions.iter().enumerate().find(|(_, v)| v.name.as_deref() == name)
+    program
+        .versions
+        .iter()
+        .enumerate()
+        .find(|(_, v)| v.name.as_deref() == name)
 }
 
-fn worked(program: &Program, version: usize, survey: &Survey, book: &PriceBook) -> Result<Figures, Refused> {
-    let done = estimate(program, version, survey, book, Wish::default(), &[], &eval::Options::default(), Origin::default())?;
+fn worked(
+    program: &Program,
+    version: usize,
+    survey: &Survey,
+    book: &PriceBook,
+) -> Result<Figures, Refused> {
+    let done = estimate(
+        program,
+        version,
+        survey,
+        book,
+        Wish::default(),
+        &[],
+        &eval::Options::default(),
+        Origin::default(),
+    )?;
     Ok(Figures::of(&done.estimate))
 }
 
@@ -164,9 +224,14 @@ fn worked(program: &Program, version: usize, survey: &Survey, book: &PriceBook) 
 fn worked_old(checked: &Checked, record: &Record) -> Result<Figures, Refused> {
     let program = &checked.program;
     let refuse = |words: String| {
-        Refused::Messages(vec![Diagnostic::error("OV-923", "the survey of the record does not fit its sheets").found(words)])
+        Refused::Messages(vec![
+            Diagnostic::error("OV-923", "the survey of the record does not fit its sheets")
+                .found(words),
+        ])
     };
-    let Some((at, version)) = version_of(program, record.alternate.as_deref()) else { return Err(refuse("no such alternate".to_owned())) };
+    let Some((at, version)) = version_of(program, record.alternate.as_deref()) else {
+        return Err(refuse("no such alternate".to_owned()));
+    };
     let tables: Vec<KeptTable> = program
         .tables
         .iter()
@@ -175,7 +240,9 @@ fn worked_old(checked: &Checked, record: &Record) -> Result<Figures, Refused> {
                 .survey
                 .iter()
                 .find(|t| t.name == info.schema.name)
-                .map_or_else(KeptTable::default, |t| t.fitted(&info.schema, &KeptTable::default()))
+                .map_or_else(KeptTable::default, |t| {
+                    t.fitted(&info.schema, &KeptTable::default())
+                })
         })
         .collect();
     let survey = survey_of(program, &tables).map_err(refuse)?;
@@ -186,7 +253,10 @@ fn worked_old(checked: &Checked, record: &Record) -> Result<Figures, Refused> {
 fn survey_of(program: &Program, tables: &[KeptTable]) -> Result<Survey, String> {
     let mut survey = Survey::default();
     for (info, table) in program.tables.iter().zip(tables) {
-        let above = info.parent.map(|p| usize::from(p.0)).and_then(|p| Some((&program.tables.get(p)?.schema, tables.get(p)?)));
+        let above = info
+            .parent
+            .map(|p| usize::from(p.0))
+            .and_then(|p| Some((&program.tables.get(p)?.schema, tables.get(p)?)));
         survey.tables.push(table.table(&info.schema, above)?);
         survey.reports.push(Report::empty(&info.schema.name));
         survey.texts.push(None);
@@ -198,9 +268,20 @@ fn survey_of(program: &Program, tables: &[KeptTable]) -> Result<Survey, String> 
 fn fitted(subject: &Subject<'_>, record: &Record) -> Vec<KeptTable> {
     let now = kept(&subject.checked.program, subject);
     let fit = |(info, now): (&crate::program::TableInfo, &KeptTable)| {
-        record.survey.iter().find(|t| t.name == info.schema.name).map_or_else(|| now.clone(), |t| t.fitted(&info.schema, now))
+        record
+            .survey
+            .iter()
+            .find(|t| t.name == info.schema.name)
+            .map_or_else(|| now.clone(), |t| t.fitted(&info.schema, now))
     };
-    subject.checked.program.tables.iter().zip(&now).map(fit).collect()
+    subject
+        .checked
+        .program
+        .tables
+        .iter()
+        .zip(&now)
+        .map(fit)
+        .collect()
 }
 
 /// The prices of the record; what it has no price for has the one it has now.
@@ -231,7 +312,11 @@ impl Walk<'_> {
         let changed = std::mem::take(&mut self.pending);
         if figures != self.at {
             let before = std::mem::replace(&mut self.at, figures.clone());
-            self.parts.push(Part { changed, before, after: figures });
+            self.parts.push(Part {
+                changed,
+                before,
+                after: figures,
+            });
         }
     }
 
@@ -250,37 +335,70 @@ impl Walk<'_> {
     fn rules(&mut self, subject: &Subject<'_>, old: &mut Loaded, was: &Checked) -> Rest {
         let mut rest = Rest::default();
         let name = self.record.alternate.as_deref();
-        let Some((_, before)) = version_of(&was.program, name) else { return rest };
+        let Some((_, before)) = version_of(&was.program, name) else {
+            return rest;
+        };
         let mut changed: Vec<(String, Rule, Changed)> = Vec::new();
         for (head, rule) in rules_of(subject.loaded) {
             let now = squeezed(&subject.loaded.sources, rule.span);
-            let Some((_, other)) = rules_of(old).into_iter().find(|(h, r)| *h == head && r.name.text == rule.name.text) else { continue };
+            let Some((_, other)) = rules_of(old)
+                .into_iter()
+                .find(|(h, r)| *h == head && r.name.text == rule.name.text)
+            else {
+                continue;
+            };
             let then = squeezed(&old.sources, other.span);
-            let plain = before.values.iter().any(|v| v.name == rule.name.text && v.replaced.is_empty());
+            let plain = before
+                .values
+                .iter()
+                .any(|v| v.name == rule.name.text && v.replaced.is_empty());
             if then != now && plain {
                 rest.told_then.push(other.span);
                 rest.told_now.push(rule.span);
-                changed.push((head, rule.clone(), change(ChangeKind::Rule, rule.name.text.clone(), then, now)));
+                changed.push((
+                    head,
+                    rule.clone(),
+                    change(ChangeKind::Rule, rule.name.text.clone(), then, now),
+                ));
             }
         }
         let edits = terms::edits(old, subject.loaded);
         for (head, rule, told) in changed {
-            self.put(old, &mut rest, told, |sheets| put_rule(sheets, &head, &rule));
+            self.put(old, &mut rest, told, |sheets| {
+                put_rule(sheets, &head, &rule)
+            });
         }
         for edit in edits {
             rest.told_then.extend(edit.then);
             rest.told_now.extend(edit.now);
-            self.put(old, &mut rest, edit.told.clone(), |sheets| edit.make(sheets));
+            self.put(old, &mut rest, edit.told.clone(), |sheets| {
+                edit.make(sheets)
+            });
         }
         rest
     }
 
     /// Makes a change in the sheets of the record. One that can't be worked there is left for the rest of the sheets.
-    fn put(&mut self, old: &mut Loaded, rest: &mut Rest, told: Changed, make: impl FnOnce(&mut Loaded)) {
+    fn put(
+        &mut self,
+        old: &mut Loaded,
+        rest: &mut Rest,
+        told: Changed,
+        make: impl FnOnce(&mut Loaded),
+    ) {
         let kept = copy(old);
         make(old);
-        let (checked, _) = check::check(old, Options { alternates: self.record.alternate.is_some(), trials: false });
-        match checked.as_ref().and_then(|c| worked_old(c, self.record).ok()) {
+        let (checked, _) = check::check(
+            old,
+            Options {
+                alternates: self.record.alternate.is_some(),
+                trials: false,
+            },
+        );
+        match checked
+            .as_ref()
+            .and_then(|c| worked_old(c, self.record).ok())
+        {
             Some(figures) => self.step(vec![told], Some(figures)),
             None => {
                 *old = kept;
@@ -300,35 +418,79 @@ impl Walk<'_> {
     ) -> Result<(), Refused> {
         let program = &subject.checked.program;
         let name = self.record.alternate.as_deref();
-        let (Some((_, before)), now) = (version_of(&was.program, name), subject.version()) else { return Ok(()) };
+        let (Some((_, before)), now) = (version_of(&was.program, name), subject.version()) else {
+            return Ok(());
+        };
         let mut pins: Vec<(Pin, Changed)> = Vec::new();
-        for value in now.values.iter().filter(|v| matches!(v.kind, ValueKind::Given { .. })) {
-            let Some(then) = before.values.iter().find(|v| v.name == value.name && matches!(v.kind, ValueKind::Given { .. })) else {
+        for value in now
+            .values
+            .iter()
+            .filter(|v| matches!(v.kind, ValueKind::Given { .. }))
+        {
+            let Some(then) = before
+                .values
+                .iter()
+                .find(|v| v.name == value.name && matches!(v.kind, ValueKind::Given { .. }))
+            else {
                 continue;
             };
             if let Some(pin) = pin(&was.program, then, program, value) {
-                let told = change(ChangeKind::Given, value.name.clone(), given_text(&was.program, then), given_text(program, value));
-                pins.push((Pin::Given { name: value.name.clone(), value: pin }, told));
+                let told = change(
+                    ChangeKind::Given,
+                    value.name.clone(),
+                    given_text(&was.program, then),
+                    given_text(program, value),
+                );
+                pins.push((
+                    Pin::Given {
+                        name: value.name.clone(),
+                        value: pin,
+                    },
+                    told,
+                ));
             }
         }
-        let point =
-            |from: usize| Point { alternate: name.map(str::to_owned), pins: pins.iter().skip(from).map(|(p, _)| p.clone()).collect() };
+        let point = |from: usize| Point {
+            alternate: name.map(str::to_owned),
+            pins: pins.iter().skip(from).map(|(p, _)| p.clone()).collect(),
+        };
         let points: Vec<Point> = (0..=pins.len()).map(point).collect();
         let (checked, problems) = check::check_points(subject.loaded, Options::default(), &points);
-        let Some(checked) = checked else { return Err(Refused::Messages(problems)) };
+        let Some(checked) = checked else {
+            return Err(Refused::Messages(problems));
+        };
         let outcomes = match survey_of(&checked.program, tables) {
             Ok(survey) => {
                 let book = book_of(now, prices);
-                let basis = Basis { program: &checked.program, survey: &survey, book: &book, origin: Origin::default() };
-                estimate_each(&basis, &checked.points, Wish::default(), &[], &eval::Options::default())?.each
+                let basis = Basis {
+                    program: &checked.program,
+                    survey: &survey,
+                    book: &book,
+                    origin: Origin::default(),
+                };
+                estimate_each(
+                    &basis,
+                    &checked.points,
+                    Wish::default(),
+                    &[],
+                    &eval::Options::default(),
+                )?
+                .each
             }
             // The survey of the record does not fit the new sheets: it is told with the first change of the survey that mends it.
-            Err(words) => checked.points.iter().map(|_| Err(vec![Diagnostic::error("OV-923", words.clone())])).collect(),
+            Err(words) => checked
+                .points
+                .iter()
+                .map(|_| Err(vec![Diagnostic::error("OV-923", words.clone())]))
+                .collect(),
         };
-        let mut outcomes = outcomes.into_iter().map(|o| o.ok().map(|e| Figures::of(&e)));
+        let mut outcomes = outcomes
+            .into_iter()
+            .map(|o| o.ok().map(|e| Figures::of(&e)));
         for (_, told) in &pins {
             rest.told_then.extend(given_spans(old, &told.name));
-            rest.told_now.extend(given_spans(subject.loaded, &told.name));
+            rest.told_now
+                .extend(given_spans(subject.loaded, &told.name));
         }
         let mut sheets = std::mem::take(&mut rest.left);
         sheets.extend(self.sheet_changes(subject, old, was, rest));
@@ -340,37 +502,85 @@ impl Walk<'_> {
     }
 
     /// What else changed in the sheets, by name where it has one.
-    fn sheet_changes(&self, subject: &Subject<'_>, old: &Loaded, was: &Checked, mut rest: Rest) -> Vec<Changed> {
+    fn sheet_changes(
+        &self,
+        subject: &Subject<'_>,
+        old: &Loaded,
+        was: &Checked,
+        mut rest: Rest,
+    ) -> Vec<Changed> {
         let name = self.record.alternate.as_deref();
-        let (Some((_, before)), now) = (version_of(&was.program, name), subject.version()) else { return vec![] };
-        let own =
-            |v: &ValueDef, other: &Version| !matches!(v.kind, ValueKind::Column { .. }) && !other.values.iter().any(|o| o.name == v.name);
+        let (Some((_, before)), now) = (version_of(&was.program, name), subject.version()) else {
+            return vec![];
+        };
+        let own = |v: &ValueDef, other: &Version| {
+            !matches!(v.kind, ValueKind::Column { .. })
+                && !other.values.iter().any(|o| o.name == v.name)
+        };
         let mut told: Vec<Changed> = Vec::new();
         for value in now.values.iter().filter(|v| own(v, before)) {
-            told.push(change(kind_of(value), value.name.clone(), "", written(subject.loaded, value)));
+            told.push(change(
+                kind_of(value),
+                value.name.clone(),
+                "",
+                written(subject.loaded, value),
+            ));
             rest.told_now.extend(spans_of(subject.loaded, &value.name));
         }
         for value in before.values.iter().filter(|v| own(v, now)) {
-            told.push(change(kind_of(value), value.name.clone(), written(old, value), ""));
+            told.push(change(
+                kind_of(value),
+                value.name.clone(),
+                written(old, value),
+                "",
+            ));
             rest.told_then.extend(spans_of(old, &value.name));
         }
         let mut gone: Vec<(&str, FileId)> = names(old);
         for (name, file) in names(subject.loaded) {
-            let same = gone.iter().position(|(n, _)| *n == name).or_else(|| gone.iter().position(|(n, _)| file_name(n) == file_name(name)));
+            let same = gone.iter().position(|(n, _)| *n == name).or_else(|| {
+                gone.iter()
+                    .position(|(n, _)| file_name(n) == file_name(name))
+            });
             let Some((_, then)) = same.map(|at| gone.remove(at)) else {
                 told.push(change(ChangeKind::Sheets, file_name(name), "", "there"));
                 continue;
             };
-            if squeezed_rest(&old.sources, then, &rest.told_then) != squeezed_rest(&subject.loaded.sources, file, &rest.told_now) {
-                told.push(change(ChangeKind::Sheets, format!("the rest of {}", file_name(name)), "", ""));
+            if squeezed_rest(&old.sources, then, &rest.told_then)
+                != squeezed_rest(&subject.loaded.sources, file, &rest.told_now)
+            {
+                told.push(change(
+                    ChangeKind::Sheets,
+                    format!("the rest of {}", file_name(name)),
+                    "",
+                    "",
+                ));
             }
         }
-        told.extend(gone.into_iter().map(|(name, _)| change(ChangeKind::Sheets, file_name(name), "there", "")));
-        let mut tables: Vec<&(String, String)> = subject.loaded.tables.values().filter_map(|t| t.as_ref().ok()).collect();
+        told.extend(
+            gone.into_iter()
+                .map(|(name, _)| change(ChangeKind::Sheets, file_name(name), "there", "")),
+        );
+        let mut tables: Vec<&(String, String)> = subject
+            .loaded
+            .tables
+            .values()
+            .filter_map(|t| t.as_ref().ok())
+            .collect();
         tables.sort_unstable();
         for (name, text) in tables {
-            if !self.record.texts.iter().any(|(n, t)| file_name(n) == file_name(name) && t == text) {
-                told.push(change(ChangeKind::Sheets, format!("the table {}", file_name(name)), "", ""));
+            if !self
+                .record
+                .texts
+                .iter()
+                .any(|(n, t)| file_name(n) == file_name(name) && t == text)
+            {
+                told.push(change(
+                    ChangeKind::Sheets,
+                    format!("the table {}", file_name(name)),
+                    "",
+                    "",
+                ));
             }
         }
         told
@@ -381,11 +591,17 @@ impl Walk<'_> {
         let program = &subject.checked.program;
         let book = book_of(subject.version(), prices);
         let now = kept(program, subject);
-        let figures = |tables: &[KeptTable]| survey_of(program, tables).ok().and_then(|s| worked(program, subject.version, &s, &book).ok());
+        let figures = |tables: &[KeptTable]| {
+            survey_of(program, tables)
+                .ok()
+                .and_then(|s| worked(program, subject.version, &s, &book).ok())
+        };
         for group in grouped(cell_changes(program, &tables, &now)) {
             for edit in &group {
-                if let Some(cell) =
-                    tables.get_mut(edit.table).and_then(|t| t.rows.get_mut(edit.row)).and_then(|r| r.cells.get_mut(edit.column))
+                if let Some(cell) = tables
+                    .get_mut(edit.table)
+                    .and_then(|t| t.rows.get_mut(edit.row))
+                    .and_then(|r| r.cells.get_mut(edit.column))
                 {
                     *cell = edit.cell.clone();
                 }
@@ -397,8 +613,12 @@ impl Walk<'_> {
             for (table, row) in row_changes(&tables, &now, out) {
                 let info = program.tables.get(table);
                 let word = info.map_or("row", |i| i.schema.name.as_str());
-                let told =
-                    change(ChangeKind::Row, format!("{word} {}", row.name), if out { "there" } else { "" }, if out { "" } else { "there" });
+                let told = change(
+                    ChangeKind::Row,
+                    format!("{word} {}", row.name),
+                    if out { "there" } else { "" },
+                    if out { "" } else { "there" },
+                );
                 // Rows below it went or came with it.
                 let moved = move_row(program, &mut tables, &now, table, &row, out);
                 if moved {
@@ -409,7 +629,14 @@ impl Walk<'_> {
         // The survey as it stands: the order of its rows is all that can still differ.
         let order = tables.iter().zip(&now).any(|(a, b)| a.rows != b.rows);
         let last = worked(program, subject.version, subject.survey, &book).ok();
-        self.step(if order { vec![change(ChangeKind::Row, "the order of the rows", "", "")] } else { vec![] }, last);
+        self.step(
+            if order {
+                vec![change(ChangeKind::Row, "the order of the rows", "", "")]
+            } else {
+                vec![]
+            },
+            last,
+        );
     }
 
     /// Prices of the book, one by one; the last state is the job as it stands.
@@ -425,11 +652,19 @@ impl Walk<'_> {
             if new == old {
                 continue;
             }
-            let told = change(ChangeKind::Price, format!("price of {name}"), text(old), text(new));
+            let told = change(
+                ChangeKind::Price,
+                format!("price of {name}"),
+                text(old),
+                text(new),
+            );
             prices.retain(|p| p.resource != name);
             prices.extend(new.cloned());
             let book = book_of(subject.version(), &prices);
-            self.step(vec![told], worked(program, subject.version, subject.survey, &book).ok());
+            self.step(
+                vec![told],
+                worked(program, subject.version, subject.survey, &book).ok(),
+            );
         }
     }
 }
@@ -448,6 +683,9 @@ struct Rest {
 fn price_text(program: &Program, price: &KeptPrice) -> String {
     let (digits, _) = price.price.to_decimal(6);
     let currency = program.currency.as_deref().unwrap_or("");
-    let pack = price.pack.as_ref().map_or_else(String::new, |p| format!(", in {}", p.word));
+    let pack = price
+        .pack
+        .as_ref()
+        .map_or_else(String::new, |p| format!(", in {}", p.word));
     format!("{digits} {currency} per {}{pack}", price.unit)
 }

@@ -12,32 +12,54 @@ use crate::table::SchemaValue;
 
 /// The sheets by name.
 pub(super) fn names(loaded: &Loaded) -> Vec<(&str, FileId)> {
-    loaded.sheets.iter().map(|s| (loaded.sources.name(s.file), s.file)).collect()
+    loaded
+        .sheets
+        .iter()
+        .map(|s| (loaded.sources.name(s.file), s.file))
+        .collect()
 }
 
 /// Where a given and its changes stand.
 pub(super) fn given_spans(loaded: &Loaded, name: &str) -> Vec<Span> {
     let is_it = |kind: &StatementKind| match kind {
         StatementKind::Given(given) => given.name.text == name,
-        StatementKind::Change(change) => change.name.text == name && change.part == ChangePart::Value,
+        StatementKind::Change(change) => {
+            change.name.text == name && change.part == ChangePart::Value
+        }
         _ => false,
     };
-    loaded.sheets.iter().flat_map(|s| &s.tree.statements).filter(|s| is_it(&s.kind)).map(|s| s.span).collect()
+    loaded
+        .sheets
+        .iter()
+        .flat_map(|s| &s.tree.statements)
+        .filter(|s| is_it(&s.kind))
+        .map(|s| s.span)
+        .collect()
 }
 
 /// Where a given or a rule stands.
 pub(super) fn spans_of(loaded: &Loaded, name: &str) -> Vec<Span> {
-    let rules = rules_of(loaded).into_iter().filter(|(_, r)| r.name.text == name).map(|(_, r)| r.span);
+    let rules = rules_of(loaded)
+        .into_iter()
+        .filter(|(_, r)| r.name.text == name)
+        .map(|(_, r)| r.span);
     rules.chain(given_spans(loaded, name)).collect()
 }
 
 pub(super) fn kind_of(value: &ValueDef) -> ChangeKind {
-    if matches!(value.kind, ValueKind::Given { .. }) { ChangeKind::Given } else { ChangeKind::Rule }
+    if matches!(value.kind, ValueKind::Given { .. }) {
+        ChangeKind::Given
+    } else {
+        ChangeKind::Rule
+    }
 }
 
 /// A value as its sheet writes it.
 pub(super) fn written(loaded: &Loaded, value: &ValueDef) -> String {
-    let given = given_spans(loaded, &value.name).first().copied().filter(|_| value.replaced.is_empty());
+    let given = given_spans(loaded, &value.name)
+        .first()
+        .copied()
+        .filter(|_| value.replaced.is_empty());
     squeezed(&loaded.sources, given.unwrap_or(value.span))
 }
 
@@ -45,9 +67,17 @@ pub(super) fn written(loaded: &Loaded, value: &ValueDef) -> String {
 pub(super) fn rules_of(loaded: &Loaded) -> Vec<(String, &Rule)> {
     let mut out = Vec::new();
     for statement in loaded.sheets.iter().flat_map(|s| &s.tree.statements) {
-        let StatementKind::For(block) = &statement.kind else { continue };
+        let StatementKind::For(block) = &statement.kind else {
+            continue;
+        };
         let head = head_text(&block.head);
-        out.extend(block.lines.iter().filter_map(|l| if let ForLine::Rule(rule) = l { Some((head.clone(), rule)) } else { None }));
+        out.extend(block.lines.iter().filter_map(|l| {
+            if let ForLine::Rule(rule) = l {
+                Some((head.clone(), rule))
+            } else {
+                None
+            }
+        }));
     }
     out
 }
@@ -62,8 +92,14 @@ pub(super) fn head_text(head: &GrainHead) -> String {
 
 /// Puts a rule in the place of the one of its name.
 pub(super) fn put_rule(loaded: &mut Loaded, head: &str, rule: &Rule) {
-    for statement in loaded.sheets.iter_mut().flat_map(|s| &mut s.tree.statements) {
-        let StatementKind::For(block) = &mut statement.kind else { continue };
+    for statement in loaded
+        .sheets
+        .iter_mut()
+        .flat_map(|s| &mut s.tree.statements)
+    {
+        let StatementKind::For(block) = &mut statement.kind else {
+            continue;
+        };
         if head_text(&block.head) != head {
             continue;
         }
@@ -73,15 +109,27 @@ pub(super) fn put_rule(loaded: &mut Loaded, head: &str, rule: &Rule) {
             {
                 // The name stays where it was, so that the rule is still found under its place.
                 let (name, span) = (old.name.clone(), old.span);
-                *old = Rule { name, span, ..rule.clone() };
+                *old = Rule {
+                    name,
+                    span,
+                    ..rule.clone()
+                };
             }
         }
     }
 }
 
 pub(super) fn copy(loaded: &Loaded) -> Loaded {
-    let sheet = |s: &LoadedSheet| LoadedSheet { file: FileId(s.file.0), tree: s.tree.clone(), layer: s.layer };
-    Loaded { sources: loaded.sources.clone(), sheets: loaded.sheets.iter().map(sheet).collect(), tables: loaded.tables.clone() }
+    let sheet = |s: &LoadedSheet| LoadedSheet {
+        file: FileId(s.file.0),
+        tree: s.tree.clone(),
+        layer: s.layer,
+    };
+    Loaded {
+        sources: loaded.sources.clone(),
+        sheets: loaded.sheets.iter().map(sheet).collect(),
+        tables: loaded.tables.clone(),
+    }
 }
 
 pub(super) fn file_name(path: &str) -> &str {
@@ -89,7 +137,12 @@ pub(super) fn file_name(path: &str) -> &str {
 }
 
 /// The value a given had, where it is another than now and of the same kind.
-pub(super) fn pin(was: &Program, old: &ValueDef, program: &Program, new: &ValueDef) -> Option<SchemaValue> {
+pub(super) fn pin(
+    was: &Program,
+    old: &ValueDef,
+    program: &Program,
+    new: &ValueDef,
+) -> Option<SchemaValue> {
     let (a, b) = (was.node(old.node), program.node(new.node));
     match (&a.kind, &b.kind) {
         (Kind::Number(x), Kind::Number(y)) if x != y => Some(SchemaValue::Number(x.clone())),
@@ -99,7 +152,9 @@ pub(super) fn pin(was: &Program, old: &ValueDef, program: &Program, new: &ValueD
             if label == given_text(program, new) {
                 return None;
             }
-            let Ty::Choice(choice) = &b.ty else { return None };
+            let Ty::Choice(choice) = &b.ty else {
+                return None;
+            };
             let labels = &program.choices.get(usize::from(choice.0))?.labels;
             let at = labels.iter().position(|l| *l == label)?;
             u16::try_from(at).ok().map(SchemaValue::Choice)

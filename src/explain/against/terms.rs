@@ -32,7 +32,12 @@ fn key(statement: &Statement) -> Option<Key> {
 }
 
 fn terms(loaded: &Loaded) -> Vec<(Key, &Statement)> {
-    loaded.sheets.iter().flat_map(|s| &s.tree.statements).filter_map(|s| Some((key(s)?, s))).collect()
+    loaded
+        .sheets
+        .iter()
+        .flat_map(|s| &s.tree.statements)
+        .filter_map(|s| Some((key(s)?, s)))
+        .collect()
 }
 
 /// What was written otherwise or is new, in the order it stands now; then what is gone.
@@ -42,9 +47,15 @@ pub(super) fn edits(old: &Loaded, new: &Loaded) -> Vec<Edit> {
     let mut out = Vec::new();
     for (at, (key, statement)) in now.iter().enumerate() {
         let other = then.iter().find(|(k, _)| k == key).map(|(_, s)| *s);
-        let (was, is) = (other.map(|s| text(old, s)).unwrap_or_default(), text(new, statement));
+        let (was, is) = (
+            other.map(|s| text(old, s)).unwrap_or_default(),
+            text(new, statement),
+        );
         if was != is {
-            let before = at.checked_sub(1).and_then(|b| now.get(b)).map(|(k, _)| k.clone());
+            let before = at
+                .checked_sub(1)
+                .and_then(|b| now.get(b))
+                .map(|(k, _)| k.clone());
             out.push(Edit {
                 told: change(key.0, key.1.clone(), was, is),
                 then: other.map(|s| s.span),
@@ -54,7 +65,10 @@ pub(super) fn edits(old: &Loaded, new: &Loaded) -> Vec<Edit> {
             });
         }
     }
-    for (key, statement) in then.iter().filter(|(k, _)| !now.iter().any(|(n, _)| n == k)) {
+    for (key, statement) in then
+        .iter()
+        .filter(|(k, _)| !now.iter().any(|(n, _)| n == k))
+    {
         out.push(Edit {
             told: change(key.0, key.1.clone(), text(old, statement), ""),
             then: Some(statement.span),
@@ -71,7 +85,9 @@ impl Edit {
     pub(super) fn make(&self, old: &mut Loaded) {
         let is = |statement: &Statement, wanted: &Key| key(statement).as_ref() == Some(wanted);
         let Some((statement, before)) = &self.put else {
-            old.sheets.iter_mut().for_each(|s| s.tree.statements.retain(|s| !is(s, &self.key)));
+            old.sheets
+                .iter_mut()
+                .for_each(|s| s.tree.statements.retain(|s| !is(s, &self.key)));
             return;
         };
         let all = old.sheets.iter_mut().flat_map(|s| &mut s.tree.statements);
@@ -81,7 +97,10 @@ impl Edit {
         }
         for sheet in &mut old.sheets {
             let list = &mut sheet.tree.statements;
-            if let Some(at) = before.as_ref().and_then(|before| list.iter().position(|s| is(s, before))) {
+            if let Some(at) = before
+                .as_ref()
+                .and_then(|before| list.iter().position(|s| is(s, before)))
+            {
                 list.insert(at + 1, statement.clone());
                 return;
             }
@@ -89,7 +108,10 @@ impl Edit {
         // The job sheet is last; what stands first among its like goes before the others.
         if let Some(sheet) = old.sheets.last_mut() {
             let list = &mut sheet.tree.statements;
-            let at = list.iter().position(|s| key(s).is_some()).unwrap_or(list.len());
+            let at = list
+                .iter()
+                .position(|s| key(s).is_some())
+                .unwrap_or(list.len());
             list.insert(at, statement.clone());
         }
     }

@@ -62,19 +62,35 @@ enum KindReader<'a> {
     Text,
     Number(NumberReader<'a>),
     YesNo,
-    Choice { exact: Spellings, bare: HashMap<String, u16>, labels: &'a [LabelSpec] },
+    Choice {
+        exact: Spellings,
+        bare: HashMap<String, u16>,
+        labels: &'a [LabelSpec],
+    },
     Date,
 }
 
 impl<'a> ColumnReader<'a> {
     /// `heading_unit` is the unit written in the file's heading; `names_rows` holds for keys and keys of a table above.
-    pub(crate) fn new(spec: &'a ColumnSpec, heading_unit: Option<&UnitExpr>, names_rows: bool, settings: CellSettings<'a>) -> Self {
+    pub(crate) fn new(
+        spec: &'a ColumnSpec,
+        heading_unit: Option<&UnitExpr>,
+        names_rows: bool,
+        settings: CellSettings<'a>,
+    ) -> Self {
         let kind = match &spec.kind {
             ColumnKind::Text => KindReader::Text,
             ColumnKind::YesNo => KindReader::YesNo,
             ColumnKind::Date => KindReader::Date,
             ColumnKind::Choice(labels) => choice_reader(labels),
-            ColumnKind::Number { dim, unit, whole, percent, quarters, limits } => {
+            ColumnKind::Number {
+                dim,
+                unit,
+                whole,
+                percent,
+                quarters,
+                limits,
+            } => {
                 let unit = heading_unit.unwrap_or(unit).clone();
                 KindReader::Number(NumberReader {
                     dim,
@@ -87,30 +103,47 @@ impl<'a> ColumnReader<'a> {
                 })
             }
         };
-        ColumnReader { spec, settings, names_rows, kind }
+        ColumnReader {
+            spec,
+            settings,
+            names_rows,
+            kind,
+        }
     }
 
     /// Reads a cell. `notes` takes what was normalised. Faults carry no place.
-    pub(crate) fn read<'c>(&self, cell: CellRef<'c>, notes: &mut dyn FnMut(Normalised)) -> Result<CellValue<'c>, Box<Diagnostic>> {
+    pub(crate) fn read<'c>(
+        &self,
+        cell: CellRef<'c>,
+        notes: &mut dyn FnMut(Normalised),
+    ) -> Result<CellValue<'c>, Box<Diagnostic>> {
         match cell {
             CellRef::Blank => return Ok(CellValue::Blank),
             CellRef::Error(e) => return Err(self.error_cell(e)),
             CellRef::NoResult => return Err(self.no_result()),
             CellRef::Merged(first, last, value) => return self.merged(first, last, value, notes),
-            CellRef::Text(t) if t.len() > MAX_CELL && t.chars().count() > MAX_CELL => return Err(self.too_long(t)),
+            CellRef::Text(t) if t.len() > MAX_CELL && t.chars().count() > MAX_CELL => {
+                return Err(self.too_long(t));
+            }
             _ => {}
         }
         match &self.kind {
             KindReader::Number(number) => self.number(number, cell, notes),
             KindReader::Text => self.text(cell, notes),
-            KindReader::Choice { exact, bare, labels } => self.choice(exact, bare, labels, cell),
+            KindReader::Choice {
+                exact,
+                bare,
+                labels,
+            } => self.choice(exact, bare, labels, cell),
             KindReader::YesNo => self.yes_no(cell),
             KindReader::Date => self.date(cell),
         }
     }
 
     fn fault(&self, code: &'static str, message: String, found: String) -> Diagnostic {
-        Diagnostic::error(code, message).found(found).expected(self.expected())
+        Diagnostic::error(code, message)
+            .found(found)
+            .expected(self.expected())
     }
 
     /// What the column accepts, in words.
@@ -134,21 +167,38 @@ impl<'a> ColumnReader<'a> {
             return Some(Ok(CellValue::NotApplicable));
         }
         if is_ditto(text) {
-            return Some(if self.spec.is_key { Err(self.ditto_in_key(text)) } else { Ok(CellValue::Ditto) });
+            return Some(if self.spec.is_key {
+                Err(self.ditto_in_key(text))
+            } else {
+                Ok(CellValue::Ditto)
+            });
         }
         is_error_text(text).then(|| Err(self.error_cell(text)))
     }
 
-    fn text<'c>(&self, cell: CellRef<'c>, notes: &mut dyn FnMut(Normalised)) -> Result<CellValue<'c>, Box<Diagnostic>> {
+    fn text<'c>(
+        &self,
+        cell: CellRef<'c>,
+        notes: &mut dyn FnMut(Normalised),
+    ) -> Result<CellValue<'c>, Box<Diagnostic>> {
         match cell {
             CellRef::Text(t) => {
-                let is_word = is_ditto(t) || is_error_text(t) || (is_not_applicable(t) && self.keeps_not_applicable());
+                let is_word = is_ditto(t)
+                    || is_error_text(t)
+                    || (is_not_applicable(t) && self.keeps_not_applicable());
                 if let (true, Some(known)) = (is_word, self.common_word(t)) {
                     return known;
                 }
-                if self.names_rows && !t.bytes().all(|b| b.is_ascii_graphic()) && t.chars().any(|c| c.is_control() || c == '\u{a0}') {
-                    notes(Cow::Borrowed("line breaks and odd blanks in a mark read as one blank"));
-                    return Ok(CellValue::Text(Cow::Owned(t.split_whitespace().collect::<Vec<_>>().join(" "))));
+                if self.names_rows
+                    && !t.bytes().all(|b| b.is_ascii_graphic())
+                    && t.chars().any(|c| c.is_control() || c == '\u{a0}')
+                {
+                    notes(Cow::Borrowed(
+                        "line breaks and odd blanks in a mark read as one blank",
+                    ));
+                    return Ok(CellValue::Text(Cow::Owned(
+                        t.split_whitespace().collect::<Vec<_>>().join(" "),
+                    )));
                 }
                 Ok(CellValue::Text(Cow::Borrowed(t)))
             }
@@ -190,8 +240,15 @@ impl<'a> ColumnReader<'a> {
         if let Some(known) = self.common_word(text) {
             return known;
         }
-        let mut fault = self.fault("OV-724", format!("\"{}\" knows no such choice", self.spec.name), cut(text));
-        let spellings = labels.iter().flat_map(|l| std::iter::once(&l.label).chain(&l.spellings)).map(String::as_str);
+        let mut fault = self.fault(
+            "OV-724",
+            format!("\"{}\" knows no such choice", self.spec.name),
+            cut(text),
+        );
+        let spellings = labels
+            .iter()
+            .flat_map(|l| std::iter::once(&l.label).chain(&l.spellings))
+            .map(String::as_str);
         if let Some(near) = nearest(text, spellings) {
             fault = fault.note(format!("Perhaps \"{near}\" is meant."));
         }
@@ -204,7 +261,10 @@ impl<'a> ColumnReader<'a> {
             CellRef::Number(n) if n.value == Exact::ONE => return Ok(CellValue::YesNo(true)),
             CellRef::Number(n) if n.value.is_zero() => return Ok(CellValue::YesNo(false)),
             CellRef::Text(t) => {
-                for (words, value) in [(["yes", "y", "true", "x", "1"], true), (["no", "n", "false", "0", "0"], false)] {
+                for (words, value) in [
+                    (["yes", "y", "true", "x", "1"], true),
+                    (["no", "n", "false", "0", "0"], false),
+                ] {
                     if words.iter().any(|w| t.eq_ignore_ascii_case(w)) {
                         return Ok(CellValue::YesNo(value));
                     }
@@ -217,7 +277,11 @@ impl<'a> ColumnReader<'a> {
             CellRef::Date(d) => return Err(self.date_cell(&d.text)),
             other => other.shown(),
         };
-        Err(Box::new(self.fault("OV-723", format!("\"{}\" wants yes or no", self.spec.name), found)))
+        Err(Box::new(self.fault(
+            "OV-723",
+            format!("\"{}\" wants yes or no", self.spec.name),
+            found,
+        )))
     }
 
     fn date<'c>(&self, cell: CellRef<'c>) -> Result<CellValue<'c>, Box<Diagnostic>> {
@@ -232,25 +296,43 @@ impl<'a> ColumnReader<'a> {
                     if let Some(known) = self.common_word(t) {
                         return known;
                     }
-                    let fault = self.fault("OV-725", format!("\"{}\" wants a day", self.spec.name), cut(t));
+                    let fault = self.fault(
+                        "OV-725",
+                        format!("\"{}\" wants a day", self.spec.name),
+                        cut(t),
+                    );
                     return Err(Box::new(with_choices(fault, &readings)));
                 }
             },
             other => other.shown(),
         };
-        Err(Box::new(self.fault("OV-725", format!("\"{}\" wants a day", self.spec.name), found)))
+        Err(Box::new(self.fault(
+            "OV-725",
+            format!("\"{}\" wants a day", self.spec.name),
+            found,
+        )))
     }
 
     fn error_cell(&self, error: &str) -> Box<Diagnostic> {
         let message = format!("the workbook has an error in \"{}\"", self.spec.name);
-        Box::new(self.fault("OV-721", message, cut(error)).note("Mend the formula in the workbook, or type the value."))
+        Box::new(
+            self.fault("OV-721", message, cut(error))
+                .note("Mend the formula in the workbook, or type the value."),
+        )
     }
 
     fn no_result(&self) -> Box<Diagnostic> {
-        let message = format!("\"{}\" holds a formula that was saved without its result", self.spec.name);
+        let message = format!(
+            "\"{}\" holds a formula that was saved without its result",
+            self.spec.name
+        );
         Box::new(
-            self.fault("OV-722", message, "a formula without a stored result".to_string())
-                .mend("Open the workbook in a spreadsheet program, let it calculate, and save it."),
+            self.fault(
+                "OV-722",
+                message,
+                "a formula without a stored result".to_string(),
+            )
+            .mend("Open the workbook in a spreadsheet program, let it calculate, and save it."),
         )
     }
 
@@ -263,18 +345,30 @@ impl<'a> ColumnReader<'a> {
         notes: &mut dyn FnMut(Normalised),
     ) -> Result<CellValue<'c>, Box<Diagnostic>> {
         if matches!(self.kind, KindReader::Text | KindReader::Choice { .. }) && !self.names_rows {
-            notes(Cow::Borrowed("merged cells, read as their one value in every row"));
+            notes(Cow::Borrowed(
+                "merged cells, read as their one value in every row",
+            ));
             return self.read(value.view(), notes);
         }
         let message = format!("\"{}\" is merged over several rows", self.spec.name);
         Err(Box::new(
-            self.fault("OV-726", message, format!("rows {first} to {last} share the one value {}", cell_text(value.view())))
-                .mend("Unmerge the cells and fill each one."),
+            self.fault(
+                "OV-726",
+                message,
+                format!(
+                    "rows {first} to {last} share the one value {}",
+                    cell_text(value.view())
+                ),
+            )
+            .mend("Unmerge the cells and fill each one."),
         ))
     }
 
     fn too_long(&self, text: &str) -> Box<Diagnostic> {
-        let message = format!("the text in \"{}\" is longer than a workbook cell can hold", self.spec.name);
+        let message = format!(
+            "the text in \"{}\" is longer than a workbook cell can hold",
+            self.spec.name
+        );
         let fault = Diagnostic::error("OV-728", message).found(cut(text));
         Box::new(fault.expected(format!("at most {MAX_CELL} characters")))
     }
@@ -289,8 +383,15 @@ impl<'a> ColumnReader<'a> {
     }
 
     fn ditto_in_key(&self, text: &str) -> Box<Diagnostic> {
-        let message = format!("\"{}\" names the row, so it cannot repeat the one above", self.spec.name);
-        Box::new(Diagnostic::error("OV-709", message).found(cut(text)).expected("a mark of its own"))
+        let message = format!(
+            "\"{}\" names the row, so it cannot repeat the one above",
+            self.spec.name
+        );
+        Box::new(
+            Diagnostic::error("OV-709", message)
+                .found(cut(text))
+                .expected("a mark of its own"),
+        )
     }
 }
 
@@ -299,7 +400,11 @@ fn cell_text(cell: CellRef<'_>) -> String {
 }
 
 fn with_choices(fault: Diagnostic, choices: &[String]) -> Diagnostic {
-    if choices.is_empty() { fault } else { fault.note(format!("Write what is meant: {}.", choices.join(", or "))) }
+    if choices.is_empty() {
+        fault
+    } else {
+        fault.note(format!("Write what is meant: {}.", choices.join(", or ")))
+    }
 }
 
 fn choice_reader(labels: &[LabelSpec]) -> KindReader<'_> {
@@ -310,12 +415,21 @@ fn choice_reader(labels: &[LabelSpec]) -> KindReader<'_> {
             // The usual ways of typing a word are looked up as they stand.
             let lower = text.to_lowercase();
             let mut letters = lower.chars();
-            let capital: String = letters.next().into_iter().flat_map(char::to_uppercase).chain(letters).collect();
+            let capital: String = letters
+                .next()
+                .into_iter()
+                .flat_map(char::to_uppercase)
+                .chain(letters)
+                .collect();
             for form in [text.clone(), text.to_uppercase(), capital, lower] {
                 exact.add(form, index);
             }
             bare.entry(plain(text)).or_insert(index);
         }
     }
-    KindReader::Choice { exact, bare, labels }
+    KindReader::Choice {
+        exact,
+        bare,
+        labels,
+    }
 }

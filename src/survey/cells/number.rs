@@ -7,8 +7,8 @@ use crate::number::Exact;
 use crate::survey::raw::{CellRef, NumberCell, cut, number_text};
 use crate::table::Limits;
 use crate::units::{
-    CellContext, Dim, Normalised as Plainly, Nouns, Reading, Refusal, RefusalKind, Style, UnitExpr, describe, format_quantity,
-    read_quantity,
+    CellContext, Dim, Normalised as Plainly, Nouns, Reading, Refusal, RefusalKind, Style, UnitExpr,
+    describe, format_quantity, read_quantity,
 };
 
 use super::{CellValue, ColumnReader, Normalised, cell_text, with_choices};
@@ -41,18 +41,29 @@ impl ColumnReader<'_> {
                 },
             },
             // A unit that the cell shows is one that is written.
-            CellRef::Number(n) if n.around.is_some() => self.measure(number, &n.printed(), notes)?,
+            CellRef::Number(n) if n.around.is_some() => {
+                self.measure(number, &n.printed(), notes)?
+            }
             CellRef::Number(n) => self.stored_number(number, n, notes)?,
             CellRef::Date(d) => return Err(self.date_cell(&d.text)),
             other => {
-                let message = format!("\"{}\" wants {}", self.spec.name, number.wanted(self.settings.nouns));
+                let message = format!(
+                    "\"{}\" wants {}",
+                    self.spec.name,
+                    number.wanted(self.settings.nouns)
+                );
                 return Err(Box::new(self.fault("OV-712", message, other.shown())));
             }
         };
         self.within(number, value, cell)
     }
 
-    fn measure(&self, number: &NumberReader<'_>, text: &str, notes: &mut dyn FnMut(Normalised)) -> Result<Exact, Box<Diagnostic>> {
+    fn measure(
+        &self,
+        number: &NumberReader<'_>,
+        text: &str,
+        notes: &mut dyn FnMut(Normalised),
+    ) -> Result<Exact, Box<Diagnostic>> {
         let context = CellContext {
             dim: number.dim,
             default_unit: &number.unit,
@@ -64,10 +75,16 @@ impl ColumnReader<'_> {
             quarters: number.quarters,
         };
         match read_quantity(text, &context) {
-            Ok(Reading::Value { value, unit, normalised }) => {
+            Ok(Reading::Value {
+                value,
+                unit,
+                normalised,
+            }) => {
                 for what in normalised {
                     notes(match (what, &unit) {
-                        (Plainly::OtherUnit, Some(unit)) => Cow::Owned(format!("written in {}", unit.text(self.settings.nouns))),
+                        (Plainly::OtherUnit, Some(unit)) => {
+                            Cow::Owned(format!("written in {}", unit.text(self.settings.nouns)))
+                        }
                         (what, _) => Cow::Borrowed(in_words(what)),
                     });
                 }
@@ -81,28 +98,58 @@ impl ColumnReader<'_> {
     fn refused(&self, number: &NumberReader<'_>, refusal: Refusal) -> Box<Diagnostic> {
         let name = &self.spec.name;
         let (code, message) = match refusal.code {
-            RefusalKind::MissingInchMark | RefusalKind::HyphenPair | RefusalKind::SlashPair | RefusalKind::ImproperFraction => {
-                ("OV-713", format!("\"{name}\" could be read in more than one way"))
+            RefusalKind::MissingInchMark
+            | RefusalKind::HyphenPair
+            | RefusalKind::SlashPair
+            | RefusalKind::ImproperFraction => (
+                "OV-713",
+                format!("\"{name}\" could be read in more than one way"),
+            ),
+            RefusalKind::Doubtful => (
+                "OV-713",
+                format!("\"{name}\" holds a number with a doubt on it"),
+            ),
+            RefusalKind::TwoNumbers => (
+                "OV-714",
+                format!("\"{name}\" holds two numbers in one cell"),
+            ),
+            RefusalKind::DecimalComma | RefusalKind::GroupedDigits => (
+                "OV-715",
+                format!("a comma or point in \"{name}\" could mean two things"),
+            ),
+            RefusalKind::UnknownUnit => {
+                ("OV-716", format!("\"{name}\" has a unit that is not known"))
             }
-            RefusalKind::Doubtful => ("OV-713", format!("\"{name}\" holds a number with a doubt on it")),
-            RefusalKind::TwoNumbers => ("OV-714", format!("\"{name}\" holds two numbers in one cell")),
-            RefusalKind::DecimalComma | RefusalKind::GroupedDigits => {
-                ("OV-715", format!("a comma or point in \"{name}\" could mean two things"))
+            RefusalKind::OtherCurrency => (
+                "OV-716",
+                format!("\"{name}\" is in another currency than the job"),
+            ),
+            RefusalKind::OtherDimension => {
+                ("OV-716", format!("\"{name}\" has a unit of another kind"))
             }
-            RefusalKind::UnknownUnit => ("OV-716", format!("\"{name}\" has a unit that is not known")),
-            RefusalKind::OtherCurrency => ("OV-716", format!("\"{name}\" is in another currency than the job")),
-            RefusalKind::OtherDimension => ("OV-716", format!("\"{name}\" has a unit of another kind")),
-            RefusalKind::PercentOrFraction => ("OV-719", format!("a small bare number in \"{name}\" could mean two percentages")),
-            RefusalKind::TooLong => ("OV-728", format!("the text in \"{name}\" is too long for a number")),
+            RefusalKind::PercentOrFraction => (
+                "OV-719",
+                format!("a small bare number in \"{name}\" could mean two percentages"),
+            ),
+            RefusalKind::TooLong => (
+                "OV-728",
+                format!("the text in \"{name}\" is too long for a number"),
+            ),
             RefusalKind::Empty
             | RefusalKind::TooManyDigits
             | RefusalKind::DittoMark
             | RefusalKind::NotANumber
             | RefusalKind::ZeroDivisor
             | RefusalKind::LooseDecimal
-            | RefusalKind::PartTooLarge => ("OV-712", format!("\"{name}\" wants {}", number.wanted(self.settings.nouns))),
+            | RefusalKind::PartTooLarge => (
+                "OV-712",
+                format!("\"{name}\" wants {}", number.wanted(self.settings.nouns)),
+            ),
         };
-        Box::new(with_choices(self.fault(code, message, cut(&refusal.found)), &refusal.choices))
+        Box::new(with_choices(
+            self.fault(code, message, cut(&refusal.found)),
+            &refusal.choices,
+        ))
     }
 
     fn stored_number(
@@ -112,7 +159,9 @@ impl ColumnReader<'_> {
         notes: &mut dyn FnMut(Normalised),
     ) -> Result<Exact, Box<Diagnostic>> {
         if !cell.as_typed {
-            notes(Cow::Borrowed("worked out by the workbook and cut to about 16 digits"));
+            notes(Cow::Borrowed(
+                "worked out by the workbook and cut to about 16 digits",
+            ));
         }
         if number.percent {
             let size = cell.value.abs();
@@ -126,26 +175,52 @@ impl ColumnReader<'_> {
             };
             if doubtful && !cell.value.is_zero() {
                 let shown = number_text(&cell.value);
-                let hundred = cell.value.mul(&Exact::int(100)).map(|v| number_text(&v)).unwrap_or_default();
-                let message = format!("a small bare number in \"{}\" could mean two percentages", self.spec.name);
+                let hundred = cell
+                    .value
+                    .mul(&Exact::int(100))
+                    .map(|v| number_text(&v))
+                    .unwrap_or_default();
+                let message = format!(
+                    "a small bare number in \"{}\" could mean two percentages",
+                    self.spec.name
+                );
                 let fault = self.fault("OV-719", message, shown.clone());
-                return Err(Box::new(with_choices(fault, &[format!("{shown} %"), format!("{hundred} %")])));
+                return Err(Box::new(with_choices(
+                    fault,
+                    &[format!("{shown} %"), format!("{hundred} %")],
+                )));
             }
         }
         cell.value.mul(number.unit.factor()).map_err(|_| {
-            let message = format!("the number in \"{}\" has more digits than can be kept exactly", self.spec.name);
+            let message = format!(
+                "the number in \"{}\" has more digits than can be kept exactly",
+                self.spec.name
+            );
             Box::new(self.fault("OV-712", message, cut(&number_text(&cell.value))))
         })
     }
 
-    fn within<'c>(&self, number: &NumberReader<'_>, value: Exact, cell: CellRef<'c>) -> Result<CellValue<'c>, Box<Diagnostic>> {
+    fn within<'c>(
+        &self,
+        number: &NumberReader<'_>,
+        value: Exact,
+        cell: CellRef<'c>,
+    ) -> Result<CellValue<'c>, Box<Diagnostic>> {
         let nouns = self.settings.nouns;
         if let Some(limits) = number.limits.filter(|l| value < l.low || value > l.high) {
             let shown = |value| format_quantity(value, &number.unit, nouns, Style::default());
-            let found = if let CellRef::Text(t) = cell { format!("{}, which is {}", cut(t), shown(&value)) } else { shown(&value) };
+            let found = if let CellRef::Text(t) = cell {
+                format!("{}, which is {}", cut(t), shown(&value))
+            } else {
+                shown(&value)
+            };
             let message = format!("\"{}\" is outside its plausible range", self.spec.name);
             let range = format!("between {} and {}", shown(&limits.low), shown(&limits.high));
-            return Err(Box::new(Diagnostic::error("OV-717", message).found(found).expected(range)));
+            return Err(Box::new(
+                Diagnostic::error("OV-717", message)
+                    .found(found)
+                    .expected(range),
+            ));
         }
         // A count's base unit is one; other whole columns count multiples of their unit.
         if number.whole && !number.unit.from_base(&value).is_ok_and(|v| v.is_integer()) {
@@ -159,7 +234,11 @@ impl ColumnReader<'_> {
 impl NumberReader<'_> {
     /// The kind of measure, in words.
     pub(super) fn wanted(&self, nouns: &Nouns) -> String {
-        if self.percent { "a percent".to_string() } else { describe(self.dim, nouns) }
+        if self.percent {
+            "a percent".to_string()
+        } else {
+            describe(self.dim, nouns)
+        }
     }
 
     /// What is taken, in words.
@@ -171,10 +250,15 @@ impl NumberReader<'_> {
             (true, true) => return "a whole number such as 4".to_string(),
             (false, true) => return "a plain number such as 4 or 2.5".to_string(),
             (true, false) => format!("{}, whole", describe(self.dim, nouns)),
-            (false, false) if *self.dim == Dim::length(1) => "a length such as 30 1/2, 2'-6 1/2\" or 775 mm".to_string(),
+            (false, false) if *self.dim == Dim::length(1) => {
+                "a length such as 30 1/2, 2'-6 1/2\" or 775 mm".to_string()
+            }
             (false, false) => describe(self.dim, nouns),
         };
-        format!("{kind}; a bare 30 means 30 {}", self.unit.text_after(nouns, &Exact::int(30)))
+        format!(
+            "{kind}; a bare 30 means 30 {}",
+            self.unit.text_after(nouns, &Exact::int(30))
+        )
     }
 
     /// Plain digits, with at most one point: most cells of most surveys. `None` leaves the cell to the grammar.
@@ -204,8 +288,12 @@ impl NumberReader<'_> {
 
 /// Whether a text is what a workbook makes of 3-1 or 3/1 when it saves it as CSV: `1-Mar`, `Mar-01`.
 fn is_day_and_month(text: &str) -> bool {
-    const MONTHS: [&str; 12] = ["jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec"];
-    let Some((a, b)) = text.split_once('-') else { return false };
+    const MONTHS: [&str; 12] = [
+        "jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec",
+    ];
+    let Some((a, b)) = text.split_once('-') else {
+        return false;
+    };
     let number = |t: &str| matches!(t.len(), 1..=4) && t.bytes().all(|c| c.is_ascii_digit());
     let month = |t: &str| MONTHS.iter().any(|m| t.eq_ignore_ascii_case(m));
     number(a) && month(b) || month(a) && number(b)

@@ -7,7 +7,9 @@ pub(super) fn is_ditto(text: &str) -> bool {
             let core = text.trim_matches(['-', '–', ' ']);
             matches!(core, "\"" | "″" | "〃" | "”" | "“" | "„" | "''" | "’’")
         }
-        Some('d' | 'D' | 's' | 'S') => ["ditto", "do.", "same", "same as above", "as above"].iter().any(|w| text.eq_ignore_ascii_case(w)),
+        Some('d' | 'D' | 's' | 'S') => ["ditto", "do.", "same", "same as above", "as above"]
+            .iter()
+            .any(|w| text.eq_ignore_ascii_case(w)),
         Some('a' | 'A') => text.eq_ignore_ascii_case("as above"),
         _ => false,
     }
@@ -16,15 +18,19 @@ pub(super) fn is_ditto(text: &str) -> bool {
 /// The ways of saying "not applicable".
 pub(super) fn is_not_applicable(text: &str) -> bool {
     matches!(text.as_bytes().first(), Some(b'n' | b'N'))
-        && ["n/a", "na", "n.a.", "n.a", "n / a", "not applicable"].iter().any(|w| text.eq_ignore_ascii_case(w))
+        && ["n/a", "na", "n.a.", "n.a", "n / a", "not applicable"]
+            .iter()
+            .any(|w| text.eq_ignore_ascii_case(w))
 }
 
 /// Errors of workbooks that arrive as text, as some formats hand them over.
 pub(super) fn is_error_text(text: &str) -> bool {
     text.starts_with('#')
-        && ["#N/A", "#NAME?", "#REF!", "#VALUE!", "#DIV/0!", "#NUM!", "#NULL!", "#SPILL!", "#CALC!"]
-            .iter()
-            .any(|w| text.eq_ignore_ascii_case(w))
+        && [
+            "#N/A", "#NAME?", "#REF!", "#VALUE!", "#DIV/0!", "#NUM!", "#NULL!", "#SPILL!", "#CALC!",
+        ]
+        .iter()
+        .any(|w| text.eq_ignore_ascii_case(w))
 }
 
 /// The usual ways of typing the labels of a choice. There are few of one length, so a look through them is quicker than a hash.
@@ -36,7 +42,11 @@ pub(super) struct Spellings {
 impl Spellings {
     /// The label typed so.
     pub(super) fn get(&self, text: &str) -> Option<u16> {
-        self.by_length.get(text.len())?.iter().find(|(form, _)| form == text).map(|(_, index)| *index)
+        self.by_length
+            .get(text.len())?
+            .iter()
+            .find(|(form, _)| form == text)
+            .map(|(_, index)| *index)
     }
 
     /// Adds a way of typing a label; the first label of two counts.

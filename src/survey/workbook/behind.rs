@@ -37,12 +37,27 @@ type Look<'l> = &'l mut dyn FnMut(&str, Arc<[u8]>, &str) -> Result<Found, Diagno
 impl Behind {
     /// For a tab of the workbook whose bytes these are.
     pub(super) fn new(name: &str, tab: &str, bytes: Arc<[u8]>) -> Behind {
-        Behind { name: name.to_string(), tab: tab.to_string(), bytes, found: None, above: None }
+        Behind {
+            name: name.to_string(),
+            tab: tab.to_string(),
+            bytes,
+            found: None,
+            above: None,
+        }
     }
 
     /// Puts what is found behind blanks of `rows` into them; `find` is called once, at the first blank.
-    pub(super) fn look(&mut self, rows: &mut [RawRow], asked: &[usize], find: Look<'_>) -> Result<(), Diagnostic> {
-        let blank = |row: &RawRow| asked.iter().any(|c| row.cells.get(*c).is_none_or(|v| *v == RawCell::Blank));
+    pub(super) fn look(
+        &mut self,
+        rows: &mut [RawRow],
+        asked: &[usize],
+        find: Look<'_>,
+    ) -> Result<(), Diagnostic> {
+        let blank = |row: &RawRow| {
+            asked
+                .iter()
+                .any(|c| row.cells.get(*c).is_none_or(|v| *v == RawCell::Blank))
+        };
         if !rows.iter().any(blank) {
             self.above = rows.last().cloned();
             return Ok(());
@@ -50,7 +65,9 @@ impl Behind {
         if self.found.is_none() {
             self.found = Some(find(&self.name, self.bytes.clone(), &self.tab)?);
         }
-        let Some(found) = &self.found else { return Ok(()) };
+        let Some(found) = &self.found else {
+            return Ok(());
+        };
         for i in 0..rows.len() {
             let (before, rest) = rows.split_at_mut(i);
             let Some(row) = rest.first_mut() else { break };
@@ -62,17 +79,32 @@ impl Behind {
                 let cell = if found.open.contains(&at) {
                     Some(RawCell::NoResult)
                 } else {
-                    let area = found.merged.iter().find(|m| m.contains(at.0, at.1) && m.start.1 == at.1 && m.start.0 < at.0);
+                    let area = found
+                        .merged
+                        .iter()
+                        .find(|m| m.contains(at.0, at.1) && m.start.1 == at.1 && m.start.0 < at.0);
                     area.and_then(|m| {
                         let top = m.start.0 + 1;
-                        let holder = before.iter().rev().chain(&self.above).find(|r| r.row <= top)?;
-                        let over = if holder.row == top { holder.cells.get(*column) } else { None };
+                        let holder = before
+                            .iter()
+                            .rev()
+                            .chain(&self.above)
+                            .find(|r| r.row <= top)?;
+                        let over = if holder.row == top {
+                            holder.cells.get(*column)
+                        } else {
+                            None
+                        };
                         let value = match over {
                             Some(RawCell::Merged { value, .. }) => value.clone(),
                             Some(v) if *v != RawCell::Blank => Box::new(v.clone()),
                             _ => return None,
                         };
-                        Some(RawCell::Merged { first: m.start.0 + 1, last: m.end.0 + 1, value })
+                        Some(RawCell::Merged {
+                            first: m.start.0 + 1,
+                            last: m.end.0 + 1,
+                            value,
+                        })
                     })
                 };
                 if let Some(cell) = cell {
@@ -120,6 +152,9 @@ pub(super) fn xlsb_behind(name: &str, bytes: Arc<[u8]>, tab: &str) -> Result<Fou
                 open.remove(&cell.get_position());
             }
         }
-        Ok(Found { open, merged: Vec::new() })
+        Ok(Found {
+            open,
+            merged: Vec::new(),
+        })
     })
 }

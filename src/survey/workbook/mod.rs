@@ -60,7 +60,9 @@ pub(crate) struct Tab {
 
 /// Whether bytes begin as a workbook does: a zip archive or a compound file.
 pub(crate) fn looks_like_workbook(start: &[u8]) -> bool {
-    start.starts_with(b"PK\x03\x04") || start.starts_with(b"PK\x05\x06") || start.starts_with(b"\xd0\xcf\x11\xe0")
+    start.starts_with(b"PK\x03\x04")
+        || start.starts_with(b"PK\x05\x06")
+        || start.starts_with(b"\xd0\xcf\x11\xe0")
 }
 
 /// Calls into the reader; a panic inside becomes an error.
@@ -103,37 +105,71 @@ impl Book {
         let bytes: Arc<[u8]> = bytes.into();
         let cursor = || Cursor::new(bytes.clone());
         let kind = if bytes.starts_with(b"PK") {
-            let contents = archive::contents(&bytes).ok_or_else(|| damaged(name, "a zip archive that is cut off or broken"))?;
+            let contents = archive::contents(&bytes)
+                .ok_or_else(|| damaged(name, "a zip archive that is cut off or broken"))?;
             if contents.is_bomb() {
                 return Err(unpacks_too_large(name, &contents));
             }
             if let Some(part) = contents.liar(&bytes) {
-                return Err(damaged(name, &format!("its part {} is broken or unpacks to more than it says", part.name)));
+                return Err(damaged(
+                    name,
+                    &format!(
+                        "its part {} is broken or unpacks to more than it says",
+                        part.name
+                    ),
+                ));
             }
             if let Some(problem) = ods_repeats(name, &bytes, &contents) {
                 return Err(problem);
             }
             let has = |part: &str| contents.part(part).is_some();
             if has("xl/workbook.bin") {
-                guarded(name, || Xlsb::new(cursor()).map(|b| Kind::Xlsb(Box::new(b))).map_err(words))?
+                guarded(name, || {
+                    Xlsb::new(cursor())
+                        .map(|b| Kind::Xlsb(Box::new(b)))
+                        .map_err(words)
+                })?
             } else if has("content.xml") {
-                guarded(name, || Ods::new(cursor()).map(|b| Kind::Ods(Box::new(b))).map_err(words))?
-            } else if contents.parts.iter().any(|p| p.name.to_lowercase().contains("workbook")) {
-                guarded(name, || Xlsx::new(cursor()).map(|b| Kind::Xlsx(Box::new(b))).map_err(words))?
+                guarded(name, || {
+                    Ods::new(cursor())
+                        .map(|b| Kind::Ods(Box::new(b)))
+                        .map_err(words)
+                })?
+            } else if contents
+                .parts
+                .iter()
+                .any(|p| p.name.to_lowercase().contains("workbook"))
+            {
+                guarded(name, || {
+                    Xlsx::new(cursor())
+                        .map(|b| Kind::Xlsx(Box::new(b)))
+                        .map_err(words)
+                })?
             } else {
                 return Err(damaged(name, "a zip archive that holds no workbook"));
             }
         } else {
             // A locked XLSX is a compound file too; the XLSX reader tells it apart.
-            match guarded(name, || Xls::new(cursor()).map(|b| Kind::Xls(Box::new(b))).map_err(words)) {
+            match guarded(name, || {
+                Xls::new(cursor())
+                    .map(|b| Kind::Xls(Box::new(b)))
+                    .map_err(words)
+            }) {
                 Ok(kind) => kind,
-                Err(why) => match guarded(name, || Xlsx::new(cursor()).map(|_| ()).map_err(words)) {
-                    Err(lock) if lock.code == "OV-016" => return Err(lock),
-                    _ => return Err(why),
-                },
+                Err(why) => {
+                    match guarded(name, || Xlsx::new(cursor()).map(|_| ()).map_err(words)) {
+                        Err(lock) if lock.code == "OV-016" => return Err(lock),
+                        _ => return Err(why),
+                    }
+                }
             }
         };
-        let mut book = Book { name: name.to_string(), bytes, kind, tabs: Vec::new() };
+        let mut book = Book {
+            name: name.to_string(),
+            bytes,
+            kind,
+            tabs: Vec::new(),
+        };
         let sheets = match &book.kind {
             Kind::Xlsx(b) => b.sheets_metadata(),
             Kind::Xlsb(b) => b.sheets_metadata(),
@@ -143,7 +179,10 @@ impl Book {
         let tabs = sheets
             .iter()
             .filter(|s| s.typ == SheetType::WorkSheet)
-            .map(|s| Tab { name: s.name.clone(), hidden: s.visible != SheetVisible::Visible })
+            .map(|s| Tab {
+                name: s.name.clone(),
+                hidden: s.visible != SheetVisible::Visible,
+            })
             .collect();
         book.tabs = tabs;
         Ok(book)
@@ -171,7 +210,11 @@ impl Book {
     pub(crate) fn head(&mut self, tab: &str, most: usize) -> Result<Vec<RawRow>, Diagnostic> {
         let mut rows = Vec::new();
         self.stream(tab, MAX_COLUMNS, &[], most, &mut |batch| {
-            rows.extend(batch.into_iter().filter(|r| r.cells.iter().any(|c| *c != RawCell::Blank)));
+            rows.extend(
+                batch
+                    .into_iter()
+                    .filter(|r| r.cells.iter().any(|c| *c != RawCell::Blank)),
+            );
             rows.len() < most
         })?;
         rows.truncate(most);
@@ -193,7 +236,8 @@ impl Book {
         let mut behind = Behind::new(&name, tab, self.bytes.clone());
         match &mut self.kind {
             Kind::Xlsx(book) => {
-                let mut reader = guarded(&name, || book.worksheet_cells_reader(tab).map_err(words))?;
+                let mut reader =
+                    guarded(&name, || book.worksheet_cells_reader(tab).map_err(words))?;
                 let styles: Vec<Shown> = reader.styles().iter().map(|s| shown(Some(s))).collect();
                 let plain = shown(None);
                 let mut next = || {
@@ -206,9 +250,15 @@ impl Book {
                 })
             }
             Kind::Xlsb(book) => {
-                let mut reader = guarded(&name, || book.worksheet_cells_reader(tab).map_err(words))?;
+                let mut reader =
+                    guarded(&name, || book.worksheet_cells_reader(tab).map_err(words))?;
                 let untold = Shown::default();
-                let mut next = || Ok(reader.next_cell().map_err(words)?.map(|cell| loose(&cell, &untold)));
+                let mut next = || {
+                    Ok(reader
+                        .next_cell()
+                        .map_err(words)?
+                        .map(|cell| loose(&cell, &untold)))
+                };
                 stream_cells(&name, &mut next, width, batch, &mut |mut rows| {
                     behind.look(&mut rows, asked, &mut xlsb_behind)?;
                     Ok(sink(rows))
@@ -218,12 +268,30 @@ impl Book {
                 let range = guarded(&name, || book.worksheet_range(tab).map_err(words))?;
                 let formulas = guarded(&name, || book.worksheet_formula(tab).map_err(words))?;
                 let merged = guarded(&name, || book.merge_cells_by_sheet_name(tab).map_err(words))?;
-                dense(&range, &formulas, merged, width, asked, batch, &mut behind, sink)
+                dense(
+                    &range,
+                    &formulas,
+                    merged,
+                    width,
+                    asked,
+                    batch,
+                    &mut behind,
+                    sink,
+                )
             }
             Kind::Ods(book) => {
                 let range = guarded(&name, || book.worksheet_range(tab).map_err(words))?;
                 let formulas = guarded(&name, || book.worksheet_formula(tab).map_err(words))?;
-                dense(&range, &formulas, Vec::new(), width, asked, batch, &mut behind, sink)
+                dense(
+                    &range,
+                    &formulas,
+                    Vec::new(),
+                    width,
+                    asked,
+                    batch,
+                    &mut behind,
+                    sink,
+                )
             }
         }
     }
@@ -238,15 +306,22 @@ pub(crate) fn too_large(name: &str) -> Diagnostic {
 }
 
 fn unpacks_too_large(name: &str, contents: &archive::Contents) -> Diagnostic {
-    Diagnostic::error("OV-015", "the workbook unpacks to far more than a survey needs")
-        .at(Place::File(name.to_string()), "")
-        .found(format!("{} MB packed, {} MB unpacked", contents.packed >> 20, contents.unpacked >> 20))
-        .expected(if contents.unpacked > archive::MAX_UNPACKED {
-            format!("at most {} MB unpacked", archive::MAX_UNPACKED >> 20)
-        } else {
-            format!("at most {} times the packed size", archive::MAX_RATIO)
-        })
-        .mend("If the file is what it should be, save the tab as CSV UTF-8.")
+    Diagnostic::error(
+        "OV-015",
+        "the workbook unpacks to far more than a survey needs",
+    )
+    .at(Place::File(name.to_string()), "")
+    .found(format!(
+        "{} MB packed, {} MB unpacked",
+        contents.packed >> 20,
+        contents.unpacked >> 20
+    ))
+    .expected(if contents.unpacked > archive::MAX_UNPACKED {
+        format!("at most {} MB unpacked", archive::MAX_UNPACKED >> 20)
+    } else {
+        format!("at most {} times the packed size", archive::MAX_RATIO)
+    })
+    .mend("If the file is what it should be, save the tab as CSV UTF-8.")
 }
 
 /// A cell of an XLSX stream, not yet made ours: that part is done side by side.
@@ -300,8 +375,15 @@ fn stream_cells(
                 loose.push(cell);
             }
         })?;
-        let starts: Vec<usize> = (0..loose.len()).filter(|i| *i == 0 || loose[*i].row != loose[*i - 1].row).chain([loose.len()]).collect();
-        let rows: Vec<RawRow> = starts.par_windows(2).with_min_len(256).map(|w| own_row(&loose[w[0]..w[1]])).collect();
+        let starts: Vec<usize> = (0..loose.len())
+            .filter(|i| *i == 0 || loose[*i].row != loose[*i - 1].row)
+            .chain([loose.len()])
+            .collect();
+        let rows: Vec<RawRow> = starts
+            .par_windows(2)
+            .with_min_len(256)
+            .map(|w| own_row(&loose[w[0]..w[1]]))
+            .collect();
         going = !ended;
         if !rows.is_empty() && !sink(rows)? {
             return Ok(());
@@ -312,7 +394,12 @@ fn stream_cells(
 
 fn loose<'a>(cell: &calamine::Cell<DataRef<'a>>, shown: &Shown) -> Loose<'a> {
     let (row, column) = cell.get_position();
-    Loose { row, column, value: cell.get_value().clone(), shown: shown.clone() }
+    Loose {
+        row,
+        column,
+        value: cell.get_value().clone(),
+        shown: shown.clone(),
+    }
 }
 
 fn own_row(cells: &[Loose<'_>]) -> RawRow {
@@ -336,12 +423,19 @@ fn dense(
     behind: &mut Behind,
     sink: &mut dyn FnMut(Vec<RawRow>) -> bool,
 ) -> Result<(), Diagnostic> {
-    let Some((first_row, first_column)) = range.start() else { return Ok(()) };
+    let Some((first_row, first_column)) = range.start() else {
+        return Ok(());
+    };
     let origin = formulas.start().unwrap_or((0, 0));
     let open: HashSet<(u32, u32)> = formulas
         .used_cells()
         .filter(|(_, _, f)| !f.is_empty())
-        .filter_map(|(r, c, _)| Some((origin.0 + u32::try_from(r).ok()?, origin.1 + u32::try_from(c).ok()?)))
+        .filter_map(|(r, c, _)| {
+            Some((
+                origin.0 + u32::try_from(r).ok()?,
+                origin.1 + u32::try_from(c).ok()?,
+            ))
+        })
         .filter(|at| range.get_value(*at).is_none_or(|v| *v == Data::Empty))
         .collect();
     let end = first_row + u32::try_from(range.height()).unwrap_or(0);
@@ -358,7 +452,10 @@ fn dense(
             own.pop();
         }
         if !own.is_empty() {
-            rows.push(RawRow { row: first_row + 1 + u32::try_from(i).unwrap_or(u32::MAX - first_row - 1), cells: own });
+            rows.push(RawRow {
+                row: first_row + 1 + u32::try_from(i).unwrap_or(u32::MAX - first_row - 1),
+                cells: own,
+            });
         }
         if rows.len() == batch {
             behind.look(&mut rows, asked, &mut |_, _, _| Ok(Found::default()))?;
@@ -368,7 +465,10 @@ fn dense(
         }
     }
     // Rows of nothing but formulas without a result lie outside the range of values.
-    rows.extend(below.into_iter().map(|r| RawRow { row: r + 1, cells: Vec::new() }));
+    rows.extend(below.into_iter().map(|r| RawRow {
+        row: r + 1,
+        cells: Vec::new(),
+    }));
     if !rows.is_empty() {
         behind.look(&mut rows, asked, &mut |_, _, _| Ok(Found::default()))?;
         sink(rows);

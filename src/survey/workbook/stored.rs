@@ -21,7 +21,10 @@ pub(super) struct Shown {
 pub(super) fn shown(style: Option<&Style>) -> Shown {
     match style.and_then(|s| s.number_format.as_ref()) {
         Some(format) => shown_by(&format.format_code),
-        None => Shown { percent: Some(false), around: None },
+        None => Shown {
+            percent: Some(false),
+            around: None,
+        },
     }
 }
 
@@ -43,7 +46,11 @@ fn shown_by(code: &str) -> Shown {
             '[' => {
                 // A currency is [$sign-locale]; others are colours and conditions.
                 let inside: String = chars.by_ref().take_while(|c| *c != ']').collect();
-                to.extend(inside.strip_prefix('$').map(|sign| sign.split('-').next().unwrap_or("")));
+                to.extend(
+                    inside
+                        .strip_prefix('$')
+                        .map(|sign| sign.split('-').next().unwrap_or("")),
+                );
             }
             '0'..='9' | '#' | '?' => {
                 number = true;
@@ -57,8 +64,16 @@ fn shown_by(code: &str) -> Shown {
         }
     }
     let bare = before.trim().is_empty() && behind.trim().is_empty();
-    let around = (number && !percent && !bare).then(|| Arc::new((before.trim_start().to_string(), behind.trim_end().to_string())));
-    Shown { percent: Some(percent), around }
+    let around = (number && !percent && !bare).then(|| {
+        Arc::new((
+            before.trim_start().to_string(),
+            behind.trim_end().to_string(),
+        ))
+    });
+    Shown {
+        percent: Some(percent),
+        around,
+    }
 }
 
 /// Signs that stand in a format without quotes.
@@ -76,23 +91,41 @@ pub(super) fn own_cell(value: &DataRef<'_>, shown: &Shown) -> RawCell {
         DataRef::DateTime(d) => RawCell::Date(date(d)),
         DataRef::DateTimeIso(s) => {
             let day = s.get(..10).unwrap_or(s);
-            RawCell::Date(DateCell { days: dates::read(day).ok(), text: s.clone() })
+            RawCell::Date(DateCell {
+                days: dates::read(day).ok(),
+                text: s.clone(),
+            })
         }
-        DataRef::DurationIso(s) => RawCell::Date(DateCell { days: None, text: s.clone() }),
+        DataRef::DurationIso(s) => RawCell::Date(DateCell {
+            days: None,
+            text: s.clone(),
+        }),
         DataRef::Error(e) => RawCell::Error(e.to_string()),
     }
 }
 
 fn text(s: &str) -> RawCell {
-    if s.is_empty() { RawCell::Blank } else { RawCell::Text(s.to_string()) }
+    if s.is_empty() {
+        RawCell::Blank
+    } else {
+        RawCell::Text(s.to_string())
+    }
 }
 
 fn cell(value: Exact, as_typed: bool, shown: &Shown) -> NumberCell {
-    NumberCell { value, as_typed, percent: shown.percent, around: shown.around.clone() }
+    NumberCell {
+        value,
+        as_typed,
+        percent: shown.percent,
+        around: shown.around.clone(),
+    }
 }
 
 fn number(x: f64, shown: &Shown) -> RawCell {
-    match short_decimal(x).map(|value| (value, true)).or_else(|| Exact::from_f64_shortest(x)) {
+    match short_decimal(x)
+        .map(|value| (value, true))
+        .or_else(|| Exact::from_f64_shortest(x))
+    {
         Some((value, as_typed)) => RawCell::Number(cell(value, as_typed, shown)),
         None => RawCell::Error("a number too large or too small to be a measure".to_string()),
     }
@@ -125,16 +158,29 @@ pub(crate) fn as_double(value: &Exact) -> f64 {
 fn date(d: &ExcelDateTime) -> DateCell {
     if d.is_duration() {
         let minutes = (d.as_f64() * 1440.0).round();
-        return DateCell { days: None, text: format!("{minutes} minutes as a length of time") };
+        return DateCell {
+            days: None,
+            text: format!("{minutes} minutes as a length of time"),
+        };
     }
     let (year, month, day, hour, minute, second, _) = d.to_ymd_hms_milli();
     let clock = format!("{hour:02}:{minute:02}:{second:02}");
     if d.as_f64() < 1.0 {
-        return DateCell { days: None, text: format!("{clock} as a time of day") };
+        return DateCell {
+            days: None,
+            text: format!("{clock} as a time of day"),
+        };
     }
     let day_text = format!("{year:04}-{month:02}-{day:02}");
-    let text = if (hour, minute, second) == (0, 0, 0) { day_text } else { format!("{day_text} {clock}") };
-    DateCell { days: dates::days(i32::from(year), i32::from(month), i32::from(day)), text }
+    let text = if (hour, minute, second) == (0, 0, 0) {
+        day_text
+    } else {
+        format!("{day_text} {clock}")
+    };
+    DateCell {
+        days: dates::days(i32::from(year), i32::from(month), i32::from(day)),
+        text,
+    }
 }
 
 /// The same cell without its own text, so that one way serves streamed and whole tabs.
@@ -163,7 +209,9 @@ mod tests {
         let mut seed = 1u64;
         let mut short = 0;
         for _ in 0..100_000 {
-            seed = seed.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+            seed = seed
+                .wrapping_mul(6_364_136_223_846_793_005)
+                .wrapping_add(1_442_695_040_888_963_407);
             let places = (seed >> 60) % 9;
             let x = ((seed >> 20) % 100_000_000) as f64 / 10f64.powi(places as i32);
             let long = Exact::from_f64_shortest(x);
@@ -179,11 +227,20 @@ mod tests {
     #[test]
     #[allow(clippy::excessive_precision)]
     fn numbers_that_are_none_are_errors_and_computed_ones_are_marked() {
-        assert!(matches!(number(f64::NAN, &Shown::default()), RawCell::Error(_)));
-        assert!(matches!(number(f64::INFINITY, &Shown::default()), RawCell::Error(_)));
+        assert!(matches!(
+            number(f64::NAN, &Shown::default()),
+            RawCell::Error(_)
+        ));
+        assert!(matches!(
+            number(f64::INFINITY, &Shown::default()),
+            RawCell::Error(_)
+        ));
         assert!(matches!(number(1.0 / 3.0, &Shown::default()), RawCell::Number(n) if !n.as_typed));
         // Some programs store 7 % so; it is the same double as 0.07.
-        assert_eq!(number(0.07000000000000001, &Shown::default()), number(0.07, &Shown::default()));
+        assert_eq!(
+            number(0.07000000000000001, &Shown::default()),
+            number(0.07, &Shown::default())
+        );
         assert!(
             matches!(number(-30.125, &Shown::default()), RawCell::Number(n) if n.as_typed && Some(n.value.clone()) == Exact::ratio(-241, 8))
         );
@@ -208,8 +265,15 @@ mod tests {
         ];
         for (code, expected) in cases {
             let around = shown_by(code).around;
-            assert_eq!(around.as_ref().map(|a| (a.0.as_str(), a.1.as_str())), expected, "{code}");
+            assert_eq!(
+                around.as_ref().map(|a| (a.0.as_str(), a.1.as_str())),
+                expected,
+                "{code}"
+            );
         }
-        assert_eq!((shown_by("0.0%").percent, shown_by("0\"%\"").percent), (Some(true), Some(false)));
+        assert_eq!(
+            (shown_by("0.0%").percent, shown_by("0\"%\"").percent),
+            (Some(true), Some(false))
+        );
     }
 }

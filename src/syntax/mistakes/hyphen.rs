@@ -9,8 +9,12 @@ pub fn joined_by_hyphen(before: &str, after: &str) -> Option<String> {
     if digits > 0 && !fraction.is_empty() && !head.ends_with(part) {
         return Some(format!("{whole} {fraction}"));
     }
-    let number = &after[..after.find(|c: char| !c.is_ascii_digit()).unwrap_or(after.len())];
-    let feet = ["ft", "foot", "feet", "'", "′"].into_iter().find_map(|word| before.strip_suffix(word))?;
+    let number = &after[..after
+        .find(|c: char| !c.is_ascii_digit())
+        .unwrap_or(after.len())];
+    let feet = ["ft", "foot", "feet", "'", "′"]
+        .into_iter()
+        .find_map(|word| before.strip_suffix(word))?;
     let feet = feet.trim_end_matches(' ');
     let digits = feet.len() - feet.trim_end_matches(|c: char| c.is_ascii_digit()).len();
     let (head, whole) = feet.split_at(feet.len() - digits);
@@ -29,12 +33,17 @@ pub fn joined_by_hyphen(before: &str, after: &str) -> Option<String> {
 
 /// The fraction a text begins with; empty if it begins with none.
 fn fraction_at(text: &str) -> &str {
-    let run = |text: &str| text.find(|c: char| !c.is_ascii_digit()).unwrap_or(text.len());
+    let run = |text: &str| {
+        text.find(|c: char| !c.is_ascii_digit())
+            .unwrap_or(text.len())
+    };
     let above = run(text);
     match text[above..].strip_prefix('/') {
         Some(below) if above > 0 && run(below) > 0 => &text[..above + 1 + run(below)],
         _ => match text.chars().next() {
-            Some(c) if "½¼¾⅛⅜⅝⅞⅓⅔⅕⅖⅗⅘⅙⅚".contains(c) => &text[..c.len_utf8()],
+            Some(c) if "½¼¾⅛⅜⅝⅞⅓⅔⅕⅖⅗⅘⅙⅚".contains(c) => {
+                &text[..c.len_utf8()]
+            }
             _ => "",
         },
     }
@@ -47,7 +56,9 @@ mod tests {
     #[test]
     fn a_hyphen_joins_only_parts_of_one_measure() {
         let one = |text: &str| {
-            let (before, after) = text.split_once('~').expect("a mark where the hyphen stands");
+            let (before, after) = text
+                .split_once('~')
+                .expect("a mark where the hyphen stands");
             joined_by_hyphen(before, after)
         };
         assert_eq!(one("wide * 30~1/2 in").as_deref(), Some("30 1/2"));
@@ -55,9 +66,18 @@ mod tests {
         assert_eq!(one("2 ft~6 in").as_deref(), Some("2 ft 6 in"));
         assert_eq!(one("2'~6-1/2\"").as_deref(), Some("2 ft 6 1/2 in"));
         assert_eq!(one("2 ft 6~1/2 in").as_deref(), Some("6 1/2"));
-        for plain in
-            ["30 ~1/2 in", "30~ 1/2 in", "wide~1/2 in", "h1~1/2 in", "1/2~1/4", "30~2", "30.5~1/2", "2 in~1/2 in", "left~6 in", "10~"]
-        {
+        for plain in [
+            "30 ~1/2 in",
+            "30~ 1/2 in",
+            "wide~1/2 in",
+            "h1~1/2 in",
+            "1/2~1/4",
+            "30~2",
+            "30.5~1/2",
+            "2 in~1/2 in",
+            "left~6 in",
+            "10~",
+        ] {
             assert_eq!(one(plain), None, "{plain}");
         }
     }

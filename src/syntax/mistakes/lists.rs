@@ -7,23 +7,47 @@ use crate::diagnostics::Diagnostic;
 pub(super) fn capital_word(stop: &Stop<'_>) -> Option<Diagnostic> {
     let capital = |w: &str| {
         let small = w.to_lowercase();
-        (small != w && (RESERVED.contains(&small.as_str()) || ["sum", "count", "least", "most", "mean"].contains(&small.as_str())))
-            .then_some(small)
+        (small != w
+            && (RESERVED.contains(&small.as_str())
+                || ["sum", "count", "least", "most", "mean"].contains(&small.as_str())))
+        .then_some(small)
     };
     let tell = |d: Diagnostic, small: String| d.mend(format!("write `{small}`"));
     if let Some(small) = capital(stop.word()) {
-        return Some(tell(stop.tell("OV-128", format!("`{}` is not read: words of the language are written small", stop.word())), small));
+        return Some(tell(
+            stop.tell(
+                "OV-128",
+                format!(
+                    "`{}` is not read: words of the language are written small",
+                    stop.word()
+                ),
+            ),
+            small,
+        ));
     }
     // `If x then`: the capital word was read as a name.
-    let small = capital(stop.last()).filter(|_| !stop.word().is_empty() || stop.rest().starts_with('('))?;
-    Some(tell(stop.tell_last("OV-128", format!("`{}` is not read: words of the language are written small", stop.last())), small))
+    let small =
+        capital(stop.last()).filter(|_| !stop.word().is_empty() || stop.rest().starts_with('('))?;
+    Some(tell(
+        stop.tell_last(
+            "OV-128",
+            format!(
+                "`{}` is not read: words of the language are written small",
+                stop.last()
+            ),
+        ),
+        small,
+    ))
 }
 
 /// A word of a column or a given that this could be a slip of.
 fn near_word(word: &str) -> Option<&'static str> {
     crate::diagnostics::suggest::nearest(
         word,
-        ["optional", "headed", "between", "whole", "source", "note", "key", "quarters", "adds", "if", "may"],
+        [
+            "optional", "headed", "between", "whole", "source", "note", "key", "quarters", "adds",
+            "if", "may",
+        ],
     )
 }
 
@@ -32,11 +56,32 @@ const TYPES: &[(&[&str], &str)] = &[
     (&["string", "str", "name", "words"], "text"),
     (&["integer", "int", "whole"], "number whole"),
     (&["decimal", "float", "real", "numeric", "double"], "number"),
-    (&["boolean", "bool", "flag", "true", "false", "yn", "y"], "yes or no"),
-    (&["enum", "choice", "category", "list"], "one of LABEL, LABEL   or   of CHOICE"),
+    (
+        &["boolean", "bool", "flag", "true", "false", "yn", "y"],
+        "yes or no",
+    ),
+    (
+        &["enum", "choice", "category", "list"],
+        "one of LABEL, LABEL   or   of CHOICE",
+    ),
     (&["percentage", "pct"], "percent"),
     (&["weight"], "mass in lb"),
-    (&["size", "width", "height", "dimension", "distance", "inches", "feet", "inch", "mm", "in", "ft"], "length in in"),
+    (
+        &[
+            "size",
+            "width",
+            "height",
+            "dimension",
+            "distance",
+            "inches",
+            "feet",
+            "inch",
+            "mm",
+            "in",
+            "ft",
+        ],
+        "length in in",
+    ),
     (&["hours", "minutes"], "labor in h"),
     (&["days"], "time in day"),
     (&["price", "currency", "cost"], "money in USD"),
@@ -55,11 +100,19 @@ pub(super) fn column_type(stop: &Stop<'_>) -> Option<Diagnostic> {
         [_, kind] if measures.contains(kind) => {
             let word = stop.word();
             let expected = format!("{kind} in UNIT, such as {kind} in {}", unit_of(kind));
-            Some(if word.is_empty() || !is_name(word) || ["between", "headed", "key", "optional", "note", "source"].contains(&word) {
-                stop.tell_last("OV-133", format!("the unit is missing after `{kind}`")).expected(expected)
-            } else {
-                stop.tell("OV-126", format!("`in` is missing before `{word}`")).found(stop.found()).expected(expected)
-            })
+            Some(
+                if word.is_empty()
+                    || !is_name(word)
+                    || ["between", "headed", "key", "optional", "note", "source"].contains(&word)
+                {
+                    stop.tell_last("OV-133", format!("the unit is missing after `{kind}`"))
+                        .expected(expected)
+                } else {
+                    stop.tell("OV-126", format!("`in` is missing before `{word}`"))
+                        .found(stop.found())
+                        .expected(expected)
+                },
+            )
         }
         [name] => {
             let word = stop.word();
@@ -68,31 +121,51 @@ pub(super) fn column_type(stop: &Stop<'_>) -> Option<Diagnostic> {
             }
             let types = "text, length in UNIT (or area, volume, mass, labor, time, money), number, count of NOUN, percent, yes or no, date, one of LABELS, of CHOICE";
             if word.is_empty() {
-                return Some(stop.tell_last("OV-132", format!("the column `{name}` has no type")).expected(types));
+                return Some(
+                    stop.tell_last("OV-132", format!("the column `{name}` has no type"))
+                        .expected(types),
+                );
             }
             let d = stop.tell("OV-132", format!("`{word}` is not a type of column"));
-            Some(match TYPES.iter().find(|(others, _)| others.contains(&word.to_lowercase().as_str())) {
-                Some((_, ours)) => d.expected(*ours),
-                None => match crate::diagnostics::suggest::nearest(
-                    word,
-                    ["text", "length", "area", "volume", "mass", "labor", "time", "money", "number", "percent", "date", "count"],
-                ) {
-                    Some(near) => d.expected(types).mend(format!("did you mean `{near}`?")),
-                    None => d.expected(types),
+            Some(
+                match TYPES
+                    .iter()
+                    .find(|(others, _)| others.contains(&word.to_lowercase().as_str()))
+                {
+                    Some((_, ours)) => d.expected(*ours),
+                    None => match crate::diagnostics::suggest::nearest(
+                        word,
+                        [
+                            "text", "length", "area", "volume", "mass", "labor", "time", "money",
+                            "number", "percent", "date", "count",
+                        ],
+                    ) {
+                        Some(near) => d.expected(types).mend(format!("did you mean `{near}`?")),
+                        None => d.expected(types),
+                    },
                 },
-            })
+            )
         }
         [_, "one", "of"] if stop.rest().starts_with('"') => {
             let label: String = stop.rest()[1..].chars().take_while(|c| *c != '"').collect();
-            let d = stop.tell("OV-127", "a label is a name, without quotes").expected("one of LABEL (\"SPELLING\"), LABEL, ...");
-            Some(if is_name(&label) && label == word_at(&label) { d.mend(format!("write {label}")) } else { d })
+            let d = stop
+                .tell("OV-127", "a label is a name, without quotes")
+                .expected("one of LABEL (\"SPELLING\"), LABEL, ...");
+            Some(if is_name(&label) && label == word_at(&label) {
+                d.mend(format!("write {label}"))
+            } else {
+                d
+            })
         }
-        [_, "yes"] if stop.rest().starts_with('/') => {
-            Some(stop.tell("OV-126", "`or` is missing after `yes`").expected("yes or no").mend("write `yes or no`"))
-        }
-        [_, "number"] if !stop.rest().is_empty() && stop.word() == "per" => {
-            Some(stop.tell("OV-126", "`in` is missing before `per`").expected("number in UNIT per UNIT, such as number in min per lite"))
-        }
+        [_, "yes"] if stop.rest().starts_with('/') => Some(
+            stop.tell("OV-126", "`or` is missing after `yes`")
+                .expected("yes or no")
+                .mend("write `yes or no`"),
+        ),
+        [_, "number"] if !stop.rest().is_empty() && stop.word() == "per" => Some(
+            stop.tell("OV-126", "`in` is missing before `per`")
+                .expected("number in UNIT per UNIT, such as number in min per lite"),
+        ),
         _ => None,
     }
 }
@@ -112,26 +185,48 @@ fn unit_of(kind: &str) -> &'static str {
 /// A second statement on the same line.
 pub(super) fn two_statements(stop: &Stop<'_>) -> Option<Diagnostic> {
     let tell = |start: usize, len: usize| {
-        Some(stop.tell_at("OV-129", "a second statement begins on this line", start, len).expected("each statement on a line of its own"))
+        Some(
+            stop.tell_at(
+                "OV-129",
+                "a second statement begins on this line",
+                start,
+                len,
+            )
+            .expected("each statement on a line of its own"),
+        )
     };
     let word = stop.word();
-    let before_stop_on_line = !stop.piece[..stop.at].trim_end_matches([' ', '\t']).ends_with('\n');
-    let equals = |text: &str| text.trim_start().starts_with('=') && !text.trim_start().starts_with("==");
+    let before_stop_on_line = !stop.piece[..stop.at]
+        .trim_end_matches([' ', '\t'])
+        .ends_with('\n');
+    let equals =
+        |text: &str| text.trim_start().starts_with('=') && !text.trim_start().starts_with("==");
     // `2 take joiner`: the word was read as a unit.
     if FIRST_WORDS.contains(&stop.last()) && is_number(stop.last_but_one()) && is_name(word) {
         return tell(stop.before().len() - stop.last().len(), stop.last().len());
     }
-    if stop.is_form(&["rule", "take"]) && !stop.in_choose() && is_name(word) && equals(&stop.rest()[word.len()..]) {
+    if stop.is_form(&["rule", "take"])
+        && !stop.in_choose()
+        && is_name(word)
+        && equals(&stop.rest()[word.len()..])
+    {
         if before_stop_on_line {
             return tell(stop.at, word.len());
         }
         return Some(indented(stop, word));
     }
     // `a = 1 b = 2`: the second name was read as a unit.
-    if stop.is_form(&["rule", "take"]) && !stop.in_choose() && equals(stop.rest()) && is_name(stop.last()) {
+    if stop.is_form(&["rule", "take"])
+        && !stop.in_choose()
+        && equals(stop.rest())
+        && is_name(stop.last())
+    {
         return tell(stop.before().len() - stop.last().len(), stop.last().len());
     }
-    if FIRST_WORDS.contains(&word) && stop.before().split_whitespace().count() > 1 && stop.value_or_end_before() {
+    if FIRST_WORDS.contains(&word)
+        && stop.before().split_whitespace().count() > 1
+        && stop.value_or_end_before()
+    {
         if before_stop_on_line {
             return tell(stop.at, word.len());
         }
@@ -158,33 +253,61 @@ pub(super) fn comma(stop: &Stop<'_>) -> Option<Diagnostic> {
             );
         }
         if after.trim().is_empty() {
-            return Some(stop.tell("OV-135", "a comma ends the statement").expected("something after the comma, or no comma"));
+            return Some(
+                stop.tell("OV-135", "a comma ends the statement")
+                    .expected("something after the comma, or no comma"),
+            );
         }
-        return Some(stop.due(stop.tell("OV-135", "a comma does not stand here").found(stop.found())));
+        return Some(
+            stop.due(
+                stop.tell("OV-135", "a comma does not stand here")
+                    .found(stop.found()),
+            ),
+        );
     }
     let word = stop.word();
     let lists = match stop.form.name {
         "phases" => rest.starts_with('"'),
         "counted" | "choice" => is_name(word),
-        "with" | "row" => is_name(word) && (stop.rest()[word.len()..].trim_start().starts_with('=')),
+        "with" | "row" => {
+            is_name(word) && (stop.rest()[word.len()..].trim_start().starts_with('='))
+        }
         "column" | "given" => {
             let before = stop.masked_before();
             rest.starts_with('"') && before.ends_with('"') && before.contains("headed")
-                || is_name(word) && is_name(stop.last()) && before.contains("one of") && near_word(word).is_none()
+                || is_name(word)
+                    && is_name(stop.last())
+                    && before.contains("one of")
+                    && near_word(word).is_none()
         }
-        "block heading" => is_name(word) && stop.before().split_whitespace().any(|w| w == "by") && is_name(stop.last()),
+        "block heading" => {
+            is_name(word)
+                && stop.before().split_whitespace().any(|w| w == "by")
+                && is_name(stop.last())
+        }
         _ => false,
     };
     // `with a = 1 b = 2`: the second name was read as a unit.
-    let swallowed = stop.is_form(&["with", "row"]) && rest.starts_with('=') && is_name(stop.last()) && is_number(stop.last_but_one());
+    let swallowed = stop.is_form(&["with", "row"])
+        && rest.starts_with('=')
+        && is_name(stop.last())
+        && is_number(stop.last_but_one());
     if swallowed {
         return Some(
-            stop.tell_last("OV-135", format!("a comma is missing before `{}`", stop.last()))
-                .expected("commas between settings: kind = pair, wide = 60 in"),
+            stop.tell_last(
+                "OV-135",
+                format!("a comma is missing before `{}`", stop.last()),
+            )
+            .expected("commas between settings: kind = pair, wide = 60 in"),
         );
     }
     lists.then(|| {
-        stop.tell("OV-135", format!("a comma is missing before `{}`", stop.shown())).found(stop.found()).expected(stop.form.pattern)
+        stop.tell(
+            "OV-135",
+            format!("a comma is missing before `{}`", stop.shown()),
+        )
+        .found(stop.found())
+        .expected(stop.form.pattern)
     })
 }
 
@@ -192,15 +315,35 @@ pub(super) fn comma(stop: &Stop<'_>) -> Option<Diagnostic> {
 pub(super) fn name_form(stop: &Stop<'_>) -> Option<Diagnostic> {
     let rest = stop.rest();
     let words = stop.before().split_whitespace().count();
-    let names_first = stop.is_form(&["given", "resource", "helper", "choice", "counted", "column", "charge", "allowance", "block heading"]);
-    let at_name =
-        words == 1 && names_first || words == 2 && stop.form.name == "block heading" && stop.before().ends_with("each") || words == 0;
+    let names_first = stop.is_form(&[
+        "given",
+        "resource",
+        "helper",
+        "choice",
+        "counted",
+        "column",
+        "charge",
+        "allowance",
+        "block heading",
+    ]);
+    let at_name = words == 1 && names_first
+        || words == 2 && stop.form.name == "block heading" && stop.before().ends_with("each")
+        || words == 0;
     let rule = "letters, digits and _, beginning with a letter";
     if at_name && is_number(stop.word()) {
-        return Some(stop.tell("OV-131", "a name cannot begin with a digit").found(stop.shown()).expected(rule));
+        return Some(
+            stop.tell("OV-131", "a name cannot begin with a digit")
+                .found(stop.shown())
+                .expected(rule),
+        );
     }
     // `given bar-face`: the stop is after the hyphen, which was read as a minus.
-    if names_first && words == 2 && stop.before().ends_with('-') && is_name(stop.word()) && !stop.piece[..stop.at].ends_with(' ') {
+    if names_first
+        && words == 2
+        && stop.before().ends_with('-')
+        && is_name(stop.word())
+        && !stop.piece[..stop.at].ends_with(' ')
+    {
         let before = &stop.before()[..stop.before().len() - 1];
         if before.ends_with(|c: char| c.is_alphanumeric() || c == '_') {
             return Some(hyphen(stop, before, stop.rest()));
@@ -209,7 +352,11 @@ pub(super) fn name_form(stop: &Stop<'_>) -> Option<Diagnostic> {
     if at_name && RESERVED.contains(&stop.word()) {
         return None;
     }
-    if rest.starts_with('-') && words <= 2 && names_first && rest[1..].starts_with(char::is_alphabetic) {
+    if rest.starts_with('-')
+        && words <= 2
+        && names_first
+        && rest[1..].starts_with(char::is_alphabetic)
+    {
         return Some(hyphen(stop, stop.before(), &rest[1..]));
     }
     None
@@ -217,20 +364,32 @@ pub(super) fn name_form(stop: &Stop<'_>) -> Option<Diagnostic> {
 
 fn hyphen(stop: &Stop<'_>, before: &str, after: &str) -> Diagnostic {
     let (a, b) = (last_word(before), word_at(after));
-    stop.tell_at("OV-131", "a name cannot hold a hyphen", before.len() - a.len(), a.len() + 1 + b.len())
-        .found(format!("{a}-{b}"))
-        .expected(format!("{a}_{b}"))
-        .mend(format!("write {a}_{b}"))
+    stop.tell_at(
+        "OV-131",
+        "a name cannot hold a hyphen",
+        before.len() - a.len(),
+        a.len() + 1 + b.len(),
+    )
+    .found(format!("{a}-{b}"))
+    .expected(format!("{a}_{b}"))
+    .mend(format!("write {a}_{b}"))
 }
 
 /// `3 4` and `x 2`.
 pub(super) fn number_without_operator(stop: &Stop<'_>) -> Option<Diagnostic> {
     let word = stop.word();
-    let after_value = stop.last_char().is_some_and(|c| c.is_alphanumeric() || ")'\"′″’”".contains(c));
+    let after_value = stop
+        .last_char()
+        .is_some_and(|c| c.is_alphanumeric() || ")'\"′″’”".contains(c));
     if !is_number(word) || !after_value {
         return None;
     }
-    let d = stop.tell("OV-124", "a number stands here without an operator before it").found(stop.found());
+    let d = stop
+        .tell(
+            "OV-124",
+            "a number stands here without an operator before it",
+        )
+        .found(stop.found());
     let feet = stop.last_char().is_some_and(|c| "'′’".contains(c));
     Some(if feet {
         d.expected("inches after feet with their mark: 2'-6 1/2\"")
@@ -248,14 +407,20 @@ pub(super) fn reserved_word(stop: &Stop<'_>) -> Option<Diagnostic> {
         return None;
     }
     let d = if stop.wants("a value") && stop.before().is_empty() || stop.wanted == ["a name"] {
-        stop.tell("OV-125", format!("`{word}` cannot be a name: it has a meaning of its own in sheets")).expected("another name")
+        stop.tell(
+            "OV-125",
+            format!("`{word}` cannot be a name: it has a meaning of its own in sheets"),
+        )
+        .expected("another name")
     } else if stop.wanted == ["a value"] {
         stop.due(stop.tell("OV-123", format!("a value is missing before `{word}`")))
     } else {
         stop.due(stop.tell("OV-125", format!("the word `{word}` cannot stand here")))
     };
     let d = match word {
-        "rounded" if stop.has_formula() => d.mend("a rounding inside a formula or a condition stands in brackets: (X rounded to Q)"),
+        "rounded" if stop.has_formula() => d.mend(
+            "a rounding inside a formula or a condition stands in brackets: (X rounded to Q)",
+        ),
         _ => d,
     };
     Some(d.found(stop.found()))
@@ -264,6 +429,7 @@ pub(super) fn reserved_word(stop: &Stop<'_>) -> Option<Diagnostic> {
 impl Stop<'_> {
     /// Whether what was read could end a statement: it ends in a word, a closing bracket, a text or a measure.
     fn value_or_end_before(&self) -> bool {
-        self.last_char().is_some_and(|c| c.is_alphanumeric() || ")}\"%'_".contains(c))
+        self.last_char()
+            .is_some_and(|c| c.is_alphanumeric() || ")}\"%'_".contains(c))
     }
 }

@@ -92,15 +92,30 @@ const FIRST_WORDS: &[&str] = &[
 ];
 
 /// The message for a statement that stopped being readable at byte `at` of its text.
-pub fn explain(text: &str, span: Span, at: usize, form: Form, wanted: Vec<&'static str>) -> Diagnostic {
-    let piece = text.get(span.start as usize..span.end as usize).unwrap_or("");
+pub fn explain(
+    text: &str,
+    span: Span,
+    at: usize,
+    form: Form,
+    wanted: Vec<&'static str>,
+) -> Diagnostic {
+    let piece = text
+        .get(span.start as usize..span.end as usize)
+        .unwrap_or("");
     let mut at = at.min(piece.len());
     while !piece.is_char_boundary(at) {
         at -= 1;
     }
     // The grammar stops at the blanks before what it can't read; the eye stops at the thing itself.
     at += piece[at..].len() - piece[at..].trim_start().len();
-    let stop = Stop { piece, masked: masked(piece), span, at, form, wanted };
+    let stop = Stop {
+        piece,
+        masked: masked(piece),
+        span,
+        at,
+        form,
+        wanted,
+    };
     // The order matters: a plain sign of another notation first, what only seems to be missing last.
     const SLIPS: &[fn(&Stop<'_>) -> Option<Diagnostic>] = &[
         signs::joining_hyphen,
@@ -125,13 +140,23 @@ pub fn explain(text: &str, span: Span, at: usize, form: Form, wanted: Vec<&'stat
         lists::number_without_operator,
         lists::reserved_word,
     ];
-    SLIPS.iter().find_map(|slip| slip(&stop)).unwrap_or_else(|| unreadable(&stop))
+    SLIPS
+        .iter()
+        .find_map(|slip| slip(&stop))
+        .unwrap_or_else(|| unreadable(&stop))
 }
 
 fn unreadable(stop: &Stop<'_>) -> Diagnostic {
     let shown = stop.shown();
-    let d = stop.due(stop.tell("OV-101", format!("`{shown}` cannot be read here")).found(stop.found()));
-    let words = stop.form.pattern.split(|c: char| !c.is_alphabetic()).filter(|w| w.len() > 2 && w.chars().all(char::is_lowercase));
+    let d = stop.due(
+        stop.tell("OV-101", format!("`{shown}` cannot be read here"))
+            .found(stop.found()),
+    );
+    let words = stop
+        .form
+        .pattern
+        .split(|c: char| !c.is_alphabetic())
+        .filter(|w| w.len() > 2 && w.chars().all(char::is_lowercase));
     match crate::diagnostics::suggest::nearest(stop.word(), words) {
         Some(near) if stop.word().len() > 3 => d.mend(format!("did you mean `{near}`?")),
         _ => d,
@@ -163,7 +188,10 @@ impl<'a> Stop<'a> {
     /// Whether what was read ends in the first word after a `{` or a `,`.
     fn ends_label(&self) -> bool {
         let before = self.before();
-        is_name(self.last()) && before[..before.len() - self.last().len()].trim_end().ends_with(['{', ','])
+        is_name(self.last())
+            && before[..before.len() - self.last().len()]
+                .trim_end()
+                .ends_with(['{', ','])
     }
 
     /// The word at the stop; empty when a sign stands there.
@@ -211,14 +239,28 @@ impl<'a> Stop<'a> {
 
     /// Whether formulas stand in this statement.
     fn has_formula(&self) -> bool {
-        self.is_form(&["rule", "take", "require", "decide line", "helper", "change", "caution", "with", "row", "expect", "formula"])
+        self.is_form(&[
+            "rule",
+            "take",
+            "require",
+            "decide line",
+            "helper",
+            "change",
+            "caution",
+            "with",
+            "row",
+            "expect",
+            "formula",
+        ])
     }
 
     /// Whether a value may begin at the stop.
     fn value_follows(&self) -> bool {
         let rest = self.rest();
         let word = self.word();
-        rest.starts_with('(') || rest.starts_with('"') || !word.is_empty() && !RESERVED.contains(&word)
+        rest.starts_with('(')
+            || rest.starts_with('"')
+            || !word.is_empty() && !RESERVED.contains(&word)
     }
 
     /// A message at the stop, under what stands there.
@@ -227,9 +269,22 @@ impl<'a> Stop<'a> {
     }
 
     /// A message under `len` bytes of the statement from byte `start`.
-    fn tell_at(&self, code: &'static str, message: impl Into<String>, start: usize, len: usize) -> Diagnostic {
+    fn tell_at(
+        &self,
+        code: &'static str,
+        message: impl Into<String>,
+        start: usize,
+        len: usize,
+    ) -> Diagnostic {
         let add = |n: usize| self.span.start + u32::try_from(n.min(self.piece.len())).unwrap_or(0);
-        Diagnostic::error(code, message).at(Span { start: add(start), end: add(start + len), ..self.span }, "")
+        Diagnostic::error(code, message).at(
+            Span {
+                start: add(start),
+                end: add(start + len),
+                ..self.span
+            },
+            "",
+        )
     }
 
     /// A message under the last word read.
@@ -250,13 +305,19 @@ impl<'a> Stop<'a> {
         match self.wanted.as_slice() {
             [] => d.expected(self.form.pattern),
             [one] => self.with_form(d.expected(*one)),
-            [most @ .., last] => self.with_form(d.expected(format!("{} or {last}", most.join(", ")))),
+            [most @ .., last] => {
+                self.with_form(d.expected(format!("{} or {last}", most.join(", "))))
+            }
         }
     }
 
     /// Adds how the whole statement goes; a rule is a formula, and its form says nothing about that.
     fn with_form(&self, d: Diagnostic) -> Diagnostic {
-        if self.is_form(&["rule", "formula"]) { d } else { d.note(format!("the form is {}", self.form.pattern)) }
+        if self.is_form(&["rule", "formula"]) {
+            d
+        } else {
+            d.note(format!("the form is {}", self.form.pattern))
+        }
     }
 }
 
@@ -282,13 +343,19 @@ fn masked(piece: &str) -> String {
 
 /// The letters, digits and `_` a text begins with.
 fn word_at(text: &str) -> &str {
-    let end = text.find(|c: char| !(c.is_alphanumeric() || c == '_')).unwrap_or(text.len());
+    let end = text
+        .find(|c: char| !(c.is_alphanumeric() || c == '_'))
+        .unwrap_or(text.len());
     &text[..end]
 }
 
 /// The letters, digits and `_` a text ends with.
 fn last_word(text: &str) -> &str {
-    let start = text.char_indices().rev().find(|(_, c)| !(c.is_alphanumeric() || *c == '_')).map_or(0, |(i, c)| i + c.len_utf8());
+    let start = text
+        .char_indices()
+        .rev()
+        .find(|(_, c)| !(c.is_alphanumeric() || *c == '_'))
+        .map_or(0, |(i, c)| i + c.len_utf8());
     &text[start..]
 }
 

@@ -17,15 +17,27 @@ const SIGNS: &[(&str, &str, &str)] = &[
     ("&", "conditions are joined by words", "and"),
     ("!", "a condition is turned round by a word", "not"),
     ("**", "a power is written with ^", "^"),
-    ("²", "a power is written with ^, a unit of area with sq", "^ 2"),
+    (
+        "²",
+        "a power is written with ^, a unit of area with sq",
+        "^ 2",
+    ),
     ("–", "a minus is a hyphen with a blank on both sides", "-"),
     ("—", "a minus is a hyphen with a blank on both sides", "-"),
-    ("³", "a power is written with ^, a unit of volume with cu", "^ 3"),
+    (
+        "³",
+        "a power is written with ^, a unit of volume with cu",
+        "^ 3",
+    ),
 ];
 
 /// `2 ft 6-1/2 in` and dashes of a typesetter: a hyphen inside a measure.
 pub(super) fn joining_hyphen(stop: &Stop<'_>) -> Option<Diagnostic> {
-    let sign = stop.rest().chars().next().filter(|c| "-‐‑–—−".contains(*c))?;
+    let sign = stop
+        .rest()
+        .chars()
+        .next()
+        .filter(|c| "-‐‑–—−".contains(*c))?;
     let one = joined_by_hyphen(&stop.piece[..stop.at], &stop.rest()[sign.len_utf8()..])?;
     Some(
         stop.tell("OV-137", format!("`{sign}` can't be read inside a measure"))
@@ -39,13 +51,24 @@ pub(super) fn foreign_comment(stop: &Stop<'_>) -> Option<Diagnostic> {
     // `x // note`: the first stroke was read as a division.
     let back = usize::from(stop.before().ends_with('/') && stop.rest().starts_with(['/', '*']));
     let start = stop.before().len().min(stop.at) - back;
-    let from = if back > 0 { &stop.piece[start..] } else { stop.rest() };
-    let sign = ["//", "/*", "--", "%%"].into_iter().find(|s| from.starts_with(s))?;
+    let from = if back > 0 {
+        &stop.piece[start..]
+    } else {
+        stop.rest()
+    };
+    let sign = ["//", "/*", "--", "%%"]
+        .into_iter()
+        .find(|s| from.starts_with(s))?;
     let start = if back > 0 { start } else { stop.at };
     Some(
-        stop.tell_at("OV-120", format!("`{sign}` does not begin a comment"), start, sign.len())
-            .expected("# before a comment")
-            .mend("write # instead"),
+        stop.tell_at(
+            "OV-120",
+            format!("`{sign}` does not begin a comment"),
+            start,
+            sign.len(),
+        )
+        .expected("# before a comment")
+        .mend("write # instead"),
     )
 }
 
@@ -57,26 +80,47 @@ pub(super) fn quote_marks(stop: &Stop<'_>) -> Option<Diagnostic> {
     if !(curly || first == '\'' || first == '`') || after_number {
         return None;
     }
-    let kind = if curly { "curly quotes" } else { "single quotes" };
-    let d = stop.tell("OV-127", format!("{kind} do not hold a text")).expected("straight double quotes: \"...\"");
-    let inner: String = stop.rest().chars().skip(1).take_while(|c| !"“”„«»‘’‚'`\"\n".contains(*c)).collect();
+    let kind = if curly {
+        "curly quotes"
+    } else {
+        "single quotes"
+    };
+    let d = stop
+        .tell("OV-127", format!("{kind} do not hold a text"))
+        .expected("straight double quotes: \"...\"");
+    let inner: String = stop
+        .rest()
+        .chars()
+        .skip(1)
+        .take_while(|c| !"“”„«»‘’‚'`\"\n".contains(*c))
+        .collect();
     let closed = stop.rest().chars().skip(1).any(|c| "”“»’'`".contains(c));
-    Some(if closed && !inner.trim().is_empty() { d.mend(format!("write \"{inner}\"")) } else { d })
+    Some(if closed && !inner.trim().is_empty() {
+        d.mend(format!("write \"{inner}\""))
+    } else {
+        d
+    })
 }
 
 /// `$12` and `12 $`.
 pub(super) fn money_sign(stop: &Stop<'_>) -> Option<Diagnostic> {
-    let (sign, code) = [('$', "USD"), ('€', "EUR"), ('£', "GBP"), ('¥', "JPY")].into_iter().find(|(s, _)| stop.rest().starts_with(*s))?;
+    let (sign, code) = [('$', "USD"), ('€', "EUR"), ('£', "GBP"), ('¥', "JPY")]
+        .into_iter()
+        .find(|(s, _)| stop.rest().starts_with(*s))?;
     Some(
         stop.tell("OV-120", format!("`{sign}` is not written in sheets"))
-            .expected(format!("money with its currency after the number: 12.50 {code}")),
+            .expected(format!(
+                "money with its currency after the number: 12.50 {code}"
+            )),
     )
 }
 
 /// `1,250` and `30,5`.
 pub(super) fn comma_in_number(stop: &Stop<'_>) -> Option<Diagnostic> {
     let after = stop.rest().strip_prefix(',')?;
-    if !stop.last_char().is_some_and(|c| c.is_ascii_digit()) || !after.starts_with(|c: char| c.is_ascii_digit()) {
+    if !stop.last_char().is_some_and(|c| c.is_ascii_digit())
+        || !after.starts_with(|c: char| c.is_ascii_digit())
+    {
         return None;
     }
     Some(
@@ -96,17 +140,33 @@ pub(super) fn equals_or_colon(stop: &Stop<'_>) -> Option<Diagnostic> {
     let code = "OV-120";
     let here = |what: &str| stop.tell(code, format!("`{sign}` does not stand {what}"));
     match stop.form.name {
-        "given" | "allowance" | "charge" | "pay line" | "resource" | "column" | "choice" | "counted" | "phases" | "use" | "sheet"
-        | "job line" | "final" => Some(here("here").found(stop.found()).expected(stop.form.pattern)),
-        "change" => Some(here("in `change`").expected("the word `to` before the new value").mend("write `to` instead")),
-        "helper" if sign == '=' && !stop.before().contains(')') => Some(
-            here("among the names of a helper").expected("names parted by commas; what they stand for is given where the helper is used"),
+        "given" | "allowance" | "charge" | "pay line" | "resource" | "column" | "choice"
+        | "counted" | "phases" | "use" | "sheet" | "job line" | "final" => {
+            Some(here("here").found(stop.found()).expected(stop.form.pattern))
+        }
+        "change" => Some(
+            here("in `change`")
+                .expected("the word `to` before the new value")
+                .mend("write `to` instead"),
         ),
-        "with" | "row" | "expect" | "helper" if sign == ':' => Some(here("before this value").expected("=").mend("write = instead")),
+        "helper" if sign == '=' && !stop.before().contains(')') => {
+            Some(here("among the names of a helper").expected(
+                "names parted by commas; what they stand for is given where the helper is used",
+            ))
+        }
+        "with" | "row" | "expect" | "helper" if sign == ':' => Some(
+            here("before this value")
+                .expected("=")
+                .mend("write = instead"),
+        ),
         // `choose k { single = 1 sash }`: the last { is still open and a label stands before the sign.
         _ if sign == '=' && stop.in_choose() && stop.ends_label() => {
             // `choose k { single = 1 sash }`
-            Some(here("after a label of `choose`").expected("a colon between the label and its value").mend("write : instead"))
+            Some(
+                here("after a label of `choose`")
+                    .expected("a colon between the label and its value")
+                    .mend("write : instead"),
+            )
         }
         _ if sign == '=' && stop.has_formula() => {
             // `a = 1 b = 2`: two rules on a line rather than a comparison.
@@ -125,7 +185,10 @@ pub(super) fn equals_or_colon(stop: &Stop<'_>) -> Option<Diagnostic> {
             )
         }
         _ if sign == ':' && stop.last_but_one() == "choose" => {
-            Some(here("after `choose`").expected(format!("choose {} {{ LABEL: VALUE   LABEL: VALUE }}", stop.last())))
+            Some(here("after `choose`").expected(format!(
+                "choose {} {{ LABEL: VALUE   LABEL: VALUE }}",
+                stop.last()
+            )))
         }
         _ => None,
     }
@@ -138,42 +201,72 @@ pub(super) fn foreign_sign(stop: &Stop<'_>) -> Option<Diagnostic> {
         (Some('*'), Some('*')) | (Some('<'), Some('>')) => 1,
         _ => 0,
     };
-    let start = if split > 0 { stop.before().len() - 1 } else { stop.at };
-    let from: String = stop.piece[start..].chars().filter(|c| !c.is_whitespace()).take(3).collect();
+    let start = if split > 0 {
+        stop.before().len() - 1
+    } else {
+        stop.at
+    };
+    let from: String = stop.piece[start..]
+        .chars()
+        .filter(|c| !c.is_whitespace())
+        .take(3)
+        .collect();
     if let Some((sign, meaning, write)) = SIGNS.iter().find(|(sign, ..)| from.starts_with(sign)) {
         let len = stop.at - start + sign.len() - split;
         return Some(
-            stop.tell_at("OV-120", format!("`{sign}` is not written so here"), start, len)
-                .expected(*meaning)
-                .mend(format!("write `{write}`")),
+            stop.tell_at(
+                "OV-120",
+                format!("`{sign}` is not written so here"),
+                start,
+                len,
+            )
+            .expected(*meaning)
+            .mend(format!("write `{write}`")),
         );
     }
     let rest = stop.rest();
     let before = stop.before();
-    if before.ends_with('^') || stop.rest().starts_with('.') && before[..before.len() - stop.last().len()].trim_end().ends_with('^') {
+    if before.ends_with('^')
+        || stop.rest().starts_with('.')
+            && before[..before.len() - stop.last().len()]
+                .trim_end()
+                .ends_with('^')
+    {
         return Some(stop.tell("OV-107", "a power is a whole number").found(stop.found()).expected(
             "a written number such as 2 after the ^; for other powers power(x, 1.5) of a plain number, and only under a `rounded`",
         ));
     }
     if rest.starts_with('?') {
         return Some(
-            stop.tell("OV-120", "`?` is not written in sheets").expected("a choice between two values in words: if ... then ... else ..."),
+            stop.tell("OV-120", "`?` is not written in sheets")
+                .expected("a choice between two values in words: if ... then ... else ..."),
         );
     }
     if rest.starts_with(';') {
         return Some(
-            stop.tell("OV-120", "`;` does not end a statement").expected("each statement on a line of its own, with nothing after it"),
+            stop.tell("OV-120", "`;` does not end a statement")
+                .expected("each statement on a line of its own, with nothing after it"),
         );
     }
     if rest.starts_with(['[', ']']) {
-        return Some(stop.tell("OV-120", format!("`{}` is not written in sheets", stop.shown())).expected("round brackets: ( ... )"));
+        return Some(
+            stop.tell(
+                "OV-120",
+                format!("`{}` is not written in sheets", stop.shown()),
+            )
+            .expected("round brackets: ( ... )"),
+        );
     }
     if rest.starts_with('%') {
         return Some(
-            stop.tell("OV-120", "`%` stands only after a number").expected("35 % for a share; there is no sign for the rest of a division"),
+            stop.tell("OV-120", "`%` stands only after a number")
+                .expected("35 % for a share; there is no sign for the rest of a division"),
         );
     }
-    if rest.starts_with('.') && stop.last_char().is_some_and(char::is_alphanumeric) && rest[1..].starts_with(char::is_alphabetic) {
+    if rest.starts_with('.')
+        && stop.last_char().is_some_and(char::is_alphanumeric)
+        && rest[1..].starts_with(char::is_alphabetic)
+    {
         return Some(
             stop.tell("OV-120", "a point does not join names")
                 .found(format!("{}.{}", stop.last(), word_at(&rest[1..])))
@@ -194,12 +287,20 @@ pub(super) fn foreign_sign(stop: &Stop<'_>) -> Option<Diagnostic> {
     }
     if rest.starts_with('"')
         && stop.wants("an operator")
-        && stop.last_char().is_some_and(|c| c == ')' || c.is_alphabetic())
+        && stop
+            .last_char()
+            .is_some_and(|c| c == ')' || c.is_alphabetic())
         && word_at(&rest[1..]).is_empty()
     {
-        return Some(stop.tell("OV-120", "an inch mark stands only right after a number").expected("6 1/2\" or 6 1/2 in"));
+        return Some(
+            stop.tell("OV-120", "an inch mark stands only right after a number")
+                .expected("6 1/2\" or 6 1/2 in"),
+        );
     }
-    if rest.starts_with('/') && is_number(word_at(rest[1..].trim_start())) && stop.last_char().is_some_and(|c| c.is_ascii_digit()) {
+    if rest.starts_with('/')
+        && is_number(word_at(rest[1..].trim_start()))
+        && stop.last_char().is_some_and(|c| c.is_ascii_digit())
+    {
         return Some(
             stop.tell("OV-109", "this fraction has two strokes or a blank in it")
                 .expected("digits, a stroke and digits without blanks: 30 1/2"),
@@ -211,25 +312,35 @@ pub(super) fn foreign_sign(stop: &Stop<'_>) -> Option<Diagnostic> {
 /// Brackets and braces that do not pair.
 pub(super) fn bracket(stop: &Stop<'_>) -> Option<Diagnostic> {
     let before = stop.masked_before();
-    let open = |a: char, b: char| before.matches(a).count() as i64 - before.matches(b).count() as i64;
+    let open =
+        |a: char, b: char| before.matches(a).count() as i64 - before.matches(b).count() as i64;
     let rest = stop.rest();
     let code = "OV-122";
     if rest.is_empty() {
         if open('{', '}') > 0 {
             let at = before.rfind('{')?;
-            return Some(stop.tell_at(code, "this { of `choose` is never closed", at, 1).expected("} after the last arm"));
+            return Some(
+                stop.tell_at(code, "this { of `choose` is never closed", at, 1)
+                    .expected("} after the last arm"),
+            );
         }
         if open('(', ')') > 0 {
             let at = unclosed(before)?;
-            return Some(stop.tell_at(code, "this bracket is never closed", at, 1).expected("a closing )"));
+            return Some(
+                stop.tell_at(code, "this bracket is never closed", at, 1)
+                    .expected("a closing )"),
+            );
         }
         return None;
     }
     if rest.starts_with(')') {
         return Some(if open('(', ')') <= 0 {
-            stop.tell(code, "this ) closes nothing").expected("as many ( as )")
+            stop.tell(code, "this ) closes nothing")
+                .expected("as many ( as )")
         } else {
-            stop.tell(code, "this ) comes too early").found(stop.found()).expected("a value before the bracket closes")
+            stop.tell(code, "this ) comes too early")
+                .found(stop.found())
+                .expected("a value before the bracket closes")
         });
     }
     if rest.starts_with('}') {
@@ -237,9 +348,12 @@ pub(super) fn bracket(stop: &Stop<'_>) -> Option<Diagnostic> {
             stop.tell(code, "this } closes nothing")
                 .expected("each statement on a line of its own, and the } that closes a block alone on its line")
         } else if open('(', ')') > 0 {
-            stop.tell_at(code, "this bracket is never closed", unclosed(before)?, 1).expected("a closing )")
+            stop.tell_at(code, "this bracket is never closed", unclosed(before)?, 1)
+                .expected("a closing )")
         } else {
-            stop.tell(code, "this } comes too early").found(stop.found()).expected("a value before it")
+            stop.tell(code, "this } comes too early")
+                .found(stop.found())
+                .expected("a value before it")
         });
     }
     if rest.starts_with('{') && !stop.wants("{") {

@@ -8,7 +8,10 @@ use crate::diagnostics::{Diagnostic, Span};
 const OTHER_WORDS: &[(&str, &str)] = &[
     ("import", "use"),
     ("include", "use"),
-    ("let", "given (for a figure), or NAME = FORMULA in a `for` block"),
+    (
+        "let",
+        "given (for a figure), or NAME = FORMULA in a `for` block",
+    ),
     ("const", "given"),
     ("var", "given"),
     ("param", "given"),
@@ -42,25 +45,55 @@ const OTHER_WORDS: &[(&str, &str)] = &[
 /// The message for a line that starts with none of `known`, the words of its block; `place` says which block, as in
 /// "in a trial". A block whose lines are rules knows `take`.
 pub fn explain(text: &str, span: Span, known: &[&str], place: &str) -> Diagnostic {
-    let piece = text.get(span.start as usize..span.end as usize).unwrap_or("");
+    let piece = text
+        .get(span.start as usize..span.end as usize)
+        .unwrap_or("");
     let word = word_at(piece);
     let rest = piece[word.len()..].trim_start();
     let holds_rules = known.contains(&"take");
-    let list = if holds_rules { format!("NAME = FORMULA, {}", known.join(", ")) } else { known.join(", ") };
-    let shown = if word.is_empty() { piece.chars().take(1).collect::<String>() } else { word.to_string() };
+    let list = if holds_rules {
+        format!("NAME = FORMULA, {}", known.join(", "))
+    } else {
+        known.join(", ")
+    };
+    let shown = if word.is_empty() {
+        piece.chars().take(1).collect::<String>()
+    } else {
+        word.to_string()
+    };
     let len = u32::try_from(shown.len()).unwrap_or(0);
-    let at = |code, message: String| Diagnostic::error(code, message).at(Span { end: span.start + len, ..span }, "");
-    if let Some(sign) = ["//", "/*", "--"].into_iter().find(|s| piece.starts_with(s)) {
-        return at("OV-120", format!("`{sign}` does not begin a comment")).expected("# before a comment").mend("write # instead");
+    let at = |code, message: String| {
+        Diagnostic::error(code, message).at(
+            Span {
+                end: span.start + len,
+                ..span
+            },
+            "",
+        )
+    };
+    if let Some(sign) = ["//", "/*", "--"]
+        .into_iter()
+        .find(|s| piece.starts_with(s))
+    {
+        return at("OV-120", format!("`{sign}` does not begin a comment"))
+            .expected("# before a comment")
+            .mend("write # instead");
     }
     if piece.starts_with('{') {
-        return at("OV-104", "this { opens nothing".into()).expected("{ only at the end of a block's heading");
+        return at("OV-104", "this { opens nothing".into())
+            .expected("{ only at the end of a block's heading");
     }
     if holds_rules && is_name(word) {
         if rest.starts_with(':') {
-            return at("OV-120", format!("a rule is named with =, not with {}", &rest[..1 + usize::from(rest.starts_with(":="))]))
-                .expected(format!("{word} = FORMULA"))
-                .mend("write = instead");
+            return at(
+                "OV-120",
+                format!(
+                    "a rule is named with =, not with {}",
+                    &rest[..1 + usize::from(rest.starts_with(":="))]
+                ),
+            )
+            .expected(format!("{word} = FORMULA"))
+            .mend("write = instead");
         }
         if let Some(after) = rest.strip_prefix('-')
             && word_end_is(after, '=')
@@ -71,7 +104,11 @@ pub fn explain(text: &str, span: Span, known: &[&str], place: &str) -> Diagnosti
                 .expected(format!("{word}_{tail}"))
                 .mend(format!("write {word}_{tail}"));
         }
-        if word_end_is(rest, '=') && !known.contains(&word) && !FIRST_WORDS.contains(&word) && word != "let" {
+        if word_end_is(rest, '=')
+            && !known.contains(&word)
+            && !FIRST_WORDS.contains(&word)
+            && word != "let"
+        {
             let tail = word_at(rest);
             return at("OV-131", "a name cannot hold a blank".into())
                 .found(format!("{word} {tail}"))
@@ -86,7 +123,11 @@ pub fn explain(text: &str, span: Span, known: &[&str], place: &str) -> Diagnosti
     }
     let small = word.to_lowercase();
     if small != word && known.contains(&small.as_str()) {
-        return at("OV-128", format!("`{word}` is not read: words of the language are written small")).mend(format!("write `{small}`"));
+        return at(
+            "OV-128",
+            format!("`{word}` is not read: words of the language are written small"),
+        )
+        .mend(format!("write `{small}`"));
     }
     if !holds_rules && known.contains(&"for") && is_name(word) && rest.starts_with('=') {
         return at("OV-102", format!("the rule `{word}` stands outside a block")).expected(
@@ -94,22 +135,33 @@ pub fn explain(text: &str, span: Span, known: &[&str], place: &str) -> Diagnosti
         );
     }
     if word == "for" && rest.starts_with('"') {
-        return at("OV-102", "`for` with a phase does not begin a statement: it goes on with a `take`".into())
-            .mend("indent this line deeper than the line it goes on with");
+        return at(
+            "OV-102",
+            "`for` with a phase does not begin a statement: it goes on with a `take`".into(),
+        )
+        .mend("indent this line deeper than the line it goes on with");
     }
     let home = match word {
         "take" | "require" | "decide" => Some("only inside a `for` block"),
         "with" | "expect" | "row" => Some("only inside a `trial` block"),
-        "prices" | "money" | "ties" | "split" | "round" => Some("only inside the `job` block of a job sheet"),
+        "prices" | "money" | "ties" | "split" | "round" => {
+            Some("only inside the `job` block of a job sheet")
+        }
         "caution" => Some("only at the top of a sheet or inside a `for` block"),
         "change" => Some("only at the top of a sheet or inside an `alternate` block"),
-        w if FIRST_WORDS.contains(&w) || w == "for" || w == "job" || w == "final" => Some("only at the top of a sheet, outside all blocks"),
+        w if FIRST_WORDS.contains(&w) || w == "for" || w == "job" || w == "final" => {
+            Some("only at the top of a sheet, outside all blocks")
+        }
         _ => None,
     };
     if let Some(home) = home {
-        return at("OV-102", format!("`{word}` does not stand {place}")).expected(format!("`{word}` {home}"));
+        return at("OV-102", format!("`{word}` does not stand {place}"))
+            .expected(format!("`{word}` {home}"));
     }
-    let d = at("OV-102", format!("`{shown}` does not begin a statement {place}"));
+    let d = at(
+        "OV-102",
+        format!("`{shown}` does not begin a statement {place}"),
+    );
     if let Some((_, ours)) = OTHER_WORDS.iter().find(|(w, _)| *w == small) {
         return d.expected(format!("{ours}, if that is meant"));
     }

@@ -21,7 +21,12 @@ impl<'a> Reader<'a> {
                 let broken = self.problems.len() > told;
                 let mut names = names.into_iter();
                 let name = names.next()?;
-                Some(StatementKind::Survey(SurveyDef { name, parent: names.next().zip(names.next()), columns, broken }))
+                Some(StatementKind::Survey(SurveyDef {
+                    name,
+                    parent: names.next().zip(names.next()),
+                    columns,
+                    broken,
+                }))
             }
             "for" => {
                 let node = self.read(Rule::for_head, head);
@@ -50,15 +55,20 @@ impl<'a> Reader<'a> {
             }
             "table" => self.table(head, body),
             "alternate" => {
-                let name = self.read(Rule::alternate_head, head).and_then(|n| self.first_text(n, base));
+                let name = self
+                    .read(Rule::alternate_head, head)
+                    .and_then(|n| self.first_text(n, base));
                 let (mut changes, mut pick) = (Vec::new(), None);
                 for i in body {
                     match (i, self.first_word(i.span())) {
-                        (Item::Line(s), "change") => {
-                            changes.extend(self.read(Rule::change_line, *s).and_then(|n| self.change(n, s.start, *s)))
-                        }
+                        (Item::Line(s), "change") => changes.extend(
+                            self.read(Rule::change_line, *s)
+                                .and_then(|n| self.change(n, s.start, *s)),
+                        ),
                         (Item::Line(s), "pick") => {
-                            let found = self.read(Rule::pick_line, *s).and_then(|n| self.pick(n, *s));
+                            let found = self
+                                .read(Rule::pick_line, *s)
+                                .and_then(|n| self.pick(n, *s));
                             if let (Some(found), Some(_)) = (&found, &pick) {
                                 let d = Diagnostic::error("OV-111", "an alternate picks once")
                                     .at(found.span, "the second")
@@ -70,7 +80,11 @@ impl<'a> Reader<'a> {
                         _ => self.unknown_start(i.span(), &["change", "pick"], "in an alternate"),
                     }
                 }
-                Some(StatementKind::Alternate { name: name?, changes, pick })
+                Some(StatementKind::Alternate {
+                    name: name?,
+                    changes,
+                    pick,
+                })
             }
             "life" => {
                 let head = self.read(Rule::life_head, head)?;
@@ -80,7 +94,9 @@ impl<'a> Reader<'a> {
             }
             "trial" if self.purpose == For::Run => None,
             "trial" => {
-                let name = self.read(Rule::trial_head, head).and_then(|n| self.first_text(n, base));
+                let name = self
+                    .read(Rule::trial_head, head)
+                    .and_then(|n| self.first_text(n, base));
                 let trial = self.trial(body);
                 name.map(|name| StatementKind::Trial(Trial { name, ..trial }))
             }
@@ -89,7 +105,9 @@ impl<'a> Reader<'a> {
                 Some(StatementKind::Job(self.each(body, Self::job_line)))
             }
             "pay" => {
-                let name = self.read(Rule::pay_head, head).and_then(|n| self.names(n, base).into_iter().next());
+                let name = self
+                    .read(Rule::pay_head, head)
+                    .and_then(|n| self.names(n, base).into_iter().next());
                 let lines = self.each(body, Self::pay_line);
                 name.map(|name| StatementKind::Pay { name, lines })
             }
@@ -118,11 +136,19 @@ impl<'a> Reader<'a> {
         let told = self.problems.len();
         let rows = self.table_rows(body);
         let broken = self.problems.len() > told;
-        Some(StatementKind::Table(TableDef { name: name?, from, keys, rows, broken }))
+        Some(StatementKind::Table(TableDef {
+            name: name?,
+            from,
+            keys,
+            rows,
+            broken,
+        }))
     }
 
     fn first_text(&mut self, node: Node<'a>, base: u32) -> Option<Text> {
-        node.into_inner().find(|p| p.as_rule() == Rule::text).map(|p| self.text(&p, base))
+        node.into_inner()
+            .find(|p| p.as_rule() == Rule::text)
+            .map(|p| self.text(&p, base))
     }
 
     pub(super) fn line(&mut self, item: &Item, expected: &str) -> Option<Span> {
@@ -139,10 +165,15 @@ impl<'a> Reader<'a> {
         let span = item.span();
         let base = span.start;
         let word = self.first_word(span);
-        let rest = self.text.get(span.start as usize + word.len()..span.end as usize).unwrap_or("");
+        let rest = self
+            .text
+            .get(span.start as usize + word.len()..span.end as usize)
+            .unwrap_or("");
         let is_rule = rest.trim_start().starts_with('=');
         match item {
-            Item::Block { body, .. } if word == "decide" => self.decide(span, body).map(ForLine::Decide),
+            Item::Block { body, .. } if word == "decide" => {
+                self.decide(span, body).map(ForLine::Decide)
+            }
             Item::Block { .. } => {
                 self.unknown_start(span, FOR_WORDS, "in a `for` block");
                 None
@@ -156,14 +187,23 @@ impl<'a> Reader<'a> {
                     let mut message = None;
                     for p in node.into_inner() {
                         match p.as_rule() {
-                            Rule::conditional | Rule::condition => condition = Some(self.branch(p, base)),
+                            Rule::conditional | Rule::condition => {
+                                condition = Some(self.branch(p, base))
+                            }
                             Rule::text => message = Some(self.text(&p, base)),
                             _ => {}
                         }
                     }
-                    Some(ForLine::Require { condition: condition?, message: message?, span })
+                    Some(ForLine::Require {
+                        condition: condition?,
+                        message: message?,
+                        span,
+                    })
                 }
-                "caution" => self.read(Rule::caution_line, span).and_then(|n| self.caution(n, base, span)).map(ForLine::Caution),
+                "caution" => self
+                    .read(Rule::caution_line, span)
+                    .and_then(|n| self.caution(n, base, span))
+                    .map(ForLine::Caution),
                 "decide" => {
                     self.no_block("decide", span);
                     None
@@ -201,7 +241,14 @@ impl<'a> Reader<'a> {
                 _ => {}
             }
         }
-        Some(Rule_ { name: name?, value: value?, shown, adds_up, remarks, span })
+        Some(Rule_ {
+            name: name?,
+            value: value?,
+            shown,
+            adds_up,
+            remarks,
+            span,
+        })
     }
 
     fn take(&mut self, span: Span) -> Option<Take> {
@@ -223,9 +270,12 @@ impl<'a> Reader<'a> {
                     for q in p.into_inner() {
                         match q.as_rule() {
                             Rule::text => twice = phase.replace(self.text(&q, base)).is_some(),
-                            Rule::conditional | Rule::condition => twice = when.replace(self.branch(q, base)).is_some(),
+                            Rule::conditional | Rule::condition => {
+                                twice = when.replace(self.branch(q, base)).is_some()
+                            }
                             Rule::shared_by => {
-                                if let Some(a) = q.into_inner().find(|r| r.as_rule() == Rule::atom) {
+                                if let Some(a) = q.into_inner().find(|r| r.as_rule() == Rule::atom)
+                                {
                                     twice = shared_by.replace(self.atom(a, base)).is_some();
                                 }
                             }
@@ -235,9 +285,12 @@ impl<'a> Reader<'a> {
                     }
                     if twice {
                         self.problems.push(
-                            Diagnostic::error("OV-113", "the same word is given twice on this line")
-                                .at(more, "the second")
-                                .mend("keep one"),
+                            Diagnostic::error(
+                                "OV-113",
+                                "the same word is given twice on this line",
+                            )
+                            .at(more, "the second")
+                            .mend("keep one"),
                         );
                     }
                 }
@@ -252,7 +305,15 @@ impl<'a> Reader<'a> {
                 shared_by = lift_shared(part);
             }
         }
-        Some(Take { resource: resource?, amount, phase, when, shared_by, remarks, span })
+        Some(Take {
+            resource: resource?,
+            amount,
+            phase,
+            when,
+            shared_by,
+            remarks,
+            span,
+        })
     }
 
     fn decide(&mut self, head: Span, body: &[Item]) -> Option<Decide> {
@@ -270,10 +331,21 @@ impl<'a> Reader<'a> {
             }
         }
         let told = self.problems.len();
-        let body = if table { DecideBody::Table(self.table_rows(body)) } else { DecideBody::Lines(self.each(body, Self::decide_line)) };
+        let body = if table {
+            DecideBody::Table(self.table_rows(body))
+        } else {
+            DecideBody::Lines(self.each(body, Self::decide_line))
+        };
         let broken = self.problems.len() > told;
         let mut names = names.into_iter();
-        Some(Decide { name: names.next()?, of: names.next(), first_holds, body, broken, span: head })
+        Some(Decide {
+            name: names.next()?,
+            of: names.next(),
+            first_holds,
+            body,
+            broken,
+            span: head,
+        })
     }
 
     fn decide_line(&mut self, item: &Item) -> Option<DecideLine> {
@@ -293,13 +365,21 @@ impl<'a> Reader<'a> {
                 _ => {}
             }
         }
-        Some(DecideLine { label: label?, when, because: because?, rests_on, span })
+        Some(DecideLine {
+            label: label?,
+            when,
+            because: because?,
+            rests_on,
+            span,
+        })
     }
 
     fn table_rows(&mut self, body: &[Item]) -> Vec<Vec<CellText>> {
         let mut rows = Vec::new();
         for item in body {
-            let Some(span) = self.line(item, "lines with cells parted by |") else { continue };
+            let Some(span) = self.line(item, "lines with cells parted by |") else {
+                continue;
+            };
             let whole = self.piece(span);
             if let Some(at) = whole.find('\n') {
                 let end = span.start + u32::try_from(at).unwrap_or(0);
@@ -312,14 +392,17 @@ impl<'a> Reader<'a> {
             }
             if lines::open_brackets(whole) != 0 || whole.ends_with('{') {
                 self.problems.push(
-                    Diagnostic::error("OV-122", "brackets do not pair in this row").at(span, "").expected("as many ( as ), and no braces"),
+                    Diagnostic::error("OV-122", "brackets do not pair in this row")
+                        .at(span, "")
+                        .expected("as many ( as ), and no braces"),
                 );
                 continue;
             }
             let mut cells = Vec::new();
             let mut start = 0;
             let mut in_text = false;
-            let bytes: Vec<(usize, char)> = whole.char_indices().chain([(whole.len(), '|')]).collect();
+            let bytes: Vec<(usize, char)> =
+                whole.char_indices().chain([(whole.len(), '|')]).collect();
             for (i, c) in bytes {
                 match c {
                     '"' if in_text || !lines::is_inch_mark(whole, i) => in_text = !in_text,
@@ -330,7 +413,11 @@ impl<'a> Reader<'a> {
                         let at = |n: usize| span.start + u32::try_from(start + n).unwrap_or(0);
                         cells.push(CellText {
                             text: text.to_string(),
-                            span: Span { file: self.file, start: at(lead), end: at(lead + text.len()) },
+                            span: Span {
+                                file: self.file,
+                                start: at(lead),
+                                end: at(lead + text.len()),
+                            },
                         });
                         start = i + c.len_utf8();
                     }
@@ -349,7 +436,11 @@ type Rule_ = super::super::tree::Rule;
 /// Takes a closing `shared by Y` out of an expression, from its rightmost part.
 fn lift_shared(e: &mut Expr) -> Option<Expr> {
     match &mut e.kind {
-        ExprKind::SharedBy { value, weight, step: None } => {
+        ExprKind::SharedBy {
+            value,
+            weight,
+            step: None,
+        } => {
             let weight = (**weight).clone();
             *e = (**value).clone();
             Some(weight)

@@ -74,21 +74,43 @@ pub fn parse_key_cell(cell: &CellText) -> Result<CellTree, Diagnostic> {
             "a number, `A to B`, `under A`, `up to A`, `A and over`, `over A`, labels, yes, no, a text in quotes, `any` or `blank`",
         )
     };
-    let Some(inner) = read(Rule::key_cell, &cell.text).and_then(|node| node.into_inner().next()) else { return Err(bad()) };
+    let Some(inner) = read(Rule::key_cell, &cell.text).and_then(|node| node.into_inner().next())
+    else {
+        return Err(bad());
+    };
     let mut r = reader(&cell.text);
-    let name = |p: &Node<'_>| Name { text: p.as_str().trim().to_string(), span: cell.span };
+    let name = |p: &Node<'_>| Name {
+        text: p.as_str().trim().to_string(),
+        span: cell.span,
+    };
     let rule = inner.as_rule();
     let tree = match rule {
         Rule::cell_any => Some(CellTree::Any),
         Rule::cell_blank => Some(CellTree::Blank),
         Rule::truth => Some(CellTree::Truth(inner.as_str() == "yes")),
-        Rule::text => inner.into_inner().next().map(|b| CellTree::Text(b.as_str().to_string())),
-        Rule::cell_labels => Some(CellTree::Labels(inner.into_inner().filter(|p| p.as_rule() == Rule::name).map(|p| name(&p)).collect())),
-        Rule::cell_not => inner.into_inner().find(|p| p.as_rule() == Rule::name).map(|p| CellTree::Not(name(&p))),
-        Rule::signed => r.signed(inner, 0).map(|s| CellTree::Number(with_span(s, cell.span))),
+        Rule::text => inner
+            .into_inner()
+            .next()
+            .map(|b| CellTree::Text(b.as_str().to_string())),
+        Rule::cell_labels => Some(CellTree::Labels(
+            inner
+                .into_inner()
+                .filter(|p| p.as_rule() == Rule::name)
+                .map(|p| name(&p))
+                .collect(),
+        )),
+        Rule::cell_not => inner
+            .into_inner()
+            .find(|p| p.as_rule() == Rule::name)
+            .map(|p| CellTree::Not(name(&p))),
+        Rule::signed => r
+            .signed(inner, 0)
+            .map(|s| CellTree::Number(with_span(s, cell.span))),
         _ => {
             let signed = inner.into_inner().filter(|p| p.as_rule() == Rule::signed);
-            let mut ends = signed.filter_map(|p| r.signed(p, 0)).map(|s| with_span(s, cell.span));
+            let mut ends = signed
+                .filter_map(|p| r.signed(p, 0))
+                .map(|s| with_span(s, cell.span));
             match (rule, ends.next(), ends.next()) {
                 (Rule::cell_from_to, Some(a), Some(b)) => Some(CellTree::FromTo(a, b)),
                 (Rule::cell_under, Some(a), _) => Some(CellTree::Under(a)),
@@ -114,7 +136,9 @@ pub fn parse_heading(cell: &CellText) -> Result<HeadingTree, Diagnostic> {
             .found(cell.text.clone())
             .expected("words, then a unit in brackets if it has one: pace (min per lite)")
     };
-    let Some(node) = read(Rule::heading_cell, &cell.text) else { return Err(bad()) };
+    let Some(node) = read(Rule::heading_cell, &cell.text) else {
+        return Err(bad());
+    };
     let r = reader(&cell.text);
     let mut name = String::new();
     let mut unit = None;
@@ -129,22 +153,44 @@ pub fn parse_heading(cell: &CellText) -> Result<HeadingTree, Diagnostic> {
                     .collect::<Vec<_>>()
                     .join("_");
             }
-            Rule::unit => unit = Some(UnitText { span: cell.span, ..r.unit(p, 0) }),
-            Rule::percent_sign => unit = Some(UnitText { text: "%".into(), span: cell.span }),
+            Rule::unit => {
+                unit = Some(UnitText {
+                    span: cell.span,
+                    ..r.unit(p, 0)
+                })
+            }
+            Rule::percent_sign => {
+                unit = Some(UnitText {
+                    text: "%".into(),
+                    span: cell.span,
+                })
+            }
             _ => {}
         }
     }
-    if name.is_empty() { Err(bad()) } else { Ok(HeadingTree { name, unit }) }
+    if name.is_empty() {
+        Err(bad())
+    } else {
+        Ok(HeadingTree { name, unit })
+    }
 }
 
 /// Reads a value cell: a number, yes or no, a text.
 pub fn parse_value_cell(cell: &CellText) -> Result<ValueTree, Diagnostic> {
     let mut r = reader(&cell.text);
     let node = read(Rule::value_cell, &cell.text).and_then(|n| n.into_inner().next());
-    let Some(inner) = node else { return Ok(ValueTree::Text(cell.text.clone())) };
+    let Some(inner) = node else {
+        return Ok(ValueTree::Text(cell.text.clone()));
+    };
     match inner.as_rule() {
         Rule::truth => Ok(ValueTree::Truth(inner.as_str() == "yes")),
-        Rule::text => Ok(ValueTree::Text(inner.into_inner().next().map(|b| b.as_str().to_string()).unwrap_or_default())),
+        Rule::text => Ok(ValueTree::Text(
+            inner
+                .into_inner()
+                .next()
+                .map(|b| b.as_str().to_string())
+                .unwrap_or_default(),
+        )),
         Rule::signed => {
             let s = r.signed(inner, 0);
             match (s, r.problems.pop()) {

@@ -14,7 +14,10 @@ impl<'a> Reader<'a> {
         let mut name = None;
         let mut kind = None;
         let mut column = Column {
-            name: Name { text: String::new(), span },
+            name: Name {
+                text: String::new(),
+                span,
+            },
             kind: ColumnType::Text,
             key: false,
             whole: false,
@@ -32,9 +35,16 @@ impl<'a> Reader<'a> {
         for p in node.into_inner() {
             match p.as_rule() {
                 Rule::name => name = Some(self.name(&p, base)),
-                Rule::column_type => kind = p.into_inner().next().and_then(|q| self.column_type(q, base)),
+                Rule::column_type => {
+                    kind = p
+                        .into_inner()
+                        .next()
+                        .and_then(|q| self.column_type(q, base))
+                }
                 Rule::column_more => {
-                    let Some(q) = p.into_inner().next() else { continue };
+                    let Some(q) = p.into_inner().next() else {
+                        continue;
+                    };
                     self.column_more(q, base, &mut column);
                 }
                 _ => {}
@@ -59,7 +69,11 @@ impl<'a> Reader<'a> {
                 }
                 ColumnType::Measure(word?, unit?)
             }
-            Rule::number_type => ColumnType::Number(node.into_inner().find(|p| p.as_rule() == Rule::unit).map(|p| self.unit(p, base))),
+            Rule::number_type => ColumnType::Number(
+                node.into_inner()
+                    .find(|p| p.as_rule() == Rule::unit)
+                    .map(|p| self.unit(p, base)),
+            ),
             Rule::counted_type => ColumnType::Count(self.names(node, base).into_iter().next()?),
             Rule::plain_type => match node.as_str() {
                 "percent" => ColumnType::Percent,
@@ -68,7 +82,9 @@ impl<'a> Reader<'a> {
             },
             Rule::yes_no_type => ColumnType::YesNo,
             Rule::one_of_type => {
-                let specs = node.into_inner().find(|p| p.as_rule() == Rule::label_specs)?;
+                let specs = node
+                    .into_inner()
+                    .find(|p| p.as_rule() == Rule::label_specs)?;
                 ColumnType::OneOf(self.label_defs(specs, base))
             }
             _ => ColumnType::Of(self.names(node, base).into_iter().next()?),
@@ -97,31 +113,47 @@ impl<'a> Reader<'a> {
                     match p.as_rule() {
                         Rule::absent_kind => which = absent_kind(p.as_str()),
                         Rule::signed => value = self.signed(p, base).map(ColumnValue::Quantity),
-                        Rule::truth => value = Some(ColumnValue::Truth(p.as_str() == "yes", self.span(&p, base))),
+                        Rule::truth => {
+                            value =
+                                Some(ColumnValue::Truth(p.as_str() == "yes", self.span(&p, base)))
+                        }
                         Rule::text => value = Some(ColumnValue::Text(self.text(&p, base))),
                         Rule::name => value = Some(ColumnValue::Label(self.name(&p, base))),
                         _ => {}
                     }
                 }
-                let slot = if which == AbsentKind::Blank { &mut column.if_blank } else { &mut column.if_na };
+                let slot = if which == AbsentKind::Blank {
+                    &mut column.if_blank
+                } else {
+                    &mut column.if_na
+                };
                 twice = slot.is_some();
                 *slot = value;
             }
             Rule::column_between => {
-                let mut ends = node.into_inner().filter(|p| p.as_rule() == Rule::signed).filter_map(|p| self.signed(p, base));
+                let mut ends = node
+                    .into_inner()
+                    .filter(|p| p.as_rule() == Rule::signed)
+                    .filter_map(|p| self.signed(p, base));
                 twice = column.between.is_some();
                 column.between = ends.next().zip(ends.next());
             }
             Rule::headed => {
-                let texts = node.into_inner().find(|p| p.as_rule() == Rule::texts).map(|p| self.texts(p, base));
+                let texts = node
+                    .into_inner()
+                    .find(|p| p.as_rule() == Rule::texts)
+                    .map(|p| self.texts(p, base));
                 column.headed.extend(texts.unwrap_or_default());
             }
             Rule::remark => self.remark(node, base, &mut column.remarks),
             _ => {}
         }
         if twice {
-            self.problems
-                .push(Diagnostic::error("OV-113", "the same word is given twice on this line").at(span, "the second").mend("keep one"));
+            self.problems.push(
+                Diagnostic::error("OV-113", "the same word is given twice on this line")
+                    .at(span, "the second")
+                    .mend("keep one"),
+            );
         }
     }
 }

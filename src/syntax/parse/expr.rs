@@ -16,7 +16,9 @@ impl<'a> Reader<'a> {
     pub(super) fn expr(&mut self, node: Node<'a>, base: u32) -> Expr {
         let span = self.span(&node, base);
         let mut parts = node.into_inner();
-        let Some(first) = parts.next() else { return unreadable(span) };
+        let Some(first) = parts.next() else {
+            return unreadable(span);
+        };
         let mut value = self.branch(first, base);
         for rounding in parts.filter(|p| p.as_rule() == Rule::rounding) {
             let end = self.span(&rounding, base);
@@ -29,7 +31,14 @@ impl<'a> Reader<'a> {
                     _ => {}
                 }
             }
-            value = Expr { span: value.span.to(end), kind: ExprKind::Rounded { value: Box::new(value), word, step: Box::new(step) } };
+            value = Expr {
+                span: value.span.to(end),
+                kind: ExprKind::Rounded {
+                    value: Box::new(value),
+                    word,
+                    step: Box::new(step),
+                },
+            };
         }
         value
     }
@@ -44,11 +53,19 @@ impl<'a> Reader<'a> {
 
     fn conditional(&mut self, node: Node<'a>, base: u32) -> Expr {
         let span = self.span(&node, base);
-        let mut b = node.into_inner().filter(|n| matches!(n.as_rule(), Rule::conditional | Rule::condition)).map(|n| self.branch(n, base));
+        let mut b = node
+            .into_inner()
+            .filter(|n| matches!(n.as_rule(), Rule::conditional | Rule::condition))
+            .map(|n| self.branch(n, base));
         match (b.next(), b.next(), b.next()) {
-            (Some(c), Some(t), Some(e)) => {
-                Expr { span, kind: ExprKind::If { condition: Box::new(c), then: Box::new(t), otherwise: Box::new(e) } }
-            }
+            (Some(c), Some(t), Some(e)) => Expr {
+                span,
+                kind: ExprKind::If {
+                    condition: Box::new(c),
+                    then: Box::new(t),
+                    otherwise: Box::new(e),
+                },
+            },
             _ => unreadable(span),
         }
     }
@@ -81,7 +98,9 @@ impl<'a> Reader<'a> {
         while let Some(not) = parts.next_if(|p| p.as_rule() == Rule::kw_not) {
             nots.push(self.span(&not, base));
         }
-        let Some(first) = parts.next() else { return unreadable(whole) };
+        let Some(first) = parts.next() else {
+            return unreadable(whole);
+        };
         let left = self.sum(first, base);
         let asked = parts.next_if(|p| matches!(p.as_rule(), Rule::relation | Rule::is_test));
         let value = match asked {
@@ -94,7 +113,9 @@ impl<'a> Reader<'a> {
                     _ => BinaryOp::GreaterEq,
                 };
                 let op_span = self.span(&p, base);
-                let right = parts.next().map_or_else(|| unreadable(op_span), |right| self.sum(right, base));
+                let right = parts
+                    .next()
+                    .map_or_else(|| unreadable(op_span), |right| self.sum(right, base));
                 binary(op, op_span, left, right)
             }
             Some(test) => {
@@ -102,7 +123,10 @@ impl<'a> Reader<'a> {
                 self.is_test(left, test, base, span)
             }
         };
-        nots.into_iter().rev().fold(value, |value, not| Expr { span: not.to(value.span), kind: ExprKind::Not(Box::new(value)) })
+        nots.into_iter().rev().fold(value, |value, not| Expr {
+            span: not.to(value.span),
+            kind: ExprKind::Not(Box::new(value)),
+        })
     }
 
     /// `a + b * c`, left to right, `*` and `/` first.
@@ -137,7 +161,10 @@ impl<'a> Reader<'a> {
         if let (Some(left), Some((BinaryOp::Sub, hyphen))) = (&sum.so_far, sum.pending)
             && (is_nothing(left) || self.refuse_joining_hyphen(hyphen))
         {
-            *sum = Row { so_far: Some(nothing(left.span.to(right.span))), pending: None };
+            *sum = Row {
+                so_far: Some(nothing(left.span.to(right.span))),
+                pending: None,
+            };
             return;
         }
         sum.take(right);
@@ -145,8 +172,13 @@ impl<'a> Reader<'a> {
 
     /// Tells of `30-1/2 in` and `2 ft-6 in`, which the bench reads as one measure and arithmetic as a difference.
     fn refuse_joining_hyphen(&mut self, op: Span) -> bool {
-        let (before, after) = (&self.text[..op.start as usize], &self.text[op.end as usize..]);
-        let Some(one) = joined_by_hyphen(before, after) else { return false };
+        let (before, after) = (
+            &self.text[..op.start as usize],
+            &self.text[op.end as usize..],
+        );
+        let Some(one) = joined_by_hyphen(before, after) else {
+            return false;
+        };
         self.problems.push(
             Diagnostic::error("OV-137", "this hyphen may join two parts of one measure, or subtract")
                 .at(op, "")
@@ -173,11 +205,25 @@ impl<'a> Reader<'a> {
                         "known" => PresenceTest::Known,
                         _ => PresenceTest::NotApplicable,
                     };
-                    return Expr { span, kind: ExprKind::Presence { value, test, negated } };
+                    return Expr {
+                        span,
+                        kind: ExprKind::Presence {
+                            value,
+                            test,
+                            negated,
+                        },
+                    };
                 }
                 Rule::labels => {
                     let labels = self.names(p, base);
-                    return Expr { span, kind: ExprKind::IsOneOf { value, labels, negated } };
+                    return Expr {
+                        span,
+                        kind: ExprKind::IsOneOf {
+                            value,
+                            labels,
+                            negated,
+                        },
+                    };
                 }
                 Rule::sum => sums.push(self.sum(p, base)),
                 _ => {}
@@ -185,12 +231,30 @@ impl<'a> Reader<'a> {
         }
         let mut sums = sums.into_iter();
         match (between, sums.next(), sums.next()) {
-            (true, Some(low), Some(high)) => {
-                Expr { span, kind: ExprKind::Between { value, low: Box::new(low), high: Box::new(high), negated } }
-            }
+            (true, Some(low), Some(high)) => Expr {
+                span,
+                kind: ExprKind::Between {
+                    value,
+                    low: Box::new(low),
+                    high: Box::new(high),
+                    negated,
+                },
+            },
             (false, Some(right), None) => {
-                let op = if negated { BinaryOp::IsNot } else { BinaryOp::Is };
-                Expr { span, kind: ExprKind::Binary { op, op_span, left: value, right: Box::new(right) } }
+                let op = if negated {
+                    BinaryOp::IsNot
+                } else {
+                    BinaryOp::Is
+                };
+                Expr {
+                    span,
+                    kind: ExprKind::Binary {
+                        op,
+                        op_span,
+                        left: value,
+                        right: Box::new(right),
+                    },
+                }
             }
             _ => unreadable(span),
         }
@@ -203,7 +267,12 @@ impl<'a> Reader<'a> {
             signs.push(self.span(&minus, base));
         }
         let mut value = self.value(parts, base, whole);
-        let suffix = |p: &Node<'a>| matches!(p.as_rule(), Rule::per_suffix | Rule::absent_suffix | Rule::shared_suffix);
+        let suffix = |p: &Node<'a>| {
+            matches!(
+                p.as_rule(),
+                Rule::per_suffix | Rule::absent_suffix | Rule::shared_suffix
+            )
+        };
         while let Some(suffix) = parts.next_if(suffix) {
             value = self.suffixed(value, suffix, base);
         }
@@ -212,14 +281,25 @@ impl<'a> Reader<'a> {
             let digits = exponent.as_str().replace('−', "-").replace(' ', "");
             match digits.parse::<i32>().ok().filter(|e| e.abs() <= 1000) {
                 Some(exponent) => {
-                    value = Expr { span: value.span.to(at), kind: ExprKind::Power { base: Box::new(value), exponent } };
+                    value = Expr {
+                        span: value.span.to(at),
+                        kind: ExprKind::Power {
+                            base: Box::new(value),
+                            exponent,
+                        },
+                    };
                 }
                 None => self.problems.push(
-                    Diagnostic::error("OV-107", "this power is too high").at(at, "").expected("a whole number between -1000 and 1000"),
+                    Diagnostic::error("OV-107", "this power is too high")
+                        .at(at, "")
+                        .expected("a whole number between -1000 and 1000"),
                 ),
             }
         }
-        signs.into_iter().rev().fold(value, |value, sign| Expr { span: sign.to(value.span), kind: ExprKind::Negate(Box::new(value)) })
+        signs.into_iter().rev().fold(value, |value, sign| Expr {
+            span: sign.to(value.span),
+            kind: ExprKind::Negate(Box::new(value)),
+        })
     }
 
     fn suffixed(&mut self, value: Expr, suffix: Node<'a>, base: u32) -> Expr {
@@ -227,7 +307,10 @@ impl<'a> Reader<'a> {
         let boxed = Box::new(value);
         let kind = match suffix.as_rule() {
             Rule::per_suffix => match suffix.into_inner().find(|p| p.as_rule() == Rule::unit) {
-                Some(u) => ExprKind::Per { value: boxed, unit: self.unit(u, base) },
+                Some(u) => ExprKind::Per {
+                    value: boxed,
+                    unit: self.unit(u, base),
+                },
                 None => boxed.kind,
             },
             Rule::absent_suffix => {
@@ -240,7 +323,11 @@ impl<'a> Reader<'a> {
                         _ => {}
                     }
                 }
-                ExprKind::IfAbsent { value: boxed, which, instead: Box::new(instead) }
+                ExprKind::IfAbsent {
+                    value: boxed,
+                    which,
+                    instead: Box::new(instead),
+                }
             }
             _ => {
                 let mut weight = unreadable(whole);
@@ -252,7 +339,11 @@ impl<'a> Reader<'a> {
                         _ => {}
                     }
                 }
-                ExprKind::SharedBy { value: boxed, weight: Box::new(weight), step }
+                ExprKind::SharedBy {
+                    value: boxed,
+                    weight: Box::new(weight),
+                    step,
+                }
             }
         };
         Expr { span: whole, kind }
@@ -266,20 +357,30 @@ impl<'a> Reader<'a> {
 
     /// The next value of a row: one node, or a name and what is asked of it.
     fn value(&mut self, parts: &mut Parts<'a>, base: u32, whole: Span) -> Expr {
-        let Some(node) = parts.next() else { return unreadable(whole) };
+        let Some(node) = parts.next() else {
+            return unreadable(whole);
+        };
         let span = self.span(&node, base);
         let kind = match node.as_rule() {
             Rule::quantity => ExprKind::Quantity(self.quantity(node, base)),
             Rule::text => ExprKind::Text(self.text(&node, base)),
             Rule::truth => ExprKind::Truth(node.as_str() == "yes"),
             Rule::name => {
-                let asked = parts.next_if(|p| p.as_rule() == Rule::asked_of).and_then(|p| p.into_inner().next());
+                let asked = parts
+                    .next_if(|p| p.as_rule() == Rule::asked_of)
+                    .and_then(|p| p.into_inner().next());
                 return match asked {
                     Some(asked) => self.asked_of(&node, asked, base),
-                    None => Expr { span, kind: ExprKind::Name(node.as_str().to_string()) },
+                    None => Expr {
+                        span,
+                        kind: ExprKind::Name(node.as_str().to_string()),
+                    },
                 };
             }
-            Rule::bracketed => node.into_inner().next().map_or(ExprKind::Unknown, |inner| self.expr(inner, base).kind),
+            Rule::bracketed => node
+                .into_inner()
+                .next()
+                .map_or(ExprKind::Unknown, |inner| self.expr(inner, base).kind),
             Rule::chosen => self.chosen(node, base),
             Rule::aggregate => self.aggregate(node, base, span),
             _ => ExprKind::Unknown,
@@ -293,7 +394,11 @@ impl<'a> Reader<'a> {
         let span = name.span.to(self.span(&asked, base));
         let kind = match asked.as_rule() {
             Rule::call => {
-                let args = asked.into_inner().filter(|p| p.as_rule() == Rule::expr).map(|p| self.expr(p, base)).collect();
+                let args = asked
+                    .into_inner()
+                    .filter(|p| p.as_rule() == Rule::expr)
+                    .map(|p| self.expr(p, base))
+                    .collect();
                 ExprKind::Call { name, args }
             }
             _ => self.lookup(name, asked, base),
@@ -322,24 +427,39 @@ impl<'a> Reader<'a> {
                         }
                     }
                     if let Some(value) = value {
-                        arms.push(Arm { labels, value, span: head });
+                        arms.push(Arm {
+                            labels,
+                            value,
+                            span: head,
+                        });
                     }
                 }
                 _ => {}
             }
         }
         self.commas_between_arms(&arms);
-        ExprKind::Choose { subject: Box::new(subject), arms }
+        ExprKind::Choose {
+            subject: Box::new(subject),
+            arms,
+        }
     }
 
     /// `single: 1 sash, pair: 2 sash` reads as `single: 1` and `sash, pair: 2 sash`: a label that is a unit gives it away.
     fn commas_between_arms(&mut self, arms: &[Arm]) {
         let unit = |arm: &Arm| match &arm.value.kind {
-            ExprKind::Quantity(q) => q.parts.last().and_then(|(_, u)| u.as_ref()).map(|u| u.text.clone()),
+            ExprKind::Quantity(q) => q
+                .parts
+                .last()
+                .and_then(|(_, u)| u.as_ref())
+                .map(|u| u.text.clone()),
             _ => None,
         };
         let units: Vec<String> = arms.iter().filter_map(unit).collect();
-        let told = arms.iter().find_map(|a| a.labels.first().filter(|l| a.labels.len() > 1 && units.contains(&l.text)));
+        let told = arms.iter().find_map(|a| {
+            a.labels
+                .first()
+                .filter(|l| a.labels.len() > 1 && units.contains(&l.text))
+        });
         if let Some(label) = told {
             self.problems.push(
                 Diagnostic::error("OV-135", "no comma stands between the arms of `choose`")
@@ -373,11 +493,19 @@ impl<'a> Reader<'a> {
         }
         let mut atoms = atoms.into_iter();
         let of = Box::new(atoms.next().unwrap_or_else(|| unreadable(span)));
-        ExprKind::Aggregate { kind, of, weight: atoms.next().map(Box::new), filter }
+        ExprKind::Aggregate {
+            kind,
+            of,
+            weight: atoms.next().map(Box::new),
+            filter,
+        }
     }
 
     fn lookup(&mut self, value: Name, node: Node<'a>, base: u32) -> ExprKind {
-        let mut table = Name { text: String::new(), span: value.span };
+        let mut table = Name {
+            text: String::new(),
+            span: value.span,
+        };
         let mut keys = Vec::new();
         let mut interpolated = false;
         for p in node.into_inner() {
@@ -388,14 +516,24 @@ impl<'a> Reader<'a> {
                 _ => {}
             }
         }
-        ExprKind::Lookup { value, table, keys, interpolated }
+        ExprKind::Lookup {
+            value,
+            table,
+            keys,
+            interpolated,
+        }
     }
 
     pub(super) fn quantity(&mut self, node: Node<'a>, base: u32) -> Quantity {
         let span = self.span(&node, base);
         let mut parts: Vec<(Exact, Option<UnitText>)> = Vec::new();
         let told = self.problems.len();
-        let sign = |text: &str| Some(UnitText { text: text.into(), span });
+        let sign = |text: &str| {
+            Some(UnitText {
+                text: text.into(),
+                span,
+            })
+        };
         let mut nodes = node.into_inner().peekable();
         // A measure of feet and inches is one node that holds both.
         if let Some(both) = nodes.next_if(|p| p.as_rule() == Rule::feet_inches) {
@@ -465,7 +603,9 @@ impl<'a> Reader<'a> {
                 .found(format!("{digits} digits"))
                 .expected(format!("at most {MOST_DIGITS} digits"))
         } else {
-            Diagnostic::error("OV-109", "this is not a number").found(text.to_string()).note("a fraction needs a denominator above zero")
+            Diagnostic::error("OV-109", "this is not a number")
+                .found(text.to_string())
+                .note("a fraction needs a denominator above zero")
         };
         self.problems.push(problem.at(span, ""));
         Exact::ONE
@@ -497,7 +637,15 @@ impl Row {
 }
 
 fn binary(op: BinaryOp, op_span: Span, left: Expr, right: Expr) -> Expr {
-    Expr { span: left.span.to(right.span), kind: ExprKind::Binary { op, op_span, left: Box::new(left), right: Box::new(right) } }
+    Expr {
+        span: left.span.to(right.span),
+        kind: ExprKind::Binary {
+            op,
+            op_span,
+            left: Box::new(left),
+            right: Box::new(right),
+        },
+    }
 }
 
 fn vulgar(c: char) -> Option<&'static str> {
@@ -522,7 +670,11 @@ fn vulgar(c: char) -> Option<&'static str> {
 }
 
 pub(super) fn absent_kind(text: &str) -> AbsentKind {
-    if text == "blank" { AbsentKind::Blank } else { AbsentKind::NotApplicable }
+    if text == "blank" {
+        AbsentKind::Blank
+    } else {
+        AbsentKind::NotApplicable
+    }
 }
 
 pub(super) fn round_word(text: &str) -> RoundWord {
@@ -540,7 +692,13 @@ pub(super) fn round_word(text: &str) -> RoundWord {
 
 /// A value that was refused where it is written: whatever reads it is passed over in silence.
 fn nothing(span: Span) -> Expr {
-    Expr { span, kind: ExprKind::Quantity(Quantity { parts: Vec::new(), span }) }
+    Expr {
+        span,
+        kind: ExprKind::Quantity(Quantity {
+            parts: Vec::new(),
+            span,
+        }),
+    }
 }
 
 fn is_nothing(e: &Expr) -> bool {
@@ -549,5 +707,8 @@ fn is_nothing(e: &Expr) -> bool {
 
 /// Stands for a part the grammar promised and did not give; the grammar's own tests keep it out of reach.
 fn unreadable(span: Span) -> Expr {
-    Expr { span, kind: ExprKind::Unknown }
+    Expr {
+        span,
+        kind: ExprKind::Unknown,
+    }
 }

@@ -11,7 +11,10 @@ const JOB_WORDS: &[&str] = &["survey", "prices", "money", "ties", "split", "roun
 
 impl<'a> Reader<'a> {
     pub(super) fn job_line(&mut self, item: &Item) -> Option<JobLine> {
-        let span = self.line(item, "lines that begin with survey, prices, money, ties, split, round")?;
+        let span = self.line(
+            item,
+            "lines that begin with survey, prices, money, ties, split, round",
+        )?;
         let base = span.start;
         if !JOB_WORDS.contains(&self.first_word(span)) {
             self.unknown_start(span, JOB_WORDS, "in a job block");
@@ -37,8 +40,11 @@ impl<'a> Reader<'a> {
                                     Rule::digits => {
                                         heading_row = q.as_str().parse().ok().filter(|n| *n > 0);
                                         if heading_row.is_none() {
-                                            let d =
-                                                Diagnostic::error("OV-114", "there is no such row in a table").at(self.span(&q, base), "");
+                                            let d = Diagnostic::error(
+                                                "OV-114",
+                                                "there is no such row in a table",
+                                            )
+                                            .at(self.span(&q, base), "");
                                             self.problems.push(
                                                 d.found(q.as_str()).expected("the number of the row that holds the headings, from 1 on"),
                                             );
@@ -53,16 +59,35 @@ impl<'a> Reader<'a> {
                         _ => {}
                     }
                 }
-                JobLine::Survey { table: table?, files, tabs, heading_row, separated, decimal_comma, span }
+                JobLine::Survey {
+                    table: table?,
+                    files,
+                    tabs,
+                    heading_row,
+                    separated,
+                    decimal_comma,
+                    span,
+                }
             }
             Rule::job_prices => {
-                let mut lists = inner.into_inner().filter(|p| p.as_rule() == Rule::texts).map(|p| self.texts(p, base));
+                let mut lists = inner
+                    .into_inner()
+                    .filter(|p| p.as_rule() == Rule::texts)
+                    .map(|p| self.texts(p, base));
                 let files = lists.next()?;
-                JobLine::Prices { files, tabs: lists.next().unwrap_or_default(), span }
+                JobLine::Prices {
+                    files,
+                    tabs: lists.next().unwrap_or_default(),
+                    span,
+                }
             }
             Rule::job_money => JobLine::Money(self.names(inner, base).into_iter().next()?),
             Rule::job_ties => {
-                let mode = match inner.into_inner().find(|p| p.as_rule() == Rule::tie).map(|p| p.as_str()) {
+                let mode = match inner
+                    .into_inner()
+                    .find(|p| p.as_rule() == Rule::tie)
+                    .map(|p| p.as_str())
+                {
                     Some("down") => Rounding::HalfDown,
                     Some("even") => Rounding::HalfEven,
                     _ => Rounding::HalfUp,
@@ -74,14 +99,26 @@ impl<'a> Reader<'a> {
                 JobLine::SplitBy(self.names(names, base))
             }
             _ => {
-                let opening = inner.into_inner().any(|p| p.as_rule() == Rule::round_grain && p.as_str() == "opening");
-                JobLine::Round(if opening { MoneyGrain::Opening } else { MoneyGrain::Line }, span)
+                let opening = inner
+                    .into_inner()
+                    .any(|p| p.as_rule() == Rule::round_grain && p.as_str() == "opening");
+                JobLine::Round(
+                    if opening {
+                        MoneyGrain::Opening
+                    } else {
+                        MoneyGrain::Line
+                    },
+                    span,
+                )
             }
         })
     }
 
     pub(super) fn pay_line(&mut self, item: &Item) -> Option<PayLine> {
-        let span = self.line(item, "lines such as wage 34 USD per h, or payroll 7.65 % of wage")?;
+        let span = self.line(
+            item,
+            "lines such as wage 34 USD per h, or payroll 7.65 % of wage",
+        )?;
         let base = span.start;
         let node = self.read(Rule::pay_line, span)?;
         let mut name = None;
@@ -94,13 +131,20 @@ impl<'a> Reader<'a> {
                 Rule::percent => percent = p.into_inner().next().map(|n| self.percent(&n, base)),
                 Rule::bases => {
                     let of = self.bases(p, base);
-                    amount = percent.take().map(|percent| PayAmount::Share { percent, of });
+                    amount = percent
+                        .take()
+                        .map(|percent| PayAmount::Share { percent, of });
                 }
                 Rule::signed => amount = self.signed(p, base).map(PayAmount::Rate),
                 Rule::remark => self.remark(p, base, &mut remarks),
                 _ => {}
             }
         }
-        Some(PayLine { name: name?, amount: amount?, remarks, span })
+        Some(PayLine {
+            name: name?,
+            amount: amount?,
+            remarks,
+            span,
+        })
     }
 }

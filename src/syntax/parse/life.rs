@@ -6,7 +6,15 @@ use super::{Node, Reader, Rule};
 use crate::diagnostics::Span;
 
 /// First words of lines in a `life` block.
-const LIFE_WORDS: &[&str] = &["study", "discount", "escalation", "inflation", "upkeep", "replace", "residual"];
+const LIFE_WORDS: &[&str] = &[
+    "study",
+    "discount",
+    "escalation",
+    "inflation",
+    "upkeep",
+    "replace",
+    "residual",
+];
 
 impl<'a> Reader<'a> {
     pub(super) fn pick(&mut self, node: Node<'a>, span: Span) -> Option<Pick> {
@@ -19,7 +27,13 @@ impl<'a> Reader<'a> {
             }
         }
         let mut texts = texts.into_iter();
-        Some(Pick { plan: texts.next()?, share: share?, against: texts.next()?, otherwise: texts.next()?, span })
+        Some(Pick {
+            plan: texts.next()?,
+            share: share?,
+            against: texts.next()?,
+            otherwise: texts.next()?,
+            span,
+        })
     }
 
     pub(super) fn life_line(&mut self, item: &Item) -> Option<LifeLine> {
@@ -54,7 +68,12 @@ impl<'a> Reader<'a> {
                         _ => {}
                     }
                 }
-                Some(LifeLine::Rate { what, rate: rate?, kind, span })
+                Some(LifeLine::Rate {
+                    what,
+                    rate: rate?,
+                    kind,
+                    span,
+                })
             }
             _ => self.life_cost(line, span),
         }
@@ -66,7 +85,13 @@ impl<'a> Reader<'a> {
         let mut remarks = Remarks::default();
         for p in line.into_inner() {
             match p.as_rule() {
-                Rule::life_cost_word => kind = if p.as_str() == "upkeep" { LifeCostKind::Upkeep } else { LifeCostKind::Replace },
+                Rule::life_cost_word => {
+                    kind = if p.as_str() == "upkeep" {
+                        LifeCostKind::Upkeep
+                    } else {
+                        LifeCostKind::Replace
+                    }
+                }
                 Rule::text => name = Some(self.text(&p, span.start)),
                 Rule::life_amount => amount = self.life_amount(p, span.start),
                 Rule::life_when => when = self.life_when(&p)?,
@@ -85,7 +110,15 @@ impl<'a> Reader<'a> {
                 _ => {}
             }
         }
-        Some(LifeLine::Cost { kind, name: name?, amount: amount?, when, rising, remarks, span })
+        Some(LifeLine::Cost {
+            kind,
+            name: name?,
+            amount: amount?,
+            when,
+            rising,
+            remarks,
+            span,
+        })
     }
 
     fn share(&mut self, percent: Node<'a>, base: u32) -> Option<crate::number::Exact> {
@@ -101,23 +134,37 @@ impl<'a> Reader<'a> {
     }
 
     fn life_when(&mut self, node: &Node<'a>) -> Option<LifeWhen> {
-        let word = node.clone().into_inner().find(|p| p.as_rule() == Rule::cycle_word);
+        let word = node
+            .clone()
+            .into_inner()
+            .find(|p| p.as_rule() == Rule::cycle_word);
         match word {
             None => Some(LifeWhen::EachYear),
             Some(word) => {
                 let years = self.whole_years(node)?;
-                Some(if word.as_str() == "every" { LifeWhen::Every(years) } else { LifeWhen::After(years) })
+                Some(if word.as_str() == "every" {
+                    LifeWhen::Every(years)
+                } else {
+                    LifeWhen::After(years)
+                })
             }
         }
     }
 
     /// The digits of a count of years; a number too long for any study reads as the greatest there is, which the checker refuses.
     fn whole_years(&self, node: &Node<'a>) -> Option<u32> {
-        let digits = node.clone().into_inner().find(|p| p.as_rule() == Rule::digits)?;
+        let digits = node
+            .clone()
+            .into_inner()
+            .find(|p| p.as_rule() == Rule::digits)?;
         Some(digits.as_str().parse().unwrap_or(u32::MAX))
     }
 }
 
 fn rate_kind(word: &str) -> RateKind {
-    if word == "real" { RateKind::Real } else { RateKind::Nominal }
+    if word == "real" {
+        RateKind::Real
+    } else {
+        RateKind::Nominal
+    }
 }

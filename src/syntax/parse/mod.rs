@@ -11,7 +11,9 @@ mod statements;
 mod trials;
 mod words;
 
-pub use cells::{CellTree, HeadingTree, ValueTree, parse_heading, parse_key_cell, parse_value_cell};
+pub use cells::{
+    CellTree, HeadingTree, ValueTree, parse_heading, parse_key_cell, parse_value_cell,
+};
 
 use super::lines::{self, Item};
 use super::mistakes;
@@ -68,7 +70,16 @@ enum For {
 }
 
 /// Reads a sheet; gives the shapes of its statements too where they are asked for.
-fn read_sheet(file: FileId, text: &str, purpose: For) -> (Sheet, Vec<Diagnostic>, Vec<Item>, BTreeMap<u32, shape::Shape>) {
+fn read_sheet(
+    file: FileId,
+    text: &str,
+    purpose: For,
+) -> (
+    Sheet,
+    Vec<Diagnostic>,
+    Vec<Item>,
+    BTreeMap<u32, shape::Shape>,
+) {
     if text.len() > MOST_SHEET_BYTES {
         let d = Diagnostic::error("OV-106", "the sheet is too long")
             .found(format!("{} bytes", text.len()))
@@ -91,7 +102,11 @@ fn read_sheet(file: FileId, text: &str, purpose: For) -> (Sheet, Vec<Diagnostic>
     let parts: Vec<_> = if items.len() <= 2 * SIDE_BY_SIDE {
         vec![read((0, &items))]
     } else {
-        items.par_chunks(SIDE_BY_SIDE).enumerate().map(read).collect()
+        items
+            .par_chunks(SIDE_BY_SIDE)
+            .enumerate()
+            .map(read)
+            .collect()
     };
     let mut sheet = Sheet::default();
     let mut shapes = BTreeMap::new();
@@ -129,7 +144,16 @@ struct Reader<'a> {
 impl<'a> Reader<'a> {
     fn new(file: FileId, text: &'a str, purpose: For, told: &'a [Diagnostic]) -> Reader<'a> {
         let shapes = (purpose == For::Printing).then(BTreeMap::new);
-        Reader { file, text, told, problems: Vec::new(), purpose, begun: false, shapes, broken: Vec::new() }
+        Reader {
+            file,
+            text,
+            told,
+            problems: Vec::new(),
+            purpose,
+            begun: false,
+            shapes,
+            broken: Vec::new(),
+        }
     }
 
     /// Reads a stretch by a rule; tells what is wrong and gives nothing when it can't.
@@ -154,13 +178,22 @@ impl<'a> Reader<'a> {
             }
             Err(error) => {
                 let at = match error.location {
-                    pest::error::InputLocation::Pos(p) | pest::error::InputLocation::Span((p, _)) => p,
+                    pest::error::InputLocation::Pos(p)
+                    | pest::error::InputLocation::Span((p, _)) => p,
                 };
                 let wanted = match &error.variant {
-                    pest::error::ErrorVariant::ParsingError { positives, .. } => words::wanted(positives),
+                    pest::error::ErrorVariant::ParsingError { positives, .. } => {
+                        words::wanted(positives)
+                    }
                     pest::error::ErrorVariant::CustomError { .. } => Vec::new(),
                 };
-                self.problems.push(mistakes::explain(self.text, span, at, words::form(rule, self.first_word(span)), wanted));
+                self.problems.push(mistakes::explain(
+                    self.text,
+                    span,
+                    at,
+                    words::form(rule, self.first_word(span)),
+                    wanted,
+                ));
                 self.remember_broken(piece);
                 None
             }
@@ -169,28 +202,48 @@ impl<'a> Reader<'a> {
 
     fn text_left_open(&self, span: Span) -> bool {
         let inside = |place: Option<&Place>| matches!(place, Some(Place::Sheet(s)) if s.start >= span.start && s.start < span.end);
-        self.told.iter().any(|d| d.code == "OV-103" && inside(d.place()))
+        self.told
+            .iter()
+            .any(|d| d.code == "OV-103" && inside(d.place()))
     }
 
     /// Keeps the name an unreadable statement would have declared.
     fn remember_broken(&mut self, piece: &str) {
-        let mut words = piece.split(|c: char| !(c.is_alphanumeric() || c == '_')).filter(|w| !w.is_empty());
+        let mut words = piece
+            .split(|c: char| !(c.is_alphanumeric() || c == '_'))
+            .filter(|w| !w.is_empty());
         let first = words.next().unwrap_or("");
-        let declares =
-            ["given", "resource", "helper", "survey", "table", "choice", "decide", "charge", "allowance", "pay", "counted", "for"];
+        let declares = [
+            "given",
+            "resource",
+            "helper",
+            "survey",
+            "table",
+            "choice",
+            "decide",
+            "charge",
+            "allowance",
+            "pay",
+            "counted",
+            "for",
+        ];
         if !declares.contains(&first) {
             self.broken.push(first.to_string());
         }
         // A slip in the word that declares leaves the name behind it as it was.
         let declared = declares.contains(&first) || nearest(first, declares).is_some();
-        let name = words.find(|w| !matches!(*w, "each" | "the")).filter(|_| declared);
+        let name = words
+            .find(|w| !matches!(*w, "each" | "the"))
+            .filter(|_| declared);
         self.broken.extend(name.map(str::to_string));
     }
 
     /// Refuses what would nest or grow without end, before the grammar sees it.
     fn guard(&mut self, piece: &str, span: Span) -> bool {
         // A short statement can hold too much of nothing but brackets.
-        if piece.len() <= MOST_OPERATORS && piece.bytes().filter(|b| matches!(b, b'(' | b'{')).count() <= MOST_BRACKETS {
+        if piece.len() <= MOST_OPERATORS
+            && piece.bytes().filter(|b| matches!(b, b'(' | b'{')).count() <= MOST_BRACKETS
+        {
             return true;
         }
         let mut depth = 0usize;
@@ -213,12 +266,25 @@ impl<'a> Reader<'a> {
         }
         operators += piece
             .split_whitespace()
-            .filter(|w| matches!(*w, "if" | "not" | "and" | "or" | "is" | "per" | "rounded" | "of" | "at" | "shared"))
+            .filter(|w| {
+                matches!(
+                    *w,
+                    "if" | "not" | "and" | "or" | "is" | "per" | "rounded" | "of" | "at" | "shared"
+                )
+            })
             .count();
         let (what, found, most) = if deepest > MOST_BRACKETS {
-            ("brackets stand too deep in one another", deepest, MOST_BRACKETS)
+            (
+                "brackets stand too deep in one another",
+                deepest,
+                MOST_BRACKETS,
+            )
         } else if operators > MOST_OPERATORS {
-            ("this statement has too many operators", operators, MOST_OPERATORS)
+            (
+                "this statement has too many operators",
+                operators,
+                MOST_OPERATORS,
+            )
         } else if piece.len() > MOST_BYTES {
             ("this statement is too long", piece.len(), MOST_BYTES)
         } else {
@@ -226,7 +292,13 @@ impl<'a> Reader<'a> {
         };
         self.problems.push(
             Diagnostic::error("OV-106", what)
-                .at(Span { end: span.end.min(span.start + 60), ..span }, "")
+                .at(
+                    Span {
+                        end: span.end.min(span.start + 60),
+                        ..span
+                    },
+                    "",
+                )
                 .found(found.to_string())
                 .expected(format!("at most {most}"))
                 .mend("name a part of it as a rule of its own"),
@@ -240,27 +312,46 @@ impl<'a> Reader<'a> {
         let add = |n: usize| base + u32::try_from(n).unwrap_or(0);
         // Rules may end after trailing blanks: point at what was written only.
         let trimmed = s.as_str().trim_end();
-        Span { file: self.file, start: add(s.start()), end: add(s.start() + trimmed.len()) }
+        Span {
+            file: self.file,
+            start: add(s.start()),
+            end: add(s.start() + trimmed.len()),
+        }
     }
 
     fn name(&self, node: &Node<'a>, base: u32) -> Name {
-        Name { text: node.as_str().trim().to_string(), span: self.span(node, base) }
+        Name {
+            text: node.as_str().trim().to_string(),
+            span: self.span(node, base),
+        }
     }
 
     /// The text inside the quotes.
     fn text(&self, node: &Node<'a>, base: u32) -> Text {
         match node.clone().into_inner().next() {
-            Some(body) => Text { text: body.as_str().to_string(), span: self.span(&body, base) },
-            None => Text { text: String::new(), span: self.span(node, base) },
+            Some(body) => Text {
+                text: body.as_str().to_string(),
+                span: self.span(&body, base),
+            },
+            None => Text {
+                text: String::new(),
+                span: self.span(node, base),
+            },
         }
     }
 
     fn texts(&self, node: Node<'a>, base: u32) -> Vec<Text> {
-        node.into_inner().filter(|n| n.as_rule() == Rule::text).map(|n| self.text(&n, base)).collect()
+        node.into_inner()
+            .filter(|n| n.as_rule() == Rule::text)
+            .map(|n| self.text(&n, base))
+            .collect()
     }
 
     fn names(&self, node: Node<'a>, base: u32) -> Vec<Name> {
-        node.into_inner().filter(|n| n.as_rule() == Rule::name).map(|n| self.name(&n, base)).collect()
+        node.into_inner()
+            .filter(|n| n.as_rule() == Rule::name)
+            .map(|n| self.name(&n, base))
+            .collect()
     }
 
     fn unit(&self, node: Node<'a>, base: u32) -> UnitText {
@@ -270,7 +361,10 @@ impl<'a> Reader<'a> {
             .filter(|n| n.as_rule() == Rule::unit_atom)
             .map(|n| n.as_str().split_whitespace().collect::<Vec<_>>().join(" "))
             .collect();
-        UnitText { text: atoms.join(" per "), span }
+        UnitText {
+            text: atoms.join(" per "),
+            span,
+        }
     }
 
     /// The items of a block that can be read.
@@ -281,18 +375,28 @@ impl<'a> Reader<'a> {
     }
 
     fn piece(&self, span: Span) -> &'a str {
-        self.text.get(span.start as usize..span.end as usize).unwrap_or("")
+        self.text
+            .get(span.start as usize..span.end as usize)
+            .unwrap_or("")
     }
 
     /// A block where only a line can stand.
     fn misplaced(&mut self, item: &Item, expected: &str) {
         let word = self.first_word(item.span());
-        self.problems.push(Diagnostic::error("OV-102", format!("no `{word}` block can stand here")).at(item.span(), "").expected(expected));
+        self.problems.push(
+            Diagnostic::error("OV-102", format!("no `{word}` block can stand here"))
+                .at(item.span(), "")
+                .expected(expected),
+        );
     }
 
     /// A heading that opens no block.
     fn no_block(&mut self, word: &str, span: Span) {
-        let d = Diagnostic::error("OV-110", format!("the heading of this `{word}` block does not end in {{")).at(span, "");
+        let d = Diagnostic::error(
+            "OV-110",
+            format!("the heading of this `{word}` block does not end in {{"),
+        )
+        .at(span, "");
         self.problems.push(match self.piece(span).find('{') {
             Some(_) => d
                 .found("a block on one line")
@@ -303,13 +407,19 @@ impl<'a> Reader<'a> {
 
     /// A line that begins with a word this block does not know.
     fn unknown_start(&mut self, span: Span, known: &[&str], place: &str) {
-        self.problems.push(mistakes::start::explain(self.text, span, known, place));
+        self.problems
+            .push(mistakes::start::explain(self.text, span, known, place));
         self.remember_broken(self.piece(span));
     }
 
     fn first_word(&self, span: Span) -> &'a str {
-        let piece = self.text.get(span.start as usize..span.end as usize).unwrap_or("");
-        let end = piece.find(|c: char| !(c.is_alphanumeric() || c == '_')).unwrap_or(piece.len());
+        let piece = self
+            .text
+            .get(span.start as usize..span.end as usize)
+            .unwrap_or("");
+        let end = piece
+            .find(|c: char| !(c.is_alphanumeric() || c == '_'))
+            .unwrap_or(piece.len());
         &piece[..end]
     }
 }

@@ -71,20 +71,35 @@ pub(in crate::syntax) struct Shape {
 /// The items of a readable sheet, and the shape of each statement and heading by the byte it begins at.
 /// Rows of tables have none.
 #[allow(clippy::type_complexity)]
-pub(in crate::syntax) fn shapes(file: FileId, text: &str) -> Result<(Vec<lines::Item>, BTreeMap<u32, Shape>), Vec<Diagnostic>> {
+pub(in crate::syntax) fn shapes(
+    file: FileId,
+    text: &str,
+) -> Result<(Vec<lines::Item>, BTreeMap<u32, Shape>), Vec<Diagnostic>> {
     let (_, problems, items, shapes) = super::read_sheet(file, text, super::For::Printing);
-    if problems.is_empty() { Ok((items, shapes)) } else { Err(problems) }
+    if problems.is_empty() {
+        Ok((items, shapes))
+    } else {
+        Err(problems)
+    }
 }
 
 /// The shape of a cell of a table; none if it can't be read as one.
 pub(in crate::syntax) fn cell_shape(text: &str, heading: bool) -> Option<Shape> {
-    let rule = if heading { Rule::heading_cell } else { Rule::key_cell };
+    let rule = if heading {
+        Rule::heading_cell
+    } else {
+        Rule::key_cell
+    };
     Some(shape(rule, &super::cells::read(rule, text)?, text, 0))
 }
 
 /// The shape of a statement read by `rule` from `piece`, which begins at byte `base` of the sheet.
 pub(super) fn shape(rule: Rule, node: &Node<'_>, piece: &str, base: u32) -> Shape {
-    let mut marks = Marks { atoms: BTreeMap::new(), notes: BTreeMap::new(), piece };
+    let mut marks = Marks {
+        atoms: BTreeMap::new(),
+        notes: BTreeMap::new(),
+        piece,
+    };
     marks.walk(node, Rule::EOI, 0);
     let kind = match rule {
         Rule::column_line => Kind::Column,
@@ -123,7 +138,13 @@ struct Note {
     glues: bool,
 }
 
-const NO_NOTE: Note = Note { level: NEVER, slot: None, part: Part::Plain, glued: false, glues: false };
+const NO_NOTE: Note = Note {
+    level: NEVER,
+    slot: None,
+    part: Part::Plain,
+    glued: false,
+    glues: false,
+};
 
 struct Marks<'a> {
     /// Stretches that are one token: byte of the piece to its end, and whether they are kept as written.
@@ -168,13 +189,15 @@ impl Marks<'_> {
             _ => {}
         }
         // Lists: a line may be broken before everything after the first.
-        let deeper = depth + u16::from(matches!(rule, Rule::call | Rule::chosen) || rule == Rule::bracketed);
+        let deeper =
+            depth + u16::from(matches!(rule, Rule::call | Rule::chosen) || rule == Rule::bracketed);
         let mut inner = node.clone().into_inner().peekable();
         if inner.peek().is_none() && rule != Rule::EOI {
             let mut from = 0;
             for word in text.split_whitespace() {
                 let at = from + text[from..].find(word).unwrap_or(0);
-                self.atoms.insert(start + at, (start + at + word.len(), false));
+                self.atoms
+                    .insert(start + at, (start + at + word.len(), false));
                 from = at + word.len();
             }
             return;
@@ -216,17 +239,35 @@ impl Marks<'_> {
                 continue;
             }
             let (end, verbatim) = self.atoms.get(&at).copied().unwrap_or_else(|| {
-                let word = rest.find(|c: char| !(c.is_alphanumeric() || c == '_')).unwrap_or(rest.len());
-                let sign = if rest.starts_with("<=") || rest.starts_with(">=") { 2 } else { c.len_utf8() };
+                let word = rest
+                    .find(|c: char| !(c.is_alphanumeric() || c == '_'))
+                    .unwrap_or(rest.len());
+                let sign = if rest.starts_with("<=") || rest.starts_with(">=") {
+                    2
+                } else {
+                    c.len_utf8()
+                };
                 (at + word.max(sign), false)
             });
             let note = self.notes.get(&at).copied().unwrap_or(NO_NOTE);
             let text = &self.piece[at..end];
             let glued = glue_next || note.glued || matches!(text, "," | ")" | ":" | ";");
             glue_next = note.glues || text == "(";
-            let part = if text == ";" { Part::Nothing } else { note.part };
+            let part = if text == ";" {
+                Part::Nothing
+            } else {
+                note.part
+            };
             let level = if glued { NEVER } else { note.level };
-            out.push(Token { start: add(at), end: add(end), verbatim, glued, level, slot: note.slot, part });
+            out.push(Token {
+                start: add(at),
+                end: add(end),
+                verbatim,
+                glued,
+                level,
+                slot: note.slot,
+                part,
+            });
             at = end;
         }
         out
@@ -265,7 +306,11 @@ fn level_of(rule: Rule, parent: Rule, text: &str) -> Option<u16> {
         | Rule::kw_because
         | Rule::kw_was
         | Rule::charge_by => 0,
-        Rule::kw_when | Rule::kw_otherwise if matches!(parent, Rule::decide_line | Rule::caution_line) => 0,
+        Rule::kw_when | Rule::kw_otherwise
+            if matches!(parent, Rule::decide_line | Rule::caution_line) =>
+        {
+            0
+        }
         Rule::kw_to if parent == Rule::change_line => 0,
         Rule::kw_where | Rule::kw_otherwise if parent == Rule::pick_line => 0,
         Rule::life_when | Rule::life_rising => 0,
@@ -316,7 +361,8 @@ fn slot_of(rule: Rule, parent: Rule, text: &str) -> Option<u8> {
         (Rule::change_line, Rule::kw_was) => 3,
         (Rule::expect_value, Rule::equals) => 1,
         (Rule::expect_value | Rule::expect_refusal, Rule::kw_at) => 2,
-        (Rule::pay_line | Rule::charge_line, Rule::percent | Rule::signed | Rule::charge_share) | (Rule::allowance_line, Rule::signed) => 1,
+        (Rule::pay_line | Rule::charge_line, Rule::percent | Rule::signed | Rule::charge_share)
+        | (Rule::allowance_line, Rule::signed) => 1,
         (Rule::pay_line | Rule::charge_line | Rule::allowance_line, Rule::remark) => 2,
         _ => return None,
     })

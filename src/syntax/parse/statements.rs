@@ -42,12 +42,21 @@ impl<'a> Reader<'a> {
                 return;
             }
             (Item::Block { body, .. }, _) => self.block(word, span, body),
-            (Item::Line(_), "use") => self
-                .read(Rule::use_line, span)
-                .and_then(|n| n.into_inner().find(|p| p.as_rule() == Rule::text).map(|p| StatementKind::Use(self.text(&p, base)))),
-            (Item::Line(_), "counted") => self.read(Rule::counted_line, span).map(|n| self.counted(n, base)),
+            (Item::Line(_), "use") => self.read(Rule::use_line, span).and_then(|n| {
+                n.into_inner()
+                    .find(|p| p.as_rule() == Rule::text)
+                    .map(|p| StatementKind::Use(self.text(&p, base)))
+            }),
+            (Item::Line(_), "counted") => self
+                .read(Rule::counted_line, span)
+                .map(|n| self.counted(n, base)),
             (Item::Line(_), "phases") => self.read(Rule::phases_line, span).map(|n| {
-                StatementKind::Phases(n.into_inner().find(|p| p.as_rule() == Rule::texts).map(|p| self.texts(p, base)).unwrap_or_default())
+                StatementKind::Phases(
+                    n.into_inner()
+                        .find(|p| p.as_rule() == Rule::texts)
+                        .map(|p| self.texts(p, base))
+                        .unwrap_or_default(),
+                )
             }),
             (Item::Line(_), "choice") => self.read(Rule::choice_line, span).and_then(|n| {
                 let mut name = None;
@@ -61,19 +70,33 @@ impl<'a> Reader<'a> {
                 }
                 name.map(|name| StatementKind::Choice { name, labels })
             }),
-            (Item::Line(_), "given") => self.read(Rule::given_line, span).and_then(|n| self.given(n, base)),
-            (Item::Line(_), "resource") => self.read(Rule::resource_line, span).and_then(|n| self.resource(n, base)),
-            (Item::Line(_), "helper") => self.read(Rule::helper_line, span).and_then(|n| self.helper(n, base)),
-            (Item::Line(_), "caution") => {
-                self.read(Rule::caution_line, span).and_then(|n| self.caution(n, base, span)).map(StatementKind::Caution)
-            }
-            (Item::Line(_), "change") => {
-                self.read(Rule::change_line, span).and_then(|n| self.change(n, base, span)).map(StatementKind::Change)
-            }
-            (Item::Line(_), "charge") => self.read(Rule::charge_line, span).and_then(|n| self.charge(n, base)),
+            (Item::Line(_), "given") => self
+                .read(Rule::given_line, span)
+                .and_then(|n| self.given(n, base)),
+            (Item::Line(_), "resource") => self
+                .read(Rule::resource_line, span)
+                .and_then(|n| self.resource(n, base)),
+            (Item::Line(_), "helper") => self
+                .read(Rule::helper_line, span)
+                .and_then(|n| self.helper(n, base)),
+            (Item::Line(_), "caution") => self
+                .read(Rule::caution_line, span)
+                .and_then(|n| self.caution(n, base, span))
+                .map(StatementKind::Caution),
+            (Item::Line(_), "change") => self
+                .read(Rule::change_line, span)
+                .and_then(|n| self.change(n, base, span))
+                .map(StatementKind::Change),
+            (Item::Line(_), "charge") => self
+                .read(Rule::charge_line, span)
+                .and_then(|n| self.charge(n, base)),
             (Item::Line(_), "allowance") => self.read(Rule::allowance_line, span).and_then(|n| {
                 let (name, amount, remarks) = self.name_signed_remarks(n, base);
-                Some(StatementKind::Allowance { name: name?, amount: amount?, remarks })
+                Some(StatementKind::Allowance {
+                    name: name?,
+                    amount: amount?,
+                    remarks,
+                })
             }),
             (Item::Line(_), "final") => self.read(Rule::final_line, span).and_then(|n| {
                 let mut word = RoundWord::Nearest;
@@ -88,8 +111,13 @@ impl<'a> Reader<'a> {
                 step.map(|step| StatementKind::Final { word, step })
             }),
             // A table from a file has no rows here, so no block.
-            (Item::Line(_), "table") if self.piece(span).contains(" from ") => self.table(span, &[]),
-            (Item::Line(_), "survey" | "for" | "table" | "alternate" | "trial" | "job" | "pay" | "life") => {
+            (Item::Line(_), "table") if self.piece(span).contains(" from ") => {
+                self.table(span, &[])
+            }
+            (
+                Item::Line(_),
+                "survey" | "for" | "table" | "alternate" | "trial" | "job" | "pay" | "life",
+            ) => {
                 self.no_block(word, span);
                 None
             }
@@ -104,7 +132,9 @@ impl<'a> Reader<'a> {
     }
 
     fn sheet_line(&mut self, span: Span, sheet: &mut Sheet) {
-        let Some(node) = self.read(Rule::sheet_line, span) else { return };
+        let Some(node) = self.read(Rule::sheet_line, span) else {
+            return;
+        };
         if self.begun || sheet.title.is_some() || !sheet.statements.is_empty() {
             self.problems.push(
                 Diagnostic::error("OV-111", "`sheet` comes once, first in its file")
@@ -127,9 +157,12 @@ impl<'a> Reader<'a> {
                     match layer {
                         Some(l) => sheet.layer = Some((l, name.span)),
                         None => self.problems.push(
-                            Diagnostic::error("OV-112", format!("there is no layer `{}`", name.text))
-                                .at(name.span, "")
-                                .expected("layer base, layer shop or layer job"),
+                            Diagnostic::error(
+                                "OV-112",
+                                format!("there is no layer `{}`", name.text),
+                            )
+                            .at(name.span, "")
+                            .expected("layer base, layer shop or layer job"),
                         ),
                     }
                 }
@@ -167,7 +200,9 @@ impl<'a> Reader<'a> {
                 for q in p.into_inner() {
                     match q.as_rule() {
                         Rule::name => name = Some(self.name(&q, base)),
-                        Rule::texts => spellings = self.texts(q, base).into_iter().map(|t| t.text).collect(),
+                        Rule::texts => {
+                            spellings = self.texts(q, base).into_iter().map(|t| t.text).collect()
+                        }
                         _ => {}
                     }
                 }
@@ -184,12 +219,19 @@ impl<'a> Reader<'a> {
                 Rule::remark_kind => is_source = p.as_str() == "source",
                 Rule::text => {
                     let text = self.text(&p, base).text;
-                    let slot = if is_source { &mut remarks.source } else { &mut remarks.note };
+                    let slot = if is_source {
+                        &mut remarks.source
+                    } else {
+                        &mut remarks.note
+                    };
                     if slot.replace(text).is_some() {
                         self.problems.push(
-                            Diagnostic::error("OV-113", "the same word is given twice on this line")
-                                .at(span, "the second")
-                                .mend("keep one"),
+                            Diagnostic::error(
+                                "OV-113",
+                                "the same word is given twice on this line",
+                            )
+                            .at(span, "the second")
+                            .mend("keep one"),
                         );
                     }
                 }
@@ -209,7 +251,11 @@ impl<'a> Reader<'a> {
                 _ => {}
             }
         }
-        quantity.map(|quantity| Signed { negative, quantity, span })
+        quantity.map(|quantity| Signed {
+            negative,
+            quantity,
+            span,
+        })
     }
 
     fn given(&mut self, node: Node<'a>, base: u32) -> Option<StatementKind> {
@@ -227,26 +273,41 @@ impl<'a> Reader<'a> {
                             Rule::signed => value = self.signed(q, base).map(GivenValue::Quantity),
                             Rule::truth => value = Some(GivenValue::Truth(q.as_str() == "yes")),
                             Rule::name => match label.take() {
-                                Some(label) => value = Some(GivenValue::Of { label, choice: self.name(&q, base) }),
+                                Some(label) => {
+                                    value = Some(GivenValue::Of {
+                                        label,
+                                        choice: self.name(&q, base),
+                                    })
+                                }
                                 None => label = Some(self.name(&q, base)),
                             },
                             Rule::label_specs => {
                                 let labels = self.label_defs(q, base);
-                                value = label.take().map(|label| GivenValue::Label { label, labels });
+                                value = label
+                                    .take()
+                                    .map(|label| GivenValue::Label { label, labels });
                             }
                             _ => {}
                         }
                     }
                 }
                 Rule::given_range => {
-                    let mut ends = p.into_inner().filter(|q| q.as_rule() == Rule::signed).filter_map(|q| self.signed(q, base));
+                    let mut ends = p
+                        .into_inner()
+                        .filter(|q| q.as_rule() == Rule::signed)
+                        .filter_map(|q| self.signed(q, base));
                     range = ends.next().zip(ends.next());
                 }
                 Rule::remark => self.remark(p, base, &mut remarks),
                 _ => {}
             }
         }
-        Some(StatementKind::Given(Given { name: name?, value: value?, range, remarks }))
+        Some(StatementKind::Given(Given {
+            name: name?,
+            value: value?,
+            range,
+            remarks,
+        }))
     }
 
     fn resource(&mut self, node: Node<'a>, base: u32) -> Option<StatementKind> {
@@ -266,11 +327,20 @@ impl<'a> Reader<'a> {
                     let mut twice = false;
                     for q in p.into_inner() {
                         match q.as_rule() {
-                            Rule::allowance_word => kind = if q.as_str() == "waste" { AllowanceKind::Waste } else { AllowanceKind::Yield },
+                            Rule::allowance_word => {
+                                kind = if q.as_str() == "waste" {
+                                    AllowanceKind::Waste
+                                } else {
+                                    AllowanceKind::Yield
+                                }
+                            }
                             Rule::percent => {
                                 let n = q.into_inner().next();
-                                let percent = n.map_or(crate::number::Exact::ZERO, |n| self.percent(&n, base));
-                                twice = allowance.replace((kind, AllowanceValue::Percent(percent), span)).is_some();
+                                let percent = n
+                                    .map_or(crate::number::Exact::ZERO, |n| self.percent(&n, base));
+                                twice = allowance
+                                    .replace((kind, AllowanceValue::Percent(percent), span))
+                                    .is_some();
                             }
                             Rule::name => {
                                 let given = AllowanceValue::Given(self.name(&q, base));
@@ -291,7 +361,10 @@ impl<'a> Reader<'a> {
                                 }
                             }
                             Rule::called => {
-                                let text = q.into_inner().find(|r| r.as_rule() == Rule::text).map(|r| self.text(&r, base).text);
+                                let text = q
+                                    .into_inner()
+                                    .find(|r| r.as_rule() == Rule::text)
+                                    .map(|r| self.text(&r, base).text);
                                 twice = called.is_some();
                                 called = text;
                             }
@@ -301,9 +374,12 @@ impl<'a> Reader<'a> {
                     }
                     if twice {
                         self.problems.push(
-                            Diagnostic::error("OV-113", "the same word is given twice on this line")
-                                .at(span, "the second")
-                                .mend("keep one"),
+                            Diagnostic::error(
+                                "OV-113",
+                                "the same word is given twice on this line",
+                            )
+                            .at(span, "the second")
+                            .mend("keep one"),
                         );
                     }
                 }
@@ -311,7 +387,15 @@ impl<'a> Reader<'a> {
             }
         }
         let mut names = names.into_iter();
-        Some(StatementKind::Resource(Resource { name: names.next()?, class: names.next()?, unit: unit?, allowance, pack, called, remarks }))
+        Some(StatementKind::Resource(Resource {
+            name: names.next()?,
+            class: names.next()?,
+            unit: unit?,
+            allowance,
+            pack,
+            called,
+            remarks,
+        }))
     }
 
     /// A written percent as a share: `35` gives 35/100.
@@ -333,7 +417,11 @@ impl<'a> Reader<'a> {
                 _ => {}
             }
         }
-        Some(StatementKind::Helper { name: name?, params, body: body? })
+        Some(StatementKind::Helper {
+            name: name?,
+            params,
+            body: body?,
+        })
     }
 
     pub(super) fn caution(&mut self, node: Node<'a>, base: u32, span: Span) -> Option<Caution> {
@@ -346,7 +434,11 @@ impl<'a> Reader<'a> {
                 _ => {}
             }
         }
-        Some(Caution { text: text?, when, span })
+        Some(Caution {
+            text: text?,
+            when,
+            span,
+        })
     }
 
     pub(super) fn change(&mut self, node: Node<'a>, base: u32, span: Span) -> Option<Change> {
@@ -377,10 +469,21 @@ impl<'a> Reader<'a> {
             }
         }
         let mut exprs = exprs.into_iter();
-        Some(Change { part, name: name?, to: exprs.next()?, because, was: exprs.next(), span })
+        Some(Change {
+            part,
+            name: name?,
+            to: exprs.next()?,
+            because,
+            was: exprs.next(),
+            span,
+        })
     }
 
-    fn name_signed_remarks(&mut self, node: Node<'a>, base: u32) -> (Option<Name>, Option<Signed>, Remarks) {
+    fn name_signed_remarks(
+        &mut self,
+        node: Node<'a>,
+        base: u32,
+    ) -> (Option<Name>, Option<Signed>, Remarks) {
         let mut out = (None, None, Remarks::default());
         for p in node.into_inner() {
             match p.as_rule() {
@@ -436,16 +539,29 @@ impl<'a> Reader<'a> {
                             }
                             Rule::bases => of = Some(self.bases(q, base)),
                             Rule::charge_by => {
-                                basis = Some(if q.as_str().trim_end().ends_with("item") { TaxBasis::Item } else { TaxBasis::Invoice })
+                                basis = Some(if q.as_str().trim_end().ends_with("item") {
+                                    TaxBasis::Item
+                                } else {
+                                    TaxBasis::Invoice
+                                })
                             }
                             _ => {}
                         }
                     }
-                    amount = of.map(|of| ChargeAmount::Share { percent, kind, of, basis });
+                    amount = of.map(|of| ChargeAmount::Share {
+                        percent,
+                        kind,
+                        of,
+                        basis,
+                    });
                 }
                 _ => {}
             }
         }
-        Some(StatementKind::Charge(Charge { name: name?, amount: amount?, remarks }))
+        Some(StatementKind::Charge(Charge {
+            name: name?,
+            amount: amount?,
+            remarks,
+        }))
     }
 }

@@ -8,10 +8,24 @@ use crate::diagnostics::Span;
 
 impl<'a> Reader<'a> {
     pub(super) fn trial(&mut self, body: &[Item]) -> Trial {
-        let none = Span { file: self.file, start: 0, end: 0 };
-        let mut trial = Trial { name: Text { text: String::new(), span: none }, with: vec![], rows: vec![], expects: vec![] };
+        let none = Span {
+            file: self.file,
+            start: 0,
+            end: 0,
+        };
+        let mut trial = Trial {
+            name: Text {
+                text: String::new(),
+                span: none,
+            },
+            with: vec![],
+            rows: vec![],
+            expects: vec![],
+        };
         for item in body {
-            let Some(span) = self.line(item, "lines that begin with with, row, expect") else { continue };
+            let Some(span) = self.line(item, "lines that begin with with, row, expect") else {
+                continue;
+            };
             let base = span.start;
             match self.first_word(span) {
                 "with" => {
@@ -60,7 +74,10 @@ impl<'a> Reader<'a> {
                         _ => {}
                     }
                 }
-                Some(Setting { name: name?, value: value? })
+                Some(Setting {
+                    name: name?,
+                    value: value?,
+                })
             })
             .collect()
     }
@@ -78,7 +95,9 @@ impl<'a> Reader<'a> {
             match p.as_rule() {
                 Rule::name if refused && p.as_str() == "require" => {}
                 Rule::name => target = ExpectTarget::Value(self.name(&p, base)),
-                Rule::expect_take => target = ExpectTarget::Take(self.names(p, base).into_iter().next()?),
+                Rule::expect_take => {
+                    target = ExpectTarget::Take(self.names(p, base).into_iter().next()?)
+                }
                 Rule::expr => value = Some(self.expr(p, base)),
                 Rule::code => code = Some(p.as_str().to_string()),
                 Rule::text => at = Some(self.text(&p, base)),
@@ -86,6 +105,11 @@ impl<'a> Reader<'a> {
             }
         }
         let outcome = if refused { Err(code) } else { Ok(value?) };
-        Some(Expect { target, outcome, at, span })
+        Some(Expect {
+            target,
+            outcome,
+            at,
+            span,
+        })
     }
 }

@@ -6,50 +6,99 @@ use super::Rule;
 /// How the statement read by an entry rule is written.
 pub(super) fn form(rule: Rule, first_word: &str) -> Form {
     let (name, pattern) = match rule {
-        Rule::sheet_line => ("sheet", "sheet \"TITLE\" [layer base | layer shop | layer job]"),
+        Rule::sheet_line => (
+            "sheet",
+            "sheet \"TITLE\" [layer base | layer shop | layer job]",
+        ),
         Rule::use_line => ("use", "use \"FILE.ovo\""),
         Rule::counted_line => ("counted", "counted NOUN [(PLURAL)], NOUN, ..."),
         Rule::phases_line => ("phases", "phases \"A\", \"B\", ..."),
-        Rule::choice_line => ("choice", "choice NAME one of LABEL [(\"SPELLING\")], LABEL, ..."),
-        Rule::given_line => ("given", "given NAME VALUE [from LOW to HIGH] [source \"...\"] [note \"...\"]"),
-        Rule::resource_line => {
-            ("resource", "resource NAME CLASS UNIT [waste P % | yield P %] [bought in PACKS of QUANTITY] [called \"...\"]")
-        }
+        Rule::choice_line => (
+            "choice",
+            "choice NAME one of LABEL [(\"SPELLING\")], LABEL, ...",
+        ),
+        Rule::given_line => (
+            "given",
+            "given NAME VALUE [from LOW to HIGH] [source \"...\"] [note \"...\"]",
+        ),
+        Rule::resource_line => (
+            "resource",
+            "resource NAME CLASS UNIT [waste P % | yield P %] [bought in PACKS of QUANTITY] [called \"...\"]",
+        ),
         Rule::helper_line => ("helper", "helper NAME(a, b) = FORMULA"),
         Rule::caution_line => ("caution", "caution \"...\" [when CONDITION]"),
-        Rule::change_line => ("change", "change NAME to VALUE because \"...\" [was OLD VALUE]"),
-        Rule::survey_head => ("block heading", "survey TABLE {   or   survey TABLE of TABLE_ABOVE by COLUMN {"),
-        Rule::for_head => ("block heading", "for each TABLE {   or   for each GROUP of TABLE by KEY, ... {   or   for the job {"),
-        Rule::table_head => ("block heading", "table NAME by KEY, ... {   or   table NAME from \"FILE.csv\" by KEY, ..."),
-        Rule::decide_head => ("block heading", "decide NAME [of CHOICE] [first that holds] {   or   decide NAME [of CHOICE] by {"),
+        Rule::change_line => (
+            "change",
+            "change NAME to VALUE because \"...\" [was OLD VALUE]",
+        ),
+        Rule::survey_head => (
+            "block heading",
+            "survey TABLE {   or   survey TABLE of TABLE_ABOVE by COLUMN {",
+        ),
+        Rule::for_head => (
+            "block heading",
+            "for each TABLE {   or   for each GROUP of TABLE by KEY, ... {   or   for the job {",
+        ),
+        Rule::table_head => (
+            "block heading",
+            "table NAME by KEY, ... {   or   table NAME from \"FILE.csv\" by KEY, ...",
+        ),
+        Rule::decide_head => (
+            "block heading",
+            "decide NAME [of CHOICE] [first that holds] {   or   decide NAME [of CHOICE] by {",
+        ),
         Rule::alternate_head => ("block heading", "alternate \"NAME\" {"),
-        Rule::pick_line => ("pick", "pick \"PLAN\" where cost less than P % of \"OTHER\" otherwise \"OTHER\""),
+        Rule::pick_line => (
+            "pick",
+            "pick \"PLAN\" where cost less than P % of \"OTHER\" otherwise \"OTHER\"",
+        ),
         Rule::life_head => ("block heading", "life {   or   life of \"ALTERNATE\" {"),
         Rule::life_line => (
             "line of `life`",
             match first_word {
                 "study" => "study 30 years",
-                "discount" | "escalation" => "discount P % real or discount P % nominal; escalation likewise",
+                "discount" | "escalation" => {
+                    "discount P % real or discount P % nominal; escalation likewise"
+                }
                 "inflation" => "inflation P %",
                 "residual" => "residual \"NAME\" SUM   or   residual \"NAME\" P % of first cost",
-                _ => "upkeep \"NAME\" SUM each year, every N years or after N years; replace likewise",
+                _ => {
+                    "upkeep \"NAME\" SUM each year, every N years or after N years; replace likewise"
+                }
             },
         ),
         Rule::trial_head => ("block heading", "trial \"NAME\" {"),
         Rule::job_head => ("block heading", "job {"),
         Rule::pay_head => ("block heading", "pay RESOURCE {"),
-        Rule::column_line => ("column", "NAME TYPE [key] [optional] [if blank VALUE] [between A and B] [headed \"...\"] [note \"...\"]"),
-        Rule::rule_line => ("rule", "NAME = FORMULA [shown in UNIT] [adds up] [note \"...\"]"),
-        Rule::take_line => ("take", "take RESOURCE FORMULA for \"PHASE\" [when CONDITION] [shared by VALUE]"),
+        Rule::column_line => (
+            "column",
+            "NAME TYPE [key] [optional] [if blank VALUE] [between A and B] [headed \"...\"] [note \"...\"]",
+        ),
+        Rule::rule_line => (
+            "rule",
+            "NAME = FORMULA [shown in UNIT] [adds up] [note \"...\"]",
+        ),
+        Rule::take_line => (
+            "take",
+            "take RESOURCE FORMULA for \"PHASE\" [when CONDITION] [shared by VALUE]",
+        ),
         Rule::require_line => ("require", "require CONDITION else \"...\""),
-        Rule::decide_line => ("decide line", "LABEL when CONDITION because \"...\"   or   LABEL otherwise because \"...\""),
+        Rule::decide_line => (
+            "decide line",
+            "LABEL when CONDITION because \"...\"   or   LABEL otherwise because \"...\"",
+        ),
         Rule::with_line => ("with", "with NAME = VALUE, NAME = VALUE, ..."),
         Rule::row_line => ("row", "row [of TABLE] NAME = VALUE, NAME = VALUE, ..."),
-        Rule::expect_line => ("expect", "expect NAME = VALUE [at \"MARK\"]   or   expect NAME refused"),
+        Rule::expect_line => (
+            "expect",
+            "expect NAME = VALUE [at \"MARK\"]   or   expect NAME refused",
+        ),
         Rule::job_line => (
             "job line",
             match first_word {
-                "survey" => "survey TABLE from \"FILE\" [tab \"T\"] [heading row N] [separated by \"semicolon\"] [decimal comma]",
+                "survey" => {
+                    "survey TABLE from \"FILE\" [tab \"T\"] [heading row N] [separated by \"semicolon\"] [decimal comma]"
+                }
                 "prices" => "prices from \"FILE\" [tab \"T\"]",
                 "money" => "money USD, or another currency by its three letters",
                 "ties" => "ties half up, ties half down or ties half even",
@@ -58,7 +107,10 @@ pub(super) fn form(rule: Rule, first_word: &str) -> Form {
             },
         ),
         Rule::pay_line => ("pay line", "NAME 34 USD per h   or   NAME 7.65 % of wage"),
-        Rule::charge_line => ("charge", "charge NAME P % of BASE, P % mark-up on BASE, P % margin on BASE   or   charge NAME SUM"),
+        Rule::charge_line => (
+            "charge",
+            "charge NAME P % of BASE, P % mark-up on BASE, P % margin on BASE   or   charge NAME SUM",
+        ),
         Rule::allowance_line => ("allowance", "allowance NAME SUM [note \"...\"]"),
         Rule::final_line => ("final", "final rounded [up | down] to SUM"),
         _ => ("formula", "a formula"),
@@ -71,7 +123,12 @@ pub(super) fn wanted(rules: &[Rule]) -> Vec<&'static str> {
     let mut words: Vec<&'static str> = rules.iter().filter_map(|r| word(*r)).collect();
     // After a value nearly everything may follow; the word `operator` stands for all of it but the words that are due.
     if words.contains(&"an operator") {
-        words.retain(|w| !matches!(*w, "`per`" | "`is`" | "`and`" | "`or`" | "`shared by`" | "`rounded`" | "`if blank`"));
+        words.retain(|w| {
+            !matches!(
+                *w,
+                "`per`" | "`is`" | "`and`" | "`or`" | "`shared by`" | "`rounded`" | "`if blank`"
+            )
+        });
     }
     // A name and a text are values too.
     if words.contains(&"a value") {

@@ -39,7 +39,9 @@ fn run_end(entries: &[Entry<'_>], start: usize, kind: Kind) -> usize {
     let mut end = start + 1;
     for (i, entry) in entries.iter().enumerate().skip(start + 1) {
         match entry {
-            Entry::Statement { shape, .. } if shape.kind == kind && kind != Kind::Other => end = i + 1,
+            Entry::Statement { shape, .. } if shape.kind == kind && kind != Kind::Other => {
+                end = i + 1
+            }
             Entry::Comment(_) => {}
             _ => break,
         }
@@ -60,9 +62,23 @@ impl Line<'_> {
     /// The words of each column: number of the column and its words.
     fn parts(&self) -> Vec<(usize, &[Word])> {
         let mut starts = vec![(0usize, 0usize)];
-        starts.extend(self.words.iter().enumerate().filter_map(|(i, w)| w.token.slot.map(|s| (usize::from(s), i))));
-        let ends: Vec<usize> = starts.iter().skip(1).map(|(_, i)| *i).chain([self.words.len()]).collect();
-        starts.iter().zip(ends).map(|((slot, start), end)| (*slot, &self.words[*start..end])).collect()
+        starts.extend(
+            self.words
+                .iter()
+                .enumerate()
+                .filter_map(|(i, w)| w.token.slot.map(|s| (usize::from(s), i))),
+        );
+        let ends: Vec<usize> = starts
+            .iter()
+            .skip(1)
+            .map(|(_, i)| *i)
+            .chain([self.words.len()])
+            .collect();
+        starts
+            .iter()
+            .zip(ends)
+            .map(|((slot, start), end)| (*slot, &self.words[*start..end]))
+            .collect()
     }
 }
 
@@ -73,8 +89,15 @@ fn run(text: &str, entries: &[Entry<'_>], indent: usize, out: &mut Vec<String>) 
             Entry::Statement { shape, comment } => {
                 let words = statement::words(text, shape);
                 let whole = fits(&words, indent);
-                let long = !whole && !statement::has_comments(&words) && words.iter().all(|w| w.token.part == Part::Plain);
-                Some(Line { words, comment: comment.as_deref(), whole, long })
+                let long = !whole
+                    && !statement::has_comments(&words)
+                    && words.iter().all(|w| w.token.part == Part::Plain);
+                Some(Line {
+                    words,
+                    comment: comment.as_deref(),
+                    whole,
+                    long,
+                })
             }
             _ => None,
         })
@@ -92,18 +115,33 @@ fn run(text: &str, entries: &[Entry<'_>], indent: usize, out: &mut Vec<String>) 
 /// The column each slot begins at.
 fn columns<'a, 'b: 'a>(lines: impl Iterator<Item = &'a Line<'b>>, indent: usize) -> Vec<usize> {
     let lines: Vec<_> = lines.map(|l| (l, l.parts())).collect();
-    let most = lines.iter().flat_map(|(_, p)| p.iter().map(|(slot, _)| *slot)).max().unwrap_or(0);
+    let most = lines
+        .iter()
+        .flat_map(|(_, p)| p.iter().map(|(slot, _)| *slot))
+        .max()
+        .unwrap_or(0);
     let mut columns = vec![indent];
     for slot in 1..=most {
         let mut column = 0;
         for (line, parts) in &lines {
             // Only what stands just before this column, on a line that has it, pushes it.
-            let Some(before) = parts.iter().rposition(|(s, _)| *s < slot) else { continue };
-            let reaches = parts.get(before + 1).is_some_and(|(s, _)| line.whole || line.long || *s == 1);
+            let Some(before) = parts.iter().rposition(|(s, _)| *s < slot) else {
+                continue;
+            };
+            let reaches = parts
+                .get(before + 1)
+                .is_some_and(|(s, _)| line.whole || line.long || *s == 1);
             let width = joined(parts[before].1).width();
             if reaches && (width <= WIDEST || parts[before].0 == 0) {
                 let start = columns.get(parts[before].0).copied().unwrap_or(indent);
-                column = column.max(start + width + parts.get(before + 1).and_then(|(_, w)| w.first()).map_or(2, statement::blanks));
+                column = column.max(
+                    start
+                        + width
+                        + parts
+                            .get(before + 1)
+                            .and_then(|(_, w)| w.first())
+                            .map_or(2, statement::blanks),
+                );
             }
         }
         columns.push(column.max(columns.last().copied().unwrap_or(0)));
@@ -133,9 +171,18 @@ fn print_line(line: &Line<'_>, columns: &[usize], indent: usize) -> Vec<String> 
 }
 
 /// Lines of a statement that takes more than one: its first parts are lined up as far as they fit.
-fn broken(line: &Line<'_>, parts: &[(usize, &[Word])], columns: &[usize], indent: usize) -> Vec<String> {
-    let Some(((_, first), rest)) = parts.split_first() else { return Vec::new() };
-    let begins_column = rest.first().is_some_and(|(slot, w)| *slot == 1 && w.first().is_some_and(|w| w.above.is_empty()));
+fn broken(
+    line: &Line<'_>,
+    parts: &[(usize, &[Word])],
+    columns: &[usize],
+    indent: usize,
+) -> Vec<String> {
+    let Some(((_, first), rest)) = parts.split_first() else {
+        return Vec::new();
+    };
+    let begins_column = rest
+        .first()
+        .is_some_and(|(slot, w)| *slot == 1 && w.first().is_some_and(|w| w.above.is_empty()));
     if !begins_column || first.iter().any(|w| w.trail.is_some()) {
         return lay(&line.words, "", indent);
     }
@@ -157,19 +204,33 @@ fn broken(line: &Line<'_>, parts: &[(usize, &[Word])], columns: &[usize], indent
         if at > first.len() {
             let mut lines = vec![lead];
             if at < line.words.len() {
-                lines.extend(fill(&line.words[at..], &" ".repeat(indent + GO_ON), indent, false));
+                lines.extend(fill(
+                    &line.words[at..],
+                    &" ".repeat(indent + GO_ON),
+                    indent,
+                    false,
+                ));
             }
             return lines;
         }
     }
     let (slot, words) = rest[0];
-    lay(&line.words[at..], &padded(lead, words, slot, columns), indent)
+    lay(
+        &line.words[at..],
+        &padded(lead, words, slot, columns),
+        indent,
+    )
 }
 
 /// A line brought to the column of the words that follow.
 fn padded(mut line: String, words: &[Word], slot: usize, columns: &[usize]) -> String {
     let least = words.first().map_or(1, statement::blanks);
-    let blanks = columns.get(slot).copied().unwrap_or(0).saturating_sub(line.width()).max(least);
+    let blanks = columns
+        .get(slot)
+        .copied()
+        .unwrap_or(0)
+        .saturating_sub(line.width())
+        .max(least);
     line.push_str(&" ".repeat(blanks));
     line
 }
@@ -233,7 +294,10 @@ fn rows(entries: &[Entry<'_>], indent: usize, out: &mut Vec<String>) {
                         line.push_str(&" ".repeat(width.saturating_sub(cell.width())));
                     }
                 }
-                out.push(with_comment(line.trim_end().to_string(), comment.as_deref()));
+                out.push(with_comment(
+                    line.trim_end().to_string(),
+                    comment.as_deref(),
+                ));
             }
             Entry::Comment(c) => out.push(format!("{pad}{c}")),
             Entry::Blank => out.push(String::new()),

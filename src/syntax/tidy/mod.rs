@@ -68,9 +68,20 @@ struct Printer<'a> {
 
 impl Printer<'_> {
     /// Lines of the items that stand between two bytes of the sheet, at a depth of blocks. `is_table`: the items are rows.
-    fn block(&self, items: &[Item], depth: usize, start: u32, end: u32, is_table: bool) -> Vec<String> {
+    fn block(
+        &self,
+        items: &[Item],
+        depth: usize,
+        start: u32,
+        end: u32,
+        is_table: bool,
+    ) -> Vec<String> {
         let mut entries = Vec::new();
-        push_gap(&mut entries, self.gap(start, items.first().map_or(end, |i| i.span().start)).lines);
+        push_gap(
+            &mut entries,
+            self.gap(start, items.first().map_or(end, |i| i.span().start))
+                .lines,
+        );
         for (i, item) in items.iter().enumerate() {
             let span = item.span();
             let next = items.get(i + 1).map_or(end, |n| n.span().start);
@@ -78,17 +89,43 @@ impl Printer<'_> {
                 Item::Line(_) => {
                     let gap = self.gap(span.end, next);
                     entries.push(match self.shapes.get(&span.start) {
-                        Some(shape) if !is_table => Entry::Statement { shape, comment: gap.trail },
-                        _ => Entry::Row { cells: columns::cells(self.slice(span), !has_row(&entries)), comment: gap.trail },
+                        Some(shape) if !is_table => Entry::Statement {
+                            shape,
+                            comment: gap.trail,
+                        },
+                        _ => Entry::Row {
+                            cells: columns::cells(self.slice(span), !has_row(&entries)),
+                            comment: gap.trail,
+                        },
                     });
                     push_gap(&mut entries, gap.lines);
                 }
                 Item::Block { head, body, close } => {
-                    let comment = self.gap(head.end, body.first().map_or(close.start, |b| b.span().start)).trail;
-                    let mut lines = statement::heading(self.text, self.shapes.get(&head.start), *head, depth, comment);
-                    lines.extend(self.block(body, depth + 1, head.end, close.start, self.holds_rows(*head)));
+                    let comment = self
+                        .gap(
+                            head.end,
+                            body.first().map_or(close.start, |b| b.span().start),
+                        )
+                        .trail;
+                    let mut lines = statement::heading(
+                        self.text,
+                        self.shapes.get(&head.start),
+                        *head,
+                        depth,
+                        comment,
+                    );
+                    lines.extend(self.block(
+                        body,
+                        depth + 1,
+                        head.end,
+                        close.start,
+                        self.holds_rows(*head),
+                    ));
                     let gap = self.gap(close.end, next);
-                    lines.push(statement::with_comment(format!("{}}}", " ".repeat(depth * STEP)), gap.trail.as_deref()));
+                    lines.push(statement::with_comment(
+                        format!("{}}}", " ".repeat(depth * STEP)),
+                        gap.trail.as_deref(),
+                    ));
                     entries.push(Entry::Done(lines));
                     push_gap(&mut entries, gap.lines);
                 }
@@ -101,7 +138,9 @@ impl Printer<'_> {
     }
 
     fn slice(&self, span: Span) -> &str {
-        self.text.get(span.start as usize..span.end as usize).unwrap_or("")
+        self.text
+            .get(span.start as usize..span.end as usize)
+            .unwrap_or("")
     }
 
     /// Whether a heading opens a block of rows parted by `|`.
@@ -118,7 +157,11 @@ impl Printer<'_> {
             let comment = line.find('#').map(|at| line[at..].trim_end().to_string());
             if i == 0 && from > 0 {
                 gap.trail = comment;
-            } else if comment.is_some() || line.trim_matches([' ', '\t', '\r', '\u{feff}', '\u{a0}']).is_empty() {
+            } else if comment.is_some()
+                || line
+                    .trim_matches([' ', '\t', '\r', '\u{feff}', '\u{a0}'])
+                    .is_empty()
+            {
                 gap.lines.push(comment);
             }
         }

@@ -42,20 +42,39 @@ pub(super) fn words(text: &str, shape: &Shape) -> Vec<Word> {
             }
             continue;
         }
-        let raw = text.get(token.start as usize..token.end as usize).unwrap_or("");
-        let text = if token.verbatim { number_blanks(raw) } else { plain_signs(raw) };
-        words.push(Word { text, token: *token, above, trail: None });
+        let raw = text
+            .get(token.start as usize..token.end as usize)
+            .unwrap_or("");
+        let text = if token.verbatim {
+            number_blanks(raw)
+        } else {
+            plain_signs(raw)
+        };
+        words.push(Word {
+            text,
+            token: *token,
+            above,
+            trail: None,
+        });
     }
     words
 }
 
 /// A text is kept; in a number, one blank stands for several.
 fn number_blanks(raw: &str) -> String {
-    if raw.starts_with('"') { raw.to_string() } else { raw.split_whitespace().collect::<Vec<_>>().join(" ") }
+    if raw.starts_with('"') {
+        raw.to_string()
+    } else {
+        raw.split_whitespace().collect::<Vec<_>>().join(" ")
+    }
 }
 
 fn plain_signs(raw: &str) -> String {
-    raw.replace('−', "-").replace('×', "*").replace('÷', "/").replace('≤', "<=").replace('≥', ">=")
+    raw.replace('−', "-")
+        .replace('×', "*")
+        .replace('÷', "/")
+        .replace('≤', "<=")
+        .replace('≥', ">=")
 }
 
 /// Blanks before a word on its line.
@@ -76,7 +95,11 @@ pub(super) fn joined(words: &[Word]) -> String {
     let mut after_open = true;
     for word in words {
         if !out.is_empty() {
-            let n = if after_open && word.token.part == Part::Arm { 1 } else { blanks(word) };
+            let n = if after_open && word.token.part == Part::Arm {
+                1
+            } else {
+                blanks(word)
+            };
             out.push_str(&" ".repeat(n));
         }
         out.push_str(&word.text);
@@ -93,7 +116,8 @@ pub(super) fn fits(words: &[Word], indent: usize) -> bool {
 /// Whether comments stand inside a statement.
 pub(super) fn has_comments(words: &[Word]) -> bool {
     let inside = words.len().saturating_sub(1);
-    words.iter().take(inside).any(|w| w.trail.is_some()) || words.iter().any(|w| !w.above.is_empty())
+    words.iter().take(inside).any(|w| w.trail.is_some())
+        || words.iter().any(|w| !w.above.is_empty())
 }
 
 fn many_arms(words: &[Word]) -> bool {
@@ -124,17 +148,32 @@ pub(super) fn with_comment(line: String, comment: Option<&str>) -> String {
 /// Lines of a statement that begins with `lead`, text printed already at the start of its first line.
 /// `indent` is the indentation of the statement.
 pub(super) fn lay(words: &[Word], lead: &str, indent: usize) -> Vec<String> {
-    let column = if lead.is_empty() { indent } else { lead.width() };
+    let column = if lead.is_empty() {
+        indent
+    } else {
+        lead.width()
+    };
     if fits(words, column) {
-        let start = if lead.is_empty() { " ".repeat(indent) } else { lead.to_string() };
+        let start = if lead.is_empty() {
+            " ".repeat(indent)
+        } else {
+            lead.to_string()
+        };
         let line = format!("{start}{}", joined(words));
-        return vec![with_comment(line, words.last().and_then(|w| w.trail.as_deref()))];
+        return vec![with_comment(
+            line,
+            words.last().and_then(|w| w.trail.as_deref()),
+        )];
     }
     let mut lines = Vec::new();
     let mut lead = lead.to_string();
     let mut from = 0;
     // Each `choose` at this level stands open: its arms below one another.
-    while let Some(open) = words[from..].iter().position(|w| w.token.part == Part::Open).map(|i| from + i) {
+    while let Some(open) = words[from..]
+        .iter()
+        .position(|w| w.token.part == Part::Open)
+        .map(|i| from + i)
+    {
         let close = matching(words, open);
         lines.extend(fill(&words[from..=open], &lead, indent, from > 0));
         let arms = arms(&words[open + 1..close]);
@@ -143,7 +182,11 @@ pub(super) fn lay(words: &[Word], lead: &str, indent: usize) -> Vec<String> {
             lines.extend(lay_arm(arm, widest, indent + STEP));
         }
         if let Some(end) = words.get(close) {
-            lines.extend(end.above.iter().map(|c| format!("{}{c}", " ".repeat(indent + STEP))));
+            lines.extend(
+                end.above
+                    .iter()
+                    .map(|c| format!("{}{c}", " ".repeat(indent + STEP))),
+            );
         }
         from = close;
         lead = String::new();
@@ -186,12 +229,18 @@ fn arms(words: &[Word]) -> Vec<&[Word]> {
             _ => {}
         }
     }
-    starts.iter().enumerate().map(|(n, &start)| &words[start..starts.get(n + 1).copied().unwrap_or(words.len())]).collect()
+    starts
+        .iter()
+        .enumerate()
+        .map(|(n, &start)| &words[start..starts.get(n + 1).copied().unwrap_or(words.len())])
+        .collect()
 }
 
 /// Words of an arm before its value.
 fn head_len(arm: &[Word]) -> usize {
-    arm.iter().position(|w| w.token.part == Part::ArmValue).unwrap_or(arm.len())
+    arm.iter()
+        .position(|w| w.token.part == Part::ArmValue)
+        .unwrap_or(arm.len())
 }
 
 /// Width of the labels of an arm, if they are short enough to line up.
@@ -200,11 +249,23 @@ fn head_width(arm: &[Word]) -> Option<usize> {
 }
 
 fn lay_arm(arm: &[Word], widest: usize, indent: usize) -> Vec<String> {
-    let mut lines: Vec<String> =
-        arm.first().map(|w| w.above.iter().map(|c| format!("{}{c}", " ".repeat(indent))).collect()).unwrap_or_default();
+    let mut lines: Vec<String> = arm
+        .first()
+        .map(|w| {
+            w.above
+                .iter()
+                .map(|c| format!("{}{c}", " ".repeat(indent)))
+                .collect()
+        })
+        .unwrap_or_default();
     let (head, value) = arm.split_at(head_len(arm));
-    let inside = arm[..arm.len().saturating_sub(1)].iter().any(|w| w.trail.is_some()) || arm.iter().skip(1).any(|w| !w.above.is_empty());
-    if head.iter().any(|w| w.trail.is_some()) || inside && value.first().is_some_and(|w| !w.above.is_empty()) {
+    let inside = arm[..arm.len().saturating_sub(1)]
+        .iter()
+        .any(|w| w.trail.is_some())
+        || arm.iter().skip(1).any(|w| !w.above.is_empty());
+    if head.iter().any(|w| w.trail.is_some())
+        || inside && value.first().is_some_and(|w| !w.above.is_empty())
+    {
         // Comments inside the labels: no lining up, every comment where it stands.
         lines.extend(fill(arm, "", indent, true));
         return lines;
@@ -221,41 +282,83 @@ fn lay_arm(arm: &[Word], widest: usize, indent: usize) -> Vec<String> {
 pub(super) fn fill(words: &[Word], lead: &str, indent: usize, skip_above: bool) -> Vec<String> {
     let mut lines: Vec<String> = Vec::new();
     let go_on = " ".repeat(indent + GO_ON);
-    let mut line = if lead.is_empty() { " ".repeat(indent) } else { lead.to_string() };
+    let mut line = if lead.is_empty() {
+        " ".repeat(indent)
+    } else {
+        lead.to_string()
+    };
     let mut from = 0;
     while from < words.len() {
         if !(skip_above && from == 0) {
             lines.extend(words[from].above.iter().map(|c| format!("{go_on}{c}")));
         }
         // The furthest this line could reach.
-        let forced = (from + 1..words.len()).find(|&k| words[k - 1].trail.is_some() || !words[k].above.is_empty()).unwrap_or(words.len());
+        let forced = (from + 1..words.len())
+            .find(|&k| words[k - 1].trail.is_some() || !words[k].above.is_empty())
+            .unwrap_or(words.len());
         let room = |to: usize| line.width() + joined(&words[from..to]).width() <= WIDTH;
-        let reach = (from + 1..=forced).take_while(|&to| room(to)).last().unwrap_or(from + 1);
+        let reach = (from + 1..=forced)
+            .take_while(|&to| room(to))
+            .last()
+            .unwrap_or(from + 1);
         let to = if reach == forced {
             forced
         } else {
             let breakable = |k: &usize| words[*k].token.level != NEVER;
-            let inside = (from + 1..=reach).filter(breakable).min_by_key(|&k| (words[k].token.level, usize::MAX - k));
-            inside.or_else(|| (reach + 1..forced).find(breakable)).unwrap_or(forced)
+            let inside = (from + 1..=reach)
+                .filter(breakable)
+                .min_by_key(|&k| (words[k].token.level, usize::MAX - k));
+            inside
+                .or_else(|| (reach + 1..forced).find(breakable))
+                .unwrap_or(forced)
         };
         line.push_str(&joined(&words[from..to]));
-        lines.push(with_comment(std::mem::replace(&mut line, go_on.clone()), words[to - 1].trail.as_deref()));
+        lines.push(with_comment(
+            std::mem::replace(&mut line, go_on.clone()),
+            words[to - 1].trail.as_deref(),
+        ));
         from = to;
     }
     lines
 }
 
 /// The lines of a block's heading with its `{`.
-pub(super) fn heading(text: &str, shape: Option<&Shape>, head: Span, depth: usize, comment: Option<String>) -> Vec<String> {
+pub(super) fn heading(
+    text: &str,
+    shape: Option<&Shape>,
+    head: Span,
+    depth: usize,
+    comment: Option<String>,
+) -> Vec<String> {
     let mut words = shape.map(|s| words(text, s)).unwrap_or_default();
     // A comment may stand between the last word and the brace.
     let last_end = words.last().map_or(head.start, |w| w.token.end);
     let between = text.get(last_end as usize..head.end as usize).unwrap_or("");
     if let (Some(at), Some(last)) = (between.find('#'), words.last_mut()) {
-        last.trail = Some(between[at..].lines().next().unwrap_or("").trim_end().to_string());
+        last.trail = Some(
+            between[at..]
+                .lines()
+                .next()
+                .unwrap_or("")
+                .trim_end()
+                .to_string(),
+        );
     }
-    let token = Token { start: head.end, end: head.end, verbatim: false, glued: false, level: NEVER, slot: None, part: Part::Plain };
-    words.push(Word { text: "{".into(), token, above: Vec::new(), trail: comment });
+    let token = Token {
+        start: head.end,
+        end: head.end,
+        verbatim: false,
+        glued: false,
+        level: NEVER,
+        slot: None,
+        part: Part::Plain,
+    };
+    words.push(Word {
+        text: "{".into(),
+        token,
+        above: Vec::new(),
+        trail: comment,
+    });
     for word in &mut words {
         word.token.slot = None;
     }

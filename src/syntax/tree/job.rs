@@ -82,7 +82,12 @@ pub struct Charge {
 #[allow(missing_docs)]
 pub enum ChargeAmount {
     Sum(Signed),
-    Share { percent: Exact, kind: ShareKind, of: Bases, basis: Option<TaxBasis> },
+    Share {
+        percent: Exact,
+        kind: ShareKind,
+        of: Bases,
+        basis: Option<TaxBasis>,
+    },
 }
 
 /// Words of a share.

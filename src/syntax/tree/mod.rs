@@ -7,14 +7,20 @@ mod plans;
 mod rules;
 
 pub use declared::{
-    AllowanceKind, AllowanceValue, CellText, Column, ColumnType, ColumnValue, Given, GivenValue, LabelDef, Resource, SurveyDef, TableDef,
+    AllowanceKind, AllowanceValue, CellText, Column, ColumnType, ColumnValue, Given, GivenValue,
+    LabelDef, Resource, SurveyDef, TableDef,
 };
 pub use expr::{AbsentKind, AggregateKind, Arm, BinaryOp, Expr, ExprKind, PresenceTest, RoundWord};
-pub use job::{Bases, Charge, ChargeAmount, JobLine, MoneyGrain, PayAmount, PayLine, ShareKind, TaxBasis};
-pub use plans::{
-    Change, ChangePart, Expect, ExpectTarget, LifeAmount, LifeCostKind, LifeLine, LifeRate, LifeWhen, Pick, RateKind, Setting, Trial,
+pub use job::{
+    Bases, Charge, ChargeAmount, JobLine, MoneyGrain, PayAmount, PayLine, ShareKind, TaxBasis,
 };
-pub use rules::{Caution, Decide, DecideBody, DecideLine, ForBlock, ForLine, GrainHead, Rule, Take};
+pub use plans::{
+    Change, ChangePart, Expect, ExpectTarget, LifeAmount, LifeCostKind, LifeLine, LifeRate,
+    LifeWhen, Pick, RateKind, Setting, Trial,
+};
+pub use rules::{
+    Caution, Decide, DecideBody, DecideLine, ForBlock, ForLine, GrainHead, Rule, Take,
+};
 
 use crate::diagnostics::Span;
 use crate::number::Exact;
@@ -104,23 +110,47 @@ pub enum StatementKind {
     Use(Text),
     Counted(Vec<(Name, Option<String>)>),
     Phases(Vec<Text>),
-    Choice { name: Name, labels: Vec<LabelDef> },
+    Choice {
+        name: Name,
+        labels: Vec<LabelDef>,
+    },
     Given(Given),
     Resource(Resource),
-    Helper { name: Name, params: Vec<Name>, body: Expr },
+    Helper {
+        name: Name,
+        params: Vec<Name>,
+        body: Expr,
+    },
     Survey(SurveyDef),
     Table(TableDef),
     For(ForBlock),
     Caution(Caution),
     Change(Change),
-    Alternate { name: Text, changes: Vec<Change>, pick: Option<Pick> },
-    Life { of: Option<Text>, lines: Vec<LifeLine> },
+    Alternate {
+        name: Text,
+        changes: Vec<Change>,
+        pick: Option<Pick>,
+    },
+    Life {
+        of: Option<Text>,
+        lines: Vec<LifeLine>,
+    },
     Trial(Trial),
     Job(Vec<JobLine>),
-    Pay { name: Name, lines: Vec<PayLine> },
+    Pay {
+        name: Name,
+        lines: Vec<PayLine>,
+    },
     Charge(Charge),
-    Allowance { name: Name, amount: Signed, remarks: Remarks },
-    Final { word: RoundWord, step: Quantity },
+    Allowance {
+        name: Name,
+        amount: Signed,
+        remarks: Remarks,
+    },
+    Final {
+        word: RoundWord,
+        step: Quantity,
+    },
 }
 
 /// A quantity with a sign.

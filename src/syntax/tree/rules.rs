@@ -29,7 +29,11 @@ pub enum ForLine {
     Rule(Rule),
     Take(Take),
     Decide(Decide),
-    Require { condition: Expr, message: Text, span: Span },
+    Require {
+        condition: Expr,
+        message: Text,
+        span: Span,
+    },
     Caution(Caution),
 }
 
