@@ -113,7 +113,7 @@ struct Watch {
 impl Watch {
     fn begin(job: &Path) -> Watch {
         let mut process = Command::new(env!("CARGO_BIN_EXE_ovolo"))
-            .args(["reckon", "--watch"])
+            .args(["estimate", "--watch"])
             .arg(job)
             .stdout(Stdio::piped())
             .stderr(Stdio::piped())

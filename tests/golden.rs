@@ -9,7 +9,7 @@
 //! --- survey.csv          further files, if the case needs them
 //! mark,wide
 //! --- args                the command line; `proof sheet.ovo` when left out
-//! reckon sheet.ovo
+//! estimate sheet.ovo
 //! --- only messages       leaves out standard output, where a report would bury them
 //! --- expected            exit code, then standard output and standard error as they come
 //! ...

@@ -39,13 +39,13 @@ fn no_input_of_the_job_is_written_over() {
     let before: Vec<Vec<u8>> = names.iter().map(|n| read(n)).collect();
     for (args, why) in [
         (
-            "reckon job.ovo --workbook survey.csv",
+            "estimate job.ovo --workbook survey.csv",
             "a survey of this job",
         ),
-        ("reckon job.ovo --page job.ovo", "a sheet of this job"),
-        ("reckon job.ovo --page ./rules.ovo", "a sheet of this job"),
+        ("estimate job.ovo --page job.ovo", "a sheet of this job"),
+        ("estimate job.ovo --page ./rules.ovo", "a sheet of this job"),
         (
-            "reckon job.ovo --record prices.csv",
+            "estimate job.ovo --record prices.csv",
             "a price book of this job",
         ),
         ("survey job.ovo --marked survey.csv", "a survey of this job"),
@@ -54,16 +54,16 @@ fn no_input_of_the_job_is_written_over() {
             "a price book of this job",
         ),
         (
-            "reckon job.ovo --page x.html --workbook x.html",
+            "estimate job.ovo --page x.html --workbook x.html",
             "the same file as",
         ),
         (
-            "reckon job.ovo --page x.html --workbook ./x.html",
+            "estimate job.ovo --page x.html --workbook ./x.html",
             "the same file as",
         ),
-        ("reckon job.ovo --page .", "a folder"),
+        ("estimate job.ovo --page .", "a folder"),
         (
-            "reckon job.ovo --page nowhere/x.html",
+            "estimate job.ovo --page nowhere/x.html",
             "there is no file nowhere",
         ),
     ] {
@@ -89,22 +89,26 @@ mod unix {
         symlink("survey.csv", at.join("link.csv")).expect("a link");
         std::fs::hard_link(at.join("prices.csv"), at.join("twin.csv")).expect("a second name");
         symlink("ring", at.join("ring")).expect("a link");
-        refused(at, "reckon job.ovo --page link.csv", "a survey of this job");
         refused(
             at,
-            "reckon job.ovo --page twin.csv",
+            "estimate job.ovo --page link.csv",
+            "a survey of this job",
+        );
+        refused(
+            at,
+            "estimate job.ovo --page twin.csv",
             "a price book of this job",
         );
-        refused(at, "reckon job.ovo --page ring", "a ring of links");
+        refused(at, "estimate job.ovo --page ring", "a ring of links");
         std::fs::write(at.join("real.html"), "old").expect("a file");
         symlink("real.html", at.join("page.html")).expect("a link");
         refused(
             at,
-            "reckon job.ovo --page page.html --record real.html",
+            "estimate job.ovo --page page.html --record real.html",
             "the same file as",
         );
         assert!(
-            ovolo(at, "reckon job.ovo --page page.html")
+            ovolo(at, "estimate job.ovo --page page.html")
                 .status
                 .success()
         );
@@ -121,7 +125,7 @@ mod unix {
         // A link to a file that is not there yet makes that file.
         symlink("new.html", at.join("to-new.html")).expect("a link");
         assert!(
-            ovolo(at, "reckon job.ovo --page to-new.html")
+            ovolo(at, "estimate job.ovo --page to-new.html")
                 .status
                 .success()
         );
@@ -139,7 +143,7 @@ mod unix {
         if made {
             refused(
                 at,
-                "reckon job.ovo --page pipe",
+                "estimate job.ovo --page pipe",
                 "a pipe, a device or the like",
             );
         }
@@ -148,7 +152,7 @@ mod unix {
             .expect("a mode");
         refused(
             at,
-            "reckon job.ovo --page kept.html",
+            "estimate job.ovo --page kept.html",
             "a file that may only be read",
         );
         assert_eq!(
@@ -170,7 +174,7 @@ mod unix {
         assert!(
             ovolo(
                 at,
-                "reckon job.ovo --workbook a.xlsx --page a.html --record a.json"
+                "estimate job.ovo --workbook a.xlsx --page a.html --record a.json"
             )
             .status
             .success()
@@ -180,7 +184,7 @@ mod unix {
         }
         std::fs::set_permissions(at.join("a.html"), std::fs::Permissions::from_mode(0o640))
             .expect("a mode");
-        assert!(ovolo(at, "reckon job.ovo --page a.html").status.success());
+        assert!(ovolo(at, "estimate job.ovo --page a.html").status.success());
         assert_eq!(mode(&at.join("a.html")), 0o640);
     }
 
@@ -212,12 +216,12 @@ mod unix {
             return;
         };
         let folder = started();
-        let record = ovolo(folder.path(), "reckon job.ovo --record a.json");
+        let record = ovolo(folder.path(), "estimate job.ovo --record a.json");
         assert!(record.status.success());
         for args in [
-            "reckon job.ovo",
-            "reckon job.ovo --json",
-            "reckon job.ovo --csv totals",
+            "estimate job.ovo",
+            "estimate job.ovo --json",
+            "estimate job.ovo --csv totals",
             "weigh job.ovo",
             "survey job.ovo",
             "why job.ovo total",
@@ -226,7 +230,7 @@ mod unix {
             "tidy job.ovo",
             "code",
             "--help",
-            "reckon --help",
+            "estimate --help",
         ] {
             let got = Command::new(env!("CARGO_BIN_EXE_ovolo"))
                 .args(args.split_whitespace())
@@ -248,7 +252,7 @@ mod unix {
     fn a_closed_pipe_is_no_fault() {
         let folder = started();
         let mut child = Command::new(env!("CARGO_BIN_EXE_ovolo"))
-            .args(["reckon", "job.ovo"])
+            .args(["estimate", "job.ovo"])
             .current_dir(folder.path())
             .stdout(Stdio::piped())
             .stderr(Stdio::piped())

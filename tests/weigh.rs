@@ -149,7 +149,7 @@ fn one_version_alone_costs_what_it_costs_beside_the_others() {
     ] {
         let (_, text) = ovolo(
             folder.path(),
-            &["reckon", "job.ovo", "--alternate", name, "--json"],
+            &["estimate", "job.ovo", "--alternate", name, "--json"],
         );
         let value: Value = serde_json::from_str(&text).expect("JSON");
         assert_eq!(value["totals"]["total"], total, "{name}");
@@ -197,9 +197,16 @@ fn an_alternate_comes_to_the_same_whatever_alternates_stand_before_it() {
                 assert_eq!(code, 0, "{name}: {text}");
                 text
             };
-            let figures = run(&["reckon", "job.ovo", "--alternate", name, "--csv", "totals"]);
+            let figures = run(&[
+                "estimate",
+                "job.ovo",
+                "--alternate",
+                name,
+                "--csv",
+                "totals",
+            ]);
             let lines = run(&[
-                "reckon",
+                "estimate",
                 "job.ovo",
                 "--alternate",
                 name,
@@ -245,7 +252,7 @@ fn a_mixed_plan_is_worked_anew_and_not_pieced_together() {
     let folder = job(MIXED);
     let (_, alone) = ovolo(
         folder.path(),
-        &["reckon", "job.ovo", "--alternate", "Mixed", "--json"],
+        &["estimate", "job.ovo", "--alternate", "Mixed", "--json"],
     );
     let value: Value = serde_json::from_str(&alone).expect("JSON");
     assert_eq!(value["totals"]["total"], "560.00");

@@ -118,9 +118,9 @@ def main():
 
         bench = Bench(repeats)
         for rows in (1_000, 2_000, 10_000, 20_000, 100_000, 200_000):
-            bench.add(f"reckon, {rows} rows x 40 rules", ovolo, "reckon", f"j1-{rows}.ovo", "--csv", "totals")
+            bench.add(f"estimate, {rows} rows x 40 rules", ovolo, "estimate", f"j1-{rows}.ovo", "--csv", "totals")
         for rows in (1_000, 20_000):
-            bench.add(f"reckon, {rows} rows x 400 rules", ovolo, "reckon", f"j10-{rows}.ovo", "--csv", "totals")
+            bench.add(f"estimate, {rows} rows x 400 rules", ovolo, "estimate", f"j10-{rows}.ovo", "--csv", "totals")
         for alternates, sheet in ((0, "j1-20000.ovo"), (1, "a1.ovo"), (4, "a4.ovo")):
             bench.add(f"weigh, 20000 rows, {alternates} alternates", ovolo, "weigh", sheet)
         bench.add(f"proof, {lines} lines", ovolo, "proof", "long.ovo")
@@ -129,9 +129,9 @@ def main():
         bench.run()
         print()
         for less in (1_000, 2_000, 10_000, 20_000):
-            bench.ratio(f"rows x 10, from {less}", f"reckon, {less * 10} rows x 40 rules", f"reckon, {less} rows x 40 rules")
+            bench.ratio(f"rows x 10, from {less}", f"estimate, {less * 10} rows x 40 rules", f"estimate, {less} rows x 40 rules")
         for rows in (1_000, 20_000):
-            bench.ratio(f"rules x 10, {rows} rows", f"reckon, {rows} rows x 400 rules", f"reckon, {rows} rows x 40 rules")
+            bench.ratio(f"rules x 10, {rows} rows", f"estimate, {rows} rows x 400 rules", f"estimate, {rows} rows x 40 rules")
         for alternates in (1, 4):
             bench.ratio(f"{alternates} alternates", f"weigh, 20000 rows, {alternates} alternates", "weigh, 20000 rows, 0 alternates")
         bench.ratio("a sheet twice as long, proof", f"proof, {lines} lines", "proof, half of them")

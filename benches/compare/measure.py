@@ -7,7 +7,7 @@
     PYTHON benches/compare/measure.py SPEED HANDWRITTEN OVOLO ENGINES target/tmp [repeats]
 
 PYTHON is one that has duckdb and polars. Time is from the file to the totals as each tells it itself, but the whole process
-for `ovolo reckon`; memory is the most that the process held. A ratio is to the program by hand on the same rows.
+for `ovolo estimate`; memory is the most that the process held. A ratio is to the program by hand on the same rows.
 """
 import os
 import re
@@ -72,7 +72,7 @@ def main():
             work += [
                 (rows, "by hand over `rust_decimal`", by_hand, [hand, "sash", rows, 2]),
                 (rows, "ovolo, reading and sums", by_speed, [speed, "sash", rows, 2, 1]),
-                (rows, "ovolo, whole process", by_process, [ovolo, "reckon", folder / f"job-{rows}.ovo", "--csv", "totals"]),
+                (rows, "ovolo, whole process", by_process, [ovolo, "estimate", folder / f"job-{rows}.ovo", "--csv", "totals"]),
                 (rows, "SQL (DuckDB), quotients as they come", by_script, script("sql.py")),
                 (rows, "SQL (DuckDB), remainders by hand", by_script, script("sql.py", "--exact")),
                 (rows, "data frame (Polars), Decimal(38, 18)", by_script, script("frame.py")),

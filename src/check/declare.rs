@@ -631,7 +631,9 @@ impl<'a> Checker<'a> {
             (ColumnKind::Choice(labels), ColumnValue::Label(n)) => {
                 match labels.iter().position(|l| l.label == n.text) {
                     Some(i) => {
-                        return OnMissing::Value(SchemaValue::Choice(u16::try_from(i).unwrap_or(0)));
+                        return OnMissing::Value(SchemaValue::Choice(
+                            u16::try_from(i).unwrap_or(0),
+                        ));
                     }
                     None => {
                         self.unknown(

@@ -41,7 +41,9 @@ pub struct Common {
 #[derive(Debug, Subcommand)]
 pub enum Command {
     /// Make a new job folder that runs as it is
-    #[command(after_help = "Example: ovolo start mill-office && ovolo reckon mill-office/job.ovo")]
+    #[command(
+        after_help = "Example: ovolo start mill-office && ovolo estimate mill-office/job.ovo"
+    )]
     Start(StartArgs),
     /// Check sheets before anything runs
     #[command(after_help = "Example: ovolo proof sheets/glazing.ovo")]
@@ -51,9 +53,9 @@ pub enum Command {
     Survey(SurveyArgs),
     /// Work a job: take-off, buy list, cost
     #[command(
-        after_help = "Examples:\n  ovolo reckon job.ovo\n  ovolo reckon job.ovo --openings --treatment\n  ovolo reckon job.ovo --workbook estimate.xlsx --page estimate.html"
+        after_help = "Examples:\n  ovolo estimate job.ovo\n  ovolo estimate job.ovo --openings --treatment\n  ovolo estimate job.ovo --workbook estimate.xlsx --page estimate.html"
     )]
-    Reckon(ReckonArgs),
+    Estimate(EstimateArgs),
     /// Work the alternates of a job side by side
     #[command(
         after_help = "Examples:\n  ovolo weigh job.ovo\n  ovolo weigh job.ovo --flip glaze_pace --with \"All new\"\n  ovolo weigh job.ovo --flip \"price of old_glass\" --between \"4 USD per sq ft\" --and \"20 USD per sq ft\" --with \"Modern glass\"\n  ovolo weigh job.ovo --over glaze_pace --steps 6\n  ovolo weigh job.ovo --rank\n  ovolo weigh job.ovo --years 30 --discount \"3 % real\""
@@ -116,9 +118,9 @@ pub struct SurveyArgs {
     pub aside: AsideArgs,
 }
 
-/// Arguments of `reckon`.
+/// Arguments of `estimate`.
 #[derive(Debug, Clone, clap::Args)]
-pub struct ReckonArgs {
+pub struct EstimateArgs {
     /// The job sheet
     pub job: String,
     /// Work this alternate instead of the job as decided

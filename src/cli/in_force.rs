@@ -1,4 +1,4 @@
-//! `ovolo reckon --in-force`: every given and rule with its layer, source and what it replaced.
+//! `ovolo estimate --in-force`: every given and rule with its layer, source and what it replaced.
 
 use super::args::Common;
 use super::job::Job;

@@ -2,6 +2,7 @@
 
 mod args;
 mod code;
+mod estimate;
 pub mod exit;
 mod files;
 mod in_force;
@@ -10,7 +11,6 @@ mod kept;
 mod output;
 mod progress;
 mod proof;
-mod reckon;
 mod several;
 mod shell;
 mod start;
@@ -49,8 +49,8 @@ fn command(args: &args::Args) -> ExitCode {
         Command::Proof(a) => proof::run(a, common),
         Command::Trial(a) => trial::run(a, common),
         Command::Survey(a) => survey::run(a, common),
-        Command::Reckon(a) if a.watch => watch::run(a, common),
-        Command::Reckon(a) => reckon::run(a, common),
+        Command::Estimate(a) if a.watch => watch::run(a, common),
+        Command::Estimate(a) => estimate::run(a, common),
         Command::Weigh(a) => weigh::run(a, common),
         Command::Why(a) => why::run(a, common),
         Command::Code(a) => code::run(a, common),

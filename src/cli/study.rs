@@ -153,7 +153,7 @@ fn subject(program: &Program, name: &str) -> Result<Subject, ExitCode> {
         .map(|v| v.name.as_str())
         .collect();
     let mend = nearest(name, givens).map_or_else(
-        || "`ovolo reckon JOB --in-force` lists them.".to_owned(),
+        || "`ovolo estimate JOB --in-force` lists them.".to_owned(),
         |n| format!("Did you mean {n}?"),
     );
     usage(&format!(

@@ -1,9 +1,9 @@
-//! `ovolo reckon --watch`: works the job again whenever one of its files is saved, and of it only what depends on the change.
+//! `ovolo estimate --watch`: works the job again whenever one of its files is saved, and of it only what depends on the change.
 
-use super::args::{Common, ReckonArgs};
+use super::args::{Common, EstimateArgs};
 use super::job::Job;
 use super::kept::Kept;
-use super::{exit, output, reckon};
+use super::{estimate, exit, output};
 use notify::{RecursiveMode, Watcher};
 use ovolo::check::Options;
 use ovolo::pricing::Estimate;
@@ -21,7 +21,7 @@ const SETTLE: Duration = Duration::from_millis(120);
 const GLANCE: Duration = Duration::from_millis(200);
 
 /// Works the job, then again after each save, until interrupted. While the sheets are broken their messages stand in place of totals.
-pub fn run(args: &ReckonArgs, common: &Common) -> Result<ExitCode, ExitCode> {
+pub fn run(args: &EstimateArgs, common: &Common) -> Result<ExitCode, ExitCode> {
     let (send, receive) = mpsc::channel();
     let mut watcher = notify::recommended_watcher(move |event: notify::Result<notify::Event>| {
         if let Ok(e) = event
@@ -94,7 +94,7 @@ pub fn run(args: &ReckonArgs, common: &Common) -> Result<ExitCode, ExitCode> {
 
 /// One run; adds the files it read to the list.
 fn once(
-    args: &ReckonArgs,
+    args: &EstimateArgs,
     common: &Common,
     files: &mut Vec<PathBuf>,
     kept: &mut Kept,
@@ -115,7 +115,7 @@ fn once(
     };
     files.extend(job.loaded.sources.iter().map(|(n, _)| PathBuf::from(n)));
     let version = job.version(args.alternate.as_deref())?;
-    let worked = reckon::work(&mut job, version, args, common, Some(kept));
+    let worked = estimate::work(&mut job, version, args, common, Some(kept));
     files.extend(job.files.iter().cloned());
     worked.map(|(_, _, w)| w.estimate)
 }

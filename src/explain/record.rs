@@ -205,7 +205,7 @@ impl Record {
                 .at(Place::File(name.to_owned()), "")
                 .found(found)
                 .expected(format!(
-                    "a file written by `ovolo reckon JOB --record FILE`, form {SCHEMA}"
+                    "a file written by `ovolo estimate JOB --record FILE`, form {SCHEMA}"
                 ))
         };
         let value: Value = serde_json::from_str(text).map_err(|e| wrong(&e.to_string()))?;

@@ -218,8 +218,8 @@ copies of the same rule.",
         page: r#"This command works a whole job, and the sheet given has no job block that names a survey. `ovolo proof` and `ovolo trial`
 work on any sheet.
 
-  wrong   ovolo reckon sash.ovo
-  right   ovolo reckon job.ovo          (with: job { survey opening from "survey.csv" })"#,
+  wrong   ovolo estimate sash.ovo
+  right   ovolo estimate job.ovo          (with: job { survey opening from "survey.csv" })"#,
     },
     Entry {
         code: "OV-223",

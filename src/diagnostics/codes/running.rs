@@ -123,7 +123,7 @@ is a fault of the engine, and the sheets with which it happened should be kept a
         code: "OV-920",
         title: "no result of that name",
         page: "`ovolo why` explains what has a name: a column, a given, a rule or a decision as the sheets write it, a resource, a phase, a
-charge, a class such as labor or glass, and `cost` and `total`. Look the name up with `ovolo reckon JOB --in-force`.
+charge, a class such as labor or glass, and `cost` and `total`. Look the name up with `ovolo estimate JOB --in-force`.
 
   wrong   ovolo why job.ovo glas
   right   ovolo why job.ovo glass",
@@ -143,8 +143,8 @@ mark that is not in the survey; or the result is one for the whole job and a mar
         page: "`ovolo why JOB --against FILE` needs a file that an earlier run wrote. A printed estimate or its JSON will not do: a record
 holds the sheets, the survey and the prices as well, so that each change can be worked alone.
 
-  wrong   ovolo reckon job.ovo --json > monday.json
-  right   ovolo reckon job.ovo --record monday.json",
+  wrong   ovolo estimate job.ovo --json > monday.json
+  right   ovolo estimate job.ovo --record monday.json",
     },
     Entry {
         code: "OV-923",

@@ -201,7 +201,7 @@ be filled, or says what stands for a blank. What stands under the question never
         code: "OV-420",
         title: "`unknown` out of place",
         page: "`unknown` says that a missing value may stay missing, so it stands only after `if blank` or `if n/a`. It is no number
-to reckon with.
+to estimate with.
 
   wrong   given wage unknown
   right   leave the given out, or write: thick if blank unknown",

@@ -1,6 +1,6 @@
-//! `ovolo reckon`: the main job.
+//! `ovolo estimate`: the main job.
 
-use super::args::{Common, ReckonArgs};
+use super::args::{Common, EstimateArgs};
 use super::job::Job;
 use super::kept::Kept;
 use super::progress::Progress;
@@ -26,7 +26,7 @@ enum Output {
 }
 
 /// Works a job and prints or writes what is asked for.
-pub fn run(args: &ReckonArgs, common: &Common) -> Result<ExitCode, ExitCode> {
+pub fn run(args: &EstimateArgs, common: &Common) -> Result<ExitCode, ExitCode> {
     // The process ends with the command: giving back piece by piece what it holds would only take time.
     let mut job = ManuallyDrop::new(Job::open(
         &args.job,
@@ -107,7 +107,7 @@ pub fn run(args: &ReckonArgs, common: &Common) -> Result<ExitCode, ExitCode> {
 pub fn work(
     job: &mut Job,
     version: usize,
-    args: &ReckonArgs,
+    args: &EstimateArgs,
     common: &Common,
     mut kept: Option<&mut Kept>,
 ) -> Result<(Arc<Survey>, PriceBook, Worked), ExitCode> {
