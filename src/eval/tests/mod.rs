@@ -3,5 +3,5 @@
 mod generated;
 mod maker;
 #[allow(unreachable_pub)] // also a module of the integration tests
-#[path = "../../../tests/oracle/rows.rs"]
+#[path = "../../../tests/library/oracle_rows.rs"]
 mod rows;

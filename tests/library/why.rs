@@ -1,9 +1,7 @@
 //! The trees behind the numbers of the demo: every root is the number itself, every sum adds up again, every table row fits.
 #![allow(missing_docs)]
 
-mod demo_support;
-
-use demo_support::{Demo, Folder};
+use crate::demo_support::{Demo, Folder};
 use ovolo::estimate::Worked;
 use ovolo::eval::{self, Cell};
 use ovolo::explain::against::{self, ChangeKind, Difference};

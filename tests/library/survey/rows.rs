@@ -2,7 +2,7 @@
 
 use ovolo::survey::{ReadOptions, Reading, SetAside};
 
-use crate::build::{codes, lines, read_csv, read_with, schema, shown, where_is};
+use crate::survey::build::{codes, lines, read_csv, read_with, schema, shown, where_is};
 
 const HEAD: &str = "mark,wing,kind,wide,across,rail rot,cracked,leaded,seen,price\n";
 

@@ -1,8 +1,6 @@
 //! Works a job again after a change: the same figures as a fresh run, and no more worked than what depends on the change.
 
-mod demo_support;
-
-use demo_support::{Demo, Folder};
+use crate::demo_support::{Demo, Folder};
 use ovolo::estimate::{self, Worked};
 use ovolo::eval::{Memory, Options};
 use ovolo::pricing::Origin;

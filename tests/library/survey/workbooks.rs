@@ -3,8 +3,8 @@
 use ovolo::survey::{RawOptions, ReadOptions, Reading, SetAside, raw_rows, read};
 use rust_xlsxwriter::{ExcelDateTime, Format, Formula, Workbook, Worksheet};
 
-use crate::build::{codes, file, lines, nouns, read_csv, schema, shown};
-use crate::zip;
+use crate::survey::build::{codes, file, lines, nouns, read_csv, schema, shown};
+use crate::survey::zip;
 
 const HEAD: [&str; 10] = [
     "mark", "wing", "kind", "wide", "across", "rail rot", "cracked", "leaded", "seen", "price",
@@ -173,7 +173,8 @@ fn formats_of_several_programs_give_the_same_table() {
             "{name}"
         );
         let mut schema = schema();
-        schema.columns[5] = crate::build::column("rail_rot", crate::build::number(""));
+        schema.columns[5] =
+            crate::survey::build::column("rail_rot", crate::survey::build::number(""));
         schema.columns[5].blank = ovolo::table::OnMissing::Value(
             ovolo::table::SchemaValue::Number(ovolo::number::Exact::ZERO),
         );

@@ -4,7 +4,7 @@ use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 
 use ovolo::survey::{Content, RawOptions, ReadOptions, SourceFile, marked_copy, raw_rows, read};
 
-use crate::build::{codes, file, nouns, read_csv, read_with, schema, shown};
+use crate::survey::build::{codes, file, nouns, read_csv, read_with, schema, shown};
 
 const TEXT: &str = "mark,kind,wide,wing\nW1,pair,30½,Größe\n";
 

@@ -2,7 +2,7 @@
 
 use ovolo::survey::ReadOptions;
 
-use crate::build::{codes, read_csv, read_with, schema, shown};
+use crate::survey::build::{codes, read_csv, read_with, schema, shown};
 
 #[test]
 fn headings_are_compared_without_case_blanks_and_line_breaks() {

@@ -4,7 +4,7 @@ use ovolo::diagnostics::Diagnostic;
 use ovolo::survey::{ReadOptions, Reading, SetAside, read};
 use ovolo::table::{ColumnKind, Schema};
 
-use crate::build::{codes, column, file, nouns, number, read_csv, schema, shown, span};
+use crate::survey::build::{codes, column, file, nouns, number, read_csv, schema, shown, span};
 
 fn defects() -> Schema {
     Schema {

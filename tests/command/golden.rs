@@ -16,7 +16,7 @@
 //! ```
 //!
 //! The text above the first `---` is `sheet.ovo`. `base.ovo` of the cases folder lies beside it for cases that use it.
-//! `UPDATE_EXPECT=1 cargo test --test golden` rewrites what is expected; a change there is a change of behaviour.
+//! `UPDATE_EXPECT=1 cargo test --test command golden` rewrites what is expected; a change there is a change of behaviour.
 
 use ovolo::diagnostics::codes;
 use rayon::prelude::*;
@@ -277,7 +277,7 @@ fn every_code_in_use_has_a_page() {
     assert!(missing.is_empty(), "codes without a page: {missing:?}");
 }
 
-/// `cargo test --test golden -- --ignored --nocapture counts`
+/// `cargo test --test command -- --ignored --nocapture counts`
 #[test]
 #[ignore = "prints how many cases each code has"]
 fn counts_of_cases() {

@@ -1,9 +1,6 @@
 //! The bodies of the fuzz targets, built without the fuzzer and run over every sheet of the cases: they compile on a stable
 //! compiler, and their seeds hold.
 
-// The targets ask `libfuzzer_sys` for their macro; here it makes a plain function of them.
-extern crate self as libfuzzer_sys;
-
 /// Stands in for the fuzzer's entry point.
 #[macro_export]
 macro_rules! fuzz_target {
@@ -15,21 +12,19 @@ macro_rules! fuzz_target {
 }
 
 #[allow(unused_attributes, unused_imports)]
-#[path = "../fuzz/fuzz_targets/cells.rs"]
+#[path = "../../fuzz/fuzz_targets/cells.rs"]
 mod cells;
 #[allow(unused_attributes, unused_imports)]
-#[path = "../fuzz/fuzz_targets/parse.rs"]
+#[path = "../../fuzz/fuzz_targets/parse.rs"]
 mod parse;
 #[allow(unused_attributes, unused_imports)]
-#[path = "../fuzz/fuzz_targets/proof.rs"]
+#[path = "../../fuzz/fuzz_targets/proof.rs"]
 mod proof;
 #[allow(unused_attributes, unused_imports)]
-#[path = "../fuzz/fuzz_targets/tidy.rs"]
+#[path = "../../fuzz/fuzz_targets/tidy.rs"]
 mod tidy;
 
-mod common;
-
-use common::Dice;
+use crate::common::Dice;
 use std::path::Path;
 
 /// The sheets of the cases, without their expected messages.

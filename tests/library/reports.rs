@@ -1,12 +1,10 @@
 //! Reports of an estimate: they fit their width, escape what they are given, and say the same numbers in every form.
 
-mod money_support;
-
 use std::io::Cursor;
 use std::sync::Arc;
 
+use crate::money_support::*;
 use calamine::{Data, Reader, Xlsx};
-use money_support::*;
 use ovolo::number::{Exact, Rounding};
 use ovolo::pricing::{CutKind, Estimate, compare};
 use ovolo::program::{ChargeAmountDef, ChargeBase, ChargeDef, Program, ResourceClass};

@@ -2,7 +2,7 @@
 
 use ovolo::survey::ReadOptions;
 
-use crate::build::{read_with, schema, shown};
+use crate::survey::build::{read_with, schema, shown};
 
 /// Reads one cell of one column in an otherwise clean row; the value as text, or code, found and the last note.
 fn cell(name: &str, text: &str, options: &ReadOptions<'_>) -> String {

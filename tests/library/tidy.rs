@@ -1,8 +1,6 @@
 //! The printer of sheets on every sheet there is: tidied text reads as the same tree and is tidied to itself.
 
-mod common;
-
-use common::{Dice, tree};
+use crate::common::{Dice, tree};
 use ovolo::diagnostics::FileId;
 use ovolo::syntax::{parse_sheet, tidy};
 use proptest::prelude::*;

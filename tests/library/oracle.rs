@@ -1,9 +1,7 @@
 //! The engine against a slow and obvious evaluator of rows, on every sheet of the library over surveys made by chance,
 //! and on the sheets of the benches. Programs made node by node are compared within the crate.
 
-#[path = "oracle/rows.rs"]
-mod rows;
-
+use crate::oracle_rows::Rows;
 use ovolo::check::{self, Finder, load};
 use ovolo::eval::{Inputs, Options, run};
 use ovolo::number::Exact;
@@ -12,7 +10,6 @@ use ovolo::table::{
     Absence, ColumnData, ColumnKind, ColumnSpec, NumbersBuilder, OnMissing, RowPlace, Table, Texts,
     Values,
 };
-use rows::Rows;
 use std::path::{Path, PathBuf};
 
 /// Chance from a seed (xorshift64*, Marsaglia 2003 and Vigna 2016).

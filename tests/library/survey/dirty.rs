@@ -6,7 +6,7 @@ use ovolo::diagnostics::Sources;
 use ovolo::diagnostics::render::{Style, render_all};
 use ovolo::survey::{ReadOptions, SetAside, report_text};
 
-use crate::build::read_with;
+use crate::survey::build::read_with;
 
 fn data(name: &str) -> String {
     format!("{}/tests/survey/data/{name}", env!("CARGO_MANIFEST_DIR"))

@@ -1,8 +1,6 @@
 //! Prices, charges, splits and totals: against published rules, and against themselves on generated jobs.
 
-mod money_support;
-
-use money_support::*;
+use crate::money_support::*;
 use ovolo::number::{Exact, Rounding, cents_text};
 use ovolo::pricing::{CutKind, Estimate};
 use ovolo::program::{ChargeAmountDef, ChargeBase, ChargeDef, Program, ResourceClass};

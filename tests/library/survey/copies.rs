@@ -2,7 +2,7 @@
 
 use ovolo::survey::{RawOptions, ReadOptions, SetAside, marked_copy, raw_rows, report_text};
 
-use crate::build::{file, nouns, read_with, schema};
+use crate::survey::build::{file, nouns, read_with, schema};
 
 const TEXT: &str = "Survey,,,\nmark,kind,wide,wing\nW1,pair,30,=1+1\nW2,piar,2'6,East\nW3,pair,40,East\n,pair,30,East\n";
 

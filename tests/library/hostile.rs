@@ -1,8 +1,6 @@
 //! Texts no one would write: reading and tidying never panic, whatever they are given, and guards stop at once.
 
-mod common;
-
-use common::{Dice, tree};
+use crate::common::{Dice, tree};
 use ovolo::diagnostics::FileId;
 use ovolo::syntax::{parse_sheet, tidy};
 

@@ -1,0 +1,7 @@
+//! Tests of the command line: what a user types, and what the program answers.
+
+mod documents;
+mod golden;
+mod outputs;
+mod reference;
+mod weigh;

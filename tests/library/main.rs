@@ -1,0 +1,24 @@
+//! Tests of the library, from outside it.
+
+// The fuzz targets ask `libfuzzer_sys` for their macro; here it makes a plain function of them.
+extern crate self as libfuzzer_sys;
+
+mod common;
+mod demo_support;
+mod money_support;
+
+mod again;
+mod codes;
+mod deep_sheets;
+mod fuzz_targets;
+mod hostile;
+mod layering;
+mod money;
+mod oracle;
+mod oracle_rows;
+mod reports;
+mod survey;
+mod takeoff;
+mod tidy;
+mod whole_job;
+mod why;

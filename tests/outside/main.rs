@@ -1,0 +1,5 @@
+//! Tests that need outside programs or files. Plain `cargo test` leaves them out; `.ci/run` runs them.
+
+mod decimal_corpus;
+mod oracle_fractions;
+mod survey_foreign;
