@@ -9,16 +9,18 @@ use std::process::ExitCode;
 pub fn run(args: &CodeArgs, common: &Common) -> Result<ExitCode, ExitCode> {
     let Some(wanted) = &args.code else {
         let text = if common.json {
-            let list: Vec<_> = codes::all()
-                .map(|e| serde_json::json!({"code": e.code, "title": e.title}))
+            let list: Vec<_> = codes::ENTRIES
+                .iter()
+                .map(|e| serde_json::json!({"code": e.code, "title": e.title()}))
                 .collect();
             format!(
                 "{:#}\n",
                 serde_json::json!({"schema": "ovolo-codes/1", "codes": list})
             )
         } else {
-            codes::all()
-                .map(|e| format!("{}  {}\n", e.code, e.title))
+            codes::ENTRIES
+                .iter()
+                .map(|e| format!("{}  {}\n", e.code, e.title()))
                 .collect()
         };
         output::print(&text);
@@ -28,10 +30,10 @@ pub fn run(args: &CodeArgs, common: &Common) -> Result<ExitCode, ExitCode> {
         Some(e) if common.json => {
             output::print(&format!(
                 "{:#}\n",
-                serde_json::json!({"schema": "ovolo-codes/1", "code": e.code, "title": e.title, "page": e.page})
+                serde_json::json!({"schema": "ovolo-codes/1", "code": e.code, "title": e.title(), "page": e.page()})
             ));
         }
-        Some(e) => output::print(&format!("{}  {}\n\n{}\n", e.code, e.title, e.page.trim())),
+        Some(e) => output::print(&format!("{}  {}\n\n{}\n", e.code, e.title(), e.page())),
         None => {
             output::complain(&format!(
                 "There is no code {wanted}. `ovolo code` lists them all."

@@ -183,7 +183,7 @@ fn compare(
             match &found {
                 Cell::Fault(f) => {
                     let code = code_of(f.kind);
-                    let title = crate::diagnostics::codes::find(code).map_or("", |e| e.title);
+                    let title = crate::diagnostics::codes::find(code).map_or("", |e| e.title());
                     d = d
                         .note(format!("{code}: {title}"))
                         .at(program.node(f.node).span, "failed here");

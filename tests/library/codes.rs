@@ -43,12 +43,26 @@ fn codes_and_pages_belong_together() {
         "the search finds the codes: {}",
         found.len()
     );
-    let paged: BTreeSet<&str> = ovolo::diagnostics::codes::all().map(|e| e.code).collect();
+    let paged: BTreeSet<&str> = ovolo::diagnostics::codes::ENTRIES
+        .iter()
+        .map(|e| e.code)
+        .collect();
     let without: Vec<_> = found
         .iter()
         .filter(|(code, _)| !paged.contains(code.as_str()))
         .collect();
     assert!(without.is_empty(), "codes without a page: {without:?}");
+    let pages = Path::new(env!("CARGO_MANIFEST_DIR")).join("src/diagnostics/codes");
+    let texts = fs::read_dir(pages).expect("the pages are beside their list");
+    let texts = texts.map(|entry| entry.expect("a readable folder").file_name());
+    let unlisted: Vec<_> = texts
+        .filter_map(|name| name.to_str()?.strip_suffix(".txt").map(str::to_string))
+        .filter(|code| !paged.contains(code.as_str()))
+        .collect();
+    assert!(
+        unlisted.is_empty(),
+        "pages that no list names: {unlisted:?}"
+    );
     let idle: Vec<_> = paged
         .iter()
         .filter(|code| !found.contains_key(**code))
@@ -61,10 +75,10 @@ fn codes_and_pages_belong_together() {
 
 #[test]
 fn pages_say_what_to_write_instead() {
-    for entry in ovolo::diagnostics::codes::all() {
+    for entry in ovolo::diagnostics::codes::ENTRIES {
         let (wrong, right) = (
-            entry.page.contains("\n  wrong   "),
-            entry.page.contains("\n  right   "),
+            entry.page().contains("\n  wrong   "),
+            entry.page().contains("\n  right   "),
         );
         assert!(
             right || !wrong,
@@ -72,7 +86,7 @@ fn pages_say_what_to_write_instead() {
             entry.code
         );
         assert!(
-            !entry.page.ends_with(char::is_whitespace),
+            !entry.page().ends_with(char::is_whitespace),
             "{} ends with blanks",
             entry.code
         );

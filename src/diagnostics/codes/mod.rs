@@ -1,71 +1,93 @@
-//! The list of codes: one entry each, with a title and a page that `ovolo code` prints.
-//!
-//! Ranges: 0 files and commands, 1 writing, 2 names and structure, 3 units, 4 missing values, choices, decisions and tables,
-//! 5 grain, 6 layers and trials, 7 survey, 8 prices and money, 9 running.
-
-mod files;
-mod grain;
-mod layers;
-mod money;
-mod names;
-mod running;
-mod survey;
-mod units;
-mod values;
-mod writing;
+//! The codes of messages. The page of each is a text of its own beside this file: its title, a blank line, and why it is refused
+//! and how to mend it. `ovolo code` prints it.
 
 /// One code with its explanation.
 #[derive(Debug, Clone, Copy)]
 pub struct Entry {
     /// `OV-301`
     pub code: &'static str,
+    text: &'static str,
+}
+
+impl Entry {
     /// A few words.
-    pub title: &'static str,
+    pub fn title(&self) -> &'static str {
+        self.text.lines().next().unwrap_or_default()
+    }
+
     /// Why it is refused and how to mend it, in plain words; may hold a short example.
-    pub page: &'static str,
+    pub fn page(&self) -> &'static str {
+        let rest = self.text.split_once("\n\n").map(|(_, page)| page);
+        rest.unwrap_or_default().trim_end()
+    }
+}
+
+macro_rules! entries {
+    ($($digits:literal),* $(,)?) => {
+        &[$(Entry {
+            code: concat!("OV-", $digits),
+            text: include_str!(concat!("OV-", $digits, ".txt")),
+        }),*]
+    };
 }
 
 /// Every code, in order.
-pub fn all() -> impl Iterator<Item = &'static Entry> {
-    [
-        files::ENTRIES,
-        writing::ENTRIES,
-        names::ENTRIES,
-        units::ENTRIES,
-        values::ENTRIES,
-        grain::ENTRIES,
-        layers::ENTRIES,
-        survey::ENTRIES,
-        money::ENTRIES,
-        running::ENTRIES,
-    ]
-    .into_iter()
-    .flatten()
-}
+pub const ENTRIES: &[Entry] = entries![
+    // 0: files and commands.
+    "001", "002", "003", "010", "011", "012", "013", "014", "015", "016", "017", "018", "019",
+    "020", "021", "022", "023", "024", "026", "027", "028", "029", "031", "032",
+    // 1: writing.
+    "101", "102", "103", "104", "105", "106", "107", "108", "109", "110", "111", "112", "113",
+    "114", "115", "120", "121", "122", "123", "124", "125", "126", "127", "128", "129", "131",
+    "132", "133", "134", "135", "136", "137", // 2: names and structure.
+    "201", "202", "203", "204", "205", "206", "207", "208", "209", "210", "211", "212", "213",
+    "214", "215", "216", "217", "218", "219", "220", "221", "222", "223", "224", "225",
+    // 3: units.
+    "301", "302", "303", "304", "305", "306", "307", "308", "309", "310", "311", "312", "313",
+    "314", "315", "316", "317", "318", "319",
+    // 4: missing values, choices, decisions and tables.
+    "401", "402", "403", "404", "405", "406", "407", "408", "409", "410", "411", "412", "413",
+    "414", "415", "416", "417", "418", "419", "420", "421", // 5: grain.
+    "501", "502", "503", "504", "505", "506", "507", "508", "509",
+    // 6: layers and trials.
+    "601", "602", "603", "604", "605", "606", "607", "608", "609", "610", "611", "620", "621",
+    "622", "630", "631", "632", "633", "634", // 7: survey.
+    "700", "701", "702", "703", "704", "705", "706", "707", "708", "709", "710", "711", "712",
+    "713", "714", "715", "716", "717", "718", "719", "720", "721", "722", "723", "724", "725",
+    "726", "728", "729", "730", "732", "733", "734", "735", "736",
+    // 8: prices and money.
+    "800", "801", "802", "803", "804", "805", "806", "807", "808", "809", "810", "811", "820",
+    "821", "822", "823", "824", "825", "826", "827", "840", "841", "890", "891",
+    // 9: running.
+    "901", "902", "903", "904", "905", "906", "907", "908", "909", "910", "912", "913", "920",
+    "921", "922", "923",
+];
 
 /// The entry of a code, written with or without `OV-`, in any case.
 pub fn find(code: &str) -> Option<&'static Entry> {
     let digits = code
         .trim()
         .trim_start_matches(|c: char| !c.is_ascii_digit());
-    all().find(|e| e.code.trim_start_matches("OV-") == digits)
+    ENTRIES
+        .iter()
+        .find(|e| e.code.ends_with(digits) && digits.len() == 3)
 }
 
 #[cfg(test)]
 mod tests {
-    use super::{all, find};
+    use super::{ENTRIES, find};
 
     #[test]
     fn codes_are_unique_ordered_and_found() {
-        let list: Vec<_> = all().map(|e| e.code).collect();
+        let list: Vec<_> = ENTRIES.iter().map(|e| e.code).collect();
         assert!(list.windows(2).all(|w| w[0] < w[1]), "{list:?}");
-        for entry in all() {
+        for entry in ENTRIES {
             assert_eq!(
                 find(&entry.code.to_lowercase()).map(|e| e.code),
                 Some(entry.code)
             );
             assert!(
-                entry.page.len() > 40 && !entry.title.is_empty(),
+                entry.page().len() > 40 && !entry.title().is_empty(),
                 "{}",
                 entry.code
             );
