@@ -362,6 +362,9 @@ impl<'a> Checker<'a> {
                                 "points" => class(ResourceClass::Points),
                                 "putty" => class(ResourceClass::Putty),
                                 "other" => class(ResourceClass::Other),
+                                "equipment" => class(ResourceClass::Equipment),
+                                "subcontract" => class(ResourceClass::Subcontract),
+                                "disposal" => class(ResourceClass::Disposal),
                                 "materials" => [
                                     ResourceClass::Stock,
                                     ResourceClass::Glass,
@@ -404,6 +407,9 @@ impl<'a> Checker<'a> {
                                                     "points",
                                                     "putty",
                                                     "other",
+                                                    "equipment",
+                                                    "subcontract",
+                                                    "disposal",
                                                     "materials",
                                                 ]
                                                 .map(String::from),

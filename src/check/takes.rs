@@ -40,6 +40,9 @@ impl<'a> Checker<'a> {
                 "points" => Some(ResourceClass::Points),
                 "putty" => Some(ResourceClass::Putty),
                 "other" => Some(ResourceClass::Other),
+                "equipment" => Some(ResourceClass::Equipment),
+                "subcontract" => Some(ResourceClass::Subcontract),
+                "disposal" => Some(ResourceClass::Disposal),
                 _ => None,
             };
             if class.is_none() {
@@ -47,7 +50,17 @@ impl<'a> Checker<'a> {
                     "OV-215",
                     "class of resource",
                     &r.class,
-                    ["labor", "stock", "glass", "points", "putty", "other"],
+                    [
+                        "labor",
+                        "stock",
+                        "glass",
+                        "points",
+                        "putty",
+                        "other",
+                        "equipment",
+                        "subcontract",
+                        "disposal",
+                    ],
                 );
             }
             let unit = self.unit(&r.unit).unwrap_or_else(|Poisoned| {

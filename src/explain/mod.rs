@@ -104,7 +104,7 @@ pub enum Target {
     FinalRounding,
     /// The cost and amount of a class of resources.
     Class(ResourceClass),
-    /// All lines but labor.
+    /// All lines of goods: neither labor nor hired.
     Materials,
     /// Cost before charges.
     Cost,
@@ -252,7 +252,7 @@ impl Builder<'_> {
             Target::Charge(at) => self.charge(at, 0),
             Target::FinalRounding => self.final_rounding(),
             Target::Class(class) => self.class(class, 0),
-            Target::Materials => self.side(false, 0),
+            Target::Materials => self.materials(0),
             Target::Cost => self.direct(0),
             Target::Total => self.total(),
         }

@@ -170,19 +170,14 @@ impl<'a> Builder<'a> {
         tree.deeper
     }
 
-    /// Labor or materials: all lines of it.
-    pub(super) fn side(&mut self, labor: bool, level: usize) -> Tree {
-        let totals = &self.estimate().totals;
-        let (name, cents) = if labor {
-            ("labor", totals.labor)
-        } else {
-            ("materials", totals.materials)
-        };
-        let mut tree = self.money(What::Total, name, cents);
+    /// Materials: all lines of goods.
+    pub(super) fn materials(&mut self, level: usize) -> Tree {
+        let cents = self.estimate().totals.materials;
+        let mut tree = self.money(What::Total, "materials", cents);
         if !self.cut_off(&mut tree, level) {
             self.lines_of(
                 &mut tree,
-                |l| (l.class == ResourceClass::Labor) == labor,
+                |l| l.class != ResourceClass::Labor && !l.class.is_hired(),
                 level + 1,
             );
         }

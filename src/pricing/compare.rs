@@ -251,6 +251,9 @@ fn costs(all: &[&Estimate]) -> Vec<CompareRow> {
         money("materials", &|e| e.totals.materials),
         money("charges", &|e| e.totals.charges),
     ];
+    if all.iter().any(|e| e.totals.hired != 0) {
+        rows.insert(2, money("hired", &|e| e.totals.hired));
+    }
     if all.iter().any(|e| e.final_rounding.is_some()) {
         rows.push(money("final rounding", &|e| {
             e.final_rounding.as_ref().map_or(0, |f| f.cents)

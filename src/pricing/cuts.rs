@@ -48,6 +48,7 @@ struct Tally {
     hours: Exact,
     labor: i128,
     materials: i128,
+    hired: i128,
     /// For each charge, the lines in its base.
     bases: Vec<i128>,
 }
@@ -61,7 +62,8 @@ impl Cutter<'_> {
         }
         let trade = |s: &Source<'_>| match s.class {
             ResourceClass::Labor => (usize::from(s.resource.0), s.name.clone()),
-            _ => (usize::MAX, "materials".to_owned()),
+            class if class.is_hired() => (usize::MAX, "hired".to_owned()),
+            _ => (usize::MAX - 1, "materials".to_owned()),
         };
         let class = |s: &Source<'_>| {
             let place = CLASSES.iter().position(|(c, _)| *c == s.class);
@@ -86,6 +88,7 @@ impl Cutter<'_> {
             hours: Exact::ZERO,
             labor: 0,
             materials: 0,
+            hired: 0,
             bases: vec![0; self.charges.len()],
         };
         vec![none; keys + 1]
@@ -104,6 +107,7 @@ impl Cutter<'_> {
         tally.used |= cents != 0 || !net.is_zero();
         match source.class {
             ResourceClass::Labor => tally.labor += cents,
+            class if class.is_hired() => tally.hired += cents,
             _ => tally.materials += cents,
         }
         for (base, charge) in tally.bases.iter_mut().zip(&self.charges) {
@@ -216,6 +220,7 @@ impl Cutter<'_> {
                 hours,
                 labor,
                 materials,
+                hired,
                 ..
             } = tally;
             let whole_job = key.is_none();
@@ -227,6 +232,7 @@ impl Cutter<'_> {
                 hours,
                 labor,
                 materials,
+                hired,
                 charges,
             })
         });

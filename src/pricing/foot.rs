@@ -59,6 +59,11 @@ pub(super) fn check(
             totals.materials,
         );
         same(
+            &|| name("hired"),
+            cut.rows.iter().map(|r| r.hired).sum(),
+            totals.hired,
+        );
+        same(
             &|| name("cost"),
             cut.rows.iter().map(CutRow::cents).sum(),
             totals.direct,
@@ -97,6 +102,7 @@ mod tests {
         let totals = |grand| Totals {
             labor: 70,
             materials: 30,
+            hired: 0,
             direct: 100,
             charges: 20,
             grand,
@@ -110,6 +116,7 @@ mod tests {
             hours: Exact::ZERO,
             labor,
             materials: 30,
+            hired: 0,
             charges,
         };
         let cut = |labor, charges| Cut {

@@ -14,7 +14,7 @@ pub(super) struct Amounts {
     pub(super) bought: Exact,
 }
 
-/// The rows of the five classes, and of `other` where used.
+/// The rows of the five classes, and of the others where used.
 pub(super) fn headline(
     program: &Program,
     version: &Version,
@@ -48,7 +48,7 @@ pub(super) fn headline(
                 }
             }
         }
-        if class == ResourceClass::Other {
+        if class == ResourceClass::Other || class.is_hired() {
             if !sums.is_empty() {
                 rows.push(HeadlineRow {
                     class,

@@ -311,10 +311,15 @@ impl<'a> Job<'a> {
             .sum();
         let materials = lines
             .iter()
-            .filter(|l| l.class != ResourceClass::Labor)
+            .filter(|l| l.class != ResourceClass::Labor && !l.class.is_hired())
             .map(|l| l.cents)
             .sum();
-        let direct: i128 = labor + materials;
+        let hired = lines
+            .iter()
+            .filter(|l| l.class.is_hired())
+            .map(|l| l.cents)
+            .sum();
+        let direct: i128 = labor + materials + hired;
         let charged: i128 = charges.iter().map(|c| c.cents).sum();
         let exact = split::total(
             lines
@@ -340,6 +345,7 @@ impl<'a> Job<'a> {
             Totals {
                 labor,
                 materials,
+                hired,
                 direct,
                 charges: charged,
                 grand,

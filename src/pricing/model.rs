@@ -186,7 +186,7 @@ pub enum CutKind {
     Phase,
     /// By a column of `split by`, by its place there.
     Split(usize),
-    /// By labor resource, materials as one.
+    /// By labor resource, with materials as one and what is hired as one.
     Trade,
     /// By class.
     Class,
@@ -222,17 +222,19 @@ pub struct CutRow {
     pub labor: i128,
     /// Materials in cents.
     pub materials: i128,
+    /// Equipment, subcontracts and disposal, in cents.
+    pub hired: i128,
     /// Its part of the charges and of the final rounding, in cents.
     pub charges: i128,
 }
 
 impl CutRow {
-    /// Labor and materials, in cents.
+    /// Labor, materials and what is hired, in cents.
     pub fn cents(&self) -> i128 {
-        self.labor + self.materials
+        self.labor + self.materials + self.hired
     }
 
-    /// Labor, materials and charges, in cents.
+    /// The cost and its charges, in cents.
     pub fn price(&self) -> i128 {
         self.cents() + self.charges
     }
@@ -291,8 +293,10 @@ pub struct FinalLine {
 pub struct Totals {
     /// Labor lines.
     pub labor: i128,
-    /// All other lines.
+    /// Lines of goods: neither labor nor hired.
     pub materials: i128,
+    /// Lines of equipment, subcontracts and disposal.
+    pub hired: i128,
     /// All lines.
     pub direct: i128,
     /// Charges and allowances.

@@ -26,13 +26,16 @@ pub(super) fn phase(program: &Program, id: PhaseId) -> String {
 }
 
 /// The classes in the order of reports, with their words.
-pub const CLASSES: [(ResourceClass, &str); 6] = [
+pub const CLASSES: [(ResourceClass, &str); 9] = [
     (ResourceClass::Labor, "labor"),
     (ResourceClass::Stock, "stock"),
     (ResourceClass::Glass, "glass"),
     (ResourceClass::Points, "points"),
     (ResourceClass::Putty, "putty"),
     (ResourceClass::Other, "other"),
+    (ResourceClass::Equipment, "equipment"),
+    (ResourceClass::Subcontract, "subcontract"),
+    (ResourceClass::Disposal, "disposal"),
 ];
 
 /// The word of a class.

@@ -259,6 +259,21 @@ pub enum ResourceClass {
     Points,
     Putty,
     Other,
+    Equipment,
+    Subcontract,
+    Disposal,
+}
+
+impl ResourceClass {
+    /// Whether it is neither labor nor goods: equipment, subcontracts and disposal, which are taxed and marked up by rules of their own.
+    pub fn is_hired(self) -> bool {
+        match self {
+            Self::Equipment | Self::Subcontract | Self::Disposal => true,
+            Self::Labor | Self::Stock | Self::Glass | Self::Points | Self::Putty | Self::Other => {
+                false
+            }
+        }
+    }
 }
 
 /// A resource.

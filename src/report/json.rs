@@ -35,6 +35,7 @@ pub fn estimate(estimate: &Estimate) -> Value {
         "totals": {
             "labor": cents_text(totals.labor),
             "materials": cents_text(totals.materials),
+            "hired": cents_text(totals.hired),
             "cost": cents_text(totals.direct),
             "charges": cents_text(totals.charges),
             "final_rounding": estimate.final_rounding.as_ref().map(|f| cents_text(f.cents)),
@@ -95,6 +96,7 @@ fn cut(cut: &Cut) -> Value {
             "hours": number(&row.hours),
             "labor": cents_text(row.labor),
             "materials": cents_text(row.materials),
+            "hired": cents_text(row.hired),
             "cost": cents_text(row.cents()),
             "charges": cents_text(row.charges),
             "price": cents_text(row.price()),

@@ -107,8 +107,13 @@ pub(super) fn buy_list(estimate: &Estimate) -> View {
         ]);
     }
     let mut sum = vec![Cell::Blank; view.columns.len() - 1];
-    sum[0] = Cell::text("materials");
-    sum.push(Cell::Money(estimate.totals.materials));
+    let totals = &estimate.totals;
+    sum[0] = Cell::text(if totals.hired == 0 {
+        "materials"
+    } else {
+        "materials and hired"
+    });
+    sum.push(Cell::Money(totals.materials + totals.hired));
     view.total(sum);
     view.notes.push(
         "Needed holds waste or yield; packs are whole and rounded up once for the job.".to_owned(),
@@ -178,8 +183,12 @@ pub(super) fn cut(estimate: &Estimate, cut: &Cut) -> View {
         },
         money(estimate, "labor").if_room(),
         money(estimate, "materials").if_room(),
-        money(estimate, "cost"),
     ]);
+    let hires = estimate.totals.hired != 0;
+    if hires {
+        columns.push(money(estimate, "hired").if_room());
+    }
+    columns.push(money(estimate, "cost"));
     let charged = !estimate.charges.is_empty() || estimate.final_rounding.is_some();
     if charged {
         columns.push(money(estimate, "with charges"));
@@ -194,8 +203,11 @@ pub(super) fn cut(estimate: &Estimate, cut: &Cut) -> View {
             Cell::Number(row.hours.clone(), 2),
             Cell::Money(row.labor),
             Cell::Money(row.materials),
-            Cell::Money(row.cents()),
         ]);
+        if hires {
+            cells.push(Cell::Money(row.hired));
+        }
+        cells.push(Cell::Money(row.cents()));
         if charged {
             cells.push(Cell::Money(row.price()));
         }
@@ -208,6 +220,7 @@ pub(super) fn cut(estimate: &Estimate, cut: &Cut) -> View {
         hours: Exact::ZERO,
         labor: 0,
         materials: 0,
+        hired: 0,
         charges: 0,
     };
     for one in &cut.rows {
@@ -221,6 +234,7 @@ pub(super) fn cut(estimate: &Estimate, cut: &Cut) -> View {
         sum.hours = sum.hours.add(&one.hours).unwrap_or(sum.hours);
         sum.labor += one.labor;
         sum.materials += one.materials;
+        sum.hired += one.hired;
         sum.charges += one.charges;
         sum.rows = sum
             .rows
@@ -267,6 +281,15 @@ pub(super) fn charges(estimate: &Estimate) -> View {
         estimate.totals.materials,
         Cell::Blank,
     ));
+    if estimate.totals.hired != 0 {
+        view.row(line(
+            "hired",
+            "sum of lines",
+            Cell::Blank,
+            estimate.totals.hired,
+            Cell::Blank,
+        ));
+    }
     for charge in &estimate.charges {
         let note = charge.note.as_deref().or(charge.source.as_deref());
         view.row(line(
