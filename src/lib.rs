@@ -2,6 +2,7 @@
 
 #![warn(unreachable_pub)]
 
+pub mod calendar;
 pub mod check;
 pub mod diagnostics;
 pub mod estimate;

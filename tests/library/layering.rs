@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 
 /// From the ground up; a module may name those of earlier rows.
 const ROWS: &[&[&str]] = &[
-    &["diagnostics", "number"],
+    &["calendar", "diagnostics", "number"],
     &["units", "syntax"],
     &["table"],
     &["program", "survey"],

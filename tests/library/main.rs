@@ -8,6 +8,7 @@ mod demo_support;
 mod money_support;
 
 mod again;
+mod calendar;
 mod codes;
 mod deep_sheets;
 mod fuzz_targets;

@@ -1,0 +1,20 @@
+//! How long a job takes: activities over working days, crews, waits, seasons and hire.
+//!
+//! Everything is counted in whole minutes, so the same job gives the same dates on every machine. No clock is read: the
+//! first day comes from the caller.
+//!
+//! * [`clock`]: working days and hours, holidays, seasons, lost days.
+//! * [`holidays`]: the observed days of the United States federal holidays.
+//! * [`network`]: activities and waits; earliest and latest dates, floats, the critical path.
+//! * [`level`]: the same with crews that can be in one place only, and a bound on what any order could gain.
+//! * [`hire`]: the least cost of a span of hire.
+
+pub mod clock;
+pub mod hire;
+pub mod holidays;
+pub mod level;
+pub mod network;
+
+pub use clock::{Clock, ClockFault, Instant, Season, Week};
+pub use level::{Crew, Levelled, Order, level};
+pub use network::{Activity, Network, NetworkFault, Timed, Wait, WaitKind};
