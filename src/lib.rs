@@ -14,6 +14,7 @@ pub mod pricing;
 pub mod program;
 pub mod report;
 pub mod running;
+pub mod session;
 pub mod show;
 pub mod study;
 pub mod survey;

@@ -1,9 +1,9 @@
 //! Values of a run as text: a cell of a result in its unit, and texts of a sheet with values put in.
 
 use crate::eval::{Cell, Results};
-use crate::program::{NodeId, Piece, Program, Template, Ty};
+use crate::program::{Grain, NodeId, Piece, Program, TableId, Template, Ty};
 use crate::survey::dates;
-use crate::table::Absence;
+use crate::table::{Absence, Table};
 use crate::units::{Style, UnitExpr, default_unit, format_quantity, parse_unit};
 
 /// A value of a node as people say it. Without a unit a number is shown in the plainest one of its dimension.
@@ -56,6 +56,63 @@ pub fn absence_word(absence: Absence) -> &'static str {
         Absence::Blank => "blank",
         Absence::NotApplicable => "n/a",
         Absence::Unreadable => "unreadable",
+    }
+}
+
+/// How many rows a grain has.
+pub fn rows(tables: &[&Table], results: &Results, grain: Grain) -> usize {
+    match grain {
+        Grain::Table(id) => tables.get(usize::from(id.0)).map_or(0, |t| t.rows),
+        Grain::Group(id) => results.groups(id).map_or(0, |g| g.first_row.len()),
+        Grain::Job | Grain::Const => 1,
+    }
+}
+
+/// How a row is called: its mark, behind the mark of the row it belongs to; the keys of its group, whose nodes must have been wanted.
+/// `None` for the job.
+pub fn row_name(
+    program: &Program,
+    tables: &[&Table],
+    results: &Results,
+    grain: Grain,
+    row: usize,
+) -> Option<String> {
+    match grain {
+        Grain::Table(id) => Some(table_row(program, tables, id, row)),
+        Grain::Group(id) => {
+            let first = results
+                .groups(id)
+                .and_then(|g| g.first_row.get(row))
+                .map_or(row, |first| *first as usize);
+            let keys = program.groups.get(usize::from(id.0)).map(|g| &g.keys);
+            let key = |node: &NodeId| cell_text(program, *node, &results.value(*node, first), None);
+            let texts: Vec<String> = keys.into_iter().flatten().map(key).collect();
+            Some(texts.join(", "))
+        }
+        Grain::Job | Grain::Const => None,
+    }
+}
+
+fn table_row(program: &Program, tables: &[&Table], id: TableId, row: usize) -> String {
+    let by_line = |table: Option<&&Table>| {
+        let place = table.and_then(|t| t.places.get(row));
+        place.map_or_else(|| format!("row {}", row + 1), |p| format!("line {}", p.row))
+    };
+    let at = usize::from(id.0);
+    let (Some(info), Some(table)) = (program.tables.get(at), tables.get(at)) else {
+        return by_line(None);
+    };
+    let key = info.schema.key.and_then(|k| table.columns.get(k));
+    let own = key
+        .and_then(|k| k.text(row))
+        .map_or_else(|| by_line(Some(table)), str::to_owned);
+    let above = table.parent_rows.as_ref().and_then(|p| p.get(row));
+    match (info.parent, above) {
+        (Some(parent), Some(above)) => {
+            let above = table_row(program, tables, parent, *above as usize);
+            format!("{above}, {own}")
+        }
+        _ => own,
     }
 }
 

@@ -1,18 +1,17 @@
 //! `ovolo estimate`: the main job.
 
 use super::args::{Common, EstimateArgs};
-use super::job::Job;
-use super::kept::Kept;
+use super::job;
 use super::progress::Progress;
 use super::written::Target;
 use super::{exit, output};
-use ovolo::check::Options;
 use ovolo::diagnostics::Diagnostic;
-use ovolo::estimate::{self, Refused, Survey, Worked};
+use ovolo::estimate::{self, Survey, Worked};
 use ovolo::eval;
 use ovolo::explain;
 use ovolo::prices::PriceBook;
 use ovolo::report::{self, terminal};
+use ovolo::session::Job;
 use ovolo::takeoff::Wish;
 use std::mem::ManuallyDrop;
 use std::process::ExitCode;
@@ -28,15 +27,8 @@ enum Output {
 /// Works a job and prints or writes what is asked for.
 pub fn run(args: &EstimateArgs, common: &Common) -> Result<ExitCode, ExitCode> {
     // The process ends with the command: giving back piece by piece what it holds would only take time.
-    let mut job = ManuallyDrop::new(Job::open(
-        &args.job,
-        Options {
-            alternates: true,
-            trials: false,
-        },
-        common,
-    )?);
-    let version = job.version(args.alternate.as_deref())?;
+    let mut job = ManuallyDrop::new(job::open(&args.job, common)?);
+    let version = job::version(&job, args.alternate.as_deref(), common)?;
     if args.in_force {
         output::messages(&job.warnings, &job.loaded.sources, common);
         return super::in_force::print(&job, version, args.csv.is_some(), common);
@@ -50,9 +42,9 @@ pub fn run(args: &EstimateArgs, common: &Common) -> Result<ExitCode, ExitCode> {
     .filter_map(|(output, file)| Some((output, file.as_deref()?)))
     .collect();
     let asked: Vec<&str> = outputs.iter().map(|o| o.1).collect();
-    let targets = Target::all(&asked, &job.inputs_on_disk())
+    let targets = Target::all(&asked, &job.files)
         .map_err(|list| output::refuse(&list, &job.loaded.sources, common))?;
-    let held = ManuallyDrop::new(work(&mut job, version, args, common, None)?);
+    let held = ManuallyDrop::new(work(&mut job, version, args, common)?);
     let (survey, book, worked) = &*held;
     let estimate = &worked.estimate;
     if let Some(name) = &args.csv {
@@ -103,16 +95,15 @@ pub fn run(args: &EstimateArgs, common: &Common) -> Result<ExitCode, ExitCode> {
     Ok(ExitCode::from(exit::DONE))
 }
 
-/// Reads survey and prices and works one version, with what earlier runs kept where that is given; what is refused is printed.
-pub fn work(
+/// Reads survey and prices and works one version; what is refused is printed.
+fn work(
     job: &mut Job,
     version: usize,
     args: &EstimateArgs,
     common: &Common,
-    mut kept: Option<&mut Kept>,
 ) -> Result<(Arc<Survey>, PriceBook, Worked), ExitCode> {
     let progress = Progress::begin();
-    let (survey, prices) = job.inputs(&args.aside, &progress, common, kept.as_deref_mut())?;
+    let (survey, prices) = job::inputs(job, &args.aside, &progress, common)?;
     let all = args.workbook.is_some() || args.page.is_some() || common.json;
     // Of single tables only those by row need amounts by row; no name asks for the names of all.
     let table = |wanted: fn(&str) -> bool| {
@@ -129,7 +120,6 @@ pub fn work(
     let options = eval::Options {
         stop: Some(progress.stop()),
         progress: Some(&working),
-        memory: kept.as_deref().map(|k| &k.memory),
         ..eval::Options::default()
     };
     let outcome = estimate::estimate(
@@ -143,14 +133,9 @@ pub fn work(
         origin,
     );
     progress.end();
-    match outcome {
-        Ok(worked) => {
-            job.warnings.extend(worked.warnings.iter().cloned());
-            Ok((survey, prices, worked))
-        }
-        Err(Refused::Messages(list)) => Err(output::refuse(&list, &job.loaded.sources, common)),
-        Err(Refused::Stopped) => Err(ExitCode::from(exit::STOPPED)),
-    }
+    let worked = outcome.map_err(|why| job::refused(why, job, common))?;
+    job.warnings.extend(worked.warnings.iter().cloned());
+    Ok((survey, prices, worked))
 }
 
 fn csv(estimate: &ovolo::pricing::Estimate, name: &str) -> Result<ExitCode, ExitCode> {

@@ -2,10 +2,12 @@
 
 use ovolo::check::Finder;
 use ovolo::diagnostics::suggest::nearest;
-use std::cell::RefCell;
+use ovolo::session::{Files, STANDARD_INPUT, Stamp};
 use std::collections::HashMap;
 use std::io::Read;
 use std::path::{Path, PathBuf};
+use std::sync::{Mutex, MutexGuard, PoisonError};
+use std::time::UNIX_EPOCH;
 
 /// Largest sheet or table text read, in bytes.
 const MOST_TEXT: u64 = 16 << 20;
@@ -20,19 +22,21 @@ type Found = Result<(String, String), String>;
 #[derive(Default)]
 pub struct Disk {
     /// Files found, with the names they were found by first: a link to a sheet is that sheet.
-    names: RefCell<HashMap<PathBuf, String>>,
+    names: Mutex<HashMap<PathBuf, String>>,
     /// What was found at each place: many sheets use the same one.
-    found: RefCell<HashMap<PathBuf, Found>>,
+    found: Mutex<HashMap<PathBuf, Found>>,
 }
 
-/// A path written in a sheet, as a path on disk and as a name to show.
-pub fn beside(path: &str, sheet: &str) -> (PathBuf, String) {
-    let base = Path::new(sheet)
-        .parent()
-        .map(Path::to_path_buf)
-        .unwrap_or_default();
-    let joined = tidy_path(&base.join(path));
-    (joined.clone(), joined.display().to_string())
+/// The place of a file that a sheet names; none for the sheet that a command names.
+fn beside(path: &str, sheet: Option<&str>) -> PathBuf {
+    let folder = sheet
+        .filter(|sheet| *sheet != STANDARD_INPUT)
+        .and_then(|sheet| Path::new(sheet).parent());
+    tidy_path(&folder.unwrap_or(Path::new("")).join(path))
+}
+
+fn lock<T>(held: &Mutex<T>) -> MutexGuard<'_, T> {
+    held.lock().unwrap_or_else(PoisonError::into_inner)
 }
 
 /// Takes `.` and `a/..` out of a path without asking the disk.
@@ -97,7 +101,7 @@ fn near_name(path: &Path) -> Option<String> {
 }
 
 /// Opens an ordinary file. A pipe is refused before it is opened, since that would wait for someone to write.
-pub fn open(path: &Path) -> Result<std::fs::File, String> {
+fn open(path: &Path) -> Result<std::fs::File, String> {
     let meta = std::fs::metadata(path).map_err(|e| why(path, &e))?;
     if !meta.is_file() && !meta.is_dir() {
         return Err(format!(
@@ -150,21 +154,39 @@ impl Finder for Disk {
                 .take(MOST_TEXT)
                 .read_to_end(&mut bytes)
                 .map_err(|e| e.to_string())?;
-            return Ok(("standard input".into(), text(bytes, "standard input")?));
+            return Ok((STANDARD_INPUT.into(), text(bytes, STANDARD_INPUT)?));
         }
-        let (place, name) = match from {
-            Some(sheet) if sheet != "standard input" => beside(path, sheet),
-            _ => {
-                let p = tidy_path(Path::new(path));
-                (p.clone(), p.display().to_string())
-            }
-        };
-        if let Some(found) = self.found.borrow().get(&place) {
+        let place = beside(path, from);
+        if let Some(found) = lock(&self.found).get(&place) {
             return found.clone();
         }
-        let found = self.read(&place, name);
-        self.found.borrow_mut().insert(place, found.clone());
+        let found = self.read(&place, place.display().to_string());
+        lock(&self.found).insert(place, found.clone());
         found
+    }
+}
+
+impl Files for Disk {
+    fn name(&self, path: &str, from: &str) -> String {
+        beside(path, Some(from)).display().to_string()
+    }
+
+    fn open(&self, name: &str) -> Result<Box<dyn Read + Send>, String> {
+        if name == STANDARD_INPUT {
+            return Ok(Box::new(std::io::stdin()));
+        }
+        let file = open(Path::new(name))?;
+        Ok(Box::new(std::io::BufReader::with_capacity(1 << 16, file)))
+    }
+
+    fn stamp(&self, name: &str) -> Option<Stamp> {
+        let about = std::fs::metadata(name).ok()?;
+        let saved = about.modified().ok()?.duration_since(UNIX_EPOCH).ok()?;
+        Some((saved.as_nanos(), about.len()))
+    }
+
+    fn refresh(&self) {
+        lock(&self.found).clear();
     }
 }
 
@@ -173,7 +195,7 @@ impl Disk {
         let bytes = read_file(place, MOST_TEXT)?;
         let text = text(bytes, &name)?;
         let real = place.canonicalize().unwrap_or_else(|_| place.to_path_buf());
-        let name = self.names.borrow_mut().entry(real).or_insert(name).clone();
+        let name = lock(&self.names).entry(real).or_insert(name).clone();
         Ok((name, text))
     }
 }

@@ -1,11 +1,11 @@
 //! `ovolo estimate --in-force`: every given and rule with its layer, source and what it replaced.
 
 use super::args::Common;
-use super::job::Job;
 use super::{exit, output};
 use ovolo::diagnostics::render::place_text;
 use ovolo::program::ValueKind;
 use ovolo::report::{Cell, Column, View, csv, terminal};
+use ovolo::session::Job;
 use std::process::ExitCode;
 
 /// Prints the list.

@@ -7,7 +7,6 @@ pub mod exit;
 mod files;
 mod in_force;
 mod job;
-mod kept;
 mod output;
 mod progress;
 mod proof;

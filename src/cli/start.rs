@@ -4,6 +4,7 @@ use super::args::{Common, StartArgs};
 use super::written::Target;
 use super::{exit, output};
 use ovolo::diagnostics::Sources;
+use ovolo::session::JobFiles;
 use std::path::Path;
 use std::process::ExitCode;
 
@@ -38,7 +39,7 @@ pub fn run(args: &StartArgs, common: &Common) -> Result<ExitCode, ExitCode> {
         .map_err(|e| fail(format!("{} can't be made: {e}", folder.display())))?;
     for (name, text) in FILES {
         let path = folder.join(name);
-        let target = Target::new(&path.display().to_string(), &[]);
+        let target = Target::new(&path.display().to_string(), &JobFiles::default());
         target
             .and_then(|t| t.write(text.as_bytes()))
             .map_err(|d| output::refuse(&[d], &Sources::default(), common))?;

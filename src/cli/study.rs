@@ -1,9 +1,9 @@
 //! Studies asked of `ovolo weigh`: where two versions cost the same, totals over a given, givens ranked.
 
 use super::args::{Common, WeighArgs};
-use super::job::Job;
+use super::job;
 use super::progress::Progress;
-use super::{exit, output, weigh};
+use super::{exit, output};
 use ovolo::check::read_quantity;
 use ovolo::diagnostics::suggest::nearest;
 use ovolo::estimate::{Refused, Survey};
@@ -12,6 +12,7 @@ use ovolo::number::Exact;
 use ovolo::prices::PriceBook;
 use ovolo::program::{AS_DECIDED, Program, ValueKind};
 use ovolo::report::{json, study as table};
+use ovolo::session::Job;
 use ovolo::study::{self, Axis, FlipAsk, Study, Subject};
 use std::process::ExitCode;
 
@@ -56,7 +57,7 @@ pub fn run(
     };
     progress.end();
     let shown = shown.map_err(|stop| match stop {
-        Stop::Refused(refused) => weigh::refuse(refused, job, common),
+        Stop::Refused(refused) => job::refused(refused, job, common),
         Stop::Usage(code) => code,
     })?;
     show(&[shown], args.csv.as_deref(), job, survey, common)

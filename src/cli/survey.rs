@@ -1,29 +1,22 @@
 //! `ovolo survey`: reads the survey and reports on its cells.
 
 use super::args::{Common, SurveyArgs};
-use super::job::Job;
+use super::job;
 use super::written::Target;
 use super::{exit, output};
-use ovolo::check::Options;
 use ovolo::diagnostics::Diagnostic;
+use ovolo::session::Job;
 use ovolo::survey::{ReadOptions, report_text};
 use std::process::ExitCode;
 
 /// Reads the survey of a job and reports.
 pub fn run(args: &SurveyArgs, common: &Common) -> Result<ExitCode, ExitCode> {
-    let mut job = Job::open(
-        &args.job,
-        Options {
-            alternates: true,
-            trials: false,
-        },
-        common,
-    )?;
+    let mut job = job::open(&args.job, common)?;
     let read = ReadOptions::default();
     if let Some(file) = &args.marked {
         return marked(&mut job, file, &read, common);
     }
-    let survey = job.survey(&args.aside, false, &read);
+    let survey = job.survey(&job::set_aside(&args.aside), false, &read);
     let sources = &job.loaded.sources;
     match survey {
         Err(problems) => Err(output::refuse(&problems, sources, common)),
@@ -64,7 +57,7 @@ fn marked(
         .collect();
     let asked: Vec<&str> = names.iter().map(String::as_str).collect();
     let refuse = |list: &[Diagnostic], job: &Job| output::refuse(list, &job.loaded.sources, common);
-    let targets = Target::all(&asked, &job.inputs_on_disk()).map_err(|list| refuse(&list, job))?;
+    let targets = Target::all(&asked, &job.files).map_err(|list| refuse(&list, job))?;
     let copies = job.marked(read).map_err(|list| refuse(&list, job))?;
     for ((table, copy), target) in copies.iter().zip(&targets) {
         let line = target.write(&copy.bytes).map_err(|d| refuse(&[d], job))?;

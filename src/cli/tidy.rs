@@ -6,6 +6,7 @@ use super::written::Target;
 use super::{exit, output};
 use ovolo::check::Finder;
 use ovolo::diagnostics::Sources;
+use ovolo::session::JobFiles;
 use ovolo::syntax::tidy::tidy;
 use std::process::ExitCode;
 
@@ -39,7 +40,8 @@ pub fn run(args: &TidyArgs, common: &Common) -> Result<ExitCode, ExitCode> {
         } else if args.in_place && path != "-" {
             if tidied != text {
                 // The sheet itself is the target: nothing else is read.
-                let written = Target::new(path, &[]).and_then(|t| t.write(tidied.as_bytes()));
+                let written = Target::new(path, &JobFiles::default())
+                    .and_then(|t| t.write(tidied.as_bytes()));
                 if let Err(d) = written {
                     code = exit::FILE;
                     output::messages(&[d], &Sources::default(), common);

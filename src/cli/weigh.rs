@@ -1,15 +1,16 @@
 //! `ovolo weigh`: alternates side by side, and studies of what they turn on.
 
 use super::args::{Common, WeighArgs};
-use super::job::Job;
+use super::job;
 use super::progress::Progress;
 use super::{exit, output};
-use ovolo::check::{self, Options};
-use ovolo::estimate::{self, Basis, Refused, Survey, WorkedAll};
+use ovolo::check;
+use ovolo::estimate::{self, Basis, Survey, WorkedAll};
 use ovolo::eval;
 use ovolo::pricing;
 use ovolo::program::{Program, Rate};
 use ovolo::report::{self, json, weigh};
+use ovolo::session::Job;
 use ovolo::study::{self, LifeAsk};
 use ovolo::syntax::tree::RateKind;
 use ovolo::takeoff::Wish;
@@ -17,16 +18,9 @@ use std::process::ExitCode;
 
 /// Works every version of a job in one run and prints them side by side.
 pub fn run(args: &WeighArgs, common: &Common) -> Result<ExitCode, ExitCode> {
-    let mut job = Job::open(
-        &args.job,
-        Options {
-            alternates: true,
-            trials: false,
-        },
-        common,
-    )?;
+    let mut job = job::open(&args.job, common)?;
     let progress = Progress::begin();
-    let (survey, book) = job.inputs(&args.aside, &progress, common, None)?;
+    let (survey, book) = job::inputs(&mut job, &args.aside, &progress, common)?;
     if args.flip.is_some() || args.rank || !args.over.is_empty() {
         return super::study::run(args, &job, (&survey, &book), &progress, common);
     }
@@ -57,7 +51,7 @@ pub fn run(args: &WeighArgs, common: &Common) -> Result<ExitCode, ExitCode> {
         &options,
     );
     progress.end();
-    let worked = worked.map_err(|refused| refuse(refused, &job, common))?;
+    let worked = worked.map_err(|why| job::refused(why, &job, common))?;
     if let Some(ask) = over_years {
         return life(args, &job, &survey, &worked, &ask, common);
     }
@@ -150,12 +144,4 @@ fn life(
         report::life::rows(&life),
     ];
     super::study::show(&tables, args.csv.as_deref(), job, survey, common)
-}
-
-/// What a run was refused for, printed.
-pub fn refuse(refused: Refused, job: &Job, common: &Common) -> ExitCode {
-    match refused {
-        Refused::Messages(list) => output::refuse(&list, &job.loaded.sources, common),
-        Refused::Stopped => ExitCode::from(exit::STOPPED),
-    }
 }

@@ -1,17 +1,17 @@
 //! `ovolo why`: the tree behind a number, and why a number is not what it was.
 
 use super::args::{AsideArgs, Common, WhyArgs};
-use super::job::Job;
+use super::job::{self, refused};
 use super::{exit, files, output};
-use ovolo::check::Options;
 use ovolo::diagnostics::{Diagnostic, Sources};
-use ovolo::estimate::{self, Refused, Survey, Worked};
+use ovolo::estimate::{self, Survey, Worked};
 use ovolo::eval;
 use ovolo::explain::difference::{self, Figure};
 use ovolo::explain::record::Record;
 use ovolo::explain::{self, Explainer, against};
 use ovolo::prices::PriceBook;
 use ovolo::report::{csv, json, terminal};
+use ovolo::session::{Job, Role};
 use ovolo::survey::ReadOptions;
 use ovolo::takeoff::Wish;
 use std::path::Path;
@@ -25,15 +25,8 @@ pub fn run(args: &WhyArgs, common: &Common) -> Result<ExitCode, ExitCode> {
     if let Some(file) = &args.against {
         return compare(args, file, common);
     }
-    let mut job = Job::open(
-        &args.job,
-        Options {
-            alternates: true,
-            trials: false,
-        },
-        common,
-    )?;
-    let version = job.version(args.alternate.as_deref())?;
+    let mut job = job::open(&args.job, common)?;
+    let version = job::version(&job, args.alternate.as_deref(), common)?;
     let (survey, book, worked) = work(&mut job, version, &args.aside, true, common)?;
     let subject = job.subject(version, &survey, &book, &worked);
     let mut explainer = Explainer::new(subject);
@@ -101,15 +94,9 @@ fn compare(args: &WhyArgs, file: &str, common: &Common) -> Result<ExitCode, Exit
             });
         return Err(usage(format!("{file} is a record of {of}.")));
     }
-    let mut job = Job::open(
-        &args.job,
-        Options {
-            alternates: true,
-            trials: false,
-        },
-        common,
-    )?;
-    let version = job.version(record.alternate.as_deref())?;
+    let mut job = job::open(&args.job, common)?;
+    let version = job::version(&job, record.alternate.as_deref(), common)?;
+    job.files.read(Role::Record, file, &bytes);
     let (survey, book, worked) = work(&mut job, version, &args.aside, false, common)?;
     let subject = job.subject(version, &survey, &book, &worked);
     let difference = against::against(&subject, &record).map_err(|e| refused(e, &job, common))?;
@@ -157,7 +144,7 @@ fn work(
     keep_text: bool,
     common: &Common,
 ) -> Result<(Survey, PriceBook, Worked), ExitCode> {
-    let survey = job.survey(aside, keep_text, &ReadOptions::default());
+    let survey = job.survey(&job::set_aside(aside), keep_text, &ReadOptions::default());
     let prices = job.prices();
     let (survey, book) = match (survey, prices) {
         (Ok(s), Ok(p)) => (s, p),
@@ -195,12 +182,4 @@ fn work(
         )
     };
     worked.map(with_picks).map_err(|e| refused(e, job, common))
-}
-
-/// Prints why nothing came of it; gives the exit code.
-fn refused(why: Refused, job: &Job, common: &Common) -> ExitCode {
-    match why {
-        Refused::Messages(list) => output::refuse(&list, &job.loaded.sources, common),
-        Refused::Stopped => ExitCode::from(exit::STOPPED),
-    }
 }

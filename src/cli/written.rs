@@ -4,6 +4,7 @@
 
 use super::files;
 use ovolo::diagnostics::{Diagnostic, Place};
+use ovolo::session::{JobFile, JobFiles};
 use std::ffi::OsString;
 use std::fs::{Metadata, Permissions};
 use std::path::{Path, PathBuf};
@@ -20,8 +21,8 @@ pub struct Target {
 }
 
 impl Target {
-    /// Looks whether a file can be written there. `inputs` are files of the job in words and as paths.
-    pub fn new(file: &str, inputs: &[(String, PathBuf)]) -> Result<Target, Diagnostic> {
+    /// Looks whether a file can be written there. `inputs` are the files of the job.
+    pub fn new(file: &str, inputs: &JobFiles) -> Result<Target, Diagnostic> {
         let refused = |found: String, expected: &str| {
             Diagnostic::error("OV-003", format!("{file} can't be written"))
                 .at(Place::File(file.to_string()), "")
@@ -40,12 +41,11 @@ impl Target {
                     "an ordinary file, or a name that is not taken",
                 ));
             }
-            if let Some((what, _)) = inputs
-                .iter()
-                .find(|(_, input)| same_file(&place, &meta, input))
-            {
+            let inputs = inputs.list();
+            let input = |f: &&JobFile| same_file(&place, &meta, Path::new(&f.name));
+            if let Some(input) = inputs.iter().find(input) {
                 return Err(refused(
-                    format!("{what} of this job"),
+                    format!("{} of this job", input.role.a_word()),
                     "a file that the job does not read",
                 ));
             }
@@ -63,10 +63,7 @@ impl Target {
     }
 
     /// Looks at all targets of a command.
-    pub fn all(
-        asked: &[&str],
-        inputs: &[(String, PathBuf)],
-    ) -> Result<Vec<Target>, Vec<Diagnostic>> {
+    pub fn all(asked: &[&str], inputs: &JobFiles) -> Result<Vec<Target>, Vec<Diagnostic>> {
         let mut targets: Vec<Target> = Vec::new();
         let mut problems = Vec::new();
         for file in asked {

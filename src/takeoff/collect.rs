@@ -11,7 +11,7 @@ use crate::program::{
     AggregateKind, CautionDef, DecideDef, Grain, GroupId, Kind, NodeId, Piece, Program, TableId,
     TakeDef, Template, ValueDef, ValueKind, Version,
 };
-use crate::show::{cell_text, template_text};
+use crate::show::{cell_text, row_name, rows, template_text};
 use crate::syntax::tree::MoneyGrain;
 use crate::table::{Absence, Table};
 
@@ -59,6 +59,7 @@ pub fn wanted(program: &Program, version: &Version, wish: Wish) -> Vec<NodeId> {
     for (value, decide) in decides(version) {
         nodes.push(value.node);
         if wish.treatment {
+            nodes.extend(group_keys(program, value.grain));
             nodes.extend(decide.line);
             decide
                 .lines
@@ -69,19 +70,20 @@ pub fn wanted(program: &Program, version: &Version, wish: Wish) -> Vec<NodeId> {
     for caution in &version.cautions {
         nodes.extend(caution.when);
         template_nodes(&caution.text, &mut nodes);
-        if let Grain::Group(group) = caution.grain {
-            nodes.extend(
-                program
-                    .groups
-                    .get(usize::from(group.0))
-                    .into_iter()
-                    .flat_map(|g| &g.keys),
-            );
-        }
+        nodes.extend(group_keys(program, caution.grain));
     }
     nodes.sort_unstable();
     nodes.dedup();
     nodes
+}
+
+/// The keys that name the groups of a grain.
+fn group_keys(program: &Program, grain: Grain) -> &[NodeId] {
+    let group = match grain {
+        Grain::Group(group) => program.groups.get(usize::from(group.0)),
+        Grain::Table(_) | Grain::Job | Grain::Const => None,
+    };
+    group.map_or(&[], |g| &g.keys)
 }
 
 fn template_nodes(template: &Template, nodes: &mut Vec<NodeId>) {
@@ -393,38 +395,8 @@ impl Collector<'_> {
 
     /// How a row of some grain is named.
     fn mark(&self, grain: Grain, row: usize) -> String {
-        match grain {
-            Grain::Table(id) => self
-                .row_mark(id, row)
-                .unwrap_or_else(|| format!("row {}", row + 1)),
-            Grain::Group(id) => {
-                let first = self
-                    .results
-                    .groups(id)
-                    .and_then(|g| g.first_row.get(row))
-                    .copied();
-                first.map_or_else(
-                    || format!("group {}", row + 1),
-                    |first| self.group_key(id, first as usize),
-                )
-            }
-            Grain::Job | Grain::Const => "whole job".to_owned(),
-        }
-    }
-
-    /// The key of a row, or of the row above it.
-    fn row_mark(&self, id: TableId, row: usize) -> Option<String> {
-        let (info, table) = (
-            self.program.tables.get(usize::from(id.0))?,
-            self.tables.get(usize::from(id.0))?,
-        );
-        if let Some(key) = info.schema.key
-            && let Some(key) = table.columns.get(key)
-        {
-            return key.text(row).map(str::to_owned);
-        }
-        let above = table.parent_rows.as_ref()?.get(row)?;
-        self.row_mark(info.parent?, *above as usize)
+        row_name(self.program, self.tables, self.results, grain, row)
+            .unwrap_or_else(|| "whole job".to_owned())
     }
 
     fn facts(&self, splits: &[(GroupId, Split)], survey: SurveyNotes) -> Facts {
@@ -485,15 +457,6 @@ impl Collector<'_> {
         noun.map(|noun| self.program.nouns.name(noun).to_owned())
     }
 
-    /// How many rows a grain has.
-    fn rows_of(&self, grain: Grain) -> usize {
-        match grain {
-            Grain::Table(id) => self.tables.get(usize::from(id.0)).map_or(0, |t| t.rows),
-            Grain::Group(id) => self.results.groups(id).map_or(0, |g| g.first_row.len()),
-            Grain::Job | Grain::Const => 1,
-        }
-    }
-
     fn count(&self, value: &ValueDef, decide: &DecideDef) -> DecisionCount {
         let labels = self
             .program
@@ -503,7 +466,7 @@ impl Collector<'_> {
         let mut counts = vec![0; labels.len()];
         let mut unknown = 0;
         let read = self.reader(value.node);
-        for row in 0..self.rows_of(value.grain) {
+        for row in 0..rows(self.tables, self.results, value.grain) {
             match read(row) {
                 Cell::Label(at) => counts
                     .get_mut(usize::from(at))
@@ -536,7 +499,7 @@ impl Collector<'_> {
                 .filter(|(v, _)| v.grain == grain)
                 .map(|(v, d)| self.decider(v, d))
                 .collect();
-            for row in 0..self.rows_of(grain) {
+            for row in 0..rows(self.tables, self.results, grain) {
                 let keys = splits
                     .iter()
                     .filter(|_| grain == main)
@@ -586,7 +549,7 @@ impl Collector<'_> {
             is_fixed(&def.text).then(|| template_text(self.program, &def.text, self.results, 0));
         let mut said: Vec<Caution> = Vec::new();
         let mut at: HashMap<String, usize> = HashMap::new();
-        for row in (0..self.rows_of(def.grain)).filter(|row| holds(*row)) {
+        for row in (0..rows(self.tables, self.results, def.grain)).filter(|row| holds(*row)) {
             let place = match (&fixed, said.is_empty()) {
                 // One text: nothing to look up.
                 (Some(_), false) => 0,

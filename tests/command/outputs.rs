@@ -73,6 +73,37 @@ fn no_input_of_the_job_is_written_over() {
     assert!(!at.join("x.html").exists());
 }
 
+/// The job of `ovolo start` with a lookup table in a CSV file of its own.
+fn with_table() -> tempfile::TempDir {
+    let folder = started();
+    let at = folder.path();
+    let rules = std::fs::read_to_string(at.join("rules.ovo")).expect("the rules");
+    let rules = format!("{rules}\ntable weight_of from \"glass.csv\" by thickness\n");
+    std::fs::write(at.join("rules.ovo"), rules).expect("the rules");
+    let table = "thickness (in),weight (lb per sq ft)\n1/8,1.64\n3/32,1.22\n";
+    std::fs::write(at.join("glass.csv"), table).expect("the table");
+    folder
+}
+
+#[test]
+fn a_table_in_a_file_is_a_file_of_the_job_like_any_other() {
+    let folder = with_table();
+    let at = folder.path();
+    for args in [
+        "estimate job.ovo --page glass.csv",
+        "estimate job.ovo --workbook ./glass.csv",
+        "estimate job.ovo --record glass.csv",
+        "survey job.ovo --marked glass.csv",
+    ] {
+        refused(at, args, "a table of this job");
+    }
+    let text = std::fs::read_to_string(at.join("glass.csv")).expect("the table");
+    assert!(text.starts_with("thickness"), "{text}");
+    let made = ovolo(at, "estimate job.ovo --csv made-from");
+    let made = String::from_utf8_lossy(&made.stdout).to_string();
+    assert!(made.contains("\ntable,glass.csv,"), "{made}");
+}
+
 #[cfg(unix)]
 mod unix {
     use super::*;

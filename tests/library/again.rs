@@ -203,3 +203,52 @@ fn a_watch_tells_what_each_save_changes_and_messages_while_a_sheet_is_broken() {
     assert!(untold.contains("OV-"), "{untold}");
     save("prices.csv", &prices, "Nothing changed in the totals.");
 }
+
+#[test]
+fn a_watch_sees_files_deleted_and_made_again_and_tables_too() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let path = |name: &str| folder.path().join("job").join(name);
+    let made = Command::new(env!("CARGO_BIN_EXE_ovolo"))
+        .arg("start")
+        .arg(folder.path().join("job"))
+        .output()
+        .expect("the command runs");
+    assert!(made.status.success());
+    let read = |name: &str| std::fs::read_to_string(path(name)).expect("a file of the start");
+    let table = "thickness (in),weight (lb per sq ft)\n1/8,1.64\n";
+    let rules = format!(
+        "{}\ntable weight_of from \"glass.csv\" by thickness\n",
+        read("rules.ovo")
+    );
+    std::fs::write(path("rules.ovo"), rules).expect("the rules");
+    std::fs::write(path("glass.csv"), table).expect("a table");
+    let watch = Watch::begin(&path("job.ovo"));
+    watch.run_prints("Made from");
+    // A file is missing while the job waits; each one that comes back is seen, the job sheet itself too.
+    for name in [
+        "survey.csv",
+        "glass.csv",
+        "rules.ovo",
+        "prices.csv",
+        "job.ovo",
+    ] {
+        let text = read(name);
+        std::fs::remove_file(path(name)).expect("a file is deleted");
+        watch.run_prints("The totals wait until this is mended.");
+        std::fs::write(path(name), text).expect("a file is made again");
+        watch.run_prints("Nothing changed in the totals.");
+    }
+    std::fs::write(path("glass.csv"), format!("{table}nonsense,\n")).expect("a table");
+    let broken = watch.run_prints("The totals wait until this is mended.");
+    assert!(broken.contains("glass.csv"), "{broken}");
+    // A sheet that is named before it exists.
+    std::fs::write(path("glass.csv"), table).expect("a table");
+    watch.run_prints("Nothing changed in the totals.");
+    let job = read("job.ovo");
+    let more = job.replacen("use", "use \"more/extra.ovo\"\nuse", 1);
+    std::fs::write(path("job.ovo"), more).expect("the job");
+    watch.run_prints("The totals wait until this is mended.");
+    std::fs::create_dir(path("more")).expect("a folder");
+    std::fs::write(path("more/extra.ovo"), "sheet \"Extra\"\n").expect("a sheet");
+    watch.run_prints("Nothing changed in the totals.");
+}

@@ -17,6 +17,7 @@ const ROWS: &[&[&str]] = &[
     &["study"],
     &["report"],
     &["explain"],
+    &["session"],
 ];
 
 fn files(at: &Path, out: &mut Vec<PathBuf>) {

@@ -1,15 +1,14 @@
-//! What a watch keeps between its runs: the survey as read, and the columns worked from it.
+//! What a session keeps between its runs: the survey as read, and the columns worked from it.
 
-use ovolo::diagnostics::Diagnostic;
-use ovolo::estimate::Survey;
-use ovolo::eval::Memory;
-use ovolo::pricing::OriginFile;
-use ovolo::program::Program;
-use ovolo::table::Schema;
-use ovolo::units::Nouns;
-use std::path::PathBuf;
+use super::files::{JobFile, Stamp};
+use crate::diagnostics::Diagnostic;
+use crate::estimate::Survey;
+use crate::eval::Memory;
+use crate::program::{FileInput, Program};
+use crate::survey::SetAside;
+use crate::table::Schema;
+use crate::units::Nouns;
 use std::sync::{Arc, Mutex};
-use std::time::SystemTime;
 
 /// Kept from one run for the next.
 #[derive(Default)]
@@ -24,8 +23,7 @@ pub struct Kept {
 pub struct KeptSurvey {
     pub survey: Arc<Survey>,
     pub warnings: Vec<Diagnostic>,
-    pub origin: Vec<OriginFile>,
-    pub files: Vec<PathBuf>,
+    pub files: Vec<JobFile>,
 }
 
 /// What the reading of a survey depends on.
@@ -33,35 +31,31 @@ pub struct Basis {
     schemas: Vec<Schema>,
     nouns: Nouns,
     currency: Option<String>,
-    /// For each file how it is read, when it was last saved, and its length.
-    files: Vec<(usize, FileState, Reading)>,
+    aside: SetAside,
+    /// For each file its state and how it is read.
+    files: Vec<(usize, (Stamp, String), Reading)>,
 }
 
-type FileState = (PathBuf, SystemTime, u64);
 type Reading = (Vec<String>, Option<u32>, Option<u8>, bool);
 
 impl Basis {
-    /// The basis of a job now; `None` where it can't be told, as with a survey from standard input. `place` finds the files.
+    /// The basis of a job now; `None` where it can't be told, as with a survey from standard input. `state` gives the state and the name
+    /// of a file.
     pub fn of(
         program: &Program,
-        place: impl Fn(&ovolo::program::FileInput) -> PathBuf,
+        aside: &SetAside,
+        state: impl Fn(&FileInput) -> Option<(Stamp, String)>,
     ) -> Option<Basis> {
         let mut files = Vec::new();
         for input in &program.terms.surveys {
             for file in &input.files {
-                let path = place(file);
-                let about = std::fs::metadata(&path).ok()?;
                 let reading = (
                     file.tabs.clone(),
                     input.heading_row,
                     input.delimiter,
                     input.decimal_comma,
                 );
-                files.push((
-                    usize::from(input.table.0),
-                    (path, about.modified().ok()?, about.len()),
-                    reading,
-                ));
+                files.push((usize::from(input.table.0), state(file)?, reading));
             }
         }
         let schemas = program.tables.iter().map(|t| t.schema.clone()).collect();
@@ -69,6 +63,7 @@ impl Basis {
             schemas,
             nouns: program.nouns.clone(),
             currency: program.currency.clone(),
+            aside: aside.clone(),
             files,
         })
     }
@@ -81,8 +76,8 @@ impl Basis {
                 .zip(&other.schemas)
                 .all(|(a, b)| a.reads_like(b));
         schemas
-            && (&self.nouns, &self.currency, &self.files)
-                == (&other.nouns, &other.currency, &other.files)
+            && (&self.nouns, &self.currency, &self.aside, &self.files)
+                == (&other.nouns, &other.currency, &other.aside, &other.files)
     }
 }
 
@@ -91,6 +86,14 @@ impl Kept {
     pub fn survey(&self, now: Option<&Basis>) -> Option<KeptSurvey> {
         let (basis, survey) = self.survey.as_ref()?;
         basis.same(now?).then(|| survey.clone())
+    }
+
+    /// Forgets the survey if this file is among those it was read from.
+    pub fn forget(&mut self, name: &str) {
+        let reads = |basis: &Basis| basis.files.iter().any(|(_, (_, file), _)| file == name);
+        if self.survey.as_ref().is_some_and(|(basis, _)| reads(basis)) {
+            self.survey = None;
+        }
     }
 
     /// Keeps a survey for later runs.

@@ -1,0 +1,440 @@
+//! Reads what a job is worked from: the tables of its survey, and its price book.
+
+use super::files::{self, Role};
+use super::job::Job;
+use super::kept::{Basis, Kept, KeptSurvey};
+use crate::diagnostics::{Diagnostic, any_error};
+use crate::estimate::{Refused, Survey};
+use crate::prices::{BookSource, PriceBook, read_book};
+use crate::program::{FileInput, SurveyInput, TableId, TableInfo};
+use crate::running;
+use crate::survey::{self, Content, ReadOptions, Report, SetAside, SourceFile};
+use crate::table::{ColumnData, ColumnKind, Numbers, Table, Texts, Values};
+use std::io::Read;
+use std::sync::Arc;
+use std::sync::atomic::Ordering;
+
+/// Largest survey or price book, in bytes. CSV files are streamed and may be larger.
+const MOST_WORKBOOK: u64 = 256 << 20;
+
+/// Marks of rows set aside that are told.
+const MOST_MARKS: usize = 6;
+
+impl Job {
+    fn source(&mut self, input: &FileInput, role: Role) -> Result<SourceFile<'static>, Diagnostic> {
+        let sheet = self.loaded.sources.name(input.span.file).to_string();
+        let name = files::data_name(&input.path, &sheet, &*self.from);
+        let fail = |why: String| {
+            Diagnostic::error(
+                "OV-002",
+                format!("the file \"{}\" can't be opened", input.path),
+            )
+            .at(input.span, "")
+            .found(why)
+        };
+        let stream = self.from.open(&name).map_err(fail)?;
+        let is_text = name.rsplit('.').next().is_none_or(|e| {
+            !["xlsx", "xlsm", "xls", "xlsb", "ods"].contains(&e.to_lowercase().as_str())
+        });
+        if is_text {
+            return Ok(SourceFile {
+                content: Content::Stream(self.files.hashed(role, &name, stream)),
+                name,
+            });
+        }
+        let mut bytes = Vec::new();
+        stream
+            .take(MOST_WORKBOOK + 1)
+            .read_to_end(&mut bytes)
+            .map_err(|e| fail(e.to_string()))?;
+        if bytes.len() as u64 > MOST_WORKBOOK {
+            return Err(fail(format!("it is larger than {MOST_WORKBOOK} bytes")));
+        }
+        self.files.read(role, &name, &bytes);
+        Ok(SourceFile {
+            name,
+            content: Content::Bytes(bytes),
+        })
+    }
+
+    /// Reads every table of the survey.
+    pub fn survey(
+        &mut self,
+        aside: &SetAside,
+        keep_text: bool,
+        read: &ReadOptions<'_>,
+    ) -> Result<Survey, Vec<Diagnostic>> {
+        let mut survey = Survey::default();
+        let mut problems = Vec::new();
+        let mut unmarked: Vec<Diagnostic> = Vec::new();
+        let mut read_tables = 0;
+        let mut failed = vec![false; self.checked.program.tables.len()];
+        for t in 0..self.checked.program.tables.len() {
+            let info = self.checked.program.tables[t].clone();
+            let input = self
+                .checked
+                .program
+                .terms
+                .surveys
+                .iter()
+                .find(|s| usize::from(s.table.0) == t)
+                .cloned();
+            if input.is_none() {
+                match self.nothing_named(t) {
+                    Some(d) if d.is_error() => {
+                        problems.push(d);
+                        failed[t] = true;
+                    }
+                    other => self.warnings.extend(other),
+                }
+            }
+            let Some(input) = input.filter(|i| !i.files.is_empty()) else {
+                skip(&mut survey, &info);
+                continue;
+            };
+            let mut sources = Vec::new();
+            for file in &input.files {
+                match self.source(file, Role::Survey) {
+                    Ok(s) => sources.push(s),
+                    Err(d) => problems.push(d),
+                }
+            }
+            let parent = info.parent.map(|p| usize::from(p.0));
+            if sources.len() < input.files.len() {
+                failed[t] = true;
+                skip(&mut survey, &info);
+                continue;
+            }
+            // Below a table that was refused the cells are still read; to which rows they belong waits.
+            let parent = parent.filter(|p| !failed[*p]);
+            let options = ReadOptions {
+                set_aside: aside.clone(),
+                parents_aside: parent
+                    .map(|p| {
+                        survey.reports[p]
+                            .set_aside
+                            .iter()
+                            .map(|r| r.mark.clone())
+                            .collect()
+                    })
+                    .unwrap_or_default(),
+                keep_text,
+                ..table_options(&input, read)
+            };
+            let program = &self.checked.program;
+            let above = parent.map(|p| (&program.tables[p].schema, &survey.tables[p]));
+            match survey::read(
+                &info.schema,
+                &program.nouns,
+                program.currency.as_deref(),
+                sources,
+                &options,
+                above,
+            ) {
+                Ok(mut r) => {
+                    let (marks, warnings): (Vec<_>, Vec<_>) =
+                        std::mem::take(&mut r.report.warnings)
+                            .into_iter()
+                            .partition(is_unmarked);
+                    unmarked.extend(marks);
+                    r.report.warnings = warnings;
+                    self.warnings.extend(r.report.warnings.iter().cloned());
+                    survey.tables.push(r.table);
+                    survey.reports.push(r.report);
+                    survey.texts.push(r.texts);
+                }
+                Err(list) => {
+                    let (marks, list): (Vec<_>, Vec<_>) = list.into_iter().partition(is_unmarked);
+                    unmarked.extend(marks);
+                    problems.extend(list);
+                    failed[t] = true;
+                    skip(&mut survey, &info);
+                }
+            }
+            read_tables += 1;
+        }
+        problems.extend(in_no_table(&unmarked, read_tables));
+        if any_error(&problems) {
+            return Err(problems);
+        }
+        self.warnings.extend(running::spellings(
+            &self.checked.program,
+            &survey.tables.iter().collect::<Vec<_>>(),
+        ));
+        self.warnings.extend(aside_note(&survey));
+        Ok(survey)
+    }
+
+    /// What is to be said of a table that the job names no file for. One below another may be left out where nothing reads it.
+    fn nothing_named(&self, t: usize) -> Option<Diagnostic> {
+        let program = &self.checked.program;
+        let info = &program.tables[t];
+        let name = &info.schema.name;
+        let message = format!("the job names no file for the survey `{name}`");
+        let Some(parent) = info.parent else {
+            let d = Diagnostic::error("OV-223", message).at(info.schema.span, "declared here");
+            return Some(d.mend(format!("add to the job block: survey {name} from \"...\"")));
+        };
+        let reader = program.reader_of(TableId(u16::try_from(t).ok()?))?;
+        let above = &program.tables[usize::from(parent.0)].schema.name;
+        Some(
+            Diagnostic::warning("OV-224", message)
+                .at(info.schema.span, "declared here")
+                .at(reader, "read here")
+                .note(format!("every `{above}` counts as having none"))
+                .mend(format!("add to the job block: survey {name} from \"...\", or, where there are none: survey {name} none")),
+        )
+    }
+
+    /// Makes a marked copy of every table that has files, in the order of the program's tables.
+    pub fn marked(
+        &mut self,
+        read: &ReadOptions<'_>,
+    ) -> Result<Vec<(String, survey::Marked)>, Vec<Diagnostic>> {
+        // Tables below need the ones above them, read as far as they can be.
+        let above = self.survey(&SetAside::AllUnreadable, false, read).ok();
+        let mut copies = Vec::new();
+        let mut problems = Vec::new();
+        let named = self.checked.program.terms.surveys.clone();
+        for input in named.into_iter().filter(|i| !i.files.is_empty()) {
+            let info = self.checked.program.tables[usize::from(input.table.0)].clone();
+            let sources: Result<Vec<_>, _> = input
+                .files
+                .iter()
+                .map(|f| self.source(f, Role::Survey))
+                .collect();
+            let sources = match sources {
+                Ok(s) => s,
+                Err(d) => {
+                    problems.push(d);
+                    continue;
+                }
+            };
+            let unread = info.parent.zip(above.as_ref()).map(|(p, s)| {
+                s.reports[usize::from(p.0)]
+                    .set_aside
+                    .iter()
+                    .map(|r| r.mark.clone())
+                    .collect()
+            });
+            let options = ReadOptions {
+                parents_unread: unread.unwrap_or_default(),
+                ..table_options(&input, read)
+            };
+            let program = &self.checked.program;
+            let parent = info.parent.and_then(|p| {
+                let p = usize::from(p.0);
+                Some((&program.tables[p].schema, above.as_ref()?.tables.get(p)?))
+            });
+            match survey::marked_copy(
+                &info.schema,
+                &program.nouns,
+                program.currency.as_deref(),
+                sources,
+                &options,
+                parent,
+            ) {
+                Ok(m) => copies.push((info.schema.name.clone(), m)),
+                Err(list) => problems.extend(list),
+            }
+        }
+        if problems.is_empty() {
+            Ok(copies)
+        } else {
+            Err(problems)
+        }
+    }
+
+    /// Reads the price book.
+    pub fn prices(&mut self) -> Result<PriceBook, Vec<Diagnostic>> {
+        let mut sources = Vec::new();
+        let mut problems = Vec::new();
+        for input in self.checked.program.terms.prices.clone() {
+            let tabs: Vec<Option<String>> = if input.tabs.is_empty() {
+                vec![None]
+            } else {
+                input.tabs.iter().cloned().map(Some).collect()
+            };
+            for tab in tabs {
+                match self.source(&input, Role::Prices) {
+                    Ok(file) => sources.push(BookSource { file, tab }),
+                    Err(d) => problems.push(d),
+                }
+            }
+        }
+        if !problems.is_empty() {
+            return Err(problems);
+        }
+        read_book(&self.checked.program, sources)
+    }
+
+    /// The survey, from what an earlier run kept if nothing in it has changed since.
+    fn survey_or_kept(
+        &mut self,
+        aside: &SetAside,
+        read: &ReadOptions<'_>,
+        kept: Option<&mut Kept>,
+    ) -> Result<Arc<Survey>, Vec<Diagnostic>> {
+        let Some(kept) = kept else {
+            return self.survey(aside, false, read).map(Arc::new);
+        };
+        let basis = Basis::of(&self.checked.program, aside, |file| {
+            let sheet = self.loaded.sources.name(file.span.file);
+            let name = files::data_name(&file.path, sheet, &*self.from);
+            Some((self.from.stamp(&name)?, name))
+        });
+        if let Some(known) = kept.survey(basis.as_ref()) {
+            self.warnings.extend(known.warnings);
+            self.files.take(Role::Survey, known.files);
+            return Ok(known.survey);
+        }
+        let before = self.warnings.len();
+        let survey = Arc::new(self.survey(aside, false, read)?);
+        let left = KeptSurvey {
+            survey: Arc::clone(&survey),
+            warnings: self.warnings.split_at(before).1.to_vec(),
+            files: self.files.list(),
+        };
+        kept.keep(basis, left);
+        Ok(survey)
+    }
+
+    /// Survey and prices, from what an earlier run kept where that is given. Errors: what is wrong with either, all of it.
+    pub fn inputs(
+        &mut self,
+        aside: &SetAside,
+        read: &ReadOptions<'_>,
+        kept: Option<&mut Kept>,
+    ) -> Result<(Arc<Survey>, PriceBook), Refused> {
+        let survey = self.survey_or_kept(aside, read, kept);
+        if read.stop.is_some_and(|s| s.load(Ordering::SeqCst)) {
+            return Err(Refused::Stopped);
+        }
+        let prices = self.prices();
+        match (survey, prices) {
+            (Ok(s), Ok(p)) => {
+                self.warnings.extend(
+                    s.reports
+                        .iter()
+                        .flat_map(survey::unread)
+                        .map(|u| u.message()),
+                );
+                Ok((s, p))
+            }
+            (s, p) => {
+                let mut problems = s.err().unwrap_or_default();
+                problems.extend(p.err().unwrap_or_default());
+                Err(Refused::Messages(problems))
+            }
+        }
+    }
+}
+
+/// Options of reading a table as the job block states them.
+fn table_options<'o>(input: &SurveyInput, read: &ReadOptions<'o>) -> ReadOptions<'o> {
+    ReadOptions {
+        tabs: input
+            .files
+            .first()
+            .map(|f| f.tabs.clone())
+            .unwrap_or_default(),
+        heading_row: input.heading_row,
+        delimiter: input.delimiter,
+        decimal_comma: input.decimal_comma,
+        ..read.clone()
+    }
+}
+
+/// Whether a message tells that a table has no row of a mark that is to be set aside.
+fn is_unmarked(d: &Diagnostic) -> bool {
+    d.code == "OV-732"
+}
+
+/// Marks to be set aside that no table of the survey has. Each table told those it has not.
+fn in_no_table(told: &[Diagnostic], tables: usize) -> Vec<Diagnostic> {
+    let mut out: Vec<Diagnostic> = Vec::new();
+    for one in told {
+        let of_mark = |d: &&Diagnostic| d.found == one.found;
+        if out.iter().any(|d| d.found == one.found) || told.iter().filter(of_mark).count() < tables
+        {
+            continue;
+        }
+        let mark = one.found.clone().unwrap_or_default();
+        let d = Diagnostic::error(
+            "OV-732",
+            format!("no row of the survey is marked \"{mark}\", so it cannot be set aside"),
+        );
+        let d = d.found(mark).expected("a mark of one of its tables");
+        out.push(
+            told.iter()
+                .filter(of_mark)
+                .flat_map(|d| &d.notes)
+                .fold(d, |d, near| {
+                    if d.notes.contains(near) {
+                        d
+                    } else {
+                        d.note(near)
+                    }
+                }),
+        );
+    }
+    out
+}
+
+/// That rows were set aside, as every output says.
+fn aside_note(survey: &Survey) -> Option<Diagnostic> {
+    let rows = survey.set_aside();
+    let words = if rows.len() == 1 {
+        "1 row of the survey was set aside and is in no figure"
+    } else {
+        "rows of the survey were set aside and are in no figure"
+    };
+    let marks: Vec<String> = rows
+        .iter()
+        .take(MOST_MARKS)
+        .map(|r| r.mark.clone())
+        .collect();
+    (!rows.is_empty()).then(|| Diagnostic::warning("OV-734", words).on_rows(rows.len(), marks))
+}
+
+/// A place for a table that has no rows or can't be read, so that the others keep theirs.
+fn skip(survey: &mut Survey, info: &TableInfo) {
+    survey.tables.push(empty_table(info));
+    survey.reports.push(Report::empty(&info.schema.name));
+    survey.texts.push(None);
+}
+
+fn empty_table(info: &TableInfo) -> Table {
+    let columns = info
+        .schema
+        .columns
+        .iter()
+        .map(|c| {
+            let values = match c.kind {
+                ColumnKind::Text => Values::Text {
+                    ids: vec![],
+                    pool: Texts::default(),
+                },
+                ColumnKind::YesNo => Values::YesNo(vec![]),
+                ColumnKind::Choice(_) => Values::Choice(vec![]),
+                ColumnKind::Date => Values::Date(vec![]),
+                ColumnKind::Number { .. } => Values::Numbers(Numbers::Scaled {
+                    num: vec![],
+                    den: 1,
+                }),
+            };
+            ColumnData {
+                values,
+                absent: None,
+            }
+        })
+        .collect();
+    Table {
+        rows: 0,
+        columns,
+        places: vec![],
+        sources: vec![],
+        headings: vec![],
+        parent_rows: Some(vec![]),
+    }
+}

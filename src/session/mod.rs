@@ -1,0 +1,16 @@
+//! A job as a program holds it open: its files, its sheets, its survey and prices, and what it remembers between runs.
+//!
+//! Opens no files itself; it asks [`Files`] for them, so that a command, a server and an editor all use it alike.
+
+mod apply;
+mod files;
+mod inputs;
+mod job;
+mod kept;
+mod moved;
+
+pub use apply::{Ask, Change, Hooks, Refusal, Run, Session};
+pub use files::{Files, JobFile, JobFiles, Role, STANDARD_INPUT, Stamp};
+pub use job::{Job, Unopened};
+pub use kept::Kept;
+pub use moved::{Moved, MovedRow};
