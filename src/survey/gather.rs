@@ -3,7 +3,7 @@
 //! A file that cannot be read leaves its problems and the next one is opened. Must not know what cells mean.
 
 use std::io::{Cursor, Read};
-use std::sync::atomic::Ordering;
+use std::sync::atomic::{AtomicBool, Ordering};
 
 use rayon::prelude::*;
 
@@ -18,10 +18,9 @@ use super::cells::CellSettings;
 use super::csv::{Block, CsvSource, Piece};
 use super::encoding::TextReader;
 use super::heading::{self, HEAD_ROWS, HeadingRow, Mapping, Origin};
-use super::hidden::Hidden;
 use super::raw::{RawRow, RowView, cut};
 use super::report::{MatchedColumn, TabReport};
-use super::workbook::{self, Book};
+use super::workbook::{self, Book, Hidden};
 use super::{Content, ReadOptions, SourceFile};
 
 /// Rows of a workbook read by one thread at a time.
@@ -50,12 +49,16 @@ pub(crate) struct Gathering<'a> {
 
 /// What a file turned out to be.
 pub(crate) enum Opened<'s> {
-    Book(Book),
+    Book(Book<'s>),
     Text(CsvSource<'s>),
 }
 
 /// Looks at the first bytes and opens the file as what it is, whatever its name says.
-pub(crate) fn open<'s>(name: &str, content: Content<'s>) -> Result<Opened<'s>, Diagnostic> {
+pub(crate) fn open<'s>(
+    name: &str,
+    content: Content<'s>,
+    stop: Option<&'s AtomicBool>,
+) -> Result<Opened<'s>, Diagnostic> {
     let failed = |e: std::io::Error| {
         Diagnostic::error("OV-020", "the file could not be read")
             .at(Place::File(name.to_string()), "")
@@ -93,7 +96,7 @@ pub(crate) fn open<'s>(name: &str, content: Content<'s>) -> Result<Opened<'s>, D
                 bytes
             }
         };
-        return Book::open(name, bytes).map(Opened::Book);
+        return Book::open(name, bytes, stop).map(Opened::Book);
     }
     if let Some(kind) = other_kind(&start) {
         return Err(
@@ -165,7 +168,7 @@ impl<'a> Gathering<'a> {
             } else {
                 None
             };
-            match open(&file.name, file.content) {
+            match open(&file.name, file.content, self.options.stop) {
                 Ok(Opened::Book(book)) => {
                     last_book = Some(file.name.clone());
                     self.workbook(&file.name, book, total);
@@ -173,8 +176,10 @@ impl<'a> Gathering<'a> {
                 Ok(Opened::Text(source)) => self.text(&file.name, source, total),
                 Err(problem) => self.problems.push(problem),
             }
+            self.stopped |= self.problems.iter().any(|p| p.code == "OV-021");
             self.bytes_before += total.unwrap_or(0);
         }
+        self.problems.retain(|p| p.code != "OV-021");
         if self.stopped {
             self.problems.push(Diagnostic::error(
                 "OV-021",
@@ -292,7 +297,7 @@ impl<'a> Gathering<'a> {
         blocks
     }
 
-    fn workbook(&mut self, name: &str, mut book: Book, total: Option<u64>) {
+    fn workbook(&mut self, name: &str, mut book: Book<'_>, total: Option<u64>) {
         for (tab, heading) in self.choose_tabs(name, &mut book) {
             let Some((mapping, index)) = self.begin(name, Some(&tab), &heading, None) else {
                 return;
@@ -316,28 +321,23 @@ impl<'a> Gathering<'a> {
                     }
                 })
                 .collect();
-            let search = book.hidden_search(&tab);
-            let (done, hidden) = std::thread::scope(|scope| {
-                let searching = scope.spawn(search);
-                let done = book.stream(
-                    &tab,
-                    mapping.shown.len(),
-                    &asked,
-                    workbook::BATCH,
-                    &mut |rows| {
-                        let parts: Vec<Part> = rows
-                            .par_chunks(ROWS_APIECE)
-                            .map(|rows| read_rows(&plan, rows))
-                            .collect();
-                        for part in parts {
-                            self.builder.add(&plan, part);
-                        }
-                        self.going_on(0, total)
-                    },
-                );
-                // The search has no way to fail but to find nothing.
-                (done, searching.join().unwrap_or_default())
-            });
+            let done = book.stream(
+                &tab,
+                mapping.shown.len(),
+                &asked,
+                workbook::BATCH,
+                &mut |rows| {
+                    let parts: Vec<Part> = rows
+                        .par_chunks(ROWS_APIECE)
+                        .map(|rows| read_rows(&plan, rows))
+                        .collect();
+                    for part in parts {
+                        self.builder.add(&plan, part);
+                    }
+                    self.going_on(0, total)
+                },
+            );
+            let hidden = book.hidden(&tab);
             self.problems.extend(done.err());
             self.note_hidden(name, &tab, &hidden, &mapping);
             self.end(&mapping);
@@ -389,7 +389,7 @@ impl<'a> Gathering<'a> {
     }
 
     /// The tabs to read and their headings. Named tabs are read in the order named; else the one that holds the table.
-    fn choose_tabs(&mut self, name: &str, book: &mut Book) -> Vec<(String, HeadingRow)> {
+    fn choose_tabs(&mut self, name: &str, book: &mut Book<'_>) -> Vec<(String, HeadingRow)> {
         let file = || Place::File(name.to_string());
         let most = self.head_rows();
         let tabs = book.tabs().to_vec();
@@ -496,7 +496,7 @@ impl<'a> Gathering<'a> {
     }
 
     /// Hidden tabs are passed over, unless they are named; one that could hold the table is told of.
-    fn note_hidden_tabs(&mut self, name: &str, book: &mut Book, tabs: &[workbook::Tab]) {
+    fn note_hidden_tabs(&mut self, name: &str, book: &mut Book<'_>, tabs: &[workbook::Tab]) {
         let most = self.head_rows();
         let holds = |tab: &&workbook::Tab| {
             // A hidden tab that can't be read is no concern of the survey.

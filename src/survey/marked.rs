@@ -392,7 +392,7 @@ fn each_row(
     delimiter: Option<u8>,
     put: &mut dyn FnMut(&RawRow) -> bool,
 ) -> Result<(), Diagnostic> {
-    match open(&tab.file, Content::Bytes(bytes.to_vec()))? {
+    match open(&tab.file, Content::Bytes(bytes.to_vec()), None)? {
         Opened::Book(mut book) => {
             let name = tab.tab.as_deref().unwrap_or("");
             book.stream(name, MAX_COLUMNS, &[], BATCH, &mut |rows| {

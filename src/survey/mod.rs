@@ -7,7 +7,6 @@
 // A message for a person is a large value; it is made once per fault, so its size costs nothing that could be measured.
 #![allow(clippy::result_large_err)]
 
-mod archive;
 mod build;
 mod cells;
 mod columns;
@@ -18,8 +17,6 @@ mod faults;
 mod finish;
 mod gather;
 mod heading;
-mod hidden;
-mod inflate;
 mod intern;
 mod marked;
 mod quiet;

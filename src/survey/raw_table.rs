@@ -10,6 +10,7 @@ use super::gather::{Opened, no_heading, open};
 use super::heading::{self, HEAD_ROWS, HeadingRow, PlainNames, split_unit};
 use super::raw::{RawCell, RawRow};
 use super::workbook::{BATCH, Book};
+use std::sync::atomic::AtomicBool;
 
 /// How to read a raw table.
 #[derive(Debug, Clone, Default)]
@@ -25,6 +26,8 @@ pub struct RawOptions {
     pub heading_row: Option<u32>,
     /// What parts the cells of a CSV file, when it is not to be found out.
     pub delimiter: Option<u8>,
+    /// Set by the caller to stop the reading.
+    pub stop: Option<&'static AtomicBool>,
 }
 
 /// Cells below a heading row.
@@ -66,10 +69,11 @@ impl RawTable {
 
 /// Reads a raw table. Errors: every problem of the file; two columns with one wanted heading is one (OV-702).
 pub fn raw_rows(file: SourceFile<'_>, options: &RawOptions) -> Result<RawTable, Vec<Diagnostic>> {
-    let (table, problems) = match open(&file.name, file.content).map_err(|p| vec![p])? {
-        Opened::Text(source) => text(&file.name, source, options)?,
-        Opened::Book(book) => workbook(&file.name, book, options)?,
-    };
+    let (table, problems) =
+        match open(&file.name, file.content, options.stop).map_err(|p| vec![p])? {
+            Opened::Text(source) => text(&file.name, source, options)?,
+            Opened::Book(book) => workbook(&file.name, book, options)?,
+        };
     if any_error(&problems) {
         Err(problems)
     } else {
@@ -239,7 +243,7 @@ fn text(
 
 fn workbook(
     name: &str,
-    mut book: Book,
+    mut book: Book<'_>,
     options: &RawOptions,
 ) -> Result<(RawTable, Vec<Diagnostic>), Vec<Diagnostic>> {
     let tabs: Vec<_> = book

@@ -4,48 +4,77 @@
 //! columns mean.
 
 use std::collections::HashSet;
-use std::io::Cursor;
-use std::sync::Arc;
 
-use calamine::{DataRef, Dimensions, Reader, Xlsb, Xlsx};
+use calamine::{Data, DataRef, Dimensions, Range, Reader, Xlsb};
 
 use crate::diagnostics::Diagnostic;
 use crate::survey::raw::{RawCell, RawRow};
 
-use super::{guarded, words};
+use super::archive::Bytes;
+use super::sheet::Area;
+use super::{Source, words};
 
 /// What may stand behind a blank cell.
 #[derive(Default)]
 pub(super) struct Found {
-    /// Row and column, counted from 0, of formulas without a stored result.
-    pub(super) open: HashSet<(u32, u32)>,
-    pub(super) merged: Vec<Dimensions>,
+    /// Row and column, counted from 0, of formulas without a stored result, in order.
+    pub(super) open: Vec<(u32, u32)>,
+    /// In the order of their first columns and rows.
+    pub(super) merged: Vec<Area>,
+}
+
+impl Found {
+    /// For a tab that is read whole.
+    pub(super) fn dense(
+        range: &Range<Data>,
+        formulas: &Range<String>,
+        merged: &[Dimensions],
+    ) -> Found {
+        let origin = formulas.start().unwrap_or((0, 0));
+        let place = |(row, column): (usize, usize)| {
+            let row = origin.0.checked_add(u32::try_from(row).ok()?)?;
+            Some((row, origin.1.checked_add(u32::try_from(column).ok()?)?))
+        };
+        let mut open: Vec<(u32, u32)> = formulas
+            .used_cells()
+            .filter(|(_, _, f)| !f.is_empty())
+            .filter_map(|(r, c, _)| place((r, c)))
+            .filter(|at| range.get_value(*at).is_none_or(|v| *v == Data::Empty))
+            .collect();
+        open.sort_unstable();
+        let mut merged: Vec<Area> = merged
+            .iter()
+            .map(|m| Area {
+                rows: (m.start.0, m.end.0),
+                columns: (m.start.1, m.end.1),
+            })
+            .collect();
+        merged.sort_unstable_by_key(|a| (a.columns.0, a.rows.0));
+        Found { open, merged }
+    }
+
+    /// The area whose first column this is and that begins above.
+    fn area(&self, row: u32, column: u32) -> Option<&Area> {
+        let after = self
+            .merged
+            .partition_point(|a| (a.columns.0, a.rows.0) < (column, row));
+        let area = self.merged.get(after.checked_sub(1)?)?;
+        (area.columns.0 == column && area.rows.0 < row && area.rows.1 >= row).then_some(area)
+    }
 }
 
 /// Looks behind blanks in the columns that the sheet asks for.
+#[derive(Default)]
 pub(super) struct Behind {
-    name: String,
-    tab: String,
-    bytes: Arc<[u8]>,
+    /// `None` until it is looked for.
     pub(super) found: Option<Found>,
     /// The last row of the batch before, where a merged area may have its value.
     above: Option<RawRow>,
 }
 
-type Look<'l> = &'l mut dyn FnMut(&str, Arc<[u8]>, &str) -> Result<Found, Diagnostic>;
+type Look<'l> = &'l mut dyn FnMut() -> Result<Found, Diagnostic>;
 
 impl Behind {
-    /// For a tab of the workbook whose bytes these are.
-    pub(super) fn new(name: &str, tab: &str, bytes: Arc<[u8]>) -> Behind {
-        Behind {
-            name: name.to_string(),
-            tab: tab.to_string(),
-            bytes,
-            found: None,
-            above: None,
-        }
-    }
-
     /// Puts what is found behind blanks of `rows` into them; `find` is called once, at the first blank.
     pub(super) fn look(
         &mut self,
@@ -63,7 +92,7 @@ impl Behind {
             return Ok(());
         }
         if self.found.is_none() {
-            self.found = Some(find(&self.name, self.bytes.clone(), &self.tab)?);
+            self.found = Some(find()?);
         }
         let Some(found) = &self.found else {
             return Ok(());
@@ -76,36 +105,12 @@ impl Behind {
                     continue;
                 }
                 let at = (row.row - 1, u32::try_from(*column).unwrap_or(u32::MAX));
-                let cell = if found.open.contains(&at) {
+                let cell = if found.open.binary_search(&at).is_ok() {
                     Some(RawCell::NoResult)
                 } else {
-                    let area = found
-                        .merged
-                        .iter()
-                        .find(|m| m.contains(at.0, at.1) && m.start.1 == at.1 && m.start.0 < at.0);
-                    area.and_then(|m| {
-                        let top = m.start.0 + 1;
-                        let holder = before
-                            .iter()
-                            .rev()
-                            .chain(&self.above)
-                            .find(|r| r.row <= top)?;
-                        let over = if holder.row == top {
-                            holder.cells.get(*column)
-                        } else {
-                            None
-                        };
-                        let value = match over {
-                            Some(RawCell::Merged { value, .. }) => value.clone(),
-                            Some(v) if *v != RawCell::Blank => Box::new(v.clone()),
-                            _ => return None,
-                        };
-                        Some(RawCell::Merged {
-                            first: m.start.0 + 1,
-                            last: m.end.0 + 1,
-                            value,
-                        })
-                    })
+                    found
+                        .area(at.0, at.1)
+                        .and_then(|a| covered(a, before, self.above.as_ref(), *column))
                 };
                 if let Some(cell) = cell {
                     if row.cells.len() <= *column {
@@ -120,24 +125,49 @@ impl Behind {
     }
 }
 
-pub(super) fn xlsx_behind(name: &str, bytes: Arc<[u8]>, tab: &str) -> Result<Found, Diagnostic> {
-    guarded(name, || {
-        let mut book = Xlsx::new(Cursor::new(bytes)).map_err(words)?;
-        let merged = book.merge_cells_by_sheet_name(tab).map_err(words)?;
-        let mut reader = book.worksheet_cells_reader(tab).map_err(words)?;
-        let mut open = HashSet::new();
-        while let Some(cell) = reader.next_cell_with_formula_metadata().map_err(words)? {
-            if cell.formula.is_some() && cell.value == DataRef::Empty {
-                open.insert(cell.pos);
-            }
-        }
-        Ok(Found { open, merged })
+/// What a cell that a merged area covers stands for; its value is looked for in the rows before, which are in order.
+fn covered(
+    area: &Area,
+    before: &[RawRow],
+    above: Option<&RawRow>,
+    column: usize,
+) -> Option<RawCell> {
+    let top = area.rows.0 + 1;
+    let after = before.partition_point(|r| r.row <= top);
+    let holder = match after.checked_sub(1) {
+        Some(at) => before.get(at)?,
+        None => above.filter(|r| r.row <= top)?,
+    };
+    let over = holder.cells.get(column).filter(|_| holder.row == top);
+    // The last row of an earlier batch may itself be covered by the area, and then holds its value.
+    let over = over.or_else(|| {
+        above
+            .and_then(|r| r.cells.get(column))
+            .filter(|v| is_of(v, area))
+    });
+    let value = match over {
+        Some(RawCell::Merged { value, .. }) => value.clone(),
+        Some(v) if *v != RawCell::Blank => Box::new(v.clone()),
+        _ => return None,
+    };
+    Some(RawCell::Merged {
+        first: top,
+        last: area.rows.1 + 1,
+        value,
     })
 }
 
-pub(super) fn xlsb_behind(name: &str, bytes: Arc<[u8]>, tab: &str) -> Result<Found, Diagnostic> {
-    guarded(name, || {
-        let mut book = Xlsb::new(Cursor::new(bytes)).map_err(words)?;
+fn is_of(cell: &RawCell, area: &Area) -> bool {
+    matches!(cell, RawCell::Merged { first, last, .. } if (*first, *last) == (area.rows.0 + 1, area.rows.1 + 1))
+}
+
+pub(super) fn xlsb_behind(
+    source: &Source<'_>,
+    bytes: Bytes<'_>,
+    tab: &str,
+) -> Result<Found, Diagnostic> {
+    source.guarded(|| {
+        let mut book = Xlsb::new(bytes).map_err(words)?;
         let mut open = HashSet::new();
         let mut formulas = book.worksheet_cells_reader(tab).map_err(words)?;
         while let Some(cell) = formulas.next_formula().map_err(words)? {
@@ -152,6 +182,8 @@ pub(super) fn xlsb_behind(name: &str, bytes: Arc<[u8]>, tab: &str) -> Result<Fou
                 open.remove(&cell.get_position());
             }
         }
+        let mut open: Vec<(u32, u32)> = open.into_iter().collect();
+        open.sort_unstable();
         Ok(Found {
             open,
             merged: Vec::new(),

@@ -1,31 +1,38 @@
 //! Workbooks: XLSX, XLSM and XLSB streamed, XLS and ODS read whole. Only this folder knows the workbook reader and its binary numbers.
 //!
-//! Every call into the reader is guarded, so a malformed file ends in a message. Formulas without a stored result and merged areas are
-//! looked for only when a blank turns up where a value is wanted, since that costs a second pass. Macros and links to other files are
-//! never followed. Must not know columns or units.
+//! A file is inflated once (`archive`), walked to its end and counted (`sheet`, `ods`, `xlsb`; `compound` and `biff` for XLS), and handed
+//! to the reader from memory: the reader never meets a file that was not checked. Every call into it is guarded all the same. Macros and
+//! links to other files are never followed. Must not know columns or units.
 
+mod archive;
 mod behind;
-mod repeats;
+mod biff;
+mod compound;
+mod ods;
+mod sheet;
 mod stored;
+mod stream;
+mod xlsb;
+mod xml;
 
-use std::collections::HashSet;
-use std::io::Cursor;
+use std::collections::HashMap;
 use std::panic::{AssertUnwindSafe, catch_unwind};
-use std::sync::Arc;
+use std::sync::atomic::AtomicBool;
 
-use calamine::{Data, DataRef, Dimensions, Ods, Reader, SheetType, SheetVisible, Xls, Xlsb, Xlsx};
-use rayon::prelude::*;
+use calamine::{Ods, Reader, SheetType, SheetVisible, Xls, Xlsb, Xlsx};
 
-use crate::diagnostics::{Diagnostic, Place};
+use crate::diagnostics::{CellPlace, Diagnostic, Place};
 
-use super::archive;
-use super::hidden::{self, Hidden};
 use super::quiet;
 use super::raw::{RawCell, RawRow};
-use behind::{Behind, Found, xlsb_behind, xlsx_behind};
-use repeats::ods_repeats;
+use archive::{Bytes, Package, Refusal, Shared, is_stopped};
+use behind::{Behind, Found, xlsb_behind};
+use compound::Holds;
+pub(crate) use sheet::Hidden;
 pub(crate) use stored::as_double;
-use stored::{Shown, lend, own_cell, shown};
+use stored::{Shown, shown};
+use stream::{dense, loose, stream_cells};
+use xml::Fault;
 
 /// Largest workbook file taken, in bytes.
 pub(crate) const MAX_FILE: u64 = 256 << 20;
@@ -34,21 +41,30 @@ const MAX_COLUMNS: usize = 16_384;
 /// Rows handed on at a time.
 pub(crate) const BATCH: usize = 16_384;
 
-type Bytes = Cursor<Arc<[u8]>>;
+enum Kind<'s> {
+    Xlsx(Box<Xlsx<Bytes<'s>>>),
+    Xlsb(Box<Xlsb<Bytes<'s>>>),
+    Xls(Box<Xls<Bytes<'s>>>),
+    Ods(Box<Ods<Bytes<'s>>>),
+}
 
-enum Kind {
-    Xlsx(Box<Xlsx<Bytes>>),
-    Xlsb(Box<Xlsb<Bytes>>),
-    Xls(Box<Xls<Bytes>>),
-    Ods(Box<Ods<Bytes>>),
+/// What a message and a stop need to know of a workbook.
+#[derive(Clone)]
+struct Source<'s> {
+    name: String,
+    stop: Option<&'s AtomicBool>,
 }
 
 /// An open workbook.
-pub(crate) struct Book {
-    name: String,
-    bytes: Arc<[u8]>,
-    kind: Kind,
+pub(crate) struct Book<'s> {
+    source: Source<'s>,
+    package: Package,
+    kind: Kind<'s>,
     tabs: Vec<Tab>,
+    /// What was found in the parts of an XLSX workbook.
+    parts: sheet::Parts,
+    /// Tabs that can't be read, by name.
+    faults: HashMap<String, Fault>,
 }
 
 /// A tab of a workbook.
@@ -56,6 +72,8 @@ pub(crate) struct Book {
 pub(crate) struct Tab {
     pub(crate) name: String,
     pub(crate) hidden: bool,
+    /// The part of an XLSX workbook that holds it.
+    part: Option<String>,
 }
 
 /// Whether bytes begin as a workbook does: a zip archive or a compound file.
@@ -65,140 +83,242 @@ pub(crate) fn looks_like_workbook(start: &[u8]) -> bool {
         || start.starts_with(b"\xd0\xcf\x11\xe0")
 }
 
-/// Calls into the reader; a panic inside becomes an error.
-fn guarded<T>(name: &str, call: impl FnOnce() -> Result<T, String>) -> Result<T, Diagnostic> {
-    let done = quiet::silently(|| catch_unwind(AssertUnwindSafe(call)));
-    match done {
-        Ok(Ok(value)) => Ok(value),
-        Ok(Err(why)) if why.to_lowercase().contains("password") => Err(locked(name)),
-        Ok(Err(why)) => Err(damaged(name, &why)),
-        Err(_) => Err(damaged(name, "its parts contradict each other")),
+impl Source<'_> {
+    /// Calls into the reader; a panic inside becomes an error.
+    fn guarded<T>(&self, call: impl FnOnce() -> Result<T, String>) -> Result<T, Diagnostic> {
+        let done = quiet::silently(|| catch_unwind(AssertUnwindSafe(call)));
+        match done {
+            Ok(Ok(value)) => Ok(value),
+            _ if is_stopped(self.stop) => Err(stopped()),
+            Ok(Err(why)) => Err(self.damaged(&why)),
+            Err(_) => Err(self.damaged("its parts contradict each other")),
+        }
+    }
+
+    fn damaged(&self, why: &str) -> Diagnostic {
+        if why.to_lowercase().contains("password") {
+            return self.locked();
+        }
+        Diagnostic::error("OV-012", "the workbook cannot be read")
+            .at(Place::File(self.name.clone()), "")
+            .found(super::raw::cut(why))
+            .expected("a whole XLSX, XLSM, XLSB, XLS or ODS workbook")
+            .mend("Open it in a spreadsheet program and save it again as XLSX, or save the tab as CSV UTF-8.")
+    }
+
+    fn locked(&self) -> Diagnostic {
+        Diagnostic::error("OV-016", "the workbook is locked with a password")
+            .at(Place::File(self.name.clone()), "")
+            .expected("a workbook that opens without a password")
+            .mend("Save a copy without the password.")
+    }
+
+    /// A fault of a whole workbook.
+    fn fault(&self, fault: &Fault) -> Diagnostic {
+        if is_stopped(self.stop) {
+            stopped()
+        } else if fault.is_size {
+            too_full(&self.name, &fault.why)
+        } else {
+            self.damaged(&fault.why)
+        }
+    }
+
+    fn refusal(&self, refusal: Refusal) -> Diagnostic {
+        match refusal {
+            Refusal::Stopped => stopped(),
+            Refusal::Damaged(why) => self.damaged(&why),
+            Refusal::TooLarge { packed, unpacked } => {
+                unpacks_too_large(&self.name, packed, unpacked)
+            }
+        }
+    }
+
+    /// A fault of one tab.
+    fn tab_fault(&self, tab: &str, fault: &Fault) -> Diagnostic {
+        let found = super::raw::cut(&fault.why);
+        let problem = match fault.cell {
+            Some((row, column)) => {
+                Diagnostic::error("OV-070", "a cell of the workbook cannot be read").at(
+                    CellPlace {
+                        file: self.name.clone(),
+                        tab: Some(tab.to_string()),
+                        row: row.saturating_add(1),
+                        column: Some(column.saturating_add(1)),
+                        heading: None,
+                    },
+                    "",
+                )
+            }
+            None => Diagnostic::error("OV-070", format!("the tab \"{tab}\" cannot be read"))
+                .at(Place::File(self.name.clone()), ""),
+        };
+        problem
+            .found(found)
+            .expected("cells as a spreadsheet program writes them")
+            .mend("Open the workbook in a spreadsheet program, type the cell again and save. Where the tab holds no survey, name the tab that does in the job.")
     }
 }
 
-fn damaged(name: &str, why: &str) -> Diagnostic {
-    Diagnostic::error("OV-012", "the workbook cannot be read")
-        .at(Place::File(name.to_string()), "")
-        .found(super::raw::cut(why))
-        .expected("a whole XLSX, XLSM, XLSB, XLS or ODS workbook")
-        .mend("Open it in a spreadsheet program and save it again as XLSX, or save the tab as CSV UTF-8.")
-}
-
-fn locked(name: &str) -> Diagnostic {
-    Diagnostic::error("OV-016", "the workbook is locked with a password")
-        .at(Place::File(name.to_string()), "")
-        .expected("a workbook that opens without a password")
-        .mend("Save a copy without the password.")
+fn stopped() -> Diagnostic {
+    Diagnostic::error("OV-021", "the reading was stopped before its end")
 }
 
 fn words(error: impl std::fmt::Display) -> String {
     error.to_string()
 }
 
-impl Book {
-    /// Opens a workbook.
-    /// Errors: OV-012 damaged or of another kind, OV-013 too large, OV-015 unpacks too large, OV-016 locked.
-    pub(crate) fn open(name: &str, bytes: Vec<u8>) -> Result<Book, Diagnostic> {
+impl<'s> Book<'s> {
+    /// Opens a workbook. Reading ends with OV-021 once `stop` is set.
+    /// Errors: OV-012 damaged or of another kind, OV-013 too large, OV-015 takes more memory than a survey needs, OV-016 locked.
+    pub(crate) fn open(
+        name: &str,
+        bytes: Vec<u8>,
+        stop: Option<&'s AtomicBool>,
+    ) -> Result<Book<'s>, Diagnostic> {
         if bytes.len() as u64 > MAX_FILE {
             return Err(too_large(name));
         }
-        let bytes: Arc<[u8]> = bytes.into();
-        let cursor = || Cursor::new(bytes.clone());
-        let kind = if bytes.starts_with(b"PK") {
-            let contents = archive::contents(&bytes)
-                .ok_or_else(|| damaged(name, "a zip archive that is cut off or broken"))?;
-            if contents.is_bomb() {
-                return Err(unpacks_too_large(name, &contents));
-            }
-            if let Some(part) = contents.liar(&bytes) {
-                return Err(damaged(
-                    name,
-                    &format!(
-                        "its part {} is broken or unpacks to more than it says",
-                        part.name
-                    ),
-                ));
-            }
-            if let Some(problem) = ods_repeats(name, &bytes, &contents) {
-                return Err(problem);
-            }
-            let has = |part: &str| contents.part(part).is_some();
-            if has("xl/workbook.bin") {
-                guarded(name, || {
-                    Xlsb::new(cursor())
-                        .map(|b| Kind::Xlsb(Box::new(b)))
-                        .map_err(words)
-                })?
-            } else if has("content.xml") {
-                guarded(name, || {
-                    Ods::new(cursor())
-                        .map(|b| Kind::Ods(Box::new(b)))
-                        .map_err(words)
-                })?
-            } else if contents
-                .parts
-                .iter()
-                .any(|p| p.name.to_lowercase().contains("workbook"))
-            {
-                guarded(name, || {
-                    Xlsx::new(cursor())
-                        .map(|b| Kind::Xlsx(Box::new(b)))
-                        .map_err(words)
-                })?
-            } else {
-                return Err(damaged(name, "a zip archive that holds no workbook"));
-            }
-        } else {
-            // A locked XLSX is a compound file too; the XLSX reader tells it apart.
-            match guarded(name, || {
-                Xls::new(cursor())
-                    .map(|b| Kind::Xls(Box::new(b)))
-                    .map_err(words)
-            }) {
-                Ok(kind) => kind,
-                Err(why) => {
-                    match guarded(name, || Xlsx::new(cursor()).map(|_| ()).map_err(words)) {
-                        Err(lock) if lock.code == "OV-016" => return Err(lock),
-                        _ => return Err(why),
-                    }
-                }
-            }
-        };
-        let mut book = Book {
+        let source = Source {
             name: name.to_string(),
-            bytes,
-            kind,
-            tabs: Vec::new(),
+            stop,
         };
-        let sheets = match &book.kind {
-            Kind::Xlsx(b) => b.sheets_metadata(),
-            Kind::Xlsb(b) => b.sheets_metadata(),
-            Kind::Xls(b) => b.sheets_metadata(),
-            Kind::Ods(b) => b.sheets_metadata(),
+        let mut book = if bytes.starts_with(b"PK") {
+            Book::packed(source, &bytes)?
+        } else {
+            Book::compound(source, &bytes)?
         };
-        let tabs = sheets
+        book.list_tabs();
+        // A part that is no tab's is needed for all tabs.
+        let of_tabs: Vec<&str> = book.tabs.iter().filter_map(|t| t.part.as_deref()).collect();
+        let stray = book
+            .parts
+            .faults
             .iter()
-            .filter(|s| s.typ == SheetType::WorkSheet)
-            .map(|s| Tab {
-                name: s.name.clone(),
-                hidden: s.visible != SheetVisible::Visible,
-            })
-            .collect();
-        book.tabs = tabs;
+            .filter(|(part, _)| !of_tabs.iter().any(|t| t.eq_ignore_ascii_case(part)))
+            .min_by_key(|(part, _)| part.as_str());
+        if let Some((part, fault)) = stray {
+            let why = format!("its part {part} has {}", fault.why);
+            return Err(book.source.damaged(&why));
+        }
         Ok(book)
     }
 
-    /// A search for hidden rows and columns of a tab, to be run beside the reading. Only XLSX tells.
-    pub(crate) fn hidden_search(&self, tab: &str) -> impl FnOnce() -> Hidden + Send + 'static {
-        let index = match &self.kind {
-            Kind::Xlsx(book) => book.sheets_metadata().iter().position(|s| s.name == tab),
-            _ => None,
+    fn packed(source: Source<'s>, bytes: &[u8]) -> Result<Book<'s>, Diagnostic> {
+        let stop = source.stop;
+        let package = archive::unpack(bytes, stop).map_err(|r| source.refusal(r))?;
+        let at_fault = |fault: Fault| source.fault(&fault);
+        let reader = |package: &Package| Bytes::new(package.bytes.clone(), stop);
+        let has = |part: &str| package.part(part).is_some();
+        let (mut parts, mut faults) = (sheet::Parts::default(), HashMap::new());
+        let (package, kind) = if has("xl/workbook.bin") {
+            xlsb::check(&package).map_err(at_fault)?;
+            let kind = source.guarded(|| {
+                Xlsb::new(reader(&package))
+                    .map(|b| Kind::Xlsb(Box::new(b)))
+                    .map_err(words)
+            })?;
+            (package, kind)
+        } else if has("content.xml") {
+            let (package, unread) = ods::check(package, stop).map_err(at_fault)?;
+            faults = unread;
+            let kind = source.guarded(|| {
+                Ods::new(reader(&package))
+                    .map(|b| Kind::Ods(Box::new(b)))
+                    .map_err(words)
+            })?;
+            (package, kind)
+        } else if package
+            .parts
+            .iter()
+            .any(|p| p.name.to_lowercase().contains("workbook"))
+        {
+            parts = sheet::check(&package, stop).map_err(at_fault)?;
+            let blank = parts.faults.keys().map(|part| (part.clone(), Vec::new()));
+            let blank: Vec<(String, Vec<u8>)> = blank.collect();
+            let package = if blank.is_empty() {
+                package
+            } else {
+                package.replaced(&blank).map_err(|r| source.refusal(r))?
+            };
+            let opened = source.guarded(|| {
+                Xlsx::new(reader(&package))
+                    .map(|b| Kind::Xlsx(Box::new(b)))
+                    .map_err(words)
+            });
+            let kind = opened.map_err(|why| match parts.faults.iter().min_by_key(|f| f.0) {
+                Some((part, fault)) => {
+                    source.damaged(&format!("its part {part} has {}", fault.why))
+                }
+                None => why,
+            })?;
+            (package, kind)
+        } else {
+            return Err(source.damaged("a zip archive that holds no workbook"));
         };
-        let bytes = self.bytes.clone();
-        move || match (index, archive::contents(&bytes)) {
-            (Some(index), Some(contents)) => hidden::find(&bytes, &contents, index),
-            _ => Hidden::default(),
-        }
+        Ok(Book {
+            source,
+            package,
+            kind,
+            tabs: Vec::new(),
+            parts,
+            faults,
+        })
+    }
+
+    fn compound(source: Source<'s>, bytes: &[u8]) -> Result<Book<'s>, Diagnostic> {
+        let at_fault = |fault: Fault| source.fault(&fault);
+        let mut records = match compound::open(bytes).map_err(at_fault)? {
+            Holds::Locked => return Err(source.locked()),
+            Holds::Records(records) => records,
+        };
+        let faults = biff::check(&mut records).map_err(at_fault)?;
+        let wrapped = compound::wrap(records)
+            .ok_or_else(|| source.damaged("more records than a workbook holds"))?;
+        let reader = Bytes::new(Shared::new(wrapped), source.stop);
+        let book = source.guarded(|| Xls::new(reader).map_err(words))?;
+        let names = book.sheets_metadata().iter().map(|s| s.name.clone());
+        let faults = names.zip(faults).filter_map(|(n, f)| Some((n, f?)));
+        Ok(Book {
+            faults: faults.collect(),
+            kind: Kind::Xls(Box::new(book)),
+            source,
+            package: Package::default(),
+            tabs: Vec::new(),
+            parts: sheet::Parts::default(),
+        })
+    }
+
+    fn list_tabs(&mut self) {
+        let (sheets, parts) = match &self.kind {
+            Kind::Xlsx(b) => (b.sheets_metadata(), sheet::tab_parts(&self.package)),
+            Kind::Xlsb(b) => (b.sheets_metadata(), Vec::new()),
+            Kind::Xls(b) => (b.sheets_metadata(), Vec::new()),
+            Kind::Ods(b) => (b.sheets_metadata(), Vec::new()),
+        };
+        self.tabs = sheets
+            .iter()
+            .enumerate()
+            .filter(|(_, s)| s.typ == SheetType::WorkSheet)
+            .map(|(at, s)| Tab {
+                name: s.name.clone(),
+                hidden: s.visible != SheetVisible::Visible,
+                part: parts.get(at).cloned().flatten(),
+            })
+            .collect();
+    }
+
+    fn part_of(&self, tab: &str) -> Option<&str> {
+        self.tabs
+            .iter()
+            .find(|t| t.name == tab)
+            .and_then(|t| t.part.as_deref())
+    }
+
+    /// Hidden rows and columns of a tab. Only XLSX tells.
+    pub(crate) fn hidden(&self, tab: &str) -> Hidden {
+        let facts = self.part_of(tab).and_then(|part| self.parts.facts(part));
+        facts.map(|f| f.hidden.clone()).unwrap_or_default()
     }
 
     /// The tabs that hold cells, in order.
@@ -221,9 +341,16 @@ impl Book {
         Ok(rows)
     }
 
+    /// What is wrong with a tab as a whole.
+    fn fault_of(&self, tab: &str) -> Option<&Fault> {
+        let of_part = self.part_of(tab).and_then(|part| self.parts.fault(part));
+        self.faults.get(tab).or(of_part)
+    }
+
     /// Calls `sink` with the rows of a tab, in batches of up to `batch`, until it returns `false`.
     /// Cells beyond `width` are left out. Blanks in the columns `asked` are looked at twice: a formula without a result or a merged
     /// area may be behind them.
+    /// Errors: OV-070 a tab or cell that cannot be read.
     pub(crate) fn stream(
         &mut self,
         tab: &str,
@@ -232,26 +359,34 @@ impl Book {
         batch: usize,
         sink: &mut dyn FnMut(Vec<RawRow>) -> bool,
     ) -> Result<(), Diagnostic> {
-        let name = self.name.clone();
-        let mut behind = Behind::new(&name, tab, self.bytes.clone());
+        if let Some(fault) = self.fault_of(tab) {
+            return Err(self.source.tab_fault(tab, fault));
+        }
+        let facts = self.part_of(tab).and_then(|part| self.parts.facts(part));
+        let source = &self.source;
+        let mut behind = Behind::default();
         match &mut self.kind {
             Kind::Xlsx(book) => {
+                behind.found = facts.map(|f| Found {
+                    open: f.open.clone(),
+                    merged: f.merged.clone(),
+                });
                 let mut reader =
-                    guarded(&name, || book.worksheet_cells_reader(tab).map_err(words))?;
+                    source.guarded(|| book.worksheet_cells_reader(tab).map_err(words))?;
                 let styles: Vec<Shown> = reader.styles().iter().map(|s| shown(Some(s))).collect();
                 let plain = shown(None);
                 let mut next = || {
                     let cell = reader.next_cell_with_style_id().map_err(words)?;
                     Ok(cell.map(|(cell, style)| loose(&cell, styles.get(style).unwrap_or(&plain))))
                 };
-                stream_cells(&name, &mut next, width, batch, &mut |mut rows| {
-                    behind.look(&mut rows, asked, &mut xlsx_behind)?;
+                stream_cells(source, tab, &mut next, width, batch, &mut |mut rows| {
+                    behind.look(&mut rows, asked, &mut || Ok(Found::default()))?;
                     Ok(sink(rows))
                 })
             }
             Kind::Xlsb(book) => {
                 let mut reader =
-                    guarded(&name, || book.worksheet_cells_reader(tab).map_err(words))?;
+                    source.guarded(|| book.worksheet_cells_reader(tab).map_err(words))?;
                 let untold = Shown::default();
                 let mut next = || {
                     Ok(reader
@@ -259,39 +394,26 @@ impl Book {
                         .map_err(words)?
                         .map(|cell| loose(&cell, &untold)))
                 };
-                stream_cells(&name, &mut next, width, batch, &mut |mut rows| {
-                    behind.look(&mut rows, asked, &mut xlsb_behind)?;
+                let bytes = Bytes::new(self.package.bytes.clone(), source.stop);
+                let mut find = || xlsb_behind(source, bytes.clone(), tab);
+                stream_cells(source, tab, &mut next, width, batch, &mut |mut rows| {
+                    behind.look(&mut rows, asked, &mut find)?;
                     Ok(sink(rows))
                 })
             }
             Kind::Xls(book) => {
-                let range = guarded(&name, || book.worksheet_range(tab).map_err(words))?;
-                let formulas = guarded(&name, || book.worksheet_formula(tab).map_err(words))?;
-                let merged = guarded(&name, || book.merge_cells_by_sheet_name(tab).map_err(words))?;
-                dense(
-                    &range,
-                    &formulas,
-                    merged,
-                    width,
-                    asked,
-                    batch,
-                    &mut behind,
-                    sink,
-                )
+                let range = source.guarded(|| book.worksheet_range(tab).map_err(words))?;
+                let formulas = source.guarded(|| book.worksheet_formula(tab).map_err(words))?;
+                let merged =
+                    source.guarded(|| book.merge_cells_by_sheet_name(tab).map_err(words))?;
+                behind.found = Some(Found::dense(&range, &formulas, &merged));
+                dense(&range, width, asked, batch, &mut behind, sink)
             }
             Kind::Ods(book) => {
-                let range = guarded(&name, || book.worksheet_range(tab).map_err(words))?;
-                let formulas = guarded(&name, || book.worksheet_formula(tab).map_err(words))?;
-                dense(
-                    &range,
-                    &formulas,
-                    Vec::new(),
-                    width,
-                    asked,
-                    batch,
-                    &mut behind,
-                    sink,
-                )
+                let range = source.guarded(|| book.worksheet_range(tab).map_err(words))?;
+                let formulas = source.guarded(|| book.worksheet_formula(tab).map_err(words))?;
+                behind.found = Some(Found::dense(&range, &formulas, &[]));
+                dense(&range, width, asked, batch, &mut behind, sink)
             }
         }
     }
@@ -305,7 +427,19 @@ pub(crate) fn too_large(name: &str) -> Diagnostic {
         .mend("Save the tab as CSV UTF-8: a CSV file may be of any size.")
 }
 
-fn unpacks_too_large(name: &str, contents: &archive::Contents) -> Diagnostic {
+/// A workbook whose content would fill the memory.
+fn too_full(name: &str, found: &str) -> Diagnostic {
+    Diagnostic::error("OV-015", "the workbook holds far more than a survey needs")
+        .at(Place::File(name.to_string()), "")
+        .found(super::raw::cut(found))
+        .expected(format!(
+            "at most {} million cells in all tabs of an XLS or ODS workbook, and no more tabs, formats and texts than people make",
+            ods::MAX_CELLS >> 20
+        ))
+        .mend("Delete tabs, rows and columns that hold nothing of the survey, or save the tab as CSV UTF-8.")
+}
+
+fn unpacks_too_large(name: &str, packed: u64, unpacked: u64) -> Diagnostic {
     Diagnostic::error(
         "OV-015",
         "the workbook unpacks to far more than a survey needs",
@@ -313,165 +447,13 @@ fn unpacks_too_large(name: &str, contents: &archive::Contents) -> Diagnostic {
     .at(Place::File(name.to_string()), "")
     .found(format!(
         "{} MB packed, {} MB unpacked",
-        contents.packed >> 20,
-        contents.unpacked >> 20
+        packed >> 20,
+        unpacked >> 20
     ))
-    .expected(if contents.unpacked > archive::MAX_UNPACKED {
+    .expected(if unpacked > archive::MAX_UNPACKED {
         format!("at most {} MB unpacked", archive::MAX_UNPACKED >> 20)
     } else {
         format!("at most {} times the packed size", archive::MAX_RATIO)
     })
     .mend("If the file is what it should be, save the tab as CSV UTF-8.")
-}
-
-/// A cell of an XLSX stream, not yet made ours: that part is done side by side.
-struct Loose<'a> {
-    row: u32,
-    column: u32,
-    value: DataRef<'a>,
-    shown: Shown,
-}
-
-/// The next cell of a stream, `None` at its end, or what the reader has to say.
-type Next<'n, 'a> = &'n mut dyn FnMut() -> Result<Option<Loose<'a>>, String>;
-
-fn stream_cells(
-    name: &str,
-    next: Next<'_, '_>,
-    width: usize,
-    batch: usize,
-    sink: &mut dyn FnMut(Vec<RawRow>) -> Result<bool, Diagnostic>,
-) -> Result<(), Diagnostic> {
-    let mut going = true;
-    let mut last_row = None;
-    let mut ahead: Option<Loose<'_>> = None;
-    while going {
-        let mut loose: Vec<Loose<'_>> = Vec::new();
-        let mut rows = 0;
-        let ended = guarded(name, || {
-            loop {
-                let cell = match ahead.take() {
-                    Some(cell) => cell,
-                    None => match next()? {
-                        Some(cell) => cell,
-                        None => return Ok(true),
-                    },
-                };
-                // Cells that are there but empty stay: a formula without a result may be behind them.
-                if cell.column as usize >= width {
-                    continue;
-                }
-                if last_row != Some(cell.row) {
-                    if last_row.is_some_and(|l| l > cell.row) {
-                        return Err("rows that are out of order".to_string());
-                    }
-                    if rows == batch {
-                        ahead = Some(cell);
-                        return Ok(false);
-                    }
-                    rows += 1;
-                    last_row = Some(cell.row);
-                }
-                loose.push(cell);
-            }
-        })?;
-        let starts: Vec<usize> = (0..loose.len())
-            .filter(|i| *i == 0 || loose[*i].row != loose[*i - 1].row)
-            .chain([loose.len()])
-            .collect();
-        let rows: Vec<RawRow> = starts
-            .par_windows(2)
-            .with_min_len(256)
-            .map(|w| own_row(&loose[w[0]..w[1]]))
-            .collect();
-        going = !ended;
-        if !rows.is_empty() && !sink(rows)? {
-            return Ok(());
-        }
-    }
-    Ok(())
-}
-
-fn loose<'a>(cell: &calamine::Cell<DataRef<'a>>, shown: &Shown) -> Loose<'a> {
-    let (row, column) = cell.get_position();
-    Loose {
-        row,
-        column,
-        value: cell.get_value().clone(),
-        shown: shown.clone(),
-    }
-}
-
-fn own_row(cells: &[Loose<'_>]) -> RawRow {
-    let row = cells.first().map_or(0, |c| c.row) + 1;
-    let last = cells.iter().map(|c| c.column as usize).max().unwrap_or(0);
-    let mut own = vec![RawCell::Blank; last + 1];
-    for cell in cells {
-        own[cell.column as usize] = own_cell(&cell.value, &cell.shown);
-    }
-    RawRow { row, cells: own }
-}
-
-#[allow(clippy::too_many_arguments)]
-fn dense(
-    range: &calamine::Range<Data>,
-    formulas: &calamine::Range<String>,
-    merged: Vec<Dimensions>,
-    width: usize,
-    asked: &[usize],
-    batch: usize,
-    behind: &mut Behind,
-    sink: &mut dyn FnMut(Vec<RawRow>) -> bool,
-) -> Result<(), Diagnostic> {
-    let Some((first_row, first_column)) = range.start() else {
-        return Ok(());
-    };
-    let origin = formulas.start().unwrap_or((0, 0));
-    let open: HashSet<(u32, u32)> = formulas
-        .used_cells()
-        .filter(|(_, _, f)| !f.is_empty())
-        .filter_map(|(r, c, _)| {
-            Some((
-                origin.0 + u32::try_from(r).ok()?,
-                origin.1 + u32::try_from(c).ok()?,
-            ))
-        })
-        .filter(|at| range.get_value(*at).is_none_or(|v| *v == Data::Empty))
-        .collect();
-    let end = first_row + u32::try_from(range.height()).unwrap_or(0);
-    let mut below: Vec<u32> = open.iter().map(|at| at.0).filter(|r| *r >= end).collect();
-    below.sort_unstable();
-    below.dedup();
-    behind.found = Some(Found { open, merged });
-    let mut rows = Vec::new();
-    for (i, cells) in range.rows().enumerate() {
-        let mut own = vec![RawCell::Blank; first_column as usize];
-        own.extend(cells.iter().map(|c| own_cell(&lend(c), &Shown::default())));
-        own.truncate(width);
-        while own.last() == Some(&RawCell::Blank) {
-            own.pop();
-        }
-        if !own.is_empty() {
-            rows.push(RawRow {
-                row: first_row + 1 + u32::try_from(i).unwrap_or(u32::MAX - first_row - 1),
-                cells: own,
-            });
-        }
-        if rows.len() == batch {
-            behind.look(&mut rows, asked, &mut |_, _, _| Ok(Found::default()))?;
-            if !sink(std::mem::take(&mut rows)) {
-                return Ok(());
-            }
-        }
-    }
-    // Rows of nothing but formulas without a result lie outside the range of values.
-    rows.extend(below.into_iter().map(|r| RawRow {
-        row: r + 1,
-        cells: Vec::new(),
-    }));
-    if !rows.is_empty() {
-        behind.look(&mut rows, asked, &mut |_, _, _| Ok(Found::default()))?;
-        sink(rows);
-    }
-    Ok(())
 }

@@ -140,7 +140,7 @@ pub(crate) fn where_is(d: &Diagnostic) -> String {
 }
 
 /// Codes and places of problems.
-pub(crate) fn codes(result: &Result<Reading, Vec<Diagnostic>>) -> Vec<String> {
+pub(crate) fn codes<T>(result: &Result<T, Vec<Diagnostic>>) -> Vec<String> {
     match result {
         Ok(_) => vec!["read".into()],
         Err(list) => list

@@ -8,5 +8,6 @@ mod files;
 mod headings;
 mod related;
 mod rows;
+mod strangers;
 mod workbooks;
 mod zip;
