@@ -688,7 +688,7 @@ impl<'a> Checker<'a> {
             na: spec.not_applicable == OnMissing::Keep,
         };
         let (ty, whole) = match &spec.kind {
-            ColumnKind::Text => (Ty::Text, false),
+            ColumnKind::Text | ColumnKind::Lites => (Ty::Text, false),
             ColumnKind::YesNo => (Ty::Truth, false),
             ColumnKind::Date => (Ty::Date, false),
             ColumnKind::Choice(_) => (Ty::Choice(choice.ok_or(Poisoned)?), false),

@@ -248,6 +248,8 @@ impl<'a> Checker<'a> {
                 columns: vec![],
                 key: None,
                 parent: None,
+                above: vec![],
+                rows: None,
                 span: def.name.span,
             };
             self.program.tables.push(TableInfo {
@@ -263,6 +265,7 @@ impl<'a> Checker<'a> {
                 self.survey(id, def);
             }
         }
+        self.rows_and_above();
     }
 
     /// A closed choice, refusing labels given twice.
@@ -455,6 +458,7 @@ impl<'a> Checker<'a> {
         let (mut kind, choice) = match &column.kind {
             ColumnType::Text => (ColumnKind::Text, None),
             ColumnType::Date => (ColumnKind::Date, None),
+            ColumnType::Lites => (ColumnKind::Lites, None),
             ColumnType::YesNo => (ColumnKind::YesNo, None),
             ColumnType::Percent => {
                 let unit = parse_unit("%", &self.program.nouns, None).map_err(|_| Poisoned)?;
@@ -1095,6 +1099,7 @@ fn label_specs(labels: &[tree::LabelDef]) -> Vec<LabelSpec> {
 fn kind_words(kind: &ColumnKind, checker: &Checker<'_>) -> String {
     match kind {
         ColumnKind::Text => "a text".into(),
+        ColumnKind::Lites => "nothing: a lite pattern has no default".into(),
         ColumnKind::YesNo => "yes or no".into(),
         ColumnKind::Date => "nothing: a date has no default".into(),
         ColumnKind::Choice(labels) => format!(

@@ -24,6 +24,7 @@ mod operators;
 mod points;
 mod prove;
 mod rounding;
+mod rows;
 mod table_rows;
 mod takes;
 mod text;

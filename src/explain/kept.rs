@@ -122,6 +122,7 @@ impl KeptTable {
             sources: vec![],
             headings: vec![],
             parent_rows,
+            from_above: None,
         })
     }
 
@@ -174,7 +175,7 @@ impl KeptTable {
         }
         let wrong = |text: &str| format!("`{}` can't be {text}", spec.name);
         let values = match &spec.kind {
-            ColumnKind::Text => {
+            ColumnKind::Text | ColumnKind::Lites => {
                 let (mut pool, mut ids, mut known): (Texts, Vec<u32>, HashMap<&str, u32>) =
                     (Texts::default(), vec![], HashMap::new());
                 for text in &texts {

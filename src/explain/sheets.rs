@@ -77,6 +77,7 @@ impl<'a> Index<'a> {
             }
             StatementKind::Use(_)
             | StatementKind::Survey(_)
+            | StatementKind::Rows(_)
             | StatementKind::Counted(_)
             | StatementKind::Phases(_)
             | StatementKind::Choice { .. }

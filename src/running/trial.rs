@@ -6,6 +6,7 @@ use crate::eval::{self, Cell, FaultKind, Inputs};
 use crate::number::Exact;
 use crate::program::{Grain, Kind, NodeId, Program, TableId, TableInfo};
 use crate::show::cell_text;
+use crate::survey::{Above, Reading, Report, complete};
 use crate::syntax::tree::AbsentKind;
 use crate::table::{
     Absence, ColumnData, ColumnKind, NumbersBuilder, OnMissing, RowPlace, SchemaValue, Table,
@@ -40,7 +41,10 @@ fn run(program: &Program, trial: &TrialDef) -> Outcome {
         expects: trial.expects.len(),
         failures,
     };
-    let tables = build_tables(program, trial);
+    let tables = match build_tables(program, trial) {
+        Ok(tables) => tables,
+        Err(list) => return outcome(list),
+    };
     let inputs = Inputs {
         tables: tables.iter().collect(),
     };
@@ -322,7 +326,7 @@ fn row_of(program: &Program, inputs: &Inputs<'_>, mark: &str) -> Option<usize> {
 }
 
 /// The small tables of a trial. Columns that are not set hold their value for a blank, or are unreadable.
-fn build_tables(program: &Program, trial: &TrialDef) -> Vec<Table> {
+fn build_tables(program: &Program, trial: &TrialDef) -> Result<Vec<Table>, Vec<Diagnostic>> {
     let mut tables: Vec<Table> = Vec::new();
     for (i, (info, rows)) in program.tables.iter().zip(&trial.tables).enumerate() {
         let columns: Vec<ColumnData> = (0..info.schema.columns.len())
@@ -338,29 +342,73 @@ fn build_tables(program: &Program, trial: &TrialDef) -> Vec<Table> {
             sources: vec![(trial.name.clone(), None)],
             headings: vec![vec![None; info.schema.columns.len()]],
             parent_rows: None,
+            from_above: None,
         };
         if let Some(parent) = info.parent {
             table.parent_rows = Some(parents(
                 program,
+                trial,
                 &tables,
                 &table,
                 TableId(u16::try_from(i).unwrap_or(0)),
                 parent,
-            ));
+            )?);
+            table = completed(program, trial, info, parent, &tables, table)?;
         }
         tables.push(table);
     }
-    tables
+    Ok(tables)
+}
+
+/// The table with the rows and cells that come from the table above, as a survey's would.
+fn completed(
+    program: &Program,
+    trial: &TrialDef,
+    info: &TableInfo,
+    parent: TableId,
+    done: &[Table],
+    table: Table,
+) -> Result<Table, Vec<Diagnostic>> {
+    let schema = &info.schema;
+    let (true, Some(above)) = (schema.is_completed(), done.get(usize::from(parent.0))) else {
+        return Ok(table);
+    };
+    let above = Above {
+        schema: &program.tables[usize::from(parent.0)].schema,
+        table: above,
+        texts: None,
+    };
+    let reading = (table.rows > 0).then(|| Reading {
+        table,
+        report: Report::empty(&schema.name),
+        texts: None,
+    });
+    let told = |d: Diagnostic| {
+        let told = Diagnostic::error(
+            "OV-609",
+            format!("the trial \"{}\" can't be run: {}", trial.name, d.message),
+        )
+        .at(trial.span, "")
+        .note(format!("as {} would say of a survey", d.code));
+        let told = d.found.iter().fold(told, |told, f| told.found(f.clone()));
+        d.expected
+            .iter()
+            .fold(told, |told, e| told.expected(e.clone()))
+    };
+    complete(schema, above, reading)
+        .map(|r| r.table)
+        .map_err(|list| list.into_iter().map(told).collect())
 }
 
 /// The row above each row. The checker has refused rows that belong to none; with one row above, rows below need not name it.
 fn parents(
     program: &Program,
+    trial: &TrialDef,
     done: &[Table],
     table: &Table,
     id: TableId,
     parent: TableId,
-) -> Vec<u32> {
+) -> Result<Vec<u32>, Vec<Diagnostic>> {
     let info = &program.tables[usize::from(id.0)];
     let above = done.get(usize::from(parent.0));
     let keys = |t: &Table, c: Option<usize>| -> Vec<String> {
@@ -380,11 +428,20 @@ fn parents(
         .unwrap_or_default();
     own.iter()
         .map(|k| {
-            theirs
-                .iter()
-                .position(|t| t == k)
-                .and_then(|r| u32::try_from(r).ok())
-                .unwrap_or(0)
+            let row = theirs.iter().position(|t| t == k);
+            // With one row above, rows below need not name it.
+            match row.or((theirs.len() == 1).then_some(0)) {
+                Some(row) => Ok(u32::try_from(row).unwrap_or(0)),
+                None => Err(vec![
+                    Diagnostic::error(
+                        "OV-609",
+                        format!("the trial \"{}\" can't be run: a row of `{}` belongs to none of its rows above", trial.name, info.schema.name),
+                    )
+                    .at(trial.span, "")
+                    .found(format!("\"{k}\""))
+                    .expected(theirs.join(", ")),
+                ]),
+            }
         })
         .collect()
 }
@@ -446,7 +503,7 @@ fn column(info: &TableInfo, rows: &TrialTable, c: usize) -> ColumnData {
                 .collect(),
         ),
         ColumnKind::Date => Values::Date(vec![0; values.len()]),
-        ColumnKind::Text => {
+        ColumnKind::Text | ColumnKind::Lites => {
             let mut pool = Texts::default();
             let ids = values
                 .iter()

@@ -6,10 +6,9 @@ use super::kept::{Basis, Kept, KeptSurvey};
 use crate::diagnostics::{Diagnostic, any_error};
 use crate::estimate::{Refused, Survey};
 use crate::prices::{BookSource, PriceBook, read_book};
-use crate::program::{FileInput, SurveyInput, TableId, TableInfo};
+use crate::program::{FileInput, Program, SurveyInput, TableId, TableInfo};
 use crate::running;
 use crate::survey::{self, Content, ReadOptions, Report, SetAside, SourceFile};
-use crate::table::{ColumnData, ColumnKind, Numbers, Table, Texts, Values};
 use std::io::Read;
 use std::sync::Arc;
 use std::sync::atomic::Ordering;
@@ -79,7 +78,7 @@ impl Job {
                 .iter()
                 .find(|s| usize::from(s.table.0) == t)
                 .cloned();
-            if input.is_none() {
+            if input.is_none() && info.schema.rows.is_none() {
                 match self.nothing_named(t) {
                     Some(d) if d.is_error() => {
                         problems.push(d);
@@ -89,7 +88,20 @@ impl Job {
                 }
             }
             let Some(input) = input.filter(|i| !i.files.is_empty()) else {
-                skip(&mut survey, &info);
+                let above = info
+                    .parent
+                    .map(|p| usize::from(p.0))
+                    .filter(|p| !failed[*p]);
+                let made = completed(&self.checked.program, t, above, &survey, None);
+                failed[t] |= made.is_err();
+                match made {
+                    Ok(Some(made)) => put(&mut survey, made),
+                    Ok(None) => skip(&mut survey, &info),
+                    Err(list) => {
+                        problems.extend(list);
+                        skip(&mut survey, &info);
+                    }
+                }
                 continue;
             };
             let mut sources = Vec::new();
@@ -130,8 +142,15 @@ impl Job {
                 sources,
                 &options,
                 above,
+            )
+            .and_then(
+                |r| match info.schema.is_completed() && parent.is_some() {
+                    true => completed(program, t, parent, &survey, Some(r)),
+                    false => Ok(Some(r)),
+                },
             ) {
-                Ok(mut r) => {
+                Ok(None) => skip(&mut survey, &info),
+                Ok(Some(mut r)) => {
                     let (marks, warnings): (Vec<_>, Vec<_>) =
                         std::mem::take(&mut r.report.warnings)
                             .into_iter()
@@ -139,9 +158,7 @@ impl Job {
                     unmarked.extend(marks);
                     r.report.warnings = warnings;
                     self.warnings.extend(r.report.warnings.iter().cloned());
-                    survey.tables.push(r.table);
-                    survey.reports.push(r.report);
-                    survey.texts.push(r.texts);
+                    put(&mut survey, r);
                 }
                 Err(list) => {
                     let (marks, list): (Vec<_>, Vec<_>) = list.into_iter().partition(is_unmarked);
@@ -397,44 +414,35 @@ fn aside_note(survey: &Survey) -> Option<Diagnostic> {
     (!rows.is_empty()).then(|| Diagnostic::warning("OV-734", words).on_rows(rows.len(), marks))
 }
 
-/// A place for a table that has no rows or can't be read, so that the others keep theirs.
-fn skip(survey: &mut Survey, info: &TableInfo) {
-    survey.tables.push(empty_table(info));
-    survey.reports.push(Report::empty(&info.schema.name));
-    survey.texts.push(None);
+/// A table whose rows or cells may come from the one above, completed; nothing for others and below a table that was refused.
+fn completed(
+    program: &Program,
+    table: usize,
+    above: Option<usize>,
+    survey: &Survey,
+    reading: Option<survey::Reading>,
+) -> Result<Option<survey::Reading>, Vec<Diagnostic>> {
+    let schema = &program.tables[table].schema;
+    let Some(above) = above.filter(|_| schema.is_completed()) else {
+        return Ok(None);
+    };
+    let above = survey::Above {
+        schema: &program.tables[above].schema,
+        table: &survey.tables[above],
+        texts: survey.texts[above].as_ref(),
+    };
+    survey::complete(schema, above, reading).map(Some)
 }
 
-fn empty_table(info: &TableInfo) -> Table {
-    let columns = info
-        .schema
-        .columns
-        .iter()
-        .map(|c| {
-            let values = match c.kind {
-                ColumnKind::Text => Values::Text {
-                    ids: vec![],
-                    pool: Texts::default(),
-                },
-                ColumnKind::YesNo => Values::YesNo(vec![]),
-                ColumnKind::Choice(_) => Values::Choice(vec![]),
-                ColumnKind::Date => Values::Date(vec![]),
-                ColumnKind::Number { .. } => Values::Numbers(Numbers::Scaled {
-                    num: vec![],
-                    den: 1,
-                }),
-            };
-            ColumnData {
-                values,
-                absent: None,
-            }
-        })
-        .collect();
-    Table {
-        rows: 0,
-        columns,
-        places: vec![],
-        sources: vec![],
-        headings: vec![],
-        parent_rows: Some(vec![]),
-    }
+fn put(survey: &mut Survey, reading: survey::Reading) {
+    survey.tables.push(reading.table);
+    survey.reports.push(reading.report);
+    survey.texts.push(reading.texts);
+}
+
+/// A place for a table that has no rows or can't be read, so that the others keep theirs.
+fn skip(survey: &mut Survey, info: &TableInfo) {
+    survey.tables.push(survey::empty_table(&info.schema));
+    survey.reports.push(Report::empty(&info.schema.name));
+    survey.texts.push(None);
 }

@@ -95,7 +95,9 @@ impl<'a> TabPlan<'a> {
     /// newer texts are likelier to come again.
     fn hand_on(&self, seen: Vec<Option<Seen>>) {
         let lasts = |(seen, spec): (Option<Seen>, &ColumnSpec)| {
-            seen.filter(|seen| seen.has_room() && spec.kind != ColumnKind::Text)
+            seen.filter(|seen| {
+                seen.has_room() && !matches!(spec.kind, ColumnKind::Text | ColumnKind::Lites)
+            })
         };
         let seen = seen
             .into_iter()
@@ -686,6 +688,7 @@ impl<'a> Builder<'a> {
             sources: Vec::new(),
             headings: Vec::new(),
             parent_rows: None,
+            from_above: None,
         };
         (table, texts)
     }

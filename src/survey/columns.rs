@@ -85,7 +85,7 @@ pub(crate) struct Column {
 impl Column {
     pub(crate) fn new(kind: &ColumnKind) -> Self {
         let values = match kind {
-            ColumnKind::Text => Growing::Text(TextColumn::default()),
+            ColumnKind::Text | ColumnKind::Lites => Growing::Text(TextColumn::default()),
             ColumnKind::Number { .. } => Growing::Numbers(NumbersBuilder::default()),
             ColumnKind::YesNo => Growing::YesNo(Vec::new()),
             ColumnKind::Choice(_) => Growing::Choice(Vec::new()),

@@ -101,6 +101,7 @@ pub(crate) fn finish(gathering: Gathering<'_>) -> Finished {
     let report = Report {
         table: schema.name.clone(),
         rows: table.rows,
+        made: None,
         tabs: tabs.clone(),
         columns,
         set_aside,
@@ -388,6 +389,7 @@ fn column_reports(
                 } else {
                     None
                 },
+                from_above: 0,
                 blank,
                 not_applicable,
             }

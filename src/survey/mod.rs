@@ -18,6 +18,7 @@ mod finish;
 mod gather;
 mod heading;
 mod intern;
+mod made;
 mod marked;
 mod quiet;
 mod raw;
@@ -35,13 +36,16 @@ use std::io::Read;
 use std::sync::atomic::AtomicBool;
 
 use crate::diagnostics::Diagnostic;
-use crate::table::{Schema, Table, Texts};
+use crate::table::{ColumnData, ColumnKind, Numbers, Schema, Table, Texts, Values};
 use crate::units::Nouns;
 
+pub use made::{Above, complete};
 pub use marked::{Marked, marked_copy};
 pub use raw::{CellRef, DateCell, NumberCell, RawCell, RawRow};
 pub use raw_table::{RawOptions, RawTable, raw_rows};
-pub use report::{ColumnReport, MatchedColumn, Report, SetAsideRow, SkippedRows, TabReport};
+pub use report::{
+    ColumnReport, MadeRows, MatchedColumn, Report, SetAsideRow, SkippedRows, TabReport,
+};
 pub use report_text::report_text;
 pub use rows::SkipReason;
 pub use unread::{Lacking, Unread, unread};
@@ -132,7 +136,7 @@ pub struct Reading {
 /// Reads a survey from one or more files.
 ///
 /// `parent` is the table that this one hangs below, with its schema; needed when `schema.parent` is set, and then
-/// [`Table::parent_rows`] is filled. Errors: every problem of every file, warnings among them; nothing may run. A reading may still carry
+/// [`Table::parent_rows`] is filled; a table whose rows or cells may come from there is to be completed with [`complete`]. Errors: every problem of every file, warnings among them; nothing may run. A reading may still carry
 /// warnings in its report.
 pub fn read(
     schema: &Schema,
@@ -147,7 +151,46 @@ pub fn read(
         currency,
         decimal_comma: options.decimal_comma,
     };
-    let mut gathering = gather::Gathering::new(schema, settings, options, parent);
+    let completed = schema.is_completed().then(|| made::reading_schema(schema));
+    let as_read = completed.as_ref().unwrap_or(schema);
+    let mut gathering = gather::Gathering::new(as_read, settings, options, parent);
     gathering.files(files);
     finish::finish(gathering).reading
+}
+
+/// A table without rows.
+pub fn empty_table(schema: &Schema) -> Table {
+    Table {
+        rows: 0,
+        columns: schema
+            .columns
+            .iter()
+            .map(|c| empty_column(&c.kind))
+            .collect(),
+        places: vec![],
+        sources: vec![],
+        headings: vec![],
+        parent_rows: Some(vec![]),
+        from_above: None,
+    }
+}
+
+fn empty_column(kind: &ColumnKind) -> ColumnData {
+    let values = match kind {
+        ColumnKind::Text | ColumnKind::Lites => Values::Text {
+            ids: vec![],
+            pool: Texts::default(),
+        },
+        ColumnKind::YesNo => Values::YesNo(vec![]),
+        ColumnKind::Choice(_) => Values::Choice(vec![]),
+        ColumnKind::Date => Values::Date(vec![]),
+        ColumnKind::Number { .. } => Values::Numbers(Numbers::Scaled {
+            num: vec![],
+            den: 1,
+        }),
+    };
+    ColumnData {
+        values,
+        absent: None,
+    }
 }

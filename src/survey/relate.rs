@@ -191,6 +191,7 @@ mod tests {
             sources: vec![],
             headings: vec![],
             parent_rows: None,
+            from_above: None,
         };
         let in_order: Vec<usize> = (0..200).collect();
         let gaps: Vec<usize> = (0..200).step_by(NEXT_ONES + 3).chain(0..200).collect();

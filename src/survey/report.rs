@@ -15,6 +15,9 @@ pub struct Report {
     pub table: String,
     /// Rows in the table.
     pub rows: usize,
+    /// Rows made, and rows that the survey brings, where rows can be made.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub made: Option<MadeRows>,
     /// Each tab or text file read.
     pub tabs: Vec<TabReport>,
     /// Each column of the sheet.
@@ -32,12 +35,22 @@ impl Report {
         Report {
             table: table.to_owned(),
             rows: 0,
+            made: None,
             tabs: vec![],
             columns: vec![],
             set_aside: vec![],
             warnings: vec![],
         }
     }
+}
+
+/// Rows of a table whose rows can be made.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+pub struct MadeRows {
+    /// Rows made from the rows above.
+    pub made: usize,
+    /// Rows that the survey brings.
+    pub brought: usize,
 }
 
 /// A tab of a workbook, or a text file.
@@ -104,6 +117,9 @@ pub struct ColumnReport {
     pub assumed_not_applicable: u64,
     /// That value, if it was used.
     pub assumed_for_not_applicable: Option<String>,
+    /// Rows whose value is that of the row above.
+    #[serde(skip_serializing_if = "is_zero")]
+    pub from_above: u64,
     /// Cells left blank.
     pub blank: u64,
     /// Cells left "n/a".
@@ -129,4 +145,9 @@ fn as_text<S: Serializer>(place: &CellPlace, to: S) -> Result<S::Ok, S::Error> {
 
 fn as_messages<S: Serializer>(list: &[Diagnostic], to: S) -> Result<S::Ok, S::Error> {
     render::to_json(list, &Sources::default()).serialize(to)
+}
+
+#[allow(clippy::trivially_copy_pass_by_ref)] // serde hands on a reference
+fn is_zero(count: &u64) -> bool {
+    *count == 0
 }

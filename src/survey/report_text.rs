@@ -23,10 +23,11 @@ pub fn report_text(report: &Report, width: usize) -> String {
         width,
         0,
         &format!(
-            "{} of \"{}\" read{}.",
-            rows(report.rows),
+            "{} of \"{}\" read{}{}.",
+            rows(report.made.map_or(report.rows, |m| m.brought)),
             report.table,
-            aside_words(report)
+            aside_words(report),
+            made_words(report),
         ),
     );
     for tab in &report.tabs {
@@ -73,6 +74,13 @@ pub fn report_text(report: &Report, width: usize) -> String {
         }
     }
     out
+}
+
+fn made_words(report: &Report) -> String {
+    match report.made {
+        None => String::new(),
+        Some(m) => format!("; {} made from the rows above", rows(m.made)),
+    }
 }
 
 fn aside_words(report: &Report) -> String {
@@ -185,6 +193,7 @@ fn notes(column: &ColumnReport) -> Vec<String> {
         }
     }
     for (count, what) in [
+        (column.from_above, "as the row above"),
         (column.blank, "left blank"),
         (column.not_applicable, "left n/a"),
     ] {

@@ -10,6 +10,7 @@ use std::borrow::Cow;
 /// First words of headings that open a block.
 const BLOCK_WORDS: &[&str] = &[
     "survey",
+    "rows",
     "for",
     "table",
     "decide",

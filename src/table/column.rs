@@ -20,6 +20,27 @@ pub struct Table {
     pub headings: Vec<Vec<Option<(u32, String)>>>,
     /// For a table below another: the row of the other table each row belongs to.
     pub parent_rows: Option<Vec<u32>>,
+    /// For a table below another whose rows or cells may come from the row above: which do.
+    pub from_above: Option<FromAbove>,
+}
+
+/// What of a table comes from the rows above.
+#[derive(Debug, Clone, Default)]
+pub struct FromAbove {
+    /// Per row, whether it was made and stands in no survey of its own.
+    pub made: Vec<bool>,
+    /// Per column, the rows whose value is that of the row above; empty for a column that never reads it.
+    pub taken: Vec<Vec<bool>>,
+    /// Per row, where the row above stands, as a place of this table's sources.
+    pub places: Vec<RowPlace>,
+}
+
+impl FromAbove {
+    /// Whether the value of a cell comes from the row above.
+    pub fn is_taken(&self, row: usize, column: usize) -> bool {
+        self.made.get(row) == Some(&true)
+            || self.taken.get(column).and_then(|t| t.get(row)) == Some(&true)
+    }
 }
 
 /// Where a row came from.
@@ -266,7 +287,11 @@ impl NumbersBuilder {
 impl Table {
     /// The cell behind a row and a schema column.
     pub fn cell(&self, row: usize, column: usize) -> Option<CellPlace> {
-        let place = self.places.get(row)?;
+        let above = self
+            .from_above
+            .as_ref()
+            .filter(|above| above.is_taken(row, column));
+        let place = above.map_or(&self.places, |above| &above.places).get(row)?;
         let (file, tab) = self.sources.get(usize::from(place.source))?;
         let heading = self
             .headings

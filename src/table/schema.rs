@@ -15,8 +15,34 @@ pub struct Schema {
     pub key: Option<usize>,
     /// For a table below another: the other's name, and which column here holds its key.
     pub parent: Option<(String, usize)>,
+    /// For a table below another: for each column, the column of the table above that a blank reads. Empty where none does.
+    pub above: Vec<Option<usize>>,
+    /// How rows that the survey does not bring are made.
+    pub rows: Option<RowsSpec>,
     /// Where the sheet declares it.
     pub span: Span,
+}
+
+/// Rows made from a choice or a count of the row above. Each has a key of its own: the mark of the row above and its code.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct RowsSpec {
+    /// The column above that they are made from.
+    pub from: usize,
+    /// The column here that says which of the rows each is.
+    pub place: usize,
+    /// What is made.
+    pub made: RowsMade,
+    /// Whether a survey that brings rows must bring every one.
+    pub all_surveyed: bool,
+}
+
+/// Which rows are made.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum RowsMade {
+    /// For each label of the choice above, labels of the place in their order; and the code of each label of the place.
+    Labels(Vec<Vec<u16>>, Vec<String>),
+    /// As many as the number above says, numbered from 1.
+    Count,
 }
 
 /// A column.
@@ -46,6 +72,8 @@ impl Schema {
             columns,
             key,
             parent,
+            above,
+            rows,
             span: _,
         } = self;
         let columns_alike = || {
@@ -55,7 +83,25 @@ impl Schema {
                     .zip(&other.columns)
                     .all(|(a, b)| a.reads_like(b))
         };
-        (name, key, parent) == (&other.name, &other.key, &other.parent) && columns_alike()
+        (name, key, parent, above, rows)
+            == (
+                &other.name,
+                &other.key,
+                &other.parent,
+                &other.above,
+                &other.rows,
+            )
+            && columns_alike()
+    }
+
+    /// The column of the table above that a blank of a column reads.
+    pub fn above(&self, column: usize) -> Option<usize> {
+        self.above.get(column).copied().flatten()
+    }
+
+    /// Whether cells of the table may come from the table above.
+    pub fn is_completed(&self) -> bool {
+        self.rows.is_some() || self.above.iter().any(Option::is_some)
     }
 }
 
@@ -75,6 +121,8 @@ impl ColumnSpec {
 pub enum ColumnKind {
     /// Free text, trimmed.
     Text,
+    /// Lites of the sash of an opening, kept as a text such as `6` or `6/1`, the upper first.
+    Lites,
     /// A quantity, kept in base units.
     Number {
         /// Its dimension.

@@ -148,6 +148,7 @@ fn tables(program: &Program, seed: u64, rows: usize) -> Vec<Table> {
             sources: Vec::new(),
             headings: Vec::new(),
             parent_rows,
+            from_above: None,
         });
     }
     tables

@@ -181,6 +181,8 @@ pub(super) fn make(seed: u64, size: usize, rows: usize) -> Made {
             columns: Vec::new(),
             key: None,
             parent: None,
+            above: vec![],
+            rows: None,
             span: SPAN,
         };
         program.tables.push(TableInfo {
@@ -207,6 +209,7 @@ pub(super) fn make(seed: u64, size: usize, rows: usize) -> Made {
             sources: Vec::new(),
             headings: Vec::new(),
             parent_rows,
+            from_above: None,
         });
     }
     program.nouns = nouns;

@@ -12,7 +12,7 @@ use std::borrow::Cow;
 use crate::diagnostics::Diagnostic;
 use crate::diagnostics::suggest::nearest;
 use crate::number::Exact;
-use crate::table::{ColumnKind, ColumnSpec, LabelSpec, OnMissing};
+use crate::table::{ColumnKind, ColumnSpec, LabelSpec, OnMissing, lites_text, read_lites};
 use crate::units::{Nouns, UnitExpr};
 
 use super::dates;
@@ -60,6 +60,7 @@ pub(crate) struct ColumnReader<'a> {
 
 enum KindReader<'a> {
     Text,
+    Lites,
     Number(NumberReader<'a>),
     YesNo,
     Choice {
@@ -80,6 +81,7 @@ impl<'a> ColumnReader<'a> {
     ) -> Self {
         let kind = match &spec.kind {
             ColumnKind::Text => KindReader::Text,
+            ColumnKind::Lites => KindReader::Lites,
             ColumnKind::YesNo => KindReader::YesNo,
             ColumnKind::Date => KindReader::Date,
             ColumnKind::Choice(labels) => choice_reader(labels),
@@ -130,6 +132,7 @@ impl<'a> ColumnReader<'a> {
         match &self.kind {
             KindReader::Number(number) => self.number(number, cell, notes),
             KindReader::Text => self.text(cell, notes),
+            KindReader::Lites => self.lites(cell, notes),
             KindReader::Choice {
                 exact,
                 bare,
@@ -151,6 +154,9 @@ impl<'a> ColumnReader<'a> {
         let nouns = self.settings.nouns;
         match &self.kind {
             KindReader::Text => "text".to_string(),
+            KindReader::Lites => {
+                "lites such as 6, 6/1 or 6 over 1, the upper sash first".to_string()
+            }
             KindReader::YesNo => "yes, y, true, x or 1; no, n, false or 0".to_string(),
             KindReader::Date => "a day such as 2026-06-01 or 1 June 2026".to_string(),
             KindReader::Choice { labels, .. } => {
@@ -209,6 +215,39 @@ impl<'a> ColumnReader<'a> {
                 Ok(CellValue::Text(Cow::Owned(d.text.clone())))
             }
             other => Ok(CellValue::Text(Cow::Owned(other.shown()))),
+        }
+    }
+
+    fn lites<'c>(
+        &self,
+        cell: CellRef<'c>,
+        notes: &mut dyn FnMut(Normalised),
+    ) -> Result<CellValue<'c>, Box<Diagnostic>> {
+        let shown;
+        let text = match cell {
+            CellRef::Text(t) => t,
+            // A workbook that turns 6/1 into a day has changed what was typed.
+            CellRef::Date(d) => return Err(self.date_cell(&d.text)),
+            other => {
+                shown = other.shown();
+                &shown
+            }
+        };
+        match read_lites(text) {
+            Some(lites) => {
+                let plain = lites_text(&lites);
+                if plain != text {
+                    notes(Cow::Borrowed("a lite pattern in another form"));
+                }
+                Ok(CellValue::Text(Cow::Owned(plain)))
+            }
+            None => self.common_word(text).unwrap_or_else(|| {
+                Err(Box::new(self.fault(
+                    "OV-744",
+                    format!("\"{}\" is not a lite pattern", self.spec.name),
+                    cut(text),
+                )))
+            }),
         }
     }
 

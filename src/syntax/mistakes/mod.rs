@@ -77,6 +77,7 @@ const FIRST_WORDS: &[&str] = &[
     "resource",
     "helper",
     "survey",
+    "rows",
     "table",
     "caution",
     "change",

@@ -28,6 +28,7 @@ impl<'a> Reader<'a> {
                     broken,
                 }))
             }
+            "rows" => self.rows(head, Some(body)),
             "for" => {
                 let node = self.read(Rule::for_head, head);
                 let lines = self.each(body, Self::for_line);
@@ -143,6 +144,40 @@ impl<'a> Reader<'a> {
             rows,
             broken,
         }))
+    }
+
+    /// Rows made from a choice, with its lines, or from a count, without any.
+    pub(super) fn rows(&mut self, head: Span, body: Option<&[Item]>) -> Option<StatementKind> {
+        let node = self.read(Rule::rows_head, head)?;
+        let all_surveyed = node
+            .clone()
+            .into_inner()
+            .find(|p| p.as_rule() == Rule::all_surveyed)
+            .map(|p| self.span(&p, head.start));
+        let mut names = self.names(node, head.start).into_iter();
+        let told = self.problems.len();
+        let lines = body.map(|body| self.each(body, Self::rows_line));
+        Some(StatementKind::Rows(RowsDef {
+            table: names.next()?,
+            place: names.next()?,
+            from: names.next()?,
+            all_surveyed,
+            lines,
+            broken: self.problems.len() > told,
+        }))
+    }
+
+    fn rows_line(&mut self, item: &Item) -> Option<RowsLine> {
+        let span = self.line(item, "lines such as LABEL, LABEL: ROW, ROW")?;
+        let node = self.read(Rule::rows_line, span)?;
+        let mut lists = node
+            .into_inner()
+            .filter(|p| p.as_rule() == Rule::names)
+            .map(|p| self.names(p, span.start));
+        Some(RowsLine {
+            labels: lists.next()?,
+            rows: lists.next()?,
+        })
     }
 
     fn first_text(&mut self, node: Node<'a>, base: u32) -> Option<Text> {

@@ -27,6 +27,7 @@ impl<'a> Reader<'a> {
             may_be_na: false,
             if_blank: None,
             if_na: None,
+            above: None,
             between: None,
             headed: Vec::new(),
             remarks: Remarks::default(),
@@ -78,6 +79,7 @@ impl<'a> Reader<'a> {
             Rule::plain_type => match node.as_str() {
                 "percent" => ColumnType::Percent,
                 "date" => ColumnType::Date,
+                "lites" => ColumnType::Lites,
                 _ => ColumnType::Text,
             },
             Rule::yes_no_type => ColumnType::YesNo,
@@ -129,6 +131,12 @@ impl<'a> Reader<'a> {
                 };
                 twice = slot.is_some();
                 *slot = value;
+            }
+            Rule::column_above => {
+                let mut names = self.names(node, base).into_iter().rev();
+                let table = names.next();
+                twice = column.above.is_some();
+                column.above = table.map(|table| (names.next(), table));
             }
             Rule::column_between => {
                 let mut ends = node

@@ -218,6 +218,7 @@ impl<'a> Reader<'a> {
             "resource",
             "helper",
             "survey",
+            "rows",
             "table",
             "choice",
             "decide",

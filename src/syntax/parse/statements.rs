@@ -17,6 +17,7 @@ pub(super) const TOP_WORDS: &[&str] = &[
     "resource",
     "helper",
     "survey",
+    "rows",
     "table",
     "for",
     "caution",
@@ -114,6 +115,8 @@ impl<'a> Reader<'a> {
             (Item::Line(_), "table") if self.piece(span).contains(" from ") => {
                 self.table(span, &[])
             }
+            // As many rows as a column counts: nothing more to say, so no block.
+            (Item::Line(_), "rows") => self.rows(span, None),
             (
                 Item::Line(_),
                 "survey" | "for" | "table" | "alternate" | "trial" | "job" | "pay" | "life",

@@ -35,6 +35,11 @@ pub(super) fn form(rule: Rule, first_word: &str) -> Form {
             "block heading",
             "survey TABLE {   or   survey TABLE of TABLE_ABOVE by COLUMN {",
         ),
+        Rule::rows_head => (
+            "rows",
+            "rows TABLE by COLUMN from CHOICE {   or   rows TABLE by COLUMN from COUNT",
+        ),
+        Rule::rows_line => ("line of `rows`", "LABEL, LABEL: ROW, ROW"),
         Rule::for_head => (
             "block heading",
             "for each TABLE {   or   for each GROUP of TABLE by KEY, ... {   or   for the job {",
@@ -72,7 +77,7 @@ pub(super) fn form(rule: Rule, first_word: &str) -> Form {
         Rule::pay_head => ("block heading", "pay RESOURCE {"),
         Rule::column_line => (
             "column",
-            "NAME TYPE [key] [optional] [if blank VALUE] [between A and B] [headed \"...\"] [note \"...\"]",
+            "NAME TYPE [key] [optional] [if blank VALUE | else TABLE_ABOVE] [between A and B] [headed \"...\"] [note \"...\"]",
         ),
         Rule::rule_line => (
             "rule",

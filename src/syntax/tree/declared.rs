@@ -115,6 +115,8 @@ pub struct Column {
     pub if_blank: Option<ColumnValue>,
     /// Value for "n/a".
     pub if_na: Option<ColumnValue>,
+    /// Where a blank reads from the row above: a column of the table above, if not the one of the same name, and that table.
+    pub above: Option<(Option<Name>, Name)>,
     /// Plausible range.
     pub between: Option<(Signed, Signed)>,
     /// Headings.
@@ -123,6 +125,32 @@ pub struct Column {
     pub remarks: Remarks,
     /// The whole line.
     pub span: Span,
+}
+
+/// Rows of a table that are made from a choice or a count of the row above.
+#[derive(Debug, Clone)]
+pub struct RowsDef {
+    /// The table.
+    pub table: Name,
+    /// Its column that says which of the rows each is.
+    pub place: Name,
+    /// The column above that they are made from.
+    pub from: Name,
+    /// Whether a survey that brings rows of the table must bring every one.
+    pub all_surveyed: Option<Span>,
+    /// Labels of the choice above, and the rows made for them. None: as many as the column above counts.
+    pub lines: Option<Vec<RowsLine>>,
+    /// Whether a line of it could not be read.
+    pub broken: bool,
+}
+
+/// `hung: upper, lower`.
+#[derive(Debug, Clone)]
+pub struct RowsLine {
+    /// Labels of the choice above.
+    pub labels: Vec<Name>,
+    /// Labels of the rows made, in their order.
+    pub rows: Vec<Name>,
 }
 
 /// A value written for a column.
@@ -142,6 +170,7 @@ pub enum ColumnType {
     Text,
     Percent,
     Date,
+    Lites,
     YesNo,
     Number(Option<UnitText>),
     /// Word (`length`, `area` …) and unit.

@@ -8,7 +8,7 @@ mod rules;
 
 pub use declared::{
     AllowanceKind, AllowanceValue, CellText, Column, ColumnType, ColumnValue, Given, GivenValue,
-    LabelDef, Resource, SurveyDef, TableDef,
+    LabelDef, Resource, RowsDef, RowsLine, SurveyDef, TableDef,
 };
 pub use expr::{AbsentKind, AggregateKind, Arm, BinaryOp, Expr, ExprKind, PresenceTest, RoundWord};
 pub use job::{
@@ -122,6 +122,7 @@ pub enum StatementKind {
         body: Expr,
     },
     Survey(SurveyDef),
+    Rows(RowsDef),
     Table(TableDef),
     For(ForBlock),
     Caution(Caution),

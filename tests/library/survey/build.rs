@@ -100,6 +100,8 @@ pub(crate) fn schema() -> Schema {
         ],
         key: Some(0),
         parent: None,
+        above: vec![],
+        rows: None,
         span: span(),
     }
 }

@@ -16,6 +16,8 @@ fn defects() -> Schema {
         ],
         key: None,
         parent: Some(("opening".into(), 0)),
+        above: vec![],
+        rows: None,
         span: span(),
     }
 }

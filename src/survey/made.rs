@@ -1,0 +1,765 @@
+//! Completes a table below another: makes the rows that a choice or a count of the row above asks for, and fills blank cells with
+//! the values of the row above. Must not know file formats.
+
+use crate::diagnostics::{CellPlace, Diagnostic};
+use crate::number::Exact;
+use crate::table::{
+    Absence, ColumnData, ColumnKind, FromAbove, NumbersBuilder, OnMissing, RowPlace, RowsMade,
+    RowsSpec, Schema, SchemaValue, Table, Texts, Values, read_lites,
+};
+
+use super::faults::{Fault, Faults};
+use super::report::{MadeRows, Report};
+use super::{RawTexts, Reading};
+use foldhash::{HashMap, HashMapExt, HashSet};
+
+/// Rows made for one row above.
+const MOST_ROWS: usize = 100;
+
+/// The schema that a file of such a table is read by: the key is made and blanks read the row above, so neither must be there.
+pub(super) fn reading_schema(schema: &Schema) -> Schema {
+    let mut reading = schema.clone();
+    if schema.rows.is_some() {
+        if let Some(key) = reading.key.take().and_then(|k| reading.columns.get_mut(k)) {
+            key.is_key = false;
+            key.blank = OnMissing::Keep;
+        }
+    }
+    for (column, above) in reading.columns.iter_mut().zip(&schema.above) {
+        if above.is_some() {
+            column.blank = OnMissing::Keep;
+        }
+    }
+    reading
+}
+
+/// The table above, with its cells as written where they were kept.
+#[derive(Clone, Copy)]
+pub struct Above<'a> {
+    /// Its schema.
+    pub schema: &'a Schema,
+    /// Its rows.
+    pub table: &'a Table,
+    /// Its cells as written.
+    pub texts: Option<&'a RawTexts>,
+}
+
+/// A row of the completed table.
+struct Row {
+    above: usize,
+    /// The row that was brought.
+    own: Option<usize>,
+    /// Which of the rows of its row above it is: the position among them, and the label or number.
+    place: Option<(usize, u16)>,
+}
+
+/// Completes a table. `reading` is what a survey brings; without one all rows are made.
+///
+/// Errors: rows that the row above hasn't, two for one place, rows that are missing where the sheet asks for all, patterns that do
+/// not fit; all of them.
+pub fn complete(
+    schema: &Schema,
+    above: Above<'_>,
+    reading: Option<Reading>,
+) -> Result<Reading, Vec<Diagnostic>> {
+    let brought = reading.is_some();
+    let own = reading.unwrap_or_else(|| Reading {
+        table: super::empty_table(schema),
+        report: Report::empty(&schema.name),
+        texts: None,
+    });
+    let mut work = Completion {
+        schema,
+        above,
+        own,
+        faults: Faults::default(),
+        rows: Vec::new(),
+        counts: Vec::new(),
+        sources: (Vec::new(), Vec::new()),
+    };
+    work.add_sources();
+    match &schema.rows {
+        Some(spec) => work.make_rows(spec, brought),
+        None => work.keep_rows(),
+    }
+    work.finish()
+}
+
+struct Completion<'a> {
+    schema: &'a Schema,
+    above: Above<'a>,
+    own: Reading,
+    faults: Faults,
+    rows: Vec<Row>,
+    /// Rows that each row above has.
+    counts: Vec<usize>,
+    /// Files and headings of this table, then those of the table above.
+    sources: (Vec<(String, Option<String>)>, Vec<Headings>),
+}
+
+type Headings = Vec<Option<(u32, String)>>;
+
+impl Completion<'_> {
+    fn add_sources(&mut self) {
+        let parent = self.above.table;
+        let mut sources = self.own.table.sources.clone();
+        let mut headings = self.own.table.headings.clone();
+        sources.extend(parent.sources.iter().cloned());
+        let tie = self.schema.parent.as_ref().map(|p| p.1);
+        for of in &parent.headings {
+            let of_column = |column: usize| {
+                let from = match &self.schema.rows {
+                    Some(spec) if spec.place == column => Some(spec.from),
+                    _ if tie == Some(column) => self.above.schema.key,
+                    _ => self.schema.above(column),
+                };
+                of.get(from?)?.clone()
+            };
+            headings.push((0..self.schema.columns.len()).map(of_column).collect());
+        }
+        self.sources = (sources, headings);
+    }
+
+    /// Rows above whose rows are looked at, and those of each that were brought.
+    fn brought(&self) -> HashMap<usize, Vec<usize>> {
+        let mut of: HashMap<usize, Vec<usize>> = HashMap::new();
+        for (row, above) in (0..).zip(self.own.table.parent_rows.iter().flatten()) {
+            of.entry(*above as usize).or_default().push(row);
+        }
+        of
+    }
+
+    fn keep_rows(&mut self) {
+        self.rows = (0..)
+            .zip(self.own.table.parent_rows.iter().flatten())
+            .map(|(own, above)| Row {
+                above: *above as usize,
+                own: Some(own),
+                place: None,
+            })
+            .collect();
+    }
+
+    fn make_rows(&mut self, spec: &RowsSpec, was_brought: bool) {
+        let brought = self.brought();
+        // A row set aside is not made anew from what the row above says: nobody knows which one it was.
+        let aside: HashSet<&str> = self
+            .own
+            .report
+            .set_aside
+            .iter()
+            .map(|row| row.mark.as_str())
+            .collect();
+        let parent = self.above.table;
+        let mut faults = Faults::default();
+        let mut rows = Vec::with_capacity(parent.rows * 2);
+        for above in 0..parent.rows {
+            let (places, is_known) = match self.places(spec, above) {
+                Ok(places) => places,
+                Err(d) => {
+                    faults.push(self.fault_above(above, spec.from, *d));
+                    continue;
+                }
+            };
+            self.counts.push(places.len());
+            let mut found: Vec<Option<usize>> = vec![None; places.len()];
+            let mut extra = Vec::new();
+            for own in brought.get(&above).into_iter().flatten() {
+                let place = label_or_number(&self.own.table, spec.place, *own);
+                match places.iter().position(|p| Some(*p) == place) {
+                    None if !is_known => extra.push((*own, place)),
+                    None => faults.push(self.not_had(spec, above, *own, &places)),
+                    Some(at) => match found.get_mut(at) {
+                        Some(Some(first)) => {
+                            let first = *first;
+                            faults.push(self.twice(spec, first, *own));
+                        }
+                        Some(slot) => *slot = Some(*own),
+                        None => {}
+                    },
+                }
+            }
+            rows.extend(extra.into_iter().map(|(own, place)| Row {
+                above,
+                own: Some(own),
+                place: place.map(|p| (0, p)),
+            }));
+            let spared = aside.contains(self.mark_above(above));
+            for (at, (own, place)) in found.into_iter().zip(places).enumerate() {
+                if own.is_none() && was_brought && spec.all_surveyed && !spared {
+                    faults.push(self.not_surveyed(spec, above, place));
+                }
+                if own.is_some() || !spared {
+                    let place = Some((at, place));
+                    rows.push(Row { above, own, place });
+                }
+            }
+        }
+        self.rows = rows;
+        self.faults.append(faults);
+    }
+
+    /// The rows that a row above has, and whether that is known: a trial may leave it open.
+    fn places(&self, spec: &RowsSpec, above: usize) -> Result<(Vec<u16>, bool), Box<Diagnostic>> {
+        let parent = self.above.table;
+        match absence(parent, spec.from, above) {
+            Absence::Present => {}
+            Absence::Unreadable => return Ok((vec![], false)),
+            Absence::Blank | Absence::NotApplicable => return Ok((vec![], true)),
+        }
+        let from = parent.columns.get(spec.from).map(|c| &c.values);
+        match (&spec.made, from) {
+            (RowsMade::Labels(of, _), Some(Values::Choice(labels))) => {
+                let label = labels.get(above).map(|l| usize::from(*l));
+                let places = label.and_then(|l| of.get(l)).cloned();
+                Ok((places.unwrap_or_default(), true))
+            }
+            (RowsMade::Count, Some(Values::Numbers(numbers))) => {
+                let count = numbers.get(above);
+                let whole = count.small().filter(|(_, d)| *d == 1).map(|(n, _)| n);
+                match whole.and_then(|n| u16::try_from(n).ok()) {
+                    Some(n) if usize::from(n) <= MOST_ROWS => Ok(((1..=n).collect(), true)),
+                    _ => Err(Box::new(
+                        Diagnostic::error(
+                            "OV-743",
+                            format!("so many rows of \"{}\" cannot be made", self.schema.name),
+                        )
+                        .found(count.to_decimal(6).0)
+                        .expected(format!("a whole number from 0 to {MOST_ROWS}")),
+                    )),
+                }
+            }
+            _ => Ok((vec![], true)),
+        }
+    }
+
+    fn mark_above(&self, above: usize) -> &str {
+        let key = self.above.schema.key;
+        key.and_then(|k| self.above.table.columns.get(k))
+            .and_then(|c| c.text(above))
+            .unwrap_or("")
+    }
+
+    /// A fault at the cell of the row above.
+    fn fault_above(&self, above: usize, column: usize, diagnostic: Diagnostic) -> Fault {
+        let place = self.place_above(above);
+        // The column of this table that the heading of the cell above stands under, if any.
+        let here = (0..self.schema.columns.len()).find(|c| {
+            self.schema.above(*c) == Some(column)
+                || self
+                    .schema
+                    .rows
+                    .as_ref()
+                    .is_some_and(|r| r.place == *c && r.from == column)
+        });
+        Fault {
+            source: place.source,
+            row: place.row,
+            column: here,
+            mark: self.mark_above(above).to_owned(),
+            diagnostic,
+        }
+    }
+
+    fn fault_here(&self, own: usize, column: usize, diagnostic: Diagnostic) -> Fault {
+        let none = RowPlace { source: 0, row: 0 };
+        let place = self.own.table.places.get(own).copied().unwrap_or(none);
+        let tie = self.schema.parent.as_ref().map_or(0, |p| p.1);
+        let mark = self.own.table.columns.get(tie).and_then(|c| c.text(own));
+        Fault {
+            source: place.source,
+            row: place.row,
+            column: Some(column),
+            mark: mark.unwrap_or("").to_owned(),
+            diagnostic,
+        }
+    }
+
+    fn not_had(&self, spec: &RowsSpec, above: usize, own: usize, places: &[u16]) -> Fault {
+        let name = &self.schema.name;
+        let from = self.above.schema.columns.get(spec.from);
+        let value = match (
+            from.map(|c| &c.kind),
+            self.above.table.columns.get(spec.from).map(|c| &c.values),
+        ) {
+            _ if absence(self.above.table, spec.from, above) != Absence::Present => "blank".into(),
+            (Some(ColumnKind::Choice(labels)), Some(Values::Choice(of))) => of
+                .get(above)
+                .and_then(|l| labels.get(usize::from(*l)))
+                .map_or_else(String::new, |l| l.label.clone()),
+            (_, Some(Values::Numbers(n))) => n.get(above).to_decimal(6).0,
+            _ => String::new(),
+        };
+        let place = label_or_number(&self.own.table, spec.place, own);
+        let list: Vec<String> = places
+            .iter()
+            .map(|p| self.place_word(spec, Some(*p)))
+            .collect();
+        let d = Diagnostic::error(
+            "OV-740",
+            format!("its {} has no such {name}", self.above.schema.name),
+        )
+        .found(self.place_word(spec, place))
+        .expected(match list.is_empty() {
+            true => format!("no row of \"{name}\""),
+            false => list.join(", "),
+        })
+        .note(format!(
+            "The \"{}\" of the {} is {value}.",
+            from.map_or("", |c| c.name.as_str()),
+            self.above.schema.name
+        ));
+        self.fault_here(own, spec.place, d)
+    }
+
+    fn twice(&self, spec: &RowsSpec, first: usize, own: usize) -> Fault {
+        let place = self.place_word(spec, label_or_number(&self.own.table, spec.place, own));
+        let mut d = Diagnostic::error(
+            "OV-741",
+            format!(
+                "two rows of \"{}\" stand for the same one",
+                self.schema.name
+            ),
+        )
+        .found(place)
+        .expected("one row for each");
+        if let Some(cell) = self.own.table.cell(first, spec.place) {
+            d = d.note(format!("The first is in {cell}."));
+        }
+        self.fault_here(own, spec.place, d)
+    }
+
+    fn not_surveyed(&self, spec: &RowsSpec, above: usize, place: u16) -> Fault {
+        let d = Diagnostic::error(
+            "OV-742",
+            format!(
+                "the survey brings rows of \"{}\", but not this one",
+                self.schema.name
+            ),
+        )
+        .found("no row")
+        .expected(format!("a row for {}", self.place_word(spec, Some(place))))
+        .note("The sheet says `all surveyed`: where it brings some, a survey brings every one.");
+        self.fault_above(above, spec.from, d)
+    }
+
+    /// A label or a number of the place, in words.
+    fn place_word(&self, spec: &RowsSpec, place: Option<u16>) -> String {
+        match (place, self.schema.columns.get(spec.place).map(|c| &c.kind)) {
+            (Some(p), Some(ColumnKind::Choice(labels))) => labels
+                .get(usize::from(p))
+                .map_or_else(String::new, |l| l.label.clone()),
+            (Some(p), _) => p.to_string(),
+            (None, _) => "another".to_owned(),
+        }
+    }
+
+    fn place_above(&self, above: usize) -> RowPlace {
+        let none = RowPlace { source: 0, row: 0 };
+        let place = self.above.table.places.get(above).copied().unwrap_or(none);
+        let before = u16::try_from(self.own.table.sources.len()).unwrap_or(u16::MAX);
+        RowPlace {
+            source: place.source.saturating_add(before),
+            row: place.row,
+        }
+    }
+
+    fn finish(mut self) -> Result<Reading, Vec<Diagnostic>> {
+        let mut columns = Vec::with_capacity(self.schema.columns.len());
+        let mut taken = Vec::with_capacity(self.schema.columns.len());
+        let mut texts = self.own.texts.is_some().then(Vec::new);
+        for at in 0..self.schema.columns.len() {
+            let (data, from_above) = self.column(at);
+            if let Some(texts) = &mut texts {
+                texts.push(self.texts(at, &from_above));
+            }
+            if let Some(report) = self.own.report.columns.get_mut(at) {
+                report.rows = self.rows.len();
+                report.from_above = from_above.iter().filter(|t| **t).count() as u64;
+                (report.blank, report.not_applicable) = missing(&data);
+            }
+            columns.push(data);
+            taken.push(from_above);
+        }
+        self.repeated_keys(&columns);
+        let (sources, headings) = std::mem::take(&mut self.sources);
+        let faults = self.faults.told(&|f| cell(&sources, &headings, f));
+        if !faults.is_empty() {
+            return Err(faults);
+        }
+        let places: Vec<RowPlace> = self
+            .rows
+            .iter()
+            .map(|r| self.place_above(r.above))
+            .collect();
+        let own_or_above = |(row, above): (&Row, &RowPlace)| {
+            let own = row.own.and_then(|own| self.own.table.places.get(own));
+            own.copied().unwrap_or(*above)
+        };
+        let made: Vec<bool> = self.rows.iter().map(|r| r.own.is_none()).collect();
+        let mut report = self.own.report;
+        report.made = self.schema.rows.is_some().then(|| MadeRows {
+            made: made.iter().filter(|m| **m).count(),
+            brought: report.rows,
+        });
+        report.rows = self.rows.len();
+        let above = |row: &Row| u32::try_from(row.above).unwrap_or(u32::MAX);
+        let table = Table {
+            rows: self.rows.len(),
+            columns,
+            places: self.rows.iter().zip(&places).map(own_or_above).collect(),
+            sources,
+            headings,
+            parent_rows: Some(self.rows.iter().map(above).collect()),
+            from_above: Some(FromAbove {
+                made,
+                taken,
+                places,
+            }),
+        };
+        Ok(Reading {
+            table,
+            report,
+            texts: texts.map(|columns| RawTexts { columns }),
+        })
+    }
+
+    /// The values of a column, and which of them are those of the row above.
+    fn column(&mut self, at: usize) -> (ColumnData, Vec<bool>) {
+        let schema = self.schema;
+        let Some(spec) = schema.columns.get(at) else {
+            return (super::empty_column(&ColumnKind::Text), vec![]);
+        };
+        let mut cells = Growing::new(&spec.kind);
+        let tie = schema.parent.as_ref().map(|p| p.1);
+        let is_key = schema.rows.is_some() && schema.key == Some(at);
+        let is_place = schema.rows.as_ref().is_some_and(|r| r.place == at);
+        let from = match tie == Some(at) {
+            true => self.above.schema.key,
+            false => schema.above(at),
+        };
+        let by_lites = from.is_some_and(|from| {
+            let kind = self.above.schema.columns.get(from).map(|c| &c.kind);
+            kind == Some(&ColumnKind::Lites) && spec.kind != ColumnKind::Lites
+        });
+        let mut taken = Vec::new();
+        let rows = std::mem::take(&mut self.rows);
+        for row in &rows {
+            let own = row.own.filter(|own| {
+                matches!(
+                    absence(&self.own.table, at, *own),
+                    Absence::Present | Absence::NotApplicable
+                )
+            });
+            match (own, from, row.place) {
+                (Some(own), _, _) => cells.copy(&self.own.table, at, own),
+                (None, _, Some((_, place))) if is_key => {
+                    let code = self.code(place);
+                    let mark = self.mark_above(row.above);
+                    cells.text(&match mark.is_empty() {
+                        true => code,
+                        false => format!("{mark}-{code}"),
+                    });
+                }
+                (None, _, Some((_, place))) if is_place => cells.place(place),
+                (None, Some(from), _) if by_lites => match self.lites(row, from) {
+                    Ok(Some(lites)) => cells.number(&Exact::from(i64::from(lites))),
+                    Ok(None) => cells.missing(absence(self.above.table, from, row.above)),
+                    Err(d) => {
+                        let fault = self.fault_above(row.above, from, *d);
+                        self.faults.push(fault);
+                        cells.missing(Absence::Unreadable);
+                    }
+                },
+                (None, Some(from), _) => cells.copy(self.above.table, from, row.above),
+                (None, None, _) => match (&spec.blank, row.own) {
+                    (OnMissing::Value(v), None) => cells.value(v),
+                    (_, Some(own)) => cells.copy(&self.own.table, at, own),
+                    (_, None) => cells.missing(Absence::Blank),
+                },
+            }
+            if schema.above(at).is_some() {
+                taken.push(own.is_none());
+            }
+        }
+        self.rows = rows;
+        (cells.finish(), taken)
+    }
+
+    /// The lites of a row by the pattern of the row above; one number stands for every row.
+    fn lites(&self, row: &Row, from: usize) -> Result<Option<u16>, Box<Diagnostic>> {
+        let text = match absence(self.above.table, from, row.above) {
+            Absence::Present => self
+                .above
+                .table
+                .columns
+                .get(from)
+                .and_then(|c| c.text(row.above)),
+            _ => None,
+        };
+        let Some(lites) = text.and_then(read_lites) else {
+            return Ok(None);
+        };
+        let count = self.rows_of(row).map_or(lites.len(), |count| count.max(1));
+        match (lites.as_slice(), row.place) {
+            ([all], _) => Ok(Some(*all)),
+            (list, Some((at, _))) if list.len() == count => Ok(list.get(at).copied()),
+            (list, _) => Err(Box::new(
+                Diagnostic::error(
+                    "OV-745",
+                    format!(
+                        "the pattern does not fit the rows of \"{}\"",
+                        self.schema.name
+                    ),
+                )
+                .found(format!("{}, for {} rows", text.unwrap_or(""), list.len()))
+                .expected(format!("one number for all, or one for each of {count}")),
+            )),
+        }
+    }
+
+    fn rows_of(&self, row: &Row) -> Option<usize> {
+        self.counts.get(row.above).copied()
+    }
+
+    fn code(&self, place: u16) -> String {
+        match self.schema.rows.as_ref().map(|r| &r.made) {
+            Some(RowsMade::Labels(_, codes)) => {
+                codes.get(usize::from(place)).cloned().unwrap_or_default()
+            }
+            _ => place.to_string(),
+        }
+    }
+
+    /// Cells of a column as written, those of the row above where they are read.
+    fn texts(&self, at: usize, taken: &[bool]) -> (Vec<u32>, Texts) {
+        let mut pool = Texts::default();
+        let mut known: HashMap<&str, u32> = HashMap::new();
+        let mut ids = Vec::with_capacity(self.rows.len());
+        for (i, row) in self.rows.iter().enumerate() {
+            let above = || {
+                let texts = self.above.texts?;
+                texts.get(row.above, self.schema.above(at)?)
+            };
+            let own = row
+                .own
+                .and_then(|own| self.own.texts.as_ref()?.get(own, at));
+            let text = match taken.get(i) {
+                Some(true) => above(),
+                _ => own,
+            };
+            let text = text.unwrap_or("");
+            let next = u32::try_from(pool.len()).unwrap_or(u32::MAX);
+            let id = *known.entry(text).or_insert(next);
+            if id == next {
+                pool.push(text);
+            }
+            ids.push(id);
+        }
+        (ids, pool)
+    }
+
+    fn repeated_keys(&mut self, columns: &[ColumnData]) {
+        let Some(key) = self.schema.key.filter(|_| self.schema.rows.is_some()) else {
+            return;
+        };
+        let mut first: HashMap<&str, usize> = HashMap::new();
+        let Some(column) = columns.get(key) else {
+            return;
+        };
+        let mut found = Vec::new();
+        for (i, row) in self.rows.iter().enumerate() {
+            let mark = column.text(i).unwrap_or("");
+            if first.insert(mark, i).is_some() {
+                let d = Diagnostic::error("OV-707", format!("the mark \"{mark}\" is used twice"))
+                    .found(mark)
+                    .expected("a mark of its own for each row");
+                found.push(match row.own {
+                    Some(own) => self.fault_here(own, key, d),
+                    None => self.fault_above(row.above, key, d),
+                });
+            }
+        }
+        found.into_iter().for_each(|f| self.faults.push(f));
+    }
+}
+
+fn cell(sources: &[(String, Option<String>)], headings: &[Headings], f: &Fault) -> CellPlace {
+    let source = sources.get(usize::from(f.source));
+    let heading = f
+        .column
+        .and_then(|c| headings.get(usize::from(f.source))?.get(c)?.clone());
+    CellPlace {
+        file: source.map(|s| s.0.clone()).unwrap_or_default(),
+        tab: source.and_then(|s| s.1.clone()),
+        row: f.row,
+        column: heading.as_ref().map(|h| h.0),
+        heading: heading.map(|h| h.1),
+    }
+}
+
+fn absence(table: &Table, column: usize, row: usize) -> Absence {
+    let column = table.columns.get(column);
+    let absent = column.and_then(|c| c.absent.as_ref()?.get(row).copied());
+    absent.unwrap_or(Absence::Present)
+}
+
+/// Cells left blank and cells left "n/a".
+fn missing(data: &ColumnData) -> (u64, u64) {
+    let of = |why: Absence| {
+        let absent = data.absent.iter().flatten();
+        absent.filter(|a| **a == why).count() as u64
+    };
+    (of(Absence::Blank), of(Absence::NotApplicable))
+}
+
+fn label_or_number(table: &Table, column: usize, row: usize) -> Option<u16> {
+    match &table.columns.get(column)?.values {
+        Values::Choice(labels) => labels.get(row).copied(),
+        Values::Numbers(numbers) => {
+            let value = numbers.get(row);
+            let (n, _) = value.small().filter(|(_, d)| *d == 1)?;
+            u16::try_from(n).ok()
+        }
+        _ => None,
+    }
+}
+
+/// A column while its cells are put together from two tables.
+struct Growing {
+    values: GrowingValues,
+    absent: Vec<Absence>,
+}
+
+enum GrowingValues {
+    Numbers(NumbersBuilder),
+    Text {
+        ids: Vec<u32>,
+        pool: Texts,
+        known: HashMap<String, u32>,
+    },
+    Choice(Vec<u16>),
+    YesNo(Vec<bool>),
+    Date(Vec<i32>),
+}
+
+impl Growing {
+    fn new(kind: &ColumnKind) -> Growing {
+        let values = match kind {
+            ColumnKind::Number { .. } => GrowingValues::Numbers(NumbersBuilder::default()),
+            ColumnKind::Text | ColumnKind::Lites => GrowingValues::Text {
+                ids: Vec::new(),
+                pool: Texts::default(),
+                known: HashMap::new(),
+            },
+            ColumnKind::Choice(_) => GrowingValues::Choice(Vec::new()),
+            ColumnKind::YesNo => GrowingValues::YesNo(Vec::new()),
+            ColumnKind::Date => GrowingValues::Date(Vec::new()),
+        };
+        Growing {
+            values,
+            absent: Vec::new(),
+        }
+    }
+
+    fn number(&mut self, value: &Exact) {
+        if let GrowingValues::Numbers(numbers) = &mut self.values {
+            numbers.push(value);
+            self.absent.push(Absence::Present);
+        }
+    }
+
+    fn text(&mut self, text: &str) {
+        if let GrowingValues::Text { ids, pool, known } = &mut self.values {
+            let id = match known.get(text) {
+                Some(id) => *id,
+                None => {
+                    let id = u32::try_from(pool.len()).unwrap_or(u32::MAX);
+                    pool.push(text);
+                    known.insert(text.to_owned(), id);
+                    id
+                }
+            };
+            ids.push(id);
+            self.absent.push(Absence::Present);
+        }
+    }
+
+    /// A label or a number, as the column holds.
+    fn place(&mut self, place: u16) {
+        if let GrowingValues::Choice(labels) = &mut self.values {
+            labels.push(place);
+            self.absent.push(Absence::Present);
+        } else {
+            self.number(&Exact::from(i64::from(place)));
+        }
+    }
+
+    fn missing(&mut self, why: Absence) {
+        match &mut self.values {
+            GrowingValues::Numbers(numbers) => numbers.push(&Exact::ZERO),
+            GrowingValues::Text { .. } => {
+                self.text("");
+                self.absent.pop();
+            }
+            GrowingValues::Choice(labels) => labels.push(0),
+            GrowingValues::YesNo(truths) => truths.push(false),
+            GrowingValues::Date(days) => days.push(0),
+        }
+        self.absent.push(why);
+    }
+
+    fn value(&mut self, value: &SchemaValue) {
+        match (&mut self.values, value) {
+            (GrowingValues::Numbers(_), SchemaValue::Number(n)) => return self.number(n),
+            (GrowingValues::Text { .. }, SchemaValue::Text(t)) => return self.text(t),
+            (GrowingValues::Choice(labels), SchemaValue::Choice(l)) => labels.push(*l),
+            (GrowingValues::YesNo(truths), SchemaValue::YesNo(b)) => truths.push(*b),
+            _ => return self.missing(Absence::Unreadable),
+        }
+        self.absent.push(Absence::Present);
+    }
+
+    fn copy(&mut self, table: &Table, column: usize, row: usize) {
+        let why = absence(table, column, row);
+        let values = table.columns.get(column).map(|c| &c.values);
+        if why != Absence::Present {
+            return self.missing(why);
+        }
+        match (&mut self.values, values) {
+            (GrowingValues::Numbers(_), Some(Values::Numbers(from))) => {
+                return self.number(&from.get(row));
+            }
+            (GrowingValues::Text { .. }, Some(Values::Text { ids, pool })) => {
+                let text = ids.get(row).and_then(|id| pool.get(*id));
+                return self.text(text.unwrap_or(""));
+            }
+            (GrowingValues::Choice(to), Some(Values::Choice(from))) => {
+                to.push(from.get(row).copied().unwrap_or(0));
+            }
+            (GrowingValues::YesNo(to), Some(Values::YesNo(from))) => {
+                to.push(from.get(row) == Some(&true));
+            }
+            (GrowingValues::Date(to), Some(Values::Date(from))) => {
+                to.push(from.get(row).copied().unwrap_or(0));
+            }
+            _ => return self.missing(Absence::Unreadable),
+        }
+        self.absent.push(Absence::Present);
+    }
+
+    fn finish(self) -> ColumnData {
+        let values = match self.values {
+            GrowingValues::Numbers(numbers) => Values::Numbers(numbers.finish()),
+            GrowingValues::Text { ids, pool, .. } => Values::Text { ids, pool },
+            GrowingValues::Choice(labels) => Values::Choice(labels),
+            GrowingValues::YesNo(truths) => Values::YesNo(truths),
+            GrowingValues::Date(days) => Values::Date(days),
+        };
+        let any = self.absent.iter().any(|a| *a != Absence::Present);
+        ColumnData {
+            values,
+            absent: any.then_some(self.absent),
+        }
+    }
+}
