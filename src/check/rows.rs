@@ -30,7 +30,14 @@ impl<'a> Checker<'a> {
             if done.insert(id) {
                 self.rows(id, def);
             } else {
-                self.twice("rows", &def.table);
+                self.problems.push(
+                    Diagnostic::error(
+                        "OV-201",
+                        format!("the rows of `{}` are made twice", def.table.text),
+                    )
+                    .at(def.table.span, "the second")
+                    .mend("keep one of them"),
+                );
             }
         }
     }

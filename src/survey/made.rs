@@ -151,7 +151,7 @@ impl Completion<'_> {
             .map(|row| row.mark.as_str())
             .collect();
         let parent = self.above.table;
-        let mut faults = Faults::default();
+        let mut faults: Vec<Fault> = Vec::new();
         let mut rows = Vec::with_capacity(parent.rows * 2);
         for above in 0..parent.rows {
             let (places, is_known) = match self.places(spec, above) {
@@ -196,7 +196,8 @@ impl Completion<'_> {
             }
         }
         self.rows = rows;
-        self.faults.append(faults);
+        faults.sort_by_key(|f| (f.source, f.row));
+        faults.into_iter().for_each(|f| self.faults.push(f));
     }
 
     /// The rows that a row above has, and whether that is known: a trial may leave it open.
@@ -340,7 +341,9 @@ impl Completion<'_> {
         .found("no row")
         .expected(format!("a row for {}", self.place_word(spec, Some(place))))
         .note("The sheet says `all surveyed`: where it brings some, a survey brings every one.");
-        self.fault_above(above, spec.from, d)
+        let fault = self.fault_above(above, spec.from, d);
+        let mark = format!("{}-{}", fault.mark, self.code(place));
+        Fault { mark, ..fault }
     }
 
     /// A label or a number of the place, in words.

@@ -22,13 +22,7 @@ pub fn report_text(report: &Report, width: usize) -> String {
         &mut out,
         width,
         0,
-        &format!(
-            "{} of \"{}\" read{}{}.",
-            rows(report.made.map_or(report.rows, |m| m.brought)),
-            report.table,
-            aside_words(report),
-            made_words(report),
-        ),
+        &format!("{}{}.", read_words(report), aside_words(report)),
     );
     for tab in &report.tabs {
         out.push('\n');
@@ -76,10 +70,16 @@ pub fn report_text(report: &Report, width: usize) -> String {
     out
 }
 
-fn made_words(report: &Report) -> String {
+fn read_words(report: &Report) -> String {
+    let of = |count: usize| format!("{} of \"{}\"", rows(count), report.table);
     match report.made {
-        None => String::new(),
-        Some(m) => format!("; {} made from the rows above", rows(m.made)),
+        None => format!("{} read", of(report.rows)),
+        Some(m) if m.brought == 0 => format!("{} made from the rows above", of(m.made)),
+        Some(m) => format!(
+            "{} read, {} made from the rows above",
+            of(m.brought),
+            rows(m.made)
+        ),
     }
 }
 

@@ -59,7 +59,7 @@ fn sheets_in(folder: &str, found: &mut Vec<PathBuf>) {
 /// A column that its schema allows, plausible or just at the edge, with gaps where gaps are allowed.
 fn column(chance: &mut Chance, spec: &ColumnSpec, rows: usize) -> ColumnData {
     let values = match &spec.kind {
-        ColumnKind::Text => {
+        ColumnKind::Text | ColumnKind::Lites => {
             let names: Vec<String> = (0..if spec.is_key { rows } else { 5.min(rows) })
                 .map(|n| format!("T{n}"))
                 .collect();
