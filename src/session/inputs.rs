@@ -143,12 +143,10 @@ impl Job {
                 &options,
                 above,
             )
-            .and_then(
-                |r| match info.schema.is_completed() && parent.is_some() {
-                    true => completed(program, t, parent, &survey, Some(r)),
-                    false => Ok(Some(r)),
-                },
-            ) {
+            .and_then(|r| match info.schema.is_completed() && parent.is_some() {
+                true => completed(program, t, parent, &survey, Some(r)),
+                false => Ok(Some(r)),
+            }) {
                 Ok(None) => skip(&mut survey, &info),
                 Ok(Some(mut r)) => {
                     let (marks, warnings): (Vec<_>, Vec<_>) =
