@@ -8,6 +8,7 @@ pub mod diagnostics;
 pub mod estimate;
 pub mod eval;
 pub mod explain;
+pub mod library;
 pub mod number;
 pub mod prices;
 pub mod pricing;

@@ -3,6 +3,7 @@
 //! Opens no file itself: it asks a [`Finder`].
 
 use crate::diagnostics::{Diagnostic, FileId, Sources, Span};
+use crate::library;
 use crate::syntax::tree::{Layer, StatementKind};
 use crate::syntax::{Sheet, parse_for_run, parse_sheet};
 use rayon::prelude::*;
@@ -52,6 +53,11 @@ pub fn load_for_run(paths: &[String], finder: &dyn Finder) -> (Loaded, Vec<Diagn
     bring_in(paths, finder, false)
 }
 
+/// A shipped file, or one of the finder's.
+fn find(finder: &dyn Finder, path: &str, from: Option<&str>) -> Result<(String, String), String> {
+    library::find(path, from).unwrap_or_else(|| finder.find(path, from))
+}
+
 fn bring_in(paths: &[String], finder: &dyn Finder, trials: bool) -> (Loaded, Vec<Diagnostic>) {
     let mut reading = Reading {
         finder,
@@ -59,7 +65,7 @@ fn bring_in(paths: &[String], finder: &dyn Finder, trials: bool) -> (Loaded, Vec
         loaded: Loaded::default(),
         read: HashMap::new(),
     };
-    let roots: Vec<_> = paths.iter().map(|path| finder.find(path, None)).collect();
+    let roots: Vec<_> = paths.iter().map(|path| find(finder, path, None)).collect();
     reading.all(roots.iter().flatten().cloned().collect());
     let Reading { loaded, read, .. } = reading;
     let mut order = Order {
@@ -110,7 +116,7 @@ impl Reading<'_> {
             while let Some((name, text)) = next.get(at) {
                 at += 1;
                 let used: Vec<_> = used_at_first_sight(text)
-                    .flat_map(|path| self.finder.find(path, Some(name)))
+                    .flat_map(|path| find(self.finder, path, Some(name)))
                     .collect();
                 for (found, text) in used {
                     if known.len() < MOST_SHEETS && known.insert(found.clone()) {
@@ -144,20 +150,17 @@ impl Reading<'_> {
                     match &statement.kind {
                         StatementKind::Use(path) => {
                             let found =
-                                self.finder
-                                    .find(&path.text, Some(&name))
-                                    .map(|(found, text)| {
-                                        if known.len() < MOST_SHEETS && known.insert(found.clone())
-                                        {
-                                            next.push((found.clone(), text));
-                                        }
-                                        found
-                                    });
+                                find(self.finder, &path.text, Some(&name)).map(|(found, text)| {
+                                    if known.len() < MOST_SHEETS && known.insert(found.clone()) {
+                                        next.push((found.clone(), text));
+                                    }
+                                    found
+                                });
                             uses.push((path.span, path.text.clone(), found));
                         }
                         StatementKind::Table(def) => {
                             if let Some(from) = &def.from {
-                                let found = self.finder.find(&from.text, Some(&name));
+                                let found = find(self.finder, &from.text, Some(&name));
                                 self.loaded.tables.insert((file, from.text.clone()), found);
                             }
                         }

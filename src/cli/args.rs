@@ -72,6 +72,11 @@ pub enum Command {
     /// Print sheets in their one tidy form
     #[command(after_help = "Example: ovolo tidy --in-place job.ovo")]
     Tidy(TidyArgs),
+    /// List, print or copy the shipped sheets
+    #[command(
+        after_help = "Examples:\n  ovolo library\n  ovolo library condition.ovo\n  ovolo library --copy my-sheets"
+    )]
+    Library(LibraryArgs),
     /// Explain a message code
     #[command(after_help = "Example: ovolo code OV-301")]
     Code(CodeArgs),
@@ -252,6 +257,16 @@ pub struct TidyArgs {
     /// Only say which sheets are not tidy
     #[arg(long, conflicts_with = "in_place")]
     pub check: bool,
+}
+
+/// Arguments of `library`.
+#[derive(Debug, clap::Args)]
+pub struct LibraryArgs {
+    /// Print this file; the list of all when left out
+    pub name: Option<String>,
+    /// Copy the file, or all of them, into this folder
+    #[arg(long, value_name = "FOLDER")]
+    pub copy: Option<String>,
 }
 
 /// Arguments of `code`.

@@ -7,6 +7,7 @@ pub mod exit;
 mod files;
 mod in_force;
 mod job;
+mod library;
 mod output;
 mod progress;
 mod proof;
@@ -52,6 +53,7 @@ fn command(args: &args::Args) -> ExitCode {
         Command::Estimate(a) => estimate::run(a, common),
         Command::Weigh(a) => weigh::run(a, common),
         Command::Why(a) => why::run(a, common),
+        Command::Library(a) => library::run(a, common),
         Command::Code(a) => code::run(a, common),
         Command::Shell(a) => shell::run(a),
     };

@@ -3,6 +3,7 @@
 //! Knows which lines of a sheet name a file. Must not open a file itself: it asks [`Files`].
 
 use crate::check::{Finder, Loaded};
+use crate::library;
 use crate::pricing::{Origin, OriginFile};
 use crate::syntax::tree::{JobLine, StatementKind};
 use sha2::{Digest, Sha256};
@@ -35,6 +36,8 @@ pub const STANDARD_INPUT: &str = "standard input";
 pub enum Role {
     /// Rules.
     Sheet,
+    /// The shipped sheets, all together.
+    Library,
     /// A lookup table of a sheet, in a CSV file.
     Table,
     /// A survey.
@@ -50,6 +53,7 @@ impl Role {
     pub fn word(self) -> &'static str {
         match self {
             Role::Sheet => "sheet",
+            Role::Library => "library",
             Role::Table => "table",
             Role::Survey => "survey",
             Role::Prices => "prices",
@@ -61,6 +65,7 @@ impl Role {
     pub fn a_word(self) -> &'static str {
         match self {
             Role::Sheet => "a sheet",
+            Role::Library => "the library",
             Role::Table => "a table",
             Role::Survey => "a survey",
             Role::Prices => "a price book",
@@ -92,7 +97,11 @@ impl JobFiles {
     pub fn of(loaded: &Loaded, first: &str, files: &dyn Files) -> JobFiles {
         let list = JobFiles::default();
         for (name, text) in loaded.sources.iter() {
-            list.read(Role::Sheet, name, text.as_bytes());
+            if name.starts_with(library::PREFIX) {
+                list.put(Role::Library, library::PREFIX, Some(library::hash()));
+            } else {
+                list.read(Role::Sheet, name, text.as_bytes());
+            }
         }
         if loaded.sheets.is_empty() {
             list.add(Role::Sheet, &files.name(first, ""));
@@ -100,10 +109,16 @@ impl JobFiles {
         let mut later: Vec<(Role, String)> = Vec::new();
         for sheet in &loaded.sheets {
             let from = loaded.sources.name(sheet.file);
+            if from.starts_with(library::PREFIX) {
+                continue;
+            }
             for statement in &sheet.tree.statements {
                 match &statement.kind {
                     // A sheet that was found is in the list under its first name.
-                    StatementKind::Use(path) if files.find(&path.text, Some(from)).is_err() => {
+                    StatementKind::Use(path)
+                        if !path.text.starts_with(library::PREFIX)
+                            && files.find(&path.text, Some(from)).is_err() =>
+                    {
                         list.add(Role::Sheet, &files.name(&path.text, from));
                     }
                     StatementKind::Table(table) => {

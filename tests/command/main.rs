@@ -2,6 +2,7 @@
 
 mod documents;
 mod golden;
+mod library;
 mod outputs;
 mod reference;
 mod weigh;

@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 
 /// From the ground up; a module may name those of earlier rows.
 const ROWS: &[&[&str]] = &[
-    &["calendar", "diagnostics", "number"],
+    &["calendar", "diagnostics", "library", "number"],
     &["units", "syntax"],
     &["table"],
     &["program", "survey"],
