@@ -12,7 +12,11 @@ fn ovolo(folder: &Path, args: &[&str]) -> Output {
 }
 
 fn printed(out: &Output) -> String {
-    assert!(out.status.success(), "{}", String::from_utf8_lossy(&out.stderr));
+    assert!(
+        out.status.success(),
+        "{}",
+        String::from_utf8_lossy(&out.stderr)
+    );
     String::from_utf8_lossy(&out.stdout).into_owned()
 }
 
@@ -20,7 +24,10 @@ fn printed(out: &Output) -> String {
 fn a_job_on_the_library_gives_the_figures_of_the_same_sheets_on_disk() {
     let demo = Path::new(env!("CARGO_MANIFEST_DIR")).join("demo-data/tallowgate-school");
     let folder = tempfile::tempdir().expect("a folder");
-    for entry in std::fs::read_dir(&demo).expect("the demonstration").flatten() {
+    for entry in std::fs::read_dir(&demo)
+        .expect("the demonstration")
+        .flatten()
+    {
         let name = entry.file_name();
         let to = folder.path().join(&name);
         match std::fs::read_to_string(entry.path()) {
@@ -31,8 +38,14 @@ fn a_job_on_the_library_gives_the_figures_of_the_same_sheets_on_disk() {
     }
     let csv = |at: &Path| printed(&ovolo(at, &["estimate", "job.ovo", "--csv", "cost-lines"]));
     assert_eq!(csv(folder.path()), csv(&demo));
-    let files = printed(&ovolo(folder.path(), &["estimate", "job.ovo", "--csv", "made-from"]));
-    assert!(files.lines().any(|l| l.starts_with("library,library:,")), "{files}");
+    let files = printed(&ovolo(
+        folder.path(),
+        &["estimate", "job.ovo", "--csv", "made-from"],
+    ));
+    assert!(
+        files.lines().any(|l| l.starts_with("library,library:,")),
+        "{files}"
+    );
     assert!(!files.contains("library:sizes.ovo"), "{files}");
 }
 
