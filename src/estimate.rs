@@ -372,6 +372,10 @@ fn run(
     let reports: Vec<&Report> = survey.reports.iter().collect();
     let mut outcomes = Vec::new();
     for (version, amounts) in versions.iter().zip(&amounts) {
+        if let Some(unanswered) = crate::check::unanswered(version) {
+            outcomes.push(Err(vec![unanswered]));
+            continue;
+        }
         let faults =
             running::faults(program, version, &inputs, &results, amounts).map_err(run_error)?;
         if any_error(&faults) {

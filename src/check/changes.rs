@@ -1,5 +1,6 @@
 //! Versions: the job as decided, each alternate, each trial. Layers and their changes.
 
+use super::asked::answer_of;
 use super::kept::Reader;
 use super::typed::*;
 use crate::diagnostics::{Diagnostic, Span};
@@ -121,6 +122,10 @@ impl<'a> Checker<'a> {
             let change = c.change;
             if let Some(first) = seen.insert((change.part, &change.name.text, c.layer), change.span)
             {
+                if change.part == ChangePart::Value && self.is_asked(&change.name.text) {
+                    self.tell_answered_twice(change, first);
+                    continue;
+                }
                 self.problems.push(
                     Diagnostic::error(
                         "OV-603",
@@ -298,7 +303,8 @@ impl<'a> Checker<'a> {
                         }
                         Some((low, high))
                     });
-                    (ValueKind::Given { range }, Some(&g.remarks), None)
+                    let answer = answer_of(g, &changes);
+                    (ValueKind::Given { range, answer }, Some(&g.remarks), None)
                 }
                 DefKind::Rule(r) => (ValueKind::Rule, Some(&r.remarks), r.shown.as_ref()),
                 DefKind::Decide(_) => match self.decides.get(&d).cloned() {
@@ -354,6 +360,11 @@ impl<'a> Checker<'a> {
                     Some(mix) if mixed => Some(mix.because()),
                     _ => last.and_then(|c| c.change.because.as_ref().map(|t| t.text.clone())),
                 },
+                by: last.and_then(|c| {
+                    let by = c.change.by.as_ref()?;
+                    Some((by.who.text.clone(), by.day.text.clone()))
+                }),
+                private: is_private(&def.kind),
                 replaced: if changes.is_empty() {
                     vec![]
                 } else {
@@ -443,10 +454,13 @@ impl<'a> Checker<'a> {
                 }
             }
             DefKind::Given(g) => {
-                if let GivenValue::Quantity(s) = &g.value
-                    && let Ok(l) = self.literal(&s.quantity)
-                {
-                    return l.unit;
+                let unit = match &g.value {
+                    GivenValue::Quantity(s) => self.literal(&s.quantity).ok().map(|l| l.unit),
+                    GivenValue::Asked(asked) => self.asked_unit(asked),
+                    _ => None,
+                };
+                if let Some(unit) = unit {
+                    return unit;
                 }
             }
             _ => {}
@@ -627,6 +641,10 @@ impl<'a> Checker<'a> {
                 GivenValue::Truth(b) => {
                     Ok(self.constant_value(Kind::Truth(*b), Ty::Truth, g.name.span))
                 }
+                GivenValue::Text(t) => {
+                    Ok(self.constant_value(Kind::Text(t.text.clone()), Ty::Text, g.name.span))
+                }
+                GivenValue::Asked(asked) => self.asked_value(d, asked, &def),
                 GivenValue::Label { label, .. } | GivenValue::Of { label, .. } => {
                     let choice = def.choice.ok_or(Poisoned)?;
                     let i = self.label_of(choice, label)?;
@@ -861,6 +879,15 @@ impl<'a> Checker<'a> {
             }
             _ => self.loaded.sources.slice(node.span).to_string(),
         }
+    }
+}
+
+fn is_private(kind: &DefKind<'_>) -> bool {
+    match kind {
+        DefKind::Column { column, .. } => column.private,
+        DefKind::Given(given) => given.private,
+        DefKind::Rule(rule) => rule.private,
+        DefKind::Decide(_) => false,
     }
 }
 

@@ -446,34 +446,35 @@ impl<'a> Checker<'a> {
         }
     }
 
-    fn column_kind(&mut self, column: &'a tree::Column) -> Checks<(ColumnKind, Option<ChoiceId>)> {
+    /// The kind of value that a type says, and its choice. A choice written in place gets the name given here.
+    pub(super) fn kind_of_type(
+        &mut self,
+        name: &str,
+        written: &'a ColumnType,
+        whole: bool,
+        quarters: bool,
+    ) -> Checks<(ColumnKind, Option<ChoiceId>)> {
         let numeric = |dim: &Dim, unit: UnitExpr, whole, percent| ColumnKind::Number {
             dim: dim.clone(),
             unit,
             whole,
             percent,
-            quarters: column.quarters,
+            quarters,
             limits: None,
         };
-        let (mut kind, choice) = match &column.kind {
+        Ok(match written {
             ColumnType::Text => (ColumnKind::Text, None),
             ColumnType::Date => (ColumnKind::Date, None),
             ColumnType::Lites => (ColumnKind::Lites, None),
             ColumnType::YesNo => (ColumnKind::YesNo, None),
             ColumnType::Percent => {
                 let unit = parse_unit("%", &self.program.nouns, None).map_err(|_| Poisoned)?;
-                (numeric(&Dim::NONE, unit, column.whole, true), None)
+                (numeric(&Dim::NONE, unit, whole, true), None)
             }
-            ColumnType::Number(None) => (
-                numeric(&Dim::NONE, UnitExpr::none(), column.whole, false),
-                None,
-            ),
+            ColumnType::Number(None) => (numeric(&Dim::NONE, UnitExpr::none(), whole, false), None),
             ColumnType::Number(Some(text)) => {
                 let unit = self.unit(text)?;
-                (
-                    numeric(&unit.dim().clone(), unit, column.whole, false),
-                    None,
-                )
+                (numeric(&unit.dim().clone(), unit, whole, false), None)
             }
             ColumnType::Measure(word, text) => {
                 use crate::units::Base;
@@ -499,7 +500,7 @@ impl<'a> Checker<'a> {
                         .expected(crate::units::describe(&wanted, &self.program.nouns)),
                     );
                 }
-                (numeric(&wanted, unit, column.whole, false), None)
+                (numeric(&wanted, unit, whole, false), None)
             }
             ColumnType::Count(noun) => match self.program.nouns.find(&noun.text) {
                 Some(n) => (numeric(&Dim::noun(n), UnitExpr::noun(n), true, false), None),
@@ -520,7 +521,7 @@ impl<'a> Checker<'a> {
                 }
             },
             ColumnType::OneOf(labels) => {
-                let id = self.new_choice(&column.name.text, labels);
+                let id = self.new_choice(name, labels);
                 (ColumnKind::Choice(label_specs(labels)), Some(id))
             }
             ColumnType::Of(name) => {
@@ -544,7 +545,16 @@ impl<'a> Checker<'a> {
                     Some(id),
                 )
             }
-        };
+        })
+    }
+
+    fn column_kind(&mut self, column: &'a tree::Column) -> Checks<(ColumnKind, Option<ChoiceId>)> {
+        let (mut kind, choice) = self.kind_of_type(
+            &column.name.text,
+            &column.kind,
+            column.whole,
+            column.quarters,
+        )?;
         if let Some((low, high)) = &column.between {
             match &mut kind {
                 ColumnKind::Number {
@@ -691,6 +701,15 @@ impl<'a> Checker<'a> {
                                 );
                             }
                             id
+                        }
+                        GivenValue::Asked(asked) => {
+                            match self.kind_of_type(&given.name.text, &asked.kind, false, false) {
+                                Ok((_, choice)) => choice,
+                                Err(Poisoned) => {
+                                    self.broken.insert(&given.name.text);
+                                    continue;
+                                }
+                            }
                         }
                         _ => None,
                     };

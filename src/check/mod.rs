@@ -3,6 +3,7 @@
 //! Every fault is told, follow-ons are not: what failed to check is poisoned and passes silently through whatever uses it.
 //! Reads no survey; only the CSV files of lookup tables, which are part of the sheets.
 
+mod asked;
 mod calls;
 mod certain;
 mod changes;
@@ -35,6 +36,7 @@ mod words;
 
 use crate::diagnostics::{Diagnostic, Place, Span, any_error};
 use crate::program::{NodeId, Program};
+pub use asked::{site_facts, still_asked, unanswered};
 use foldhash::HashMap;
 pub use load::{Finder, Loaded, LoadedSheet, load, load_for_run};
 pub use points::{Pin, Point, Written, read_quantity};

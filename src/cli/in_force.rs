@@ -4,7 +4,7 @@ use super::args::Common;
 use super::{exit, output};
 use ovolo::diagnostics::render::place_text;
 use ovolo::program::ValueKind;
-use ovolo::report::{Cell, Column, View, csv, terminal};
+use ovolo::report::{Cell, Column, Face, View, csv, terminal};
 use ovolo::session::Job;
 use std::process::ExitCode;
 
@@ -93,7 +93,7 @@ pub fn print(
         );
     }
     output::print(&if as_csv {
-        csv::write(&view, 0)
+        csv::write(&view, &Face::default())
     } else {
         terminal::draw(&view, output::width(common))
     });

@@ -7,6 +7,8 @@ use super::{exit, output};
 use ovolo::check::Options;
 use ovolo::estimate::{Refused, Survey};
 use ovolo::prices::PriceBook;
+use ovolo::pricing;
+use ovolo::report::Face;
 use ovolo::session::Job;
 use ovolo::survey::{ReadOptions, SetAside};
 use std::process::ExitCode;
@@ -49,6 +51,19 @@ pub fn inputs(
         progress.end();
         refused(why, job, common)
     })
+}
+
+/// What every output of a version says on its face.
+pub fn face(job: &Job, version: usize, survey: &Survey) -> Face {
+    let program = &job.checked.program;
+    let assumed = program
+        .versions
+        .get(version)
+        .map_or_else(Vec::new, |v| pricing::assumed_facts(program, v));
+    Face {
+        aside: survey.set_aside(),
+        assumed,
+    }
 }
 
 /// Rows to leave out, as asked for.

@@ -3,7 +3,6 @@
 use super::args::Common;
 use super::exit;
 use ovolo::diagnostics::{Diagnostic, Sources, render};
-use ovolo::takeoff::SetAside;
 use std::io::{IsTerminal, Write};
 use std::process::ExitCode;
 use std::sync::OnceLock;
@@ -87,11 +86,6 @@ pub fn refuse(list: &[Diagnostic], sources: &Sources, common: &Common) -> ExitCo
             .filter(|d| d.is_error())
             .all(|d| d.code < "OV-010");
     ExitCode::from(if file_only { exit::FILE } else { exit::REFUSED })
-}
-
-/// That rows were set aside, as a line above a report; nothing where none were.
-pub fn aside(rows: &[SetAside]) -> String {
-    ovolo::report::aside(rows).map_or_else(String::new, |line| format!("{line}\n"))
 }
 
 /// Prints one table as CSV, or the names of the tables when none is named.

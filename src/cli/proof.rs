@@ -21,11 +21,15 @@ pub fn run(args: &SheetArgs, common: &Common) -> Result<ExitCode, ExitCode> {
                 },
             );
             problems.extend(found);
+            problems.extend(check::site_facts(&loaded));
             checked = c;
         }
         let checked = checked.filter(|_| !any_error(&problems));
         let result = checked.map(|checked| {
             let base = &checked.program.versions[0];
+            if !checked.program.terms.surveys.is_empty() {
+                problems.extend(check::still_asked(base));
+            }
             let counts = [
                 output::many(loaded.sheets.len(), "sheet"),
                 output::many(base.values.len(), "value"),

@@ -11,7 +11,7 @@ use ovolo::eval;
 use ovolo::number::Exact;
 use ovolo::prices::PriceBook;
 use ovolo::program::{AS_DECIDED, Program, ValueKind};
-use ovolo::report::{json, study as table};
+use ovolo::report::study as table;
 use ovolo::session::Job;
 use ovolo::study::{self, Axis, FlipAsk, Study, Subject};
 use std::process::ExitCode;
@@ -71,7 +71,7 @@ pub fn show(
     survey: &Survey,
     common: &Common,
 ) -> Result<ExitCode, ExitCode> {
-    let aside = survey.set_aside();
+    let face = job::face(job, 0, survey);
     if let Some(name) = csv {
         output::messages(
             &job.warnings,
@@ -82,17 +82,17 @@ pub fn show(
             },
         );
         let names: Vec<String> = tables.iter().map(|t| t.name().to_owned()).collect();
-        return output::table(name, || names, || table::csv(tables, name, aside.len()));
+        return output::table(name, || names, || table::csv(tables, name, &face));
     }
     if common.json {
         let mut value = table::json(tables);
-        value["set_aside"] = json::set_aside(&aside);
+        face.add_to(&mut value);
         value["messages"] = ovolo::diagnostics::render::to_json(&job.warnings, &job.loaded.sources);
         output::print(&format!("{value:#}\n"));
     } else {
         output::messages(&job.warnings, &job.loaded.sources, common);
         let width = output::width(common);
-        output::print(&output::aside(&aside));
+        output::print(&face.head());
         output::print(
             &tables
                 .iter()

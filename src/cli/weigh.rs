@@ -59,7 +59,7 @@ pub fn run(args: &WeighArgs, common: &Common) -> Result<ExitCode, ExitCode> {
     let mut comparison = pricing::compare(&pairs);
     comparison.picked = worked.picked;
     job.warnings.extend(worked.warnings);
-    let aside = survey.set_aside();
+    let face = job::face(&job, 0, &survey);
     if let Some(name) = &args.csv {
         output::messages(
             &job.warnings,
@@ -72,17 +72,17 @@ pub fn run(args: &WeighArgs, common: &Common) -> Result<ExitCode, ExitCode> {
         return output::table(
             name,
             || weigh::names(&comparison),
-            || weigh::table(&comparison, name, aside.len()),
+            || weigh::table(&comparison, name, &face),
         );
     }
     if common.json {
         let mut value = json::comparison(&comparison);
-        value["set_aside"] = json::set_aside(&aside);
+        face.add_to(&mut value);
         value["messages"] = ovolo::diagnostics::render::to_json(&job.warnings, &job.loaded.sources);
         output::print(&format!("{value:#}\n"));
     } else {
         output::messages(&job.warnings, &job.loaded.sources, common);
-        output::print(&output::aside(&aside));
+        output::print(&face.head());
         output::print(&weigh::report(&comparison, output::width(common)));
     }
     Ok(ExitCode::from(exit::DONE))

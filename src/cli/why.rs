@@ -10,7 +10,7 @@ use ovolo::explain::difference::{self, Figure};
 use ovolo::explain::record::Record;
 use ovolo::explain::{self, Explainer, against};
 use ovolo::prices::PriceBook;
-use ovolo::report::{csv, json, terminal};
+use ovolo::report::{csv, terminal};
 use ovolo::session::{Job, Role};
 use ovolo::survey::ReadOptions;
 use ovolo::takeoff::Wish;
@@ -44,17 +44,17 @@ pub fn run(args: &WhyArgs, common: &Common) -> Result<ExitCode, ExitCode> {
     };
     let tree = explainer.explain(target, options).map_err(told)?;
     let faults = explainer.faults(target).map_err(told)?;
-    let aside = survey.set_aside();
+    let face = job::face(&job, version, &survey);
     if common.json {
         let mut value = explain::json::tree(&tree, sources);
-        value["set_aside"] = json::set_aside(&aside);
+        face.add_to(&mut value);
         if !faults.is_empty() {
             value["messages"] = ovolo::diagnostics::render::to_json(&faults, sources);
         }
         output::print(&format!("{value:#}\n"));
     } else {
         aside_only(&job, common);
-        output::print(&output::aside(&aside));
+        output::print(&face.head());
         output::print(&explain::text::draw(&tree, sources, output::width(common)));
         output::messages(&faults, sources, common);
     }
@@ -101,22 +101,22 @@ fn compare(args: &WhyArgs, file: &str, common: &Common) -> Result<ExitCode, Exit
     let subject = job.subject(version, &survey, &book, &worked);
     let difference = against::against(&subject, &record).map_err(|e| refused(e, &job, common))?;
     let [parts, figures] = difference::views(&difference, figure, &worked.estimate);
-    let aside = survey.set_aside();
+    let face = job::face(&job, version, &survey);
     if !common.json {
         aside_only(&job, common);
     }
     output::print(&match (common.json, args.csv) {
         (true, _) => {
             let mut value = difference::json(&difference);
-            value["set_aside"] = json::set_aside(&aside);
+            face.add_to(&mut value);
             format!("{value:#}\n")
         }
-        (_, true) => csv::write(&parts, aside.len()),
+        (_, true) => csv::write(&parts, &face),
         _ => {
             let width = output::width(common);
             format!(
                 "{}{}\n{}",
-                output::aside(&aside),
+                face.head(),
                 terminal::draw(&parts, width),
                 terminal::draw(&figures, width)
             )

@@ -404,6 +404,7 @@ fn with_operands(kind: &Kind, f: &mut dyn FnMut(NodeId) -> NodeId) -> Kind {
         | Kind::Text(_)
         | Kind::Date(_)
         | Kind::Unknown
+        | Kind::Asked(_)
         | Kind::Column { .. } => kind.clone(),
         // Which group and which table are told by the rows of the grain and by the content.
         Kind::GroupKey { key, .. } => Kind::GroupKey {

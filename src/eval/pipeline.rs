@@ -701,7 +701,7 @@ impl<'a> Run<'a> {
                 self.classes.number_of(id, text).unwrap_or(0),
             ))),
             (Kind::Date(d), _) => Piece::clear(Data::One(Single::Date(*d))),
-            (Kind::Unknown, _) => Piece {
+            (Kind::Unknown | Kind::Asked(_), _) => Piece {
                 data: Data::One(placeholder(&self.program.node(id).ty)),
                 states: States::All(1),
             },

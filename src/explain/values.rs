@@ -247,6 +247,17 @@ impl<'a> Builder<'a> {
             GivenValue::Quantity(signed) => signed.span,
             GivenValue::Label { label, .. } => label.span,
             GivenValue::Of { choice, .. } => choice.span,
+            GivenValue::Text(text) => return format!("{} \"{}\"", given.name.text, text.text),
+            GivenValue::Asked(asked) => {
+                return match &asked.unanswered {
+                    Some((value, _)) => format!(
+                        "{} asked, unanswered {}",
+                        given.name.text,
+                        self.text_of(value.span)
+                    ),
+                    None => format!("{} asked", given.name.text),
+                };
+            }
             GivenValue::Truth(yes) => {
                 return format!("{} {}", given.name.text, if *yes { "yes" } else { "no" });
             }

@@ -3,7 +3,8 @@
 use std::collections::HashSet;
 
 use super::model::{
-    Assumptions, BuyLine, ChargeLine, CostLine, GivenUsed, LeftOut, PriceOrigin, PriceUsed,
+    AssumedFact, Assumptions, BuyLine, ChargeLine, CostLine, GivenUsed, LeftOut, PriceOrigin,
+    PriceUsed,
 };
 use super::names;
 use super::split::total;
@@ -11,7 +12,7 @@ use super::usage::Use;
 use crate::eval::Cell;
 use crate::number::{Exact, NumError};
 use crate::prices::PriceBook;
-use crate::program::{Kind, Program, ValueDef, ValueKind, Version};
+use crate::program::{Answer, Kind, Program, ValueDef, ValueKind, Version};
 use crate::show::cell_text;
 use crate::table::Absence;
 use crate::takeoff::Quantities;
@@ -30,6 +31,7 @@ pub(super) fn gather(
 ) -> Assumptions {
     let newest = book.entries.iter().filter_map(|e| e.day).max();
     let mut out = Assumptions {
+        unanswered: assumed_facts(program, version),
         givens: givens(program, version),
         left_out: left_out(program, version, quantities),
         ..Assumptions::default()
@@ -143,13 +145,32 @@ fn cause(absence: Absence) -> &'static str {
     }
 }
 
+/// The facts that a version assumes because nobody has answered them.
+pub fn assumed_facts(program: &Program, version: &Version) -> Vec<AssumedFact> {
+    version
+        .values
+        .iter()
+        .filter_map(|v| match &v.kind {
+            ValueKind::Given {
+                answer: Some(Answer::Assumed(because)),
+                ..
+            } => Some(AssumedFact {
+                name: names::spoken(&v.name),
+                value: value_text(program, v),
+                because: because.clone(),
+            }),
+            _ => None,
+        })
+        .collect()
+}
+
 fn givens(program: &Program, version: &Version) -> Vec<GivenUsed> {
     version
         .values
         .iter()
         .filter(|v| v.used)
         .filter_map(|v| {
-            let ValueKind::Given { range } = &v.kind else {
+            let ValueKind::Given { range, .. } = &v.kind else {
                 return None;
             };
             let number =
@@ -165,6 +186,7 @@ fn givens(program: &Program, version: &Version) -> Vec<GivenUsed> {
                 source: v.source.clone(),
                 note: v.note.clone(),
                 because: v.because.clone(),
+                by: v.by.clone(),
             })
         })
         .collect()
@@ -177,6 +199,7 @@ fn value_text(program: &Program, v: &ValueDef) -> String {
         Kind::Truth(truth) => Cell::Truth(*truth),
         Kind::Text(text) => Cell::Text(text.clone()),
         Kind::Label(at) => Cell::Label(*at),
+        Kind::Date(day) => Cell::Date(*day),
         _ => return "worked out by a rule".to_owned(),
     };
     cell_text(program, v.node, &cell, v.unit.as_ref())

@@ -17,14 +17,15 @@ mod rates;
 mod split;
 mod usage;
 
+pub use assumptions::assumed_facts;
 pub use compare::{
     ComparePart, CompareRow, CompareValues, Comparison, OpeningDifference, Picked, PickedRow,
     compare, pick_rows,
 };
 pub use model::{
-    Allowance, Assumptions, BuyLine, ChargeKind, ChargeLine, CostLine, Cut, CutKind, CutRow,
-    Estimate, FinalLine, GivenUsed, HeadlineRow, LeftOut, Origin, OriginFile, Packs, PayBuild,
-    PayBuildLine, PriceOrigin, PriceUsed, Totals,
+    Allowance, AssumedFact, Assumptions, BuyLine, ChargeKind, ChargeLine, CostLine, Cut, CutKind,
+    CutRow, Estimate, FinalLine, GivenUsed, HeadlineRow, LeftOut, Origin, OriginFile, Packs,
+    PayBuild, PayBuildLine, PriceOrigin, PriceUsed, Totals,
 };
 pub use names::{CLASSES, class, percent, spoken};
 

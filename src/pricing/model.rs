@@ -338,6 +338,8 @@ pub struct PayBuildLine {
 /// What the figures rest on.
 #[derive(Debug, Clone, Default)]
 pub struct Assumptions {
+    /// Facts that nobody has answered, with what is assumed.
+    pub unanswered: Vec<AssumedFact>,
     /// Givens the version uses.
     pub givens: Vec<GivenUsed>,
     /// Resources used, declared without a source.
@@ -354,6 +356,29 @@ pub struct Assumptions {
     pub roundings: Vec<(String, Exact)>,
     /// Rows that are not in the totals of some resource.
     pub left_out: Vec<LeftOut>,
+}
+
+/// A fact that a job should answer and does not, with what the sheet assumes until it does.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct AssumedFact {
+    /// Name.
+    pub name: String,
+    /// Value with unit.
+    pub value: String,
+    /// Why it is assumed.
+    pub because: String,
+}
+
+impl AssumedFact {
+    /// `child place = yes`
+    pub fn value_text(&self) -> String {
+        format!("{} = {}", self.name, self.value)
+    }
+
+    /// `child place = yes (a child may live there)`
+    pub fn text(&self) -> String {
+        format!("{} ({})", self.value_text(), self.because)
+    }
 }
 
 /// A given in force.
@@ -373,6 +398,8 @@ pub struct GivenUsed {
     pub note: Option<String>,
     /// Reason of the change, when changed.
     pub because: Option<String>,
+    /// Who decided the change and on which day, where it says so.
+    pub by: Option<(String, String)>,
 }
 
 /// Rows missing from the totals of a resource in a phase.

@@ -20,7 +20,7 @@ pub use terms::{
     ChargeAmountDef, ChargeBase, ChargeDef, FileInput, JobTerms, PayDef, PayLineDef, SurveyInput,
 };
 pub use version::{
-    CautionDef, ChoiceDef, DecideDef, DecideLineDef, Grouping, PhaseId, PickDef, Piece,
+    Answer, CautionDef, ChoiceDef, DecideDef, DecideLineDef, Grouping, PhaseId, PickDef, Piece,
     PriceChange, RequireDef, ResourceClass, ResourceDef, ResourceId, TableInfo, TakeDef, TakePlan,
     Template, ValueDef, ValueId, ValueKind, Version,
 };

@@ -165,6 +165,8 @@ pub enum Kind {
     Date(i32),
     /// The word `unknown`: missing with cause "blank".
     Unknown,
+    /// A given that nobody has answered, by its number among the definitions: missing, as a cell that was not noted.
+    Asked(u32),
     /// A column of a survey table.
     Column {
         table: TableId,
@@ -301,6 +303,7 @@ impl Kind {
             | Kind::Text(_)
             | Kind::Date(_)
             | Kind::Unknown
+            | Kind::Asked(_)
             | Kind::Column { .. }
             | Kind::GroupKey { .. } => vec![],
             Kind::Negate(a)

@@ -114,6 +114,10 @@ pub struct ValueDef {
     pub note: Option<String>,
     /// Reason of the change, when changed.
     pub because: Option<String>,
+    /// Who decided the change and on which day, where it says so.
+    pub by: Option<(String, String)>,
+    /// Kept from every reader outside the shop.
+    pub private: bool,
     /// What a change replaced: its place and how it was written.
     pub replaced: Vec<Span>,
     /// Whether a decision, a take, a requirement or a caution rests on it, near or far.
@@ -134,11 +138,24 @@ pub enum ValueKind {
     Given {
         /// Low and high end.
         range: Option<(Exact, Exact)>,
+        /// For one that a job answers: how it stands.
+        answer: Option<Answer>,
     },
     /// A rule.
     Rule,
     /// A decision.
     Decide(DecideDef),
+}
+
+/// How a fact stands that a job answers.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Answer {
+    /// A change answers it.
+    Given,
+    /// Nobody has answered it: the sheet says what is assumed until then, and why.
+    Assumed(String),
+    /// Nobody has answered it, and nothing is assumed: the version can't be run.
+    Missing,
 }
 
 /// A decision.

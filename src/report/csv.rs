@@ -1,24 +1,20 @@
 //! One table as CSV: plain numbers, units in columns of their own, and no text that a workbook would run as a formula.
 
-use super::all_views;
 use super::view::{Cell, View};
+use super::{Face, all_views};
 use crate::diagnostics::Diagnostic;
 use crate::diagnostics::suggest::nearest;
 use crate::pricing::Estimate;
 
 /// The table of an estimate by its name, such as `buy-list`. Errors: OV-840 for a name that no table has.
 pub fn table(estimate: &Estimate, name: &str) -> Result<String, Diagnostic> {
-    pick(
-        &all_views(estimate),
-        name,
-        estimate.facts.survey.set_aside.len(),
-    )
+    pick(&all_views(estimate), name, &Face::of(estimate))
 }
 
-/// One of several tables by its name; `aside` rows of the survey are in none of them.
-pub(super) fn pick(views: &[View], name: &str, aside: usize) -> Result<String, Diagnostic> {
+/// One of several tables by its name, with the face that all of them have.
+pub(super) fn pick(views: &[View], name: &str, face: &Face) -> Result<String, Diagnostic> {
     if let Some(view) = views.iter().find(|v| v.name == name) {
-        return Ok(write(view, aside));
+        return Ok(write(view, face));
     }
     let names: Vec<&str> = views.iter().map(|v| v.name.as_str()).collect();
     let mut d = Diagnostic::error("OV-840", "there is no table of this name")
@@ -31,15 +27,18 @@ pub(super) fn pick(views: &[View], name: &str, aside: usize) -> Result<String, D
 }
 
 /// A table as CSV text. Sums below a table are its last rows, as on the page. A table has no head where it could say that rows of the survey
-/// were set aside, so then every record says how many.
-pub fn write(view: &View, aside: usize) -> String {
+/// were set aside or facts assumed, so then every record says it.
+pub fn write(view: &View, face: &Face) -> String {
     let mut out = String::new();
-    let last = |text: String| (aside > 0).then_some(text);
+    let last = face.columns();
     let headings = view.wide_columns().flat_map(|(_, c)| {
         let unit = c.with_unit.then(|| format!("{} unit", c.heading));
         std::iter::once(c.full_heading()).chain(unit)
     });
-    line(&mut out, headings.chain(last("rows set aside".to_owned())));
+    line(
+        &mut out,
+        headings.chain(last.iter().map(|(heading, _)| (*heading).to_owned())),
+    );
     for row in &view.rows {
         let cells = view
             .wide_columns()
@@ -48,7 +47,10 @@ pub fn write(view: &View, aside: usize) -> String {
                 let unit = column.with_unit.then(|| defused(cell.unit().unwrap_or("")));
                 std::iter::once(plain(cell)).chain(unit)
             });
-        line(&mut out, cells.chain(last(aside.to_string())));
+        line(
+            &mut out,
+            cells.chain(last.iter().map(|(_, value)| defused(value))),
+        );
     }
     out
 }

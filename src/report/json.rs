@@ -5,14 +5,14 @@
 
 use serde_json::{Value, json};
 
-use super::words;
+use super::{face, words};
 use crate::number::{Exact, cents_text};
 use crate::pricing::{
     BuyLine, ChargeKind, ChargeLine, CompareValues, Comparison, CostLine, Cut, CutKind, Estimate,
     HeadlineRow, PayBuild, PriceUsed, class,
 };
 use crate::syntax::tree::{AllowanceKind, MoneyGrain};
-use crate::takeoff::{SetAside, Treatment};
+use crate::takeoff::Treatment;
 
 /// Name and version of the form of an estimate.
 pub const SCHEMA: &str = "ovolo-estimate/1";
@@ -224,14 +224,7 @@ fn not_in_totals(estimate: &Estimate) -> Value {
     let left = estimate.assumptions.left_out.iter();
     let left =
         left.map(|l| json!({"resource": l.resource, "phase": l.phase, "cause": l.cause, "rows": l.rows.to_string(), "marks": l.marks}));
-    json!({"set_aside": set_aside(&estimate.facts.survey.set_aside), "unknown": left.collect::<Value>()})
-}
-
-/// Rows of the survey that are in no figure.
-pub fn set_aside(rows: &[SetAside]) -> Value {
-    rows.iter()
-        .map(|s| json!({"mark": s.mark, "cause": s.cause}))
-        .collect()
+    json!({"set_aside": face::set_aside(&estimate.facts.survey.set_aside), "unknown": left.collect::<Value>()})
 }
 
 fn assumptions(estimate: &Estimate) -> Value {
@@ -245,12 +238,14 @@ fn assumptions(estimate: &Estimate) -> Value {
             "source": g.source,
             "note": g.note,
             "because": g.because,
+            "by": g.by.as_ref().map(|(who, day)| json!({"who": who, "day": day})),
         })
     });
     let blanks = estimate.facts.survey.assumed.iter();
     let blanks =
         blanks.map(|b| json!({"table": b.table, "column": b.column, "value": b.value, "rows": b.rows.to_string(), "note": b.note}));
     json!({
+        "facts_assumed": face::facts(&basis.unanswered),
         "givens": givens.collect::<Value>(),
         "blanks": blanks.collect::<Value>(),
         "not_read_of_the_survey": estimate.facts.survey.unread,

@@ -4,6 +4,7 @@
 
 mod basis;
 pub mod csv;
+mod face;
 pub mod json;
 pub mod life;
 pub mod page;
@@ -15,8 +16,8 @@ pub mod weigh;
 pub(crate) mod words;
 pub mod workbook;
 
+pub use face::Face;
 pub use view::{Cell, Column, Row, Shown, Side, View};
-pub use words::aside;
 
 use crate::pricing::{CutKind, Estimate};
 

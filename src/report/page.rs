@@ -1,7 +1,7 @@
 //! A page to print: totals, cost, buy list, treatment schedule, cautions and what it rests on. Every text is escaped; nothing is loaded.
 
 use super::view::{Side, View};
-use super::{all_views, words};
+use super::{Face, all_views};
 use crate::pricing::{CutKind, Estimate};
 
 const STYLE: &str = "\
@@ -50,8 +50,8 @@ pub fn write(estimate: &Estimate) -> String {
         escape(title),
         escape(estimate.version_name())
     );
-    if let Some(aside) = words::aside(&estimate.facts.survey.set_aside) {
-        out.push_str(&format!("<p class=\"aside\">{}</p>\n", escape(&aside)));
+    for line in Face::of(estimate).lines() {
+        out.push_str(&format!("<p class=\"aside\">{}</p>\n", escape(&line)));
     }
     for view in all_views(estimate)
         .iter()

@@ -1,7 +1,7 @@
 //! Studies as tables: where two alternates cost the same, totals over one or two figures, givens ranked.
 
 use super::view::{Cell, Column, View};
-use super::{csv as comma, terminal};
+use super::{Face, csv as comma, terminal};
 use crate::diagnostics::Diagnostic;
 use crate::number::{cents_grouped, cents_text};
 use crate::program::Program;
@@ -33,10 +33,10 @@ impl StudyTable {
     }
 }
 
-/// One of several tables as CSV; `aside` rows of the survey are in none of them. Errors: OV-840 for the name of another table.
-pub fn csv(tables: &[StudyTable], name: &str, aside: usize) -> Result<String, Diagnostic> {
+/// One of several tables as CSV. Errors: OV-840 for the name of another table.
+pub fn csv(tables: &[StudyTable], name: &str, face: &Face) -> Result<String, Diagnostic> {
     let views: Vec<View> = tables.iter().map(|t| t.view.clone()).collect();
-    comma::pick(&views, name, aside)
+    comma::pick(&views, name, face)
 }
 
 /// Tables as JSON: headings, rows of plain texts, notes.

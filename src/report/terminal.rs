@@ -8,7 +8,7 @@ use comfy_table::{
 use unicode_width::UnicodeWidthStr;
 
 use super::view::{Column, Row, Shown, Side, View};
-use super::{basis, views, words};
+use super::{Face, basis, views, words};
 use crate::pricing::{CutKind, Estimate};
 
 /// What to show besides the usual tables.
@@ -78,7 +78,7 @@ fn chosen(estimate: &Estimate, options: &Options) -> Vec<View> {
 
 fn head(estimate: &Estimate, width: usize) -> String {
     let mut lines = vec![format!("{} — {}", estimate.title, estimate.version_name())];
-    lines.extend(words::aside(&estimate.facts.survey.set_aside));
+    lines.extend(Face::of(estimate).lines());
     if !estimate.assumptions.left_out.is_empty() {
         lines.push("Some rows are missing from some totals; see \"Not in the totals\".".to_owned());
     }

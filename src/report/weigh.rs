@@ -1,7 +1,7 @@
 //! Versions side by side on a terminal and as CSV.
 
 use super::view::{Cell, Column, View};
-use super::{csv, terminal};
+use super::{Face, csv, terminal};
 use crate::diagnostics::Diagnostic;
 use crate::number::cents_grouped;
 use crate::pricing::{
@@ -42,10 +42,10 @@ pub fn report(comparison: &Comparison, width: usize) -> String {
     out
 }
 
-/// One table of a comparison as CSV: `versions`, `rows`, or `picked` where there is a mixed plan; `aside` rows of the survey are in none of them.
+/// One table of a comparison as CSV: `versions`, `rows`, or `picked` where there is a mixed plan.
 /// Errors: OV-840 for another name.
-pub fn table(comparison: &Comparison, name: &str, aside: usize) -> Result<String, Diagnostic> {
-    csv::pick(&all_views(comparison), name, aside)
+pub fn table(comparison: &Comparison, name: &str, face: &Face) -> Result<String, Diagnostic> {
+    csv::pick(&all_views(comparison), name, face)
 }
 
 /// Names of the tables of a comparison.

@@ -5,7 +5,6 @@ use crate::pricing::{
     Allowance, ChargeKind, ChargeLine, Estimate, PriceOrigin, PriceUsed, percent,
 };
 use crate::syntax::tree::{AllowanceKind, Layer};
-use crate::takeoff::SetAside;
 
 use super::view::price_text;
 
@@ -120,20 +119,5 @@ pub(super) fn some_marks(marks: &[String], all: usize, most: usize) -> String {
     match all.saturating_sub(marks.len().min(most)) {
         0 => shown,
         more => format!("{shown} and {more} more"),
-    }
-}
-
-/// That rows were set aside, where any were: `1 row was set aside and is in no figure below: N5.`
-pub fn aside(rows: &[SetAside]) -> Option<String> {
-    let marks: Vec<String> = rows.iter().map(|s| s.mark.clone()).collect();
-    let list = some_marks(&marks, marks.len(), 6);
-    match rows.len() {
-        0 => None,
-        1 => Some(format!(
-            "1 row was set aside and is in no figure below: {list}."
-        )),
-        n => Some(format!(
-            "{n} rows were set aside and are in no figure below: {list}."
-        )),
     }
 }

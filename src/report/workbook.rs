@@ -8,7 +8,7 @@ use rust_xlsxwriter::{
 use unicode_width::UnicodeWidthStr;
 
 use super::view::{Cell, Column, Side, View};
-use super::{basis, views, words};
+use super::{Face, basis, views};
 use crate::diagnostics::Diagnostic;
 use crate::pricing::{CutKind, Estimate};
 
@@ -89,8 +89,9 @@ fn build(estimate: &Estimate, tabs: &[(&str, Vec<View>)]) -> Result<Vec<u8>, Xls
         sheet.set_name(*name)?;
         let title = format!("{}, {}", estimate.title, estimate.version_name());
         sheet.write_string_with_format(0, 0, cut(&title), &looks.title)?;
-        if let Some(aside) = words::aside(&estimate.facts.survey.set_aside) {
-            sheet.write_string(1, 0, cut(&aside))?;
+        let face = Face::of(estimate).lines().join(" ");
+        if !face.is_empty() {
+            sheet.write_string(1, 0, cut(&face))?;
         }
         let (mut row, mut widths) = (FIRST_ROW, Vec::new());
         let shown: Vec<&View> = views.iter().filter(|v| !v.is_empty()).collect();

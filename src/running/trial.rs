@@ -192,7 +192,7 @@ fn compare(
                         .note(format!("{code}: {title}"))
                         .at(program.node(f.node).span, "failed here");
                 }
-                Cell::Absent(Absence::Unreadable) => {
+                Cell::Absent(Absence::Unreadable | Absence::Blank) => {
                     let names = unset_columns(program, trial, node);
                     if !names.is_empty() {
                         d = d
@@ -306,6 +306,11 @@ fn unset_columns(program: &Program, trial: &TrialDef, node: NodeId) -> Vec<Strin
                 if !set && !matches!(spec.blank, OnMissing::Value(_)) {
                     names.insert(spec.name.clone());
                 }
+            }
+            Kind::Asked(_) => {
+                let version = &program.versions[trial.version];
+                let asked = version.values.iter().find(|v| v.node == n);
+                names.extend(asked.map(|v| v.name.clone()));
             }
             other => stack.extend(other.children()),
         }

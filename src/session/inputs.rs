@@ -3,6 +3,7 @@
 use super::files::{self, Role};
 use super::job::Job;
 use super::kept::{Basis, Kept, KeptSurvey};
+use crate::check;
 use crate::diagnostics::{Diagnostic, any_error};
 use crate::estimate::{Refused, Survey};
 use crate::prices::{BookSource, PriceBook, read_book};
@@ -326,8 +327,10 @@ impl Job {
             return Err(Refused::Stopped);
         }
         let prices = self.prices();
+        let asked = self.checked.program.versions.first();
+        let unanswered = asked.and_then(check::unanswered);
         match (survey, prices) {
-            (Ok(s), Ok(p)) => {
+            (Ok(s), Ok(p)) if unanswered.is_none() => {
                 self.warnings.extend(
                     s.reports
                         .iter()
@@ -337,7 +340,8 @@ impl Job {
                 Ok((s, p))
             }
             (s, p) => {
-                let mut problems = s.err().unwrap_or_default();
+                let mut problems: Vec<Diagnostic> = unanswered.into_iter().collect();
+                problems.extend(s.err().unwrap_or_default());
                 problems.extend(p.err().unwrap_or_default());
                 Err(Refused::Messages(problems))
             }

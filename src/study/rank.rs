@@ -35,7 +35,7 @@ pub fn rank(study: &Study<'_>, alternate: Option<&str>) -> Result<(Total, Vec<Ra
         .map_or(&[][..], |v| &v.values);
     let with_range = names
         .iter()
-        .filter(|v| matches!(&v.kind, ValueKind::Given { range: Some(_) }));
+        .filter(|v| matches!(&v.kind, ValueKind::Given { range: Some(_), .. }));
     let subjects: Vec<(Subject, (Exact, Exact))> = with_range
         .filter_map(|v| find(study.program, &v.name))
         .filter_map(|s| s.range().map(|r| (s, r)))

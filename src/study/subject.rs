@@ -126,7 +126,7 @@ pub fn find(program: &Program, name: &str) -> Option<Subject> {
         });
     }
     let value = base.values.iter().find(|v| v.name == name)?;
-    let ValueKind::Given { range } = &value.kind else {
+    let ValueKind::Given { range, .. } = &value.kind else {
         return None;
     };
     let node = program.node(value.node);

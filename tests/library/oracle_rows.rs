@@ -203,7 +203,7 @@ impl<'a> Rows<'a> {
             Kind::Label(l) => Label(*l),
             Kind::Text(t) => Text(t.clone()),
             Kind::Date(d) => Date(*d),
-            Kind::Unknown => Value::Absent(Absence::Blank),
+            Kind::Unknown | Kind::Asked(_) => Value::Absent(Absence::Blank),
             Kind::Column { table, column } => {
                 let data = &self.tables[usize::from(table.0)].columns[usize::from(*column)];
                 if let Some(absent) = data

@@ -181,7 +181,10 @@ fn no_form_prints_a_negative_zero() {
         Cell::Quantity(tiny.clone(), "bf".into()),
     ]);
     view.row(vec![Cell::Money(0), Cell::Price(tiny, "bf".into())]);
-    for text in [terminal::draw(&view, 80), csv::write(&view, 0)] {
+    for text in [
+        terminal::draw(&view, 80),
+        csv::write(&view, &ovolo::report::Face::default()),
+    ] {
         assert!(!text.contains("-0"), "{text}");
     }
     let (_, done) = full();

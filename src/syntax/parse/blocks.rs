@@ -258,6 +258,7 @@ impl<'a> Reader<'a> {
         let mut value = None;
         let mut shown = None;
         let mut adds_up = false;
+        let mut private = false;
         let mut remarks = Remarks::default();
         for p in node.into_inner() {
             match p.as_rule() {
@@ -268,6 +269,7 @@ impl<'a> Reader<'a> {
                         match q.as_rule() {
                             Rule::unit => shown = Some(self.unit(q, base)),
                             Rule::adds_up => adds_up = true,
+                            Rule::private => private = true,
                             Rule::remark => self.remark(q, base, &mut remarks),
                             _ => {}
                         }
@@ -281,6 +283,7 @@ impl<'a> Reader<'a> {
             value: value?,
             shown,
             adds_up,
+            private,
             remarks,
             span,
         })

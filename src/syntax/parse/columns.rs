@@ -22,6 +22,7 @@ impl<'a> Reader<'a> {
             key: false,
             whole: false,
             optional: false,
+            private: false,
             quarters: false,
             adds_up: false,
             may_be_na: false,
@@ -102,6 +103,7 @@ impl<'a> Reader<'a> {
                     "key" => &mut column.key,
                     "whole" => &mut column.whole,
                     "optional" => &mut column.optional,
+                    "private" => &mut column.private,
                     "quarters" => &mut column.quarters,
                     _ => &mut column.adds_up,
                 };

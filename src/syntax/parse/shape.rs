@@ -298,6 +298,9 @@ fn level_of(rule: Rule, parent: Rule, text: &str) -> Option<u16> {
     Some(match rule {
         Rule::given_range
         | Rule::remark
+        | Rule::unanswered
+        | Rule::private
+        | Rule::decided_by
         | Rule::resource_more
         | Rule::column_more
         | Rule::rule_more
@@ -334,7 +337,7 @@ fn slot_of(rule: Rule, parent: Rule, text: &str) -> Option<u8> {
     Some(match (parent, rule) {
         (Rule::column_line, Rule::column_type) => 1,
         (Rule::column_line, Rule::column_more) => 2,
-        (Rule::given_line, Rule::given_value) => 1,
+        (Rule::given_line, Rule::given_value | Rule::asked) => 1,
         (Rule::given_line, Rule::given_range) => 2,
         (Rule::given_line, Rule::remark) => {
             if text.starts_with("source") {

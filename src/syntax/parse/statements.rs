@@ -265,16 +265,20 @@ impl<'a> Reader<'a> {
         let mut name = None;
         let mut value = None;
         let mut range = None;
+        let mut private = false;
         let mut remarks = Remarks::default();
         for p in node.into_inner() {
             match p.as_rule() {
                 Rule::name => name = Some(self.name(&p, base)),
+                Rule::asked => value = self.asked(p, base).map(GivenValue::Asked),
+                Rule::private => private = true,
                 Rule::given_value => {
                     let mut label = None;
                     for q in p.into_inner() {
                         match q.as_rule() {
                             Rule::signed => value = self.signed(q, base).map(GivenValue::Quantity),
                             Rule::truth => value = Some(GivenValue::Truth(q.as_str() == "yes")),
+                            Rule::text => value = Some(GivenValue::Text(self.text(&q, base))),
                             Rule::name => match label.take() {
                                 Some(label) => {
                                     value = Some(GivenValue::Of {
@@ -309,8 +313,40 @@ impl<'a> Reader<'a> {
             name: name?,
             value: value?,
             range,
+            private,
             remarks,
         }))
+    }
+
+    fn asked(&mut self, node: Node<'a>, base: u32) -> Option<Asked> {
+        let mut kind = None;
+        let mut unanswered = None;
+        for p in node.into_inner() {
+            match p.as_rule() {
+                Rule::column_type => {
+                    kind = p
+                        .into_inner()
+                        .next()
+                        .and_then(|q| self.column_type(q, base))
+                }
+                Rule::unanswered => {
+                    let (mut value, mut because) = (None, None);
+                    for q in p.into_inner() {
+                        match q.as_rule() {
+                            Rule::expr => value = Some(self.expr(q, base)),
+                            Rule::text => because = Some(self.text(&q, base)),
+                            _ => {}
+                        }
+                    }
+                    unanswered = value.zip(because);
+                }
+                _ => {}
+            }
+        }
+        Some(Asked {
+            kind: kind?,
+            unanswered,
+        })
     }
 
     fn resource(&mut self, node: Node<'a>, base: u32) -> Option<StatementKind> {
@@ -444,11 +480,32 @@ impl<'a> Reader<'a> {
         })
     }
 
+    fn decided_by(&mut self, node: Node<'a>, base: u32) -> Option<DecidedBy> {
+        let (mut who, mut day) = (None, None);
+        for p in node.into_inner() {
+            match p.as_rule() {
+                Rule::text => who = Some(self.text(&p, base)),
+                Rule::day => {
+                    day = Some(Text {
+                        text: p.as_str().to_string(),
+                        span: self.span(&p, base),
+                    })
+                }
+                _ => {}
+            }
+        }
+        Some(DecidedBy {
+            who: who?,
+            day: day?,
+        })
+    }
+
     pub(super) fn change(&mut self, node: Node<'a>, base: u32, span: Span) -> Option<Change> {
         let mut part = ChangePart::Value;
         let mut name = None;
         let mut exprs = Vec::new();
         let mut because = None;
+        let mut by = None;
         for p in node.into_inner() {
             match p.as_rule() {
                 Rule::change_target => {
@@ -468,6 +525,7 @@ impl<'a> Reader<'a> {
                 }
                 Rule::expr => exprs.push(self.expr(p, base)),
                 Rule::text => because = Some(self.text(&p, base)),
+                Rule::decided_by => by = self.decided_by(p, base),
                 _ => {}
             }
         }
@@ -477,6 +535,7 @@ impl<'a> Reader<'a> {
             name: name?,
             to: exprs.next()?,
             because,
+            by,
             was: exprs.next(),
             span,
         })

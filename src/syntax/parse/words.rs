@@ -19,7 +19,7 @@ pub(super) fn form(rule: Rule, first_word: &str) -> Form {
         ),
         Rule::given_line => (
             "given",
-            "given NAME VALUE [from LOW to HIGH] [source \"...\"] [note \"...\"]",
+            "given NAME VALUE [from LOW to HIGH] [source \"...\"] [note \"...\"]   or   given NAME asked TYPE [unanswered VALUE because \"...\"]",
         ),
         Rule::resource_line => (
             "resource",
@@ -29,7 +29,7 @@ pub(super) fn form(rule: Rule, first_word: &str) -> Form {
         Rule::caution_line => ("caution", "caution \"...\" [when CONDITION]"),
         Rule::change_line => (
             "change",
-            "change NAME to VALUE because \"...\" [was OLD VALUE]",
+            "change NAME to VALUE because \"...\" [by \"WHO\" on DATE] [was OLD VALUE]",
         ),
         Rule::survey_head => (
             "block heading",
@@ -210,6 +210,12 @@ fn word(rule: Rule) -> Option<&'static str> {
         Rule::kw_when => "`when`",
         Rule::kw_for => "`for`",
         Rule::kw_was => "`was`",
+        Rule::asked | Rule::kw_asked => "`asked`",
+        Rule::unanswered | Rule::kw_unanswered => "`unanswered`",
+        Rule::decided_by => "`by \"...\" on DATE`",
+        Rule::kw_on => "`on`",
+        Rule::day => "a day such as 2026-03-01",
+        Rule::private => "`private`",
         Rule::kw_each => "`each`",
         Rule::kw_headed | Rule::headed => "`headed`",
         Rule::kw_layer => "`layer`",

@@ -1,6 +1,6 @@
 //! What sheets declare: choices, givens, resources, surveys, tables.
 
-use super::{Name, Quantity, Remarks, Signed, Text, UnitText};
+use super::{Expr, Name, Quantity, Remarks, Signed, Text, UnitText};
 use crate::diagnostics::Span;
 use crate::number::Exact;
 
@@ -22,6 +22,8 @@ pub struct Given {
     pub value: GivenValue,
     /// Low and high end.
     pub range: Option<(Signed, Signed)>,
+    /// Kept from every reader outside the shop.
+    pub private: bool,
     /// Source and note.
     pub remarks: Remarks,
 }
@@ -32,6 +34,8 @@ pub struct Given {
 pub enum GivenValue {
     Quantity(Signed),
     Truth(bool),
+    Text(Text),
+    Asked(Asked),
     /// `two_hands one of one_hand, two_hands`
     Label {
         label: Name,
@@ -42,6 +46,15 @@ pub enum GivenValue {
         label: Name,
         choice: Name,
     },
+}
+
+/// A fact that a job answers: of the building, the owner or the bid.
+#[derive(Debug, Clone)]
+pub struct Asked {
+    /// Type of the answer.
+    pub kind: ColumnType,
+    /// What is assumed until it is answered, and why.
+    pub unanswered: Option<(Expr, Text)>,
 }
 
 /// A resource.
@@ -105,6 +118,8 @@ pub struct Column {
     pub whole: bool,
     /// May be blank.
     pub optional: bool,
+    /// Kept from every reader outside the shop.
+    pub private: bool,
     /// `8/4` is a thickness.
     pub quarters: bool,
     /// May be summed.

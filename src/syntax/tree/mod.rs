@@ -7,16 +7,16 @@ mod plans;
 mod rules;
 
 pub use declared::{
-    AllowanceKind, AllowanceValue, CellText, Column, ColumnType, ColumnValue, Given, GivenValue,
-    LabelDef, Resource, RowsDef, RowsLine, SurveyDef, TableDef,
+    AllowanceKind, AllowanceValue, Asked, CellText, Column, ColumnType, ColumnValue, Given,
+    GivenValue, LabelDef, Resource, RowsDef, RowsLine, SurveyDef, TableDef,
 };
 pub use expr::{AbsentKind, AggregateKind, Arm, BinaryOp, Expr, ExprKind, PresenceTest, RoundWord};
 pub use job::{
     Bases, Charge, ChargeAmount, JobLine, MoneyGrain, PayAmount, PayLine, ShareKind, TaxBasis,
 };
 pub use plans::{
-    Change, ChangePart, Expect, ExpectTarget, LifeAmount, LifeCostKind, LifeLine, LifeRate,
-    LifeWhen, Pick, RateKind, Setting, Trial,
+    Change, ChangePart, DecidedBy, Expect, ExpectTarget, LifeAmount, LifeCostKind, LifeLine,
+    LifeRate, LifeWhen, Pick, RateKind, Setting, Trial,
 };
 pub use rules::{
     Caution, Decide, DecideBody, DecideLine, ForBlock, ForLine, GrainHead, Rule, Take,

@@ -25,10 +25,21 @@ pub struct Change {
     pub to: Expr,
     /// Reason.
     pub because: Option<Text>,
+    /// Who decided it, and when.
+    pub by: Option<DecidedBy>,
     /// Pin.
     pub was: Option<Expr>,
     /// The whole line.
     pub span: Span,
+}
+
+/// Who decided a change, and on which day.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct DecidedBy {
+    /// Who.
+    pub who: Text,
+    /// The day, as year, month and day.
+    pub day: Text,
 }
 
 /// A plan mixed of two others: on each row of the main table the one whose cost is below a share of the other's, else the other.

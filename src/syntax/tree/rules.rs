@@ -48,6 +48,8 @@ pub struct Rule {
     pub shown: Option<UnitText>,
     /// May be summed.
     pub adds_up: bool,
+    /// Kept from every reader outside the shop.
+    pub private: bool,
     /// Source and note.
     pub remarks: Remarks,
     /// The whole line.
