@@ -80,7 +80,7 @@ impl<'a> Checker<'a> {
         }
         let (kind, _) = self.kind_of_type(&def.name.text, &asked.kind, false, false)?;
         Ok(match kind {
-            ColumnKind::Text => Ty::Text,
+            ColumnKind::Text | ColumnKind::Lites => Ty::Text,
             ColumnKind::Date => Ty::Date,
             ColumnKind::YesNo => Ty::Truth,
             ColumnKind::Choice(_) => return Err(Poisoned),

@@ -40,11 +40,11 @@ pub fn print(
             .map(|s| place_text(&(*s).into(), sources))
             .collect();
         let layer = format!("{:?}", value.layer).to_lowercase();
-        let why = value
-            .because
-            .clone()
-            .or_else(|| value.source.clone())
-            .unwrap_or_default();
+        let why = match (&value.because, &value.by) {
+            (Some(because), Some((who, day))) => format!("{because} (by {who}, {day})"),
+            (Some(because), None) => because.clone(),
+            (None, _) => value.source.clone().unwrap_or_default(),
+        };
         rows.push((
             value.name.clone(),
             kind,
@@ -108,6 +108,8 @@ fn shown(job: &Job, value: &ovolo::program::ValueDef) -> String {
         Kind::Number(n) => ovolo::eval::Cell::Number(n.clone()),
         Kind::Truth(b) => ovolo::eval::Cell::Truth(*b),
         Kind::Label(l) => ovolo::eval::Cell::Label(*l),
+        Kind::Text(t) => ovolo::eval::Cell::Text(t.clone()),
+        Kind::Date(d) => ovolo::eval::Cell::Date(*d),
         _ => return job.loaded.sources.slice(value.span).to_string(),
     };
     ovolo::show::cell_text(program, value.node, &cell, value.unit.as_ref())

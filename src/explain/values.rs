@@ -110,6 +110,9 @@ impl<'a> Builder<'a> {
                     "layer",
                     layer_word(self.layer_of(change.span.file, value, stage)),
                 );
+                if let Some(by) = &change.by {
+                    tree.fact("decided by", format!("{}, {}", by.who.text, by.day.text));
+                }
                 let before = value.replaced.get(stage.wrapping_sub(1)).copied();
                 if let Some(before) = before {
                     let text = match self.index.at(before) {

@@ -91,7 +91,9 @@ fn line(out: &mut String, cells: impl Iterator<Item = String>) {
 mod tests {
     use super::*;
     use crate::number::Exact;
+    use crate::pricing::AssumedFact;
     use crate::report::Column;
+    use crate::takeoff::SetAside;
 
     #[test]
     fn texts_are_quoted_and_defused_and_numbers_are_not() {
@@ -112,11 +114,27 @@ mod tests {
         view.row(vec![Cell::text("a, b\nc"), Cell::Blank, Cell::Money(0)]);
         view.row(vec![Cell::text("-12"), Cell::Blank, Cell::Blank]);
         let expected = "mark,net,net unit,cost\n\"'=HYPERLINK(\"\"x\"\")\",-3,'@bf,-0.05\n\"a, b\nc\",,,0.00\n'-12,,,\n";
-        assert_eq!(write(&view, 0), expected);
-        let said = write(&view, 2);
+        assert_eq!(write(&view, &Face::default()), expected);
+        let row = SetAside {
+            mark: "N5".into(),
+            cause: "unreadable".into(),
+        };
+        let fact = AssumedFact {
+            name: "child place".into(),
+            value: "yes".into(),
+            because: "untold".into(),
+        };
+        let said = write(
+            &view,
+            &Face {
+                aside: vec![row.clone(), row],
+                assumed: vec![fact],
+            },
+        );
         assert!(
-            said.starts_with("mark,net,net unit,cost,rows set aside\n")
-                && said.ends_with("'-12,,,,2\n")
+            said.starts_with("mark,net,net unit,cost,rows set aside,facts assumed\n")
+                && said.ends_with("'-12,,,,2,child place = yes\n"),
+            "{said}"
         );
         // What a reader of CSV makes of it.
         let mut reader = csv::Reader::from_reader(expected.as_bytes());

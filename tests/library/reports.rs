@@ -486,7 +486,7 @@ fn a_comparison_says_what_to_add_and_where() {
         ]
     );
     assert_eq!(
-        weigh::table(&side, "rows", 0)
+        weigh::table(&side, "rows", &ovolo::report::Face::default())
             .expect("a table")
             .lines()
             .count(),

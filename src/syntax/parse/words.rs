@@ -158,6 +158,8 @@ fn word(rule: Rule) -> Option<&'static str> {
         | Rule::step
         | Rule::atom
         | Rule::given_value
+        | Rule::asked
+        | Rule::kw_asked
         | Rule::bracketed
         | Rule::chosen
         | Rule::aggregate
@@ -210,7 +212,6 @@ fn word(rule: Rule) -> Option<&'static str> {
         Rule::kw_when => "`when`",
         Rule::kw_for => "`for`",
         Rule::kw_was => "`was`",
-        Rule::asked | Rule::kw_asked => "`asked`",
         Rule::unanswered | Rule::kw_unanswered => "`unanswered`",
         Rule::decided_by => "`by \"...\" on DATE`",
         Rule::kw_on => "`on`",
