@@ -384,7 +384,10 @@ fn run(
         }
         let notes = takeoff::survey_notes(program, version, &reports);
         let quantities = takeoff::collect(program, version, &results, &inputs.tables, notes, wish);
-        let estimate = quantities.and_then(|q| pricing::estimate(program, version, &q, book));
+        let estimate = quantities.and_then(|q| match wish.quantities {
+            true => pricing::quantities_only(program, version, &q),
+            false => pricing::estimate(program, version, &q, book),
+        });
         outcomes.push(estimate.map(|e| Estimate {
             origin: basis.origin.clone(),
             ..e

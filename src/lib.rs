@@ -4,6 +4,7 @@
 
 pub mod calendar;
 pub mod check;
+pub mod defuse;
 pub mod diagnostics;
 pub mod estimate;
 pub mod eval;

@@ -103,7 +103,31 @@ struct Reading<'a> {
     read: HashMap<String, Read>,
 }
 
+/// Endings of the names of sheets and of tables in files of their own. Messages quote lines of what is read, so nothing else is read.
+pub const SHEETS: &[&str] = &["ovo"];
+const TABLES: &[&str] = &["csv", "tsv", "tab", "txt"];
+
+/// Whether a file that a sheet names is named like what it is to be read as.
+pub fn is_named(path: &str, endings: &[&str]) -> bool {
+    let ending = path.rsplit_once('.').map(|(_, ending)| ending);
+    ending.is_some_and(|e| endings.iter().any(|known| e.eq_ignore_ascii_case(known)))
+}
+
+/// That a file is not, in words.
+pub fn misnamed(path: &str, endings: &[&str]) -> String {
+    let list = endings.join(", .");
+    format!("the name \"{path}\" does not end in .{list}, so the file is not read")
+}
+
 impl Reading<'_> {
+    /// Asks for a file that a sheet names.
+    fn find(&self, path: &str, from: &str, endings: &[&str]) -> Result<(String, String), String> {
+        match is_named(path, endings) {
+            true => find(self.finder, path, Some(from)),
+            false => Err(misnamed(path, endings)),
+        }
+    }
+
     fn all(&mut self, found: Vec<(String, String)>) {
         let mut known = HashSet::new();
         let mut next: Vec<(String, String)> = found
@@ -116,6 +140,7 @@ impl Reading<'_> {
             while let Some((name, text)) = next.get(at) {
                 at += 1;
                 let used: Vec<_> = used_at_first_sight(text)
+                    .filter(|path| is_named(path, SHEETS))
                     .flat_map(|path| find(self.finder, path, Some(name)))
                     .collect();
                 for (found, text) in used {
@@ -149,18 +174,18 @@ impl Reading<'_> {
                 for statement in &tree.statements {
                     match &statement.kind {
                         StatementKind::Use(path) => {
-                            let found =
-                                find(self.finder, &path.text, Some(&name)).map(|(found, text)| {
-                                    if known.len() < MOST_SHEETS && known.insert(found.clone()) {
-                                        next.push((found.clone(), text));
-                                    }
-                                    found
-                                });
+                            let found = self.find(&path.text, &name, SHEETS);
+                            let found = found.map(|(found, text)| {
+                                if known.len() < MOST_SHEETS && known.insert(found.clone()) {
+                                    next.push((found.clone(), text));
+                                }
+                                found
+                            });
                             uses.push((path.span, path.text.clone(), found));
                         }
                         StatementKind::Table(def) => {
                             if let Some(from) = &def.from {
-                                let found = find(self.finder, &from.text, Some(&name));
+                                let found = self.find(&from.text, &name, TABLES);
                                 self.loaded.tables.insert((file, from.text.clone()), found);
                             }
                         }

@@ -38,7 +38,7 @@ use crate::diagnostics::{Diagnostic, Place, Span, any_error};
 use crate::program::{NodeId, Program};
 pub use asked::{site_facts, still_asked, unanswered};
 use foldhash::HashMap;
-pub use load::{Finder, Loaded, LoadedSheet, load, load_for_run};
+pub use load::{Finder, Loaded, LoadedSheet, SHEETS, is_named, load, load_for_run, misnamed};
 pub use points::{Pin, Point, Written, read_quantity};
 pub use trials::{TrialDef, TrialExpect, TrialOutcome, TrialTable};
 use typed::Trace;

@@ -2,7 +2,6 @@
 
 use super::output;
 use clap::{CommandFactory, Parser, Subcommand};
-use std::io::IsTerminal;
 use std::process::ExitCode;
 
 /// An estimating engine for people who repair and reproduce historic wooden windows.
@@ -11,10 +10,10 @@ use std::process::ExitCode;
     name = "ovolo",
     version,
     about,
-    disable_help_subcommand = true,
-    after_help = "A job is a sheet that names its survey, its prices and the sheets it uses. `-` as a sheet is standard input.\n\
-                  Exit codes: 0 done; 1 something in the sheets, survey or prices is refused, or a trial fails; 2 the command is wrong;\n\
-                  3 a file can't be opened or written; 70 a fault of the program; 130 stopped."
+    after_help = format!(
+        "A job is a sheet that names its survey, its prices and the sheets it uses. `-` as a sheet is standard input.\n\nExit codes:\n{}",
+        super::exit::lines()
+    )
 )]
 pub struct Args {
     #[command(flatten)]
@@ -143,6 +142,9 @@ pub struct EstimateArgs {
     /// Show every cost line and how labor rates are made up
     #[arg(long)]
     pub lines: bool,
+    /// Take off amounts alone: no price book is read, and no money is worked out
+    #[arg(long, conflicts_with_all = ["record", "watch"])]
+    pub quantities: bool,
     /// List every given and rule in force with its layer and what it replaced (with --csv as CSV); reads no survey
     #[arg(long, conflicts_with_all = ["set_aside", "set_aside_unreadable"])]
     pub in_force: bool,
@@ -292,16 +294,11 @@ pub fn command() -> clap::Command {
 pub fn parse() -> Result<Args, ExitCode> {
     Args::try_parse().map_err(|e| {
         if e.use_stderr() {
-            // There is nowhere left to say that this failed.
-            let _ = e.print();
+            // A mistake quotes the argument, whatever is in it.
+            output::complain(e.render().to_string().trim_end());
             return ExitCode::from(super::exit::USAGE);
         }
-        let text = e.render();
-        output::print(&if output::colour_on(std::io::stdout().is_terminal()) {
-            text.ansi().to_string()
-        } else {
-            text.to_string()
-        });
+        output::help(&e.render());
         ExitCode::from(super::exit::DONE)
     })
 }

@@ -8,30 +8,25 @@ use std::process::ExitCode;
 /// Prints one page, or the list of codes.
 pub fn run(args: &CodeArgs, common: &Common) -> Result<ExitCode, ExitCode> {
     let Some(wanted) = &args.code else {
-        let text = if common.json {
+        if common.json {
             let list: Vec<_> = codes::ENTRIES
                 .iter()
                 .map(|e| serde_json::json!({"code": e.code, "title": e.title()}))
                 .collect();
-            format!(
-                "{:#}\n",
-                serde_json::json!({"schema": "ovolo-codes/1", "codes": list})
-            )
+            output::json(&serde_json::json!({"schema": "ovolo-codes/1", "codes": list}));
         } else {
-            codes::ENTRIES
+            let lines = codes::ENTRIES
                 .iter()
-                .map(|e| format!("{}  {}\n", e.code, e.title()))
-                .collect()
-        };
-        output::print(&text);
+                .map(|e| format!("{}  {}\n", e.code, e.title()));
+            output::print(&lines.collect::<String>());
+        }
         return Ok(ExitCode::from(exit::DONE));
     };
     match codes::find(wanted) {
         Some(e) if common.json => {
-            output::print(&format!(
-                "{:#}\n",
-                serde_json::json!({"schema": "ovolo-codes/1", "code": e.code, "title": e.title(), "page": e.page()})
-            ));
+            output::json(
+                &serde_json::json!({"schema": "ovolo-codes/1", "code": e.code, "title": e.title(), "page": e.page()}),
+            );
         }
         Some(e) => output::print(&format!("{}  {}\n\n{}\n", e.code, e.title(), e.page())),
         None => {

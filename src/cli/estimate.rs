@@ -5,6 +5,7 @@ use super::job;
 use super::progress::Progress;
 use super::written::Target;
 use super::{exit, output};
+use ovolo::defuse;
 use ovolo::diagnostics::Diagnostic;
 use ovolo::estimate::{self, Survey, Worked};
 use ovolo::eval;
@@ -41,7 +42,13 @@ pub fn run(args: &EstimateArgs, common: &Common) -> Result<ExitCode, ExitCode> {
     .into_iter()
     .filter_map(|(output, file)| Some((output, file.as_deref()?)))
     .collect();
-    let asked: Vec<&str> = outputs.iter().map(|o| o.1).collect();
+    // One of them may go to standard output, in place of the report.
+    let (printed, written): (Vec<_>, Vec<_>) = outputs.into_iter().partition(|o| o.1 == "-");
+    if let Some(why) = wrong_output(&printed, args, common) {
+        output::complain(why);
+        return Err(ExitCode::from(exit::USAGE));
+    }
+    let asked: Vec<&str> = written.iter().map(|o| o.1).collect();
     let targets = Target::all(&asked, &job.files)
         .map_err(|list| output::refuse(&list, &job.loaded.sources, common))?;
     let held = ManuallyDrop::new(work(&mut job, version, args, common)?);
@@ -59,26 +66,37 @@ pub fn run(args: &EstimateArgs, common: &Common) -> Result<ExitCode, ExitCode> {
         return csv(estimate, name);
     }
     let refuse = |d: Diagnostic| output::refuse(&[d], &job.loaded.sources, common);
+    let subject = job.subject(version, survey, book, worked);
+    let program = job.origin().program;
+    let record = || explain::record::Saved {
+        subject: &subject,
+        program: &program,
+    };
     let mut done = Vec::new();
-    for (output, target) in outputs.iter().zip(&targets) {
-        let bytes = match output.0 {
-            Output::Workbook => report::workbook::write(estimate).map_err(refuse)?,
-            Output::Page => report::page::write(estimate).into_bytes(),
-            Output::Record => {
-                let subject = job.subject(version, survey, book, worked);
-                format!(
-                    "{:#}\n",
-                    explain::record::save(&subject, &job.origin().program)
-                )
-                .into_bytes()
+    for (output, target) in written.iter().zip(&targets) {
+        let line = match output.0 {
+            Output::Workbook => {
+                let bytes = report::workbook::write(estimate).map_err(refuse)?;
+                target.write(&bytes)
             }
+            Output::Page => target.write(report::page::write(estimate).as_bytes()),
+            Output::Record => target.write_with(|out| defuse::json(out, &record())),
         };
-        done.push(target.write(&bytes).map_err(refuse)?);
+        done.push(line.map_err(refuse)?);
     }
-    if common.json {
-        let mut value = report::json::estimate(estimate);
-        value["messages"] = ovolo::diagnostics::render::to_json(&job.warnings, &job.loaded.sources);
-        output::print(&format!("{value:#}\n"));
+    if let Some((output, _)) = printed.first() {
+        output::messages(&job.warnings, &job.loaded.sources, common);
+        match output {
+            Output::Record => output::json(&record()),
+            Output::Page | Output::Workbook => output::print(&report::page::write(estimate)),
+        }
+    } else if common.json {
+        output::json(&report::json::Document {
+            estimate,
+            openings: args.openings,
+            treatment: args.treatment,
+            messages: ovolo::diagnostics::render::to_json(&job.warnings, &job.loaded.sources),
+        });
     } else {
         output::messages(&job.warnings, &job.loaded.sources, common);
         let options = terminal::Options {
@@ -95,6 +113,23 @@ pub fn run(args: &EstimateArgs, common: &Common) -> Result<ExitCode, ExitCode> {
     Ok(ExitCode::from(exit::DONE))
 }
 
+/// What is wrong with what is asked of standard output, if anything is.
+fn wrong_output(
+    printed: &[(Output, &str)],
+    args: &EstimateArgs,
+    common: &Common,
+) -> Option<&'static str> {
+    let (first, _) = printed.first()?;
+    if matches!(first, Output::Workbook)
+        || printed.len() > 1 && args.workbook.as_deref() == Some("-")
+    {
+        return Some("A workbook can't be printed. Name a file: --workbook estimate.xlsx");
+    }
+    (printed.len() > 1 || common.json || args.csv.is_some()).then_some(
+        "Standard output takes one form at a time: --page -, --record -, --json or --csv.",
+    )
+}
+
 /// Reads survey and prices and works one version; what is refused is printed.
 fn work(
     job: &mut Job,
@@ -103,8 +138,8 @@ fn work(
     common: &Common,
 ) -> Result<(Arc<Survey>, PriceBook, Worked), ExitCode> {
     let progress = Progress::begin();
-    let (survey, prices) = job::inputs(job, &args.aside, &progress, common)?;
-    let all = args.workbook.is_some() || args.page.is_some() || common.json;
+    let (survey, prices) = job::inputs(job, &args.aside, &progress, !args.quantities, common)?;
+    let all = args.workbook.is_some() || args.page.is_some();
     // Of single tables only those by row need amounts by row; no name asks for the names of all.
     let table = |wanted: fn(&str) -> bool| {
         args.csv
@@ -114,6 +149,7 @@ fn work(
     let wish = Wish {
         by_row: args.openings || all || table(|name| name.starts_with("by-")),
         treatment: args.treatment || all || table(|name| name == "treatment"),
+        quantities: args.quantities,
     };
     let origin = job.origin();
     let working = |done: u64, of: u64| progress.tell("working", done, Some(of));

@@ -62,10 +62,7 @@ pub fn print(
                 serde_json::json!({"name": name, "kind": kind, "layer": layer, "written": text, "source": why, "place": place, "replaces": replaced})
             })
             .collect();
-        output::print(&format!(
-            "{:#}\n",
-            serde_json::json!({"schema": "ovolo-in-force/1", "values": list})
-        ));
+        output::json(&serde_json::json!({"schema": "ovolo-in-force/1", "values": list}));
         return Ok(ExitCode::from(exit::DONE));
     }
     // A window has room for what is in force; where it stands and why is in the other forms, and in the sheet.

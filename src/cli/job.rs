@@ -9,7 +9,7 @@ use ovolo::estimate::{Refused, Survey};
 use ovolo::prices::PriceBook;
 use ovolo::pricing;
 use ovolo::report::Face;
-use ovolo::session::Job;
+use ovolo::session::{Job, Priced};
 use ovolo::survey::{ReadOptions, SetAside};
 use std::process::ExitCode;
 use std::sync::Arc;
@@ -34,11 +34,12 @@ pub fn version(job: &Job, name: Option<&str>, common: &Common) -> Result<usize, 
     })
 }
 
-/// Survey and prices; what is refused in either is printed.
+/// Survey and prices, the latter only where anything is priced; what is refused in either is printed.
 pub fn inputs(
     job: &mut Job,
     aside: &AsideArgs,
     progress: &Progress,
+    priced: bool,
     common: &Common,
 ) -> Result<(Arc<Survey>, PriceBook), ExitCode> {
     let reading = |done: u64, of: Option<u64>| progress.tell("reading", done, of);
@@ -47,10 +48,12 @@ pub fn inputs(
         progress: Some(&reading),
         ..ReadOptions::default()
     };
-    job.inputs(&set_aside(aside), &read, None).map_err(|why| {
-        progress.end();
-        refused(why, job, common)
-    })
+    let wish = if priced { Priced::Yes } else { Priced::No };
+    job.inputs(&set_aside(aside), &read, wish, None)
+        .map_err(|why| {
+            progress.end();
+            refused(why, job, common)
+        })
 }
 
 /// What every output of a version says on its face.
@@ -63,6 +66,7 @@ pub fn face(job: &Job, version: usize, survey: &Survey) -> Face {
     Face {
         aside: survey.set_aside(),
         assumed,
+        unpriced: None,
     }
 }
 

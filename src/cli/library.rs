@@ -27,7 +27,7 @@ pub fn run(args: &LibraryArgs, common: &Common) -> Result<ExitCode, ExitCode> {
     match (&args.copy, wanted) {
         (Some(folder), _) => copy(Path::new(folder), &files, common)?,
         (None, Some(_)) => files.iter().for_each(|(_, text)| output::print(text)),
-        (None, None) if common.json => output::print(&format!("{:#}\n", listed(&files))),
+        (None, None) if common.json => output::json(&listed(&files)),
         (None, None) => output::print(&list(&files)),
     }
     Ok(ExitCode::from(exit::DONE))

@@ -13,6 +13,7 @@ mod progress;
 mod proof;
 mod several;
 mod shell;
+mod signals;
 mod start;
 mod study;
 mod survey;
@@ -28,6 +29,7 @@ use std::process::ExitCode;
 
 /// Runs the command named by the arguments.
 pub fn run() -> ExitCode {
+    signals::install();
     let code = match args::parse() {
         Ok(a) => {
             // The first thread works as well, rather than wait for two others. Where that can't be, the usual threads do.

@@ -1,9 +1,13 @@
+//! The one way out to the terminal: nothing else in the crate writes to standard output or standard error, but for a bar of progress.
+//!
 //! What is printed and where: results on standard output, messages on standard error, colour only on a terminal.
 
 use super::args::Common;
 use super::exit;
+use ovolo::defuse;
 use ovolo::diagnostics::{Diagnostic, Sources, render};
-use std::io::{IsTerminal, Write};
+use serde::Serialize;
+use std::io::{IsTerminal, StdoutLock, Write};
 use std::process::ExitCode;
 use std::sync::OnceLock;
 
@@ -13,16 +17,46 @@ const MOST_MESSAGES: usize = 20;
 /// Why standard output could not be written, once it could not.
 static BROKEN: OnceLock<std::io::Error> = OnceLock::new();
 
-/// Prints to standard output, the one way there. Nothing more is tried after a failure, which [`end`] tells.
+/// Prints to standard output. Nothing more is tried after a failure, which [`end`] tells.
 pub fn print(text: &str) {
+    out(|stdout| stdout.write_all(defuse::terminal(text).as_bytes()));
+}
+
+/// Prints a value as JSON.
+pub fn json(value: &impl Serialize) {
+    out(|stdout| {
+        let mut buffer = std::io::BufWriter::with_capacity(1 << 16, stdout);
+        defuse::json(&mut buffer, value)?;
+        buffer.flush()
+    });
+}
+
+/// Prints help, which holds no text from outside.
+pub fn help(text: &clap::builder::StyledStr) {
+    let text = if colour_on(std::io::stdout().is_terminal()) {
+        text.ansi().to_string()
+    } else {
+        text.to_string()
+    };
+    out(|stdout| stdout.write_all(text.as_bytes()));
+}
+
+/// The one way to standard output.
+fn out(write: impl FnOnce(&mut StdoutLock<'_>) -> std::io::Result<()>) {
     if broken() {
         return;
     }
-    let mut out = std::io::stdout().lock();
-    if let Err(e) = out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
+    let mut stdout = std::io::stdout().lock();
+    if let Err(e) = write(&mut stdout).and_then(|()| stdout.flush()) {
         // A failure that came first stays the one told.
         let _ = BROKEN.set(e);
     }
+}
+
+/// The one way to standard error. There is nowhere left to say that this failed. Messages come defused from where they are drawn, since
+/// their codes may be painted.
+fn err(text: &str) {
+    let _ = std::io::stderr().lock().write_all(text.as_bytes());
 }
 
 /// Whether standard output has failed.
@@ -58,8 +92,9 @@ pub fn messages(list: &[Diagnostic], sources: &Sources, common: &Common) {
         return;
     }
     if common.json {
-        let value = serde_json::json!({"schema": "ovolo-messages/1", "messages": render::to_json(list, sources)});
-        print(&format!("{value:#}\n"));
+        json(
+            &serde_json::json!({"schema": "ovolo-messages/1", "messages": render::to_json(list, sources)}),
+        );
         return;
     }
     let style = render::Style {
@@ -74,7 +109,7 @@ pub fn messages(list: &[Diagnostic], sources: &Sources, common: &Common) {
     if list.len() > most {
         text.push_str("--all-messages shows every one.\n");
     }
-    let _ = std::io::stderr().lock().write_all(text.as_bytes());
+    err(&text);
 }
 
 /// Prints messages and gives the exit code of a refusal.
@@ -102,11 +137,7 @@ pub fn table(
         let style = render::Style {
             colour: colour_on(std::io::stderr().is_terminal()),
         };
-        let _ = write!(
-            std::io::stderr().lock(),
-            "{}",
-            render::render(&d, &Sources::default(), style)
-        );
+        err(&render::render(&d, &Sources::default(), style));
         ExitCode::from(exit::USAGE)
     })?;
     print(&text);
@@ -115,7 +146,7 @@ pub fn table(
 
 /// A sentence on standard error.
 pub fn complain(text: &str) {
-    let _ = writeln!(std::io::stderr().lock(), "{text}");
+    err(&format!("{}\n", defuse::terminal(text)));
 }
 
 /// Columns a table may take: as told, else the window's, else 80.

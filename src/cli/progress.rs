@@ -1,21 +1,14 @@
-//! Progress of long runs on a terminal, and a clean stop on interrupt.
+//! Progress of long runs on a terminal.
 
+use super::signals;
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use std::io::IsTerminal;
 use std::sync::Mutex;
-use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::atomic::AtomicBool;
 use std::time::{Duration, Instant};
-
-/// Whether the user asked to stop.
-pub fn stopped() -> bool {
-    STOP.load(Ordering::SeqCst)
-}
 
 /// A run shorter than this shows nothing.
 const PATIENCE: Duration = Duration::from_millis(700);
-
-/// Set by the first interrupt; the process has one handler, however many runs it makes.
-static STOP: AtomicBool = AtomicBool::new(false);
 
 /// What long work is told of and can be stopped by.
 pub struct Progress {
@@ -25,14 +18,9 @@ pub struct Progress {
 }
 
 impl Progress {
-    /// Watches for an interrupt from now on. A second interrupt ends the process at once.
+    /// The work begins; from now on it looks for a stop.
     pub fn begin() -> Progress {
-        // A handler that is there already (when watching) stays.
-        let _ = ctrlc::set_handler(|| {
-            if STOP.swap(true, Ordering::SeqCst) {
-                std::process::exit(i32::from(super::exit::STOPPED));
-            }
-        });
+        signals::look(true);
         Progress {
             began: Instant::now(),
             bar: Mutex::new(None),
@@ -42,7 +30,7 @@ impl Progress {
 
     /// Set when the work should end.
     pub fn stop(&self) -> &'static AtomicBool {
-        &STOP
+        signals::stop()
     }
 
     /// Tells how far the work is.
@@ -67,8 +55,9 @@ impl Progress {
         bar.set_position(done);
     }
 
-    /// Takes the bar away before anything is printed.
+    /// The work is done: takes the bar away before anything is printed.
     pub fn end(&self) {
+        signals::look(false);
         if let Ok(slot) = self.bar.lock()
             && let Some(bar) = slot.as_ref()
         {

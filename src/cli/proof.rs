@@ -57,10 +57,7 @@ pub fn run(args: &SheetArgs, common: &Common) -> Result<ExitCode, ExitCode> {
         }
     });
     if common.json {
-        output::print(&format!(
-            "{:#}\n",
-            serde_json::json!({"schema": "ovolo-messages/1", "messages": told.messages})
-        ));
+        output::json(&serde_json::json!({"schema": "ovolo-messages/1", "messages": told.messages}));
     }
     Ok(told.code)
 }

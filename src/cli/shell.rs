@@ -10,8 +10,14 @@ pub fn run(args: &ShellArgs) -> Result<ExitCode, ExitCode> {
     let mut command = args::command();
     let mut bytes = Vec::new();
     if args.what == "man" {
+        // The exit codes have a section of their own there.
+        command = command.after_help("");
         if clap_mangen::Man::new(command).render(&mut bytes).is_err() {
             return Err(ExitCode::from(exit::FAULT));
+        }
+        bytes.extend(b".SH \"EXIT STATUS\"\n");
+        for (code, words) in exit::TABLE {
+            bytes.extend(format!(".TP\n\\fB{code}\\fR\n{words}\n").bytes());
         }
     } else {
         let Ok(shell) = clap_complete::Shell::from_str(&args.what, true) else {

@@ -88,7 +88,7 @@ pub fn show(
         let mut value = table::json(tables);
         face.add_to(&mut value);
         value["messages"] = ovolo::diagnostics::render::to_json(&job.warnings, &job.loaded.sources);
-        output::print(&format!("{value:#}\n"));
+        output::json(&value);
     } else {
         output::messages(&job.warnings, &job.loaded.sources, common);
         let width = output::width(common);

@@ -24,7 +24,7 @@ pub fn run(args: &SurveyArgs, common: &Common) -> Result<ExitCode, ExitCode> {
             if common.json {
                 let value = serde_json::json!({"schema": "ovolo-survey/1", "tables": s.reports,
                     "messages": ovolo::diagnostics::render::to_json(&job.warnings, sources)});
-                output::print(&format!("{value:#}\n"));
+                output::json(&value);
             } else {
                 output::messages(&job.warnings, sources, common);
                 let width = output::width(common);

@@ -23,7 +23,7 @@ pub fn run(args: &SheetArgs, common: &Common) -> Result<ExitCode, ExitCode> {
             }
             value
         };
-        output::print(&format!("{value:#}\n"));
+        output::json(&value);
     }
     Ok(told.code)
 }

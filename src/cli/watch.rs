@@ -109,7 +109,7 @@ fn next(
     places: &BTreeMap<PathBuf, String>,
 ) -> Result<Vec<Change>, u8> {
     loop {
-        if super::progress::stopped() {
+        if super::signals::stopped() {
             return Err(exit::STOPPED);
         }
         let mut paths = match receive.recv_timeout(GLANCE) {
@@ -160,7 +160,7 @@ fn once(session: &mut Session, changes: &[Change], common: &Common) {
         }
         (Err(no), _) => {
             output::refuse(&no.problems, &no.sources, common);
-            if !super::progress::stopped() {
+            if !super::signals::stopped() {
                 output::complain("The totals wait until this is mended.");
             }
         }

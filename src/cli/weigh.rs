@@ -20,7 +20,7 @@ use std::process::ExitCode;
 pub fn run(args: &WeighArgs, common: &Common) -> Result<ExitCode, ExitCode> {
     let mut job = job::open(&args.job, common)?;
     let progress = Progress::begin();
-    let (survey, book) = job::inputs(&mut job, &args.aside, &progress, common)?;
+    let (survey, book) = job::inputs(&mut job, &args.aside, &progress, true, common)?;
     if args.flip.is_some() || args.rank || !args.over.is_empty() {
         return super::study::run(args, &job, (&survey, &book), &progress, common);
     }
@@ -35,7 +35,7 @@ pub fn run(args: &WeighArgs, common: &Common) -> Result<ExitCode, ExitCode> {
     };
     let wish = Wish {
         by_row: true,
-        treatment: false,
+        ..Wish::default()
     };
     let working = |done: u64, of: u64| progress.tell("working", done, Some(of));
     let options = eval::Options {
@@ -79,11 +79,16 @@ pub fn run(args: &WeighArgs, common: &Common) -> Result<ExitCode, ExitCode> {
         let mut value = json::comparison(&comparison);
         face.add_to(&mut value);
         value["messages"] = ovolo::diagnostics::render::to_json(&job.warnings, &job.loaded.sources);
-        output::print(&format!("{value:#}\n"));
+        output::json(&value);
     } else {
         output::messages(&job.warnings, &job.loaded.sources, common);
         output::print(&face.head());
         output::print(&weigh::report(&comparison, output::width(common)));
+        if program.versions.iter().any(|v| !v.life.is_empty()) {
+            output::print(
+                "Costs over the years are not in these tables: `--life` compares them.\n",
+            );
+        }
     }
     Ok(ExitCode::from(exit::DONE))
 }

@@ -27,17 +27,20 @@ pub fn run(args: &WhyArgs, common: &Common) -> Result<ExitCode, ExitCode> {
     }
     let mut job = job::open(&args.job, common)?;
     let version = job::version(&job, args.alternate.as_deref(), common)?;
-    let (survey, book, worked) = work(&mut job, version, &args.aside, true, common)?;
+    let name = args.result.as_deref().unwrap_or("total");
+    // What a sheet works out by name needs no price.
+    let named = |v: &ovolo::program::Version| v.values.iter().any(|v| v.name == name);
+    let value = job.checked.program.versions.get(version).is_some_and(named);
+    let wish = Wish {
+        quantities: value,
+        ..Wish::default()
+    };
+    let (survey, book, worked) = work(&mut job, version, &args.aside, (true, wish), common)?;
     let subject = job.subject(version, &survey, &book, &worked);
     let mut explainer = Explainer::new(subject);
     let sources = &job.loaded.sources;
     let told = |e| refused(e, &job, common);
-    let target = explainer
-        .find(
-            args.result.as_deref().unwrap_or("total"),
-            args.mark.as_deref(),
-        )
-        .map_err(told)?;
+    let target = explainer.find(name, args.mark.as_deref()).map_err(told)?;
     let options = explain::Options {
         depth: args.depth.unwrap_or(target.usual_depth()),
         most: args.parts,
@@ -51,7 +54,7 @@ pub fn run(args: &WhyArgs, common: &Common) -> Result<ExitCode, ExitCode> {
         if !faults.is_empty() {
             value["messages"] = ovolo::diagnostics::render::to_json(&faults, sources);
         }
-        output::print(&format!("{value:#}\n"));
+        output::json(&value);
     } else {
         aside_only(&job, common);
         output::print(&face.head());
@@ -97,7 +100,13 @@ fn compare(args: &WhyArgs, file: &str, common: &Common) -> Result<ExitCode, Exit
     let mut job = job::open(&args.job, common)?;
     let version = job::version(&job, record.alternate.as_deref(), common)?;
     job.files.read(Role::Record, file, &bytes);
-    let (survey, book, worked) = work(&mut job, version, &args.aside, false, common)?;
+    let (survey, book, worked) = work(
+        &mut job,
+        version,
+        &args.aside,
+        (false, Wish::default()),
+        common,
+    )?;
     let subject = job.subject(version, &survey, &book, &worked);
     let difference = against::against(&subject, &record).map_err(|e| refused(e, &job, common))?;
     let [parts, figures] = difference::views(&difference, figure, &worked.estimate);
@@ -105,23 +114,21 @@ fn compare(args: &WhyArgs, file: &str, common: &Common) -> Result<ExitCode, Exit
     if !common.json {
         aside_only(&job, common);
     }
-    output::print(&match (common.json, args.csv) {
-        (true, _) => {
-            let mut value = difference::json(&difference);
-            face.add_to(&mut value);
-            format!("{value:#}\n")
-        }
-        (_, true) => csv::write(&parts, &face),
-        _ => {
-            let width = output::width(common);
-            format!(
-                "{}{}\n{}",
-                face.head(),
-                terminal::draw(&parts, width),
-                terminal::draw(&figures, width)
-            )
-        }
-    });
+    if common.json {
+        let mut value = difference::json(&difference);
+        face.add_to(&mut value);
+        output::json(&value);
+    } else if args.csv {
+        output::print(&csv::write(&parts, &face));
+    } else {
+        let width = output::width(common);
+        output::print(&format!(
+            "{}{}\n{}",
+            face.head(),
+            terminal::draw(&parts, width),
+            terminal::draw(&figures, width)
+        ));
+    }
     Ok(ExitCode::from(exit::DONE))
 }
 
@@ -141,11 +148,14 @@ fn work(
     job: &mut Job,
     version: usize,
     aside: &AsideArgs,
-    keep_text: bool,
+    (keep_text, wish): (bool, Wish),
     common: &Common,
 ) -> Result<(Survey, PriceBook, Worked), ExitCode> {
     let survey = job.survey(&job::set_aside(aside), keep_text, &ReadOptions::default());
-    let prices = job.prices();
+    let prices = match wish.quantities {
+        true => Ok(PriceBook::default()),
+        false => job.prices(),
+    };
     let (survey, book) = match (survey, prices) {
         (Ok(s), Ok(p)) => (s, p),
         (s, p) => {
@@ -160,7 +170,7 @@ fn work(
         version,
         &survey,
         &book,
-        Wish::default(),
+        wish,
         &[],
         &eval::Options::default(),
         origin,

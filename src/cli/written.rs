@@ -2,12 +2,16 @@
 //!
 //! Every target is looked at before any work is done, so a long run does not end in a refusal.
 
-use super::files;
+use super::{files, signals};
 use ovolo::diagnostics::{Diagnostic, Place};
 use ovolo::session::{JobFile, JobFiles};
 use std::ffi::OsString;
-use std::fs::{Metadata, Permissions};
+use std::fs::Metadata;
+#[cfg(unix)]
+use std::fs::Permissions;
+use std::io::Write;
 use std::path::{Path, PathBuf};
+use tempfile::NamedTempFile;
 
 /// Links followed from one to the next before they are taken for a ring.
 const MOST_LINKS: usize = 32;
@@ -29,6 +33,12 @@ impl Target {
                 .found(found)
                 .expected(expected)
         };
+        if file == "-" {
+            return Err(refused(
+                "standard output".into(),
+                "the name of a file; a page or a record alone can be printed",
+            ));
+        }
         let place = behind_links(Path::new(file))
             .map_err(|why| refused(why, "a place in a folder that is there"))?;
         if let Ok(meta) = std::fs::symlink_metadata(&place) {
@@ -92,7 +102,15 @@ impl Target {
 
     /// Writes the file whole or not at all; the sentence that says so.
     pub fn write(&self, bytes: &[u8]) -> Result<String, Diagnostic> {
-        write_whole(&self.place, bytes)
+        self.write_with(|out| out.write_all(bytes))
+    }
+
+    /// As [`Target::write`], bit by bit.
+    pub fn write_with(
+        &self,
+        fill: impl FnOnce(&mut dyn Write) -> std::io::Result<()>,
+    ) -> Result<String, Diagnostic> {
+        write_whole(&self.place, fill)
             .map(|()| format!("Written: {}", self.shown))
             .map_err(|why| {
                 Diagnostic::error("OV-003", format!("{} can't be written", self.shown))
@@ -139,41 +157,102 @@ fn same_file(place: &Path, _: &Metadata, input: &Path) -> bool {
         .is_ok_and(|other| place.canonicalize().is_ok_and(|p| p == other))
 }
 
+/// How files are called while they are written.
+const UNFINISHED: &str = ".ovolo-tmp-";
+
+/// Names of a folder looked at for files that were left unfinished.
+const MOST_NAMES: usize = 100_000;
+
 /// Puts the bytes beside the old file first, then in its place. An old file's mode is kept, and its owner where the system lets us.
-fn write_whole(place: &Path, bytes: &[u8]) -> Result<(), String> {
-    use std::io::Write;
+fn write_whole(
+    place: &Path,
+    fill: impl FnOnce(&mut dyn Write) -> std::io::Result<()>,
+) -> Result<(), String> {
     let folder = place
         .parent()
         .filter(|p| !p.as_os_str().is_empty())
         .unwrap_or_else(|| Path::new("."));
+    sweep(folder);
     let old = std::fs::metadata(place).ok();
-    let mut file = beside(folder).map_err(|e| e.to_string())?;
-    file.write_all(bytes).map_err(|e| e.to_string())?;
-    if let Some(meta) = old {
-        keep_owner(file.path(), &meta);
-        file.as_file()
-            .set_permissions(meta.permissions())
-            .map_err(|e| e.to_string())?;
+    let file = beside(folder).map_err(|e| e.to_string())?;
+    let filled = fill_up(&file, fill, old.as_ref());
+    // From here on a signal waits until the file has its name or is gone.
+    let mut unfinished = signals::unfinished();
+    *unfinished = None;
+    match filled {
+        Ok(()) => file
+            .persist(place)
+            .map(|_| ())
+            .map_err(|e| e.error.to_string()),
+        Err(e) => Err(e.to_string()),
     }
-    file.as_file().sync_all().map_err(|e| e.to_string())?;
-    file.persist(place)
-        .map(|_| ())
-        .map_err(|e| e.error.to_string())
 }
 
-/// A new file in the folder with the mode that new files of this user have.
+fn fill_up(
+    file: &NamedTempFile,
+    fill: impl FnOnce(&mut dyn Write) -> std::io::Result<()>,
+    old: Option<&Metadata>,
+) -> std::io::Result<()> {
+    let mut out = std::io::BufWriter::with_capacity(1 << 16, file.as_file());
+    fill(&mut out)?;
+    out.flush()?;
+    drop(out);
+    if let Some(meta) = old {
+        keep_owner(file.path(), meta);
+        file.as_file().set_permissions(meta.permissions())?;
+    }
+    file.as_file().sync_all()
+}
+
+/// A new file in the folder with the mode that new files of this user have, locked for as long as it is being written.
+fn beside(folder: &Path) -> std::io::Result<NamedTempFile> {
+    loop {
+        let mut unfinished = signals::unfinished();
+        let file = builder().tempfile_in(folder)?;
+        *unfinished = Some(file.path().to_path_buf());
+        drop(unfinished);
+        // Where files can't be locked, none are: then nobody takes this one for left either.
+        let _ = file.as_file().lock();
+        // Someone else's sweep may have come between.
+        if file.path().exists() {
+            return Ok(file);
+        }
+    }
+}
+
 #[cfg(unix)]
-fn beside(folder: &Path) -> std::io::Result<tempfile::NamedTempFile> {
+fn builder() -> tempfile::Builder<'static, 'static> {
     use std::os::unix::fs::PermissionsExt;
+    let mut builder = tempfile::Builder::new();
     // The system takes the bits of the user's mask away from these.
-    tempfile::Builder::new()
-        .permissions(Permissions::from_mode(0o666))
-        .tempfile_in(folder)
+    builder.prefix(UNFINISHED);
+    builder.permissions(Permissions::from_mode(0o666));
+    builder
 }
 
 #[cfg(not(unix))]
-fn beside(folder: &Path) -> std::io::Result<tempfile::NamedTempFile> {
-    tempfile::NamedTempFile::new_in(folder)
+fn builder() -> tempfile::Builder<'static, 'static> {
+    let mut builder = tempfile::Builder::new();
+    builder.prefix(UNFINISHED);
+    builder
+}
+
+/// Removes what a run that was killed left in the folder: files of our name that nobody is writing.
+fn sweep(folder: &Path) {
+    let Ok(entries) = std::fs::read_dir(folder) else {
+        return;
+    };
+    for entry in entries.take(MOST_NAMES).flatten() {
+        let ours = entry.file_name().to_string_lossy().starts_with(UNFINISHED);
+        // A link is not followed.
+        if !ours || !entry.file_type().is_ok_and(|t| t.is_file()) {
+            continue;
+        }
+        let free = std::fs::File::open(entry.path()).is_ok_and(|f| f.try_lock().is_ok());
+        if free {
+            let _ = std::fs::remove_file(entry.path());
+        }
+    }
 }
 
 #[cfg(unix)]

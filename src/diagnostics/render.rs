@@ -1,6 +1,8 @@
 //! Draws messages as text. The only place that knows colours, widths and tabs.
 
 use super::{Diagnostic, Place, Severity, Sources, Span};
+use crate::defuse;
+use std::borrow::Cow;
 use unicode_width::UnicodeWidthStr;
 
 /// Columns of a source line that are shown.
@@ -20,6 +22,7 @@ const YELLOW: anstyle::Style = anstyle::Style::new()
     .fg_color(Some(anstyle::Color::Ansi(anstyle::AnsiColor::Yellow)))
     .bold();
 
+/// The one thing in a message that is painted is its code, which no text from outside is part of.
 fn painted(text: &str, style: anstyle::Style, on: bool) -> String {
     if on {
         format!("{style}{text}{style:#}")
@@ -28,24 +31,9 @@ fn painted(text: &str, style: anstyle::Style, on: bool) -> String {
     }
 }
 
-/// A text with what cannot be seen made visible: control characters could steer a terminal, and direction marks could show
-/// another text than the one that is read.
-fn seen(text: &str) -> String {
-    text.chars()
-        .map(|c| {
-            if is_hidden(c) {
-                char::REPLACEMENT_CHARACTER
-            } else {
-                c
-            }
-        })
-        .collect()
-}
-
-/// Control characters other than line ends and tabs, and characters that turn the direction of reading round.
-pub fn is_hidden(c: char) -> bool {
-    c.is_control() && !matches!(c, '\t' | '\n' | '\r')
-        || matches!(c, '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}' | '\u{2028}' | '\u{2029}')
+/// A text with what cannot be seen made visible.
+fn seen(text: &str) -> Cow<'_, str> {
+    defuse::terminal(text)
 }
 
 /// The place in words: `sash.ovo, line 12, column 9` or the cell.

@@ -1,6 +1,6 @@
 //! A difference between two runs as tables and as JSON, schema `ovolo-against/1`.
 
-use super::against::{Difference, Part};
+use super::against::{ChangeKind, Changed, Difference, Part};
 use super::record::{CLASSES, Figures};
 use crate::number::{Exact, cents_text};
 use crate::pricing::{Estimate, class};
@@ -125,6 +125,9 @@ pub fn views(difference: &Difference, figure: Figure, estimate: &Estimate) -> [V
         Cell::Blank,
         whole,
     ]);
+    if difference.parts.is_empty() {
+        parts.notes.push(nothing_moved(&difference.idle));
+    }
     let idle = difference.parts.len() - difference.parts.iter().filter(touches).count();
     match idle {
         0 => {}
@@ -156,7 +159,38 @@ pub fn views(difference: &Difference, figure: Figure, estimate: &Estimate) -> [V
             one.difference(&difference.was, &difference.now, estimate),
         ]);
     }
+    if !difference.files.is_empty() {
+        let list = difference.files.join(", ");
+        figures
+            .notes
+            .push(format!("Files that are not what they were: {list}."));
+    }
     [parts, figures]
+}
+
+fn changed_json(c: &Changed) -> Value {
+    json!({"kind": c.kind.word(), "name": c.name, "was": c.was, "now": c.now})
+}
+
+/// What changed though no figure moved: `2 cells and 1 given changed, no figure moved.`
+fn nothing_moved(idle: &[Changed]) -> String {
+    let mut kinds: Vec<ChangeKind> = idle.iter().map(|c| c.kind).collect();
+    kinds.sort_unstable();
+    kinds.dedup();
+    let counts: Vec<String> = kinds
+        .into_iter()
+        .map(
+            |kind| match idle.iter().filter(|c| c.kind == kind).count() {
+                1 => format!("1 {}", kind.word()),
+                n => format!("{n} {}", kind.words()),
+            },
+        )
+        .collect();
+    match counts.as_slice() {
+        [] => "Nothing changed, and no figure moved.".to_owned(),
+        [one] => format!("{one} changed, no figure moved."),
+        [most @ .., last] => format!("{} and {last} changed, no figure moved.", most.join(", ")),
+    }
 }
 
 /// As JSON. The same difference gives the same bytes.
@@ -170,11 +204,7 @@ pub fn json(difference: &Difference) -> Value {
         json!({"total": cents_text(f.total), "cost": cents_text(f.cost), "amounts": amounts})
     };
     let part = |p: &Part| {
-        let changed: Value = p
-            .changed
-            .iter()
-            .map(|c| json!({"kind": c.kind.word(), "name": c.name, "was": c.was, "now": c.now}))
-            .collect();
+        let changed: Value = p.changed.iter().map(changed_json).collect();
         let amounts: Map<String, Value> = CLASSES
             .iter()
             .enumerate()
@@ -193,5 +223,7 @@ pub fn json(difference: &Difference) -> Value {
         "was": figures(&difference.was),
         "now": figures(&difference.now),
         "parts": difference.parts.iter().map(part).collect::<Value>(),
+        "files": difference.files,
+        "moved_no_figure": difference.idle.iter().map(changed_json).collect::<Value>(),
     })
 }

@@ -31,8 +31,20 @@ pub(super) struct KeptTable {
 impl KeptTable {
     /// What a table holds.
     pub(super) fn of(schema: &Schema, table: &Table) -> KeptTable {
+        KeptTable {
+            name: schema.name.clone(),
+            rows: KeptTable::rows_of(schema, table).collect(),
+            columns: schema.columns.iter().map(|c| c.name.clone()).collect(),
+        }
+    }
+
+    /// The rows of a table, one by one.
+    pub(super) fn rows_of<'a>(
+        schema: &'a Schema,
+        table: &'a Table,
+    ) -> impl Iterator<Item = KeptRow> + 'a {
         let mut below: HashMap<String, usize> = HashMap::new();
-        let rows = (0..table.rows).map(|row| {
+        (0..table.rows).map(move |row| {
             let cells: Vec<KeptCell> = schema
                 .columns
                 .iter()
@@ -57,12 +69,7 @@ impl KeptTable {
                 (None, None) => format!("row {}", row + 1),
             };
             KeptRow { name, cells }
-        });
-        KeptTable {
-            name: schema.name.clone(),
-            rows: rows.collect(),
-            columns: schema.columns.iter().map(|c| c.name.clone()).collect(),
-        }
+        })
     }
 
     /// The same rows with the columns of another schema. A column that is new takes what `newer` holds on that row, else what the sheet says for

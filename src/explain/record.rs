@@ -10,7 +10,9 @@ use crate::number::{Exact, cents_text, parse_money};
 use crate::prices::{Pack, PriceBook, PriceEntry};
 use crate::pricing::{Estimate, class};
 use crate::program::{Program, ResourceClass, ResourceId, Version};
-use crate::table::Absence;
+use crate::table::{Absence, Schema, Table};
+use serde::Deserialize;
+use serde::ser::{Serialize, SerializeMap, Serializer};
 use serde_json::{Map, Value, json};
 use std::collections::HashMap;
 
@@ -59,6 +61,8 @@ pub struct Record {
     pub program: String,
     /// Alternate it was made of; none for the job as decided.
     pub alternate: Option<String>,
+    /// The files it was made from; none in records of earlier versions.
+    pub made_from: Vec<MadeFrom>,
     pub(super) job: String,
     pub(super) texts: HashMap<String, String>,
     pub(super) survey: Vec<KeptTable>,
@@ -76,41 +80,103 @@ pub(super) struct KeptPrice {
     pub(super) pack: Option<Pack>,
 }
 
-/// Writes a run down. `job` is the name of the job sheet among the sheets; `program` that of this program with its version.
-pub fn save(subject: &Subject<'_>, program: &str) -> Value {
-    let loaded = subject.loaded;
-    let checked = &subject.checked.program;
-    let mut texts: Vec<(&str, &str)> = loaded.sources.iter().collect();
-    let mut tables: Vec<(&str, &str)> = loaded
-        .tables
-        .values()
-        .filter_map(|t| t.as_ref().ok())
-        .map(|(n, t)| (n.as_str(), t.as_str()))
-        .collect();
-    tables.sort_unstable();
-    texts.extend(tables);
-    texts.dedup();
-    // What is used comes before what uses it, so the job sheet is last.
-    let job = loaded
-        .sheets
-        .last()
-        .map_or("", |s| loaded.sources.name(s.file));
-    let figures = Figures::of(subject.estimate);
-    let amounts: Map<String, Value> = CLASSES
-        .iter()
-        .zip(&figures.amounts)
-        .map(|(c, n)| (class(*c).to_owned(), json!(n.to_string())))
-        .collect();
-    json!({
-        "schema": SCHEMA,
-        "program": program,
-        "alternate": subject.version().name,
-        "job": job,
-        "totals": {"total": cents_text(figures.total), "cost": cents_text(figures.cost), "amounts": amounts},
-        "sheets": texts.iter().map(|(name, text)| json!({"name": name, "text": text})).collect::<Value>(),
-        "survey": kept(checked, subject).iter().map(table_json).collect::<Value>(),
-        "prices": kept_prices(subject.version(), subject.book).iter().map(price_json).collect::<Value>(),
-    })
+/// A run as it is written down, row by row, by [`crate::defuse::json`]. `program` is the name of this program with its version.
+pub struct Saved<'a> {
+    /// The run.
+    pub subject: &'a Subject<'a>,
+    /// The program it was made with.
+    pub program: &'a str,
+}
+
+impl Serialize for Saved<'_> {
+    fn serialize<S: Serializer>(&self, out: S) -> Result<S::Ok, S::Error> {
+        let subject = self.subject;
+        let loaded = subject.loaded;
+        let mut texts: Vec<(&str, &str)> = loaded.sources.iter().collect();
+        let mut tables: Vec<(&str, &str)> = loaded
+            .tables
+            .values()
+            .filter_map(|t| t.as_ref().ok())
+            .map(|(n, t)| (n.as_str(), t.as_str()))
+            .collect();
+        tables.sort_unstable();
+        texts.extend(tables);
+        texts.dedup();
+        // What is used comes before what uses it, so the job sheet is last.
+        let job = loaded
+            .sheets
+            .last()
+            .map_or("", |s| loaded.sources.name(s.file));
+        let figures = Figures::of(subject.estimate);
+        let amounts: Map<String, Value> = CLASSES
+            .iter()
+            .zip(&figures.amounts)
+            .map(|(c, n)| (class(*c).to_owned(), json!(n.to_string())))
+            .collect();
+        let totals = json!({"total": cents_text(figures.total), "cost": cents_text(figures.cost), "amounts": amounts});
+        let sheets: Value = texts
+            .iter()
+            .map(|(name, text)| json!({"name": name, "text": text}))
+            .collect();
+        let files = subject.estimate.origin.files.iter();
+        let files: Value = files
+            .map(|f| json!({"role": f.role, "name": f.name, "sha256": f.sha256}))
+            .collect();
+        let prices: Value = kept_prices(subject.version(), subject.book)
+            .iter()
+            .map(price_json)
+            .collect();
+        let survey: Vec<SavedTable<'_>> = subject
+            .checked
+            .program
+            .tables
+            .iter()
+            .zip(&subject.survey.tables)
+            .map(|(info, table)| SavedTable(&info.schema, table))
+            .collect();
+        let mut map = out.serialize_map(None)?;
+        map.serialize_entry("schema", SCHEMA)?;
+        map.serialize_entry("program", self.program)?;
+        map.serialize_entry("alternate", &subject.version().name)?;
+        map.serialize_entry("job", job)?;
+        map.serialize_entry("totals", &totals)?;
+        map.serialize_entry("made_from", &files)?;
+        map.serialize_entry("sheets", &sheets)?;
+        map.serialize_entry("survey", &survey)?;
+        map.serialize_entry("prices", &prices)?;
+        map.end()
+    }
+}
+
+struct SavedTable<'a>(&'a Schema, &'a Table);
+
+impl Serialize for SavedTable<'_> {
+    fn serialize<S: Serializer>(&self, out: S) -> Result<S::Ok, S::Error> {
+        let columns: Vec<&str> = self.0.columns.iter().map(|c| c.name.as_str()).collect();
+        let mut map = out.serialize_map(Some(3))?;
+        map.serialize_entry("table", &self.0.name)?;
+        map.serialize_entry("columns", &columns)?;
+        map.serialize_entry("rows", &SavedRows(self.0, self.1))?;
+        map.end()
+    }
+}
+
+struct SavedRows<'a>(&'a Schema, &'a Table);
+
+impl Serialize for SavedRows<'_> {
+    fn serialize<S: Serializer>(&self, out: S) -> Result<S::Ok, S::Error> {
+        out.collect_seq(KeptTable::rows_of(self.0, self.1).map(|row| {
+            let cells: Value = row.cells.iter().map(cell_json).collect();
+            json!({"row": row.name, "cells": cells})
+        }))
+    }
+}
+
+fn cell_json(cell: &KeptCell) -> Value {
+    match cell {
+        Ok(text) => json!(text),
+        Err(why) => json!({"absent": why}),
+    }
 }
 
 /// The tables of a survey.
@@ -176,19 +242,6 @@ pub(super) fn book_of(version: &Version, prices: &[KeptPrice]) -> PriceBook {
     }
 }
 
-fn table_json(table: &KeptTable) -> Value {
-    let cell = |c: &KeptCell| match c {
-        Ok(text) => json!(text),
-        Err(why) => json!({"absent": why}),
-    };
-    let rows: Value = table
-        .rows
-        .iter()
-        .map(|r| json!({"row": r.name, "cells": r.cells.iter().map(cell).collect::<Value>()}))
-        .collect();
-    json!({"table": table.name, "columns": table.columns, "rows": rows})
-}
-
 fn price_json(price: &KeptPrice) -> Value {
     let pack = price
         .pack
@@ -208,13 +261,15 @@ impl Record {
                     "a file written by `ovolo estimate JOB --record FILE`, form {SCHEMA}"
                 ))
         };
-        let value: Value = serde_json::from_str(text).map_err(|e| wrong(&e.to_string()))?;
-        match value.get("schema").and_then(Value::as_str) {
+        let head: Head = serde_json::from_str(text).map_err(|e| wrong(&e.to_string()))?;
+        match head.schema.as_deref() {
             Some(SCHEMA) => {}
             Some(other) => return Err(wrong(other)),
             None => return Err(wrong("no `schema`")),
         }
-        read(&value).map_err(|lacks| wrong(&format!("`{lacks}` is missing or can't be read")))
+        let file: RecordFile = serde_json::from_str(text).map_err(|e| wrong(&e.to_string()))?;
+        file.record()
+            .map_err(|lacks| wrong(&format!("`{lacks}` can't be read")))
     }
 
     /// The sheets of the record, loaded again from its texts. Errors: what is wrong with them now.
@@ -266,115 +321,182 @@ fn beside(path: &str, sheet: &str) -> String {
 
 type Lacks = &'static str;
 
-fn text(value: &Value, field: Lacks) -> Result<String, Lacks> {
-    value
-        .get(field)
-        .and_then(Value::as_str)
-        .map(str::to_owned)
-        .ok_or(field)
+/// What says which form a file has.
+#[derive(Deserialize)]
+struct Head {
+    schema: Option<String>,
 }
 
-fn list(value: &Value, field: Lacks) -> Result<&Vec<Value>, Lacks> {
-    value.get(field).and_then(Value::as_array).ok_or(field)
+/// A record as it is in its file. Nothing stands between the text and these fields, so that a large record takes no more room than it needs.
+#[derive(Deserialize)]
+struct RecordFile {
+    program: String,
+    alternate: Option<String>,
+    job: String,
+    totals: TotalsFile,
+    #[serde(default)]
+    made_from: Vec<MadeFrom>,
+    sheets: Vec<SheetFile>,
+    survey: Vec<TableFile>,
+    prices: Vec<PriceFile>,
 }
 
-fn exact(value: &Value, field: Lacks) -> Result<Exact, Lacks> {
-    ratio(&text(value, field)?).ok_or(field)
+/// A file that a run was made from.
+#[derive(Debug, Clone, PartialEq, Eq, Deserialize)]
+pub struct MadeFrom {
+    /// What it was read as.
+    pub role: String,
+    /// Its name then.
+    pub name: String,
+    /// SHA-256 of its bytes in hexadecimal.
+    pub sha256: String,
 }
 
-fn cents(value: &Value, field: Lacks) -> Result<i128, Lacks> {
-    let amount = parse_money(&text(value, field)?).ok_or(field)?;
+#[derive(Deserialize)]
+struct TotalsFile {
+    total: String,
+    cost: String,
+    amounts: HashMap<String, String>,
+}
+
+#[derive(Deserialize)]
+struct SheetFile {
+    name: String,
+    text: String,
+}
+
+#[derive(Deserialize)]
+struct TableFile {
+    table: String,
+    columns: Vec<String>,
+    rows: Vec<RowFile>,
+}
+
+#[derive(Deserialize)]
+struct RowFile {
+    row: String,
+    cells: Vec<CellFile>,
+}
+
+#[derive(Deserialize)]
+#[serde(untagged)]
+enum CellFile {
+    Text(String),
+    Absent { absent: AbsentFile },
+}
+
+#[derive(Deserialize)]
+#[serde(rename_all = "snake_case")]
+enum AbsentFile {
+    Blank,
+    NotApplicable,
+    Unreadable,
+}
+
+#[derive(Deserialize)]
+struct PriceFile {
+    resource: String,
+    price: String,
+    unit: String,
+    per_base: String,
+    pack: Option<PackFile>,
+}
+
+#[derive(Deserialize)]
+struct PackFile {
+    word: String,
+    holds: String,
+}
+
+fn exact(text: &str, field: Lacks) -> Result<Exact, Lacks> {
+    ratio(text).ok_or(field)
+}
+
+fn cents(text: &str, field: Lacks) -> Result<i128, Lacks> {
+    let amount = parse_money(text).ok_or(field)?;
     amount
         .to_cents(crate::number::Rounding::HalfUp)
         .map_err(|_| field)
 }
 
-fn read(value: &Value) -> Result<Record, Lacks> {
-    let totals = value.get("totals").ok_or("totals")?;
-    let amounts = totals.get("amounts").ok_or("amounts")?;
-    let mut of_class = CLASSES.map(|_| Exact::ZERO);
-    for (slot, of) in of_class.iter_mut().zip(CLASSES) {
-        *slot = exact(amounts, class(of))?;
-    }
-    let texts = list(value, "sheets")?
-        .iter()
-        .map(|s| Ok((text(s, "name")?, text(s, "text")?)))
-        .collect::<Result<_, Lacks>>()?;
-    Ok(Record {
-        program: text(value, "program")?,
-        alternate: value
-            .get("alternate")
-            .and_then(Value::as_str)
-            .map(str::to_owned),
-        job: text(value, "job")?,
-        texts,
-        survey: list(value, "survey")?
-            .iter()
-            .map(table)
-            .collect::<Result<_, _>>()?,
-        prices: list(value, "prices")?
-            .iter()
-            .map(price)
-            .collect::<Result<_, _>>()?,
-        figures: Figures {
-            total: cents(totals, "total")?,
-            cost: cents(totals, "cost")?,
-            amounts: of_class,
-        },
-    })
-}
-
-fn table(value: &Value) -> Result<KeptTable, Lacks> {
-    let columns: Vec<String> = list(value, "columns")?
-        .iter()
-        .map(|c| c.as_str().map(str::to_owned).ok_or("columns"))
-        .collect::<Result<_, _>>()?;
-    let rows = list(value, "rows")?.iter().map(|row| {
-        let cells: Vec<KeptCell> = list(row, "cells")?
-            .iter()
-            .map(cell)
-            .collect::<Result<_, _>>()?;
-        if cells.len() == columns.len() {
-            Ok(KeptRow {
-                name: text(row, "row")?,
-                cells,
-            })
-        } else {
-            Err("cells")
+impl RecordFile {
+    fn record(self) -> Result<Record, Lacks> {
+        let mut amounts = CLASSES.map(|_| Exact::ZERO);
+        for (slot, of) in amounts.iter_mut().zip(CLASSES) {
+            let text = self.totals.amounts.get(class(of)).ok_or("amounts")?;
+            *slot = exact(text, "amounts")?;
         }
-    });
-    Ok(KeptTable {
-        name: text(value, "table")?,
-        rows: rows.collect::<Result<_, _>>()?,
-        columns,
-    })
-}
-
-fn cell(value: &Value) -> Result<KeptCell, Lacks> {
-    match (value.as_str(), value.get("absent").and_then(Value::as_str)) {
-        (Some(text), _) => Ok(Ok(text.to_owned())),
-        (None, Some("blank")) => Ok(Err(Absence::Blank)),
-        (None, Some("not_applicable")) => Ok(Err(Absence::NotApplicable)),
-        (None, Some("unreadable")) => Ok(Err(Absence::Unreadable)),
-        _ => Err("cells"),
+        let survey = self.survey.into_iter().map(TableFile::table);
+        let prices = self.prices.into_iter().map(PriceFile::price);
+        Ok(Record {
+            program: self.program,
+            alternate: self.alternate,
+            job: self.job,
+            made_from: self.made_from,
+            texts: self.sheets.into_iter().map(|s| (s.name, s.text)).collect(),
+            survey: survey.collect::<Result<_, _>>()?,
+            prices: prices.collect::<Result<_, _>>()?,
+            figures: Figures {
+                total: cents(&self.totals.total, "total")?,
+                cost: cents(&self.totals.cost, "cost")?,
+                amounts,
+            },
+        })
     }
 }
 
-fn price(value: &Value) -> Result<KeptPrice, Lacks> {
-    let pack = match value.get("pack").filter(|p| !p.is_null()) {
-        Some(pack) => Some(Pack {
-            word: text(pack, "word")?,
-            holds: exact(pack, "holds")?,
-        }),
-        None => None,
-    };
-    Ok(KeptPrice {
-        resource: text(value, "resource")?,
-        price: exact(value, "price")?,
-        unit: text(value, "unit")?,
-        per_base: exact(value, "per_base")?,
-        pack,
-    })
+impl TableFile {
+    fn table(self) -> Result<KeptTable, Lacks> {
+        let width = self.columns.len();
+        let rows = self.rows.into_iter().map(|row| {
+            let cells: Vec<KeptCell> = row.cells.into_iter().map(CellFile::cell).collect();
+            if cells.len() == width {
+                Ok(KeptRow {
+                    name: row.row,
+                    cells,
+                })
+            } else {
+                Err("cells")
+            }
+        });
+        Ok(KeptTable {
+            name: self.table,
+            rows: rows.collect::<Result<_, _>>()?,
+            columns: self.columns,
+        })
+    }
+}
+
+impl CellFile {
+    fn cell(self) -> KeptCell {
+        match self {
+            CellFile::Text(text) => Ok(text),
+            CellFile::Absent { absent } => Err(match absent {
+                AbsentFile::Blank => Absence::Blank,
+                AbsentFile::NotApplicable => Absence::NotApplicable,
+                AbsentFile::Unreadable => Absence::Unreadable,
+            }),
+        }
+    }
+}
+
+impl PriceFile {
+    fn price(self) -> Result<KeptPrice, Lacks> {
+        let pack = match self.pack {
+            Some(pack) => Some(Pack {
+                holds: exact(&pack.holds, "holds")?,
+                word: pack.word,
+            }),
+            None => None,
+        };
+        Ok(KeptPrice {
+            price: exact(&self.price, "price")?,
+            per_base: exact(&self.per_base, "per_base")?,
+            resource: self.resource,
+            unit: self.unit,
+            pack,
+        })
+    }
 }
 
 #[cfg(test)]

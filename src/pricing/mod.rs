@@ -54,13 +54,48 @@ pub fn estimate(
         version,
         book,
     };
-    let (uses, prices) = match usage::gather(program, version, quantities) {
-        Ok(uses) => {
-            let prices = rates.all(&uses)?;
-            (uses, prices)
-        }
-        Err(faults) => return Err(faults),
+    let uses = usage::gather(program, version, quantities)?;
+    let prices = rates.all(&uses)?;
+    worked(program, version, quantities, book, (&uses, &prices))
+}
+
+/// What a version uses, without any price: amounts in full, all money zero and not to be shown, and the resources that a price is wanting
+/// for in [`Estimate::unpriced`]. Errors: as [`estimate`], but for OV-820.
+pub fn quantities_only(
+    program: &Program,
+    version: &Version,
+    quantities: &Quantities,
+) -> Result<Estimate, Vec<Diagnostic>> {
+    let uses = usage::gather(program, version, quantities)?;
+    let book = PriceBook::default();
+    let rates = Rates {
+        program,
+        version,
+        book: &book,
     };
+    let none = vec![rates.none(); uses.len()];
+    let estimate = worked(program, version, quantities, &book, (&uses, &none))?;
+    Ok(Estimate {
+        unpriced: Some(rates.missing(&uses)),
+        pay: vec![],
+        charges: vec![],
+        final_rounding: None,
+        assumptions: Assumptions {
+            prices_without_source: vec![],
+            prices_without_date: vec![],
+            ..estimate.assumptions
+        },
+        ..estimate
+    })
+}
+
+fn worked(
+    program: &Program,
+    version: &Version,
+    quantities: &Quantities,
+    book: &PriceBook,
+    (uses, prices): (&[Use], &[PriceUsed]),
+) -> Result<Estimate, Vec<Diagnostic>> {
     let job = Job {
         program,
         version,
@@ -69,7 +104,7 @@ pub fn estimate(
     };
     let mut priced = Priced::default();
     let mut faults = Vec::new();
-    for (used, price) in uses.iter().zip(&prices) {
+    for (used, price) in uses.iter().zip(prices) {
         let Some(def) = version.resources.get(usize::from(used.resource.0)) else {
             continue;
         };
@@ -81,7 +116,7 @@ pub fn estimate(
         return Err(faults);
     }
     let charges = charges::charge_all(program, version, &priced.lines)?;
-    job.finish(&uses, &prices, priced, charges)
+    job.finish(uses, prices, priced, charges)
 }
 
 /// That the rounding of the final figure leaves nothing of a total, where it does.
@@ -294,6 +329,7 @@ impl<'a> Job<'a> {
             pay: rates::pay_builds(program, version).map_err(one)?,
             assumptions,
             sums_checked,
+            unpriced: None,
             facts: quantities.facts.clone(),
             origin: Origin::default(),
         })

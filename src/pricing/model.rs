@@ -40,6 +40,9 @@ pub struct Estimate {
     pub pay: Vec<PayBuild>,
     /// What the figures rest on.
     pub assumptions: Assumptions,
+    /// For amounts alone, without money: what has no price. `None` where everything is priced; the money of all other estimates is not to be
+    /// shown.
+    pub unpriced: Option<Vec<String>>,
     /// How many sums were added up again and found equal.
     pub sums_checked: usize,
     /// Decisions, cautions and survey notes of the version.

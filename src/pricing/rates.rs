@@ -45,6 +45,32 @@ impl<'a> Rates<'a> {
         }
     }
 
+    /// A price of nothing, for amounts that no price is worked on.
+    pub(super) fn none(&self) -> PriceUsed {
+        PriceUsed {
+            amount: Exact::ZERO,
+            per: String::new(),
+            per_base: Exact::ZERO,
+            origin: PriceOrigin::Book,
+            supplier: None,
+            source: None,
+            date: None,
+            day: None,
+            note: None,
+        }
+    }
+
+    /// Names of what is used and has no price from sheets or book.
+    pub(super) fn missing(&self, uses: &[Use]) -> Vec<String> {
+        let defs = uses.iter().filter_map(|used| {
+            let def = self.version.resources.get(usize::from(used.resource.0))?;
+            Some((used.resource, def))
+        });
+        defs.filter(|(id, def)| matches!(self.price(*id, def), Ok(None)))
+            .map(|(id, _)| names::resource(self.version, id))
+            .collect()
+    }
+
     fn unpriced(&self, missing: &[&ResourceDef]) -> Diagnostic {
         let nouns = &self.program.nouns;
         let each: Vec<String> = missing
@@ -64,7 +90,8 @@ impl<'a> Rates<'a> {
         let mut d = Diagnostic::error("OV-820", message)
             .found(format!("no price for {}", names::list(&each)))
             .expected("a row of the price book, a pay block or a change of its price")
-            .note(book);
+            .note(book)
+            .note("`ovolo estimate JOB --quantities` takes off amounts without any price.");
         for resource in missing {
             d = d.at(resource.span, "");
         }

@@ -2,9 +2,13 @@
 
 use super::view::{Cell, View};
 use super::{Face, all_views};
+use crate::defuse::csv_cell;
 use crate::diagnostics::Diagnostic;
 use crate::diagnostics::suggest::nearest;
 use crate::pricing::Estimate;
+
+/// Decimals of a number that has more.
+const PLACES: u32 = 6;
 
 /// The table of an estimate by its name, such as `buy-list`. Errors: OV-840 for a name that no table has.
 pub fn table(estimate: &Estimate, name: &str) -> Result<String, Diagnostic> {
@@ -29,11 +33,14 @@ pub(super) fn pick(views: &[View], name: &str, face: &Face) -> Result<String, Di
 /// A table as CSV text. Sums below a table are its last rows, as on the page. A table has no head where it could say that rows of the survey
 /// were set aside or facts assumed, so then every record says it.
 pub fn write(view: &View, face: &Face) -> String {
+    let view = view.footed(Some(PLACES));
     let mut out = String::new();
     let last = face.columns();
     let headings = view.wide_columns().flat_map(|(_, c)| {
         let unit = c.with_unit.then(|| format!("{} unit", c.heading));
-        std::iter::once(c.full_heading()).chain(unit)
+        std::iter::once(c.full_heading())
+            .chain(unit)
+            .map(|heading| csv_cell(&heading))
     });
     line(
         &mut out,
@@ -44,12 +51,14 @@ pub fn write(view: &View, face: &Face) -> String {
             .wide_columns()
             .filter_map(|(at, column)| Some((column, row.cells.get(at)?)))
             .flat_map(|(column, cell)| {
-                let unit = column.with_unit.then(|| defused(cell.unit().unwrap_or("")));
+                let unit = column
+                    .with_unit
+                    .then(|| csv_cell(cell.unit().unwrap_or("")));
                 std::iter::once(plain(cell)).chain(unit)
             });
         line(
             &mut out,
-            cells.chain(last.iter().map(|(_, value)| defused(value))),
+            cells.chain(last.iter().map(|(_, value)| csv_cell(value))),
         );
     }
     out
@@ -57,17 +66,7 @@ pub fn write(view: &View, face: &Face) -> String {
 
 fn plain(cell: &Cell) -> String {
     cell.plain_number()
-        .unwrap_or_else(|| defused(&cell.shown()))
-}
-
-/// A text that a workbook would take for a formula gets an apostrophe before it, as workbooks themselves write it.
-fn defused(text: &str) -> String {
-    let runs = text.starts_with(['=', '+', '-', '@', '\t', '\r', '\n', '＝', '＋', '－', '＠']);
-    if runs {
-        format!("'{text}")
-    } else {
-        text.to_owned()
-    }
+        .unwrap_or_else(|| csv_cell(&cell.shown()))
 }
 
 /// One record by RFC 4180, ended by a line feed.
@@ -129,6 +128,7 @@ mod tests {
             &Face {
                 aside: vec![row.clone(), row],
                 assumed: vec![fact],
+                unpriced: None,
             },
         );
         assert!(

@@ -9,6 +9,9 @@ use crate::takeoff::SetAside;
 /// Marks named before the rest is counted.
 const MOST_MARKS: usize = 6;
 
+/// Resources without a price named before the rest is counted.
+const MOST_NAMES: usize = 12;
+
 /// The face of an output.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct Face {
@@ -16,6 +19,8 @@ pub struct Face {
     pub aside: Vec<SetAside>,
     /// Facts that the job does not answer.
     pub assumed: Vec<AssumedFact>,
+    /// For amounts without money, what has no price.
+    pub unpriced: Option<Vec<String>>,
 }
 
 impl Face {
@@ -24,6 +29,7 @@ impl Face {
         Face {
             aside: estimate.facts.survey.set_aside.clone(),
             assumed: estimate.assumptions.unanswered.clone(),
+            unpriced: estimate.unpriced.clone(),
         }
     }
 
@@ -53,6 +59,14 @@ impl Face {
                 facts.join("; ")
             )),
         }
+        match self.unpriced.as_deref() {
+            None => {}
+            Some([]) => lines.push("Quantities only: no money is worked out.".to_owned()),
+            Some(names) => lines.push(format!(
+                "Quantities only: no money is worked out. No price for {}.",
+                some_marks(names, names.len(), MOST_NAMES)
+            )),
+        }
         lines
     }
 
@@ -70,6 +84,9 @@ impl Face {
         if !self.assumed.is_empty() {
             let facts: Vec<String> = self.assumed.iter().map(AssumedFact::value_text).collect();
             columns.push(("facts assumed", facts.join("; ")));
+        }
+        if let Some(names) = self.unpriced.as_ref().filter(|names| !names.is_empty()) {
+            columns.push(("without a price", names.join("; ")));
         }
         columns
     }

@@ -1,61 +1,190 @@
-//! The estimate as JSON, schema `ovolo-estimate/1`, and a comparison as `ovolo-comparison/1`.
+//! The estimate as JSON, schema `ovolo-estimate/2`, and a comparison as `ovolo-comparison/1`.
 //!
 //! Every number is a text, so that no reader cuts its digits: money with two decimals, amounts as decimals with their unit beside them, and
-//! as a ratio too where the decimal does not end. Fields are only ever added within a version of the schema.
+//! as a ratio too where the decimal does not end. Fields are only ever added within a version of the schema. Since version 2 what there is
+//! for each row of the survey is in it only as asked for.
 
+use serde::ser::{Serialize, SerializeMap, Serializer};
 use serde_json::{Value, json};
 
 use super::{face, words};
 use crate::number::{Exact, cents_text};
 use crate::pricing::{
-    BuyLine, ChargeKind, ChargeLine, CompareValues, Comparison, CostLine, Cut, CutKind, Estimate,
-    HeadlineRow, PayBuild, PriceUsed, class,
+    BuyLine, ChargeKind, ChargeLine, CompareValues, Comparison, CostLine, Cut, CutKind, CutRow,
+    Estimate, HeadlineRow, PayBuild, PriceUsed, class,
 };
 use crate::syntax::tree::{AllowanceKind, MoneyGrain};
 use crate::takeoff::Treatment;
 
 /// Name and version of the form of an estimate.
-pub const SCHEMA: &str = "ovolo-estimate/1";
+pub const SCHEMA: &str = "ovolo-estimate/2";
 /// Name and version of the form of a comparison.
 pub const COMPARISON_SCHEMA: &str = "ovolo-comparison/1";
 
 /// Decimals of an amount; more go into its ratio.
 const PLACES: u32 = 12;
 
-/// The estimate. The same estimate gives the same bytes.
+/// An estimate as JSON. Totals and tables of the job are always in it, what there is for each row of the survey only as asked for; rows are
+/// written one by one. The same estimate gives the same bytes.
+pub struct Document<'a> {
+    /// The estimate.
+    pub estimate: &'a Estimate,
+    /// Whether the cost of each row is in it.
+    pub openings: bool,
+    /// Whether each decision on each row is in it.
+    pub treatment: bool,
+    /// Messages that go with it.
+    pub messages: Value,
+}
+
+impl Serialize for Document<'_> {
+    fn serialize<S: Serializer>(&self, out: S) -> Result<S::Ok, S::Error> {
+        let estimate = self.estimate;
+        let priced = estimate.unpriced.is_none();
+        let mut map = out.serialize_map(None)?;
+        for (name, value) in head(estimate) {
+            map.serialize_entry(name, &if_priced(value, priced))?;
+        }
+        if let Some(names) = &estimate.unpriced {
+            map.serialize_entry("unpriced", names)?;
+        }
+        let cuts: Vec<CutDocument<'_>> = estimate
+            .cuts
+            .iter()
+            .filter(|c| self.openings || c.kind != CutKind::Opening)
+            .map(|cut| CutDocument(cut, priced))
+            .collect();
+        map.serialize_entry("cuts", &cuts)?;
+        for (name, value) in tables(estimate) {
+            map.serialize_entry(name, &if_priced(value, priced))?;
+        }
+        if self.treatment {
+            let rows = Each(&estimate.facts.treatment, treated);
+            map.serialize_entry("treatment", &rows)?;
+        }
+        for (name, value) in basis(estimate) {
+            map.serialize_entry(name, &value)?;
+        }
+        map.serialize_entry("messages", &self.messages)?;
+        map.end()
+    }
+}
+
+/// Fields of money.
+const MONEY: &[&str] = &[
+    "amount",
+    "charges",
+    "cost",
+    "final_rounding",
+    "gap",
+    "hired",
+    "labor",
+    "materials",
+    "price",
+    "total",
+    "unrounded",
+];
+
+/// A value as it is, or with null for all money where nothing was priced: what is not known is never zero.
+fn if_priced(value: Value, priced: bool) -> Value {
+    match value {
+        value if priced => value,
+        Value::Object(fields) => {
+            let field = |(name, value): (String, Value)| match MONEY.contains(&name.as_str()) {
+                true => (name, Value::Null),
+                false => (name, if_priced(value, priced)),
+            };
+            Value::Object(fields.into_iter().map(field).collect())
+        }
+        Value::Array(items) => items.into_iter().map(|v| if_priced(v, priced)).collect(),
+        other => other,
+    }
+}
+
+/// Items written one by one.
+struct Each<'a, T, F: Fn(&T) -> Value>(&'a [T], F);
+
+impl<T, F: Fn(&T) -> Value> Serialize for Each<'_, T, F> {
+    fn serialize<S: Serializer>(&self, out: S) -> Result<S::Ok, S::Error> {
+        out.collect_seq(self.0.iter().map(&self.1))
+    }
+}
+
+struct CutDocument<'a>(&'a Cut, bool);
+
+impl Serialize for CutDocument<'_> {
+    fn serialize<S: Serializer>(&self, out: S) -> Result<S::Ok, S::Error> {
+        let mut map = out.serialize_map(Some(3))?;
+        map.serialize_entry("kind", cut_kind(self.0.kind))?;
+        map.serialize_entry("by", &self.0.by)?;
+        let rows = Each(&self.0.rows, |row: &CutRow| if_priced(cut_row(row), self.1));
+        map.serialize_entry("rows", &rows)?;
+        map.end()
+    }
+}
+
+/// The whole estimate as a value, with what there is for each row.
 pub fn estimate(estimate: &Estimate) -> Value {
+    let document = Document {
+        estimate,
+        openings: true,
+        treatment: true,
+        messages: json!([]),
+    };
+    // Keys are texts and numbers are texts: nothing in it can fail.
+    serde_json::to_value(document).unwrap_or_default()
+}
+
+fn head(estimate: &Estimate) -> Vec<(&'static str, Value)> {
     let totals = &estimate.totals;
-    json!({
-        "schema": SCHEMA,
-        "title": estimate.title,
-        "version": estimate.version_name(),
-        "currency": estimate.currency,
-        "ties": words::rounding(estimate.ties),
-        "money_rounded": match estimate.money_grain { MoneyGrain::Line => "each line", MoneyGrain::Opening => "each opening" },
-        "totals": {
-            "labor": cents_text(totals.labor),
-            "materials": cents_text(totals.materials),
-            "hired": cents_text(totals.hired),
-            "cost": cents_text(totals.direct),
-            "charges": cents_text(totals.charges),
-            "final_rounding": estimate.final_rounding.as_ref().map(|f| cents_text(f.cents)),
-            "total": cents_text(totals.grand),
-            "unrounded": number(&totals.exact),
-            "gap": number(&totals.gap),
-        },
-        "headline": estimate.headline.iter().map(headline).collect::<Value>(),
-        "cuts": estimate.cuts.iter().map(cut).collect::<Value>(),
-        "charges": estimate.charges.iter().map(charge).collect::<Value>(),
-        "buy_list": estimate.buys.iter().map(buy).collect::<Value>(),
-        "cost_lines": estimate.lines.iter().map(cost_line).collect::<Value>(),
-        "pay": estimate.pay.iter().map(pay).collect::<Value>(),
-        "decisions": decisions(estimate),
-        "treatment": treatment(estimate),
-        "cautions": cautions(estimate),
-        "not_in_totals": not_in_totals(estimate),
-        "assumptions": assumptions(estimate),
-        "made_from": made_from(estimate),
-    })
+    vec![
+        ("schema", json!(SCHEMA)),
+        ("title", json!(estimate.title)),
+        ("version", json!(estimate.version_name())),
+        ("currency", json!(estimate.currency)),
+        ("ties", json!(words::rounding(estimate.ties))),
+        (
+            "money_rounded",
+            json!(match estimate.money_grain {
+                MoneyGrain::Line => "each line",
+                MoneyGrain::Opening => "each opening",
+            }),
+        ),
+        (
+            "totals",
+            json!({
+                "labor": cents_text(totals.labor),
+                "materials": cents_text(totals.materials),
+                "hired": cents_text(totals.hired),
+                "cost": cents_text(totals.direct),
+                "charges": cents_text(totals.charges),
+                "final_rounding": estimate.final_rounding.as_ref().map(|f| cents_text(f.cents)),
+                "total": cents_text(totals.grand),
+                "unrounded": number(&totals.exact),
+                "gap": number(&totals.gap),
+            }),
+        ),
+        ("headline", estimate.headline.iter().map(headline).collect()),
+    ]
+}
+
+fn tables(estimate: &Estimate) -> Vec<(&'static str, Value)> {
+    vec![
+        ("charges", estimate.charges.iter().map(charge).collect()),
+        ("buy_list", estimate.buys.iter().map(buy).collect()),
+        ("cost_lines", estimate.lines.iter().map(cost_line).collect()),
+        ("pay", estimate.pay.iter().map(pay).collect()),
+        ("decisions", decisions(estimate)),
+    ]
+}
+
+fn basis(estimate: &Estimate) -> Vec<(&'static str, Value)> {
+    vec![
+        ("cautions", cautions(estimate)),
+        ("not_in_totals", not_in_totals(estimate)),
+        ("assumptions", assumptions(estimate)),
+        ("made_from", made_from(estimate)),
+    ]
 }
 
 /// A plain number: its decimal, and its ratio where the decimal does not end.
@@ -79,30 +208,30 @@ fn headline(row: &HeadlineRow) -> Value {
     json!({"class": class(row.class), "net": of(&row.net), "bought": of(&row.bought), "cost": cents_text(row.cents)})
 }
 
-fn cut(cut: &Cut) -> Value {
-    let kind = match cut.kind {
+fn cut_kind(kind: CutKind) -> &'static str {
+    match kind {
         CutKind::Phase => "phase",
         CutKind::Split(_) => "split",
         CutKind::Trade => "trade",
         CutKind::Class => "class",
         CutKind::Resource => "resource",
         CutKind::Opening => "row",
-    };
-    let rows = cut.rows.iter().map(|row| {
-        json!({
-            "key": row.key,
-            "whole_job": row.whole_job,
-            "rows": row.rows.map(|n| n.to_string()),
-            "hours": number(&row.hours),
-            "labor": cents_text(row.labor),
-            "materials": cents_text(row.materials),
-            "hired": cents_text(row.hired),
-            "cost": cents_text(row.cents()),
-            "charges": cents_text(row.charges),
-            "price": cents_text(row.price()),
-        })
-    });
-    json!({"kind": kind, "by": cut.by, "rows": rows.collect::<Value>()})
+    }
+}
+
+fn cut_row(row: &CutRow) -> Value {
+    json!({
+        "key": row.key,
+        "whole_job": row.whole_job,
+        "rows": row.rows.map(|n| n.to_string()),
+        "hours": number(&row.hours),
+        "labor": cents_text(row.labor),
+        "materials": cents_text(row.materials),
+        "hired": cents_text(row.hired),
+        "cost": cents_text(row.cents()),
+        "charges": cents_text(row.charges),
+        "price": cents_text(row.price()),
+    })
 }
 
 fn charge(line: &ChargeLine) -> Value {
@@ -196,11 +325,6 @@ fn decisions(estimate: &Estimate) -> Value {
         json!({"decision": d.decision, "per": d.per, "labels": labels.collect::<Value>(), "unknown": d.unknown.to_string()})
     });
     each.collect()
-}
-
-fn treatment(estimate: &Estimate) -> Value {
-    let each = estimate.facts.treatment.iter();
-    each.map(treated).collect()
 }
 
 fn treated(t: &Treatment) -> Value {

@@ -53,9 +53,29 @@ pub fn plans(life: &Life, currency: &str) -> StudyTable {
         rate(&life.discount.share),
         rate(&life.escalation)
     ));
-    if let Some(least) = life.plans.iter().min_by_key(|p| p.worth) {
-        view.notes
-            .push(format!("Least present worth: {}.", least.name));
+    // A plan without later costs would win by what nobody wrote down.
+    let (costed, bare): (Vec<&LifePlan>, Vec<&LifePlan>) =
+        life.plans.iter().partition(|p| !p.rows.is_empty());
+    match (costed.iter().min_by_key(|p| p.worth), bare.is_empty()) {
+        (None, _) => view.notes.push(
+            "No plan has later costs: a `life` block of a plan states its upkeep, replacement and residual value."
+                .to_owned(),
+        ),
+        (Some(least), true) => view
+            .notes
+            .push(format!("Least present worth: {}.", least.name)),
+        (Some(least), false) => {
+            let names: Vec<&str> = bare.iter().map(|p| p.name.as_str()).collect();
+            let has = if names.len() == 1 { "has" } else { "have" };
+            view.notes.push(format!(
+                "{} {has} no `life` block: no later cost is counted for it, so its present worth can't be compared.",
+                names.join(", ")
+            ));
+            view.notes.push(format!(
+                "Least present worth among plans with later costs: {}.",
+                least.name
+            ));
+        }
     }
     let paybacks: Vec<String> = life.plans.iter().filter_map(payback).collect();
     if let (Some(base), false) = (life.plans.first(), paybacks.is_empty()) {

@@ -51,5 +51,15 @@ pub fn all_views(estimate: &Estimate) -> Vec<View> {
         basis::roundings(estimate),
         basis::made_from(estimate),
     ]);
-    all
+    shown(estimate, all)
+}
+
+/// Tables as they may be shown: without money where none was worked out.
+fn shown(estimate: &Estimate, views: Vec<View>) -> Vec<View> {
+    if estimate.unpriced.is_none() {
+        return views;
+    }
+    let of_money = |v: &View| ["charges", "pay"].contains(&v.name.as_str());
+    let kept = views.into_iter().filter(|v| !of_money(v));
+    kept.map(View::without_money).collect()
 }

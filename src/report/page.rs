@@ -2,6 +2,7 @@
 
 use super::view::{Side, View};
 use super::{Face, all_views};
+use crate::defuse::html as escape;
 use crate::pricing::{CutKind, Estimate};
 
 const STYLE: &str = "\
@@ -17,24 +18,6 @@ p.note{font-size:.85em;color:#555;margin:.4em 0}tr{break-inside:avoid}thead{disp
 
 /// Columns from which on a table is set smaller.
 const MANY: usize = 8;
-
-/// A text in which no character means anything to a browser.
-pub fn escape(text: &str) -> String {
-    let mut out = String::with_capacity(text.len());
-    for c in text.chars() {
-        match c {
-            '&' => out.push_str("&amp;"),
-            '<' => out.push_str("&lt;"),
-            '>' => out.push_str("&gt;"),
-            '"' => out.push_str("&quot;"),
-            '\'' => out.push_str("&#39;"),
-            // Not allowed in a page, in whatever form.
-            c if c.is_control() => out.push(' '),
-            c => out.push(c),
-        }
-    }
-    out
-}
 
 /// The estimate as one HTML page with its own style. The same estimate gives the same bytes.
 pub fn write(estimate: &Estimate) -> String {
@@ -75,6 +58,8 @@ fn on_page(view: &View, estimate: &Estimate) -> bool {
 }
 
 fn table(out: &mut String, view: &View) {
+    let footed = view.footed(None);
+    let view = &*footed;
     let class = |side: Side| {
         if side == Side::Right {
             " class=\"n\""
@@ -131,10 +116,6 @@ mod tests {
 
     #[test]
     fn nothing_of_a_text_reaches_the_browser_as_markup() {
-        assert_eq!(
-            escape("<b onload='x'>&\"\u{0}\n"),
-            "&lt;b onload=&#39;x&#39;&gt;&amp;&quot;  "
-        );
         let mut view = View::new("t", "<t>", vec![Column::text("<h>")]);
         view.row(vec![Cell::text("</td><script>alert(1)</script>")]);
         view.notes.push("<i>".into());

@@ -9,6 +9,7 @@ use unicode_width::UnicodeWidthStr;
 
 use super::view::{Column, Row, Shown, Side, View};
 use super::{Face, basis, views, words};
+use crate::defuse;
 use crate::pricing::{CutKind, Estimate};
 
 /// What to show besides the usual tables.
@@ -73,7 +74,7 @@ fn chosen(estimate: &Estimate, options: &Options) -> Vec<View> {
             basis::made_from(estimate),
         ]);
     }
-    list
+    super::shown(estimate, list)
 }
 
 fn head(estimate: &Estimate, width: usize) -> String {
@@ -94,6 +95,8 @@ const RULE_HERE: char = '\u{e000}';
 
 /// One table with its title and notes; every line at most `width` columns where words allow.
 pub fn draw(view: &View, width: usize) -> String {
+    let footed = view.footed(None);
+    let view = &*footed;
     let mut table = Table::new();
     // The environment must not matter: same inputs, same bytes.
     table.force_no_tty();
@@ -101,7 +104,7 @@ pub fn draw(view: &View, width: usize) -> String {
     table.set_content_arrangement(ContentArrangement::Dynamic);
     table.set_width(u16::try_from(width.max(20)).unwrap_or(u16::MAX));
     let columns = fitting(view, width);
-    let show = |text: &str| text.replace(|c: char| c.is_control() || c == RULE_HERE, " ");
+    let show = |text: &str| defuse::line(text).replace(RULE_HERE, " ");
     table.set_header(
         columns
             .iter()

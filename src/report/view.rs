@@ -2,9 +2,12 @@
 //!
 //! Knows headings, cells and totals. Must not know estimates or any file format.
 
+use std::borrow::Cow;
 use std::sync::Arc;
 
-use crate::number::{Exact, Rounding, cents_grouped, cents_text, group_thousands};
+use crate::number::{
+    Exact, Rounding, cents_grouped, cents_text, group_thousands, largest_remainder,
+};
 
 /// A table with a title.
 #[derive(Debug, Clone)]
@@ -141,6 +144,79 @@ impl View {
             .iter()
             .enumerate()
             .filter(|(_, c)| c.shown != Shown::Wide)
+    }
+
+    /// The table with numbers rounded so that what is shown adds up to the sum below it: to `places` decimals, or to those each cell is
+    /// shown with. Columns whose sum is not that of the rows above it stay as they are.
+    pub fn footed(&self, places: Option<u32>) -> Cow<'_, View> {
+        let mut view = Cow::Borrowed(self);
+        for at in 0..self.columns.len() {
+            let Some(parts) = self.column_footed(at, places) else {
+                continue;
+            };
+            let rows = view.to_mut().rows.iter_mut();
+            for (row, part) in rows.filter(|r| !r.total && !r.wide).zip(parts) {
+                if let Some(Cell::Number(value, _)) = row.cells.get_mut(at) {
+                    *value = part;
+                }
+            }
+        }
+        view
+    }
+
+    /// The rounded numbers of a column, where they must be rounded and add up to a sum.
+    fn column_footed(&self, at: usize, places: Option<u32>) -> Option<Vec<Exact>> {
+        let number = |row: &Row| match row.cells.get(at)? {
+            Cell::Number(value, shown) => Some((value.clone(), places.unwrap_or(*shown))),
+            _ => None,
+        };
+        let mut totals = self.rows.iter().filter(|r| r.total);
+        let (total, places) = number(totals.next().filter(|_| totals.next().is_none())?)?;
+        let values: Vec<Exact> = self
+            .rows
+            .iter()
+            .filter(|r| !r.total && !r.wide)
+            .map(|row| number(row).map(|(value, _)| value))
+            .collect::<Option<_>>()?;
+        let step = Exact::int(10).pow(i32::try_from(places).ok()?).ok()?;
+        let step = Exact::ONE.div(&step).ok()?;
+        let exact = |value: &Exact| value.div(&step).is_ok_and(|steps| steps.is_integer());
+        if values.iter().all(exact) {
+            return None;
+        }
+        let sum = values
+            .iter()
+            .try_fold(Exact::ZERO, |sum, value| sum.add(value));
+        if sum.ok()? != total {
+            return None;
+        }
+        let total = total.round_to(&step, Rounding::HalfEven).ok()?;
+        largest_remainder(&total, &step, &values).ok()
+    }
+
+    /// The table without columns of money, and without sums that were of money alone.
+    pub fn without_money(mut self) -> View {
+        let money = |view: &View, at: usize| {
+            let is =
+                |row: &Row| matches!(row.cells.get(at), Some(Cell::Money(_) | Cell::Price(..)));
+            view.rows.iter().any(is)
+        };
+        let gone: Vec<usize> = (0..self.columns.len())
+            .filter(|at| money(&self, *at))
+            .collect();
+        for at in gone.into_iter().rev() {
+            self.columns.remove(at);
+            for row in self.rows.iter_mut().filter(|r| at < r.cells.len()) {
+                row.cells.remove(at);
+            }
+        }
+        self.rows.retain(|row| {
+            let number = |c: &Cell| !matches!(c, Cell::Blank | Cell::Text(_));
+            !row.total || row.cells.iter().any(number)
+        });
+        self.title = self.title.replacen("Cost by", "Amounts by", 1);
+        self.title = self.title.replacen("Cost lines", "Lines", 1);
+        self
     }
 
     /// Whether there is nothing to show.
@@ -296,6 +372,37 @@ pub(super) fn price_text(value: &Exact) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn rounded_numbers_add_up_to_their_sum() {
+        let columns = vec![Column::text("who"), Column::number("hours")];
+        let mut view = View::new("t", "T", columns);
+        let third = Exact::ratio(1, 3).expect("a ratio");
+        for who in ["a", "b", "c"] {
+            view.row(vec![Cell::text(who), Cell::Number(third.clone(), 2)]);
+        }
+        view.total(vec![Cell::text("total"), Cell::Number(Exact::ONE, 2)]);
+        let texts = |view: &View, plain: bool| -> Vec<String> {
+            let cells = view.rows.iter().map(|r| &r.cells[1]);
+            let text = |c: &Cell| {
+                if plain {
+                    c.plain_number().unwrap_or_default()
+                } else {
+                    c.shown()
+                }
+            };
+            cells.map(text).collect()
+        };
+        assert_eq!(
+            texts(&view.footed(None), false),
+            ["0.34", "0.33", "0.33", "1.00"]
+        );
+        let six = texts(&view.footed(Some(6)), true);
+        assert_eq!(six, ["0.333334", "0.333333", "0.333333", "1"]);
+        // A sum of something else is left alone.
+        view.rows[3].cells[1] = Cell::Number(Exact::int(2), 2);
+        assert_eq!(texts(&view.footed(None), false)[0], "0.33");
+    }
 
     #[test]
     fn cells_read_as_people_and_as_machines_like_them() {

@@ -9,11 +9,10 @@ use unicode_width::UnicodeWidthStr;
 
 use super::view::{Cell, Column, Side, View};
 use super::{Face, basis, views};
+use crate::defuse::{starts_formula, workbook_text};
 use crate::diagnostics::Diagnostic;
 use crate::pricing::{CutKind, Estimate};
 
-/// Longest text of a cell of a workbook.
-const MAX_TEXT: usize = 32_767;
 /// Row of the first table's title, counted from 0.
 const FIRST_ROW: u32 = 2;
 /// Widest column, in characters.
@@ -88,12 +87,13 @@ fn build(estimate: &Estimate, tabs: &[(&str, Vec<View>)]) -> Result<Vec<u8>, Xls
         let sheet = book.add_worksheet();
         sheet.set_name(*name)?;
         let title = format!("{}, {}", estimate.title, estimate.version_name());
-        sheet.write_string_with_format(0, 0, cut(&title), &looks.title)?;
+        sheet.write_string_with_format(0, 0, workbook_text(&title), &looks.title)?;
         let face = Face::of(estimate).lines().join(" ");
         if !face.is_empty() {
-            sheet.write_string(1, 0, cut(&face))?;
+            sheet.write_string(1, 0, workbook_text(&face))?;
         }
         let (mut row, mut widths) = (FIRST_ROW, Vec::new());
+        let views = super::shown(estimate, views.clone());
         let shown: Vec<&View> = views.iter().filter(|v| !v.is_empty()).collect();
         for view in &shown {
             row = place(sheet, view, row, &looks, &mut widths)? + 1;
@@ -217,7 +217,7 @@ fn place(
     looks: &Looks,
     widths: &mut Vec<usize>,
 ) -> Result<u32, XlsxError> {
-    sheet.write_string_with_format(row, 0, cut(&view.title), &looks.section)?;
+    sheet.write_string_with_format(row, 0, workbook_text(&view.title), &looks.section)?;
     row += 1;
     let columns = spread(view);
     let behind = looks.set_in();
@@ -240,7 +240,7 @@ fn place(
         } else {
             &looks.heading
         };
-        sheet.write_string_with_format(row, to, cut(&heading), look)?;
+        sheet.write_string_with_format(row, to, workbook_text(&heading), look)?;
         widen(widths, to, &heading);
     }
     row += 1;
@@ -296,7 +296,7 @@ fn place(
         row += 1;
     }
     for note in &view.notes {
-        sheet.write_string(row, 0, cut(note))?;
+        sheet.write_string(row, 0, workbook_text(note))?;
         row += 1;
     }
     Ok(row)
@@ -329,8 +329,13 @@ fn write_text(
         () if is_long_word(text) => &looks.word,
         () => &looks.text,
     };
-    if !text.is_empty() {
-        sheet.write_string_with_format(row, to, cut(text), look)?;
+    let text = workbook_text(text);
+    if starts_formula(&text) {
+        // Text it is already; this keeps it text when someone opens the cell to edit it.
+        let quoted = look.clone().set_quote_prefix();
+        sheet.write_string_with_format(row, to, text, &quoted)?;
+    } else if !text.is_empty() {
+        sheet.write_string_with_format(row, to, text, look)?;
     } else if total {
         sheet.write_blank(row, to, look)?;
     }
@@ -357,8 +362,4 @@ fn write_cell(
         _ => sheet.write_string_with_format(row, to, text, &looks.text)?,
     };
     Ok(())
-}
-
-fn cut(text: &str) -> String {
-    text.chars().take(MAX_TEXT).collect()
 }

@@ -3,6 +3,7 @@
 //! Knows what a job was worked to before and now. Must not know where files are, what a change means to a user, or how anything is shown.
 
 use super::files::{Files, JobFile, JobFiles, Stamp};
+use super::inputs::Priced;
 use super::job::{Job, Unopened};
 use super::kept::Kept;
 use super::moved::{Moved, moved};
@@ -205,7 +206,12 @@ impl Session {
             progress: hooks.reading,
             ..ReadOptions::default()
         };
-        let (survey, book) = match job.inputs(&self.ask.aside, &read, Some(&mut self.kept)) {
+        let priced = match self.ask.wish.quantities {
+            true => Priced::No,
+            false => Priced::Yes,
+        };
+        let (survey, book) = match job.inputs(&self.ask.aside, &read, priced, Some(&mut self.kept))
+        {
             Ok(both) => both,
             Err(why) => return Err(refusal(job, why)),
         };

@@ -2,7 +2,7 @@
 //!
 //! Knows which lines of a sheet name a file. Must not open a file itself: it asks [`Files`].
 
-use crate::check::{Finder, Loaded};
+use crate::check::{Finder, Loaded, SHEETS, is_named};
 use crate::library;
 use crate::pricing::{Origin, OriginFile};
 use crate::syntax::tree::{JobLine, StatementKind};
@@ -116,7 +116,8 @@ impl JobFiles {
                 match &statement.kind {
                     // A sheet that was found is in the list under its first name.
                     StatementKind::Use(path)
-                        if !path.text.starts_with(library::PREFIX)
+                        if is_named(&path.text, SHEETS)
+                            && !path.text.starts_with(library::PREFIX)
                             && files.find(&path.text, Some(from)).is_err() =>
                     {
                         list.add(Role::Sheet, &files.name(&path.text, from));

@@ -1,9 +1,9 @@
 //! Reads what a job is worked from: the tables of its survey, and its price book.
 
-use super::files::{self, Role};
+use super::files::{self, Role, STANDARD_INPUT};
 use super::job::Job;
 use super::kept::{Basis, Kept, KeptSurvey};
-use crate::check;
+use crate::check::{self, is_named, misnamed};
 use crate::diagnostics::{Diagnostic, any_error};
 use crate::estimate::{Refused, Survey};
 use crate::prices::{BookSource, PriceBook, read_book};
@@ -17,8 +17,21 @@ use std::sync::atomic::Ordering;
 /// Largest survey or price book, in bytes. CSV files are streamed and may be larger.
 const MOST_WORKBOOK: u64 = 256 << 20;
 
+/// Endings of the names of surveys and price books. Messages quote cells of what is read, so nothing else is read.
+const WORKBOOKS: &[&str] = &["xlsx", "xlsm", "xls", "xlsb", "ods"];
+const TEXTS: &[&str] = &["csv", "tsv", "tab", "txt"];
+
 /// Marks of rows set aside that are told.
 const MOST_MARKS: usize = 6;
+
+/// Whether anything is priced, so that the price book is read.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Priced {
+    /// Prices are read.
+    Yes,
+    /// No price need be known.
+    No,
+}
 
 impl Job {
     fn source(&mut self, input: &FileInput, role: Role) -> Result<SourceFile<'static>, Diagnostic> {
@@ -32,11 +45,13 @@ impl Job {
             .at(input.span, "")
             .found(why)
         };
+        let is_book = is_named(&name, WORKBOOKS);
+        if name != STANDARD_INPUT && !is_book && !is_named(&name, TEXTS) {
+            let known = [TEXTS, WORKBOOKS].concat();
+            return Err(fail(misnamed(&input.path, &known)));
+        }
         let stream = self.from.open(&name).map_err(fail)?;
-        let is_text = name.rsplit('.').next().is_none_or(|e| {
-            !["xlsx", "xlsm", "xls", "xlsb", "ods"].contains(&e.to_lowercase().as_str())
-        });
-        if is_text {
+        if !is_book {
             return Ok(SourceFile {
                 content: Content::Stream(self.files.hashed(role, &name, stream)),
                 name,
@@ -320,13 +335,17 @@ impl Job {
         &mut self,
         aside: &SetAside,
         read: &ReadOptions<'_>,
+        priced: Priced,
         kept: Option<&mut Kept>,
     ) -> Result<(Arc<Survey>, PriceBook), Refused> {
         let survey = self.survey_or_kept(aside, read, kept);
         if read.stop.is_some_and(|s| s.load(Ordering::SeqCst)) {
             return Err(Refused::Stopped);
         }
-        let prices = self.prices();
+        let prices = match priced {
+            Priced::Yes => self.prices(),
+            Priced::No => Ok(PriceBook::default()),
+        };
         let asked = self.checked.program.versions.first();
         let unanswered = asked.and_then(check::unanswered);
         match (survey, prices) {

@@ -11,6 +11,7 @@ mod moved;
 
 pub use apply::{Ask, Change, Hooks, Refusal, Run, Session};
 pub use files::{Files, JobFile, JobFiles, Role, STANDARD_INPUT, Stamp};
+pub use inputs::Priced;
 pub use job::{Job, Unopened};
 pub use kept::Kept;
 pub use moved::{Moved, MovedRow};

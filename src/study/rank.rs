@@ -33,9 +33,17 @@ pub fn rank(study: &Study<'_>, alternate: Option<&str>) -> Result<(Total, Vec<Ra
         .versions
         .first()
         .map_or(&[][..], |v| &v.values);
-    let with_range = names
-        .iter()
-        .filter(|v| matches!(&v.kind, ValueKind::Given { range: Some(_), .. }));
+    // The range of a fact says what may be answered, not what it may turn out to be.
+    let with_range = names.iter().filter(|v| {
+        let kind = &v.kind;
+        matches!(
+            kind,
+            ValueKind::Given {
+                range: Some(_),
+                answer: None
+            }
+        )
+    });
     let subjects: Vec<(Subject, (Exact, Exact))> = with_range
         .filter_map(|v| find(study.program, &v.name))
         .filter_map(|s| s.range().map(|r| (s, r)))

@@ -3,7 +3,7 @@
 //! A line indented deeper than the one a statement began on continues it; a closing bracket may stand at the statement's own
 //! depth. A heading that begins with one of `BLOCK_WORDS` and ends in `{` opens a block, closed by a line that is `}`.
 
-use crate::diagnostics::render::is_hidden;
+use crate::defuse::is_hidden;
 use crate::diagnostics::{Diagnostic, FileId, Span};
 use std::borrow::Cow;
 

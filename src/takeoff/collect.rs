@@ -22,6 +22,8 @@ pub struct Wish {
     pub by_row: bool,
     /// Each decision on each row, with its reason.
     pub treatment: bool,
+    /// Amounts alone: nothing is priced, and no price need be known.
+    pub quantities: bool,
 }
 
 impl Wish {

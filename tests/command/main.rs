@@ -3,6 +3,7 @@
 mod documents;
 mod golden;
 mod library;
+mod one_way_out;
 mod outputs;
 mod reference;
 mod weigh;

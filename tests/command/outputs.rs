@@ -73,6 +73,34 @@ fn no_input_of_the_job_is_written_over() {
     assert!(!at.join("x.html").exists());
 }
 
+#[test]
+fn exit_codes_are_one_table() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let said = |args: &str| {
+        let got = ovolo(folder.path(), args);
+        assert_eq!(got.status.code(), Some(0), "{args}");
+        String::from_utf8_lossy(&got.stdout).to_string()
+    };
+    let help = said("help");
+    assert_eq!(help, said("--help"));
+    let (_, table) = help.split_once("Exit codes:\n").expect("a table");
+    let readme = Path::new(env!("CARGO_MANIFEST_DIR")).join("README.md");
+    let readme = std::fs::read_to_string(readme).expect("README");
+    let manual = said("shell man");
+    let (_, status) = manual.split_once("EXIT STATUS").expect("a section");
+    let lines: Vec<&str> = table.lines().filter(|l| !l.trim().is_empty()).collect();
+    assert_eq!(lines.len(), 6, "{table}");
+    for line in lines {
+        assert!(readme.contains(line.trim_end()), "README lacks {line}");
+        let (code, words) = line.trim().split_once("  ").expect("code and words");
+        assert!(
+            status.contains(&format!("\\fB{code}\\fR\n{words}")),
+            "{line}"
+        );
+    }
+    assert_eq!(said("help estimate"), said("estimate --help"));
+}
+
 /// The job of `ovolo start` with a lookup table in a CSV file of its own.
 fn with_table() -> tempfile::TempDir {
     let folder = started();
@@ -277,6 +305,69 @@ mod unix {
                 "{args}: {text}"
             );
         }
+    }
+
+    /// Names in a folder of files that are not finished.
+    fn unfinished(at: &Path) -> Vec<String> {
+        let names = std::fs::read_dir(at).expect("a folder").flatten();
+        names
+            .map(|e| e.file_name().to_string_lossy().to_string())
+            .filter(|n| n.starts_with(".ovolo-tmp-"))
+            .collect()
+    }
+
+    #[test]
+    fn signals_leave_nothing_and_the_next_write_removes_what_a_kill_left() {
+        let folder = started();
+        let at = folder.path();
+        // Rows enough that writing the record takes a while.
+        let survey = std::fs::read_to_string(at.join("survey.csv")).expect("the survey");
+        let (head, rows) = survey.split_once('\n').expect("a heading");
+        let (_, cells) = rows
+            .lines()
+            .next()
+            .and_then(|r| r.split_once(','))
+            .expect("a row");
+        let rows: String = (0..4_000).map(|n| format!("Z{n},{cells}\n")).collect();
+        std::fs::write(at.join("survey.csv"), format!("{head}\n{rows}")).expect("the survey");
+        let mut met = 0;
+        for signal in ["TERM", "HUP", "INT", "KILL"] {
+            let mut child = Command::new(env!("CARGO_BIN_EXE_ovolo"))
+                .args(["estimate", "job.ovo", "--record", "r.json"])
+                .current_dir(at)
+                .stdout(Stdio::null())
+                .stderr(Stdio::null())
+                .spawn()
+                .expect("it runs");
+            // The signal comes while the file is being written, as far as that can be hit.
+            while unfinished(at).is_empty() && child.try_wait().expect("a state").is_none() {
+                std::thread::yield_now();
+            }
+            met += unfinished(at).len();
+            let pid = child.id().to_string();
+            let _ = Command::new("kill").args(["-s", signal, &pid]).status();
+            let status = child.wait().expect("it ends");
+            if signal != "KILL" {
+                assert_eq!(unfinished(at), Vec::<String>::new(), "{signal}");
+                assert!(matches!(status.code(), Some(0 | 130)), "{signal}: {status}");
+            }
+        }
+        assert!(met > 0, "no file was seen while it was written");
+        // What a kill leaves goes with the next write; a file in use, a link and a folder of that name stay.
+        std::fs::write(at.join(".ovolo-tmp-left"), "half").expect("a file");
+        std::fs::write(at.join(".tmp-other"), "not ours").expect("a file");
+        std::fs::create_dir(at.join(".ovolo-tmp-folder")).expect("a folder");
+        symlink("job.ovo", at.join(".ovolo-tmp-link")).expect("a link");
+        let busy = std::fs::File::create(at.join(".ovolo-tmp-busy")).expect("a file");
+        busy.lock().expect("a lock");
+        assert!(ovolo(at, "estimate job.ovo --page p.html").status.success());
+        let mut left = unfinished(at);
+        left.sort();
+        assert_eq!(
+            left,
+            [".ovolo-tmp-busy", ".ovolo-tmp-folder", ".ovolo-tmp-link"]
+        );
+        assert!(at.join(".tmp-other").exists() && at.join("job.ovo").exists());
     }
 
     #[test]

@@ -21,6 +21,7 @@ fn again(demo: &Demo, memory: &Mutex<Memory>) -> Worked {
     let wish = Wish {
         by_row: true,
         treatment: true,
+        quantities: false,
     };
     estimate::estimate(
         &demo.checked.program,
@@ -87,6 +88,7 @@ fn a_change_works_what_depends_on_it_and_gives_the_figures_of_a_fresh_run() {
             Wish {
                 by_row: true,
                 treatment: true,
+                quantities: false,
             },
         );
         assert_eq!(

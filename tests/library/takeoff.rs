@@ -165,6 +165,7 @@ const PRICES: &str = "Resource,Unit,Price (USD),Source,Date\npine,bf,10.00,yard 
 const ALL: Wish = Wish {
     by_row: true,
     treatment: true,
+    quantities: false,
 };
 
 impl Job {

@@ -145,6 +145,7 @@ impl Job {
 const ALL: Wish = Wish {
     by_row: true,
     treatment: true,
+    quantities: false,
 };
 
 #[test]

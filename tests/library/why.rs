@@ -153,6 +153,7 @@ fn every_roll_up_is_the_root_of_its_tree_and_adds_up_again() {
             Wish {
                 by_row: true,
                 treatment: false,
+                quantities: false,
             },
         );
         let estimate = &worked.estimate;
@@ -346,12 +347,17 @@ fn a_tree_is_drawn_within_its_window_and_as_json() {
     );
 }
 
+fn saved_text(subject: &Subject<'_>) -> String {
+    let program = "ovolo test";
+    ovolo::defuse::json_text(&record::Saved { subject, program })
+}
+
 fn as_record(demo: &Demo, version: usize) -> Record {
     let worked = demo.work(version, Wish::default());
-    let saved = record::save(&subject(demo, version, &worked), "ovolo test").to_string();
+    let saved = saved_text(&subject(demo, version, &worked));
     assert_eq!(
         saved,
-        record::save(&subject(demo, version, &worked), "ovolo test").to_string(),
+        saved_text(&subject(demo, version, &worked)),
         "the same run gives the same bytes"
     );
     Record::read("record.json", &saved).expect("a record")
@@ -574,7 +580,7 @@ fn what_is_no_record_is_refused() {
         ("{", "EOF"),
         ("{}", "no `schema`"),
         ("{\"schema\": \"ovolo-estimate/1\"}", "ovolo-estimate/1"),
-        ("{\"schema\": \"ovolo-record/1\"}", "`totals`"),
+        ("{\"schema\": \"ovolo-record/1\"}", "`program`"),
     ] {
         let d = Record::read("old.json", text).expect_err("no record");
         assert_eq!(d.code, "OV-922");
@@ -590,7 +596,7 @@ fn what_is_no_record_is_refused() {
 fn a_record_whose_own_sheets_do_not_hold_is_told_as_such() {
     let demo = Demo::open(&Folder::default());
     let worked = demo.work(0, Wish::default());
-    let text = record::save(&subject(&demo, 0, &worked), "ovolo").to_string();
+    let text = saved_text(&subject(&demo, 0, &worked));
     let broken = text.replace(
         "given rabbet_pace      6 min per lite",
         "given rabbet_pace      6 min per light",
@@ -722,4 +728,24 @@ fn a_tree_is_cut_where_it_would_not_fit_on_the_stack() {
     }
     let grown = levels(&tree);
     assert!((40..200).contains(&grown), "{grown}");
+}
+
+#[test]
+fn a_change_that_moves_no_figure_is_counted() {
+    let demo = Demo::open(&Folder::default());
+    let record = as_record(&demo, 0);
+    let folder = Folder {
+        edits: vec![("survey.csv", "bees behind", "wasps behind")],
+        ..Folder::default()
+    };
+    let now = Demo::open(&folder);
+    let worked = now.work(0, Wish::default());
+    let moved = against::against(&subject(&now, 0, &worked), &record);
+    let moved = moved.unwrap_or_else(|_| panic!("the job is compared"));
+    let [parts, _] = difference::views(&moved, Figure::Total, &worked.estimate);
+    assert_eq!(parts.notes[0], "7 cells changed, no figure moved.");
+    let same = against::against(&subject(&demo, 0, &demo.work(0, Wish::default())), &record);
+    let same = same.unwrap_or_else(|_| panic!("the same job is compared"));
+    let [parts, _] = difference::views(&same, Figure::Total, &worked.estimate);
+    assert_eq!(parts.notes[0], "Nothing changed, and no figure moved.");
 }

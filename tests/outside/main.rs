@@ -2,4 +2,5 @@
 
 mod decimal_corpus;
 mod oracle_fractions;
+mod supply;
 mod survey_foreign;

@@ -16,7 +16,7 @@ use self::rules::{
 };
 use super::Subject;
 use super::kept::KeptTable;
-use super::record::{Figures, KeptPrice, Record, book_of, kept, kept_prices};
+use super::record::{Figures, KeptPrice, MadeFrom, Record, book_of, kept, kept_prices};
 use super::sheets::{squeezed, squeezed_rest};
 use crate::check::{self, Checked, Loaded, Options, Pin, Point};
 use crate::diagnostics::{Diagnostic, FileId, Span};
@@ -64,6 +64,23 @@ impl ChangeKind {
             ChangeKind::Price => "price",
         }
     }
+
+    /// Its word for several.
+    pub fn words(self) -> &'static str {
+        match self {
+            ChangeKind::Program => "programs",
+            ChangeKind::Rule => "rules",
+            ChangeKind::Charge => "charges",
+            ChangeKind::Allowance => "allowances",
+            ChangeKind::Pay => "pay blocks",
+            ChangeKind::Final => "roundings",
+            ChangeKind::Sheets => "places in sheets",
+            ChangeKind::Given => "givens",
+            ChangeKind::Cell => "cells",
+            ChangeKind::Row => "rows",
+            ChangeKind::Price => "prices",
+        }
+    }
 }
 
 /// One thing that changed.
@@ -101,6 +118,10 @@ pub struct Difference {
     pub now: Figures,
     /// Parts in order; each begins where the one before it ends.
     pub parts: Vec<Part>,
+    /// What changed and moved no figure.
+    pub idle: Vec<Changed>,
+    /// Names of the files that hold other bytes than then, that are new, or that the job no longer reads. Empty for records of earlier versions.
+    pub files: Vec<String>,
 }
 
 impl Part {
@@ -138,6 +159,7 @@ pub fn against(subject: &Subject<'_>, record: &Record) -> Result<Difference, Ref
         parts: Vec::new(),
         at: record.figures.clone(),
         pending: Vec::new(),
+        idle: Vec::new(),
     };
     let first = worked_old(&checked, record).map_err(|e| match e {
         Refused::Messages(list) => unworkable(list),
@@ -165,7 +187,32 @@ pub fn against(subject: &Subject<'_>, record: &Record) -> Result<Difference, Ref
         was: record.figures.clone(),
         now,
         parts: walk.parts,
+        idle: walk.idle,
+        files: files_changed(record, &subject.estimate.origin),
     })
+}
+
+/// Names of files whose bytes differ between a record and what a job is made from now.
+fn files_changed(record: &Record, now: &Origin) -> Vec<String> {
+    if record.made_from.is_empty() {
+        return vec![];
+    }
+    let then = |role: &str, name: &str| {
+        let of = |f: &&MadeFrom| f.role == role && f.name == name;
+        record.made_from.iter().find(of).map(|f| f.sha256.as_str())
+    };
+    let is = |f: &&MadeFrom| {
+        !now.files
+            .iter()
+            .any(|n| n.role == f.role && n.name == f.name)
+    };
+    let changed = now
+        .files
+        .iter()
+        .filter(|f| f.role != "record" && then(&f.role, &f.name) != Some(f.sha256.as_str()))
+        .map(|f| f.name.clone());
+    let gone = record.made_from.iter().filter(is).map(|f| f.name.clone());
+    changed.chain(gone).collect()
 }
 
 fn unworkable(mut list: Vec<Diagnostic>) -> Refused {
@@ -302,6 +349,8 @@ struct Walk<'a> {
     at: Figures,
     /// Changes made that could not be worked yet.
     pending: Vec<Changed>,
+    /// Changes that moved no figure.
+    idle: Vec<Changed>,
 }
 
 impl Walk<'_> {
@@ -317,6 +366,10 @@ impl Walk<'_> {
                 before,
                 after: figures,
             });
+        } else {
+            // That the program is the same is no change.
+            let real = |c: &Changed| c.kind != ChangeKind::Program;
+            self.idle.extend(changed.into_iter().filter(real));
         }
     }
 
