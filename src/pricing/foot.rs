@@ -161,7 +161,7 @@ mod tests {
             )
             .map_err(|list| list.iter().map(|d| d.code).collect::<Vec<_>>())
         };
-        assert_eq!(told(cut(70, 20), 120), Ok(8));
+        assert_eq!(told(cut(70, 20), 120), Ok(9));
         assert_eq!(told(cut(71, 20), 120), Err(vec!["OV-890"; 3])); // labor, cost and price by phase
         assert_eq!(told(cut(70, 19), 120), Err(vec!["OV-890"]));
         assert_eq!(told(cut(70, 20), 121), Err(vec!["OV-890"; 2])); // the price by phase, and the grand total

@@ -303,7 +303,7 @@ fn unset_columns(program: &Program, trial: &TrialDef, node: NodeId) -> Vec<Strin
                     .is_some_and(|t| t.rows.iter().any(|r| r.iter().any(|(c, _)| c == column)));
                 let spec =
                     &program.tables[usize::from(table.0)].schema.columns[usize::from(*column)];
-                if !set && !matches!(spec.blank, OnMissing::Value(_)) {
+                if !set && spec.blank == OnMissing::Refuse {
                     names.insert(spec.name.clone());
                 }
             }
@@ -330,7 +330,7 @@ fn row_of(program: &Program, inputs: &Inputs<'_>, mark: &str) -> Option<usize> {
         })
 }
 
-/// The small tables of a trial. Columns that are not set hold their value for a blank, or are unreadable.
+/// The small tables of a trial. Columns that are not set hold what a blank cell would; those that may not be blank are unreadable.
 fn build_tables(program: &Program, trial: &TrialDef) -> Result<Vec<Table>, Vec<Diagnostic>> {
     let mut tables: Vec<Table> = Vec::new();
     for (i, (info, rows)) in program.tables.iter().zip(&trial.tables).enumerate() {
@@ -472,6 +472,7 @@ fn column(info: &TableInfo, rows: &TrialTable, c: usize) -> ColumnData {
             }
             None => match &spec.blank {
                 OnMissing::Value(v) => (Some(v.clone()), Absence::Present),
+                OnMissing::Keep => (None, Absence::Blank),
                 _ => (None, Absence::Unreadable),
             },
         };

@@ -88,7 +88,18 @@ fn open(name: &str) -> Job {
             files,
             &options,
             parent,
-        );
+        )
+        .and_then(|read| match info.parent.map(|p| usize::from(p.0)) {
+            Some(p) if info.schema.is_completed() => {
+                let above = survey::Above {
+                    schema: &program.tables[p].schema,
+                    table: &readings[p].table,
+                    texts: readings[p].texts.as_ref(),
+                };
+                survey::complete(&info.schema, above, Some(read))
+            }
+            _ => Ok(read),
+        });
         readings.push(read.unwrap_or_else(|faults| panic!("{}", told(&faults, &loaded.sources))));
     }
     Job {
@@ -229,7 +240,7 @@ fn every_alternate_foots_by_every_cut() {
             .facts
             .treatment
             .iter()
-            .filter(|t| &*t.decision == "sash_fate")
+            .filter(|t| &*t.decision == "paint_treatment")
             .filter_map(|t| t.keys.first())
             .map(|w| &**w)
             .collect();

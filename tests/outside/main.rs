@@ -4,3 +4,4 @@ mod decimal_corpus;
 mod oracle_fractions;
 mod supply;
 mod survey_foreign;
+mod three_openings;

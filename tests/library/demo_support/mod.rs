@@ -67,7 +67,14 @@ impl Folder {
     /// What becomes of a line of a survey.
     fn lines(&self, name: &str, line: &str) -> Vec<String> {
         let has = |mark: &str| line.split([',', ';']).any(|cell| cell.trim() == mark);
-        if self.dropped.iter().any(|mark| has(mark)) {
+        // A soft place of a sash names the sash: M-13-1.
+        let below = |mark: &str| {
+            let cells = line.split(',').map(str::trim);
+            cells
+                .filter_map(|cell| cell.strip_prefix(mark))
+                .any(|rest| rest.starts_with('-'))
+        };
+        if self.dropped.iter().any(|mark| has(mark) || below(mark)) {
             return vec![];
         }
         let mut out = vec![line.to_owned()];
@@ -150,6 +157,17 @@ impl Demo {
                 &options,
                 above,
             )
+            .and_then(|read| match info.parent.map(|p| usize::from(p.0)) {
+                Some(p) if info.schema.is_completed() => {
+                    let above = survey::Above {
+                        schema: &program.tables[p].schema,
+                        table: &survey.tables[p],
+                        texts: survey.texts[p].as_ref(),
+                    };
+                    survey::complete(&info.schema, above, Some(read))
+                }
+                _ => Ok(read),
+            })
             .expect("the survey is sound");
             survey.tables.push(reading.table);
             survey.reports.push(reading.report);
