@@ -293,7 +293,12 @@ fn names_find_what_they_mean_and_slips_are_told() {
     for (name, mark, code, mend) in [
         ("cut_w", None, "OV-921", None),
         ("cut_w", Some("N444"), "OV-921", None),
-        ("cut_q", Some("N4-U"), "OV-920", Some("did you mean `cut_h`?")),
+        (
+            "cut_q",
+            Some("N4-U"),
+            "OV-920",
+            Some("did you mean `cut_h`?"),
+        ),
         (
             "total",
             Some("N4"),
@@ -437,11 +442,7 @@ fn each_change_has_its_part_and_the_parts_add_up() {
             "given rabbet_pace      5 min per lite",
             "given rabbet_pace      8 min per lite",
         ),
-        (
-            "tallowgate-school/job.ovo",
-            "to 2 1/8 in",
-            "to 2 1/4 in",
-        ),
+        ("tallowgate-school/job.ovo", "to 2 1/8 in", "to 2 1/4 in"),
         ("survey.csv", "\"3'-3\"\"\",", "\"3'-4\"\"\","),
         ("prices.csv", "18.50", "19.25"),
     ];

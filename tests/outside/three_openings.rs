@@ -12,5 +12,8 @@ fn three_openings_come_to_the_same_without_the_engine() {
         .expect("python3 is there");
     let told = String::from_utf8_lossy(&done.stdout);
     assert!(done.status.success(), "{told}");
-    assert!(told.contains("100 lines of 32 resources; 0 differ"), "{told}");
+    assert!(
+        told.contains("100 lines of 32 resources; 0 differ"),
+        "{told}"
+    );
 }
