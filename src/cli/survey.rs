@@ -65,6 +65,11 @@ fn marked(
             "{line}: {} cells and rows of \"{table}\" marked",
             copy.marked
         ));
+        if !copy.is_own {
+            output::complain(&format!(
+                "the survey of \"{table}\" is not one XLSX workbook, so the copy is a new one with the cells of the tabs that were read, without their look and without other tabs"
+            ));
+        }
     }
     let any = copies.iter().any(|(_, c)| c.marked > 0);
     Ok(ExitCode::from(if any { exit::REFUSED } else { exit::DONE }))

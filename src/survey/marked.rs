@@ -21,7 +21,7 @@ use super::finish::finish;
 use super::gather::{Gathering, Opened, open};
 use super::raw::{CellRef, MAX_CELL, RawRow, RowView, cut};
 use super::report::TabReport;
-use super::workbook::{self, BATCH, MAX_FILE};
+use super::workbook::{self, BATCH, Comments, List, MAX_FILE};
 use super::{Content, ReadOptions, SetAside, SourceFile};
 
 /// Rows and columns that a tab can hold.
@@ -31,10 +31,12 @@ const MAX_COLUMNS: usize = 16_384;
 /// A marked copy.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Marked {
-    /// An XLSX workbook.
+    /// An XLSX workbook, or an XLSM one where the survey was one.
     pub bytes: Vec<u8>,
     /// Cells and rows marked.
     pub marked: usize,
+    /// Whether it is the survey's own workbook with all that it had; otherwise a new one with the cells of the tabs read.
+    pub is_own: bool,
 }
 
 /// Writes a marked copy of a survey. Takes what [`super::read`] takes; rows are never set aside in it, and where nothing is wrong nothing is marked.
@@ -76,10 +78,14 @@ pub fn marked_copy(
         return Err(done.reading.err().unwrap_or_default());
     }
     let copy = Copy {
+        schema,
         tabs: &done.tabs,
         headings: &headings,
         faults: &done.faults,
     };
+    if let Some(own) = copy.own_workbook(&held, &done.file_problems) {
+        return Ok(own);
+    }
     copy.write(&held, &delimiters, &done.file_problems)
 }
 
@@ -105,7 +111,20 @@ fn hold(file: SourceFile<'_>) -> Result<Vec<u8>, Diagnostic> {
     }
 }
 
+/// The tab that lists what is wrong, and its headings with their widths in letters. None of them alone is a heading of a survey.
+const LIST_NAME: &str = "What to mend";
+const LIST_HEADINGS: [(&str, u32); 7] = [
+    ("where", 34),
+    ("mark", 14),
+    ("what is wrong", 44),
+    ("found", 28),
+    ("expected", 44),
+    ("how to mend it", 60),
+    ("code", 9),
+];
+
 struct Copy<'c> {
+    schema: &'c Schema,
     tabs: &'c [TabReport],
     headings: &'c [Vec<Option<(u32, String)>>],
     faults: &'c Faults,
@@ -182,7 +201,37 @@ impl Copy<'_> {
             }
         }
         let bytes = book.save_to_buffer().map_err(|e| vec![failed(&e)])?;
-        Ok(Marked { bytes, marked })
+        Ok(Marked {
+            bytes,
+            marked,
+            is_own: false,
+        })
+    }
+
+    /// The survey's own workbook with its marks, where it is one XLSX or XLSM file. `None` where it is another, or where a part of it is of
+    /// so unusual a make that it cannot be changed.
+    fn own_workbook(&self, held: &[(String, Vec<u8>)], problems: &[Diagnostic]) -> Option<Marked> {
+        let [(_, bytes)] = held else {
+            return None;
+        };
+        let tabs: Vec<(String, Comments)> = self
+            .tabs
+            .iter()
+            .enumerate()
+            .map(|(index, tab)| Some((tab.tab.clone()?, self.comments(index))))
+            .collect::<Option<_>>()?;
+        let marked = tabs.iter().map(|t| t.1.len()).sum();
+        let list = List {
+            name: LIST_NAME,
+            headings: LIST_HEADINGS.to_vec(),
+            rows: self.list(problems),
+        };
+        let bytes = workbook::marked(bytes, &tabs, &list).ok()?;
+        Some(Marked {
+            bytes,
+            marked,
+            is_own: true,
+        })
     }
 
     /// Comments of one tab by row and column, counted from 0. A fault of a row goes to its mark.
@@ -199,7 +248,7 @@ impl Copy<'_> {
             if !text.is_empty() {
                 text.push_str("\n\n");
             }
-            text.push_str(&comment(&fault.diagnostic));
+            text.push_str(&comment(&self.in_their_words(fault)));
         }
         comments
     }
@@ -220,69 +269,67 @@ impl Copy<'_> {
         problems: &[Diagnostic],
         formats: &Formats,
     ) -> Result<(), XlsxError> {
-        sheet.set_name("What to mend")?;
-        for (column, (heading, width)) in [
-            ("where", 34),
-            ("mark", 14),
-            ("what is wrong", 44),
-            ("found", 28),
-            ("wanted", 44),
-            ("how to mend it", 60),
-            ("code", 9),
-        ]
-        .into_iter()
-        .enumerate()
-        {
-            let column = u16::try_from(column).unwrap_or(0);
+        sheet.set_name(LIST_NAME)?;
+        for (column, (heading, width)) in (0..).zip(LIST_HEADINGS) {
             sheet.write_string_with_format(0, column, heading, &formats.bold)?;
             sheet.set_column_width(column, width)?;
         }
         sheet.set_freeze_panes(1, 0)?;
+        for (row, texts) in (1..MAX_ROWS).zip(self.list(problems)) {
+            for (column, text) in (0..).zip(&texts) {
+                sheet.write_string_with_format(row, column, text, &formats.wrap)?;
+            }
+        }
+        Ok(())
+    }
+
+    /// Rows of the list, under [`LIST_HEADINGS`].
+    fn list(&self, problems: &[Diagnostic]) -> Vec<Vec<String>> {
         let whole_files = problems.iter().map(|d| {
             let place = match d.place() {
                 Some(Place::Cell(c)) => c.to_string(),
                 Some(Place::File(f)) => f.clone(),
                 _ => String::new(),
             };
-            (place, String::new(), d)
+            (place, String::new(), d.clone())
         });
         let cells = self
             .faults
             .iter()
-            .map(|f| (self.place_text(f), f.mark.clone(), &f.diagnostic));
-        let mut row = 0;
+            .map(|f| (self.place_text(f), f.mark.clone(), self.in_their_words(f)));
         let mut seen = HashSet::new();
-        for (place, mark, d) in whole_files.chain(cells) {
-            if row + 1 >= MAX_ROWS || !seen.insert((place.clone(), d.code)) {
-                continue;
-            }
-            row += 1;
-            let mend = d
-                .notes
+        whole_files
+            .chain(cells)
+            .filter(|(place, _, d)| seen.insert((place.clone(), d.code)))
+            .map(|(place, mark, d)| {
+                let mend: Vec<String> = d.notes.iter().chain(&d.mend).cloned().collect();
+                [
+                    place,
+                    mark,
+                    d.message,
+                    d.found.unwrap_or_default(),
+                    d.expected.unwrap_or_default(),
+                    mend.join("\n"),
+                    d.code.to_string(),
+                ]
                 .iter()
-                .chain(&d.mend)
-                .cloned()
-                .collect::<Vec<_>>()
-                .join("\n");
-            let texts = [
-                &place,
-                &mark,
-                &d.message,
-                d.found.as_deref().unwrap_or(""),
-                d.expected.as_deref().unwrap_or(""),
-                &mend,
-                d.code,
-            ];
-            for (column, text) in texts.into_iter().enumerate() {
-                sheet.write_string_with_format(
-                    row,
-                    u16::try_from(column).unwrap_or(0),
-                    clip(text),
-                    &formats.wrap,
-                )?;
-            }
+                .map(|text| clip(text).to_string())
+                .collect()
+            })
+            .collect()
+    }
+
+    /// A fault that names the column as the surveyor's heading does.
+    fn in_their_words(&self, fault: &Fault) -> Diagnostic {
+        let mut d = fault.diagnostic.clone();
+        let headings = self.headings.get(usize::from(fault.source));
+        let heading = fault.column.and_then(|c| headings?.get(c)?.as_ref());
+        let name = fault.column.and_then(|c| self.schema.columns.get(c));
+        if let (Some((_, heading)), Some(column)) = (heading, name) {
+            let (ours, theirs) = (format!("\"{}\"", column.name), format!("\"{heading}\""));
+            d.message = d.message.replace(&ours, &theirs);
         }
-        Ok(())
+        d
     }
 
     fn place_text(&self, fault: &Fault) -> String {
@@ -299,9 +346,9 @@ impl Copy<'_> {
 }
 
 fn comment(d: &Diagnostic) -> String {
-    let mut text = format!("{}: {}", d.code, d.message);
+    let mut text = d.message.clone();
     if let Some(expected) = &d.expected {
-        text.push_str(&format!("\nWanted: {expected}"));
+        text.push_str(&format!("\nExpected: {expected}"));
     }
     for note in d.notes.iter().chain(&d.mend) {
         text.push_str(&format!("\n{note}"));

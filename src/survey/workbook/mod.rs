@@ -8,6 +8,7 @@ mod archive;
 mod behind;
 mod biff;
 mod compound;
+mod edit;
 mod ods;
 mod sheet;
 mod stored;
@@ -28,6 +29,7 @@ use super::raw::{RawCell, RawRow};
 use archive::{Bytes, Package, Refusal, Shared, is_stopped};
 use behind::{Behind, Found, xlsb_behind};
 use compound::Holds;
+pub(crate) use edit::{Comments, List, marked};
 pub(crate) use sheet::Hidden;
 pub(crate) use stored::as_double;
 use stored::{Shown, shown};
@@ -291,7 +293,7 @@ impl<'s> Book<'s> {
 
     fn list_tabs(&mut self) {
         let (sheets, parts) = match &self.kind {
-            Kind::Xlsx(b) => (b.sheets_metadata(), sheet::tab_parts(&self.package)),
+            Kind::Xlsx(b) => (b.sheets_metadata(), sheet::tabs(&self.package).tabs),
             Kind::Xlsb(b) => (b.sheets_metadata(), Vec::new()),
             Kind::Xls(b) => (b.sheets_metadata(), Vec::new()),
             Kind::Ods(b) => (b.sheets_metadata(), Vec::new()),
@@ -303,7 +305,7 @@ impl<'s> Book<'s> {
             .map(|(at, s)| Tab {
                 name: s.name.clone(),
                 hidden: s.visible != SheetVisible::Visible,
-                part: parts.get(at).cloned().flatten(),
+                part: parts.get(at).and_then(|t| t.1.clone()),
             })
             .collect();
     }

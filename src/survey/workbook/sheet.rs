@@ -223,7 +223,7 @@ fn add(ranges: &mut Vec<(u32, u32)>, first: u32, last: u32) {
 }
 
 /// Row and column, counted from 0, of a name such as `C7`. `None` for one that lies outside any tab.
-fn position(name: &str) -> Option<(u32, u32)> {
+pub(super) fn position(name: &str) -> Option<(u32, u32)> {
     let digits = name.find(|c: char| c.is_ascii_digit())?;
     let (letters, row) = name.split_at_checked(digits)?;
     if letters.is_empty() || letters.len() > 3 {
@@ -329,8 +329,16 @@ impl Parts {
     }
 }
 
-/// The parts that hold the tabs of an XLSX workbook, in the order of the tabs.
-pub(super) fn tab_parts(package: &Package) -> Vec<Option<String>> {
+/// The tabs of an XLSX workbook.
+pub(super) struct Tabs {
+    /// The part that lists them.
+    pub(super) main: String,
+    /// Each with its name and the part that holds it, in order.
+    pub(super) tabs: Vec<(String, Option<String>)>,
+}
+
+/// The tabs of an XLSX workbook and their parts.
+pub(super) fn tabs(package: &Package) -> Tabs {
     #[derive(Default)]
     struct List {
         wanted: &'static str,
@@ -392,16 +400,19 @@ pub(super) fn tab_parts(package: &Package) -> Vec<Option<String>> {
             .iter()
             .filter_map(|r| Some((of(r, "Id")?, of(r, "Target")?)))
             .collect();
-    list(main, "sheet")
-        .iter()
-        .map(|sheet| {
-            let target = relations.get(&of(sheet, "id")?)?;
-            Some(match target.strip_prefix('/') {
-                Some(whole) => whole.to_string(),
-                None => format!("{folder}{target}"),
-            })
-        })
-        .collect()
+    let sheets = list(main, "sheet");
+    let tabs = sheets.iter().map(|sheet| {
+        let target = of(sheet, "id").and_then(|id| relations.get(&id));
+        let part = target.map(|target| match target.strip_prefix('/') {
+            Some(whole) => whole.to_string(),
+            None => format!("{folder}{target}"),
+        });
+        (of(sheet, "name").unwrap_or_default(), part)
+    });
+    Tabs {
+        tabs: tabs.collect(),
+        main: main.to_string(),
+    }
 }
 
 #[cfg(test)]

@@ -2,6 +2,7 @@
 //!
 //! Must not know what the elements mean.
 
+use std::ops::Range;
 use std::sync::atomic::AtomicBool;
 
 use quick_xml::Reader;
@@ -129,6 +130,11 @@ pub(super) fn walk(
 /// The value of an attribute by its whole name, as written.
 pub(super) fn attribute<'e>(element: &'e BytesStart<'_>, name: &str) -> Option<&'e str> {
     let raw = element.attributes_raw();
+    raw.get(attribute_in(raw, name)?)
+}
+
+/// Where the value of an attribute lies in the text of a tag.
+pub(super) fn attribute_in(raw: &str, name: &str) -> Option<Range<usize>> {
     let bytes = raw.as_bytes();
     let mut from = 0;
     while let Some(at) = memchr::memmem::find(bytes.get(from..)?, name.as_bytes()) {
@@ -143,7 +149,9 @@ pub(super) fn attribute<'e>(element: &'e BytesStart<'_>, name: &str) -> Option<&
             continue;
         };
         let quote = rest.chars().next().filter(|q| matches!(q, '"' | '\''))?;
-        return rest.get(1..)?.split(quote).next();
+        let value = rest.get(1..)?.split(quote).next()?;
+        let start = raw.len() - rest.len() + 1;
+        return Some(start..start + value.len());
     }
     None
 }

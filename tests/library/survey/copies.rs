@@ -2,7 +2,10 @@
 
 use ovolo::survey::{RawOptions, ReadOptions, SetAside, marked_copy, raw_rows, report_text};
 
-use crate::survey::build::{file, nouns, read_with, schema};
+use ::zip as zip_crate;
+use rust_xlsxwriter::{Format, Formula, Note, Workbook};
+
+use crate::survey::build::{codes, file, nouns, read_with, schema};
 
 const TEXT: &str = "Survey,,,\nmark,kind,wide,wing\nW1,pair,30,=1+1\nW2,piar,2'6,East\nW3,pair,40,East\n,pair,30,East\n";
 
@@ -165,4 +168,144 @@ fn a_marked_copy_is_made_whatever_the_file_is_called() {
         );
         assert_eq!(copy.map(|c| c.marked).map_err(|d| (name, d)), Ok(3));
     }
+}
+
+/// Parts of a zip archive as they lie in it, packed.
+fn packed_parts(bytes: &[u8]) -> Vec<(String, Vec<u8>)> {
+    let mut archive = zip_crate::ZipArchive::new(std::io::Cursor::new(bytes)).expect("an archive");
+    (0..archive.len())
+        .map(|at| {
+            let mut part = archive.by_index_raw(at).expect("a part");
+            let mut packed = Vec::new();
+            std::io::Read::read_to_end(&mut part, &mut packed).expect("read");
+            (part.name().expect("a name").into_owned(), packed)
+        })
+        .collect()
+}
+
+/// A workbook as a surveyor keeps it: a note above, a merged area, a hidden row, a formula, a comment, another tab.
+fn surveyors_workbook() -> Vec<u8> {
+    let mut book = Workbook::new();
+    let bold = Format::new().set_bold();
+    let sheet = book.add_worksheet();
+    sheet.set_name("West & East").expect("a name");
+    sheet.write_string(0, 0, "Seen in March").expect("written");
+    for (column, heading) in (0..).zip(["mark", "kind", "wide", "wing"]) {
+        sheet
+            .write_string_with_format(1, column, heading, &bold)
+            .expect("written");
+    }
+    let rows = [
+        ("W1", "pair", 30.0),
+        ("W2", "piar", 31.5),
+        ("W4", "pair", 400.0),
+    ];
+    for (row, (mark, kind, wide)) in [2, 3, 7].into_iter().zip(rows) {
+        sheet.write_string(row, 0, mark).expect("written");
+        sheet
+            .write_string_with_format(row, 1, kind, &bold)
+            .expect("written");
+        sheet.write_number(row, 2, wide).expect("written");
+    }
+    // A row without a mark, whose first cell is not there at all.
+    sheet.write_string(8, 1, "single").expect("written");
+    sheet.write_number(8, 2, 30).expect("written");
+    sheet
+        .write_formula(2, 5, Formula::new("C3*2").set_result("60"))
+        .expect("written");
+    sheet
+        .merge_range(2, 3, 3, 3, "East", &bold)
+        .expect("merged");
+    sheet.set_row_hidden(7).expect("hidden");
+    sheet
+        .insert_note(3, 1, &Note::new("looked twice"))
+        .expect("a note");
+    let notes = book.add_worksheet();
+    notes.set_name("Notes").expect("a name");
+    notes.write_string(0, 0, "=1+1").expect("written");
+    book.save_to_buffer().expect("saved")
+}
+
+#[test]
+fn the_marked_copy_of_a_workbook_is_the_workbook_with_marks() {
+    let original = surveyors_workbook();
+    let read_it = |bytes: Vec<u8>| {
+        let copy = |bytes| {
+            let files = vec![file("s.xlsx", bytes)];
+            marked_copy(
+                &schema(),
+                &nouns(),
+                None,
+                files,
+                &ReadOptions::default(),
+                None,
+            )
+        };
+        copy(bytes).expect("a copy")
+    };
+    let marked = read_it(original.clone());
+    assert!(marked.is_own);
+    assert_eq!(marked.marked, 3);
+    let (before, after) = (packed_parts(&original), packed_parts(&marked.bytes));
+    let changed: Vec<&str> = before
+        .iter()
+        .filter(|part| !after.contains(part))
+        .map(|part| part.0.as_str())
+        .collect();
+    assert_eq!(
+        changed,
+        [
+            "[Content_Types].xml",
+            "xl/_rels/workbook.xml.rels",
+            "xl/styles.xml",
+            "xl/workbook.xml",
+            "xl/worksheets/sheet1.xml",
+            "xl/drawings/vmlDrawing1.vml",
+            "xl/comments1.xml",
+        ]
+    );
+    assert!(
+        before
+            .iter()
+            .any(|p| p.0 == "xl/worksheets/sheet2.xml" && after.contains(p))
+    );
+    // Reading the copy gives what reading the original gave: the same faults at the same cells, and so the same marks again.
+    let codes_of = |bytes: Vec<u8>| {
+        let files = vec![file("s.xlsx", bytes)];
+        let read = ovolo::survey::read(
+            &schema(),
+            &nouns(),
+            None,
+            files,
+            &ReadOptions::default(),
+            None,
+        );
+        codes(&read)
+    };
+    let told = codes_of(original.clone());
+    assert_eq!(told, codes_of(marked.bytes.clone()));
+    assert_eq!(told.len(), 4, "{told:?}");
+    assert_eq!(
+        read_it(original).bytes,
+        marked.bytes,
+        "the same bytes again"
+    );
+    let again = read_it(marked.bytes.clone());
+    assert_eq!(codes_of(again.bytes), told);
+    let comments =
+        String::from_utf8_lossy(&unpacked(&marked.bytes, "xl/comments1.xml")).into_owned();
+    assert!(
+        comments.contains("looked twice")
+            && comments.contains("no such choice")
+            && !comments.contains("OV-"),
+        "{comments}"
+    );
+}
+
+fn unpacked(bytes: &[u8], name: &str) -> Vec<u8> {
+    let mut archive = zip_crate::ZipArchive::new(std::io::Cursor::new(bytes)).expect("an archive");
+    let mut content = Vec::new();
+    let mut part = archive.by_name(name).expect("a part");
+    std::io::Read::read_to_end(&mut part, &mut content).expect("read");
+    content
 }
