@@ -100,6 +100,11 @@ impl<'a> Checker<'a> {
                 .collect();
             own.push((id, list, *line));
         }
+        let with: Vec<SettingOf<'a>> = shared.iter().chain(&overrides).copied().collect();
+        self.refuse_set_twice(&with);
+        for (_, settings, _) in &own {
+            self.refuse_set_twice(settings);
+        }
         if self.problems.len() > told {
             return;
         }
@@ -180,6 +185,7 @@ impl<'a> Checker<'a> {
             tables[usize::from(t.0)].rows.push(row);
             places[usize::from(t.0)].push(place);
         }
+        self.refuse_marks_twice(&tables, &places);
         self.refuse_orphans(&tables, &places);
         let expects = trial
             .expects
@@ -193,6 +199,52 @@ impl<'a> Checker<'a> {
             tables,
             expects,
         });
+    }
+
+    /// Refuses a name that one `with` or `row` line sets more than once.
+    fn refuse_set_twice(&mut self, settings: &[SettingOf<'a>]) {
+        for (at, (d, later)) in settings.iter().enumerate() {
+            if let Some((_, first)) = settings.iter().take(at).find(|(e, _)| e == d) {
+                self.problems.push(
+                    Diagnostic::error(
+                        "OV-671",
+                        format!("`{}` is set twice in one row of a trial", later.name.text),
+                    )
+                    .at(later.name.span, "set again here")
+                    .at(first.name.span, "the first time")
+                    .mend("Keep the one that is meant."),
+                );
+            }
+        }
+    }
+
+    /// Refuses two rows of a table with one mark, as a survey with them is refused.
+    fn refuse_marks_twice(&mut self, tables: &[TrialTable], places: &[Vec<Span>]) {
+        for (t, (table, places)) in tables.iter().zip(places).enumerate() {
+            let Some(key) = self.program.tables.get(t).and_then(|t| t.schema.key) else {
+                continue;
+            };
+            let mut met: Vec<(&str, Span)> = Vec::new();
+            for (row, place) in table.rows.iter().zip(places) {
+                let set = row.iter().find(|(c, _)| usize::from(*c) == key);
+                let Some((_, Ok(SchemaValue::Text(mark)))) = set else {
+                    continue;
+                };
+                if let Some((_, first)) = met.iter().find(|(m, _)| m == mark) {
+                    self.problems.push(
+                        Diagnostic::error(
+                            "OV-670",
+                            format!("two rows of the trial have the mark \"{mark}\""),
+                        )
+                        .at(*place, "the second")
+                        .at(*first, "the first")
+                        .mend("Give each row a mark of its own."),
+                    );
+                } else {
+                    met.push((mark, *place));
+                }
+            }
+        }
     }
 
     /// Refuses rows of a table below another that belong to no row of the trial, or to one of several without saying which.

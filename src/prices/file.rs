@@ -2,7 +2,7 @@
 
 use super::read::read_prices;
 use super::{BOOK_COLUMNS, BookCell, BookColumn, BookRow, PriceBook};
-use crate::diagnostics::{Diagnostic, Place};
+use crate::diagnostics::{CellPlace, Diagnostic, Place};
 use crate::program::Program;
 use crate::survey::{CellRef, RawOptions, RawRow, RawTable, SourceFile, raw_rows};
 use crate::units::{UnitErrorKind, parse_unit};
@@ -39,6 +39,8 @@ pub fn read_book(
                 faults.extend(lacking(&table));
                 faults.extend(other_money(&table, program));
                 warnings.extend(worked_out(&table));
+                warnings.extend(unasked(&table));
+                faults.extend(table.rows.iter().filter_map(|row| ragged(&table, row)));
                 rows.extend(table.rows.iter().map(|row| book_row(&table, row)));
             }
             Err(list) => faults.extend(list),
@@ -82,7 +84,7 @@ fn lacking(table: &RawTable) -> Option<Diagnostic> {
         Diagnostic::error("OV-800", format!("the price book has no column headed {}", missing.join(", nor ")))
             .at(Place::File(table.file.clone()), "")
             .found(found.join(", "))
-            .expected("the headings resource, unit and price; and if wished pack, supplier, chosen, source, date, note"),
+            .expected("the headings resource, unit and price; and if wished pack, supplier, chosen, source, date, note, currency"),
     )
 }
 
@@ -135,6 +137,60 @@ fn worked_out(table: &RawTable) -> Vec<Diagnostic> {
         .collect()
 }
 
+/// Headings that no column of a price book has.
+fn unasked(table: &RawTable) -> Option<Diagnostic> {
+    let read = |at: usize| table.columns.contains(&Some(at));
+    let mut others = table
+        .headings
+        .iter()
+        .enumerate()
+        .filter(|(at, h)| !h.is_empty() && !read(*at));
+    let first = others.clone().next()?;
+    let names: Vec<&str> = others.by_ref().map(|(_, h)| h.as_str()).take(12).collect();
+    Some(
+        Diagnostic::warning("OV-870", "columns of the price book are not read")
+            .at(table.place(table.heading_rows.1, first.0), "")
+            .found(names.join(", "))
+            .expected(BOOK_COLUMNS.map(|c| c.1).join(", "))
+            .note("A column under any other heading changes nothing."),
+    )
+}
+
+/// A row with cells beyond its headings: a comma too many has shifted them, as in a survey.
+fn ragged(table: &RawTable, row: &RawRow) -> Option<Diagnostic> {
+    let width = table.headings.len();
+    let beyond = row.cells.iter().skip(width).any(|c| !c.view().is_blank());
+    let place = CellPlace {
+        column: None,
+        heading: None,
+        ..table.place(row.row, 0)
+    };
+    beyond.then(|| {
+        Diagnostic::error("OV-024", "this row has more cells than the heading row")
+            .at(place, "")
+            .found(format!("{} cells", row.cells.len()))
+            .expected(format!("{width} cells, as in the heading row"))
+            .note("A comma or quote inside a cell needs the whole cell in quotes; a lost one shifts every cell behind it.")
+    })
+}
+
+/// Why a cell says nothing that could be trusted, with the codes of a survey's cells.
+fn mistrust(column: BookColumn, cell: CellRef<'_>) -> Option<(&'static str, &'static str)> {
+    let in_price = column == BookColumn::Price;
+    match cell {
+        CellRef::Error(_) => Some(("OV-721", "holds an error of the workbook")),
+        CellRef::NoResult => Some(("OV-722", "is a formula that was saved without its result")),
+        CellRef::Merged(..) => Some(("OV-726", "is covered by a merged area")),
+        CellRef::Date(_) if in_price => Some(("OV-720", "was turned into a date by the workbook")),
+        CellRef::Bool(_) if in_price => Some(("OV-803", "is true or false, not an amount")),
+        CellRef::Blank
+        | CellRef::Text(_)
+        | CellRef::Number(_)
+        | CellRef::Bool(_)
+        | CellRef::Date(_) => None,
+    }
+}
+
 fn book_row(table: &RawTable, row: &RawRow) -> BookRow {
     let cell = |(column, _): &(BookColumn, &str)| {
         let at = table.columns.get(*column as usize).copied().flatten();
@@ -152,7 +208,10 @@ fn book_row(table: &RawTable, row: &RawRow) -> BookRow {
                 heading: None,
             },
         };
-        BookCell { text, place }
+        let fault = at
+            .and_then(|at| row.cells.get(at))
+            .and_then(|c| mistrust(*column, c.view()));
+        BookCell { text, place, fault }
     };
     BookRow {
         cells: BOOK_COLUMNS.iter().map(cell).collect(),

@@ -2,7 +2,7 @@
 //!
 //! Knows resources, units and the columns of a price book. Must not know files, quantities or totals.
 //!
-//! Columns: resource, unit, price; and optionally pack, supplier, chosen, source, date, note. The unit is that of the price: a unit of the
+//! Columns: resource, unit, price; and optionally pack, supplier, chosen, source, date, note, currency. The unit is that of the price: a unit of the
 //! resource's own kind (`bf`, `sq ft`), a price with its unit (`USD per bf`), or the word of a pack (`box`), whose size is then known
 //! from the `pack` column or from the sheet. Where a resource is listed more than once, one row must say yes under `chosen`.
 
@@ -31,10 +31,11 @@ pub enum BookColumn {
     Source,
     Date,
     Note,
+    Currency,
 }
 
 /// Every column of a price book with its heading.
-pub const BOOK_COLUMNS: [(BookColumn, &str); 9] = [
+pub const BOOK_COLUMNS: [(BookColumn, &str); 10] = [
     (BookColumn::Resource, "resource"),
     (BookColumn::Unit, "unit"),
     (BookColumn::Price, "price"),
@@ -44,6 +45,7 @@ pub const BOOK_COLUMNS: [(BookColumn, &str); 9] = [
     (BookColumn::Source, "source"),
     (BookColumn::Date, "date"),
     (BookColumn::Note, "note"),
+    (BookColumn::Currency, "currency"),
 ];
 
 /// A cell of a price book: its trimmed text (numbers of a workbook as plain decimals) and where it stands.
@@ -53,6 +55,8 @@ pub struct BookCell {
     pub text: String,
     /// Where it stands.
     pub place: CellPlace,
+    /// Why a cell of a workbook has no text that could be trusted: the code and words of a survey's cells.
+    pub fault: Option<(&'static str, &'static str)>,
 }
 
 /// A row of a price book: one cell for each of [`BOOK_COLUMNS`].

@@ -8,7 +8,7 @@ use crate::number::Exact;
 use crate::program::{Program, ResourceDef, ResourceId};
 use crate::survey::dates;
 use crate::units::{
-    Base, CellContext, Dim, Reading, default_unit, describe, parse_unit, read_quantity,
+    Base, CellContext, Dim, Reading, RefusalKind, default_unit, describe, parse_unit, read_quantity,
 };
 
 /// Reads the rows of a price book against the resources of a program's first version.
@@ -64,6 +64,21 @@ impl BookRow {
     }
 }
 
+/// Cells of a row that say nothing that could be trusted.
+fn mistrusted(row: &BookRow, name: &str) -> Vec<Diagnostic> {
+    let told = row.cells.iter().filter_map(|cell| {
+        let (code, why) = cell.fault?;
+        let heading = cell.place.heading.as_deref().unwrap_or("a cell");
+        let d = Diagnostic::error(code, format!("the cell \"{heading}\" of {name} {why}"));
+        Some(
+            d.at(cell.place.clone(), "")
+                .found(cell.text.clone())
+                .expected("text or a number as typed"),
+        )
+    });
+    told.collect()
+}
+
 /// A name without case, blanks and underscores.
 fn bare(name: &str) -> String {
     name.chars()
@@ -100,7 +115,11 @@ impl Reader<'_> {
             said.push(self.unknown(row, name));
             return Ok(None);
         };
-        let mut faults = Vec::new();
+        let mut faults = mistrusted(row, &def.name);
+        if !faults.is_empty() {
+            return Err(faults);
+        }
+        faults.extend(self.other_money(row, &def.name));
         let pack = self.pack(row, def).unwrap_or_else(|d| {
             faults.push(d);
             None
@@ -301,7 +320,18 @@ impl Reader<'_> {
             ..CellContext::new(&unit, nouns)
         };
         let Reading::Value { value, .. } = read_quantity(text, &context).map_err(|refusal| {
-            let mut d = Diagnostic::error("OV-803", format!("the price of {name} is not read"))
+            let (code, why) = match refusal.code {
+                RefusalKind::DecimalComma | RefusalKind::GroupedDigits => (
+                    "OV-715",
+                    format!("a comma or point in the price of {name} could mean two things"),
+                ),
+                RefusalKind::OtherCurrency => (
+                    "OV-811",
+                    format!("the price of {name} is in another currency than the job"),
+                ),
+                _ => ("OV-803", format!("the price of {name} is not read")),
+            };
+            let mut d = Diagnostic::error(code, why)
                 .found(refusal.found)
                 .expected("an amount, such as 12.50");
             if !refusal.choices.is_empty() {
@@ -316,6 +346,23 @@ impl Reader<'_> {
             return Err(row.point(BookColumn::Price, d));
         }
         Ok(value)
+    }
+
+    /// A row in another currency than the job's. A blank cell is in the job's.
+    fn other_money(&self, row: &BookRow, name: &str) -> Option<Diagnostic> {
+        let text = row.text(BookColumn::Currency);
+        let own = self.program.currency.as_deref()?;
+        if text.is_empty() || text.eq_ignore_ascii_case(own) {
+            return None;
+        }
+        let d = Diagnostic::error(
+            "OV-811",
+            format!("the price of {name} is in another currency than the job"),
+        )
+        .found(text)
+        .expected(own)
+        .note("Nothing is exchanged: a rate of the day belongs in the price book.");
+        Some(row.point(BookColumn::Currency, d))
     }
 
     fn chosen(&self, row: &BookRow) -> Result<Option<bool>, Diagnostic> {

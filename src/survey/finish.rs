@@ -9,6 +9,7 @@ use crate::diagnostics::{CellPlace, Diagnostic, any_error};
 use crate::table::{OnMissing, Schema, SchemaValue};
 use crate::units::{Style, format_quantity};
 
+use super::alike;
 use super::build::Builder;
 use super::columns::retain;
 use super::faults::{Fault, Faults};
@@ -66,6 +67,7 @@ pub(crate) fn finish(gathering: Gathering<'_>) -> Finished {
         faults.forget_beyond();
     }
     repeated_marks(schema, &builder, &drop, &tabs, &headings, &mut faults);
+    problems.extend(near_equal_marks(schema, &builder, &drop, &tabs, &headings));
     let place = |f: &Fault| cell(&tabs, &headings, f.source, f.row, f.column);
     let file_problems = problems.clone();
     problems.extend(faults.told(&place));
@@ -298,6 +300,57 @@ fn repeated_marks(
             diagnostic,
         });
     }
+}
+
+/// Pairs of marks told in one message.
+const MOST_PAIRS: usize = 12;
+
+/// Different marks that a person takes for the same, in one message with the cells of the first pair.
+fn near_equal_marks(
+    schema: &Schema,
+    builder: &Builder<'_>,
+    drop: &[bool],
+    tabs: &[TabReport],
+    headings: &[Vec<Option<(u32, String)>>],
+) -> Option<Diagnostic> {
+    let key = schema.key?;
+    let mut met = vec![false; builder.text_count(key)];
+    let (mut rows, mut marks) = (Vec::new(), Vec::new());
+    for row in (0..builder.rows()).filter(|r| drop.get(*r) != Some(&true)) {
+        let id = builder.text_id(row, key);
+        let new = id
+            .and_then(|id| met.get_mut(id as usize))
+            .is_some_and(|m| !std::mem::replace(m, true));
+        if let (true, Some(mark)) = (new, builder.text(row, key)) {
+            rows.push(row);
+            marks.push(mark);
+        }
+    }
+    let pairs = alike::pairs(&marks);
+    let told = |(a, b): &(usize, usize)| {
+        let place = builder.place(*rows.get(*b)?)?;
+        let at = cell(tabs, headings, place.source, place.row, Some(key));
+        let (a, b) = (*marks.get(*a)?, *marks.get(*b)?);
+        Some((
+            at,
+            format!("\"{a}\" and \"{b}\" differ by {}", alike::difference(a, b)),
+        ))
+    };
+    let first = pairs.first()?;
+    let (second_cell, found) = told(first)?;
+    let place = builder.place(*rows.get(first.0)?)?;
+    let first_cell = cell(tabs, headings, place.source, place.row, Some(key));
+    let mut problem = Diagnostic::warning("OV-770", "marks that look alike are different marks")
+        .at(first_cell, "this mark")
+        .at(second_cell, "and this one")
+        .found(found);
+    for (at, found) in pairs.iter().skip(1).take(MOST_PAIRS).filter_map(told) {
+        problem = problem.note(format!("{found} ({at})"));
+    }
+    if let Some(more) = pairs.len().checked_sub(1 + MOST_PAIRS).filter(|m| *m > 0) {
+        problem = problem.note(format!("And {more} more pairs."));
+    }
+    Some(problem.mend("If one window is meant, write its mark the same way in both rows. If two are meant, give them marks that nobody can mix up."))
 }
 
 fn cell(

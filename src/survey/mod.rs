@@ -7,6 +7,7 @@
 // A message for a person is a large value; it is made once per fault, so its size costs nothing that could be measured.
 #![allow(clippy::result_large_err)]
 
+mod alike;
 mod build;
 mod cells;
 mod columns;

@@ -90,13 +90,21 @@ impl ColumnReader<'_> {
                 }
                 Ok(value)
             }
-            Err(_) if is_day_and_month(text) => Err(self.date_cell(text)),
+            Err(_) if is_day_and_month(text) || is_whole_date(text) => Err(self.date_cell(text)),
             Err(refusal) => Err(self.refused(number, refusal)),
         }
     }
 
     fn refused(&self, number: &NumberReader<'_>, refusal: Refusal) -> Box<Diagnostic> {
         let name = &self.spec.name;
+        // In a count of lites, 6/1 is six over one: no number of the two is what was meant.
+        if refusal.code == RefusalKind::ImproperFraction && number.whole {
+            let message = format!("\"{name}\" holds two counts in one cell");
+            let fault = self.fault("OV-714", message, cut(&refusal.found));
+            return Box::new(fault.note(
+                "Of windows, 6/1 says six lites over one. Write one count here, and the other in its own column or row.",
+            ));
+        }
         let (code, message) = match refusal.code {
             RefusalKind::MissingInchMark
             | RefusalKind::HyphenPair
@@ -297,6 +305,19 @@ fn is_day_and_month(text: &str) -> bool {
     let number = |t: &str| matches!(t.len(), 1..=4) && t.bytes().all(|c| c.is_ascii_digit());
     let month = |t: &str| MONTHS.iter().any(|m| t.eq_ignore_ascii_case(m));
     number(a) && month(b) || month(a) && number(b)
+}
+
+/// Whether a text is a day written in full, such as 2026-03-08 or 3/8/2026.
+fn is_whole_date(text: &str) -> bool {
+    let parts: Vec<&str> = text.split(['-', '/', '.']).collect();
+    let [a, b, c] = parts.as_slice() else {
+        return false;
+    };
+    let number = |t: &str, digits: &[usize]| {
+        digits.contains(&t.len()) && t.bytes().all(|c| c.is_ascii_digit())
+    };
+    number(b, &[1, 2])
+        && (number(a, &[4]) && number(c, &[1, 2]) || number(a, &[1, 2]) && number(c, &[2, 4]))
 }
 
 /// What was made plain, as a report puts it.

@@ -145,6 +145,7 @@ pub fn book_row(line: u32, cells: &[&str]) -> BookRow {
         BookCell {
             text: cells.get(at).copied().unwrap_or("").to_owned(),
             place,
+            fault: None,
         }
     };
     BookRow {
