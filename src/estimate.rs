@@ -366,18 +366,22 @@ fn run(
             .flat_map(|v| &v.takes)
             .filter_map(|t| t.plan.least),
     );
+    wanted.extend(versions.iter().flat_map(|v| running::pinned_nodes(v)));
     wanted.sort_unstable();
     wanted.dedup();
     let results = eval::run(program, &inputs, &wanted, options).map_err(run_error)?;
     let reports: Vec<&Report> = survey.reports.iter().collect();
+    let aside: Vec<String> = survey.set_aside().into_iter().map(|s| s.mark).collect();
     let mut outcomes = Vec::new();
     for (version, amounts) in versions.iter().zip(&amounts) {
         if let Some(unanswered) = crate::check::unanswered(version) {
             outcomes.push(Err(vec![unanswered]));
             continue;
         }
-        let faults =
-            running::faults(program, version, &inputs, &results, amounts).map_err(run_error)?;
+        let mut faults = running::exceptions(program, version, &inputs, &results, &aside);
+        faults.extend(
+            running::faults(program, version, &inputs, &results, amounts).map_err(run_error)?,
+        );
         if any_error(&faults) {
             outcomes.push(Err(faults));
             continue;

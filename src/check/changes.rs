@@ -75,9 +75,11 @@ impl<'a> Checker<'a> {
     ) {
         let told = self.problems.len();
         self.in_force.clear();
+        self.exceptions.clear();
         let mut all: Vec<LayeredChange<'a>> = base.to_vec();
         all.extend_from_slice(alternate);
-        all.sort_by_key(|c| c.layer);
+        // Of one layer, what is decided for a row counts more than what is said of all.
+        all.sort_by_key(|c| (c.layer, c.change.at.is_some()));
         let resource_changes = self.place_changes(&all);
         self.place_mix();
         self.forget_changed();
@@ -94,6 +96,7 @@ impl<'a> Checker<'a> {
         }
         self.lines_of(&mut version);
         let defs = self.values(&mut version);
+        self.exceptions_of(&mut version);
         self.life_of(&mut version);
         self.mark_used(&mut version, &defs);
         // Trials and points of a study may well try out values that fail.
@@ -118,8 +121,13 @@ impl<'a> Checker<'a> {
     fn place_changes(&mut self, changes: &[LayeredChange<'a>]) -> Vec<LayeredChange<'a>> {
         let mut of_resources = Vec::new();
         let mut seen: HashMap<(ChangePart, &str, Layer), Span> = HashMap::new();
+        let mut of_rows: HashMap<(&str, &str), Span> = HashMap::new();
         for c in changes {
             let change = c.change;
+            if let Some(mark) = &change.at {
+                self.place_exception(c, mark, &mut of_rows);
+                continue;
+            }
             if let Some(first) = seen.insert((change.part, &change.name.text, c.layer), change.span)
             {
                 if change.part == ChangePart::Value && self.is_asked(&change.name.text) {
@@ -137,16 +145,7 @@ impl<'a> Checker<'a> {
                 );
                 continue;
             }
-            if change.because.is_none() {
-                self.problems.push(
-                    Diagnostic::error(
-                        "OV-604",
-                        format!("this change of `{}` gives no reason", change.name.text),
-                    )
-                    .at(change.span, "")
-                    .mend("add `because \"...\"` at the end"),
-                );
-            }
+            self.needs_reason(change);
             if change.part != ChangePart::Value {
                 if self
                     .resources
@@ -190,7 +189,10 @@ impl<'a> Checker<'a> {
                         ),
                     )
                     .at(change.name.span, "")
-                    .mend("change a rule that reads it, or the survey itself"),
+                    .mend(format!(
+                        "change a rule that reads it, or one row of it: change {} at \"MARK\" to ...",
+                        change.name.text
+                    )),
                 ),
                 Some(d) if self.defs[d].layer > c.layer => self.problems.push(
                     Diagnostic::error(
@@ -208,6 +210,20 @@ impl<'a> Checker<'a> {
             }
         }
         of_resources
+    }
+
+    /// Tells of a change that gives no reason.
+    pub(super) fn needs_reason(&mut self, change: &tree::Change) {
+        if change.because.is_none() {
+            self.problems.push(
+                Diagnostic::error(
+                    "OV-604",
+                    format!("this change of `{}` gives no reason", change.name.text),
+                )
+                .at(change.span, "")
+                .mend("add `because \"...\"` at the end"),
+            );
+        }
     }
 
     /// For a trial: defines the values it names, and with them what they are worked from.
@@ -268,7 +284,9 @@ impl<'a> Checker<'a> {
                 continue;
             }
             let def = self.defs[d].clone();
-            let changes = self.in_force.get(&d).cloned().unwrap_or_default();
+            let mut changes = self.in_force.get(&d).cloned().unwrap_or_default();
+            let all_stages = changes.len();
+            changes.retain(|c| c.change.at.is_none());
             let stages = self.last_stage(d);
             let Ok(typed) = self.define(d, stages, def.name.span) else {
                 continue;
@@ -335,7 +353,7 @@ impl<'a> Checker<'a> {
                 _ => None,
             };
             let last = changes.last();
-            let mixed = stages > changes.len();
+            let mixed = stages > all_stages;
             done.push(d);
             version.values.push(Arc::new(ValueDef {
                 name: def.name.text.clone(),
@@ -768,6 +786,9 @@ impl<'a> Checker<'a> {
         def: &Def<'a>,
         cx: &Context<'a>,
     ) -> Checks<Typed> {
+        if change.change.at.is_some() {
+            return self.rows_changed(d, change.layer, below, def, cx);
+        }
         let change = change.change;
         let before = self.define(d, below, change.name.span)?;
         let mut cx = cx.clone();

@@ -62,6 +62,8 @@ pub(super) fn declare(loaded: &Loaded) -> Checker<'_> {
         mix: None,
         splits: Vec::new(),
         in_force: HashMap::new(),
+        exceptions: HashMap::new(),
+        decided: HashMap::new(),
         memo: HashMap::new(),
         calls: HashMap::new(),
         calls_spoke: false,

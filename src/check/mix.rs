@@ -194,6 +194,12 @@ impl<'a> Checker<'a> {
                     .at(c.change.span, "")
                     .mend("leave it to an alternate of its own, beside the mixed plan")
                 };
+                if c.change.at.is_some() {
+                    let name = &c.change.name.text;
+                    self.problems
+                        .push(refuse(&format!("`{name}` is changed for one row alone")));
+                    continue;
+                }
                 if c.change.part != ChangePart::Value {
                     let name = &c.change.name.text;
                     self.problems.push(refuse(&format!(

@@ -9,6 +9,7 @@ mod certain;
 mod changes;
 mod decide;
 mod declare;
+mod exceptions;
 mod expr;
 mod grain;
 mod job;

@@ -348,8 +348,18 @@ fn column_of(program: &Program, node: NodeId) -> Option<&crate::table::ColumnSpe
             .columns
             .get(usize::from(*column)),
         Kind::Down(inner) => column_of(program, *inner),
+        // A column with cells that are decided for single rows.
+        Kind::Choose { subject, arms, .. } if marks_rows(program, *subject) => {
+            column_of(program, *arms.last()?)
+        }
         _ => None,
     }
+}
+
+/// Whether a node says which row a value is decided for.
+fn marks_rows(program: &Program, node: NodeId) -> bool {
+    matches!(program.node(node).kind, Kind::Lookup { table, .. }
+        if program.lookups.get(usize::from(table.0)).is_some_and(|l| l.name == super::exceptions::BY_MARK))
 }
 
 fn variable(program: &Program, node: NodeId, mut points: Vec<Exact>) -> Variable {

@@ -119,7 +119,16 @@ impl<'a> Checker<'a> {
             };
         }
         self.need = Some(need);
-        self.build_trial(base, &overrides);
+        let base = self.of_rows_in(trial, base);
+        let own_changes: Vec<LayeredChange<'a>> = trial
+            .changes
+            .iter()
+            .map(|change| LayeredChange {
+                layer: tree::Layer::Alternate,
+                change,
+            })
+            .collect();
+        self.build_trial(&base, &own_changes, &overrides);
         self.need = None;
         let mut tables: Vec<TrialTable> = vec![TrialTable::default(); self.program.tables.len()];
         let mut places: Vec<Vec<Span>> = vec![vec![]; tables.len()];
@@ -426,6 +435,7 @@ impl<'a> Checker<'a> {
     fn build_trial(
         &mut self,
         base: &[LayeredChange<'a>],
+        own: &[LayeredChange<'a>],
         overrides: &[(usize, &'a tree::Setting)],
     ) {
         self.pinned.clear();
@@ -437,7 +447,7 @@ impl<'a> Checker<'a> {
                 self.pinned.insert(*d, (value, s.name.span));
             }
         }
-        self.build(Some(String::new()), base, &[]);
+        self.build(Some(String::new()), base, own);
         self.pinned.clear();
     }
 

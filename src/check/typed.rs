@@ -162,6 +162,10 @@ pub(super) struct Checker<'a> {
     pub(super) splits: Vec<GroupId>,
     // State of the version being built.
     pub(super) in_force: HashMap<usize, Vec<LayeredChange<'a>>>,
+    /// Changes of single rows, by definition and layer.
+    pub(super) exceptions: HashMap<(usize, Layer), Vec<&'a tree::Change>>,
+    /// By the place of such a change: its value and its pin.
+    pub(super) decided: HashMap<Span, super::exceptions::Decided>,
     pub(super) memo: HashMap<(usize, usize), Checks<Typed>>,
     /// Calls of helpers that were worked in this version; whether something was said of one of them.
     pub(super) calls: HashMap<super::calls::CallKey<'a>, super::calls::Called>,

@@ -55,6 +55,26 @@ pub fn print(
             replaced.join("; "),
         ));
     }
+    for one in &v.exceptions {
+        let value = v.values.iter().find(|value| value.name == one.name);
+        let why = match &one.by {
+            Some((who, day)) => format!("{} (by {who}, {day})", one.because),
+            None => one.because.clone(),
+        };
+        let written = sources
+            .slice(one.span)
+            .split_whitespace()
+            .collect::<Vec<_>>();
+        rows.push((
+            format!("{} at {}", one.name, one.mark),
+            "exception",
+            format!("{:?}", one.layer).to_lowercase(),
+            written.join(" "),
+            why,
+            place_text(&one.span.into(), sources),
+            value.map_or_else(String::new, |v| place_text(&v.span.into(), sources)),
+        ));
+    }
     if common.json {
         let list: Vec<_> = rows
             .iter()

@@ -73,6 +73,9 @@ impl<'a> Builder<'a> {
         };
         let mut tree = self.tree_of(what, value.name.clone(), node, row, unit);
         tree.at = self.mark(value.grain, row);
+        if node == value.node && self.exception(&mut tree, value, row, unit) {
+            return tree;
+        }
         if let ValueKind::Column { table, column } = value.kind {
             self.column(&mut tree, value, table, column, row);
             return tree;
@@ -140,6 +143,37 @@ impl<'a> Builder<'a> {
             self.shown.remove(&(at, stage, row));
         }
         tree
+    }
+
+    /// For a value that a person decided for this row alone: the change, and what it replaces.
+    fn exception(
+        &mut self,
+        tree: &mut Tree,
+        value: &ValueDef,
+        row: usize,
+        unit: Option<&crate::units::UnitExpr>,
+    ) -> bool {
+        let Grain::Table(table) = value.grain else {
+            return false;
+        };
+        let decided = self.version().exceptions.iter().find_map(|e| {
+            let here = e.name == value.name && Some(&e.mark) == tree.at.as_ref();
+            let before = e.replaced.iter().find(|(t, _)| *t == table)?.1;
+            here.then(|| (e.clone(), before))
+        });
+        let Some((one, before)) = decided else {
+            return false;
+        };
+        tree.rule = Some(self.text_of(one.span));
+        tree.place = Some(one.span.into());
+        tree.fact("layer", layer_word(one.layer));
+        tree.fact("because", one.because);
+        if let Some((who, day)) = one.by {
+            tree.fact("decided by", format!("{who}, {day}"));
+        }
+        let replaced = self.tree_of(What::Rule, value.name.clone(), before, row, unit);
+        tree.fact("replaces", replaced.text);
+        true
     }
 
     /// For a value that a mixed plan picks: which of its plans this row takes. The plan itself is an alternate that can be asked in turn.

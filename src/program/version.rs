@@ -70,10 +70,37 @@ pub struct Version {
     pub resources: Vec<ResourceDef>,
     /// Prices changed by name.
     pub price_changes: Vec<PriceChange>,
+    /// What is decided for single rows.
+    pub exceptions: Vec<ExceptionDef>,
     /// Costs after the first.
     pub life: Vec<super::LifeCostDef>,
     /// For a plan mixed of two others: how.
     pub pick: Option<PickDef>,
+}
+
+/// A value decided for one row.
+#[derive(Debug, Clone)]
+pub struct ExceptionDef {
+    /// Name of the rule, decision or column.
+    pub name: String,
+    /// Mark of the row.
+    pub mark: String,
+    /// Tables in which the row may be, each with the value that is replaced there.
+    pub replaced: Vec<(TableId, NodeId)>,
+    /// The value, the same everywhere.
+    pub to: NodeId,
+    /// What the value must have been, and where that is written.
+    pub was: Option<(NodeId, Span)>,
+    /// Reason.
+    pub because: String,
+    /// Who decided it and on which day, where it says so.
+    pub by: Option<(String, String)>,
+    /// Layer.
+    pub layer: Layer,
+    /// Where the mark is written.
+    pub mark_span: Span,
+    /// Where.
+    pub span: Span,
 }
 
 /// How a plan is mixed of two others, row by row of the main table.

@@ -3,10 +3,12 @@
 //! Turns the evaluator's faults into messages that name the rule, the row and the cell. Knows no files and no money.
 
 mod below_zero;
+mod exceptions;
 mod faults;
 mod spellings;
 pub mod trial;
 
 pub use below_zero::below_zero;
+pub use exceptions::{exceptions, pinned_nodes};
 pub use faults::{fault_at, faults, table_of};
 pub use spellings::spellings;

@@ -180,7 +180,7 @@ impl<'a> Reader<'a> {
         })
     }
 
-    fn first_text(&mut self, node: Node<'a>, base: u32) -> Option<Text> {
+    pub(super) fn first_text(&mut self, node: Node<'a>, base: u32) -> Option<Text> {
         node.into_inner()
             .find(|p| p.as_rule() == Rule::text)
             .map(|p| self.text(&p, base))

@@ -301,6 +301,7 @@ fn level_of(rule: Rule, parent: Rule, text: &str) -> Option<u16> {
         | Rule::unanswered
         | Rule::private
         | Rule::decided_by
+        | Rule::at_mark
         | Rule::resource_more
         | Rule::column_more
         | Rule::rule_more

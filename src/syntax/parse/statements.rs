@@ -505,7 +505,7 @@ impl<'a> Reader<'a> {
         let mut name = None;
         let mut exprs = Vec::new();
         let mut because = None;
-        let mut by = None;
+        let (mut at, mut by) = (None, None);
         for p in node.into_inner() {
             match p.as_rule() {
                 Rule::change_target => {
@@ -525,6 +525,7 @@ impl<'a> Reader<'a> {
                 }
                 Rule::expr => exprs.push(self.expr(p, base)),
                 Rule::text => because = Some(self.text(&p, base)),
+                Rule::at_mark => at = self.first_text(p, base),
                 Rule::decided_by => by = self.decided_by(p, base),
                 _ => {}
             }
@@ -533,6 +534,7 @@ impl<'a> Reader<'a> {
         Some(Change {
             part,
             name: name?,
+            at,
             to: exprs.next()?,
             because,
             by,

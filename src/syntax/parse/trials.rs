@@ -20,10 +20,12 @@ impl<'a> Reader<'a> {
             },
             with: vec![],
             rows: vec![],
+            changes: vec![],
             expects: vec![],
         };
         for item in body {
-            let Some(span) = self.line(item, "lines that begin with with, row, expect") else {
+            let Some(span) = self.line(item, "lines that begin with with, row, change, expect")
+            else {
                 continue;
             };
             let base = span.start;
@@ -49,8 +51,12 @@ impl<'a> Reader<'a> {
                         trial.rows.push((table, settings, span));
                     }
                 }
+                "change" => trial.changes.extend(
+                    self.read(Rule::change_line, span)
+                        .and_then(|n| self.change(n, base, span)),
+                ),
                 "expect" => trial.expects.extend(self.expect(span)),
-                _ => self.unknown_start(span, &["with", "row", "expect"], "in a trial"),
+                _ => self.unknown_start(span, &["with", "row", "change", "expect"], "in a trial"),
             }
         }
         trial

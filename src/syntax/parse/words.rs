@@ -29,7 +29,7 @@ pub(super) fn form(rule: Rule, first_word: &str) -> Form {
         Rule::caution_line => ("caution", "caution \"...\" [when CONDITION]"),
         Rule::change_line => (
             "change",
-            "change NAME to VALUE because \"...\" [by \"WHO\" on DATE] [was OLD VALUE]",
+            "change NAME [at \"MARK\"] to VALUE because \"...\" [by \"WHO\" on DATE] [was OLD VALUE]",
         ),
         Rule::survey_head => (
             "block heading",
@@ -198,7 +198,7 @@ fn word(rule: Rule) -> Option<&'static str> {
         Rule::kw_in => "`in`",
         Rule::kw_otherwise => "`otherwise`",
         Rule::kw_from | Rule::given_range | Rule::asked_of => "`from`",
-        Rule::kw_at => "`at`",
+        Rule::kw_at | Rule::at_mark => "`at`",
         Rule::kw_because => "`because`",
         Rule::kw_rounded | Rule::rounding => "`rounded`",
         Rule::rests_on | Rule::kw_rests_on => "`rests on`",

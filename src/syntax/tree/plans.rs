@@ -21,6 +21,8 @@ pub struct Change {
     pub part: ChangePart,
     /// Its name.
     pub name: Name,
+    /// The mark of the one row it holds for; none for all.
+    pub at: Option<Text>,
     /// New value.
     pub to: Expr,
     /// Reason.
@@ -142,6 +144,8 @@ pub struct Trial {
     pub with: Vec<Setting>,
     /// Rows: table (none for the main one), settings.
     pub rows: Vec<(Option<Name>, Vec<Setting>, Span)>,
+    /// Changes that hold in the trial alone.
+    pub changes: Vec<Change>,
     /// Expectations.
     pub expects: Vec<Expect>,
 }

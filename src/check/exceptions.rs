@@ -1,0 +1,469 @@
+//! Changes of single rows: a value that a person decides for the row of one mark, with a reason.
+//!
+//! The rows are found by their mark in a table made here, so that no other row costs more than a look at its mark.
+
+use super::asked::same_kind;
+use super::changes::def_span;
+use super::typed::*;
+use crate::diagnostics::{Diagnostic, Span};
+use crate::program::{
+    ChoiceDef, ChoiceId, DecideDef, DecideLineDef, ExceptionDef, Grain, KeyCell, KeyColumn, Kind,
+    Lookup, LookupId, Missing, Node, NodeId, Piece, TableId, Template, Ty, ValueColumn, Version,
+};
+use crate::syntax::tree::{self, ChangePart, Layer, Text};
+use crate::table::ColumnKind;
+use foldhash::HashMap;
+
+/// Name of the tables that say which row a value is decided for.
+pub(super) const BY_MARK: &str = "rows decided one by one";
+
+/// Value and pin of a change of one row.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Decided {
+    to: NodeId,
+    was: Option<NodeId>,
+}
+
+impl<'a> Checker<'a> {
+    /// Checks where a change of one row lands.
+    pub(super) fn place_exception(
+        &mut self,
+        c: &LayeredChange<'a>,
+        mark: &'a Text,
+        of_rows: &mut HashMap<(&'a str, &'a str), Span>,
+    ) {
+        let change = c.change;
+        let name = change.name.text.as_str();
+        if let Some(first) = of_rows.insert((name, mark.text.as_str()), change.span) {
+            self.problems.push(
+                Diagnostic::error(
+                    "OV-654",
+                    format!("`{name}` is decided twice for \"{}\"", mark.text),
+                )
+                .at(change.span, "the second")
+                .at(first, "the first")
+                .mend("keep one of them, also where they stand in different layers"),
+            );
+            return;
+        }
+        self.needs_reason(change);
+        if change.part != ChangePart::Value {
+            self.problems.push(
+                Diagnostic::error("OV-655", "a price, waste or yield is one for the whole job")
+                    .at(mark.span, "so it has no row")
+                    .mend("take out the `at`, or change a rule or a decision of that row"),
+            );
+            return;
+        }
+        let list = self.by_name.get(name).cloned().unwrap_or_default();
+        if list.is_empty() {
+            if !self.broken.contains(name) {
+                let names: Vec<&'a str> = self.by_name.keys().copied().collect();
+                self.unknown("OV-601", "rule, decision or column", &change.name, names);
+            }
+            return;
+        }
+        let mut placed = false;
+        for d in list {
+            let Grain::Table(table) = self.defs[d].grain else {
+                continue;
+            };
+            let schema = &self.program.tables[usize::from(table.0)].schema;
+            let holds_rows = match &self.defs[d].kind {
+                DefKind::Column { index, .. } => {
+                    let at = Some(usize::from(*index));
+                    at != schema.key && at != schema.parent.as_ref().map(|p| p.1)
+                }
+                _ => true,
+            };
+            if schema.key.is_none() || !holds_rows || self.defs[d].layer > c.layer {
+                continue;
+            }
+            placed = true;
+            let rows = self.exceptions.entry((d, c.layer)).or_default();
+            rows.push(change);
+            if rows.len() == 1 {
+                self.in_force.entry(d).or_default().push(*c);
+            }
+        }
+        if !placed {
+            let d = self.by_name[name][0];
+            let is = self.name_of_grain(self.defs[d].grain);
+            self.problems.push(
+                Diagnostic::error(
+                    "OV-655",
+                    format!("`{name}` can't be decided for one row"),
+                )
+                .at(mark.span, "")
+                .at(def_span(&self.defs[d]), is)
+                .expected("a rule, a decision or a column of a table whose rows have a key, of this or a lower layer; the key itself stays as it is")
+                .mend(format!("change it for all: change {name} to ... because \"...\"")),
+            );
+        }
+    }
+
+    /// The values of a definition where some rows are decided one by one in a layer.
+    pub(super) fn rows_changed(
+        &mut self,
+        d: usize,
+        layer: Layer,
+        below: usize,
+        def: &Def<'a>,
+        cx: &Context<'a>,
+    ) -> Checks<Typed> {
+        let before = self.define(d, below, def.name.span)?;
+        let Grain::Table(table) = def.grain else {
+            return Err(Poisoned);
+        };
+        let changes = self
+            .exceptions
+            .get(&(d, layer))
+            .cloned()
+            .unwrap_or_default();
+        let mut values = Vec::new();
+        for change in &changes {
+            values.push(self.decided_value(change, &before, def));
+        }
+        let values = values.into_iter().collect::<Checks<Vec<Typed>>>()?;
+        let subject = self.which_row(table, &changes, def)?;
+        let arms: Vec<NodeId> = values.iter().map(|t| t.node).chain([before.node]).collect();
+        if let DefKind::Decide(_) = def.kind {
+            self.decided_reasons(d, subject, &changes, def, cx)?;
+        }
+        let node = self.row_choice(subject, arms, before.node, def);
+        Ok(Typed {
+            node,
+            whole: before.whole && values.iter().all(|t| t.whole),
+            literal: false,
+            ..before
+        })
+    }
+
+    /// For each row the value of its own, or that of all others.
+    fn row_choice(
+        &mut self,
+        subject: NodeId,
+        arms: Vec<NodeId>,
+        like: NodeId,
+        def: &Def<'a>,
+    ) -> NodeId {
+        let like = self.program.node(like).clone();
+        let arm_of = (0u16..).take(arms.len()).collect();
+        self.program.intern(Node {
+            kind: Kind::Choose {
+                subject,
+                arm_of,
+                arms,
+            },
+            grain: def.grain,
+            ..like
+        })
+    }
+
+    /// A node that says for each row which change is of it; the last label stands for none.
+    fn which_row(
+        &mut self,
+        table: TableId,
+        changes: &[&'a tree::Change],
+        def: &Def<'a>,
+    ) -> Checks<NodeId> {
+        let schema = &self.program.tables[usize::from(table.0)].schema;
+        let key = schema.key.ok_or(Poisoned)?;
+        let key_name = schema.columns[key].name.clone();
+        let column = u16::try_from(key).map_err(|_| Poisoned)?;
+        let marks: Vec<&Text> = changes.iter().filter_map(|c| c.at.as_ref()).collect();
+        let labels: Vec<String> = (0..=marks.len()).map(|n| n.to_string()).collect();
+        let choice = ChoiceId(u16::try_from(self.program.choices.len()).map_err(|_| Poisoned)?);
+        let id = LookupId(u16::try_from(self.program.lookups.len()).map_err(|_| Poisoned)?);
+        let span = changes.first().map_or(def.name.span, |c| c.span);
+        let cells = marks
+            .iter()
+            .map(|m| KeyCell::Text(m.text.clone()))
+            .chain([KeyCell::Any])
+            .collect();
+        self.program.lookups.push(Lookup {
+            name: BY_MARK.to_string(),
+            keys: vec![KeyColumn {
+                name: key_name,
+                ty: Ty::Text,
+                unit: None,
+                cells,
+            }],
+            values: vec![ValueColumn {
+                name: "row".to_string(),
+                ty: Ty::Choice(choice),
+                numbers: vec![],
+                texts: labels.clone(),
+            }],
+            rows: labels.len(),
+            span,
+            places: changes
+                .iter()
+                .map(|c| c.span.into())
+                .chain([span.into()])
+                .collect(),
+        });
+        self.program.choices.push(ChoiceDef {
+            name: BY_MARK.to_string(),
+            labels,
+        });
+        let mark = self.program.intern(Node {
+            kind: Kind::Column { table, column },
+            ty: Ty::Text,
+            grain: def.grain,
+            missing: Missing::Never,
+            span,
+        });
+        Ok(self.program.intern(Node {
+            kind: Kind::Lookup {
+                table: id,
+                column: 0,
+                keys: vec![mark],
+                interpolated: false,
+            },
+            ty: Ty::Choice(choice),
+            grain: def.grain,
+            missing: Missing::Never,
+            span,
+        }))
+    }
+
+    /// The written value of one row, of the kind that the value has on all others.
+    fn decided_value(
+        &mut self,
+        change: &'a tree::Change,
+        before: &Typed,
+        def: &Def<'a>,
+    ) -> Checks<Typed> {
+        let ty = self.ty(before).clone();
+        let to = self.constant_of(&change.to, &ty, &change.name.text, def)?;
+        let was = match &change.was {
+            Some(was) => Some(self.constant_of(was, &ty, &change.name.text, def)?.node),
+            None => None,
+        };
+        self.decided
+            .insert(change.span, Decided { to: to.node, was });
+        self.within_limits(&to, change, def)?;
+        if before.whole && !to.whole {
+            return self.fail(
+                Diagnostic::error(
+                    "OV-655",
+                    format!("`{}` holds whole values only", change.name.text),
+                )
+                .at(change.to.span, "")
+                .expected("a whole value"),
+            );
+        }
+        Ok(to)
+    }
+
+    fn constant_of(
+        &mut self,
+        e: &'a tree::Expr,
+        ty: &Ty,
+        name: &str,
+        def: &Def<'a>,
+    ) -> Checks<Typed> {
+        let wanted = match ty {
+            Ty::Choice(c) => Some(*c),
+            _ => None,
+        };
+        let t = self.settled(e, &Context::at(Grain::Const), wanted)?;
+        let found = self.ty(&t).clone();
+        if same_kind(ty, &found) {
+            return Ok(t);
+        }
+        let (found, expected) = (self.words(&found), self.words(ty));
+        self.fail(
+            Diagnostic::error("OV-311", format!("a change keeps the kind of `{name}`"))
+                .at(e.span, found.clone())
+                .at(def.name.span, expected.clone())
+                .found(found)
+                .expected(expected),
+        )
+    }
+
+    /// A cell decided by hand keeps to the plausible range of its column.
+    fn within_limits(&mut self, to: &Typed, change: &tree::Change, def: &Def<'a>) -> Checks<()> {
+        let DefKind::Column { table, index, .. } = &def.kind else {
+            return Ok(());
+        };
+        let spec = &self.program.tables[usize::from(table.0)].schema.columns[usize::from(*index)];
+        let (
+            ColumnKind::Number {
+                limits: Some(limits),
+                unit,
+                ..
+            },
+            Some(value),
+        ) = (&spec.kind, self.program.constant(to.node))
+        else {
+            return Ok(());
+        };
+        if *value >= limits.low && *value <= limits.high {
+            return Ok(());
+        }
+        let text = |v| {
+            let style = crate::units::Style::default();
+            crate::units::format_quantity(v, unit, &self.program.nouns, style)
+        };
+        let d = Diagnostic::error(
+            "OV-317",
+            format!("the value of `{}` does not lie in its own range", spec.name),
+        )
+        .at(change.to.span, "")
+        .at(spec.span, "its range")
+        .found(text(value))
+        .expected(format!(
+            "from {} to {}",
+            text(&limits.low),
+            text(&limits.high)
+        ));
+        self.fail(d)
+    }
+
+    /// Each row decided by hand gives its own reason; the others keep theirs.
+    fn decided_reasons(
+        &mut self,
+        d: usize,
+        subject: NodeId,
+        changes: &[&'a tree::Change],
+        def: &Def<'a>,
+        cx: &Context<'a>,
+    ) -> Checks<()> {
+        let mut decide: DecideDef = self.decides.get(&d).cloned().ok_or(Poisoned)?;
+        let ty = Ty::Choice(decide.choice);
+        let line = |checker: &mut Self, at: usize| -> Checks<NodeId> {
+            let at = u16::try_from(at).map_err(|_| Poisoned)?;
+            Ok(checker.constant(Kind::Label(at), ty.clone(), def.name.span))
+        };
+        let rest = match decide.line {
+            Some(line) => line,
+            None => {
+                // A change of all rows below gave one reason for all.
+                let general = self.in_force.get(&d).and_then(|list| {
+                    list.iter()
+                        .rfind(|c| c.change.at.is_none())
+                        .map(|c| c.change)
+                });
+                let text = general
+                    .and_then(|c| c.because.as_ref())
+                    .map_or_else(String::new, |t| t.text.clone());
+                decide.lines = vec![DecideLineDef {
+                    label: 0,
+                    because: Template {
+                        pieces: vec![Piece::Text(text)],
+                    },
+                    rests_on: None,
+                    span: general.map_or(def.name.span, |c| c.span),
+                }];
+                line(self, 0)?
+            }
+        };
+        let mut arms = Vec::new();
+        for change in changes {
+            let mut because = match &change.because {
+                Some(text) => self.template(text, cx)?,
+                None => Template::default(),
+            };
+            if let Some(by) = &change.by {
+                let signed = format!(" (by {}, {})", by.who.text, by.day.text);
+                because.pieces.push(Piece::Text(signed));
+            }
+            arms.push(line(self, decide.lines.len())?);
+            decide.lines.push(DecideLineDef {
+                label: 0,
+                because,
+                rests_on: None,
+                span: change.span,
+            });
+        }
+        arms.push(rest);
+        decide.line = Some(self.row_choice(subject, arms, rest, def));
+        self.decides.insert(d, decide);
+        Ok(())
+    }
+
+    /// Lists what is decided for single rows in the version.
+    pub(super) fn exceptions_of(&mut self, version: &mut Version) {
+        let mut list: Vec<ExceptionDef> = Vec::new();
+        let mut all: Vec<((usize, Layer), Vec<&'a tree::Change>)> = self
+            .exceptions
+            .iter()
+            .map(|(at, changes)| (*at, changes.clone()))
+            .collect();
+        all.sort_unstable_by_key(|((d, layer), _)| (*layer, *d));
+        for ((d, layer), changes) in all {
+            let Grain::Table(table) = self.defs[d].grain else {
+                continue;
+            };
+            let stage = self.in_force.get(&d).and_then(|l| {
+                l.iter()
+                    .position(|c| c.layer == layer && c.change.at.is_some())
+            });
+            let before = stage.and_then(|stage| self.memo.get(&(d, stage)).copied());
+            let Some(Ok(before)) = before else { continue };
+            for change in changes {
+                let (Some(decided), Some(mark)) =
+                    (self.decided.get(&change.span).copied(), &change.at)
+                else {
+                    continue;
+                };
+                if let Some(known) = list.iter_mut().find(|e| e.span == change.span) {
+                    known.replaced.push((table, before.node));
+                    continue;
+                }
+                list.push(ExceptionDef {
+                    name: change.name.text.clone(),
+                    mark: mark.text.clone(),
+                    replaced: vec![(table, before.node)],
+                    to: decided.to,
+                    was: decided.was.zip(change.was.as_ref().map(|w| w.span)),
+                    because: change
+                        .because
+                        .as_ref()
+                        .map_or_else(String::new, |t| t.text.clone()),
+                    by: change
+                        .by
+                        .as_ref()
+                        .map(|by| (by.who.text.clone(), by.day.text.clone())),
+                    layer,
+                    mark_span: mark.span,
+                    span: change.span,
+                });
+            }
+        }
+        list.sort_by_key(|e| (e.layer, e.span.file.0, e.span.start));
+        version.exceptions = list;
+    }
+
+    /// The changes that hold in a trial: of single rows those whose row the trial has.
+    pub(super) fn of_rows_in(
+        &self,
+        trial: &tree::Trial,
+        base: &[LayeredChange<'a>],
+    ) -> Vec<LayeredChange<'a>> {
+        let settings = trial.rows.iter().flat_map(|(_, s, _)| s).chain(&trial.with);
+        let texts: Vec<&str> = settings
+            .filter_map(|s| match &s.value {
+                Ok(tree::Expr {
+                    kind: tree::ExprKind::Text(text),
+                    ..
+                }) => Some(text.text.as_str()),
+                _ => None,
+            })
+            .collect();
+        let there = |mark: &Text| {
+            texts.iter().any(|text| {
+                // Rows that are made below a row begin with its mark.
+                mark.text
+                    .strip_prefix(text)
+                    .is_some_and(|rest| rest.is_empty() || rest.starts_with('-'))
+            })
+        };
+        base.iter()
+            .filter(|c| c.change.at.as_ref().is_none_or(there))
+            .copied()
+            .collect()
+    }
+}
