@@ -12,7 +12,7 @@ use std::process::ExitCode;
 const STACK: usize = 64 << 20;
 
 fn main() -> ExitCode {
-    // On the first thread itself: memory comes dearer on others.
+    // Run on the first thread: memory costs more on others.
     let outcome = catch_unwind(AssertUnwindSafe(|| stacker::grow(STACK, cli::run)));
     outcome.unwrap_or(ExitCode::from(cli::exit::FAULT))
 }

@@ -20,5 +20,5 @@ fuzz_target!(|text: &str| {
             }
         }
     }
-    let _ = render::render_all(&problems, &sources, render::Style { colour: false }, 20);
+    let _ = render::render_all(&problems, &sources, render::Style { color: false }, 20);
 });

@@ -43,7 +43,7 @@ impl<'a> Checker<'a> {
         self.fail(
             Diagnostic::error(
                 "OV-220",
-                "helpers and formulas stand too deep in one another",
+                "helpers and formulas are nested too deeply",
             )
             .at(cx.call.unwrap_or(e.span), "")
             .expected(format!("at most {MOST_LEVELS} levels"))
@@ -674,7 +674,7 @@ impl<'a> Checker<'a> {
 pub(super) fn irrational(span: Span) -> Diagnostic {
     Diagnostic::error(
         "OV-313",
-        "this value has no end of digits; say how it is rounded",
+        "this value can't be written exactly; say how it is rounded",
     )
     .at(span, "")
     .mend("put it in brackets and add `rounded to ...` with a step")

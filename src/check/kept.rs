@@ -1,6 +1,6 @@
 //! What a version keeps of the one built before it: most alternates change a few definitions of hundreds.
 //!
-//! A definition, a helper called in it or a line of a block comes to the same in both unless something it reads, near or far, is
+//! A definition, a helper called in it or a line of a block comes to the same in both unless something it reads, directly or indirectly, is
 //! changed or set otherwise in one of them. Must not know what is kept, only on which definitions it rests.
 
 use super::typed::*;

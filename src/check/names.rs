@@ -51,7 +51,7 @@ impl<'a> Checker<'a> {
                 Diagnostic::error(
                     "OV-211",
                     format!(
-                        "`{name}` is a label of several choices; which is meant can't be told here"
+                        "`{name}` is a label of several choices, and it is unclear which one is meant"
                     ),
                 )
                 .at(span, "")

@@ -235,7 +235,7 @@ impl<'a> Checker<'a> {
                 "a yield above 0 % and up to 100 %"
             };
             self.problems.push(
-                Diagnostic::error("OV-309", "this allowance can't be")
+                Diagnostic::error("OV-309", "this waste or yield is out of range")
                     .at(span, "")
                     .expected(expected),
             );

@@ -39,7 +39,7 @@ pub struct Common {
 /// Commands.
 #[derive(Debug, Subcommand)]
 pub enum Command {
-    /// Make a new job folder that runs as it is
+    /// Make a new job folder, ready to run
     #[command(
         after_help = "Example: ovolo start mill-office && ovolo estimate mill-office/job.ovo"
     )]
@@ -68,7 +68,7 @@ pub enum Command {
     /// Run the worked examples kept in sheets
     #[command(after_help = "Example: ovolo trial sheets/*.ovo")]
     Trial(SheetArgs),
-    /// Print sheets in their one tidy form
+    /// Print sheets in standard form
     #[command(after_help = "Example: ovolo tidy --in-place job.ovo")]
     Tidy(TidyArgs),
     /// List, print or copy the shipped sheets
@@ -105,7 +105,7 @@ pub struct AsideArgs {
     /// Leave out the row with this mark; every output says so
     #[arg(long, value_name = "MARK")]
     pub set_aside: Vec<String>,
-    /// Leave out every row with a cell that can't be read; every output says so
+    /// Leave out every row with a cell that cannot be read; every output says so
     #[arg(long)]
     pub set_aside_unreadable: bool,
 }
@@ -115,7 +115,7 @@ pub struct AsideArgs {
 pub struct SurveyArgs {
     /// The job sheet
     pub job: String,
-    /// Write a copy of the survey as a workbook with the faulty cells coloured and commented
+    /// Write a copy of the survey as a workbook with the faulty cells colored and commented
     #[arg(long, value_name = "FILE")]
     pub marked: Option<String>,
     #[command(flatten)]

@@ -27,7 +27,7 @@ enum Output {
 
 /// Works a job and prints or writes what is asked for.
 pub fn run(args: &EstimateArgs, common: &Common) -> Result<ExitCode, ExitCode> {
-    // The process ends with the command: giving back piece by piece what it holds would only take time.
+    // The process ends with the command, so freeing its memory would only take time.
     let mut job = ManuallyDrop::new(job::open(&args.job, common)?);
     let version = job::version(&job, args.alternate.as_deref(), common)?;
     if args.in_force {

@@ -1,6 +1,6 @@
 //! The one way out to the terminal: nothing else in the crate writes to standard output or standard error, but for a bar of progress.
 //!
-//! What is printed and where: results on standard output, messages on standard error, colour only on a terminal.
+//! What is printed and where: results on standard output, messages on standard error, color only on a terminal.
 
 use super::args::Common;
 use super::exit;
@@ -33,7 +33,7 @@ pub fn json(value: &impl Serialize) {
 
 /// Prints help, which holds no text from outside.
 pub fn help(text: &clap::builder::StyledStr) {
-    let text = if colour_on(std::io::stdout().is_terminal()) {
+    let text = if color_on(std::io::stdout().is_terminal()) {
         text.ansi().to_string()
     } else {
         text.to_string()
@@ -80,8 +80,8 @@ pub fn many(n: usize, word: &str) -> String {
     format!("{n} {word}{}", if n == 1 { "" } else { "s" })
 }
 
-/// Whether a stream takes colours.
-pub fn colour_on(stream_is_terminal: bool) -> bool {
+/// Whether a stream takes colors.
+pub fn color_on(stream_is_terminal: bool) -> bool {
     let dumb = std::env::var_os("TERM").is_some_and(|t| t == "dumb");
     stream_is_terminal && std::env::var_os("NO_COLOR").is_none_or(|v| v.is_empty()) && !dumb
 }
@@ -98,7 +98,7 @@ pub fn messages(list: &[Diagnostic], sources: &Sources, common: &Common) {
         return;
     }
     let style = render::Style {
-        colour: colour_on(std::io::stderr().is_terminal()),
+        color: color_on(std::io::stderr().is_terminal()),
     };
     let most = if common.all_messages {
         usize::MAX
@@ -135,7 +135,7 @@ pub fn table(
     }
     let text = table().map_err(|d| {
         let style = render::Style {
-            colour: colour_on(std::io::stderr().is_terminal()),
+            color: color_on(std::io::stderr().is_terminal()),
         };
         err(&render::render(&d, &Sources::default(), style));
         ExitCode::from(exit::USAGE)

@@ -1,4 +1,4 @@
-//! `ovolo start`: a new job folder that runs as it is.
+//! `ovolo start`: a new job folder, ready to run.
 
 use super::args::{Common, StartArgs};
 use super::written::Target;
@@ -46,7 +46,7 @@ pub fn run(args: &StartArgs, common: &Common) -> Result<ExitCode, ExitCode> {
     }
     let shown = folder.display();
     output::print(&format!(
-        "Made {shown} with a small job that runs as it is:\n  rules.ovo   rules, paces and one worked example\n  survey.csv  five openings\n  prices.csv  prices\n  job.ovo     ties them together\n\n\
+        "Made {shown} with a small job, ready to run:\n  rules.ovo   rules, paces and one worked example\n  survey.csv  five openings\n  prices.csv  prices\n  job.ovo     ties them together\n\n\
          Next: ovolo estimate {shown}/job.ovo\n"
     ));
     Ok(ExitCode::from(exit::DONE))

@@ -1,4 +1,4 @@
-//! Draws messages as text. The only place that knows colours, widths and tabs.
+//! Draws messages as text. The only place that knows colors, widths and tabs.
 
 use super::{Diagnostic, Place, Severity, Sources, Span};
 use crate::defuse;
@@ -11,8 +11,8 @@ const MOST_COLUMNS: usize = 160;
 /// How to draw.
 #[derive(Debug, Clone, Copy)]
 pub struct Style {
-    /// Use ANSI colours.
-    pub colour: bool,
+    /// Use ANSI colors.
+    pub color: bool,
 }
 
 const RED: anstyle::Style = anstyle::Style::new()
@@ -56,7 +56,7 @@ pub fn render(d: &Diagnostic, sources: &Sources, style: Style) -> String {
     };
     let mut out = format!(
         "{}  {word}{}\n",
-        painted(d.code, paint, style.colour),
+        painted(d.code, paint, style.color),
         seen(&d.message)
     );
     let mut drawn = vec![false; d.labels.len()];

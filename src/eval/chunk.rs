@@ -133,7 +133,7 @@ impl Side<'_> {
 
 /// A bound of the sizes in a slice that costs less than the greatest of them, and is below twice that.
 pub(super) fn bound(rows: &[i64]) -> u64 {
-    // Joining bits needs no comparison of 64-bit numbers, which the basic instruction set has not for several at once.
+    // Joining bits needs no comparison of 64-bit numbers, which the basic instruction set cannot do for several values at once.
     let all = rows.iter().fold(0, |all, n| all | n);
     if all >= 0 {
         all.unsigned_abs()

@@ -335,7 +335,7 @@ fn digest(content: &impl Hash) -> u128 {
     (u128::from(half(half(a, b), half(c, d))) << 64) | u128::from(half(half(d, a), half(b, c)))
 }
 
-/// Mixes words into lanes that do not wait for one another. Nobody chooses cells so as to deceive their own watch.
+/// Mixes words into lanes that do not wait for one another. It is not meant to resist an attacker.
 struct Mix {
     lanes: [u64; 4],
 }

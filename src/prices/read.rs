@@ -136,7 +136,7 @@ impl Reader<'_> {
             Err(readings) => {
                 let mut d = Diagnostic::warning(
                     "OV-810",
-                    format!("the date of the price of {} is not read", def.name),
+                    format!("the date of the price of {} cannot be read", def.name),
                 )
                 .found(text)
                 .expected("a day written year-month-day, such as 2026-05-31");
@@ -212,7 +212,7 @@ impl Reader<'_> {
         }
         read_pack(text, &def.unit, nouns).map(Some).ok_or_else(|| {
             let unit = def.unit.text_after(nouns, &Exact::int(12));
-            let d = Diagnostic::error("OV-806", format!("the pack of {} is not read", def.name))
+            let d = Diagnostic::error("OV-806", format!("the pack of {} cannot be read", def.name))
                 .found(text)
                 .expected(format!(
                     "a word and how much one holds, such as: boxes of 12 {unit}"
@@ -329,7 +329,7 @@ impl Reader<'_> {
                     "OV-811",
                     format!("the price of {name} is in another currency than the job"),
                 ),
-                _ => ("OV-803", format!("the price of {name} is not read")),
+                _ => ("OV-803", format!("the price of {name} cannot be read")),
             };
             let mut d = Diagnostic::error(code, why)
                 .found(refusal.found)
@@ -372,7 +372,7 @@ impl Reader<'_> {
             "yes" | "y" | "x" | "true" | "1" => Ok(Some(true)),
             "no" | "n" | "false" | "0" => Ok(Some(false)),
             _ => {
-                let d = Diagnostic::error("OV-808", "the choice of a supplier is not read")
+                let d = Diagnostic::error("OV-808", "the choice of a supplier cannot be read")
                     .found(text)
                     .expected("yes, no or blank");
                 Err(row.point(BookColumn::Chosen, d))

@@ -119,7 +119,7 @@ fn worked(
     job.finish(uses, prices, priced, charges)
 }
 
-/// That the rounding of the final figure leaves nothing of a total, where it does.
+/// That the rounding of the final figure turns a total into zero, where it does.
 pub fn rounded_away(program: &Program, estimate: &Estimate) -> Option<Diagnostic> {
     let (_, step, span) = program.terms.final_rounding.as_ref()?;
     let before = estimate.totals.grand - estimate.final_rounding.as_ref()?.cents;
@@ -130,7 +130,7 @@ pub fn rounded_away(program: &Program, estimate: &Estimate) -> Option<Diagnostic
     Some(
         Diagnostic::warning(
             "OV-827",
-            "the rounding of the final figure leaves nothing of it",
+            "the rounding of the final figure turns it into zero",
         )
         .at(*span, "")
         .found(format!(

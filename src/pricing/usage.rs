@@ -131,7 +131,7 @@ fn refuse(program: &Program, version: &Version, used: &Use) -> Option<Diagnostic
     if used.total.signum() < 0 {
         let d = Diagnostic::error(
             "OV-822",
-            format!("less than nothing of {} is used", def.name),
+            format!("the amount of {} used is negative", def.name),
         )
         .found(amount)
         .expected("zero or more over the whole job");

@@ -147,7 +147,7 @@ pub struct ValueDef {
     pub private: bool,
     /// What a change replaced: its place and how it was written.
     pub replaced: Vec<Span>,
-    /// Whether a decision, a take, a requirement or a caution rests on it, near or far.
+    /// Whether a decision, a take, a requirement or a caution rests on it, directly or indirectly.
     pub used: bool,
 }
 

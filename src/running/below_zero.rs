@@ -8,7 +8,7 @@ use crate::show::cell_text;
 use super::faults::marks;
 use super::table_of;
 
-/// A note (OV-826) for each take of a version that adds up to more than nothing and is less than nothing on some rows. A line that is below
+/// A note (OV-826) for each take of a version that adds up to more than zero and is negative on some rows. A line that is below
 /// zero in all is a credit and meant. Errors: as of any run.
 pub fn below_zero(
     program: &Program,
@@ -57,7 +57,7 @@ pub fn below_zero(
         out.push(
             Diagnostic::warning(
                 "OV-826",
-                format!("this line takes less than nothing of {resource} on some rows, and they lessen the others"),
+                format!("this line takes a negative amount of {resource} on some rows, which lowers the total"),
             )
             .at(take.span, "")
             .found(format!(

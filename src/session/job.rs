@@ -55,7 +55,7 @@ impl Job {
             .is_some_and(|c| c.program.terms.surveys.is_empty())
         {
             problems.push(
-                Diagnostic::error("OV-222", "this sheet is no job: it names no survey")
+                Diagnostic::error("OV-222", "this sheet is not a job: it names no survey")
                     .at(Place::File(path.to_string()), "")
                     .expected("a job block with a line such as: survey opening from \"survey.csv\"")
                     .note("`ovolo proof` and `ovolo trial` work on any sheet"),

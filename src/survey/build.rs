@@ -245,7 +245,7 @@ impl<'a> TabPlan<'a> {
         // Blank cells at the end may be left out or too many.
         let short = found < width && self.mapping.shown.iter().skip(found).any(|h| !h.is_empty());
         (beyond || short).then(|| {
-            Diagnostic::error("OV-024", "a row has not as many cells as the heading row")
+            Diagnostic::error("OV-024", "this row has more or fewer cells than the heading row")
                 .found(format!("{found} cells"))
                 .expected(format!("{width} cells, as in the heading row"))
                 .note("A comma or quote inside a cell needs the whole cell in quotes; a lost one shifts every cell behind it.")

@@ -1,4 +1,4 @@
-//! A copy of the survey for the surveyor: every cell as it was, the bad ones coloured and with a comment, and a first tab that lists them.
+//! A copy of the survey for the surveyor: every cell as it was, the bad ones colored and with a comment, and a first tab that lists them.
 //!
 //! Text of a survey is written as text, so none of it becomes a formula, and the same survey gives the same bytes. Must not know the rules
 //! of rows and cells: it reads the survey once more and asks for all its faults.

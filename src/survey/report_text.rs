@@ -1,4 +1,4 @@
-//! The report of a reading for a terminal. Must not know how the report came about, nor colours.
+//! The report of a reading for a terminal. Must not know how the report came about, nor colors.
 
 use std::fmt::Write;
 
@@ -207,7 +207,7 @@ fn notes(column: &ColumnReport) -> Vec<String> {
 fn new_table(width: usize, headings: [&str; 3]) -> Table {
     let mut table = Table::new();
     table.load_style(TableStyle::new().header_separator(LineStyle::none().fill('─').junction('─')));
-    // The width is the caller's business, and so are colours: nothing is asked of the terminal.
+    // The width is the caller's business, and so are colors: nothing is asked of the terminal.
     table.force_no_tty();
     table.set_content_arrangement(ContentArrangement::Dynamic);
     table.set_width(u16::try_from(width).unwrap_or(u16::MAX));

@@ -287,7 +287,7 @@ pub fn cut(file: FileId, text: &str) -> (Vec<Item>, Vec<Diagnostic>) {
         match head {
             Some(head) if stack.len() > MOST_DEPTH => {
                 problems.push(
-                    Diagnostic::error("OV-105", "blocks stand too deep in one another")
+                    Diagnostic::error("OV-105", "blocks are nested too deeply")
                         .at(head, "")
                         .expected(format!("at most {MOST_DEPTH} levels")),
                 );

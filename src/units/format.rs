@@ -1,6 +1,6 @@
 //! Values as people say them: `30 1/2 in`, `27 min per lite`, `35 %`, `1,234.50 USD`, `12 lites`.
 //!
-//! Knows which units print as fractions. Must not know tables, columns or colours.
+//! Knows which units print as fractions. Must not know tables, columns or colors.
 
 use crate::number::{Exact, Rounding, group_thousands};
 

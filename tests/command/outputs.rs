@@ -307,6 +307,12 @@ mod unix {
         }
     }
 
+    /// The line of a survey that holds its headings.
+    fn heading(survey: &str) -> &str {
+        let mut lines = survey.lines();
+        lines.find(|l| l.starts_with("Mark,")).expect("a heading")
+    }
+
     /// Names in a folder of files that are not finished.
     fn unfinished(at: &Path) -> Vec<String> {
         let names = std::fs::read_dir(at).expect("a folder").flatten();
@@ -322,12 +328,13 @@ mod unix {
         let at = folder.path();
         // Rows enough that writing the record takes a while.
         let survey = std::fs::read_to_string(at.join("survey.csv")).expect("the survey");
-        let (head, rows) = survey.split_once('\n').expect("a heading");
-        let (_, cells) = rows
-            .lines()
-            .next()
-            .and_then(|r| r.split_once(','))
-            .expect("a row");
+        let mut lines = survey.lines();
+        let head: Vec<&str> = lines
+            .by_ref()
+            .take_while(|l| !l.starts_with("Mark,"))
+            .collect();
+        let head = format!("{}\n{}", head.join("\n"), heading(&survey));
+        let (_, cells) = lines.next().and_then(|r| r.split_once(',')).expect("a row");
         let rows: String = (0..4_000).map(|n| format!("Z{n},{cells}\n")).collect();
         std::fs::write(at.join("survey.csv"), format!("{head}\n{rows}")).expect("the survey");
         let mut met = 0;

@@ -107,7 +107,7 @@ struct Job {
 }
 
 fn told(list: &[Diagnostic], sources: &Sources) -> String {
-    render::render_all(list, sources, render::Style { colour: false }, 50)
+    render::render_all(list, sources, render::Style { color: false }, 50)
 }
 
 fn file(name: &str, text: &str) -> SourceFile<'static> {

@@ -28,7 +28,7 @@ impl Finder for Folder {
 }
 
 fn told(list: &[Diagnostic], sources: &Sources) -> String {
-    render::render_all(list, sources, render::Style { colour: false }, 50)
+    render::render_all(list, sources, render::Style { color: false }, 50)
 }
 
 fn file(folder: &Path, name: &str) -> SourceFile<'static> {

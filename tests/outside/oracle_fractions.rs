@@ -91,7 +91,7 @@ fn run(batch: &Batch, tally: &mut Tally) -> Result<(), String> {
         .iter()
         .filter(|d| d.is_error())
         .take(3)
-        .map(|d| ovolo::diagnostics::render::render(d, &loaded.sources, Style { colour: false }))
+        .map(|d| ovolo::diagnostics::render::render(d, &loaded.sources, Style { color: false }))
         .collect();
     let Some(checked) = checked.filter(|_| errors.is_empty()) else {
         return Err(format!("the sheet is refused:\n{}", errors.join("\n")));

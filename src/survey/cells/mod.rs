@@ -281,7 +281,7 @@ impl<'a> ColumnReader<'a> {
         }
         let mut fault = self.fault(
             "OV-724",
-            format!("\"{}\" knows no such choice", self.spec.name),
+            format!("\"{}\" has no such choice", self.spec.name),
             cut(text),
         );
         let spellings = labels
@@ -318,7 +318,7 @@ impl<'a> ColumnReader<'a> {
         };
         Err(Box::new(self.fault(
             "OV-723",
-            format!("\"{}\" wants yes or no", self.spec.name),
+            format!("\"{}\" needs yes or no", self.spec.name),
             found,
         )))
     }
@@ -337,7 +337,7 @@ impl<'a> ColumnReader<'a> {
                     }
                     let fault = self.fault(
                         "OV-725",
-                        format!("\"{}\" wants a day", self.spec.name),
+                        format!("\"{}\" needs a day", self.spec.name),
                         cut(t),
                     );
                     return Err(Box::new(with_choices(fault, &readings)));
@@ -347,7 +347,7 @@ impl<'a> ColumnReader<'a> {
         };
         Err(Box::new(self.fault(
             "OV-725",
-            format!("\"{}\" wants a day", self.spec.name),
+            format!("\"{}\" needs a day", self.spec.name),
             found,
         )))
     }

@@ -48,7 +48,7 @@ impl ColumnReader<'_> {
             CellRef::Date(d) => return Err(self.date_cell(&d.text)),
             other => {
                 let message = format!(
-                    "\"{}\" wants {}",
+                    "\"{}\" needs {}",
                     self.spec.name,
                     number.wanted(self.settings.nouns)
                 );
@@ -151,7 +151,7 @@ impl ColumnReader<'_> {
             | RefusalKind::LooseDecimal
             | RefusalKind::PartTooLarge => (
                 "OV-712",
-                format!("\"{name}\" wants {}", number.wanted(self.settings.nouns)),
+                format!("\"{name}\" needs {}", number.wanted(self.settings.nouns)),
             ),
         };
         Box::new(with_choices(

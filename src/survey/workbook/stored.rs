@@ -44,7 +44,7 @@ fn shown_by(code: &str) -> Shown {
                 chars.next();
             }
             '[' => {
-                // A currency is [$sign-locale]; others are colours and conditions.
+                // A currency is [$sign-locale]; others are colors and conditions.
                 let inside: String = chars.by_ref().take_while(|c| *c != ']').collect();
                 to.extend(
                     inside

@@ -276,7 +276,7 @@ impl<'a> Reader<'a> {
             .count();
         let (what, found, most) = if deepest > MOST_BRACKETS {
             (
-                "brackets stand too deep in one another",
+                "brackets are nested too deeply",
                 deepest,
                 MOST_BRACKETS,
             )

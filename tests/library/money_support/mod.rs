@@ -177,7 +177,7 @@ pub fn told(list: &[Diagnostic]) -> String {
     render::render_all(
         list,
         &Sources::default(),
-        render::Style { colour: false },
+        render::Style { color: false },
         50,
     )
 }

@@ -32,7 +32,7 @@ fn every_problem_of_a_dirty_survey_comes_out_together() {
         &render_all(
             &list,
             &Sources::default(),
-            Style { colour: false },
+            Style { color: false },
             usize::MAX,
         ),
     );
