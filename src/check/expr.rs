@@ -41,13 +41,10 @@ impl<'a> Checker<'a> {
 
     fn too_deep(&mut self, e: &Expr, cx: &Context<'a>) -> Checks<Typed> {
         self.fail(
-            Diagnostic::error(
-                "OV-220",
-                "helpers and formulas are nested too deeply",
-            )
-            .at(cx.call.unwrap_or(e.span), "")
-            .expected(format!("at most {MOST_LEVELS} levels"))
-            .mend("name a part as a rule of its own"),
+            Diagnostic::error("OV-220", "helpers and formulas are nested too deeply")
+                .at(cx.call.unwrap_or(e.span), "")
+                .expected(format!("at most {MOST_LEVELS} levels"))
+                .mend("name a part as a rule of its own"),
         )
     }
 

@@ -77,7 +77,9 @@ pub fn each(sheets: &[String], common: &Common, look: impl Fn(&str) -> Told) -> 
             (Some(result), true) => output::print(&format!("{result}\n")),
             (Some(result), false) => output::print(&format!("{sheet}: {result}\n")),
             (None, true) => {}
-            (None, false) if again => output::print(&format!("{sheet}: refused, see the messages above.\n")),
+            (None, false) if again => {
+                output::print(&format!("{sheet}: refused, see the messages above.\n"))
+            }
             (None, false) => output::print(&format!("{sheet}: refused.\n")),
         }
     }

@@ -275,11 +275,7 @@ impl<'a> Reader<'a> {
             })
             .count();
         let (what, found, most) = if deepest > MOST_BRACKETS {
-            (
-                "brackets are nested too deeply",
-                deepest,
-                MOST_BRACKETS,
-            )
+            ("brackets are nested too deeply", deepest, MOST_BRACKETS)
         } else if operators > MOST_OPERATORS {
             (
                 "this statement has too many operators",
