@@ -114,12 +114,12 @@ fn hold(file: SourceFile<'_>) -> Result<Vec<u8>, Diagnostic> {
 /// The tab that lists what is wrong, and its headings with their widths in letters. None of them alone is a heading of a survey.
 const LIST_NAME: &str = "What to mend";
 const LIST_HEADINGS: [(&str, u32); 7] = [
-    ("where", 34),
-    ("mark", 14),
-    ("what is wrong", 44),
-    ("found", 28),
-    ("expected", 44),
-    ("how to mend it", 60),
+    ("where", 22),
+    ("mark", 10),
+    ("what is wrong", 34),
+    ("found", 18),
+    ("expected", 30),
+    ("how to mend it", 40),
     ("code", 9),
 ];
 

@@ -49,7 +49,8 @@ struct Record<'b> {
 
 fn half(bytes: &[u8], at: usize) -> Option<u16> {
     bytes
-        .get(at..at + 2)?
+        .get(at..)?
+        .get(..2)?
         .try_into()
         .ok()
         .map(u16::from_le_bytes)
@@ -57,7 +58,8 @@ fn half(bytes: &[u8], at: usize) -> Option<u16> {
 
 fn word(bytes: &[u8], at: usize) -> Option<u32> {
     bytes
-        .get(at..at + 4)?
+        .get(at..)?
+        .get(..4)?
         .try_into()
         .ok()
         .map(u32::from_le_bytes)
@@ -399,6 +401,20 @@ mod tests {
         let mut missing = workbook(&[record(0x00fd, &[1, 0, 1, 0, 0, 0, 7, 0, 0, 0])]);
         let faults = check(&mut missing).expect("walked");
         assert_eq!(faults[0].as_ref().and_then(|f| f.cell), Some((1, 1)));
+    }
+
+    #[test]
+    fn a_tab_that_lies_outside_the_file_is_a_fault() {
+        for place in [&[][..], &[1, 2], &[0xff; 9]] {
+            let mut stream = [
+                record(BEGIN, &[0, 6, 5, 0]),
+                record(SHEET, place),
+                record(FINISH, &[]),
+            ]
+            .concat();
+            let faults = check(&mut stream).expect("walked");
+            assert!(faults[0].is_some(), "{place:?}");
+        }
     }
 
     #[test]

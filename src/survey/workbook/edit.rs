@@ -714,7 +714,7 @@ fn add_comments(
         let lines = said.lines().count() as u32 + 6;
         let _ = write!(
             boxes,
-            "<v:shape id=\"_x0000_ovolo{name}\" type=\"#_x0000_t202\" style=\"position:absolute;margin-left:60pt;margin-top:2pt;width:280pt;height:120pt;z-index:1;visibility:hidden\" fillcolor=\"#ffffe1\" o:insetmode=\"auto\">\
+            "<v:shape xmlns:v=\"urn:schemas-microsoft-com:vml\" xmlns:o=\"urn:schemas-microsoft-com:office:office\" xmlns:x=\"urn:schemas-microsoft-com:office:excel\" id=\"_x0000_ovolo{name}\" type=\"#_x0000_t202\" style=\"position:absolute;margin-left:60pt;margin-top:2pt;width:280pt;height:120pt;z-index:1;visibility:hidden\" fillcolor=\"#ffffe1\" o:insetmode=\"auto\">\
 <v:fill color2=\"#ffffe1\"/><v:path o:connecttype=\"none\"/><v:textbox style=\"mso-direction-alt:auto\"><div style=\"text-align:left\"></div></v:textbox>\
 <x:ClientData ObjectType=\"Note\"><x:MoveWithCells/><x:SizeWithCells/><x:Anchor>{}, 15, {}, 2, {}, 15, {}, 4</x:Anchor><x:AutoFill>False</x:AutoFill><x:Row>{}</x:Row><x:Column>{}</x:Column></x:ClientData></v:shape>",
             at.1 + 1,
@@ -733,6 +733,26 @@ fn add_comments(
     parts.put(remarks, text);
     parts.put(drawing, shapes);
     Ok(())
+}
+
+/// Lines that a text takes in a column of so many letters, as words are wrapped.
+fn lines_of(text: &str, width: u32) -> u32 {
+    let mut lines = 0;
+    for line in text.split('\n') {
+        let (mut used, mut own) = (0u32, 1u32);
+        for word in line.split(' ') {
+            let length = u32::try_from(word.chars().count()).unwrap_or(u32::MAX);
+            if used > 0 && used.saturating_add(1).saturating_add(length) > width {
+                own += 1;
+                used = 0;
+            }
+            used = used.saturating_add(length).saturating_add(1);
+            own += (used.saturating_sub(1)) / width.max(1);
+            used = used.min(width);
+        }
+        lines += own;
+    }
+    lines
 }
 
 /// Adds the list as the last tab.
@@ -758,7 +778,12 @@ fn add_list(
     text.push_str("</cols><sheetData>");
     let heads: Vec<String> = list.headings.iter().map(|h| h.0.to_string()).collect();
     for (row, cells) in (1u32..).zip(std::iter::once(&heads).chain(&list.rows)) {
-        let _ = write!(text, "<row r=\"{row}\">");
+        let lines = cells
+            .iter()
+            .zip(&list.headings)
+            .map(|(cell, h)| lines_of(cell, h.1));
+        let height = 15 * lines.max().unwrap_or(1).min(27);
+        let _ = write!(text, "<row r=\"{row}\" ht=\"{height}\" customHeight=\"1\">");
         for (column, cell) in (1u32..).zip(cells) {
             let letters = column_letters(column);
             let _ = write!(
