@@ -2,15 +2,17 @@
 
 use crate::eval::{Cell, Results};
 use crate::program::{Grain, NodeId, Piece, Program, TableId, Template, Ty};
-use crate::survey::dates;
 use crate::table::{Absence, Table};
-use crate::units::{Style, UnitExpr, default_unit, format_quantity, parse_unit};
+use crate::units::{Style, UnitExpr, default_unit, format_quantity, parse_unit, point_text};
 
 /// A value of a node as people say it. Without a unit a number is shown in the plainest one of its dimension.
 pub fn cell_text(program: &Program, node: NodeId, cell: &Cell, unit: Option<&UnitExpr>) -> String {
     let node = program.node(node);
     match cell {
         Cell::Number(value) => {
+            if let Ty::Point(scale) = node.ty {
+                return point_text(scale, value);
+            }
             let unit = unit
                 .cloned()
                 .unwrap_or_else(|| plain_unit(program, &node.ty));
@@ -29,10 +31,9 @@ pub fn cell_text(program: &Program, node: NodeId, cell: &Cell, unit: Option<&Uni
                     .cloned()
                     .unwrap_or_default()
             }
-            Ty::Number(_) | Ty::Truth | Ty::Text | Ty::Date => format!("line {}", at + 1),
+            Ty::Number(_) | Ty::Truth | Ty::Text | Ty::Point(_) => format!("line {}", at + 1),
         },
         Cell::Text(text) => text.clone(),
-        Cell::Date(day) => dates::to_text(*day),
         Cell::Absent(absence) => absence_word(*absence).to_owned(),
         Cell::Fault(_) => "failed".to_owned(),
     }
@@ -45,7 +46,7 @@ fn plain_unit(program: &Program, ty: &Ty) -> UnitExpr {
             parse_unit("%", &program.nouns, None).unwrap_or_else(|_| UnitExpr::none())
         }
         Ty::Number(n) => default_unit(&n.dim, &program.nouns, program.currency.as_deref()),
-        Ty::Truth | Ty::Choice(_) | Ty::Text | Ty::Date => UnitExpr::none(),
+        Ty::Truth | Ty::Choice(_) | Ty::Text | Ty::Point(_) => UnitExpr::none(),
     }
 }
 

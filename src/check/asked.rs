@@ -4,7 +4,8 @@ use super::load::Loaded;
 use super::typed::*;
 use crate::diagnostics::{Diagnostic, Span};
 use crate::program::{
-    Adds, Answer, Grain, Kind, Missing, Node, NumTy, Ty, ValueDef, ValueKind, Version, WhyNot,
+    Adds, Answer, Grain, Kind, Missing, Node, NumTy, Scale, Ty, ValueDef, ValueKind, Version,
+    WhyNot,
 };
 use crate::syntax::tree::{Asked, Change, ColumnType, Given, GivenValue, Layer, StatementKind};
 use crate::table::ColumnKind;
@@ -81,7 +82,9 @@ impl<'a> Checker<'a> {
         let (kind, _) = self.kind_of_type(&def.name.text, &asked.kind, false, false)?;
         Ok(match kind {
             ColumnKind::Text | ColumnKind::Lites => Ty::Text,
-            ColumnKind::Date => Ty::Date,
+            ColumnKind::Date => Ty::Point(Scale::Day),
+            ColumnKind::Moment => Ty::Point(Scale::Moment),
+            ColumnKind::Temperature => Ty::Point(Scale::Temperature),
             ColumnKind::YesNo => Ty::Truth,
             ColumnKind::Choice(_) => return Err(Poisoned),
             ColumnKind::Number { dim, percent, .. } => {

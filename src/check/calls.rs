@@ -191,7 +191,7 @@ impl<'a> Checker<'a> {
     ) -> Checks<Typed> {
         let wants = match name.text.as_str() {
             "smaller" | "larger" => 2..=64,
-            "abs" | "ln" => 1..=1,
+            "abs" | "ln" | "day_of" | "midnight" => 1..=1,
             _ => 2..=2,
         };
         if !wants.contains(&args.len()) {
@@ -207,9 +207,8 @@ impl<'a> Checker<'a> {
         }
         let values: Vec<Checks<Typed>> = args.iter().map(|a| self.settled(a, cx, None)).collect();
         let values = values.into_iter().collect::<Checks<Vec<Typed>>>()?;
-        let mut types = Vec::new();
-        for (v, a) in values.iter().zip(args) {
-            types.push(self.as_number(v, a.span)?);
+        if matches!(name.text.as_str(), "day_of" | "midnight") {
+            return self.across(&name.text, values[0], args[0].span, e.span);
         }
         let list: Vec<(Typed, Span)> = values
             .iter()
@@ -217,6 +216,25 @@ impl<'a> Checker<'a> {
             .zip(args.iter().map(|a| a.span))
             .collect();
         let nodes: Vec<NodeId> = values.iter().map(|v| v.node).collect();
+        let extreme = matches!(name.text.as_str(), "smaller" | "larger");
+        if extreme && matches!(self.ty(&values[0]), Ty::Point(_)) {
+            let ty = self.joined_type(&list)?;
+            let whole = values.iter().all(|v| v.whole);
+            let kind = if name.text == "smaller" {
+                Kind::Smaller(nodes)
+            } else {
+                Kind::Larger(nodes)
+            };
+            let node = self.fold(kind, ty, e.span)?;
+            return Ok(Typed {
+                whole,
+                ..self.plain(node)
+            });
+        }
+        let mut types = Vec::new();
+        for (v, a) in values.iter().zip(args) {
+            types.push(self.as_number(v, a.span)?);
+        }
         match name.text.as_str() {
             "smaller" | "larger" => {
                 let ty = self.joined_type(&list)?;

@@ -5,7 +5,7 @@ use super::kept::Reader;
 use super::typed::*;
 use crate::diagnostics::{Diagnostic, Span};
 use crate::number::Exact;
-use crate::program::{Grain, Kind, Missing, Node, NumTy, Ty, ValueDef, ValueKind, Version};
+use crate::program::{Grain, Kind, Missing, Node, NumTy, Scale, Ty, ValueDef, ValueKind, Version};
 use crate::syntax::tree::{self, ChangePart, Given, GivenValue, Layer};
 use foldhash::{HashMap, HashMapExt};
 use std::sync::Arc;
@@ -304,20 +304,26 @@ impl<'a> Checker<'a> {
                     Some(&column.remarks),
                     None,
                 ),
+                DefKind::Given(g)
+                    if matches!(g.value, GivenValue::Unsaid) && !self.pinned.contains_key(&d) =>
+                {
+                    continue;
+                }
                 DefKind::Given(g) => {
                     let range = g.range.as_ref().and_then(|(low, high)| {
-                        let Ty::Number(n) = self.ty(&typed).clone() else {
+                        let ty = self.ty(&typed).clone();
+                        let (Ty::Number(_) | Ty::Point(_)) = ty else {
                             self.problems.push(
                                 Diagnostic::error("OV-316", "only a number has a range")
                                     .at(g.name.span, ""),
                             );
                             return None;
                         };
-                        let low = self.signed_of(low, &n.dim, n.percent, "OV-316").ok()?;
-                        let high = self.signed_of(high, &n.dim, n.percent, "OV-316").ok()?;
+                        let low = self.signed_like(low, &ty, "OV-316").ok()?;
+                        let high = self.signed_like(high, &ty, "OV-316").ok()?;
                         // What a trial or a study sets is its own affair.
                         if !self.pinned.contains_key(&d) {
-                            self.refuse_outside(&def, &n, &typed, changes.last(), (&low, &high));
+                            self.refuse_outside(&def, &ty, &typed, changes.last(), (&low, &high));
                         }
                         Some((low, high))
                     });
@@ -400,7 +406,7 @@ impl<'a> Checker<'a> {
     fn refuse_outside(
         &mut self,
         def: &Def<'a>,
-        n: &NumTy,
+        ty: &Ty,
         typed: &Typed,
         change: Option<&LayeredChange<'a>>,
         range: (&Exact, &Exact),
@@ -413,8 +419,14 @@ impl<'a> Checker<'a> {
         else {
             return;
         };
-        let unit = self.unit_to_show(def, n);
+        let unit = match ty {
+            Ty::Number(n) => self.unit_to_show(def, n),
+            _ => crate::units::UnitExpr::none(),
+        };
         let text = |v: &Exact| {
+            if let Ty::Point(scale) = ty {
+                return crate::units::point_text(*scale, v);
+            }
             crate::units::format_quantity(
                 v,
                 &unit,
@@ -637,19 +649,12 @@ impl<'a> Checker<'a> {
                 column,
             } => self.column_value(*table, *index, column, def.choice),
             DefKind::Given(g) => match &g.value {
+                GivenValue::Unsaid => {
+                    Ok(self.constant_value(Kind::Unknown, Ty::Point(Scale::Day), g.name.span))
+                }
                 GivenValue::Quantity(s) => {
                     let l = self.signed(s)?;
-                    let adds = if l.percent {
-                        crate::program::Adds::No(crate::program::WhyNot::Percent)
-                    } else {
-                        adds_by_dim(l.dim())
-                    };
-                    let ty = Ty::Number(NumTy {
-                        dim: l.dim().clone(),
-                        percent: l.percent,
-                        adds,
-                        real: false,
-                    });
+                    let ty = l.ty();
                     let whole = l.value.is_integer();
                     Ok(Typed {
                         whole,
@@ -726,7 +731,10 @@ impl<'a> Checker<'a> {
         let (ty, whole) = match &spec.kind {
             ColumnKind::Text | ColumnKind::Lites => (Ty::Text, false),
             ColumnKind::YesNo => (Ty::Truth, false),
-            ColumnKind::Date => (Ty::Date, false),
+            ColumnKind::Date | ColumnKind::Moment | ColumnKind::Temperature => (
+                Ty::Point(spec.kind.scale().ok_or(Poisoned)?),
+                spec.kind == ColumnKind::Date,
+            ),
             ColumnKind::Choice(_) => (Ty::Choice(choice.ok_or(Poisoned)?), false),
             ColumnKind::Number {
                 dim,
@@ -898,6 +906,7 @@ impl<'a> Checker<'a> {
                     crate::units::Style::default(),
                 )
             }
+            (Kind::Number(v), Ty::Point(scale)) => crate::units::point_text(*scale, v),
             _ => self.loaded.sources.slice(node.span).to_string(),
         }
     }

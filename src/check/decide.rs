@@ -381,11 +381,16 @@ impl<'a> Checker<'a> {
             )));
         }
         let test = match self.ty(&subject).clone() {
-            Ty::Number(n) => {
-                let Some((low, high)) = self.cell_band(&tree, &n.dim, n.percent)? else {
-                    return wrong(self, "no number");
+            ty @ (Ty::Number(_) | Ty::Point(_)) => {
+                let Some((low, high)) = self.cell_band(&tree, &ty)? else {
+                    return wrong(
+                        self,
+                        match ty {
+                            Ty::Point(_) => "no such point, nor a band of them",
+                            _ => "no number",
+                        },
+                    );
                 };
-                let ty = Ty::Number(n);
                 let mut parts = Vec::new();
                 let same = low.is_some() && low == high;
                 for (end, above) in [(low, true), (high, false)] {
@@ -456,7 +461,6 @@ impl<'a> Checker<'a> {
                 }
                 _ => return wrong(self, "no text in quotes"),
             },
-            Ty::Date => return wrong(self, "a date can't be decided on by a table"),
         };
         if subject.pending.any() {
             let known = self.node(
@@ -483,15 +487,14 @@ impl<'a> Checker<'a> {
     pub(super) fn cell_band(
         &mut self,
         tree: &CellTree,
-        dim: &crate::units::Dim,
-        percent: bool,
+        ty: &Ty,
     ) -> Checks<
         Option<(
             Option<(crate::number::Exact, bool)>,
             Option<(crate::number::Exact, bool)>,
         )>,
     > {
-        let mut read = |s: &tree::Signed| self.signed_of(s, dim, percent, "OV-411");
+        let mut read = |s: &tree::Signed| self.signed_like(s, ty, "OV-411");
         Ok(Some(match tree {
             CellTree::Number(s) => {
                 let v = read(s)?;

@@ -1,20 +1,26 @@
 //! Collects what the sheets declare: nouns, choices, tables, givens, resources, helpers, blocks, changes.
 
 use super::load::Loaded;
+use super::number_type;
 use super::typed::*;
 use crate::diagnostics::{Diagnostic, Span, suggest};
 use crate::number::{Exact, Rounding};
-use crate::program::{ChoiceDef, ChoiceId, Grain, GroupId, Grouping, Program, TableId, TableInfo};
+use crate::program::{
+    ChoiceDef, ChoiceId, Grain, GroupId, Grouping, Program, Scale, TableId, TableInfo, Ty,
+};
 use crate::syntax::tree::{
     self, ColumnType, ColumnValue, GivenValue, GrainHead, Layer, StatementKind,
 };
 use crate::table::{ColumnKind, ColumnSpec, LabelSpec, Limits, OnMissing, Schema, SchemaValue};
-use crate::units::{Dim, UnitExpr, parse_unit};
+use crate::units::{Dim, UnitExpr, parse_unit, read_point};
 use foldhash::{HashMap, HashMapExt, HashSet};
+use std::sync::LazyLock;
 
 /// A written quantity in base units.
 #[derive(Debug, Clone)]
+/// A written number, or a point.
 pub(super) struct Literal {
+    pub(super) scale: Option<Scale>,
     pub(super) value: Exact,
     pub(super) unit: UnitExpr,
     pub(super) percent: bool,
@@ -24,10 +30,35 @@ impl Literal {
     pub(super) fn dim(&self) -> &Dim {
         self.unit.dim()
     }
+
+    /// The type of a value so written.
+    pub(super) fn ty(&self) -> Ty {
+        match self.scale {
+            Some(scale) => Ty::Point(scale),
+            None => number_type::written(self.dim(), self.percent),
+        }
+    }
+
+    /// Whether it may stand where a value of this type is due.
+    fn fits(&self, ty: &Ty) -> bool {
+        match (self.scale, ty) {
+            (Some(scale), Ty::Point(wanted)) => scale == *wanted,
+            (None, Ty::Number(wanted)) => {
+                *self.dim() == wanted.dim && self.percent == wanted.percent
+            }
+            _ => false,
+        }
+    }
 }
 
 /// Bytes of sheets that make one node or somewhat less than one.
 const BYTES_OF_A_NODE: usize = 32;
+
+/// The day `issued` where no job says it.
+static UNSAID: LazyLock<tree::Given> = LazyLock::new(|| tree::Given {
+    value: GivenValue::Unsaid,
+    ..tree::JobLine::issued(None, Span::default())
+});
 
 /// Reads all declarations.
 pub(super) fn declare(loaded: &Loaded) -> Checker<'_> {
@@ -80,6 +111,7 @@ pub(super) fn declare(loaded: &Loaded) -> Checker<'_> {
         defining: false,
         said: Vec::new(),
         deep: 0,
+        unsaid_told: false,
         truths: HashMap::new(),
         trace: Trace::default(),
         pinned: HashMap::default(),
@@ -176,6 +208,26 @@ impl<'a> Checker<'a> {
                 }
                 _ => {}
             }
+        }
+    }
+
+    /// Whether one of the sheets is a job.
+    pub(super) fn is_job(&self) -> bool {
+        self.statements()
+            .any(|(_, st)| matches!(st.kind, StatementKind::Job(_)))
+    }
+
+    /// The day of a job is a day, not an hour of one nor a temperature.
+    fn refuse_other_point(&mut self, given: &'a tree::Given) {
+        if let GivenValue::Quantity(day) = &given.value
+            && let Ok(literal) = self.signed(day)
+            && literal.scale != Some(Scale::Day)
+        {
+            self.problems.push(
+                Diagnostic::error("OV-160", "`issued` names a day")
+                    .at(day.span, "")
+                    .expected("year-month-day without blanks: issued 2026-03-21"),
+            );
         }
     }
 
@@ -468,6 +520,8 @@ impl<'a> Checker<'a> {
             ColumnType::Text => (ColumnKind::Text, None),
             ColumnType::Date => (ColumnKind::Date, None),
             ColumnType::Lites => (ColumnKind::Lites, None),
+            ColumnType::Moment => (ColumnKind::Moment, None),
+            ColumnType::Temperature => (ColumnKind::Temperature, None),
             ColumnType::YesNo => (ColumnKind::YesNo, None),
             ColumnType::Percent => {
                 let unit = parse_unit("%", &self.program.nouns, None).map_err(|_| Poisoned)?;
@@ -638,6 +692,17 @@ impl<'a> Checker<'a> {
                         OnMissing::Value(SchemaValue::Number(v))
                     });
             }
+            (
+                ColumnKind::Date | ColumnKind::Moment | ColumnKind::Temperature,
+                ColumnValue::Quantity(s),
+            ) => {
+                let ty = Ty::Point(kind.scale().unwrap_or(Scale::Day));
+                return self
+                    .signed_like(s, &ty, "OV-316")
+                    .map_or(OnMissing::Refuse, |v| {
+                        OnMissing::Value(SchemaValue::Number(v))
+                    });
+            }
             (ColumnKind::YesNo, ColumnValue::Truth(b, _)) => {
                 return OnMissing::Value(SchemaValue::YesNo(*b));
             }
@@ -723,6 +788,20 @@ impl<'a> Checker<'a> {
                         choice,
                     });
                 }
+                StatementKind::Job(lines) => {
+                    for line in lines {
+                        if let tree::JobLine::Issued(given) = line {
+                            self.refuse_other_point(given);
+                            self.defs.push(Def {
+                                name: &given.name,
+                                kind: DefKind::Given(given),
+                                grain: Grain::Const,
+                                layer,
+                                choice: None,
+                            });
+                        }
+                    }
+                }
                 StatementKind::Resource(r) => {
                     if self
                         .resources
@@ -791,6 +870,20 @@ impl<'a> Checker<'a> {
             if let StatementKind::For(block) = &st.kind {
                 self.block(layer, block);
             }
+        }
+        // The day may be read by any sheet; only a job says it.
+        let reads_day = |(_, text): (&str, &str)| text.contains("issued");
+        if !self.defs.iter().any(|def| def.name.text == "issued")
+            && self.loaded.sources.iter().any(reads_day)
+        {
+            let given: &'a tree::Given = &UNSAID;
+            self.defs.push(Def {
+                name: &given.name,
+                kind: DefKind::Given(given),
+                grain: Grain::Const,
+                layer: Layer::Base,
+                choice: None,
+            });
         }
         // Columns of several tables may share a name; any other name is declared once.
         for i in 0..self.defs.len() {
@@ -1017,6 +1110,24 @@ impl<'a> Checker<'a> {
 
     /// A written quantity in base units with its unit; parts must be of one dimension and ever smaller.
     pub(super) fn literal(&mut self, q: &tree::Quantity) -> Checks<Literal> {
+        if let Some(text) = &q.point {
+            let Some((scale, value)) = read_point(text) else {
+                return self.fail(
+                    Diagnostic::error("OV-360", "there is no such day, hour or temperature")
+                        .at(q.span, "")
+                        .found(text.clone())
+                        .expected(
+                            "year-month-day, 2026-03-21; with an hour from 00:00 to 23:59, 2026-03-21 16:00",
+                        ),
+                );
+            };
+            return Ok(Literal {
+                scale: Some(scale),
+                value,
+                percent: false,
+                unit: UnitExpr::none(),
+            });
+        }
         let mut whole: Option<Literal> = None;
         let mut last_factor: Option<Exact> = None;
         for (number, unit) in &q.parts {
@@ -1031,6 +1142,7 @@ impl<'a> Checker<'a> {
             };
             whole = Some(match whole {
                 None => Literal {
+                    scale: None,
                     value,
                     percent: unit.is_percent(),
                     unit: unit.clone(),
@@ -1048,6 +1160,7 @@ impl<'a> Checker<'a> {
                     }
                     let sum = first.value.add(&value).map_err(|_| Poisoned)?;
                     Literal {
+                        scale: None,
                         value: sum,
                         unit: unit.clone(),
                         percent: false,
@@ -1062,6 +1175,16 @@ impl<'a> Checker<'a> {
     pub(super) fn signed(&mut self, s: &tree::Signed) -> Checks<Literal> {
         let mut literal = self.literal(&s.quantity)?;
         if s.negative {
+            if literal
+                .scale
+                .is_some_and(|scale| scale != Scale::Temperature)
+            {
+                return self.fail(
+                    Diagnostic::error("OV-360", "a day has no sign")
+                        .at(s.span, "")
+                        .mend("take the minus out"),
+                );
+            }
             literal.value = literal.value.neg();
         }
         Ok(literal)
@@ -1075,23 +1198,25 @@ impl<'a> Checker<'a> {
         percent: bool,
         code: &'static str,
     ) -> Checks<Exact> {
+        self.signed_like(s, &number_type::written(dim, percent), code)
+    }
+
+    /// A written quantity or point that stands for a value of this type.
+    pub(super) fn signed_like(
+        &mut self,
+        s: &tree::Signed,
+        ty: &Ty,
+        code: &'static str,
+    ) -> Checks<Exact> {
         let literal = self.signed(s)?;
-        if literal.dim() != dim || literal.percent != percent {
-            let nouns = &self.program.nouns;
-            let words = |d: &Dim, p: bool| {
-                if p {
-                    "a percent".to_string()
-                } else {
-                    crate::units::describe(d, nouns)
-                }
-            };
+        if !literal.fits(ty) {
             let d = Diagnostic::error(
                 code,
                 "this value is of another kind than what it stands for",
             )
             .at(s.span, "")
-            .found(words(literal.dim(), literal.percent))
-            .expected(words(dim, percent));
+            .found(self.words(&literal.ty()))
+            .expected(self.words(ty));
             return self.fail(d);
         }
         Ok(literal.value)
@@ -1105,7 +1230,9 @@ const BROUGHT_IN: &[&str] = &[
 ];
 
 /// Names of the functions of the language.
-pub(super) const BUILT_IN: &[&str] = &["smaller", "larger", "abs", "root", "power", "ln"];
+pub(super) const BUILT_IN: &[&str] = &[
+    "smaller", "larger", "abs", "root", "power", "ln", "day_of", "midnight",
+];
 
 fn label_specs(labels: &[tree::LabelDef]) -> Vec<LabelSpec> {
     labels
@@ -1122,7 +1249,9 @@ fn kind_words(kind: &ColumnKind, checker: &Checker<'_>) -> String {
         ColumnKind::Text => "a text".into(),
         ColumnKind::Lites => "nothing: a lite pattern has no default".into(),
         ColumnKind::YesNo => "yes or no".into(),
-        ColumnKind::Date => "nothing: a date has no default".into(),
+        ColumnKind::Date => "a date, such as 2026-03-21".into(),
+        ColumnKind::Moment => "a moment, such as 2026-03-21 16:00".into(),
+        ColumnKind::Temperature => "a temperature, such as 70 °F".into(),
         ColumnKind::Choice(labels) => format!(
             "one of {}",
             labels

@@ -181,19 +181,9 @@ impl<'a> Checker<'a> {
         match &e.kind {
             ExprKind::Quantity(q) => {
                 let l = self.literal(q)?;
-                let adds = if l.percent {
-                    Adds::No(WhyNot::Percent)
-                } else {
-                    adds_by_dim(l.dim())
-                };
-                let ty = Ty::Number(NumTy {
-                    dim: l.dim().clone(),
-                    percent: l.percent,
-                    adds,
-                    real: false,
-                });
+                let ty = l.ty();
                 let whole = l.value.is_integer();
-                let literal = l.dim().is_none() && !l.percent;
+                let literal = l.scale.is_none() && l.dim().is_none() && !l.percent;
                 let node = self.constant(Kind::Number(l.value), ty, e.span);
                 Ok(Typed {
                     node,

@@ -204,6 +204,11 @@ impl<'a> Checker<'a> {
         let span = e.span;
         let (ty, whole) = match kind {
             AggregateKind::Any | AggregateKind::All => (Ty::Truth, false),
+            AggregateKind::Least | AggregateKind::Most
+                if matches!(self.ty(&value), Ty::Point(_)) =>
+            {
+                (self.ty(&value).clone(), value.whole)
+            }
             _ => {
                 let n = self.as_number(&value, of.span)?;
                 match kind {
@@ -427,7 +432,7 @@ impl<'a> Checker<'a> {
     fn step_of(&mut self, step: Option<&'a Quantity>, dim: &Dim) -> Checks<Option<Exact>> {
         let Some(q) = step else { return Ok(None) };
         let l = self.literal(q)?;
-        if l.dim() != dim || l.value.signum() <= 0 {
+        if l.scale.is_some() || l.dim() != dim || l.value.signum() <= 0 {
             let nouns = &self.program.nouns;
             let d = Diagnostic::error(
                 "OV-308",

@@ -197,7 +197,10 @@ impl<'a> Checker<'a> {
                     }
                 }
                 JobLine::Round(grain, _) => self.program.terms.money_grain = *grain,
-                JobLine::Money(_) | JobLine::Ties(..) | JobLine::SplitBy(_) => {}
+                JobLine::Money(_)
+                | JobLine::Ties(..)
+                | JobLine::SplitBy(_)
+                | JobLine::Issued(_) => {}
             }
         }
     }

@@ -4,7 +4,7 @@
 
 use crate::diagnostics::{Diagnostic, FileId, Sources, Span};
 use crate::library;
-use crate::syntax::tree::{Layer, StatementKind};
+use crate::syntax::tree::{JobLine, Layer, StatementKind};
 use crate::syntax::{Sheet, parse_for_run, parse_sheet};
 use rayon::prelude::*;
 use std::collections::{HashMap, HashSet};
@@ -41,6 +41,29 @@ pub struct Loaded {
     pub sheets: Vec<LoadedSheet>,
     /// Texts of the CSV files named by tables, by sheet and path: canonical name and text, or what is wrong.
     pub tables: HashMap<(FileId, String), Result<(String, String), String>>,
+    /// The day that the command line gives instead of the job's `issued`, as written.
+    pub issued: Option<String>,
+}
+
+impl Loaded {
+    /// Puts a day in place of the one that the job's block says, or in where it says none.
+    pub fn issue(&mut self, day: &str) {
+        self.issued = Some(day.to_owned());
+        let statements = self.sheets.iter_mut().flat_map(|s| &mut s.tree.statements);
+        for statement in statements {
+            let at = statement.span;
+            if let StatementKind::Job(lines) = &mut statement.kind {
+                let place = lines.iter().find_map(|line| match line {
+                    JobLine::Issued(given) => Some(given.name.span),
+                    _ => None,
+                });
+                lines.retain(|line| !matches!(line, JobLine::Issued(_)));
+                let given = JobLine::issued(Some(day.to_owned()), place.unwrap_or(at));
+                lines.push(JobLine::Issued(given));
+                return;
+            }
+        }
+    }
 }
 
 /// Loads sheets by path. The list tells what could not be found or read.

@@ -5,11 +5,11 @@ use super::words::many;
 use crate::diagnostics::{CellPlace, Diagnostic, Place, Span, suggest};
 use crate::number::Exact;
 use crate::program::{
-    Grain, KeyCell, KeyColumn, Kind, Lookup, LookupId, Missing, Node, NumTy, Ty, ValueColumn,
+    Grain, KeyCell, KeyColumn, Kind, Lookup, LookupId, Missing, Node, NumTy, Scale, Ty, ValueColumn,
 };
 use crate::syntax::parse::{CellTree, ValueTree, parse_heading, parse_key_cell, parse_value_cell};
 use crate::syntax::tree::{CellText, Expr, Name, TableDef};
-use crate::units::{Dim, UnitExpr};
+use crate::units::{Dim, UnitExpr, read_point};
 
 /// Rows of one lookup table.
 const MOST_ROWS: usize = 20_000;
@@ -256,7 +256,10 @@ impl<'a> Checker<'a> {
         let truth = trees.iter().any(|t| matches!(t, CellTree::Truth(_)));
         let unit = column.1.clone().unwrap_or_else(UnitExpr::none);
         let ty = match (numeric, truth) {
-            (true, _) => typed_number(&unit),
+            (true, _) => match trees.iter().find_map(scale_in) {
+                Some(scale) => Ty::Point(scale),
+                None => typed_number(&unit),
+            },
             (_, true) => Ty::Truth,
             _ => Ty::Text,
         };
@@ -272,7 +275,7 @@ impl<'a> Checker<'a> {
                 (Ty::Text, CellTree::Text(t)) => KeyCell::Text(t),
                 (Ty::Text, _) => KeyCell::Text(row[at].text.clone()),
                 (Ty::Truth, CellTree::Truth(b)) => KeyCell::Truth(b),
-                (Ty::Number(_), tree) => match self.band_in(&tree, &unit) {
+                (Ty::Number(_) | Ty::Point(_), tree) => match self.band_in(&tree, &unit, &ty) {
                     Some((Some((a, true)), Some((b, true)))) if a == b => KeyCell::Number(a),
                     Some((low, high)) => {
                         if let (Some((l, _)), Some((h, _))) = (&low, &high)
@@ -293,7 +296,10 @@ impl<'a> Checker<'a> {
                         )
                         .at(row[at].span, "")
                         .found(row[at].text.clone())
-                        .expected("a number or a band in the heading's unit");
+                        .expected(match &ty {
+                            Ty::Point(scale) => format!("{} or a band of them", scale.words()),
+                            _ => "a number or a band in the heading's unit".to_string(),
+                        });
                         return self.tell_at(d, place);
                     }
                 },
@@ -323,15 +329,14 @@ impl<'a> Checker<'a> {
         &mut self,
         tree: &CellTree,
         unit: &UnitExpr,
+        ty: &Ty,
     ) -> Option<(Option<(Exact, bool)>, Option<(Exact, bool)>)> {
         let mut end = |s: &crate::syntax::tree::Signed| -> Option<Exact> {
-            if let Some(v) = scale_one(s, unit) {
+            if let (Some(v), Ty::Number(_)) = (scale_one(s, unit), ty) {
                 return Some(v);
             }
             let before = self.problems.len();
-            let read = self
-                .signed_of(s, unit.dim(), unit.is_percent(), "OV-411")
-                .ok();
+            let read = self.signed_like(s, ty, "OV-411").ok();
             self.problems.truncate(before);
             read
         };
@@ -364,6 +369,13 @@ impl<'a> Checker<'a> {
             }
         }
         let all_numbers = trees.iter().all(|t| matches!(t, ValueTree::Number(_)));
+        let scale = trees.iter().find_map(|t| match t {
+            ValueTree::Number(s) => scale_of(s),
+            ValueTree::Truth(_) | ValueTree::Text(_) => None,
+        });
+        if let (Some(scale), None) = (scale, &column.1) {
+            return self.point_column(&column.0, scale, &trees, places);
+        }
         if column.1.is_some() || all_numbers {
             let unit = column.1.clone().unwrap_or_else(UnitExpr::none);
             let mut numbers = Vec::new();
@@ -418,6 +430,39 @@ impl<'a> Checker<'a> {
             ty: Ty::Text,
             numbers: vec![],
             texts,
+        })
+    }
+
+    /// A column of days, moments or temperatures.
+    fn point_column(
+        &mut self,
+        name: &str,
+        scale: Scale,
+        trees: &[ValueTree],
+        places: &[Place],
+    ) -> Checks<ValueColumn> {
+        let ty = Ty::Point(scale);
+        let mut numbers = Vec::new();
+        for (tree, place) in trees.iter().zip(places) {
+            let before = self.problems.len();
+            let read = match tree {
+                ValueTree::Number(s) => self.signed_like(s, &ty, "OV-411").ok(),
+                ValueTree::Truth(_) | ValueTree::Text(_) => None,
+            };
+            self.problems.truncate(before);
+            let Some(value) = read else {
+                let d = Diagnostic::error("OV-411", format!("this cell does not fit `{name}`"))
+                    .at(place.clone(), "")
+                    .expected(scale.words());
+                return self.fail(d);
+            };
+            numbers.push(value);
+        }
+        Ok(ValueColumn {
+            name: name.to_owned(),
+            ty,
+            numbers,
+            texts: vec![],
         })
     }
 
@@ -496,6 +541,7 @@ impl<'a> Checker<'a> {
         for ((t, k), key) in typed.iter().zip(keys).zip(&lookup.keys) {
             let fits = match (self.ty(t), &key.ty) {
                 (Ty::Number(a), Ty::Number(b)) => a.dim == b.dim,
+                (Ty::Point(a), Ty::Point(b)) => a == b,
                 (Ty::Text | Ty::Choice(_), Ty::Text) | (Ty::Truth, Ty::Truth) => true,
                 _ => false,
             };
@@ -641,6 +687,29 @@ fn typed_number(unit: &UnitExpr) -> Ty {
         adds,
         real: false,
     })
+}
+
+/// The scale of a written point.
+fn scale_of(s: &crate::syntax::tree::Signed) -> Option<Scale> {
+    Some(read_point(s.quantity.point.as_ref()?)?.0)
+}
+
+/// The scale of the points of a key cell.
+fn scale_in(tree: &CellTree) -> Option<Scale> {
+    match tree {
+        CellTree::Number(s)
+        | CellTree::FromTo(s, _)
+        | CellTree::Under(s)
+        | CellTree::UpTo(s)
+        | CellTree::Over(s)
+        | CellTree::AndOver(s) => scale_of(s),
+        CellTree::Any
+        | CellTree::Blank
+        | CellTree::Truth(_)
+        | CellTree::Text(_)
+        | CellTree::Labels(_)
+        | CellTree::Not(_) => None,
+    }
 }
 
 /// A bare number of a cell in the heading's unit; a number with its own unit stays as it is.

@@ -30,6 +30,7 @@ mod rows;
 mod table_rows;
 mod takes;
 mod text;
+mod time;
 mod trials;
 mod typed;
 mod unused;

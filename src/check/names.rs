@@ -3,7 +3,7 @@
 use super::typed::*;
 use crate::diagnostics::{Diagnostic, Span, suggest};
 use crate::program::{Adds, ChoiceId, Grain, Kind, Node, NumTy, Ty, WhyNot};
-use crate::syntax::tree::{Expr, Name};
+use crate::syntax::tree::{Expr, GivenValue, Name};
 
 impl<'a> Checker<'a> {
     pub(super) fn name(
@@ -115,9 +115,28 @@ impl<'a> Checker<'a> {
         list.iter().copied().min_by_key(rank)
     }
 
+    /// Tells once that a job's rules read its day, where neither its block nor the command line says one.
+    fn note_unsaid(&mut self, def: usize, span: Span) {
+        let unsaid = match &self.defs[def].kind {
+            DefKind::Given(given) => matches!(given.value, GivenValue::Unsaid),
+            DefKind::Column { .. } | DefKind::Rule(_) | DefKind::Decide(_) => false,
+        };
+        if !unsaid || self.pinned.contains_key(&def) || !self.is_job() {
+            return;
+        }
+        if !std::mem::replace(&mut self.unsaid_told, true) {
+            self.say_once(
+                Diagnostic::error("OV-660", "this reads the day of the job, and the job says none")
+                    .at(span, "read here")
+                    .mend("write `issued 2026-03-21` in the job block, or give it with --issued 2026-03-21"),
+            );
+        }
+    }
+
     /// Reads a named value at the context's grain.
     pub(super) fn read(&mut self, def: usize, span: Span, cx: &Context<'a>) -> Checks<Typed> {
         self.reads.insert((self.reader(), def));
+        self.note_unsaid(def, span);
         let stages = self.last_stage(def);
         let stage = match cx.own {
             Some((own, stage)) if own == def => stage - 1,

@@ -1,7 +1,7 @@
 //! Rules of number types: dimension, percent, additivity of the results of arithmetic.
 
 use super::typed::adds_by_dim;
-use crate::program::{Adds, NumTy, WhyNot};
+use crate::program::{Adds, NumTy, Ty, WhyNot};
 use crate::units::Dim;
 
 /// Type of a product; none when the dimension grows without end.
@@ -71,4 +71,18 @@ pub(super) fn why_not(why: WhyNot) -> &'static str {
         WhyNot::Duration => "it is calendar time: durations side by side do not add",
         WhyNot::Ratio => "it is a ratio of two totals",
     }
+}
+
+/// The type of a written number.
+pub(super) fn written(dim: &Dim, percent: bool) -> Ty {
+    Ty::Number(NumTy {
+        adds: if percent {
+            Adds::No(WhyNot::Percent)
+        } else {
+            adds_by_dim(dim)
+        },
+        dim: dim.clone(),
+        percent,
+        real: false,
+    })
 }

@@ -3,6 +3,7 @@
 use super::expr::irrational;
 use super::missing::narrowing;
 use super::number_type as num;
+use super::time::with_way_across;
 use super::typed::*;
 use crate::diagnostics::{Diagnostic, Span};
 use crate::number::{Exact, NumError};
@@ -11,13 +12,13 @@ use crate::syntax::tree::{BinaryOp, Expr, ExprKind, Name};
 use crate::units::{Base, Dim, describe};
 
 /// An operator with its sides, as written and as checked.
-struct Parts<'a> {
-    e: &'a Expr,
-    op_span: Span,
-    left: &'a Expr,
-    right: &'a Expr,
-    l: Typed,
-    r: Typed,
+pub(super) struct Parts<'a> {
+    pub(super) e: &'a Expr,
+    pub(super) op_span: Span,
+    pub(super) left: &'a Expr,
+    pub(super) right: &'a Expr,
+    pub(super) l: Typed,
+    pub(super) r: Typed,
 }
 
 impl<'a> Checker<'a> {
@@ -104,16 +105,8 @@ impl<'a> Checker<'a> {
 
     fn added(&mut self, p: &Parts<'a>, op: BinaryOp) -> Checks<Typed> {
         let (l, r) = (p.l, p.r);
-        if op == BinaryOp::Sub && *self.ty(&l) == Ty::Date && *self.ty(&r) == Ty::Date {
-            let node = self.node(
-                Kind::Sub(l.node, r.node),
-                number(Dim::base(Base::Time)),
-                p.e.span,
-            );
-            return Ok(Typed {
-                whole: true,
-                ..self.plain(node)
-            });
+        if let Some(sum) = self.point_sum(p, op) {
+            return sum;
         }
         let (a, b) = (
             self.as_number(&l, p.left.span),
@@ -236,7 +229,7 @@ impl<'a> Checker<'a> {
         let r = self.settled(right, cx, wanted)?;
         let (a, b) = (self.ty(&l).clone(), self.ty(&r).clone());
         let node = match (&a, &b) {
-            (Ty::Number(_) | Ty::Date, Ty::Number(_) | Ty::Date) => {
+            (Ty::Number(_) | Ty::Point(_), Ty::Number(_) | Ty::Point(_)) => {
                 self.same_kind(&l, left.span, &r, right.span, op_span, "compare")?;
                 let op = if negated {
                     Compare::NotSame
@@ -336,24 +329,26 @@ impl<'a> Checker<'a> {
                 }
                 Ok(())
             }
-            (Ty::Date, Ty::Date) if verb == "compare" => Ok(()),
+            (Ty::Point(a), Ty::Point(b)) if a == b => Ok(()),
             (Ty::Number(x), Ty::Number(y)) => {
                 let d = self.dimension_clash(x, l_span, y, r_span, op_span, verb, r, l);
                 self.fail(d)
             }
             _ => {
                 let (wa, wb) = (self.words(&a), self.words(&b));
-                self.fail(
-                    Diagnostic::error(
-                        "OV-312",
-                        format!("these two are of different kinds; nothing to {verb}"),
-                    )
-                    .at(op_span, "")
-                    .at(l_span, wa.clone())
-                    .at(r_span, wb.clone())
-                    .found(format!("{wa} and {wb}"))
-                    .expected("two numbers of one kind"),
+                let d = Diagnostic::error(
+                    "OV-312",
+                    format!("these two are of different kinds; nothing to {verb}"),
                 )
+                .at(op_span, "")
+                .at(l_span, wa.clone())
+                .at(r_span, wb.clone())
+                .found(format!("{wa} and {wb}"))
+                .expected("two values of one kind");
+                self.fail(match (&a, &b) {
+                    (Ty::Point(a), Ty::Point(b)) => with_way_across(d, *a, *b),
+                    _ => d,
+                })
             }
         }
     }
@@ -372,13 +367,11 @@ impl<'a> Checker<'a> {
     ) -> Diagnostic {
         let nouns = &self.program.nouns;
         let (wx, wy) = (describe(&x.dim, nouns), describe(&y.dim, nouns));
-        let labor_and_time = (x.dim == Dim::base(Base::Labor) && y.dim == Dim::base(Base::Time))
-            || (x.dim == Dim::base(Base::Time) && y.dim == Dim::base(Base::Labor));
-        let (code, message) = if labor_and_time {
-            (
-                "OV-303",
-                format!("person-time and calendar time do not {verb}"),
-            )
+        let times = [Base::Labor, Base::Time, Base::Work].map(Dim::base);
+        let two_times = times.contains(&x.dim) && times.contains(&y.dim);
+        let working = [&x.dim, &y.dim].contains(&&times[2]);
+        let (code, message) = if two_times {
+            ("OV-303", format!("{wx} and {wy} do not {verb}"))
         } else {
             ("OV-301", format!("{wx} and {wy} do not {verb}"))
         };
@@ -392,7 +385,10 @@ impl<'a> Checker<'a> {
                 self.short(r_span)
             ))
             .expected("the same kind on both sides");
-        if labor_and_time {
+        if two_times && working {
+            return d.note("a working day is neither a day on the calendar nor a person's day: how many days it takes hangs on who works when");
+        }
+        if two_times {
             return d.note("two people for one day are two days of work: multiply or divide by how many people there are");
         }
         if let Some(one) = self
@@ -416,6 +412,8 @@ impl<'a> Checker<'a> {
                 Base::Mass => "a weight".into(),
                 Base::Labor => "person-time".into(),
                 Base::Time => "calendar time".into(),
+                Base::Work => "working days".into(),
+                Base::Temperature => "steps of temperature".into(),
                 Base::Money => "money".into(),
             };
             let (side, do_what) = if power > 0 {

@@ -58,7 +58,7 @@ pub fn read_quantity(program: &Program, text: &str) -> Option<Written> {
     let GivenValue::Quantity(signed) = &given.value else {
         return None;
     };
-    if !problems.is_empty() || given.range.is_some() {
+    if !problems.is_empty() || given.range.is_some() || signed.quantity.point.is_some() {
         return None;
     }
     let (mut value, mut unit) = (Exact::ZERO, UnitExpr::none());

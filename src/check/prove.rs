@@ -10,7 +10,7 @@ use crate::number::Exact;
 use crate::program::{Kind, NodeId, Program, Ty};
 use crate::syntax::tree::{AbsentKind, PresenceTest};
 use crate::table::{ColumnKind, OnMissing};
-use crate::units::{Style, UnitExpr, default_unit, format_quantity, parse_unit};
+use crate::units::{Style, UnitExpr, default_unit, format_quantity, parse_unit, point_text};
 use foldhash::HashMap;
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -369,7 +369,7 @@ fn variable(program: &Program, node: NodeId, mut points: Vec<Exact>) -> Variable
         Ty::Choice(c) => (0..program.choices[usize::from(c.0)].labels.len())
             .map(|i| Value::Label(u16::try_from(i).unwrap_or(0)))
             .collect(),
-        Ty::Number(_) => {
+        Ty::Number(_) | Ty::Point(_) => {
             points.sort();
             points.dedup();
             number_cells(column.map(|c| &c.kind), &points)
@@ -404,6 +404,8 @@ fn number_cells(kind: Option<&ColumnKind>, points: &[Exact]) -> Vec<Value> {
             limits.as_ref().map(|l| l.high.clone()),
             whole.then(|| unit.factor().clone()),
         ),
+        // Days are whole; moments and temperatures lie close together.
+        Some(ColumnKind::Date) => (None, None, Some(Exact::ONE)),
         _ => (None, None, None),
     };
     let one = step
@@ -553,6 +555,9 @@ fn witness(
             );
             match value {
                 Value::Number(n) => {
+                    if let Ty::Point(scale) = node.ty {
+                        return format!("{name} is {}", point_text(scale, n));
+                    }
                     let unit = match (column.map(|c| &c.kind), &node.ty) {
                         (Some(ColumnKind::Number { unit, .. }), _) => unit.clone(),
                         (_, Ty::Number(t)) if t.percent => parse_unit("%", &program.nouns, None)

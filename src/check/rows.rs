@@ -392,5 +392,7 @@ fn kind_word(kind: &ColumnKind) -> &'static str {
         ColumnKind::YesNo => "yes or no",
         ColumnKind::Choice(_) => "a choice",
         ColumnKind::Date => "a date",
+        ColumnKind::Moment => "a moment",
+        ColumnKind::Temperature => "a temperature",
     }
 }

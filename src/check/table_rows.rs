@@ -4,8 +4,8 @@
 use super::typed::*;
 use crate::diagnostics::Diagnostic;
 use crate::number::Exact;
-use crate::program::{KeyCell, Lookup};
-use crate::units::{Style, UnitExpr, format_quantity};
+use crate::program::{KeyCell, Lookup, Ty};
+use crate::units::{Style, UnitExpr, format_quantity, point_text};
 use std::cmp::Ordering;
 use std::collections::BTreeMap;
 
@@ -86,7 +86,10 @@ impl Checker<'_> {
         };
         let key = &lookup.keys[*at];
         let unit = key.unit.clone().unwrap_or_else(UnitExpr::none);
-        let text = |v: &Exact| format_quantity(v, &unit, &self.program.nouns, Style::default());
+        let text = |v: &Exact| match key.ty {
+            Ty::Point(scale) => point_text(scale, v),
+            _ => format_quantity(v, &unit, &self.program.nouns, Style::default()),
+        };
         let mut found: Vec<String> = Vec::new();
         for (a, b) in gaps.iter().take(MOST_GAPS) {
             let (Some((high, high_in)), Some((low, low_in))) =

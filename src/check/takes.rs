@@ -159,7 +159,7 @@ impl<'a> Checker<'a> {
             }
             let pack = r.pack.as_ref().and_then(|(word, q)| {
                 let l = self.literal(q).ok()?;
-                if l.dim() == unit.dim() && l.value.signum() > 0 {
+                if l.scale.is_none() && l.dim() == unit.dim() && l.value.signum() > 0 {
                     return Some((word.text.clone(), l.value));
                 }
                 let nouns = &self.program.nouns;

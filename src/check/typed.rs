@@ -188,6 +188,8 @@ pub(super) struct Checker<'a> {
     pub(super) open: Vec<(usize, usize)>,
     /// A definition that is needed too deep inside others: it is read first, and they anew.
     pub(super) deferred: Option<(usize, usize)>,
+    /// That the day of the job is read and not said was told.
+    pub(super) unsaid_told: bool,
     /// Whether a definition is being read.
     pub(super) defining: bool,
     /// What finished definitions had to say, while others are being read.
@@ -338,7 +340,7 @@ impl<'a> Checker<'a> {
                 format!("one of {}", c.labels.join(", "))
             }
             Ty::Text => "a text".into(),
-            Ty::Date => "a date".into(),
+            Ty::Point(scale) => scale.words().into(),
         }
     }
 }

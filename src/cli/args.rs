@@ -31,6 +31,9 @@ pub struct Common {
     /// Show every message; without it the first 20
     #[arg(long, global = true)]
     pub all_messages: bool,
+    /// The day of the job instead of the one its block says, such as 2026-03-21; no command reads the clock
+    #[arg(long, global = true, value_name = "DATE", value_parser = day)]
+    pub issued: Option<String>,
     /// Width of tables in characters; the window's, or 80, when not given
     #[arg(long, global = true, value_name = "N", value_parser = clap::value_parser!(u16).range(40..=400))]
     pub width: Option<u16>,
@@ -283,6 +286,14 @@ pub struct CodeArgs {
 pub struct ShellArgs {
     /// bash, zsh, fish, elvish, powershell or `man`
     pub what: String,
+}
+
+/// A day as sheets write it.
+fn day(text: &str) -> Result<String, String> {
+    match ovolo::units::read_point(text) {
+        Some((ovolo::units::Scale::Day, _)) => Ok(text.to_owned()),
+        _ => Err("write year-month-day, such as 2026-03-21".to_owned()),
+    }
 }
 
 /// The command with its help, for completions and the manual page.

@@ -126,7 +126,6 @@ fn shown(job: &Job, value: &ovolo::program::ValueDef) -> String {
         Kind::Truth(b) => ovolo::eval::Cell::Truth(*b),
         Kind::Label(l) => ovolo::eval::Cell::Label(*l),
         Kind::Text(t) => ovolo::eval::Cell::Text(t.clone()),
-        Kind::Date(d) => ovolo::eval::Cell::Date(*d),
         _ => return job.loaded.sources.slice(value.span).to_string(),
     };
     ovolo::show::cell_text(program, value.node, &cell, value.unit.as_ref())

@@ -22,8 +22,13 @@ pub const TO_RUN: Options = Options {
 
 /// Reads and checks the sheets of a job. What is refused is printed.
 pub fn open(path: &str, common: &Common) -> Result<Job, ExitCode> {
-    Job::open(path, TO_RUN, Arc::new(Disk::default()))
-        .map_err(|no| output::refuse(&no.problems, &no.sources, common))
+    Job::open(
+        path,
+        TO_RUN,
+        common.issued.as_deref(),
+        Arc::new(Disk::default()),
+    )
+    .map_err(|no| output::refuse(&no.problems, &no.sources, common))
 }
 
 /// The version of an alternate by name; 0 when none is asked for.

@@ -10,7 +10,10 @@ use std::process::ExitCode;
 /// Checks each sheet with all it uses, and says what it holds.
 pub fn run(args: &SheetArgs, common: &Common) -> Result<ExitCode, ExitCode> {
     let told = several::each(&args.sheets, common, |path| {
-        let (loaded, mut problems) = check::load(&[path.to_string()], &Disk::default());
+        let (mut loaded, mut problems) = check::load(&[path.to_string()], &Disk::default());
+        if let Some(day) = &common.issued {
+            loaded.issue(day);
+        }
         let mut checked = None;
         if !problems.iter().any(|d| d.code == "OV-001") {
             let (c, found) = check::check(

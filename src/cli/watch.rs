@@ -43,6 +43,7 @@ pub fn run(args: &EstimateArgs, common: &Common) -> Result<ExitCode, ExitCode> {
     let ask = Ask {
         job: args.job.clone(),
         alternate: args.alternate.clone(),
+        issued: common.issued.clone(),
         aside: job::set_aside(&args.aside),
         wish: Wish::default(),
     };

@@ -1,11 +1,11 @@
 //! Places: a stretch of a sheet's text, a cell of a table, or a file as a whole.
 
 /// Index of a sheet in [`Sources`].
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub struct FileId(pub u16);
 
 /// Bytes `start..end` of a sheet's text.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub struct Span {
     /// Which sheet.
     pub file: FileId,

@@ -34,7 +34,6 @@ pub(super) enum Single {
     Label(u16),
     /// Index into the texts of the node's class.
     Text(u32),
-    Date(i32),
 }
 
 /// Values of a stretch.
@@ -55,7 +54,6 @@ pub(super) enum Data<'a> {
     Truth(Cow<'a, [bool]>),
     Label(Cow<'a, [u16]>),
     Text(Cow<'a, [u32]>),
-    Date(Cow<'a, [i32]>),
 }
 
 /// Row i is `num[i] / den[i]`, not always in lowest terms; denominators are above zero.
@@ -269,16 +267,6 @@ impl Data<'_> {
         }
     }
 
-    /// The day of a row; 0 for what is not a day.
-    #[inline]
-    pub(super) fn date(&self, row: usize) -> i32 {
-        match self {
-            Data::One(Single::Date(d)) => *d,
-            Data::Date(rows) => rows[row],
-            _ => 0,
-        }
-    }
-
     /// The value of a row by itself.
     pub(super) fn single(&self, row: usize) -> Single {
         match self {
@@ -289,7 +277,6 @@ impl Data<'_> {
             Data::Truth(rows) => Single::Truth(rows[row]),
             Data::Label(rows) => Single::Label(rows[row]),
             Data::Text(rows) => Single::Text(rows[row]),
-            Data::Date(rows) => Single::Date(rows[row]),
         }
     }
 
@@ -437,7 +424,6 @@ impl<'a> Piece<'a> {
             Data::Truth(rows) => Data::Truth(Cow::Borrowed(rows)),
             Data::Label(rows) => Data::Label(Cow::Borrowed(rows)),
             Data::Text(rows) => Data::Text(Cow::Borrowed(rows)),
-            Data::Date(rows) => Data::Date(Cow::Borrowed(rows)),
         };
         let states = match &self.states {
             States::All(code) => States::All(*code),

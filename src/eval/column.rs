@@ -30,7 +30,6 @@ enum Meaning {
     Truth,
     Label,
     Text,
-    Date,
 }
 
 #[derive(Debug, Clone)]
@@ -134,7 +133,6 @@ impl Stored {
                 Stored::Ints(Meaning::Label, Packed::Same(i64::from(*l)))
             }
             Data::One(Single::Text(t)) => Stored::Ints(Meaning::Text, Packed::Same(i64::from(*t))),
-            Data::One(Single::Date(d)) => Stored::Ints(Meaning::Date, Packed::Same(i64::from(*d))),
             Data::Scaled { num, den, .. } => Stored::Ints(Meaning::Number(*den), Packed::new(num)),
             Data::Ratios(ratios) => {
                 Stored::Ratios(Packed::new(&ratios.num), Packed::new(&ratios.den))
@@ -143,7 +141,6 @@ impl Stored {
             Data::Truth(rows) => Stored::Ints(Meaning::Truth, Packed::new(rows)),
             Data::Label(rows) => Stored::Ints(Meaning::Label, Packed::new(rows)),
             Data::Text(rows) => Stored::Ints(Meaning::Text, Packed::new(rows)),
-            Data::Date(rows) => Stored::Ints(Meaning::Date, Packed::new(rows)),
         }
     }
 }
@@ -183,10 +180,6 @@ impl Kept {
             Stored::Ints(Meaning::Text, Packed::Same(n)) => Data::One(Single::Text(*n as u32)),
             Stored::Ints(Meaning::Text, ints) => {
                 Data::Text(Cow::Owned(ints.unpack(len, |n| n as u32)))
-            }
-            Stored::Ints(Meaning::Date, Packed::Same(n)) => Data::One(Single::Date(*n as i32)),
-            Stored::Ints(Meaning::Date, ints) => {
-                Data::Date(Cow::Owned(ints.unpack(len, |n| n as i32)))
             }
         };
         let states = match &self.states {
@@ -309,7 +302,6 @@ impl Column {
                             .to_owned(),
                     )
                 }
-                Meaning::Date => Cell::Date(ints.at(row) as i32),
             },
         }
     }
@@ -367,7 +359,6 @@ fn part<'p>(piece: &'p Piece<'_>, from: usize, to: usize) -> Piece<'p> {
         Data::Truth(rows) => Data::Truth(Cow::Borrowed(&rows[from..to])),
         Data::Label(rows) => Data::Label(Cow::Borrowed(&rows[from..to])),
         Data::Text(rows) => Data::Text(Cow::Borrowed(&rows[from..to])),
-        Data::Date(rows) => Data::Date(Cow::Borrowed(&rows[from..to])),
     };
     let states = match &piece.states {
         States::All(code) => States::All(*code),
@@ -407,11 +398,6 @@ fn join(len: usize, pieces: Vec<Piece<'static>>) -> Piece<'static> {
         Some(Data::Text(_) | Data::One(Single::Text(_))) => {
             Data::Text(Cow::Owned(gather(rows(), |piece, row| {
                 pieces[piece].data.text(row)
-            })))
-        }
-        Some(Data::Date(_) | Data::One(Single::Date(_))) => {
-            Data::Date(Cow::Owned(gather(rows(), |piece, row| {
-                pieces[piece].data.date(row)
             })))
         }
         Some(

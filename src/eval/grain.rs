@@ -230,11 +230,7 @@ fn refine(of_row: &mut [u32], count: usize, key: &Piece<'_>) -> usize {
             Data::Text(codes) => refine_small(of_row, count, codes, |code| *code as usize),
             Data::Label(codes) => refine_small(of_row, count, codes, |code| usize::from(*code)),
             Data::Truth(codes) => refine_small(of_row, count, codes, |code| usize::from(*code)),
-            Data::One(_)
-            | Data::Scaled { .. }
-            | Data::Ratios(_)
-            | Data::Exact(_)
-            | Data::Date(_) => None,
+            Data::One(_) | Data::Scaled { .. } | Data::Ratios(_) | Data::Exact(_) => None,
         };
         if let Some(count) = small {
             return count;
@@ -253,7 +249,6 @@ fn refine(of_row: &mut [u32], count: usize, key: &Piece<'_>) -> usize {
             Data::Truth(rows) => u64::from(rows[row]),
             Data::Label(rows) => u64::from(rows[row]),
             Data::Text(rows) => u64::from(rows[row]),
-            Data::Date(rows) => rows[row] as u64,
         }
     };
     let codes: Vec<(Code, u64)> = (0..of_row.len())
@@ -366,14 +361,6 @@ fn piece_of(rows: Vec<(Code, Single)>) -> Piece<'static> {
             values
                 .map(|v| match v {
                     Single::Text(t) => t,
-                    _ => 0,
-                })
-                .collect(),
-        )),
-        Some(Single::Date(_)) => Data::Date(Cow::Owned(
-            values
-                .map(|v| match v {
-                    Single::Date(d) => d,
                     _ => 0,
                 })
                 .collect(),

@@ -402,7 +402,6 @@ fn with_operands(kind: &Kind, f: &mut dyn FnMut(NodeId) -> NodeId) -> Kind {
         | Kind::Truth(_)
         | Kind::Label(_)
         | Kind::Text(_)
-        | Kind::Date(_)
         | Kind::Unknown
         | Kind::Asked(_)
         | Kind::Column { .. } => kind.clone(),

@@ -15,7 +15,7 @@ use std::sync::Arc;
 /// The value of a node on a row, or why there is none.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Cell {
-    /// A number in base units.
+    /// A number in base units; of a day or moment, the days since 1970-01-01.
     Number(Exact),
     /// Yes or no.
     Truth(bool),
@@ -23,8 +23,6 @@ pub enum Cell {
     Label(u16),
     /// A text.
     Text(String),
-    /// Days since 1970-01-01.
-    Date(i32),
     /// Not known, and why; never [`Absence::Present`].
     Absent(Absence),
     /// Failed.

@@ -507,14 +507,6 @@ fn extremes(
         });
         return Extremes::Scaled { num, den: x.den };
     }
-    let date = matches!(of.data, Data::Date(_) | Data::One(Single::Date(_)));
-    if date {
-        let mut num: Vec<Option<i64>> = vec![None; accounts.count()];
-        accounts.each_taken(len, taken, |row, account| {
-            keep_extreme(&mut num[account], i64::from(of.data.date(row)), least)
-        });
-        return Extremes::Scaled { num, den: 1 };
-    }
     let mut best: Vec<Option<Exact>> = vec![None; accounts.count()];
     accounts.each_taken(len, taken, |row, account| {
         keep_extreme(&mut best[account], of.data.number(row), least)
@@ -560,14 +552,8 @@ pub(super) fn left_out(parts: &[Part]) -> LeftOut {
         .collect()
 }
 
-/// Puts the parts of a stretch of coarser rows together, the first of them `start`. `date` says that extremes are days.
-pub(super) fn join(
-    job: Job,
-    parts: &[&Part],
-    start: usize,
-    date: bool,
-    at: At<'_>,
-) -> Piece<'static> {
+/// Puts the parts of a stretch of coarser rows together, the first of them `start`.
+pub(super) fn join(job: Job, parts: &[&Part], start: usize, at: At<'_>) -> Piece<'static> {
     let mut codes = vec![PRESENT; at.len];
     let (mut sums, mut weights) = (Totals::default(), Totals::default());
     let mut extremes: Option<Extremes> = None;
@@ -662,12 +648,6 @@ pub(super) fn join(
                 .filter(|row| codes[*row] == PRESENT)
                 .map(|row| (row, at.fault(FaultKind::EmptyGroup)))
                 .collect();
-            let data = match (date, &data) {
-                (true, Data::Scaled { num, .. }) => Data::Date(Cow::Owned(
-                    num.iter().map(|n| i32::try_from(*n).unwrap_or(0)).collect(),
-                )),
-                _ => data,
-            };
             Piece {
                 data,
                 states: faulty(none, codes),

@@ -197,7 +197,7 @@ impl KeptTable {
                 }
                 Values::Text { ids, pool }
             }
-            ColumnKind::Number { .. } => {
+            ColumnKind::Number { .. } | ColumnKind::Moment | ColumnKind::Temperature => {
                 let mut numbers = NumbersBuilder::default();
                 for text in &texts {
                     numbers.push(

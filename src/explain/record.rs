@@ -64,6 +64,8 @@ pub struct Record {
     /// The files it was made from; none in records of earlier versions.
     pub made_from: Vec<MadeFrom>,
     pub(super) job: String,
+    /// The day that the command line gave.
+    issued: Option<String>,
     pub(super) texts: HashMap<String, String>,
     pub(super) survey: Vec<KeptTable>,
     pub(super) prices: Vec<KeptPrice>,
@@ -139,6 +141,7 @@ impl Serialize for Saved<'_> {
         map.serialize_entry("program", self.program)?;
         map.serialize_entry("alternate", &subject.version().name)?;
         map.serialize_entry("job", job)?;
+        map.serialize_entry("issued", &loaded.issued)?;
         map.serialize_entry("totals", &totals)?;
         map.serialize_entry("made_from", &files)?;
         map.serialize_entry("sheets", &sheets)?;
@@ -274,8 +277,11 @@ impl Record {
 
     /// The sheets of the record, loaded again from its texts. Errors: what is wrong with them now.
     pub(super) fn sheets(&self) -> Result<Loaded, Vec<Diagnostic>> {
-        let (loaded, problems) =
+        let (mut loaded, problems) =
             check::load_for_run(std::slice::from_ref(&self.job), &Texts(&self.texts));
+        if let Some(day) = &self.issued {
+            loaded.issue(day);
+        }
         if any_error(&problems) {
             Err(problems)
         } else {
@@ -333,6 +339,8 @@ struct RecordFile {
     program: String,
     alternate: Option<String>,
     job: String,
+    #[serde(default)]
+    issued: Option<String>,
     totals: TotalsFile,
     #[serde(default)]
     made_from: Vec<MadeFrom>,
@@ -432,6 +440,7 @@ impl RecordFile {
             program: self.program,
             alternate: self.alternate,
             job: self.job,
+            issued: self.issued,
             made_from: self.made_from,
             texts: self.sheets.into_iter().map(|s| (s.name, s.text)).collect(),
             survey: survey.collect::<Result<_, _>>()?,

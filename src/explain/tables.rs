@@ -41,7 +41,7 @@ impl Builder<'_> {
             tree.fact("at", format!("{} {text}", column.name));
             let choice = match &self.program().node(*key).ty {
                 Ty::Choice(c) => self.program().choices.get(usize::from(c.0)),
-                Ty::Number(_) | Ty::Truth | Ty::Text | Ty::Date => None,
+                Ty::Number(_) | Ty::Truth | Ty::Text | Ty::Point(_) => None,
             };
             found.push((self.cell(*key, here.row), choice));
         }

@@ -281,6 +281,7 @@ impl<'a> Builder<'a> {
 
     fn given_text(&self, given: &Given) -> String {
         let end = match &given.value {
+            GivenValue::Unsaid => given.name.span,
             GivenValue::Quantity(signed) => signed.span,
             GivenValue::Label { label, .. } => label.span,
             GivenValue::Of { choice, .. } => choice.span,

@@ -6,7 +6,7 @@ use crate::diagnostics::suggest::nearest;
 use crate::diagnostics::{Diagnostic, any_error};
 use crate::number::Exact;
 use crate::program::{Program, ResourceDef, ResourceId};
-use crate::survey::dates;
+use crate::units::dates;
 use crate::units::{
     Base, CellContext, Dim, Reading, RefusalKind, default_unit, describe, parse_unit, read_quantity,
 };

@@ -199,7 +199,6 @@ fn value_text(program: &Program, v: &ValueDef) -> String {
         Kind::Truth(truth) => Cell::Truth(*truth),
         Kind::Text(text) => Cell::Text(text.clone()),
         Kind::Label(at) => Cell::Label(*at),
-        Kind::Date(day) => Cell::Date(*day),
         _ => return "worked out by a rule".to_owned(),
     };
     cell_text(program, v.node, &cell, v.unit.as_ref())

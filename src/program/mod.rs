@@ -14,7 +14,7 @@ pub use life::{LifeAmountDef, LifeCostDef, LifeTerms, MOST_YEARS, Mixed, Rate};
 pub use lookup::{KeyCell, KeyColumn, Lookup, ValueColumn};
 pub use node::{
     AbsentKind, Adds, AggregateKind, ChoiceId, Compare, Grain, GroupId, Kind, LookupId, Missing,
-    Node, NodeId, NumTy, PresenceTest, RealNode, TableId, Ty, WhyNot,
+    Node, NodeId, NumTy, PresenceTest, RealNode, Scale, TableId, Ty, WhyNot,
 };
 pub use terms::{
     ChargeAmountDef, ChargeBase, ChargeDef, FileInput, JobTerms, PayDef, PayLineDef, SurveyInput,

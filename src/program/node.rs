@@ -4,6 +4,8 @@ use crate::diagnostics::Span;
 use crate::number::{Exact, Rounding};
 use crate::units::Dim;
 
+pub use crate::units::Scale;
+
 /// Index of a node in its program.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub struct NodeId(pub u32);
@@ -44,8 +46,8 @@ pub enum Ty {
     Choice(ChoiceId),
     /// Text.
     Text,
-    /// A day.
-    Date,
+    /// A point on a scale: a day, a moment. Its values are numbers; only steps may be added to it.
+    Point(Scale),
 }
 
 /// What is known of a number before running.
@@ -162,7 +164,6 @@ pub enum Kind {
     Truth(bool),
     Label(u16),
     Text(String),
-    Date(i32),
     /// The word `unknown`: missing with cause "blank".
     Unknown,
     /// A given that nobody has answered, by its number among the definitions: missing, as a cell that was not noted.
@@ -301,7 +302,6 @@ impl Kind {
             | Kind::Truth(_)
             | Kind::Label(_)
             | Kind::Text(_)
-            | Kind::Date(_)
             | Kind::Unknown
             | Kind::Asked(_)
             | Kind::Column { .. }

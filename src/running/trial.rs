@@ -12,7 +12,7 @@ use crate::table::{
     Absence, ColumnData, ColumnKind, NumbersBuilder, OnMissing, RowPlace, SchemaValue, Table,
     Texts, Values,
 };
-use crate::units::UnitExpr;
+use crate::units::{UnitExpr, whole_days};
 use std::collections::BTreeSet;
 
 /// How a trial came out.
@@ -480,7 +480,7 @@ fn column(info: &TableInfo, rows: &TrialTable, c: usize) -> ColumnData {
         absent.push(absence);
     }
     let data = match &spec.kind {
-        ColumnKind::Number { .. } => {
+        ColumnKind::Number { .. } | ColumnKind::Moment | ColumnKind::Temperature => {
             let mut b = NumbersBuilder::default();
             for v in &values {
                 match v {
@@ -508,7 +508,15 @@ fn column(info: &TableInfo, rows: &TrialTable, c: usize) -> ColumnData {
                 })
                 .collect(),
         ),
-        ColumnKind::Date => Values::Date(vec![0; values.len()]),
+        ColumnKind::Date => Values::Date(
+            values
+                .iter()
+                .map(|v| match v {
+                    Some(SchemaValue::Number(n)) => whole_days(n).unwrap_or_default(),
+                    _ => 0,
+                })
+                .collect(),
+        ),
         ColumnKind::Text | ColumnKind::Lites => {
             let mut pool = Texts::default();
             let ids = values

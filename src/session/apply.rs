@@ -27,6 +27,8 @@ pub struct Ask {
     pub job: String,
     /// An alternate; the job as decided when none is named.
     pub alternate: Option<String>,
+    /// A day, as sheets write it, instead of the one that the job says.
+    pub issued: Option<String>,
     /// Rows to leave out.
     pub aside: SetAside,
     /// What is wanted besides totals.
@@ -187,15 +189,16 @@ impl Session {
             alternates: true,
             trials: false,
         };
-        let mut job = Job::open(&self.ask.job, to_run, files).map_err(|no| {
-            let Unopened {
-                problems,
-                sources,
-                files,
-            } = *no;
-            self.list = files;
-            Box::new(Refusal { problems, sources })
-        })?;
+        let mut job =
+            Job::open(&self.ask.job, to_run, self.ask.issued.as_deref(), files).map_err(|no| {
+                let Unopened {
+                    problems,
+                    sources,
+                    files,
+                } = *no;
+                self.list = files;
+                Box::new(Refusal { problems, sources })
+            })?;
         self.list = job.files.clone();
         let version = match job.version(self.ask.alternate.as_deref()) {
             Ok(version) => version,

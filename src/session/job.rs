@@ -34,9 +34,17 @@ pub struct Unopened {
 }
 
 impl Job {
-    /// Reads and checks the sheets of a job. Errors: everything that is wrong with them, and OV-222 for a sheet that names no survey.
-    pub fn open(path: &str, options: Options, from: Arc<dyn Files>) -> Result<Job, Box<Unopened>> {
-        let (loaded, mut problems) = check::load_for_run(&[path.to_string()], &*from);
+    /// Reads and checks the sheets of a job. `issued` is a day, as sheets write it, that takes the place of the job's own. Errors: everything that is wrong with them, and OV-222 for a sheet that names no survey.
+    pub fn open(
+        path: &str,
+        options: Options,
+        issued: Option<&str>,
+        from: Arc<dyn Files>,
+    ) -> Result<Job, Box<Unopened>> {
+        let (mut loaded, mut problems) = check::load_for_run(&[path.to_string()], &*from);
+        if let Some(day) = issued {
+            loaded.issue(day);
+        }
         let files = JobFiles::of(&loaded, path, &*from);
         let refuse = |problems, loaded: Loaded, files| {
             Box::new(Unopened {

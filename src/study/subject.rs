@@ -153,7 +153,7 @@ pub fn find(program: &Program, name: &str) -> Option<Subject> {
                     .collect(),
             )
         }
-        Ty::Text | Ty::Date => return None,
+        Ty::Text | Ty::Point(_) => return None,
     };
     Some(Subject {
         name: value.name.clone(),

@@ -6,6 +6,8 @@ use crate::table::{
     Absence, ColumnData, ColumnKind, Numbers, NumbersBuilder, SchemaValue, Texts, Values,
 };
 
+use crate::units::whole_days;
+
 use super::intern::Pool;
 use super::relate::Ties;
 use super::seen::SeenValue;
@@ -90,6 +92,9 @@ impl Column {
             ColumnKind::YesNo => Growing::YesNo(Vec::new()),
             ColumnKind::Choice(_) => Growing::Choice(Vec::new()),
             ColumnKind::Date => Growing::Date(Vec::new()),
+            ColumnKind::Moment | ColumnKind::Temperature => {
+                Growing::Numbers(NumbersBuilder::default())
+            }
         };
         Column {
             values,
@@ -106,6 +111,10 @@ impl Column {
             (Growing::Choice(c), SeenValue::Choice(v)) => c.push(*v),
             (Growing::YesNo(b), SeenValue::YesNo(v)) => b.push(*v),
             (Growing::Date(d), SeenValue::Date(v)) => d.push(*v),
+            (Growing::Date(d), SeenValue::Number(v, _)) => match whole_days(v) {
+                Some(days) => d.push(days),
+                None => return self.push_missing(Absence::Unreadable),
+            },
             _ => return self.push_missing(Absence::Unreadable),
         }
         self.one_more();

@@ -459,7 +459,10 @@ fn value_text(
         (SchemaValue::Number(n), crate::table::ColumnKind::Number { unit, .. }) => {
             format_quantity(n, unit, settings.nouns, Style::default())
         }
-        (SchemaValue::Number(n), _) => n.to_decimal(6).0,
+        (SchemaValue::Number(n), kind) => match kind.scale() {
+            Some(scale) => crate::units::point_text(scale, n),
+            None => n.to_decimal(6).0,
+        },
         (SchemaValue::Text(t), _) => format!("\"{t}\""),
         (SchemaValue::YesNo(b), _) => if *b { "yes" } else { "no" }.to_string(),
         (SchemaValue::Choice(c), crate::table::ColumnKind::Choice(labels)) => labels

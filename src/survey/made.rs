@@ -7,6 +7,7 @@ use crate::table::{
     Absence, ColumnData, ColumnKind, FromAbove, NumbersBuilder, OnMissing, RowPlace, RowsMade,
     RowsSpec, Schema, SchemaValue, Table, Texts, Values, read_lites,
 };
+use crate::units::whole_days;
 
 use super::faults::{Fault, Faults};
 use super::report::{MadeRows, Report};
@@ -649,7 +650,9 @@ enum GrowingValues {
 impl Growing {
     fn new(kind: &ColumnKind) -> Growing {
         let values = match kind {
-            ColumnKind::Number { .. } => GrowingValues::Numbers(NumbersBuilder::default()),
+            ColumnKind::Number { .. } | ColumnKind::Moment | ColumnKind::Temperature => {
+                GrowingValues::Numbers(NumbersBuilder::default())
+            }
             ColumnKind::Text | ColumnKind::Lites => GrowingValues::Text {
                 ids: Vec::new(),
                 pool: Texts::default(),
@@ -715,6 +718,10 @@ impl Growing {
     fn value(&mut self, value: &SchemaValue) {
         match (&mut self.values, value) {
             (GrowingValues::Numbers(_), SchemaValue::Number(n)) => return self.number(n),
+            (GrowingValues::Date(days), SchemaValue::Number(n)) => match whole_days(n) {
+                Some(day) => days.push(day),
+                None => return self.missing(Absence::Unreadable),
+            },
             (GrowingValues::Text { .. }, SchemaValue::Text(t)) => return self.text(t),
             (GrowingValues::Choice(labels), SchemaValue::Choice(l)) => labels.push(*l),
             (GrowingValues::YesNo(truths), SchemaValue::YesNo(b)) => truths.push(*b),

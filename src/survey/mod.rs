@@ -12,7 +12,6 @@ mod build;
 mod cells;
 mod columns;
 mod csv;
-pub(crate) mod dates;
 mod encoding;
 mod faults;
 mod finish;
@@ -185,10 +184,12 @@ fn empty_column(kind: &ColumnKind) -> ColumnData {
         ColumnKind::YesNo => Values::YesNo(vec![]),
         ColumnKind::Choice(_) => Values::Choice(vec![]),
         ColumnKind::Date => Values::Date(vec![]),
-        ColumnKind::Number { .. } => Values::Numbers(Numbers::Scaled {
-            num: vec![],
-            den: 1,
-        }),
+        ColumnKind::Number { .. } | ColumnKind::Moment | ColumnKind::Temperature => {
+            Values::Numbers(Numbers::Scaled {
+                num: vec![],
+                den: 1,
+            })
+        }
     };
     ColumnData {
         values,

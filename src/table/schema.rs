@@ -2,7 +2,7 @@
 
 use crate::diagnostics::Span;
 use crate::number::Exact;
-use crate::units::{Dim, UnitExpr};
+use crate::units::{Dim, Scale, UnitExpr};
 
 /// A table to be read.
 #[derive(Debug, Clone)]
@@ -105,6 +105,22 @@ impl Schema {
     }
 }
 
+impl ColumnKind {
+    /// The scale of a column that holds points.
+    pub fn scale(&self) -> Option<Scale> {
+        match self {
+            ColumnKind::Date => Some(Scale::Day),
+            ColumnKind::Moment => Some(Scale::Moment),
+            ColumnKind::Temperature => Some(Scale::Temperature),
+            ColumnKind::Text
+            | ColumnKind::Lites
+            | ColumnKind::Number { .. }
+            | ColumnKind::YesNo
+            | ColumnKind::Choice(_) => None,
+        }
+    }
+}
+
 impl ColumnSpec {
     fn reads_like(&self, other: &ColumnSpec) -> bool {
         let span = self.span;
@@ -144,6 +160,10 @@ pub enum ColumnKind {
     Choice(Vec<LabelSpec>),
     /// A day, kept as days since 1970-01-01.
     Date,
+    /// A day with an hour, kept as a number of days since 1970-01-01 00:00.
+    Moment,
+    /// A temperature, kept in degrees Fahrenheit.
+    Temperature,
 }
 
 /// Lowest and highest value, base units, both allowed.

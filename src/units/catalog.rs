@@ -15,6 +15,8 @@ pub(super) enum Kind {
     Mass,
     Labor,
     Time,
+    Work,
+    Temperature,
     Number,
 }
 
@@ -25,6 +27,8 @@ impl Kind {
             Kind::Mass => Dim::base(Base::Mass),
             Kind::Labor => Dim::base(Base::Labor),
             Kind::Time => Dim::base(Base::Time),
+            Kind::Work => Dim::base(Base::Work),
+            Kind::Temperature => Dim::base(Base::Temperature),
             Kind::Number => Dim::NONE,
         }
     }
@@ -79,7 +83,7 @@ const fn word(
     }
 }
 
-/// Base units: inch, square inch, cubic inch, pound, minute of one person, day.
+/// Base units: inch, square inch, cubic inch, pound, minute of one person, day, working day, step of one degree Fahrenheit.
 /// Ratios: 1 in = 25.4 mm, 1 lb = 0.453 592 37 kg, 1 gal = 231 cu in, 1 bf = 144 cu in
 /// (NIST Handbook 44, Appendix C); 1 cm = 50/127 in, so 1 sq cm = 2500/16129 sq in and
 /// 1 cu cm = 125000/2048383 cu in.
@@ -120,6 +124,11 @@ pub(super) static UNITS: &[UnitDef] = &[
     unit("h", &["hr", "hrs", "hour", "hours"], Kind::Labor, 60, 1),
     word("day", "days", &[], Kind::Time, 1, 1),
     word("week", "weeks", &[], Kind::Time, 7, 1),
+    unit("clock h", &["clock hr", "clock hrs", "clock hour", "clock hours"], Kind::Time, 1, 24),
+    unit("clock min", &["clock mins", "clock minute", "clock minutes"], Kind::Time, 1, 1440),
+    word("work day", "work days", &[], Kind::Work, 1, 1),
+    word("F step", "F steps", &["f step", "f steps"], Kind::Temperature, 1, 1),
+    word("C step", "C steps", &["c step", "c steps"], Kind::Temperature, 9, 5),
     unit("%", &["percent", "pct"], Kind::Number, 1, 100),
 ];
 

@@ -16,8 +16,12 @@ pub enum Base {
     Mass,
     /// Person-time; base unit minute. Never adds to calendar time.
     Labor,
-    /// Calendar time; base unit day.
+    /// Calendar time; base unit day. An elapsed hour is a part of it.
     Time,
+    /// Working days; base unit one. How many calendar days they take hangs on a calendar.
+    Work,
+    /// Steps of temperature; base unit a step of one degree Fahrenheit.
+    Temperature,
     /// Money; base unit one unit of the job's currency.
     Money,
     /// A count; base unit one of the noun.
@@ -31,6 +35,8 @@ pub struct Dim {
     mass: i8,
     labor: i8,
     time: i8,
+    work: i8,
+    temperature: i8,
     money: i8,
     /// Sorted by noun, no zero exponents.
     nouns: Vec<(Noun, i8)>,
@@ -43,6 +49,8 @@ impl Dim {
         mass: 0,
         labor: 0,
         time: 0,
+        work: 0,
+        temperature: 0,
         money: 0,
         nouns: Vec::new(),
     };
@@ -55,6 +63,8 @@ impl Dim {
             Base::Mass => dim.mass = 1,
             Base::Labor => dim.labor = 1,
             Base::Time => dim.time = 1,
+            Base::Work => dim.work = 1,
+            Base::Temperature => dim.temperature = 1,
             Base::Money => dim.money = 1,
             Base::Noun(noun) => dim.nouns.push((noun, 1)),
         }
@@ -81,6 +91,8 @@ impl Dim {
             Base::Mass => self.mass,
             Base::Labor => self.labor,
             Base::Time => self.time,
+            Base::Work => self.work,
+            Base::Temperature => self.temperature,
             Base::Money => self.money,
             Base::Noun(noun) => self
                 .nouns
@@ -90,12 +102,14 @@ impl Dim {
         }
     }
 
-    /// The base kinds present with their exponents: money, person-time, time, mass, nouns, length.
+    /// The base kinds present with their exponents: money, person-time, time, working days, temperature, mass, nouns, length.
     pub fn factors(&self) -> Vec<(Base, i8)> {
         let fixed = [
             (Base::Money, self.money),
             (Base::Labor, self.labor),
             (Base::Time, self.time),
+            (Base::Work, self.work),
+            (Base::Temperature, self.temperature),
             (Base::Mass, self.mass),
         ];
         let nouns = self
@@ -134,6 +148,8 @@ impl Dim {
             mass: scale(self.mass)?,
             labor: scale(self.labor)?,
             time: scale(self.time)?,
+            work: scale(self.work)?,
+            temperature: scale(self.temperature)?,
             money: scale(self.money)?,
             nouns,
         })
@@ -163,6 +179,8 @@ impl Dim {
             mass: -self.mass,
             labor: -self.labor,
             time: -self.time,
+            work: -self.work,
+            temperature: -self.temperature,
             money: -self.money,
             nouns: self
                 .nouns
@@ -218,6 +236,8 @@ impl Dim {
             mass: join(self.mass, other.mass)?,
             labor: join(self.labor, other.labor)?,
             time: join(self.time, other.time)?,
+            work: join(self.work, other.work)?,
+            temperature: join(self.temperature, other.temperature)?,
             money: join(self.money, other.money)?,
             nouns,
         })
@@ -272,6 +292,8 @@ fn words(base: Base, power: u8, nouns: &Nouns) -> Vec<String> {
         Base::Mass => "weight",
         Base::Labor => "person-time",
         Base::Time => "calendar time",
+        Base::Work => "working days",
+        Base::Temperature => "steps of temperature",
         Base::Money => "money",
         Base::Noun(noun) => nouns.name(noun),
     };

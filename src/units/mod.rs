@@ -6,10 +6,12 @@
 
 mod catalog;
 mod cell_text;
+pub(crate) mod dates;
 mod dimension;
 mod format;
 mod noun;
 mod number_text;
+mod point;
 mod quantity_text;
 mod reading;
 mod unit;
@@ -18,6 +20,7 @@ pub use cell_text::Normalised;
 pub use dimension::{Base, Dim, MAX_EXPONENT, describe};
 pub use format::{Style, format_quantity};
 pub use noun::{Noun, Nouns};
+pub use point::{Scale, point_text, read_point, whole_days};
 pub use quantity_text::{read_quantity, sum_of_parts};
 pub use reading::{CellContext, MAX_CELL, Reading, Refusal, RefusalKind};
 pub use unit::{

@@ -174,9 +174,11 @@ pub fn default_unit(dim: &Dim, nouns: &Nouns, currency: Option<&str>) -> UnitExp
         Base::Money => (0, ""),
         Base::Labor => (1, ""),
         Base::Time => (2, ""),
-        Base::Mass => (3, ""),
-        Base::Noun(noun) => (4, nouns.name(*noun)),
-        Base::Length => (5, ""),
+        Base::Work => (3, ""),
+        Base::Temperature => (4, ""),
+        Base::Mass => (5, ""),
+        Base::Noun(noun) => (6, nouns.name(*noun)),
+        Base::Length => (7, ""),
     });
     let money = currency.and_then(catalog::currency).unwrap_or("money");
     let side = |sign: i8| -> Vec<Atom> {
@@ -191,6 +193,8 @@ pub fn default_unit(dim: &Dim, nouns: &Nouns, currency: Option<&str>) -> UnitExp
                     Base::Labor if *power > 0 && dim.is_rate() => listed("min", times),
                     Base::Labor => listed("h", times),
                     Base::Time => listed("day", times),
+                    Base::Work => listed("work day", times),
+                    Base::Temperature => listed("F step", times),
                     Base::Mass => listed("lb", times),
                 }
             })

@@ -83,6 +83,15 @@ fn column(chance: &mut Chance, spec: &ColumnSpec, rows: usize) -> ColumnData {
                 .collect(),
         ),
         ColumnKind::Date => Values::Date((0..rows).map(|_| chance.below(30_000) as i32).collect()),
+        ColumnKind::Moment | ColumnKind::Temperature => {
+            let mut numbers = NumbersBuilder::default();
+            for _ in 0..rows {
+                numbers.push(
+                    &Exact::ratio(chance.below(2_000_000) as i64, 24).expect("a denominator"),
+                );
+            }
+            Values::Numbers(numbers.finish())
+        }
         ColumnKind::Number {
             unit,
             whole,

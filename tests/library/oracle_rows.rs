@@ -24,12 +24,11 @@ pub enum Value {
     Truth(bool),
     Label(u16),
     Text(String),
-    Date(i32),
     Absent(Absence),
     Fault(FaultKind, NodeId),
 }
 
-use Value::{Date, Label, Number, Text, Truth};
+use Value::{Label, Number, Text, Truth};
 
 impl Value {
     fn present(&self) -> bool {
@@ -47,7 +46,6 @@ impl Value {
     fn big(&self) -> BigRational {
         match self {
             Number(n) => n.clone(),
-            Date(d) => BigRational::from_integer(BigInt::from(*d)),
             other => panic!("{other:?} is not a number"),
         }
     }
@@ -61,7 +59,6 @@ impl Value {
             Truth(t) => Cell::Truth(*t),
             Label(l) => Cell::Label(*l),
             Text(t) => Cell::Text(t.clone()),
-            Date(d) => Cell::Date(*d),
             Value::Absent(a) => Cell::Absent(*a),
             Value::Fault(kind, node) => Cell::Fault(Fault {
                 kind: *kind,
@@ -202,7 +199,6 @@ impl<'a> Rows<'a> {
             Kind::Truth(t) => Truth(*t),
             Kind::Label(l) => Label(*l),
             Kind::Text(t) => Text(t.clone()),
-            Kind::Date(d) => Date(*d),
             Kind::Unknown | Kind::Asked(_) => Value::Absent(Absence::Blank),
             Kind::Column { table, column } => {
                 let data = &self.tables[usize::from(table.0)].columns[usize::from(*column)];
@@ -221,7 +217,7 @@ impl<'a> Rows<'a> {
                     }
                     Values::Choice(l) => Label(l[row]),
                     Values::YesNo(t) => Truth(t[row]),
-                    Values::Date(d) => Date(d[row]),
+                    Values::Date(d) => Number(BigRational::from_integer(BigInt::from(d[row]))),
                 }
             }
             Kind::GroupKey { group, key } => {

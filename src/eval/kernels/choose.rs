@@ -162,9 +162,6 @@ fn pick_data(len: usize, take: &[u16], operands: &[&Piece<'_>]) -> Data<'static>
         Data::Text(_) | Data::One(Single::Text(_)) => Data::Text(Cow::Owned(
             (0..len).map(|row| taken(row).text(row)).collect(),
         )),
-        Data::Date(_) | Data::One(Single::Date(_)) => Data::Date(Cow::Owned(
-            (0..len).map(|row| taken(row).date(row)).collect(),
-        )),
         Data::Scaled { .. } | Data::Ratios(_) | Data::Exact(_) | Data::One(Single::Number(_)) => {
             pick_numbers(len, take, operands).unwrap_or_else(|| {
                 Data::of_exacts((0..len).map(|row| taken(row).number(row)).collect())

@@ -5,7 +5,7 @@ use crate::eval::chunk::{Code, Data, FIRST_FAULT, PRESENT, Piece, Side, Single, 
 use crate::program::{Compare, PresenceTest};
 use std::borrow::Cow;
 
-/// Orders two columns of numbers or of days.
+/// Orders two columns of numbers; days and moments are numbers of days.
 pub(in crate::eval) fn compare(
     at: At<'_>,
     op: Compare,
@@ -13,14 +13,8 @@ pub(in crate::eval) fn compare(
     b: &Piece<'_>,
 ) -> Piece<'static> {
     let states = a.states.both(&b.states).into_owned();
-    let truths = match (&a.data, &b.data) {
-        (Data::Date(_) | Data::One(Single::Date(_)), _) => (0..at.len)
-            .map(|row| op.holds(a.data.date(row).cmp(&b.data.date(row))))
-            .collect(),
-        _ => numbers(at.len, op, &a.data, &b.data),
-    };
     Piece {
-        data: truth(truths),
+        data: truth(numbers(at.len, op, &a.data, &b.data)),
         states,
     }
 }
@@ -63,9 +57,6 @@ pub(in crate::eval) fn same(at: At<'_>, a: &Piece<'_>, b: &Piece<'_>) -> Piece<'
             .collect(),
         (Data::Truth(_) | Data::One(Single::Truth(_)), _) => (0..at.len)
             .map(|row| a.data.truth(row) == b.data.truth(row))
-            .collect(),
-        (Data::Date(_) | Data::One(Single::Date(_)), _) => (0..at.len)
-            .map(|row| a.data.date(row) == b.data.date(row))
             .collect(),
         _ => numbers(at.len, Compare::Same, &a.data, &b.data),
     };

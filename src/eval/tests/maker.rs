@@ -5,7 +5,7 @@ use crate::number::{Exact, Rounding};
 use crate::program::{
     AbsentKind, Adds, AggregateKind, ChoiceDef, ChoiceId, Compare, Grain, GroupId, Grouping,
     KeyCell, KeyColumn, Kind, Lookup, LookupId, Missing, Node, NodeId, NumTy, PresenceTest,
-    Program, RealNode, TableId, TableInfo, Ty, ValueColumn,
+    Program, RealNode, Scale, TableId, TableInfo, Ty, ValueColumn,
 };
 use crate::table::{
     Absence, ColumnData, Numbers, NumbersBuilder, RowPlace, Schema, Table, Texts, Values,
@@ -108,11 +108,12 @@ fn column(chance: &mut Chance, rows: usize, ty: &Ty, shape: usize, gaps: bool) -
         Ty::Number(_) => numbers(chance, rows, shape),
         Ty::Truth => Values::YesNo((0..rows).map(|_| chance.one_in(2)).collect()),
         Ty::Choice(_) => Values::Choice((0..rows).map(|_| chance.below(4) as u16).collect()),
-        Ty::Date => Values::Date(
+        Ty::Point(Scale::Day) => Values::Date(
             (0..rows)
                 .map(|_| chance.between(-3, 20_000) as i32)
                 .collect(),
         ),
+        Ty::Point(_) => numbers(chance, rows, shape),
         Ty::Text => {
             let first = chance.below(TEXTS.len() - 2);
             let pool: Texts = TEXTS[first..].iter().copied().collect();
@@ -157,7 +158,8 @@ pub(super) fn make(seed: u64, size: usize, rows: usize) -> Made {
         Ty::Choice(CHOICE),
         Ty::Text,
         Ty::Text,
-        Ty::Date,
+        Ty::Point(Scale::Day),
+        Ty::Point(Scale::Moment),
     ];
     let below = if rows == 0 {
         0
@@ -237,8 +239,19 @@ pub(super) fn make(seed: u64, size: usize, rows: usize) -> Made {
     }
     maker.add(Kind::Truth(true), Ty::Truth, Grain::Const);
     maker.add(Kind::Label(2), Ty::Choice(CHOICE), Grain::Const);
-    maker.add(Kind::Date(9_000), Ty::Date, Grain::Const);
-    maker.add(Kind::Unknown, number(), Grain::Const);
+    maker.add(
+        Kind::Number(Exact::int(9_000)),
+        Ty::Point(Scale::Day),
+        Grain::Const,
+    );
+    maker.add(
+        Kind::Number(exact(216_008, 24)),
+        Ty::Point(Scale::Moment),
+        Grain::Const,
+    );
+    for ty in [number(), Ty::Truth, Ty::Text, Ty::Point(Scale::Day)] {
+        maker.add(Kind::Unknown, ty, Grain::Const);
+    }
     for step in 0..size {
         if step % 8 == 3 && maker.program.groups.len() < 4 {
             maker.group();
@@ -393,9 +406,13 @@ impl Maker {
         };
         let mut keys = Vec::new();
         for _ in 0..1 + self.chance.below(2) {
-            let ty =
-                self.chance
-                    .pick(&[Ty::Text, Ty::Choice(CHOICE), Ty::Truth, number(), Ty::Date]);
+            let ty = self.chance.pick(&[
+                Ty::Text,
+                Ty::Choice(CHOICE),
+                Ty::Truth,
+                number(),
+                Ty::Point(Scale::Day),
+            ]);
             let at_grain: Vec<NodeId> = self
                 .pool
                 .iter()
@@ -484,7 +501,46 @@ impl Maker {
         }
     }
 
+    /// What is worked from days and moments.
+    fn of_points(&mut self, grain: Grain) -> Option<(Kind, Ty)> {
+        let (n, scale) = (number(), self.chance.pick(&[Scale::Day, Scale::Moment]));
+        let point = Ty::Point(scale);
+        let (a, b) = (self.find(&point, grain)?, self.find(&point, grain)?);
+        Some(match self.chance.below(8) {
+            0 | 1 => (Kind::Sub(a, b), n),
+            2 => (Kind::Add(a, self.find(&n, grain)?), point),
+            3 => (Kind::Sub(a, self.find(&n, grain)?), point),
+            4 => (Kind::Smaller(vec![a, b]), point),
+            5 => (Kind::Larger(vec![a, b, self.find(&point, grain)?]), point),
+            6 => {
+                let step = self.add(Kind::Number(Exact::ONE), n, Grain::Const);
+                let kind = Kind::Round {
+                    value: a,
+                    step,
+                    mode: Rounding::Down,
+                };
+                (kind, Ty::Point(Scale::Day))
+            }
+            _ => {
+                let kind = Kind::Lookup {
+                    table: LookupId(self.chance.below(2) as u16),
+                    column: self.chance.below(2) as u16,
+                    keys: vec![a],
+                    interpolated: false,
+                };
+                let ty = match &kind {
+                    Kind::Lookup { column: 0, .. } => n,
+                    _ => Ty::Text,
+                };
+                (kind, ty)
+            }
+        })
+    }
+
     fn kind(&mut self, grain: Grain) -> Option<(Kind, Ty)> {
+        if self.chance.one_in(10) {
+            return self.of_points(grain);
+        }
         let n = number();
         let choice = Ty::Choice(CHOICE);
         macro_rules! find {
@@ -499,7 +555,7 @@ impl Maker {
             Ty::Truth,
             choice.clone(),
             Ty::Text,
-            Ty::Date,
+            Ty::Point(Scale::Day),
         ]);
         Some(match self.chance.below(34) {
             0 => (Kind::Negate(find!(n)), n),
@@ -569,7 +625,11 @@ impl Maker {
                 let op = self
                     .chance
                     .pick(&[Less, LessEq, Greater, GreaterEq, Same, NotSame]);
-                let of = if self.chance.one_in(5) { Ty::Date } else { n };
+                let of = if self.chance.one_in(5) {
+                    Ty::Point(Scale::Day)
+                } else {
+                    n
+                };
                 (
                     Kind::Compare {
                         op,
@@ -705,7 +765,7 @@ impl Maker {
                     .pick(&[Sum, Sum, Sum, Count, Least, Most, Mean, Any, All]);
                 let of = match kind {
                     Any | All => Ty::Truth,
-                    Least | Most if self.chance.one_in(4) => Ty::Date,
+                    Least | Most if self.chance.one_in(4) => Ty::Point(Scale::Day),
                     _ => n.clone(),
                 };
                 let weight = if kind == Mean && self.chance.one_in(2) {

@@ -5,7 +5,7 @@ use crate::explain::kept::{KeptCell, KeptRow, KeptTable};
 use crate::program::Program;
 use crate::show::absence_word;
 use crate::table::ColumnKind;
-use crate::units::{Style, format_quantity};
+use crate::units::{Style, format_quantity, point_text};
 
 /// Cells told one by one; more are told opening by opening, and more openings than this as one.
 const MOST_CELLS: usize = 200;
@@ -73,9 +73,10 @@ pub(super) fn kept_text(program: &Program, kind: &ColumnKind, cell: &KeptCell) -
             Some(n) => format_quantity(&n, unit, &program.nouns, Style::default()),
             None => text.clone(),
         },
-        (Ok(text), ColumnKind::Date) => text
-            .parse()
-            .map_or_else(|_| text.clone(), crate::survey::dates::to_text),
+        (Ok(text), ColumnKind::Date | ColumnKind::Moment | ColumnKind::Temperature) => {
+            let value = crate::explain::kept::ratio(text).zip(kind.scale());
+            value.map_or_else(|| text.clone(), |(n, scale)| point_text(scale, &n))
+        }
         (Ok(text), _) => text.clone(),
     }
 }

@@ -129,6 +129,7 @@ pub(super) fn copy(loaded: &Loaded) -> Loaded {
         sources: loaded.sources.clone(),
         sheets: loaded.sheets.iter().map(sheet).collect(),
         tables: loaded.tables.clone(),
+        issued: loaded.issued.clone(),
     }
 }
 

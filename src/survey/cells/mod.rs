@@ -13,11 +13,11 @@ use crate::diagnostics::Diagnostic;
 use crate::diagnostics::suggest::nearest;
 use crate::number::Exact;
 use crate::table::{ColumnKind, ColumnSpec, LabelSpec, OnMissing, lites_text, read_lites};
-use crate::units::{Nouns, UnitExpr};
+use crate::units::{Nouns, Scale, UnitExpr, read_point};
 
-use super::dates;
 use super::heading::plain;
 use super::raw::{CellRef, MAX_CELL, RawCell, cut, number_text};
+use crate::units::dates;
 use number::NumberReader;
 use words::{Spellings, is_ditto, is_error_text, is_not_applicable};
 
@@ -69,6 +69,8 @@ enum KindReader<'a> {
         labels: &'a [LabelSpec],
     },
     Date,
+    Moment,
+    Temperature,
 }
 
 impl<'a> ColumnReader<'a> {
@@ -84,6 +86,8 @@ impl<'a> ColumnReader<'a> {
             ColumnKind::Lites => KindReader::Lites,
             ColumnKind::YesNo => KindReader::YesNo,
             ColumnKind::Date => KindReader::Date,
+            ColumnKind::Moment => KindReader::Moment,
+            ColumnKind::Temperature => KindReader::Temperature,
             ColumnKind::Choice(labels) => choice_reader(labels),
             ColumnKind::Number {
                 dim,
@@ -140,6 +144,8 @@ impl<'a> ColumnReader<'a> {
             } => self.choice(exact, bare, labels, cell),
             KindReader::YesNo => self.yes_no(cell),
             KindReader::Date => self.date(cell),
+            KindReader::Moment => self.moment(cell),
+            KindReader::Temperature => self.temperature(cell),
         }
     }
 
@@ -159,6 +165,10 @@ impl<'a> ColumnReader<'a> {
             }
             KindReader::YesNo => "yes, y, true, x or 1; no, n, false or 0".to_string(),
             KindReader::Date => "a day such as 2026-06-01 or 1 June 2026".to_string(),
+            KindReader::Moment => "a day and an hour such as 2026-06-01 16:00".to_string(),
+            KindReader::Temperature => {
+                "a temperature with its scale, such as 70 °F or 20 °C".to_string()
+            }
             KindReader::Choice { labels, .. } => {
                 let list: Vec<&str> = labels.iter().map(|l| l.label.as_str()).collect();
                 format!("one of {}", list.join(", "))
@@ -352,6 +362,45 @@ impl<'a> ColumnReader<'a> {
         )))
     }
 
+    fn moment<'c>(&self, cell: CellRef<'c>) -> Result<CellValue<'c>, Box<Diagnostic>> {
+        let text = match cell {
+            CellRef::Date(d) => d.text.clone(),
+            other => other.shown(),
+        };
+        if let Some(known) = self.common_word(&text) {
+            return known;
+        }
+        if let Some(value) = moment_in(&text) {
+            return Ok(CellValue::Number(value));
+        }
+        let message = format!("\"{}\" needs a day and an hour", self.spec.name);
+        Err(Box::new(self.fault("OV-760", message, cut(&text))))
+    }
+
+    fn temperature<'c>(&self, cell: CellRef<'c>) -> Result<CellValue<'c>, Box<Diagnostic>> {
+        let text = cell.shown();
+        if let Some(known) = self.common_word(&text) {
+            return known;
+        }
+        let plain = text.trim();
+        let (number, scale) = plain
+            .find(|c: char| c == '°' || c.is_alphabetic())
+            .map_or((plain, ""), |at| plain.split_at(at));
+        let scale = scale.trim_start_matches(['°', ' ']);
+        let scale = scale.strip_prefix("deg").map_or(scale, str::trim_start);
+        let written = format!("{} °{}", number.trim(), scale.to_uppercase());
+        if let Some((Scale::Temperature, value)) = read_point(&written) {
+            return Ok(CellValue::Number(value));
+        }
+        let message = format!("\"{}\" needs a temperature with its scale", self.spec.name);
+        let fault = self.fault("OV-761", message, cut(&text));
+        let bare = scale.is_empty() && Exact::parse_plain(number.trim()).is_some();
+        Err(Box::new(match bare {
+            true => with_choices(fault, &[format!("{plain} °F"), format!("{plain} °C")]),
+            false => fault,
+        }))
+    }
+
     fn error_cell(&self, error: &str) -> Box<Diagnostic> {
         let message = format!("the workbook has an error in \"{}\"", self.spec.name);
         Box::new(
@@ -471,4 +520,23 @@ fn choice_reader(labels: &[LabelSpec]) -> KindReader<'_> {
         bare,
         labels,
     }
+}
+
+/// Days since 1970-01-01 00:00 of a day and an hour: `2026-06-01 16:00`, with or without seconds, or with a `T` between them.
+fn moment_in(text: &str) -> Option<Exact> {
+    let (day, hour) = text.trim().rsplit_once([' ', 'T'])?;
+    let days = i64::from(dates::read(day.trim()).ok()?);
+    let mut parts = hour.split(':').map(|part| part.parse::<i64>().ok());
+    let (hours, minutes, seconds) = (
+        parts.next()??,
+        parts.next()??,
+        parts.next().unwrap_or(Some(0))?,
+    );
+    let within =
+        (0..24).contains(&hours) && (0..60).contains(&minutes) && (0..60).contains(&seconds);
+    if !within || parts.next().is_some() {
+        return None;
+    }
+    let of_day = Exact::ratio((hours * 60 + minutes) * 60 + seconds, 86_400)?;
+    Exact::int(days).add(&of_day).ok()
 }

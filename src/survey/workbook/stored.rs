@@ -5,8 +5,8 @@ use std::sync::Arc;
 use calamine::{Data, DataRef, ExcelDateTime, Style};
 
 use crate::number::Exact;
-use crate::survey::dates;
 use crate::survey::raw::{DateCell, NumberCell, RawCell, number_text};
+use crate::units::dates;
 
 /// How a style shows a number.
 #[derive(Debug, Clone, Default, PartialEq)]

@@ -31,6 +31,25 @@ pub fn joined_by_hyphen(before: &str, after: &str) -> Option<String> {
     })
 }
 
+/// The day that digits joined by hyphens may mean, in its written form: `2026-3-21`.
+pub fn looks_like_day(before: &str, after: &str) -> Option<String> {
+    let run = |text: &str| {
+        text.find(|c: char| !c.is_ascii_digit())
+            .unwrap_or(text.len())
+    };
+    let year = before.len() - before.trim_end_matches(|c: char| c.is_ascii_digit()).len();
+    let (head, year) = before.split_at(before.len() - year);
+    let (month, rest) = after.split_at(run(after));
+    let rest = rest.strip_prefix('-')?;
+    let day = &rest[..run(rest)];
+    let joined = head.ends_with(|c: char| c.is_alphanumeric() || "_./'\"".contains(c));
+    if year.len() != 4 || joined || !(1..=2).contains(&month.len()) || !(1..=2).contains(&day.len())
+    {
+        return None;
+    }
+    Some(format!("{year}-{month:0>2}-{day:0>2}"))
+}
+
 /// The fraction a text begins with; empty if it begins with none.
 fn fraction_at(text: &str) -> &str {
     let run = |text: &str| {

@@ -9,7 +9,7 @@ mod signs;
 pub mod start;
 
 use crate::diagnostics::{Diagnostic, Span};
-pub use hyphen::joined_by_hyphen;
+pub use hyphen::{joined_by_hyphen, looks_like_day};
 
 /// How a statement is written, for messages.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -81,6 +81,8 @@ impl<'a> Reader<'a> {
                 "percent" => ColumnType::Percent,
                 "date" => ColumnType::Date,
                 "lites" => ColumnType::Lites,
+                "moment" => ColumnType::Moment,
+                "temperature" => ColumnType::Temperature,
                 _ => ColumnType::Text,
             },
             Rule::yes_no_type => ColumnType::YesNo,

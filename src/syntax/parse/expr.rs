@@ -1,6 +1,6 @@
 //! Expressions and quantities.
 
-use super::super::mistakes::joined_by_hyphen;
+use super::super::mistakes::{joined_by_hyphen, looks_like_day};
 use super::super::tree::*;
 use super::{Node, Reader, Rule};
 use crate::diagnostics::{Diagnostic, Span};
@@ -176,6 +176,15 @@ impl<'a> Reader<'a> {
             &self.text[..op.start as usize],
             &self.text[op.end as usize..],
         );
+        if let Some(day) = looks_like_day(before, after) {
+            self.problems.push(
+                Diagnostic::error("OV-161", "this may be a day, or a difference")
+                    .at(op, "")
+                    .expected("a day as four digits, two and two; blanks around a minus")
+                    .mend(format!("write {day} for the day; for a difference put a blank on both sides of each hyphen")),
+            );
+            return true;
+        }
         let Some(one) = joined_by_hyphen(before, after) else {
             return false;
         };
@@ -528,6 +537,8 @@ impl<'a> Reader<'a> {
         let span = self.span(&node, base);
         let mut parts: Vec<(Exact, Option<UnitText>)> = Vec::new();
         let told = self.problems.len();
+        let whole = node.as_str();
+        let mut point = None;
         let sign = |text: &str| {
             Some(UnitText {
                 text: text.into(),
@@ -553,6 +564,7 @@ impl<'a> Reader<'a> {
                     let value = self.number(&p, base);
                     parts.push((value, None));
                 }
+                Rule::moment | Rule::degree => point = Some(whole.trim().to_owned()),
                 rule => {
                     let unit = match rule {
                         Rule::inch_mark => sign("in"),
@@ -566,10 +578,10 @@ impl<'a> Reader<'a> {
             }
         }
         // A number that can't be kept makes no quantity: what would follow from a stand-in for it is not told.
-        if self.problems.len() > told {
+        if self.problems.len() > told || point.is_some() {
             parts.clear();
         }
-        Quantity { parts, span }
+        Quantity { parts, point, span }
     }
 
     pub(super) fn number(&mut self, node: &Node<'a>, base: u32) -> Exact {
@@ -696,13 +708,14 @@ fn nothing(span: Span) -> Expr {
         span,
         kind: ExprKind::Quantity(Quantity {
             parts: Vec::new(),
+            point: None,
             span,
         }),
     }
 }
 
 fn is_nothing(e: &Expr) -> bool {
-    matches!(&e.kind, ExprKind::Quantity(q) if q.parts.is_empty())
+    matches!(&e.kind, ExprKind::Quantity(q) if q.parts.is_empty() && q.point.is_none())
 }
 
 /// Stands for a part the grammar promised and did not give; the grammar's own tests keep it out of reach.

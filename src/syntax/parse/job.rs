@@ -7,13 +7,15 @@ use crate::diagnostics::Diagnostic;
 use crate::number::Rounding;
 
 /// First words of lines in a job block.
-const JOB_WORDS: &[&str] = &["survey", "prices", "money", "ties", "split", "round"];
+const JOB_WORDS: &[&str] = &[
+    "survey", "prices", "money", "ties", "split", "round", "issued",
+];
 
 impl<'a> Reader<'a> {
     pub(super) fn job_line(&mut self, item: &Item) -> Option<JobLine> {
         let span = self.line(
             item,
-            "lines that begin with survey, prices, money, ties, split, round",
+            "lines that begin with survey, prices, money, ties, split, round, issued",
         )?;
         let base = span.start;
         if !JOB_WORDS.contains(&self.first_word(span)) {
@@ -93,6 +95,21 @@ impl<'a> Reader<'a> {
                     _ => Rounding::HalfUp,
                 };
                 JobLine::Ties(mode, span)
+            }
+            Rule::job_issued => {
+                let quantity = inner
+                    .into_inner()
+                    .find(|p| p.as_rule() == Rule::quantity)
+                    .map(|p| self.quantity(p, base))?;
+                if quantity.point.is_none() {
+                    self.problems.push(
+                        Diagnostic::error("OV-160", "`issued` names a day")
+                            .at(quantity.span, "")
+                            .expected("year-month-day without blanks: issued 2026-03-21"),
+                    );
+                    return None;
+                }
+                JobLine::Issued(JobLine::issued(quantity.point, quantity.span))
             }
             Rule::job_split => {
                 let names = inner.into_inner().find(|p| p.as_rule() == Rule::names)?;

@@ -108,6 +108,7 @@ pub(super) fn form(rule: Rule, first_word: &str) -> Form {
                 "money" => "money USD, or another currency by its three letters",
                 "ties" => "ties half up, ties half down or ties half even",
                 "split" => "split by COLUMN",
+                "issued" => "issued 2026-03-21, the day of the job",
                 _ => "round money each line or round money each opening",
             },
         ),

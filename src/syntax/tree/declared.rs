@@ -32,6 +32,8 @@ pub struct Given {
 #[derive(Debug, Clone)]
 #[allow(missing_docs)]
 pub enum GivenValue {
+    /// Not said: only of the day `issued`, where no job gives it.
+    Unsaid,
     Quantity(Signed),
     Truth(bool),
     Text(Text),
@@ -186,6 +188,8 @@ pub enum ColumnType {
     Percent,
     Date,
     Lites,
+    Moment,
+    Temperature,
     YesNo,
     Number(Option<UnitText>),
     /// Word (`length`, `area` …) and unit.

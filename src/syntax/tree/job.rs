@@ -1,6 +1,6 @@
 //! Lines of a job sheet.
 
-use super::{Name, Remarks, Signed, Text};
+use super::{Given, GivenValue, Name, Quantity, Remarks, Signed, Text};
 use crate::diagnostics::Span;
 use crate::number::{Exact, Rounding};
 
@@ -27,6 +27,34 @@ pub enum JobLine {
     Ties(Rounding, Span),
     SplitBy(Vec<Name>),
     Round(MoneyGrain, Span),
+    /// The day of the job, as a given of the name `issued`.
+    Issued(Given),
+}
+
+impl JobLine {
+    /// The line `issued DAY`. `span` is where it stands, `point` the day as written.
+    pub fn issued(point: Option<String>, span: Span) -> Given {
+        let quantity = Quantity {
+            parts: Vec::new(),
+            point,
+            span,
+        };
+        let signed = Signed {
+            negative: false,
+            quantity,
+            span,
+        };
+        Given {
+            name: Name {
+                text: "issued".to_owned(),
+                span,
+            },
+            value: GivenValue::Quantity(signed),
+            range: None,
+            private: false,
+            remarks: Remarks::default(),
+        }
+    }
 }
 
 /// Grain money is rounded at.

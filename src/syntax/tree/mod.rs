@@ -57,6 +57,8 @@ pub struct UnitText {
 pub struct Quantity {
     /// Number and unit of each part; the unit `%` marks a percent.
     pub parts: Vec<(Exact, Option<UnitText>)>,
+    /// A day, moment or temperature as written, which has no parts: `2026-03-21 16:00`, `70 °F`.
+    pub point: Option<String>,
     /// The whole.
     pub span: Span,
 }

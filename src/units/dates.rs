@@ -57,7 +57,7 @@ pub(crate) fn read(text: &str) -> Result<i32, Vec<String>> {
 }
 
 /// `2026-06-01`, as most programs write it: nothing is cut up for it.
-fn standard(text: &str) -> Option<i32> {
+pub(super) fn standard(text: &str) -> Option<i32> {
     let [y0, y1, y2, y3, b'-', m0, m1, b'-', d0, d1] = text.as_bytes() else {
         return None;
     };
@@ -112,7 +112,14 @@ pub(crate) fn days(year: i32, month: i32, day: i32) -> Option<i32> {
     Some(century_days + (153 * m + 2) / 5 + day - 1 - 719_468)
 }
 
-/// `2026-06-01`.
+/// `2026-06-01`; `None` outside the years 1 to 9999.
+pub(crate) fn text(days: i32) -> Option<String> {
+    let first = self::days(1, 1, 1)?;
+    let last = self::days(9999, 12, 31)?;
+    (first..=last).contains(&days).then(|| to_text(days))
+}
+
+/// `2026-06-01`, of a day that was read.
 pub(crate) fn to_text(days: i32) -> String {
     let z = days + 719_468;
     let era = z.div_euclid(146_097);
