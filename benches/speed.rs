@@ -127,8 +127,9 @@ fn surveys(program: &Program, files: &[PathBuf]) -> Vec<Table> {
             name: path.display().to_string(),
             content: Content::Stream(Box::new(file)),
         };
-        let above = info.parent.map(|parent| usize::from(parent.0));
-        let above = above.map(|above| (&program.tables[above].schema, &tables[above]));
+        let above = info
+            .parent
+            .map(|above| (&program.tables[above].schema, &tables[above.index()]));
         let reading = read(
             &info.schema,
             &program.nouns,

@@ -43,7 +43,7 @@ impl Survey {
         let mut tables = self.tables.clone();
         for (at, version) in program.versions.iter().enumerate() {
             let Some(def) = &version.pick else { continue };
-            let Some(table) = tables.get_mut(usize::from(def.table.0)) else {
+            let Some(table) = tables.get_mut(def.table.index()) else {
                 continue;
             };
             let taken = picked.iter().find(|p| p.version == at);

@@ -9,6 +9,7 @@ pub mod diagnostics;
 pub mod estimate;
 pub mod eval;
 pub mod explain;
+pub mod ids;
 pub mod library;
 pub mod number;
 pub mod prices;

@@ -22,10 +22,7 @@ pub fn cell_text(program: &Program, node: NodeId, cell: &Cell, unit: Option<&Uni
         Cell::Truth(false) => "no".to_owned(),
         Cell::Label(at) => match &node.ty {
             Ty::Choice(choice) => {
-                let labels = program
-                    .choices
-                    .get(usize::from(choice.0))
-                    .map(|c| &c.labels);
+                let labels = program.choices.get(*choice).map(|c| &c.labels);
                 labels
                     .and_then(|l| l.get(usize::from(*at)))
                     .cloned()
@@ -63,7 +60,7 @@ pub fn absence_word(absence: Absence) -> &'static str {
 /// How many rows a grain has.
 pub fn rows(tables: &[&Table], results: &Results, grain: Grain) -> usize {
     match grain {
-        Grain::Table(id) => tables.get(usize::from(id.0)).map_or(0, |t| t.rows),
+        Grain::Table(id) => tables.get(id.index()).map_or(0, |t| t.rows),
         Grain::Group(id) => results.groups(id).map_or(0, |g| g.first_row.len()),
         Grain::Job | Grain::Const => 1,
     }
@@ -85,7 +82,7 @@ pub fn row_name(
                 .groups(id)
                 .and_then(|g| g.first_row.get(row))
                 .map_or(row, |first| *first as usize);
-            let keys = program.groups.get(usize::from(id.0)).map(|g| &g.keys);
+            let keys = program.groups.get(id).map(|g| &g.keys);
             let key = |node: &NodeId| cell_text(program, *node, &results.value(*node, first), None);
             let texts: Vec<String> = keys.into_iter().flatten().map(key).collect();
             Some(texts.join(", "))
@@ -99,8 +96,7 @@ fn table_row(program: &Program, tables: &[&Table], id: TableId, row: usize) -> S
         let place = table.and_then(|t| t.places.get(row));
         place.map_or_else(|| format!("row {}", row + 1), |p| format!("line {}", p.row))
     };
-    let at = usize::from(id.0);
-    let (Some(info), Some(table)) = (program.tables.get(at), tables.get(at)) else {
+    let (Some(info), Some(table)) = (program.tables.get(id), tables.get(id.index())) else {
         return by_line(None);
     };
     let key = info.schema.key.and_then(|k| table.columns.get(k));

@@ -477,8 +477,7 @@ impl<'a> Checker<'a> {
         match &def.kind {
             DefKind::Column { table, index, .. } => {
                 if let crate::table::ColumnKind::Number { unit, .. } =
-                    &self.program.tables[usize::from(table.0)].schema.columns[usize::from(*index)]
-                        .kind
+                    &self.program.tables[*table].schema.columns[usize::from(*index)].kind
                 {
                     return unit.clone();
                 }
@@ -723,7 +722,7 @@ impl<'a> Checker<'a> {
         choice: Option<crate::program::ChoiceId>,
     ) -> Checks<Typed> {
         use crate::table::{ColumnKind, OnMissing};
-        let spec = &self.program.tables[usize::from(table.0)].schema.columns[usize::from(index)];
+        let spec = &self.program.tables[table].schema.columns[usize::from(index)];
         let pending = Pending {
             blank: spec.blank == OnMissing::Keep,
             na: spec.not_applicable == OnMissing::Keep,

@@ -44,12 +44,11 @@ impl<'a> Checker<'a> {
                 }
             }
         }
-        let id = ChoiceId(u16::try_from(self.program.choices.len()).unwrap_or(u16::MAX));
-        self.program.choices.push(crate::program::ChoiceDef {
+        let added = self.program.choices.push(crate::program::ChoiceDef {
             name: decide.name.text.clone(),
             labels,
         });
-        Some(id)
+        self.room(added, "choices", decide.name.span).ok()
     }
 
     pub(super) fn decide(

@@ -4,9 +4,10 @@ use super::load::Loaded;
 use super::number_type;
 use super::typed::*;
 use crate::diagnostics::{Diagnostic, Span, suggest};
+use crate::ids::{ById, Full};
 use crate::number::{Exact, Rounding};
 use crate::program::{
-    ChoiceDef, ChoiceId, Grain, GroupId, Grouping, Program, Scale, TableId, TableInfo, Ty,
+    ChoiceDef, ChoiceId, Grain, Grouping, Program, Scale, TableId, TableInfo, Ty,
 };
 use crate::syntax::tree::{
     self, ColumnType, ColumnValue, GivenValue, GrainHead, Layer, StatementKind,
@@ -79,7 +80,8 @@ pub(super) fn declare(loaded: &Loaded) -> Checker<'_> {
         choices: HashMap::new(),
         tables: HashMap::new(),
         groups: HashMap::new(),
-        resources: Vec::new(),
+        resources: ById::new(),
+        full: HashSet::default(),
         phases_listed: false,
         blocks: Vec::new(),
         cautions: Vec::new(),
@@ -256,8 +258,9 @@ impl<'a> Checker<'a> {
                     self.twice("choice", name);
                     continue;
                 }
-                let id = self.new_choice(&name.text, labels);
-                self.choices.insert(&name.text, id);
+                if let Ok(id) = self.new_choice(&name.text, labels) {
+                    self.choices.insert(&name.text, id);
+                }
             }
             if let StatementKind::Phases(list) = &st.kind {
                 self.phases_listed = true;
@@ -274,7 +277,8 @@ impl<'a> Checker<'a> {
                         );
                     }
                     if !self.program.phases.contains(&phase.text) {
-                        self.program.phases.push(phase.text.clone());
+                        let added = self.program.phases.push(phase.text.clone());
+                        self.room(added, "phases", phase.span).ok();
                     }
                 }
             }
@@ -294,8 +298,6 @@ impl<'a> Checker<'a> {
                 self.twice("survey", &def.name);
                 continue;
             }
-            let id = TableId(u16::try_from(self.program.tables.len()).unwrap_or(u16::MAX));
-            self.tables.insert(&def.name.text, id);
             let noun = self.program.nouns.intern(&def.name.text);
             let schema = Schema {
                 name: def.name.text.clone(),
@@ -306,15 +308,19 @@ impl<'a> Checker<'a> {
                 rows: None,
                 span: def.name.span,
             };
-            self.program.tables.push(TableInfo {
+            let added = self.program.tables.push(TableInfo {
                 schema,
                 parent: None,
                 noun,
             });
+            match self.room(added, "surveys", def.name.span) {
+                Ok(id) => self.tables.insert(&def.name.text, id),
+                Err(Poisoned) => continue,
+            };
         }
         for def in surveys {
             if let Some(id) = self.tables.get(def.name.text.as_str()).copied()
-                && self.program.tables[usize::from(id.0)].schema.span == def.name.span
+                && self.program.tables[id].schema.span == def.name.span
             {
                 self.survey(id, def);
             }
@@ -323,7 +329,11 @@ impl<'a> Checker<'a> {
     }
 
     /// A closed choice, refusing labels given twice.
-    pub(super) fn new_choice(&mut self, name: &str, labels: &'a [tree::LabelDef]) -> ChoiceId {
+    pub(super) fn new_choice(
+        &mut self,
+        name: &str,
+        labels: &'a [tree::LabelDef],
+    ) -> Checks<ChoiceId> {
         let mut seen: HashMap<String, &tree::LabelDef> = HashMap::new();
         for l in labels {
             for word in std::iter::once(&l.name.text).chain(&l.spellings) {
@@ -353,12 +363,11 @@ impl<'a> Checker<'a> {
                 self.problems.push(d);
             }
         }
-        let id = ChoiceId(u16::try_from(self.program.choices.len()).unwrap_or(u16::MAX));
-        self.program.choices.push(ChoiceDef {
+        let added = self.program.choices.push(ChoiceDef {
             name: name.to_string(),
             labels: labels.iter().map(|l| l.name.text.clone()).collect(),
         });
-        id
+        self.room(added, "choices", labels.first().ok_or(Poisoned)?.name.span)
     }
 
     fn survey(&mut self, id: TableId, def: &'a tree::SurveyDef) {
@@ -457,7 +466,7 @@ impl<'a> Checker<'a> {
             );
         }
         self.refuse_shared_headings(def);
-        let info = &mut self.program.tables[usize::from(id.0)];
+        let info = &mut self.program.tables[id];
         info.parent = parent;
         info.schema.columns = columns;
         info.schema.key = key;
@@ -577,7 +586,7 @@ impl<'a> Checker<'a> {
                 }
             },
             ColumnType::OneOf(labels) => {
-                let id = self.new_choice(name, labels);
+                let id = self.new_choice(name, labels)?;
                 (ColumnKind::Choice(label_specs(labels)), Some(id))
             }
             ColumnType::Of(name) => {
@@ -742,6 +751,7 @@ impl<'a> Checker<'a> {
     }
 
     fn named_values(&mut self) {
+        let mut resources: HashSet<&str> = HashSet::default();
         for (layer, st) in self.statements() {
             match &st.kind {
                 StatementKind::Given(given) => {
@@ -755,7 +765,7 @@ impl<'a> Checker<'a> {
                                     labels.iter().map(|l| l.name.text.as_str()),
                                 );
                             }
-                            Some(self.new_choice(&given.name.text, labels))
+                            self.new_choice(&given.name.text, labels).ok()
                         }
                         GivenValue::Of { choice, .. } => {
                             let id = self.choices.get(choice.text.as_str()).copied();
@@ -803,14 +813,13 @@ impl<'a> Checker<'a> {
                     }
                 }
                 StatementKind::Resource(r) => {
-                    if self
-                        .resources
-                        .iter()
-                        .any(|o| o.tree.name.text == r.name.text)
-                    {
+                    if !resources.insert(r.name.text.as_str()) {
                         self.twice("resource", &r.name);
                     } else {
-                        self.resources.push(DeclaredResource { tree: r });
+                        let added = self.resources.push(DeclaredResource { tree: r });
+                        if self.room(added, "resources", r.name.span).is_err() {
+                            self.broken.insert(&r.name.text);
+                        }
                     }
                 }
                 StatementKind::Helper { name, params, body } => {
@@ -945,7 +954,7 @@ impl<'a> Checker<'a> {
                     let key_names: Vec<String> = by.iter().map(|n| n.text.clone()).collect();
                     match self.groups.get(name.text.as_str()).copied() {
                         Some(g) => {
-                            let known = &self.program.groups[usize::from(g.0)];
+                            let known = &self.program.groups[g];
                             if known.of != table || known.key_names != key_names {
                                 let d = Diagnostic::error(
                                     "OV-507",
@@ -964,19 +973,19 @@ impl<'a> Checker<'a> {
                             None
                         }
                         None => {
-                            let g = GroupId(
-                                u16::try_from(self.program.groups.len()).unwrap_or(u16::MAX),
-                            );
                             let noun = self.program.nouns.intern(&name.text);
-                            self.program.groups.push(Grouping {
+                            let added = self.program.groups.push(Grouping {
                                 name: name.text.clone(),
                                 of: table,
                                 keys: vec![],
                                 key_names,
                                 noun,
                             });
-                            self.groups.insert(&name.text, g);
-                            Some(Grain::Group(g))
+                            let group = self.room(added, "groups", name.span).ok();
+                            if let Some(g) = group {
+                                self.groups.insert(&name.text, g);
+                            }
+                            group.map(Grain::Group)
                         }
                     }
                 }
@@ -1018,6 +1027,25 @@ impl<'a> Checker<'a> {
             grain,
             lines: &block.lines,
         });
+    }
+
+    /// The id a list gave, or one message for all that it has no room for.
+    pub(super) fn room<I>(
+        &mut self,
+        added: Result<I, Full>,
+        what: &'static str,
+        span: Span,
+    ) -> Checks<I> {
+        added.map_err(|Full { most }| {
+            if self.full.insert(what) {
+                self.problems.push(
+                    Diagnostic::error("OV-220", format!("there are too many {what}"))
+                        .at(span, "one too many")
+                        .expected(format!("at most {most}")),
+                );
+            }
+            Poisoned
+        })
     }
 
     /// A value declared somewhere that failed is known to be named; a thing named twice.

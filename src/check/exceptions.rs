@@ -7,8 +7,8 @@ use super::changes::def_span;
 use super::typed::*;
 use crate::diagnostics::{Diagnostic, Span};
 use crate::program::{
-    ChoiceDef, ChoiceId, DecideDef, DecideLineDef, ExceptionDef, Grain, KeyCell, KeyColumn, Kind,
-    Lookup, LookupId, Missing, Node, NodeId, Piece, TableId, Template, Ty, ValueColumn, Version,
+    ChoiceDef, DecideDef, DecideLineDef, ExceptionDef, Grain, KeyCell, KeyColumn, Kind, Lookup,
+    Missing, Node, NodeId, Piece, TableId, Template, Ty, ValueColumn, Version,
 };
 use crate::syntax::tree::{self, ChangePart, Layer, Text};
 use crate::table::ColumnKind;
@@ -68,7 +68,7 @@ impl<'a> Checker<'a> {
             let Grain::Table(table) = self.defs[d].grain else {
                 continue;
             };
-            let schema = &self.program.tables[usize::from(table.0)].schema;
+            let schema = &self.program.tables[table].schema;
             let holds_rows = match &self.defs[d].kind {
                 DefKind::Column { index, .. } => {
                     let at = Some(usize::from(*index));
@@ -167,21 +167,24 @@ impl<'a> Checker<'a> {
         changes: &[&'a tree::Change],
         def: &Def<'a>,
     ) -> Checks<NodeId> {
-        let schema = &self.program.tables[usize::from(table.0)].schema;
+        let schema = &self.program.tables[table].schema;
         let key = schema.key.ok_or(Poisoned)?;
         let key_name = schema.columns[key].name.clone();
         let column = u16::try_from(key).map_err(|_| Poisoned)?;
         let marks: Vec<&Text> = changes.iter().filter_map(|c| c.at.as_ref()).collect();
         let labels: Vec<String> = (0..=marks.len()).map(|n| n.to_string()).collect();
-        let choice = ChoiceId(u16::try_from(self.program.choices.len()).map_err(|_| Poisoned)?);
-        let id = LookupId(u16::try_from(self.program.lookups.len()).map_err(|_| Poisoned)?);
         let span = changes.first().map_or(def.name.span, |c| c.span);
+        let added = self.program.choices.push(ChoiceDef {
+            name: BY_MARK.to_string(),
+            labels: labels.clone(),
+        });
+        let choice = self.room(added, "choices", span)?;
         let cells = marks
             .iter()
             .map(|m| KeyCell::Text(m.text.clone()))
             .chain([KeyCell::Any])
             .collect();
-        self.program.lookups.push(Lookup {
+        let added = self.program.lookups.push(Lookup {
             name: BY_MARK.to_string(),
             keys: vec![KeyColumn {
                 name: key_name,
@@ -203,10 +206,7 @@ impl<'a> Checker<'a> {
                 .chain([span.into()])
                 .collect(),
         });
-        self.program.choices.push(ChoiceDef {
-            name: BY_MARK.to_string(),
-            labels,
-        });
+        let id = self.room(added, "tables", span)?;
         let mark = self.program.intern(Node {
             kind: Kind::Column { table, column },
             ty: Ty::Text,
@@ -288,7 +288,7 @@ impl<'a> Checker<'a> {
         let DefKind::Column { table, index, .. } = &def.kind else {
             return Ok(());
         };
-        let spec = &self.program.tables[usize::from(table.0)].schema.columns[usize::from(*index)];
+        let spec = &self.program.tables[*table].schema.columns[usize::from(*index)];
         let (
             ColumnKind::Number {
                 limits: Some(limits),

@@ -539,7 +539,7 @@ impl<'a> Checker<'a> {
                     .expected("a column or decision with a closed set of labels; use `if` for anything else"),
             );
         };
-        let labels = self.program.choices[usize::from(c.0)].labels.clone();
+        let labels = self.program.choices[c].labels.clone();
         let mut arm_of: Vec<Option<u16>> = vec![None; labels.len()];
         let mut ok = true;
         for (i, arm) in arms.iter().enumerate() {

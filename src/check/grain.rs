@@ -20,7 +20,7 @@ impl<'a> Checker<'a> {
             (_, Grain::Const | Grain::Job) => from != Grain::Job || to == Grain::Const,
             (Grain::Table(t), Grain::Table(above)) => self.ancestors(t).any(|a| a == above),
             (Grain::Table(t), Grain::Group(g)) => {
-                let of = self.program.groups[usize::from(g.0)].of;
+                let of = self.program.groups[g].of;
                 t == of || self.ancestors(t).any(|a| a == of)
             }
             _ => false,
@@ -33,7 +33,7 @@ impl<'a> Checker<'a> {
         std::iter::from_fn(move || {
             // Tables below one another in a circle end here.
             left = left.checked_sub(1)?;
-            at = at.and_then(|t| self.program.tables[usize::from(t.0)].parent);
+            at = at.and_then(|t| self.program.tables[t].parent);
             at
         })
     }
@@ -340,8 +340,8 @@ impl<'a> Checker<'a> {
             self.tables.get(name.as_str()),
             self.groups.get(name.as_str()),
         ) {
-            (Some(t), _) => (Grain::Table(*t), self.program.tables[usize::from(t.0)].noun),
-            (_, Some(g)) => (Grain::Group(*g), self.program.groups[usize::from(g.0)].noun),
+            (Some(t), _) => (Grain::Table(*t), self.program.tables[*t].noun),
+            (_, Some(g)) => (Grain::Group(*g), self.program.groups[*g].noun),
             _ => {
                 let names: Vec<&str> = self
                     .tables
@@ -481,7 +481,7 @@ impl<'a> Checker<'a> {
 
     /// Keys of the groups, once values are named.
     pub(super) fn group_keys(&mut self) {
-        for g in 0..self.program.groups.len() {
+        for g in self.program.groups.ids() {
             let group = self.program.groups[g].clone();
             for key in &group.key_names {
                 let found = self.by_name.get(key.as_str()).is_some_and(|l| {
@@ -489,10 +489,7 @@ impl<'a> Checker<'a> {
                         .any(|d| self.defs[*d].grain == Grain::Table(group.of))
                 });
                 if !found && !self.broken.contains(key.as_str()) {
-                    let table = self.program.tables[usize::from(group.of.0)]
-                        .schema
-                        .name
-                        .clone();
+                    let table = self.program.tables[group.of].schema.name.clone();
                     let span = self.group_key_span(&group.name, key);
                     let names: Vec<String> = self
                         .defs
@@ -537,7 +534,7 @@ impl<'a> Checker<'a> {
 
     /// Fills the key nodes of every group, for the version being built.
     pub(super) fn fill_group_keys(&mut self) {
-        for g in 0..self.program.groups.len() {
+        for g in self.program.groups.ids() {
             let group = self.program.groups[g].clone();
             let cx = Context::at(Grain::Table(group.of));
             let mut keys = Vec::new();

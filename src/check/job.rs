@@ -157,7 +157,7 @@ impl<'a> Checker<'a> {
                         );
                         continue;
                     }
-                    if files.is_empty() && self.program.tables[usize::from(id.0)].parent.is_none() {
+                    if files.is_empty() && self.program.tables[id].parent.is_none() {
                         self.problems.push(
                             Diagnostic::error(
                                 "OV-223",
@@ -206,19 +206,19 @@ impl<'a> Checker<'a> {
     }
 
     fn resource(&mut self, name: &tree::Name, version: &Version) -> Option<ResourceId> {
-        let at = version.resources.iter().position(|r| r.name == name.text);
-        if at.is_none() {
+        let id = version.resources.id_of(|r| r.name == name.text);
+        if id.is_none() {
             let names: Vec<&str> = version.resources.iter().map(|r| r.name.as_str()).collect();
             self.unknown("OV-203", "resource", name, names);
         }
-        at.map(|i| ResourceId(u16::try_from(i).unwrap_or(0)))
+        id
     }
 
     fn pay(&mut self, name: &'a tree::Name, lines: &'a [tree::PayLine], version: &Version) {
         let Some(resource) = self.resource(name, version) else {
             return;
         };
-        if version.resources[usize::from(resource.0)].class != ResourceClass::Labor {
+        if version.resources[resource].class != ResourceClass::Labor {
             self.problems.push(
                 Diagnostic::error(
                     "OV-319",
@@ -384,13 +384,10 @@ impl<'a> Checker<'a> {
                                         .charges
                                         .iter()
                                         .position(|x| x.name == n.text);
-                                    let resource =
-                                        version.resources.iter().position(|r| r.name == n.text);
+                                    let resource = version.resources.id_of(|r| r.name == n.text);
                                     match (charge, resource) {
                                         (Some(i), _) => vec![ChargeBase::Charge(i)],
-                                        (_, Some(r)) => vec![ChargeBase::Resource(ResourceId(
-                                            u16::try_from(r).unwrap_or(0),
-                                        ))],
+                                        (_, Some(r)) => vec![ChargeBase::Resource(r)],
                                         _ => {
                                             let mut names: Vec<String> = self
                                                 .program

@@ -5,7 +5,7 @@ use super::words::many;
 use crate::diagnostics::{CellPlace, Diagnostic, Place, Span, suggest};
 use crate::number::Exact;
 use crate::program::{
-    Grain, KeyCell, KeyColumn, Kind, Lookup, LookupId, Missing, Node, NumTy, Scale, Ty, ValueColumn,
+    Grain, KeyCell, KeyColumn, Kind, Lookup, Missing, Node, NumTy, Scale, Ty, ValueColumn,
 };
 use crate::syntax::parse::{CellTree, ValueTree, parse_heading, parse_key_cell, parse_value_cell};
 use crate::syntax::tree::{CellText, Expr, Name, TableDef};
@@ -27,10 +27,12 @@ impl<'a> Checker<'a> {
             self.twice("table", &def.name);
             return;
         }
-        match self.lookup_of(def) {
-            Ok(lookup) => {
-                let id = LookupId(u16::try_from(self.program.lookups.len()).unwrap_or(u16::MAX));
-                self.program.lookups.push(lookup);
+        let lookup = self.lookup_of(def).and_then(|lookup| {
+            let added = self.program.lookups.push(lookup);
+            self.room(added, "tables", def.name.span)
+        });
+        match lookup {
+            Ok(id) => {
                 self.lookups.insert(&def.name.text, id);
             }
             Err(Poisoned) => {
@@ -484,7 +486,7 @@ impl<'a> Checker<'a> {
             }
             return Err(Poisoned);
         };
-        let lookup = self.program.lookups[usize::from(id.0)].clone();
+        let lookup = self.program.lookups[id].clone();
         let typed = typed.into_iter().collect::<Checks<Vec<Typed>>>()?;
         let Some(column) = lookup.values.iter().position(|c| c.name == value.text) else {
             let names: Vec<&str> = lookup.values.iter().map(|c| c.name.as_str()).collect();
@@ -618,7 +620,7 @@ impl<'a> Checker<'a> {
         let Ty::Choice(c) = self.ty(t).clone() else {
             return Ok(());
         };
-        let labels = self.program.choices[usize::from(c.0)].labels.clone();
+        let labels = self.program.choices[c].labels.clone();
         let constant = match &self.program.node(t.node).kind {
             Kind::Label(l) => Some(usize::from(*l)),
             _ => None,

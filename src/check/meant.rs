@@ -37,7 +37,7 @@ impl<'a> Checker<'a> {
         let ExprKind::Text(text) = &right.kind else {
             return None;
         };
-        let labels = &self.program.choices[usize::from(choice.0)].labels;
+        let labels = &self.program.choices[choice].labels;
         let word = text.text.trim().to_lowercase();
         let near = labels.iter().find(|l| **l == word).map(String::as_str);
         let near = near.or_else(|| suggest::nearest(&word, labels.iter().map(String::as_str)))?;
@@ -77,8 +77,8 @@ impl<'a> Checker<'a> {
         amount: Span,
     ) -> Option<String> {
         let own = match grain {
-            crate::program::Grain::Table(t) => self.program.tables.get(usize::from(t.0))?.noun,
-            crate::program::Grain::Group(g) => self.program.groups.get(usize::from(g.0))?.noun,
+            crate::program::Grain::Table(t) => self.program.tables.get(t)?.noun,
+            crate::program::Grain::Group(g) => self.program.groups.get(g)?.noun,
             crate::program::Grain::Job | crate::program::Grain::Const => return None,
         };
         let name = self.program.nouns.name(noun);

@@ -66,7 +66,7 @@ impl<'a> Checker<'a> {
             );
         }
         let plans = [self.plan(&pick.plan), self.plan(&pick.against)];
-        let Some(table) = self.main_table() else {
+        let Some(table) = self.program.main_table() else {
             return;
         };
         let [Some((first, listed)), Some((second, others))] = plans else {
@@ -89,10 +89,7 @@ impl<'a> Checker<'a> {
             .iter()
             .filter(|v| v.pick.is_some())
             .count();
-        let columns = self.program.tables[usize::from(table.0)]
-            .schema
-            .columns
-            .len();
+        let columns = self.program.tables[table].schema.columns.len();
         let Ok(column) = u16::try_from(columns + picks) else {
             return;
         };
@@ -220,7 +217,7 @@ impl<'a> Checker<'a> {
                     continue;
                 };
                 let grain = self.defs[d].grain;
-                let main = self.main_table().map(Grain::Table);
+                let main = self.program.main_table().map(Grain::Table);
                 if grain != Grain::Const
                     && !main.is_some_and(|m| grain == m || self.reaches(grain, m))
                 {

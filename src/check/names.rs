@@ -2,7 +2,7 @@
 
 use super::typed::*;
 use crate::diagnostics::{Diagnostic, Span, suggest};
-use crate::program::{Adds, ChoiceId, Grain, Kind, Node, NumTy, Ty, WhyNot};
+use crate::program::{Adds, ChoiceDef, ChoiceId, Grain, Kind, Node, NumTy, Ty, WhyNot};
 use crate::syntax::tree::{Expr, GivenValue, Name};
 
 impl<'a> Checker<'a> {
@@ -17,7 +17,7 @@ impl<'a> Checker<'a> {
             return Ok(*t);
         }
         if let Some(choice) = wanted
-            && let Some(i) = self.program.choices[usize::from(choice.0)]
+            && let Some(i) = self.program.choices[choice]
                 .labels
                 .iter()
                 .position(|l| l == name)
@@ -30,23 +30,16 @@ impl<'a> Checker<'a> {
         if self.broken.contains(name) {
             return Err(Poisoned);
         }
-        let mut owners = self
-            .program
-            .choices
-            .iter()
-            .enumerate()
-            .filter(|(_, c)| c.labels.iter().any(|l| l == name));
-        if let (Some((i, c)), None) = (owners.next(), owners.next()) {
-            let label = c.labels.iter().position(|l| l == name).unwrap_or(0);
-            let id = ChoiceId(u16::try_from(i).unwrap_or(0));
-            return Ok(self.label_node(id, u16::try_from(label).unwrap_or(0), span));
+        let place = |c: &ChoiceDef| c.labels.iter().position(|l| l == name);
+        let (owner, another) = {
+            let choices = self.program.choices.entries();
+            let mut owners = choices.filter_map(|(id, c)| Some((id, place(c)?)));
+            (owners.next(), owners.next())
+        };
+        if let (Some((choice, label)), None) = (owner, another) {
+            return Ok(self.label_node(choice, u16::try_from(label).unwrap_or(0), span));
         }
-        let in_several = self
-            .program
-            .choices
-            .iter()
-            .any(|c| c.labels.iter().any(|l| l == name));
-        if in_several {
+        if owner.is_some() {
             return self.fail(
                 Diagnostic::error(
                     "OV-211",
@@ -66,7 +59,7 @@ impl<'a> Checker<'a> {
             .collect();
         if let Some(c) = wanted {
             // Where one of a few labels belongs, any other name would be of another kind.
-            let labels = self.program.choices[usize::from(c.0)].labels.clone();
+            let labels = self.program.choices[c].labels.clone();
             let d = Diagnostic::error(
                 "OV-211",
                 format!("`{name}` is not one of the labels that can stand here"),
@@ -144,7 +137,7 @@ impl<'a> Checker<'a> {
         };
         // In a group's block its keys are read as the group's own.
         if let Grain::Group(g) = cx.grain {
-            let group = &self.program.groups[usize::from(g.0)];
+            let group = &self.program.groups[g];
             if let Grain::Table(t) = self.defs[def].grain
                 && t == group.of
                 && let Some(k) = group
@@ -235,7 +228,7 @@ impl<'a> Checker<'a> {
 
     /// The index of a label.
     pub(super) fn label_of(&mut self, choice: ChoiceId, label: &Name) -> Checks<u16> {
-        let def = &self.program.choices[usize::from(choice.0)];
+        let def = &self.program.choices[choice];
         match def.labels.iter().position(|l| *l == label.text) {
             Some(i) => Ok(u16::try_from(i).unwrap_or(0)),
             None => {
@@ -274,9 +267,7 @@ impl<'a> Checker<'a> {
         let Some(last) = before.last() else {
             return Ok(());
         };
-        let is_label = self.program.choices[usize::from(choice.0)]
-            .labels
-            .contains(&label.text);
+        let is_label = self.program.choices[choice].labels.contains(&label.text);
         if is_label
             || !(cx.params.contains_key(label.text.as_str())
                 || self.def_for(&label.text, cx.grain).is_some())
@@ -310,9 +301,7 @@ impl<'a> Checker<'a> {
                 label.text
             ),
         };
-        let labels = self.program.choices[usize::from(choice.0)]
-            .labels
-            .join(", ");
+        let labels = self.program.choices[choice].labels.join(", ");
         self.fail(
             Diagnostic::error(
                 "OV-211",

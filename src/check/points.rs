@@ -3,7 +3,7 @@
 use super::typed::*;
 use crate::diagnostics::{FileId, Span};
 use crate::number::Exact;
-use crate::program::{PriceChange, Program, ResourceId};
+use crate::program::{PriceChange, Program};
 use crate::syntax::parse_sheet;
 use crate::syntax::tree::{GivenValue, Layer, StatementKind};
 use crate::table::SchemaValue;
@@ -125,13 +125,10 @@ impl<'a> Checker<'a> {
 
     /// Sets the price of a resource in the version built last, unless the alternate sets it.
     fn set_price(&mut self, name: &str, per_base: &Exact) {
-        let Some(at) = self.resources.iter().position(|r| r.tree.name.text == name) else {
+        let Some(resource) = self.resources.id_of(|r| r.tree.name.text == name) else {
             return;
         };
-        let Ok(resource) = u16::try_from(at).map(ResourceId) else {
-            return;
-        };
-        let span: Span = self.resources[at].tree.name.span;
+        let span: Span = self.resources[resource].tree.name.span;
         let Some(version) = self.program.versions.last_mut() else {
             return;
         };
@@ -146,7 +143,7 @@ impl<'a> Checker<'a> {
         let money = crate::units::Dim::base(crate::units::Base::Money);
         let dim = version
             .resources
-            .get(at)
+            .get(resource)
             .and_then(|r| money.div(r.unit.dim()))
             .unwrap_or(money);
         let unit = default_unit(&dim, &self.program.nouns, self.program.currency.as_deref());

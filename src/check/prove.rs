@@ -343,7 +343,7 @@ fn column_of(program: &Program, node: NodeId) -> Option<&crate::table::ColumnSpe
     match &program.node(node).kind {
         Kind::Column { table, column } => program
             .tables
-            .get(usize::from(table.0))?
+            .get(*table)?
             .schema
             .columns
             .get(usize::from(*column)),
@@ -359,14 +359,14 @@ fn column_of(program: &Program, node: NodeId) -> Option<&crate::table::ColumnSpe
 /// Whether a node says which row a value is decided for.
 fn marks_rows(program: &Program, node: NodeId) -> bool {
     matches!(program.node(node).kind, Kind::Lookup { table, .. }
-        if program.lookups.get(usize::from(table.0)).is_some_and(|l| l.name == super::exceptions::BY_MARK))
+        if program.lookups.get(table).is_some_and(|l| l.name == super::exceptions::BY_MARK))
 }
 
 fn variable(program: &Program, node: NodeId, mut points: Vec<Exact>) -> Variable {
     let column = column_of(program, node);
     let mut cells = match &program.node(node).ty {
         Ty::Truth => vec![Value::Truth(true), Value::Truth(false)],
-        Ty::Choice(c) => (0..program.choices[usize::from(c.0)].labels.len())
+        Ty::Choice(c) => (0..program.choices[*c].labels.len())
             .map(|i| Value::Label(u16::try_from(i).unwrap_or(0)))
             .collect(),
         Ty::Number(_) | Ty::Point(_) => {
@@ -574,7 +574,7 @@ fn witness(
                 }
                 Value::Label(l) => {
                     let label = match &node.ty {
-                        Ty::Choice(c) => program.choices[usize::from(c.0)]
+                        Ty::Choice(c) => program.choices[*c]
                             .labels
                             .get(usize::from(*l))
                             .cloned()

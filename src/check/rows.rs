@@ -11,7 +11,7 @@ impl<'a> Checker<'a> {
     /// Reads what `rows` statements and `else TABLE` columns say; all columns are known by then.
     pub(super) fn rows_and_above(&mut self) {
         // A table may stand before the one above it, whose own blanks must be settled first.
-        let mut order: Vec<usize> = (0..self.program.tables.len()).collect();
+        let mut order: Vec<TableId> = self.program.tables.ids().collect();
         order.sort_by_key(|t| self.depth_of(*t));
         for table in order {
             self.columns_above(table);
@@ -42,11 +42,11 @@ impl<'a> Checker<'a> {
         }
     }
 
-    fn depth_of(&self, mut table: usize) -> usize {
+    fn depth_of(&self, mut table: TableId) -> usize {
         let mut depth = 0;
         while let Some(parent) = self.program.tables[table].parent {
             depth += 1;
-            table = usize::from(parent.0);
+            table = parent;
             if depth > self.program.tables.len() {
                 break;
             }
@@ -54,7 +54,7 @@ impl<'a> Checker<'a> {
         depth
     }
 
-    fn columns_above(&mut self, table: usize) {
+    fn columns_above(&mut self, table: TableId) {
         let written: Vec<(usize, &'a tree::Column)> = self
             .defs
             .iter()
@@ -63,9 +63,7 @@ impl<'a> Checker<'a> {
                     table: t,
                     index,
                     column,
-                } if usize::from(t.0) == table && column.above.is_some() => {
-                    Some((usize::from(index), column))
-                }
+                } if t == table && column.above.is_some() => Some((usize::from(index), column)),
                 _ => None,
             })
             .collect();
@@ -89,7 +87,7 @@ impl<'a> Checker<'a> {
     /// The column above that a blank reads, and what is missing there.
     fn column_above(
         &mut self,
-        table: usize,
+        table: TableId,
         index: usize,
         column: &'a tree::Column,
     ) -> Checks<(usize, OnMissing, OnMissing)> {
@@ -98,7 +96,7 @@ impl<'a> Checker<'a> {
         };
         let info = &self.program.tables[table];
         let (parent, own_name) = (info.parent, info.schema.name.clone());
-        let above = parent.map(|p| &self.program.tables[usize::from(p.0)].schema);
+        let above = parent.map(|p| &self.program.tables[p].schema);
         let Some(above) = above.filter(|a| a.name == name.text).cloned() else {
             let d = Diagnostic::error(
                 "OV-240",
@@ -182,7 +180,7 @@ impl<'a> Checker<'a> {
     }
 
     fn rows(&mut self, id: TableId, def: &'a tree::RowsDef) {
-        let info = &self.program.tables[usize::from(id.0)];
+        let info = &self.program.tables[id];
         let Some(parent) = info.parent else {
             self.problems.push(
                 Diagnostic::error(
@@ -199,7 +197,7 @@ impl<'a> Checker<'a> {
         };
         let (schema, above) = (
             info.schema.clone(),
-            self.program.tables[usize::from(parent.0)].schema.clone(),
+            self.program.tables[parent].schema.clone(),
         );
         let place = schema.columns.iter().position(|c| c.name == def.place.text);
         let from = above.columns.iter().position(|c| c.name == def.from.text);
@@ -223,7 +221,7 @@ impl<'a> Checker<'a> {
             return;
         };
         self.refuse_unmakeable(def, &schema, place);
-        self.program.tables[usize::from(id.0)].schema.rows = Some(RowsSpec {
+        self.program.tables[id].schema.rows = Some(RowsSpec {
             from,
             place,
             made,
@@ -317,7 +315,7 @@ impl<'a> Checker<'a> {
 
     /// The code of each label of a place: its first spelling, or the label itself.
     fn codes_of(&self, (table, column): (TableId, usize), count: usize) -> Vec<String> {
-        let specs = &self.program.tables[usize::from(table.0)].schema.columns[column];
+        let specs = &self.program.tables[table].schema.columns[column];
         let ColumnKind::Choice(labels) = &specs.kind else {
             return vec![String::new(); count];
         };
@@ -376,10 +374,7 @@ impl<'a> Checker<'a> {
 
     /// Whether rows of a table can be made.
     pub(super) fn has_made_rows(&self, table: TableId) -> bool {
-        self.program.tables[usize::from(table.0)]
-            .schema
-            .rows
-            .is_some()
+        self.program.tables[table].schema.rows.is_some()
     }
 }
 

@@ -4,9 +4,8 @@ use super::typed::*;
 use crate::diagnostics::{Diagnostic, Span, suggest};
 use crate::number::Exact;
 use crate::program::{
-    Adds, AggregateKind, CautionDef, Grain, GroupId, Grouping, Kind, Missing, Node, NodeId,
-    PhaseId, PriceChange, RequireDef, ResourceClass, ResourceDef, ResourceId, TableId, TakeDef,
-    TakePlan, Ty, Version, WhyNot,
+    Adds, AggregateKind, CautionDef, Grain, Grouping, Kind, Missing, Node, NodeId, PhaseId,
+    PriceChange, RequireDef, ResourceClass, ResourceDef, TakeDef, TakePlan, Ty, Version, WhyNot,
 };
 use crate::syntax::tree::{self, AllowanceKind, AllowanceValue, ChangePart, ForLine};
 use crate::units::{Dim, UnitExpr};
@@ -20,19 +19,9 @@ pub(super) enum Line {
 }
 
 impl<'a> Checker<'a> {
-    /// The table that openings are rows of: the first one without a table above it.
-    pub(super) fn main_table(&self) -> Option<TableId> {
-        self.program
-            .tables
-            .iter()
-            .position(|t| t.parent.is_none())
-            .map(|i| TableId(u16::try_from(i).unwrap_or(0)))
-    }
-
     pub(super) fn resources_of(&mut self, version: &mut Version, changes: &[LayeredChange<'a>]) {
-        for i in 0..self.resources.len() {
-            let r = self.resources[i].tree;
-            let id = ResourceId(u16::try_from(i).unwrap_or(u16::MAX));
+        for id in self.resources.ids() {
+            let r = self.resources[id].tree;
             let class = match r.class.text.as_str() {
                 "labor" => Some(ResourceClass::Labor),
                 "stock" => Some(ResourceClass::Stock),
@@ -185,7 +174,7 @@ impl<'a> Checker<'a> {
                 self.problems.push(d);
                 None
             });
-            version.resources.push(ResourceDef {
+            let added = version.resources.push(ResourceDef {
                 name: r.name.text.clone(),
                 called: r.called.clone(),
                 class: class.unwrap_or(ResourceClass::Other),
@@ -196,6 +185,7 @@ impl<'a> Checker<'a> {
                 note: r.remarks.note.clone(),
                 span: r.name.span,
             });
+            debug_assert_eq!(added, Ok(id));
         }
     }
 
@@ -375,8 +365,7 @@ impl<'a> Checker<'a> {
         });
         let Some(r) = self
             .resources
-            .iter()
-            .position(|r| r.tree.name.text == take.resource.text)
+            .id_of(|r| r.tree.name.text == take.resource.text)
         else {
             let names: Vec<&'a str> = self
                 .resources
@@ -481,7 +470,7 @@ impl<'a> Checker<'a> {
         let plan = self.take_plan(node, grain, take)?;
         let phase = self.phase(phase)?;
         Ok(TakeDef {
-            resource: ResourceId(u16::try_from(r).unwrap_or(0)),
+            resource: r,
             phase,
             grain,
             amount: node,
@@ -493,8 +482,8 @@ impl<'a> Checker<'a> {
 
     /// Where the sheets list their phases, a take is for one of them.
     fn phase(&mut self, name: &tree::Text) -> Checks<PhaseId> {
-        if let Some(at) = self.program.phases.iter().position(|p| *p == name.text) {
-            return Ok(PhaseId(u16::try_from(at).unwrap_or(u16::MAX)));
+        if let Some(phase) = self.program.phases.id_of(|p| *p == name.text) {
+            return Ok(phase);
         }
         if self.phases_listed {
             let listed = self.program.phases.clone();
@@ -515,10 +504,8 @@ impl<'a> Checker<'a> {
             };
             return self.fail(d.expected(listed.join(", ")));
         }
-        self.program.phases.push(name.text.clone());
-        Ok(PhaseId(
-            u16::try_from(self.program.phases.len() - 1).unwrap_or(u16::MAX),
-        ))
+        let added = self.program.phases.push(name.text.clone());
+        self.room(added, "phases", name.span)
     }
 
     /// Nodes that add a take up: in all, by row of the main table, by each column of `split by`.
@@ -529,7 +516,7 @@ impl<'a> Checker<'a> {
         } else {
             self.summed(node, Grain::Job, span)
         };
-        let main = self.main_table();
+        let main = self.program.main_table();
         let mut by_row = None;
         match (grain, main) {
             (Grain::Table(t), Some(m)) if t == m => by_row = Some(node),
@@ -640,7 +627,7 @@ impl<'a> Checker<'a> {
 
     /// Makes the groupings of `split by`.
     pub(super) fn split_groups(&mut self, names: &'a [tree::Name]) -> Vec<String> {
-        let Some(main) = self.main_table() else {
+        let Some(main) = self.program.main_table() else {
             return vec![];
         };
         let mut done = Vec::new();
@@ -661,16 +648,17 @@ impl<'a> Checker<'a> {
                 continue;
             }
             let noun = self.program.nouns.intern(&format!("by_{}", name.text));
-            let id = GroupId(u16::try_from(self.program.groups.len()).unwrap_or(u16::MAX));
-            self.program.groups.push(Grouping {
+            let added = self.program.groups.push(Grouping {
                 name: format!("by_{}", name.text),
                 of: main,
                 keys: vec![],
                 key_names: vec![name.text.clone()],
                 noun,
             });
-            self.splits.push(id);
-            done.push(name.text.clone());
+            if let Ok(id) = self.room(added, "groups", name.span) {
+                self.splits.push(id);
+                done.push(name.text.clone());
+            }
         }
         done
     }

@@ -68,9 +68,7 @@ impl<'a> Checker<'a> {
                 DefKind::Rule(r) => r.shown.as_ref(),
                 DefKind::Column { table, index, .. } => {
                     if let crate::table::ColumnKind::Number { unit, .. } =
-                        &self.program.tables[usize::from(table.0)].schema.columns
-                            [usize::from(*index)]
-                        .kind
+                        &self.program.tables[*table].schema.columns[usize::from(*index)].kind
                     {
                         return Some(unit.clone());
                     }

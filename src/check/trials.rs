@@ -80,7 +80,7 @@ impl<'a> Checker<'a> {
         let mut own: Vec<(Option<TableId>, Vec<SettingOf<'a>>, Span)> = Vec::new();
         for (table, settings, line) in &trial.rows {
             let id = match table {
-                None => self.main_table(),
+                None => self.program.main_table(),
                 Some(name) => {
                     let id = self.tables.get(name.text.as_str()).copied();
                     if id.is_none() {
@@ -132,17 +132,13 @@ impl<'a> Checker<'a> {
         self.need = None;
         let mut tables: Vec<TrialTable> = vec![TrialTable::default(); self.program.tables.len()];
         let mut places: Vec<Vec<Span>> = vec![vec![]; tables.len()];
-        if own.iter().all(|(t, ..)| *t != self.main_table()) {
-            own.insert(0, (self.main_table(), vec![], trial.name.span));
+        if own.iter().all(|(t, ..)| *t != self.program.main_table()) {
+            own.insert(0, (self.program.main_table(), vec![], trial.name.span));
         }
         for (table, settings, line) in &own {
             let Some(t) = table else { continue };
             let mut row = Vec::new();
-            let tie = self.program.tables[usize::from(t.0)]
-                .schema
-                .parent
-                .as_ref()
-                .map(|p| p.1);
+            let tie = self.program.tables[*t].schema.parent.as_ref().map(|p| p.1);
             let mut place = *line;
             let of_table: Vec<(usize, &'a tree::Setting)> = shared
                 .iter()
@@ -167,7 +163,7 @@ impl<'a> Checker<'a> {
                 };
                 if self.defs[*d].grain != Grain::Table(*t) {
                     let (here, there) = (
-                        self.program.tables[usize::from(t.0)].schema.name.clone(),
+                        self.program.tables[*t].schema.name.clone(),
                         self.name_of_grain(self.defs[*d].grain),
                     );
                     self.problems.push(
@@ -191,8 +187,8 @@ impl<'a> Checker<'a> {
                     row.push((index, value));
                 }
             }
-            tables[usize::from(t.0)].rows.push(row);
-            places[usize::from(t.0)].push(place);
+            tables[t.index()].rows.push(row);
+            places[t.index()].push(place);
         }
         self.refuse_marks_twice(&tables, &places);
         self.refuse_orphans(&tables, &places);
@@ -229,8 +225,8 @@ impl<'a> Checker<'a> {
 
     /// Refuses two rows of a table with one mark, as a survey with them is refused.
     fn refuse_marks_twice(&mut self, tables: &[TrialTable], places: &[Vec<Span>]) {
-        for (t, (table, places)) in tables.iter().zip(places).enumerate() {
-            let Some(key) = self.program.tables.get(t).and_then(|t| t.schema.key) else {
+        for (t, (table, places)) in self.program.tables.ids().zip(tables.iter().zip(places)) {
+            let Some(key) = self.program.tables[t].schema.key else {
                 continue;
             };
             let mut met: Vec<(&str, Span)> = Vec::new();
@@ -269,19 +265,17 @@ impl<'a> Checker<'a> {
             })
         };
         for (t, places) in places.iter().enumerate() {
-            let schema = &self.program.tables[t].schema;
-            let (Some(parent), Some((above, column))) =
-                (self.program.tables[t].parent, schema.parent.clone())
-            else {
+            let crate::program::TableInfo { schema, parent, .. } =
+                &self.program.tables.as_slice()[t];
+            let (Some(parent), Some((above, column))) = (*parent, schema.parent.clone()) else {
                 continue;
             };
             // Which rows a table has that makes its own is known when the trial runs.
             if self.has_made_rows(parent) {
                 continue;
             }
-            let parent = usize::from(parent.0);
             let key = self.program.tables[parent].schema.key;
-            let marks: Vec<Option<String>> = tables[parent]
+            let marks: Vec<Option<String>> = tables[parent.index()]
                 .rows
                 .iter()
                 .map(|row| text(row, key))
@@ -326,7 +320,9 @@ impl<'a> Checker<'a> {
             .get(s.name.text.as_str())
             .cloned()
             .unwrap_or_default();
-        let wanted = table.or_else(|| self.main_table()).map(Grain::Table);
+        let wanted = table
+            .or_else(|| self.program.main_table())
+            .map(Grain::Table);
         let found = list
             .iter()
             .copied()
@@ -524,16 +520,12 @@ impl<'a> Checker<'a> {
             }
             ExpectTarget::Take(name) => {
                 let v = &self.program.versions[version];
-                let Some(r) = v.resources.iter().position(|r| r.name == name.text) else {
+                let Some(r) = v.resources.id_of(|r| r.name == name.text) else {
                     let names: Vec<String> = v.resources.iter().map(|r| r.name.clone()).collect();
                     self.unknown("OV-203", "resource", name, names.iter().map(String::as_str));
                     return None;
                 };
-                let takes: Vec<_> = v
-                    .takes
-                    .iter()
-                    .filter(|t| usize::from(t.resource.0) == r)
-                    .collect();
+                let takes: Vec<_> = v.takes.iter().filter(|t| t.resource == r).collect();
                 let nodes = if e.at.is_some() {
                     takes.iter().filter_map(|t| t.plan.by_row).collect()
                 } else {

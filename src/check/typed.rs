@@ -3,15 +3,16 @@
 use super::kept::{Last, Reader};
 use super::load::Loaded;
 use crate::diagnostics::{Diagnostic, Span};
+use crate::ids::ById;
 use crate::number::Rounding;
 use crate::program::{
-    Adds, ChoiceId, Grain, GroupId, Kind, LookupId, Missing, Node, NodeId, NumTy, Program, TableId,
-    Ty, WhyNot,
+    Adds, ChoiceId, Grain, GroupId, Kind, LookupId, Missing, Node, NodeId, NumTy, Program,
+    ResourceId, TableId, Ty, WhyNot,
 };
 use crate::syntax::tree;
 use crate::syntax::tree::{Layer, Name};
 use crate::units::Dim;
-use foldhash::{HashMap, HashMapExt};
+use foldhash::{HashMap, HashMapExt, HashSet};
 
 /// A fault was told already.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -145,7 +146,9 @@ pub(super) struct Checker<'a> {
     pub(super) choices: HashMap<&'a str, ChoiceId>,
     pub(super) tables: HashMap<&'a str, TableId>,
     pub(super) groups: HashMap<&'a str, GroupId>,
-    pub(super) resources: Vec<DeclaredResource<'a>>,
+    pub(super) resources: ById<ResourceId, DeclaredResource<'a>>,
+    /// Kinds of things of which one too many was declared.
+    pub(super) full: HashSet<&'static str>,
     /// Whether a sheet lists the phases.
     pub(super) phases_listed: bool,
     pub(super) blocks: Vec<Block<'a>>,
@@ -321,11 +324,8 @@ impl<'a> Checker<'a> {
         match grain {
             Grain::Const => "the same everywhere".into(),
             Grain::Job => "for the job".into(),
-            Grain::Group(g) => format!("for each {}", self.program.groups[usize::from(g.0)].name),
-            Grain::Table(t) => format!(
-                "for each {}",
-                self.program.tables[usize::from(t.0)].schema.name
-            ),
+            Grain::Group(g) => format!("for each {}", self.program.groups[g].name),
+            Grain::Table(t) => format!("for each {}", self.program.tables[t].schema.name),
         }
     }
 
@@ -336,7 +336,7 @@ impl<'a> Checker<'a> {
             Ty::Number(n) => crate::units::describe(&n.dim, &self.program.nouns),
             Ty::Truth => "yes or no".into(),
             Ty::Choice(c) => {
-                let c = &self.program.choices[usize::from(c.0)];
+                let c = &self.program.choices[*c];
                 format!("one of {}", c.labels.join(", "))
             }
             Ty::Text => "a text".into(),

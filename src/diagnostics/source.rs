@@ -1,8 +1,12 @@
 //! Places: a stretch of a sheet's text, a cell of a table, or a file as a whole.
 
-/// Index of a sheet in [`Sources`].
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Hash, PartialOrd, Ord)]
-pub struct FileId(pub u16);
+use crate::ids::ById;
+
+crate::ids::ids! {
+    /// A sheet of [`Sources`].
+    #[derive(Default)]
+    FileId(u16);
+}
 
 /// Bytes `start..end` of a sheet's text.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Hash, PartialOrd, Ord)]
@@ -97,29 +101,24 @@ impl From<CellPlace> for Place {
 /// The texts that spans point into.
 #[derive(Debug, Clone, Default)]
 pub struct Sources {
-    files: Vec<(String, String)>,
+    files: ById<FileId, (String, String)>,
 }
 
 impl Sources {
     /// Adds a text under the name shown in messages.
     pub fn add(&mut self, name: impl Into<String>, text: impl Into<String>) -> FileId {
-        let id = FileId(u16::try_from(self.files.len()).unwrap_or(u16::MAX));
-        self.files.push((name.into(), text.into()));
-        id
+        let added = self.files.push((name.into(), text.into()));
+        added.expect("a job names far fewer sheets than can be told apart")
     }
 
     /// Name of a text.
     pub fn name(&self, file: FileId) -> &str {
-        self.files
-            .get(usize::from(file.0))
-            .map_or("", |f| f.0.as_str())
+        self.files.get(file).map_or("", |f| f.0.as_str())
     }
 
     /// A whole text.
     pub fn text(&self, file: FileId) -> &str {
-        self.files
-            .get(usize::from(file.0))
-            .map_or("", |f| f.1.as_str())
+        self.files.get(file).map_or("", |f| f.1.as_str())
     }
 
     /// The text under a span; empty when the span does not fit.

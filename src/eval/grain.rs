@@ -86,16 +86,14 @@ impl<'a> Grains<'a> {
 
     /// Takes in the groups of a grouping.
     pub(super) fn set_groups(&mut self, group: GroupId, groups: Arc<Groups>) {
-        if let Some(slot) = self.groups.get_mut(usize::from(group.0)) {
+        if let Some(slot) = self.groups.get_mut(group.index()) {
             *slot = Some(groups);
         }
     }
 
     /// The groups of a grouping, once made.
     pub(super) fn groups(&self, group: GroupId) -> Option<&Arc<Groups>> {
-        self.groups
-            .get(usize::from(group.0))
-            .and_then(Option::as_ref)
+        self.groups.get(group.index()).and_then(Option::as_ref)
     }
 
     /// All groupings, made or not.
@@ -107,7 +105,7 @@ impl<'a> Grains<'a> {
     pub(super) fn rows(&self, grain: Grain) -> usize {
         match grain {
             Grain::Const | Grain::Job => 1,
-            Grain::Table(table) => self.tables.get(usize::from(table.0)).map_or(0, |t| t.rows),
+            Grain::Table(table) => self.tables.get(table.index()).map_or(0, |t| t.rows),
             Grain::Group(group) => self.groups(group).map_or(0, |g| g.first_row.len()),
         }
     }
@@ -119,10 +117,7 @@ impl<'a> Grains<'a> {
             (_, Grain::Job | Grain::Const) => return Some(RowMap::All),
             (Grain::Table(table), Grain::Table(_)) if self.parent(table)? == to => {
                 return Some(RowMap::Table(
-                    self.tables
-                        .get(usize::from(table.0))?
-                        .parent_rows
-                        .as_deref()?,
+                    self.tables.get(table.index())?.parent_rows.as_deref()?,
                 ));
             }
             _ => {}
@@ -140,17 +135,13 @@ impl<'a> Grains<'a> {
     }
 
     fn parent(&self, table: TableId) -> Option<Grain> {
-        self.program
-            .tables
-            .get(usize::from(table.0))?
-            .parent
-            .map(Grain::Table)
+        self.program.tables.get(table)?.parent.map(Grain::Table)
     }
 
     fn compose(&self, from: Grain, to: Grain) -> Option<RowMap<'a>> {
         let rows = match (from, to) {
             (Grain::Table(table), Grain::Group(group))
-                if self.program.groups.get(usize::from(group.0))?.of == table =>
+                if self.program.groups.get(group)?.of == table =>
             {
                 self.groups(group)?.of_row.clone()
             }
@@ -165,8 +156,8 @@ impl<'a> Grains<'a> {
             // Groups lie within coarser groups when those are made by some of the same keys.
             (Grain::Group(fine), Grain::Group(coarse)) => {
                 let (fine_by, coarse_by) = (
-                    self.program.groups.get(usize::from(fine.0))?,
-                    self.program.groups.get(usize::from(coarse.0))?,
+                    self.program.groups.get(fine)?,
+                    self.program.groups.get(coarse)?,
                 );
                 if fine_by.of != coarse_by.of
                     || !coarse_by.keys.iter().all(|key| fine_by.keys.contains(key))

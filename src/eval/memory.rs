@@ -112,7 +112,7 @@ impl Memory {
             columns,
             parents: HashMap::new(),
         };
-        for id in (0u32..).map(NodeId).take(program.nodes().len()) {
+        for id in program.nodes().ids() {
             let number = numbering.number(id);
             numbering.numbers.push(number);
         }
@@ -190,7 +190,7 @@ pub(super) struct Recall {
 
 impl Recall {
     fn number(&self, id: NodeId) -> Option<u32> {
-        self.numbers.get(id.0 as usize).copied().flatten()
+        self.numbers.get(id.index()).copied().flatten()
     }
 }
 
@@ -225,9 +225,7 @@ impl Numbering<'_> {
         }
         let content = match &node.kind {
             Kind::Column { table, column } => Some(*self.columns.get(&(table.0, *column))?),
-            Kind::Lookup { table, .. } => Some(lookup_content(
-                self.program.lookups.get(usize::from(table.0))?,
-            )),
+            Kind::Lookup { table, .. } => Some(lookup_content(self.program.lookups.get(*table)?)),
             _ => None,
         };
         let labels = match &node.kind {
@@ -255,7 +253,7 @@ impl Numbering<'_> {
     }
 
     fn of(&self, id: NodeId) -> Option<u32> {
-        self.numbers.get(id.0 as usize).copied().flatten()
+        self.numbers.get(id.index()).copied().flatten()
     }
 
     fn labels(&self, id: NodeId) -> Vec<String> {
@@ -263,7 +261,7 @@ impl Numbering<'_> {
             Ty::Choice(choice) => self
                 .program
                 .choices
-                .get(usize::from(choice.0))
+                .get(*choice)
                 .map_or(Vec::new(), |c| c.labels.clone()),
             _ => Vec::new(),
         }
@@ -274,11 +272,11 @@ impl Numbering<'_> {
             Grain::Const | Grain::Job => Some(Rows::One),
             Grain::Table(table) => Some(Rows::Table(
                 table.0,
-                self.tables.get(usize::from(table.0))?.rows,
+                self.tables.get(table.index())?.rows,
                 self.parents(table)?,
             )),
-            Grain::Group(GroupId(group)) => {
-                let grouping = self.program.groups.get(usize::from(group))?;
+            Grain::Group(group) => {
+                let grouping = self.program.groups.get(group)?;
                 let of = self.rows(Grain::Table(grouping.of))?;
                 let keys = grouping
                     .keys
@@ -294,8 +292,8 @@ impl Numbering<'_> {
         if let Some(known) = self.parents.get(&table.0) {
             return Some(*known);
         }
-        let rows = &self.tables.get(usize::from(table.0))?.parent_rows;
-        let above = match self.program.tables.get(usize::from(table.0))?.parent {
+        let rows = &self.tables.get(table.index())?.parent_rows;
+        let above = match self.program.tables.get(table)?.parent {
             Some(parent) => self.parents(parent)?,
             None => 0,
         };

@@ -101,16 +101,15 @@ pub(super) fn run(
 /// Everything that a program reads must be there and of the right kind and size.
 fn check_inputs(program: &Program, tables: &[&Table], needed: &[NodeId]) -> Result<(), RunError> {
     let wrong = |table: TableId, found| Err(RunError::WrongInputs { table, found });
-    for (index, info) in (0u16..).zip(&program.tables) {
-        let id = TableId(index);
-        let Some(table) = tables.get(usize::from(index)) else {
+    for (id, info) in program.tables.entries() {
+        let Some(table) = tables.get(id.index()) else {
             return wrong(id, WrongInput::Missing);
         };
         if u32::try_from(table.rows).is_err() {
             return Err(RunError::TooLarge);
         }
         if let Some(parent) = info.parent {
-            let rows = tables.get(usize::from(parent.0)).map_or(0, |t| t.rows);
+            let rows = tables.get(parent.index()).map_or(0, |t| t.rows);
             let good = table.parent_rows.as_ref().is_some_and(|parents| {
                 parents.len() == table.rows && parents.iter().all(|row| (*row as usize) < rows)
             });
@@ -122,7 +121,7 @@ fn check_inputs(program: &Program, tables: &[&Table], needed: &[NodeId]) -> Resu
     for id in needed {
         let node = program.node(*id);
         if let Kind::Column { table, column } = &node.kind {
-            let Some(input) = tables.get(usize::from(table.0)) else {
+            let Some(input) = tables.get(table.index()) else {
                 return wrong(*table, WrongInput::Missing);
             };
             let fits = input.columns.get(usize::from(*column)).is_some_and(|data| {
@@ -221,7 +220,7 @@ impl<'a> Run<'a> {
         keys: &[NodeId],
         interpolated: bool,
     ) -> Option<Prepared> {
-        let table = self.program.lookups.get(usize::from(table.0))?;
+        let table = self.program.lookups.get(table)?;
         let column = table.values.get(usize::from(column))?;
         let finders: Vec<_> = keys
             .iter()
@@ -233,22 +232,15 @@ impl<'a> Run<'a> {
             .map(|(key, find)| match &self.program.node(*key).ty {
                 Ty::Number(_) | Ty::Point(_) => KeyTexts::Numbers,
                 Ty::Truth => KeyTexts::Truths,
-                Ty::Choice(choice) => KeyTexts::Labels(
-                    self.program
-                        .choices
-                        .get(usize::from(choice.0))
-                        .map_or(&[], |c| &c.labels),
-                ),
+                Ty::Choice(choice) => {
+                    KeyTexts::Labels(self.program.choices.get(*choice).map_or(&[], |c| &c.labels))
+                }
                 Ty::Text => KeyTexts::Texts(self.classes.len(*key), find),
             })
             .collect();
         let named = |texts: &[String]| -> Vec<u16> {
             let labels = match &self.program.node(node).ty {
-                Ty::Choice(choice) => self
-                    .program
-                    .choices
-                    .get(usize::from(choice.0))
-                    .map(|c| &c.labels),
+                Ty::Choice(choice) => self.program.choices.get(*choice).map(|c| &c.labels),
                 _ => None,
             };
             let index = |text: &String| {
@@ -411,7 +403,7 @@ impl<'a> Run<'a> {
             let (made, pieces) = join_groups(stretches, keys.len())?;
             let count = made.first_row.len();
             self.grains.set_groups(*group, Arc::new(made));
-            for (index, node) in (0u32..).map(NodeId).zip(self.program.nodes()) {
+            for (index, node) in self.program.nodes().entries() {
                 if let Kind::GroupKey { group: of, key } = &node.kind
                     && of == group
                     && let Some(piece) = pieces.get(usize::from(*key))
@@ -570,7 +562,7 @@ impl<'a> Run<'a> {
                 let data = self
                     .grains
                     .tables()
-                    .get(usize::from(table.0))
+                    .get(table.index())
                     .and_then(|t| t.columns.get(usize::from(*column)));
                 match data {
                     Some(data) => {

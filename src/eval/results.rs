@@ -45,9 +45,7 @@ impl Results {
 
     /// The groups of a grouping that a wanted node needed.
     pub fn groups(&self, group: GroupId) -> Option<&Groups> {
-        self.groups
-            .get(usize::from(group.0))
-            .and_then(Option::as_deref)
+        self.groups.get(group.index()).and_then(Option::as_deref)
     }
 
     /// The value of a wanted node on a row of its grain; blank when the node was not wanted or the row is beyond the end.

@@ -147,7 +147,7 @@ struct Planner<'a> {
 
 /// Place of a node in what is kept by node.
 fn at(id: NodeId) -> usize {
-    id.0 as usize
+    id.index()
 }
 
 /// Lays out a run. `have` says which nodes' columns are there already; `keep_all` asks to keep every node for a later run.
@@ -266,11 +266,7 @@ impl<'a> Planner<'a> {
             }
         }
         for group in &self.groups {
-            let of = self
-                .program
-                .groups
-                .get(usize::from(group.0))
-                .map(|g| Grain::Table(g.of));
+            let of = self.program.groups.get(*group).map(|g| Grain::Table(g.of));
             if let Some(key) = self
                 .keys(*group)
                 .iter()
@@ -283,10 +279,7 @@ impl<'a> Planner<'a> {
     }
 
     fn keys(&self, group: GroupId) -> &'a [NodeId] {
-        self.program
-            .groups
-            .get(usize::from(group.0))
-            .map_or(&[], |g| &g.keys)
+        self.program.groups.get(group).map_or(&[], |g| &g.keys)
     }
 
     /// Finds the quotients that only their rounding uses.
@@ -514,12 +507,7 @@ impl<'a> Planner<'a> {
             }
         }
         for group in &self.groups {
-            if let Some(of) = self
-                .program
-                .groups
-                .get(usize::from(group.0))
-                .map(|g| Grain::Table(g.of))
-            {
+            if let Some(of) = self.program.groups.get(*group).map(|g| Grain::Table(g.of)) {
                 let stage = self.group_stage.get(group).copied().unwrap_or(0);
                 drafts
                     .entry((stage, of))

@@ -53,7 +53,7 @@ impl Classes {
                 Kind::GroupKey { group, key } if text(id) => {
                     if let Some(source) = program
                         .groups
-                        .get(usize::from(group.0))
+                        .get(*group)
                         .and_then(|g| g.keys.get(usize::from(*key)))
                     {
                         joined.join(id, *source);
@@ -83,7 +83,7 @@ impl Classes {
                 Kind::Lookup { table, column, .. } => {
                     let values = program
                         .lookups
-                        .get(usize::from(table.0))
+                        .get(*table)
                         .and_then(|l| l.values.get(usize::from(*column)));
                     sources[class].written.extend(
                         values
@@ -96,7 +96,7 @@ impl Classes {
         }
         for id in needed.iter().copied() {
             if let Kind::Lookup { table, keys, .. } = &program.node(id).kind
-                && let Some(lookup) = program.lookups.get(usize::from(table.0))
+                && let Some(lookup) = program.lookups.get(*table)
             {
                 for (node, key) in keys.iter().zip(&lookup.keys) {
                     if let Some(class) = classes.of_node.get(node) {

@@ -149,11 +149,7 @@ impl<'a> Builder<'a> {
             &self.program().node(node).kind,
             &self.program().node(node).ty,
         ) {
-            let labels = self
-                .program()
-                .choices
-                .get(usize::from(choice.0))
-                .map(|c| &c.labels);
+            let labels = self.program().choices.get(*choice).map(|c| &c.labels);
             if labels
                 .and_then(|l| l.get(usize::from(*at)))
                 .is_some_and(|l| l == name)

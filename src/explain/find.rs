@@ -4,7 +4,7 @@ use super::builder::Builder;
 use super::{Target, refused};
 use crate::diagnostics::{Diagnostic, suggest};
 use crate::pricing::{CLASSES, CutKind};
-use crate::program::{Grain, ResourceClass, ResourceId};
+use crate::program::{Grain, ResourceClass};
 
 /// Rows named in a message.
 const MOST_MARKS: usize = 6;
@@ -23,16 +23,12 @@ impl Builder<'_> {
             return self.value_named(name, &values, mark);
         }
         let plain = plain(name);
-        let resources = self.version().resources.iter();
-        let resource = resources.enumerate().find(|(_, r)| {
+        let resource = self.version().resources.id_of(|r| {
             self::plain(&r.name) == plain
                 || r.called.as_deref().is_some_and(|c| self::plain(c) == plain)
         });
-        if let Some(id) = resource
-            .and_then(|(at, _)| u16::try_from(at).ok())
-            .map(ResourceId)
-        {
-            return match (mark, self.main_table()) {
+        if let Some(id) = resource {
+            return match (mark, self.program().main_table()) {
                 (Some(mark), Some(table)) => {
                     let row = self.row_named(Grain::Table(table), mark);
                     row.map(|row| Target::ResourceAt(id, row))
@@ -108,7 +104,7 @@ impl Builder<'_> {
         match (whole, values.first()) {
             (Some((value, _)), _) if values.len() == 1 => {
                 // The same on every row: the mark changes nothing.
-                let main = self.main_table().map(Grain::Table);
+                let main = self.program().main_table().map(Grain::Table);
                 let known = main.and_then(|grain| self.row_named(grain, mark)).is_some();
                 if known {
                     Ok(Target::Value {
@@ -129,12 +125,12 @@ impl Builder<'_> {
             Grain::Table(t) => self
                 .program()
                 .tables
-                .get(usize::from(t.0))
+                .get(t)
                 .map_or("row", |t| t.schema.name.as_str()),
             Grain::Group(g) => self
                 .program()
                 .groups
-                .get(usize::from(g.0))
+                .get(g)
                 .map_or("group", |g| g.name.as_str()),
             Grain::Job | Grain::Const => "job",
         };

@@ -280,8 +280,8 @@ impl<'a> Builder<'a> {
     fn counted(&self, below: Grain, rows: usize, all: usize, filter: Option<&Expr>) -> String {
         let nouns = &self.program().nouns;
         let noun = match below {
-            Grain::Table(t) => self.program().tables.get(usize::from(t.0)).map(|t| t.noun),
-            Grain::Group(g) => self.program().groups.get(usize::from(g.0)).map(|g| g.noun),
+            Grain::Table(t) => self.program().tables.get(t).map(|t| t.noun),
+            Grain::Group(g) => self.program().groups.get(g).map(|g| g.noun),
             Grain::Job | Grain::Const => None,
         };
         let word = noun.map_or("row", |n| {

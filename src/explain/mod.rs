@@ -30,7 +30,7 @@ use crate::estimate::{Refused, Survey, run_error};
 use crate::eval::{self, Inputs, Results};
 use crate::prices::PriceBook;
 use crate::pricing::{Estimate, Picked};
-use crate::program::{Grain, NodeId, ResourceClass, ResourceId, TableId, Version};
+use crate::program::{Grain, NodeId, ResourceClass, ResourceId, Version};
 use crate::running;
 use crate::table::Table;
 use builder::Builder;
@@ -244,7 +244,7 @@ impl Builder<'_> {
                 None => Tree::new(What::Rule, ""),
             },
             Target::Resource(id) => self.resource(id, 0),
-            Target::ResourceAt(id, row) => match self.main_table() {
+            Target::ResourceAt(id, row) => match self.program().main_table() {
                 Some(table) => self.resource_at(id, Grain::Table(table), row, 0),
                 None => Tree::new(What::Resource, ""),
             },
@@ -256,16 +256,6 @@ impl Builder<'_> {
             Target::Cost => self.direct(0),
             Target::Total => self.total(),
         }
-    }
-
-    /// The table openings are rows of.
-    fn main_table(&self) -> Option<TableId> {
-        let at = self
-            .program()
-            .tables
-            .iter()
-            .position(|t| t.parent.is_none())?;
-        u16::try_from(at).ok().map(TableId)
     }
 }
 

@@ -41,7 +41,7 @@ impl<'a> Builder<'a> {
     }
 
     fn resource_def(&self, id: ResourceId) -> Option<&'a ResourceDef> {
-        self.version().resources.get(usize::from(id.0))
+        self.version().resources.get(id)
     }
 
     fn quantity(&self, def: &ResourceDef, base: &Exact) -> String {
@@ -207,16 +207,8 @@ impl<'a> Builder<'a> {
             let fits = |def: &ResourceDef| def.class == of;
             let mut parts = Vec::new();
             let mut unit = None;
-            for (at, def) in self
-                .version()
-                .resources
-                .iter()
-                .enumerate()
-                .filter(|(_, d)| fits(d))
-            {
-                let Ok(id) = u16::try_from(at).map(ResourceId) else {
-                    continue;
-                };
+            let resources = self.version().resources.entries();
+            for (id, def) in resources.filter(|(_, d)| fits(d)) {
                 let first = *unit.get_or_insert(def);
                 if def.unit.dim() != first.unit.dim() {
                     continue;
@@ -508,7 +500,7 @@ impl<'a> Builder<'a> {
         };
         let phases = &self.program().phases;
         let in_phase = |p: crate::program::PhaseId| {
-            phase.is_none_or(|name| phases.get(usize::from(p.0)).is_some_and(|n| n == name))
+            phase.is_none_or(|name| phases.get(p).is_some_and(|n| n == name))
         };
         let takes: Vec<usize> = self
             .version()

@@ -194,12 +194,7 @@ pub(super) fn kept(program: &Program, subject: &Subject<'_>) -> Vec<KeptTable> {
 
 /// The prices of a book.
 pub(super) fn kept_prices(version: &Version, book: &PriceBook) -> Vec<KeptPrice> {
-    let name = |id: ResourceId| {
-        version
-            .resources
-            .get(usize::from(id.0))
-            .map(|r| r.name.clone())
-    };
+    let name = |id: ResourceId| version.resources.get(id).map(|r| r.name.clone());
     let entry = |e: &PriceEntry| {
         Some(KeptPrice {
             resource: name(e.resource)?,
@@ -215,12 +210,8 @@ pub(super) fn kept_prices(version: &Version, book: &PriceBook) -> Vec<KeptPrice>
 /// A book of kept prices, for the resources a version has.
 pub(super) fn book_of(version: &Version, prices: &[KeptPrice]) -> PriceBook {
     let entry = |kept: &KeptPrice| {
-        let at = version
-            .resources
-            .iter()
-            .position(|r| r.name == kept.resource)?;
         Some(PriceEntry {
-            resource: ResourceId(u16::try_from(at).ok()?),
+            resource: version.resources.id_of(|r| r.name == kept.resource)?,
             price: kept.price.clone(),
             unit: kept.unit.clone(),
             per_base: kept.per_base.clone(),

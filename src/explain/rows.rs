@@ -3,7 +3,7 @@
 //! Knows tables, their parents and groups. Must not know rules or what they are worked to.
 
 use super::builder::Builder;
-use crate::program::{Grain, GroupId, NodeId, Program, TableId};
+use crate::program::{Grain, GroupId, Program, TableId};
 
 /// Whether a value at `to` can be read at `from`.
 pub(super) fn reaches(program: &Program, from: Grain, to: Grain) -> bool {
@@ -13,7 +13,7 @@ pub(super) fn reaches(program: &Program, from: Grain, to: Grain) -> bool {
         (_, Grain::Const | Grain::Job) => true,
         (Grain::Table(t), Grain::Table(above)) => above_of(program, t).any(|a| a == above),
         (Grain::Table(t), Grain::Group(g)) => {
-            let of = program.groups.get(usize::from(g.0)).map(|g| g.of);
+            let of = program.groups.get(g).map(|g| g.of);
             of == Some(t) || above_of(program, t).any(|a| Some(a) == of)
         }
         _ => false,
@@ -22,7 +22,7 @@ pub(super) fn reaches(program: &Program, from: Grain, to: Grain) -> bool {
 
 /// The tables above a table, nearest first.
 fn above_of(program: &Program, table: TableId) -> impl Iterator<Item = TableId> + '_ {
-    let parent = |t: &TableId| program.tables.get(usize::from(t.0)).and_then(|t| t.parent);
+    let parent = |t: &TableId| program.tables.get(*t).and_then(|t| t.parent);
     // Checked programs have no circle of tables; the bound keeps that from mattering here.
     std::iter::successors(parent(&table), move |t| parent(t)).take(program.tables.len())
 }
@@ -35,12 +35,12 @@ impl Builder<'_> {
             (_, Grain::Job | Grain::Const) => Some(0),
             (Grain::Table(t), _) => {
                 if let Grain::Group(g) = to
-                    && self.program().groups.get(usize::from(g.0))?.of == t
+                    && self.program().groups.get(g)?.of == t
                 {
                     return self.results.groups(g)?.of_row.get(row).map(|r| *r as usize);
                 }
-                let parent = self.program().tables.get(usize::from(t.0))?.parent?;
-                let table = self.subject.survey.tables.get(usize::from(t.0))?;
+                let parent = self.program().tables.get(t)?.parent?;
+                let table = self.subject.survey.tables.get(t.index())?;
                 let above = *table.parent_rows.as_ref()?.get(row)? as usize;
                 self.row_up(Grain::Table(parent), above, to)
             }
@@ -56,7 +56,7 @@ impl Builder<'_> {
                 .subject
                 .survey
                 .tables
-                .get(usize::from(t.0))
+                .get(t.index())
                 .map_or(0, |t| t.rows),
             Grain::Group(g) => self.results.groups(g).map_or(0, |g| g.first_row.len()),
         }
@@ -68,7 +68,7 @@ impl Builder<'_> {
             Grain::Const | Grain::Job => None,
             Grain::Table(t) => Some(self.row_mark(t, row)),
             Grain::Group(g) => {
-                let group = self.program().groups.get(usize::from(g.0))?;
+                let group = self.program().groups.get(g)?;
                 let keys = group.keys.clone();
                 let first = self
                     .results
@@ -91,21 +91,14 @@ impl Builder<'_> {
     /// Groups come with any value worked for them; their keys are needed to name them.
     pub(super) fn want_groups(&mut self, group: GroupId) {
         let nodes = self.program().nodes();
-        let any = nodes
-            .iter()
-            .position(|n| n.grain == Grain::Group(group))
-            .and_then(|at| u32::try_from(at).ok());
-        self.missing.extend(any.map(NodeId));
-        let keys = self
-            .program()
-            .groups
-            .get(usize::from(group.0))
-            .map(|g| g.keys.clone());
+        let any = nodes.id_of(|n| n.grain == Grain::Group(group));
+        self.missing.extend(any);
+        let keys = self.program().groups.get(group).map(|g| g.keys.clone());
         self.missing.extend(keys.unwrap_or_default());
     }
 
     fn row_mark(&self, id: TableId, row: usize) -> String {
-        let at = usize::from(id.0);
+        let at = id.index();
         let by_line = || {
             let place = self
                 .subject
@@ -116,7 +109,7 @@ impl Builder<'_> {
             place.map_or_else(|| format!("row {}", row + 1), |p| format!("line {}", p.row))
         };
         let (Some(info), Some(table)) = (
-            self.program().tables.get(at),
+            self.program().tables.get(id),
             self.subject.survey.tables.get(at),
         ) else {
             return by_line();
@@ -148,7 +141,7 @@ impl Builder<'_> {
                 let by_keys = (0..self.rows(grain))
                     .find(|row| self.mark(grain, *row).is_some_and(|m| same(&m)));
                 by_keys.or_else(|| {
-                    let of = self.program().groups.get(usize::from(g.0))?.of;
+                    let of = self.program().groups.get(g)?.of;
                     let member = self.row_named(Grain::Table(of), name)?;
                     self.row_up(Grain::Table(of), member, grain)
                 })

@@ -32,7 +32,7 @@ impl Builder<'_> {
         else {
             return tree;
         };
-        let Some(lookup) = self.program().lookups.get(usize::from(id.0)) else {
+        let Some(lookup) = self.program().lookups.get(*id) else {
             return tree;
         };
         let mut found = Vec::new();
@@ -40,7 +40,7 @@ impl Builder<'_> {
             let text = self.shown(*key, here.row, None);
             tree.fact("at", format!("{} {text}", column.name));
             let choice = match &self.program().node(*key).ty {
-                Ty::Choice(c) => self.program().choices.get(usize::from(c.0)),
+                Ty::Choice(c) => self.program().choices.get(*c),
                 Ty::Number(_) | Ty::Truth | Ty::Text | Ty::Point(_) => None,
             };
             found.push((self.cell(*key, here.row), choice));

@@ -49,10 +49,7 @@ impl<'a> Builder<'a> {
     }
 
     fn unit_of(&self, take: &TakeDef) -> Option<&'a UnitExpr> {
-        self.version()
-            .resources
-            .get(usize::from(take.resource.0))
-            .map(|r| &r.unit)
+        self.version().resources.get(take.resource).map(|r| &r.unit)
     }
 
     fn take_head(
@@ -65,12 +62,12 @@ impl<'a> Builder<'a> {
         let resource = self
             .version()
             .resources
-            .get(usize::from(take.resource.0))
+            .get(take.resource)
             .map_or("", |r| r.name.as_str());
         let phase = self
             .program()
             .phases
-            .get(usize::from(take.phase.0))
+            .get(take.phase)
             .map_or("", String::as_str);
         let mut tree = self.tree_of(
             What::Take,
@@ -116,7 +113,7 @@ impl<'a> Builder<'a> {
         row: usize,
         level: usize,
     ) -> Tree {
-        let Some(def) = self.version().resources.get(usize::from(id.0)) else {
+        let Some(def) = self.version().resources.get(id) else {
             return Tree::new(What::Resource, "");
         };
         let mut tree = Tree::new(What::Resource, format!("{}, net", def.name));

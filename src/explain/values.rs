@@ -38,7 +38,7 @@ impl<'a> Builder<'a> {
         };
         // In a group's block its keys are read as the group's own.
         if let (Grain::Group(g), Grain::Table(t)) = (here.grain, value.grain) {
-            let group = self.program().groups.get(usize::from(g.0))?;
+            let group = self.program().groups.get(g)?;
             if t == group.of && group.key_names.contains(&value.name) {
                 let first = self
                     .results
@@ -243,7 +243,7 @@ impl<'a> Builder<'a> {
         column: u16,
         row: usize,
     ) {
-        let (t, c) = (usize::from(table.0), usize::from(column));
+        let (t, c) = (table.index(), usize::from(column));
         let place = self
             .subject
             .survey

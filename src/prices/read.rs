@@ -4,6 +4,7 @@ use super::pack::{read_pack, same_word};
 use super::{BookCell, BookColumn, BookRow, Pack, PriceBook, PriceEntry};
 use crate::diagnostics::suggest::nearest;
 use crate::diagnostics::{Diagnostic, any_error};
+use crate::ids::ById;
 use crate::number::Exact;
 use crate::program::{Program, ResourceDef, ResourceId};
 use crate::units::dates;
@@ -14,7 +15,8 @@ use crate::units::{
 /// Reads the rows of a price book against the resources of a program's first version.
 /// Errors: every fault found, with its cell. Warnings are kept in the book.
 pub fn read_prices(program: &Program, rows: &[BookRow]) -> Result<PriceBook, Vec<Diagnostic>> {
-    let resources = program.versions.first().map_or(&[][..], |v| &v.resources);
+    let none = ById::new();
+    let resources = program.versions.first().map_or(&none, |v| &v.resources);
     let reader = Reader { program, resources };
     let mut said = Vec::new();
     let mut found: Vec<(PriceEntry, Option<bool>)> = Vec::new();
@@ -38,7 +40,7 @@ pub fn read_prices(program: &Program, rows: &[BookRow]) -> Result<PriceBook, Vec
 
 struct Reader<'a> {
     program: &'a Program,
-    resources: &'a [ResourceDef],
+    resources: &'a ById<ResourceId, ResourceDef>,
 }
 
 impl BookRow {
@@ -187,9 +189,9 @@ impl Reader<'_> {
         let fits = |r: &ResourceDef| {
             bare(&r.name) == want || r.called.as_deref().is_some_and(|c| bare(c) == want)
         };
-        let by_name = self.resources.iter().position(|r| r.name == name);
-        let at = by_name.or_else(|| self.resources.iter().position(fits))?;
-        Some((ResourceId(u16::try_from(at).ok()?), self.resources.get(at)?))
+        let by_name = self.resources.id_of(|r| r.name == name);
+        let id = by_name.or_else(|| self.resources.id_of(fits))?;
+        Some((id, self.resources.get(id)?))
     }
 
     fn unknown(&self, row: &BookRow, name: &str) -> Diagnostic {
@@ -387,11 +389,8 @@ impl Reader<'_> {
         said: &mut Vec<Diagnostic>,
     ) -> (Vec<PriceEntry>, Vec<PriceEntry>) {
         let (mut kept, mut passed) = (Vec::new(), Vec::new());
-        for at in 0..self.resources.len() {
-            let rows: Vec<_> = found
-                .iter()
-                .filter(|(e, _)| usize::from(e.resource.0) == at)
-                .collect();
+        for id in self.resources.ids() {
+            let rows: Vec<_> = found.iter().filter(|(e, _)| e.resource == id).collect();
             let chosen: Vec<_> = rows
                 .iter()
                 .filter(|(_, chosen)| *chosen == Some(true))
@@ -402,7 +401,7 @@ impl Reader<'_> {
                 ([(only, None)], _) | (_, [(only, _)]) => Some(only.place.clone()),
                 (rows, []) if rows.iter().all(|(_, chosen)| *chosen == Some(false)) => None,
                 _ => {
-                    said.push(self.undecided(at, rows.as_slice(), chosen.len()));
+                    said.push(self.undecided(id, rows.as_slice(), chosen.len()));
                     None
                 }
             };
@@ -419,11 +418,11 @@ impl Reader<'_> {
 
     fn undecided(
         &self,
-        at: usize,
+        id: ResourceId,
         rows: &[&(PriceEntry, Option<bool>)],
         chosen: usize,
     ) -> Diagnostic {
-        let name = self.resources.get(at).map_or("", |r| r.name.as_str());
+        let name = &self.resources[id].name;
         let found = match chosen {
             0 => format!("{} rows and no choice among them", rows.len()),
             n => format!("{n} rows that say yes under \"chosen\""),

@@ -40,7 +40,7 @@ pub(super) fn gather(
         let name = names::resource(version, used.resource);
         if version
             .resources
-            .get(usize::from(used.resource.0))
+            .get(used.resource)
             .is_some_and(|r| r.source.is_none())
         {
             out.resources_without_source.push(name.clone());

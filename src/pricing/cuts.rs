@@ -61,7 +61,7 @@ impl Cutter<'_> {
             cuts.extend(self.by_split(at)?);
         }
         let trade = |s: &Source<'_>| match s.class {
-            ResourceClass::Labor => (usize::from(s.resource.0), s.name.clone()),
+            ResourceClass::Labor => (s.resource.index(), s.name.clone()),
             class if class.is_hired() => (usize::MAX, "hired".to_owned()),
             _ => (usize::MAX - 1, "materials".to_owned()),
         };
@@ -75,7 +75,7 @@ impl Cutter<'_> {
         cuts.push(self.by_line(CutKind::Trade, "trade", trade)?);
         cuts.push(self.by_line(CutKind::Class, "class", class)?);
         cuts.push(self.by_line(CutKind::Resource, "resource", |s| {
-            (usize::from(s.resource.0), s.name.clone())
+            (s.resource.index(), s.name.clone())
         })?);
         cuts.extend(self.by_row()?);
         Ok(cuts)
@@ -247,7 +247,7 @@ impl Cutter<'_> {
         let keys = &self.program.phases;
         let mut tallies = self.tallies(keys.len());
         self.each_piece(
-            |line, phase, piece| match tallies.get_mut(usize::from(phase.phase.0)) {
+            |line, phase, piece| match tallies.get_mut(phase.phase.index()) {
                 Some(tally) => self.add(tally, line, piece.cents, &phase.total),
                 None => Ok(()),
             },

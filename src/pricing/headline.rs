@@ -32,7 +32,7 @@ pub(super) fn headline(
         for used in amounts {
             let Some(def) = version
                 .resources
-                .get(usize::from(used.resource.0))
+                .get(used.resource)
                 .filter(|def| def.class == class)
             else {
                 continue;

@@ -105,7 +105,7 @@ fn worked(
     let mut priced = Priced::default();
     let mut faults = Vec::new();
     for (used, price) in uses.iter().zip(prices) {
-        let Some(def) = version.resources.get(usize::from(used.resource.0)) else {
+        let Some(def) = version.resources.get(used.resource) else {
             continue;
         };
         if let Err(e) = job.price(used, def, price, &mut priced) {

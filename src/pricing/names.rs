@@ -10,7 +10,7 @@ pub fn spoken(name: &str) -> String {
 
 /// What a resource is called.
 pub(super) fn resource(version: &Version, id: ResourceId) -> String {
-    let def = version.resources.get(usize::from(id.0));
+    let def = version.resources.get(id);
     def.map_or_else(String::new, |r| {
         r.called.clone().unwrap_or_else(|| spoken(&r.name))
     })
@@ -18,11 +18,7 @@ pub(super) fn resource(version: &Version, id: ResourceId) -> String {
 
 /// What a phase is called.
 pub(super) fn phase(program: &Program, id: PhaseId) -> String {
-    program
-        .phases
-        .get(usize::from(id.0))
-        .cloned()
-        .unwrap_or_default()
+    program.phases.get(id).cloned().unwrap_or_default()
 }
 
 /// The classes in the order of reports, with their words.

@@ -26,7 +26,7 @@ impl<'a> Rates<'a> {
     pub(super) fn all(&self, uses: &[Use]) -> Result<Vec<PriceUsed>, Vec<Diagnostic>> {
         let (mut prices, mut faults, mut missing) = (Vec::new(), Vec::new(), Vec::new());
         for used in uses {
-            let Some(def) = self.version.resources.get(usize::from(used.resource.0)) else {
+            let Some(def) = self.version.resources.get(used.resource) else {
                 continue;
             };
             match self.price(used.resource, def) {
@@ -63,7 +63,7 @@ impl<'a> Rates<'a> {
     /// Names of what is used and has no price from sheets or book.
     pub(super) fn missing(&self, uses: &[Use]) -> Vec<String> {
         let defs = uses.iter().filter_map(|used| {
-            let def = self.version.resources.get(usize::from(used.resource.0))?;
+            let def = self.version.resources.get(used.resource)?;
             Some((used.resource, def))
         });
         defs.filter(|(id, def)| matches!(self.price(*id, def), Ok(None)))

@@ -59,9 +59,7 @@ pub(super) fn gather(
     quantities: &Quantities,
 ) -> Result<Vec<Use>, Vec<Diagnostic>> {
     let (mut uses, mut faults) = (Vec::new(), Vec::new());
-    for at in 0..version.resources.len() {
-        let Ok(id) = u16::try_from(at) else { break };
-        let id = ResourceId(id);
+    for id in version.resources.ids() {
         match gather_one(program, quantities, id) {
             Ok(used) if used.total.is_zero() && used.phases.iter().all(|p| p.total.is_zero()) => {}
             Ok(used) => {
@@ -87,11 +85,7 @@ fn gather_one(program: &Program, quantities: &Quantities, id: ResourceId) -> Res
         total: Exact::ZERO,
         phases: Vec::new(),
     };
-    for phase in 0..program.phases.len() {
-        let Ok(phase) = u16::try_from(phase) else {
-            break;
-        };
-        let phase = PhaseId(phase);
+    for phase in program.phases.ids() {
         let mut sum: Option<PhaseUse> = None;
         for line in quantities
             .lines
@@ -120,7 +114,7 @@ fn gather_one(program: &Program, quantities: &Quantities, id: ResourceId) -> Res
 }
 
 fn refuse(program: &Program, version: &Version, used: &Use) -> Option<Diagnostic> {
-    let def = version.resources.get(usize::from(used.resource.0))?;
+    let def = version.resources.get(used.resource)?;
     let amount = format_quantity(&used.total, &def.unit, &program.nouns, Style::default());
     let at_takes = |mut d: Diagnostic| {
         for take in version.takes.iter().filter(|t| t.resource == used.resource) {

@@ -26,6 +26,7 @@ pub use version::{
 };
 
 use crate::diagnostics::Span;
+use crate::ids::ById;
 use crate::number::Exact;
 use crate::units::Nouns;
 use foldhash::HashSet;
@@ -45,20 +46,20 @@ pub struct Program {
     /// Currency code of the job, when stated.
     pub currency: Option<String>,
     /// Closed choices.
-    pub choices: Vec<ChoiceDef>,
+    pub choices: ById<ChoiceId, ChoiceDef>,
     /// Tables of the survey.
-    pub tables: Vec<TableInfo>,
+    pub tables: ById<TableId, TableInfo>,
     /// Groupings of a table.
-    pub groups: Vec<Grouping>,
+    pub groups: ById<GroupId, Grouping>,
     /// Lookup tables.
-    pub lookups: Vec<Lookup>,
+    pub lookups: ById<LookupId, Lookup>,
     /// Phases in the order of reports.
-    pub phases: Vec<String>,
+    pub phases: ById<PhaseId, String>,
     /// What the job sheet states; defaults for sheets without one.
     pub terms: JobTerms,
     /// As decided first, then the alternates.
     pub versions: Vec<Version>,
-    nodes: Vec<Node>,
+    nodes: ById<NodeId, Node>,
     index: HashTable<Indexed>,
     hasher: RandomState,
 }
@@ -72,13 +73,18 @@ struct Indexed {
 
 impl Program {
     /// The nodes in working order.
-    pub fn nodes(&self) -> &[Node] {
+    pub fn nodes(&self) -> &ById<NodeId, Node> {
         &self.nodes
     }
 
     /// A node.
     pub fn node(&self, id: NodeId) -> &Node {
-        &self.nodes[id.0 as usize]
+        &self.nodes[id]
+    }
+
+    /// The table that openings are rows of: the first one without a table above it.
+    pub fn main_table(&self) -> Option<TableId> {
+        self.tables.id_of(|t| t.parent.is_none())
     }
 
     /// Makes room for so many nodes.
@@ -91,16 +97,16 @@ impl Program {
     pub(crate) fn intern(&mut self, node: Node) -> NodeId {
         let hash = self.hasher.hash_one((&node.kind, &node.ty, node.grain));
         let same = |known: &Indexed| {
-            let other = &self.nodes[known.id.0 as usize];
+            let other = &self.nodes[known.id];
             known.hash == hash
                 && (&other.kind, &other.ty, other.grain) == (&node.kind, &node.ty, node.grain)
         };
         match self.index.entry(hash, same, |known| known.hash) {
             Entry::Occupied(known) => known.get().id,
             Entry::Vacant(free) => {
-                let id = NodeId(u32::try_from(self.nodes.len()).unwrap_or(u32::MAX));
+                let added = self.nodes.push(node);
+                let id = added.expect("memory ends long before 4,294,967,295 nodes");
                 free.insert(Indexed { id, hash });
-                self.nodes.push(node);
                 id
             }
         }

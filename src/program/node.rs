@@ -6,21 +6,18 @@ use crate::units::Dim;
 
 pub use crate::units::Scale;
 
-/// Index of a node in its program.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
-pub struct NodeId(pub u32);
-/// Index of a survey table.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
-pub struct TableId(pub u16);
-/// Index of a grouping.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
-pub struct GroupId(pub u16);
-/// Index of a choice.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
-pub struct ChoiceId(pub u16);
-/// Index of a lookup table.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
-pub struct LookupId(pub u16);
+crate::ids::ids! {
+    /// A node of its program.
+    NodeId(u32);
+    /// A survey table.
+    TableId(u16);
+    /// A grouping.
+    GroupId(u16);
+    /// A choice.
+    ChoiceId(u16);
+    /// A lookup table.
+    LookupId(u16);
+}
 
 /// What a value is per.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]

@@ -2,21 +2,21 @@
 
 use super::node::{ChoiceId, Grain, GroupId, NodeId, TableId};
 use crate::diagnostics::Span;
+use crate::ids::ById;
 use crate::number::Exact;
 use crate::syntax::tree::{AllowanceKind, Layer};
 use crate::table::Schema;
 use crate::units::{Noun, UnitExpr};
 use std::sync::Arc;
 
-/// Index into [`Version::values`].
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
-pub struct ValueId(pub u32);
-/// Index into [`Version::resources`].
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
-pub struct ResourceId(pub u16);
-/// Index into [`super::Program::phases`].
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
-pub struct PhaseId(pub u16);
+crate::ids::ids! {
+    /// One of [`Version::values`].
+    ValueId(u32);
+    /// One of [`Version::resources`].
+    ResourceId(u16);
+    /// One of [`super::Program::phases`].
+    PhaseId(u16);
+}
 
 /// A closed choice.
 #[derive(Debug, Clone)]
@@ -67,7 +67,7 @@ pub struct Version {
     /// Cautions.
     pub cautions: Vec<CautionDef>,
     /// Resources.
-    pub resources: Vec<ResourceDef>,
+    pub resources: ById<ResourceId, ResourceDef>,
     /// Prices changed by name.
     pub price_changes: Vec<PriceChange>,
     /// What is decided for single rows.

@@ -40,12 +40,9 @@ pub fn below_zero(
         let Some(first) = below.first() else { continue };
         let resource = version
             .resources
-            .get(usize::from(take.resource.0))
+            .get(take.resource)
             .map_or("", |r| r.name.as_str());
-        let unit = version
-            .resources
-            .get(usize::from(take.resource.0))
-            .map(|r| &r.unit);
+        let unit = version.resources.get(take.resource).map(|r| &r.unit);
         let names = match table_of(take.grain) {
             Some(table) => marks(program, inputs, table, below.iter().copied()),
             None => below

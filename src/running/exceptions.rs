@@ -69,11 +69,8 @@ fn rows_by_mark<'t>(
     inputs: &Inputs<'t>,
     table: TableId,
 ) -> HashMap<&'t str, usize> {
-    let key = program
-        .tables
-        .get(usize::from(table.0))
-        .and_then(|t| t.schema.key);
-    let data: Option<&'t crate::table::Table> = inputs.tables.get(usize::from(table.0)).copied();
+    let key = program.tables.get(table).and_then(|t| t.schema.key);
+    let data: Option<&'t crate::table::Table> = inputs.tables.get(table.index()).copied();
     let (Some(key), Some(data)) = (key, data) else {
         return HashMap::new();
     };

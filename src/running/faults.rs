@@ -336,7 +336,7 @@ fn fault_message(
         let unit_of = |at: usize| match &node.kind {
             Kind::Lookup { table, .. } => program
                 .lookups
-                .get(usize::from(table.0))
+                .get(*table)
                 .and_then(|l| l.keys.get(at)?.unit.as_ref()),
             _ => None,
         };
@@ -392,9 +392,8 @@ pub(super) fn marks(
 }
 
 fn mark(program: &Program, inputs: &Inputs<'_>, table: TableId, row: usize) -> String {
-    let t = usize::from(table.0);
-    let key = program.tables[t].schema.key;
-    let data: Option<&&Table> = inputs.tables.get(t);
+    let key = program.tables[table].schema.key;
+    let data: Option<&&Table> = inputs.tables.get(table.index());
     let by_key = key
         .and_then(|k| data?.columns.get(k))
         .and_then(|c| c.text(row))
@@ -430,7 +429,7 @@ fn cells_under(
             other => stack.extend(other.children()),
         }
     }
-    let Some(data) = inputs.tables.get(usize::from(table.0)) else {
+    let Some(data) = inputs.tables.get(table.index()) else {
         return vec![];
     };
     columns

@@ -3,7 +3,7 @@
 use std::collections::{BTreeMap, HashMap};
 
 use crate::diagnostics::{Diagnostic, Place};
-use crate::program::{Kind, Program};
+use crate::program::{Kind, Program, TableId};
 use crate::table::{ColumnKind, Table, Values};
 
 /// Spellings of one text that are told with their places.
@@ -21,7 +21,8 @@ struct Met<'a> {
 pub fn spellings(program: &Program, tables: &[&Table]) -> Vec<Diagnostic> {
     let mut out = Vec::new();
     for ((table, column), written) in asked(program) {
-        let (Some(info), Some(read)) = (program.tables.get(table), tables.get(table)) else {
+        let info = &program.tables[table];
+        let Some(read) = tables.get(table.index()) else {
             continue;
         };
         let Some(spec) = info
@@ -69,10 +70,10 @@ pub fn spellings(program: &Program, tables: &[&Table]) -> Vec<Diagnostic> {
 }
 
 /// The columns of tables whose text matters as it is written, with the texts of sheets that they are compared with.
-fn asked(program: &Program) -> BTreeMap<(usize, usize), Vec<String>> {
-    let mut found: BTreeMap<(usize, usize), Vec<String>> = BTreeMap::new();
+fn asked(program: &Program) -> BTreeMap<(TableId, usize), Vec<String>> {
+    let mut found: BTreeMap<(TableId, usize), Vec<String>> = BTreeMap::new();
     let column = |kind: &Kind| match kind {
-        Kind::Column { table, column } => Some((usize::from(table.0), usize::from(*column))),
+        Kind::Column { table, column } => Some((*table, usize::from(*column))),
         _ => None,
     };
     for key in program.groups.iter().flat_map(|g| &g.keys) {

@@ -299,10 +299,9 @@ fn unset_columns(program: &Program, trial: &TrialDef, node: NodeId) -> Vec<Strin
             Kind::Column { table, column } => {
                 let set = trial
                     .tables
-                    .get(usize::from(table.0))
+                    .get(table.index())
                     .is_some_and(|t| t.rows.iter().any(|r| r.iter().any(|(c, _)| c == column)));
-                let spec =
-                    &program.tables[usize::from(table.0)].schema.columns[usize::from(*column)];
+                let spec = &program.tables[*table].schema.columns[usize::from(*column)];
                 if !set && spec.blank == OnMissing::Refuse {
                     names.insert(spec.name.clone());
                 }
@@ -333,7 +332,7 @@ fn row_of(program: &Program, inputs: &Inputs<'_>, mark: &str) -> Option<usize> {
 /// The small tables of a trial. Columns that are not set hold what a blank cell would; those that may not be blank are unreadable.
 fn build_tables(program: &Program, trial: &TrialDef) -> Result<Vec<Table>, Vec<Diagnostic>> {
     let mut tables: Vec<Table> = Vec::new();
-    for (i, (info, rows)) in program.tables.iter().zip(&trial.tables).enumerate() {
+    for ((id, info), rows) in program.tables.entries().zip(&trial.tables) {
         let columns: Vec<ColumnData> = (0..info.schema.columns.len())
             .map(|c| column(info, rows, c))
             .collect();
@@ -350,14 +349,7 @@ fn build_tables(program: &Program, trial: &TrialDef) -> Result<Vec<Table>, Vec<D
             from_above: None,
         };
         if let Some(parent) = info.parent {
-            table.parent_rows = Some(parents(
-                program,
-                trial,
-                &tables,
-                &table,
-                TableId(u16::try_from(i).unwrap_or(0)),
-                parent,
-            )?);
+            table.parent_rows = Some(parents(program, trial, &tables, &table, id, parent)?);
             table = completed(program, trial, info, parent, &tables, table)?;
         }
         tables.push(table);
@@ -375,11 +367,11 @@ fn completed(
     table: Table,
 ) -> Result<Table, Vec<Diagnostic>> {
     let schema = &info.schema;
-    let (true, Some(above)) = (schema.is_completed(), done.get(usize::from(parent.0))) else {
+    let (true, Some(above)) = (schema.is_completed(), done.get(parent.index())) else {
         return Ok(table);
     };
     let above = Above {
-        schema: &program.tables[usize::from(parent.0)].schema,
+        schema: &program.tables[parent].schema,
         table: above,
         texts: None,
     };
@@ -414,8 +406,8 @@ fn parents(
     id: TableId,
     parent: TableId,
 ) -> Result<Vec<u32>, Vec<Diagnostic>> {
-    let info = &program.tables[usize::from(id.0)];
-    let above = done.get(usize::from(parent.0));
+    let info = &program.tables[id];
+    let above = done.get(parent.index());
     let keys = |t: &Table, c: Option<usize>| -> Vec<String> {
         let column = c.and_then(|c| t.columns.get(c));
         (0..t.rows)
@@ -429,7 +421,7 @@ fn parents(
     };
     let own = keys(table, info.schema.parent.as_ref().map(|p| p.1));
     let theirs = above
-        .map(|t| keys(t, program.tables[usize::from(parent.0)].schema.key))
+        .map(|t| keys(t, program.tables[parent].schema.key))
         .unwrap_or_default();
     own.iter()
         .map(|k| {

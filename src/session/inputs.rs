@@ -84,7 +84,7 @@ impl Job {
         let mut unmarked: Vec<Diagnostic> = Vec::new();
         let mut read_tables = 0;
         let mut failed = vec![false; self.checked.program.tables.len()];
-        for t in 0..self.checked.program.tables.len() {
+        for t in self.checked.program.tables.ids() {
             let info = self.checked.program.tables[t].clone();
             let input = self
                 .checked
@@ -92,24 +92,21 @@ impl Job {
                 .terms
                 .surveys
                 .iter()
-                .find(|s| usize::from(s.table.0) == t)
+                .find(|s| s.table == t)
                 .cloned();
             if input.is_none() && info.schema.rows.is_none() {
                 match self.nothing_named(t) {
                     Some(d) if d.is_error() => {
                         problems.push(d);
-                        failed[t] = true;
+                        failed[t.index()] = true;
                     }
                     other => self.warnings.extend(other),
                 }
             }
             let Some(input) = input.filter(|i| !i.files.is_empty()) else {
-                let above = info
-                    .parent
-                    .map(|p| usize::from(p.0))
-                    .filter(|p| !failed[*p]);
+                let above = info.parent.filter(|p| !failed[p.index()]);
                 let made = completed(&self.checked.program, t, above, &survey, None);
-                failed[t] |= made.is_err();
+                failed[t.index()] |= made.is_err();
                 match made {
                     Ok(Some(made)) => put(&mut survey, made),
                     Ok(None) => skip(&mut survey, &info),
@@ -127,19 +124,18 @@ impl Job {
                     Err(d) => problems.push(d),
                 }
             }
-            let parent = info.parent.map(|p| usize::from(p.0));
             if sources.len() < input.files.len() {
-                failed[t] = true;
+                failed[t.index()] = true;
                 skip(&mut survey, &info);
                 continue;
             }
             // Below a table that was refused the cells are still read; to which rows they belong waits.
-            let parent = parent.filter(|p| !failed[*p]);
+            let parent = info.parent.filter(|p| !failed[p.index()]);
             let options = ReadOptions {
                 set_aside: aside.clone(),
                 parents_aside: parent
                     .map(|p| {
-                        survey.reports[p]
+                        survey.reports[p.index()]
                             .set_aside
                             .iter()
                             .map(|r| r.mark.clone())
@@ -150,7 +146,7 @@ impl Job {
                 ..table_options(&input, read)
             };
             let program = &self.checked.program;
-            let above = parent.map(|p| (&program.tables[p].schema, &survey.tables[p]));
+            let above = parent.map(|p| (&program.tables[p].schema, &survey.tables[p.index()]));
             match survey::read(
                 &info.schema,
                 &program.nouns,
@@ -178,7 +174,7 @@ impl Job {
                     let (marks, list): (Vec<_>, Vec<_>) = list.into_iter().partition(is_unmarked);
                     unmarked.extend(marks);
                     problems.extend(list);
-                    failed[t] = true;
+                    failed[t.index()] = true;
                     skip(&mut survey, &info);
                 }
             }
@@ -197,7 +193,7 @@ impl Job {
     }
 
     /// What is to be said of a table that the job names no file for. One below another may be left out where nothing reads it.
-    fn nothing_named(&self, t: usize) -> Option<Diagnostic> {
+    fn nothing_named(&self, t: TableId) -> Option<Diagnostic> {
         let program = &self.checked.program;
         let info = &program.tables[t];
         let name = &info.schema.name;
@@ -206,8 +202,8 @@ impl Job {
             let d = Diagnostic::error("OV-223", message).at(info.schema.span, "declared here");
             return Some(d.mend(format!("add to the job block: survey {name} from \"...\"")));
         };
-        let reader = program.reader_of(TableId(u16::try_from(t).ok()?))?;
-        let above = &program.tables[usize::from(parent.0)].schema.name;
+        let reader = program.reader_of(t)?;
+        let above = &program.tables[parent].schema.name;
         Some(
             Diagnostic::warning("OV-224", message)
                 .at(info.schema.span, "declared here")
@@ -228,7 +224,7 @@ impl Job {
         let mut problems = Vec::new();
         let named = self.checked.program.terms.surveys.clone();
         for input in named.into_iter().filter(|i| !i.files.is_empty()) {
-            let info = self.checked.program.tables[usize::from(input.table.0)].clone();
+            let info = self.checked.program.tables[input.table].clone();
             let sources: Result<Vec<_>, _> = input
                 .files
                 .iter()
@@ -242,7 +238,7 @@ impl Job {
                 }
             };
             let unread = info.parent.zip(above.as_ref()).map(|(p, s)| {
-                s.reports[usize::from(p.0)]
+                s.reports[p.index()]
                     .set_aside
                     .iter()
                     .map(|r| r.mark.clone())
@@ -254,8 +250,8 @@ impl Job {
             };
             let program = &self.checked.program;
             let parent = info.parent.and_then(|p| {
-                let p = usize::from(p.0);
-                Some((&program.tables[p].schema, above.as_ref()?.tables.get(p)?))
+                let table = above.as_ref()?.tables.get(p.index())?;
+                Some((&program.tables[p].schema, table))
             });
             match survey::marked_copy(
                 &info.schema,
@@ -438,8 +434,8 @@ fn aside_note(survey: &Survey) -> Option<Diagnostic> {
 /// A table whose rows or cells may come from the one above, completed; nothing for others and below a table that was refused.
 fn completed(
     program: &Program,
-    table: usize,
-    above: Option<usize>,
+    table: TableId,
+    above: Option<TableId>,
     survey: &Survey,
     reading: Option<survey::Reading>,
 ) -> Result<Option<survey::Reading>, Vec<Diagnostic>> {
@@ -449,8 +445,8 @@ fn completed(
     };
     let above = survey::Above {
         schema: &program.tables[above].schema,
-        table: &survey.tables[above],
-        texts: survey.texts[above].as_ref(),
+        table: &survey.tables[above.index()],
+        texts: survey.texts[above.index()].as_ref(),
     };
     survey::complete(schema, above, reading).map(Some)
 }

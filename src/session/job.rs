@@ -94,7 +94,7 @@ impl Job {
             .surveys
             .iter()
             .filter(|s| !s.files.is_empty())
-            .map(|s| program.tables[usize::from(s.table.0)].schema.name.clone())
+            .map(|s| program.tables[s.table].schema.name.clone())
             .collect()
     }
 

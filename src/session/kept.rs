@@ -55,7 +55,7 @@ impl Basis {
                     input.delimiter,
                     input.decimal_comma,
                 );
-                files.push((usize::from(input.table.0), state(file)?, reading));
+                files.push((input.table.index(), state(file)?, reading));
             }
         }
         let schemas = program.tables.iter().map(|t| t.schema.clone()).collect();

@@ -142,10 +142,7 @@ pub fn find(program: &Program, name: &str) -> Option<Subject> {
                 .to_vec(),
         ),
         Ty::Choice(choice) => {
-            let labels = program
-                .choices
-                .get(usize::from(choice.0))
-                .map_or(&[][..], |c| &c.labels);
+            let labels = program.choices.get(*choice).map_or(&[][..], |c| &c.labels);
             SubjectKind::Few(
                 (0u16..)
                     .zip(labels)

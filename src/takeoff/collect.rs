@@ -51,12 +51,7 @@ pub fn wanted(program: &Program, version: &Version, wish: Wish) -> Vec<NodeId> {
         nodes.extend(sums.below(program, take.plan.total).iter());
     }
     for (_, group) in splits(program, version) {
-        nodes.extend(
-            program
-                .groups
-                .get(usize::from(group.0))
-                .and_then(|g| g.keys.first()),
-        );
+        nodes.extend(program.groups.get(group).and_then(|g| g.keys.first()));
     }
     for (value, decide) in decides(version) {
         nodes.push(value.node);
@@ -82,7 +77,7 @@ pub fn wanted(program: &Program, version: &Version, wish: Wish) -> Vec<NodeId> {
 /// The keys that name the groups of a grain.
 fn group_keys(program: &Program, grain: Grain) -> &[NodeId] {
     let group = match grain {
-        Grain::Group(group) => program.groups.get(usize::from(group.0)),
+        Grain::Group(group) => program.groups.get(group),
         Grain::Table(_) | Grain::Job | Grain::Const => None,
     };
     group.map_or(&[], |g| &g.keys)
@@ -172,11 +167,9 @@ fn splits<'a>(program: &'a Program, version: &Version) -> Vec<(&'a str, GroupId)
         .find(|t| !t.plan.by_group.is_empty())
         .map(|t| &t.plan.by_group);
     let by_name = |name: &str| {
-        let at = program
+        program
             .groups
-            .iter()
-            .position(|g| g.name == format!("by_{name}") && g.key_names == [name])?;
-        u16::try_from(at).ok().map(GroupId)
+            .id_of(|g| g.name == format!("by_{name}") && g.key_names == [name])
     };
     let each = program.terms.split_by.iter().enumerate();
     each.filter_map(|(at, name)| {
@@ -199,8 +192,7 @@ pub fn collect(
     survey: SurveyNotes,
     wish: Wish,
 ) -> Result<Quantities, Vec<Diagnostic>> {
-    let main = program.tables.iter().position(|t| t.parent.is_none());
-    let main = main.map(|at| TableId(u16::try_from(at).unwrap_or(u16::MAX)));
+    let main = program.main_table();
     let collector = Collector {
         program,
         version,
@@ -287,11 +279,7 @@ impl Collector<'_> {
 
     /// The keys of the group a row of its table belongs to.
     fn group_key(&self, id: GroupId, row: usize) -> String {
-        let keys = self
-            .program
-            .groups
-            .get(usize::from(id.0))
-            .map_or(&[][..], |g| &g.keys);
+        let keys = self.program.groups.get(id).map_or(&[][..], |g| &g.keys);
         let text =
             |node: &NodeId| cell_text(self.program, *node, &self.results.value(*node, row), None);
         keys.iter().map(text).collect::<Vec<_>>().join(", ")
@@ -371,7 +359,7 @@ impl Collector<'_> {
 
     fn main_rows(&self) -> usize {
         self.main
-            .and_then(|t| self.tables.get(usize::from(t.0)))
+            .and_then(|t| self.tables.get(t.index()))
             .map_or(0, |t| t.rows)
     }
 
@@ -403,9 +391,7 @@ impl Collector<'_> {
 
     fn facts(&self, splits: &[(GroupId, Split)], survey: SurveyNotes) -> Facts {
         let rows = self.main_rows();
-        let info = self
-            .main
-            .and_then(|t| self.program.tables.get(usize::from(t.0)));
+        let info = self.main.and_then(|t| self.program.tables.get(t));
         let nouns = &self.program.nouns;
         let grain = self.main.map_or(Grain::Job, Grain::Table);
         let marks = if self.wish.by_row {
@@ -439,8 +425,8 @@ impl Collector<'_> {
     /// What several rows of a grain are called.
     fn per(&self, grain: Grain) -> String {
         let noun = match grain {
-            Grain::Table(id) => self.program.tables.get(usize::from(id.0)).map(|t| t.noun),
-            Grain::Group(id) => self.program.groups.get(usize::from(id.0)).map(|g| g.noun),
+            Grain::Table(id) => self.program.tables.get(id).map(|t| t.noun),
+            Grain::Group(id) => self.program.groups.get(id).map(|g| g.noun),
             Grain::Job | Grain::Const => None,
         };
         noun.map_or_else(
@@ -452,8 +438,8 @@ impl Collector<'_> {
     /// What one row of a grain is called.
     fn one(&self, grain: Grain) -> Option<String> {
         let noun = match grain {
-            Grain::Table(id) => self.program.tables.get(usize::from(id.0)).map(|t| t.noun),
-            Grain::Group(id) => self.program.groups.get(usize::from(id.0)).map(|g| g.noun),
+            Grain::Table(id) => self.program.tables.get(id).map(|t| t.noun),
+            Grain::Group(id) => self.program.groups.get(id).map(|g| g.noun),
             Grain::Job | Grain::Const => None,
         };
         noun.map(|noun| self.program.nouns.name(noun).to_owned())
@@ -463,7 +449,7 @@ impl Collector<'_> {
         let labels = self
             .program
             .choices
-            .get(usize::from(decide.choice.0))
+            .get(decide.choice)
             .map_or(&[][..], |c| &c.labels);
         let mut counts = vec![0; labels.len()];
         let mut unknown = 0;

@@ -7,8 +7,7 @@ use crate::survey::{Report, unread};
 /// The notes of the survey's reports, in the order of the program's tables.
 pub fn survey_notes(program: &Program, version: &Version, reports: &[&Report]) -> SurveyNotes {
     let mut notes = SurveyNotes::default();
-    for (at, report) in reports.iter().enumerate() {
-        let table = TableId(u16::try_from(at).unwrap_or(u16::MAX));
+    for (table, report) in program.tables.ids().zip(reports) {
         for column in &report.columns {
             let note = note_of(program, version, table, &column.name);
             let mut add = |rows: u64, value: &Option<String>, word: &str| {
@@ -66,7 +65,7 @@ pub fn set_aside(reports: &[&Report]) -> Vec<SetAside> {
 }
 
 fn note_of(program: &Program, version: &Version, table: TableId, name: &str) -> Option<String> {
-    let schema = &program.tables.get(usize::from(table.0))?.schema;
+    let schema = &program.tables.get(table)?.schema;
     let wanted = schema.columns.iter().position(|c| c.name == name)?;
     let is_it = |kind: &ValueKind| matches!(kind, ValueKind::Column { table: t, column } if *t == table && usize::from(*column) == wanted);
     let value = version.values.iter().find(|v| is_it(&v.kind))?;

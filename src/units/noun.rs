@@ -6,9 +6,10 @@ use foldhash::HashMap;
 
 use crate::number::Exact;
 
-/// A counted noun: an index into the [`Nouns`] that made it.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub struct Noun(pub u16);
+crate::ids::ids! {
+    /// A counted noun of the [`Nouns`] that made it.
+    Noun(u16);
+}
 
 /// The nouns a job counts, by name.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
@@ -64,15 +65,13 @@ impl Nouns {
 
     /// The singular name; "thing" for a noun of another list.
     pub fn name(&self, noun: Noun) -> &str {
-        self.names
-            .get(usize::from(noun.0))
-            .map_or("thing", |(one, _)| one)
+        self.names.get(noun.index()).map_or("thing", |(one, _)| one)
     }
 
     /// The plural name; "things" for a noun of another list.
     pub fn plural_name(&self, noun: Noun) -> &str {
         self.names
-            .get(usize::from(noun.0))
+            .get(noun.index())
             .map_or("things", |(_, many)| many)
     }
 

@@ -14,6 +14,7 @@ mod deep_sheets;
 mod fuzz_targets;
 mod hostile;
 mod layering;
+mod limits;
 mod money;
 mod oracle;
 mod oracle_rows;

@@ -136,7 +136,7 @@ fn tables(program: &Program, seed: u64, rows: usize) -> Vec<Table> {
     for info in &program.tables {
         let above = info
             .parent
-            .and_then(|parent| tables.get(usize::from(parent.0)))
+            .and_then(|parent| tables.get(parent.index()))
             .map(|t| t.rows);
         let parent_rows = above.map(|above| {
             (0..rows)
@@ -176,7 +176,7 @@ fn compare(sheet: &Path, seed: u64, rows: usize) -> usize {
     let program = &checked.program;
     let tables = tables(program, seed, rows);
     let tables: Vec<&Table> = tables.iter().collect();
-    let wanted: Vec<NodeId> = (0..program.nodes().len() as u32).map(NodeId).collect();
+    let wanted: Vec<NodeId> = program.nodes().ids().collect();
     let results = run(
         program,
         &Inputs {

@@ -94,7 +94,7 @@ impl<'a> Rows<'a> {
     pub fn row_count(&self, grain: Grain) -> usize {
         match grain {
             Grain::Const | Grain::Job => 1,
-            Grain::Table(t) => self.tables[usize::from(t.0)].rows,
+            Grain::Table(t) => self.tables[t.index()].rows,
             Grain::Group(g) => self.group(g).1.len(),
         }
     }
@@ -104,7 +104,7 @@ impl<'a> Rows<'a> {
         if let Some(groups) = self.groups.borrow().get(&id) {
             return groups.clone();
         }
-        let grouping = &self.program.groups[usize::from(id.0)];
+        let grouping = &self.program.groups[id];
         let mut numbers: HashMap<Vec<Value>, usize> = HashMap::new();
         let (mut of_row, mut first) = (Vec::new(), Vec::new());
         for row in 0..self.row_count(Grain::Table(grouping.of)) {
@@ -133,21 +133,19 @@ impl<'a> Rows<'a> {
         }
         match (from, to) {
             (_, Grain::Job | Grain::Const) => 0,
-            (Grain::Table(t), Grain::Group(g)) if self.program.groups[usize::from(g.0)].of == t => {
+            (Grain::Table(t), Grain::Group(g)) if self.program.groups[g].of == t => {
                 self.group(g).0[row]
             }
             (Grain::Table(t), _) => {
-                let parent = self.program.tables[usize::from(t.0)]
-                    .parent
-                    .expect("a table above");
-                let above = self.tables[usize::from(t.0)]
+                let parent = self.program.tables[t].parent.expect("a table above");
+                let above = self.tables[t.index()]
                     .parent_rows
                     .as_ref()
                     .expect("parent rows")[row] as usize;
                 self.map(Grain::Table(parent), above, to)
             }
             (Grain::Group(g), _) => {
-                let of = self.program.groups[usize::from(g.0)].of;
+                let of = self.program.groups[g].of;
                 self.map(Grain::Table(of), self.group(g).1[row], to)
             }
             _ => panic!("no way from {from:?} to {to:?}"),
@@ -201,7 +199,7 @@ impl<'a> Rows<'a> {
             Kind::Text(t) => Text(t.clone()),
             Kind::Unknown | Kind::Asked(_) => Value::Absent(Absence::Blank),
             Kind::Column { table, column } => {
-                let data = &self.tables[usize::from(table.0)].columns[usize::from(*column)];
+                let data = &self.tables[table.index()].columns[usize::from(*column)];
                 if let Some(absent) = data
                     .absent
                     .as_ref()
@@ -221,7 +219,7 @@ impl<'a> Rows<'a> {
                 }
             }
             Kind::GroupKey { group, key } => {
-                let grouping = &self.program.groups[usize::from(group.0)];
+                let grouping = &self.program.groups[*group];
                 self.value(grouping.keys[usize::from(*key)], self.group(*group).1[row])
             }
             Kind::Negate(a) => Number(-one(*a)?.big()),
@@ -352,7 +350,7 @@ impl<'a> Rows<'a> {
                 interpolated,
             } => {
                 let keys = self.strict(keys, row)?;
-                let lookup = &self.program.lookups[usize::from(table.0)];
+                let lookup = &self.program.lookups[*table];
                 let values = &lookup.values[usize::from(*column)];
                 if *interpolated {
                     let mut points: Vec<(BigRational, BigRational)> = lookup.keys[0]
@@ -502,7 +500,7 @@ impl<'a> Rows<'a> {
             (KeyCell::Text(text), Text(key)) => text == key,
             (KeyCell::Text(text), Label(label)) => match &self.program.node(node).ty {
                 Ty::Choice(choice) => {
-                    self.program.choices[usize::from(choice.0)].labels[usize::from(*label)] == *text
+                    self.program.choices[*choice].labels[usize::from(*label)] == *text
                 }
                 _ => false,
             },

@@ -34,7 +34,7 @@ const NASTY: [&str; 6] = [
 fn full() -> (Program, Estimate) {
     let (mut program, mut quantities) = small_job();
     program.terms.title = NASTY[4].into();
-    program.versions[0].resources[2].called = Some(NASTY[0].into());
+    program.versions[0].resources[ovolo::program::ResourceId(2)].called = Some(NASTY[0].into());
     let all = ChargeAmountDef::Share {
         share: num("0.1"),
         kind: ShareKind::MarkUp,

@@ -134,7 +134,7 @@ fn job(prices: &str) -> Job {
     let sources = loaded.sources;
     let read = |text: &str| {
         survey::read(
-            &program.tables[0].schema,
+            &program.tables[ovolo::program::TableId(0)].schema,
             &program.nouns,
             Some("USD"),
             vec![file("survey.csv", text)],

@@ -67,7 +67,7 @@ fn open(name: &str) -> Job {
             .terms
             .surveys
             .iter()
-            .find(|s| usize::from(s.table.0) == at)
+            .find(|s| s.table.index() == at)
             .expect("each table has its file");
         let files = input.files.iter().map(|f| file(&folder, &f.path)).collect();
         let options = ReadOptions {
@@ -75,12 +75,9 @@ fn open(name: &str) -> Job {
             heading_row: input.heading_row,
             ..ReadOptions::default()
         };
-        let parent = info.parent.map(|p| {
-            (
-                &program.tables[usize::from(p.0)].schema,
-                &readings[usize::from(p.0)].table,
-            )
-        });
+        let parent = info
+            .parent
+            .map(|p| (&program.tables[p].schema, &readings[p.index()].table));
         let read = survey::read(
             &info.schema,
             &program.nouns,
@@ -89,12 +86,12 @@ fn open(name: &str) -> Job {
             &options,
             parent,
         )
-        .and_then(|read| match info.parent.map(|p| usize::from(p.0)) {
+        .and_then(|read| match info.parent {
             Some(p) if info.schema.is_completed() => {
                 let above = survey::Above {
                     schema: &program.tables[p].schema,
-                    table: &readings[p].table,
-                    texts: readings[p].texts.as_ref(),
+                    table: &readings[p.index()].table,
+                    texts: readings[p.index()].texts.as_ref(),
                 };
                 survey::complete(&info.schema, above, Some(read))
             }

@@ -10,7 +10,7 @@ use ovolo::explain::record::{self, Record};
 use ovolo::explain::{Explainer, Options, Subject, Target, Tree, What, json, text};
 use ovolo::number::Exact;
 use ovolo::pricing::{CLASSES, CutKind};
-use ovolo::program::{NodeId, ResourceId, ValueKind};
+use ovolo::program::{NodeId, ValueKind};
 use ovolo::takeoff::Wish;
 
 #[derive(Default, Debug)]
@@ -170,8 +170,7 @@ fn every_roll_up_is_the_root_of_its_tree_and_adds_up_again() {
             tree
         };
         let version = &demo.checked.program.versions[at];
-        for (index, def) in version.resources.iter().enumerate() {
-            let id = ResourceId(u16::try_from(index).expect("few"));
+        for (id, def) in version.resources.entries() {
             let all = estimate
                 .lines
                 .iter()

@@ -168,12 +168,15 @@ pub(super) fn make(seed: u64, size: usize, rows: usize) -> Made {
     };
     let mut nouns = Nouns::new();
     let mut program = Program::default();
-    program.choices.push(ChoiceDef {
-        name: "kind".into(),
-        labels: ["single", "pair", "hung", "fixed"]
-            .map(String::from)
-            .to_vec(),
-    });
+    program
+        .choices
+        .push(ChoiceDef {
+            name: "kind".into(),
+            labels: ["single", "pair", "hung", "fixed"]
+                .map(String::from)
+                .to_vec(),
+        })
+        .expect("room for a few");
     let mut tables = Vec::new();
     for (index, rows) in [rows, below].into_iter().enumerate() {
         let name = ["opening", "defect"][index].to_owned();
@@ -187,11 +190,14 @@ pub(super) fn make(seed: u64, size: usize, rows: usize) -> Made {
             rows: None,
             span: SPAN,
         };
-        program.tables.push(TableInfo {
-            schema,
-            parent: (index == 1).then_some(OPENING),
-            noun,
-        });
+        program
+            .tables
+            .push(TableInfo {
+                schema,
+                parent: (index == 1).then_some(OPENING),
+                noun,
+            })
+            .expect("room for a few");
         let places = vec![RowPlace { source: 0, row: 1 }; rows];
         let gaps = chance.one_in(2);
         let columns = types.iter().enumerate().map(|(shape, ty)| {
@@ -293,14 +299,17 @@ fn lookups(chance: &mut Chance, program: &mut Program) {
             },
         ];
         let places = vec![Place::Sheet(SPAN); rows];
-        program.lookups.push(Lookup {
-            name: "table".into(),
-            keys,
-            values,
-            rows,
-            span: SPAN,
-            places,
-        });
+        program
+            .lookups
+            .push(Lookup {
+                name: "table".into(),
+                keys,
+                values,
+                rows,
+                span: SPAN,
+                places,
+            })
+            .expect("room for a few");
     };
     push(
         vec![key(
@@ -428,13 +437,16 @@ impl Maker {
             .iter()
             .map(|k| self.program.node(*k).ty.clone())
             .collect();
-        self.program.groups.push(Grouping {
-            name: format!("batch{}", group.0),
-            of,
-            keys,
-            key_names,
-            noun,
-        });
+        self.program
+            .groups
+            .push(Grouping {
+                name: format!("batch{}", group.0),
+                of,
+                keys,
+                key_names,
+                noun,
+            })
+            .expect("room for a few");
         for (key, ty) in (0u16..).zip(types) {
             self.add(Kind::GroupKey { group, key }, ty, Grain::Group(group));
         }
@@ -454,7 +466,7 @@ impl Maker {
 
     /// The grains whose rows lie within rows of `coarse`.
     fn finer(&self, coarse: Grain) -> Vec<Grain> {
-        let group_of = |g: usize| self.program.groups[g].of;
+        let group_of = |g: GroupId| self.program.groups[g].of;
         let groups = 0..self.program.groups.len();
         match coarse {
             Grain::Job => {
@@ -463,7 +475,7 @@ impl Maker {
                 all
             }
             Grain::Table(OPENING) => vec![Grain::Table(DEFECT)],
-            Grain::Group(g) if group_of(usize::from(g.0)) == OPENING => {
+            Grain::Group(g) if group_of(g) == OPENING => {
                 vec![Grain::Table(OPENING), Grain::Table(DEFECT)]
             }
             Grain::Group(_) => vec![Grain::Table(DEFECT)],
@@ -859,5 +871,5 @@ impl Maker {
 
 /// Every node of a program.
 pub(super) fn all_nodes(program: &Program) -> Vec<NodeId> {
-    (0..program.nodes().len() as u32).map(NodeId).collect()
+    program.nodes().ids().collect()
 }

@@ -2,7 +2,7 @@
 
 use super::{ChangeKind, Changed, change};
 use crate::explain::kept::{KeptCell, KeptRow, KeptTable};
-use crate::program::Program;
+use crate::program::{Program, TableId};
 use crate::show::absence_word;
 use crate::table::ColumnKind;
 use crate::units::{Style, format_quantity, point_text};
@@ -12,7 +12,7 @@ const MOST_CELLS: usize = 200;
 
 /// A cell that changed.
 pub(super) struct Edit {
-    pub(super) table: usize,
+    pub(super) table: TableId,
     pub(super) row: usize,
     pub(super) column: usize,
     pub(super) cell: KeptCell,
@@ -22,10 +22,7 @@ pub(super) struct Edit {
 
 pub(super) fn cell_changes(program: &Program, old: &[KeptTable], now: &[KeptTable]) -> Vec<Edit> {
     let mut out = Vec::new();
-    for (table, (before, after)) in old.iter().zip(now).enumerate() {
-        let Some(info) = program.tables.get(table) else {
-            continue;
-        };
+    for ((table, info), (before, after)) in program.tables.entries().zip(old.iter().zip(now)) {
         for new in &after.rows {
             let Some((row, then)) = before
                 .rows
@@ -120,13 +117,14 @@ pub(super) fn told_cells(group: Vec<Edit>) -> Vec<Changed> {
 
 /// Rows of the record that are no more, or rows that it has not; those of tables above come first.
 pub(super) fn row_changes(
+    program: &Program,
     old: &[KeptTable],
     now: &[KeptTable],
     out: bool,
-) -> Vec<(usize, KeptRow)> {
+) -> Vec<(TableId, KeptRow)> {
     let (from, other) = if out { (old, now) } else { (now, old) };
     let mut rows = Vec::new();
-    for (table, (a, b)) in from.iter().zip(other).enumerate() {
+    for (table, (a, b)) in program.tables.ids().zip(from.iter().zip(other)) {
         rows.extend(
             a.rows
                 .iter()
@@ -142,45 +140,39 @@ pub(super) fn move_row(
     program: &Program,
     tables: &mut [KeptTable],
     now: &[KeptTable],
-    table: usize,
+    table: TableId,
     row: &KeptRow,
     out: bool,
 ) -> bool {
     let there = tables
-        .get(table)
+        .get(table.index())
         .is_some_and(|t| t.rows.iter().any(|r| r.name == row.name));
     if there != out {
         return false;
     }
-    if let Some(t) = tables.get_mut(table) {
+    if let Some(t) = tables.get_mut(table.index()) {
         match out {
             true => t.rows.retain(|r| r.name != row.name),
             false => t.rows.push(row.clone()),
         }
     }
-    let key = program
-        .tables
-        .get(table)
-        .and_then(|i| i.schema.key)
-        .and_then(|k| row.cells.get(k))
-        .cloned();
+    let key = program.tables[table].schema.key;
+    let key = key.and_then(|k| row.cells.get(k)).cloned();
     let Some(Ok(key)) = key else { return true };
-    for below in 0..program.tables.len() {
-        let Some(info) = program
-            .tables
-            .get(below)
-            .filter(|i| i.parent.map(|p| usize::from(p.0)) == Some(table))
+    for (below, info) in program.tables.entries() {
+        let Some((_, tie)) = info
+            .schema
+            .parent
+            .as_ref()
+            .filter(|_| info.parent == Some(table))
         else {
-            continue;
-        };
-        let Some((_, tie)) = &info.schema.parent else {
             continue;
         };
         let belongs = |r: &&KeptRow| r.cells.get(*tie).and_then(|c| c.as_ref().ok()) == Some(&key);
         let list = if out {
-            tables.get(below)
+            tables.get(below.index())
         } else {
-            now.get(below)
+            now.get(below.index())
         };
         let rows: Vec<KeptRow> = list
             .into_iter()

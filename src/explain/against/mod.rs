@@ -302,8 +302,7 @@ fn survey_of(program: &Program, tables: &[KeptTable]) -> Result<Survey, String> 
     for (info, table) in program.tables.iter().zip(tables) {
         let above = info
             .parent
-            .map(|p| usize::from(p.0))
-            .and_then(|p| Some((&program.tables.get(p)?.schema, tables.get(p)?)));
+            .and_then(|p| Some((&program.tables.get(p)?.schema, tables.get(p.index())?)));
         survey.tables.push(table.table(&info.schema, above)?);
         survey.reports.push(Report::empty(&info.schema.name));
         survey.texts.push(None);
@@ -652,7 +651,7 @@ impl Walk<'_> {
         for group in grouped(cell_changes(program, &tables, &now)) {
             for edit in &group {
                 if let Some(cell) = tables
-                    .get_mut(edit.table)
+                    .get_mut(edit.table.index())
                     .and_then(|t| t.rows.get_mut(edit.row))
                     .and_then(|r| r.cells.get_mut(edit.column))
                 {
@@ -663,9 +662,8 @@ impl Walk<'_> {
             self.step(told, figures(&tables));
         }
         for out in [true, false] {
-            for (table, row) in row_changes(&tables, &now, out) {
-                let info = program.tables.get(table);
-                let word = info.map_or("row", |i| i.schema.name.as_str());
+            for (table, row) in row_changes(program, &tables, &now, out) {
+                let word = &program.tables[table].schema.name;
                 let told = change(
                     ChangeKind::Row,
                     format!("{word} {}", row.name),

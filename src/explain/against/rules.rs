@@ -156,7 +156,7 @@ pub(super) fn pin(
             let Ty::Choice(choice) = &b.ty else {
                 return None;
             };
-            let labels = &program.choices.get(usize::from(choice.0))?.labels;
+            let labels = &program.choices.get(*choice)?.labels;
             let at = labels.iter().position(|l| *l == label)?;
             u16::try_from(at).ok().map(SchemaValue::Choice)
         }

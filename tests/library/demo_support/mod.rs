@@ -134,7 +134,7 @@ impl Demo {
                 .terms
                 .surveys
                 .iter()
-                .find(|s| usize::from(s.table.0) == at)
+                .find(|s| s.table.index() == at)
                 .expect("a file for each table");
             let files = input
                 .files
@@ -147,8 +147,7 @@ impl Demo {
             };
             let above = info
                 .parent
-                .map(|p| usize::from(p.0))
-                .map(|p| (&program.tables[p].schema, &survey.tables[p]));
+                .map(|p| (&program.tables[p].schema, &survey.tables[p.index()]));
             let reading = survey::read(
                 &info.schema,
                 &program.nouns,
@@ -157,12 +156,12 @@ impl Demo {
                 &options,
                 above,
             )
-            .and_then(|read| match info.parent.map(|p| usize::from(p.0)) {
+            .and_then(|read| match info.parent {
                 Some(p) if info.schema.is_completed() => {
                     let above = survey::Above {
                         schema: &program.tables[p].schema,
-                        table: &survey.tables[p],
-                        texts: survey.texts[p].as_ref(),
+                        table: &survey.tables[p.index()],
+                        texts: survey.texts[p.index()].as_ref(),
                     };
                     survey::complete(&info.schema, above, Some(read))
                 }

@@ -30,7 +30,12 @@ pub fn job(phases: &[&str]) -> Program {
     program.currency = Some("USD".into());
     program.nouns.intern("point");
     program.terms.title = "Lower mill office".into();
-    program.phases = phases.iter().map(|p| (*p).to_owned()).collect();
+    for phase in phases {
+        program
+            .phases
+            .push((*phase).to_owned())
+            .expect("few phases");
+    }
     program.versions = vec![Version::default()];
     program
 }
@@ -49,7 +54,7 @@ pub fn resource(
         pack.map(|(word, holds)| (word.to_owned(), unit.to_base(&num(holds)).expect("small")));
     let share = |percent: &str| num(percent).div(&Exact::int(100)).expect("small");
     let list = &mut program.versions[0].resources;
-    list.push(ResourceDef {
+    let added = list.push(ResourceDef {
         name: name.into(),
         called: None,
         class,
@@ -60,7 +65,7 @@ pub fn resource(
         note: None,
         span: span(),
     });
-    ResourceId(u16::try_from(list.len() - 1).expect("few"))
+    added.expect("few resources")
 }
 
 /// Quantities over rows with the wings given, marks A1, A2 ...
@@ -106,7 +111,7 @@ pub fn take(
     by_row: &[Exact],
     rest: &Exact,
 ) {
-    let unit = &program.versions[0].resources[usize::from(resource.0)].unit;
+    let unit = &program.versions[0].resources[resource].unit;
     let base = |x: &Exact| unit.to_base(x).expect("small");
     let by_row: Vec<Exact> = by_row.iter().map(base).collect();
     let add = |a: Exact, b: &Exact| a.add(b).expect("small");
