@@ -8,10 +8,12 @@ use crate::prices::PriceBook;
 use crate::pricing::{self, Estimate, Origin, Picked};
 use crate::program::{AS_DECIDED, NodeId, PickDef, Program, Version};
 use crate::running;
+use crate::schedule;
 use crate::survey::{RawTexts, Report};
 use crate::table::{ColumnData, Table, Values};
-use crate::takeoff::{self, SetAside, Wish};
+use crate::takeoff::{self, Quantities, SetAside, Wish};
 use std::collections::HashMap;
+use std::sync::Arc;
 
 /// The survey of a job as read, one entry for each table of the program.
 #[derive(Debug, Default)]
@@ -344,10 +346,7 @@ fn run(
     options: &eval::Options<'_>,
 ) -> Result<(Vec<Outcome>, Results), Refused> {
     let Basis {
-        program,
-        survey,
-        book,
-        ..
+        program, survey, ..
     } = basis;
     let versions: Vec<&Version> = versions
         .iter()
@@ -388,16 +387,28 @@ fn run(
         }
         let notes = takeoff::survey_notes(program, version, &reports);
         let quantities = takeoff::collect(program, version, &results, &inputs.tables, notes, wish);
-        let estimate = quantities.and_then(|q| match wish.quantities {
-            true => pricing::quantities_only(program, version, &q),
-            false => pricing::estimate(program, version, &q, book),
-        });
-        outcomes.push(estimate.map(|e| Estimate {
-            origin: basis.origin.clone(),
-            ..e
-        }));
+        let estimate = quantities.and_then(|q| priced(basis, version, &q, wish));
+        outcomes.push(estimate);
     }
     Ok((outcomes, results))
+}
+
+/// Quantities priced, and laid out in time where the job has a calendar.
+fn priced(basis: &Basis<'_>, version: &Version, quantities: &Quantities, wish: Wish) -> Outcome {
+    let program = basis.program;
+    let estimate = match wish.quantities {
+        true => pricing::quantities_only(program, version, quantities)?,
+        false => pricing::estimate(program, version, quantities, basis.book)?,
+    };
+    let schedule = match program.terms.calendar.span {
+        Some(_) => Some(Arc::new(schedule::schedule(program, version, quantities)?)),
+        None => None,
+    };
+    Ok(Estimate {
+        schedule,
+        origin: basis.origin.clone(),
+        ..estimate
+    })
 }
 
 /// Adds what a version is refused for; what another version said already is not said again.

@@ -5,7 +5,7 @@
 //! what no order can beat.
 
 use super::clock::{Clock, Instant};
-use super::network::{Network, NetworkFault, Ties, Timed};
+use super::network::{Network, NetworkFault, Ties, Timed, Wait, WaitKind};
 
 /// A kind of crew.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -34,8 +34,8 @@ pub struct Levelled {
     pub finish: Instant,
     /// No order of the same activities can end before this.
     pub bound: Instant,
-    /// What each activity waited for last: another activity, by a wait or for its crew.
-    pub held_by: Vec<Option<usize>>,
+    /// Dates and floats with the crews as they were given out: what may slip without taking a crew from another.
+    pub timed: Vec<Timed>,
 }
 
 /// Places activities so that no more crews work at a time than there are.
@@ -60,7 +60,6 @@ pub fn level(
         needs,
         ties: &ties,
         placed: vec![None; network.activities.len()],
-        held_by: vec![None; network.activities.len()],
         busy: vec![Vec::new(); crews.len()],
     };
     let mut open: Vec<usize> = ties.before.iter().map(Vec::len).collect();
@@ -83,12 +82,24 @@ pub fn level(
         }
     }
     let bound = bound(network, crews, needs, &timed, longest)?;
+    let handed_on = state.handed_on();
     let placed: Vec<(Instant, Instant)> = state.placed.into_iter().flatten().collect();
+    let finish = placed.iter().map(|p| p.1).max().unwrap_or(first);
+    let mut fixed = Network {
+        clocks: network.clocks.clone(),
+        activities: network.activities.clone(),
+        waits: network.waits.clone(),
+    };
+    for (activity, (start, _)) in fixed.activities.iter_mut().zip(&placed) {
+        activity.not_before = Some(*start);
+    }
+    fixed.waits.extend(handed_on);
+    let (timed, _) = fixed.dates(first, Some(finish))?;
     Ok(Levelled {
-        finish: placed.iter().map(|p| p.1).max().unwrap_or(first),
+        finish,
         placed,
         bound,
-        held_by: state.held_by,
+        timed,
     })
 }
 
@@ -106,7 +117,6 @@ struct Placing<'a> {
     needs: &'a [Vec<(usize, u32)>],
     ties: &'a Ties<'a>,
     placed: Vec<Option<(Instant, Instant)>>,
-    held_by: Vec<Option<usize>>,
     /// For each kind of crew who holds how many, from when to when.
     busy: Vec<Vec<(Instant, Instant, u32, usize)>>,
 }
@@ -116,15 +126,9 @@ impl Placing<'_> {
         let waits = self.ties.before.get(i).map_or(&[][..], Vec::as_slice);
         let finish_of = |j: usize| self.placed.get(j).copied().flatten().map(|p| p.1);
         let from = self.network.earliest(i, waits, finish_of, first)?;
-        let mut held = waits
-            .iter()
-            .filter_map(|wait| Some((finish_of(wait.after)?.0 + wait.least, wait.after)))
-            .max()
-            .map(|(_, j)| j);
         let mut run = self.network.run(i, from)?;
         // Each time a crew is missing, try again when the first of those that hold it is done.
-        while let Some((free_at, holder)) = self.missing(i, run) {
-            held = Some(holder);
+        while let Some(free_at) = self.missing(i, run) {
             run = self.network.run(i, free_at)?;
         }
         for (kind, many) in self.needs_of(i) {
@@ -134,9 +138,6 @@ impl Placing<'_> {
         }
         if let Some(slot) = self.placed.get_mut(i) {
             *slot = Some(run);
-        }
-        if let Some(slot) = self.held_by.get_mut(i) {
-            *slot = held;
         }
         Ok(())
     }
@@ -152,12 +153,45 @@ impl Placing<'_> {
             .collect()
     }
 
-    /// When to try again, and who holds the crew, if one is missing at some time of the run.
-    fn missing(&self, i: usize, run: (Instant, Instant)) -> Option<(Instant, usize)> {
+    /// Waits for crews: each crew goes from one activity to the next that it works on.
+    fn handed_on(&self) -> Vec<Wait> {
+        let mut waits = Vec::new();
+        for (kind, busy) in self.busy.iter().enumerate() {
+            let there = self.crews.get(kind).map_or(0, |c| c.count);
+            let mut runs = busy.clone();
+            runs.sort_unstable();
+            // Who each crew worked for last, and until when.
+            let mut crews: Vec<(Instant, Option<usize>)> =
+                (0..there).map(|_| (Instant(i64::MIN), None)).collect();
+            for (from, to, many, i) in runs {
+                for _ in 0..many {
+                    let free = crews
+                        .iter_mut()
+                        .filter(|(until, _)| *until <= from)
+                        .max_by_key(|(until, _)| *until);
+                    let Some(crew) = free else { continue };
+                    if let Some(after) = crew.1.filter(|after| *after != i) {
+                        waits.push(Wait {
+                            after,
+                            before: i,
+                            kind: WaitKind::Elapsed,
+                            least: 0,
+                            most: None,
+                        });
+                    }
+                    *crew = (to, Some(i));
+                }
+            }
+        }
+        waits
+    }
+
+    /// When to try again, if a crew is missing at some time of the run.
+    fn missing(&self, i: usize, run: (Instant, Instant)) -> Option<Instant> {
         if run.0 == run.1 {
             return None;
         }
-        let mut again: Option<(Instant, usize)> = None;
+        let mut again: Option<Instant> = None;
         for (kind, many) in self.needs_of(i) {
             let there = self.crews.get(kind).map_or(0, |c| c.count);
             let over: Vec<&(Instant, Instant, u32, usize)> = self
@@ -176,7 +210,7 @@ impl Placing<'_> {
                     .collect();
                 let used: u32 = held.iter().map(|b| b.2).sum();
                 if used + many > there {
-                    let next = held.iter().map(|b| (b.1, b.3)).min();
+                    let next = held.iter().map(|b| b.1).min();
                     again = again.max(next);
                 }
             }

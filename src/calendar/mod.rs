@@ -17,4 +17,4 @@ pub mod network;
 
 pub use clock::{Clock, ClockFault, Instant, Season, Week};
 pub use level::{Crew, Levelled, Order, level};
-pub use network::{Activity, Network, NetworkFault, Timed, Wait, WaitKind};
+pub use network::{Activity, BrokenWait, Network, NetworkFault, Timed, Wait, WaitKind};

@@ -329,22 +329,23 @@ pub struct BrokenWait {
     pub wait: usize,
     /// Minutes that lie between, counted as the wait counts them.
     pub found: i64,
-    /// The latest end of the activity before that would keep the wait, all else as it is.
+    /// The earliest end of the activity before that would keep the wait, all else as it is.
     pub keeps: Instant,
 }
 
 impl Network {
-    /// Waits that are longer than they may be, given when each activity starts and ends.
+    /// Those of some waits that are longer than they may be, given when each activity starts and ends.
     ///
     /// # Errors
     ///
     /// When a wait names an activity that is not there.
     pub fn broken_waits(
         &self,
+        waits: &[Wait],
         placed: &[(Instant, Instant)],
     ) -> Result<Vec<BrokenWait>, NetworkFault> {
         let mut broken = Vec::new();
-        for (at, wait) in self.waits.iter().enumerate() {
+        for (at, wait) in waits.iter().enumerate() {
             let Some(most) = wait.most else { continue };
             let (_, clock) = self.clock(wait.before)?;
             let (_, end) = placed.get(wait.after).ok_or(NetworkFault::Unknown)?;
@@ -353,14 +354,10 @@ impl Network {
                 WaitKind::Elapsed => (start.0 - end.0, Instant(start.0 - most)),
                 WaitKind::Working => {
                     let begun = clock.work_before(*start);
-                    let keeps =
-                        clock
-                            .begins(begun - most)
-                            .map_err(|fault| NetworkFault::Clock {
-                                activity: wait.before,
-                                fault,
-                            })?;
-                    (begun - clock.work_before(*end), keeps)
+                    let keeps = clock.begins(begun - most);
+                    let activity = wait.before;
+                    let told = |fault| NetworkFault::Clock { activity, fault };
+                    (begun - clock.work_before(*end), keeps.map_err(told)?)
                 }
             };
             if found > most {

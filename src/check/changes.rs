@@ -95,6 +95,9 @@ impl<'a> Checker<'a> {
             self.job_terms(&mut version);
         }
         self.lines_of(&mut version);
+        if self.program.versions.is_empty() {
+            self.calendar_terms(&version);
+        }
         let defs = self.values(&mut version);
         self.exceptions_of(&mut version);
         self.life_of(&mut version);

@@ -13,7 +13,7 @@ use crate::syntax::tree::{
 use crate::units::{Base, Dim};
 
 impl<'a> Checker<'a> {
-    fn all_statements(&self) -> impl Iterator<Item = &'a Statement> + use<'a> {
+    pub(super) fn all_statements(&self) -> impl Iterator<Item = &'a Statement> + use<'a> {
         let loaded: &'a super::Loaded = self.loaded;
         loaded.sheets.iter().flat_map(|s| s.tree.statements.iter())
     }
@@ -205,7 +205,7 @@ impl<'a> Checker<'a> {
         }
     }
 
-    fn resource(&mut self, name: &tree::Name, version: &Version) -> Option<ResourceId> {
+    pub(super) fn resource(&mut self, name: &tree::Name, version: &Version) -> Option<ResourceId> {
         let id = version.resources.id_of(|r| r.name == name.text);
         if id.is_none() {
             let names: Vec<&str> = version.resources.iter().map(|r| r.name.as_str()).collect();

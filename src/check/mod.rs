@@ -4,6 +4,7 @@
 //! Reads no survey; only the CSV files of lookup tables, which are part of the sheets.
 
 mod asked;
+mod calendar;
 mod calls;
 mod certain;
 mod changes;

@@ -63,6 +63,11 @@ pub enum Command {
         after_help = "Examples:\n  ovolo weigh job.ovo\n  ovolo weigh job.ovo --flip glaze_pace --with \"All new\"\n  ovolo weigh job.ovo --flip \"price of old_glass\" --between \"4 USD per sq ft\" --and \"20 USD per sq ft\" --with \"Modern glass\"\n  ovolo weigh job.ovo --over glaze_pace --steps 6\n  ovolo weigh job.ovo --rank\n  ovolo weigh job.ovo --years 30 --discount \"3 % real\""
     )]
     Weigh(WeighArgs),
+    /// Say how long a job takes, in what order, and when each crew is where
+    #[command(
+        after_help = "Examples:\n  ovolo calendar job.ovo\n  ovolo calendar job.ovo --bars calendar.svg\n  ovolo calendar job.ovo --csv calendar-weeks"
+    )]
+    Calendar(CalendarArgs),
     /// Show the tree behind a number
     #[command(
         after_help = "Examples:\n  ovolo why job.ovo lite_w W-014\n  ovolo why job.ovo glazier\n  ovolo why job.ovo total --depth 2\n  ovolo why job.ovo --against monday.json"
@@ -166,6 +171,24 @@ pub struct EstimateArgs {
     /// Work again whenever a sheet, survey or price book is saved
     #[arg(long)]
     pub watch: bool,
+    #[command(flatten)]
+    pub aside: AsideArgs,
+}
+
+/// Arguments of `calendar`.
+#[derive(Debug, clap::Args)]
+pub struct CalendarArgs {
+    /// The job sheet
+    pub job: String,
+    /// Lay out this alternate instead of the job as decided
+    #[arg(long, value_name = "NAME")]
+    pub alternate: Option<String>,
+    /// Print one table as CSV; their names when none is named
+    #[arg(long, value_name = "TABLE", num_args = 0..=1, default_missing_value = "")]
+    pub csv: Option<String>,
+    /// Write the bars of the calendar as a drawing (SVG)
+    #[arg(long, value_name = "FILE")]
+    pub bars: Option<String>,
     #[command(flatten)]
     pub aside: AsideArgs,
 }

@@ -1,6 +1,7 @@
 //! Command line: arguments, files, exit codes. The only part that opens files.
 
 mod args;
+mod calendar;
 mod code;
 mod estimate;
 pub mod exit;
@@ -53,6 +54,7 @@ fn command(args: &args::Args) -> ExitCode {
         Command::Survey(a) => survey::run(a, common),
         Command::Estimate(a) if a.watch => watch::run(a, common),
         Command::Estimate(a) => estimate::run(a, common),
+        Command::Calendar(a) => calendar::run(a, common),
         Command::Weigh(a) => weigh::run(a, common),
         Command::Why(a) => why::run(a, common),
         Command::Library(a) => library::run(a, common),

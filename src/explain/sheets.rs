@@ -85,6 +85,7 @@ impl<'a> Index<'a> {
             | StatementKind::Caution(_)
             | StatementKind::Trial(_)
             | StatementKind::Life { .. }
+            | StatementKind::Calendar { .. }
             | StatementKind::Job(_)
             | StatementKind::Final { .. } => {}
         }

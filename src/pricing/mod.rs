@@ -331,6 +331,7 @@ impl<'a> Job<'a> {
             sums_checked,
             unpriced: None,
             facts: quantities.facts.clone(),
+            schedule: None,
             origin: Origin::default(),
         })
     }

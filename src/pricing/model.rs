@@ -6,6 +6,7 @@ use std::sync::Arc;
 
 use crate::number::{Exact, Rounding};
 use crate::program::{ResourceClass, ResourceId};
+use crate::schedule::Schedule;
 use crate::syntax::tree::{AllowanceKind, Layer, MoneyGrain};
 use crate::takeoff::Facts;
 
@@ -47,6 +48,8 @@ pub struct Estimate {
     pub sums_checked: usize,
     /// Decisions, cautions and survey notes of the version.
     pub facts: Arc<Facts>,
+    /// When the work is done, for a job with a calendar; filled by the caller.
+    pub schedule: Option<Arc<Schedule>>,
     /// What the estimate was made from; filled by the caller, who reads the files.
     pub origin: Origin,
 }

@@ -4,12 +4,14 @@
 //! worked once, also across alternates. Children always stand before their parents, so the arena is in working order.
 //! Values inside are in base units (see [`crate::units`]); a node knows its dimension, its column does not.
 
+mod calendar;
 mod life;
 mod lookup;
 mod node;
 mod terms;
 mod version;
 
+pub use calendar::{BillDef, CalendarTerms, CrewDef, HireDef, SeasonDef, WaitDef, WaitTime};
 pub use life::{LifeAmountDef, LifeCostDef, LifeTerms, MOST_YEARS, Mixed, Rate};
 pub use lookup::{KeyCell, KeyColumn, Lookup, ValueColumn};
 pub use node::{

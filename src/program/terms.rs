@@ -25,6 +25,8 @@ pub struct JobTerms {
     pub pays: Vec<PayDef>,
     /// Charges and allowances in order.
     pub charges: Vec<ChargeDef>,
+    /// What is stated of working time.
+    pub calendar: super::CalendarTerms,
     /// What is stated of cost over the years.
     pub life: super::LifeTerms,
     /// Rounding of the final figure: mode and step in currency.
@@ -42,6 +44,7 @@ impl Default for JobTerms {
             money_grain: MoneyGrain::Line,
             pays: Vec::new(),
             charges: Vec::new(),
+            calendar: super::CalendarTerms::default(),
             life: super::LifeTerms::default(),
             final_rounding: None,
         }

@@ -16,7 +16,7 @@ pub fn table(estimate: &Estimate, name: &str) -> Result<String, Diagnostic> {
 }
 
 /// One of several tables by its name, with the face that all of them have.
-pub(super) fn pick(views: &[View], name: &str, face: &Face) -> Result<String, Diagnostic> {
+pub fn pick(views: &[View], name: &str, face: &Face) -> Result<String, Diagnostic> {
     if let Some(view) = views.iter().find(|v| v.name == name) {
         return Ok(write(view, face));
     }

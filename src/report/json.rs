@@ -7,6 +7,7 @@
 use serde::ser::{Serialize, SerializeMap, Serializer};
 use serde_json::{Value, json};
 
+use super::view::{Row, View};
 use super::{face, words};
 use crate::number::{Exact, cents_text};
 use crate::pricing::{
@@ -185,6 +186,22 @@ fn basis(estimate: &Estimate) -> Vec<(&'static str, Value)> {
         ("assumptions", assumptions(estimate)),
         ("made_from", made_from(estimate)),
     ]
+}
+
+/// Tables as lists of rows, each cell under its heading.
+pub fn views(schema: &str, views: &[View]) -> Value {
+    let table = |view: &View| {
+        let row = |row: &Row| {
+            let cells = view.columns.iter().zip(&row.cells).map(|(column, cell)| {
+                let text = cell.plain_number().unwrap_or_else(|| cell.shown());
+                (column.full_heading(), Value::from(text))
+            });
+            Value::Object(cells.collect())
+        };
+        let rows: Vec<Value> = view.rows.iter().filter(|r| !r.total).map(row).collect();
+        json!({"name": view.name, "title": view.title, "rows": rows, "notes": view.notes})
+    };
+    json!({"schema": schema, "tables": views.iter().map(table).collect::<Value>()})
 }
 
 /// A plain number: its decimal, and its ratio where the decimal does not end.

@@ -3,6 +3,7 @@
 //! Every table is made once, as a [`View`], and each format draws it. Knows layouts and formats; must not work any figure out.
 
 mod basis;
+pub mod calendar;
 pub mod csv;
 mod face;
 pub mod json;

@@ -90,6 +90,15 @@ fn head(estimate: &Estimate, width: usize) -> String {
         .collect()
 }
 
+/// Sentences, each on lines of its own.
+pub fn paragraphs(sentences: &[String], width: usize) -> String {
+    sentences
+        .iter()
+        .flat_map(|line| wrap(line, width))
+        .map(|line| line + "\n")
+        .collect()
+}
+
 /// Stands alone in a row of a table whose place a rule takes: a character for private use, which no cell shows.
 const RULE_HERE: char = '\u{e000}';
 

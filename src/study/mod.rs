@@ -3,11 +3,13 @@
 //!
 //! Every value looked at is a version of its own in one program, worked in one run. Opens no files and shows nothing.
 
+mod cash;
 mod flip;
 mod life;
 mod rank;
 mod subject;
 
+pub use cash::{CashMonth, cash};
 pub use flip::{Flip, FlipAsk, Segment, Side, flip};
 pub use life::{Life, LifeAsk, LifePlan, LifeRow, Payback, life, life_nodes, series};
 pub use rank::{Axis, Grid, Ranked, grid, rank};

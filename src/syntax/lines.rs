@@ -19,6 +19,7 @@ const BLOCK_WORDS: &[&str] = &[
     "job",
     "pay",
     "life",
+    "calendar",
 ];
 /// Blocks stand in blocks only this deep (`for` holding `decide`).
 const MOST_DEPTH: usize = 8;

@@ -468,7 +468,10 @@ fn a_second_coat_that_a_holiday_weekend_puts_off_too_long_is_found() {
         };
         let (timed, _) = net.dates(at(first, 8), None).expect("dates");
         let placed: Vec<(Instant, Instant)> = timed.iter().map(|t| (t.start, t.finish)).collect();
-        (placed[1].0, net.broken_waits(&placed).expect("waits"))
+        (
+            placed[1].0,
+            net.broken_waits(&net.waits, &placed).expect("waits"),
+        )
     };
     assert_eq!(recoat("2026-05-15"), (at("2026-05-18", 8), vec![]));
     let (start, broken) = recoat("2026-05-22");

@@ -93,6 +93,11 @@ impl<'a> Reader<'a> {
                 let lines = self.each(body, Self::life_line);
                 Some(StatementKind::Life { of, lines })
             }
+            "calendar" => {
+                self.read(Rule::calendar_head, head)?;
+                let lines = self.each(body, Self::calendar_line);
+                Some(StatementKind::Calendar { lines, head })
+            }
             "trial" if self.purpose == For::Run => None,
             "trial" => {
                 let name = self

@@ -1,6 +1,7 @@
 //! Pairs of the grammar to the tree. The only module that names pest.
 
 mod blocks;
+mod calendar;
 mod cells;
 mod columns;
 mod expr;

@@ -30,6 +30,7 @@ pub(super) const TOP_WORDS: &[&str] = &[
     "allowance",
     "final",
     "life",
+    "calendar",
 ];
 
 impl<'a> Reader<'a> {
@@ -119,7 +120,8 @@ impl<'a> Reader<'a> {
             (Item::Line(_), "rows") => self.rows(span, None),
             (
                 Item::Line(_),
-                "survey" | "for" | "table" | "alternate" | "trial" | "job" | "pay" | "life",
+                "survey" | "for" | "table" | "alternate" | "trial" | "job" | "pay" | "life"
+                | "calendar",
             ) => {
                 self.no_block(word, span);
                 None

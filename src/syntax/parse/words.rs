@@ -58,6 +58,11 @@ pub(super) fn form(rule: Rule, first_word: &str) -> Form {
             "pick \"PLAN\" where cost less than P % of \"OTHER\" otherwise \"OTHER\"",
         ),
         Rule::life_head => ("block heading", "life {   or   life of \"ALTERNATE\" {"),
+        Rule::calendar_head => ("block heading", "calendar {"),
+        Rule::calendar_line => (
+            "line of `calendar`",
+            "starts 2026-03-02   or   crew glazier 1 crew of 2   or   wait \"Glazing\" to \"Paint\" at least 7 day",
+        ),
         Rule::life_line => (
             "line of `life`",
             match first_word {

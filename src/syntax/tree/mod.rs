@@ -1,11 +1,13 @@
 //! The tree of a sheet as written. Numbers stay exact as written; units stay text until names are known.
 
+mod calendar;
 mod declared;
 mod expr;
 mod job;
 mod plans;
 mod rules;
 
+pub use calendar::{CalendarLine, HireStep, MonthDay};
 pub use declared::{
     AllowanceKind, AllowanceValue, Asked, CellText, Column, ColumnType, ColumnValue, Given,
     GivenValue, LabelDef, Resource, RowsDef, RowsLine, SurveyDef, TableDef,
@@ -133,6 +135,10 @@ pub enum StatementKind {
         name: Text,
         changes: Vec<Change>,
         pick: Option<Pick>,
+    },
+    Calendar {
+        lines: Vec<CalendarLine>,
+        head: Span,
     },
     Life {
         of: Option<Text>,

@@ -1,0 +1,12 @@
+//! How long the job takes: the labor of a take-off laid out over the job's calendar.
+//!
+//! Activities are the phases of each area (a wing, an elevation), one for each trade that works in them. Phases of an area follow
+//! one another in their order unless the calendar says that they may run side by side. Knows the job's terms and its
+//! quantities; must not know prices or how anything is shown.
+
+mod build;
+pub mod cash;
+mod plan;
+
+pub use build::{no_start, schedule};
+pub use plan::{Activity, Broken, Hired, Phase, Schedule, Week};
