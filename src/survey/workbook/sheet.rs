@@ -120,7 +120,7 @@ impl Walk {
                 return Err(Fault::size(format!("{} texts", told.unwrap_or(*texts))));
             }
         }
-        let Some((kept, _)) = MOST.iter().find(|m| m.0 == name) else {
+        let Some((kept, most)) = MOST.iter().find(|m| m.0 == name) else {
             return Ok(());
         };
         if *kept != "si" && element.attributes_raw().len() > LONGEST {
@@ -128,7 +128,12 @@ impl Walk {
                 "a {kept} of more than {LONGEST} letters"
             )));
         }
-        *self.facts.counts.entry(kept).or_default() += 1;
+        let count = self.facts.counts.entry(kept).or_default();
+        *count += 1;
+        // One part may hold too many alone; then the rest of it need not be walked.
+        if *count > *most {
+            return Err(too_many(kept, *most));
+        }
         Ok(())
     }
 }
@@ -246,6 +251,10 @@ fn area(reference: &str) -> Option<Area> {
     })
 }
 
+fn too_many(kept: &str, most: u64) -> Fault {
+    Fault::size(format!("more than {most} elements called {kept}"))
+}
+
 /// What all parts of a workbook were found to hold.
 #[derive(Default)]
 pub(super) struct Parts {
@@ -288,9 +297,7 @@ pub(super) fn check(package: &Package, stop: Option<&AtomicBool>) -> Result<Part
     for (kept, most) in MOST {
         let count = counts.get(kept).copied().unwrap_or(0);
         if count > most {
-            return Err(Fault::size(format!(
-                "{count} elements called {kept}; at most {most} are read"
-            )));
+            return Err(too_many(kept, most));
         }
     }
     let texts = counts.get("si").copied().unwrap_or(0);
