@@ -82,6 +82,7 @@ pub(super) fn declare(loaded: &Loaded) -> Checker<'_> {
         groups: HashMap::new(),
         resources: ById::new(),
         full: HashSet::default(),
+        carried: HashMap::new(),
         phases_listed: false,
         blocks: Vec::new(),
         cautions: Vec::new(),
@@ -894,6 +895,7 @@ impl<'a> Checker<'a> {
                 choice: None,
             });
         }
+        self.parts_declared();
         // Columns of several tables may share a name; any other name is declared once.
         for i in 0..self.defs.len() {
             let def = self.defs[i].clone();

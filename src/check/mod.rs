@@ -24,6 +24,7 @@ mod mix;
 mod names;
 mod number_type;
 mod operators;
+mod parts;
 mod points;
 mod prove;
 mod rounding;

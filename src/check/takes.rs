@@ -16,6 +16,7 @@ pub(super) enum Line {
     Take(TakeDef),
     Require(RequireDef),
     Caution(CautionDef),
+    Part(Box<super::parts::Part>),
 }
 
 impl<'a> Checker<'a> {
@@ -244,6 +245,11 @@ impl<'a> Checker<'a> {
                     (_, ForLine::Rule(_) | ForLine::Decide(_)) => false,
                     (None, _) => true,
                     (Some(n), ForLine::Take(take)) => n.takes.contains(take.resource.text.as_str()),
+                    (Some(n), ForLine::Part(part)) => {
+                        n.takes.contains(part.resource.text.as_str())
+                            || n.parts.contains(part.name.text.as_str())
+                            || n.requires
+                    }
                     (Some(n), ForLine::Require { .. }) => n.requires,
                     (Some(_), _) => false,
                 };
@@ -285,6 +291,15 @@ impl<'a> Checker<'a> {
             Ok(Line::Take(take)) => version.takes.push(take),
             Ok(Line::Require(require)) => version.requires.push(require),
             Ok(Line::Caution(caution)) => version.cautions.push(caution),
+            Ok(Line::Part(part)) => {
+                let part = *part;
+                version.takes.push(TakeDef {
+                    part: Some(version.parts.len()),
+                    ..part.take
+                });
+                version.requires.extend(part.requires);
+                version.parts.push(part.def);
+            }
             Err(Poisoned) => {}
         }
     }
@@ -293,6 +308,7 @@ impl<'a> Checker<'a> {
         let cx = Context::at(grain);
         match line {
             ForLine::Take(take) => self.take(take, grain, &cx).map(Line::Take),
+            ForLine::Part(part) => self.part(part, grain, &cx).map(|p| Line::Part(Box::new(p))),
             ForLine::Require {
                 condition,
                 message,
@@ -301,25 +317,12 @@ impl<'a> Checker<'a> {
                 let c = self.condition(condition, &cx);
                 let message = self.template(message, &cx)?;
                 let condition = self.brought_down(c?.node, grain, *span);
-                let holds = match grain {
-                    Grain::Job | Grain::Const => condition,
-                    _ => self.program.intern(Node {
-                        kind: Kind::Up {
-                            kind: AggregateKind::All,
-                            of: condition,
-                            weight: None,
-                            filter: None,
-                        },
-                        ty: Ty::Truth,
-                        grain: Grain::Job,
-                        missing: Missing::Never,
-                        span: *span,
-                    }),
-                };
+                let holds = self.holds_everywhere(condition, grain, *span);
                 Ok(Line::Require(RequireDef {
                     condition,
                     holds,
                     grain,
+                    code: "OV-910",
                     message,
                     span: *span,
                 }))
@@ -327,6 +330,30 @@ impl<'a> Checker<'a> {
             ForLine::Caution(c) => self.caution(c, grain).map(Line::Caution),
             ForLine::Rule(_) | ForLine::Decide(_) => Err(Poisoned),
         }
+    }
+
+    /// Whether a condition holds on every row: one value for the job.
+    pub(super) fn holds_everywhere(
+        &mut self,
+        condition: NodeId,
+        grain: Grain,
+        span: Span,
+    ) -> NodeId {
+        if matches!(grain, Grain::Job | Grain::Const) {
+            return condition;
+        }
+        self.program.intern(Node {
+            kind: Kind::Up {
+                kind: AggregateKind::All,
+                of: condition,
+                weight: None,
+                filter: None,
+            },
+            ty: Ty::Truth,
+            grain: Grain::Job,
+            missing: Missing::Never,
+            span,
+        })
     }
 
     fn caution(&mut self, c: &'a tree::Caution, grain: Grain) -> Checks<CautionDef> {
@@ -363,18 +390,8 @@ impl<'a> Checker<'a> {
             with.known.clear();
             self.condition(w, &with)
         });
-        let Some(r) = self
-            .resources
-            .id_of(|r| r.tree.name.text == take.resource.text)
-        else {
-            let names: Vec<&'a str> = self
-                .resources
-                .iter()
-                .map(|r| r.tree.name.text.as_str())
-                .collect();
-            self.unknown("OV-203", "resource", &take.resource, names);
-            return Err(Poisoned);
-        };
+        let r = self.resource_named(&take.resource)?;
+        self.refuse_besides(take)?;
         let Some(phase) = &take.phase else {
             return self.fail(
                 Diagnostic::error("OV-221", "this take does not say for which phase")
@@ -447,27 +464,15 @@ impl<'a> Checker<'a> {
         let node = match when {
             None => own,
             Some(w) => {
-                let zero = self.number_node(Exact::ZERO, n.dim.clone(), span);
                 let condition = self.brought_down(w.node, grain, span);
                 let ty = Ty::Number(crate::program::NumTy {
                     adds: Adds::Yes,
                     ..n
                 });
-                let missing = self.missing_of(&[own, condition]).min(Missing::Partly);
-                self.program.intern(Node {
-                    kind: Kind::Select {
-                        condition,
-                        then: own,
-                        otherwise: zero,
-                    },
-                    ty,
-                    grain,
-                    missing,
-                    span,
-                })
+                self.zero_unless(condition, own, ty, grain, span)
             }
         };
-        let plan = self.take_plan(node, grain, take)?;
+        let plan = self.take_plan(node, grain, take.shared_by.as_ref(), take.span)?;
         let phase = self.phase(phase)?;
         Ok(TakeDef {
             resource: r,
@@ -476,12 +481,57 @@ impl<'a> Checker<'a> {
             amount: node,
             plan,
             note: take.remarks.note.clone(),
+            part: None,
             span,
         })
     }
 
+    /// A number where a condition holds, zero elsewhere.
+    pub(super) fn zero_unless(
+        &mut self,
+        condition: NodeId,
+        value: NodeId,
+        ty: Ty,
+        grain: Grain,
+        span: Span,
+    ) -> NodeId {
+        let dim = match &ty {
+            Ty::Number(n) => n.dim.clone(),
+            _ => Dim::NONE,
+        };
+        let zero = self.number_node(Exact::ZERO, dim, span);
+        let missing = self.missing_of(&[value, condition]).min(Missing::Partly);
+        self.program.intern(Node {
+            kind: Kind::Select {
+                condition,
+                then: value,
+                otherwise: zero,
+            },
+            ty,
+            grain,
+            missing,
+            span,
+        })
+    }
+
+    /// A resource that is declared.
+    pub(super) fn resource_named(&mut self, name: &'a tree::Name) -> Checks<ResourceId> {
+        let found = self
+            .resources
+            .id_of(|r| r.tree.name.text == name.text);
+        if found.is_none() {
+            let names: Vec<&'a str> = self
+                .resources
+                .iter()
+                .map(|r| r.tree.name.text.as_str())
+                .collect();
+            self.unknown("OV-203", "resource", name, names);
+        }
+        found.ok_or(Poisoned)
+    }
+
     /// Where the sheets list their phases, a take is for one of them.
-    fn phase(&mut self, name: &tree::Text) -> Checks<PhaseId> {
+    pub(super) fn phase(&mut self, name: &tree::Text) -> Checks<PhaseId> {
         if let Some(phase) = self.program.phases.id_of(|p| *p == name.text) {
             return Ok(phase);
         }
@@ -509,8 +559,13 @@ impl<'a> Checker<'a> {
     }
 
     /// Nodes that add a take up: in all, by row of the main table, by each column of `split by`.
-    fn take_plan(&mut self, node: NodeId, grain: Grain, take: &'a tree::Take) -> Checks<TakePlan> {
-        let span = take.span;
+    pub(super) fn take_plan(
+        &mut self,
+        node: NodeId,
+        grain: Grain,
+        shared_by: Option<&'a tree::Expr>,
+        span: Span,
+    ) -> Checks<TakePlan> {
         let total = if grain == Grain::Job {
             node
         } else {
@@ -525,7 +580,7 @@ impl<'a> Checker<'a> {
             }
             _ => {}
         }
-        if let Some(weight) = &take.shared_by {
+        if let Some(weight) = shared_by {
             let Some(m) = main.filter(|m| self.reaches(Grain::Table(*m), grain)) else {
                 return self.fail(
                     Diagnostic::error("OV-505", "a take of each row has nothing to be shared out")

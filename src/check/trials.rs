@@ -115,6 +115,7 @@ impl<'a> Checker<'a> {
             match &e.target {
                 ExpectTarget::Value(n) => need.values.insert(&n.text),
                 ExpectTarget::Take(n) => need.takes.insert(&n.text),
+                ExpectTarget::Part(n, _) => need.parts.insert(&n.text),
                 ExpectTarget::Require(_) => std::mem::replace(&mut need.requires, true),
             };
         }
@@ -484,6 +485,43 @@ impl<'a> Checker<'a> {
         }
     }
 
+    /// The node of a part's count or of one of its sizes.
+    fn expected_part(
+        &mut self,
+        name: &'a tree::Name,
+        size: Option<(tree::Side, bool)>,
+        version: usize,
+    ) -> Option<(Vec<NodeId>, Ty, String)> {
+        let parts = &self.program.versions[version].parts;
+        let Some(part) = parts.iter().find(|p| p.name == name.text) else {
+            let names: Vec<String> = parts.iter().map(|p| p.name.clone()).collect();
+            self.unknown("OV-610", "part", name, names.iter().map(String::as_str));
+            return None;
+        };
+        let Some((side, rough)) = size else {
+            let target = format!("part {}", name.text);
+            return Some((vec![part.count], number(crate::units::Dim::NONE), target));
+        };
+        let found = part.sizes.iter().find(|s| s.side == side);
+        let Some(found) = found.map(|s| if rough { s.rough } else { s.finished }) else {
+            let has: Vec<&str> = part.sizes.iter().map(|s| s.side.word()).collect();
+            let d = Diagnostic::error(
+                "OV-610",
+                format!("the part `{}` has no {}", name.text, side.word()),
+            )
+            .at(name.span, "")
+            .expected(has.join(", "));
+            self.problems.push(d);
+            return None;
+        };
+        let rough = if rough { "rough " } else { "" };
+        Some((
+            vec![found],
+            number(crate::units::Dim::length(1)),
+            format!("part {} {rough}{}", name.text, side.word()),
+        ))
+    }
+
     fn expectation(&mut self, e: &'a tree::Expect, version: usize) -> Option<TrialExpect> {
         let mut rule = None;
         let (nodes, ty, target) = match &e.target {
@@ -518,6 +556,7 @@ impl<'a> Checker<'a> {
                     name.text.clone(),
                 )
             }
+            ExpectTarget::Part(name, size) => self.expected_part(name, *size, version)?,
             ExpectTarget::Take(name) => {
                 let v = &self.program.versions[version];
                 let Some(r) = v.resources.id_of(|r| r.name == name.text) else {

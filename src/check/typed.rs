@@ -149,6 +149,8 @@ pub(super) struct Checker<'a> {
     pub(super) resources: ById<ResourceId, DeclaredResource<'a>>,
     /// Kinds of things of which one too many was declared.
     pub(super) full: HashSet<&'static str>,
+    /// Resources that parts carry, with the first part of each.
+    pub(super) carried: HashMap<&'a str, Span>,
     /// Whether a sheet lists the phases.
     pub(super) phases_listed: bool,
     pub(super) blocks: Vec<Block<'a>>,
@@ -223,6 +225,8 @@ pub(super) struct Need<'a> {
     pub(super) values: foldhash::HashSet<&'a str>,
     /// Resources whose take lines are added up.
     pub(super) takes: foldhash::HashSet<&'a str>,
+    /// Parts by name.
+    pub(super) parts: foldhash::HashSet<&'a str>,
     /// Requirements.
     pub(super) requires: bool,
 }

@@ -5,7 +5,7 @@
 use crate::check::Loaded;
 use crate::diagnostics::{FileId, Sources, Span};
 use crate::syntax::tree::{
-    Change, Charge, Decide, Expr, ForLine, Given, Name, Resource, Rule, StatementKind, Take,
+    Change, Charge, Decide, Expr, ForLine, Given, Name, Part, Resource, Rule, StatementKind, Take,
 };
 use std::collections::HashMap;
 
@@ -17,6 +17,7 @@ pub(super) enum Written<'a> {
     Decide(&'a Decide),
     Change(&'a Change),
     Take(&'a Take),
+    Part(&'a Part),
 }
 
 /// A helper as written.
@@ -71,6 +72,7 @@ impl<'a> Index<'a> {
                         ForLine::Rule(rule) => self.put(rule.span, Written::Rule(rule)),
                         ForLine::Decide(decide) => self.put(decide.span, Written::Decide(decide)),
                         ForLine::Take(take) => self.put(take.span, Written::Take(take)),
+                        ForLine::Part(part) => self.put(part.span, Written::Part(part)),
                         ForLine::Require { .. } | ForLine::Caution(_) => {}
                     }
                 }

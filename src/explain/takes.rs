@@ -6,6 +6,7 @@ use super::tree::{Tree, What};
 use crate::eval::Cell;
 use crate::number::Exact;
 use crate::program::{Grain, ResourceId, TakeDef};
+use crate::syntax::tree::Part;
 use crate::units::UnitExpr;
 
 impl<'a> Builder<'a> {
@@ -69,13 +70,12 @@ impl<'a> Builder<'a> {
             .phases
             .get(take.phase)
             .map_or("", String::as_str);
-        let mut tree = self.tree_of(
-            What::Take,
-            format!("take {resource} for {phase}"),
-            node,
-            row,
-            unit,
-        );
+        let part = take.part.and_then(|at| self.version().parts.get(at));
+        let name = match part {
+            Some(part) => format!("part {} of {resource} for {phase}", part.name),
+            None => format!("take {resource} for {phase}"),
+        };
+        let mut tree = self.tree_of(What::Take, name, node, row, unit);
         // An amount that is unknown everywhere adds nothing.
         tree.number = Some(tree.number.unwrap_or_default());
         tree.rule = Some(self.text_of(take.span));
@@ -85,8 +85,9 @@ impl<'a> Builder<'a> {
 
     /// What a take is worked from on a row of its own grain.
     fn take_row(&mut self, take: &TakeDef, row: usize, level: usize, tree: &mut Tree) {
-        let Some(Written::Take(written)) = self.index.at(take.span) else {
-            return;
+        let written = match self.index.at(take.span) {
+            Some(written @ (Written::Take(_) | Written::Part(_))) => written,
+            _ => return,
         };
         if self.too_deep(level) {
             tree.deeper = true;
@@ -99,10 +100,57 @@ impl<'a> Builder<'a> {
             unit: self.unit_of(take),
             level,
         };
+        match written {
+            Written::Take(written) => {
+                if let Some(when) = &written.when {
+                    self.walk(when, here, &mut tree.from);
+                }
+                self.walk(&written.amount, here, &mut tree.from);
+            }
+            Written::Part(written) => self.part_row(take, written, here, tree),
+            _ => {}
+        }
+    }
+
+    /// How many pieces a part has on a row, how large, and what that is worked from.
+    fn part_row(&mut self, take: &TakeDef, written: &'a Part, here: Here<'_>, tree: &mut Tree) {
+        let Some(part) = take
+            .part
+            .and_then(|at| self.version().parts.get(at))
+            .cloned()
+        else {
+            return;
+        };
+        let count = self.shown(part.count, here.row, None);
+        tree.fact("pieces", count);
+        for size in &part.sizes {
+            let mut text = self.shown(size.finished, here.row, None);
+            if size.rough != size.finished {
+                text = format!(
+                    "{text} finished, {} rough",
+                    self.shown(size.rough, here.row, None)
+                );
+            }
+            tree.fact(size.side.word(), text);
+        }
+        for (word, node) in [
+            ("member", part.member),
+            ("treatment", part.treatment),
+            ("profile", part.profile),
+        ] {
+            if let Some(node) = node {
+                let text = self.shown(node, here.row, None);
+                tree.fact(word, text);
+            }
+        }
         if let Some(when) = &written.when {
             self.walk(when, here, &mut tree.from);
         }
-        self.walk(&written.amount, here, &mut tree.from);
+        self.walk(&written.count, here, &mut tree.from);
+        for size in &written.sizes {
+            let rough = size.rough.as_ref().unwrap_or(&size.finished);
+            self.walk(rough, here, &mut tree.from);
+        }
     }
 
     /// A resource on a row of the main table: what each take line takes there.

@@ -136,7 +136,7 @@ impl<'a> Builder<'a> {
                     deep,
                 );
             }
-            Some(Written::Take(_)) | None => {}
+            Some(Written::Take(_) | Written::Part(_)) | None => {}
         }
         if tree.deeper {
             // It may stand in full where it is met again nearer the root.

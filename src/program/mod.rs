@@ -22,7 +22,7 @@ pub use terms::{
     ChargeAmountDef, ChargeBase, ChargeDef, FileInput, JobTerms, PayDef, PayLineDef, SurveyInput,
 };
 pub use version::{
-    Answer, CautionDef, ChoiceDef, DecideDef, DecideLineDef, ExceptionDef, Grouping, PhaseId,
+    Answer, CautionDef, ChoiceDef, DecideDef, DecideLineDef, ExceptionDef, Grouping, PartDef, PartPlaceDef, PartSizeDef, PhaseId,
     PickDef, Piece, PriceChange, RequireDef, ResourceClass, ResourceDef, ResourceId, TableInfo,
     TakeDef, TakePlan, Template, ValueDef, ValueId, ValueKind, Version,
 };
@@ -125,6 +125,12 @@ impl Program {
                 .filter(|v| matches!(v.kind, ValueKind::Rule | ValueKind::Decide(_)));
             todo.extend(rules.map(|r| (r.node, r.span)));
             todo.extend(v.takes.iter().map(|t| (t.amount, t.span)));
+            // Counts and sizes of parts are in their takes and requirements; what else they read is here.
+            for part in &v.parts {
+                let places = part.places.iter().flat_map(|p| [Some(p.at), p.each]);
+                let said = [part.member, part.treatment, part.profile];
+                todo.extend(places.chain(said).flatten().map(|n| (n, part.span)));
+            }
             todo.extend(v.requires.iter().map(|r| (r.condition, r.span)));
             todo.extend(v.cautions.iter().filter_map(|c| Some((c.when?, c.span))));
         }

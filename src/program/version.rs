@@ -4,7 +4,7 @@ use super::node::{ChoiceId, Grain, GroupId, NodeId, TableId};
 use crate::diagnostics::Span;
 use crate::ids::ById;
 use crate::number::Exact;
-use crate::syntax::tree::{AllowanceKind, Layer};
+use crate::syntax::tree::{AllowanceKind, Layer, Side, Way};
 use crate::table::Schema;
 use crate::units::{Noun, UnitExpr};
 use std::sync::Arc;
@@ -60,8 +60,10 @@ pub struct Version {
     pub name: Option<String>,
     /// Named values in the order of the sheets; versions share those that are the same.
     pub values: Vec<Arc<ValueDef>>,
-    /// Take-off lines.
+    /// Take-off lines, those of parts among them.
     pub takes: Vec<TakeDef>,
+    /// Parts in the order of the sheets.
+    pub parts: Vec<PartDef>,
     /// Requirements.
     pub requires: Vec<RequireDef>,
     /// Cautions.
@@ -245,8 +247,61 @@ pub struct TakeDef {
     pub plan: TakePlan,
     /// Note.
     pub note: Option<String>,
+    /// The part whose pieces it takes, by its place in [`Version::parts`].
+    pub part: Option<usize>,
     /// Where.
     pub span: Span,
+}
+
+/// One kind of physical piece at each row of a grain. `takeoff::parts` gives what it is on each row.
+#[derive(Debug, Clone)]
+pub struct PartDef {
+    /// Name.
+    pub name: String,
+    /// What it is made of.
+    pub resource: ResourceId,
+    /// Phase.
+    pub phase: PhaseId,
+    /// What it is per.
+    pub grain: Grain,
+    /// How many, whole; zero where its condition does not hold.
+    pub count: NodeId,
+    /// Sizes in inches, in the order written.
+    pub sizes: Vec<PartSizeDef>,
+    /// Its place, in inches.
+    pub places: Vec<PartPlaceDef>,
+    /// The member it belongs to: a text or a label.
+    pub member: Option<NodeId>,
+    /// What becomes of it: a text or a label.
+    pub treatment: Option<NodeId>,
+    /// Its profile: a text or a label.
+    pub profile: Option<NodeId>,
+    /// Note.
+    pub note: Option<String>,
+    /// Where.
+    pub span: Span,
+}
+
+/// A size of a part.
+#[derive(Debug, Clone, Copy)]
+pub struct PartSizeDef {
+    /// Which.
+    pub side: Side,
+    /// As it leaves the bench.
+    pub finished: NodeId,
+    /// As it is cut out of the resource.
+    pub rough: NodeId,
+}
+
+/// A place of a part.
+#[derive(Debug, Clone, Copy)]
+pub struct PartPlaceDef {
+    /// Which way.
+    pub way: Way,
+    /// Of the first piece.
+    pub at: NodeId,
+    /// From one piece to the next.
+    pub each: Option<NodeId>,
 }
 
 /// Nodes that add a take up.
@@ -271,6 +326,8 @@ pub struct RequireDef {
     pub holds: NodeId,
     /// What it is per.
     pub grain: Grain,
+    /// Code of the message: OV-910 where a sheet wrote it.
+    pub code: &'static str,
     /// Said where it does not.
     pub message: Template,
     /// Where.

@@ -230,7 +230,7 @@ fn requirements(
             continue;
         };
         let table = table_of(r.grain);
-        let mut d = Diagnostic::error("OV-910", template_text(program, &r.message, &rows, *first))
+        let mut d = Diagnostic::error(r.code, template_text(program, &r.message, &rows, *first))
             .at(r.span, "required here");
         if let Some(t) = table {
             for place in cells_under(program, r.condition, inputs, t, *first) {

@@ -14,6 +14,7 @@ const BLOCK_WORDS: &[&str] = &[
     "for",
     "table",
     "decide",
+    "part",
     "alternate",
     "trial",
     "job",

@@ -4,9 +4,11 @@
 //! what is unknown). Must not know prices, money or how anything is shown.
 
 mod collect;
+mod parts;
 mod survey_notes;
 
 pub use collect::{Wish, collect, wanted};
+pub use parts::{PartAt, Parts, PlaceAt, SizeAt, parts, wanted_parts};
 pub use survey_notes::{set_aside, survey_notes};
 
 use std::sync::Arc;

@@ -87,6 +87,7 @@ const FIRST_WORDS: &[&str] = &[
     "charge",
     "allowance",
     "take",
+    "part",
     "decide",
     "require",
     "expect",

@@ -7,7 +7,7 @@ use super::{For, Node, Reader, Rule};
 use crate::diagnostics::{Diagnostic, Span};
 
 /// First words of lines in a `for` block, besides the names of rules.
-const FOR_WORDS: &[&str] = &["take", "decide", "require", "caution"];
+const FOR_WORDS: &[&str] = &["take", "part", "decide", "require", "caution"];
 
 impl<'a> Reader<'a> {
     pub(super) fn block(&mut self, word: &str, head: Span, body: &[Item]) -> Option<StatementKind> {
@@ -214,6 +214,9 @@ impl<'a> Reader<'a> {
             Item::Block { body, .. } if word == "decide" => {
                 self.decide(span, body).map(ForLine::Decide)
             }
+            Item::Block { body, .. } if word == "part" => self
+                .part(span, body)
+                .map(|part| ForLine::Part(Box::new(part))),
             Item::Block { .. } => {
                 self.unknown_start(span, FOR_WORDS, "in a `for` block");
                 None
@@ -244,8 +247,8 @@ impl<'a> Reader<'a> {
                     .read(Rule::caution_line, span)
                     .and_then(|n| self.caution(n, base, span))
                     .map(ForLine::Caution),
-                "decide" => {
-                    self.no_block("decide", span);
+                "decide" | "part" => {
+                    self.no_block(word, span);
                     None
                 }
                 _ => {
@@ -302,6 +305,7 @@ impl<'a> Reader<'a> {
         let mut phase = None;
         let mut when = None;
         let mut shared_by = None;
+        let mut besides_parts = false;
         let mut remarks = Remarks::default();
         for p in node.into_inner() {
             match p.as_rule() {
@@ -321,6 +325,9 @@ impl<'a> Reader<'a> {
                                 {
                                     twice = shared_by.replace(self.atom(a, base)).is_some();
                                 }
+                            }
+                            Rule::besides_parts => {
+                                twice = std::mem::replace(&mut besides_parts, true);
                             }
                             Rule::remark => self.remark(q, base, &mut remarks),
                             _ => {}
@@ -353,6 +360,7 @@ impl<'a> Reader<'a> {
             amount,
             phase,
             when,
+            besides_parts,
             shared_by,
             remarks,
             span,

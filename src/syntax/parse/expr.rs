@@ -130,7 +130,7 @@ impl<'a> Reader<'a> {
     }
 
     /// `a + b * c`, left to right, `*` and `/` first.
-    fn sum(&mut self, node: Node<'a>, base: u32) -> Expr {
+    pub(super) fn sum(&mut self, node: Node<'a>, base: u32) -> Expr {
         let span = self.span(&node, base);
         let mut parts = node.into_inner().peekable();
         let mut sum = Row::default();

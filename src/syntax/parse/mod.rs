@@ -7,6 +7,7 @@ mod columns;
 mod expr;
 mod job;
 mod life;
+mod parts;
 pub(super) mod shape;
 mod statements;
 mod trials;

@@ -16,6 +16,7 @@ pub(in crate::syntax) enum Kind {
     Resource,
     Rule,
     Take,
+    PartLine,
     DecideLine,
     Change,
     Expect,
@@ -107,6 +108,7 @@ pub(super) fn shape(rule: Rule, node: &Node<'_>, piece: &str, base: u32) -> Shap
         Rule::resource_line => Kind::Resource,
         Rule::rule_line => Kind::Rule,
         Rule::take_line => Kind::Take,
+        Rule::part_line => Kind::PartLine,
         Rule::decide_line => Kind::DecideLine,
         Rule::change_line => Kind::Change,
         Rule::expect_line => Kind::Expect,
@@ -306,6 +308,8 @@ fn level_of(rule: Rule, parent: Rule, text: &str) -> Option<u16> {
         | Rule::column_more
         | Rule::rule_more
         | Rule::take_more
+        | Rule::part_more
+        | Rule::kw_rough
         | Rule::rests_on
         | Rule::kw_because
         | Rule::kw_was
@@ -352,6 +356,8 @@ fn slot_of(rule: Rule, parent: Rule, text: &str) -> Option<u8> {
         (Rule::rule_line, Rule::equals) => 1,
         (Rule::rule_line, Rule::rule_more) => 2,
         (Rule::take_line, Rule::expr) => 1,
+        (Rule::part_size | Rule::part_place | Rule::part_said, Rule::expr) => 1,
+        (Rule::part_size, Rule::kw_rough) | (Rule::part_place, Rule::kw_each) => 2,
         (Rule::take_line, Rule::take_more) => match text.split_whitespace().next() {
             Some("for") => 2,
             Some("when") => 3,

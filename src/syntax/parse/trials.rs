@@ -101,6 +101,20 @@ impl<'a> Reader<'a> {
             match p.as_rule() {
                 Rule::name if refused && p.as_str() == "require" => {}
                 Rule::name => target = ExpectTarget::Value(self.name(&p, base)),
+                Rule::expect_part => {
+                    let mut size = None;
+                    let mut rough = false;
+                    let mut name = None;
+                    for q in p.into_inner() {
+                        match q.as_rule() {
+                            Rule::name => name = Some(self.name(&q, base)),
+                            Rule::kw_rough => rough = true,
+                            Rule::size_word => size = Some(super::parts::side(q.as_str())),
+                            _ => {}
+                        }
+                    }
+                    target = ExpectTarget::Part(name?, size.map(|side| (side, rough)));
+                }
                 Rule::expect_take => {
                     target = ExpectTarget::Take(self.names(p, base).into_iter().next()?)
                 }

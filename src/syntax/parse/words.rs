@@ -90,7 +90,23 @@ pub(super) fn form(rule: Rule, first_word: &str) -> Form {
         ),
         Rule::take_line => (
             "take",
-            "take RESOURCE FORMULA for \"PHASE\" [when CONDITION] [shared by VALUE]",
+            "take RESOURCE FORMULA for \"PHASE\" [when CONDITION] [shared by VALUE] [besides parts]",
+        ),
+        Rule::part_head => (
+            "block heading",
+            "part NAME COUNT of RESOURCE for \"PHASE\" [when CONDITION] {",
+        ),
+        Rule::part_line => (
+            "line of a part",
+            match first_word {
+                "from" | "to" | "across" | "up" => {
+                    "across LENGTH [each LENGTH]; from, to and up likewise"
+                }
+                "member" | "treatment" | "profile" => {
+                    "member VALUE; treatment and profile likewise"
+                }
+                _ => "length SIZE [rough SIZE]; width, height and thickness likewise",
+            },
         ),
         Rule::require_line => ("require", "require CONDITION else \"...\""),
         Rule::decide_line => (

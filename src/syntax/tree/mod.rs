@@ -21,7 +21,8 @@ pub use plans::{
     LifeRate, LifeWhen, Pick, RateKind, Setting, Trial,
 };
 pub use rules::{
-    Caution, Decide, DecideBody, DecideLine, ForBlock, ForLine, GrainHead, Rule, Take,
+    Caution, Decide, DecideBody, DecideLine, ForBlock, ForLine, GrainHead, Part, PartPlace,
+    PartSize, PartWord, Rule, Side, Take, Way,
 };
 
 use crate::diagnostics::Span;

@@ -1,6 +1,6 @@
 //! Changes, plans and their costs over the years, trials.
 
-use super::{AbsentKind, Expr, Name, Remarks, Text};
+use super::{AbsentKind, Expr, Name, Remarks, Side, Text};
 use crate::diagnostics::Span;
 use crate::number::Exact;
 
@@ -178,5 +178,7 @@ pub struct Expect {
 pub enum ExpectTarget {
     Value(Name),
     Take(Name),
+    /// A part's count, or one of its sizes; whether the rough one.
+    Part(Name, Option<(Side, bool)>),
     Require(Span),
 }

@@ -28,6 +28,7 @@ pub struct ForBlock {
 pub enum ForLine {
     Rule(Rule),
     Take(Take),
+    Part(Box<Part>),
     Decide(Decide),
     Require {
         condition: Expr,
@@ -67,6 +68,8 @@ pub struct Take {
     pub phase: Option<Text>,
     /// Only when.
     pub when: Option<Expr>,
+    /// Says that it is besides the parts of its resource.
+    pub besides_parts: bool,
     /// Split over the rows below by this.
     pub shared_by: Option<Expr>,
     /// Source and note.
@@ -125,4 +128,100 @@ pub struct Caution {
     pub when: Option<Expr>,
     /// The whole line.
     pub span: Span,
+}
+
+/// One kind of physical piece at each row.
+#[derive(Debug, Clone)]
+pub struct Part {
+    /// Name.
+    pub name: Name,
+    /// How many.
+    pub count: Expr,
+    /// What it is made of.
+    pub resource: Name,
+    /// Phase.
+    pub phase: Option<Text>,
+    /// Only when.
+    pub when: Option<Expr>,
+    /// Its sizes in the order written.
+    pub sizes: Vec<PartSize>,
+    /// Its place.
+    pub places: Vec<PartPlace>,
+    /// Member, treatment, profile.
+    pub said: Vec<(PartWord, Expr)>,
+    /// Source and note.
+    pub remarks: Remarks,
+    /// Whether a line of it could not be read.
+    pub broken: bool,
+    /// Heading.
+    pub span: Span,
+}
+
+/// `length stile_h rough stile_h + 1 in`.
+#[derive(Debug, Clone)]
+pub struct PartSize {
+    /// Which size.
+    pub side: Side,
+    /// Finished size.
+    pub finished: Expr,
+    /// Rough size, where it differs.
+    pub rough: Option<Expr>,
+    /// The whole line.
+    pub span: Span,
+}
+
+/// `across 4 in each 9 in`.
+#[derive(Debug, Clone)]
+pub struct PartPlace {
+    /// Which way.
+    pub way: Way,
+    /// The first one.
+    pub at: Expr,
+    /// From one to the next.
+    pub each: Option<Expr>,
+    /// The whole line.
+    pub span: Span,
+}
+
+/// A size of a part.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, serde::Serialize)]
+#[serde(rename_all = "lowercase")]
+#[allow(missing_docs)]
+pub enum Side {
+    Length,
+    Width,
+    Height,
+    Thickness,
+}
+
+impl Side {
+    /// Its word in a sheet.
+    pub fn word(self) -> &'static str {
+        match self {
+            Side::Length => "length",
+            Side::Width => "width",
+            Side::Height => "height",
+            Side::Thickness => "thickness",
+        }
+    }
+}
+
+/// How a part is placed: along its member from and to, or by its lower left corner.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, serde::Serialize)]
+#[serde(rename_all = "lowercase")]
+#[allow(missing_docs)]
+pub enum Way {
+    From,
+    To,
+    Across,
+    Up,
+}
+
+/// What else is said of a part.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+#[allow(missing_docs)]
+pub enum PartWord {
+    Member,
+    Treatment,
+    Profile,
 }
