@@ -22,9 +22,10 @@ pub use terms::{
     ChargeAmountDef, ChargeBase, ChargeDef, FileInput, JobTerms, PayDef, PayLineDef, SurveyInput,
 };
 pub use version::{
-    Answer, CautionDef, ChoiceDef, DecideDef, DecideLineDef, ExceptionDef, Grouping, PartDef, PartPlaceDef, PartSizeDef, PhaseId,
-    PickDef, Piece, PriceChange, RequireDef, ResourceClass, ResourceDef, ResourceId, TableInfo,
-    TakeDef, TakePlan, Template, ValueDef, ValueId, ValueKind, Version,
+    Answer, CautionDef, ChoiceDef, DecideDef, DecideLineDef, ExceptionDef, Grouping, PartDef,
+    PartPlaceDef, PartSizeDef, PhaseId, PickDef, Piece, PriceChange, RequireDef, ResourceClass,
+    ResourceDef, ResourceId, TableInfo, TakeDef, TakePlan, Template, ValueDef, ValueId, ValueKind,
+    Version,
 };
 
 use crate::diagnostics::Span;
