@@ -132,7 +132,7 @@ fn part_at(
     let number = |node: NodeId| match results.value(node, row) {
         Cell::Number(n) => Ok(n),
         Cell::Absent(absence) => Err(absence),
-        Cell::Fault(_) | Cell::Truth(_) | Cell::Label(_) | Cell::Text(_) | Cell::Date(_) => {
+        Cell::Fault(_) | Cell::Truth(_) | Cell::Label(_) | Cell::Text(_) => {
             Err(Absence::Unreadable)
         }
     };
