@@ -516,9 +516,7 @@ impl<'a> Checker<'a> {
 
     /// A resource that is declared.
     pub(super) fn resource_named(&mut self, name: &'a tree::Name) -> Checks<ResourceId> {
-        let found = self
-            .resources
-            .id_of(|r| r.tree.name.text == name.text);
+        let found = self.resources.id_of(|r| r.tree.name.text == name.text);
         if found.is_none() {
             let names: Vec<&'a str> = self
                 .resources
