@@ -5,7 +5,8 @@ use crate::diagnostics::{Diagnostic, Span, suggest};
 use crate::number::Exact;
 use crate::program::{
     Adds, AggregateKind, CautionDef, Grain, Grouping, Kind, Missing, Node, NodeId, PhaseId,
-    PriceChange, RequireDef, ResourceClass, ResourceDef, TakeDef, TakePlan, Ty, Version, WhyNot,
+    PriceChange, RequireDef, ResourceClass, ResourceDef, ResourceId, TakeDef, TakePlan, Ty,
+    Version, WhyNot,
 };
 use crate::syntax::tree::{self, AllowanceKind, AllowanceValue, ChangePart, ForLine};
 use crate::units::{Dim, UnitExpr};
