@@ -1,0 +1,23 @@
+//! Cut plans: parts out of boards, sheets and bars, with a bound that is proved.
+//!
+//! The solver suggests, in floating point where that is fast. What is believed is worked out in whole numbers: [`bound`] from prices
+//! written into the plan, checked again by [`verify`], and [`replay`] cut by cut from the plan itself. Neither check uses anything of the
+//! solver.
+
+pub mod bound;
+mod complete;
+mod dive;
+mod fill;
+mod greedy;
+mod improve;
+pub mod instance;
+mod master;
+pub mod model;
+mod pattern;
+pub mod plan;
+pub mod replay;
+mod simplex;
+pub mod solve;
+mod tables;
+mod task;
+pub mod verify;
