@@ -5,6 +5,7 @@
 pub mod calendar;
 pub mod check;
 pub mod defuse;
+pub mod cutting;
 pub mod diagnostics;
 pub mod drawing;
 pub mod estimate;

@@ -73,6 +73,11 @@ pub enum Command {
         after_help = "Examples:\n  ovolo why job.ovo lite_w W-014\n  ovolo why job.ovo glazier\n  ovolo why job.ovo total --depth 2\n  ovolo why job.ovo --against monday.json"
     )]
     Why(WhyArgs),
+    /// Plan the cuts of boards, sheets of glass or bars, with a bound that is proved
+    #[command(
+        after_help = "Examples:\n  ovolo cut --instance boards.json\n  ovolo cut --instance boards.json -o plan.json --svg plan.svg\n  ovolo cut --instance boards.json --check plan.json"
+    )]
+    Cut(CutArgs),
     /// Run the worked examples kept in sheets
     #[command(after_help = "Example: ovolo trial sheets/*.ovo")]
     Trial(SheetArgs),
@@ -271,6 +276,35 @@ pub struct WhyArgs {
     pub csv: bool,
     #[command(flatten)]
     pub aside: AsideArgs,
+}
+
+/// Arguments of `cut`.
+#[derive(Debug, clap::Args)]
+pub struct CutArgs {
+    /// A problem as a JSON file: unit, stock and parts
+    #[arg(long, value_name = "FILE")]
+    pub instance: String,
+    /// Write the plan
+    #[arg(short, long, value_name = "PLAN", conflicts_with = "check")]
+    pub output: Option<String>,
+    /// Cut a plan again and check its bound, instead of making one
+    #[arg(long, value_name = "PLAN")]
+    pub check: Option<String>,
+    /// Write the plan drawn to scale
+    #[arg(long, value_name = "FILE")]
+    pub svg: Option<String>,
+    /// Stages of cuts in glass instead of those of the file
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u8).range(2..=3))]
+    pub stages: Option<u8>,
+    /// Rounds of the search around the plan, for each thickness
+    #[arg(long, value_name = "N", default_value_t = 15, value_parser = clap::value_parser!(u64).range(0..=100_000))]
+    pub rounds: u64,
+    /// Where the choices of the search begin
+    #[arg(long, value_name = "N", default_value_t = 1)]
+    pub seed: u64,
+    /// Print one table as CSV; without a name, list the names
+    #[arg(long, value_name = "TABLE", num_args = 0..=1, default_missing_value = "")]
+    pub csv: Option<String>,
 }
 
 /// Arguments of `tidy`.

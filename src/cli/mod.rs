@@ -3,6 +3,7 @@
 mod args;
 mod calendar;
 mod code;
+mod cut;
 mod estimate;
 pub mod exit;
 mod files;
@@ -58,6 +59,7 @@ fn command(args: &args::Args) -> ExitCode {
         Command::Weigh(a) => weigh::run(a, common),
         Command::Why(a) => why::run(a, common),
         Command::Library(a) => library::run(a, common),
+        Command::Cut(a) => cut::run(a, common),
         Command::Code(a) => code::run(a, common),
         Command::Shell(a) => shell::run(a),
     };

@@ -70,19 +70,26 @@ struct Node<'a> {
     own: usize,
     pool: Vec<Pattern>,
     seen: HashSet<Pattern>,
+    /// Row of each part that is still needed.
+    rows: Vec<Option<usize>>,
+    /// Row of each stock of which there are only so many.
     limited: Vec<Option<usize>>,
 }
 
 impl<'a> Node<'a> {
     fn new(task: &'a Task, left: &'a Left) -> Node<'a> {
-        let mut n = 0;
-        let limited = (left.stock.iter())
-            .map(|s| s.filter(|&s| s > 0).map(|_| { n += 1; n - 1 }))
-            .collect();
-        let limit: Vec<f64> = left.stock.iter().flatten().filter(|&&s| s > 0).map(|&s| f64::from(s)).collect();
-        let needs: Vec<f64> = left.need.iter().map(|&n| f64::from(n)).collect();
+        let mut next = 0;
+        let mut row = |there: bool| {
+            next += usize::from(there);
+            there.then(|| next - 1)
+        };
+        let rows: Vec<Option<usize>> = left.need.iter().map(|&n| row(n > 0)).collect();
+        let limited: Vec<Option<usize>> = left.stock.iter().map(|s| row(s.is_some_and(|s| s > 0))).collect();
+        let positive = |n: u32| (n > 0).then_some(f64::from(n));
+        let needs: Vec<f64> = left.need.iter().filter_map(|&n| positive(n)).collect();
+        let limit: Vec<f64> = left.stock.iter().flatten().filter_map(|&n| positive(n)).collect();
         let lp = Simplex::new(&needs, &limit, penalty(task));
-        Node { task, left, own: lp.own(needs.len()), lp, pool: Vec::new(), seen: HashSet::new(), limited }
+        Node { task, left, own: lp.own(needs.len()), lp, pool: Vec::new(), seen: HashSet::new(), rows, limited }
     }
 
     fn add(&mut self, mut pattern: Pattern) -> bool {
@@ -93,10 +100,10 @@ impl<'a> Node<'a> {
         if pattern.sections.is_empty() || !self.seen.insert(pattern.clone()) {
             return false;
         }
-        let mut rows: Vec<(usize, f64)> = pattern.counts().iter().map(|&(p, n)| (p, f64::from(n))).collect();
-        if let Some(i) = self.limited[pattern.stock] {
-            rows.push((self.left.need.len() + i, 1.0));
-        }
+        let mut rows: Vec<(usize, f64)> = (pattern.counts().iter())
+            .filter_map(|&(p, n)| Some((self.rows[p]?, f64::from(n))))
+            .collect();
+        rows.extend(self.limited[pattern.stock].map(|row| (row, 1.0)));
         self.lp.add(Column { cost: self.task.stocks[pattern.stock].cost as f64, rows });
         self.pool.push(pattern);
         true
@@ -104,11 +111,10 @@ impl<'a> Node<'a> {
 
     /// Prices once and adds patterns that would improve the cost; whether there were any.
     fn price(&mut self) -> bool {
-        let parts = self.left.need.len();
         let duals = self.lp.prices();
         let scale = scale(self.task) as f64;
-        let prices: Vec<i64> = (0..parts)
-            .map(|p| if self.left.need[p] == 0 { 0 } else { (duals[p].max(0.0) * scale) as i64 })
+        let prices: Vec<i64> = (self.rows.iter())
+            .map(|row| row.map_or(0, |row| (duals[row].max(0.0) * scale) as i64))
             .collect();
         let task = self.task;
         let mut found = Vec::new();
@@ -118,7 +124,7 @@ impl<'a> Node<'a> {
                 if self.left.stock[s] == Some(0) {
                     continue;
                 }
-                let rent = self.limited[s].map_or(0.0, |i| duals[parts + i].min(0.0));
+                let rent = self.limited[s].map_or(0.0, |row| duals[row].min(0.0));
                 let cost = (task.stocks[s].cost as f64 - rent) * scale;
                 let good = |v: i64| v as f64 > cost + 1e-6 * (scale + cost);
                 if good(tables.value(s)) {

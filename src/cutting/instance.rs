@@ -1,45 +1,81 @@
-//! Instances as JSON: what is to be cut, as files of a trial or of another program give it.
+//! A problem as a JSON file, so that any can be tried: sizes in whole units, stock, parts, settings.
 
-use super::model::{Goods, MOST_COST, MOST_PARTS, MOST_UNITS, Part, Problem, Rules, Stock};
+use super::check::{Whereabouts, check};
+use super::model::{Goods, Part, Problem, Rules, Stock};
+use crate::diagnostics::{Diagnostic, Place};
 use serde::Deserialize;
+use serde::de::IgnoredAny;
 
+/// A file as written. Fields that describe the file and change nothing are named, so that a misspelt one is caught.
 #[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
 struct File {
     kind: String,
-    #[serde(default)]
-    unit: serde_json::Value,
+    unit: Unit,
     #[serde(default)]
     kerf: i64,
-    #[serde(default)]
+    crosscut_kerf: Option<i64>,
+    rip_kerf: Option<i64>,
     stages: Option<u8>,
     #[serde(default)]
     may_turn: bool,
     #[serde(default)]
-    stock: Vec<RawStock>,
+    least_strip: i64,
+    keep: Option<(i64, i64)>,
+    /// A trim of each edge in units, or a remark that it is taken off already.
     #[serde(default)]
-    boards: Vec<RawStock>,
-    #[serde(default)]
-    sheets: Vec<RawStock>,
-    #[serde(default)]
-    parts: Vec<RawPart>,
-    #[serde(default)]
-    panes: Vec<RawPart>,
+    edge_trim: serde_json::Value,
+    #[serde(default, alias = "boards", alias = "sheets")]
+    stock: Vec<StockEntry>,
+    #[serde(default, alias = "panes")]
+    parts: Vec<PartEntry>,
+    #[serde(rename = "cuts")]
+    _cuts: Option<IgnoredAny>,
+    #[serde(rename = "source")]
+    _source: Option<IgnoredAny>,
+    #[serde(rename = "licence")]
+    _licence: Option<IgnoredAny>,
+    #[serde(rename = "optimum")]
+    _optimum: Option<IgnoredAny>,
+    #[serde(rename = "lp_bound")]
+    _lp_bound: Option<IgnoredAny>,
+    #[serde(rename = "bounds")]
+    _bounds: Option<IgnoredAny>,
+    #[serde(rename = "best_known")]
+    _best_known: Option<IgnoredAny>,
 }
+
 #[derive(Debug, Deserialize)]
-struct RawPart {
+#[serde(untagged)]
+enum Unit {
+    Word(String),
+    Number(u32),
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct PartEntry {
+    #[serde(default)]
+    mark: String,
     #[serde(alias = "l")]
     length: Option<i64>,
     w: Option<i64>,
     h: Option<i64>,
-    t: Option<i64>,
+    #[serde(default)]
+    t: i64,
     count: u32,
 }
+
 #[derive(Debug, Deserialize)]
-struct RawStock {
+#[serde(deny_unknown_fields)]
+struct StockEntry {
+    #[serde(default)]
+    mark: String,
     length: Option<i64>,
     w: Option<i64>,
     h: Option<i64>,
-    t: Option<i64>,
+    #[serde(default)]
+    t: i64,
     clear: Option<Vec<i64>>,
     #[serde(default)]
     bad: Vec<(i64, i64)>,
@@ -49,29 +85,195 @@ struct RawStock {
     available: Option<u32>,
 }
 
-pub fn quick(text: &str) -> Problem {
-    let f: File = serde_json::from_str(text).expect("json");
-    let goods = match f.kind.as_str() { "1d" => Goods::Linear, "boards" => Goods::Boards, _ => Goods::Glass };
-    let rules = Rules { goods, crosscut: f.kerf, rip: f.kerf, stages: match goods { Goods::Linear=>1, Goods::Boards=>3, _=> f.stages.unwrap_or(2)}, turn: f.may_turn, least: 0 };
-    let parts = f.parts.iter().chain(&f.panes).map(|p| match goods {
-        Goods::Glass => Part { mark: String::new(), length: p.w.unwrap(), width: p.h.unwrap(), thick: 0, count: p.count },
-        _ => Part { mark: String::new(), length: p.length.unwrap(), width: p.w.unwrap_or(1), thick: p.t.unwrap_or(0), count: p.count },
-    }).collect();
-    let stocks = f.stock.iter().chain(&f.boards).chain(&f.sheets).map(|p| match goods {
-        Goods::Glass => Stock { mark: String::new(), length: p.w.unwrap(), width: p.h.unwrap(), thick: 0, trim:0, bad: vec![], cost: p.cost, available: p.available },
-        _ => {
-            let (length, trim, bad) = match (p.length, &p.clear) {
-                (Some(l), _) => (l, p.end_trim, p.bad.clone()),
-                (None, Some(runs)) => {
-                    let mut bad = vec![]; let mut at = 0;
-                    for (i, r) in runs.iter().enumerate() { at += r; if i + 1 < runs.len() { bad.push((at, at + f.kerf.max(1))); at += f.kerf.max(1); } }
-                    (at, 0, bad)
-                }
-                _ => panic!(),
-            };
-            Stock { mark: String::new(), length, width: p.w.unwrap_or(1), thick: p.t.unwrap_or(0), trim, bad, cost: p.cost, available: p.available }
+/// Reads a problem. Errors: OV-950 for a file that is not one, and what [`check`] finds.
+pub fn read(text: &str, file: &str) -> Result<Problem, Vec<Diagnostic>> {
+    let place = || Place::File(file.to_string());
+    let parsed: File = serde_json::from_str(text).map_err(|e| {
+        let d = Diagnostic::error("OV-950", "this is not a cutting problem")
+            .at(place(), format!("line {}, column {}", e.line(), e.column()))
+            .found(said(&e))
+            .expected("JSON with kind, unit, stock and parts, as `ovolo code OV-950` shows");
+        vec![d]
+    })?;
+    let goods = match parsed.kind.as_str() {
+        "1d" => Goods::Linear,
+        "boards" => Goods::Boards,
+        "glass" => Goods::Glass,
+        other => {
+            let d = Diagnostic::error("OV-950", "this kind of problem is not known")
+                .at(place(), "kind")
+                .found(other)
+                .expected("1d, boards or glass");
+            return Err(vec![d]);
         }
-    }).collect();
-    let _ = (MOST_COST, MOST_PARTS, MOST_UNITS);
-    Problem { unit: f.unit.to_string(), rules, parts, stocks }
+    };
+    let (list, panes) = match goods {
+        Goods::Linear => ("stock", "parts"),
+        Goods::Boards => ("boards", "parts"),
+        Goods::Glass => ("sheets", "panes"),
+    };
+    let at = Whereabouts {
+        parts: (1..=parsed.parts.len()).map(|i| (place(), format!("{panes}, entry {i}"))).collect(),
+        stocks: (1..=parsed.stock.len()).map(|i| (place(), format!("{list}, entry {i}"))).collect(),
+        rules: Some((place(), String::new())),
+    };
+    let mut faults = Vec::new();
+    let problem = problem(&parsed, goods, &at, &mut faults);
+    if faults.is_empty() {
+        faults = check(&problem, &at);
+    }
+    if faults.is_empty() { Ok(problem) } else { Err(faults) }
+}
+
+/// What the reader of JSON says, without the line and column that stand elsewhere.
+fn said(e: &serde_json::Error) -> String {
+    let text = e.to_string();
+    text.split(" at line ").next().unwrap_or_default().to_string()
+}
+
+fn problem(file: &File, goods: Goods, at: &Whereabouts, faults: &mut Vec<Diagnostic>) -> Problem {
+    let crosscut = file.crosscut_kerf.unwrap_or(file.kerf);
+    let trim = &file.edge_trim;
+    if let Some((place, _)) = at.rules.as_ref().filter(|_| !(trim.is_null() || trim.is_string() || trim.is_i64())) {
+        let d = Diagnostic::error("OV-950", "the edge trim cannot be read")
+            .at(place.clone(), "edge_trim")
+            .found(trim.to_string())
+            .expected("a whole number of units, or a remark in quotes");
+        faults.push(d);
+    }
+    let mut parts = Vec::new();
+    for (p, place) in file.parts.iter().zip(&at.parts) {
+        let (length, width) = sizes(goods, p.length, p.w, p.h);
+        parts.push(Part {
+            mark: p.mark.clone(),
+            length: length.unwrap_or_else(|| lacking(place, "first size", faults)),
+            width: width.unwrap_or_else(|| lacking(place, "second size", faults)),
+            thick: p.t,
+            count: p.count,
+        });
+    }
+    let stocks = (file.stock.iter().zip(&at.stocks))
+        .map(|(s, place)| stock(file, s, (goods, crosscut), place, faults))
+        .collect();
+    let small = |size: fn(&Part) -> i64| parts.iter().map(size).min().unwrap_or(0);
+    Problem {
+        unit: match &file.unit {
+            Unit::Word(word) => word.clone(),
+            Unit::Number(n) => n.to_string(),
+        },
+        rules: Rules {
+            goods,
+            crosscut,
+            rip: file.rip_kerf.unwrap_or(file.kerf),
+            stages: stages(file, goods, at, faults),
+            turn: file.may_turn,
+            least: file.least_strip,
+            keep: file.keep.unwrap_or((small(|p| p.length), small(|p| p.width))),
+        },
+        parts,
+        stocks,
+    }
+}
+
+/// The two sizes of a part or a stock, by the names that its kind gives them.
+fn sizes(goods: Goods, length: Option<i64>, w: Option<i64>, h: Option<i64>) -> (Option<i64>, Option<i64>) {
+    match goods {
+        Goods::Linear => (length, Some(1)),
+        Goods::Boards => (length, w),
+        Goods::Glass => (w, h),
+    }
+}
+
+fn lacking(place: &(Place, String), what: &str, faults: &mut Vec<Diagnostic>) -> i64 {
+    let d = Diagnostic::error("OV-950", format!("the {what} is missing"))
+        .at(place.0.clone(), place.1.clone())
+        .expected("a whole number of units");
+    faults.push(d);
+    1
+}
+
+fn stages(file: &File, goods: Goods, at: &Whereabouts, faults: &mut Vec<Diagnostic>) -> u8 {
+    let allowed: &[u8] = match goods {
+        Goods::Linear => &[1],
+        Goods::Boards => &[3],
+        Goods::Glass => &[2, 3],
+    };
+    let stages = file.stages.unwrap_or(allowed[0]);
+    if !allowed.contains(&stages) {
+        let list: Vec<String> = allowed.iter().map(u8::to_string).collect();
+        let d = Diagnostic::error("OV-950", "these goods are not cut in so many stages")
+            .found(format!("stages {stages}"))
+            .expected(list.join(" or "));
+        faults.push(match &at.rules {
+            Some((place, _)) => d.at(place.clone(), "stages"),
+            None => d,
+        });
+    }
+    stages
+}
+
+fn stock(
+    file: &File,
+    s: &StockEntry,
+    (goods, crosscut): (Goods, i64),
+    place: &(Place, String),
+    faults: &mut Vec<Diagnostic>,
+) -> Stock {
+    let (length, width) = sizes(goods, s.length, s.w, s.h);
+    let trim = match goods {
+        Goods::Glass => file.edge_trim.as_i64().unwrap_or(0),
+        Goods::Linear | Goods::Boards => s.end_trim,
+    };
+    let mut stock = Stock {
+        mark: s.mark.clone(),
+        length: length.unwrap_or(0),
+        width: width.unwrap_or_else(|| lacking(place, "width", faults)),
+        thick: s.t,
+        trim,
+        bad: s.bad.clone(),
+        cost: s.cost,
+        available: s.available,
+    };
+    match (length, &s.clear) {
+        (None, Some(runs)) if goods != Goods::Glass => lay_out(&mut stock, runs, crosscut),
+        (None, _) => stock.length = lacking(place, "length", faults),
+        (Some(length), clear) => {
+            // A stretch may run over the end of the board; what lies wholly outside is refused later.
+            for (from, to) in stock.bad.iter_mut().filter(|b| b.1 > 0 && b.0 < length) {
+                (*from, *to) = ((*from).max(0), (*to).min(length));
+            }
+            // Stretches too short for any part may be left out.
+            let shortest = file.parts.iter().filter_map(|p| p.length).min().unwrap_or(0);
+            let runs = stock.runs(crosscut).into_iter().map(|r| r.length);
+            let runs: Vec<i64> = runs.filter(|&r| r >= shortest).collect();
+            let told = clear.as_deref().map(|c| c.iter().copied().filter(|&r| r >= shortest));
+            if told.is_some_and(|c| c.collect::<Vec<i64>>() != runs) {
+                let d = Diagnostic::error(
+                    "OV-950",
+                    "the clear stretches do not follow from the length, trim and bad stretches",
+                );
+                let d = d
+                    .at(place.0.clone(), place.1.clone())
+                    .found(format!("{:?}", clear.as_deref().unwrap_or_default()))
+                    .expected(format!("{runs:?}"))
+                    .mend("leave `clear` out; it is worked out from the others");
+                faults.push(d);
+            }
+        }
+    }
+    stock
+}
+
+/// A board of which only the clear stretches are known: they are laid out with the least bad stretch between them.
+fn lay_out(stock: &mut Stock, runs: &[i64], kerf: i64) {
+    let gap = kerf.max(1);
+    let mut at = 0;
+    for (i, run) in runs.iter().enumerate() {
+        if i > 0 {
+            stock.bad.push((at, at + gap));
+            at += gap;
+        }
+        at += run;
+    }
+    stock.length = at;
 }

@@ -5,14 +5,18 @@
 //! solver.
 
 pub mod bound;
+pub mod check;
 mod complete;
 mod dive;
+pub mod draw;
+pub mod file;
 mod fill;
 mod greedy;
 mod improve;
 pub mod instance;
 mod master;
 pub mod model;
+pub mod offcuts;
 mod pattern;
 pub mod plan;
 pub mod replay;

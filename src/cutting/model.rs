@@ -1,5 +1,8 @@
 //! What is to be cut, out of what, and by which rules. All sizes are whole numbers of one fine unit.
 
+use serde::Serialize;
+use sha2::{Digest, Sha256};
+
 /// Parts in all that one plan may hold.
 pub const MOST_PARTS: u64 = 100_000;
 /// Different parts of one thickness; the work grows with their number times the longest stock.
@@ -10,7 +13,7 @@ pub const MOST_UNITS: i64 = 1 << 16;
 pub const MOST_COST: i64 = 1 << 40;
 
 /// What kind of goods is cut.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 pub enum Goods {
     /// Bars of one section: lengths only.
     Linear,
@@ -21,7 +24,7 @@ pub enum Goods {
 }
 
 /// A size of part and how many of it are needed.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct Part {
     /// How it is called in lists; may be empty.
     pub mark: String,
@@ -45,7 +48,7 @@ pub struct Run {
 }
 
 /// A board, sheet or bar, or several alike.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct Stock {
     /// How it is called in lists.
     pub mark: String,
@@ -94,7 +97,7 @@ impl Stock {
 }
 
 /// How the cuts are made.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 pub struct Rules {
     /// Kind of goods.
     pub goods: Goods,
@@ -108,10 +111,12 @@ pub struct Rules {
     pub turn: bool,
     /// Least strip that can be snapped off; 0 where a saw takes any.
     pub least: i64,
+    /// Least length and width of an offcut worth keeping.
+    pub keep: (i64, i64),
 }
 
 /// Everything a plan depends on.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct Problem {
     /// What one unit is, in words.
     pub unit: String,
@@ -127,5 +132,34 @@ impl Problem {
     /// Parts in all.
     pub fn pieces(&self) -> u64 {
         self.parts.iter().map(|p| u64::from(p.count)).sum()
+    }
+
+    /// A hash of everything: a plan holds for the problem it was made from and for no other.
+    pub fn hash(&self) -> String {
+        let bytes = serde_json::to_vec(self).unwrap_or_default();
+        Sha256::digest(bytes).iter().map(|b| format!("{b:02x}")).collect()
+    }
+
+    /// A size as people write it: units of `1/16 in` as inches and a fraction, others as a plain number.
+    pub fn size(&self, units: i64) -> String {
+        let parts = self.unit.strip_prefix("1/").and_then(|u| u.strip_suffix(" in"));
+        let Some(parts) = parts.and_then(|n| n.parse::<i64>().ok()).filter(|n| *n > 0) else {
+            return units.to_string();
+        };
+        let (whole, mut top, mut bottom) = (units.abs() / parts, units.abs() % parts, parts);
+        while top > 0 && top % 2 == 0 && bottom % 2 == 0 {
+            (top, bottom) = (top / 2, bottom / 2);
+        }
+        let sign = if units < 0 { "-" } else { "" };
+        match (whole, top) {
+            (whole, 0) => format!("{sign}{whole}"),
+            (0, top) => format!("{sign}{top}/{bottom}"),
+            (whole, top) => format!("{sign}{whole} {top}/{bottom}"),
+        }
+    }
+
+    /// The unit that [`Problem::size`] writes sizes in.
+    pub fn shown_unit(&self) -> &str {
+        if self.unit.ends_with(" in") { "in" } else { &self.unit }
     }
 }

@@ -2,48 +2,48 @@
 
 /// A part in its place.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
-pub struct Piece {
+pub(super) struct Piece {
     /// Index of the part.
-    pub part: usize,
+    pub(super) part: usize,
     /// Whether its width lies along the length of the stock.
-    pub turned: bool,
+    pub(super) turned: bool,
 }
 
 /// A strip of a section; its pieces lie one after the other.
 #[derive(Debug, Clone, PartialEq, Eq, Hash, PartialOrd, Ord)]
-pub struct Strip {
+pub(super) struct Strip {
     /// Size across the pieces.
-    pub width: i64,
+    pub(super) width: i64,
     /// Pieces in order.
-    pub pieces: Vec<Piece>,
+    pub(super) pieces: Vec<Piece>,
 }
 
 /// What the first cuts part: its strips lie side by side.
 #[derive(Debug, Clone, PartialEq, Eq, Hash, PartialOrd, Ord)]
-pub struct Section {
+pub(super) struct Section {
     /// Index of the clear run it lies in.
-    pub run: usize,
+    pub(super) run: usize,
     /// Size along the run.
-    pub size: i64,
+    pub(super) size: i64,
     /// Strips in order.
-    pub strips: Vec<Strip>,
+    pub(super) strips: Vec<Strip>,
 }
 
 /// How one piece of stock is cut.
 #[derive(Debug, Clone, PartialEq, Eq, Hash, PartialOrd, Ord)]
-pub struct Pattern {
+pub(super) struct Pattern {
     /// Index of the stock.
-    pub stock: usize,
+    pub(super) stock: usize,
     /// Whether sections lie side by side across the width, parted by cuts along the length. Without it they follow one another along the
     /// length.
-    pub along: bool,
+    pub(super) along: bool,
     /// Sections in order.
-    pub sections: Vec<Section>,
+    pub(super) sections: Vec<Section>,
 }
 
 impl Pattern {
     /// Pieces in order.
-    pub fn pieces(&self) -> impl Iterator<Item = Piece> + '_ {
+    pub(super) fn pieces(&self) -> impl Iterator<Item = Piece> + '_ {
         self.sections
             .iter()
             .flat_map(|s| s.strips.iter())
@@ -51,7 +51,7 @@ impl Pattern {
     }
 
     /// How many of each part, in order of part.
-    pub fn counts(&self) -> Vec<(usize, u32)> {
+    pub(super) fn counts(&self) -> Vec<(usize, u32)> {
         let mut list: Vec<usize> = self.pieces().map(|p| p.part).collect();
         list.sort_unstable();
         let mut counts: Vec<(usize, u32)> = Vec::new();
@@ -65,7 +65,7 @@ impl Pattern {
     }
 
     /// Leaves out pieces that are no longer needed, and strips and sections left empty.
-    pub fn keep_only(&mut self, left: &[u32]) {
+    pub(super) fn keep_only(&mut self, left: &[u32]) {
         let mut room = left.to_vec();
         for section in &mut self.sections {
             for strip in &mut section.strips {
@@ -85,9 +85,9 @@ impl Pattern {
 
 /// A pattern and how many pieces of stock are cut by it.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Cut {
+pub(super) struct Cut {
     /// How one is cut.
-    pub pattern: Pattern,
+    pub(super) pattern: Pattern,
     /// How many.
-    pub times: u32,
+    pub(super) times: u32,
 }

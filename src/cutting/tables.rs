@@ -99,7 +99,7 @@ impl Line {
 
 /// Values of strips, sections and runs under one set of prices, for one direction of the first cuts.
 #[derive(Debug)]
-pub struct Tables<'a> {
+pub(super) struct Tables<'a> {
     way: &'a Way,
     values: &'a [i64],
     /// Of each level.
@@ -114,7 +114,7 @@ pub struct Tables<'a> {
 
 impl<'a> Tables<'a> {
     /// Works out the tables; `values` has one value, not negative, for each part.
-    pub fn new(way: &'a Way, values: &'a [i64]) -> Tables<'a> {
+    pub(super) fn new(way: &'a Way, values: &'a [i64]) -> Tables<'a> {
         let mut tables = Tables {
             way,
             values,
@@ -223,7 +223,7 @@ impl<'a> Tables<'a> {
     }
 
     /// The most that one piece of a stock can be worth.
-    pub fn value(&self, stock: usize) -> i64 {
+    pub(super) fn value(&self, stock: usize) -> i64 {
         let (w, runs) = &self.way.stocks[stock];
         runs.iter().map(|&run| self.run_value(*w, run)).sum()
     }
@@ -253,7 +253,7 @@ impl<'a> Tables<'a> {
     }
 
     /// A pattern of the highest value.
-    pub fn pattern(&self, stock: usize) -> Pattern {
+    pub(super) fn pattern(&self, stock: usize) -> Pattern {
         let way = self.way;
         let (w, runs) = &way.stocks[stock];
         let mut sections = Vec::new();

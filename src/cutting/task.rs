@@ -4,84 +4,84 @@ use super::model::{Goods, Problem, Rules};
 
 /// A part of the task.
 #[derive(Debug, Clone)]
-pub struct TaskPart {
+pub(super) struct TaskPart {
     /// Index in the problem.
-    pub index: usize,
+    pub(super) index: usize,
     /// Length in units.
-    pub length: i64,
+    pub(super) length: i64,
     /// Width in units.
-    pub width: i64,
+    pub(super) width: i64,
     /// How many are needed.
-    pub need: u32,
+    pub(super) need: u32,
 }
 
 /// A stock of the task.
 #[derive(Debug, Clone)]
-pub struct TaskStock {
+pub(super) struct TaskStock {
     /// Index in the problem.
-    pub index: usize,
+    pub(super) index: usize,
     /// Lengths of its clear runs.
-    pub runs: Vec<i64>,
+    pub(super) runs: Vec<i64>,
     /// Clear width.
-    pub width: i64,
+    pub(super) width: i64,
     /// Cost of one.
-    pub cost: i64,
+    pub(super) cost: i64,
     /// How many there are at most.
-    pub available: Option<u32>,
+    pub(super) available: Option<u32>,
 }
 
 /// Parts of one thickness and the stock they can be cut from.
 #[derive(Debug, Clone)]
-pub struct Task {
+pub(super) struct Task {
     /// Parts.
-    pub parts: Vec<TaskPart>,
+    pub(super) parts: Vec<TaskPart>,
     /// Stock.
-    pub stocks: Vec<TaskStock>,
+    pub(super) stocks: Vec<TaskStock>,
     /// Ways of making the first cuts.
-    pub ways: Vec<Way>,
+    pub(super) ways: Vec<Way>,
 }
 
 /// A part laid one way round.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Item {
+pub(super) struct Item {
     /// Size along the strip.
-    pub len: usize,
+    pub(super) len: usize,
     /// Size across the strip.
-    pub wid: usize,
+    pub(super) wid: usize,
     /// Index of the part in the task.
-    pub part: usize,
+    pub(super) part: usize,
     /// Whether it is turned against the stock.
-    pub turned: bool,
+    pub(super) turned: bool,
 }
 
 /// All sizes seen along one direction of the first cuts.
 #[derive(Debug, Clone)]
-pub struct Way {
+pub(super) struct Way {
     /// See [`super::pattern::Pattern::along`].
-    pub along: bool,
+    pub(super) along: bool,
     /// Stages of cuts.
-    pub stages: u8,
+    pub(super) stages: u8,
     /// Kerf between sections and between pieces.
-    pub kerf_len: usize,
+    pub(super) kerf_len: usize,
     /// Kerf between strips.
-    pub kerf_wid: usize,
+    pub(super) kerf_wid: usize,
     /// Least strip that can be snapped off.
-    pub least: usize,
+    pub(super) least: usize,
     /// Parts as they can lie, the longest first.
-    pub items: Vec<Item>,
+    pub(super) items: Vec<Item>,
     /// Widths a strip may have, ascending.
-    pub levels: Vec<usize>,
+    pub(super) levels: Vec<usize>,
     /// Of each stock: index into `widths`, and lengths of its runs.
-    pub stocks: Vec<(usize, Vec<usize>)>,
+    pub(super) stocks: Vec<(usize, Vec<usize>)>,
     /// Different widths of stock, ascending.
-    pub widths: Vec<usize>,
+    pub(super) widths: Vec<usize>,
     /// Longest run.
-    pub longest: usize,
+    pub(super) longest: usize,
 }
 
 impl Way {
     /// Whether an item may lie in a strip of this width: as wide, or narrower by no less than the least strip.
-    pub fn fits(&self, item: &Item, level: usize) -> bool {
+    pub(super) fn fits(&self, item: &Item, level: usize) -> bool {
         item.wid == level || item.wid + self.least.max(1) <= level
     }
 
@@ -145,7 +145,7 @@ impl Way {
 }
 
 /// The tasks of a problem, one for each thickness that has parts, in order of thickness.
-pub fn tasks(problem: &Problem) -> Vec<Task> {
+pub(super) fn tasks(problem: &Problem) -> Vec<Task> {
     let mut thick: Vec<i64> = problem.parts.iter().map(|p| p.thick).collect();
     thick.sort_unstable();
     thick.dedup();

@@ -6,6 +6,7 @@ mod basis;
 pub mod calendar;
 pub mod csv;
 mod face;
+pub mod cuts;
 pub mod json;
 pub mod life;
 pub mod page;

@@ -46,6 +46,10 @@ pub enum Role {
     Prices,
     /// The record of an earlier run.
     Record,
+    /// A problem to be cut.
+    Problem,
+    /// A cut plan.
+    Plan,
 }
 
 impl Role {
@@ -58,6 +62,8 @@ impl Role {
             Role::Survey => "survey",
             Role::Prices => "prices",
             Role::Record => "record",
+            Role::Problem => "problem",
+            Role::Plan => "plan",
         }
     }
 
@@ -70,6 +76,8 @@ impl Role {
             Role::Survey => "a survey",
             Role::Prices => "a price book",
             Role::Record => "the record",
+            Role::Problem => "the problem",
+            Role::Plan => "the plan",
         }
     }
 }

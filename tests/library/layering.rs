@@ -8,7 +8,7 @@ const ROWS: &[&[&str]] = &[
     &["ids"],
     &["calendar", "defuse", "library", "number"],
     &["diagnostics"],
-    &["drawing", "units", "syntax"],
+    &["drawing", "units", "syntax", "cutting"],
     &["table"],
     &["program", "survey"],
     &["check", "eval", "prices"],

@@ -1,0 +1,143 @@
+//! `ovolo cut`: a cut plan, with a bound that is proved.
+
+use super::args::{Common, CutArgs};
+use super::files;
+use super::progress::Progress;
+use super::written::Target;
+use super::{exit, output};
+use ovolo::cutting::model::Problem;
+use ovolo::cutting::plan::Plan;
+use ovolo::cutting::solve::{Effort, NoPlan, Watch, solve};
+use ovolo::cutting::{draw, file, instance};
+use ovolo::diagnostics::{Diagnostic, Place, Sources};
+use ovolo::report::{csv, cuts, terminal};
+use ovolo::session::{JobFiles, Role};
+use std::path::Path;
+use std::process::ExitCode;
+use std::sync::atomic::Ordering;
+
+/// Largest file with a problem or a plan.
+const MOST_BYTES: u64 = 64 << 20;
+
+/// Makes a plan, or checks one.
+pub fn run(args: &CutArgs, common: &Common) -> Result<ExitCode, ExitCode> {
+    let refuse = |list: Vec<Diagnostic>| output::refuse(&list, &Sources::default(), common);
+    let mut problem = instance::read(&read(&args.instance, common)?, &args.instance).map_err(refuse)?;
+    if let Some(stages) = args.stages {
+        if problem.rules.stages == 1 || problem.rules.goods == ovolo::cutting::model::Goods::Boards {
+            output::complain("--stages is for glass; bars and boards have their own");
+            return Err(ExitCode::from(exit::USAGE));
+        }
+        problem.rules.stages = stages;
+    }
+    let asked: Vec<&str> = [&args.output, &args.svg].into_iter().flatten().map(String::as_str).collect();
+    let inputs = JobFiles::default();
+    inputs.add(Role::Problem, &args.instance);
+    if let Some(plan) = &args.check {
+        inputs.add(Role::Plan, plan);
+    }
+    let targets = Target::all(&asked, &inputs).map_err(refuse)?;
+    let plan = match &args.check {
+        Some(name) => {
+            let plan = file::read(&read(name, common)?, name, &problem).map_err(refuse)?;
+            file::check_bound(&problem, &plan, name).map_err(refuse)?;
+            plan
+        }
+        None => make(&problem, args, common)?,
+    };
+    let views = cuts::views(&problem, &plan);
+    if let Some(name) = &args.csv {
+        let names = || views.iter().map(|v| v.name.clone()).collect();
+        return output::table(name, names, || csv::pick(&views, name, 0));
+    }
+    if common.json {
+        output::print(&json(&problem, &plan));
+    } else {
+        let width = output::width(common);
+        let shown = views.iter().filter(|v| !v.is_empty());
+        let text: Vec<String> = shown.map(|v| terminal::draw(v, width)).collect();
+        output::print(&text.join("\n"));
+    }
+    let mut outputs = Vec::new();
+    if args.output.is_some() {
+        outputs.push(file::write(&problem, &plan));
+    }
+    if args.svg.is_some() {
+        outputs.push(draw::svg(&problem, &plan, &cuts::gap(&problem, &plan)));
+    }
+    for (target, text) in targets.iter().zip(outputs) {
+        let line = target.write(text.as_bytes()).map_err(|d| refuse(vec![d]))?;
+        output::complain(&line);
+    }
+    Ok(ExitCode::from(if plan.finished { exit::DONE } else { exit::STOPPED }))
+}
+
+fn read(name: &str, common: &Common) -> Result<String, ExitCode> {
+    let bytes = files::read_file(Path::new(name), MOST_BYTES).map_err(|why| {
+        let d = Diagnostic::error("OV-002", format!("{name} can't be opened"))
+            .at(Place::File(name.to_string()), "")
+            .found(why);
+        output::refuse(&[d], &Sources::default(), common)
+    })?;
+    Ok(String::from_utf8_lossy(&bytes).into_owned())
+}
+
+fn make(problem: &Problem, args: &CutArgs, common: &Common) -> Result<Plan, ExitCode> {
+    let progress = Progress::begin();
+    let effort = Effort { rounds: args.rounds, seed: args.seed };
+    let solved = solve(problem, effort, &Reporter(&progress));
+    progress.end();
+    let place = Place::File(args.instance.clone());
+    let refuse = |list: Vec<Diagnostic>| output::refuse(&list, &Sources::default(), common);
+    let plan = solved.map_err(|why| refuse(vec![told(problem, &why, &place)]))?;
+    // Nothing is shown or written that the checks do not confirm.
+    let text = file::write(problem, &plan);
+    let plan = file::read(&text, &args.instance, problem).map_err(refuse)?;
+    file::check_bound(problem, &plan, &args.instance).map_err(refuse)?;
+    Ok(plan)
+}
+
+struct Reporter<'a>(&'a Progress);
+
+impl Watch for Reporter<'_> {
+    fn go_on(&self, done: u64, of: u64) -> bool {
+        self.0.tell("planning cuts", done, Some(of));
+        !self.0.stop().load(Ordering::SeqCst)
+    }
+}
+
+fn told(problem: &Problem, why: &NoPlan, place: &Place) -> Diagnostic {
+    match why {
+        NoPlan::NoPlace(parts) => {
+            let names: Vec<String> = parts.iter().take(5).map(|&p| draw::name(problem, p)).collect();
+            let more = parts.len().saturating_sub(names.len());
+            let more = if more > 0 { format!(" and {more} more") } else { String::new() };
+            Diagnostic::error("OV-856", "there is not enough stock for all parts")
+                .at(place.clone(), "")
+                .found(format!("no place for {}{more}", names.join(", ")))
+                .expected("stock for every part")
+                .mend("add stock that can be bought, which has no number of pieces")
+        }
+        NoPlan::TooMany(sizes) => Diagnostic::error("OV-957", "too many different parts for one plan")
+            .at(place.clone(), "")
+            .found(format!("{sizes} different parts of one thickness"))
+            .expected(format!("at most {}", ovolo::cutting::model::MOST_SIZES))
+            .mend("cut the job in several plans, for example by wing"),
+    }
+}
+
+fn json(problem: &Problem, plan: &Plan) -> String {
+    let value = serde_json::json!({
+        "schema": "ovolo-cuts/1",
+        "made_from": problem.hash(),
+        "finished": plan.finished,
+        "cost": plan.cost,
+        "greedy": plan.greedy,
+        "bound": plan.bound(),
+        "scope": cuts::scope(problem),
+        "used": plan.used(),
+        "patterns": plan.cuts.len(),
+        "cuts": plan.cuts,
+    });
+    format!("{value:#}\n")
+}

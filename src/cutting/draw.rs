@@ -1,0 +1,156 @@
+//! A plan drawn to scale as SVG: one drawing for each way a stock is cut, parts marked, bad stretches and offcuts worth keeping shown.
+
+use super::model::Problem;
+use super::offcuts::{offcuts, pieces};
+use super::plan::{Area, Plan, PlannedCut};
+use std::fmt::Write as _;
+
+/// Width of the page in points.
+const PAGE: i64 = 720;
+/// Room for a line of text.
+const LINE: i64 = 16;
+const MARGIN: i64 = 12;
+
+/// The whole plan as one SVG file, stock below stock, all on one scale.
+pub fn svg(problem: &Problem, plan: &Plan, title: &str) -> String {
+    let longest = plan.cuts.iter().map(|c| problem.stocks[c.stock].length).max().unwrap_or(1).max(1);
+    let scale = Scale { longest };
+    let mut body = String::new();
+    let mut y = MARGIN + LINE;
+    text(&mut body, MARGIN, y, 12, title);
+    if !plan.finished {
+        y += LINE;
+        text(&mut body, MARGIN, y, 12, "UNFINISHED: the search was interrupted");
+    }
+    for cut in &plan.cuts {
+        let stock = &problem.stocks[cut.stock];
+        y += LINE + MARGIN;
+        text(&mut body, MARGIN, y, 10, &caption(problem, cut));
+        y += 5;
+        let at = |a: Area| Drawn {
+            x: scale.of(a.x) + MARGIN * 100,
+            y: scale.of(a.y) + y * 100,
+            width: scale.of(a.length),
+            height: scale.of(a.width),
+        };
+        let whole = Area { x: 0, y: 0, length: stock.length, width: stock.width };
+        rectangle(&mut body, at(whole), "#f3ead8");
+        for &(from, to) in &stock.bad {
+            rectangle(&mut body, at(Area { x: from, y: 0, length: to - from, width: stock.width }), "#b8a98c");
+        }
+        for a in offcuts(problem, cut) {
+            rectangle(&mut body, at(a), "#dfe9d4");
+            label(&mut body, at(a), &format!("keep {} x {}", problem.size(a.length), problem.size(a.width)));
+        }
+        for (part, a) in pieces(problem, cut) {
+            rectangle(&mut body, at(a), "#ffffff");
+            label(&mut body, at(a), &name(problem, part));
+        }
+        y += scale.of(stock.width) / 100;
+    }
+    let height = y + MARGIN;
+    format!(
+        "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{PAGE}pt\" height=\"{height}pt\" viewBox=\"0 0 {PAGE} {height}\" \
+         font-family=\"sans-serif\">\n{body}</svg>\n"
+    )
+}
+
+/// How a part is called on drawings and lists: its mark, or its size.
+pub fn name(problem: &Problem, part: usize) -> String {
+    let p = &problem.parts[part];
+    if !p.mark.is_empty() {
+        p.mark.clone()
+    } else if problem.rules.stages == 1 {
+        problem.size(p.length)
+    } else {
+        format!("{} x {}", problem.size(p.length), problem.size(p.width))
+    }
+}
+
+/// How a stock is called.
+pub fn stock_name(problem: &Problem, stock: usize) -> String {
+    let s = &problem.stocks[stock];
+    let size = match (problem.rules.stages, s.thick) {
+        (1, _) => problem.size(s.length),
+        (_, 0) => format!("{} x {}", problem.size(s.length), problem.size(s.width)),
+        (_, t) => format!("{} x {} x {}", problem.size(s.length), problem.size(s.width), problem.size(t)),
+    };
+    let size = format!("{size} {}", problem.shown_unit());
+    if s.mark.is_empty() { size } else { format!("{}, {size}", s.mark) }
+}
+
+fn caption(problem: &Problem, cut: &PlannedCut) -> String {
+    let times = if cut.times > 1 { format!("{} of ", cut.times) } else { String::new() };
+    format!("{times}{}", stock_name(problem, cut.stock))
+}
+
+struct Scale {
+    longest: i64,
+}
+
+impl Scale {
+    /// Hundredths of a point, rounded down: the one rounding of a drawing.
+    fn of(&self, units: i64) -> i64 {
+        units * (PAGE - 2 * MARGIN) * 100 / self.longest
+    }
+}
+
+/// A rectangle on the page in hundredths of a point.
+#[derive(Clone, Copy)]
+struct Drawn {
+    x: i64,
+    y: i64,
+    width: i64,
+    height: i64,
+}
+
+fn points(hundredths: i64) -> String {
+    format!("{}.{:02}", hundredths / 100, hundredths % 100)
+}
+
+fn rectangle(out: &mut String, d: Drawn, fill: &str) {
+    let _ = writeln!(
+        out,
+        "<rect x=\"{}\" y=\"{}\" width=\"{}\" height=\"{}\" fill=\"{fill}\" stroke=\"#333\" stroke-width=\"0.4\"/>",
+        points(d.x),
+        points(d.y),
+        points(d.width),
+        points(d.height)
+    );
+}
+
+/// Words in a rectangle, where there is room for them.
+fn label(out: &mut String, d: Drawn, words: &str) {
+    let size = 700.min(d.height * 8 / 10);
+    let long = words.chars().count() as i64 * size * 6 / 10;
+    if size < 250 || long > d.width {
+        return;
+    }
+    let _ = writeln!(
+        out,
+        "<text x=\"{}\" y=\"{}\" font-size=\"{}\" text-anchor=\"middle\">{}</text>",
+        points(d.x + d.width / 2),
+        points(d.y + d.height / 2 + size * 35 / 100),
+        points(size),
+        escaped(words)
+    );
+}
+
+fn text(out: &mut String, x: i64, y: i64, size: i64, words: &str) {
+    let _ = writeln!(out, "<text x=\"{x}\" y=\"{y}\" font-size=\"{size}\">{}</text>", escaped(words));
+}
+
+/// Text from a file is data: nothing in it may become a tag.
+fn escaped(words: &str) -> String {
+    words
+        .chars()
+        .filter(|c| !c.is_control())
+        .map(|c| match c {
+            '&' => "&amp;".to_string(),
+            '<' => "&lt;".to_string(),
+            '>' => "&gt;".to_string(),
+            '"' => "&quot;".to_string(),
+            c => c.to_string(),
+        })
+        .collect()
+}

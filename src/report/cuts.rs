@@ -1,0 +1,170 @@
+//! Cut plans as tables: what it comes to, what is cut in order, what is used, what is worth keeping.
+
+use super::view::{Cell, Column, View};
+use crate::cutting::draw::{name, stock_name};
+use crate::cutting::model::{Goods, Problem};
+use crate::cutting::offcuts::offcuts;
+use crate::cutting::plan::{Plan, PlannedCut};
+use crate::number::Exact;
+
+/// The tables of a plan, in the order of the report.
+pub fn views(problem: &Problem, plan: &Plan) -> Vec<View> {
+    vec![totals(problem, plan), used(problem, plan), cuts(problem, plan), kept(problem, plan)]
+}
+
+/// What the bound holds for, in words.
+pub fn scope(problem: &Problem) -> &'static str {
+    match (problem.rules.goods, problem.rules.stages) {
+        (Goods::Linear, _) => "no plan of these bars can cost less",
+        (Goods::Boards, _) => "no plan of crosscut, rip and chop can cost less",
+        (Goods::Glass, 2) => "no plan of two stages can cost less",
+        (Goods::Glass, _) => "no plan of three stages can cost less",
+    }
+}
+
+fn count(n: u64) -> Cell {
+    Cell::Count(usize::try_from(n).unwrap_or(usize::MAX))
+}
+
+fn cost(n: i64) -> Cell {
+    Cell::Number(Exact::int(n), 0)
+}
+
+fn totals(problem: &Problem, plan: &Plan) -> View {
+    let columns = vec![Column::text("what"), Column::number("amount")];
+    let mut view = View::new("totals", "Cut plan", columns);
+    view.row(vec![Cell::text("parts"), count(problem.pieces())]);
+    view.row(vec![Cell::text("pieces of stock used"), count(plan.used())]);
+    view.row(vec![Cell::text("ways of cutting them"), count(plan.cuts.len() as u64)]);
+    view.row(vec![Cell::text("cost"), cost(plan.cost)]);
+    view.row(vec![Cell::text("cost of the greedy plan"), cost(plan.greedy)]);
+    view.row(vec![Cell::text("proved bound"), cost(plan.bound())]);
+    view.notes.push(gap(problem, plan));
+    if !plan.finished {
+        view.notes.push("UNFINISHED: the search was interrupted; a job does not take this plan.".to_string());
+    }
+    view
+}
+
+/// How far the plan is from the bound: "Cost 29; no plan of two stages can cost less than 28: a gap of 3.6 %".
+pub fn gap(problem: &Problem, plan: &Plan) -> String {
+    let bound = plan.bound();
+    let head = format!("Cost {}; {} than {bound}", plan.cost, scope(problem));
+    if plan.cost <= bound {
+        return format!("{head}: the plan is the best there is.");
+    }
+    let share = Exact::ratio((plan.cost - bound) * 100, bound);
+    match share {
+        Some(share) => format!("{head}: a gap of {} %.", share.to_fixed(2, crate::number::Rounding::HalfEven)),
+        None => format!("{head}."),
+    }
+}
+
+fn used(problem: &Problem, plan: &Plan) -> View {
+    let columns = vec![
+        Column::text("stock"),
+        Column::number("used"),
+        Column::number("there"),
+        Column::number("cost each"),
+        Column::number("cost"),
+    ];
+    let mut view = View::new("stock", "Stock used", columns);
+    for (i, stock) in problem.stocks.iter().enumerate() {
+        let n: u64 = plan.cuts.iter().filter(|c| c.stock == i).map(|c| u64::from(c.times)).sum();
+        if n > 0 {
+            view.row(vec![
+                Cell::text(stock_name(problem, i)),
+                count(n),
+                stock.available.map_or(Cell::text("bought"), |a| count(u64::from(a))),
+                cost(stock.cost),
+                cost(stock.cost * n as i64),
+            ]);
+        }
+    }
+    view
+}
+
+fn cuts(problem: &Problem, plan: &Plan) -> View {
+    let mut columns = vec![
+        Column::number("no."),
+        Column::text("stock"),
+        Column::number("times"),
+        Column::text("section"),
+        Column::text("strip"),
+        Column::text("parts, in order"),
+    ];
+    if problem.rules.stages == 1 {
+        columns[3] = columns[3].clone().wide();
+        columns[4] = columns[4].clone().wide();
+    }
+    let mut view = View::new("cuts", "What is cut, in order", columns);
+    for (n, cut) in plan.cuts.iter().enumerate() {
+        let mut first = true;
+        for section in &cut.sections {
+            for (s, strip) in section.strips.iter().enumerate() {
+                let lead = std::mem::take(&mut first);
+                view.row(vec![
+                    if lead { Cell::Count(n + 1) } else { Cell::Blank },
+                    if lead { Cell::text(stock_name(problem, cut.stock)) } else { Cell::Blank },
+                    if lead { count(u64::from(cut.times)) } else { Cell::Blank },
+                    if s == 0 { Cell::text(section_text(problem, cut, section.at, section.size)) } else { Cell::Blank },
+                    Cell::text(format!("{} wide", problem.size(strip.width))),
+                    Cell::text(in_order(problem, strip.pieces.iter().map(|p| (p.part, p.turned)))),
+                ]);
+            }
+        }
+    }
+    view.notes.push(format!("Sizes in {}. Places count from one end and one edge of the stock.", problem.shown_unit()));
+    view
+}
+
+fn section_text(problem: &Problem, cut: &PlannedCut, at: i64, size: i64) -> String {
+    let way = if cut.along { "up" } else { "along" };
+    format!("{} {way}, {} long", problem.size(at), problem.size(size))
+}
+
+/// Parts of a strip with equal neighbors counted: `3 of R-12, S-4`.
+fn in_order(problem: &Problem, pieces: impl Iterator<Item = (usize, bool)>) -> String {
+    let mut runs: Vec<((usize, bool), u32)> = Vec::new();
+    for piece in pieces {
+        match runs.last_mut() {
+            Some((last, n)) if *last == piece => *n += 1,
+            _ => runs.push((piece, 1)),
+        }
+    }
+    let one = |((part, turned), n): &((usize, bool), u32)| {
+        let many = if *n > 1 { format!("{n} of ") } else { String::new() };
+        let turned = if *turned { " turned" } else { "" };
+        format!("{many}{}{turned}", name(problem, *part))
+    };
+    runs.iter().map(one).collect::<Vec<_>>().join(", ")
+}
+
+fn kept(problem: &Problem, plan: &Plan) -> View {
+    let columns = vec![
+        Column::number("no."),
+        Column::text("from"),
+        Column::number("times"),
+        Column::text("length"),
+        Column::text("width"),
+    ];
+    let mut view = View::new("offcuts", "Offcuts worth keeping", columns);
+    for (n, cut) in plan.cuts.iter().enumerate() {
+        for a in offcuts(problem, cut) {
+            view.row(vec![
+                Cell::Count(n + 1),
+                Cell::text(stock_name(problem, cut.stock)),
+                count(u64::from(cut.times)),
+                Cell::text(problem.size(a.length)),
+                Cell::text(problem.size(a.width)),
+            ]);
+        }
+    }
+    view.notes.push(format!(
+        "At least {} x {} {}.",
+        problem.size(problem.rules.keep.0),
+        problem.size(problem.rules.keep.1),
+        problem.shown_unit()
+    ));
+    view
+}
