@@ -4,8 +4,8 @@
 
 pub mod calendar;
 pub mod check;
-pub mod defuse;
 pub mod cutting;
+pub mod defuse;
 pub mod diagnostics;
 pub mod drawing;
 pub mod estimate;

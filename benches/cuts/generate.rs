@@ -104,14 +104,26 @@ pub fn boards(pieces: u32, hand: u32, seed: u64) -> Problem {
             trim: 8,
             bad,
             available: Some(1),
-            ..stock(format!("B-{i:03}"), length, width, thick, length * width / 3200)
+            ..stock(
+                format!("B-{i:03}"),
+                length,
+                width,
+                thick,
+                length * width / 3200,
+            )
         });
     }
     for thick in [22, 28] {
         for length in [1536, 1920, 2304, 3072] {
             stocks.push(Stock {
                 trim: 8,
-                ..stock(format!("{} ft", length / 192), length, 128, thick, length / 8)
+                ..stock(
+                    format!("{} ft", length / 192),
+                    length,
+                    128,
+                    thick,
+                    length / 8,
+                )
             });
         }
     }

@@ -10,7 +10,7 @@ use ovolo::cutting::plan::Plan;
 use ovolo::cutting::solve::{Effort, NoPlan, Watch, solve};
 use ovolo::cutting::{draw, file, instance};
 use ovolo::diagnostics::{Diagnostic, Place, Sources};
-use ovolo::report::{csv, cuts, terminal};
+use ovolo::report::{cuts, terminal};
 use ovolo::session::{JobFiles, Role};
 use std::path::Path;
 use std::process::ExitCode;
@@ -22,15 +22,21 @@ const MOST_BYTES: u64 = 64 << 20;
 /// Makes a plan, or checks one.
 pub fn run(args: &CutArgs, common: &Common) -> Result<ExitCode, ExitCode> {
     let refuse = |list: Vec<Diagnostic>| output::refuse(&list, &Sources::default(), common);
-    let mut problem = instance::read(&read(&args.instance, common)?, &args.instance).map_err(refuse)?;
+    let mut problem =
+        instance::read(&read(&args.instance, common)?, &args.instance).map_err(refuse)?;
     if let Some(stages) = args.stages {
-        if problem.rules.stages == 1 || problem.rules.goods == ovolo::cutting::model::Goods::Boards {
+        if problem.rules.stages == 1 || problem.rules.goods == ovolo::cutting::model::Goods::Boards
+        {
             output::complain("--stages is for glass; bars and boards have their own");
             return Err(ExitCode::from(exit::USAGE));
         }
         problem.rules.stages = stages;
     }
-    let asked: Vec<&str> = [&args.output, &args.svg].into_iter().flatten().map(String::as_str).collect();
+    let asked: Vec<&str> = [&args.output, &args.svg]
+        .into_iter()
+        .flatten()
+        .map(String::as_str)
+        .collect();
     let inputs = JobFiles::default();
     inputs.add(Role::Problem, &args.instance);
     if let Some(plan) = &args.check {
@@ -48,10 +54,10 @@ pub fn run(args: &CutArgs, common: &Common) -> Result<ExitCode, ExitCode> {
     let views = cuts::views(&problem, &plan);
     if let Some(name) = &args.csv {
         let names = || views.iter().map(|v| v.name.clone()).collect();
-        return output::table(name, names, || csv::pick(&views, name, 0));
+        return output::table(name, names, || cuts::table(&problem, &plan, name));
     }
     if common.json {
-        output::print(&json(&problem, &plan));
+        output::json(&json(&problem, &plan));
     } else {
         let width = output::width(common);
         let shown = views.iter().filter(|v| !v.is_empty());
@@ -69,7 +75,11 @@ pub fn run(args: &CutArgs, common: &Common) -> Result<ExitCode, ExitCode> {
         let line = target.write(text.as_bytes()).map_err(|d| refuse(vec![d]))?;
         output::complain(&line);
     }
-    Ok(ExitCode::from(if plan.finished { exit::DONE } else { exit::STOPPED }))
+    Ok(ExitCode::from(if plan.finished {
+        exit::DONE
+    } else {
+        exit::STOPPED
+    }))
 }
 
 fn read(name: &str, common: &Common) -> Result<String, ExitCode> {
@@ -84,7 +94,10 @@ fn read(name: &str, common: &Common) -> Result<String, ExitCode> {
 
 fn make(problem: &Problem, args: &CutArgs, common: &Common) -> Result<Plan, ExitCode> {
     let progress = Progress::begin();
-    let effort = Effort { rounds: args.rounds, seed: args.seed };
+    let effort = Effort {
+        rounds: args.rounds,
+        seed: args.seed,
+    };
     let solved = solve(problem, effort, &Reporter(&progress));
     progress.end();
     let place = Place::File(args.instance.clone());
@@ -109,25 +122,35 @@ impl Watch for Reporter<'_> {
 fn told(problem: &Problem, why: &NoPlan, place: &Place) -> Diagnostic {
     match why {
         NoPlan::NoPlace(parts) => {
-            let names: Vec<String> = parts.iter().take(5).map(|&p| draw::name(problem, p)).collect();
+            let names: Vec<String> = parts
+                .iter()
+                .take(5)
+                .map(|&p| draw::name(problem, p))
+                .collect();
             let more = parts.len().saturating_sub(names.len());
-            let more = if more > 0 { format!(" and {more} more") } else { String::new() };
+            let more = if more > 0 {
+                format!(" and {more} more")
+            } else {
+                String::new()
+            };
             Diagnostic::error("OV-856", "there is not enough stock for all parts")
                 .at(place.clone(), "")
                 .found(format!("no place for {}{more}", names.join(", ")))
                 .expected("stock for every part")
                 .mend("add stock that can be bought, which has no number of pieces")
         }
-        NoPlan::TooMany(sizes) => Diagnostic::error("OV-957", "too many different parts for one plan")
-            .at(place.clone(), "")
-            .found(format!("{sizes} different parts of one thickness"))
-            .expected(format!("at most {}", ovolo::cutting::model::MOST_SIZES))
-            .mend("cut the job in several plans, for example by wing"),
+        NoPlan::TooMany(sizes) => {
+            Diagnostic::error("OV-957", "too many different parts for one plan")
+                .at(place.clone(), "")
+                .found(format!("{sizes} different parts of one thickness"))
+                .expected(format!("at most {}", ovolo::cutting::model::MOST_SIZES))
+                .mend("cut the job in several plans, for example by wing")
+        }
     }
 }
 
-fn json(problem: &Problem, plan: &Plan) -> String {
-    let value = serde_json::json!({
+fn json(problem: &Problem, plan: &Plan) -> serde_json::Value {
+    serde_json::json!({
         "schema": "ovolo-cuts/1",
         "made_from": problem.hash(),
         "finished": plan.finished,
@@ -138,6 +161,5 @@ fn json(problem: &Problem, plan: &Plan) -> String {
         "used": plan.used(),
         "patterns": plan.cuts.len(),
         "cuts": plan.cuts,
-    });
-    format!("{value:#}\n")
+    })
 }

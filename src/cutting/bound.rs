@@ -24,7 +24,10 @@ pub struct Yield {
 /// The bound from the worth of all parts, what each stock can yield, and the scale of the prices.
 pub fn prove(worth: i128, stocks: &[Yield], scale: i64) -> i64 {
     let (mut top, mut bottom) = (i128::from(scale.max(1)), 1i128);
-    for s in stocks.iter().filter(|s| s.available.is_none() && s.value > 0) {
+    for s in stocks
+        .iter()
+        .filter(|s| s.available.is_none() && s.value > 0)
+    {
         if s.cost <= 0 {
             return 0;
         }
@@ -41,7 +44,10 @@ pub fn prove(worth: i128, stocks: &[Yield], scale: i64) -> i64 {
     if sum <= 0 {
         return 0;
     }
-    let step = stocks.iter().fold(0, |g, s| gcd(g, i128::from(s.cost))).max(1);
+    let step = stocks
+        .iter()
+        .fold(0, |g, s| gcd(g, i128::from(s.cost)))
+        .max(1);
     let times = (sum + top * step - 1) / (top * step);
     i64::try_from(times * step).unwrap_or(0)
 }
@@ -56,13 +62,21 @@ mod tests {
 
     #[test]
     fn bounds_by_hand() {
-        let bar = Yield { cost: 1, available: None, value: 10 };
+        let bar = Yield {
+            cost: 1,
+            available: None,
+            value: 10,
+        };
         // 47 in prices of tenths: 4.7 bars, so 5.
         assert_eq!(prove(47, &[bar], 10), 5);
         // The best pattern overshoots by a fifth: 47 / 12 is just under 4.
         assert_eq!(prove(47, &[Yield { value: 12, ..bar }], 10), 4);
         // One bar on hand at no cost takes its value of 10 away.
-        let hand = Yield { cost: 0, available: Some(1), value: 10 };
+        let hand = Yield {
+            cost: 0,
+            available: Some(1),
+            value: 10,
+        };
         assert_eq!(prove(47, &[bar, hand], 10), 4);
         // Costs of 4 and 6 add up to even sums only.
         let dear = [Yield { cost: 4, ..bar }, Yield { cost: 6, ..bar }];

@@ -50,16 +50,23 @@ impl Check<'_> {
         for (name, kerf) in [("crosscut", rules.crosscut), ("rip", rules.rip)] {
             let zero = kerf == 0 && rules.goods == Goods::Boards;
             if kerf < 0 || zero {
-                let d = Diagnostic::error("OV-952", format!("a {name} with this kerf is impossible"))
-                    .found(self.problem.size(kerf))
+                let d = Diagnostic::error("OV-952", format!("a {name} cannot have this kerf"))
+                    .found(format!(
+                        "{} {}",
+                        self.problem.size(kerf),
+                        self.problem.shown_unit()
+                    ))
                     .expected("the width of wood that a cut turns to dust, more than 0 for a saw")
                     .mend("write the kerf of the blade, such as 1/8 in");
                 faults.push(self.placed(d, place));
             }
         }
         if rules.least < 0 || rules.keep.0 < 0 || rules.keep.1 < 0 {
-            let d = Diagnostic::error("OV-952", "a least strip or offcut cannot be less than nothing")
-                .mend("write 0 where there is no limit");
+            let d = Diagnostic::error(
+                "OV-952",
+                "a least strip or offcut cannot be less than nothing",
+            )
+            .mend("write 0 where there is no limit");
             faults.push(self.placed(d, place));
         }
         let pieces = self.problem.pieces();
@@ -75,23 +82,36 @@ impl Check<'_> {
     fn sizes(&self, faults: &mut Vec<Diagnostic>) {
         let wrong = |n: i64| !(1..=MOST_UNITS).contains(&n);
         let told = |what: &str, n: i64| {
-            Diagnostic::error("OV-951", format!("the {what} is not a size that can be cut"))
-                .found(format!("{} {}", self.problem.size(n), self.problem.shown_unit()))
-                .expected(format!(
-                    "more than 0, and at most {} {}",
-                    self.problem.size(MOST_UNITS),
-                    self.problem.shown_unit()
-                ))
+            Diagnostic::error(
+                "OV-951",
+                format!("the {what} is not a size that can be cut"),
+            )
+            .found(format!(
+                "{} {}",
+                self.problem.size(n),
+                self.problem.shown_unit()
+            ))
+            .expected(format!(
+                "more than 0, and at most {} {}",
+                self.problem.size(MOST_UNITS),
+                self.problem.shown_unit()
+            ))
         };
         for (i, p) in self.problem.parts.iter().enumerate() {
-            for (what, n) in [("length of this part", p.length), ("width of this part", p.width)] {
+            for (what, n) in [
+                ("length of this part", p.length),
+                ("width of this part", p.width),
+            ] {
                 if wrong(n) {
                     faults.push(self.placed(told(what, n), self.at.parts.get(i)));
                 }
             }
         }
         for (i, s) in self.problem.stocks.iter().enumerate() {
-            for (what, n) in [("length of this stock", s.length), ("width of this stock", s.width)] {
+            for (what, n) in [
+                ("length of this stock", s.length),
+                ("width of this stock", s.width),
+            ] {
                 if wrong(n) {
                     faults.push(self.placed(told(what, n), self.at.stocks.get(i)));
                 }
@@ -111,18 +131,31 @@ impl Check<'_> {
         let size = |n: i64| self.problem.size(n);
         let mut last: Option<(i64, i64)> = None;
         for &(from, to) in &s.bad {
-            let stretch = format!("from {} to {} {}", size(from), size(to), self.problem.shown_unit());
+            let stretch = format!(
+                "from {} to {} {}",
+                size(from),
+                size(to),
+                self.problem.shown_unit()
+            );
             if from >= to || from < 0 || to > s.length {
                 let d = Diagnostic::error("OV-953", "a bad stretch does not lie on its board")
                     .found(stretch)
-                    .expected(format!("a stretch within the board, 0 to {} {}", size(s.length), self.problem.shown_unit()))
+                    .expected(format!(
+                        "a stretch within the board, 0 to {} {}",
+                        size(s.length),
+                        self.problem.shown_unit()
+                    ))
                     .mend("measure the stretch again from the same end as the others");
                 faults.push(self.placed(d, place));
             } else if let Some((a, b)) = last.filter(|l| from < l.1) {
                 let d = Diagnostic::error("OV-953", "two bad stretches of a board overlap")
                     .found(format!("from {} to {}, and {stretch}", size(a), size(b)))
                     .expected("stretches in order along the board, each beyond the one before")
-                    .mend(format!("write one stretch from {} to {}", size(a.min(from)), size(b.max(to))));
+                    .mend(format!(
+                        "write one stretch from {} to {}",
+                        size(a.min(from)),
+                        size(b.max(to))
+                    ));
                 faults.push(self.placed(d, place));
             }
             last = Some((from, to));
@@ -130,7 +163,12 @@ impl Check<'_> {
         let clear = s.clear_width(self.problem.rules.goods);
         if s.trim < 0 || 2 * s.trim >= s.length || (s.length > 0 && clear <= 0) {
             let d = Diagnostic::error("OV-958", "the trim leaves nothing of this stock")
-                .found(format!("{} off each side of {} x {}", size(s.trim), size(s.length), size(s.width)))
+                .found(format!(
+                    "{} off each side of {} x {}",
+                    size(s.trim),
+                    size(s.length),
+                    size(s.width)
+                ))
                 .expected("a trim, 0 or more, that leaves something between")
                 .mend("write a smaller trim, or leave this stock out");
             faults.push(self.placed(d, place));
@@ -139,11 +177,20 @@ impl Check<'_> {
 
     fn marks(&self, faults: &mut Vec<Diagnostic>) {
         let mut seen: HashMap<&str, usize> = HashMap::new();
-        for (i, s) in self.problem.stocks.iter().enumerate().filter(|(_, s)| !s.mark.is_empty()) {
+        for (i, s) in self
+            .problem
+            .stocks
+            .iter()
+            .enumerate()
+            .filter(|(_, s)| !s.mark.is_empty())
+        {
             if let Some(first) = seen.insert(&s.mark, i) {
-                let d = Diagnostic::error("OV-954", format!("two pieces of stock have the mark {}", s.mark))
-                    .expected("a mark of its own for each")
-                    .mend("chalk a new mark on one of them and write it here");
+                let d = Diagnostic::error(
+                    "OV-954",
+                    format!("two pieces of stock have the mark {}", s.mark),
+                )
+                .expected("a mark of its own for each")
+                .mend("chalk a new mark on one of them and write it here");
                 let d = self.placed(d, self.at.stocks.get(i));
                 faults.push(self.placed(d, self.at.stocks.get(first)));
             }
@@ -152,7 +199,13 @@ impl Check<'_> {
 
     /// A part that fits on nothing, with the stock that comes nearest.
     fn places(&self, faults: &mut Vec<Diagnostic>) {
-        for (i, part) in self.problem.parts.iter().enumerate().filter(|(_, p)| p.count > 0) {
+        for (i, part) in self
+            .problem
+            .parts
+            .iter()
+            .enumerate()
+            .filter(|(_, p)| p.count > 0)
+        {
             let there = |s: &&Stock| s.thick == part.thick && s.available != Some(0);
             let mut short: Option<(i64, &Stock, i64)> = None;
             for stock in self.problem.stocks.iter().filter(there) {
@@ -163,7 +216,9 @@ impl Check<'_> {
             }
             let name = self.name(part);
             match short {
-                None => faults.push(self.placed(self.no_thickness(part, &name), self.at.parts.get(i))),
+                None => {
+                    faults.push(self.placed(self.no_thickness(part, &name), self.at.parts.get(i)))
+                }
                 Some((lacks, stock, run)) if lacks > 0 => {
                     let width = stock.clear_width(self.problem.rules.goods);
                     let d = Diagnostic::error("OV-956", format!("{name} is larger than any stock"))
@@ -175,7 +230,11 @@ impl Check<'_> {
                         ))
                         .expected(format!(
                             "no more than a clear stretch; the nearest, of {}, is {} x {}",
-                            if stock.mark.is_empty() { "stock without a mark" } else { &stock.mark },
+                            if stock.mark.is_empty() {
+                                "stock without a mark"
+                            } else {
+                                &stock.mark
+                            },
                             self.problem.size(run),
                             self.problem.size(width)
                         ))
@@ -190,11 +249,20 @@ impl Check<'_> {
     /// What a part lacks to fit on a stock, in length and width together, and the run it comes nearest on.
     fn lacks(&self, part: &Part, stock: &Stock) -> (i64, i64) {
         let rules = &self.problem.rules;
-        let run = stock.runs(rules.crosscut).iter().map(|r| r.length).max().unwrap_or(0);
+        let run = stock
+            .runs(rules.crosscut)
+            .iter()
+            .map(|r| r.length)
+            .max()
+            .unwrap_or(0);
         let width = stock.clear_width(rules.goods);
         let lack = |l: i64, w: i64| (l - run).max(0) + (w - width).max(0);
         let straight = lack(part.length, part.width);
-        let lacks = if rules.turn { straight.min(lack(part.width, part.length)) } else { straight };
+        let lacks = if rules.turn {
+            straight.min(lack(part.width, part.length))
+        } else {
+            straight
+        };
         (lacks, run)
     }
 
@@ -204,12 +272,24 @@ impl Check<'_> {
         thick.dedup();
         let list: Vec<String> = thick.iter().map(|&t| self.problem.size(t)).collect();
         Diagnostic::error("OV-955", format!("no stock has the thickness of {name}"))
-            .found(format!("{} {}", self.problem.size(part.thick), self.problem.shown_unit()))
-            .expected(if list.is_empty() { "some stock".to_string() } else { format!("a thickness there is stock of: {}", list.join(", ")) })
+            .found(format!(
+                "{} {}",
+                self.problem.size(part.thick),
+                self.problem.shown_unit()
+            ))
+            .expected(if list.is_empty() {
+                "some stock".to_string()
+            } else {
+                format!("a thickness there is stock of: {}", list.join(", "))
+            })
             .mend("add stock of this thickness, or correct the thickness of the part")
     }
 
     fn name(&self, part: &Part) -> String {
-        if part.mark.is_empty() { "this part".to_string() } else { part.mark.clone() }
+        if part.mark.is_empty() {
+            "this part".to_string()
+        } else {
+            part.mark.clone()
+        }
     }
 }

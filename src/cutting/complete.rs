@@ -23,21 +23,63 @@ pub(super) fn complete(task: &Task, bars: i64) -> Option<Vec<Cut>> {
         return None;
     }
     let room = run + way.kerf_len;
-    let items: Vec<(usize, usize)> = way.items.iter().map(|i| (i.len + way.kerf_len, i.part)).collect();
+    let items: Vec<(usize, usize)> = way
+        .items
+        .iter()
+        .map(|i| (i.len + way.kerf_len, i.part))
+        .collect();
     let left: Vec<u32> = items.iter().map(|i| task.parts[i.1].need).collect();
-    let total: usize = items.iter().zip(&left).map(|(i, &n)| i.0 * n as usize).sum();
+    let total: usize = items
+        .iter()
+        .zip(&left)
+        .map(|(i, &n)| i.0 * n as usize)
+        .sum();
     let slack = (usize::try_from(bars).ok()? * room).checked_sub(total)?;
-    let mut search = Search { items, left, pieces, room, steps: 0, bars: vec![Vec::new()] };
+    let mut search = Search {
+        items,
+        left,
+        pieces,
+        room,
+        steps: 0,
+        bars: vec![Vec::new()],
+    };
     if !search.fill(0, room, slack) {
         return None;
     }
     let cut = |pieces: &Vec<usize>| {
-        let pieces = pieces.iter().map(|&part| Piece { part, turned: false }).collect();
-        let strip = Strip { width: way.levels.last().map_or(1, |&w| w as i64), pieces };
-        let section = Section { run: 0, size: *run as i64, strips: vec![strip] };
-        Cut { pattern: Pattern { stock: 0, along: false, sections: vec![section] }, times: 1 }
+        let pieces = pieces
+            .iter()
+            .map(|&part| Piece {
+                part,
+                turned: false,
+            })
+            .collect();
+        let strip = Strip {
+            width: way.levels.last().map_or(1, |&w| w as i64),
+            pieces,
+        };
+        let section = Section {
+            run: 0,
+            size: *run as i64,
+            strips: vec![strip],
+        };
+        Cut {
+            pattern: Pattern {
+                stock: 0,
+                along: false,
+                sections: vec![section],
+            },
+            times: 1,
+        }
     };
-    Some(search.bars.iter().filter(|b| !b.is_empty()).map(cut).collect())
+    Some(
+        search
+            .bars
+            .iter()
+            .filter(|b| !b.is_empty())
+            .map(cut)
+            .collect(),
+    )
 }
 
 struct Search {

@@ -48,7 +48,12 @@ impl Left {
 
     /// How often a pattern can be cut without making more than is needed.
     fn times(&self, pattern: &Pattern) -> u32 {
-        let parts = pattern.counts().iter().map(|&(p, n)| self.need[p] / n).min().unwrap_or(0);
+        let parts = pattern
+            .counts()
+            .iter()
+            .map(|&(p, n)| self.need[p] / n)
+            .min()
+            .unwrap_or(0);
         parts.min(self.stock[pattern.stock].unwrap_or(u32::MAX))
     }
 
@@ -84,12 +89,30 @@ impl<'a> Node<'a> {
             there.then(|| next - 1)
         };
         let rows: Vec<Option<usize>> = left.need.iter().map(|&n| row(n > 0)).collect();
-        let limited: Vec<Option<usize>> = left.stock.iter().map(|s| row(s.is_some_and(|s| s > 0))).collect();
+        let limited: Vec<Option<usize>> = left
+            .stock
+            .iter()
+            .map(|s| row(s.is_some_and(|s| s > 0)))
+            .collect();
         let positive = |n: u32| (n > 0).then_some(f64::from(n));
         let needs: Vec<f64> = left.need.iter().filter_map(|&n| positive(n)).collect();
-        let limit: Vec<f64> = left.stock.iter().flatten().filter_map(|&n| positive(n)).collect();
+        let limit: Vec<f64> = left
+            .stock
+            .iter()
+            .flatten()
+            .filter_map(|&n| positive(n))
+            .collect();
         let lp = Simplex::new(&needs, &limit, penalty(task));
-        Node { task, left, own: lp.own(needs.len()), lp, pool: Vec::new(), seen: HashSet::new(), rows, limited }
+        Node {
+            task,
+            left,
+            own: lp.own(needs.len()),
+            lp,
+            pool: Vec::new(),
+            seen: HashSet::new(),
+            rows,
+            limited,
+        }
     }
 
     fn add(&mut self, mut pattern: Pattern) -> bool {
@@ -104,7 +127,10 @@ impl<'a> Node<'a> {
             .filter_map(|&(p, n)| Some((self.rows[p]?, f64::from(n))))
             .collect();
         rows.extend(self.limited[pattern.stock].map(|row| (row, 1.0)));
-        self.lp.add(Column { cost: self.task.stocks[pattern.stock].cost as f64, rows });
+        self.lp.add(Column {
+            cost: self.task.stocks[pattern.stock].cost as f64,
+            rows,
+        });
         self.pool.push(pattern);
         true
     }
@@ -157,7 +183,13 @@ pub(super) struct Style {
 }
 
 /// A plan for what is left, or `None` when it costs too much or some part finds no place. New patterns are added to the pool.
-pub(super) fn dive(task: &Task, start: &Left, pool: &[Pattern], style: Style, random: &mut Seeded) -> Option<Vec<Cut>> {
+pub(super) fn dive(
+    task: &Task,
+    start: &Left,
+    pool: &[Pattern],
+    style: Style,
+    random: &mut Seeded,
+) -> Option<Vec<Cut>> {
     let mut left = start.clone();
     let mut cuts: Vec<Cut> = Vec::new();
     let mut pool: Vec<Pattern> = pool.to_vec();
@@ -193,7 +225,10 @@ pub(super) fn dive(task: &Task, start: &Left, pool: &[Pattern], style: Style, ra
             if times > 0 {
                 left.take(pattern, times);
                 spent += task.stocks[pattern.stock].cost * i64::from(times);
-                cuts.push(Cut { pattern: pattern.clone(), times });
+                cuts.push(Cut {
+                    pattern: pattern.clone(),
+                    times,
+                });
                 any = true;
             }
         }
@@ -213,7 +248,11 @@ fn choose(shares: &[(usize, f64)], style: Style, random: &mut Seeded) -> Vec<(us
     if !whole.is_empty() {
         return whole;
     }
-    let among = if style.by_chance { list.len().min(3) } else { 1 };
+    let among = if style.by_chance {
+        list.len().min(3)
+    } else {
+        1
+    };
     if list.is_empty() {
         return Vec::new();
     }

@@ -13,14 +13,26 @@ const MARGIN: i64 = 12;
 
 /// The whole plan as one SVG file, stock below stock, all on one scale.
 pub fn svg(problem: &Problem, plan: &Plan, title: &str) -> String {
-    let longest = plan.cuts.iter().map(|c| problem.stocks[c.stock].length).max().unwrap_or(1).max(1);
+    let longest = plan
+        .cuts
+        .iter()
+        .map(|c| problem.stocks[c.stock].length)
+        .max()
+        .unwrap_or(1)
+        .max(1);
     let scale = Scale { longest };
     let mut body = String::new();
     let mut y = MARGIN + LINE;
     text(&mut body, MARGIN, y, 12, title);
     if !plan.finished {
         y += LINE;
-        text(&mut body, MARGIN, y, 12, "UNFINISHED: the search was interrupted");
+        text(
+            &mut body,
+            MARGIN,
+            y,
+            12,
+            "UNFINISHED: the search was interrupted",
+        );
     }
     for cut in &plan.cuts {
         let stock = &problem.stocks[cut.stock];
@@ -33,14 +45,36 @@ pub fn svg(problem: &Problem, plan: &Plan, title: &str) -> String {
             width: scale.of(a.length),
             height: scale.of(a.width),
         };
-        let whole = Area { x: 0, y: 0, length: stock.length, width: stock.width };
+        let whole = Area {
+            x: 0,
+            y: 0,
+            length: stock.length,
+            width: stock.width,
+        };
         rectangle(&mut body, at(whole), "#f3ead8");
         for &(from, to) in &stock.bad {
-            rectangle(&mut body, at(Area { x: from, y: 0, length: to - from, width: stock.width }), "#b8a98c");
+            rectangle(
+                &mut body,
+                at(Area {
+                    x: from,
+                    y: 0,
+                    length: to - from,
+                    width: stock.width,
+                }),
+                "#b8a98c",
+            );
         }
         for a in offcuts(problem, cut) {
             rectangle(&mut body, at(a), "#dfe9d4");
-            label(&mut body, at(a), &format!("keep {} x {}", problem.size(a.length), problem.size(a.width)));
+            label(
+                &mut body,
+                at(a),
+                &format!(
+                    "keep {} x {}",
+                    problem.size(a.length),
+                    problem.size(a.width)
+                ),
+            );
         }
         for (part, a) in pieces(problem, cut) {
             rectangle(&mut body, at(a), "#ffffff");
@@ -73,14 +107,27 @@ pub fn stock_name(problem: &Problem, stock: usize) -> String {
     let size = match (problem.rules.stages, s.thick) {
         (1, _) => problem.size(s.length),
         (_, 0) => format!("{} x {}", problem.size(s.length), problem.size(s.width)),
-        (_, t) => format!("{} x {} x {}", problem.size(s.length), problem.size(s.width), problem.size(t)),
+        (_, t) => format!(
+            "{} x {} x {}",
+            problem.size(s.length),
+            problem.size(s.width),
+            problem.size(t)
+        ),
     };
     let size = format!("{size} {}", problem.shown_unit());
-    if s.mark.is_empty() { size } else { format!("{}, {size}", s.mark) }
+    if s.mark.is_empty() {
+        size
+    } else {
+        format!("{}, {size}", s.mark)
+    }
 }
 
 fn caption(problem: &Problem, cut: &PlannedCut) -> String {
-    let times = if cut.times > 1 { format!("{} of ", cut.times) } else { String::new() };
+    let times = if cut.times > 1 {
+        format!("{} of ", cut.times)
+    } else {
+        String::new()
+    };
     format!("{times}{}", stock_name(problem, cut.stock))
 }
 
@@ -137,7 +184,11 @@ fn label(out: &mut String, d: Drawn, words: &str) {
 }
 
 fn text(out: &mut String, x: i64, y: i64, size: i64, words: &str) {
-    let _ = writeln!(out, "<text x=\"{x}\" y=\"{y}\" font-size=\"{size}\">{}</text>", escaped(words));
+    let _ = writeln!(
+        out,
+        "<text x=\"{x}\" y=\"{y}\" font-size=\"{size}\">{}</text>",
+        escaped(words)
+    );
 }
 
 /// Text from a file is data: nothing in it may become a tag.

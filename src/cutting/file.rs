@@ -57,11 +57,17 @@ pub fn read(text: &str, file: &str, problem: &Problem) -> Result<Plan, Vec<Diagn
     }
     let hash = problem.hash();
     if written.made_from != hash {
-        let d = Diagnostic::error("OV-959", "the plan was made from other parts, stock or settings")
-            .at(place(), "made_from")
-            .found(short(&written.made_from))
-            .expected(format!("{}, the hash of what is to be cut now", short(&hash)))
-            .mend("make the plan again with `ovolo cut`");
+        let d = Diagnostic::error(
+            "OV-959",
+            "the plan was made from other parts, stock or settings",
+        )
+        .at(place(), "made_from")
+        .found(short(&written.made_from))
+        .expected(format!(
+            "{}, the hash of what is to be cut now",
+            short(&hash)
+        ))
+        .mend("make the plan again with `ovolo cut`");
         return Err(vec![d]);
     }
     let plan = Plan {
@@ -79,20 +85,32 @@ pub fn read(text: &str, file: &str, problem: &Problem) -> Result<Plan, Vec<Diagn
                 .expected("a plan as `ovolo cut` writes it")
         })
         .collect();
-    if faults.is_empty() { Ok(plan) } else { Err(faults) }
+    if faults.is_empty() {
+        Ok(plan)
+    } else {
+        Err(faults)
+    }
 }
 
 /// Checks the bound of a plan again from its prices. Errors: OV-857 where they prove less than the plan says.
 pub fn check_bound(problem: &Problem, plan: &Plan, file: &str) -> Result<(), Vec<Diagnostic>> {
     let mut faults = Vec::new();
-    let mut thick: Vec<i64> = problem.parts.iter().filter(|p| p.count > 0).map(|p| p.thick).collect();
+    let mut thick: Vec<i64> = problem
+        .parts
+        .iter()
+        .filter(|p| p.count > 0)
+        .map(|p| p.thick)
+        .collect();
     thick.sort_unstable();
     thick.dedup();
     let proved: Vec<i64> = plan.proofs.iter().map(|p| p.thick).collect();
     if proved.windows(2).any(|w| w[0] >= w[1]) || proved.iter().any(|t| !thick.contains(t)) {
-        let d = Diagnostic::error("OV-857", "the proofs of the plan do not belong to its thicknesses")
-            .at(Place::File(file.to_string()), "proofs")
-            .expected("one proof for each thickness, in order");
+        let d = Diagnostic::error(
+            "OV-857",
+            "the proofs of the plan do not belong to its thicknesses",
+        )
+        .at(Place::File(file.to_string()), "proofs")
+        .expected("one proof for each thickness, in order");
         return Err(vec![d]);
     }
     for proof in &plan.proofs {
@@ -105,7 +123,11 @@ pub fn check_bound(problem: &Problem, plan: &Plan, file: &str) -> Result<(), Vec
             faults.push(d);
         }
     }
-    if faults.is_empty() { Ok(()) } else { Err(faults) }
+    if faults.is_empty() {
+        Ok(())
+    } else {
+        Err(faults)
+    }
 }
 
 fn short(hash: &str) -> String {

@@ -13,7 +13,14 @@ struct Limited<'a> {
 }
 
 impl<'a> Limited<'a> {
-    fn new(items: Vec<&'a Item>, kerf: usize, size: usize, least: usize, left: &[u32], values: &[i64]) -> Self {
+    fn new(
+        items: Vec<&'a Item>,
+        kerf: usize,
+        size: usize,
+        least: usize,
+        left: &[u32],
+        values: &[i64],
+    ) -> Self {
         let none = i64::MIN / 4;
         let mut last = vec![(if least > 0 { none } else { 0 }, 0); size + kerf + 1];
         last[0].0 = 0;
@@ -37,7 +44,11 @@ impl<'a> Limited<'a> {
             }
             layers.push(now);
         }
-        Limited { items, kerf, layers }
+        Limited {
+            items,
+            kerf,
+            layers,
+        }
     }
 
     /// The best value with the first `count` items, and the shifted size that has it.
@@ -60,7 +71,10 @@ impl<'a> Limited<'a> {
             let n = self.layers[i + 1][x].1;
             let item = self.items[i];
             for _ in 0..n {
-                pieces.push(Piece { part: item.part, turned: item.turned });
+                pieces.push(Piece {
+                    part: item.part,
+                    turned: item.turned,
+                });
             }
             x -= n as usize * (item.len + self.kerf);
         }
@@ -70,21 +84,40 @@ impl<'a> Limited<'a> {
 
 /// A strip of this level and size with the most value.
 fn strip(way: &Way, level: usize, size: usize, left: &[u32], values: &[i64]) -> (i64, Strip) {
-    let items = way.items.iter().filter(|i| left[i.part] > 0 && way.fits(i, level)).collect();
+    let items = way
+        .items
+        .iter()
+        .filter(|i| left[i.part] > 0 && way.fits(i, level))
+        .collect();
     let limited = Limited::new(items, way.kerf_len, size, way.least, left, values);
     let count = limited.items.len();
     let (value, at) = limited.best(count, way.least);
-    let strip = Strip { width: level as i64, pieces: limited.pieces(count, at) };
+    let strip = Strip {
+        width: level as i64,
+        pieces: limited.pieces(count, at),
+    };
     (value, strip)
 }
 
 /// Values of strips by level.
-fn by_level(way: &Way, widest: usize, size: usize, left: &[u32], values: &[i64]) -> Vec<(usize, i64)> {
+fn by_level(
+    way: &Way,
+    widest: usize,
+    size: usize,
+    left: &[u32],
+    values: &[i64],
+) -> Vec<(usize, i64)> {
     let levels = way.levels.iter().copied().filter(|&l| l <= widest);
     if way.least > 0 {
-        return levels.map(|l| (l, strip(way, l, size, left, values).0)).collect();
+        return levels
+            .map(|l| (l, strip(way, l, size, left, values).0))
+            .collect();
     }
-    let mut items: Vec<&Item> = way.items.iter().filter(|i| left[i.part] > 0 && i.wid <= widest).collect();
+    let mut items: Vec<&Item> = way
+        .items
+        .iter()
+        .filter(|i| left[i.part] > 0 && i.wid <= widest)
+        .collect();
     items.sort_by_key(|i| i.wid);
     let limited = Limited::new(items, way.kerf_len, size, 0, left, values);
     levels
@@ -111,8 +144,14 @@ fn next_strip(way: &Way, width: usize, size: usize, left: &[u32], values: &[i64]
         }
     }
     let end = best.len() - 1;
-    let fits = |y: &usize| way.least == 0 || end - y <= way.kerf_wid || end - y >= way.kerf_wid + way.least;
-    let found = (0..=end).rev().filter(fits).map(|y| best[y]).max_by_key(|b| b.0)?;
+    let fits = |y: &usize| {
+        way.least == 0 || end - y <= way.kerf_wid || end - y >= way.kerf_wid + way.least
+    };
+    let found = (0..=end)
+        .rev()
+        .filter(fits)
+        .map(|y| best[y])
+        .max_by_key(|b| b.0)?;
     (found.0 > 0 && found.1 > 0).then_some(found.1)
 }
 
@@ -123,7 +162,14 @@ fn take(strip: &Strip, left: &mut [u32]) {
 }
 
 /// Fills a section: first strips of the widths given, then what else fits beside them.
-fn section(way: &Way, size: usize, width: usize, levels: &[usize], left: &mut [u32], values: &[i64]) -> Vec<Strip> {
+fn section(
+    way: &Way,
+    size: usize,
+    width: usize,
+    levels: &[usize],
+    left: &mut [u32],
+    values: &[i64],
+) -> Vec<Strip> {
     let mut strips = Vec::new();
     let mut room = width + way.kerf_wid;
     let mut wanted = levels.iter().copied();
@@ -148,7 +194,12 @@ fn section(way: &Way, size: usize, width: usize, levels: &[usize], left: &mut [u
             continue;
         }
         if way.least == 0 {
-            let wide = |p: &Piece| way.items.iter().find(|i| i.part == p.part && i.turned == p.turned).map_or(0, |i| i.wid);
+            let wide = |p: &Piece| {
+                way.items
+                    .iter()
+                    .find(|i| i.part == p.part && i.turned == p.turned)
+                    .map_or(0, |i| i.wid)
+            };
             found.width = found.pieces.iter().map(wide).max().unwrap_or(level) as i64;
         }
         take(&found, left);
@@ -171,13 +222,23 @@ pub(super) fn refill(task: &Task, old: &Pattern, left: &[u32], values: &[i64]) -
         let mut room = length + way.kerf_len;
         let mut sizes: Vec<(usize, Vec<usize>)> = (old.sections.iter())
             .filter(|s| s.run == run)
-            .map(|s| (s.size as usize, s.strips.iter().map(|t| t.width as usize).collect()))
+            .map(|s| {
+                (
+                    s.size as usize,
+                    s.strips.iter().map(|t| t.width as usize).collect(),
+                )
+            })
             .collect();
         sizes.push((0, Vec::new()));
         for (size, levels) in sizes {
             let rest = size == 0;
-            let size = if rest { room.saturating_sub(way.kerf_len) } else { size };
-            if size == 0 || size + way.kerf_len > room || (rest && way.stages < 3 && room < length) {
+            let size = if rest {
+                room.saturating_sub(way.kerf_len)
+            } else {
+                size
+            };
+            if size == 0 || size + way.kerf_len > room || (rest && way.stages < 3 && room < length)
+            {
                 continue;
             }
             if way.least > 0 && rest && room < length + way.kerf_len && !levels.is_empty() {
@@ -187,17 +248,40 @@ pub(super) fn refill(task: &Task, old: &Pattern, left: &[u32], values: &[i64]) -
             if strips.is_empty() {
                 continue;
             }
-            let size = if way.stages == 3 && way.least == 0 { used(way, &strips) } else { size };
+            let size = if way.stages == 3 && way.least == 0 {
+                used(way, &strips)
+            } else {
+                size
+            };
             room -= size + way.kerf_len;
-            sections.push(Section { run, size: size as i64, strips });
+            sections.push(Section {
+                run,
+                size: size as i64,
+                strips,
+            });
         }
     }
-    Pattern { stock: old.stock, along: old.along, sections }
+    Pattern {
+        stock: old.stock,
+        along: old.along,
+        sections,
+    }
 }
 
 /// Size of the longest strip.
 fn used(way: &Way, strips: &[Strip]) -> usize {
-    let long = |p: &Piece| way.items.iter().find(|i| i.part == p.part && i.turned == p.turned).map_or(0, |i| i.len);
-    let strip = |s: &Strip| s.pieces.iter().map(|p| long(p) + way.kerf_len).sum::<usize>().saturating_sub(way.kerf_len);
+    let long = |p: &Piece| {
+        way.items
+            .iter()
+            .find(|i| i.part == p.part && i.turned == p.turned)
+            .map_or(0, |i| i.len)
+    };
+    let strip = |s: &Strip| {
+        s.pieces
+            .iter()
+            .map(|p| long(p) + way.kerf_len)
+            .sum::<usize>()
+            .saturating_sub(way.kerf_len)
+    };
     strips.iter().map(strip).max().unwrap_or(0)
 }

@@ -32,9 +32,12 @@ fn rest(room: usize, size: usize, kerf: usize, least: usize) -> Option<usize> {
 
 /// The greedy plan, or the parts that found no place.
 pub(super) fn greedy(task: &Task) -> Result<Vec<Cut>, Vec<usize>> {
-    let plans: Vec<Result<Vec<Cut>, Vec<usize>>> = task.ways.iter().map(|way| one_way(task, way)).collect();
+    let plans: Vec<Result<Vec<Cut>, Vec<usize>>> =
+        task.ways.iter().map(|way| one_way(task, way)).collect();
     let cost = |cuts: &Vec<Cut>| -> i64 {
-        cuts.iter().map(|c| task.stocks[c.pattern.stock].cost * i64::from(c.times)).sum()
+        cuts.iter()
+            .map(|c| task.stocks[c.pattern.stock].cost * i64::from(c.times))
+            .sum()
     };
     plans
         .into_iter()
@@ -53,10 +56,14 @@ fn one_way(task: &Task, way: &Way) -> Result<Vec<Cut>, Vec<usize>> {
     let mut order: Vec<usize> = (0..task.stocks.len()).collect();
     order.sort_by(|&a, &b| {
         let (x, y) = (&task.stocks[a], &task.stocks[b]);
-        x.available.is_none().cmp(&y.available.is_none()).then_with(|| match x.available {
-            Some(_) => area(a).cmp(&area(b)),
-            None => (i128::from(x.cost) * i128::from(area(b))).cmp(&(i128::from(y.cost) * i128::from(area(a)))),
-        })
+        x.available
+            .is_none()
+            .cmp(&y.available.is_none())
+            .then_with(|| match x.available {
+                Some(_) => area(a).cmp(&area(b)),
+                None => (i128::from(x.cost) * i128::from(area(b)))
+                    .cmp(&(i128::from(y.cost) * i128::from(area(a)))),
+            })
     });
     let mut parts: Vec<usize> = (0..task.parts.len()).collect();
     parts.sort_by_key(|&p| {
@@ -76,10 +83,14 @@ fn one_way(task: &Task, way: &Way) -> Result<Vec<Cut>, Vec<usize>> {
             if from < open.len() {
                 continue;
             }
-            let found = order.iter().copied().filter(|&s| there[s] != Some(0)).find_map(|s| {
-                let mut new = begin(way, s);
-                lying.iter().any(|i| put(way, &mut new, i)).then_some(new)
-            });
+            let found = order
+                .iter()
+                .copied()
+                .filter(|&s| there[s] != Some(0))
+                .find_map(|s| {
+                    let mut new = begin(way, s);
+                    lying.iter().any(|i| put(way, &mut new, i)).then_some(new)
+                });
             match found {
                 Some(new) => {
                     if let Some(n) = &mut there[new.stock] {
@@ -94,17 +105,31 @@ fn one_way(task: &Task, way: &Way) -> Result<Vec<Cut>, Vec<usize>> {
             }
         }
     }
-    if lost.is_empty() { Ok(open.into_iter().map(|o| finish(way, o)).collect()) } else { Err(lost) }
+    if lost.is_empty() {
+        Ok(open.into_iter().map(|o| finish(way, o)).collect())
+    } else {
+        Err(lost)
+    }
 }
 
 fn begin(way: &Way, stock: usize) -> Open {
     let (w, runs) = &way.stocks[stock];
-    let run = |&size: &usize| OpenRun { size, room: way.widths[*w] + way.kerf_wid, strips: Vec::new() };
-    Open { stock, runs: runs.iter().map(run).collect() }
+    let run = |&size: &usize| OpenRun {
+        size,
+        room: way.widths[*w] + way.kerf_wid,
+        strips: Vec::new(),
+    };
+    Open {
+        stock,
+        runs: runs.iter().map(run).collect(),
+    }
 }
 
 fn put(way: &Way, open: &mut Open, item: &Item) -> bool {
-    let piece = Piece { part: item.part, turned: item.turned };
+    let piece = Piece {
+        part: item.part,
+        turned: item.turned,
+    };
     for run in &mut open.runs {
         for strip in run.strips.iter_mut().filter(|s| way.fits(item, s.width)) {
             if let Some(left) = rest(strip.room, item.len, way.kerf_len, way.least) {
@@ -120,7 +145,11 @@ fn put(way: &Way, open: &mut Open, item: &Item) -> bool {
         let along = rest(run.size + way.kerf_len, item.len, way.kerf_len, way.least);
         if let (Some(across), Some(along)) = (across, along) {
             run.room = across;
-            run.strips.push(OpenStrip { width: item.wid, room: along, pieces: vec![piece] });
+            run.strips.push(OpenStrip {
+                width: item.wid,
+                room: along,
+                pieces: vec![piece],
+            });
             return true;
         }
     }
@@ -134,12 +163,19 @@ fn finish(way: &Way, open: Open) -> Cut {
             run,
             size: r.size as i64,
             strips: (r.strips.into_iter())
-                .map(|s| Strip { width: s.width as i64, pieces: s.pieces })
+                .map(|s| Strip {
+                    width: s.width as i64,
+                    pieces: s.pieces,
+                })
                 .collect(),
         })
         .collect();
     Cut {
-        pattern: Pattern { stock: open.stock, along: way.along, sections },
+        pattern: Pattern {
+            stock: open.stock,
+            along: way.along,
+            sections,
+        },
         times: 1,
     }
 }

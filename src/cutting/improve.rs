@@ -14,15 +14,25 @@ const MOST_ANEW: usize = 14;
 const FROM_POOL: usize = 300;
 const FROM_GAINS: usize = 200;
 
+/// Whether a plan is so near the bound, within a thousandth, that no further search is worth its time.
+pub(super) fn near(cost: i64, bound: i64) -> bool {
+    cost - bound <= bound / 1000
+}
+
 /// What the plan costs.
 pub(super) fn cost(task: &Task, cuts: &[Cut]) -> i64 {
-    cuts.iter().map(|c| task.stocks[c.pattern.stock].cost * i64::from(c.times)).sum()
+    cuts.iter()
+        .map(|c| task.stocks[c.pattern.stock].cost * i64::from(c.times))
+        .sum()
 }
 
 /// Part of the stock that the parts take up, in thousandths.
 fn filled(task: &Task, pattern: &Pattern) -> i64 {
     let stock = &task.stocks[pattern.stock];
-    let area: i64 = pattern.pieces().map(|p| task.parts[p.part].length * task.parts[p.part].width).sum();
+    let area: i64 = pattern
+        .pieces()
+        .map(|p| task.parts[p.part].length * task.parts[p.part].width)
+        .sum();
     area * 1000 / (stock.runs.iter().sum::<i64>() * stock.width).max(1)
 }
 
@@ -57,11 +67,19 @@ impl Search<'_> {
         let cost = |p: &Pattern| self.task.stocks[p.stock].cost;
         let old = || swap.0.iter().map(|&i| &plan[i]);
         let saved = old().map(cost).sum::<i64>() - swap.1.iter().map(cost).sum::<i64>();
-        (saved, gathered(self.task, swap.1.iter()) - gathered(self.task, old()))
+        (
+            saved,
+            gathered(self.task, swap.1.iter()) - gathered(self.task, old()),
+        )
     }
 
     /// Searches for so many rounds, or until the plan costs no more than the bound or `go_on` says no. The plan, and whether it came to its end.
-    pub(super) fn run(&mut self, cuts: Vec<Cut>, rounds: u64, go_on: &dyn Fn(u64) -> bool) -> (Vec<Cut>, bool) {
+    pub(super) fn run(
+        &mut self,
+        cuts: Vec<Cut>,
+        rounds: u64,
+        go_on: &dyn Fn(u64) -> bool,
+    ) -> (Vec<Cut>, bool) {
         let mut plan: Vec<Pattern> = (cuts.into_iter())
             .flat_map(|c| std::iter::repeat_n(order(self.task, c.pattern), c.times as usize))
             .collect();
@@ -69,7 +87,7 @@ impl Search<'_> {
         let mut gains: Vec<Pattern> = Vec::new();
         let mut ended = true;
         for round in 0..rounds {
-            if best.0.0 <= self.bound {
+            if near(best.0.0, self.bound) {
                 break;
             }
             if !go_on(round) {
@@ -80,7 +98,10 @@ impl Search<'_> {
                 .into_par_iter()
                 .map(|t| self.attempt(&plan, &gains, round * TRIES + t))
                 .collect();
-            let swap = found.into_iter().flatten().max_by_key(|s| self.gain(&plan, s));
+            let swap = found
+                .into_iter()
+                .flatten()
+                .max_by_key(|s| self.gain(&plan, s));
             let Some(swap) = swap.filter(|s| self.gain(&plan, s) > (0, 0)) else {
                 continue;
             };
@@ -120,7 +141,11 @@ impl Search<'_> {
         near.extend(gains.iter().rev().take(FROM_GAINS).cloned());
         let from = FROM_POOL.min(self.pool.len());
         near.extend((0..from).map(|_| self.pool[random.below(self.pool.len())].clone()));
-        let style = Style { pricing: 6, by_chance: random.below(3) > 0, most: spent };
+        let style = Style {
+            pricing: 6,
+            by_chance: random.below(3) > 0,
+            most: spent,
+        };
         let cuts = dive(task, &left, &near, style, &mut random)?;
         let new = (cuts.into_iter())
             .flat_map(|c| std::iter::repeat_n(self::order(task, c.pattern), c.times as usize))
@@ -134,11 +159,19 @@ fn order(task: &Task, mut pattern: Pattern) -> Pattern {
     let area = |part: usize| task.parts[part].length * task.parts[part].width;
     for section in &mut pattern.sections {
         for strip in &mut section.strips {
-            strip.pieces.sort_by_key(|p| (std::cmp::Reverse(area(p.part)), *p));
+            strip
+                .pieces
+                .sort_by_key(|p| (std::cmp::Reverse(area(p.part)), *p));
         }
-        section.strips.sort_by(|a, b| b.width.cmp(&a.width).then_with(|| a.cmp(b)));
+        section
+            .strips
+            .sort_by(|a, b| b.width.cmp(&a.width).then_with(|| a.cmp(b)));
     }
-    pattern.sections.sort_by(|a, b| (a.run.cmp(&b.run)).then(b.size.cmp(&a.size)).then_with(|| a.cmp(b)));
+    pattern.sections.sort_by(|a, b| {
+        (a.run.cmp(&b.run))
+            .then(b.size.cmp(&a.size))
+            .then_with(|| a.cmp(b))
+    });
     pattern
 }
 

@@ -113,8 +113,12 @@ pub fn read(text: &str, file: &str) -> Result<Problem, Vec<Diagnostic>> {
         Goods::Glass => ("sheets", "panes"),
     };
     let at = Whereabouts {
-        parts: (1..=parsed.parts.len()).map(|i| (place(), format!("{panes}, entry {i}"))).collect(),
-        stocks: (1..=parsed.stock.len()).map(|i| (place(), format!("{list}, entry {i}"))).collect(),
+        parts: (1..=parsed.parts.len())
+            .map(|i| (place(), format!("{panes}, entry {i}")))
+            .collect(),
+        stocks: (1..=parsed.stock.len())
+            .map(|i| (place(), format!("{list}, entry {i}")))
+            .collect(),
         rules: Some((place(), String::new())),
     };
     let mut faults = Vec::new();
@@ -122,19 +126,30 @@ pub fn read(text: &str, file: &str) -> Result<Problem, Vec<Diagnostic>> {
     if faults.is_empty() {
         faults = check(&problem, &at);
     }
-    if faults.is_empty() { Ok(problem) } else { Err(faults) }
+    if faults.is_empty() {
+        Ok(problem)
+    } else {
+        Err(faults)
+    }
 }
 
 /// What the reader of JSON says, without the line and column that stand elsewhere.
 fn said(e: &serde_json::Error) -> String {
     let text = e.to_string();
-    text.split(" at line ").next().unwrap_or_default().to_string()
+    text.split(" at line ")
+        .next()
+        .unwrap_or_default()
+        .to_string()
 }
 
 fn problem(file: &File, goods: Goods, at: &Whereabouts, faults: &mut Vec<Diagnostic>) -> Problem {
     let crosscut = file.crosscut_kerf.unwrap_or(file.kerf);
     let trim = &file.edge_trim;
-    if let Some((place, _)) = at.rules.as_ref().filter(|_| !(trim.is_null() || trim.is_string() || trim.is_i64())) {
+    if let Some((place, _)) = at
+        .rules
+        .as_ref()
+        .filter(|_| !(trim.is_null() || trim.is_string() || trim.is_i64()))
+    {
         let d = Diagnostic::error("OV-950", "the edge trim cannot be read")
             .at(place.clone(), "edge_trim")
             .found(trim.to_string())
@@ -168,7 +183,9 @@ fn problem(file: &File, goods: Goods, at: &Whereabouts, faults: &mut Vec<Diagnos
             stages: stages(file, goods, at, faults),
             turn: file.may_turn,
             least: file.least_strip,
-            keep: file.keep.unwrap_or((small(|p| p.length), small(|p| p.width))),
+            keep: file
+                .keep
+                .unwrap_or((small(|p| p.length), small(|p| p.width))),
         },
         parts,
         stocks,
@@ -176,7 +193,12 @@ fn problem(file: &File, goods: Goods, at: &Whereabouts, faults: &mut Vec<Diagnos
 }
 
 /// The two sizes of a part or a stock, by the names that its kind gives them.
-fn sizes(goods: Goods, length: Option<i64>, w: Option<i64>, h: Option<i64>) -> (Option<i64>, Option<i64>) {
+fn sizes(
+    goods: Goods,
+    length: Option<i64>,
+    w: Option<i64>,
+    h: Option<i64>,
+) -> (Option<i64>, Option<i64>) {
     match goods {
         Goods::Linear => (length, Some(1)),
         Goods::Boards => (length, w),
@@ -243,10 +265,17 @@ fn stock(
                 (*from, *to) = ((*from).max(0), (*to).min(length));
             }
             // Stretches too short for any part may be left out.
-            let shortest = file.parts.iter().filter_map(|p| p.length).min().unwrap_or(0);
+            let shortest = file
+                .parts
+                .iter()
+                .filter_map(|p| p.length)
+                .min()
+                .unwrap_or(0);
             let runs = stock.runs(crosscut).into_iter().map(|r| r.length);
             let runs: Vec<i64> = runs.filter(|&r| r >= shortest).collect();
-            let told = clear.as_deref().map(|c| c.iter().copied().filter(|&r| r >= shortest));
+            let told = clear
+                .as_deref()
+                .map(|c| c.iter().copied().filter(|&r| r >= shortest));
             if told.is_some_and(|c| c.collect::<Vec<i64>>() != runs) {
                 let d = Diagnostic::error(
                     "OV-950",

@@ -40,7 +40,11 @@ pub(super) fn penalty(task: &Task) -> f64 {
 
 /// The bound that prices give, roughly: exact working is left to the proof.
 fn rough_bound(task: &Task, need: &[u32], prices: &[i64], values: &[i64], scale: f64) -> f64 {
-    let worth: f64 = need.iter().zip(prices).map(|(&n, &p)| n as f64 * p as f64).sum();
+    let worth: f64 = need
+        .iter()
+        .zip(prices)
+        .map(|(&n, &p)| n as f64 * p as f64)
+        .sum();
     let mut over = scale;
     for (s, &v) in task.stocks.iter().zip(values) {
         if s.available.is_none() && s.cost > 0 {
@@ -57,7 +61,11 @@ fn rough_bound(task: &Task, need: &[u32], prices: &[i64], values: &[i64], scale:
 }
 
 /// Best value of each stock and a pattern that has it, over all ways of cutting.
-pub(super) fn best_patterns(task: &Task, prices: &[i64], wanted: impl Fn(usize, i64) -> bool + Sync) -> (Vec<i64>, Vec<Pattern>) {
+pub(super) fn best_patterns(
+    task: &Task,
+    prices: &[i64],
+    wanted: impl Fn(usize, i64) -> bool + Sync,
+) -> (Vec<i64>, Vec<Pattern>) {
     let tables: Vec<Tables<'_>> = task.ways.iter().map(|w| Tables::new(w, prices)).collect();
     let found: Vec<(i64, Vec<Pattern>)> = (0..task.stocks.len())
         .into_par_iter()
@@ -81,9 +89,22 @@ pub(super) fn generate(task: &Task, need: &[u32], go_on: &(dyn Fn() -> bool + Sy
     let mut finished = false;
     let limited: Vec<Option<usize>> = {
         let mut n = 0;
-        task.stocks.iter().map(|s| s.available.map(|_| { n += 1; n - 1 })).collect()
+        task.stocks
+            .iter()
+            .map(|s| {
+                s.available.map(|_| {
+                    n += 1;
+                    n - 1
+                })
+            })
+            .collect()
     };
-    let limit: Vec<f64> = task.stocks.iter().filter_map(|s| s.available).map(f64::from).collect();
+    let limit: Vec<f64> = task
+        .stocks
+        .iter()
+        .filter_map(|s| s.available)
+        .map(f64::from)
+        .collect();
     let needs: Vec<f64> = need.iter().map(|&n| f64::from(n)).collect();
     let mut lp = Simplex::new(&needs, &limit, penalty(task));
     let parts = need.len();
@@ -95,8 +116,14 @@ pub(super) fn generate(task: &Task, need: &[u32], go_on: &(dyn Fn() -> bool + Sy
         finished = round + 1 == MOST_ROUNDS;
         lp.solve(MOST_STEPS);
         let duals = lp.prices();
-        let prices: Vec<i64> = duals[..parts].iter().map(|&p| (p.max(0.0) * scale as f64) as i64).collect();
-        let rent: Vec<f64> = limited.iter().map(|l| l.map_or(0.0, |i| duals[parts + i].min(0.0))).collect();
+        let prices: Vec<i64> = duals[..parts]
+            .iter()
+            .map(|&p| (p.max(0.0) * scale as f64) as i64)
+            .collect();
+        let rent: Vec<f64> = limited
+            .iter()
+            .map(|l| l.map_or(0.0, |i| duals[parts + i].min(0.0)))
+            .collect();
         let worth = |s: usize, v: i64| {
             let cost = task.stocks[s].cost as f64 - rent[s];
             v as f64 / scale as f64 > cost + 1e-6 * (1.0 + cost)
@@ -109,11 +136,18 @@ pub(super) fn generate(task: &Task, need: &[u32], go_on: &(dyn Fn() -> bool + Sy
         let mut added = false;
         for pattern in patterns {
             if seen.insert(pattern.clone()) {
-                let mut rows: Vec<(usize, f64)> = pattern.counts().iter().map(|&(p, n)| (p, f64::from(n))).collect();
+                let mut rows: Vec<(usize, f64)> = pattern
+                    .counts()
+                    .iter()
+                    .map(|&(p, n)| (p, f64::from(n)))
+                    .collect();
                 if let Some(i) = limited[pattern.stock] {
                     rows.push((parts + i, 1.0));
                 }
-                lp.add(Column { cost: task.stocks[pattern.stock].cost as f64, rows });
+                lp.add(Column {
+                    cost: task.stocks[pattern.stock].cost as f64,
+                    rows,
+                });
                 pool.push(pattern);
                 added = true;
             }
@@ -127,5 +161,9 @@ pub(super) fn generate(task: &Task, need: &[u32], go_on: &(dyn Fn() -> bool + Sy
             break;
         }
     }
-    Master { pool, prices: best.1, finished }
+    Master {
+        pool,
+        prices: best.1,
+        finished,
+    }
 }

@@ -77,12 +77,18 @@ impl Stock {
         for &(from, to) in &self.bad {
             let stop = from.min(end);
             if stop > at {
-                runs.push(Run { from: at, length: stop - at });
+                runs.push(Run {
+                    from: at,
+                    length: stop - at,
+                });
             }
             at = at.max(to.max(from + kerf));
         }
         if end > at {
-            runs.push(Run { from: at, length: end - at });
+            runs.push(Run {
+                from: at,
+                length: end - at,
+            });
         }
         runs
     }
@@ -137,12 +143,18 @@ impl Problem {
     /// A hash of everything: a plan holds for the problem it was made from and for no other.
     pub fn hash(&self) -> String {
         let bytes = serde_json::to_vec(self).unwrap_or_default();
-        Sha256::digest(bytes).iter().map(|b| format!("{b:02x}")).collect()
+        Sha256::digest(bytes)
+            .iter()
+            .map(|b| format!("{b:02x}"))
+            .collect()
     }
 
     /// A size as people write it: units of `1/16 in` as inches and a fraction, others as a plain number.
     pub fn size(&self, units: i64) -> String {
-        let parts = self.unit.strip_prefix("1/").and_then(|u| u.strip_suffix(" in"));
+        let parts = self
+            .unit
+            .strip_prefix("1/")
+            .and_then(|u| u.strip_suffix(" in"));
         let Some(parts) = parts.and_then(|n| n.parse::<i64>().ok()).filter(|n| *n > 0) else {
             return units.to_string();
         };
@@ -160,6 +172,10 @@ impl Problem {
 
     /// The unit that [`Problem::size`] writes sizes in.
     pub fn shown_unit(&self) -> &str {
-        if self.unit.ends_with(" in") { "in" } else { &self.unit }
+        match self.unit.as_str() {
+            unit if unit.ends_with(" in") => "in",
+            "1" => "units",
+            unit => unit,
+        }
     }
 }

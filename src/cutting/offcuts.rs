@@ -36,7 +36,11 @@ pub fn offcuts(problem: &Problem, cut: &PlannedCut) -> Vec<Area> {
 fn leftovers(problem: &Problem, cut: &PlannedCut) -> Vec<Area> {
     let rules = &problem.rules;
     let stock = &problem.stocks[cut.stock];
-    let edge = if rules.goods == Goods::Glass { stock.trim } else { 0 };
+    let edge = if rules.goods == Goods::Glass {
+        stock.trim
+    } else {
+        0
+    };
     let (between, beside) = if cut.along {
         (rules.rip, rules.crosscut)
     } else {
@@ -46,14 +50,25 @@ fn leftovers(problem: &Problem, cut: &PlannedCut) -> Vec<Area> {
     let length = stock.length - 2 * stock.trim;
     // Runs along the pieces, and how far the stock goes across them.
     let (runs, low, high) = if cut.along {
-        (vec![Run { from: edge, length: clear }], stock.trim, stock.trim + length)
+        (
+            vec![Run {
+                from: edge,
+                length: clear,
+            }],
+            stock.trim,
+            stock.trim + length,
+        )
     } else {
         (stock.runs(rules.crosscut), edge, edge + clear)
     };
     let mut list = Vec::new();
     for run in runs {
         let mut free = run.from;
-        for section in cut.sections.iter().filter(|s| s.at >= run.from && s.at < run.from + run.length) {
+        for section in cut
+            .sections
+            .iter()
+            .filter(|s| s.at >= run.from && s.at < run.from + run.length)
+        {
             free = section.at + section.size + between;
             let mut side = low;
             for strip in &section.strips {
@@ -61,13 +76,31 @@ fn leftovers(problem: &Problem, cut: &PlannedCut) -> Vec<Area> {
                 let mut end = section.at;
                 for piece in &strip.pieces {
                     let part = &problem.parts[piece.part];
-                    end = piece.at + between + if piece.turned == cut.along { part.length } else { part.width };
+                    end = piece.at
+                        + between
+                        + if piece.turned == cut.along {
+                            part.length
+                        } else {
+                            part.width
+                        };
                 }
-                list.push(area(cut, end, strip.at, section.at + section.size - end, strip.width));
+                list.push(area(
+                    cut,
+                    end,
+                    strip.at,
+                    section.at + section.size - end,
+                    strip.width,
+                ));
             }
             list.push(area(cut, section.at, side, section.size, high - side));
         }
-        list.push(area(cut, free, low, run.from + run.length - free, high - low));
+        list.push(area(
+            cut,
+            free,
+            low,
+            run.from + run.length - free,
+            high - low,
+        ));
     }
     list
 }
@@ -84,13 +117,38 @@ mod tests {
             "parts":[{"length":100,"w":30,"count":2}],
             "boards":[{"length":300,"w":80,"end_trim":8,"bad":[[200,210]],"cost":1,"available":1}]}"#;
         let problem = instance::read(text, "by hand").expect("a problem");
-        let piece = PlacedPiece { at: 8, part: 0, turned: false };
-        let strip = |at| PlacedStrip { at, width: 30, pieces: vec![piece.clone()] };
-        let section = PlacedSection { at: 8, size: 100, strips: vec![strip(0), strip(32)] };
-        let cut = PlannedCut { stock: 0, times: 1, along: false, sections: vec![section] };
+        let piece = PlacedPiece {
+            at: 8,
+            part: 0,
+            turned: false,
+        };
+        let strip = |at| PlacedStrip {
+            at,
+            width: 30,
+            pieces: vec![piece.clone()],
+        };
+        let section = PlacedSection {
+            at: 8,
+            size: 100,
+            strips: vec![strip(0), strip(32)],
+        };
+        let cut = PlannedCut {
+            stock: 0,
+            times: 1,
+            along: false,
+            sections: vec![section],
+        };
         // Behind the section 200 - 108 - 2 of the run; beyond the bad stretch 292 - 210; beside the strips 80 - 64, too narrow to keep.
-        let area = |x, y, length, width| Area { x, y, length, width };
-        assert_eq!(offcuts(&problem, &cut), [area(110, 0, 90, 80), area(210, 0, 82, 80)]);
+        let area = |x, y, length, width| Area {
+            x,
+            y,
+            length,
+            width,
+        };
+        assert_eq!(
+            offcuts(&problem, &cut),
+            [area(110, 0, 90, 80), area(210, 0, 82, 80)]
+        );
         assert_eq!(pieces(&problem, &cut)[1], (0, area(8, 32, 100, 30)));
     }
 }

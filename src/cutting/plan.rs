@@ -124,7 +124,10 @@ pub(super) fn place(problem: &Problem, task: &Task, pattern: &Pattern, times: u3
         (rules.crosscut, rules.rip)
     };
     let runs = if pattern.along {
-        vec![Run { from: edge, length: stock.clear_width(rules.goods) }]
+        vec![Run {
+            from: edge,
+            length: stock.clear_width(rules.goods),
+        }]
     } else {
         stock.runs(rules.crosscut)
     };
@@ -144,25 +147,56 @@ pub(super) fn place(problem: &Problem, task: &Task, pattern: &Pattern, times: u3
                         .map(|piece| {
                             let part = &task.parts[piece.part];
                             let at = x;
-                            let long = if piece.turned == pattern.along { part.length } else { part.width };
+                            let long = if piece.turned == pattern.along {
+                                part.length
+                            } else {
+                                part.width
+                            };
                             x += long + between;
-                            PlacedPiece { at, part: part.index, turned: piece.turned }
+                            PlacedPiece {
+                                at,
+                                part: part.index,
+                                turned: piece.turned,
+                            }
                         })
                         .collect();
-                    PlacedStrip { at: y, width: strip.width, pieces }
+                    PlacedStrip {
+                        at: y,
+                        width: strip.width,
+                        pieces,
+                    }
                 })
                 .collect();
-            PlacedSection { at: from, size: section.size, strips }
+            PlacedSection {
+                at: from,
+                size: section.size,
+                strips,
+            }
         })
         .collect();
-    PlannedCut { stock: index, times, along: pattern.along, sections }
+    PlannedCut {
+        stock: index,
+        times,
+        along: pattern.along,
+        sections,
+    }
 }
 
 /// Where a rectangle lies on the stock, from its places along and across the pieces.
 pub(super) fn area(cut: &PlannedCut, at: i64, side: i64, long: i64, wide: i64) -> Area {
     if cut.along {
-        Area { x: side, y: at, length: wide, width: long }
+        Area {
+            x: side,
+            y: at,
+            length: wide,
+            width: long,
+        }
     } else {
-        Area { x: at, y: side, length: long, width: wide }
+        Area {
+            x: at,
+            y: side,
+            length: long,
+            width: wide,
+        }
     }
 }

@@ -93,7 +93,9 @@ impl Simplex {
 
     /// Cost of where the program stands.
     pub(super) fn cost(&self) -> f64 {
-        (self.basis.iter().zip(&self.at)).map(|(&c, v)| self.columns[c].cost * v).sum()
+        (self.basis.iter().zip(&self.at))
+            .map(|(&c, v)| self.columns[c].cost * v)
+            .sum()
     }
 
     /// Columns in use and how much of each.
@@ -136,7 +138,11 @@ impl Simplex {
         (0..n)
             .map(|i| {
                 let row = &self.inverse[i * n..(i + 1) * n];
-                self.columns[column].rows.iter().map(|&(r, v)| row[r] * v).sum()
+                self.columns[column]
+                    .rows
+                    .iter()
+                    .map(|&(r, v)| row[r] * v)
+                    .sum()
             })
             .collect()
     }
@@ -230,7 +236,11 @@ impl Simplex {
         self.at = (0..n)
             .map(|i| {
                 let row = &self.inverse[i * n..(i + 1) * n];
-                row.iter().zip(&self.right).map(|(a, b)| a * b).sum::<f64>().max(0.0)
+                row.iter()
+                    .zip(&self.right)
+                    .map(|(a, b)| a * b)
+                    .sum::<f64>()
+                    .max(0.0)
             })
             .collect();
     }

@@ -52,18 +52,38 @@ pub fn solve(problem: &Problem, effort: Effort, watch: &dyn Watch) -> Result<Pla
     let mut lost = Vec::new();
     let of = list.len() as u64;
     for (i, task) in list.iter().enumerate() {
-        let part = Part { watch, index: i as u64, of };
+        let part = Part {
+            watch,
+            index: i as u64,
+            of,
+        };
         match solve_task(task, effort, &part) {
             Ok(found) => {
                 plan.greedy += found.greedy;
                 plan.cost += improve::cost(task, &found.cuts);
                 plan.finished &= found.finished;
                 let mut cuts = found.cuts;
-                cuts.sort_by_key(|c| (task.stocks[c.pattern.stock].index, std::cmp::Reverse(c.times)));
-                plan.cuts.extend(cuts.iter().map(|c| place(problem, task, &c.pattern, c.times)));
+                cuts.sort_by_key(|c| {
+                    (
+                        task.stocks[c.pattern.stock].index,
+                        std::cmp::Reverse(c.times),
+                    )
+                });
+                plan.cuts.extend(
+                    cuts.iter()
+                        .map(|c| place(problem, task, &c.pattern, c.times)),
+                );
                 plan.proofs.push(Proof {
-                    thick: task.parts.first().map_or(0, |p| problem.parts[p.index].thick),
-                    prices: task.parts.iter().zip(&found.prices).map(|(p, &price)| (p.index, price)).collect(),
+                    thick: task
+                        .parts
+                        .first()
+                        .map_or(0, |p| problem.parts[p.index].thick),
+                    prices: task
+                        .parts
+                        .iter()
+                        .zip(&found.prices)
+                        .map(|(p, &price)| (p.index, price))
+                        .collect(),
                     scale: master::scale(task),
                     bound: found.bound,
                 });
@@ -71,7 +91,11 @@ pub fn solve(problem: &Problem, effort: Effort, watch: &dyn Watch) -> Result<Pla
             Err(parts) => lost.extend(parts.into_iter().map(|p| task.parts[p].index)),
         }
     }
-    if lost.is_empty() { Ok(plan) } else { Err(NoPlan::NoPlace(lost)) }
+    if lost.is_empty() {
+        Ok(plan)
+    } else {
+        Err(NoPlan::NoPlace(lost))
+    }
 }
 
 /// A share of the progress.
@@ -83,7 +107,8 @@ struct Part<'a> {
 
 impl Part<'_> {
     fn go_on(&self, done: u64, of: u64) -> bool {
-        self.watch.go_on(self.index * 1000 + done * 1000 / of.max(1), self.of * 1000)
+        self.watch
+            .go_on(self.index * 1000 + done * 1000 / of.max(1), self.of * 1000)
     }
 }
 
@@ -97,16 +122,20 @@ struct Found {
 
 fn solve_task(task: &Task, effort: Effort, watch: &Part<'_>) -> Result<Found, Vec<usize>> {
     let first = greedy::greedy(task);
-    let greedy = first.as_ref().map_or(i64::MAX, |cuts| improve::cost(task, cuts));
+    let greedy = first
+        .as_ref()
+        .map_or(i64::MAX, |cuts| improve::cost(task, cuts));
     let need: Vec<u32> = task.parts.iter().map(|p| p.need).collect();
     let priced = master::generate(task, &need, &|| watch.go_on(0, 1));
     let bound = bound(task, &priced.prices);
     let mut best = first;
     let mut finished = priced.finished;
-    let spent = |best: &Result<Vec<Cut>, Vec<usize>>| best.as_ref().map_or(i64::MAX, |c| improve::cost(task, c));
+    let spent = |best: &Result<Vec<Cut>, Vec<usize>>| {
+        best.as_ref().map_or(i64::MAX, |c| improve::cost(task, c))
+    };
     // A straight dive, then a few by chance, side by side.
     for round in 0..4 {
-        if spent(&best) <= bound || !finished {
+        if improve::near(spent(&best), bound) || !finished {
             break;
         }
         finished &= watch.go_on(round + 1, 100);
@@ -115,7 +144,11 @@ fn solve_task(task: &Task, effort: Effort, watch: &Part<'_>) -> Result<Found, Ve
             .into_par_iter()
             .map(|t| {
                 let most = spent(&best).saturating_sub(1);
-                let style = Style { pricing: 4, by_chance: round > 0, most };
+                let style = Style {
+                    pricing: 4,
+                    by_chance: round > 0,
+                    most,
+                };
                 let mut random = Seeded::new(effort.seed + round * 8 + t);
                 dive(task, &Left::all(task), &priced.pool, style, &mut random)
             })
@@ -134,18 +167,44 @@ fn solve_task(task: &Task, effort: Effort, watch: &Part<'_>) -> Result<Found, Ve
         best = Ok(plan);
     }
     let cuts = best?;
-    let mut search = improve::Search { task, pool: &priced.pool, bound, seed: effort.seed };
-    let (cuts, ended) = search.run(cuts, effort.rounds, &|done| finished && watch.go_on(5 + done * 95 / effort.rounds.max(1), 100));
-    let greedy = if greedy == i64::MAX { improve::cost(task, &cuts) } else { greedy };
-    Ok(Found { cuts, greedy, prices: priced.prices, bound, finished: finished && ended })
+    let mut search = improve::Search {
+        task,
+        pool: &priced.pool,
+        bound,
+        seed: effort.seed,
+    };
+    let (cuts, ended) = search.run(cuts, effort.rounds, &|done| {
+        finished && watch.go_on(5 + done * 95 / effort.rounds.max(1), 100)
+    });
+    let greedy = if greedy == i64::MAX {
+        improve::cost(task, &cuts)
+    } else {
+        greedy
+    };
+    Ok(Found {
+        cuts,
+        greedy,
+        prices: priced.prices,
+        bound,
+        finished: finished && ended,
+    })
 }
 
 /// The bound that the prices prove, with the values of the solver's own tables.
 fn bound(task: &Task, prices: &[i64]) -> i64 {
     let (values, _) = master::best_patterns(task, prices, |_, _| false);
-    let worth = task.parts.iter().zip(prices).map(|(p, &price)| i128::from(p.need) * i128::from(price)).sum();
+    let worth = task
+        .parts
+        .iter()
+        .zip(prices)
+        .map(|(p, &price)| i128::from(p.need) * i128::from(price))
+        .sum();
     let stocks: Vec<Yield> = (task.stocks.iter().zip(values))
-        .map(|(s, value)| Yield { cost: s.cost, available: s.available, value })
+        .map(|(s, value)| Yield {
+            cost: s.cost,
+            available: s.available,
+            value,
+        })
         .collect();
     prove(worth, &stocks, master::scale(task))
 }

@@ -62,9 +62,13 @@ impl Line {
     }
 
     pub(super) fn value(&self, x: usize) -> i64 {
-        *if self.best.is_empty() { &self.exact } else { &self.best }
-            .get(x)
-            .unwrap_or(&0)
+        *if self.best.is_empty() {
+            &self.exact
+        } else {
+            &self.best
+        }
+        .get(x)
+        .unwrap_or(&0)
     }
 
     /// Steps that reach the value at `x`, each an index into `steps`.
@@ -75,7 +79,8 @@ impl Line {
             return taken;
         }
         if !self.best.is_empty() {
-            let fits = |y: &usize| self.exact[*y] == target && (x - y <= kerf || x - y >= kerf + least);
+            let fits =
+                |y: &usize| self.exact[*y] == target && (x - y <= kerf || x - y >= kerf + least);
             match (0..=x).rev().find(fits) {
                 Some(y) => x = y,
                 None => return taken,
@@ -165,7 +170,10 @@ impl<'a> Tables<'a> {
     fn find_sections(&mut self) {
         let way = self.way;
         let mut wanted: Vec<usize> = if way.stages == 2 {
-            way.stocks.iter().flat_map(|s| s.1.iter().copied()).collect()
+            way.stocks
+                .iter()
+                .flat_map(|s| s.1.iter().copied())
+                .collect()
         } else {
             (1..=way.longest).collect()
         };
@@ -175,7 +183,9 @@ impl<'a> Tables<'a> {
             // Only where some strip becomes better is a new size of section worth a look.
             wanted.retain(|&size| {
                 let x = size + way.kerf_len;
-                self.strips.iter().any(|line| line.value(x) > line.value(x - 1))
+                self.strips
+                    .iter()
+                    .any(|line| line.value(x) > line.value(x - 1))
             });
         }
         let this = &*self;
@@ -183,7 +193,10 @@ impl<'a> Tables<'a> {
             .par_iter()
             .map(|&size| {
                 let line = this.section_line(&this.across(size));
-                way.widths.iter().map(|&w| line.value(w + way.kerf_wid)).collect()
+                way.widths
+                    .iter()
+                    .map(|&w| line.value(w + way.kerf_wid))
+                    .collect()
             })
             .collect();
         self.sections = (0..way.widths.len())
@@ -207,7 +220,11 @@ impl<'a> Tables<'a> {
         let mut line = Line::start(longest + kerf, way.least);
         let mut sizes: Vec<usize> = Vec::new();
         for x in 1..=longest + kerf {
-            let mut high = if way.least > 0 { NONE } else { line.exact[x - 1] };
+            let mut high = if way.least > 0 {
+                NONE
+            } else {
+                line.exact[x - 1]
+            };
             for &size in &sizes {
                 let with = line.exact[x - size - kerf] + self.sections[w][size];
                 high = high.max(with);
@@ -230,7 +247,10 @@ impl<'a> Tables<'a> {
 
     fn run_value(&self, w: usize, run: usize) -> i64 {
         match self.way.stages {
-            1 => self.strips.last().map_or(0, |l| l.value(run + self.way.kerf_len)),
+            1 => self
+                .strips
+                .last()
+                .map_or(0, |l| l.value(run + self.way.kerf_len)),
             2 => self.sections[w][run],
             _ => self.runs[w].value(run + self.way.kerf_len),
         }
@@ -261,7 +281,11 @@ impl<'a> Tables<'a> {
             for size in self.section_sizes(*w, length) {
                 let strips = self.section(size, way.widths[*w]);
                 if !strips.is_empty() {
-                    sections.push(Section { run, size: size as i64, strips });
+                    sections.push(Section {
+                        run,
+                        size: size as i64,
+                        strips,
+                    });
                 }
             }
         }

@@ -90,10 +90,19 @@ impl Way {
         let mut items = Vec::new();
         for (part, p) in parts.iter().enumerate() {
             let lying = [(p.length, p.width, false), (p.width, p.length, true)];
-            let ways = if rules.turn && p.length != p.width { 2 } else { 1 };
+            let ways = if rules.turn && p.length != p.width {
+                2
+            } else {
+                1
+            };
             for &(l, w, turned) in &lying[..ways] {
                 let (len, wid) = if along { (w, l) } else { (l, w) };
-                items.push(Item { len: size(len), wid: size(wid), part, turned });
+                items.push(Item {
+                    len: size(len),
+                    wid: size(wid),
+                    part,
+                    turned,
+                });
             }
         }
         let seen = |s: &TaskStock| -> (usize, Vec<usize>) {
@@ -108,7 +117,11 @@ impl Way {
         let mut widths: Vec<usize> = seen.iter().map(|s| s.0).collect();
         widths.sort_unstable();
         widths.dedup();
-        let longest = seen.iter().flat_map(|s| s.1.iter().copied()).max().unwrap_or(0);
+        let longest = seen
+            .iter()
+            .flat_map(|s| s.1.iter().copied())
+            .max()
+            .unwrap_or(0);
         let widest = widths.last().copied().unwrap_or(0);
         items.retain(|i: &Item| i.len <= longest && i.wid <= widest);
         items.sort_by_key(|i| (std::cmp::Reverse(i.len), i.wid, i.part, i.turned));
@@ -177,6 +190,13 @@ fn task(problem: &Problem, thick: i64) -> Task {
         Goods::Glass => &[false, true],
         Goods::Linear | Goods::Boards => &[false],
     };
-    let ways = both.iter().map(|&along| Way::new(&rules, &parts, &stocks, along)).collect();
-    Task { parts, stocks, ways }
+    let ways = both
+        .iter()
+        .map(|&along| Way::new(&rules, &parts, &stocks, along))
+        .collect();
+    Task {
+        parts,
+        stocks,
+        ways,
+    }
 }

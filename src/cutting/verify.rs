@@ -15,8 +15,15 @@ pub fn verify(problem: &Problem, proof: &Proof) -> Option<i64> {
     let worth = (problem.parts.iter().zip(&price))
         .map(|(part, &p)| i128::from(p) * i128::from(part.count))
         .sum();
-    let ways: &[bool] = if problem.rules.goods == Goods::Glass { &[false, true] } else { &[false] };
-    let values: Vec<Vec<i64>> = ways.iter().map(|&along| yields(problem, proof.thick, &price, along)).collect();
+    let ways: &[bool] = if problem.rules.goods == Goods::Glass {
+        &[false, true]
+    } else {
+        &[false]
+    };
+    let values: Vec<Vec<i64>> = ways
+        .iter()
+        .map(|&along| yields(problem, proof.thick, &price, along))
+        .collect();
     let stocks: Vec<Yield> = (problem.stocks.iter().enumerate())
         .filter(|(_, s)| s.thick == proof.thick && s.available != Some(0))
         .map(|(i, s)| Yield {
@@ -36,15 +43,28 @@ fn yields(problem: &Problem, thick: i64, price: &[i64], along: bool) -> Vec<i64>
     let rules = &problem.rules;
     let size = |n: i64| usize::try_from(n).unwrap_or(0);
     let mut parts: Vec<Lying> = Vec::new();
-    for (part, &p) in problem.parts.iter().zip(price).filter(|(q, p)| q.thick == thick && **p > 0) {
+    for (part, &p) in problem
+        .parts
+        .iter()
+        .zip(price)
+        .filter(|(q, p)| q.thick == thick && **p > 0)
+    {
         for turned in [false, true] {
             if !turned || rules.turn {
-                let (a, b) = if turned == along { (part.length, part.width) } else { (part.width, part.length) };
+                let (a, b) = if turned == along {
+                    (part.length, part.width)
+                } else {
+                    (part.width, part.length)
+                };
                 parts.push((size(a), size(b), p));
             }
         }
     }
-    let (between, beside) = if along { (rules.rip, rules.crosscut) } else { (rules.crosscut, rules.rip) };
+    let (between, beside) = if along {
+        (rules.rip, rules.crosscut)
+    } else {
+        (rules.crosscut, rules.rip)
+    };
     // Every stretch of every stock: its size along the pieces and across them.
     let stretches: Vec<Vec<(usize, usize)>> = (problem.stocks.iter())
         .map(|s| {
@@ -71,10 +91,24 @@ fn yields(problem: &Problem, thick: i64, price: &[i64], along: bool) -> Vec<i64>
     let mut whole = vec![0; problem.stocks.len()];
     let sections = table.sections(&widths, longest, &stretches, rules.stages);
     for (w, &width) in widths.iter().enumerate() {
-        let far = stretches.iter().flatten().filter(|s| s.1 == width).map(|s| s.0).max().unwrap_or(0);
-        let best = if rules.stages == 3 { table.runs(&sections[w], far) } else { sections[w].clone() };
+        let far = stretches
+            .iter()
+            .flatten()
+            .filter(|s| s.1 == width)
+            .map(|s| s.0)
+            .max()
+            .unwrap_or(0);
+        let best = if rules.stages == 3 {
+            table.runs(&sections[w], far)
+        } else {
+            sections[w].clone()
+        };
         for (value, list) in whole.iter_mut().zip(&stretches) {
-            *value += list.iter().filter(|s| s.1 == width).map(|s| best[s.0]).sum::<i64>();
+            *value += list
+                .iter()
+                .filter(|s| s.1 == width)
+                .map(|s| best[s.0])
+                .sum::<i64>();
         }
     }
     whole
@@ -104,7 +138,12 @@ fn within(row: &[Option<i64>], kerf: usize, least: usize) -> Vec<i64> {
     let mut most = vec![0; row.len()];
     let mut so_far = 0;
     for x in 0..row.len() {
-        let near = row[x.saturating_sub(kerf)..=x].iter().flatten().max().copied().unwrap_or(0);
+        let near = row[x.saturating_sub(kerf)..=x]
+            .iter()
+            .flatten()
+            .max()
+            .copied()
+            .unwrap_or(0);
         if let Some(v) = x.checked_sub(kerf + least.max(1)).and_then(|y| row[y]) {
             so_far = so_far.max(v);
         }
@@ -138,7 +177,13 @@ struct Table {
 
 impl Table {
     /// For each width of stock, the most that a section of each length holds.
-    fn sections(&self, widths: &[usize], longest: usize, stretches: &[Vec<(usize, usize)>], stages: u8) -> Vec<Vec<i64>> {
+    fn sections(
+        &self,
+        widths: &[usize],
+        longest: usize,
+        stretches: &[Vec<(usize, usize)>],
+        stages: u8,
+    ) -> Vec<Vec<i64>> {
         let widest = widths.last().copied().unwrap_or(0);
         let mut sections = vec![vec![0; longest + 1]; widths.len()];
         for length in 1..=longest {

@@ -1,15 +1,28 @@
 //! Cut plans as tables: what it comes to, what is cut in order, what is used, what is worth keeping.
 
+use super::csv;
+use super::face::Face;
 use super::view::{Cell, Column, View};
 use crate::cutting::draw::{name, stock_name};
 use crate::cutting::model::{Goods, Problem};
 use crate::cutting::offcuts::offcuts;
 use crate::cutting::plan::{Plan, PlannedCut};
+use crate::diagnostics::Diagnostic;
 use crate::number::Exact;
 
 /// The tables of a plan, in the order of the report.
 pub fn views(problem: &Problem, plan: &Plan) -> Vec<View> {
-    vec![totals(problem, plan), used(problem, plan), cuts(problem, plan), kept(problem, plan)]
+    vec![
+        totals(problem, plan),
+        used(problem, plan),
+        cuts(problem, plan),
+        kept(problem, plan),
+    ]
+}
+
+/// One table as CSV by its name. Errors: OV-840 for a name that no table has.
+pub fn table(problem: &Problem, plan: &Plan, name: &str) -> Result<String, Diagnostic> {
+    csv::pick(&views(problem, plan), name, &Face::default())
 }
 
 /// What the bound holds for, in words.
@@ -35,13 +48,21 @@ fn totals(problem: &Problem, plan: &Plan) -> View {
     let mut view = View::new("totals", "Cut plan", columns);
     view.row(vec![Cell::text("parts"), count(problem.pieces())]);
     view.row(vec![Cell::text("pieces of stock used"), count(plan.used())]);
-    view.row(vec![Cell::text("ways of cutting them"), count(plan.cuts.len() as u64)]);
+    view.row(vec![
+        Cell::text("ways of cutting them"),
+        count(plan.cuts.len() as u64),
+    ]);
     view.row(vec![Cell::text("cost"), cost(plan.cost)]);
-    view.row(vec![Cell::text("cost of the greedy plan"), cost(plan.greedy)]);
+    view.row(vec![
+        Cell::text("cost of the greedy plan"),
+        cost(plan.greedy),
+    ]);
     view.row(vec![Cell::text("proved bound"), cost(plan.bound())]);
     view.notes.push(gap(problem, plan));
     if !plan.finished {
-        view.notes.push("UNFINISHED: the search was interrupted; a job does not take this plan.".to_string());
+        view.notes.push(
+            "UNFINISHED: the search was interrupted; a job does not take this plan.".to_string(),
+        );
     }
     view
 }
@@ -55,7 +76,10 @@ pub fn gap(problem: &Problem, plan: &Plan) -> String {
     }
     let share = Exact::ratio((plan.cost - bound) * 100, bound);
     match share {
-        Some(share) => format!("{head}: a gap of {} %.", share.to_fixed(2, crate::number::Rounding::HalfEven)),
+        Some(share) => format!(
+            "{head}: a gap of {} %.",
+            share.to_fixed(2, crate::number::Rounding::HalfEven)
+        ),
         None => format!("{head}."),
     }
 }
@@ -70,12 +94,19 @@ fn used(problem: &Problem, plan: &Plan) -> View {
     ];
     let mut view = View::new("stock", "Stock used", columns);
     for (i, stock) in problem.stocks.iter().enumerate() {
-        let n: u64 = plan.cuts.iter().filter(|c| c.stock == i).map(|c| u64::from(c.times)).sum();
+        let n: u64 = plan
+            .cuts
+            .iter()
+            .filter(|c| c.stock == i)
+            .map(|c| u64::from(c.times))
+            .sum();
         if n > 0 {
             view.row(vec![
                 Cell::text(stock_name(problem, i)),
                 count(n),
-                stock.available.map_or(Cell::text("bought"), |a| count(u64::from(a))),
+                stock
+                    .available
+                    .map_or(Cell::text("bought"), |a| count(u64::from(a))),
                 cost(stock.cost),
                 cost(stock.cost * n as i64),
             ]);
@@ -104,17 +135,42 @@ fn cuts(problem: &Problem, plan: &Plan) -> View {
             for (s, strip) in section.strips.iter().enumerate() {
                 let lead = std::mem::take(&mut first);
                 view.row(vec![
-                    if lead { Cell::Count(n + 1) } else { Cell::Blank },
-                    if lead { Cell::text(stock_name(problem, cut.stock)) } else { Cell::Blank },
-                    if lead { count(u64::from(cut.times)) } else { Cell::Blank },
-                    if s == 0 { Cell::text(section_text(problem, cut, section.at, section.size)) } else { Cell::Blank },
+                    if lead {
+                        Cell::Count(n + 1)
+                    } else {
+                        Cell::Blank
+                    },
+                    if lead {
+                        Cell::text(stock_name(problem, cut.stock))
+                    } else {
+                        Cell::Blank
+                    },
+                    if lead {
+                        count(u64::from(cut.times))
+                    } else {
+                        Cell::Blank
+                    },
+                    if s == 0 {
+                        Cell::text(section_text(problem, cut, section.at, section.size))
+                    } else {
+                        Cell::Blank
+                    },
                     Cell::text(format!("{} wide", problem.size(strip.width))),
-                    Cell::text(in_order(problem, strip.pieces.iter().map(|p| (p.part, p.turned)))),
+                    Cell::text(in_order(
+                        problem,
+                        strip.pieces.iter().map(|p| (p.part, p.turned)),
+                    )),
                 ]);
             }
         }
     }
-    view.notes.push(format!("Sizes in {}. Places count from one end and one edge of the stock.", problem.shown_unit()));
+    let unit = match problem.shown_unit() {
+        "in" => "inches",
+        unit => unit,
+    };
+    view.notes.push(format!(
+        "Sizes in {unit}. Places count from one end and one edge of the stock."
+    ));
     view
 }
 
@@ -133,7 +189,11 @@ fn in_order(problem: &Problem, pieces: impl Iterator<Item = (usize, bool)>) -> S
         }
     }
     let one = |((part, turned), n): &((usize, bool), u32)| {
-        let many = if *n > 1 { format!("{n} of ") } else { String::new() };
+        let many = if *n > 1 {
+            format!("{n} of ")
+        } else {
+            String::new()
+        };
         let turned = if *turned { " turned" } else { "" };
         format!("{many}{}{turned}", name(problem, *part))
     };

@@ -5,8 +5,8 @@
 mod basis;
 pub mod calendar;
 pub mod csv;
-mod face;
 pub mod cuts;
+mod face;
 pub mod json;
 pub mod life;
 pub mod page;

@@ -4,6 +4,7 @@
 extern crate self as libfuzzer_sys;
 
 mod common;
+mod cuts;
 mod demo_support;
 mod money_support;
 

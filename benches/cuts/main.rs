@@ -1,0 +1,93 @@
+//! Cut plans: greedy, plan, bound, gap, time and memory for instance files and for problems made from a seed.
+//!
+//! `cargo bench --bench cuts` runs the made ones; with paths it runs those files: `cargo bench --bench cuts -- a.json b.json`.
+
+mod generate;
+
+use ovolo::cutting::instance;
+use ovolo::cutting::model::{Goods, Problem};
+use ovolo::cutting::replay::replay;
+use ovolo::cutting::solve::{Effort, Watch, solve};
+use ovolo::cutting::verify::verify;
+use std::time::Instant;
+
+struct Quiet;
+
+impl Watch for Quiet {
+    fn go_on(&self, _: u64, _: u64) -> bool {
+        true
+    }
+}
+
+fn main() {
+    let files: Vec<String> = std::env::args()
+        .skip(1)
+        .filter(|a| !a.starts_with("--"))
+        .collect();
+    println!("| case | stages | greedy | plan | bound | gap | s | MB so far | faults |");
+    println!("|---|---|---|---|---|---|---|---|---|");
+    for file in &files {
+        let text = std::fs::read_to_string(file).expect("an instance file");
+        let problem = instance::read(&text, file).unwrap_or_else(|e| panic!("{e:?}"));
+        let name = file.rsplit('/').next().unwrap_or(file);
+        both(name, problem);
+    }
+    if files.is_empty() {
+        both("linear 600", generate::linear(600, 1));
+        both("linear 6,000", generate::linear(6000, 2));
+        both("boards 600 on 60", generate::boards(600, 60, 1));
+        both("boards 6,000 on 400", generate::boards(6000, 400, 3));
+        both("glass 1,100 and 80 on hand", generate::glass(1100, 80, 4));
+        both("glass 12,000", generate::glass(12000, 0, 4));
+    }
+}
+
+/// Glass in two and in three stages, all else as it is.
+fn both(name: &str, mut problem: Problem) {
+    let stages: &[u8] = match problem.rules.goods {
+        Goods::Glass => &[2, 3],
+        Goods::Linear => &[1],
+        Goods::Boards => &[3],
+    };
+    for &n in stages {
+        problem.rules.stages = n;
+        run(name, &problem);
+    }
+}
+
+fn run(name: &str, problem: &Problem) {
+    let began = Instant::now();
+    let effort = Effort {
+        rounds: 15,
+        seed: 1,
+    };
+    let plan = solve(problem, effort, &Quiet).expect("a plan");
+    let seconds = began.elapsed().as_secs_f64();
+    let mut faults = replay(problem, &plan);
+    for proof in &plan.proofs {
+        if verify(problem, proof) != Some(proof.bound) {
+            faults.push("the bound is not proved".to_string());
+        }
+    }
+    if plan.cost > plan.greedy {
+        faults.push("greedy is better".to_string());
+    }
+    let gap = (plan.cost - plan.bound()) as f64 * 100.0 / plan.bound().max(1) as f64;
+    println!(
+        "| {name} | {} | {} | {} | {} | {gap:.2} % | {seconds:.1} | {} | {} |",
+        problem.rules.stages,
+        plan.greedy,
+        plan.cost,
+        plan.bound(),
+        peak(),
+        faults.join("; ")
+    );
+}
+
+/// The most memory the process has held, in megabytes, where the system says.
+fn peak() -> String {
+    let status = std::fs::read_to_string("/proc/self/status").unwrap_or_default();
+    let line = status.lines().find_map(|l| l.strip_prefix("VmHWM:"));
+    let kilobytes = line.and_then(|l| l.trim().trim_end_matches(" kB").parse::<u64>().ok());
+    kilobytes.map_or("?".to_string(), |k| (k / 1024).to_string())
+}
