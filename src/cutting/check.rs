@@ -107,6 +107,16 @@ impl Check<'_> {
                 }
             }
         }
+        let least = self.problem.rules.least;
+        for (i, p) in self.problem.parts.iter().enumerate() {
+            if (1..least).contains(&p.length.min(p.width)) {
+                let d = Diagnostic::error("OV-951", "this part is narrower than any strip that can be snapped off")
+                    .found(format!("{} x {}", self.problem.size(p.length), self.problem.size(p.width)))
+                    .expected(format!("no side under the least strip, {}", self.problem.size(least)))
+                    .mend("write the least strip that your cutter can snap, or have the part ground from a wider one");
+                faults.push(self.placed(d, self.at.parts.get(i)));
+            }
+        }
         for (i, s) in self.problem.stocks.iter().enumerate() {
             for (what, n) in [
                 ("length of this stock", s.length),

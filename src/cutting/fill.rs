@@ -91,10 +91,19 @@ fn strip(way: &Way, level: usize, size: usize, left: &[u32], values: &[i64]) -> 
         .collect();
     let limited = Limited::new(items, way.kerf_len, size, way.least, left, values);
     let count = limited.items.len();
-    let (value, at) = limited.best(count, way.least);
+    let (_, at) = limited.best(count, way.least);
+    let mut pieces = limited.pieces(count, at);
+    // A part that may lie both ways is limited each way; both ways together may hold too many.
+    let mut room = left.to_vec();
+    pieces.retain(|p| {
+        let fits = room[p.part] > 0;
+        room[p.part] -= u32::from(fits);
+        fits
+    });
+    let value = pieces.iter().map(|p| values[p.part]).sum();
     let strip = Strip {
         width: level as i64,
-        pieces: limited.pieces(count, at),
+        pieces,
     };
     (value, strip)
 }

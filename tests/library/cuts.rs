@@ -143,7 +143,7 @@ fn made(seed: i64) -> Problem {
                 "\"stages\":{},\"may_turn\":{},\"least_strip\":{},\"edge_trim\":{trim}",
                 2 + next(0, 1),
                 seed % 2 == 0,
-                next(0, 9)
+                next(0, 8)
             ),
         ),
     };
