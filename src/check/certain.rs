@@ -42,9 +42,22 @@ pub(super) fn is_written(e: &Expr) -> bool {
 }
 
 impl<'a> Checker<'a> {
+    /// The node that a value is read from, whatever the block it is read in.
+    fn read_from(&self, mut node: NodeId) -> NodeId {
+        while let Kind::Down(of) = &self.program.node(node).kind {
+            node = *of;
+        }
+        node
+    }
+
+    /// The number that a node is on every row: a written one, also where it is read through a rule of a block.
+    fn same_everywhere(&self, node: NodeId) -> Option<&Exact> {
+        self.program.constant(self.read_from(node))
+    }
+
     /// Notes that the divisor `by` of `node` is zero on every row, if it is.
     pub(super) fn note_zero(&mut self, node: NodeId, by: &Typed, e: &'a Expr, cx: &Context<'a>) {
-        if !self.program.constant(by.node).is_some_and(Exact::is_zero) {
+        if !self.same_everywhere(by.node).is_some_and(Exact::is_zero) {
             return;
         }
         let (text, zero) = (self.short(e.span), self.in_own_unit(by, e, cx));
@@ -61,8 +74,7 @@ impl<'a> Checker<'a> {
     /// Notes that the step of a rounding is not above zero, if it is the same everywhere.
     pub(super) fn note_step(&mut self, node: NodeId, step: &Typed, e: &'a Expr, cx: &Context<'a>) {
         if self
-            .program
-            .constant(step.node)
+            .same_everywhere(step.node)
             .is_none_or(|s| s.signum() > 0)
         {
             return;
@@ -105,7 +117,7 @@ impl<'a> Checker<'a> {
     fn unreal(&self, real: &RealNode) -> Option<(&'static str, &'static str, NodeId)> {
         let leaf = |r: &RealNode| {
             if let RealNode::Leaf(n) = r {
-                self.program.constant(*n).map(|x| (*n, x.signum()))
+                self.same_everywhere(*n).map(|x| (*n, x.signum()))
             } else {
                 None
             }
@@ -206,6 +218,8 @@ impl<'a> Checker<'a> {
 
     /// A value in the unit its given is written in; otherwise in the usual one of its kind.
     fn in_own_unit(&mut self, value: &Typed, e: &Expr, cx: &Context<'a>) -> String {
+        let node = self.read_from(value.node);
+        let value = &Typed { node, ..*value };
         let given = match &e.kind {
             ExprKind::Name(name) if !cx.params.contains_key(name.as_str()) => {
                 self.def_for(name, cx.grain)

@@ -874,10 +874,8 @@ impl<'a> Checker<'a> {
                 }
             }
         };
-        if let DefKind::Decide(_) = def.kind
-            && let Some(decide) = self.decides.get_mut(&d)
-        {
-            decide.line = None;
+        if let DefKind::Decide(_) = def.kind {
+            self.changed_reasons(d, (before.node, node), change, def)?;
         }
         Ok(Typed {
             node,

@@ -3,7 +3,9 @@
 use super::prove::{self, Finding};
 use super::typed::*;
 use crate::diagnostics::{Diagnostic, Span};
-use crate::program::{ChoiceId, Compare, DecideDef, DecideLineDef, Grain, Kind, NodeId, Ty};
+use crate::program::{
+    ChoiceId, Compare, DecideDef, DecideLineDef, Grain, Kind, NodeId, Piece, Template, Ty,
+};
 use crate::syntax::parse::{CellTree, parse_key_cell};
 use crate::syntax::tree::{self, CellText, DecideBody, Name, PresenceTest};
 use foldhash::{HashMap, HashMapExt};
@@ -134,7 +136,7 @@ impl<'a> Checker<'a> {
             d,
             DecideDef {
                 choice,
-                line: Some(line),
+                line,
                 lines: lines.into_iter().map(|l| l.1).collect(),
             },
         );
@@ -144,6 +146,40 @@ impl<'a> Checker<'a> {
             whole: false,
             literal: false,
         })
+    }
+
+    /// Gives the rows whose answer a change replaced the reason of the change. A row whose answer stays keeps its own.
+    pub(super) fn changed_reasons(
+        &mut self,
+        d: usize,
+        (before, after): (NodeId, NodeId),
+        change: &tree::Change,
+        def: &Def<'a>,
+    ) -> Checks<()> {
+        let mut decide = self.decides.get(&d).cloned().ok_or(Poisoned)?;
+        let at = u16::try_from(decide.lines.len()).map_err(|_| Poisoned)?;
+        let text = change.because.as_ref().map(|t| t.text.clone());
+        decide.lines.push(DecideLineDef {
+            label: 0,
+            because: Template {
+                pieces: text.map(Piece::Text).into_iter().collect(),
+            },
+            rests_on: None,
+            span: change.span,
+        });
+        let before = self.brought_down(before, def.grain, change.span);
+        let condition = self.node(Kind::Same(before, after), Ty::Truth, change.span);
+        let ty = Ty::Choice(decide.choice);
+        let replaced = self.constant(Kind::Label(at), ty.clone(), change.span);
+        let kind = Kind::Select {
+            condition,
+            then: decide.line,
+            otherwise: replaced,
+        };
+        let line = self.node(kind, ty, change.span);
+        decide.line = self.brought_down(line, def.grain, change.span);
+        self.decides.insert(d, decide);
+        Ok(())
     }
 
     fn tell_proof(

@@ -13,7 +13,7 @@ use crate::syntax::tree::{
     self, ColumnType, ColumnValue, GivenValue, GrainHead, Layer, StatementKind,
 };
 use crate::table::{ColumnKind, ColumnSpec, LabelSpec, Limits, OnMissing, Schema, SchemaValue};
-use crate::units::{Dim, UnitExpr, parse_unit, read_point};
+use crate::units::{Dim, Style, UnitExpr, format_quantity, parse_unit, read_point};
 use foldhash::{HashMap, HashMapExt, HashSet};
 use std::sync::LazyLock;
 
@@ -406,6 +406,9 @@ impl<'a> Checker<'a> {
             }
             let blank = self.on_missing(column, &kind, column.if_blank.as_ref(), column.optional);
             let na = self.on_missing(column, &kind, column.if_na.as_ref(), column.may_be_na);
+            for (value, said) in [(&blank, &column.if_blank), (&na, &column.if_na)] {
+                self.refuse_beyond(&kind, value, said.as_ref());
+            }
             columns.push(ColumnSpec {
                 name: column.name.text.clone(),
                 kind,
@@ -662,6 +665,38 @@ impl<'a> Checker<'a> {
             );
         }
         Ok((kind, choice))
+    }
+
+    /// What stands for a missing cell keeps to the limits that cells keep to.
+    fn refuse_beyond(&mut self, kind: &ColumnKind, value: &OnMissing, said: Option<&ColumnValue>) {
+        let (
+            ColumnKind::Number {
+                limits: Some(limits),
+                unit,
+                ..
+            },
+            OnMissing::Value(SchemaValue::Number(n)),
+            Some(ColumnValue::Quantity(said)),
+        ) = (kind, value, said)
+        else {
+            return;
+        };
+        if *n >= limits.low && *n <= limits.high {
+            return;
+        }
+        let text = |v: &Exact| format_quantity(v, unit, &self.program.nouns, Style::default());
+        let d = Diagnostic::error(
+            "OV-316",
+            "the value for a missing cell lies outside the column's own limits",
+        )
+        .at(said.span, "")
+        .found(text(n))
+        .expected(format!(
+            "between {} and {}",
+            text(&limits.low),
+            text(&limits.high)
+        ));
+        self.problems.push(d);
     }
 
     fn on_missing(

@@ -337,29 +337,7 @@ impl<'a> Checker<'a> {
             let at = u16::try_from(at).map_err(|_| Poisoned)?;
             Ok(checker.constant(Kind::Label(at), ty.clone(), def.name.span))
         };
-        let rest = match decide.line {
-            Some(line) => line,
-            None => {
-                // A change of all rows below gave one reason for all.
-                let general = self.in_force.get(&d).and_then(|list| {
-                    list.iter()
-                        .rfind(|c| c.change.at.is_none())
-                        .map(|c| c.change)
-                });
-                let text = general
-                    .and_then(|c| c.because.as_ref())
-                    .map_or_else(String::new, |t| t.text.clone());
-                decide.lines = vec![DecideLineDef {
-                    label: 0,
-                    because: Template {
-                        pieces: vec![Piece::Text(text)],
-                    },
-                    rests_on: None,
-                    span: general.map_or(def.name.span, |c| c.span),
-                }];
-                line(self, 0)?
-            }
-        };
+        let rest = decide.line;
         let mut arms = Vec::new();
         for change in changes {
             let mut because = match &change.because {
@@ -379,7 +357,7 @@ impl<'a> Checker<'a> {
             });
         }
         arms.push(rest);
-        decide.line = Some(self.row_choice(subject, arms, rest, def));
+        decide.line = self.row_choice(subject, arms, rest, def);
         self.decides.insert(d, decide);
         Ok(())
     }

@@ -344,7 +344,7 @@ impl<'a> Checker<'a> {
             d,
             DecideDef {
                 choice,
-                line: Some(node),
+                line: node,
                 lines: lines.to_vec(),
             },
         );

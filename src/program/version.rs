@@ -192,8 +192,8 @@ pub enum Answer {
 pub struct DecideDef {
     /// Choice of its labels.
     pub choice: ChoiceId,
-    /// Node that gives the line; none when a change replaced the decision by an expression.
-    pub line: Option<NodeId>,
+    /// Node that gives the line. Changes of the decision add lines of their own, for the rows whose answer they replace.
+    pub line: NodeId,
     /// Lines.
     pub lines: Vec<DecideLineDef>,
 }

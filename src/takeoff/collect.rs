@@ -57,7 +57,7 @@ pub fn wanted(program: &Program, version: &Version, wish: Wish) -> Vec<NodeId> {
         nodes.push(value.node);
         if wish.treatment {
             nodes.extend(group_keys(program, value.grain));
-            nodes.extend(decide.line);
+            nodes.push(decide.line);
             decide
                 .lines
                 .iter()
@@ -503,13 +503,12 @@ impl Collector<'_> {
     }
 
     fn decider<'b>(&'b self, value: &'b ValueDef, decide: &'b DecideDef) -> Decider<'b> {
-        let line = decide.line.map(|line| self.reader(line));
         Decider {
             collector: self,
             value,
             decide,
             label: Box::new(self.reader(value.node)),
-            line: line.map(|l| Box::new(l) as Reader<'b>),
+            line: Box::new(self.reader(decide.line)),
         }
     }
 
@@ -606,7 +605,7 @@ struct Decider<'a> {
     value: &'a ValueDef,
     decide: &'a DecideDef,
     label: Reader<'a>,
-    line: Option<Reader<'a>>,
+    line: Reader<'a>,
 }
 
 impl Decider<'_> {
@@ -621,10 +620,10 @@ impl Decider<'_> {
             program, results, ..
         } = self.collector;
         let cell = (self.label)(row);
-        let line = self.line.as_ref().and_then(|line| match line(row) {
+        let line = match (self.line)(row) {
             Cell::Label(at) => self.decide.lines.get(usize::from(at)),
             _ => None,
-        });
+        };
         let because = match (line, &cell) {
             (Some(line), _) => template_text(program, &line.because, results, row),
             (None, Cell::Absent(_)) => cell_text(program, self.value.node, &cell, None),
