@@ -2,7 +2,8 @@
 
 use super::typed::*;
 use crate::diagnostics::{Diagnostic, Span};
-use crate::program::{Grain, Kind, Missing, Node, NodeId, TableId, Ty};
+use crate::number::Exact;
+use crate::program::{DecideDef, Grain, Kind, Missing, Node, NodeId, TableId, Ty, ValueKind};
 use crate::syntax::tree::{self, AbsentKind, ExpectTarget, Expr, ExprKind};
 use crate::table::SchemaValue;
 use crate::units::UnitExpr;
@@ -36,6 +37,10 @@ pub struct TrialExpect {
     pub nodes: Vec<NodeId>,
     /// What is expected.
     pub outcome: TrialOutcome,
+    /// How far what is found may be from the value, either way, in base units.
+    pub within: Option<Exact>,
+    /// The reason that the decision must give on the row, and the decision.
+    pub because: Option<(String, DecideDef)>,
     /// Unit the expected value is written in, for what is found too.
     pub unit: Option<UnitExpr>,
     /// Mark of the row.
@@ -522,6 +527,28 @@ impl<'a> Checker<'a> {
         ))
     }
 
+    /// The decision whose reason is expected.
+    fn decision_asked(&mut self, e: &tree::Expect, version: usize, at: Span) -> Option<DecideDef> {
+        let decide = match &e.target {
+            ExpectTarget::Value(name) => {
+                let values = &self.program.versions[version].values;
+                values.iter().find_map(|v| match &v.kind {
+                    ValueKind::Decide(decide) if v.name == name.text => Some(decide.clone()),
+                    _ => None,
+                })
+            }
+            ExpectTarget::Take(_) | ExpectTarget::Part(..) | ExpectTarget::Require(_) => None,
+        };
+        if decide.is_none() {
+            self.problems.push(
+                Diagnostic::error("OV-608", "only a decision gives a reason")
+                    .at(at, "")
+                    .mend("take `because` out, or expect a decision"),
+            );
+        }
+        decide
+    }
+
     fn expectation(&mut self, e: &'a tree::Expect, version: usize) -> Option<TrialExpect> {
         let mut rule = None;
         let (nodes, ty, target) = match &e.target {
@@ -607,7 +634,31 @@ impl<'a> Checker<'a> {
                 TrialOutcome::Value(t.node)
             }
         };
+        let within = match (&e.within, &ty) {
+            (Some(s), Ty::Number(n)) => Some(self.signed_of(s, &n.dim, n.percent, "OV-608").ok()?),
+            (Some(s), Ty::Point(scale)) => {
+                Some(self.signed_of(s, &scale.step(), false, "OV-608").ok()?)
+            }
+            (Some(s), _) => {
+                self.problems.push(
+                    Diagnostic::error("OV-608", "only a number or a point in time has a tolerance")
+                        .at(s.span, "")
+                        .mend("take `within` out"),
+                );
+                return None;
+            }
+            (None, _) => None,
+        };
+        let because = match &e.because {
+            Some(text) => Some((
+                text.text.clone(),
+                self.decision_asked(e, version, text.span)?,
+            )),
+            None => None,
+        };
         Some(TrialExpect {
+            within,
+            because,
             nodes,
             outcome,
             unit,

@@ -218,6 +218,16 @@ pub struct Template {
     pub pieces: Vec<Piece>,
 }
 
+impl Template {
+    /// Adds the nodes whose values are put in.
+    pub fn nodes(&self, nodes: &mut Vec<NodeId>) {
+        nodes.extend(self.pieces.iter().filter_map(|p| match p {
+            Piece::Value { node, .. } => Some(*node),
+            Piece::Text(_) => None,
+        }));
+    }
+}
+
 /// A piece of a template.
 #[derive(Debug, Clone)]
 pub enum Piece {

@@ -4,8 +4,8 @@ use crate::check::{Checked, TrialDef, TrialExpect, TrialOutcome, TrialTable};
 use crate::diagnostics::Diagnostic;
 use crate::eval::{self, Cell, FaultKind, Inputs};
 use crate::number::Exact;
-use crate::program::{Grain, Kind, NodeId, Program, TableId, TableInfo};
-use crate::show::cell_text;
+use crate::program::{Grain, Kind, NodeId, Program, TableId, TableInfo, Ty};
+use crate::show::{cell_text, template_text};
 use crate::survey::{Above, Reading, Report, complete};
 use crate::syntax::tree::AbsentKind;
 use crate::table::{
@@ -56,6 +56,12 @@ fn run(program: &Program, trial: &TrialDef) -> Outcome {
     for e in &trial.expects {
         if let TrialOutcome::Value(n) = e.outcome {
             wanted.push(n);
+        }
+        if let Some((_, decide)) = &e.because {
+            wanted.push(decide.line);
+            for line in &decide.lines {
+                line.because.nodes(&mut wanted);
+            }
         }
     }
     let results = match eval::run(
@@ -175,15 +181,26 @@ fn compare(
             }
             // A resource that no line takes is taken in the amount of nothing.
             let found = sum.unwrap_or(Cell::Number(Exact::ZERO));
-            if found == expected {
-                return None;
+            if found == expected || is_within(&found, &expected, e.within.as_ref()) {
+                return reason(program, e, results, row).and_then(|(said, due)| fail(said, due));
             }
             let node = e.nodes.first().copied().unwrap_or(*wanted);
             let unit = e.unit.as_ref();
-            let mut d = fail(
-                cell_text(program, node, &found, unit),
-                cell_text(program, *wanted, &expected, unit),
-            )?;
+            let mut texts = [(node, &found), (*wanted, &expected)]
+                .map(|(node, cell)| cell_text(program, node, cell, unit));
+            if texts[0] == texts[1] {
+                texts = [&found, &expected].map(|cell| exactly(program, cell, unit));
+            }
+            let [found_text, mut expected_text] = texts;
+            if let (Some(within), Cell::Number(_)) = (&e.within, &expected) {
+                let step = Cell::Number(within.clone());
+                let step = match &program.node(*wanted).ty {
+                    Ty::Number(_) => cell_text(program, *wanted, &step, unit),
+                    _ => format!("{within} days"),
+                };
+                expected_text = format!("{expected_text}, within {step}");
+            }
+            let mut d = fail(found_text, expected_text)?;
             match &found {
                 Cell::Fault(f) => {
                     let code = code_of(f.kind);
@@ -213,6 +230,50 @@ fn compare(
             Some(d)
         }
     }
+}
+
+/// Whether a number is as near to another as a tolerance allows.
+fn is_within(found: &Cell, expected: &Cell, within: Option<&Exact>) -> bool {
+    match (found, expected, within) {
+        (Cell::Number(a), Cell::Number(b), Some(within)) => {
+            a.sub(b).is_ok_and(|gap| gap.abs() <= *within)
+        }
+        _ => false,
+    }
+}
+
+/// A number to its last digit, as a ratio where its digits do not end: two that differ are never shown alike.
+fn exactly(program: &Program, cell: &Cell, unit: Option<&UnitExpr>) -> String {
+    let Cell::Number(value) = cell else {
+        return String::new();
+    };
+    let (value, unit) = match unit.and_then(|u| Some((u.from_base(value).ok()?, u))) {
+        Some((value, unit)) => {
+            let unit = unit.text_after(&program.nouns, &value);
+            (value, unit)
+        }
+        None => (value.clone(), String::new()),
+    };
+    format!("exactly {value} {unit}").trim_end().to_owned()
+}
+
+/// The reason that a decision gives and the one expected, where they differ.
+fn reason(
+    program: &Program,
+    e: &TrialExpect,
+    results: &eval::Results,
+    row: usize,
+) -> Option<(String, String)> {
+    let (due, decide) = e.because.as_ref()?;
+    let row = row_at_grain(program, results, decide.line, row);
+    let line = match results.value(decide.line, row) {
+        Cell::Label(at) => decide.lines.get(usize::from(at)),
+        _ => None,
+    };
+    let said = line.map_or_else(String::new, |line| {
+        template_text(program, &line.because, results, row)
+    });
+    (said != *due).then(|| (format!("because \"{said}\""), format!("because \"{due}\"")))
 }
 
 /// The row of a node's own grain that a row of a table belongs to.

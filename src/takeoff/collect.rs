@@ -61,12 +61,12 @@ pub fn wanted(program: &Program, version: &Version, wish: Wish) -> Vec<NodeId> {
             decide
                 .lines
                 .iter()
-                .for_each(|line| template_nodes(&line.because, &mut nodes));
+                .for_each(|line| line.because.nodes(&mut nodes));
         }
     }
     for caution in &version.cautions {
         nodes.extend(caution.when);
-        template_nodes(&caution.text, &mut nodes);
+        caution.text.nodes(&mut nodes);
         nodes.extend(group_keys(program, caution.grain));
     }
     nodes.sort_unstable();
@@ -81,13 +81,6 @@ fn group_keys(program: &Program, grain: Grain) -> &[NodeId] {
         Grain::Table(_) | Grain::Job | Grain::Const => None,
     };
     group.map_or(&[], |g| &g.keys)
-}
-
-fn template_nodes(template: &Template, nodes: &mut Vec<NodeId>) {
-    nodes.extend(template.pieces.iter().filter_map(|p| match p {
-        Piece::Value { node, .. } => Some(*node),
-        Piece::Text(_) => None,
-    }));
 }
 
 fn decides(version: &Version) -> impl Iterator<Item = (&ValueDef, &DecideDef)> {

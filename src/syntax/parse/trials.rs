@@ -96,6 +96,7 @@ impl<'a> Reader<'a> {
         let mut target = ExpectTarget::Require(span);
         let mut value = None;
         let mut code = None;
+        let (mut within, mut because) = (None, None);
         let mut at = None;
         for p in inner.into_inner() {
             match p.as_rule() {
@@ -120,6 +121,20 @@ impl<'a> Reader<'a> {
                 }
                 Rule::expr => value = Some(self.expr(p, base)),
                 Rule::code => code = Some(p.as_str().to_string()),
+                Rule::within => {
+                    let quantity = p.into_inner().find(|q| q.as_rule() == Rule::quantity);
+                    within = quantity
+                        .map(|q| self.quantity(q, base))
+                        .map(|quantity| Signed {
+                            negative: false,
+                            span: quantity.span,
+                            quantity,
+                        });
+                }
+                Rule::expect_reason => {
+                    let text = p.into_inner().find(|q| q.as_rule() == Rule::text);
+                    because = text.map(|t| self.text(&t, base));
+                }
                 Rule::text => at = Some(self.text(&p, base)),
                 _ => {}
             }
@@ -128,6 +143,8 @@ impl<'a> Reader<'a> {
         Some(Expect {
             target,
             outcome,
+            within,
+            because,
             at,
             span,
         })

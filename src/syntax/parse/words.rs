@@ -117,7 +117,7 @@ pub(super) fn form(rule: Rule, first_word: &str) -> Form {
         Rule::row_line => ("row", "row [of TABLE] NAME = VALUE, NAME = VALUE, ..."),
         Rule::expect_line => (
             "expect",
-            "expect NAME = VALUE [at \"MARK\"]   or   expect NAME refused",
+            "expect NAME = VALUE [within TOLERANCE] [because \"...\"] [at \"MARK\"]   or   expect NAME refused",
         ),
         Rule::job_line => (
             "job line",
@@ -221,7 +221,8 @@ fn word(rule: Rule) -> Option<&'static str> {
         Rule::kw_otherwise => "`otherwise`",
         Rule::kw_from | Rule::given_range | Rule::asked_of => "`from`",
         Rule::kw_at | Rule::at_mark => "`at`",
-        Rule::kw_because => "`because`",
+        Rule::kw_because | Rule::expect_reason => "`because`",
+        Rule::kw_within | Rule::within => "`within`",
         Rule::kw_rounded | Rule::rounding => "`rounded`",
         Rule::rests_on | Rule::kw_rests_on => "`rests on`",
         Rule::equals => "=",

@@ -1,6 +1,6 @@
 //! Changes, plans and their costs over the years, trials.
 
-use super::{AbsentKind, Expr, Name, Remarks, Side, Text};
+use super::{AbsentKind, Expr, Name, Remarks, Side, Signed, Text};
 use crate::diagnostics::Span;
 use crate::number::Exact;
 
@@ -166,6 +166,10 @@ pub struct Expect {
     pub target: ExpectTarget,
     /// Value, or a refusal with an optional code.
     pub outcome: Result<Expr, Option<String>>,
+    /// How far what is found may be from the value, either way.
+    pub within: Option<Signed>,
+    /// Reason that a decision must give.
+    pub because: Option<Text>,
     /// Mark of the row.
     pub at: Option<Text>,
     /// The whole line.
