@@ -26,6 +26,7 @@ fn part(length: i64, width: i64, thick: i64) -> Part {
         width,
         thick,
         count: 0,
+        rows: Vec::new(),
     }
 }
 

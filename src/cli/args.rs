@@ -75,7 +75,7 @@ pub enum Command {
     Why(WhyArgs),
     /// Plan the cuts of boards, sheets of glass or bars, with a bound that is proved
     #[command(
-        after_help = "Examples:\n  ovolo cut --instance boards.json\n  ovolo cut --instance boards.json -o plan.json --svg plan.svg\n  ovolo cut --instance boards.json --check plan.json"
+        after_help = "Examples:\n  ovolo cut --instance boards.json\n  ovolo cut --instance boards.json -o plan.json --svg plan.svg\n  ovolo cut --instance boards.json --check plan.json\n  ovolo cut job.ovo --resource heart_pine --instance boards-on-hand.json -o plan.json"
     )]
     Cut(CutArgs),
     /// Run the worked examples kept in sheets
@@ -281,7 +281,16 @@ pub struct WhyArgs {
 /// Arguments of `cut`.
 #[derive(Debug, clap::Args)]
 pub struct CutArgs {
-    /// A problem as a JSON file: unit, stock and parts
+    /// The job sheet whose parts are cut; without it the file brings its own parts
+    #[arg(requires = "resource")]
+    pub job: Option<String>,
+    /// The resource that the parts of the job are made of
+    #[arg(long, value_name = "NAME", requires = "job")]
+    pub resource: Option<String>,
+    /// Work this alternate instead of the job as decided
+    #[arg(long, value_name = "NAME", requires = "job")]
+    pub alternate: Option<String>,
+    /// A JSON file with stock and settings, and with parts where there is no job
     #[arg(long, value_name = "FILE")]
     pub instance: String,
     /// Write the plan

@@ -1,17 +1,21 @@
 //! `ovolo cut`: a cut plan, with a bound that is proved.
 
-use super::args::{Common, CutArgs};
-use super::files;
+use super::args::{AsideArgs, Common, CutArgs};
 use super::progress::Progress;
 use super::written::Target;
 use super::{exit, output};
+use super::{files, job};
+use ovolo::cutting::check::{Whereabouts, check};
 use ovolo::cutting::model::Problem;
 use ovolo::cutting::plan::Plan;
 use ovolo::cutting::solve::{Effort, NoPlan, Watch, solve};
 use ovolo::cutting::{draw, file, instance};
 use ovolo::diagnostics::{Diagnostic, Place, Sources};
 use ovolo::report::{cuts, terminal};
-use ovolo::session::{JobFiles, Role};
+use ovolo::session::{JobFiles, Role, add_parts};
+use ovolo::table::Table;
+use ovolo::takeoff::{Wish, parts, wanted_parts};
+use ovolo::{estimate, eval};
 use std::path::Path;
 use std::process::ExitCode;
 use std::sync::atomic::Ordering;
@@ -24,6 +28,15 @@ pub fn run(args: &CutArgs, common: &Common) -> Result<ExitCode, ExitCode> {
     let refuse = |list: Vec<Diagnostic>| output::refuse(&list, &Sources::default(), common);
     let mut problem =
         instance::read(&read(&args.instance, common)?, &args.instance).map_err(refuse)?;
+    if let (Some(job), Some(resource)) = (&args.job, &args.resource) {
+        if !problem.parts.is_empty() {
+            output::complain(
+                "The file has parts of its own; with a job it holds stock and settings only.",
+            );
+            return Err(ExitCode::from(exit::USAGE));
+        }
+        from_job(&mut problem, job, resource, args, common)?;
+    }
     if let Some(stages) = args.stages {
         if problem.rules.stages == 1 || problem.rules.goods == ovolo::cutting::model::Goods::Boards
         {
@@ -90,6 +103,68 @@ fn read(name: &str, common: &Common) -> Result<String, ExitCode> {
         output::refuse(&[d], &Sources::default(), common)
     })?;
     Ok(String::from_utf8_lossy(&bytes).into_owned())
+}
+
+/// Adds the parts of a job and looks the whole over again.
+fn from_job(
+    problem: &mut Problem,
+    name: &str,
+    resource: &str,
+    args: &CutArgs,
+    common: &Common,
+) -> Result<(), ExitCode> {
+    let mut job = job::open(name, common)?;
+    let progress = Progress::begin();
+    let number = job::version(&job, args.alternate.as_deref(), common)?;
+    let (survey, prices) = job::inputs(&mut job, &AsideArgs::default(), &progress, false, common)?;
+    let program = &job.checked.program;
+    let Some(version) = program.versions.get(number) else {
+        return Err(ExitCode::from(exit::FAULT));
+    };
+    let wish = Wish {
+        quantities: true,
+        ..Wish::default()
+    };
+    let worked = estimate::estimate(
+        program,
+        number,
+        &survey,
+        &prices,
+        wish,
+        &wanted_parts(version),
+        &eval::Options {
+            stop: Some(progress.stop()),
+            ..eval::Options::default()
+        },
+        job.origin(),
+    );
+    progress.end();
+    let worked = worked.map_err(|why| job::refused(why, &job, common))?;
+    let tables: Vec<&Table> = survey.tables.iter().collect();
+    let parts = parts(program, version, &worked.results, &tables);
+    let refuse = |list: Vec<Diagnostic>| output::refuse(&list, &job.loaded.sources, common);
+    output::messages(&job.warnings, &job.loaded.sources, common);
+    add_parts(problem, &args.instance, version, &parts, resource).map_err(refuse)?;
+    let place = |text: String| (Place::File(name.to_string()), text);
+    let at = Whereabouts {
+        parts: (problem.parts.iter())
+            .map(|p| {
+                place(format!(
+                    "{} of {}",
+                    p.mark,
+                    p.rows.first().map_or("", |r| &r.0)
+                ))
+            })
+            .collect(),
+        stocks: Vec::new(),
+        rules: Some((Place::File(args.instance.clone()), String::new())),
+    };
+    let faults = check(problem, &at);
+    if faults.is_empty() {
+        Ok(())
+    } else {
+        Err(refuse(faults))
+    }
 }
 
 fn make(problem: &Problem, args: &CutArgs, common: &Common) -> Result<Plan, ExitCode> {

@@ -165,6 +165,7 @@ fn problem(file: &File, goods: Goods, at: &Whereabouts, faults: &mut Vec<Diagnos
             width: width.unwrap_or_else(|| lacking(place, "second size", faults)),
             thick: p.t,
             count: p.count,
+            rows: Vec::new(),
         });
     }
     let stocks = (file.stock.iter().zip(&at.stocks))
@@ -264,6 +265,8 @@ fn stock(
             for (from, to) in stock.bad.iter_mut().filter(|b| b.1 > 0 && b.0 < length) {
                 (*from, *to) = ((*from).max(0), (*to).min(length));
             }
+            // The same stretch written twice is one stretch.
+            stock.bad.dedup();
             // Stretches too short for any part may be left out.
             let shortest = file
                 .parts

@@ -36,6 +36,8 @@ pub struct Part {
     pub thick: i64,
     /// How many.
     pub count: u32,
+    /// Rows of the job it is for, such as openings or sash, and how many for each; empty where it is of no job.
+    pub rows: Vec<(String, u32)>,
 }
 
 /// A stretch that can be used, from one end of the stock.

@@ -17,6 +17,7 @@ pub fn views(problem: &Problem, plan: &Plan) -> Vec<View> {
         used(problem, plan),
         cuts(problem, plan),
         kept(problem, plan),
+        parts(problem),
     ]
 }
 
@@ -171,6 +172,40 @@ fn cuts(problem: &Problem, plan: &Plan) -> View {
     view.notes.push(format!(
         "Sizes in {unit}. Places count from one end and one edge of the stock."
     ));
+    view
+}
+
+/// What each part is for, where the parts are of a job.
+fn parts(problem: &Problem) -> View {
+    let columns = vec![
+        Column::text("part"),
+        Column::text("size"),
+        Column::number("count"),
+        Column::text("for"),
+    ];
+    let mut view = View::new("parts", "What the parts are for", columns);
+    for part in problem.parts.iter().filter(|p| !p.rows.is_empty()) {
+        let mut sizes = vec![problem.size(part.length)];
+        if problem.rules.stages > 1 {
+            sizes.push(problem.size(part.width));
+        }
+        if part.thick > 0 {
+            sizes.push(problem.size(part.thick));
+        }
+        let row = |(mark, n): &(String, u32)| {
+            if *n > 1 {
+                format!("{n} of {mark}")
+            } else {
+                mark.clone()
+            }
+        };
+        view.row(vec![
+            Cell::text(part.mark.clone()),
+            Cell::text(sizes.join(" x ")),
+            count(u64::from(part.count)),
+            Cell::text(part.rows.iter().map(row).collect::<Vec<_>>().join(", ")),
+        ]);
+    }
     view
 }
 

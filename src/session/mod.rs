@@ -3,6 +3,7 @@
 //! Opens no files itself; it asks [`Files`] for them, so that a command, a server and an editor all use it alike.
 
 mod apply;
+mod cut;
 mod files;
 mod inputs;
 mod job;
@@ -10,6 +11,7 @@ mod kept;
 mod moved;
 
 pub use apply::{Ask, Change, Hooks, Refusal, Run, Session};
+pub use cut::add_parts;
 pub use files::{Files, JobFile, JobFiles, Role, STANDARD_INPUT, Stamp};
 pub use inputs::Priced;
 pub use job::{Job, Unopened};
