@@ -60,7 +60,7 @@ pub fn add_parts(
     if !lost.is_empty() {
         let d = Diagnostic::error(
             "OV-852",
-            format!("{} parts of {resource} are not known", lost.len()),
+            format!("not every part of {resource} is known"),
         )
         .at(Place::File(file.to_string()), "")
         .found(lost.iter().take(3).cloned().collect::<Vec<_>>().join(", "))
