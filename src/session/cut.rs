@@ -58,14 +58,11 @@ pub fn add_parts(
         .filter_map(|(part, key, _)| Some(format!("{} of {key}", made_of(*part)?.name)))
         .collect();
     if !lost.is_empty() {
-        let d = Diagnostic::error(
-            "OV-852",
-            format!("not every part of {resource} is known"),
-        )
-        .at(Place::File(file.to_string()), "")
-        .found(lost.iter().take(3).cloned().collect::<Vec<_>>().join(", "))
-        .expected("a number and sizes for each part")
-        .mend("fill the blank cells of these rows in the survey, or set the rows aside");
+        let d = Diagnostic::error("OV-852", format!("not every part of {resource} is known"))
+            .at(Place::File(file.to_string()), "")
+            .found(lost.iter().take(3).cloned().collect::<Vec<_>>().join(", "))
+            .expected("a number and sizes for each part")
+            .mend("fill the blank cells of these rows in the survey, or set the rows aside");
         faults.push(d);
     }
     if found.is_empty() && faults.is_empty() {
