@@ -331,7 +331,13 @@ impl<'a> Checker<'a> {
                         Some((low, high))
                     });
                     let answer = answer_of(g, &changes);
-                    (ValueKind::Given { range, answer }, Some(&g.remarks), None)
+                    let varies = self.varies_of(g, &typed, range.as_ref());
+                    let kind = ValueKind::Given {
+                        range,
+                        varies,
+                        answer,
+                    };
+                    (kind, Some(&g.remarks), None)
                 }
                 DefKind::Rule(r) => (ValueKind::Rule, Some(&r.remarks), r.shown.as_ref()),
                 DefKind::Decide(_) => match self.decides.get(&d).cloned() {

@@ -36,6 +36,7 @@ mod time;
 mod trials;
 mod typed;
 mod unused;
+mod varies;
 mod words;
 
 use crate::diagnostics::{Diagnostic, Place, Span, any_error};

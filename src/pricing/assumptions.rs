@@ -170,7 +170,7 @@ fn givens(program: &Program, version: &Version) -> Vec<GivenUsed> {
         .iter()
         .filter(|v| v.used)
         .filter_map(|v| {
-            let ValueKind::Given { range, .. } = &v.kind else {
+            let ValueKind::Given { range, varies, .. } = &v.kind else {
                 return None;
             };
             let number =
@@ -182,6 +182,21 @@ fn givens(program: &Program, version: &Version) -> Vec<GivenUsed> {
                 name: names::spoken(&v.name),
                 value: value_text(program, v),
                 range,
+                varies: varies.as_ref().map(|one| {
+                    let spread = match &one.likely {
+                        Some(v) => format!(", likeliest {}", number(v)),
+                        None => ", each value as likely as any other".to_owned(),
+                    };
+                    let group = one
+                        .group
+                        .as_ref()
+                        .map_or_else(String::new, |g| format!(", together with \"{g}\""));
+                    format!(
+                        "from {} to {}{spread}{group}",
+                        number(&one.low),
+                        number(&one.high)
+                    )
+                }),
                 layer: v.layer,
                 source: v.source.clone(),
                 note: v.note.clone(),

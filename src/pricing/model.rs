@@ -396,6 +396,8 @@ pub struct GivenUsed {
     pub value: String,
     /// Low and high end with unit.
     pub range: Option<(String, String)>,
+    /// What it may turn out to be, in words.
+    pub varies: Option<String>,
     /// Layer it comes from.
     pub layer: Layer,
     /// Source.

@@ -25,7 +25,7 @@ pub use version::{
     Answer, CautionDef, ChoiceDef, DecideDef, DecideLineDef, ExceptionDef, Grouping, PartDef,
     PartPlaceDef, PartSizeDef, PhaseId, PickDef, Piece, PriceChange, RequireDef, ResourceClass,
     ResourceDef, ResourceId, TableInfo, TakeDef, TakePlan, Template, ValueDef, ValueId, ValueKind,
-    Version,
+    Varies, Version,
 };
 
 use crate::diagnostics::Span;

@@ -167,6 +167,8 @@ pub enum ValueKind {
     Given {
         /// Low and high end.
         range: Option<(Exact, Exact)>,
+        /// What it may turn out to be.
+        varies: Option<Varies>,
         /// For one that a job answers: how it stands.
         answer: Option<Answer>,
     },
@@ -174,6 +176,19 @@ pub enum ValueKind {
     Rule,
     /// A decision.
     Decide(DecideDef),
+}
+
+/// What a given may turn out to be, in base units.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Varies {
+    /// The least.
+    pub low: Exact,
+    /// The most.
+    pub high: Exact,
+    /// The likeliest, for a triangle.
+    pub likely: Option<Exact>,
+    /// Givens of one group rise and fall together.
+    pub group: Option<String>,
 }
 
 /// How a fact stands that a job answers.

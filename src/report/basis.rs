@@ -183,6 +183,16 @@ pub(super) fn assumed(estimate: &Estimate) -> View {
     let mut say = |what: &str, which: String, note: String| {
         view.row(vec![Cell::text(what), Cell::text(which), Cell::text(note)])
     };
+    for given in &basis.givens {
+        if let Some(varies) = &given.varies {
+            let note = "stated only: the figures take its value";
+            say(
+                "may vary",
+                format!("{}, {varies}", given.name),
+                note.to_owned(),
+            );
+        }
+    }
     for blank in &estimate.facts.survey.assumed {
         let rows = if blank.rows == 1 { "row" } else { "rows" };
         let which = format!(

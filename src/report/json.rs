@@ -375,6 +375,7 @@ fn assumptions(estimate: &Estimate) -> Value {
             "name": g.name,
             "value": g.value,
             "range": g.range.as_ref().map(|(low, high)| json!([low, high])),
+            "varies": g.varies,
             "layer": words::layer(g.layer),
             "source": g.source,
             "note": g.note,

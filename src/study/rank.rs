@@ -40,7 +40,8 @@ pub fn rank(study: &Study<'_>, alternate: Option<&str>) -> Result<(Total, Vec<Ra
             kind,
             ValueKind::Given {
                 range: Some(_),
-                answer: None
+                answer: None,
+                ..
             }
         )
     });

@@ -299,6 +299,7 @@ fn list_level(list: Rule) -> u16 {
 fn level_of(rule: Rule, parent: Rule, text: &str) -> Option<u16> {
     Some(match rule {
         Rule::given_range
+        | Rule::varies
         | Rule::remark
         | Rule::unanswered
         | Rule::private

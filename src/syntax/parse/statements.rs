@@ -267,6 +267,7 @@ impl<'a> Reader<'a> {
         let mut name = None;
         let mut value = None;
         let mut range = None;
+        let mut varies = None;
         let mut private = false;
         let mut remarks = Remarks::default();
         for p in node.into_inner() {
@@ -274,6 +275,7 @@ impl<'a> Reader<'a> {
                 Rule::name => name = Some(self.name(&p, base)),
                 Rule::asked => value = self.asked(p, base).map(GivenValue::Asked),
                 Rule::private => private = true,
+                Rule::varies => varies = self.varies(p, base),
                 Rule::given_value => {
                     let mut label = None;
                     for q in p.into_inner() {
@@ -315,9 +317,35 @@ impl<'a> Reader<'a> {
             name: name?,
             value: value?,
             range,
+            varies,
             private,
             remarks,
         }))
+    }
+
+    fn varies(&mut self, node: Node<'a>, base: u32) -> Option<Varies> {
+        let span = self.span(&node, base);
+        let mut ends = Vec::new();
+        let (mut likely, mut group) = (None, None);
+        for p in node.into_inner() {
+            match p.as_rule() {
+                Rule::signed => ends.extend(self.signed(p, base)),
+                Rule::spread => {
+                    let value = p.into_inner().find(|q| q.as_rule() == Rule::signed);
+                    likely = value.and_then(|q| self.signed(q, base));
+                }
+                Rule::with_group => group = self.first_text(p, base).map(|t| t.text),
+                _ => {}
+            }
+        }
+        let mut ends = ends.into_iter();
+        Some(Varies {
+            low: ends.next()?,
+            high: ends.next()?,
+            likely,
+            group,
+            span,
+        })
     }
 
     fn asked(&mut self, node: Node<'a>, base: u32) -> Option<Asked> {

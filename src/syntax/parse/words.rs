@@ -19,7 +19,7 @@ pub(super) fn form(rule: Rule, first_word: &str) -> Form {
         ),
         Rule::given_line => (
             "given",
-            "given NAME VALUE [from LOW to HIGH] [source \"...\"] [note \"...\"]   or   given NAME asked TYPE [unanswered VALUE because \"...\"]",
+            "given NAME VALUE [from LOW to HIGH] [varies from LOW to HIGH] [source \"...\"] [note \"...\"]   or   given NAME asked TYPE [unanswered VALUE because \"...\"]",
         ),
         Rule::resource_line => (
             "resource",
@@ -240,6 +240,12 @@ fn word(rule: Rule) -> Option<&'static str> {
         Rule::kw_on => "`on`",
         Rule::day => "a day such as 2026-03-01",
         Rule::private => "`private`",
+        Rule::varies | Rule::kw_varies => "`varies`",
+        Rule::spread | Rule::kw_as => "`as`",
+        Rule::kw_even => "`even`",
+        Rule::kw_triangle => "`triangle`",
+        Rule::kw_likely => "`likely`",
+        Rule::with_group | Rule::kw_with => "`with`",
         Rule::kw_each => "`each`",
         Rule::kw_headed | Rule::headed => "`headed`",
         Rule::kw_layer => "`layer`",

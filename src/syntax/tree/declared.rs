@@ -22,10 +22,27 @@ pub struct Given {
     pub value: GivenValue,
     /// Low and high end.
     pub range: Option<(Signed, Signed)>,
+    /// What it may turn out to be.
+    pub varies: Option<Varies>,
     /// Kept from every reader outside the shop.
     pub private: bool,
     /// Source and note.
     pub remarks: Remarks,
+}
+
+/// `varies from L to H as triangle likely V with "GROUP"`
+#[derive(Debug, Clone)]
+pub struct Varies {
+    /// The least it may be.
+    pub low: Signed,
+    /// The most it may be.
+    pub high: Signed,
+    /// For a triangle, the likeliest value; without it, each value is as likely as any other.
+    pub likely: Option<Signed>,
+    /// Givens of one group rise and fall together.
+    pub group: Option<String>,
+    /// The whole.
+    pub span: Span,
 }
 
 /// Value of a given.

@@ -51,6 +51,7 @@ impl JobLine {
             },
             value: GivenValue::Quantity(signed),
             range: None,
+            varies: None,
             private: false,
             remarks: Remarks::default(),
         }

@@ -10,7 +10,7 @@ mod rules;
 pub use calendar::{CalendarLine, HireStep, MonthDay};
 pub use declared::{
     AllowanceKind, AllowanceValue, Asked, CellText, Column, ColumnType, ColumnValue, Given,
-    GivenValue, LabelDef, Resource, RowsDef, RowsLine, SurveyDef, TableDef,
+    GivenValue, LabelDef, Resource, RowsDef, RowsLine, SurveyDef, TableDef, Varies,
 };
 pub use expr::{AbsentKind, AggregateKind, Arm, BinaryOp, Expr, ExprKind, PresenceTest, RoundWord};
 pub use job::{

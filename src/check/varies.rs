@@ -1,0 +1,61 @@
+//! What a given may turn out to be: read and checked against its kind and its limits. Nothing is drawn from it.
+
+use super::typed::*;
+use crate::diagnostics::Diagnostic;
+use crate::number::Exact;
+use crate::program::{Ty, Varies};
+use crate::syntax::tree::Given;
+
+impl Checker<'_> {
+    /// What the sheet says a given may turn out to be, in base units. None where it says nothing, or nothing that fits.
+    pub(super) fn varies_of(
+        &mut self,
+        given: &Given,
+        typed: &Typed,
+        limits: Option<&(Exact, Exact)>,
+    ) -> Option<Varies> {
+        let written = given.varies.as_ref()?;
+        let Ty::Number(n) = self.ty(typed).clone() else {
+            self.problems.push(
+                Diagnostic::error("OV-656", "only a number can vary")
+                    .at(written.span, "")
+                    .mend("take `varies` out"),
+            );
+            return None;
+        };
+        let low = self.signed_of(&written.low, &n.dim, n.percent, "OV-316");
+        let high = self.signed_of(&written.high, &n.dim, n.percent, "OV-316");
+        let likely = match &written.likely {
+            Some(value) => Some(self.signed_of(value, &n.dim, n.percent, "OV-316").ok()?),
+            None => None,
+        };
+        let (low, high) = (low.ok()?, high.ok()?);
+        let name = &given.name.text;
+        let inside = |v: &Exact| *v >= low && *v <= high;
+        if low > high || likely.as_ref().is_some_and(|v| !inside(v)) {
+            self.problems.push(
+                Diagnostic::error("OV-656", format!("what `{name}` varies over is not in order"))
+                    .at(written.span, "")
+                    .expected("the low end first, the likeliest value between the ends: varies from LOW to HIGH as triangle likely VALUE"),
+            );
+            return None;
+        }
+        if let (Some((least, most)), Some((from, to))) = (limits, &given.range)
+            && (low < *least || high > *most)
+        {
+            self.problems.push(
+                Diagnostic::error("OV-656", format!("`{name}` varies beyond its limits"))
+                    .at(written.span, "")
+                    .at(from.span.to(to.span), "its limits")
+                    .mend("keep what it varies over within the limits, or widen the limits"),
+            );
+            return None;
+        }
+        Some(Varies {
+            low,
+            high,
+            likely,
+            group: written.group.clone(),
+        })
+    }
+}
