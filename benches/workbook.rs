@@ -102,7 +102,7 @@ fn main() {
             name: "w.xlsx".to_string(),
             content: Content::Bytes(bytes.clone()),
         };
-        let schema = &program.tables[0].schema;
+        let schema = &program.main_table().expect("a survey").schema;
         let reading = read(
             schema,
             &program.nouns,

@@ -109,8 +109,8 @@ impl<I: Id, T> ById<I, T> {
     }
 
     /// The id of the first item that fits.
-    pub fn id_of(&self, mut fits: impl FnMut(&T) -> bool) -> Option<I> {
-        I::at(self.items.iter().position(|item| fits(item))?)
+    pub fn id_of(&self, fits: impl FnMut(&T) -> bool) -> Option<I> {
+        I::at(self.items.iter().position(fits)?)
     }
 
     /// Makes room for so many items.

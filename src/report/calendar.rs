@@ -303,7 +303,7 @@ pub fn bars(plan: &Schedule) -> Drawing {
             .and_then(|s| s.add(&Exact::from(LABELS)))
             .unwrap_or(Exact::ZERO)
     };
-    let letter = Exact::ratio(LETTER.into(), 10).unwrap_or(Exact::ONE);
+    let letter = Exact::ratio(LETTER, 10).unwrap_or(Exact::ONE);
     let point = |x: Exact, y: i64| Point::new(x, Exact::from(y));
     let every = (weeks / 14) + 1;
     for week in 0..=weeks {

@@ -20,11 +20,11 @@ const MOST_ROWS: usize = 100;
 /// The schema that a file of such a table is read by: the key is made and blanks read the row above, so neither must be there.
 pub(super) fn reading_schema(schema: &Schema) -> Schema {
     let mut reading = schema.clone();
-    if schema.rows.is_some() {
-        if let Some(key) = reading.key.take().and_then(|k| reading.columns.get_mut(k)) {
-            key.is_key = false;
-            key.blank = OnMissing::Keep;
-        }
+    if schema.rows.is_some()
+        && let Some(key) = reading.key.take().and_then(|k| reading.columns.get_mut(k))
+    {
+        key.is_key = false;
+        key.blank = OnMissing::Keep;
     }
     for (column, above) in reading.columns.iter_mut().zip(&schema.above) {
         if above.is_some() {

@@ -41,7 +41,7 @@ pub fn read_point(text: &str) -> Option<(Scale, Exact)> {
     if let Some((number, degree)) = text.split_once(|c: char| c == '°' || c.is_alphabetic()) {
         let degrees = Exact::parse_plain(number.trim())?;
         let fahrenheit = match degree
-            .trim_start_matches(|c: char| c == '°' || c == 'e' || c == 'g' || c == ' ')
+            .trim_start_matches(['°', 'e', 'g', ' '])
         {
             "F" => degrees,
             "C" => degrees

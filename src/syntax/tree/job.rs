@@ -7,6 +7,7 @@ use crate::number::{Exact, Rounding};
 /// A line of the job block.
 #[derive(Debug, Clone)]
 #[allow(missing_docs)]
+#[allow(clippy::large_enum_variant)] // a job has few of them
 pub enum JobLine {
     /// A survey without files has no rows, and the sheet says so.
     Survey {
