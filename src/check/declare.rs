@@ -52,6 +52,9 @@ impl Literal {
     }
 }
 
+/// Names compared, in all, in search of those that were meant.
+const MOST_COMPARED: usize = 500_000;
+
 /// Bytes of sheets that make one node or somewhat less than one.
 const BYTES_OF_A_NODE: usize = 32;
 
@@ -81,6 +84,7 @@ pub(super) fn declare(loaded: &Loaded) -> Checker<'_> {
         tables: HashMap::new(),
         groups: HashMap::new(),
         resources: ById::new(),
+        compared: 0,
         full: HashSet::default(),
         carried: HashMap::new(),
         phases_listed: false,
@@ -1066,6 +1070,13 @@ impl<'a> Checker<'a> {
         });
     }
 
+    /// Whether one more search for a name that was meant, among so many, is worth its time. After [`MOST_COMPARED`] names in all
+    /// the messages stand without a suggestion: a sheet with thousands of unknown names is refused as soon as any other.
+    pub(super) fn may_suggest(&mut self, among: usize) -> bool {
+        self.compared += among;
+        self.compared <= MOST_COMPARED
+    }
+
     /// The id a list gave, or one message for all that it has no room for.
     pub(super) fn room<I>(
         &mut self,
@@ -1107,10 +1118,13 @@ impl<'a> Checker<'a> {
         if self.broken.contains(name.text.as_str()) {
             return;
         }
-        let mut list: Vec<&str> = names.into_iter().collect();
-        list.sort_unstable();
         let d = Diagnostic::error(code, format!("there is no {what} `{}`", name.text))
             .at(name.span, "");
+        let mut list: Vec<&str> = names.into_iter().collect();
+        if !self.may_suggest(list.len()) {
+            return self.problems.push(d);
+        }
+        list.sort_unstable();
         self.problems.push(match suggest::nearest(&name.text, list.iter().copied()) {
             Some(n) => d.mend(format!("did you mean `{n}`?")),
             None if list.is_empty() && BROUGHT_IN.contains(&code) => {

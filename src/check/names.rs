@@ -51,12 +51,6 @@ impl<'a> Checker<'a> {
                 .mend("compare it with a value of its choice, or use `decide ... of CHOICE`"),
             );
         }
-        let candidates: Vec<&str> = self
-            .by_name
-            .keys()
-            .copied()
-            .chain(cx.params.keys().copied())
-            .collect();
         if let Some(c) = wanted {
             // Where one of a few labels belongs, any other name would be of another kind.
             let labels = self.program.choices[c].labels.clone();
@@ -73,11 +67,15 @@ impl<'a> Checker<'a> {
                 None => d,
             });
         }
-        let mut candidates = candidates;
-        candidates.sort_unstable();
         let d =
             Diagnostic::error("OV-202", format!("there is nothing named `{name}`")).at(span, "");
-        let near = suggest::nearest(name, candidates).map(str::to_string);
+        let near = if self.may_suggest(self.by_name.len()) {
+            // Ties go to the first in the alphabet: the order of the names does not matter.
+            let known = self.by_name.keys().chain(cx.params.keys());
+            suggest::nearest(name, known.copied()).map(str::to_string)
+        } else {
+            None
+        };
         let resource = self.resources.iter().any(|r| r.tree.name.text == name);
         let d = match near {
             Some(n) => d.mend(format!("did you mean `{n}`?")),

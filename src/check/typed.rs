@@ -147,6 +147,8 @@ pub(super) struct Checker<'a> {
     pub(super) tables: HashMap<&'a str, TableId>,
     pub(super) groups: HashMap<&'a str, GroupId>,
     pub(super) resources: ById<ResourceId, DeclaredResource<'a>>,
+    /// Names compared in search of those that were meant.
+    pub(super) compared: usize,
     /// Kinds of things of which one too many was declared.
     pub(super) full: HashSet<&'static str>,
     /// Resources that parts carry, with the first part of each.

@@ -3,11 +3,13 @@
 /// The candidate nearest to `word`, if near enough (about a third of its length) to be worth offering.
 /// Ties go to the first in the alphabet, so the same inputs always suggest the same name.
 pub fn nearest<'a>(word: &str, candidates: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
-    let limit = (word.chars().count() / 3).max(1);
+    let length = word.chars().count();
+    let limit = (length / 3).max(1);
     let lower = word.to_lowercase();
     candidates
         .into_iter()
-        .filter(|c| *c != word)
+        // Two words are at least as far apart as their lengths. Lower case may be longer by a sign or two.
+        .filter(|c| *c != word && c.chars().count().abs_diff(length) <= limit + 2)
         .map(|c| (strsim::damerau_levenshtein(&lower, &c.to_lowercase()), c))
         // A word of one letter is near to every other; at least one letter must be shared.
         .filter(|(d, _)| *d <= limit && *d < lower.chars().count())
