@@ -102,7 +102,8 @@ fn main() {
             name: "w.xlsx".to_string(),
             content: Content::Bytes(bytes.clone()),
         };
-        let schema = &program.main_table().expect("a survey").schema;
+        let main = program.main_table().expect("a survey");
+        let schema = &program.tables[main].schema;
         let reading = read(
             schema,
             &program.nouns,
