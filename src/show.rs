@@ -107,7 +107,12 @@ fn table_row(program: &Program, tables: &[&Table], id: TableId, row: usize) -> S
     match (info.parent, above) {
         (Some(parent), Some(above)) => {
             let above = table_row(program, tables, parent, *above as usize);
-            format!("{above}, {own}")
+            // A row that is made has the mark above in its own.
+            let says_above = own.strip_prefix(&*above);
+            match says_above.is_some_and(|rest| rest.starts_with('-')) {
+                true => own,
+                false => format!("{above}, {own}"),
+            }
         }
         _ => own,
     }

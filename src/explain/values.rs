@@ -257,6 +257,21 @@ impl<'a> Builder<'a> {
             .get(t)
             .and_then(Option::as_ref)
             .and_then(|texts| texts.get(row, c));
+        let from_above = self.subject.survey.tables.get(t).is_some_and(|table| {
+            let above = table.from_above.as_ref();
+            above.is_some_and(|above| above.is_taken(row, c))
+        });
+        if from_above && let Some(info) = self.program().tables.get(table) {
+            let schema = &info.schema;
+            let own = &schema.name;
+            if let Some((above, _)) = schema.parent.as_ref() {
+                let says = match schema.above(c) {
+                    Some(_) => format!("the {above}: nothing of the {own}'s own"),
+                    None => format!("the {above}: the row of the {own} is made"),
+                };
+                tree.fact("read from", says);
+            }
+        }
         match (&place, found) {
             (Some(_), Some("")) => tree.fact("found", "blank"),
             (Some(_), Some(text)) => tree.fact("found", format!("\"{text}\"")),

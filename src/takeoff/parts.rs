@@ -70,9 +70,12 @@ impl PartAt {
 }
 
 /// The nodes that must be worked before [`parts`].
-pub fn wanted_parts(version: &Version) -> Vec<NodeId> {
+pub fn wanted_parts(program: &Program, version: &Version) -> Vec<NodeId> {
     let mut nodes = Vec::new();
     for part in &version.parts {
+        if let Grain::Group(group) = part.grain {
+            nodes.extend(program.groups.get(group).into_iter().flat_map(|g| &g.keys));
+        }
         nodes.push(part.count);
         nodes.extend(part.sizes.iter().flat_map(|s| [s.finished, s.rough]));
         nodes.extend(

@@ -19,6 +19,7 @@ mod limits;
 mod money;
 mod oracle;
 mod oracle_rows;
+mod parts;
 mod reports;
 mod survey;
 mod takeoff;
