@@ -4,8 +4,8 @@ use super::typed::*;
 use crate::diagnostics::{Diagnostic, Span};
 use crate::number::Exact;
 use crate::program::{
-    Adds, Compare, Grain, Kind, NodeId, NumTy, PartDef, PartPlaceDef, PartSizeDef, Piece,
-    RequireDef, TakeDef, Template, Ty,
+    Adds, Compare, Grain, Kind, Missing, Node, NodeId, NumTy, PartDef, PartPlaceDef, PartSizeDef,
+    Piece, RequireDef, TakeDef, Template, Ty,
 };
 use crate::syntax::tree::{self, Expr, ForLine, PartWord, Side};
 use crate::units::{Dim, UnitExpr, default_unit};
@@ -119,6 +119,7 @@ impl<'a> Checker<'a> {
         let when = when.map(|w| self.brought_down(w, grain, part.span));
         let amount = self.part_amount(count, &sizes, when, &unit, (grain, part.span));
         let plan = self.take_plan(amount, grain, None, part.span)?;
+        let requires = self.part_requires(part, grain, (count, when), &sizes);
         let own = self.brought_down(count, grain, part.count.span);
         let count = match when {
             Some(w) => self.zero_unless(w, own, number(Dim::NONE), grain, part.span),
@@ -133,7 +134,6 @@ impl<'a> Checker<'a> {
                 rough: self.brought_down(*rough, grain, written.span),
             })
             .collect();
-        let requires = self.part_requires(part, grain, count, &sizes);
         let take = TakeDef {
             resource: r,
             phase,
@@ -335,8 +335,8 @@ impl<'a> Checker<'a> {
         &mut self,
         part: &'a tree::Part,
         grain: Grain,
-        count: NodeId,
-        sizes: &[PartSizeDef],
+        (count, when): (NodeId, Option<NodeId>),
+        sizes: &[(Side, NodeId, NodeId)],
     ) -> Vec<RequireDef> {
         let name = &part.name.text;
         let span = part.span;
@@ -344,22 +344,25 @@ impl<'a> Checker<'a> {
         let never = self.number_node(Exact::ZERO, Dim::length(1), span);
         let mut out = Vec::new();
         let at_least = self.compared_to(count, Compare::GreaterEq, zero, span);
+        let at_least = self.if_there(when, at_least, span);
         let text = format!("the number of pieces of the part `{name}` is ");
         out.extend(self.part_requirement(at_least, grain, "OV-940", (text, count, span)));
-        let is_there = self.compared_to(count, Compare::Greater, zero, span);
-        for (size, written) in sizes.iter().zip(&part.sizes) {
-            let word = size.side.word();
-            let span = written.span;
-            let above = self.compared_to(size.finished, Compare::Greater, never, span);
-            let holds = self.if_there(is_there, above, grain, span);
+        let some = self.compared_to(count, Compare::Greater, zero, span);
+        let some = (self.truths.get(&some) != Some(&true)).then_some(some);
+        for ((side, finished, rough), written) in sizes.iter().zip(&part.sizes) {
+            let (word, span) = (side.word(), written.span);
+            let above = self.compared_to(*finished, Compare::Greater, never, span);
+            let holds = self.if_there(some, above, span);
+            let holds = self.if_there(when, holds, span);
             let text = format!("the {word} of the part `{name}` is ");
-            out.extend(self.part_requirement(holds, grain, "OV-940", (text, size.finished, span)));
-            if size.rough != size.finished {
-                let wide = self.compared_to(size.rough, Compare::GreaterEq, size.finished, span);
-                let holds = self.if_there(is_there, wide, grain, span);
+            out.extend(self.part_requirement(holds, grain, "OV-940", (text, *finished, span)));
+            if rough != finished {
+                let wide = self.compared_to(*rough, Compare::GreaterEq, *finished, span);
+                let holds = self.if_there(some, wide, span);
+                let holds = self.if_there(when, holds, span);
                 let text =
                     format!("the part `{name}` is rough cut to less than its finished {word}: ");
-                out.extend(self.part_requirement(holds, grain, "OV-941", (text, size.rough, span)));
+                out.extend(self.part_requirement(holds, grain, "OV-941", (text, *rough, span)));
             }
         }
         out
@@ -369,27 +372,24 @@ impl<'a> Checker<'a> {
         self.node(Kind::Compare { op, left, right }, Ty::Truth, span)
     }
 
-    fn if_there(&mut self, is_there: NodeId, holds: NodeId, grain: Grain, span: Span) -> NodeId {
-        if self.truths.get(&is_there) == Some(&true) {
-            return self.brought_down(holds, grain, span);
-        }
-        let yes = self.program.intern(crate::program::Node {
+    /// What must hold where a part is there; what holds in any case stays as it is.
+    fn if_there(&mut self, is_there: Option<NodeId>, holds: NodeId, span: Span) -> NodeId {
+        let Some(condition) = is_there.filter(|_| self.truths.get(&holds) != Some(&true)) else {
+            return holds;
+        };
+        let otherwise = self.program.intern(Node {
             kind: Kind::Truth(true),
             ty: Ty::Truth,
             grain: Grain::Const,
-            missing: crate::program::Missing::Never,
+            missing: Missing::Never,
             span,
         });
-        let node = self.node(
-            Kind::Select {
-                condition: is_there,
-                then: holds,
-                otherwise: yes,
-            },
-            Ty::Truth,
-            span,
-        );
-        self.brought_down(node, grain, span)
+        let kind = Kind::Select {
+            condition,
+            then: holds,
+            otherwise,
+        };
+        self.node(kind, Ty::Truth, span)
     }
 
     /// Nothing where it is known to hold before any row is read.
@@ -405,6 +405,7 @@ impl<'a> Checker<'a> {
         }
         let condition = self.brought_down(condition, grain, span);
         let holds = self.holds_everywhere(condition, grain, span);
+        let shown = self.brought_down(shown, grain, span);
         let unit = match &self.program.node(shown).ty {
             Ty::Number(n) if !n.dim.is_none() => Some(default_unit(
                 &n.dim,

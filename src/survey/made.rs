@@ -106,19 +106,22 @@ impl Completion<'_> {
         let mut sources = self.own.table.sources.clone();
         let mut headings = self.own.table.headings.clone();
         sources.extend(parent.sources.iter().cloned());
-        let tie = self.schema.parent.as_ref().map(|p| p.1);
         for of in &parent.headings {
-            let of_column = |column: usize| {
-                let from = match &self.schema.rows {
-                    Some(spec) if spec.place == column => Some(spec.from),
-                    _ if tie == Some(column) => self.above.schema.key,
-                    _ => self.schema.above(column),
-                };
-                of.get(from?)?.clone()
-            };
+            let of_column = |column: usize| of.get(self.source_of(column)?)?.clone();
             headings.push((0..self.schema.columns.len()).map(of_column).collect());
         }
         self.sources = (sources, headings);
+    }
+
+    /// The column above that a column comes from.
+    fn source_of(&self, column: usize) -> Option<usize> {
+        match &self.schema.rows {
+            Some(spec) if spec.place == column => Some(spec.from),
+            _ if self.schema.parent.as_ref().is_some_and(|p| p.1 == column) => {
+                self.above.schema.key
+            }
+            _ => self.schema.above(column),
+        }
     }
 
     /// Rows above whose rows are looked at, and those of each that were brought.
@@ -371,7 +374,8 @@ impl Completion<'_> {
     fn finish(mut self) -> Result<Reading, Vec<Diagnostic>> {
         let mut columns = Vec::with_capacity(self.schema.columns.len());
         let mut taken = Vec::with_capacity(self.schema.columns.len());
-        let mut texts = self.own.texts.is_some().then(Vec::new);
+        let keeps_texts = self.own.texts.is_some() || self.above.texts.is_some();
+        let mut texts = keeps_texts.then(Vec::new);
         for at in 0..self.schema.columns.len() {
             let (data, from_above) = self.column(at);
             if let Some(texts) = &mut texts {
@@ -541,15 +545,12 @@ impl Completion<'_> {
         let mut known: HashMap<&str, u32> = HashMap::new();
         let mut ids = Vec::with_capacity(self.rows.len());
         for (i, row) in self.rows.iter().enumerate() {
-            let above = || {
-                let texts = self.above.texts?;
-                texts.get(row.above, self.schema.above(at)?)
-            };
+            let above = || self.above.texts?.get(row.above, self.source_of(at)?);
             let own = row
                 .own
                 .and_then(|own| self.own.texts.as_ref()?.get(own, at));
-            let text = match taken.get(i) {
-                Some(true) => above(),
+            let text = match (taken.get(i), row.own) {
+                (Some(true), _) | (_, None) => above(),
                 _ => own,
             };
             let text = text.unwrap_or("");
