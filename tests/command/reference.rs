@@ -124,6 +124,13 @@ fn every_block_is_what_it_says() {
                 }
                 sound += 1;
             }
+            ["json", "cut"] => {
+                std::fs::write(path("cut.json"), &block.text).expect("a problem to be cut");
+                let (ok, said) = ovolo(folder.path(), &["cut", "--instance", "cut.json"]);
+                if !ok || said.contains("OV-") {
+                    failures.push(format!("{place}\n{said}"));
+                }
+            }
             ["csv", "file", _] => {}
             _ => panic!("{place}: this fence says nothing of what it holds"),
         }
