@@ -1,6 +1,6 @@
 //! A plan drawn to scale as SVG: one drawing for each way a stock is cut, parts marked, bad stretches and offcuts worth keeping shown.
 
-use super::model::Problem;
+use super::model::{Problem, Stock};
 use super::offcuts::{offcuts, pieces};
 use super::plan::{Area, Plan, PlannedCut};
 use std::fmt::Write as _;
@@ -13,13 +13,12 @@ const MARGIN: i64 = 12;
 
 /// The whole plan as one SVG file, stock below stock, all on one scale.
 pub fn svg(problem: &Problem, plan: &Plan, title: &str) -> String {
-    let longest = plan
-        .cuts
-        .iter()
-        .map(|c| problem.stocks[c.stock].length)
-        .max()
-        .unwrap_or(1)
-        .max(1);
+    let most = |size: fn(&Stock) -> i64| {
+        let sizes = plan.cuts.iter().map(|c| size(&problem.stocks[c.stock]));
+        sizes.max().unwrap_or(1)
+    };
+    // Nothing is drawn higher than half the width of the page.
+    let longest = most(|s| s.length).max(2 * most(|s| s.width)).max(1);
     let scale = Scale { longest };
     let mut body = String::new();
     let mut y = MARGIN + LINE;

@@ -239,3 +239,15 @@ fn prices_that_prove_less_are_refused() {
     let refused = file::check_bound(&problem, &plan, "plan").expect_err("one more is not proved");
     assert_eq!(refused[0].code, "OV-857");
 }
+
+#[test]
+fn a_drawing_shows_each_piece_once_and_marks_are_data() {
+    let text = include_str!("cut_plans/boards-bad-stretch-hand.json");
+    let mut problem = read(text);
+    problem.parts[0].mark = "<b>&".into();
+    let drawn = ovolo::cutting::draw::svg(&problem, &plan(&problem), "by hand");
+    // The board, its bad stretch, four parts; what is left of it is too small to keep.
+    assert_eq!(drawn.matches("<rect").count(), 6);
+    assert_eq!(drawn.matches("&lt;b&gt;&amp;").count(), 4);
+    assert!(!drawn.contains("<b>"));
+}
