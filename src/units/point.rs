@@ -40,9 +40,7 @@ impl Scale {
 pub fn read_point(text: &str) -> Option<(Scale, Exact)> {
     if let Some((number, degree)) = text.split_once(|c: char| c == '°' || c.is_alphabetic()) {
         let degrees = Exact::parse_plain(number.trim())?;
-        let fahrenheit = match degree
-            .trim_start_matches(['°', 'e', 'g', ' '])
-        {
+        let fahrenheit = match degree.trim_start_matches(['°', 'e', 'g', ' ']) {
             "F" => degrees,
             "C" => degrees
                 .mul(&Exact::ratio(9, 5)?)
