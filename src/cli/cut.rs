@@ -131,7 +131,7 @@ fn from_job(
         &survey,
         &prices,
         wish,
-        &wanted_parts(version),
+        &wanted_parts(program, version),
         &eval::Options {
             stop: Some(progress.stop()),
             ..eval::Options::default()
