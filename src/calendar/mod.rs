@@ -6,7 +6,7 @@
 //! * [`clock`]: working days and hours, holidays, seasons, lost days.
 //! * [`holidays`]: the observed days of the United States federal holidays.
 //! * [`network`]: activities and waits; earliest and latest dates, floats, the critical path.
-//! * [`level`]: the same with crews that can be in one place only, and a bound on what any order could gain.
+//! * [`mod@level`]: the same with crews that can be in one place only, and a bound on what any order could gain.
 //! * [`hire`]: the least cost of a span of hire.
 
 pub mod clock;

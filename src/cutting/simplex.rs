@@ -3,6 +3,8 @@
 //!
 //! Rows are parts (at least so many) and stocks of which there are only so many. The inverse of the basis is kept whole, which suits a few
 //! hundred rows, and the basis is kept from call to call as columns are added.
+// Rows and columns of matrices are walked by index, several at a time.
+#![allow(clippy::needless_range_loop)]
 
 /// A column: its cost and what it holds of each row.
 #[derive(Debug, Clone)]

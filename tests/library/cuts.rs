@@ -200,7 +200,8 @@ fn an_interrupt_gives_a_plan_with_a_bound_marked_unfinished() {
 fn the_replay_finds_what_is_wrong_with_a_plan() {
     let problem = read(include_str!("cut_plans/boards-bad-stretch-hand.json"));
     let good = plan(&problem);
-    let change: [(&str, fn(&mut Plan)); 7] = [
+    type Change = fn(&mut Plan);
+    let change: [(&str, Change); 7] = [
         ("holds the bad stretch", |p| p.cuts[0].sections[0].at = 100),
         ("runs past the ends", |p| {
             p.cuts[0].sections.last_mut().expect("a section").size += 900

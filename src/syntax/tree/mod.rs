@@ -111,6 +111,7 @@ pub struct Statement {
 /// Statements.
 #[derive(Debug, Clone)]
 #[allow(missing_docs)]
+#[allow(clippy::large_enum_variant)] // a sheet has few statements
 pub enum StatementKind {
     Use(Text),
     Counted(Vec<(Name, Option<String>)>),
