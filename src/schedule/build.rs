@@ -52,7 +52,6 @@ pub fn schedule(
     }
     let waits = laid.waits(&works);
     let start = Instant::at_day(first);
-    let longest = laid.network.dates(start, None).map(|(_, end)| end);
     let levelled = calendar::level(
         &laid.network,
         &laid.crews,
@@ -61,8 +60,8 @@ pub fn schedule(
         Order::LateFinish,
     );
     let told = |fault| vec![laid.fault(&fault, &works, span)];
-    let (longest, levelled) = (longest.map_err(told)?, levelled.map_err(told)?);
-    let mut plan = laid.plan(&works, &levelled, longest, &waits, quantities);
+    let levelled = levelled.map_err(told)?;
+    let mut plan = laid.plan(&works, &levelled, &waits, quantities);
     plan.warnings.extend(laid.starts_on_a_day_off(&works, span));
     Ok(plan)
 }
@@ -262,11 +261,9 @@ impl Laid<'_> {
                 }
                 let in_order =
                     earlier.phase < later.phase && !self.side_by_side(earlier.phase, later.phase);
-                let named = |w: &&(usize, &WaitDef)| {
-                    w.1.after == earlier.phase && w.1.before == later.phase
-                };
-                let defs: Vec<(usize, &WaitDef)> = self.terms.waits.iter().enumerate().collect();
-                let of_pair: Vec<&(usize, &WaitDef)> = defs.iter().filter(named).collect();
+                let of_pair: Vec<(usize, &WaitDef)> = (self.terms.waits.iter().enumerate())
+                    .filter(|(_, w)| w.after == earlier.phase && w.before == later.phase)
+                    .collect();
                 if in_order && of_pair.is_empty() {
                     self.network.waits.push(wait(j, i, None));
                 }
@@ -276,7 +273,7 @@ impl Laid<'_> {
                         .waits
                         .push(wait(j, i, def.least.map(|l| minutes(l, per_day))));
                     if def.most.is_some() {
-                        stated.push((*at, j, i));
+                        stated.push((at, j, i));
                     }
                 }
             }
@@ -350,7 +347,6 @@ impl Laid<'_> {
         &self,
         works: &[Work],
         levelled: &Levelled,
-        longest: Instant,
         stated: &[(usize, usize, usize)],
         quantities: &Quantities,
     ) -> Schedule {
@@ -369,7 +365,6 @@ impl Laid<'_> {
             start,
             finish: levelled.finish,
             due: self.terms.due,
-            longest,
             bound: levelled.bound,
             weeks: Vec::new(),
             months: BTreeMap::new(),

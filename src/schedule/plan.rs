@@ -22,8 +22,6 @@ pub struct Schedule {
     pub finish: Instant,
     /// The day on which all must be done, as the job says.
     pub due: Option<i32>,
-    /// The end of the longest chain of waits, if crews were without number.
-    pub longest: Instant,
     /// No order of the same work with the same crews ends before this.
     pub bound: Instant,
     /// Hours of each trade by week, weeks in order.
