@@ -61,6 +61,23 @@ pub fn hash() -> String {
     hash.finalize().iter().map(|b| format!("{b:02x}")).collect()
 }
 
+/// Version and beginning of the hash, as a job records them: `0.1.0 3fa9c2d41b7e`.
+pub fn stamp() -> String {
+    let hash = hash();
+    let short = hash.get(..12).unwrap_or_default();
+    format!("{} {short}", env!("CARGO_PKG_VERSION"))
+}
+
+/// Whether a text has the form of [`stamp`].
+pub fn is_stamp(text: &str) -> bool {
+    text.split_once(' ').is_some_and(|(version, hash)| {
+        version.split('.').count() == 3
+            && version.split('.').all(|n| n.parse::<u32>().is_ok())
+            && hash.len() == 12
+            && hash.bytes().all(|b| matches!(b, b'0'..=b'9' | b'a'..=b'f'))
+    })
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

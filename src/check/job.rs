@@ -196,6 +196,7 @@ impl<'a> Checker<'a> {
                         });
                     }
                 }
+                JobLine::Library { named, gave, span } => self.library_line(named, gave, *span),
                 JobLine::Round(grain, _) => self.program.terms.money_grain = *grain,
                 JobLine::Money(_)
                 | JobLine::Ties(..)

@@ -15,6 +15,7 @@ mod expr;
 mod grain;
 mod job;
 mod kept;
+mod library;
 mod life;
 pub mod load;
 mod lookup;

@@ -171,6 +171,10 @@ fn work(
     progress.end();
     let worked = outcome.map_err(|why| job::refused(why, job, common))?;
     job.warnings.extend(worked.warnings.iter().cloned());
+    if version == 0 {
+        let unrecorded = job.unrecorded_library(&worked.estimate);
+        job.warnings.extend(unrecorded);
+    }
     Ok((survey, prices, worked))
 }
 

@@ -43,9 +43,8 @@ fn title(text: &str) -> &str {
 fn list(files: &[(&str, &str)]) -> String {
     let long = files.iter().map(|(name, _)| name.len()).max().unwrap_or(0);
     let mut out = format!(
-        "ovolo {} library {}\n\n",
-        env!("CARGO_PKG_VERSION"),
-        library::hash().get(..12).unwrap_or_default()
+        "The library of this program, as a job records it:\n  library \"{}\"\n\n",
+        library::stamp()
     );
     for (name, text) in files {
         let line = format!("{name:long$}  {}", title(text));

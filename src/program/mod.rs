@@ -19,7 +19,8 @@ pub use node::{
     Node, NodeId, NumTy, PresenceTest, RealNode, Scale, TableId, Ty, WhyNot,
 };
 pub use terms::{
-    ChargeAmountDef, ChargeBase, ChargeDef, FileInput, JobTerms, PayDef, PayLineDef, SurveyInput,
+    ChargeAmountDef, ChargeBase, ChargeDef, FileInput, JobTerms, LibraryTerm, PayDef, PayLineDef,
+    SurveyInput,
 };
 pub use version::{
     Answer, CautionDef, ChoiceDef, DecideDef, DecideLineDef, ExceptionDef, Grouping, PartDef,

@@ -15,6 +15,8 @@ pub struct JobTerms {
     pub surveys: Vec<SurveyInput>,
     /// Price book files with tabs.
     pub prices: Vec<FileInput>,
+    /// The library that the job is priced with.
+    pub library: Option<LibraryTerm>,
     /// Tie rule of plain `rounded to` and of money; half up unless stated.
     pub ties: Rounding,
     /// Names of the columns of `split by`, in the order of [`super::TakePlan::by_group`].
@@ -39,6 +41,7 @@ impl Default for JobTerms {
             title: String::new(),
             surveys: Vec::new(),
             prices: Vec::new(),
+            library: None,
             ties: Rounding::HalfUp,
             split_by: Vec::new(),
             money_grain: MoneyGrain::Line,
@@ -49,6 +52,17 @@ impl Default for JobTerms {
             final_rounding: None,
         }
     }
+}
+
+/// The library that a job records, as written there.
+#[derive(Debug, Clone)]
+pub struct LibraryTerm {
+    /// Version and beginning of the hash: `0.1.0 3fa9c2d41b7e`.
+    pub named: String,
+    /// The totals that it gave, in the words of the estimate that told them.
+    pub gave: Option<String>,
+    /// The line of the job block.
+    pub span: Span,
 }
 
 /// A file named in a sheet, as written there.

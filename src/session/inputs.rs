@@ -346,6 +346,7 @@ impl Job {
         let unanswered = asked.and_then(check::unanswered);
         match (survey, prices) {
             (Ok(s), Ok(p)) if unanswered.is_none() => {
+                self.other_library(&s, (priced == Priced::Yes).then_some(&p))?;
                 self.warnings.extend(
                     s.reports
                         .iter()

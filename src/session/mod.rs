@@ -8,6 +8,7 @@ mod files;
 mod inputs;
 mod job;
 mod kept;
+mod library;
 mod moved;
 
 pub use apply::{Ask, Change, Hooks, Refusal, Run, Session};

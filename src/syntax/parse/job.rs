@@ -8,14 +8,14 @@ use crate::number::Rounding;
 
 /// First words of lines in a job block.
 const JOB_WORDS: &[&str] = &[
-    "survey", "prices", "money", "ties", "split", "round", "issued",
+    "survey", "prices", "money", "ties", "split", "round", "issued", "library",
 ];
 
 impl<'a> Reader<'a> {
     pub(super) fn job_line(&mut self, item: &Item) -> Option<JobLine> {
         let span = self.line(
             item,
-            "lines that begin with survey, prices, money, ties, split, round, issued",
+            "lines that begin with survey, prices, money, ties, split, round, issued, library",
         )?;
         let base = span.start;
         if !JOB_WORDS.contains(&self.first_word(span)) {
@@ -110,6 +110,15 @@ impl<'a> Reader<'a> {
                     return None;
                 }
                 JobLine::Issued(JobLine::issued(quantity.point, quantity.span))
+            }
+            Rule::job_library => {
+                let mut texts = inner.into_inner().filter(|p| p.as_rule() == Rule::text);
+                let named = self.text(&texts.next()?, base);
+                JobLine::Library {
+                    named,
+                    gave: texts.next().map(|p| self.text(&p, base)),
+                    span,
+                }
             }
             Rule::job_split => {
                 let names = inner.into_inner().find(|p| p.as_rule() == Rule::names)?;

@@ -28,6 +28,12 @@ pub enum JobLine {
     Ties(Rounding, Span),
     SplitBy(Vec<Name>),
     Round(MoneyGrain, Span),
+    /// The library that the job is priced with, and the totals that it gave.
+    Library {
+        named: Text,
+        gave: Option<Text>,
+        span: Span,
+    },
     /// The day of the job, as a given of the name `issued`.
     Issued(Given),
 }
