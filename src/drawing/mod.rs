@@ -3,6 +3,7 @@
 //! The writer rounds each coordinate once, to 1/100 mm. Drawings are black and white: what a shape means is said by hatching,
 //! weight and words, so a copy without color loses nothing. The origin is the upper left corner; y grows downward.
 
+pub mod charts;
 mod svg;
 
 pub use svg::svg;

@@ -3,6 +3,7 @@
 //! Knows rates, packs, charges and rounding. Must not know surveys, files, or how anything is shown.
 
 mod assumptions;
+pub mod bid;
 mod buy;
 mod charges;
 mod compare;

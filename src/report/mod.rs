@@ -11,6 +11,7 @@ pub mod json;
 pub mod life;
 pub mod page;
 pub mod study;
+pub mod sum_words;
 pub mod terminal;
 mod view;
 mod views;

@@ -1,0 +1,121 @@
+//! What keeps a bid from being an offer.
+
+use super::Estimate;
+use std::collections::BTreeSet;
+
+/// How many days before the day of issue a price may have been dated and still be offered on.
+const PRICE_LIFE: i32 = 366;
+
+/// Something that must be settled, or named as an exclusion, before a bid is an offer.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Obstacle {
+    /// A resource that nothing gives a price for.
+    NoPrice(String),
+    /// A price without a date that can be read.
+    UndatedPrice(String),
+    /// A price whose date is over a year before the day of issue, or after it.
+    StalePrice {
+        /// Resource.
+        resource: String,
+        /// The date as written.
+        date: String,
+    },
+    /// A fact that the job has not answered.
+    Unanswered(String),
+    /// A row of the survey that is set aside.
+    SetAside(String),
+    /// Rows that are in no total, because a value of theirs is not known.
+    Unknown {
+        /// Resource that lacks them.
+        resource: String,
+        /// Marks, as far as they are kept.
+        marks: Vec<String>,
+    },
+    /// The job does not say on which day it is issued.
+    NotIssued,
+}
+
+impl Obstacle {
+    /// What it is, in words for the office.
+    pub fn text(&self) -> String {
+        match self {
+            Obstacle::NoPrice(name) => format!("no price for {name}"),
+            Obstacle::UndatedPrice(name) => format!("the price of {name} has no date"),
+            Obstacle::StalePrice { resource, date } => {
+                format!(
+                    "the price of {resource} is of {date}: more than a year before the day of issue, or after it"
+                )
+            }
+            Obstacle::Unanswered(name) => format!("nobody has answered \"{name}\""),
+            Obstacle::SetAside(mark) => format!("{mark} is set aside"),
+            Obstacle::Unknown { resource, marks } => {
+                format!("{resource} is not known for {}", marks.join(", "))
+            }
+            Obstacle::NotIssued => "the job does not say when it is issued".to_owned(),
+        }
+    }
+
+    /// What a job must name as an exclusion to offer all the same: a resource, a fact, a mark. None where nothing but an answer helps.
+    pub fn subject(&self) -> Option<&str> {
+        match self {
+            Obstacle::NoPrice(name)
+            | Obstacle::UndatedPrice(name)
+            | Obstacle::Unanswered(name)
+            | Obstacle::SetAside(name) => Some(name),
+            Obstacle::StalePrice { resource, .. } | Obstacle::Unknown { resource, .. } => {
+                Some(resource)
+            }
+            Obstacle::NotIssued => None,
+        }
+    }
+}
+
+/// Everything that keeps the estimate from being an offer, each once, sorted by kind and name. `issued` is the day of issue in days
+/// since 1970-01-01; `excluded` are the subjects that the job names as exclusions.
+pub fn obstacles(estimate: &Estimate, issued: Option<i32>, excluded: &[String]) -> Vec<Obstacle> {
+    let assumptions = &estimate.assumptions;
+    let mut found: BTreeSet<Obstacle> = BTreeSet::new();
+    found.extend(
+        estimate
+            .unpriced
+            .iter()
+            .flatten()
+            .cloned()
+            .map(Obstacle::NoPrice),
+    );
+    found.extend(
+        assumptions
+            .prices_without_date
+            .iter()
+            .cloned()
+            .map(Obstacle::UndatedPrice),
+    );
+    found.extend(
+        assumptions
+            .unanswered
+            .iter()
+            .map(|f| Obstacle::Unanswered(f.name.clone())),
+    );
+    let aside = estimate.facts.survey.set_aside.iter();
+    found.extend(aside.map(|row| Obstacle::SetAside(row.mark.clone())));
+    found.extend(assumptions.left_out.iter().map(|out| Obstacle::Unknown {
+        resource: out.resource.clone(),
+        marks: out.marks.clone(),
+    }));
+    match issued {
+        None => drop(found.insert(Obstacle::NotIssued)),
+        Some(today) => {
+            let dated = estimate.buys.iter().filter_map(|b| Some((b, b.price.day?)));
+            found.extend(
+                dated
+                    .filter(|(_, day)| today - PRICE_LIFE > *day || *day > today)
+                    .map(|(buy, _)| Obstacle::StalePrice {
+                        resource: buy.name.clone(),
+                        date: buy.price.date.clone().unwrap_or_default(),
+                    }),
+            );
+        }
+    }
+    let named = |o: &Obstacle| o.subject().is_some_and(|s| excluded.iter().any(|e| e == s));
+    found.into_iter().filter(|o| !named(o)).collect()
+}
