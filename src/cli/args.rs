@@ -246,6 +246,12 @@ pub struct WeighArgs {
     /// Print one table as CSV; without a name, list the names
     #[arg(long, value_name = "TABLE", num_args = 0..=1, default_missing_value = "")]
     pub csv: Option<String>,
+    /// Write a workbook
+    #[arg(long, value_name = "FILE")]
+    pub workbook: Option<String>,
+    /// Write a page with charts for printing (HTML)
+    #[arg(long, value_name = "FILE")]
+    pub page: Option<String>,
     #[command(flatten)]
     pub aside: AsideArgs,
 }

@@ -79,7 +79,7 @@ pub fn run(args: &EstimateArgs, common: &Common) -> Result<ExitCode, ExitCode> {
                 let bytes = report::workbook::write(estimate).map_err(refuse)?;
                 target.write(&bytes)
             }
-            Output::Page => target.write(report::page::write(estimate).as_bytes()),
+            Output::Page => target.write(report::page::write(estimate).map_err(refuse)?.as_bytes()),
             Output::Record => target.write_with(|out| defuse::json(out, &record())),
         };
         done.push(line.map_err(refuse)?);
@@ -88,7 +88,9 @@ pub fn run(args: &EstimateArgs, common: &Common) -> Result<ExitCode, ExitCode> {
         output::messages(&job.warnings, &job.loaded.sources, common);
         match output {
             Output::Record => output::json(&record()),
-            Output::Page | Output::Workbook => output::print(&report::page::write(estimate)),
+            Output::Page | Output::Workbook => {
+                output::print(&report::page::write(estimate).map_err(refuse)?);
+            }
         }
     } else if common.json {
         output::json(&report::json::Document {

@@ -3,15 +3,17 @@
 use super::args::{Common, WeighArgs};
 use super::job;
 use super::progress::Progress;
+use super::written::Target;
 use super::{exit, output};
 use ovolo::check::read_quantity;
 use ovolo::diagnostics::suggest::nearest;
+use ovolo::drawing::Drawing;
 use ovolo::estimate::{Refused, Survey};
 use ovolo::eval;
 use ovolo::number::Exact;
 use ovolo::prices::PriceBook;
 use ovolo::program::{AS_DECIDED, Program, ValueKind};
-use ovolo::report::study as table;
+use ovolo::report::{Face, charts, study as table};
 use ovolo::session::Job;
 use ovolo::study::{self, Axis, FlipAsk, Study, Subject};
 use std::process::ExitCode;
@@ -38,12 +40,17 @@ pub fn run(
         options: &options,
     };
     let told = told_range(args);
+    let mut drawings = Ok(Vec::new());
     let shown = if let Some(name) = &args.flip {
         flip(args, &study, name, told)
     } else if args.rank {
         let version = version(&study, args.of.as_deref())?;
         study::rank(&study, version.as_deref())
             .map(|(as_is, ranked)| {
+                let currency = study.program.currency.as_deref().unwrap_or("money");
+                drawings = as_is.as_ref().map_or(Ok(Vec::new()), |total| {
+                    charts::of_rank(*total, &ranked, currency)
+                });
                 table::rank(
                     study.program,
                     version.as_deref().unwrap_or(AS_DECIDED),
@@ -60,19 +67,70 @@ pub fn run(
         Stop::Refused(refused) => job::refused(refused, job, common),
         Stop::Usage(code) => code,
     })?;
-    show(&[shown], args.csv.as_deref(), job, survey, common)
+    let drawings = drawings.map_err(|d| output::refuse(&[d], &job.loaded.sources, common))?;
+    show(&[shown], &drawings, args, (job, survey), common)
 }
 
-/// Prints tables: on the terminal, one of them as CSV, or all as JSON.
+/// The page and the workbook that `weigh` was asked for.
+pub struct Written {
+    page: Option<Target>,
+    workbook: Option<Target>,
+}
+
+impl Written {
+    /// Looks at the places asked for before anything is written.
+    pub fn targets(args: &WeighArgs, job: &Job, common: &Common) -> Result<Written, ExitCode> {
+        let asked: Vec<&str> = [&args.page, &args.workbook]
+            .into_iter()
+            .flatten()
+            .map(String::as_str)
+            .collect();
+        let targets = Target::all(&asked, &job.files)
+            .map_err(|list| output::refuse(&list, &job.loaded.sources, common))?;
+        let mut targets = targets.into_iter();
+        let mut next = |asked: &Option<String>| asked.as_ref().and_then(|_| targets.next());
+        let page = next(&args.page);
+        Ok(Written {
+            page,
+            workbook: next(&args.workbook),
+        })
+    }
+
+    /// Writes tables and charts. Gives a line for each file.
+    pub fn write(
+        self,
+        tables: &[table::StudyTable],
+        drawings: &[Drawing],
+        (job, face): (&Job, &Face),
+        common: &Common,
+    ) -> Result<Vec<String>, ExitCode> {
+        let refuse = |d| output::refuse(&[d], &job.loaded.sources, common);
+        let title = job.checked.program.terms.title.as_str();
+        let mut done = Vec::new();
+        if let Some(target) = self.page {
+            let page = table::page(tables, title, face, drawings);
+            done.push(target.write(page.as_bytes()).map_err(refuse)?);
+        }
+        if let Some(target) = self.workbook {
+            let bytes = table::workbook(tables, title, face).map_err(refuse)?;
+            done.push(target.write(&bytes).map_err(refuse)?);
+        }
+        Ok(done)
+    }
+}
+
+/// Prints tables: on the terminal, one of them as CSV, or all as JSON; and writes the files asked for.
 pub fn show(
     tables: &[table::StudyTable],
-    csv: Option<&str>,
-    job: &Job,
-    survey: &Survey,
+    drawings: &[Drawing],
+    args: &WeighArgs,
+    (job, survey): (&Job, &Survey),
     common: &Common,
 ) -> Result<ExitCode, ExitCode> {
     let face = job::face(job, 0, survey);
-    if let Some(name) = csv {
+    let written = Written::targets(args, job, common)?;
+    let done = written.write(tables, drawings, (job, &face), common)?;
+    if let Some(name) = args.csv.as_deref() {
         output::messages(
             &job.warnings,
             &job.loaded.sources,
@@ -101,6 +159,7 @@ pub fn show(
                 .join("\n"),
         );
     }
+    done.iter().for_each(|line| output::complain(line));
     Ok(ExitCode::from(exit::DONE))
 }
 

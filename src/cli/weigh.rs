@@ -9,7 +9,7 @@ use ovolo::estimate::{self, Basis, Survey, WorkedAll};
 use ovolo::eval;
 use ovolo::pricing;
 use ovolo::program::{Program, Rate};
-use ovolo::report::{self, json, weigh};
+use ovolo::report::{self, charts, json, weigh};
 use ovolo::session::Job;
 use ovolo::study::{self, LifeAsk};
 use ovolo::syntax::tree::RateKind;
@@ -60,6 +60,15 @@ pub fn run(args: &WeighArgs, common: &Common) -> Result<ExitCode, ExitCode> {
     comparison.picked = worked.picked;
     job.warnings.extend(worked.warnings);
     let face = job::face(&job, 0, &survey);
+    let written = super::study::Written::targets(args, &job, common)?;
+    let refuse = |d| output::refuse(&[d], &job.loaded.sources, common);
+    let drawings = charts::of_comparison(&comparison).map_err(refuse)?;
+    let done = written.write(
+        &weigh::tables(&comparison),
+        &drawings,
+        (&job, &face),
+        common,
+    )?;
     if let Some(name) = &args.csv {
         output::messages(
             &job.warnings,
@@ -90,6 +99,7 @@ pub fn run(args: &WeighArgs, common: &Common) -> Result<ExitCode, ExitCode> {
             );
         }
     }
+    done.iter().for_each(|line| output::complain(line));
     Ok(ExitCode::from(exit::DONE))
 }
 
@@ -144,9 +154,12 @@ fn life(
     let program = &job.checked.program;
     let life = study::life(program, worked, ask)
         .map_err(|list| output::refuse(&list, &job.loaded.sources, common))?;
+    let currency = program.currency.as_deref().unwrap_or("money");
     let tables = [
-        report::life::plans(&life, program.currency.as_deref().unwrap_or("money")),
+        report::life::plans(&life, currency),
         report::life::rows(&life),
     ];
-    super::study::show(&tables, args.csv.as_deref(), job, survey, common)
+    let drawings = charts::of_life(&life, currency)
+        .map_err(|d| output::refuse(&[d], &job.loaded.sources, common))?;
+    super::study::show(&tables, &drawings, args, (job, survey), common)
 }

@@ -1,6 +1,7 @@
 //! A drawing as SVG, sized in millimeters.
 
 use super::{Anchor, Drawing, Fill, Point, Shape, Stroke};
+use crate::defuse::html;
 use crate::number::{Exact, Rounding};
 use std::fmt::Write as _;
 
@@ -13,7 +14,7 @@ pub fn svg(drawing: &Drawing) -> String {
     let mut out = format!(
         "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{width}mm\" height=\"{height}mm\" viewBox=\"0 0 {width} {height}\" \
          role=\"img\" font-family=\"sans-serif\" stroke-linejoin=\"miter\">\n<title>{}</title>\n{PATTERNS}",
-        escaped(&drawing.title)
+        html(&drawing.title)
     );
     for shape in &drawing.shapes {
         shape_svg(shape, &mut out);
@@ -85,7 +86,7 @@ fn shape_svg(shape: &Shape, out: &mut String) {
                 mm(&at.x),
                 mm(&at.y),
                 mm(&font),
-                escaped(text)
+                html(text)
             )
         }
     };
@@ -128,22 +129,6 @@ fn mm(value: &Exact) -> String {
         .round_to(&step, Rounding::HalfUp)
         .unwrap_or(Exact::ZERO);
     rounded.to_decimal(2).0
-}
-
-/// Text as data: what would be markup is written as its entity, signs that XML does not allow are left out.
-fn escaped(text: &str) -> String {
-    let mut out = String::with_capacity(text.len());
-    for c in text.chars() {
-        match c {
-            '&' => out.push_str("&amp;"),
-            '<' => out.push_str("&lt;"),
-            '>' => out.push_str("&gt;"),
-            '"' => out.push_str("&quot;"),
-            c if c.is_control() => out.push(' '),
-            c => out.push(c),
-        }
-    }
-    out
 }
 
 #[cfg(test)]

@@ -315,6 +315,17 @@ fn openings(all: &[&Estimate]) -> Vec<OpeningDifference> {
     list
 }
 
+impl Comparison {
+    /// The total of each version in cents.
+    pub fn totals(&self) -> Option<&[i128]> {
+        let total = |r: &&CompareRow| r.part == ComparePart::Cost && r.what == "total";
+        match &self.rows.iter().find(total)?.values {
+            CompareValues::Money(cents) => Some(cents),
+            CompareValues::Amounts { .. } | CompareValues::Counts(_) => None,
+        }
+    }
+}
+
 impl OpeningDifference {
     /// The greatest difference to the first version, in cents.
     pub fn most(&self) -> u128 {

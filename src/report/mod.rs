@@ -4,6 +4,7 @@
 
 mod basis;
 pub mod calendar;
+pub mod charts;
 pub mod csv;
 pub mod cuts;
 mod face;

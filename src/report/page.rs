@@ -1,8 +1,10 @@
 //! A page to print: totals, cost, buy list, treatment schedule, cautions and what it rests on. Every text is escaped; nothing is loaded.
 
 use super::view::{Side, View};
-use super::{Face, all_views};
+use super::{Face, all_views, charts};
 use crate::defuse::html as escape;
+use crate::diagnostics::Diagnostic;
+use crate::drawing::{Drawing, svg};
 use crate::pricing::{CutKind, Estimate};
 
 const STYLE: &str = "\
@@ -13,37 +15,70 @@ table{border-collapse:collapse;width:100%;font-size:.9em}th{text-align:left;bord
 th,td{padding:.25em .9em .25em 0}td{border-bottom:.5pt solid #ccc;vertical-align:top;overflow-wrap:anywhere}\
 .n{text-align:right;font-variant-numeric:tabular-nums;white-space:nowrap}tr.sum td{border-top:1pt solid #222;border-bottom:0;font-weight:bold}\
 table.many{font-size:.74em}table.many th,table.many td{padding:.2em .5em .2em 0}table.many .n{white-space:normal}\
-p.note{font-size:.85em;color:#555;margin:.4em 0}tr{break-inside:avoid}thead{display:table-header-group}\
+p.note{font-size:.85em;color:#555;margin:.4em 0}tr,figure{break-inside:avoid}figure{margin:1.5em 0}figure svg{max-width:100%;height:auto}thead{display:table-header-group}\
 @media print{body{margin:0;max-width:none;padding:0;font-size:9.5pt}@page{margin:18mm 15mm}}";
 
 /// Columns from which on a table is set smaller.
 const MANY: usize = 8;
 
-/// The estimate as one HTML page with its own style. The same estimate gives the same bytes.
-pub fn write(estimate: &Estimate) -> String {
+/// The estimate as one HTML page with its own style, its charts after the totals. The same estimate gives the same bytes.
+/// Errors: OV-824 when a chart cannot be drawn.
+pub fn write(estimate: &Estimate) -> Result<String, Diagnostic> {
     let title = if estimate.title.is_empty() {
         "Estimate"
     } else {
         &estimate.title
     };
-    let mut out = format!(
-        "<!doctype html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n\
-         <meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'\">\n\
-         <title>{0}, {1}</title>\n<style>{STYLE}</style>\n</head>\n<body>\n<h1>{0}</h1>\n<p class=\"version\">{1}</p>\n",
-        escape(title),
-        escape(estimate.version_name())
-    );
-    for line in Face::of(estimate).lines() {
-        out.push_str(&format!("<p class=\"aside\">{}</p>\n", escape(&line)));
-    }
-    for view in all_views(estimate)
+    let views = all_views(estimate);
+    let shown = views
         .iter()
-        .filter(|v| !v.is_empty() && on_page(v, estimate))
-    {
-        table(&mut out, view);
+        .filter(|v| !v.is_empty() && on_page(v, estimate));
+    let drawings = charts::of_estimate(estimate)?;
+    let lines = Face::of(estimate).lines();
+    let page = Page {
+        title,
+        subtitle: estimate.version_name(),
+        face: &lines,
+    };
+    Ok(page.write(shown, &drawings))
+}
+
+/// What stands above the tables of a page.
+pub(super) struct Page<'a> {
+    pub(super) title: &'a str,
+    pub(super) subtitle: &'a str,
+    /// What every output says on its face.
+    pub(super) face: &'a [String],
+}
+
+impl Page<'_> {
+    /// A whole page: the first table, the drawings, the other tables.
+    pub(super) fn write<'v>(
+        &self,
+        views: impl Iterator<Item = &'v View>,
+        drawings: &[Drawing],
+    ) -> String {
+        let mut out = format!(
+            "<!doctype html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n\
+             <meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'\">\n\
+             <title>{0}, {1}</title>\n<style>{STYLE}</style>\n</head>\n<body>\n<h1>{0}</h1>\n<p class=\"version\">{1}</p>\n",
+            escape(self.title),
+            escape(self.subtitle)
+        );
+        for line in self.face {
+            out.push_str(&format!("<p class=\"aside\">{}</p>\n", escape(line)));
+        }
+        for (at, view) in views.enumerate() {
+            table(&mut out, view);
+            if at == 0 {
+                for drawing in drawings {
+                    out.push_str(&format!("<figure>\n{}</figure>\n", svg(drawing)));
+                }
+            }
+        }
+        out.push_str("</body>\n</html>\n");
+        out
     }
-    out.push_str("</body>\n</html>\n");
-    out
 }
 
 /// A page to hand out has no shop detail: cost lines and resources stay in the workbook.

@@ -1,8 +1,11 @@
 //! Studies as tables: where two alternates cost the same, totals over one or two figures, givens ranked.
 
+use super::page::Page;
 use super::view::{Cell, Column, View};
+use super::workbook::write_tabs as workbook_of;
 use super::{Face, csv as comma, terminal};
 use crate::diagnostics::Diagnostic;
+use crate::drawing::Drawing;
 use crate::number::{cents_grouped, cents_text};
 use crate::program::Program;
 use crate::study::{Flip, Grid, Ranked, Segment, Side, Subject, Total};
@@ -37,6 +40,29 @@ impl StudyTable {
 pub fn csv(tables: &[StudyTable], name: &str, face: &Face) -> Result<String, Diagnostic> {
     let views: Vec<View> = tables.iter().map(|t| t.view.clone()).collect();
     comma::pick(&views, name, face)
+}
+
+/// Tables and their charts as a page for printing. The same study gives the same bytes.
+pub fn page(tables: &[StudyTable], title: &str, face: &Face, drawings: &[Drawing]) -> String {
+    let lines = face.lines();
+    let page = Page {
+        title,
+        subtitle: tables.first().map_or("", |t| &t.view.title),
+        face: &lines,
+    };
+    page.write(
+        tables.iter().map(|t| &t.view).filter(|v| !v.is_empty()),
+        drawings,
+    )
+}
+
+/// Tables as a workbook, each on a tab of its own. Errors: OV-841 when a table does not fit into a workbook.
+pub fn workbook(tables: &[StudyTable], title: &str, face: &Face) -> Result<Vec<u8>, Diagnostic> {
+    let tabs: Vec<(&str, Vec<View>)> = tables
+        .iter()
+        .map(|t| (t.view.name.as_str(), vec![t.view.clone()]))
+        .collect();
+    workbook_of(title, "", face, &tabs)
 }
 
 /// Tables as JSON: headings, rows of plain texts, notes.

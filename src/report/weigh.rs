@@ -1,5 +1,6 @@
 //! Versions side by side on a terminal and as CSV.
 
+use super::study::StudyTable;
 use super::view::{Cell, Column, View};
 use super::{Face, csv, terminal};
 use crate::diagnostics::Diagnostic;
@@ -54,6 +55,15 @@ pub fn names(comparison: &Comparison) -> Vec<String> {
         .into_iter()
         .filter(|v| !v.is_empty())
         .map(|v| v.name)
+        .collect()
+}
+
+/// The tables of a comparison as they go to a page or a workbook.
+pub fn tables(comparison: &Comparison) -> Vec<StudyTable> {
+    all_views(comparison)
+        .into_iter()
+        .filter(|v| !v.is_empty())
+        .map(StudyTable::new)
         .collect()
 }
 

@@ -57,7 +57,26 @@ pub fn write(estimate: &Estimate) -> Result<Vec<u8>, Diagnostic> {
             ],
         ),
     ];
-    build(estimate, &tabs).map_err(|e| {
+    let tabs: Vec<(&str, Vec<View>)> = tabs
+        .into_iter()
+        .map(|(name, views)| (name, super::shown(estimate, views)))
+        .collect();
+    write_tabs(
+        &estimate.title,
+        estimate.version_name(),
+        &Face::of(estimate),
+        &tabs,
+    )
+}
+
+/// Tables on tabs as a workbook's bytes. Errors: OV-841 when a table does not fit into a workbook.
+pub(super) fn write_tabs(
+    title: &str,
+    version: &str,
+    face: &Face,
+    tabs: &[(&str, Vec<View>)],
+) -> Result<Vec<u8>, Diagnostic> {
+    build(title, version, face, tabs).map_err(|e| {
         Diagnostic::error("OV-841", "the workbook cannot be made")
             .found(e.to_string())
             .expected("tables of at most 1,048,576 rows")
@@ -73,27 +92,32 @@ fn cost_views(estimate: &Estimate) -> Vec<View> {
         .collect()
 }
 
-fn build(estimate: &Estimate, tabs: &[(&str, Vec<View>)]) -> Result<Vec<u8>, XlsxError> {
+fn build(
+    title: &str,
+    version: &str,
+    face: &Face,
+    tabs: &[(&str, Vec<View>)],
+) -> Result<Vec<u8>, XlsxError> {
     let mut book = Workbook::new();
     // The day of writing would make every file differ.
     let created = ExcelDateTime::from_ymd(2000, 1, 1)?;
     book.set_properties(
         &DocProperties::new()
-            .set_title(&estimate.title)
+            .set_title(title)
             .set_creation_datetime(&created),
     );
     let looks = Looks::new();
     for (name, views) in tabs {
         let sheet = book.add_worksheet();
         sheet.set_name(*name)?;
-        let title = format!("{}, {}", estimate.title, estimate.version_name());
-        sheet.write_string_with_format(0, 0, workbook_text(&title), &looks.title)?;
-        let face = Face::of(estimate).lines().join(" ");
+        let head = [title, version].into_iter().filter(|s| !s.is_empty());
+        let head = head.collect::<Vec<_>>().join(", ");
+        sheet.write_string_with_format(0, 0, workbook_text(&head), &looks.title)?;
+        let face = face.lines().join(" ");
         if !face.is_empty() {
             sheet.write_string(1, 0, workbook_text(&face))?;
         }
         let (mut row, mut widths) = (FIRST_ROW, Vec::new());
-        let views = super::shown(estimate, views.clone());
         let shown: Vec<&View> = views.iter().filter(|v| !v.is_empty()).collect();
         for view in &shown {
             row = place(sheet, view, row, &looks, &mut widths)? + 1;

@@ -518,6 +518,104 @@ fn rates_of_two_kinds_are_refused_or_turned_by_inflation() {
     assert_eq!(nominal, csv(&with, &["--life", "--csv", "life"]));
 }
 
+/// The `<svg>` drawings of a page.
+fn charts(page: &str) -> Vec<&str> {
+    let ends = page.match_indices("<svg").map(|(at, _)| &page[at..]);
+    ends.map(|rest| rest.split("</svg>").next().unwrap_or_default())
+        .collect()
+}
+
+#[test]
+fn what_is_weighed_goes_to_a_page_with_charts_and_to_a_workbook() {
+    use calamine::{Reader, Xlsx};
+    let folder = job(LIFE);
+    for (args, chart, values) in [
+        (
+            &[][..],
+            "Total of each version, in USD",
+            &["620.00", "680.00", "750.00", "580.00"][..],
+        ),
+        (
+            &["--rank"],
+            "What moves the total of 620.00 USD most",
+            &["at its low end", "at its high end"],
+        ),
+        (
+            &["--life"],
+            "Cost by the end of each year, in USD of today, not discounted",
+            &["All mended:", "As decided:"],
+        ),
+    ] {
+        let files = [
+            "weigh",
+            "job.ovo",
+            "--page",
+            "w.html",
+            "--workbook",
+            "w.xlsx",
+        ];
+        let (code, text) = ovolo(folder.path(), &[&files, args].concat());
+        assert_eq!(code, 0, "{text}");
+        assert!(
+            text.contains("Written: w.html") && text.contains("Written: w.xlsx"),
+            "{text}"
+        );
+        let page = std::fs::read_to_string(folder.path().join("w.html")).expect("a page");
+        let drawn = charts(&page);
+        assert_eq!(drawn.len(), 1, "{args:?}");
+        assert!(
+            drawn[0].contains(&format!("<title>{chart}</title>")),
+            "{}",
+            drawn[0]
+        );
+        for value in values {
+            assert!(
+                drawn[0].to_lowercase().contains(&value.to_lowercase()),
+                "{value} in {}",
+                drawn[0]
+            );
+        }
+        let bytes = std::fs::read(folder.path().join("w.xlsx")).expect("a workbook");
+        let book: Xlsx<_> = Xlsx::new(std::io::Cursor::new(bytes)).expect("a workbook");
+        let first = if args.is_empty() {
+            "versions"
+        } else {
+            &args[0][2..]
+        };
+        assert_eq!(book.sheet_names().first().map(String::as_str), Some(first));
+    }
+    let (code, text) = ovolo(folder.path(), &["weigh", "job.ovo", "--page", "survey.csv"]);
+    assert!(code != 0 && text.contains("a survey of this job"), "{text}");
+}
+
+#[test]
+fn the_page_of_an_estimate_draws_what_it_adds_up() {
+    let folder = job("");
+    let (code, text) = ovolo(folder.path(), &["estimate", "job.ovo", "--page", "e.html"]);
+    assert_eq!(code, 0, "{text}");
+    let page = std::fs::read_to_string(folder.path().join("e.html")).expect("a page");
+    let drawn = charts(&page);
+    assert!(
+        drawn.iter().any(|c| c.contains("Price by phase, in USD")),
+        "{drawn:?}"
+    );
+    let build_up = drawn.last().expect("charts");
+    assert!(
+        build_up.contains("From cost to price") && build_up.contains(">620.00<"),
+        "{build_up}"
+    );
+    let (code, _) = ovolo(
+        folder.path(),
+        &["estimate", "job.ovo", "--quantities", "--page", "q.html"],
+    );
+    assert_eq!(code, 0);
+    let page = std::fs::read_to_string(folder.path().join("q.html")).expect("a page");
+    assert!(
+        charts(&page).is_empty(),
+        "money is not drawn where none is worked out"
+    );
+}
+
 #[test]
 fn what_cannot_be_asked_is_said_in_words() {
     let folder = job(MIXED);
