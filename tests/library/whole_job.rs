@@ -184,7 +184,10 @@ fn survey_in_csv_and_in_a_workbook_give_the_same_bytes() {
         json::estimate(&text).to_string(),
         json::estimate(&book).to_string()
     );
-    assert_eq!(page::write(&text), page::write(&book));
+    assert_eq!(
+        page::write(&text).expect("draws"),
+        page::write(&book).expect("draws")
+    );
     assert!(
         workbook::write(&text).expect("a workbook") == workbook::write(&book).expect("a workbook")
     );
