@@ -6,7 +6,7 @@
 pub mod charts;
 mod svg;
 
-pub use svg::svg;
+pub use svg::{inline_svg, svg};
 
 use crate::number::Exact;
 

@@ -10,9 +10,18 @@ const CAPITAL: i64 = 72;
 
 /// The drawing as a complete SVG document. The same drawing gives the same bytes.
 pub fn svg(drawing: &Drawing) -> String {
+    element(drawing, " xmlns=\"http://www.w3.org/2000/svg\"")
+}
+
+/// The drawing as an element of an HTML page.
+pub fn inline_svg(drawing: &Drawing) -> String {
+    element(drawing, "")
+}
+
+fn element(drawing: &Drawing, namespace: &str) -> String {
     let (width, height) = (mm(&drawing.width), mm(&drawing.height));
     let mut out = format!(
-        "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{width}mm\" height=\"{height}mm\" viewBox=\"0 0 {width} {height}\" \
+        "<svg{namespace} width=\"{width}mm\" height=\"{height}mm\" viewBox=\"0 0 {width} {height}\" \
          role=\"img\" font-family=\"sans-serif\" stroke-linejoin=\"miter\">\n<title>{}</title>\n{PATTERNS}",
         html(&drawing.title)
     );

@@ -4,7 +4,7 @@ use super::view::{Side, View};
 use super::{Face, all_views, charts};
 use crate::defuse::html as escape;
 use crate::diagnostics::Diagnostic;
-use crate::drawing::{Drawing, svg};
+use crate::drawing::{Drawing, inline_svg};
 use crate::pricing::{CutKind, Estimate};
 
 const STYLE: &str = "\
@@ -72,7 +72,7 @@ impl Page<'_> {
             table(&mut out, view);
             if at == 0 {
                 for drawing in drawings {
-                    out.push_str(&format!("<figure>\n{}</figure>\n", svg(drawing)));
+                    out.push_str(&format!("<figure>\n{}</figure>\n", inline_svg(drawing)));
                 }
             }
         }

@@ -244,7 +244,8 @@ fn the_page_holds_every_text_and_none_of_its_markup() {
     let allowed = [
         "!doctype", "html", "/html", "head", "/head", "meta", "title", "/title", "style", "/style",
         "body", "/body", "h1", "/h1", "h2", "/h2", "p", "/p", "table", "/table", "thead", "/thead",
-        "tbody", "/tbody", "tr", "/tr", "th", "/th", "td", "/td",
+        "tbody", "/tbody", "tr", "/tr", "th", "/th", "figure", "/figure", "svg", "/svg", "/defs",
+        "/pattern", "/text", "defs", "pattern", "path", "text", "polygon", "polyline", "td", "/td",
     ];
     for tag in html.split('<').skip(1) {
         let name = tag.split(['>', ' ', '\n']).next().unwrap_or("");
