@@ -14,6 +14,7 @@ pub mod explain;
 pub mod ids;
 pub mod library;
 pub mod number;
+pub mod paper;
 pub mod prices;
 pub mod pricing;
 pub mod program;

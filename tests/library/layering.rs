@@ -9,7 +9,7 @@ const ROWS: &[&[&str]] = &[
     &["calendar", "defuse", "library", "number"],
     &["diagnostics"],
     &["drawing", "units", "syntax", "cutting"],
-    &["table"],
+    &["paper", "table"],
     &["program", "survey"],
     &["check", "eval", "prices"],
     &["show"],

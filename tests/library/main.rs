@@ -19,6 +19,7 @@ mod limits;
 mod money;
 mod oracle;
 mod oracle_rows;
+mod papers;
 mod parts;
 mod reports;
 mod survey;

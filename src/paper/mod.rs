@@ -1,0 +1,238 @@
+//! Papers as data: what one reader is handed, as a list of blocks that every writer draws.
+//!
+//! A table, a drawing or a text is worked out before it comes here, and whatever its reader may not see was refused by the checker
+//! before anything ran. Writers (terminal, CSV, JSON, HTML, workbook, PDF) read these types and work no figure out.
+
+mod reader;
+
+pub use reader::{Class, Reader};
+
+use crate::drawing::Drawing;
+use crate::number::Exact;
+use std::sync::Arc;
+
+/// A paper for one reader.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Paper {
+    /// Name in the sheet, and of its files: `cut_list`.
+    pub name: String,
+    /// Title on the page.
+    pub title: String,
+    /// Whom it is for.
+    pub reader: Reader,
+    /// How far it has come.
+    pub state: State,
+    /// What stands at the head and foot of every page.
+    pub head: Head,
+    /// What it holds, in order.
+    pub blocks: Vec<Block>,
+}
+
+/// How far a paper has come; printed on every page.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum State {
+    /// Something in it is missing, unanswered, set aside or unknown, or the job is not issued.
+    Draft,
+    /// Complete and issued.
+    Issued,
+}
+
+/// What the head and foot of every page say.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Head {
+    /// Title of the job.
+    pub job: String,
+    /// The version of the job it was made for: "as decided", or the name of an alternate.
+    pub version: String,
+    /// Number of the issue, where it was issued.
+    pub issue: Option<u32>,
+    /// The day in the job's `issued`, as 2026-03-21.
+    pub date: Option<String>,
+    /// First eight characters of the hash over all that the run was made from.
+    pub record: String,
+    /// Name and version of the program.
+    pub program: String,
+    /// Rule for ties in rounding.
+    pub ties: String,
+    /// Each reason why it is a draft, and what is set aside or unknown: on the first page, with a pointer on the others.
+    pub doubts: Vec<String>,
+}
+
+/// One thing on a paper.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Block {
+    /// A heading, which never stands alone at the foot of a page.
+    Heading(String),
+    /// A paragraph.
+    Text(String),
+    /// A table.
+    Table(Table),
+    /// A picture.
+    Drawing(Picture),
+    /// Lines to sign on, kept together.
+    Signs(Vec<Sign>),
+    /// What follows begins a page.
+    PageBreak,
+}
+
+/// A drawing with the words that go with it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Picture {
+    /// The shapes.
+    pub drawing: Drawing,
+    /// Printed below it.
+    pub caption: String,
+    /// Says what it shows to readers who do not see it.
+    pub alternative: String,
+}
+
+/// A line to sign on.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Sign {
+    /// Who signs: "shop lead", "checker".
+    pub who: String,
+}
+
+/// A table: rows in order, with groups and sums among them.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Table {
+    /// Name of its list, and of its CSV file.
+    pub name: String,
+    /// Title above it.
+    pub title: String,
+    /// Columns.
+    pub columns: Vec<Column>,
+    /// Rows, those of a group between its heading and its subtotal.
+    pub rows: Vec<Row>,
+    /// Sentences below it: rows that could not be told, why there are none.
+    pub notes: Vec<String>,
+}
+
+/// A column of a table.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Column {
+    /// Name in the sheet, or that of a JSON field: stable when the heading changes.
+    pub name: String,
+    /// Heading.
+    pub heading: String,
+    /// Unit of every number in it, as shown: "in", "bf", "USD".
+    pub unit: Option<String>,
+    /// Side its cells stand on.
+    pub side: Side,
+    /// Who may see it.
+    pub class: Class,
+}
+
+/// Side on which the cells of a column stand.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Side {
+    /// Texts.
+    Left,
+    /// Numbers.
+    Right,
+}
+
+/// A row, with one cell for each column.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Row {
+    /// What it is.
+    pub kind: RowKind,
+    /// Its cells; a group heading has its words in the first and blanks behind.
+    pub cells: Vec<Cell>,
+}
+
+/// What a row is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum RowKind {
+    /// Heading of a group; 0 is the outermost.
+    Group(usize),
+    /// A row of its own.
+    Line,
+    /// Sum of the lines of a group; 0 is the outermost.
+    Subtotal(usize),
+    /// Sum of all lines.
+    Total,
+}
+
+/// A cell: what it is, exactly, and how it is printed.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Cell {
+    /// Exact value, in the unit of its column.
+    pub value: Value,
+    /// As printed; not yet made safe for any target.
+    pub text: Arc<str>,
+}
+
+/// The value of a cell.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Value {
+    /// Nothing.
+    Blank,
+    /// Words: a text, a label, yes or no, a date.
+    Text,
+    /// A number in the unit of its column.
+    Number(Exact),
+    /// A box to tick, 5 mm or more on paper.
+    Tick,
+    /// Room to write in by hand.
+    Room,
+    /// Not known; the text says why: "not measured", "not applicable".
+    Unknown,
+}
+
+impl Paper {
+    /// Its tables.
+    pub fn tables(&self) -> impl Iterator<Item = &Table> {
+        self.blocks.iter().filter_map(|block| match block {
+            Block::Table(table) => Some(table),
+            Block::Heading(_)
+            | Block::Text(_)
+            | Block::Drawing(_)
+            | Block::Signs(_)
+            | Block::PageBreak => None,
+        })
+    }
+}
+
+impl State {
+    /// As printed on every page.
+    pub fn text(self) -> &'static str {
+        match self {
+            State::Draft => "DRAFT",
+            State::Issued => "issued",
+        }
+    }
+}
+
+impl Table {
+    /// Its lines, without headings of groups and sums.
+    pub fn lines(&self) -> impl Iterator<Item = &Row> {
+        self.rows.iter().filter(|r| r.kind == RowKind::Line)
+    }
+}
+
+impl Cell {
+    /// Nothing.
+    pub fn blank() -> Cell {
+        Cell {
+            value: Value::Blank,
+            text: Arc::from(""),
+        }
+    }
+
+    /// Words.
+    pub fn words(text: impl Into<Arc<str>>) -> Cell {
+        Cell {
+            value: Value::Text,
+            text: text.into(),
+        }
+    }
+
+    /// A number as printed.
+    pub fn number(value: Exact, text: impl Into<Arc<str>>) -> Cell {
+        Cell {
+            value: Value::Number(value),
+            text: text.into(),
+        }
+    }
+}
