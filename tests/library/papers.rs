@@ -21,7 +21,7 @@ pub(crate) fn sample() -> Paper {
             match kind {
                 RowKind::Group(_) => Cell::blank(),
                 RowKind::Line | RowKind::Subtotal(_) | RowKind::Total => {
-                    Cell::number(Exact::int(i128::from(pieces)), text)
+                    Cell::number(Exact::int(pieces), text)
                 }
             },
         ],
