@@ -6,6 +6,7 @@
 //! Numbers are exact: scaled integers over a common denominator wherever they fit, ratios otherwise, stretch by stretch.
 //! A failed row is a value like any other ([`Fault`]); it counts only where a wanted node has it.
 
+mod amounts;
 mod chunk;
 mod column;
 mod grain;
@@ -18,6 +19,7 @@ mod schedule;
 mod share;
 mod texts;
 
+pub use amounts::Amounts;
 pub use column::Column;
 pub use grain::Groups;
 pub use memory::Memory;

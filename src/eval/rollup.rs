@@ -413,6 +413,16 @@ fn sum(len: usize, data: &Data<'_>, taken: Option<&[bool]>, accounts: &Accounts<
     Sums::Exact(sums)
 }
 
+/// The sum of the rows of a stretch.
+pub(super) fn sum_of_all(len: usize, data: &Data<'_>) -> Result<Exact, NumError> {
+    let whole = Accounts {
+        of_row: None,
+        own: false,
+        rows: Rows::First(1),
+    };
+    sum(len, data, None, &whole).get(0)
+}
+
 /// Least or greatest values by account, where there are any.
 #[derive(Debug)]
 enum Extremes {

@@ -68,6 +68,12 @@ impl Exact {
     /// One.
     pub const ONE: Exact = Exact::whole(1);
 
+    /// One hundredth.
+    pub const CENT: Exact = match NonZeroI64::new(100) {
+        Some(d) => Exact(Repr::Small { n: 1, d }),
+        None => panic!("a hundred is not zero"), // decided while compiling
+    };
+
     /// `n` must not be `i64::MIN`.
     const fn whole(n: i64) -> Exact {
         Exact(Repr::Small { n, d: ONE_DEN })

@@ -314,17 +314,14 @@ impl Cutter<'_> {
 
     fn by_row(&self) -> Result<Option<Cut>, NumError> {
         let facts = &self.quantities.facts;
-        if !self
-            .sources
-            .iter()
-            .any(|s| s.phases.iter().any(|p| p.by_row.is_some()))
-        {
+        let pieces = |s: &Source<'_>| s.priced.pieces.iter().any(|p| p.by_row.is_some());
+        if !self.sources.iter().any(pieces) {
             return Ok(None);
         }
         let mut tallies = self.tallies(facts.marks.len());
         self.each_piece(|line, phase, piece| match (&piece.by_row, &phase.by_row) {
             (Some(cents), Some(nets)) => {
-                self.add_all(&mut tallies, line, cents, nets, &phase.total)
+                self.add_all(&mut tallies, line, cents, &nets.numbers()?, &phase.total)
             }
             _ => self.add_all(&mut tallies, line, &[piece.cents], &[], &phase.total),
         })?;

@@ -15,6 +15,8 @@ use crate::takeoff::Split;
 pub(super) struct MoneyRule {
     pub(super) ties: Rounding,
     pub(super) grain: MoneyGrain,
+    /// Whether the cents of each row are to be kept.
+    pub(super) by_row: bool,
 }
 
 /// The cents of a line and of its parts.
@@ -49,7 +51,7 @@ pub(super) fn price_line(
     let pieces = phases
         .iter()
         .zip(parts)
-        .map(|(phase, cents)| piece(phase, cents, splits))
+        .map(|(phase, cents)| piece(rule, phase, cents, splits))
         .collect::<Result<_, _>>()?;
     Ok(Priced { cents, pieces })
 }
@@ -60,19 +62,27 @@ fn with_rest(amounts: &[Exact], whole: &Exact) -> Result<Vec<Exact>, NumError> {
     Ok(amounts.iter().cloned().chain([rest]).collect())
 }
 
-fn piece(phase: &PhaseUse, cents: i128, splits: &[Split]) -> Result<Piece, NumError> {
+fn piece(
+    rule: &MoneyRule,
+    phase: &PhaseUse,
+    cents: i128,
+    splits: &[Split],
+) -> Result<Piece, NumError> {
     let by_key = phase
         .by_key
         .iter()
         .map(|amounts| split_cents(cents, &with_rest(amounts, &phase.total)?))
         .collect::<Result<Vec<_>, _>>()?;
-    let by_row = match (&phase.by_row, splits.first(), by_key.first()) {
-        (None, _, _) => None,
-        (Some(rows), None, _) | (Some(rows), _, None) => {
-            Some(split_cents(cents, &with_rest(rows, &phase.total)?)?)
-        }
-        (Some(rows), Some(split), Some(keys)) => {
-            Some(Grouped::new(&split.key_of_row, split.keys.len()).split_keys(keys, rows)?)
+    let by_row = match phase.by_row.as_ref().filter(|_| rule.by_row) {
+        None => None,
+        Some(rows) => {
+            let rows = rows.numbers()?;
+            Some(match (splits.first(), by_key.first()) {
+                (Some(split), Some(keys)) => {
+                    Grouped::new(&split.key_of_row, split.keys.len()).split_keys(keys, &rows)?
+                }
+                _ => split_cents(cents, &with_rest(&rows, &phase.total)?)?,
+            })
         }
     };
     Ok(Piece {
@@ -94,35 +104,45 @@ fn by_opening(
     } else {
         exact.div(&whole)?
     };
-    let mut pieces = Vec::new();
-    for phase in phases {
-        let none = Vec::new();
-        let rows = phase.by_row.as_ref().unwrap_or(&none);
-        let rounded = |amount: &Exact| amount.mul(&each)?.to_cents(rule.ties);
-        let cents = with_rest(rows, &phase.total)?
-            .iter()
-            .map(rounded)
-            .collect::<Result<Vec<i128>, _>>()?;
-        let by_key = splits.iter().map(|split| {
-            let mut keys = vec![0; split.keys.len() + 1];
-            for (row, part) in cents.iter().enumerate() {
-                let key = split
-                    .key_of_row
-                    .get(row)
-                    .filter(|_| row < rows.len())
-                    .map_or(split.keys.len(), |k| *k as usize);
-                keys[key.min(split.keys.len())] += part;
-            }
-            keys
-        });
-        pieces.push(Piece {
-            cents: cents.iter().sum(),
-            by_key: by_key.collect(),
-            by_row: phase.by_row.as_ref().map(|_| cents.clone()),
-        });
-    }
+    let pieces = phases
+        .iter()
+        .map(|phase| rounded_rows(rule, phase, &each, splits))
+        .collect::<Result<Vec<_>, _>>()?;
     Ok(Priced {
         cents: pieces.iter().map(|p| p.cents).sum(),
         pieces,
+    })
+}
+
+/// The part of a line in one phase, each row and what belongs to no row rounded by themselves.
+fn rounded_rows(
+    rule: &MoneyRule,
+    phase: &PhaseUse,
+    each: &Exact,
+    splits: &[Split],
+) -> Result<Piece, NumError> {
+    let (mut cents, in_rows) = match &phase.by_row {
+        Some(rows) => (rows.cents(each, rule.ties)?, rows.total()?),
+        None => (Vec::new(), Exact::ZERO),
+    };
+    let rest = phase
+        .total
+        .sub(&in_rows)?
+        .mul(each)?
+        .to_cents(rule.ties)?;
+    let by_key = splits.iter().map(|split| {
+        let mut keys = vec![0; split.keys.len() + 1];
+        for (cents, key) in cents.iter().zip(&split.key_of_row) {
+            keys[*key as usize] += cents;
+        }
+        keys[split.keys.len()] += rest;
+        keys
+    });
+    let by_key = by_key.collect();
+    cents.push(rest);
+    Ok(Piece {
+        cents: cents.iter().sum(),
+        by_key,
+        by_row: Some(cents).filter(|_| rule.by_row && phase.by_row.is_some()),
     })
 }

@@ -222,6 +222,7 @@ impl<'a> Job<'a> {
         let rule = MoneyRule {
             ties: terms.ties,
             grain: terms.money_grain,
+            by_row: self.quantities.by_row,
         };
         let exact = amount.mul(&price.per_base)?;
         let in_packs = bought.packs.is_some() && !labor;

@@ -3,6 +3,7 @@
 use super::fault::too_long;
 use super::names;
 use crate::diagnostics::Diagnostic;
+use crate::eval::Amounts;
 use crate::number::{Exact, NumError};
 use crate::program::{PhaseId, Program, ResourceId, Version};
 use crate::takeoff::{Quantities, TakeLine};
@@ -22,8 +23,8 @@ pub(super) struct PhaseUse {
     pub(super) total: Exact,
     /// For each split column, the amount of each key.
     pub(super) by_key: Vec<Vec<Exact>>,
-    /// For each row, when rows were asked for.
-    pub(super) by_row: Option<Vec<Exact>>,
+    /// For each row, where that is known and needed.
+    pub(super) by_row: Option<Amounts>,
 }
 
 /// Adds `more` to `sums`, place by place.
@@ -46,7 +47,10 @@ impl PhaseUse {
             add_all(sums, more)?;
         }
         if let Some(more) = &line.by_row {
-            add_all(self.by_row.get_or_insert_default(), more)?;
+            match &mut self.by_row {
+                Some(sums) => sums.join(more),
+                none => *none = Some(more.clone()),
+            }
         }
         Ok(())
     }

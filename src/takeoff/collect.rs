@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use super::{Caution, DecisionCount, Facts, Quantities, Split, SurveyNotes, TakeLine, Treatment};
 use crate::diagnostics::Diagnostic;
-use crate::eval::{Cell, Results};
+use crate::eval::{Amounts, Cell, Results};
 use crate::number::Exact;
 use crate::program::{
     AggregateKind, CautionDef, DecideDef, Grain, GroupId, Kind, NodeId, Piece, Program, TableId,
@@ -27,12 +27,9 @@ pub struct Wish {
 }
 
 impl Wish {
-    /// With what the job's terms need.
-    fn for_job(self, program: &Program) -> Wish {
-        Wish {
-            by_row: self.by_row || program.terms.money_grain == MoneyGrain::Opening,
-            ..self
-        }
+    /// Whether amounts of each row are needed: they were asked for, or the job rounds their money.
+    fn amounts_by_row(self, program: &Program) -> bool {
+        self.by_row || program.terms.money_grain == MoneyGrain::Opening
     }
 }
 
@@ -41,13 +38,13 @@ const CAUTION_MARKS: usize = 5;
 
 /// The nodes that must be worked before [`collect`].
 pub fn wanted(program: &Program, version: &Version, wish: Wish) -> Vec<NodeId> {
-    let wish = wish.for_job(program);
     let mut nodes = Vec::new();
+    let by_row = wish.amounts_by_row(program);
     let mut sums = Sums::default();
     for take in &version.takes {
         nodes.push(take.plan.total);
         nodes.extend(take.plan.by_group.iter().map(|(_, node)| *node));
-        nodes.extend(take.plan.by_row.filter(|_| wish.by_row));
+        nodes.extend(take.plan.by_row.filter(|_| by_row));
         nodes.extend(sums.below(program, take.plan.total).iter());
     }
     for (_, group) in splits(program, version) {
@@ -192,7 +189,7 @@ pub fn collect(
         results,
         tables,
         main,
-        wish: wish.for_job(program),
+        wish,
     };
     let mut faults = Vec::new();
     let splits = collector.splits();
@@ -214,6 +211,7 @@ pub fn collect(
     Ok(Quantities {
         splits,
         lines,
+        by_row: wish.by_row,
         facts,
     })
 }
@@ -252,7 +250,8 @@ impl Collector<'_> {
                         *count += 1;
                     }
                 }
-                let key_of_row = if self.wish.by_row || self.wish.treatment {
+                let by_row = self.wish.amounts_by_row(self.program);
+                let key_of_row = if by_row || self.wish.treatment {
                     groups.of_row.clone()
                 } else {
                     Vec::new()
@@ -334,12 +333,17 @@ impl Collector<'_> {
                     .collect()
             })
             .collect();
-        let by_row = take.plan.by_row.filter(|_| self.wish.by_row).map(|node| {
-            let read = self.reader(node);
-            (0..self.main_rows())
-                .map(|row| self.number(node, read(row), faults))
-                .collect()
-        });
+        let by_row = take
+            .plan
+            .by_row
+            .filter(|_| self.wish.amounts_by_row(self.program))
+            .and_then(|node| Some((node, self.results.column(node)?)))
+            .map(|(node, column)| {
+                for (_, why) in column.missing() {
+                    self.number(node, why, faults);
+                }
+                Amounts::of_column(self.main_rows(), column)
+            });
         TakeLine {
             resource: take.resource,
             phase: take.phase,

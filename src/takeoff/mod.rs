@@ -13,6 +13,7 @@ pub use survey_notes::{set_aside, survey_notes};
 
 use std::sync::Arc;
 
+use crate::eval::Amounts;
 use crate::number::Exact;
 use crate::program::{PhaseId, ResourceId};
 use crate::survey::Unread;
@@ -25,6 +26,8 @@ pub struct Quantities {
     pub splits: Vec<Split>,
     /// One for each take of the version, in its order.
     pub lines: Vec<TakeLine>,
+    /// Whether what each row of the main table costs was asked for.
+    pub by_row: bool,
     /// What is known besides amounts.
     pub facts: Arc<Facts>,
 }
@@ -38,7 +41,7 @@ pub struct Split {
     pub keys: Vec<String>,
     /// How many rows of the main table have each key.
     pub rows_in: Vec<usize>,
-    /// For each row of the main table, the index of its key; filled when rows are asked for.
+    /// For each row of the main table, the index of its key; filled when rows are asked for or rounded.
     pub key_of_row: Vec<u32>,
 }
 
@@ -53,8 +56,8 @@ pub struct TakeLine {
     pub total: Exact,
     /// For each split column, the sum of each key.
     pub by_key: Vec<Vec<Exact>>,
-    /// For each row of the main table, where that was asked for and can be said; zero where unknown.
-    pub by_row: Option<Vec<Exact>>,
+    /// For each row of the main table, where that was asked for or money is rounded so, and can be said; zero where unknown.
+    pub by_row: Option<Amounts>,
     /// Rows that are not in the sums because something is unknown there: their marks, and why.
     pub left_out: Vec<(String, Absence)>,
 }

@@ -4,6 +4,7 @@
 use std::sync::Arc;
 
 use ovolo::diagnostics::{CellPlace, Diagnostic, FileId, Span};
+use ovolo::eval::Amounts;
 use ovolo::number::Exact;
 use ovolo::prices::{BOOK_COLUMNS, BookCell, BookRow, PriceBook, read_prices};
 use ovolo::pricing::{Estimate, estimate};
@@ -98,6 +99,7 @@ pub fn rows(wings: &[&str]) -> Quantities {
             key_of_row,
         }],
         lines: Vec::new(),
+        by_row: true,
         facts: Arc::new(facts),
     }
 }
@@ -132,7 +134,7 @@ pub fn take(
         phase: PhaseId(phase),
         total,
         by_key,
-        by_row: Some(by_row),
+        by_row: Some(Amounts::of_numbers(by_row)),
         left_out: Vec::new(),
     });
 }
