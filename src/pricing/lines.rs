@@ -125,11 +125,7 @@ fn rounded_rows(
         Some(rows) => (rows.cents(each, rule.ties)?, rows.total()?),
         None => (Vec::new(), Exact::ZERO),
     };
-    let rest = phase
-        .total
-        .sub(&in_rows)?
-        .mul(each)?
-        .to_cents(rule.ties)?;
+    let rest = phase.total.sub(&in_rows)?.mul(each)?.to_cents(rule.ties)?;
     let by_key = splits.iter().map(|split| {
         let mut keys = vec![0; split.keys.len() + 1];
         for (cents, key) in cents.iter().zip(&split.key_of_row) {
