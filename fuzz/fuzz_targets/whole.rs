@@ -33,7 +33,7 @@ fn surveys<'t>(program: &Program, mut texts: impl Iterator<Item = &'t str>) -> O
         let bytes = texts.next()?.as_bytes().to_vec();
         let file = SourceFile { name: "survey.csv".into(), content: Content::Bytes(bytes) };
         let parent = info.parent.map(|parent| usize::from(parent.0));
-        let parent = parent.and_then(|at| Some((&program.tables.get(at)?.schema, tables.get(at)?)));
+        let parent = parent.and_then(|at| Some((&program.tables.as_slice().get(at)?.schema, tables.get(at)?)));
         let reading = read(&info.schema, &program.nouns, program.currency.as_deref(), vec![file], &options, parent);
         tables.push(reading.ok()?.table);
     }

@@ -7,6 +7,7 @@ use std::io::{Cursor, Read, Write};
 use libfuzzer_sys::{fuzz_mutator, fuzz_target, fuzzer_mutate};
 use ovolo::check::{self, Checked, Finder, Options};
 use ovolo::diagnostics::any_error;
+use ovolo::program::TableId;
 use ovolo::survey::{Content, ReadOptions, SetAside, SourceFile, read};
 use std::sync::LazyLock;
 use zip::write::SimpleFileOptions;
@@ -33,7 +34,7 @@ fuzz_target!(|bytes: &[u8]| {
     let set_aside = if lenient { SetAside::AllUnreadable } else { SetAside::Nothing };
     let options = ReadOptions { set_aside, decimal_comma: lenient, keep_text: lenient, ..ReadOptions::default() };
     let file = SourceFile { name: "survey".into(), content: Content::Bytes(bytes.to_vec()) };
-    match read(&program.tables[0].schema, &program.nouns, Some("USD"), vec![file], &options, None) {
+    match read(&program.tables[TableId(0)].schema, &program.nouns, Some("USD"), vec![file], &options, None) {
         Ok(reading) => {
             assert!(!any_error(&reading.report.warnings));
             assert_eq!(reading.table.rows, reading.table.places.len());

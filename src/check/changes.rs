@@ -151,9 +151,8 @@ impl<'a> Checker<'a> {
             self.needs_reason(change);
             if change.part != ChangePart::Value {
                 if self
-                    .resources
-                    .iter()
-                    .any(|r| r.tree.name.text == change.name.text)
+                    .resources_by_name
+                    .contains_key(change.name.text.as_str())
                 {
                     of_resources.push(*c);
                 } else {

@@ -46,11 +46,11 @@ impl<'a> Checker<'a> {
                 }
             }
         }
-        let added = self.program.choices.push(crate::program::ChoiceDef {
+        let choice = crate::program::ChoiceDef {
             name: decide.name.text.clone(),
             labels,
-        });
-        self.room(added, "choices", decide.name.span).ok()
+        };
+        self.add_choice(choice, decide.name.span).ok()
     }
 
     pub(super) fn decide(

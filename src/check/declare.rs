@@ -7,7 +7,7 @@ use crate::diagnostics::{Diagnostic, Span, suggest};
 use crate::ids::{ById, Full};
 use crate::number::{Exact, Rounding};
 use crate::program::{
-    ChoiceDef, ChoiceId, Grain, Grouping, Program, Scale, TableId, TableInfo, Ty,
+    ChoiceDef, ChoiceId, Grain, Grouping, PhaseId, Program, Scale, TableId, TableInfo, Ty,
 };
 use crate::syntax::tree::{
     self, ColumnType, ColumnValue, GivenValue, GrainHead, Layer, StatementKind,
@@ -84,6 +84,9 @@ pub(super) fn declare(loaded: &Loaded) -> Checker<'_> {
         tables: HashMap::new(),
         groups: HashMap::new(),
         resources: ById::new(),
+        resources_by_name: HashMap::new(),
+        phases_by_name: HashMap::new(),
+        label_owners: HashMap::new(),
         compared: 0,
         full: HashSet::default(),
         carried: HashMap::new(),
@@ -269,22 +272,20 @@ impl<'a> Checker<'a> {
             }
             if let StatementKind::Phases(list) = &st.kind {
                 self.phases_listed = true;
-                for (at, phase) in list.iter().enumerate() {
-                    if let Some(first) = list[..at].iter().find(|p| p.text == phase.text) {
+                let mut own: HashMap<&str, Span> = HashMap::new();
+                for phase in list {
+                    if let Some(first) = own.insert(phase.text.as_str(), phase.span) {
                         self.problems.push(
                             Diagnostic::error(
                                 "OV-201",
                                 format!("the phase \"{}\" stands twice in this list", phase.text),
                             )
                             .at(phase.span, "the second")
-                            .at(first.span, "the first")
+                            .at(first, "the first")
                             .mend("take one out"),
                         );
                     }
-                    if !self.program.phases.contains(&phase.text) {
-                        let added = self.program.phases.push(phase.text.clone());
-                        self.room(added, "phases", phase.span).ok();
-                    }
+                    self.add_phase(phase).ok();
                 }
             }
         }
@@ -368,11 +369,40 @@ impl<'a> Checker<'a> {
                 self.problems.push(d);
             }
         }
-        let added = self.program.choices.push(ChoiceDef {
+        let choice = ChoiceDef {
             name: name.to_string(),
             labels: labels.iter().map(|l| l.name.text.clone()).collect(),
-        });
-        self.room(added, "choices", labels.first().ok_or(Poisoned)?.name.span)
+        };
+        self.add_choice(choice, labels.first().ok_or(Poisoned)?.name.span)
+    }
+
+    /// Adds a choice whose labels names may mean.
+    pub(super) fn add_choice(&mut self, choice: ChoiceDef, span: Span) -> Checks<ChoiceId> {
+        let labels = choice.labels.clone();
+        if labels.len() > usize::from(u16::MAX) {
+            let full = Full {
+                most: usize::from(u16::MAX),
+            };
+            return self.room(Err(full), "labels of one choice", span);
+        }
+        let added = self.program.choices.push(choice);
+        let id = self.room(added, "choices", span)?;
+        for (at, label) in (0..).zip(labels) {
+            let owner = self.label_owners.entry(label).or_insert((id, at, false));
+            owner.2 |= owner.0 != id;
+        }
+        Ok(id)
+    }
+
+    /// The phase of this name, added where there is none.
+    pub(super) fn add_phase(&mut self, phase: &tree::Text) -> Checks<PhaseId> {
+        if let Some(id) = self.phases_by_name.get(&phase.text) {
+            return Ok(*id);
+        }
+        let added = self.program.phases.push(phase.text.clone());
+        let id = self.room(added, "phases", phase.span)?;
+        self.phases_by_name.insert(phase.text.clone(), id);
+        Ok(id)
     }
 
     fn survey(&mut self, id: TableId, def: &'a tree::SurveyDef) {
@@ -792,6 +822,7 @@ impl<'a> Checker<'a> {
 
     fn named_values(&mut self) {
         let mut resources: HashSet<&str> = HashSet::default();
+        let mut named: HashSet<&str> = HashSet::default();
         for (layer, st) in self.statements() {
             match &st.kind {
                 StatementKind::Given(given) => {
@@ -857,8 +888,13 @@ impl<'a> Checker<'a> {
                         self.twice("resource", &r.name);
                     } else {
                         let added = self.resources.push(DeclaredResource { tree: r });
-                        if self.room(added, "resources", r.name.span).is_err() {
-                            self.broken.insert(&r.name.text);
+                        match self.room(added, "resources", r.name.span) {
+                            Ok(id) => {
+                                self.resources_by_name.insert(&r.name.text, id);
+                            }
+                            Err(Poisoned) => {
+                                self.broken.insert(&r.name.text);
+                            }
                         }
                     }
                 }
@@ -882,7 +918,7 @@ impl<'a> Checker<'a> {
                     changes,
                     pick,
                 } => {
-                    if self.alternates.iter().any(|a| a.name.text == name.text) {
+                    if !named.insert(name.text.as_str()) {
                         self.problems.push(
                             Diagnostic::error(
                                 "OV-611",

@@ -17,6 +17,7 @@ mod job;
 mod kept;
 mod library;
 mod life;
+mod limits;
 pub mod load;
 mod lookup;
 mod meant;
@@ -93,6 +94,10 @@ pub fn check_points(
     options: Options,
     points: &[Point],
 ) -> (Option<Checked>, Vec<Diagnostic>) {
+    let exceeded = limits::exceeded(loaded);
+    if !exceeded.is_empty() {
+        return (None, exceeded);
+    }
     let mut checker = declare::declare(loaded);
     checker.run(options, points);
     let (checked, mut problems) = checker.finish();

@@ -2,7 +2,7 @@
 
 use super::typed::*;
 use crate::diagnostics::{Diagnostic, Span, suggest};
-use crate::program::{Adds, ChoiceDef, ChoiceId, Grain, Kind, Node, NumTy, Ty, WhyNot};
+use crate::program::{Adds, ChoiceId, Grain, Kind, Node, NumTy, Ty, WhyNot};
 use crate::syntax::tree::{Expr, GivenValue, Name};
 
 impl<'a> Checker<'a> {
@@ -30,14 +30,9 @@ impl<'a> Checker<'a> {
         if self.broken.contains(name) {
             return Err(Poisoned);
         }
-        let place = |c: &ChoiceDef| c.labels.iter().position(|l| l == name);
-        let (owner, another) = {
-            let choices = self.program.choices.entries();
-            let mut owners = choices.filter_map(|(id, c)| Some((id, place(c)?)));
-            (owners.next(), owners.next())
-        };
-        if let (Some((choice, label)), None) = (owner, another) {
-            return Ok(self.label_node(choice, u16::try_from(label).unwrap_or(0), span));
+        let owner = self.label_owners.get(name).copied();
+        if let Some((choice, label, false)) = owner {
+            return Ok(self.label_node(choice, label, span));
         }
         if owner.is_some() {
             return self.fail(
@@ -76,7 +71,7 @@ impl<'a> Checker<'a> {
         } else {
             None
         };
-        let resource = self.resources.iter().any(|r| r.tree.name.text == name);
+        let resource = self.resources_by_name.contains_key(name);
         let d = match near {
             Some(n) => d.mend(format!("did you mean `{n}`?")),
             None if resource => {

@@ -125,7 +125,7 @@ impl<'a> Checker<'a> {
 
     /// Sets the price of a resource in the version built last, unless the alternate sets it.
     fn set_price(&mut self, name: &str, per_base: &Exact) {
-        let Some(resource) = self.resources.id_of(|r| r.tree.name.text == name) else {
+        let Some(resource) = self.resources_by_name.get(name).copied() else {
             return;
         };
         let span: Span = self.resources[resource].tree.name.span;

@@ -517,7 +517,7 @@ impl<'a> Checker<'a> {
 
     /// A resource that is declared.
     pub(super) fn resource_named(&mut self, name: &'a tree::Name) -> Checks<ResourceId> {
-        let found = self.resources.id_of(|r| r.tree.name.text == name.text);
+        let found = self.resources_by_name.get(name.text.as_str()).copied();
         if found.is_none() {
             let names: Vec<&'a str> = self
                 .resources
@@ -531,10 +531,7 @@ impl<'a> Checker<'a> {
 
     /// Where the sheets list their phases, a take is for one of them.
     pub(super) fn phase(&mut self, name: &tree::Text) -> Checks<PhaseId> {
-        if let Some(phase) = self.program.phases.id_of(|p| *p == name.text) {
-            return Ok(phase);
-        }
-        if self.phases_listed {
+        if self.phases_listed && !self.phases_by_name.contains_key(&name.text) {
             let listed = self.program.phases.clone();
             let d = Diagnostic::error(
                 "OV-225",
@@ -553,8 +550,7 @@ impl<'a> Checker<'a> {
             };
             return self.fail(d.expected(listed.join(", ")));
         }
-        let added = self.program.phases.push(name.text.clone());
-        self.room(added, "phases", name.span)
+        self.add_phase(name)
     }
 
     /// Nodes that add a take up: in all, by row of the main table, by each column of `split by`.

@@ -6,8 +6,8 @@ use crate::diagnostics::{Diagnostic, Span};
 use crate::ids::ById;
 use crate::number::Rounding;
 use crate::program::{
-    Adds, ChoiceId, Grain, GroupId, Kind, LookupId, Missing, Node, NodeId, NumTy, Program,
-    ResourceId, TableId, Ty, WhyNot,
+    Adds, ChoiceId, Grain, GroupId, Kind, LookupId, Missing, Node, NodeId, NumTy, PhaseId,
+    Program, ResourceId, TableId, Ty, WhyNot,
 };
 use crate::syntax::tree;
 use crate::syntax::tree::{Layer, Name};
@@ -147,6 +147,10 @@ pub(super) struct Checker<'a> {
     pub(super) tables: HashMap<&'a str, TableId>,
     pub(super) groups: HashMap<&'a str, GroupId>,
     pub(super) resources: ById<ResourceId, DeclaredResource<'a>>,
+    pub(super) resources_by_name: HashMap<&'a str, ResourceId>,
+    pub(super) phases_by_name: HashMap<String, PhaseId>,
+    /// By label: the first choice that has it with its place there, and whether another choice has it too.
+    pub(super) label_owners: HashMap<String, (ChoiceId, u16, bool)>,
     /// Names compared in search of those that were meant.
     pub(super) compared: usize,
     /// Kinds of things of which one too many was declared.

@@ -1,6 +1,7 @@
 //! Places: a stretch of a sheet's text, a cell of a table, or a file as a whole.
 
 use crate::ids::ById;
+use std::sync::OnceLock;
 
 crate::ids::ids! {
     /// A sheet of [`Sources`].
@@ -98,27 +99,49 @@ impl From<CellPlace> for Place {
     }
 }
 
+/// A text with its name.
+#[derive(Debug, Clone)]
+struct Source {
+    name: String,
+    text: String,
+    /// Where its lines begin, found once: messages by the thousand may point into one text.
+    lines: OnceLock<Vec<usize>>,
+}
+
+impl Source {
+    fn lines(&self) -> &[usize] {
+        self.lines.get_or_init(|| {
+            let breaks = memchr::memchr_iter(b'\n', self.text.as_bytes()).map(|at| at + 1);
+            std::iter::once(0).chain(breaks).collect()
+        })
+    }
+}
+
 /// The texts that spans point into.
 #[derive(Debug, Clone, Default)]
 pub struct Sources {
-    files: ById<FileId, (String, String)>,
+    files: ById<FileId, Source>,
 }
 
 impl Sources {
     /// Adds a text under the name shown in messages.
     pub fn add(&mut self, name: impl Into<String>, text: impl Into<String>) -> FileId {
-        let added = self.files.push((name.into(), text.into()));
+        let added = self.files.push(Source {
+            name: name.into(),
+            text: text.into(),
+            lines: OnceLock::new(),
+        });
         added.expect("a job names far fewer sheets than can be told apart")
     }
 
     /// Name of a text.
     pub fn name(&self, file: FileId) -> &str {
-        self.files.get(file).map_or("", |f| f.0.as_str())
+        self.files.get(file).map_or("", |f| f.name.as_str())
     }
 
     /// A whole text.
     pub fn text(&self, file: FileId) -> &str {
-        self.files.get(file).map_or("", |f| f.1.as_str())
+        self.files.get(file).map_or("", |f| f.text.as_str())
     }
 
     /// The text under a span; empty when the span does not fit.
@@ -130,19 +153,40 @@ impl Sources {
 
     /// All texts with their names, in order of reading.
     pub fn iter(&self) -> impl Iterator<Item = (&str, &str)> {
-        self.files.iter().map(|(n, t)| (n.as_str(), t.as_str()))
+        self.files
+            .iter()
+            .map(|f| (f.name.as_str(), f.text.as_str()))
     }
 
     /// 1-based line and column (in characters) of a byte offset, clamped to the text.
     pub fn line_column(&self, file: FileId, offset: u32) -> (usize, usize) {
-        let text = self.text(file);
+        let Some(source) = self.files.get(file) else {
+            return (1, 1);
+        };
+        let text = source.text.as_str();
         let mut end = (offset as usize).min(text.len());
         while !text.is_char_boundary(end) {
             end -= 1;
         }
-        let before = text.get(..end).unwrap_or("");
-        let line = before.matches('\n').count() + 1;
-        let start = before.rfind('\n').map_or(0, |i| i + 1);
-        (line, before.get(start..).unwrap_or("").chars().count() + 1)
+        let lines = source.lines();
+        let line = lines.partition_point(|start| *start <= end);
+        let start = lines.get(line.saturating_sub(1)).copied().unwrap_or(0);
+        (line, text.get(start..end).unwrap_or("").chars().count() + 1)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::Sources;
+
+    #[test]
+    fn places_are_lines_and_columns() {
+        let mut sources = Sources::default();
+        let file = sources.add("a.ovo", "ab\n½c\n\nd");
+        let at = |offset| sources.line_column(file, offset);
+        assert_eq!([at(0), at(2), at(3)], [(1, 1), (1, 3), (2, 1)]);
+        // Inside a character, behind it, on an empty line, at and past the end.
+        assert_eq!([at(4), at(5), at(7)], [(2, 1), (2, 2), (3, 1)]);
+        assert_eq!([at(8), at(9), at(99)], [(4, 1), (4, 2), (4, 2)]);
     }
 }

@@ -1,10 +1,16 @@
 //! "Did you mean": the nearest of the names that would fit.
 
+/// Characters of a name that is still looked up: comparing takes the product of two lengths, and a longer one is no slip of a name.
+const MOST_CHARS: usize = 100;
+
 /// The candidate nearest to `word`, if near enough (about a third of its length) to be worth offering.
 /// Ties go to the first in the alphabet, so the same inputs always suggest the same name.
 pub fn nearest<'a>(word: &str, candidates: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
-    let length = word.chars().count();
+    let length = word.chars().take(MOST_CHARS + 1).count();
     let limit = (length / 3).max(1);
+    if length > MOST_CHARS {
+        return None;
+    }
     let lower = word.to_lowercase();
     candidates
         .into_iter()
@@ -30,5 +36,7 @@ mod tests {
         assert_eq!(nearest("wide", ["putty", "glazier"]), None);
         assert_eq!(nearest("aa", ["ac", "ab"]), Some("ab"));
         assert_eq!(nearest("a", ["b", "c"]), None);
+        let long = "x".repeat(101);
+        assert_eq!(nearest(&long, [&long[1..]]), None);
     }
 }

@@ -22,6 +22,8 @@ const BLOCK_WORDS: &[&str] = &[
     "life",
     "calendar",
 ];
+/// Lines of one sheet, besides blank ones and comments.
+pub(super) const MOST_LINES: usize = 100_000;
 /// Blocks stand in blocks only this deep (`for` holding `decide`).
 const MOST_DEPTH: usize = 8;
 
@@ -98,10 +100,22 @@ pub(super) fn without_comments(text: &str) -> Cow<'_, str> {
     Cow::Owned(out)
 }
 
+/// The lines that hold more than blanks and comments; none where there are too many of them, or of lines that are wrong.
 fn physical_lines(file: FileId, text: &str, problems: &mut Vec<Diagnostic>) -> Vec<Line> {
     let mut lines = Vec::new();
     let mut at = 0;
     for raw in text.split_inclusive('\n') {
+        if lines.len() > MOST_LINES || problems.len() > MOST_LINES {
+            *problems = vec![
+                Diagnostic::error("OV-106", "the sheet has too many lines")
+                    .at(span(file, at, at), "one too many")
+                    .expected(format!(
+                        "at most {MOST_LINES}, besides blank lines and comments"
+                    ))
+                    .mend("put rows of a table into a CSV file"),
+            ];
+            return Vec::new();
+        }
         let content = raw.trim_end_matches(['\n', '\r']);
         // Plain print hides nothing, and nearly every line is that.
         let print = content.bytes().all(|b| matches!(b, b' '..=b'~' | b'\t'));
@@ -241,11 +255,17 @@ pub fn cut(file: FileId, text: &str) -> (Vec<Item>, Vec<Diagnostic>) {
         }
         let after_first = i;
         let mut end = first.end;
+        // Brackets open up to `counted`, which each line that may close one brings up to its beginning.
+        let (mut depth, mut counted) = (0, first.start);
         while !opens_block(&text[first.start..end]) {
             let Some(next) = lines.get(i) else { break };
-            let closes = next.indent == first.indent
-                && text_of(next).starts_with(['}', ')'])
-                && open_brackets(&text[first.start..end]) > 0;
+            let mut closes =
+                next.indent == first.indent && text_of(next).starts_with(['}', ')']);
+            if closes {
+                depth += open_brackets(&text[counted..end]);
+                counted = end;
+                closes = depth > 0;
+            }
             if next.indent <= first.indent && !closes {
                 break;
             }

@@ -90,8 +90,16 @@ fn read_sheet(
     }
     let (items, mut problems) = lines::cut(file, text);
     let plain = lines::without_comments(text);
+    let left_open: Vec<u32> = problems
+        .iter()
+        .filter(|d| d.code == "OV-103")
+        .filter_map(|d| match d.place() {
+            Some(Place::Sheet(s)) => Some(s.start),
+            _ => None,
+        })
+        .collect();
     let read = |(at, items): (usize, &[Item])| {
-        let mut reader = Reader::new(file, &plain, purpose, &problems);
+        let mut reader = Reader::new(file, &plain, purpose, &left_open);
         reader.begun = at > 0;
         let mut sheet = Sheet::default();
         for item in items {
@@ -132,8 +140,8 @@ fn read_sheet(
 struct Reader<'a> {
     file: FileId,
     text: &'a str,
-    /// What was told of the lines before any was read.
-    told: &'a [Diagnostic],
+    /// Where texts are left open, in order.
+    left_open: &'a [u32],
     problems: Vec<Diagnostic>,
     purpose: For,
     /// Statements stand before those read here.
@@ -144,12 +152,12 @@ struct Reader<'a> {
 }
 
 impl<'a> Reader<'a> {
-    fn new(file: FileId, text: &'a str, purpose: For, told: &'a [Diagnostic]) -> Reader<'a> {
+    fn new(file: FileId, text: &'a str, purpose: For, left_open: &'a [u32]) -> Reader<'a> {
         let shapes = (purpose == For::Printing).then(BTreeMap::new);
         Reader {
             file,
             text,
-            told,
+            left_open,
             problems: Vec::new(),
             purpose,
             begun: false,
@@ -203,10 +211,8 @@ impl<'a> Reader<'a> {
     }
 
     fn text_left_open(&self, span: Span) -> bool {
-        let inside = |place: Option<&Place>| matches!(place, Some(Place::Sheet(s)) if s.start >= span.start && s.start < span.end);
-        self.told
-            .iter()
-            .any(|d| d.code == "OV-103" && inside(d.place()))
+        let next = self.left_open.partition_point(|at| *at < span.start);
+        self.left_open.get(next).is_some_and(|at| *at < span.end)
     }
 
     /// Keeps the name an unreadable statement would have declared.
