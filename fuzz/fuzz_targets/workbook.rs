@@ -17,7 +17,10 @@ struct Base;
 
 impl Finder for Base {
     fn find(&self, path: &str, _from: Option<&str>) -> Result<(String, String), String> {
-        Ok((path.into(), include_str!("../../tests/cases/base.ovo").into()))
+        Ok((
+            path.into(),
+            include_str!("../../tests/cases/base.ovo").into(),
+        ))
     }
 }
 
@@ -27,14 +30,35 @@ static CHECKED: LazyLock<Option<Checked>> = LazyLock::new(|| {
 });
 
 fuzz_target!(|bytes: &[u8]| {
-    let Some(checked) = CHECKED.as_ref() else { panic!("the base sheet is sound") };
+    let Some(checked) = CHECKED.as_ref() else {
+        panic!("the base sheet is sound")
+    };
     let program = &checked.program;
     // An odd number of bytes is read leniently: one reading for each execution.
     let lenient = bytes.len() % 2 == 1;
-    let set_aside = if lenient { SetAside::AllUnreadable } else { SetAside::Nothing };
-    let options = ReadOptions { set_aside, decimal_comma: lenient, keep_text: lenient, ..ReadOptions::default() };
-    let file = SourceFile { name: "survey".into(), content: Content::Bytes(bytes.to_vec()) };
-    match read(&program.tables[TableId(0)].schema, &program.nouns, Some("USD"), vec![file], &options, None) {
+    let set_aside = if lenient {
+        SetAside::AllUnreadable
+    } else {
+        SetAside::Nothing
+    };
+    let options = ReadOptions {
+        set_aside,
+        decimal_comma: lenient,
+        keep_text: lenient,
+        ..ReadOptions::default()
+    };
+    let file = SourceFile {
+        name: "survey".into(),
+        content: Content::Bytes(bytes.to_vec()),
+    };
+    match read(
+        &program.tables[TableId(0)].schema,
+        &program.nouns,
+        Some("USD"),
+        vec![file],
+        &options,
+        None,
+    ) {
         Ok(reading) => {
             assert!(!any_error(&reading.report.warnings));
             assert_eq!(reading.table.rows, reading.table.places.len());
@@ -48,7 +72,10 @@ struct Dice(u64);
 
 impl Dice {
     fn roll(&mut self, below: usize) -> usize {
-        self.0 = self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        self.0 = self
+            .0
+            .wrapping_mul(6_364_136_223_846_793_005)
+            .wrapping_add(1_442_695_040_888_963_407);
         (self.0 >> 33) as usize % below.max(1)
     }
 }
@@ -60,7 +87,11 @@ fuzz_mutator!(|data: &mut [u8], size: usize, max_size: usize, seed: u32| {
         return fuzzer_mutate(data, size, max_size);
     }
     let bytes = data.get(..size).unwrap_or(&[]);
-    let new = if bytes.starts_with(b"PK") { packed(bytes, &mut dice) } else { records(bytes, &mut dice) };
+    let new = if bytes.starts_with(b"PK") {
+        packed(bytes, &mut dice)
+    } else {
+        records(bytes, &mut dice)
+    };
     match new.filter(|n| n.len() <= max_size) {
         Some(new) => {
             data[..new.len()].copy_from_slice(&new);
@@ -86,9 +117,18 @@ fn packed(bytes: &[u8], dice: &mut Dice) -> Option<Vec<u8>> {
         mutate_part(&mut parts, dice)?;
     }
     let mut writer = ZipWriter::new(Cursor::new(Vec::new()));
-    let method = if dice.roll(4) == 0 { CompressionMethod::Stored } else { CompressionMethod::Deflated };
+    let method = if dice.roll(4) == 0 {
+        CompressionMethod::Stored
+    } else {
+        CompressionMethod::Deflated
+    };
     for (name, content) in parts {
-        writer.start_file(name, SimpleFileOptions::default().compression_method(method)).ok()?;
+        writer
+            .start_file(
+                name,
+                SimpleFileOptions::default().compression_method(method),
+            )
+            .ok()?;
         writer.write_all(&content).ok()?;
     }
     Some(writer.finish().ok()?.into_inner())
@@ -100,7 +140,11 @@ fn mutate_part(parts: &mut Vec<Part>, dice: &mut Dice) -> Option<()> {
     }
     // Tabs, texts and formats more often than the rest.
     let weighty: Vec<usize> = (0..parts.len())
-        .filter(|p| ["sheet", "content", "haredStrings", "styles", "workbook"].iter().any(|w| parts[*p].0.contains(w)))
+        .filter(|p| {
+            ["sheet", "content", "haredStrings", "styles", "workbook"]
+                .iter()
+                .any(|w| parts[*p].0.contains(w))
+        })
         .collect();
     let at = match (dice.roll(4), weighty.is_empty()) {
         (0, _) | (_, true) => dice.roll(parts.len()),
@@ -128,8 +172,30 @@ fn mutate_part(parts: &mut Vec<Part>, dice: &mut Dice) -> Option<()> {
 
 /// Values that are at the edge of something.
 const EDGES: [&str; 24] = [
-    "", "0", "-1", "1", "255", "256", "1048576", "1048577", "16384", "16385", "2147483648", "4294967295", "4294967297",
-    "18446744073709551616", "1e308", "NaN", "inf", "0.1", "A1", "XFD1048576", "ZZZZ99999999", "s", "str", "inlineStr",
+    "",
+    "0",
+    "-1",
+    "1",
+    "255",
+    "256",
+    "1048576",
+    "1048577",
+    "16384",
+    "16385",
+    "2147483648",
+    "4294967295",
+    "4294967297",
+    "18446744073709551616",
+    "1e308",
+    "NaN",
+    "inf",
+    "0.1",
+    "A1",
+    "XFD1048576",
+    "ZZZZ99999999",
+    "s",
+    "str",
+    "inlineStr",
 ];
 
 /// Changes a tag or an attribute of a text.
@@ -170,7 +236,10 @@ fn tags(content: &[u8], dice: &mut Dice) -> Vec<u8> {
             let quotes: Vec<usize> = pieces[at].match_indices('"').map(|q| q.0).collect();
             if quotes.len() > 1 {
                 let pair = dice.roll(quotes.len() / 2) * 2;
-                pieces[at].replace_range(quotes[pair] + 1..quotes[pair + 1], EDGES[dice.roll(EDGES.len())]);
+                pieces[at].replace_range(
+                    quotes[pair] + 1..quotes[pair + 1],
+                    EDGES[dice.roll(EDGES.len())],
+                );
             }
         }
     }
@@ -187,11 +256,15 @@ fn records(bytes: &[u8], dice: &mut Dice) -> Option<Vec<u8>> {
         let mut new = bytes.to_vec();
         let at = (dice.roll(new.len() / 4)) * 4;
         let value = [0u32, 1, 2, 0xffff_fffe, 0xffff_ffff, 0x7fff_ffff, 3][dice.roll(7)];
-        new.get_mut(at..at + 4)?.copy_from_slice(&value.to_le_bytes());
+        new.get_mut(at..at + 4)?
+            .copy_from_slice(&value.to_le_bytes());
         return Some(new);
     }
     // Streams begin at a sector, with the record that begins them.
-    let starts: Vec<usize> = (512..bytes.len()).step_by(512).filter(|at| bytes[*at..].starts_with(&[9, 8])).collect();
+    let starts: Vec<usize> = (512..bytes.len())
+        .step_by(512)
+        .filter(|at| bytes[*at..].starts_with(&[9, 8]))
+        .collect();
     let start = *starts.get(dice.roll(starts.len()))?;
     let mut new = bytes.get(..start)?.to_vec();
     new.extend(binary(&bytes[start..], dice, true));
@@ -204,7 +277,10 @@ fn binary(stream: &[u8], dice: &mut Dice, wide: bool) -> Vec<u8> {
     let mut at = 0;
     while at + 4 < stream.len() {
         let (head, length) = if wide {
-            (4, usize::from(u16::from_le_bytes([stream[at + 2], stream[at + 3]])))
+            (
+                4,
+                usize::from(u16::from_le_bytes([stream[at + 2], stream[at + 3]])),
+            )
         } else {
             let head = if stream[at] & 0x80 != 0 { 3 } else { 2 };
             (head, usize::from(stream[at + head - 1] & 0x7f))

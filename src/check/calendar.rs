@@ -1,6 +1,7 @@
 //! The `calendar` block of a job: days, crews, waits, seasons and hire, checked before anything runs.
 
 use super::typed::*;
+use super::unknown::Known;
 use crate::diagnostics::{Diagnostic, Span};
 use crate::number::Exact;
 use crate::program::{
@@ -111,7 +112,7 @@ impl<'a> Checker<'a> {
                             "OV-203",
                             "column of `split by`",
                             name,
-                            known.iter().map(String::as_str),
+                            Known::these(known.iter().map(String::as_str)),
                         );
                     }
                 }

@@ -4,6 +4,7 @@ use super::declare::BUILT_IN;
 use super::expr::irrational;
 use super::kept::Reader;
 use super::typed::*;
+use super::unknown::Known;
 use super::words::{many, other_helper};
 use crate::diagnostics::{Diagnostic, Label, Place, Span};
 use crate::number::{Exact, Rounding};
@@ -63,13 +64,7 @@ impl<'a> Checker<'a> {
                 // What is wrong inside the values is told as well.
                 let _ = self.settled(a, cx, None);
             }
-            let names: Vec<&str> = self
-                .helpers
-                .keys()
-                .copied()
-                .chain(BUILT_IN.iter().copied())
-                .collect();
-            self.unknown("OV-204", "helper", name, names);
+            self.unknown("OV-204", "helper", name, Known::Helpers);
             return Err(Poisoned);
         };
         self.helpers_used.insert(&helper.name.text);

@@ -3,7 +3,8 @@
 use super::asked::answer_of;
 use super::kept::Reader;
 use super::typed::*;
-use crate::diagnostics::{Diagnostic, Span};
+use super::unknown::Known;
+use crate::diagnostics::{Diagnostic, Place, Span};
 use crate::number::Exact;
 use crate::program::{Grain, Kind, Missing, Node, NumTy, Scale, Ty, ValueDef, ValueKind, Version};
 use crate::syntax::tree::{self, ChangePart, Given, GivenValue, Layer};
@@ -112,12 +113,28 @@ impl<'a> Checker<'a> {
         if self.repeat {
             // What the job as decided says already, and what follows from it, is not said again for each version.
             let new = self.problems.split_off(told);
-            let fresh: Vec<Diagnostic> = new
-                .into_iter()
-                .filter(|d| d.is_error() && !self.problems.contains(d))
-                .collect();
-            self.problems.extend(fresh);
+            for d in new {
+                if d.is_error() && !self.is_told(&d) {
+                    self.problems.push(d);
+                }
+            }
         }
+    }
+
+    /// Whether this very message is among those told so far.
+    fn is_told(&mut self, d: &Diagnostic) -> bool {
+        let place = |d: &Diagnostic| match d.place() {
+            Some(Place::Sheet(span)) => Some(*span),
+            _ => None,
+        };
+        for at in self.told_indexed..self.problems.len() {
+            let told = &self.problems[at];
+            let key = (told.code, place(told));
+            self.told_at.entry(key).or_default().push(at);
+        }
+        self.told_indexed = self.problems.len();
+        let there = self.told_at.get(&(d.code, place(d)));
+        there.is_some_and(|there| there.iter().any(|at| self.problems.get(*at) == Some(d)))
     }
 
     /// Checks where changes land; gives those that change resources.
@@ -156,24 +173,14 @@ impl<'a> Checker<'a> {
                 {
                     of_resources.push(*c);
                 } else {
-                    let names: Vec<&'a str> = self
-                        .resources
-                        .iter()
-                        .map(|r| r.tree.name.text.as_str())
-                        .collect();
-                    self.unknown("OV-601", "resource", &change.name, names);
+                    self.unknown("OV-601", "resource", &change.name, Known::Resources);
                 }
                 continue;
             }
             let Some(list) = self.by_name.get(change.name.text.as_str()).cloned() else {
                 if !self.broken.contains(change.name.text.as_str()) {
-                    let names: Vec<&'a str> = self
-                        .defs
-                        .iter()
-                        .filter(|d| !matches!(d.kind, DefKind::Column { .. }))
-                        .map(|d| d.name.text.as_str())
-                        .collect();
-                    self.unknown("OV-601", "given, rule or decision", &change.name, names);
+                    let what = "given, rule or decision";
+                    self.unknown("OV-601", what, &change.name, Known::Changeable);
                 }
                 continue;
             };
@@ -231,9 +238,9 @@ impl<'a> Checker<'a> {
     /// For a trial: defines the values it names, and with them what they are worked from.
     fn define_needed(&mut self) {
         let Some(need) = &self.need else { return };
-        let wanted: Vec<usize> = (0..self.defs.len())
-            .filter(|d| need.values.contains(self.defs[*d].name.text.as_str()))
-            .collect();
+        let named = need.values.iter().filter_map(|name| self.by_name.get(name));
+        let mut wanted: Vec<usize> = named.flatten().copied().collect();
+        wanted.sort_unstable();
         for d in wanted {
             let stages = self.in_force.get(&d).map_or(0, Vec::len);
             // What is wrong is told by the definition itself.
@@ -244,8 +251,7 @@ impl<'a> Checker<'a> {
     /// Marks the values that something that counts rests on. A given that was worked into a written number leaves no other trace.
     fn mark_used(&self, version: &mut Version, defs: &[usize]) {
         let mut used = vec![false; self.defs.len()];
-        let decided =
-            (0..self.defs.len()).filter(|d| matches!(self.defs[*d].kind, DefKind::Decide(_)));
+        let decided = self.decides.keys().copied();
         let mut todo: Vec<usize> = self
             .reads
             .iter()
@@ -274,12 +280,18 @@ impl<'a> Checker<'a> {
     /// All named values of the version; gives the definition of each.
     fn values(&mut self, version: &mut Version) -> Vec<usize> {
         let mut done = Vec::new();
-        for d in 0..self.defs.len() {
-            // A trial names what it looks at and what that was worked from.
-            let stages = self.in_force.get(&d).map_or(0, Vec::len);
-            if self.need.is_some() && !self.memo.contains_key(&(d, stages)) {
-                continue;
+        // A trial names what it looks at and what that was worked from.
+        let named: Vec<usize> = match self.need {
+            None => (0..self.defs.len()).collect(),
+            Some(_) => {
+                let whole = |d: usize| self.in_force.get(&d).map_or(0, Vec::len);
+                let worked = self.memo.keys().filter(|(d, stage)| *stage == whole(*d));
+                let mut worked: Vec<usize> = worked.map(|(d, _)| *d).collect();
+                worked.sort_unstable();
+                worked
             }
+        };
+        for d in named {
             if let Some(value) = self.kept_value(d) {
                 done.push(d);
                 version.values.push(value);

@@ -2,6 +2,7 @@
 
 use super::prove::{self, Finding};
 use super::typed::*;
+use super::unknown::Known;
 use crate::diagnostics::{Diagnostic, Span};
 use crate::program::{
     ChoiceId, Compare, DecideDef, DecideLineDef, Grain, Kind, NodeId, Piece, Template, Ty,
@@ -16,12 +17,7 @@ impl<'a> Checker<'a> {
         if let Some(of) = &decide.of {
             let found = self.choices.get(of.text.as_str()).copied();
             if found.is_none() {
-                self.unknown(
-                    "OV-210",
-                    "choice",
-                    of,
-                    self.choices.keys().copied().collect::<Vec<_>>(),
-                );
+                self.unknown("OV-210", "choice", of, Known::Choices);
                 self.broken.insert(&decide.name.text);
             }
             return found;
@@ -370,9 +366,7 @@ impl<'a> Checker<'a> {
                     text: name.to_string(),
                     span,
                 };
-                let mut names: Vec<&'a str> = self.by_name.keys().copied().collect();
-                names.sort_unstable();
-                self.unknown("OV-202", "value", &n, names);
+                self.unknown("OV-202", "value", &n, Known::Values);
                 Err(Poisoned)
             }
         }

@@ -3,7 +3,8 @@
 use super::load::Loaded;
 use super::number_type;
 use super::typed::*;
-use crate::diagnostics::{Diagnostic, Span, suggest};
+use super::unknown::Known;
+use crate::diagnostics::{Diagnostic, Span};
 use crate::ids::{ById, Full};
 use crate::number::{Exact, Rounding};
 use crate::program::{
@@ -15,6 +16,7 @@ use crate::syntax::tree::{
 use crate::table::{ColumnKind, ColumnSpec, LabelSpec, Limits, OnMissing, Schema, SchemaValue};
 use crate::units::{Dim, Style, UnitExpr, format_quantity, parse_unit, read_point};
 use foldhash::{HashMap, HashMapExt, HashSet};
+use std::cell::Cell;
 use std::sync::LazyLock;
 
 /// A written quantity in base units.
@@ -52,9 +54,6 @@ impl Literal {
     }
 }
 
-/// Names compared, in all, in search of those that were meant.
-const MOST_COMPARED: usize = 500_000;
-
 /// Bytes of sheets that make one node or somewhat less than one.
 const BYTES_OF_A_NODE: usize = 32;
 
@@ -70,6 +69,8 @@ pub(super) fn declare(loaded: &Loaded) -> Checker<'_> {
         loaded,
         program: Program::default(),
         problems: Vec::new(),
+        told_at: HashMap::new(),
+        told_indexed: 0,
         defs: Vec::new(),
         by_name: HashMap::new(),
         helpers: HashMap::new(),
@@ -87,7 +88,8 @@ pub(super) fn declare(loaded: &Loaded) -> Checker<'_> {
         resources_by_name: HashMap::new(),
         phases_by_name: HashMap::new(),
         label_owners: HashMap::new(),
-        compared: 0,
+        compared: Cell::new(0),
+        pairs_left: super::table_rows::MOST_PAIRS,
         full: HashSet::default(),
         carried: HashMap::new(),
         phases_listed: false,
@@ -482,16 +484,11 @@ impl<'a> Checker<'a> {
                             "OV-214",
                             "column",
                             by,
-                            def.columns.iter().map(|c| c.name.text.as_str()),
+                            Known::these(def.columns.iter().map(|c| c.name.text.as_str())),
                         ),
                     }
                 }
-                None => self.unknown(
-                    "OV-209",
-                    "survey",
-                    above,
-                    self.tables.keys().copied().collect::<Vec<_>>(),
-                ),
+                None => self.unknown("OV-209", "survey", above, Known::Surveys),
             }
         } else if key.is_none() && !def.broken {
             self.problems.push(
@@ -608,18 +605,7 @@ impl<'a> Checker<'a> {
             ColumnType::Count(noun) => match self.program.nouns.find(&noun.text) {
                 Some(n) => (numeric(&Dim::noun(n), UnitExpr::noun(n), true, false), None),
                 None => {
-                    let names: Vec<String> = self
-                        .program
-                        .nouns
-                        .iter()
-                        .map(|(_, n)| n.to_string())
-                        .collect();
-                    self.unknown(
-                        "OV-310",
-                        "counted noun",
-                        noun,
-                        names.iter().map(String::as_str),
-                    );
+                    self.unknown("OV-310", "counted noun", noun, Known::Nouns);
                     return Err(Poisoned);
                 }
             },
@@ -629,12 +615,7 @@ impl<'a> Checker<'a> {
             }
             ColumnType::Of(name) => {
                 let Some(id) = self.choices.get(name.text.as_str()).copied() else {
-                    self.unknown(
-                        "OV-210",
-                        "choice",
-                        name,
-                        self.choices.keys().copied().collect::<Vec<_>>(),
-                    );
+                    self.unknown("OV-210", "choice", name, Known::Choices);
                     return Err(Poisoned);
                 };
                 let labels = self.statements().find_map(|(_, s)| match &s.kind {
@@ -800,7 +781,7 @@ impl<'a> Checker<'a> {
                             "OV-211",
                             "label",
                             n,
-                            labels.iter().map(|l| l.label.as_str()),
+                            Known::these(labels.iter().map(|l| l.label.as_str())),
                         );
                         return OnMissing::Refuse;
                     }
@@ -833,7 +814,7 @@ impl<'a> Checker<'a> {
                                     "OV-211",
                                     "label",
                                     label,
-                                    labels.iter().map(|l| l.name.text.as_str()),
+                                    Known::these(labels.iter().map(|l| l.name.text.as_str())),
                                 );
                             }
                             self.new_choice(&given.name.text, labels).ok()
@@ -841,12 +822,7 @@ impl<'a> Checker<'a> {
                         GivenValue::Of { choice, .. } => {
                             let id = self.choices.get(choice.text.as_str()).copied();
                             if id.is_none() {
-                                self.unknown(
-                                    "OV-210",
-                                    "choice",
-                                    choice,
-                                    self.choices.keys().copied().collect::<Vec<_>>(),
-                                );
+                                self.unknown("OV-210", "choice", choice, Known::Choices);
                             }
                             id
                         }
@@ -1007,24 +983,13 @@ impl<'a> Checker<'a> {
                 (Some(t), _) => Some(Grain::Table(*t)),
                 (_, Some(g)) => Some(Grain::Group(*g)),
                 _ => {
-                    let names: Vec<&str> = self
-                        .tables
-                        .keys()
-                        .chain(self.groups.keys())
-                        .copied()
-                        .collect();
-                    self.unknown("OV-209", "survey or group", name, names);
+                    self.unknown("OV-209", "survey or group", name, Known::SurveysAndGroups);
                     None
                 }
             },
             GrainHead::Group { name, of, by } => match self.tables.get(of.text.as_str()).copied() {
                 None => {
-                    self.unknown(
-                        "OV-209",
-                        "survey",
-                        of,
-                        self.tables.keys().copied().collect::<Vec<_>>(),
-                    );
+                    self.unknown("OV-209", "survey", of, Known::Surveys);
                     None
                 }
                 Some(table) => {
@@ -1106,13 +1071,6 @@ impl<'a> Checker<'a> {
         });
     }
 
-    /// Whether one more search for a name that was meant, among so many, is worth its time. After [`MOST_COMPARED`] names in all
-    /// the messages stand without a suggestion: a sheet with thousands of unknown names is refused as soon as any other.
-    pub(super) fn may_suggest(&mut self, among: usize) -> bool {
-        self.compared += among;
-        self.compared <= MOST_COMPARED
-    }
-
     /// The id a list gave, or one message for all that it has no room for.
     pub(super) fn room<I>(
         &mut self,
@@ -1142,33 +1100,6 @@ impl<'a> Checker<'a> {
             .at(name.span, "the second")
             .mend("give it another name"),
         );
-    }
-
-    pub(super) fn unknown<'n>(
-        &mut self,
-        code: &'static str,
-        what: &str,
-        name: &tree::Name,
-        names: impl IntoIterator<Item = &'n str>,
-    ) {
-        if self.broken.contains(name.text.as_str()) {
-            return;
-        }
-        let d = Diagnostic::error(code, format!("there is no {what} `{}`", name.text))
-            .at(name.span, "");
-        let mut list: Vec<&str> = names.into_iter().collect();
-        if !self.may_suggest(list.len()) {
-            return self.problems.push(d);
-        }
-        list.sort_unstable();
-        self.problems.push(match suggest::nearest(&name.text, list.iter().copied()) {
-            Some(n) => d.mend(format!("did you mean `{n}`?")),
-            None if list.is_empty() && BROUGHT_IN.contains(&code) => {
-                d.expected(format!("a {what} declared in this sheet, or in one that it brings in with a line such as: use \"FILE.ovo\""))
-            }
-            None if (1..=12).contains(&list.len()) => d.expected(list.join(", ")),
-            None => d,
-        });
     }
 
     /// A unit as written in a sheet.
@@ -1337,12 +1268,6 @@ impl<'a> Checker<'a> {
         Ok(literal.value)
     }
 }
-
-/// Codes of names that another sheet may declare.
-const BROUGHT_IN: &[&str] = &[
-    "OV-202", "OV-203", "OV-208", "OV-209", "OV-210", "OV-214", "OV-310", "OV-414", "OV-601",
-    "OV-607", "OV-610",
-];
 
 /// Names of the functions of the language.
 pub(super) const BUILT_IN: &[&str] = &[

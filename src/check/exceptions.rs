@@ -5,6 +5,7 @@
 use super::asked::same_kind;
 use super::changes::def_span;
 use super::typed::*;
+use super::unknown::Known;
 use crate::diagnostics::{Diagnostic, Span};
 use crate::program::{
     ChoiceDef, DecideDef, DecideLineDef, ExceptionDef, Grain, KeyCell, KeyColumn, Kind, Lookup,
@@ -13,6 +14,7 @@ use crate::program::{
 use crate::syntax::tree::{self, ChangePart, Layer, Text};
 use crate::table::ColumnKind;
 use foldhash::HashMap;
+use std::sync::Arc;
 
 /// Name of the tables that say which row a value is decided for.
 pub(super) const BY_MARK: &str = "rows decided one by one";
@@ -58,8 +60,8 @@ impl<'a> Checker<'a> {
         let list = self.by_name.get(name).cloned().unwrap_or_default();
         if list.is_empty() {
             if !self.broken.contains(name) {
-                let names: Vec<&'a str> = self.by_name.keys().copied().collect();
-                self.unknown("OV-601", "rule, decision or column", &change.name, names);
+                let what = "rule, decision or column";
+                self.unknown("OV-601", what, &change.name, Known::Values);
             }
             return;
         }
@@ -184,7 +186,7 @@ impl<'a> Checker<'a> {
             .map(|m| KeyCell::Text(m.text.clone()))
             .chain([KeyCell::Any])
             .collect();
-        let added = self.program.lookups.push(Lookup {
+        let added = self.program.lookups.push(Arc::new(Lookup {
             name: BY_MARK.to_string(),
             keys: vec![KeyColumn {
                 name: key_name,
@@ -205,7 +207,7 @@ impl<'a> Checker<'a> {
                 .map(|c| c.span.into())
                 .chain([span.into()])
                 .collect(),
-        });
+        }));
         let id = self.room(added, "tables", span)?;
         let mark = self.program.intern(Node {
             kind: Kind::Column { table, column },
@@ -365,6 +367,7 @@ impl<'a> Checker<'a> {
     /// Lists what is decided for single rows in the version.
     pub(super) fn exceptions_of(&mut self, version: &mut Version) {
         let mut list: Vec<ExceptionDef> = Vec::new();
+        let mut listed: HashMap<Span, usize> = HashMap::default();
         let mut all: Vec<((usize, Layer), Vec<&'a tree::Change>)> = self
             .exceptions
             .iter()
@@ -387,10 +390,12 @@ impl<'a> Checker<'a> {
                 else {
                     continue;
                 };
-                if let Some(known) = list.iter_mut().find(|e| e.span == change.span) {
+                if let Some(at) = listed.get(&change.span) {
+                    let known: &mut ExceptionDef = &mut list[*at];
                     known.replaced.push((table, before.node));
                     continue;
                 }
+                listed.insert(change.span, list.len());
                 list.push(ExceptionDef {
                     name: change.name.text.clone(),
                     mark: mark.text.clone(),

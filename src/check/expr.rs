@@ -4,6 +4,7 @@ use super::certain::is_written;
 use super::missing::narrowing;
 use super::number_type as num;
 use super::typed::*;
+use crate::diagnostics::suggest::listed;
 use crate::diagnostics::{Diagnostic, Span};
 use crate::program::{
     Adds, ChoiceId, Compare, Grain, Kind, Missing, Node, NodeId, NumTy, Ty, WhyNot,
@@ -597,7 +598,7 @@ impl<'a> Checker<'a> {
             return self.fail(
                 Diagnostic::error("OV-403", "`choose` does not say what holds for every label")
                     .at(subject.span, "")
-                    .found(format!("nothing for {}", lacking.join(", ")))
+                    .found(format!("nothing for {}", listed(&lacking)))
                     .expected("every label once, or `otherwise: ...` at the end"),
             );
         }

@@ -3,6 +3,7 @@
 use super::kept::Reader;
 use super::number_type as num;
 use super::typed::*;
+use super::unknown::Known;
 use crate::diagnostics::{Diagnostic, Span};
 use crate::number::Exact;
 use crate::program::{
@@ -343,17 +344,11 @@ impl<'a> Checker<'a> {
             (Some(t), _) => (Grain::Table(*t), self.program.tables[*t].noun),
             (_, Some(g)) => (Grain::Group(*g), self.program.groups[*g].noun),
             _ => {
-                let names: Vec<&str> = self
-                    .tables
-                    .keys()
-                    .chain(self.groups.keys())
-                    .copied()
-                    .collect();
                 let n = crate::syntax::tree::Name {
                     text: name.clone(),
                     span: of.span,
                 };
-                self.unknown("OV-209", "survey or group", &n, names);
+                self.unknown("OV-209", "survey or group", &n, Known::SurveysAndGroups);
                 return Err(Poisoned);
             }
         };
@@ -497,9 +492,7 @@ impl<'a> Checker<'a> {
                         .filter(|d| d.grain == Grain::Table(group.of))
                         .map(|d| d.name.text.clone())
                         .collect();
-                    let near =
-                        crate::diagnostics::suggest::nearest(key, names.iter().map(String::as_str))
-                            .map(str::to_string);
+                    let near = self.near(key, names.len(), names.iter().map(String::as_str));
                     let d = Diagnostic::error(
                         "OV-507",
                         format!("`{key}` is not a value of each {table}"),

@@ -1,6 +1,7 @@
 //! The job sheet: inputs, wages, charges, rounding of money.
 
 use super::typed::*;
+use super::unknown::Known;
 use crate::diagnostics::{Diagnostic, Span};
 use crate::number::Exact;
 use crate::program::{
@@ -121,12 +122,7 @@ impl<'a> Checker<'a> {
                     span,
                 } => {
                     let Some(id) = self.tables.get(table.text.as_str()).copied() else {
-                        self.unknown(
-                            "OV-208",
-                            "survey",
-                            table,
-                            self.tables.keys().copied().collect::<Vec<_>>(),
-                        );
+                        self.unknown("OV-208", "survey", table, Known::Surveys);
                         continue;
                     };
                     let delimiter = match separated.as_ref().map(|t| (t.text.as_str(), t.span)) {
@@ -209,8 +205,7 @@ impl<'a> Checker<'a> {
     pub(super) fn resource(&mut self, name: &tree::Name, version: &Version) -> Option<ResourceId> {
         let id = version.resources.id_of(|r| r.name == name.text);
         if id.is_none() {
-            let names: Vec<&str> = version.resources.iter().map(|r| r.name.as_str()).collect();
-            self.unknown("OV-203", "resource", name, names);
+            self.unknown("OV-203", "resource", name, Known::Resources);
         }
         id
     }
@@ -273,7 +268,7 @@ impl<'a> Checker<'a> {
                                             "OV-319",
                                             "earlier line of this pay",
                                             n,
-                                            names.iter().map(String::as_str),
+                                            Known::these(names.iter().map(String::as_str)),
                                         );
                                     }
                                 }
@@ -419,7 +414,7 @@ impl<'a> Checker<'a> {
                                                 "OV-319",
                                                 "class, resource or earlier charge",
                                                 n,
-                                                names.iter().map(String::as_str),
+                                                Known::these(names.iter().map(String::as_str)),
                                             );
                                             return;
                                         }

@@ -4,10 +4,13 @@
 
 use super::load::Loaded;
 use crate::diagnostics::{Diagnostic, Span};
-use crate::syntax::tree::{DecideBody, ForLine, GrainHead, StatementKind, TableDef};
+use crate::syntax::tree::{
+    ColumnType, DecideBody, ForLine, GivenValue, GrainHead, StatementKind, TableDef,
+};
 
 const SURVEYS: usize = 500;
 const COLUMNS: usize = 2_000;
+const LABELS: usize = 1_000;
 const GROUPS: usize = 2_000;
 const TABLES: usize = 5_000;
 const HEADINGS: usize = 200;
@@ -21,8 +24,11 @@ const TRIALS: usize = 5_000;
 const ROWS_OF_A_TRIAL: usize = 2_000;
 const CHANGES: usize = 50_000;
 const ALTERNATES: usize = 1_000;
-/// Each alternate has a value for each named one.
-const VALUES_OF_ALTERNATES: usize = 2_000_000;
+/// Each alternate holds every value, and each trial is built over every one of them, if only by a glance.
+const WORK_OF_ALTERNATES: usize = 2_000_000;
+const WORK_OF_TRIALS: usize = 20_000_000;
+/// A resource or a change is as much work as so many values.
+const WEIGHT: usize = 10;
 
 /// What was counted of one kind.
 struct Count {
@@ -68,7 +74,7 @@ pub(super) fn exceeded(loaded: &Loaded) -> Vec<Diagnostic> {
     let mut trials = Count::new("trials", TRIALS);
     let mut changes = Count::new("changes", CHANGES);
     let mut alternates = Count::new("alternates", ALTERNATES);
-    let mut values = 0;
+    let mut work = 0;
     let statements = loaded.sheets.iter().flat_map(|s| &s.tree.statements);
     for statement in statements {
         let span = statement.span;
@@ -76,7 +82,16 @@ pub(super) fn exceeded(loaded: &Loaded) -> Vec<Diagnostic> {
             StatementKind::Survey(def) => {
                 surveys.add(1, span, problems);
                 Count::new("columns", COLUMNS).add(def.columns.len(), span, problems);
-                values += def.columns.len();
+                work += def.columns.len();
+                for column in &def.columns {
+                    if let ColumnType::OneOf(labels) = &column.kind {
+                        Count::new("labels of one choice", LABELS).add(
+                            labels.len(),
+                            column.name.span,
+                            problems,
+                        );
+                    }
+                }
             }
             StatementKind::Rows(def) => surveys.add(1, def.table.span, problems),
             StatementKind::Table(def) => {
@@ -89,7 +104,7 @@ pub(super) fn exceeded(loaded: &Loaded) -> Vec<Diagnostic> {
                     groups.add(1, span, problems);
                 }
                 for line in &block.lines {
-                    values += 1;
+                    work += 1;
                     if let ForLine::Decide(decide) = line {
                         let lines = match &decide.body {
                             DecideBody::Lines(lines) => lines.len(),
@@ -100,8 +115,21 @@ pub(super) fn exceeded(loaded: &Loaded) -> Vec<Diagnostic> {
                     }
                 }
             }
-            StatementKind::Given(_) => values += 1,
-            StatementKind::Change(_) => changes.add(1, span, problems),
+            StatementKind::Given(given) => {
+                work += 1;
+                if let GivenValue::Label { labels, .. } = &given.value {
+                    let mut of_one = Count::new("labels of one choice", LABELS);
+                    of_one.add(labels.len(), span, problems);
+                }
+            }
+            StatementKind::Choice { labels, .. } => {
+                Count::new("labels of one choice", LABELS).add(labels.len(), span, problems)
+            }
+            StatementKind::Resource(_) => work += WEIGHT,
+            StatementKind::Change(_) => {
+                work += WEIGHT;
+                changes.add(1, span, problems);
+            }
             StatementKind::Alternate { changes: own, .. } => {
                 alternates.add(1, span, problems);
                 changes.add(own.len(), span, problems);
@@ -110,7 +138,7 @@ pub(super) fn exceeded(loaded: &Loaded) -> Vec<Diagnostic> {
                 trials.add(1, span, problems);
                 changes.add(trial.changes.len(), span, problems);
                 Count::new("rows of a trial", ROWS_OF_A_TRIAL).add(
-                    trial.rows.len(),
+                    trial.rows.len().max(trial.with.len()),
                     span,
                     problems,
                 );
@@ -131,26 +159,22 @@ pub(super) fn exceeded(loaded: &Loaded) -> Vec<Diagnostic> {
             StatementKind::Use(_)
             | StatementKind::Counted(_)
             | StatementKind::Phases(_)
-            | StatementKind::Choice { .. }
-            | StatementKind::Resource(_)
             | StatementKind::Caution(_)
             | StatementKind::Final { .. } => {}
         }
     }
-    if alternates.so_far.saturating_mul(values) > VALUES_OF_ALTERNATES {
-        problems.push(
-            Diagnostic::error(
-                "OV-220",
-                "there are too many alternates for so many values",
-            )
-            .found(format!(
-                "{} alternates, {values} values",
-                alternates.so_far
-            ))
-            .expected(format!(
-                "at most {VALUES_OF_ALTERNATES} when multiplied"
-            )),
-        );
+    let kinds = [(&alternates, WORK_OF_ALTERNATES), (&trials, WORK_OF_TRIALS)];
+    for (count, most) in kinds {
+        if count.so_far.saturating_mul(work) > most {
+            problems.push(
+                Diagnostic::error(
+                    "OV-220",
+                    format!("there are too many {} for so many rules", count.what),
+                )
+                .found(count.so_far.to_string())
+                .expected(format!("at most {}", most / work)),
+            );
+        }
     }
     std::mem::take(problems)
 }

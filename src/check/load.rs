@@ -163,6 +163,7 @@ impl Reading<'_> {
             while let Some((name, text)) = next.get(at) {
                 at += 1;
                 let used: Vec<_> = used_at_first_sight(text)
+                    .take(MOST_SHEETS)
                     .filter(|path| is_named(path, SHEETS))
                     .flat_map(|path| find(self.finder, path, Some(name)))
                     .collect();
@@ -196,6 +197,11 @@ impl Reading<'_> {
                 let mut uses = Vec::new();
                 for statement in &tree.statements {
                     match &statement.kind {
+                        // Past the most there can be, what is named is not even looked for.
+                        StatementKind::Use(path) if uses.len() > MOST_SHEETS => {
+                            let most = format!("at most {MOST_SHEETS} sheets are brought in");
+                            uses.push((path.span, path.text.clone(), Err(most)));
+                        }
                         StatementKind::Use(path) => {
                             let found = self.find(&path.text, &name, SHEETS);
                             let found = found.map(|(found, text)| {

@@ -1,8 +1,10 @@
 //! Lookup tables: read and typed; and looking up in them.
 
 use super::typed::*;
+use super::unknown::Known;
 use super::words::many;
-use crate::diagnostics::{CellPlace, Diagnostic, Place, Span, suggest};
+use crate::diagnostics::suggest::listed;
+use crate::diagnostics::{CellPlace, Diagnostic, Place, Span};
 use crate::number::Exact;
 use crate::program::{
     Grain, KeyCell, KeyColumn, Kind, Lookup, Missing, Node, NumTy, Scale, Ty, ValueColumn,
@@ -10,6 +12,7 @@ use crate::program::{
 use crate::syntax::parse::{CellTree, ValueTree, parse_heading, parse_key_cell, parse_value_cell};
 use crate::syntax::tree::{CellText, Expr, Name, TableDef};
 use crate::units::{Dim, UnitExpr, read_point};
+use std::sync::Arc;
 
 /// Rows of one lookup table.
 const MOST_ROWS: usize = 20_000;
@@ -28,7 +31,7 @@ impl<'a> Checker<'a> {
             return;
         }
         let lookup = self.lookup_of(def).and_then(|lookup| {
-            let added = self.program.lookups.push(lookup);
+            let added = self.program.lookups.push(Arc::new(lookup));
             self.room(added, "tables", def.name.span)
         });
         match lookup {
@@ -186,7 +189,8 @@ impl<'a> Checker<'a> {
         for key in &def.keys {
             let Some(at) = columns.iter().position(|c| c.0 == key.text) else {
                 let names: Vec<String> = columns.iter().map(|c| c.0.clone()).collect();
-                self.unknown("OV-415", "heading", key, names.iter().map(String::as_str));
+                let names = Known::these(names.iter().map(String::as_str));
+                self.unknown("OV-415", "heading", key, names);
                 ok = false;
                 continue;
             };
@@ -481,23 +485,22 @@ impl<'a> Checker<'a> {
         let typed: Vec<Checks<Typed>> = keys.iter().map(|k| self.settled(k, cx, None)).collect();
         let Some(id) = self.lookups.get(table.text.as_str()).copied() else {
             if !self.broken.contains(table.text.as_str()) {
-                let names: Vec<&'a str> = self.lookups.keys().copied().collect();
-                self.unknown("OV-414", "table", table, names);
+                self.unknown("OV-414", "table", table, Known::Tables);
             }
             return Err(Poisoned);
         };
-        let lookup = self.program.lookups[id].clone();
+        let lookup = Arc::clone(&self.program.lookups[id]);
         let typed = typed.into_iter().collect::<Checks<Vec<Typed>>>()?;
         let Some(column) = lookup.values.iter().position(|c| c.name == value.text) else {
             let names: Vec<&str> = lookup.values.iter().map(|c| c.name.as_str()).collect();
-            let near = suggest::nearest(&value.text, names.iter().copied()).map(str::to_string);
+            let near = self.near(&value.text, names.len(), names.iter().copied());
             let d = Diagnostic::error(
                 "OV-415",
                 format!("the table `{}` has no column `{}`", lookup.name, value.text),
             )
             .at(value.span, "")
             .at(lookup.span, "declared here")
-            .expected(names.join(", "));
+            .expected(listed(&names));
             return self.fail(match near {
                 Some(n) => d.mend(format!("did you mean `{n}`?")),
                 None => d,
@@ -625,12 +628,15 @@ impl<'a> Checker<'a> {
             Kind::Label(l) => Some(usize::from(*l)),
             _ => None,
         };
-        let has = |l: &str| {
-            key.cells.iter().any(|k| {
-                matches!(k, KeyCell::Any)
-                    || matches!(k, KeyCell::Text(t) if t.eq_ignore_ascii_case(l))
-            })
-        };
+        if key.cells.contains(&KeyCell::Any) {
+            return Ok(());
+        }
+        let texts = key.cells.iter().filter_map(|k| match k {
+            KeyCell::Text(t) => Some(t.to_ascii_lowercase()),
+            KeyCell::Any | KeyCell::Number(_) | KeyCell::Truth(_) | KeyCell::Band { .. } => None,
+        });
+        let texts: foldhash::HashSet<String> = texts.collect();
+        let has = |l: &str| texts.contains(&l.to_ascii_lowercase());
         let lacking: Vec<&str> = labels
             .iter()
             .enumerate()
@@ -648,7 +654,7 @@ impl<'a> Checker<'a> {
             )
             .at(span, "")
             .at(lookup.span, "declared here")
-            .found(format!("nothing for {}", lacking.join(", ")))
+            .found(format!("nothing for {}", listed(&lacking)))
             .mend("add rows for them, or a row with `any`")
         };
         if constant.is_some() {

@@ -1,7 +1,7 @@
 //! What a formula that does not fit was probably meant to say: mends for usual slips. Must not decide what fits.
 
 use super::typed::*;
-use crate::diagnostics::{Span, suggest};
+use crate::diagnostics::Span;
 use crate::program::{ChoiceId, Ty};
 use crate::syntax::tree::{BinaryOp, Expr, ExprKind};
 use crate::units::{Dim, default_unit};
@@ -40,7 +40,10 @@ impl<'a> Checker<'a> {
         let labels = &self.program.choices[choice].labels;
         let word = text.text.trim().to_lowercase();
         let near = labels.iter().find(|l| **l == word).map(String::as_str);
-        let near = near.or_else(|| suggest::nearest(&word, labels.iter().map(String::as_str)))?;
+        let near = near.map(str::to_string).or_else(|| {
+            let known = labels.iter().map(String::as_str);
+            self.near(&word, labels.len(), known)
+        })?;
         Some(format!("a label stands without quotes: write `{near}`"))
     }
 

@@ -37,6 +37,7 @@ mod text;
 mod time;
 mod trials;
 mod typed;
+mod unknown;
 mod unused;
 mod varies;
 mod words;

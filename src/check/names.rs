@@ -1,7 +1,8 @@
 //! Names in formulas: which value or label one means, and whether it can be read from where it stands.
 
 use super::typed::*;
-use crate::diagnostics::{Diagnostic, Span, suggest};
+use crate::diagnostics::suggest::listed;
+use crate::diagnostics::{Diagnostic, Span};
 use crate::program::{Adds, ChoiceId, Grain, Kind, Node, NumTy, Ty, WhyNot};
 use crate::syntax::tree::{Expr, GivenValue, Name};
 
@@ -48,15 +49,14 @@ impl<'a> Checker<'a> {
         }
         if let Some(c) = wanted {
             // Where one of a few labels belongs, any other name would be of another kind.
-            let labels = self.program.choices[c].labels.clone();
+            let labels = &self.program.choices[c].labels;
             let d = Diagnostic::error(
                 "OV-211",
                 format!("`{name}` is not one of the labels that can stand here"),
             )
             .at(span, "")
-            .expected(labels.join(", "));
-            let near =
-                suggest::nearest(name, labels.iter().map(String::as_str)).map(str::to_string);
+            .expected(listed(labels));
+            let near = self.near(name, labels.len(), labels.iter().map(String::as_str));
             return self.fail(match near {
                 Some(n) => d.mend(format!("did you mean `{n}`?")),
                 None => d,
@@ -64,13 +64,8 @@ impl<'a> Checker<'a> {
         }
         let d =
             Diagnostic::error("OV-202", format!("there is nothing named `{name}`")).at(span, "");
-        let near = if self.may_suggest(self.by_name.len()) {
-            // Ties go to the first in the alphabet: the order of the names does not matter.
-            let known = self.by_name.keys().chain(cx.params.keys());
-            suggest::nearest(name, known.copied()).map(str::to_string)
-        } else {
-            None
-        };
+        let known = self.by_name.keys().chain(cx.params.keys());
+        let near = self.near(name, self.by_name.len(), known.copied());
         let resource = self.resources_by_name.contains_key(name);
         let d = match near {
             Some(n) => d.mend(format!("did you mean `{n}`?")),
@@ -225,16 +220,15 @@ impl<'a> Checker<'a> {
         match def.labels.iter().position(|l| *l == label.text) {
             Some(i) => Ok(u16::try_from(i).unwrap_or(0)),
             None => {
-                let labels = def.labels.clone();
-                let name = def.name.clone();
+                let (labels, name) = (&def.labels, &def.name);
                 let d = Diagnostic::error(
                     "OV-211",
                     format!("`{}` is not one of the labels of `{name}`", label.text),
                 )
                 .at(label.span, "")
-                .expected(labels.join(", "));
-                let near = suggest::nearest(&label.text, labels.iter().map(String::as_str))
-                    .map(str::to_string);
+                .expected(listed(labels));
+                let known = labels.iter().map(String::as_str);
+                let near = self.near(&label.text, labels.len(), known);
                 self.fail(match near {
                     Some(n) => d.mend(format!("did you mean `{n}`?")),
                     None => d,
@@ -294,7 +288,7 @@ impl<'a> Checker<'a> {
                 label.text
             ),
         };
-        let labels = self.program.choices[choice].labels.join(", ");
+        let labels = listed(&self.program.choices[choice].labels);
         self.fail(
             Diagnostic::error(
                 "OV-211",

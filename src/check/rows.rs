@@ -1,6 +1,7 @@
 //! Tables below another whose rows are made from the row above, and columns whose blanks read it.
 
 use super::typed::*;
+use super::unknown::Known;
 use crate::diagnostics::Diagnostic;
 use crate::program::TableId;
 use crate::syntax::tree::{self, StatementKind};
@@ -23,8 +24,7 @@ impl<'a> Checker<'a> {
                 continue;
             };
             let Some(id) = self.tables.get(def.table.text.as_str()).copied() else {
-                let known: Vec<&str> = self.tables.keys().copied().collect();
-                self.unknown("OV-209", "survey", &def.table, known);
+                self.unknown("OV-209", "survey", &def.table, Known::Surveys);
                 continue;
             };
             if done.insert(id) {
@@ -127,7 +127,7 @@ impl<'a> Checker<'a> {
                 "OV-214",
                 "column",
                 wanted,
-                above.columns.iter().map(|c| c.name.as_str()),
+                Known::these(above.columns.iter().map(|c| c.name.as_str())),
             );
             return Err(Poisoned);
         };
@@ -203,11 +203,11 @@ impl<'a> Checker<'a> {
         let from = above.columns.iter().position(|c| c.name == def.from.text);
         if place.is_none() {
             let names = schema.columns.iter().map(|c| c.name.as_str());
-            self.unknown("OV-214", "column", &def.place, names);
+            self.unknown("OV-214", "column", &def.place, Known::these(names));
         }
         if from.is_none() {
             let names = above.columns.iter().map(|c| c.name.as_str());
-            self.unknown("OV-214", "column", &def.from, names);
+            self.unknown("OV-214", "column", &def.from, Known::these(names));
         }
         let (Some(place), Some(from)) = (place, from) else {
             return;
@@ -308,7 +308,7 @@ impl<'a> Checker<'a> {
         let at = labels.iter().position(|l| l.label == name.text);
         if at.is_none() {
             let known = labels.iter().map(|l| l.label.as_str());
-            self.unknown("OV-211", "label", name, known);
+            self.unknown("OV-211", "label", name, Known::these(known));
         }
         u16::try_from(at?).ok()
     }

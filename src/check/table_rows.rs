@@ -12,6 +12,9 @@ use std::collections::BTreeMap;
 /// Gaps shown of one table.
 const MOST_GAPS: usize = 3;
 
+/// Pairs of rows with bands in several keys, or with `any` beside bands, that are compared in all.
+pub(super) const MOST_PAIRS: usize = 4_000_000;
+
 /// An end of a band and whether it is in.
 type End = Option<(Exact, bool)>;
 
@@ -61,10 +64,22 @@ impl Checker<'_> {
                     }
                     met
                 }
-                _ => pairs(&rows).find(|(a, b)| {
-                    open.iter()
-                        .all(|k| cells_meet(&lookup.keys[*k].cells[*a], &lookup.keys[*k].cells[*b]))
-                }),
+                _ if rows.len() * (rows.len() - 1) / 2 > self.pairs_left => {
+                    let most = MOST_PAIRS.isqrt();
+                    return self.fail(
+                        Diagnostic::error("OV-410", "a table needs rows, and not too many")
+                            .at(lookup.span, "")
+                            .found(format!("{} rows with bands in several keys", rows.len()))
+                            .expected(format!("at most {most} such rows in all tables")),
+                    );
+                }
+                _ => pairs(&rows)
+                    .inspect(|_| self.pairs_left -= 1)
+                    .find(|(a, b)| {
+                        open.iter().all(|k| {
+                            cells_meet(&lookup.keys[*k].cells[*a], &lookup.keys[*k].cells[*b])
+                        })
+                    }),
             };
             if let Some((a, b)) = found {
                 let pair = (a.min(b), a.max(b));

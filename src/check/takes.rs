@@ -1,7 +1,9 @@
 //! Take-off lines, requirements, cautions and resources of a version.
 
 use super::typed::*;
-use crate::diagnostics::{Diagnostic, Span, suggest};
+use super::unknown::Known;
+use crate::diagnostics::suggest::listed;
+use crate::diagnostics::{Diagnostic, Span};
 use crate::number::Exact;
 use crate::program::{
     Adds, AggregateKind, CautionDef, Grain, Grouping, Kind, Missing, Node, NodeId, PhaseId,
@@ -41,7 +43,7 @@ impl<'a> Checker<'a> {
                     "OV-215",
                     "class of resource",
                     &r.class,
-                    [
+                    Known::these([
                         "labor",
                         "stock",
                         "glass",
@@ -51,7 +53,7 @@ impl<'a> Checker<'a> {
                         "equipment",
                         "subcontract",
                         "disposal",
-                    ],
+                    ]),
                 );
             }
             let unit = self.unit(&r.unit).unwrap_or_else(|Poisoned| {
@@ -519,12 +521,7 @@ impl<'a> Checker<'a> {
     pub(super) fn resource_named(&mut self, name: &'a tree::Name) -> Checks<ResourceId> {
         let found = self.resources_by_name.get(name.text.as_str()).copied();
         if found.is_none() {
-            let names: Vec<&'a str> = self
-                .resources
-                .iter()
-                .map(|r| r.tree.name.text.as_str())
-                .collect();
-            self.unknown("OV-203", "resource", name, names);
+            self.unknown("OV-203", "resource", name, Known::Resources);
         }
         found.ok_or(Poisoned)
     }
@@ -532,23 +529,23 @@ impl<'a> Checker<'a> {
     /// Where the sheets list their phases, a take is for one of them.
     pub(super) fn phase(&mut self, name: &tree::Text) -> Checks<PhaseId> {
         if self.phases_listed && !self.phases_by_name.contains_key(&name.text) {
-            let listed = self.program.phases.clone();
+            let phases = self.program.phases.clone();
             let d = Diagnostic::error(
                 "OV-225",
                 format!("\"{}\" is not one of the phases", name.text),
             )
             .at(name.span, "");
-            let same = listed
+            let same = phases
                 .iter()
                 .find(|p| p.to_lowercase() == name.text.to_lowercase())
-                .map(String::as_str);
+                .cloned();
             let d = match same
-                .or_else(|| suggest::nearest(&name.text, listed.iter().map(String::as_str)))
+                .or_else(|| self.near(&name.text, phases.len(), phases.iter().map(String::as_str)))
             {
                 Some(near) => d.mend(format!("did you mean \"{near}\"?")),
                 None => d.mend("write it in a `phases` line, of this sheet or another"),
             };
-            return self.fail(d.expected(listed.join(", ")));
+            return self.fail(d.expected(listed(&phases)));
         }
         self.add_phase(name)
     }
@@ -694,7 +691,7 @@ impl<'a> Checker<'a> {
                     .filter(|d| d.grain == Grain::Table(main))
                     .map(|d| d.name.text.as_str())
                     .collect();
-                self.unknown("OV-214", "column or rule", name, names);
+                self.unknown("OV-214", "column or rule", name, Known::These(names));
                 continue;
             }
             let noun = self.program.nouns.intern(&format!("by_{}", name.text));

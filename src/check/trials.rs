@@ -1,6 +1,7 @@
 //! Trials: each becomes a version with its givens, and small tables with its rows.
 
 use super::typed::*;
+use super::unknown::Known;
 use crate::diagnostics::{Diagnostic, Span};
 use crate::number::Exact;
 use crate::program::{DecideDef, Grain, Kind, Missing, Node, NodeId, TableId, Ty, ValueKind};
@@ -89,12 +90,7 @@ impl<'a> Checker<'a> {
                 Some(name) => {
                     let id = self.tables.get(name.text.as_str()).copied();
                     if id.is_none() {
-                        self.unknown(
-                            "OV-209",
-                            "survey",
-                            name,
-                            self.tables.keys().copied().collect::<Vec<_>>(),
-                        );
+                        self.unknown("OV-209", "survey", name, Known::Surveys);
                     }
                     id
                 }
@@ -336,14 +332,12 @@ impl<'a> Checker<'a> {
             .or_else(|| list.first().copied());
         match found {
             None => {
-                let mut names: Vec<&'a str> = self
-                    .defs
-                    .iter()
-                    .filter(|d| matches!(d.kind, DefKind::Column { .. } | DefKind::Given(_)))
-                    .map(|d| d.name.text.as_str())
-                    .collect();
-                names.sort_unstable();
-                self.unknown("OV-607", "column or given", &s.name, names);
+                self.unknown(
+                    "OV-607",
+                    "column or given",
+                    &s.name,
+                    Known::ColumnsAndGivens,
+                );
                 None
             }
             Some(d)
@@ -500,7 +494,8 @@ impl<'a> Checker<'a> {
         let parts = &self.program.versions[version].parts;
         let Some(part) = parts.iter().find(|p| p.name == name.text) else {
             let names: Vec<String> = parts.iter().map(|p| p.name.clone()).collect();
-            self.unknown("OV-610", "part", name, names.iter().map(String::as_str));
+            let names = Known::these(names.iter().map(String::as_str));
+            self.unknown("OV-610", "part", name, names);
             return None;
         };
         let Some((side, rough)) = size else {
@@ -571,8 +566,7 @@ impl<'a> Checker<'a> {
                     if !self.by_name.contains_key(name.text.as_str())
                         && !self.broken.contains(name.text.as_str())
                     {
-                        let names: Vec<&'a str> = self.by_name.keys().copied().collect();
-                        self.unknown("OV-610", "rule", name, names);
+                        self.unknown("OV-610", "rule", name, Known::Values);
                     }
                     return None;
                 };
@@ -586,9 +580,8 @@ impl<'a> Checker<'a> {
             ExpectTarget::Part(name, size) => self.expected_part(name, *size, version)?,
             ExpectTarget::Take(name) => {
                 let v = &self.program.versions[version];
-                let Some(r) = v.resources.id_of(|r| r.name == name.text) else {
-                    let names: Vec<String> = v.resources.iter().map(|r| r.name.clone()).collect();
-                    self.unknown("OV-203", "resource", name, names.iter().map(String::as_str));
+                let Some(r) = self.resources_by_name.get(name.text.as_str()).copied() else {
+                    self.unknown("OV-203", "resource", name, Known::Resources);
                     return None;
                 };
                 let takes: Vec<_> = v.takes.iter().filter(|t| t.resource == r).collect();

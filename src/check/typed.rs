@@ -2,12 +2,13 @@
 
 use super::kept::{Last, Reader};
 use super::load::Loaded;
+use crate::diagnostics::suggest::listed;
 use crate::diagnostics::{Diagnostic, Span};
 use crate::ids::ById;
 use crate::number::Rounding;
 use crate::program::{
-    Adds, ChoiceId, Grain, GroupId, Kind, LookupId, Missing, Node, NodeId, NumTy, PhaseId,
-    Program, ResourceId, TableId, Ty, WhyNot,
+    Adds, ChoiceId, Grain, GroupId, Kind, LookupId, Missing, Node, NodeId, NumTy, PhaseId, Program,
+    ResourceId, TableId, Ty, WhyNot,
 };
 use crate::syntax::tree;
 use crate::syntax::tree::{Layer, Name};
@@ -136,6 +137,9 @@ pub(super) struct Checker<'a> {
     pub(super) loaded: &'a Loaded,
     pub(super) program: Program,
     pub(super) problems: Vec<Diagnostic>,
+    /// The first so many problems by code and place, for finding one again.
+    pub(super) told_at: HashMap<(&'static str, Option<Span>), Vec<usize>>,
+    pub(super) told_indexed: usize,
     pub(super) defs: Vec<Def<'a>>,
     pub(super) by_name: HashMap<&'a str, Vec<usize>>,
     pub(super) helpers: HashMap<&'a str, HelperDef<'a>>,
@@ -152,7 +156,9 @@ pub(super) struct Checker<'a> {
     /// By label: the first choice that has it with its place there, and whether another choice has it too.
     pub(super) label_owners: HashMap<String, (ChoiceId, u16, bool)>,
     /// Names compared in search of those that were meant.
-    pub(super) compared: usize,
+    pub(super) compared: std::cell::Cell<usize>,
+    /// Pairs of rows of tables that may still be compared.
+    pub(super) pairs_left: usize,
     /// Kinds of things of which one too many was declared.
     pub(super) full: HashSet<&'static str>,
     /// Resources that parts carry, with the first part of each.
@@ -347,7 +353,7 @@ impl<'a> Checker<'a> {
             Ty::Truth => "yes or no".into(),
             Ty::Choice(c) => {
                 let c = &self.program.choices[*c];
-                format!("one of {}", c.labels.join(", "))
+                format!("one of {}", listed(&c.labels))
             }
             Ty::Text => "a text".into(),
             Ty::Point(scale) => scale.words().into(),

@@ -54,19 +54,22 @@ pub fn each(sheets: &[String], common: &Common, look: impl Fn(&str) -> Told) -> 
             (_, true) => exit::REFUSED,
             _ => exit::DONE,
         });
-        let mut new = Vec::new();
-        for problem in &told.problems {
-            let json = json_of(problem, &told.sources);
-            if seen.insert(json.to_string()) {
-                all.messages.push(json);
-                new.push(problem.clone());
-            }
+        let (mut problems, mut failures) = (
+            std::mem::take(&mut told.problems),
+            std::mem::take(&mut told.failures),
+        );
+        // One sheet alone says nothing twice.
+        if !one {
+            let mut new = |d: &Diagnostic| seen.insert(json_of(d, &told.sources).to_string());
+            problems.retain(&mut new);
+            failures.retain(&mut new);
         }
-        for failure in &told.failures {
-            if seen.insert(json_of(failure, &told.sources).to_string()) {
-                new.push(failure.clone());
-            }
+        if common.json {
+            let messages = problems.iter().map(|d| json_of(d, &told.sources));
+            all.messages.extend(messages);
         }
+        let mut new = problems;
+        new.append(&mut failures);
         all.json.append(&mut told.json);
         if common.json {
             continue;

@@ -59,7 +59,7 @@ impl Diagnostic {
         Diagnostic {
             code,
             severity,
-            message: message.into(),
+            message: bounded(message.into()),
             labels: Vec::new(),
             found: None,
             expected: None,
@@ -84,32 +84,32 @@ impl Diagnostic {
     pub fn at(mut self, place: impl Into<Place>, text: impl Into<String>) -> Self {
         self.labels.push(Label {
             place: place.into(),
-            text: text.into(),
+            text: bounded(text.into()),
         });
         self
     }
 
     /// Says what was found.
     pub fn found(mut self, text: impl Into<String>) -> Self {
-        self.found = Some(text.into());
+        self.found = Some(bounded(text.into()));
         self
     }
 
     /// Says what would have been accepted.
     pub fn expected(mut self, text: impl Into<String>) -> Self {
-        self.expected = Some(text.into());
+        self.expected = Some(bounded(text.into()));
         self
     }
 
     /// Adds a further fact.
     pub fn note(mut self, text: impl Into<String>) -> Self {
-        self.notes.push(text.into());
+        self.notes.push(bounded(text.into()));
         self
     }
 
     /// Says how to mend it.
     pub fn mend(mut self, text: impl Into<String>) -> Self {
-        self.mend = Some(text.into());
+        self.mend = Some(bounded(text.into()));
         self
     }
 
@@ -129,6 +129,23 @@ impl Diagnostic {
     pub fn is_error(&self) -> bool {
         self.severity == Severity::Error
     }
+}
+
+/// Bytes of one part of a message: names and lists from outside may be as long as a sheet, and stand in thousands of messages.
+const MOST_BYTES: usize = 2_000;
+
+/// A text cut where nobody would read on.
+fn bounded(mut text: String) -> String {
+    if text.len() > MOST_BYTES {
+        let mut end = MOST_BYTES;
+        while !text.is_char_boundary(end) {
+            end -= 1;
+        }
+        text.truncate(end);
+        text.push_str(" ...");
+        text.shrink_to_fit();
+    }
+    text
 }
 
 /// Whether any message of the list stops the run.

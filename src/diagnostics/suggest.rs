@@ -23,9 +23,29 @@ pub fn nearest<'a>(word: &str, candidates: impl IntoIterator<Item = &'a str>) ->
         .map(|(_, c)| c)
 }
 
+/// Words of a list that are shown.
+const MOST_LISTED: usize = 40;
+
+/// Words in a row; of a long list the first and how many more there are.
+pub fn listed(words: &[impl AsRef<str>]) -> String {
+    let shown = words.iter().take(MOST_LISTED).map(AsRef::as_ref);
+    let list = shown.collect::<Vec<&str>>().join(", ");
+    match words.len().saturating_sub(MOST_LISTED) {
+        0 => list,
+        more => format!("{list} and {more} more"),
+    }
+}
+
 #[cfg(test)]
 mod tests {
-    use super::nearest;
+    use super::{listed, nearest};
+
+    #[test]
+    fn long_lists_are_cut() {
+        assert_eq!(listed(&["a", "b"]), "a, b");
+        let many: Vec<String> = (0..43).map(|n| n.to_string()).collect();
+        assert!(listed(&many).ends_with(", 38, 39 and 3 more"));
+    }
 
     #[test]
     fn offers_only_near_names() {

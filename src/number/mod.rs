@@ -9,6 +9,7 @@ mod money;
 mod powers;
 mod real;
 mod round;
+mod signs;
 mod text;
 
 pub use exact::{Exact, MAX_BITS, NumError};
@@ -17,4 +18,5 @@ pub use money::{
 };
 pub use real::{Real, round};
 pub use round::Rounding;
+pub use signs::{FOOT_MARKS, FRACTIONS, INCH_MARKS, fraction_of};
 pub use text::MAX_DIGITS;

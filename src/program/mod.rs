@@ -38,6 +38,7 @@ use foldhash::fast::RandomState;
 use hashbrown::HashTable;
 use hashbrown::hash_table::Entry;
 use std::hash::BuildHasher;
+use std::sync::Arc;
 
 /// How the job without an alternate is named.
 pub const AS_DECIDED: &str = "as decided";
@@ -56,7 +57,7 @@ pub struct Program {
     /// Groupings of a table.
     pub groups: ById<GroupId, Grouping>,
     /// Lookup tables.
-    pub lookups: ById<LookupId, Lookup>,
+    pub lookups: ById<LookupId, Arc<Lookup>>,
     /// Phases in the order of reports.
     pub phases: ById<PhaseId, String>,
     /// What the job sheet states; defaults for sheets without one.

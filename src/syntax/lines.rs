@@ -5,6 +5,7 @@
 
 use crate::defuse::is_hidden;
 use crate::diagnostics::{Diagnostic, FileId, Span};
+use crate::number::fraction_of;
 use std::borrow::Cow;
 
 /// First words of headings that open a block.
@@ -23,7 +24,7 @@ const BLOCK_WORDS: &[&str] = &[
     "calendar",
 ];
 /// Lines of one sheet, besides blank ones and comments.
-pub(super) const MOST_LINES: usize = 100_000;
+pub(super) const MOST_LINES: usize = 70_000;
 /// Blocks stand in blocks only this deep (`for` holding `decide`).
 const MOST_DEPTH: usize = 8;
 
@@ -63,7 +64,7 @@ struct Line {
 pub(super) fn is_inch_mark(text: &str, at: usize) -> bool {
     text.get(..at)
         .and_then(|t| t.chars().next_back())
-        .is_some_and(|c| c.is_ascii_digit() || "½¼¾⅛⅜⅝⅞⅓⅔⅕⅖⅗⅘⅙⅚".contains(c))
+        .is_some_and(|c| c.is_ascii_digit() || fraction_of(c).is_some())
 }
 
 /// End of the code of a line: before a comment, outside texts. Also says whether a text was left open, and where it began.
@@ -259,8 +260,7 @@ pub fn cut(file: FileId, text: &str) -> (Vec<Item>, Vec<Diagnostic>) {
         let (mut depth, mut counted) = (0, first.start);
         while !opens_block(&text[first.start..end]) {
             let Some(next) = lines.get(i) else { break };
-            let mut closes =
-                next.indent == first.indent && text_of(next).starts_with(['}', ')']);
+            let mut closes = next.indent == first.indent && text_of(next).starts_with(['}', ')']);
             if closes {
                 depth += open_brackets(&text[counted..end]);
                 counted = end;

@@ -3,6 +3,8 @@
 //! Knows no-break spaces, prime marks, Unicode fractions and full-width digits. Must not know units
 //! or what a token means.
 
+use crate::number::{FOOT_MARKS, INCH_MARKS, fraction_of};
+
 /// Something read as if it had been typed plainly; kept so that a survey report can say so.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Normalised {
@@ -49,27 +51,6 @@ pub(super) enum Kind {
     Mark(char),
 }
 
-const FRACTIONS: [(char, &str); 18] = [
-    ('¼', "1/4"),
-    ('½', "1/2"),
-    ('¾', "3/4"),
-    ('⅐', "1/7"),
-    ('⅑', "1/9"),
-    ('⅒', "1/10"),
-    ('⅓', "1/3"),
-    ('⅔', "2/3"),
-    ('⅕', "1/5"),
-    ('⅖', "2/5"),
-    ('⅗', "3/5"),
-    ('⅘', "4/5"),
-    ('⅙', "1/6"),
-    ('⅚', "5/6"),
-    ('⅛', "1/8"),
-    ('⅜', "3/8"),
-    ('⅝', "5/8"),
-    ('⅞', "7/8"),
-];
-
 /// The text in plain characters, trimmed, and what was changed to get there.
 pub(super) fn plain(text: &str) -> (String, Vec<Normalised>) {
     let mut out = String::with_capacity(text.len());
@@ -92,11 +73,11 @@ pub(super) fn plain(text: &str) -> (String, Vec<Normalised>) {
                 out.extend(char::from_u32(u32::from(c) - 0xFEE0));
                 Normalised::FullWidthDigits
             }
-            '′' | '’' | '‘' | 'ʹ' | '´' => {
+            _ if FOOT_MARKS.contains(&c) => {
                 out.push('\'');
                 Normalised::PrimeMarks
             }
-            '″' | '”' | '“' | 'ʺ' => {
+            _ if INCH_MARKS.contains(&c) => {
                 out.push('"');
                 Normalised::PrimeMarks
             }
@@ -112,8 +93,8 @@ pub(super) fn plain(text: &str) -> (String, Vec<Normalised>) {
                 out.push(' ');
                 Normalised::NoBreakSpace
             }
-            _ => match FRACTIONS.iter().find(|(glyph, _)| *glyph == c) {
-                Some((_, fraction)) => {
+            _ => match fraction_of(c) {
+                Some(fraction) => {
                     if out.ends_with(|last: char| last.is_ascii_digit()) {
                         out.push(' ');
                     }

@@ -11,6 +11,24 @@ macro_rules! fuzz_target {
     };
 }
 
+/// Stands in for the fuzzer's way to change an input.
+#[macro_export]
+macro_rules! fuzz_mutator {
+    (|$data:ident: $bytes:ty, $size:ident: $is:ty, $most:ident: $at_most:ty, $seed:ident: $number:ty| $body:block) => {
+        pub(crate) fn change($data: $bytes, $size: $is, $most: $at_most, $seed: $number) -> usize {
+            $body
+        }
+    };
+}
+
+/// What the fuzzer does to plain bytes: here it turns one over.
+pub(crate) fn fuzzer_mutate(data: &mut [u8], size: usize, _most: usize) -> usize {
+    if let Some(byte) = data[..size].first_mut() {
+        *byte = !*byte;
+    }
+    size
+}
+
 #[allow(unused_attributes, unused_imports)]
 #[path = "../../fuzz/fuzz_targets/cells.rs"]
 mod cells;
@@ -23,6 +41,13 @@ mod proof;
 #[allow(unused_attributes, unused_imports)]
 #[path = "../../fuzz/fuzz_targets/tidy.rs"]
 mod tidy;
+
+#[allow(unused_attributes, unused_imports)]
+#[path = "../../fuzz/fuzz_targets/whole.rs"]
+mod whole;
+#[allow(unused_attributes, unused_imports)]
+#[path = "../../fuzz/fuzz_targets/workbook.rs"]
+mod workbook;
 
 use crate::common::Dice;
 use std::path::Path;
@@ -63,6 +88,7 @@ fn seeds_hold() {
         parse::run(seed);
         tidy::run(seed);
         proof::run(seed);
+        whole::run(&format!("{seed}\n---\nmark\nA\n"));
         for line in seed.lines() {
             cells::run(line.as_bytes());
             line.split_whitespace()
@@ -102,5 +128,26 @@ fn mixed_seeds_hold() {
         parse::run(&text);
         tidy::run(&text);
         proof::run(&text);
+    }
+}
+
+/// Files made to break a reader, as they are and with their structure changed.
+#[test]
+fn changed_workbooks_hold() {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/survey/hostile");
+    let mut files: Vec<_> = std::fs::read_dir(folder)
+        .expect("the files")
+        .flatten()
+        .map(|file| std::fs::read(file.path()).unwrap_or_default())
+        .filter(|bytes| !bytes.is_empty() && bytes.len() <= 4_096)
+        .collect();
+    files.sort();
+    assert!(files.len() > 3, "{} files", files.len());
+    for (seed, bytes) in (0..).zip(&files) {
+        workbook::run(bytes);
+        let mut changed = bytes.clone();
+        changed.resize(16_384, 0);
+        let size = workbook::change(&mut changed, bytes.len(), 16_384, seed);
+        workbook::run(&changed[..size]);
     }
 }

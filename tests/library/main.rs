@@ -2,6 +2,7 @@
 
 // The fuzz targets ask `libfuzzer_sys` for their macro; here it makes a plain function of them.
 extern crate self as libfuzzer_sys;
+pub(crate) use fuzz_targets::fuzzer_mutate;
 
 mod common;
 mod cuts;
@@ -22,6 +23,7 @@ mod oracle_rows;
 mod papers;
 mod parts;
 mod reports;
+mod signs;
 mod survey;
 mod takeoff;
 mod tidy;

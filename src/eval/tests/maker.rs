@@ -301,14 +301,14 @@ fn lookups(chance: &mut Chance, program: &mut Program) {
         let places = vec![Place::Sheet(SPAN); rows];
         program
             .lookups
-            .push(Lookup {
+            .push(std::sync::Arc::new(Lookup {
                 name: "table".into(),
                 keys,
                 values,
                 rows,
                 span: SPAN,
                 places,
-            })
+            }))
             .expect("room for a few");
     };
     push(

@@ -1,20 +1,28 @@
 //! Hyphens that the bench reads as part of a measure and arithmetic as a minus.
 
+use crate::number::{FOOT_MARKS, INCH_MARKS, fraction_of};
+
 /// The one measure that a hyphen with no blank on either side may mean: a whole number and a fraction, or feet and inches.
 pub fn joined_by_hyphen(before: &str, after: &str) -> Option<String> {
     let fraction = fraction_at(after);
     let digits = before.len() - before.trim_end_matches(|c: char| c.is_ascii_digit()).len();
     let (head, whole) = before.split_at(before.len() - digits);
-    let part = |c: char| c.is_alphanumeric() || "_./'\"′″".contains(c);
+    let part = |c: char| {
+        c.is_alphanumeric()
+            || matches!(c, '_' | '.' | '/')
+            || FOOT_MARKS.contains(&c)
+            || INCH_MARKS.contains(&c)
+    };
     if digits > 0 && !fraction.is_empty() && !head.ends_with(part) {
         return Some(format!("{whole} {fraction}"));
     }
     let number = &after[..after
         .find(|c: char| !c.is_ascii_digit())
         .unwrap_or(after.len())];
-    let feet = ["ft", "foot", "feet", "'", "′"]
+    let feet = ["ft", "foot", "feet"]
         .into_iter()
-        .find_map(|word| before.strip_suffix(word))?;
+        .find_map(|word| before.strip_suffix(word))
+        .or_else(|| before.strip_suffix(FOOT_MARKS))?;
     let feet = feet.trim_end_matches(' ');
     let digits = feet.len() - feet.trim_end_matches(|c: char| c.is_ascii_digit()).len();
     let (head, whole) = feet.split_at(feet.len() - digits);
@@ -60,9 +68,7 @@ fn fraction_at(text: &str) -> &str {
     match text[above..].strip_prefix('/') {
         Some(below) if above > 0 && run(below) > 0 => &text[..above + 1 + run(below)],
         _ => match text.chars().next() {
-            Some(c) if "½¼¾⅛⅜⅝⅞⅓⅔⅕⅖⅗⅘⅙⅚".contains(c) => {
-                &text[..c.len_utf8()]
-            }
+            Some(c) if fraction_of(c).is_some() => &text[..c.len_utf8()],
             _ => "",
         },
     }

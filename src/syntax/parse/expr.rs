@@ -4,7 +4,7 @@ use super::super::mistakes::{joined_by_hyphen, looks_like_day};
 use super::super::tree::*;
 use super::{Node, Reader, Rule};
 use crate::diagnostics::{Diagnostic, Span};
-use crate::number::{Exact, Rounding};
+use crate::number::{Exact, FOOT_MARKS, INCH_MARKS, Rounding, fraction_of};
 
 /// Digits of one written number.
 const MOST_DIGITS: usize = 40;
@@ -553,11 +553,12 @@ impl<'a> Reader<'a> {
         for p in nodes {
             match p.as_rule() {
                 Rule::feet => {
-                    let value = self.plain(p.as_str().trim_end_matches(['\'', '′', '’']), span);
+                    let value = self.plain(p.as_str().trim_end_matches(FOOT_MARKS), span);
                     parts.push((value, sign("ft")));
                 }
                 Rule::inches => {
-                    let value = self.plain(p.as_str().trim_end_matches(['"', '″', '”']), span);
+                    let text = p.as_str().trim_end_matches(INCH_MARKS);
+                    let value = self.plain(text.trim_end_matches(FOOT_MARKS), span);
                     parts.push((value, sign("in")));
                 }
                 Rule::number => {
@@ -595,7 +596,7 @@ impl<'a> Reader<'a> {
         if digits <= MOST_DIGITS {
             let mut plain = String::new();
             for c in text.chars() {
-                match vulgar(c) {
+                match fraction_of(c) {
                     Some(f) => {
                         if !plain.is_empty() && !plain.ends_with(' ') {
                             plain.push(' ');
@@ -658,27 +659,6 @@ fn binary(op: BinaryOp, op_span: Span, left: Expr, right: Expr) -> Expr {
             right: Box::new(right),
         },
     }
-}
-
-fn vulgar(c: char) -> Option<&'static str> {
-    Some(match c {
-        '½' => "1/2",
-        '¼' => "1/4",
-        '¾' => "3/4",
-        '⅛' => "1/8",
-        '⅜' => "3/8",
-        '⅝' => "5/8",
-        '⅞' => "7/8",
-        '⅓' => "1/3",
-        '⅔' => "2/3",
-        '⅕' => "1/5",
-        '⅖' => "2/5",
-        '⅗' => "3/5",
-        '⅘' => "4/5",
-        '⅙' => "1/6",
-        '⅚' => "5/6",
-        _ => return None,
-    })
 }
 
 pub(super) fn absent_kind(text: &str) -> AbsentKind {
