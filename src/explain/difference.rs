@@ -55,7 +55,7 @@ impl Figure {
 
     /// What lies between two of its values; none where it grows too long.
     fn between(self, before: &Figures, after: &Figures) -> Option<Exact> {
-        let money = |a: i128, b: i128| Exact::from_i128(b - a).div(&Exact::int(100)).ok();
+        let money = |a: i128, b: i128| Some(Exact::from_cents(b - a));
         match self {
             Figure::Total => money(before.total, after.total),
             Figure::Cost => money(before.cost, after.cost),

@@ -17,7 +17,7 @@ impl<'a> Builder<'a> {
     }
 
     pub(super) fn money(&self, what: What, name: impl Into<String>, cents: i128) -> Tree {
-        let number = Exact::from_i128(cents).div(&Exact::int(100)).ok();
+        let number = Some(Exact::from_cents(cents));
         Tree::new(what, name).valued(self.currency(&cents_grouped(cents)), number)
     }
 
@@ -82,10 +82,10 @@ impl<'a> Builder<'a> {
         parts: Vec<(T, i128)>,
         grow: impl FnMut(&mut Self, T) -> Tree,
     ) {
-        let parts = parts.into_iter().filter_map(|(t, cents)| {
-            Some((t, Exact::from_i128(cents).div(&Exact::int(100)).ok()?))
-        });
-        let parts = parts.collect();
+        let parts = parts
+            .into_iter()
+            .map(|(t, cents)| (t, Exact::from_cents(cents)))
+            .collect();
         self.largest(
             tree,
             parts,
@@ -567,7 +567,7 @@ impl<'a> Builder<'a> {
                     "replaces",
                     format!(
                         "{} per {} ({})",
-                        self.exact_money(&entry.price),
+                        self.exact_money(&entry.price.into()),
                         entry.unit,
                         entry.place
                     ),
@@ -629,13 +629,12 @@ impl<'a> Builder<'a> {
         else {
             return tree;
         };
-        let hundredths = Exact::from_i128(base).div(&Exact::int(100)).ok();
         let factor = match charge.kind {
             ChargeKind::Margin => Exact::ONE.sub(share).and_then(|rest| share.div(&rest)).ok(),
             _ => Some(share.clone()),
         };
-        if let (Some(base), Some(factor)) = (hundredths, factor)
-            && let Ok(before) = base.mul(&factor)
+        if let Some(factor) = factor
+            && let Ok(before) = Exact::from_cents(base).mul(&factor)
         {
             tree.fact("before rounding", self.exact_money(&before));
         }

@@ -6,7 +6,7 @@ use super::Subject;
 use super::kept::{KeptCell, KeptRow, KeptTable, ratio};
 use crate::check::{self, Finder, Loaded};
 use crate::diagnostics::{CellPlace, Diagnostic, Place, any_error};
-use crate::number::{Exact, cents_text, parse_money};
+use crate::number::{Decimal, Exact, cents_text, parse_money};
 use crate::prices::{Pack, PriceBook, PriceEntry};
 use crate::pricing::{Estimate, class};
 use crate::program::{Program, ResourceClass, ResourceId, Version};
@@ -76,7 +76,7 @@ pub struct Record {
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(super) struct KeptPrice {
     pub(super) resource: String,
-    pub(super) price: Exact,
+    pub(super) price: Decimal,
     pub(super) unit: String,
     pub(super) per_base: Exact,
     pub(super) pack: Option<Pack>,
@@ -198,7 +198,7 @@ pub(super) fn kept_prices(version: &Version, book: &PriceBook) -> Vec<KeptPrice>
     let entry = |e: &PriceEntry| {
         Some(KeptPrice {
             resource: name(e.resource)?,
-            price: e.price.clone(),
+            price: e.price,
             unit: e.unit.clone(),
             per_base: e.per_base.clone(),
             pack: e.pack.clone(),
@@ -212,7 +212,7 @@ pub(super) fn book_of(version: &Version, prices: &[KeptPrice]) -> PriceBook {
     let entry = |kept: &KeptPrice| {
         Some(PriceEntry {
             resource: version.resources.id_of(|r| r.name == kept.resource)?,
-            price: kept.price.clone(),
+            price: kept.price,
             unit: kept.unit.clone(),
             per_base: kept.per_base.clone(),
             pack: kept.pack.clone(),
@@ -241,7 +241,7 @@ fn price_json(price: &KeptPrice) -> Value {
         .pack
         .as_ref()
         .map(|p| json!({"word": p.word, "holds": p.holds.to_string()}));
-    json!({"resource": price.resource, "price": price.price.to_string(), "unit": price.unit, "per_base": price.per_base.to_string(), "pack": pack})
+    json!({"resource": price.resource, "price": Exact::from(price.price).to_string(), "unit": price.unit, "per_base": price.per_base.to_string(), "pack": pack})
 }
 
 impl Record {
@@ -413,7 +413,7 @@ fn exact(text: &str, field: Lacks) -> Result<Exact, Lacks> {
 
 fn cents(text: &str, field: Lacks) -> Result<i128, Lacks> {
     let amount = parse_money(text).ok_or(field)?;
-    amount
+    Exact::from(amount)
         .to_cents(crate::number::Rounding::HalfUp)
         .map_err(|_| field)
 }
@@ -490,7 +490,7 @@ impl PriceFile {
             None => None,
         };
         Ok(KeptPrice {
-            price: exact(&self.price, "price")?,
+            price: exact(&self.price, "price")?.decimal().ok_or("price")?,
             per_base: exact(&self.per_base, "per_base")?,
             resource: self.resource,
             unit: self.unit,

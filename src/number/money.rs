@@ -1,19 +1,36 @@
-//! Cents, and splitting an amount into parts that add up to it.
+//! Cents, money as decimals, and splitting an amount into parts that add up to it.
 //!
-//! Knows cents as whole numbers and the largest-remainder rule. Must not know prices, taxes or
-//! which currency: that is a unit.
+//! Money is read and written as [`Decimal`], counted in whole cents, and worked out as [`Exact`]. Must not know prices, taxes
+//! or which currency: that is a unit.
 
 use std::fmt;
 
 use num_traits::ToPrimitive;
-use rust_decimal::Decimal;
+pub use rust_decimal::Decimal;
 
 use super::exact::{Exact, NumError};
 use super::round::Rounding;
 
+/// The longest amount in cents: of 24 digits, so that the sum of any job's amounts fits a [`Decimal`] of 28.
+const MOST_CENTS: u128 = 10u128.pow(24);
+
 impl Exact {
+    /// An amount in cents, in currency.
+    pub fn from_cents(cents: i128) -> Exact {
+        // A hundredth of a whole number of up to 128 bits is within the cap of a number.
+        Exact::from_i128(cents)
+            .mul(&Exact::CENT)
+            .unwrap_or(Exact::ZERO)
+    }
+
+    /// The value as a decimal; `None` when it has more digits than a decimal holds, or no end of them.
+    pub fn decimal(&self) -> Option<Decimal> {
+        let (text, whole) = self.to_decimal(Decimal::MAX_SCALE);
+        Decimal::from_str_exact(&text).ok().filter(|_| whole)
+    }
+
     /// An amount of money as whole cents, rounded by `mode`.
-    /// Errors: [`NumError::TooManyDigits`] beyond 96 bits of cents.
+    /// Errors: [`NumError::TooManyDigits`] beyond 24 digits.
     pub fn to_cents(&self, mode: Rounding) -> Result<i128, NumError> {
         let cents = self.mul(&Exact::int(100))?.round_to(&Exact::ONE, mode)?;
         let cents = match cents.small() {
@@ -24,18 +41,34 @@ impl Exact {
                 .to_i128()
                 .ok_or(NumError::TooManyDigits)?,
         };
-        // What a decimal of 28 digits can carry: books and workbooks read no more.
-        Decimal::try_from_i128_with_scale(cents, 2)
-            .map(|_| cents)
-            .map_err(|_| NumError::TooManyDigits)
+        match cents.unsigned_abs() <= MOST_CENTS {
+            true => Ok(cents),
+            false => Err(NumError::TooManyDigits),
+        }
     }
+}
+
+impl From<Decimal> for Exact {
+    fn from(decimal: Decimal) -> Exact {
+        let scale = 10i128.pow(decimal.scale()); // at most 28
+        // Both parts are far below the cap of a number.
+        Exact::from_i128(decimal.mantissa())
+            .div(&Exact::from_i128(scale))
+            .unwrap_or(Exact::ZERO)
+    }
+}
+
+/// Cents as currency with two decimals. A sum of cents stays within a decimal, see [`Exact::to_cents`].
+pub fn money(cents: i128) -> Decimal {
+    Decimal::try_from_i128_with_scale(cents, 2).unwrap_or(match cents < 0 {
+        true => Decimal::MIN,
+        false => Decimal::MAX,
+    })
 }
 
 /// Cents as plain text: "1234.50", "-0.05", never "-0.00".
 pub fn cents_text(cents: i128) -> String {
-    let sign = if cents < 0 { "-" } else { "" };
-    let size = cents.unsigned_abs();
-    format!("{sign}{}.{:02}", size / 100, size % 100)
+    money(cents).to_string()
 }
 
 /// Cents with the thousands grouped: "1,234.50".
@@ -68,16 +101,10 @@ pub fn group_thousands(text: &str) -> String {
 
 /// Reads a plain amount, digits with an optional point and an optional leading minus.
 /// `None` for any other text, and for more digits than a 28-digit decimal holds: nothing is rounded.
-pub fn parse_money(text: &str) -> Option<Exact> {
+pub fn parse_money(text: &str) -> Option<Decimal> {
     // The decimal reader also takes exponents and underscores, which are not amounts.
     Exact::parse_plain(text).filter(|_| !text.contains(['/', ' ']))?;
-    let read = Decimal::from_str_exact(text)
-        .or_else(|_| Decimal::from_str_exact(&text.replace('\u{2212}', "-")));
-    let read = read.ok()?;
-    let scale = 10i128.checked_pow(read.scale())?;
-    Exact::from_i128(read.mantissa())
-        .div(&Exact::from_i128(scale))
-        .ok()
+    Decimal::from_str_exact(&text.replace('\u{2212}', "-")).ok()
 }
 
 /// Why an amount cannot be split.
@@ -171,7 +198,7 @@ mod tests {
     use super::*;
 
     fn money(text: &str) -> Exact {
-        parse_money(text).expect("an amount")
+        parse_money(text).expect("an amount").into()
     }
 
     fn split(total: &str, step: &str, weights: &[i64]) -> Vec<String> {
@@ -257,18 +284,23 @@ mod tests {
         assert_eq!(cents_grouped(-123_450), "-1,234.50");
         assert_eq!(cents_grouped(99_999), "999.99");
         assert_eq!(
-            cents_grouped(i128::MIN),
-            "-1,701,411,834,604,692,317,316,873,037,158,841,057.28"
+            cents_grouped(-1_234_567_890_123_456_789_012_345_678),
+            "-12,345,678,901,234,567,890,123,456.78"
         );
+        let most = Exact::from_cents(10i128.pow(24));
+        assert_eq!(most.to_cents(Rounding::HalfUp), Ok(10i128.pow(24)));
+        let more = most.add(&Exact::CENT).expect("fits");
+        assert_eq!(more.to_cents(Rounding::HalfUp), Err(NumError::TooManyDigits));
     }
 
     #[test]
     fn amounts_read_exactly_or_not_at_all() {
-        assert_eq!(parse_money("30.10"), Exact::ratio(301, 10));
-        assert_eq!(
-            parse_money("12345678901234567.89"),
-            Exact::parse_plain("12345678901234567.89")
-        );
+        assert_eq!(money("30.10"), Exact::ratio(301, 10).expect("not zero"));
+        assert_eq!(money("\u{2212}0.05"), Exact::from_cents(-5));
+        let long = "12345678901234567.89";
+        assert_eq!(Some(money(long)), Exact::parse_plain(long));
+        assert_eq!(money(long).decimal(), parse_money(long));
+        assert_eq!(Exact::ratio(1, 3).and_then(|third| third.decimal()), None);
         for text in [
             "1e3",
             "1_000",

@@ -15,7 +15,7 @@ pub use pack::{Pack, singular};
 pub use read::read_prices;
 
 use crate::diagnostics::{CellPlace, Diagnostic};
-use crate::number::Exact;
+use crate::number::{Decimal, Exact};
 use crate::program::ResourceId;
 
 /// Columns of a price book, in the order of [`BookRow::cells`].
@@ -83,7 +83,7 @@ pub struct PriceEntry {
     /// Resource.
     pub resource: ResourceId,
     /// Price as written, in currency for one of `unit`.
-    pub price: Exact,
+    pub price: Decimal,
     /// What the price is for, as written: `bf`, `box`.
     pub unit: String,
     /// Price for one base unit of the resource's dimension.

@@ -5,7 +5,7 @@ use super::{BookCell, BookColumn, BookRow, Pack, PriceBook, PriceEntry};
 use crate::diagnostics::suggest::nearest;
 use crate::diagnostics::{Diagnostic, any_error};
 use crate::ids::ById;
-use crate::number::Exact;
+use crate::number::{Decimal, Exact};
 use crate::program::{Program, ResourceDef, ResourceId};
 use crate::units::dates;
 use crate::units::{
@@ -152,7 +152,7 @@ impl Reader<'_> {
         let (Some(holds), Some(price)) = (unit, price) else {
             return Err(faults);
         };
-        let per_base = match price.div(&holds) {
+        let per_base = match Exact::from(price).div(&holds) {
             Ok(per_base) if faults.is_empty() => per_base,
             Ok(_) => return Err(faults),
             Err(e) => {
@@ -302,7 +302,7 @@ impl Reader<'_> {
         Err(row.point(BookColumn::Unit, d))
     }
 
-    fn price(&self, row: &BookRow) -> Result<Exact, Diagnostic> {
+    fn price(&self, row: &BookRow) -> Result<Decimal, Diagnostic> {
         let nouns = &self.program.nouns;
         let currency = self.program.currency.as_deref();
         let unit = default_unit(&Dim::base(Base::Money), nouns, currency);
@@ -347,7 +347,15 @@ impl Reader<'_> {
                 .expected("zero or more");
             return Err(row.point(BookColumn::Price, d));
         }
-        Ok(value)
+        value.decimal().ok_or_else(|| {
+            let d = Diagnostic::error(
+                "OV-803",
+                format!("the price of {name} cannot be written as a decimal"),
+            )
+            .found(text)
+            .expected("an amount of up to 28 digits, such as 12.50");
+            row.point(BookColumn::Price, d)
+        })
     }
 
     /// A row in another currency than the job's. A blank cell is in the job's.
@@ -436,7 +444,7 @@ impl Reader<'_> {
                 entry.place.clone(),
                 format!(
                     "{} per {}, {supplier}",
-                    entry.price.to_decimal(6).0,
+                    Exact::from(entry.price).to_decimal(6).0,
                     entry.unit
                 ),
             );

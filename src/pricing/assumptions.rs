@@ -74,8 +74,7 @@ pub(super) fn roundings(
     charges: &[ChargeLine],
     buys: &[BuyLine],
 ) -> Result<Vec<(String, Exact)>, NumError> {
-    let gap =
-        |cents: i128, exact: &Exact| Exact::from_i128(cents).div(&Exact::int(100))?.sub(exact);
+    let gap = |cents: i128, exact: &Exact| Exact::from_cents(cents).sub(exact);
     let of_lines = lines
         .iter()
         .map(|l| gap(l.cents, &l.exact))

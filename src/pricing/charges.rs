@@ -102,7 +102,7 @@ fn charge(
         ShareKind::Of | ShareKind::MarkUp => share.clone(),
         ShareKind::Margin => share.div(&Exact::ONE.sub(share)?)?,
     };
-    let of_cents = |cents: i128| Exact::from_i128(cents).div(&Exact::int(100))?.mul(&factor);
+    let of_cents = |cents: i128| Exact::from_cents(cents).mul(&factor);
     let (kind, cents) = match (basis, kind) {
         (Some(TaxBasis::Item), _) => {
             let each = items
@@ -235,7 +235,7 @@ pub(super) fn final_line(program: &Program, before: i128) -> Result<Option<Final
     let Some((mode, step, _)) = &program.terms.final_rounding else {
         return Ok(None);
     };
-    let amount = Exact::from_i128(before).div(&Exact::int(100))?;
+    let amount = Exact::from_cents(before);
     let rounded = amount.round_to(step, *mode)?.to_cents(program.terms.ties)?;
     Ok(Some(FinalLine {
         mode: *mode,
@@ -253,9 +253,8 @@ mod tests {
     fn tax_follows_the_third_decimal() {
         // Amounts and answers worked by the rule in the source above.
         let tax = |price: &str, rate: &str| {
-            let exact = parse_money(price)
-                .and_then(|p| p.mul(&parse_money(rate)?).ok())
-                .expect("small");
+            let read = |text| Exact::from(parse_money(text).expect("a decimal"));
+            let exact = read(price).mul(&read(rate)).expect("small");
             tax_cents(&exact).expect("small")
         };
         assert_eq!(tax("12.50", "0.07"), 88); // 0.8750

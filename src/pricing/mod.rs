@@ -13,6 +13,7 @@ mod foot;
 mod headline;
 mod lines;
 mod model;
+mod money;
 mod names;
 mod rates;
 mod split;
@@ -376,9 +377,7 @@ impl<'a> Job<'a> {
             charges: spreads,
         }
         .all()?;
-        let gap = Exact::from_i128(direct + charged)
-            .div(&Exact::int(100))?
-            .sub(&exact)?;
+        let gap = Exact::from_cents(direct + charged).sub(&exact)?;
         let grand = direct + charged + last.as_ref().map_or(0, |f| f.cents);
         Ok((
             cuts,

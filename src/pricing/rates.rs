@@ -138,7 +138,7 @@ impl<'a> Rates<'a> {
             return Ok(Some(plain(&pay.rate, PriceOrigin::Pay)?));
         }
         Ok(self.book.entry(id).map(|entry| PriceUsed {
-            amount: entry.price.clone(),
+            amount: entry.price.into(),
             per: entry.unit.clone(),
             per_base: entry.per_base.clone(),
             origin: PriceOrigin::Book,

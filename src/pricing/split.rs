@@ -10,7 +10,7 @@ pub(super) fn split_cents(cents: i128, weights: &[Exact]) -> Result<Vec<i128>, N
     if sum.is_zero() || cents == 0 {
         return Ok(vec![0; weights.len()]);
     }
-    let each = Exact::from_i128(cents).div(&Exact::int(100))?.div(&sum)?;
+    let each = Exact::from_cents(cents).div(&sum)?;
     let (mut parts, mut rests) = (
         Vec::with_capacity(weights.len()),
         Vec::with_capacity(weights.len()),

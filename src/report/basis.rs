@@ -296,9 +296,7 @@ pub(super) fn roundings(estimate: &Estimate) -> View {
         ]);
     }
     if let Some(last) = &estimate.final_rounding {
-        let effect = Exact::from_i128(last.cents)
-            .div(&Exact::int(100))
-            .unwrap_or_default();
+        let effect = Exact::from_cents(last.cents);
         view.row(vec![Cell::text("final rounding"), Cell::Number(effect, 4)]);
     }
     view

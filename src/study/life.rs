@@ -217,9 +217,8 @@ fn row(
 ) -> Result<LifeRow, Vec<Diagnostic>> {
     let growth = rates.growth(cost.rising.as_ref())?;
     let amount = match &cost.amount {
-        LifeAmountDef::Share(share) => Exact::from_i128(first)
-            .div(&Exact::int(100))
-            .and_then(|f| f.mul(share))
+        LifeAmountDef::Share(share) => Exact::from_cents(first)
+            .mul(share)
             .map_err(|_| vec![too_long(Some(cost))])?,
         LifeAmountDef::Node(node) => match worked.results.value(*node, 0) {
             Cell::Number(amount) => amount,
@@ -285,8 +284,7 @@ fn plan(
                 Payback::Never
             } else {
                 Payback::Years(
-                    Exact::from_i128(first - base.first)
-                        .div(&Exact::int(100))?
+                    Exact::from_cents(first - base.first)
                         .div(&saving)?
                         .round_to(&Exact::ratio(1, 10).unwrap_or(Exact::ONE), Rounding::HalfUp)?,
                 )

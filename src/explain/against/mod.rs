@@ -732,7 +732,7 @@ struct Rest {
 }
 
 fn price_text(program: &Program, price: &KeptPrice) -> String {
-    let (digits, _) = price.price.to_decimal(6);
+    let (digits, _) = Exact::from(price.price).to_decimal(6);
     let currency = program.currency.as_deref().unwrap_or("");
     let pack = price
         .pack
