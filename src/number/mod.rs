@@ -14,7 +14,8 @@ mod text;
 
 pub use exact::{Exact, MAX_BITS, NumError};
 pub use money::{
-    Decimal, SplitError, cents_grouped, cents_text, group_thousands, largest_remainder, money, parse_money,
+    Decimal, SplitError, cents_grouped, cents_text, group_thousands, largest_remainder, money,
+    parse_money,
 };
 pub use real::{Real, round};
 pub use round::Rounding;

@@ -290,7 +290,10 @@ mod tests {
         let most = Exact::from_cents(10i128.pow(24));
         assert_eq!(most.to_cents(Rounding::HalfUp), Ok(10i128.pow(24)));
         let more = most.add(&Exact::CENT).expect("fits");
-        assert_eq!(more.to_cents(Rounding::HalfUp), Err(NumError::TooManyDigits));
+        assert_eq!(
+            more.to_cents(Rounding::HalfUp),
+            Err(NumError::TooManyDigits)
+        );
     }
 
     #[test]

@@ -1,7 +1,7 @@
 //! Prices, charges, splits and totals: against published rules, and against themselves on generated jobs.
 
 use crate::money_support::*;
-use ovolo::number::{Exact, Rounding, cents_text};
+use ovolo::number::{Decimal, Exact, Rounding, cents_text};
 use ovolo::pricing::{CutKind, Estimate};
 use ovolo::program::{ChargeAmountDef, ChargeBase, ChargeDef, Program, ResourceClass};
 use ovolo::syntax::tree::{MoneyGrain, ShareKind, TaxBasis};
@@ -289,6 +289,14 @@ fn the_small_job_by_hand() {
         ),
         ("1975.32".into(), "1980.00".into())
     );
+    // The same as decimals, for users of the library: an amount keeps its two places.
+    assert_eq!(done.total(), Decimal::new(198_000, 2));
+    assert_eq!(done.cost(), Decimal::new(156_188, 2));
+    assert_eq!(done.charges[3].amount().to_string(), "95.00");
+    for cut in &done.cuts {
+        let parts: Decimal = cut.rows.iter().map(|r| r.price_amount()).sum();
+        assert_eq!(parts, done.total(), "by {}", cut.by);
+    }
     let net: Vec<String> = done
         .headline
         .iter()

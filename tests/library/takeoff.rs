@@ -483,9 +483,9 @@ fn a_price_book_in_a_workbook_reads_as_its_text_does() {
         .find(|e| e.resource.0 == 2)
         .expect("an entry");
     assert_eq!(
-        (pine.price.clone(), pine.per_base.clone()),
+        (pine.price.to_string(), pine.per_base.clone()),
         (
-            num("47.35"),
+            "47.35".to_owned(),
             num("47.35").div(&Exact::int(5 * 144)).expect("small")
         )
     );
