@@ -119,8 +119,7 @@ pub(super) fn check(stream: &mut [u8]) -> Result<Vec<Option<Fault>>, Fault> {
     }
     for (start, fault) in starts.iter().zip(&faults) {
         // The reader makes room by what a tab says of its size, and needs it for nothing else.
-        let said: Vec<usize> = records(stream, *start)
-            .take_while(|r| r.kind != FINISH)
+        let said: Vec<usize> = of_tab(stream, *start)
             .filter(|r| r.kind == DIMENSIONS)
             .map(|r| r.at)
             .collect();
@@ -131,7 +130,33 @@ pub(super) fn check(stream: &mut [u8]) -> Result<Vec<Option<Fault>>, Fault> {
             }
         }
     }
+    // Where tabs lie in one another, emptying one may have changed what another holds.
+    let mut sums = Sums::default();
+    for start in starts.into_iter().filter(|s| *s < stream.len()) {
+        let sized = of_tab(stream, start).any(|r| r.kind == DIMENSIONS);
+        if sized || tab(stream, start, &texts, &mut sums)?.is_some() {
+            return Err(Fault::new("tabs that lie in one another"));
+        }
+    }
     Ok(faults)
+}
+
+/// The records of a tab, up to its end and without those of charts and the like that lie in it.
+fn of_tab(stream: &[u8], start: usize) -> impl Iterator<Item = Record<'_>> {
+    let (mut begun, mut depth) = (false, 0u32);
+    records(stream, start)
+        .map_while(move |record| {
+            let outside = depth == 0;
+            match record.kind {
+                BEGIN if begun => depth += 1,
+                BEGIN => begun = true,
+                FINISH if depth > 0 => depth -= 1,
+                FINISH => return None,
+                _ => {}
+            }
+            Some((outside && depth == 0).then_some(record))
+        })
+        .flatten()
 }
 
 #[derive(Default)]
@@ -165,19 +190,13 @@ fn tab(
     if start >= stream.len() {
         return Ok(Some(Fault::new("a tab that lies outside the file")));
     }
-    let (mut values, mut formulas) = (None, None);
+    let (mut values, mut formulas, mut formula) = (None, None, (0, 0));
     let mut number = 0u64;
-    let (mut begun, mut depth) = (false, 0u32);
-    for record in records(stream, start) {
-        match record.kind {
-            BEGIN if begun => depth += 1,
-            BEGIN => begun = true,
-            FINISH if depth > 0 => depth -= 1,
-            FINISH => break,
-            _ => {}
-        }
-        let Some((kind, least)) = CELLS.iter().find(|c| depth == 0 && c.0 == record.kind) else {
+    for record in of_tab(stream, start) {
+        let Some((kind, least)) = CELLS.iter().find(|c| c.0 == record.kind) else {
             if record.kind == 0x0207 {
+                // The text of the formula before it; without one the reader puts it into the first cell.
+                values = Some(Extent::with(values, formula.0, (formula.1, formula.1)));
                 sums.text += u64::from(half(record.data, 0).unwrap_or(0)) * 3;
             }
             continue;
@@ -200,6 +219,7 @@ fn tab(
         match kind {
             0x0006 => {
                 formulas = Some(Extent::with(formulas, row, (first, last)));
+                formula = (row, first);
                 sums.text += record.data.len() as u64 * FORMULA_GROWS;
             }
             0x00fd => {
@@ -415,6 +435,48 @@ mod tests {
             let faults = check(&mut stream).expect("walked");
             assert!(faults[0].is_some(), "{place:?}");
         }
+    }
+
+    /// The second tab lies in a chart of the first that is never closed. Emptied for its cell outside all columns, it would close the
+    /// chart, and its cells would be those of the first.
+    #[test]
+    fn tabs_that_lie_in_one_another_are_refused() {
+        let mut stream = workbook(&[number(0, 0), record(BEGIN, &[])]);
+        let (second, tail) = (stream.len() - 4, stream.split_off(stream.len() - 4));
+        stream.extend(record(BEGIN, &[]));
+        stream.extend([number(0, 300), number(65_535, 60_000), tail.clone(), tail].concat());
+        let place = u32::try_from(second).expect("short");
+        let sheet = [&place.to_le_bytes()[..], &[0, 0, 1, 0, b'B']].concat();
+        let mut head = [
+            record(BEGIN, &[0, 6, 5, 0]),
+            record(SHEET, &sheet),
+            record(SHEET, &sheet),
+            record(FINISH, &[]),
+        ]
+        .concat();
+        // Both tabs begin where they did, with room for a second line of the list before them.
+        let more = head.len() - (8 + 4 + sheet.len() + 4);
+        let first = word(&stream, 12).expect("the place of the first tab") as usize;
+        for (at, place) in [(12, first + more), (12 + 13, second + more)] {
+            let place = u32::try_from(place).expect("short");
+            head[at..at + 4].copy_from_slice(&place.to_le_bytes());
+        }
+        head.extend(&stream[first..]);
+        let fault = check(&mut head).expect_err("refused");
+        assert!(
+            format!("{fault:?}").contains("lie in one another"),
+            "{fault:?}"
+        );
+    }
+
+    #[test]
+    fn a_size_said_after_a_chart_is_left_out_too() {
+        let mut size = vec![0; 14];
+        size[4..8].copy_from_slice(&u32::MAX.to_le_bytes());
+        let chart = [record(BEGIN, &[]), record(FINISH, &[])].concat();
+        let mut stream = workbook(&[chart, record(DIMENSIONS, &size), number(0, 0)]);
+        assert_eq!(check(&mut stream), Ok(vec![None]));
+        assert!(records(&stream, 0).all(|r| r.kind != DIMENSIONS));
     }
 
     #[test]

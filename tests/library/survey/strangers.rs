@@ -82,6 +82,10 @@ fn each_is_read_or_refused_with_what_is_wrong() {
             "OV-015 more than 131072 elements called xf",
         ),
         (
+            "tabs_in_one_another.xls",
+            "OV-012 tabs that lie in one another",
+        ),
+        (
             "wb_sheets_60.xlsx",
             "OV-015 more than 1024 elements called sheet",
         ),
