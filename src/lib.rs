@@ -23,6 +23,7 @@ pub mod running;
 pub mod schedule;
 pub mod session;
 pub mod show;
+pub mod start;
 pub mod study;
 pub mod survey;
 pub mod syntax;

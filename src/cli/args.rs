@@ -42,9 +42,9 @@ pub struct Common {
 /// Commands.
 #[derive(Debug, Subcommand)]
 pub enum Command {
-    /// Make a new job folder, ready to run
+    /// Make a new job folder on the shipped sheets, with a survey form to fill in
     #[command(
-        after_help = "Example: ovolo start mill-office && ovolo estimate mill-office/job.ovo"
+        after_help = "Examples:\n  ovolo start mill-office\n  ovolo start first-look --small && ovolo estimate first-look/job.ovo"
     )]
     Start(StartArgs),
     /// Check sheets before anything runs
@@ -102,6 +102,9 @@ pub enum Command {
 pub struct StartArgs {
     /// Folder to make; it must not exist, or be empty
     pub folder: String,
+    /// A small example of five openings on rules of its own, ready to run, instead of a job on the shipped sheets
+    #[arg(long)]
+    pub small: bool,
 }
 
 /// Sheets to work on.

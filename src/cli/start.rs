@@ -1,19 +1,36 @@
-//! `ovolo start`: a new job folder, ready to run.
+//! `ovolo start`: a new job folder.
 
 use super::args::{Common, StartArgs};
 use super::written::Target;
 use super::{exit, output};
 use ovolo::diagnostics::Sources;
 use ovolo::session::JobFiles;
+use ovolo::start::{self, StartFile};
 use std::path::Path;
 use std::process::ExitCode;
 
-/// The files of a first job; the repository keeps them as a job that its tests run.
-const FILES: &[(&str, &str)] = &[
-    ("rules.ovo", include_str!("../../sheets/start/rules.ovo")),
-    ("job.ovo", include_str!("../../sheets/start/job.ovo")),
-    ("survey.csv", include_str!("../../sheets/start/survey.csv")),
-    ("prices.csv", include_str!("../../sheets/start/prices.csv")),
+/// The files of the small example; the repository keeps them as a job that its tests run.
+const SMALL: &[(&str, &str, &str)] = &[
+    (
+        "rules.ovo",
+        "rules, paces and one worked example",
+        include_str!("../../sheets/start/rules.ovo"),
+    ),
+    (
+        "survey.csv",
+        "five openings",
+        include_str!("../../sheets/start/survey.csv"),
+    ),
+    (
+        "prices.csv",
+        "prices",
+        include_str!("../../sheets/start/prices.csv"),
+    ),
+    (
+        "job.ovo",
+        "ties them together",
+        include_str!("../../sheets/start/job.ovo"),
+    ),
 ];
 
 /// Makes the folder. Refuses one that holds anything.
@@ -35,19 +52,44 @@ pub fn run(args: &StartArgs, common: &Common) -> Result<ExitCode, ExitCode> {
             folder.display()
         )));
     }
+    let files = files(args, folder, common)?;
     std::fs::create_dir_all(folder)
         .map_err(|e| fail(format!("{} can't be made: {e}", folder.display())))?;
-    for (name, text) in FILES {
-        let path = folder.join(name);
+    for file in &files {
+        let path = folder.join(file.name);
         let target = Target::new(&path.display().to_string(), &JobFiles::default());
         target
-            .and_then(|t| t.write(text.as_bytes()))
+            .and_then(|t| t.write(&file.bytes))
             .map_err(|d| output::refuse(&[d], &Sources::default(), common))?;
     }
     let shown = folder.display();
-    output::print(&format!(
-        "Made {shown} with a small job, ready to run:\n  rules.ovo   rules, paces and one worked example\n  survey.csv  five openings\n  prices.csv  prices\n  job.ovo     ties them together\n\n\
-         Next: ovolo estimate {shown}/job.ovo\n"
-    ));
+    let wide = files.iter().map(|f| f.name.len()).max().unwrap_or(0);
+    let list: String = files
+        .iter()
+        .map(|f| format!("  {:wide$}  {}\n", f.name, f.about))
+        .collect();
+    output::print(&match args.small {
+        true => format!(
+            "Made {shown} with a small job, ready to run:\n{list}\nNext: ovolo estimate {shown}/job.ovo\n"
+        ),
+        false => format!(
+            "Made {shown}, a job on the shipped sheets:\n{list}\nFill in survey.xlsx. Next: ovolo survey {shown}/job.ovo\n"
+        ),
+    });
     Ok(ExitCode::from(exit::DONE))
+}
+
+fn files(args: &StartArgs, folder: &Path, common: &Common) -> Result<Vec<StartFile>, ExitCode> {
+    if args.small {
+        let file = |(name, about, text): &(&'static str, &'static str, &'static str)| StartFile {
+            name,
+            about,
+            bytes: text.as_bytes().to_vec(),
+        };
+        return Ok(SMALL.iter().map(file).collect());
+    }
+    let title = folder.file_name().map(|n| n.to_string_lossy().into_owned());
+    let title = title.unwrap_or_else(|| "New job".to_owned());
+    start::files(&title, common.issued.as_deref())
+        .map_err(|(problems, sources)| output::refuse(&problems, &sources, common))
 }

@@ -6,10 +6,12 @@
 //! resource's own kind (`bf`, `sq ft`), a price with its unit (`USD per bf`), or the word of a pack (`box`), whose size is then known
 //! from the `pack` column or from the sheet. Where a resource is listed more than once, one row must say yes under `chosen`.
 
+mod blank;
 mod file;
 mod pack;
 mod read;
 
+pub use blank::blank_book;
 pub use file::{BookSource, read_book};
 pub use pack::{Pack, singular};
 pub use read::read_prices;

@@ -18,9 +18,9 @@ pub fn read_prices(program: &Program, rows: &[BookRow]) -> Result<PriceBook, Vec
     let none = ById::new();
     let resources = program.versions.first().map_or(&none, |v| &v.resources);
     let reader = Reader { program, resources };
-    let mut said = Vec::new();
+    let mut said: Vec<Diagnostic> = unfilled(rows).into_iter().collect();
     let mut found: Vec<(PriceEntry, Option<bool>)> = Vec::new();
-    for row in rows {
+    for row in rows.iter().filter(|row| !row.is_unfilled()) {
         match reader.row(row, &mut said) {
             Ok(Some(entry)) => found.push(entry),
             Ok(None) => {}
@@ -53,6 +53,15 @@ impl BookRow {
         self.cell(column).map_or("", |c| c.text.trim())
     }
 
+    /// Whether it names a resource and waits for its price.
+    fn is_unfilled(&self) -> bool {
+        let blank = |c: BookColumn| {
+            self.cell(c)
+                .is_none_or(|cell| cell.text.trim().is_empty() && cell.fault.is_none())
+        };
+        !blank(BookColumn::Resource) && blank(BookColumn::Price)
+    }
+
     fn own(&self, column: BookColumn) -> Option<String> {
         let text = self.text(column);
         (!text.is_empty()).then(|| text.to_owned())
@@ -64,6 +73,24 @@ impl BookRow {
             None => d,
         }
     }
+}
+
+/// One note for all rows that name a resource and no price: each counts as a resource that the book doesn't have.
+fn unfilled(rows: &[BookRow]) -> Option<Diagnostic> {
+    let open: Vec<&BookRow> = rows.iter().filter(|row| row.is_unfilled()).collect();
+    let first = open.first()?;
+    let names: Vec<&str> = open
+        .iter()
+        .map(|row| row.text(BookColumn::Resource))
+        .collect();
+    let message = match names.len() {
+        1 => "a row of the price book has no price".to_owned(),
+        n => format!("{n} rows of the price book have no price"),
+    };
+    let d = Diagnostic::warning("OV-847", message)
+        .found(format!("no price for {}", names.join(", ")))
+        .note("A blank is never taken for zero. Write 0 for what costs nothing.");
+    Some(first.point(BookColumn::Price, d))
 }
 
 /// Cells of a row that say nothing that could be trusted.
@@ -308,14 +335,6 @@ impl Reader<'_> {
         let unit = default_unit(&Dim::base(Base::Money), nouns, currency);
         let name = row.text(BookColumn::Resource);
         let text = row.text(BookColumn::Price);
-        if text.is_empty() {
-            let d = Diagnostic::error("OV-803", format!("the price of {name} is blank"))
-                .expected("an amount, such as 12.50");
-            return Err(row.point(
-                BookColumn::Price,
-                d.note("A blank is never taken for zero. Write 0 for what costs nothing."),
-            ));
-        }
         let context = CellContext {
             currency,
             grouping: true,

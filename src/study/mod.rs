@@ -12,7 +12,7 @@ mod subject;
 pub use cash::{CashMonth, cash};
 pub use flip::{Flip, FlipAsk, Segment, Side, flip};
 pub use life::{Life, LifeAsk, LifePlan, LifeRow, Payback, life, life_nodes, series};
-pub use rank::{Axis, Grid, Ranked, grid, rank};
+pub use rank::{Axis, Grid, Ranked, grid, rank, rank_some};
 pub use subject::{Subject, SubjectKind, find};
 
 use crate::check::{self, Loaded, Options, Pin, Point};

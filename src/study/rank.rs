@@ -5,7 +5,7 @@ use super::{Study, Total, at};
 use crate::check::{Pin, Point};
 use crate::estimate::Refused;
 use crate::number::Exact;
-use crate::program::ValueKind;
+use crate::program::{ValueDef, ValueKind};
 
 /// A given with a range, and the total at its ends.
 #[derive(Debug, Clone)]
@@ -28,6 +28,16 @@ pub struct Ranked {
 /// order of the sheets. Gives the total as it stands too.
 /// Errors: as [`Study::totals`].
 pub fn rank(study: &Study<'_>, alternate: Option<&str>) -> Result<(Total, Vec<Ranked>), Refused> {
+    rank_some(study, alternate, |_| true)
+}
+
+/// As [`rank`], of the givens that are wanted.
+/// Errors: as [`Study::totals`].
+pub fn rank_some(
+    study: &Study<'_>,
+    alternate: Option<&str>,
+    wanted: impl Fn(&ValueDef) -> bool,
+) -> Result<(Total, Vec<Ranked>), Refused> {
     let names = study
         .program
         .versions
@@ -43,7 +53,7 @@ pub fn rank(study: &Study<'_>, alternate: Option<&str>) -> Result<(Total, Vec<Ra
                 answer: None,
                 ..
             }
-        )
+        ) && wanted(v)
     });
     let subjects: Vec<(Subject, (Exact, Exact))> = with_range
         .filter_map(|v| find(study.program, &v.name))

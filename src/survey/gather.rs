@@ -574,12 +574,15 @@ impl<'a> Gathering<'a> {
                 heading: None,
             };
             let name = &self.schema.name;
-            let d = Diagnostic::error("OV-705", format!("no row of \"{name}\" below the headings"))
-                .at(place, "the heading row")
-                .expected("one row at least");
+            let message = format!("no row of \"{name}\" below the headings");
             self.problems.push(match &self.schema.parent {
-                Some(_) => d.mend(format!("Where there are none, say so in the job block instead of naming a file: survey {name} none")),
-                None => d,
+                // A form has a tab for every table, and not every building fills all of them.
+                Some((above, _)) => Diagnostic::warning("OV-705", message)
+                    .at(place, "the heading row")
+                    .note(format!("every {above} counts as having none")),
+                None => Diagnostic::error("OV-705", message)
+                    .at(place, "the heading row")
+                    .expected("one row at least: a form is worked once it is filled in"),
             });
         }
     }

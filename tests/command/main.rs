@@ -6,4 +6,5 @@ mod library;
 mod one_way_out;
 mod outputs;
 mod reference;
+mod start;
 mod weigh;

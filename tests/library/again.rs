@@ -161,7 +161,7 @@ fn a_watch_tells_what_each_save_changes_and_messages_while_a_sheet_is_broken() {
     let folder = tempfile::tempdir().expect("a folder");
     let path = |name: &str| folder.path().join("job").join(name);
     let made = Command::new(env!("CARGO_BIN_EXE_ovolo"))
-        .arg("start")
+        .args(["start", "--small"])
         .arg(folder.path().join("job"))
         .output()
         .expect("the command runs");
@@ -211,7 +211,7 @@ fn a_watch_sees_files_deleted_and_made_again_and_tables_too() {
     let folder = tempfile::tempdir().expect("a folder");
     let path = |name: &str| folder.path().join("job").join(name);
     let made = Command::new(env!("CARGO_BIN_EXE_ovolo"))
-        .arg("start")
+        .args(["start", "--small"])
         .arg(folder.path().join("job"))
         .output()
         .expect("the command runs");

@@ -21,6 +21,7 @@ const ROWS: &[&[&str]] = &[
     &["report"],
     &["explain"],
     &["session"],
+    &["start"],
 ];
 
 fn files(at: &Path, out: &mut Vec<PathBuf>) {

@@ -1,0 +1,107 @@
+//! `ovolo start`: a job on the shipped sheets, from an empty folder with the binary alone.
+
+use calamine::{Data, Reader, Xlsx};
+use std::io::Cursor;
+use std::path::Path;
+use std::process::{Command, Output};
+
+fn ovolo(folder: &Path, args: &[&str]) -> Output {
+    Command::new(env!("CARGO_BIN_EXE_ovolo"))
+        .args(args)
+        .current_dir(folder)
+        .env("NO_COLOR", "1")
+        .output()
+        .expect("the command runs")
+}
+
+fn text(output: &Output) -> String {
+    String::from_utf8_lossy(&[output.stdout.as_slice(), &output.stderr].concat()).into_owned()
+}
+
+/// The tables of a form's example as CSV: their headings and rows, in order.
+fn example(form: &[u8]) -> Vec<String> {
+    let mut book: Xlsx<_> = Xlsx::new(Cursor::new(form)).expect("the form is a workbook");
+    let range = book.worksheet_range("Example").expect("it has an example");
+    let filled = |row: &&[Data]| row.iter().filter(|c| **c != Data::Empty).count();
+    let mut tables: Vec<String> = Vec::new();
+    let mut inside = false;
+    for row in range.rows() {
+        match filled(&row) {
+            0 => inside = false,
+            1 => {}
+            _ => {
+                if !inside {
+                    tables.push(String::new());
+                }
+                inside = true;
+                let cells: Vec<String> = row
+                    .iter()
+                    .map(|c| format!("\"{}\"", c.to_string().replace('"', "\"\"")))
+                    .collect();
+                let table = tables.last_mut().expect("one was begun");
+                table.push_str(&(cells.join(",") + "\n"));
+            }
+        }
+    }
+    tables
+}
+
+#[test]
+fn a_job_on_the_shipped_sheets_begins_with_the_binary_alone() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let at = folder.path();
+    let day = ["--issued", "2026-03-21"];
+    let made = ovolo(at, &[&["start", "mill"], &day[..]].concat());
+    assert!(made.status.success(), "{}", text(&made));
+    let read =
+        |name: &str| std::fs::read_to_string(at.join("mill").join(name)).expect("it is made");
+
+    // Sheets are in standard form, and every fact that is asked can be answered.
+    for sheet in ["job.ovo", "site.ovo", "shop.ovo"] {
+        let tidy = ovolo(&at.join("mill"), &["tidy", "--check", sheet]);
+        assert!(tidy.status.success(), "{}", text(&tidy));
+    }
+    assert!(read("site.ovo").contains("# change build_year to"));
+    assert!(read("shop.ovo").contains("because \"own log\" was"));
+    assert!(read("job.ovo").contains(&format!("library \"{}\"", ovolo::library::stamp())));
+
+    // A form that nobody filled in is refused as such, and a price that nobody gave is not zero.
+    let empty = ovolo(at, &["estimate", "mill/job.ovo"]);
+    assert_eq!(empty.status.code(), Some(1));
+    assert!(
+        text(&empty).contains("OV-705  no row of \"opening\""),
+        "{}",
+        text(&empty)
+    );
+    assert!(!text(&empty).contains("OV-706"), "{}", text(&empty));
+
+    // The example stands for a filled form: the headings and choices of the form read as they are.
+    let form = std::fs::read(at.join("mill/survey.xlsx")).expect("the form is made");
+    let tables = example(&form);
+    let mut job = read("job.ovo");
+    for (name, table) in ["opening", "sash", "defect", "sash_defect"]
+        .iter()
+        .zip(&tables)
+    {
+        std::fs::write(at.join(format!("mill/{name}.csv")), table).expect("it is written");
+        let line = job
+            .lines()
+            .find(|l| l.trim_start().starts_with(&format!("survey {name} ")))
+            .expect("the job names every table")
+            .to_owned();
+        job = job.replace(&line, &format!("  survey {name} from \"{name}.csv\""));
+    }
+    std::fs::write(at.join("mill/job.ovo"), job).expect("it is written");
+    let survey = ovolo(at, &["survey", "mill/job.ovo"]);
+    assert!(survey.status.success(), "{}", text(&survey));
+    let worked = ovolo(at, &["estimate", "mill/job.ovo", "--quantities"]);
+    assert!(worked.status.success(), "{}", text(&worked));
+    let priced = ovolo(at, &["estimate", "mill/job.ovo"]);
+    assert_eq!(priced.status.code(), Some(1));
+    assert!(text(&priced).contains("OV-820"), "{}", text(&priced));
+
+    // The same inputs give the same bytes.
+    ovolo(at, &[&["start", "other/mill"], &day[..]].concat());
+    let again = std::fs::read(at.join("other/mill/survey.xlsx")).expect("the form is made");
+    assert_eq!(form, again);
+}
