@@ -199,7 +199,7 @@ pub(super) fn an_hour_costs_one(program: &Program) -> PriceBook {
         };
         book.entries.push(PriceEntry {
             resource: id,
-            price: per_base.clone(),
+            price: Default::default(), // as written: nobody wrote one
             unit: String::new(),
             per_base,
             pack: None,
