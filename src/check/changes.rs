@@ -23,6 +23,8 @@ impl<'a> Checker<'a> {
     pub(super) fn run(&mut self, options: super::Options, points: &[super::Point]) {
         let base: Vec<LayeredChange<'a>> = self.changes.clone();
         self.job_terms_early();
+        self.problems
+            .extend(super::decided_on::days_of_decisions(self.loaded));
         self.build(None, &base, &[]);
         self.unused_helpers();
         if options.alternates {
@@ -50,7 +52,9 @@ impl<'a> Checker<'a> {
             for (trial, layer) in trials {
                 let below: Vec<LayeredChange<'a>> =
                     base.iter().filter(|c| c.layer <= layer).copied().collect();
+                self.up_to = layer;
                 self.trial(trial, &below);
+                self.up_to = Layer::Alternate;
             }
         }
     }
@@ -83,6 +87,7 @@ impl<'a> Checker<'a> {
         all.sort_by_key(|c| (c.layer, c.change.at.is_some()));
         let resource_changes = self.place_changes(&all);
         self.place_mix();
+        self.place_amends(name.as_deref());
         self.forget_changed();
         self.fill_group_keys();
         let mut version = Version {
@@ -101,6 +106,10 @@ impl<'a> Checker<'a> {
         }
         let defs = self.values(&mut version);
         self.exceptions_of(&mut version);
+        self.list_amends(&mut version);
+        if self.need.is_none() {
+            self.tell_sends();
+        }
         self.life_of(&mut version);
         self.mark_used(&mut version, &defs);
         // Trials and points of a study may well try out values that fail.
@@ -178,7 +187,9 @@ impl<'a> Checker<'a> {
                 continue;
             }
             let Some(list) = self.by_name.get(change.name.text.as_str()).cloned() else {
-                if !self.broken.contains(change.name.text.as_str()) {
+                if let Some(d) = self.other_way(&change.name) {
+                    self.problems.push(d);
+                } else if !self.broken.contains(change.name.text.as_str()) {
                     let what = "given, rule or decision";
                     self.unknown("OV-601", what, &change.name, Known::Changeable);
                 }
@@ -324,7 +335,9 @@ impl<'a> Checker<'a> {
                     continue;
                 }
                 DefKind::Given(g) => {
-                    let range = g.range.as_ref().and_then(|(low, high)| {
+                    let limits = self.limits_in_force(g);
+                    let range = limits.as_ref().and_then(|l| {
+                        let (low, high) = l.ends;
                         let ty = self.ty(&typed).clone();
                         let (Ty::Number(_) | Ty::Point(_)) = ty else {
                             self.problems.push(
@@ -337,7 +350,13 @@ impl<'a> Checker<'a> {
                         let high = self.signed_like(high, &ty, "OV-316").ok()?;
                         // What a trial or a study sets is its own affair.
                         if !self.pinned.contains_key(&d) {
-                            self.refuse_outside(&def, &ty, &typed, changes.last(), (&low, &high));
+                            self.refuse_outside(
+                                &def,
+                                (&ty, &typed),
+                                changes.last(),
+                                (&low, &high),
+                                l,
+                            );
                         }
                         Some((low, high))
                     });
@@ -426,19 +445,15 @@ impl<'a> Checker<'a> {
     fn refuse_outside(
         &mut self,
         def: &Def<'a>,
-        ty: &Ty,
-        typed: &Typed,
+        (ty, typed): (&Ty, &Typed),
         change: Option<&LayeredChange<'a>>,
         range: (&Exact, &Exact),
+        limits: &super::amend::LimitsInForce<'a>,
     ) {
-        let DefKind::Given(Given {
-            range: Some((from, to)),
-            name,
-            ..
-        }) = &def.kind
-        else {
+        let DefKind::Given(Given { name, .. }) = &def.kind else {
             return;
         };
+        let (from, to) = limits.ends;
         let unit = match ty {
             Ty::Number(n) => self.unit_to_show(def, n),
             _ => crate::units::UnitExpr::none(),
@@ -487,8 +502,8 @@ impl<'a> Checker<'a> {
             .found(text(value))
             .expected(format!("from {} to {}", text(low), text(high)));
         self.problems.push(match change {
-            Some(_) => d.mend("choose a value within, or widen the range where the given is declared, if it was too narrow"),
-            None => d,
+            None if limits.widened.is_none() => d,
+            _ => d.mend(format!("choose a value within, or widen the limits, with a reason: change limits of {} to between A and B because \"...\"", name.text)),
         });
     }
 

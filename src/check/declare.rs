@@ -96,6 +96,7 @@ pub(super) fn declare(loaded: &Loaded) -> Checker<'_> {
         blocks: Vec::new(),
         cautions: Vec::new(),
         changes: Vec::new(),
+        amends: Vec::new(),
         alternates: Vec::new(),
         trials: Vec::new(),
         ties: Rounding::HalfUp,
@@ -105,6 +106,10 @@ pub(super) fn declare(loaded: &Loaded) -> Checker<'_> {
         mix: None,
         splits: Vec::new(),
         in_force: HashMap::new(),
+        up_to: Layer::Alternate,
+        in_force_amends: Vec::new(),
+        sends_used: HashSet::default(),
+        sends_stuck: HashMap::new(),
         exceptions: HashMap::new(),
         decided: HashMap::new(),
         memo: HashMap::new(),
@@ -443,7 +448,7 @@ impl<'a> Checker<'a> {
             let blank = self.on_missing(column, &kind, column.if_blank.as_ref(), column.optional);
             let na = self.on_missing(column, &kind, column.if_na.as_ref(), column.may_be_na);
             for (value, said) in [(&blank, &column.if_blank), (&na, &column.if_na)] {
-                self.refuse_beyond(&kind, value, said.as_ref());
+                self.refuse_beyond(&kind, value, said.as_ref(), column.between.as_ref());
             }
             columns.push(ColumnSpec {
                 name: column.name.text.clone(),
@@ -683,7 +688,13 @@ impl<'a> Checker<'a> {
     }
 
     /// What stands for a missing cell keeps to the limits that cells keep to.
-    fn refuse_beyond(&mut self, kind: &ColumnKind, value: &OnMissing, said: Option<&ColumnValue>) {
+    fn refuse_beyond(
+        &mut self,
+        kind: &ColumnKind,
+        value: &OnMissing,
+        said: Option<&ColumnValue>,
+        between: Option<&(tree::Signed, tree::Signed)>,
+    ) {
         let (
             ColumnKind::Number {
                 limits: Some(limits),
@@ -705,6 +716,10 @@ impl<'a> Checker<'a> {
             "the value for a missing cell lies outside the column's own limits",
         )
         .at(said.span, "")
+        .at(
+            between.map_or(said.span, |(low, high)| low.span.to(high.span)),
+            "the limits",
+        )
         .found(text(n))
         .expected(format!(
             "between {} and {}",
@@ -889,9 +904,14 @@ impl<'a> Checker<'a> {
                 }
                 StatementKind::Caution(c) => self.cautions.push(c),
                 StatementKind::Change(change) => self.changes.push(LayeredChange { layer, change }),
+                StatementKind::Amend(amend) => {
+                    self.amends
+                        .push(super::amend::LayeredAmend { layer, amend });
+                }
                 StatementKind::Alternate {
                     name,
                     changes,
+                    amends,
                     pick,
                 } => {
                     if !named.insert(name.text.as_str()) {
@@ -906,6 +926,7 @@ impl<'a> Checker<'a> {
                         self.alternates.push(Alternate {
                             name,
                             changes,
+                            amends,
                             pick: pick.as_ref(),
                         });
                     }
@@ -927,6 +948,7 @@ impl<'a> Checker<'a> {
         for table in tables {
             self.lookup_table(table);
         }
+        self.tables_extended();
         for (layer, st) in self.statements() {
             if let StatementKind::For(block) = &st.kind {
                 self.block(layer, block);

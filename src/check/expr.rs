@@ -4,7 +4,6 @@ use super::certain::is_written;
 use super::missing::narrowing;
 use super::number_type as num;
 use super::typed::*;
-use crate::diagnostics::suggest::listed;
 use crate::diagnostics::{Diagnostic, Span};
 use crate::program::{
     Adds, ChoiceId, Compare, Grain, Kind, Missing, Node, NodeId, NumTy, Ty, WhyNot,
@@ -594,23 +593,44 @@ impl<'a> Checker<'a> {
             .filter(|(_, a)| a.is_none())
             .map(|(l, _)| l.as_str())
             .collect();
+        let mut values = values;
+        let mut spans: Vec<Span> = arms.iter().map(|a| a.value.span).collect();
         if !lacking.is_empty() && ok {
-            return self.fail(
-                Diagnostic::error("OV-403", "`choose` does not say what holds for every label")
-                    .at(subject.span, "")
-                    .found(format!("nothing for {}", listed(&lacking)))
-                    .expected("every label once, or `otherwise: ...` at the end"),
-            );
+            let lacking: Vec<String> = lacking.into_iter().map(str::to_owned).collect();
+            let Some(first) = values
+                .iter()
+                .flatten()
+                .next()
+                .filter(|_| self.answered_later(c, &lacking))
+                .copied()
+            else {
+                return self.fail(self.lacking(c, &lacking, subject.span));
+            };
+            // The change that a later layer makes of this value says what holds there.
+            let ty = self.ty(&first).clone();
+            let unknown = self.program.intern(Node {
+                kind: Kind::Unknown,
+                ty,
+                grain: Grain::Const,
+                missing: Missing::Partly,
+                span: subject.span,
+            });
+            values.push(Ok(Typed {
+                whole: first.whole,
+                ..self.plain(unknown)
+            }));
+            spans.push(subject.span);
+            let rest = u16::try_from(values.len() - 1).unwrap_or(u16::MAX);
+            arm_of
+                .iter_mut()
+                .filter(|a| a.is_none())
+                .for_each(|a| *a = Some(rest));
         }
         if !ok {
             return Err(Poisoned);
         }
         let values = values.into_iter().collect::<Checks<Vec<Typed>>>()?;
-        let list: Vec<(Typed, Span)> = values
-            .iter()
-            .copied()
-            .zip(arms.iter().map(|a| a.value.span))
-            .collect();
+        let list: Vec<(Typed, Span)> = values.iter().copied().zip(spans).collect();
         let ty = self.joined_type(&list)?;
         let kind = Kind::Choose {
             subject: s.node,

@@ -62,7 +62,7 @@ impl<'a> Checker<'a> {
     }
 
     /// Names of values in an expression, outside what goes up by itself.
-    fn names_in(&self, e: &Expr, out: &mut Vec<String>) {
+    pub(super) fn names_in(&self, e: &Expr, out: &mut Vec<String>) {
         match &e.kind {
             ExprKind::Name(n) => out.push(n.clone()),
             ExprKind::Aggregate { .. }

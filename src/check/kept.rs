@@ -26,6 +26,8 @@ pub(super) struct Last<'a> {
     whole: bool,
     in_force: HashMap<usize, Vec<LayeredChange<'a>>>,
     pinned: super::trials::Pinned,
+    amends: Vec<super::amend::LayeredAmend<'a>>,
+    up_to: Option<crate::syntax::tree::Layer>,
     /// For each definition its place among the values of that version.
     pub(super) values: HashMap<usize, usize>,
 }
@@ -38,11 +40,22 @@ impl<'a> Checker<'a> {
             whole,
             in_force: self.in_force.clone(),
             pinned: self.pinned.clone(),
+            amends: self.in_force_amends.clone(),
+            up_to: Some(self.up_to),
             ..Last::default()
         };
         let last = std::mem::replace(&mut self.last, fresh);
+        let alike = last.up_to == Some(self.up_to)
+            && last.amends.len() == self.in_force_amends.len()
+            && last
+                .amends
+                .iter()
+                .zip(&self.in_force_amends)
+                .all(|(a, b)| std::ptr::eq(a.amend, b.amend));
         self.reads.retain(|(reader, _)| *reader != Reader::Version);
-        if !whole || !last.whole {
+        if !whole || !last.whole || !alike {
+            self.sends_used.clear();
+            self.sends_stuck.clear();
             self.memo.clear();
             self.calls.clear();
             self.reads.clear();

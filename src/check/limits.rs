@@ -5,7 +5,7 @@
 use super::load::Loaded;
 use crate::diagnostics::{Diagnostic, Span};
 use crate::syntax::tree::{
-    ColumnType, DecideBody, ForLine, GivenValue, GrainHead, StatementKind, TableDef,
+    ColumnType, DecideBody, Extension, ForLine, GivenValue, GrainHead, StatementKind, TableDef,
 };
 
 const SURVEYS: usize = 500;
@@ -23,6 +23,8 @@ const CALENDAR_LINES: usize = 5_000;
 const TRIALS: usize = 5_000;
 const ROWS_OF_A_TRIAL: usize = 2_000;
 const CHANGES: usize = 50_000;
+const AMENDS: usize = 500;
+const EXTENSIONS: usize = 2_000;
 const ALTERNATES: usize = 1_000;
 /// Each alternate holds every value, and each trial is built over every one of them, if only by a glance.
 const WORK_OF_ALTERNATES: usize = 2_000_000;
@@ -73,6 +75,11 @@ pub(super) fn exceeded(loaded: &Loaded) -> Vec<Diagnostic> {
     let mut calendar_lines = Count::new("lines of a calendar", CALENDAR_LINES);
     let mut trials = Count::new("trials", TRIALS);
     let mut changes = Count::new("changes", CHANGES);
+    let mut amends = Count::new(
+        "changes of limits, packs, names, resources and phases",
+        AMENDS,
+    );
+    let mut extensions = Count::new("lines of `extend` blocks", EXTENSIONS);
     let mut alternates = Count::new("alternates", ALTERNATES);
     let mut work = 0;
     let statements = loaded.sheets.iter().flat_map(|s| &s.tree.statements);
@@ -126,12 +133,27 @@ pub(super) fn exceeded(loaded: &Loaded) -> Vec<Diagnostic> {
                 Count::new("labels of one choice", LABELS).add(labels.len(), span, problems)
             }
             StatementKind::Resource(_) => work += WEIGHT,
+            StatementKind::Amend(_) => amends.add(1, span, problems),
+            StatementKind::Extend(block) => {
+                let lines = match &block.more {
+                    Extension::Survey { added, columns } => added.len() + columns.len(),
+                    Extension::Choice(labels) => labels.len(),
+                    Extension::Rows(lines) => lines.len(),
+                    Extension::Table(edits) => edits.len(),
+                };
+                extensions.add(lines, span, problems);
+            }
             StatementKind::Change(_) => {
                 work += WEIGHT;
                 changes.add(1, span, problems);
             }
-            StatementKind::Alternate { changes: own, .. } => {
+            StatementKind::Alternate {
+                changes: own,
+                amends: of_it,
+                ..
+            } => {
                 alternates.add(1, span, problems);
+                amends.add(of_it.len(), span, problems);
                 changes.add(own.len(), span, problems);
             }
             StatementKind::Trial(trial) => {

@@ -107,6 +107,8 @@ fn bring_in(paths: &[String], finder: &dyn Finder, trials: bool) -> (Loaded, Vec
             ),
         }
     }
+    let added = super::extend::extend(&mut order.loaded);
+    order.problems.extend(added);
     (order.loaded, order.problems)
 }
 

@@ -10,7 +10,7 @@ use crate::program::{
     Grain, KeyCell, KeyColumn, Kind, Lookup, Missing, Node, NumTy, Scale, Ty, ValueColumn,
 };
 use crate::syntax::parse::{CellTree, ValueTree, parse_heading, parse_key_cell, parse_value_cell};
-use crate::syntax::tree::{CellText, Expr, Name, TableDef};
+use crate::syntax::tree::{CellText, Expr, Layer, Name, TableDef};
 use crate::units::{Dim, UnitExpr, read_point};
 use std::sync::Arc;
 
@@ -18,9 +18,10 @@ use std::sync::Arc;
 const MOST_ROWS: usize = 20_000;
 
 /// Rows of a table with the place of each, whichever way they came.
-struct Rows {
-    cells: Vec<Vec<CellText>>,
-    places: Vec<Place>,
+#[derive(Clone)]
+pub(super) struct Rows {
+    pub(super) cells: Vec<Vec<CellText>>,
+    pub(super) places: Vec<Place>,
 }
 
 impl<'a> Checker<'a> {
@@ -30,13 +31,17 @@ impl<'a> Checker<'a> {
             self.twice("table", &def.name);
             return;
         }
-        let lookup = self.lookup_of(def).and_then(|lookup| {
+        let lookup = self
+            .rows_of(def)
+            .and_then(|rows| self.lookup_of(def, &rows));
+        let lookup = lookup.and_then(|lookup| {
             let added = self.program.lookups.push(Arc::new(lookup));
             self.room(added, "tables", def.name.span)
         });
         match lookup {
             Ok(id) => {
-                self.lookups.insert(&def.name.text, id);
+                self.lookups.insert(&def.name.text, vec![(Layer::Base, id)]);
+                self.edited_tables(def);
             }
             Err(Poisoned) => {
                 self.broken.insert(&def.name.text);
@@ -44,7 +49,7 @@ impl<'a> Checker<'a> {
         }
     }
 
-    fn rows_of(&mut self, def: &'a TableDef) -> Checks<Rows> {
+    pub(super) fn rows_of(&mut self, def: &'a TableDef) -> Checks<Rows> {
         let Some(from) = &def.from else {
             let places = def
                 .rows
@@ -126,11 +131,10 @@ impl<'a> Checker<'a> {
         Ok(rows)
     }
 
-    fn lookup_of(&mut self, def: &'a TableDef) -> Checks<Lookup> {
+    pub(super) fn lookup_of(&mut self, def: &'a TableDef, rows: &Rows) -> Checks<Lookup> {
         if def.broken {
             return Err(Poisoned);
         }
-        let rows = self.rows_of(def)?;
         let Some((heads, body)) = rows.cells.split_first() else {
             return self.fail(
                 Diagnostic::error("OV-410", "this table has no headings")
@@ -483,7 +487,10 @@ impl<'a> Checker<'a> {
         cx: &Context<'a>,
     ) -> Checks<Typed> {
         let typed: Vec<Checks<Typed>> = keys.iter().map(|k| self.settled(k, cx, None)).collect();
-        let Some(id) = self.lookups.get(table.text.as_str()).copied() else {
+        let up_to = self.up_to;
+        let steps = self.lookups.get(table.text.as_str());
+        let found = steps.and_then(|s| s.iter().rev().find(|(layer, _)| *layer <= up_to));
+        let Some((_, id)) = found.copied() else {
             if !self.broken.contains(table.text.as_str()) {
                 self.unknown("OV-414", "table", table, Known::Tables);
             }

@@ -3,15 +3,18 @@
 //! Every fault is told, follow-ons are not: what failed to check is poisoned and passes silently through whatever uses it.
 //! Reads no survey; only the CSV files of lookup tables, which are part of the sheets.
 
+mod amend;
 mod asked;
 mod calendar;
 mod calls;
 mod certain;
 mod changes;
 mod decide;
+mod decided_on;
 mod declare;
 mod exceptions;
 mod expr;
+mod extend;
 mod grain;
 mod job;
 mod kept;
@@ -31,6 +34,8 @@ mod points;
 mod prove;
 mod rounding;
 mod rows;
+mod sends;
+mod table_edits;
 mod table_rows;
 mod takes;
 mod text;

@@ -20,6 +20,8 @@ pub(super) enum Line {
     Require(RequireDef),
     Caution(CautionDef),
     Part(Box<super::parts::Part>),
+    /// What a line became where later layers send some of it elsewhere.
+    Several(Vec<Line>),
 }
 
 impl<'a> Checker<'a> {
@@ -150,7 +152,7 @@ impl<'a> Checker<'a> {
                     }
                 }
             }
-            let pack = r.pack.as_ref().and_then(|(word, q)| {
+            let pack = self.packs_in_force(r).and_then(|(word, q)| {
                 let l = self.literal(q).ok()?;
                 if l.scale.is_none() && l.dim() == unit.dim() && l.value.signum() > 0 {
                     return Some((word.text.clone(), l.value));
@@ -180,7 +182,7 @@ impl<'a> Checker<'a> {
             });
             let added = version.resources.push(ResourceDef {
                 name: r.name.text.clone(),
-                called: r.called.clone(),
+                called: self.called_in_force(r),
                 class: class.unwrap_or(ResourceClass::Other),
                 unit,
                 allowance,
@@ -241,15 +243,24 @@ impl<'a> Checker<'a> {
     /// Takes, requirements and cautions of all blocks. Lines that the version before had in common are taken from it.
     pub(super) fn lines_of(&mut self, version: &mut Version) {
         let mut number = 0;
+        // What is asked of one resource may be sent there from another.
+        let sending = self
+            .in_force_amends
+            .iter()
+            .any(|a| a.amend.what.word() == "resource")
+            && self.need.as_ref().is_some_and(|n| !n.takes.is_empty());
         for b in 0..self.blocks.len() {
             let (grain, lines) = (self.blocks[b].grain, self.blocks[b].lines);
             for line in lines {
                 let needed = match (&self.need, line) {
                     (_, ForLine::Rule(_) | ForLine::Decide(_)) => false,
                     (None, _) => true,
-                    (Some(n), ForLine::Take(take)) => n.takes.contains(take.resource.text.as_str()),
+                    (Some(n), ForLine::Take(take)) => {
+                        n.takes.contains(take.resource.text.as_str()) || sending
+                    }
                     (Some(n), ForLine::Part(part)) => {
-                        n.takes.contains(part.resource.text.as_str())
+                        sending
+                            || n.takes.contains(part.resource.text.as_str())
                             || n.parts.contains(part.name.text.as_str())
                             || n.requires
                     }
@@ -290,28 +301,22 @@ impl<'a> Checker<'a> {
                 done
             }
         };
-        match done {
-            Ok(Line::Take(take)) => version.takes.push(take),
-            Ok(Line::Require(require)) => version.requires.push(require),
-            Ok(Line::Caution(caution)) => version.cautions.push(caution),
-            Ok(Line::Part(part)) => {
-                let part = *part;
-                version.takes.push(TakeDef {
-                    part: Some(version.parts.len()),
-                    ..part.take
-                });
-                version.requires.extend(part.requires);
-                version.parts.push(part.def);
-            }
-            Err(Poisoned) => {}
+        if let Ok(line) = done {
+            put_line(version, line);
         }
     }
 
     fn line(&mut self, line: &'a ForLine, grain: Grain) -> Checks<Line> {
         let cx = Context::at(grain);
         match line {
-            ForLine::Take(take) => self.take(take, grain, &cx).map(Line::Take),
-            ForLine::Part(part) => self.part(part, grain, &cx).map(|p| Line::Part(Box::new(p))),
+            ForLine::Take(take) => {
+                let line = Line::Take(self.take(take, grain, &cx)?);
+                self.sent(line, grain, take.shared_by.as_ref())
+            }
+            ForLine::Part(part) => {
+                let line = Line::Part(Box::new(self.part(part, grain, &cx)?));
+                self.sent(line, grain, None)
+            }
             ForLine::Require {
                 condition,
                 message,
@@ -708,5 +713,24 @@ impl<'a> Checker<'a> {
             }
         }
         done
+    }
+}
+
+/// Adds a line to the version it belongs to.
+fn put_line(version: &mut Version, line: Line) {
+    match line {
+        Line::Take(take) => version.takes.push(take),
+        Line::Require(require) => version.requires.push(require),
+        Line::Caution(caution) => version.cautions.push(caution),
+        Line::Part(part) => {
+            let part = *part;
+            version.takes.push(TakeDef {
+                part: Some(version.parts.len()),
+                ..part.take
+            });
+            version.requires.extend(part.requires);
+            version.parts.push(part.def);
+        }
+        Line::Several(lines) => lines.into_iter().for_each(|line| put_line(version, line)),
     }
 }

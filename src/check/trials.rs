@@ -500,7 +500,10 @@ impl<'a> Checker<'a> {
         };
         let Some((side, rough)) = size else {
             let target = format!("part {}", name.text);
-            return Some((vec![part.count], number(crate::units::Dim::NONE), target));
+            // A part of which some is sent elsewhere counts in all places.
+            let counts = parts.iter().filter(|p| p.name == name.text);
+            let counts = counts.map(|p| p.count).collect();
+            return Some((counts, number(crate::units::Dim::NONE), target));
         };
         let found = part.sizes.iter().find(|s| s.side == side);
         let Some(found) = found.map(|s| if rough { s.rough } else { s.finished }) else {

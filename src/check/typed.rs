@@ -97,6 +97,7 @@ pub(super) struct LayeredChange<'a> {
 pub(super) struct Alternate<'a> {
     pub(super) name: &'a tree::Text,
     pub(super) changes: &'a [tree::Change],
+    pub(super) amends: &'a [tree::Amend],
     pub(super) pick: Option<&'a tree::Pick>,
 }
 
@@ -144,7 +145,8 @@ pub(super) struct Checker<'a> {
     pub(super) by_name: HashMap<&'a str, Vec<usize>>,
     pub(super) helpers: HashMap<&'a str, HelperDef<'a>>,
     pub(super) helpers_used: foldhash::HashSet<&'a str>,
-    pub(super) lookups: HashMap<&'a str, LookupId>,
+    /// Lookup tables, each as it stands from a layer on.
+    pub(super) lookups: HashMap<&'a str, Vec<(Layer, LookupId)>>,
     /// Tables whose own declaration failed: named without a further message.
     pub(super) broken: foldhash::HashSet<&'a str>,
     pub(super) choices: HashMap<&'a str, ChoiceId>,
@@ -168,6 +170,8 @@ pub(super) struct Checker<'a> {
     pub(super) blocks: Vec<Block<'a>>,
     pub(super) cautions: Vec<&'a tree::Caution>,
     pub(super) changes: Vec<LayeredChange<'a>>,
+    /// Changes of limits, packs, names, and of where takes go.
+    pub(super) amends: Vec<super::amend::LayeredAmend<'a>>,
     pub(super) alternates: Vec<Alternate<'a>>,
     /// Trials with the layer of their sheet: changes of later layers do not touch them.
     pub(super) trials: Vec<(&'a tree::Trial, Layer)>,
@@ -179,6 +183,12 @@ pub(super) struct Checker<'a> {
     pub(super) splits: Vec<GroupId>,
     // State of the version being built.
     pub(super) in_force: HashMap<usize, Vec<LayeredChange<'a>>>,
+    /// The last layer that counts: trials see nothing of later ones.
+    pub(super) up_to: Layer,
+    pub(super) in_force_amends: Vec<super::amend::LayeredAmend<'a>>,
+    /// Changes that sent some take elsewhere, and takes that stay because a condition can't be read where they are worked.
+    pub(super) sends_used: HashSet<Span>,
+    pub(super) sends_stuck: HashMap<Span, Vec<Span>>,
     /// Changes of single rows, by definition and layer.
     pub(super) exceptions: HashMap<(usize, Layer), Vec<&'a tree::Change>>,
     /// By the place of such a change: its value and its pin.

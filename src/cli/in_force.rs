@@ -75,6 +75,22 @@ pub fn print(
             value.map_or_else(String::new, |v| place_text(&v.span.into(), sources)),
         ));
     }
+    for one in &v.amends {
+        let why = match &one.by {
+            Some((who, day)) => format!("{} (by {who}, {day})", one.because),
+            None => one.because.clone(),
+        };
+        let written = sources.slice(one.span).split_whitespace();
+        rows.push((
+            format!("{} of {}", one.what, one.name),
+            "extension",
+            format!("{:?}", one.layer).to_lowercase(),
+            written.collect::<Vec<_>>().join(" "),
+            why,
+            place_text(&one.span.into(), sources),
+            String::new(),
+        ));
+    }
     if common.json {
         let list: Vec<_> = rows
             .iter()

@@ -80,6 +80,8 @@ impl<'a> Index<'a> {
             StatementKind::Use(_)
             | StatementKind::Survey(_)
             | StatementKind::Rows(_)
+            | StatementKind::Amend(_)
+            | StatementKind::Extend(_)
             | StatementKind::Counted(_)
             | StatementKind::Phases(_)
             | StatementKind::Choice { .. }

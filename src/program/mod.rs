@@ -23,10 +23,10 @@ pub use terms::{
     SurveyInput,
 };
 pub use version::{
-    Answer, CautionDef, ChoiceDef, DecideDef, DecideLineDef, ExceptionDef, Grouping, PartDef,
-    PartPlaceDef, PartSizeDef, PhaseId, PickDef, Piece, PriceChange, RequireDef, ResourceClass,
-    ResourceDef, ResourceId, TableInfo, TakeDef, TakePlan, Template, ValueDef, ValueId, ValueKind,
-    Varies, Version,
+    AmendDef, Answer, CautionDef, ChoiceDef, DecideDef, DecideLineDef, ExceptionDef, Grouping,
+    PartDef, PartPlaceDef, PartSizeDef, PhaseId, PickDef, Piece, PriceChange, RequireDef,
+    ResourceClass, ResourceDef, ResourceId, TableInfo, TakeDef, TakePlan, Template, ValueDef,
+    ValueId, ValueKind, Varies, Version,
 };
 
 use crate::diagnostics::Span;

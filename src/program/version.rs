@@ -72,12 +72,31 @@ pub struct Version {
     pub resources: ById<ResourceId, ResourceDef>,
     /// Prices changed by name.
     pub price_changes: Vec<PriceChange>,
+    /// What later layers extend, and what they change of a thing besides its value.
+    pub amends: Vec<AmendDef>,
     /// What is decided for single rows.
     pub exceptions: Vec<ExceptionDef>,
     /// Costs after the first.
     pub life: Vec<super::LifeCostDef>,
     /// For a plan mixed of two others: how.
     pub pick: Option<PickDef>,
+}
+
+/// What a later layer extends of a lower one, or changes of a thing besides its value.
+#[derive(Debug, Clone)]
+pub struct AmendDef {
+    /// The survey, choice, table, given or resource.
+    pub name: String,
+    /// What of it: `survey`, `choice`, `rows`, `table`, `limits`, `packs`, `name`, `resource` or `phase`.
+    pub what: &'static str,
+    /// Reason.
+    pub because: String,
+    /// Who decided it, and on which day.
+    pub by: Option<(String, String)>,
+    /// Layer.
+    pub layer: Layer,
+    /// The whole line, or the heading of the block.
+    pub span: Span,
 }
 
 /// A value decided for one row.

@@ -81,6 +81,7 @@ const FIRST_WORDS: &[&str] = &[
     "table",
     "caution",
     "change",
+    "extend",
     "alternate",
     "trial",
     "pay",

@@ -55,13 +55,17 @@ impl<'a> Reader<'a> {
                 Some(StatementKind::For(ForBlock { head: grain, lines }))
             }
             "table" => self.table(head, body),
+            "extend" => self.extend(head, body),
             "alternate" => {
                 let name = self
                     .read(Rule::alternate_head, head)
                     .and_then(|n| self.first_text(n, base));
-                let (mut changes, mut pick) = (Vec::new(), None);
+                let (mut changes, mut amends, mut pick) = (Vec::new(), Vec::new(), None);
                 for i in body {
                     match (i, self.first_word(i.span())) {
+                        (Item::Line(s), "change") if self.is_amend(*s) => {
+                            amends.extend(self.amend(*s));
+                        }
                         (Item::Line(s), "change") => changes.extend(
                             self.read(Rule::change_line, *s)
                                 .and_then(|n| self.change(n, s.start, *s)),
@@ -84,6 +88,7 @@ impl<'a> Reader<'a> {
                 Some(StatementKind::Alternate {
                     name: name?,
                     changes,
+                    amends,
                     pick,
                 })
             }
@@ -172,7 +177,7 @@ impl<'a> Reader<'a> {
         }))
     }
 
-    fn rows_line(&mut self, item: &Item) -> Option<RowsLine> {
+    pub(super) fn rows_line(&mut self, item: &Item) -> Option<RowsLine> {
         let span = self.line(item, "lines such as LABEL, LABEL: ROW, ROW")?;
         let node = self.read(Rule::rows_line, span)?;
         let mut lists = node
@@ -425,7 +430,7 @@ impl<'a> Reader<'a> {
         })
     }
 
-    fn table_rows(&mut self, body: &[Item]) -> Vec<Vec<CellText>> {
+    pub(super) fn table_rows(&mut self, body: &[Item]) -> Vec<Vec<CellText>> {
         let mut rows = Vec::new();
         for item in body {
             let Some(span) = self.line(item, "lines with cells parted by |") else {

@@ -5,6 +5,7 @@ mod calendar;
 mod cells;
 mod columns;
 mod expr;
+mod extend;
 mod job;
 mod life;
 mod parts;

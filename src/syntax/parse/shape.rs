@@ -110,7 +110,7 @@ pub(super) fn shape(rule: Rule, node: &Node<'_>, piece: &str, base: u32) -> Shap
         Rule::take_line => Kind::Take,
         Rule::part_line => Kind::PartLine,
         Rule::decide_line => Kind::DecideLine,
-        Rule::change_line => Kind::Change,
+        Rule::change_line | Rule::amend_line => Kind::Change,
         Rule::expect_line => Kind::Expect,
         Rule::pay_line => Kind::Pay,
         Rule::charge_line | Rule::allowance_line => Kind::Charge,
@@ -320,7 +320,20 @@ fn level_of(rule: Rule, parent: Rule, text: &str) -> Option<u16> {
         {
             0
         }
-        Rule::kw_to if parent == Rule::change_line => 0,
+        Rule::kw_to
+            if matches!(
+                parent,
+                Rule::change_line
+                    | Rule::amend_limits
+                    | Rule::amend_packs
+                    | Rule::amend_name
+                    | Rule::amend_send
+            ) =>
+        {
+            0
+        }
+        Rule::extend_more | Rule::send_phase => 0,
+        Rule::kw_where if parent == Rule::amend_send => 0,
         Rule::kw_where | Rule::kw_otherwise if parent == Rule::pick_line => 0,
         Rule::life_when | Rule::life_rising | Rule::wait_limit | Rule::hire_rate => 0,
         Rule::kw_else if parent == Rule::require_line => 0,

@@ -22,6 +22,7 @@ pub(super) const TOP_WORDS: &[&str] = &[
     "for",
     "caution",
     "change",
+    "extend",
     "alternate",
     "trial",
     "job",
@@ -85,6 +86,9 @@ impl<'a> Reader<'a> {
                 .read(Rule::caution_line, span)
                 .and_then(|n| self.caution(n, base, span))
                 .map(StatementKind::Caution),
+            (Item::Line(_), "change") if self.is_amend(span) => {
+                self.amend(span).map(StatementKind::Amend)
+            }
             (Item::Line(_), "change") => self
                 .read(Rule::change_line, span)
                 .and_then(|n| self.change(n, base, span))
@@ -120,8 +124,8 @@ impl<'a> Reader<'a> {
             (Item::Line(_), "rows") => self.rows(span, None),
             (
                 Item::Line(_),
-                "survey" | "for" | "table" | "alternate" | "trial" | "job" | "pay" | "life"
-                | "calendar",
+                "survey" | "for" | "table" | "alternate" | "extend" | "trial" | "job" | "pay"
+                | "life" | "calendar",
             ) => {
                 self.no_block(word, span);
                 None
@@ -510,7 +514,7 @@ impl<'a> Reader<'a> {
         })
     }
 
-    fn decided_by(&mut self, node: Node<'a>, base: u32) -> Option<DecidedBy> {
+    pub(super) fn decided_by(&mut self, node: Node<'a>, base: u32) -> Option<DecidedBy> {
         let (mut who, mut day) = (None, None);
         for p in node.into_inner() {
             match p.as_rule() {

@@ -31,6 +31,19 @@ pub(super) fn form(rule: Rule, first_word: &str) -> Form {
             "change",
             "change NAME [at \"MARK\"] to VALUE because \"...\" [by \"WHO\" on DATE] [was OLD VALUE]",
         ),
+        Rule::amend_line => (
+            "change",
+            "change limits of GIVEN to between A and B because \"...\"   or   change packs of RESOURCE to PACKS of QUANTITY because \"...\"   or   change name of RESOURCE to \"...\" because \"...\"   or   change resource of RESOURCE [for \"PHASE\"] [where CONDITION] to RESOURCE because \"...\"   or   change phase of RESOURCE [for \"PHASE\"] to \"PHASE\" because \"...\"",
+        ),
+        Rule::extend_head => (
+            "block heading",
+            "extend survey NAME because \"...\" {   or   extend choice, extend rows, extend table likewise",
+        ),
+        Rule::extend_column => (
+            "column",
+            "NAME [in UNIT] [headed \"...\"] [between A and B [was between A and B]]",
+        ),
+        Rule::extend_labels => ("labels", "LABEL [(\"SPELLING\", ...)], LABEL, ..."),
         Rule::survey_head => (
             "block heading",
             "survey TABLE {   or   survey TABLE of TABLE_ABOVE by COLUMN {",

@@ -146,7 +146,9 @@ impl Printer<'_> {
     /// Whether a heading opens a block of rows parted by `|`.
     fn holds_rows(&self, head: Span) -> bool {
         let text = self.slice(head);
-        text.starts_with("table") || text.starts_with("decide") && text.ends_with("by")
+        text.starts_with("table")
+            || text.starts_with("extend table")
+            || text.starts_with("decide") && text.ends_with("by")
     }
 
     /// The comments and blank lines between two places of the sheet. The first place ends a statement, a heading or a brace.

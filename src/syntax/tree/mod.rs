@@ -3,6 +3,7 @@
 mod calendar;
 mod declared;
 mod expr;
+mod extend;
 mod job;
 mod plans;
 mod rules;
@@ -13,6 +14,7 @@ pub use declared::{
     GivenValue, LabelDef, Resource, RowsDef, RowsLine, SurveyDef, TableDef, Varies,
 };
 pub use expr::{AbsentKind, AggregateKind, Arm, BinaryOp, Expr, ExprKind, PresenceTest, RoundWord};
+pub use extend::{Amend, AmendWhat, ColumnMore, Extend, Extension, RowEdit, RowEditKind, SendTo};
 pub use job::{
     Bases, Charge, ChargeAmount, JobLine, MoneyGrain, PayAmount, PayLine, ShareKind, TaxBasis,
 };
@@ -133,9 +135,12 @@ pub enum StatementKind {
     For(ForBlock),
     Caution(Caution),
     Change(Change),
+    Amend(Amend),
+    Extend(Extend),
     Alternate {
         name: Text,
         changes: Vec<Change>,
+        amends: Vec<Amend>,
         pick: Option<Pick>,
     },
     Calendar {

@@ -1,0 +1,471 @@
+//! `extend`: columns, headings, units and ranges of a survey, labels and spellings of a choice, rows made for them. They are put into the
+//! tree of the sheet that declares them, before it is checked, so that all else knows one survey and one choice.
+
+use super::load::{Loaded, LoadedSheet};
+use super::typed::Checker;
+use crate::diagnostics::suggest::listed;
+use crate::diagnostics::{Diagnostic, Span, suggest};
+use crate::program::ChoiceId;
+use crate::syntax::tree::{
+    Column, ColumnMore, ColumnType, Extend, Extension, GivenValue, LabelDef, Layer, Name, RowsLine,
+    Signed, Statement, StatementKind,
+};
+use std::collections::HashMap;
+
+/// Puts what later layers add into what they extend.
+pub(super) fn extend(loaded: &mut Loaded) -> Vec<Diagnostic> {
+    let mut blocks: Vec<(Layer, Extend)> = Vec::new();
+    for sheet in &loaded.sheets {
+        for statement in &sheet.tree.statements {
+            if let StatementKind::Extend(block) = &statement.kind {
+                blocks.push((sheet.layer, block.clone()));
+            }
+        }
+    }
+    blocks.sort_by_key(|(layer, _)| *layer);
+    let mut work = Work {
+        sheets: &mut loaded.sheets,
+        problems: Vec::new(),
+        seen: HashMap::new(),
+    };
+    for (layer, block) in blocks {
+        if block.because.is_none() {
+            work.problems.push(
+                Diagnostic::error(
+                    "OV-604",
+                    format!("this `extend {}` gives no reason", block.more.word()),
+                )
+                .at(block.span, "")
+                .mend("write the reason before the brace: because \"...\""),
+            );
+        }
+        work.block(layer, &block);
+    }
+    work.problems
+}
+
+struct Work<'a> {
+    sheets: &'a mut Vec<LoadedSheet>,
+    problems: Vec<Diagnostic>,
+    /// What each layer changed of which thing.
+    seen: HashMap<(String, Layer), Span>,
+}
+
+impl Work<'_> {
+    fn block(&mut self, layer: Layer, block: &Extend) {
+        match &block.more {
+            Extension::Survey { added, columns } => self.survey(layer, block, added, columns),
+            Extension::Choice(labels) => self.choice(layer, block, labels),
+            Extension::Rows(lines) => self.rows(layer, block, lines),
+            // Rows of a table are read by the checker, for each layer.
+            Extension::Table(_) => {}
+        }
+    }
+
+    /// Where the first statement that fits stands.
+    fn find(&self, fits: impl Fn(&StatementKind) -> bool) -> Option<(usize, usize)> {
+        self.sheets.iter().enumerate().find_map(|(s, sheet)| {
+            let at = sheet.tree.statements.iter().position(|st| fits(&st.kind))?;
+            Some((s, at))
+        })
+    }
+
+    fn kind(&mut self, (sheet, at): (usize, usize)) -> &mut StatementKind {
+        &mut self.sheets[sheet].tree.statements[at].kind
+    }
+
+    /// Refuses to extend what a later layer declares.
+    fn is_later(&mut self, layer: Layer, block: &Extend, (sheet, at): (usize, usize)) -> bool {
+        let target = &self.sheets[sheet];
+        if target.layer <= layer {
+            return true;
+        }
+        let declared = target.tree.statements[at].span;
+        self.problems.push(
+            Diagnostic::error(
+                "OV-605",
+                format!(
+                    "`{}` belongs to a later layer than this block",
+                    block.name.text
+                ),
+            )
+            .at(block.span, "")
+            .at(declared, "declared here")
+            .expected("what is extended is declared in the same or a lower layer: base, shop, job"),
+        );
+        false
+    }
+
+    fn unknown(&mut self, what: &str, name: &Name, known: &[String]) {
+        let d = Diagnostic::error(
+            "OV-250",
+            format!("there is no {what} `{}` to extend", name.text),
+        )
+        .at(name.span, "");
+        self.problems.push(
+            match suggest::nearest(&name.text, known.iter().map(String::as_str)) {
+                Some(near) => d.mend(format!("did you mean `{near}`?")),
+                None if known.is_empty() => d.expected(format!(
+                    "a {what} declared in a sheet that this one brings in with `use`"
+                )),
+                None => d.expected(known.join(", ")),
+            },
+        );
+    }
+
+    fn broken(&self, name: &str) -> bool {
+        let mut names = self.sheets.iter().flat_map(|s| &s.tree.broken);
+        names.any(|b| b == name)
+    }
+
+    /// Refuses a second change of one thing in one layer.
+    fn once(&mut self, what: String, layer: Layer, span: Span) -> bool {
+        match self.seen.insert((what.clone(), layer), span) {
+            None => true,
+            Some(first) => {
+                self.problems.push(
+                    Diagnostic::error("OV-603", format!("{what} is changed twice in one layer"))
+                        .at(span, "the second")
+                        .at(first, "the first")
+                        .mend("keep one of them"),
+                );
+                false
+            }
+        }
+    }
+
+    fn survey(&mut self, layer: Layer, block: &Extend, added: &[Column], columns: &[ColumnMore]) {
+        let name = &block.name;
+        let found =
+            self.find(|k| matches!(k, StatementKind::Survey(s) if s.name.text == name.text));
+        let Some(place) = found else {
+            if !self.broken(&name.text) {
+                let known = self.names_of(|k| match k {
+                    StatementKind::Survey(s) => Some(&s.name),
+                    _ => None,
+                });
+                self.unknown("survey", name, &known);
+            }
+            return;
+        };
+        if !self.is_later(layer, block, place) {
+            return;
+        }
+        for column in added {
+            self.added_column(place, column);
+        }
+        for more in columns {
+            self.column_there(layer, name, place, more);
+        }
+        if block.broken
+            && let StatementKind::Survey(survey) = self.kind(place)
+        {
+            survey.broken = true;
+        }
+    }
+
+    fn added_column(&mut self, place: (usize, usize), column: &Column) {
+        let StatementKind::Survey(survey) = self.kind(place) else {
+            return;
+        };
+        let Some(known) = survey
+            .columns
+            .iter()
+            .find(|c| c.name.text == column.name.text)
+        else {
+            survey.columns.push(column.clone());
+            return;
+        };
+        let first = known.name.span;
+        let table = survey.name.text.clone();
+        self.problems.push(
+            Diagnostic::error(
+                "OV-251",
+                format!("`{table}` has a column `{}` already", column.name.text),
+            )
+            .at(column.name.span, "")
+            .at(first, "declared here")
+            .mend(format!(
+                "give the new one another name; to extend the one there is, leave its type out: {} headed \"...\"",
+                column.name.text
+            )),
+        );
+    }
+
+    fn column_there(
+        &mut self,
+        layer: Layer,
+        table: &Name,
+        place: (usize, usize),
+        more: &ColumnMore,
+    ) {
+        let StatementKind::Survey(survey) = self.kind(place) else {
+            return;
+        };
+        let Some(at) = survey
+            .columns
+            .iter()
+            .position(|c| c.name.text == more.name.text)
+        else {
+            let known: Vec<String> = survey.columns.iter().map(|c| c.name.text.clone()).collect();
+            self.unknown("column", &more.name, &known);
+            return;
+        };
+        let thing = format!("`{}` of `{}`", more.name.text, table.text);
+        if more.between.is_some() && !self.once(format!("the range of {thing}"), layer, more.span) {
+            return;
+        }
+        if more.unit.is_some() && !self.once(format!("the unit of {thing}"), layer, more.span) {
+            return;
+        }
+        let StatementKind::Survey(survey) = self.kind(place) else {
+            return;
+        };
+        let column = &mut survey.columns[at];
+        column.headed.extend(more.headed.iter().cloned());
+        let declared = column.span;
+        let mut refused = Vec::new();
+        if let Some(unit) = &more.unit {
+            match &mut column.kind {
+                ColumnType::Measure(_, old) | ColumnType::Number(Some(old)) => *old = unit.clone(),
+                _ => refused.push(
+                    Diagnostic::error(
+                        "OV-450",
+                        format!("{thing} does not hold a quantity with a unit"),
+                    )
+                    .at(unit.span, "")
+                    .at(declared, "declared here")
+                    .mend("take `in ...` out"),
+                ),
+            }
+        }
+        let old = column.between.clone();
+        if let Some(was) = &more.was {
+            let same = old.as_ref().is_some_and(|(low, high)| {
+                same_quantity(low, &was.0) && same_quantity(high, &was.1)
+            });
+            if !same {
+                refused.push(
+                    Diagnostic::error(
+                        "OV-602",
+                        format!("the range of {thing} is no longer what this line says it was"),
+                    )
+                    .at(was.0.span.to(was.1.span), "")
+                    .at(old.as_ref().map_or(declared, |o| o.0.span.to(o.1.span)), "what it is now")
+                    .mend("look whether the change still holds, then write the range as it is written there after `was`"),
+                );
+            }
+        }
+        if let Some(between) = &more.between {
+            column.between = Some(between.clone());
+        }
+        self.problems.extend(refused);
+    }
+
+    fn names_of(&self, name: impl Fn(&StatementKind) -> Option<&Name>) -> Vec<String> {
+        let statements = self.sheets.iter().flat_map(|s| &s.tree.statements);
+        let mut names: Vec<String> = statements
+            .filter_map(|st: &Statement| name(&st.kind).map(|n| n.text.clone()))
+            .collect();
+        names.sort_unstable();
+        names.dedup();
+        names
+    }
+
+    fn choice(&mut self, layer: Layer, block: &Extend, labels: &[LabelDef]) {
+        let name = block.name.text.as_str();
+        let holds = |k: &StatementKind| match k {
+            StatementKind::Choice { name: n, .. } => n.text == name,
+            _ => false,
+        };
+        let in_place = |k: &StatementKind| match k {
+            StatementKind::Survey(s) => s
+                .columns
+                .iter()
+                .any(|c| c.name.text == name && matches!(c.kind, ColumnType::OneOf(_))),
+            StatementKind::Given(g) => {
+                g.name.text == name && matches!(g.value, GivenValue::Label { .. })
+            }
+            _ => false,
+        };
+        let Some(place) = self.find(holds).or_else(|| self.find(in_place)) else {
+            if self.broken(name) {
+                return;
+            }
+            let known = self.names_of(|k| match k {
+                StatementKind::Choice { name, .. } => Some(name),
+                _ => None,
+            });
+            return self.unknown("choice", &block.name, &known);
+        };
+        if !self.is_later(layer, block, place) {
+            return;
+        }
+        let mut problems = Vec::new();
+        let list = match self.kind(place) {
+            StatementKind::Choice { labels, .. } => Some(labels),
+            StatementKind::Given(g) => match &mut g.value {
+                GivenValue::Label { labels, .. } => Some(labels),
+                _ => None,
+            },
+            StatementKind::Survey(s) => s.columns.iter_mut().find_map(|c| match &mut c.kind {
+                ColumnType::OneOf(labels) if c.name.text == name => Some(labels),
+                _ => None,
+            }),
+            _ => None,
+        };
+        if let Some(list) = list {
+            labels
+                .iter()
+                .for_each(|label| add_label(list, label, &mut problems));
+        }
+        self.problems.extend(problems);
+    }
+
+    fn rows(&mut self, layer: Layer, block: &Extend, lines: &[RowsLine]) {
+        let name = &block.name;
+        let found = self.find(|k| matches!(k, StatementKind::Rows(r) if r.table.text == name.text));
+        let Some(place) = found else {
+            if !self.broken(&name.text) {
+                let known = self.names_of(|k| match k {
+                    StatementKind::Rows(r) => Some(&r.table),
+                    _ => None,
+                });
+                self.unknown("`rows` of the table", name, &known);
+            }
+            return;
+        };
+        if !self.is_later(layer, block, place) {
+            return;
+        }
+        let mut problems = Vec::new();
+        if let StatementKind::Rows(rows) = self.kind(place) {
+            rows.broken |= block.broken;
+            match &mut rows.lines {
+                Some(known) => known.extend(lines.iter().cloned()),
+                None => problems.push(
+                    Diagnostic::error(
+                        "OV-250",
+                        format!(
+                            "the rows of `{}` are made from a count, which has no labels",
+                            name.text
+                        ),
+                    )
+                    .at(name.span, "")
+                    .mend("take this block out: the survey says how many rows there are"),
+                ),
+            }
+        }
+        self.problems.extend(problems);
+    }
+}
+
+impl Checker<'_> {
+    /// Blocks that add one of these labels to a choice.
+    fn adders(&self, choice: ChoiceId, labels: &[String]) -> Vec<(String, Span)> {
+        let name = &self.program.choices[choice].name;
+        let mut out = Vec::new();
+        for statement in self.loaded.sheets.iter().flat_map(|s| &s.tree.statements) {
+            if let StatementKind::Extend(block) = &statement.kind
+                && let Extension::Choice(added) = &block.more
+                && block.name.text == *name
+            {
+                let fits = added.iter().filter(|l| labels.contains(&l.name.text));
+                out.extend(fits.map(|l| (l.name.text.clone(), l.name.span)));
+            }
+        }
+        out
+    }
+
+    /// Whether the labels a `choose` lacks were all added by later layers, and the value it stands in is changed by one.
+    pub(super) fn answered_later(&self, choice: ChoiceId, labels: &[String]) -> bool {
+        // Trials of lower layers do not see the change; they have no row of the label either.
+        let changed = self.open.last().is_some_and(|(def, _)| {
+            let name = &self.defs[*def].name.text;
+            let mut changes = self.changes.iter();
+            changes.any(|c| c.change.at.is_none() && c.change.name.text == *name)
+        });
+        let adders = self.adders(choice, labels);
+        changed
+            && labels
+                .iter()
+                .all(|l| adders.iter().any(|(added, _)| added == l))
+    }
+
+    /// That a `choose` leaves out labels.
+    pub(super) fn lacking(&self, choice: ChoiceId, labels: &[String], subject: Span) -> Diagnostic {
+        let mut d = Diagnostic::error("OV-403", "`choose` does not say what holds for every label")
+            .at(subject, "")
+            .found(format!("nothing for {}", listed(labels)))
+            .expected("every label once, or `otherwise: ...` at the end");
+        let adders = self.adders(choice, labels);
+        for (_, span) in &adders {
+            d = d.at(*span, "added here");
+        }
+        let (Some((label, _)), Some((def, _))) = (adders.first(), self.open.last()) else {
+            return d;
+        };
+        let name = &self.defs[*def].name.text;
+        d.mend(format!(
+            "say it in the layer that adds the label: change {name} to choose {} {{ {label}: ...  otherwise: {name} }} because \"...\"",
+            self.loaded.sources.slice(subject)
+        ))
+    }
+}
+
+/// Adds a label, or spellings to one that is there.
+fn add_label(list: &mut Vec<LabelDef>, label: &LabelDef, problems: &mut Vec<Diagnostic>) {
+    let own = label.name.text.to_lowercase();
+    let says = |l: &LabelDef, word: &str| {
+        l.name.text.to_lowercase() == word || l.spellings.iter().any(|s| s.to_lowercase() == word)
+    };
+    for word in label
+        .spellings
+        .iter()
+        .map(|s| s.to_lowercase())
+        .chain([own.clone()])
+    {
+        let Some(other) = list.iter().find(|l| says(l, &word)) else {
+            continue;
+        };
+        if other.name.text.to_lowercase() == own && word == own {
+            continue;
+        }
+        problems.push(
+            Diagnostic::error(
+                "OV-251",
+                format!("\"{word}\" stands for `{}` already", other.name.text),
+            )
+            .at(label.name.span, "")
+            .at(other.name.span, "declared here")
+            .mend("take it out here"),
+        );
+        return;
+    }
+    match list.iter_mut().find(|l| l.name.text == label.name.text) {
+        Some(known) if label.spellings.is_empty() => problems.push(
+            Diagnostic::error(
+                "OV-251",
+                format!("the label `{}` is there already", label.name.text),
+            )
+            .at(label.name.span, "")
+            .at(known.name.span, "declared here")
+            .mend(format!("add a spelling: {} (\"...\")", label.name.text)),
+        ),
+        Some(known) => known.spellings.extend(label.spellings.iter().cloned()),
+        None => list.push(label.clone()),
+    }
+}
+
+/// Whether two quantities are written alike.
+pub(super) fn same_quantity(a: &Signed, b: &Signed) -> bool {
+    let unit = |u: &Option<crate::syntax::tree::UnitText>| u.as_ref().map(|u| u.text.clone());
+    let (a_parts, b_parts) = (&a.quantity.parts, &b.quantity.parts);
+    a.negative == b.negative
+        && a.quantity.point == b.quantity.point
+        && a_parts.len() == b_parts.len()
+        && a_parts
+            .iter()
+            .zip(b_parts)
+            .all(|(x, y)| x.0 == y.0 && unit(&x.1) == unit(&y.1))
+}
