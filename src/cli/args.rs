@@ -70,7 +70,7 @@ pub enum Command {
     Calendar(CalendarArgs),
     /// Show the tree behind a number
     #[command(
-        after_help = "Examples:\n  ovolo why job.ovo lite_w W-014\n  ovolo why job.ovo glazier\n  ovolo why job.ovo total --depth 2\n  ovolo why job.ovo --against monday.json"
+        after_help = "Examples:\n  ovolo why job.ovo lite_w W-014\n  ovolo why job.ovo glazier\n  ovolo why job.ovo total --depth 2\n  ovolo why job.ovo --against monday.json\n  ovolo why job.ovo --against bid.json --openings"
     )]
     Why(WhyArgs),
     /// Plan the cuts of boards, sheets of glass or bars, with a bound that is proved
@@ -280,6 +280,9 @@ pub struct WhyArgs {
     /// Say why a figure is not what it was in this record: total, cost, labor, stock, glass, points or putty
     #[arg(long, value_name = "RECORD", conflicts_with_all = ["mark", "depth"])]
     pub against: Option<String>,
+    /// With --against: the change by opening, at the prices of the record, as a change order states it
+    #[arg(long, requires = "against", conflicts_with = "result")]
+    pub openings: bool,
     /// With --against: print the parts as CSV
     #[arg(long, requires = "against")]
     pub csv: bool,

@@ -6,11 +6,12 @@ use super::{exit, files, output};
 use ovolo::diagnostics::{Diagnostic, Sources};
 use ovolo::estimate::{self, Survey, Worked};
 use ovolo::eval;
+use ovolo::explain::change_order::{self, ChangeOrder};
 use ovolo::explain::difference::{self, Figure};
 use ovolo::explain::record::Record;
 use ovolo::explain::{self, Explainer, against};
 use ovolo::prices::PriceBook;
-use ovolo::report::{csv, terminal};
+use ovolo::report::{Face, csv, terminal};
 use ovolo::session::{Job, Role};
 use ovolo::survey::ReadOptions;
 use ovolo::takeoff::Wish;
@@ -108,6 +109,16 @@ fn compare(args: &WhyArgs, file: &str, common: &Common) -> Result<ExitCode, Exit
         common,
     )?;
     let subject = job.subject(version, &survey, &book, &worked);
+    if args.openings {
+        let order = change_order::change_order(&subject, &record);
+        let order = order.map_err(|e| refused(e, &job, common))?;
+        return by_opening(
+            &order,
+            args,
+            (&job, &job::face(&job, version, &survey)),
+            common,
+        );
+    }
     let difference = against::against(&subject, &record).map_err(|e| refused(e, &job, common))?;
     let [parts, figures] = difference::views(&difference, figure, &worked.estimate);
     let face = job::face(&job, version, &survey);
@@ -129,6 +140,32 @@ fn compare(args: &WhyArgs, file: &str, common: &Common) -> Result<ExitCode, Exit
             terminal::draw(&figures, width)
         ));
     }
+    Ok(ExitCode::from(exit::DONE))
+}
+
+/// Prints a change order.
+fn by_opening(
+    order: &ChangeOrder,
+    args: &WhyArgs,
+    (job, face): (&Job, &Face),
+    common: &Common,
+) -> Result<ExitCode, ExitCode> {
+    if common.json {
+        let mut value = change_order::json(order);
+        face.add_to(&mut value);
+        output::json(&value);
+        return Ok(ExitCode::from(exit::DONE));
+    }
+    aside_only(job, common);
+    let view = change_order::view(order);
+    output::print(&match args.csv {
+        true => csv::write(&view, face),
+        false => format!(
+            "{}{}",
+            face.head(),
+            terminal::draw(&view, output::width(common))
+        ),
+    });
     Ok(ExitCode::from(exit::DONE))
 }
 

@@ -6,6 +6,7 @@
 
 pub mod against;
 mod builder;
+pub mod change_order;
 pub mod difference;
 mod expr;
 mod find;

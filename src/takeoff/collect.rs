@@ -492,11 +492,26 @@ impl Collector<'_> {
                 let keys: Arc<[Arc<str>]> = keys.map(|key| texts.get(key)).collect();
                 let mark: Arc<str> = self.mark(grain, row).into();
                 for decider in &deciders {
-                    out.push(decider.on_row(row, mark.clone(), keys.clone(), &mut texts));
+                    let place = (mark.clone(), self.main_row(grain, row));
+                    out.push(decider.on_row(row, place, keys.clone(), &mut texts));
                 }
             }
         }
         out
+    }
+
+    /// The row of the main table that a row is, or lies below.
+    fn main_row(&self, grain: Grain, row: usize) -> Option<usize> {
+        let Grain::Table(mut table) = grain else {
+            return None;
+        };
+        let mut row = row;
+        while Some(table) != self.main {
+            let above = self.tables.get(table.index())?.parent_rows.as_ref()?;
+            row = usize::try_from(*above.get(row)?).ok()?;
+            table = self.program.tables.get(table)?.parent?;
+        }
+        Some(row)
     }
 
     fn decider<'b>(&'b self, value: &'b ValueDef, decide: &'b DecideDef) -> Decider<'b> {
@@ -609,7 +624,7 @@ impl Decider<'_> {
     fn on_row(
         &self,
         row: usize,
-        mark: Arc<str>,
+        (mark, main_row): (Arc<str>, Option<usize>),
         keys: Arc<[Arc<str>]>,
         texts: &mut Shared,
     ) -> Treatment {
@@ -630,6 +645,7 @@ impl Decider<'_> {
             .then(|| cell_text(program, self.value.node, &cell, None));
         Treatment {
             mark,
+            main_row,
             keys,
             decision: texts.get(&self.value.name),
             label: label.map(|label| texts.get(&label)),

@@ -101,6 +101,8 @@ pub struct DecisionCount {
 pub struct Treatment {
     /// Mark of the row.
     pub mark: Arc<str>,
+    /// The row of the main table that it is, or lies below; none for a group and the whole job.
+    pub main_row: Option<usize>,
     /// Keys of the split columns on that row.
     pub keys: Arc<[Arc<str>]>,
     /// Name of the decision.

@@ -66,6 +66,7 @@ fn full() -> (Program, Estimate) {
     for mark in &facts.marks {
         facts.treatment.push(Treatment {
             mark: mark.as_str().into(),
+            main_row: None,
             keys: vec!["East".into()].into(),
             decision: "sash_fate".into(),
             label: Some("mend".into()),

@@ -215,7 +215,7 @@ fn files_changed(record: &Record, now: &Origin) -> Vec<String> {
     changed.chain(gone).collect()
 }
 
-fn unworkable(mut list: Vec<Diagnostic>) -> Refused {
+pub(super) fn unworkable(mut list: Vec<Diagnostic>) -> Refused {
     let head = Diagnostic::error(
         "OV-923",
         "the earlier run can't be worked again from its record",
@@ -240,7 +240,10 @@ fn change(
 }
 
 /// The version of a program with a name.
-fn version_of<'p>(program: &'p Program, name: Option<&str>) -> Option<(usize, &'p Version)> {
+pub(super) fn version_of<'p>(
+    program: &'p Program,
+    name: Option<&str>,
+) -> Option<(usize, &'p Version)> {
     program
         .versions
         .iter()
@@ -270,15 +273,22 @@ fn worked(
 /// The record worked again from its own sheets, survey and prices.
 fn worked_old(checked: &Checked, record: &Record) -> Result<Figures, Refused> {
     let program = &checked.program;
-    let refuse = |words: String| {
-        Refused::Messages(vec![
-            Diagnostic::error("OV-923", "the survey of the record does not fit its sheets")
-                .found(words),
-        ])
-    };
     let Some((at, version)) = version_of(program, record.alternate.as_deref()) else {
-        return Err(refuse("no such alternate".to_owned()));
+        return Err(unfit("no such alternate".to_owned()));
     };
+    let survey = worked_tables(program, record)?;
+    worked(program, at, &survey, &book_of(version, &record.prices))
+}
+
+fn unfit(words: String) -> Refused {
+    Refused::Messages(vec![
+        Diagnostic::error("OV-923", "the survey of the record does not fit its sheets")
+            .found(words),
+    ])
+}
+
+/// The survey of a record as its own sheets read it. Errors: OV-923.
+pub(super) fn worked_tables(program: &Program, record: &Record) -> Result<Survey, Refused> {
     let tables: Vec<KeptTable> = program
         .tables
         .iter()
@@ -292,8 +302,7 @@ fn worked_old(checked: &Checked, record: &Record) -> Result<Figures, Refused> {
                 })
         })
         .collect();
-    let survey = survey_of(program, &tables).map_err(refuse)?;
-    worked(program, at, &survey, &book_of(version, &record.prices))
+    survey_of(program, &tables).map_err(unfit)
 }
 
 /// A survey of kept tables. Errors in words.
@@ -331,7 +340,7 @@ fn fitted(subject: &Subject<'_>, record: &Record) -> Vec<KeptTable> {
 }
 
 /// The prices of the record; what it has no price for has the one it has now.
-fn overlaid(subject: &Subject<'_>, record: &Record) -> Vec<KeptPrice> {
+pub(super) fn overlaid(subject: &Subject<'_>, record: &Record) -> Vec<KeptPrice> {
     let mut prices = record.prices.clone();
     for price in kept_prices(subject.version(), subject.book) {
         if !prices.iter().any(|p| p.resource == price.resource) {
