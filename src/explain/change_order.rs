@@ -4,8 +4,8 @@
 //! told apart, since a change order is priced at what was bid.
 
 use super::Subject;
-use super::against::{overlaid, unworkable, version_of, worked_tables};
-use super::record::{Record, book_of};
+use super::against::{cell_changes, fitted, overlaid, unworkable, version_of, worked_tables};
+use super::record::{Record, book_of, kept};
 use crate::check::{self, Options};
 use crate::estimate::{Refused, Survey, estimate};
 use crate::eval;
@@ -21,11 +21,11 @@ use std::collections::{HashMap, HashSet};
 /// Name and version of the form as JSON.
 pub const SCHEMA: &str = "ovolo-change-order/1";
 
-/// One opening, or what belongs to the whole job.
+/// One opening.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Line {
-    /// Its mark; none for the whole job.
-    pub mark: Option<String>,
+    /// Its mark.
+    pub mark: String,
     /// All-in amount in the earlier issue, in cents; none for an opening that was not in it.
     pub was: Option<i128>,
     /// All-in amount now, at the earlier prices; none for an opening that was taken out.
@@ -44,8 +44,12 @@ impl Line {
 /// A change order.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct ChangeOrder {
-    /// What differs, in the order of the survey, openings that were taken out after the others and the whole job last.
+    /// What was decided or surveyed otherwise, in the order of the survey, then openings that were taken out.
     pub lines: Vec<Line>,
+    /// How many further openings cost more or less because they share set-up, access or packs with these, and what they add in all.
+    pub shared: (usize, i128),
+    /// What is added to the whole job, in cents.
+    pub whole_job: i128,
     /// The price of the earlier issue, in cents.
     pub was: i128,
     /// The price now, at the earlier prices.
@@ -68,8 +72,22 @@ pub fn change_order(subject: &Subject<'_>, record: &Record) -> Result<ChangeOrde
     let program = &subject.checked.program;
     let book = book_of(subject.version(), &overlaid(subject, record));
     let now = work(program, subject.version, subject.survey, &book)?;
+    let mut reasons = decided(&then, &now);
+    let tables = kept(program, subject);
+    for edit in cell_changes(program, &fitted(subject, record), &tables) {
+        if let Some(mark) = opening_of(&now.facts.marks, &edit.mark) {
+            let told = format!(
+                "{}: {}, was {}",
+                edit.told.name, edit.told.now, edit.told.was
+            );
+            reasons.entry(mark.to_owned()).or_default().push(told);
+        }
+    }
+    let (lines, shared, whole_job) = lines(&then, &now, reasons);
     Ok(ChangeOrder {
-        lines: lines(&then, &now),
+        lines,
+        shared,
+        whole_job,
         was: then.totals.grand,
         now: now.totals.grand,
         prices_moved: subject.estimate.totals.grand - now.totals.grand,
@@ -131,31 +149,56 @@ fn prices(estimate: &Estimate) -> Vec<(Option<&str>, i128)> {
         .collect()
 }
 
-fn lines(then: &Estimate, now: &Estimate) -> Vec<Line> {
+/// Openings with a reason, the others together, and the whole job.
+fn lines(
+    then: &Estimate,
+    now: &Estimate,
+    mut reasons: HashMap<String, Vec<String>>,
+) -> (Vec<Line>, (usize, i128), i128) {
     let (was, is) = (prices(then), prices(now));
     let earlier: HashMap<Option<&str>, i128> = was.iter().copied().collect();
     let known: HashSet<Option<&str>> = is.iter().map(|(mark, _)| *mark).collect();
-    let mut reasons = reasons(then, now);
-    let mut line = |mark: Option<&str>, was: Option<i128>, now: Option<i128>| Line {
-        mark: mark.map(str::to_owned),
-        was,
-        now,
-        reasons: mark.and_then(|m| reasons.remove(m)).unwrap_or_default(),
+    let gone = was.iter().filter(|(mark, _)| !known.contains(mark));
+    let kept = is
+        .iter()
+        .map(|(mark, cents)| (*mark, earlier.get(mark).copied(), Some(*cents)));
+    let (mut lines, mut shared, mut whole_job) = (Vec::new(), (0, 0), 0);
+    for (mark, was, now) in kept.chain(gone.map(|(mark, cents)| (*mark, Some(*cents), None))) {
+        let adds = now.unwrap_or(0) - was.unwrap_or(0);
+        let Some(mark) = mark else {
+            whole_job += adds;
+            continue;
+        };
+        let reasons = reasons.remove(mark).unwrap_or_default();
+        if !reasons.is_empty() || was.is_some() != now.is_some() {
+            lines.push(Line {
+                mark: mark.to_owned(),
+                was,
+                now,
+                reasons,
+            });
+        } else if adds != 0 {
+            shared = (shared.0 + 1, shared.1 + adds);
+        }
+    }
+    (lines, shared, whole_job)
+}
+
+/// The opening that a row is, or whose mark its own begins with: `N5` for `N5-L` and `N5, 3`.
+fn opening_of<'m>(marks: &'m [String], row: &str) -> Option<&'m str> {
+    let begins = |mark: &&String| {
+        row.strip_prefix(mark.as_str())
+            .is_some_and(|rest| rest.is_empty() || rest.starts_with('-') || rest.starts_with(", "))
     };
-    let mut all: Vec<Line> = Vec::new();
-    for (mark, cents) in &is {
-        all.push(line(*mark, earlier.get(mark).copied(), Some(*cents)));
-    }
-    for (mark, cents) in was.iter().filter(|(mark, _)| !known.contains(mark)) {
-        all.push(line(*mark, Some(*cents), None));
-    }
-    all.sort_by_key(|l| (l.mark.is_none(), l.now.is_none())); // stable: in the order of the survey
-    all.retain(|l| l.adds() != 0 || !l.reasons.is_empty() || l.was.is_some() != l.now.is_some());
-    all
+    marks
+        .iter()
+        .filter(begins)
+        .max_by_key(|m| m.len())
+        .map(String::as_str)
 }
 
 /// By opening, each decision on it or on what lies below it that is not what it was: `N5-L, sash treatment: repair, was retain: "…"`.
-fn reasons(then: &Estimate, now: &Estimate) -> HashMap<String, Vec<String>> {
+fn decided(then: &Estimate, now: &Estimate) -> HashMap<String, Vec<String>> {
     let key = |t: &Treatment| (t.mark.clone(), t.decision.clone());
     let before: HashMap<_, _> = then.facts.treatment.iter().map(|t| (key(t), t)).collect();
     let mut out: HashMap<String, Vec<String>> = HashMap::new();
@@ -186,7 +229,7 @@ pub fn view(order: &ChangeOrder) -> View {
         Column::number("was"),
         Column::number("now"),
         Column::number("add or deduct"),
-        Column::text("what changed").wide(),
+        Column::text("what changed"),
     ];
     let title = format!(
         "Changes by {}, in {}, all-in, at the earlier prices",
@@ -195,20 +238,46 @@ pub fn view(order: &ChangeOrder) -> View {
     let mut view = View::new("change-order", title, columns);
     let money = |cents: Option<i128>| cents.map_or(Cell::Blank, Cell::Money);
     for line in &order.lines {
-        let said = match (line.was, line.now, line.reasons.is_empty()) {
-            (None, ..) => "new in the survey".to_owned(),
-            (_, None, _) => "no longer in the survey".to_owned(),
-            (_, _, false) => line.reasons.join("; "),
-            _ if line.mark.is_none() => "what belongs to the whole job".to_owned(),
-            _ => "other quantities of the same work".to_owned(),
+        let said = match (line.was, line.now) {
+            (None, _) => "new in the survey".to_owned(),
+            (_, None) => "no longer in the survey".to_owned(),
+            _ => line.reasons.join("; "),
         };
+        let adds = Cell::Money(line.adds());
         view.row(vec![
-            Cell::text(line.mark.as_deref().unwrap_or("whole job")),
+            Cell::text(line.mark.clone()),
             money(line.was),
             money(line.now),
-            Cell::Money(line.adds()),
+            adds,
             Cell::text(said),
         ]);
+    }
+    let (count, adds) = order.shared;
+    let others = match count {
+        1 => "1 other",
+        _ => "others",
+    };
+    for (name, said, cents) in [
+        (
+            others,
+            format!("{count} that share set-up, access or whole packs with these"),
+            adds,
+        ),
+        (
+            "whole job",
+            "what belongs to no one of them".to_owned(),
+            order.whole_job,
+        ),
+    ] {
+        if cents != 0 {
+            view.row(vec![
+                Cell::text(name),
+                Cell::Blank,
+                Cell::Blank,
+                Cell::Money(cents),
+                Cell::text(said),
+            ]);
+        }
     }
     view.total(vec![
         Cell::text("in all"),
@@ -217,13 +286,8 @@ pub fn view(order: &ChangeOrder) -> View {
         Cell::Money(order.now - order.was),
         Cell::Blank,
     ]);
-    if order.lines.is_empty() {
+    if order.was == order.now && order.lines.is_empty() {
         view.notes.push("Nothing changed.".to_owned());
-    } else {
-        view.notes.push(
-            "Openings that are as they were are not listed; was and now are of the whole price."
-                .to_owned(),
-        );
     }
     if order.prices_moved != 0 {
         view.notes.push(format!(
@@ -243,6 +307,8 @@ pub fn json(order: &ChangeOrder) -> Value {
         "schema": SCHEMA,
         "currency": order.currency,
         "lines": order.lines.iter().map(line).collect::<Value>(),
+        "shared": {"openings": order.shared.0, "adds": cents_text(order.shared.1)},
+        "whole_job": cents_text(order.whole_job),
         "was": cents_text(order.was),
         "now": cents_text(order.now),
         "adds": cents_text(order.now - order.was),

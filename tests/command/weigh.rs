@@ -617,6 +617,79 @@ fn the_page_of_an_estimate_draws_what_it_adds_up() {
 }
 
 #[test]
+fn a_change_order_is_priced_as_the_bid_was_and_gives_reasons() {
+    let folder = job("");
+    let at = folder.path();
+    let write =
+        |name: &str, text: &str| std::fs::write(at.join(name), text).expect("a file is written");
+    let (code, text) = ovolo(at, &["estimate", "job.ovo", "--record", "bid.json"]);
+    assert_eq!(code, 0, "{text}");
+    let changed = "change fate at \"B\" to mend because \"the reviewer asked\" by \"the reviewer\" on 2024-03-28\n";
+    write("job.ovo", &format!("{SHEET}{changed}"));
+    // A has 2 lites more, D is new; labor has become dearer, which is no part of the change.
+    write(
+        "survey.csv",
+        "mark,lites,rot\nA,6,10\nB,6,60\nC,12,90\nD,2,0\n",
+    );
+    write(
+        "prices.csv",
+        "resource,unit,price,pack\nhand,h,66,\npin,point,0.10,100\n",
+    );
+    let order = ["why", "job.ovo", "--against", "bid.json", "--openings"];
+    let (code, text) = ovolo(at, &[&order[..], &["--json"]].concat());
+    assert_eq!(code, 0, "{text}");
+    let value: Value = serde_json::from_str(&text).expect("JSON");
+    let mark = |m: &str| {
+        let lines = value["lines"].as_array().expect("lines");
+        lines
+            .iter()
+            .find(|l| l["mark"] == m)
+            .unwrap_or_else(|| panic!("no {m} in {text}"))
+    };
+    // Two boxes of pins then and now: 24 + 36 + 30 + 72 + 30 points, and 36 + 36 + 72 + 30 + 12.
+    assert_eq!(
+        (value["was"].as_str(), value["now"].as_str()),
+        (Some("620.00"), Some("740.00"))
+    );
+    assert_eq!(value["adds"], "120.00");
+    let labor = (180 + 180 + 240 + 60) / 10;
+    assert_eq!(value["prices_moved"], format!("{labor}.00"));
+    assert!(
+        mark("A")["reasons"][0]
+            .as_str()
+            .is_some_and(|r| r.contains("lites: 6 lites, was 4 lites")),
+        "{text}"
+    );
+    let reason = mark("B")["reasons"][0].as_str().unwrap_or_default();
+    assert!(
+        reason.starts_with("B, fate: mend, was renew: \"the reviewer asked"),
+        "{reason}"
+    );
+    assert_eq!(mark("D")["was"], Value::Null);
+    let sum: i64 = value["lines"]
+        .as_array()
+        .expect("lines")
+        .iter()
+        .map(|l| &l["adds"])
+        .chain([&value["shared"]["adds"], &value["whole_job"]])
+        .map(|v| {
+            v.as_str()
+                .expect("money")
+                .replace('.', "")
+                .parse::<i64>()
+                .expect("cents")
+        })
+        .sum();
+    assert_eq!(sum, 12_000);
+    let (_, text) = ovolo(at, &order);
+    assert!(
+        text.contains("new in the survey")
+            && text.contains("Prices and rates moved the whole by 66.00 USD"),
+        "{text}"
+    );
+}
+
+#[test]
 fn what_cannot_be_asked_is_said_in_words() {
     let folder = job(MIXED);
     for (args, said) in [

@@ -11,16 +11,20 @@ use crate::units::{Style, format_quantity, point_text};
 const MOST_CELLS: usize = 200;
 
 /// A cell that changed.
-pub(super) struct Edit {
-    pub(super) table: TableId,
-    pub(super) row: usize,
-    pub(super) column: usize,
-    pub(super) cell: KeptCell,
-    pub(super) mark: String,
-    pub(super) told: Changed,
+pub(in crate::explain) struct Edit {
+    pub(in crate::explain) table: TableId,
+    pub(in crate::explain) row: usize,
+    pub(in crate::explain) column: usize,
+    pub(in crate::explain) cell: KeptCell,
+    pub(in crate::explain) mark: String,
+    pub(in crate::explain) told: Changed,
 }
 
-pub(super) fn cell_changes(program: &Program, old: &[KeptTable], now: &[KeptTable]) -> Vec<Edit> {
+pub(in crate::explain) fn cell_changes(
+    program: &Program,
+    old: &[KeptTable],
+    now: &[KeptTable],
+) -> Vec<Edit> {
     let mut out = Vec::new();
     for ((table, info), (before, after)) in program.tables.entries().zip(old.iter().zip(now)) {
         for new in &after.rows {
@@ -63,7 +67,11 @@ pub(super) fn cell_changes(program: &Program, old: &[KeptTable], now: &[KeptTabl
     out
 }
 
-pub(super) fn kept_text(program: &Program, kind: &ColumnKind, cell: &KeptCell) -> String {
+pub(in crate::explain) fn kept_text(
+    program: &Program,
+    kind: &ColumnKind,
+    cell: &KeptCell,
+) -> String {
     match (cell, kind) {
         (Err(why), _) => absence_word(*why).to_owned(),
         (Ok(text), ColumnKind::Number { unit, .. }) => match crate::explain::kept::ratio(text) {
@@ -79,7 +87,7 @@ pub(super) fn kept_text(program: &Program, kind: &ColumnKind, cell: &KeptCell) -
 }
 
 /// Cells one by one while they are few, else row by row, else all at once.
-pub(super) fn grouped(edits: Vec<Edit>) -> Vec<Vec<Edit>> {
+pub(in crate::explain) fn grouped(edits: Vec<Edit>) -> Vec<Vec<Edit>> {
     if edits.len() <= MOST_CELLS {
         return edits.into_iter().map(|e| vec![e]).collect();
     }
@@ -103,7 +111,7 @@ pub(super) fn grouped(edits: Vec<Edit>) -> Vec<Vec<Edit>> {
     }
 }
 
-pub(super) fn told_cells(group: Vec<Edit>) -> Vec<Changed> {
+pub(in crate::explain) fn told_cells(group: Vec<Edit>) -> Vec<Changed> {
     if group.len() <= MOST_CELLS {
         return group.into_iter().map(|e| e.told).collect();
     }
@@ -116,7 +124,7 @@ pub(super) fn told_cells(group: Vec<Edit>) -> Vec<Changed> {
 }
 
 /// Rows of the record that are no more, or rows that it has not; those of tables above come first.
-pub(super) fn row_changes(
+pub(in crate::explain) fn row_changes(
     program: &Program,
     old: &[KeptTable],
     now: &[KeptTable],
@@ -136,7 +144,7 @@ pub(super) fn row_changes(
 }
 
 /// Takes a row out with all below it, or puts one in with all below it. False when it went or came with the one above it.
-pub(super) fn move_row(
+pub(in crate::explain) fn move_row(
     program: &Program,
     tables: &mut [KeptTable],
     now: &[KeptTable],

@@ -9,7 +9,8 @@ mod cells;
 mod rules;
 mod terms;
 
-use self::cells::{cell_changes, grouped, move_row, row_changes, told_cells};
+pub(super) use self::cells::cell_changes;
+use self::cells::{grouped, move_row, row_changes, told_cells};
 use self::rules::{
     copy, file_name, given_spans, given_text, kind_of, names, pin, put_rule, rules_of, spans_of,
     written,
@@ -320,7 +321,7 @@ fn survey_of(program: &Program, tables: &[KeptTable]) -> Result<Survey, String> 
 }
 
 /// The tables of the record with the columns of the sheets now.
-fn fitted(subject: &Subject<'_>, record: &Record) -> Vec<KeptTable> {
+pub(super) fn fitted(subject: &Subject<'_>, record: &Record) -> Vec<KeptTable> {
     let now = kept(&subject.checked.program, subject);
     let fit = |(info, now): (&crate::program::TableInfo, &KeptTable)| {
         record
