@@ -98,6 +98,7 @@ fn measure(sheet: &str, openings: &str, list: bool) -> (Vec<String>, Duration) {
         );
     }
     let inputs = Inputs {
+        spans: &[],
         tables: tables.iter().collect(),
     };
     let options = Options::default();

@@ -71,6 +71,7 @@ fn measure(
         ..Options::default()
     };
     let inputs = Inputs {
+        spans: &[],
         tables: tables.iter().collect(),
     };
     let work =

@@ -6,9 +6,14 @@ use crate::diagnostics::{Diagnostic, any_error};
 use crate::eval::{self, Inputs, Results, RunError};
 use crate::prices::PriceBook;
 use crate::pricing::{self, Estimate, Origin, Picked};
-use crate::program::{AS_DECIDED, NodeId, PickDef, Program, Version};
+use crate::number::Exact;
+use crate::program::{
+    AS_DECIDED, NodeId, PickDef, Program, ResourceClass, TakeDef, Version,
+};
 use crate::running;
-use crate::schedule;
+use crate::calendar::clock::date_of;
+use crate::schedule::{self, SpanDays};
+use crate::show::cell_text;
 use crate::survey::{RawTexts, Report};
 use crate::table::{ColumnData, Table, Values};
 use crate::takeoff::{self, Quantities, SetAside, Wish};
@@ -31,6 +36,7 @@ impl Survey {
     pub fn inputs(&self) -> Inputs<'_> {
         Inputs {
             tables: self.tables.iter().collect(),
+            spans: &[],
         }
     }
 
@@ -235,7 +241,7 @@ pub fn estimate_each(
         versions.iter().copied().partition(|v| pick_of(v).is_some());
     let tables: Vec<&Table> = basis.survey.tables.iter().collect();
     if mixed.is_empty() {
-        let (each, results) = run(basis, Inputs { tables }, &plain, wish, more, options)?;
+        let (each, results) = run(basis, &tables, &plain, wish, more, options)?;
         return Ok(Outcomes {
             each,
             picked: vec![],
@@ -249,7 +255,7 @@ pub fn estimate_each(
     }
     let (first, _) = run(
         basis,
-        Inputs { tables },
+        &tables,
         &plain,
         Wish {
             by_row: true,
@@ -276,9 +282,7 @@ pub fn estimate_each(
     let extended = basis.survey.with_picks(basis.program, &picked);
     let (second, results) = run(
         basis,
-        Inputs {
-            tables: extended.iter().collect(),
-        },
+        &extended.iter().collect::<Vec<_>>(),
         &workable,
         wish,
         more,
@@ -336,10 +340,76 @@ fn pick(
     })
 }
 
+/// Days of the spans of the calendar that versions read, each from the labor of its own version; none for a version whose labor or
+/// calendar fails, which is told when it is worked.
+fn spans(
+    basis: &Basis<'_>,
+    tables: &[&Table],
+    versions: &[usize],
+    options: &eval::Options<'_>,
+) -> Result<Vec<Option<Exact>>, Refused> {
+    let program = basis.program;
+    if program.terms.calendar.span.is_none() || program.spans.is_empty() {
+        return Ok(vec![]);
+    }
+    let wish = Wish::default();
+    let labor: Vec<(usize, Version)> = versions
+        .iter()
+        .filter(|at| program.spans.iter().any(|s| s.version == **at))
+        .filter_map(|at| Some((*at, labor_of(program.versions.get(*at)?))))
+        .collect();
+    let amounts: Vec<Vec<NodeId>> = labor
+        .iter()
+        .map(|(_, version)| takeoff::wanted(program, version, wish))
+        .collect();
+    let mut wanted: Vec<NodeId> = amounts.iter().flatten().copied().collect();
+    let plans = labor.iter().flat_map(|(_, version)| &version.takes);
+    wanted.extend(plans.filter_map(|take| take.plan.least));
+    wanted.sort_unstable();
+    wanted.dedup();
+    let inputs = Inputs {
+        tables: tables.to_vec(),
+        spans: &[],
+    };
+    let results = eval::run(program, &inputs, &wanted, options).map_err(run_error)?;
+    let mut values = vec![None; program.spans.len()];
+    for ((at, version), amounts) in labor.iter().zip(&amounts) {
+        let faults =
+            running::faults(program, version, &inputs, &results, amounts).map_err(run_error)?;
+        if any_error(&faults) {
+            continue;
+        }
+        let notes = takeoff::survey_notes(program, version, &[]);
+        let quantities = takeoff::collect(program, version, &results, tables, notes, wish);
+        let planned = quantities.and_then(|q| schedule::schedule(program, version, &q));
+        let Ok(planned) = planned else { continue };
+        for (value, days) in values.iter_mut().zip(planned.span_values(program, *at)) {
+            *value = value.take().or(days);
+        }
+    }
+    Ok(values)
+}
+
+/// A version with its labor alone.
+fn labor_of(version: &Version) -> Version {
+    let is_labor = |take: &TakeDef| {
+        let def = version.resources.get(take.resource);
+        def.is_some_and(|r| r.class == ResourceClass::Labor)
+    };
+    Version {
+        takes: version.takes.iter().filter(|t| is_labor(t)).cloned().collect(),
+        parts: vec![],
+        requires: vec![],
+        cautions: vec![],
+        values: vec![],
+        ..version.clone()
+    }
+}
+
 /// Runs the rules of versions over tables, adds up, prices.
 fn run(
     basis: &Basis<'_>,
-    inputs: Inputs<'_>,
+    tables: &[&Table],
     versions: &[usize],
     wish: Wish,
     more: &[NodeId],
@@ -348,6 +418,12 @@ fn run(
     let Basis {
         program, survey, ..
     } = basis;
+    let spans = spans(basis, tables, versions, options)?;
+    let inputs = Inputs {
+        tables: tables.to_vec(),
+        spans: &spans,
+    };
+    let numbers = versions;
     let versions: Vec<&Version> = versions
         .iter()
         .filter_map(|v| program.versions.get(*v))
@@ -366,13 +442,15 @@ fn run(
             .filter_map(|t| t.plan.least),
     );
     wanted.extend(versions.iter().flat_map(|v| running::pinned_nodes(v)));
+    let read = program.spans.iter().filter(|s| numbers.contains(&s.version));
+    wanted.extend(read.map(|s| s.otherwise));
     wanted.sort_unstable();
     wanted.dedup();
     let results = eval::run(program, &inputs, &wanted, options).map_err(run_error)?;
     let reports: Vec<&Report> = survey.reports.iter().collect();
     let aside: Vec<String> = survey.set_aside().into_iter().map(|s| s.mark).collect();
     let mut outcomes = Vec::new();
-    for (version, amounts) in versions.iter().zip(&amounts) {
+    for ((version, amounts), at) in versions.iter().zip(&amounts).zip(numbers) {
         if let Some(unanswered) = crate::check::unanswered(version) {
             outcomes.push(Err(vec![unanswered]));
             continue;
@@ -388,9 +466,46 @@ fn run(
         let notes = takeoff::survey_notes(program, version, &reports);
         let quantities = takeoff::collect(program, version, &results, &inputs.tables, notes, wish);
         let estimate = quantities.and_then(|q| priced(basis, version, &q, wish));
-        outcomes.push(estimate);
+        outcomes.push(estimate.map(|mut estimate| {
+            estimate.assumptions.spans = span_notes(program, *at, &results, &estimate);
+            estimate
+        }));
     }
     Ok((outcomes, results))
+}
+
+/// Each span of the calendar that a version reads, with its days or with what stands for them.
+fn span_notes(
+    program: &Program,
+    version: usize,
+    results: &Results,
+    estimate: &Estimate,
+) -> Vec<(String, String)> {
+    let read = program.spans.iter().enumerate();
+    let read = read.filter(|(_, def)| def.version == version);
+    read.map(|(at, def)| {
+        let plan = estimate.schedule.as_ref();
+        let note = match plan.and_then(|p| p.spans.get(at)) {
+            Some(SpanDays {
+                ends: Some((first, last)),
+                days,
+            }) => format!(
+                "{days}, by the calendar: {} to {}",
+                date_of(*first),
+                date_of(*last)
+            ),
+            Some(SpanDays { ends: None, .. }) => {
+                "0, by the calendar: one of the phases has no work".to_owned()
+            }
+            None => {
+                let stated = results.value(def.otherwise, 0);
+                let stated = cell_text(program, def.otherwise, &stated, None);
+                format!("{stated} as stated: the job has no calendar")
+            }
+        };
+        (def.text(), note)
+    })
+    .collect()
 }
 
 /// Quantities priced, and laid out in time where the job has a calendar.

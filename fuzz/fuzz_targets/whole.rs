@@ -87,6 +87,7 @@ fuzz_target!(|text: &str| {
         })
         .collect();
     let inputs = Inputs {
+        spans: &[],
         tables: tables.iter().collect(),
     };
     let options = eval::Options {

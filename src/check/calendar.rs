@@ -5,11 +5,11 @@ use super::unknown::Known;
 use crate::diagnostics::{Diagnostic, Span};
 use crate::number::Exact;
 use crate::program::{
-    BillDef, CalendarTerms, CrewDef, HireDef, PhaseId, ResourceClass, Scale, SeasonDef, Version,
+    BillDef, CalendarTerms, CrewDef, HireDef, PhaseId, ResourceClass, ResourceId, Scale, SeasonDef, Version,
     WaitDef, WaitTime,
 };
 use crate::syntax::tree::{
-    CalendarLine, HireStep, MonthDay, Name, Quantity, Signed, StatementKind, Text,
+    CalendarLine, HireStep, Hired, MonthDay, Name, Quantity, Signed, StatementKind, Text,
 };
 use crate::units::{Base, Dim};
 
@@ -199,7 +199,7 @@ impl<'a> Checker<'a> {
                 }
             }
             CalendarLine::Hire {
-                name,
+                what,
                 from,
                 to,
                 rates,
@@ -208,9 +208,17 @@ impl<'a> Checker<'a> {
             } => {
                 let ends = self.phase_named(from).zip(self.phase_named(to));
                 let rates = self.hire_rates(rates, *span);
+                let Ok((name, resource)) = self.hired(what, *each_area, version) else {
+                    return;
+                };
+                self.once(
+                    resource.is_some() && terms.hires.iter().any(|h| h.resource == resource),
+                    *span,
+                );
                 if let (Some((from, to)), Some([day, week, four_weeks])) = (ends, rates) {
                     terms.hires.push(HireDef {
-                        name: name.text.clone(),
+                        name,
+                        resource,
                         from,
                         to,
                         day: day.unwrap_or(Exact::ZERO),
@@ -417,6 +425,41 @@ impl<'a> Checker<'a> {
             .zip(i8::try_from(day.number).ok())
     }
 
+    /// What is hired, and its resource where the rates are to be its price.
+    fn hired(
+        &mut self,
+        what: &'a Hired,
+        each_area: bool,
+        version: &Version,
+    ) -> Checks<(String, Option<ResourceId>)> {
+        let name = match what {
+            Hired::Called(text) => return Ok((text.text.clone(), None)),
+            Hired::Resource(name) => name,
+        };
+        let id = self.resource(name, version).ok_or(Poisoned)?;
+        let def = version.resources.get(id).ok_or(Poisoned)?;
+        if *def.unit.dim() != Dim::base(Base::Time) || each_area {
+            return self.fail(
+                Diagnostic::error(
+                    "OV-677",
+                    format!("the rates of this line can't be the price of `{}`", name.text),
+                )
+                .at(name.span, "")
+                .found(if each_area {
+                    "hire for each area".to_owned()
+                } else {
+                    format!("a resource counted in {}", def.unit.text(&self.program.nouns))
+                })
+                .expected("a resource counted in days, hired once for the job; or a name in double quotes"),
+            );
+        }
+        let called = def.called.clone();
+        Ok((
+            called.unwrap_or_else(|| name.text.replace('_', " ")),
+            Some(id),
+        ))
+    }
+
     fn hire_rates(
         &mut self,
         rates: &[(Signed, HireStep)],
@@ -464,7 +507,7 @@ impl<'a> Checker<'a> {
     }
 
     /// A phase by its name.
-    fn phase_named(&mut self, name: &Text) -> Option<PhaseId> {
+    pub(super) fn phase_named(&mut self, name: &Text) -> Option<PhaseId> {
         let at = self.program.phases.id_of(|p| *p == name.text);
         if at.is_none() {
             let known: Vec<String> = self

@@ -105,6 +105,7 @@ impl<'a> Checker<'a> {
             self.calendar_terms(&version);
         }
         let defs = self.values(&mut version);
+        self.spans_of(&version);
         self.exceptions_of(&mut version);
         self.list_amends(&mut version);
         if self.need.is_none() {

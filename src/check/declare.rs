@@ -119,6 +119,7 @@ pub(super) fn declare(loaded: &Loaded) -> Checker<'_> {
         too_many: false,
         reads: HashSet::default(),
         lines: HashMap::new(),
+        span_readers: HashSet::default(),
         line: None,
         last: super::kept::Last::default(),
         sinks: HashMap::new(),

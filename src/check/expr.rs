@@ -146,6 +146,20 @@ impl<'a> Checker<'a> {
                 which,
                 instead,
             } => self.if_absent(e, value, *which, instead, cx, wanted),
+            ExprKind::CalendarSpan {
+                working,
+                from,
+                to,
+                otherwise,
+            } => {
+                let (working, ends) = (*working, [from, to]);
+                let written = super::spans::Written {
+                    working,
+                    ends,
+                    otherwise,
+                };
+                self.calendar_span(e, written, cx)
+            }
             ExprKind::SharedBy {
                 value,
                 weight,

@@ -103,6 +103,8 @@ impl<'a> Checker<'a> {
                 self.names_in(value, out);
                 self.names_in(instead, out);
             }
+            // Worked for the job, whatever it stands in.
+            ExprKind::CalendarSpan { .. } => {}
             ExprKind::SharedBy { weight, .. } => self.names_in(weight, out),
             ExprKind::Presence { value, .. } | ExprKind::IsOneOf { value, .. } => {
                 self.names_in(value, out)

@@ -59,6 +59,7 @@ impl<'a> Checker<'a> {
             self.memo.clear();
             self.calls.clear();
             self.reads.clear();
+            self.span_readers.clear();
             self.decides.clear();
             self.certain.clear();
             self.lines.clear();
@@ -81,6 +82,7 @@ impl<'a> Checker<'a> {
                     || self.pinned.get(d) != last.pinned.get(d)
             })
             .map(|d| Reader::Def(*d))
+            .chain(self.span_readers.drain())
             .collect();
         let mut stale: foldhash::HashSet<Reader> = foldhash::HashSet::default();
         while let Some(reader) = todo.pop() {

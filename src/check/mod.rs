@@ -35,6 +35,7 @@ mod prove;
 mod rounding;
 mod rows;
 mod sends;
+mod spans;
 mod table_edits;
 mod table_rows;
 mod takes;

@@ -203,6 +203,8 @@ pub(super) struct Checker<'a> {
     pub(super) too_many: bool,
     /// Who reads which definition.
     pub(super) reads: foldhash::HashSet<(Reader, usize)>,
+    /// Who reads spans of the calendar: each version has its own.
+    pub(super) span_readers: foldhash::HashSet<Reader>,
     /// Lines of blocks that were worked, by their number in all blocks, and which is being worked.
     pub(super) lines: HashMap<usize, Checks<super::takes::Line>>,
     pub(super) line: Option<usize>,

@@ -98,7 +98,8 @@ fn collect_calls<'e>(e: &'e tree::Expr, out: &mut Vec<(&'e str, Span)>) {
         | Power { base: a, .. }
         | Per { value: a, .. }
         | Presence { value: a, .. }
-        | IsOneOf { value: a, .. } => collect_calls(a, out),
+        | IsOneOf { value: a, .. }
+        | CalendarSpan { otherwise: a, .. } => collect_calls(a, out),
         Binary {
             left: a, right: b, ..
         }
@@ -148,7 +149,11 @@ fn collect_names<'e>(e: &'e tree::Expr, out: &mut Vec<(&'e str, Span)>) {
     match &e.kind {
         Name(n) => out.push((n, e.span)),
         Quantity(_) | Text(_) | Truth(_) | Unknown | Aggregate { .. } => {}
-        Negate(a) | Not(a) | Power { base: a, .. } | Per { value: a, .. } => collect_names(a, out),
+        Negate(a)
+        | Not(a)
+        | Power { base: a, .. }
+        | Per { value: a, .. }
+        | CalendarSpan { otherwise: a, .. } => collect_names(a, out),
         Binary {
             left: a, right: b, ..
         }

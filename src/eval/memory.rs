@@ -8,7 +8,7 @@ use super::chunk::Faults;
 use super::column::Column;
 use super::rollup::LeftOut;
 use super::schedule::other_grain;
-use super::{Fault, FaultKind};
+use super::{Fault, FaultKind, Inputs, span_of};
 use crate::number::Exact;
 use crate::program::{Grain, GroupId, Kind, Lookup, NodeId, Program, RealNode, TableId, Ty};
 use crate::table::{ColumnData, Numbers, Table, Values};
@@ -81,7 +81,7 @@ impl Memory {
     pub(super) fn recall(
         &mut self,
         program: &Program,
-        tables: &[&Table],
+        Inputs { tables, spans }: &Inputs<'_>,
         side_by_side: bool,
     ) -> Recall {
         if self.known.len() > MOST_KNOWN {
@@ -107,6 +107,7 @@ impl Memory {
         let mut numbering = Numbering {
             program,
             tables,
+            spans,
             memory: self,
             numbers: Vec::new(),
             columns,
@@ -197,6 +198,7 @@ impl Recall {
 struct Numbering<'a> {
     program: &'a Program,
     tables: &'a [&'a Table],
+    spans: &'a [Option<Exact>],
     memory: &'a mut Memory,
     numbers: Vec<Option<u32>>,
     /// What the cells of each column come to that the program reads.
@@ -226,6 +228,7 @@ impl Numbering<'_> {
         let content = match &node.kind {
             Kind::Column { table, column } => Some(*self.columns.get(&(table.0, *column))?),
             Kind::Lookup { table, .. } => Some(lookup_content(self.program.lookups.get(*table)?)),
+            Kind::Span { span, .. } => Some(digest(&span_of(self.spans, *span))),
             _ => None,
         };
         let labels = match &node.kind {
@@ -407,6 +410,11 @@ fn with_operands(kind: &Kind, f: &mut dyn FnMut(NodeId) -> NodeId) -> Kind {
         Kind::GroupKey { key, .. } => Kind::GroupKey {
             group: GroupId(0),
             key: *key,
+        },
+        // Which span it is, is told by the content.
+        Kind::Span { otherwise, .. } => Kind::Span {
+            span: 0,
+            otherwise: f(*otherwise),
         },
         Kind::Negate(a) => Kind::Negate(f(*a)),
         Kind::Abs(a) => Kind::Abs(f(*a)),

@@ -25,6 +25,7 @@ pub use grain::Groups;
 pub use memory::Memory;
 pub use results::{Cell, Results};
 
+use crate::number::Exact;
 use crate::program::{NodeId, Program, TableId};
 use crate::table::Table;
 use std::sync::atomic::AtomicBool;
@@ -35,6 +36,13 @@ use std::sync::{Mutex, PoisonError};
 pub struct Inputs<'a> {
     /// The tables of the survey, in the order of [`TableId`].
     pub tables: Vec<&'a Table>,
+    /// Values of the program's spans of the calendar, in their order; one that is not here is what stands for it without a calendar.
+    pub spans: &'a [Option<Exact>],
+}
+
+/// The value of a span, where the calendar gives it one.
+fn span_of(spans: &[Option<Exact>], span: u32) -> Option<&Exact> {
+    spans.get(usize::try_from(span).ok()?)?.as_ref()
 }
 
 /// How to run.

@@ -41,7 +41,7 @@ pub(super) fn run(
     let side_by_side = several && options.threads != Some(1);
     let recall = memory
         .as_mut()
-        .map(|memory| memory.recall(program, &inputs.tables, side_by_side));
+        .map(|memory| memory.recall(program, inputs, side_by_side));
     let known = memory.as_deref().zip(recall.as_ref());
     // Texts are numbered anew each run, so their columns are too.
     let text = |id: NodeId| matches!(program.node(id).ty, Ty::Text);
@@ -52,6 +52,7 @@ pub(super) fn run(
     let classes = Classes::new(program, &inputs.tables, &schedule.needed, wanted);
     let mut run = Run {
         program,
+        spans: inputs.spans,
         grains: Grains::new(program, &inputs.tables),
         classes,
         faults: known.map_or_else(Faults::default, |(memory, recall)| memory.faults(recall)),
@@ -149,6 +150,7 @@ fn check_inputs(program: &Program, tables: &[&Table], needed: &[NodeId]) -> Resu
 
 struct Run<'a> {
     program: &'a Program,
+    spans: &'a [Option<Exact>],
     grains: Grains<'a>,
     classes: Classes,
     faults: Faults,
@@ -700,6 +702,10 @@ impl<'a> Run<'a> {
             Kind::Unknown | Kind::Asked(_) => Piece {
                 data: Data::One(placeholder(&self.program.node(id).ty)),
                 states: States::All(1),
+            },
+            Kind::Span { span, .. } => match super::span_of(self.spans, *span) {
+                Some(days) => single(Single::Number(days.clone())),
+                None => own(of(0)?),
             },
             Kind::Negate(_) => arith::negate(at, of(0)?),
             Kind::Abs(_) => arith::abs(at, of(0)?),

@@ -102,6 +102,10 @@ impl<'a> Builder<'a> {
                 which,
                 instead,
             } => self.if_absent(value, *which, instead, here, out),
+            ExprKind::CalendarSpan { otherwise, .. } => {
+                let tree = self.calendar_span(e, otherwise, here);
+                out.push(tree);
+            }
             ExprKind::SharedBy {
                 value,
                 weight,
@@ -115,6 +119,50 @@ impl<'a> Builder<'a> {
                 self.walk(weight, here, &mut tree.from);
                 out.push(tree);
             }
+        }
+    }
+
+    /// Days of the calendar, with the first and the last of them; or what stands for them.
+    fn calendar_span(&mut self, e: &'a Expr, otherwise: &'a Expr, here: Here<'_>) -> Tree {
+        let ExprKind::CalendarSpan {
+            working, from, to, ..
+        } = &e.kind
+        else {
+            return Tree::new(What::Call, "");
+        };
+        let days = if *working { "work days" } else { "days" };
+        let name = format!("{days} from \"{}\" to \"{}\"", from.text, to.text);
+        let mut tree = self.of_span(What::Call, name, e.span, here);
+        tree.place = Some(e.span.into());
+        let number = self.node_at(e.span).map(|n| self.span_of(n));
+        let plan = self.subject.estimate.schedule.as_ref();
+        let days = number
+            .flatten()
+            .and_then(|at| plan?.spans.get(at).copied());
+        match days.map(|days| days.ends) {
+            Some(Some((first, last))) => {
+                let day = crate::calendar::clock::date_of;
+                let phases = [(&from.text, "begins", first), (&to.text, "ends", last)];
+                for (phase, word, at) in phases {
+                    tree.fact(word, format!("\"{phase}\" on {}", day(at)));
+                }
+                tree.fact("counted", "both days; the calendar is made from the labor");
+            }
+            Some(None) => tree.fact("no work", "one of the phases has none, so no days lie between"),
+            None => {
+                tree.fact("taken", "what is stated, for want of a calendar");
+                self.walk(otherwise, here, &mut tree.from);
+            }
+        }
+        tree
+    }
+
+    /// The number of a span that a node reads.
+    fn span_of(&self, node: crate::program::NodeId) -> Option<usize> {
+        match &self.program().node(node).kind {
+            Kind::Span { span, .. } => usize::try_from(*span).ok(),
+            Kind::Down(of) => self.span_of(*of),
+            _ => None,
         }
     }
 
@@ -415,6 +463,7 @@ fn names_in<'e>(e: &'e Expr, out: &mut Vec<&'e str>) {
             many(&[subject]);
             arms.iter().for_each(|arm| names_in(&arm.value, out));
         }
+        ExprKind::CalendarSpan { otherwise, .. } => names_in(otherwise, out),
         ExprKind::Call { args, .. } => args.iter().for_each(|a| names_in(a, out)),
         ExprKind::Lookup { keys, .. } => keys.iter().for_each(|a| names_in(a, out)),
         ExprKind::Aggregate {

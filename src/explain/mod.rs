@@ -29,6 +29,7 @@ use crate::check::{Checked, Loaded};
 use crate::diagnostics::{Diagnostic, Span};
 use crate::estimate::{Refused, Survey, run_error};
 use crate::eval::{self, Inputs, Results};
+use crate::number::Exact;
 use crate::prices::PriceBook;
 use crate::pricing::{Estimate, Picked};
 use crate::program::{Grain, NodeId, ResourceClass, ResourceId, Version};
@@ -132,6 +133,8 @@ pub struct Explainer<'a> {
     nodes: HashMap<Span, NodeId>,
     /// The survey with what was picked, as the nodes read it.
     tables: Vec<Table>,
+    /// What the calendar gave the spans.
+    spans: Vec<Option<Exact>>,
     wanted: BTreeSet<NodeId>,
     results: Results,
 }
@@ -147,6 +150,9 @@ impl<'a> Explainer<'a> {
             index: sheets::Index::new(subject.loaded),
             nodes: subject.checked.nodes_of(subject.version),
             tables,
+            spans: subject.estimate.schedule.as_ref().map_or_else(Vec::new, |s| {
+                s.span_values(&subject.checked.program, subject.version)
+            }),
             wanted: BTreeSet::new(),
             results: Results::default(),
         }
@@ -177,6 +183,7 @@ impl<'a> Explainer<'a> {
         self.replayed(Options::default(), |b| b.cell(node, row))?;
         let inputs = Inputs {
             tables: self.tables.iter().collect(),
+            spans: &self.spans,
         };
         running::fault_at(
             &self.subject.checked.program,
@@ -225,6 +232,7 @@ impl<'a> Explainer<'a> {
             let nodes: Vec<NodeId> = self.wanted.iter().copied().collect();
             let inputs = Inputs {
                 tables: self.tables.iter().collect(),
+                spans: &self.spans,
             };
             self.results = eval::run(
                 &self.subject.checked.program,

@@ -133,6 +133,8 @@ pub enum PriceOrigin {
     Pay,
     /// A change in a sheet.
     Change(Layer),
+    /// Rates of hire in the calendar: the cheapest that cover the days taken.
+    Hire,
 }
 
 /// The price of a resource.
@@ -346,6 +348,8 @@ pub struct PayBuildLine {
 pub struct Assumptions {
     /// Facts that nobody has answered, with what is assumed.
     pub unanswered: Vec<AssumedFact>,
+    /// Spans of the calendar that rules read, and their days.
+    pub spans: Vec<(String, String)>,
     /// Givens the version uses.
     pub givens: Vec<GivenUsed>,
     /// Resources used, declared without a source.

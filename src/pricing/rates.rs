@@ -8,9 +8,11 @@ use super::model::{PayBuild, PayBuildLine, PriceOrigin, PriceUsed};
 use super::names;
 use super::usage::Use;
 use crate::diagnostics::Diagnostic;
-use crate::number::{Exact, NumError};
+use crate::calendar::hire::least_cover;
+use crate::number::{Exact, NumError, Rounding};
 use crate::prices::PriceBook;
-use crate::program::{PayDef, PriceChange, Program, ResourceDef, ResourceId, Version};
+use crate::program::{HireDef, PayDef, PriceChange, Program, ResourceDef, ResourceId, Version};
+use crate::schedule::rates_of;
 use crate::syntax::tree::Layer;
 use crate::units::Base;
 
@@ -29,7 +31,7 @@ impl<'a> Rates<'a> {
             let Some(def) = self.version.resources.get(used.resource) else {
                 continue;
             };
-            match self.price(used.resource, def) {
+            match self.price(used, def) {
                 Ok(Some(price)) => prices.push(price),
                 Ok(None) => missing.push(def),
                 Err(e) => faults.push(too_long(&format!("the price of {}", def.name), e)),
@@ -64,10 +66,10 @@ impl<'a> Rates<'a> {
     pub(super) fn missing(&self, uses: &[Use]) -> Vec<String> {
         let defs = uses.iter().filter_map(|used| {
             let def = self.version.resources.get(used.resource)?;
-            Some((used.resource, def))
+            Some((used, def))
         });
-        defs.filter(|(id, def)| matches!(self.price(*id, def), Ok(None)))
-            .map(|(id, _)| names::resource(self.version, id))
+        defs.filter(|(used, def)| matches!(self.price(used, def), Ok(None)))
+            .map(|(used, _)| names::resource(self.version, used.resource))
             .collect()
     }
 
@@ -111,7 +113,40 @@ impl<'a> Rates<'a> {
         self.program.terms.pays.iter().find(|p| p.resource == id)
     }
 
-    fn price(&self, id: ResourceId, def: &ResourceDef) -> Result<Option<PriceUsed>, NumError> {
+    fn hire(&self, id: ResourceId) -> Option<&'a HireDef> {
+        let hires = &self.program.terms.calendar.hires;
+        hires.iter().find(|hire| hire.resource == Some(id))
+    }
+
+    /// What a day of hire comes to where all days taken are covered by the cheapest rates, and which those are.
+    fn cover(&self, hire: &HireDef, days: &Exact) -> Result<(Exact, String), NumError> {
+        let rates = rates_of(hire);
+        let whole = days.round_to(&Exact::ONE, Rounding::Up)?.to_i64();
+        let whole = whole.and_then(|n| u64::try_from(n).ok()).unwrap_or(0);
+        if whole == 0 {
+            return Ok((hire.day.clone(), "nothing hired".to_owned()));
+        }
+        let cover = least_cover(whole, rates);
+        let cost = Exact::from_i128(i128::from(cover.cost)).div(&Exact::int(100))?;
+        let parts = [
+            (cover.four_weeks, "times four weeks", "times four weeks"),
+            (cover.weeks, "week", "weeks"),
+            (cover.days, "day", "days"),
+        ];
+        let parts: Vec<String> = parts
+            .iter()
+            .filter(|(n, ..)| *n > 0)
+            .map(|(n, one, more)| format!("{n} {}", if *n == 1 { one } else { more }))
+            .collect();
+        let note = format!(
+            "{} for {whole} days, the cheapest cover",
+            names::list(&parts)
+        );
+        Ok((cost.div(days)?, note))
+    }
+
+    fn price(&self, used: &Use, def: &ResourceDef) -> Result<Option<PriceUsed>, NumError> {
+        let id = used.resource;
         let change = self.change(id);
         let pay = self.pay(id);
         let plain = |per_base: &Exact, origin: PriceOrigin| -> Result<PriceUsed, NumError> {
@@ -137,6 +172,13 @@ impl<'a> Rates<'a> {
         if let Some(pay) = pay {
             return Ok(Some(plain(&pay.rate, PriceOrigin::Pay)?));
         }
+        if let Some(hire) = self.hire(id) {
+            let (price, note) = self.cover(hire, &used.total)?;
+            return Ok(Some(PriceUsed {
+                note: Some(note),
+                ..plain(&price, PriceOrigin::Hire)?
+            }));
+        }
         Ok(self.book.entry(id).map(|entry| PriceUsed {
             amount: entry.price.into(),
             per: entry.unit.clone(),
@@ -158,6 +200,16 @@ impl<'a> Rates<'a> {
             .pays
             .iter()
             .filter_map(|pay| Some((pay, self.book.entry(pay.resource)?)));
+        let hired = self.program.terms.calendar.hires.iter().filter_map(|hire| {
+            let id = hire.resource?;
+            Some((id, hire, self.book.entry(id)?))
+        });
+        let hired = hired.map(|(id, hire, entry)| {
+            let name = names::resource(self.version, id);
+            Diagnostic::warning("OV-842", format!("{name} has rates of hire in the calendar and a price in the price book; the rates are used"))
+                .at(hire.span, "")
+                .at(entry.place.clone(), "")
+        });
         double
             .map(|(pay, entry)| {
                 let name = names::resource(self.version, pay.resource);
@@ -165,6 +217,7 @@ impl<'a> Rates<'a> {
                     .at(pay.span, "")
                     .at(entry.place.clone(), "")
             })
+            .chain(hired)
             .collect()
     }
 }

@@ -100,6 +100,8 @@ pub struct SeasonDef {
 pub struct HireDef {
     /// What.
     pub name: String,
+    /// The resource whose price these rates are.
+    pub resource: Option<ResourceId>,
     /// Phase at whose start it comes.
     pub from: PhaseId,
     /// Phase at whose end it goes.
@@ -125,4 +127,29 @@ pub struct BillDef {
     pub until_half: bool,
     /// Months from a bill to its payment.
     pub later: u32,
+}
+
+/// A span of days that rules read: from the first day of one phase to the last of another, both counted.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct SpanDef {
+    /// The version that reads it.
+    pub version: usize,
+    /// Name of the phase that begins it.
+    pub from: String,
+    /// Name of the phase that ends it.
+    pub to: String,
+    /// Whether working days are counted, not days of the calendar.
+    pub working: bool,
+    /// Stands for it where there is no calendar.
+    pub otherwise: super::NodeId,
+    /// Where the formula and the names of its phases are first written.
+    pub places: [Span; 3],
+}
+
+impl SpanDef {
+    /// As it is written: `days from "Glazing" to "Painting"`.
+    pub fn text(&self) -> String {
+        let days = if self.working { "work days" } else { "days" };
+        format!("{days} from \"{}\" to \"{}\"", self.from, self.to)
+    }
 }

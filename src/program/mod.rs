@@ -11,7 +11,7 @@ mod node;
 mod terms;
 mod version;
 
-pub use calendar::{BillDef, CalendarTerms, CrewDef, HireDef, SeasonDef, WaitDef, WaitTime};
+pub use calendar::{BillDef, CalendarTerms, CrewDef, HireDef, SeasonDef, SpanDef, WaitDef, WaitTime};
 pub use life::{LifeAmountDef, LifeCostDef, LifeTerms, MOST_YEARS, Mixed, Rate};
 pub use lookup::{KeyCell, KeyColumn, Lookup, ValueColumn};
 pub use node::{
@@ -62,6 +62,8 @@ pub struct Program {
     pub phases: ById<PhaseId, String>,
     /// What the job sheet states; defaults for sheets without one.
     pub terms: JobTerms,
+    /// Spans of the calendar that rules read, in the order of [`Kind::Span`].
+    pub spans: Vec<SpanDef>,
     /// As decided first, then the alternates.
     pub versions: Vec<Version>,
     nodes: ById<NodeId, Node>,

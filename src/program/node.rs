@@ -165,6 +165,11 @@ pub enum Kind {
     Unknown,
     /// A given that nobody has answered, by its number among the definitions: missing, as a cell that was not noted.
     Asked(u32),
+    /// A span of the calendar, by its number in [`super::Program::spans`]; `otherwise` where the run is given none.
+    Span {
+        span: u32,
+        otherwise: NodeId,
+    },
     /// A column of a survey table.
     Column {
         table: TableId,
@@ -340,6 +345,7 @@ impl Kind {
             Kind::Lookup { keys, .. } => keys.clone(),
             Kind::IfAbsent { value, instead, .. } => vec![*value, *instead],
             Kind::Presence { value, .. } => vec![*value],
+            Kind::Span { otherwise, .. } => vec![*otherwise],
             Kind::Up {
                 of, weight, filter, ..
             } => std::iter::once(*of).chain(*weight).chain(*filter).collect(),

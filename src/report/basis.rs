@@ -183,6 +183,9 @@ pub(super) fn assumed(estimate: &Estimate) -> View {
     let mut say = |what: &str, which: String, note: String| {
         view.row(vec![Cell::text(what), Cell::text(which), Cell::text(note)])
     };
+    for (which, days) in &basis.spans {
+        say("span", which.clone(), days.clone());
+    }
     for given in &basis.givens {
         if let Some(varies) = &given.varies {
             let note = "stated only: the figures take its value";

@@ -46,6 +46,7 @@ fn run(program: &Program, trial: &TrialDef) -> Outcome {
         Err(list) => return outcome(list),
     };
     let inputs = Inputs {
+        spans: &[],
         tables: tables.iter().collect(),
     };
     let mut wanted: Vec<NodeId> = trial

@@ -1,6 +1,6 @@
 //! From terms and quantities to a schedule.
 
-use super::plan::{Activity, Broken, Hired, Phase, Schedule, Week};
+use super::plan::{Activity, Broken, Hired, Phase, Schedule, SpanDays, Week};
 use crate::calendar::clock::{DAY, date_of};
 use crate::calendar::hire::{Rates, least_cover};
 use crate::calendar::{
@@ -210,20 +210,7 @@ impl Laid<'_> {
         if let Some(known) = self.clocks.get(&(shop, season)) {
             return Ok(*known);
         }
-        let mut week = calendar::Week::usual();
-        if let Some(days) = self.terms.worked {
-            week.days = days;
-        }
-        if !self.terms.hours.is_empty() {
-            week.hours.clone_from(&self.terms.hours);
-        }
-        let mut off: BTreeSet<i32> = BTreeSet::new();
-        if self.terms.federal {
-            off = calendar::holidays::federal(self.first - HOLIDAYS / 5, self.first + HOLIDAYS);
-        }
-        for (from, to) in &self.terms.closed {
-            off.extend((*from).max(self.first - HOLIDAYS)..=(*to).min(self.first + HOLIDAYS));
-        }
+        let (week, off) = (self.week(), self.days_off());
         let lost = if shop { [0; 12] } else { self.terms.lost };
         let def = season.and_then(|at| self.terms.seasons.get(at));
         let open = def.map(|s| Season {
@@ -240,6 +227,28 @@ impl Laid<'_> {
         self.network.clocks.push(clock);
         self.clocks.insert((shop, season), index);
         Ok(index)
+    }
+
+    fn week(&self) -> calendar::Week {
+        let mut week = calendar::Week::usual();
+        if let Some(days) = self.terms.worked {
+            week.days = days;
+        }
+        if !self.terms.hours.is_empty() {
+            week.hours.clone_from(&self.terms.hours);
+        }
+        week
+    }
+
+    fn days_off(&self) -> BTreeSet<i32> {
+        let mut off: BTreeSet<i32> = BTreeSet::new();
+        if self.terms.federal {
+            off = calendar::holidays::federal(self.first - HOLIDAYS / 5, self.first + HOLIDAYS);
+        }
+        for (from, to) in &self.terms.closed {
+            off.extend((*from).max(self.first - HOLIDAYS)..=(*to).min(self.first + HOLIDAYS));
+        }
+        off
     }
 
     fn phase_name(&self, phase: PhaseId) -> String {
@@ -370,6 +379,7 @@ impl Laid<'_> {
             months: BTreeMap::new(),
             trades: Vec::new(),
             hires: Vec::new(),
+            spans: Vec::new(),
             broken: Vec::new(),
             warnings: Vec::new(),
             assumed: self.assumed.clone(),
@@ -379,6 +389,7 @@ impl Laid<'_> {
         for hire in &self.terms.hires {
             self.hire(hire, &mut plan);
         }
+        plan.spans = self.spans(&plan);
         self.broken(works, levelled, stated, &mut plan);
         plan
     }
@@ -456,15 +467,7 @@ impl Laid<'_> {
         } else {
             vec![None]
         };
-        let cents = |money: &Exact| {
-            let cents = money.mul(&Exact::from(100)).ok().and_then(|c| c.to_i64());
-            cents.and_then(|c| u64::try_from(c).ok()).unwrap_or(0)
-        };
-        let rates = Rates {
-            day: cents(&hire.day),
-            week: hire.week.as_ref().map(cents),
-            four_weeks: hire.four_weeks.as_ref().map(cents),
-        };
+        let rates = rates_of(hire);
         for area in areas {
             let Some((from, to)) = plan.between(hire.from, hire.to, area) else {
                 continue;
@@ -472,6 +475,7 @@ impl Laid<'_> {
             let days = u64::try_from(to - from + 1).unwrap_or(0);
             plan.hires.push(Hired {
                 name: hire.name.clone(),
+                resource: hire.resource,
                 area,
                 from,
                 to,
@@ -479,6 +483,28 @@ impl Laid<'_> {
                 cover: least_cover(days, rates),
             });
         }
+    }
+
+    /// Days of the spans that rules read. Working days are those of the week and its holidays, whatever season or weather.
+    fn spans(&self, plan: &Schedule) -> Vec<SpanDays> {
+        let phase = |name: &String| self.program.phases.id_of(|p| p == name);
+        let working = |from: i32, to: i32| {
+            let clock = Clock::new(&self.week(), &self.days_off(), None, &[0; 12], self.first);
+            let days = (from..=to).filter(|day| clock.as_ref().is_ok_and(|c| c.works_on(*day)));
+            days.count()
+        };
+        let spans = self.program.spans.iter().map(|def| {
+            let ends = phase(&def.from)
+                .zip(phase(&def.to))
+                .and_then(|(from, to)| plan.between(from, to, None));
+            let days = match ends {
+                None => 0,
+                Some((from, to)) if def.working => u64::try_from(working(from, to)).unwrap_or(0),
+                Some((from, to)) => u64::try_from(to - from + 1).unwrap_or(0),
+            };
+            SpanDays { ends, days }
+        });
+        spans.collect()
     }
 
     fn broken(
@@ -577,7 +603,32 @@ impl Laid<'_> {
     }
 }
 
+/// The rates of a line of hire, in cents.
+pub fn rates_of(hire: &HireDef) -> Rates {
+    let cents = |money: &Exact| {
+        let cents = money.mul(&Exact::from(100)).ok().and_then(|c| c.to_i64());
+        cents.and_then(|c| u64::try_from(c).ok()).unwrap_or(0)
+    };
+    Rates {
+        day: cents(&hire.day),
+        week: hire.week.as_ref().map(cents),
+        four_weeks: hire.four_weeks.as_ref().map(cents),
+    }
+}
+
 impl Schedule {
+    /// The values of a version's spans as the evaluator takes them; those of other versions are none.
+    pub fn span_values(&self, program: &Program, version: usize) -> Vec<Option<Exact>> {
+        let values = program.spans.iter().zip(&self.spans);
+        values
+            .map(|(def, span)| {
+                let days = i64::try_from(span.days).ok()?;
+                // Base units: a day of the calendar, a working day.
+                (def.version == version).then(|| Exact::from(days))
+            })
+            .collect()
+    }
+
     /// First day of one phase and last day of another, in an area or in the whole job; none where either has no work.
     pub fn between(&self, from: PhaseId, to: PhaseId, area: Option<usize>) -> Option<(i32, i32)> {
         let of = |phase: PhaseId| {

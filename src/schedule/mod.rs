@@ -8,5 +8,5 @@ mod build;
 pub mod cash;
 mod plan;
 
-pub use build::{no_start, schedule};
-pub use plan::{Activity, Broken, Hired, Phase, Schedule, Week};
+pub use build::{no_start, rates_of, schedule};
+pub use plan::{Activity, Broken, Hired, Phase, Schedule, SpanDays, Week};

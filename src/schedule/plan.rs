@@ -32,6 +32,8 @@ pub struct Schedule {
     pub trades: Vec<String>,
     /// What is hired, from when to when.
     pub hires: Vec<Hired>,
+    /// The spans that rules read, in the order of the program's.
+    pub spans: Vec<SpanDays>,
     /// What could not be kept.
     pub broken: Vec<Broken>,
     /// What should be heard though the work has dates.
@@ -110,11 +112,22 @@ pub struct Week {
     pub minutes: Vec<i64>,
 }
 
+/// Days of a span that rules read.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct SpanDays {
+    /// First and last day; none where one of its phases has no work, and the span has no days.
+    pub ends: Option<(i32, i32)>,
+    /// Days, calendar or working as its rule asks.
+    pub days: u64,
+}
+
 /// Something hired.
 #[derive(Debug, Clone)]
 pub struct Hired {
     /// What.
     pub name: String,
+    /// The resource whose price it is, where there is one.
+    pub resource: Option<ResourceId>,
     /// Area it is hired for; none where it is for the whole job.
     pub area: Option<usize>,
     /// First day.

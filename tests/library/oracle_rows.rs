@@ -197,6 +197,8 @@ impl<'a> Rows<'a> {
             Kind::Truth(t) => Truth(*t),
             Kind::Label(l) => Label(*l),
             Kind::Text(t) => Text(t.clone()),
+            // No calendar is given to the run.
+            Kind::Span { otherwise, .. } => one(*otherwise)?,
             Kind::Unknown | Kind::Asked(_) => Value::Absent(Absence::Blank),
             Kind::Column { table, column } => {
                 let data = &self.tables[table.index()].columns[usize::from(*column)];

@@ -103,6 +103,7 @@ impl Job {
         let version = &self.program.versions[0];
         let tables: Vec<&Table> = self.tables.iter().collect();
         let inputs = eval::Inputs {
+            spans: &[],
             tables: tables.clone(),
         };
         let mut wanted = wanted_parts(&self.program, version);

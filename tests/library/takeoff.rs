@@ -174,6 +174,7 @@ impl Job {
         let tables = vec![&self.reading.table];
         let nodes = wanted(&self.program, version, wish);
         let inputs = eval::Inputs {
+            spans: &[],
             tables: tables.clone(),
         };
         let results =
@@ -526,6 +527,7 @@ fn a_fault_never_becomes_an_amount() {
     let version = &job.program.versions[0];
     let tables = vec![&job.reading.table];
     let inputs = eval::Inputs {
+        spans: &[],
         tables: tables.clone(),
     };
     let results = eval::run(

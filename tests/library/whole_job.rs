@@ -120,6 +120,7 @@ impl Job {
         let results = eval::run(
             program,
             &Inputs {
+                spans: &[],
                 tables: tables.clone(),
             },
             &wanted(program, version, wish),

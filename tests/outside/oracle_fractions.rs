@@ -128,6 +128,7 @@ fn run(batch: &Batch, tally: &mut Tally) -> Result<(), String> {
         nodes.push(value.node);
     }
     let inputs = Inputs {
+        spans: &[],
         tables: vec![&reading.table],
     };
     let options = eval::Options {

@@ -18,6 +18,7 @@ fn compare(seed: u64, made: &Made, wanted: &[NodeId], threads: Option<usize>) ->
     let results = run(
         &made.program,
         &Inputs {
+            spans: &[],
             tables: tables.clone(),
         },
         wanted,
@@ -121,6 +122,7 @@ fn threads_do_not_change_results() {
             run(
                 &made.program,
                 &Inputs {
+                    spans: &[],
                     tables: tables.clone(),
                 },
                 &wanted,
@@ -149,7 +151,7 @@ fn what_is_remembered_gives_the_same_results() {
     for seed in 3_000..3_060 {
         let made = make(seed, 90, [4, 30][seed as usize % 2]);
         let tables: Vec<&Table> = made.tables.iter().collect();
-        let inputs = Inputs { tables };
+        let inputs = Inputs { spans: &[], tables };
         let all = all_nodes(&made.program);
         let memory = Mutex::new(Memory::new());
         let mut chance = Chance::new(seed);
@@ -215,7 +217,7 @@ fn a_changed_given_works_only_what_depends_on_it() {
     // Two programs that differ in one constant: everything that does not read it is found again.
     let mut made = make(4_000, 200, 30);
     let tables: Vec<&Table> = made.tables.iter().collect();
-    let inputs = Inputs { tables };
+    let inputs = Inputs { spans: &[], tables };
     let wanted = all_nodes(&made.program);
     let memory = Mutex::new(Memory::new());
     run(

@@ -127,8 +127,12 @@ impl<'a> Reader<'a> {
                     .rest
                     .into_iter()
                     .filter(|n| n.as_rule() == Rule::hire_rate);
+                let what = match name {
+                    Some(name) => Hired::Resource(name),
+                    None => Hired::Called(texts.next()?),
+                };
                 CalendarLine::Hire {
-                    name: texts.next()?,
+                    what,
                     from: texts.next()?,
                     to: texts.next()?,
                     rates: rates

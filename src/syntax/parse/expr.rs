@@ -392,9 +392,33 @@ impl<'a> Reader<'a> {
                 .map_or(ExprKind::Unknown, |inner| self.expr(inner, base).kind),
             Rule::chosen => self.chosen(node, base),
             Rule::aggregate => self.aggregate(node, base, span),
+            Rule::calendar_span => self.calendar_span(node, base, span),
             _ => ExprKind::Unknown,
         };
         Expr { span, kind }
+    }
+
+    fn calendar_span(&mut self, node: Node<'a>, base: u32, whole: Span) -> ExprKind {
+        let (mut working, mut otherwise) = (false, unreadable(whole));
+        let mut texts = Vec::new();
+        for p in node.into_inner() {
+            match p.as_rule() {
+                Rule::span_word => working = p.as_str().starts_with("work"),
+                Rule::text => texts.push(self.text(&p, base)),
+                Rule::atom => otherwise = self.atom(p, base),
+                _ => {}
+            }
+        }
+        let mut texts = texts.into_iter();
+        match texts.next().zip(texts.next()) {
+            Some((from, to)) => ExprKind::CalendarSpan {
+                working,
+                from,
+                to,
+                otherwise: Box::new(otherwise),
+            },
+            None => ExprKind::Unknown,
+        }
     }
 
     /// `name(...)` or `name from ...`.

@@ -57,7 +57,8 @@ pub enum CalendarLine {
     },
     Lost(Vec<MonthDay>, Span),
     Hire {
-        name: Text,
+        /// A name, or a resource whose price the rates are.
+        what: Hired,
         from: Text,
         to: Text,
         rates: Vec<(Signed, HireStep)>,
@@ -70,6 +71,14 @@ pub enum CalendarLine {
         months: Option<u32>,
         span: Span,
     },
+}
+
+/// What is hired.
+#[derive(Debug, Clone)]
+#[allow(missing_docs)]
+pub enum Hired {
+    Called(Text),
+    Resource(Name),
 }
 
 /// What a rate of hire is for.

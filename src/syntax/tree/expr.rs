@@ -131,6 +131,13 @@ pub enum ExprKind {
         which: AbsentKind,
         instead: Box<Expr>,
     },
+    /// Days from the start of one phase to the end of another, both counted; `otherwise` where there is no calendar.
+    CalendarSpan {
+        working: bool,
+        from: Text,
+        to: Text,
+        otherwise: Box<Expr>,
+    },
     SharedBy {
         value: Box<Expr>,
         weight: Box<Expr>,

@@ -8,7 +8,7 @@ mod job;
 mod plans;
 mod rules;
 
-pub use calendar::{CalendarLine, HireStep, MonthDay};
+pub use calendar::{CalendarLine, HireStep, Hired, MonthDay};
 pub use declared::{
     AllowanceKind, AllowanceValue, Asked, CellText, Column, ColumnType, ColumnValue, Given,
     GivenValue, LabelDef, Resource, RowsDef, RowsLine, SurveyDef, TableDef, Varies,
