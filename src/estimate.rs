@@ -2,16 +2,14 @@
 //!
 //! Opens no files; the caller reads them.
 
+use crate::calendar::clock::date_of;
 use crate::diagnostics::{Diagnostic, any_error};
 use crate::eval::{self, Inputs, Results, RunError};
+use crate::number::Exact;
 use crate::prices::PriceBook;
 use crate::pricing::{self, Estimate, Origin, Picked};
-use crate::number::Exact;
-use crate::program::{
-    AS_DECIDED, NodeId, PickDef, Program, ResourceClass, TakeDef, Version,
-};
+use crate::program::{AS_DECIDED, NodeId, PickDef, Program, ResourceClass, TakeDef, Version};
 use crate::running;
-use crate::calendar::clock::date_of;
 use crate::schedule::{self, SpanDays};
 use crate::show::cell_text;
 use crate::survey::{RawTexts, Report};
@@ -218,12 +216,56 @@ pub fn estimate_all(
                 .collect(),
         );
     }
+    for (estimate, at) in estimates.iter().zip(versions) {
+        if let Some(version) = basis.program.versions.get(*at) {
+            tell(
+                &mut warnings,
+                version,
+                other_days(basis.program, version, estimate),
+            );
+        }
+    }
     Ok(WorkedAll {
         estimates,
         picked,
         results,
         warnings,
     })
+}
+
+/// That a hired resource is taken for other days than the calendar hires it for.
+fn other_days(program: &Program, version: &Version, estimate: &Estimate) -> Vec<Diagnostic> {
+    let hires = estimate.schedule.iter().flat_map(|plan| &plan.hires);
+    let mut told = Vec::new();
+    for hired in hires {
+        let Some(id) = hired.resource else { continue };
+        let buy = estimate.buys.iter().find(|buy| buy.resource == id);
+        let taken = buy.map_or(Ok(Exact::ZERO), |buy| buy.net.mul(&buy.base_per_unit));
+        let days = i64::try_from(hired.days).map_or(Exact::ZERO, Exact::from);
+        let def = program
+            .terms
+            .calendar
+            .hires
+            .iter()
+            .find(|h| h.resource == Some(id));
+        let (Ok(taken), Some(def)) = (taken, def) else {
+            continue;
+        };
+        if taken == days {
+            continue;
+        }
+        let name = version.resources.get(id).map_or("", |r| r.name.as_str());
+        let taken = taken.to_decimal(2).0;
+        told.push(
+            Diagnostic::warning("OV-678", format!("`{name}` is taken for other days than the calendar hires it for"))
+                .at(def.span, "")
+                .found(format!("days taken: {taken}; days by the calendar: {}", hired.days))
+                .mend(format!(
+                    "take {name} for `days from ... to ... if no calendar ...`, or write its name in double quotes in the calendar"
+                )),
+        );
+    }
+    told
 }
 
 /// As [`estimate_all`], where a version that is refused does not stop the others. Mixed plans need the cost of the plans they pick from:
@@ -397,7 +439,12 @@ fn labor_of(version: &Version) -> Version {
         def.is_some_and(|r| r.class == ResourceClass::Labor)
     };
     Version {
-        takes: version.takes.iter().filter(|t| is_labor(t)).cloned().collect(),
+        takes: version
+            .takes
+            .iter()
+            .filter(|t| is_labor(t))
+            .cloned()
+            .collect(),
         parts: vec![],
         requires: vec![],
         cautions: vec![],
@@ -442,7 +489,10 @@ fn run(
             .filter_map(|t| t.plan.least),
     );
     wanted.extend(versions.iter().flat_map(|v| running::pinned_nodes(v)));
-    let read = program.spans.iter().filter(|s| numbers.contains(&s.version));
+    let read = program
+        .spans
+        .iter()
+        .filter(|s| numbers.contains(&s.version));
     wanted.extend(read.map(|s| s.otherwise));
     wanted.sort_unstable();
     wanted.dedup();

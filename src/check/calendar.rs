@@ -5,8 +5,8 @@ use super::unknown::Known;
 use crate::diagnostics::{Diagnostic, Span};
 use crate::number::Exact;
 use crate::program::{
-    BillDef, CalendarTerms, CrewDef, HireDef, PhaseId, ResourceClass, ResourceId, Scale, SeasonDef, Version,
-    WaitDef, WaitTime,
+    BillDef, CalendarTerms, CrewDef, HireDef, PhaseId, ResourceClass, ResourceId, Scale, SeasonDef,
+    Version, WaitDef, WaitTime,
 };
 use crate::syntax::tree::{
     CalendarLine, HireStep, Hired, MonthDay, Name, Quantity, Signed, StatementKind, Text,

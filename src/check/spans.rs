@@ -27,7 +27,10 @@ impl<'a> Checker<'a> {
         if cx.grain == Grain::Const {
             return self.fail(
                 Diagnostic::error("OV-676", "a span of the calendar can't stand here")
-                    .at(e.span, "worked for the job, and here stands one value for all")
+                    .at(
+                        e.span,
+                        "worked for the job, and here stands one value for all",
+                    )
                     .expected("a rule or take in a `for` block"),
             );
         }
@@ -194,11 +197,11 @@ impl<'a> Checker<'a> {
         let mut at = node;
         loop {
             let node = self.program.node(at);
-            if matches!(node.kind, Kind::Span { .. }) {
-                return path;
-            }
             if let Some(name) = names.get(&at) {
                 path.push(format!("`{name}`"));
+            }
+            if matches!(node.kind, Kind::Span { .. }) {
+                return path;
             }
             let next = node
                 .kind

@@ -136,9 +136,7 @@ impl<'a> Builder<'a> {
         tree.place = Some(e.span.into());
         let number = self.node_at(e.span).map(|n| self.span_of(n));
         let plan = self.subject.estimate.schedule.as_ref();
-        let days = number
-            .flatten()
-            .and_then(|at| plan?.spans.get(at).copied());
+        let days = number.flatten().and_then(|at| plan?.spans.get(at).copied());
         match days.map(|days| days.ends) {
             Some(Some((first, last))) => {
                 let day = crate::calendar::clock::date_of;
@@ -148,7 +146,10 @@ impl<'a> Builder<'a> {
                 }
                 tree.fact("counted", "both days; the calendar is made from the labor");
             }
-            Some(None) => tree.fact("no work", "one of the phases has none, so no days lie between"),
+            Some(None) => tree.fact(
+                "no work",
+                "one of the phases has none, so no days lie between",
+            ),
             None => {
                 tree.fact("taken", "what is stated, for want of a calendar");
                 self.walk(otherwise, here, &mut tree.from);

@@ -150,9 +150,13 @@ impl<'a> Explainer<'a> {
             index: sheets::Index::new(subject.loaded),
             nodes: subject.checked.nodes_of(subject.version),
             tables,
-            spans: subject.estimate.schedule.as_ref().map_or_else(Vec::new, |s| {
-                s.span_values(&subject.checked.program, subject.version)
-            }),
+            spans: subject
+                .estimate
+                .schedule
+                .as_ref()
+                .map_or_else(Vec::new, |s| {
+                    s.span_values(&subject.checked.program, subject.version)
+                }),
             wanted: BTreeSet::new(),
             results: Results::default(),
         }

@@ -11,7 +11,9 @@ mod node;
 mod terms;
 mod version;
 
-pub use calendar::{BillDef, CalendarTerms, CrewDef, HireDef, SeasonDef, SpanDef, WaitDef, WaitTime};
+pub use calendar::{
+    BillDef, CalendarTerms, CrewDef, HireDef, SeasonDef, SpanDef, WaitDef, WaitTime,
+};
 pub use life::{LifeAmountDef, LifeCostDef, LifeTerms, MOST_YEARS, Mixed, Rate};
 pub use lookup::{KeyCell, KeyColumn, Lookup, ValueColumn};
 pub use node::{
