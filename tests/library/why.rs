@@ -95,7 +95,12 @@ fn every_named_value_on_every_row_is_the_root_of_its_tree() {
     let mut explainer = Explainer::new(subject(&demo, 0, &worked));
     let version = &program.versions[0];
     let nodes: Vec<NodeId> = version.values.iter().map(|v| v.node).collect();
-    let inputs = demo.survey.inputs();
+    let plan = worked.estimate.schedule.as_ref().expect("a calendar");
+    let spans = plan.span_values(program, 0);
+    let inputs = eval::Inputs {
+        spans: &spans,
+        ..demo.survey.inputs()
+    };
     let results = eval::run(program, &inputs, &nodes, &eval::Options::default()).expect("runs");
     let mut count = Count::default();
     let mut decisions = 0;
