@@ -368,7 +368,7 @@ fn pick(
         vec![
             Diagnostic::error(
                 "OV-823",
-                format!("a share of the cost of a plan has too many digits: {e:?}"),
+                format!("a share of the cost of a plan can't be worked out: {e}"),
             )
             .at(def.span, ""),
         ]

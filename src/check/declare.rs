@@ -1169,9 +1169,18 @@ impl<'a> Checker<'a> {
                 )
                 .at(text.span, "")
                 .expected("one of the units of the language, or a noun declared with `counted`");
-                self.fail(match e.suggestion {
-                    Some(s) => d.mend(format!("did you mean `{s}`?")),
-                    None => d,
+                let step =
+                    "a rounding names its step: `to 1` for whole ones, `to 0.01` for two places";
+                self.fail(match (e.suggestion, e.found.as_str()) {
+                    (Some(s), _) => d.mend(format!("did you mean `{s}`?")),
+                    (None, "place" | "places" | "decimal" | "decimals" | "digit" | "digits") => d.mend(step),
+                    (None, "each" | "ea" | "piece" | "pieces" | "pc" | "pcs") => d.mend(
+                        "things are counted in a noun of their own: `counted hinge`, and then `2 hinge`",
+                    ),
+                    (None, name) if self.by_name.contains_key(name) => {
+                        d.mend(format!("to multiply by `{name}`, write `* {name}`"))
+                    }
+                    (None, _) => d,
                 })
             }
         }

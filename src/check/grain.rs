@@ -401,6 +401,10 @@ impl<'a> Checker<'a> {
             Kind::Down(inner) if self.grain_of(inner) != Grain::Const => inner,
             _ => {
                 let here = self.name_of_grain(cx.grain);
+                let given = matches!(
+                    self.program.node(v.node).kind,
+                    Kind::Down(_) | Kind::Number(_)
+                );
                 return self.fail(
                     Diagnostic::error(
                         "OV-505",
@@ -410,7 +414,11 @@ impl<'a> Checker<'a> {
                         ),
                     )
                     .at(value.span, format!("worked {here}, or the same everywhere"))
-                    .expected("the name of a value worked for a group or for the job"),
+                    .expected("the name of a value worked for a group or for the job")
+                    .note(match given {
+                        true => "a given belongs to no row and to no block: name it as a rule in `for the job {`, and share that rule out",
+                        false => "a value worked for the same rows is there already: sum it up in a block of a group or of the job first",
+                    }),
                 );
             }
         };

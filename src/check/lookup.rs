@@ -7,10 +7,10 @@ use crate::diagnostics::suggest::listed;
 use crate::diagnostics::{CellPlace, Diagnostic, Place, Span};
 use crate::number::Exact;
 use crate::program::{
-    Grain, KeyCell, KeyColumn, Kind, Lookup, Missing, Node, NumTy, Scale, Ty, ValueColumn,
+    Grain, KeyCell, KeyColumn, Kind, Lookup, LookupId, Missing, Node, NumTy, Scale, Ty, ValueColumn,
 };
 use crate::syntax::parse::{CellTree, ValueTree, parse_heading, parse_key_cell, parse_value_cell};
-use crate::syntax::tree::{CellText, Expr, Layer, Name, TableDef};
+use crate::syntax::tree::{CellText, Expr, ExprKind, Layer, Name, TableDef};
 use crate::units::{Dim, UnitExpr, read_point};
 use std::sync::Arc;
 
@@ -486,11 +486,15 @@ impl<'a> Checker<'a> {
         interpolated: bool,
         cx: &Context<'a>,
     ) -> Checks<Typed> {
-        let typed: Vec<Checks<Typed>> = keys.iter().map(|k| self.settled(k, cx, None)).collect();
-        let up_to = self.up_to;
-        let steps = self.lookups.get(table.text.as_str());
-        let found = steps.and_then(|s| s.iter().rev().find(|(layer, _)| *layer <= up_to));
-        let Some((_, id)) = found.copied() else {
+        let typed: Vec<Checks<Typed>> = keys
+            .iter()
+            .enumerate()
+            .map(|(at, key)| {
+                self.refuse_bare_text_key(table, at, key, cx)?;
+                self.settled(key, cx, None)
+            })
+            .collect();
+        let Some(id) = self.table_in_force(table) else {
             if !self.broken.contains(table.text.as_str()) {
                 self.unknown("OV-414", "table", table, Known::Tables);
             }
@@ -617,6 +621,45 @@ impl<'a> Checker<'a> {
             whole,
             literal: false,
         })
+    }
+
+    /// A table as the layers up to the one being read leave it.
+    fn table_in_force(&self, table: &Name) -> Option<LookupId> {
+        let steps = self.lookups.get(table.text.as_str())?;
+        let in_force = steps.iter().rev().find(|(layer, _)| *layer <= self.up_to)?;
+        Some(in_force.1)
+    }
+
+    /// A text among the keys of a table that is written as if it were a name.
+    fn refuse_bare_text_key(
+        &mut self,
+        table: &Name,
+        at: usize,
+        key: &Expr,
+        cx: &Context<'a>,
+    ) -> Checks<()> {
+        let ExprKind::Name(name) = &key.kind else {
+            return Ok(());
+        };
+        let known = cx.params.contains_key(name.as_str())
+            || self.by_name.contains_key(name.as_str())
+            || self.label_owners.contains_key(name.as_str())
+            || self.broken.contains(name.as_str());
+        let id = self.table_in_force(table);
+        let column = id.and_then(|id| self.program.lookups[id].keys.get(at));
+        let text = |cell: &KeyCell| matches!(cell, KeyCell::Text(t) if t == name);
+        if known || !column.is_some_and(|column| column.cells.iter().any(text)) {
+            return Ok(());
+        }
+        self.fail(
+            Diagnostic::error("OV-202", format!("there is nothing named `{name}`"))
+                .at(key.span, "")
+                .note(format!(
+                    "it is one of the texts of the table `{}`",
+                    table.text
+                ))
+                .mend(format!("write it as a text: \"{name}\"")),
+        )
     }
 
     /// Every label of a choice used as a key has a row, unless other keys decide too.

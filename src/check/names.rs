@@ -68,6 +68,13 @@ impl<'a> Checker<'a> {
         let near = self.near(name, self.by_name.len(), known.copied());
         let resource = self.resources_by_name.contains_key(name);
         let d = match near {
+            // A name of another sort is told as what it is, before a name that is merely near.
+            _ if self.lookups.contains_key(name) => d.mend(format!(
+                "it is a table, read by a key: COLUMN from {name} at KEY"
+            )),
+            None if name == "whole" => {
+                d.mend("a rounding names its step: `to 1` for whole ones, `to 0.01` for two places")
+            }
             Some(n) => d.mend(format!("did you mean `{n}`?")),
             None if resource => {
                 d.note("it is a resource: how much of it is taken can't be read in a rule")

@@ -42,7 +42,10 @@ impl<'a> Checker<'a> {
             )
             .at(step.span, describe(&m.dim, nouns))
             .at(value.span, describe(&n.dim, nouns))
-            .expected(format!("a step in a unit such as {unit}"));
+            .expected(match unit.is_empty() {
+                true => "a step that is a plain number, such as 1 or 0.01".to_string(),
+                false => format!("a step in a unit such as {unit}"),
+            });
             return self.fail(d);
         }
         // A step that a given brings may stand in a branch not taken.

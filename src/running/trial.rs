@@ -2,7 +2,7 @@
 
 use crate::check::{Checked, TrialDef, TrialExpect, TrialOutcome, TrialTable};
 use crate::diagnostics::Diagnostic;
-use crate::eval::{self, Cell, FaultKind, Inputs};
+use crate::eval::{self, Cell, FaultKind, Inputs, RunError};
 use crate::number::Exact;
 use crate::program::{Grain, Kind, NodeId, Program, TableId, TableInfo, Ty};
 use crate::show::{cell_text, template_text};
@@ -76,10 +76,17 @@ fn run(program: &Program, trial: &TrialDef) -> Outcome {
     ) {
         Ok(r) => r,
         Err(e) => {
+            let why = match e {
+                RunError::Stopped => "it was stopped",
+                RunError::TooLarge => "its tables have too many rows",
+                RunError::WrongInputs { .. } => "its rows do not fit the sheet",
+                RunError::Unrelated(_) => "a value reads rows that do not belong to it",
+                RunError::NoThreads => "this machine gave it no thread to run on",
+            };
             return outcome(vec![
                 Diagnostic::error(
                     "OV-609",
-                    format!("the trial \"{}\" can't be run: {e:?}", trial.name),
+                    format!("the trial \"{}\" can't be run: {why}", trial.name),
                 )
                 .at(trial.span, ""),
             ]);

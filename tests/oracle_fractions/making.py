@@ -169,10 +169,15 @@ class Maker:
     def raised(self, d, depth):
         n = self.one(2, 3, -1, 0)
         if n == 0 and d == NONE:
-            return f"{self.wrap(self.number(self.one(*WANTED), depth), POSTFIX)} ^ 0", POWER
+            return f"{self.base(self.one(*WANTED), depth)} ^ 0", POWER
         if n == 0 or any(x % n for x in d):
             return self.product(d, depth)
-        return f"{self.wrap(self.number(tuple(x // n for x in d), depth), POSTFIX)} ^ {n}", POWER
+        return f"{self.base(tuple(x // n for x in d), depth)} ^ {n}", POWER
+
+    def base(self, d, depth):
+        """The base of a power: a written measure stands in brackets."""
+        text, level = self.number(d, depth)
+        return self.wrap((text, 0 if level > POSTFIX and text[0] in "0123456789½¼¾⅛⅜⅝⅞⅓⅔⅕⅖⅗⅘⅙⅚" else level), POSTFIX)
 
     def branch(self, d, depth):
         c, a, b = self.truth(depth), self.number(d, depth), self.number(d, depth)

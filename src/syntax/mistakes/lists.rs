@@ -51,6 +51,12 @@ fn near_word(word: &str) -> Option<&'static str> {
     )
 }
 
+/// First words of types of columns.
+const COLUMN_TYPES: [&str; 12] = [
+    "text", "length", "area", "volume", "mass", "labor", "time", "money", "number", "percent",
+    "date", "count",
+];
+
 /// Words other notations use for the types of columns.
 const TYPES: &[(&[&str], &str)] = &[
     (&["string", "str", "name", "words"], "text"),
@@ -127,19 +133,23 @@ pub(super) fn column_type(stop: &Stop<'_>) -> Option<Diagnostic> {
                 );
             }
             let d = stop.tell("OV-132", format!("`{word}` is not a type of column"));
+            // `stile face length in in`: a name of two words, with its type behind it.
+            let behind = word_at(stop.rest()[word.len()..].trim_start());
+            if is_name(word) && (COLUMN_TYPES.contains(&behind) || behind == "one") {
+                return Some(
+                    stop.tell("OV-131", "a name cannot hold a blank")
+                        .found(format!("{name} {word}"))
+                        .expected(format!("{name}_{word}"))
+                        .mend(format!("write {name}_{word}")),
+                );
+            }
             Some(
                 match TYPES
                     .iter()
                     .find(|(others, _)| others.contains(&word.to_lowercase().as_str()))
                 {
                     Some((_, ours)) => d.expected(*ours),
-                    None => match crate::diagnostics::suggest::nearest(
-                        word,
-                        [
-                            "text", "length", "area", "volume", "mass", "labor", "time", "money",
-                            "number", "percent", "date", "count",
-                        ],
-                    ) {
+                    None => match crate::diagnostics::suggest::nearest(word, COLUMN_TYPES) {
                         Some(near) => d.expected(types).mend(format!("did you mean `{near}`?")),
                         None => d.expected(types),
                     },

@@ -399,10 +399,16 @@ fn missing_word(stop: &Stop<'_>) -> Option<Missing> {
         }
         "final" if !said("rounded") => return just("rounded"),
         "charge" | "pay line" if before.ends_with('%') && is_name(word) => {
+            // `30 % on labor`: the base is what comes after the word that was taken for `of`.
+            let base = match word {
+                "on" => word_at(rest[word.len()..].trim_start()),
+                _ => word,
+            };
+            let base = if base.is_empty() { "BASE" } else { base };
             return near(
                 "of",
                 format!(
-                    "{} % of {word}",
+                    "{} % of {base}",
                     last_piece(before.trim_end_matches([' ', '%']))
                 ),
             );

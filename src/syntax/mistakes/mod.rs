@@ -4,6 +4,7 @@
 
 mod hyphen;
 mod lists;
+pub mod measure;
 mod missing;
 mod signs;
 pub mod start;
@@ -128,6 +129,9 @@ pub fn explain(
         signs::comma_in_number,
         lists::capital_word,
         signs::equals_or_colon,
+        measure::raised_power,
+        measure::rate_of_many,
+        measure::slash_between_units,
         signs::foreign_sign,
         lists::column_type,
         missing::hours_of_a_person,

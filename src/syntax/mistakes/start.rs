@@ -34,6 +34,10 @@ const OTHER_WORDS: &[(&str, &str)] = &[
     ("units", "counted"),
     ("unit", "counted"),
     ("foreach", "for each"),
+    (
+        "each",
+        "for each (for rules of each row), or counted (for a noun to count in)",
+    ),
     ("loop", "for each"),
     ("currency", "money"),
     ("rounding", "round money each line"),

@@ -1,6 +1,6 @@
 //! Expressions and quantities.
 
-use super::super::mistakes::{joined_by_hyphen, looks_like_day};
+use super::super::mistakes::{joined_by_hyphen, looks_like_day, measure};
 use super::super::tree::*;
 use super::{Node, Reader, Rule};
 use crate::diagnostics::{Diagnostic, Span};
@@ -287,6 +287,28 @@ impl<'a> Reader<'a> {
         }
         if let Some(exponent) = parts.next_if(|p| p.as_rule() == Rule::exponent) {
             let at = self.span(&exponent, base);
+            // A measure in brackets has their place, and is a value like any other.
+            if let ExprKind::Quantity(q) = &value.kind
+                && q.span == value.span
+                && let Some(unit) = q.parts.last().and_then(|(_, unit)| unit.as_ref())
+                && unit.text != "%"
+            {
+                let written = self.piece(value.span);
+                let square = measure::of_power(written, exponent.as_str());
+                let d =
+                    Diagnostic::error("OV-170", "a power of a written measure is read in two ways")
+                        .at(value.span.to(at), "")
+                        .expected("brackets around the measure, or a unit of area or volume");
+                self.problems.push(match square {
+                    Some(unit) => d.mend(format!(
+                        "write {unit}, or ({written}) ^ {} for the power of the whole measure",
+                        exponent.as_str()
+                    )),
+                    None => d.mend(format!("write ({written}) ^ {}", exponent.as_str())),
+                });
+                value = nothing(value.span.to(at));
+                return signs_before(signs, value);
+            }
             let digits = exponent.as_str().replace('−', "-").replace(' ', "");
             match digits.parse::<i32>().ok().filter(|e| e.abs() <= 1000) {
                 Some(exponent) => {
@@ -305,10 +327,7 @@ impl<'a> Reader<'a> {
                 ),
             }
         }
-        signs.into_iter().rev().fold(value, |value, sign| Expr {
-            span: sign.to(value.span),
-            kind: ExprKind::Negate(Box::new(value)),
-        })
+        signs_before(signs, value)
     }
 
     fn suffixed(&mut self, value: Expr, suffix: Node<'a>, base: u32) -> Expr {
@@ -703,6 +722,13 @@ pub(super) fn round_word(text: &str) -> RoundWord {
         ["half", "up"] => Rounding::HalfUp,
         ["half", "down"] => Rounding::HalfDown,
         _ => Rounding::HalfEven,
+    })
+}
+
+fn signs_before(signs: Vec<Span>, value: Expr) -> Expr {
+    signs.into_iter().rev().fold(value, |value, sign| Expr {
+        span: sign.to(value.span),
+        kind: ExprKind::Negate(Box::new(value)),
     })
 }
 
