@@ -2,7 +2,7 @@
 
 use super::typed::*;
 use super::unknown::Known;
-use crate::diagnostics::suggest::listed;
+use crate::diagnostics::suggest::{listed, nearest};
 use crate::diagnostics::{Diagnostic, Span};
 use crate::number::Exact;
 use crate::program::{
@@ -534,23 +534,26 @@ impl<'a> Checker<'a> {
     /// Where the sheets list their phases, a take is for one of them.
     pub(super) fn phase(&mut self, name: &tree::Text) -> Checks<PhaseId> {
         if self.phases_listed && !self.phases_by_name.contains_key(&name.text) {
-            let phases = self.program.phases.clone();
             let d = Diagnostic::error(
                 "OV-225",
                 format!("\"{}\" is not one of the phases", name.text),
             )
             .at(name.span, "");
-            let same = phases
-                .iter()
-                .find(|p| p.to_lowercase() == name.text.to_lowercase())
-                .cloned();
-            let d = match same
-                .or_else(|| self.near(&name.text, phases.len(), phases.iter().map(String::as_str)))
-            {
+            let add = "write it in a `phases` line, of this sheet or another";
+            let phases = &self.program.phases;
+            if !self.may_suggest(phases.len()) {
+                return self.fail(d.mend(add));
+            }
+            let lower = name.text.to_lowercase();
+            let same = phases.iter().find(|p| p.to_lowercase() == lower);
+            let near = same
+                .map(String::as_str)
+                .or_else(|| nearest(&name.text, phases.iter().map(String::as_str)));
+            let d = d.expected(listed(phases));
+            return self.fail(match near {
                 Some(near) => d.mend(format!("did you mean \"{near}\"?")),
-                None => d.mend("write it in a `phases` line, of this sheet or another"),
-            };
-            return self.fail(d.expected(listed(&phases)));
+                None => d.mend(add),
+            });
         }
         self.add_phase(name)
     }

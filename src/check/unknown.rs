@@ -41,7 +41,7 @@ impl Known<'_> {
 impl<'a> Checker<'a> {
     /// Whether one more search for a name that was meant, among so many, is worth its time. After [`MOST_COMPARED`] names in all
     /// the messages stand without a suggestion: a sheet with thousands of unknown names is refused as soon as any other.
-    fn may_suggest(&self, among: usize) -> bool {
+    pub(super) fn may_suggest(&self, among: usize) -> bool {
         let compared = self.compared.get().saturating_add(among);
         self.compared.set(compared);
         compared <= MOST_COMPARED
