@@ -29,6 +29,7 @@ mod mix;
 mod names;
 mod number_type;
 mod operators;
+mod outline;
 mod parts;
 mod points;
 mod prove;
@@ -48,17 +49,18 @@ mod unused;
 mod varies;
 mod words;
 
-use crate::diagnostics::{Diagnostic, Place, Span, any_error};
+use crate::diagnostics::{Diagnostic, Span};
 use crate::program::{NodeId, Program};
 pub use asked::{site_facts, still_asked, unanswered};
 use foldhash::HashMap;
 pub use load::{Finder, Loaded, LoadedSheet, SHEETS, is_named, load, load_for_run, misnamed};
+pub use outline::{Meaning, Named, Outline, outline};
 pub use points::{Pin, Point, Written, read_quantity};
 pub use trials::{TrialDef, TrialExpect, TrialOutcome, TrialTable};
 use typed::Trace;
 
 /// What checking gives besides messages.
-#[derive(Debug)]
+#[derive(Debug, Default)]
 pub struct Checked {
     /// The program.
     pub program: Program,
@@ -90,7 +92,7 @@ pub struct Options {
     pub trials: bool,
 }
 
-/// Checks sheets. The program is there only when no message is an error.
+/// Checks sheets. The program is there only when no message is an error; [`outline`] shows what is sound of the others.
 pub fn check(loaded: &Loaded, options: Options) -> (Option<Checked>, Vec<Diagnostic>) {
     check_points(loaded, options, &[])
 }
@@ -105,14 +107,6 @@ pub fn check_points(
     if !exceeded.is_empty() {
         return (None, exceeded);
     }
-    let mut checker = declare::declare(loaded);
-    checker.run(options, points);
-    let (checked, mut problems) = checker.finish();
-    problems.sort_by_key(|d| match d.place() {
-        Some(Place::Sheet(s)) => (s.file.0, s.start),
-        _ => (u16::MAX, 0),
-    });
-    problems.dedup();
-    let ok = !any_error(&problems);
-    (ok.then_some(checked), problems)
+    let (outline, problems) = outline::look(loaded, options, points);
+    (outline.sound(&problems), problems)
 }

@@ -2,7 +2,6 @@
 
 use super::kept::{Last, Reader};
 use super::load::Loaded;
-use crate::diagnostics::suggest::listed;
 use crate::diagnostics::{Diagnostic, Span};
 use crate::ids::ById;
 use crate::number::Rounding;
@@ -349,27 +348,12 @@ impl<'a> Checker<'a> {
     }
 
     pub(super) fn name_of_grain(&self, grain: Grain) -> String {
-        match grain {
-            Grain::Const => "the same everywhere".into(),
-            Grain::Job => "for the job".into(),
-            Grain::Group(g) => format!("for each {}", self.program.groups[g].name),
-            Grain::Table(t) => format!("for each {}", self.program.tables[t].schema.name),
-        }
+        self.program.name_of_grain(grain)
     }
 
     /// What a value is, in words: "a length", "a choice of treatment", "yes or no".
     pub(super) fn words(&self, ty: &Ty) -> String {
-        match ty {
-            Ty::Number(n) if n.percent => "a percent".into(),
-            Ty::Number(n) => crate::units::describe(&n.dim, &self.program.nouns),
-            Ty::Truth => "yes or no".into(),
-            Ty::Choice(c) => {
-                let c = &self.program.choices[*c];
-                format!("one of {}", listed(&c.labels))
-            }
-            Ty::Text => "a text".into(),
-            Ty::Point(scale) => scale.words().into(),
-        }
+        self.program.words(ty)
     }
 }
 

@@ -10,6 +10,7 @@ mod lookup;
 mod node;
 mod terms;
 mod version;
+mod words;
 
 pub use calendar::{
     BillDef, CalendarTerms, CrewDef, HireDef, SeasonDef, SpanDef, WaitDef, WaitTime,

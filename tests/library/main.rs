@@ -20,6 +20,7 @@ mod limits;
 mod money;
 mod oracle;
 mod oracle_rows;
+mod outline;
 mod papers;
 mod parts;
 mod reports;
