@@ -2,7 +2,12 @@
 //!
 //! Knows which kernel works which kind of node. Must not know how kernels work, nor the order of nodes.
 
-use super::chunk::{Code, Data, Faults, PRESENT, Piece, ROWS, Single, States, bound, give_back};
+mod inputs;
+mod lookups;
+
+use inputs::{check_inputs, code, own, placeholder, read_values, take_rows};
+
+use super::chunk::{Data, Faults, Piece, ROWS, Single, States, give_back};
 use super::column::{Column, Kept};
 use super::grain::{Grains, RowMap, StretchGroups, group_stretch, join_groups};
 use super::kernels::lookup::{KeyTexts, LookedUp, Prepared};
@@ -13,13 +18,10 @@ use super::rollup::{self, Accounts, Job, LeftOut, Operands, Part};
 use super::schedule::{Action, Operand, Pass, Rollup, Schedule, other_grain, plan};
 use super::share::{share, share_in_steps};
 use super::texts::Classes;
-use super::{Inputs, Options, RunError, WrongInput};
-use crate::number::Exact;
-use crate::program::{Grain, Kind, LookupId, NodeId, Program, Scale, TableId, Ty};
-use crate::table::{Absence, Numbers, Table, Values};
+use super::{Inputs, Options, RunError};
+use crate::program::{Grain, Kind, LookupId, NodeId, Program, Ty};
 use foldhash::{HashMap, HashMapExt};
 use rayon::prelude::*;
-use std::borrow::Cow;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
 
@@ -99,55 +101,6 @@ pub(super) fn run(
     Ok(run.finish(wanted))
 }
 
-/// Everything that a program reads must be there and of the right kind and size.
-fn check_inputs(program: &Program, tables: &[&Table], needed: &[NodeId]) -> Result<(), RunError> {
-    let wrong = |table: TableId, found| Err(RunError::WrongInputs { table, found });
-    for (id, info) in program.tables.entries() {
-        let Some(table) = tables.get(id.index()) else {
-            return wrong(id, WrongInput::Missing);
-        };
-        if u32::try_from(table.rows).is_err() {
-            return Err(RunError::TooLarge);
-        }
-        if let Some(parent) = info.parent {
-            let rows = tables.get(parent.index()).map_or(0, |t| t.rows);
-            let good = table.parent_rows.as_ref().is_some_and(|parents| {
-                parents.len() == table.rows && parents.iter().all(|row| (*row as usize) < rows)
-            });
-            if !good {
-                return wrong(id, WrongInput::Parents);
-            }
-        }
-    }
-    for id in needed {
-        let node = program.node(*id);
-        if let Kind::Column { table, column } = &node.kind {
-            let Some(input) = tables.get(table.index()) else {
-                return wrong(*table, WrongInput::Missing);
-            };
-            let fits = input.columns.get(usize::from(*column)).is_some_and(|data| {
-                let (kind, len) = match (&data.values, &node.ty) {
-                    (Values::Numbers(n), Ty::Number(_) | Ty::Point(_)) => (true, n.len()),
-                    (Values::Text { ids, .. }, Ty::Text) => (true, ids.len()),
-                    (Values::Choice(labels), Ty::Choice(_)) => (true, labels.len()),
-                    (Values::YesNo(truths), Ty::Truth) => (true, truths.len()),
-                    (Values::Date(days), Ty::Point(Scale::Day)) => (true, days.len()),
-                    _ => (false, 0),
-                };
-                kind && len == input.rows
-                    && data
-                        .absent
-                        .as_ref()
-                        .is_none_or(|absent| absent.len() == input.rows)
-            });
-            if !fits {
-                return wrong(*table, WrongInput::Column(*column));
-            }
-        }
-    }
-    Ok(())
-}
-
 struct Run<'a> {
     program: &'a Program,
     spans: &'a [Option<Exact>],
@@ -212,57 +165,6 @@ impl<'a> Run<'a> {
         for pass in schedule.stages.iter().flat_map(|stage| &stage.passes) {
             self.all += self.grains.rows(pass.grain) as u64;
         }
-    }
-
-    fn prepare_lookup(
-        &self,
-        node: NodeId,
-        table: LookupId,
-        column: u16,
-        keys: &[NodeId],
-        interpolated: bool,
-    ) -> Option<Prepared> {
-        let table = self.program.lookups.get(table)?;
-        let column = table.values.get(usize::from(column))?;
-        let finders: Vec<_> = keys
-            .iter()
-            .map(|key| move |text: &str| self.classes.number_of(*key, text))
-            .collect();
-        let texts: Vec<KeyTexts<'_>> = keys
-            .iter()
-            .zip(&finders)
-            .map(|(key, find)| match &self.program.node(*key).ty {
-                Ty::Number(_) | Ty::Point(_) => KeyTexts::Numbers,
-                Ty::Truth => KeyTexts::Truths,
-                Ty::Choice(choice) => {
-                    KeyTexts::Labels(self.program.choices.get(*choice).map_or(&[], |c| &c.labels))
-                }
-                Ty::Text => KeyTexts::Texts(self.classes.len(*key), find),
-            })
-            .collect();
-        let named = |texts: &[String]| -> Vec<u16> {
-            let labels = match &self.program.node(node).ty {
-                Ty::Choice(choice) => self.program.choices.get(*choice).map(|c| &c.labels),
-                _ => None,
-            };
-            let index = |text: &String| {
-                labels.and_then(|labels| labels.iter().position(|label| label == text))
-            };
-            texts
-                .iter()
-                .map(|text| index(text).and_then(|i| u16::try_from(i).ok()).unwrap_or(0))
-                .collect()
-        };
-        let values = match &self.program.node(node).ty {
-            Ty::Number(_) | Ty::Point(_) => LookedUp::Numbers(column.numbers.clone()),
-            Ty::Choice(_) => LookedUp::Labels(named(&column.texts)),
-            Ty::Truth => LookedUp::Truths(column.texts.iter().map(|text| text == "yes").collect()),
-            Ty::Text => {
-                let number = |text: &String| self.classes.number_of(node, text).unwrap_or(0);
-                LookedUp::Texts(column.texts.iter().map(number).collect())
-            }
-        };
-        Some(Prepared::new(table, &texts, values, interpolated))
     }
 
     fn work(&mut self, schedule: &Schedule) -> Result<(), RunError> {
@@ -775,109 +677,5 @@ impl<'a> Run<'a> {
             .collect();
         results.groups = self.grains.into_groups();
         results
-    }
-}
-
-/// The state of a row of an input column.
-fn code(absence: Absence) -> Code {
-    match absence {
-        Absence::Present => PRESENT,
-        Absence::Blank => 1,
-        Absence::NotApplicable => 2,
-        Absence::Unreadable => 3,
-    }
-}
-
-/// A value to stand where there is none.
-fn placeholder(ty: &Ty) -> Single {
-    match ty {
-        Ty::Number(_) | Ty::Point(_) => Single::Number(Exact::ZERO),
-        Ty::Truth => Single::Truth(false),
-        Ty::Choice(_) => Single::Label(0),
-        Ty::Text => Single::Text(0),
-    }
-}
-
-/// Rows of an input column. Numerators without an opposite, which kernels rely on, are made exact numbers.
-fn read_values<'t>(
-    values: &'t Values,
-    range: std::ops::Range<usize>,
-    numbers: Option<&[u32]>,
-) -> Data<'t> {
-    match values {
-        Values::Numbers(Numbers::Scaled { num, den }) => {
-            let num = &num[range.clone()];
-            match bound(num) {
-                most if most <= super::kernels::LIMIT => Data::Scaled {
-                    num: Cow::Borrowed(num),
-                    den: *den,
-                    most,
-                },
-                _ => Data::Exact(
-                    num.iter()
-                        .map(|n| Exact::ratio(*n, *den).unwrap_or(Exact::ZERO))
-                        .collect(),
-                ),
-            }
-        }
-        Values::Numbers(Numbers::Exact(rows)) => Data::Exact(Cow::Borrowed(&rows[range])),
-        Values::Text { ids, .. } => match numbers {
-            None => Data::Text(Cow::Borrowed(&ids[range])),
-            Some(numbers) => Data::Text(
-                ids[range]
-                    .iter()
-                    .map(|id| numbers.get(*id as usize).copied().unwrap_or(0))
-                    .collect(),
-            ),
-        },
-        Values::Choice(labels) => Data::Label(Cow::Borrowed(&labels[range])),
-        Values::YesNo(truths) => Data::Truth(Cow::Borrowed(&truths[range])),
-        Values::Date(days) => {
-            Data::scaled(days[range].iter().map(|day| i64::from(*day)).collect(), 1)
-        }
-    }
-}
-
-/// The values of a coarser column at these rows.
-fn take_rows(whole: &Piece<'_>, rows: &[u32]) -> Piece<'static> {
-    let rows = || rows.iter().map(|row| *row as usize);
-    let data = match &whole.data {
-        Data::One(single) => Data::One(single.clone()),
-        Data::Scaled { num, den, most } => Data::Scaled {
-            num: rows().map(|row| num[row]).collect(),
-            den: *den,
-            most: *most,
-        },
-        Data::Ratios(all) => Data::Ratios(all.take(rows())),
-        Data::Exact(all) => Data::Exact(rows().map(|row| all[row].clone()).collect()),
-        Data::Truth(all) => Data::Truth(rows().map(|row| all[row]).collect()),
-        Data::Label(all) => Data::Label(rows().map(|row| all[row]).collect()),
-        Data::Text(all) => Data::Text(rows().map(|row| all[row]).collect()),
-    };
-    let states = match &whole.states {
-        States::All(code) => States::All(*code),
-        States::Rows(all) => States::of_rows(rows().map(|row| all[row]).collect()),
-    };
-    Piece { data, states }
-}
-
-/// The same piece, owned.
-fn own(piece: &Piece<'_>) -> Piece<'static> {
-    let data = match &piece.data {
-        Data::One(single) => Data::One(single.clone()),
-        Data::Scaled { num, den, most } => Data::Scaled {
-            num: Cow::Owned(num.to_vec()),
-            den: *den,
-            most: *most,
-        },
-        Data::Ratios(ratios) => Data::Ratios(ratios.take(0..ratios.num.len())),
-        Data::Exact(rows) => Data::Exact(Cow::Owned(rows.to_vec())),
-        Data::Truth(rows) => Data::Truth(Cow::Owned(rows.to_vec())),
-        Data::Label(rows) => Data::Label(Cow::Owned(rows.to_vec())),
-        Data::Text(rows) => Data::Text(Cow::Owned(rows.to_vec())),
-    };
-    Piece {
-        data,
-        states: piece.states.clone().into_owned(),
     }
 }

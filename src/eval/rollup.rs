@@ -3,19 +3,21 @@
 //! Each stretch is added up by itself and the parts are put together in order of rows, so the result never depends on
 //! how many threads did the work. Must not know which grains are rolled up, only the map between their rows.
 
+mod accounts;
+mod extremes;
+
+pub(super) use accounts::Accounts;
+use accounts::Rows;
+use extremes::{Extremes, extremes};
+
 use super::FaultKind;
 use super::chunk::{Code, Data, PRESENT, Piece, ROWS, Side, Single, States, absence, lcm};
-use super::grain::RowMap;
 use super::kernels::{At, fault_of};
 use crate::number::{Exact, NumError};
 use crate::program::AggregateKind;
 use crate::table::Absence;
 use std::borrow::Cow;
 use std::ops::Range;
-use std::sync::Arc;
-
-/// Up to so many coarser rows, a stretch keeps an account for each; beyond, only for those it meets.
-const MOST_ACCOUNTS: usize = if cfg!(test) { 4 } else { 512 };
 
 /// What is rolled up.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -33,155 +35,6 @@ pub(super) struct Operands<'p> {
     pub(super) of: Option<&'p Piece<'p>>,
     pub(super) weight: Option<&'p Piece<'p>>,
     pub(super) filter: Option<&'p Piece<'p>>,
-}
-
-/// The coarser rows that the rows of a stretch belong to, numbered within it.
-pub(super) struct Accounts<'p> {
-    /// Account of each row; `None` when there is one account, or each row has its own.
-    of_row: Option<Cow<'p, [u32]>>,
-    own: bool,
-    rows: Rows,
-}
-
-/// Coarser rows of the accounts of a stretch, ascending.
-#[derive(Debug, Clone)]
-enum Rows {
-    /// So many, each account with the row of its number.
-    First(usize),
-    These(Arc<[u32]>),
-}
-
-impl<'p> Accounts<'p> {
-    /// Accounts for stretch `index` of `len` rows, over `coarse` coarser rows.
-    pub(super) fn new(
-        map: &'p RowMap<'_>,
-        index: usize,
-        len: usize,
-        coarse: usize,
-    ) -> Accounts<'p> {
-        match map.stretch(index, len) {
-            None if matches!(map, RowMap::All) => Accounts {
-                of_row: None,
-                own: false,
-                rows: Rows::First(1),
-            },
-            None => {
-                let start = u32::try_from(index * ROWS).unwrap_or(u32::MAX);
-                Accounts {
-                    of_row: None,
-                    own: true,
-                    rows: Rows::These((start..).take(len).collect()),
-                }
-            }
-            Some(rows) if coarse <= MOST_ACCOUNTS => Accounts {
-                of_row: Some(Cow::Borrowed(rows)),
-                own: false,
-                rows: Rows::First(coarse),
-            },
-            Some(rows) => {
-                let mut met = rows.to_vec();
-                // Mostly the finer rows stand in the order of the coarser ones.
-                let sorted = rows.is_sorted();
-                if !sorted {
-                    met.sort_unstable();
-                }
-                met.dedup();
-                let of_row: Vec<u32> = match sorted {
-                    true => {
-                        let mut account = 0;
-                        let count = |row: &u32| {
-                            account += u32::from(met[account as usize] != *row);
-                            account
-                        };
-                        rows.iter().map(count).collect()
-                    }
-                    // There are no more accounts than rows in a stretch.
-                    false => rows
-                        .iter()
-                        .map(|row| met.partition_point(|met| met < row) as u32)
-                        .collect(),
-                };
-                Accounts {
-                    of_row: Some(Cow::Owned(of_row)),
-                    own: false,
-                    rows: Rows::These(met.into()),
-                }
-            }
-        }
-    }
-
-    /// Calls `f` with each of `len` rows and its account.
-    #[inline]
-    fn each(&self, len: usize, mut f: impl FnMut(usize, usize)) {
-        match &self.of_row {
-            Some(rows) => rows
-                .iter()
-                .enumerate()
-                .for_each(|(row, account)| f(row, *account as usize)),
-            None if self.own => (0..len).for_each(|row| f(row, row)),
-            None => (0..len).for_each(|row| f(row, 0)),
-        }
-    }
-
-    /// The same with the rows that are taken; all are where `taken` is not said.
-    #[inline]
-    fn each_taken(&self, len: usize, taken: Option<&[bool]>, mut f: impl FnMut(usize, usize)) {
-        match taken {
-            None => self.each(len, f),
-            Some(taken) => self.each(len, |row, account| {
-                if taken[row] {
-                    f(row, account);
-                }
-            }),
-        }
-    }
-
-    /// Account of a row.
-    #[inline]
-    pub(super) fn of(&self, row: usize) -> usize {
-        match &self.of_row {
-            Some(rows) => rows[row] as usize,
-            None if self.own => row,
-            None => 0,
-        }
-    }
-
-    /// Number of accounts.
-    pub(super) fn count(&self) -> usize {
-        self.rows.count()
-    }
-
-    /// Coarser row of an account.
-    pub(super) fn coarse(&self, account: usize) -> usize {
-        self.rows.row(account)
-    }
-}
-
-impl Rows {
-    fn count(&self) -> usize {
-        match self {
-            Rows::First(count) => *count,
-            Rows::These(rows) => rows.len(),
-        }
-    }
-
-    fn row(&self, account: usize) -> usize {
-        match self {
-            Rows::First(_) => account,
-            Rows::These(rows) => rows[account] as usize,
-        }
-    }
-
-    /// The accounts of these coarser rows.
-    fn within(&self, rows: &Range<usize>) -> Range<usize> {
-        match self {
-            Rows::First(count) => rows.start.min(*count)..rows.end.min(*count),
-            Rows::These(all) => {
-                let before = |end: usize| all.partition_point(|row| (*row as usize) < end);
-                before(rows.start)..before(rows.end)
-            }
-        }
-    }
 }
 
 /// Sums by account.
@@ -421,120 +274,6 @@ pub(super) fn sum_of_all(len: usize, data: &Data<'_>) -> Result<Exact, NumError>
         rows: Rows::First(1),
     };
     sum(len, data, None, &whole).get(0)
-}
-
-/// Least or greatest values by account, where there are any.
-#[derive(Debug)]
-enum Extremes {
-    Scaled { num: Vec<Option<i64>>, den: i64 },
-    Exact(Vec<Option<Exact>>),
-}
-
-impl Extremes {
-    /// Those of some accounts of another stretch as well; `row` is the place of each here.
-    fn add(
-        &mut self,
-        part: &Extremes,
-        accounts: Range<usize>,
-        row: impl Fn(usize) -> usize,
-        least: bool,
-    ) {
-        if let (
-            Extremes::Scaled { num, den },
-            Extremes::Scaled {
-                num: more,
-                den: more_den,
-            },
-        ) = (&mut *self, part)
-            && den == more_den
-        {
-            for account in accounts {
-                more[account]
-                    .into_iter()
-                    .for_each(|n| keep_extreme(&mut num[row(account)], n, least));
-            }
-            return;
-        }
-        let mut here = std::mem::replace(self, Extremes::Exact(Vec::new())).into_exact();
-        for account in accounts {
-            part.get(account)
-                .into_iter()
-                .for_each(|value| keep_extreme(&mut here[row(account)], value, least));
-        }
-        *self = Extremes::Exact(here);
-    }
-
-    fn get(&self, account: usize) -> Option<Exact> {
-        match self {
-            Extremes::Scaled { num, den } => Exact::ratio(num[account]?, *den),
-            Extremes::Exact(values) => values[account].clone(),
-        }
-    }
-
-    fn into_exact(self) -> Vec<Option<Exact>> {
-        match self {
-            Extremes::Exact(values) => values,
-            Extremes::Scaled { num, den } => {
-                num.into_iter().map(|n| Exact::ratio(n?, den)).collect()
-            }
-        }
-    }
-
-    /// Rows without a value, and the values, with zero for those.
-    fn finish(self) -> (Vec<usize>, Data<'static>) {
-        fn without<T>(values: &[Option<T>]) -> Vec<usize> {
-            values
-                .iter()
-                .enumerate()
-                .filter(|(_, value)| value.is_none())
-                .map(|(row, _)| row)
-                .collect()
-        }
-        if let Extremes::Scaled { num, den } = &self
-            && let Some(data) = Data::reduced(num.iter().map(|n| n.unwrap_or(0)).collect(), *den)
-        {
-            return (without(num), data);
-        }
-        let values = self.into_exact();
-        (
-            without(&values),
-            Data::of_exacts(values.into_iter().map(Option::unwrap_or_default).collect()),
-        )
-    }
-}
-
-fn extremes(
-    len: usize,
-    of: &Piece<'_>,
-    taken: Option<&[bool]>,
-    accounts: &Accounts<'_>,
-    least: bool,
-) -> Extremes {
-    if let Some(x) = of.data.ints() {
-        let mut num: Vec<Option<i64>> = vec![None; accounts.count()];
-        accounts.each_taken(len, taken, |row, account| {
-            keep_extreme(&mut num[account], x.side.at(row), least)
-        });
-        return Extremes::Scaled { num, den: x.den };
-    }
-    let mut best: Vec<Option<Exact>> = vec![None; accounts.count()];
-    accounts.each_taken(len, taken, |row, account| {
-        keep_extreme(&mut best[account], of.data.number(row), least)
-    });
-    Extremes::Exact(best)
-}
-
-fn keep_extreme<T: Ord>(slot: &mut Option<T>, value: T, least: bool) {
-    let better = slot.as_ref().is_none_or(|so_far| {
-        if least {
-            value < *so_far
-        } else {
-            value > *so_far
-        }
-    });
-    if better {
-        *slot = Some(value);
-    }
 }
 
 /// The rows left out of a roll-up because they are missing, with why.

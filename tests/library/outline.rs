@@ -3,6 +3,11 @@
 use ovolo::check::{self, Finder, Loaded, Named, Options, Outline, load, outline};
 use std::collections::HashSet;
 
+const ALL: Options = Options {
+    alternates: true,
+    trials: true,
+};
+
 struct Only<'a>(&'a str);
 
 impl Finder for Only<'_> {
@@ -13,7 +18,7 @@ impl Finder for Only<'_> {
 
 fn looked(sheet: &str) -> (Loaded, Outline, Vec<String>) {
     let (loaded, mut problems) = load(&["sheet.ovo".to_string()], &Only(sheet));
-    let (outline, more) = outline(&loaded, Options::default());
+    let (outline, more) = outline(&loaded, ALL);
     problems.extend(more);
     let errors = problems.iter().filter(|d| d.is_error());
     let errors = errors

@@ -1,6 +1,7 @@
 //! Programs made by chance give, on every row of every node, what the slow evaluator gives.
 
-use super::maker::{Chance, Made, all_nodes, make};
+use super::chance::Chance;
+use super::maker::{Made, all_nodes, make};
 use super::rows::Rows;
 use crate::eval::{Inputs, Memory, Options, run};
 use crate::number::Exact;

@@ -1,142 +1,26 @@
 //! Makes programs and tables by chance: every kind of node, missing cells, failing rows, groups, a table below another.
 
-use crate::diagnostics::{FileId, Place, Span};
+use super::chance::{Chance, a_number, column, exact, number};
+use super::lookups::lookups;
+use crate::diagnostics::{FileId, Span};
 use crate::number::{Exact, Rounding};
 use crate::program::{
-    AbsentKind, Adds, AggregateKind, ChoiceDef, ChoiceId, Compare, Grain, GroupId, Grouping,
-    KeyCell, KeyColumn, Kind, Lookup, LookupId, Missing, Node, NodeId, NumTy, PresenceTest,
-    Program, RealNode, Scale, TableId, TableInfo, Ty, ValueColumn,
+    AbsentKind, AggregateKind, ChoiceDef, ChoiceId, Compare, Grain, GroupId, Grouping, Kind,
+    LookupId, Missing, Node, NodeId, PresenceTest, Program, RealNode, Scale, TableId, TableInfo,
+    Ty,
 };
-use crate::table::{
-    Absence, ColumnData, Numbers, NumbersBuilder, RowPlace, Schema, Table, Texts, Values,
-};
-use crate::units::{Dim, Nouns};
+use crate::table::{RowPlace, Schema, Table};
+use crate::units::Nouns;
 
-const SPAN: Span = Span {
+pub(super) const SPAN: Span = Span {
     file: FileId(0),
     start: 0,
     end: 0,
 };
 const OPENING: TableId = TableId(0);
 const DEFECT: TableId = TableId(1);
-const CHOICE: ChoiceId = ChoiceId(0);
-const TEXTS: [&str; 6] = ["north", "west", "yard", "mill", "east", ""];
-
-/// Chance from a seed (xorshift64*, Marsaglia 2003 and Vigna 2016).
-pub(super) struct Chance(u64);
-
-impl Chance {
-    pub(super) fn new(seed: u64) -> Chance {
-        Chance(seed.wrapping_mul(0x9E37_79B9_7F4A_7C15) | 1)
-    }
-
-    fn next(&mut self) -> u64 {
-        self.0 ^= self.0 >> 12;
-        self.0 ^= self.0 << 25;
-        self.0 ^= self.0 >> 27;
-        self.0.wrapping_mul(0x2545_F491_4F6C_DD1D)
-    }
-
-    /// A number below `n`.
-    pub(super) fn below(&mut self, n: usize) -> usize {
-        ((self.next() >> 33) as usize) % n.max(1)
-    }
-
-    fn one_in(&mut self, n: usize) -> bool {
-        self.below(n) == 0
-    }
-
-    fn pick<T: Clone>(&mut self, from: &[T]) -> T {
-        from[self.below(from.len())].clone()
-    }
-
-    fn between(&mut self, low: i64, high: i64) -> i64 {
-        low + self.below((high - low + 1) as usize) as i64
-    }
-}
-
-fn exact(n: i64, d: i64) -> Exact {
-    Exact::ratio(n, d).expect("a denominator above zero")
-}
-
-pub(super) fn number() -> Ty {
-    Ty::Number(NumTy {
-        dim: Dim::NONE,
-        percent: false,
-        adds: Adds::Yes,
-        real: false,
-    })
-}
-
-fn a_number(chance: &mut Chance) -> Exact {
-    match chance.below(12) {
-        0 => Exact::ZERO,
-        1..=4 => Exact::int(chance.between(-6, 12)),
-        5..=7 => exact(chance.between(-40, 700), 16),
-        8 => exact(chance.between(1, 100), 100),
-        9 => exact(chance.between(-9, 9), chance.between(1, 7)),
-        10 => exact(chance.between(1, i64::MAX / 2), chance.between(1, 1 << 30)),
-        _ => Exact::int(i64::MAX)
-            .mul(&Exact::int(chance.between(-5, 5)))
-            .expect("fits"),
-    }
-}
-
-fn numbers(chance: &mut Chance, rows: usize, shape: usize) -> Values {
-    let mut values = Vec::new();
-    for _ in 0..rows {
-        values.push(match shape {
-            0 => exact(chance.between(16, 1600), 16),
-            1 => Exact::int(chance.between(0, 6)),
-            2 => exact(chance.between(0, 100), 100),
-            3 => Exact::int(chance.between(-1_000_000, 1_000_000)),
-            4 => exact(chance.between(1, i64::MAX / 4), chance.between(1, 9)),
-            _ => a_number(chance),
-        });
-    }
-    if chance.one_in(6) {
-        return Values::Numbers(Numbers::Exact(values));
-    }
-    let mut builder = NumbersBuilder::default();
-    values.iter().for_each(|v| builder.push(v));
-    Values::Numbers(builder.finish())
-}
-
-/// A column of a type; numbers of one of six shapes.
-fn column(chance: &mut Chance, rows: usize, ty: &Ty, shape: usize, gaps: bool) -> ColumnData {
-    let values = match ty {
-        Ty::Number(_) => numbers(chance, rows, shape),
-        Ty::Truth => Values::YesNo((0..rows).map(|_| chance.one_in(2)).collect()),
-        Ty::Choice(_) => Values::Choice((0..rows).map(|_| chance.below(4) as u16).collect()),
-        Ty::Point(Scale::Day) => Values::Date(
-            (0..rows)
-                .map(|_| chance.between(-3, 20_000) as i32)
-                .collect(),
-        ),
-        Ty::Point(_) => numbers(chance, rows, shape),
-        Ty::Text => {
-            let first = chance.below(TEXTS.len() - 2);
-            let pool: Texts = TEXTS[first..].iter().copied().collect();
-            Values::Text {
-                ids: (0..rows).map(|_| chance.below(pool.len()) as u32).collect(),
-                pool,
-            }
-        }
-    };
-    let absent = gaps.then(|| {
-        let kinds = [Absence::Blank, Absence::NotApplicable, Absence::Unreadable];
-        (0..rows)
-            .map(|_| {
-                if chance.one_in(5) {
-                    chance.pick(&kinds)
-                } else {
-                    Absence::Present
-                }
-            })
-            .collect()
-    });
-    ColumnData { values, absent }
-}
+pub(super) const CHOICE: ChoiceId = ChoiceId(0);
+pub(super) const TEXTS: [&str; 6] = ["north", "west", "yard", "mill", "east", ""];
 
 /// A program, the tables it reads, and its nodes that can be wanted.
 pub(super) struct Made {
@@ -268,106 +152,6 @@ pub(super) fn make(seed: u64, size: usize, rows: usize) -> Made {
         program: maker.program,
         tables,
     }
-}
-
-fn lookups(chance: &mut Chance, program: &mut Program) {
-    let band = |low: Option<i64>, high: Option<i64>| KeyCell::Band {
-        low: low.map(|n| (Exact::int(n), true)),
-        high: high.map(|n| (Exact::int(n), false)),
-    };
-    let name = |text: &str| KeyCell::Text(text.to_owned());
-    let key = |ty: Ty, cells: Vec<KeyCell>| KeyColumn {
-        name: "key".into(),
-        ty,
-        unit: None,
-        cells,
-    };
-    let mut push = |keys: Vec<KeyColumn>, chance: &mut Chance| {
-        let rows = keys[0].cells.len();
-        let values = vec![
-            ValueColumn {
-                name: "n".into(),
-                ty: number(),
-                numbers: (0..rows).map(|_| a_number(chance)).collect(),
-                texts: Vec::new(),
-            },
-            ValueColumn {
-                name: "t".into(),
-                ty: Ty::Text,
-                numbers: Vec::new(),
-                texts: (0..rows).map(|_| chance.pick(&TEXTS).to_owned()).collect(),
-            },
-        ];
-        let places = vec![Place::Sheet(SPAN); rows];
-        program
-            .lookups
-            .push(std::sync::Arc::new(Lookup {
-                name: "table".into(),
-                keys,
-                values,
-                rows,
-                span: SPAN,
-                places,
-            }))
-            .expect("room for a few");
-    };
-    push(
-        vec![key(
-            number(),
-            vec![
-                band(None, Some(0)),
-                band(Some(0), Some(12)),
-                band(Some(14), Some(144)),
-                band(Some(144), None),
-            ],
-        )],
-        chance,
-    );
-    push(
-        vec![key(
-            number(),
-            [-6, 40, 3, 90]
-                .map(|n| KeyCell::Number(Exact::int(n)))
-                .to_vec(),
-        )],
-        chance,
-    );
-    push(
-        vec![
-            key(
-                Ty::Choice(CHOICE),
-                vec![name("single"), name("single"), name("hung"), KeyCell::Any],
-            ),
-            key(
-                number(),
-                vec![
-                    band(None, Some(5)),
-                    band(Some(5), None),
-                    KeyCell::Any,
-                    KeyCell::Number(Exact::int(3)),
-                ],
-            ),
-        ],
-        chance,
-    );
-    push(
-        vec![
-            key(
-                Ty::Text,
-                vec![name("west"), name("mill"), KeyCell::Any, name("")],
-            ),
-            key(
-                Ty::Truth,
-                vec![
-                    KeyCell::Truth(true),
-                    KeyCell::Any,
-                    KeyCell::Truth(false),
-                    KeyCell::Any,
-                ],
-            ),
-        ],
-        chance,
-    );
 }
 
 struct Maker {
