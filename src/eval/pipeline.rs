@@ -19,6 +19,7 @@ use super::schedule::{Action, Operand, Pass, Rollup, Schedule, other_grain, plan
 use super::share::{share, share_in_steps};
 use super::texts::Classes;
 use super::{Inputs, Options, RunError};
+use crate::number::Exact;
 use crate::program::{Grain, Kind, LookupId, NodeId, Program, Ty};
 use foldhash::{HashMap, HashMapExt};
 use rayon::prelude::*;
