@@ -87,6 +87,8 @@ impl<'a> Index<'a> {
             | StatementKind::Choice { .. }
             | StatementKind::Table(_)
             | StatementKind::Caution(_)
+            | StatementKind::List(_)
+            | StatementKind::Paper(_)
             | StatementKind::Trial(_)
             | StatementKind::Life { .. }
             | StatementKind::Calendar { .. }

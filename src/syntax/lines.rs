@@ -23,6 +23,8 @@ const BLOCK_WORDS: &[&str] = &[
     "pay",
     "life",
     "calendar",
+    "list",
+    "paper",
 ];
 /// Lines of one sheet, besides blank ones and comments.
 pub(super) const MOST_LINES: usize = 70_000;

@@ -103,6 +103,8 @@ impl<'a> Reader<'a> {
                 let lines = self.each(body, Self::calendar_line);
                 Some(StatementKind::Calendar { lines, head })
             }
+            "list" => self.list(head, body).map(StatementKind::List),
+            "paper" => self.paper(head, body).map(StatementKind::Paper),
             "trial" if self.purpose == For::Run => None,
             "trial" => {
                 let name = self

@@ -8,6 +8,7 @@ mod expr;
 mod extend;
 mod job;
 mod life;
+mod lists;
 mod parts;
 pub(super) mod shape;
 mod statements;
@@ -236,6 +237,8 @@ impl<'a> Reader<'a> {
             "pay",
             "counted",
             "for",
+            "list",
+            "paper",
         ];
         if !declares.contains(&first) {
             self.broken.push(first.to_string());

@@ -22,6 +22,7 @@ pub(in crate::syntax) enum Kind {
     Expect,
     Pay,
     Charge,
+    ListLine,
 }
 
 /// A place where a line may not be broken.
@@ -114,6 +115,7 @@ pub(super) fn shape(rule: Rule, node: &Node<'_>, piece: &str, base: u32) -> Shap
         Rule::expect_line => Kind::Expect,
         Rule::pay_line => Kind::Pay,
         Rule::charge_line | Rule::allowance_line => Kind::Charge,
+        Rule::list_line => Kind::ListLine,
         _ => Kind::Other,
     };
     let mut tokens = marks.tokens(base);
@@ -281,6 +283,7 @@ fn list_item(rule: Rule, parent: Rule) -> bool {
     matches!(
         (parent, rule),
         (Rule::texts, Rule::text)
+            | (Rule::list_sorted, Rule::sort_key)
             | (Rule::names | Rule::labels | Rule::cell_labels, Rule::name)
             | (Rule::settings, Rule::setting)
             | (Rule::label_specs, Rule::label_spec)
@@ -311,6 +314,9 @@ fn level_of(rule: Rule, parent: Rule, text: &str) -> Option<u16> {
         | Rule::take_more
         | Rule::part_more
         | Rule::kw_rough
+        | Rule::column_headed
+        | Rule::column_shown
+        | Rule::column_total
         | Rule::rests_on
         | Rule::kw_because
         | Rule::kw_was
@@ -378,6 +384,11 @@ fn slot_of(rule: Rule, parent: Rule, text: &str) -> Option<u8> {
             Some("shared") => 4,
             _ => 5,
         },
+        (Rule::list_column, Rule::sum | Rule::list_reason) => 1,
+        (Rule::list_column, Rule::column_headed) => 2,
+        (Rule::list_column, Rule::column_shown) => 3,
+        (Rule::list_column, Rule::column_total) => 4,
+        (Rule::list_column, Rule::private) => 5,
         (Rule::decide_line, Rule::kw_when | Rule::kw_otherwise) => 1,
         (Rule::decide_line | Rule::change_line, Rule::kw_because) => 2,
         (Rule::decide_line, Rule::rests_on) => 3,

@@ -32,6 +32,8 @@ pub(super) const TOP_WORDS: &[&str] = &[
     "final",
     "life",
     "calendar",
+    "list",
+    "paper",
 ];
 
 impl<'a> Reader<'a> {
@@ -125,7 +127,7 @@ impl<'a> Reader<'a> {
             (
                 Item::Line(_),
                 "survey" | "for" | "table" | "alternate" | "extend" | "trial" | "job" | "pay"
-                | "life" | "calendar",
+                | "life" | "calendar" | "list" | "paper",
             ) => {
                 self.no_block(word, span);
                 None

@@ -90,6 +90,32 @@ pub(super) fn form(rule: Rule, first_word: &str) -> Form {
                 }
             },
         ),
+        Rule::list_head => (
+            "block heading",
+            "list NAME for each TABLE {   or   list NAME for each part of CLASS {   or   list NAME for the job {",
+        ),
+        Rule::paper_head => ("block heading", "paper NAME for READER {"),
+        Rule::list_line => (
+            "line of a list",
+            match first_word {
+                "titled" => "titled \"...\"",
+                "tick" | "room" => "tick \"HEADING\"   or   room \"HEADING\"",
+                "where" => "where CONDITION",
+                "grouped" => "grouped by NAME, NAME",
+                "sorted" => "sorted by NAME, NAME down",
+                _ => "column FORMULA [headed \"...\"] [shown in UNIT] [total] [private]",
+            },
+        ),
+        Rule::paper_line => (
+            "line of a paper",
+            match first_word {
+                "list" => "list NAME",
+                "sign" => "sign \"WHO\", \"WHO\"",
+                "page" => "page break",
+                "cautions" => "cautions",
+                _ => "titled \"...\"; heading and text likewise",
+            },
+        ),
         Rule::trial_head => ("block heading", "trial \"NAME\" {"),
         Rule::job_head => ("block heading", "job {"),
         Rule::pay_head => ("block heading", "pay RESOURCE {"),

@@ -5,6 +5,7 @@ mod declared;
 mod expr;
 mod extend;
 mod job;
+mod lists;
 mod plans;
 mod rules;
 
@@ -18,6 +19,7 @@ pub use extend::{Amend, AmendWhat, ColumnMore, Extend, Extension, RowEdit, RowEd
 pub use job::{
     Bases, Charge, ChargeAmount, JobLine, MoneyGrain, PayAmount, PayLine, ShareKind, TaxBasis,
 };
+pub use lists::{List, ListColumn, ListLine, ListOver, ListValue, Paper, PaperLine};
 pub use plans::{
     Change, ChangePart, DecidedBy, Expect, ExpectTarget, LifeAmount, LifeCostKind, LifeLine,
     LifeRate, LifeWhen, Pick, RateKind, Setting, Trial,
@@ -151,6 +153,8 @@ pub enum StatementKind {
         of: Option<Text>,
         lines: Vec<LifeLine>,
     },
+    List(List),
+    Paper(Paper),
     Trial(Trial),
     Job(Vec<JobLine>),
     Pay {

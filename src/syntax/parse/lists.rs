@@ -1,0 +1,177 @@
+//! Lists and papers: headings and lines.
+
+use super::super::lines::Item;
+use super::super::tree::*;
+use super::{Node, Reader, Rule};
+use crate::diagnostics::{Diagnostic, Span};
+
+/// First words of lines in a list.
+const LIST_WORDS: &[&str] = &[
+    "titled", "column", "tick", "room", "where", "grouped", "sorted",
+];
+/// First words of lines in a paper.
+const PAPER_WORDS: &[&str] = &[
+    "titled", "heading", "text", "list", "cautions", "sign", "page",
+];
+
+impl<'a> Reader<'a> {
+    pub(super) fn list(&mut self, head: Span, body: &[Item]) -> Option<List> {
+        let node = self.read(Rule::list_head, head);
+        let told = self.problems.len();
+        let lines = self.each(body, Self::list_line);
+        let (mut names, mut job) = (Vec::new(), false);
+        for p in node?.into_inner() {
+            match p.as_rule() {
+                Rule::name => names.push(self.name(&p, head.start)),
+                Rule::the_job => job = true,
+                _ => {}
+            }
+        }
+        let mut names = names.into_iter();
+        let name = names.next()?;
+        let over = match job {
+            true => ListOver::Job,
+            false => ListOver::Each {
+                what: names.next()?,
+                of: names.next(),
+            },
+        };
+        Some(List {
+            name,
+            over,
+            lines,
+            broken: self.problems.len() > told,
+            span: head,
+        })
+    }
+
+    pub(super) fn paper(&mut self, head: Span, body: &[Item]) -> Option<Paper> {
+        let node = self.read(Rule::paper_head, head);
+        let told = self.problems.len();
+        let lines = self.each(body, Self::paper_line);
+        let mut names = self.names(node?, head.start).into_iter();
+        Some(Paper {
+            name: names.next()?,
+            reader: names.next()?,
+            each: names.next(),
+            lines,
+            broken: self.problems.len() > told,
+            span: head,
+        })
+    }
+
+    /// The line of a list or paper as a node, where its first word is one of those known.
+    fn known_line(
+        &mut self,
+        item: &Item,
+        (rule, words): (Rule, &[&str]),
+        place: &str,
+    ) -> Option<(Node<'a>, Span)> {
+        let span = self.line(item, place)?;
+        if !words.contains(&self.first_word(span)) {
+            self.unknown_start(span, words, place);
+            return None;
+        }
+        let node = self.read(rule, span)?.into_inner().next()?;
+        Some((node, span))
+    }
+
+    fn list_line(&mut self, item: &Item) -> Option<ListLine> {
+        let (node, span) = self.known_line(item, (Rule::list_line, LIST_WORDS), "in a list")?;
+        let base = span.start;
+        Some(match node.as_rule() {
+            Rule::titled => ListLine::Titled(self.first_text(node, base)?),
+            Rule::list_blank => match node.as_str().starts_with("tick") {
+                true => ListLine::Tick(self.first_text(node, base)?),
+                false => ListLine::Room(self.first_text(node, base)?),
+            },
+            Rule::list_where => {
+                let inner = node.into_inner();
+                let branch = inner
+                    .into_iter()
+                    .find(|p| matches!(p.as_rule(), Rule::conditional | Rule::condition))?;
+                ListLine::Where(self.branch(branch, base))
+            }
+            Rule::list_grouped => {
+                let names = node.into_inner().find(|p| p.as_rule() == Rule::names)?;
+                ListLine::Grouped(self.names(names, base))
+            }
+            Rule::list_sorted => {
+                let keys = node.into_inner().filter(|p| p.as_rule() == Rule::sort_key);
+                let key = |p: Node<'a>| {
+                    let mut inner = p.into_inner();
+                    let name = inner.next().map(|n| self.name(&n, base))?;
+                    Some((name, inner.next().is_some()))
+                };
+                ListLine::Sorted(keys.filter_map(key).collect())
+            }
+            _ => ListLine::Column(self.list_column(node, span)?),
+        })
+    }
+
+    fn list_column(&mut self, node: Node<'a>, span: Span) -> Option<ListColumn> {
+        let base = span.start;
+        let (mut value, mut headed, mut shown, mut total) = (None, None, None, None);
+        let mut private = false;
+        for p in node.into_inner() {
+            let place = self.span(&p, base);
+            let twice = match p.as_rule() {
+                Rule::sum => {
+                    value = Some(ListValue::Formula(self.sum(p, base)));
+                    false
+                }
+                Rule::list_reason => {
+                    let basis = p.as_str().starts_with("basis");
+                    let name = self.names(p, base).into_iter().next()?;
+                    value = Some(match basis {
+                        true => ListValue::Basis(name),
+                        false => ListValue::Reason(name),
+                    });
+                    false
+                }
+                Rule::column_headed => headed
+                    .replace(self.first_text(p, base)?)
+                    .is_some(),
+                Rule::column_shown => {
+                    let unit = p.into_inner().find(|q| q.as_rule() == Rule::unit)?;
+                    shown.replace(self.unit(unit, base)).is_some()
+                }
+                Rule::column_total => total.replace(place).is_some(),
+                Rule::private => std::mem::replace(&mut private, true),
+                _ => false,
+            };
+            if twice {
+                self.problems.push(
+                    Diagnostic::error("OV-113", "the same word is given twice on this line")
+                        .at(place, "the second")
+                        .mend("keep one"),
+                );
+            }
+        }
+        Some(ListColumn {
+            value: value?,
+            headed,
+            shown,
+            total,
+            private,
+            span,
+        })
+    }
+
+    fn paper_line(&mut self, item: &Item) -> Option<PaperLine> {
+        let (node, span) = self.known_line(item, (Rule::paper_line, PAPER_WORDS), "in a paper")?;
+        let base = span.start;
+        Some(match node.as_rule() {
+            Rule::titled => PaperLine::Titled(self.first_text(node, base)?),
+            Rule::paper_heading => PaperLine::Heading(self.first_text(node, base)?),
+            Rule::paper_text => PaperLine::Text(self.first_text(node, base)?),
+            Rule::paper_list => PaperLine::List(self.names(node, base).into_iter().next()?),
+            Rule::paper_sign => {
+                let texts = node.into_inner().find(|p| p.as_rule() == Rule::texts)?;
+                PaperLine::Signs(self.texts(texts, base))
+            }
+            Rule::page_break => PaperLine::PageBreak,
+            _ => PaperLine::Cautions,
+        })
+    }
+}
