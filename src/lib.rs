@@ -13,6 +13,7 @@ pub mod eval;
 pub mod explain;
 pub mod ids;
 pub mod library;
+pub mod lists;
 pub mod number;
 pub mod paper;
 pub mod prices;

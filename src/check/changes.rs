@@ -113,6 +113,10 @@ impl<'a> Checker<'a> {
         }
         self.life_of(&mut version);
         self.mark_used(&mut version, &defs);
+        if self.program.versions.is_empty() && self.need.is_none() && self.pinned.is_empty() {
+            self.lists_of(&mut version);
+            self.papers_of(&mut version);
+        }
         // Trials and points of a study may well try out values that fail.
         if self.need.is_none() && self.pinned.is_empty() {
             self.tell_certain(&version, &defs);

@@ -179,6 +179,8 @@ pub(super) fn exceeded(loaded: &Loaded) -> Vec<Diagnostic> {
             StatementKind::Life { lines, .. } => job_lines.add(lines.len(), span, problems),
             // What is told apart by its name alone is found by it, and has as many as it has names.
             StatementKind::Use(_)
+            | StatementKind::List(_)
+            | StatementKind::Paper(_)
             | StatementKind::Counted(_)
             | StatementKind::Phases(_)
             | StatementKind::Caution(_)

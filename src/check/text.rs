@@ -54,7 +54,7 @@ impl<'a> Checker<'a> {
         }
     }
 
-    fn piece_unit(
+    pub(super) fn piece_unit(
         &mut self,
         name: &str,
         t: &Typed,

@@ -68,6 +68,11 @@ pub enum Command {
         after_help = "Examples:\n  ovolo calendar job.ovo\n  ovolo calendar job.ovo --bars calendar.svg\n  ovolo calendar job.ovo --csv calendar-weeks"
     )]
     Calendar(CalendarArgs),
+    /// List the papers of a job and for whom each is; show one, or write them
+    #[command(
+        after_help = "Examples:\n  ovolo papers job.ovo\n  ovolo papers job.ovo cut_papers\n  ovolo papers job.ovo --to issue\n  ovolo papers job.ovo --csv shop_papers/cut_list"
+    )]
+    Papers(PapersArgs),
     /// Show the tree behind a number
     #[command(
         after_help = "Examples:\n  ovolo why job.ovo lite_w W-014\n  ovolo why job.ovo glazier\n  ovolo why job.ovo total --depth 2\n  ovolo why job.ovo --against monday.json\n  ovolo why job.ovo --against bid.json --openings"
@@ -197,6 +202,23 @@ pub struct CalendarArgs {
     /// Write the bars of the calendar as a drawing (SVG)
     #[arg(long, value_name = "FILE")]
     pub bars: Option<String>,
+    #[command(flatten)]
+    pub aside: AsideArgs,
+}
+
+/// Arguments of `papers`.
+#[derive(Debug, clap::Args)]
+pub struct PapersArgs {
+    /// The job sheet
+    pub job: String,
+    /// Show this paper, or write it alone
+    pub paper: Option<String>,
+    /// Write the papers as pages (HTML) into this folder
+    #[arg(long, value_name = "DIR")]
+    pub to: Option<String>,
+    /// Print one list as CSV; without a name, list the names
+    #[arg(long, value_name = "LIST", num_args = 0..=1, default_missing_value = "", conflicts_with = "to")]
+    pub csv: Option<String>,
     #[command(flatten)]
     pub aside: AsideArgs,
 }

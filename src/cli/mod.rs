@@ -11,6 +11,7 @@ mod in_force;
 mod job;
 mod library;
 mod output;
+mod papers;
 mod progress;
 mod proof;
 mod several;
@@ -56,6 +57,7 @@ fn command(args: &args::Args) -> ExitCode {
         Command::Estimate(a) if a.watch => watch::run(a, common),
         Command::Estimate(a) => estimate::run(a, common),
         Command::Calendar(a) => calendar::run(a, common),
+        Command::Papers(a) => papers::run(a, common),
         Command::Weigh(a) => weigh::run(a, common),
         Command::Why(a) => why::run(a, common),
         Command::Library(a) => library::run(a, common),

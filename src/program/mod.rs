@@ -6,6 +6,7 @@
 
 mod calendar;
 mod life;
+mod list;
 mod lookup;
 mod node;
 mod terms;
@@ -16,6 +17,10 @@ pub use calendar::{
     BillDef, CalendarTerms, CrewDef, HireDef, SeasonDef, SpanDef, WaitDef, WaitTime,
 };
 pub use life::{LifeAmountDef, LifeCostDef, LifeTerms, MOST_YEARS, Mixed, Rate};
+pub use list::{
+    Field, FieldKind, ListColumnDef, ListDef, ListKey, ListOver, ListShows, PaperBlockDef,
+    PaperDef, class_of,
+};
 pub use lookup::{KeyCell, KeyColumn, Lookup, ValueColumn};
 pub use node::{
     AbsentKind, Adds, AggregateKind, ChoiceId, Compare, Grain, GroupId, Kind, LookupId, Missing,

@@ -78,6 +78,10 @@ pub struct Version {
     pub exceptions: Vec<ExceptionDef>,
     /// Costs after the first.
     pub life: Vec<super::LifeCostDef>,
+    /// Lists, of the job as decided alone.
+    pub lists: Vec<super::ListDef>,
+    /// Papers, likewise.
+    pub papers: Vec<super::PaperDef>,
     /// For a plan mixed of two others: how.
     pub pick: Option<PickDef>,
 }

@@ -11,6 +11,7 @@ mod face;
 pub mod json;
 pub mod life;
 pub mod page;
+pub mod papers;
 pub mod study;
 pub mod sum_words;
 pub mod terminal;

@@ -114,13 +114,13 @@ impl UnitExpr {
     }
 
     /// Whether this is one listed unit of this printed name, alone.
-    pub(super) fn is_listed(&self, name: &str) -> bool {
+    pub(crate) fn is_listed(&self, name: &str) -> bool {
         self.below.is_empty()
             && matches!(self.above.as_slice(), [Atom::Listed(unit)] if unit.name == name)
     }
 
     /// Whether an amount of money stands first: it prints with cents.
-    pub(super) fn is_money(&self) -> bool {
+    pub(crate) fn is_money(&self) -> bool {
         matches!(self.above.first(), Some(Atom::Money(_)))
     }
 

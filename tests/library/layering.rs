@@ -17,7 +17,7 @@ const ROWS: &[&[&str]] = &[
     &["schedule"],
     &["pricing"],
     &["estimate"],
-    &["study"],
+    &["lists", "study"],
     &["report"],
     &["explain"],
     &["session"],

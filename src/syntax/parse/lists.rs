@@ -129,9 +129,7 @@ impl<'a> Reader<'a> {
                     });
                     false
                 }
-                Rule::column_headed => headed
-                    .replace(self.first_text(p, base)?)
-                    .is_some(),
+                Rule::column_headed => headed.replace(self.first_text(p, base)?).is_some(),
                 Rule::column_shown => {
                     let unit = p.into_inner().find(|q| q.as_rule() == Rule::unit)?;
                     shown.replace(self.unit(unit, base)).is_some()

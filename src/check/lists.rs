@@ -1,0 +1,493 @@
+//! Lists: what they have a row for, and what stands in their columns.
+
+use super::typed::*;
+use super::unknown::Known;
+use crate::diagnostics::Diagnostic;
+use crate::paper::Class;
+use crate::program::{
+    Adds, Field, FieldKind, Grain, ListColumnDef, ListDef, ListKey, ListOver, ListShows,
+    ResourceClass, Ty, Version, class_of,
+};
+use crate::syntax::tree::{
+    self, Expr, ExprKind, Layer, List, ListColumn, ListLine, ListValue, Name, StatementKind,
+};
+use crate::units::{UnitExpr, parse_unit};
+
+/// Words for what a list may have a row for besides tables and groups.
+const OVER: [&str; 5] = ["part", "take", "purchase", "activity", "hire"];
+
+const CLASSES: [(&str, ResourceClass); 9] = [
+    ("labor", ResourceClass::Labor),
+    ("stock", ResourceClass::Stock),
+    ("glass", ResourceClass::Glass),
+    ("points", ResourceClass::Points),
+    ("putty", ResourceClass::Putty),
+    ("other", ResourceClass::Other),
+    ("equipment", ResourceClass::Equipment),
+    ("subcontract", ResourceClass::Subcontract),
+    ("disposal", ResourceClass::Disposal),
+];
+
+impl<'a> Checker<'a> {
+    /// Declared things of one kind by name: of two the one in the later layer, in the place of the first.
+    pub(super) fn latest<T>(
+        &mut self,
+        what: &str,
+        pick: impl Fn(&'a StatementKind) -> Option<(&'a Name, &'a T)>,
+    ) -> Vec<&'a T> {
+        let loaded = self.loaded;
+        let mut out: Vec<(&'a Name, Layer, &'a T)> = Vec::new();
+        for sheet in &loaded.sheets {
+            for statement in &sheet.tree.statements {
+                let Some((name, found)) = pick(&statement.kind) else {
+                    continue;
+                };
+                match out.iter_mut().find(|(n, ..)| n.text == name.text) {
+                    None => out.push((name, sheet.layer, found)),
+                    Some(known) if known.1 < sheet.layer => *known = (name, sheet.layer, found),
+                    Some(known) if known.1 > sheet.layer => {}
+                    Some(_) => self.twice(what, name),
+                }
+            }
+        }
+        out.into_iter().map(|(_, _, found)| found).collect()
+    }
+
+    pub(super) fn lists_of(&mut self, version: &mut Version) {
+        let lists: Vec<&'a List> = self.latest("list", |kind| match kind {
+            StatementKind::List(list) => Some((&list.name, list)),
+            _ => None,
+        });
+        for list in lists {
+            match self.list(list, version) {
+                Ok(def) => version.lists.push(def),
+                Err(Poisoned) => {
+                    self.broken.insert(&list.name.text);
+                }
+            }
+        }
+    }
+
+    fn list(&mut self, list: &'a List, version: &Version) -> Checks<ListDef> {
+        let over = self.list_over(list)?;
+        let grains = self.list_grains(over, version);
+        let mut def = ListDef {
+            name: list.name.text.clone(),
+            title: list.name.text.replace('_', " "),
+            over,
+            columns: Vec::new(),
+            filter: Vec::new(),
+            groups: Vec::new(),
+            sorts: Vec::new(),
+            span: list.span,
+        };
+        let mut failed = list.broken;
+        for line in &list.lines {
+            failed |= self.list_line(line, &mut def, &grains, version).is_err();
+        }
+        if def.columns.is_empty() && !failed {
+            return self.fail(
+                Diagnostic::error("OV-262", "this list has no columns")
+                    .at(list.name.span, "")
+                    .expected("a line such as: column mark headed \"Mark\""),
+            );
+        }
+        if failed { Err(Poisoned) } else { Ok(def) }
+    }
+
+    fn list_over(&mut self, list: &'a List) -> Checks<ListOver> {
+        let (what, of) = match &list.over {
+            tree::ListOver::Job => return Ok(ListOver::Rows(Grain::Job)),
+            tree::ListOver::Each { what, of } => (what, of.as_ref()),
+        };
+        let table = self.tables.get(what.text.as_str()).copied();
+        let group = self.groups.get(what.text.as_str()).copied();
+        let class = match of {
+            None => None,
+            Some(word) => match CLASSES.iter().find(|(w, _)| *w == word.text) {
+                Some((_, class)) => Some(*class),
+                None => {
+                    self.unknown(
+                        "OV-215",
+                        "class of resource",
+                        word,
+                        Known::these(CLASSES.map(|c| c.0)),
+                    );
+                    return Err(Poisoned);
+                }
+            },
+        };
+        let over = match (table, group, what.text.as_str()) {
+            (Some(t), ..) => ListOver::Rows(Grain::Table(t)),
+            (_, Some(g), _) => ListOver::Rows(Grain::Group(g)),
+            (.., "part") => ListOver::Parts(class),
+            (.., "take") => ListOver::Takes(class),
+            (.., "purchase") => ListOver::Purchases(class),
+            (.., "activity") => ListOver::Activities,
+            (.., "hire") => ListOver::Hires,
+            _ => {
+                let tables = self.tables.keys().chain(self.groups.keys()).copied();
+                let known: Vec<&'a str> = tables.chain(OVER).collect();
+                self.unknown(
+                    "OV-260",
+                    "table, group or other kind of row",
+                    what,
+                    Known::these(known),
+                );
+                return Err(Poisoned);
+            }
+        };
+        let of_class = matches!(
+            over,
+            ListOver::Parts(_) | ListOver::Takes(_) | ListOver::Purchases(_)
+        );
+        match of.filter(|_| !of_class) {
+            Some(word) => self.fail(
+                Diagnostic::error("OV-261", "only parts, takes and purchases have a class")
+                    .at(word.span, "")
+                    .mend(format!(
+                        "write `list {} for each {} {{`, and a `where` line below it",
+                        list.name.text, what.text
+                    )),
+            ),
+            None => Ok(over),
+        }
+    }
+
+    /// The grains that rows of a list stand at; none where no rule can be read.
+    pub(super) fn list_grains(&self, over: ListOver, version: &Version) -> Vec<Grain> {
+        let main = self.program.main_table().map(Grain::Table);
+        let mut grains: Vec<Grain> = match over {
+            ListOver::Rows(grain) => vec![grain],
+            ListOver::Takes(_) => main.into_iter().collect(),
+            ListOver::Parts(class) => {
+                let parts = version.parts.iter();
+                let of = parts
+                    .filter(|p| class.is_none_or(|c| version.resources[p.resource].class == c));
+                of.map(|p| p.grain).collect()
+            }
+            ListOver::Purchases(_) | ListOver::Activities | ListOver::Hires => vec![],
+        };
+        if grains.is_empty() && matches!(over, ListOver::Parts(_)) {
+            grains.extend(main);
+        }
+        let mut out: Vec<Grain> = Vec::new();
+        for grain in grains {
+            if !out.contains(&grain) {
+                out.push(grain);
+            }
+        }
+        out
+    }
+
+    fn list_line(
+        &mut self,
+        line: &'a ListLine,
+        def: &mut ListDef,
+        grains: &[Grain],
+        version: &Version,
+    ) -> Checks<()> {
+        match line {
+            ListLine::Titled(text) => def.title.clone_from(&text.text),
+            ListLine::Tick(text) => def.columns.push(by_hand(text, ListShows::Tick)),
+            ListLine::Room(text) => def.columns.push(by_hand(text, ListShows::Room)),
+            ListLine::Column(column) => {
+                let column = self.list_column(column, def.over, grains, version)?;
+                def.columns.push(column);
+            }
+            ListLine::Where(e) => {
+                if grains.is_empty() {
+                    return self.no_rules_here(e.span, def.over);
+                }
+                for grain in grains {
+                    let found = self.condition(e, &Context::at(*grain))?;
+                    let node = self.brought_down(found.node, *grain, e.span);
+                    def.filter.push((*grain, node));
+                }
+            }
+            ListLine::Grouped(names) => {
+                for name in names {
+                    let key = self.list_key(name, def.over, grains)?;
+                    let class = self.class_of_key(&key, version);
+                    def.groups.push((key, class));
+                }
+            }
+            ListLine::Sorted(names) => {
+                for (name, down) in names {
+                    let key = self.list_key(name, def.over, grains)?;
+                    def.sorts.push((key, *down));
+                }
+            }
+        }
+        Ok(())
+    }
+
+    fn no_rules_here<T>(&mut self, span: crate::diagnostics::Span, over: ListOver) -> Checks<T> {
+        let names: Vec<&str> = over.fields().iter().map(|f| f.0).collect();
+        self.fail(
+            Diagnostic::error("OV-263", "no rule can be read in rows of this kind")
+                .at(span, "")
+                .expected(format!("one of {}", names.join(", "))),
+        )
+    }
+
+    pub(super) fn list_key(
+        &mut self,
+        name: &'a Name,
+        over: ListOver,
+        grains: &[Grain],
+    ) -> Checks<ListKey> {
+        let field = own_field(over, &name.text).or_else(|| self.area_field(over, &name.text));
+        if let Some(field) = field {
+            return Ok(ListKey::Own(field));
+        }
+        if grains.is_empty() {
+            return self.no_rules_here(name.span, over);
+        }
+        let mut nodes = Vec::new();
+        for grain in grains {
+            let found = self.named(&name.text, name.span, &Context::at(*grain))?;
+            nodes.push((*grain, self.brought_down(found.node, *grain, name.span)));
+        }
+        Ok(ListKey::Formula(nodes))
+    }
+
+    /// The areas of the calendar by the name of their column.
+    fn area_field(&self, over: ListOver, name: &str) -> Option<Field> {
+        let areas = matches!(over, ListOver::Activities | ListOver::Hires);
+        let splits = &self.program.terms.split_by;
+        // Without a job, any column may turn out to be the one that parts the work.
+        let split = match splits.is_empty() {
+            true => self.by_name.contains_key(name),
+            false => splits.iter().any(|s| s == name),
+        };
+        (areas && split).then_some(Field::Area)
+    }
+
+    pub(super) fn class_of_key(&self, key: &ListKey, version: &Version) -> Class {
+        match key {
+            ListKey::Own(field) => field.class(),
+            ListKey::Formula(nodes) => nodes.iter().fold(Class::Open, |class, (_, node)| {
+                class.with(class_of(&self.program, version, *node))
+            }),
+        }
+    }
+
+    fn list_column(
+        &mut self,
+        column: &'a ListColumn,
+        over: ListOver,
+        grains: &[Grain],
+        version: &Version,
+    ) -> Checks<ListColumnDef> {
+        let (name, shows, unit, class) = match &column.value {
+            ListValue::Formula(e) => {
+                let own = match &e.kind {
+                    ExprKind::Name(name) => own_field(over, name),
+                    _ => None,
+                };
+                let name = self.loaded.sources.slice(e.span).to_owned();
+                match own {
+                    Some(field) => {
+                        let unit = self.field_unit(field, column)?;
+                        let key = ListKey::Own(field);
+                        (name, ListShows::Key(key), unit, field.class())
+                    }
+                    None => {
+                        let (key, unit) = self.list_formula(e, column, over, grains)?;
+                        let class = self.class_of_key(&key, version);
+                        (name, ListShows::Key(key), unit, class)
+                    }
+                }
+            }
+            ListValue::Reason(name) | ListValue::Basis(name) => {
+                let basis = matches!(column.value, ListValue::Basis(_));
+                let (shows, class) = self.list_reason(name, basis, grains, version)?;
+                let word = if basis { "basis" } else { "reason" };
+                (format!("{word} of {}", name.text), shows, None, class)
+            }
+        };
+        if let (Some(unit), None) = (&column.shown, &unit) {
+            return self.fail(
+                Diagnostic::error("OV-310", "what is no number has no unit to be shown in")
+                    .at(unit.span, ""),
+            );
+        }
+        let heading = match &column.headed {
+            Some(text) => text.text.clone(),
+            None => name.replace('_', " "),
+        };
+        Ok(ListColumnDef {
+            heading,
+            name,
+            shows,
+            unit,
+            total: column.total.is_some(),
+            class: if column.private {
+                Class::Private
+            } else {
+                class
+            },
+            span: column.span,
+        })
+    }
+
+    /// The unit of a field, refusing one that does not fit and a sum of what does not add up.
+    fn field_unit(&mut self, field: Field, column: &'a ListColumn) -> Checks<Option<UnitExpr>> {
+        let kind = field.kind();
+        if let Some(span) = column.total
+            && !matches!(kind, FieldKind::Count | FieldKind::Hours | FieldKind::Money)
+        {
+            return self.fail(
+                Diagnostic::error("OV-525", "this column can't be added up")
+                    .at(span, "")
+                    .note("its values are no amounts of one thing"),
+            );
+        }
+        let currency = self.program.currency.clone();
+        let word = match kind {
+            FieldKind::Length => "in",
+            FieldKind::Hours => "h",
+            FieldKind::Money => currency.as_deref().unwrap_or("USD"),
+            FieldKind::Text | FieldKind::Count | FieldKind::Plain => return Ok(None),
+        };
+        let usual = parse_unit(word, &self.program.nouns, Some(word)).map_err(|_| Poisoned)?;
+        match &column.shown {
+            None => Ok(Some(usual)),
+            Some(text) => {
+                let unit = self.unit(text)?;
+                if unit.dim() == usual.dim() {
+                    return Ok(Some(unit));
+                }
+                self.unit_misfit(text, &usual)
+            }
+        }
+    }
+
+    fn unit_misfit<T>(&mut self, text: &'a tree::UnitText, usual: &UnitExpr) -> Checks<T> {
+        let expected = crate::units::describe(usual.dim(), &self.program.nouns);
+        self.fail(
+            Diagnostic::error(
+                "OV-310",
+                format!("this column can't be shown in `{}`", text.text),
+            )
+            .at(text.span, "")
+            .expected(format!("a unit of {expected}")),
+        )
+    }
+
+    fn list_formula(
+        &mut self,
+        e: &'a Expr,
+        column: &'a ListColumn,
+        over: ListOver,
+        grains: &[Grain],
+    ) -> Checks<(ListKey, Option<UnitExpr>)> {
+        if grains.is_empty() {
+            return self.no_rules_here(e.span, over);
+        }
+        let (mut nodes, mut unit) = (Vec::new(), None);
+        for grain in grains {
+            let cx = Context::at(*grain);
+            // A cell that may be blank is printed as such; in a formula the sheet says what to do.
+            let (name, found) = match &e.kind {
+                ExprKind::Name(name) => (name.as_str(), self.expr(e, &cx, None)?),
+                _ => ("", self.settled(e, &cx, None)?),
+            };
+            if let (Ty::Number(n), Some(span)) = (self.ty(&found).clone(), column.total) {
+                let repeated = !matches!(over, ListOver::Rows(_));
+                if let (Adds::No(why), false) = (n.adds, repeated) {
+                    return self.fail(
+                        Diagnostic::error("OV-525", "this column can't be added up")
+                            .at(span, "")
+                            .at(e.span, super::number_type::why_not(why)),
+                    );
+                }
+                if repeated {
+                    return self.fail(
+                        Diagnostic::error("OV-525", "this column can't be added up")
+                            .at(span, "")
+                            .note("a value of a row stands beside each part or take of that row, and would be counted once for each"),
+                    );
+                }
+            } else if let Some(span) = column.total {
+                return self.fail(
+                    Diagnostic::error("OV-525", "this column can't be added up")
+                        .at(span, "")
+                        .at(e.span, "not a number"),
+                );
+            }
+            unit = self.piece_unit(name, &found, &cx);
+            let node = self.brought_down(found.node, *grain, e.span);
+            nodes.push((*grain, node));
+        }
+        if let (Some(text), Some(usual)) = (&column.shown, &unit) {
+            let asked = self.unit(text)?;
+            if asked.dim() != usual.dim() {
+                return self.unit_misfit(text, usual);
+            }
+            unit = Some(asked);
+        }
+        Ok((ListKey::Formula(nodes), unit))
+    }
+
+    fn list_reason(
+        &mut self,
+        name: &'a Name,
+        basis: bool,
+        grains: &[Grain],
+        version: &Version,
+    ) -> Checks<(ListShows, Class)> {
+        let found = version.values.iter().position(|v| {
+            let decides = matches!(v.kind, crate::program::ValueKind::Decide(_));
+            v.name == name.text && decides && grains == [v.grain]
+        });
+        let Some(at) = found else {
+            return self.fail(
+                Diagnostic::error(
+                    "OV-264",
+                    format!("`{}` is not a decision on these rows", name.text),
+                )
+                .at(name.span, "")
+                .expected("a decision of the same table or group as the list"),
+            );
+        };
+        let mut nodes = Vec::new();
+        if let crate::program::ValueKind::Decide(decide) = &version.values[at].kind {
+            decide
+                .lines
+                .iter()
+                .for_each(|l| l.because.nodes(&mut nodes));
+        }
+        // A figure that a reason names is there to be read by whoever is given the reason, unless it is money or marked private.
+        let class = nodes.iter().fold(Class::Open, |class, node| {
+            let constant = self.program.node(*node).grain == Grain::Const;
+            match constant {
+                true => class,
+                false => class.with(class_of(&self.program, version, *node)),
+            }
+        });
+        let id = <crate::program::ValueId as crate::ids::Id>::at(at).ok_or(Poisoned)?;
+        Ok(match basis {
+            true => (ListShows::Basis(id), Class::Open),
+            false => (ListShows::Reason(id), class),
+        })
+    }
+}
+
+fn own_field(over: ListOver, name: &str) -> Option<Field> {
+    let found = over.fields().iter().find(|(known, _)| *known == name);
+    found.map(|(_, field)| *field)
+}
+
+fn by_hand(text: &tree::Text, shows: ListShows) -> ListColumnDef {
+    ListColumnDef {
+        name: text.text.clone(),
+        heading: text.text.clone(),
+        shows,
+        unit: None,
+        total: false,
+        class: Class::Open,
+        span: text.span,
+    }
+}

@@ -1,0 +1,217 @@
+//! `ovolo papers`: what is handed over, for whom, and the papers themselves.
+
+use super::args::{Common, PapersArgs};
+use super::job;
+use super::progress::Progress;
+use super::written::Target;
+use super::{exit, output};
+use ovolo::diagnostics::{Diagnostic, Place};
+use ovolo::estimate::{self, Worked};
+use ovolo::eval;
+use ovolo::lists::{self, Made};
+use ovolo::paper::{Head, Paper};
+use ovolo::report::{Column, Face, View, csv, papers, terminal};
+use ovolo::session::Job;
+use ovolo::takeoff::Wish;
+use sha2::{Digest, Sha256};
+use std::process::ExitCode;
+
+/// Works a job and lists its papers, shows one, or writes them.
+pub fn run(args: &PapersArgs, common: &Common) -> Result<ExitCode, ExitCode> {
+    let mut job = job::open(&args.job, common)?;
+    let progress = Progress::begin();
+    let (survey, book) = job::inputs(&mut job, &args.aside, &progress, true, common)?;
+    let options = eval::Options {
+        stop: Some(progress.stop()),
+        ..eval::Options::default()
+    };
+    let program = &job.checked.program;
+    let version = &program.versions[0];
+    let wanted = lists::wanted(program, version);
+    let worked = estimate::estimate(
+        program,
+        0,
+        &survey,
+        &book,
+        Wish::default(),
+        &wanted,
+        &options,
+        job.origin(),
+    );
+    progress.end();
+    let worked = worked.map_err(|why| job::refused(why, &job, common))?;
+    let face = job::face(&job, 0, &survey);
+    let tables: Vec<_> = survey.tables.iter().collect();
+    let made = Made::new(program, version, &tables, &worked.results, &worked.estimate);
+    let all = lists::papers(&made, &head(&job, &worked, &face));
+    let all = all.map_err(|list| output::refuse(&list, &job.loaded.sources, common))?;
+    output::messages(&job.warnings, &job.loaded.sources, common);
+    let chosen = chosen(all, args.paper.as_deref())
+        .map_err(|d| output::refuse(&[d], &job.loaded.sources, common))?;
+    if let Some(folder) = &args.to {
+        write(&chosen, folder, &job)
+            .map_err(|d| output::refuse(&d, &job.loaded.sources, common))?;
+        return Ok(ExitCode::from(exit::DONE));
+    }
+    if let Some(name) = &args.csv {
+        let views: Vec<View> = chosen
+            .iter()
+            .flat_map(|p| p.tables().map(move |t| (p, t)))
+            .map(|(paper, table)| View {
+                name: format!("{}/{}", paper.name, table.name),
+                ..papers::lines_view(table)
+            })
+            .collect();
+        let names = || views.iter().map(|v| v.name.clone()).collect();
+        return output::table(name, names, || csv::pick(&views, name, &face));
+    }
+    if common.json {
+        output::json(&papers::json(&chosen));
+        return Ok(ExitCode::from(exit::DONE));
+    }
+    output::print(&face.head());
+    let width = output::width(common);
+    match &args.paper {
+        None => output::print(&terminal::draw(&overview(&chosen), width)),
+        Some(_) => chosen.iter().for_each(|paper| show(paper, width)),
+    }
+    Ok(ExitCode::from(exit::DONE))
+}
+
+/// What stands on every page.
+fn head(job: &Job, worked: &Worked, face: &Face) -> Head {
+    let estimate = &worked.estimate;
+    let mut hash = Sha256::new();
+    for file in &estimate.origin.files {
+        hash.update(file.role.as_bytes());
+        hash.update(file.sha256.as_bytes());
+    }
+    let record: String = hash
+        .finalize()
+        .iter()
+        .take(4)
+        .map(|b| format!("{b:02x}"))
+        .collect();
+    let version = &job.checked.program.versions[0];
+    let issued = version.values.iter().find(|v| v.name == "issued");
+    let date = issued.map(|v| match worked.results.value(v.node, 0) {
+        cell @ ovolo::eval::Cell::Number(_) => {
+            ovolo::show::cell_text(&job.checked.program, v.node, &cell, None)
+        }
+        _ => constant_day(job, v.node),
+    });
+    Head {
+        job: estimate.title.clone(),
+        version: estimate.version_name().to_owned(),
+        issue: None,
+        date: date.filter(|d| !d.is_empty()),
+        record,
+        program: format!("ovolo {}", env!("CARGO_PKG_VERSION")),
+        ties: format!("{:?}", estimate.ties),
+        doubts: face.lines(),
+    }
+}
+
+fn constant_day(job: &Job, node: ovolo::program::NodeId) -> String {
+    let program = &job.checked.program;
+    program.constant(node).map_or_else(String::new, |n| {
+        ovolo::show::cell_text(program, node, &ovolo::eval::Cell::Number(n.clone()), None)
+    })
+}
+
+/// The paper of a name with all it is parted into, or all papers.
+fn chosen(all: Vec<Paper>, name: Option<&str>) -> Result<Vec<Paper>, Diagnostic> {
+    let Some(name) = name else { return Ok(all) };
+    let names: Vec<String> = all.iter().map(|p| p.name.clone()).collect();
+    let parted = format!("{name}-");
+    let own: Vec<Paper> = all
+        .into_iter()
+        .filter(|p| p.name == name || p.name.starts_with(&parted))
+        .collect();
+    match own.is_empty() {
+        false => Ok(own),
+        true => Err(
+            Diagnostic::error("OV-665", "the job has no paper of this name")
+                .found(format!("\"{name}\""))
+                .expected(match names.is_empty() {
+                    true => "a paper that a sheet of the job declares; it declares none".to_owned(),
+                    false => format!("one of {}", names.join(", ")),
+                }),
+        ),
+    }
+}
+
+fn overview(papers: &[Paper]) -> View {
+    let columns = ["paper", "title", "for", "state", "lists"].map(Column::text);
+    let mut view = View::new("papers", "Papers", columns.into());
+    for paper in papers {
+        let lists: Vec<&str> = paper.tables().map(|t| t.name.as_str()).collect();
+        let cells = [
+            paper.name.as_str(),
+            &paper.title,
+            paper.reader.whom(),
+            paper.state.text(),
+            &lists.join(", "),
+        ];
+        view.row(cells.map(ovolo::report::Cell::text).into());
+    }
+    if papers.is_empty() {
+        view.notes.push(
+            "No sheet of this job declares a paper. The shipped ones come with: use \"library:papers.ovo\""
+                .to_owned(),
+        );
+    }
+    view
+}
+
+fn show(paper: &Paper, width: usize) {
+    use ovolo::paper::Block;
+    let mut text = format!("{}, for {}\n", paper.title, paper.reader.whom());
+    for block in &paper.blocks {
+        text.push('\n');
+        match block {
+            Block::Heading(words) => text.push_str(&format!("{words}\n")),
+            Block::Text(words) => {
+                text.push_str(&terminal::paragraphs(std::slice::from_ref(words), width));
+            }
+            Block::Table(table) => text.push_str(&terminal::draw(&papers::view(table), width)),
+            Block::Drawing(picture) => text.push_str(&format!("[{}]\n", picture.caption)),
+            Block::Signs(signs) => {
+                for sign in signs {
+                    text.push_str(&format!(
+                        "{}: ____________________  date: __________\n",
+                        sign.who
+                    ));
+                }
+            }
+            Block::PageBreak => {}
+        }
+    }
+    output::print(&text);
+}
+
+/// Writes each paper as a page into a folder that is there or is made. All or nothing is looked at first.
+fn write(papers: &[Paper], folder: &str, job: &Job) -> Result<(), Vec<Diagnostic>> {
+    if !std::path::Path::new(folder).is_dir() {
+        std::fs::create_dir(folder).map_err(|e| {
+            vec![
+                Diagnostic::error("OV-003", format!("the folder {folder} can't be made"))
+                    .at(Place::File(folder.to_owned()), "")
+                    .found(e.to_string()),
+            ]
+        })?;
+    }
+    let names: Vec<String> = papers
+        .iter()
+        .map(|p| format!("{folder}/{}.html", p.name))
+        .collect();
+    let asked: Vec<&str> = names.iter().map(String::as_str).collect();
+    let targets = Target::all(&asked, &job.files)?;
+    for (target, paper) in targets.iter().zip(papers) {
+        let told = target
+            .write(papers::html(paper).as_bytes())
+            .map_err(|d| vec![d])?;
+        output::print(&format!("{told}, for {}\n", paper.reader.whom()));
+    }
+    Ok(())
+}

@@ -1,0 +1,376 @@
+//! Rows in order, with groups and sums, as a table of a paper. Sums of printed numbers are those printed: what is rounded is split
+//! over the rows by largest remainder, once for each group.
+
+use super::gather::{Got, Line};
+use super::papers::Made;
+use crate::number::{Exact, Rounding, largest_remainder};
+use crate::paper::{Cell, Column, Row, RowKind, Side, Table, Value};
+use crate::program::{FieldKind, ListColumnDef, ListDef, ListKey, ListShows};
+use crate::units::{Style, UnitExpr, format_quantity};
+use std::cmp::Ordering;
+
+/// Puts rows in order: by what the paper is parted by, by groups, by the order asked for, and otherwise as they came.
+pub(super) fn order(list: &ListDef, lines: &mut [Line]) {
+    lines.sort_by(|a, b| {
+        let each = match (&a.each, &b.each) {
+            (Some(a), Some(b)) => compare(a, b),
+            _ => Ordering::Equal,
+        };
+        let groups = a.groups.iter().zip(&b.groups).map(|(a, b)| compare(a, b));
+        let sorts = list.sorts.iter().zip(a.sorts.iter().zip(&b.sorts));
+        let sorts = sorts.map(|((_, down), (a, b))| match down {
+            true => compare(b, a),
+            false => compare(a, b),
+        });
+        let mut keys = std::iter::once(each).chain(groups).chain(sorts);
+        keys.find(|o| *o != Ordering::Equal)
+            .unwrap_or(Ordering::Equal)
+    });
+}
+
+/// Numbers by size, texts as people number things: N2 before N10.
+fn compare(a: &Got, b: &Got) -> Ordering {
+    match (a, b) {
+        (Got::Number(a), Got::Number(b)) => a.cmp(b),
+        (Got::Text(a), Got::Text(b)) => natural(a, b),
+        _ => rank(a).cmp(&rank(b)),
+    }
+}
+
+fn rank(got: &Got) -> u8 {
+    match got {
+        Got::Number(_) => 0,
+        Got::Text(_) => 1,
+        Got::Tick | Got::Room => 2,
+        Got::Blank | Got::Unknown(_) => 3,
+    }
+}
+
+fn natural(a: &str, b: &str) -> Ordering {
+    let (mut left, mut right) = (a.chars().peekable(), b.chars().peekable());
+    loop {
+        match (left.peek().copied(), right.peek().copied()) {
+            (None, None) => return a.cmp(b),
+            (None, _) => return Ordering::Less,
+            (_, None) => return Ordering::Greater,
+            (Some(x), Some(y)) if x.is_ascii_digit() && y.is_ascii_digit() => {
+                let number = |from: &mut std::iter::Peekable<std::str::Chars<'_>>| {
+                    let mut digits = String::new();
+                    while let Some(d) = from.next_if(char::is_ascii_digit) {
+                        digits.push(d);
+                    }
+                    let plain = digits.trim_start_matches('0').to_owned();
+                    (plain.len(), plain)
+                };
+                match number(&mut left).cmp(&number(&mut right)) {
+                    Ordering::Equal => {}
+                    other => return other,
+                }
+            }
+            (Some(x), Some(y)) if x == y => {
+                left.next();
+                right.next();
+            }
+            (Some(x), Some(y)) => return x.cmp(&y),
+        }
+    }
+}
+
+/// For each totaled column what is printed on each row: rounded so that rows add up to their group, groups to the paper, papers to
+/// the list.
+pub(super) fn printed(list: &ListDef, lines: &[Line]) -> Vec<Option<Vec<Exact>>> {
+    let columns = list.columns.iter().enumerate();
+    let of = columns.map(|(at, column)| column.total.then(|| printed_column(at, column, lines)));
+    of.collect()
+}
+
+fn printed_column(at: usize, column: &ListColumnDef, lines: &[Line]) -> Vec<Exact> {
+    let value = |line: &Line| match line.cells.get(at) {
+        Some(Got::Number(n)) => in_unit(n, column).unwrap_or(Exact::ZERO),
+        _ => Exact::ZERO,
+    };
+    let exact: Vec<Exact> = lines.iter().map(value).collect();
+    let cent = Exact::ratio(1, 100).unwrap_or(Exact::ONE);
+    let fits = |n: &Exact| n.div(&cent).is_ok_and(|steps| steps.is_integer());
+    if exact.iter().all(fits) {
+        return exact;
+    }
+    let mut out = exact.clone();
+    let total = sum(&exact).round_to(&cent, Rounding::HalfEven);
+    if let Ok(total) = total {
+        apportion(
+            lines,
+            &exact,
+            0,
+            (0, lines.len()),
+            (&total, &cent),
+            &mut out,
+        );
+    }
+    out
+}
+
+/// Splits a rounded sum over the groups of a stretch of rows, and each group's share over its own.
+fn apportion(
+    lines: &[Line],
+    exact: &[Exact],
+    level: usize,
+    (from, to): (usize, usize),
+    (total, step): (&Exact, &Exact),
+    out: &mut [Exact],
+) {
+    let depth = lines.first().map_or(0, |l| l.groups.len() + 1);
+    let ends = match level < depth {
+        true => stretches(lines, level, from, to),
+        false => (from..to).map(|at| (at, at + 1)).collect(),
+    };
+    let sums: Vec<Exact> = ends
+        .iter()
+        .map(|(a, b)| sum(exact.get(*a..*b).unwrap_or_default()))
+        .collect();
+    let Ok(shares) = largest_remainder(total, step, &sums) else {
+        return;
+    };
+    for ((a, b), share) in ends.into_iter().zip(shares) {
+        match level < depth {
+            true => apportion(lines, exact, level + 1, (a, b), (&share, step), out),
+            false => {
+                if let Some(slot) = out.get_mut(a) {
+                    *slot = share;
+                }
+            }
+        }
+    }
+}
+
+/// Level 0 is what the paper is parted by; the others are the groups.
+fn level_key(line: &Line, level: usize) -> Option<&Got> {
+    match level {
+        0 => line.each.as_ref(),
+        _ => line.groups.get(level - 1),
+    }
+}
+
+/// Stretches of rows with one key at a level.
+pub(super) fn stretches(
+    lines: &[Line],
+    level: usize,
+    from: usize,
+    to: usize,
+) -> Vec<(usize, usize)> {
+    let mut out: Vec<(usize, usize)> = Vec::new();
+    for at in from..to {
+        let key = lines.get(at).and_then(|l| level_key(l, level));
+        match out.last_mut() {
+            Some((start, end)) if lines.get(*start).and_then(|l| level_key(l, level)) == key => {
+                *end = at + 1;
+            }
+            _ => out.push((at, at + 1)),
+        }
+    }
+    out
+}
+
+fn sum(values: &[Exact]) -> Exact {
+    let add = |sum: Exact, n: &Exact| sum.add(n);
+    values
+        .iter()
+        .try_fold(Exact::ZERO, add)
+        .unwrap_or(Exact::ZERO)
+}
+
+fn in_unit(n: &Exact, column: &ListColumnDef) -> Option<Exact> {
+    match (&column.unit, &column.shows) {
+        // Money of an estimate is in currency already, and so is its unit.
+        (Some(unit), ListShows::Key(_)) => unit.from_base(n).ok(),
+        _ => Some(n.clone()),
+    }
+}
+
+/// The table of a stretch of rows.
+pub(super) fn table(
+    made: &Made<'_>,
+    list: &ListDef,
+    lines: &[Line],
+    printed: &[Option<Vec<Exact>>],
+    (from, to): (usize, usize),
+) -> Table {
+    let mut writer = Writer {
+        made,
+        list,
+        lines,
+        printed,
+        rows: Vec::new(),
+    };
+    writer.group(1, from, to);
+    if list.columns.iter().any(|c| c.total) && from < to {
+        writer.sums(RowKind::Total, "all", from, to);
+    }
+    let rows = writer.rows;
+    Table {
+        name: list.name.clone(),
+        title: list.title.clone(),
+        columns: list.columns.iter().map(|c| column(made, c)).collect(),
+        notes: match rows.is_empty() {
+            true => vec!["There are no rows.".to_owned()],
+            false => Vec::new(),
+        },
+        rows,
+    }
+}
+
+fn column(made: &Made<'_>, column: &ListColumnDef) -> Column {
+    let number = column.unit.is_some() || is_plain_number(column);
+    let unit = column.unit.as_ref().map(|u| u.text(&made.program.nouns));
+    Column {
+        name: column.name.clone(),
+        heading: column.heading.clone(),
+        unit: unit.filter(|u| !u.is_empty()),
+        side: if number { Side::Right } else { Side::Left },
+        class: column.class,
+    }
+}
+
+fn is_plain_number(column: &ListColumnDef) -> bool {
+    let ListShows::Key(ListKey::Own(field)) = &column.shows else {
+        return false;
+    };
+    match field.kind() {
+        FieldKind::Count | FieldKind::Plain | FieldKind::Length => true,
+        FieldKind::Hours | FieldKind::Money => true,
+        FieldKind::Text => false,
+    }
+}
+
+struct Writer<'a> {
+    made: &'a Made<'a>,
+    list: &'a ListDef,
+    lines: &'a [Line],
+    printed: &'a [Option<Vec<Exact>>],
+    rows: Vec<Row>,
+}
+
+impl Writer<'_> {
+    fn group(&mut self, level: usize, from: usize, to: usize) {
+        if level > self.list.groups.len() {
+            for at in from..to {
+                self.line(at);
+            }
+            return;
+        }
+        for (a, b) in stretches(self.lines, level, from, to) {
+            let key = self.lines.get(a).and_then(|l| level_key(l, level));
+            let words = key.map_or_else(String::new, |k| self.words(k));
+            let mut cells = vec![Cell::blank(); self.list.columns.len()];
+            if let Some(first) = cells.first_mut() {
+                *first = Cell::words(words.clone());
+            }
+            self.rows.push(Row {
+                kind: RowKind::Group(level - 1),
+                cells,
+            });
+            self.group(level + 1, a, b);
+            if self.list.columns.iter().any(|c| c.total) && b - a > 1 {
+                self.sums(RowKind::Subtotal(level - 1), &words, a, b);
+            }
+        }
+    }
+
+    fn words(&self, got: &Got) -> String {
+        match got {
+            Got::Text(text) | Got::Unknown(text) => text.clone(),
+            Got::Number(n) => n.to_decimal(4).0,
+            Got::Blank | Got::Tick | Got::Room => "none".to_owned(),
+        }
+    }
+
+    fn line(&mut self, at: usize) {
+        let Some(line) = self.lines.get(at) else {
+            return;
+        };
+        let cells = self.list.columns.iter().zip(&line.cells).enumerate();
+        let cells = cells.map(|(c, (column, got))| {
+            let given = self
+                .printed
+                .get(c)
+                .and_then(|p| p.as_ref())
+                .and_then(|p| p.get(at));
+            match (got, given) {
+                (Got::Number(_), Some(n)) => {
+                    let text = self.number_text(n, column);
+                    Cell::number(n.clone(), text)
+                }
+                (Got::Number(n), None) => match in_unit(n, column) {
+                    Some(n) => {
+                        let text = self.number_text(&n, column);
+                        Cell::number(n, text)
+                    }
+                    None => unknown("too many digits"),
+                },
+                (Got::Text(text), _) => Cell::words(text.as_str()),
+                (Got::Unknown(why), _) => unknown(why),
+                (Got::Blank, _) => Cell::blank(),
+                (Got::Tick, _) => by_hand(Value::Tick),
+                (Got::Room, _) => by_hand(Value::Room),
+            }
+        });
+        let row = Row {
+            kind: RowKind::Line,
+            cells: cells.collect(),
+        };
+        self.rows.push(row);
+    }
+
+    fn sums(&mut self, kind: RowKind, words: &str, from: usize, to: usize) {
+        let columns = self.list.columns.iter().zip(self.printed).enumerate();
+        let cells = columns.map(|(at, (column, printed))| match printed {
+            Some(values) => {
+                let total = sum(values.get(from..to).unwrap_or_default());
+                let text = self.number_text(&total, column);
+                Cell::number(total, text)
+            }
+            None if at == 0 => Cell::words(words),
+            None => Cell::blank(),
+        });
+        let row = Row {
+            kind,
+            cells: cells.collect(),
+        };
+        self.rows.push(row);
+    }
+
+    /// A number in the unit of its column, without the unit.
+    fn number_text(&self, n: &Exact, column: &ListColumnDef) -> String {
+        let nouns = &self.made.program.nouns;
+        let unit = column.unit.clone().unwrap_or_else(UnitExpr::none);
+        if unit.is_listed("in")
+            && let Some(text) = n.to_mixed(64)
+        {
+            return text;
+        }
+        if unit.is_money() {
+            return n.to_fixed(2, Rounding::HalfEven);
+        }
+        let plain = UnitExpr::none();
+        let places = if column.total { 2 } else { 4 };
+        let style = Style {
+            places,
+            ..Style::default()
+        };
+        format_quantity(n, &plain, nouns, style)
+    }
+}
+
+fn unknown(why: &str) -> Cell {
+    Cell {
+        value: Value::Unknown,
+        text: why.into(),
+    }
+}
+
+fn by_hand(value: Value) -> Cell {
+    Cell {
+        value,
+        ..Cell::blank()
+    }
+}

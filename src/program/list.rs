@@ -1,0 +1,343 @@
+//! Lists and papers as checked, and the class of what they print.
+
+use super::{Grain, Kind, NodeId, Program, ResourceClass, Template, Ty, ValueId, Version};
+use crate::diagnostics::Span;
+use crate::paper::{Class, Reader};
+use crate::syntax::tree::Side;
+use crate::units::{Base, UnitExpr};
+use foldhash::HashSet;
+
+/// What a list has a row for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum ListOver {
+    /// Each row of a grain.
+    Rows(Grain),
+    /// Each part at each of its rows.
+    Parts(Option<ResourceClass>),
+    /// Each take on each row of the main table.
+    Takes(Option<ResourceClass>),
+    /// Each resource that is bought.
+    Purchases(Option<ResourceClass>),
+    /// Each activity of the calendar.
+    Activities,
+    /// Each hire of the calendar.
+    Hires,
+}
+
+/// What a row of a list holds by itself, without a rule of a sheet.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[allow(missing_docs)]
+pub enum Field {
+    Mark,
+    Part,
+    Resource,
+    Phase,
+    Note,
+    Pieces,
+    Size(Side),
+    Rough(Side),
+    Member,
+    Treatment,
+    Profile,
+    Amount,
+    Unit,
+    Bought,
+    Packs,
+    Pack,
+    PackSize,
+    NeedBy,
+    Supplier,
+    Price,
+    Per,
+    Cost,
+    PricedOn,
+    Source,
+    Area,
+    Trade,
+    Start,
+    Finish,
+    Hours,
+    Hands,
+    Critical,
+    Hire,
+    On,
+    Off,
+    Days,
+}
+
+/// How a field is shown.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[allow(missing_docs)]
+pub enum FieldKind {
+    Text,
+    /// A whole number that adds up.
+    Count,
+    /// A number in a unit named beside it.
+    Plain,
+    /// Inches.
+    Length,
+    /// Hours that add up.
+    Hours,
+    /// Currency that adds up.
+    Money,
+}
+
+use Field::*;
+
+const PARTS: &[(&str, Field)] = &[
+    ("mark", Mark),
+    ("part", Part),
+    ("resource", Resource),
+    ("phase", Phase),
+    ("note", Note),
+    ("pieces", Pieces),
+    ("length", Size(Side::Length)),
+    ("width", Size(Side::Width)),
+    ("height", Size(Side::Height)),
+    ("thickness", Size(Side::Thickness)),
+    ("rough_length", Rough(Side::Length)),
+    ("rough_width", Rough(Side::Width)),
+    ("rough_height", Rough(Side::Height)),
+    ("rough_thickness", Rough(Side::Thickness)),
+    ("member", Member),
+    ("treatment", Treatment),
+    ("profile", Profile),
+];
+const TAKES: &[(&str, Field)] = &[
+    ("mark", Mark),
+    ("resource", Resource),
+    ("phase", Phase),
+    ("note", Note),
+    ("amount", Amount),
+    ("unit", Unit),
+];
+const LABOR: &[(&str, Field)] = &[
+    ("mark", Mark),
+    ("resource", Resource),
+    ("phase", Phase),
+    ("note", Note),
+    ("hours", Hours),
+];
+const PURCHASES: &[(&str, Field)] = &[
+    ("resource", Resource),
+    ("unit", Unit),
+    ("bought", Bought),
+    ("packs", Packs),
+    ("pack", Pack),
+    ("pack_size", PackSize),
+    ("need_by", NeedBy),
+    ("supplier", Supplier),
+    ("price", Price),
+    ("per", Per),
+    ("cost", Cost),
+    ("priced_on", PricedOn),
+    ("source", Source),
+];
+const ACTIVITIES: &[(&str, Field)] = &[
+    ("area", Area),
+    ("phase", Phase),
+    ("trade", Trade),
+    ("start", Start),
+    ("finish", Finish),
+    ("hours", Hours),
+    ("hands", Hands),
+    ("critical", Critical),
+];
+const HIRES: &[(&str, Field)] = &[
+    ("hire", Hire),
+    ("area", Area),
+    ("on", On),
+    ("off", Off),
+    ("days", Days),
+    ("cost", Cost),
+];
+
+impl ListOver {
+    /// What its rows hold by themselves, by name.
+    pub fn fields(self) -> &'static [(&'static str, Field)] {
+        match self {
+            ListOver::Rows(_) => &[],
+            ListOver::Parts(_) => PARTS,
+            ListOver::Takes(Some(ResourceClass::Labor)) => LABOR,
+            ListOver::Takes(_) => TAKES,
+            ListOver::Purchases(_) => PURCHASES,
+            ListOver::Activities => ACTIVITIES,
+            ListOver::Hires => HIRES,
+        }
+    }
+}
+
+impl Field {
+    /// How it is shown.
+    pub fn kind(self) -> FieldKind {
+        match self {
+            Pieces | Days => FieldKind::Count,
+            Size(_) | Rough(_) => FieldKind::Length,
+            Amount | Bought | Packs | PackSize | Price | Hands => FieldKind::Plain,
+            Hours => FieldKind::Hours,
+            Cost => FieldKind::Money,
+            Mark | Part | Resource | Phase | Note | Member | Treatment | Profile | Unit | Pack
+            | NeedBy | Supplier | Per | PricedOn | Source | Area | Trade | Start | Finish
+            | Critical | Hire | On | Off => FieldKind::Text,
+        }
+    }
+
+    /// Who may see it.
+    pub fn class(self) -> Class {
+        match self {
+            Hours | Hands => Class::Hours,
+            Supplier | Price | Per | Cost | PricedOn | Source => Class::Private,
+            _ => Class::Open,
+        }
+    }
+}
+
+/// By what rows are grouped and ordered.
+#[derive(Debug, Clone)]
+pub enum ListKey {
+    /// A field.
+    Own(Field),
+    /// A value, worked at each grain that rows of the list stand at.
+    Formula(Vec<(Grain, NodeId)>),
+}
+
+/// What a column shows.
+#[derive(Debug, Clone)]
+pub enum ListShows {
+    /// A field or a formula.
+    Key(ListKey),
+    /// The reason of a decision at the list's grain.
+    Reason(ValueId),
+    /// What a decision rests on.
+    Basis(ValueId),
+    /// A box to tick.
+    Tick,
+    /// Room to write in.
+    Room,
+}
+
+/// A column of a list.
+#[derive(Debug, Clone)]
+pub struct ListColumnDef {
+    /// Stable name.
+    pub name: String,
+    /// Heading.
+    pub heading: String,
+    /// What it shows.
+    pub shows: ListShows,
+    /// Unit of a number.
+    pub unit: Option<UnitExpr>,
+    /// Whether its sums are printed.
+    pub total: bool,
+    /// Who may see it.
+    pub class: Class,
+    /// Where.
+    pub span: Span,
+}
+
+/// A list.
+#[derive(Debug, Clone)]
+pub struct ListDef {
+    /// Name.
+    pub name: String,
+    /// Title above it.
+    pub title: String,
+    /// What it has a row for.
+    pub over: ListOver,
+    /// Columns.
+    pub columns: Vec<ListColumnDef>,
+    /// Rows it has, where not all: a condition at each grain.
+    pub filter: Vec<(Grain, NodeId)>,
+    /// Groups, the outermost first, with the class of each.
+    pub groups: Vec<(ListKey, Class)>,
+    /// Order, each with whether it runs downward.
+    pub sorts: Vec<(ListKey, bool)>,
+    /// Where.
+    pub span: Span,
+}
+
+/// A block of a paper.
+#[derive(Debug, Clone)]
+pub enum PaperBlockDef {
+    /// A heading.
+    Heading(Template),
+    /// A paragraph.
+    Text(Template),
+    /// A list by its place in [`Version::lists`], with the value the paper is parted by.
+    List(usize, Option<ListKey>),
+    /// The cautions that hold.
+    Cautions,
+    /// Lines to sign on.
+    Signs(Vec<String>),
+    /// What follows begins a page.
+    PageBreak,
+}
+
+/// A paper.
+#[derive(Debug, Clone)]
+pub struct PaperDef {
+    /// Name.
+    pub name: String,
+    /// Title.
+    pub title: Template,
+    /// Whom it is for.
+    pub reader: Reader,
+    /// One paper for each value of this.
+    pub each: Option<String>,
+    /// What it holds.
+    pub blocks: Vec<PaperBlockDef>,
+    /// Where.
+    pub span: Span,
+}
+
+/// The class of a value: of what it is made of. What is only asked about in a condition leaves no figure behind. A number that is
+/// the same on every row is a given printed by itself.
+pub fn class_of(program: &Program, version: &Version, node: NodeId) -> Class {
+    let root = program.node(node);
+    if root.grain == Grain::Const && matches!(root.ty, Ty::Number(_)) {
+        return Class::Private;
+    }
+    let marked: HashSet<NodeId> = version
+        .values
+        .iter()
+        .filter(|v| v.private && program.node(v.node).grain != Grain::Const)
+        .map(|v| v.node)
+        .collect();
+    let mut class = match &root.ty {
+        Ty::Number(n) if n.dim.exponent(Base::Labor) != 0 && n.dim.is_rate() => Class::Private,
+        _ => Class::Open,
+    };
+    let mut todo = vec![node];
+    let mut seen = HashSet::default();
+    while let Some(at) = todo.pop() {
+        if !seen.insert(at) {
+            continue;
+        }
+        let node = program.node(at);
+        let of_it = match &node.ty {
+            _ if marked.contains(&at) => Class::Private,
+            Ty::Number(n) if n.dim.exponent(Base::Money) != 0 => Class::Private,
+            Ty::Number(n) if n.dim.exponent(Base::Labor) != 0 => Class::Hours,
+            _ => Class::Open,
+        };
+        class = class.with(of_it);
+        // Labels and truths say how something fell out, not by how much.
+        match &node.kind {
+            Kind::Select {
+                then, otherwise, ..
+            } => todo.extend([*then, *otherwise]),
+            Kind::Choose { arms, .. } => todo.extend(arms),
+            Kind::GroupKey { group, key } => {
+                let keys = program.groups.get(*group).map(|g| &g.keys);
+                todo.extend(keys.and_then(|k| k.get(usize::from(*key))));
+            }
+            Kind::Up { of, .. } => todo.push(*of),
+            Kind::Count { .. } => {}
+            kind if matches!(node.ty, Ty::Number(_) | Ty::Text | Ty::Point(_)) => {
+                todo.extend(kind.children());
+            }
+            _ => {}
+        }
+    }
+    class
+}

@@ -1,0 +1,239 @@
+//! Papers as pages, tables of a terminal, CSV and JSON.
+
+use super::view::{Cell as Shown, Column as Heading, View};
+use crate::defuse::html as escape;
+use crate::drawing::inline_svg;
+use crate::number::Exact;
+use crate::paper::{Block, Cell, Paper, Row, RowKind, Side, State, Table, Value};
+use serde_json::json;
+
+const STYLE: &str = "\
+body{font:10.5pt/1.35 Georgia,serif;color:#000;margin:2rem auto;max-width:60rem;padding:0 1rem}\
+h1{font-size:1.5em;margin:0}h2{font-size:1.15em;margin:1.6em 0 .4em;break-after:avoid}\
+.head{margin:.2em 0}.draft{font-weight:bold;border:1pt solid #000;padding:.1em .5em;display:inline-block}\
+.doubt{border-left:.3em solid #000;padding:.2em .8em;margin:.5em 0}\
+table{border-collapse:collapse;width:100%;font-size:.95em}thead{display:table-header-group}\
+th{text-align:left;border-bottom:1.2pt solid #000;vertical-align:bottom}\
+th,td{padding:.22em .7em .22em 0}td{border-bottom:.4pt solid #000;vertical-align:top;overflow-wrap:anywhere}\
+.n{text-align:right;white-space:nowrap}tr{break-inside:avoid}\
+tr.group td{font-weight:bold;border-bottom:.8pt solid #000;padding-top:.7em;break-after:avoid}tr.group{break-after:avoid}\
+tr.sum{break-before:avoid}tr.sum td{border-top:.8pt solid #000;font-weight:bold}\
+.box{display:inline-block;width:5mm;height:5mm;border:.8pt solid #000}.room{min-width:22mm}\
+figure,.signs{break-inside:avoid;margin:1.5em 0}.sign{display:inline-block;width:44%;margin:14mm 4% 0 0;border-top:.8pt solid #000}\
+.break{break-after:page}p.note{margin:.4em 0}\
+@media print{body{margin:0;max-width:none;padding:0}}\
+@page{size:auto;margin:14mm 12mm 16mm 20mm;@bottom-right{content:\"page \" counter(page) \" of \" counter(pages);font:9pt Georgia,serif}}";
+
+/// Numbers of the JSON form of papers.
+pub const SCHEMA: &str = "ovolo-papers/1";
+
+/// A paper as one HTML page with its own style; nothing is loaded. The same paper gives the same bytes.
+pub fn html(paper: &Paper) -> String {
+    let title = format!("{}: {}", paper.head.job, paper.title);
+    let mut out = format!(
+        "<!doctype html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n\
+         <meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'\">\n\
+         <title>{}</title>\n<style>{STYLE}</style>\n</head>\n<body>\n",
+        escape(&title)
+    );
+    out.push_str(&format!("<h1 dir=\"auto\">{}</h1>\n", escape(&paper.title)));
+    for line in head_lines(paper) {
+        out.push_str(&format!(
+            "<p class=\"head\" dir=\"auto\">{}</p>\n",
+            escape(&line)
+        ));
+    }
+    if paper.state == State::Draft {
+        out.push_str(&format!("<p class=\"draft\">{}</p>\n", paper.state.text()));
+    }
+    for doubt in &paper.head.doubts {
+        out.push_str(&format!("<p class=\"doubt\">{}</p>\n", escape(doubt)));
+    }
+    for block in &paper.blocks {
+        html_block(&mut out, block);
+    }
+    out.push_str("</body>\n</html>\n");
+    out
+}
+
+/// What stands at the head of a paper.
+fn head_lines(paper: &Paper) -> Vec<String> {
+    let head = &paper.head;
+    let mut first = format!("{} · for {}", head.job, paper.reader.whom());
+    if let Some(date) = &head.date {
+        first.push_str(&format!(" · {date}"));
+    }
+    if let Some(issue) = head.issue {
+        first.push_str(&format!(" · issue {issue}"));
+    }
+    let second = format!(
+        "{} · made from {} · {}",
+        head.version, head.record, head.program
+    );
+    vec![first, second]
+}
+
+fn html_block(out: &mut String, block: &Block) {
+    match block {
+        Block::Heading(text) => out.push_str(&format!("<h2 dir=\"auto\">{}</h2>\n", escape(text))),
+        Block::Text(text) => out.push_str(&format!("<p dir=\"auto\">{}</p>\n", escape(text))),
+        Block::Table(table) => html_table(out, table),
+        Block::Drawing(picture) => out.push_str(&format!(
+            "<figure>\n{}<figcaption>{}</figcaption></figure>\n",
+            inline_svg(&picture.drawing),
+            escape(&picture.caption)
+        )),
+        Block::Signs(signs) => {
+            out.push_str("<div class=\"signs\">");
+            for sign in signs {
+                out.push_str(&format!(
+                    "<span class=\"sign\">{}, date</span>",
+                    escape(&sign.who)
+                ));
+            }
+            out.push_str("</div>\n");
+        }
+        Block::PageBreak => out.push_str("<div class=\"break\"></div>\n"),
+    }
+}
+
+fn html_table(out: &mut String, table: &Table) {
+    out.push_str(&format!(
+        "<h2 dir=\"auto\">{}</h2>\n<table>\n<thead><tr>",
+        escape(&table.title)
+    ));
+    for column in &table.columns {
+        let class = if column.side == Side::Right {
+            " class=\"n\""
+        } else {
+            ""
+        };
+        let heading = match &column.unit {
+            Some(unit) => format!("{} ({unit})", column.heading),
+            None => column.heading.clone(),
+        };
+        out.push_str(&format!("<th{class}>{}</th>", escape(&heading)));
+    }
+    out.push_str("</tr></thead>\n<tbody>\n");
+    for row in &table.rows {
+        html_row(out, table, row);
+    }
+    out.push_str("</tbody>\n</table>\n");
+    for note in &table.notes {
+        out.push_str(&format!(
+            "<p class=\"note\" dir=\"auto\">{}</p>\n",
+            escape(note)
+        ));
+    }
+}
+
+fn html_row(out: &mut String, table: &Table, row: &Row) {
+    if let RowKind::Group(_) = row.kind {
+        let words = row.cells.first().map_or("", |c| &*c.text);
+        out.push_str(&format!(
+            "<tr class=\"group\"><td colspan=\"{}\" dir=\"auto\">{}</td></tr>\n",
+            table.columns.len(),
+            escape(words)
+        ));
+        return;
+    }
+    let sum = matches!(row.kind, RowKind::Subtotal(_) | RowKind::Total);
+    out.push_str(if sum { "<tr class=\"sum\">" } else { "<tr>" });
+    for (column, cell) in table.columns.iter().zip(&row.cells) {
+        let inside = match cell.value {
+            Value::Tick => "<span class=\"box\"></span>".to_owned(),
+            Value::Room => "<span class=\"room\"></span>".to_owned(),
+            Value::Blank | Value::Text | Value::Number(_) | Value::Unknown => escape(&cell.text),
+        };
+        let class = if column.side == Side::Right {
+            " class=\"n\""
+        } else {
+            " dir=\"auto\""
+        };
+        out.push_str(&format!("<td{class}>{inside}</td>"));
+    }
+    out.push_str("</tr>\n");
+}
+
+/// A table of a paper as a view of a terminal or a CSV file. In CSV a group stands on each of its rows' headings alone.
+pub fn view(table: &Table) -> View {
+    let columns = table.columns.iter().map(|column| {
+        let heading = match column.side {
+            Side::Right => Heading::number(&column.heading),
+            Side::Left => Heading::text(&column.heading),
+        };
+        Heading {
+            unit: column.unit.clone(),
+            ..heading
+        }
+    });
+    let mut view = View::new(&table.name, &table.title, columns.collect());
+    view.notes.clone_from(&table.notes);
+    for row in &table.rows {
+        let cells = row.cells.iter().map(cell).collect();
+        match row.kind {
+            RowKind::Total => view.total(cells),
+            RowKind::Group(_) | RowKind::Line | RowKind::Subtotal(_) => view.row(cells),
+        }
+    }
+    view
+}
+
+/// The same without headings of groups and without sums, which a reader of CSV makes for itself.
+pub fn lines_view(table: &Table) -> View {
+    let mut lines = table.clone();
+    lines.rows.retain(|r| r.kind == RowKind::Line);
+    view(&lines)
+}
+
+fn cell(cell: &Cell) -> Shown {
+    match &cell.value {
+        Value::Tick => Shown::text("[ ]"),
+        Value::Room | Value::Blank => Shown::Blank,
+        Value::Text | Value::Unknown => Shown::text(&*cell.text),
+        Value::Number(_) => Shown::text(&*cell.text),
+    }
+}
+
+/// Papers as JSON: every cell with its text, numbers with their exact value too.
+pub fn json(papers: &[Paper]) -> serde_json::Value {
+    let exact = |n: &Exact| {
+        let (text, whole) = n.to_decimal(12);
+        if whole { text } else { format!("≈{text}") }
+    };
+    let row = |row: &Row| {
+        let kind = match row.kind {
+            RowKind::Group(_) => "group",
+            RowKind::Line => "line",
+            RowKind::Subtotal(_) => "subtotal",
+            RowKind::Total => "total",
+        };
+        let cells: Vec<_> = row
+            .cells
+            .iter()
+            .map(|c| match &c.value {
+                Value::Number(n) => json!({"text": &*c.text, "number": exact(n)}),
+                _ => json!({"text": &*c.text}),
+            })
+            .collect();
+        json!({"kind": kind, "cells": cells})
+    };
+    let table = |t: &Table| {
+        let columns: Vec<_> = t
+            .columns
+            .iter()
+            .map(|c| json!({"name": c.name, "heading": c.heading, "unit": c.unit}))
+            .collect();
+        json!({"name": t.name, "title": t.title, "columns": columns, "notes": t.notes,
+            "rows": t.rows.iter().map(row).collect::<Vec<_>>()})
+    };
+    let list: Vec<_> = papers
+        .iter()
+        .map(|p| {
+            json!({"name": p.name, "title": p.title, "for": p.reader.word(), "state": p.state.text(),
+                "job": p.head.job, "version": p.head.version, "date": p.head.date, "record": p.head.record,
+                "doubts": p.head.doubts, "lists": p.tables().map(table).collect::<Vec<_>>()})
+        })
+        .collect();
+    json!({"schema": SCHEMA, "papers": list})
+}
