@@ -16,7 +16,7 @@ pub fn run(args: &SurveyArgs, common: &Common) -> Result<ExitCode, ExitCode> {
     if let Some(file) = &args.marked {
         return marked(&mut job, file, &read, common);
     }
-    let survey = job.survey(&job::set_aside(&args.aside), false, &read);
+    let survey = job.survey_in_full(&job::set_aside(&args.aside), &read);
     let sources = &job.loaded.sources;
     match survey {
         Err(problems) => Err(output::refuse(&problems, sources, common)),

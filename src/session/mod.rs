@@ -3,6 +3,7 @@
 //! Opens no files itself; it asks [`Files`] for them, so that a command, a server and an editor all use it alike.
 
 mod apply;
+mod contradictions;
 mod cut;
 mod files;
 mod inputs;
