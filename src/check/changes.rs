@@ -103,6 +103,7 @@ impl<'a> Checker<'a> {
         self.lines_of(&mut version);
         if self.program.versions.is_empty() {
             self.calendar_terms(&version);
+            self.cut_terms(&version);
         }
         let defs = self.values(&mut version);
         self.spans_of(&version);

@@ -19,6 +19,7 @@ const LINES_OF_A_DECISION: usize = 500;
 const LINES_OF_A_PAY: usize = 500;
 const CHARGES: usize = 2_000;
 const JOB_LINES: usize = 2_000;
+const CUT_LINES: usize = 500;
 const CALENDAR_LINES: usize = 5_000;
 const TRIALS: usize = 5_000;
 const ROWS_OF_A_TRIAL: usize = 2_000;
@@ -168,6 +169,9 @@ pub(super) fn exceeded(loaded: &Loaded) -> Vec<Diagnostic> {
             StatementKind::Job(lines) => job_lines.add(lines.len(), span, problems),
             StatementKind::Calendar { lines, .. } => {
                 calendar_lines.add(lines.len(), span, problems)
+            }
+            StatementKind::Cut { lines, .. } => {
+                Count::new("lines of a cut block", CUT_LINES).add(lines.len(), span, problems)
             }
             StatementKind::Pay { lines, .. } => {
                 charges.add(1, span, problems);

@@ -9,6 +9,7 @@ mod calendar;
 mod calls;
 mod certain;
 mod changes;
+mod cut;
 mod decide;
 mod decided_on;
 mod declare;

@@ -315,19 +315,19 @@ pub struct WhyArgs {
 /// Arguments of `cut`.
 #[derive(Debug, clap::Args)]
 pub struct CutArgs {
-    /// The job sheet whose parts are cut; without it the file brings its own parts
-    #[arg(requires = "resource")]
+    /// The job sheet whose `cut` blocks are planned
+    #[arg(required_unless_present = "instance")]
     pub job: Option<String>,
-    /// The resource that the parts of the job are made of
+    /// Only this resource of the job
     #[arg(long, value_name = "NAME", requires = "job")]
     pub resource: Option<String>,
     /// Work this alternate instead of the job as decided
     #[arg(long, value_name = "NAME", requires = "job")]
     pub alternate: Option<String>,
-    /// A JSON file with stock and settings, and with parts where there is no job
+    /// A JSON file with stock and settings in place of the job's `cut` blocks, and with parts where there is no job
     #[arg(long, value_name = "FILE")]
-    pub instance: String,
-    /// Write the plan
+    pub instance: Option<String>,
+    /// Write the plan here instead of where the `cut` block says
     #[arg(short, long, value_name = "PLAN", conflicts_with = "check")]
     pub output: Option<String>,
     /// Cut a plan again and check its bound, instead of making one
@@ -339,12 +339,12 @@ pub struct CutArgs {
     /// Stages of cuts in glass instead of those of the file
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u8).range(2..=3))]
     pub stages: Option<u8>,
-    /// Rounds of the search around the plan, for each thickness
-    #[arg(long, value_name = "N", default_value_t = 15, value_parser = clap::value_parser!(u64).range(0..=100_000))]
-    pub rounds: u64,
-    /// Where the choices of the search begin
-    #[arg(long, value_name = "N", default_value_t = 1)]
-    pub seed: u64,
+    /// Rounds of the search around the plan, for each thickness [default: those of the block, or 15]
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u64).range(0..=100_000))]
+    pub rounds: Option<u64>,
+    /// Where the choices of the search begin [default: that of the block, or 1]
+    #[arg(long, value_name = "N")]
+    pub seed: Option<u64>,
     /// Print one table as CSV; without a name, list the names
     #[arg(long, value_name = "TABLE", num_args = 0..=1, default_missing_value = "")]
     pub csv: Option<String>,

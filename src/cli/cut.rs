@@ -23,70 +23,120 @@ use std::sync::atomic::Ordering;
 /// Largest file with a problem or a plan.
 const MOST_BYTES: u64 = 64 << 20;
 
-/// Makes a plan, or checks one.
+/// Rounds of a search and where its choices begin, unless they are asked for.
+pub const USUAL: Effort = Effort {
+    rounds: 15,
+    seed: 1,
+};
+
+/// A problem to be planned, and what it came from.
+pub struct Asked<'a> {
+    /// The problem.
+    pub problem: &'a Problem,
+    /// The file that messages name.
+    pub name: &'a str,
+    /// Where the plan goes.
+    pub output: Option<&'a str>,
+    /// Files that must not be written over.
+    pub inputs: &'a JobFiles,
+    /// How long the search goes on.
+    pub effort: Effort,
+}
+
+/// Makes plans, or checks one.
 pub fn run(args: &CutArgs, common: &Common) -> Result<ExitCode, ExitCode> {
+    let Some(instance) = &args.instance else {
+        return super::cut_job::run(args, common);
+    };
     let refuse = |list: Vec<Diagnostic>| output::refuse(&list, &Sources::default(), common);
-    let mut problem =
-        instance::read(&read(&args.instance, common)?, &args.instance).map_err(refuse)?;
-    if let (Some(job), Some(resource)) = (&args.job, &args.resource) {
+    let mut problem = instance::read(&read(instance, common)?, instance).map_err(refuse)?;
+    if let Some(job) = &args.job {
+        let Some(resource) = &args.resource else {
+            output::complain(
+                "With --instance and a job, name the resource that is cut: --resource",
+            );
+            return Err(ExitCode::from(exit::USAGE));
+        };
         if !problem.parts.is_empty() {
             output::complain(
                 "The file has parts of its own; with a job it holds stock and settings only.",
             );
             return Err(ExitCode::from(exit::USAGE));
         }
-        from_job(&mut problem, job, resource, args, common)?;
+        from_job(&mut problem, instance, job, resource, args, common)?;
     }
+    let inputs = JobFiles::default();
+    inputs.add(Role::Problem, instance);
+    let effort = Effort {
+        rounds: args.rounds.unwrap_or(USUAL.rounds),
+        seed: args.seed.unwrap_or(USUAL.seed),
+    };
     if let Some(stages) = args.stages {
-        if problem.rules.stages == 1 || problem.rules.goods == ovolo::cutting::model::Goods::Boards
-        {
-            output::complain("--stages is for glass; bars and boards have their own");
-            return Err(ExitCode::from(exit::USAGE));
-        }
-        problem.rules.stages = stages;
+        set_stages(&mut problem, stages)?;
     }
-    let asked: Vec<&str> = [&args.output, &args.svg]
+    let asked = Asked {
+        problem: &problem,
+        name: instance,
+        output: args.output.as_deref(),
+        inputs: &inputs,
+        effort,
+    };
+    finish(&asked, args, common)
+}
+
+/// Sets the stages of a plan of glass.
+pub fn set_stages(problem: &mut Problem, stages: u8) -> Result<(), ExitCode> {
+    if problem.rules.goods != ovolo::cutting::model::Goods::Glass {
+        output::complain("--stages is for glass; bars and boards have their own");
+        return Err(ExitCode::from(exit::USAGE));
+    }
+    problem.rules.stages = stages;
+    Ok(())
+}
+
+/// Plans one problem, or checks the plan that is named, and prints and writes what is asked for.
+pub fn finish(ask: &Asked<'_>, args: &CutArgs, common: &Common) -> Result<ExitCode, ExitCode> {
+    let refuse = |list: Vec<Diagnostic>| output::refuse(&list, &Sources::default(), common);
+    let problem = ask.problem;
+    let asked: Vec<&str> = [ask.output, args.svg.as_deref()]
         .into_iter()
         .flatten()
-        .map(String::as_str)
         .collect();
-    let inputs = JobFiles::default();
-    inputs.add(Role::Problem, &args.instance);
     if let Some(plan) = &args.check {
-        inputs.add(Role::Plan, plan);
+        ask.inputs.add(Role::Plan, plan);
     }
-    let targets = Target::all(&asked, &inputs).map_err(refuse)?;
+    let targets = Target::all(&asked, ask.inputs).map_err(refuse)?;
     let plan = match &args.check {
         Some(name) => {
-            let plan = file::read(&read(name, common)?, name, &problem).map_err(refuse)?;
-            file::check_bound(&problem, &plan, name).map_err(refuse)?;
+            let plan = file::read(&read(name, common)?, name, problem).map_err(refuse)?;
+            file::check_bound(problem, &plan, name).map_err(refuse)?;
             plan
         }
-        None => make(&problem, args, common)?,
+        None => make(ask, common)?,
     };
-    let views = cuts::views(&problem, &plan);
+    let views = cuts::views(problem, &plan);
+    let mut outputs = Vec::new();
+    if ask.output.is_some() {
+        outputs.push(file::write(problem, &plan));
+    }
+    if args.svg.is_some() {
+        outputs.push(draw::svg(problem, &plan, &cuts::gap(problem, &plan)));
+    }
+    for (target, text) in targets.iter().zip(outputs) {
+        let line = target.write(text.as_bytes()).map_err(|d| refuse(vec![d]))?;
+        output::complain(&line);
+    }
     if let Some(name) = &args.csv {
         let names = || views.iter().map(|v| v.name.clone()).collect();
-        return output::table(name, names, || cuts::table(&problem, &plan, name));
+        return output::table(name, names, || cuts::table(problem, &plan, name));
     }
     if common.json {
-        output::json(&json(&problem, &plan));
+        output::json(&json(problem, &plan));
     } else {
         let width = output::width(common);
         let shown = views.iter().filter(|v| !v.is_empty());
         let text: Vec<String> = shown.map(|v| terminal::draw(v, width)).collect();
         output::print(&text.join("\n"));
-    }
-    let mut outputs = Vec::new();
-    if args.output.is_some() {
-        outputs.push(file::write(&problem, &plan));
-    }
-    if args.svg.is_some() {
-        outputs.push(draw::svg(&problem, &plan, &cuts::gap(&problem, &plan)));
-    }
-    for (target, text) in targets.iter().zip(outputs) {
-        let line = target.write(text.as_bytes()).map_err(|d| refuse(vec![d]))?;
-        output::complain(&line);
     }
     Ok(ExitCode::from(if plan.finished {
         exit::DONE
@@ -108,6 +158,7 @@ fn read(name: &str, common: &Common) -> Result<String, ExitCode> {
 /// Adds the parts of a job and looks the whole over again.
 fn from_job(
     problem: &mut Problem,
+    instance: &str,
     name: &str,
     resource: &str,
     args: &CutArgs,
@@ -144,7 +195,7 @@ fn from_job(
     let parts = parts(program, version, &worked.results, &tables);
     let refuse = |list: Vec<Diagnostic>| output::refuse(&list, &job.loaded.sources, common);
     output::messages(&job.warnings, &job.loaded.sources, common);
-    add_parts(problem, &args.instance, version, &parts, resource).map_err(refuse)?;
+    add_parts(problem, instance, version, &parts, resource).map_err(refuse)?;
     let place = |text: String| (Place::File(name.to_string()), text);
     let at = Whereabouts {
         parts: (problem.parts.iter())
@@ -157,7 +208,7 @@ fn from_job(
             })
             .collect(),
         stocks: Vec::new(),
-        rules: Some((Place::File(args.instance.clone()), String::new())),
+        rules: Some((Place::File(instance.to_owned()), String::new())),
     };
     let faults = check(problem, &at);
     if faults.is_empty() {
@@ -167,21 +218,18 @@ fn from_job(
     }
 }
 
-fn make(problem: &Problem, args: &CutArgs, common: &Common) -> Result<Plan, ExitCode> {
+fn make(ask: &Asked<'_>, common: &Common) -> Result<Plan, ExitCode> {
     let progress = Progress::begin();
-    let effort = Effort {
-        rounds: args.rounds,
-        seed: args.seed,
-    };
-    let solved = solve(problem, effort, &Reporter(&progress));
+    let problem = ask.problem;
+    let solved = solve(problem, ask.effort, &Reporter(&progress));
     progress.end();
-    let place = Place::File(args.instance.clone());
+    let place = Place::File(ask.name.to_owned());
     let refuse = |list: Vec<Diagnostic>| output::refuse(&list, &Sources::default(), common);
     let plan = solved.map_err(|why| refuse(vec![told(problem, &why, &place)]))?;
     // Nothing is shown or written that the checks do not confirm.
     let text = file::write(problem, &plan);
-    let plan = file::read(&text, &args.instance, problem).map_err(refuse)?;
-    file::check_bound(problem, &plan, &args.instance).map_err(refuse)?;
+    let plan = file::read(&text, ask.name, problem).map_err(refuse)?;
+    file::check_bound(problem, &plan, ask.name).map_err(refuse)?;
     Ok(plan)
 }
 

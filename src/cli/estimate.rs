@@ -13,7 +13,7 @@ use ovolo::explain;
 use ovolo::prices::PriceBook;
 use ovolo::report::{self, terminal};
 use ovolo::session::Job;
-use ovolo::takeoff::Wish;
+use ovolo::takeoff::{Wish, wanted_parts};
 use std::mem::ManuallyDrop;
 use std::process::ExitCode;
 use std::sync::Arc;
@@ -160,18 +160,21 @@ fn work(
         progress: Some(&working),
         ..eval::Options::default()
     };
+    let program = &job.checked.program;
+    let planned = program.terms.cuts.iter().any(|c| c.plan.is_some());
+    let more = match program.versions.get(version) {
+        Some(def) if planned => wanted_parts(program, def),
+        _ => Vec::new(),
+    };
     let outcome = estimate::estimate(
-        &job.checked.program,
-        version,
-        &survey,
-        &prices,
-        wish,
-        &[],
-        &options,
-        origin,
+        program, version, &survey, &prices, wish, &more, &options, origin,
     );
     progress.end();
-    let worked = outcome.map_err(|why| job::refused(why, job, common))?;
+    let mut worked = outcome.map_err(|why| job::refused(why, job, common))?;
+    if !args.quantities {
+        let put = job.put_plans(version, &survey, &mut worked);
+        put.map_err(|list| output::refuse(&list, &job.loaded.sources, common))?;
+    }
     job.warnings.extend(worked.warnings.iter().cloned());
     if version == 0 {
         let unrecorded = job.unrecorded_library(&worked.estimate);

@@ -4,6 +4,7 @@ mod args;
 mod calendar;
 mod code;
 mod cut;
+mod cut_job;
 mod estimate;
 pub mod exit;
 mod files;

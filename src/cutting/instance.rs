@@ -173,6 +173,7 @@ fn problem(file: &File, goods: Goods, at: &Whereabouts, faults: &mut Vec<Diagnos
         .collect();
     let small = |size: fn(&Part) -> i64| parts.iter().map(size).min().unwrap_or(0);
     Problem {
+        cents: false,
         unit: match &file.unit {
             Unit::Word(word) => word.clone(),
             Unit::Number(n) => n.to_string(),

@@ -128,6 +128,9 @@ pub struct Rules {
 pub struct Problem {
     /// What one unit is, in words.
     pub unit: String,
+    /// Whether costs are cents; otherwise they are of any unit.
+    #[serde(skip_serializing_if = "std::ops::Not::not")]
+    pub cents: bool,
     /// How the cuts are made.
     pub rules: Rules,
     /// Sizes and counts.
@@ -169,6 +172,15 @@ impl Problem {
             (whole, 0) => format!("{sign}{whole}"),
             (0, top) => format!("{sign}{top}/{bottom}"),
             (whole, top) => format!("{sign}{whole} {top}/{bottom}"),
+        }
+    }
+
+    /// A cost as people write it: cents with two places, others as a plain number.
+    pub fn money(&self, cost: i64) -> String {
+        if self.cents {
+            format!("{}.{:02}", cost / 100, cost % 100)
+        } else {
+            cost.to_string()
         }
     }
 

@@ -92,6 +92,7 @@ impl<'a> Index<'a> {
             | StatementKind::Trial(_)
             | StatementKind::Life { .. }
             | StatementKind::Calendar { .. }
+            | StatementKind::Cut { .. }
             | StatementKind::Job(_)
             | StatementKind::Final { .. } => {}
         }

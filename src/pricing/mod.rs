@@ -25,9 +25,9 @@ pub use compare::{
     compare, pick_rows,
 };
 pub use model::{
-    Allowance, AssumedFact, Assumptions, BuyLine, ChargeKind, ChargeLine, CostLine, Cut, CutKind,
-    CutRow, Estimate, FinalLine, GivenUsed, HeadlineRow, LeftOut, Origin, OriginFile, Packs,
-    PayBuild, PayBuildLine, PriceOrigin, PriceUsed, Totals,
+    Allowance, AssumedFact, Assumptions, BuyLine, ChargeKind, ChargeLine, CostLine, Cut, CutBeside,
+    CutKind, CutPlanCost, CutRow, Estimate, FinalLine, GivenUsed, HeadlineRow, LeftOut, Origin,
+    OriginFile, Packs, PayBuild, PayBuildLine, PriceOrigin, PriceUsed, Totals,
 };
 pub use names::{CLASSES, class, percent, spoken};
 
@@ -335,6 +335,7 @@ impl<'a> Job<'a> {
             unpriced: None,
             facts: quantities.facts.clone(),
             schedule: None,
+            cut_plans: Vec::new(),
             origin: Origin::default(),
         })
     }

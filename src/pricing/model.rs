@@ -50,8 +50,38 @@ pub struct Estimate {
     pub facts: Arc<Facts>,
     /// When the work is done, for a job with a calendar; filled by the caller.
     pub schedule: Option<Arc<Schedule>>,
+    /// Stock by cut plan beside stock by waste percent, for each `cut` block; filled by the caller, who reads the plans.
+    pub cut_plans: Vec<CutBeside>,
     /// What the estimate was made from; filled by the caller, who reads the files.
     pub origin: Origin,
+}
+
+/// The stock of a resource by its cut plan, beside what the waste percent buys. Money in cents.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct CutBeside {
+    /// Name of the resource.
+    pub name: String,
+    /// By the waste percent.
+    pub by_waste: i128,
+    /// By the plan; none where it does not fit, so that the waste percent is all there is.
+    pub plan: Option<CutPlanCost>,
+    /// What stock on hand is worth, or why there is no plan, in words.
+    pub note: String,
+}
+
+/// What a cut plan uses. Money in cents.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct CutPlanCost {
+    /// Stock to buy: size, pieces, cost of one.
+    pub bought: Vec<(String, u64, i64)>,
+    /// Pieces of stock on hand that are cut.
+    pub on_hand: u64,
+    /// What those are worth.
+    pub worth: i64,
+    /// All that is used.
+    pub cost: i64,
+    /// No plan of its kind can cost less.
+    pub bound: i64,
 }
 
 /// A class in the headline. Amounts are in `unit`; a class counted in several kinds of unit has several rows.

@@ -5,6 +5,7 @@
 //! Values inside are in base units (see [`crate::units`]); a node knows its dimension, its column does not.
 
 mod calendar;
+mod cut;
 mod life;
 mod list;
 mod lookup;
@@ -16,6 +17,7 @@ mod words;
 pub use calendar::{
     BillDef, CalendarTerms, CrewDef, HireDef, SeasonDef, SpanDef, WaitDef, WaitTime,
 };
+pub use cut::{BuySize, CutGoods, CutTerms, OnHand};
 pub use life::{LifeAmountDef, LifeCostDef, LifeTerms, MOST_YEARS, Mixed, Rate};
 pub use list::{
     Field, FieldKind, ListColumnDef, ListDef, ListKey, ListOver, ListShows, PaperBlockDef,
@@ -127,9 +129,14 @@ impl Program {
         }
     }
 
-    /// The first place, in the order of the sheets, where a rule, take, requirement, decision or caution reads a table of the survey:
+    /// The first place, in the order of the sheets, where a rule, take, requirement, decision, caution or cut block reads a table of the survey:
     /// a value of its rows, or how many there are. `None` when none does.
     pub fn reader_of(&self, table: TableId) -> Option<Span> {
+        let stock = self.terms.cuts.iter().filter_map(|c| c.on_hand.as_ref());
+        let mut stock = stock.filter(|h| h.bad.as_ref().is_some_and(|b| b.0 == table));
+        if let Some(on_hand) = stock.next() {
+            return Some(on_hand.span);
+        }
         let mut todo: Vec<(NodeId, Span)> = Vec::new();
         for v in &self.versions {
             let rules = v

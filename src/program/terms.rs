@@ -29,6 +29,8 @@ pub struct JobTerms {
     pub charges: Vec<ChargeDef>,
     /// What is stated of working time.
     pub calendar: super::CalendarTerms,
+    /// What is stated of cutting, one for each resource, in the order of the sheets.
+    pub cuts: Vec<super::CutTerms>,
     /// What is stated of cost over the years.
     pub life: super::LifeTerms,
     /// Rounding of the final figure: mode and step in currency.
@@ -48,6 +50,7 @@ impl Default for JobTerms {
             pays: Vec::new(),
             charges: Vec::new(),
             calendar: super::CalendarTerms::default(),
+            cuts: Vec::new(),
             life: super::LifeTerms::default(),
             final_rounding: None,
         }

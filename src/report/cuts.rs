@@ -40,8 +40,11 @@ fn count(n: u64) -> Cell {
     Cell::Count(usize::try_from(n).unwrap_or(usize::MAX))
 }
 
-fn cost(n: i64) -> Cell {
-    Cell::Number(Exact::int(n), 0)
+fn cost(problem: &Problem, n: i64) -> Cell {
+    match Exact::ratio(n, 100).filter(|_| problem.cents) {
+        Some(money) => Cell::Number(money, 2),
+        None => Cell::Number(Exact::int(n), 0),
+    }
 }
 
 fn totals(problem: &Problem, plan: &Plan) -> View {
@@ -53,12 +56,15 @@ fn totals(problem: &Problem, plan: &Plan) -> View {
         Cell::text("ways of cutting them"),
         count(plan.cuts.len() as u64),
     ]);
-    view.row(vec![Cell::text("cost"), cost(plan.cost)]);
+    view.row(vec![Cell::text("cost"), cost(problem, plan.cost)]);
     view.row(vec![
         Cell::text("cost of the greedy plan"),
-        cost(plan.greedy),
+        cost(problem, plan.greedy),
     ]);
-    view.row(vec![Cell::text("proved bound"), cost(plan.bound())]);
+    view.row(vec![
+        Cell::text("proved bound"),
+        cost(problem, plan.bound()),
+    ]);
     view.notes.push(gap(problem, plan));
     if !plan.finished {
         view.notes.push(
@@ -71,7 +77,12 @@ fn totals(problem: &Problem, plan: &Plan) -> View {
 /// How far the plan is from the bound: "Cost 29; no plan of two stages can cost less than 28: a gap of 3.6 %".
 pub fn gap(problem: &Problem, plan: &Plan) -> String {
     let bound = plan.bound();
-    let head = format!("Cost {}; {} than {bound}", plan.cost, scope(problem));
+    let head = format!(
+        "Cost {}; {} than {}",
+        problem.money(plan.cost),
+        scope(problem),
+        problem.money(bound)
+    );
     if plan.cost <= bound {
         return format!("{head}: the plan is the best there is.");
     }
@@ -108,8 +119,8 @@ fn used(problem: &Problem, plan: &Plan) -> View {
                 stock
                     .available
                     .map_or(Cell::text("bought"), |a| count(u64::from(a))),
-                cost(stock.cost),
-                cost(stock.cost * n as i64),
+                cost(problem, stock.cost),
+                cost(problem, stock.cost * n as i64),
             ]);
         }
     }

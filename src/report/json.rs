@@ -11,8 +11,8 @@ use super::view::{Row, View};
 use super::{face, words};
 use crate::number::{Exact, cents_text};
 use crate::pricing::{
-    BuyLine, ChargeKind, ChargeLine, CompareValues, Comparison, CostLine, Cut, CutKind, CutRow,
-    Estimate, HeadlineRow, PayBuild, PriceUsed, class,
+    BuyLine, ChargeKind, ChargeLine, CompareValues, Comparison, CostLine, Cut, CutBeside, CutKind,
+    CutRow, Estimate, HeadlineRow, PayBuild, PriceUsed, class,
 };
 use crate::syntax::tree::{AllowanceKind, MoneyGrain};
 use crate::takeoff::Treatment;
@@ -170,13 +170,20 @@ fn head(estimate: &Estimate) -> Vec<(&'static str, Value)> {
 }
 
 fn tables(estimate: &Estimate) -> Vec<(&'static str, Value)> {
-    vec![
+    let mut list: Vec<(&'static str, Value)> = vec![
         ("charges", estimate.charges.iter().map(charge).collect()),
         ("buy_list", estimate.buys.iter().map(buy).collect()),
         ("cost_lines", estimate.lines.iter().map(cost_line).collect()),
         ("pay", estimate.pay.iter().map(pay).collect()),
         ("decisions", decisions(estimate)),
-    ]
+    ];
+    if !estimate.cut_plans.is_empty() {
+        list.push((
+            "cut_plans",
+            estimate.cut_plans.iter().map(cut_plan).collect(),
+        ));
+    }
+    list
 }
 
 fn basis(estimate: &Estimate) -> Vec<(&'static str, Value)> {
@@ -283,6 +290,24 @@ fn price(price: &PriceUsed) -> Value {
         "source": price.source,
         "date": price.date,
         "note": price.note,
+    })
+}
+
+fn cut_plan(beside: &CutBeside) -> Value {
+    json!({
+        "resource": beside.name,
+        "by_waste": cents_text(beside.by_waste),
+        "by_plan": beside.plan.as_ref().map(|p| json!({
+            "bought": p.bought.iter().map(|(size, pieces, each)| json!({
+                "size": size, "pieces": pieces, "each": cents_text(i128::from(*each)),
+            })).collect::<Vec<_>>(),
+            "on_hand": p.on_hand,
+            "worth": cents_text(i128::from(p.worth)),
+            "cost": cents_text(i128::from(p.cost)),
+            "bound": cents_text(i128::from(p.bound)),
+            "difference": cents_text(i128::from(p.cost) - beside.by_waste),
+        })),
+        "note": beside.note,
     })
 }
 

@@ -3,6 +3,7 @@
 //! Every table is made once, as a [`View`], and each format draws it. Knows layouts and formats; must not work any figure out.
 
 mod basis;
+mod beside;
 pub mod calendar;
 pub mod charts;
 pub mod csv;
@@ -33,6 +34,7 @@ pub fn all_views(estimate: &Estimate) -> Vec<View> {
     all.extend([
         views::charges(estimate),
         views::buy_list(estimate),
+        beside::cut_plans(estimate),
         views::cost_lines(estimate),
     ]);
     let longer = estimate.cuts.iter().filter(|c| {

@@ -8,7 +8,7 @@ use comfy_table::{
 use unicode_width::UnicodeWidthStr;
 
 use super::view::{Column, Row, Shown, Side, View};
-use super::{Face, basis, views, words};
+use super::{Face, basis, beside, views, words};
 use crate::defuse;
 use crate::pricing::{CutKind, Estimate};
 
@@ -53,6 +53,7 @@ fn chosen(estimate: &Estimate, options: &Options) -> Vec<View> {
     list.extend(views::short_cuts(estimate));
     list.push(views::charges(estimate));
     list.push(views::buy_list(estimate));
+    list.push(beside::cut_plans(estimate));
     if options.lines {
         list.extend([views::cost_lines(estimate), views::pay(estimate)]);
     }

@@ -8,7 +8,7 @@ use rust_xlsxwriter::{
 use unicode_width::UnicodeWidthStr;
 
 use super::view::{Cell, Column, Side, View};
-use super::{Face, basis, views};
+use super::{Face, basis, beside, views};
 use crate::defuse::{starts_formula, workbook_text};
 use crate::diagnostics::Diagnostic;
 use crate::pricing::{CutKind, Estimate};
@@ -34,6 +34,7 @@ pub fn write(estimate: &Estimate) -> Result<Vec<u8>, Diagnostic> {
             ],
         ),
         ("Buy list", vec![views::buy_list(estimate)]),
+        ("Cut plans", vec![beside::cut_plans(estimate)]),
         ("Cost", cost_views(estimate)),
         (
             "Openings",

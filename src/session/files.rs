@@ -5,7 +5,7 @@
 use crate::check::{Finder, Loaded, SHEETS, is_named};
 use crate::library;
 use crate::pricing::{Origin, OriginFile};
-use crate::syntax::tree::{JobLine, StatementKind};
+use crate::syntax::tree::{CutLine, JobLine, StatementKind};
 use sha2::{Digest, Sha256};
 use std::io::Read;
 use std::sync::{Arc, Mutex, PoisonError};
@@ -138,6 +138,13 @@ impl JobFiles {
                             }
                             Some(Err(_)) | None => {
                                 list.add(Role::Table, &files.name(&path.text, from));
+                            }
+                        }
+                    }
+                    StatementKind::Cut { lines, .. } => {
+                        for line in lines {
+                            if let CutLine::Plan(path) = line {
+                                later.push((Role::Plan, files.name(&path.text, from)));
                             }
                         }
                     }

@@ -11,6 +11,8 @@ mod job;
 mod kept;
 mod library;
 mod moved;
+mod plans;
+mod stock;
 
 pub use apply::{Ask, Change, Hooks, Refusal, Run, Session};
 pub use cut::add_parts;
@@ -19,3 +21,5 @@ pub use inputs::Priced;
 pub use job::{Job, Unopened};
 pub use kept::Kept;
 pub use moved::{Moved, MovedRow};
+pub use plans::read_plan;
+pub use stock::cut_problem;

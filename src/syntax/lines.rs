@@ -25,6 +25,7 @@ const BLOCK_WORDS: &[&str] = &[
     "calendar",
     "list",
     "paper",
+    "cut",
 ];
 /// Lines of one sheet, besides blank ones and comments.
 pub(super) const MOST_LINES: usize = 70_000;

@@ -105,6 +105,13 @@ impl<'a> Reader<'a> {
             }
             "list" => self.list(head, body).map(StatementKind::List),
             "paper" => self.paper(head, body).map(StatementKind::Paper),
+            "cut" => {
+                let of = self
+                    .read(Rule::cut_head, head)
+                    .and_then(|n| self.names(n, base).into_iter().next());
+                let lines = self.each(body, Self::cut_line);
+                of.map(|of| StatementKind::Cut { of, lines })
+            }
             "trial" if self.purpose == For::Run => None,
             "trial" => {
                 let name = self

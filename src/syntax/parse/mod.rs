@@ -4,6 +4,7 @@ mod blocks;
 mod calendar;
 mod cells;
 mod columns;
+mod cut;
 mod expr;
 mod extend;
 mod job;

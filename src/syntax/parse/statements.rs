@@ -34,6 +34,7 @@ pub(super) const TOP_WORDS: &[&str] = &[
     "calendar",
     "list",
     "paper",
+    "cut",
 ];
 
 impl<'a> Reader<'a> {
@@ -127,7 +128,7 @@ impl<'a> Reader<'a> {
             (
                 Item::Line(_),
                 "survey" | "for" | "table" | "alternate" | "extend" | "trial" | "job" | "pay"
-                | "life" | "calendar" | "list" | "paper",
+                | "life" | "calendar" | "list" | "paper" | "cut",
             ) => {
                 self.no_block(word, span);
                 None

@@ -76,6 +76,25 @@ pub(super) fn form(rule: Rule, first_word: &str) -> Form {
             "line of `calendar`",
             "starts 2026-03-02   or   crew glazier 1 crew of 2   or   wait \"Glazing\" to \"Paint\" at least 7 day",
         ),
+        Rule::cut_head => ("block heading", "cut RESOURCE {"),
+        Rule::cut_line => (
+            "line of `cut`",
+            match first_word {
+                "unit" => "unit 1/32 in",
+                "crosscut" | "rip" => "crosscut kerf 1/8 in   or   rip kerf 1/8 in",
+                "end" | "edge" => "end trim 1 in   or   edge trim 1/4 in",
+                "least" => "least strip 3/4 in",
+                "keep" => "keep 18 in by 2 in",
+                "buy" => {
+                    "buy LENGTH by WIDTH by THICKNESS; buy WIDTH by HEIGHT for glass; buy LENGTH for bars"
+                }
+                "on" => "on hand from TABLE worth SUM per UNIT",
+                "may" => "may turn",
+                "spares" => "spares P %",
+                "plan" => "plan \"FILE.json\"",
+                _ => "stages N, rounds N or seed N",
+            },
+        ),
         Rule::life_line => (
             "line of `life`",
             match first_word {

@@ -1,6 +1,7 @@
 //! The tree of a sheet as written. Numbers stay exact as written; units stay text until names are known.
 
 mod calendar;
+mod cut;
 mod declared;
 mod expr;
 mod extend;
@@ -10,6 +11,7 @@ mod plans;
 mod rules;
 
 pub use calendar::{CalendarLine, HireStep, Hired, MonthDay};
+pub use cut::{CutCount, CutLine, CutSize};
 pub use declared::{
     AllowanceKind, AllowanceValue, Asked, CellText, Column, ColumnType, ColumnValue, Given,
     GivenValue, LabelDef, Resource, RowsDef, RowsLine, SurveyDef, TableDef, Varies,
@@ -148,6 +150,10 @@ pub enum StatementKind {
     Calendar {
         lines: Vec<CalendarLine>,
         head: Span,
+    },
+    Cut {
+        of: Name,
+        lines: Vec<CutLine>,
     },
     Life {
         of: Option<Text>,

@@ -1,0 +1,188 @@
+//! The cut plans that a job names, read and cut again: an estimate never makes one.
+
+use super::files::Role;
+use super::job::Job;
+use super::stock::cut_problem;
+use crate::cutting::draw::stock_name;
+use crate::cutting::file;
+use crate::cutting::model::Problem;
+use crate::cutting::plan::Plan;
+use crate::diagnostics::Diagnostic;
+use crate::estimate::{Survey, Worked};
+use crate::number::Exact;
+use crate::pricing::{CutBeside, CutPlanCost};
+use crate::program::{CutTerms, Version};
+use crate::takeoff::{Parts, parts};
+use std::io::Read;
+
+/// Largest plan file, in bytes.
+const MOST_BYTES: u64 = 64 << 20;
+
+/// Reads a finished plan of a problem from its text. Errors: those of [`file::read`] and [`file::check_bound`], and OV-836 for a plan whose
+/// search was interrupted.
+pub fn read_plan(problem: &Problem, text: &str, name: &str) -> Result<Plan, Vec<Diagnostic>> {
+    let plan = file::read(text, name, problem)?;
+    file::check_bound(problem, &plan, name)?;
+    if plan.finished {
+        return Ok(plan);
+    }
+    let d = Diagnostic::error("OV-836", "a job does not use a plan that was interrupted")
+        .at(crate::diagnostics::Place::File(name.to_owned()), "finished")
+        .mend("make the plan again with `ovolo cut`, and let it come to its end");
+    Err(vec![d])
+}
+
+impl Job {
+    /// The price of one base unit of a resource in an estimate; none where none of it is bought.
+    pub fn cut_price(terms: &CutTerms, worked: &Worked) -> Option<Exact> {
+        let buys = &worked.estimate.buys;
+        let line = buys.iter().find(|b| b.resource == terms.resource)?;
+        Some(line.price.per_base.clone())
+    }
+
+    /// Puts stock by cut plan beside stock by waste percent into an estimate. `worked` was asked for [`crate::takeoff::wanted_parts`].
+    /// Errors: for the job as decided, what keeps a plan from being used. For an alternate the line says so, and the waste percent stands.
+    pub fn put_plans(
+        &self,
+        version: usize,
+        survey: &Survey,
+        worked: &mut Worked,
+    ) -> Result<(), Vec<Diagnostic>> {
+        let program = &self.checked.program;
+        let planned = || program.terms.cuts.iter().filter(|c| c.plan.is_some());
+        let Some(def) = program
+            .versions
+            .get(version)
+            .filter(|_| planned().next().is_some())
+        else {
+            return Ok(());
+        };
+        let tables = survey.tables.iter().collect::<Vec<_>>();
+        let found = parts(program, def, &worked.results, &tables);
+        let mut faults = Vec::new();
+        for terms in planned() {
+            match self.plan_cost(terms, def, survey, &found, worked) {
+                Ok(beside) => worked.estimate.cut_plans.extend(beside),
+                Err(list) if version == 0 => faults.extend(list),
+                Err(list) => worked.estimate.cut_plans.push(CutBeside {
+                    name: terms.name.clone(),
+                    by_waste: by_waste(terms, worked),
+                    plan: None,
+                    note: format!(
+                        "by the waste percent alone: {}",
+                        list.first().map_or("", |d| d.message.as_str())
+                    ),
+                }),
+            }
+        }
+        worked.estimate.origin = self.origin();
+        if faults.is_empty() {
+            Ok(())
+        } else {
+            Err(faults)
+        }
+    }
+
+    fn plan_cost(
+        &self,
+        terms: &CutTerms,
+        version: &Version,
+        survey: &Survey,
+        found: &Parts,
+        worked: &Worked,
+    ) -> Result<Option<CutBeside>, Vec<Diagnostic>> {
+        let (Some(input), Some(price)) = (&terms.plan, Job::cut_price(terms, worked)) else {
+            return Ok(None);
+        };
+        let sheet = self.loaded.sources.name(input.span.file);
+        let problem = cut_problem(
+            &self.checked.program,
+            version,
+            terms,
+            survey,
+            found,
+            &price,
+            sheet,
+        )?;
+        let name = self.from.name(&input.path, sheet);
+        let text = self.plan_text(&name).map_err(|why| {
+            let d = Diagnostic::error(
+                "OV-002",
+                format!("the file \"{}\" can't be opened", input.path),
+            )
+            .at(input.span, "")
+            .found(why)
+            .mend("make the plan with `ovolo cut`, or take the line out until there is one");
+            vec![d]
+        })?;
+        let plan = read_plan(&problem, &text, &name)?;
+        Ok(Some(CutBeside {
+            name: terms.name.clone(),
+            by_waste: by_waste(terms, worked),
+            plan: Some(costs(&problem, &plan)),
+            note: self.worth(terms, version, &worked.estimate.currency),
+        }))
+    }
+
+    fn plan_text(&self, name: &str) -> Result<String, String> {
+        let mut bytes = Vec::new();
+        let stream = self.from.open(name)?;
+        let read = stream.take(MOST_BYTES + 1).read_to_end(&mut bytes);
+        read.map_err(|e| e.to_string())?;
+        if bytes.len() as u64 > MOST_BYTES {
+            return Err(format!("it is larger than {MOST_BYTES} bytes"));
+        }
+        self.files.read(Role::Plan, name, &bytes);
+        String::from_utf8(bytes).map_err(|_| "it is not text in UTF-8".to_owned())
+    }
+
+    /// `stock on hand counts at 6.00 USD per bf`
+    fn worth(&self, terms: &CutTerms, version: &Version, currency: &str) -> String {
+        let Some(on_hand) = &terms.on_hand else {
+            return String::new();
+        };
+        let Some(unit) = version.resources.get(terms.resource).map(|r| &r.unit) else {
+            return String::new();
+        };
+        let worth = on_hand.worth.mul(unit.factor()).unwrap_or(Exact::ZERO);
+        format!(
+            "stock on hand counts at {} {currency} per {}",
+            worth.to_fixed(2, crate::number::Rounding::HalfUp),
+            unit.text(&self.checked.program.nouns)
+        )
+    }
+}
+
+fn by_waste(terms: &CutTerms, worked: &Worked) -> i128 {
+    let buys = worked.estimate.buys.iter();
+    buys.filter(|b| b.resource == terms.resource)
+        .map(|b| b.cents)
+        .sum()
+}
+
+fn costs(problem: &Problem, plan: &Plan) -> CutPlanCost {
+    let mut used = vec![0u64; problem.stocks.len()];
+    for cut in &plan.cuts {
+        if let Some(n) = used.get_mut(cut.stock) {
+            *n += u64::from(cut.times);
+        }
+    }
+    let mut out = CutPlanCost {
+        bought: Vec::new(),
+        on_hand: 0,
+        worth: 0,
+        cost: plan.cost,
+        bound: plan.bound(),
+    };
+    for (at, (stock, n)) in problem.stocks.iter().zip(used).enumerate() {
+        match stock.available {
+            Some(_) => {
+                out.on_hand += n;
+                out.worth += stock.cost * i64::try_from(n).unwrap_or(0);
+            }
+            None if n > 0 => out.bought.push((stock_name(problem, at), n, stock.cost)),
+            None => {}
+        }
+    }
+    out
+}
