@@ -161,6 +161,7 @@ fn problem(
     stocks: Vec<Stock>,
 ) -> Problem {
     Problem {
+        cents: false,
         unit: "1/16 in".into(),
         rules: Rules {
             goods,
