@@ -182,13 +182,13 @@ pub(super) struct Style {
     pub(super) most: i64,
 }
 
-/// A plan for what is left, or `None` when it costs too much or some part finds no place. New patterns are added to the pool.
+/// A plan for what is left, or `None` when it costs too much, some part finds no place, or `go_on` says no.
 pub(super) fn dive(
     task: &Task,
-    start: &Left,
-    pool: &[Pattern],
+    (start, pool): (&Left, &[Pattern]),
     style: Style,
     random: &mut Seeded,
+    go_on: &(dyn Fn() -> bool + Sync),
 ) -> Option<Vec<Cut>> {
     let mut left = start.clone();
     let mut cuts: Vec<Cut> = Vec::new();
@@ -202,6 +202,9 @@ pub(super) fn dive(
         }
         node.lp.solve(20_000);
         for _ in 0..style.pricing {
+            if !go_on() {
+                return None;
+            }
             if !node.price() {
                 break;
             }

@@ -146,7 +146,7 @@ impl Search<'_> {
             by_chance: random.below(3) > 0,
             most: spent,
         };
-        let cuts = dive(task, &left, &near, style, &mut random)?;
+        let cuts = dive(task, (&left, &near), style, &mut random, &|| true)?;
         let new = (cuts.into_iter())
             .flat_map(|c| std::iter::repeat_n(self::order(task, c.pattern), c.times as usize))
             .collect();

@@ -150,9 +150,13 @@ fn solve_task(task: &Task, effort: Effort, watch: &Part<'_>) -> Result<Found, Ve
                     most,
                 };
                 let mut random = Seeded::new(effort.seed + round * 8 + t);
-                dive(task, &Left::all(task), &priced.pool, style, &mut random)
+                let all = Left::all(task);
+                dive(task, (&all, &priced.pool), style, &mut random, &|| {
+                    watch.go_on(round + 1, 100)
+                })
             })
             .collect();
+        finished &= watch.go_on(round + 1, 100);
         for plan in plans.into_iter().flatten() {
             if improve::cost(task, &plan) < spent(&best) {
                 best = Ok(plan);

@@ -25,7 +25,7 @@ pub(super) fn cut_plans(estimate: &Estimate) -> View {
     }
     if !view.is_empty() {
         view.notes.push(
-            "The totals hold the cost by the waste percent. No plan of the same cuts costs less than its bound."
+            "By waste is what the same parts cost by the waste percent, which the totals hold; wood that is not cut as parts is in no plan. No plan of the same cuts costs less than its bound."
                 .to_owned(),
         );
     }

@@ -9,10 +9,10 @@ use crate::cutting::model::Problem;
 use crate::cutting::plan::Plan;
 use crate::diagnostics::Diagnostic;
 use crate::estimate::{Survey, Worked};
-use crate::number::Exact;
-use crate::pricing::{CutBeside, CutPlanCost};
+use crate::number::{Exact, Rounding};
+use crate::pricing::{BuyLine, CutBeside, CutPlanCost};
 use crate::program::{CutTerms, Version};
-use crate::takeoff::{Parts, parts};
+use crate::takeoff::{PartAt, Parts, parts};
 use std::io::Read;
 
 /// Largest plan file, in bytes.
@@ -66,7 +66,7 @@ impl Job {
                 Err(list) if version == 0 => faults.extend(list),
                 Err(list) => worked.estimate.cut_plans.push(CutBeside {
                     name: terms.name.clone(),
-                    by_waste: by_waste(terms, worked),
+                    by_waste: by_waste(terms, def, &found, worked),
                     plan: None,
                     note: format!(
                         "by the waste percent alone: {}",
@@ -118,7 +118,7 @@ impl Job {
         let plan = read_plan(&problem, &text, &name)?;
         Ok(Some(CutBeside {
             name: terms.name.clone(),
-            by_waste: by_waste(terms, worked),
+            by_waste: by_waste(terms, version, found, worked),
             plan: Some(costs(&problem, &plan)),
             note: self.worth(terms, version, &worked.estimate.currency),
         }))
@@ -147,17 +147,47 @@ impl Job {
         let worth = on_hand.worth.mul(unit.factor()).unwrap_or(Exact::ZERO);
         format!(
             "stock on hand counts at {} {currency} per {}",
-            worth.to_fixed(2, crate::number::Rounding::HalfUp),
+            worth.to_fixed(2, Rounding::HalfUp),
             unit.text(&self.checked.program.nouns)
         )
     }
 }
 
-fn by_waste(terms: &CutTerms, worked: &Worked) -> i128 {
-    let buys = worked.estimate.buys.iter();
-    buys.filter(|b| b.resource == terms.resource)
-        .map(|b| b.cents)
-        .sum()
+/// What the parts alone cost by the waste percent, in cents, half a cent up: their share of the net amount of the buy line. Wood for
+/// patches and the like is in no plan, so it is in this sum neither.
+fn by_waste(terms: &CutTerms, version: &Version, found: &Parts, worked: &Worked) -> i128 {
+    let made_of = |part: &PartAt| {
+        let def = version.parts.get(part.part);
+        def.is_some_and(|d| d.resource == terms.resource)
+    };
+    let mut net = Exact::ZERO;
+    for part in found.at.iter().filter(|p| made_of(p)) {
+        let count = Exact::from_i128(i128::from(part.count));
+        let amount = part
+            .sizes
+            .iter()
+            .try_fold(count, |all, s| all.mul(&s.rough));
+        net = amount.and_then(|a| net.add(&a)).unwrap_or(net);
+    }
+    let lines = worked
+        .estimate
+        .buys
+        .iter()
+        .filter(|b| b.resource == terms.resource);
+    let share = |line: &BuyLine| {
+        let whole = line.net.mul(&line.base_per_unit).ok()?;
+        let cents = Exact::from_i128(line.cents)
+            .mul(&net)
+            .ok()?
+            .div(&whole)
+            .ok()?;
+        cents
+            .div(&Exact::int(100))
+            .ok()?
+            .to_cents(Rounding::HalfUp)
+            .ok()
+    };
+    lines.filter_map(share).sum()
 }
 
 fn costs(problem: &Problem, plan: &Plan) -> CutPlanCost {
