@@ -167,7 +167,7 @@ mod tests {
             "{text}"
         );
         assert!(
-            text.contains("<title>A &lt;b&gt; &amp;  </title>"),
+            text.contains("<title>A &lt;b&gt; &amp; \u{fffd}</title>"),
             "{text}"
         );
         assert!(text.contains("&quot;&lt;script&gt;&quot;"), "{text}");

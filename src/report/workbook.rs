@@ -33,8 +33,10 @@ pub fn write(estimate: &Estimate) -> Result<Vec<u8>, Diagnostic> {
                 basis::decisions(estimate),
             ],
         ),
-        ("Buy list", vec![views::buy_list(estimate)]),
-        ("Cut plans", vec![beside::cut_plans(estimate)]),
+        (
+            "Buy list",
+            vec![views::buy_list(estimate), beside::cut_plans(estimate)],
+        ),
         ("Cost", cost_views(estimate)),
         (
             "Openings",

@@ -203,7 +203,7 @@ fn guards_stop_at_once() {
             "for each opening {\n".repeat(100_000),
             "}\n".repeat(100_000)
         )),
-        ["OV-105"]
+        ["OV-106"]
     );
     assert_eq!(codes(&"# a comment\n".repeat(500_000)), ["OV-106"]);
     assert_eq!(

@@ -146,7 +146,10 @@ fn there_is_one_way_out() {
         ("File::create", &[]),
         ("OpenOptions", &[]),
         ("tempfile::", &["cli/written.rs"]),
-        ("create_dir", &["cli/library.rs", "cli/papers.rs", "cli/start.rs"]),
+        (
+            "create_dir",
+            &["cli/library.rs", "cli/papers.rs", "cli/start.rs"],
+        ),
         ("fs::rename", &[]),
     ];
     let source = Path::new(env!("CARGO_MANIFEST_DIR")).join("src");

@@ -781,9 +781,9 @@ fn every_fault_of_a_price_book_comes_at_once_with_its_cell() {
     assert_eq!(
         list,
         [
+            ("OV-847", at(4, 3, "price")),
             ("OV-802", at(2, 1, "resource")),
             ("OV-805", at(3, 2, "unit")),
-            ("OV-803", at(4, 3, "price")),
             ("OV-804", at(5, 2, "unit")),
             ("OV-806", at(6, 4, "pack")),
             ("OV-803", at(7, 3, "price")),
@@ -793,9 +793,9 @@ fn every_fault_of_a_price_book_comes_at_once_with_its_cell() {
             ("OV-807", at(9, 3, "price")),
         ]
     );
-    assert_eq!(faults[1].found.as_deref(), Some("lb: a weight"));
+    assert_eq!(faults[2].found.as_deref(), Some("lb: a weight"));
     assert_eq!(
-        faults[1].expected.as_deref(),
+        faults[2].expected.as_deref(),
         Some("person-time, such as h")
     );
 }
