@@ -570,6 +570,10 @@ impl<'a> Checker<'a> {
             let mut d = Diagnostic::error("OV-205", "these rules need one another in a circle")
                 .at(asked, "comes back here")
                 .found(path.join(" needs "));
+            for resource in &self.taking {
+                let name = &self.resources[*resource].tree.name.text;
+                d = d.note(format!("on the way, `taken of {name}` needs its takes"));
+            }
             for (other, _) in &self.open[at..] {
                 let span = self.defs[*other].name.span;
                 if d.labels.len() < 6 {

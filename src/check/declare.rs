@@ -108,6 +108,8 @@ pub(super) fn declare(loaded: &Loaded) -> Checker<'_> {
         in_force: HashMap::new(),
         up_to: Layer::Alternate,
         in_force_amends: Vec::new(),
+        taking: Vec::new(),
+        taken: 0,
         sends_used: HashSet::default(),
         sends_stuck: HashMap::new(),
         exceptions: HashMap::new(),

@@ -132,6 +132,7 @@ impl<'a> Checker<'a> {
                 weight,
                 filter,
             } => self.aggregate(e, *kind, of, weight.as_deref(), filter.as_deref(), cx),
+            ExprKind::Taken(resource) => self.taken(e, resource, cx),
             ExprKind::Lookup {
                 value,
                 table,

@@ -66,6 +66,7 @@ impl<'a> Checker<'a> {
         match &e.kind {
             ExprKind::Name(n) => out.push(n.clone()),
             ExprKind::Aggregate { .. }
+            | ExprKind::Taken(_)
             | ExprKind::Quantity(_)
             | ExprKind::Text(_)
             | ExprKind::Truth(_)

@@ -42,6 +42,7 @@ mod sends;
 mod spans;
 mod table_edits;
 mod table_rows;
+mod taken;
 mod takes;
 mod text;
 mod time;

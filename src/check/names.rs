@@ -77,7 +77,7 @@ impl<'a> Checker<'a> {
             }
             Some(n) => d.mend(format!("did you mean `{n}`?")),
             None if resource => {
-                d.note("it is a resource: how much of it is taken can't be read in a rule")
+                d.mend(format!("it is a resource; how much of it is taken is read as: taken of {name}"))
             }
             None if self.helpers.contains_key(name) => {
                 d.mend(format!("a helper is written with its values: {name}(...)"))

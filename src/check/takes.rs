@@ -306,7 +306,7 @@ impl<'a> Checker<'a> {
         }
     }
 
-    fn line(&mut self, line: &'a ForLine, grain: Grain) -> Checks<Line> {
+    pub(super) fn line(&mut self, line: &'a ForLine, grain: Grain) -> Checks<Line> {
         let cx = Context::at(grain);
         match line {
             ForLine::Take(take) => {

@@ -186,6 +186,9 @@ pub(super) struct Checker<'a> {
     pub(super) up_to: Layer,
     pub(super) in_force_amends: Vec<super::amend::LayeredAmend<'a>>,
     /// Changes that sent some take elsewhere, and takes that stay because a condition can't be read where they are worked.
+    /// Resources whose takes are being added up for a rule; how often that was done.
+    pub(super) taking: Vec<ResourceId>,
+    pub(super) taken: usize,
     pub(super) sends_used: HashSet<Span>,
     pub(super) sends_stuck: HashMap<Span, Vec<Span>>,
     /// Changes of single rows, by definition and layer.

@@ -92,7 +92,7 @@ fn collect_calls<'e>(e: &'e tree::Expr, out: &mut Vec<(&'e str, Span)>) {
             out.push((&name.text, name.span));
             args.iter().for_each(|a| collect_calls(a, out));
         }
-        Name(_) | Quantity(_) | Text(_) | Truth(_) | Unknown => {}
+        Name(_) | Taken(_) | Quantity(_) | Text(_) | Truth(_) | Unknown => {}
         Negate(a)
         | Not(a)
         | Power { base: a, .. }
@@ -148,7 +148,7 @@ fn collect_names<'e>(e: &'e tree::Expr, out: &mut Vec<(&'e str, Span)>) {
     use tree::ExprKind::*;
     match &e.kind {
         Name(n) => out.push((n, e.span)),
-        Quantity(_) | Text(_) | Truth(_) | Unknown | Aggregate { .. } => {}
+        Taken(_) | Quantity(_) | Text(_) | Truth(_) | Unknown | Aggregate { .. } => {}
         Negate(a)
         | Not(a)
         | Power { base: a, .. }

@@ -3,6 +3,7 @@
 
 use super::builder::{Builder, Here};
 use super::tree::{Tree, What};
+use crate::program::Grain;
 use crate::diagnostics::Span;
 use crate::eval::Cell;
 use crate::program::{Kind, Ty};
@@ -85,6 +86,22 @@ impl<'a> Builder<'a> {
                 let tree = self.gathered(e, *kind, of, weight.as_deref(), filter.as_deref(), here);
                 out.push(tree);
             }
+            ExprKind::Taken(resource) if here.grain == Grain::Job => {
+                let takes = self.version().takes.iter().enumerate();
+                let of_it: Vec<usize> = takes
+                    .filter(|(_, t)| {
+                        let def = self.version().resources.get(t.resource);
+                        def.is_some_and(|r| r.name == resource.text)
+                    })
+                    .map(|(at, _)| at)
+                    .collect();
+                for at in of_it {
+                    let tree = self.take(at, here.level + 1);
+                    out.push(tree);
+                }
+            }
+            // Of a group, the takes of the whole job would say too much.
+            ExprKind::Taken(_) => {}
             ExprKind::Lookup {
                 value,
                 table,
@@ -427,7 +444,11 @@ fn names_in<'e>(e: &'e Expr, out: &mut Vec<&'e str>) {
                 out.push(name);
             }
         }
-        ExprKind::Quantity(_) | ExprKind::Text(_) | ExprKind::Truth(_) | ExprKind::Unknown => {}
+        ExprKind::Taken(_)
+        | ExprKind::Quantity(_)
+        | ExprKind::Text(_)
+        | ExprKind::Truth(_)
+        | ExprKind::Unknown => {}
         ExprKind::Negate(a)
         | ExprKind::Not(a)
         | ExprKind::Power { base: a, .. }

@@ -5,6 +5,7 @@ mod golden;
 mod library;
 mod one_way_out;
 mod outputs;
+mod own_job;
 mod reference;
 mod start;
 mod weigh;

@@ -412,6 +412,10 @@ impl<'a> Reader<'a> {
             Rule::chosen => self.chosen(node, base),
             Rule::aggregate => self.aggregate(node, base, span),
             Rule::calendar_span => self.calendar_span(node, base, span),
+            Rule::taken => match self.names(node, base).into_iter().next() {
+                Some(name) => ExprKind::Taken(name),
+                None => ExprKind::Unknown,
+            },
             _ => ExprKind::Unknown,
         };
         Expr { span, kind }

@@ -116,6 +116,8 @@ pub enum ExprKind {
         weight: Option<Box<Expr>>,
         filter: Option<Box<Expr>>,
     },
+    /// `taken of putty`
+    Taken(Name),
     Lookup {
         value: Name,
         table: Name,
