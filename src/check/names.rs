@@ -76,9 +76,9 @@ impl<'a> Checker<'a> {
                 d.mend("a rounding names its step: `to 1` for whole ones, `to 0.01` for two places")
             }
             Some(n) => d.mend(format!("did you mean `{n}`?")),
-            None if resource => {
-                d.mend(format!("it is a resource; how much of it is taken is read as: taken of {name}"))
-            }
+            None if resource => d.mend(format!(
+                "it is a resource; how much of it is taken is read as: taken of {name}"
+            )),
             None if self.helpers.contains_key(name) => {
                 d.mend(format!("a helper is written with its values: {name}(...)"))
             }

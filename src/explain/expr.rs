@@ -3,9 +3,9 @@
 
 use super::builder::{Builder, Here};
 use super::tree::{Tree, What};
-use crate::program::Grain;
 use crate::diagnostics::Span;
 use crate::eval::Cell;
+use crate::program::Grain;
 use crate::program::{Kind, Ty};
 use crate::report::words::rounding as mode_word;
 use crate::show::absence_word;

@@ -31,7 +31,10 @@ fn a_job_of_ones_own_needs_no_line_of_the_library_edited() {
     let (sound, text) = ovolo(&["estimate", "job.ovo"]);
     assert!(sound, "{text}");
     for own in ["Bat watch", "wheel", "Laminated glass", "Strap hinge"] {
-        assert!(text.to_lowercase().contains(&own.to_lowercase()), "no {own} in:\n{text}");
+        assert!(
+            text.to_lowercase().contains(&own.to_lowercase()),
+            "no {own} in:\n{text}"
+        );
     }
 }
 
@@ -54,5 +57,8 @@ fn what_is_extended_and_decided_stands_in_force_with_its_reason() {
     }
     let (sound, text) = ovolo(&["why", "job.ovo", "sash_treatment", "W2-U"]);
     assert!(sound, "{text}");
-    assert!(line(&text, "because").contains("the wheel shook it to pieces"), "{text}");
+    assert!(
+        line(&text, "because").contains("the wheel shook it to pieces"),
+        "{text}"
+    );
 }
