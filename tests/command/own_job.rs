@@ -58,7 +58,7 @@ fn what_is_extended_and_decided_stands_in_force_with_its_reason() {
     let (sound, text) = ovolo(&["why", "job.ovo", "sash_treatment", "W2-U"]);
     assert!(sound, "{text}");
     assert!(
-        line(&text, "because").contains("the wheel shook it to pieces"),
+        line(&text, "| because").contains("the wheel shook it to pieces"),
         "{text}"
     );
 }
