@@ -296,9 +296,8 @@ fn binary(stream: &[u8], dice: &mut Dice, wide: bool) -> Vec<u8> {
         0 => {
             // Another kind of record.
             let (other, _, _) = places[dice.roll(places.len())];
-            for byte in 0..2.min(head) {
-                new[at + byte] = stream[other + byte];
-            }
+            let size = 2.min(head);
+            new[at..at + size].copy_from_slice(&stream[other..other + size]);
         }
         1 if head == 4 => {
             // A length that is not so.
