@@ -19,17 +19,6 @@ impl Stream {
     }
 }
 
-fn part(length: i64, width: i64, thick: i64) -> Part {
-    Part {
-        mark: String::new(),
-        length,
-        width,
-        thick,
-        count: 0,
-        rows: Vec::new(),
-    }
-}
-
 /// Deals `pieces` out over the parts, some parts more often than others.
 fn deal(parts: &mut [Part], pieces: u32, stream: &mut Stream) {
     let weights: Vec<i64> = parts.iter().map(|_| stream.between(1, 9)).collect();
@@ -61,7 +50,10 @@ pub fn linear(pieces: u32, seed: u64) -> Problem {
     let mut lengths: Vec<i64> = (0..60).map(|_| stream.between(160, 1440)).collect();
     lengths.sort_unstable();
     lengths.dedup();
-    let mut parts: Vec<Part> = lengths.into_iter().map(|l| part(l, 1, 0)).collect();
+    let mut parts: Vec<Part> = lengths
+        .into_iter()
+        .map(|l| Part::of_size(l, 1, 0))
+        .collect();
     deal(&mut parts, pieces, &mut stream);
     let mut stocks: Vec<Stock> = [(1536, 800), (2304, 1180), (3072, 1560)]
         .into_iter()
@@ -85,7 +77,7 @@ pub fn boards(pieces: u32, hand: u32, seed: u64) -> Problem {
     let mut parts: Vec<Part> = (0..sizes)
         .map(|i| {
             let width = widths[stream.between(0, 4) as usize];
-            part(stream.between(220, 1020), width, [22, 28][i % 2])
+            Part::of_size(stream.between(220, 1020), width, [22, 28][i % 2])
         })
         .collect();
     deal(&mut parts, pieces, &mut stream);
@@ -135,7 +127,7 @@ pub fn boards(pieces: u32, hand: u32, seed: u64) -> Problem {
 pub fn glass(pieces: u32, hand: u32, seed: u64) -> Problem {
     let mut stream = Stream::new(seed);
     let mut parts: Vec<Part> = (0..20)
-        .map(|_| part(2 * stream.between(70, 125), 2 * stream.between(90, 180), 0))
+        .map(|_| Part::of_size(2 * stream.between(70, 125), 2 * stream.between(90, 180), 0))
         .collect();
     deal(&mut parts, pieces, &mut stream);
     let mut stocks = vec![

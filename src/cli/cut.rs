@@ -11,10 +11,12 @@ use ovolo::cutting::plan::Plan;
 use ovolo::cutting::solve::{Effort, NoPlan, Watch, solve};
 use ovolo::cutting::{draw, file, instance};
 use ovolo::diagnostics::{Diagnostic, Place, Sources};
+use ovolo::estimate::{Survey, Worked};
+use ovolo::prices::PriceBook;
 use ovolo::report::{cuts, terminal};
-use ovolo::session::{JobFiles, Role, add_parts};
+use ovolo::session::{Job, JobFiles, Role, add_parts};
 use ovolo::table::Table;
-use ovolo::takeoff::{Wish, parts, wanted_parts};
+use ovolo::takeoff::{Parts, Wish, parts, wanted_parts};
 use ovolo::{estimate, eval};
 use std::path::Path;
 use std::process::ExitCode;
@@ -155,6 +157,35 @@ fn read(name: &str, common: &Common) -> Result<String, ExitCode> {
     Ok(String::from_utf8_lossy(&bytes).into_owned())
 }
 
+/// Works a version of a job for its parts; what is refused is printed.
+pub(super) fn work_parts(
+    job: &Job,
+    number: usize,
+    (survey, prices): (&Survey, &PriceBook),
+    wish: Wish,
+    progress: Progress,
+    common: &Common,
+) -> Result<(Worked, Parts), ExitCode> {
+    let program = &job.checked.program;
+    let Some(version) = program.versions.get(number) else {
+        return Err(ExitCode::from(exit::FAULT));
+    };
+    let options = eval::Options {
+        stop: Some(progress.stop()),
+        ..eval::Options::default()
+    };
+    let wanted = wanted_parts(program, version);
+    let origin = job.origin();
+    let worked = estimate::estimate(
+        program, number, survey, prices, wish, &wanted, &options, origin,
+    );
+    progress.end();
+    let worked = worked.map_err(|why| job::refused(why, job, common))?;
+    let tables: Vec<&Table> = survey.tables.iter().collect();
+    let parts = parts(program, version, &worked.results, &tables);
+    Ok((worked, parts))
+}
+
 /// Adds the parts of a job and looks the whole over again.
 fn from_job(
     problem: &mut Problem,
@@ -176,23 +207,7 @@ fn from_job(
         quantities: true,
         ..Wish::default()
     };
-    let worked = estimate::estimate(
-        program,
-        number,
-        &survey,
-        &prices,
-        wish,
-        &wanted_parts(program, version),
-        &eval::Options {
-            stop: Some(progress.stop()),
-            ..eval::Options::default()
-        },
-        job.origin(),
-    );
-    progress.end();
-    let worked = worked.map_err(|why| job::refused(why, &job, common))?;
-    let tables: Vec<&Table> = survey.tables.iter().collect();
-    let parts = parts(program, version, &worked.results, &tables);
+    let (_, parts) = work_parts(&job, number, (&*survey, &prices), wish, progress, common)?;
     let refuse = |list: Vec<Diagnostic>| output::refuse(&list, &job.loaded.sources, common);
     output::messages(&job.warnings, &job.loaded.sources, common);
     add_parts(problem, instance, version, &parts, resource).map_err(refuse)?;

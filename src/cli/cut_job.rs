@@ -1,18 +1,15 @@
 //! `ovolo cut JOB`: a plan for each `cut` block of a job.
 
 use super::args::{AsideArgs, Common, CutArgs};
-use super::cut::{Asked, USUAL, finish, set_stages};
+use super::cut::{Asked, USUAL, finish, set_stages, work_parts};
 use super::files::Disk;
 use super::progress::Progress;
 use super::{exit, job, output};
 use ovolo::cutting::solve::Effort;
 use ovolo::diagnostics::{Diagnostic, Place};
-use ovolo::estimate;
-use ovolo::eval;
 use ovolo::program::CutTerms;
 use ovolo::session::{Files, Job, JobFiles, Role, cut_problem};
-use ovolo::table::Table;
-use ovolo::takeoff::{Wish, parts, wanted_parts};
+use ovolo::takeoff::Wish;
 use std::process::ExitCode;
 
 /// Plans each block, or the one that is named.
@@ -27,23 +24,9 @@ pub fn run(args: &CutArgs, common: &Common) -> Result<ExitCode, ExitCode> {
     let Some(version) = program.versions.get(number) else {
         return Err(ExitCode::from(exit::FAULT));
     };
-    let worked = estimate::estimate(
-        program,
-        number,
-        &survey,
-        &prices,
-        Wish::default(),
-        &wanted_parts(program, version),
-        &eval::Options {
-            stop: Some(progress.stop()),
-            ..eval::Options::default()
-        },
-        job.origin(),
-    );
-    progress.end();
-    let worked = worked.map_err(|why| job::refused(why, &job, common))?;
-    let tables: Vec<&Table> = survey.tables.iter().collect();
-    let parts = parts(program, version, &worked.results, &tables);
+    let inputs = (&*survey, &prices);
+    let wish = Wish::default();
+    let (worked, parts) = work_parts(&job, number, inputs, wish, progress, common)?;
     output::messages(&job.warnings, &job.loaded.sources, common);
     let refuse = |list: Vec<Diagnostic>| output::refuse(&list, &job.loaded.sources, common);
     let mut done = ExitCode::from(exit::DONE);

@@ -31,6 +31,21 @@ pub fn check(problem: &Problem, at: &Whereabouts) -> Vec<Diagnostic> {
     faults
 }
 
+/// The problem, where reading it found no faults and neither does [`check`]. Errors: all of them.
+pub fn accept(
+    problem: Problem,
+    at: &Whereabouts,
+    mut faults: Vec<Diagnostic>,
+) -> Result<Problem, Vec<Diagnostic>> {
+    if faults.is_empty() {
+        faults = check(&problem, at);
+    }
+    match faults.is_empty() {
+        true => Ok(problem),
+        false => Err(faults),
+    }
+}
+
 struct Check<'a> {
     problem: &'a Problem,
     at: &'a Whereabouts,

@@ -1,6 +1,6 @@
 //! A problem as a JSON file, so that any can be tried: sizes in whole units, stock, parts, settings.
 
-use super::check::{Whereabouts, check};
+use super::check::{Whereabouts, accept};
 use super::model::{Goods, Part, Problem, Rules, Stock};
 use crate::diagnostics::{Diagnostic, Place};
 use serde::Deserialize;
@@ -123,14 +123,7 @@ pub fn read(text: &str, file: &str) -> Result<Problem, Vec<Diagnostic>> {
     };
     let mut faults = Vec::new();
     let problem = problem(&parsed, goods, &at, &mut faults);
-    if faults.is_empty() {
-        faults = check(&problem, &at);
-    }
-    if faults.is_empty() {
-        Ok(problem)
-    } else {
-        Err(faults)
-    }
+    accept(problem, &at, faults)
 }
 
 /// What the reader of JSON says, without the line and column that stand elsewhere.

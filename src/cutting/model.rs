@@ -40,6 +40,20 @@ pub struct Part {
     pub rows: Vec<(String, u32)>,
 }
 
+impl Part {
+    /// A part of these sides in units, without a mark, none of it yet.
+    pub fn of_size(length: i64, width: i64, thick: i64) -> Part {
+        Part {
+            mark: String::new(),
+            length,
+            width,
+            thick,
+            count: 0,
+            rows: Vec::new(),
+        }
+    }
+}
+
 /// A stretch that can be used, from one end of the stock.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub struct Run {

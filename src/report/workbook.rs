@@ -95,12 +95,8 @@ fn cost_views(estimate: &Estimate) -> Vec<View> {
         .collect()
 }
 
-fn build(
-    title: &str,
-    version: &str,
-    face: &Face,
-    tabs: &[(&str, Vec<View>)],
-) -> Result<Vec<u8>, XlsxError> {
+/// A workbook with a title that is the same on every run. Errors: none in practice; its day is fixed.
+pub(crate) fn begin_book(title: &str) -> Result<Workbook, XlsxError> {
     let mut book = Workbook::new();
     // The day of writing would make every file differ.
     let created = ExcelDateTime::from_ymd(2000, 1, 1)?;
@@ -109,6 +105,16 @@ fn build(
             .set_title(title)
             .set_creation_datetime(&created),
     );
+    Ok(book)
+}
+
+fn build(
+    title: &str,
+    version: &str,
+    face: &Face,
+    tabs: &[(&str, Vec<View>)],
+) -> Result<Vec<u8>, XlsxError> {
+    let mut book = begin_book(title)?;
     let looks = Looks::new();
     for (name, views) in tabs {
         let sheet = book.add_worksheet();

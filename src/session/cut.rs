@@ -41,14 +41,7 @@ pub fn add_parts(
                 let count = u32::try_from(at.count).unwrap_or(u32::MAX);
                 let part = found
                     .entry((def.name.clone(), [length, width, thick]))
-                    .or_insert_with(|| Part {
-                        mark: String::new(),
-                        length,
-                        width,
-                        thick,
-                        count: 0,
-                        rows: Vec::new(),
-                    });
+                    .or_insert_with(|| Part::of_size(length, width, thick));
                 part.count = part.count.saturating_add(count);
                 part.rows.push((at.key.to_string(), count));
             }

@@ -1,7 +1,7 @@
 //! The cutting problem of a `cut` block: parts of the job, stock on hand, stock to buy.
 
 use super::cut::add_parts;
-use crate::cutting::check::{Whereabouts, check};
+use crate::cutting::check::{Whereabouts, accept};
 use crate::cutting::model::{Goods, Part, Problem, Rules, Stock};
 use crate::diagnostics::{Diagnostic, Place};
 use crate::estimate::Survey;
@@ -86,14 +86,7 @@ pub fn cut_problem(
             (Place::Sheet(terms.span), format!("{} of {first}", p.mark))
         })
         .collect();
-    if faults.is_empty() {
-        faults = check(&problem, &at);
-    }
-    if faults.is_empty() {
-        Ok(problem)
-    } else {
-        Err(faults)
-    }
+    accept(problem, &at, faults)
 }
 
 /// Spares of each size, rounded up to whole pieces.

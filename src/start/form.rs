@@ -5,10 +5,11 @@ use super::wording;
 use crate::defuse::workbook_text;
 use crate::diagnostics::Diagnostic;
 use crate::program::{Program, TableId};
+use crate::report::workbook::begin_book;
 use crate::table::ColumnKind;
 use rust_xlsxwriter::{
-    DataValidation, DataValidationErrorStyle, DocProperties, ExcelDateTime, Format, FormatAlign,
-    FormatBorder, Formula, Note, Workbook, Worksheet, XlsxError,
+    DataValidation, DataValidationErrorStyle, Format, FormatAlign, FormatBorder, Formula, Note,
+    Worksheet, XlsxError,
 };
 
 /// Row of the headings, counted from 0.
@@ -43,14 +44,7 @@ pub(super) fn write(title: &str, program: &Program) -> Result<Vec<u8>, Diagnosti
 }
 
 fn build(title: &str, program: &Program) -> Result<Vec<u8>, XlsxError> {
-    let mut book = Workbook::new();
-    // The day of writing would make every file differ.
-    let created = ExcelDateTime::from_ymd(2000, 1, 1)?;
-    book.set_properties(
-        &DocProperties::new()
-            .set_title(title)
-            .set_creation_datetime(&created),
-    );
+    let mut book = begin_book(title)?;
     let wrapped = Format::new().set_text_wrap().set_align(FormatAlign::Top);
     let lined = |f: Format| {
         f.set_border(FormatBorder::Thin)

@@ -44,6 +44,16 @@ pub(super) fn raised_power(stop: &Stop<'_>) -> Option<Diagnostic> {
     )
 }
 
+/// The unit that a text begins with, of one word or two.
+fn unit_at_start(text: &str) -> Option<String> {
+    let mut words = text.split_whitespace();
+    let first = words.next()?;
+    Some(match (first, words.next()) {
+        ("sq" | "cu" | "board" | "fl", Some(second)) => format!("{first} {second}"),
+        _ => first.to_owned(),
+    })
+}
+
 /// `33 h per 1000 sq ft`: a rate is per one of its unit.
 pub(super) fn rate_of_many(stop: &Stop<'_>) -> Option<Diagnostic> {
     let words: Vec<&str> = stop.before().split_whitespace().collect();
@@ -55,13 +65,7 @@ pub(super) fn rate_of_many(stop: &Stop<'_>) -> Option<Diagnostic> {
     if !whole(number) || !whole(many) || many.trim_start_matches('0').is_empty() {
         return None;
     }
-    let after = stop.rest()[many.len()..].trim_start();
-    let of: Vec<&str> = after.split_whitespace().take(2).collect();
-    let of = match of.as_slice() {
-        [pair @ ("sq" | "cu" | "board" | "fl"), second] => format!("{pair} {second}"),
-        [one, ..] => (*one).to_string(),
-        [] => return None,
-    };
+    let of = unit_at_start(&stop.rest()[many.len()..])?;
     Some(
         stop.tell("OV-124", "a rate is per one of its unit, not per several")
             .found(stop.found())
@@ -80,12 +84,7 @@ pub(super) fn slash_between_units(stop: &Stop<'_>) -> Option<Diagnostic> {
     if !units {
         return None;
     }
-    let of: Vec<&str> = after.split_whitespace().take(2).collect();
-    let of = match of.as_slice() {
-        [pair @ ("sq" | "cu" | "board" | "fl"), second] => format!("{pair} {second}"),
-        [one, ..] => (*one).to_string(),
-        [] => return None,
-    };
+    let of = unit_at_start(after)?;
     Some(
         stop.tell("OV-120", "units of a rate are joined by the word `per`")
             .found(stop.found())
