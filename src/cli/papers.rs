@@ -107,7 +107,7 @@ fn head(job: &Job, worked: &Worked, face: &Face) -> Head {
         date: date.filter(|d| !d.is_empty()),
         record,
         program: format!("ovolo {}", env!("CARGO_PKG_VERSION")),
-        ties: format!("{:?}", estimate.ties),
+        ties: ovolo::report::ties(estimate).to_owned(),
         doubts: face.lines(),
     }
 }

@@ -27,6 +27,11 @@ pub use view::{Cell, Column, Row, Shown, Side, View};
 
 use crate::pricing::{CutKind, Estimate};
 
+/// How ties of money are rounded, as sheets write it: `half up`.
+pub fn ties(estimate: &Estimate) -> &'static str {
+    words::rounding(estimate.ties)
+}
+
 /// Every table of an estimate, in the order of reports. Tables that were not asked for are empty.
 pub fn all_views(estimate: &Estimate) -> Vec<View> {
     let mut all = vec![views::totals(estimate)];
