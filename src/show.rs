@@ -127,7 +127,7 @@ pub fn template_text(
 ) -> String {
     let piece = |piece: &Piece| match piece {
         Piece::Text(text) => text.clone(),
-        Piece::Value { node, unit } => {
+        Piece::Value { node, unit, .. } => {
             cell_text(program, *node, &results.value(*node, row), unit.as_ref())
         }
     };

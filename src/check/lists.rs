@@ -5,8 +5,8 @@ use super::unknown::Known;
 use crate::diagnostics::Diagnostic;
 use crate::paper::Class;
 use crate::program::{
-    Adds, Field, FieldKind, Grain, ListColumnDef, ListDef, ListKey, ListOver, ListShows,
-    ResourceClass, Ty, Version, class_of,
+    Adds, Constants, Field, FieldKind, Grain, ListColumnDef, ListDef, ListKey, ListOver, ListShows,
+    ResourceClass, Ty, Version, class_of, class_of_text, marked_private,
 };
 use crate::syntax::tree::{
     self, Expr, ExprKind, Layer, List, ListColumn, ListLine, ListValue, Name, StatementKind,
@@ -295,7 +295,10 @@ impl<'a> Checker<'a> {
                     }
                     None => {
                         let (key, unit) = self.list_formula(e, column, over, grains)?;
-                        let class = self.class_of_key(&key, version);
+                        let class = match &e.kind {
+                            ExprKind::Name(name) if marked_private(version, name) => Class::Private,
+                            _ => self.class_of_key(&key, version),
+                        };
                         (name, ListShows::Key(key), unit, class)
                     }
                 }
@@ -452,21 +455,16 @@ impl<'a> Checker<'a> {
                 .expected("a decision of the same table or group as the list"),
             );
         };
-        let mut nodes = Vec::new();
-        if let crate::program::ValueKind::Decide(decide) = &version.values[at].kind {
-            decide
-                .lines
-                .iter()
-                .for_each(|l| l.because.nodes(&mut nodes));
-        }
-        // A figure that a reason names is there to be read by whoever is given the reason, unless it is money or marked private.
-        let class = nodes.iter().fold(Class::Open, |class, node| {
-            let constant = self.program.node(*node).grain == Grain::Const;
-            match constant {
-                true => class,
-                false => class.with(class_of(&self.program, version, *node)),
+        let class = match &version.values[at].kind {
+            crate::program::ValueKind::Decide(decide) => {
+                let texts = decide.lines.iter().map(|l| &l.because);
+                texts.fold(Class::Open, |class, text| {
+                    let as_written = Constants::AsWritten;
+                    class.with(class_of_text(&self.program, version, text, as_written))
+                })
             }
-        });
+            _ => Class::Open,
+        };
         let id = <crate::program::ValueId as crate::ids::Id>::at(at).ok_or(Poisoned)?;
         Ok(match basis {
             true => (ListShows::Basis(id), Class::Open),

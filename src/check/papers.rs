@@ -5,7 +5,8 @@ use super::unknown::Known;
 use crate::diagnostics::{Diagnostic, Span};
 use crate::paper::{Class, Reader};
 use crate::program::{
-    Field, Grain, ListKey, ListOver, PaperBlockDef, PaperDef, Piece, Template, Version, class_of,
+    Constants, Field, Grain, ListKey, ListOver, PaperBlockDef, PaperDef, Piece, Template, Version,
+    class_of_text,
 };
 use crate::syntax::tree::{Paper, PaperLine, StatementKind, Text};
 
@@ -166,25 +167,11 @@ impl<'a> Checker<'a> {
         version: &Version,
     ) -> Checks<Template> {
         let template = self.template(text, &Context::at(Grain::Job))?;
-        let pieces = template.pieces.iter().filter_map(|p| match p {
-            Piece::Value { node, .. } => Some(*node),
-            Piece::Text(_) => None,
-        });
-        let class = pieces.fold(Class::Open, |class, node| {
-            class.with(class_of(&self.program, version, node))
-        });
-        let class = class.with(self.class_of_facts(text, version));
+        let class = class_of_text(&self.program, version, &template, Constants::AsGivens);
         match reader.may_see(class) {
             true => Ok(template),
             false => self.fail(unseen("this text", class, reader).at(text.span, class.text())),
         }
-    }
-
-    /// What a sheet marks private stays so in a text, also where it is a word and no number.
-    fn class_of_facts(&self, text: &Text, version: &Version) -> Class {
-        let named = |name: &str| text.text.contains(&format!("{{{name}}}"));
-        let private = version.values.iter().any(|v| v.private && named(&v.name));
-        if private { Class::Private } else { Class::Open }
     }
 }
 

@@ -420,7 +420,14 @@ impl<'a> Checker<'a> {
             grain,
             code,
             message: Template {
-                pieces: vec![Piece::Text(text), Piece::Value { node: shown, unit }],
+                pieces: vec![
+                    Piece::Text(text),
+                    Piece::Value {
+                        name: String::new(),
+                        node: shown,
+                        unit,
+                    },
+                ],
             },
             span,
         })

@@ -36,6 +36,7 @@ impl<'a> Checker<'a> {
             };
             match self.named(name, span, cx) {
                 Ok(t) => pieces.push(Piece::Value {
+                    name: name.to_owned(),
                     node: t.node,
                     unit: self.piece_unit(name, &t, cx),
                 }),

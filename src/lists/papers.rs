@@ -4,9 +4,11 @@ use super::gather::{self, Got};
 use super::{recheck, table};
 use crate::diagnostics::Diagnostic;
 use crate::eval::Results;
-use crate::paper::{Block, Class, Head, Paper, Reader, Sign, State};
+use crate::paper::{Block, Head, Paper, Reader, Sign, State};
 use crate::pricing::Estimate;
-use crate::program::{ListKey, PaperBlockDef, PaperDef, Program, Version, class_of};
+use crate::program::{
+    Constants, ListKey, PaperBlockDef, PaperDef, Program, Version, class_of_text,
+};
 use crate::show::template_text;
 use crate::table::Table;
 use crate::takeoff::{self, Parts};
@@ -213,30 +215,17 @@ fn unknown_parts(made: &Made<'_>) -> Option<String> {
 /// The cautions that hold; those that name a figure the reader may not see are counted.
 fn cautions(made: &Made<'_>, reader: Reader, blocks: &mut Vec<Block>) {
     let mut kept = 0;
-    let hidden: Vec<bool> = made
-        .version
-        .cautions
-        .iter()
-        .map(|c| {
-            let mut nodes = Vec::new();
-            c.text.nodes(&mut nodes);
-            let class = nodes.iter().fold(Class::Open, |class, node| {
-                class.with(class_of(made.program, made.version, *node))
-            });
-            !reader.may_see(class)
+    let seen = |at: usize| {
+        let def = made.version.cautions.get(at);
+        def.is_none_or(|c| {
+            let class = class_of_text(made.program, made.version, &c.text, Constants::AsGivens);
+            reader.may_see(class)
         })
-        .collect();
+    };
     for caution in &made.estimate.facts.cautions {
-        // A caution is known by its own words, which no value of another can make.
-        let secret = made
-            .version
-            .cautions
-            .iter()
-            .zip(&hidden)
-            .any(|(c, hidden)| *hidden && same_words(c, &caution.text));
-        match secret {
-            true => kept += 1,
-            false => blocks.push(Block::Text(match caution.marks.is_empty() {
+        match seen(caution.caution) {
+            false => kept += 1,
+            true => blocks.push(Block::Text(match caution.marks.is_empty() {
                 true => caution.text.clone(),
                 false => format!("{} ({})", caution.text, marks(caution)),
             })),
@@ -257,18 +246,4 @@ fn marks(caution: &takeoff::Caution) -> String {
     } else {
         list
     }
-}
-
-fn same_words(def: &crate::program::CautionDef, text: &str) -> bool {
-    let mut rest = text;
-    for piece in &def.text.pieces {
-        let crate::program::Piece::Text(words) = piece else {
-            continue;
-        };
-        match rest.find(words.as_str()) {
-            Some(at) => rest = rest.get(at + words.len()..).unwrap_or_default(),
-            None => return false,
-        }
-    }
-    true
 }

@@ -1,6 +1,6 @@
 //! Lists and papers as checked, and the class of what they print.
 
-use super::{Grain, Kind, NodeId, Program, ResourceClass, Template, Ty, ValueId, Version};
+use super::{Grain, Kind, NodeId, Piece, Program, ResourceClass, Template, Ty, ValueId, Version};
 use crate::diagnostics::Span;
 use crate::paper::{Class, Reader};
 use crate::syntax::tree::Side;
@@ -288,6 +288,40 @@ pub struct PaperDef {
     pub blocks: Vec<PaperBlockDef>,
     /// Where.
     pub span: Span,
+}
+
+/// What a figure that is the same on every row counts as in a text.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Constants {
+    /// A given printed by itself.
+    AsGivens,
+    /// There to be read by whoever is given the text, unless it is marked private.
+    AsWritten,
+}
+
+/// The class of a text: of every value in its braces, and of every name there that a sheet marks private.
+pub fn class_of_text(
+    program: &Program,
+    version: &Version,
+    text: &Template,
+    constants: Constants,
+) -> Class {
+    text.pieces.iter().fold(Class::Open, |class, piece| {
+        let Piece::Value { name, node, .. } = piece else {
+            return class;
+        };
+        let constant = program.node(*node).grain == Grain::Const;
+        class.with(match constants {
+            _ if marked_private(version, name) => Class::Private,
+            Constants::AsWritten if constant => Class::Open,
+            _ => class_of(program, version, *node),
+        })
+    })
+}
+
+/// Whether a sheet marks the value of a name as private.
+pub fn marked_private(version: &Version, name: &str) -> bool {
+    version.values.iter().any(|v| v.private && v.name == name)
 }
 
 /// The class of a value: of what it is made of. What is only asked about in a condition leaves no figure behind. A number that is

@@ -20,8 +20,8 @@ pub use calendar::{
 pub use cut::{BuySize, CutGoods, CutTerms, OnHand};
 pub use life::{LifeAmountDef, LifeCostDef, LifeTerms, MOST_YEARS, Mixed, Rate};
 pub use list::{
-    Field, FieldKind, ListColumnDef, ListDef, ListKey, ListOver, ListShows, PaperBlockDef,
-    PaperDef, class_of,
+    Constants, Field, FieldKind, ListColumnDef, ListDef, ListKey, ListOver, ListShows,
+    PaperBlockDef, PaperDef, class_of, class_of_text, marked_private,
 };
 pub use lookup::{KeyCell, KeyColumn, Lookup, ValueColumn};
 pub use node::{

@@ -273,6 +273,8 @@ pub enum Piece {
     Text(String),
     /// A value at the line's grain (or constant), shown in a unit.
     Value {
+        /// The name in the braces; empty for a value that the program itself puts in.
+        name: String,
         /// Node.
         node: NodeId,
         /// Unit for numbers.

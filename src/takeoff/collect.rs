@@ -413,7 +413,8 @@ impl Collector<'_> {
                 .version
                 .cautions
                 .iter()
-                .flat_map(|caution| self.caution(caution))
+                .enumerate()
+                .flat_map(|(at, caution)| self.caution(at, caution))
                 .collect(),
             survey,
         }
@@ -525,7 +526,7 @@ impl Collector<'_> {
     }
 
     /// A caution as it is said: once for each text it comes to. Where its condition is unknown it is said too: better warned than hurt.
-    fn caution(&self, def: &CautionDef) -> Vec<Caution> {
+    fn caution(&self, caution: usize, def: &CautionDef) -> Vec<Caution> {
         let per = self.per(def.grain);
         let condition = def.when.map(|when| self.reader(when));
         let holds = |row: usize| {
@@ -537,6 +538,7 @@ impl Collector<'_> {
             && (def.when.is_some() || !is_fixed(&def.text));
         if !by_row {
             let said = Caution {
+                caution,
                 text: template_text(self.program, &def.text, self.results, 0),
                 rows: None,
                 per,
@@ -558,6 +560,7 @@ impl Collector<'_> {
                     });
                     *at.entry(text.clone()).or_insert_with(|| {
                         said.push(Caution {
+                            caution,
                             text,
                             rows: Some(0),
                             per: per.clone(),

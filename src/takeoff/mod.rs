@@ -118,6 +118,8 @@ pub struct Treatment {
 /// A caution that holds.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Caution {
+    /// Its place in [`crate::program::Version::cautions`].
+    pub caution: usize,
     /// Text, with values put in.
     pub text: String,
     /// On how many rows; none for one that always holds or is said for the job.

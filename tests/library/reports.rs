@@ -76,6 +76,7 @@ fn full() -> (Program, Estimate) {
         });
     }
     facts.cautions.push(Caution {
+        caution: 0,
         text: NASTY[5].into(),
         rows: Some(4),
         per: "openings".into(),
@@ -387,6 +388,7 @@ fn a_table_longer_than_a_workbook_holds_is_refused() {
     );
     let mut done = price(&program, &quantities, &[&["board", "bf", "1"]]).expect("priced");
     let one = Caution {
+        caution: 0,
         text: "wet methods".into(),
         rows: None,
         per: "whole job".into(),
