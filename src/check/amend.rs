@@ -174,7 +174,7 @@ impl<'a> Checker<'a> {
             let def = &self.defs[*def];
             let d = Diagnostic::error(
                 "OV-657",
-                format!("`{}` is no given, so it has no limits", name.text),
+                format!("`{}` is not a given, so it has no limits", name.text),
             )
             .at(name.span, "")
             .at(def.name.span, "declared here");

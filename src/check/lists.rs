@@ -312,7 +312,7 @@ impl<'a> Checker<'a> {
         };
         if let (Some(unit), None) = (&column.shown, &unit) {
             return self.fail(
-                Diagnostic::error("OV-310", "what is no number has no unit to be shown in")
+                Diagnostic::error("OV-310", "only a number can be shown in a unit")
                     .at(unit.span, ""),
             );
         }
@@ -344,7 +344,7 @@ impl<'a> Checker<'a> {
             return self.fail(
                 Diagnostic::error("OV-525", "this column can't be added up")
                     .at(span, "")
-                    .note("its values are no amounts of one thing"),
+                    .note("its values are not amounts of one thing"),
             );
         }
         let currency = self.program.currency.clone();

@@ -29,7 +29,7 @@ impl<'a> Checker<'a> {
             return self.fail(
                 Diagnostic::error(
                     "OV-205",
-                    format!("how much of `{}` is taken hangs on itself", name.text),
+                    format!("how much of `{}` is taken depends on itself", name.text),
                 )
                 .at(e.span, "comes back here")
                 .found(format!(
@@ -66,7 +66,7 @@ impl<'a> Checker<'a> {
                 return self.fail(
                     Diagnostic::error(
                         "OV-516",
-                        format!("how much of `{}` is taken can't be told {here}", name.text),
+                        format!("how much of `{}` is taken can't be worked out {here}", name.text),
                     )
                     .at(e.span, "")
                     .at(take.span, format!("taken {is}"))

@@ -16,7 +16,7 @@
 //! ```
 //!
 //! The text above the first `---` is `sheet.ovo`. `base.ovo` of the cases folder lies beside it for cases that use it.
-//! `UPDATE_EXPECT=1 cargo test --test command golden` rewrites what is expected; a change there is a change of behaviour.
+//! `UPDATE_EXPECT=1 cargo test --test command golden` rewrites what is expected; a change there is a change of behavior.
 
 use ovolo::diagnostics::codes;
 use rayon::prelude::*;

@@ -137,7 +137,7 @@ pub(super) fn column_type(stop: &Stop<'_>) -> Option<Diagnostic> {
             let behind = word_at(stop.rest()[word.len()..].trim_start());
             if is_name(word) && (COLUMN_TYPES.contains(&behind) || behind == "one") {
                 return Some(
-                    stop.tell("OV-131", "a name cannot hold a blank")
+                    stop.tell("OV-131", "a name cannot contain a space")
                         .found(format!("{name} {word}"))
                         .expected(format!("{name}_{word}"))
                         .mend(format!("write {name}_{word}")),

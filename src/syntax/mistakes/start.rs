@@ -114,7 +114,7 @@ pub fn explain(text: &str, span: Span, known: &[&str], place: &str) -> Diagnosti
             && word != "let"
         {
             let tail = word_at(rest);
-            return at("OV-131", "a name cannot hold a blank".into())
+            return at("OV-131", "a name cannot contain a space".into())
                 .found(format!("{word} {tail}"))
                 .expected(format!("{word}_{tail}"))
                 .mend(format!("write {word}_{tail}"));
