@@ -85,7 +85,7 @@ struct StockEntry {
     available: Option<u32>,
 }
 
-/// Reads a problem. Errors: OV-950 for a file that is not one, and what [`check`] finds.
+/// Reads a problem. Errors: OV-950 for a file that is not one, and what [`accept`] finds.
 pub fn read(text: &str, file: &str) -> Result<Problem, Vec<Diagnostic>> {
     let place = || Place::File(file.to_string());
     let parsed: File = serde_json::from_str(text).map_err(|e| {
