@@ -221,6 +221,7 @@ pub(super) fn book_of(version: &Version, prices: &[KeptPrice]) -> PriceBook {
             date: None,
             day: None,
             note: None,
+            varies: None,
             place: CellPlace {
                 file: "record".to_owned(),
                 tab: None,

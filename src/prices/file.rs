@@ -84,7 +84,7 @@ fn lacking(table: &RawTable) -> Option<Diagnostic> {
         Diagnostic::error("OV-800", format!("the price book has no column headed {}", missing.join(", nor ")))
             .at(Place::File(table.file.clone()), "")
             .found(found.join(", "))
-            .expected("the headings resource, unit and price; and if wished pack, supplier, chosen, source, date, note, currency"),
+            .expected("the headings resource, unit and price; and if wished pack, supplier, chosen, source, date, note, currency, low, high, likely, varies with"),
     )
 }
 
@@ -176,7 +176,10 @@ fn ragged(table: &RawTable, row: &RawRow) -> Option<Diagnostic> {
 
 /// Why a cell says nothing that could be trusted, with the codes of a survey's cells.
 fn mistrust(column: BookColumn, cell: CellRef<'_>) -> Option<(&'static str, &'static str)> {
-    let in_price = column == BookColumn::Price;
+    let in_price = matches!(
+        column,
+        BookColumn::Price | BookColumn::Low | BookColumn::High | BookColumn::Likely
+    );
     match cell {
         CellRef::Error(_) => Some(("OV-721", "holds an error of the workbook")),
         CellRef::NoResult => Some(("OV-722", "is a formula that was saved without its result")),

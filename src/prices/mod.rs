@@ -2,9 +2,9 @@
 //!
 //! Knows resources, units and the columns of a price book. Must not know files, quantities or totals.
 //!
-//! Columns: resource, unit, price; and optionally pack, supplier, chosen, source, date, note, currency. The unit is that of the price: a unit of the
+//! Columns: resource, unit, price; and optionally pack, supplier, chosen, source, date, note, currency, low, high, likely, varies with. The unit is that of the price: a unit of the
 //! resource's own kind (`bf`, `sq ft`), a price with its unit (`USD per bf`), or the word of a pack (`box`), whose size is then known
-//! from the `pack` column or from the sheet. Where a resource is listed more than once, one row must say yes under `chosen`.
+//! from the `pack` column or from the sheet. `low` and `high` say what the price may turn out to be. Where a resource is listed more than once, one row must say yes under `chosen`.
 
 mod blank;
 mod file;
@@ -34,10 +34,14 @@ pub enum BookColumn {
     Date,
     Note,
     Currency,
+    Low,
+    High,
+    Likely,
+    VariesWith,
 }
 
 /// Every column of a price book with its heading.
-pub const BOOK_COLUMNS: [(BookColumn, &str); 10] = [
+pub const BOOK_COLUMNS: [(BookColumn, &str); 14] = [
     (BookColumn::Resource, "resource"),
     (BookColumn::Unit, "unit"),
     (BookColumn::Price, "price"),
@@ -48,6 +52,10 @@ pub const BOOK_COLUMNS: [(BookColumn, &str); 10] = [
     (BookColumn::Date, "date"),
     (BookColumn::Note, "note"),
     (BookColumn::Currency, "currency"),
+    (BookColumn::Low, "low"),
+    (BookColumn::High, "high"),
+    (BookColumn::Likely, "likely"),
+    (BookColumn::VariesWith, "varies with"),
 ];
 
 /// A cell of a price book: its trimmed text (numbers of a workbook as plain decimals) and where it stands.
@@ -102,8 +110,23 @@ pub struct PriceEntry {
     pub day: Option<i32>,
     /// Note.
     pub note: Option<String>,
+    /// What the price may turn out to be.
+    pub varies: Option<PriceVaries>,
     /// Cell of the price.
     pub place: CellPlace,
+}
+
+/// What a price may turn out to be, in currency for one of the unit of the price. Nothing is drawn from it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct PriceVaries {
+    /// The least.
+    pub low: Decimal,
+    /// The most.
+    pub high: Decimal,
+    /// The likeliest; without it, each price is as likely as any other.
+    pub likely: Option<Decimal>,
+    /// Prices and givens of one group rise and fall together.
+    pub group: Option<String>,
 }
 
 impl PriceBook {

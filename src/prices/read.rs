@@ -1,7 +1,7 @@
 //! Rows of a price book to prices: names, units, packs and choices checked, all faults told at once.
 
 use super::pack::{read_pack, same_word};
-use super::{BookCell, BookColumn, BookRow, Pack, PriceBook, PriceEntry};
+use super::{BookCell, BookColumn, BookRow, Pack, PriceBook, PriceEntry, PriceVaries};
 use crate::diagnostics::suggest::nearest;
 use crate::diagnostics::{Diagnostic, any_error};
 use crate::ids::ById;
@@ -157,7 +157,14 @@ impl Reader<'_> {
             .unit(row, def, pack.as_ref())
             .map_err(|d| faults.push(d))
             .ok();
-        let price = self.price(row).map_err(|d| faults.push(d)).ok();
+        let price = self
+            .amount(row, BookColumn::Price, "price")
+            .map_err(|d| faults.push(d))
+            .ok();
+        let varies = self.varies(row).unwrap_or_else(|list| {
+            faults.extend(list);
+            None
+        });
         let chosen = self.chosen(row).map_err(|d| faults.push(d)).ok().flatten();
         let date = row.own(BookColumn::Date);
         let day = date.as_deref().and_then(|text| match dates::read(text) {
@@ -206,6 +213,7 @@ impl Reader<'_> {
             date,
             day,
             note: row.own(BookColumn::Note),
+            varies,
             place,
         };
         Ok(Some((entry, chosen)))
@@ -329,12 +337,78 @@ impl Reader<'_> {
         Err(row.point(BookColumn::Unit, d))
     }
 
-    fn price(&self, row: &BookRow) -> Result<Decimal, Diagnostic> {
+    /// What the price may turn out to be. None where the row says nothing.
+    fn varies(&self, row: &BookRow) -> Result<Option<PriceVaries>, Vec<Diagnostic>> {
+        let name = row.text(BookColumn::Resource);
+        let group = row.own(BookColumn::VariesWith);
+        let ends = [
+            (BookColumn::Low, "low price"),
+            (BookColumn::High, "high price"),
+            (BookColumn::Likely, "likely price"),
+        ];
+        let (mut read, mut faults) = ([None, None, None], Vec::new());
+        for (slot, (column, what)) in read.iter_mut().zip(ends) {
+            if row.text(column).is_empty() {
+                continue;
+            }
+            match self.amount(row, column, what) {
+                Ok(amount) => *slot = Some(amount),
+                Err(d) => faults.push(d),
+            }
+        }
+        if !faults.is_empty() {
+            return Err(faults);
+        }
+        let misfit = |column, found: String, expected: &str| {
+            let d = Diagnostic::error(
+                "OV-837",
+                format!("what the price of {name} varies over does not fit"),
+            );
+            Err(vec![row.point(column, d.found(found).expected(expected))])
+        };
+        let (low, high, likely) = match read {
+            [Some(low), Some(high), likely] => (low, high, likely),
+            [None, None, None] if group.is_none() => return Ok(None),
+            [low, ..] => {
+                let (column, heading) = match low {
+                    None => (BookColumn::Low, "low"),
+                    Some(_) => (BookColumn::High, "high"),
+                };
+                let found = format!("nothing under \"{heading}\"");
+                return misfit(
+                    column,
+                    found,
+                    "the least and the most that the price may be",
+                );
+            }
+        };
+        if low > high {
+            let found = format!("{low} to {high}");
+            return misfit(BookColumn::Low, found, "the low end first");
+        }
+        if let Some(likely) = likely.filter(|v| *v < low || *v > high) {
+            let found = format!("{likely}, which is not from {low} to {high}");
+            return misfit(
+                BookColumn::Likely,
+                found,
+                "the likeliest price between the ends",
+            );
+        }
+        Ok(Some(PriceVaries {
+            low,
+            high,
+            likely,
+            group,
+        }))
+    }
+
+    /// An amount of money of the row, zero or more.
+    fn amount(&self, row: &BookRow, column: BookColumn, what: &str) -> Result<Decimal, Diagnostic> {
         let nouns = &self.program.nouns;
         let currency = self.program.currency.as_deref();
         let unit = default_unit(&Dim::base(Base::Money), nouns, currency);
         let name = row.text(BookColumn::Resource);
-        let text = row.text(BookColumn::Price);
+        let text = row.text(column);
         let context = CellContext {
             currency,
             grouping: true,
@@ -344,13 +418,13 @@ impl Reader<'_> {
             let (code, why) = match refusal.code {
                 RefusalKind::DecimalComma | RefusalKind::GroupedDigits => (
                     "OV-715",
-                    format!("a comma or point in the price of {name} could mean two things"),
+                    format!("a comma or point in the {what} of {name} could mean two things"),
                 ),
                 RefusalKind::OtherCurrency => (
                     "OV-811",
-                    format!("the price of {name} is in another currency than the job"),
+                    format!("the {what} of {name} is in another currency than the job"),
                 ),
-                _ => ("OV-803", format!("the price of {name} cannot be read")),
+                _ => ("OV-803", format!("the {what} of {name} cannot be read")),
             };
             let mut d = Diagnostic::error(code, why)
                 .found(refusal.found)
@@ -358,22 +432,22 @@ impl Reader<'_> {
             if !refusal.choices.is_empty() {
                 d = d.note(format!("It may mean {}.", refusal.choices.join(", or ")));
             }
-            row.point(BookColumn::Price, d)
+            row.point(column, d)
         })?;
         if value.signum() < 0 {
-            let d = Diagnostic::error("OV-803", format!("the price of {name} is below zero"))
+            let d = Diagnostic::error("OV-803", format!("the {what} of {name} is below zero"))
                 .found(text)
                 .expected("zero or more");
-            return Err(row.point(BookColumn::Price, d));
+            return Err(row.point(column, d));
         }
         value.decimal().ok_or_else(|| {
             let d = Diagnostic::error(
                 "OV-803",
-                format!("the price of {name} cannot be written as a decimal"),
+                format!("the {what} of {name} cannot be written as a decimal"),
             )
             .found(text)
             .expected("an amount of up to 28 digits, such as 12.50");
-            row.point(BookColumn::Price, d)
+            row.point(column, d)
         })
     }
 

@@ -3,15 +3,15 @@
 use std::collections::HashSet;
 
 use super::model::{
-    AssumedFact, Assumptions, BuyLine, ChargeLine, CostLine, GivenUsed, LeftOut, PriceOrigin,
-    PriceUsed,
+    AssumedFact, Assumptions, BuyLine, ChargeLine, CostLine, GivenUsed, LeftOut, MayVary,
+    PriceOrigin, PriceUsed,
 };
 use super::names;
 use super::split::total;
 use super::usage::Use;
 use crate::eval::Cell;
-use crate::number::{Exact, NumError};
-use crate::prices::PriceBook;
+use crate::number::{Decimal, Exact, NumError};
+use crate::prices::{PriceBook, PriceVaries};
 use crate::program::{Answer, Kind, Program, ValueDef, ValueKind, Version};
 use crate::show::cell_text;
 use crate::table::Absence;
@@ -51,6 +51,10 @@ pub(super) fn gather(
             .filter(|e| e.resource == used.resource);
         out.passed_over
             .extend(others.map(|e| (name.clone(), e.supplier.clone().unwrap_or_default())));
+        if let Some(varies) = &price.varies {
+            out.prices_vary
+                .push((name.clone(), price_may_vary(program, price, varies)));
+        }
         if price.origin != PriceOrigin::Book {
             continue;
         }
@@ -66,6 +70,18 @@ pub(super) fn gather(
         }
     }
     out
+}
+
+/// `from 8.00 USD per bf to 12.00 USD per bf`
+fn price_may_vary(program: &Program, price: &PriceUsed, varies: &PriceVaries) -> MayVary {
+    let currency = program.currency.clone().unwrap_or_default();
+    let amount = |value: &Decimal| format!("{value} {currency} per {}", price.per);
+    MayVary {
+        low: amount(&varies.low),
+        high: amount(&varies.high),
+        likely: varies.likely.as_ref().map(amount),
+        group: varies.group.clone(),
+    }
 }
 
 /// What rounding did to lines, to charges and to bought amounts, in currency.
@@ -181,20 +197,11 @@ fn givens(program: &Program, version: &Version) -> Vec<GivenUsed> {
                 name: names::spoken(&v.name),
                 value: value_text(program, v),
                 range,
-                varies: varies.as_ref().map(|one| {
-                    let spread = match &one.likely {
-                        Some(v) => format!(", likeliest {}", number(v)),
-                        None => ", each value as likely as any other".to_owned(),
-                    };
-                    let group = one
-                        .group
-                        .as_ref()
-                        .map_or_else(String::new, |g| format!(", together with \"{g}\""));
-                    format!(
-                        "from {} to {}{spread}{group}",
-                        number(&one.low),
-                        number(&one.high)
-                    )
+                varies: varies.as_ref().map(|one| MayVary {
+                    low: number(&one.low),
+                    high: number(&one.high),
+                    likely: one.likely.as_ref().map(number),
+                    group: one.group.clone(),
                 }),
                 layer: v.layer,
                 source: v.source.clone(),

@@ -26,8 +26,8 @@ pub use compare::{
 };
 pub use model::{
     Allowance, AssumedFact, Assumptions, BuyLine, ChargeKind, ChargeLine, CostLine, Cut, CutBeside,
-    CutKind, CutPlanCost, CutRow, Estimate, FinalLine, GivenUsed, HeadlineRow, LeftOut, Origin,
-    OriginFile, Packs, PayBuild, PayBuildLine, PriceOrigin, PriceUsed, Totals,
+    CutKind, CutPlanCost, CutRow, Estimate, FinalLine, GivenUsed, HeadlineRow, LeftOut, MayVary,
+    Origin, OriginFile, Packs, PayBuild, PayBuildLine, PriceOrigin, PriceUsed, Totals,
 };
 pub use names::{CLASSES, class, percent, spoken};
 
@@ -83,6 +83,7 @@ pub fn quantities_only(
         charges: vec![],
         final_rounding: None,
         assumptions: Assumptions {
+            prices_vary: vec![],
             prices_without_source: vec![],
             prices_without_date: vec![],
             ..estimate.assumptions

@@ -5,6 +5,7 @@
 use std::sync::Arc;
 
 use crate::number::{Exact, Rounding};
+use crate::prices::PriceVaries;
 use crate::program::{ResourceClass, ResourceId};
 use crate::schedule::Schedule;
 use crate::syntax::tree::{AllowanceKind, Layer, MoneyGrain};
@@ -188,6 +189,8 @@ pub struct PriceUsed {
     pub day: Option<i32>,
     /// Note, or the reason of the change.
     pub note: Option<String>,
+    /// What it may turn out to be, for one of `per`.
+    pub varies: Option<PriceVaries>,
 }
 
 /// A cost line. Money in currency; `cents` is its rounding.
@@ -382,6 +385,8 @@ pub struct Assumptions {
     pub spans: Vec<(String, String)>,
     /// Givens the version uses.
     pub givens: Vec<GivenUsed>,
+    /// Prices used that may turn out otherwise: the resource, and what its price may be.
+    pub prices_vary: Vec<(String, MayVary)>,
     /// Resources used, declared without a source.
     pub resources_without_source: Vec<String>,
     /// Prices used, without a source.
@@ -396,6 +401,32 @@ pub struct Assumptions {
     pub roundings: Vec<(String, Exact)>,
     /// Rows that are not in the totals of some resource.
     pub left_out: Vec<LeftOut>,
+}
+
+/// What a figure may turn out to be, as written with its unit.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct MayVary {
+    /// The least.
+    pub low: String,
+    /// The most.
+    pub high: String,
+    /// The likeliest; without it, each value is as likely as any other.
+    pub likely: Option<String>,
+    /// Figures of one group rise and fall together.
+    pub group: Option<String>,
+}
+
+impl MayVary {
+    /// `from 4 h to 8 h, likeliest 5 h, together with "paces"`
+    pub fn text(&self) -> String {
+        let spread = match &self.likely {
+            Some(likely) => format!("likeliest {likely}"),
+            None => "each value as likely as any other".to_owned(),
+        };
+        let group = self.group.as_ref();
+        let group = group.map_or_else(String::new, |g| format!(", together with \"{g}\""));
+        format!("from {} to {}, {spread}{group}", self.low, self.high)
+    }
 }
 
 /// A fact that a job should answer and does not, with what the sheet assumes until it does.
@@ -431,7 +462,7 @@ pub struct GivenUsed {
     /// Low and high end with unit.
     pub range: Option<(String, String)>,
     /// What it may turn out to be, in words.
-    pub varies: Option<String>,
+    pub varies: Option<MayVary>,
     /// Layer it comes from.
     pub layer: Layer,
     /// Source.

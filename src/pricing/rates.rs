@@ -59,6 +59,7 @@ impl<'a> Rates<'a> {
             date: None,
             day: None,
             note: None,
+            varies: None,
         }
     }
 
@@ -160,6 +161,7 @@ impl<'a> Rates<'a> {
                 date: None,
                 day: None,
                 note: None,
+                varies: None,
             })
         };
         if let Some(change) = change.filter(|c| c.layer >= Layer::Job || pay.is_none()) {
@@ -189,6 +191,7 @@ impl<'a> Rates<'a> {
             date: entry.date.clone(),
             day: entry.day,
             note: entry.note.clone(),
+            varies: entry.varies.clone(),
         }))
     }
 

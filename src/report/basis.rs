@@ -186,15 +186,13 @@ pub(super) fn assumed(estimate: &Estimate) -> View {
     for (which, days) in &basis.spans {
         say("span", which.clone(), days.clone());
     }
-    for given in &basis.givens {
-        if let Some(varies) = &given.varies {
-            let note = "stated only: the figures take its value";
-            say(
-                "may vary",
-                format!("{}, {varies}", given.name),
-                note.to_owned(),
-            );
-        }
+    let givens = basis.givens.iter();
+    let givens = givens.filter_map(|g| Some((g.name.clone(), g.varies.as_ref()?, "value")));
+    let prices = basis.prices_vary.iter();
+    let prices = prices.map(|(name, varies)| (format!("price of {name}"), varies, "price"));
+    for (name, varies, taken) in givens.chain(prices) {
+        let note = format!("stated only: the figures take its {taken}");
+        say("may vary", format!("{name}, {}", varies.text()), note);
     }
     for blank in &estimate.facts.survey.assumed {
         let rows = if blank.rows == 1 { "row" } else { "rows" };

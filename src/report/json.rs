@@ -12,7 +12,7 @@ use super::{face, words};
 use crate::number::{Exact, cents_text};
 use crate::pricing::{
     BuyLine, ChargeKind, ChargeLine, CompareValues, Comparison, CostLine, Cut, CutBeside, CutKind,
-    CutRow, Estimate, HeadlineRow, PayBuild, PriceUsed, class,
+    CutRow, Estimate, HeadlineRow, MayVary, PayBuild, PriceUsed, class,
 };
 use crate::syntax::tree::{AllowanceKind, MoneyGrain};
 use crate::takeoff::Treatment;
@@ -400,7 +400,7 @@ fn assumptions(estimate: &Estimate) -> Value {
             "name": g.name,
             "value": g.value,
             "range": g.range.as_ref().map(|(low, high)| json!([low, high])),
-            "varies": g.varies,
+            "varies": g.varies.as_ref().map(may_vary),
             "layer": words::layer(g.layer),
             "source": g.source,
             "note": g.note,
@@ -419,10 +419,15 @@ fn assumptions(estimate: &Estimate) -> Value {
         "resources_without_source": basis.resources_without_source,
         "prices_without_source": basis.prices_without_source,
         "prices_without_date": basis.prices_without_date,
+        "prices_vary": basis.prices_vary.iter().map(|(name, varies)| json!({"resource": name, "varies": may_vary(varies)})).collect::<Value>(),
         "old_prices": basis.old_prices.iter().map(|(name, date)| json!({"resource": name, "date": date})).collect::<Value>(),
         "prices_passed_over": basis.passed_over.iter().map(|(name, from)| json!({"resource": name, "supplier": from})).collect::<Value>(),
         "roundings": basis.roundings.iter().map(|(what, effect)| json!({"what": what, "effect": number(effect)})).collect::<Value>(),
     })
+}
+
+fn may_vary(one: &MayVary) -> Value {
+    json!({"from": one.low, "to": one.high, "likely": one.likely, "with": one.group})
 }
 
 fn made_from(estimate: &Estimate) -> Value {
