@@ -513,7 +513,8 @@ fn run(
             outcomes.push(Err(faults));
             continue;
         }
-        let notes = takeoff::survey_notes(program, version, &reports);
+        let mut notes = takeoff::survey_notes(program, version, &reports);
+        notes.from_above = takeoff::from_above(program, &inputs.tables, wish.by_row);
         let quantities = takeoff::collect(program, version, &results, &inputs.tables, notes, wish);
         let estimate = quantities.and_then(|q| priced(basis, version, &q, wish));
         outcomes.push(estimate.map(|mut estimate| {

@@ -3,8 +3,8 @@
 use std::collections::HashSet;
 
 use super::model::{
-    AssumedFact, Assumptions, BuyLine, ChargeLine, CostLine, GivenUsed, LeftOut, MayVary,
-    PriceOrigin, PriceUsed,
+    AskedFact, AssumedFact, Assumptions, BuyLine, ChargeLine, CostLine, DecidedRow, Extension,
+    GivenUsed, LeftOut, MayVary, PriceOrigin, PriceUsed,
 };
 use super::names;
 use super::split::total;
@@ -12,10 +12,13 @@ use super::usage::Use;
 use crate::eval::Cell;
 use crate::number::{Decimal, Exact, NumError};
 use crate::prices::{PriceBook, PriceVaries};
-use crate::program::{Answer, Kind, Program, ValueDef, ValueKind, Version};
+use crate::program::{
+    AmendDef, Answer, ExceptionDef, Kind, NodeId, Program, ValueDef, ValueKind, Version,
+};
 use crate::show::cell_text;
 use crate::table::Absence;
 use crate::takeoff::Quantities;
+use crate::units::UnitExpr;
 
 /// Older than the newest price of the book by more than this is listed as old.
 const OLD_DAYS: i32 = 365;
@@ -32,6 +35,9 @@ pub(super) fn gather(
     let newest = book.entries.iter().filter_map(|e| e.day).max();
     let mut out = Assumptions {
         unanswered: assumed_facts(program, version),
+        asked: asked_facts(program, version),
+        exceptions: exceptions(program, version),
+        extensions: extensions(version),
         givens: givens(program, version),
         left_out: left_out(program, version, quantities),
         ..Assumptions::default()
@@ -179,6 +185,56 @@ pub fn assumed_facts(program: &Program, version: &Version) -> Vec<AssumedFact> {
         .collect()
 }
 
+/// Every fact that the sheets ask for, as it stands in a version.
+fn asked_facts(program: &Program, version: &Version) -> Vec<AskedFact> {
+    let stands = |v: &ValueDef| {
+        let ValueKind::Given { answer, .. } = &v.kind else {
+            return None;
+        };
+        let (answered, because) = match answer.as_ref()? {
+            Answer::Given => (true, v.because.clone().unwrap_or_default()),
+            Answer::Assumed(because) => (false, because.clone()),
+            Answer::Missing => return None, // such a version is not run
+        };
+        Some(AskedFact {
+            name: names::spoken(&v.name),
+            value: value_text(program, v),
+            answered,
+            because,
+            by: v.by.clone(),
+            private: v.private,
+        })
+    };
+    version.values.iter().filter_map(|v| stands(v)).collect()
+}
+
+fn exceptions(program: &Program, version: &Version) -> Vec<DecidedRow> {
+    let one = |e: &ExceptionDef| {
+        let of = version.values.iter().find(|v| v.name == e.name);
+        let unit = of.and_then(|v| v.unit.as_ref());
+        DecidedRow {
+            name: names::spoken(&e.name),
+            mark: e.mark.clone(),
+            value: node_text(program, e.to, unit),
+            because: e.because.clone(),
+            by: e.by.clone(),
+            layer: e.layer,
+        }
+    };
+    version.exceptions.iter().map(one).collect()
+}
+
+fn extensions(version: &Version) -> Vec<Extension> {
+    let one = |a: &AmendDef| Extension {
+        what: a.what,
+        name: a.name.clone(),
+        because: a.because.clone(),
+        by: a.by.clone(),
+        layer: a.layer,
+    };
+    version.amends.iter().map(one).collect()
+}
+
 fn givens(program: &Program, version: &Version) -> Vec<GivenUsed> {
     version
         .values
@@ -203,6 +259,7 @@ fn givens(program: &Program, version: &Version) -> Vec<GivenUsed> {
                     likely: one.likely.as_ref().map(number),
                     group: one.group.clone(),
                 }),
+                private: v.private,
                 layer: v.layer,
                 source: v.source.clone(),
                 note: v.note.clone(),
@@ -215,12 +272,16 @@ fn givens(program: &Program, version: &Version) -> Vec<GivenUsed> {
 
 /// The value of a given, which is written unless a change made a rule of it.
 fn value_text(program: &Program, v: &ValueDef) -> String {
-    let cell = match &program.node(v.node).kind {
+    node_text(program, v.node, v.unit.as_ref())
+}
+
+fn node_text(program: &Program, node: NodeId, unit: Option<&UnitExpr>) -> String {
+    let cell = match &program.node(node).kind {
         Kind::Number(n) => Cell::Number(n.clone()),
         Kind::Truth(truth) => Cell::Truth(*truth),
         Kind::Text(text) => Cell::Text(text.clone()),
         Kind::Label(at) => Cell::Label(*at),
         _ => return "worked out by a rule".to_owned(),
     };
-    cell_text(program, v.node, &cell, v.unit.as_ref())
+    cell_text(program, node, &cell, unit)
 }

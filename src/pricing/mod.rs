@@ -25,9 +25,10 @@ pub use compare::{
     compare, pick_rows,
 };
 pub use model::{
-    Allowance, AssumedFact, Assumptions, BuyLine, ChargeKind, ChargeLine, CostLine, Cut, CutBeside,
-    CutKind, CutPlanCost, CutRow, Estimate, FinalLine, GivenUsed, HeadlineRow, LeftOut, MayVary,
-    Origin, OriginFile, Packs, PayBuild, PayBuildLine, PriceOrigin, PriceUsed, Totals,
+    Allowance, AskedFact, AssumedFact, Assumptions, BuyLine, ChargeKind, ChargeLine, CostLine, Cut,
+    CutBeside, CutKind, CutPlanCost, CutRow, DecidedRow, Estimate, Extension, FinalLine, GivenUsed,
+    HeadlineRow, LeftOut, MayVary, Origin, OriginFile, Packs, PayBuild, PayBuildLine, PriceOrigin,
+    PriceUsed, Totals,
 };
 pub use names::{CLASSES, class, percent, spoken};
 

@@ -381,6 +381,12 @@ pub struct PayBuildLine {
 pub struct Assumptions {
     /// Facts that nobody has answered, with what is assumed.
     pub unanswered: Vec<AssumedFact>,
+    /// Every fact that the sheets ask a job for, answered or assumed.
+    pub asked: Vec<AskedFact>,
+    /// Values decided for one row.
+    pub exceptions: Vec<DecidedRow>,
+    /// What later layers extend of lower ones, or change of a thing besides its value.
+    pub extensions: Vec<Extension>,
     /// Spans of the calendar that rules read, and their days.
     pub spans: Vec<(String, String)>,
     /// Givens the version uses.
@@ -401,6 +407,55 @@ pub struct Assumptions {
     pub roundings: Vec<(String, Exact)>,
     /// Rows that are not in the totals of some resource.
     pub left_out: Vec<LeftOut>,
+}
+
+/// A fact that the sheets ask a job for.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct AskedFact {
+    /// Name.
+    pub name: String,
+    /// Value with unit.
+    pub value: String,
+    /// Whether the job answers it; otherwise the value is assumed.
+    pub answered: bool,
+    /// Reason of the answer or of what is assumed.
+    pub because: String,
+    /// Who answered and on which day.
+    pub by: Option<(String, String)>,
+    /// Kept from every reader outside the shop.
+    pub private: bool,
+}
+
+/// A value decided for one row.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct DecidedRow {
+    /// Rule, decision or column.
+    pub name: String,
+    /// Mark of the row.
+    pub mark: String,
+    /// Value with unit.
+    pub value: String,
+    /// Reason.
+    pub because: String,
+    /// Who decided it and on which day.
+    pub by: Option<(String, String)>,
+    /// Layer.
+    pub layer: Layer,
+}
+
+/// What a later layer extends of a lower one, or changes of a thing besides its value.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Extension {
+    /// What of it: `survey`, `choice`, `rows`, `table`, `limits`, `packs`, `name`, `resource` or `phase`.
+    pub what: &'static str,
+    /// Of what.
+    pub name: String,
+    /// Reason.
+    pub because: String,
+    /// Who decided it and on which day.
+    pub by: Option<(String, String)>,
+    /// Layer.
+    pub layer: Layer,
 }
 
 /// What a figure may turn out to be, as written with its unit.
@@ -463,6 +518,8 @@ pub struct GivenUsed {
     pub range: Option<(String, String)>,
     /// What it may turn out to be, in words.
     pub varies: Option<MayVary>,
+    /// Kept from every reader outside the shop.
+    pub private: bool,
     /// Layer it comes from.
     pub layer: Layer,
     /// Source.

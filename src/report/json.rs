@@ -1,4 +1,4 @@
-//! The estimate as JSON, schema `ovolo-estimate/2`, and a comparison as `ovolo-comparison/1`.
+//! The estimate as JSON, schema `ovolo-estimate/3`, and a comparison as `ovolo-comparison/1`.
 //!
 //! Every number is a text, so that no reader cuts its digits: money with two decimals, amounts as decimals with their unit beside them, and
 //! as a ratio too where the decimal does not end. Fields are only ever added within a version of the schema. Since version 2 what there is
@@ -11,14 +11,15 @@ use super::view::{Row, View};
 use super::{face, words};
 use crate::number::{Exact, cents_text};
 use crate::pricing::{
-    BuyLine, ChargeKind, ChargeLine, CompareValues, Comparison, CostLine, Cut, CutBeside, CutKind,
-    CutRow, Estimate, HeadlineRow, MayVary, PayBuild, PriceUsed, class,
+    AskedFact, BuyLine, ChargeKind, ChargeLine, CompareValues, Comparison, CostLine, Cut,
+    CutBeside, CutKind, CutRow, DecidedRow, Estimate, Extension, HeadlineRow, MayVary, PayBuild,
+    PriceUsed, class,
 };
 use crate::syntax::tree::{AllowanceKind, MoneyGrain};
-use crate::takeoff::Treatment;
+use crate::takeoff::{FromRowAbove, Treatment};
 
 /// Name and version of the form of an estimate.
-pub const SCHEMA: &str = "ovolo-estimate/2";
+pub const SCHEMA: &str = "ovolo-estimate/3";
 /// Name and version of the form of a comparison.
 pub const COMPARISON_SCHEMA: &str = "ovolo-comparison/1";
 
@@ -401,11 +402,12 @@ fn assumptions(estimate: &Estimate) -> Value {
             "value": g.value,
             "range": g.range.as_ref().map(|(low, high)| json!([low, high])),
             "varies": g.varies.as_ref().map(may_vary),
+            "private": g.private,
             "layer": words::layer(g.layer),
             "source": g.source,
             "note": g.note,
             "because": g.because,
-            "by": g.by.as_ref().map(|(who, day)| json!({"who": who, "day": day})),
+            "by": by(g.by.as_ref()),
         })
     });
     let blanks = estimate.facts.survey.assumed.iter();
@@ -413,7 +415,11 @@ fn assumptions(estimate: &Estimate) -> Value {
         blanks.map(|b| json!({"table": b.table, "column": b.column, "value": b.value, "rows": b.rows.to_string(), "note": b.note}));
     json!({
         "facts_assumed": face::facts(&basis.unanswered),
+        "facts_asked": basis.asked.iter().map(asked).collect::<Value>(),
         "givens": givens.collect::<Value>(),
+        "exceptions": basis.exceptions.iter().map(decided_row).collect::<Value>(),
+        "extensions": basis.extensions.iter().map(extension).collect::<Value>(),
+        "values_of_the_row_above": estimate.facts.survey.from_above.iter().map(from_above).collect::<Value>(),
         "blanks": blanks.collect::<Value>(),
         "not_read_of_the_survey": estimate.facts.survey.unread,
         "resources_without_source": basis.resources_without_source,
@@ -423,6 +429,62 @@ fn assumptions(estimate: &Estimate) -> Value {
         "old_prices": basis.old_prices.iter().map(|(name, date)| json!({"resource": name, "date": date})).collect::<Value>(),
         "prices_passed_over": basis.passed_over.iter().map(|(name, from)| json!({"resource": name, "supplier": from})).collect::<Value>(),
         "roundings": basis.roundings.iter().map(|(what, effect)| json!({"what": what, "effect": number(effect)})).collect::<Value>(),
+    })
+}
+
+fn by(by: Option<&(String, String)>) -> Value {
+    by.map_or(Value::Null, |(who, day)| json!({"who": who, "day": day}))
+}
+
+fn asked(fact: &AskedFact) -> Value {
+    json!({
+        "name": fact.name,
+        "value": fact.value,
+        "answered": fact.answered,
+        "because": fact.because,
+        "by": by(fact.by.as_ref()),
+        "private": fact.private,
+    })
+}
+
+fn decided_row(one: &DecidedRow) -> Value {
+    json!({
+        "name": one.name,
+        "mark": one.mark,
+        "value": one.value,
+        "layer": words::layer(one.layer),
+        "because": one.because,
+        "by": by(one.by.as_ref()),
+    })
+}
+
+fn extension(one: &Extension) -> Value {
+    json!({
+        "what": one.what,
+        "name": one.name,
+        "layer": words::layer(one.layer),
+        "because": one.because,
+        "by": by(one.by.as_ref()),
+    })
+}
+
+/// Of a table below another: rows that were made, and which values are the row's own.
+fn from_above(table: &FromRowAbove) -> Value {
+    let name = |at: &usize| table.columns.get(*at).map(|c| c.0.as_str());
+    let rows = table.own.iter().map(|(mark, columns)| {
+        let columns: Vec<_> = columns.iter().filter_map(name).collect();
+        json!({"mark": mark, "columns": columns})
+    });
+    json!({
+        "table": table.table,
+        "rows": table.rows.to_string(),
+        "made": table.made.to_string(),
+        "columns": table.columns.iter().map(|(name, own)| json!({
+            "column": name,
+            "own": own.to_string(),
+            "of_the_row_above": (table.rows - own).to_string(),
+        })).collect::<Value>(),
+        "own_values": rows.collect::<Value>(),
     })
 }
 

@@ -9,7 +9,7 @@ mod survey_notes;
 
 pub use collect::{Wish, collect, wanted};
 pub use parts::{PartAt, Parts, PlaceAt, SizeAt, parts, wanted_parts};
-pub use survey_notes::{set_aside, survey_notes};
+pub use survey_notes::{from_above, set_aside, survey_notes};
 
 use std::sync::Arc;
 
@@ -139,6 +139,23 @@ pub struct SurveyNotes {
     pub set_aside: Vec<SetAside>,
     /// What of its files was not read.
     pub unread: Vec<Unread>,
+    /// Of tables whose rows or cells may come from the row above, which do.
+    pub from_above: Vec<FromRowAbove>,
+}
+
+/// What of a table comes from the rows above.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct FromRowAbove {
+    /// Table.
+    pub table: String,
+    /// Its rows.
+    pub rows: usize,
+    /// Those of them that no survey brought.
+    pub made: usize,
+    /// Columns that may read the row above, and on how many rows each has a value of its own.
+    pub columns: Vec<(String, usize)>,
+    /// Rows with values of their own and the columns, by their place in `columns`. Only where rows are wished for.
+    pub own: Vec<(String, Vec<usize>)>,
 }
 
 /// Blanks of a column that were read as a value.

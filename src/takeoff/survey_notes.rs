@@ -1,8 +1,9 @@
 //! What the survey reader assumed or set aside, as reports show it.
 
-use super::{AssumedBlank, SetAside, SurveyNotes};
+use super::{AssumedBlank, FromRowAbove, SetAside, SurveyNotes};
 use crate::program::{Program, TableId, ValueKind, Version};
 use crate::survey::{Report, unread};
+use crate::table::{Absence, FromAbove, Table};
 
 /// The notes of the survey's reports, in the order of the program's tables.
 pub fn survey_notes(program: &Program, version: &Version, reports: &[&Report]) -> SurveyNotes {
@@ -38,6 +39,52 @@ pub fn survey_notes(program: &Program, version: &Version, reports: &[&Report]) -
     }
     notes.set_aside = set_aside(reports);
     notes
+}
+
+/// Which rows and values of tables come from the rows above, `by_row` also which row has a value of its own where.
+pub fn from_above(program: &Program, tables: &[&Table], by_row: bool) -> Vec<FromRowAbove> {
+    let each = program.tables.iter().zip(tables);
+    each.filter_map(|(info, table)| {
+        let above = table.from_above.as_ref()?;
+        let schema = &info.schema;
+        let reads: Vec<usize> = (0..schema.columns.len())
+            .filter(|c| schema.above(*c).is_some())
+            .collect();
+        let own = |row: usize| -> Vec<usize> {
+            let columns = reads.iter().enumerate();
+            let own = columns.filter(|(_, c)| is_own(table, above, row, **c));
+            own.map(|(at, _)| at).collect()
+        };
+        let mut notes = FromRowAbove {
+            table: schema.name.clone(),
+            rows: table.rows,
+            made: above.made.iter().filter(|made| **made).count(),
+            columns: reads
+                .iter()
+                .map(|c| (schema.columns[*c].name.clone(), 0))
+                .collect(),
+            own: Vec::new(),
+        };
+        let key = schema.key.and_then(|k| table.columns.get(k));
+        for row in 0..table.rows {
+            let own = own(row);
+            for at in &own {
+                notes.columns[*at].1 += 1;
+            }
+            if by_row && !own.is_empty() {
+                let mark = key.and_then(|k| k.text(row)).unwrap_or_default();
+                notes.own.push((mark.to_owned(), own));
+            }
+        }
+        Some(notes)
+    })
+    .collect()
+}
+
+fn is_own(table: &Table, above: &FromAbove, row: usize, column: usize) -> bool {
+    let absent = table.columns.get(column).and_then(|c| c.absent.as_ref());
+    let is_there = absent.is_none_or(|a| a.get(row) == Some(&Absence::Present));
+    is_there && !above.is_taken(row, column)
 }
 
 /// The rows that were set aside, of all tables.

@@ -62,3 +62,61 @@ fn what_is_extended_and_decided_stands_in_force_with_its_reason() {
         "{text}"
     );
 }
+
+#[test]
+fn the_json_of_an_estimate_holds_what_was_answered_decided_and_extended() {
+    let (sound, text) = ovolo(&["estimate", "job.ovo", "--json", "--openings"]);
+    assert!(sound, "{text}");
+    let value: serde_json::Value = serde_json::from_str(&text).expect("JSON");
+    let basis = &value["assumptions"];
+    let named = |list: &str, name: &str| {
+        let items = basis[list].as_array().expect("a list");
+        let found = items.iter().find(|one| one["name"] == name);
+        found
+            .unwrap_or_else(|| panic!("no {name} in {list}"))
+            .clone()
+    };
+    let year = named("facts_asked", "build year");
+    assert_eq!(year["answered"], true);
+    assert_eq!(
+        year["by"],
+        serde_json::json!({"who": "the owner", "day": "2026-03-01"})
+    );
+    let assisted = named("facts_asked", "hud assisted");
+    assert_eq!(assisted["answered"], false);
+    assert_ne!(assisted["because"], "");
+    let putty = named("exceptions", "putty bad");
+    assert_eq!(
+        (&putty["mark"], &putty["value"]),
+        (&"M2".into(), &"100 %".into())
+    );
+    let limits = named("extensions", "takeout_pace");
+    assert_eq!(limits["what"], "limits");
+    let sash = &basis["values_of_the_row_above"][0];
+    assert_eq!(sash["table"], "sash");
+    assert_eq!(sash["rows"], sash["made"]);
+}
+
+#[test]
+fn the_json_tells_the_values_of_a_sash_from_those_of_its_opening() {
+    let (sound, text) = ovolo(&[
+        "estimate",
+        "../../demo-data/tallowgate-school/job.ovo",
+        "--json",
+        "--openings",
+    ]);
+    assert!(sound, "{text}");
+    let value: serde_json::Value = serde_json::from_str(&text).expect("JSON");
+    let sash = &value["assumptions"]["values_of_the_row_above"][0];
+    let rows = sash["own_values"].as_array().expect("a list");
+    let own = |mark: &str| {
+        let row = rows.iter().find(|r| r["mark"] == mark);
+        row.map_or(serde_json::Value::Null, |r| r["columns"].clone())
+    };
+    assert_eq!(
+        own("S17-L"),
+        serde_json::json!(["lites_across", "lites_up"])
+    );
+    assert_eq!(own("N5-L").as_array().map(Vec::len), Some(10));
+    assert_eq!(own("N5-U"), serde_json::Value::Null);
+}

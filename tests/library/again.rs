@@ -76,7 +76,15 @@ fn a_change_works_what_depends_on_it_and_gives_the_figures_of_a_fresh_run() {
             ),
         ),
     ];
-    for (what, edit) in edits {
+    let decided = (
+        "a row decided by hand",
+        (
+            "tallowgate-school/job.ovo",
+            "alternate \"All mended\"",
+            "change breakage at \"N5-L\" to 25 % because \"thin crown glass\"\n\nalternate \"All mended\"",
+        ),
+    );
+    for (what, edit) in edits.into_iter().chain([decided]) {
         let folder = Folder {
             edits: vec![edit],
             ..Folder::default()

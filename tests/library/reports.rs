@@ -403,7 +403,7 @@ fn json_has_its_schema_and_the_same_numbers() {
     let (_, done) = full();
     let value = json::estimate(&done);
     assert_eq!(value, json::estimate(&done));
-    assert_eq!(value["schema"], "ovolo-estimate/2");
+    assert_eq!(value["schema"], "ovolo-estimate/3");
     assert_eq!(
         value["totals"]["total"],
         ovolo::number::cents_text(done.totals.grand)
