@@ -115,6 +115,7 @@ impl<'a> Checker<'a> {
         self.life_of(&mut version);
         self.mark_used(&mut version, &defs);
         if self.program.versions.is_empty() && self.need.is_none() && self.pinned.is_empty() {
+            self.private_of(&mut version);
             self.lists_of(&mut version);
             self.papers_of(&mut version);
         }
@@ -433,7 +434,7 @@ impl<'a> Checker<'a> {
                     let by = c.change.by.as_ref()?;
                     Some((by.who.text.clone(), by.day.text.clone()))
                 }),
-                private: is_private(&def.kind),
+                private: super::private::is_private(&def.kind),
                 replaced: if changes.is_empty() {
                     vec![]
                 } else {
@@ -951,15 +952,6 @@ impl<'a> Checker<'a> {
             (Kind::Number(v), Ty::Point(scale)) => crate::units::point_text(*scale, v),
             _ => self.loaded.sources.slice(node.span).to_string(),
         }
-    }
-}
-
-fn is_private(kind: &DefKind<'_>) -> bool {
-    match kind {
-        DefKind::Column { column, .. } => column.private,
-        DefKind::Given(given) => given.private,
-        DefKind::Rule(rule) => rule.private,
-        DefKind::Decide(_) => false,
     }
 }
 

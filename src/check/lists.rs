@@ -6,7 +6,7 @@ use crate::diagnostics::Diagnostic;
 use crate::paper::Class;
 use crate::program::{
     Adds, Constants, Field, FieldKind, Grain, ListColumnDef, ListDef, ListKey, ListOver, ListShows,
-    ResourceClass, Ty, Version, class_of, class_of_text, marked_private,
+    ResourceClass, Ty, Version, class_of, class_of_text, shows_private,
 };
 use crate::syntax::tree::{
     self, Expr, ExprKind, Layer, List, ListColumn, ListLine, ListValue, Name, StatementKind,
@@ -208,14 +208,15 @@ impl<'a> Checker<'a> {
             ListLine::Grouped(names) => {
                 for name in names {
                     let key = self.list_key(name, def.over, grains)?;
-                    let class = self.class_of_key(&key, version);
+                    let class = self.class_by_name(&key, name, def.over, version);
                     def.groups.push((key, class));
                 }
             }
             ListLine::Sorted(names) => {
                 for (name, down) in names {
                     let key = self.list_key(name, def.over, grains)?;
-                    def.sorts.push((key, *down));
+                    let class = self.class_by_name(&key, name, def.over, version);
+                    def.sorts.push((key, *down, class));
                 }
             }
         }
@@ -273,6 +274,49 @@ impl<'a> Checker<'a> {
         }
     }
 
+    /// The class of a key that is written as a name.
+    pub(super) fn class_by_name(
+        &self,
+        key: &ListKey,
+        name: &Name,
+        over: ListOver,
+        version: &Version,
+    ) -> Class {
+        match key {
+            ListKey::Own(field) => self.class_of_field(*field, over, version),
+            ListKey::Formula(_) if shows_private(version, &name.text) => Class::Private,
+            ListKey::Formula(_) => self.class_of_key(key, version),
+        }
+    }
+
+    /// The class of a field; what is said of a part has that of the formulas it was made of.
+    fn class_of_field(&self, field: Field, over: ListOver, version: &Version) -> Class {
+        let ListOver::Parts(of) = over else {
+            return field.class();
+        };
+        let said = matches!(
+            field,
+            Field::Pieces
+                | Field::Size(_)
+                | Field::Rough(_)
+                | Field::Member
+                | Field::Treatment
+                | Field::Profile
+        );
+        let mut parts = version.parts.iter();
+        let listed = |p: &&crate::program::PartDef| {
+            of.is_none_or(|class| version.resources[p.resource].class == class)
+        };
+        let private = |p: &crate::program::PartDef| self.part_shows_private(p, version);
+        match said
+            && !version.private_names.is_empty()
+            && parts.by_ref().filter(listed).any(private)
+        {
+            true => Class::Private,
+            false => field.class(),
+        }
+    }
+
     fn list_column(
         &mut self,
         column: &'a ListColumn,
@@ -291,13 +335,14 @@ impl<'a> Checker<'a> {
                     Some(field) => {
                         let unit = self.field_unit(field, column)?;
                         let key = ListKey::Own(field);
-                        (name, ListShows::Key(key), unit, field.class())
+                        let class = self.class_of_field(field, over, version);
+                        (name, ListShows::Key(key), unit, class)
                     }
                     None => {
                         let (key, unit) = self.list_formula(e, column, over, grains)?;
-                        let class = match &e.kind {
-                            ExprKind::Name(name) if marked_private(version, name) => Class::Private,
-                            _ => self.class_of_key(&key, version),
+                        let class = match self.shows_private(e, version) {
+                            true => Class::Private,
+                            false => self.class_of_key(&key, version),
                         };
                         (name, ListShows::Key(key), unit, class)
                     }
@@ -316,9 +361,17 @@ impl<'a> Checker<'a> {
                     .at(unit.span, ""),
             );
         }
-        let heading = match &column.headed {
-            Some(text) => text.text.clone(),
-            None => name.replace('_', " "),
+        let heading = match (&column.headed, &column.value) {
+            (Some(text), _) => text.text.clone(),
+            (None, ListValue::Formula(e)) if !matches!(e.kind, ExprKind::Name(_)) => {
+                return self.fail(
+                    Diagnostic::error("OV-267", "a column that is a formula needs a heading")
+                        .at(column.span, "")
+                        .expected("`headed \"...\"` behind the formula")
+                        .note("Without one the formula itself would stand on the paper."),
+                );
+            }
+            (None, _) => name.replace('_', " "),
         };
         Ok(ListColumnDef {
             heading,

@@ -35,6 +35,7 @@ mod outline;
 mod papers;
 mod parts;
 mod points;
+mod private;
 mod prove;
 mod rounding;
 mod rows;

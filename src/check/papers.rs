@@ -124,7 +124,7 @@ impl<'a> Checker<'a> {
         let Some((name, key)) = of_one else {
             return Ok(None);
         };
-        let class = self.class_of_key(&key, version);
+        let class = self.class_by_name(&key, name, list.over, version);
         // Whoever is handed an order knows who they are.
         if !of_supplier && !reader.may_see(class) {
             return self.fail(unseen(&name.text, class, reader).at(name.span, class.text()));
@@ -151,6 +151,10 @@ impl<'a> Checker<'a> {
         }
         for (_, class) in list.groups.iter().filter(|g| !reader.may_see(g.1)) {
             let what = format!("what `{}` is grouped by", list.name);
+            found.push(unseen(&what, *class, reader).at(list.span, class.text()));
+        }
+        for (.., class) in list.sorts.iter().filter(|s| !reader.may_see(s.2)) {
+            let what = format!("the order of `{}`", list.name);
             found.push(unseen(&what, *class, reader).at(list.span, class.text()));
         }
         if found.is_empty() {

@@ -6,6 +6,7 @@ use super::progress::Progress;
 use super::{exit, output};
 use ovolo::check::Options;
 use ovolo::estimate::{Refused, Survey};
+use ovolo::paper::Reader;
 use ovolo::prices::PriceBook;
 use ovolo::pricing;
 use ovolo::report::Face;
@@ -73,6 +74,20 @@ pub fn face(job: &Job, version: usize, survey: &Survey) -> Face {
         assumed,
         unpriced: None,
     }
+}
+
+/// What the papers of a reader say on their face: facts that the reader may not see are counted, not named.
+pub fn face_for(job: &Job, survey: &Survey, reader: Reader) -> (Face, usize) {
+    let program = &job.checked.program;
+    let (assumed, more) = program.versions.first().map_or_else(Default::default, |v| {
+        pricing::assumed_facts_for(program, v, reader)
+    });
+    let face = Face {
+        aside: survey.set_aside(),
+        assumed,
+        unpriced: None,
+    };
+    (face, more)
 }
 
 /// Rows to leave out, as asked for.

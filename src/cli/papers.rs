@@ -6,10 +6,10 @@ use super::progress::Progress;
 use super::written::Target;
 use super::{exit, output};
 use ovolo::diagnostics::{Diagnostic, Place};
-use ovolo::estimate::{self, Worked};
+use ovolo::estimate::{self, Survey, Worked};
 use ovolo::eval;
 use ovolo::lists::{self, Made};
-use ovolo::paper::{Head, Paper};
+use ovolo::paper::{Head, Paper, Reader, State};
 use ovolo::report::{Column, Face, View, csv, papers, terminal};
 use ovolo::session::Job;
 use ovolo::takeoff::Wish;
@@ -40,10 +40,9 @@ pub fn run(args: &PapersArgs, common: &Common) -> Result<ExitCode, ExitCode> {
     );
     progress.end();
     let worked = worked.map_err(|why| job::refused(why, &job, common))?;
-    let face = job::face(&job, 0, &survey);
     let tables: Vec<_> = survey.tables.iter().collect();
     let made = Made::new(program, version, &tables, &worked.results, &worked.estimate);
-    let all = lists::papers(&made, &head(&job, &worked, &face));
+    let all = lists::papers(&made, &|reader| head(&job, &worked, &survey, reader));
     let all = all.map_err(|list| output::refuse(&list, &job.loaded.sources, common))?;
     output::messages(&job.warnings, &job.loaded.sources, common);
     let chosen = chosen(all, args.paper.as_deref())
@@ -54,32 +53,59 @@ pub fn run(args: &PapersArgs, common: &Common) -> Result<ExitCode, ExitCode> {
         return Ok(ExitCode::from(exit::DONE));
     }
     if let Some(name) = &args.csv {
-        let views: Vec<View> = chosen
-            .iter()
-            .flat_map(|p| p.tables().map(move |t| (p, t)))
-            .map(|(paper, table)| View {
-                name: format!("{}/{}", paper.name, table.name),
-                ..papers::lines_view(table)
-            })
-            .collect();
-        let names = || views.iter().map(|v| v.name.clone()).collect();
-        return output::table(name, names, || csv::pick(&views, name, &face));
+        return one_list(&chosen, name, |reader| {
+            job::face_for(&job, &survey, reader).0
+        });
     }
     if common.json {
         output::json(&papers::json(&chosen));
         return Ok(ExitCode::from(exit::DONE));
     }
-    output::print(&face.head());
     let width = output::width(common);
     match &args.paper {
-        None => output::print(&terminal::draw(&overview(&chosen), width)),
+        None => {
+            output::print(&job::face(&job, 0, &survey).head());
+            output::print(&terminal::draw(&overview(&chosen), width));
+        }
         Some(_) => chosen.iter().for_each(|paper| show(paper, width)),
     }
     Ok(ExitCode::from(exit::DONE))
 }
 
-/// What stands on every page.
-fn head(job: &Job, worked: &Worked, face: &Face) -> Head {
+/// One list of the papers as CSV. What stands on its face is for the reader of its paper.
+fn one_list(
+    papers: &[Paper],
+    name: &str,
+    face: impl Fn(Reader) -> Face,
+) -> Result<ExitCode, ExitCode> {
+    let tables = papers.iter().flat_map(|p| p.tables().map(move |t| (p, t)));
+    let named: Vec<(Reader, View)> = tables
+        .map(|(paper, table)| {
+            let view = View {
+                name: format!("{}/{}", paper.name, table.name),
+                ..papers::lines_view(table)
+            };
+            (paper.reader, view)
+        })
+        .collect();
+    let reader = named.iter().find(|(_, v)| v.name == name).map(|(r, _)| *r);
+    let views: Vec<View> = named.into_iter().map(|(_, v)| v).collect();
+    let names = || views.iter().map(|v| v.name.clone()).collect();
+    let face = reader.map_or_else(Face::default, face);
+    output::table(name, names, || csv::pick(&views, name, &face))
+}
+
+/// What stands on every page of a reader's papers.
+fn head(job: &Job, worked: &Worked, survey: &Survey, reader: Reader) -> Head {
+    let (face, more) = job::face_for(job, survey, reader);
+    let mut doubts = face.lines();
+    match more {
+        0 => {}
+        1 => doubts.push("1 fact that the office keeps is not answered: ask there.".to_owned()),
+        n => doubts.push(format!(
+            "{n} facts that the office keeps are not answered: ask there."
+        )),
+    }
     let estimate = &worked.estimate;
     let mut hash = Sha256::new();
     for file in &estimate.origin.files {
@@ -108,7 +134,7 @@ fn head(job: &Job, worked: &Worked, face: &Face) -> Head {
         record,
         program: format!("ovolo {}", env!("CARGO_PKG_VERSION")),
         ties: ovolo::report::ties(estimate).to_owned(),
-        doubts: face.lines(),
+        doubts,
     }
 }
 
@@ -167,6 +193,10 @@ fn overview(papers: &[Paper]) -> View {
 fn show(paper: &Paper, width: usize) {
     use ovolo::paper::Block;
     let mut text = format!("{}, for {}\n", paper.title, paper.reader.whom());
+    if paper.state == State::Draft {
+        text.push_str(&format!("{}\n", paper.state.text()));
+    }
+    text.push_str(&terminal::paragraphs(&paper.head.doubts, width));
     for block in &paper.blocks {
         text.push('\n');
         match block {

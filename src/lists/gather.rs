@@ -58,7 +58,7 @@ pub(super) fn lines(made: &Made<'_>, list: &ListDef, each: Option<&ListKey>) -> 
         out.push(Line {
             cells: cells.collect(),
             groups: list.groups.iter().map(|(k, _)| made.key(k, &at)).collect(),
-            sorts: list.sorts.iter().map(|(k, _)| made.key(k, &at)).collect(),
+            sorts: list.sorts.iter().map(|(k, ..)| made.key(k, &at)).collect(),
             each: each.map(|k| made.key(k, &at)),
         });
     }

@@ -60,7 +60,7 @@ fn of_list(list: &ListDef, version: &Version, nodes: &mut Vec<NodeId>) {
     }
     nodes.extend(list.filter.iter().map(|(_, node)| *node));
     list.groups.iter().for_each(|(key, _)| of_key(key, nodes));
-    list.sorts.iter().for_each(|(key, _)| of_key(key, nodes));
+    list.sorts.iter().for_each(|(key, ..)| of_key(key, nodes));
 }
 
 fn of_key(key: &ListKey, nodes: &mut Vec<NodeId>) {

@@ -50,15 +50,20 @@ impl<'a> Made<'a> {
     }
 }
 
-/// Every paper of a job, those that are parted one for each value. `head` is what stands on each page.
+/// Every paper of a job, those that are parted one for each value. `head` gives what stands on each page of a reader's papers.
 /// Errors: OV-828 when what lists are made of does not add up to the take-off, the buy list or the calendar.
-pub fn papers(made: &Made<'_>, head: &Head) -> Result<Vec<Paper>, Vec<Diagnostic>> {
+pub fn papers(
+    made: &Made<'_>,
+    head: &dyn Fn(Reader) -> Head,
+) -> Result<Vec<Paper>, Vec<Diagnostic>> {
     let wrong = recheck::add_up(made);
     if !wrong.is_empty() {
         return Err(wrong);
     }
     let papers = made.version.papers.iter();
-    Ok(papers.flat_map(|def| of_def(made, def, head)).collect())
+    Ok(papers
+        .flat_map(|def| of_def(made, def, &head(def.reader)))
+        .collect())
 }
 
 /// A list of a paper, gathered and ordered.
@@ -155,7 +160,7 @@ fn one(
 }
 
 /// A value as a part of a file's name.
-fn file_word(text: &str) -> String {
+pub(super) fn file_word(text: &str) -> String {
     let mut out = String::new();
     for c in text.chars().take(60) {
         match c.is_alphanumeric() {
@@ -218,7 +223,7 @@ fn cautions(made: &Made<'_>, reader: Reader, blocks: &mut Vec<Block>) {
     let seen = |at: usize| {
         let def = made.version.cautions.get(at);
         def.is_none_or(|c| {
-            let class = class_of_text(made.program, made.version, &c.text, Constants::AsGivens);
+            let class = class_of_text(made.program, made.version, &c.text, Constants::AsWritten);
             reader.may_see(class)
         })
     };
@@ -232,9 +237,10 @@ fn cautions(made: &Made<'_>, reader: Reader, blocks: &mut Vec<Block>) {
         }
     }
     if kept > 0 {
-        blocks.push(Block::Text(format!(
-            "{kept} more cautions name figures of the office: ask there."
-        )));
+        blocks.push(Block::Text(match kept {
+            1 => "1 more caution names a figure of the office: ask there.".to_owned(),
+            n => format!("{n} more cautions name figures of the office: ask there."),
+        }));
     }
 }
 

@@ -18,7 +18,7 @@ pub(super) fn order(list: &ListDef, lines: &mut [Line]) {
         };
         let groups = a.groups.iter().zip(&b.groups).map(|(a, b)| compare(a, b));
         let sorts = list.sorts.iter().zip(a.sorts.iter().zip(&b.sorts));
-        let sorts = sorts.map(|((_, down), (a, b))| match down {
+        let sorts = sorts.map(|((_, down, _), (a, b))| match down {
             true => compare(b, a),
             false => compare(a, b),
         });
@@ -223,11 +223,20 @@ fn column(made: &Made<'_>, column: &ListColumnDef) -> Column {
     let number = column.unit.is_some() || is_plain_number(column);
     let unit = column.unit.as_ref().map(|u| u.text(&made.program.nouns));
     Column {
-        name: column.name.clone(),
+        name: stable_name(column),
         heading: column.heading.clone(),
         unit: unit.filter(|u| !u.is_empty()),
         side: if number { Side::Right } else { Side::Left },
         class: column.class,
+    }
+}
+
+/// The name in the sheet, or for a formula one made of its heading: what a column is made of is not for its reader.
+fn stable_name(column: &ListColumnDef) -> String {
+    let plain = |c: char| c.is_alphanumeric() || c == '_' || c == ' ';
+    match column.name.chars().all(plain) {
+        true => column.name.clone(),
+        false => super::papers::file_word(&column.heading),
     }
 }
 

@@ -11,9 +11,11 @@ use super::split::total;
 use super::usage::Use;
 use crate::eval::Cell;
 use crate::number::{Decimal, Exact, NumError};
+use crate::paper::{Class, Reader};
 use crate::prices::{PriceBook, PriceVaries};
 use crate::program::{
     AmendDef, Answer, ExceptionDef, Kind, NodeId, Program, ValueDef, ValueKind, Version,
+    class_of_constant, shows_private,
 };
 use crate::show::cell_text;
 use crate::table::Absence;
@@ -233,6 +235,29 @@ fn extensions(version: &Version) -> Vec<Extension> {
         layer: a.layer,
     };
     version.amends.iter().map(one).collect()
+}
+
+/// As [`assumed_facts`], those that a reader of papers may see, and how many more there are.
+pub fn assumed_facts_for(
+    program: &Program,
+    version: &Version,
+    reader: Reader,
+) -> (Vec<AssumedFact>, usize) {
+    let mut facts = assumed_facts(program, version);
+    let all = facts.len();
+    let hidden = |v: &ValueDef| {
+        let private = v.private || shows_private(version, &v.name);
+        let class = match private {
+            true => Class::Private,
+            false => class_of_constant(program, v.node),
+        };
+        !reader.may_see(class)
+    };
+    let values = version.values.iter().filter(|v| hidden(v));
+    let kept: HashSet<String> = values.map(|v| names::spoken(&v.name)).collect();
+    facts.retain(|f| !kept.contains(&f.name));
+    let more = all - facts.len();
+    (facts, more)
 }
 
 fn givens(program: &Program, version: &Version) -> Vec<GivenUsed> {

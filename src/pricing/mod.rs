@@ -19,7 +19,7 @@ mod rates;
 mod split;
 mod usage;
 
-pub use assumptions::assumed_facts;
+pub use assumptions::{assumed_facts, assumed_facts_for};
 pub use compare::{
     ComparePart, CompareRow, CompareValues, Comparison, OpeningDifference, Picked, PickedRow,
     compare, pick_rows,

@@ -250,8 +250,8 @@ pub struct ListDef {
     pub filter: Vec<(Grain, NodeId)>,
     /// Groups, the outermost first, with the class of each.
     pub groups: Vec<(ListKey, Class)>,
-    /// Order, each with whether it runs downward.
-    pub sorts: Vec<(ListKey, bool)>,
+    /// Order, each with whether it runs downward and its class.
+    pub sorts: Vec<(ListKey, bool, Class)>,
     /// Where.
     pub span: Span,
 }
@@ -299,7 +299,7 @@ pub enum Constants {
     AsWritten,
 }
 
-/// The class of a text: of every value in its braces, and of every name there that a sheet marks private.
+/// The class of a text: of every value in its braces, and of every name there through which a private figure can be read.
 pub fn class_of_text(
     program: &Program,
     version: &Version,
@@ -312,16 +312,26 @@ pub fn class_of_text(
         };
         let constant = program.node(*node).grain == Grain::Const;
         class.with(match constants {
-            _ if marked_private(version, name) => Class::Private,
-            Constants::AsWritten if constant => Class::Open,
+            _ if shows_private(version, name) => Class::Private,
+            Constants::AsWritten if constant => class_of_constant(program, *node),
             _ => class_of(program, version, *node),
         })
     })
 }
 
-/// Whether a sheet marks the value of a name as private.
-pub fn marked_private(version: &Version, name: &str) -> bool {
-    version.values.iter().any(|v| v.private && v.name == name)
+/// Whether a private figure can be read through a name.
+pub fn shows_private(version: &Version, name: &str) -> bool {
+    version.private_names.contains(name)
+}
+
+/// The class of a figure that is the same on every row, where it is written to be read: money, hours and paces stay in the office.
+pub fn class_of_constant(program: &Program, node: NodeId) -> Class {
+    match &program.node(node).ty {
+        Ty::Number(n) if n.dim.exponent(Base::Money) != 0 || n.dim.exponent(Base::Labor) != 0 => {
+            Class::Private
+        }
+        _ => Class::Open,
+    }
 }
 
 /// The class of a value: of what it is made of. What is only asked about in a condition leaves no figure behind. A number that is

@@ -21,7 +21,7 @@ pub use cut::{BuySize, CutGoods, CutTerms, OnHand};
 pub use life::{LifeAmountDef, LifeCostDef, LifeTerms, MOST_YEARS, Mixed, Rate};
 pub use list::{
     Constants, Field, FieldKind, ListColumnDef, ListDef, ListKey, ListOver, ListShows,
-    PaperBlockDef, PaperDef, class_of, class_of_text, marked_private,
+    PaperBlockDef, PaperDef, class_of, class_of_constant, class_of_text, shows_private,
 };
 pub use lookup::{KeyCell, KeyColumn, Lookup, ValueColumn};
 pub use node::{

@@ -82,6 +82,8 @@ pub struct Version {
     pub lists: Vec<super::ListDef>,
     /// Papers, likewise.
     pub papers: Vec<super::PaperDef>,
+    /// Names through which a figure marked `private` can be read, of the job as decided alone.
+    pub private_names: foldhash::HashSet<String>,
     /// For a plan mixed of two others: how.
     pub pick: Option<PickDef>,
 }

@@ -155,8 +155,24 @@ fn html_row(out: &mut String, table: &Table, row: &Row) {
     out.push_str("</tr>\n");
 }
 
-/// A table of a paper as a view of a terminal or a CSV file. In CSV a group stands on each of its rows' headings alone.
+/// A table of a paper as a view of a terminal.
 pub fn view(table: &Table) -> View {
+    view_with(table, &table.rows, cell)
+}
+
+/// The same for CSV: numbers as decimals, without headings of groups and without sums, which a reader of CSV makes for itself.
+pub fn lines_view(table: &Table) -> View {
+    view_with(table, table.lines(), |one| match &one.value {
+        Value::Number(n) => Shown::Number(n.clone(), 2),
+        _ => cell(one),
+    })
+}
+
+fn view_with<'a>(
+    table: &'a Table,
+    rows: impl IntoIterator<Item = &'a Row>,
+    cell: impl Fn(&Cell) -> Shown,
+) -> View {
     let columns = table.columns.iter().map(|column| {
         let heading = match column.side {
             Side::Right => Heading::number(&column.heading),
@@ -169,21 +185,14 @@ pub fn view(table: &Table) -> View {
     });
     let mut view = View::new(&table.name, &table.title, columns.collect());
     view.notes.clone_from(&table.notes);
-    for row in &table.rows {
-        let cells = row.cells.iter().map(cell).collect();
+    for row in rows {
+        let cells = row.cells.iter().map(&cell).collect();
         match row.kind {
             RowKind::Total => view.total(cells),
             RowKind::Group(_) | RowKind::Line | RowKind::Subtotal(_) => view.row(cells),
         }
     }
     view
-}
-
-/// The same without headings of groups and without sums, which a reader of CSV makes for itself.
-pub fn lines_view(table: &Table) -> View {
-    let mut lines = table.clone();
-    lines.rows.retain(|r| r.kind == RowKind::Line);
-    view(&lines)
 }
 
 fn cell(cell: &Cell) -> Shown {

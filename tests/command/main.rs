@@ -2,6 +2,7 @@
 
 mod documents;
 mod golden;
+mod leaks;
 mod library;
 mod one_way_out;
 mod outputs;

@@ -3,7 +3,7 @@
 use std::path::Path;
 use std::process::{Command, Output, Stdio};
 
-fn ovolo(folder: &Path, args: &str) -> Output {
+pub(super) fn ovolo(folder: &Path, args: &str) -> Output {
     Command::new(env!("CARGO_BIN_EXE_ovolo"))
         .args(args.split_whitespace())
         .current_dir(folder)

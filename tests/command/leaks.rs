@@ -1,0 +1,170 @@
+//! The leak test: a job whose private figures are unmistakable, and every output for every outside reader searched for each of them.
+//!
+//! `cargo test --test command leaks -- --nocapture` lists what was searched.
+
+use super::outputs::ovolo;
+use std::path::Path;
+
+/// What only the office may see.
+const SECRETS: [(&str, &[&str]); 11] = [
+    ("wage", &["37.4193", "37.42"]),
+    ("burden", &["31.77", "49.31", "49.307"]),
+    ("overhead", &["14.219", "14.22", "overhead"]),
+    ("contingency", &["6.613", "contingency"]),
+    ("profit", &["10.307", "10.31", "profit"]),
+    ("permits", &["951.37"]),
+    ("paces", &["41.37", "23.93"]),
+    ("private given", &["7.713", "0.07713", "harrow", "house"]),
+    ("private fact", &["vane", "broker"]),
+    ("private column", &["dunmore", "4471"]),
+    ("alternate, and who decided", &["kestrel", "tolliver"]),
+];
+
+/// Unit prices, and the suppliers: each may see its own name on its own order.
+const PRICES: [&str; 6] = ["18.531", "18.53", "13.417", "13.42", "4.603", "list 77"];
+const SUPPLIERS: [&str; 2] = ["quillmark", "ferncote"];
+
+/// Hours of the job and of the crew's rows: for the crew alone.
+const HOURS: [&str; 4] = ["11.03", "2.76", "8.71", "hours"];
+
+/// The papers by whom they are for, and a name that no other paper has.
+const OUTSIDE: [(&str, &str); 10] = [
+    ("owner", "offer"),
+    ("review", "reviewed"),
+    ("schedule", "schedule"),
+    ("shop", "shop"),
+    ("order", "orders-quillmark"),
+    ("order", "orders-ferncote_yard"),
+    ("crew", "crew-front"),
+    ("crew", "crew-rear"),
+    ("tag", "tags"),
+    ("archive", "kept"),
+];
+
+fn job() -> tempfile::TempDir {
+    let folder = tempfile::tempdir().expect("a folder");
+    let from = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/command/leaks");
+    for name in [
+        "job.ovo",
+        "rules.ovo",
+        "papers.ovo",
+        "survey.csv",
+        "prices.csv",
+    ] {
+        std::fs::copy(from.join(name), folder.path().join(name)).expect("a file of the job");
+    }
+    folder
+}
+
+fn said(folder: &Path, args: &str) -> String {
+    let got = ovolo(folder, args);
+    let told = String::from_utf8_lossy(&got.stderr).to_string();
+    assert!(got.status.success(), "{args}: {told}");
+    String::from_utf8(got.stdout).expect("text")
+}
+
+/// Every output of a paper: what it is called, and its text.
+fn outputs(folder: &Path, paper: &str) -> Vec<(String, String)> {
+    let mut all = vec![
+        (
+            "terminal".to_owned(),
+            said(folder, &format!("papers job.ovo {paper}")),
+        ),
+        (
+            "JSON".to_owned(),
+            said(folder, &format!("papers job.ovo {paper} --json")),
+        ),
+    ];
+    let lists = said(folder, &format!("papers job.ovo {paper} --csv"));
+    for list in lists.lines() {
+        let text = said(folder, &format!("papers job.ovo {paper} --csv {list}"));
+        all.push((format!("CSV of {list}"), text));
+    }
+    let to = format!("out-{paper}");
+    said(folder, &format!("papers job.ovo {paper} --to {to}"));
+    for entry in std::fs::read_dir(folder.join(&to)).expect("a folder") {
+        let file = entry.expect("an entry").path();
+        let name = file.file_name().expect("a name").to_string_lossy();
+        let bytes = std::fs::read(&file).expect("a file");
+        all.push((
+            format!("file {name}"),
+            format!("{name}\n{}", String::from_utf8_lossy(&bytes)),
+        ));
+    }
+    all
+}
+
+/// What a reader may not see: kind and words.
+fn hidden(reader: &str, paper: &str) -> Vec<(&'static str, &'static str)> {
+    let mut all: Vec<(&str, &str)> = Vec::new();
+    for (kind, words) in SECRETS {
+        all.extend(words.iter().map(|w| (kind, *w)));
+    }
+    all.extend(PRICES.map(|w| ("price", w)));
+    let other = |name: &&str| !paper.contains(*name);
+    all.extend(SUPPLIERS.into_iter().filter(other).map(|w| ("supplier", w)));
+    if reader != "crew" {
+        all.extend(HOURS.map(|w| ("hours", w)));
+    }
+    all
+}
+
+/// Whether a text has a word, or a number that is not a part of a longer one.
+fn holds(text: &str, word: &str) -> bool {
+    let digit = |c: Option<char>| c.is_some_and(|c| c.is_ascii_digit());
+    text.match_indices(word).any(|(at, _)| {
+        let number = word.starts_with(|c: char| c.is_ascii_digit());
+        let before = text[..at].chars().next_back();
+        let after = text[at + word.len()..].chars().next();
+        !number || !digit(before) && !digit(after)
+    })
+}
+
+#[test]
+fn no_output_for_an_outside_reader_holds_a_private_figure() {
+    let folder = job();
+    let (mut searched, mut leaks) = (0, Vec::new());
+    for (reader, paper) in OUTSIDE {
+        let hidden = hidden(reader, paper);
+        for (what, text) in outputs(folder.path(), paper) {
+            let text = text.to_lowercase();
+            searched += 1;
+            println!(
+                "{paper}, for {reader}: {what}, {} bytes, {} words looked for",
+                text.len(),
+                hidden.len()
+            );
+            for (kind, word) in &hidden {
+                if holds(&text, word) {
+                    leaks.push(format!("{paper}, for {reader}: {what} holds {kind} {word}"));
+                }
+            }
+        }
+    }
+    assert!(leaks.is_empty(), "{}", leaks.join("\n"));
+    assert!(searched >= 4 * OUTSIDE.len(), "{searched} outputs searched");
+}
+
+#[test]
+fn what_is_looked_for_is_there_to_be_found() {
+    let folder = job();
+    let office = said(folder.path(), "papers job.ovo office").to_lowercase();
+    let office = office + &said(folder.path(), "estimate job.ovo --csv pay").to_lowercase();
+    let office = office + &said(folder.path(), "estimate job.ovo --assumptions").to_lowercase();
+    let office = office + &said(folder.path(), "weigh job.ovo").to_lowercase();
+    let all = SECRETS.iter().flat_map(|(kind, words)| {
+        let first = words.iter().find(|w| holds(&office, w));
+        first.is_none().then_some(*kind)
+    });
+    assert_eq!(all.collect::<Vec<_>>(), Vec::<&str>::new(), "{office}");
+    for name in SUPPLIERS {
+        assert!(holds(&office, name), "{name}");
+    }
+    let crew = said(folder.path(), "papers job.ovo crew-front").to_lowercase();
+    assert!(holds(&crew, "2.76") && holds(&crew, "hours"), "{crew}");
+    // What an outside reader does hear: that something is open, and that a caution is kept back.
+    let shop = said(folder.path(), "papers job.ovo shop");
+    assert!(shop.contains("child place"), "{shop}");
+    assert!(shop.contains("1 fact that the office keeps"), "{shop}");
+    assert!(shop.contains("1 more caution"), "{shop}");
+}
