@@ -13,6 +13,8 @@ pub mod json;
 pub mod life;
 pub mod page;
 pub mod papers;
+#[cfg(feature = "pdf")]
+pub mod pdf;
 pub mod study;
 pub mod sum_words;
 pub mod terminal;

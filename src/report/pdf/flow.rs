@@ -1,0 +1,198 @@
+//! Pages being filled from above.
+
+use super::faces::{Face, Lacking};
+use super::pages::{Format, MM, Page, Part, Piece, Placed, Role, Um, What};
+use super::wrap::{self, Type};
+
+/// Height kept for the head of a page, and for its foot.
+pub(super) const HEAD: Um = 13 * MM;
+/// See [`HEAD`].
+pub(super) const FOOT: Um = 11 * MM;
+
+/// Pages being filled.
+pub(super) struct Flow {
+    /// Pages so far; the last one is being filled.
+    pub(super) pages: Vec<Page>,
+    /// Parts so far.
+    pub(super) parts: Vec<Part>,
+    /// Signs printed as codes so far.
+    pub(super) lacking: Lacking,
+    /// What could not be placed.
+    pub(super) told: Vec<String>,
+    /// How far the page is filled.
+    pub(super) y: Um,
+    /// Whether what comes next begins a page.
+    pub(super) breaks: bool,
+}
+
+impl Flow {
+    /// No pages yet.
+    pub(super) fn new(format: Format) -> Flow {
+        let mut flow = Flow {
+            pages: Vec::new(),
+            parts: Vec::new(),
+            lacking: Lacking::default(),
+            told: Vec::new(),
+            y: 0,
+            breaks: false,
+        };
+        flow.new_page(format);
+        flow
+    }
+
+    /// How the page being filled lies.
+    pub(super) fn format(&self) -> Format {
+        self.pages.last().map_or(Format::Upright, |p| p.format)
+    }
+
+    /// Width of the page being filled.
+    pub(super) fn width(&self) -> Um {
+        self.format().net().0
+    }
+
+    /// Where the foot of a page begins.
+    pub(super) fn bottom(&self) -> Um {
+        self.format().net().1 - FOOT
+    }
+
+    /// Height that is left.
+    pub(super) fn left(&self) -> Um {
+        self.bottom() - self.y
+    }
+
+    /// Height between head and foot.
+    pub(super) fn whole(&self) -> Um {
+        self.bottom() - HEAD
+    }
+
+    /// Whether nothing but the head stands on the page.
+    pub(super) fn is_fresh(&self) -> bool {
+        self.y == HEAD
+    }
+
+    /// Begins a page.
+    pub(super) fn new_page(&mut self, format: Format) {
+        self.pages.push(Page {
+            format,
+            placed: Vec::new(),
+        });
+        self.y = HEAD;
+        self.breaks = false;
+    }
+
+    /// Makes room for something of a height that stands on a page of a format. What is higher than a page begins one.
+    pub(super) fn need(&mut self, format: Format, height: Um) {
+        if format != self.format() || self.breaks {
+            match self.is_fresh() {
+                // Nothing stands here yet, so the page itself is turned.
+                true => {
+                    self.pages.pop();
+                    self.new_page(format);
+                }
+                false => self.new_page(format),
+            }
+        }
+        if height > self.left() && !self.is_fresh() {
+            self.new_page(format);
+        }
+    }
+
+    /// Leaves a gap, but none at the head of a page.
+    pub(super) fn gap(&mut self, height: Um) {
+        if !self.is_fresh() {
+            self.y += height;
+        }
+    }
+
+    /// A part of the paper.
+    pub(super) fn part(&mut self, part: Part) -> usize {
+        self.parts.push(part);
+        self.parts.len() - 1
+    }
+
+    /// Places something.
+    pub(super) fn place(&mut self, x: Um, y: Um, what: What, role: Role) {
+        if let Some(page) = self.pages.last_mut() {
+            page.placed.push(Placed { x, y, what, role });
+        }
+    }
+
+    /// Places a line of text whose upper edge is at a height.
+    pub(super) fn line(&mut self, text: &str, of: Type, (x, y): (Um, Um), role: Role) {
+        if text.is_empty() {
+            return;
+        }
+        let what = What::Text {
+            text: text.to_owned(),
+            face: of.face,
+            capital: of.capital,
+            width: of.width(text),
+        };
+        self.place(x, y + of.rise(), what, role);
+    }
+
+    /// Places a line across.
+    pub(super) fn rule(&mut self, x: Um, right: Um, y: Um, weight: Um) {
+        let what = What::Rule {
+            right,
+            down: 0,
+            weight,
+        };
+        self.place(x, y, what, Role::Furniture);
+    }
+
+    /// A text over the width of the page, over as many pages as it needs; never a single line of several alone.
+    pub(super) fn paragraph(&mut self, format: Format, text: &str, of: Type, part: usize, indent: Um) {
+        let text = self.lacking.printable(text).into_owned();
+        let lines = wrap::lines(&text, of, format.net().0 - indent);
+        let role = Role::Of {
+            part,
+            piece: Piece::Whole,
+        };
+        let pitch = of.pitch();
+        let first = lines.len().min(2) as Um;
+        self.need(format, pitch * if lines.len() == 3 { 3 } else { first });
+        for (at, line) in lines.iter().enumerate() {
+            let after = lines.len() - at;
+            // The last two lines stay together.
+            let height = if after == 2 && at > 0 { 2 * pitch } else { pitch };
+            self.need(format, height);
+            let y = self.y;
+            self.line(line, of, (indent, y), role);
+            self.y += pitch;
+        }
+    }
+
+    /// How high a text is.
+    pub(super) fn height(&mut self, text: &str, of: Type, width: Um) -> Um {
+        let mut unused = Lacking::default();
+        let text = unused.printable(text);
+        wrap::lines(&text, of, width).len() as Um * of.pitch()
+    }
+}
+
+/// The type of texts and cells.
+pub(super) const BODY: Type = Type {
+    face: Face::Regular,
+    capital: 2500,
+};
+/// The type of sums and headings of columns.
+pub(super) const STRONG: Type = Type {
+    face: Face::Bold,
+    capital: 2500,
+};
+/// The type of texts and cells for a reader at the wall.
+pub(super) const LARGE: Type = Type {
+    face: Face::Regular,
+    capital: 3500,
+};
+/// The type of headings.
+pub(super) const HEADING: Type = Type {
+    face: Face::Bold,
+    capital: 3500,
+};
+/// The type of the title.
+pub(super) const TITLE: Type = Type {
+    face: Face::Bold,
+    capital: 5000,
+};

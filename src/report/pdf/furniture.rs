@@ -1,0 +1,160 @@
+//! Head and foot of every page.
+
+use super::faces::Lacking;
+use super::flow::{BODY, FOOT, Flow, HEAD, HEADING, STRONG};
+use super::pages::{Format, MM, Placed, Role, Um, What};
+use super::wrap::{self, Type};
+use crate::paper::{Paper, Reader, State};
+
+/// How far a paper has come, as its pages say.
+pub(super) fn state(paper: &Paper) -> &'static str {
+    match (paper.state, paper.reader) {
+        (State::Draft, Reader::Owner) => "DRAFT, NOT AN OFFER",
+        (state, _) => state.text(),
+    }
+}
+
+/// Issue and date, where there are any.
+fn issued(paper: &Paper) -> Vec<String> {
+    let number = paper.head.issue.map(|n| format!("issue {n}"));
+    number.into_iter().chain(paper.head.date.clone()).collect()
+}
+
+/// The job, whom the paper is for, its version, issue and date.
+pub(super) fn particulars(paper: &Paper) -> String {
+    let mut list = vec![
+        paper.head.job.clone(),
+        format!("for {}", paper.reader.whom()),
+        paper.head.version.clone(),
+    ];
+    list.extend(issued(paper));
+    list.retain(|words| !words.is_empty());
+    list.join(" \u{b7} ")
+}
+
+/// Puts head and foot on every page.
+pub(super) fn add(flow: &mut Flow, paper: &Paper) {
+    // The first page has these texts too, and there their signs are counted.
+    let mut counted = Lacking::default();
+    let job = counted.printable(&paper.head.job).into_owned();
+    let mut what = vec![paper.title.clone(), format!("for {}", paper.reader.whom())];
+    what.push(paper.head.version.clone());
+    what.extend(issued(paper));
+    what.retain(|words| !words.is_empty());
+    let what = counted.printable(&what.join(" \u{b7} ")).into_owned();
+    let made = counted.printable(&made_by(paper)).into_owned();
+    let many = flow.pages.len();
+    for (at, page) in flow.pages.iter_mut().enumerate() {
+        let mut put = Put {
+            format: page.format,
+            placed: &mut page.placed,
+        };
+        put.head(&job, &what, paper);
+        put.foot(at + 1, many, &made, paper);
+    }
+}
+
+/// Record, program and rule for ties.
+fn made_by(paper: &Paper) -> String {
+    let head = &paper.head;
+    let mut list = Vec::new();
+    if !head.record.is_empty() {
+        list.push(format!("record {}", head.record));
+    }
+    list.push(head.program.clone());
+    if !head.ties.is_empty() {
+        list.push(format!("ties {}", head.ties));
+    }
+    list.retain(|words| !words.is_empty());
+    list.join(" \u{b7} ")
+}
+
+struct Put<'a> {
+    format: Format,
+    placed: &'a mut Vec<Placed>,
+}
+
+impl Put<'_> {
+    fn text(&mut self, text: &str, of: Type, x: Um, y: Um) {
+        self.placed.push(Placed {
+            x,
+            y: y + of.rise(),
+            what: What::Text {
+                text: text.to_owned(),
+                face: of.face,
+                capital: of.capital,
+                width: of.width(text),
+            },
+            role: Role::Furniture,
+        });
+    }
+
+    fn rule(&mut self, y: Um, weight: Um) {
+        self.placed.push(Placed {
+            x: 0,
+            y,
+            what: What::Rule {
+                right: self.format.net().0,
+                down: 0,
+                weight,
+            },
+            role: Role::Furniture,
+        });
+    }
+
+    fn head(&mut self, job: &str, what: &str, paper: &Paper) {
+        let width = self.format.net().0;
+        let mut room = width;
+        if paper.state == State::Draft {
+            let words = state(paper);
+            let wide = HEADING.width(words);
+            let frame = wide + 3 * MM;
+            room -= frame + 4 * MM;
+            self.text(words, HEADING, width - frame + 1500, 400);
+            self.placed.push(Placed {
+                x: width - frame,
+                y: 0,
+                what: What::Frame {
+                    width: frame,
+                    height: 6300,
+                    weight: 500,
+                },
+                role: Role::Furniture,
+            });
+        }
+        self.text(&fitted(job, STRONG, room), STRONG, 0, 800);
+        self.text(&fitted(what, BODY, width), BODY, 0, 6800);
+        self.rule(HEAD - 1500, 350);
+    }
+
+    fn foot(&mut self, number: usize, many: usize, made: &str, paper: &Paper) {
+        let (width, height) = self.format.net();
+        let top = height - FOOT + 2 * MM;
+        self.rule(top, 350);
+        let page = format!("page {number} of {many}");
+        let used = STRONG.width(&page) + 6 * MM;
+        self.text(&page, STRONG, 0, top + 500);
+        let made = fitted(made, BODY, width - used);
+        self.text(&made, BODY, width - BODY.width(&made), top + 500);
+        let doubts = paper.head.doubts.len();
+        if doubts > 0 {
+            let words = match doubts {
+                1 => "1 thing is doubtful or set aside: see page 1".to_owned(),
+                n => format!("{n} things are doubtful or set aside: see page 1"),
+            };
+            self.text(&words, BODY, 0, top + 500 + BODY.pitch());
+        }
+    }
+}
+
+/// The text on one line; of one that is longer the end is left out, and dots say so. The first page holds it whole.
+fn fitted(text: &str, of: Type, width: Um) -> String {
+    let text = text.replace('\n', " ");
+    if of.width(&text) <= width {
+        return text;
+    }
+    let room = width - of.width("\u{2026}");
+    let mut line = wrap::lines(&text, of, room).into_iter().next().unwrap_or_default();
+    line.push('\u{2026}');
+    line
+}

@@ -1,0 +1,296 @@
+//! A paper to pages: blocks in order, each on pages of a format that it fits.
+
+use super::columns::{self, Types};
+use super::flow::{BODY, Flow, HEADING, LARGE, STRONG, TITLE};
+use super::furniture;
+use super::pages::{Format, Laid, MM, Part, Piece, Role, Um, What};
+use super::rows::Rows;
+use super::wrap::Type;
+use crate::drawing::Drawing;
+use crate::number::{Exact, Rounding};
+use crate::paper::{Block, Paper, Picture, Reader, Sign, State, Table};
+
+/// Height of a line to sign on, with its words.
+const SIGN: Um = 20 * MM;
+
+/// Lays a paper out.
+pub fn lay_out(paper: &Paper) -> Laid {
+    let formats = formats(paper);
+    let mut flow = Flow::new(formats.first().copied().unwrap_or(Format::Upright));
+    opening(&mut flow, paper);
+    for (at, block) in paper.blocks.iter().enumerate() {
+        let format = formats.get(at).copied().unwrap_or(Format::Upright);
+        self::block(&mut flow, paper, &formats, at, block, format);
+    }
+    if let Some(sentence) = flow.lacking.sentence() {
+        let format = flow.format();
+        let part = flow.part(Part::Text);
+        flow.gap(6 * MM);
+        flow.paragraph(format, &sentence, BODY, part, 0);
+    }
+    furniture::add(&mut flow, paper);
+    Laid {
+        pages: flow.pages,
+        parts: flow.parts,
+        lacking: flow.lacking,
+        told: flow.told,
+    }
+}
+
+/// The types of a paper's tables: larger for those who read at the wall.
+fn types(paper: &Paper) -> Types {
+    match paper.reader {
+        Reader::Crew => Types {
+            body: LARGE,
+            head: HEADING,
+        },
+        _ => Types {
+            body: BODY,
+            head: STRONG,
+        },
+    }
+}
+
+fn text_type(paper: &Paper) -> Type {
+    types(paper).body
+}
+
+/// How the page of each block lies. Between two page breaks all lie as the widest table asks; a drawing that needs another page has
+/// it alone.
+fn formats(paper: &Paper) -> Vec<Format> {
+    let types = types(paper);
+    let mut out = Vec::with_capacity(paper.blocks.len());
+    for section in paper.blocks.split_inclusive(|b| *b == Block::PageBreak) {
+        let turned = section.iter().any(|block| match block {
+            Block::Table(table) => columns::format(table, types) == Format::Turned,
+            _ => false,
+        });
+        let usual = if turned { Format::Turned } else { Format::Upright };
+        let of = |block: &Block| match block {
+            Block::Drawing(picture) => format_of_drawing(&picture.drawing, usual).unwrap_or(usual),
+            _ => usual,
+        };
+        out.extend(section.iter().map(of));
+    }
+    // Headings stand with what they head.
+    for at in (0..out.len().saturating_sub(1)).rev() {
+        if matches!(paper.blocks.get(at), Some(Block::Heading(_)))
+            && let Some(next) = out.get(at + 1).copied()
+            && let Some(own) = out.get_mut(at)
+        {
+            *own = next;
+        }
+    }
+    out
+}
+
+/// Height kept below a drawing for its caption.
+const CAPTION: Um = 12 * MM;
+
+/// The first format that a drawing fits, beginning with that of what stands around it.
+fn format_of_drawing(drawing: &Drawing, usual: Format) -> Option<Format> {
+    let (width, height) = size(drawing);
+    let fits = |format: &Format| {
+        let (w, h) = format.net();
+        width <= w && height + CAPTION <= h - super::flow::HEAD - super::flow::FOOT
+    };
+    [usual, Format::Upright, Format::Turned, Format::Double]
+        .into_iter()
+        .find(fits)
+}
+
+fn size(drawing: &Drawing) -> (Um, Um) {
+    (micrometers(&drawing.width), micrometers(&drawing.height))
+}
+
+/// A length in millimeters, rounded once to 1/100 mm.
+pub(super) fn micrometers(mm: &Exact) -> Um {
+    let step = Exact::ratio(1, 100).unwrap_or(Exact::ONE);
+    let rounded = mm.round_to(&step, Rounding::HalfUp).ok();
+    let whole = rounded.and_then(|n| n.mul(&Exact::int(MM)).ok());
+    // What is out of all range is out of range of every page.
+    whole.and_then(|n| n.to_i64()).unwrap_or(Um::MAX / 4)
+}
+
+/// Title, job, and what is doubtful, on the first page.
+fn opening(flow: &mut Flow, paper: &Paper) {
+    let format = flow.format();
+    let body = text_type(paper);
+    flow.y += 3 * MM;
+    let part = flow.part(Part::Title(paper.title.clone()));
+    flow.paragraph(format, &paper.title, TITLE, part, 0);
+    flow.y += MM;
+    let part = flow.part(Part::Text);
+    let line = furniture::particulars(paper);
+    flow.paragraph(format, &line, body, part, 0);
+    if paper.state == State::Draft {
+        flow.y += 3 * MM;
+        let part = flow.part(Part::Text);
+        let words = match paper.head.doubts.is_empty() {
+            true => format!("{}.", furniture::state(paper)),
+            false => format!("{}:", furniture::state(paper)),
+        };
+        flow.paragraph(format, &words, STRONG, part, 0);
+    } else if !paper.head.doubts.is_empty() {
+        flow.y += 3 * MM;
+    }
+    for doubt in &paper.head.doubts {
+        flow.y += MM;
+        let top = flow.y;
+        let page = flow.pages.len();
+        let part = flow.part(Part::Text);
+        flow.paragraph(format, doubt, body, part, 4 * MM);
+        if flow.pages.len() == page {
+            let what = What::Rule {
+                right: 0,
+                down: flow.y - top,
+                weight: 700,
+            };
+            flow.place(MM, top, what, Role::Furniture);
+        }
+    }
+    flow.y += 3 * MM;
+}
+
+fn block(
+    flow: &mut Flow,
+    paper: &Paper,
+    formats: &[Format],
+    at: usize,
+    block: &Block,
+    format: Format,
+) {
+    let body = text_type(paper);
+    match block {
+        Block::Heading(text) => {
+            let own = flow.height(text, HEADING, format.net().0);
+            let next = least_after(flow, paper, formats, at + 1);
+            flow.gap(6 * MM);
+            let whole = flow.whole();
+            flow.need(format, (own + next).min(whole));
+            let part = flow.part(Part::Heading(text.clone()));
+            flow.paragraph(format, text, HEADING, part, 0);
+            flow.y += MM;
+        }
+        Block::Text(text) => {
+            flow.gap(2 * MM);
+            let part = flow.part(Part::Text);
+            flow.paragraph(format, text, body, part, 0);
+            flow.y += MM;
+        }
+        Block::Table(table) => self::table(flow, table, types(paper), format, body),
+        Block::Drawing(picture) => drawing(flow, picture, at, format),
+        Block::Signs(signs) => {
+            // A draft of an offer is nothing to sign.
+            if paper.reader != Reader::Owner || paper.state != State::Draft {
+                self::signs(flow, signs, format, body);
+            }
+        }
+        Block::PageBreak => flow.breaks = true,
+    }
+}
+
+/// Height of what must stand below a heading on its page.
+fn least_after(flow: &mut Flow, paper: &Paper, formats: &[Format], at: usize) -> Um {
+    let format = formats.get(at).copied().unwrap_or(Format::Upright);
+    match paper.blocks.get(at) {
+        Some(Block::Heading(text)) => {
+            let own = flow.height(text, HEADING, format.net().0) + 7 * MM;
+            own + least_after(flow, paper, formats, at + 1)
+        }
+        Some(Block::Text(_)) => 3 * MM + 3 * BODY.pitch(),
+        // Title, headings and two rows, which the table itself measures to the point.
+        Some(Block::Table(_)) => 45 * MM,
+        Some(Block::Drawing(picture)) => size(&picture.drawing).1.min(400 * MM) + CAPTION + 5 * MM,
+        Some(Block::Signs(_)) => SIGN,
+        Some(Block::PageBreak) | None => 0,
+    }
+}
+
+fn table(flow: &mut Flow, table: &Table, types: Types, format: Format, notes: Type) {
+    let bands = columns::bands(table, types, format.net().0);
+    let many = bands.len();
+    for (at, band) in bands.iter().enumerate() {
+        let title = match many {
+            1 => table.title.clone(),
+            _ => format!("{} (part {} of {many}, by columns)", table.title, at + 1),
+        };
+        Rows::new(flow, table, band, types).lay(flow, format, &title);
+    }
+    for note in &table.notes {
+        flow.gap(MM);
+        let part = flow.part(Part::Text);
+        flow.paragraph(format, note, notes, part, 0);
+    }
+    flow.y += 2 * MM;
+}
+
+fn drawing(flow: &mut Flow, picture: &Picture, at: usize, format: Format) {
+    let (width, height) = size(&picture.drawing);
+    if format_of_drawing(&picture.drawing, format).is_none() {
+        let mm = |n: Um| n / MM;
+        let told = format!(
+            "The drawing \"{}\" is {} mm wide and {} mm high, larger than any page, and is left out; a smaller scale fits it.",
+            picture.caption,
+            mm(width),
+            mm(height)
+        );
+        let part = flow.part(Part::Text);
+        flow.gap(3 * MM);
+        flow.paragraph(format, &told, STRONG, part, 0);
+        flow.told.push(told);
+        return;
+    }
+    let caption = flow.height(&picture.caption, BODY, format.net().0);
+    flow.gap(4 * MM);
+    flow.need(format, height + 2 * MM + caption.min(CAPTION - 2 * MM));
+    let alternative = match picture.alternative.is_empty() {
+        true => picture.caption.clone(),
+        false => picture.alternative.clone(),
+    };
+    let part = flow.part(Part::Figure(alternative));
+    let what = What::Drawing {
+        block: at,
+        width,
+        height,
+    };
+    let y = flow.y;
+    let role = Role::Of {
+        part,
+        piece: Piece::Whole,
+    };
+    flow.place(0, y, what, role);
+    flow.y += height + 2 * MM;
+    let part = flow.part(Part::Text);
+    flow.paragraph(format, &picture.caption, BODY, part, 0);
+    flow.y += MM;
+}
+
+/// Lines to sign on, two side by side, kept together.
+fn signs(flow: &mut Flow, signs: &[Sign], format: Format, of: Type) {
+    let rows = signs.len().div_ceil(2) as Um;
+    let whole = flow.whole();
+    flow.gap(4 * MM);
+    flow.need(format, (rows * SIGN).min(whole));
+    let half = (format.net().0 - 10 * MM) / 2;
+    for pair in signs.chunks(2) {
+        flow.need(format, SIGN);
+        for (at, sign) in pair.iter().enumerate() {
+            let x = at as Um * (half + 10 * MM);
+            let y = flow.y + 12 * MM;
+            flow.rule(x, half, y, 350);
+            let part = flow.part(Part::Text);
+            let text = format!("{}, date", sign.who);
+            let text = flow.lacking.printable(&text).into_owned();
+            let role = Role::Of {
+                part,
+                piece: Piece::Whole,
+            };
+            let line = super::wrap::lines(&text, of, half);
+            for (n, words) in line.iter().take(2).enumerate() {
+                flow.line(words, of, (x, y + n as Um * of.pitch()), role);
+            }
+        }
+        flow.y += SIGN;
+    }
+}

@@ -1,0 +1,484 @@
+//! Rows of a table over pages: which rows stand together, and what is carried.
+
+use super::carried::Carried;
+use super::columns::{Band, TICK, Types, heading};
+use super::flow::{BODY, Flow, HEADING, STRONG};
+use super::pages::{Format, MM, Part, Piece, Role, Um, What};
+use super::wrap::{self, Type};
+use crate::paper::{Row, RowKind, Side, Table, Value};
+use std::ops::Range;
+
+/// Between the rule of a row and its text.
+const PAD: Um = 900;
+/// Most lines of a table's title and of a column's heading; of a longer one the end is left out, and dots say so.
+const TITLE_LINES: usize = 6;
+/// See [`TITLE_LINES`].
+const HEAD_LINES: usize = 18;
+/// Least height of a row with room to write by hand.
+const HAND: Um = 9 * MM;
+
+/// A row, or a piece of one that is higher than a page.
+struct Boxed {
+    /// Which row of the table.
+    row: usize,
+    kind: RowKind,
+    /// Lines of each cell of the band.
+    cells: Vec<Inside>,
+    height: Um,
+}
+
+enum Inside {
+    Lines(Vec<String>),
+    Tick,
+}
+
+/// A table being laid out on pages of one format.
+pub(super) struct Rows<'a> {
+    table: &'a Table,
+    band: &'a Band,
+    types: Types,
+    carried: Carried,
+    part: usize,
+    /// Rows are at least so high.
+    least: Um,
+}
+
+impl<'a> Rows<'a> {
+    /// Prepares a table or a band of it.
+    pub(super) fn new(
+        flow: &mut Flow,
+        table: &'a Table,
+        band: &'a Band,
+        types: Types,
+    ) -> Rows<'a> {
+        let of_group = |(at, row): (usize, &Row)| match row.kind {
+            RowKind::Group(_) => Some((at, true)),
+            RowKind::Subtotal(_) | RowKind::Total => Some((at, false)),
+            RowKind::Line => None,
+        };
+        let part = flow.part(Part::Table {
+            columns: band.columns.len(),
+            headed: table.rows.iter().enumerate().filter_map(of_group).collect(),
+        });
+        let by_hand = |row: &Row| row.cells.iter().any(|c| matches!(c.value, Value::Room));
+        Rows {
+            table,
+            band,
+            types,
+            carried: Carried::of(table),
+            part,
+            least: match table.rows.iter().any(by_hand) {
+                true => HAND,
+                false => 0,
+            },
+        }
+    }
+
+    /// Lays the table out, with its title before it.
+    pub(super) fn lay(&self, flow: &mut Flow, format: Format, title: &str) {
+        let width = format.net().0;
+        let title = flow.lacking.printable(title).into_owned();
+        let title = cut(wrap::lines(&title, HEADING, width), TITLE_LINES);
+        let head = self.head(flow);
+        let head_height = self.head_height(&head);
+        let title_height = title.len() as Um * HEADING.pitch() + MM;
+        let most = flow_height(format) - title_height - head_height - 2 * self.row_height(1);
+        let boxes = self.boxes(flow, format, most);
+        let kinds: Vec<RowKind> = boxes.iter().map(|b| b.kind).collect();
+        let heights: Vec<Um> = boxes.iter().map(|b| b.height).collect();
+        let carried = match self.carried.is_empty() {
+            true => 0,
+            false => self.row_height(1),
+        };
+        // The title stands with the head and the first two rows.
+        let opening = first_rows(&boxes);
+        flow.gap(5 * MM);
+        flow.need(format, title_height + head_height + opening);
+        let role = self.role(Piece::Caption);
+        for line in &title {
+            let y = flow.y;
+            flow.line(line, HEADING, (0, y), role);
+            flow.y += HEADING.pitch();
+        }
+        flow.y += MM;
+        if boxes.is_empty() {
+            self.draw_head(flow, &head, false);
+            return;
+        }
+        let mut at = 0;
+        while at < boxes.len() {
+            self.draw_head(flow, &head, at > 0);
+            if at > 0 {
+                self.draw_sums(flow, &boxes, at, "brought forward");
+            }
+            let end = break_before(&kinds, &heights, at, flow.left(), carried);
+            for boxed in boxes.get(at..end).unwrap_or_default() {
+                self.draw_row(flow, boxed);
+            }
+            at = end;
+            if at < boxes.len() {
+                self.draw_sums(flow, &boxes, at, "carried forward");
+                flow.new_page(format);
+            }
+        }
+    }
+
+    fn role(&self, piece: Piece) -> Role {
+        Role::Of {
+            part: self.part,
+            piece,
+        }
+    }
+
+    fn row_height(&self, lines: usize) -> Um {
+        let text = lines as Um * self.types.body.pitch() + 2 * PAD;
+        text.max(self.least)
+    }
+
+    /// Lines of the heading of each column.
+    fn head(&self, flow: &mut Flow) -> Vec<Vec<String>> {
+        let pairs = self.band.columns.iter().zip(&self.band.widths);
+        pairs
+            .map(|(c, width)| {
+                let text = self.table.columns.get(*c).map_or_else(String::new, heading);
+                let text = flow.lacking.printable(&text).into_owned();
+                cut(wrap::lines(&text, self.types.head, *width), HEAD_LINES)
+            })
+            .collect()
+    }
+
+    fn head_height(&self, head: &[Vec<String>]) -> Um {
+        let most = head.iter().map(Vec::len).max().unwrap_or(0);
+        most as Um * self.types.head.pitch() + 2 * PAD
+    }
+
+    /// Every row in its box; those higher than a page in several.
+    fn boxes(&self, flow: &mut Flow, format: Format, most: Um) -> Vec<Boxed> {
+        let mut out = Vec::with_capacity(self.table.rows.len());
+        for (at, row) in self.table.rows.iter().enumerate() {
+            let mut cells = match row.kind {
+                RowKind::Group(_) => vec![self.group(flow, format, row)],
+                RowKind::Line | RowKind::Subtotal(_) | RowKind::Total => self.cells(flow, row),
+            };
+            let fit = ((most - 2 * PAD) / self.types.body.pitch()).max(1) as usize;
+            loop {
+                let (now, rest) = split(cells, fit);
+                let height = self.height(&now);
+                out.push(Boxed {
+                    row: at,
+                    kind: row.kind,
+                    cells: now,
+                    height,
+                });
+                match rest {
+                    Some(rest) => cells = rest,
+                    None => break,
+                }
+            }
+        }
+        out
+    }
+
+    fn height(&self, cells: &[Inside]) -> Um {
+        let of = |inside: &Inside| match inside {
+            Inside::Lines(lines) => self.row_height(lines.len().max(1)),
+            Inside::Tick => (TICK + 2 * PAD).max(self.least),
+        };
+        cells.iter().map(of).max().unwrap_or(self.row_height(1))
+    }
+
+    fn group(&self, flow: &mut Flow, format: Format, row: &Row) -> Inside {
+        let words = row.cells.first().map_or("", |c| &*c.text);
+        let text = flow.lacking.printable(words).into_owned();
+        Inside::Lines(wrap::lines(&text, self.types.head, format.net().0))
+    }
+
+    fn cells(&self, flow: &mut Flow, row: &Row) -> Vec<Inside> {
+        let of = self.type_of(row.kind);
+        let pairs = self.band.columns.iter().zip(&self.band.widths);
+        let mut out = Vec::with_capacity(self.band.columns.len());
+        for (column, width) in pairs {
+            let Some(cell) = row.cells.get(*column) else {
+                out.push(Inside::Lines(Vec::new()));
+                continue;
+            };
+            out.push(match cell.value {
+                Value::Tick => Inside::Tick,
+                Value::Room => Inside::Lines(Vec::new()),
+                Value::Blank | Value::Text | Value::Number(_) | Value::Unknown => {
+                    let text = flow.lacking.printable(&cell.text);
+                    Inside::Lines(wrap::lines(&text, of, *width))
+                }
+            });
+        }
+        out
+    }
+
+    fn type_of(&self, kind: RowKind) -> Type {
+        match kind {
+            RowKind::Line => self.types.body,
+            RowKind::Group(_) | RowKind::Subtotal(_) | RowKind::Total => self.types.head,
+        }
+    }
+
+    fn x_of(&self, side: Side, (begin, width): (Um, Um), text: &str, of: Type) -> Um {
+        match side {
+            Side::Left => begin,
+            Side::Right => begin + width - of.width(text),
+        }
+    }
+
+    fn side(&self, column: usize) -> Side {
+        self.table.columns.get(column).map_or(Side::Left, |c| c.side)
+    }
+
+    fn draw_head(&self, flow: &mut Flow, head: &[Vec<String>], again: bool) {
+        let most = head.iter().map(Vec::len).max().unwrap_or(0);
+        let of = self.types.head;
+        let begins = self.band.begins();
+        let top = flow.y + PAD;
+        let places = begins.iter().zip(&self.band.widths).zip(&self.band.columns);
+        for (at, (lines, ((begin, width), column))) in head.iter().zip(places).enumerate() {
+            let role = match again {
+                true => Role::Furniture,
+                false => self.role(Piece::Head(at)),
+            };
+            // Headings stand on the rule below them.
+            let mut y = top + (most - lines.len()) as Um * of.pitch();
+            for line in lines {
+                let x = self.x_of(self.side(*column), (*begin, *width), line, of);
+                flow.line(line, of, (x, y), role);
+                y += of.pitch();
+            }
+        }
+        flow.y += self.head_height(head);
+        let y = flow.y;
+        flow.rule(0, self.band.width(), y, 500);
+    }
+
+    fn draw_row(&self, flow: &mut Flow, boxed: &Boxed) {
+        let sum = matches!(boxed.kind, RowKind::Subtotal(_) | RowKind::Total);
+        let of = self.type_of(boxed.kind);
+        let begins = self.band.begins();
+        let top = flow.y + PAD;
+        if sum {
+            let y = flow.y;
+            flow.rule(0, self.band.width(), y, 350);
+        }
+        let places = begins.iter().zip(&self.band.widths).zip(&self.band.columns);
+        for (at, (inside, ((begin, width), column))) in boxed.cells.iter().zip(places).enumerate()
+        {
+            let role = self.role(Piece::Cell(boxed.row, at));
+            match inside {
+                Inside::Tick => {
+                    let what = What::Frame {
+                        width: TICK,
+                        height: TICK,
+                        weight: 500,
+                    };
+                    flow.place(*begin, top, what, role);
+                }
+                Inside::Lines(lines) => {
+                    let mut y = top;
+                    for line in lines {
+                        let x = match boxed.kind {
+                            RowKind::Group(_) => 0,
+                            _ => self.x_of(self.side(*column), (*begin, *width), line, of),
+                        };
+                        flow.line(line, of, (x, y), role);
+                        y += of.pitch();
+                    }
+                }
+            }
+        }
+        flow.y += boxed.height;
+        let weight = match boxed.kind {
+            RowKind::Line => 250,
+            RowKind::Group(_) | RowKind::Subtotal(_) | RowKind::Total => 350,
+        };
+        let y = flow.y;
+        flow.rule(0, self.band.width(), y, weight);
+    }
+
+    /// The sums of all rows before one, at the foot of a page or at its head.
+    fn draw_sums(&self, flow: &mut Flow, boxes: &[Boxed], before: usize, words: &str) {
+        let Some(boxed) = boxes.get(before) else {
+            return;
+        };
+        let sums = self.carried.before(boxed.row);
+        let shown = |(at, column): (usize, &usize)| {
+            let sum = sums.iter().find(|(c, _)| c == column)?;
+            Some((at, sum.1.clone()))
+        };
+        let own: Vec<(usize, String)> =
+            self.band.columns.iter().enumerate().filter_map(shown).collect();
+        let Some(first) = own.first().map(|(at, _)| *at) else {
+            return;
+        };
+        let begins = self.band.begins();
+        let top = flow.y + PAD;
+        // The words stand left of the first sum, or before it where the sum is in the first column.
+        let of = Type {
+            face: STRONG.face,
+            ..BODY
+        };
+        let mut used = 0;
+        for (at, text) in &own {
+            let begin = begins.get(*at).copied().unwrap_or(0);
+            let width = self.band.widths.get(*at).copied().unwrap_or(0);
+            let x = (begin + width - of.width(text)).max(used);
+            flow.line(text, of, (x, top), Role::Furniture);
+            used = x + of.width(text) + MM;
+        }
+        let free = begins.get(first).copied().unwrap_or(0);
+        let room = match first {
+            0 => None,
+            _ => Some(free - MM),
+        };
+        let words_width = of.width(words);
+        match room {
+            Some(room) if words_width <= room => flow.line(words, of, (0, top), Role::Furniture),
+            _ if used + words_width <= flow.width() => {
+                flow.line(words, of, (used + 2 * MM, top), Role::Furniture);
+            }
+            _ => {}
+        }
+        flow.y += self.row_height(1);
+        let y = flow.y;
+        flow.rule(0, self.band.width(), y, 250);
+    }
+}
+
+/// At most so many lines.
+fn cut(mut lines: Vec<String>, most: usize) -> Vec<String> {
+    if lines.len() > most {
+        lines.truncate(most);
+        if let Some(last) = lines.last_mut() {
+            last.pop();
+            last.push('\u{2026}');
+        }
+    }
+    lines
+}
+
+fn flow_height(format: Format) -> Um {
+    format.net().1 - super::flow::HEAD - super::flow::FOOT
+}
+
+/// Parts the lines of cells that are more than fit.
+fn split(cells: Vec<Inside>, fit: usize) -> (Vec<Inside>, Option<Vec<Inside>>) {
+    let long = |inside: &Inside| matches!(inside, Inside::Lines(lines) if lines.len() > fit);
+    if !cells.iter().any(long) {
+        return (cells, None);
+    }
+    let mut now = Vec::with_capacity(cells.len());
+    let mut rest = Vec::with_capacity(cells.len());
+    for inside in cells {
+        match inside {
+            Inside::Lines(mut lines) => {
+                let behind = lines.split_off(fit.min(lines.len()));
+                now.push(Inside::Lines(lines));
+                rest.push(Inside::Lines(behind));
+            }
+            Inside::Tick => {
+                now.push(Inside::Tick);
+                rest.push(Inside::Lines(Vec::new()));
+            }
+        }
+    }
+    (now, Some(rest))
+}
+
+/// Height of the rows that a title never stands without: two lines with the headings before them.
+fn first_rows(boxes: &[Boxed]) -> Um {
+    let mut height = 0;
+    let mut lines = 0;
+    for boxed in boxes {
+        height += boxed.height;
+        lines += usize::from(boxed.kind == RowKind::Line);
+        if lines == 2 {
+            break;
+        }
+    }
+    height
+}
+
+/// The row before which a page breaks, so that `from..` it fits. A heading of a group keeps its first row, a sum the row before it,
+/// and no row stands alone where there is another place to break.
+fn break_before(
+    kinds: &[RowKind],
+    heights: &[Um],
+    from: usize,
+    left: Um,
+    carried: Um,
+) -> usize {
+    let fit = |mut used: Um| {
+        let fits = |height: &&Um| {
+            used += **height;
+            used <= left
+        };
+        from + heights.iter().skip(from).take_while(fits).count()
+    };
+    if fit(0) >= kinds.len() {
+        return kinds.len();
+    }
+    let most = fit(carried);
+    // A row that fits nowhere stands where it must.
+    let most = most.max(from + 1).min(kinds.len());
+    let together = |at: usize| {
+        let heads = at > 0 && matches!(kinds.get(at - 1), Some(RowKind::Group(_)));
+        let sums = matches!(
+            kinds.get(at),
+            Some(RowKind::Subtotal(_) | RowKind::Total)
+        );
+        heads || sums
+    };
+    let two_lines = |range: Range<usize>| {
+        let rows = kinds.get(range).unwrap_or_default().iter();
+        rows.filter(|k| **k == RowKind::Line).take(2).count() == 2
+    };
+    let candidates = || (from + 1..=most).rev().filter(|at| !together(*at));
+    let good = |at: &usize| two_lines(from..*at) && two_lines(*at..kinds.len());
+    candidates()
+        .find(good)
+        .or_else(|| candidates().next())
+        .unwrap_or(most)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use RowKind::{Group, Line, Subtotal, Total};
+
+    #[test]
+    fn pages_break_where_nothing_is_left_alone() {
+        let kinds = [
+            Group(0),
+            Line,
+            Line,
+            Subtotal(0),
+            Group(0),
+            Line,
+            Line,
+            Subtotal(0),
+            Total,
+        ];
+        let heights = [10; 9];
+        // Everything fits.
+        assert_eq!(break_before(&kinds, &heights, 0, 90, 10), 9);
+        // Not behind the heading of the second group, and not before its sum.
+        assert_eq!(break_before(&kinds, &heights, 0, 60, 10), 4);
+        assert_eq!(break_before(&kinds, &heights, 0, 85, 10), 4);
+        assert_eq!(break_before(&kinds, &heights, 0, 50, 10), 4);
+        assert_eq!(break_before(&kinds, &heights, 0, 40, 10), 2);
+        // Where nothing else helps, a row moves.
+        assert_eq!(break_before(&kinds, &heights, 0, 5, 10), 1);
+        let plain = [Line; 10];
+        assert_eq!(break_before(&plain, &heights_of(10), 0, 95, 0), 8);
+        assert_eq!(break_before(&plain, &heights_of(10), 0, 50, 10), 4);
+    }
+
+    fn heights_of(n: usize) -> Vec<Um> {
+        vec![10; n]
+    }
+}
