@@ -213,9 +213,12 @@ pub struct PapersArgs {
     pub job: String,
     /// Show this paper, or write it alone
     pub paper: Option<String>,
-    /// Write the papers as pages (HTML) into this folder
+    /// Write each paper into this folder as PDF and as a page for the browser (HTML)
     #[arg(long, value_name = "DIR")]
     pub to: Option<String>,
+    /// Make the PDF files for A4 instead of US letter; the pages are the same
+    #[arg(long, requires = "to")]
+    pub a4: bool,
     /// Print one list as CSV; without a name, list the names
     #[arg(long, value_name = "LIST", num_args = 0..=1, default_missing_value = "", conflicts_with = "to")]
     pub csv: Option<String>,

@@ -10,6 +10,7 @@ use ovolo::estimate::{self, Survey, Worked};
 use ovolo::eval;
 use ovolo::lists::{self, Made};
 use ovolo::paper::{Head, Paper, Reader, State};
+use ovolo::report::pdf::{self, Sheet};
 use ovolo::report::{Column, Face, View, csv, papers, terminal};
 use ovolo::session::Job;
 use ovolo::takeoff::Wish;
@@ -48,7 +49,7 @@ pub fn run(args: &PapersArgs, common: &Common) -> Result<ExitCode, ExitCode> {
     let chosen = chosen(all, args.paper.as_deref())
         .map_err(|d| output::refuse(&[d], &job.loaded.sources, common))?;
     if let Some(folder) = &args.to {
-        write(&chosen, folder, &job)
+        write(&chosen, folder, sheet(args), &job)
             .map_err(|d| output::refuse(&d, &job.loaded.sources, common))?;
         return Ok(ExitCode::from(exit::DONE));
     }
@@ -220,8 +221,16 @@ fn show(paper: &Paper, width: usize) {
     output::print(&text);
 }
 
-/// Writes each paper as a page into a folder that is there or is made. All or nothing is looked at first.
-fn write(papers: &[Paper], folder: &str, job: &Job) -> Result<(), Vec<Diagnostic>> {
+/// The sheet that PDF files are made for.
+fn sheet(args: &PapersArgs) -> Sheet {
+    match args.a4 {
+        true => Sheet::A4,
+        false => Sheet::Letter,
+    }
+}
+
+/// Writes each paper as a page and as a PDF file into a folder that is there or is made. All or nothing is looked at first.
+fn write(papers: &[Paper], folder: &str, sheet: Sheet, job: &Job) -> Result<(), Vec<Diagnostic>> {
     if !std::path::Path::new(folder).is_dir() {
         std::fs::create_dir(folder).map_err(|e| {
             vec![
@@ -231,17 +240,52 @@ fn write(papers: &[Paper], folder: &str, job: &Job) -> Result<(), Vec<Diagnostic
             ]
         })?;
     }
-    let names: Vec<String> = papers
-        .iter()
-        .map(|p| format!("{folder}/{}.html", p.name))
-        .collect();
-    let asked: Vec<&str> = names.iter().map(String::as_str).collect();
+    // Everything is made before anything is written.
+    let mut files = Vec::new();
+    for paper in papers {
+        files.push((format!("{folder}/{}.html", paper.name), html(paper)));
+        let file = format!("{folder}/{}.pdf", paper.name);
+        let made = pdf(paper, sheet, &file).map_err(|d| vec![d])?;
+        files.push((file, made));
+    }
+    let asked: Vec<&str> = files.iter().map(|(name, _)| name.as_str()).collect();
     let targets = Target::all(&asked, &job.files)?;
-    for (target, paper) in targets.iter().zip(papers) {
-        let told = target
-            .write(papers::html(paper).as_bytes())
-            .map_err(|d| vec![d])?;
-        output::print(&format!("{told}, for {}\n", paper.reader.whom()));
+    for (target, (_, made)) in targets.iter().zip(&files) {
+        let told = target.write(&made.bytes).map_err(|d| vec![d])?;
+        output::print(&format!("{told}, {}\n", made.words));
     }
     Ok(())
+}
+
+/// A paper as a file, and what to say of it.
+struct MadeFile {
+    bytes: Vec<u8>,
+    words: String,
+}
+
+fn html(paper: &Paper) -> MadeFile {
+    MadeFile {
+        bytes: papers::html(paper).into_bytes(),
+        words: format!("for {}", paper.reader.whom()),
+    }
+}
+
+fn pdf(paper: &Paper, sheet: Sheet, file: &str) -> Result<MadeFile, Diagnostic> {
+    let made = pdf::pdf(paper, sheet).map_err(|why| {
+        Diagnostic::error("OV-003", format!("{file} can't be written"))
+            .at(Place::File(file.to_owned()), "")
+            .found(why.0)
+    })?;
+    let pages = match made.pages {
+        1 => "1 page".to_owned(),
+        n => format!("{n} pages"),
+    };
+    let mut words = format!("{pages}, for {}", paper.reader.whom());
+    for told in &made.told {
+        words.push_str(&format!("\n  {told}"));
+    }
+    Ok(MadeFile {
+        bytes: made.bytes,
+        words,
+    })
 }

@@ -100,6 +100,8 @@ fn the_command_uses_the_library_from_outside_and_each_outer_crate_has_one_home()
         ("pest", &["syntax"]),
         ("calamine", &["survey"]),
         ("comfy_table", &["report", "survey"]),
+        ("krilla", &["report"]),
+        ("skrifa", &["report"]),
         ("clap", &["cli"]),
         ("rust_decimal", &["number"]),
         ("num_rational", &["number"]),

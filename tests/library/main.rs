@@ -23,6 +23,7 @@ mod oracle_rows;
 mod outline;
 mod papers;
 mod parts;
+mod pdf;
 mod reports;
 mod signs;
 mod survey;

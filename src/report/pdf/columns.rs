@@ -91,6 +91,10 @@ fn wishes(table: &Table, types: Types) -> Vec<Wish> {
                 RowKind::Line => types.body,
                 RowKind::Subtotal(_) | RowKind::Total => types.head,
             };
+            // The words of a sum reach over the empty cells beside them.
+            if at == 0 && row.kind != RowKind::Line && !matches!(cell.value, Value::Number(_)) {
+                continue;
+            }
             let (least, full) = match cell.value {
                 Value::Tick => (TICK, TICK),
                 Value::Room => (ROOM, ROOM),
@@ -180,16 +184,22 @@ fn widths(columns: &[usize], wishes: &[Wish], width: Um) -> Vec<Um> {
     out
 }
 
-/// Widths between a lower and an upper wish, all by the same share of the way.
+/// Widths between a lower and an upper wish: first those that lack least reach the upper one, for so the fewest columns break lines.
 fn between(own: &[Wish], room: Um, ends: impl Fn(&Wish) -> (Um, Um)) -> Vec<Um> {
-    let low: Um = own.iter().map(|w| ends(w).0).sum();
-    let high: Um = own.iter().map(|w| ends(w).1).sum();
-    let (spare, way) = ((room - low).max(0), (high - low).max(1));
-    own.iter()
-        .map(|w| {
-            let (a, b) = ends(w);
-            // One column that alone is wider than the page is cut down to it.
-            (a + (b - a) * spare.min(way) / way).min(room)
-        })
-        .collect()
+    // One column that alone is wider than the page is cut down to it.
+    let mut out: Vec<Um> = own.iter().map(|w| ends(w).0.min(room)).collect();
+    let mut spare = (room - out.iter().sum::<Um>()).max(0);
+    let mut order: Vec<usize> = (0..own.len()).collect();
+    let lack = |at: &usize| own.get(*at).map_or(0, |w| ends(w).1 - ends(w).0);
+    order.sort_by_key(|at| (lack(at), *at));
+    let mut waiting = order.len() as Um;
+    for at in order {
+        let more = lack(&at).min(spare / waiting.max(1));
+        if let Some(width) = out.get_mut(at) {
+            *width += more;
+        }
+        spare -= more;
+        waiting -= 1;
+    }
+    out
 }

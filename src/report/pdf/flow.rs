@@ -5,7 +5,7 @@ use super::pages::{Format, MM, Page, Part, Piece, Placed, Role, Um, What};
 use super::wrap::{self, Type};
 
 /// Height kept for the head of a page, and for its foot.
-pub(super) const HEAD: Um = 13 * MM;
+pub(super) const HEAD: Um = 14 * MM;
 /// See [`HEAD`].
 pub(super) const FOOT: Um = 11 * MM;
 
@@ -142,7 +142,14 @@ impl Flow {
     }
 
     /// A text over the width of the page, over as many pages as it needs; never a single line of several alone.
-    pub(super) fn paragraph(&mut self, format: Format, text: &str, of: Type, part: usize, indent: Um) {
+    pub(super) fn paragraph(
+        &mut self,
+        format: Format,
+        text: &str,
+        of: Type,
+        part: usize,
+        indent: Um,
+    ) {
         let text = self.lacking.printable(text).into_owned();
         let lines = wrap::lines(&text, of, format.net().0 - indent);
         let role = Role::Of {
@@ -155,7 +162,11 @@ impl Flow {
         for (at, line) in lines.iter().enumerate() {
             let after = lines.len() - at;
             // The last two lines stay together.
-            let height = if after == 2 && at > 0 { 2 * pitch } else { pitch };
+            let height = if after == 2 && at > 0 {
+                2 * pitch
+            } else {
+                pitch
+            };
             self.need(format, height);
             let y = self.y;
             self.line(line, of, (indent, y), role);

@@ -124,7 +124,7 @@ impl Put<'_> {
         }
         self.text(&fitted(job, STRONG, room), STRONG, 0, 800);
         self.text(&fitted(what, BODY, width), BODY, 0, 6800);
-        self.rule(HEAD - 1500, 350);
+        self.rule(HEAD - 2500, 350);
     }
 
     fn foot(&mut self, number: usize, many: usize, made: &str, paper: &Paper) {
@@ -154,7 +154,10 @@ fn fitted(text: &str, of: Type, width: Um) -> String {
         return text;
     }
     let room = width - of.width("\u{2026}");
-    let mut line = wrap::lines(&text, of, room).into_iter().next().unwrap_or_default();
+    let mut line = wrap::lines(&text, of, room)
+        .into_iter()
+        .next()
+        .unwrap_or_default();
     line.push('\u{2026}');
     line
 }

@@ -65,7 +65,11 @@ fn formats(paper: &Paper) -> Vec<Format> {
             Block::Table(table) => columns::format(table, types) == Format::Turned,
             _ => false,
         });
-        let usual = if turned { Format::Turned } else { Format::Upright };
+        let usual = if turned {
+            Format::Turned
+        } else {
+            Format::Upright
+        };
         let of = |block: &Block| match block {
             Block::Drawing(picture) => format_of_drawing(&picture.drawing, usual).unwrap_or(usual),
             _ => usual,

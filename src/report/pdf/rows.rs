@@ -1,8 +1,8 @@
 //! Rows of a table over pages: which rows stand together, and what is carried.
 
 use super::carried::Carried;
-use super::columns::{Band, TICK, Types, heading};
-use super::flow::{BODY, Flow, HEADING, STRONG};
+use super::columns::{Band, GAP, TICK, Types, heading};
+use super::flow::{Flow, HEADING};
 use super::pages::{Format, MM, Part, Piece, Role, Um, What};
 use super::wrap::{self, Type};
 use crate::paper::{Row, RowKind, Side, Table, Value};
@@ -45,12 +45,7 @@ pub(super) struct Rows<'a> {
 
 impl<'a> Rows<'a> {
     /// Prepares a table or a band of it.
-    pub(super) fn new(
-        flow: &mut Flow,
-        table: &'a Table,
-        band: &'a Band,
-        types: Types,
-    ) -> Rows<'a> {
+    pub(super) fn new(flow: &mut Flow, table: &'a Table, band: &'a Band, types: Types) -> Rows<'a> {
         let of_group = |(at, row): (usize, &Row)| match row.kind {
             RowKind::Group(_) => Some((at, true)),
             RowKind::Subtotal(_) | RowKind::Total => Some((at, false)),
@@ -131,8 +126,7 @@ impl<'a> Rows<'a> {
     }
 
     fn row_height(&self, lines: usize) -> Um {
-        let text = lines as Um * self.types.body.pitch() + 2 * PAD;
-        text.max(self.least)
+        lines as Um * self.types.body.pitch() + 2 * PAD
     }
 
     /// Lines of the heading of each column.
@@ -163,7 +157,7 @@ impl<'a> Rows<'a> {
             let fit = ((most - 2 * PAD) / self.types.body.pitch()).max(1) as usize;
             loop {
                 let (now, rest) = split(cells, fit);
-                let height = self.height(&now);
+                let height = self.height(row.kind, &now);
                 out.push(Boxed {
                     row: at,
                     kind: row.kind,
@@ -179,39 +173,77 @@ impl<'a> Rows<'a> {
         out
     }
 
-    fn height(&self, cells: &[Inside]) -> Um {
+    fn height(&self, kind: RowKind, cells: &[Inside]) -> Um {
         let of = |inside: &Inside| match inside {
             Inside::Lines(lines) => self.row_height(lines.len().max(1)),
-            Inside::Tick => (TICK + 2 * PAD).max(self.least),
+            Inside::Tick => TICK + 2 * PAD,
         };
-        cells.iter().map(of).max().unwrap_or(self.row_height(1))
+        let least = match kind {
+            RowKind::Line => self.least,
+            RowKind::Group(_) | RowKind::Subtotal(_) | RowKind::Total => 0,
+        };
+        let highest = cells
+            .iter()
+            .map(of)
+            .max()
+            .unwrap_or(self.row_height(1))
+            .max(least);
+        // Beside a box the text is level with it and ends a little lower.
+        let tick = cells.iter().any(|c| matches!(c, Inside::Tick));
+        highest
+            + if tick {
+                (TICK - self.types.body.pitch()).max(0) / 2
+            } else {
+                0
+            }
     }
 
     fn group(&self, flow: &mut Flow, format: Format, row: &Row) -> Inside {
         let words = row.cells.first().map_or("", |c| &*c.text);
         let text = flow.lacking.printable(words).into_owned();
-        Inside::Lines(wrap::lines(&text, self.types.head, format.net().0))
+        let level = match row.kind {
+            RowKind::Group(level) => level,
+            _ => 0,
+        };
+        let width = format.net().0 - indent(level);
+        Inside::Lines(wrap::lines(&text, self.types.head, width))
     }
 
     fn cells(&self, flow: &mut Flow, row: &Row) -> Vec<Inside> {
         let of = self.type_of(row.kind);
         let pairs = self.band.columns.iter().zip(&self.band.widths);
         let mut out = Vec::with_capacity(self.band.columns.len());
-        for (column, width) in pairs {
+        for (at, (column, width)) in pairs.enumerate() {
             let Some(cell) = row.cells.get(*column) else {
                 out.push(Inside::Lines(Vec::new()));
                 continue;
+            };
+            let width = match (at, row.kind) {
+                (0, RowKind::Subtotal(_) | RowKind::Total) => self.free(row),
+                _ => *width,
             };
             out.push(match cell.value {
                 Value::Tick => Inside::Tick,
                 Value::Room => Inside::Lines(Vec::new()),
                 Value::Blank | Value::Text | Value::Number(_) | Value::Unknown => {
                     let text = flow.lacking.printable(&cell.text);
-                    Inside::Lines(wrap::lines(&text, of, *width))
+                    Inside::Lines(wrap::lines(&text, of, width))
                 }
             });
         }
         out
+    }
+
+    /// Width from the first column to the next that holds something: the words of a sum reach so far.
+    fn free(&self, row: &Row) -> Um {
+        let holds = |column: &usize| {
+            let cell = row.cells.get(*column);
+            cell.is_some_and(|c| c.value != Value::Blank)
+        };
+        let next = self.band.columns.iter().skip(1).position(holds);
+        let begins = self.band.begins();
+        let next = next.and_then(|at| begins.get(at + 1));
+        next.map_or(self.band.width(), |x| x - GAP)
     }
 
     fn type_of(&self, kind: RowKind) -> Type {
@@ -229,7 +261,10 @@ impl<'a> Rows<'a> {
     }
 
     fn side(&self, column: usize) -> Side {
-        self.table.columns.get(column).map_or(Side::Left, |c| c.side)
+        self.table
+            .columns
+            .get(column)
+            .map_or(Side::Left, |c| c.side)
     }
 
     fn draw_head(&self, flow: &mut Flow, head: &[Vec<String>], again: bool) {
@@ -260,14 +295,22 @@ impl<'a> Rows<'a> {
         let sum = matches!(boxed.kind, RowKind::Subtotal(_) | RowKind::Total);
         let of = self.type_of(boxed.kind);
         let begins = self.band.begins();
-        let top = flow.y + PAD;
+        let pitch = of.pitch();
+        let inner = |inside: &Inside| match inside {
+            Inside::Lines(lines) => lines.len() as Um * pitch,
+            Inside::Tick => TICK,
+        };
+        // What is lower than its row stands in its middle; texts begin on one line, and a box is level with the first.
+        let highest = boxed.cells.iter().map(inner).max().unwrap_or(0).max(pitch);
+        let top = flow.y + (boxed.height - highest) / 2;
+        let tick = boxed.cells.iter().any(|c| matches!(c, Inside::Tick));
+        let text = top + if tick { ((TICK - pitch) / 2).max(0) } else { 0 };
         if sum {
             let y = flow.y;
             flow.rule(0, self.band.width(), y, 350);
         }
         let places = begins.iter().zip(&self.band.widths).zip(&self.band.columns);
-        for (at, (inside, ((begin, width), column))) in boxed.cells.iter().zip(places).enumerate()
-        {
+        for (at, (inside, ((begin, width), column))) in boxed.cells.iter().zip(places).enumerate() {
             let role = self.role(Piece::Cell(boxed.row, at));
             match inside {
                 Inside::Tick => {
@@ -279,14 +322,14 @@ impl<'a> Rows<'a> {
                     flow.place(*begin, top, what, role);
                 }
                 Inside::Lines(lines) => {
-                    let mut y = top;
+                    let mut y = text;
                     for line in lines {
                         let x = match boxed.kind {
-                            RowKind::Group(_) => 0,
+                            RowKind::Group(level) => indent(level),
                             _ => self.x_of(self.side(*column), (*begin, *width), line, of),
                         };
                         flow.line(line, of, (x, y), role);
-                        y += of.pitch();
+                        y += pitch;
                     }
                 }
             }
@@ -310,18 +353,20 @@ impl<'a> Rows<'a> {
             let sum = sums.iter().find(|(c, _)| c == column)?;
             Some((at, sum.1.clone()))
         };
-        let own: Vec<(usize, String)> =
-            self.band.columns.iter().enumerate().filter_map(shown).collect();
+        let own: Vec<(usize, String)> = self
+            .band
+            .columns
+            .iter()
+            .enumerate()
+            .filter_map(shown)
+            .collect();
         let Some(first) = own.first().map(|(at, _)| *at) else {
             return;
         };
         let begins = self.band.begins();
         let top = flow.y + PAD;
         // The words stand left of the first sum, or before it where the sum is in the first column.
-        let of = Type {
-            face: STRONG.face,
-            ..BODY
-        };
+        let of = self.types.head;
         let mut used = 0;
         for (at, text) in &own {
             let begin = begins.get(*at).copied().unwrap_or(0);
@@ -347,6 +392,11 @@ impl<'a> Rows<'a> {
         let y = flow.y;
         flow.rule(0, self.band.width(), y, 250);
     }
+}
+
+/// How far the heading of a group within a group stands in.
+fn indent(level: usize) -> Um {
+    4 * MM * level.min(6) as Um
 }
 
 /// At most so many lines.
@@ -405,13 +455,7 @@ fn first_rows(boxes: &[Boxed]) -> Um {
 
 /// The row before which a page breaks, so that `from..` it fits. A heading of a group keeps its first row, a sum the row before it,
 /// and no row stands alone where there is another place to break.
-fn break_before(
-    kinds: &[RowKind],
-    heights: &[Um],
-    from: usize,
-    left: Um,
-    carried: Um,
-) -> usize {
+fn break_before(kinds: &[RowKind], heights: &[Um], from: usize, left: Um, carried: Um) -> usize {
     let fit = |mut used: Um| {
         let fits = |height: &&Um| {
             used += **height;
@@ -427,10 +471,7 @@ fn break_before(
     let most = most.max(from + 1).min(kinds.len());
     let together = |at: usize| {
         let heads = at > 0 && matches!(kinds.get(at - 1), Some(RowKind::Group(_)));
-        let sums = matches!(
-            kinds.get(at),
-            Some(RowKind::Subtotal(_) | RowKind::Total)
-        );
+        let sums = matches!(kinds.get(at), Some(RowKind::Subtotal(_) | RowKind::Total));
         heads || sums
     };
     let two_lines = |range: Range<usize>| {

@@ -48,7 +48,9 @@ pub(super) fn draw(pen: &mut Pen<'_, '_>, drawing: &Drawing, corner: (Um, Um)) {
                 text,
             } => {
                 let capital = micrometers(size);
-                let text = super::faces::Lacking::default().printable(text).replace('\n', " ");
+                let text = super::faces::Lacking::default()
+                    .printable(text)
+                    .replace('\n', " ");
                 let width = Face::Regular.width(&text, capital);
                 let (x, y) = place(at, corner);
                 let x = match anchor {
@@ -103,7 +105,8 @@ fn hatch(pen: &mut Pen<'_, '_>, inside: &Path, corners: &[Point], corner: (Um, U
         sum += STEP;
     }
     if both {
-        let mut difference = ((left - bottom - corner.0 + corner.1) / STEP) * STEP + corner.0 - corner.1;
+        let mut difference =
+            ((left - bottom - corner.0 + corner.1) / STEP) * STEP + corner.0 - corner.1;
         while difference <= right - top {
             line(difference + top, top, difference + top + height, bottom);
             difference += STEP;

@@ -138,7 +138,9 @@ mod tests {
         }
         assert!(lines("", BODY, 10_000).is_empty());
         assert_eq!(
-            lines("heart-pine", BODY, 12_000).first().map(String::as_str),
+            lines("heart-pine", BODY, 12_000)
+                .first()
+                .map(String::as_str),
             Some("heart-")
         );
     }

@@ -16,7 +16,7 @@ use krilla::page::PageSettings;
 use krilla::paint::{Fill, Stroke, StrokeDash};
 use krilla::surface::Surface;
 use krilla::tagging::{
-    ArtifactType, ContentTag, Identifier, Node, Tag, TagGroup, TagKind, TagTree, TableHeaderScope,
+    ArtifactType, ContentTag, Identifier, Node, TableHeaderScope, Tag, TagGroup, TagKind, TagTree,
 };
 use krilla::text::{Font, GlyphId, KrillaGlyph};
 use krilla::{Document, SerializeSettings};
@@ -56,7 +56,13 @@ pub(super) fn write(paper: &Paper, laid: &Laid, sheet: Sheet) -> Result<Vec<u8>,
             .ok_or_else(|| refused("a page without a size".to_owned()))?;
         let mut on = document.start_page_with(settings);
         let mut surface = on.surface();
-        draw_page(&mut surface, paper, page, page.format.corner(sheet), &mut ids);
+        draw_page(
+            &mut surface,
+            paper,
+            page,
+            page.format.corner(sheet),
+            &mut ids,
+        );
         surface.finish();
         on.finish();
     }
@@ -79,7 +85,9 @@ pub(super) fn write(paper: &Paper, laid: &Laid, sheet: Sheet) -> Result<Vec<u8>,
 
 /// A text without what may not stand in the data about a file.
 fn plain(text: &str) -> String {
-    text.chars().map(|c| if c.is_control() { ' ' } else { c }).collect()
+    text.chars()
+        .map(|c| if c.is_control() { ' ' } else { c })
+        .collect()
 }
 
 /// What was drawn for each piece of each part.
@@ -146,7 +154,8 @@ impl Pen<'_, '_> {
         }));
         let start = Point::from_xy(points(x), points(y));
         let size = points(em(capital));
-        self.surface.draw_glyphs(start, &glyphs, font.clone(), text, size, false);
+        self.surface
+            .draw_glyphs(start, &glyphs, font.clone(), text, size, false);
     }
 }
 
@@ -177,7 +186,8 @@ fn draw_page(
         let mut pen = Pen {
             surface: &mut *surface,
         };
-        now.iter().for_each(|placed| draw(&mut pen, paper, placed, corner));
+        now.iter()
+            .for_each(|placed| draw(&mut pen, paper, placed, corner));
         surface.end_tagged();
     }
 }
@@ -276,7 +286,11 @@ fn tags(laid: &Laid, ids: &mut Ids) -> TagTree {
 }
 
 fn filled(tag: impl Into<TagKind>, ids: Option<Vec<Identifier>>) -> TagGroup {
-    let leaves = ids.unwrap_or_default().into_iter().map(Node::from).collect();
+    let leaves = ids
+        .unwrap_or_default()
+        .into_iter()
+        .map(Node::from)
+        .collect();
     TagGroup::with_children(tag, leaves)
 }
 
@@ -299,11 +313,12 @@ fn table(part: usize, columns: usize, headed: &[(usize, bool)], ids: &mut Ids) -
             rows.entry(row).or_default().insert(column, own);
         }
     }
+    let headed: BTreeMap<usize, bool> = headed.iter().copied().collect();
     let mut body = TagGroup::new(Tag::TBody);
     for (row, mut cells) in rows {
         let mut tr = TagGroup::new(Tag::TR);
-        let head = headed.iter().find(|(of, _)| *of == row);
-        if let Some((_, true)) = head {
+        let head = headed.get(&row);
+        if head == Some(&true) {
             let over = u32::try_from(columns).ok().and_then(NonZeroU32::new);
             let tag = Tag::TH(TableHeaderScope::Row).with_col_span(over);
             tr.push(filled(tag, cells.remove(&0)));
