@@ -226,6 +226,7 @@ impl<'a> Checker<'a> {
             place,
             made,
             all_surveyed: def.all_surveyed.is_some(),
+            key: None,
         });
     }
 

@@ -105,7 +105,7 @@ impl Job {
             }
             let Some(input) = input.filter(|i| !i.files.is_empty()) else {
                 let above = info.parent.filter(|p| !failed[p.index()]);
-                let made = completed(&self.checked.program, t, above, &survey, None);
+                let made = completed(&self.checked.program, t, above, &survey, None, aside);
                 failed[t.index()] |= made.is_err();
                 match made {
                     Ok(Some(made)) => put(&mut survey, made),
@@ -156,7 +156,7 @@ impl Job {
                 above,
             )
             .and_then(|r| match info.schema.is_completed() && parent.is_some() {
-                true => completed(program, t, parent, &survey, Some(r)),
+                true => completed(program, t, parent, &survey, Some(r), aside),
                 false => Ok(Some(r)),
             }) {
                 Ok(None) => skip(&mut survey, &info),
@@ -180,6 +180,9 @@ impl Job {
             }
             read_tables += 1;
         }
+        // Rows that were made stand in no file.
+        let found: Vec<String> = survey.set_aside().into_iter().map(|s| s.mark).collect();
+        unmarked.retain(|d| d.found.as_ref().is_none_or(|mark| !found.contains(mark)));
         problems.extend(in_no_table(&unmarked, read_tables));
         if any_error(&problems) {
             return Err(problems);
@@ -439,6 +442,7 @@ fn completed(
     above: Option<TableId>,
     survey: &Survey,
     reading: Option<survey::Reading>,
+    aside: &SetAside,
 ) -> Result<Option<survey::Reading>, Vec<Diagnostic>> {
     let schema = &program.tables[table].schema;
     let Some(above) = above.filter(|_| schema.is_completed()) else {
@@ -449,7 +453,7 @@ fn completed(
         table: &survey.tables[above.index()],
         texts: survey.texts[above.index()].as_ref(),
     };
-    survey::complete(schema, above, reading).map(Some)
+    survey::complete(schema, above, reading, aside).map(Some)
 }
 
 fn put(survey: &mut Survey, reading: survey::Reading) {

@@ -658,6 +658,11 @@ impl<'a> Builder<'a> {
         self.columns.get(column).and_then(|c| c.text(row))
     }
 
+    /// Label or whole number of a row; `None` where there is none.
+    pub(crate) fn label_or_number(&self, row: usize, column: usize) -> Option<u16> {
+        self.columns.get(column)?.label_or_number(row)
+    }
+
     /// The finished table of the rows that `keep` allows, and their texts as written.
     pub(crate) fn finish(self, keep: Option<&[bool]>) -> (Table, Option<Texts>) {
         let mut places = self.places;

@@ -239,6 +239,22 @@ impl Column {
         }
     }
 
+    /// The label or whole number of a row; `None` where there is none.
+    pub(crate) fn label_or_number(&self, row: usize) -> Option<u16> {
+        if !self.is_present(row) {
+            return None;
+        }
+        match &self.values {
+            Growing::Choice(labels) => labels.get(row).copied(),
+            Growing::Numbers(numbers) => {
+                let value = numbers.get(row)?;
+                let (n, _) = value.small().filter(|(_, d)| *d == 1)?;
+                u16::try_from(n).ok()
+            }
+            Growing::Text(_) | Growing::YesNo(_) | Growing::Date(_) => None,
+        }
+    }
+
     /// Whether the cell of a row could not be read.
     pub(crate) fn is_unreadable(&self, row: usize) -> bool {
         self.absent.get(row) == Some(&Absence::Unreadable)

@@ -52,7 +52,12 @@ pub(crate) fn finish(gathering: Gathering<'_>) -> Finished {
             }
         }
         SetAside::Marks(marks) => {
-            problems.extend(by_marks(schema, &builder, mark, marks, &mut drop))
+            let marked = Marked {
+                schema,
+                builder: &builder,
+                mark,
+            };
+            problems.extend(by_marks(&marked, marks, &mut drop))
         }
     }
     if let Some((_, gone)) = &ties {
@@ -62,7 +67,12 @@ pub(crate) fn finish(gathering: Gathering<'_>) -> Finished {
             }
         }
     }
-    let set_aside = take_aside(&builder, &mut faults, &drop, mark, &tabs, &headings);
+    let marked = Marked {
+        schema,
+        builder: &builder,
+        mark,
+    };
+    let set_aside = take_aside(&marked, &mut faults, &drop, &tabs, &headings);
     if options.set_aside == SetAside::AllUnreadable {
         faults.forget_beyond();
     }
@@ -122,6 +132,41 @@ pub(crate) fn finish(gathering: Gathering<'_>) -> Finished {
     }
 }
 
+/// Rows with their marks while a table grows.
+#[derive(Clone, Copy)]
+struct Marked<'a> {
+    schema: &'a Schema,
+    builder: &'a Builder<'a>,
+    /// The key, or the mark of the row above.
+    mark: Option<usize>,
+}
+
+impl Marked<'_> {
+    /// The mark of a row that may have been made as well: its own, or the one that is made for it. `None` for other tables, and where its
+    /// place can't be read.
+    fn made(&self, row: usize) -> Option<String> {
+        let spec = self.schema.rows.as_ref()?;
+        let own = spec.key.and_then(|key| self.builder.text(row, key));
+        if let Some(own) = own.filter(|own| !own.is_empty()) {
+            return Some(own.to_owned());
+        }
+        let place = self.builder.label_or_number(row, spec.place)?;
+        Some(spec.mark(&self.above(row)?, place))
+    }
+
+    /// The mark of the row above.
+    fn above(&self, row: usize) -> Option<String> {
+        let (_, tie) = self.schema.parent.as_ref()?;
+        self.builder.text(row, *tie).map(str::to_owned)
+    }
+
+    /// The mark that a row is known by; empty where it has none.
+    fn of(&self, row: usize) -> String {
+        let column = || self.builder.text(row, self.mark?).map(str::to_owned);
+        self.made(row).or_else(column).unwrap_or_default()
+    }
+}
+
 /// Rows above for each row, and the rows that go with a row set aside above.
 fn tie(
     schema: &Schema,
@@ -168,13 +213,12 @@ fn tie(
     Some((rows, leaving))
 }
 
-fn by_marks(
-    schema: &Schema,
-    builder: &Builder<'_>,
-    mark: Option<usize>,
-    marks: &[String],
-    drop: &mut [bool],
-) -> Vec<Diagnostic> {
+fn by_marks(marked: &Marked<'_>, marks: &[String], drop: &mut [bool]) -> Vec<Diagnostic> {
+    let Marked {
+        schema,
+        builder,
+        mark,
+    } = *marked;
     let mut missing: Vec<&str> = marks.iter().map(|m| m.trim()).collect();
     let wanted: HashSet<&str> = missing.iter().copied().collect();
     let mut known = Vec::new();
@@ -186,6 +230,11 @@ fn by_marks(
             *drop = wanted.contains(text);
             if *drop {
                 missing.retain(|m| *m != text);
+            }
+            let own = marked.made(row).filter(|own| wanted.contains(own.as_str()));
+            if let Some(own) = own {
+                *drop = true;
+                missing.retain(|m| *m != own);
             }
             known.push(text);
         }
@@ -221,10 +270,9 @@ fn by_marks(
 
 /// Lists the rows left out, with their faults, which are faults of the table no more.
 fn take_aside(
-    builder: &Builder<'_>,
+    marked: &Marked<'_>,
     faults: &mut Faults,
     drop: &[bool],
-    mark: Option<usize>,
     tabs: &[TabReport],
     headings: &[Vec<Option<(u32, String)>>],
 ) -> Vec<SetAsideRow> {
@@ -234,15 +282,13 @@ fn take_aside(
     let mut rows = Vec::new();
     let mut index: HashMap<(u16, u32), usize> = HashMap::new();
     for row in (0..drop.len()).filter(|r| drop.get(*r) == Some(&true)) {
-        let Some(place) = builder.place(row) else {
+        let Some(place) = marked.builder.place(row) else {
             continue;
         };
         index.insert((place.source, place.row), rows.len());
         rows.push(SetAsideRow {
-            mark: mark
-                .and_then(|m| builder.text(row, m))
-                .unwrap_or("")
-                .to_string(),
+            mark: marked.of(row),
+            above: marked.above(row),
             place: cell(tabs, headings, place.source, place.row, None),
             causes: Vec::new(),
         });

@@ -10,8 +10,8 @@ use crate::table::{
 use crate::units::whole_days;
 
 use super::faults::{Fault, Faults};
-use super::report::{MadeRows, Report};
-use super::{RawTexts, Reading};
+use super::report::{MadeRows, Report, SetAsideRow};
+use super::{RawTexts, Reading, SetAside};
 use foldhash::{HashMap, HashMapExt, HashSet};
 
 /// Rows made for one row above.
@@ -21,10 +21,14 @@ const MOST_ROWS: usize = 100;
 pub(super) fn reading_schema(schema: &Schema) -> Schema {
     let mut reading = schema.clone();
     if schema.rows.is_some()
-        && let Some(key) = reading.key.take().and_then(|k| reading.columns.get_mut(k))
+        && let Some(at) = reading.key.take()
+        && let Some(key) = reading.columns.get_mut(at)
     {
         key.is_key = false;
         key.blank = OnMissing::Keep;
+        if let Some(spec) = &mut reading.rows {
+            spec.key = Some(at);
+        }
     }
     for (column, above) in reading.columns.iter_mut().zip(&schema.above) {
         if above.is_some() {
@@ -54,7 +58,7 @@ struct Row {
     place: Option<(usize, u16)>,
 }
 
-/// Completes a table. `reading` is what a survey brings; without one all rows are made.
+/// Completes a table. `reading` is what a survey brings; without one all rows are made. Rows that `aside` names are left out, made ones as well.
 ///
 /// Errors: rows that the row above hasn't, two for one place, rows that are missing where the sheet asks for all, patterns that do
 /// not fit; all of them.
@@ -62,6 +66,7 @@ pub fn complete(
     schema: &Schema,
     above: Above<'_>,
     reading: Option<Reading>,
+    aside: &SetAside,
 ) -> Result<Reading, Vec<Diagnostic>> {
     let brought = reading.is_some();
     let own = reading.unwrap_or_else(|| Reading {
@@ -80,7 +85,12 @@ pub fn complete(
     };
     work.add_sources();
     match &schema.rows {
-        Some(spec) => work.make_rows(spec, brought),
+        Some(spec) => {
+            work.make_rows(spec, brought);
+            if let SetAside::Marks(marks) = aside {
+                work.leave_out(spec, marks);
+            }
+        }
         None => work.keep_rows(),
     }
     work.finish()
@@ -146,14 +156,12 @@ impl Completion<'_> {
 
     fn make_rows(&mut self, spec: &RowsSpec, was_brought: bool) {
         let brought = self.brought();
-        // A row set aside is not made anew from what the row above says: nobody knows which one it was.
-        let aside: HashSet<&str> = self
-            .own
-            .report
-            .set_aside
-            .iter()
-            .map(|row| row.mark.as_str())
-            .collect();
+        // A row set aside is not made anew from what the row above says.
+        let mut aside: HashMap<String, HashSet<String>> = HashMap::new();
+        for row in &self.own.report.set_aside {
+            let above = row.above.clone().unwrap_or_default();
+            aside.entry(above).or_default().insert(row.mark.clone());
+        }
         let parent = self.above.table;
         let mut faults: Vec<Fault> = Vec::new();
         let mut rows = Vec::with_capacity(parent.rows * 2);
@@ -188,8 +196,16 @@ impl Completion<'_> {
                 own: Some(own),
                 place: place.map(|p| (0, p)),
             }));
-            let spared = aside.contains(self.mark_above(above));
+            let mark = self.mark_above(above);
+            let gone = aside.get(mark);
+            // Where nobody knows which one it was, none of that row above is made.
+            let is_unknown = gone.is_some_and(|gone| {
+                let made: HashSet<String> = places.iter().map(|p| spec.mark(mark, *p)).collect();
+                !gone.is_subset(&made)
+            });
             for (at, (own, place)) in found.into_iter().zip(places).enumerate() {
+                let spared =
+                    is_unknown || gone.is_some_and(|g| g.contains(&spec.mark(mark, place)));
                 if own.is_none() && was_brought && spec.all_surveyed && !spared {
                     faults.push(self.not_surveyed(spec, above, place));
                 }
@@ -202,6 +218,42 @@ impl Completion<'_> {
         self.rows = rows;
         faults.sort_by_key(|f| (f.source, f.row));
         faults.into_iter().for_each(|f| self.faults.push(f));
+    }
+
+    /// Leaves out the made rows of these marks.
+    fn leave_out(&mut self, spec: &RowsSpec, marks: &[String]) {
+        let marks: HashSet<&str> = marks.iter().map(|m| m.trim()).collect();
+        let mut rows = std::mem::take(&mut self.rows);
+        rows.retain(|row| {
+            let place = row.place.filter(|_| row.own.is_none());
+            let mark = place.map(|(_, place)| spec.mark(self.mark_above(row.above), place));
+            let Some(mark) = mark.filter(|mark| marks.contains(mark.as_str())) else {
+                return true;
+            };
+            let place = self.place_above(row.above);
+            let (file, tab) = self
+                .sources
+                .0
+                .get(usize::from(place.source))
+                .cloned()
+                .unwrap_or_default();
+            let place = CellPlace {
+                file,
+                tab,
+                row: place.row,
+                column: None,
+                heading: None,
+            };
+            let above = Some(self.mark_above(row.above).to_owned());
+            self.own.report.set_aside.push(SetAsideRow {
+                mark,
+                above,
+                place,
+                causes: vec![],
+            });
+            false
+        });
+        self.rows = rows;
     }
 
     /// The rows that a row above has, and whether that is known: a trial may leave it open.
@@ -346,7 +398,7 @@ impl Completion<'_> {
         .expected(format!("a row for {}", self.place_word(spec, Some(place))))
         .note("The sheet says `all surveyed`: where it brings some, a survey brings every one.");
         let fault = self.fault_above(above, spec.from, d);
-        let mark = format!("{}-{}", fault.mark, self.code(place));
+        let mark = spec.mark(&fault.mark, place);
         Fault { mark, ..fault }
     }
 
@@ -462,12 +514,9 @@ impl Completion<'_> {
             match (own, from, row.place) {
                 (Some(own), _, _) => cells.copy(&self.own.table, at, own),
                 (None, _, Some((_, place))) if is_key => {
-                    let code = self.code(place);
-                    let mark = self.mark_above(row.above);
-                    cells.text(&match mark.is_empty() {
-                        true => code,
-                        false => format!("{mark}-{code}"),
-                    });
+                    let spec = self.schema.rows.as_ref();
+                    let mark = spec.map(|s| s.mark(self.mark_above(row.above), place));
+                    cells.text(&mark.unwrap_or_default());
                 }
                 (None, _, Some((_, place))) if is_place => cells.place(place),
                 (None, Some(from), _) if by_lites => match self.lites(row, from) {
@@ -528,15 +577,6 @@ impl Completion<'_> {
 
     fn rows_of(&self, row: &Row) -> Option<usize> {
         self.counts.get(row.above).copied()
-    }
-
-    fn code(&self, place: u16) -> String {
-        match self.schema.rows.as_ref().map(|r| &r.made) {
-            Some(RowsMade::Labels(_, codes)) => {
-                codes.get(usize::from(place)).cloned().unwrap_or_default()
-            }
-            _ => place.to_string(),
-        }
     }
 
     /// Cells of a column as written, those of the row above where they are read.

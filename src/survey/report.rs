@@ -131,6 +131,9 @@ pub struct ColumnReport {
 pub struct SetAsideRow {
     /// Its mark, or nothing.
     pub mark: String,
+    /// The mark of the row above it.
+    #[serde(skip)]
+    pub above: Option<String>,
     /// Where it stands.
     #[serde(serialize_with = "as_text")]
     pub place: CellPlace,

@@ -173,6 +173,18 @@ impl NumbersBuilder {
         self.push_here(value);
     }
 
+    /// The value of a row.
+    pub fn get(&self, mut row: usize) -> Option<Exact> {
+        for part in std::iter::once(&self.numbers).chain(&self.parts) {
+            let len = part.len();
+            if row < len {
+                return Some(part.get(row));
+            }
+            row -= len;
+        }
+        None
+    }
+
     fn push_here(&mut self, value: &Exact) {
         if let Numbers::Scaled { num, den } = &mut self.numbers {
             if let Some((n, d)) = value.small() {

@@ -34,6 +34,23 @@ pub struct RowsSpec {
     pub made: RowsMade,
     /// Whether a survey that brings rows must bring every one.
     pub all_surveyed: bool,
+    /// In a schema that a file is read by, the key column, which rows may leave blank.
+    pub key: Option<usize>,
+}
+
+impl RowsSpec {
+    /// The mark of a made row: that of the row above and the code of its place, `N5-L`. `place` is a label or a number.
+    pub fn mark(&self, above: &str, place: u16) -> String {
+        let code = match &self.made {
+            RowsMade::Labels(_, codes) => codes.get(usize::from(place)).cloned(),
+            RowsMade::Count => Some(place.to_string()),
+        };
+        let code = code.unwrap_or_default();
+        match above.is_empty() {
+            true => code,
+            false => format!("{above}-{code}"),
+        }
+    }
 }
 
 /// Which rows are made.

@@ -93,7 +93,7 @@ fn open(name: &str) -> Job {
                     table: &readings[p.index()].table,
                     texts: readings[p.index()].texts.as_ref(),
                 };
-                survey::complete(&info.schema, above, Some(read))
+                survey::complete(&info.schema, above, Some(read), &survey::SetAside::Nothing)
             }
             _ => Ok(read),
         });

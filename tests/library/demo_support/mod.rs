@@ -163,7 +163,7 @@ impl Demo {
                         table: &survey.tables[p.index()],
                         texts: survey.texts[p.index()].as_ref(),
                     };
-                    survey::complete(&info.schema, above, Some(read))
+                    survey::complete(&info.schema, above, Some(read), &survey::SetAside::Nothing)
                 }
                 _ => Ok(read),
             })
