@@ -156,6 +156,7 @@ impl<'a> Checker<'a> {
                 },
                 ColumnKind::Lites,
             ) => dim.is_none() || dim.as_count().is_some(),
+            (ColumnKind::YesNo, ColumnKind::Lites) => true,
             (ColumnKind::Choice(a), ColumnKind::Choice(b)) => {
                 a.iter().map(|l| &l.label).eq(b.iter().map(|l| &l.label))
             }
@@ -173,7 +174,7 @@ impl<'a> Checker<'a> {
                 )
                 .at(column.span, "")
                 .at(span, "the column above")
-                .expected("the same type in both, `whole` too; a lite pattern is read by a count or a number"),
+                .expected("the same type in both, `whole` too; a lite pattern is read by a count or a number, and by yes or no: whether there are margin lites"),
             );
         }
         Ok((from, theirs.blank.clone(), theirs.not_applicable.clone()))

@@ -4,8 +4,8 @@
 use crate::diagnostics::{CellPlace, Diagnostic};
 use crate::number::Exact;
 use crate::table::{
-    Absence, ColumnData, ColumnKind, FromAbove, NumbersBuilder, OnMissing, RowPlace, RowsMade,
-    RowsSpec, Schema, SchemaValue, Table, Texts, Values, read_lites,
+    Absence, ColumnData, ColumnKind, FromAbove, Lites, NumbersBuilder, OnMissing, RowPlace,
+    RowsMade, RowsSpec, Schema, SchemaValue, Table, Texts, Values, read_lites,
 };
 use crate::units::whole_days;
 
@@ -520,7 +520,7 @@ impl Completion<'_> {
                 }
                 (None, _, Some((_, place))) if is_place => cells.place(place),
                 (None, Some(from), _) if by_lites => match self.lites(row, from) {
-                    Ok(Some(lites)) => cells.number(&Exact::from(i64::from(lites))),
+                    Ok(Some(lites)) => cells.lites(lites),
                     Ok(None) => cells.missing(absence(self.above.table, from, row.above)),
                     Err(d) => {
                         let fault = self.fault_above(row.above, from, *d);
@@ -544,7 +544,7 @@ impl Completion<'_> {
     }
 
     /// The lites of a row by the pattern of the row above; one number stands for every row.
-    fn lites(&self, row: &Row, from: usize) -> Result<Option<u16>, Box<Diagnostic>> {
+    fn lites(&self, row: &Row, from: usize) -> Result<Option<Lites>, Box<Diagnostic>> {
         let text = match absence(self.above.table, from, row.above) {
             Absence::Present => self
                 .above
@@ -714,6 +714,14 @@ impl Growing {
             numbers.push(value);
             self.absent.push(Absence::Present);
         }
+    }
+
+    /// All lites of a sash, or whether it has margin lites.
+    fn lites(&mut self, lites: Lites) {
+        self.value(&match self.values {
+            GrowingValues::YesNo(_) => SchemaValue::YesNo(lites.margin > 0),
+            _ => SchemaValue::Number(Exact::from(i64::from(lites.all()))),
+        });
     }
 
     fn text(&mut self, text: &str) {

@@ -10,7 +10,7 @@ pub mod texts;
 pub use column::{
     Absence, ColumnData, FromAbove, Numbers, NumbersBuilder, RowPlace, Table, Values,
 };
-pub use lites::{lites_text, read_lites};
+pub use lites::{Lites, lites_text, read_lites};
 pub use schema::{
     ColumnKind, ColumnSpec, LabelSpec, Limits, OnMissing, RowsMade, RowsSpec, Schema, SchemaValue,
 };

@@ -161,7 +161,8 @@ impl<'a> ColumnReader<'a> {
         match &self.kind {
             KindReader::Text => "text".to_string(),
             KindReader::Lites => {
-                "lites such as 6, 6/1 or 6 over 1, the upper sash first".to_string()
+                "lites such as 6, 6/1 or 6 over 1, the upper sash first, and 1+8 for margin lites"
+                    .to_string()
             }
             KindReader::YesNo => "yes, y, true, x or 1; no, n, false or 0".to_string(),
             KindReader::Date => "a day such as 2026-06-01 or 1 June 2026".to_string(),
