@@ -20,6 +20,7 @@ mod heading;
 mod intern;
 mod made;
 mod marked;
+mod put_together;
 mod quiet;
 mod raw;
 mod raw_table;
