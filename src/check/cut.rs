@@ -417,7 +417,7 @@ impl<'a> Checker<'a> {
                     wanted.join(", ")
                 ))
                 .mend(
-                    "use \"library:boards.ovo\" for boards, \"library:loose-panes.ovo\" for panes",
+                    "use \"library:boards.ovo\" for boards, \"library:loose-panes.ovo\" for panes, \"library:bars.ovo\" for bars",
                 ),
             );
             return None;

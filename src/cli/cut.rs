@@ -290,7 +290,7 @@ fn told(problem: &Problem, why: &NoPlan, place: &Place) -> Diagnostic {
 fn json(problem: &Problem, plan: &Plan) -> serde_json::Value {
     serde_json::json!({
         "schema": "ovolo-cuts/1",
-        "made_from": problem.hash(),
+        "made_from": problem.hash(plan.finished),
         "finished": plan.finished,
         "cost": plan.cost,
         "greedy": plan.greedy,

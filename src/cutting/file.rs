@@ -26,7 +26,7 @@ struct Written {
 pub fn write(problem: &Problem, plan: &Plan) -> String {
     let written = Written {
         schema: SCHEMA.to_string(),
-        made_from: problem.hash(),
+        made_from: problem.hash(plan.finished),
         finished: plan.finished,
         cost: plan.cost,
         greedy: plan.greedy,
@@ -38,7 +38,7 @@ pub fn write(problem: &Problem, plan: &Plan) -> String {
 }
 
 /// Reads a plan for this problem and cuts it again. Errors: OV-855 for a file that is no plan, OV-959 for a plan made from other parts,
-/// stock or settings, OV-858 for one that cannot be cut.
+/// stock or settings, OV-843 for one whose word on its search was changed, OV-858 for one that cannot be cut.
 pub fn read(text: &str, file: &str, problem: &Problem) -> Result<Plan, Vec<Diagnostic>> {
     let place = || Place::File(file.to_string());
     let written: Written = serde_json::from_str(text).map_err(|e| {
@@ -55,7 +55,18 @@ pub fn read(text: &str, file: &str, problem: &Problem) -> Result<Plan, Vec<Diagn
             .expected(SCHEMA);
         return Err(vec![d]);
     }
-    let hash = problem.hash();
+    let hash = problem.hash(written.finished);
+    if written.made_from == problem.hash(!written.finished) {
+        let d = Diagnostic::error(
+            "OV-843",
+            "the plan's word on its search does not fit its hash",
+        )
+        .at(place(), "finished")
+        .found(written.finished.to_string())
+        .expected(format!("{}, as the plan was written", !written.finished))
+        .mend("make the plan again with `ovolo cut`, and let it come to its end");
+        return Err(vec![d]);
+    }
     if written.made_from != hash {
         let d = Diagnostic::error(
             "OV-959",

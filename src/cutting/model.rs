@@ -159,9 +159,13 @@ impl Problem {
         self.parts.iter().map(|p| u64::from(p.count)).sum()
     }
 
-    /// A hash of everything: a plan holds for the problem it was made from and for no other.
-    pub fn hash(&self) -> String {
-        let bytes = serde_json::to_vec(self).unwrap_or_default();
+    /// A hash of everything, and of whether the search for a plan came to its end: a plan holds for the problem it was made from and for
+    /// no other, and an interrupted one does not become whole by a word in its file.
+    pub fn hash(&self, finished: bool) -> String {
+        let mut bytes = serde_json::to_vec(self).unwrap_or_default();
+        if !finished {
+            bytes.extend_from_slice(b"interrupted");
+        }
         Sha256::digest(bytes)
             .iter()
             .map(|b| format!("{b:02x}"))

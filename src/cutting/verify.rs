@@ -176,6 +176,12 @@ struct Table {
 }
 
 impl Table {
+    /// How much less a strip or section must take up to be as good as a wider one of the same value: what it leaves can always be taken
+    /// off, whatever lies beside it.
+    fn gap(&self, kerf: usize) -> usize {
+        if self.least > 0 { kerf + self.least } else { 1 }
+    }
+
     /// For each width of stock, the most that a section of each length holds.
     fn sections(
         &self,
@@ -191,10 +197,14 @@ impl Table {
                 continue;
             }
             let mut items: Vec<(usize, i64)> = Vec::new();
+            let mut narrow = self.rows.iter().peekable();
+            let mut high = 0;
             for (width, row) in &self.rows {
-                // A strip no better than a narrower one is of no use where any leftover can be taken off.
-                let better = items.last().is_none_or(|i| row[length] > i.1);
-                if row[length] > 0 && (self.least > 0 || better) {
+                while let Some((_, row)) = narrow.next_if(|n| n.0 + self.gap(self.beside) <= *width)
+                {
+                    high = high.max(row[length]);
+                }
+                if row[length] > high {
                     items.push((*width, row[length]));
                 }
             }
@@ -209,14 +219,20 @@ impl Table {
     /// The most that a run of each length holds when it may be parted into sections.
     fn runs(&self, sections: &[i64], longest: usize) -> Vec<i64> {
         let mut row: Vec<Option<i64>> = vec![None; longest + 1];
+        let mut firsts: Vec<usize> = Vec::new();
+        let mut short = (0, 0);
         for x in 1..=longest {
             let mut high = (sections[x] > 0).then_some(sections[x]);
-            for first in 1..x.saturating_sub(self.between) {
-                if sections[first] > 0
-                    && let Some(rest) = row[x - first - self.between]
-                {
+            for &first in firsts.iter().take_while(|&&f| f + self.between < x) {
+                if let Some(rest) = row[x - first - self.between] {
                     high = high.max(Some(sections[first] + rest));
                 }
+            }
+            while short.0 + self.gap(self.between) <= x {
+                short = (short.0 + 1, sections[short.0].max(short.1));
+            }
+            if sections[x] > short.1 {
+                firsts.push(x);
             }
             row[x] = high;
         }
