@@ -9,6 +9,7 @@ mod estimate;
 pub mod exit;
 mod files;
 mod in_force;
+mod issue;
 mod job;
 mod library;
 mod output;

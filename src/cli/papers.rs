@@ -1,6 +1,7 @@
 //! `ovolo papers`: what is handed over, for whom, and the papers themselves.
 
 use super::args::{Common, PapersArgs};
+use super::issue::{Contents, Issue};
 use super::job;
 use super::progress::Progress;
 use super::written::Target;
@@ -10,67 +11,92 @@ use ovolo::estimate::{self, Survey, Worked};
 use ovolo::eval;
 use ovolo::lists::{self, Made};
 use ovolo::paper::{Head, Paper, Reader, State};
+use ovolo::prices::PriceBook;
 use ovolo::report::pdf::{self, Sheet};
 use ovolo::report::{Column, Face, View, csv, papers, terminal};
 use ovolo::session::Job;
 use ovolo::takeoff::Wish;
 use sha2::{Digest, Sha256};
 use std::process::ExitCode;
+use std::sync::Arc;
 
 /// Works a job and lists its papers, shows one, or writes them.
 pub fn run(args: &PapersArgs, common: &Common) -> Result<ExitCode, ExitCode> {
     let mut job = job::open(&args.job, common)?;
+    let issue = match (args.issue, &args.to) {
+        (Some(number), Some(folder)) => Some(
+            Issue::new(number, folder, &job)
+                .map_err(|d| output::refuse(&[d], &job.loaded.sources, common))?,
+        ),
+        _ => None,
+    };
+    let (survey, book, worked) = work(&mut job, args, common)?;
+    let refuse = |list: Vec<Diagnostic>| output::refuse(&list, &job.loaded.sources, common);
+    let (program, tables) = (
+        &job.checked.program,
+        survey.tables.iter().collect::<Vec<_>>(),
+    );
+    let version = &program.versions[0];
+    let made = Made::new(program, version, &tables, &worked.results, &worked.estimate);
+    let all = lists::papers(&made, &|reader| Head {
+        issue: issue.as_ref().map(Issue::number),
+        ..head(&job, &worked, &survey, reader)
+    });
+    let all = all.map_err(refuse)?;
+    output::messages(&job.warnings, &job.loaded.sources, common);
+    let chosen = chosen(all, args.paper.as_deref()).map_err(|d| refuse(vec![d]))?;
+    if let Some(issue) = &issue {
+        let contents = Contents {
+            job: &job,
+            subject: &job.subject(0, &survey, &book, &worked),
+            papers: &chosen,
+            sheet: sheet(args),
+            aside: &args.aside,
+            common,
+        };
+        let (told, warnings) = issue.write(&contents).map_err(refuse)?;
+        output::messages(&warnings, &job.loaded.sources, common);
+        told.iter()
+            .for_each(|line| output::print(&format!("{line}\n")));
+    } else if let Some(folder) = &args.to {
+        write(&chosen, folder, sheet(args), &job).map_err(refuse)?;
+    } else if let Some(name) = &args.csv {
+        let face = |reader| job::face_for(&job, &survey, reader).0;
+        return one_list(&chosen, name, face);
+    } else if common.json {
+        output::json(&papers::json(&chosen));
+    } else if args.paper.is_some() {
+        let width = output::width(common);
+        chosen.iter().for_each(|paper| show(paper, width));
+    } else {
+        output::print(&job::face(&job, 0, &survey).head());
+        output::print(&terminal::draw(&overview(&chosen), output::width(common)));
+    }
+    Ok(ExitCode::from(exit::DONE))
+}
+
+/// Reads survey and prices and works the job as decided; what is refused is printed.
+fn work(
+    job: &mut Job,
+    args: &PapersArgs,
+    common: &Common,
+) -> Result<(Arc<Survey>, PriceBook, Worked), ExitCode> {
     let progress = Progress::begin();
-    let (survey, book) = job::inputs(&mut job, &args.aside, &progress, true, common)?;
+    let (survey, book) = job::inputs(job, &args.aside, &progress, true, common)?;
     let options = eval::Options {
         stop: Some(progress.stop()),
         ..eval::Options::default()
     };
     let program = &job.checked.program;
-    let version = &program.versions[0];
-    let wanted = lists::wanted(program, version);
-    let worked = estimate::estimate(
-        program,
-        0,
-        &survey,
-        &book,
-        Wish::default(),
-        &wanted,
-        &options,
-        job.origin(),
-    );
+    let wanted = lists::wanted(program, &program.versions[0]);
+    let origin = job.origin();
+    let wish = Wish::default();
+    let worked = estimate::estimate(program, 0, &survey, &book, wish, &wanted, &options, origin);
     progress.end();
-    let worked = worked.map_err(|why| job::refused(why, &job, common))?;
-    let tables: Vec<_> = survey.tables.iter().collect();
-    let made = Made::new(program, version, &tables, &worked.results, &worked.estimate);
-    let all = lists::papers(&made, &|reader| head(&job, &worked, &survey, reader));
-    let all = all.map_err(|list| output::refuse(&list, &job.loaded.sources, common))?;
-    output::messages(&job.warnings, &job.loaded.sources, common);
-    let chosen = chosen(all, args.paper.as_deref())
-        .map_err(|d| output::refuse(&[d], &job.loaded.sources, common))?;
-    if let Some(folder) = &args.to {
-        write(&chosen, folder, sheet(args), &job)
-            .map_err(|d| output::refuse(&d, &job.loaded.sources, common))?;
-        return Ok(ExitCode::from(exit::DONE));
-    }
-    if let Some(name) = &args.csv {
-        return one_list(&chosen, name, |reader| {
-            job::face_for(&job, &survey, reader).0
-        });
-    }
-    if common.json {
-        output::json(&papers::json(&chosen));
-        return Ok(ExitCode::from(exit::DONE));
-    }
-    let width = output::width(common);
-    match &args.paper {
-        None => {
-            output::print(&job::face(&job, 0, &survey).head());
-            output::print(&terminal::draw(&overview(&chosen), width));
-        }
-        Some(_) => chosen.iter().for_each(|paper| show(paper, width)),
-    }
-    Ok(ExitCode::from(exit::DONE))
+    let mut worked = worked.map_err(|why| job::refused(why, job, common))?;
+    job.put_plans(0, &survey, &mut worked)
+        .map_err(|list| output::refuse(&list, &job.loaded.sources, common))?;
+    Ok((survey, book, worked))
 }
 
 /// One list of the papers as CSV. What stands on its face is for the reader of its paper.
@@ -243,37 +269,41 @@ fn write(papers: &[Paper], folder: &str, sheet: Sheet, job: &Job) -> Result<(), 
     // Everything is made before anything is written.
     let mut files = Vec::new();
     for paper in papers {
-        files.push((format!("{folder}/{}.html", paper.name), html(paper)));
-        let file = format!("{folder}/{}.pdf", paper.name);
-        let made = pdf(paper, sheet, &file).map_err(|d| vec![d])?;
-        files.push((file, made));
+        files.extend(made(paper, sheet).map_err(|d| vec![d])?);
     }
-    let asked: Vec<&str> = files.iter().map(|(name, _)| name.as_str()).collect();
+    let names = files.iter().map(|f| format!("{folder}/{}", f.name));
+    let names: Vec<String> = names.collect();
+    let asked: Vec<&str> = names.iter().map(String::as_str).collect();
     let targets = Target::all(&asked, &job.files)?;
-    for (target, (_, made)) in targets.iter().zip(&files) {
-        let told = target.write(&made.bytes).map_err(|d| vec![d])?;
-        output::print(&format!("{told}, {}\n", made.words));
+    for (target, file) in targets.iter().zip(&files) {
+        let told = target.write(&file.bytes).map_err(|d| vec![d])?;
+        output::print(&format!("{told}, {}\n", file.words));
     }
     Ok(())
 }
 
 /// A paper as a file, and what to say of it.
-struct MadeFile {
-    bytes: Vec<u8>,
-    words: String,
+pub(super) struct MadeFile {
+    pub(super) name: String,
+    pub(super) bytes: Vec<u8>,
+    pub(super) words: String,
 }
 
-fn html(paper: &Paper) -> MadeFile {
-    MadeFile {
+/// The files of a paper: the page for the browser, and the PDF.
+pub(super) fn made(paper: &Paper, sheet: Sheet) -> Result<Vec<MadeFile>, Diagnostic> {
+    let html = MadeFile {
+        name: format!("{}.html", paper.name),
         bytes: papers::html(paper).into_bytes(),
         words: format!("for {}", paper.reader.whom()),
-    }
+    };
+    Ok(vec![html, pdf(paper, sheet)?])
 }
 
-fn pdf(paper: &Paper, sheet: Sheet, file: &str) -> Result<MadeFile, Diagnostic> {
+fn pdf(paper: &Paper, sheet: Sheet) -> Result<MadeFile, Diagnostic> {
+    let name = format!("{}.pdf", paper.name);
     let made = pdf::pdf(paper, sheet).map_err(|why| {
-        Diagnostic::error("OV-003", format!("{file} can't be written"))
-            .at(Place::File(file.to_owned()), "")
+        Diagnostic::error("OV-003", format!("{name} can't be written"))
+            .at(Place::File(name.clone()), "")
             .found(why.0)
     })?;
     let pages = match made.pages {
@@ -285,6 +315,7 @@ fn pdf(paper: &Paper, sheet: Sheet, file: &str) -> Result<MadeFile, Diagnostic> 
         words.push_str(&format!("\n  {told}"));
     }
     Ok(MadeFile {
+        name,
         bytes: made.bytes,
         words,
     })

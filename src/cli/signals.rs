@@ -11,7 +11,7 @@ static STOP: AtomicBool = AtomicBool::new(false);
 /// Whether work is going on that looks at [`STOP`] now and then.
 static LOOKING: AtomicBool = AtomicBool::new(false);
 
-/// The file being written beside its place. Who holds the lock may make, move or remove it.
+/// The file or folder being written beside its place. Who holds the lock may make, move or remove it.
 static UNFINISHED: Mutex<Option<PathBuf>> = Mutex::new(None);
 
 /// Handles signals from now on; to be called once, before anything else.
@@ -23,7 +23,10 @@ pub fn install() {
         }
         let unfinished = unfinished();
         if let Some(file) = unfinished.as_deref() {
-            let _ = std::fs::remove_file(file);
+            let _ = match file.is_dir() {
+                true => std::fs::remove_dir_all(file),
+                false => std::fs::remove_file(file),
+            };
         }
         // The lock is held to the end, so that no new file is made.
         std::process::exit(i32::from(exit::STOPPED));

@@ -6,7 +6,7 @@
 //! === name_of_the_case
 //! # What is wrong, in one line.
 //! given a = 2 in
-//! --- survey.csv          further files, if the case needs them
+//! --- survey.csv          further files, if the case needs them; a name may lead into a folder
 //! mark,wide
 //! --- args                the command line; `proof sheet.ovo` when left out
 //! estimate sheet.ovo
@@ -95,7 +95,11 @@ fn run(case: &Case, base: &str) -> String {
     std::fs::write(folder.path().join("base.ovo"), base).expect("the base sheet is written");
     for (name, text) in &case.sections {
         if !["args", "expected", "only messages"].contains(&name.as_str()) {
-            std::fs::write(folder.path().join(name), text).expect("a file of the case is written");
+            let place = folder.path().join(name);
+            if let Some(folder) = place.parent() {
+                std::fs::create_dir_all(folder).expect("a folder of the case is made");
+            }
+            std::fs::write(place, text).expect("a file of the case is written");
         }
     }
     let args = case.section("args").unwrap_or("proof sheet.ovo");

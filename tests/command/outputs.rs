@@ -13,7 +13,7 @@ pub(super) fn ovolo(folder: &Path, args: &str) -> Output {
 }
 
 /// A folder with the job of `ovolo start` in it.
-fn started() -> tempfile::TempDir {
+pub(super) fn started() -> tempfile::TempDir {
     let folder = tempfile::tempdir().expect("a folder");
     assert!(ovolo(folder.path(), "start --small .").status.success());
     folder
