@@ -40,6 +40,9 @@ impl<'a> Checker<'a> {
                     &base,
                     &alternate.layered(),
                 );
+                if let Some(version) = self.program.versions.last_mut() {
+                    version.owner = alternate.owner.map(|t| t.text.clone());
+                }
             }
             for alternate in mixed {
                 self.mixed_plan(alternate, &base);

@@ -913,6 +913,7 @@ impl<'a> Checker<'a> {
                 }
                 StatementKind::Alternate {
                     name,
+                    owner,
                     changes,
                     amends,
                     pick,
@@ -928,6 +929,7 @@ impl<'a> Checker<'a> {
                     } else {
                         self.alternates.push(Alternate {
                             name,
+                            owner: owner.as_ref(),
                             changes,
                             amends,
                             pick: pick.as_ref(),

@@ -193,6 +193,13 @@ impl<'a> Checker<'a> {
                     }
                 }
                 JobLine::Library { named, gave, span } => self.library_line(named, gave, *span),
+                JobLine::Photographs(folder) => {
+                    self.program.terms.photographs = Some((folder.text.clone(), folder.span));
+                }
+                JobLine::Excludes(texts) => {
+                    let names = texts.iter().map(|t| t.text.clone());
+                    self.program.terms.excluded.extend(names);
+                }
                 JobLine::Round(grain, _) => self.program.terms.money_grain = *grain,
                 JobLine::Money(_)
                 | JobLine::Ties(..)

@@ -5,8 +5,8 @@ use super::unknown::Known;
 use crate::diagnostics::Diagnostic;
 use crate::paper::Class;
 use crate::program::{
-    Adds, Constants, Field, FieldKind, Grain, ListColumnDef, ListDef, ListKey, ListOver, ListShows,
-    ResourceClass, Ty, Version, class_of, class_of_text, shows_private,
+    Adds, Constants, Field, FieldKind, Grain, ItemBy, ListColumnDef, ListDef, ListKey, ListOver,
+    ListShows, ResourceClass, Ty, Version, class_of, class_of_text, shows_private,
 };
 use crate::syntax::tree::{
     self, Expr, ExprKind, Layer, List, ListColumn, ListLine, ListValue, Name, StatementKind,
@@ -14,7 +14,17 @@ use crate::syntax::tree::{
 use crate::units::{UnitExpr, parse_unit};
 
 /// Words for what a list may have a row for besides tables and groups.
-const OVER: [&str; 5] = ["part", "take", "purchase", "activity", "hire"];
+const OVER: [&str; 9] = [
+    "part",
+    "member",
+    "take",
+    "purchase",
+    "activity",
+    "hire",
+    "item",
+    "alternate",
+    "month",
+];
 
 const CLASSES: [(&str, ResourceClass); 9] = [
     ("labor", ResourceClass::Labor),
@@ -104,6 +114,7 @@ impl<'a> Checker<'a> {
         let group = self.groups.get(what.text.as_str()).copied();
         let class = match of {
             None => None,
+            Some(_) if what.text == "item" && table.is_none() && group.is_none() => None,
             Some(word) => match CLASSES.iter().find(|(w, _)| *w == word.text) {
                 Some((_, class)) => Some(*class),
                 None => {
@@ -121,10 +132,16 @@ impl<'a> Checker<'a> {
             (Some(t), ..) => ListOver::Rows(Grain::Table(t)),
             (_, Some(g), _) => ListOver::Rows(Grain::Group(g)),
             (.., "part") => ListOver::Parts(class),
+            (.., "member") => ListOver::Members,
             (.., "take") => ListOver::Takes(class),
             (.., "purchase") => ListOver::Purchases(class),
             (.., "activity") => ListOver::Activities,
             (.., "hire") => ListOver::Hires,
+            (.., "alternate") => ListOver::Alternates,
+            (.., "month") => ListOver::Months,
+            (.., "item") => {
+                return self.items_over(what, of);
+            }
             _ => {
                 let tables = self.tables.keys().chain(self.groups.keys()).copied();
                 let known: Vec<&'a str> = tables.chain(OVER).collect();
@@ -154,6 +171,19 @@ impl<'a> Checker<'a> {
         }
     }
 
+    /// Items are by phase or by area.
+    fn items_over(&mut self, what: &Name, of: Option<&'a Name>) -> Checks<ListOver> {
+        match of.map(|word| word.text.as_str()) {
+            Some("phase") => Ok(ListOver::Items(ItemBy::Phase)),
+            Some("area") => Ok(ListOver::Items(ItemBy::Area)),
+            _ => self.fail(
+                Diagnostic::error("OV-287", "items of a bid are by phase or by area")
+                    .at(of.map_or(what.span, |w| w.span), "")
+                    .expected("`for each item of phase` or `for each item of area`"),
+            ),
+        }
+    }
+
     /// The grains that rows of a list stand at; none where no rule can be read.
     pub(super) fn list_grains(&self, over: ListOver, version: &Version) -> Vec<Grain> {
         let main = self.program.main_table().map(Grain::Table);
@@ -166,9 +196,18 @@ impl<'a> Checker<'a> {
                     .filter(|p| class.is_none_or(|c| version.resources[p.resource].class == c));
                 of.map(|p| p.grain).collect()
             }
-            ListOver::Purchases(_) | ListOver::Activities | ListOver::Hires => vec![],
+            ListOver::Members => {
+                let members = version.parts.iter().filter(|p| p.member.is_some());
+                members.map(|p| p.grain).collect()
+            }
+            ListOver::Purchases(_)
+            | ListOver::Activities
+            | ListOver::Hires
+            | ListOver::Items(_)
+            | ListOver::Alternates
+            | ListOver::Months => vec![],
         };
-        if grains.is_empty() && matches!(over, ListOver::Parts(_)) {
+        if grains.is_empty() && matches!(over, ListOver::Parts(_) | ListOver::Members) {
             grains.extend(main);
         }
         let mut out: Vec<Grain> = Vec::new();
@@ -291,15 +330,21 @@ impl<'a> Checker<'a> {
 
     /// The class of a field; what is said of a part has that of the formulas it was made of.
     fn class_of_field(&self, field: Field, over: ListOver, version: &Version) -> Class {
-        let ListOver::Parts(of) = over else {
-            return field.class();
+        let of = match over {
+            ListOver::Parts(of) => of,
+            ListOver::Members => None,
+            _ => return field.class(),
         };
+        if field == Field::Reason {
+            return class_of_reasons(&self.program, version);
+        }
         let said = matches!(
             field,
             Field::Pieces
                 | Field::Size(_)
                 | Field::Rough(_)
                 | Field::Member
+                | Field::Decayed
                 | Field::Treatment
                 | Field::Profile
         );
@@ -403,6 +448,7 @@ impl<'a> Checker<'a> {
         let currency = self.program.currency.clone();
         let word = match kind {
             FieldKind::Length => "in",
+            FieldKind::Share => "%",
             FieldKind::Hours => "h",
             FieldKind::Money => currency.as_deref().unwrap_or("USD"),
             FieldKind::Text | FieldKind::Count | FieldKind::Plain => return Ok(None),
@@ -541,4 +587,20 @@ fn by_hand(text: &tree::Text, shows: ListShows) -> ListColumnDef {
         class: Class::Open,
         span: text.span,
     }
+}
+
+/// The class of the reasons of what becomes of members.
+fn class_of_reasons(program: &crate::program::Program, version: &Version) -> Class {
+    let of_members = version.values.iter().filter(|v| {
+        let mut parts = version.parts.iter();
+        parts.any(|p| p.treatment == Some(v.node))
+    });
+    let decisions = of_members.filter_map(|v| match &v.kind {
+        crate::program::ValueKind::Decide(decide) => Some(decide),
+        _ => None,
+    });
+    let texts = decisions.flat_map(|d| d.lines.iter().map(|l| &l.because));
+    texts.fold(Class::Open, |class, text| {
+        class.with(class_of_text(program, version, text, Constants::AsWritten))
+    })
 }

@@ -5,10 +5,19 @@ use super::unknown::Known;
 use crate::diagnostics::{Diagnostic, Span};
 use crate::paper::{Class, Reader};
 use crate::program::{
-    Constants, Field, Grain, ListKey, ListOver, PaperBlockDef, PaperDef, Piece, Template, Version,
-    class_of_text,
+    Constants, DrawDef, Field, Grain, ListKey, ListOver, NodeId, PaperBlockDef, PaperDef,
+    PaperEachDef, PartDef, Piece, SoftDef, Template, Ty, Version, class_of, class_of_text,
 };
-use crate::syntax::tree::{Paper, PaperLine, StatementKind, Text};
+use crate::syntax::tree::{Draw, Expr, Name, Paper, PaperEach, PaperLine, StatementKind, Text};
+
+/// Where a line of a paper stands.
+#[derive(Clone, Copy)]
+struct In<'a> {
+    paper: &'a Paper,
+    reader: Reader,
+    /// The rows that the lines around it are printed for.
+    grain: Grain,
+}
 
 impl<'a> Checker<'a> {
     pub(super) fn papers_of(&mut self, version: &mut Version) {
@@ -45,8 +54,22 @@ impl<'a> Checker<'a> {
             span: paper.span,
         };
         let mut failed = paper.broken;
+        let place = In {
+            paper,
+            reader,
+            grain: Grain::Job,
+        };
         for line in &paper.lines {
-            failed |= self.paper_line(line, paper, &mut def, version).is_err();
+            match line {
+                PaperLine::Titled(text) => match self.paper_text(text, place, version) {
+                    Ok(title) => def.title = title,
+                    Err(Poisoned) => failed = true,
+                },
+                _ => match self.paper_line(line, place, version) {
+                    Ok(block) => def.blocks.push(block),
+                    Err(Poisoned) => failed = true,
+                },
+            }
         }
         if failed { Err(Poisoned) } else { Ok(def) }
     }
@@ -54,25 +77,52 @@ impl<'a> Checker<'a> {
     fn paper_line(
         &mut self,
         line: &'a PaperLine,
-        paper: &'a Paper,
-        def: &mut PaperDef,
+        place: In<'a>,
         version: &Version,
-    ) -> Checks<()> {
-        let block = match line {
+    ) -> Checks<PaperBlockDef> {
+        Ok(match line {
             PaperLine::Titled(text) => {
-                def.title = self.paper_text(text, def.reader, version)?;
-                return Ok(());
+                return self.fail(
+                    Diagnostic::error("OV-285", "a title belongs to the whole paper")
+                        .at(text.span, "")
+                        .mend("write `heading` here"),
+                );
             }
             PaperLine::Heading(text) => {
-                PaperBlockDef::Heading(self.paper_text(text, def.reader, version)?)
+                PaperBlockDef::Heading(self.paper_text(text, place, version)?)
             }
-            PaperLine::Text(text) => {
-                PaperBlockDef::Text(self.paper_text(text, def.reader, version)?)
-            }
+            PaperLine::Text(text) => PaperBlockDef::Text(self.paper_text(text, place, version)?),
             PaperLine::Cautions => PaperBlockDef::Cautions,
             PaperLine::PageBreak => PaperBlockDef::PageBreak,
             PaperLine::Signs(texts) => {
                 PaperBlockDef::Signs(texts.iter().map(|t| t.text.clone()).collect())
+            }
+            PaperLine::Offer(span) => {
+                if !place.reader.may_see(Class::AllIn) {
+                    return self.fail(
+                        unseen("the offer", Class::AllIn, place.reader)
+                            .at(*span, Class::AllIn.text()),
+                    );
+                }
+                PaperBlockDef::Offer
+            }
+            PaperLine::Photograph(name) => {
+                let found = self.named(&name.text, name.span, &Context::at(place.grain))?;
+                if !matches!(self.ty(&found), Ty::Text) || place.grain == Grain::Job {
+                    return self.fail(
+                        Diagnostic::error("OV-286", "this names no photograph")
+                            .at(name.span, "")
+                            .expected("a text of the rows of an `each` block that holds the number of the photograph"),
+                    );
+                }
+                let node = self.brought_down(found.node, place.grain, name.span);
+                PaperBlockDef::Photograph(node)
+            }
+            PaperLine::Draw(draw) => {
+                PaperBlockDef::Draw(Box::new(self.paper_draw(draw, place, version)?))
+            }
+            PaperLine::Each(each) => {
+                PaperBlockDef::Each(Box::new(self.paper_rows(each, place, version)?))
             }
             PaperLine::List(name) => {
                 let Some(at) = version.lists.iter().position(|l| l.name == name.text) else {
@@ -80,13 +130,243 @@ impl<'a> Checker<'a> {
                     self.unknown("OV-265", "list", name, Known::these(names));
                     return Err(Poisoned);
                 };
-                self.refuse_unseen(at, name.span, def.reader, version)?;
-                let key = self.paper_each(at, name.span, paper, def.reader, version)?;
+                self.refuse_unseen(at, name.span, place.reader, version)?;
+                if place.grain != Grain::Job {
+                    self.below(version.lists[at].over, name, place, version)?;
+                    return Ok(PaperBlockDef::List(at, None));
+                }
+                let key = self.paper_each(at, name.span, place.paper, place.reader, version)?;
                 PaperBlockDef::List(at, key)
             }
+        })
+    }
+
+    /// The grain that a table or group of a name has.
+    fn grain_named(&self, name: &str) -> Option<Grain> {
+        let table = self.tables.get(name).copied().map(Grain::Table);
+        table.or_else(|| self.groups.get(name).copied().map(Grain::Group))
+    }
+
+    /// Whether rows of a grain belong to rows of another.
+    fn belongs(&self, mut grain: Grain, to: Grain) -> bool {
+        loop {
+            if grain == to {
+                return true;
+            }
+            let Grain::Table(table) = grain else {
+                return false;
+            };
+            if let Grain::Group(group) = to
+                && self.program.groups[group].of == table
+            {
+                return true;
+            }
+            match self.program.tables[table].parent {
+                Some(parent) => grain = Grain::Table(parent),
+                None => return false,
+            }
+        }
+    }
+
+    fn not_below<T>(&mut self, name: &Name, place: In<'a>) -> Checks<T> {
+        let rows = match place.grain {
+            Grain::Table(t) => self.program.tables[t].schema.name.clone(),
+            Grain::Group(g) => self.program.groups[g].name.clone(),
+            Grain::Job | Grain::Const => "the job".to_owned(),
         };
-        def.blocks.push(block);
-        Ok(())
+        self.fail(
+            Diagnostic::error(
+                "OV-284",
+                format!("the rows of `{}` belong to no row of `{rows}`", name.text),
+            )
+            .at(name.span, "")
+            .expected(format!(
+                "a table or list of `{rows}` or of a table below it"
+            )),
+        )
+    }
+
+    /// Refuses a list whose rows belong to no row of the block.
+    fn below(
+        &mut self,
+        over: ListOver,
+        name: &'a Name,
+        place: In<'a>,
+        version: &Version,
+    ) -> Checks<()> {
+        let of_job = matches!(
+            over,
+            ListOver::Purchases(_)
+                | ListOver::Activities
+                | ListOver::Hires
+                | ListOver::Items(_)
+                | ListOver::Alternates
+                | ListOver::Months
+        );
+        let grains = self.list_grains(over, version);
+        let fits = grains.iter().any(|g| self.belongs(*g, place.grain));
+        match fits && !of_job {
+            true => Ok(()),
+            false => self.not_below(name, place),
+        }
+    }
+
+    fn paper_rows(
+        &mut self,
+        each: &'a PaperEach,
+        place: In<'a>,
+        version: &Version,
+    ) -> Checks<PaperEachDef> {
+        if place.grain != Grain::Job {
+            return self.fail(
+                Diagnostic::error("OV-285", "an `each` block stands in another")
+                    .at(each.what.span, "")
+                    .mend("print what belongs to a row with a list"),
+            );
+        }
+        let Some(grain) = self.grain_named(&each.what.text) else {
+            let tables = self.tables.keys().chain(self.groups.keys()).copied();
+            let known: Vec<&'a str> = tables.collect();
+            self.unknown("OV-260", "table or group", &each.what, Known::these(known));
+            return Err(Poisoned);
+        };
+        let place = In { grain, ..place };
+        let filter = match &each.filter {
+            None => None,
+            Some(e) => {
+                let found = self.condition(e, &Context::at(grain))?;
+                Some(self.brought_down(found.node, grain, e.span))
+            }
+        };
+        let mut sorts = Vec::new();
+        for (name, down) in &each.sorted {
+            let key = self.list_key(name, ListOver::Rows(grain), &[grain])?;
+            let class = self.class_of_key(&key, version);
+            if !place.reader.may_see(class) {
+                return self
+                    .fail(unseen(&name.text, class, place.reader).at(name.span, class.text()));
+            }
+            sorts.push((key, *down, class));
+        }
+        let mut blocks = Vec::new();
+        let mut failed = false;
+        for line in &each.lines {
+            match self.paper_line(line, place, version) {
+                Ok(block) => blocks.push(block),
+                Err(Poisoned) => failed = true,
+            }
+        }
+        if failed {
+            return Err(Poisoned);
+        }
+        Ok(PaperEachDef {
+            grain,
+            filter,
+            sorts,
+            blocks,
+        })
+    }
+
+    fn paper_draw(&mut self, draw: &'a Draw, place: In<'a>, version: &Version) -> Checks<DrawDef> {
+        let (Draw::Sash { table, .. } | Draw::Wall { table, .. }) = draw else {
+            return Ok(DrawDef::Calendar);
+        };
+        let Some(grain) = self
+            .tables
+            .get(table.text.as_str())
+            .copied()
+            .map(Grain::Table)
+        else {
+            let known: Vec<&'a str> = self.tables.keys().copied().collect();
+            self.unknown("OV-260", "table", table, Known::these(known));
+            return Err(Poisoned);
+        };
+        if place.grain == Grain::Job || !self.belongs(grain, place.grain) {
+            return self.not_below(table, place);
+        }
+        match draw {
+            Draw::Calendar(_) => Ok(DrawDef::Calendar),
+            Draw::Sash {
+                at, within, soft, ..
+            } => {
+                let soft = match soft {
+                    None => None,
+                    Some(soft) => {
+                        let rows = self.tables.get(soft.table.text.as_str()).copied();
+                        let below = rows.map(Grain::Table).filter(|g| self.belongs(*g, grain));
+                        let Some(rows) = below else {
+                            return self.not_below(&soft.table, In { grain, ..place });
+                        };
+                        Some(SoftDef {
+                            grain: rows,
+                            on: self.shown_name(&soft.on, rows)?,
+                            from: self.shown_name(&soft.from, rows)?,
+                            long: self.shown_name(&soft.long, rows)?,
+                            broad: self.shown_name(&soft.broad, rows)?,
+                        })
+                    }
+                };
+                let private = |p: &PartDef| p.grain == grain && self.part_shows_private(p, version);
+                if !version.private_names.is_empty()
+                    && !place.reader.may_see(Class::Private)
+                    && version.parts.iter().any(private)
+                {
+                    return self.fail(
+                        unseen("this drawing", Class::Private, place.reader)
+                            .at(table.span, "a part here shows what the office keeps"),
+                    );
+                }
+                Ok(DrawDef::Sash {
+                    grain,
+                    at: self.two_lengths(at, grain)?,
+                    within: self.two_lengths(within, place.grain)?,
+                    soft,
+                })
+            }
+            Draw::Wall {
+                along,
+                up,
+                within,
+                letter,
+                ..
+            } => {
+                let letter = match letter {
+                    None => None,
+                    Some(name) => {
+                        let node = self.shown_name(name, grain)?;
+                        let class = class_of(&self.program, version, node);
+                        if !place.reader.may_see(class) {
+                            return self.fail(
+                                unseen(&name.text, class, place.reader).at(name.span, class.text()),
+                            );
+                        }
+                        Some(node)
+                    }
+                };
+                Ok(DrawDef::Wall {
+                    grain,
+                    along: self.shown_name(along, grain)?,
+                    up: self.shown_name(up, grain)?,
+                    within: self.two_lengths(within, grain)?,
+                    letter,
+                })
+            }
+        }
+    }
+
+    fn shown_name(&mut self, name: &'a Name, grain: Grain) -> Checks<NodeId> {
+        let found = self.named(&name.text, name.span, &Context::at(grain))?;
+        Ok(self.brought_down(found.node, grain, name.span))
+    }
+
+    fn two_lengths(&mut self, pair: &'a [Expr; 2], grain: Grain) -> Checks<[NodeId; 2]> {
+        let cx = Context::at(grain);
+        let mut one = |e: &'a Expr| -> Checks<NodeId> {
+            let node = self.part_length(e, &cx)?;
+            Ok(self.brought_down(node, grain, e.span))
+        };
+        let [first, second] = pair;
+        Ok([one(first)?, one(second)?])
     }
 
     /// By what a list of the paper is parted.
@@ -164,13 +444,9 @@ impl<'a> Checker<'a> {
         Err(Poisoned)
     }
 
-    fn paper_text(
-        &mut self,
-        text: &'a Text,
-        reader: Reader,
-        version: &Version,
-    ) -> Checks<Template> {
-        let template = self.template(text, &Context::at(Grain::Job))?;
+    fn paper_text(&mut self, text: &'a Text, place: In<'a>, version: &Version) -> Checks<Template> {
+        let reader = place.reader;
+        let template = self.template(text, &Context::at(place.grain))?;
         let class = class_of_text(&self.program, version, &template, Constants::AsGivens);
         match reader.may_see(class) {
             true => Ok(template),

@@ -115,7 +115,7 @@ impl<'a> Checker<'a> {
         let (count, when) = (count?, when.transpose()?.map(|w| w.node));
         let sizes: Vec<(Side, NodeId, NodeId)> = sizes.into_iter().collect::<Checks<_>>()?;
         let places = places.into_iter().collect::<Checks<_>>()?;
-        let [member, treatment, profile] = said?;
+        let [member, treatment, profile, decayed] = said?;
         let when = when.map(|w| self.brought_down(w, grain, part.span));
         let amount = self.part_amount(count, &sizes, when, &unit, (grain, part.span));
         let plan = self.take_plan(amount, grain, None, part.span)?;
@@ -125,6 +125,7 @@ impl<'a> Checker<'a> {
             Some(w) => self.zero_unless(w, own, number(Dim::NONE), grain, part.span),
             None => own,
         };
+        let standing = part.kept.then_some(own);
         let sizes: Vec<PartSizeDef> = sizes
             .iter()
             .zip(&part.sizes)
@@ -150,11 +151,13 @@ impl<'a> Checker<'a> {
             phase,
             grain,
             count,
+            standing,
             sizes,
             places,
             member,
             treatment,
             profile,
+            decayed,
             note: part.remarks.note.clone(),
             span: part.span,
         };
@@ -198,7 +201,7 @@ impl<'a> Checker<'a> {
         ))
     }
 
-    fn part_length(&mut self, e: &'a Expr, cx: &Context<'a>) -> Checks<NodeId> {
+    pub(super) fn part_length(&mut self, e: &'a Expr, cx: &Context<'a>) -> Checks<NodeId> {
         let value = self.settled(e, cx, None)?;
         let n = self.as_number(&value, e.span)?;
         if n.dim == Dim::length(1) {
@@ -206,27 +209,45 @@ impl<'a> Checker<'a> {
         }
         let found = self.words(&Ty::Number(n));
         self.fail(
-            Diagnostic::error("OV-441", "sizes and places of a part are lengths")
+            Diagnostic::error("OV-441", "sizes and places are lengths")
                 .at(e.span, "")
                 .found(found)
                 .expected("a length, such as 30 1/2 in"),
         )
     }
 
-    /// Member, treatment, profile.
+    /// Member, treatment, profile, share with decay.
     fn part_said(
         &mut self,
         part: &'a tree::Part,
         grain: Grain,
         cx: &Context<'a>,
-    ) -> Checks<[Option<NodeId>; 3]> {
-        let mut out = [None; 3];
+    ) -> Checks<[Option<NodeId>; 4]> {
+        let mut out = [None; 4];
         let mut failed = false;
         for (word, e) in &part.said {
             let Ok(value) = self.settled(e, cx, None) else {
                 failed = true;
                 continue;
             };
+            if *word == PartWord::Decayed {
+                match self.ty(&value) {
+                    Ty::Number(n) if n.percent => {
+                        out[3] = Some(self.brought_down(value.node, grain, e.span));
+                    }
+                    ty => {
+                        let found = self.words(&ty.clone());
+                        self.problems.push(
+                            Diagnostic::error("OV-448", "the decay of a part is a share of it")
+                                .at(e.span, "")
+                                .found(found)
+                                .expected("a percent, such as 30 %"),
+                        );
+                        failed = true;
+                    }
+                }
+                continue;
+            }
             if !matches!(self.ty(&value), Ty::Text | Ty::Choice(_)) {
                 let found = self.words(&self.ty(&value).clone());
                 self.problems.push(
@@ -242,6 +263,7 @@ impl<'a> Checker<'a> {
                 PartWord::Member => 0,
                 PartWord::Treatment => 1,
                 PartWord::Profile => 2,
+                PartWord::Decayed => continue,
             };
             out[at] = Some(self.brought_down(value.node, grain, e.span));
         }

@@ -95,6 +95,7 @@ pub(super) struct LayeredChange<'a> {
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Alternate<'a> {
     pub(super) name: &'a tree::Text,
+    pub(super) owner: Option<&'a tree::Text>,
     pub(super) changes: &'a [tree::Change],
     pub(super) amends: &'a [tree::Amend],
     pub(super) pick: Option<&'a tree::Pick>,

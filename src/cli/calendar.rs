@@ -51,7 +51,7 @@ pub fn run(args: &CalendarArgs, common: &Common) -> Result<ExitCode, ExitCode> {
     let refuse = |d| output::refuse(&[d], &job.loaded.sources, common);
     let views = tables(&job.checked.program, &worked, plan).map_err(refuse)?;
     for target in targets {
-        let drawing = svg(&calendar::bars(plan));
+        let drawing = svg(&ovolo::schedule::bars(plan));
         target.write(drawing.as_bytes()).map_err(refuse)?;
     }
     let face = job::face(&job, version, &survey);

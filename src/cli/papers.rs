@@ -12,6 +12,7 @@ use ovolo::eval;
 use ovolo::lists::{self, Made};
 use ovolo::paper::{Head, Paper, Reader, State};
 use ovolo::prices::PriceBook;
+use ovolo::pricing::Estimate;
 use ovolo::report::pdf::{self, Sheet};
 use ovolo::report::{Column, Face, View, csv, papers, terminal};
 use ovolo::session::Job;
@@ -37,7 +38,13 @@ pub fn run(args: &PapersArgs, common: &Common) -> Result<ExitCode, ExitCode> {
         survey.tables.iter().collect::<Vec<_>>(),
     );
     let version = &program.versions[0];
-    let made = Made::new(program, version, &tables, &worked.results, &worked.estimate);
+    let mut made = Made::new(program, version, &tables, &worked.results, &worked.estimate);
+    let others = match lists::asks_alternates(version) {
+        true => alternates(&job, &survey, &book).map_err(|why| job::refused(why, &job, common))?,
+        false => Vec::new(),
+    };
+    made.others = &others;
+    made.photographs = job.photographs(&lists::photographs(&made));
     let all = lists::papers(&made, &|reader| Head {
         issue: issue.as_ref().map(Issue::number),
         ..head(&job, &worked, &survey, reader)
@@ -97,6 +104,30 @@ fn work(
     job.put_plans(0, &survey, &mut worked)
         .map_err(|list| output::refuse(&list, &job.loaded.sources, common))?;
     Ok((survey, book, worked))
+}
+
+/// The estimates of all alternates.
+fn alternates(
+    job: &Job,
+    survey: &Survey,
+    book: &PriceBook,
+) -> Result<Vec<Estimate>, estimate::Refused> {
+    let program = &job.checked.program;
+    let basis = estimate::Basis {
+        program,
+        survey,
+        book,
+        origin: job.origin(),
+    };
+    let progress = Progress::begin();
+    let options = eval::Options {
+        stop: Some(progress.stop()),
+        ..eval::Options::default()
+    };
+    let versions: Vec<usize> = (1..program.versions.len()).collect();
+    let worked = estimate::estimate_all(&basis, &versions, Wish::default(), &[], &options);
+    progress.end();
+    Ok(worked?.estimates)
 }
 
 /// One list of the papers as CSV. What stands on its face is for the reader of its paper.
@@ -203,7 +234,7 @@ fn overview(papers: &[Paper]) -> View {
             paper.name.as_str(),
             &paper.title,
             paper.reader.whom(),
-            paper.state.text(),
+            paper.state_text(),
             &lists.join(", "),
         ];
         view.row(cells.map(ovolo::report::Cell::text).into());
@@ -233,6 +264,7 @@ fn show(paper: &Paper, width: usize) {
             }
             Block::Table(table) => text.push_str(&terminal::draw(&papers::view(table), width)),
             Block::Drawing(picture) => text.push_str(&format!("[{}]\n", picture.caption)),
+            Block::Photograph(photo) => text.push_str(&format!("[{}]\n", photo.caption)),
             Block::Signs(signs) => {
                 for sign in signs {
                     text.push_str(&format!(

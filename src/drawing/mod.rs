@@ -4,8 +4,15 @@
 //! weight and words, so a copy without color loses nothing. The origin is the upper left corner; y grows downward.
 
 pub mod charts;
+mod dims;
+pub mod elevation;
+mod head;
+mod marks;
 mod svg;
+pub mod wall;
 
+pub use head::Head;
+pub use marks::Mark;
 pub use svg::{inline_svg, svg};
 
 use crate::number::Exact;
@@ -29,9 +36,11 @@ impl Point {
 /// Weight and pattern of a line.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Stroke {
-    /// 0.18 mm.
+    /// None: only what the outline holds is drawn.
+    None,
+    /// 0.25 mm, the least anywhere: sight lines, bars, dimensions.
     Thin,
-    /// 0.35 mm.
+    /// 0.50 mm: outer edges.
     Medium,
     /// 0.70 mm.
     Thick,
@@ -43,8 +52,9 @@ impl Stroke {
     /// Hundredths of a millimeter.
     pub fn hundredths(self) -> u32 {
         match self {
-            Stroke::Thin => 18,
-            Stroke::Medium => 35,
+            Stroke::None => 0,
+            Stroke::Thin => 25,
+            Stroke::Medium => 50,
             Stroke::Thick => 70,
             Stroke::Dashed => 25,
         }
@@ -119,6 +129,8 @@ pub enum Shape {
         size: Exact,
         /// Which.
         anchor: Anchor,
+        /// Read from the right: turned a quarter to the left around its point.
+        turned: bool,
         /// The text.
         text: String,
     },
@@ -178,6 +190,7 @@ impl Drawing {
             at,
             size,
             anchor,
+            turned: false,
             text: text.into(),
         });
     }

@@ -79,6 +79,7 @@ fn shape_svg(shape: &Shape, out: &mut String) {
             at,
             size,
             anchor,
+            turned,
             text,
         } => {
             let font = Exact::ratio(100, CAPITAL)
@@ -91,9 +92,13 @@ fn shape_svg(shape: &Shape, out: &mut String) {
             };
             writeln!(
                 out,
-                "<text x=\"{}\" y=\"{}\" font-size=\"{}\" text-anchor=\"{anchor}\">{}</text>",
+                "<text x=\"{}\" y=\"{}\"{} font-size=\"{}\" text-anchor=\"{anchor}\">{}</text>",
                 mm(&at.x),
                 mm(&at.y),
+                match turned {
+                    true => format!(" transform=\"rotate(-90 {} {})\"", mm(&at.x), mm(&at.y)),
+                    false => String::new(),
+                },
                 mm(&font),
                 html(text)
             )
@@ -112,6 +117,7 @@ fn corners(points: &[Point]) -> String {
 fn stroked(stroke: Stroke) -> String {
     let dash = match stroke {
         Stroke::Dashed => " stroke-dasharray=\"1.5 1\"",
+        Stroke::None => return "stroke=\"none\"".to_owned(),
         Stroke::Thin | Stroke::Medium | Stroke::Thick => "",
     };
     format!(

@@ -1,12 +1,13 @@
 //! The rows of a list with what stands in them, before order and sums.
 
+use super::bid::{self, BidRow};
 use super::papers::Made;
 use crate::calendar::clock::date_of;
 use crate::eval::Cell;
 use crate::number::Exact;
 use crate::program::{
-    Field, Grain, ListDef, ListKey, ListOver, ListShows, NodeId, ResourceClass, ResourceId,
-    ValueKind,
+    DecideDef, Field, Grain, ListDef, ListKey, ListOver, ListShows, NodeId, PartDef, ResourceClass,
+    ResourceId, ValueKind,
 };
 use crate::schedule::Schedule;
 use crate::show::{cell_text, rows, template_text};
@@ -40,15 +41,30 @@ pub(super) struct Line {
 enum At<'a> {
     Row(Grain, usize),
     Part(&'a PartAt, Grain),
+    /// A member of a row, made or kept.
+    Member(&'a PartAt, Grain),
     /// A take, its row in the main table where it has one, and the amount in base units.
     Take(usize, Option<usize>, Exact),
     Purchase(usize),
     Activity(&'a Schedule, usize, usize),
     Hire(&'a Schedule, usize),
+    /// Something of the bid.
+    Bid(BidRow),
+}
+
+/// What the rows of a list are parted by.
+#[derive(Clone, Copy)]
+pub(super) enum By<'a> {
+    /// Nothing.
+    Nothing,
+    /// A value.
+    Key(&'a ListKey),
+    /// The row they belong to.
+    Row(Grain),
 }
 
 /// The rows of a list.
-pub(super) fn lines(made: &Made<'_>, list: &ListDef, each: Option<&ListKey>) -> Vec<Line> {
+pub(super) fn lines(made: &Made<'_>, list: &ListDef, by: By<'_>) -> Vec<Line> {
     let mut out = Vec::new();
     for at in places(made, list.over) {
         if !made.holds(&list.filter, &at) {
@@ -59,7 +75,11 @@ pub(super) fn lines(made: &Made<'_>, list: &ListDef, each: Option<&ListKey>) -> 
             cells: cells.collect(),
             groups: list.groups.iter().map(|(k, _)| made.key(k, &at)).collect(),
             sorts: list.sorts.iter().map(|(k, ..)| made.key(k, &at)).collect(),
-            each: each.map(|k| made.key(k, &at)),
+            each: match by {
+                By::Nothing => None,
+                By::Key(key) => Some(made.key(key, &at)),
+                By::Row(grain) => Some(made.owner(&at, grain).map_or(Got::Blank, row_number)),
+            },
         });
     }
     out
@@ -80,6 +100,20 @@ fn places<'a>(made: &'a Made<'_>, over: ListOver) -> Vec<At<'a>> {
                 of_class(part.resource, class).then_some(At::Part(at, part.grain))
             });
             parts.collect()
+        }
+        ListOver::Members => {
+            let members = made.parts.at.iter().chain(&made.parts.kept);
+            let named = members.filter_map(|at| {
+                let part = made.version.parts.get(at.part)?;
+                at.member.as_ref().map(|_| At::Member(at, part.grain))
+            });
+            let mut out: Vec<At<'_>> = named.collect();
+            // In the order of the sheets, whether made or kept.
+            out.sort_by_key(|at| match at {
+                At::Member(at, _) => (at.part, at.row),
+                _ => (0, 0),
+            });
+            out
         }
         ListOver::Takes(class) => {
             let mut out = Vec::new();
@@ -112,6 +146,9 @@ fn places<'a>(made: &'a Made<'_>, over: ListOver) -> Vec<At<'a>> {
             };
             (0..plan.hires.len()).map(|h| At::Hire(plan, h)).collect()
         }
+        ListOver::Items(by) => bid_rows(bid::items_of(made, by)),
+        ListOver::Alternates => bid_rows(bid::alternates_of(made)),
+        ListOver::Months => bid_rows(bid::months_of(made)),
     }
 }
 
@@ -157,9 +194,9 @@ impl Made<'_> {
     fn value(&self, nodes: &[(Grain, NodeId)], at: &At<'_>) -> Option<(NodeId, Cell)> {
         let (grain, row) = match at {
             At::Row(grain, row) => (*grain, *row),
-            At::Part(part, grain) => (*grain, part.row),
+            At::Part(part, grain) | At::Member(part, grain) => (*grain, part.row),
             At::Take(_, row, _) => (Grain::Table(self.program.main_table()?), (*row)?),
-            At::Purchase(_) | At::Activity(..) | At::Hire(..) => return None,
+            At::Purchase(_) | At::Activity(..) | At::Hire(..) | At::Bid(_) => return None,
         };
         let (_, node) = nodes.iter().find(|(g, _)| *g == grain)?;
         Some((*node, self.results.value(*node, row)))
@@ -173,6 +210,11 @@ impl Made<'_> {
                 Some((node, cell)) => self.got(node, cell),
             },
         }
+    }
+
+    /// The value of a key at a row of a grain.
+    pub(super) fn key_of_row(&self, key: &ListKey, grain: Grain, row: usize) -> Got {
+        self.key(key, &At::Row(grain, row))
     }
 
     fn got(&self, node: NodeId, cell: Cell) -> Got {
@@ -208,30 +250,18 @@ impl Made<'_> {
         let Some(ValueKind::Decide(decide)) = value.map(|v| &v.kind) else {
             return Got::Blank;
         };
-        let line = match self.results.value(decide.line, *row) {
-            Cell::Label(line) => decide.lines.get(usize::from(line)),
-            _ => None,
-        };
-        match (line, basis) {
-            (None, _) => Got::Unknown("unknown".to_owned()),
-            (Some(line), true) => line.rests_on.clone().map_or(Got::Blank, Got::Text),
-            (Some(line), false) => Got::Text(template_text(
-                self.program,
-                &line.because,
-                self.results,
-                *row,
-            )),
-        }
+        self.line_of(decide, *row, basis)
     }
 
     fn field(&self, field: Field, at: &At<'_>) -> Got {
         match at {
             At::Row(..) => Got::Blank,
-            At::Part(part, _) => self.of_part(field, part),
+            At::Part(part, _) | At::Member(part, _) => self.of_part(field, part),
             At::Take(take, row, amount) => self.of_take(field, *take, *row, amount),
             At::Purchase(buy) => self.of_purchase(field, *buy),
             At::Activity(plan, phase, activity) => self.of_activity(field, plan, *phase, *activity),
             At::Hire(plan, hire) => of_hire(field, plan, *hire),
+            At::Bid(row) => row.field(field),
         }
     }
 
@@ -262,10 +292,72 @@ impl Made<'_> {
             Field::Size(side) => size(side).map_or(Got::Blank, |s| Got::Number(s.finished.clone())),
             Field::Rough(side) => size(side).map_or(Got::Blank, |s| Got::Number(s.rough.clone())),
             Field::Member => words(&at.member),
+            Field::Decayed => at.decayed.clone().map_or(Got::Blank, Got::Number),
+            Field::Reason | Field::Basis => self.member_reason(def, at.row, field),
             Field::Treatment => words(&at.treatment),
             Field::Profile => words(&at.profile),
             _ => Got::Blank,
         }
+    }
+
+    /// Why a member is treated as it is, or what that rests on.
+    fn member_reason(&self, def: &PartDef, row: usize, field: Field) -> Got {
+        let decide = def
+            .treatment
+            .and_then(|node| super::decision(self.version, node));
+        let Some(decide) = decide else {
+            return Got::Blank;
+        };
+        self.line_of(decide, row, field == Field::Basis)
+    }
+
+    /// The reason of the line of a decision that holds at a row, or what it rests on.
+    fn line_of(&self, decide: &DecideDef, row: usize, basis: bool) -> Got {
+        let line = match self.results.value(decide.line, row) {
+            Cell::Label(line) => decide.lines.get(usize::from(line)),
+            _ => None,
+        };
+        match (line, basis) {
+            (None, _) => Got::Unknown("unknown".to_owned()),
+            (Some(line), true) => line.rests_on.clone().map_or(Got::Blank, Got::Text),
+            (Some(line), false) => Got::Text(template_text(
+                self.program,
+                &line.because,
+                self.results,
+                row,
+            )),
+        }
+    }
+
+    /// The row of a coarser grain that a row belongs to.
+    fn owner(&self, at: &At<'_>, of: Grain) -> Option<usize> {
+        let (grain, row) = match at {
+            At::Row(grain, row) => (*grain, *row),
+            At::Part(part, grain) | At::Member(part, grain) => (*grain, part.row),
+            At::Take(_, row, _) => (Grain::Table(self.program.main_table()?), (*row)?),
+            At::Purchase(_) | At::Activity(..) | At::Hire(..) | At::Bid(_) => return None,
+        };
+        self.row_above((grain, row), of)
+    }
+
+    /// The row of a coarser grain that a row of another belongs to.
+    pub(super) fn row_above(&self, (grain, row): (Grain, usize), of: Grain) -> Option<usize> {
+        if grain == of {
+            return Some(row);
+        }
+        let Grain::Table(table) = grain else {
+            return None;
+        };
+        if let Grain::Group(group) = of
+            && self.program.groups.get(group)?.of == table
+        {
+            let groups = self.results.groups(group)?;
+            return groups.of_row.get(row).map(|g| *g as usize);
+        }
+        let parent = self.program.tables.get(table)?.parent?;
+        let rows = self.tables.get(table.index())?.parent_rows.as_ref()?;
+        let above = *rows.get(row)? as usize;
+        self.row_above((Grain::Table(parent), above), of)
     }
 
     fn of_take(&self, field: Field, at: usize, row: Option<usize>, amount: &Exact) -> Got {
@@ -392,9 +484,18 @@ fn date(day: i32) -> Got {
     Got::Text(date_of(day).to_string())
 }
 
-fn cents(cents: i128) -> Got {
+fn bid_rows<'a>(rows: Vec<BidRow>) -> Vec<At<'a>> {
+    rows.into_iter().map(At::Bid).collect()
+}
+
+pub(super) fn cents(cents: i128) -> Got {
     let hundred = Exact::int(100);
     Exact::from_i128(cents)
         .div(&hundred)
         .map_or(Got::Blank, Got::Number)
+}
+
+/// A row as what rows of a list are parted by.
+pub(super) fn row_number(row: usize) -> Got {
+    i64::try_from(row).map_or(Got::Blank, |n| Got::Number(Exact::int(n)))
 }

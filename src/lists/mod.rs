@@ -2,21 +2,26 @@
 //!
 //! Knows where the values of a row stand. What a reader may see was checked before; must not know any file format.
 
+mod bid;
+mod draw;
 mod gather;
+mod offer;
 mod papers;
 mod recheck;
 mod table;
 
-pub use papers::{Made, papers};
+pub use papers::{Made, papers, photographs};
 
 use crate::program::{
-    ListDef, ListKey, ListShows, NodeId, PaperBlockDef, Program, ValueKind, Version,
+    DrawDef, Grain, ListDef, ListKey, ListOver, ListShows, NodeId, PaperBlockDef, Program,
+    ValueKind, Version,
 };
 use crate::takeoff;
 
 /// The nodes that must be worked before [`papers`].
 pub fn wanted(program: &Program, version: &Version) -> Vec<NodeId> {
     let mut nodes = takeoff::wanted_parts(program, version);
+    nodes.extend(member_reasons(version));
     let takes = version.takes.iter().map(|t| &t.plan);
     nodes.extend(
         takes
@@ -28,20 +33,82 @@ pub fn wanted(program: &Program, version: &Version) -> Vec<NodeId> {
     }
     for paper in &version.papers {
         paper.title.nodes(&mut nodes);
-        for block in &paper.blocks {
-            match block {
-                PaperBlockDef::Heading(text) | PaperBlockDef::Text(text) => text.nodes(&mut nodes),
-                PaperBlockDef::List(_, Some(key)) => of_key(key, &mut nodes),
-                PaperBlockDef::List(_, None)
-                | PaperBlockDef::Cautions
-                | PaperBlockDef::Signs(_)
-                | PaperBlockDef::PageBreak => {}
-            }
-        }
+        of_blocks(program, &paper.blocks, &mut nodes);
     }
     nodes.sort_unstable();
     nodes.dedup();
     nodes
+}
+
+/// Whether a paper prints alternates, so that they must be estimated too.
+pub fn asks_alternates(version: &Version) -> bool {
+    version.lists.iter().any(|l| l.over == ListOver::Alternates)
+}
+
+fn of_blocks(program: &Program, blocks: &[PaperBlockDef], nodes: &mut Vec<NodeId>) {
+    for block in blocks {
+        match block {
+            PaperBlockDef::Heading(text) | PaperBlockDef::Text(text) => text.nodes(nodes),
+            PaperBlockDef::List(_, Some(key)) => of_key(key, nodes),
+            PaperBlockDef::Photograph(number) => nodes.push(*number),
+            PaperBlockDef::Draw(draw) => match &**draw {
+                DrawDef::Calendar => {}
+                DrawDef::Sash {
+                    at, within, soft, ..
+                } => {
+                    nodes.extend(at.iter().chain(within));
+                    nodes.extend(soft.iter().flat_map(|s| [s.on, s.from, s.long, s.broad]));
+                }
+                DrawDef::Wall {
+                    along,
+                    up,
+                    within,
+                    letter,
+                    ..
+                } => {
+                    nodes.extend([*along, *up]);
+                    nodes.extend(within.iter().chain(letter));
+                }
+            },
+            PaperBlockDef::Each(each) => {
+                if let Grain::Group(group) = each.grain {
+                    nodes.extend(program.groups.get(group).into_iter().flat_map(|g| &g.keys));
+                }
+                nodes.extend(each.filter);
+                each.sorts.iter().for_each(|(key, ..)| of_key(key, nodes));
+                of_blocks(program, &each.blocks, nodes);
+            }
+            PaperBlockDef::List(_, None)
+            | PaperBlockDef::Offer
+            | PaperBlockDef::Cautions
+            | PaperBlockDef::Signs(_)
+            | PaperBlockDef::PageBreak => {}
+        }
+    }
+}
+
+/// What the reasons of members read, where a list prints them.
+fn member_reasons(version: &Version) -> Vec<NodeId> {
+    let mut nodes = Vec::new();
+    let printed = version.lists.iter().any(|l| l.over == ListOver::Members);
+    for part in version.parts.iter().filter(|_| printed) {
+        if let Some(decide) = part.treatment.and_then(|node| decision(version, node)) {
+            nodes.push(decide.line);
+            decide
+                .lines
+                .iter()
+                .for_each(|l| l.because.nodes(&mut nodes));
+        }
+    }
+    nodes
+}
+
+/// The decision that a node is the label of.
+pub(crate) fn decision(version: &Version, node: NodeId) -> Option<&crate::program::DecideDef> {
+    version.values.iter().find_map(|v| match &v.kind {
+        ValueKind::Decide(decide) if v.node == node => Some(decide),
+        _ => None,
+    })
 }
 
 fn of_list(list: &ListDef, version: &Version, nodes: &mut Vec<NodeId>) {

@@ -1,17 +1,21 @@
 //! Papers put together from lists and texts.
 
+use super::draw::{self, Drawn};
 use super::gather::{self, Got};
-use super::{recheck, table};
+use super::{offer, recheck, table};
 use crate::diagnostics::Diagnostic;
 use crate::eval::Results;
-use crate::paper::{Block, Head, Paper, Reader, Sign, State};
+use crate::number::Exact;
+use crate::paper::{Block, Head, Image, Paper, Photograph, Reader, Sign, State};
 use crate::pricing::Estimate;
 use crate::program::{
-    Constants, ListKey, PaperBlockDef, PaperDef, Program, Version, class_of_text,
+    Constants, Grain, NodeId, PaperBlockDef, PaperDef, PaperEachDef, Program, Version,
+    class_of_text,
 };
 use crate::show::template_text;
 use crate::table::Table;
 use crate::takeoff::{self, Parts};
+use foldhash::HashMap;
 
 /// What papers are made from.
 pub struct Made<'a> {
@@ -27,6 +31,10 @@ pub struct Made<'a> {
     pub estimate: &'a Estimate,
     /// Its parts, as [`takeoff::parts`] gives them.
     pub parts: Parts,
+    /// Its alternates, estimated.
+    pub others: &'a [Estimate],
+    /// Photographs by their number, as [`photographs`] asks for them: each read, or why it is not there.
+    pub photographs: HashMap<String, Result<Image, String>>,
 }
 
 impl<'a> Made<'a> {
@@ -46,8 +54,46 @@ impl<'a> Made<'a> {
             results,
             estimate,
             parts,
+            others: &[],
+            photographs: HashMap::default(),
         }
     }
+}
+
+/// Numbers of the photographs that papers place, each once, in the order of their rows.
+pub fn photographs(made: &Made<'_>) -> Vec<String> {
+    let mut out: Vec<String> = Vec::new();
+    for paper in &made.version.papers {
+        for block in &paper.blocks {
+            let PaperBlockDef::Each(each) = block else {
+                continue;
+            };
+            for block in &each.blocks {
+                let PaperBlockDef::Photograph(node) = block else {
+                    continue;
+                };
+                for row in rows_of(made, each) {
+                    out.extend(numbers(made, *node, row).into_iter().flatten());
+                }
+            }
+        }
+    }
+    let mut seen = foldhash::HashSet::default();
+    out.retain(|n| seen.insert(n.clone()));
+    out
+}
+
+/// The numbers in a cell such as `31, 32`; none where it says that there are none.
+fn numbers(made: &Made<'_>, node: NodeId, row: usize) -> Option<Vec<String>> {
+    let crate::eval::Cell::Text(text) = made.results.value(node, row) else {
+        return None;
+    };
+    let each = text.split([',', ';', ' ']).map(str::trim);
+    let list: Vec<String> = each
+        .filter(|n| !n.is_empty() && *n != "none")
+        .map(str::to_owned)
+        .collect();
+    (!list.is_empty()).then_some(list)
 }
 
 /// Every paper of a job, those that are parted one for each value. `head` gives what stands on each page of a reader's papers.
@@ -66,16 +112,24 @@ pub fn papers(
         .collect())
 }
 
+/// A block of a paper with the rows that it prints.
+enum Ready<'a> {
+    List(Option<Gathered>),
+    Each(&'a PaperEachDef, Vec<usize>, Vec<Ready<'a>>),
+    Draw(Drawn),
+    Other,
+}
+
 /// A list of a paper, gathered and ordered.
 struct Gathered {
     list: usize,
     lines: Vec<gather::Line>,
-    printed: Vec<Option<Vec<crate::number::Exact>>>,
+    printed: Vec<Option<Vec<Exact>>>,
 }
 
-fn gathered(made: &Made<'_>, list: usize, each: Option<&ListKey>) -> Option<Gathered> {
+fn gathered(made: &Made<'_>, list: usize, by: gather::By<'_>) -> Option<Gathered> {
     let def = made.version.lists.get(list)?;
-    let mut lines = gather::lines(made, def, each);
+    let mut lines = gather::lines(made, def, by);
     table::order(def, &mut lines);
     let printed = table::printed(def, &lines);
     Some(Gathered {
@@ -85,27 +139,81 @@ fn gathered(made: &Made<'_>, list: usize, each: Option<&ListKey>) -> Option<Gath
     })
 }
 
-fn of_def(made: &Made<'_>, def: &PaperDef, head: &Head) -> Vec<Paper> {
-    let lists: Vec<Option<Gathered>> = def
-        .blocks
-        .iter()
-        .map(|block| match block {
-            PaperBlockDef::List(list, each) => gathered(made, *list, each.as_ref()),
-            _ => None,
+/// The rows of a block in its order.
+fn rows_of(made: &Made<'_>, each: &PaperEachDef) -> Vec<usize> {
+    let holds = |row: &usize| {
+        each.filter.is_none_or(|node| {
+            matches!(
+                made.results.value(node, *row),
+                crate::eval::Cell::Truth(true)
+            )
+        })
+    };
+    let count = crate::show::rows(made.tables, made.results, each.grain);
+    let mut keyed: Vec<(Vec<Got>, usize)> = (0..count)
+        .filter(holds)
+        .map(|row| {
+            let keys = each.sorts.iter();
+            let keys = keys.map(|(key, ..)| made.key_of_row(key, each.grain, row));
+            (keys.collect(), row)
         })
         .collect();
+    keyed.sort_by(|a, b| table::by_keys(&each.sorts, &a.0, &b.0));
+    keyed.into_iter().map(|(_, row)| row).collect()
+}
+
+fn ready<'a>(
+    made: &Made<'_>,
+    blocks: &'a [PaperBlockDef],
+    inside: Option<(Grain, &[usize])>,
+) -> Vec<Ready<'a>> {
+    let each = blocks.iter().map(|block| match block {
+        PaperBlockDef::List(list, key) => {
+            let by = match (inside, key) {
+                (Some((grain, _)), _) => gather::By::Row(grain),
+                (None, Some(key)) => gather::By::Key(key),
+                (None, None) => gather::By::Nothing,
+            };
+            Ready::List(gathered(made, *list, by))
+        }
+        PaperBlockDef::Each(each) => {
+            let rows = rows_of(made, each);
+            let inner = ready(made, &each.blocks, Some((each.grain, &rows)));
+            Ready::Each(each, rows, inner)
+        }
+        PaperBlockDef::Draw(def) => {
+            let (grain, rows) = inside.unwrap_or((Grain::Job, &[0]));
+            Ready::Draw(draw::drawn(made, def, grain, rows))
+        }
+        PaperBlockDef::Heading(_)
+        | PaperBlockDef::Text(_)
+        | PaperBlockDef::Photograph(_)
+        | PaperBlockDef::Offer
+        | PaperBlockDef::Cautions
+        | PaperBlockDef::Signs(_)
+        | PaperBlockDef::PageBreak => Ready::Other,
+    });
+    each.collect()
+}
+
+fn of_def(made: &Made<'_>, def: &PaperDef, head: &Head) -> Vec<Paper> {
+    let ready = ready(made, &def.blocks, None);
     if def.each.is_none() {
-        return vec![one(made, def, head, &lists, None)];
+        return vec![one(made, def, head, &ready, None)];
     }
     let mut values: Vec<Got> = Vec::new();
-    for line in lists.iter().flatten().flat_map(|g| &g.lines) {
+    let lists = ready.iter().filter_map(|r| match r {
+        Ready::List(list) => list.as_ref(),
+        Ready::Each(..) | Ready::Draw(_) | Ready::Other => None,
+    });
+    for line in lists.flat_map(|g| &g.lines) {
         if let Some(value) = line.each.clone().filter(|v| !values.contains(v)) {
             values.push(value);
         }
     }
     let papers = values.iter();
     papers
-        .map(|v| one(made, def, head, &lists, Some(v)))
+        .map(|v| one(made, def, head, &ready, Some(v)))
         .collect()
 }
 
@@ -113,33 +221,31 @@ fn one(
     made: &Made<'_>,
     def: &PaperDef,
     head: &Head,
-    lists: &[Option<Gathered>],
+    ready: &[Ready<'_>],
     of: Option<&Got>,
 ) -> Paper {
-    let text = |t| template_text(made.program, t, made.results, 0);
     let of_words = of.map(|of| match of {
         Got::Text(text) | Got::Unknown(text) => text.clone(),
         Got::Number(n) => n.to_decimal(4).0,
         Got::Blank | Got::Tick | Got::Room => "none".to_owned(),
     });
-    let mut blocks = Vec::new();
-    for (block, list) in def.blocks.iter().zip(lists) {
-        match block {
-            PaperBlockDef::Heading(t) => blocks.push(Block::Heading(text(t))),
-            PaperBlockDef::Text(t) => blocks.push(Block::Text(text(t))),
-            PaperBlockDef::PageBreak => blocks.push(Block::PageBreak),
-            PaperBlockDef::Signs(who) => {
-                let sign = |who: &String| Sign { who: who.clone() };
-                blocks.push(Block::Signs(who.iter().map(sign).collect()));
-            }
-            PaperBlockDef::Cautions => cautions(made, def.reader, &mut blocks),
-            PaperBlockDef::List(..) => {
-                let Some(list) = list else { continue };
-                blocks.push(Block::Table(part_of(made, list, of)));
-            }
-        }
+    let mut head = head.clone();
+    if def.reader == Reader::Owner {
+        head.doubts.extend(offer::doubts(made));
     }
-    let title = text(&def.title);
+    let state = match head.doubts.is_empty() && head.date.is_some() {
+        true => State::Issued,
+        false => State::Draft,
+    };
+    let place = Place {
+        def,
+        state,
+        row: 0,
+        of: of.cloned(),
+    };
+    let mut blocks = Vec::new();
+    put(made, (&def.blocks, ready), &place, &mut blocks);
+    let title = template_text(made.program, &def.title, made.results, 0);
     Paper {
         name: match &of_words {
             Some(of) => format!("{}-{}", def.name, file_word(of)),
@@ -150,12 +256,87 @@ fn one(
             None => title,
         },
         reader: def.reader,
-        state: match head.doubts.is_empty() && head.date.is_some() {
-            true => State::Issued,
-            false => State::Draft,
-        },
-        head: head.clone(),
+        state,
+        head,
         blocks,
+    }
+}
+
+/// Where blocks are put.
+struct Place<'a> {
+    def: &'a PaperDef,
+    state: State,
+    /// Row of the block around them.
+    row: usize,
+    /// What the rows of their lists are parted by.
+    of: Option<Got>,
+}
+
+fn put(
+    made: &Made<'_>,
+    (defs, ready): (&[PaperBlockDef], &[Ready<'_>]),
+    place: &Place<'_>,
+    blocks: &mut Vec<Block>,
+) {
+    let text = |t| template_text(made.program, t, made.results, place.row);
+    for (block, ready) in defs.iter().zip(ready) {
+        match block {
+            PaperBlockDef::Heading(t) => blocks.push(Block::Heading(text(t))),
+            PaperBlockDef::Text(t) => blocks.push(Block::Text(text(t))),
+            PaperBlockDef::PageBreak => blocks.push(Block::PageBreak),
+            PaperBlockDef::Signs(who) => {
+                // What is no offer is not signed.
+                if place.def.reader == Reader::Owner && place.state == State::Draft {
+                    continue;
+                }
+                let sign = |who: &String| Sign { who: who.clone() };
+                blocks.push(Block::Signs(who.iter().map(sign).collect()));
+            }
+            PaperBlockDef::Cautions => cautions(made, place.def.reader, blocks),
+            PaperBlockDef::Offer => blocks.extend(offer::blocks(made)),
+            PaperBlockDef::Photograph(node) => photos(made, *node, place.row, blocks),
+            PaperBlockDef::Draw(_) => {
+                if let Ready::Draw(drawn) = ready {
+                    blocks.extend(drawn.blocks(made, place.row));
+                }
+            }
+            PaperBlockDef::List(..) => {
+                if let Ready::List(Some(list)) = ready {
+                    let table = part_of(made, list, place.of.as_ref());
+                    blocks.push(Block::Table(table));
+                }
+            }
+            PaperBlockDef::Each(..) => {
+                let Ready::Each(each, rows, inner) = ready else {
+                    continue;
+                };
+                for row in rows {
+                    let place = Place {
+                        def: place.def,
+                        state: place.state,
+                        row: *row,
+                        of: Some(gather::row_number(*row)),
+                    };
+                    put(made, (&each.blocks, inner), &place, blocks);
+                }
+            }
+        }
+    }
+}
+
+/// The photographs of a row; those that are missing are named.
+fn photos(made: &Made<'_>, node: NodeId, row: usize, blocks: &mut Vec<Block>) {
+    for number in numbers(made, node, row).into_iter().flatten() {
+        match made.photographs.get(&number) {
+            Some(Ok(image)) => blocks.push(Block::Photograph(Photograph {
+                image: image.clone(),
+                caption: format!("Photo {number}"),
+            })),
+            Some(Err(why)) => blocks.push(Block::Text(format!("Photo {number}: {why}."))),
+            None => blocks.push(Block::Text(format!(
+                "Photo {number}: the job names no folder of photographs."
+            ))),
+        }
     }
 }
 

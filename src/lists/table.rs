@@ -4,7 +4,7 @@
 use super::gather::{Got, Line};
 use super::papers::Made;
 use crate::number::{Exact, Rounding, largest_remainder};
-use crate::paper::{Cell, Column, Row, RowKind, Side, Table, Value};
+use crate::paper::{Cell, Class, Column, Row, RowKind, Side, Table, Value};
 use crate::program::{FieldKind, ListColumnDef, ListDef, ListKey, ListShows};
 use crate::units::{Style, UnitExpr, format_quantity};
 use std::cmp::Ordering;
@@ -17,15 +17,22 @@ pub(super) fn order(list: &ListDef, lines: &mut [Line]) {
             _ => Ordering::Equal,
         };
         let groups = a.groups.iter().zip(&b.groups).map(|(a, b)| compare(a, b));
-        let sorts = list.sorts.iter().zip(a.sorts.iter().zip(&b.sorts));
-        let sorts = sorts.map(|((_, down, _), (a, b))| match down {
-            true => compare(b, a),
-            false => compare(a, b),
-        });
+        let sorts = std::iter::once_with(|| by_keys(&list.sorts, &a.sorts, &b.sorts));
         let mut keys = std::iter::once(each).chain(groups).chain(sorts);
         keys.find(|o| *o != Ordering::Equal)
             .unwrap_or(Ordering::Equal)
     });
+}
+
+/// Order by the first key that differs, each upward or downward.
+pub(super) fn by_keys(sorts: &[(ListKey, bool, Class)], a: &[Got], b: &[Got]) -> Ordering {
+    let each = sorts.iter().zip(a.iter().zip(b));
+    let mut each = each.map(|((_, down, _), (a, b))| match down {
+        true => compare(b, a),
+        false => compare(a, b),
+    });
+    each.find(|o| *o != Ordering::Equal)
+        .unwrap_or(Ordering::Equal)
 }
 
 /// Numbers by size, texts as people number things: N2 before N10.
@@ -245,7 +252,7 @@ fn is_plain_number(column: &ListColumnDef) -> bool {
         return false;
     };
     match field.kind() {
-        FieldKind::Count | FieldKind::Plain | FieldKind::Length => true,
+        FieldKind::Count | FieldKind::Plain | FieldKind::Length | FieldKind::Share => true,
         FieldKind::Hours | FieldKind::Money => true,
         FieldKind::Text => false,
     }
@@ -358,7 +365,13 @@ impl Writer<'_> {
             return text;
         }
         if unit.is_money() {
-            return n.to_fixed(2, Rounding::HalfEven);
+            return match n.mul(&Exact::int(100)).ok().filter(Exact::is_integer) {
+                Some(cents) => cents.to_big().to_integer().try_into().map_or_else(
+                    |_| n.to_fixed(2, Rounding::HalfEven),
+                    crate::number::cents_grouped,
+                ),
+                None => n.to_fixed(2, Rounding::HalfEven),
+            };
         }
         let plain = UnitExpr::none();
         let places = if column.total { 2 } else { 4 };

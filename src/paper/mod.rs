@@ -69,6 +69,8 @@ pub enum Block {
     Table(Table),
     /// A picture.
     Drawing(Picture),
+    /// A photograph.
+    Photograph(Photograph),
     /// Lines to sign on, kept together.
     Signs(Vec<Sign>),
     /// What follows begins a page.
@@ -84,6 +86,34 @@ pub struct Picture {
     pub caption: String,
     /// Says what it shows to readers who do not see it.
     pub alternative: String,
+}
+
+/// A photograph with the words below it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Photograph {
+    /// The picture.
+    pub image: Image,
+    /// Printed below it, and read to those who do not see it.
+    pub caption: String,
+}
+
+/// A picture of a file.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Image {
+    /// What the file holds.
+    pub kind: ImageKind,
+    /// Width and height in pixels, above zero.
+    pub size: (u32, u32),
+    /// The bytes of the file.
+    pub bytes: Arc<[u8]>,
+}
+
+/// Formats of pictures.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[allow(missing_docs)]
+pub enum ImageKind {
+    Jpeg,
+    Png,
 }
 
 /// A line to sign on.
@@ -181,6 +211,14 @@ pub enum Value {
 }
 
 impl Paper {
+    /// How far it has come, as printed on every page.
+    pub fn state_text(&self) -> &'static str {
+        match (self.state, self.reader) {
+            (State::Draft, Reader::Owner) => "DRAFT, NOT AN OFFER",
+            (state, _) => state.text(),
+        }
+    }
+
     /// Its tables.
     pub fn tables(&self) -> impl Iterator<Item = &Table> {
         self.blocks.iter().filter_map(|block| match block {
@@ -188,6 +226,7 @@ impl Paper {
             Block::Heading(_)
             | Block::Text(_)
             | Block::Drawing(_)
+            | Block::Photograph(_)
             | Block::Signs(_)
             | Block::PageBreak => None,
         })

@@ -14,6 +14,8 @@ pub enum ListOver {
     Rows(Grain),
     /// Each part at each of its rows.
     Parts(Option<ResourceClass>),
+    /// Each member of each row, made or kept.
+    Members,
     /// Each take on each row of the main table.
     Takes(Option<ResourceClass>),
     /// Each resource that is bought.
@@ -22,6 +24,21 @@ pub enum ListOver {
     Activities,
     /// Each hire of the calendar.
     Hires,
+    /// Each item of the bid, by phase or by area.
+    Items(ItemBy),
+    /// Each alternate that the owner asked for.
+    Alternates,
+    /// Each month in which money moves.
+    Months,
+}
+
+/// What the items of a bid are.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum ItemBy {
+    /// Phases.
+    Phase,
+    /// Areas: the first column of `split by`.
+    Area,
 }
 
 /// What a row of a list holds by itself, without a rule of a sheet.
@@ -30,6 +47,9 @@ pub enum ListOver {
 pub enum Field {
     Mark,
     Part,
+    Decayed,
+    Reason,
+    Basis,
     Resource,
     Phase,
     Note,
@@ -59,6 +79,20 @@ pub enum Field {
     Hours,
     Hands,
     Critical,
+    Item,
+    AllInAmount,
+    Quantity,
+    UnitPrice,
+    Extension,
+    Number,
+    Alternate,
+    Change,
+    AddOrDeduct,
+    Adds,
+    DaysLater,
+    Month,
+    Billed,
+    Received,
     Hire,
     On,
     Off,
@@ -76,6 +110,8 @@ pub enum FieldKind {
     Plain,
     /// Inches.
     Length,
+    /// A share, shown as a percent.
+    Share,
     /// Hours that add up.
     Hours,
     /// Currency that adds up.
@@ -102,6 +138,19 @@ const PARTS: &[(&str, Field)] = &[
     ("member", Member),
     ("treatment", Treatment),
     ("profile", Profile),
+];
+const MEMBERS: &[(&str, Field)] = &[
+    ("mark", Mark),
+    ("member", Member),
+    ("pieces", Pieces),
+    ("decayed", Decayed),
+    ("treatment", Treatment),
+    ("reason", Reason),
+    ("basis", Basis),
+    ("profile", Profile),
+    ("length", Size(Side::Length)),
+    ("width", Size(Side::Width)),
+    ("thickness", Size(Side::Thickness)),
 ];
 const TAKES: &[(&str, Field)] = &[
     ("mark", Mark),
@@ -152,17 +201,38 @@ const HIRES: &[(&str, Field)] = &[
     ("cost", Cost),
 ];
 
+const ITEMS: &[(&str, Field)] = &[
+    ("item", Item),
+    ("quantity", Quantity),
+    ("amount", AllInAmount),
+    ("unit_price", UnitPrice),
+    ("extension", Extension),
+];
+const ALTERNATES: &[(&str, Field)] = &[
+    ("number", Number),
+    ("alternate", Alternate),
+    ("change", Change),
+    ("add_or_deduct", AddOrDeduct),
+    ("adds", Adds),
+    ("days_later", DaysLater),
+];
+const MONTHS: &[(&str, Field)] = &[("month", Month), ("billed", Billed), ("received", Received)];
+
 impl ListOver {
     /// What its rows hold by themselves, by name.
     pub fn fields(self) -> &'static [(&'static str, Field)] {
         match self {
             ListOver::Rows(_) => &[],
             ListOver::Parts(_) => PARTS,
+            ListOver::Members => MEMBERS,
             ListOver::Takes(Some(ResourceClass::Labor)) => LABOR,
             ListOver::Takes(_) => TAKES,
             ListOver::Purchases(_) => PURCHASES,
             ListOver::Activities => ACTIVITIES,
             ListOver::Hires => HIRES,
+            ListOver::Items(_) => ITEMS,
+            ListOver::Alternates => ALTERNATES,
+            ListOver::Months => MONTHS,
         }
     }
 }
@@ -172,13 +242,17 @@ impl Field {
     pub fn kind(self) -> FieldKind {
         match self {
             Pieces | Days => FieldKind::Count,
+            Number | Quantity | DaysLater => FieldKind::Plain,
+            AllInAmount | Extension | Adds | Billed | Received | UnitPrice => FieldKind::Money,
             Size(_) | Rough(_) => FieldKind::Length,
+            Decayed => FieldKind::Share,
             Amount | Bought | Packs | PackSize | Price | Hands => FieldKind::Plain,
             Hours => FieldKind::Hours,
             Cost => FieldKind::Money,
-            Mark | Part | Resource | Phase | Note | Member | Treatment | Profile | Unit | Pack
-            | NeedBy | Supplier | Per | PricedOn | Source | Area | Trade | Start | Finish
-            | Critical | Hire | On | Off => FieldKind::Text,
+            Mark | Part | Reason | Basis | Resource | Phase | Note | Member | Treatment
+            | Profile | Unit | Pack | NeedBy | Supplier | Per | PricedOn | Source | Area
+            | Trade | Start | Finish | Critical | Hire | On | Off | Item | Alternate | Change
+            | AddOrDeduct | Month => FieldKind::Text,
         }
     }
 
@@ -187,6 +261,9 @@ impl Field {
         match self {
             Hours | Hands => Class::Hours,
             Supplier | Price | Per | Cost | PricedOn | Source => Class::Private,
+            AllInAmount | UnitPrice | Extension | Adds | AddOrDeduct | Billed | Received => {
+                Class::AllIn
+            }
             _ => Class::Open,
         }
     }
@@ -267,10 +344,77 @@ pub enum PaperBlockDef {
     List(usize, Option<ListKey>),
     /// The cautions that hold.
     Cautions,
+    /// A picture.
+    Draw(Box<DrawDef>),
+    /// A photograph by the text that holds its number.
+    Photograph(NodeId),
+    /// The offer: sum, days, what it rests on.
+    Offer,
+    /// Blocks for each row of a table or group.
+    Each(Box<PaperEachDef>),
     /// Lines to sign on.
     Signs(Vec<String>),
     /// What follows begins a page.
     PageBreak,
+}
+
+/// Blocks for each row of a table or group.
+#[derive(Debug, Clone)]
+pub struct PaperEachDef {
+    /// Its rows.
+    pub grain: Grain,
+    /// Which of them, where not all.
+    pub filter: Option<NodeId>,
+    /// Order, each with whether it runs downward, and its class.
+    pub sorts: Vec<(ListKey, bool, Class)>,
+    /// What is printed for each.
+    pub blocks: Vec<PaperBlockDef>,
+}
+
+/// What a paper draws.
+#[derive(Debug, Clone)]
+pub enum DrawDef {
+    /// The bars of the calendar.
+    Calendar,
+    /// Rows of a table in the opening of the row they belong to, from their parts.
+    Sash {
+        /// Their grain.
+        grain: Grain,
+        /// Lower left corner of each, in inches: at their grain.
+        at: [NodeId; 2],
+        /// Width and height of the opening, in inches: at the grain of the block.
+        within: [NodeId; 2],
+        /// Soft places.
+        soft: Option<SoftDef>,
+    },
+    /// Openings of a wall as a diagram.
+    Wall {
+        /// Their grain.
+        grain: Grain,
+        /// Order along the wall.
+        along: NodeId,
+        /// Floor.
+        up: NodeId,
+        /// Width and height of each, in inches.
+        within: [NodeId; 2],
+        /// What is written below the mark.
+        letter: Option<NodeId>,
+    },
+}
+
+/// Soft places of members: nodes at their grain.
+#[derive(Debug, Clone, Copy)]
+pub struct SoftDef {
+    /// Their grain.
+    pub grain: Grain,
+    /// The member: a text or a label.
+    pub on: NodeId,
+    /// From the left or the foot.
+    pub from: NodeId,
+    /// Length.
+    pub long: NodeId,
+    /// Breadth.
+    pub broad: NodeId,
 }
 
 /// A paper.

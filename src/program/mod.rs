@@ -20,8 +20,9 @@ pub use calendar::{
 pub use cut::{BuySize, CutGoods, CutTerms, OnHand};
 pub use life::{LifeAmountDef, LifeCostDef, LifeTerms, MOST_YEARS, Mixed, Rate};
 pub use list::{
-    Constants, Field, FieldKind, ListColumnDef, ListDef, ListKey, ListOver, ListShows,
-    PaperBlockDef, PaperDef, class_of, class_of_constant, class_of_text, shows_private,
+    Constants, DrawDef, Field, FieldKind, ItemBy, ListColumnDef, ListDef, ListKey, ListOver,
+    ListShows, PaperBlockDef, PaperDef, PaperEachDef, SoftDef, class_of, class_of_constant,
+    class_of_text, shows_private,
 };
 pub use lookup::{KeyCell, KeyColumn, Lookup, ValueColumn};
 pub use node::{

@@ -17,6 +17,10 @@ pub struct JobTerms {
     pub prices: Vec<FileInput>,
     /// The library that the job is priced with.
     pub library: Option<LibraryTerm>,
+    /// The folder of the photographs.
+    pub photographs: Option<(String, Span)>,
+    /// What a bid does not offer: names of resources and facts, marks of rows.
+    pub excluded: Vec<String>,
     /// Tie rule of plain `rounded to` and of money; half up unless stated.
     pub ties: Rounding,
     /// Names of the columns of `split by`, in the order of [`super::TakePlan::by_group`].
@@ -44,6 +48,8 @@ impl Default for JobTerms {
             surveys: Vec::new(),
             prices: Vec::new(),
             library: None,
+            photographs: None,
+            excluded: Vec::new(),
             ties: Rounding::HalfUp,
             split_by: Vec::new(),
             money_grain: MoneyGrain::Line,

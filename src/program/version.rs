@@ -58,6 +58,8 @@ pub struct Grouping {
 pub struct Version {
     /// Name of the alternate; none for the job as decided.
     pub name: Option<String>,
+    /// What a bid says of it; none for an alternate of the office.
+    pub owner: Option<String>,
     /// Named values in the order of the sheets; versions share those that are the same.
     pub values: Vec<Arc<ValueDef>>,
     /// Take-off lines, those of parts among them.
@@ -318,6 +320,8 @@ pub struct PartDef {
     pub grain: Grain,
     /// How many, whole; zero where its condition does not hold.
     pub count: NodeId,
+    /// How many there are, made or kept; none where pieces that are not made are not there.
+    pub standing: Option<NodeId>,
     /// Sizes in inches, in the order written.
     pub sizes: Vec<PartSizeDef>,
     /// Its place, in inches.
@@ -328,6 +332,8 @@ pub struct PartDef {
     pub treatment: Option<NodeId>,
     /// Its profile: a text or a label.
     pub profile: Option<NodeId>,
+    /// The share of it with decay.
+    pub decayed: Option<NodeId>,
     /// Note.
     pub note: Option<String>,
     /// Where.

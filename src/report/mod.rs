@@ -16,7 +16,6 @@ pub mod papers;
 #[cfg(feature = "pdf")]
 pub mod pdf;
 pub mod study;
-pub mod sum_words;
 pub mod terminal;
 mod view;
 mod views;

@@ -4,7 +4,9 @@ use super::view::{Cell as Shown, Column as Heading, View};
 use crate::defuse::html as escape;
 use crate::drawing::inline_svg;
 use crate::number::Exact;
-use crate::paper::{Block, Cell, Paper, Row, RowKind, Side, State, Table, Value};
+use crate::paper::{Block, Cell, ImageKind, Paper, Row, RowKind, Side, State, Table, Value};
+use base64::Engine as _;
+use base64::engine::general_purpose::STANDARD;
 use serde_json::json;
 
 const STYLE: &str = "\
@@ -20,7 +22,7 @@ tr.group td{font-weight:bold;border-bottom:.8pt solid #000;padding-top:.7em;brea
 tr.sum{break-before:avoid}tr.sum td{border-top:.8pt solid #000;font-weight:bold}\
 .box{display:inline-block;width:5mm;height:5mm;border:.8pt solid #000}.room{min-width:22mm}\
 figure,.signs{break-inside:avoid;margin:1.5em 0}.sign{display:inline-block;width:44%;margin:14mm 4% 0 0;border-top:.8pt solid #000}\
-.break{break-after:page}p.note{margin:.4em 0}\
+img{max-width:80mm;max-height:80mm}.break{break-after:page}p.note{margin:.4em 0}\
 @media print{body{margin:0;max-width:none;padding:0}}\
 @page{size:auto;margin:14mm 12mm 16mm 20mm;@bottom-right{content:\"page \" counter(page) \" of \" counter(pages);font:9pt Georgia,serif}}";
 
@@ -32,7 +34,7 @@ pub fn html(paper: &Paper) -> String {
     let title = format!("{}: {}", paper.head.job, paper.title);
     let mut out = format!(
         "<!doctype html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n\
-         <meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'\">\n\
+         <meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'; img-src data:\">\n\
          <title>{}</title>\n<style>{STYLE}</style>\n</head>\n<body>\n",
         escape(&title)
     );
@@ -44,7 +46,7 @@ pub fn html(paper: &Paper) -> String {
         ));
     }
     if paper.state == State::Draft {
-        out.push_str(&format!("<p class=\"draft\">{}</p>\n", paper.state.text()));
+        out.push_str(&format!("<p class=\"draft\">{}</p>\n", paper.state_text()));
     }
     for doubt in &paper.head.doubts {
         out.push_str(&format!("<p class=\"doubt\">{}</p>\n", escape(doubt)));
@@ -82,6 +84,16 @@ fn html_block(out: &mut String, block: &Block) {
             "<figure>\n{}<figcaption>{}</figcaption></figure>\n",
             inline_svg(&picture.drawing),
             escape(&picture.caption)
+        )),
+        Block::Photograph(photo) => out.push_str(&format!(
+            "<figure>\n<img src=\"data:{};base64,{}\" alt=\"{}\"><figcaption>{}</figcaption></figure>\n",
+            match photo.image.kind {
+                ImageKind::Jpeg => "image/jpeg",
+                ImageKind::Png => "image/png",
+            },
+            STANDARD.encode(&photo.image.bytes),
+            escape(&photo.caption),
+            escape(&photo.caption)
         )),
         Block::Signs(signs) => {
             out.push_str("<div class=\"signs\">");
@@ -239,7 +251,7 @@ pub fn json(papers: &[Paper]) -> serde_json::Value {
     let list: Vec<_> = papers
         .iter()
         .map(|p| {
-            json!({"name": p.name, "title": p.title, "for": p.reader.word(), "state": p.state.text(),
+            json!({"name": p.name, "title": p.title, "for": p.reader.word(), "state": p.state_text(),
                 "job": p.head.job, "version": p.head.version, "date": p.head.date, "record": p.head.record,
                 "doubts": p.head.doubts, "lists": p.tables().map(table).collect::<Vec<_>>()})
         })

@@ -6,7 +6,9 @@
 
 mod build;
 pub mod cash;
+mod chart;
 mod plan;
 
 pub use build::{no_start, rates_of, schedule};
+pub use chart::bars;
 pub use plan::{Activity, Broken, Hired, Phase, Schedule, SpanDays, Week};

@@ -11,6 +11,7 @@ mod job;
 mod kept;
 mod library;
 mod moved;
+mod photographs;
 mod plans;
 mod stock;
 

@@ -16,6 +16,7 @@ const BLOCK_WORDS: &[&str] = &[
     "table",
     "decide",
     "part",
+    "each",
     "extend",
     "alternate",
     "trial",

@@ -13,6 +13,8 @@ use std::sync::Arc;
 pub struct Parts {
     /// Each part at each row that has a piece of it: by part in the order of the sheets, then by row.
     pub at: Vec<PartAt>,
+    /// Pieces that are there and stay: nothing is taken for them, and only drawings show them.
+    pub kept: Vec<PartAt>,
     /// Parts at rows where how many or how large is not known: part, mark of the row, and why. In no list and no plan.
     pub unknown: Vec<(usize, Arc<str>, Absence)>,
 }
@@ -38,6 +40,8 @@ pub struct PartAt {
     pub treatment: Option<Arc<str>>,
     /// Its profile.
     pub profile: Option<Arc<str>>,
+    /// The share of it with decay; none where the sheet does not say or it is unknown.
+    pub decayed: Option<Exact>,
 }
 
 /// A size of a part at a row, in inches.
@@ -77,6 +81,7 @@ pub fn wanted_parts(program: &Program, version: &Version) -> Vec<NodeId> {
             nodes.extend(program.groups.get(group).into_iter().flat_map(|g| &g.keys));
         }
         nodes.push(part.count);
+        nodes.extend(part.standing);
         nodes.extend(part.sizes.iter().flat_map(|s| [s.finished, s.rough]));
         nodes.extend(
             part.places
@@ -85,7 +90,7 @@ pub fn wanted_parts(program: &Program, version: &Version) -> Vec<NodeId> {
                 .flatten(),
         );
         nodes.extend(
-            [part.member, part.treatment, part.profile]
+            [part.member, part.treatment, part.profile, part.decayed]
                 .into_iter()
                 .flatten(),
         );
@@ -115,9 +120,15 @@ pub fn parts(program: &Program, version: &Version, results: &Results, tables: &[
             continue;
         };
         for (row, key) in keys.iter().enumerate() {
-            match part_at(program, results, (at, part), row, key) {
+            match part_at(program, results, (at, part), part.count, row, key) {
                 Ok(Some(found)) => out.at.push(found),
-                Ok(None) => {}
+                Ok(None) => {
+                    let there = part
+                        .standing
+                        .map(|count| part_at(program, results, (at, part), count, row, key));
+                    // A kept piece of unknown size cannot be drawn, and nothing else asks for it.
+                    out.kept.extend(there.and_then(Result::ok).flatten());
+                }
                 Err(absence) => out.unknown.push((at, Arc::clone(key), absence)),
             }
         }
@@ -129,6 +140,7 @@ fn part_at(
     program: &Program,
     results: &Results,
     (at, part): (usize, &PartDef),
+    count: NodeId,
     row: usize,
     key: &Arc<str>,
 ) -> Result<Option<PartAt>, Absence> {
@@ -139,11 +151,11 @@ fn part_at(
             Err(Absence::Unreadable)
         }
     };
-    let count = number(part.count)?;
+    let count = number(count)?;
     let count = count
         .small()
         .filter(|(_, d)| *d == 1)
-        .and_then(|(n, _)| u64::try_from(n).ok())
+        .and_then(|(n, _)| u64::try_from(n.max(0)).ok())
         .ok_or(Absence::Unreadable)?;
     if count == 0 {
         return Ok(None);
@@ -184,5 +196,6 @@ fn part_at(
         member: said(part.member),
         treatment: said(part.treatment),
         profile: said(part.profile),
+        decayed: part.decayed.and_then(|node| number(node).ok()),
     }))
 }

@@ -4,9 +4,11 @@
 //! final figure are spread over the items, so no overhead, profit or price of a supplier can be told from them.
 
 mod offer;
+mod sum_words;
 mod unit_prices;
 
 pub use offer::{Obstacle, obstacles};
+pub use sum_words::sum_in_words;
 pub use unit_prices::{Item, UnitPrices, unit_prices};
 
 use super::model::{Cut, Estimate};

@@ -57,9 +57,10 @@ impl<'a> Reader<'a> {
             "table" => self.table(head, body),
             "extend" => self.extend(head, body),
             "alternate" => {
-                let name = self
-                    .read(Rule::alternate_head, head)
-                    .and_then(|n| self.first_text(n, base));
+                let texts = self.read(Rule::alternate_head, head);
+                let texts = texts.map_or_else(Vec::new, |n| self.texts(n, base));
+                let mut texts = texts.into_iter();
+                let (name, owner) = (texts.next(), texts.next());
                 let (mut changes, mut amends, mut pick) = (Vec::new(), Vec::new(), None);
                 for i in body {
                     match (i, self.first_word(i.span())) {
@@ -87,6 +88,7 @@ impl<'a> Reader<'a> {
                 }
                 Some(StatementKind::Alternate {
                     name: name?,
+                    owner,
                     changes,
                     amends,
                     pick,

@@ -8,14 +8,23 @@ use crate::number::Rounding;
 
 /// First words of lines in a job block.
 const JOB_WORDS: &[&str] = &[
-    "survey", "prices", "money", "ties", "split", "round", "issued", "library",
+    "survey",
+    "prices",
+    "money",
+    "ties",
+    "split",
+    "round",
+    "issued",
+    "library",
+    "photographs",
+    "excludes",
 ];
 
 impl<'a> Reader<'a> {
     pub(super) fn job_line(&mut self, item: &Item) -> Option<JobLine> {
         let span = self.line(
             item,
-            "lines that begin with survey, prices, money, ties, split, round, issued, library",
+            "lines that begin with survey, prices, money, ties, split, round, issued, library, photographs, excludes",
         )?;
         let base = span.start;
         if !JOB_WORDS.contains(&self.first_word(span)) {
@@ -119,6 +128,11 @@ impl<'a> Reader<'a> {
                     gave: texts.next().map(|p| self.text(&p, base)),
                     span,
                 }
+            }
+            Rule::job_photos => JobLine::Photographs(self.first_text(inner, base)?),
+            Rule::job_excludes => {
+                let texts = inner.into_inner().find(|p| p.as_rule() == Rule::texts)?;
+                JobLine::Excludes(self.texts(texts, base))
             }
             Rule::job_split => {
                 let names = inner.into_inner().find(|p| p.as_rule() == Rule::names)?;

@@ -11,7 +11,16 @@ const LIST_WORDS: &[&str] = &[
 ];
 /// First words of lines in a paper.
 const PAPER_WORDS: &[&str] = &[
-    "titled", "heading", "text", "list", "cautions", "sign", "page",
+    "titled",
+    "heading",
+    "text",
+    "list",
+    "draw",
+    "photograph",
+    "offer",
+    "cautions",
+    "sign",
+    "page",
 ];
 
 impl<'a> Reader<'a> {
@@ -96,15 +105,7 @@ impl<'a> Reader<'a> {
                 let names = node.into_inner().find(|p| p.as_rule() == Rule::names)?;
                 ListLine::Grouped(self.names(names, base))
             }
-            Rule::list_sorted => {
-                let keys = node.into_inner().filter(|p| p.as_rule() == Rule::sort_key);
-                let key = |p: Node<'a>| {
-                    let mut inner = p.into_inner();
-                    let name = inner.next().map(|n| self.name(&n, base))?;
-                    Some((name, inner.next().is_some()))
-                };
-                ListLine::Sorted(keys.filter_map(key).collect())
-            }
+            Rule::list_sorted => ListLine::Sorted(self.sort_keys(node, base)),
             _ => ListLine::Column(self.list_column(node, span)?),
         })
     }
@@ -157,6 +158,11 @@ impl<'a> Reader<'a> {
     }
 
     fn paper_line(&mut self, item: &Item) -> Option<PaperLine> {
+        if let Item::Block { head, body, .. } = item
+            && self.first_word(*head) == "each"
+        {
+            return self.paper_each(*head, body).map(PaperLine::Each);
+        }
         let (node, span) = self.known_line(item, (Rule::paper_line, PAPER_WORDS), "in a paper")?;
         let base = span.start;
         Some(match node.as_rule() {
@@ -169,7 +175,102 @@ impl<'a> Reader<'a> {
                 PaperLine::Signs(self.texts(texts, base))
             }
             Rule::page_break => PaperLine::PageBreak,
+            Rule::paper_offer => PaperLine::Offer(span),
+            Rule::paper_photo => PaperLine::Photograph(self.names(node, base).into_iter().next()?),
+            Rule::paper_draw => {
+                let inner = node.into_inner().next()?;
+                PaperLine::Draw(Box::new(self.draw(inner, span)?))
+            }
             _ => PaperLine::Cautions,
+        })
+    }
+
+    fn paper_each(&mut self, head: Span, body: &[Item]) -> Option<PaperEach> {
+        let base = head.start;
+        let node = self.read(Rule::each_head, head);
+        let lines = self.each(body, Self::paper_line);
+        let mut out = PaperEach {
+            what: Name {
+                text: String::new(),
+                span: head,
+            },
+            filter: None,
+            sorted: Vec::new(),
+            lines,
+        };
+        let mut named = false;
+        for p in node?.into_inner() {
+            match p.as_rule() {
+                Rule::name => {
+                    out.what = self.name(&p, base);
+                    named = true;
+                }
+                Rule::list_where => {
+                    let branch = p
+                        .into_inner()
+                        .find(|p| matches!(p.as_rule(), Rule::conditional | Rule::condition))?;
+                    out.filter = Some(self.branch(branch, base));
+                }
+                Rule::list_sorted => out.sorted = self.sort_keys(p, base),
+                _ => {}
+            }
+        }
+        named.then_some(out)
+    }
+
+    fn sort_keys(&mut self, node: Node<'a>, base: u32) -> Vec<(Name, bool)> {
+        let keys = node.into_inner().filter(|p| p.as_rule() == Rule::sort_key);
+        let key = |p: Node<'a>| {
+            let mut inner = p.into_inner();
+            let name = inner.next().map(|n| self.name(&n, base))?;
+            Some((name, inner.next().is_some()))
+        };
+        keys.filter_map(key).collect()
+    }
+
+    fn draw(&mut self, node: Node<'a>, span: Span) -> Option<Draw> {
+        let base = span.start;
+        let rule = node.as_rule();
+        let (mut names, mut sums, mut soft, mut letter) = (Vec::new(), Vec::new(), None, None);
+        if rule == Rule::draw_calendar {
+            return Some(Draw::Calendar(span));
+        }
+        for p in node.into_inner() {
+            match p.as_rule() {
+                Rule::name => names.push(self.name(&p, base)),
+                Rule::sum => sums.push(self.sum(p, base)),
+                Rule::draw_letter => letter = self.names(p, base).into_iter().next(),
+                Rule::draw_soft => {
+                    let list: [Name; 5] = self.names(p, base).try_into().ok()?;
+                    let [table, on, from, long, broad] = list;
+                    soft = Some(Soft {
+                        table,
+                        on,
+                        from,
+                        long,
+                        broad,
+                    });
+                }
+                _ => {}
+            }
+        }
+        let mut names = names.into_iter();
+        let mut sums = sums.into_iter();
+        let mut pair = || Some([sums.next()?, sums.next()?]);
+        Some(match rule {
+            Rule::draw_wall => Draw::Wall {
+                table: names.next()?,
+                along: names.next()?,
+                up: names.next()?,
+                within: pair()?,
+                letter,
+            },
+            _ => Draw::Sash {
+                table: names.next()?,
+                at: pair()?,
+                within: pair()?,
+                soft,
+            },
         })
     }
 }

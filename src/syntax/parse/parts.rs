@@ -21,6 +21,7 @@ impl Reader<'_> {
         let lines = self.each(body, Self::part_line);
         let (mut names, mut count, mut phase, mut when) = (Vec::new(), None, None, None);
         let mut remarks = Remarks::default();
+        let mut kept = false;
         for p in node?.into_inner() {
             match p.as_rule() {
                 Rule::name => names.push(self.name(&p, base)),
@@ -34,6 +35,7 @@ impl Reader<'_> {
                             Rule::conditional | Rule::condition => {
                                 twice = when.replace(self.branch(q, base)).is_some();
                             }
+                            Rule::else_kept => twice = std::mem::replace(&mut kept, true),
                             Rule::remark => self.remark(q, base, &mut remarks),
                             _ => {}
                         }
@@ -50,6 +52,7 @@ impl Reader<'_> {
             resource: names.next()?,
             phase,
             when,
+            kept,
             sizes: Vec::new(),
             places: Vec::new(),
             said: Vec::new(),
@@ -126,6 +129,8 @@ impl Reader<'_> {
                     "from" => Way::From,
                     "to" => Way::To,
                     "across" => Way::Across,
+                    "arch" => Way::Arch,
+                    "point" => Way::Point,
                     _ => Way::Up,
                 },
                 at: first,
@@ -133,6 +138,7 @@ impl Reader<'_> {
                 span,
             }),
             (_, "member") => Line::Said(PartWord::Member, first, span),
+            (_, "decayed") => Line::Said(PartWord::Decayed, first, span),
             (_, "treatment") => Line::Said(PartWord::Treatment, first, span),
             _ => Line::Said(PartWord::Profile, first, span),
         })

@@ -65,7 +65,7 @@ pub(super) fn form(rule: Rule, first_word: &str) -> Form {
             "block heading",
             "decide NAME [of CHOICE] [first that holds] {   or   decide NAME [of CHOICE] by {",
         ),
-        Rule::alternate_head => ("block heading", "alternate \"NAME\" {"),
+        Rule::alternate_head => ("block heading", "alternate \"NAME\" [for owner \"...\"] {"),
         Rule::pick_line => (
             "pick",
             "pick \"PLAN\" where cost less than P % of \"OTHER\" otherwise \"OTHER\"",
@@ -114,6 +114,10 @@ pub(super) fn form(rule: Rule, first_word: &str) -> Form {
             "list NAME for each TABLE {   or   list NAME for each part of CLASS {   or   list NAME for the job {",
         ),
         Rule::paper_head => ("block heading", "paper NAME for READER {"),
+        Rule::each_head => (
+            "block heading",
+            "each TABLE [where CONDITION] [sorted by NAME, NAME down] {",
+        ),
         Rule::list_line => (
             "line of a list",
             match first_word {
@@ -132,6 +136,11 @@ pub(super) fn form(rule: Rule, first_word: &str) -> Form {
                 "sign" => "sign \"WHO\", \"WHO\"",
                 "page" => "page break",
                 "cautions" => "cautions",
+                "offer" => "offer",
+                "photograph" => "photograph NAME",
+                "draw" => {
+                    "draw calendar   or   draw TABLE at LENGTH, LENGTH within LENGTH, LENGTH   or   draw TABLE along NAME up NAME within LENGTH, LENGTH"
+                }
                 _ => "titled \"...\"; heading and text likewise",
             },
         ),

@@ -34,6 +34,10 @@ pub enum JobLine {
         gave: Option<Text>,
         span: Span,
     },
+    /// The folder of the photographs.
+    Photographs(Text),
+    /// What a bid does not offer: resources, facts, marks.
+    Excludes(Vec<Text>),
     /// The day of the job, as a given of the name `issued`.
     Issued(Given),
 }

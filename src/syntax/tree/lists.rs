@@ -102,7 +102,73 @@ pub enum PaperLine {
     Heading(Text),
     Text(Text),
     List(Name),
+    Draw(Box<Draw>),
+    /// A photograph by the name of the text that holds its number.
+    Photograph(Name),
+    /// The offer: sum, days, what it rests on.
+    Offer(Span),
+    /// Lines for each row of a table or group.
+    Each(PaperEach),
     Cautions,
     Signs(Vec<Text>),
     PageBreak,
+}
+
+/// `each opening where ... sorted by ... { }` in a paper.
+#[derive(Debug, Clone)]
+pub struct PaperEach {
+    /// A table or group.
+    pub what: Name,
+    /// Rows it holds, where not all.
+    pub filter: Option<Expr>,
+    /// Order, each with whether it runs downward.
+    pub sorted: Vec<(Name, bool)>,
+    /// What is printed for each of them.
+    pub lines: Vec<PaperLine>,
+}
+
+/// What a paper draws.
+#[derive(Debug, Clone)]
+pub enum Draw {
+    /// The bars of the calendar.
+    Calendar(Span),
+    /// Rows below the one of the block, in its opening, from their parts.
+    Sash {
+        /// The table of the sash.
+        table: Name,
+        /// Lower left corner of each: from the left, from the foot.
+        at: [Expr; 2],
+        /// Width and height of the opening.
+        within: [Expr; 2],
+        /// Soft places on members.
+        soft: Option<Soft>,
+    },
+    /// The openings of a wall as a diagram.
+    Wall {
+        /// The table of the openings.
+        table: Name,
+        /// Order along the wall.
+        along: Name,
+        /// Floor.
+        up: Name,
+        /// Width and height of each.
+        within: [Expr; 2],
+        /// What is written below the mark.
+        letter: Option<Name>,
+    },
+}
+
+/// `soft sash_defect on member from offset for rot_long by rot_broad`.
+#[derive(Debug, Clone)]
+pub struct Soft {
+    /// Table of the soft places.
+    pub table: Name,
+    /// The member each is on.
+    pub on: Name,
+    /// From the left or the foot; where it is blank the place is not drawn.
+    pub from: Name,
+    /// Length.
+    pub long: Name,
+    /// Breadth.
+    pub broad: Name,
 }

@@ -21,7 +21,9 @@ pub use extend::{Amend, AmendWhat, ColumnMore, Extend, Extension, RowEdit, RowEd
 pub use job::{
     Bases, Charge, ChargeAmount, JobLine, MoneyGrain, PayAmount, PayLine, ShareKind, TaxBasis,
 };
-pub use lists::{List, ListColumn, ListLine, ListOver, ListValue, Paper, PaperLine};
+pub use lists::{
+    Draw, List, ListColumn, ListLine, ListOver, ListValue, Paper, PaperEach, PaperLine, Soft,
+};
 pub use plans::{
     Change, ChangePart, DecidedBy, Expect, ExpectTarget, LifeAmount, LifeCostKind, LifeLine,
     LifeRate, LifeWhen, Pick, RateKind, Setting, Trial,
@@ -143,6 +145,8 @@ pub enum StatementKind {
     Extend(Extend),
     Alternate {
         name: Text,
+        /// What a bid says of it; an alternate without is for the office alone.
+        owner: Option<Text>,
         changes: Vec<Change>,
         amends: Vec<Amend>,
         pick: Option<Pick>,

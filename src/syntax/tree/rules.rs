@@ -143,11 +143,13 @@ pub struct Part {
     pub phase: Option<Text>,
     /// Only when.
     pub when: Option<Expr>,
+    /// Whether, where the condition does not hold, the piece is there all the same and is kept.
+    pub kept: bool,
     /// Its sizes in the order written.
     pub sizes: Vec<PartSize>,
     /// Its place.
     pub places: Vec<PartPlace>,
-    /// Member, treatment, profile.
+    /// Member, treatment, profile, share with decay.
     pub said: Vec<(PartWord, Expr)>,
     /// Source and note.
     pub remarks: Remarks,
@@ -206,7 +208,7 @@ impl Side {
     }
 }
 
-/// How a part is placed: along its member from and to, or by its lower left corner.
+/// How a part is placed: along its member from and to, or by its lower left corner; and how far its upper edge rises.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, serde::Serialize)]
 #[serde(rename_all = "lowercase")]
 #[allow(missing_docs)]
@@ -215,6 +217,10 @@ pub enum Way {
     To,
     Across,
     Up,
+    /// Rise of a round or segmental upper edge.
+    Arch,
+    /// Rise of an upper edge that comes to a point.
+    Point,
 }
 
 /// What else is said of a part.
@@ -224,4 +230,6 @@ pub enum PartWord {
     Member,
     Treatment,
     Profile,
+    /// Share of it with decay.
+    Decayed,
 }

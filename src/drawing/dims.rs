@@ -1,0 +1,100 @@
+//! Dimension strings: figures between oblique ticks. A string is cut at places along one line, so its figures add up to its whole;
+//! what a repeated size leaves over is printed as a rest.
+
+use super::{Anchor, Drawing, Point, Shape, Stroke};
+use crate::number::{Exact, NumError};
+
+/// Which way a string runs.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Along {
+    /// From left to right; figures above the line.
+    Level,
+    /// From the foot up; figures read from the right, left of the line.
+    Upright,
+}
+
+/// Height of figures in millimeters.
+const FIGURE: (i64, i64) = (5, 2);
+/// A figure narrower than this share of its own width stands on the other side of the line.
+const SIGN: (i64, i64) = (19, 10);
+
+/// A string: where its line stands across its direction, on paper, and its cuts as places on paper with sizes in inches between them.
+pub(super) struct Chain<'a> {
+    pub(super) along: Along,
+    pub(super) line: Exact,
+    pub(super) cuts: &'a [Exact],
+    pub(super) sizes: &'a [Exact],
+    /// Sight size of the first lite, which the last one exceeds by a rest.
+    pub(super) lite: Option<&'a Exact>,
+}
+
+/// Draws a string.
+pub(super) fn chain(out: &mut Drawing, chain: &Chain<'_>) -> Result<(), NumError> {
+    let (Some(first), Some(last)) = (chain.cuts.first(), chain.cuts.last()) else {
+        return Ok(());
+    };
+    let at = |place: &Exact, off: &Exact| -> Result<Point, NumError> {
+        let across = chain.line.add(off)?;
+        Ok(match chain.along {
+            Along::Level => Point::new(place.clone(), across),
+            Along::Upright => Point::new(across, place.clone()),
+        })
+    };
+    out.line(
+        at(first, &Exact::ZERO)?,
+        at(last, &Exact::ZERO)?,
+        Stroke::Thin,
+    );
+    let tick = Exact::ratio(9, 10).unwrap_or(Exact::ONE);
+    for cut in chain.cuts {
+        let (before, after) = (cut.sub(&tick)?, cut.add(&tick)?);
+        let (from, to) = (at(&before, &tick)?, at(&after, &tick.neg())?);
+        out.line(from, to, Stroke::Thin);
+    }
+    let usual = chain.sizes.iter().max().cloned();
+    let size = Exact::ratio(FIGURE.0, FIGURE.1).unwrap_or(Exact::ONE);
+    let mut narrow_before = false;
+    for (ends, inches) in chain.cuts.windows(2).zip(chain.sizes) {
+        let [from, to] = ends else { continue };
+        let text = figure_with_rest(inches, chain.lite);
+        let room = to.sub(from)?.abs();
+        let signs = Exact::int(i64::try_from(text.chars().count()).unwrap_or(i64::MAX));
+        let wide = signs.mul(&Exact::ratio(SIGN.0, SIGN.1).unwrap_or(Exact::ONE))?;
+        let narrow = wide > room && usual.as_ref() != Some(inches);
+        let middle = from.add(to)?.div(&Exact::int(2))?;
+        // Two narrow ones beside one another would run together.
+        let beyond = narrow && !narrow_before;
+        narrow_before = beyond;
+        let off = match (beyond, chain.along) {
+            (false, _) => Exact::ratio(-9, 10),
+            (true, Along::Level) => Exact::ratio(35, 10),
+            (true, Along::Upright) => Exact::ratio(35, 10),
+        };
+        let point = at(&middle, &off.unwrap_or(Exact::ONE))?;
+        out.shapes.push(Shape::Text {
+            at: point,
+            size: size.clone(),
+            anchor: Anchor::Middle,
+            turned: chain.along == Along::Upright,
+            text,
+        });
+    }
+    Ok(())
+}
+
+/// A size; that of a lite which holds the rest of the daylight with the rest by itself.
+fn figure_with_rest(inches: &Exact, lite: Option<&Exact>) -> String {
+    let most = Exact::ratio(1, 4).unwrap_or(Exact::ONE);
+    let rest = lite.and_then(|lite| Some((lite, inches.sub(lite).ok()?)));
+    match rest.filter(|(_, rest)| rest.signum() > 0 && *rest <= most) {
+        Some((lite, rest)) => format!("{} + {}", figure(lite), figure(&rest)),
+        None => figure(inches),
+    }
+}
+
+/// Inches as they are read: 10 7/8.
+pub(super) fn figure(inches: &Exact) -> String {
+    inches
+        .to_mixed(64)
+        .unwrap_or_else(|| inches.to_decimal(3).0)
+}

@@ -1,0 +1,143 @@
+//! Rows of the lists of a bid: items with their unit prices, alternates, months.
+
+use super::gather::{Got, cents};
+use super::papers::Made;
+use crate::number::Exact;
+use crate::pricing::CutKind;
+use crate::pricing::bid::{self, BidAlternate, BidItem, Item};
+use crate::program::{Field, ItemBy};
+
+/// What an item is called that belongs to no phase and no area.
+const REST: &str = "General conditions";
+
+/// A row of a list of the bid.
+pub(super) enum BidRow {
+    /// An item with its unit price in cents, if it is counted.
+    Item(BidItem, Option<i128>),
+    /// What the extensions of whole-cent unit prices leave of the sum.
+    Rest(i128),
+    /// An alternate with what the owner reads of it.
+    Alternate(BidAlternate, String),
+    /// A month: name, billed, received.
+    Month(String, i128, i128),
+}
+
+impl BidRow {
+    /// What stands in a field.
+    pub(super) fn field(&self, field: Field) -> Got {
+        let count = |n: i64| Got::Number(Exact::int(n));
+        match (self, field) {
+            (BidRow::Item(item, _), Field::Item) => Got::Text(item.name.clone()),
+            (BidRow::Item(item, _), Field::AllInAmount) => cents(item.cents),
+            (BidRow::Item(item, _), Field::Quantity) => {
+                let quantity = item.quantity.and_then(|n| i64::try_from(n).ok());
+                quantity.map_or(Got::Blank, count)
+            }
+            (BidRow::Item(_, Some(price)), Field::UnitPrice) => cents(*price),
+            (BidRow::Item(item, Some(price)), Field::Extension) => {
+                let quantity = item.quantity.and_then(|n| i128::try_from(n).ok());
+                quantity.map_or(Got::Blank, |q| cents(q * price))
+            }
+            (BidRow::Rest(_), Field::Item) => {
+                Got::Text("Rest of the sum, in no unit price".to_owned())
+            }
+            (BidRow::Rest(rest), Field::Extension) => cents(*rest),
+            (BidRow::Alternate(alternate, _), Field::Number) => {
+                i64::try_from(alternate.number).map_or(Got::Blank, count)
+            }
+            (BidRow::Alternate(alternate, _), Field::Alternate) => {
+                Got::Text(alternate.name.clone())
+            }
+            (BidRow::Alternate(_, owner), Field::Change) => Got::Text(owner.clone()),
+            (BidRow::Alternate(alternate, _), Field::AddOrDeduct) => {
+                let word = match alternate.adds {
+                    0 => "no change",
+                    n if n < 0 => "deduct",
+                    _ => "add",
+                };
+                Got::Text(word.to_owned())
+            }
+            (BidRow::Alternate(alternate, _), Field::Adds) => cents(alternate.adds.abs()),
+            (BidRow::Alternate(alternate, _), Field::DaysLater) => {
+                alternate.days.map_or(Got::Blank, count)
+            }
+            (BidRow::Month(name, ..), Field::Month) => Got::Text(name.clone()),
+            (BidRow::Month(_, billed, _), Field::Billed) => cents(*billed),
+            (BidRow::Month(_, _, received), Field::Received) => cents(*received),
+            _ => Got::Blank,
+        }
+    }
+}
+
+/// The items of the base bid; their amounts add up to the sum, and so do the extensions of their unit prices with the rest.
+pub(super) fn items_of(made: &Made<'_>, by: ItemBy) -> Vec<BidRow> {
+    let kind = match by {
+        ItemBy::Phase => CutKind::Phase,
+        ItemBy::Area => CutKind::Split(0),
+    };
+    let estimate = made.estimate;
+    let cut = estimate.cut(kind).filter(|_| estimate.unpriced.is_none());
+    let Some(items) = cut.and_then(|cut| bid::items(cut, REST).ok()) else {
+        return Vec::new();
+    };
+    let quantity = |item: &BidItem| {
+        item.quantity
+            .and_then(|n| i128::try_from(n).ok())
+            .unwrap_or(0)
+    };
+    let counted: Vec<Item> = items
+        .iter()
+        .map(|item| Item {
+            quantity: quantity(item),
+            cents: item.cents,
+        })
+        .collect();
+    let prices = bid::unit_prices(&counted);
+    let any = counted.iter().any(|i| i.quantity > 0);
+    let mut out: Vec<BidRow> = items
+        .into_iter()
+        .zip(prices.prices)
+        .map(|(item, price)| {
+            let price = (quantity(&item) > 0).then_some(price);
+            BidRow::Item(item, price)
+        })
+        .collect();
+    if any && prices.rest != 0 {
+        out.push(BidRow::Rest(prices.rest));
+    }
+    out
+}
+
+/// The alternates that a bid offers: those with words for the owner.
+pub(super) fn alternates_of(made: &Made<'_>) -> Vec<BidRow> {
+    let owner = |name: &str| {
+        let mut versions = made.program.versions.iter();
+        let version = versions.find(|v| v.name.as_deref() == Some(name))?;
+        version.owner.clone()
+    };
+    let asked: Vec<_> = made
+        .others
+        .iter()
+        .filter_map(|e| Some((owner(e.version_name())?, e.clone())))
+        .collect();
+    let estimates: Vec<_> = asked.iter().map(|(_, e)| e.clone()).collect();
+    let found = bid::alternates(made.estimate, &estimates);
+    let both = found.into_iter().zip(asked);
+    both.map(|(alternate, (words, _))| BidRow::Alternate(alternate, words))
+        .collect()
+}
+
+/// Months in which money is billed or received, for a job whose calendar says how it bills.
+pub(super) fn months_of(made: &Made<'_>) -> Vec<BidRow> {
+    let terms = &made.program.terms.calendar;
+    let (Some(plan), Some(bill)) = (made.estimate.schedule.as_deref(), &terms.bill) else {
+        return Vec::new();
+    };
+    let months = crate::study::cash(made.program, made.estimate, plan, bill);
+    let months = months.unwrap_or_default().into_iter();
+    let row = |m: crate::study::CashMonth| {
+        let name = format!("{}-{:02}", m.year, m.month);
+        BidRow::Month(name, m.account.billed, m.account.received)
+    };
+    months.map(row).collect()
+}

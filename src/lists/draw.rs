@@ -1,0 +1,274 @@
+//! Drawings of a paper: parts of rows as members of elevations, openings of a wall as a diagram, the calendar as bars.
+
+use super::papers::Made;
+use crate::drawing::Head;
+use crate::drawing::elevation::{self, Lies, Member, Sash, Soft, Window};
+use crate::drawing::wall::{self, Wall, WallOpening};
+use crate::eval::Cell;
+use crate::number::Exact;
+use crate::paper::{Block, Picture};
+use crate::program::{DrawDef, Grain, NodeId, SoftDef};
+use crate::show::{cell_text, row_name, rows};
+use crate::syntax::tree::{Side, Way};
+use crate::takeoff::PartAt;
+
+/// Everything that one `draw` line draws, for each row of its block, at one scale.
+pub(super) enum Drawn {
+    /// Elevations: row of the block, and the window; and the scale of all of them.
+    Elevations(Vec<(usize, Window)>, i64),
+    /// Diagrams: row of the block, and the wall; and the scale of all of them.
+    Walls(Vec<(usize, Wall)>, i64),
+    /// The same for each row.
+    Calendar,
+}
+
+/// Puts together what a `draw` line draws for the rows of its block.
+pub(super) fn drawn(made: &Made<'_>, draw: &DrawDef, block: Grain, of: &[usize]) -> Drawn {
+    match draw {
+        DrawDef::Calendar => Drawn::Calendar,
+        DrawDef::Sash {
+            grain,
+            at,
+            within,
+            soft,
+        } => {
+            let sash = sash_of(made, (*grain, block), at, soft.as_ref());
+            let windows = of.iter().filter_map(|row| {
+                let [width, height] = lengths(made, within, *row)?;
+                let own = sash.iter().filter(|(owner, _)| owner == row);
+                let mut own: Vec<Sash> = own.map(|(_, s)| s.clone()).collect();
+                // From the foot up; of two side by side the left one first.
+                own.sort_by(|a, b| a.up.cmp(&b.up).then_with(|| a.across.cmp(&b.across)));
+                let mark = named(made, block, *row);
+                Some((
+                    *row,
+                    Window {
+                        mark,
+                        width,
+                        height,
+                        sash: own,
+                    },
+                ))
+            });
+            let windows: Vec<(usize, Window)> = windows.collect();
+            let all: Vec<Window> = windows.iter().map(|(_, w)| w.clone()).collect();
+            let scale = elevation::scale_for(&all);
+            Drawn::Elevations(windows, scale)
+        }
+        DrawDef::Wall {
+            grain,
+            along,
+            up,
+            within,
+            letter,
+        } => {
+            let mut walls: Vec<(usize, Wall)> = of
+                .iter()
+                .map(|row| {
+                    let wall = Wall {
+                        name: named(made, block, *row),
+                        openings: Vec::new(),
+                        left_out: Vec::new(),
+                    };
+                    (*row, wall)
+                })
+                .collect();
+            for row in 0..rows(made.tables, made.results, *grain) {
+                let owner = made.row_above((*grain, row), block);
+                let Some((_, wall)) = walls.iter_mut().find(|(own, _)| Some(*own) == owner) else {
+                    continue;
+                };
+                let mark = named(made, *grain, row);
+                let place = |node: NodeId| number(made, node, row).and_then(|n| n.to_i64());
+                match (lengths(made, within, row), place(*along), place(*up)) {
+                    (Some([width, height]), Some(along), Some(up)) => {
+                        wall.openings.push(WallOpening {
+                            mark,
+                            along,
+                            up,
+                            width,
+                            height,
+                            letter: letter.and_then(|node| words(made, node, row)),
+                        });
+                    }
+                    _ => wall.left_out.push(mark),
+                }
+            }
+            let all: Vec<Wall> = walls.iter().map(|(_, w)| w.clone()).collect();
+            let scale = wall::scale_for(&all);
+            Drawn::Walls(walls, scale)
+        }
+    }
+}
+
+impl Drawn {
+    /// The blocks for a row of the block; a drawing that cannot be made is said so in words.
+    pub(super) fn blocks(&self, made: &Made<'_>, row: usize) -> Vec<Block> {
+        let failed = |what: &str| {
+            vec![Block::Text(format!(
+                "{what} is not drawn: a size that it needs is not known."
+            ))]
+        };
+        match self {
+            Drawn::Calendar => match made.estimate.schedule.as_deref() {
+                None => vec![Block::Text("This job has no calendar.".to_owned())],
+                Some(plan) => {
+                    let drawing = crate::schedule::bars(plan);
+                    picture(drawing, "The work by week.")
+                }
+            },
+            Drawn::Elevations(windows, scale) => {
+                let found = windows.iter().find(|(own, _)| *own == row);
+                let Some((_, window)) = found.filter(|(_, w)| !w.sash.is_empty()) else {
+                    return failed("This window");
+                };
+                match elevation::elevation(window, *scale) {
+                    Err(_) => failed(&window.mark),
+                    Ok(drawing) => {
+                        let legend = elevation::legend(std::slice::from_ref(window));
+                        picture(drawing, &format!("{}.", legend.join("; ")))
+                    }
+                }
+            }
+            Drawn::Walls(walls, scale) => {
+                let Some((_, wall)) = walls.iter().find(|(own, _)| *own == row) else {
+                    return failed("This wall");
+                };
+                match wall::diagram(wall, *scale) {
+                    Err(_) => failed(&wall.name),
+                    Ok(drawing) => picture(drawing, &wall.words()),
+                }
+            }
+        }
+    }
+}
+
+fn picture(drawing: crate::drawing::Drawing, caption: &str) -> Vec<Block> {
+    let alternative = drawing.title.clone();
+    vec![Block::Drawing(Picture {
+        drawing,
+        caption: caption.to_owned(),
+        alternative,
+    })]
+}
+
+fn named(made: &Made<'_>, grain: Grain, row: usize) -> String {
+    row_name(made.program, made.tables, made.results, grain, row)
+        .unwrap_or_else(|| "whole job".to_owned())
+}
+
+fn number(made: &Made<'_>, node: NodeId, row: usize) -> Option<Exact> {
+    match made.results.value(node, row) {
+        Cell::Number(n) => Some(n),
+        Cell::Truth(_) | Cell::Label(_) | Cell::Text(_) | Cell::Absent(_) | Cell::Fault(_) => None,
+    }
+}
+
+fn words(made: &Made<'_>, node: NodeId, row: usize) -> Option<String> {
+    match made.results.value(node, row) {
+        Cell::Absent(_) | Cell::Fault(_) => None,
+        cell => Some(cell_text(made.program, node, &cell, None).replace('_', " ")),
+    }
+}
+
+fn lengths(made: &Made<'_>, nodes: &[NodeId; 2], row: usize) -> Option<[Exact; 2]> {
+    let [first, second] = *nodes;
+    let both = [number(made, first, row)?, number(made, second, row)?];
+    both.iter().all(|n| n.signum() > 0).then_some(both)
+}
+
+/// Each sash with the row of the block that it belongs to.
+fn sash_of(
+    made: &Made<'_>,
+    (grain, block): (Grain, Grain),
+    at: &[NodeId; 2],
+    soft: Option<&SoftDef>,
+) -> Vec<(usize, Sash)> {
+    let soft = soft.map_or_else(Vec::new, |def| soft_places(made, def, grain));
+    let mut members: Vec<Vec<(usize, Member)>> =
+        vec![Vec::new(); rows(made.tables, made.results, grain)];
+    for part in made.parts.at.iter().chain(&made.parts.kept) {
+        let Some(def) = made
+            .version
+            .parts
+            .get(part.part)
+            .filter(|p| p.grain == grain)
+        else {
+            continue;
+        };
+        if let Some(mut member) = member_of(part, &def.name.replace('_', " "))
+            && let Some(list) = members.get_mut(part.row)
+        {
+            let own = soft
+                .iter()
+                .filter(|(row, on, _)| *row == part.row && member.count == 1 && *on == member.name);
+            member.soft = own.map(|(_, _, s)| s.clone()).collect();
+            list.push((part.part, member));
+        }
+    }
+    let mut out = Vec::new();
+    for (row, mut list) in members.into_iter().enumerate() {
+        list.sort_by_key(|(part, _)| *part);
+        let owner = made.row_above((grain, row), block);
+        let (across, up) = (number(made, at[0], row), number(made, at[1], row));
+        if let (Some(owner), Some(across), Some(up), false) = (owner, across, up, list.is_empty()) {
+            out.push((
+                owner,
+                Sash {
+                    mark: named(made, grain, row),
+                    across,
+                    up,
+                    members: list.into_iter().map(|(_, m)| m).collect(),
+                },
+            ));
+        }
+    }
+    out
+}
+
+/// A part as a member of an elevation, if it says where it stands and how broad its face is.
+fn member_of(part: &PartAt, name: &str) -> Option<Member> {
+    let face = part.size(Side::Width)?.finished.clone();
+    let place = |way: Way| part.places.iter().find(|p| p.way == way);
+    let (lies, at) = match (place(Way::Across), place(Way::Up)) {
+        (Some(at), None) => (Lies::Upright, at),
+        (None, Some(at)) => (Lies::Level, at),
+        _ => return None,
+    };
+    let rise = |way: Way| place(way).map(|p| p.at.clone()).filter(|r| r.signum() > 0);
+    Some(Member {
+        name: part
+            .member
+            .as_ref()
+            .map_or_else(|| name.to_owned(), |m| m.replace('_', " ")),
+        lies,
+        at: at.at.clone(),
+        each: at.each.clone(),
+        count: part.count,
+        face,
+        head: match (rise(Way::Arch), rise(Way::Point)) {
+            (_, Some(rise)) => Head::Point(rise),
+            (Some(rise), None) => Head::Arch(rise),
+            (None, None) => Head::Square,
+        },
+        treatment: part.treatment.as_ref().map(|t| t.to_string()),
+        decayed: part.decayed.clone(),
+        soft: Vec::new(),
+    })
+}
+
+/// Soft places whose place was measured: row they belong to, member, place.
+fn soft_places(made: &Made<'_>, def: &SoftDef, grain: Grain) -> Vec<(usize, String, Soft)> {
+    let each = (0..rows(made.tables, made.results, def.grain)).filter_map(|row| {
+        let owner = made.row_above((def.grain, row), grain)?;
+        let on = words(made, def.on, row)?;
+        let place = Soft {
+            item: named(made, def.grain, row),
+            from: number(made, def.from, row)?,
+            long: number(made, def.long, row)?,
+            broad: number(made, def.broad, row)?,
+        };
+        Some((owner, on, place))
+    });
+    each.collect()
+}

@@ -1,0 +1,131 @@
+//! The offer at the head of a bid: the sum in words and figures, when it is done, what the prices rest on, and what is in it as an
+//! allowance. Everything in it is all-in.
+
+use super::papers::Made;
+use crate::calendar::clock::date_of;
+use crate::number::cents_grouped;
+use crate::paper::Block;
+use crate::pricing::bid::{self, Obstacle};
+
+/// What keeps the bid from being an offer, as the owner may read it: counted by kind, with the marks and facts of the building named.
+pub(super) fn doubts(made: &Made<'_>) -> Vec<String> {
+    let found = obstacles(made);
+    let mut out = Vec::new();
+    let prices = found.iter().filter(|o| {
+        matches!(
+            o,
+            Obstacle::NoPrice(_) | Obstacle::UndatedPrice(_) | Obstacle::StalePrice { .. }
+        )
+    });
+    match prices.count() {
+        0 => {}
+        1 => out.push("One price is missing, undated, or more than a year old.".to_owned()),
+        n => out.push(format!(
+            "{n} prices are missing, undated, or more than a year old."
+        )),
+    }
+    let named = |what: &str, pick: &dyn Fn(&Obstacle) -> Option<String>| {
+        let list: Vec<String> = found.iter().filter_map(pick).collect();
+        (!list.is_empty()).then(|| format!("{what}: {}.", list.join(", ")))
+    };
+    out.extend(named("Not answered yet", &|o| match o {
+        Obstacle::Unanswered(name) => Some(name.replace('_', " ")),
+        _ => None,
+    }));
+    out.extend(named("Set aside and not in this bid", &|o| match o {
+        Obstacle::SetAside(mark) => Some(mark.clone()),
+        _ => None,
+    }));
+    let mut unknown: Vec<&String> = Vec::new();
+    for obstacle in &found {
+        if let Obstacle::Unknown { marks, .. } = obstacle {
+            unknown.extend(
+                marks
+                    .iter()
+                    .filter(|m| !unknown.contains(m))
+                    .collect::<Vec<_>>(),
+            );
+        }
+    }
+    if !unknown.is_empty() {
+        let list: Vec<&str> = unknown.iter().map(|m| m.as_str()).collect();
+        out.push(format!(
+            "Not wholly in this bid, because a value of the survey is not known: {}.",
+            list.join(", ")
+        ));
+    }
+    out
+}
+
+fn obstacles(made: &Made<'_>) -> Vec<Obstacle> {
+    bid::obstacles(made.estimate, issued(made), &made.program.terms.excluded)
+}
+
+/// The day of issue, in days since 1970-01-01.
+fn issued(made: &Made<'_>) -> Option<i32> {
+    let value = made.version.values.iter().find(|v| v.name == "issued")?;
+    let day = made.program.constant(value.node).cloned().or_else(|| {
+        match made.results.value(value.node, 0) {
+            crate::eval::Cell::Number(n) => Some(n),
+            _ => None,
+        }
+    })?;
+    i32::try_from(day.to_i64()?).ok()
+}
+
+/// The blocks of the offer.
+pub(super) fn blocks(made: &Made<'_>) -> Vec<Block> {
+    let estimate = made.estimate;
+    let mut out = Vec::new();
+    let mut say = |text: String| out.push(Block::Text(text));
+    if estimate.unpriced.is_some() {
+        say("No sum: prices are missing.".to_owned());
+        return out;
+    }
+    let sum = estimate.totals.grand;
+    let figures = format!("{} {}", cents_grouped(sum), estimate.currency);
+    say(match bid::sum_in_words(sum, &estimate.currency) {
+        Some(words) => format!("Base bid: {words} ({figures})."),
+        None => format!("Base bid: {figures}. The sum has no words in this currency."),
+    });
+    match &estimate.schedule {
+        Some(plan) => {
+            let (first, last) = (plan.start.day(), plan.finish.last_day());
+            let mut text = format!(
+                "Work begins on {} and is complete on {}, after {} calendar days, both counted.",
+                date_of(first),
+                date_of(last),
+                last - first + 1
+            );
+            if let Some(due) = plan.due {
+                text.push_str(&format!(" It is asked for by {}.", date_of(due)));
+            }
+            say(text);
+        }
+        None => say("No time for completion is offered: the job has no calendar.".to_owned()),
+    }
+    let dates = estimate.buys.iter().filter_map(|b| b.price.day);
+    let (oldest, newest) = (dates.clone().min(), dates.max());
+    if let (Some(oldest), Some(newest)) = (oldest, newest) {
+        say(match oldest == newest {
+            true => format!("Prices are of {}.", date_of(oldest)),
+            false => format!("Prices are of {} to {}.", date_of(oldest), date_of(newest)),
+        });
+    }
+    for allowance in estimate.charges.iter().filter(|c| c.allowance) {
+        let name = allowance.name.replace('_', " ");
+        let note = allowance
+            .note
+            .as_ref()
+            .map_or_else(String::new, |n| format!(": {n}"));
+        say(format!(
+            "Allowance in the base bid, {name}{note}: {} {}.",
+            cents_grouped(allowance.cents),
+            estimate.currency
+        ));
+    }
+    for excluded in &made.program.terms.excluded {
+        say(format!("Not in this bid: {excluded}."));
+    }
+    out
+}
