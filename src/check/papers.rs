@@ -172,7 +172,13 @@ impl<'a> Checker<'a> {
         let rows = match place.grain {
             Grain::Table(t) => self.program.tables[t].schema.name.clone(),
             Grain::Group(g) => self.program.groups[g].name.clone(),
-            Grain::Job | Grain::Const => "the job".to_owned(),
+            Grain::Job | Grain::Const => {
+                return self.fail(
+                    Diagnostic::error("OV-284", "rows are drawn inside an `each` block")
+                        .at(name.span, "")
+                        .mend("put the line into `each TABLE { }`, once for each row above these"),
+                );
+            }
         };
         self.fail(
             Diagnostic::error(
