@@ -123,7 +123,9 @@ fn sound(laid: &Laid) {
                     (placed.x + width, placed.y - capital, placed.y)
                 }
                 What::Rule { right, down, .. } => (placed.x + right, placed.y, placed.y + down),
-                What::Frame { width, height, .. } | What::Drawing { width, height, .. } => {
+                What::Frame { width, height, .. }
+                | What::Drawing { width, height, .. }
+                | What::Photograph { width, height, .. } => {
                     (placed.x + width, placed.y, placed.y + height)
                 }
             };

@@ -8,7 +8,7 @@ use super::rows::Rows;
 use super::wrap::Type;
 use crate::drawing::Drawing;
 use crate::number::{Exact, Rounding};
-use crate::paper::{Block, Paper, Picture, Reader, Sign, State, Table};
+use crate::paper::{Block, Paper, Photograph, Picture, Reader, Sign, State, Table};
 
 /// Height of a line to sign on, with its words.
 const SIGN: Um = 20 * MM;
@@ -184,6 +184,7 @@ fn block(
         }
         Block::Table(table) => self::table(flow, table, types(paper), format, body),
         Block::Drawing(picture) => drawing(flow, picture, at, format),
+        Block::Photograph(photo) => photograph(flow, photo, at, format),
         Block::Signs(signs) => {
             // A draft of an offer is nothing to sign.
             if paper.reader != Reader::Owner || paper.state != State::Draft {
@@ -206,6 +207,7 @@ fn least_after(flow: &mut Flow, paper: &Paper, formats: &[Format], at: usize) ->
         // Title, headings and two rows, which the table itself measures to the point.
         Some(Block::Table(_)) => 45 * MM,
         Some(Block::Drawing(picture)) => size(&picture.drawing).1.min(400 * MM) + CAPTION + 5 * MM,
+        Some(Block::Photograph(photo)) => photo_size(photo).1 + CAPTION,
         Some(Block::Signs(_)) => SIGN,
         Some(Block::PageBreak) | None => 0,
     }
@@ -267,6 +269,41 @@ fn drawing(flow: &mut Flow, picture: &Picture, at: usize, format: Format) {
     flow.y += height + 2 * MM;
     let part = flow.part(Part::Text);
     flow.paragraph(format, &picture.caption, BODY, part, 0);
+    flow.y += MM;
+}
+
+/// The most that a photograph is wide and high.
+const PHOTO: Um = 85 * MM;
+
+/// Size of a photograph on paper, as it is shaped.
+fn photo_size(photo: &Photograph) -> (Um, Um) {
+    let (width, height) = (Um::from(photo.image.size.0), Um::from(photo.image.size.1));
+    let longer = width.max(height).max(1);
+    (
+        (PHOTO * width / longer).max(MM),
+        (PHOTO * height / longer).max(MM),
+    )
+}
+
+fn photograph(flow: &mut Flow, photo: &Photograph, at: usize, format: Format) {
+    let (width, height) = photo_size(photo);
+    flow.gap(4 * MM);
+    flow.need(format, height + CAPTION);
+    let part = flow.part(Part::Figure(photo.caption.clone()));
+    let what = What::Photograph {
+        block: at,
+        width,
+        height,
+    };
+    let role = Role::Of {
+        part,
+        piece: Piece::Whole,
+    };
+    let y = flow.y;
+    flow.place(0, y, what, role);
+    flow.y += height + 2 * MM;
+    let part = flow.part(Part::Text);
+    flow.paragraph(format, &photo.caption, BODY, part, 0);
     flow.y += MM;
 }
 

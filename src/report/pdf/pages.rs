@@ -138,6 +138,15 @@ pub enum What {
         /// Its height.
         height: Um,
     },
+    /// A photograph by its place among the blocks of the paper.
+    Photograph {
+        /// Which of its blocks.
+        block: usize,
+        /// Its width.
+        width: Um,
+        /// Its height.
+        height: Um,
+    },
 }
 
 /// What something on a page belongs to, for readers who do not see it.

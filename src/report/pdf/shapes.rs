@@ -5,7 +5,7 @@ use super::layout::micrometers;
 use super::pages::Um;
 use super::write::{Pen, points};
 use crate::drawing::{Anchor, Drawing, Fill, Point, Shape, Stroke};
-use krilla::geom::{Path, PathBuilder};
+use krilla::geom::{Path, PathBuilder, Transform};
 use krilla::paint::FillRule;
 
 /// From one line of a hatch to the next, straight across.
@@ -45,6 +45,7 @@ pub(super) fn draw(pen: &mut Pen<'_, '_>, drawing: &Drawing, corner: (Um, Um)) {
                 at,
                 size,
                 anchor,
+                turned,
                 text,
             } => {
                 let capital = micrometers(size);
@@ -53,12 +54,21 @@ pub(super) fn draw(pen: &mut Pen<'_, '_>, drawing: &Drawing, corner: (Um, Um)) {
                     .replace('\n', " ");
                 let width = Face::Regular.width(&text, capital);
                 let (x, y) = place(at, corner);
-                let x = match anchor {
+                let begin = match anchor {
                     Anchor::Start => x,
                     Anchor::Middle => x - width / 2,
                     Anchor::End => x - width,
                 };
-                pen.text(&text, Face::Regular, capital, (x, y));
+                if *turned {
+                    // A quarter to the left around its point: (x, y) goes to (a + y - b, b - x + a).
+                    let (a, b) = (points(x), points(y));
+                    let turn = Transform::from_row(0.0, -1.0, 1.0, 0.0, a - b, a + b);
+                    pen.surface.push_transform(&turn);
+                    pen.text(&text, Face::Regular, capital, (begin, y));
+                    pen.surface.pop();
+                } else {
+                    pen.text(&text, Face::Regular, capital, (begin, y));
+                }
             }
         }
     }
@@ -76,7 +86,9 @@ fn outline(pen: &mut Pen<'_, '_>, corners: &[Point], stroke: Stroke, fill: Fill,
         Fill::Hatched => hatch(pen, &path, corners, corner, false),
         Fill::Crossed => hatch(pen, &path, corners, corner, true),
     }
-    pen.stroke(&path, weight(stroke), dashed(stroke));
+    if stroke != Stroke::None {
+        pen.stroke(&path, weight(stroke), dashed(stroke));
+    }
 }
 
 fn hatch(pen: &mut Pen<'_, '_>, inside: &Path, corners: &[Point], corner: (Um, Um), both: bool) {

@@ -4,11 +4,11 @@ use super::PdfError;
 use super::faces::{Face, UNITS, em};
 use super::pages::{Laid, MM, Page, Part, Piece, Placed, Role, Sheet, Um, What};
 use super::shapes;
-use crate::paper::{Block, Paper};
+use crate::paper::{Block, ImageKind, Paper};
 use krilla::color::luma;
 use krilla::configure::{Accessibility, ConfigurationBuilder, PdfVersion};
 use krilla::destination::XyzDestination;
-use krilla::geom::{Path, PathBuilder, Point, Rect};
+use krilla::geom::{Path, PathBuilder, Point, Rect, Size, Transform};
 use krilla::metadata::{Metadata, PageLayout, TextDirection};
 use krilla::num::NormalizedF32;
 use krilla::outline::{Outline, OutlineNode};
@@ -232,6 +232,44 @@ fn draw(pen: &mut Pen<'_, '_>, paper: &Paper, placed: &Placed, corner: (Um, Um))
                 shapes::draw(pen, &picture.drawing, (x, y));
             }
         }
+        What::Photograph {
+            block,
+            width,
+            height,
+        } => {
+            if let Some(Block::Photograph(photo)) = paper.blocks.get(*block) {
+                photograph(pen, &photo.image, (x, y), (*width, *height));
+            }
+        }
+    }
+}
+
+/// A photograph; one that cannot be decoded leaves an empty frame, and its caption says which it was.
+fn photograph(
+    pen: &mut Pen<'_, '_>,
+    image: &crate::paper::Image,
+    (x, y): (Um, Um),
+    (width, height): (Um, Um),
+) {
+    let data = image.bytes.to_vec().into();
+    let decoded = match image.kind {
+        ImageKind::Jpeg => krilla::image::Image::from_jpeg(data, true),
+        ImageKind::Png => krilla::image::Image::from_png(data, true),
+    };
+    let size = Size::from_wh(points(width), points(height));
+    if let (Ok(decoded), Some(size)) = (decoded, size) {
+        let to = Transform::from_translate(points(x), points(y));
+        pen.surface.push_transform(&to);
+        pen.surface.draw_image(decoded, size);
+        pen.surface.pop();
+    }
+    let rect = Rect::from_xywh(points(x), points(y), points(width), points(height));
+    let mut path = PathBuilder::new();
+    if let Some(rect) = rect {
+        path.push_rect(rect);
+    }
+    if let Some(path) = path.finish() {
+        pen.stroke(&path, 250, false);
     }
 }
 
