@@ -2,6 +2,7 @@
 
 mod decimal_corpus;
 mod oracle_fractions;
+mod pdf;
 mod supply;
 mod survey_foreign;
 mod three_openings;

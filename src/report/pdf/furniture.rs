@@ -137,7 +137,8 @@ impl Put<'_> {
         let made = fitted(made, BODY, width - used);
         self.text(&made, BODY, width - BODY.width(&made), top + 500);
         let doubts = paper.head.doubts.len();
-        if doubts > 0 {
+        // The first page has them themselves.
+        if doubts > 0 && number > 1 {
             let words = match doubts {
                 1 => "1 thing is doubtful or set aside: see page 1".to_owned(),
                 n => format!("{n} things are doubtful or set aside: see page 1"),

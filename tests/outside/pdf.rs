@@ -1,0 +1,312 @@
+//! Papers as PDF, read back with the programs of poppler: `pdftotext`, `pdfinfo`, `pdftocairo`.
+
+use ovolo::drawing::{Drawing, Fill, Point, Stroke};
+use ovolo::number::Exact;
+use ovolo::paper::{Block, Head, Paper, Picture, Reader, State};
+use ovolo::report::pdf::{Sheet, pdf};
+use std::path::Path;
+use std::process::Command;
+
+fn ran(program: &str, args: &[&str]) -> String {
+    let done = Command::new(program)
+        .args(args)
+        .output()
+        .unwrap_or_else(|e| panic!("{program} is needed: {e}"));
+    let told = String::from_utf8_lossy(&done.stderr);
+    assert!(done.status.success(), "{program} {args:?}: {told}");
+    String::from_utf8(done.stdout).expect("text")
+}
+
+fn ovolo(folder: &Path, args: &[&str]) -> String {
+    let done = Command::new(env!("CARGO_BIN_EXE_ovolo"))
+        .current_dir(folder)
+        .args(args)
+        .output()
+        .expect("the command");
+    let told = String::from_utf8_lossy(&done.stderr);
+    assert!(done.status.success(), "{args:?}: {told}");
+    String::from_utf8(done.stdout).expect("text")
+}
+
+/// The text of each page, in the order in which it was drawn.
+fn pages(file: &Path) -> Vec<String> {
+    let file = file.to_string_lossy();
+    let text = ran("pdftotext", &["-raw", &file, "-"]);
+    let mut pages: Vec<String> = text.split('\u{c}').map(str::to_owned).collect();
+    // A form feed ends every page.
+    pages.pop();
+    pages
+}
+
+/// Texts are compared without blanks: lines of a cell are broken anywhere.
+fn tight(text: &str) -> String {
+    text.split_whitespace().collect()
+}
+
+fn copied(from: &Path, to: &Path) {
+    std::fs::create_dir_all(to).expect("a folder");
+    for entry in std::fs::read_dir(from).expect("a folder").flatten() {
+        let target = to.join(entry.file_name());
+        match entry.path().is_dir() {
+            true => copied(&entry.path(), &target),
+            false => drop(std::fs::copy(entry.path(), target).expect("a file")),
+        }
+    }
+}
+
+/// The demonstration with the shipped papers.
+fn demo() -> (tempfile::TempDir, std::path::PathBuf) {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let folder = tempfile::tempdir().expect("a folder");
+    copied(&root.join("sheets"), &folder.path().join("sheets"));
+    let job = folder.path().join("demo-data/tallowgate-school");
+    copied(&root.join("demo-data/tallowgate-school"), &job);
+    let sheet = job.join("job.ovo");
+    let text = std::fs::read_to_string(&sheet).expect("a job");
+    let text = match text.contains("papers.ovo") {
+        true => text,
+        false => text.replace(
+            "use \"shop.ovo\"",
+            "use \"shop.ovo\"\nuse \"../../sheets/papers.ovo\"",
+        ),
+    };
+    std::fs::write(&sheet, text).expect("a job");
+    (folder, job)
+}
+
+/// Rows of every list of a paper, as printed.
+fn rows(paper: &serde_json::Value) -> Vec<Vec<String>> {
+    let lists = paper["lists"].as_array().expect("lists").iter();
+    let rows = lists.flat_map(|l| l["rows"].as_array().expect("rows"));
+    rows.map(|row| {
+        let cells = row["cells"].as_array().expect("cells").iter();
+        cells
+            .map(|c| tight(c["text"].as_str().expect("a text")))
+            .collect()
+    })
+    .collect()
+}
+
+#[test]
+fn every_cell_of_the_demonstration_is_on_its_paper() {
+    let (_folder, job) = demo();
+    ovolo(&job, &["papers", "job.ovo", "--to", "out"]);
+    let json = ovolo(&job, &["papers", "job.ovo", "--json"]);
+    // Messages come first, as JSON of their own.
+    let json = serde_json::Deserializer::from_str(&json)
+        .into_iter::<serde_json::Value>()
+        .map(|value| value.expect("JSON"))
+        .find(|value| value["papers"].is_array())
+        .expect("papers");
+    let mut seen = 0;
+    for paper in json["papers"].as_array().expect("papers") {
+        let name = paper["name"].as_str().expect("a name");
+        let pages = pages(&job.join(format!("out/{name}.pdf")));
+        let text = tight(&pages.concat());
+        for row in rows(paper) {
+            // A row is drawn cell by cell.
+            let whole = row.concat();
+            assert!(text.contains(&whole), "{name} lacks the row {row:?}");
+            seen += row.len();
+        }
+        for (at, page) in pages.iter().enumerate() {
+            let foot = format!("page {} of {}", at + 1, pages.len());
+            assert!(page.contains(&foot), "{name}: {foot}");
+            let record = paper["record"].as_str().expect("a record");
+            assert!(page.contains(&format!("record {record}")), "{name}: {page}");
+            assert!(page.contains("for "), "{name}: {page}");
+        }
+    }
+    assert!(seen > 5_000, "only {seen} cells");
+}
+
+#[test]
+fn no_paper_of_the_demonstration_holds_what_its_reader_may_not_see() {
+    let (_folder, job) = demo();
+    ovolo(&job, &["papers", "job.ovo", "--to", "out"]);
+    let mut searched = 0;
+    for entry in std::fs::read_dir(job.join("out"))
+        .expect("a folder")
+        .flatten()
+    {
+        let file = entry.path();
+        let name = entry.file_name().to_string_lossy().to_lowercase();
+        if !name.ends_with(".pdf") || name.contains("office") {
+            continue;
+        }
+        let place = file.to_string_lossy();
+        let mut text = pages(&file).concat().to_lowercase();
+        text.push_str(&ran("pdfinfo", &[&place]).to_lowercase());
+        text.push_str(&ran("pdfinfo", &["-meta", &place]).to_lowercase());
+        text.push_str(&ran("pdfinfo", &["-struct-text", &place]).to_lowercase());
+        // Wages of the job sheet, its charges, and a supplier on the papers of others.
+        for word in [
+            "36.50",
+            "29.75",
+            "overhead",
+            "profit",
+            "contingency",
+            "mark-up",
+        ] {
+            assert!(!text.contains(word), "{name} holds {word}");
+        }
+        if !name.contains("hire") {
+            assert!(!text.contains("hire yard"), "{name} holds a supplier");
+        }
+        searched += 1;
+    }
+    assert!(searched > 10, "only {searched} papers");
+}
+
+#[test]
+fn a_draft_says_so_on_every_page_and_both_sheets_hold_the_same_pages() {
+    let (_folder, job) = demo();
+    let draft = [
+        "papers",
+        "job.ovo",
+        "window_schedule",
+        "--set-aside",
+        "N1",
+        "--to",
+    ];
+    for more in [&["letter"][..], &["a4", "--a4"], &["again"]] {
+        ovolo(&job, &[&draft, more].concat());
+    }
+    let file = |folder: &str| job.join(folder).join("window_schedule.pdf");
+    let letter = pages(&file("letter"));
+    assert!(letter.len() > 2);
+    for (at, page) in letter.iter().enumerate() {
+        assert!(page.contains("DRAFT"), "{page}");
+        assert_eq!(page.contains("set aside: see page 1"), at > 0, "{page}");
+        assert_eq!(page.contains("were set aside"), at == 0, "{page}");
+    }
+    assert_eq!(letter, pages(&file("a4")));
+    let bytes = |folder: &str| std::fs::read(file(folder)).expect("a file");
+    assert_eq!(bytes("letter"), bytes("again"));
+    let size = |folder: &str| ran("pdfinfo", &[&file(folder).to_string_lossy()]);
+    assert!(
+        size("letter").contains("792 x 612 pts (letter)"),
+        "{}",
+        size("letter")
+    );
+    assert!(size("a4").contains("(A4)"), "{}", size("a4"));
+    let info = size("a4");
+    for line in ["Tagged:          yes", "window schedule"] {
+        let held = info.to_lowercase().contains(&line.to_lowercase());
+        assert!(held, "{info}");
+    }
+    assert!(!info.contains("CreationDate"), "{info}");
+}
+
+#[test]
+fn a_reader_who_does_not_see_is_given_headings_tables_and_words_for_drawings() {
+    let (_folder, job) = demo();
+    ovolo(&job, &["papers", "job.ovo", "shop_papers", "--to", "out"]);
+    let file = job.join("out/shop_papers.pdf");
+    let structure = ran("pdfinfo", &["-struct-text", &file.to_string_lossy()]);
+    for kind in [
+        "H1", "Table", "Caption", "THead", "TH", "TBody", "TR", "TD", "P",
+    ] {
+        let tag = structure.lines().any(|l| {
+            l.trim().trim_end_matches(':') == kind || l.trim().starts_with(&format!("{kind} "))
+        });
+        assert!(tag, "no {kind}");
+    }
+    // Furniture is no part of what is read: not the foot, not the headings repeated on each page.
+    assert!(!structure.contains("page 2 of"));
+    assert!(!structure.contains("brought forward"));
+}
+
+/// The faces of papers.md are exact: 100 mm in a drawing are 100 mm on paper, to 1/100 mm.
+#[test]
+fn a_millimeter_of_a_drawing_is_a_millimeter_on_paper() {
+    let mut drawing = Drawing::new("bar", Exact::int(120), Exact::int(30));
+    let at = |x: i64, y: i64| Point::new(Exact::int(x), Exact::int(y));
+    drawing.rect(
+        &at(10, 10),
+        &Exact::int(100),
+        &Exact::int(5),
+        Stroke::Thin,
+        Fill::Open,
+    );
+    let paper = Paper {
+        name: "bar".to_owned(),
+        title: "Bar".to_owned(),
+        reader: Reader::Review,
+        state: State::Issued,
+        head: Head::default(),
+        blocks: vec![Block::Drawing(Picture {
+            drawing,
+            caption: "bar scale".to_owned(),
+            alternative: "a bar of 100 mm".to_owned(),
+        })],
+    };
+    let folder = tempfile::tempdir().expect("a folder");
+    let (file, svg) = (folder.path().join("bar.pdf"), folder.path().join("bar.svg"));
+    let made = pdf(&paper, Sheet::A4).expect("a file");
+    std::fs::write(&file, made.bytes).expect("a file");
+    ran(
+        "pdftocairo",
+        &["-svg", &file.to_string_lossy(), &svg.to_string_lossy()],
+    );
+    let text = std::fs::read_to_string(&svg).expect("a picture");
+    // The path of the bar is the one of five places: M L L L Z, then M again.
+    let mut widths = Vec::new();
+    for path in text.split("<path ").skip(1) {
+        let Some(d) = path.split(" d=\"").nth(1).and_then(|d| d.split('"').next()) else {
+            continue;
+        };
+        if d.contains('C') || d.matches('L').count() < 3 {
+            continue;
+        }
+        let numbers: Vec<f64> = d
+            .split_whitespace()
+            .filter_map(|n| n.parse().ok())
+            .collect();
+        let xs: Vec<f64> = numbers.iter().copied().step_by(2).collect();
+        let least = xs.iter().copied().fold(f64::INFINITY, f64::min);
+        let most = xs.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        widths.push((most - least) * 25.4 / 72.0);
+    }
+    assert!(
+        widths.iter().any(|w| (w - 100.0).abs() < 0.01),
+        "{widths:?}"
+    );
+    let structure = ran("pdfinfo", &["-struct", &file.to_string_lossy()]);
+    assert!(structure.contains("Figure"), "{structure}");
+}
+
+/// The job of the leak test, whose private figures are unmistakable.
+#[test]
+fn no_pdf_of_the_job_of_secrets_holds_one() {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let folder = tempfile::tempdir().expect("a folder");
+    copied(&root.join("tests/command/leaks"), folder.path());
+    ovolo(folder.path(), &["papers", "job.ovo", "--to", "out"]);
+    let mut searched = 0;
+    for entry in std::fs::read_dir(folder.path().join("out"))
+        .expect("a folder")
+        .flatten()
+    {
+        let name = entry.file_name().to_string_lossy().to_string();
+        if !name.ends_with(".pdf") {
+            continue;
+        }
+        let place = entry.path().to_string_lossy().to_string();
+        let mut text = pages(&entry.path()).concat().to_lowercase();
+        text.push_str(&ran("pdfinfo", &["-meta", &place]).to_lowercase());
+        text.push_str(&ran("pdfinfo", &["-struct-text", &place]).to_lowercase());
+        let office = text.contains("for the office only");
+        let secrets = [
+            "37.4193", "31.77", "14.219", "10.307", "951.37", "41.37", "18.531", "13.417",
+            "kestrel", "tolliver", "broker", "dunmore",
+        ];
+        if !office {
+            for secret in secrets {
+                assert!(!text.contains(secret), "{name} holds {secret}");
+            }
+            searched += 1;
+        }
+    }
+    assert!(searched >= 8, "only {searched} papers");
+}
