@@ -249,6 +249,37 @@ fn a_long_list_keeps_its_groups_and_carries_its_sums() {
 }
 
 #[test]
+fn a_page_says_which_group_it_goes_on_with() {
+    let table = long_table(300);
+    let laid = lay_out(&paper_of(vec![Block::Table(table.clone())]));
+    let mut goes_on = 0;
+    for page in laid.pages.iter().skip(1) {
+        let first = page.placed.iter().find_map(|p| match p.role {
+            Role::Of {
+                piece: Piece::Cell(row, _),
+                ..
+            } => Some(row),
+            _ => None,
+        });
+        let first = first.expect("a row");
+        let continued: Vec<String> = texts(page)
+            .iter()
+            .filter(|t| t.1.ends_with(", continued"))
+            .map(|t| t.1.to_owned())
+            .collect();
+        let heads = |r: &&Row| matches!(r.kind, RowKind::Group(_));
+        let group = table.rows[..first].iter().rfind(heads).expect("a group");
+        let expected = match table.rows[first].kind {
+            RowKind::Line => vec![format!("{}, continued", group.cells[0].text)],
+            _ => Vec::new(),
+        };
+        goes_on += expected.len();
+        assert_eq!(continued, expected);
+    }
+    assert!(goes_on > 2);
+}
+
+#[test]
 fn a_mean_is_not_carried() {
     let mut table = long_table(200);
     if let Some(total) = table.rows.last_mut() {

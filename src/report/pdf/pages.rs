@@ -187,6 +187,8 @@ pub enum Part {
     Text,
     /// A table with so many columns; the rows that are headings of groups or sums begin with a heading cell.
     Table {
+        /// Its title.
+        title: String,
         /// How many columns.
         columns: usize,
         /// Rows whose first cell heads them: groups, which reach over all columns, and sums.

@@ -52,6 +52,7 @@ impl<'a> Rows<'a> {
             RowKind::Line => None,
         };
         let part = flow.part(Part::Table {
+            title: table.title.clone(),
             columns: band.columns.len(),
             headed: table.rows.iter().enumerate().filter_map(of_group).collect(),
         });
@@ -77,7 +78,11 @@ impl<'a> Rows<'a> {
         let head = self.head(flow);
         let head_height = self.head_height(&head);
         let title_height = title.len() as Um * HEADING.pitch() + MM;
-        let most = flow_height(format) - title_height - head_height - 2 * self.row_height(1);
+        // On a page there may stand, beside a row: the title or the groups it goes on with, the head, and two rows of sums.
+        let most = flow_height(format)
+            - title_height.max(self.deepest() * self.row_height(1))
+            - head_height
+            - 2 * self.row_height(1);
         let boxes = self.boxes(flow, format, most);
         let kinds: Vec<RowKind> = boxes.iter().map(|b| b.kind).collect();
         let heights: Vec<Um> = boxes.iter().map(|b| b.height).collect();
@@ -105,6 +110,7 @@ impl<'a> Rows<'a> {
             self.draw_head(flow, &head, at > 0);
             if at > 0 {
                 self.draw_sums(flow, &boxes, at, "brought forward");
+                self.draw_groups(flow, format, &boxes, at);
             }
             let end = break_before(&kinds, &heights, at, flow.left(), carried);
             for boxed in boxes.get(at..end).unwrap_or_default() {
@@ -343,6 +349,35 @@ impl<'a> Rows<'a> {
         flow.rule(0, self.band.width(), y, weight);
     }
 
+    /// How many groups lie within one another.
+    fn deepest(&self) -> Um {
+        let level = |row: &Row| match row.kind {
+            RowKind::Group(level) => level as Um + 1,
+            RowKind::Line | RowKind::Subtotal(_) | RowKind::Total => 0,
+        };
+        self.table.rows.iter().map(level).max().unwrap_or(0)
+    }
+
+    /// The headings of the groups that a page goes on with.
+    fn draw_groups(&self, flow: &mut Flow, format: Format, boxes: &[Boxed], at: usize) {
+        let of = self.types.head;
+        for (group, level) in open_groups(boxes, at) {
+            let Some(Inside::Lines(lines)) = boxes.get(group).and_then(|b| b.cells.first()) else {
+                continue;
+            };
+            let width = format.net().0 - indent(level);
+            let words = format!("{}, continued", lines.join(" "));
+            let lines = cut(wrap::lines(&words, of, width), 1);
+            let y = flow.y + PAD;
+            for line in &lines {
+                flow.line(line, of, (indent(level), y), Role::Furniture);
+            }
+            flow.y += self.row_height(1);
+            let y = flow.y;
+            flow.rule(0, self.band.width(), y, 350);
+        }
+    }
+
     /// The sums of all rows before one, at the foot of a page or at its head.
     fn draw_sums(&self, flow: &mut Flow, boxes: &[Boxed], before: usize, words: &str) {
         let Some(boxed) = boxes.get(before) else {
@@ -392,6 +427,31 @@ impl<'a> Rows<'a> {
         let y = flow.y;
         flow.rule(0, self.band.width(), y, 250);
     }
+}
+
+/// The headings of the groups that a row goes on with, from the outermost: where each stands, and its level.
+fn open_groups(boxes: &[Boxed], at: usize) -> Vec<(usize, usize)> {
+    let mut within = match boxes.get(at).map(|b| b.kind) {
+        Some(RowKind::Group(level) | RowKind::Subtotal(level)) => level,
+        Some(RowKind::Line) => usize::MAX,
+        Some(RowKind::Total) | None => 0,
+    };
+    let mut out = Vec::new();
+    for before in (0..at).rev() {
+        if within == 0 {
+            break;
+        }
+        match boxes.get(before).map(|b| b.kind) {
+            Some(RowKind::Group(level)) if level < within => {
+                out.push((before, level));
+                within = level;
+            }
+            Some(RowKind::Subtotal(level)) => within = within.min(level),
+            _ => {}
+        }
+    }
+    out.reverse();
+    out
 }
 
 /// How far the heading of a group within a group stands in.

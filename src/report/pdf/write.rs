@@ -287,7 +287,7 @@ fn outline(laid: &Laid, sheet: Sheet) -> Outline {
         })
     };
     for (at, part) in laid.parts.iter().enumerate() {
-        if let Part::Title(text) | Part::Heading(text) = part
+        if let Part::Title(text) | Part::Heading(text) | Part::Table { title: text, .. } = part
             && let Some(to) = place(at)
         {
             out.push_child(OutlineNode::new(plain(text), to));
@@ -308,7 +308,9 @@ fn tags(laid: &Laid, ids: &mut Ids) -> TagTree {
             }
             Part::Text => Tag::P.into(),
             Part::Figure(words) => Tag::Figure(Some(plain(words))).into(),
-            Part::Table { columns, headed } => {
+            Part::Table {
+                columns, headed, ..
+            } => {
                 if let Some(table) = table(at, *columns, headed, ids) {
                     tree.push(table);
                 }
