@@ -9,7 +9,7 @@ use crate::number::Exact;
 use crate::prices::PriceBook;
 use crate::pricing::{self, Estimate, Origin, Picked};
 use crate::program::{AS_DECIDED, NodeId, PickDef, Program, ResourceClass, TakeDef, Version};
-use crate::running;
+use crate::running::{self, Telling};
 use crate::schedule::{self, SpanDays};
 use crate::show::cell_text;
 use crate::survey::{RawTexts, Report};
@@ -416,8 +416,15 @@ fn spans(
     let results = eval::run(program, &inputs, &wanted, options).map_err(run_error)?;
     let mut values = vec![None; program.spans.len()];
     for ((at, version), amounts) in labor.iter().zip(&amounts) {
-        let faults =
-            running::faults(program, version, &inputs, &results, amounts).map_err(run_error)?;
+        let faults = running::faults(
+            program,
+            version,
+            &inputs,
+            &results,
+            amounts,
+            Telling::Together,
+        )
+        .map_err(run_error)?;
         if any_error(&faults) {
             continue;
         }
@@ -507,7 +514,15 @@ fn run(
         }
         let mut faults = running::exceptions(program, version, &inputs, &results, &aside);
         faults.extend(
-            running::faults(program, version, &inputs, &results, amounts).map_err(run_error)?,
+            running::faults(
+                program,
+                version,
+                &inputs,
+                &results,
+                amounts,
+                Telling::Together,
+            )
+            .map_err(run_error)?,
         );
         if any_error(&faults) {
             outcomes.push(Err(faults));

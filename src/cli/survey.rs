@@ -4,9 +4,9 @@ use super::args::{Common, SurveyArgs};
 use super::job;
 use super::written::Target;
 use super::{exit, output};
-use ovolo::diagnostics::Diagnostic;
+use ovolo::diagnostics::{Diagnostic, Place};
 use ovolo::session::Job;
-use ovolo::survey::{ReadOptions, report_text};
+use ovolo::survey::{Marked, ReadOptions, report_text};
 use std::process::ExitCode;
 
 /// Reads the survey of a job and reports.
@@ -36,49 +36,80 @@ pub fn run(args: &SurveyArgs, common: &Common) -> Result<ExitCode, ExitCode> {
     }
 }
 
-/// Writes the marked copy of every table: the main one under the name given, others beside it with their table's name.
+/// Writes the marked copy of each file of the survey: the first under the name given, others beside it with their own names.
 fn marked(
     job: &mut Job,
     file: &str,
     read: &ReadOptions<'_>,
     common: &Common,
 ) -> Result<ExitCode, ExitCode> {
-    let tables = job.surveyed();
-    let names: Vec<String> = tables
-        .iter()
-        .enumerate()
-        .map(|(i, t)| {
-            if i == 0 {
-                file.to_string()
-            } else {
-                beside(file, t)
-            }
-        })
-        .collect();
+    let originals = job.survey_files();
+    let mut names: Vec<String> = Vec::new();
+    for (i, original) in originals.iter().enumerate() {
+        let name = match i {
+            0 => file.to_string(),
+            _ => beside(file, original),
+        };
+        names.push(match names.contains(&name) {
+            true => beside(&name, &(i + 1).to_string()),
+            false => name,
+        });
+    }
     let asked: Vec<&str> = names.iter().map(String::as_str).collect();
     let refuse = |list: &[Diagnostic], job: &Job| output::refuse(list, &job.loaded.sources, common);
     let targets = Target::all(&asked, &job.files).map_err(|list| refuse(&list, job))?;
     let copies = job.marked(read).map_err(|list| refuse(&list, job))?;
-    for ((table, copy), target) in copies.iter().zip(&targets) {
+    let misnamed: Vec<Diagnostic> = copies
+        .iter()
+        .zip(&names)
+        .filter_map(|(copy, name)| misnamed(copy, name))
+        .collect();
+    if !misnamed.is_empty() {
+        return Err(refuse(&misnamed, job));
+    }
+    for (copy, target) in copies.iter().zip(&targets) {
         let line = target.write(&copy.bytes).map_err(|d| refuse(&[d], job))?;
-        output::complain(&format!(
-            "{line}: {} cells and rows of \"{table}\" marked",
-            copy.marked
-        ));
-        if !copy.is_own {
-            output::complain(&format!(
-                "the survey of \"{table}\" is not one XLSX workbook, so the copy is a new one with the cells of the tabs that were read, without their look and without other tabs"
-            ));
+        let marks = match copy.marked {
+            0 => "nothing marked".to_string(),
+            1 => "1 cell marked".to_string(),
+            many => format!("{many} cells marked"),
+        };
+        output::complain(&format!("{line}, a copy of {}: {marks}", copy.file));
+        if let Some(lost) = &copy.lost {
+            output::complain(lost);
         }
     }
-    let any = copies.iter().any(|(_, c)| c.marked > 0);
+    let any = copies.iter().any(|c| c.is_refused);
     Ok(ExitCode::from(if any { exit::REFUSED } else { exit::DONE }))
 }
 
-/// `a.xlsx` and `defect` give `a-defect.xlsx`.
-fn beside(file: &str, table: &str) -> String {
+/// `a.xlsx` and `data/north.ods` give `a-north.xlsx`.
+fn beside(file: &str, other: &str) -> String {
+    let name = other.rsplit(['/', '\\']).next().unwrap_or(other);
+    let (stem, own) = name.rsplit_once('.').unwrap_or((name, ""));
     match file.rsplit_once('.') {
-        Some((stem, end)) => format!("{stem}-{table}.{end}"),
-        None => format!("{file}-{table}"),
+        Some((start, _)) if own.eq_ignore_ascii_case("xlsm") => format!("{start}-{stem}.{own}"),
+        Some((start, end)) => format!("{start}-{stem}.{end}"),
+        None => format!("{file}-{stem}"),
     }
+}
+
+/// A copy whose name says that it is of another kind: spreadsheet programs do not open it.
+fn misnamed(copy: &Marked, name: &str) -> Option<Diagnostic> {
+    let wanted = if copy.has_macros { "xlsm" } else { "xlsx" };
+    let ending = name.rsplit_once('.').map_or("", |n| n.1);
+    let kind = match copy.has_macros {
+        true => "the survey has macros and its copy keeps them",
+        false => "a copy is an XLSX workbook",
+    };
+    (!ending.eq_ignore_ascii_case(wanted)).then(|| {
+        Diagnostic::error("OV-003", format!("{name} can't be written"))
+            .at(Place::File(name.to_string()), "")
+            .found(match ending {
+                "" => "no ending".to_string(),
+                ending => format!(".{ending}"),
+            })
+            .expected(format!(".{wanted}: {kind}"))
+            .mend(format!("Give the copy a name that ends in .{wanted}."))
+    })
 }

@@ -12,6 +12,28 @@ const MOST_MARKS: usize = 3;
 /// Cells pointed at in one message.
 const MOST_CELLS: usize = 3;
 
+/// Rows that are told one by one, where each is.
+const MOST_APART: usize = 20_000;
+
+/// How one cause that is met on many rows is told.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Telling {
+    /// In one message, with a count and the first marks.
+    Together,
+    /// In a message for each row, as a marked copy needs them.
+    Apart,
+}
+
+impl Telling {
+    /// The rows of each message.
+    fn groups(self, rows: &BTreeSet<usize>) -> Vec<Vec<usize>> {
+        match self {
+            Telling::Together => vec![rows.iter().copied().collect()],
+            Telling::Apart => rows.iter().take(MOST_APART).map(|r| vec![*r]).collect(),
+        }
+    }
+}
+
 /// What stops the run: requirements of the version that do not hold, and faults among the columns of `shown`.
 /// Faults are traced to the rows they come from by a second run over the nodes below.
 pub fn faults(
@@ -20,9 +42,10 @@ pub fn faults(
     inputs: &Inputs<'_>,
     results: &Results,
     shown: &[NodeId],
+    telling: Telling,
 ) -> Result<Vec<Diagnostic>, RunError> {
-    let mut out = requirements(program, version, inputs, results)?;
-    out.extend(traced(program, version, inputs, results, shown)?);
+    let mut out = requirements(program, version, inputs, results, telling)?;
+    out.extend(traced(program, version, inputs, results, shown, telling)?);
     Ok(out)
 }
 
@@ -40,16 +63,18 @@ pub fn fault_at(
     };
     let own = table_of(program.node(node).grain);
     if own.is_some() && own == table_of(program.node(fault.node).grain) {
-        return Ok(vec![fault_message(
-            program,
-            version,
-            inputs,
-            &fault,
-            own,
-            &BTreeSet::from([row]),
-        )?]);
+        let rows = BTreeSet::from([row]);
+        let telling = Telling::Together;
+        return fault_messages(program, version, inputs, &fault, own, &rows, telling);
     }
-    traced(program, version, inputs, results, &[node])
+    traced(
+        program,
+        version,
+        inputs,
+        results,
+        &[node],
+        Telling::Together,
+    )
 }
 
 /// Faults among the columns of `shown`, traced to the rows they come from.
@@ -59,6 +84,7 @@ fn traced(
     inputs: &Inputs<'_>,
     results: &Results,
     shown: &[NodeId],
+    telling: Telling,
 ) -> Result<Vec<Diagnostic>, RunError> {
     let mut out = Vec::new();
     let faulty: Vec<NodeId> = shown
@@ -113,8 +139,8 @@ fn traced(
     }
     for ((node, _), (kind, table, rows)) in found {
         let fault = Fault { kind, node };
-        out.push(fault_message(
-            program, version, inputs, &fault, table, &rows,
+        out.extend(fault_messages(
+            program, version, inputs, &fault, table, &rows, telling,
         )?);
     }
     Ok(out)
@@ -170,6 +196,7 @@ fn requirements(
     version: &Version,
     inputs: &Inputs<'_>,
     results: &Results,
+    telling: Telling,
 ) -> Result<Vec<Diagnostic>, RunError> {
     let broken: Vec<_> = version
         .requires
@@ -200,10 +227,10 @@ fn requirements(
         let Some(column) = rows.column(r.condition) else {
             continue;
         };
-        let failing: Vec<usize> = (0..column.len())
+        let failing: BTreeSet<usize> = (0..column.len())
             .filter(|i| matches!(column.get(*i), Cell::Truth(false)))
             .collect();
-        let Some(first) = failing.first() else {
+        if failing.is_empty() {
             // The condition itself failed; the fault is told by its own message.
             let kinds: BTreeMap<NodeId, (FaultKind, BTreeSet<usize>)> =
                 column
@@ -218,59 +245,35 @@ fn requirements(
                         m
                     });
             for (node, (kind, rows)) in kinds {
-                out.push(fault_message(
-                    program,
-                    version,
-                    inputs,
-                    &Fault { kind, node },
-                    table_of(r.grain),
-                    &rows,
+                let (fault, table) = (Fault { kind, node }, table_of(r.grain));
+                out.extend(fault_messages(
+                    program, version, inputs, &fault, table, &rows, telling,
                 )?);
             }
             continue;
-        };
-        let table = table_of(r.grain);
-        let mut d = Diagnostic::error(r.code, template_text(program, &r.message, &rows, *first))
-            .at(r.span, "required here");
-        if let Some(t) = table {
-            for place in cells_under(program, r.condition, inputs, t, *first) {
-                d = d.at(place.0, place.1);
-            }
-            d = d.on_rows(
-                failing.len(),
-                marks(program, inputs, t, failing.iter().copied()),
-            );
         }
-        out.push(d);
+        for group in telling.groups(&failing) {
+            let Some(first) = group.first() else { continue };
+            let said = template_text(program, &r.message, &rows, *first);
+            let mut d = Diagnostic::error(r.code, said).at(r.span, "required here");
+            if let Some(t) = table_of(r.grain) {
+                for place in cells_under(program, r.condition, inputs, t, *first) {
+                    d = d.at(place.0, place.1);
+                }
+                d = d.on_rows(
+                    group.len(),
+                    marks(program, inputs, t, group.iter().copied()),
+                );
+            }
+            out.push(d);
+        }
     }
     Ok(out)
 }
 
-fn fault_message(
-    program: &Program,
-    version: &Version,
-    inputs: &Inputs<'_>,
-    fault: &Fault,
-    table: Option<TableId>,
-    rows: &BTreeSet<usize>,
-) -> Result<Diagnostic, RunError> {
-    let node = program.node(fault.node);
-    let rule = version.values.iter().find(|v| {
-        v.span.file == node.span.file
-            && v.span.start <= node.span.start
-            && node.span.end <= v.span.end
-    });
-    let name = rule
-        .map(|v| format!("`{}`", v.name))
-        .unwrap_or_else(|| "this".into());
-    // What is shown is what the failing operation looked at.
-    let looked_at: Vec<NodeId> = match &node.kind {
-        Kind::Div(_, b) => vec![*b],
-        Kind::Lookup { keys, .. } => keys.clone(),
-        Kind::Round { step, .. } => vec![*step],
-        other => other.children(),
-    };
-    let (code, message) = match fault.kind {
+/// The code and the sentence of a fault.
+fn worded(kind: FaultKind, name: &str) -> (&'static str, String) {
+    match kind {
         FaultKind::DivideByZero => ("OV-901", format!("{name} divides by zero")),
         FaultKind::NoLookupRow => (
             "OV-902",
@@ -313,7 +316,35 @@ fn fault_message(
             "OV-912",
             format!("{name} is not a whole number of the steps it is shared out in"),
         ),
+    }
+}
+
+fn fault_messages(
+    program: &Program,
+    version: &Version,
+    inputs: &Inputs<'_>,
+    fault: &Fault,
+    table: Option<TableId>,
+    rows: &BTreeSet<usize>,
+    telling: Telling,
+) -> Result<Vec<Diagnostic>, RunError> {
+    let node = program.node(fault.node);
+    let rule = version.values.iter().find(|v| {
+        v.span.file == node.span.file
+            && v.span.start <= node.span.start
+            && node.span.end <= v.span.end
+    });
+    let name = rule
+        .map(|v| format!("`{}`", v.name))
+        .unwrap_or_else(|| "this".into());
+    // What is shown is what the failing operation looked at.
+    let looked_at: Vec<NodeId> = match &node.kind {
+        Kind::Div(_, b) => vec![*b],
+        Kind::Lookup { keys, .. } => keys.clone(),
+        Kind::Round { step, .. } => vec![*step],
+        other => other.children(),
     };
+    let (code, message) = worded(fault.kind, &name);
     let mut d = Diagnostic::error(code, message).at(node.span, "");
     if let FaultKind::TwoDecisions(a, b) = fault.kind
         && let Some(decide) = rule.and_then(|v| {
@@ -330,40 +361,7 @@ fn fault_message(
             }
         }
     }
-    if let (Some(t), Some(first)) = (table, rows.first()) {
-        let values = eval::run(program, inputs, &looked_at, &eval::Options::default())?;
-        // A key is told as its table has it.
-        let unit_of = |at: usize| match &node.kind {
-            Kind::Lookup { table, .. } => program
-                .lookups
-                .get(*table)
-                .and_then(|l| l.keys.get(at)?.unit.as_ref()),
-            _ => None,
-        };
-        let found: Vec<String> = looked_at
-            .iter()
-            .enumerate()
-            .filter(|(_, n)| !matches!(program.node(**n).kind, Kind::Number(_)))
-            .map(|(at, n)| cell_text(program, *n, &values.value(*n, *first), unit_of(at)))
-            .collect();
-        if !found.is_empty() && found.len() <= 4 {
-            d = d.found(format!(
-                "{} on {}",
-                found.join(", "),
-                marks(program, inputs, t, [*first]).join("")
-            ));
-        }
-        let mut places = Vec::new();
-        for n in &looked_at {
-            places.extend(cells_under(program, *n, inputs, t, *first));
-        }
-        places.dedup();
-        for (place, text) in places.into_iter().take(MOST_CELLS) {
-            d = d.at(place, text);
-        }
-        d = d.on_rows(rows.len(), marks(program, inputs, t, rows.iter().copied()));
-    }
-    Ok(match fault.kind {
+    let d = match fault.kind {
         FaultKind::DivideByZero => {
             d.mend("write `if ... is 0 ... then ... else ...` around it, or correct the cell")
         }
@@ -375,7 +373,49 @@ fn fault_message(
             d.mend("narrow one of them, or write `first that holds` on the heading")
         }
         _ => d,
-    })
+    };
+    let Some(t) = table else { return Ok(vec![d]) };
+    let values = eval::run(program, inputs, &looked_at, &eval::Options::default())?;
+    // A key is told as its table has it.
+    let unit_of = |at: usize| match &node.kind {
+        Kind::Lookup { table, .. } => program
+            .lookups
+            .get(*table)
+            .and_then(|l| l.keys.get(at)?.unit.as_ref()),
+        _ => None,
+    };
+    let of_rows = |group: Vec<usize>| {
+        let mut d = d.clone();
+        let Some(first) = group.first().copied() else {
+            return d;
+        };
+        let found: Vec<String> = looked_at
+            .iter()
+            .enumerate()
+            .filter(|(_, n)| !matches!(program.node(**n).kind, Kind::Number(_)))
+            .map(|(at, n)| cell_text(program, *n, &values.value(*n, first), unit_of(at)))
+            .collect();
+        if !found.is_empty() && found.len() <= 4 {
+            d = d.found(format!(
+                "{} on {}",
+                found.join(", "),
+                marks(program, inputs, t, [first]).join("")
+            ));
+        }
+        let mut places = Vec::new();
+        for n in &looked_at {
+            places.extend(cells_under(program, *n, inputs, t, first));
+        }
+        places.dedup();
+        for (place, text) in places.into_iter().take(MOST_CELLS) {
+            d = d.at(place, text);
+        }
+        d.on_rows(
+            group.len(),
+            marks(program, inputs, t, group.iter().copied()),
+        )
+    };
+    Ok(telling.groups(rows).into_iter().map(of_rows).collect())
 }
 
 /// Marks of the first few rows.

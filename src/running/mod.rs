@@ -10,5 +10,5 @@ pub mod trial;
 
 pub use below_zero::below_zero;
 pub use exceptions::{exceptions, pinned_nodes};
-pub use faults::{fault_at, faults, table_of};
+pub use faults::{Telling, fault_at, faults, table_of};
 pub use spellings::spellings;

@@ -34,7 +34,11 @@ pub enum Priced {
 }
 
 impl Job {
-    fn source(&mut self, input: &FileInput, role: Role) -> Result<SourceFile<'static>, Diagnostic> {
+    pub(super) fn source(
+        &mut self,
+        input: &FileInput,
+        role: Role,
+    ) -> Result<SourceFile<'static>, Diagnostic> {
         let sheet = self.loaded.sources.name(input.span.file).to_string();
         let name = files::data_name(&input.path, &sheet, &*self.from);
         let fail = |why: String| {
@@ -216,65 +220,6 @@ impl Job {
         )
     }
 
-    /// Makes a marked copy of every table that has files, in the order of the program's tables.
-    pub fn marked(
-        &mut self,
-        read: &ReadOptions<'_>,
-    ) -> Result<Vec<(String, survey::Marked)>, Vec<Diagnostic>> {
-        // Tables below need the ones above them, read as far as they can be.
-        let above = self.survey(&SetAside::AllUnreadable, false, read).ok();
-        let mut copies = Vec::new();
-        let mut problems = Vec::new();
-        let named = self.checked.program.terms.surveys.clone();
-        for input in named.into_iter().filter(|i| !i.files.is_empty()) {
-            let info = self.checked.program.tables[input.table].clone();
-            let sources: Result<Vec<_>, _> = input
-                .files
-                .iter()
-                .map(|f| self.source(f, Role::Survey))
-                .collect();
-            let sources = match sources {
-                Ok(s) => s,
-                Err(d) => {
-                    problems.push(d);
-                    continue;
-                }
-            };
-            let unread = info.parent.zip(above.as_ref()).map(|(p, s)| {
-                s.reports[p.index()]
-                    .set_aside
-                    .iter()
-                    .map(|r| r.mark.clone())
-                    .collect()
-            });
-            let options = ReadOptions {
-                parents_unread: unread.unwrap_or_default(),
-                ..table_options(&input, read)
-            };
-            let program = &self.checked.program;
-            let parent = info.parent.and_then(|p| {
-                let table = above.as_ref()?.tables.get(p.index())?;
-                Some((&program.tables[p].schema, table))
-            });
-            match survey::marked_copy(
-                &info.schema,
-                &program.nouns,
-                program.currency.as_deref(),
-                sources,
-                &options,
-                parent,
-            ) {
-                Ok(m) => copies.push((info.schema.name.clone(), m)),
-                Err(list) => problems.extend(list),
-            }
-        }
-        if problems.is_empty() {
-            Ok(copies)
-        } else {
-            Err(problems)
-        }
-    }
-
     /// Reads the price book.
     pub fn prices(&mut self) -> Result<PriceBook, Vec<Diagnostic>> {
         let mut sources = Vec::new();
@@ -369,7 +314,7 @@ impl Job {
 }
 
 /// Options of reading a table as the job block states them.
-fn table_options<'o>(input: &SurveyInput, read: &ReadOptions<'o>) -> ReadOptions<'o> {
+pub(super) fn table_options<'o>(input: &SurveyInput, read: &ReadOptions<'o>) -> ReadOptions<'o> {
     ReadOptions {
         tabs: input
             .files

@@ -86,18 +86,6 @@ impl Job {
         self.files.origin()
     }
 
-    /// Names of the tables that have files, in the order of their marked copies.
-    pub fn surveyed(&self) -> Vec<String> {
-        let program = &self.checked.program;
-        program
-            .terms
-            .surveys
-            .iter()
-            .filter(|s| !s.files.is_empty())
-            .map(|s| program.tables[s.table].schema.name.clone())
-            .collect()
-    }
-
     /// A version worked, as explanations and records take it.
     pub fn subject<'a>(
         &'a self,

@@ -10,6 +10,7 @@ mod inputs;
 mod job;
 mod kept;
 mod library;
+mod marked;
 mod moved;
 mod photographs;
 mod plans;

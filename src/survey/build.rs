@@ -410,11 +410,11 @@ impl PartColumn {
                 let fault = match (is_mark, blank) {
                     (true, _) => Diagnostic::error("OV-706", format!("a row with data has no \"{name}\""))
                         .expected("a mark that names the row")
-                        .note("A row without a mark is never left out by guess: give it a mark, or move notes and totals out of the columns that the sheet reads."),
+                        .note("A row without a mark is never left out by guess: give it a mark, or move notes and totals out of the columns that are read."),
                     (false, true) => Diagnostic::error("OV-710", format!("\"{name}\" is blank"))
                         .expected(reader.expected())
                         .note("Blank is never taken for zero. The sheet may say what a blank means: `if blank VALUE`, or `optional`."),
-                    (false, false) => Diagnostic::error("OV-711", format!("\"{name}\" says \"n/a\", which the sheet does not allow for"))
+                    (false, false) => Diagnostic::error("OV-711", format!("\"{name}\" says \"n/a\", which this column may not hold"))
                         .expected(reader.expected())
                         .note("The sheet may allow it: `may be n/a`, or `if n/a VALUE`."),
                 };

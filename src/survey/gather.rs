@@ -18,6 +18,7 @@ use super::cells::CellSettings;
 use super::csv::{Block, CsvSource, Piece};
 use super::encoding::TextReader;
 use super::heading::{self, HEAD_ROWS, HeadingRow, Mapping, Origin};
+use super::marked::is_list;
 use super::raw::{RawRow, RowView, cut};
 use super::report::{MatchedColumn, TabReport};
 use super::workbook::{self, Book, Hidden};
@@ -451,6 +452,7 @@ impl<'a> Gathering<'a> {
         let mut heads = Vec::new();
         for tab in tabs.iter().filter(|t| !t.hidden) {
             match book.head(&tab.name, most) {
+                Ok(rows) if is_list(&rows) => {}
                 Ok(rows) => {
                     if let Some(heading) = self.find_heading(&rows) {
                         chosen.push((tab.name.clone(), heading));

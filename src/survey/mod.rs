@@ -41,7 +41,7 @@ use crate::table::{ColumnData, ColumnKind, Numbers, Schema, Table, Texts, Values
 use crate::units::Nouns;
 
 pub use made::{Above, complete};
-pub use marked::{Marked, marked_copy};
+pub use marked::{Looked, Marked, Original, look, marked_copies};
 pub use raw::{CellRef, DateCell, NumberCell, RawCell, RawRow};
 pub use raw_table::{RawOptions, RawTable, raw_rows};
 pub use report::{

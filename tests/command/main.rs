@@ -6,6 +6,7 @@ mod golden;
 mod issues;
 mod leaks;
 mod library;
+mod marked;
 mod one_way_out;
 mod outputs;
 mod own_job;

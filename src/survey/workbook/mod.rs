@@ -85,6 +85,34 @@ pub(crate) fn looks_like_workbook(start: &[u8]) -> bool {
         || start.starts_with(b"\xd0\xcf\x11\xe0")
 }
 
+/// What a file is, as far as marking it goes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum FileKind {
+    /// XLSX or XLSM, whose parts can be changed in place.
+    Parts,
+    /// A workbook of another kind, by its name in words.
+    Other(&'static str),
+    /// Lines of text.
+    Text,
+}
+
+/// Looks what a file is.
+pub(crate) fn kind_of(bytes: &[u8]) -> FileKind {
+    if !looks_like_workbook(bytes) {
+        return FileKind::Text;
+    }
+    if !bytes.starts_with(b"PK") {
+        return FileKind::Other("an XLS workbook");
+    }
+    match archive::unpack(bytes, None) {
+        Ok(package) if package.part("xl/workbook.bin").is_some() => {
+            FileKind::Other("an XLSB workbook")
+        }
+        Ok(package) if package.part("content.xml").is_some() => FileKind::Other("an ODS workbook"),
+        _ => FileKind::Parts,
+    }
+}
+
 impl Source<'_> {
     /// Calls into the reader; a panic inside becomes an error.
     fn guarded<T>(&self, call: impl FnOnce() -> Result<T, String>) -> Result<T, Diagnostic> {

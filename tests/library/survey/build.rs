@@ -2,7 +2,9 @@
 
 use ovolo::diagnostics::{Diagnostic, FileId, Place, Span};
 use ovolo::number::Exact;
-use ovolo::survey::{Content, ReadOptions, Reading, SourceFile, read};
+use ovolo::survey::{
+    Content, Marked, Original, ReadOptions, Reading, SourceFile, look, marked_copies, read,
+};
 use ovolo::table::{
     Absence, ColumnKind, ColumnSpec, LabelSpec, Limits, OnMissing, Schema, SchemaValue, Table,
     Values,
@@ -202,4 +204,21 @@ pub(crate) fn lines(table: &Table, schema: &Schema) -> Vec<String> {
                 .join(" | ")
         })
         .collect()
+}
+
+/// The marked copy of the first file of one table.
+pub(crate) fn marked_copy(files: Vec<SourceFile<'_>>) -> Result<Marked, Vec<Diagnostic>> {
+    let held: Result<Vec<Original>, Diagnostic> = files.into_iter().map(Original::hold).collect();
+    let originals = held.map_err(|d| vec![d])?;
+    let again = originals.iter().map(Original::again).collect();
+    let looked = look(
+        &schema(),
+        &nouns(),
+        None,
+        again,
+        &ReadOptions::default(),
+        None,
+    );
+    let copies = marked_copies(&originals, &[looked], &[])?;
+    Ok(copies.into_iter().next().expect("a copy of the first file"))
 }

@@ -1,27 +1,17 @@
 //! The marked copy and the report on the terminal.
 
-use ovolo::survey::{RawOptions, ReadOptions, SetAside, marked_copy, raw_rows, report_text};
+use ovolo::survey::{RawOptions, ReadOptions, SetAside, raw_rows, report_text};
 
 use ::zip as zip_crate;
 use rust_xlsxwriter::{Format, Formula, Note, Workbook};
 
-use crate::survey::build::{codes, file, nouns, read_with, schema};
+use crate::survey::build::{codes, file, marked_copy, nouns, read_with, schema};
 
 const TEXT: &str = "Survey,,,\nmark,kind,wide,wing\nW1,pair,30,=1+1\nW2,piar,2'6,East\nW3,pair,40,East\n,pair,30,East\n";
 
 #[test]
 fn a_marked_copy_holds_every_cell_and_lists_every_fault() {
-    let copy = |name: &str| {
-        marked_copy(
-            &schema(),
-            &nouns(),
-            None,
-            vec![file(name, TEXT)],
-            &ReadOptions::default(),
-            None,
-        )
-        .expect("a copy")
-    };
+    let copy = |name: &str| marked_copy(vec![file(name, TEXT)]).expect("a copy");
     let marked = copy("a/survey.csv");
     assert_eq!(marked.marked, 3);
     assert_eq!(
@@ -76,23 +66,9 @@ fn a_marked_copy_holds_every_cell_and_lists_every_fault() {
 
 #[test]
 fn a_clean_survey_has_nothing_marked_and_a_broken_file_no_copy() {
-    let clean = marked_copy(
-        &schema(),
-        &nouns(),
-        None,
-        vec![file("s.csv", "mark,kind,wide\nW1,pair,30\n")],
-        &ReadOptions::default(),
-        None,
-    );
+    let clean = marked_copy(vec![file("s.csv", "mark,kind,wide\nW1,pair,30\n")]);
     assert_eq!(clean.expect("a copy").marked, 0);
-    let broken = marked_copy(
-        &schema(),
-        &nouns(),
-        None,
-        vec![file("s.csv", "")],
-        &ReadOptions::default(),
-        None,
-    );
+    let broken = marked_copy(vec![file("s.csv", "")]);
     assert_eq!(broken.expect_err("no copy")[0].code, "OV-010");
 }
 
@@ -137,14 +113,7 @@ fn a_survey_of_more_rows_than_a_workbook_holds_gets_no_marked_copy() {
         "mark,kind,wide\nW1,pair,30\n{}W2,piar,30\n",
         "\n".repeat(1 << 20)
     );
-    let copy = marked_copy(
-        &schema(),
-        &nouns(),
-        None,
-        vec![file("s.csv", text)],
-        &ReadOptions::default(),
-        None,
-    );
+    let copy = marked_copy(vec![file("s.csv", text)]);
     assert_eq!(copy.expect_err("no copy")[0].code, "OV-028");
 }
 
@@ -158,14 +127,7 @@ fn a_marked_copy_is_made_whatever_the_file_is_called() {
         "History.csv",
         "é漢👷👷👷👷👷👷👷👷👷👷👷👷👷👷👷👷👷👷👷👷👷👷👷👷👷👷👷👷👷👷👷👷.csv",
     ] {
-        let copy = marked_copy(
-            &schema(),
-            &nouns(),
-            None,
-            vec![file(name, TEXT)],
-            &ReadOptions::default(),
-            None,
-        );
+        let copy = marked_copy(vec![file(name, TEXT)]);
         assert_eq!(copy.map(|c| c.marked).map_err(|d| (name, d)), Ok(3));
     }
 }
@@ -232,19 +194,12 @@ fn the_marked_copy_of_a_workbook_is_the_workbook_with_marks() {
     let read_it = |bytes: Vec<u8>| {
         let copy = |bytes| {
             let files = vec![file("s.xlsx", bytes)];
-            marked_copy(
-                &schema(),
-                &nouns(),
-                None,
-                files,
-                &ReadOptions::default(),
-                None,
-            )
+            marked_copy(files)
         };
         copy(bytes).expect("a copy")
     };
     let marked = read_it(original.clone());
-    assert!(marked.is_own);
+    assert_eq!(marked.lost, None);
     assert_eq!(marked.marked, 3);
     let (before, after) = (packed_parts(&original), packed_parts(&marked.bytes));
     let changed: Vec<&str> = before

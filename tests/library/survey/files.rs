@@ -2,9 +2,9 @@
 
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 
-use ovolo::survey::{Content, RawOptions, ReadOptions, SourceFile, marked_copy, raw_rows, read};
+use ovolo::survey::{Content, RawOptions, ReadOptions, SourceFile, raw_rows, read};
 
-use crate::survey::build::{codes, file, nouns, read_csv, read_with, schema, shown};
+use crate::survey::build::{codes, file, marked_copy, nouns, read_csv, read_with, schema, shown};
 
 const TEXT: &str = "mark,kind,wide,wing\nW1,pair,30½,Größe\n";
 
@@ -320,14 +320,7 @@ fn a_file_that_breaks_off_while_it_is_read_is_told() {
             .find(|d| d.code == "OV-020")
             .and_then(|d| d.found);
         assert_eq!(told.as_deref(), Some("the stick was drawn out"));
-        let copy = marked_copy(
-            &schema(),
-            &nouns(),
-            None,
-            source(),
-            &ReadOptions::default(),
-            None,
-        );
+        let copy = marked_copy(source());
         assert_eq!(copy.expect_err("no copy")[0].code, "OV-020");
     }
 }

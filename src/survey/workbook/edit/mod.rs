@@ -8,19 +8,20 @@ mod relations;
 mod styles;
 mod tags;
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, HashMap};
 use std::fmt::Write as _;
 use std::io::{Cursor, Read, Write};
 
 use quick_xml::escape::escape;
+use quick_xml::events::Event;
 use zip::write::SimpleFileOptions;
 use zip::{ZipArchive, ZipWriter};
 
 use crate::diagnostics::source::column_letters;
 
 use super::archive;
-use super::sheet;
-use super::xml::attribute_in;
+use super::sheet::{self, position};
+use super::xml::{attribute, attribute_in};
 use painter::Painter;
 use relations::{Relations, relations_of};
 use styles::Styles;
@@ -41,6 +42,9 @@ const MAX_PART: u64 = 256 << 20;
 const RELATIONS: &str = "http://schemas.openxmlformats.org/officeDocument/2006/relationships";
 const MAIN: &str = "http://schemas.openxmlformats.org/spreadsheetml/2006/main";
 const TYPES: &str = "application/vnd.openxmlformats-officedocument";
+
+/// The part that says of what type each part is.
+const TYPE_LIST: &str = "[Content_Types].xml";
 
 /// What could not be done, in words.
 type Failed = String;
@@ -128,13 +132,13 @@ impl Parts<'_> {
     }
 }
 
-/// The workbook with its marks. Errors: what keeps it from being marked, in words.
+/// The workbook with its marks, and whether it has macros. Errors: what keeps it from being marked, in words.
 pub(crate) fn marked(
     bytes: &[u8],
-    tabs: &[(String, Comments)],
+    tabs: &BTreeMap<&str, Comments>,
     list: &List,
-) -> Result<Vec<u8>, Failed> {
-    let package = archive::unpack(bytes, None).map_err(|_| "the workbook cannot be unpacked")?;
+) -> Result<(Vec<u8>, bool), Failed> {
+    let package = archive::unpack(bytes, None).map_err(|_| "it cannot be unpacked")?;
     let places = sheet::tabs(&package);
     let archive = ZipArchive::new(Cursor::new(bytes)).map_err(|e| e.to_string())?;
     let mut parts = Parts {
@@ -144,7 +148,7 @@ pub(crate) fn marked(
     let main = places.main;
     let folder = main.rsplit_once('/').map_or("", |(f, _)| f).to_string();
     let mut styles = Styles::read(&mut parts, &format!("{folder}/styles.xml"))?;
-    for (name, comments) in tabs.iter().filter(|t| !t.1.is_empty()) {
+    for (name, comments) in tabs {
         let found = places.tabs.iter().find(|t| t.0 == *name);
         let part = found
             .and_then(|t| t.1.clone())
@@ -153,7 +157,8 @@ pub(crate) fn marked(
     }
     add_list(&mut parts, &main, &folder, list, &mut styles)?;
     styles.write(&mut parts)?;
-    parts.write()
+    let types = parts.text(TYPE_LIST).unwrap_or_default();
+    Ok((parts.write()?, types.contains("macroEnabled")))
 }
 
 /// Colors the cells of a tab and gives each its comment.
@@ -164,6 +169,7 @@ fn mark_tab(
     styles: &mut Styles,
 ) -> Result<(), Failed> {
     let text = parts.text(part).ok_or("a tab has no part of its own")?;
+    let comments = &seen(&text, comments)?;
     let mut sheet = Painter {
         text: &text,
         out: String::with_capacity(text.len() + 64 * comments.len()),
@@ -226,15 +232,14 @@ fn mark_tab(
 
 /// Says of what type a part is, unless that is said already.
 fn add_type(parts: &mut Parts<'_>, what: &str, kind: &str) -> Result<(), Failed> {
-    const LIST: &str = "[Content_Types].xml";
     let text = parts
-        .text(LIST)
+        .text(TYPE_LIST)
         .ok_or("the workbook has no list of types")?;
     if !text.contains(what) {
         let prefix = prefix_of(&text, "Types");
         let one = format!("<{prefix}{what} ContentType=\"{kind}\"/>");
         let text = appended(&text, "Types", &one, 0)?;
-        parts.put(LIST, text);
+        parts.put(TYPE_LIST, text);
     }
     Ok(())
 }
@@ -258,25 +263,26 @@ fn add_comments(
         .ok_or("the drawing of a tab is missing")?;
     let prefix = prefix_of(&text, "commentList");
     let (mut new, mut boxes) = (String::new(), String::new());
+    let had: HashMap<String, String> = children(&text, "commentList")?
+        .into_iter()
+        .filter_map(|c| Some((c.get(attribute_in(&c, "ref")?)?.to_string(), c)))
+        .collect();
     for (at, said) in comments {
         let name = format!("{}{}", column_letters(at.1 + 1), at.0 + 1);
         let run = |text: &str| {
             format!(
                 "<{prefix}r><{prefix}t xml:space=\"preserve\">{}</{prefix}t></{prefix}r>",
-                escape(text)
+                escape(clean(text))
             )
         };
         // A cell that has a comment keeps it, with ours below.
-        let own = children(&text, "commentList")?
-            .into_iter()
-            .find(|c| attribute_in(c, "ref").and_then(|r| c.get(r)) == Some(name.as_str()));
-        if let Some(own) = own {
+        if let Some(own) = had.get(&name) {
             let end = own
                 .rfind(&format!("</{prefix}text>"))
                 .ok_or("a comment without text")?;
             let (before, after) = own.split_at(end);
             let more = format!("{before}{}{after}", run(&format!("\n\n{said}")));
-            text = text.replacen(&own, &more, 1);
+            text = text.replacen(own, &more, 1);
             continue;
         }
         let _ = write!(
@@ -308,6 +314,43 @@ fn add_comments(
     Ok(())
 }
 
+/// Comments where they can be seen: one of a cell that a merged area covers is shown at the cell that is left of the area.
+fn seen(text: &str, comments: &Comments) -> Result<Comments, Failed> {
+    let mut areas = Vec::new();
+    events(text, |event, _, _| {
+        if let Event::Start(e) | Event::Empty(e) = event
+            && e.local_name().as_ref() == "mergeCell"
+            && let Some(area) = attribute(e, "ref")
+            && let Some((first, last)) = area.split_once(':')
+            && let (Some(first), Some(last)) = (position(first), position(last))
+        {
+            areas.push((first, last));
+        }
+    })?;
+    areas.sort_unstable();
+    let mut out = Comments::new();
+    for (at, said) in comments {
+        let covers = |(first, last): &&((u32, u32), (u32, u32))| {
+            (first.0..=last.0).contains(&at.0) && (first.1..=last.1).contains(&at.1)
+        };
+        let shown = areas.iter().find(covers).map_or(*at, |area| area.0);
+        let here = out.entry(shown).or_default();
+        if !here.is_empty() {
+            here.push_str("\n\n");
+        }
+        here.push_str(said);
+    }
+    Ok(out)
+}
+
+/// A text without the signs that XML cannot hold.
+fn clean(text: &str) -> String {
+    let held = |c: &char| {
+        matches!(c, '\t' | '\n') || !(c.is_control() || matches!(c, '\u{fffe}' | '\u{ffff}'))
+    };
+    text.chars().filter(held).collect()
+}
+
 /// Lines that a text takes in a column of so many letters, as words are wrapped.
 fn lines_of(text: &str, width: u32) -> u32 {
     let mut lines = 0;
@@ -337,7 +380,7 @@ fn add_list(
     styles: &mut Styles,
 ) -> Result<(), Failed> {
     let part = parts.new_name(&format!("{folder}/worksheets/ovolo"), ".xml");
-    let wrapped = styles.wrapped();
+    let (bold, plain) = (styles.wrapped(true), styles.wrapped(false));
     let mut text = format!(
         "<?xml version=\"1.0\" encoding=\"UTF-8\" standalone=\"yes\"?>\n<worksheet xmlns=\"{MAIN}\"><sheetPr><pageSetUpPr fitToPage=\"1\"/></sheetPr>\
 <sheetViews><sheetView workbookViewId=\"0\"><pane ySplit=\"1\" topLeftCell=\"A2\" activePane=\"bottomLeft\" state=\"frozen\"/></sheetView></sheetViews><cols>"
@@ -356,13 +399,14 @@ fn add_list(
             .zip(&list.headings)
             .map(|(cell, h)| lines_of(cell, h.1));
         let height = 15 * lines.max().unwrap_or(1).min(27);
+        let style = if row == 1 { bold } else { plain };
         let _ = write!(text, "<row r=\"{row}\" ht=\"{height}\" customHeight=\"1\">");
         for (column, cell) in (1u32..).zip(cells) {
             let letters = column_letters(column);
             let _ = write!(
                 text,
-                "<c r=\"{letters}{row}\" s=\"{wrapped}\" t=\"inlineStr\"><is><t xml:space=\"preserve\">{}</t></is></c>",
-                escape(cell.as_str())
+                "<c r=\"{letters}{row}\" s=\"{style}\" t=\"inlineStr\"><is><t xml:space=\"preserve\">{}</t></is></c>",
+                escape(clean(cell))
             );
         }
         text.push_str("</row>");

@@ -15,6 +15,7 @@ pub(super) struct Styles {
     /// The added format for each that there was.
     marked: HashMap<usize, usize>,
     fills: usize,
+    fonts: usize,
 }
 
 impl Styles {
@@ -22,6 +23,7 @@ impl Styles {
         let text = parts.text(part).ok_or("the workbook has no cell formats")?;
         let formats = children(&text, "cellXfs")?;
         let fills = children(&text, "fills")?.len();
+        let fonts = children(&text, "fonts")?.len();
         Ok(Styles {
             part: part.to_string(),
             text,
@@ -29,6 +31,7 @@ impl Styles {
             added: Vec::new(),
             marked: HashMap::new(),
             fills,
+            fonts,
         })
     }
 
@@ -51,11 +54,12 @@ impl Styles {
         number
     }
 
-    /// A new format whose text wraps.
-    pub(super) fn wrapped(&mut self) -> usize {
+    /// A new format whose text wraps, bold for headings.
+    pub(super) fn wrapped(&mut self, bold: bool) -> usize {
+        let font = if bold { self.fonts } else { 0 };
         let prefix = prefix_of(&self.text, "cellXfs");
         self.added.push(format!(
-            "<{prefix}xf numFmtId=\"0\" fontId=\"0\" fillId=\"0\" borderId=\"0\" applyAlignment=\"1\"><{prefix}alignment vertical=\"top\" wrapText=\"1\"/></{prefix}xf>"
+            "<{prefix}xf numFmtId=\"0\" fontId=\"{font}\" fillId=\"0\" borderId=\"0\" applyFont=\"1\" applyAlignment=\"1\"><{prefix}alignment vertical=\"top\" wrapText=\"1\"/></{prefix}xf>"
         ));
         self.formats.len() + self.added.len() - 1
     }
@@ -66,6 +70,9 @@ impl Styles {
             "<{prefix}fill><{prefix}patternFill patternType=\"solid\"><{prefix}fgColor rgb=\"FFFFC7CE\"/><{prefix}bgColor indexed=\"64\"/></{prefix}patternFill></{prefix}fill>"
         );
         let text = appended(&self.text, "fills", &fill, self.fills + 1)?;
+        let prefix = prefix_of(&self.text, "fonts");
+        let bold = format!("<{prefix}font><{prefix}b/><{prefix}sz val=\"11\"/></{prefix}font>");
+        let text = appended(&text, "fonts", &bold, self.fonts + 1)?;
         let count = self.formats.len() + self.added.len();
         let text = appended(&text, "cellXfs", &self.added.concat(), count)?;
         parts.put(&self.part, text);
