@@ -30,6 +30,7 @@ pub mod survey;
 pub mod syntax;
 pub mod table;
 pub mod takeoff;
+pub mod tally;
 pub mod units;
 
 // The tests' evaluator of rows is written against the public interface and is also used by tests within the crate.

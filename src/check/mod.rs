@@ -61,7 +61,7 @@ use foldhash::HashMap;
 pub use load::{Finder, Loaded, LoadedSheet, SHEETS, is_named, load, load_for_run, misnamed};
 pub use outline::{Meaning, Named, Outline, outline};
 pub use points::{Pin, Point, Written, read_quantity};
-pub use trials::{TrialDef, TrialExpect, TrialOutcome, TrialTable};
+pub use trials::{CutExpect, TrialDef, TrialExpect, TrialOutcome, TrialTable};
 use typed::Trace;
 
 /// What checking gives besides messages.

@@ -248,7 +248,7 @@ impl<'a> Checker<'a> {
             .in_force_amends
             .iter()
             .any(|a| a.amend.what.word() == "resource")
-            && self.need.as_ref().is_some_and(|n| !n.takes.is_empty());
+            && self.need.as_ref().is_some_and(|n| !n.takes.is_empty() || !n.cuts.is_empty());
         for b in 0..self.blocks.len() {
             let (grain, lines) = (self.blocks[b].grain, self.blocks[b].lines);
             for line in lines {
@@ -261,6 +261,7 @@ impl<'a> Checker<'a> {
                     (Some(n), ForLine::Part(part)) => {
                         sending
                             || n.takes.contains(part.resource.text.as_str())
+                            || n.cuts.contains(part.resource.text.as_str())
                             || n.parts.contains(part.name.text.as_str())
                             || n.requires
                     }

@@ -5,9 +5,9 @@ use super::unknown::Known;
 use crate::diagnostics::{Diagnostic, Span};
 use crate::number::Exact;
 use crate::program::{DecideDef, Grain, Kind, Missing, Node, NodeId, TableId, Ty, ValueKind};
-use crate::syntax::tree::{self, AbsentKind, ExpectTarget, Expr, ExprKind};
+use crate::syntax::tree::{self, AbsentKind, CutFigure, ExpectTarget, Expr, ExprKind};
 use crate::table::SchemaValue;
-use crate::units::UnitExpr;
+use crate::units::{Base, Dim, UnitExpr};
 
 /// A trial, ready to run.
 #[derive(Debug, Clone)]
@@ -36,6 +36,8 @@ pub struct TrialTable {
 pub struct TrialExpect {
     /// Nodes looked at: one for a value, the sums of its take lines for a resource, all conditions for `require`.
     pub nodes: Vec<NodeId>,
+    /// The plan looked at instead of nodes.
+    pub cut: Option<(CutExpect, CutFigure)>,
     /// What is expected.
     pub outcome: TrialOutcome,
     /// How far what is found may be from the value, either way, in base units.
@@ -52,6 +54,15 @@ pub struct TrialExpect {
     pub rule: Option<Span>,
     /// Where.
     pub span: Span,
+}
+
+/// The plan that a trial expects a figure of.
+#[derive(Debug, Clone)]
+pub struct CutExpect {
+    /// Place of the block in the terms of the job.
+    pub block: usize,
+    /// What one base unit of the resource costs, in currency.
+    pub price: Exact,
 }
 
 /// What is expected.
@@ -117,6 +128,7 @@ impl<'a> Checker<'a> {
                 ExpectTarget::Value(n) => need.values.insert(&n.text),
                 ExpectTarget::Take(n) => need.takes.insert(&n.text),
                 ExpectTarget::Part(n, _) => need.parts.insert(&n.text),
+                ExpectTarget::Cut(n, _) => need.cuts.insert(&n.text),
                 ExpectTarget::Require(_) => std::mem::replace(&mut need.requires, true),
             };
         }
@@ -503,7 +515,7 @@ impl<'a> Checker<'a> {
             // A part of which some is sent elsewhere counts in all places.
             let counts = parts.iter().filter(|p| p.name == name.text);
             let counts = counts.map(|p| p.count).collect();
-            return Some((counts, number(crate::units::Dim::NONE), target));
+            return Some((counts, number(Dim::NONE), target));
         };
         let found = part.sizes.iter().find(|s| s.side == side);
         let Some(found) = found.map(|s| if rough { s.rough } else { s.finished }) else {
@@ -520,9 +532,45 @@ impl<'a> Checker<'a> {
         let rough = if rough { "rough " } else { "" };
         Some((
             vec![found],
-            number(crate::units::Dim::length(1)),
+            number(Dim::length(1)),
             format!("part {} {rough}{}", name.text, side.word()),
         ))
+    }
+
+    /// The block of the plan that is expected, and the price that the trial or a layer says: a trial reads no price book.
+    fn cut_expected(&mut self, name: &'a tree::Name, version: usize) -> Option<CutExpect> {
+        let cuts = &self.program.terms.cuts;
+        let Some(block) = cuts.iter().position(|c| c.name == name.text) else {
+            let names: Vec<&str> = cuts.iter().map(|c| c.name.as_str()).collect();
+            let d = Diagnostic::error("OV-974", format!("no cut block says how `{}` is cut", name.text))
+                .at(name.span, "")
+                .expected(if names.is_empty() {
+                    "a block `cut RESOURCE { ... }` in the job sheet".to_owned()
+                } else {
+                    names.join(", ")
+                });
+            self.problems.push(d);
+            return None;
+        };
+        let resource = cuts.get(block)?.resource;
+        let changed = &self.program.versions[version].price_changes;
+        let of_it = changed.iter().filter(|c| c.resource == resource);
+        let price = of_it.max_by_key(|c| c.layer);
+        let Some(price) = price.map(|c| c.price.clone()) else {
+            let d = Diagnostic::error(
+                "OV-975",
+                format!("the trial does not say what `{}` costs", name.text),
+            )
+            .at(name.span, "")
+            .expected("a price: a trial reads no price book")
+            .mend(format!(
+                "add to the trial: change price of {} to ... because \"...\"",
+                name.text
+            ));
+            self.problems.push(d);
+            return None;
+        };
+        Some(CutExpect { block, price })
     }
 
     /// The decision whose reason is expected.
@@ -535,7 +583,10 @@ impl<'a> Checker<'a> {
                     _ => None,
                 })
             }
-            ExpectTarget::Take(_) | ExpectTarget::Part(..) | ExpectTarget::Require(_) => None,
+            ExpectTarget::Take(_)
+            | ExpectTarget::Part(..)
+            | ExpectTarget::Cut(..)
+            | ExpectTarget::Require(_) => None,
         };
         if decide.is_none() {
             self.problems.push(
@@ -548,7 +599,7 @@ impl<'a> Checker<'a> {
     }
 
     fn expectation(&mut self, e: &'a tree::Expect, version: usize) -> Option<TrialExpect> {
-        let mut rule = None;
+        let (mut rule, mut cut) = (None, None);
         let (nodes, ty, target) = match &e.target {
             ExpectTarget::Require(_) => (
                 self.program.versions[version]
@@ -581,6 +632,15 @@ impl<'a> Checker<'a> {
                 )
             }
             ExpectTarget::Part(name, size) => self.expected_part(name, *size, version)?,
+            ExpectTarget::Cut(name, figure) => {
+                cut = Some((self.cut_expected(name, version)?, *figure));
+                let word = match figure {
+                    CutFigure::Cost => "cost",
+                    CutFigure::Bound => "bound",
+                };
+                let money = number(Dim::base(Base::Money));
+                (Vec::new(), money, format!("cut {} {word}", name.text))
+            }
             ExpectTarget::Take(name) => {
                 let v = &self.program.versions[version];
                 let Some(r) = self.resources_by_name.get(name.text.as_str()).copied() else {
@@ -656,6 +716,7 @@ impl<'a> Checker<'a> {
             within,
             because,
             nodes,
+            cut,
             outcome,
             unit,
             at: e.at.as_ref().map(|t| t.text.clone()),

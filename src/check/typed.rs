@@ -254,6 +254,8 @@ pub(super) struct Need<'a> {
     pub(super) takes: foldhash::HashSet<&'a str>,
     /// Parts by name.
     pub(super) parts: foldhash::HashSet<&'a str>,
+    /// Resources whose cut plans are made.
+    pub(super) cuts: foldhash::HashSet<&'a str>,
     /// Requirements.
     pub(super) requires: bool,
 }

@@ -14,7 +14,8 @@ use ovolo::diagnostics::{Diagnostic, Place, Sources};
 use ovolo::estimate::{Survey, Worked};
 use ovolo::prices::PriceBook;
 use ovolo::report::{cuts, terminal};
-use ovolo::session::{Job, JobFiles, Role, add_parts};
+use ovolo::session::{Job, JobFiles, Role};
+use ovolo::tally::add_parts;
 use ovolo::table::Table;
 use ovolo::takeoff::{Parts, Wish, parts, wanted_parts};
 use ovolo::{estimate, eval};
@@ -25,11 +26,6 @@ use std::sync::atomic::Ordering;
 /// Largest file with a problem or a plan.
 const MOST_BYTES: u64 = 64 << 20;
 
-/// Rounds of a search and where its choices begin, unless they are asked for.
-pub const USUAL: Effort = Effort {
-    rounds: 15,
-    seed: 1,
-};
 
 /// A problem to be planned, and what it came from.
 pub struct Asked<'a> {
@@ -70,8 +66,8 @@ pub fn run(args: &CutArgs, common: &Common) -> Result<ExitCode, ExitCode> {
     let inputs = JobFiles::default();
     inputs.add(Role::Problem, instance);
     let effort = Effort {
-        rounds: args.rounds.unwrap_or(USUAL.rounds),
-        seed: args.seed.unwrap_or(USUAL.seed),
+        rounds: args.rounds.unwrap_or(Effort::USUAL.rounds),
+        seed: args.seed.unwrap_or(Effort::USUAL.seed),
     };
     if let Some(stages) = args.stages {
         set_stages(&mut problem, stages)?;

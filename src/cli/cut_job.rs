@@ -1,14 +1,16 @@
 //! `ovolo cut JOB`: a plan for each `cut` block of a job.
 
 use super::args::{AsideArgs, Common, CutArgs};
-use super::cut::{Asked, USUAL, finish, set_stages, work_parts};
+use super::cut::{Asked, finish, set_stages, work_parts};
 use super::files::Disk;
 use super::progress::Progress;
 use super::{exit, job, output};
 use ovolo::cutting::solve::Effort;
 use ovolo::diagnostics::{Diagnostic, Place};
 use ovolo::program::CutTerms;
-use ovolo::session::{Files, Job, JobFiles, Role, cut_problem};
+use ovolo::session::{Files, Job, JobFiles, Role};
+use ovolo::table::Table;
+use ovolo::tally::cut_problem;
 use ovolo::takeoff::Wish;
 use std::process::ExitCode;
 
@@ -29,6 +31,7 @@ pub fn run(args: &CutArgs, common: &Common) -> Result<ExitCode, ExitCode> {
     let (worked, parts) = work_parts(&job, number, inputs, wish, progress, common)?;
     output::messages(&job.warnings, &job.loaded.sources, common);
     let refuse = |list: Vec<Diagnostic>| output::refuse(&list, &job.loaded.sources, common);
+    let tables: Vec<&Table> = survey.tables.iter().collect();
     let mut done = ExitCode::from(exit::DONE);
     for terms in &blocks {
         let sheet = job.loaded.sources.name(terms.span.file);
@@ -36,7 +39,7 @@ pub fn run(args: &CutArgs, common: &Common) -> Result<ExitCode, ExitCode> {
             output::complain(&format!("No {} is bought: nothing is cut.", terms.name));
             continue;
         };
-        let problem = cut_problem(program, version, terms, &survey, &parts, &price, sheet);
+        let problem = cut_problem(program, version, terms, &tables, &parts, &price, sheet);
         let mut problem = problem.map_err(refuse)?;
         if let Some(stages) = args.stages {
             set_stages(&mut problem, stages)?;
@@ -56,8 +59,8 @@ pub fn run(args: &CutArgs, common: &Common) -> Result<ExitCode, ExitCode> {
             output: written,
             inputs: &guarded(&job, written),
             effort: Effort {
-                rounds: number(args.rounds, terms.rounds, USUAL.rounds),
-                seed: number(args.seed, terms.seed, USUAL.seed),
+                rounds: number(args.rounds, terms.rounds, Effort::USUAL.rounds),
+                seed: number(args.seed, terms.seed, Effort::USUAL.seed),
             },
         };
         let code = finish(&ask, args, common)?;

@@ -27,6 +27,14 @@ pub struct Effort {
     pub seed: u64,
 }
 
+impl Effort {
+    /// What is usual.
+    pub const USUAL: Effort = Effort {
+        rounds: 15,
+        seed: 1,
+    };
+}
+
 /// Why there is no plan.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum NoPlan {

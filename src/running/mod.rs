@@ -7,6 +7,7 @@ mod exceptions;
 mod faults;
 mod spellings;
 pub mod trial;
+mod trial_cuts;
 
 pub use below_zero::below_zero;
 pub use exceptions::{exceptions, pinned_nodes};

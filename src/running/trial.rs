@@ -6,6 +6,8 @@ use crate::eval::{self, Cell, FaultKind, Inputs, RunError};
 use crate::number::Exact;
 use crate::program::{Grain, Kind, NodeId, Program, TableId, TableInfo, Ty};
 use crate::show::{cell_text, template_text};
+use super::trial_cuts::Plans;
+use crate::takeoff::wanted_parts;
 use crate::survey::{Above, Reading, Report, SetAside, complete};
 use crate::syntax::tree::AbsentKind;
 use crate::table::{
@@ -65,6 +67,10 @@ fn run(program: &Program, trial: &TrialDef) -> Outcome {
             }
         }
     }
+    if trial.expects.iter().any(|e| e.cut.is_some()) {
+        let version = program.versions.get(trial.version);
+        wanted.extend(version.iter().flat_map(|v| wanted_parts(program, v)));
+    }
     let results = match eval::run(
         program,
         &inputs,
@@ -92,10 +98,11 @@ fn run(program: &Program, trial: &TrialDef) -> Outcome {
             ]);
         }
     };
+    let mut plans = Plans::default();
     let failures = trial
         .expects
         .iter()
-        .filter_map(|e| compare(program, trial, e, &results, &inputs))
+        .filter_map(|e| compare(program, trial, e, (&results, &mut plans), &inputs))
         .collect();
     outcome(failures)
 }
@@ -104,7 +111,7 @@ fn compare(
     program: &Program,
     trial: &TrialDef,
     e: &TrialExpect,
-    results: &eval::Results,
+    (results, plans): (&eval::Results, &mut Plans),
     inputs: &Inputs<'_>,
 ) -> Option<Diagnostic> {
     let fail = |found: String, expected: String| {
@@ -176,6 +183,16 @@ fn compare(
         TrialOutcome::Value(wanted) => {
             let expected = results.value(*wanted, 0);
             let mut sum: Option<Cell> = None;
+            if let Some((cut, figure)) = &e.cut {
+                let tables = (results, inputs.tables.as_slice());
+                match plans.figure(program, trial, tables, (cut, *figure)) {
+                    Ok(money) => sum = Some(Cell::Number(money)),
+                    Err(why) => {
+                        let due = cell_text(program, *wanted, &expected, e.unit.as_ref());
+                        return fail(format!("no plan: {why}"), due);
+                    }
+                }
+            }
             for n in &e.nodes {
                 let cell = results.value(*n, row_at_grain(program, results, *n, row));
                 sum = Some(match (sum, cell) {

@@ -50,7 +50,7 @@ pub fn schedule(
     for work in &works {
         laid.activity(work, version).map_err(|d| vec![d])?;
     }
-    let waits = laid.waits(&works);
+    let waits = laid.waits(&works, areas(terms, quantities));
     let start = Instant::at_day(first);
     let levelled = calendar::level(
         &laid.network,
@@ -85,12 +85,15 @@ struct Work {
     labor: Exact,
 }
 
+/// How many areas there are; the whole job comes after them.
+fn areas(terms: &CalendarTerms, quantities: &Quantities) -> usize {
+    let split = quantities.splits.get(terms.area);
+    split.map_or(0, |s| s.keys.len())
+}
+
 /// Labor above zero, by area, phase and trade. What no area holds belongs to the whole job, the last area.
 fn works(version: &Version, terms: &CalendarTerms, quantities: &Quantities) -> Vec<Work> {
-    let areas = quantities
-        .splits
-        .get(terms.area)
-        .map_or(0, |s| s.keys.len());
+    let areas = areas(terms, quantities);
     let mut sums: BTreeMap<(usize, PhaseId, ResourceId), Exact> = BTreeMap::new();
     for line in &quantities.lines {
         let class = resource(version, line.resource).map(|r| r.class);
@@ -260,12 +263,16 @@ impl Laid<'_> {
         self.terms.side_by_side.iter().any(together)
     }
 
-    /// Ties phases of each area to one another; gives the waits that have a greatest length, each with the wait that states it.
-    fn waits(&mut self, works: &[Work]) -> Vec<(usize, usize, usize)> {
+    /// Ties phases of each area to one another, and what closes the job, work of the whole job in a phase after all of the areas', to all
+    /// areas; gives the waits that have a greatest length, each with the wait that states it.
+    fn waits(&mut self, works: &[Work], whole: usize) -> Vec<(usize, usize, usize)> {
+        let of_areas = works.iter().filter(|w| w.area < whole);
+        let last = of_areas.map(|w| w.phase).max();
+        let closes = |w: &Work| w.area == whole && last.is_some_and(|last| w.phase > last);
         let mut stated = Vec::new();
         for (i, later) in works.iter().enumerate() {
             for (j, earlier) in works.iter().enumerate() {
-                if earlier.area != later.area {
+                if earlier.area != later.area && !closes(later) {
                     continue;
                 }
                 let in_order =
@@ -281,7 +288,7 @@ impl Laid<'_> {
                     self.network
                         .waits
                         .push(wait(j, i, def.least.map(|l| minutes(l, per_day))));
-                    if def.most.is_some() {
+                    if def.most.is_some() && earlier.area == later.area {
                         stated.push((at, j, i));
                     }
                 }

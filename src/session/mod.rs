@@ -4,7 +4,6 @@
 
 mod apply;
 mod contradictions;
-mod cut;
 mod files;
 mod inputs;
 mod job;
@@ -14,14 +13,11 @@ mod marked;
 mod moved;
 mod photographs;
 mod plans;
-mod stock;
 
 pub use apply::{Ask, Change, Hooks, Refusal, Run, Session};
-pub use cut::add_parts;
 pub use files::{Files, JobFile, JobFiles, Role, STANDARD_INPUT, Stamp};
 pub use inputs::Priced;
 pub use job::{Job, Unopened};
 pub use kept::Kept;
 pub use moved::{Moved, MovedRow};
 pub use plans::read_plan;
-pub use stock::cut_problem;

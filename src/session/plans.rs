@@ -2,7 +2,6 @@
 
 use super::files::Role;
 use super::job::Job;
-use super::stock::cut_problem;
 use crate::cutting::draw::stock_name;
 use crate::cutting::file;
 use crate::cutting::model::Problem;
@@ -12,6 +11,8 @@ use crate::estimate::{Survey, Worked};
 use crate::number::{Exact, Rounding};
 use crate::pricing::{BuyLine, CutBeside, CutPlanCost};
 use crate::program::{CutTerms, Version};
+use crate::table::Table;
+use crate::tally::cut_problem;
 use crate::takeoff::{PartAt, Parts, parts};
 use std::io::Read;
 
@@ -61,7 +62,7 @@ impl Job {
         let found = parts(program, def, &worked.results, &tables);
         let mut faults = Vec::new();
         for terms in planned() {
-            match self.plan_cost(terms, def, survey, &found, worked) {
+            match self.plan_cost(terms, def, (&tables, &found), worked) {
                 Ok(beside) => worked.estimate.cut_plans.extend(beside),
                 Err(list) if version == 0 => faults.extend(list),
                 Err(list) => worked.estimate.cut_plans.push(CutBeside {
@@ -87,8 +88,7 @@ impl Job {
         &self,
         terms: &CutTerms,
         version: &Version,
-        survey: &Survey,
-        found: &Parts,
+        (tables, found): (&[&Table], &Parts),
         worked: &Worked,
     ) -> Result<Option<CutBeside>, Vec<Diagnostic>> {
         let (Some(input), Some(price)) = (&terms.plan, Job::cut_price(terms, worked)) else {
@@ -99,7 +99,7 @@ impl Job {
             &self.checked.program,
             version,
             terms,
-            survey,
+            tables,
             found,
             &price,
             sheet,

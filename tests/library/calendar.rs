@@ -342,6 +342,32 @@ fn hire_is_charged_by_the_cheapest_cover() {
     }
 }
 
+#[test]
+fn a_lift_is_hired_by_the_calendar_and_not_by_the_days_worked() {
+    // Recomputed: four days of glazing, a week of skin, three days of painting at 100, 300 and 800 by day, week and four weeks.
+    let (timed, _) = glaze_then_paint(7 * DAY, WaitKind::Elapsed)
+        .dates(at("2026-03-02", 8), None)
+        .expect("dates");
+    assert_eq!(timed[1].finish, at("2026-03-17", 16));
+    let held = |from: &str, to: &str| u64::from((day(to) - day(from) + 1).unsigned_abs());
+    let rates = Rates {
+        day: 10_000,
+        week: Some(30_000),
+        four_weeks: Some(80_000),
+    };
+    let cost = |days: u64| least_cover(days, rates).cost / 100;
+    assert_eq!(held("2026-03-02", "2026-03-17"), 16);
+    assert_eq!(cost(16), 800);
+    // Priced on the seven days worked; then sent back while the putty skins, at the price of a second delivery.
+    assert_eq!(cost(4 + 3), 300);
+    let (first, second) = (
+        held("2026-03-02", "2026-03-05"),
+        held("2026-03-13", "2026-03-17"),
+    );
+    assert_eq!((first, second), (4, 5));
+    assert_eq!(cost(first) + cost(second), 600);
+}
+
 /// A small generator of its own, so that runs repeat.
 struct Dice(u64);
 impl Dice {

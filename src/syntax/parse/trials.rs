@@ -116,6 +116,18 @@ impl<'a> Reader<'a> {
                     }
                     target = ExpectTarget::Part(name?, size.map(|side| (side, rough)));
                 }
+                Rule::expect_cut => {
+                    let mut name = None;
+                    let mut figure = CutFigure::Cost;
+                    for q in p.into_inner() {
+                        match q.as_rule() {
+                            Rule::name => name = Some(self.name(&q, base)),
+                            Rule::cut_figure if q.as_str() == "bound" => figure = CutFigure::Bound,
+                            _ => {}
+                        }
+                    }
+                    target = ExpectTarget::Cut(name?, figure);
+                }
                 Rule::expect_take => {
                     target = ExpectTarget::Take(self.names(p, base).into_iter().next()?)
                 }

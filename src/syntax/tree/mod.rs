@@ -25,7 +25,7 @@ pub use lists::{
     Draw, List, ListColumn, ListLine, ListOver, ListValue, Paper, PaperEach, PaperLine, Soft,
 };
 pub use plans::{
-    Change, ChangePart, DecidedBy, Expect, ExpectTarget, LifeAmount, LifeCostKind, LifeLine,
+    Change, ChangePart, CutFigure, DecidedBy, Expect, ExpectTarget, LifeAmount, LifeCostKind, LifeLine,
     LifeRate, LifeWhen, Pick, RateKind, Setting, Trial,
 };
 pub use rules::{

@@ -184,5 +184,15 @@ pub enum ExpectTarget {
     Take(Name),
     /// A part's count, or one of its sizes; whether the rough one.
     Part(Name, Option<(Side, bool)>),
+    /// What the plan of a resource costs, or the bound that is proved.
+    Cut(Name, CutFigure),
     Require(Span),
+}
+
+/// A figure of a cut plan.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[allow(missing_docs)]
+pub enum CutFigure {
+    Cost,
+    Bound,
 }

@@ -1,10 +1,9 @@
 //! The cutting problem of a `cut` block: parts of the job, stock on hand, stock to buy.
 
-use super::cut::add_parts;
+use super::parts::add_parts;
 use crate::cutting::check::{Whereabouts, accept};
 use crate::cutting::model::{Goods, Part, Problem, Rules, Stock};
 use crate::diagnostics::{Diagnostic, Place};
-use crate::estimate::Survey;
 use crate::number::{Exact, Rounding};
 use crate::program::{CutGoods, CutTerms, OnHand, Program, Version};
 use crate::table::{Absence, Numbers, Table, Values};
@@ -16,7 +15,7 @@ pub fn cut_problem(
     program: &Program,
     version: &Version,
     terms: &CutTerms,
-    survey: &Survey,
+    tables: &[&Table],
     parts: &Parts,
     price: &Exact,
     file: &str,
@@ -56,7 +55,7 @@ pub fn cut_problem(
             program,
             terms,
             on_hand,
-            survey,
+            tables,
             (&mut problem, &mut at),
             &mut faults,
         );
@@ -146,14 +145,14 @@ fn add_on_hand(
     program: &Program,
     terms: &CutTerms,
     on_hand: &OnHand,
-    survey: &Survey,
+    tables: &[&Table],
     (problem, at): (&mut Problem, &mut Whereabouts),
     faults: &mut Vec<Diagnostic>,
 ) {
-    let Some(table) = survey.tables.get(on_hand.table.index()) else {
+    let Some(table) = tables.get(on_hand.table.index()) else {
         return;
     };
-    let bad = bad_stretches(on_hand, survey, terms.per_inch, table.rows);
+    let bad = bad_stretches(on_hand, tables, terms.per_inch, table.rows);
     for (row, bad) in (0..table.rows).zip(bad) {
         let cell = |column: usize| table.cell(row, column).map(Place::Cell);
         let mut sides = [1, 1, 0];
@@ -199,7 +198,7 @@ fn add_on_hand(
 /// For each board its bad stretches in order along it, out to whole units.
 fn bad_stretches(
     on_hand: &OnHand,
-    survey: &Survey,
+    tables: &[&Table],
     per_inch: i64,
     rows: usize,
 ) -> Vec<Vec<(i64, i64)>> {
@@ -207,7 +206,7 @@ fn bad_stretches(
     let Some((table, [from, to])) = &on_hand.bad else {
         return of_rows;
     };
-    let Some(table) = survey.tables.get(table.index()) else {
+    let Some(table) = tables.get(table.index()) else {
         return of_rows;
     };
     let above = table.parent_rows.as_deref().unwrap_or_default();
