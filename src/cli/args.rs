@@ -342,6 +342,9 @@ pub struct CutArgs {
     /// Write the plan drawn to scale
     #[arg(long, value_name = "FILE")]
     pub svg: Option<String>,
+    /// Write the plan as a page for the shop: drawn to scale, with every cut in order and the offcuts worth keeping
+    #[arg(long, value_name = "FILE")]
+    pub page: Option<String>,
     /// Stages of cuts in glass instead of those of the file
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u8).range(2..=3))]
     pub stages: Option<u8>,

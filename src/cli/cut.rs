@@ -31,8 +31,14 @@ const MOST_BYTES: u64 = 64 << 20;
 pub struct Asked<'a> {
     /// The problem.
     pub problem: &'a Problem,
-    /// The file that messages name.
+    /// The file that the problem comes from.
     pub name: &'a str,
+    /// What the plan is of.
+    pub title: &'a str,
+    /// Where the problem is stated.
+    pub place: Place,
+    /// The texts that messages show.
+    pub sources: &'a Sources,
     /// Where the plan goes.
     pub output: Option<&'a str>,
     /// Files that must not be written over.
@@ -72,9 +78,13 @@ pub fn run(args: &CutArgs, common: &Common) -> Result<ExitCode, ExitCode> {
     if let Some(stages) = args.stages {
         set_stages(&mut problem, stages)?;
     }
+    let sources = Sources::default();
     let asked = Asked {
         problem: &problem,
         name: instance,
+        title: instance,
+        place: Place::File(instance.clone()),
+        sources: &sources,
         output: args.output.as_deref(),
         inputs: &inputs,
         effort,
@@ -94,9 +104,9 @@ pub fn set_stages(problem: &mut Problem, stages: u8) -> Result<(), ExitCode> {
 
 /// Plans one problem, or checks the plan that is named, and prints and writes what is asked for.
 pub fn finish(ask: &Asked<'_>, args: &CutArgs, common: &Common) -> Result<ExitCode, ExitCode> {
-    let refuse = |list: Vec<Diagnostic>| output::refuse(&list, &Sources::default(), common);
+    let refuse = |list: Vec<Diagnostic>| output::refuse(&list, ask.sources, common);
     let problem = ask.problem;
-    let asked: Vec<&str> = [ask.output, args.svg.as_deref()]
+    let asked: Vec<&str> = [ask.output, args.svg.as_deref(), args.page.as_deref()]
         .into_iter()
         .flatten()
         .collect();
@@ -119,6 +129,9 @@ pub fn finish(ask: &Asked<'_>, args: &CutArgs, common: &Common) -> Result<ExitCo
     }
     if args.svg.is_some() {
         outputs.push(draw::svg(problem, &plan, &cuts::gap(problem, &plan)));
+    }
+    if args.page.is_some() {
+        outputs.push(cuts::page(problem, &plan, ask.title));
     }
     for (target, text) in targets.iter().zip(outputs) {
         let line = target.write(text.as_bytes()).map_err(|d| refuse(vec![d]))?;
@@ -234,9 +247,8 @@ fn make(ask: &Asked<'_>, common: &Common) -> Result<Plan, ExitCode> {
     let problem = ask.problem;
     let solved = solve(problem, ask.effort, &Reporter(&progress));
     progress.end();
-    let place = Place::File(ask.name.to_owned());
-    let refuse = |list: Vec<Diagnostic>| output::refuse(&list, &Sources::default(), common);
-    let plan = solved.map_err(|why| refuse(vec![told(problem, &why, &place)]))?;
+    let refuse = |list: Vec<Diagnostic>| output::refuse(&list, ask.sources, common);
+    let plan = solved.map_err(|why| refuse(vec![told(problem, &why, &ask.place)]))?;
     // Nothing is shown or written that the checks do not confirm.
     let text = file::write(problem, &plan);
     let plan = file::read(&text, ask.name, problem).map_err(refuse)?;

@@ -56,6 +56,9 @@ pub fn run(args: &CutArgs, common: &Common) -> Result<ExitCode, ExitCode> {
         let ask = Asked {
             problem: &problem,
             name: sheet,
+            title: &terms.name,
+            place: Place::Sheet(terms.span),
+            sources: &job.loaded.sources,
             output: written,
             inputs: &guarded(&job, written),
             effort: Effort {
@@ -107,6 +110,7 @@ fn blocks(
     }
     let single = args.output.is_some()
         || args.svg.is_some()
+        || args.page.is_some()
         || args.check.is_some()
         || args.csv.is_some()
         || common.json;

@@ -93,6 +93,11 @@ pub fn run(args: &WeighArgs, common: &Common) -> Result<ExitCode, ExitCode> {
         output::messages(&job.warnings, &job.loaded.sources, common);
         output::print(&face.head());
         output::print(&weigh::report(&comparison, output::width(common)));
+        if program.terms.cuts.iter().any(|c| c.plan.is_some()) {
+            output::print(
+                "Stock is counted by the waste percent in all of them; a cut plan fits the parts of one alternate, and `estimate` shows it.\n",
+            );
+        }
         if program.versions.iter().any(|v| !v.life.is_empty()) {
             output::print(
                 "Costs over the years are not in these tables: `--life` compares them.\n",

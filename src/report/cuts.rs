@@ -2,8 +2,9 @@
 
 use super::csv;
 use super::face::Face;
+use super::page::Page;
 use super::view::{Cell, Column, View};
-use crate::cutting::draw::{name, stock_name};
+use crate::cutting::draw::{name, stock_name, svg};
 use crate::cutting::model::{Goods, Problem};
 use crate::cutting::offcuts::offcuts;
 use crate::cutting::plan::{Plan, PlannedCut};
@@ -24,6 +25,19 @@ pub fn views(problem: &Problem, plan: &Plan) -> Vec<View> {
 /// One table as CSV by its name. Errors: OV-840 for a name that no table has.
 pub fn table(problem: &Problem, plan: &Plan, name: &str) -> Result<String, Diagnostic> {
     csv::pick(&views(problem, plan), name, &Face::default())
+}
+
+/// The plan as a page for the shop: what it comes to, drawn to scale, then every cut in order, the stock, the offcuts and what the parts
+/// are for. The same plan gives the same bytes.
+pub fn page(problem: &Problem, plan: &Plan, title: &str) -> String {
+    let views = views(problem, plan);
+    let page = Page {
+        title,
+        subtitle: "Cut plan",
+        face: &[],
+    };
+    let drawn = svg(problem, plan, &gap(problem, plan));
+    page.write(views.iter().filter(|v| !v.is_empty()), &[drawn])
 }
 
 /// What the bound holds for, in words.

@@ -40,7 +40,12 @@ pub fn write(estimate: &Estimate) -> Result<String, Diagnostic> {
         subtitle: estimate.version_name(),
         face: &lines,
     };
-    Ok(page.write(shown, &drawings))
+    Ok(page.write(shown, &figures(&drawings)))
+}
+
+/// Drawings as elements of a page.
+pub(super) fn figures(drawings: &[Drawing]) -> Vec<String> {
+    drawings.iter().map(inline_svg).collect()
 }
 
 /// What stands above the tables of a page.
@@ -56,7 +61,7 @@ impl Page<'_> {
     pub(super) fn write<'v>(
         &self,
         views: impl Iterator<Item = &'v View>,
-        drawings: &[Drawing],
+        figures: &[String],
     ) -> String {
         let mut out = format!(
             "<!doctype html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n\
@@ -71,8 +76,8 @@ impl Page<'_> {
         for (at, view) in views.enumerate() {
             table(&mut out, view);
             if at == 0 {
-                for drawing in drawings {
-                    out.push_str(&format!("<figure>\n{}</figure>\n", inline_svg(drawing)));
+                for figure in figures {
+                    out.push_str(&format!("<figure>\n{figure}</figure>\n"));
                 }
             }
         }

@@ -1,6 +1,6 @@
 //! Studies as tables: where two alternates cost the same, totals over one or two figures, givens ranked.
 
-use super::page::Page;
+use super::page::{Page, figures};
 use super::view::{Cell, Column, View};
 use super::workbook::write_tabs as workbook_of;
 use super::{Face, csv as comma, terminal};
@@ -52,7 +52,7 @@ pub fn page(tables: &[StudyTable], title: &str, face: &Face, drawings: &[Drawing
     };
     page.write(
         tables.iter().map(|t| &t.view).filter(|v| !v.is_empty()),
-        drawings,
+        &figures(drawings),
     )
 }
 

@@ -213,3 +213,38 @@ fn an_alternate_that_a_plan_does_not_fit_keeps_the_waste_percent_and_says_so() {
     assert!(words.join(" ").contains(told), "{table}");
     assert!(words.contains(&"-22.92"), "the boards fit: {table}");
 }
+
+#[test]
+fn the_page_for_the_shop_draws_the_plan_and_lists_every_cut() {
+    let folder = planned();
+    let at = folder.path();
+    let asked = "cut job.ovo --resource pine --check pine.json --page pine.html";
+    let (code, _, err) = ovolo(at, asked);
+    assert_eq!(code, Some(0), "{err}");
+    let page = std::fs::read_to_string(at.join("pine.html")).expect("the page");
+    // The board, its bad stretch, four rails.
+    assert_eq!(page.matches("<rect").count(), 6, "{page}");
+    for text in ["What is cut, in order", "B1, 80 x 5 x 1 1/4 in", "2 of A1"] {
+        assert!(page.contains(text), "{text}");
+    }
+    let (code, _, err) = ovolo(at, "cut job.ovo --resource pine --page boards.csv");
+    assert_eq!(code, Some(3));
+    assert!(err.contains("OV-003"), "{err}");
+}
+
+#[test]
+fn alternates_side_by_side_and_reasons_go_by_the_waste_percent_and_say_so() {
+    let folder = planned();
+    let at = folder.path();
+    let (code, out, err) = ovolo(at, "weigh job.ovo");
+    assert_eq!(code, Some(0), "{err}");
+    assert!(
+        out.contains("Stock is counted by the waste percent in all of them"),
+        "{out}"
+    );
+    // 43.75 + 504.00 + 72.60 of materials, whatever the plans say.
+    assert!(out.contains("620.35") && out.contains("602.35"), "{out}");
+    let (code, out, err) = ovolo(at, "why job.ovo total");
+    assert_eq!(code, Some(0), "{err}");
+    assert!(out.contains("740.35"), "{out}");
+}
