@@ -248,7 +248,10 @@ impl<'a> Checker<'a> {
             .in_force_amends
             .iter()
             .any(|a| a.amend.what.word() == "resource")
-            && self.need.as_ref().is_some_and(|n| !n.takes.is_empty() || !n.cuts.is_empty());
+            && self
+                .need
+                .as_ref()
+                .is_some_and(|n| !n.takes.is_empty() || !n.cuts.is_empty());
         for b in 0..self.blocks.len() {
             let (grain, lines) = (self.blocks[b].grain, self.blocks[b].lines);
             for line in lines {

@@ -542,13 +542,16 @@ impl<'a> Checker<'a> {
         let cuts = &self.program.terms.cuts;
         let Some(block) = cuts.iter().position(|c| c.name == name.text) else {
             let names: Vec<&str> = cuts.iter().map(|c| c.name.as_str()).collect();
-            let d = Diagnostic::error("OV-974", format!("no cut block says how `{}` is cut", name.text))
-                .at(name.span, "")
-                .expected(if names.is_empty() {
-                    "a block `cut RESOURCE { ... }` in the job sheet".to_owned()
-                } else {
-                    names.join(", ")
-                });
+            let d = Diagnostic::error(
+                "OV-974",
+                format!("no cut block says how `{}` is cut", name.text),
+            )
+            .at(name.span, "")
+            .expected(if names.is_empty() {
+                "a block `cut RESOURCE { ... }` in the job sheet".to_owned()
+            } else {
+                names.join(", ")
+            });
             self.problems.push(d);
             return None;
         };

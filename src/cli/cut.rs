@@ -15,9 +15,9 @@ use ovolo::estimate::{Survey, Worked};
 use ovolo::prices::PriceBook;
 use ovolo::report::{cuts, terminal};
 use ovolo::session::{Job, JobFiles, Role};
-use ovolo::tally::add_parts;
 use ovolo::table::Table;
 use ovolo::takeoff::{Parts, Wish, parts, wanted_parts};
+use ovolo::tally::add_parts;
 use ovolo::{estimate, eval};
 use std::path::Path;
 use std::process::ExitCode;
@@ -25,7 +25,6 @@ use std::sync::atomic::Ordering;
 
 /// Largest file with a problem or a plan.
 const MOST_BYTES: u64 = 64 << 20;
-
 
 /// A problem to be planned, and what it came from.
 pub struct Asked<'a> {

@@ -10,8 +10,8 @@ use ovolo::diagnostics::{Diagnostic, Place};
 use ovolo::program::CutTerms;
 use ovolo::session::{Files, Job, JobFiles, Role};
 use ovolo::table::Table;
-use ovolo::tally::cut_problem;
 use ovolo::takeoff::Wish;
+use ovolo::tally::cut_problem;
 use std::process::ExitCode;
 
 /// Plans each block, or the one that is named.

@@ -1,19 +1,19 @@
 //! Trials: worked examples of the sheets, run and compared to the last digit.
 
+use super::trial_cuts::Plans;
 use crate::check::{Checked, TrialDef, TrialExpect, TrialOutcome, TrialTable};
 use crate::diagnostics::Diagnostic;
 use crate::eval::{self, Cell, FaultKind, Inputs, RunError};
 use crate::number::Exact;
 use crate::program::{Grain, Kind, NodeId, Program, TableId, TableInfo, Ty};
 use crate::show::{cell_text, template_text};
-use super::trial_cuts::Plans;
-use crate::takeoff::wanted_parts;
 use crate::survey::{Above, Reading, Report, SetAside, complete};
 use crate::syntax::tree::AbsentKind;
 use crate::table::{
     Absence, ColumnData, ColumnKind, NumbersBuilder, OnMissing, RowPlace, SchemaValue, Table,
     Texts, Values,
 };
+use crate::takeoff::wanted_parts;
 use crate::units::{UnitExpr, whole_days};
 use std::collections::BTreeSet;
 

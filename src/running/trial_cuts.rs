@@ -76,8 +76,16 @@ fn plan(
         return Err("there is no cut block".to_owned());
     };
     let found = parts(program, version, results, tables);
-    let problem = cut_problem(program, version, terms, tables, &found, &expect.price, &trial.name)
-        .map_err(words)?;
+    let problem = cut_problem(
+        program,
+        version,
+        terms,
+        tables,
+        &found,
+        &expect.price,
+        &trial.name,
+    )
+    .map_err(words)?;
     let effort = Effort {
         rounds: terms.rounds.map_or(Effort::USUAL.rounds, u64::from),
         seed: terms.seed.map_or(Effort::USUAL.seed, u64::from),
@@ -89,7 +97,11 @@ fn plan(
     if let Some(fault) = replay(&problem, &plan).first() {
         return Err(format!("the plan cannot be cut: {fault}"));
     }
-    match plan.proofs.iter().all(|p| verify(&problem, p) >= Some(p.bound)) {
+    match plan
+        .proofs
+        .iter()
+        .all(|p| verify(&problem, p) >= Some(p.bound))
+    {
         true => Ok(plan),
         false => Err("the bound of the plan is not proved".to_owned()),
     }

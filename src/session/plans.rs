@@ -12,8 +12,8 @@ use crate::number::{Exact, Rounding};
 use crate::pricing::{BuyLine, CutBeside, CutPlanCost};
 use crate::program::{CutTerms, Version};
 use crate::table::Table;
-use crate::tally::cut_problem;
 use crate::takeoff::{PartAt, Parts, parts};
+use crate::tally::cut_problem;
 use std::io::Read;
 
 /// Largest plan file, in bytes.

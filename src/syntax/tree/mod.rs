@@ -25,8 +25,8 @@ pub use lists::{
     Draw, List, ListColumn, ListLine, ListOver, ListValue, Paper, PaperEach, PaperLine, Soft,
 };
 pub use plans::{
-    Change, ChangePart, CutFigure, DecidedBy, Expect, ExpectTarget, LifeAmount, LifeCostKind, LifeLine,
-    LifeRate, LifeWhen, Pick, RateKind, Setting, Trial,
+    Change, ChangePart, CutFigure, DecidedBy, Expect, ExpectTarget, LifeAmount, LifeCostKind,
+    LifeLine, LifeRate, LifeWhen, Pick, RateKind, Setting, Trial,
 };
 pub use rules::{
     Caution, Decide, DecideBody, DecideLine, ForBlock, ForLine, GrainHead, Part, PartPlace,
