@@ -1,9 +1,10 @@
 //! Values of a run as text: a cell of a result in its unit, and texts of a sheet with values put in.
 
 use crate::eval::{Cell, Results};
+use crate::number::Exact;
 use crate::program::{Grain, NodeId, Piece, Program, TableId, Template, Ty};
 use crate::table::{Absence, Table};
-use crate::units::{Style, UnitExpr, default_unit, format_quantity, parse_unit, point_text};
+use crate::units::{Dim, Style, UnitExpr, default_unit, format_quantity, parse_unit, point_text};
 
 /// A value of a node as people say it. Without a unit a number is shown in the plainest one of its dimension.
 pub fn cell_text(program: &Program, node: NodeId, cell: &Cell, unit: Option<&UnitExpr>) -> String {
@@ -15,7 +16,7 @@ pub fn cell_text(program: &Program, node: NodeId, cell: &Cell, unit: Option<&Uni
             }
             let unit = unit
                 .cloned()
-                .unwrap_or_else(|| plain_unit(program, &node.ty));
+                .unwrap_or_else(|| plain_unit(program, &node.ty, value));
             format_quantity(value, &unit, &program.nouns, Style::default())
         }
         Cell::Truth(true) => "yes".to_owned(),
@@ -36,11 +37,18 @@ pub fn cell_text(program: &Program, node: NodeId, cell: &Cell, unit: Option<&Uni
     }
 }
 
-fn plain_unit(program: &Program, ty: &Ty) -> UnitExpr {
+/// Areas below this print in square inches: a quarter of a square foot.
+const SMALL_AREA: i64 = 36;
+
+fn plain_unit(program: &Program, ty: &Ty, value: &Exact) -> UnitExpr {
+    let small = || !value.is_zero() && value.abs() < Exact::int(SMALL_AREA);
     match ty {
-        // The percent sign is in the closed list.
+        // The percent sign and square inches are in the closed list.
         Ty::Number(n) if n.percent => {
             parse_unit("%", &program.nouns, None).unwrap_or_else(|_| UnitExpr::none())
+        }
+        Ty::Number(n) if n.dim == Dim::length(2) && small() => {
+            parse_unit("sq in", &program.nouns, None).unwrap_or_else(|_| UnitExpr::none())
         }
         Ty::Number(n) => default_unit(&n.dim, &program.nouns, program.currency.as_deref()),
         Ty::Truth | Ty::Choice(_) | Ty::Text | Ty::Point(_) => UnitExpr::none(),

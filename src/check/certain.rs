@@ -232,7 +232,7 @@ impl<'a> Checker<'a> {
             self.ty(value).clone(),
         ) {
             let def = self.defs[d].clone();
-            let unit = self.unit_to_show(&def, &n);
+            let unit = self.unit_to_show(&def, node, &n);
             return format_quantity(&number, &unit, &self.program.nouns, Style::default());
         }
         self.written_value(value)

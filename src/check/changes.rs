@@ -60,6 +60,9 @@ impl<'a> Checker<'a> {
                 self.up_to = Layer::Alternate;
             }
         }
+        if options.alternates && options.trials {
+            self.unread_givens();
+        }
     }
 
     pub(super) fn finish(self) -> (super::Checked, Vec<Diagnostic>) {
@@ -404,7 +407,7 @@ impl<'a> Checker<'a> {
                     }
                     Err(Poisoned) => None,
                 },
-                (Ty::Number(n), None) => Some(self.unit_to_show(&def, &n)),
+                (Ty::Number(n), None) => Some(self.unit_to_show(&def, typed.node, &n)),
                 _ => None,
             };
             let last = changes.last();
@@ -465,7 +468,7 @@ impl<'a> Checker<'a> {
         };
         let (from, to) = limits.ends;
         let unit = match ty {
-            Ty::Number(n) => self.unit_to_show(def, n),
+            Ty::Number(n) => self.unit_to_show(def, typed.node, n),
             _ => crate::units::UnitExpr::none(),
         };
         let text = |v: &Exact| {
@@ -518,7 +521,12 @@ impl<'a> Checker<'a> {
     }
 
     /// The unit a value is shown in when none is said: the one it was written in, else the usual one of its kind.
-    pub(super) fn unit_to_show(&mut self, def: &Def<'a>, n: &NumTy) -> crate::units::UnitExpr {
+    pub(super) fn unit_to_show(
+        &mut self,
+        def: &Def<'a>,
+        node: crate::program::NodeId,
+        n: &NumTy,
+    ) -> crate::units::UnitExpr {
         match &def.kind {
             DefKind::Column { table, index, .. } => {
                 if let crate::table::ColumnKind::Number { unit, .. } =
@@ -539,16 +547,7 @@ impl<'a> Checker<'a> {
             }
             _ => {}
         }
-        if n.percent
-            && let Ok(unit) = crate::units::parse_unit("%", &self.program.nouns, None)
-        {
-            return unit;
-        }
-        crate::units::default_unit(
-            &n.dim,
-            &self.program.nouns,
-            self.program.currency.as_deref(),
-        )
+        self.usual_unit(node, n)
     }
 
     /// The value of a definition after its first `stage` changes.

@@ -1193,22 +1193,7 @@ impl<'a> Checker<'a> {
     /// A written quantity in base units with its unit; parts must be of one dimension and ever smaller.
     pub(super) fn literal(&mut self, q: &tree::Quantity) -> Checks<Literal> {
         if let Some(text) = &q.point {
-            let Some((scale, value)) = read_point(text) else {
-                return self.fail(
-                    Diagnostic::error("OV-360", "there is no such day, hour or temperature")
-                        .at(q.span, "")
-                        .found(text.clone())
-                        .expected(
-                            "year-month-day, 2026-03-21; with an hour from 00:00 to 23:59, 2026-03-21 16:00",
-                        ),
-                );
-            };
-            return Ok(Literal {
-                scale: Some(scale),
-                value,
-                percent: false,
-                unit: UnitExpr::none(),
-            });
+            return self.point_literal(text, q.span);
         }
         let mut whole: Option<Literal> = None;
         let mut last_factor: Option<Exact> = None;
@@ -1254,22 +1239,49 @@ impl<'a> Checker<'a> {
         whole.ok_or(Poisoned)
     }
 
-    pub(super) fn signed(&mut self, s: &tree::Signed) -> Checks<Literal> {
-        let mut literal = self.literal(&s.quantity)?;
-        if s.negative {
-            if literal
-                .scale
-                .is_some_and(|scale| scale != Scale::Temperature)
-            {
-                return self.fail(
-                    Diagnostic::error("OV-360", "a day has no sign")
-                        .at(s.span, "")
-                        .mend("take the minus out"),
-                );
-            }
+    fn point_literal(&mut self, text: &str, span: Span) -> Checks<Literal> {
+        let Some((scale, value)) = read_point(text) else {
+            return self.fail(
+                Diagnostic::error("OV-360", "there is no such day, hour or temperature")
+                    .at(span, "")
+                    .found(text.to_owned())
+                    .expected(
+                        "year-month-day, 2026-03-21; with an hour from 00:00 to 23:59, 2026-03-21 16:00",
+                    ),
+            );
+        };
+        Ok(Literal {
+            scale: Some(scale),
+            value,
+            percent: false,
+            unit: UnitExpr::none(),
+        })
+    }
+
+    /// A written quantity with a minus before it; `span` is that of both.
+    pub(super) fn negative_literal(&mut self, q: &tree::Quantity, span: Span) -> Checks<Literal> {
+        let Some(text) = &q.point else {
+            let mut literal = self.literal(q)?;
             literal.value = literal.value.neg();
+            return Ok(literal);
+        };
+        match read_point(text) {
+            // The sign belongs to the degrees as written: -5 °C is not 5 °C turned round in Fahrenheit.
+            Some((Scale::Temperature, _)) => self.point_literal(&format!("-{text}"), span),
+            Some((Scale::Day | Scale::Moment, _)) => self.fail(
+                Diagnostic::error("OV-360", "a day has no sign")
+                    .at(span, "")
+                    .mend("take the minus out"),
+            ),
+            None => self.point_literal(text, span),
         }
-        Ok(literal)
+    }
+
+    pub(super) fn signed(&mut self, s: &tree::Signed) -> Checks<Literal> {
+        match s.negative {
+            true => self.negative_literal(&s.quantity, s.span),
+            false => self.literal(&s.quantity),
+        }
     }
 
     /// A written quantity that must have a dimension.

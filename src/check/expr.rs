@@ -1,6 +1,7 @@
 //! Checks expressions: each form to its node, with its type and whether it may be missing.
 
 use super::certain::is_written;
+use super::declare::Literal;
 use super::missing::narrowing;
 use super::number_type as num;
 use super::typed::*;
@@ -105,9 +106,15 @@ impl<'a> Checker<'a> {
                 self.written(e)
             }
             ExprKind::Name(name) => self.name(name, e.span, cx, wanted),
-            ExprKind::Negate(inner) => self
-                .settled(inner, cx, None)
-                .and_then(|t| self.negated(e, inner, t)),
+            ExprKind::Negate(inner) => match &inner.kind {
+                ExprKind::Quantity(q) if q.point.is_some() => {
+                    let literal = self.negative_literal(q, e.span)?;
+                    Ok(self.number_written(literal, e.span))
+                }
+                _ => self
+                    .settled(inner, cx, None)
+                    .and_then(|t| self.negated(e, inner, t)),
+            },
             ExprKind::Not(inner) => self.condition(inner, cx).map(|t| self.turned(e, t)),
             ExprKind::Binary {
                 op,
@@ -196,16 +203,7 @@ impl<'a> Checker<'a> {
         match &e.kind {
             ExprKind::Quantity(q) => {
                 let l = self.literal(q)?;
-                let ty = l.ty();
-                let whole = l.value.is_integer();
-                let literal = l.scale.is_none() && l.dim().is_none() && !l.percent;
-                let node = self.constant(Kind::Number(l.value), ty, e.span);
-                Ok(Typed {
-                    node,
-                    pending: Pending::default(),
-                    whole,
-                    literal,
-                })
+                Ok(self.number_written(l, e.span))
             }
             ExprKind::Text(t) => {
                 let node = self.constant(Kind::Text(t.text.clone()), Ty::Text, e.span);
@@ -223,6 +221,18 @@ impl<'a> Checker<'a> {
                 .at(e.span, "")
                 .mend("write `x if blank unknown`"),
             ),
+        }
+    }
+
+    fn number_written(&mut self, l: Literal, span: Span) -> Typed {
+        let (ty, whole) = (l.ty(), l.value.is_integer());
+        let literal = l.scale.is_none() && l.dim().is_none() && !l.percent;
+        let node = self.constant(Kind::Number(l.value), ty, span);
+        Typed {
+            node,
+            pending: Pending::default(),
+            whole,
+            literal,
         }
     }
 

@@ -40,6 +40,7 @@ mod prove;
 mod rounding;
 mod rows;
 mod sends;
+mod shares;
 mod spans;
 mod table_edits;
 mod table_rows;

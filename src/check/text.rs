@@ -88,13 +88,6 @@ impl<'a> Checker<'a> {
                 return Some(u);
             }
         }
-        if n.percent {
-            return crate::units::parse_unit("%", &self.program.nouns, None).ok();
-        }
-        Some(crate::units::default_unit(
-            &n.dim,
-            &self.program.nouns,
-            self.program.currency.as_deref(),
-        ))
+        Some(self.usual_unit(t.node, &n))
     }
 }

@@ -1,4 +1,4 @@
-//! Helpers that nothing calls: told of is only what can't be right in any use, circles and unknown names.
+//! What nothing uses: givens that nothing reads, and of helpers that nothing calls what can't be right in any use, circles and unknown names.
 
 use super::calls::calls_itself;
 use super::typed::*;
@@ -7,6 +7,56 @@ use crate::syntax::tree;
 use foldhash::{HashMap, HashMapExt, HashSet, HashSetExt};
 
 impl<'a> Checker<'a> {
+    /// Notes the givens of shop and job sheets that nothing reads: a figure that changes nothing was likely meant for something.
+    /// Base sheets hold figures for jobs of every kind.
+    pub(super) fn unread_givens(&mut self) {
+        if !self.is_job() {
+            return;
+        }
+        let read: HashSet<usize> = self.reads.iter().map(|(_, def)| *def).collect();
+        let mut in_helpers = Vec::new();
+        for helper in self.helpers.values() {
+            collect_names(helper.body, &mut in_helpers);
+        }
+        let in_helpers: HashSet<&str> = in_helpers.into_iter().map(|(name, _)| name).collect();
+        let own = self
+            .loaded
+            .sheets
+            .iter()
+            .filter(|s| s.layer > tree::Layer::Base);
+        let own: HashSet<_> = own.map(|s| s.file).collect();
+        let unread = self.defs.iter().enumerate().filter(|(at, def)| {
+            let name = def.name.text.as_str();
+            matches!(def.kind, DefKind::Given(_))
+                && name != "issued"
+                && own.contains(&def.name.span.file)
+                && !read.contains(at)
+                && !in_helpers.contains(name)
+        });
+        let mut spans: Vec<(&str, Span)> = unread
+            .map(|(_, def)| (def.name.text.as_str(), def.name.span))
+            .collect();
+        spans.sort_by_key(|(_, span)| (span.file, span.start));
+        let message = match spans.as_slice() {
+            [] => return,
+            [(name, _)] => format!("nothing reads the given `{name}`"),
+            several => format!("nothing reads {} givens", several.len()),
+        };
+        let mut note = Diagnostic::warning("OV-268", message)
+            .found(crate::diagnostics::suggest::listed(
+                &spans
+                    .iter()
+                    .map(|(name, _)| (*name).to_owned())
+                    .collect::<Vec<_>>(),
+            ))
+            .expected("a rule, a take or a text that reads it")
+            .note("Its value changes no figure. Read it where it belongs, or take it out.");
+        for (_, span) in spans {
+            note = note.at(span, "");
+        }
+        self.problems.push(note);
+    }
+
     /// Tells what is wrong in helpers that nothing calls; those of a library sheet often are such.
     pub(super) fn unused_helpers(&mut self) {
         let mut unused: Vec<HelperDef<'a>> = self

@@ -360,7 +360,7 @@ impl Writer<'_> {
         let nouns = &self.made.program.nouns;
         let unit = column.unit.clone().unwrap_or_else(UnitExpr::none);
         if unit.is_listed("in")
-            && let Some(text) = n.to_mixed(64)
+            && let Some(text) = n.to_inches(64)
         {
             return text;
         }

@@ -123,6 +123,16 @@ impl Exact {
         })
     }
 
+    /// Inches as people say them: a mixed number in parts of a tape up to `den`, or with a denominator up to `den` where decimals
+    /// would have no end: "30 1/2", "8 13/24". `None` where decimals say it better.
+    pub fn to_inches(&self, den: i64) -> Option<String> {
+        if let Some(text) = self.to_mixed(den) {
+            return Some(text);
+        }
+        let (_, parts) = self.small()?;
+        (parts <= den && self.terminates().is_none()).then(|| self.to_mixed(parts))?
+    }
+
     /// The decimal a binary double most shortly stands for. `None` when it is not finite or its
     /// digits pass the cap of a number.
     /// The flag is `true` when the decimal has at most 15 significant digits, so was typed as such;

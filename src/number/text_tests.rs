@@ -104,6 +104,24 @@ fn mixed_numbers_are_reduced() {
 }
 
 #[test]
+fn inches_are_parts_of_a_tape_or_ratios_without_a_decimal() {
+    for (value, text) in [
+        ("30.5", Some("30 1/2")),
+        ("8 13/24", Some("8 13/24")),
+        ("-14 2/3", Some("-14 2/3")),
+        ("30.2", None),
+        ("775/25.4", None),
+        ("1/67", None),
+    ] {
+        let value = match value.split_once("/25.4") {
+            Some((mm, _)) => number(mm).div(&number("25.4")).expect("fits"),
+            None => number(value),
+        };
+        assert_eq!(value.to_inches(64).as_deref(), text);
+    }
+}
+
+#[test]
 fn doubles_give_back_what_was_typed() {
     for (x, text, typed) in [
         (0.1, "0.1", true),

@@ -98,6 +98,16 @@ impl<'a> Rates<'a> {
         for resource in missing {
             d = d.at(resource.span, "");
         }
+        let passed = self.book.passed_over.iter().filter(|entry| {
+            let def = self.version.resources.get(entry.resource);
+            def.is_some_and(|def| missing.iter().any(|m| m.name == def.name))
+        });
+        for entry in passed {
+            d = d.at(
+                entry.place.clone(),
+                "this price is not used: it says no under \"chosen\"",
+            );
+        }
         d
     }
 

@@ -10,7 +10,7 @@ use super::unit::UnitExpr;
 /// How finely values print.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Style {
-    /// Inches print as fractions while they are whole in this part of an inch.
+    /// Inches print as fractions while they are whole in this part of an inch, or have no finite decimal and no finer part.
     pub inch_parts: i64,
     /// Most decimals of anything else; a value that needs more is cut and marked "≈".
     pub places: u32,
@@ -32,7 +32,7 @@ pub fn format_quantity(value: &Exact, unit: &UnitExpr, nouns: &Nouns, style: Sty
         return "a number too long to print".to_owned();
     };
     let fraction = if unit.is_listed("in") {
-        number.to_mixed(style.inch_parts)
+        number.to_inches(style.inch_parts)
     } else {
         None
     };
@@ -71,7 +71,9 @@ mod tests {
             ("30 1/2", "in", "30 1/2 in"),
             ("-3/8", "in", "-3/8 in"),
             ("12", "in", "12 in"),
-            ("1/3", "in", "≈0.3333 in"),
+            ("1/3", "in", "1/3 in"),
+            ("205/24", "in", "8 13/24 in"),
+            ("100/67", "in", "≈1.4925 in"),
             ("775", "mm", "775 mm"),
             ("2.5", "ft", "2.5 ft"),
             ("27", "min per lite", "27 min per lite"),

@@ -80,6 +80,8 @@ struct Part {
     unit: String,
     /// A hyphen stands before it.
     hyphen: bool,
+    /// A blank stands before that hyphen and none behind it, as before a negative number.
+    like_a_sign: bool,
 }
 
 fn read(text: &str, context: &CellContext<'_>) -> Result<Reading, Fault> {
@@ -189,10 +191,11 @@ fn parts(
     normalised: &mut Vec<Normalised>,
 ) -> Result<Vec<Part>, Fault> {
     let mut parts: Vec<Part> = Vec::new();
-    let (mut at, mut hyphen) = (0, false);
+    let (mut at, mut hyphen, mut like_a_sign) = (0, false, false);
     while at < all.len() {
         match all[at].kind {
             Kind::Number(_) => {
+                like_a_sign &= !all[at].spaced;
                 let (number, used) = read_number(&all[at..], context, normalised)?;
                 at += used;
                 let (unit, used) = unit_words(&all[at..]);
@@ -201,11 +204,12 @@ fn parts(
                     written: number,
                     unit,
                     hyphen,
+                    like_a_sign,
                 });
-                hyphen = false;
+                (hyphen, like_a_sign) = (false, false);
             }
             Kind::Hyphen if !parts.is_empty() && !hyphen => {
-                hyphen = true;
+                (hyphen, like_a_sign) = (true, all[at].spaced);
                 at += 1;
             }
             _ if !parts.is_empty()
@@ -449,6 +453,9 @@ fn compound(
     if read.iter().any(|(_, unit)| unit.dim() != context.dim) {
         return fault(RefusalKind::OtherDimension, &texts);
     }
+    if parts.iter().any(|part| part.like_a_sign) {
+        return fault(RefusalKind::HyphenPair, &joined_or_less(parts, &read));
+    }
     match sum_of_parts(&read) {
         Ok(value) => Ok((
             value,
@@ -459,6 +466,28 @@ fn compound(
         Err(RefusalKind::PartTooLarge) => fault(RefusalKind::PartTooLarge, &[]),
         Err(code) => fault(code, &texts),
     }
+}
+
+/// What `5 ft -3 in` may mean: 5 ft 3 in, or three inches less than five feet.
+fn joined_or_less(parts: &[Part], read: &[(Exact, UnitExpr)]) -> Vec<String> {
+    let text = |part: &Part| format!("{} {}", part.written.text, part.unit);
+    let joined: Vec<String> = parts.iter().map(text).collect();
+    let mut choices = vec![joined.join(" ")];
+    let less = |sum: &Exact, (part, (number, unit)): (&Part, &(Exact, UnitExpr))| {
+        let value = unit.to_base(number).ok()?;
+        let signed = if part.like_a_sign { value.neg() } else { value };
+        sum.add(&signed).ok()
+    };
+    let sum = parts
+        .iter()
+        .zip(read)
+        .try_fold(Exact::ZERO, |sum, both| less(&sum, both));
+    if let (Some(sum), Some((_, unit)), Some(last)) = (sum, read.last(), parts.last())
+        && let Some(number) = unit.from_base(&sum).ok().and_then(|n| n.to_mixed(64))
+    {
+        choices.push(format!("{number} {}", last.unit));
+    }
+    choices
 }
 
 /// The value, in base units, of a number written in falling units of one dimension: 2 ft 6 1/2 in.

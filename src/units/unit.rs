@@ -166,8 +166,9 @@ impl Atom {
     }
 }
 
-/// The unit to print a value in when nobody said: in, sq ft, bf, lb, h, day, the job's currency, a
-/// noun; and `min per lite` for paces. Nouns stand in order of name.
+/// The unit to print a value in when nobody said: in, sq ft, cu in, lb, h, day, the job's currency, a
+/// noun; and `min per lite` for paces. Nouns stand in order of name. Board feet are of lumber, so they are printed only where a
+/// sheet says so, and in what one of them costs or takes.
 pub fn default_unit(dim: &Dim, nouns: &Nouns, currency: Option<&str>) -> UnitExpr {
     let mut factors = dim.factors();
     factors.sort_by_key(|(base, _)| match base {
@@ -181,13 +182,14 @@ pub fn default_unit(dim: &Dim, nouns: &Nouns, currency: Option<&str>) -> UnitExp
         Base::Length => (7, ""),
     });
     let money = currency.and_then(catalog::currency).unwrap_or("money");
+    let of_lumber = matches!(factors.first(), Some((Base::Money | Base::Labor, _)));
     let side = |sign: i8| -> Vec<Atom> {
         let chosen = factors.iter().filter(|(_, power)| power.signum() == sign);
         chosen
             .flat_map(|(base, power)| {
                 let times = usize::from(power.unsigned_abs());
                 match base {
-                    Base::Length => lengths(times),
+                    Base::Length => lengths(times, if of_lumber { "bf" } else { "cu in" }),
                     Base::Money => vec![Atom::Money(money); times],
                     Base::Noun(noun) => vec![Atom::Noun(*noun); times],
                     Base::Labor if *power > 0 && dim.is_rate() => listed("min", times),
@@ -208,8 +210,8 @@ fn listed(name: &str, times: usize) -> Vec<Atom> {
     catalog::find(name).map_or_else(Vec::new, |unit| vec![Atom::Listed(unit); times])
 }
 
-fn lengths(power: usize) -> Vec<Atom> {
-    let mut atoms = listed("bf", power / 3);
+fn lengths(power: usize, volume: &str) -> Vec<Atom> {
+    let mut atoms = listed(volume, power / 3);
     match power % 3 {
         1 => atoms.extend(listed("in", 1)),
         2 => atoms.extend(listed("sq ft", 1)),

@@ -135,7 +135,8 @@ fn default_units_are_what_people_say() {
     for text in [
         "in",
         "sq ft",
-        "bf",
+        "cu in",
+        "lb per cu in",
         "lb",
         "h",
         "day",

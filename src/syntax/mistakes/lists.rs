@@ -322,6 +322,30 @@ pub(super) fn comma(stop: &Stop<'_>) -> Option<Diagnostic> {
 }
 
 /// A name with a hyphen or a blank in it, or one that begins with a digit.
+/// `wide - 2 * stile face`, `given stile face 2 in`: one name in two words, or two names with nothing between them.
+pub(super) fn name_of_two_words(stop: &Stop<'_>) -> Option<Diagnostic> {
+    let words = stop.before().split_whitespace().count();
+    let declared = stop.form.name == "given" && words == 3 && is_number(stop.word());
+    let (first, second) = match declared {
+        true => (stop.last_but_one(), stop.last()),
+        false => (stop.last(), stop.word()),
+    };
+    let in_formula = stop.wanted.contains(&"an operator") && !is_number(stop.last_but_one());
+    if !(is_name(first) && is_name(second) && (declared || in_formula)) {
+        return None;
+    }
+    let joined = format!("{first}_{second}");
+    let d = stop
+        .tell("OV-131", "a name cannot contain a space")
+        .found(format!("{first} {second}"));
+    Some(match declared {
+        true => d.expected(joined.clone()).mend(format!("write {joined}")),
+        false => d
+            .expected("an operator between two names, or one name without a space")
+            .mend(format!("if one name is meant, write {joined}")),
+    })
+}
+
 pub(super) fn name_form(stop: &Stop<'_>) -> Option<Diagnostic> {
     let rest = stop.rest();
     let words = stop.before().split_whitespace().count();

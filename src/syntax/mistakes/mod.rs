@@ -144,6 +144,7 @@ pub fn explain(
         signs::bracket,
         lists::name_form,
         missing::ends_early,
+        lists::name_of_two_words,
         lists::number_without_operator,
         lists::reserved_word,
     ];

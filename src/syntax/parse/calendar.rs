@@ -3,7 +3,7 @@
 use super::super::lines::Item;
 use super::super::tree::*;
 use super::{Node, Reader, Rule};
-use crate::diagnostics::Span;
+use crate::diagnostics::{Diagnostic, Span};
 
 /// First words of lines in a `calendar` block.
 const CALENDAR_WORDS: &[&str] = &[
@@ -52,7 +52,20 @@ impl<'a> Reader<'a> {
             self.unknown_start(span, CALENDAR_WORDS, "in a `calendar` block");
             return None;
         };
-        let line = self.read(Rule::calendar_line, span)?.into_inner().next()?;
+        let line = self.read(Rule::calendar_line, span)?;
+        let read = self.calendar_parts_of(line, span);
+        if read.is_none() {
+            // The grammar gives each line its parts; one that lacks any is told, not left out.
+            self.problems.push(
+                Diagnostic::error("OV-101", "this line of the calendar cannot be read")
+                    .at(span, ""),
+            );
+        }
+        read
+    }
+
+    fn calendar_parts_of(&mut self, line: Node<'a>, span: Span) -> Option<CalendarLine> {
+        let line = line.into_inner().next()?;
         let (rule, text) = (line.as_rule(), line.as_str());
         let mut parts = self.calendar_parts(line, span.start);
         let name = parts.names.pop();
@@ -63,23 +76,29 @@ impl<'a> Reader<'a> {
             Rule::cal_day if text.starts_with("due") => CalendarLine::Due(quantities.next()?, span),
             Rule::cal_day => CalendarLine::Starts(quantities.next()?, span),
             Rule::cal_worked => CalendarLine::Worked {
-                days: parts.rest.iter().filter_map(weekday).collect(),
+                days: (parts.rest.iter())
+                    .filter(|n| n.as_rule() == Rule::weekday)
+                    .map(weekday)
+                    .collect::<Option<_>>()?,
                 through: text.contains(" to "),
                 span,
             },
             Rule::cal_hours => {
-                CalendarLine::Hours(parts.rest.into_iter().filter_map(hours).collect(), span)
+                let spans = parts.rest.into_iter();
+                let spans = spans.filter(|n| n.as_rule() == Rule::clock_span);
+                CalendarLine::Hours(spans.map(hours).collect::<Option<_>>()?, span)
             }
             Rule::cal_federal => CalendarLine::Federal(span),
             Rule::cal_closed => CalendarLine::Closed(
                 parts
                     .rest
                     .into_iter()
-                    .filter_map(|node| {
+                    .filter(|n| n.as_rule() == Rule::day_span)
+                    .map(|node| {
                         let mut days = self.calendar_parts(node, span.start).quantities.into_iter();
                         Some((days.next()?, days.next()))
                     })
-                    .collect(),
+                    .collect::<Option<_>>()?,
                 span,
             ),
             Rule::cal_by => CalendarLine::By(name?),
@@ -136,8 +155,8 @@ impl<'a> Reader<'a> {
                     from: texts.next()?,
                     to: texts.next()?,
                     rates: rates
-                        .filter_map(|n| self.hire_rate(n, span.start))
-                        .collect(),
+                        .map(|n| self.hire_rate(n, span.start))
+                        .collect::<Option<_>>()?,
                     each_area,
                     span,
                 }
