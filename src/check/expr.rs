@@ -9,7 +9,7 @@ use crate::diagnostics::{Diagnostic, Span};
 use crate::program::{
     Adds, ChoiceId, Compare, Grain, Kind, Missing, Node, NodeId, NumTy, Ty, WhyNot,
 };
-use crate::syntax::tree::{Expr, ExprKind, Name, PresenceTest, UnitText};
+use crate::syntax::tree::{Expr, ExprKind, Name, PresenceTest, Quantity, UnitText};
 
 /// Nodes of one program; a sheet that grows beyond this is refused.
 const MOST_NODES: usize = 400_000;
@@ -106,12 +106,9 @@ impl<'a> Checker<'a> {
                 self.written(e)
             }
             ExprKind::Name(name) => self.name(name, e.span, cx, wanted),
-            ExprKind::Negate(inner) => match &inner.kind {
-                ExprKind::Quantity(q) if q.point.is_some() => {
-                    let literal = self.negative_literal(q, e.span)?;
-                    Ok(self.number_written(literal, e.span))
-                }
-                _ => self
+            ExprKind::Negate(inner) => match written_point(inner) {
+                Some(q) => self.negative_point(q, e.span),
+                None => self
                     .settled(inner, cx, None)
                     .and_then(|t| self.negated(e, inner, t)),
             },
@@ -222,6 +219,11 @@ impl<'a> Checker<'a> {
                 .mend("write `x if blank unknown`"),
             ),
         }
+    }
+
+    fn negative_point(&mut self, q: &Quantity, span: Span) -> Checks<Typed> {
+        let literal = self.negative_literal(q, span)?;
+        Ok(self.number_written(literal, span))
     }
 
     fn number_written(&mut self, l: Literal, span: Span) -> Typed {
@@ -711,4 +713,12 @@ pub(super) fn irrational(span: Span) -> Diagnostic {
     )
     .at(span, "")
     .mend("put it in brackets and add `rounded to ...` with a step")
+}
+
+/// A day, moment or temperature as written.
+fn written_point(e: &Expr) -> Option<&Quantity> {
+    match &e.kind {
+        ExprKind::Quantity(q) if q.point.is_some() => Some(q),
+        _ => None,
+    }
 }
