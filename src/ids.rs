@@ -178,6 +178,17 @@ impl<'a, I, T> IntoIterator for &'a ById<I, T> {
     }
 }
 
+/// The place of a label, column or key in its list. Lists are bounded far below (`src/check/limits.rs`), and a place beyond them names
+/// nothing: never the first of the list.
+pub(crate) fn place(at: usize) -> u16 {
+    u16::try_from(at).unwrap_or(u16::MAX)
+}
+
+/// The number of a row. A table has fewer rows than 32 bits can number; one beyond would be none of them.
+pub(crate) fn row(at: usize) -> u32 {
+    u32::try_from(at).unwrap_or(u32::MAX)
+}
+
 #[cfg(test)]
 mod tests {
     use super::{ById, Full};

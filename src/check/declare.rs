@@ -790,9 +790,7 @@ impl<'a> Checker<'a> {
             (ColumnKind::Choice(labels), ColumnValue::Label(n)) => {
                 match labels.iter().position(|l| l.label == n.text) {
                     Some(i) => {
-                        return OnMissing::Value(SchemaValue::Choice(
-                            u16::try_from(i).unwrap_or(0),
-                        ));
+                        return OnMissing::Value(SchemaValue::Choice(crate::ids::place(i)));
                     }
                     None => {
                         self.unknown(

@@ -593,7 +593,7 @@ impl<'a> Checker<'a> {
                     ),
             );
         }
-        let column = u16::try_from(column).unwrap_or(0);
+        let column = crate::ids::place(column);
         let nodes: Vec<_> = typed.iter().map(|t| t.node).collect();
         let mut node = self.node(
             Kind::Lookup {

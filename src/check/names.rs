@@ -23,7 +23,7 @@ impl<'a> Checker<'a> {
                 .iter()
                 .position(|l| l == name)
         {
-            return Ok(self.label_node(choice, u16::try_from(i).unwrap_or(0), span));
+            return Ok(self.label_node(choice, crate::ids::place(i), span));
         }
         if let Some(def) = self.def_for(name, cx.grain) {
             return self.read(def, span, cx);
@@ -148,7 +148,7 @@ impl<'a> Checker<'a> {
                     }),
                     other => other,
                 };
-                let key = u16::try_from(k).unwrap_or(0);
+                let key = crate::ids::place(k);
                 let missing = self.program.node(typed.node).missing;
                 let node = self.program.intern(Node {
                     kind: Kind::GroupKey { group: g, key },
@@ -225,7 +225,7 @@ impl<'a> Checker<'a> {
     pub(super) fn label_of(&mut self, choice: ChoiceId, label: &Name) -> Checks<u16> {
         let def = &self.program.choices[choice];
         match def.labels.iter().position(|l| *l == label.text) {
-            Some(i) => Ok(u16::try_from(i).unwrap_or(0)),
+            Some(i) => Ok(crate::ids::place(i)),
             None => {
                 let (labels, name) = (&def.labels, &def.name);
                 let d = Diagnostic::error(

@@ -367,7 +367,7 @@ fn variable(program: &Program, node: NodeId, mut points: Vec<Exact>) -> Variable
     let mut cells = match &program.node(node).ty {
         Ty::Truth => vec![Value::Truth(true), Value::Truth(false)],
         Ty::Choice(c) => (0..program.choices[*c].labels.len())
-            .map(|i| Value::Label(u16::try_from(i).unwrap_or(0)))
+            .map(|i| Value::Label(crate::ids::place(i)))
             .collect(),
         Ty::Number(_) | Ty::Point(_) => {
             points.sort();

@@ -28,10 +28,10 @@ impl<'a> Checker<'a> {
                 );
             };
             let name = rest[open + 1..open + close].trim();
-            let start = at + u32::try_from(open + 1).unwrap_or(0);
+            let start = at + crate::diagnostics::offset(open + 1);
             let span = Span {
                 start,
-                end: start + u32::try_from(close - 1).unwrap_or(0),
+                end: start + crate::diagnostics::offset(close - 1),
                 ..text.span
             };
             match self.named(name, span, cx) {
@@ -42,7 +42,7 @@ impl<'a> Checker<'a> {
                 }),
                 Err(Poisoned) => ok = false,
             }
-            at += u32::try_from(open + close + 1).unwrap_or(0);
+            at += crate::diagnostics::offset(open + close + 1);
             rest = &rest[open + close + 1..];
         }
         if !rest.is_empty() {

@@ -8,7 +8,7 @@ pub mod source;
 pub mod suggest;
 
 use serde::Serialize;
-pub use source::{CellPlace, FileId, Place, Sources, Span};
+pub use source::{CellPlace, FileId, Place, Sources, Span, offset};
 
 /// How grave a message is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]

@@ -20,6 +20,12 @@ pub struct Span {
     pub end: u32,
 }
 
+/// A length or place in a text as spans hold it. Sheets are at most 4 MB, so none is beyond 32 bits; one that were would lie past the
+/// end of its text, not at its start.
+pub fn offset(bytes: usize) -> u32 {
+    u32::try_from(bytes).unwrap_or(u32::MAX)
+}
+
 impl Span {
     /// The stretch from the start of `self` to the end of `other`.
     pub fn to(self, other: Span) -> Span {

@@ -194,7 +194,12 @@ impl Data<'_> {
                 den: *den,
                 most: *most,
             }),
-            _ => None,
+            Data::One(Single::Truth(_) | Single::Label(_) | Single::Text(_))
+            | Data::Ratios(_)
+            | Data::Exact(_)
+            | Data::Truth(_)
+            | Data::Label(_)
+            | Data::Text(_) => None,
         }
     }
 
@@ -224,7 +229,7 @@ impl Data<'_> {
         }
     }
 
-    /// The number of a row; zero for what is not a number.
+    /// The number of a row. A stretch in which no row has a value is kept as one `no`, and its number, which nothing reads, is zero.
     pub(super) fn number(&self, row: usize) -> Exact {
         match self {
             Data::One(Single::Number(n)) => n.clone(),
@@ -233,37 +238,53 @@ impl Data<'_> {
                 Exact::ratio(num[row], den[row]).unwrap_or(Exact::ZERO)
             }
             Data::Exact(rows) => rows[row].clone(),
-            _ => Exact::ZERO,
+            Data::One(Single::Truth(_) | Single::Label(_) | Single::Text(_)) => Exact::ZERO,
+            Data::Truth(_) | Data::Label(_) | Data::Text(_) => Exact::ZERO,
         }
     }
 
-    /// The truth of a row; false for what is not a truth.
+    /// The truth of a row, as [`Data::number`].
     #[inline]
     pub(super) fn truth(&self, row: usize) -> bool {
         match self {
             Data::One(Single::Truth(t)) => *t,
             Data::Truth(rows) => rows[row],
-            _ => false,
+            Data::One(Single::Number(_) | Single::Label(_) | Single::Text(_)) => false,
+            Data::Scaled { .. }
+            | Data::Ratios(_)
+            | Data::Exact(_)
+            | Data::Label(_)
+            | Data::Text(_) => false,
         }
     }
 
-    /// The label of a row; 0 for what is not a label.
+    /// The label of a row, as [`Data::number`].
     #[inline]
     pub(super) fn label(&self, row: usize) -> u16 {
         match self {
             Data::One(Single::Label(l)) => *l,
             Data::Label(rows) => rows[row],
-            _ => 0,
+            Data::One(Single::Number(_) | Single::Truth(_) | Single::Text(_)) => 0,
+            Data::Scaled { .. }
+            | Data::Ratios(_)
+            | Data::Exact(_)
+            | Data::Truth(_)
+            | Data::Text(_) => 0,
         }
     }
 
-    /// The text index of a row; 0 for what is not a text.
+    /// The text index of a row, as [`Data::number`].
     #[inline]
     pub(super) fn text(&self, row: usize) -> u32 {
         match self {
             Data::One(Single::Text(t)) => *t,
             Data::Text(rows) => rows[row],
-            _ => 0,
+            Data::One(Single::Number(_) | Single::Truth(_) | Single::Label(_)) => 0,
+            Data::Scaled { .. }
+            | Data::Ratios(_)
+            | Data::Exact(_)
+            | Data::Truth(_)
+            | Data::Label(_) => 0,
         }
     }
 

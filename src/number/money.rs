@@ -179,7 +179,8 @@ pub fn largest_remainder(
         parts.push(whole);
     }
     // Each remainder is under one, so fewer steps are left than there are parts.
-    let extra = usize::try_from(left.to_i64().unwrap_or(0)).unwrap_or(0);
+    let extra = left.to_i64().and_then(|n| usize::try_from(n).ok());
+    let extra = extra.ok_or(NumError::TooManyDigits)?;
     let mut order: Vec<usize> = (0..parts.len()).collect();
     order.sort_by(|a, b| rests[*b].cmp(&rests[*a])); // stable: ties keep their order
     for at in order.into_iter().take(extra) {

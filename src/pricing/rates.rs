@@ -133,7 +133,7 @@ impl<'a> Rates<'a> {
     fn cover(&self, hire: &HireDef, days: &Exact) -> Result<(Exact, String), NumError> {
         let rates = rates_of(hire);
         let whole = days.round_to(&Exact::ONE, Rounding::Up)?.to_i64();
-        let whole = whole.and_then(|n| u64::try_from(n).ok()).unwrap_or(0);
+        let whole = whole.ok_or(NumError::TooManyDigits)?.max(0).unsigned_abs();
         if whole == 0 {
             return Ok((hire.day.clone(), "nothing hired".to_owned()));
         }

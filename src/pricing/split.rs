@@ -24,7 +24,7 @@ pub(super) fn split_cents(cents: i128, weights: &[Exact]) -> Result<Vec<i128>, N
         left -= floor;
     }
     // Every remainder is under one cent, so fewer cents are left than there are parts with a remainder.
-    let extra = usize::try_from(left).unwrap_or(0);
+    let extra = usize::try_from(left).map_err(|_| NumError::TooManyDigits)?;
     let mut order: Vec<usize> = (0..parts.len()).collect();
     order.sort_by(|a, b| rests[*b].cmp(&rests[*a])); // stable: ties keep their order
     for at in order.into_iter().take(extra) {

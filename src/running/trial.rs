@@ -514,7 +514,7 @@ fn parents(
             let row = theirs.iter().position(|t| t == k);
             // With one row above, rows below need not name it.
             match row.or((theirs.len() == 1).then_some(0)) {
-                Some(row) => Ok(u32::try_from(row).unwrap_or(0)),
+                Some(row) => Ok(crate::ids::row(row)),
                 None => Err(vec![
                     Diagnostic::error(
                         "OV-609",
@@ -610,7 +610,7 @@ fn column(info: &TableInfo, rows: &TrialTable, c: usize) -> ColumnData {
                         pool.push(&text);
                         pool.len() - 1
                     });
-                    u32::try_from(at).unwrap_or(0)
+                    crate::ids::row(at)
                 })
                 .collect();
             Values::Text { ids, pool }

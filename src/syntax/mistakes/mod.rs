@@ -284,7 +284,7 @@ impl<'a> Stop<'a> {
         start: usize,
         len: usize,
     ) -> Diagnostic {
-        let add = |n: usize| self.span.start + u32::try_from(n.min(self.piece.len())).unwrap_or(0);
+        let add = |n: usize| self.span.start + crate::diagnostics::offset(n.min(self.piece.len()));
         Diagnostic::error(code, message).at(
             Span {
                 start: add(start),

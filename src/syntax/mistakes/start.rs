@@ -65,7 +65,7 @@ pub fn explain(text: &str, span: Span, known: &[&str], place: &str) -> Diagnosti
     } else {
         word.to_string()
     };
-    let len = u32::try_from(shown.len()).unwrap_or(0);
+    let len = crate::diagnostics::offset(shown.len());
     let at = |code, message: String| {
         Diagnostic::error(code, message).at(
             Span {

@@ -449,7 +449,7 @@ impl<'a> Reader<'a> {
             };
             let whole = self.piece(span);
             if let Some(at) = whole.find('\n') {
-                let end = span.start + u32::try_from(at).unwrap_or(0);
+                let end = span.start + crate::diagnostics::offset(at);
                 self.problems.push(
                     Diagnostic::error("OV-129", "a row of a table goes on on the next line")
                         .at(Span { end, ..span }, "")
@@ -477,7 +477,7 @@ impl<'a> Reader<'a> {
                         let raw = &whole[start..i];
                         let text = raw.trim();
                         let lead = raw.len() - raw.trim_start().len();
-                        let at = |n: usize| span.start + u32::try_from(start + n).unwrap_or(0);
+                        let at = |n: usize| span.start + crate::diagnostics::offset(start + n);
                         cells.push(CellText {
                             text: text.to_string(),
                             span: Span {

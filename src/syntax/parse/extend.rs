@@ -256,7 +256,7 @@ impl<'a> Reader<'a> {
             let lead = word.len() + first.text[word.len()..].len()
                 - first.text[word.len()..].trim_start().len();
             first.text.drain(..lead);
-            first.span.start += u32::try_from(lead).unwrap_or(0);
+            first.span.start += crate::diagnostics::offset(lead);
             let was = cells.iter_mut().map(pin_of).collect();
             out.push(RowEdit {
                 what: *what,
@@ -278,6 +278,6 @@ fn pin_of(cell: &mut CellText) -> Option<String> {
     }
     let was = cell.text[at + WAS.len()..].trim().to_string();
     cell.text.truncate(cell.text[..at].trim_end().len());
-    cell.span.end = cell.span.start + u32::try_from(cell.text.len()).unwrap_or(0);
+    cell.span.end = cell.span.start + crate::diagnostics::offset(cell.text.len());
     Some(was)
 }

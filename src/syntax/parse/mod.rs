@@ -319,7 +319,7 @@ impl<'a> Reader<'a> {
     /// Place of a node read from a piece that starts at `base`.
     fn span(&self, node: &Node<'a>, base: u32) -> Span {
         let s = node.as_span();
-        let add = |n: usize| base + u32::try_from(n).unwrap_or(0);
+        let add = |n: usize| base + crate::diagnostics::offset(n);
         // Rules may end after trailing blanks: point at what was written only.
         let trimmed = s.as_str().trim_end();
         Span {

@@ -232,7 +232,7 @@ impl Marks<'_> {
 
     /// The piece as tokens: what the pairs marked, and the words and signs between.
     fn tokens(&self, base: u32) -> Vec<Token> {
-        let add = |n: usize| base + u32::try_from(n).unwrap_or(0);
+        let add = |n: usize| base + crate::diagnostics::offset(n);
         let mut out: Vec<Token> = Vec::new();
         let mut at = 0;
         let mut glue_next = false;
