@@ -280,6 +280,40 @@ fn a_page_says_which_group_it_goes_on_with() {
 }
 
 #[test]
+fn a_longer_paper_says_on_its_first_page_what_stands_where() {
+    let named = |title: &str, lines: i64| Table {
+        title: title.to_owned(),
+        ..long_table(lines)
+    };
+    let mut paper = paper_of(vec![
+        Block::Table(named("Sash", 90)),
+        Block::PageBreak,
+        Block::Heading("Glass".to_owned()),
+        Block::Table(named("Glass", 60)),
+        Block::Table(named("Templates", 90)),
+    ]);
+    let laid = lay_out(&paper);
+    sound(&laid);
+    assert!(laid.pages.len() > 4);
+    let list = texts(&laid.pages[0]);
+    assert!(list.iter().any(|t| t.1 == "Contents"));
+    for title in ["Sash", "Glass", "Templates"] {
+        let line = list.iter().find(|t| t.1 == title).expect("a line").0.y;
+        let number = list.iter().find(|t| t.0.y == line && t.1 != title);
+        let page: usize = number.expect("a number").1.parse().expect("a page");
+        let holds = |page: &Page| {
+            let own = |t: &(&Placed, &str)| t.1 == title && t.0.x == 0;
+            texts(page).iter().any(own)
+        };
+        let stands = laid.pages.iter().position(holds).expect("the table");
+        assert_eq!(page, stands + 1, "{title}");
+    }
+    paper.blocks.truncate(1);
+    let short = lay_out(&paper);
+    assert!(!words(&short).iter().any(|w| w == "Contents"));
+}
+
+#[test]
 fn a_mean_is_not_carried() {
     let mut table = long_table(200);
     if let Some(total) = table.rows.last_mut() {

@@ -149,7 +149,7 @@ impl Put<'_> {
 }
 
 /// The text on one line; of one that is longer the end is left out, and dots say so. The first page holds it whole.
-fn fitted(text: &str, of: Type, width: Um) -> String {
+pub(super) fn fitted(text: &str, of: Type, width: Um) -> String {
     let text = text.replace('\n', " ");
     if of.width(&text) <= width {
         return text;

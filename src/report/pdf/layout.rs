@@ -1,9 +1,10 @@
 //! A paper to pages: blocks in order, each on pages of a format that it fits.
 
 use super::columns::{self, Types};
+use super::faces::Lacking;
 use super::flow::{BODY, Flow, HEADING, LARGE, STRONG, TITLE};
 use super::furniture;
-use super::pages::{Format, Laid, MM, Part, Piece, Role, Um, What};
+use super::pages::{Format, Laid, MM, Part, Piece, Placed, Role, Um, What};
 use super::rows::Rows;
 use super::wrap::Type;
 use crate::drawing::Drawing;
@@ -13,11 +14,113 @@ use crate::paper::{Block, Paper, Photograph, Picture, Reader, Sign, State, Table
 /// Height of a line to sign on, with its words.
 const SIGN: Um = 20 * MM;
 
+/// A paper with more pages says on the first what stands where.
+const SHORT: usize = 4;
+/// More titles are found through the bookmarks alone.
+const MOST_TITLES: usize = 60;
+
 /// Lays a paper out.
 pub fn lay_out(paper: &Paper) -> Laid {
+    let laid = lay_with(paper, &[]);
+    let titles = titles(&laid);
+    if laid.pages.len() <= SHORT || !(2..=MOST_TITLES).contains(&titles.len()) {
+        return laid;
+    }
+    let titles: Vec<String> = titles.into_iter().map(|(_, title)| title).collect();
+    lay_with(paper, &titles)
+}
+
+/// Headings and titles of tables, each with the part it is; a heading over a table of the same name counts once.
+fn titles(laid: &Laid) -> Vec<(usize, String)> {
+    let mut out: Vec<(usize, String)> = Vec::new();
+    for (at, part) in laid.parts.iter().enumerate() {
+        if let Part::Heading(title) | Part::Table { title, .. } = part
+            && out.last().is_none_or(|(_, last)| last != title)
+        {
+            out.push((at, title.clone()));
+        }
+    }
+    out
+}
+
+/// A line of the contents: on which page it stands, how high, and which part it is.
+struct Listed {
+    page: usize,
+    y: Um,
+    part: usize,
+}
+
+/// Room for the titles of what follows; their pages are not known yet.
+fn contents(flow: &mut Flow, titles: &[String]) -> Vec<Listed> {
+    let format = flow.format();
+    let part = flow.part(Part::Text);
+    flow.paragraph(format, "Contents", STRONG, part, 0);
+    let mut out = Vec::with_capacity(titles.len());
+    for title in titles {
+        flow.need(format, BODY.pitch());
+        let part = flow.part(Part::Text);
+        // The signs of a title are counted where it stands.
+        let title = Lacking::default().printable(title).into_owned();
+        let y = flow.y;
+        let line = super::furniture::fitted(&title, BODY, flow.width() - NUMBER);
+        flow.line(&line, BODY, (NUMBER, y), whole(part));
+        out.push(Listed {
+            page: flow.pages.len() - 1,
+            y,
+            part,
+        });
+        flow.y += BODY.pitch();
+    }
+    flow.y += 3 * MM;
+    out
+}
+
+/// Width of the numbers of pages before their titles.
+const NUMBER: Um = 12 * MM;
+
+fn whole(part: usize) -> Role {
+    Role::Of {
+        part,
+        piece: Piece::Whole,
+    }
+}
+
+/// Puts the pages before the titles of the contents.
+fn numbered(laid: &mut Laid, listed: &[Listed]) {
+    for (line, (part, _)) in listed.iter().zip(titles(laid)) {
+        let own = |p: &Placed| matches!(p.role, Role::Of { part: of, .. } if of == part);
+        let Some(page) = laid.pages.iter().position(|p| p.placed.iter().any(own)) else {
+            continue;
+        };
+        let text = (page + 1).to_string();
+        let width = BODY.width(&text);
+        let placed = Placed {
+            x: NUMBER - 3 * MM - width,
+            y: line.y + BODY.rise(),
+            what: What::Text {
+                text,
+                face: BODY.face,
+                capital: BODY.capital,
+                width,
+            },
+            role: whole(line.part),
+        };
+        // Before its title, so that it is read first.
+        if let Some(on) = laid.pages.get_mut(line.page) {
+            let title = on.placed.iter().position(|p| p.role == whole(line.part));
+            on.placed.insert(title.unwrap_or(on.placed.len()), placed);
+        }
+    }
+}
+
+fn lay_with(paper: &Paper, titles: &[String]) -> Laid {
     let formats = formats(paper);
     let mut flow = Flow::new(formats.first().copied().unwrap_or(Format::Upright));
     opening(&mut flow, paper);
+    let listed = match titles.is_empty() {
+        true => Vec::new(),
+        false => contents(&mut flow, titles),
+    };
     for (at, block) in paper.blocks.iter().enumerate() {
         let format = formats.get(at).copied().unwrap_or(Format::Upright);
         self::block(&mut flow, paper, &formats, at, block, format);
@@ -29,12 +132,14 @@ pub fn lay_out(paper: &Paper) -> Laid {
         flow.paragraph(format, &sentence, BODY, part, 0);
     }
     furniture::add(&mut flow, paper);
-    Laid {
+    let mut laid = Laid {
         pages: flow.pages,
         parts: flow.parts,
         lacking: flow.lacking,
         told: flow.told,
-    }
+    };
+    numbered(&mut laid, &listed);
+    laid
 }
 
 /// The types of a paper's tables: larger for those who read at the wall.
