@@ -197,7 +197,9 @@ impl<'a> Checker<'a> {
                 of.map(|p| p.grain).collect()
             }
             ListOver::Members => {
-                let members = version.parts.iter().filter(|p| p.member.is_some());
+                let said =
+                    |p: &&crate::program::PartDef| p.member.is_some() && p.treatment.is_some();
+                let members = version.parts.iter().filter(said);
                 members.map(|p| p.grain).collect()
             }
             ListOver::Purchases(_)

@@ -113,8 +113,9 @@ impl Drawn {
             Drawn::Calendar => match made.estimate.schedule.as_deref() {
                 None => vec![Block::Text("This job has no calendar.".to_owned())],
                 Some(plan) => {
-                    let drawing = crate::schedule::bars(plan);
-                    picture(drawing, "The work by week.")
+                    let drawings = crate::schedule::bars_by_page(plan);
+                    let each = drawings.into_iter();
+                    each.flat_map(|d| picture(d, "The work by week.")).collect()
                 }
             },
             Drawn::Elevations(windows, scale) => {

@@ -105,7 +105,9 @@ fn places<'a>(made: &'a Made<'_>, over: ListOver) -> Vec<At<'a>> {
             let members = made.parts.at.iter().chain(&made.parts.kept);
             let named = members.filter_map(|at| {
                 let part = made.version.parts.get(at.part)?;
-                at.member.as_ref().map(|_| At::Member(at, part.grain))
+                // Goods that go with a member, such as cords, are no member: nothing becomes of them.
+                let said = at.member.is_some() && at.treatment.is_some();
+                said.then_some(At::Member(at, part.grain))
             });
             let mut out: Vec<At<'_>> = named.collect();
             // In the order of the sheets, whether made or kept.
@@ -221,6 +223,7 @@ impl Made<'_> {
         let point = matches!(self.program.node(node).ty, crate::program::Ty::Point(_));
         match cell {
             Cell::Number(n) if !point => Got::Number(n),
+            Cell::Absent(crate::table::Absence::Blank) => Got::Unknown("not noted".to_owned()),
             Cell::Absent(_) | Cell::Fault(_) => {
                 Got::Unknown(cell_text(self.program, node, &cell, None))
             }

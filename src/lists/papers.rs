@@ -9,10 +9,10 @@ use crate::number::Exact;
 use crate::paper::{Block, Head, Image, Paper, Photograph, Reader, Sign, State};
 use crate::pricing::Estimate;
 use crate::program::{
-    Constants, Grain, NodeId, PaperBlockDef, PaperDef, PaperEachDef, Program, Version,
-    class_of_text,
+    Constants, Grain, NodeId, PaperBlockDef, PaperDef, PaperEachDef, Piece, Program, Template,
+    Version, class_of_text,
 };
-use crate::show::template_text;
+use crate::show::cell_text;
 use crate::table::Table;
 use crate::takeoff::{self, Parts};
 use foldhash::HashMap;
@@ -245,7 +245,7 @@ fn one(
     };
     let mut blocks = Vec::new();
     put(made, (&def.blocks, ready), &place, &mut blocks);
-    let title = template_text(made.program, &def.title, made.results, 0);
+    let title = words(made, &def.title, 0);
     Paper {
         name: match &of_words {
             Some(of) => format!("{}-{}", def.name, file_word(of)),
@@ -260,6 +260,22 @@ fn one(
         head,
         blocks,
     }
+}
+
+/// A text with its values put in; labels are names of a sheet, and on paper they are words.
+fn words(made: &Made<'_>, text: &Template, row: usize) -> String {
+    let piece = |piece: &Piece| match piece {
+        Piece::Text(text) => text.clone(),
+        Piece::Value { node, unit, .. } => {
+            let cell = made.results.value(*node, row);
+            let text = cell_text(made.program, *node, &cell, unit.as_ref());
+            match cell {
+                crate::eval::Cell::Label(_) => text.replace('_', " "),
+                _ => text,
+            }
+        }
+    };
+    text.pieces.iter().map(piece).collect()
 }
 
 /// Where blocks are put.
@@ -278,7 +294,7 @@ fn put(
     place: &Place<'_>,
     blocks: &mut Vec<Block>,
 ) {
-    let text = |t| template_text(made.program, t, made.results, place.row);
+    let text = |t| words(made, t, place.row);
     for (block, ready) in defs.iter().zip(ready) {
         match block {
             PaperBlockDef::Heading(t) => blocks.push(Block::Heading(text(t))),
@@ -333,9 +349,8 @@ fn photos(made: &Made<'_>, node: NodeId, row: usize, blocks: &mut Vec<Block>) {
                 caption: format!("Photo {number}"),
             })),
             Some(Err(why)) => blocks.push(Block::Text(format!("Photo {number}: {why}."))),
-            None => blocks.push(Block::Text(format!(
-                "Photo {number}: the job names no folder of photographs."
-            ))),
+            // A job without a folder keeps its photographs elsewhere; the text of the entry has their numbers.
+            None => {}
         }
     }
 }

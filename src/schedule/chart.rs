@@ -1,6 +1,6 @@
 //! The calendar as a chart of bars by week.
 
-use super::Schedule;
+use super::{Phase, Schedule};
 use crate::calendar::Instant;
 use crate::calendar::clock::date_of;
 use crate::drawing::{Anchor, Drawing, Fill, Point, Stroke};
@@ -13,8 +13,21 @@ const LINE: i64 = 5;
 /// Height of a capital letter in tenths of a millimeter.
 const LETTER: i64 = 25;
 
-/// The phases of each area as bars over the weeks: critical ones solid, others hatched, with their float as a thin line.
+/// Phases that a page holds.
+const PAGE: usize = 40;
+
+/// The phases of each area as bars over the weeks: critical ones solid, others hatched.
 pub fn bars(plan: &Schedule) -> Drawing {
+    chart(plan, &plan.phases)
+}
+
+/// The same in drawings that each fit a page, all over the same weeks.
+pub fn bars_by_page(plan: &Schedule) -> Vec<Drawing> {
+    let pages = plan.phases.chunks(PAGE);
+    pages.map(|phases| chart(plan, phases)).collect()
+}
+
+fn chart(plan: &Schedule, phases: &[Phase]) -> Drawing {
     let first = plan.start.day() - (plan.start.day() + 3).rem_euclid(7);
     let ends = plan
         .phases
@@ -23,12 +36,12 @@ pub fn bars(plan: &Schedule) -> Drawing {
         .max()
         .unwrap_or(first);
     let weeks = i64::from((ends - first).div_euclid(7) + 1);
-    let rows = i64::try_from(plan.phases.len()).unwrap_or(0);
+    let rows = i64::try_from(phases.len()).unwrap_or(0);
     let height = (rows + 4) * LINE;
     let mut drawing = Drawing::new(
         format!(
             "Bars of the calendar: {} phases over {weeks} weeks",
-            plan.phases.len()
+            phases.len()
         ),
         Exact::from(WIDTH),
         Exact::from(height),
@@ -73,7 +86,7 @@ pub fn bars(plan: &Schedule) -> Drawing {
         format!("weeks from {}", date_of(first)),
     );
     let mut y = LINE * 2;
-    for phase in &plan.phases {
+    for phase in phases {
         let label = format!(
             "{}: {}",
             plan.areas.get(phase.area).map_or("", String::as_str),

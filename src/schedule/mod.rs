@@ -10,5 +10,5 @@ mod chart;
 mod plan;
 
 pub use build::{no_start, rates_of, schedule};
-pub use chart::bars;
+pub use chart::{bars, bars_by_page};
 pub use plan::{Activity, Broken, Hired, Phase, Schedule, SpanDays, Week};
