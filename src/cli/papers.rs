@@ -6,7 +6,7 @@ use super::job;
 use super::progress::Progress;
 use super::written::Target;
 use super::{exit, output};
-use ovolo::diagnostics::{Diagnostic, Place};
+use ovolo::diagnostics::{Diagnostic, Place, render};
 use ovolo::estimate::{self, Survey, Worked};
 use ovolo::eval;
 use ovolo::lists::{self, Made};
@@ -50,7 +50,9 @@ pub fn run(args: &PapersArgs, common: &Common) -> Result<ExitCode, ExitCode> {
         ..head(&job, &worked, &survey, reader)
     });
     let all = all.map_err(refuse)?;
-    output::messages(&job.warnings, &job.loaded.sources, common);
+    if !common.json {
+        output::messages(&job.warnings, &job.loaded.sources, common);
+    }
     let chosen = chosen(all, args.paper.as_deref()).map_err(|d| refuse(vec![d]))?;
     if let Some(issue) = &issue {
         let contents = Contents {
@@ -71,7 +73,9 @@ pub fn run(args: &PapersArgs, common: &Common) -> Result<ExitCode, ExitCode> {
         let face = |reader| job::face_for(&job, &survey, reader).0;
         return one_list(&chosen, name, face);
     } else if common.json {
-        output::json(&papers::json(&chosen));
+        let mut value = papers::json(&chosen);
+        value["messages"] = render::to_json(&job.warnings, &job.loaded.sources);
+        output::json(&value);
     } else if args.paper.is_some() {
         let width = output::width(common);
         chosen.iter().for_each(|paper| show(paper, width));

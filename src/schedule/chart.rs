@@ -14,7 +14,7 @@ const LINE: i64 = 5;
 const LETTER: i64 = 25;
 
 /// Phases that a page holds.
-const PAGE: usize = 40;
+const PAGE: usize = 34;
 
 /// The phases of each area as bars over the weeks: critical ones solid, others hatched.
 pub fn bars(plan: &Schedule) -> Drawing {

@@ -135,17 +135,17 @@ impl Job {
             }
             // Below a table that was refused the cells are still read; to which rows they belong waits.
             let parent = info.parent.filter(|p| !failed[p.index()]);
+            let tables = &self.checked.program.tables;
+            let made_above = parent.filter(|p| tables[*p].schema.is_completed());
+            let above_made = made_above.and_then(|p| tables[p].parent);
+            let marks_aside = |t: TableId| {
+                let rows = survey.reports[t.index()].set_aside.iter();
+                rows.map(|r| r.mark.clone()).collect::<Vec<_>>()
+            };
             let options = ReadOptions {
                 set_aside: aside.clone(),
-                parents_aside: parent
-                    .map(|p| {
-                        survey.reports[p.index()]
-                            .set_aside
-                            .iter()
-                            .map(|r| r.mark.clone())
-                            .collect()
-                    })
-                    .unwrap_or_default(),
+                grandparents_aside: above_made.map(marks_aside).unwrap_or_default(),
+                parents_aside: parent.map(marks_aside).unwrap_or_default(),
                 keep_text,
                 ..table_options(&input, read)
             };

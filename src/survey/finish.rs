@@ -185,7 +185,11 @@ fn tie(
         if unread.contains(mark.as_str()) {
             continue;
         }
-        let diagnostic = if gone.contains(mark.as_str()) {
+        // A made row such as N5-U goes with its N5.
+        let of_gone = mark
+            .rsplit_once('-')
+            .is_some_and(|(of, _)| options.grandparents_aside.iter().any(|gone| gone == of));
+        let diagnostic = if gone.contains(mark.as_str()) || of_gone {
             leaving.push(row);
             Diagnostic::error("OV-733", format!("its {} was set aside", above.name))
                 .found(mark.clone())

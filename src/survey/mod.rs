@@ -98,6 +98,8 @@ pub struct ReadOptions<'a> {
     pub set_aside: SetAside,
     /// Marks set aside in the table above: rows below them go with them.
     pub parents_aside: Vec<String>,
+    /// Marks set aside in the table above a table above whose rows are made: its made rows bear them.
+    pub grandparents_aside: Vec<String>,
     /// Marks of the table above whose rows are at fault and not in it: no fault of the rows below them.
     pub parents_unread: Vec<String>,
     /// Keep every cell as written, for explanations.

@@ -3,6 +3,7 @@
 mod cut_jobs;
 mod documents;
 mod golden;
+mod handover;
 mod issues;
 mod leaks;
 mod library;

@@ -1,0 +1,304 @@
+//! The papers that leave the house: the bid, the treatment schedule and the record of the demonstration.
+
+use super::outputs::ovolo;
+use serde_json::Value;
+use std::path::Path;
+
+const JOB: &str = "demo-data/tallowgate-school/handover.ovo";
+
+fn root() -> &'static Path {
+    Path::new(env!("CARGO_MANIFEST_DIR"))
+}
+
+/// What a command says as JSON, its messages aside.
+fn json(folder: &Path, args: &str) -> Value {
+    let got = ovolo(folder, &format!("{args} --json"));
+    let text = String::from_utf8(got.stdout).expect("text");
+    serde_json::from_str(&text).unwrap_or_else(|e| panic!("{args}: {e}: {text}"))
+}
+
+fn paper(folder: &Path, name: &str, more: &str) -> Value {
+    json(folder, &format!("papers {JOB} {name} {more}"))["papers"][0].clone()
+}
+
+fn list<'a>(paper: &'a Value, name: &str) -> &'a Value {
+    let lists = paper["lists"].as_array().expect("lists");
+    let found = lists.iter().find(|l| l["name"] == name);
+    found.unwrap_or_else(|| panic!("no list {name}"))
+}
+
+/// Cells of a column in the rows of a kind.
+fn cells(list: &Value, column: &str, kind: &str) -> Vec<String> {
+    let columns = list["columns"].as_array().expect("columns");
+    let at = columns.iter().position(|c| c["name"] == column);
+    let at = at.unwrap_or_else(|| panic!("no column {column}"));
+    let rows = list["rows"].as_array().expect("rows");
+    let of = rows.iter().filter(|r| r["kind"] == kind);
+    of.map(|r| r["cells"][at]["text"].as_str().expect("text").to_owned())
+        .collect()
+}
+
+fn cents(text: &str) -> i64 {
+    text.replace([',', '.'], "").parse().expect("cents")
+}
+
+/// The demonstration and the sheets it stands on, in a folder of their own.
+fn copy() -> tempfile::TempDir {
+    let folder = tempfile::tempdir().expect("a folder");
+    for part in ["demo-data/tallowgate-school", "sheets", "sheets/reference"] {
+        let to = folder.path().join(part);
+        std::fs::create_dir_all(&to).expect("a folder");
+        for entry in std::fs::read_dir(root().join(part))
+            .expect("is there")
+            .flatten()
+        {
+            if entry.path().is_file() {
+                std::fs::copy(entry.path(), to.join(entry.file_name())).expect("copies");
+            }
+        }
+    }
+    folder
+}
+
+fn change(folder: &Path, file: &str, from: &str, to: &str) {
+    let path = folder.join("demo-data/tallowgate-school").join(file);
+    let text = std::fs::read_to_string(&path).expect("is there");
+    assert!(text.contains(from), "{file} has {from}");
+    std::fs::write(&path, text.replace(from, to)).expect("writes");
+}
+
+/// Papers of this project, check 6.1: items, extensions and months each add up to the sum; alternates are the differences of totals.
+#[test]
+fn every_amount_of_a_bid_adds_up() {
+    let bid = paper(root(), "bid", "");
+    assert_eq!(bid["state"], "issued", "{}", bid["doubts"]);
+    let weighed = json(root(), "weigh demo-data/tallowgate-school/job.ovo");
+    let versions = weighed["versions"].as_array().expect("versions");
+    let rows = weighed["rows"].as_array().expect("rows");
+    let totals = rows.iter().find(|r| r["what"] == "total").expect("totals");
+    let total = |name: &str| {
+        let at = versions.iter().position(|v| v == name);
+        let at = at.unwrap_or_else(|| panic!("no version {name}"));
+        cents(totals["values"][at].as_str().expect("money"))
+    };
+    let sum = total("as decided");
+    for (name, column) in [
+        ("bid_items", "amount"),
+        ("bid_unit_prices", "extension"),
+        ("bid_months", "billed"),
+        ("bid_months", "received"),
+    ] {
+        let list = list(&bid, name);
+        let lines: i64 = cells(list, column, "line").iter().map(|c| cents(c)).sum();
+        assert_eq!(lines, sum, "{name} {column}");
+        assert_eq!(
+            cells(list, column, "total")
+                .iter()
+                .map(|c| cents(c))
+                .sum::<i64>(),
+            sum
+        );
+    }
+    let alternates = list(&bid, "bid_alternates");
+    let names = cells(alternates, "alternate", "line");
+    assert_eq!(names, ["Modern glass", "Storms outside"]);
+    let ways = cells(alternates, "add_or_deduct", "line");
+    let adds = cells(alternates, "adds", "line");
+    for ((name, way), adds) in names.iter().zip(ways).zip(adds) {
+        let by = total(name) - sum;
+        assert_eq!(way, if by < 0 { "deduct" } else { "add" }, "{name}");
+        assert_eq!(cents(&adds), by.abs(), "{name}");
+    }
+    // Unit prices in whole cents, times their openings, are the extensions.
+    let prices = list(&bid, "bid_unit_prices");
+    let counted = cells(prices, "quantity", "line");
+    for ((openings, each), extension) in counted
+        .iter()
+        .zip(cells(prices, "unit_price", "line"))
+        .zip(cells(prices, "extension", "line"))
+        .filter(|((openings, _), _)| !openings.is_empty())
+    {
+        let openings: i64 = openings.parse().expect("a count");
+        assert_eq!(openings * cents(&each), cents(&extension));
+    }
+}
+
+/// Papers of this project, check 6.3 and 6.10: an entry for each opening; every member has a treatment, a reason and what it rests on.
+#[test]
+fn the_treatment_schedule_has_every_opening_and_every_member() {
+    let schedule = paper(root(), "treatment_schedule", "");
+    let lists = schedule["lists"].as_array().expect("lists");
+    let members: Vec<&Value> = lists
+        .iter()
+        .filter(|l| l["name"] == "member_list")
+        .collect();
+    assert_eq!(members.len(), 61);
+    let mut kinds = std::collections::BTreeMap::new();
+    for list in &members {
+        for column in ["treatment", "reason", "basis"] {
+            assert!(cells(list, column, "line").iter().all(|c| !c.is_empty()));
+        }
+        for treatment in cells(list, "treatment", "line") {
+            *kinds.entry(treatment).or_insert(0) += 1;
+        }
+    }
+    let known = [
+        "repair",
+        "repair with new wood",
+        "replace in kind",
+        "retain",
+    ];
+    assert_eq!(kinds.keys().collect::<Vec<_>>(), known);
+    let counts = list(&schedule, "fate_counts");
+    let count =
+        |column: &str| -> i64 { cells(counts, column, "line")[0].parse().expect("a count") };
+    let each = [
+        "all_retained",
+        "all_repaired",
+        "all_with_new",
+        "all_replaced",
+    ];
+    assert_eq!(
+        each.iter().map(|c| count(c)).sum::<i64>(),
+        count("all_sash")
+    );
+    // N5-L is the sash that is made new: its bottom rail is past repair whole.
+    let n5 = members
+        .iter()
+        .find(|l| cells(l, "mark", "line").contains(&"N5-L".to_owned()));
+    let n5 = n5.expect("N5 has an entry");
+    let rails: Vec<String> = cells(n5, "mark", "line")
+        .into_iter()
+        .zip(cells(n5, "member", "line"))
+        .zip(cells(n5, "treatment", "line"))
+        .filter(|((mark, member), _)| mark == "N5-L" && member == "bottom rail")
+        .map(|(_, treatment)| treatment)
+        .collect();
+    assert_eq!(rails, ["replace in kind"]);
+}
+
+/// Papers of this project, check 6.8 and 6.6: marks are explained, and only measured places are hatched.
+#[test]
+fn drawings_hatch_measured_places_alone_and_explain_their_marks() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let to = folder.path().display().to_string();
+    let got = ovolo(
+        root(),
+        &format!("papers {JOB} treatment_schedule --to {to}"),
+    );
+    let file = folder.path().join("treatment_schedule.html");
+    let page = std::fs::read_to_string(&file)
+        .unwrap_or_else(|_| panic!("{}", String::from_utf8_lossy(&got.stderr)));
+    let figures: Vec<&str> = page.split("<figure>").skip(1).collect();
+    let elevations: Vec<&&str> = figures
+        .iter()
+        .filter(|f| f.contains("<title>Elevation of"))
+        .collect();
+    assert_eq!(elevations.len(), 61);
+    let mut hatched = 0;
+    for figure in elevations {
+        let drawn = figure.contains("fill=\"url(#hatched)\"");
+        let said = figure.contains("hatched: decay whose place was measured");
+        assert_eq!(drawn, said, "{}", figure.lines().nth(2).unwrap_or(""));
+        hatched += usize::from(drawn);
+        assert!(
+            figure.contains("Seen from outside, 1:16"),
+            "one scale for the set"
+        );
+    }
+    assert!(hatched > 5, "{hatched} elevations have measured places");
+    // Every wall has its diagram.
+    let walls = figures
+        .iter()
+        .filter(|f| f.contains("<title>Diagram of"))
+        .count();
+    assert_eq!(walls, 8);
+}
+
+/// Design of this project, section 10: a bid with an old price or a row set aside is a draft without a place to sign, until the job
+/// excludes it by name.
+#[test]
+fn a_bid_that_lacks_something_is_no_offer() {
+    let folder = copy();
+    // The plans were made for all openings, and with one set aside they are stale.
+    for resource in ["boards", "panes"] {
+        let line = format!("plan \"{resource}-plan.json\"");
+        let job = folder.path().join("demo-data/tallowgate-school/job.ovo");
+        let text = std::fs::read_to_string(&job).expect("is there");
+        let kept: Vec<&str> = text
+            .lines()
+            .filter(|l| l.split_whitespace().collect::<Vec<_>>().join(" ") != line)
+            .collect();
+        std::fs::write(&job, kept.join("\n")).expect("writes");
+    }
+    let bid = paper(folder.path(), "bid", "--set-aside N5");
+    assert_eq!(bid["state"], "DRAFT, NOT AN OFFER");
+    assert!(
+        bid["doubts"].to_string().contains("N5"),
+        "{}",
+        bid["doubts"]
+    );
+    let shown = ovolo(folder.path(), &format!("papers {JOB} bid --set-aside N5"));
+    let shown = String::from_utf8_lossy(&shown.stdout).into_owned();
+    assert!(!shown.contains("offered by"), "nothing to sign: {shown}");
+    change(
+        folder.path(),
+        "job.ovo",
+        "issued 2024-03-25",
+        "issued 2026-03-25",
+    );
+    let old = paper(folder.path(), "bid", "");
+    assert_eq!(old["state"], "DRAFT, NOT AN OFFER");
+    assert!(
+        old["doubts"].to_string().contains("more than a year old"),
+        "{}",
+        old["doubts"]
+    );
+    for private in [
+        "overhead",
+        "contingency",
+        "profit",
+        "Hire yard",
+        "Yard at the lock",
+    ] {
+        assert!(!old.to_string().contains(private), "{private}");
+    }
+}
+
+/// A picture of one pixel: PNG, W3C recommendation, section 11.
+const PIXEL: [u8; 67] = [
+    0x89, 0x50, 0x4e, 0x47, 0x0d, 0x0a, 0x1a, 0x0a, 0, 0, 0, 0x0d, 0x49, 0x48, 0x44, 0x52, 0, 0, 0,
+    1, 0, 0, 0, 1, 8, 0, 0, 0, 0, 0x3a, 0x7e, 0x9b, 0x55, 0, 0, 0, 0x0a, 0x49, 0x44, 0x41, 0x54,
+    0x78, 0x9c, 0x63, 0x60, 0, 0, 0, 2, 0, 1, 0x48, 0xaf, 0xa4, 0x71, 0, 0, 0, 0, 0x49, 0x45, 0x4e,
+    0x44, 0xae, 0x42, 0x60, 0x82,
+];
+
+#[test]
+fn photographs_are_placed_by_number_and_missing_ones_are_named() {
+    let folder = copy();
+    change(
+        folder.path(),
+        "job.ovo",
+        "issued 2024-03-25",
+        "issued 2024-03-25\n  photographs from \"photos\"",
+    );
+    let photos = folder.path().join("demo-data/tallowgate-school/photos");
+    std::fs::create_dir(&photos).expect("a folder");
+    std::fs::write(photos.join("105.png"), PIXEL).expect("writes");
+    std::fs::write(photos.join("106.jpg"), "no picture").expect("writes");
+    let got = ovolo(folder.path(), &format!("papers {JOB} record --to out"));
+    let page = std::fs::read_to_string(folder.path().join("out/record.html"))
+        .unwrap_or_else(|_| panic!("{}", String::from_utf8_lossy(&got.stderr)));
+    assert_eq!(page.matches("src=\"data:image/png;base64,").count(), 1);
+    assert!(page.contains("Photo 106: neither a JPEG nor a PNG picture."));
+    assert!(page.contains("Photo 107: not in the folder photos."));
+    assert!(
+        folder
+            .path()
+            .join("out/record.pdf")
+            .metadata()
+            .expect("a PDF")
+            .len()
+            > 10_000
+    );
+}
