@@ -7,7 +7,13 @@ use crate::number::cents_grouped;
 use crate::paper::Block;
 use crate::pricing::bid::{self, Obstacle};
 
-/// What keeps the bid from being an offer, as the owner may read it: counted by kind, with the marks and facts of the building named.
+/// Whether nothing keeps the bid from being an offer.
+pub(super) fn stands(made: &Made<'_>) -> bool {
+    obstacles(made).is_empty()
+}
+
+/// What keeps the bid from being an offer besides rows set aside and facts without an answer, which every paper says; prices are counted,
+/// not named.
 pub(super) fn doubts(made: &Made<'_>) -> Vec<String> {
     let found = obstacles(made);
     let mut out = Vec::new();
@@ -24,18 +30,6 @@ pub(super) fn doubts(made: &Made<'_>) -> Vec<String> {
             "{n} prices are missing, undated, or more than a year old."
         )),
     }
-    let named = |what: &str, pick: &dyn Fn(&Obstacle) -> Option<String>| {
-        let list: Vec<String> = found.iter().filter_map(pick).collect();
-        (!list.is_empty()).then(|| format!("{what}: {}.", list.join(", ")))
-    };
-    out.extend(named("Not answered yet", &|o| match o {
-        Obstacle::Unanswered(name) => Some(name.replace('_', " ")),
-        _ => None,
-    }));
-    out.extend(named("Set aside and not in this bid", &|o| match o {
-        Obstacle::SetAside(mark) => Some(mark.clone()),
-        _ => None,
-    }));
     let mut unknown: Vec<&String> = Vec::new();
     for obstacle in &found {
         if let Obstacle::Unknown { marks, .. } = obstacle {

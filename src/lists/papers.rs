@@ -233,9 +233,15 @@ fn one(
     if def.reader == Reader::Owner {
         head.doubts.extend(offer::doubts(made));
     }
-    let state = match head.doubts.is_empty() && head.date.is_some() {
-        true => State::Issued,
-        false => State::Draft,
+    // An offer may leave out what the job excludes by name; other papers are drafts until nothing is in doubt.
+    let complete = match def.reader {
+        Reader::Owner => offer::stands(made),
+        _ => head.doubts.is_empty() && head.date.is_some(),
+    };
+    let state = if complete {
+        State::Issued
+    } else {
+        State::Draft
     };
     let place = Place {
         def,

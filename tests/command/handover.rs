@@ -245,6 +245,19 @@ fn a_bid_that_lacks_something_is_no_offer() {
         folder.path(),
         "job.ovo",
         "issued 2024-03-25",
+        "issued 2024-03-25\n  excludes \"N5\"",
+    );
+    let offered = paper(folder.path(), "bid", "--set-aside N5");
+    assert_eq!(offered["state"], "issued", "{}", offered["doubts"]);
+    assert!(
+        offered["doubts"].to_string().contains("N5"),
+        "{}",
+        offered["doubts"]
+    );
+    change(
+        folder.path(),
+        "job.ovo",
+        "issued 2024-03-25",
         "issued 2026-03-25",
     );
     let old = paper(folder.path(), "bid", "");
