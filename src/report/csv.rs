@@ -115,6 +115,7 @@ mod tests {
         let expected = "mark,net,net unit,cost\n\"'=HYPERLINK(\"\"x\"\")\",-3,'@bf,-0.05\n\"a, b\nc\",,,0.00\n'-12,,,\n";
         assert_eq!(write(&view, &Face::default()), expected);
         let row = SetAside {
+            above: None,
             mark: "N5".into(),
             cause: "unreadable".into(),
         };

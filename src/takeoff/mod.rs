@@ -178,6 +178,8 @@ pub struct AssumedBlank {
 pub struct SetAside {
     /// Its mark, or its place where it has none.
     pub mark: String,
+    /// The mark of the row above it.
+    pub above: Option<String>,
     /// Why.
     pub cause: String,
 }

@@ -106,7 +106,11 @@ pub fn set_aside(reports: &[&Report]) -> Vec<SetAside> {
         } else {
             cause
         };
-        SetAside { mark, cause }
+        SetAside {
+            mark,
+            above: row.above.clone(),
+            cause,
+        }
     })
     .collect()
 }

@@ -90,6 +90,7 @@ fn full() -> (Program, Estimate) {
         note: None,
     });
     facts.survey.set_aside.push(SetAside {
+        above: None,
         mark: NASTY[1].into(),
         cause: "two numbers in a cell".into(),
     });

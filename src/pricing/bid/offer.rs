@@ -97,7 +97,14 @@ pub fn obstacles(estimate: &Estimate, issued: Option<i32>, excluded: &[String]) 
             .map(|f| Obstacle::Unanswered(f.name.clone())),
     );
     let aside = estimate.facts.survey.set_aside.iter();
-    found.extend(aside.map(|row| Obstacle::SetAside(row.mark.clone())));
+    // What goes with a row set aside, among it the rows made below it, is settled with that row.
+    let gone: BTreeSet<&str> = aside.clone().map(|row| row.mark.as_str()).collect();
+    let with_another = |above: &str| {
+        let made_below = above.rsplit_once('-').map(|(of, _)| of);
+        gone.contains(above) || made_below.is_some_and(|of| gone.contains(of))
+    };
+    let first = aside.filter(|row| !row.above.as_deref().is_some_and(with_another));
+    found.extend(first.map(|row| Obstacle::SetAside(row.mark.clone())));
     found.extend(assumptions.left_out.iter().map(|out| Obstacle::Unknown {
         resource: out.resource.clone(),
         marks: out.marks.clone(),
