@@ -4,7 +4,7 @@ use super::typed::*;
 use super::unknown::Known;
 use crate::diagnostics::{Diagnostic, Span};
 use crate::number::Exact;
-use crate::program::{DecideDef, Grain, Kind, Missing, Node, NodeId, TableId, Ty, ValueKind};
+use crate::program::{CutTerms, DecideDef, Grain, Kind, Missing, Node, NodeId, TableId, Ty, ValueKind};
 use crate::syntax::tree::{self, AbsentKind, CutFigure, ExpectTarget, Expr, ExprKind};
 use crate::table::SchemaValue;
 use crate::units::{Base, Dim, UnitExpr};
@@ -146,7 +146,15 @@ impl<'a> Checker<'a> {
         self.need = None;
         let mut tables: Vec<TrialTable> = vec![TrialTable::default(); self.program.tables.len()];
         let mut places: Vec<Vec<Span>> = vec![vec![]; tables.len()];
-        if own.iter().all(|(t, ..)| *t != self.program.main_table()) {
+        // A trial without a row of the main table has one all the same, but nobody has a board on hand that is not said.
+        let main = self.program.main_table();
+        let on_hand = |c: &CutTerms| c.on_hand.as_ref().is_some_and(|o| Some(o.table) == main);
+        let of_stock = trial
+            .expects
+            .iter()
+            .any(|e| matches!(e.target, ExpectTarget::Cut(..)))
+            && self.program.terms.cuts.iter().any(on_hand);
+        if !of_stock && own.iter().all(|(t, ..)| *t != main) {
             own.insert(0, (self.program.main_table(), vec![], trial.name.span));
         }
         for (table, settings, line) in &own {
