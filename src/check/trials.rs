@@ -4,7 +4,9 @@ use super::typed::*;
 use super::unknown::Known;
 use crate::diagnostics::{Diagnostic, Span};
 use crate::number::Exact;
-use crate::program::{CutTerms, DecideDef, Grain, Kind, Missing, Node, NodeId, TableId, Ty, ValueKind};
+use crate::program::{
+    CutTerms, DecideDef, Grain, Kind, Missing, Node, NodeId, TableId, Ty, ValueKind,
+};
 use crate::syntax::tree::{self, AbsentKind, CutFigure, ExpectTarget, Expr, ExprKind};
 use crate::table::SchemaValue;
 use crate::units::{Base, Dim, UnitExpr};
