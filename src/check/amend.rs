@@ -1,6 +1,6 @@
 //! What later layers change of a thing besides its value: limits of a given, packs and name of a resource. Where takes go is in `sends`.
 
-use super::extend::same_quantity;
+use super::extend::{same_amount, same_quantity};
 use super::typed::*;
 use super::unknown::Known;
 use crate::diagnostics::{Diagnostic, Span};
@@ -281,14 +281,7 @@ impl<'a> Checker<'a> {
                 continue;
             }
             let same = |was: &(Name, Quantity)| {
-                pack.is_some_and(|p| {
-                    p.0.text == was.0.text
-                        && p.1
-                            .parts
-                            .iter()
-                            .map(|x| &x.0)
-                            .eq(was.1.parts.iter().map(|x| &x.0))
-                })
+                pack.is_some_and(|p| p.0.text == was.0.text && same_amount(&p.1, &was.1))
             };
             if was.as_ref().is_some_and(|was| !same(was)) {
                 let found = pack.map_or_else(

@@ -374,7 +374,9 @@ impl<'a> Checker<'a> {
                         Some((low, high))
                     });
                     let answer = answer_of(g, &changes);
-                    let varies = self.varies_of(g, &typed, range.as_ref());
+                    let widened = limits.as_ref().is_some_and(|l| l.widened.is_some());
+                    let is_changed = widened || !changes.is_empty() || self.pinned.contains_key(&d);
+                    let varies = self.varies_of(g, &typed, (range.as_ref(), is_changed));
                     let kind = ValueKind::Given {
                         range,
                         varies,

@@ -192,12 +192,17 @@ impl<'a> Checker<'a> {
             decide.first_holds,
         ) {
             let d = match finding {
+                // What a job answers settles lines of the sheets below it.
+                Finding::Never { .. } if self.settled_above(decide) => continue,
                 Finding::Gap { witness, sure: true } => Diagnostic::error("OV-405", format!("`{name}` decides nothing for some openings"))
                     .at(decide.span, "")
                     .found(format!("no line holds when {witness}"))
                     .mend(match decide.body {
-                        tree::DecideBody::Lines(_) => "add a line for it, or end with `LABEL otherwise because \"...\"`",
-                        tree::DecideBody::Table(_) => "add a row for it; `any` in a cell takes every value",
+                        _ if self.is_extended_above(decide) => {
+                            format!("a later layer adds a label: add its line to the sheet that declares `{name}`, or to a copy of it; or take the label out")
+                        }
+                        tree::DecideBody::Lines(_) => "add a line for it, or end with `LABEL otherwise because \"...\"`".to_owned(),
+                        tree::DecideBody::Table(_) => "add a row for it; `any` in a cell takes every value".to_owned(),
                     }),
                 Finding::Overlap { first, second, witness, sure: true } => {
                     Diagnostic::error("OV-406", format!("two lines of `{name}` hold at once"))
@@ -226,6 +231,37 @@ impl<'a> Checker<'a> {
             };
             self.problems.push(d);
         }
+    }
+
+    /// Whether a layer above that of a decision changes a given, as a job does that answers a fact.
+    fn settled_above(&self, decide: &tree::Decide) -> bool {
+        let own = self.layer_of_file(decide.span);
+        self.changes.iter().any(|c| {
+            let defs = self.by_name.get(c.change.name.text.as_str());
+            let is_given = |d: &usize| matches!(self.defs[*d].kind, DefKind::Given(_));
+            c.layer > own
+                && c.layer <= self.up_to
+                && defs.is_some_and(|list| list.iter().any(is_given))
+        })
+    }
+
+    /// Whether a layer above that of a decision adds labels to a choice.
+    fn is_extended_above(&self, decide: &tree::Decide) -> bool {
+        let own = self.layer_of_file(decide.span);
+        let mut above = self
+            .loaded
+            .sheets
+            .iter()
+            .filter(|s| s.layer > own && s.layer <= self.up_to);
+        above.any(|s| {
+            s.tree
+                .statements
+                .iter()
+                .any(|statement| match &statement.kind {
+                    tree::StatementKind::Extend(block) => block.more.word() == "choice",
+                    _ => false,
+                })
+        })
     }
 
     #[allow(clippy::type_complexity)]

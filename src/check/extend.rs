@@ -5,11 +5,13 @@ use super::load::{Loaded, LoadedSheet};
 use super::typed::Checker;
 use crate::diagnostics::suggest::listed;
 use crate::diagnostics::{Diagnostic, Span, suggest};
+use crate::number::Exact;
 use crate::program::ChoiceId;
 use crate::syntax::tree::{
-    Column, ColumnMore, ColumnType, Extend, Extension, GivenValue, LabelDef, Layer, Name, RowsLine,
-    Signed, Statement, StatementKind,
+    Column, ColumnMore, ColumnType, Extend, Extension, GivenValue, LabelDef, Layer, Name, Quantity,
+    RowsLine, Signed, Statement, StatementKind, UnitText,
 };
+use crate::units::{Dim, Nouns, parse_unit};
 use std::collections::HashMap;
 
 /// Puts what later layers add into what they extend.
@@ -227,6 +229,13 @@ impl Work<'_> {
         let mut refused = Vec::new();
         if let Some(unit) = &more.unit {
             match &mut column.kind {
+                ColumnType::Number(Some(old)) if !same_kind(old, unit) => refused.push(
+                    Diagnostic::error("OV-450", format!("{thing} is read in another kind of unit"))
+                        .at(unit.span, "")
+                        .at(declared, "declared here")
+                        .found(unit.text.clone())
+                        .expected(format!("a unit such as {}", old.text)),
+                ),
                 ColumnType::Measure(_, old) | ColumnType::Number(Some(old)) => *old = unit.clone(),
                 _ => refused.push(
                     Diagnostic::error(
@@ -457,15 +466,41 @@ fn add_label(list: &mut Vec<LabelDef>, label: &LabelDef, problems: &mut Vec<Diag
     }
 }
 
-/// Whether two quantities are written alike.
+/// Whether two quantities are written alike or of one value: 8 ft is 96 in.
 pub(super) fn same_quantity(a: &Signed, b: &Signed) -> bool {
-    let unit = |u: &Option<crate::syntax::tree::UnitText>| u.as_ref().map(|u| u.text.clone());
-    let (a_parts, b_parts) = (&a.quantity.parts, &b.quantity.parts);
-    a.negative == b.negative
-        && a.quantity.point == b.quantity.point
-        && a_parts.len() == b_parts.len()
-        && a_parts
-            .iter()
-            .zip(b_parts)
-            .all(|(x, y)| x.0 == y.0 && unit(&x.1) == unit(&y.1))
+    a.negative == b.negative && same_amount(&a.quantity, &b.quantity)
+}
+
+/// The same, of amounts without a sign.
+pub(super) fn same_amount(a: &Quantity, b: &Quantity) -> bool {
+    let unit = |u: &Option<UnitText>| u.as_ref().map(|u| u.text.clone());
+    let as_written = |q: &Quantity| -> Vec<(Exact, Option<String>)> {
+        q.parts.iter().map(|(n, u)| (n.clone(), unit(u))).collect()
+    };
+    let same_value = || base_amount(a).is_some_and(|value| base_amount(b) == Some(value));
+    a.point == b.point && (as_written(a) == as_written(b) || same_value())
+}
+
+/// Whether two units are of one kind, as far as they are known without what a job counts.
+fn same_kind(a: &UnitText, b: &UnitText) -> bool {
+    let unit = |u: &UnitText| parse_unit(&u.text, &Nouns::default(), None);
+    match (unit(a), unit(b)) {
+        (Ok(a), Ok(b)) => a.dim() == b.dim(),
+        _ => true,
+    }
+}
+
+/// An amount in base units with what it is an amount of; `None` for what is counted and for points on a scale.
+fn base_amount(q: &Quantity) -> Option<(Exact, Dim)> {
+    let mut sum: Option<(Exact, Dim)> = None;
+    for (number, unit) in &q.parts {
+        let unit = parse_unit(&unit.as_ref()?.text, &Nouns::default(), None).ok()?;
+        let value = number.mul(unit.factor()).ok()?;
+        sum = Some(match sum {
+            None => (value, unit.dim().clone()),
+            Some((all, dim)) if dim == *unit.dim() => (all.add(&value).ok()?, dim),
+            Some(_) => return None,
+        });
+    }
+    sum
 }

@@ -107,9 +107,69 @@ fn bring_in(paths: &[String], finder: &dyn Finder, trials: bool) -> (Loaded, Vec
             ),
         }
     }
+    order.problems.extend(brought_twice(&mut order.loaded));
     let added = super::extend::extend(&mut order.loaded);
     order.problems.extend(added);
     (order.loaded, order.problems)
+}
+
+/// Shipped sheets that a job brings in by a path as well: one message, and the sheets by path are left out.
+fn brought_twice(loaded: &mut Loaded) -> Option<Diagnostic> {
+    let base = |name: &str| name.rsplit(['/', '\\', ':']).next().map(str::to_owned);
+    let shipped: HashMap<Option<String>, Option<String>> = loaded
+        .sheets
+        .iter()
+        .filter(|s| loaded.sources.name(s.file).starts_with(library::PREFIX))
+        .map(|s| (base(loaded.sources.name(s.file)), title(&s.tree)))
+        .collect();
+    let is_twice = |s: &LoadedSheet| {
+        let name = loaded.sources.name(s.file);
+        let same = shipped.get(&base(name));
+        !name.starts_with(library::PREFIX)
+            && same.is_some_and(|t| t.is_some() && *t == title(&s.tree))
+    };
+    let twice: Vec<FileId> = loaded
+        .sheets
+        .iter()
+        .filter(|s| is_twice(s))
+        .map(|s| FileId(s.file.0))
+        .collect();
+    let names: Vec<String> = twice
+        .iter()
+        .filter_map(|file| base(loaded.sources.name(*file)))
+        .collect();
+    let first = names.last()?;
+    let own = |s: &&LoadedSheet| !loaded.sources.name(s.file).starts_with(library::PREFIX);
+    let uses = loaded.sheets.iter().filter(own);
+    let uses = uses.flat_map(|s| &s.tree.statements);
+    let by_path = uses.filter_map(|s| match &s.kind {
+        StatementKind::Use(path) if !path.text.starts_with(library::PREFIX) => Some(path),
+        _ => None,
+    });
+    let mut d = Diagnostic::error(
+        "OV-252",
+        format!(
+            "the shipped sheet {first} is brought in twice: by its path and as library:{first}"
+        ),
+    );
+    for path in by_path
+        .filter(|path| base(&path.text).is_some_and(|b| names.contains(&b)))
+        .take(3)
+    {
+        d = d.at(path.span, "by its path, or by that of a sheet that uses it");
+    }
+    if names.len() > 1 {
+        d = d.note(format!("So are {} sheets in all.", names.len()));
+    }
+    loaded.sheets.retain(|s| !twice.contains(&s.file));
+    Some(d.mend(format!(
+        "name the shipped sheets one way throughout, as in: use \"library:{first}\""
+    )))
+}
+
+/// What the first line of a sheet calls it.
+fn title(sheet: &Sheet) -> Option<String> {
+    sheet.title.as_ref().map(|t| t.text.clone())
 }
 
 /// A sheet that was read, with what it uses: where it says so, as written, and the name or what is wrong.

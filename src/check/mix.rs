@@ -65,6 +65,7 @@ impl<'a> Checker<'a> {
                 .mend("name the same plan in both places"),
             );
         }
+        self.refuse_amends(alternate, pick);
         let plans = [self.plan(&pick.plan), self.plan(&pick.against)];
         let Some(table) = self.program.main_table() else {
             return;
@@ -118,6 +119,29 @@ impl<'a> Checker<'a> {
                 column,
                 span: pick.span,
             });
+        }
+    }
+
+    /// Limits, packs, names and where takes go are one for a whole version: a plan that changes them can't be picked row by row.
+    fn refuse_amends(&mut self, alternate: Alternate<'a>, pick: &tree::Pick) {
+        let picked = self.alternates.iter().filter(|a| {
+            let name = a.name.text.as_str();
+            name == alternate.name.text || name == pick.plan.text || name == pick.against.text
+        });
+        let amends: Vec<&tree::Amend> = picked.flat_map(|a| a.amends).collect();
+        for amend in amends {
+            self.problems.push(
+                Diagnostic::error(
+                    "OV-622",
+                    format!(
+                        "the {} of `{}` is one for the whole job, so it can't be picked row by row",
+                        amend.what.word(),
+                        amend.name.text
+                    ),
+                )
+                .at(amend.span, "")
+                .mend("leave it to an alternate of its own, beside the mixed plan"),
+            );
         }
     }
 

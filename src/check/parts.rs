@@ -143,6 +143,7 @@ impl<'a> Checker<'a> {
             plan,
             note: part.remarks.note.clone(),
             part: None,
+            sent: vec![],
             span: part.span,
         };
         let def = PartDef {

@@ -111,6 +111,7 @@ impl<'a> Checker<'a> {
             let Some(filter) = way.filter else {
                 rest.take.resource = resource;
                 rest.take.phase = phase;
+                rest.take.sent.push(way.span);
                 if let Some(part) = &mut rest.part {
                     (part.resource, part.phase) = (resource, phase);
                 }
@@ -122,6 +123,7 @@ impl<'a> Checker<'a> {
             let mut sent = self.held_to(&piece, filter, way.span, grain, shared_by)?;
             sent.take.resource = resource;
             sent.take.phase = phase;
+            sent.take.sent.push(way.span);
             if let Some(part) = &mut sent.part {
                 (part.resource, part.phase) = (resource, phase);
             }

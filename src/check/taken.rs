@@ -101,14 +101,21 @@ impl<'a> Checker<'a> {
     /// The takes of a resource, and of others that are sent to it.
     fn takes_of(&mut self, name: &Name) -> Checks<Vec<TakeDef>> {
         let mut from: Vec<&str> = vec![&name.text];
-        for one in &self.in_force_amends {
-            if let AmendWhat::Send {
-                to: SendTo::Resource(to),
-                ..
-            } = &one.amend.what
-                && from.contains(&to.text.as_str())
-            {
-                from.push(&one.amend.name.text);
+        // What is sent on may be sent by a line above or below the one that sent it first.
+        let mut known = 0;
+        while known < from.len() {
+            known = from.len();
+            for one in &self.in_force_amends {
+                let source = one.amend.name.text.as_str();
+                if let AmendWhat::Send {
+                    to: SendTo::Resource(to),
+                    ..
+                } = &one.amend.what
+                    && from.contains(&to.text.as_str())
+                    && !from.contains(&source)
+                {
+                    from.push(source);
+                }
             }
         }
         let from: Vec<String> = from.into_iter().map(str::to_owned).collect();

@@ -494,6 +494,7 @@ impl<'a> Checker<'a> {
             plan,
             note: take.remarks.note.clone(),
             part: None,
+            sent: vec![],
             span,
         })
     }

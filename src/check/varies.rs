@@ -3,7 +3,7 @@
 use super::typed::*;
 use crate::diagnostics::Diagnostic;
 use crate::number::Exact;
-use crate::program::{Ty, Varies};
+use crate::program::{Kind, Ty, Varies};
 use crate::syntax::tree::Given;
 
 impl Checker<'_> {
@@ -12,7 +12,7 @@ impl Checker<'_> {
         &mut self,
         given: &Given,
         typed: &Typed,
-        limits: Option<&(Exact, Exact)>,
+        (limits, is_changed): (Option<&(Exact, Exact)>, bool),
     ) -> Option<Varies> {
         let written = given.varies.as_ref()?;
         let Ty::Number(n) = self.ty(typed).clone() else {
@@ -40,9 +40,16 @@ impl Checker<'_> {
             );
             return None;
         }
-        if let (Some((least, most)), Some((from, to))) = (limits, &given.range)
-            && (low < *least || high > *most)
-        {
+        let beyond = limits.is_some_and(|(least, most)| low < *least || high > *most);
+        // A later layer that sets other limits, or a value that the sheet did not believe in, knows better than the sheet.
+        let value = match &self.program.node(typed.node).kind {
+            Kind::Number(n) => Some(n),
+            _ => None,
+        };
+        if is_changed && (beyond || value.is_none_or(|v| !inside(v))) {
+            return None;
+        }
+        if let (true, Some((from, to))) = (beyond, &given.range) {
             self.problems.push(
                 Diagnostic::error("OV-656", format!("`{name}` varies beyond its limits"))
                     .at(written.span, "")

@@ -80,6 +80,9 @@ impl<'a> Builder<'a> {
         tree.number = Some(tree.number.unwrap_or_default());
         tree.rule = Some(self.text_of(take.span));
         tree.place = Some(take.span.into());
+        for span in &take.sent {
+            tree.fact("sent here by", self.text_of(*span));
+        }
         tree
     }
 
@@ -188,7 +191,23 @@ impl<'a> Builder<'a> {
                 part.fact("its share of", format!("{whole} for {of}"));
                 self.take_row(take, above, level + 1, &mut part);
             } else {
-                part.fact("taken for", "rows below it");
+                let mut rows = Vec::new();
+                for below in self.rows_below(take.grain, (grain, row)) {
+                    if let Cell::Number(n) = self.cell(take.amount, below) {
+                        rows.push((below, n));
+                    }
+                }
+                if rows.is_empty() {
+                    part.fact("taken for", "rows below it");
+                }
+                self.sum_parts(
+                    &mut part,
+                    rows,
+                    take.amount,
+                    take.grain,
+                    Some(&def.unit),
+                    |b, row, part| b.take_row(take, row, level + 1, part),
+                );
             }
             tree.addends.push(part);
         }

@@ -341,6 +341,20 @@ impl<'a> Builder<'a> {
         tree.fact("note", given.remarks.note.clone().unwrap_or_default());
     }
 
+    /// The node of the line that a decision takes, also where other rows are decided one by one.
+    fn line_of(&self, value: &ValueDef, node: NodeId) -> Option<NodeId> {
+        let exceptions = self.version().exceptions.iter();
+        let before = exceptions
+            .filter(|e| e.name == value.name)
+            .flat_map(|e| &e.replaced)
+            .filter(|(table, _)| value.grain == Grain::Table(*table));
+        let mut nodes = std::iter::once(node).chain(before.map(|(_, node)| *node));
+        nodes.find_map(|node| match self.program().node(node).kind {
+            Kind::LineLabel { line, .. } => Some(line),
+            _ => None,
+        })
+    }
+
     /// The line of a decision that holds, its reason, and what its condition reads.
     fn decision(
         &mut self,
@@ -351,10 +365,10 @@ impl<'a> Builder<'a> {
         here: Here<'_>,
         deep: bool,
     ) {
-        let Kind::LineLabel { line, .. } = &self.program().node(node).kind else {
+        let Some(line) = self.line_of(value, node) else {
             return;
         };
-        let cell = self.cell(*line, here.row);
+        let cell = self.cell(line, here.row);
         let Cell::Label(line) = cell else {
             tree.rule = Some(self.text_of(decide.span));
             return;

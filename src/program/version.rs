@@ -303,6 +303,8 @@ pub struct TakeDef {
     pub note: Option<String>,
     /// The part whose pieces it takes, by its place in [`Version::parts`].
     pub part: Option<usize>,
+    /// Changes that sent it here from the resource or phase it is written for.
+    pub sent: Vec<Span>,
     /// Where.
     pub span: Span,
 }

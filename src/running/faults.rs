@@ -2,7 +2,7 @@
 
 use crate::diagnostics::Diagnostic;
 use crate::eval::{self, Cell, Fault, FaultKind, Inputs, NotReal, Results, RunError};
-use crate::program::{Grain, Kind, NodeId, Piece, Program, TableId, Version};
+use crate::program::{Grain, GroupId, Kind, NodeId, Piece, Program, TableId, Version};
 use crate::show::{cell_text, template_text};
 use crate::table::Table;
 use std::collections::{BTreeMap, BTreeSet};
@@ -265,10 +265,44 @@ fn requirements(
                     marks(program, inputs, t, group.iter().copied()),
                 );
             }
+            if let Grain::Group(g) = r.grain {
+                d = of_group(program, inputs, &rows, (g, *first), d);
+            }
             out.push(d);
         }
     }
     Ok(out)
+}
+
+/// Adds the rows of a group that a requirement refuses, and the cells that put them together.
+fn of_group(
+    program: &Program,
+    inputs: &Inputs<'_>,
+    results: &Results,
+    (group, at): (GroupId, usize),
+    mut d: Diagnostic,
+) -> Diagnostic {
+    let (Some(def), Some(groups)) = (program.groups.get(group), results.groups(group)) else {
+        return d;
+    };
+    let of_row = groups.of_row.iter().enumerate();
+    let rows: Vec<usize> = of_row
+        .filter(|(_, g)| **g as usize == at)
+        .map(|(row, _)| row)
+        .collect();
+    let data = inputs.tables.get(def.of.index());
+    for row in rows.iter().take(MOST_CELLS) {
+        for key in &def.keys {
+            let Kind::Column { column, .. } = program.node(*key).kind else {
+                continue;
+            };
+            if let Some(place) = data.and_then(|t| t.cell(*row, usize::from(column))) {
+                d = d.at(place, "");
+            }
+        }
+    }
+    let marked = marks(program, inputs, def.of, rows.iter().copied());
+    d.on_rows(rows.len(), marked)
 }
 
 /// The code and the sentence of a fault.

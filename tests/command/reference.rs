@@ -110,6 +110,15 @@ fn every_block_is_what_it_says() {
                 }
                 wrong += 1;
             }
+            ["console"] => {
+                let (command, wanted) = block.text.split_once('\n').unwrap_or_default();
+                let args = command.strip_prefix("$ ovolo ").unwrap_or_default();
+                let args: Vec<&str> = args.split_whitespace().collect();
+                let (ok, said) = ovolo(folder.path(), &args);
+                if !ok || said.trim_end() != wanted.trim_end() {
+                    failures.push(format!("{place}\n{said}"));
+                }
+            }
             ["ovo", rest @ ..] => {
                 std::fs::write(
                     path("sheet.ovo"),

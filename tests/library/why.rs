@@ -505,6 +505,45 @@ fn each_change_has_its_part_and_the_parts_add_up() {
 }
 
 #[test]
+fn values_decided_for_one_row_are_told_by_row() {
+    let with = |changes: &'static str| {
+        let edit = (
+            "tallowgate-school/job.ovo",
+            "alternate \"All mended\"",
+            changes,
+        );
+        Demo::open(&Folder {
+            edits: vec![edit],
+            ..Folder::default()
+        })
+    };
+    let old = with(
+        "change sash_treatment at \"N6-L\" to replace_in_kind because \"shaken to pieces\"\n\
+         change sash_treatment at \"N7-L\" to replace_in_kind because \"shaken to pieces\"\n\n\
+         alternate \"All mended\"",
+    );
+    // One is decided otherwise, one is new, one is taken back.
+    let new = with(
+        "change sash_treatment at \"N6-L\" to retain because \"sound after all\"\n\
+         change sash_treatment at \"N5-U\" to replace_in_kind because \"shaken to pieces\"\n\n\
+         alternate \"All mended\"",
+    );
+    let d = split(&old, &new, 0);
+    let expected = [
+        "sash_treatment at N6-L",
+        "sash_treatment at N5-U",
+        "sash_treatment at N7-L",
+    ];
+    let expected = expected.map(|name| (ChangeKind::Exception, vec![name]));
+    assert_eq!(told(&d), expected);
+    assert!(
+        d.parts[1].total() > 0 && d.parts[2].total() < 0,
+        "{:?}",
+        d.parts
+    );
+}
+
+#[test]
 fn charges_that_changed_are_told_by_name() {
     let old = Demo::open(&Folder::default());
     // One changed, one gone, one new between others, an allowance, and the last rounding gone.

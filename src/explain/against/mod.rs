@@ -1,8 +1,8 @@
 //! Why a total is not what it was: the difference between a saved run and the job now, split among what changed, so that the parts add to
 //! the whole.
 //!
-//! The order is stated and kept: the program itself, rules one by one where they can be, then charges, allowances, pay and the final
-//! rounding, the rest of the sheets, givens, cells of the survey, openings taken out and added, prices. Each part is worked with everything before it new and everything after it old. Where the job can't be
+//! The order is stated and kept: the program itself, rules one by one where they can be, then charges, allowances, pay, the final
+//! rounding and values decided for one row, the rest of the sheets, givens, cells of the survey, openings taken out and added, prices. Each part is worked with everything before it new and everything after it old. Where the job can't be
 //! worked at some point on the way, that change and the next are told as one.
 
 mod cells;
@@ -43,6 +43,7 @@ pub enum ChangeKind {
     Allowance,
     Pay,
     Final,
+    Exception,
     Sheets,
     Given,
     Cell,
@@ -60,6 +61,7 @@ impl ChangeKind {
             ChangeKind::Allowance => "allowance",
             ChangeKind::Pay => "pay",
             ChangeKind::Final => "rounding",
+            ChangeKind::Exception => "exception",
             ChangeKind::Sheets => "sheets",
             ChangeKind::Given => "given",
             ChangeKind::Cell => "cell",
@@ -77,6 +79,7 @@ impl ChangeKind {
             ChangeKind::Allowance => "allowances",
             ChangeKind::Pay => "pay blocks",
             ChangeKind::Final => "roundings",
+            ChangeKind::Exception => "exceptions",
             ChangeKind::Sheets => "places in sheets",
             ChangeKind::Given => "givens",
             ChangeKind::Cell => "cells",

@@ -1,4 +1,4 @@
-//! Charges, allowances, pay and the rounding of the final figure in two readings of the sheets: which differ, and one put in the place of
+//! Charges, allowances, pay, the rounding of the final figure and values decided for one row in two readings of the sheets: which differ, and one put in the place of
 //! the other. Must not know what they come to.
 
 use super::{ChangeKind, Changed, change};
@@ -26,6 +26,11 @@ fn key(statement: &Statement) -> Option<Key> {
         StatementKind::Charge(charge) => (ChangeKind::Charge, charge.name.text.clone()),
         StatementKind::Allowance { name, .. } => (ChangeKind::Allowance, name.text.clone()),
         StatementKind::Pay { name, .. } => (ChangeKind::Pay, name.text.clone()),
+        StatementKind::Change(change) => {
+            let mark = change.at.as_ref()?;
+            let name = format!("{} at {}", change.name.text, mark.text);
+            (ChangeKind::Exception, name)
+        }
         StatementKind::Final { .. } => (ChangeKind::Final, "the final figure".to_owned()),
         _ => return None,
     })
