@@ -75,6 +75,18 @@ pub fn html(text: &str) -> String {
     out
 }
 
+/// For a text in quotes in a style of a page: all but plain letters, digits and blanks by their numbers.
+pub fn css(text: &str) -> String {
+    let mut out = String::with_capacity(text.len());
+    for c in line(text).chars() {
+        match c {
+            c if c.is_ascii_alphanumeric() || c == ' ' => out.push(c),
+            c => out.push_str(&format!("\\{:x} ", u32::from(c))),
+        }
+    }
+    out
+}
+
 /// JSON with two blanks a level, ended by a line feed. Nothing is altered: what is hidden is escaped. Errors: those of the target.
 pub fn json(out: impl Write, value: &impl Serialize) -> io::Result<()> {
     let mut serializer = Serializer::with_formatter(out, Escaping(PrettyFormatter::new()));

@@ -222,6 +222,9 @@ pub struct PapersArgs {
     /// Make issue N in a folder of its own below DIR: its number on every page, copies of all it was made from, what changed since the last
     #[arg(long, value_name = "N", requires = "to", conflicts_with = "paper", value_parser = clap::value_parser!(u32).range(1..=9999))]
     pub issue: Option<u32>,
+    /// Write the lists of PAPER as a workbook with live sums; without a paper every list and the cost, for the office
+    #[arg(long, value_name = "FILE", conflicts_with_all = ["to", "csv"])]
+    pub workbook: Option<String>,
     /// Print one list as CSV; without a name, list the names
     #[arg(long, value_name = "LIST", num_args = 0..=1, default_missing_value = "", conflicts_with = "to")]
     pub csv: Option<String>,

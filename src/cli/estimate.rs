@@ -107,7 +107,15 @@ pub fn run(args: &EstimateArgs, common: &Common) -> Result<ExitCode, ExitCode> {
             assumptions: args.assumptions,
             lines: args.lines,
         };
-        output::print(&terminal::report(estimate, &options, output::width(common)));
+        let width = output::width(common);
+        output::print(&terminal::report(estimate, &options, width));
+        let papers = job.checked.program.versions.first().map(|v| &v.papers);
+        let names = papers.into_iter().flatten().map(|p| p.name.as_str());
+        let names: Vec<&str> = names.collect();
+        if !names.is_empty() {
+            let line = format!("Papers (ovolo papers {}): {}.", args.job, names.join(", "));
+            output::print(&format!("\n{}", terminal::paragraphs(&[line], width)));
+        }
     }
     for line in done {
         output::complain(&line);

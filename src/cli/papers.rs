@@ -12,9 +12,10 @@ use ovolo::eval;
 use ovolo::lists::{self, Made};
 use ovolo::paper::{Head, Paper, Reader, State};
 use ovolo::prices::PriceBook;
-use ovolo::pricing::Estimate;
+use ovolo::pricing::{self, Estimate};
+use ovolo::report::office::{self, Book, Tab};
 use ovolo::report::pdf::{self, Sheet};
-use ovolo::report::{Column, Face, View, csv, papers, terminal};
+use ovolo::report::{Column, Face, View, csv, papers, papers_json, terminal};
 use ovolo::session::Job;
 use ovolo::takeoff::Wish;
 use sha2::{Digest, Sha256};
@@ -31,6 +32,13 @@ pub fn run(args: &PapersArgs, common: &Common) -> Result<ExitCode, ExitCode> {
         ),
         _ => None,
     };
+    let target = args
+        .workbook
+        .as_deref()
+        .map(|file| Target::new(file, &job.files));
+    let target = target
+        .transpose()
+        .map_err(|d| output::refuse(&[d], &job.loaded.sources, common))?;
     let (survey, book, worked) = work(&mut job, args, common)?;
     let refuse = |list: Vec<Diagnostic>| output::refuse(&list, &job.loaded.sources, common);
     let (program, tables) = (
@@ -69,13 +77,28 @@ pub fn run(args: &PapersArgs, common: &Common) -> Result<ExitCode, ExitCode> {
             .for_each(|line| output::print(&format!("{line}\n")));
     } else if let Some(folder) = &args.to {
         write(&chosen, folder, sheet(args), &job).map_err(refuse)?;
+    } else if let Some(target) = &target {
+        let told = match &args.paper {
+            Some(_) => of_papers(&chosen),
+            None => of_office(&made, &worked),
+        };
+        let told = told.and_then(|book| {
+            let line = target.write(&book.bytes)?;
+            Ok(format!(
+                "{line}, {} formulas, {} amounts that are values\n",
+                book.formulas, book.values
+            ))
+        });
+        output::print(&told.map_err(|d| refuse(vec![d]))?);
     } else if let Some(name) = &args.csv {
         let face = |reader| job::face_for(&job, &survey, reader).0;
         return one_list(&chosen, name, face);
     } else if common.json {
-        let mut value = papers::json(&chosen);
-        value["messages"] = render::to_json(&job.warnings, &job.loaded.sources);
-        output::json(&value);
+        output::json(&papers_json::Document {
+            papers: &chosen,
+            lines: args.paper.is_some(),
+            messages: render::to_json(&job.warnings, &job.loaded.sources),
+        });
     } else if args.paper.is_some() {
         let width = output::width(common);
         chosen.iter().for_each(|paper| show(paper, width));
@@ -132,6 +155,31 @@ fn alternates(
     let worked = estimate::estimate_all(&basis, &versions, Wish::default(), &[], &options);
     progress.end();
     Ok(worked?.estimates)
+}
+
+/// The lists of papers as a workbook for their reader.
+fn of_papers(papers: &[Paper]) -> Result<Book, Diagnostic> {
+    let title = papers.first().map_or("", |p| p.head.job.as_str());
+    office::write(title, &office::tabs(papers), None)
+}
+
+/// Every list, and the cost, as the workbook of the office.
+fn of_office(made: &Made<'_>, worked: &Worked) -> Result<Book, Diagnostic> {
+    let lists = lists::whole_lists(made).map_err(|mut list| list.remove(0))?;
+    let estimate = &worked.estimate;
+    let tabs: Vec<Tab<'_>> = lists
+        .iter()
+        .map(|table| Tab {
+            name: table.title.clone(),
+            head: vec![
+                table.title.clone(),
+                format!("{}: for the office only", estimate.title),
+            ],
+            table,
+        })
+        .collect();
+    let bases = pricing::charge_bases(made.program, &estimate.lines);
+    office::write(&estimate.title, &tabs, Some((estimate, &bases)))
 }
 
 /// One list of the papers as CSV. What stands on its face is for the reader of its paper.

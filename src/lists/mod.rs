@@ -10,7 +10,7 @@ mod papers;
 mod recheck;
 mod table;
 
-pub use papers::{Made, papers, photographs};
+pub use papers::{Made, papers, photographs, whole_lists};
 
 use crate::program::{
     DrawDef, Grain, ListDef, ListKey, ListOver, ListShows, NodeId, PaperBlockDef, Program,

@@ -112,6 +112,17 @@ pub fn papers(
         .collect())
 }
 
+/// Every list of a job, whole. Errors: as [`papers`].
+pub fn whole_lists(made: &Made<'_>) -> Result<Vec<crate::paper::Table>, Vec<Diagnostic>> {
+    let wrong = recheck::add_up(made);
+    if !wrong.is_empty() {
+        return Err(wrong);
+    }
+    let lists = 0..made.version.lists.len();
+    let gathered = lists.filter_map(|list| gathered(made, list, gather::By::Nothing));
+    Ok(gathered.map(|g| part_of(made, &g, None)).collect())
+}
+
 /// A block of a paper with the rows that it prints.
 enum Ready<'a> {
     List(Option<Gathered>),

@@ -198,6 +198,30 @@ pub(super) fn spreads(
     each.chain(last).collect()
 }
 
+/// What a charge is a share of, by place.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct ChargeBases {
+    /// Cost lines.
+    pub lines: Vec<usize>,
+    /// Earlier charges.
+    pub charges: Vec<usize>,
+}
+
+/// What each charge of a job is a share of; nothing for a fixed sum.
+pub fn charge_bases(program: &Program, lines: &[CostLine]) -> Vec<ChargeBases> {
+    let defs = program.terms.charges.iter().enumerate();
+    let of = defs.map(|(at, def)| match &def.amount {
+        ChargeAmountDef::Sum(_) => ChargeBases::default(),
+        ChargeAmountDef::Share { bases, .. } => ChargeBases {
+            lines: (0..lines.len())
+                .filter(|l| lines.get(*l).is_some_and(|l| line_counts(bases, l)))
+                .collect(),
+            charges: (0..at).filter(|c| charge_counts(bases, *c)).collect(),
+        },
+    });
+    of.collect()
+}
+
 fn base_words(program: &Program, version: &Version, bases: &[ChargeBase]) -> String {
     let has = |class| bases.contains(&ChargeBase::Class(class));
     let materials = [

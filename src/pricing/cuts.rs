@@ -23,6 +23,17 @@ pub(super) struct Source<'a> {
     pub(super) hours: Option<Exact>,
 }
 
+impl Source<'_> {
+    /// Its place among the trades and the word for it: labor by resource, materials as one, and what is hired as one.
+    pub(super) fn trade(&self) -> (usize, String) {
+        match self.class {
+            ResourceClass::Labor => (self.resource.index(), self.name.clone()),
+            class if class.is_hired() => (usize::MAX, "hired".to_owned()),
+            _ => (usize::MAX - 1, "materials".to_owned()),
+        }
+    }
+}
+
 /// A charge to be spread over the keys of a cut in proportion to its base.
 pub(super) struct Spread {
     pub(super) cents: i128,
@@ -60,11 +71,6 @@ impl Cutter<'_> {
         for at in 0..self.quantities.splits.len() {
             cuts.extend(self.by_split(at)?);
         }
-        let trade = |s: &Source<'_>| match s.class {
-            ResourceClass::Labor => (s.resource.index(), s.name.clone()),
-            class if class.is_hired() => (usize::MAX, "hired".to_owned()),
-            _ => (usize::MAX - 1, "materials".to_owned()),
-        };
         let class = |s: &Source<'_>| {
             let place = CLASSES.iter().position(|(c, _)| *c == s.class);
             (
@@ -72,7 +78,7 @@ impl Cutter<'_> {
                 names::class(s.class).to_owned(),
             )
         };
-        cuts.push(self.by_line(CutKind::Trade, "trade", trade)?);
+        cuts.push(self.by_line(CutKind::Trade, "trade", |s| s.trade())?);
         cuts.push(self.by_line(CutKind::Class, "class", class)?);
         cuts.push(self.by_line(CutKind::Resource, "resource", |s| {
             (s.resource.index(), s.name.clone())
@@ -148,7 +154,7 @@ impl Cutter<'_> {
         self.add(rest_tally, line, *rest_cents, &whole.sub(&total(nets)?)?)
     }
 
-    fn each_piece(
+    pub(super) fn each_piece(
         &self,
         mut each: impl FnMut(usize, &PhaseUse, &Piece) -> Result<(), NumError>,
     ) -> Result<(), NumError> {

@@ -7,6 +7,7 @@ pub mod bid;
 mod buy;
 mod charges;
 mod compare;
+mod crossed;
 mod cuts;
 mod fault;
 mod foot;
@@ -20,15 +21,16 @@ mod split;
 mod usage;
 
 pub use assumptions::{assumed_facts, assumed_facts_for};
+pub use charges::{ChargeBases, charge_bases};
 pub use compare::{
     ComparePart, CompareRow, CompareValues, Comparison, OpeningDifference, Picked, PickedRow,
     compare, pick_rows,
 };
 pub use model::{
-    Allowance, AskedFact, AssumedFact, Assumptions, BuyLine, ChargeKind, ChargeLine, CostLine, Cut,
-    CutBeside, CutKind, CutPlanCost, CutRow, DecidedRow, Estimate, Extension, FinalLine, GivenUsed,
-    HeadlineRow, LeftOut, MayVary, Origin, OriginFile, Packs, PayBuild, PayBuildLine, PriceOrigin,
-    PriceUsed, Totals,
+    Allowance, AskedFact, AssumedFact, Assumptions, BuyLine, ChargeKind, ChargeLine, CostLine,
+    CrossRow, Crossed, Cut, CutBeside, CutKind, CutPlanCost, CutRow, DecidedRow, Estimate,
+    Extension, FinalLine, GivenUsed, HeadlineRow, LeftOut, MayVary, Origin, OriginFile, Packs,
+    PayBuild, PayBuildLine, PriceOrigin, PriceUsed, Totals,
 };
 pub use names::{CLASSES, class, percent, spoken};
 
@@ -314,8 +316,9 @@ impl<'a> Job<'a> {
             sources,
             amounts,
         } = priced;
-        let (cuts, totals, last) = self.sum_up(&lines, &sources, &charges).map_err(one)?;
-        let sums_checked = foot::check(&sources, &lines, &cuts, &charges, last.as_ref(), &totals)?;
+        let (cuts, crossed, totals, last) = self.sum_up(&lines, &sources, &charges).map_err(one)?;
+        let sums_checked = foot::check(&sources, &lines, &cuts, &charges, last.as_ref(), &totals)?
+            + crossed::check(&crossed, &cuts)?;
         let mut assumptions = assumptions::gather(program, version, quantities, book, uses, prices);
         assumptions.roundings = assumptions::roundings(&lines, &charges, &buys).map_err(one)?;
         Ok(Estimate {
@@ -328,6 +331,7 @@ impl<'a> Job<'a> {
             buys,
             lines,
             cuts,
+            crossed,
             charges,
             final_rounding: last,
             totals,
@@ -347,7 +351,7 @@ impl<'a> Job<'a> {
         lines: &[CostLine],
         sources: &[Source<'_>],
         charges: &[ChargeLine],
-    ) -> Result<(Vec<Cut>, Totals, Option<FinalLine>), NumError> {
+    ) -> Result<(Vec<Cut>, Vec<Crossed>, Totals, Option<FinalLine>), NumError> {
         let labor = lines
             .iter()
             .filter(|l| l.class == ResourceClass::Labor)
@@ -373,17 +377,18 @@ impl<'a> Job<'a> {
         )?;
         let last = charges::final_line(self.program, direct + charged)?;
         let spreads = charges::spreads(self.program, lines, charges, last.as_ref());
-        let cuts = Cutter {
+        let cutter = Cutter {
             program: self.program,
             quantities: self.quantities,
             sources,
             charges: spreads,
-        }
-        .all()?;
+        };
+        let (cuts, crossed) = (cutter.all()?, crossed::all(&cutter)?);
         let gap = Exact::from_cents(direct + charged).sub(&exact)?;
         let grand = direct + charged + last.as_ref().map_or(0, |f| f.cents);
         Ok((
             cuts,
+            crossed,
             Totals {
                 labor,
                 materials,

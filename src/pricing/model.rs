@@ -32,6 +32,8 @@ pub struct Estimate {
     pub lines: Vec<CostLine>,
     /// The cost of the lines cut up in several ways, each adding to the same total.
     pub cuts: Vec<Cut>,
+    /// The same cut by phase, a column of `split by` and trade at once, one for each such column.
+    pub crossed: Vec<Crossed>,
     /// Charges and allowances in order.
     pub charges: Vec<ChargeLine>,
     /// Rounding of the final figure.
@@ -267,6 +269,32 @@ pub struct CutRow {
     pub hired: i128,
     /// Its part of the charges and of the final rounding, in cents.
     pub charges: i128,
+}
+
+/// The cost of all lines by phase, a column of `split by` and trade at once, without charges.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Crossed {
+    /// The column, for people.
+    pub by: String,
+    /// Its place in `split by`.
+    pub split: usize,
+    /// Its rows, in order of phase, key and trade; none without hours and cost.
+    pub rows: Vec<CrossRow>,
+}
+
+/// What one trade does or costs in one phase under one key.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct CrossRow {
+    /// Phase.
+    pub phase: String,
+    /// Key; none for what belongs to the whole job.
+    pub key: Option<String>,
+    /// Labor resource, `materials` or `hired`.
+    pub trade: String,
+    /// Hours of labor.
+    pub hours: Exact,
+    /// Cost in cents, before charges.
+    pub cents: i128,
 }
 
 impl CutRow {

@@ -11,9 +11,9 @@ use super::view::{Row, View};
 use super::{face, words};
 use crate::number::{Exact, cents_text};
 use crate::pricing::{
-    AskedFact, BuyLine, ChargeKind, ChargeLine, CompareValues, Comparison, CostLine, Cut,
-    CutBeside, CutKind, CutRow, DecidedRow, Estimate, Extension, HeadlineRow, MayVary, PayBuild,
-    PriceUsed, class,
+    AskedFact, BuyLine, ChargeKind, ChargeLine, CompareValues, Comparison, CostLine, CrossRow,
+    Crossed, Cut, CutBeside, CutKind, CutRow, DecidedRow, Estimate, Extension, HeadlineRow,
+    MayVary, PayBuild, PriceUsed, class,
 };
 use crate::syntax::tree::{AllowanceKind, MoneyGrain};
 use crate::takeoff::{FromRowAbove, Treatment};
@@ -57,6 +57,8 @@ impl Serialize for Document<'_> {
             .map(|cut| CutDocument(cut, priced))
             .collect();
         map.serialize_entry("cuts", &cuts)?;
+        let crossed: Vec<Value> = estimate.crossed.iter().map(crossed).collect();
+        map.serialize_entry("crossed", &if_priced(crossed.into(), priced))?;
         for (name, value) in tables(estimate) {
             map.serialize_entry(name, &if_priced(value, priced))?;
         }
@@ -110,6 +112,12 @@ impl<T, F: Fn(&T) -> Value> Serialize for Each<'_, T, F> {
     fn serialize<S: Serializer>(&self, out: S) -> Result<S::Ok, S::Error> {
         out.collect_seq(self.0.iter().map(&self.1))
     }
+}
+
+/// The cost by phase, a column and trade at once.
+fn crossed(one: &Crossed) -> Value {
+    let row = |r: &CrossRow| json!({"phase": r.phase, "key": r.key, "trade": r.trade, "hours": number(&r.hours), "cost": cents_text(r.cents)});
+    json!({"by": one.by, "rows": one.rows.iter().map(row).collect::<Vec<_>>()})
 }
 
 struct CutDocument<'a>(&'a Cut, bool);

@@ -11,8 +11,10 @@ pub mod cuts;
 mod face;
 pub mod json;
 pub mod life;
+pub mod office;
 pub mod page;
 pub mod papers;
+pub mod papers_json;
 #[cfg(feature = "pdf")]
 pub mod pdf;
 pub mod study;
@@ -50,6 +52,7 @@ pub fn all_views(estimate: &Estimate) -> Vec<View> {
         )
     });
     all.extend(longer.map(|c| views::cut(estimate, c)));
+    all.extend(estimate.crossed.iter().map(|c| views::crossed(estimate, c)));
     if estimate.cut(CutKind::Opening).is_none() {
         all.push(views::no_rows(estimate));
     }

@@ -1,13 +1,11 @@
-//! Papers as pages, tables of a terminal, CSV and JSON.
+//! Papers as pages, tables of a terminal, and CSV.
 
 use super::view::{Cell as Shown, Column as Heading, View};
-use crate::defuse::html as escape;
+use crate::defuse::{css, html as escape};
 use crate::drawing::inline_svg;
-use crate::number::Exact;
 use crate::paper::{Block, Cell, ImageKind, Paper, Row, RowKind, Side, State, Table, Value};
 use base64::Engine as _;
 use base64::engine::general_purpose::STANDARD;
-use serde_json::json;
 
 const STYLE: &str = "\
 body{font:10.5pt/1.35 Georgia,serif;color:#000;margin:2rem auto;max-width:60rem;padding:0 1rem}\
@@ -24,10 +22,7 @@ tr.sum{break-before:avoid}tr.sum td{border-top:.8pt solid #000;font-weight:bold}
 figure,.signs{break-inside:avoid;margin:1.5em 0}.sign{display:inline-block;width:44%;margin:14mm 4% 0 0;border-top:.8pt solid #000}\
 img{max-width:80mm;max-height:80mm}.break{break-after:page}p.note{margin:.4em 0}\
 @media print{body{margin:0;max-width:none;padding:0}}\
-@page{size:auto;margin:14mm 12mm 16mm 20mm;@bottom-right{content:\"page \" counter(page) \" of \" counter(pages);font:9pt Georgia,serif}}";
-
-/// Numbers of the JSON form of papers.
-pub const SCHEMA: &str = "ovolo-papers/1";
+@page{size:auto;margin:14mm 12mm 16mm 20mm;font:9pt Georgia,serif;@bottom-right{content:\"page \" counter(page) \" of \" counter(pages)}}";
 
 /// A paper as one HTML page with its own style; nothing is loaded. The same paper gives the same bytes.
 pub fn html(paper: &Paper) -> String {
@@ -35,8 +30,9 @@ pub fn html(paper: &Paper) -> String {
     let mut out = format!(
         "<!doctype html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n\
          <meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'; img-src data:\">\n\
-         <title>{}</title>\n<style>{STYLE}</style>\n</head>\n<body>\n",
-        escape(&title)
+         <title>{}</title>\n<style>{STYLE}{}</style>\n</head>\n<body>\n",
+        escape(&title),
+        page_style(paper)
     );
     out.push_str(&format!("<h1 dir=\"auto\">{}</h1>\n", escape(&paper.title)));
     for line in head_lines(paper) {
@@ -58,8 +54,39 @@ pub fn html(paper: &Paper) -> String {
     out
 }
 
+/// What stands at the head and foot of every printed page; browsers that know no margin boxes print the page without.
+fn page_style(paper: &Paper) -> String {
+    let head = &paper.head;
+    let mut about = format!(
+        "{} · {} · for {}",
+        head.job,
+        paper.title,
+        paper.reader.whom()
+    );
+    if let Some(issue) = head.issue {
+        about.push_str(&format!(" · issue {issue}"));
+    }
+    if let Some(date) = &head.date {
+        about.push_str(&format!(" · {date}"));
+    }
+    let state = match (paper.state, head.doubts.is_empty()) {
+        (State::Draft, false) => format!("{}: see page 1", paper.state_text()),
+        _ => paper.state_text().to_owned(),
+    };
+    let foot = format!(
+        "{} · {} · ties {} · {}",
+        head.record, head.program, head.ties, head.version
+    );
+    format!(
+        "@page{{@top-left{{content:\"{}\"}}@top-right{{content:\"{}\"}}@bottom-left{{content:\"{}\"}}}}",
+        css(&about),
+        css(&state),
+        css(&foot)
+    )
+}
+
 /// What stands at the head of a paper.
-fn head_lines(paper: &Paper) -> Vec<String> {
+pub(super) fn head_lines(paper: &Paper) -> Vec<String> {
     let head = &paper.head;
     let mut first = format!("{} · for {}", head.job, paper.reader.whom());
     if let Some(date) = &head.date {
@@ -214,47 +241,4 @@ fn cell(cell: &Cell) -> Shown {
         Value::Text | Value::Unknown => Shown::text(&*cell.text),
         Value::Number(_) => Shown::text(&*cell.text),
     }
-}
-
-/// Papers as JSON: every cell with its text, numbers with their exact value too.
-pub fn json(papers: &[Paper]) -> serde_json::Value {
-    let exact = |n: &Exact| {
-        let (text, whole) = n.to_decimal(12);
-        if whole { text } else { format!("≈{text}") }
-    };
-    let row = |row: &Row| {
-        let kind = match row.kind {
-            RowKind::Group(_) => "group",
-            RowKind::Line => "line",
-            RowKind::Subtotal(_) => "subtotal",
-            RowKind::Total => "total",
-        };
-        let cells: Vec<_> = row
-            .cells
-            .iter()
-            .map(|c| match &c.value {
-                Value::Number(n) => json!({"text": &*c.text, "number": exact(n)}),
-                _ => json!({"text": &*c.text}),
-            })
-            .collect();
-        json!({"kind": kind, "cells": cells})
-    };
-    let table = |t: &Table| {
-        let columns: Vec<_> = t
-            .columns
-            .iter()
-            .map(|c| json!({"name": c.name, "heading": c.heading, "unit": c.unit}))
-            .collect();
-        json!({"name": t.name, "title": t.title, "columns": columns, "notes": t.notes,
-            "rows": t.rows.iter().map(row).collect::<Vec<_>>()})
-    };
-    let list: Vec<_> = papers
-        .iter()
-        .map(|p| {
-            json!({"name": p.name, "title": p.title, "for": p.reader.word(), "state": p.state_text(),
-                "job": p.head.job, "version": p.head.version, "date": p.head.date, "record": p.head.record,
-                "doubts": p.head.doubts, "lists": p.tables().map(table).collect::<Vec<_>>()})
-        })
-        .collect();
-    json!({"schema": SCHEMA, "papers": list})
 }

@@ -3,7 +3,7 @@
 use super::view::{Cell, Column, View};
 use super::words;
 use crate::number::{Exact, cents_grouped};
-use crate::pricing::{Cut, CutKind, CutRow, Estimate, class, spoken};
+use crate::pricing::{Crossed, Cut, CutKind, CutRow, Estimate, class, spoken};
 use crate::syntax::tree::MoneyGrain;
 
 /// A column of money in the job's currency.
@@ -167,6 +167,43 @@ fn cut_name(by: &str) -> String {
 pub(super) fn no_rows(estimate: &Estimate) -> View {
     let by = spoken(&estimate.facts.row_word);
     View::new(cut_name(&by), format!("Cost by {by}"), Vec::new())
+}
+
+/// The cost by phase, a column and trade at once; a form with plenty of room has it alone.
+pub(super) fn crossed(estimate: &Estimate, crossed: &Crossed) -> View {
+    let columns = vec![
+        Column::text("phase"),
+        Column::text(crossed.by.clone()),
+        Column::text("trade"),
+        Column {
+            unit: Some("h".to_owned()),
+            ..Column::number("hours")
+        },
+        money(estimate, "cost"),
+    ];
+    let name = format!("by-phase-{}-trade", crossed.by.replace(' ', "-"));
+    let title = format!("Cost by phase, {} and trade", crossed.by);
+    let mut view = View::new(name, title, columns);
+    let mut all = (Exact::ZERO, 0);
+    for row in &crossed.rows {
+        let key = row.key.as_deref().unwrap_or("whole job");
+        view.row(vec![
+            Cell::text(row.phase.as_str()),
+            Cell::text(key),
+            Cell::text(row.trade.as_str()),
+            Cell::Number(row.hours.clone(), 2),
+            Cell::Money(row.cents),
+        ]);
+        all = (all.0.add(&row.hours).unwrap_or(all.0), all.1 + row.cents);
+    }
+    view.total(vec![
+        Cell::text("all"),
+        Cell::Blank,
+        Cell::Blank,
+        Cell::Number(all.0, 2),
+        Cell::Money(all.1),
+    ]);
+    view
 }
 
 /// One cut of the cost.

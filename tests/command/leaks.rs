@@ -41,7 +41,7 @@ const OUTSIDE: [(&str, &str); 10] = [
     ("archive", "kept"),
 ];
 
-fn job() -> tempfile::TempDir {
+pub(super) fn job() -> tempfile::TempDir {
     let folder = tempfile::tempdir().expect("a folder");
     let from = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/command/leaks");
     for name in [
@@ -56,7 +56,7 @@ fn job() -> tempfile::TempDir {
     folder
 }
 
-fn said(folder: &Path, args: &str) -> String {
+pub(super) fn said(folder: &Path, args: &str) -> String {
     let got = ovolo(folder, args);
     let told = String::from_utf8_lossy(&got.stderr).to_string();
     assert!(got.status.success(), "{args}: {told}");

@@ -11,6 +11,7 @@ mod marked;
 mod one_way_out;
 mod outputs;
 mod own_job;
+mod papers_json;
 mod reference;
 mod start;
 mod weigh;

@@ -1,0 +1,468 @@
+//! Papers as a workbook: one tab a list, and for the office the cost, with live sums, extensions and charges.
+//!
+//! A formula stands only where a spreadsheet's arithmetic gives our cents: its stored result is ours, and a spreadsheet that recalculates
+//! gets the same. Elsewhere the cell is a value, its note says why, and it is counted. Nothing is hidden: no tab, row, name or comment.
+
+mod cost;
+
+use super::workbook::begin_book;
+use crate::defuse::{starts_formula, workbook_text};
+use crate::diagnostics::Diagnostic;
+use crate::number::{Exact, Rounding};
+use crate::paper::{Cell, Column, Paper, Row, RowKind, Side, Table, Value};
+use crate::pricing::{ChargeBases, Estimate};
+use rust_xlsxwriter::utility::row_col_to_cell;
+use rust_xlsxwriter::{Format, FormatAlign, FormatBorder, Formula, Workbook, Worksheet, XlsxError};
+use unicode_width::UnicodeWidthStr;
+
+/// Widest column, in characters.
+const WIDEST: usize = 40;
+/// Longest name of a tab.
+const LONGEST: usize = 31;
+/// Digits a workbook keeps of a number.
+const MAX_DIGITS: usize = 15;
+
+/// A tab to be written.
+pub struct Tab<'a> {
+    /// What its name is made of.
+    pub name: String,
+    /// Lines above the table: job, paper, whom it is for.
+    pub head: Vec<String>,
+    /// The list.
+    pub table: &'a Table,
+}
+
+/// A workbook, and how many of its amounts are live.
+pub struct Book {
+    /// The file.
+    pub bytes: Vec<u8>,
+    /// Cells that are formulas.
+    pub formulas: usize,
+    /// Amounts that are values because a spreadsheet would give another cent.
+    pub values: usize,
+}
+
+/// The tabs of papers: one for each list of each.
+pub fn tabs(papers: &[Paper]) -> Vec<Tab<'_>> {
+    let of = papers.iter().flat_map(|paper| {
+        paper.tables().map(move |table| {
+            let head = super::papers::head_lines(paper).into_iter();
+            let mut lines = vec![format!("{}: {}", paper.title, table.title)];
+            lines.extend(head);
+            lines.push(paper.state_text().to_owned());
+            lines.extend(paper.head.doubts.iter().cloned());
+            let name = match papers.len() {
+                1 => table.title.clone(),
+                _ => format!("{} {}", paper.title, table.title),
+            };
+            Tab {
+                name,
+                head: lines,
+                table,
+            }
+        })
+    });
+    of.collect()
+}
+
+/// The workbook. `cost` is for the office alone. Errors: OV-841 when a table does not fit into a workbook.
+pub fn write(
+    title: &str,
+    tabs: &[Tab<'_>],
+    cost: Option<(&Estimate, &[ChargeBases])>,
+) -> Result<Book, Diagnostic> {
+    build(title, tabs, cost).map_err(|e| {
+        Diagnostic::error("OV-841", "the workbook cannot be made")
+            .found(e.to_string())
+            .expected("tables of at most 1,048,576 rows")
+            .note("Write the long table as CSV instead.")
+    })
+}
+
+fn build(
+    title: &str,
+    tabs: &[Tab<'_>],
+    cost: Option<(&Estimate, &[ChargeBases])>,
+) -> Result<Book, XlsxError> {
+    let mut writer = Writer {
+        book: begin_book(title)?,
+        names: Vec::new(),
+        formulas: 0,
+        values: 0,
+    };
+    if let Some((estimate, bases)) = cost {
+        cost::place(&mut writer, estimate, bases)?;
+    }
+    for tab in tabs {
+        writer.tab(tab)?;
+    }
+    if writer.names.is_empty() {
+        let sheet = writer.sheet("Nothing")?;
+        sheet.write_string(0, 0, "No list was asked for.")?;
+    }
+    Ok(Book {
+        bytes: writer.book.save_to_buffer()?,
+        formulas: writer.formulas,
+        values: writer.values,
+    })
+}
+
+struct Writer {
+    book: Workbook,
+    names: Vec<String>,
+    formulas: usize,
+    values: usize,
+}
+
+struct Looks {
+    title: Format,
+    heading: Format,
+    heading_right: Format,
+    group: Format,
+    text: Format,
+    sum: Format,
+    room: Format,
+}
+
+impl Looks {
+    fn new() -> Looks {
+        let heading = Format::new()
+            .set_bold()
+            .set_text_wrap()
+            .set_border_bottom(FormatBorder::Thin);
+        Looks {
+            title: Format::new().set_bold().set_font_size(14),
+            heading_right: heading.clone().set_align(FormatAlign::Right),
+            heading,
+            group: Format::new().set_bold(),
+            text: Format::new().set_text_wrap().set_align(FormatAlign::Top),
+            sum: Format::new().set_bold().set_border_top(FormatBorder::Thin),
+            room: Format::new().set_border(FormatBorder::Hair),
+        }
+    }
+
+    fn number(code: &str, sum: bool) -> Format {
+        let format = Format::new()
+            .set_num_format(code)
+            .set_align(FormatAlign::Top);
+        match sum {
+            true => format.set_bold().set_border_top(FormatBorder::Thin),
+            false => format,
+        }
+    }
+}
+
+/// How the numbers of a column are shown.
+fn code(column: &Column) -> &'static str {
+    match column.unit.as_deref() {
+        Some("in") => "# ??/??",
+        Some(unit) if unit.len() == 3 && unit.bytes().all(|b| b.is_ascii_uppercase()) => "#,##0.00",
+        _ => "General",
+    }
+}
+
+impl Writer {
+    /// A tab with a name that a workbook allows and no other tab has.
+    fn sheet(&mut self, name: &str) -> Result<&mut Worksheet, XlsxError> {
+        let allowed = |c: char| !"[]:*?/\\'".contains(c) && !c.is_control();
+        let plain: String = name.chars().filter(|c| allowed(*c)).collect();
+        let short = |most: usize| -> String { plain.trim().chars().take(most).collect() };
+        let mut own = short(LONGEST);
+        let mut number = 1;
+        let taken = |own: &str, names: &[String]| {
+            own.is_empty() || names.iter().any(|n| n.to_lowercase() == own.to_lowercase())
+        };
+        while taken(&own, &self.names) {
+            number += 1;
+            own = format!("{} {number}", short(LONGEST - 6));
+        }
+        self.names.push(own.clone());
+        let sheet = self.book.add_worksheet();
+        sheet.set_name(own)?;
+        sheet.set_print_fit_to_pages(1, 0);
+        sheet.set_margins(0.8, 0.5, 0.6, 0.6, 0.3, 0.3);
+        sheet.set_footer("&L&A&RPage &P of &N");
+        Ok(sheet)
+    }
+
+    fn tab(&mut self, tab: &Tab<'_>) -> Result<(), XlsxError> {
+        let looks = Looks::new();
+        let (mut formulas, mut values) = (0, 0);
+        let sheet = self.sheet(&tab.name)?;
+        let mut row = 0;
+        for (at, line) in tab.head.iter().enumerate() {
+            match at {
+                0 => sheet.write_string_with_format(row, 0, workbook_text(line), &looks.title)?,
+                _ => sheet.write_string(row, 0, workbook_text(line))?,
+            };
+            row += 1;
+        }
+        row += 1;
+        let heads = row;
+        let mut widths: Vec<usize> = Vec::new();
+        for (to, column) in (0u16..).zip(&tab.table.columns) {
+            let heading = match &column.unit {
+                Some(unit) => format!("{} ({unit})", column.heading),
+                None => column.heading.clone(),
+            };
+            let look = match column.side {
+                Side::Right => &looks.heading_right,
+                Side::Left => &looks.heading,
+            };
+            sheet.write_string_with_format(row, to, workbook_text(&heading), look)?;
+            widths.push(heading.width());
+        }
+        row += 1;
+        let first = row;
+        let mut starts = vec![first; 8];
+        for line in &tab.table.rows {
+            match line.kind {
+                RowKind::Group(level) => {
+                    let words = line.cells.first().map_or("", |c| &*c.text);
+                    write_text(sheet, (row, 0), words, &looks.group)?;
+                    starts.iter_mut().skip(level).for_each(|s| *s = row + 1);
+                }
+                RowKind::Line => {
+                    let placed = place_line(sheet, row, &tab.table.columns, line, &looks)?;
+                    formulas += placed.formulas;
+                    values += placed.values;
+                }
+                RowKind::Subtotal(level) => {
+                    let from = starts.get(level).copied().unwrap_or(first);
+                    let sums = sums_above(tab.table, row - first, from - first);
+                    formulas += place_sums(sheet, (row, first), &tab.table.columns, line, &sums)?;
+                }
+                RowKind::Total => {
+                    let sums = sums_above(tab.table, row - first, 0);
+                    formulas += place_sums(sheet, (row, first), &tab.table.columns, line, &sums)?;
+                }
+            }
+            for (width, cell) in widths.iter_mut().zip(&line.cells) {
+                let group = matches!(line.kind, RowKind::Group(_));
+                *width = (*width).max(if group { 0 } else { cell.text.width() });
+            }
+            row += 1;
+        }
+        for note in &tab.table.notes {
+            sheet.write_string(row, 0, workbook_text(note))?;
+            row += 1;
+        }
+        sheet.set_freeze_panes(heads + 1, 0)?;
+        sheet.set_repeat_rows(heads, heads)?;
+        if tab.table.columns.len() > 6 {
+            sheet.set_landscape();
+        }
+        for (at, width) in (0u16..).zip(&widths) {
+            let width = u16::try_from((*width + 2).clamp(6, WIDEST)).unwrap_or(40);
+            sheet.set_column_width(at, width)?;
+        }
+        self.formulas += formulas;
+        self.values += values;
+        Ok(())
+    }
+}
+
+/// Stretches of lines from one row of a table up to another: what a sum below them adds, and no sum among it.
+fn sums_above(table: &Table, to: u32, from: u32) -> Vec<(u32, u32)> {
+    let mut out: Vec<(u32, u32)> = Vec::new();
+    for (at, row) in (0u32..).zip(&table.rows) {
+        if at < from || at >= to || row.kind != RowKind::Line {
+            continue;
+        }
+        match out.last_mut() {
+            Some((_, end)) if *end + 1 == at => *end = at,
+            _ => out.push((at, at)),
+        }
+    }
+    out
+}
+
+/// Most stretches that one sum names.
+const MOST_STRETCHES: usize = 200;
+
+/// Writes a row of sums; how many are formulas.
+fn place_sums(
+    sheet: &mut Worksheet,
+    (row, first): (u32, u32),
+    columns: &[Column],
+    line: &Row,
+    of: &[(u32, u32)],
+) -> Result<usize, XlsxError> {
+    let mut formulas = 0;
+    for (to, (column, cell)) in (0u16..).zip(columns.iter().zip(&line.cells)) {
+        let look = Looks::number(code(column), true);
+        match &cell.value {
+            Value::Number(n) if !of.is_empty() && of.len() <= MOST_STRETCHES && whole_cents(n) => {
+                let stretch = |(a, b): &(u32, u32)| range(first + a, first + b, to);
+                let ranges: Vec<String> = of.iter().map(stretch).collect();
+                let text = format!("=ROUND(SUM({}),2)", ranges.join(","));
+                put_formula(sheet, (row, to), &text, n, &look)?;
+                formulas += 1;
+            }
+            _ => place_cell(sheet, (row, to), column, cell, true)?,
+        }
+    }
+    Ok(formulas)
+}
+
+/// `D5:D9`, or `D5`.
+fn range(from: u32, to: u32, column: u16) -> String {
+    match from == to {
+        true => row_col_to_cell(from, column),
+        false => format!(
+            "{}:{}",
+            row_col_to_cell(from, column),
+            row_col_to_cell(to, column)
+        ),
+    }
+}
+
+fn put_formula(
+    sheet: &mut Worksheet,
+    (row, column): (u32, u16),
+    text: &str,
+    result: &Exact,
+    look: &Format,
+) -> Result<(), XlsxError> {
+    let formula = Formula::new(text).set_result(result.to_decimal(6).0);
+    sheet.write_formula_with_format(row, column, formula, look)?;
+    Ok(())
+}
+
+struct Placed {
+    formulas: usize,
+    values: usize,
+}
+
+/// Writes a line; a cost is its amount times its price where a spreadsheet gets the same cents.
+fn place_line(
+    sheet: &mut Worksheet,
+    row: u32,
+    columns: &[Column],
+    line: &Row,
+    looks: &Looks,
+) -> Result<Placed, XlsxError> {
+    let mut placed = Placed {
+        formulas: 0,
+        values: 0,
+    };
+    let number = |name: &str| {
+        let at = columns.iter().position(|c| c.name == name)?;
+        match &line.cells.get(at)?.value {
+            Value::Number(n) => Some((u16::try_from(at).ok()?, n)),
+            _ => None,
+        }
+    };
+    let factors = number("bought").zip(number("price"));
+    for (to, (column, cell)) in (0u16..).zip(columns.iter().zip(&line.cells)) {
+        if let (Value::Number(cost), "cost", Some(((a, bought), (b, price)))) =
+            (&cell.value, column.name.as_str(), factors)
+        {
+            let look = Looks::number("#,##0.00", false);
+            let product = bought.mul(price).ok();
+            match product.filter(|p| rounds_to(p, cost)) {
+                Some(_) => {
+                    let (a, b) = (row_col_to_cell(row, a), row_col_to_cell(row, b));
+                    let text = format!("=ROUND({a}*{b},2)");
+                    put_formula(sheet, (row, to), &text, cost, &look)?;
+                    placed.formulas += 1;
+                }
+                None => {
+                    place_cell(sheet, (row, to), column, cell, false)?;
+                    placed.values += 1;
+                }
+            }
+            continue;
+        }
+        match cell.value {
+            Value::Tick => {
+                sheet.write_string_with_format(row, to, "\u{2610}", &looks.text)?;
+            }
+            Value::Room => {
+                sheet.write_blank(row, to, &looks.room)?;
+            }
+            _ => place_cell(sheet, (row, to), column, cell, false)?,
+        }
+    }
+    Ok(placed)
+}
+
+fn place_cell(
+    sheet: &mut Worksheet,
+    at: (u32, u16),
+    column: &Column,
+    cell: &Cell,
+    sum: bool,
+) -> Result<(), XlsxError> {
+    let looks = Looks::new();
+    match &cell.value {
+        Value::Number(n) => put_number(sheet, at, n, &Looks::number(code(column), sum)),
+        _ if cell.text.is_empty() && sum => {
+            sheet.write_blank(at.0, at.1, &looks.sum)?;
+            Ok(())
+        }
+        _ => write_text(
+            sheet,
+            at,
+            &cell.text,
+            if sum { &looks.sum } else { &looks.text },
+        ),
+    }
+}
+
+fn put_number(
+    sheet: &mut Worksheet,
+    (row, to): (u32, u16),
+    n: &Exact,
+    look: &Format,
+) -> Result<(), XlsxError> {
+    let text = n.to_decimal(9).0;
+    let digits = text.bytes().filter(u8::is_ascii_digit).count();
+    match text.parse::<f64>() {
+        Ok(number) if digits <= MAX_DIGITS => {
+            sheet.write_number_with_format(row, to, number, look)?
+        }
+        // A double would change its last digits.
+        _ => sheet.write_string_with_format(row, to, text, look)?,
+    };
+    Ok(())
+}
+
+fn write_text(
+    sheet: &mut Worksheet,
+    (row, to): (u32, u16),
+    text: &str,
+    look: &Format,
+) -> Result<(), XlsxError> {
+    let text = workbook_text(text);
+    if text.is_empty() {
+        return Ok(());
+    }
+    match starts_formula(&text) {
+        // Text it is already; this keeps it text when someone opens the cell to edit it.
+        true => sheet.write_string_with_format(row, to, text, &look.clone().set_quote_prefix())?,
+        false => sheet.write_string_with_format(row, to, text, look)?,
+    };
+    Ok(())
+}
+
+/// Whether an amount has no more than two decimals, so that sums of doubles, rounded to two, are exact.
+fn whole_cents(n: &Exact) -> bool {
+    n.mul(&Exact::int(100)).is_ok_and(|c| c.is_integer())
+}
+
+/// Whether a spreadsheet that rounds `exact` to two decimals gets `wanted`: it is not so close to half a cent that doubles, or the rule for
+/// ties, could matter.
+fn rounds_to(exact: &Exact, wanted: &Exact) -> bool {
+    let near = |exact: &Exact| -> Option<bool> {
+        let cents = exact.mul(&Exact::int(100)).ok()?;
+        let rounded = cents.round_to(&Exact::ONE, Rounding::HalfEven).ok()?;
+        let off = cents.sub(&rounded).ok()?;
+        let off = if off < Exact::ZERO { off.neg() } else { off };
+        let far_from_half = off < Exact::ratio(499_999, 1_000_000)?;
+        let large = Exact::int(100_000_000_000);
+        let small = rounded < large && rounded.neg() < large;
+        Some(far_from_half && small && rounded == wanted.mul(&Exact::int(100)).ok()?)
+    };
+    near(exact).unwrap_or(false)
+}

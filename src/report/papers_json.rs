@@ -1,0 +1,115 @@
+//! Papers as JSON, written row by row. Its form is `grammar/papers.schema.json`.
+
+use crate::number::Exact;
+use crate::paper::{Cell, Column, Paper, Row, RowKind, Table, Value};
+use serde::ser::{Serialize, SerializeMap, Serializer};
+use serde_json::json;
+
+/// Name and version of the form.
+pub const SCHEMA: &str = "ovolo-papers/2";
+/// Decimals of a number that has more.
+const PLACES: u32 = 12;
+
+/// Papers as a document: every list with its columns, sums and number of lines, and its lines where they are asked for.
+pub struct Document<'a> {
+    /// The papers.
+    pub papers: &'a [Paper],
+    /// Whether the lines of lists are in it.
+    pub lines: bool,
+    /// What was told while they were made.
+    pub messages: serde_json::Value,
+}
+
+impl Serialize for Document<'_> {
+    fn serialize<S: Serializer>(&self, out: S) -> Result<S::Ok, S::Error> {
+        let mut map = out.serialize_map(Some(3))?;
+        map.serialize_entry("schema", SCHEMA)?;
+        let papers = self.papers.iter().map(|p| OnePaper(p, self.lines));
+        map.serialize_entry("papers", &Each(papers))?;
+        map.serialize_entry("messages", &self.messages)?;
+        map.end()
+    }
+}
+
+/// Items written one by one.
+struct Each<I>(I);
+
+impl<I: Iterator<Item: Serialize> + Clone> Serialize for Each<I> {
+    fn serialize<S: Serializer>(&self, out: S) -> Result<S::Ok, S::Error> {
+        out.collect_seq(self.0.clone())
+    }
+}
+
+struct OnePaper<'a>(&'a Paper, bool);
+
+impl Serialize for OnePaper<'_> {
+    fn serialize<S: Serializer>(&self, out: S) -> Result<S::Ok, S::Error> {
+        let paper = self.0;
+        let mut map = out.serialize_map(None)?;
+        map.serialize_entry("name", &paper.name)?;
+        map.serialize_entry("title", &paper.title)?;
+        map.serialize_entry("for", paper.reader.word())?;
+        map.serialize_entry("state", paper.state_text())?;
+        map.serialize_entry("job", &paper.head.job)?;
+        map.serialize_entry("version", &paper.head.version)?;
+        map.serialize_entry("issue", &paper.head.issue)?;
+        map.serialize_entry("date", &paper.head.date)?;
+        map.serialize_entry("record", &paper.head.record)?;
+        map.serialize_entry("doubts", &paper.head.doubts)?;
+        let lists = paper.tables().map(|t| OneTable(t, self.1));
+        let lists: Vec<OneTable<'_>> = lists.collect();
+        map.serialize_entry("lists", &lists)?;
+        map.end()
+    }
+}
+
+struct OneTable<'a>(&'a Table, bool);
+
+impl Serialize for OneTable<'_> {
+    fn serialize<S: Serializer>(&self, out: S) -> Result<S::Ok, S::Error> {
+        let OneTable(table, lines) = self;
+        let mut map = out.serialize_map(None)?;
+        map.serialize_entry("name", &table.name)?;
+        map.serialize_entry("title", &table.title)?;
+        map.serialize_entry("columns", &Each(table.columns.iter().map(column)))?;
+        map.serialize_entry("lines", &table.lines().count())?;
+        map.serialize_entry("notes", &table.notes)?;
+        let sum = |r: &&Row| matches!(r.kind, RowKind::Total);
+        let rows = table.rows.iter().filter(|r| *lines || sum(r)).map(OneRow);
+        map.serialize_entry("rows", &Each(rows))?;
+        map.end()
+    }
+}
+
+fn column(column: &Column) -> serde_json::Value {
+    json!({"name": column.name, "heading": column.heading, "unit": column.unit})
+}
+
+struct OneRow<'a>(&'a Row);
+
+impl Serialize for OneRow<'_> {
+    fn serialize<S: Serializer>(&self, out: S) -> Result<S::Ok, S::Error> {
+        let kind = match self.0.kind {
+            RowKind::Group(_) => "group",
+            RowKind::Line => "line",
+            RowKind::Subtotal(_) => "subtotal",
+            RowKind::Total => "total",
+        };
+        let mut map = out.serialize_map(Some(2))?;
+        map.serialize_entry("kind", kind)?;
+        map.serialize_entry("cells", &Each(self.0.cells.iter().map(cell)))?;
+        map.end()
+    }
+}
+
+fn cell(cell: &Cell) -> serde_json::Value {
+    match &cell.value {
+        Value::Number(n) => json!({"text": &*cell.text, "number": exact(n)}),
+        _ => json!({"text": &*cell.text}),
+    }
+}
+
+fn exact(n: &Exact) -> String {
+    let (text, whole) = n.to_decimal(PLACES);
+    if whole { text } else { format!("≈{text}") }
+}
