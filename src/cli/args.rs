@@ -73,6 +73,11 @@ pub enum Command {
         after_help = "Examples:\n  ovolo papers job.ovo\n  ovolo papers job.ovo cut_papers\n  ovolo papers job.ovo --to issue\n  ovolo papers job.ovo --csv shop_papers/cut_list"
     )]
     Papers(PapersArgs),
+    /// List the prices that are missing, old or not used, and write the rows to fill in
+    #[command(
+        after_help = "Examples:\n  ovolo prices job.ovo\n  ovolo prices job.ovo --write to-fill-in.csv"
+    )]
+    Prices(PricesArgs),
     /// Show the tree behind a number
     #[command(
         after_help = "Examples:\n  ovolo why job.ovo lite_w W-014\n  ovolo why job.ovo glazier\n  ovolo why job.ovo total --depth 2\n  ovolo why job.ovo --against monday.json\n  ovolo why job.ovo --against bid.json --openings"
@@ -184,6 +189,18 @@ pub struct EstimateArgs {
     /// Work again whenever a sheet, survey or price book is saved
     #[arg(long)]
     pub watch: bool,
+    #[command(flatten)]
+    pub aside: AsideArgs,
+}
+
+/// Arguments of `prices`.
+#[derive(Debug, clap::Args)]
+pub struct PricesArgs {
+    /// The job sheet
+    pub job: String,
+    /// Write a price book with a row for each price that is missing, old or without a date
+    #[arg(long, value_name = "FILE")]
+    pub write: Option<String>,
     #[command(flatten)]
     pub aside: AsideArgs,
 }

@@ -14,6 +14,7 @@ mod job;
 mod library;
 mod output;
 mod papers;
+mod prices;
 mod progress;
 mod proof;
 mod several;
@@ -60,6 +61,7 @@ fn command(args: &args::Args) -> ExitCode {
         Command::Estimate(a) => estimate::run(a, common),
         Command::Calendar(a) => calendar::run(a, common),
         Command::Papers(a) => papers::run(a, common),
+        Command::Prices(a) => prices::run(a, common),
         Command::Weigh(a) => weigh::run(a, common),
         Command::Why(a) => why::run(a, common),
         Command::Library(a) => library::run(a, common),

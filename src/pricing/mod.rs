@@ -18,6 +18,7 @@ mod money;
 mod names;
 mod rates;
 mod split;
+mod standing;
 mod usage;
 
 pub use assumptions::{assumed_facts, assumed_facts_for};
@@ -33,6 +34,7 @@ pub use model::{
     PayBuild, PayBuildLine, PriceOrigin, PriceUsed, Totals,
 };
 pub use names::{CLASSES, class, percent, spoken};
+pub use standing::{Want, Wanting, standing};
 
 use crate::diagnostics::Diagnostic;
 use crate::number::{Exact, NumError};

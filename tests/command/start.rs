@@ -100,6 +100,37 @@ fn a_job_on_the_shipped_sheets_begins_with_the_binary_alone() {
     assert_eq!(priced.status.code(), Some(1));
     assert!(text(&priced).contains("OV-820"), "{}", text(&priced));
 
+    // What the form's example needs is listed and written to be filled in; a price a year old is to be asked again.
+    let prices = ["prices", "mill/job.ovo", "--write", "ask.csv"];
+    let listed = ovolo(at, &prices);
+    assert!(listed.status.success(), "{}", text(&listed));
+    assert!(text(&listed).contains("missing"), "{}", text(&listed));
+    let ask = std::fs::read_to_string(at.join("ask.csv")).expect("it is written");
+    assert!(ask.lines().count() > 5, "{ask}");
+    let filled: Vec<String> = ask
+        .lines()
+        .map(|line| {
+            let mut cells: Vec<&str> = line.splitn(8, ',').collect();
+            if cells[0] != "resource" {
+                cells[2] = "12.50";
+                cells[7] = match cells[0] {
+                    "glazier" => "2024-01-02,burdened rate,",
+                    _ => "2026-02-01,,",
+                };
+            }
+            cells.join(",")
+        })
+        .collect();
+    std::fs::write(at.join("mill/prices.csv"), filled.join("\n")).expect("it is written");
+    let listed = ovolo(at, &prices);
+    assert!(
+        text(&listed).contains("of 2024-01-02") && !text(&listed).contains("missing"),
+        "{}",
+        text(&listed)
+    );
+    let ask = std::fs::read_to_string(at.join("ask.csv")).expect("it is written");
+    assert_eq!(ask.lines().count(), 2, "the old price alone: {ask}");
+
     // The same inputs give the same bytes.
     ovolo(at, &[&["start", "other/mill"], &day[..]].concat());
     let again = std::fs::read(at.join("other/mill/survey.xlsx")).expect("the form is made");

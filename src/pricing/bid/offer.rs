@@ -1,10 +1,8 @@
 //! What keeps a bid from being an offer.
 
 use super::Estimate;
+use crate::pricing::standing::PRICE_LIFE;
 use std::collections::BTreeSet;
-
-/// How many days before the day of issue a price may have been dated and still be offered on.
-const PRICE_LIFE: i32 = 366;
 
 /// Something that must be settled, or named as an exclusion, before a bid is an offer.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
