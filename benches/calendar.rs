@@ -24,12 +24,11 @@ impl Dice {
     }
 }
 
+/// For each activity the crews that it needs, with how many of each.
+type Needs = Vec<Vec<(usize, u32)>>;
+
 /// Phases one after another in each area, four trades with crews of their own, a week of skin after one phase in the middle.
-fn job(
-    dice: &mut Dice,
-    areas: usize,
-    phases: usize,
-) -> (Network, Vec<Crew>, Vec<Vec<(usize, u32)>>) {
+fn job(dice: &mut Dice, areas: usize, phases: usize) -> (Network, Vec<Crew>, Needs) {
     let clock = Clock::new(&Week::usual(), &BTreeSet::new(), None, &[0; 12], 0).expect("a clock");
     let mut net = Network {
         clocks: vec![clock],

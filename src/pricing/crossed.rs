@@ -7,7 +7,9 @@ use super::model::{CrossRow, Crossed, Cut, CutKind};
 use super::names;
 use super::split::total;
 use crate::diagnostics::Diagnostic;
+use crate::ids::Id;
 use crate::number::{Exact, NumError};
+use crate::program::PhaseId;
 use std::collections::BTreeMap;
 
 /// Hours and cents by phase, key and trade.
@@ -22,11 +24,8 @@ pub(super) fn all(cutter: &Cutter<'_>) -> Result<Vec<Crossed>, NumError> {
             let rows = places.into_iter().map(|((phase, key, (_, trade)), sums)| {
                 let (hours, cents) = sums;
                 CrossRow {
-                    phase: cutter
-                        .program
-                        .phases
-                        .iter()
-                        .nth(phase)
+                    phase: <PhaseId as Id>::at(phase)
+                        .and_then(|id| cutter.program.phases.get(id))
                         .cloned()
                         .unwrap_or_default(),
                     key: split.keys.get(key).cloned(),

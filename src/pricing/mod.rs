@@ -181,6 +181,9 @@ struct Priced<'a> {
     amounts: Vec<headline::Amounts>,
 }
 
+/// Cuts of the cost, those by several keys at once, totals, and the rounding of the final figure.
+type Summed = (Vec<Cut>, Vec<Crossed>, Totals, Option<FinalLine>);
+
 impl<'a> Job<'a> {
     fn price(
         &self,
@@ -353,7 +356,7 @@ impl<'a> Job<'a> {
         lines: &[CostLine],
         sources: &[Source<'_>],
         charges: &[ChargeLine],
-    ) -> Result<(Vec<Cut>, Vec<Crossed>, Totals, Option<FinalLine>), NumError> {
+    ) -> Result<Summed, NumError> {
         let labor = lines
             .iter()
             .filter(|l| l.class == ResourceClass::Labor)

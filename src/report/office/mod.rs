@@ -214,7 +214,7 @@ impl Writer {
         }
         row += 1;
         let first = row;
-        let mut starts = vec![first; 8];
+        let mut starts = [first; 8];
         for line in &tab.table.rows {
             match line.kind {
                 RowKind::Group(level) => {

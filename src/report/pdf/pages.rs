@@ -67,7 +67,7 @@ impl Format {
 pub struct Laid {
     /// Its pages.
     pub pages: Vec<Page>,
-    /// What each part of the paper is, in the order of reading; [`Role::part`] counts in it.
+    /// What each part of the paper is, in the order of reading; the `part` of a [`Role`] counts in it.
     pub parts: Vec<Part>,
     /// Signs that were printed as codes.
     pub lacking: Lacking,

@@ -129,6 +129,7 @@ pub struct PaperEach {
 
 /// What a paper draws.
 #[derive(Debug, Clone)]
+#[allow(clippy::large_enum_variant)] // a sheet has few of them, and they stand in boxes
 pub enum Draw {
     /// The bars of the calendar.
     Calendar(Span),
