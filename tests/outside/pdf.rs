@@ -91,16 +91,20 @@ fn rows(paper: &serde_json::Value) -> Vec<Vec<String>> {
 fn every_cell_of_the_demonstration_is_on_its_paper() {
     let (_folder, job) = demo();
     ovolo(&job, &["papers", "job.ovo", "--to", "out"]);
-    let json = ovolo(&job, &["papers", "job.ovo", "--json"]);
-    // Messages come first, as JSON of their own.
-    let json = serde_json::Deserializer::from_str(&json)
-        .into_iter::<serde_json::Value>()
-        .map(|value| value.expect("JSON"))
-        .find(|value| value["papers"].is_array())
-        .expect("papers");
+    let read = |args: &[&str]| -> serde_json::Value {
+        serde_json::from_str(&ovolo(&job, args)).expect("JSON")
+    };
+    let all = read(&["papers", "job.ovo", "--json"]);
     let mut seen = 0;
-    for paper in json["papers"].as_array().expect("papers") {
-        let name = paper["name"].as_str().expect("a name");
+    for named in all["papers"].as_array().expect("papers") {
+        // Lines come with a paper that is asked for by name.
+        let name = named["name"].as_str().expect("a name");
+        let own = read(&["papers", "job.ovo", name, "--json"]);
+        let papers = own["papers"].as_array().expect("papers");
+        let paper = papers
+            .iter()
+            .find(|p| p["name"] == name)
+            .expect("the paper");
         let pages = pages(&job.join(format!("out/{name}.pdf")));
         let text = tight(&pages.concat());
         for row in rows(paper) {

@@ -30,6 +30,8 @@ const REGISTRY: &str = "registry+https://github.com/rust-lang/crates.io-index";
 const TWICE: &[&str] = &[
     "getrandom",
     "hashbrown",
+    "miniz_oxide",
+    "quick-error",
     "rand",
     "rand_chacha",
     "rand_core",
