@@ -10,7 +10,7 @@ use ovolo::diagnostics::{Diagnostic, Place, render};
 use ovolo::estimate::{self, Survey, Worked};
 use ovolo::eval;
 use ovolo::lists::{self, Made};
-use ovolo::paper::{Head, Paper, Reader, State};
+use ovolo::paper::{Head, Paper, Reader, State, Table};
 use ovolo::prices::PriceBook;
 use ovolo::pricing::{self, Estimate};
 use ovolo::report::office::{self, Book, Tab};
@@ -188,8 +188,19 @@ fn one_list(
     name: &str,
     face: impl Fn(Reader) -> Face,
 ) -> Result<ExitCode, ExitCode> {
-    let tables = papers.iter().flat_map(|p| p.tables().map(move |t| (p, t)));
+    // A list in a block for each row is one list, whose lines stand one after another.
+    let mut tables: Vec<(&Paper, Table)> = Vec::new();
+    for (paper, table) in papers.iter().flat_map(|p| p.tables().map(move |t| (p, t))) {
+        let known = tables
+            .iter_mut()
+            .find(|(p, t)| p.name == paper.name && t.name == table.name);
+        match known {
+            Some((_, first)) => first.rows.extend(table.rows.iter().cloned()),
+            None => tables.push((paper, table.clone())),
+        }
+    }
     let named: Vec<(Reader, View)> = tables
+        .iter()
         .map(|(paper, table)| {
             let view = View {
                 name: format!("{}/{}", paper.name, table.name),
@@ -281,7 +292,13 @@ fn overview(papers: &[Paper]) -> View {
     let columns = ["paper", "title", "for", "state", "lists"].map(Column::text);
     let mut view = View::new("papers", "Papers", columns.into());
     for paper in papers {
-        let lists: Vec<&str> = paper.tables().map(|t| t.name.as_str()).collect();
+        // A list in a block for each row comes once for each of them.
+        let mut lists: Vec<&str> = Vec::new();
+        for table in paper.tables() {
+            if !lists.contains(&table.name.as_str()) {
+                lists.push(&table.name);
+            }
+        }
         let cells = [
             paper.name.as_str(),
             &paper.title,

@@ -149,6 +149,17 @@ fn the_treatment_schedule_has_every_opening_and_every_member() {
         "retain",
     ];
     assert_eq!(kinds.keys().collect::<Vec<_>>(), known);
+    // As CSV all entries are one list under one heading.
+    let csv = ovolo(
+        root(),
+        &format!("papers {JOB} --csv treatment_schedule/member_list"),
+    );
+    let csv = String::from_utf8(csv.stdout).expect("text");
+    let lines: usize = members.iter().map(|l| cells(l, "mark", "line").len()).sum();
+    assert_eq!(
+        csv.lines().filter(|l| l.contains("Rehabilitation")).count(),
+        lines
+    );
     let counts = list(&schedule, "fate_counts");
     let count =
         |column: &str| -> i64 { cells(counts, column, "line")[0].parse().expect("a count") };
