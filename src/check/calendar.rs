@@ -478,7 +478,7 @@ impl<'a> Checker<'a> {
             let cents = value
                 .mul(&Exact::from(100))
                 .ok()
-                .filter(|c| c.is_integer() && c.signum() >= 0);
+                .filter(|c| c.is_integer() && c.signum() >= 0 && c.to_i64().is_some());
             if cents.is_none() {
                 self.calendar_problem(
                     "OV-319",
