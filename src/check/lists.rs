@@ -5,8 +5,9 @@ use super::unknown::Known;
 use crate::diagnostics::Diagnostic;
 use crate::paper::Class;
 use crate::program::{
-    Adds, Constants, Field, FieldKind, Grain, ItemBy, ListColumnDef, ListDef, ListKey, ListOver,
-    ListShows, ResourceClass, Ty, Version, class_of, class_of_text, shows_private,
+    Adds, Field, FieldKind, Grain, ItemBy, ListColumnDef, ListDef, ListKey, ListOver, ListShows,
+    PartDef, Program, ResourceClass, Ty, ValueKind, Version, class_of, class_of_reasons,
+    shows_private,
 };
 use crate::syntax::tree::{
     self, Expr, ExprKind, Layer, List, ListColumn, ListLine, ListValue, Name, StatementKind,
@@ -112,9 +113,11 @@ impl<'a> Checker<'a> {
         };
         let table = self.tables.get(what.text.as_str()).copied();
         let group = self.groups.get(what.text.as_str()).copied();
+        if what.text == "item" && table.is_none() && group.is_none() {
+            return self.items_over(what, of);
+        }
         let class = match of {
             None => None,
-            Some(_) if what.text == "item" && table.is_none() && group.is_none() => None,
             Some(word) => match CLASSES.iter().find(|(w, _)| *w == word.text) {
                 Some((_, class)) => Some(*class),
                 None => {
@@ -139,9 +142,6 @@ impl<'a> Checker<'a> {
             (.., "hire") => ListOver::Hires,
             (.., "alternate") => ListOver::Alternates,
             (.., "month") => ListOver::Months,
-            (.., "item") => {
-                return self.items_over(what, of);
-            }
             _ => {
                 let tables = self.tables.keys().chain(self.groups.keys()).copied();
                 let known: Vec<&'a str> = tables.chain(OVER).collect();
@@ -197,8 +197,7 @@ impl<'a> Checker<'a> {
                 of.map(|p| p.grain).collect()
             }
             ListOver::Members => {
-                let said =
-                    |p: &&crate::program::PartDef| p.member.is_some() && p.treatment.is_some();
+                let said = |p: &&PartDef| p.member.is_some() && p.treatment.is_some();
                 let members = version.parts.iter().filter(said);
                 members.map(|p| p.grain).collect()
             }
@@ -338,7 +337,7 @@ impl<'a> Checker<'a> {
             _ => return field.class(),
         };
         if field == Field::Reason {
-            return class_of_reasons(&self.program, version);
+            return class_of_member_reasons(&self.program, version);
         }
         let said = matches!(
             field,
@@ -350,15 +349,10 @@ impl<'a> Checker<'a> {
                 | Field::Treatment
                 | Field::Profile
         );
+        let listed =
+            |p: &PartDef| of.is_none_or(|class| version.resources[p.resource].class == class);
         let mut parts = version.parts.iter();
-        let listed = |p: &&crate::program::PartDef| {
-            of.is_none_or(|class| version.resources[p.resource].class == class)
-        };
-        let private = |p: &crate::program::PartDef| self.part_shows_private(p, version);
-        match said
-            && !version.private_names.is_empty()
-            && parts.by_ref().filter(listed).any(private)
-        {
+        match said && parts.any(|p| listed(p) && self.part_shows_private(p, version)) {
             true => Class::Private,
             false => field.class(),
         }
@@ -542,11 +536,17 @@ impl<'a> Checker<'a> {
         grains: &[Grain],
         version: &Version,
     ) -> Checks<(ListShows, Class)> {
-        let found = version.values.iter().position(|v| {
-            let decides = matches!(v.kind, crate::program::ValueKind::Decide(_));
-            v.name == name.text && decides && grains == [v.grain]
-        });
-        let Some(at) = found else {
+        let mut decisions = version
+            .values
+            .iter()
+            .enumerate()
+            .filter_map(|(at, v)| match &v.kind {
+                ValueKind::Decide(decide) if v.name == name.text && grains == [v.grain] => {
+                    Some((at, decide))
+                }
+                _ => None,
+            });
+        let Some((at, decide)) = decisions.next() else {
             return self.fail(
                 Diagnostic::error(
                     "OV-264",
@@ -556,20 +556,13 @@ impl<'a> Checker<'a> {
                 .expected("a decision of the same table or group as the list"),
             );
         };
-        let class = match &version.values[at].kind {
-            crate::program::ValueKind::Decide(decide) => {
-                let texts = decide.lines.iter().map(|l| &l.because);
-                texts.fold(Class::Open, |class, text| {
-                    let as_written = Constants::AsWritten;
-                    class.with(class_of_text(&self.program, version, text, as_written))
-                })
-            }
-            _ => Class::Open,
-        };
         let id = <crate::program::ValueId as crate::ids::Id>::at(at).ok_or(Poisoned)?;
         Ok(match basis {
             true => (ListShows::Basis(id), Class::Open),
-            false => (ListShows::Reason(id), class),
+            false => {
+                let class = class_of_reasons(&self.program, version, decide);
+                (ListShows::Reason(id), class)
+            }
         })
     }
 }
@@ -592,17 +585,14 @@ fn by_hand(text: &tree::Text, shows: ListShows) -> ListColumnDef {
 }
 
 /// The class of the reasons of what becomes of members.
-fn class_of_reasons(program: &crate::program::Program, version: &Version) -> Class {
-    let of_members = version.values.iter().filter(|v| {
-        let mut parts = version.parts.iter();
-        parts.any(|p| p.treatment == Some(v.node))
-    });
-    let decisions = of_members.filter_map(|v| match &v.kind {
-        crate::program::ValueKind::Decide(decide) => Some(decide),
+fn class_of_member_reasons(program: &Program, version: &Version) -> Class {
+    let decisions = version.values.iter().filter_map(|v| match &v.kind {
+        ValueKind::Decide(decide) => Some((v.node, decide)),
         _ => None,
     });
-    let texts = decisions.flat_map(|d| d.lines.iter().map(|l| &l.because));
-    texts.fold(Class::Open, |class, text| {
-        class.with(class_of_text(program, version, text, Constants::AsWritten))
+    let of_members =
+        decisions.filter(|(node, _)| version.parts.iter().any(|p| p.treatment == Some(*node)));
+    of_members.fold(Class::Open, |class, (_, decide)| {
+        class.with(class_of_reasons(program, version, decide))
     })
 }

@@ -6,9 +6,12 @@ use crate::diagnostics::{Diagnostic, Span};
 use crate::paper::{Class, Reader};
 use crate::program::{
     Constants, DrawDef, Field, Grain, ListKey, ListOver, NodeId, PaperBlockDef, PaperDef,
-    PaperEachDef, PartDef, Piece, SoftDef, Template, Ty, Version, class_of, class_of_text,
+    PaperEachDef, PartDef, Piece, SoftDef, Template, Ty, Version, class_of_name, class_of_text,
+    class_of_written,
 };
-use crate::syntax::tree::{Draw, Expr, Name, Paper, PaperEach, PaperLine, StatementKind, Text};
+use crate::syntax::tree::{
+    Draw, DrawSash, DrawWall, Expr, Name, Paper, PaperEach, PaperLine, Soft, StatementKind, Text,
+};
 
 /// Where a line of a paper stands.
 #[derive(Clone, Copy)]
@@ -98,12 +101,7 @@ impl<'a> Checker<'a> {
                 PaperBlockDef::Signs(texts.iter().map(|t| t.text.clone()).collect())
             }
             PaperLine::Offer(span) => {
-                if !place.reader.may_see(Class::AllIn) {
-                    return self.fail(
-                        unseen("the offer", Class::AllIn, place.reader)
-                            .at(*span, Class::AllIn.text()),
-                    );
-                }
+                self.seen(Class::AllIn, place.reader, "the offer", *span)?;
                 PaperBlockDef::Offer
             }
             PaperLine::Photograph(name) => {
@@ -115,15 +113,10 @@ impl<'a> Checker<'a> {
                             .expected("a text of the rows of an `each` block that holds the number of the photograph"),
                     );
                 }
-                let node = self.brought_down(found.node, place.grain, name.span);
-                PaperBlockDef::Photograph(node)
+                PaperBlockDef::Photograph(self.shown_name(name, place, version)?)
             }
-            PaperLine::Draw(draw) => {
-                PaperBlockDef::Draw(Box::new(self.paper_draw(draw, place, version)?))
-            }
-            PaperLine::Each(each) => {
-                PaperBlockDef::Each(Box::new(self.paper_rows(each, place, version)?))
-            }
+            PaperLine::Draw(draw) => PaperBlockDef::Draw(self.paper_draw(draw, place, version)?),
+            PaperLine::Each(each) => PaperBlockDef::Each(self.paper_rows(each, place, version)?),
             PaperLine::List(name) => {
                 let Some(at) = version.lists.iter().position(|l| l.name == name.text) else {
                     let names: Vec<&str> = version.lists.iter().map(|l| l.name.as_str()).collect();
@@ -200,18 +193,8 @@ impl<'a> Checker<'a> {
         place: In<'a>,
         version: &Version,
     ) -> Checks<()> {
-        let of_job = matches!(
-            over,
-            ListOver::Purchases(_)
-                | ListOver::Activities
-                | ListOver::Hires
-                | ListOver::Items(_)
-                | ListOver::Alternates
-                | ListOver::Months
-        );
         let grains = self.list_grains(over, version);
-        let fits = grains.iter().any(|g| self.belongs(*g, place.grain));
-        match fits && !of_job {
+        match grains.iter().any(|g| self.belongs(*g, place.grain)) {
             true => Ok(()),
             false => self.not_below(name, place),
         }
@@ -230,6 +213,15 @@ impl<'a> Checker<'a> {
                     .mend("print what belongs to a row with a list"),
             );
         }
+        if let Some(parted) = &place.paper.each {
+            return self.fail(
+                Diagnostic::error("OV-285", "an `each` block stands in a paper that is parted")
+                    .at(each.what.span, "")
+                    .at(parted.span, "parted here")
+                    .expected("lists, of which each part of the paper prints its own rows")
+                    .mend("put the block into a paper of its own"),
+            );
+        }
         let Some(grain) = self.grain_named(&each.what.text) else {
             let tables = self.tables.keys().chain(self.groups.keys()).copied();
             let known: Vec<&'a str> = tables.collect();
@@ -246,12 +238,10 @@ impl<'a> Checker<'a> {
         };
         let mut sorts = Vec::new();
         for (name, down) in &each.sorted {
-            let key = self.list_key(name, ListOver::Rows(grain), &[grain])?;
-            let class = self.class_of_key(&key, version);
-            if !place.reader.may_see(class) {
-                return self
-                    .fail(unseen(&name.text, class, place.reader).at(name.span, class.text()));
-            }
+            let over = ListOver::Rows(grain);
+            let key = self.list_key(name, over, &[grain])?;
+            let class = self.class_by_name(&key, name, over, version);
+            self.seen(class, place.reader, &name.text, name.span)?;
             sorts.push((key, *down, class));
         }
         let mut blocks = Vec::new();
@@ -274,104 +264,113 @@ impl<'a> Checker<'a> {
     }
 
     fn paper_draw(&mut self, draw: &'a Draw, place: In<'a>, version: &Version) -> Checks<DrawDef> {
-        let (Draw::Sash { table, .. } | Draw::Wall { table, .. }) = draw else {
-            return Ok(DrawDef::Calendar);
-        };
-        let Some(grain) = self
-            .tables
-            .get(table.text.as_str())
-            .copied()
-            .map(Grain::Table)
-        else {
+        match draw {
+            Draw::Calendar => Ok(DrawDef::Calendar),
+            Draw::Sash(draw) => self.draw_sash(draw, place, version),
+            Draw::Wall(draw) => self.draw_wall(draw, place, version),
+        }
+    }
+
+    /// The grain of a table whose rows are drawn for the rows of the block.
+    fn drawn_rows(&mut self, table: &'a Name, place: In<'a>) -> Checks<Grain> {
+        let Some(found) = self.tables.get(table.text.as_str()) else {
             let known: Vec<&'a str> = self.tables.keys().copied().collect();
             self.unknown("OV-260", "table", table, Known::these(known));
             return Err(Poisoned);
         };
-        if place.grain == Grain::Job || !self.belongs(grain, place.grain) {
-            return self.not_below(table, place);
-        }
-        match draw {
-            Draw::Calendar(_) => Ok(DrawDef::Calendar),
-            Draw::Sash {
-                at, within, soft, ..
-            } => {
-                let soft = match soft {
-                    None => None,
-                    Some(soft) => {
-                        let rows = self.tables.get(soft.table.text.as_str()).copied();
-                        let below = rows.map(Grain::Table).filter(|g| self.belongs(*g, grain));
-                        let Some(rows) = below else {
-                            return self.not_below(&soft.table, In { grain, ..place });
-                        };
-                        Some(SoftDef {
-                            grain: rows,
-                            on: self.shown_name(&soft.on, rows)?,
-                            from: self.shown_name(&soft.from, rows)?,
-                            long: self.shown_name(&soft.long, rows)?,
-                            broad: self.shown_name(&soft.broad, rows)?,
-                        })
-                    }
-                };
-                let private = |p: &PartDef| p.grain == grain && self.part_shows_private(p, version);
-                if !version.private_names.is_empty()
-                    && !place.reader.may_see(Class::Private)
-                    && version.parts.iter().any(private)
-                {
-                    return self.fail(
-                        unseen("this drawing", Class::Private, place.reader)
-                            .at(table.span, "a part here shows what the office keeps"),
-                    );
-                }
-                Ok(DrawDef::Sash {
-                    grain,
-                    at: self.two_lengths(at, grain)?,
-                    within: self.two_lengths(within, place.grain)?,
-                    soft,
-                })
-            }
-            Draw::Wall {
-                along,
-                up,
-                within,
-                letter,
-                ..
-            } => {
-                let letter = match letter {
-                    None => None,
-                    Some(name) => {
-                        let node = self.shown_name(name, grain)?;
-                        let class = class_of(&self.program, version, node);
-                        if !place.reader.may_see(class) {
-                            return self.fail(
-                                unseen(&name.text, class, place.reader).at(name.span, class.text()),
-                            );
-                        }
-                        Some(node)
-                    }
-                };
-                Ok(DrawDef::Wall {
-                    grain,
-                    along: self.shown_name(along, grain)?,
-                    up: self.shown_name(up, grain)?,
-                    within: self.two_lengths(within, grain)?,
-                    letter,
-                })
-            }
+        let grain = Grain::Table(*found);
+        match self.belongs(grain, place.grain) {
+            true => Ok(grain),
+            false => self.not_below(table, place),
         }
     }
 
-    fn shown_name(&mut self, name: &'a Name, grain: Grain) -> Checks<NodeId> {
-        let found = self.named(&name.text, name.span, &Context::at(grain))?;
-        Ok(self.brought_down(found.node, grain, name.span))
-    }
-
-    fn two_lengths(&mut self, pair: &'a [Expr; 2], grain: Grain) -> Checks<[NodeId; 2]> {
-        let cx = Context::at(grain);
-        let mut one = |e: &'a Expr| -> Checks<NodeId> {
-            let node = self.part_length(e, &cx)?;
-            Ok(self.brought_down(node, grain, e.span))
+    fn draw_sash(
+        &mut self,
+        draw: &'a DrawSash,
+        place: In<'a>,
+        version: &Version,
+    ) -> Checks<DrawDef> {
+        let grain = self.drawn_rows(&draw.table, place)?;
+        let soft = match &draw.soft {
+            None => None,
+            Some(soft) => Some(self.soft(soft, In { grain, ..place }, version)?),
         };
-        let [first, second] = pair;
+        let private = |p: &PartDef| {
+            p.grain == grain
+                && (self.part_shows_private(p, version) || self.place_shows_private(p, version))
+        };
+        if version.parts.iter().any(private) {
+            self.seen(
+                Class::Private,
+                place.reader,
+                "this drawing",
+                draw.table.span,
+            )?;
+        }
+        Ok(DrawDef::Sash {
+            grain,
+            at: self.two_lengths(&draw.at, In { grain, ..place }, version)?,
+            within: self.two_lengths(&draw.within, place, version)?,
+            soft,
+        })
+    }
+
+    fn soft(&mut self, soft: &'a Soft, sash: In<'a>, version: &Version) -> Checks<SoftDef> {
+        let grain = self.drawn_rows(&soft.table, sash)?;
+        let place = In { grain, ..sash };
+        Ok(SoftDef {
+            grain,
+            on: self.shown_name(&soft.on, place, version)?,
+            from: self.shown_name(&soft.from, place, version)?,
+            long: self.shown_name(&soft.long, place, version)?,
+            broad: self.shown_name(&soft.broad, place, version)?,
+        })
+    }
+
+    fn draw_wall(
+        &mut self,
+        draw: &'a DrawWall,
+        place: In<'a>,
+        version: &Version,
+    ) -> Checks<DrawDef> {
+        let grain = self.drawn_rows(&draw.table, place)?;
+        let place = In { grain, ..place };
+        let letter = draw.letter.as_ref();
+        let letter = letter.map(|name| self.shown_name(name, place, version));
+        Ok(DrawDef::Wall {
+            grain,
+            along: self.shown_name(&draw.along, place, version)?,
+            up: self.shown_name(&draw.up, place, version)?,
+            within: self.two_lengths(&draw.within, place, version)?,
+            letter: letter.transpose()?,
+        })
+    }
+
+    /// A name whose value is shown as it is.
+    fn shown_name(&mut self, name: &'a Name, place: In<'a>, version: &Version) -> Checks<NodeId> {
+        let found = self.named(&name.text, name.span, &Context::at(place.grain))?;
+        let written = Constants::AsWritten;
+        let class = class_of_name(&self.program, version, &name.text, found.node, written);
+        self.seen(class, place.reader, &name.text, name.span)?;
+        Ok(self.brought_down(found.node, place.grain, name.span))
+    }
+
+    fn two_lengths(
+        &mut self,
+        [first, second]: &'a [Expr; 2],
+        place: In<'a>,
+        version: &Version,
+    ) -> Checks<[NodeId; 2]> {
+        let mut one = |e: &'a Expr| -> Checks<NodeId> {
+            let node = self.part_length(e, &Context::at(place.grain))?;
+            let class = match self.shows_private(e, version) {
+                true => Class::Private,
+                false => class_of_written(&self.program, version, node),
+            };
+            self.seen(class, place.reader, "this length", e.span)?;
+            Ok(self.brought_down(node, place.grain, e.span))
+        };
         Ok([one(first)?, one(second)?])
     }
 
@@ -412,8 +411,8 @@ impl<'a> Checker<'a> {
         };
         let class = self.class_by_name(&key, name, list.over, version);
         // Whoever is handed an order knows who they are.
-        if !of_supplier && !reader.may_see(class) {
-            return self.fail(unseen(&name.text, class, reader).at(name.span, class.text()));
+        if !of_supplier {
+            self.seen(class, reader, &name.text, name.span)?;
         }
         Ok(Some(key))
     }
@@ -451,12 +450,17 @@ impl<'a> Checker<'a> {
     }
 
     fn paper_text(&mut self, text: &'a Text, place: In<'a>, version: &Version) -> Checks<Template> {
-        let reader = place.reader;
         let template = self.template(text, &Context::at(place.grain))?;
         let class = class_of_text(&self.program, version, &template, Constants::AsGivens);
+        self.seen(class, place.reader, "this text", text.span)?;
+        Ok(template)
+    }
+
+    /// Refuses what the reader may not see.
+    fn seen(&mut self, class: Class, reader: Reader, what: &str, span: Span) -> Checks<()> {
         match reader.may_see(class) {
-            true => Ok(template),
-            false => self.fail(unseen("this text", class, reader).at(text.span, class.text())),
+            true => Ok(()),
+            false => self.fail(unseen(what, class, reader).at(span, class.text())),
         }
     }
 }
@@ -472,5 +476,5 @@ fn unseen(what: &str, class: Class, reader: Reader) -> Diagnostic {
     )
     .found(class.text())
     .expected(format!("what {} may see", reader.whom()))
-    .mend("take it out of the list, or print it in a paper `for office`")
+    .mend("take it out, or print it in a paper `for office`")
 }

@@ -4,7 +4,7 @@
 //! leaves no figure behind.
 
 use super::typed::*;
-use crate::program::Version;
+use crate::program::{PartDef, Version};
 use crate::syntax::tree::{self, BinaryOp, Expr, ExprKind};
 use foldhash::{HashMap, HashSet};
 
@@ -51,23 +51,42 @@ impl<'a> Checker<'a> {
     }
 
     /// Whether a part shows a private figure in its sizes, its count or what is said of it.
-    pub(super) fn part_shows_private(
-        &self,
-        part: &crate::program::PartDef,
-        version: &Version,
-    ) -> bool {
-        let lines = self.blocks.iter().flat_map(|b| b.lines);
-        let tree = lines.filter_map(|line| match line {
-            tree::ForLine::Part(tree) if tree.span == part.span => Some(tree),
-            _ => None,
-        });
-        tree.into_iter().any(|tree| {
+    pub(super) fn part_shows_private(&self, part: &PartDef, version: &Version) -> bool {
+        self.shown_in_part(part, version, |tree| {
             let sizes = tree.sizes.iter();
             let sizes = sizes.flat_map(|s| [Some(&s.finished), s.rough.as_ref()]);
             let said = tree.said.iter().map(|(_, e)| e);
-            let all = sizes.flatten().chain(said).chain([&tree.count]);
-            all.into_iter().any(|e| self.shows_private(e, version))
+            sizes.flatten().chain(said).chain([&tree.count]).collect()
         })
+    }
+
+    /// Whether it shows one in its place, as a drawing does.
+    pub(super) fn place_shows_private(&self, part: &PartDef, version: &Version) -> bool {
+        self.shown_in_part(part, version, |tree| {
+            let places = tree.places.iter();
+            places
+                .flat_map(|p| [Some(&p.at), p.each.as_ref()])
+                .flatten()
+                .collect()
+        })
+    }
+
+    fn shown_in_part(
+        &self,
+        part: &PartDef,
+        version: &Version,
+        formulas: impl Fn(&'a tree::Part) -> Vec<&'a Expr>,
+    ) -> bool {
+        if version.private_names.is_empty() {
+            return false;
+        }
+        let lines = self.blocks.iter().flat_map(|b| b.lines);
+        let mut trees = lines.filter_map(|line| match line {
+            tree::ForLine::Part(tree) if tree.span == part.span => Some(tree),
+            _ => None,
+        });
+        let shown = |e: &'a Expr| self.shows_private(e, version);
+        trees.any(|tree| formulas(tree).into_iter().any(shown))
     }
 
     /// The names whose figures a formula hands on, those in the bodies of helpers it calls among them.

@@ -51,7 +51,7 @@ fn of_blocks(program: &Program, blocks: &[PaperBlockDef], nodes: &mut Vec<NodeId
             PaperBlockDef::Heading(text) | PaperBlockDef::Text(text) => text.nodes(nodes),
             PaperBlockDef::List(_, Some(key)) => of_key(key, nodes),
             PaperBlockDef::Photograph(number) => nodes.push(*number),
-            PaperBlockDef::Draw(draw) => match &**draw {
+            PaperBlockDef::Draw(draw) => match draw {
                 DrawDef::Calendar => {}
                 DrawDef::Sash {
                     at, within, soft, ..
@@ -93,11 +93,7 @@ fn member_reasons(version: &Version) -> Vec<NodeId> {
     let printed = version.lists.iter().any(|l| l.over == ListOver::Members);
     for part in version.parts.iter().filter(|_| printed) {
         if let Some(decide) = part.treatment.and_then(|node| decision(version, node)) {
-            nodes.push(decide.line);
-            decide
-                .lines
-                .iter()
-                .for_each(|l| l.because.nodes(&mut nodes));
+            decide.reason_nodes(&mut nodes);
         }
     }
     nodes
@@ -118,8 +114,7 @@ fn of_list(list: &ListDef, version: &Version, nodes: &mut Vec<NodeId>) {
             ListShows::Reason(id) | ListShows::Basis(id) => {
                 let value = version.values.get(id.index());
                 if let Some(ValueKind::Decide(decide)) = value.map(|v| &v.kind) {
-                    nodes.push(decide.line);
-                    decide.lines.iter().for_each(|l| l.because.nodes(nodes));
+                    decide.reason_nodes(nodes);
                 }
             }
             ListShows::Tick | ListShows::Room => {}

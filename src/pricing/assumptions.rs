@@ -14,8 +14,8 @@ use crate::number::{Decimal, Exact, NumError};
 use crate::paper::{Class, Reader};
 use crate::prices::{PriceBook, PriceVaries};
 use crate::program::{
-    AmendDef, Answer, ExceptionDef, Kind, NodeId, Program, ValueDef, ValueKind, Version,
-    class_of_constant, shows_private,
+    AmendDef, Answer, Constants, ExceptionDef, Kind, NodeId, Program, ValueDef, ValueKind, Version,
+    class_of_name,
 };
 use crate::show::cell_text;
 use crate::table::Absence;
@@ -246,10 +246,9 @@ pub fn assumed_facts_for(
     let mut facts = assumed_facts(program, version);
     let all = facts.len();
     let hidden = |v: &ValueDef| {
-        let private = v.private || shows_private(version, &v.name);
-        let class = match private {
+        let class = match v.private {
             true => Class::Private,
-            false => class_of_constant(program, v.node),
+            false => class_of_name(program, version, &v.name, v.node, Constants::AsWritten),
         };
         !reader.may_see(class)
     };

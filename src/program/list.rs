@@ -1,6 +1,8 @@
 //! Lists and papers as checked, and the class of what they print.
 
-use super::{Grain, Kind, NodeId, Piece, Program, ResourceClass, Template, Ty, ValueId, Version};
+use super::{
+    DecideDef, Grain, Kind, NodeId, Piece, Program, ResourceClass, Template, Ty, ValueId, Version,
+};
 use crate::diagnostics::Span;
 use crate::paper::{Class, Reader};
 use crate::syntax::tree::Side;
@@ -345,13 +347,13 @@ pub enum PaperBlockDef {
     /// The cautions that hold.
     Cautions,
     /// A picture.
-    Draw(Box<DrawDef>),
+    Draw(DrawDef),
     /// A photograph by the text that holds its number.
     Photograph(NodeId),
     /// The offer: sum, days, what it rests on.
     Offer,
     /// Blocks for each row of a table or group.
-    Each(Box<PaperEachDef>),
+    Each(PaperEachDef),
     /// Lines to sign on.
     Signs(Vec<String>),
     /// What follows begins a page.
@@ -454,28 +456,50 @@ pub fn class_of_text(
         let Piece::Value { name, node, .. } = piece else {
             return class;
         };
-        let constant = program.node(*node).grain == Grain::Const;
-        class.with(match constants {
-            _ if shows_private(version, name) => Class::Private,
-            Constants::AsWritten if constant => class_of_constant(program, *node),
-            _ => class_of(program, version, *node),
-        })
+        class.with(class_of_name(program, version, name, *node, constants))
+    })
+}
+
+/// The class of what stands behind a name.
+pub fn class_of_name(
+    program: &Program,
+    version: &Version,
+    name: &str,
+    node: NodeId,
+    constants: Constants,
+) -> Class {
+    match constants {
+        _ if shows_private(version, name) => Class::Private,
+        Constants::AsWritten => class_of_written(program, version, node),
+        Constants::AsGivens => class_of(program, version, node),
+    }
+}
+
+/// The class of a value where a figure that is the same on every row is there to be read, unless it is money, hours or a pace.
+pub fn class_of_written(program: &Program, version: &Version, node: NodeId) -> Class {
+    let found = program.node(node);
+    if found.grain != Grain::Const {
+        return class_of(program, version, node);
+    }
+    match &found.ty {
+        Ty::Number(n) if n.dim.exponent(Base::Money) != 0 || n.dim.exponent(Base::Labor) != 0 => {
+            Class::Private
+        }
+        _ => Class::Open,
+    }
+}
+
+/// The class of the reasons of a decision.
+pub fn class_of_reasons(program: &Program, version: &Version, decide: &DecideDef) -> Class {
+    let texts = decide.lines.iter().map(|l| &l.because);
+    texts.fold(Class::Open, |class, text| {
+        class.with(class_of_text(program, version, text, Constants::AsWritten))
     })
 }
 
 /// Whether a private figure can be read through a name.
 pub fn shows_private(version: &Version, name: &str) -> bool {
     version.private_names.contains(name)
-}
-
-/// The class of a figure that is the same on every row, where it is written to be read: money, hours and paces stay in the office.
-pub fn class_of_constant(program: &Program, node: NodeId) -> Class {
-    match &program.node(node).ty {
-        Ty::Number(n) if n.dim.exponent(Base::Money) != 0 || n.dim.exponent(Base::Labor) != 0 => {
-            Class::Private
-        }
-        _ => Class::Open,
-    }
 }
 
 /// The class of a value: of what it is made of. What is only asked about in a condition leaves no figure behind. A number that is

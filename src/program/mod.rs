@@ -21,8 +21,8 @@ pub use cut::{BuySize, CutGoods, CutTerms, OnHand};
 pub use life::{LifeAmountDef, LifeCostDef, LifeTerms, MOST_YEARS, Mixed, Rate};
 pub use list::{
     Constants, DrawDef, Field, FieldKind, ItemBy, ListColumnDef, ListDef, ListKey, ListOver,
-    ListShows, PaperBlockDef, PaperDef, PaperEachDef, SoftDef, class_of, class_of_constant,
-    class_of_text, shows_private,
+    ListShows, PaperBlockDef, PaperDef, PaperEachDef, SoftDef, class_of, class_of_name,
+    class_of_reasons, class_of_text, class_of_written, shows_private,
 };
 pub use lookup::{KeyCell, KeyColumn, Lookup, ValueColumn};
 pub use node::{

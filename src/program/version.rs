@@ -240,6 +240,14 @@ pub struct DecideDef {
     pub lines: Vec<DecideLineDef>,
 }
 
+impl DecideDef {
+    /// What tells which line held, and all that the reasons read.
+    pub fn reason_nodes(&self, nodes: &mut Vec<NodeId>) {
+        nodes.push(self.line);
+        self.lines.iter().for_each(|l| l.because.nodes(nodes));
+    }
+}
+
 /// A line of a decision.
 #[derive(Debug, Clone)]
 pub struct DecideLineDef {

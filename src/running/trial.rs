@@ -61,10 +61,7 @@ fn run(program: &Program, trial: &TrialDef) -> Outcome {
             wanted.push(n);
         }
         if let Some((_, decide)) = &e.because {
-            wanted.push(decide.line);
-            for line in &decide.lines {
-                line.because.nodes(&mut wanted);
-            }
+            decide.reason_nodes(&mut wanted);
         }
     }
     if trial.expects.iter().any(|e| e.cut.is_some()) {

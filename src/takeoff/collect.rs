@@ -54,11 +54,7 @@ pub fn wanted(program: &Program, version: &Version, wish: Wish) -> Vec<NodeId> {
         nodes.push(value.node);
         if wish.treatment {
             nodes.extend(group_keys(program, value.grain));
-            nodes.push(decide.line);
-            decide
-                .lines
-                .iter()
-                .for_each(|line| line.because.nodes(&mut nodes));
+            decide.reason_nodes(&mut nodes);
         }
     }
     for caution in &version.cautions {

@@ -179,7 +179,7 @@ impl<'a> Reader<'a> {
             Rule::paper_photo => PaperLine::Photograph(self.names(node, base).into_iter().next()?),
             Rule::paper_draw => {
                 let inner = node.into_inner().next()?;
-                PaperLine::Draw(Box::new(self.draw(inner, span)?))
+                PaperLine::Draw(self.draw(inner, base)?)
             }
             _ => PaperLine::Cautions,
         })
@@ -228,12 +228,11 @@ impl<'a> Reader<'a> {
         keys.filter_map(key).collect()
     }
 
-    fn draw(&mut self, node: Node<'a>, span: Span) -> Option<Draw> {
-        let base = span.start;
+    fn draw(&mut self, node: Node<'a>, base: u32) -> Option<Draw> {
         let rule = node.as_rule();
         let (mut names, mut sums, mut soft, mut letter) = (Vec::new(), Vec::new(), None, None);
         if rule == Rule::draw_calendar {
-            return Some(Draw::Calendar(span));
+            return Some(Draw::Calendar);
         }
         for p in node.into_inner() {
             match p.as_rule() {
@@ -258,19 +257,19 @@ impl<'a> Reader<'a> {
         let mut sums = sums.into_iter();
         let mut pair = || Some([sums.next()?, sums.next()?]);
         Some(match rule {
-            Rule::draw_wall => Draw::Wall {
+            Rule::draw_wall => Draw::Wall(Box::new(DrawWall {
                 table: names.next()?,
                 along: names.next()?,
                 up: names.next()?,
                 within: pair()?,
                 letter,
-            },
-            _ => Draw::Sash {
+            })),
+            _ => Draw::Sash(Box::new(DrawSash {
                 table: names.next()?,
                 at: pair()?,
                 within: pair()?,
                 soft,
-            },
+            })),
         })
     }
 }

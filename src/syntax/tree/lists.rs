@@ -102,7 +102,7 @@ pub enum PaperLine {
     Heading(Text),
     Text(Text),
     List(Name),
-    Draw(Box<Draw>),
+    Draw(Draw),
     /// A photograph by the name of the text that holds its number.
     Photograph(Name),
     /// The offer: sum, days, what it rests on.
@@ -129,34 +129,41 @@ pub struct PaperEach {
 
 /// What a paper draws.
 #[derive(Debug, Clone)]
-#[allow(clippy::large_enum_variant)] // a sheet has few of them, and they stand in boxes
 pub enum Draw {
     /// The bars of the calendar.
-    Calendar(Span),
+    Calendar,
     /// Rows below the one of the block, in its opening, from their parts.
-    Sash {
-        /// The table of the sash.
-        table: Name,
-        /// Lower left corner of each: from the left, from the foot.
-        at: [Expr; 2],
-        /// Width and height of the opening.
-        within: [Expr; 2],
-        /// Soft places on members.
-        soft: Option<Soft>,
-    },
+    Sash(Box<DrawSash>),
     /// The openings of a wall as a diagram.
-    Wall {
-        /// The table of the openings.
-        table: Name,
-        /// Order along the wall.
-        along: Name,
-        /// Floor.
-        up: Name,
-        /// Width and height of each.
-        within: [Expr; 2],
-        /// What is written below the mark.
-        letter: Option<Name>,
-    },
+    Wall(Box<DrawWall>),
+}
+
+/// `draw sash at across, up within wide, high soft ...`.
+#[derive(Debug, Clone)]
+pub struct DrawSash {
+    /// The table of the sash.
+    pub table: Name,
+    /// Lower left corner of each: from the left, from the foot.
+    pub at: [Expr; 2],
+    /// Width and height of the opening.
+    pub within: [Expr; 2],
+    /// Soft places on members.
+    pub soft: Option<Soft>,
+}
+
+/// `draw opening along place up floor within wide, high lettered condition`.
+#[derive(Debug, Clone)]
+pub struct DrawWall {
+    /// The table of the openings.
+    pub table: Name,
+    /// Order along the wall.
+    pub along: Name,
+    /// Floor.
+    pub up: Name,
+    /// Width and height of each.
+    pub within: [Expr; 2],
+    /// What is written below the mark.
+    pub letter: Option<Name>,
 }
 
 /// `soft sash_defect on member from offset for rot_long by rot_broad`.

@@ -22,7 +22,8 @@ pub use job::{
     Bases, Charge, ChargeAmount, JobLine, MoneyGrain, PayAmount, PayLine, ShareKind, TaxBasis,
 };
 pub use lists::{
-    Draw, List, ListColumn, ListLine, ListOver, ListValue, Paper, PaperEach, PaperLine, Soft,
+    Draw, DrawSash, DrawWall, List, ListColumn, ListLine, ListOver, ListValue, Paper, PaperEach,
+    PaperLine, Soft,
 };
 pub use plans::{
     Change, ChangePart, CutFigure, DecidedBy, Expect, ExpectTarget, LifeAmount, LifeCostKind,
