@@ -289,8 +289,15 @@ fn chosen(all: Vec<Paper>, name: Option<&str>) -> Result<Vec<Paper>, Diagnostic>
 }
 
 fn overview(papers: &[Paper]) -> View {
-    let columns = ["paper", "title", "for", "state", "lists"].map(Column::text);
-    let mut view = View::new("papers", "Papers", columns.into());
+    let columns = vec![
+        Column::text("paper"),
+        // A terminal needs its room for the names, which are typed.
+        Column::text("title").wide(),
+        Column::text("for"),
+        Column::text("state"),
+        Column::text("lists"),
+    ];
+    let mut view = View::new("papers", "Papers", columns);
     for paper in papers {
         // A list in a block for each row comes once for each of them.
         let mut lists: Vec<&str> = Vec::new();

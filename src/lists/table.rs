@@ -3,10 +3,10 @@
 
 use super::gather::{Got, Line};
 use super::papers::Made;
-use crate::number::{Exact, Rounding, largest_remainder};
-use crate::paper::{Cell, Class, Column, Row, RowKind, Side, Table, Value};
+use crate::number::{Exact, Rounding, Style, Written, largest_remainder};
+use crate::paper::{Cell, Class, Column, Row, RowKind, Table, Value};
 use crate::program::{FieldKind, ListColumnDef, ListDef, ListKey, ListShows};
-use crate::units::{Style, UnitExpr, format_quantity};
+use crate::units::UnitExpr;
 use std::cmp::Ordering;
 
 /// Puts rows in order: by what the paper is parted by, by groups, by the order asked for, and otherwise as they came.
@@ -203,7 +203,6 @@ pub(super) fn table(
     (from, to): (usize, usize),
 ) -> Table {
     let mut writer = Writer {
-        made,
         list,
         lines,
         printed,
@@ -228,12 +227,13 @@ pub(super) fn table(
 
 fn column(made: &Made<'_>, column: &ListColumnDef) -> Column {
     let number = column.unit.is_some() || is_plain_number(column);
+    let numbers = number.then(|| (written(column), style(column)));
     let unit = column.unit.as_ref().map(|u| u.text(&made.program.nouns));
     Column {
         name: stable_name(column),
         heading: column.heading.clone(),
         unit: unit.filter(|u| !u.is_empty()),
-        side: if number { Side::Right } else { Side::Left },
+        numbers,
         class: column.class,
     }
 }
@@ -259,7 +259,6 @@ fn is_plain_number(column: &ListColumnDef) -> bool {
 }
 
 struct Writer<'a> {
-    made: &'a Made<'a>,
     list: &'a ListDef,
     lines: &'a [Line],
     printed: &'a [Option<Vec<Exact>>],
@@ -313,12 +312,12 @@ impl Writer<'_> {
                 .and_then(|p| p.get(at));
             match (got, given) {
                 (Got::Number(_), Some(n)) => {
-                    let text = self.number_text(n, column);
+                    let text = number_text(n, column);
                     Cell::number(n.clone(), text)
                 }
                 (Got::Number(n), None) => match in_unit(n, column) {
                     Some(n) => {
-                        let text = self.number_text(&n, column);
+                        let text = number_text(&n, column);
                         Cell::number(n, text)
                     }
                     None => unknown("too many digits"),
@@ -342,7 +341,7 @@ impl Writer<'_> {
         let cells = columns.map(|(at, (column, printed))| match printed {
             Some(values) => {
                 let total = sum(values.get(from..to).unwrap_or_default());
-                let text = self.number_text(&total, column);
+                let text = number_text(&total, column);
                 Cell::number(total, text)
             }
             None if at == 0 => Cell::words(words),
@@ -354,32 +353,24 @@ impl Writer<'_> {
         };
         self.rows.push(row);
     }
+}
 
-    /// A number in the unit of its column, without the unit.
-    fn number_text(&self, n: &Exact, column: &ListColumnDef) -> String {
-        let nouns = &self.made.program.nouns;
-        let unit = column.unit.clone().unwrap_or_else(UnitExpr::none);
-        if unit.is_listed("in")
-            && let Some(text) = n.to_inches(64)
-        {
-            return text;
-        }
-        if unit.is_money() {
-            return match n.mul(&Exact::int(100)).ok().filter(Exact::is_integer) {
-                Some(cents) => cents.to_big().to_integer().try_into().map_or_else(
-                    |_| n.to_fixed(2, Rounding::HalfEven),
-                    crate::number::cents_grouped,
-                ),
-                None => n.to_fixed(2, Rounding::HalfEven),
-            };
-        }
-        let plain = UnitExpr::none();
-        let places = if column.total { 2 } else { 4 };
-        let style = Style {
-            places,
-            ..Style::default()
-        };
-        format_quantity(n, &plain, nouns, style)
+/// A number in the unit of its column, without the unit.
+fn number_text(n: &Exact, column: &ListColumnDef) -> String {
+    written(column).text(n, style(column))
+}
+
+fn written(column: &ListColumnDef) -> Written {
+    let unit = column.unit.as_ref();
+    unit.map_or(Written::Plain, UnitExpr::written)
+}
+
+/// Sums are of what is printed to two decimals.
+fn style(column: &ListColumnDef) -> Style {
+    let usual = Style::default();
+    Style {
+        places: if column.total { 2 } else { usual.places },
+        ..usual
     }
 }
 

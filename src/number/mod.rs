@@ -11,6 +11,7 @@ mod real;
 mod round;
 mod signs;
 mod text;
+mod written;
 
 pub use exact::{Exact, MAX_BITS, NumError};
 pub use money::{
@@ -21,3 +22,4 @@ pub use real::{Real, round};
 pub use round::Rounding;
 pub use signs::{FOOT_MARKS, FRACTIONS, INCH_MARKS, fraction_of};
 pub use text::MAX_DIGITS;
+pub use written::{Style, Written};

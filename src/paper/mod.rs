@@ -8,7 +8,7 @@ mod reader;
 pub use reader::{Class, Reader};
 
 use crate::drawing::Drawing;
-use crate::number::Exact;
+use crate::number::{Exact, Style, Written};
 use std::sync::Arc;
 
 /// A paper for one reader.
@@ -147,8 +147,8 @@ pub struct Column {
     pub heading: String,
     /// Unit of every number in it, as shown: "in", "bf", "USD".
     pub unit: Option<String>,
-    /// Side its cells stand on.
-    pub side: Side,
+    /// How its numbers are written; a column of texts has none.
+    pub numbers: Option<(Written, Style)>,
     /// Who may see it.
     pub class: Class,
 }
@@ -239,6 +239,24 @@ impl State {
         match self {
             State::Draft => "DRAFT",
             State::Issued => "issued",
+        }
+    }
+}
+
+impl Column {
+    /// Side its cells stand on.
+    pub fn side(&self) -> Side {
+        match self.numbers {
+            Some(_) => Side::Right,
+            None => Side::Left,
+        }
+    }
+
+    /// Its heading with its unit: "length (in)".
+    pub fn title(&self) -> String {
+        match &self.unit {
+            Some(unit) => format!("{} ({unit})", self.heading),
+            None => self.heading.clone(),
         }
     }
 }

@@ -142,16 +142,12 @@ fn html_table(out: &mut String, table: &Table) {
         escape(&table.title)
     ));
     for column in &table.columns {
-        let class = if column.side == Side::Right {
+        let class = if column.side() == Side::Right {
             " class=\"n\""
         } else {
             ""
         };
-        let heading = match &column.unit {
-            Some(unit) => format!("{} ({unit})", column.heading),
-            None => column.heading.clone(),
-        };
-        out.push_str(&format!("<th{class}>{}</th>", escape(&heading)));
+        out.push_str(&format!("<th{class}>{}</th>", escape(&column.title())));
     }
     out.push_str("</tr></thead>\n<tbody>\n");
     for row in &table.rows {
@@ -184,7 +180,7 @@ fn html_row(out: &mut String, table: &Table, row: &Row) {
             Value::Room => "<span class=\"room\"></span>".to_owned(),
             Value::Blank | Value::Text | Value::Number(_) | Value::Unknown => escape(&cell.text),
         };
-        let class = if column.side == Side::Right {
+        let class = if column.side() == Side::Right {
             " class=\"n\""
         } else {
             " dir=\"auto\""
@@ -213,7 +209,7 @@ fn view_with<'a>(
     cell: impl Fn(&Cell) -> Shown,
 ) -> View {
     let columns = table.columns.iter().map(|column| {
-        let heading = match column.side {
+        let heading = match column.side() {
             Side::Right => Heading::number(&column.heading),
             Side::Left => Heading::text(&column.heading),
         };

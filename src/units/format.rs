@@ -2,28 +2,10 @@
 //!
 //! Knows which units print as fractions. Must not know tables, columns or colors.
 
-use crate::number::{Exact, Rounding, group_thousands};
+use crate::number::{Exact, Style};
 
 use super::noun::Nouns;
 use super::unit::UnitExpr;
-
-/// How finely values print.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Style {
-    /// Inches print as fractions while they are whole in this part of an inch, or have no finite decimal and no finer part.
-    pub inch_parts: i64,
-    /// Most decimals of anything else; a value that needs more is cut and marked "≈".
-    pub places: u32,
-}
-
-impl Default for Style {
-    fn default() -> Style {
-        Style {
-            inch_parts: 64,
-            places: 4,
-        }
-    }
-}
 
 /// A value in base units as text in `unit`. A value shortened for printing starts with "≈"; money has
 /// two decimals at least and grouped thousands.
@@ -31,31 +13,13 @@ pub fn format_quantity(value: &Exact, unit: &UnitExpr, nouns: &Nouns, style: Sty
     let Ok(number) = unit.from_base(value) else {
         return "a number too long to print".to_owned();
     };
-    let fraction = if unit.is_listed("in") {
-        number.to_inches(style.inch_parts)
-    } else {
-        None
-    };
-    let (digits, exact) = match fraction {
-        Some(fraction) => (fraction, true),
-        None if unit.is_money() => amount(&number, style),
-        None => number.to_decimal(style.places),
-    };
-    let about = if exact { "" } else { "≈" };
+    let digits = unit.written().text(&number, style);
     let unit = unit.text_after(nouns, &number);
     if unit.is_empty() {
-        format!("{about}{digits}")
+        digits
     } else {
-        format!("{about}{digits} {unit}")
+        format!("{digits} {unit}")
     }
-}
-
-fn amount(number: &Exact, style: Style) -> (String, bool) {
-    let (digits, exact) = match number.terminates() {
-        Some(0..=2) => (number.to_fixed(2, Rounding::HalfEven), true),
-        _ => number.to_decimal(style.places.max(2)),
-    };
-    (group_thousands(&digits), exact)
 }
 
 #[cfg(test)]

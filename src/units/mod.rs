@@ -16,9 +16,10 @@ mod quantity_text;
 mod reading;
 mod unit;
 
+pub use crate::number::Style;
 pub use cell_text::Normalised;
 pub use dimension::{Base, Dim, MAX_EXPONENT, describe};
-pub use format::{Style, format_quantity};
+pub use format::format_quantity;
 pub use noun::{Noun, Nouns};
 pub use point::{Scale, point_text, read_point, whole_days};
 pub use quantity_text::{read_quantity, sum_of_parts};

@@ -2,7 +2,7 @@
 //!
 //! Knows how units combine, read and print. Must not know values' meaning or where text came from.
 
-use crate::number::{Exact, NumError};
+use crate::number::{Exact, NumError, Written};
 
 use super::catalog::{self, UnitDef};
 use super::dimension::{Base, Dim};
@@ -119,9 +119,13 @@ impl UnitExpr {
             && matches!(self.above.as_slice(), [Atom::Listed(unit)] if unit.name == name)
     }
 
-    /// Whether an amount of money stands first: it prints with cents.
-    pub(crate) fn is_money(&self) -> bool {
-        matches!(self.above.first(), Some(Atom::Money(_)))
+    /// How its numbers are written: where an amount of money stands first, with cents.
+    pub fn written(&self) -> Written {
+        match self.above.first() {
+            Some(Atom::Money(_)) => Written::Money,
+            _ if self.is_listed("in") => Written::Inches,
+            _ => Written::Plain,
+        }
     }
 
     /// Whether nothing is written.

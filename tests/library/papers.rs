@@ -1,17 +1,17 @@
 //! Papers as data: who may see what, and a small paper made by hand.
 
-use ovolo::number::Exact;
+use ovolo::number::{Exact, Style, Written};
 use ovolo::paper::{
-    Block, Cell, Class, Column, Head, Paper, Reader, Row, RowKind, Side, Sign, State, Table,
+    Block, Cell, Class, Column, Head, Paper, Reader, Row, RowKind, Sign, State, Table,
 };
 
 /// A paper for the shop with a list of three parts in two groups.
 pub(crate) fn sample() -> Paper {
-    let column = |name: &str, unit: Option<&str>, side| Column {
+    let column = |name: &str, unit: Option<&str>, numbers| Column {
         name: name.to_owned(),
         heading: name.to_owned(),
         unit: unit.map(str::to_owned),
-        side,
+        numbers,
         class: Class::Open,
     };
     let row = |kind, part: &str, pieces: i64, text: &str| Row {
@@ -30,8 +30,8 @@ pub(crate) fn sample() -> Paper {
         name: "cut_list".to_owned(),
         title: "Cut list".to_owned(),
         columns: vec![
-            column("part", None, Side::Left),
-            column("pieces", None, Side::Right),
+            column("part", None, None),
+            column("pieces", None, Some((Written::Plain, Style::default()))),
         ],
         rows: vec![
             row(RowKind::Group(0), "heart pine", 0, ""),

@@ -2,30 +2,28 @@
 
 use super::papers::sample;
 use ovolo::drawing::{Anchor, Drawing, Fill, Point, Stroke};
-use ovolo::number::{Exact, Rounding};
+use ovolo::number::{Exact, Rounding, Style, Written, cents_grouped, group_thousands};
 use ovolo::paper::{
-    Block, Cell, Class, Column, Paper, Picture, Reader, Row, RowKind, Side, Sign, State, Table,
-    Value,
+    Block, Cell, Class, Column, Paper, Picture, Reader, Row, RowKind, Sign, State, Table, Value,
 };
 use ovolo::report::pdf::{
     Format, Laid, MM, Page, Piece, Placed, Role, Sheet, Um, What, lay_out, pdf,
 };
 use std::sync::Arc;
 
-fn column(name: &str, side: Side) -> Column {
+fn column(name: &str, numbers: Option<(Written, Style)>) -> Column {
     Column {
         name: name.to_owned(),
         heading: name.to_owned(),
         unit: None,
-        side,
+        numbers,
         class: Class::Open,
     }
 }
 
 fn cents(n: i64) -> Cell {
     let value = Exact::ratio(n, 100).expect("a ratio");
-    let text = value.to_fixed(2, Rounding::HalfEven);
-    Cell::number(value, text)
+    Cell::number(value, cents_grouped(i128::from(n)))
 }
 
 fn row(kind: RowKind, cells: Vec<Cell>) -> Row {
@@ -72,9 +70,9 @@ fn long_table(lines: i64) -> Table {
         name: "long".to_owned(),
         title: "A long list".to_owned(),
         columns: vec![
-            column("mark", Side::Left),
-            column("part", Side::Left),
-            column("amount", Side::Right),
+            column("mark", None),
+            column("part", None),
+            column("amount", Some((Written::Money, Style::default()))),
         ],
         rows,
         notes: Vec::new(),
@@ -215,7 +213,7 @@ fn a_long_list_keeps_its_groups_and_carries_its_sums() {
     };
     for (at, page) in laid.pages.iter().enumerate() {
         if at > 0 {
-            let expected = sum.to_fixed(2, Rounding::HalfEven);
+            let expected = group_thousands(&sum.to_fixed(2, Rounding::HalfEven));
             assert_eq!(
                 after(page, "brought forward"),
                 Some(expected),
@@ -236,7 +234,7 @@ fn a_long_list_keeps_its_groups_and_carries_its_sums() {
             }
         }
         if at + 1 < laid.pages.len() {
-            let expected = sum.to_fixed(2, Rounding::HalfEven);
+            let expected = group_thousands(&sum.to_fixed(2, Rounding::HalfEven));
             assert_eq!(
                 after(page, "carried forward"),
                 Some(expected),
@@ -340,7 +338,7 @@ fn long_words_long_cells_and_many_columns_stay_on_the_page() {
         name: "many".to_owned(),
         title: "Many columns".to_owned(),
         columns: (0..40)
-            .map(|n| column(&format!("heading {n}"), Side::Left))
+            .map(|n| column(&format!("heading {n}"), None))
             .collect(),
         rows: (0..3)
             .map(|r| {
@@ -580,8 +578,8 @@ fn the_same_paper_gives_the_same_bytes() {
                 text: Arc::from(""),
             });
         }
-        table.columns.push(column("done", Side::Left));
-        table.columns.push(column("by", Side::Left));
+        table.columns.push(column("done", None));
+        table.columns.push(column("by", None));
     }
     sound(&lay_out(&paper));
     let first = pdf(&paper, Sheet::Letter).expect("a file");

@@ -8,7 +8,7 @@ mod cost;
 use super::workbook::begin_book;
 use crate::defuse::{starts_formula, workbook_text};
 use crate::diagnostics::Diagnostic;
-use crate::number::{Exact, Rounding};
+use crate::number::{Exact, Rounding, Written};
 use crate::paper::{Cell, Column, Paper, Row, RowKind, Side, Table, Value};
 use crate::pricing::{ChargeBases, Estimate};
 use rust_xlsxwriter::utility::row_col_to_cell;
@@ -154,10 +154,10 @@ impl Looks {
 
 /// How the numbers of a column are shown.
 fn code(column: &Column) -> &'static str {
-    match column.unit.as_deref() {
-        Some("in") => "# ??/??",
-        Some(unit) if unit.len() == 3 && unit.bytes().all(|b| b.is_ascii_uppercase()) => "#,##0.00",
-        _ => "General",
+    match column.numbers {
+        Some((Written::Inches, _)) => "# ??/??",
+        Some((Written::Money, _)) => "#,##0.00##",
+        Some((Written::Plain, _)) | None => "General",
     }
 }
 
@@ -201,11 +201,8 @@ impl Writer {
         let heads = row;
         let mut widths: Vec<usize> = Vec::new();
         for (to, column) in (0u16..).zip(&tab.table.columns) {
-            let heading = match &column.unit {
-                Some(unit) => format!("{} ({unit})", column.heading),
-                None => column.heading.clone(),
-            };
-            let look = match column.side {
+            let heading = column.title();
+            let look = match column.side() {
                 Side::Right => &looks.heading_right,
                 Side::Left => &looks.heading,
             };

@@ -65,17 +65,9 @@ pub(super) struct Types {
     pub(super) head: Type,
 }
 
-/// The heading of a column with its unit.
-pub(super) fn heading(column: &Column) -> String {
-    match &column.unit {
-        Some(unit) => format!("{} ({unit})", column.heading),
-        None => column.heading.clone(),
-    }
-}
-
 fn wishes(table: &Table, types: Types) -> Vec<Wish> {
     let of_column = |(at, column): (usize, &Column)| {
-        let heading = heading(column);
+        let heading = column.title();
         let mut wish = Wish {
             least: widest_word(&heading, types.head),
             easy: 0,

@@ -1,11 +1,11 @@
 //! Rows of a table over pages: which rows stand together, and what is carried.
 
 use super::carried::Carried;
-use super::columns::{Band, GAP, TICK, Types, heading};
+use super::columns::{Band, GAP, TICK, Types};
 use super::flow::{Flow, HEADING};
 use super::pages::{Format, MM, Part, Piece, Role, Um, What};
 use super::wrap::{self, Type};
-use crate::paper::{Row, RowKind, Side, Table, Value};
+use crate::paper::{Column, Row, RowKind, Side, Table, Value};
 use std::ops::Range;
 
 /// Between the rule of a row and its text.
@@ -140,7 +140,11 @@ impl<'a> Rows<'a> {
         let pairs = self.band.columns.iter().zip(&self.band.widths);
         pairs
             .map(|(c, width)| {
-                let text = self.table.columns.get(*c).map_or_else(String::new, heading);
+                let text = self
+                    .table
+                    .columns
+                    .get(*c)
+                    .map_or_else(String::new, Column::title);
                 let text = flow.lacking.printable(&text).into_owned();
                 cut(wrap::lines(&text, self.types.head, *width), HEAD_LINES)
             })
@@ -270,7 +274,7 @@ impl<'a> Rows<'a> {
         self.table
             .columns
             .get(column)
-            .map_or(Side::Left, |c| c.side)
+            .map_or(Side::Left, Column::side)
     }
 
     fn draw_head(&self, flow: &mut Flow, head: &[Vec<String>], again: bool) {
