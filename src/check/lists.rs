@@ -15,7 +15,7 @@ use crate::syntax::tree::{
 use crate::units::{UnitExpr, parse_unit};
 
 /// Words for what a list may have a row for besides tables and groups.
-const OVER: [&str; 9] = [
+const OVER: [&str; 10] = [
     "part",
     "member",
     "take",
@@ -25,6 +25,7 @@ const OVER: [&str; 9] = [
     "item",
     "alternate",
     "month",
+    "change",
 ];
 
 const CLASSES: [(&str, ResourceClass); 9] = [
@@ -142,6 +143,7 @@ impl<'a> Checker<'a> {
             (.., "hire") => ListOver::Hires,
             (.., "alternate") => ListOver::Alternates,
             (.., "month") => ListOver::Months,
+            (.., "change") => ListOver::Changes,
             _ => {
                 let tables = self.tables.keys().chain(self.groups.keys()).copied();
                 let known: Vec<&'a str> = tables.chain(OVER).collect();
@@ -206,7 +208,8 @@ impl<'a> Checker<'a> {
             | ListOver::Hires
             | ListOver::Items(_)
             | ListOver::Alternates
-            | ListOver::Months => vec![],
+            | ListOver::Months
+            | ListOver::Changes => vec![],
         };
         if grains.is_empty() && matches!(over, ListOver::Parts(_) | ListOver::Members) {
             grains.extend(main);

@@ -104,6 +104,10 @@ impl<'a> Checker<'a> {
                 self.seen(Class::AllIn, place.reader, "the offer", *span)?;
                 PaperBlockDef::Offer
             }
+            PaperLine::OfferOfChanges(span) => {
+                self.seen(Class::AllIn, place.reader, "the offer", *span)?;
+                PaperBlockDef::OfferOfChanges
+            }
             PaperLine::Photograph(name) => {
                 let found = self.named(&name.text, name.span, &Context::at(place.grain))?;
                 if !matches!(self.ty(&found), Ty::Text) || place.grain == Grain::Job {

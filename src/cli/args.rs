@@ -242,6 +242,9 @@ pub struct PapersArgs {
     /// Write the lists of PAPER as a workbook with live sums; without a paper every list and the cost, for the office
     #[arg(long, value_name = "FILE", conflicts_with_all = ["to", "csv"])]
     pub workbook: Option<String>,
+    /// Compare with the record of an earlier issue, for papers that state changes; --issue takes that of the issue before
+    #[arg(long, value_name = "RECORD")]
+    pub against: Option<String>,
     /// Print one list as CSV; without a name, list the names
     #[arg(long, value_name = "LIST", num_args = 0..=1, default_missing_value = "", conflicts_with = "to")]
     pub csv: Option<String>,

@@ -48,6 +48,8 @@ pub struct Contents<'a> {
     pub job: &'a Job,
     pub subject: &'a Subject<'a>,
     pub papers: &'a [Paper],
+    /// The record of the issue before, where there was one.
+    pub last: Option<&'a Result<Record, Diagnostic>>,
     pub sheet: Sheet,
     pub aside: &'a AsideArgs,
     pub common: &'a Common,
@@ -195,23 +197,32 @@ impl Issue {
         Ok(told)
     }
 
+    /// The record of the issue before, where there was one. Errors: why it can't be read.
+    pub fn last_record(&self) -> Option<Result<Record, Diagnostic>> {
+        let (file, name) = self.last_file()?;
+        let bytes = files::read_file(&file, MOST_FILE);
+        let bytes = bytes.map_err(|why| Diagnostic::error("OV-002", why));
+        Some(bytes.and_then(|bytes| Record::read(&name, &String::from_utf8_lossy(&bytes))))
+    }
+
+    /// Where the record of the issue before should be, and its name.
+    fn last_file(&self) -> Option<(PathBuf, String)> {
+        let folder = self.folder.join(folder_name(self.last?));
+        let file = folder.join("office/record.json");
+        let name = file.display().to_string();
+        Some((file, name))
+    }
+
     /// What changed since the issue before, in words; none for the first.
     fn changes(
         &self,
         of: &Contents<'_>,
         warnings: &mut Vec<Diagnostic>,
     ) -> Result<Option<String>, Vec<Diagnostic>> {
-        let Some(last) = self.last else {
+        let (Some(last), Some(record), Some((_, name))) = (self.last, of.last, self.last_file())
+        else {
             return Ok(None);
         };
-        let file = self
-            .folder
-            .join(folder_name(last))
-            .join("office/record.json");
-        let name = file.display().to_string();
-        let record = files::read_file(&file, MOST_FILE)
-            .map_err(|why| Diagnostic::error("OV-002", why))
-            .and_then(|bytes| Record::read(&name, &String::from_utf8_lossy(&bytes)));
         let record = match record {
             Ok(record) => record,
             Err(d) => {
@@ -221,7 +232,7 @@ impl Issue {
                         format!("what changed since issue {last} can't be said"),
                     )
                     .at(Place::File(name), "")
-                    .found(d.found.unwrap_or(d.message))
+                    .found(d.found.as_ref().unwrap_or(&d.message).clone())
                     .expected(format!("the record of issue {last}")),
                 );
                 return Ok(Some(format!(
@@ -229,7 +240,7 @@ impl Issue {
                 )));
             }
         };
-        let difference = against::against(of.subject, &record).map_err(|why| match why {
+        let difference = against::against(of.subject, record).map_err(|why| match why {
             ovolo::estimate::Refused::Messages(list) => list,
             ovolo::estimate::Refused::Stopped => Vec::new(),
         })?;
@@ -390,7 +401,7 @@ fn fill(
         told.push(format!("{}, {}", place.display(), file.words));
         papers.push(
             json!({"file": slashed(&place), "paper": paper.name, "for": paper.reader.word(),
-            "state": paper.state.text(), "sha256": hash(&file.bytes)}),
+            "state": paper.state_text(), "sha256": hash(&file.bytes)}),
         );
     }
     let mut copies = Vec::new();

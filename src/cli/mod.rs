@@ -17,6 +17,7 @@ mod papers;
 mod prices;
 mod progress;
 mod proof;
+mod record;
 mod several;
 mod shell;
 mod signals;

@@ -5,14 +5,17 @@ use super::issue::{Contents, Issue};
 use super::job;
 use super::progress::Progress;
 use super::written::Target;
-use super::{exit, output};
+use super::{exit, output, record};
+use ovolo::calendar::clock::date_of;
 use ovolo::diagnostics::{Diagnostic, Place, render};
 use ovolo::estimate::{self, Survey, Worked};
 use ovolo::eval;
+use ovolo::explain::change_order::change_order;
 use ovolo::lists::{self, Made};
 use ovolo::paper::{Head, Paper, Reader, State, Table};
 use ovolo::prices::PriceBook;
 use ovolo::pricing::{self, Estimate};
+use ovolo::program::{PaperDef, Version};
 use ovolo::report::office::{self, Book, Tab};
 use ovolo::report::pdf::{self, Sheet};
 use ovolo::report::{Column, Face, View, csv, papers, papers_json, terminal};
@@ -39,6 +42,13 @@ pub fn run(args: &PapersArgs, common: &Common) -> Result<ExitCode, ExitCode> {
     let target = target
         .transpose()
         .map_err(|d| output::refuse(&[d], &job.loaded.sources, common))?;
+    let against = args.against.as_deref();
+    let against = against.map(|file| record::read(file, common)).transpose()?;
+    if let Some(earlier) = &against {
+        earlier.must_be_of(None)?;
+        earlier.note(&mut job);
+    }
+    let last = issue.as_ref().and_then(Issue::last_record);
     let (survey, book, worked) = work(&mut job, args, common)?;
     let refuse = |list: Vec<Diagnostic>| output::refuse(&list, &job.loaded.sources, common);
     let (program, tables) = (
@@ -52,6 +62,15 @@ pub fn run(args: &PapersArgs, common: &Common) -> Result<ExitCode, ExitCode> {
         false => Vec::new(),
     };
     made.others = &others;
+    let subject = job.subject(0, &survey, &book, &worked);
+    let earlier = against.as_ref().map(|e| &e.record);
+    let earlier = earlier.or(last.as_ref().and_then(|l| l.as_ref().ok()));
+    let change = earlier.filter(|_| lists::asks_changes(version));
+    let change = change.map(|record| change_order(&subject, record));
+    let change = change
+        .transpose()
+        .map_err(|why| job::refused(why, &job, common))?;
+    made.change = change.as_ref();
     made.photographs = job.photographs(&lists::photographs(&made));
     let all = lists::papers(&made, &|reader| Head {
         issue: issue.as_ref().map(Issue::number),
@@ -61,11 +80,12 @@ pub fn run(args: &PapersArgs, common: &Common) -> Result<ExitCode, ExitCode> {
     if !common.json {
         output::messages(&job.warnings, &job.loaded.sources, common);
     }
-    let chosen = chosen(all, args.paper.as_deref()).map_err(|d| refuse(vec![d]))?;
+    let chosen = chosen(all, version, args.paper.as_deref()).map_err(|d| refuse(vec![d]))?;
     if let Some(issue) = &issue {
         let contents = Contents {
             job: &job,
-            subject: &job.subject(0, &survey, &book, &worked),
+            subject: &subject,
+            last: last.as_ref(),
             papers: &chosen,
             sheet: sheet(args),
             aside: &args.aside,
@@ -240,18 +260,12 @@ fn head(job: &Job, worked: &Worked, survey: &Survey, reader: Reader) -> Head {
         .map(|b| format!("{b:02x}"))
         .collect();
     let version = &job.checked.program.versions[0];
-    let issued = version.values.iter().find(|v| v.name == "issued");
-    let date = issued.map(|v| match worked.results.value(v.node, 0) {
-        cell @ ovolo::eval::Cell::Number(_) => {
-            ovolo::show::cell_text(&job.checked.program, v.node, &cell, None)
-        }
-        _ => constant_day(job, v.node),
-    });
+    let date = job.checked.program.day_of_issue(version);
     Head {
         job: estimate.title.clone(),
         version: estimate.version_name().to_owned(),
         issue: None,
-        date: date.filter(|d| !d.is_empty()),
+        date: date.map(|day| date_of(day).to_string()),
         record,
         program: format!("ovolo {}", env!("CARGO_PKG_VERSION")),
         ties: ovolo::report::ties(estimate).to_owned(),
@@ -259,16 +273,15 @@ fn head(job: &Job, worked: &Worked, survey: &Survey, reader: Reader) -> Head {
     }
 }
 
-fn constant_day(job: &Job, node: ovolo::program::NodeId) -> String {
-    let program = &job.checked.program;
-    program.constant(node).map_or_else(String::new, |n| {
-        ovolo::show::cell_text(program, node, &ovolo::eval::Cell::Number(n.clone()), None)
-    })
-}
-
 /// The paper of a name with all it is parted into, or all papers.
-fn chosen(all: Vec<Paper>, name: Option<&str>) -> Result<Vec<Paper>, Diagnostic> {
+fn chosen(
+    all: Vec<Paper>,
+    version: &Version,
+    name: Option<&str>,
+) -> Result<Vec<Paper>, Diagnostic> {
     let Some(name) = name else { return Ok(all) };
+    let of_changes = |p: &&PaperDef| p.name == name && lists::of_changes(version, p);
+    let compares = version.papers.iter().any(|p| of_changes(&p));
     let names: Vec<String> = all.iter().map(|p| p.name.clone()).collect();
     let parted = format!("{name}-");
     let own: Vec<Paper> = all
@@ -277,6 +290,12 @@ fn chosen(all: Vec<Paper>, name: Option<&str>) -> Result<Vec<Paper>, Diagnostic>
         .collect();
     match own.is_empty() {
         false => Ok(own),
+        true if compares => Err(Diagnostic::error(
+            "OV-665",
+            format!("`{name}` states what changed since an earlier issue"),
+        )
+        .expected("the record of that issue")
+        .mend("give --against RECORD; `--issue N --to DIR` takes that of the issue before")),
         true => Err(
             Diagnostic::error("OV-665", "the job has no paper of this name")
                 .found(format!("\"{name}\""))
@@ -328,7 +347,7 @@ fn show(paper: &Paper, width: usize) {
     use ovolo::paper::Block;
     let mut text = format!("{}, for {}\n", paper.title, paper.reader.whom());
     if paper.state == State::Draft {
-        text.push_str(&format!("{}\n", paper.state.text()));
+        text.push_str(&format!("{}\n", paper.state_text()));
     }
     text.push_str(&terminal::paragraphs(&paper.head.doubts, width));
     for block in &paper.blocks {

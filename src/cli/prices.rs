@@ -10,7 +10,6 @@ use ovolo::eval;
 use ovolo::prices::blank_book;
 use ovolo::pricing::{Want, standing};
 use ovolo::report::{Cell, Column, View, json, terminal};
-use ovolo::session::Job;
 use ovolo::takeoff::Wish;
 use std::process::ExitCode;
 
@@ -22,7 +21,10 @@ pub fn run(args: &PricesArgs, common: &Common) -> Result<ExitCode, ExitCode> {
     let (survey, book) = job::inputs(&mut job, &args.aside, &progress, true, common)?;
     let targets = Target::all(&asked, &job.files)
         .map_err(|list| output::refuse(&list, &job.loaded.sources, common))?;
-    let today = today(&job);
+    let versions = &job.checked.program.versions;
+    let today = versions
+        .first()
+        .and_then(|v| job.checked.program.day_of_issue(v));
     let wish = Wish {
         quantities: true,
         ..Wish::default()
@@ -84,13 +86,4 @@ pub fn run(args: &PricesArgs, common: &Common) -> Result<ExitCode, ExitCode> {
         output::complain(&line);
     }
     Ok(ExitCode::from(exit::DONE))
-}
-
-/// The day of the job in days since 1970-01-01, where it has one.
-fn today(job: &Job) -> Option<i32> {
-    let program = &job.checked.program;
-    let version = program.versions.first()?;
-    let day = version.values.iter().find(|v| v.name == "issued")?;
-    let day = program.constant(day.node)?.to_i64()?;
-    i32::try_from(day).ok()
 }

@@ -2,24 +2,20 @@
 
 use super::args::{AsideArgs, Common, WhyArgs};
 use super::job::{self, refused};
-use super::{exit, files, output};
-use ovolo::diagnostics::{Diagnostic, Sources};
+use super::{exit, output, record};
+use ovolo::diagnostics::Diagnostic;
 use ovolo::estimate::{self, Survey, Worked};
 use ovolo::eval;
-use ovolo::explain::change_order::{self, ChangeOrder};
+use ovolo::explain::change_order;
 use ovolo::explain::difference::{self, Figure};
-use ovolo::explain::record::Record;
 use ovolo::explain::{self, Explainer, against};
 use ovolo::prices::PriceBook;
+use ovolo::pricing::bid::ChangeOrder;
 use ovolo::report::{Face, csv, terminal};
-use ovolo::session::{Job, Role};
+use ovolo::session::Job;
 use ovolo::survey::ReadOptions;
 use ovolo::takeoff::Wish;
-use std::path::Path;
 use std::process::ExitCode;
-
-/// Largest record read, in bytes.
-const MOST_RECORD: u64 = 1 << 30;
 
 /// Explains one number.
 pub fn run(args: &WhyArgs, common: &Common) -> Result<ExitCode, ExitCode> {
@@ -83,24 +79,14 @@ fn compare(args: &WhyArgs, file: &str, common: &Common) -> Result<ExitCode, Exit
             known.join(", ")
         ))
     })?;
-    let bytes = files::read_file(Path::new(file), MOST_RECORD).map_err(|why| {
-        output::complain(&why);
-        ExitCode::from(exit::FILE)
-    })?;
-    let record = Record::read(file, &String::from_utf8_lossy(&bytes))
-        .map_err(|d| output::refuse(&[d], &Sources::default(), common))?;
-    if args.alternate.is_some() && args.alternate != record.alternate {
-        let of = record
-            .alternate
-            .as_deref()
-            .map_or("the job as decided".to_owned(), |a| {
-                format!("the alternate \"{a}\"")
-            });
-        return Err(usage(format!("{file} is a record of {of}.")));
+    let earlier = record::read(file, common)?;
+    if args.alternate.is_some() {
+        earlier.must_be_of(args.alternate.as_deref())?;
     }
+    let record = &earlier.record;
     let mut job = job::open(&args.job, common)?;
     let version = job::version(&job, record.alternate.as_deref(), common)?;
-    job.files.read(Role::Record, file, &bytes);
+    earlier.note(&mut job);
     let (survey, book, worked) = work(
         &mut job,
         version,
@@ -110,7 +96,7 @@ fn compare(args: &WhyArgs, file: &str, common: &Common) -> Result<ExitCode, Exit
     )?;
     let subject = job.subject(version, &survey, &book, &worked);
     if args.openings {
-        let order = change_order::change_order(&subject, &record);
+        let order = change_order::change_order(&subject, record);
         let order = order.map_err(|e| refused(e, &job, common))?;
         return by_opening(
             &order,
@@ -119,7 +105,7 @@ fn compare(args: &WhyArgs, file: &str, common: &Common) -> Result<ExitCode, Exit
             common,
         );
     }
-    let difference = against::against(&subject, &record).map_err(|e| refused(e, &job, common))?;
+    let difference = against::against(&subject, record).map_err(|e| refused(e, &job, common))?;
     let [parts, figures] = difference::views(&difference, figure, &worked.estimate);
     let face = job::face(&job, version, &survey);
     if !common.json {

@@ -6,61 +6,27 @@
 use super::Subject;
 use super::against::{cell_changes, fitted, overlaid, unworkable, version_of, worked_tables};
 use super::record::{Record, book_of, kept};
-use crate::check::{self, Options};
+use crate::check::{self, Checked, Options};
 use crate::estimate::{Refused, Survey, estimate};
 use crate::eval;
-use crate::number::cents_text;
+use crate::number::{NumError, cents_text};
+use crate::paper::Class;
 use crate::prices::PriceBook;
-use crate::pricing::{CutKind, Estimate, Origin, spoken};
-use crate::program::Program;
+use crate::pricing::bid::{self, ChangeOrder, ChangedOpening, Reason, Together};
+use crate::pricing::{CutKind, Estimate, Origin, spoken, too_long};
+use crate::program::{
+    ChargeAmountDef, ChargeBase, PayDef, Program, ResourceId, ValueKind, Version, class_of_reasons,
+    shows_private,
+};
 use crate::report::{Cell, Column, View};
+use crate::table::ColumnKind;
 use crate::takeoff::{Treatment, Wish};
+use crate::units::Base;
 use serde_json::{Value, json};
 use std::collections::{HashMap, HashSet};
 
 /// Name and version of the form as JSON.
 pub const SCHEMA: &str = "ovolo-change-order/1";
-
-/// One opening.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Line {
-    /// Its mark.
-    pub mark: String,
-    /// All-in amount in the earlier issue, in cents; none for an opening that was not in it.
-    pub was: Option<i128>,
-    /// All-in amount now, at the earlier prices; none for an opening that was taken out.
-    pub now: Option<i128>,
-    /// What was decided otherwise, and why.
-    pub reasons: Vec<String>,
-}
-
-impl Line {
-    /// What it adds to the price, in cents; below zero is a deduction.
-    pub fn adds(&self) -> i128 {
-        self.now.unwrap_or(0) - self.was.unwrap_or(0)
-    }
-}
-
-/// A change order.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct ChangeOrder {
-    /// What was decided or surveyed otherwise, in the order of the survey, then openings that were taken out.
-    pub lines: Vec<Line>,
-    /// How many further openings cost more or less because they share set-up, access or packs with these, and what they add in all.
-    pub shared: (usize, i128),
-    /// What is added to the whole job, in cents.
-    pub whole_job: i128,
-    /// The price of the earlier issue, in cents.
-    pub was: i128,
-    /// The price now, at the earlier prices.
-    pub now: i128,
-    /// What the price book and rates moved the price by since then; not part of the change.
-    pub prices_moved: i128,
-    /// Currency code.
-    pub currency: String,
-    /// What a row is called.
-    pub row_word: String,
-}
 
 /// Compares a job with an earlier issue. The subject must be the alternate the record was made of.
 ///
@@ -71,8 +37,10 @@ pub fn change_order(subject: &Subject<'_>, record: &Record) -> Result<ChangeOrde
     let then = earlier(record)?;
     let program = &subject.checked.program;
     let book = book_of(subject.version(), &overlaid(subject, record));
-    let now = work(program, subject.version, subject.survey, &book)?;
-    let mut reasons = decided(&then, &now);
+    let as_bid = at_rates_of(program, subject.version(), &then);
+    let now = work(&as_bid, subject.version, subject.survey, &book)?;
+    let version = subject.version();
+    let mut reasons = decided((program, version), &then.estimate, &now);
     let tables = kept(program, subject);
     for edit in cell_changes(program, &fitted(subject, record), &tables) {
         if let Some(mark) = opening_of(&now.facts.marks, &edit.mark) {
@@ -80,15 +48,28 @@ pub fn change_order(subject: &Subject<'_>, record: &Record) -> Result<ChangeOrde
                 "{}: {}, was {}",
                 edit.told.name, edit.told.now, edit.told.was
             );
-            reasons.entry(mark.to_owned()).or_default().push(told);
+            let column = program.tables.get(edit.table);
+            let column = column.and_then(|t| t.schema.columns.get(edit.column));
+            let class = match column {
+                Some(column) => class_of_column(version, &column.name, &column.kind),
+                None => Class::Private,
+            };
+            let reason = Reason { text: told, class };
+            reasons.entry(mark.to_owned()).or_default().push(reason);
         }
     }
-    let (lines, shared, whole_job) = lines(&then, &now, reasons);
+    let last = |e: &Estimate| e.schedule.as_deref().map(|plan| plan.finish.last_day());
+    let finish = last(&then.estimate).zip(last(&now));
+    let sorted = sorted(&then.estimate, &now, reasons);
+    let sorted =
+        sorted.map_err(|e| Refused::Messages(vec![too_long("the price of an opening", e)]))?;
     Ok(ChangeOrder {
-        lines,
-        shared,
-        whole_job,
-        was: then.totals.grand,
+        lines: sorted.lines,
+        shared: sorted.shared,
+        unchanged: sorted.unchanged,
+        since: then.since,
+        finish,
+        was: then.estimate.totals.grand,
         now: now.totals.grand,
         prices_moved: subject.estimate.totals.grand - now.totals.grand,
         currency: now.currency.clone(),
@@ -96,8 +77,68 @@ pub fn change_order(subject: &Subject<'_>, record: &Record) -> Result<ChangeOrde
     })
 }
 
+/// Who may read what a column of the survey held.
+fn class_of_column(version: &Version, name: &str, kind: &ColumnKind) -> Class {
+    let counts = |base| match kind {
+        ColumnKind::Number { unit, .. } => unit.dim().exponent(base) != 0,
+        _ => false,
+    };
+    match shows_private(version, name) || counts(Base::Money) || counts(Base::Labor) {
+        true => Class::Private,
+        false => Class::Open,
+    }
+}
+
+/// An earlier issue, worked again by row.
+struct Then {
+    checked: Checked,
+    version: usize,
+    estimate: Estimate,
+    /// Its day.
+    since: Option<i32>,
+}
+
+/// The job with the wages, charges and final rounding of an earlier issue: a change is priced at what was bid.
+fn at_rates_of(program: &Program, version: &Version, then: &Then) -> Program {
+    let theirs = &then.checked.program;
+    let mut out = program.clone();
+    let Some(old) = theirs.versions.get(then.version) else {
+        return out;
+    };
+    let ours = |id: ResourceId| {
+        let name = &old.resources.get(id)?.name;
+        version.resources.id_of(|r| r.name == *name)
+    };
+    for pay in &theirs.terms.pays {
+        let Some(resource) = ours(pay.resource) else {
+            continue;
+        };
+        let pay = PayDef {
+            resource,
+            ..pay.clone()
+        };
+        match out.terms.pays.iter_mut().find(|p| p.resource == resource) {
+            Some(known) => *known = pay,
+            None => out.terms.pays.push(pay),
+        }
+    }
+    let mut charges = theirs.terms.charges.clone();
+    for charge in &mut charges {
+        if let ChargeAmountDef::Share { bases, .. } = &mut charge.amount {
+            let kept = bases.iter().filter_map(|base| match base {
+                ChargeBase::Resource(id) => ours(*id).map(ChargeBase::Resource),
+                other => Some(*other),
+            });
+            *bases = kept.collect();
+        }
+    }
+    out.terms.charges = charges;
+    out.terms.final_rounding = theirs.terms.final_rounding.clone();
+    out
+}
+
 /// The earlier issue, worked again by row from its own sheets, survey and prices.
-fn earlier(record: &Record) -> Result<Estimate, Refused> {
+fn earlier(record: &Record) -> Result<Then, Refused> {
     let sheets = record.sheets().map_err(unworkable)?;
     let options = Options {
         alternates: record.alternate.is_some(),
@@ -109,9 +150,16 @@ fn earlier(record: &Record) -> Result<Estimate, Refused> {
     let (at, version) = version_of(&checked.program, record.alternate.as_deref())
         .ok_or_else(|| unworkable(Vec::new()))?;
     let book = book_of(version, &record.prices);
-    work(&checked.program, at, &survey, &book).map_err(|e| match e {
+    let since = checked.program.day_of_issue(version);
+    let worked = work(&checked.program, at, &survey, &book).map_err(|e| match e {
         Refused::Messages(list) => unworkable(list),
         Refused::Stopped => Refused::Stopped,
+    });
+    Ok(Then {
+        estimate: worked?,
+        checked,
+        version: at,
+        since,
     })
 }
 
@@ -140,48 +188,55 @@ fn work(
     Ok(done.estimate)
 }
 
-/// The price of each opening, and of the whole job under no mark.
-fn prices(estimate: &Estimate) -> Vec<(Option<&str>, i128)> {
-    let rows = estimate.cut(CutKind::Opening).map_or(&[][..], |c| &c.rows);
-    let mark = |r: &crate::pricing::CutRow| (!r.whole_job).then_some(());
-    rows.iter()
-        .map(|r| (mark(r).map(|()| r.key.as_str()), r.price()))
-        .collect()
+/// The price of each opening, with its share of what belongs to none; that share alone would tell a fixed charge.
+fn prices(estimate: &Estimate) -> Result<Vec<(String, i128)>, NumError> {
+    let Some(cut) = estimate.cut(CutKind::Opening) else {
+        return Ok(Vec::new());
+    };
+    let items = bid::items(cut, "whole job")?;
+    Ok(items.into_iter().map(|i| (i.name, i.cents)).collect())
 }
 
-/// Openings with a reason, the others together, and the whole job.
-fn lines(
+/// Openings with a reason, and the others together.
+#[derive(Default)]
+struct Sorted {
+    lines: Vec<ChangedOpening>,
+    shared: Together,
+    unchanged: Together,
+}
+
+fn sorted(
     then: &Estimate,
     now: &Estimate,
-    mut reasons: HashMap<String, Vec<String>>,
-) -> (Vec<Line>, (usize, i128), i128) {
-    let (was, is) = (prices(then), prices(now));
-    let earlier: HashMap<Option<&str>, i128> = was.iter().copied().collect();
-    let known: HashSet<Option<&str>> = is.iter().map(|(mark, _)| *mark).collect();
-    let gone = was.iter().filter(|(mark, _)| !known.contains(mark));
+    mut reasons: HashMap<String, Vec<Reason>>,
+) -> Result<Sorted, NumError> {
+    let (was, is) = (prices(then)?, prices(now)?);
+    let earlier: HashMap<&str, i128> = was.iter().map(|(m, c)| (m.as_str(), *c)).collect();
+    let known: HashSet<&str> = is.iter().map(|(mark, _)| mark.as_str()).collect();
+    let gone = was
+        .iter()
+        .filter(|(mark, _)| !known.contains(mark.as_str()));
     let kept = is
         .iter()
-        .map(|(mark, cents)| (*mark, earlier.get(mark).copied(), Some(*cents)));
-    let (mut lines, mut shared, mut whole_job) = (Vec::new(), (0, 0), 0);
-    for (mark, was, now) in kept.chain(gone.map(|(mark, cents)| (*mark, Some(*cents), None))) {
-        let adds = now.unwrap_or(0) - was.unwrap_or(0);
-        let Some(mark) = mark else {
-            whole_job += adds;
-            continue;
-        };
+        .map(|(mark, cents)| (mark, earlier.get(mark.as_str()).copied(), Some(*cents)));
+    let mut out = Sorted::default();
+    for (mark, was, now) in kept.chain(gone.map(|(mark, cents)| (mark, Some(*cents), None))) {
+        let both = (was.unwrap_or(0), now.unwrap_or(0));
         let reasons = reasons.remove(mark).unwrap_or_default();
         if !reasons.is_empty() || was.is_some() != now.is_some() {
-            lines.push(Line {
-                mark: mark.to_owned(),
+            out.lines.push(ChangedOpening {
+                mark: mark.clone(),
                 was,
                 now,
                 reasons,
             });
-        } else if adds != 0 {
-            shared = (shared.0 + 1, shared.1 + adds);
+        } else if both.0 != both.1 {
+            out.shared.put(both.0, both.1);
+        } else {
+            out.unchanged.put(both.0, both.1);
         }
     }
-    (lines, shared, whole_job)
+    Ok(out)
 }
 
 /// The opening that a row is, or whose mark its own begins with: `N5` for `N5-L` and `N5, 3`.
@@ -198,10 +253,24 @@ fn opening_of<'m>(marks: &'m [String], row: &str) -> Option<&'m str> {
 }
 
 /// By opening, each decision on it or on what lies below it that is not what it was: `N5-L, sash treatment: repair, was retain: "…"`.
-fn decided(then: &Estimate, now: &Estimate) -> HashMap<String, Vec<String>> {
+fn decided(
+    (program, version): (&Program, &Version),
+    then: &Estimate,
+    now: &Estimate,
+) -> HashMap<String, Vec<Reason>> {
+    let mut classes: HashMap<&str, Class> = HashMap::new();
+    for value in &version.values {
+        if let ValueKind::Decide(decide) = &value.kind {
+            let class = match shows_private(version, &value.name) {
+                true => Class::Private,
+                false => class_of_reasons(program, version, decide),
+            };
+            classes.insert(&value.name, class);
+        }
+    }
     let key = |t: &Treatment| (t.mark.clone(), t.decision.clone());
     let before: HashMap<_, _> = then.facts.treatment.iter().map(|t| (key(t), t)).collect();
-    let mut out: HashMap<String, Vec<String>> = HashMap::new();
+    let mut out: HashMap<String, Vec<Reason>> = HashMap::new();
     for one in &now.facts.treatment {
         let Some(mark) = one.main_row.and_then(|row| now.facts.marks.get(row)) else {
             continue;
@@ -210,14 +279,20 @@ fn decided(then: &Estimate, now: &Estimate) -> HashMap<String, Vec<String>> {
             continue;
         };
         let word = |t: &Treatment| t.label.as_deref().map_or("unknown".to_owned(), spoken);
-        out.entry(mark.clone()).or_default().push(format!(
-            "{}, {}: {}, was {}: \"{}\"",
-            one.mark,
-            spoken(&one.decision),
-            word(one),
-            word(old),
-            one.because
-        ));
+        out.entry(mark.clone()).or_default().push(Reason {
+            text: format!(
+                "{}, {}: {}, was {}: \"{}\"",
+                one.mark,
+                spoken(&one.decision),
+                word(one),
+                word(old),
+                one.because
+            ),
+            class: classes
+                .get(&*one.decision)
+                .copied()
+                .unwrap_or(Class::Private),
+        });
     }
     out
 }
@@ -241,7 +316,10 @@ pub fn view(order: &ChangeOrder) -> View {
         let said = match (line.was, line.now) {
             (None, _) => "new in the survey".to_owned(),
             (_, None) => "no longer in the survey".to_owned(),
-            _ => line.reasons.join("; "),
+            _ => {
+                let each = line.reasons.iter().map(|r| r.text.as_str());
+                each.collect::<Vec<_>>().join("; ")
+            }
         };
         let adds = Cell::Money(line.adds());
         view.row(vec![
@@ -252,32 +330,20 @@ pub fn view(order: &ChangeOrder) -> View {
             Cell::text(said),
         ]);
     }
-    let (count, adds) = order.shared;
+    let (count, adds) = (order.shared.count, order.shared.adds());
     let others = match count {
         1 => "1 other",
         _ => "others",
     };
-    for (name, said, cents) in [
-        (
-            others,
-            format!("{count} that share set-up, access or whole packs with these"),
-            adds,
-        ),
-        (
-            "whole job",
-            "what belongs to no one of them".to_owned(),
-            order.whole_job,
-        ),
-    ] {
-        if cents != 0 {
-            view.row(vec![
-                Cell::text(name),
-                Cell::Blank,
-                Cell::Blank,
-                Cell::Money(cents),
-                Cell::text(said),
-            ]);
-        }
+    if adds != 0 {
+        let said = format!("{count} that share set-up, access or whole packs with these");
+        view.row(vec![
+            Cell::text(others),
+            Cell::Blank,
+            Cell::Blank,
+            Cell::Money(adds),
+            Cell::text(said),
+        ]);
     }
     view.total(vec![
         Cell::text("in all"),
@@ -302,13 +368,15 @@ pub fn view(order: &ChangeOrder) -> View {
 /// As JSON.
 pub fn json(order: &ChangeOrder) -> Value {
     let money = |cents: Option<i128>| cents.map_or(Value::Null, |c| json!(cents_text(c)));
-    let line = |l: &Line| json!({"mark": l.mark, "was": money(l.was), "now": money(l.now), "adds": cents_text(l.adds()), "reasons": l.reasons});
+    let line = |l: &ChangedOpening| {
+        let reasons: Vec<&str> = l.reasons.iter().map(|r| r.text.as_str()).collect();
+        json!({"mark": l.mark, "was": money(l.was), "now": money(l.now), "adds": cents_text(l.adds()), "reasons": reasons})
+    };
     json!({
         "schema": SCHEMA,
         "currency": order.currency,
         "lines": order.lines.iter().map(line).collect::<Value>(),
-        "shared": {"openings": order.shared.0, "adds": cents_text(order.shared.1)},
-        "whole_job": cents_text(order.whole_job),
+        "shared": {"openings": order.shared.count, "adds": cents_text(order.shared.adds())},
         "was": cents_text(order.was),
         "now": cents_text(order.now),
         "adds": cents_text(order.now - order.was),

@@ -3,8 +3,9 @@
 use super::gather::{Got, cents};
 use super::papers::Made;
 use crate::number::Exact;
+use crate::paper::Class;
 use crate::pricing::CutKind;
-use crate::pricing::bid::{self, BidAlternate, BidItem, Item};
+use crate::pricing::bid::{self, BidAlternate, BidItem, ChangedOpening, Item, Together};
 use crate::program::{Field, ItemBy};
 
 /// What an item is called that belongs to no phase and no area.
@@ -20,6 +21,10 @@ pub(super) enum BidRow {
     Alternate(BidAlternate, String),
     /// A month: name, billed, received.
     Month(String, i128, i128),
+    /// An opening that changed since an earlier issue.
+    Change(ChangedOpening),
+    /// What did not change by itself: its name, what it is, its amounts.
+    Others(&'static str, String, Together),
 }
 
 impl BidRow {
@@ -61,6 +66,16 @@ impl BidRow {
             (BidRow::Alternate(alternate, _), Field::DaysLater) => {
                 alternate.days.map_or(Got::Blank, count)
             }
+            (BidRow::Change(line), Field::Mark) => Got::Text(line.mark.clone()),
+            (BidRow::Change(line), Field::Was) => line.was.map_or(Got::Blank, cents),
+            (BidRow::Change(line), Field::Now) => line.now.map_or(Got::Blank, cents),
+            (BidRow::Change(line), Field::Adds) => cents(line.adds()),
+            (BidRow::Change(line), Field::Reason) => Got::Text(reasons(line)),
+            (BidRow::Others(name, ..), Field::Mark) => Got::Text((*name).to_owned()),
+            (BidRow::Others(.., sums), Field::Was) => cents(sums.was),
+            (BidRow::Others(.., sums), Field::Now) => cents(sums.now),
+            (BidRow::Others(.., sums), Field::Adds) => cents(sums.adds()),
+            (BidRow::Others(_, what, _), Field::Reason) => Got::Text(what.clone()),
             (BidRow::Month(name, ..), Field::Month) => Got::Text(name.clone()),
             (BidRow::Month(_, billed, _), Field::Billed) => cents(*billed),
             (BidRow::Month(_, _, received), Field::Received) => cents(*received),
@@ -115,16 +130,52 @@ pub(super) fn alternates_of(made: &Made<'_>) -> Vec<BidRow> {
         let version = versions.find(|v| v.name.as_deref() == Some(name))?;
         version.owner.clone()
     };
-    let asked: Vec<_> = made
-        .others
-        .iter()
-        .filter_map(|e| Some((owner(e.version_name())?, e.clone())))
+    let asked = made.others.iter();
+    let asked: Vec<_> = asked
+        .filter_map(|e| Some((owner(e.version_name())?, e)))
         .collect();
-    let estimates: Vec<_> = asked.iter().map(|(_, e)| e.clone()).collect();
+    let estimates: Vec<_> = asked.iter().map(|(_, e)| *e).collect();
     let found = bid::alternates(made.estimate, &estimates);
     let both = found.into_iter().zip(asked);
     both.map(|(alternate, (words, _))| BidRow::Alternate(alternate, words))
         .collect()
+}
+
+/// Why an opening changed, as far as any reader may know.
+fn reasons(line: &ChangedOpening) -> String {
+    match (line.was, line.now) {
+        (None, _) => return "new in the survey".to_owned(),
+        (_, None) => return "no longer in the survey".to_owned(),
+        _ => {}
+    }
+    let open = line.reasons.iter().filter(|r| r.class == Class::Open);
+    let mut said: Vec<&str> = open.map(|r| r.text.as_str()).collect();
+    if said.len() < line.reasons.len() {
+        said.push("for a reason that the office keeps: ask there");
+    }
+    said.join("; ")
+}
+
+/// The openings that changed since an earlier issue, and the others together; their amounts add up to both sums.
+pub(super) fn changes_of(made: &Made<'_>) -> Vec<BidRow> {
+    let Some(order) = made.change else {
+        return Vec::new();
+    };
+    let mut out: Vec<BidRow> = order.lines.iter().cloned().map(BidRow::Change).collect();
+    let (shared, same) = (order.shared, order.unchanged);
+    let others = [
+        (
+            "others",
+            shared,
+            "share set-up, access or whole packs with what changed",
+        ),
+        ("unchanged", same, "as before"),
+    ];
+    for (name, sums, what) in others.into_iter().filter(|(_, sums, _)| sums.count > 0) {
+        let what = format!("{}: {what}", sums.count);
+        out.push(BidRow::Others(name, what, sums));
+    }
+    out
 }
 
 /// Months in which money is billed or received, for a job whose calendar says how it bills.

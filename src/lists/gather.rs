@@ -151,6 +151,7 @@ fn places<'a>(made: &'a Made<'_>, over: ListOver) -> Vec<At<'a>> {
         ListOver::Items(by) => bid_rows(bid::items_of(made, by)),
         ListOver::Alternates => bid_rows(bid::alternates_of(made)),
         ListOver::Months => bid_rows(bid::months_of(made)),
+        ListOver::Changes => bid_rows(bid::changes_of(made)),
     }
 }
 

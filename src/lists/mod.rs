@@ -13,8 +13,8 @@ mod table;
 pub use papers::{Made, papers, photographs, whole_lists};
 
 use crate::program::{
-    DrawDef, Grain, ListDef, ListKey, ListOver, ListShows, NodeId, PaperBlockDef, Program,
-    ValueKind, Version,
+    DrawDef, Grain, ListDef, ListKey, ListOver, ListShows, NodeId, PaperBlockDef, PaperDef,
+    Program, ValueKind, Version,
 };
 use crate::takeoff;
 
@@ -43,6 +43,23 @@ pub fn wanted(program: &Program, version: &Version) -> Vec<NodeId> {
 /// Whether a paper prints alternates, so that they must be estimated too.
 pub fn asks_alternates(version: &Version) -> bool {
     version.lists.iter().any(|l| l.over == ListOver::Alternates)
+}
+
+/// Whether a paper of a version compares the job with an earlier issue.
+pub fn asks_changes(version: &Version) -> bool {
+    version.papers.iter().any(|p| of_changes(version, p))
+}
+
+/// Whether a paper compares the job with an earlier issue.
+pub fn of_changes(version: &Version, paper: &PaperDef) -> bool {
+    paper.blocks.iter().any(|block| match block {
+        PaperBlockDef::OfferOfChanges => true,
+        PaperBlockDef::List(at, _) => {
+            let list = version.lists.get(*at);
+            list.is_some_and(|l| l.over == ListOver::Changes)
+        }
+        _ => false,
+    })
 }
 
 fn of_blocks(program: &Program, blocks: &[PaperBlockDef], nodes: &mut Vec<NodeId>) {
@@ -80,6 +97,7 @@ fn of_blocks(program: &Program, blocks: &[PaperBlockDef], nodes: &mut Vec<NodeId
             }
             PaperBlockDef::List(_, None)
             | PaperBlockDef::Offer
+            | PaperBlockDef::OfferOfChanges
             | PaperBlockDef::Cautions
             | PaperBlockDef::Signs(_)
             | PaperBlockDef::PageBreak => {}

@@ -52,19 +52,8 @@ pub(super) fn doubts(made: &Made<'_>) -> Vec<String> {
 }
 
 fn obstacles(made: &Made<'_>) -> Vec<Obstacle> {
-    bid::obstacles(made.estimate, issued(made), &made.program.terms.excluded)
-}
-
-/// The day of issue, in days since 1970-01-01.
-fn issued(made: &Made<'_>) -> Option<i32> {
-    let value = made.version.values.iter().find(|v| v.name == "issued")?;
-    let day = made.program.constant(value.node).cloned().or_else(|| {
-        match made.results.value(value.node, 0) {
-            crate::eval::Cell::Number(n) => Some(n),
-            _ => None,
-        }
-    })?;
-    i32::try_from(day.to_i64()?).ok()
+    let issued = made.program.day_of_issue(made.version);
+    bid::obstacles(made.estimate, issued, &made.program.terms.excluded)
 }
 
 /// The blocks of the offer.
@@ -120,6 +109,58 @@ pub(super) fn blocks(made: &Made<'_>) -> Vec<Block> {
     }
     for excluded in &made.program.terms.excluded {
         say(format!("Not in this bid: {excluded}."));
+    }
+    out
+}
+
+/// The blocks of the offer of a change order: both sums, and when the work ends.
+pub(super) fn of_changes(made: &Made<'_>) -> Vec<Block> {
+    let Some(order) = made.change else {
+        return Vec::new();
+    };
+    let money = |cents: i128| format!("{} {}", cents_grouped(cents), order.currency);
+    let earlier = match order.since {
+        Some(day) => format!("the issue of {}", date_of(day)),
+        None => "the earlier issue".to_owned(),
+    };
+    let mut out = Vec::new();
+    let mut say = |text: String| out.push(Block::Text(text));
+    say(format!("Sum of {earlier}: {}.", money(order.was)));
+    let adds = order.now - order.was;
+    say(match adds {
+        0 => "The changes below leave it as it is.".to_owned(),
+        n if n < 0 => format!("The changes below deduct {}.", money(-n)),
+        n => format!("The changes below add {}.", money(n)),
+    });
+    say(match bid::sum_in_words(order.now, &order.currency) {
+        Some(words) => format!("New sum: {words} ({}).", money(order.now)),
+        None => format!(
+            "New sum: {}. The sum has no words in this currency.",
+            money(order.now)
+        ),
+    });
+    say(format!(
+        "Every amount is all-in, at the prices, rates and charges of {earlier}."
+    ));
+    if let Some((was, now)) = order.finish {
+        let days = |n: i32| match n {
+            1 => "1 calendar day".to_owned(),
+            n => format!("{n} calendar days"),
+        };
+        let then = date_of(was);
+        say(match now - was {
+            0 => format!("The work is complete on {then}, as before."),
+            n if n < 0 => format!(
+                "The work is complete on {}, {} sooner than {then}.",
+                date_of(now),
+                days(-n)
+            ),
+            n => format!(
+                "The work is complete on {}, {} later than {then}.",
+                date_of(now),
+                days(n)
+            ),
+        });
     }
     out
 }

@@ -8,9 +8,10 @@ use crate::eval::Results;
 use crate::number::Exact;
 use crate::paper::{Block, Head, Image, Paper, Photograph, Reader, Sign, State};
 use crate::pricing::Estimate;
+use crate::pricing::bid::ChangeOrder;
 use crate::program::{
-    Constants, Grain, NodeId, PaperBlockDef, PaperDef, PaperEachDef, Piece, Program, Template,
-    Version, class_of_text,
+    Constants, Grain, ListOver, NodeId, PaperBlockDef, PaperDef, PaperEachDef, Piece, Program,
+    Template, Version, class_of_text,
 };
 use crate::show::cell_text;
 use crate::table::Table;
@@ -33,6 +34,8 @@ pub struct Made<'a> {
     pub parts: Parts,
     /// Its alternates, estimated.
     pub others: &'a [Estimate],
+    /// How the job differs from an earlier issue, where it is compared with one.
+    pub change: Option<&'a ChangeOrder>,
     /// Photographs by their number, as [`photographs`] asks for them: each read, or why it is not there.
     pub photographs: HashMap<String, Result<Image, String>>,
 }
@@ -55,6 +58,7 @@ impl<'a> Made<'a> {
             estimate,
             parts,
             others: &[],
+            change: None,
             photographs: HashMap::default(),
         }
     }
@@ -107,7 +111,10 @@ pub fn papers(
         return Err(wrong);
     }
     let papers = made.version.papers.iter();
+    // A change order is made beside an earlier issue alone.
+    let there = |def: &&PaperDef| made.change.is_some() || !super::of_changes(made.version, def);
     Ok(papers
+        .filter(there)
         .flat_map(|def| of_def(made, def, &head(def.reader)))
         .collect())
 }
@@ -118,7 +125,11 @@ pub fn whole_lists(made: &Made<'_>) -> Result<Vec<crate::paper::Table>, Vec<Diag
     if !wrong.is_empty() {
         return Err(wrong);
     }
-    let lists = 0..made.version.lists.len();
+    let kept = |at: &usize| {
+        let list = made.version.lists.get(*at);
+        made.change.is_some() || list.is_none_or(|l| l.over != ListOver::Changes)
+    };
+    let lists = (0..made.version.lists.len()).filter(kept);
     let gathered = lists.filter_map(|list| gathered(made, list, gather::By::Nothing));
     Ok(gathered.map(|g| part_of(made, &g, None)).collect())
 }
@@ -200,6 +211,7 @@ fn ready<'a>(
         | PaperBlockDef::Text(_)
         | PaperBlockDef::Photograph(_)
         | PaperBlockDef::Offer
+        | PaperBlockDef::OfferOfChanges
         | PaperBlockDef::Cautions
         | PaperBlockDef::Signs(_)
         | PaperBlockDef::PageBreak => Ready::Other,
@@ -327,6 +339,7 @@ fn put(
             }
             PaperBlockDef::Cautions => cautions(made, place.def.reader, blocks),
             PaperBlockDef::Offer => blocks.extend(offer::blocks(made)),
+            PaperBlockDef::OfferOfChanges => blocks.extend(offer::of_changes(made)),
             PaperBlockDef::Photograph(node) => photos(made, *node, place.row, blocks),
             PaperBlockDef::Draw(_) => {
                 if let Ready::Draw(drawn) = ready {
@@ -402,7 +415,7 @@ fn part_of(made: &Made<'_>, g: &Gathered, of: Option<&Got>) -> crate::paper::Tab
     };
     let def = &made.version.lists[g.list];
     let mut table = table::table(made, def, &g.lines, &g.printed, stretch);
-    if matches!(def.over, crate::program::ListOver::Parts(_)) {
+    if matches!(def.over, ListOver::Parts(_)) {
         table.notes.extend(unknown_parts(made));
     }
     table

@@ -4,7 +4,7 @@ use crate::diagnostics::Diagnostic;
 use crate::number::NumError;
 
 /// An amount that grew past what can be written as cents. `what` begins in lower case.
-pub(super) fn too_long(what: &str, error: NumError) -> Diagnostic {
+pub(crate) fn too_long(what: &str, error: NumError) -> Diagnostic {
     Diagnostic::error("OV-824", format!("{what} cannot be worked out"))
         .found(error.to_string())
         .expected("an amount of at most 28 digits")

@@ -27,6 +27,7 @@ pub use compare::{
     ComparePart, CompareRow, CompareValues, Comparison, OpeningDifference, Picked, PickedRow,
     compare, pick_rows,
 };
+pub(crate) use fault::too_long;
 pub use model::{
     Allowance, AskedFact, AssumedFact, Assumptions, BuyLine, ChargeKind, ChargeLine, CostLine,
     CrossRow, Crossed, Cut, CutBeside, CutKind, CutPlanCost, CutRow, DecidedRow, Estimate,
@@ -43,7 +44,6 @@ use crate::program::{Program, ResourceClass, ResourceDef, Version};
 use crate::takeoff::Quantities;
 use buy::{Bought, buy};
 use cuts::{Cutter, Source};
-use fault::too_long;
 use lines::{MoneyRule, price_line};
 use rates::Rates;
 use usage::{PhaseUse, Use};

@@ -32,6 +32,8 @@ pub enum ListOver {
     Alternates,
     /// Each month in which money moves.
     Months,
+    /// Each opening that changed since an earlier issue, and the others together.
+    Changes,
 }
 
 /// What the items of a bid are.
@@ -95,6 +97,8 @@ pub enum Field {
     Month,
     Billed,
     Received,
+    Was,
+    Now,
     Hire,
     On,
     Off,
@@ -219,6 +223,13 @@ const ALTERNATES: &[(&str, Field)] = &[
     ("days_later", DaysLater),
 ];
 const MONTHS: &[(&str, Field)] = &[("month", Month), ("billed", Billed), ("received", Received)];
+const CHANGES: &[(&str, Field)] = &[
+    ("mark", Mark),
+    ("amount_before", Was),
+    ("amount_now", Now),
+    ("adds", Adds),
+    ("reason", Reason),
+];
 
 impl ListOver {
     /// What its rows hold by themselves, by name.
@@ -235,6 +246,7 @@ impl ListOver {
             ListOver::Items(_) => ITEMS,
             ListOver::Alternates => ALTERNATES,
             ListOver::Months => MONTHS,
+            ListOver::Changes => CHANGES,
         }
     }
 }
@@ -245,7 +257,9 @@ impl Field {
         match self {
             Pieces | Days => FieldKind::Count,
             Number | Quantity | DaysLater => FieldKind::Plain,
-            AllInAmount | Extension | Adds | Billed | Received | UnitPrice => FieldKind::Money,
+            AllInAmount | Extension | Adds | Billed | Received | UnitPrice | Was | Now => {
+                FieldKind::Money
+            }
             Size(_) | Rough(_) => FieldKind::Length,
             Decayed => FieldKind::Share,
             Amount | Bought | Packs | PackSize | Price | Hands => FieldKind::Plain,
@@ -263,9 +277,8 @@ impl Field {
         match self {
             Hours | Hands => Class::Hours,
             Supplier | Price | Per | Cost | PricedOn | Source => Class::Private,
-            AllInAmount | UnitPrice | Extension | Adds | AddOrDeduct | Billed | Received => {
-                Class::AllIn
-            }
+            AllInAmount | UnitPrice | Extension | Adds | AddOrDeduct | Billed | Received | Was
+            | Now => Class::AllIn,
             _ => Class::Open,
         }
     }
@@ -352,6 +365,8 @@ pub enum PaperBlockDef {
     Photograph(NodeId),
     /// The offer: sum, days, what it rests on.
     Offer,
+    /// The offer of a change order.
+    OfferOfChanges,
     /// Blocks for each row of a table or group.
     Each(PaperEachDef),
     /// Lines to sign on.

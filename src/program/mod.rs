@@ -55,7 +55,7 @@ use std::sync::Arc;
 pub const AS_DECIDED: &str = "as decided";
 
 /// Tables, choices, lookups, nodes and the versions built on them.
-#[derive(Debug, Default)]
+#[derive(Debug, Clone, Default)]
 pub struct Program {
     /// Counted nouns.
     pub nouns: Nouns,
@@ -189,5 +189,12 @@ impl Program {
             Kind::Number(n) => Some(n),
             _ => None,
         }
+    }
+
+    /// The day of issue that the job or the command line says, in days since 1970-01-01.
+    pub fn day_of_issue(&self, version: &Version) -> Option<i32> {
+        let issued = version.values.iter().find(|v| v.name == "issued")?;
+        let day = self.constant(issued.node)?.to_i64()?;
+        i32::try_from(day).ok()
     }
 }

@@ -99,7 +99,7 @@ fn outputs(folder: &Path, paper: &str) -> Vec<(String, String)> {
 }
 
 /// What a reader may not see: kind and words.
-fn hidden(reader: &str, paper: &str) -> Vec<(&'static str, &'static str)> {
+pub(super) fn hidden(reader: &str, paper: &str) -> Vec<(&'static str, &'static str)> {
     let mut all: Vec<(&str, &str)> = Vec::new();
     for (kind, words) in SECRETS {
         all.extend(words.iter().map(|w| (kind, *w)));
@@ -114,7 +114,7 @@ fn hidden(reader: &str, paper: &str) -> Vec<(&'static str, &'static str)> {
 }
 
 /// Whether a text has a word, or a number that is not a part of a longer one.
-fn holds(text: &str, word: &str) -> bool {
+pub(super) fn holds(text: &str, word: &str) -> bool {
     let digit = |c: Option<char>| c.is_some_and(|c| c.is_ascii_digit());
     text.match_indices(word).any(|(at, _)| {
         let number = word.starts_with(|c: char| c.is_ascii_digit());

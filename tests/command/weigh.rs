@@ -671,7 +671,7 @@ fn a_change_order_is_priced_as_the_bid_was_and_gives_reasons() {
         .expect("lines")
         .iter()
         .map(|l| &l["adds"])
-        .chain([&value["shared"]["adds"], &value["whole_job"]])
+        .chain([&value["shared"]["adds"]])
         .map(|v| {
             v.as_str()
                 .expect("money")

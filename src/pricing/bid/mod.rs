@@ -3,10 +3,12 @@
 //! Works from finished estimates only. All amounts are all-in: what belongs to the whole job, charges and the rounding of the
 //! final figure are spread over the items, so no overhead, profit or price of a supplier can be told from them.
 
+mod change;
 mod offer;
 mod sum_words;
 mod unit_prices;
 
+pub use change::{ChangeOrder, ChangedOpening, Reason, Together};
 pub use offer::{Obstacle, obstacles};
 pub use sum_words::sum_in_words;
 pub use unit_prices::{Item, UnitPrices, unit_prices};
@@ -74,7 +76,7 @@ pub fn items(cut: &Cut, rest: &str) -> Result<Vec<BidItem>, NumError> {
 }
 
 /// Alternates beside the base bid, numbered in their order.
-pub fn alternates(base: &Estimate, others: &[Estimate]) -> Vec<BidAlternate> {
+pub fn alternates(base: &Estimate, others: &[&Estimate]) -> Vec<BidAlternate> {
     let end = |e: &Estimate| e.schedule.as_ref().map(|s| s.finish.day());
     others
         .iter()

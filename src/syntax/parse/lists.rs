@@ -175,7 +175,10 @@ impl<'a> Reader<'a> {
                 PaperLine::Signs(self.texts(texts, base))
             }
             Rule::page_break => PaperLine::PageBreak,
-            Rule::paper_offer => PaperLine::Offer(span),
+            Rule::paper_offer => match node.into_inner().next() {
+                Some(_) => PaperLine::OfferOfChanges(span),
+                None => PaperLine::Offer(span),
+            },
             Rule::paper_photo => PaperLine::Photograph(self.names(node, base).into_iter().next()?),
             Rule::paper_draw => {
                 let inner = node.into_inner().next()?;

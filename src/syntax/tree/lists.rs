@@ -107,6 +107,8 @@ pub enum PaperLine {
     Photograph(Name),
     /// The offer: sum, days, what it rests on.
     Offer(Span),
+    /// The offer of a change order: the earlier sum, what changes add, the new sum.
+    OfferOfChanges(Span),
     /// Lines for each row of a table or group.
     Each(PaperEach),
     Cautions,
