@@ -56,11 +56,7 @@ pub fn run(args: &CalendarArgs, common: &Common) -> Result<ExitCode, ExitCode> {
     }
     let face = job::face(&job, version, &survey);
     if let Some(name) = &args.csv {
-        let apart = Common {
-            json: false,
-            ..common.clone()
-        };
-        output::messages(&job.warnings, &job.loaded.sources, &apart);
+        output::beside(&job.warnings, &job.loaded.sources, common);
         let names = || views.iter().map(|v| v.name.clone()).collect();
         return output::table(name, names, || csv::pick(&views, name, &face));
     }

@@ -217,7 +217,7 @@ fn from_job(
     };
     let (_, parts) = work_parts(&job, number, (&*survey, &prices), wish, progress, common)?;
     let refuse = |list: Vec<Diagnostic>| output::refuse(&list, &job.loaded.sources, common);
-    output::messages(&job.warnings, &job.loaded.sources, common);
+    output::beside(&job.warnings, &job.loaded.sources, common);
     add_parts(problem, instance, version, &parts, resource).map_err(refuse)?;
     let place = |text: String| (Place::File(name.to_string()), text);
     let at = Whereabouts {

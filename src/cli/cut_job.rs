@@ -29,7 +29,7 @@ pub fn run(args: &CutArgs, common: &Common) -> Result<ExitCode, ExitCode> {
     let inputs = (&*survey, &prices);
     let wish = Wish::default();
     let (worked, parts) = work_parts(&job, number, inputs, wish, progress, common)?;
-    output::messages(&job.warnings, &job.loaded.sources, common);
+    output::beside(&job.warnings, &job.loaded.sources, common);
     let refuse = |list: Vec<Diagnostic>| output::refuse(&list, &job.loaded.sources, common);
     let tables: Vec<&Table> = survey.tables.iter().collect();
     let mut done = ExitCode::from(exit::DONE);

@@ -112,6 +112,15 @@ pub fn messages(list: &[Diagnostic], sources: &Sources, common: &Common) {
     err(&text);
 }
 
+/// Prints messages on standard error also where standard output is JSON or CSV that does not hold them.
+pub fn beside(list: &[Diagnostic], sources: &Sources, common: &Common) {
+    let apart = Common {
+        json: false,
+        ..common.clone()
+    };
+    messages(list, sources, &apart);
+}
+
 /// Prints messages and gives the exit code of a refusal.
 pub fn refuse(list: &[Diagnostic], sources: &Sources, common: &Common) -> ExitCode {
     messages(list, sources, common);

@@ -3,6 +3,7 @@
 use super::model::{Problem, Stock};
 use super::offcuts::{offcuts, pieces};
 use super::plan::{Area, Plan, PlannedCut};
+use crate::defuse::html;
 use std::fmt::Write as _;
 
 /// Width of the page in points.
@@ -178,7 +179,7 @@ fn label(out: &mut String, d: Drawn, words: &str) {
         points(d.x + d.width / 2),
         points(d.y + d.height / 2 + size * 35 / 100),
         points(size),
-        escaped(words)
+        html(words)
     );
 }
 
@@ -186,21 +187,6 @@ fn text(out: &mut String, x: i64, y: i64, size: i64, words: &str) {
     let _ = writeln!(
         out,
         "<text x=\"{x}\" y=\"{y}\" font-size=\"{size}\">{}</text>",
-        escaped(words)
+        html(words)
     );
-}
-
-/// Text from a file is data: nothing in it may become a tag.
-fn escaped(words: &str) -> String {
-    words
-        .chars()
-        .filter(|c| !c.is_control())
-        .map(|c| match c {
-            '&' => "&amp;".to_string(),
-            '<' => "&lt;".to_string(),
-            '>' => "&gt;".to_string(),
-            '"' => "&quot;".to_string(),
-            c => c.to_string(),
-        })
-        .collect()
 }

@@ -16,7 +16,7 @@ use crate::program::{
 use crate::show::cell_text;
 use crate::table::Table;
 use crate::takeoff::{self, Parts};
-use foldhash::HashMap;
+use foldhash::{HashMap, HashSet};
 
 /// What papers are made from.
 pub struct Made<'a> {
@@ -235,9 +235,24 @@ fn of_def(made: &Made<'_>, def: &PaperDef, head: &Head) -> Vec<Paper> {
         }
     }
     let papers = values.iter();
-    papers
+    let mut papers: Vec<Paper> = papers
         .map(|v| one(made, def, head, &ready, Some(v)))
-        .collect()
+        .collect();
+    name_apart(&mut papers);
+    papers
+}
+
+/// Papers of values that are written alike but for signs that no name of a file has, such as "North" and "North!", get names apart.
+fn name_apart(papers: &mut [Paper]) {
+    let mut taken: HashSet<String> = HashSet::default();
+    for paper in papers {
+        let own = paper.name.clone();
+        let mut nth = 1;
+        while !taken.insert(paper.name.clone()) {
+            nth += 1;
+            paper.name = format!("{own}_{nth}");
+        }
+    }
 }
 
 fn one(

@@ -102,7 +102,7 @@ pub(crate) fn begin_book(title: &str) -> Result<Workbook, XlsxError> {
     let created = ExcelDateTime::from_ymd(2000, 1, 1)?;
     book.set_properties(
         &DocProperties::new()
-            .set_title(title)
+            .set_title(workbook_text(title))
             .set_creation_datetime(&created),
     );
     Ok(book)

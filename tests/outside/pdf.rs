@@ -5,6 +5,9 @@ use ovolo::number::Exact;
 use ovolo::paper::{Block, Head, Paper, Picture, Reader, State};
 use ovolo::report::pdf::{Sheet, pdf};
 use std::path::Path;
+
+#[path = "../command/one_way_out/job.rs"]
+mod hostile_job;
 use std::process::Command;
 
 fn ran(program: &str, args: &[&str]) -> String {
@@ -313,4 +316,43 @@ fn no_pdf_of_the_job_of_secrets_holds_one() {
         }
     }
     assert!(searched >= 8, "only {searched} papers");
+}
+
+/// What a reader of PDF finds in the papers of a job full of hidden signs and markup: text, what is known of the file, tags, bookmarks.
+#[test]
+fn no_pdf_of_the_hostile_job_holds_a_hidden_sign() {
+    let folder = tempfile::tempdir().expect("a folder");
+    hostile_job::job(folder.path());
+    ovolo(folder.path(), &["cut", "job.ovo"]);
+    ovolo(folder.path(), &["papers", "job.ovo", "--to", "out"]);
+    let out = folder.path().join("out");
+    let (mut searched, mut all) = (0, String::new());
+    for entry in std::fs::read_dir(out).expect("a folder").flatten() {
+        let place = entry.path().to_string_lossy().to_string();
+        if !place.ends_with(".pdf") {
+            continue;
+        }
+        for (program, args) in [
+            ("pdftotext", vec![&*place, "-"]),
+            ("pdfinfo", vec![&*place]),
+            ("pdfinfo", vec!["-meta", &place]),
+            ("pdfinfo", vec!["-js", &place]),
+            ("pdftohtml", vec!["-xml", "-i", "-stdout", &place]),
+        ] {
+            // Pages end in form feeds.
+            let text = ran(program, &args).replace('\u{c}', "\n");
+            let hidden: Vec<char> = text
+                .chars()
+                .filter(|c| ovolo::defuse::is_hidden(*c))
+                .collect();
+            assert!(hidden.is_empty(), "{program} {args:?}: {hidden:?}");
+            all.push_str(&text);
+        }
+        searched += 1;
+    }
+    assert!(searched >= 9, "only {searched} papers");
+    // Wood of the job, a heading of a list, a sign of the sheet that is markup: all as they were written, and nothing but text.
+    for text in ["=pine<script>", "=Why", "=Bid<script>alert(1)</script>"] {
+        assert!(all.contains(text), "{text}");
+    }
 }

@@ -6,7 +6,7 @@
 mod cost;
 
 use super::workbook::begin_book;
-use crate::defuse::{starts_formula, workbook_text};
+use crate::defuse::{is_hidden, starts_formula, workbook_text};
 use crate::diagnostics::Diagnostic;
 use crate::number::{Exact, Rounding, Written};
 use crate::paper::{Cell, Column, Paper, Row, RowKind, Side, Table, Value};
@@ -164,7 +164,7 @@ fn code(column: &Column) -> &'static str {
 impl Writer {
     /// A tab with a name that a workbook allows and no other tab has.
     fn sheet(&mut self, name: &str) -> Result<&mut Worksheet, XlsxError> {
-        let allowed = |c: char| !"[]:*?/\\'".contains(c) && !c.is_control();
+        let allowed = |c: char| !"[]:*?/\\'\t\n\r".contains(c) && !is_hidden(c);
         let plain: String = name.chars().filter(|c| allowed(*c)).collect();
         let short = |most: usize| -> String { plain.trim().chars().take(most).collect() };
         let mut own = short(LONGEST);

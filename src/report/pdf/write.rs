@@ -4,6 +4,7 @@ use super::PdfError;
 use super::faces::{Face, UNITS, em};
 use super::pages::{Laid, MM, Page, Part, Piece, Placed, Role, Sheet, Um, What};
 use super::shapes;
+use crate::defuse::line;
 use crate::paper::{Block, ImageKind, Paper};
 use krilla::color::luma;
 use krilla::configure::{Accessibility, ConfigurationBuilder, PdfVersion};
@@ -72,22 +73,15 @@ pub(super) fn write(paper: &Paper, laid: &Laid, sheet: Sheet) -> Result<Vec<u8>,
     };
     document.set_metadata(
         Metadata::new()
-            .title(plain(&title))
+            .title(line(&title))
             .language(LANGUAGE.to_owned())
-            .producer(plain(&paper.head.program))
+            .producer(line(&paper.head.program))
             .text_direction(TextDirection::LeftToRight)
             .page_layout(PageLayout::SinglePage),
     );
     document.set_outline(outline(laid, sheet));
     document.set_tag_tree(tags(laid, &mut ids));
     document.finish().map_err(|e| refused(format!("{e:?}")))
-}
-
-/// A text without what may not stand in the data about a file.
-fn plain(text: &str) -> String {
-    text.chars()
-        .map(|c| if c.is_control() { ' ' } else { c })
-        .collect()
 }
 
 /// What was drawn for each piece of each part.
@@ -290,7 +284,7 @@ fn outline(laid: &Laid, sheet: Sheet) -> Outline {
         if let Part::Title(text) | Part::Heading(text) | Part::Table { title: text, .. } = part
             && let Some(to) = place(at)
         {
-            out.push_child(OutlineNode::new(plain(text), to));
+            out.push_child(OutlineNode::new(line(text), to));
         }
     }
     out
@@ -301,13 +295,13 @@ fn tags(laid: &Laid, ids: &mut Ids) -> TagTree {
     let mut tree = TagTree::new().with_lang(Some(LANGUAGE.to_owned()));
     for (at, part) in laid.parts.iter().enumerate() {
         let group: TagKind = match part {
-            Part::Title(text) => Tag::Hn(NonZeroU16::MIN, Some(plain(text))).into(),
+            Part::Title(text) => Tag::Hn(NonZeroU16::MIN, Some(line(text))).into(),
             Part::Heading(text) => {
                 let second = NonZeroU16::MIN.saturating_add(1);
-                Tag::Hn(second, Some(plain(text))).into()
+                Tag::Hn(second, Some(line(text))).into()
             }
             Part::Text => Tag::P.into(),
-            Part::Figure(words) => Tag::Figure(Some(plain(words))).into(),
+            Part::Figure(words) => Tag::Figure(Some(line(words))).into(),
             Part::Table {
                 columns, headed, ..
             } => {

@@ -6,6 +6,7 @@ use rust_xlsxwriter::{
     Color, DocProperties, ExcelDateTime, Format, FormatBorder, Note, Workbook, Worksheet, XlsxError,
 };
 
+use crate::defuse::{is_hidden, workbook_text};
 use crate::diagnostics::{Diagnostic, Place};
 
 use super::super::Content;
@@ -98,7 +99,7 @@ impl Copy<'_> {
             return Err(problem);
         }
         for ((row, column), text) in comments {
-            let note = Note::new(text)
+            let note = Note::new(workbook_text(text))
                 .add_author_prefix(false)
                 .set_width(360)
                 .set_height(120);
@@ -122,7 +123,7 @@ impl Copy<'_> {
         sheet.set_repeat_rows(0, 0)?;
         for (row, texts) in (1..MAX_ROWS).zip(self.list()) {
             for (column, text) in (0..).zip(&texts) {
-                sheet.write_string_with_format(row, column, text, &formats.wrap)?;
+                sheet.write_string_with_format(row, column, workbook_text(text), &formats.wrap)?;
             }
         }
         Ok(())
@@ -254,7 +255,11 @@ fn tab_name(tab: &TabReport, taken: &mut HashSet<String>) -> String {
     let clean: String = raw
         .chars()
         .map(|c| {
-            if matches!(c, '[' | ']' | ':' | '*' | '?' | '/' | '\\') || c.is_control() {
+            if matches!(
+                c,
+                '[' | ']' | ':' | '*' | '?' | '/' | '\\' | '\t' | '\n' | '\r'
+            ) || is_hidden(c)
+            {
                 ' '
             } else {
                 c

@@ -17,6 +17,7 @@ use quick_xml::events::Event;
 use zip::write::SimpleFileOptions;
 use zip::{ZipArchive, ZipWriter};
 
+use crate::defuse::workbook_text;
 use crate::diagnostics::source::column_letters;
 
 use super::archive;
@@ -343,12 +344,11 @@ fn seen(text: &str, comments: &Comments) -> Result<Comments, Failed> {
     Ok(out)
 }
 
-/// A text without the signs that XML cannot hold.
+/// A text of ours without the signs that XML cannot hold.
 fn clean(text: &str) -> String {
-    let held = |c: &char| {
-        matches!(c, '\t' | '\n') || !(c.is_control() || matches!(c, '\u{fffe}' | '\u{ffff}'))
-    };
-    text.chars().filter(held).collect()
+    let mut text = workbook_text(text);
+    text.retain(|c| !matches!(c, '\u{fffe}' | '\u{ffff}'));
+    text
 }
 
 /// Lines that a text takes in a column of so many letters, as words are wrapped.
