@@ -15,7 +15,7 @@ use crate::syntax::tree::{
 use crate::units::{UnitExpr, parse_unit};
 
 /// Words for what a list may have a row for besides tables and groups.
-const OVER: [&str; 10] = [
+const OVER: [&str; 11] = [
     "part",
     "member",
     "take",
@@ -26,6 +26,7 @@ const OVER: [&str; 10] = [
     "alternate",
     "month",
     "change",
+    "answer",
 ];
 
 const CLASSES: [(&str, ResourceClass); 9] = [
@@ -144,6 +145,7 @@ impl<'a> Checker<'a> {
             (.., "alternate") => ListOver::Alternates,
             (.., "month") => ListOver::Months,
             (.., "change") => ListOver::Changes,
+            (.., "answer") => ListOver::Answers,
             _ => {
                 let tables = self.tables.keys().chain(self.groups.keys()).copied();
                 let known: Vec<&'a str> = tables.chain(OVER).collect();
@@ -209,7 +211,8 @@ impl<'a> Checker<'a> {
             | ListOver::Items(_)
             | ListOver::Alternates
             | ListOver::Months
-            | ListOver::Changes => vec![],
+            | ListOver::Changes
+            | ListOver::Answers => vec![],
         };
         if grains.is_empty() && matches!(over, ListOver::Parts(_) | ListOver::Members) {
             grains.extend(main);

@@ -78,6 +78,11 @@ pub enum Command {
         after_help = "Examples:\n  ovolo prices job.ovo\n  ovolo prices job.ovo --write to-fill-in.csv"
     )]
     Prices(PricesArgs),
+    /// Ask the reviewing authority about each treatment with a form, and read its answers back as a sheet of changes
+    #[command(
+        after_help = "Examples:\n  ovolo answers job.ovo --form answers.csv\n  ovolo answers job.ovo --read answers.csv --to answers.ovo"
+    )]
+    Answers(AnswersArgs),
     /// Show the tree behind a number
     #[command(
         after_help = "Examples:\n  ovolo why job.ovo lite_w W-014\n  ovolo why job.ovo glazier\n  ovolo why job.ovo total --depth 2\n  ovolo why job.ovo --against monday.json\n  ovolo why job.ovo --against bid.json --openings"
@@ -201,6 +206,25 @@ pub struct PricesArgs {
     /// Write a price book with a row for each price that is missing, old or without a date
     #[arg(long, value_name = "FILE")]
     pub write: Option<String>,
+    #[command(flatten)]
+    pub aside: AsideArgs,
+}
+
+/// Arguments of `answers`.
+#[derive(Debug, clap::Args)]
+#[command(group = clap::ArgGroup::new("way").args(["form", "read"]).required(true))]
+pub struct AnswersArgs {
+    /// The job sheet
+    pub job: String,
+    /// Write the form as CSV: a row for each treatment of a member that nobody has decided by hand
+    #[arg(long, value_name = "FILE")]
+    pub form: Option<String>,
+    /// Read a form that was filled in: CSV or a workbook
+    #[arg(long, value_name = "FILE", requires = "to")]
+    pub read: Option<String>,
+    /// Write the answers into this sheet, for the job to use
+    #[arg(long, value_name = "SHEET", requires = "read")]
+    pub to: Option<String>,
     #[command(flatten)]
     pub aside: AsideArgs,
 }

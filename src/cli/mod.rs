@@ -1,5 +1,6 @@
 //! Command line: arguments, files, exit codes. The only part that opens files.
 
+mod answers;
 mod args;
 mod calendar;
 mod code;
@@ -62,6 +63,7 @@ fn command(args: &args::Args) -> ExitCode {
         Command::Estimate(a) => estimate::run(a, common),
         Command::Calendar(a) => calendar::run(a, common),
         Command::Papers(a) => papers::run(a, common),
+        Command::Answers(a) => answers::run(a, common),
         Command::Prices(a) => prices::run(a, common),
         Command::Weigh(a) => weigh::run(a, common),
         Command::Why(a) => why::run(a, common),

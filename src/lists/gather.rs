@@ -1,5 +1,6 @@
 //! The rows of a list with what stands in them, before order and sums.
 
+use super::answers::{self, Given};
 use super::bid::{self, BidRow};
 use super::papers::Made;
 use crate::calendar::clock::date_of;
@@ -50,6 +51,8 @@ enum At<'a> {
     Hire(&'a Schedule, usize),
     /// Something of the bid.
     Bid(BidRow),
+    /// A treatment decided by hand.
+    Answer(Given),
 }
 
 /// What the rows of a list are parted by.
@@ -102,21 +105,10 @@ fn places<'a>(made: &'a Made<'_>, over: ListOver) -> Vec<At<'a>> {
             parts.collect()
         }
         ListOver::Members => {
-            let members = made.parts.at.iter().chain(&made.parts.kept);
-            let named = members.filter_map(|at| {
-                let part = made.version.parts.get(at.part)?;
-                // Goods that go with a member, such as cords, are no member: nothing becomes of them.
-                let said = at.member.is_some() && at.treatment.is_some();
-                said.then_some(At::Member(at, part.grain))
-            });
-            let mut out: Vec<At<'_>> = named.collect();
-            // In the order of the sheets, whether made or kept.
-            out.sort_by_key(|at| match at {
-                At::Member(at, _) => (at.part, at.row),
-                _ => (0, 0),
-            });
-            out
+            let members = made.members().into_iter();
+            members.map(|(at, grain)| At::Member(at, grain)).collect()
         }
+        ListOver::Answers => answers::given(made).into_iter().map(At::Answer).collect(),
         ListOver::Takes(class) => {
             let mut out = Vec::new();
             for (at, take) in made.version.takes.iter().enumerate() {
@@ -186,6 +178,22 @@ fn take_rows(made: &Made<'_>, at: usize, out: &mut Vec<At<'_>>) {
 }
 
 impl Made<'_> {
+    /// Members of rows, made or kept, in the order of the sheets.
+    pub(super) fn members(&self) -> Vec<(&PartAt, Grain)> {
+        let members = self.parts.at.iter().chain(&self.parts.kept);
+        let named = members.filter_map(|at| {
+            let part = self.version.parts.get(at.part)?;
+            // Goods that go with a member, such as cords, are no member: nothing becomes of them.
+            let said = at.member.is_some() && at.treatment.is_some();
+            said.then_some((at, part.grain))
+        });
+        let mut out: Vec<(&PartAt, Grain)> = named.collect();
+        out.sort_by_key(|(at, _)| (at.part, at.row));
+        out
+    }
+}
+
+impl Made<'_> {
     fn holds(&self, filter: &[(Grain, NodeId)], at: &At<'_>) -> bool {
         if filter.is_empty() {
             return true;
@@ -199,7 +207,9 @@ impl Made<'_> {
             At::Row(grain, row) => (*grain, *row),
             At::Part(part, grain) | At::Member(part, grain) => (*grain, part.row),
             At::Take(_, row, _) => (Grain::Table(self.program.main_table()?), (*row)?),
-            At::Purchase(_) | At::Activity(..) | At::Hire(..) | At::Bid(_) => return None,
+            At::Purchase(_) | At::Activity(..) | At::Hire(..) | At::Bid(_) | At::Answer(_) => {
+                return None;
+            }
         };
         let (_, node) = nodes.iter().find(|(g, _)| *g == grain)?;
         Some((*node, self.results.value(*node, row)))
@@ -266,6 +276,7 @@ impl Made<'_> {
             At::Activity(plan, phase, activity) => self.of_activity(field, plan, *phase, *activity),
             At::Hire(plan, hire) => of_hire(field, plan, *hire),
             At::Bid(row) => row.field(field),
+            At::Answer(given) => of_answer(field, given),
         }
     }
 
@@ -339,7 +350,9 @@ impl Made<'_> {
             At::Row(grain, row) => (*grain, *row),
             At::Part(part, grain) | At::Member(part, grain) => (*grain, part.row),
             At::Take(_, row, _) => (Grain::Table(self.program.main_table()?), (*row)?),
-            At::Purchase(_) | At::Activity(..) | At::Hire(..) | At::Bid(_) => return None,
+            At::Purchase(_) | At::Activity(..) | At::Hire(..) | At::Bid(_) | At::Answer(_) => {
+                return None;
+            }
         };
         self.row_above((grain, row), of)
     }
@@ -482,6 +495,20 @@ fn of_hire(field: Field, plan: &Schedule, at: usize) -> Got {
         Field::Cost => cents(i128::from(hire.cover.cost)),
         _ => Got::Blank,
     }
+}
+
+fn of_answer(field: Field, given: &Given) -> Got {
+    let text = match field {
+        Field::Mark => &given.mark,
+        Field::Member => &given.member,
+        Field::Proposed => &given.proposed,
+        Field::Treatment => &given.treatment,
+        Field::Reason => &given.reason,
+        Field::DecidedBy => &given.by,
+        Field::DecidedOn => &given.on,
+        _ => return Got::Blank,
+    };
+    Got::Text(text.clone())
 }
 
 fn date(day: i32) -> Got {

@@ -2,6 +2,7 @@
 //!
 //! Knows where the values of a row stand. What a reader may see was checked before; must not know any file format.
 
+mod answers;
 mod bid;
 mod draw;
 mod gather;
@@ -10,6 +11,7 @@ mod papers;
 mod recheck;
 mod table;
 
+pub use answers::{Answers, Question, form, questions, read};
 pub use papers::{Made, papers, photographs, whole_lists};
 
 use crate::program::{
@@ -34,6 +36,9 @@ pub fn wanted(program: &Program, version: &Version) -> Vec<NodeId> {
     for paper in &version.papers {
         paper.title.nodes(&mut nodes);
         of_blocks(program, &paper.blocks, &mut nodes);
+    }
+    if version.lists.iter().any(|l| l.over == ListOver::Answers) {
+        answers::wanted(version, &mut nodes);
     }
     nodes.sort_unstable();
     nodes.dedup();
@@ -105,11 +110,10 @@ fn of_blocks(program: &Program, blocks: &[PaperBlockDef], nodes: &mut Vec<NodeId
     }
 }
 
-/// What the reasons of members read, where a list prints them.
+/// What the reasons of members read.
 fn member_reasons(version: &Version) -> Vec<NodeId> {
     let mut nodes = Vec::new();
-    let printed = version.lists.iter().any(|l| l.over == ListOver::Members);
-    for part in version.parts.iter().filter(|_| printed) {
+    for part in &version.parts {
         if let Some(decide) = part.treatment.and_then(|node| decision(version, node)) {
             decide.reason_nodes(&mut nodes);
         }

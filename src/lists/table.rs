@@ -53,7 +53,7 @@ fn rank(got: &Got) -> u8 {
     }
 }
 
-fn natural(a: &str, b: &str) -> Ordering {
+pub(super) fn natural(a: &str, b: &str) -> Ordering {
     let (mut left, mut right) = (a.chars().peekable(), b.chars().peekable());
     loop {
         match (left.peek().copied(), right.peek().copied()) {

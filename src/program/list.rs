@@ -34,6 +34,8 @@ pub enum ListOver {
     Months,
     /// Each opening that changed since an earlier issue, and the others together.
     Changes,
+    /// Each treatment that somebody decided by hand for one row and signed.
+    Answers,
 }
 
 /// What the items of a bid are.
@@ -99,6 +101,9 @@ pub enum Field {
     Received,
     Was,
     Now,
+    Proposed,
+    DecidedBy,
+    DecidedOn,
     Hire,
     On,
     Off,
@@ -223,6 +228,15 @@ const ALTERNATES: &[(&str, Field)] = &[
     ("days_later", DaysLater),
 ];
 const MONTHS: &[(&str, Field)] = &[("month", Month), ("billed", Billed), ("received", Received)];
+const ANSWERS: &[(&str, Field)] = &[
+    ("mark", Mark),
+    ("member", Member),
+    ("proposed", Proposed),
+    ("treatment", Treatment),
+    ("reason", Reason),
+    ("decided_by", DecidedBy),
+    ("decided_on", DecidedOn),
+];
 const CHANGES: &[(&str, Field)] = &[
     ("mark", Mark),
     ("amount_before", Was),
@@ -247,6 +261,7 @@ impl ListOver {
             ListOver::Alternates => ALTERNATES,
             ListOver::Months => MONTHS,
             ListOver::Changes => CHANGES,
+            ListOver::Answers => ANSWERS,
         }
     }
 }
@@ -268,7 +283,7 @@ impl Field {
             Mark | Part | Reason | Basis | Resource | Phase | Note | Member | Treatment
             | Profile | Unit | Pack | NeedBy | Supplier | Per | PricedOn | Source | Area
             | Trade | Start | Finish | Critical | Hire | On | Off | Item | Alternate | Change
-            | AddOrDeduct | Month => FieldKind::Text,
+            | AddOrDeduct | Month | Proposed | DecidedBy | DecidedOn => FieldKind::Text,
         }
     }
 

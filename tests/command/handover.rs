@@ -4,31 +4,31 @@ use super::outputs::ovolo;
 use serde_json::Value;
 use std::path::Path;
 
-const JOB: &str = "demo-data/tallowgate-school/handover.ovo";
+pub(super) const JOB: &str = "demo-data/tallowgate-school/handover.ovo";
 
 fn root() -> &'static Path {
     Path::new(env!("CARGO_MANIFEST_DIR"))
 }
 
 /// What a command says as JSON, its messages aside.
-fn json(folder: &Path, args: &str) -> Value {
+pub(super) fn json(folder: &Path, args: &str) -> Value {
     let got = ovolo(folder, &format!("{args} --json"));
     let text = String::from_utf8(got.stdout).expect("text");
     serde_json::from_str(&text).unwrap_or_else(|e| panic!("{args}: {e}: {text}"))
 }
 
-fn paper(folder: &Path, name: &str, more: &str) -> Value {
+pub(super) fn paper(folder: &Path, name: &str, more: &str) -> Value {
     json(folder, &format!("papers {JOB} {name} {more}"))["papers"][0].clone()
 }
 
-fn list<'a>(paper: &'a Value, name: &str) -> &'a Value {
+pub(super) fn list<'a>(paper: &'a Value, name: &str) -> &'a Value {
     let lists = paper["lists"].as_array().expect("lists");
     let found = lists.iter().find(|l| l["name"] == name);
     found.unwrap_or_else(|| panic!("no list {name}"))
 }
 
 /// Cells of a column in the rows of a kind.
-fn cells(list: &Value, column: &str, kind: &str) -> Vec<String> {
+pub(super) fn cells(list: &Value, column: &str, kind: &str) -> Vec<String> {
     let columns = list["columns"].as_array().expect("columns");
     let at = columns.iter().position(|c| c["name"] == column);
     let at = at.unwrap_or_else(|| panic!("no column {column}"));
@@ -43,7 +43,7 @@ fn cents(text: &str) -> i64 {
 }
 
 /// The demonstration and the sheets it stands on, in a folder of their own.
-fn copy() -> tempfile::TempDir {
+pub(super) fn copy() -> tempfile::TempDir {
     let folder = tempfile::tempdir().expect("a folder");
     for part in ["demo-data/tallowgate-school", "sheets", "sheets/reference"] {
         let to = folder.path().join(part);
@@ -60,7 +60,21 @@ fn copy() -> tempfile::TempDir {
     folder
 }
 
-fn change(folder: &Path, file: &str, from: &str, to: &str) {
+/// Takes the cut plans out of the job: they were made for all openings as they are, and are stale once anything is otherwise.
+pub(super) fn without_plans(folder: &Path) {
+    for resource in ["boards", "panes"] {
+        let line = format!("plan \"{resource}-plan.json\"");
+        let job = folder.join("demo-data/tallowgate-school/job.ovo");
+        let text = std::fs::read_to_string(&job).expect("is there");
+        let kept: Vec<&str> = text
+            .lines()
+            .filter(|l| l.split_whitespace().collect::<Vec<_>>().join(" ") != line)
+            .collect();
+        std::fs::write(&job, kept.join("\n")).expect("writes");
+    }
+}
+
+pub(super) fn change(folder: &Path, file: &str, from: &str, to: &str) {
     let path = folder.join("demo-data/tallowgate-school").join(file);
     let text = std::fs::read_to_string(&path).expect("is there");
     assert!(text.contains(from), "{file} has {from}");
@@ -231,17 +245,7 @@ fn drawings_hatch_measured_places_alone_and_explain_their_marks() {
 #[test]
 fn a_bid_that_lacks_something_is_no_offer() {
     let folder = copy();
-    // The plans were made for all openings, and with one set aside they are stale.
-    for resource in ["boards", "panes"] {
-        let line = format!("plan \"{resource}-plan.json\"");
-        let job = folder.path().join("demo-data/tallowgate-school/job.ovo");
-        let text = std::fs::read_to_string(&job).expect("is there");
-        let kept: Vec<&str> = text
-            .lines()
-            .filter(|l| l.split_whitespace().collect::<Vec<_>>().join(" ") != line)
-            .collect();
-        std::fs::write(&job, kept.join("\n")).expect("writes");
-    }
+    without_plans(folder.path());
     let bid = paper(folder.path(), "bid", "--set-aside N5");
     assert_eq!(bid["state"], "DRAFT, NOT AN OFFER");
     assert!(

@@ -1,5 +1,6 @@
 //! Tests of the command line: what a user types, and what the program answers.
 
+mod answers;
 mod changes;
 mod cut_jobs;
 mod documents;
