@@ -2,6 +2,7 @@
 
 use super::super::lines::{self, Item};
 use super::super::tree::*;
+use super::nodes::{all, has, one};
 use super::statements::TOP_WORDS;
 use super::{For, Node, Reader, Rule};
 use crate::diagnostics::{Diagnostic, Span};
@@ -32,68 +33,12 @@ impl<'a> Reader<'a> {
             "for" => {
                 let node = self.read(Rule::for_head, head);
                 let lines = self.each(body, Self::for_line);
-                let grain = node.and_then(|n| {
-                    let mut names = Vec::new();
-                    let mut by = Vec::new();
-                    let mut job = false;
-                    for p in n.into_inner() {
-                        match p.as_rule() {
-                            Rule::the_job => job = true,
-                            Rule::name => names.push(self.name(&p, base)),
-                            Rule::names => by = self.names(p, base),
-                            _ => {}
-                        }
-                    }
-                    let mut names = names.into_iter();
-                    match (job, names.next(), names.next()) {
-                        (true, ..) => Some(GrainHead::Job),
-                        (_, Some(name), Some(of)) => Some(GrainHead::Group { name, of, by }),
-                        (_, Some(name), None) => Some(GrainHead::Each(name)),
-                        _ => None,
-                    }
-                })?;
-                Some(StatementKind::For(ForBlock { head: grain, lines }))
+                let head = self.grain_head(&node?, base)?;
+                Some(StatementKind::For(ForBlock { head, lines }))
             }
             "table" => self.table(head, body),
             "extend" => self.extend(head, body),
-            "alternate" => {
-                let texts = self.read(Rule::alternate_head, head);
-                let texts = texts.map_or_else(Vec::new, |n| self.texts(n, base));
-                let mut texts = texts.into_iter();
-                let (name, owner) = (texts.next(), texts.next());
-                let (mut changes, mut amends, mut pick) = (Vec::new(), Vec::new(), None);
-                for i in body {
-                    match (i, self.first_word(i.span())) {
-                        (Item::Line(s), "change") if self.is_amend(*s) => {
-                            amends.extend(self.amend(*s));
-                        }
-                        (Item::Line(s), "change") => changes.extend(
-                            self.read(Rule::change_line, *s)
-                                .and_then(|n| self.change(n, s.start, *s)),
-                        ),
-                        (Item::Line(s), "pick") => {
-                            let found = self
-                                .read(Rule::pick_line, *s)
-                                .and_then(|n| self.pick(n, *s));
-                            if let (Some(found), Some(_)) = (&found, &pick) {
-                                let d = Diagnostic::error("OV-111", "an alternate picks once")
-                                    .at(found.span, "the second")
-                                    .mend("keep one of them");
-                                self.problems.push(d);
-                            }
-                            pick = found.or(pick);
-                        }
-                        _ => self.unknown_start(i.span(), &["change", "pick"], "in an alternate"),
-                    }
-                }
-                Some(StatementKind::Alternate {
-                    name: name?,
-                    owner,
-                    changes,
-                    amends,
-                    pick,
-                })
-            }
+            "alternate" => self.alternate(head, body),
             "life" => {
                 let head = self.read(Rule::life_head, head)?;
                 let of = self.first_text(head, base);
@@ -138,6 +83,61 @@ impl<'a> Reader<'a> {
                 None
             }
         }
+    }
+
+    /// What the rules of a `for` block are worked for.
+    fn grain_head(&self, node: &Node<'a>, base: u32) -> Option<GrainHead> {
+        if has(node, Rule::the_job) {
+            return Some(GrainHead::Job);
+        }
+        let mut names = all(node, Rule::name).map(|n| self.name(&n, base));
+        let name = names.next()?;
+        Some(match names.next() {
+            Some(of) => {
+                let by = one(node, Rule::names).map_or_else(Vec::new, |n| self.names(n, base));
+                GrainHead::Group { name, of, by }
+            }
+            None => GrainHead::Each(name),
+        })
+    }
+
+    fn alternate(&mut self, head: Span, body: &[Item]) -> Option<StatementKind> {
+        let texts = self.read(Rule::alternate_head, head);
+        let texts = texts.map_or_else(Vec::new, |n| self.texts(n, head.start));
+        let mut texts = texts.into_iter();
+        let (name, owner) = (texts.next(), texts.next());
+        let (mut changes, mut amends, mut pick) = (Vec::new(), Vec::new(), None);
+        for i in body {
+            match (i, self.first_word(i.span())) {
+                (Item::Line(s), "change") if self.is_amend(*s) => {
+                    amends.extend(self.amend(*s));
+                }
+                (Item::Line(s), "change") => changes.extend(
+                    self.read(Rule::change_line, *s)
+                        .and_then(|n| self.change(n, s.start, *s)),
+                ),
+                (Item::Line(s), "pick") => {
+                    let found = self
+                        .read(Rule::pick_line, *s)
+                        .and_then(|n| self.pick(n, *s));
+                    if let (Some(found), Some(_)) = (&found, &pick) {
+                        let d = Diagnostic::error("OV-111", "an alternate picks once")
+                            .at(found.span, "the second")
+                            .mend("keep one of them");
+                        self.problems.push(d);
+                    }
+                    pick = found.or(pick);
+                }
+                _ => self.unknown_start(i.span(), &["change", "pick"], "in an alternate"),
+            }
+        }
+        Some(StatementKind::Alternate {
+            name: name?,
+            owner,
+            changes,
+            amends,
+            pick,
+        })
     }
 
     /// A lookup table: with its rows, or from a file without any.

@@ -69,7 +69,7 @@ impl<'a> Reader<'a> {
         let (rule, text) = (line.as_rule(), line.as_str());
         let mut parts = self.calendar_parts(line, span.start);
         let name = parts.names.pop();
-        let mut texts = parts.texts.into_iter();
+        let texts = parts.texts.into_iter();
         let mut quantities = parts.quantities.into_iter();
         let mut month_days = parts.month_days.into_iter();
         Some(match rule {
@@ -110,28 +110,7 @@ impl<'a> Reader<'a> {
             },
             Rule::cal_shop => CalendarLine::Shop(texts.collect()),
             Rule::cal_side => CalendarLine::SideBySide(texts.collect(), span),
-            Rule::cal_wait => {
-                let (after, before) = (texts.next()?, texts.next()?);
-                let (mut least, mut most) = (None, None);
-                for node in parts
-                    .rest
-                    .into_iter()
-                    .filter(|n| n.as_rule() == Rule::wait_limit)
-                {
-                    let word = node.clone().into_inner().next()?;
-                    let at_most = word.as_str().ends_with("most");
-                    let limit = self.calendar_parts(node, span.start).quantities.pop();
-                    *(if at_most { &mut most } else { &mut least }) = limit;
-                }
-                CalendarLine::Wait {
-                    after,
-                    before,
-                    least,
-                    most,
-                    or_else: texts.next(),
-                    span,
-                }
-            }
+            Rule::cal_wait => self.wait(texts, parts.rest, span)?,
             Rule::cal_season => CalendarLine::Season {
                 phases: texts.collect(),
                 from: month_days.next()?,
@@ -140,27 +119,7 @@ impl<'a> Reader<'a> {
                 span,
             },
             Rule::cal_lost => CalendarLine::Lost(month_days.collect(), span),
-            Rule::cal_hire => {
-                let each_area = parts.rest.iter().any(|n| n.as_rule() == Rule::each_area);
-                let rates = parts
-                    .rest
-                    .into_iter()
-                    .filter(|n| n.as_rule() == Rule::hire_rate);
-                let what = match name {
-                    Some(name) => Hired::Resource(name),
-                    None => Hired::Called(texts.next()?),
-                };
-                CalendarLine::Hire {
-                    what,
-                    from: texts.next()?,
-                    to: texts.next()?,
-                    rates: rates
-                        .map(|n| self.hire_rate(n, span.start))
-                        .collect::<Option<_>>()?,
-                    each_area,
-                    span,
-                }
-            }
+            Rule::cal_hire => self.hire(name, texts, parts.rest, span)?,
             Rule::cal_bill => {
                 let share = parts.rest.iter().find(|n| n.as_rule() == Rule::percent);
                 let share = share.and_then(|n| n.clone().into_inner().next());
@@ -172,6 +131,55 @@ impl<'a> Reader<'a> {
                 }
             }
             _ => return None,
+        })
+    }
+
+    fn wait(
+        &mut self,
+        mut texts: impl Iterator<Item = Text>,
+        rest: Vec<Node<'a>>,
+        span: Span,
+    ) -> Option<CalendarLine> {
+        let (after, before) = (texts.next()?, texts.next()?);
+        let (mut least, mut most) = (None, None);
+        for node in rest.into_iter().filter(|n| n.as_rule() == Rule::wait_limit) {
+            let word = node.clone().into_inner().next()?;
+            let at_most = word.as_str().ends_with("most");
+            let limit = self.calendar_parts(node, span.start).quantities.pop();
+            *(if at_most { &mut most } else { &mut least }) = limit;
+        }
+        Some(CalendarLine::Wait {
+            after,
+            before,
+            least,
+            most,
+            or_else: texts.next(),
+            span,
+        })
+    }
+
+    fn hire(
+        &mut self,
+        name: Option<Name>,
+        mut texts: impl Iterator<Item = Text>,
+        rest: Vec<Node<'a>>,
+        span: Span,
+    ) -> Option<CalendarLine> {
+        let each_area = rest.iter().any(|n| n.as_rule() == Rule::each_area);
+        let rates = rest.into_iter().filter(|n| n.as_rule() == Rule::hire_rate);
+        let what = match name {
+            Some(name) => Hired::Resource(name),
+            None => Hired::Called(texts.next()?),
+        };
+        Some(CalendarLine::Hire {
+            what,
+            from: texts.next()?,
+            to: texts.next()?,
+            rates: rates
+                .map(|n| self.hire_rate(n, span.start))
+                .collect::<Option<_>>()?,
+            each_area,
+            span,
         })
     }
 

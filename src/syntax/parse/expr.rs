@@ -4,10 +4,7 @@ use super::super::mistakes::{joined_by_hyphen, looks_like_day, measure};
 use super::super::tree::*;
 use super::{Node, Reader, Rule};
 use crate::diagnostics::{Diagnostic, Span};
-use crate::number::{Exact, FOOT_MARKS, INCH_MARKS, Rounding, fraction_of};
-
-/// Digits of one written number.
-const MOST_DIGITS: usize = 40;
+use crate::number::Rounding;
 
 /// The nodes of a flat row.
 type Parts<'a> = std::iter::Peekable<pest::iterators::Pairs<'a, Rule>>;
@@ -384,7 +381,7 @@ impl<'a> Reader<'a> {
     }
 
     /// The next value of a row: one node, or a name and what is asked of it.
-    fn value(&mut self, parts: &mut Parts<'a>, base: u32, whole: Span) -> Expr {
+    pub(super) fn value(&mut self, parts: &mut Parts<'a>, base: u32, whole: Span) -> Expr {
         let Some(node) = parts.next() else {
             return unreadable(whole);
         };
@@ -579,97 +576,6 @@ impl<'a> Reader<'a> {
             interpolated,
         }
     }
-
-    pub(super) fn quantity(&mut self, node: Node<'a>, base: u32) -> Quantity {
-        let span = self.span(&node, base);
-        let mut parts: Vec<(Exact, Option<UnitText>)> = Vec::new();
-        let told = self.problems.len();
-        let whole = node.as_str();
-        let mut point = None;
-        let sign = |text: &str| {
-            Some(UnitText {
-                text: text.into(),
-                span,
-            })
-        };
-        let mut nodes = node.into_inner().peekable();
-        // A measure of feet and inches is one node that holds both.
-        if let Some(both) = nodes.next_if(|p| p.as_rule() == Rule::feet_inches) {
-            nodes = both.into_inner().peekable();
-        }
-        for p in nodes {
-            match p.as_rule() {
-                Rule::feet => {
-                    let value = self.plain(p.as_str().trim_end_matches(FOOT_MARKS), span);
-                    parts.push((value, sign("ft")));
-                }
-                Rule::inches => {
-                    let text = p.as_str().trim_end_matches(INCH_MARKS);
-                    let value = self.plain(text.trim_end_matches(FOOT_MARKS), span);
-                    parts.push((value, sign("in")));
-                }
-                Rule::number => {
-                    let value = self.number(&p, base);
-                    parts.push((value, None));
-                }
-                Rule::moment | Rule::degree => point = Some(whole.trim().to_owned()),
-                rule => {
-                    let unit = match rule {
-                        Rule::inch_mark => sign("in"),
-                        Rule::percent_sign => sign("%"),
-                        _ => Some(self.unit(p, base)),
-                    };
-                    if let Some(last) = parts.last_mut() {
-                        last.1 = unit;
-                    }
-                }
-            }
-        }
-        // A number that can't be kept makes no quantity: what would follow from a stand-in for it is not told.
-        if self.problems.len() > told || point.is_some() {
-            parts.clear();
-        }
-        Quantity { parts, point, span }
-    }
-
-    pub(super) fn number(&mut self, node: &Node<'a>, base: u32) -> Exact {
-        let span = self.span(node, base);
-        self.plain(node.as_str(), span)
-    }
-
-    /// A written number: plain, fraction or mixed, with Unicode fractions.
-    fn plain(&mut self, text: &str, span: Span) -> Exact {
-        let digits = text.chars().filter(char::is_ascii_digit).count();
-        if digits <= MOST_DIGITS {
-            let mut plain = String::new();
-            for c in text.chars() {
-                match fraction_of(c) {
-                    Some(f) => {
-                        if !plain.is_empty() && !plain.ends_with(' ') {
-                            plain.push(' ');
-                        }
-                        plain.push_str(f);
-                    }
-                    None => plain.push(c),
-                }
-            }
-            let tidy = plain.split_whitespace().collect::<Vec<_>>().join(" ");
-            if let Some(value) = Exact::parse_plain(&tidy) {
-                return value;
-            }
-        }
-        let problem = if digits > MOST_DIGITS {
-            Diagnostic::error("OV-108", "this number has too many digits")
-                .found(format!("{digits} digits"))
-                .expected(format!("at most {MOST_DIGITS} digits"))
-        } else {
-            Diagnostic::error("OV-109", "this is not a number")
-                .found(text.to_string())
-                .note("a fraction needs a denominator above zero")
-        };
-        self.problems.push(problem.at(span, ""));
-        Exact::ONE
-    }
 }
 
 /// What one row of signs comes to so far, read from the left, and the sign that waits for its right side.
@@ -687,11 +593,11 @@ impl Row {
         });
     }
 
-    fn join(&mut self, op: BinaryOp, at: Span) {
+    pub(super) fn join(&mut self, op: BinaryOp, at: Span) {
         self.pending = Some((op, at));
     }
 
-    fn value(self, whole: Span) -> Expr {
+    pub(super) fn value(self, whole: Span) -> Expr {
         self.so_far.unwrap_or_else(|| unreadable(whole))
     }
 }

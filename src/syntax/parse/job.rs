@@ -2,8 +2,9 @@
 
 use super::super::lines::Item;
 use super::super::tree::*;
-use super::{Reader, Rule};
-use crate::diagnostics::Diagnostic;
+use super::nodes::{all, one};
+use super::{Node, Reader, Rule};
+use crate::diagnostics::{Diagnostic, Span};
 use crate::number::Rounding;
 
 /// First words of lines in a job block.
@@ -33,58 +34,9 @@ impl<'a> Reader<'a> {
         }
         let inner = self.read(Rule::job_line, span)?.into_inner().next()?;
         Some(match inner.as_rule() {
-            Rule::job_survey => {
-                let mut table = None;
-                let mut files = Vec::new();
-                let mut tabs = Vec::new();
-                let mut heading_row = None;
-                let mut separated = None;
-                let mut decimal_comma = false;
-                for p in inner.into_inner() {
-                    match p.as_rule() {
-                        Rule::name => table = Some(self.name(&p, base)),
-                        Rule::texts => files = self.texts(p, base),
-                        Rule::job_survey_more => {
-                            for q in p.into_inner() {
-                                match q.as_rule() {
-                                    Rule::texts => tabs = self.texts(q, base),
-                                    Rule::digits => {
-                                        heading_row = q.as_str().parse().ok().filter(|n| *n > 0);
-                                        if heading_row.is_none() {
-                                            let d = Diagnostic::error(
-                                                "OV-114",
-                                                "there is no such row in a table",
-                                            )
-                                            .at(self.span(&q, base), "");
-                                            self.problems.push(
-                                                d.found(q.as_str()).expected("the number of the row that holds the headings, from 1 on"),
-                                            );
-                                        }
-                                    }
-                                    Rule::text => separated = Some(self.text(&q, base)),
-                                    Rule::decimal_comma => decimal_comma = true,
-                                    _ => {}
-                                }
-                            }
-                        }
-                        _ => {}
-                    }
-                }
-                JobLine::Survey {
-                    table: table?,
-                    files,
-                    tabs,
-                    heading_row,
-                    separated,
-                    decimal_comma,
-                    span,
-                }
-            }
+            Rule::job_survey => self.job_survey(&inner, span)?,
             Rule::job_prices => {
-                let mut lists = inner
-                    .into_inner()
-                    .filter(|p| p.as_rule() == Rule::texts)
-                    .map(|p| self.texts(p, base));
+                let mut lists = all(&inner, Rule::texts).map(|p| self.texts(p, base));
                 let files = lists.next()?;
                 JobLine::Prices {
                     files,
@@ -94,11 +46,7 @@ impl<'a> Reader<'a> {
             }
             Rule::job_money => JobLine::Money(self.names(inner, base).into_iter().next()?),
             Rule::job_ties => {
-                let mode = match inner
-                    .into_inner()
-                    .find(|p| p.as_rule() == Rule::tie)
-                    .map(|p| p.as_str())
-                {
+                let mode = match one(&inner, Rule::tie).map(|p| p.as_str()) {
                     Some("down") => Rounding::HalfDown,
                     Some("even") => Rounding::HalfEven,
                     _ => Rounding::HalfUp,
@@ -106,10 +54,7 @@ impl<'a> Reader<'a> {
                 JobLine::Ties(mode, span)
             }
             Rule::job_issued => {
-                let quantity = inner
-                    .into_inner()
-                    .find(|p| p.as_rule() == Rule::quantity)
-                    .map(|p| self.quantity(p, base))?;
+                let quantity = one(&inner, Rule::quantity).map(|p| self.quantity(p, base))?;
                 if quantity.point.is_none() {
                     self.problems.push(
                         Diagnostic::error("OV-160", "`issued` names a day")
@@ -121,7 +66,7 @@ impl<'a> Reader<'a> {
                 JobLine::Issued(JobLine::issued(quantity.point, quantity.span))
             }
             Rule::job_library => {
-                let mut texts = inner.into_inner().filter(|p| p.as_rule() == Rule::text);
+                let mut texts = all(&inner, Rule::text);
                 let named = self.text(&texts.next()?, base);
                 JobLine::Library {
                     named,
@@ -131,17 +76,16 @@ impl<'a> Reader<'a> {
             }
             Rule::job_photos => JobLine::Photographs(self.first_text(inner, base)?),
             Rule::job_excludes => {
-                let texts = inner.into_inner().find(|p| p.as_rule() == Rule::texts)?;
+                let texts = one(&inner, Rule::texts)?;
                 JobLine::Excludes(self.texts(texts, base))
             }
             Rule::job_split => {
-                let names = inner.into_inner().find(|p| p.as_rule() == Rule::names)?;
+                let names = one(&inner, Rule::names)?;
                 JobLine::SplitBy(self.names(names, base))
             }
             _ => {
-                let opening = inner
-                    .into_inner()
-                    .any(|p| p.as_rule() == Rule::round_grain && p.as_str() == "opening");
+                let opening =
+                    all(&inner, Rule::round_grain).any(|grain| grain.as_str() == "opening");
                 JobLine::Round(
                     if opening {
                         MoneyGrain::Opening
@@ -151,6 +95,37 @@ impl<'a> Reader<'a> {
                     span,
                 )
             }
+        })
+    }
+
+    /// `survey opening from "a.csv" tab "T" ...`.
+    fn job_survey(&mut self, line: &Node<'a>, span: Span) -> Option<JobLine> {
+        let base = span.start;
+        let more = one(line, Rule::job_survey_more);
+        let row = more.as_ref().and_then(|more| one(more, Rule::digits));
+        let heading_row = row
+            .as_ref()
+            .and_then(|row| row.as_str().parse().ok())
+            .filter(|n| *n > 0);
+        if let (Some(row), None) = (&row, heading_row) {
+            self.problems.push(
+                Diagnostic::error("OV-114", "there is no such row in a table")
+                    .at(self.span(row, base), "")
+                    .found(row.as_str())
+                    .expected("the number of the row that holds the headings, from 1 on"),
+            );
+        }
+        let texts_of =
+            |node: &Node<'a>| one(node, Rule::texts).map(|texts| self.texts(texts, base));
+        let further = |rule| more.as_ref().and_then(|more| one(more, rule));
+        Some(JobLine::Survey {
+            table: one(line, Rule::name).map(|name| self.name(&name, base))?,
+            files: texts_of(line).unwrap_or_default(),
+            tabs: more.as_ref().and_then(texts_of).unwrap_or_default(),
+            heading_row,
+            separated: further(Rule::text).map(|text| self.text(&text, base)),
+            decimal_comma: further(Rule::decimal_comma).is_some(),
+            span,
         })
     }
 

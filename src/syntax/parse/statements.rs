@@ -3,6 +3,7 @@
 use super::super::lines::Item;
 use super::super::tree::*;
 use super::expr::round_word;
+use super::nodes::{all, has, one};
 use super::{Node, Reader, Rule};
 use crate::diagnostics::{Diagnostic, Span};
 
@@ -48,33 +49,23 @@ impl<'a> Reader<'a> {
                 return;
             }
             (Item::Block { body, .. }, _) => self.block(word, span, body),
-            (Item::Line(_), "use") => self.read(Rule::use_line, span).and_then(|n| {
-                n.into_inner()
-                    .find(|p| p.as_rule() == Rule::text)
-                    .map(|p| StatementKind::Use(self.text(&p, base)))
-            }),
+            (Item::Line(_), "use") => self
+                .read(Rule::use_line, span)
+                .and_then(|n| one(&n, Rule::text))
+                .map(|p| StatementKind::Use(self.text(&p, base))),
             (Item::Line(_), "counted") => self
                 .read(Rule::counted_line, span)
                 .map(|n| self.counted(n, base)),
             (Item::Line(_), "phases") => self.read(Rule::phases_line, span).map(|n| {
-                StatementKind::Phases(
-                    n.into_inner()
-                        .find(|p| p.as_rule() == Rule::texts)
-                        .map(|p| self.texts(p, base))
-                        .unwrap_or_default(),
-                )
+                let texts = one(&n, Rule::texts).map(|p| self.texts(p, base));
+                StatementKind::Phases(texts.unwrap_or_default())
             }),
             (Item::Line(_), "choice") => self.read(Rule::choice_line, span).and_then(|n| {
-                let mut name = None;
-                let mut labels = Vec::new();
-                for p in n.into_inner() {
-                    match p.as_rule() {
-                        Rule::name => name = Some(self.name(&p, base)),
-                        Rule::label_specs => labels = self.label_defs(p, base),
-                        _ => {}
-                    }
-                }
-                name.map(|name| StatementKind::Choice { name, labels })
+                let labels = one(&n, Rule::label_specs).map(|p| self.label_defs(p, base));
+                Some(StatementKind::Choice {
+                    name: self.name_in(&n, base)?,
+                    labels: labels.unwrap_or_default(),
+                })
             }),
             (Item::Line(_), "given") => self
                 .read(Rule::given_line, span)
@@ -99,25 +90,15 @@ impl<'a> Reader<'a> {
             (Item::Line(_), "charge") => self
                 .read(Rule::charge_line, span)
                 .and_then(|n| self.charge(n, base)),
-            (Item::Line(_), "allowance") => self.read(Rule::allowance_line, span).and_then(|n| {
-                let (name, amount, remarks) = self.name_signed_remarks(n, base);
-                Some(StatementKind::Allowance {
-                    name: name?,
-                    amount: amount?,
-                    remarks,
-                })
-            }),
+            (Item::Line(_), "allowance") => self
+                .read(Rule::allowance_line, span)
+                .and_then(|n| self.allowance(n, base)),
             (Item::Line(_), "final") => self.read(Rule::final_line, span).and_then(|n| {
-                let mut word = RoundWord::Nearest;
-                let mut step = None;
-                for p in n.into_inner() {
-                    match p.as_rule() {
-                        Rule::round_mode => word = round_word(p.as_str()),
-                        Rule::quantity => step = Some(self.quantity(p, base)),
-                        _ => {}
-                    }
-                }
-                step.map(|step| StatementKind::Final { word, step })
+                let mode = one(&n, Rule::round_mode).map(|p| round_word(p.as_str()));
+                Some(StatementKind::Final {
+                    word: mode.unwrap_or(RoundWord::Nearest),
+                    step: one(&n, Rule::quantity).map(|p| self.quantity(p, base))?,
+                })
             }),
             // A table from a file has no rows here, so no block.
             (Item::Line(_), "table") if self.piece(span).contains(" from ") => {
@@ -183,203 +164,132 @@ impl<'a> Reader<'a> {
         }
     }
 
+    /// The first name in a node.
+    pub(super) fn name_in(&self, node: &Node<'a>, base: u32) -> Option<Name> {
+        one(node, Rule::name).map(|name| self.name(&name, base))
+    }
+
     fn counted(&mut self, node: Node<'a>, base: u32) -> StatementKind {
-        let list = node
-            .into_inner()
-            .filter(|p| p.as_rule() == Rule::counted)
-            .filter_map(|p| {
-                let mut name = None;
-                let mut plural = None;
-                for q in p.into_inner() {
-                    match q.as_rule() {
-                        Rule::name => name = Some(self.name(&q, base)),
-                        Rule::plural => plural = Some(q.as_str().to_string()),
-                        _ => {}
-                    }
-                }
-                name.map(|n| (n, plural))
+        let list = all(&node, Rule::counted)
+            .filter_map(|noun| {
+                let plural = one(&noun, Rule::plural).map(|p| p.as_str().to_string());
+                Some((self.name_in(&noun, base)?, plural))
             })
             .collect();
         StatementKind::Counted(list)
     }
 
     pub(super) fn label_defs(&mut self, node: Node<'a>, base: u32) -> Vec<LabelDef> {
-        node.into_inner()
-            .filter(|p| p.as_rule() == Rule::label_spec)
-            .filter_map(|p| {
-                let mut name = None;
-                let mut spellings = Vec::new();
-                for q in p.into_inner() {
-                    match q.as_rule() {
-                        Rule::name => name = Some(self.name(&q, base)),
-                        Rule::texts => {
-                            spellings = self.texts(q, base).into_iter().map(|t| t.text).collect()
-                        }
-                        _ => {}
-                    }
-                }
-                name.map(|name| LabelDef { name, spellings })
+        all(&node, Rule::label_spec)
+            .filter_map(|label| {
+                let texts = one(&label, Rule::texts).map(|texts| self.texts(texts, base));
+                Some(LabelDef {
+                    name: self.name_in(&label, base)?,
+                    spellings: texts.into_iter().flatten().map(|t| t.text).collect(),
+                })
             })
             .collect()
     }
 
+    /// Tells that a word of a line is given a second time.
+    fn twice(&mut self, span: Span) {
+        self.problems.push(
+            Diagnostic::error("OV-113", "the same word is given twice on this line")
+                .at(span, "the second")
+                .mend("keep one"),
+        );
+    }
+
     pub(super) fn remark(&mut self, node: Node<'a>, base: u32, remarks: &mut Remarks) {
-        let span = self.span(&node, base);
-        let mut is_source = false;
-        for p in node.into_inner() {
-            match p.as_rule() {
-                Rule::remark_kind => is_source = p.as_str() == "source",
-                Rule::text => {
-                    let text = self.text(&p, base).text;
-                    let slot = if is_source {
-                        &mut remarks.source
-                    } else {
-                        &mut remarks.note
-                    };
-                    if slot.replace(text).is_some() {
-                        self.problems.push(
-                            Diagnostic::error(
-                                "OV-113",
-                                "the same word is given twice on this line",
-                            )
-                            .at(span, "the second")
-                            .mend("keep one"),
-                        );
-                    }
-                }
-                _ => {}
-            }
+        let Some(text) = one(&node, Rule::text) else {
+            return;
+        };
+        let is_source = all(&node, Rule::remark_kind).any(|kind| kind.as_str() == "source");
+        let slot = if is_source {
+            &mut remarks.source
+        } else {
+            &mut remarks.note
+        };
+        if slot.replace(self.text(&text, base).text).is_some() {
+            self.twice(self.span(&node, base));
         }
     }
 
     pub(super) fn signed(&mut self, node: Node<'a>, base: u32) -> Option<Signed> {
-        let span = self.span(&node, base);
-        let mut negative = false;
-        let mut quantity = None;
-        for p in node.into_inner() {
-            match p.as_rule() {
-                Rule::minus => negative = true,
-                Rule::quantity => quantity = Some(self.quantity(p, base)),
-                _ => {}
-            }
-        }
-        quantity.map(|quantity| Signed {
-            negative,
-            quantity,
-            span,
+        Some(Signed {
+            negative: has(&node, Rule::minus),
+            span: self.span(&node, base),
+            quantity: one(&node, Rule::quantity).map(|p| self.quantity(p, base))?,
         })
     }
 
     fn given(&mut self, node: Node<'a>, base: u32) -> Option<StatementKind> {
-        let mut name = None;
-        let mut value = None;
-        let mut range = None;
-        let mut varies = None;
-        let mut private = false;
         let mut remarks = Remarks::default();
-        for p in node.into_inner() {
-            match p.as_rule() {
-                Rule::name => name = Some(self.name(&p, base)),
-                Rule::asked => value = self.asked(p, base).map(GivenValue::Asked),
-                Rule::private => private = true,
-                Rule::varies => varies = self.varies(p, base),
-                Rule::given_value => {
-                    let mut label = None;
-                    for q in p.into_inner() {
-                        match q.as_rule() {
-                            Rule::signed => value = self.signed(q, base).map(GivenValue::Quantity),
-                            Rule::truth => value = Some(GivenValue::Truth(q.as_str() == "yes")),
-                            Rule::text => value = Some(GivenValue::Text(self.text(&q, base))),
-                            Rule::name => match label.take() {
-                                Some(label) => {
-                                    value = Some(GivenValue::Of {
-                                        label,
-                                        choice: self.name(&q, base),
-                                    })
-                                }
-                                None => label = Some(self.name(&q, base)),
-                            },
-                            Rule::label_specs => {
-                                let labels = self.label_defs(q, base);
-                                value = label
-                                    .take()
-                                    .map(|label| GivenValue::Label { label, labels });
-                            }
-                            _ => {}
-                        }
-                    }
-                }
-                Rule::given_range => {
-                    let mut ends = p
-                        .into_inner()
-                        .filter(|q| q.as_rule() == Rule::signed)
-                        .filter_map(|q| self.signed(q, base));
-                    range = ends.next().zip(ends.next());
-                }
-                Rule::remark => self.remark(p, base, &mut remarks),
-                _ => {}
-            }
+        for remark in all(&node, Rule::remark) {
+            self.remark(remark, base, &mut remarks);
         }
+        let asked = one(&node, Rule::asked)
+            .and_then(|p| self.asked(p, base))
+            .map(GivenValue::Asked);
+        let value = one(&node, Rule::given_value).and_then(|p| self.given_value(&p, base));
+        let range = one(&node, Rule::given_range).and_then(|range| {
+            let mut ends = all(&range, Rule::signed).filter_map(|q| self.signed(q, base));
+            ends.next().zip(ends.next())
+        });
         Some(StatementKind::Given(Given {
-            name: name?,
-            value: value?,
+            name: self.name_in(&node, base)?,
+            value: value.or(asked)?,
             range,
-            varies,
-            private,
+            varies: one(&node, Rule::varies).and_then(|p| self.varies(p, base)),
+            private: has(&node, Rule::private),
             remarks,
         }))
     }
 
-    fn varies(&mut self, node: Node<'a>, base: u32) -> Option<Varies> {
-        let span = self.span(&node, base);
-        let mut ends = Vec::new();
-        let (mut likely, mut group) = (None, None);
-        for p in node.into_inner() {
-            match p.as_rule() {
-                Rule::signed => ends.extend(self.signed(p, base)),
-                Rule::spread => {
-                    let value = p.into_inner().find(|q| q.as_rule() == Rule::signed);
-                    likely = value.and_then(|q| self.signed(q, base));
-                }
-                Rule::with_group => group = self.first_text(p, base).map(|t| t.text),
-                _ => {}
-            }
+    fn given_value(&mut self, node: &Node<'a>, base: u32) -> Option<GivenValue> {
+        if let Some(signed) = one(node, Rule::signed) {
+            return self.signed(signed, base).map(GivenValue::Quantity);
         }
-        let mut ends = ends.into_iter();
+        if let Some(truth) = one(node, Rule::truth) {
+            return Some(GivenValue::Truth(truth.as_str() == "yes"));
+        }
+        if let Some(text) = one(node, Rule::text) {
+            return Some(GivenValue::Text(self.text(&text, base)));
+        }
+        let mut names = all(node, Rule::name).map(|name| self.name(&name, base));
+        let label = names.next()?;
+        if let Some(choice) = names.next() {
+            return Some(GivenValue::Of { label, choice });
+        }
+        let labels = self.label_defs(one(node, Rule::label_specs)?, base);
+        Some(GivenValue::Label { label, labels })
+    }
+
+    fn varies(&mut self, node: Node<'a>, base: u32) -> Option<Varies> {
+        let mut signed = |p: Node<'a>| self.signed(p, base);
+        let likely = one(&node, Rule::spread)
+            .and_then(|spread| one(&spread, Rule::signed))
+            .and_then(&mut signed);
+        let mut ends = all(&node, Rule::signed).filter_map(&mut signed);
+        let (low, high) = (ends.next()?, ends.next()?);
+        let group = one(&node, Rule::with_group).and_then(|p| self.first_text(p, base));
         Some(Varies {
-            low: ends.next()?,
-            high: ends.next()?,
+            low,
+            high,
             likely,
-            group,
-            span,
+            group: group.map(|t| t.text),
+            span: self.span(&node, base),
         })
     }
 
     fn asked(&mut self, node: Node<'a>, base: u32) -> Option<Asked> {
-        let mut kind = None;
-        let mut unanswered = None;
-        for p in node.into_inner() {
-            match p.as_rule() {
-                Rule::column_type => {
-                    kind = p
-                        .into_inner()
-                        .next()
-                        .and_then(|q| self.column_type(q, base))
-                }
-                Rule::unanswered => {
-                    let (mut value, mut because) = (None, None);
-                    for q in p.into_inner() {
-                        match q.as_rule() {
-                            Rule::expr => value = Some(self.expr(q, base)),
-                            Rule::text => because = Some(self.text(&q, base)),
-                            _ => {}
-                        }
-                    }
-                    unanswered = value.zip(because);
-                }
-                _ => {}
-            }
-        }
+        let kind = one(&node, Rule::column_type)
+            .and_then(|p| p.into_inner().next())
+            .and_then(|q| self.column_type(q, base));
+        let unanswered = one(&node, Rule::unanswered).and_then(|p| {
+            let value = one(&p, Rule::expr).map(|q| self.expr(q, base));
+            value.zip(one(&p, Rule::text).map(|q| self.text(&q, base)))
+        });
         Some(Asked {
             kind: kind?,
             unanswered,
@@ -387,91 +297,60 @@ impl<'a> Reader<'a> {
     }
 
     fn resource(&mut self, node: Node<'a>, base: u32) -> Option<StatementKind> {
-        let mut names = Vec::new();
-        let mut unit = None;
-        let mut allowance = None;
-        let mut pack = None;
-        let mut called = None;
-        let mut remarks = Remarks::default();
-        for p in node.into_inner() {
-            match p.as_rule() {
-                Rule::name => names.push(self.name(&p, base)),
-                Rule::unit => unit = Some(self.unit(p, base)),
-                Rule::resource_more => {
-                    let span = self.span(&p, base);
-                    let mut kind = AllowanceKind::Waste;
-                    let mut twice = false;
-                    for q in p.into_inner() {
-                        match q.as_rule() {
-                            Rule::allowance_word => {
-                                kind = if q.as_str() == "waste" {
-                                    AllowanceKind::Waste
-                                } else {
-                                    AllowanceKind::Yield
-                                }
-                            }
-                            Rule::percent => {
-                                let n = q.into_inner().next();
-                                let percent = n
-                                    .map_or(crate::number::Exact::ZERO, |n| self.percent(&n, base));
-                                twice = allowance
-                                    .replace((kind, AllowanceValue::Percent(percent), span))
-                                    .is_some();
-                            }
-                            Rule::name => {
-                                let given = AllowanceValue::Given(self.name(&q, base));
-                                twice = allowance.replace((kind, given, span)).is_some();
-                            }
-                            Rule::bought => {
-                                let mut word = None;
-                                let mut quantity = None;
-                                for r in q.into_inner() {
-                                    match r.as_rule() {
-                                        Rule::name => word = Some(self.name(&r, base)),
-                                        Rule::quantity => quantity = Some(self.quantity(r, base)),
-                                        _ => {}
-                                    }
-                                }
-                                if let Some(both) = word.zip(quantity) {
-                                    twice = pack.replace(both).is_some();
-                                }
-                            }
-                            Rule::called => {
-                                let text = q
-                                    .into_inner()
-                                    .find(|r| r.as_rule() == Rule::text)
-                                    .map(|r| self.text(&r, base).text);
-                                twice = called.is_some();
-                                called = text;
-                            }
-                            Rule::remark => self.remark(q, base, &mut remarks),
-                            _ => {}
-                        }
-                    }
-                    if twice {
-                        self.problems.push(
-                            Diagnostic::error(
-                                "OV-113",
-                                "the same word is given twice on this line",
-                            )
-                            .at(span, "the second")
-                            .mend("keep one"),
-                        );
-                    }
-                }
-                _ => {}
+        let mut more = ResourceMore::default();
+        for part in all(&node, Rule::resource_more) {
+            let span = self.span(&part, base);
+            if self.resource_more(&part, base, &mut more) {
+                self.twice(span);
             }
         }
-        let mut names = names.into_iter();
+        let unit = one(&node, Rule::unit).map(|p| self.unit(p, base));
+        let mut names = all(&node, Rule::name).map(|name| self.name(&name, base));
         Some(StatementKind::Resource(Resource {
             name: names.next()?,
             class: names.next()?,
             unit: unit?,
-            allowance,
-            pack,
-            called,
-            remarks,
+            allowance: more.allowance,
+            pack: more.pack,
+            called: more.called,
+            remarks: more.remarks,
         }))
+    }
+
+    /// Reads one further part of a resource; says whether it was given before.
+    fn resource_more(&mut self, node: &Node<'a>, base: u32, more: &mut ResourceMore) -> bool {
+        if let Some(word) = one(node, Rule::allowance_word) {
+            let kind = if word.as_str() == "waste" {
+                AllowanceKind::Waste
+            } else {
+                AllowanceKind::Yield
+            };
+            let percent = one(node, Rule::percent).map(|p| {
+                let number = p.into_inner().next();
+                number.map_or(crate::number::Exact::ZERO, |n| self.percent(&n, base))
+            });
+            let value = match percent {
+                Some(percent) => Some(AllowanceValue::Percent(percent)),
+                None => self.name_in(node, base).map(AllowanceValue::Given),
+            };
+            let span = self.span(node, base);
+            return value
+                .is_some_and(|value| more.allowance.replace((kind, value, span)).is_some());
+        }
+        if let Some(bought) = one(node, Rule::bought) {
+            let quantity = one(&bought, Rule::quantity).map(|p| self.quantity(p, base));
+            let pack = self.name_in(&bought, base).zip(quantity);
+            return pack.is_some_and(|pack| more.pack.replace(pack).is_some());
+        }
+        if let Some(called) = one(node, Rule::called) {
+            let twice = more.called.is_some();
+            more.called = self.first_text(called, base).map(|t| t.text);
+            return twice;
+        }
+        for remark in all(node, Rule::remark) {
+            self.remark(remark, base, &mut more.remarks);
+        }
+        false
     }
 
     /// A written percent as a share: `35` gives 35/100.
@@ -482,187 +361,130 @@ impl<'a> Reader<'a> {
     }
 
     fn helper(&mut self, node: Node<'a>, base: u32) -> Option<StatementKind> {
-        let mut name = None;
-        let mut params = Vec::new();
-        let mut body = None;
-        for p in node.into_inner() {
-            match p.as_rule() {
-                Rule::name => name = Some(self.name(&p, base)),
-                Rule::names => params = self.names(p, base),
-                Rule::expr => body = Some(self.expr(p, base)),
-                _ => {}
-            }
-        }
+        let params = one(&node, Rule::names).map(|p| self.names(p, base));
+        let body = one(&node, Rule::expr).map(|p| self.expr(p, base));
         Some(StatementKind::Helper {
-            name: name?,
-            params,
+            name: self.name_in(&node, base)?,
+            params: params.unwrap_or_default(),
             body: body?,
         })
     }
 
     pub(super) fn caution(&mut self, node: Node<'a>, base: u32, span: Span) -> Option<Caution> {
-        let mut text = None;
-        let mut when = None;
-        for p in node.into_inner() {
-            match p.as_rule() {
-                Rule::text => text = Some(self.text(&p, base)),
-                Rule::conditional | Rule::condition => when = Some(self.branch(p, base)),
-                _ => {}
-            }
-        }
+        let when = one(&node, Rule::conditional).or_else(|| one(&node, Rule::condition));
+        let when = when.map(|p| self.branch(p, base));
         Some(Caution {
-            text: text?,
+            text: self.first_text(node, base)?,
             when,
             span,
         })
     }
 
     pub(super) fn decided_by(&mut self, node: Node<'a>, base: u32) -> Option<DecidedBy> {
-        let (mut who, mut day) = (None, None);
-        for p in node.into_inner() {
-            match p.as_rule() {
-                Rule::text => who = Some(self.text(&p, base)),
-                Rule::day => {
-                    day = Some(Text {
-                        text: p.as_str().to_string(),
-                        span: self.span(&p, base),
-                    })
-                }
-                _ => {}
-            }
-        }
+        let day = one(&node, Rule::day)?;
         Some(DecidedBy {
-            who: who?,
-            day: day?,
+            day: Text {
+                text: day.as_str().to_string(),
+                span: self.span(&day, base),
+            },
+            who: self.first_text(node, base)?,
         })
     }
 
     pub(super) fn change(&mut self, node: Node<'a>, base: u32, span: Span) -> Option<Change> {
-        let mut part = ChangePart::Value;
-        let mut name = None;
-        let mut exprs = Vec::new();
-        let mut because = None;
-        let (mut at, mut by) = (None, None);
-        for p in node.into_inner() {
-            match p.as_rule() {
-                Rule::change_target => {
-                    for q in p.into_inner() {
-                        match q.as_rule() {
-                            Rule::change_part => {
-                                part = match q.as_str() {
-                                    "price" => ChangePart::Price,
-                                    "waste" => ChangePart::Waste,
-                                    _ => ChangePart::Yield,
-                                }
-                            }
-                            Rule::name => name = Some(self.name(&q, base)),
-                            _ => {}
-                        }
-                    }
-                }
-                Rule::expr => exprs.push(self.expr(p, base)),
-                Rule::text => because = Some(self.text(&p, base)),
-                Rule::at_mark => at = self.first_text(p, base),
-                Rule::decided_by => by = self.decided_by(p, base),
-                _ => {}
-            }
-        }
+        let target = one(&node, Rule::change_target)?;
+        let part = match one(&target, Rule::change_part).map(|part| part.as_str()) {
+            None => ChangePart::Value,
+            Some("price") => ChangePart::Price,
+            Some("waste") => ChangePart::Waste,
+            Some(_) => ChangePart::Yield,
+        };
+        let exprs: Vec<_> = all(&node, Rule::expr).map(|p| self.expr(p, base)).collect();
         let mut exprs = exprs.into_iter();
+        let at = one(&node, Rule::at_mark).and_then(|p| self.first_text(p, base));
+        let by = one(&node, Rule::decided_by).and_then(|p| self.decided_by(p, base));
         Some(Change {
             part,
-            name: name?,
+            name: self.name_in(&target, base)?,
             at,
             to: exprs.next()?,
-            because,
+            because: one(&node, Rule::text).map(|p| self.text(&p, base)),
             by,
             was: exprs.next(),
             span,
         })
     }
 
-    fn name_signed_remarks(
-        &mut self,
-        node: Node<'a>,
-        base: u32,
-    ) -> (Option<Name>, Option<Signed>, Remarks) {
-        let mut out = (None, None, Remarks::default());
-        for p in node.into_inner() {
-            match p.as_rule() {
-                Rule::name => out.0 = Some(self.name(&p, base)),
-                Rule::signed => out.1 = self.signed(p, base),
-                Rule::remark => self.remark(p, base, &mut out.2),
-                _ => {}
-            }
+    pub(super) fn bases(&mut self, node: Node<'a>, base: u32) -> Bases {
+        if has(&node, Rule::all_so_far) {
+            return Bases::AllSoFar(self.span(&node, base));
         }
-        out
+        let names = all(&node, Rule::base).map(|name| self.name(&name, base));
+        Bases::Named(names.collect())
     }
 
-    pub(super) fn bases(&mut self, node: Node<'a>, base: u32) -> Bases {
-        let span = self.span(&node, base);
-        let mut names = Vec::new();
-        for p in node.into_inner() {
-            match p.as_rule() {
-                Rule::all_so_far => return Bases::AllSoFar(span),
-                Rule::base => names.push(self.name(&p, base)),
-                _ => {}
-            }
+    fn allowance(&mut self, node: Node<'a>, base: u32) -> Option<StatementKind> {
+        let mut remarks = Remarks::default();
+        for remark in all(&node, Rule::remark) {
+            self.remark(remark, base, &mut remarks);
         }
-        Bases::Named(names)
+        let amount = one(&node, Rule::signed).and_then(|p| self.signed(p, base));
+        Some(StatementKind::Allowance {
+            name: self.name_in(&node, base)?,
+            amount: amount?,
+            remarks,
+        })
     }
 
     fn charge(&mut self, node: Node<'a>, base: u32) -> Option<StatementKind> {
-        let mut name = None;
-        let mut amount = None;
         let mut remarks = Remarks::default();
-        for p in node.into_inner() {
-            match p.as_rule() {
-                Rule::name => name = Some(self.name(&p, base)),
-                Rule::signed => amount = self.signed(p, base).map(ChargeAmount::Sum),
-                Rule::remark => self.remark(p, base, &mut remarks),
-                Rule::charge_share => {
-                    let mut percent = crate::number::Exact::ZERO;
-                    let mut kind = ShareKind::Of;
-                    let mut of = None;
-                    let mut basis = None;
-                    for q in p.into_inner() {
-                        match q.as_rule() {
-                            Rule::percent => {
-                                if let Some(n) = q.into_inner().next() {
-                                    percent = self.percent(&n, base);
-                                }
-                            }
-                            Rule::charge_kind => {
-                                kind = match q.as_str().split_whitespace().next() {
-                                    Some("mark-up") => ShareKind::MarkUp,
-                                    Some("margin") => ShareKind::Margin,
-                                    _ => ShareKind::Of,
-                                }
-                            }
-                            Rule::bases => of = Some(self.bases(q, base)),
-                            Rule::charge_by => {
-                                basis = Some(if q.as_str().trim_end().ends_with("item") {
-                                    TaxBasis::Item
-                                } else {
-                                    TaxBasis::Invoice
-                                })
-                            }
-                            _ => {}
-                        }
-                    }
-                    amount = of.map(|of| ChargeAmount::Share {
-                        percent,
-                        kind,
-                        of,
-                        basis,
-                    });
-                }
-                _ => {}
-            }
+        for remark in all(&node, Rule::remark) {
+            self.remark(remark, base, &mut remarks);
         }
+        let amount = match one(&node, Rule::charge_share) {
+            Some(share) => self.charge_share(&share, base),
+            None => one(&node, Rule::signed)
+                .and_then(|p| self.signed(p, base))
+                .map(ChargeAmount::Sum),
+        };
         Some(StatementKind::Charge(Charge {
-            name: name?,
+            name: self.name_in(&node, base)?,
             amount: amount?,
             remarks,
         }))
     }
+
+    /// `30 % mark-up on labor`.
+    fn charge_share(&mut self, node: &Node<'a>, base: u32) -> Option<ChargeAmount> {
+        let percent = one(node, Rule::percent).and_then(|p| p.into_inner().next());
+        let percent = percent.map(|n| self.percent(&n, base));
+        let kind = one(node, Rule::charge_kind);
+        let kind = match kind.and_then(|kind| kind.as_str().split_whitespace().next()) {
+            Some("mark-up") => ShareKind::MarkUp,
+            Some("margin") => ShareKind::Margin,
+            Some(_) | None => ShareKind::Of,
+        };
+        let basis = one(node, Rule::charge_by).map(|by| {
+            if by.as_str().trim_end().ends_with("item") {
+                TaxBasis::Item
+            } else {
+                TaxBasis::Invoice
+            }
+        });
+        Some(ChargeAmount::Share {
+            percent: percent.unwrap_or(crate::number::Exact::ZERO),
+            kind,
+            of: one(node, Rule::bases).map(|p| self.bases(p, base))?,
+            basis,
+        })
+    }
+}
+
+/// The parts of a resource behind its unit.
+#[derive(Default)]
+struct ResourceMore {
+    allowance: Option<(AllowanceKind, AllowanceValue, Span)>,
+    pack: Option<(Name, Quantity)>,
+    called: Option<String>,
+    remarks: Remarks,
 }
