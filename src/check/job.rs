@@ -112,77 +112,7 @@ impl<'a> Checker<'a> {
     fn job_lines(&mut self, lines: &'a [JobLine]) {
         for line in lines {
             match line {
-                JobLine::Survey {
-                    table,
-                    files,
-                    tabs,
-                    heading_row,
-                    separated,
-                    decimal_comma,
-                    span,
-                } => {
-                    let Some(id) = self.tables.get(table.text.as_str()).copied() else {
-                        self.unknown("OV-208", "survey", table, Known::Surveys);
-                        continue;
-                    };
-                    let delimiter = match separated.as_ref().map(|t| (t.text.as_str(), t.span)) {
-                        None => None,
-                        Some(("comma", _)) => Some(b','),
-                        Some(("semicolon", _)) => Some(b';'),
-                        Some(("tab", _)) => Some(b'\t'),
-                        Some((other, at)) => {
-                            self.problems.push(
-                                Diagnostic::error(
-                                    "OV-208",
-                                    format!("cells can't be separated by \"{other}\""),
-                                )
-                                .at(at, "")
-                                .expected("\"comma\", \"semicolon\" or \"tab\""),
-                            );
-                            None
-                        }
-                    };
-                    if self.program.terms.surveys.iter().any(|s| s.table == id) {
-                        self.problems.push(
-                            Diagnostic::error(
-                                "OV-213",
-                                format!("the survey `{}` is given twice", table.text),
-                            )
-                            .at(*span, "the second")
-                            .mend("name several files on one line: from \"a.csv\", \"b.csv\""),
-                        );
-                        continue;
-                    }
-                    if files.is_empty() && self.program.tables[id].parent.is_none() {
-                        self.problems.push(
-                            Diagnostic::error(
-                                "OV-223",
-                                format!("a job needs rows of `{}`", table.text),
-                            )
-                            .at(*span, "")
-                            .found("none")
-                            .mend(format!("name its file: survey {} from \"...\"", table.text))
-                            .note("only a survey that hangs below another may have no rows"),
-                        );
-                        continue;
-                    }
-                    let files = files
-                        .iter()
-                        .map(|f| FileInput {
-                            path: f.text.clone(),
-                            tabs: tabs.iter().map(|t| t.text.clone()).collect(),
-                            span: f.span,
-                        })
-                        .collect();
-                    self.program.terms.surveys.push(SurveyInput {
-                        table: id,
-                        files,
-                        heading_row: *heading_row,
-                        delimiter,
-                        decimal_comma: *decimal_comma,
-                        span: *span,
-                    });
-                }
+                JobLine::Survey { .. } => self.job_survey(line),
                 JobLine::Prices { files, tabs, .. } => {
                     for f in files {
                         self.program.terms.prices.push(FileInput {
@@ -207,6 +137,76 @@ impl<'a> Checker<'a> {
                 | JobLine::Issued(_) => {}
             }
         }
+    }
+
+    fn job_survey(&mut self, line: &'a JobLine) {
+        let JobLine::Survey {
+            table,
+            files,
+            tabs,
+            heading_row,
+            separated,
+            decimal_comma,
+            span,
+        } = line
+        else {
+            return;
+        };
+        let Some(id) = self.tables.get(table.text.as_str()).copied() else {
+            self.unknown("OV-208", "survey", table, Known::Surveys);
+            return;
+        };
+        let delimiter = match separated.as_ref().map(|t| (t.text.as_str(), t.span)) {
+            None => None,
+            Some(("comma", _)) => Some(b','),
+            Some(("semicolon", _)) => Some(b';'),
+            Some(("tab", _)) => Some(b'\t'),
+            Some((other, at)) => {
+                self.problems.push(
+                    Diagnostic::error("OV-208", format!("cells can't be separated by \"{other}\""))
+                        .at(at, "")
+                        .expected("\"comma\", \"semicolon\" or \"tab\""),
+                );
+                None
+            }
+        };
+        if self.program.terms.surveys.iter().any(|s| s.table == id) {
+            self.problems.push(
+                Diagnostic::error(
+                    "OV-213",
+                    format!("the survey `{}` is given twice", table.text),
+                )
+                .at(*span, "the second")
+                .mend("name several files on one line: from \"a.csv\", \"b.csv\""),
+            );
+            return;
+        }
+        if files.is_empty() && self.program.tables[id].parent.is_none() {
+            self.problems.push(
+                Diagnostic::error("OV-223", format!("a job needs rows of `{}`", table.text))
+                    .at(*span, "")
+                    .found("none")
+                    .mend(format!("name its file: survey {} from \"...\"", table.text))
+                    .note("only a survey that hangs below another may have no rows"),
+            );
+            return;
+        }
+        let files = files
+            .iter()
+            .map(|f| FileInput {
+                path: f.text.clone(),
+                tabs: tabs.iter().map(|t| t.text.clone()).collect(),
+                span: f.span,
+            })
+            .collect();
+        self.program.terms.surveys.push(SurveyInput {
+            table: id,
+            files,
+            heading_row: *heading_row,
+            delimiter,
+            decimal_comma: *decimal_comma,
+            span: *span,
+        });
     }
 
     pub(super) fn resource(&mut self, name: &tree::Name, version: &Version) -> Option<ResourceId> {
@@ -357,94 +357,10 @@ impl<'a> Checker<'a> {
                 }
                 let bases = match of {
                     Bases::AllSoFar(_) => vec![ChargeBase::AllSoFar],
-                    Bases::Named(list) => {
-                        let mut bases = Vec::new();
-                        for n in list {
-                            let class = |c| vec![ChargeBase::Class(c)];
-                            let found = match n.text.as_str() {
-                                "labor" => class(ResourceClass::Labor),
-                                "stock" => class(ResourceClass::Stock),
-                                "glass" => class(ResourceClass::Glass),
-                                "points" => class(ResourceClass::Points),
-                                "putty" => class(ResourceClass::Putty),
-                                "other" => class(ResourceClass::Other),
-                                "equipment" => class(ResourceClass::Equipment),
-                                "subcontract" => class(ResourceClass::Subcontract),
-                                "disposal" => class(ResourceClass::Disposal),
-                                "materials" => [
-                                    ResourceClass::Stock,
-                                    ResourceClass::Glass,
-                                    ResourceClass::Points,
-                                    ResourceClass::Putty,
-                                    ResourceClass::Other,
-                                ]
-                                .map(ChargeBase::Class)
-                                .to_vec(),
-                                _ => {
-                                    let charge = self
-                                        .program
-                                        .terms
-                                        .charges
-                                        .iter()
-                                        .position(|x| x.name == n.text);
-                                    let resource = version.resources.id_of(|r| r.name == n.text);
-                                    match (charge, resource) {
-                                        (Some(i), _) => vec![ChargeBase::Charge(i)],
-                                        (_, Some(r)) => vec![ChargeBase::Resource(r)],
-                                        _ => {
-                                            let mut names: Vec<String> = self
-                                                .program
-                                                .terms
-                                                .charges
-                                                .iter()
-                                                .map(|x| x.name.clone())
-                                                .collect();
-                                            names.extend(
-                                                version.resources.iter().map(|r| r.name.clone()),
-                                            );
-                                            names.extend(
-                                                [
-                                                    "labor",
-                                                    "stock",
-                                                    "glass",
-                                                    "points",
-                                                    "putty",
-                                                    "other",
-                                                    "equipment",
-                                                    "subcontract",
-                                                    "disposal",
-                                                    "materials",
-                                                ]
-                                                .map(String::from),
-                                            );
-                                            self.unknown(
-                                                "OV-319",
-                                                "class, resource or earlier charge",
-                                                n,
-                                                Known::these(names.iter().map(String::as_str)),
-                                            );
-                                            return;
-                                        }
-                                    }
-                                }
-                            };
-                            for b in found {
-                                if bases.contains(&b) {
-                                    self.problems.push(
-                                        Diagnostic::error(
-                                            "OV-319",
-                                            format!("`{}` is in this base already", n.text),
-                                        )
-                                        .at(n.span, "")
-                                        .mend("name each part of the base once"),
-                                    );
-                                } else {
-                                    bases.push(b);
-                                }
-                            }
-                        }
-                        bases
-                    }
+                    Bases::Named(list) => match self.charge_bases(list, version) {
+                        Ok(bases) => bases,
+                        Err(Poisoned) => return,
+                    },
                 };
                 ChargeAmountDef::Share {
                     share: percent.clone(),
@@ -455,5 +371,58 @@ impl<'a> Checker<'a> {
             }
         };
         self.add_charge(&c.name, amount, false, &c.remarks);
+    }
+
+    /// What a charge is a share of, each part once.
+    fn charge_bases(
+        &mut self,
+        list: &'a [tree::Name],
+        version: &Version,
+    ) -> Checks<Vec<ChargeBase>> {
+        let mut bases = Vec::new();
+        for name in list {
+            for base in self.charge_base(name, version)? {
+                if bases.contains(&base) {
+                    self.problems.push(
+                        Diagnostic::error(
+                            "OV-319",
+                            format!("`{}` is in this base already", name.text),
+                        )
+                        .at(name.span, "")
+                        .mend("name each part of the base once"),
+                    );
+                } else {
+                    bases.push(base);
+                }
+            }
+        }
+        Ok(bases)
+    }
+
+    fn charge_base(&mut self, name: &'a tree::Name, version: &Version) -> Checks<Vec<ChargeBase>> {
+        if let Some(class) = ResourceClass::named(&name.text) {
+            return Ok(vec![ChargeBase::Class(class)]);
+        }
+        if name.text == "materials" {
+            return Ok(ResourceClass::MATERIALS.map(ChargeBase::Class).to_vec());
+        }
+        let charges = &self.program.terms.charges;
+        if let Some(charge) = charges.iter().position(|x| x.name == name.text) {
+            return Ok(vec![ChargeBase::Charge(charge)]);
+        }
+        if let Some(resource) = version.resources.id_of(|r| r.name == name.text) {
+            return Ok(vec![ChargeBase::Resource(resource)]);
+        }
+        let mut names: Vec<String> = charges.iter().map(|x| x.name.clone()).collect();
+        names.extend(version.resources.iter().map(|r| r.name.clone()));
+        names.extend(ResourceClass::ALL.map(|class| class.word().to_owned()));
+        names.push("materials".to_owned());
+        self.unknown(
+            "OV-319",
+            "class, resource or earlier charge",
+            name,
+            Known::these(names.iter().map(String::as_str)),
+        );
+        Err(Poisoned)
     }
 }

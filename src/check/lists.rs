@@ -29,18 +29,6 @@ const OVER: [&str; 11] = [
     "answer",
 ];
 
-const CLASSES: [(&str, ResourceClass); 9] = [
-    ("labor", ResourceClass::Labor),
-    ("stock", ResourceClass::Stock),
-    ("glass", ResourceClass::Glass),
-    ("points", ResourceClass::Points),
-    ("putty", ResourceClass::Putty),
-    ("other", ResourceClass::Other),
-    ("equipment", ResourceClass::Equipment),
-    ("subcontract", ResourceClass::Subcontract),
-    ("disposal", ResourceClass::Disposal),
-];
-
 impl<'a> Checker<'a> {
     /// Declared things of one kind by name: of two the one in the later layer, in the place of the first.
     pub(super) fn latest<T>(
@@ -120,14 +108,14 @@ impl<'a> Checker<'a> {
         }
         let class = match of {
             None => None,
-            Some(word) => match CLASSES.iter().find(|(w, _)| *w == word.text) {
-                Some((_, class)) => Some(*class),
+            Some(word) => match ResourceClass::named(&word.text) {
+                Some(class) => Some(class),
                 None => {
                     self.unknown(
                         "OV-215",
                         "class of resource",
                         word,
-                        Known::these(CLASSES.map(|c| c.0)),
+                        Known::these(ResourceClass::ALL.map(ResourceClass::word)),
                     );
                     return Err(Poisoned);
                 }

@@ -6,11 +6,10 @@ use crate::diagnostics::suggest::{listed, nearest};
 use crate::diagnostics::{Diagnostic, Span};
 use crate::number::Exact;
 use crate::program::{
-    Adds, AggregateKind, CautionDef, Grain, Grouping, Kind, Missing, Node, NodeId, PhaseId,
-    PriceChange, RequireDef, ResourceClass, ResourceDef, ResourceId, TakeDef, TakePlan, Ty,
-    Version, WhyNot,
+    Adds, AggregateKind, CautionDef, Grain, Grouping, Kind, Missing, Node, NodeId, NumTy, PhaseId,
+    RequireDef, ResourceId, TakeDef, TakePlan, Ty, Version, WhyNot,
 };
-use crate::syntax::tree::{self, AllowanceKind, AllowanceValue, ChangePart, ForLine};
+use crate::syntax::tree::{self, ForLine};
 use crate::units::{Dim, UnitExpr};
 
 /// A line of a block that declares no value.
@@ -25,221 +24,6 @@ pub(super) enum Line {
 }
 
 impl<'a> Checker<'a> {
-    pub(super) fn resources_of(&mut self, version: &mut Version, changes: &[LayeredChange<'a>]) {
-        for id in self.resources.ids() {
-            let r = self.resources[id].tree;
-            let class = match r.class.text.as_str() {
-                "labor" => Some(ResourceClass::Labor),
-                "stock" => Some(ResourceClass::Stock),
-                "glass" => Some(ResourceClass::Glass),
-                "points" => Some(ResourceClass::Points),
-                "putty" => Some(ResourceClass::Putty),
-                "other" => Some(ResourceClass::Other),
-                "equipment" => Some(ResourceClass::Equipment),
-                "subcontract" => Some(ResourceClass::Subcontract),
-                "disposal" => Some(ResourceClass::Disposal),
-                _ => None,
-            };
-            if class.is_none() {
-                self.unknown(
-                    "OV-215",
-                    "class of resource",
-                    &r.class,
-                    Known::these([
-                        "labor",
-                        "stock",
-                        "glass",
-                        "points",
-                        "putty",
-                        "other",
-                        "equipment",
-                        "subcontract",
-                        "disposal",
-                    ]),
-                );
-            }
-            let unit = self.unit(&r.unit).unwrap_or_else(|Poisoned| {
-                self.broken.insert(&r.name.text);
-                UnitExpr::none()
-            });
-            if class == Some(ResourceClass::Labor)
-                && *unit.dim() != Dim::base(crate::units::Base::Labor)
-                && !unit.is_empty()
-            {
-                self.problems.push(
-                    Diagnostic::error(
-                        "OV-309",
-                        format!("labor such as `{}` is counted in person-time", r.name.text),
-                    )
-                    .at(r.unit.span, "")
-                    .expected("h or min"),
-                );
-            }
-            let mut allowance = r
-                .allowance
-                .as_ref()
-                .and_then(|(kind, value, span)| self.allowance(*kind, value, *span));
-            for c in changes.iter().filter(|c| c.change.name.text == r.name.text) {
-                let cx = Context::at(Grain::Const);
-                let Ok(t) = self.settled(&c.change.to, &cx, None) else {
-                    continue;
-                };
-                let Some(value) = self.program.constant(t.node).cloned() else {
-                    self.problems.push(
-                        Diagnostic::error("OV-311", "this must be a written value or a given")
-                            .at(c.change.to.span, ""),
-                    );
-                    continue;
-                };
-                let Ty::Number(n) = self.ty(&t).clone() else {
-                    continue;
-                };
-                match c.change.part {
-                    ChangePart::Price => {
-                        let wanted = Dim::base(crate::units::Base::Money).div(unit.dim());
-                        if wanted.as_ref() != Some(&n.dim) {
-                            let nouns = &self.program.nouns;
-                            let d = Diagnostic::error(
-                                "OV-311",
-                                format!(
-                                    "a price of `{}` is money per {}",
-                                    r.name.text,
-                                    unit.text(nouns)
-                                ),
-                            )
-                            .at(c.change.to.span, crate::units::describe(&n.dim, nouns))
-                            .expected(format!(
-                                "{} per {}",
-                                self.program.currency.as_deref().unwrap_or("USD"),
-                                unit.text(nouns)
-                            ));
-                            self.problems.push(d);
-                            continue;
-                        }
-                        let shown = crate::units::default_unit(
-                            &n.dim,
-                            &self.program.nouns,
-                            self.program.currency.as_deref(),
-                        );
-                        version.price_changes.push(PriceChange {
-                            resource: id,
-                            price: value,
-                            unit: shown,
-                            layer: c.layer,
-                            because: c.change.because.as_ref().map(|t| t.text.clone()),
-                            span: c.change.span,
-                        });
-                    }
-                    part => {
-                        let kind = if part == ChangePart::Yield {
-                            AllowanceKind::Yield
-                        } else {
-                            AllowanceKind::Waste
-                        };
-                        if n.percent {
-                            allowance = self.allowance(
-                                kind,
-                                &AllowanceValue::Percent(value),
-                                c.change.span,
-                            );
-                        } else {
-                            self.problems.push(
-                                Diagnostic::error("OV-311", "waste and yield are percents")
-                                    .at(c.change.to.span, "")
-                                    .expected("a percent, such as 20 %"),
-                            );
-                        }
-                    }
-                }
-            }
-            let pack = self.packs_in_force(r).and_then(|(word, q)| {
-                let l = self.literal(q).ok()?;
-                if l.scale.is_none() && l.dim() == unit.dim() && l.value.signum() > 0 {
-                    return Some((word.text.clone(), l.value));
-                }
-                let nouns = &self.program.nouns;
-                if l.dim() == unit.dim() {
-                    let d = Diagnostic::error(
-                        "OV-309",
-                        format!("a pack of `{}` holds nothing", r.name.text),
-                    )
-                    .at(q.span, "")
-                    .expected("a quantity above zero");
-                    self.problems.push(d);
-                    return None;
-                }
-                let d = Diagnostic::error(
-                    "OV-309",
-                    format!(
-                        "a pack of `{}` holds another kind of thing than it is counted in",
-                        r.name.text
-                    ),
-                )
-                .at(q.span, crate::units::describe(l.dim(), nouns))
-                .expected(crate::units::describe(unit.dim(), nouns));
-                self.problems.push(d);
-                None
-            });
-            let added = version.resources.push(ResourceDef {
-                name: r.name.text.clone(),
-                called: self.called_in_force(r),
-                class: class.unwrap_or(ResourceClass::Other),
-                unit,
-                allowance,
-                pack,
-                source: r.remarks.source.clone(),
-                note: r.remarks.note.clone(),
-                span: r.name.span,
-            });
-            debug_assert_eq!(added, Ok(id));
-        }
-    }
-
-    fn allowance(
-        &mut self,
-        kind: AllowanceKind,
-        value: &AllowanceValue,
-        span: Span,
-    ) -> Option<(AllowanceKind, Exact, Option<String>)> {
-        let (share, given) = match value {
-            AllowanceValue::Percent(p) => (p.clone(), None),
-            AllowanceValue::Given(name) => {
-                let t = self
-                    .named(&name.text, name.span, &Context::at(Grain::Const))
-                    .ok()?;
-                match (self.ty(&t).clone(), self.program.constant(t.node).cloned()) {
-                    (Ty::Number(n), Some(v)) if n.percent => (v, Some(name.text.clone())),
-                    _ => {
-                        self.problems.push(
-                            Diagnostic::error("OV-311", "waste and yield are percents")
-                                .at(name.span, "")
-                                .expected("a percent, or a given that is one"),
-                        );
-                        return None;
-                    }
-                }
-            }
-        };
-        let fits = match kind {
-            AllowanceKind::Waste => share.signum() >= 0,
-            AllowanceKind::Yield => share.signum() > 0 && share <= Exact::ONE,
-        };
-        if !fits {
-            let expected = if kind == AllowanceKind::Waste {
-                "waste of 0 % or more"
-            } else {
-                "a yield above 0 % and up to 100 %"
-            };
-            self.problems.push(
-                Diagnostic::error("OV-309", "this waste or yield is out of range")
-                    .at(span, "")
-                    .expected(expected),
-            );
-            return None;
-        }
-        Some((kind, share, given))
-    }
-
     /// Takes, requirements and cautions of all blocks. Lines that the version before had in common are taken from it.
     pub(super) fn lines_of(&mut self, version: &mut Version) {
         let mut number = 0;
@@ -419,33 +203,7 @@ impl<'a> Checker<'a> {
         let unit = self.unit(&resource.unit)?;
         let n = self.as_number(&amount, take.amount.span)?;
         if n.dim != *unit.dim() {
-            let nouns = &self.program.nouns;
-            let (found, expected) = (
-                crate::units::describe(&n.dim, nouns),
-                crate::units::describe(unit.dim(), nouns),
-            );
-            let mut d = Diagnostic::error(
-                "OV-309",
-                format!(
-                    "`{}` is counted in {}, and this is {found}",
-                    resource.name.text,
-                    unit.text(nouns)
-                ),
-            )
-            .at(take.amount.span, found.clone())
-            .at(resource.unit.span, expected.clone())
-            .found(found)
-            .expected(expected);
-            if let Some((crate::units::Base::Noun(noun), power)) =
-                n.dim.single_factor_quotient(unit.dim())
-            {
-                let word = nouns.plural_name(noun);
-                d = match self.mend_row_count(grain, noun, take.amount.span) {
-                    Some(mend) if power < 0 => d.mend(mend),
-                    _ if power > 0 => d.note(format!("one factor is too many: a count of {word}")),
-                    _ => d.note(format!("one factor is missing: a count of {word}")),
-                };
-            }
+            let d = self.other_than_counted(take, resource, &unit, &n, grain);
             return self.fail(d);
         }
         if let Adds::No(why @ (WhyNot::Fact | WhyNot::Rate | WhyNot::Percent | WhyNot::Ratio)) =
@@ -477,7 +235,7 @@ impl<'a> Checker<'a> {
             None => own,
             Some(w) => {
                 let condition = self.brought_down(w.node, grain, span);
-                let ty = Ty::Number(crate::program::NumTy {
+                let ty = Ty::Number(NumTy {
                     adds: Adds::Yes,
                     ..n
                 });
@@ -497,6 +255,45 @@ impl<'a> Checker<'a> {
             sent: vec![],
             span,
         })
+    }
+
+    /// An amount in another unit than its resource is counted in.
+    fn other_than_counted(
+        &self,
+        take: &tree::Take,
+        resource: &tree::Resource,
+        unit: &UnitExpr,
+        n: &NumTy,
+        grain: Grain,
+    ) -> Diagnostic {
+        let nouns = &self.program.nouns;
+        let (found, expected) = (
+            crate::units::describe(&n.dim, nouns),
+            crate::units::describe(unit.dim(), nouns),
+        );
+        let mut d = Diagnostic::error(
+            "OV-309",
+            format!(
+                "`{}` is counted in {}, and this is {found}",
+                resource.name.text,
+                unit.text(nouns)
+            ),
+        )
+        .at(take.amount.span, found.clone())
+        .at(resource.unit.span, expected.clone())
+        .found(found)
+        .expected(expected);
+        if let Some((crate::units::Base::Noun(noun), power)) =
+            n.dim.single_factor_quotient(unit.dim())
+        {
+            let word = nouns.plural_name(noun);
+            d = match self.mend_row_count(grain, noun, take.amount.span) {
+                Some(mend) if power < 0 => d.mend(mend),
+                _ if power > 0 => d.note(format!("one factor is too many: a count of {word}")),
+                _ => d.note(format!("one factor is missing: a count of {word}")),
+            };
+        }
+        d
     }
 
     /// A number where a condition holds, zero elsewhere.
@@ -664,7 +461,7 @@ impl<'a> Checker<'a> {
 
     pub(super) fn summed(&mut self, node: NodeId, grain: Grain, span: Span) -> NodeId {
         let ty = match self.program.node(node).ty.clone() {
-            Ty::Number(n) => Ty::Number(crate::program::NumTy {
+            Ty::Number(n) => Ty::Number(NumTy {
                 adds: Adds::Yes,
                 ..n
             }),

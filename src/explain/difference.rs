@@ -3,7 +3,7 @@
 use super::against::{ChangeKind, Changed, Difference, Part};
 use super::record::{CLASSES, Figures};
 use crate::number::{Exact, cents_text};
-use crate::pricing::{Estimate, class};
+use crate::pricing::Estimate;
 use crate::report::{Cell, Column, View};
 use serde_json::{Map, Value, json};
 
@@ -34,7 +34,7 @@ impl Figure {
         match self {
             Figure::Total => "total",
             Figure::Cost => "cost",
-            Figure::Amount(at) => CLASSES.get(at).map_or("", |c| class(*c)),
+            Figure::Amount(at) => CLASSES.get(at).map_or("", |c| c.word()),
         }
     }
 
@@ -199,7 +199,7 @@ pub fn json(difference: &Difference) -> Value {
         let amounts: Map<String, Value> = CLASSES
             .iter()
             .zip(&f.amounts)
-            .map(|(c, n)| (class(*c).to_owned(), json!(n.to_string())))
+            .map(|(c, n)| (c.word().to_owned(), json!(n.to_string())))
             .collect();
         json!({"total": cents_text(f.total), "cost": cents_text(f.cost), "amounts": amounts})
     };
@@ -210,7 +210,7 @@ pub fn json(difference: &Difference) -> Value {
             .enumerate()
             .map(|(at, c)| {
                 (
-                    class(*c).to_owned(),
+                    c.word().to_owned(),
                     p.amount(at).map_or(Value::Null, |n| json!(n.to_string())),
                 )
             })

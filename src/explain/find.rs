@@ -3,7 +3,7 @@
 use super::builder::Builder;
 use super::{Target, refused};
 use crate::diagnostics::{Diagnostic, suggest};
-use crate::pricing::{CLASSES, CutKind};
+use crate::pricing::CutKind;
 use crate::program::{Grain, ResourceClass};
 
 /// Rows named in a message.
@@ -44,10 +44,7 @@ impl Builder<'_> {
             .position(|c| self::plain(&c.name) == plain);
         let phases = estimate.cut(CutKind::Phase).map_or(&[][..], |c| &c.rows);
         let phase = phases.iter().position(|r| self::plain(&r.key) == plain);
-        let class = CLASSES
-            .iter()
-            .find(|(_, word)| *word == plain)
-            .map(|(class, _)| *class);
+        let class = ResourceClass::named(&plain);
         let found = match (plain.as_str(), class) {
             ("total", _) => Some(Target::Total),
             ("cost", _) => Some(Target::Cost),
@@ -184,10 +181,10 @@ impl Builder<'_> {
                 .map(|r| r.key.clone()),
         );
         names.extend(
-            CLASSES
-                .iter()
-                .filter(|(c, _)| *c != ResourceClass::Other)
-                .map(|(_, word)| (*word).to_owned()),
+            ResourceClass::ALL
+                .into_iter()
+                .filter(|class| *class != ResourceClass::Other)
+                .map(|class| class.word().to_owned()),
         );
         let d = refused("OV-920", format!("there is no result named `{name}`"))
             .expected("a column, given, rule, decision or resource; a phase, a charge, a class such as labor; cost or total");

@@ -6,7 +6,7 @@ use super::builder::Builder;
 use super::gather::total;
 use super::tree::{Tree, What};
 use crate::number::{Exact, cents_grouped};
-use crate::pricing::{BuyLine, ChargeKind, CostLine, Estimate, class};
+use crate::pricing::{BuyLine, ChargeKind, CostLine, Estimate};
 use crate::program::{ChargeAmountDef, ChargeBase, ResourceClass, ResourceDef, ResourceId};
 use crate::report::words;
 use crate::units::{Style, format_quantity};
@@ -193,7 +193,7 @@ impl<'a> Builder<'a> {
             .filter(|l| l.class == of)
             .map(|l| l.cents)
             .sum();
-        let mut tree = self.money(What::Total, class(of), cents);
+        let mut tree = self.money(What::Total, of.word(), cents);
         if self.cut_off(&mut tree, level) {
             return tree;
         }
@@ -357,7 +357,7 @@ impl<'a> Builder<'a> {
         let mut tree = self.money(What::Resource, def.name.clone(), cents);
         tree.place = Some(def.span.into());
         tree.fact("called", def.called.clone().unwrap_or_default());
-        tree.fact("class", class(def.class));
+        tree.fact("class", def.class.word());
         tree.fact("source", def.source.clone().unwrap_or_default());
         tree.fact("note", def.note.clone().unwrap_or_default());
         match lines.as_slice() {
@@ -664,7 +664,7 @@ impl<'a> Builder<'a> {
             })
         };
         // Lines are told as their classes; each is a name that can be asked about in turn.
-        for (of, word) in crate::pricing::CLASSES {
+        for of in ResourceClass::ALL {
             let cents: i128 = estimate
                 .lines
                 .iter()
@@ -672,7 +672,9 @@ impl<'a> Builder<'a> {
                 .map(|l| l.cents)
                 .sum();
             if cents != 0 {
-                under.addends.push(self.money(What::Total, word, cents));
+                under
+                    .addends
+                    .push(self.money(What::Total, of.word(), cents));
             }
         }
         tree.from.push(under);

@@ -8,7 +8,7 @@ use crate::check::{self, Finder, Loaded};
 use crate::diagnostics::{CellPlace, Diagnostic, Place, any_error};
 use crate::number::{Decimal, Exact, cents_text, parse_money};
 use crate::prices::{Pack, PriceBook, PriceEntry};
-use crate::pricing::{Estimate, class};
+use crate::pricing::Estimate;
 use crate::program::{Program, ResourceClass, ResourceId, Version};
 use crate::table::{Absence, Schema, Table};
 use serde::Deserialize;
@@ -113,7 +113,7 @@ impl Serialize for Saved<'_> {
         let amounts: Map<String, Value> = CLASSES
             .iter()
             .zip(&figures.amounts)
-            .map(|(c, n)| (class(*c).to_owned(), json!(n.to_string())))
+            .map(|(c, n)| (c.word().to_owned(), json!(n.to_string())))
             .collect();
         let totals = json!({"total": cents_text(figures.total), "cost": cents_text(figures.cost), "amounts": amounts});
         let sheets: Value = texts
@@ -423,7 +423,7 @@ impl RecordFile {
     fn record(self) -> Result<Record, Lacks> {
         let mut amounts = CLASSES.map(|_| Exact::ZERO);
         for (slot, of) in amounts.iter_mut().zip(CLASSES) {
-            let text = self.totals.amounts.get(class(of)).ok_or("amounts")?;
+            let text = self.totals.amounts.get(of.word()).ok_or("amounts")?;
             *slot = exact(text, "amounts")?;
         }
         let survey = self.survey.into_iter().map(TableFile::table);

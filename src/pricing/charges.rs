@@ -239,7 +239,7 @@ fn base_words(program: &Program, version: &Version, bases: &[ChargeBase]) -> Str
             ChargeBase::Class(class) if all_materials && materials.contains(class) => {
                 "materials".to_owned()
             }
-            ChargeBase::Class(class) => names::class(*class).to_owned(),
+            ChargeBase::Class(class) => class.word().to_owned(),
             ChargeBase::Resource(id) => names::resource(version, *id),
             ChargeBase::Charge(at) => program
                 .terms

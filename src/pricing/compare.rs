@@ -3,9 +3,9 @@
 //! Works from finished estimates only. Must not know how anything is shown.
 
 use super::model::{CutKind, Estimate};
-use super::names::{self, CLASSES};
+use super::names;
 use crate::number::{Exact, NumError};
-use crate::program::Version;
+use crate::program::{ResourceClass, Version};
 
 /// Versions side by side. Every row has one value for each version, the first of which is the one compared with.
 #[derive(Debug, Clone)]
@@ -182,7 +182,7 @@ fn distinct<K: PartialEq>(keys: impl Iterator<Item = K>) -> Vec<K> {
 
 fn headline(all: &[&Estimate]) -> Vec<CompareRow> {
     let mut rows = Vec::new();
-    for (class, word) in CLASSES {
+    for class in ResourceClass::ALL {
         let units = distinct(
             all.iter()
                 .flat_map(|e| &e.headline)
@@ -199,7 +199,7 @@ fn headline(all: &[&Estimate]) -> Vec<CompareRow> {
             let values = all.iter().map(of).collect();
             rows.push(row(
                 ComparePart::Headline,
-                word,
+                class.word(),
                 CompareValues::Amounts {
                     unit: unit.to_owned(),
                     values,

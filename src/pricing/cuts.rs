@@ -5,7 +5,7 @@
 
 use super::lines::{Piece, Priced};
 use super::model::{Cut, CutKind, CutRow};
-use super::names::{self, CLASSES};
+use super::names;
 use super::split::{Grouped, split_cents, total};
 use super::usage::PhaseUse;
 use crate::number::{Exact, NumError};
@@ -72,10 +72,10 @@ impl Cutter<'_> {
             cuts.extend(self.by_split(at)?);
         }
         let class = |s: &Source<'_>| {
-            let place = CLASSES.iter().position(|(c, _)| *c == s.class);
+            let place = ResourceClass::ALL.iter().position(|c| *c == s.class);
             (
-                place.unwrap_or(CLASSES.len()),
-                names::class(s.class).to_owned(),
+                place.unwrap_or(ResourceClass::ALL.len()),
+                s.class.word().to_owned(),
             )
         };
         cuts.push(self.by_line(CutKind::Trade, "trade", |s| s.trade())?);

@@ -2,7 +2,6 @@
 
 use super::cuts::Source;
 use super::model::HeadlineRow;
-use super::names::CLASSES;
 use crate::number::{Exact, NumError};
 use crate::program::{Program, ResourceClass, ResourceId, Version};
 use crate::units::UnitExpr;
@@ -22,7 +21,7 @@ pub(super) fn headline(
     sources: &[Source<'_>],
 ) -> Result<Vec<HeadlineRow>, NumError> {
     let mut rows = Vec::new();
-    for (class, _) in CLASSES {
+    for class in ResourceClass::ALL {
         let mut cents: i128 = sources
             .iter()
             .filter(|s| s.class == class)

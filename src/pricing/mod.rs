@@ -34,7 +34,7 @@ pub use model::{
     Extension, FinalLine, GivenUsed, HeadlineRow, LeftOut, MayVary, Origin, OriginFile, Packs,
     PayBuild, PayBuildLine, PriceOrigin, PriceUsed, Totals,
 };
-pub use names::{CLASSES, class, percent, spoken};
+pub use names::{percent, spoken};
 pub use standing::{Want, Wanting, standing};
 
 use crate::diagnostics::Diagnostic;

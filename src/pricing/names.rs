@@ -1,7 +1,7 @@
 //! Names for people: of resources, phases, classes and layers.
 
 use crate::number::Exact;
-use crate::program::{PhaseId, Program, ResourceClass, ResourceId, Version};
+use crate::program::{PhaseId, Program, ResourceId, Version};
 
 /// A name of the language with blanks for underscores.
 pub fn spoken(name: &str) -> String {
@@ -19,27 +19,6 @@ pub(super) fn resource(version: &Version, id: ResourceId) -> String {
 /// What a phase is called.
 pub(super) fn phase(program: &Program, id: PhaseId) -> String {
     program.phases.get(id).cloned().unwrap_or_default()
-}
-
-/// The classes in the order of reports, with their words.
-pub const CLASSES: [(ResourceClass, &str); 9] = [
-    (ResourceClass::Labor, "labor"),
-    (ResourceClass::Stock, "stock"),
-    (ResourceClass::Glass, "glass"),
-    (ResourceClass::Points, "points"),
-    (ResourceClass::Putty, "putty"),
-    (ResourceClass::Other, "other"),
-    (ResourceClass::Equipment, "equipment"),
-    (ResourceClass::Subcontract, "subcontract"),
-    (ResourceClass::Disposal, "disposal"),
-];
-
-/// The word of a class.
-pub fn class(class: ResourceClass) -> &'static str {
-    CLASSES
-        .iter()
-        .find(|(c, _)| *c == class)
-        .map_or("", |(_, word)| word)
 }
 
 /// A share as a percent: 0.35 is `35 %`.

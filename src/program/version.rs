@@ -434,6 +434,48 @@ pub enum ResourceClass {
 }
 
 impl ResourceClass {
+    /// All of them, in the order of reports.
+    pub const ALL: [Self; 9] = [
+        Self::Labor,
+        Self::Stock,
+        Self::Glass,
+        Self::Points,
+        Self::Putty,
+        Self::Other,
+        Self::Equipment,
+        Self::Subcontract,
+        Self::Disposal,
+    ];
+
+    /// The goods that `materials` in the base of a charge stands for.
+    pub const MATERIALS: [Self; 5] = [
+        Self::Stock,
+        Self::Glass,
+        Self::Points,
+        Self::Putty,
+        Self::Other,
+    ];
+
+    /// Its word in sheets and reports.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Labor => "labor",
+            Self::Stock => "stock",
+            Self::Glass => "glass",
+            Self::Points => "points",
+            Self::Putty => "putty",
+            Self::Other => "other",
+            Self::Equipment => "equipment",
+            Self::Subcontract => "subcontract",
+            Self::Disposal => "disposal",
+        }
+    }
+
+    /// The class of this word.
+    pub fn named(word: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|class| class.word() == word)
+    }
+
     /// Whether it is neither labor nor goods: equipment, subcontracts and disposal, which are taxed and marked up by rules of their own.
     pub fn is_hired(self) -> bool {
         match self {

@@ -13,7 +13,7 @@ use crate::number::{Exact, cents_text};
 use crate::pricing::{
     AskedFact, BuyLine, ChargeKind, ChargeLine, CompareValues, Comparison, CostLine, CrossRow,
     Crossed, Cut, CutBeside, CutKind, CutRow, DecidedRow, Estimate, Extension, HeadlineRow,
-    MayVary, PayBuild, PriceUsed, class,
+    MayVary, PayBuild, PriceUsed,
 };
 use crate::syntax::tree::{AllowanceKind, MoneyGrain};
 use crate::takeoff::{FromRowAbove, Treatment};
@@ -238,7 +238,7 @@ fn amount(value: &Exact, unit: &str) -> Value {
 
 fn headline(row: &HeadlineRow) -> Value {
     let of = |x: &Option<Exact>| x.as_ref().map(|x| amount(x, &row.unit));
-    json!({"class": class(row.class), "net": of(&row.net), "bought": of(&row.bought), "cost": cents_text(row.cents)})
+    json!({"class": row.class.word(), "net": of(&row.net), "bought": of(&row.bought), "cost": cents_text(row.cents)})
 }
 
 fn cut_kind(kind: CutKind) -> &'static str {
@@ -324,7 +324,7 @@ fn buy(line: &BuyLine) -> Value {
     let of = |x: &Exact| amount(x, &line.unit);
     json!({
         "resource": line.name,
-        "class": class(line.class),
+        "class": line.class.word(),
         "net": of(&line.net),
         "allowance": line.allowance.as_ref().map(|a| json!({
             "kind": match a.kind { AllowanceKind::Waste => "waste", AllowanceKind::Yield => "yield" },
@@ -347,7 +347,7 @@ fn cost_line(line: &CostLine) -> Value {
         .map(|(phase, cents)| json!({"phase": phase, "amount": cents_text(*cents)}));
     json!({
         "resource": line.name,
-        "class": class(line.class),
+        "class": line.class.word(),
         "phase": line.phase,
         "quantity": amount(&line.quantity, &line.unit),
         "price": {"amount": number(&line.price), "per": line.per},

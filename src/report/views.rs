@@ -3,7 +3,7 @@
 use super::view::{Cell, Column, View};
 use super::words;
 use crate::number::{Exact, cents_grouped};
-use crate::pricing::{Crossed, Cut, CutKind, CutRow, Estimate, class, spoken};
+use crate::pricing::{Crossed, Cut, CutKind, CutRow, Estimate, spoken};
 use crate::syntax::tree::MoneyGrain;
 
 /// A column of money in the job's currency.
@@ -34,14 +34,14 @@ pub(super) fn totals(estimate: &Estimate) -> View {
         let first = view
             .rows
             .iter()
-            .all(|r| r.cells.first() != Some(&Cell::text(class(row.class))));
+            .all(|r| r.cells.first() != Some(&Cell::text(row.class.word())));
         let cost = if first {
             Cell::Money(row.cents)
         } else {
             Cell::Blank
         };
         view.row(vec![
-            Cell::text(class(row.class)),
+            Cell::text(row.class.word()),
             amount(&row.net),
             bought,
             cost,
@@ -88,7 +88,7 @@ pub(super) fn buy_list(estimate: &Estimate) -> View {
         pieces |= line.packs.as_ref().is_some_and(|p| !p.stated);
         view.row(vec![
             Cell::text(line.name.clone()),
-            Cell::text(class(line.class)),
+            Cell::text(line.class.word()),
             amount(&line.net),
             line.allowance
                 .as_ref()
@@ -140,7 +140,7 @@ pub(super) fn cost_lines(estimate: &Estimate) -> View {
         view.row(vec![
             Cell::text(line.phase.clone().unwrap_or_else(|| "materials".to_owned())),
             Cell::text(line.name.clone()),
-            Cell::text(class(line.class)),
+            Cell::text(line.class.word()),
             Cell::Quantity(line.quantity.clone(), line.unit.clone()),
             Cell::Price(line.price.clone(), line.per.clone()),
             Cell::Money(line.cents),

@@ -7,7 +7,7 @@ use crate::eval;
 use crate::library;
 use crate::number::{cents_grouped, group_thousands};
 use crate::prices::PriceBook;
-use crate::pricing::{self, Estimate};
+use crate::pricing::Estimate;
 use crate::takeoff::Wish;
 
 impl Job {
@@ -113,10 +113,7 @@ fn totals(estimate: &Estimate) -> Vec<(String, String)> {
         if let Some(net) = &row.net {
             let digits = group_thousands(&net.to_decimal(2).0);
             let amount = format!("{digits} {}", row.unit);
-            all.push((
-                pricing::class(row.class).to_owned(),
-                amount.trim_end().to_owned(),
-            ));
+            all.push((row.class.word().to_owned(), amount.trim_end().to_owned()));
         }
     }
     if estimate.unpriced.is_none() {

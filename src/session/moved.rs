@@ -3,7 +3,7 @@
 use super::apply::Run;
 use crate::eval::Cell;
 use crate::number::cents_grouped;
-use crate::pricing::{Estimate, class};
+use crate::pricing::Estimate;
 use crate::program::{Grain, ValueDef, Version};
 use crate::show;
 use crate::table::Table;
@@ -213,7 +213,7 @@ fn list(estimate: &Estimate) -> Vec<(String, String)> {
     let classes = estimate.headline.iter().filter_map(|row| {
         let amount = row.net.as_ref()?;
         Some((
-            class(row.class).to_owned(),
+            row.class.word().to_owned(),
             format!("{} {}", amount.to_decimal(2).0, row.unit),
         ))
     });

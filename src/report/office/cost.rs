@@ -139,7 +139,7 @@ impl Tab<'_> {
 
     fn line(&mut self, row: u32, line: &CostLine) -> Result<(), XlsxError> {
         self.text(row, WHAT, &line.name)?;
-        self.text(row, CLASS, crate::pricing::class(line.class))?;
+        self.text(row, CLASS, line.class.word())?;
         self.text(row, PHASE, line.phase.as_deref().unwrap_or(""))?;
         self.text(row, UNIT, &line.unit)?;
         self.text(row, PER, &line.per)?;
