@@ -1,0 +1,294 @@
+//! The values of a version, the units they are shown in, and what is used of them.
+
+use super::asked::answer_of;
+use super::changes::def_span;
+use super::kept::Reader;
+use super::typed::*;
+use crate::diagnostics::Diagnostic;
+use crate::number::Exact;
+use crate::program::{Grain, NumTy, Ty, ValueDef, ValueKind, Version};
+use crate::syntax::tree::{Given, GivenValue, Layer};
+use foldhash::{HashMap, HashMapExt};
+use std::sync::Arc;
+
+impl<'a> Checker<'a> {
+    /// Marks the values that something that counts rests on. A given that was worked into a written number leaves no other trace.
+    pub(super) fn mark_used(&self, version: &mut Version, defs: &[usize]) {
+        let mut used = vec![false; self.defs.len()];
+        let decided = self.decides.keys().copied();
+        let mut todo: Vec<usize> = self
+            .reads
+            .iter()
+            .filter(|(reader, _)| !matches!(reader, Reader::Def(_)))
+            .map(|(_, read)| *read)
+            .chain(decided)
+            .collect();
+        let mut read_by: HashMap<usize, Vec<usize>> = HashMap::new();
+        for (reader, read) in &self.reads {
+            if let Reader::Def(reader) = reader {
+                read_by.entry(*reader).or_default().push(*read);
+            }
+        }
+        while let Some(def) = todo.pop() {
+            if !std::mem::replace(&mut used[def], true) {
+                todo.extend(read_by.get(&def).into_iter().flatten());
+            }
+        }
+        for (value, def) in version.values.iter_mut().zip(defs) {
+            if value.used != used[*def] {
+                Arc::make_mut(value).used = used[*def];
+            }
+        }
+    }
+
+    /// All named values of the version; gives the definition of each.
+    pub(super) fn values(&mut self, version: &mut Version) -> Vec<usize> {
+        let mut done = Vec::new();
+        // A trial names what it looks at and what that was worked from.
+        let named: Vec<usize> = match self.need {
+            None => (0..self.defs.len()).collect(),
+            Some(_) => {
+                let whole = |d: usize| self.in_force.get(&d).map_or(0, Vec::len);
+                let worked = self.memo.keys().filter(|(d, stage)| *stage == whole(*d));
+                let mut worked: Vec<usize> = worked.map(|(d, _)| *d).collect();
+                worked.sort_unstable();
+                worked
+            }
+        };
+        for d in named {
+            if let Some(value) = self.kept_value(d) {
+                done.push(d);
+                version.values.push(value);
+                continue;
+            }
+            let def = self.defs[d].clone();
+            let mut changes = self.in_force.get(&d).cloned().unwrap_or_default();
+            let all_stages = changes.len();
+            changes.retain(|c| c.change.at.is_none());
+            let stages = self.last_stage(d);
+            let Ok(typed) = self.define(d, stages, def.name.span) else {
+                continue;
+            };
+            let (kind, remarks, shown) = match &def.kind {
+                DefKind::Column {
+                    table,
+                    index,
+                    column,
+                } => (
+                    ValueKind::Column {
+                        table: *table,
+                        column: *index,
+                    },
+                    Some(&column.remarks),
+                    None,
+                ),
+                DefKind::Given(g)
+                    if matches!(g.value, GivenValue::Unsaid) && !self.pinned.contains_key(&d) =>
+                {
+                    continue;
+                }
+                DefKind::Given(g) => {
+                    let limits = self.limits_in_force(g);
+                    let range = limits.as_ref().and_then(|l| {
+                        let (low, high) = l.ends;
+                        let ty = self.ty(&typed).clone();
+                        let (Ty::Number(_) | Ty::Point(_)) = ty else {
+                            self.problems.push(
+                                Diagnostic::error("OV-316", "only a number has a range")
+                                    .at(g.name.span, ""),
+                            );
+                            return None;
+                        };
+                        let low = self.signed_like(low, &ty, "OV-316").ok()?;
+                        let high = self.signed_like(high, &ty, "OV-316").ok()?;
+                        // What a trial or a study sets is its own affair.
+                        if !self.pinned.contains_key(&d) {
+                            self.refuse_outside(
+                                &def,
+                                (&ty, &typed),
+                                changes.last(),
+                                (&low, &high),
+                                l,
+                            );
+                        }
+                        Some((low, high))
+                    });
+                    let answer = answer_of(g, &changes);
+                    let widened = limits.as_ref().is_some_and(|l| l.widened.is_some());
+                    let is_changed = widened || !changes.is_empty() || self.pinned.contains_key(&d);
+                    let varies = self.varies_of(g, &typed, (range.as_ref(), is_changed));
+                    let kind = ValueKind::Given {
+                        range,
+                        varies,
+                        answer,
+                    };
+                    (kind, Some(&g.remarks), None)
+                }
+                DefKind::Rule(r) => (ValueKind::Rule, Some(&r.remarks), r.shown.as_ref()),
+                DefKind::Decide(_) => match self.decides.get(&d).cloned() {
+                    Some(decide) => (ValueKind::Decide(decide), None, None),
+                    None => continue,
+                },
+            };
+            let unit = match (self.ty(&typed).clone(), shown) {
+                (Ty::Number(n), Some(text)) => match self.unit(text) {
+                    Ok(u) if *u.dim() == n.dim => Some(u),
+                    Ok(u) => {
+                        let nouns = &self.program.nouns;
+                        let d = Diagnostic::error(
+                            "OV-310",
+                            format!("`{}` can't be shown in `{}`", def.name.text, text.text),
+                        )
+                        .at(text.span, crate::units::describe(u.dim(), nouns))
+                        .expected(format!(
+                            "a unit of {}",
+                            crate::units::describe(&n.dim, nouns)
+                        ));
+                        self.problems.push(d);
+                        None
+                    }
+                    Err(Poisoned) => None,
+                },
+                (Ty::Number(n), None) => Some(self.unit_to_show(&def, typed.node, &n)),
+                _ => None,
+            };
+            let last = changes.last();
+            let mixed = stages > all_stages;
+            done.push(d);
+            version.values.push(Arc::new(ValueDef {
+                name: def.name.text.clone(),
+                kind,
+                node: typed.node,
+                // A given that a mixed plan picks is one value a row.
+                grain: if def.grain == Grain::Const {
+                    self.grain_of(typed.node)
+                } else {
+                    def.grain
+                },
+                unit,
+                span: last.map_or_else(|| def_span(&def), |c| c.change.span),
+                layer: if mixed {
+                    Layer::Alternate
+                } else {
+                    last.map_or(def.layer, |c| c.layer)
+                },
+                source: remarks.and_then(|r| r.source.clone()),
+                note: remarks.and_then(|r| r.note.clone()),
+                because: match &self.mix {
+                    Some(mix) if mixed => Some(mix.because()),
+                    _ => last.and_then(|c| c.change.because.as_ref().map(|t| t.text.clone())),
+                },
+                by: last.and_then(|c| {
+                    let by = c.change.by.as_ref()?;
+                    Some((by.who.text.clone(), by.day.text.clone()))
+                }),
+                private: super::private::is_private(&def.kind),
+                replaced: if changes.is_empty() {
+                    vec![]
+                } else {
+                    std::iter::once(def_span(&def))
+                        .chain(changes[..changes.len() - 1].iter().map(|c| c.change.span))
+                        .collect()
+                },
+                used: false,
+            }));
+        }
+        done
+    }
+
+    /// A given lies in its own range, also where a change sets it.
+    fn refuse_outside(
+        &mut self,
+        def: &Def<'a>,
+        (ty, typed): (&Ty, &Typed),
+        change: Option<&LayeredChange<'a>>,
+        range: (&Exact, &Exact),
+        limits: &super::amend::LimitsInForce<'a>,
+    ) {
+        let DefKind::Given(Given { name, .. }) = &def.kind else {
+            return;
+        };
+        let (from, to) = limits.ends;
+        let unit = match ty {
+            Ty::Number(n) => self.unit_to_show(def, typed.node, n),
+            _ => crate::units::UnitExpr::none(),
+        };
+        let text = |v: &Exact| {
+            if let Ty::Point(scale) = ty {
+                return crate::units::point_text(*scale, v);
+            }
+            crate::units::format_quantity(
+                v,
+                &unit,
+                &self.program.nouns,
+                crate::units::Style::default(),
+            )
+        };
+        let (low, high) = range;
+        let stands = from.span.to(to.span);
+        if low > high {
+            self.problems.push(
+                Diagnostic::error(
+                    "OV-317",
+                    format!("the range of `{}` runs backwards", name.text),
+                )
+                .at(stands, "")
+                .found(format!("from {} to {}", text(low), text(high)))
+                .expected(format!("from {} to {}", text(high), text(low))),
+            );
+            return;
+        }
+        let Some(value) = self
+            .program
+            .constant(typed.node)
+            .filter(|v| *v < low || *v > high)
+        else {
+            return;
+        };
+        let d = Diagnostic::error(
+            "OV-317",
+            format!("the value of `{}` does not lie in its own range", name.text),
+        );
+        let d = match change {
+            Some(c) => d.at(c.change.to.span, "").at(stands, "its range"),
+            None => d.at(name.span, ""),
+        };
+        let d = d
+            .found(text(value))
+            .expected(format!("from {} to {}", text(low), text(high)));
+        self.problems.push(match change {
+            None if limits.widened.is_none() => d,
+            _ => d.mend(format!("choose a value within, or widen the limits, with a reason: change limits of {} to between A and B because \"...\"", name.text)),
+        });
+    }
+
+    /// The unit a value is shown in when none is said: the one it was written in, else the usual one of its kind.
+    pub(super) fn unit_to_show(
+        &mut self,
+        def: &Def<'a>,
+        node: crate::program::NodeId,
+        n: &NumTy,
+    ) -> crate::units::UnitExpr {
+        match &def.kind {
+            DefKind::Column { table, index, .. } => {
+                if let crate::table::ColumnKind::Number { unit, .. } =
+                    &self.program.tables[*table].schema.columns[usize::from(*index)].kind
+                {
+                    return unit.clone();
+                }
+            }
+            DefKind::Given(g) => {
+                let unit = match &g.value {
+                    GivenValue::Quantity(s) => self.literal(&s.quantity).ok().map(|l| l.unit),
+                    GivenValue::Asked(asked) => self.asked_unit(asked),
+                    _ => None,
+                };
+                if let Some(unit) = unit {
+                    return unit;
+                }
+            }
+            _ => {}
+        }
+        self.usual_unit(node, n)
+    }
+}
