@@ -84,53 +84,7 @@ impl<'a> Checker<'a> {
             );
         };
         let labels = self.program.choices[c].labels.clone();
-        let mut arm_of: Vec<Option<u16>> = vec![None; labels.len()];
-        let mut ok = true;
-        for (i, arm) in arms.iter().enumerate() {
-            let arm_index = u16::try_from(i).unwrap_or(u16::MAX);
-            if arm.labels.is_empty() {
-                if arm_of.iter().all(Option::is_some) {
-                    self.problems.push(
-                        Diagnostic::warning(
-                            "OV-404",
-                            "this `otherwise` never counts: every label has its line",
-                        )
-                        .at(arm.span, "")
-                        .mend("take it out"),
-                    );
-                }
-                for slot in arm_of.iter_mut().filter(|s| s.is_none()) {
-                    *slot = Some(arm_index);
-                }
-                if i + 1 < arms.len() {
-                    ok = false;
-                    self.problems.push(
-                        Diagnostic::error("OV-404", "`otherwise` comes last")
-                            .at(arm.span, "")
-                            .mend("move it below the other labels"),
-                    );
-                }
-                continue;
-            }
-            for label in &arm.labels {
-                match self.label_of(c, label) {
-                    Ok(l) => {
-                        if arm_of[usize::from(l)].replace(arm_index).is_some() {
-                            ok = false;
-                            self.problems.push(
-                                Diagnostic::error(
-                                    "OV-404",
-                                    format!("the label `{}` has two values", label.text),
-                                )
-                                .at(label.span, "the second")
-                                .mend("keep one"),
-                            );
-                        }
-                    }
-                    Err(Poisoned) => ok = false,
-                }
-            }
-        }
+        let (mut arm_of, ok) = self.arms_by_label(c, labels.len(), arms);
         let lacking: Vec<&str> = labels
             .iter()
             .zip(&arm_of)
@@ -186,5 +140,63 @@ impl<'a> Checker<'a> {
             whole: values.iter().all(|v| v.whole),
             ..self.plain(node)
         })
+    }
+
+    /// Which arm each label takes, and whether every arm is sound.
+    fn arms_by_label(
+        &mut self,
+        c: ChoiceId,
+        labels: usize,
+        arms: &'a [crate::syntax::tree::Arm],
+    ) -> (Vec<Option<u16>>, bool) {
+        let mut arm_of: Vec<Option<u16>> = vec![None; labels];
+        let mut ok = true;
+        for (i, arm) in arms.iter().enumerate() {
+            let arm_index = u16::try_from(i).unwrap_or(u16::MAX);
+            if arm.labels.is_empty() {
+                if arm_of.iter().all(Option::is_some) {
+                    self.problems.push(
+                        Diagnostic::warning(
+                            "OV-404",
+                            "this `otherwise` never counts: every label has its line",
+                        )
+                        .at(arm.span, "")
+                        .mend("take it out"),
+                    );
+                }
+                for slot in arm_of.iter_mut().filter(|s| s.is_none()) {
+                    *slot = Some(arm_index);
+                }
+                if i + 1 < arms.len() {
+                    ok = false;
+                    self.problems.push(
+                        Diagnostic::error("OV-404", "`otherwise` comes last")
+                            .at(arm.span, "")
+                            .mend("move it below the other labels"),
+                    );
+                }
+                continue;
+            }
+            for label in &arm.labels {
+                match self.label_of(c, label) {
+                    Ok(l) => {
+                        let slot = arm_of.get_mut(usize::from(l));
+                        if slot.is_some_and(|slot| slot.replace(arm_index).is_some()) {
+                            ok = false;
+                            self.problems.push(
+                                Diagnostic::error(
+                                    "OV-404",
+                                    format!("the label `{}` has two values", label.text),
+                                )
+                                .at(label.span, "the second")
+                                .mend("keep one"),
+                            );
+                        }
+                    }
+                    Err(Poisoned) => ok = false,
+                }
+            }
+        }
+        (arm_of, ok)
     }
 }

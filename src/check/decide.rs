@@ -4,12 +4,16 @@ use super::prove::{self, Finding};
 use super::typed::*;
 use super::unknown::Known;
 use crate::diagnostics::{Diagnostic, Span};
+use crate::number::Exact;
 use crate::program::{
     ChoiceId, Compare, DecideDef, DecideLineDef, Grain, Kind, NodeId, Piece, Template, Ty,
 };
 use crate::syntax::parse::{CellTree, parse_key_cell};
 use crate::syntax::tree::{self, CellText, DecideBody, Name, PresenceTest};
 use foldhash::{HashMap, HashMapExt};
+
+/// The lower and the upper end of what a cell stands for, each with whether it counts itself.
+type Band = (Option<(Exact, bool)>, Option<(Exact, bool)>);
 
 impl<'a> Checker<'a> {
     /// The choice of a decision's labels: the named one, or one made of its labels in order.
@@ -265,6 +269,39 @@ impl<'a> Checker<'a> {
     }
 
     #[allow(clippy::type_complexity)]
+    /// The values a decision table asks, by column, and whether all are sound.
+    fn decide_subjects(
+        &mut self,
+        heads: &'a [CellText],
+        label_at: usize,
+        because_at: Option<usize>,
+        cx: &Context<'a>,
+    ) -> (HashMap<usize, Typed>, bool) {
+        let mut subjects: HashMap<usize, Typed> = HashMap::new();
+        let mut ok = true;
+        for (i, head) in heads.iter().enumerate() {
+            if i == label_at || Some(i) == because_at {
+                continue;
+            }
+            if i > label_at {
+                ok = false;
+                self.problems.push(
+                    Diagnostic::error("OV-409", "conditions stand left of the decision")
+                        .at(head.span, "")
+                        .mend("move this column to the left"),
+                );
+                continue;
+            }
+            match self.named(&head.text, head.span, cx) {
+                Ok(t) => {
+                    subjects.insert(i, t);
+                }
+                Err(Poisoned) => ok = false,
+            }
+        }
+        (subjects, ok)
+    }
+
     fn decide_table(
         &mut self,
         decide: &'a tree::Decide,
@@ -290,28 +327,7 @@ impl<'a> Checker<'a> {
                 .expected(format!("names of values | {} | because", decide.name.text)),
             );
         };
-        let mut subjects: HashMap<usize, Typed> = HashMap::new();
-        let mut ok = true;
-        for (i, head) in heads.iter().enumerate() {
-            if i == label_at || Some(i) == because_at {
-                continue;
-            }
-            if i > label_at {
-                ok = false;
-                self.problems.push(
-                    Diagnostic::error("OV-409", "conditions stand left of the decision")
-                        .at(head.span, "")
-                        .mend("move this column to the left"),
-                );
-                continue;
-            }
-            match self.named(&head.text, head.span, cx) {
-                Ok(t) => {
-                    subjects.insert(i, t);
-                }
-                Err(Poisoned) => ok = false,
-            }
-        }
+        let (subjects, mut ok) = self.decide_subjects(heads, label_at, because_at, cx);
         let mut lines = Vec::new();
         for row in body {
             let span = row
@@ -409,6 +425,52 @@ impl<'a> Checker<'a> {
     }
 
     /// The condition a table cell puts on its column's value; none for `any`.
+    /// Whether a value lies between two ends, each with whether it counts itself.
+    fn in_band(
+        &mut self,
+        subject: NodeId,
+        ty: &Ty,
+        (low, high): Band,
+        span: Span,
+    ) -> Checks<NodeId> {
+        let mut parts = Vec::new();
+        let same = low.is_some() && low == high;
+        for (end, above) in [(low, true), (high, false)] {
+            let Some((value, included)) = end else {
+                continue;
+            };
+            let right = self.program.intern(crate::program::Node {
+                kind: Kind::Number(value),
+                ty: ty.clone(),
+                grain: Grain::Const,
+                missing: crate::program::Missing::Never,
+                span,
+            });
+            let op = match (same, above, included) {
+                (true, ..) => Compare::Same,
+                (_, true, true) => Compare::GreaterEq,
+                (_, true, false) => Compare::Greater,
+                (_, false, true) => Compare::LessEq,
+                (_, false, false) => Compare::Less,
+            };
+            parts.push(self.node(
+                Kind::Compare {
+                    op,
+                    left: subject,
+                    right,
+                },
+                Ty::Truth,
+                span,
+            ));
+            if same {
+                break;
+            }
+        }
+        let mut parts = parts.into_iter();
+        let first = parts.next().ok_or(Poisoned)?;
+        Ok(parts.fold(first, |a, b| self.node(Kind::And(a, b), Ty::Truth, span)))
+    }
+
     fn cell_condition(
         &mut self,
         cell: &CellText,
@@ -456,42 +518,7 @@ impl<'a> Checker<'a> {
                         },
                     );
                 };
-                let mut parts = Vec::new();
-                let same = low.is_some() && low == high;
-                for (end, above) in [(low, true), (high, false)] {
-                    let Some((value, included)) = end else {
-                        continue;
-                    };
-                    let right = self.program.intern(crate::program::Node {
-                        kind: Kind::Number(value),
-                        ty: ty.clone(),
-                        grain: Grain::Const,
-                        missing: crate::program::Missing::Never,
-                        span,
-                    });
-                    let op = match (same, above, included) {
-                        (true, ..) => Compare::Same,
-                        (_, true, true) => Compare::GreaterEq,
-                        (_, true, false) => Compare::Greater,
-                        (_, false, true) => Compare::LessEq,
-                        (_, false, false) => Compare::Less,
-                    };
-                    parts.push(self.node(
-                        Kind::Compare {
-                            op,
-                            left: subject.node,
-                            right,
-                        },
-                        Ty::Truth,
-                        span,
-                    ));
-                    if same {
-                        break;
-                    }
-                }
-                let mut parts = parts.into_iter();
-                let first = parts.next().ok_or(Poisoned)?;
-                parts.fold(first, |a, b| self.node(Kind::And(a, b), Ty::Truth, span))
+                self.in_band(subject.node, &ty, (low, high), span)?
             }
             Ty::Choice(c) => match &tree {
                 CellTree::Labels(labels) => {
@@ -549,16 +576,7 @@ impl<'a> Checker<'a> {
 
     /// The band of a cell in base units; none when the cell holds no number.
     #[allow(clippy::type_complexity)]
-    pub(super) fn cell_band(
-        &mut self,
-        tree: &CellTree,
-        ty: &Ty,
-    ) -> Checks<
-        Option<(
-            Option<(crate::number::Exact, bool)>,
-            Option<(crate::number::Exact, bool)>,
-        )>,
-    > {
+    pub(super) fn cell_band(&mut self, tree: &CellTree, ty: &Ty) -> Checks<Option<Band>> {
         let mut read = |s: &tree::Signed| self.signed_like(s, ty, "OV-411");
         Ok(Some(match tree {
             CellTree::Number(s) => {

@@ -4,6 +4,7 @@ use super::trials::{CutExpect, TrialExpect, TrialOutcome};
 use super::typed::*;
 use super::unknown::Known;
 use crate::diagnostics::{Diagnostic, Span};
+use crate::number::Exact;
 use crate::program::{DecideDef, Grain, NodeId, Ty, ValueKind};
 use crate::syntax::tree::{self, CutFigure, ExpectTarget, Expr, ExprKind};
 use crate::units::{Base, Dim, UnitExpr};
@@ -191,48 +192,14 @@ impl<'a> Checker<'a> {
             (Err(_), ExpectTarget::Require(_)) => TrialOutcome::RequireFails,
             (Err(code), _) => TrialOutcome::Refused(code.clone()),
             (Ok(expr), _) => {
-                let wanted = if let Ty::Choice(c) = &ty {
-                    Some(*c)
-                } else {
-                    None
-                };
-                let t = self
-                    .settled(expr, &Context::at(Grain::Const), wanted)
-                    .ok()?;
-                let fits = match (&ty, self.ty(&t)) {
-                    (Ty::Number(a), Ty::Number(b)) => a.dim == b.dim,
-                    (a, b) => a == b,
-                };
-                if !fits {
-                    let (found, expected) = (self.words(&self.ty(&t).clone()), self.words(&ty));
-                    self.problems.push(
-                        Diagnostic::error("OV-608", format!("`{target}` is never of this kind"))
-                            .at(expr.span, found.clone())
-                            .found(found)
-                            .expected(expected),
-                    );
-                    return None;
-                }
-                if let Ty::Number(n) = &ty {
-                    unit = self.written_unit(expr).filter(|u| *u.dim() == n.dim);
-                }
-                TrialOutcome::Value(t.node)
+                let (node, written) = self.outcome(expr, &ty, &target)?;
+                unit = written;
+                TrialOutcome::Value(node)
             }
         };
-        let within = match (&e.within, &ty) {
-            (Some(s), Ty::Number(n)) => Some(self.signed_of(s, &n.dim, n.percent, "OV-608").ok()?),
-            (Some(s), Ty::Point(scale)) => {
-                Some(self.signed_of(s, &scale.step(), false, "OV-608").ok()?)
-            }
-            (Some(s), _) => {
-                self.problems.push(
-                    Diagnostic::error("OV-608", "only a number or a point in time has a tolerance")
-                        .at(s.span, "")
-                        .mend("take `within` out"),
-                );
-                return None;
-            }
-            (None, _) => None,
+        let within = match &e.within {
+            Some(within) => Some(self.tolerance(within, &ty)?),
+            None => None,
         };
         let because = match &e.because {
             Some(text) => Some((
@@ -253,5 +220,57 @@ impl<'a> Checker<'a> {
             rule,
             span: e.span,
         })
+    }
+
+    /// The value a trial expects, and the unit it is written in.
+    fn outcome(
+        &mut self,
+        expr: &'a Expr,
+        ty: &Ty,
+        target: &str,
+    ) -> Option<(NodeId, Option<UnitExpr>)> {
+        let wanted = if let Ty::Choice(c) = ty {
+            Some(*c)
+        } else {
+            None
+        };
+        let t = self
+            .settled(expr, &Context::at(Grain::Const), wanted)
+            .ok()?;
+        let fits = match (ty, self.ty(&t)) {
+            (Ty::Number(a), Ty::Number(b)) => a.dim == b.dim,
+            (a, b) => a == b,
+        };
+        if !fits {
+            let (found, expected) = (self.words(&self.ty(&t).clone()), self.words(ty));
+            self.problems.push(
+                Diagnostic::error("OV-608", format!("`{target}` is never of this kind"))
+                    .at(expr.span, found.clone())
+                    .found(found)
+                    .expected(expected),
+            );
+            return None;
+        }
+        let unit = match ty {
+            Ty::Number(n) => self.written_unit(expr).filter(|u| *u.dim() == n.dim),
+            Ty::Truth | Ty::Text | Ty::Choice(_) | Ty::Point(_) => None,
+        };
+        Some((t.node, unit))
+    }
+
+    /// How far a value may be from the one expected.
+    fn tolerance(&mut self, within: &tree::Signed, ty: &Ty) -> Option<Exact> {
+        match ty {
+            Ty::Number(n) => self.signed_of(within, &n.dim, n.percent, "OV-608").ok(),
+            Ty::Point(scale) => self.signed_of(within, &scale.step(), false, "OV-608").ok(),
+            Ty::Truth | Ty::Text | Ty::Choice(_) => {
+                self.problems.push(
+                    Diagnostic::error("OV-608", "only a number or a point in time has a tolerance")
+                        .at(within.span, "")
+                        .mend("take `within` out"),
+                );
+                None
+            }
+        }
     }
 }

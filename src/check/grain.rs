@@ -213,63 +213,13 @@ impl<'a> Checker<'a> {
             {
                 (self.ty(&value).clone(), value.whole)
             }
-            _ => {
-                let n = self.as_number(&value, of.span)?;
-                match kind {
-                    AggregateKind::Sum => {
-                        if let Adds::No(why) = n.adds
-                            && !self.marked_as_adding(of)
-                        {
-                            return self.not_additive(of, &n, why);
-                        }
-                        (
-                            Ty::Number(NumTy {
-                                adds: Adds::Yes,
-                                ..n
-                            }),
-                            value.whole,
-                        )
-                    }
-                    AggregateKind::Mean => (
-                        Ty::Number(NumTy {
-                            adds: Adds::No(WhyNot::Ratio),
-                            ..n
-                        }),
-                        false,
-                    ),
-                    _ => (
-                        Ty::Number(NumTy {
-                            adds: Adds::No(WhyNot::Size),
-                            ..n
-                        }),
-                        value.whole,
-                    ),
-                }
-            }
+            AggregateKind::Sum
+            | AggregateKind::Mean
+            | AggregateKind::Least
+            | AggregateKind::Most
+            | AggregateKind::Count => self.type_of_numbers(kind, of, &value)?,
         };
-        match (kind, &w) {
-            (AggregateKind::Mean, None) => {
-                return self.fail(
-                    Diagnostic::error("OV-508", "a mean needs its weight")
-                        .at(span, "")
-                        .mend(format!(
-                            "mean of {} weighted by ...",
-                            self.loaded.sources.slice(of.span)
-                        )),
-                );
-            }
-            (AggregateKind::Mean, Some(w)) => {
-                self.as_number(w, weight.map_or(span, |x| x.span))?;
-            }
-            (_, Some(_)) => {
-                return self.fail(
-                    Diagnostic::error("OV-508", "only `mean of` takes a weight")
-                        .at(weight.map_or(span, |x| x.span), "")
-                        .mend("take `weighted by` out"),
-                );
-            }
-            _ => {}
-        }
+        self.refuse_weight(e, kind, of, weight.zip(w.as_ref()))?;
         let of_node = self.brought_down(value.node, below, of.span);
         let weight_node = w.map(|w| self.brought_down(w.node, below, span));
         let filter_node = f.map(|f| self.brought_down(f.node, below, span));
@@ -293,6 +243,62 @@ impl<'a> Checker<'a> {
         })
     }
 
+    /// The type of numbers brought together, and whether they stay whole.
+    fn type_of_numbers(
+        &mut self,
+        kind: AggregateKind,
+        of: &'a Expr,
+        value: &Typed,
+    ) -> Checks<(Ty, bool)> {
+        let n = self.as_number(value, of.span)?;
+        let (adds, whole) = match kind {
+            AggregateKind::Sum => {
+                if let Adds::No(why) = n.adds
+                    && !self.marked_as_adding(of)
+                {
+                    return self.not_additive(of, &n, why);
+                }
+                (Adds::Yes, value.whole)
+            }
+            AggregateKind::Mean => (Adds::No(WhyNot::Ratio), false),
+            AggregateKind::Least
+            | AggregateKind::Most
+            | AggregateKind::Count
+            | AggregateKind::Any
+            | AggregateKind::All => (Adds::No(WhyNot::Size), value.whole),
+        };
+        Ok((Ty::Number(NumTy { adds, ..n }), whole))
+    }
+
+    /// A mean has a weight, which is a number, and nothing else has one.
+    fn refuse_weight(
+        &mut self,
+        e: &Expr,
+        kind: AggregateKind,
+        of: &Expr,
+        weight: Option<(&Expr, &Typed)>,
+    ) -> Checks<()> {
+        match (kind, weight) {
+            (AggregateKind::Mean, None) => {
+                let of = self.loaded.sources.slice(of.span);
+                self.fail(
+                    Diagnostic::error("OV-508", "a mean needs its weight")
+                        .at(e.span, "")
+                        .mend(format!("mean of {of} weighted by ...")),
+                )
+            }
+            (AggregateKind::Mean, Some((weight, typed))) => {
+                self.as_number(typed, weight.span).map(|_| ())
+            }
+            (_, Some((weight, _))) => self.fail(
+                Diagnostic::error("OV-508", "only `mean of` takes a weight")
+                    .at(weight.span, "")
+                    .mend("take `weighted by` out"),
+            ),
+            (_, None) => Ok(()),
+        }
+    }
+
     /// Whether the author says that values of this name add up.
     fn marked_as_adding(&self, e: &Expr) -> bool {
         let ExprKind::Name(name) = &e.kind else {
@@ -307,7 +313,7 @@ impl<'a> Checker<'a> {
         })
     }
 
-    fn not_additive(&mut self, of: &Expr, n: &NumTy, why: WhyNot) -> Checks<Typed> {
+    fn not_additive<T>(&mut self, of: &Expr, n: &NumTy, why: WhyNot) -> Checks<T> {
         let text = self.loaded.sources.slice(of.span).to_string();
         let d = Diagnostic::error("OV-502", format!("`{text}` can't be summed"))
             .at(of.span, "")

@@ -149,27 +149,8 @@ impl<'a> Checker<'a> {
             );
         }
         let mut ok = true;
-        let mut columns: Vec<(String, Option<UnitExpr>)> = Vec::new();
-        for head in heads {
-            match parse_heading(head) {
-                Ok(h) => {
-                    let unit = h.unit.as_ref().map(|u| self.unit(u)).transpose();
-                    ok &= unit.is_ok();
-                    if columns.iter().any(|c| c.0 == h.name) {
-                        ok = false;
-                        self.problems.push(
-                            Diagnostic::error("OV-410", format!("two headings are `{}`", h.name))
-                                .at(head.span, ""),
-                        );
-                    }
-                    columns.push((h.name, unit.unwrap_or(None)));
-                }
-                Err(d) => {
-                    ok = false;
-                    self.problems.push(d);
-                }
-            }
-        }
+        let (columns, sound) = self.headings(heads);
+        ok &= sound;
         for (i, row) in body.iter().enumerate() {
             if row.len() != heads.len() {
                 ok = false;
@@ -226,6 +207,33 @@ impl<'a> Checker<'a> {
         Ok(lookup)
     }
 
+    /// Names and units of the columns, and whether all are sound.
+    fn headings(&mut self, heads: &[CellText]) -> (Vec<(String, Option<UnitExpr>)>, bool) {
+        let mut ok = true;
+        let mut columns: Vec<(String, Option<UnitExpr>)> = Vec::new();
+        for head in heads {
+            match parse_heading(head) {
+                Ok(h) => {
+                    let unit = h.unit.as_ref().map(|u| self.unit(u)).transpose();
+                    ok &= unit.is_ok();
+                    if columns.iter().any(|c| c.0 == h.name) {
+                        ok = false;
+                        self.problems.push(
+                            Diagnostic::error("OV-410", format!("two headings are `{}`", h.name))
+                                .at(head.span, ""),
+                        );
+                    }
+                    columns.push((h.name, unit.unwrap_or(None)));
+                }
+                Err(d) => {
+                    ok = false;
+                    self.problems.push(d);
+                }
+            }
+        }
+        (columns, ok)
+    }
+
     /// A cell's message, moved to where the cell stands.
     pub(super) fn tell_at<T>(&mut self, mut d: Diagnostic, place: &Place) -> Checks<T> {
         if matches!(place, Place::Cell(_)) {
@@ -277,41 +285,8 @@ impl<'a> Checker<'a> {
             });
         };
         if typed.len() != lookup.keys.len() {
-            let d = Diagnostic::error(
-                "OV-416",
-                format!(
-                    "the table `{}` is looked up by {}",
-                    lookup.name,
-                    many(lookup.keys.len(), "key")
-                ),
-            )
-            .at(e.span, "")
-            .found(many(typed.len(), "key"))
-            .expected(
-                lookup
-                    .keys
-                    .iter()
-                    .map(|k| k.name.as_str())
-                    .collect::<Vec<_>>()
-                    .join(", "),
-            );
-            let last = lookup
-                .keys
-                .len()
-                .checked_sub(1)
-                .filter(|_| typed.len() > lookup.keys.len())
-                .and_then(|i| keys.get(i));
-            return self.fail(match last {
-                Some(last) => {
-                    let text = self.loaded.sources.slice(Span { end: last.span.end, ..e.span });
-                    let open = text.matches('(').count().saturating_sub(text.matches(')').count());
-                    d.mend(format!(
-                        "where the rest belongs to the list around it, put the look-up in brackets: ({text}{})",
-                        ")".repeat(open)
-                    ))
-                }
-                None => d,
-            });
+            let d = self.other_number_of_keys(e, keys, &lookup);
+            return self.fail(d);
         }
         for ((t, k), key) in typed.iter().zip(keys).zip(&lookup.keys) {
             let fits = match (self.ty(t), &key.ty) {
@@ -380,6 +355,51 @@ impl<'a> Checker<'a> {
             whole,
             literal: false,
         })
+    }
+
+    /// A look-up by more or fewer keys than the table has.
+    fn other_number_of_keys(&self, e: &Expr, keys: &[Expr], lookup: &Lookup) -> Diagnostic {
+        let d = Diagnostic::error(
+            "OV-416",
+            format!(
+                "the table `{}` is looked up by {}",
+                lookup.name,
+                many(lookup.keys.len(), "key")
+            ),
+        )
+        .at(e.span, "")
+        .found(many(keys.len(), "key"))
+        .expected(
+            lookup
+                .keys
+                .iter()
+                .map(|k| k.name.as_str())
+                .collect::<Vec<_>>()
+                .join(", "),
+        );
+        let last = lookup
+            .keys
+            .len()
+            .checked_sub(1)
+            .filter(|_| keys.len() > lookup.keys.len())
+            .and_then(|i| keys.get(i));
+        match last {
+            Some(last) => {
+                let text = self.loaded.sources.slice(Span {
+                    end: last.span.end,
+                    ..e.span
+                });
+                let open = text
+                    .matches('(')
+                    .count()
+                    .saturating_sub(text.matches(')').count());
+                d.mend(format!(
+                    "where the rest belongs to the list around it, put the look-up in brackets: ({text}{})",
+                    ")".repeat(open)
+                ))
+            }
+            None => d,
+        }
     }
 
     /// A table as the layers up to the one being read leave it.

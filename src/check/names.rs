@@ -182,34 +182,7 @@ impl<'a> Checker<'a> {
             });
             Typed { node, ..typed }
         } else {
-            let name = self.defs[def].name.text.clone();
-            let (is, here) = (self.name_of_grain(from), self.name_of_grain(cx.grain));
-            let d = if cx.grain == Grain::Const {
-                Diagnostic::error("OV-501", format!("`{name}` is worked {is}, and here stands one value for all"))
-                    .at(span, "")
-                    .at(self.defs[def].name.span, format!("worked {is}"))
-                    .expected("written values and givens; what differs from row to row is a rule in a `for` block")
-            } else if self.reaches(from, cx.grain) {
-                let d = Diagnostic::error(
-                    "OV-501",
-                    format!("`{name}` is worked {is}, and here one value is needed {here}"),
-                )
-                .at(span, "")
-                .at(self.defs[def].name.span, format!("worked {is}"));
-                match self.ty(&typed) {
-                    Ty::Number(n) if n.adds == Adds::Yes => d.mend(format!("write `sum of {name}`, `least of {name}` or `most of {name}`")),
-                    Ty::Number(_) => d.mend(format!("write `least of {name}`, `most of {name}` or `mean of {name} weighted by ...`")),
-                    Ty::Truth => d.mend(format!("write `any of {name}` or `all of {name}`")),
-                    _ => d.mend("bring it up with `count of ... where ...`, or make it a key of the group"),
-                }
-            } else {
-                Diagnostic::error(
-                    "OV-504",
-                    format!("`{name}` is worked {is}; it can't be read {here}"),
-                )
-                .at(span, "")
-                .note("neither holds rows of the other")
-            };
+            let d = self.not_worked_here(def, &typed, from, span, cx);
             return self.fail(d);
         };
         for (known, what) in &cx.known {
@@ -219,6 +192,51 @@ impl<'a> Checker<'a> {
             }
         }
         Ok(typed)
+    }
+
+    /// A value of other rows than those it is read for.
+    fn not_worked_here(
+        &self,
+        def: usize,
+        typed: &Typed,
+        from: Grain,
+        span: Span,
+        cx: &Context<'a>,
+    ) -> Diagnostic {
+        let name = self.defs[def].name.text.clone();
+        let (is, here) = (self.name_of_grain(from), self.name_of_grain(cx.grain));
+        if cx.grain == Grain::Const {
+            Diagnostic::error("OV-501", format!("`{name}` is worked {is}, and here stands one value for all"))
+                .at(span, "")
+                .at(self.defs[def].name.span, format!("worked {is}"))
+                .expected("written values and givens; what differs from row to row is a rule in a `for` block")
+        } else if self.reaches(from, cx.grain) {
+            let d = Diagnostic::error(
+                "OV-501",
+                format!("`{name}` is worked {is}, and here one value is needed {here}"),
+            )
+            .at(span, "")
+            .at(self.defs[def].name.span, format!("worked {is}"));
+            match self.ty(typed) {
+                Ty::Number(n) if n.adds == Adds::Yes => d.mend(format!(
+                    "write `sum of {name}`, `least of {name}` or `most of {name}`"
+                )),
+                Ty::Number(_) => d.mend(format!(
+                    "write `least of {name}`, `most of {name}` or `mean of {name} weighted by ...`"
+                )),
+                Ty::Truth => d.mend(format!("write `any of {name}` or `all of {name}`")),
+                _ => d.mend(
+                    "bring it up with `count of ... where ...`, or make it a key of the group",
+                ),
+            }
+        } else {
+            Diagnostic::error(
+                "OV-504",
+                format!("`{name}` is worked {is}; it can't be read {here}"),
+            )
+            .at(span, "")
+            .note("neither holds rows of the other")
+        }
     }
 
     /// The index of a label.

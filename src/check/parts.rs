@@ -63,6 +63,28 @@ impl<'a> Checker<'a> {
         }
     }
 
+    fn part_places(
+        &mut self,
+        part: &'a tree::Part,
+        grain: Grain,
+        cx: &Context<'a>,
+    ) -> Vec<Checks<PartPlaceDef>> {
+        part.places
+            .iter()
+            .map(|p| {
+                let at = self.part_length(&p.at, cx);
+                let each = p.each.as_ref().map(|e| self.part_length(e, cx));
+                Ok(PartPlaceDef {
+                    way: p.way,
+                    at: self.brought_down(at?, grain, p.span),
+                    each: each
+                        .transpose()?
+                        .map(|e| self.brought_down(e, grain, p.span)),
+                })
+            })
+            .collect()
+    }
+
     pub(super) fn part(
         &mut self,
         part: &'a tree::Part,
@@ -81,21 +103,7 @@ impl<'a> Checker<'a> {
             })
             .collect();
         let when = part.when.as_ref().map(|w| self.condition(w, cx));
-        let places: Vec<Checks<PartPlaceDef>> = part
-            .places
-            .iter()
-            .map(|p| {
-                let at = self.part_length(&p.at, cx);
-                let each = p.each.as_ref().map(|e| self.part_length(e, cx));
-                Ok(PartPlaceDef {
-                    way: p.way,
-                    at: self.brought_down(at?, grain, p.span),
-                    each: each
-                        .transpose()?
-                        .map(|e| self.brought_down(e, grain, p.span)),
-                })
-            })
-            .collect();
+        let places = self.part_places(part, grain, cx);
         let said = self.part_said(part, grain, cx);
         let r = self.resource_named(&part.resource)?;
         let Some(phase) = &part.phase else {

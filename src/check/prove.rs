@@ -53,6 +53,32 @@ struct Variable {
     free: bool,
 }
 
+/// Moves on to a combination, as on a counter of turning wheels: the first value moves on, and the next where it has gone round.
+/// `due` is what must be worked again.
+fn turn(
+    combination: usize,
+    variables: &[Variable],
+    after: &[Vec<usize>],
+    values: &mut [Value],
+    due: &mut Vec<usize>,
+) {
+    due.clear();
+    let mut turned = combination;
+    for ((v, after), value) in variables.iter().zip(after).zip(values) {
+        let cells = v.cells.len();
+        if let Some(cell) = v.cells.get(turned % cells) {
+            value.clone_from(cell);
+        }
+        due.extend_from_slice(after);
+        if !turned.is_multiple_of(cells) {
+            break;
+        }
+        turned /= cells;
+    }
+    due.sort_unstable();
+    due.dedup();
+}
+
 /// Tries all combinations of cells. One finding of each kind at the most, beside lines that never count.
 pub(super) fn prove(
     program: &Program,
@@ -93,19 +119,7 @@ pub(super) fn prove(
     let mut due: Vec<usize> = (0..works.len()).collect();
     for combination in 0..total {
         if combination > 0 {
-            // As on a counter of turning wheels: the first value moves on, and the next where it has gone round.
-            due.clear();
-            let mut turned = combination;
-            for (at, (v, after)) in variables.iter().zip(&after).enumerate() {
-                values[at] = v.cells[turned % v.cells.len()].clone();
-                due.extend_from_slice(after);
-                if turned % v.cells.len() > 0 {
-                    break;
-                }
-                turned /= v.cells.len();
-            }
-            due.sort_unstable();
-            due.dedup();
+            turn(combination, &variables, &after, &mut values, &mut due);
         }
         for work in &due {
             values[variables.len() + work] = eval(&works[*work], &values);

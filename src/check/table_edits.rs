@@ -92,6 +92,32 @@ impl<'a> Checker<'a> {
         }
     }
 
+    fn no_such_row(
+        &mut self,
+        def: &'a TableDef,
+        edit: &'a RowEdit,
+        wanted: &[String],
+        mut known: Vec<String>,
+    ) -> Checks<()> {
+        if known.len() > MOST_SHOWN {
+            let more = known.len() - MOST_SHOWN;
+            known.truncate(MOST_SHOWN);
+            known.push(format!("and {more} more"));
+        }
+        self.fail(
+            Diagnostic::error(
+                "OV-451",
+                format!("`{}` has no row for {}", def.name.text, wanted.join(", ")),
+            )
+            .at(edit.span, "")
+            .at(def.name.span, "the table")
+            .expected(format!(
+                "its keys as they are written there: {}",
+                known.join("; ")
+            )),
+        )
+    }
+
     fn edit(
         &mut self,
         def: &'a TableDef,
@@ -166,29 +192,9 @@ impl<'a> Checker<'a> {
                 .mend("write `change` in place of `add`"),
             ),
             (_, None) => {
-                let mut known: Vec<String> = rows
-                    .cells
-                    .iter()
-                    .skip(1)
-                    .map(|row| key_of(row).join(" | "))
-                    .collect();
-                if known.len() > MOST_SHOWN {
-                    let more = known.len() - MOST_SHOWN;
-                    known.truncate(MOST_SHOWN);
-                    known.push(format!("and {more} more"));
-                }
-                self.fail(
-                    Diagnostic::error(
-                        "OV-451",
-                        format!("`{}` has no row for {}", def.name.text, wanted.join(", ")),
-                    )
-                    .at(edit.span, "")
-                    .at(def.name.span, "the table")
-                    .expected(format!(
-                        "its keys as they are written there: {}",
-                        known.join("; ")
-                    )),
-                )
+                let known = rows.cells.iter().skip(1);
+                let known = known.map(|row| key_of(row).join(" | ")).collect();
+                self.no_such_row(def, edit, &wanted, known)
             }
             (what, Some(at)) => {
                 self.row_pins(def, &rows.cells[at], edit, keys_alone)?;

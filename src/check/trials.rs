@@ -76,6 +76,21 @@ pub enum TrialOutcome {
     RequireFails,
 }
 
+/// What a trial looks at.
+fn needed(trial: &tree::Trial) -> Need<'_> {
+    let mut need = Need::default();
+    for e in &trial.expects {
+        match &e.target {
+            ExpectTarget::Value(n) => need.values.insert(&n.text),
+            ExpectTarget::Take(n) => need.takes.insert(&n.text),
+            ExpectTarget::Part(n, _) => need.parts.insert(&n.text),
+            ExpectTarget::Cut(n, _) => need.cuts.insert(&n.text),
+            ExpectTarget::Require(_) => std::mem::replace(&mut need.requires, true),
+        };
+    }
+    need
+}
+
 /// A definition and what a trial sets it to.
 type SettingOf<'a> = (usize, &'a tree::Setting);
 
@@ -122,17 +137,7 @@ impl<'a> Checker<'a> {
         }
         self.trial_overrides(&overrides);
         let version = self.program.versions.len();
-        let mut need = Need::default();
-        for e in &trial.expects {
-            match &e.target {
-                ExpectTarget::Value(n) => need.values.insert(&n.text),
-                ExpectTarget::Take(n) => need.takes.insert(&n.text),
-                ExpectTarget::Part(n, _) => need.parts.insert(&n.text),
-                ExpectTarget::Cut(n, _) => need.cuts.insert(&n.text),
-                ExpectTarget::Require(_) => std::mem::replace(&mut need.requires, true),
-            };
-        }
-        self.need = Some(need);
+        self.need = Some(needed(trial));
         let base = self.of_rows_in(trial, base);
         let own_changes: Vec<LayeredChange<'a>> = trial
             .changes
@@ -169,38 +174,9 @@ impl<'a> Checker<'a> {
                 .copied()
                 .collect();
             for (d, s) in &of_table {
-                let DefKind::Column { index, .. } = self.defs[*d].kind else {
-                    self.problems.push(
-                        Diagnostic::error(
-                            "OV-607",
-                            format!(
-                                "`{}` is no column and can't be set for one row",
-                                s.name.text
-                            ),
-                        )
-                        .at(s.name.span, "")
-                        .mend("set givens with `with`"),
-                    );
+                let Some(index) = self.set_column(*d, s, *t) else {
                     continue;
                 };
-                if self.defs[*d].grain != Grain::Table(*t) {
-                    let (here, there) = (
-                        self.program.tables[*t].schema.name.clone(),
-                        self.name_of_grain(self.defs[*d].grain),
-                    );
-                    self.problems.push(
-                        Diagnostic::error(
-                            "OV-607",
-                            format!("`{}` is no column of `{here}`", s.name.text),
-                        )
-                        .at(s.name.span, format!("a column {there}"))
-                        .mend(format!(
-                            "write `row of {}`",
-                            there.trim_start_matches("for each ")
-                        )),
-                    );
-                    continue;
-                }
                 if tie == Some(usize::from(index)) {
                     place = s.value.as_ref().map_or(s.name.span, |e| e.span);
                 }
@@ -226,6 +202,43 @@ impl<'a> Checker<'a> {
             tables,
             expects,
         });
+    }
+
+    /// The column of a table that a line of a trial sets.
+    fn set_column(&mut self, d: usize, s: &tree::Setting, t: TableId) -> Option<u16> {
+        let DefKind::Column { index, .. } = self.defs[d].kind else {
+            self.problems.push(
+                Diagnostic::error(
+                    "OV-607",
+                    format!(
+                        "`{}` is no column and can't be set for one row",
+                        s.name.text
+                    ),
+                )
+                .at(s.name.span, "")
+                .mend("set givens with `with`"),
+            );
+            return None;
+        };
+        if self.defs[d].grain != Grain::Table(t) {
+            let (here, there) = (
+                self.program.tables[t].schema.name.clone(),
+                self.name_of_grain(self.defs[d].grain),
+            );
+            self.problems.push(
+                Diagnostic::error(
+                    "OV-607",
+                    format!("`{}` is no column of `{here}`", s.name.text),
+                )
+                .at(s.name.span, format!("a column {there}"))
+                .mend(format!(
+                    "write `row of {}`",
+                    there.trim_start_matches("for each ")
+                )),
+            );
+            return None;
+        }
+        Some(index)
     }
 
     /// Refuses a name that one `with` or `row` line sets more than once.

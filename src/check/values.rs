@@ -7,7 +7,8 @@ use super::typed::*;
 use crate::diagnostics::Diagnostic;
 use crate::number::Exact;
 use crate::program::{Grain, NumTy, Ty, ValueDef, ValueKind, Version};
-use crate::syntax::tree::{Given, GivenValue, Layer};
+use crate::syntax::tree::{self, Given, GivenValue, Layer};
+use crate::units::UnitExpr;
 use foldhash::{HashMap, HashMapExt};
 use std::sync::Arc;
 
@@ -88,40 +89,7 @@ impl<'a> Checker<'a> {
                     continue;
                 }
                 DefKind::Given(g) => {
-                    let limits = self.limits_in_force(g);
-                    let range = limits.as_ref().and_then(|l| {
-                        let (low, high) = l.ends;
-                        let ty = self.ty(&typed).clone();
-                        let (Ty::Number(_) | Ty::Point(_)) = ty else {
-                            self.problems.push(
-                                Diagnostic::error("OV-316", "only a number has a range")
-                                    .at(g.name.span, ""),
-                            );
-                            return None;
-                        };
-                        let low = self.signed_like(low, &ty, "OV-316").ok()?;
-                        let high = self.signed_like(high, &ty, "OV-316").ok()?;
-                        // What a trial or a study sets is its own affair.
-                        if !self.pinned.contains_key(&d) {
-                            self.refuse_outside(
-                                &def,
-                                (&ty, &typed),
-                                changes.last(),
-                                (&low, &high),
-                                l,
-                            );
-                        }
-                        Some((low, high))
-                    });
-                    let answer = answer_of(g, &changes);
-                    let widened = limits.as_ref().is_some_and(|l| l.widened.is_some());
-                    let is_changed = widened || !changes.is_empty() || self.pinned.contains_key(&d);
-                    let varies = self.varies_of(g, &typed, (range.as_ref(), is_changed));
-                    let kind = ValueKind::Given {
-                        range,
-                        varies,
-                        answer,
-                    };
+                    let kind = self.given_kind(d, g, &typed, &changes);
                     (kind, Some(&g.remarks), None)
                 }
                 DefKind::Rule(r) => (ValueKind::Rule, Some(&r.remarks), r.shown.as_ref()),
@@ -130,28 +98,7 @@ impl<'a> Checker<'a> {
                     None => continue,
                 },
             };
-            let unit = match (self.ty(&typed).clone(), shown) {
-                (Ty::Number(n), Some(text)) => match self.unit(text) {
-                    Ok(u) if *u.dim() == n.dim => Some(u),
-                    Ok(u) => {
-                        let nouns = &self.program.nouns;
-                        let d = Diagnostic::error(
-                            "OV-310",
-                            format!("`{}` can't be shown in `{}`", def.name.text, text.text),
-                        )
-                        .at(text.span, crate::units::describe(u.dim(), nouns))
-                        .expected(format!(
-                            "a unit of {}",
-                            crate::units::describe(&n.dim, nouns)
-                        ));
-                        self.problems.push(d);
-                        None
-                    }
-                    Err(Poisoned) => None,
-                },
-                (Ty::Number(n), None) => Some(self.unit_to_show(&def, typed.node, &n)),
-                _ => None,
-            };
+            let unit = self.value_unit(&def, &typed, shown);
             let last = changes.last();
             let mixed = stages > all_stages;
             done.push(d);
@@ -194,6 +141,75 @@ impl<'a> Checker<'a> {
             }));
         }
         done
+    }
+
+    /// What is said of a given besides its value.
+    fn given_kind(
+        &mut self,
+        d: usize,
+        g: &'a Given,
+        typed: &Typed,
+        changes: &[LayeredChange<'a>],
+    ) -> ValueKind {
+        let def = self.defs[d].clone();
+        let limits = self.limits_in_force(g);
+        let range = limits.as_ref().and_then(|l| {
+            let (low, high) = l.ends;
+            let ty = self.ty(typed).clone();
+            let (Ty::Number(_) | Ty::Point(_)) = ty else {
+                self.problems.push(
+                    Diagnostic::error("OV-316", "only a number has a range").at(g.name.span, ""),
+                );
+                return None;
+            };
+            let low = self.signed_like(low, &ty, "OV-316").ok()?;
+            let high = self.signed_like(high, &ty, "OV-316").ok()?;
+            // What a trial or a study sets is its own affair.
+            if !self.pinned.contains_key(&d) {
+                self.refuse_outside(&def, (&ty, typed), changes.last(), (&low, &high), l);
+            }
+            Some((low, high))
+        });
+        let answer = answer_of(g, changes);
+        let widened = limits.as_ref().is_some_and(|l| l.widened.is_some());
+        let is_changed = widened || !changes.is_empty() || self.pinned.contains_key(&d);
+        let varies = self.varies_of(g, typed, (range.as_ref(), is_changed));
+        ValueKind::Given {
+            range,
+            varies,
+            answer,
+        }
+    }
+
+    /// The unit a value is shown in.
+    fn value_unit(
+        &mut self,
+        def: &Def<'a>,
+        typed: &Typed,
+        shown: Option<&'a tree::UnitText>,
+    ) -> Option<UnitExpr> {
+        match (self.ty(typed).clone(), shown) {
+            (Ty::Number(n), Some(text)) => match self.unit(text) {
+                Ok(u) if *u.dim() == n.dim => Some(u),
+                Ok(u) => {
+                    let nouns = &self.program.nouns;
+                    let d = Diagnostic::error(
+                        "OV-310",
+                        format!("`{}` can't be shown in `{}`", def.name.text, text.text),
+                    )
+                    .at(text.span, crate::units::describe(u.dim(), nouns))
+                    .expected(format!(
+                        "a unit of {}",
+                        crate::units::describe(&n.dim, nouns)
+                    ));
+                    self.problems.push(d);
+                    None
+                }
+                Err(Poisoned) => None,
+            },
+            (Ty::Number(n), None) => Some(self.unit_to_show(def, typed.node, &n)),
+            (Ty::Truth | Ty::Text | Ty::Choice(_) | Ty::Point(_), _) => None,
+        }
     }
 
     /// A given lies in its own range, also where a change sets it.

@@ -10,7 +10,7 @@ use super::rollup::LeftOut;
 use super::schedule::other_grain;
 use super::{Fault, FaultKind, Inputs, span_of};
 use crate::number::Exact;
-use crate::program::{Grain, GroupId, Kind, Lookup, NodeId, Program, RealNode, TableId, Ty};
+use crate::program::{Grain, GroupId, Kind, Lookup, LookupId, NodeId, Program, TableId, Ty};
 use crate::table::{ColumnData, Numbers, Table, Values};
 use foldhash::{HashMap, HashMapExt, HashSet};
 use rayon::prelude::*;
@@ -396,146 +396,21 @@ fn lookup_content(lookup: &Lookup) -> u128 {
     digest(&(keys, values))
 }
 
-/// The same kind with other operands.
+/// The same kind with other operands, and without what is told otherwise: group and table by the rows of the grain and by the content,
+/// a span by the content.
 fn with_operands(kind: &Kind, f: &mut dyn FnMut(NodeId) -> NodeId) -> Kind {
-    match kind {
-        Kind::Number(_)
-        | Kind::Truth(_)
-        | Kind::Label(_)
-        | Kind::Text(_)
-        | Kind::Unknown
-        | Kind::Asked(_)
-        | Kind::Column { .. } => kind.clone(),
-        // Which group and which table are told by the rows of the grain and by the content.
-        Kind::GroupKey { key, .. } => Kind::GroupKey {
-            group: GroupId(0),
-            key: *key,
-        },
-        // Which span it is, is told by the content.
-        Kind::Span { otherwise, .. } => Kind::Span {
-            span: 0,
-            otherwise: f(*otherwise),
-        },
-        Kind::Negate(a) => Kind::Negate(f(*a)),
-        Kind::Abs(a) => Kind::Abs(f(*a)),
-        Kind::Add(a, b) => Kind::Add(f(*a), f(*b)),
-        Kind::Sub(a, b) => Kind::Sub(f(*a), f(*b)),
-        Kind::Mul(a, b) => Kind::Mul(f(*a), f(*b)),
-        Kind::Div(a, b) => Kind::Div(f(*a), f(*b)),
-        Kind::Power(a, n) => Kind::Power(f(*a), *n),
-        Kind::Smaller(of) => Kind::Smaller(of.iter().map(|n| f(*n)).collect()),
-        Kind::Larger(of) => Kind::Larger(of.iter().map(|n| f(*n)).collect()),
-        Kind::Round { value, step, mode } => Kind::Round {
-            value: f(*value),
-            step: f(*step),
-            mode: *mode,
-        },
-        Kind::RoundReal { real, step, mode } => Kind::RoundReal {
-            real: real_with(real, f),
-            step: f(*step),
-            mode: *mode,
-        },
-        Kind::Compare { op, left, right } => Kind::Compare {
-            op: *op,
-            left: f(*left),
-            right: f(*right),
-        },
-        Kind::Same(a, b) => Kind::Same(f(*a), f(*b)),
-        Kind::LabelIn(a, labels) => Kind::LabelIn(f(*a), labels.clone()),
-        Kind::And(a, b) => Kind::And(f(*a), f(*b)),
-        Kind::Or(a, b) => Kind::Or(f(*a), f(*b)),
-        Kind::Not(a) => Kind::Not(f(*a)),
-        Kind::Select {
-            condition,
-            then,
-            otherwise,
-        } => Kind::Select {
-            condition: f(*condition),
-            then: f(*then),
-            otherwise: f(*otherwise),
-        },
-        Kind::Choose {
-            subject,
-            arm_of,
-            arms,
-        } => Kind::Choose {
-            subject: f(*subject),
-            arm_of: arm_of.clone(),
-            arms: arms.iter().map(|n| f(*n)).collect(),
-        },
-        Kind::DecideLine { lines, first_holds } => Kind::DecideLine {
-            lines: lines.iter().map(|n| n.map(&mut *f)).collect(),
-            first_holds: *first_holds,
-        },
-        Kind::LineLabel { line, labels } => Kind::LineLabel {
-            line: f(*line),
-            labels: labels.clone(),
-        },
-        Kind::Lookup {
-            column,
-            keys,
-            interpolated,
-            table: _,
-        } => Kind::Lookup {
-            table: crate::program::LookupId(0),
-            column: *column,
-            keys: keys.iter().map(|n| f(*n)).collect(),
-            interpolated: *interpolated,
-        },
-        Kind::IfAbsent {
-            value,
-            which,
-            instead,
-        } => Kind::IfAbsent {
-            value: f(*value),
-            which: *which,
-            instead: f(*instead),
-        },
-        Kind::Presence { value, test } => Kind::Presence {
-            value: f(*value),
-            test: *test,
-        },
-        Kind::Down(a) => Kind::Down(f(*a)),
-        Kind::Up {
-            kind,
-            of,
-            weight,
-            filter,
-        } => Kind::Up {
-            kind: *kind,
-            of: f(*of),
-            weight: weight.map(&mut *f),
-            filter: filter.map(&mut *f),
-        },
-        Kind::Count { filter, .. } => Kind::Count {
-            of: Grain::Const,
-            filter: filter.map(&mut *f),
-        },
-        Kind::Share {
-            whole,
-            weight,
-            step,
-        } => Kind::Share {
-            whole: f(*whole),
-            weight: f(*weight),
-            step: step.clone(),
-        },
+    let mut kind = kind.map(f);
+    if let Kind::GroupKey { group, .. } = &mut kind {
+        *group = GroupId(0);
     }
-}
-
-fn real_with(real: &RealNode, f: &mut dyn FnMut(NodeId) -> NodeId) -> RealNode {
-    let mut part = |r: &RealNode| Box::new(real_with(r, f));
-    match real {
-        RealNode::Add(a, b) => RealNode::Add(part(a), part(b)),
-        RealNode::Sub(a, b) => RealNode::Sub(part(a), part(b)),
-        RealNode::Mul(a, b) => RealNode::Mul(part(a), part(b)),
-        RealNode::Div(a, b) => RealNode::Div(part(a), part(b)),
-        RealNode::Power(a, b) => RealNode::Power(part(a), part(b)),
-        RealNode::Ln(a) => RealNode::Ln(part(a)),
-        RealNode::Root(a, n) => {
-            let a = part(a);
-            RealNode::Root(a, f(*n))
-        }
-        RealNode::Leaf(n) => RealNode::Leaf(f(*n)),
+    if let Kind::Span { span, .. } = &mut kind {
+        *span = 0;
     }
+    if let Kind::Lookup { table, .. } = &mut kind {
+        *table = LookupId(0);
+    }
+    if let Kind::Count { of, .. } = &mut kind {
+        *of = Grain::Const;
+    }
+    kind
 }

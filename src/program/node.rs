@@ -353,4 +353,87 @@ impl Kind {
             Kind::Share { whole, weight, .. } => vec![*whole, *weight],
         }
     }
+
+    /// The same kind with each child replaced by what `f` makes of it.
+    pub fn map(&self, f: &mut dyn FnMut(NodeId) -> NodeId) -> Kind {
+        let mut kind = self.clone();
+        for child in kind.children_mut() {
+            *child = f(*child);
+        }
+        kind
+    }
+
+    /// As [`Kind::children`], to be replaced.
+    fn children_mut(&mut self) -> Vec<&mut NodeId> {
+        match self {
+            Kind::Number(_)
+            | Kind::Truth(_)
+            | Kind::Label(_)
+            | Kind::Text(_)
+            | Kind::Unknown
+            | Kind::Asked(_)
+            | Kind::Column { .. }
+            | Kind::GroupKey { .. } => vec![],
+            Kind::Negate(a)
+            | Kind::Abs(a)
+            | Kind::Power(a, _)
+            | Kind::Not(a)
+            | Kind::LabelIn(a, _)
+            | Kind::Down(a) => vec![a],
+            Kind::Add(a, b)
+            | Kind::Sub(a, b)
+            | Kind::Mul(a, b)
+            | Kind::Div(a, b)
+            | Kind::Same(a, b)
+            | Kind::And(a, b)
+            | Kind::Or(a, b) => vec![a, b],
+            Kind::Smaller(of) | Kind::Larger(of) => of.iter_mut().collect(),
+            Kind::Round { value, step, .. } => vec![value, step],
+            Kind::RoundReal { real, step, .. } => {
+                let mut out = Vec::new();
+                real.leaves_mut(&mut out);
+                out.push(step);
+                out
+            }
+            Kind::Compare { left, right, .. } => vec![left, right],
+            Kind::Select {
+                condition,
+                then,
+                otherwise,
+            } => vec![condition, then, otherwise],
+            Kind::Choose { subject, arms, .. } => std::iter::once(subject).chain(arms).collect(),
+            Kind::DecideLine { lines, .. } => lines.iter_mut().flatten().collect(),
+            Kind::LineLabel { line, .. } => vec![line],
+            Kind::Lookup { keys, .. } => keys.iter_mut().collect(),
+            Kind::IfAbsent { value, instead, .. } => vec![value, instead],
+            Kind::Presence { value, .. } => vec![value],
+            Kind::Span { otherwise, .. } => vec![otherwise],
+            Kind::Up {
+                of, weight, filter, ..
+            } => std::iter::once(of).chain(weight).chain(filter).collect(),
+            Kind::Count { filter, .. } => filter.iter_mut().collect(),
+            Kind::Share { whole, weight, .. } => vec![whole, weight],
+        }
+    }
+}
+
+impl RealNode {
+    fn leaves_mut<'a>(&'a mut self, out: &mut Vec<&'a mut NodeId>) {
+        match self {
+            RealNode::Leaf(n) => out.push(n),
+            RealNode::Add(a, b)
+            | RealNode::Sub(a, b)
+            | RealNode::Mul(a, b)
+            | RealNode::Div(a, b)
+            | RealNode::Power(a, b) => {
+                a.leaves_mut(out);
+                b.leaves_mut(out);
+            }
+            RealNode::Root(a, n) => {
+                a.leaves_mut(out);
+                out.push(n);
+            }
+            RealNode::Ln(a) => a.leaves_mut(out),
+        }
+    }
 }
