@@ -9,7 +9,7 @@ use ovolo::explain::difference::{self, Figure};
 use ovolo::explain::record::{self, Record};
 use ovolo::explain::{Explainer, Options, Subject, Target, Tree, What, json, text};
 use ovolo::number::Exact;
-use ovolo::pricing::{CLASSES, CutKind};
+use ovolo::pricing::CutKind;
 use ovolo::program::{NodeId, ValueKind};
 use ovolo::takeoff::Wish;
 
@@ -230,10 +230,7 @@ fn every_roll_up_is_the_root_of_its_tree_and_adds_up_again() {
             let tree = grow(Target::Class(row.class), &cents(of), "class");
             if let Some(net) = row.net.as_ref().filter(|n| !n.is_zero()) {
                 let amount = tree.from.first().expect("an amount");
-                let word = CLASSES
-                    .iter()
-                    .find(|(c, _)| *c == row.class)
-                    .map(|(_, w)| *w);
+                let word = row.class.word();
                 let unit = version
                     .resources
                     .iter()
@@ -243,7 +240,7 @@ fn every_roll_up_is_the_root_of_its_tree_and_adds_up_again() {
                 assert_eq!(
                     amount.number,
                     unit.to_base(net).ok(),
-                    "the headline of {word:?}"
+                    "the headline of {word}"
                 );
             }
         }
