@@ -187,7 +187,7 @@ fn compare(sheet: &Path, seed: u64, rows: usize) -> usize {
         &Options::default(),
     )
     .unwrap_or_else(|error| panic!("{}: {error:?}", sheet.display()));
-    let judge = Rows::new(program, &tables);
+    let judge = Rows::new(program, &tables, &[]);
     let mut compared = 0;
     for id in wanted {
         let node = program.node(id);

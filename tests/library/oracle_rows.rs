@@ -75,16 +75,22 @@ type Groups = (Vec<usize>, Vec<usize>);
 pub struct Rows<'a> {
     program: &'a Program,
     tables: &'a [&'a Table],
+    spans: &'a [Option<Exact>],
     worked: RefCell<HashMap<(NodeId, usize), Value>>,
     groups: RefCell<HashMap<GroupId, Groups>>,
     shares: RefCell<HashMap<(NodeId, usize), HashMap<usize, Value>>>,
 }
 
 impl<'a> Rows<'a> {
-    pub fn new(program: &'a Program, tables: &'a [&'a Table]) -> Rows<'a> {
+    pub fn new(
+        program: &'a Program,
+        tables: &'a [&'a Table],
+        spans: &'a [Option<Exact>],
+    ) -> Rows<'a> {
         Rows {
             program,
             tables,
+            spans,
             worked: RefCell::default(),
             groups: RefCell::default(),
             shares: RefCell::default(),
@@ -197,8 +203,10 @@ impl<'a> Rows<'a> {
             Kind::Truth(t) => Truth(*t),
             Kind::Label(l) => Label(*l),
             Kind::Text(t) => Text(t.clone()),
-            // No calendar is given to the run.
-            Kind::Span { otherwise, .. } => one(*otherwise)?,
+            Kind::Span { span, otherwise } => match self.spans.get(*span as usize) {
+                Some(Some(days)) => Number(days.to_big()),
+                _ => one(*otherwise)?,
+            },
             Kind::Unknown | Kind::Asked(_) => Value::Absent(Absence::Blank),
             Kind::Column { table, column } => {
                 let data = &self.tables[table.index()].columns[usize::from(*column)];

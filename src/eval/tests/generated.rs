@@ -2,6 +2,7 @@
 
 use super::chance::Chance;
 use super::maker::{Made, all_nodes, make};
+use super::met::MetNodes;
 use super::rows::Rows;
 use crate::eval::{Inputs, Memory, Options, run};
 use crate::number::Exact;
@@ -9,8 +10,14 @@ use crate::program::{Grain, GroupId, Kind, NodeId, Program};
 use crate::table::Table;
 use std::sync::Mutex;
 
-/// Runs a program and compares the wanted nodes, row by row; returns how many values were compared.
-fn compare(seed: u64, made: &Made, wanted: &[NodeId], threads: Option<usize>) -> usize {
+/// Runs a program and compares the wanted nodes, row by row; returns how many values were compared, and notes of which kinds of node.
+fn compare(
+    seed: u64,
+    made: &Made,
+    wanted: &[NodeId],
+    threads: Option<usize>,
+    met: &mut MetNodes,
+) -> usize {
     let tables: Vec<&Table> = made.tables.iter().collect();
     let options = Options {
         threads,
@@ -19,14 +26,14 @@ fn compare(seed: u64, made: &Made, wanted: &[NodeId], threads: Option<usize>) ->
     let results = run(
         &made.program,
         &Inputs {
-            spans: &[],
+            spans: &made.spans,
             tables: tables.clone(),
         },
         wanted,
         &options,
     )
     .unwrap_or_else(|error| panic!("seed {seed}: {error:?}"));
-    let rows = Rows::new(&made.program, &tables);
+    let rows = Rows::new(&made.program, &tables, &made.spans);
     let mut compared = 0;
     for id in wanted {
         let node = made.program.node(*id);
@@ -43,6 +50,9 @@ fn compare(seed: u64, made: &Made, wanted: &[NodeId], threads: Option<usize>) ->
                 "seed {seed}, {id:?} row {row}: {node:?}\nfound    {found:?}\nexpected {expected:?}"
             );
             compared += 1;
+        }
+        if count > 0 {
+            met.add(&made.program, node);
         }
         let missing: Vec<usize> = column.missing().map(|(row, _)| row).collect();
         let expected: Vec<usize> = (0..count)
@@ -69,26 +79,29 @@ fn compare(seed: u64, made: &Made, wanted: &[NodeId], threads: Option<usize>) ->
 
 #[test]
 fn every_node_agrees_with_the_slow_evaluator() {
-    let mut compared = 0;
+    let (mut compared, mut met) = (0, MetNodes::default());
     for seed in 0..150 {
         let rows = [0, 1, 5, 8, 17, 60][seed as usize % 6];
         let made = make(seed, 80, rows);
         let wanted = all_nodes(&made.program);
-        compared += compare(seed, &made, &wanted, None);
+        compared += compare(seed, &made, &wanted, None, &mut met);
     }
     assert!(compared > 100_000, "only {compared} values were compared");
+    let missing = met.missing();
+    assert!(missing.is_empty(), "no run has met {missing:?}");
 }
 
 /// The same for an hour or two: `cargo test --release --lib eval:: -- --ignored`.
 #[test]
 #[ignore = "runs for long"]
 fn very_many_programs_agree_with_the_slow_evaluator() {
-    let mut compared = 0;
+    let (mut compared, mut met) = (0, MetNodes::default());
     for seed in 100_000..103_000 {
         let made = make(seed, 120, [0, 1, 5, 8, 17, 60][seed as usize % 6]);
         let wanted = all_nodes(&made.program);
-        compared += compare(seed, &made, &wanted, None);
+        compared += compare(seed, &made, &wanted, None, &mut met);
     }
+    println!("{compared} values compared");
     assert!(compared > 1_000_000, "only {compared} values were compared");
 }
 
@@ -102,7 +115,13 @@ fn a_few_wanted_nodes_agree_as_well() {
         let wanted: Vec<NodeId> = (0..3)
             .map(|_| all[all.len() - 1 - chance.below(all.len().min(40))])
             .collect();
-        compare(seed, &made, &wanted, Some(1 + seed as usize % 2));
+        compare(
+            seed,
+            &made,
+            &wanted,
+            Some(1 + seed as usize % 2),
+            &mut MetNodes::default(),
+        );
     }
 }
 
@@ -123,7 +142,7 @@ fn threads_do_not_change_results() {
             run(
                 &made.program,
                 &Inputs {
-                    spans: &[],
+                    spans: &made.spans,
                     tables: tables.clone(),
                 },
                 &wanted,
@@ -152,7 +171,10 @@ fn what_is_remembered_gives_the_same_results() {
     for seed in 3_000..3_060 {
         let made = make(seed, 90, [4, 30][seed as usize % 2]);
         let tables: Vec<&Table> = made.tables.iter().collect();
-        let inputs = Inputs { spans: &[], tables };
+        let inputs = Inputs {
+            spans: &made.spans,
+            tables,
+        };
         let all = all_nodes(&made.program);
         let memory = Mutex::new(Memory::new());
         let mut chance = Chance::new(seed);
@@ -218,7 +240,11 @@ fn a_changed_given_works_only_what_depends_on_it() {
     // Two programs that differ in one constant: everything that does not read it is found again.
     let mut made = make(4_000, 200, 30);
     let tables: Vec<&Table> = made.tables.iter().collect();
-    let inputs = Inputs { spans: &[], tables };
+    let spans = made.spans.clone();
+    let inputs = Inputs {
+        spans: &spans,
+        tables,
+    };
     let wanted = all_nodes(&made.program);
     let memory = Mutex::new(Memory::new());
     run(

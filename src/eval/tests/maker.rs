@@ -26,6 +26,8 @@ pub(super) const TEXTS: [&str; 6] = ["north", "west", "yard", "mill", "east", ""
 pub(super) struct Made {
     pub(super) program: Program,
     pub(super) tables: Vec<Table>,
+    /// Days of the spans of the calendar; none where what stands for them counts.
+    pub(super) spans: Vec<Option<Exact>>,
 }
 
 /// Makes a program of about `size` nodes besides columns and constants, over `rows` openings.
@@ -44,6 +46,7 @@ pub(super) fn make(seed: u64, size: usize, rows: usize) -> Made {
         Ty::Text,
         Ty::Point(Scale::Day),
         Ty::Point(Scale::Moment),
+        Ty::Point(Scale::Temperature),
     ];
     let below = if rows == 0 {
         0
@@ -139,8 +142,20 @@ pub(super) fn make(seed: u64, size: usize, rows: usize) -> Made {
         Ty::Point(Scale::Moment),
         Grain::Const,
     );
+    maker.add(
+        Kind::Number(exact(293, 4)),
+        Ty::Point(Scale::Temperature),
+        Grain::Const,
+    );
     for ty in [number(), Ty::Truth, Ty::Text, Ty::Point(Scale::Day)] {
         maker.add(Kind::Unknown, ty, Grain::Const);
+    }
+    maker.add(Kind::Asked(0), number(), Grain::Const);
+    maker.add(Kind::Asked(1), Ty::Choice(CHOICE), Grain::Const);
+    for span in 0..2 {
+        if let Some(otherwise) = maker.find(&number(), Grain::Job) {
+            maker.add(Kind::Span { span, otherwise }, number(), Grain::Job);
+        }
     }
     for step in 0..size {
         if step % 8 == 3 && maker.program.groups.len() < 4 {
@@ -151,6 +166,7 @@ pub(super) fn make(seed: u64, size: usize, rows: usize) -> Made {
     Made {
         program: maker.program,
         tables,
+        spans: vec![Some(Exact::int(17)), None],
     }
 }
 
@@ -299,7 +315,8 @@ impl Maker {
 
     /// What is worked from days and moments.
     fn of_points(&mut self, grain: Grain) -> Option<(Kind, Ty)> {
-        let (n, scale) = (number(), self.chance.pick(&[Scale::Day, Scale::Moment]));
+        let scales = [Scale::Day, Scale::Moment, Scale::Temperature];
+        let (n, scale) = (number(), self.chance.pick(&scales));
         let point = Ty::Point(scale);
         let (a, b) = (self.find(&point, grain)?, self.find(&point, grain)?);
         Some(match self.chance.below(8) {
@@ -315,7 +332,11 @@ impl Maker {
                     step,
                     mode: Rounding::Down,
                 };
-                (kind, Ty::Point(Scale::Day))
+                let of = match scale {
+                    Scale::Day | Scale::Moment => Scale::Day,
+                    Scale::Temperature => Scale::Temperature,
+                };
+                (kind, Ty::Point(of))
             }
             _ => {
                 let kind = Kind::Lookup {
@@ -404,7 +425,15 @@ impl Maker {
                 let real = match self.chance.below(4) {
                     0 => RealNode::Root(leaf, small),
                     1 => RealNode::Ln(leaf),
-                    2 => RealNode::Add(leaf, Box::new(RealNode::Leaf(find!(n)))),
+                    2 => {
+                        let other = Box::new(RealNode::Leaf(find!(n)));
+                        match self.chance.below(4) {
+                            0 => RealNode::Add(leaf, other),
+                            1 => RealNode::Sub(leaf, other),
+                            2 => RealNode::Mul(leaf, other),
+                            _ => RealNode::Div(leaf, other),
+                        }
+                    }
                     _ => RealNode::Power(leaf, Box::new(RealNode::Leaf(small))),
                 };
                 (
@@ -421,10 +450,11 @@ impl Maker {
                 let op = self
                     .chance
                     .pick(&[Less, LessEq, Greater, GreaterEq, Same, NotSame]);
-                let of = if self.chance.one_in(5) {
-                    Ty::Point(Scale::Day)
-                } else {
-                    n
+                let of = match self.chance.below(15) {
+                    0 => Ty::Point(Scale::Day),
+                    1 => Ty::Point(Scale::Moment),
+                    2 => Ty::Point(Scale::Temperature),
+                    _ => n,
                 };
                 (
                     Kind::Compare {
