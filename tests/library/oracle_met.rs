@@ -19,7 +19,6 @@ macro_rules! named {
         const $all: &[&str] = &[$($word),+];
     };
 }
-pub(crate) use named;
 
 named! {
     kind, KINDS, Kind, {
