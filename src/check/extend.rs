@@ -292,9 +292,7 @@ impl Work<'_> {
                 .columns
                 .iter()
                 .any(|c| c.name.text == name && matches!(c.kind, ColumnType::OneOf(_))),
-            StatementKind::Given(g) => {
-                g.name.text == name && matches!(g.value, GivenValue::Label { .. })
-            }
+            StatementKind::Given(g) => g.name.text == name && has_labels(&g.value),
             _ => false,
         };
         let Some(place) = self.find(holds).or_else(|| self.find(in_place)) else {
@@ -313,10 +311,7 @@ impl Work<'_> {
         let mut problems = Vec::new();
         let list = match self.kind(place) {
             StatementKind::Choice { labels, .. } => Some(labels),
-            StatementKind::Given(g) => match &mut g.value {
-                GivenValue::Label { labels, .. } => Some(labels),
-                _ => None,
-            },
+            StatementKind::Given(g) => labels_in(&mut g.value),
             StatementKind::Survey(s) => s.columns.iter_mut().find_map(|c| match &mut c.kind {
                 ColumnType::OneOf(labels) if c.name.text == name => Some(labels),
                 _ => None,
@@ -419,6 +414,35 @@ impl Checker<'_> {
             "say it in the layer that adds the label: change {name} to choose {} {{ {label}: ...  otherwise: {name} }} because \"...\"",
             self.loaded.sources.slice(subject)
         ))
+    }
+}
+
+/// Whether a choice is written in the value of a given, or in what it asks.
+fn has_labels(value: &GivenValue) -> bool {
+    match value {
+        GivenValue::Label { .. } => true,
+        GivenValue::Asked(asked) => matches!(asked.kind, ColumnType::OneOf(_)),
+        GivenValue::Unsaid
+        | GivenValue::Quantity(_)
+        | GivenValue::Truth(_)
+        | GivenValue::Text(_)
+        | GivenValue::Of { .. } => false,
+    }
+}
+
+/// The labels that are written there.
+fn labels_in(value: &mut GivenValue) -> Option<&mut Vec<LabelDef>> {
+    match value {
+        GivenValue::Label { labels, .. } => Some(labels),
+        GivenValue::Asked(asked) => match &mut asked.kind {
+            ColumnType::OneOf(labels) => Some(labels),
+            _ => None,
+        },
+        GivenValue::Unsaid
+        | GivenValue::Quantity(_)
+        | GivenValue::Truth(_)
+        | GivenValue::Text(_)
+        | GivenValue::Of { .. } => None,
     }
 }
 
