@@ -150,8 +150,13 @@ fn tables(program: &Program, openings: &str) -> Vec<Table> {
         table: &openings,
         texts: None,
     };
-    let sash = complete(schema(1), above, None, &ovolo::survey::SetAside::Nothing)
-        .expect("makes rows")
-        .table;
+    let sash = complete(
+        schema(1),
+        above,
+        None,
+        &ovolo::survey::ReadOptions::default(),
+    )
+    .expect("makes rows")
+    .table;
     vec![openings, sash]
 }

@@ -5,6 +5,7 @@
 
 mod amend;
 mod asked;
+mod blames;
 mod calendar;
 mod calls;
 mod certain;

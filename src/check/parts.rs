@@ -460,6 +460,7 @@ impl<'a> Checker<'a> {
                     },
                 ],
             },
+            blames: Vec::new(),
             span,
         })
     }

@@ -279,6 +279,7 @@ impl<'a> Checker<'a> {
             message: Template {
                 pieces: vec![Piece::Text(text.to_owned())],
             },
+            blames: Vec::new(),
             span: a.1,
         }
     }

@@ -108,10 +108,12 @@ impl<'a> Checker<'a> {
             ForLine::Require {
                 condition,
                 message,
+                blames,
                 span,
             } => {
                 let c = self.condition(condition, &cx);
                 let message = self.template(message, &cx)?;
+                let blames = self.blamed(blames, grain);
                 let condition = self.brought_down(c?.node, grain, *span);
                 let holds = self.holds_everywhere(condition, grain, *span);
                 Ok(Line::Require(RequireDef {
@@ -120,6 +122,7 @@ impl<'a> Checker<'a> {
                     grain,
                     code: "OV-910",
                     message,
+                    blames,
                     span: *span,
                 }))
             }

@@ -34,8 +34,8 @@ pub use terms::{
     SurveyInput,
 };
 pub use version::{
-    AmendDef, Answer, CautionDef, ChoiceDef, DecideDef, DecideLineDef, ExceptionDef, Grouping,
-    PartDef, PartPlaceDef, PartSizeDef, PhaseId, PickDef, Piece, PriceChange, RequireDef,
+    AmendDef, Answer, Blamed, CautionDef, ChoiceDef, DecideDef, DecideLineDef, ExceptionDef,
+    Grouping, PartDef, PartPlaceDef, PartSizeDef, PhaseId, PickDef, Piece, PriceChange, RequireDef,
     ResourceClass, ResourceDef, ResourceId, TableInfo, TakeDef, TakePlan, Template, ValueDef,
     ValueId, ValueKind, Varies, Version,
 };

@@ -398,8 +398,19 @@ pub struct RequireDef {
     pub code: &'static str,
     /// Said where it does not.
     pub message: Template,
+    /// What is wrong where it does not hold; empty for all cells that the condition reads.
+    pub blames: Vec<Blamed>,
     /// Where.
     pub span: Span,
+}
+
+/// What a requirement blames.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Blamed {
+    /// Cells of a column of the survey.
+    Cells(TableId, u16),
+    /// The line of a sheet that says a given, or answers it.
+    Line(Span),
 }
 
 /// A caution.

@@ -1,8 +1,12 @@
 //! Rows that fail, and requirements that do not hold, as messages with the place in the sheet and the cell in the survey.
 
+use super::blamed;
+use super::doubts::Doubts;
 use crate::diagnostics::Diagnostic;
 use crate::eval::{self, Cell, Fault, FaultKind, Inputs, NotReal, Results, RunError};
-use crate::program::{Grain, GroupId, Kind, NodeId, Piece, Program, TableId, Version};
+use crate::program::{
+    Blamed, Grain, Grouping, Kind, NodeId, Piece, Program, RequireDef, TableId, Version,
+};
 use crate::show::{cell_text, template_text};
 use crate::table::Table;
 use std::collections::{BTreeMap, BTreeSet};
@@ -11,6 +15,8 @@ use std::collections::{BTreeMap, BTreeSet};
 const MOST_MARKS: usize = 3;
 /// Cells pointed at in one message.
 const MOST_CELLS: usize = 3;
+/// Groups of rows that are told one by one.
+const MOST_GROUPS: usize = 20;
 
 /// Rows that are told one by one, where each is.
 const MOST_APART: usize = 20_000;
@@ -106,13 +112,18 @@ fn traced(
     }
     let wanted: Vec<NodeId> = rows.iter().copied().collect();
     let below = eval::run(program, inputs, &wanted, &eval::Options::default())?;
+    let doubts = Doubts::of(program, inputs);
     let mut found: BTreeMap<(NodeId, FaultOrder), FaultRows> = BTreeMap::new();
     for node in &wanted {
         let Some(column) = below.column(*node) else {
             continue;
         };
+        let grain = program.node(*node).grain;
         for (row, cell) in column.missing() {
             if let Cell::Fault(f) = cell {
+                if doubts.is_open(program, *node, (grain, row), None) {
+                    continue;
+                }
                 let entry = found.entry((f.node, order(f.kind))).or_insert_with(|| {
                     (f.kind, table_of(program.node(*node).grain), BTreeSet::new())
                 });
@@ -201,12 +212,7 @@ fn requirements(
     let broken: Vec<_> = version
         .requires
         .iter()
-        .filter(|r| {
-            !matches!(
-                results.value(r.holds, 0),
-                Cell::Truth(true) | Cell::Absent(_)
-            )
-        })
+        .filter(|r| !matches!(results.value(r.holds, 0), Cell::Truth(true)))
         .collect();
     if broken.is_empty() {
         return Ok(vec![]);
@@ -222,15 +228,22 @@ fn requirements(
         }));
     }
     let rows = eval::run(program, inputs, &wanted, &eval::Options::default())?;
+    let doubts = Doubts::of(program, inputs);
     let mut out = Vec::new();
     for r in broken {
         let Some(column) = rows.column(r.condition) else {
             continue;
         };
-        let failing: BTreeSet<usize> = (0..column.len())
+        let groups = match r.grain {
+            Grain::Group(g) => rows.groups(g),
+            _ => None,
+        };
+        let all_failing: BTreeSet<usize> = (0..column.len())
             .filter(|i| matches!(column.get(*i), Cell::Truth(false)))
             .collect();
-        if failing.is_empty() {
+        let told = |row: &usize| !doubts.is_open(program, r.condition, (r.grain, *row), groups);
+        let failing: BTreeSet<usize> = all_failing.iter().copied().filter(told).collect();
+        if all_failing.is_empty() {
             // The condition itself failed; the fault is told by its own message.
             let kinds: BTreeMap<NodeId, (FaultKind, BTreeSet<usize>)> =
                 column
@@ -252,47 +265,100 @@ fn requirements(
             }
             continue;
         }
-        for group in telling.groups(&failing) {
-            let Some(first) = group.first() else { continue };
-            let said = template_text(program, &r.message, &rows, *first);
-            let mut d = Diagnostic::error(r.code, said).at(r.span, "required here");
-            if let Some(t) = table_of(r.grain) {
-                for place in cells_under(program, r.condition, inputs, t, *first) {
-                    d = d.at(place.0, place.1);
-                }
-                d = d.on_rows(
-                    group.len(),
-                    marks(program, inputs, t, group.iter().copied()),
-                );
-            }
-            if let Grain::Group(g) = r.grain {
-                d = of_group(program, inputs, &rows, (g, *first), d);
-            }
-            out.push(d);
+        if failing.is_empty() {
+            continue;
+        }
+        for group in groups_told(telling, r.grain, &failing) {
+            out.extend(broken_on(program, inputs, &rows, r, &group, telling));
         }
     }
     Ok(out)
 }
 
-/// Adds the rows of a group that a requirement refuses, and the cells that put them together.
-fn of_group(
+/// The rows of each message. Each group of rows has cells of its own, so the first groups are told one by one.
+fn groups_told(telling: Telling, grain: Grain, failing: &BTreeSet<usize>) -> Vec<Vec<usize>> {
+    if telling == Telling::Apart || !matches!(grain, Grain::Group(_)) {
+        return telling.groups(failing);
+    }
+    let all: Vec<usize> = failing.iter().copied().collect();
+    let (first, rest) = all.split_at(all.len().min(MOST_GROUPS));
+    let mut told: Vec<Vec<usize>> = first.iter().map(|g| vec![*g]).collect();
+    if !rest.is_empty() {
+        told.push(rest.to_vec());
+    }
+    told
+}
+
+/// The message of a requirement that does not hold on these rows of its grain.
+fn broken_on(
     program: &Program,
     inputs: &Inputs<'_>,
     results: &Results,
-    (group, at): (GroupId, usize),
+    def: &RequireDef,
+    group: &[usize],
+    telling: Telling,
+) -> Option<Diagnostic> {
+    let first = *group.first()?;
+    let said = template_text(program, &def.message, results, first);
+    let mut d = Diagnostic::error(def.code, said).at(def.span, "required here");
+    let groups = match def.grain {
+        Grain::Group(g) => results.groups(g),
+        _ => None,
+    };
+    let most = match telling {
+        Telling::Together => MOST_CELLS,
+        Telling::Apart => MOST_APART,
+    };
+    let blamed = blamed::cells(program, inputs, def, group, groups, most);
+    let is_blamed = !def.blames.is_empty();
+    for place in blamed {
+        d = d.at(place, "");
+    }
+    for line in &def.blames {
+        if let Blamed::Line(span) = line {
+            d = d.at(*span, "said here");
+        }
+    }
+    match def.grain {
+        Grain::Table(t) => {
+            if !is_blamed {
+                for place in cells_under(program, def.condition, inputs, t, first) {
+                    d = d.at(place.0, place.1);
+                }
+            }
+            d = d.on_rows(
+                group.len(),
+                marks(program, inputs, t, group.iter().copied()),
+            );
+        }
+        Grain::Group(g) => {
+            let (grouping, groups) = (program.groups.get(g)?, groups?);
+            let rows: Vec<usize> = group
+                .iter()
+                .flat_map(|at| blamed::of_group(groups, *at))
+                .collect();
+            if !is_blamed {
+                d = at_keys(program, inputs, grouping, &rows, d);
+            }
+            let marked = marks(program, inputs, grouping.of, rows.iter().copied());
+            d = d.on_rows(rows.len(), marked);
+        }
+        Grain::Const | Grain::Job => {}
+    }
+    Some(d)
+}
+
+/// Adds the cells that put the rows of a group together.
+fn at_keys(
+    program: &Program,
+    inputs: &Inputs<'_>,
+    grouping: &Grouping,
+    rows: &[usize],
     mut d: Diagnostic,
 ) -> Diagnostic {
-    let (Some(def), Some(groups)) = (program.groups.get(group), results.groups(group)) else {
-        return d;
-    };
-    let of_row = groups.of_row.iter().enumerate();
-    let rows: Vec<usize> = of_row
-        .filter(|(_, g)| **g as usize == at)
-        .map(|(row, _)| row)
-        .collect();
-    let data = inputs.tables.get(def.of.index());
+    let data = inputs.tables.get(grouping.of.index());
     for row in rows.iter().take(MOST_CELLS) {
-        for key in &def.keys {
+        for key in &grouping.keys {
             let Kind::Column { column, .. } = program.node(*key).kind else {
                 continue;
             };
@@ -301,8 +367,7 @@ fn of_group(
             }
         }
     }
-    let marked = marks(program, inputs, def.of, rows.iter().copied());
-    d.on_rows(rows.len(), marked)
+    d
 }
 
 /// The code and the sentence of a fault.

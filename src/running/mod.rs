@@ -3,6 +3,8 @@
 //! Turns the evaluator's faults into messages that name the rule, the row and the cell. Knows no files and no money.
 
 mod below_zero;
+mod blamed;
+mod doubts;
 mod exceptions;
 mod faults;
 mod spellings;

@@ -7,7 +7,7 @@ use crate::eval::{self, Cell, FaultKind, Inputs, RunError};
 use crate::number::Exact;
 use crate::program::{Grain, Kind, NodeId, Program, TableId, TableInfo, Ty};
 use crate::show::{cell_text, template_text};
-use crate::survey::{Above, Reading, Report, SetAside, complete};
+use crate::survey::{Above, ReadOptions, Reading, Report, complete};
 use crate::syntax::tree::AbsentKind;
 use crate::table::{
     Absence, ColumnData, ColumnKind, NumbersBuilder, OnMissing, RowPlace, SchemaValue, Table,
@@ -475,7 +475,7 @@ fn completed(
             .iter()
             .fold(told, |told, e| told.expected(e.clone()))
     };
-    complete(schema, above, reading, &SetAside::Nothing)
+    complete(schema, above, reading, &ReadOptions::default())
         .map(|r| r.table)
         .map_err(|list| list.into_iter().map(told).collect())
 }

@@ -83,6 +83,30 @@ impl Job {
         keep_text: bool,
         read: &ReadOptions<'_>,
     ) -> Result<Survey, Vec<Diagnostic>> {
+        let (survey, problems) = self.tables(aside, keep_text, read);
+        if any_error(&problems) {
+            return Err(problems);
+        }
+        self.note_of_all(&survey);
+        Ok(survey)
+    }
+
+    /// Warnings that look at all tables together.
+    pub(super) fn note_of_all(&mut self, survey: &Survey) {
+        self.warnings.extend(running::spellings(
+            &self.checked.program,
+            &survey.tables.iter().collect::<Vec<_>>(),
+        ));
+        self.warnings.extend(aside_note(survey));
+    }
+
+    /// Reads every table as far as it can be read, and gives the problems of those that can't, each list in the order of its file.
+    pub(super) fn tables(
+        &mut self,
+        aside: &SetAside,
+        keep_text: bool,
+        read: &ReadOptions<'_>,
+    ) -> (Survey, Vec<Diagnostic>) {
         let mut survey = Survey::default();
         let mut problems = Vec::new();
         let mut unmarked: Vec<Diagnostic> = Vec::new();
@@ -109,10 +133,17 @@ impl Job {
             }
             let Some(input) = input.filter(|i| !i.files.is_empty()) else {
                 let above = info.parent.filter(|p| !failed[p.index()]);
-                let made = completed(&self.checked.program, t, above, &survey, None, aside);
+                let options = ReadOptions {
+                    set_aside: aside.clone(),
+                    ..read.clone()
+                };
+                let made = completed(&self.checked.program, t, above, &survey, None, &options);
                 failed[t.index()] |= made.is_err();
                 match made {
-                    Ok(Some(made)) => put(&mut survey, made),
+                    Ok(Some(mut made)) => {
+                        problems.append(&mut made.report.warnings);
+                        put(&mut survey, made);
+                    }
                     Ok(None) => skip(&mut survey, &info),
                     Err(list) => {
                         problems.extend(list);
@@ -142,10 +173,12 @@ impl Job {
                 let rows = survey.reports[t.index()].set_aside.iter();
                 rows.map(|r| r.mark.clone()).collect::<Vec<_>>()
             };
+            let unplaced = |t: TableId| survey.reports[t.index()].unplaced.clone();
             let options = ReadOptions {
                 set_aside: aside.clone(),
                 grandparents_aside: above_made.map(marks_aside).unwrap_or_default(),
                 parents_aside: parent.map(marks_aside).unwrap_or_default(),
+                parents_unread: parent.map(unplaced).unwrap_or_default(),
                 keep_text,
                 ..table_options(&input, read)
             };
@@ -160,7 +193,7 @@ impl Job {
                 above,
             )
             .and_then(|r| match info.schema.is_completed() && parent.is_some() {
-                true => completed(program, t, parent, &survey, Some(r), aside),
+                true => completed(program, t, parent, &survey, Some(r), &options),
                 false => Ok(Some(r)),
             }) {
                 Ok(None) => skip(&mut survey, &info),
@@ -170,8 +203,12 @@ impl Job {
                             .into_iter()
                             .partition(is_unmarked);
                     unmarked.extend(marks);
-                    r.report.warnings = warnings;
-                    self.warnings.extend(r.report.warnings.iter().cloned());
+                    if any_error(&warnings) {
+                        problems.extend(warnings);
+                    } else {
+                        self.warnings.extend(warnings.iter().cloned());
+                        r.report.warnings = warnings;
+                    }
                     put(&mut survey, r);
                 }
                 Err(list) => {
@@ -188,15 +225,7 @@ impl Job {
         let found: Vec<String> = survey.set_aside().into_iter().map(|s| s.mark).collect();
         unmarked.retain(|d| d.found.as_ref().is_none_or(|mark| !found.contains(mark)));
         problems.extend(in_no_table(&unmarked, read_tables));
-        if any_error(&problems) {
-            return Err(problems);
-        }
-        self.warnings.extend(running::spellings(
-            &self.checked.program,
-            &survey.tables.iter().collect::<Vec<_>>(),
-        ));
-        self.warnings.extend(aside_note(&survey));
-        Ok(survey)
+        (survey, problems)
     }
 
     /// What is to be said of a table that the job names no file for. One below another may be left out where nothing reads it.
@@ -387,7 +416,7 @@ fn completed(
     above: Option<TableId>,
     survey: &Survey,
     reading: Option<survey::Reading>,
-    aside: &SetAside,
+    options: &ReadOptions<'_>,
 ) -> Result<Option<survey::Reading>, Vec<Diagnostic>> {
     let schema = &program.tables[table].schema;
     let Some(above) = above.filter(|_| schema.is_completed()) else {
@@ -398,7 +427,7 @@ fn completed(
         table: &survey.tables[above.index()],
         texts: survey.texts[above.index()].as_ref(),
     };
-    survey::complete(schema, above, reading, aside).map(Some)
+    survey::complete(schema, above, reading, options).map(Some)
 }
 
 fn put(survey: &mut Survey, reading: survey::Reading) {

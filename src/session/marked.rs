@@ -1,9 +1,11 @@
 //! Marked copies of the survey of a job: one for each of its files, with all that `survey` would refuse.
 
+use super::contradictions::tentative;
 use super::files::{self, Role};
 use super::inputs::table_options;
 use super::job::Job;
 use crate::diagnostics::Diagnostic;
+use crate::estimate::Survey;
 use crate::program::SurveyInput;
 use crate::running::Telling;
 use crate::survey::{self, Looked, Marked, Original, ReadOptions, SetAside};
@@ -28,7 +30,7 @@ impl Job {
     pub fn marked(&mut self, read: &ReadOptions<'_>) -> Result<Vec<Marked>, Vec<Diagnostic>> {
         // Tables below need the ones above them, read as far as they can be.
         let told = self.warnings.len();
-        let above = self.survey(&SetAside::AllUnreadable, false, read).ok();
+        let (above, _) = self.tables(&SetAside::Nothing, false, &tentative(read));
         self.warnings.truncate(told);
         let named = self.checked.program.terms.surveys.clone();
         let (mut originals, mut problems) = (Vec::<Original>::new(), Vec::new());
@@ -59,11 +61,11 @@ impl Job {
             .iter()
             .map(|(input, files)| {
                 let files = files.iter().filter_map(|f| originals.get(*f));
-                self.look(input, files.collect(), read, above.as_ref())
+                self.look(input, files.collect(), read, &above)
             })
             .collect();
-        let more = above.map(|s| self.contradictions(&s, Telling::Apart));
-        survey::marked_copies(&originals, &looked, &more.unwrap_or_default())
+        let more = self.contradictions(&above, Telling::Apart);
+        survey::marked_copies(&originals, &looked, &more)
     }
 
     /// Reads one table for its problems, below the tables that were read.
@@ -72,26 +74,26 @@ impl Job {
         input: &SurveyInput,
         files: Vec<&Original>,
         read: &ReadOptions<'_>,
-        above: Option<&crate::estimate::Survey>,
+        above: &Survey,
     ) -> Looked {
         let program = &self.checked.program;
         let info = &program.tables[input.table];
-        let parent = info.parent.zip(above);
-        let unread = parent.map(|(p, s)| {
-            let aside = &s.reports[p.index()].set_aside;
-            aside.iter().map(|r| r.mark.clone()).collect()
-        });
-        let options = ReadOptions {
-            parents_unread: unread.unwrap_or_default(),
-            ..table_options(input, read)
-        };
+        let parent = info.parent.and_then(|p| above.reports.get(p.index()));
+        let unread = parent.map(|report| report.unplaced.clone());
         survey::look(
             &info.schema,
             &program.nouns,
             program.currency.as_deref(),
             files.into_iter().map(Original::again).collect(),
-            &options,
-            parent.and_then(|(p, s)| Some((&program.tables[p].schema, s.tables.get(p.index())?))),
+            &ReadOptions {
+                parents_unread: unread.unwrap_or_default(),
+                ..table_options(input, read)
+            },
+            // Below a table of which nothing could be read, no row can be told to be of none.
+            info.parent.and_then(|p| {
+                let table = above.tables.get(p.index()).filter(|t| t.rows > 0)?;
+                Some((&program.tables[p].schema, table))
+            }),
         )
     }
 }

@@ -621,6 +621,12 @@ impl<'a> Builder<'a> {
         self.bad_rows.get(row).copied().unwrap_or(false)
     }
 
+    /// Whether the cell of a row was left blank or could be read.
+    pub(crate) fn is_readable(&self, row: usize, column: usize) -> bool {
+        let column = self.columns.get(column);
+        column.is_none_or(|c| !c.is_unreadable(row))
+    }
+
     pub(crate) fn place(&self, row: usize) -> Option<RowPlace> {
         self.places.get(row).copied()
     }

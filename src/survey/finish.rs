@@ -60,7 +60,7 @@ pub(crate) fn finish(gathering: Gathering<'_>) -> Finished {
             problems.extend(by_marks(&marked, marks, &mut drop))
         }
     }
-    if let Some((_, gone)) = &ties {
+    if let Some((_, gone, _)) = &ties {
         for row in gone {
             if let Some(drop) = drop.get_mut(*row) {
                 *drop = true;
@@ -86,7 +86,8 @@ pub(crate) fn finish(gathering: Gathering<'_>) -> Finished {
     for (index, tab) in tabs.iter_mut().enumerate() {
         tab.skipped = skipped_ranges(&builder, index);
     }
-    if any_error(&problems) {
+    let is_read_on = options.tentative && !file_problems.iter().any(stops_all);
+    if any_error(&problems) && !is_read_on {
         return Finished {
             reading: Err(problems),
             faults,
@@ -95,6 +96,10 @@ pub(crate) fn finish(gathering: Gathering<'_>) -> Finished {
         };
     }
     let columns = column_reports(schema, &builder, &drop, &settings);
+    let unplaced = match is_read_on {
+        true => leave_unplaced(schema, &builder, ties.as_ref(), &faults, &mut drop),
+        false => Vec::new(),
+    };
     let keep: Option<Vec<bool>> = drop
         .contains(&true)
         .then(|| drop.iter().map(|d| !d).collect());
@@ -104,7 +109,7 @@ pub(crate) fn finish(gathering: Gathering<'_>) -> Finished {
         .map(|t| (t.file.clone(), t.tab.clone()))
         .collect();
     table.headings = headings;
-    table.parent_rows = ties.map(|(mut rows, _)| {
+    table.parent_rows = ties.map(|(mut rows, _, _)| {
         if let Some(keep) = &keep {
             retain(&mut rows, keep);
         }
@@ -117,6 +122,7 @@ pub(crate) fn finish(gathering: Gathering<'_>) -> Finished {
         tabs: tabs.clone(),
         columns,
         set_aside,
+        unplaced,
         warnings: problems,
     };
     let texts = texts.map(|columns| RawTexts { columns });
@@ -131,6 +137,47 @@ pub(crate) fn finish(gathering: Gathering<'_>) -> Finished {
         file_problems,
     }
 }
+
+/// Whether nothing of a file can be looked at: all but a heading that is nearly right.
+fn stops_all(problem: &Diagnostic) -> bool {
+    problem.is_error() && problem.code != "OV-703"
+}
+
+/// Leaves out the rows that can't be put in their place: those whose own mark, or that of the row above, can't be read or is none. Gives
+/// the marks that their faults know of, or nothing for a row of none.
+fn leave_unplaced(
+    schema: &Schema,
+    builder: &Builder<'_>,
+    ties: Option<&Tied>,
+    faults: &Faults,
+    drop: &mut [bool],
+) -> Vec<String> {
+    let marks = [schema.key, schema.parent.as_ref().map(|p| p.1)];
+    let is_placed = |row: usize| {
+        let mut known = marks.iter().flatten();
+        // A row that is made has a mark made for it where its own is left blank.
+        known.all(|column| builder.is_readable(row, *column))
+    };
+    let mut leaving: Vec<usize> = (0..builder.rows()).filter(|r| !is_placed(*r)).collect();
+    leaving.extend(ties.into_iter().flat_map(|t| &t.2));
+    let mut known: HashMap<(u16, u32), &str> = HashMap::new();
+    for fault in faults.iter().filter(|f| !f.mark.is_empty()) {
+        known.insert((fault.source, fault.row), &fault.mark);
+    }
+    let mut out = Vec::new();
+    for row in leaving {
+        if let (Some(drop), Some(place)) = (drop.get_mut(row), builder.place(row))
+            && !std::mem::replace(drop, true)
+        {
+            let mark = known.get(&(place.source, place.row));
+            out.push(mark.map(|m| (*m).to_owned()).unwrap_or_default());
+        }
+    }
+    out
+}
+
+/// The row above of each row, the rows that go with a row set aside above, and all rows that have none above.
+type Tied = (Vec<u32>, Vec<usize>, Vec<usize>);
 
 /// Rows with their marks while a table grows.
 #[derive(Clone, Copy)]
@@ -167,20 +214,22 @@ impl Marked<'_> {
     }
 }
 
-/// Rows above for each row, and the rows that go with a row set aside above.
+/// Ties each row to the one above it, and tells those that have none.
 fn tie(
     schema: &Schema,
     builder: &mut Builder<'_>,
     faults: &mut Faults,
     above: &Schema,
     options: &ReadOptions<'_>,
-) -> Option<(Vec<u32>, Vec<usize>)> {
+) -> Option<Tied> {
     let column = schema.parent.as_ref()?.1;
     let gone: HashSet<&str> = options.parents_aside.iter().map(String::as_str).collect();
     let unread: HashSet<&str> = options.parents_unread.iter().map(String::as_str).collect();
     let (rows, orphans) = builder.tied()?;
     let mut leaving = Vec::new();
+    let mut alone = Vec::new();
     for Orphan { row, near } in orphans {
+        alone.push(row);
         let mark = builder.text(row, column).unwrap_or("").to_string();
         if unread.contains(mark.as_str()) {
             continue;
@@ -214,7 +263,7 @@ fn tie(
             diagnostic,
         });
     }
-    Some((rows, leaving))
+    Some((rows, leaving, alone))
 }
 
 fn by_marks(marked: &Marked<'_>, marks: &[String], drop: &mut [bool]) -> Vec<Diagnostic> {

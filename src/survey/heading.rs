@@ -6,7 +6,7 @@
 //! second holds only units. A unit in the heading ("Width (in)", "H, mm", `Pane [mm]`) is the unit of bare numbers below it.
 //! Must not know what stands in the cells below.
 
-use foldhash::HashMap;
+use foldhash::{HashMap, HashSet};
 
 use crate::diagnostics::suggest::nearest;
 use crate::diagnostics::{CellPlace, Diagnostic, Place};
@@ -416,6 +416,7 @@ pub(crate) fn map(
         *origin = Origin::Cells(file_column, unit);
         *slot = u32::try_from(file_column + 1).ok().map(|c| (c, cut(text)));
     }
+    let mut tried = HashSet::default();
     for (column, spec) in schema.columns.iter().enumerate() {
         if headings.get(column).is_some_and(Option::is_some) {
             continue;
@@ -437,6 +438,16 @@ pub(crate) fn map(
             .chain(spec.headings.iter().map(String::as_str))
             .collect();
         let near = unasked.iter().find(|(_, text)| is_near(text, &accepted));
+        if let (Some((at, text)), Some(origin), Some(slot)) =
+            (near, origins.get_mut(column), headings.get_mut(column))
+            && tried.insert(*at)
+        {
+            // The file is refused; the cells are read as those of this column, so that their faults are told in the same pass.
+            let unit = split_unit(text).map(|u| u.1);
+            let unit = unit_of(spec, unit, nouns, currency, text).unwrap_or(None);
+            *origin = Origin::Cells(*at, unit);
+            *slot = u32::try_from(*at + 1).ok().map(|c| (c, cut(text)));
+        }
         let wording: Vec<String> = accepted.iter().map(|a| format!("\"{a}\"")).collect();
         let whole = Place::Cell(CellPlace {
             column: None,

@@ -10,7 +10,7 @@ use crate::table::{
 use super::faults::{Fault, Faults};
 use super::put_together::Growing;
 use super::report::{MadeRows, Report, SetAsideRow};
-use super::{RawTexts, Reading, SetAside};
+use super::{RawTexts, ReadOptions, Reading, SetAside};
 use foldhash::{HashMap, HashMapExt, HashSet};
 
 /// Rows made for one row above.
@@ -57,7 +57,7 @@ struct Row {
     place: Option<(usize, u16)>,
 }
 
-/// Completes a table. `reading` is what a survey brings; without one all rows are made. Rows that `aside` names are left out, made ones as well.
+/// Completes a table. `reading` is what a survey brings; without one all rows are made. Rows that `options` set aside are left out, made ones as well.
 ///
 /// Errors: rows that the row above hasn't, two for one place, rows that are missing where the sheet asks for all, patterns that do
 /// not fit; all of them.
@@ -65,7 +65,7 @@ pub fn complete(
     schema: &Schema,
     above: Above<'_>,
     reading: Option<Reading>,
-    aside: &SetAside,
+    options: &ReadOptions<'_>,
 ) -> Result<Reading, Vec<Diagnostic>> {
     let brought = reading.is_some();
     let own = reading.unwrap_or_else(|| Reading {
@@ -86,13 +86,13 @@ pub fn complete(
     match &schema.rows {
         Some(spec) => {
             work.make_rows(spec, brought);
-            if let SetAside::Marks(marks) = aside {
+            if let SetAside::Marks(marks) = &options.set_aside {
                 work.leave_out(spec, marks);
             }
         }
         None => work.keep_rows(),
     }
-    work.finish()
+    work.finish(options.tentative)
 }
 
 struct Completion<'a> {
@@ -422,7 +422,7 @@ impl Completion<'_> {
         }
     }
 
-    fn finish(mut self) -> Result<Reading, Vec<Diagnostic>> {
+    fn finish(mut self, tentative: bool) -> Result<Reading, Vec<Diagnostic>> {
         let mut columns = Vec::with_capacity(self.schema.columns.len());
         let mut taken = Vec::with_capacity(self.schema.columns.len());
         let keeps_texts = self.own.texts.is_some() || self.above.texts.is_some();
@@ -443,7 +443,7 @@ impl Completion<'_> {
         self.repeated_keys(&columns);
         let (sources, headings) = std::mem::take(&mut self.sources);
         let faults = self.faults.told(&|f| cell(&sources, &headings, f));
-        if !faults.is_empty() {
+        if !faults.is_empty() && !tentative {
             return Err(faults);
         }
         let places: Vec<RowPlace> = self
@@ -457,6 +457,7 @@ impl Completion<'_> {
         };
         let made: Vec<bool> = self.rows.iter().map(|r| r.own.is_none()).collect();
         let mut report = self.own.report;
+        report.warnings.extend(faults);
         report.made = self.schema.rows.is_some().then(|| MadeRows {
             made: made.iter().filter(|m| **m).count(),
             brought: report.rows,
@@ -614,7 +615,15 @@ impl Completion<'_> {
         let mut found = Vec::new();
         for (i, row) in self.rows.iter().enumerate() {
             let mark = column.text(i).unwrap_or("");
-            if first.insert(mark, i).is_some() {
+            let earlier = first.insert(mark, i);
+            // Two rows above of one mark are told themselves; those made for both of them are no slip of their own.
+            let of_one = |other: usize| {
+                let above = self.rows.get(other).map(|r| r.above);
+                above.is_some_and(|a| {
+                    a != row.above && self.mark_above(a) == self.mark_above(row.above)
+                })
+            };
+            if earlier.is_some_and(|other| !of_one(other)) {
                 let d = Diagnostic::error("OV-707", format!("the mark \"{mark}\" is used twice"))
                     .found(mark)
                     .expected("a mark of its own for each row");

@@ -100,8 +100,11 @@ pub struct ReadOptions<'a> {
     pub parents_aside: Vec<String>,
     /// Marks set aside in the table above a table above whose rows are made: its made rows bear them.
     pub grandparents_aside: Vec<String>,
-    /// Marks of the table above whose rows are at fault and not in it: no fault of the rows below them.
+    /// Marks of the table above whose rows could not be read and are not in it: no fault of the rows below them.
     pub parents_unread: Vec<String>,
+    /// Read on past what stops a run, to find more: a heading that is nearly one is read as that one, only rows that no mark puts in their place
+    /// are left out, and errors stand among the warnings of the report. For telling problems, never for a run.
+    pub tentative: bool,
     /// Keep every cell as written, for explanations.
     pub keep_text: bool,
     /// Told how far the reading is.

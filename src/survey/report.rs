@@ -24,6 +24,9 @@ pub struct Report {
     pub columns: Vec<ColumnReport>,
     /// Rows left out by the user's wish.
     pub set_aside: Vec<SetAsideRow>,
+    /// Rows left out of a tentative reading, as no mark puts them in their place: what their mark may be, or nothing.
+    #[serde(skip)]
+    pub unplaced: Vec<String>,
     /// Matters that did not stop the reading.
     #[serde(serialize_with = "as_messages")]
     pub warnings: Vec<Diagnostic>,
@@ -39,6 +42,7 @@ impl Report {
             tabs: vec![],
             columns: vec![],
             set_aside: vec![],
+            unplaced: vec![],
             warnings: vec![],
         }
     }

@@ -8,7 +8,8 @@
 //! 4. A row without a mark, with nothing in any column the sheet reads, is a note.
 //! 5. A row with text in the mark column alone is a note when the text begins with a word such as "note", "key" or "*", or has four words or
 //!    more, and the sheet wants more than a mark. Any other row with a mark alone is a fault: a lone mark may be an opening nobody measured.
-//! 6. A row without a mark that has anything in a column the sheet reads is a fault, never skipped.
+//! 6. A row with one text alone that begins with such a word and a colon ("Note: ...") is a note, wherever the text stands.
+//! 7. Any other row without a mark that has anything in a column the sheet reads is a fault, never skipped.
 //!
 //! Each row is judged by itself, so rows can be read side by side in any order. Must not know units or values.
 
@@ -106,13 +107,14 @@ impl RowRules {
     pub(crate) fn judge(&self, row: &impl RowView) -> RowKind {
         let mark = self.mark.map_or(CellRef::Blank, |m| row.get(m));
         let any_other = self.others.iter().any(|c| !row.get(*c).is_blank());
-        if any_other && !mark.is_blank() && !self.suspect(mark) {
-            return RowKind::Data;
-        }
         let mut filled = (0..row.width()).filter(|c| !row.get(*c).is_blank());
         let Some(first) = filled.next() else {
             return RowKind::Skip(SkipReason::Blank);
         };
+        let is_total = matches!(row.get(first), CellRef::Text(text) if sums_up(text));
+        if any_other && !mark.is_blank() && !is_total && !self.suspect(mark) {
+            return RowKind::Data;
+        }
         let rest = filled.count();
         if rest > 0 && self.repeats_headings(row) {
             return RowKind::Skip(SkipReason::RepeatedHeading);
@@ -120,7 +122,6 @@ impl RowRules {
         let wants_more = !self.required.is_empty();
         let lacks = mark.is_blank() && self.mark.is_some()
             || self.required.iter().any(|c| row.get(*c).is_blank());
-        let is_total = matches!(row.get(first), CellRef::Text(text) if sums_up(text));
         let forgotten = self.mark.is_some()
             && mark.is_blank()
             && self.measures.iter().any(|c| !row.get(*c).is_blank());
@@ -129,6 +130,11 @@ impl RowRules {
         }
         match (self.mark, mark) {
             (None, _) if any_other => RowKind::Data,
+            (Some(_), CellRef::Blank)
+                if rest == 0 && wants_more && begins_as_note(row.get(first)) =>
+            {
+                RowKind::Skip(SkipReason::Note)
+            }
             (_, CellRef::Blank) if any_other => RowKind::NoMark,
             (_, CellRef::Blank) => RowKind::Skip(SkipReason::Note),
             (_, CellRef::Text(text)) if !any_other && rest == 0 && wants_more && is_note(text) => {
@@ -211,13 +217,24 @@ fn sums_up(text: &str) -> bool {
     begins_with_any(text, &SUMS)
 }
 
+const NOTES: [&str; 10] = [
+    "note", "notes", "n.b", "nb", "key", "legend", "remark", "remarks", "source", "sources",
+];
+
 fn is_note(text: &str) -> bool {
-    const WORDS: [&str; 10] = [
-        "note", "notes", "n.b", "nb", "key", "legend", "remark", "remarks", "source", "sources",
-    ];
     text.starts_with(['*', '†', '‡'])
-        || begins_with_any(text, &WORDS)
+        || begins_with_any(text, &NOTES)
         || text.split_whitespace().count() >= 4
+}
+
+/// A text that says itself that it is a note: a word of [`NOTES`] with a colon.
+fn begins_as_note(cell: CellRef<'_>) -> bool {
+    let CellRef::Text(text) = cell else {
+        return false;
+    };
+    text.split_once(':').is_some_and(|(word, said)| {
+        !said.is_empty() && NOTES.iter().any(|n| n.eq_ignore_ascii_case(word.trim()))
+    })
 }
 
 /// Whether the text begins with one of these as a whole word, in any case.

@@ -16,4 +16,5 @@ mod own_job;
 mod papers_json;
 mod reference;
 mod start;
+mod two_hands;
 mod weigh;

@@ -6,7 +6,7 @@ use ovolo::check::{self, Finder};
 use ovolo::eval;
 use ovolo::number::Exact;
 use ovolo::program::{Program, TableId};
-use ovolo::survey::{self, Above, Content, ReadOptions, SetAside, SourceFile, complete};
+use ovolo::survey::{self, Above, Content, ReadOptions, SourceFile, complete};
 use ovolo::syntax::tree::Side;
 use ovolo::table::Table;
 use ovolo::takeoff::{PartAt, Parts, parts, wanted_parts};
@@ -91,8 +91,8 @@ fn job(openings: &str, sash: Option<&str>) -> Job {
         table: &openings,
         texts: None,
     };
-    let sash =
-        complete(schema(1), above, brought, &SetAside::Nothing).unwrap_or_else(|f| panic!("{f:?}"));
+    let sash = complete(schema(1), above, brought, &ReadOptions::default())
+        .unwrap_or_else(|f| panic!("{f:?}"));
     Job {
         tables: vec![openings, sash.table],
         program,

@@ -93,7 +93,12 @@ fn open(name: &str) -> Job {
                     table: &readings[p.index()].table,
                     texts: readings[p.index()].texts.as_ref(),
                 };
-                survey::complete(&info.schema, above, Some(read), &survey::SetAside::Nothing)
+                survey::complete(
+                    &info.schema,
+                    above,
+                    Some(read),
+                    &survey::ReadOptions::default(),
+                )
             }
             _ => Ok(read),
         });

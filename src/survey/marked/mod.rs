@@ -17,6 +17,7 @@ use crate::units::Nouns;
 use super::cells::CellSettings;
 use super::finish::finish;
 use super::gather::Gathering;
+use super::made::reading_schema;
 use super::raw::{CellRef, RawRow, RowView};
 use super::report::TabReport;
 use super::workbook::{self, Comments, FileKind, List, MAX_FILE};
@@ -113,6 +114,8 @@ pub fn look(
         currency,
         decimal_comma: options.decimal_comma,
     };
+    let completed = schema.is_completed().then(|| reading_schema(schema));
+    let schema = completed.as_ref().unwrap_or(schema);
     let mut gathering = Gathering::new(schema, settings, &options, parent);
     gathering.files(files);
     let headings = gathering.headings.clone();

@@ -244,18 +244,21 @@ impl<'a> Reader<'a> {
                     let node = self.read(Rule::require_line, span)?;
                     let mut condition = None;
                     let mut message = None;
+                    let mut blames = Vec::new();
                     for p in node.into_inner() {
                         match p.as_rule() {
                             Rule::conditional | Rule::condition => {
                                 condition = Some(self.branch(p, base))
                             }
                             Rule::text => message = Some(self.text(&p, base)),
+                            Rule::names => blames = self.names(p, base),
                             _ => {}
                         }
                     }
                     Some(ForLine::Require {
                         condition: condition?,
                         message: message?,
+                        blames,
                         span,
                     })
                 }

@@ -342,7 +342,7 @@ fn level_of(rule: Rule, parent: Rule, text: &str) -> Option<u16> {
         Rule::kw_where if parent == Rule::amend_send => 0,
         Rule::kw_where | Rule::kw_otherwise if parent == Rule::pick_line => 0,
         Rule::life_when | Rule::life_rising | Rule::wait_limit | Rule::hire_rate => 0,
-        Rule::kw_else if parent == Rule::require_line => 0,
+        Rule::kw_else | Rule::kw_blames if parent == Rule::require_line => 0,
         Rule::kw_at if matches!(parent, Rule::expect_value | Rule::expect_refusal) => 0,
         Rule::job_survey_more => 0,
         Rule::rounding | Rule::charge_kind => 1,

@@ -175,7 +175,10 @@ pub(super) fn form(rule: Rule, first_word: &str) -> Form {
                 _ => "length SIZE [rough SIZE]; width, height and thickness likewise",
             },
         ),
-        Rule::require_line => ("require", "require CONDITION else \"...\""),
+        Rule::require_line => (
+            "require",
+            "require CONDITION else \"...\" [blames COLUMN, ...]",
+        ),
         Rule::decide_line => (
             "decide line",
             "LABEL when CONDITION because \"...\"   or   LABEL otherwise because \"...\"",
@@ -276,6 +279,7 @@ fn word(rule: Rule) -> Option<&'static str> {
         Rule::kw_if | Rule::absent_suffix => "`if blank`",
         Rule::kw_then => "`then`",
         Rule::kw_else => "`else`",
+        Rule::kw_blames => "`blames`",
         Rule::kw_or => "`or`",
         Rule::kw_and => "`and`",
         Rule::kw_is => "`is`",

@@ -33,6 +33,8 @@ pub enum ForLine {
     Require {
         condition: Expr,
         message: Text,
+        /// Columns whose cells are wrong where it does not hold.
+        blames: Vec<Name>,
         span: Span,
     },
     Caution(Caution),
