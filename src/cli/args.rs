@@ -203,7 +203,10 @@ pub struct EstimateArgs {
 pub struct PricesArgs {
     /// The job sheet
     pub job: String,
-    /// Write a price book with a row for each price that is missing, old or without a date
+    /// Read an order that a supplier filled in (CSV or workbook): its prices as rows of a price book
+    #[arg(long, value_name = "ORDER")]
+    pub from: Option<String>,
+    /// Write a price book with a row for each price that is missing, old or without a date; with --from, the rows that came back
     #[arg(long, value_name = "FILE")]
     pub write: Option<String>,
     #[command(flatten)]

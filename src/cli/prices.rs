@@ -4,13 +4,17 @@ use super::args::{Common, PricesArgs};
 use super::job;
 use super::progress::Progress;
 use super::written::Target;
-use super::{exit, output};
+use super::{exit, files, output};
+use ovolo::diagnostics::{Diagnostic, Place};
 use ovolo::estimate;
 use ovolo::eval;
-use ovolo::prices::blank_book;
-use ovolo::pricing::{Want, standing};
+use ovolo::prices::{Ordered, PriceBook, PriceEntry, blank_book, read_order};
+use ovolo::pricing::{BuyLine, Estimate, Want, standing};
 use ovolo::report::{Cell, Column, View, json, terminal};
+use ovolo::session::Job;
+use ovolo::survey::{Content, SourceFile};
 use ovolo::takeoff::Wish;
+use std::path::Path;
 use std::process::ExitCode;
 
 /// Takes off quantities, holds the price book against them, and says what is wrong with it.
@@ -41,6 +45,9 @@ pub fn run(args: &PricesArgs, common: &Common) -> Result<ExitCode, ExitCode> {
     let Some(version) = program.versions.first() else {
         return Ok(ExitCode::from(exit::DONE));
     };
+    if let Some(order) = &args.from {
+        return came_back(&job, &worked.estimate, &book, order, targets, common);
+    }
     let found = standing(version, &worked.estimate, &book, today);
     let mut view = View::new(
         "prices",
@@ -86,4 +93,98 @@ pub fn run(args: &PricesArgs, common: &Common) -> Result<ExitCode, ExitCode> {
         output::complain(&line);
     }
     Ok(ExitCode::from(exit::DONE))
+}
+
+/// Bytes of an order.
+const MOST_BYTES: u64 = 20 << 20;
+
+/// Reads an order that a supplier filled in, and prints or writes what it comes to in the price book.
+fn came_back(
+    job: &Job,
+    estimate: &Estimate,
+    book: &PriceBook,
+    order: &str,
+    targets: Vec<Target>,
+    common: &Common,
+) -> Result<ExitCode, ExitCode> {
+    let refuse = |list: &[Diagnostic]| output::refuse(list, &job.loaded.sources, common);
+    let bytes = files::read_file(Path::new(order), MOST_BYTES).map_err(|why| {
+        let d = Diagnostic::error("OV-002", format!("the file \"{order}\" can't be opened"));
+        refuse(&[d.at(Place::File(order.to_owned()), "").found(why)])
+    })?;
+    let file = SourceFile {
+        name: order.to_owned(),
+        content: Content::Bytes(bytes),
+    };
+    let program = &job.checked.program;
+    let returned = read_order(program, &ordered(job, estimate), file).map_err(|l| refuse(&l))?;
+    let mut view = View::new(
+        "prices-back",
+        "Prices that came back",
+        vec![
+            Column::text("resource"),
+            Column::text("price"),
+            Column::text("for"),
+            Column::text("in the book now"),
+        ],
+    );
+    let mut both = false;
+    for price in &returned.prices {
+        let name = estimate.buys.iter().find(|b| b.resource == price.resource);
+        let now = book.entry(price.resource);
+        both |= now.is_some();
+        view.row(vec![
+            Cell::text(name.map_or(String::new(), |b| b.name.clone())),
+            Cell::text(amount(price)),
+            Cell::text(price.unit.clone()),
+            Cell::text(now.map_or("nothing".to_owned(), |e| {
+                format!("{} for {}", amount(e), e.unit)
+            })),
+        ]);
+    }
+    if both {
+        view.notes.push(
+            "Where the book has a price already, one of the two rows says yes under \"chosen\", or the old one is taken out."
+                .to_owned(),
+        );
+    }
+    if common.json {
+        output::json(&json::views("ovolo-prices/1", &[view]));
+    } else {
+        output::messages(&returned.warnings, &job.loaded.sources, common);
+        output::print(&terminal::draw(&view, output::width(common)));
+    }
+    for target in targets {
+        let line = target.write(returned.rows.as_bytes());
+        output::complain(&line.map_err(|d| refuse(&[d]))?);
+    }
+    Ok(ExitCode::from(exit::DONE))
+}
+
+/// A price with its cents, and with what it has beyond them.
+fn amount(entry: &PriceEntry) -> String {
+    match entry.price.scale() < 2 {
+        true => format!("{:.2}", entry.price),
+        false => entry.price.to_string(),
+    }
+}
+
+/// The lines of all orders of the job.
+fn ordered(job: &Job, estimate: &Estimate) -> Vec<Ordered> {
+    let resources = job.checked.program.versions.first().map(|v| &v.resources);
+    let line = |buy: &BuyLine| {
+        Some(Ordered {
+            resource: buy.resource,
+            name: buy.name.clone(),
+            sheet_name: resources?.get(buy.resource)?.name.clone(),
+            count: buy.packs.as_ref().map(|p| p.count.clone()),
+            pack: buy.packs.as_ref().map(|p| {
+                let holds = p.stated.then(|| p.holds.clone());
+                (p.word.clone(), holds)
+            }),
+            unit: buy.unit.clone(),
+            supplier: buy.price.supplier.clone(),
+        })
+    };
+    estimate.buys.iter().filter_map(line).collect()
 }

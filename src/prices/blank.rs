@@ -23,7 +23,7 @@ pub fn blank_book(program: &Program, wanted: impl Fn(ResourceId) -> bool) -> Str
             BookColumn::Note => note(def),
             _ => String::new(),
         });
-        let cells: Vec<String> = cells.iter().map(|c| quoted(&csv_cell(c))).collect();
+        let cells: Vec<String> = cells.iter().map(|c| cell(c)).collect();
         out += &(cells.join(",") + "\n");
     }
     out
@@ -50,9 +50,11 @@ fn note(def: &ResourceDef) -> String {
     }
 }
 
-fn quoted(cell: &str) -> String {
+/// A cell of a price book as CSV.
+pub(super) fn cell(text: &str) -> String {
+    let cell = csv_cell(text);
     match cell.contains([',', '"', '\n']) {
         true => format!("\"{}\"", cell.replace('"', "\"\"")),
-        false => cell.to_owned(),
+        false => cell,
     }
 }

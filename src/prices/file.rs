@@ -37,7 +37,9 @@ pub fn read_book(
             Ok(mut table) => {
                 warnings.append(&mut table.warnings);
                 faults.extend(lacking(&table));
-                faults.extend(other_money(&table, program));
+                let price = table.columns.get(BookColumn::Price as usize);
+                let price = price.copied().flatten();
+                faults.extend(price.and_then(|at| in_other_money(&table, at, program)));
                 warnings.extend(worked_out(&table));
                 warnings.extend(unasked(&table));
                 faults.extend(table.rows.iter().filter_map(|row| ragged(&table, row)));
@@ -89,17 +91,16 @@ fn lacking(table: &RawTable) -> Option<Diagnostic> {
 }
 
 /// A price column whose heading names another money than the job's.
-fn other_money(table: &RawTable, program: &Program) -> Option<Diagnostic> {
-    let column = table
-        .columns
-        .get(BookColumn::Price as usize)
-        .copied()
-        .flatten()?;
+pub(super) fn in_other_money(
+    table: &RawTable,
+    column: usize,
+    program: &Program,
+) -> Option<Diagnostic> {
     let (unit, currency) = (table.heading_unit(column)?, program.currency.as_deref()?);
     let other = parse_unit(unit, &program.nouns, Some(currency))
         .is_err_and(|e| e.kind == UnitErrorKind::OtherCurrency);
     other.then(|| {
-        Diagnostic::error("OV-811", "the price book is in another money than the job")
+        Diagnostic::error("OV-811", "the prices are in another money than the job")
             .at(table.place(table.heading_rows.1, column), "")
             .found(unit)
             .expected(currency)
@@ -175,7 +176,10 @@ fn ragged(table: &RawTable, row: &RawRow) -> Option<Diagnostic> {
 }
 
 /// Why a cell says nothing that could be trusted, with the codes of a survey's cells.
-fn mistrust(column: BookColumn, cell: CellRef<'_>) -> Option<(&'static str, &'static str)> {
+pub(super) fn mistrust(
+    column: BookColumn,
+    cell: CellRef<'_>,
+) -> Option<(&'static str, &'static str)> {
     let in_price = matches!(
         column,
         BookColumn::Price | BookColumn::Low | BookColumn::High | BookColumn::Likely

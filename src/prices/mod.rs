@@ -10,11 +10,13 @@ mod blank;
 mod file;
 mod pack;
 mod read;
+mod returned;
 
 pub use blank::blank_book;
 pub use file::{BookSource, read_book};
 pub use pack::{Pack, singular};
 pub use read::read_prices;
+pub use returned::{Ordered, Returned, read_order};
 
 use crate::diagnostics::{CellPlace, Diagnostic};
 use crate::number::{Decimal, Exact};

@@ -11,6 +11,7 @@ mod leaks;
 mod library;
 mod marked;
 mod one_way_out;
+mod orders;
 mod outputs;
 mod own_job;
 mod papers_json;

@@ -163,7 +163,12 @@ impl Demo {
                         table: &survey.tables[p.index()],
                         texts: survey.texts[p.index()].as_ref(),
                     };
-                    survey::complete(&info.schema, above, Some(read), &survey::SetAside::Nothing)
+                    survey::complete(
+                        &info.schema,
+                        above,
+                        Some(read),
+                        &survey::ReadOptions::default(),
+                    )
                 }
                 _ => Ok(read),
             })
