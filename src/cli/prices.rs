@@ -117,7 +117,8 @@ fn came_back(
         content: Content::Bytes(bytes),
     };
     let program = &job.checked.program;
-    let returned = read_order(program, &ordered(job, estimate), file).map_err(|l| refuse(&l))?;
+    let returned =
+        read_order(program, &ordered(job, estimate, book), file).map_err(|l| refuse(&l))?;
     let mut view = View::new(
         "prices-back",
         "Prices that came back",
@@ -170,7 +171,7 @@ fn amount(entry: &PriceEntry) -> String {
 }
 
 /// The lines of all orders of the job.
-fn ordered(job: &Job, estimate: &Estimate) -> Vec<Ordered> {
+fn ordered(job: &Job, estimate: &Estimate, book: &PriceBook) -> Vec<Ordered> {
     let resources = job.checked.program.versions.first().map(|v| &v.resources);
     let line = |buy: &BuyLine| {
         Some(Ordered {
@@ -183,7 +184,7 @@ fn ordered(job: &Job, estimate: &Estimate) -> Vec<Ordered> {
                 (p.word.clone(), holds)
             }),
             unit: buy.unit.clone(),
-            supplier: buy.price.supplier.clone(),
+            supplier: book.entry(buy.resource).and_then(|e| e.supplier.clone()),
         })
     };
     estimate.buys.iter().filter_map(line).collect()
