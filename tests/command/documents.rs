@@ -57,3 +57,124 @@ fn what_the_readme_shows_is_what_is_printed() {
     }
     assert!(shown >= 6, "only {shown} blocks");
 }
+
+/// The sheets of the library by name, such as `kinds` and `checks/lead`, with their texts.
+fn sheets() -> std::collections::BTreeMap<String, String> {
+    let here = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("sheets");
+    let mut out = std::collections::BTreeMap::new();
+    for (folder, before) in [(here.clone(), ""), (here.join("checks"), "checks/")] {
+        for file in std::fs::read_dir(folder).expect("the sheets").flatten() {
+            let name = file.file_name().to_string_lossy().into_owned();
+            if let Some(stem) = name.strip_suffix(".ovo") {
+                let text = std::fs::read_to_string(file.path()).expect("a sheet");
+                out.insert(format!("{before}{stem}"), text);
+            }
+        }
+    }
+    out
+}
+
+fn between(text: &str, sign: char) -> Vec<&str> {
+    text.split(sign).skip(1).step_by(2).collect()
+}
+
+fn page_of_the_library() -> String {
+    let page = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("sheets/README.md");
+    std::fs::read_to_string(page).expect("the page")
+}
+
+#[test]
+fn what_covers_each_step_stands_in_the_sheets() {
+    let (sheets, page) = (sheets(), page_of_the_library());
+    let table = page
+        .split("| step of the work | sheet")
+        .nth(1)
+        .expect("the table");
+    let rows: Vec<&str> = table
+        .lines()
+        .skip(2)
+        .take_while(|l| l.starts_with('|'))
+        .collect();
+    assert!(rows.len() >= 18, "{}", rows.len());
+    for row in rows {
+        let cells: Vec<&str> = row.trim_matches('|').split(" | ").collect();
+        let [_, of, trials, sources] = cells.as_slice() else {
+            panic!("four cells: {row}");
+        };
+        let mut read = String::new();
+        for part in of.split(';') {
+            let mut names = between(part, '`').into_iter();
+            let sheet = names.next().expect("a sheet");
+            let text = sheets
+                .get(sheet)
+                .unwrap_or_else(|| panic!("no sheet {sheet}"));
+            for name in names {
+                let mut words = text.split(|c: char| !c.is_alphanumeric() && c != '_');
+                assert!(words.any(|w| w == name), "{sheet} has no {name}");
+            }
+            read.push_str(text);
+        }
+        let named = between(trials, '"');
+        assert!(!named.is_empty(), "no trial: {row}");
+        for trial in named {
+            let line = format!("trial \"{trial}\" {{");
+            assert!(
+                sheets.values().any(|t| t.contains(&line)),
+                "no trial {trial}"
+            );
+        }
+        for source in sources.split(';').map(str::trim).filter(|s| *s != "marked") {
+            assert!(read.contains(source), "{of} does not name {source}");
+        }
+        let is_marked = ["common practice", "from memory"]
+            .iter()
+            .any(|m| read.contains(m));
+        assert!(
+            !sources.contains("marked") || is_marked,
+            "nothing is marked: {row}"
+        );
+    }
+}
+
+#[test]
+fn sheets_are_short_and_headed_and_the_map_is_theirs() {
+    let (sheets, page) = (sheets(), page_of_the_library());
+    let map = page
+        .split("```reads\n")
+        .nth(1)
+        .and_then(|m| m.split("```").next());
+    let mut map: std::collections::BTreeMap<&str, Vec<&str>> = map
+        .expect("the map")
+        .lines()
+        .filter_map(|l| l.split_once(' '))
+        .map(|(name, reads)| (name, reads.trim().split(", ").collect()))
+        .collect();
+    for (name, text) in sheets
+        .iter()
+        .filter(|(name, _)| !name.starts_with("checks/"))
+    {
+        assert!(
+            text.lines().count() <= 200,
+            "{name} has {} lines",
+            text.lines().count()
+        );
+        assert!(
+            text.starts_with("# "),
+            "{name} does not begin with what it decides"
+        );
+        let uses = text
+            .lines()
+            .filter_map(|l| l.strip_prefix("use \"")?.strip_suffix(".ovo\""));
+        let uses: Vec<&str> = uses.collect();
+        assert_eq!(
+            map.remove(name.as_str()).unwrap_or_default(),
+            uses,
+            "{name}"
+        );
+        assert!(
+            page.contains(&format!("`{name}.ovo`")),
+            "the page does not name {name}"
+        );
+    }
+    assert!(map.is_empty(), "{map:?}");
+}

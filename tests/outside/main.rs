@@ -1,6 +1,7 @@
 //! Tests that need outside programs or files. Plain `cargo test` leaves them out; `.ci/run` runs them.
 
 mod decimal_corpus;
+mod form;
 mod office;
 mod oracle_fractions;
 mod pdf;
