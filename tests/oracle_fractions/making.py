@@ -5,7 +5,7 @@ Every text made here is read again by reading.py and worked by working.py; makin
 
 from fractions import Fraction as F
 
-from reading import INCH, L1, L2, L3, LABOR, LITE, MASS, MONEY, NONE, OPENING, POINT, SASH, TIME, UNITS, read, times
+from reading import DEGREE, INCH, L1, L2, L3, LABOR, LITE, MASS, MONEY, NONE, OPENING, POINT, SASH, TIME, UNITS, WORKED, read, times
 from working import BLANK, FAULT, NA, OPEN, TooLong, World, absent, within
 
 # Levels of the grammar, loosest first.
@@ -16,10 +16,14 @@ ONE_UNIT = {}
 for word, (factor, d) in UNITS.items():
     ONE_UNIT.setdefault(d, []).append(word)
 RATES = [(LABOR, LITE), (L1, POINT), (MONEY, LABOR), (MONEY, L3), (MASS, L3), (LABOR, L2), (LITE, SASH), (POINT, LITE), (LABOR, L1)]
-WANTED = [NONE, L1, L2, L3, LABOR, TIME, MASS, MONEY, LITE, SASH, POINT] + [times(a, b, -1) for a, b in RATES]
+WANTED = [NONE, L1, L2, L3, LABOR, TIME, MASS, MONEY, LITE, SASH, POINT, WORKED, DEGREE] + [times(a, b, -1) for a, b in RATES]
 # A unit for each kind of result, in which it is handed over.
 HANDED = {NONE: "", L1: "in", L2: "sq in", L3: "cu in", LABOR: "min", TIME: "day", MASS: "lb", MONEY: "USD", LITE: "lite", SASH: "sash", POINT: "point",
-          OPENING: "opening"}
+          OPENING: "opening", WORKED: "work day", DEGREE: "F step", "day": "", "moment": "", "temperature": "", "text": ""}
+SCALES = ("day", "moment", "temperature")
+# What the distance of two points of a scale measures.
+STEP = {"day": TIME, "moment": TIME, "temperature": DEGREE}
+TEXTS = ("Hall", "soft at the sill", "north")
 for top, bottom in RATES:
     HANDED[times(top, bottom, -1)] = f"{HANDED[top]} per {HANDED[bottom]}"
 
@@ -134,6 +138,9 @@ class Maker:
         pool = [n for n, x in self.named if x == d]
         if self.on_rows and d in (L1, LABOR) and self.odds(6):
             return self.absent(d, depth)
+        if depth > 0 and d in (TIME, DEGREE) and self.odds(3):
+            scale = self.one("day", "moment") if d == TIME else "temperature"
+            return f"{self.wrap(self.point(scale, depth - 1), SUM)} - {self.wrap(self.point(scale, depth - 1), TERM)}", SUM
         if depth <= 0 or max(map(abs, d)) > 4:
             return (self.one(*pool), ATOM) if pool and not self.odds(4) else self.literal(d)
         return self.one(*self.WAYS)(self, d, depth - 1)
@@ -283,9 +290,62 @@ class Maker:
     WAYS = (name_or_literal, added, added, added, product, product, product, quotient, quotient, negative, raised, branch, pick, rate, round, round,
             irrational, called, called, looked_up, chosen, absent, absent)
 
+    # points on a scale, and texts
+
+    def written(self, scale):
+        r = self.r.randrange
+        if scale == "temperature":
+            degrees = f"{r(-20, 110)}{self.one('', '.5')} {self.one('°F', '°C', 'deg F')}"
+            return f"({degrees})" if degrees[0] == "-" else degrees
+        day = f"{r(1900, 2100)}-{r(1, 13):02}-{r(1, 29):02}"
+        return day if scale == "day" else f"{day} {r(24):02}:{r(60):02}"
+
+    def point(self, scale, depth):
+        """Text and level."""
+        pool = [n for n, x in self.named if x == scale]
+        if self.on_rows and scale != "day" and self.odds(4):
+            column = {"moment": "wetted", "temperature": "warm"}[scale]
+            return f"{column} if blank {self.one('unknown', self.written(scale))}", POSTFIX
+        if depth <= 0:
+            return (self.one(*pool) if pool and not self.odds(3) else self.written(scale)), ATOM
+        way = self.r.randrange(6)
+        if way == 0:
+            c, a, b = self.truth(depth - 1), self.point(scale, depth - 1), self.point(scale, depth - 1)
+            return f"if {self.wrap(c, BRANCH)} then {self.wrap(a, BRANCH)} else {self.wrap(b, BRANCH)}", BRANCH
+        if way == 1:
+            return f"{self.one('smaller', 'larger')}({', '.join(self.point(scale, depth - 1)[0] for _ in range(self.one(2, 3)))})", ATOM
+        if way == 2 and scale != "temperature":
+            return (f"day_of({self.point('moment', depth - 1)[0]})" if scale == "day" else f"midnight({self.point('day', depth - 1)[0]})"), ATOM
+        start, sign = self.wrap(self.point(scale, depth - 1), SUM), self.one("+", "-")
+        if scale != "day":
+            return f"{start} {sign} {self.wrap(self.number(STEP[scale], depth - 1), TERM)}", SUM
+        days = self.one(f"{self.r.randrange(400)} day", f"{self.r.randrange(60)} week",
+                        f"(bound({self.argument(TIME, depth - 1)}, -900 day, 5000 day) rounded {self.one('up', 'down', 'half even')} to 1 day)")
+        return f"{start} {sign} {days}", SUM
+
+    def words(self, depth):
+        pool = [n for n, x in self.named if x == "text"]
+        if depth <= 0 or self.odds(3):
+            return (self.one(*pool) if pool and not self.odds(3) else f'"{self.one(*TEXTS)}"'), ATOM
+        c, a, b = self.truth(depth - 1), self.words(depth - 1), self.words(depth - 1)
+        return f"if {self.wrap(c, BRANCH)} then {self.wrap(a, BRANCH)} else {self.wrap(b, BRANCH)}", BRANCH
+
     # conditions
 
+    def of_points(self, depth):
+        """A condition on points or texts."""
+        if self.odds(4):
+            return f"{self.wrap(self.words(depth), SUM)} is {self.one('', 'not ')}{self.wrap(self.words(depth), SUM)}", COMPARE
+        scale = self.one(*SCALES)
+        a, b = self.wrap(self.point(scale, depth), SUM), self.wrap(self.point(scale, depth), SUM)
+        if self.odds(4):
+            step = self.one("4 F step", "3 C step") if scale == "temperature" else self.one("30 day", "8 week")
+            return f"{a} is {self.one('', 'not ')}between {b} and {b} + {step}", COMPARE
+        return f"{a} {self.one('<', '<=', '>', '>=', 'is', 'is not')} {b}", COMPARE
+
     def truth(self, depth):
+        if self.odds(6):
+            return self.of_points(max(depth - 1, 0))
         r = self.r.randrange(10)
         if depth <= 0 or r < 5:
             x = self.one(*WANTED)
@@ -314,6 +374,19 @@ class Maker:
 def cell(chance, d, unit):
     """Text of a cell and its value in the oracle's own units."""
     r = chance.randrange
+    if d == "text":
+        text = TEXTS[r(len(TEXTS))]
+        return text, text
+    if d == "temperature":
+        text = f"{r(20, 100)}{['', '.5'][r(2)]} {['°F', '°C'][r(2)]}"
+        return text, read(text)[1]
+    if d in SCALES:
+        month, day, year = r(1, 13), r(1, 29), r(1950, 2060)
+        plain = f"{year}-{month:02}-{day:02}"
+        if d == "moment":
+            plain += f" {r(24):02}:{r(60):02}"
+            return plain, read(plain)[1]
+        return (f"{day} {MONTHS[month - 1]} {year}" if r(3) == 0 else plain), read(plain)[1]
     if d == L1:
         text = [f"{r(12, 90)}", f"{r(12, 90)} {r(1, 8)}/8", f"{r(1, 7)}'-{r(12)} 1/2\"", f"{r(1, 7)} ft {r(12)} in", f"{r(12, 90)}.{r(100)}", f"{r(300, 2000)} mm",
                 f"{r(12, 90)}½", f"{r(12, 90)}-{r(1, 8)}/8", f"{r(12, 90)} in"][r(9)]
@@ -331,12 +404,15 @@ def cell(chance, d, unit):
     return text, tree[1]
 
 
+MONTHS = "January February March April May June July August September October November December".split()
 COLUMNS = [
     ("wide", "length in in", L1, "in", None), ("high", "length in in", L1, "in", None), ("thick", "length in in optional", L1, "in", "blank"),
     ("sill", "length in in optional may be n/a", L1, "in", "both"), ("hours", "labor in h optional", LABOR, "h", "blank"),
     ("lites", "count of lite", LITE, "lite", None), ("cracked", "count of lite if blank 0 lite", LITE, "lite", "zero"),
     ("leaves", "count of sash", SASH, "sash", None), ("rot", "percent", "percent", "", None), ("across", "number whole", NONE, "", None),
     ("paid", "money in USD", MONEY, "USD", None), ("heft", "mass in lb", MASS, "lb", None),
+    ("painted", "date", "day", "", None), ("wetted", "moment optional", "moment", "", "blank"), ("warm", "temperature optional", "temperature", "", "blank"),
+    ("room", "text", "text", "", None),
 ]
 
 
@@ -480,11 +556,16 @@ class Batch:
             text, d = self.shared_out()
         elif r.randrange(12) == 0:
             text, d = m.truth(3)[0], "truth"
+        elif r.randrange(12) == 0:
+            d = m.one(*SCALES)
+            text = m.point(d, m.one(1, 2, 2, 3))[0]
+        elif r.randrange(24) == 0:
+            text, d = m.words(2)[0], "text"
         else:
             text = m.number(d, m.one(1, 1, 2, 2, 2, 3, 3, 4))[0]
         if text is None or len(text) > 1500:
             return
-        if grain == "row" and d not in ("truth", NONE) and r.randrange(3) == 0:
+        if grain == "row" and isinstance(d, tuple) and d != NONE and r.randrange(3) == 0:
             tail = " adds up"
         tree = read(text)
         places = {"job": [("job",)], "group": self.world.below(("job",), "group"), "row": [("row", i) for i in range(len(self.rows))]}[grain]
@@ -513,7 +594,8 @@ class Batch:
 
     def brought_up(self, grain):
         m = self.maker
-        rows = [(n, d) for n, d, g, (values, _, _) in self.expect if g == "row" and d != "truth" and not any(v is FAULT or v is OPEN for v in values)]
+        rows = [(n, d) for n, d, g, (values, _, _) in self.expect
+                if g == "row" and d not in ("truth", "text") and not any(v is FAULT or v is OPEN for v in values)]
         where = ""
         if m.odds(2):
             where = " where " + m.one("leaded", "lites > 10 lite", "kind is not pair", "wide > 3 ft and leaded", "rot < 50 %", "not leaded or across is 2")
@@ -522,7 +604,8 @@ class Batch:
             return f"(count of opening{where}) * {m.literal(NONE)[0]}", OPENING
         if which in ("any", "all"):
             return f"{which} of {m.one('leaded', '(lites > 20 lite)', '(rot > 50 %)', '(across is 0)')}{where}", "truth"
-        name, d = m.one(*(self.summable() if which == "sum" else rows + [("wide", L1), ("high", L1)]))
+        known = rows + [("wide", L1), ("high", L1), ("painted", "day")]
+        name, d = m.one(*(self.summable() if which == "sum" else [(n, d) for n, d in known if which != "mean" or isinstance(d, tuple)]))
         if which == "sum" and any(v is FAULT or v is OPEN for n, _, g, (vs, _, _) in self.expect if n == name for v in vs):
             return None, d
         weight = f" weighted by {m.one('lites', 'leaves', 'heft')}" if which == "mean" else ""

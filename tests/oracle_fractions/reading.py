@@ -4,9 +4,10 @@ Shares nothing with the engine: its own units (in metres, kilograms, hours), its
 """
 
 import re
+from datetime import date
 from fractions import Fraction as F
 
-BASES = ("length", "mass", "labor", "time", "money", "lite", "sash", "point", "opening")
+BASES = ("length", "mass", "labor", "time", "money", "lite", "sash", "point", "opening", "worked", "degree")
 NONE = (0,) * len(BASES)
 
 
@@ -25,6 +26,7 @@ GALLON = 231 * INCH**3
 L1, L2, L3 = dim(length=1), dim(length=2), dim(length=3)
 MASS, LABOR, TIME, MONEY = dim(mass=1), dim(labor=1), dim(time=1), dim(money=1)
 LITE, SASH, POINT, OPENING = dim(lite=1), dim(sash=1), dim(point=1), dim(opening=1)
+WORKED, DEGREE = dim(worked=1), dim(degree=1)
 
 # Factors: NIST Handbook 44, Appendix C (inch 25.4 mm, pound 0.45359237 kg, gallon 231 cu in, short ton 2000 lb);
 # board foot 144 cu in and square 100 sq ft as the trade counts.
@@ -39,10 +41,11 @@ UNITS = {
     "lb": (POUND, MASS), "oz": (POUND / 16, MASS), "ton": (2000 * POUND, MASS), "g": (F(1, 1000), MASS), "kg": (F(1), MASS),
     "min": (F(1, 60), LABOR), "h": (F(1), LABOR), "hour": (F(1), LABOR), "hours": (F(1), LABOR),
     "day": (F(1), TIME), "week": (F(7), TIME), "USD": (F(1), MONEY),
+    "clock h": (F(1, 24), TIME), "clock min": (F(1, 1440), TIME), "work day": (F(1), WORKED), "F step": (F(1), DEGREE), "C step": (F(9, 5), DEGREE),
     "lite": (F(1), LITE), "lites": (F(1), LITE), "sash": (F(1), SASH), "sashes": (F(1), SASH), "point": (F(1), POINT), "points": (F(1), POINT),
     "opening": (F(1), OPENING),
 }
-PAIRS = ("sq", "cu", "fl")
+PAIRS = ("sq", "cu", "fl", "clock", "work", "F", "C")
 SIGNS = {"½": F(1, 2), "¼": F(1, 4), "¾": F(3, 4), "⅛": F(1, 8), "⅜": F(3, 8), "⅝": F(5, 8), "⅞": F(7, 8), "⅓": F(1, 3), "⅔": F(2, 3)}
 RESERVED = set("if then else and or not is rounded per from at where weighted shared when for because interpolated otherwise to choose yes no "
                "unknown by of was".split())
@@ -57,6 +60,9 @@ FEET = re.compile(r"(\d+)'(?:-| *)")  # a hyphen between blanks subtracts
 DIGITS = set("0123456789") | set(SIGNS)
 FIRST = set("<>=+-*/^(),%{}:;")
 WHOLE = re.compile(r"\d+")
+DAY = re.compile(r"(\d{4})-(\d\d)-(\d\d)(?: (\d\d):(\d\d))?(?![\d-])")
+DEGREES = re.compile(r"(-?)(\d+(?:\.\d+)?) (?:°|deg )([FC])\b")
+QUOTED = re.compile(r'"([^"]*)"')
 
 
 class Unreadable(Exception):
@@ -168,6 +174,20 @@ class Reader:
                 self.at = start
                 return factor, d
             factor, d = factor / more[0], times(d, more[1], -1)
+
+    def on_a_scale(self):
+        """A day or a moment in days since 1970-01-01, a temperature in degrees Fahrenheit; none when none stands here."""
+        self.skip()
+        if m := DAY.match(self.text, self.at):
+            y, month, d, h, minute = m.groups()
+            days = F((date(int(y), int(month), int(d)) - date(1970, 1, 1)).days)
+            self.at = m.end()
+            return ("on a scale", days + F(int(h or 0), 24) + F(int(minute or 0), 1440))
+        if m := DEGREES.match(self.text, self.at):
+            self.at = m.end()
+            degrees = F(m.group(1) + m.group(2))
+            return ("on a scale", degrees if m.group(3) == "F" else degrees * F(9, 5) + 32)
+        return None
 
     def quantity(self):
         """A number with its unit, of one part or several; none when no number stands here."""
@@ -281,6 +301,9 @@ class Reader:
         return value
 
     def factor(self):
+        point = self.on_a_scale()  # the sign of a temperature belongs to it
+        if point:
+            return point
         return ("negative", self.factor()) if self.sign("-") else self.power()
 
     def power(self):
@@ -311,6 +334,12 @@ class Reader:
                 return value
 
     def atom(self):
+        point = self.on_a_scale()
+        if point:
+            return point
+        if m := QUOTED.match(self.text, self.at):
+            self.at = m.end()
+            return ("text", m.group(1))
         q = self.quantity()
         if q:
             return q

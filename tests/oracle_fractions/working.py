@@ -1,6 +1,6 @@
 """Works trees out with Python's fractions, one value at a time, as grammar/language.md says.
 
-A value is a Fraction, a Decimal (irrational, only below a rounding), True or False, a label (text), ABSENT, FAULT, or OPEN: what the
+A value is a Fraction (days since 1970-01-01 for a day or moment, degrees Fahrenheit for a temperature), a Decimal (irrational, only below a rounding), True or False, a label (text), ABSENT, FAULT, or OPEN: what the
 language does not say, such as a row that both fails and is unknown. OPEN is compared with nothing.
 """
 
@@ -196,7 +196,7 @@ class World:
 
     def work(self, t, place, bound):
         kind = t[0]
-        if kind == "number":
+        if kind in ("number", "on a scale", "text"):
             return t[1]
         if kind == "name":
             return self.named(t[1], place, bound)
@@ -294,7 +294,8 @@ class World:
             if any(abs(a - b) < CLOSE for a, b in zip(near, near[1:])):
                 return OPEN
             return (min if name == "smaller" else max)(values, key=decimal)
-        return {"smaller": min, "larger": max, "abs": abs, "ln": log, "power": power,
+        return {"smaller": min, "larger": max, "abs": abs, "ln": log, "power": power, "midnight": lambda day: day,
+                "day_of": lambda moment: F(moment.numerator // moment.denominator),
                 "root": lambda x, k: root(x, int(k))}[name](*values)
 
     def look_up(self, t, place, bound):

@@ -4,6 +4,8 @@ mod decimal_corpus;
 mod form;
 mod office;
 mod oracle_fractions;
+#[path = "../library/oracle_met.rs"]
+mod oracle_met;
 mod pdf;
 mod supply;
 mod survey_foreign;
