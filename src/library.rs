@@ -58,7 +58,18 @@ pub fn hash() -> String {
             hash.update(part);
         }
     }
-    hash.finalize().iter().map(|b| format!("{b:02x}")).collect()
+    hex(&hash.finalize())
+}
+
+/// Bytes of a hash in hexadecimal digits.
+pub fn hex(bytes: &[u8]) -> String {
+    use std::fmt::Write as _;
+    let mut out = String::with_capacity(2 * bytes.len());
+    for byte in bytes {
+        // A text takes all that is written to it.
+        let _ = write!(out, "{byte:02x}");
+    }
+    out
 }
 
 /// Version and beginning of the hash, as a job records them: `0.1.0 3fa9c2d41b7e`.

@@ -452,10 +452,7 @@ fn slashed(path: &Path) -> String {
 }
 
 fn hash(bytes: &[u8]) -> String {
-    Sha256::digest(bytes)
-        .iter()
-        .map(|b| format!("{b:02x}"))
-        .collect()
+    library::hex(&Sha256::digest(bytes))
 }
 
 fn put_bytes(place: &Path, bytes: &[u8]) -> std::io::Result<()> {

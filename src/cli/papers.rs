@@ -11,6 +11,7 @@ use ovolo::diagnostics::{Diagnostic, Place, render};
 use ovolo::estimate::{self, Survey, Worked};
 use ovolo::eval;
 use ovolo::explain::change_order::change_order;
+use ovolo::library;
 use ovolo::lists::{self, Made};
 use ovolo::paper::{Head, Paper, Reader, State, Table};
 use ovolo::prices::PriceBook;
@@ -253,12 +254,7 @@ fn head(job: &Job, worked: &Worked, survey: &Survey, reader: Reader) -> Head {
         hash.update(file.role.as_bytes());
         hash.update(file.sha256.as_bytes());
     }
-    let record: String = hash
-        .finalize()
-        .iter()
-        .take(4)
-        .map(|b| format!("{b:02x}"))
-        .collect();
+    let record: String = library::hex(&hash.finalize()).chars().take(8).collect();
     let version = &job.checked.program.versions[0];
     let date = job.checked.program.day_of_issue(version);
     Head {

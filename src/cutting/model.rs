@@ -166,10 +166,7 @@ impl Problem {
         if !finished {
             bytes.extend_from_slice(b"interrupted");
         }
-        Sha256::digest(bytes)
-            .iter()
-            .map(|b| format!("{b:02x}"))
-            .collect()
+        crate::library::hex(&Sha256::digest(bytes))
     }
 
     /// A size as people write it: units of `1/16 in` as inches and a fraction, others as a plain number.

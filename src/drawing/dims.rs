@@ -18,6 +18,9 @@ const FIGURE: (i64, i64) = (5, 2);
 /// A figure narrower than this share of its own width stands on the other side of the line.
 const SIGN: (i64, i64) = (19, 10);
 
+/// Lines on which figures stand, in tenths of a millimeter from the line of the string: above it, below it, further above, further below.
+const LINES: [i64; 4] = [-9, 35, -44, 70];
+
 /// A string: where its line stands across its direction, on paper, and its cuts as places on paper with sizes in inches between them.
 pub(super) struct Chain<'a> {
     pub(super) along: Along,
@@ -53,7 +56,8 @@ pub(super) fn chain(out: &mut Drawing, chain: &Chain<'_>) -> Result<(), NumError
     }
     let usual = chain.sizes.iter().max().cloned();
     let size = Exact::ratio(FIGURE.0, FIGURE.1).unwrap_or(Exact::ONE);
-    let mut narrow_before = false;
+    // What stands already on each line of figures: from, to.
+    let mut taken: [Vec<(Exact, Exact)>; LINES.len()] = Default::default();
     for (ends, inches) in chain.cuts.windows(2).zip(chain.sizes) {
         let [from, to] = ends else { continue };
         let text = figure_with_rest(inches, chain.lite);
@@ -62,17 +66,21 @@ pub(super) fn chain(out: &mut Drawing, chain: &Chain<'_>) -> Result<(), NumError
         let wide = signs.mul(&Exact::ratio(SIGN.0, SIGN.1).unwrap_or(Exact::ONE))?;
         let narrow = wide > room && usual.as_ref() != Some(inches);
         let middle = from.add(to)?.div(&Exact::int(2))?;
-        // Two narrow ones beside one another would run together.
-        let beyond = narrow && !narrow_before;
-        narrow_before = beyond;
-        let off = match (beyond, chain.along) {
-            (false, _) => Exact::ratio(-9, 10),
-            (true, Along::Level) => Exact::ratio(35, 10),
-            (true, Along::Upright) => Exact::ratio(35, 10),
+        let half = wide.div(&Exact::int(2))?;
+        let own = (middle.sub(&half)?, middle.add(&half)?);
+        let free = |line: &usize| {
+            let apart = |(a, b): &(Exact, Exact)| *b <= own.0 || *a >= own.1;
+            taken.get(*line).is_some_and(|t| t.iter().all(apart))
         };
-        let point = at(&middle, &off.unwrap_or(Exact::ONE))?;
+        // A narrow one stands beyond the line; none runs into another.
+        let order = if narrow { [1, 0, 2, 3] } else { [0, 1, 2, 3] };
+        let line = order.into_iter().find(free).unwrap_or(order[0]);
+        if let Some(taken) = taken.get_mut(line) {
+            taken.push(own);
+        }
+        let off = Exact::ratio(LINES[line], 10).unwrap_or(Exact::ONE);
         out.shapes.push(Shape::Text {
-            at: point,
+            at: at(&middle, &off)?,
             size: size.clone(),
             anchor: Anchor::Middle,
             turned: chain.along == Along::Upright,

@@ -94,9 +94,9 @@ impl Wall {
 }
 
 /// The scale for a set of walls: the largest at which the boxes of each floor fit beside one another; one for all of them.
-pub fn scale_for(walls: &[Wall]) -> i64 {
+pub fn scale_for<'a>(walls: impl Iterator<Item = &'a Wall> + Clone) -> i64 {
     let fits = |scale: i64| {
-        walls.iter().all(|wall| {
+        walls.clone().all(|wall| {
             let one_line = |up: &i64| wall.lines(*up, scale).is_ok_and(|l| l.len() <= 1);
             let low = wall.openings.iter().all(|o| {
                 let paper = paper(&o.height, scale);

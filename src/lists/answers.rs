@@ -1,5 +1,6 @@
 //! The reviewer's answers to the treatment schedule: the form to fill in, and what was filled in as a sheet of changes.
 
+use super::gather::paper_text;
 use super::papers::Made;
 use super::table::natural;
 use crate::defuse::csv_cell;
@@ -181,7 +182,7 @@ pub(super) fn given(made: &Made<'_>) -> Vec<Given> {
         let Some((row, before)) = found else { continue };
         let words = |node: NodeId| {
             let cell = made.results.value(node, row);
-            cell_text(made.program, node, &cell, None).replace('_', " ")
+            paper_text(made.program, node, &cell, None)
         };
         let mut members: Vec<String> = Vec::new();
         for (part, _) in made.members() {

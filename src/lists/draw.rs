@@ -1,5 +1,6 @@
 //! Drawings of a paper: parts of rows as members of elevations, openings of a wall as a diagram, the calendar as bars.
 
+use super::gather::paper_text;
 use super::papers::Made;
 use crate::drawing::Head;
 use crate::drawing::elevation::{self, Lies, Member, Sash, Soft, Window};
@@ -8,16 +9,17 @@ use crate::eval::Cell;
 use crate::number::Exact;
 use crate::paper::{Block, Picture};
 use crate::program::{DrawDef, Grain, NodeId, SoftDef};
-use crate::show::{cell_text, row_name, rows};
+use crate::show::{row_name, rows};
 use crate::syntax::tree::{Side, Way};
 use crate::takeoff::PartAt;
+use foldhash::HashMap;
 
 /// Everything that one `draw` line draws, for each row of its block, at one scale.
 pub(super) enum Drawn {
-    /// Elevations: row of the block, and the window; and the scale of all of them.
-    Elevations(Vec<(usize, Window)>, i64),
-    /// Diagrams: row of the block, and the wall; and the scale of all of them.
-    Walls(Vec<(usize, Wall)>, i64),
+    /// Elevations: the window of each row of the block; and the scale of all of them.
+    Elevations(HashMap<usize, Window>, i64),
+    /// Diagrams: the wall of each row of the block; and the scale of all of them.
+    Walls(HashMap<usize, Wall>, i64),
     /// The same for each row.
     Calendar,
 }
@@ -32,27 +34,22 @@ pub(super) fn drawn(made: &Made<'_>, draw: &DrawDef, block: Grain, of: &[usize])
             within,
             soft,
         } => {
-            let sash = sash_of(made, (*grain, block), at, soft.as_ref());
+            let mut sash = sash_of(made, (*grain, block), at, soft.as_ref());
             let windows = of.iter().filter_map(|row| {
                 let [width, height] = lengths(made, within, *row)?;
-                let own = sash.iter().filter(|(owner, _)| owner == row);
-                let mut own: Vec<Sash> = own.map(|(_, s)| s.clone()).collect();
+                let mut own = sash.remove(row).unwrap_or_default();
                 // From the foot up; of two side by side the left one first.
                 own.sort_by(|a, b| a.up.cmp(&b.up).then_with(|| a.across.cmp(&b.across)));
-                let mark = named(made, block, *row);
-                Some((
-                    *row,
-                    Window {
-                        mark,
-                        width,
-                        height,
-                        sash: own,
-                    },
-                ))
+                let window = Window {
+                    mark: named(made, block, *row),
+                    width,
+                    height,
+                    sash: own,
+                };
+                Some((*row, window))
             });
-            let windows: Vec<(usize, Window)> = windows.collect();
-            let all: Vec<Window> = windows.iter().map(|(_, w)| w.clone()).collect();
-            let scale = elevation::scale_for(&all);
+            let windows: HashMap<usize, Window> = windows.collect();
+            let scale = elevation::scale_for(windows.values());
             Drawn::Elevations(windows, scale)
         }
         DrawDef::Wall {
@@ -62,20 +59,18 @@ pub(super) fn drawn(made: &Made<'_>, draw: &DrawDef, block: Grain, of: &[usize])
             within,
             letter,
         } => {
-            let mut walls: Vec<(usize, Wall)> = of
-                .iter()
-                .map(|row| {
-                    let wall = Wall {
-                        name: named(made, block, *row),
-                        openings: Vec::new(),
-                        left_out: Vec::new(),
-                    };
-                    (*row, wall)
-                })
-                .collect();
+            let wall = |row: &usize| {
+                let wall = Wall {
+                    name: named(made, block, *row),
+                    openings: Vec::new(),
+                    left_out: Vec::new(),
+                };
+                (*row, wall)
+            };
+            let mut walls: HashMap<usize, Wall> = of.iter().map(wall).collect();
             for row in 0..rows(made.tables, made.results, *grain) {
                 let owner = made.row_above((*grain, row), block);
-                let Some((_, wall)) = walls.iter_mut().find(|(own, _)| Some(*own) == owner) else {
+                let Some(wall) = owner.and_then(|own| walls.get_mut(&own)) else {
                     continue;
                 };
                 let mark = named(made, *grain, row);
@@ -94,8 +89,7 @@ pub(super) fn drawn(made: &Made<'_>, draw: &DrawDef, block: Grain, of: &[usize])
                     _ => wall.left_out.push(mark),
                 }
             }
-            let all: Vec<Wall> = walls.iter().map(|(_, w)| w.clone()).collect();
-            let scale = wall::scale_for(&all);
+            let scale = wall::scale_for(walls.values());
             Drawn::Walls(walls, scale)
         }
     }
@@ -119,8 +113,8 @@ impl Drawn {
                 }
             },
             Drawn::Elevations(windows, scale) => {
-                let found = windows.iter().find(|(own, _)| *own == row);
-                let Some((_, window)) = found.filter(|(_, w)| !w.sash.is_empty()) else {
+                let found = windows.get(&row);
+                let Some(window) = found.filter(|w| !w.sash.is_empty()) else {
                     return failed("This window");
                 };
                 match elevation::elevation(window, *scale) {
@@ -132,7 +126,7 @@ impl Drawn {
                 }
             }
             Drawn::Walls(walls, scale) => {
-                let Some((_, wall)) = walls.iter().find(|(own, _)| *own == row) else {
+                let Some(wall) = walls.get(&row) else {
                     return failed("This wall");
                 };
                 match wall::diagram(wall, *scale) {
@@ -168,7 +162,7 @@ fn number(made: &Made<'_>, node: NodeId, row: usize) -> Option<Exact> {
 fn words(made: &Made<'_>, node: NodeId, row: usize) -> Option<String> {
     match made.results.value(node, row) {
         Cell::Absent(_) | Cell::Fault(_) => None,
-        cell => Some(cell_text(made.program, node, &cell, None).replace('_', " ")),
+        cell => Some(paper_text(made.program, node, &cell, None)),
     }
 }
 
@@ -184,8 +178,8 @@ fn sash_of(
     (grain, block): (Grain, Grain),
     at: &[NodeId; 2],
     soft: Option<&SoftDef>,
-) -> Vec<(usize, Sash)> {
-    let soft = soft.map_or_else(Vec::new, |def| soft_places(made, def, grain));
+) -> HashMap<usize, Vec<Sash>> {
+    let soft = soft.map_or_else(HashMap::default, |def| soft_places(made, def, grain));
     let mut members: Vec<Vec<(usize, Member)>> =
         vec![Vec::new(); rows(made.tables, made.results, grain)];
     for part in made.parts.at.iter().chain(&made.parts.kept) {
@@ -200,28 +194,24 @@ fn sash_of(
         if let Some(mut member) = member_of(part, &def.name.replace('_', " "))
             && let Some(list) = members.get_mut(part.row)
         {
-            let own = soft
-                .iter()
-                .filter(|(row, on, _)| *row == part.row && member.count == 1 && *on == member.name);
-            member.soft = own.map(|(_, _, s)| s.clone()).collect();
+            let own = soft.get(&part.row).into_iter().flatten();
+            let own = own.filter(|(on, _)| member.count == 1 && *on == member.name);
+            member.soft = own.map(|(_, s)| s.clone()).collect();
             list.push((part.part, member));
         }
     }
-    let mut out = Vec::new();
+    let mut out: HashMap<usize, Vec<Sash>> = HashMap::default();
     for (row, mut list) in members.into_iter().enumerate() {
         list.sort_by_key(|(part, _)| *part);
         let owner = made.row_above((grain, row), block);
         let (across, up) = (number(made, at[0], row), number(made, at[1], row));
         if let (Some(owner), Some(across), Some(up), false) = (owner, across, up, list.is_empty()) {
-            out.push((
-                owner,
-                Sash {
-                    mark: named(made, grain, row),
-                    across,
-                    up,
-                    members: list.into_iter().map(|(_, m)| m).collect(),
-                },
-            ));
+            out.entry(owner).or_default().push(Sash {
+                mark: named(made, grain, row),
+                across,
+                up,
+                members: list.into_iter().map(|(_, m)| m).collect(),
+            });
         }
     }
     out
@@ -258,18 +248,27 @@ fn member_of(part: &PartAt, name: &str) -> Option<Member> {
     })
 }
 
-/// Soft places whose place was measured: row they belong to, member, place.
-fn soft_places(made: &Made<'_>, def: &SoftDef, grain: Grain) -> Vec<(usize, String, Soft)> {
-    let each = (0..rows(made.tables, made.results, def.grain)).filter_map(|row| {
-        let owner = made.row_above((def.grain, row), grain)?;
-        let on = words(made, def.on, row)?;
-        let place = Soft {
-            item: named(made, def.grain, row),
-            from: number(made, def.from, row)?,
-            long: number(made, def.long, row)?,
-            broad: number(made, def.broad, row)?,
+/// Soft places whose place was measured, by the row they belong to: member, place.
+fn soft_places(
+    made: &Made<'_>,
+    def: &SoftDef,
+    grain: Grain,
+) -> HashMap<usize, Vec<(String, Soft)>> {
+    let mut out: HashMap<usize, Vec<(String, Soft)>> = HashMap::default();
+    for row in 0..rows(made.tables, made.results, def.grain) {
+        let measured = || {
+            let on = words(made, def.on, row)?;
+            let place = Soft {
+                item: named(made, def.grain, row),
+                from: number(made, def.from, row)?,
+                long: number(made, def.long, row)?,
+                broad: number(made, def.broad, row)?,
+            };
+            Some((on, place))
         };
-        Some((owner, on, place))
-    });
-    each.collect()
+        if let (Some(owner), Some(found)) = (made.row_above((def.grain, row), grain), measured()) {
+            out.entry(owner).or_default().push(found);
+        }
+    }
+    out
 }

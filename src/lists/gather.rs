@@ -7,13 +7,14 @@ use crate::calendar::clock::date_of;
 use crate::eval::Cell;
 use crate::number::Exact;
 use crate::program::{
-    DecideDef, Field, Grain, ListDef, ListKey, ListOver, ListShows, NodeId, PartDef, ResourceClass,
-    ResourceId, ValueKind,
+    DecideDef, Field, Grain, ListDef, ListKey, ListOver, ListShows, NodeId, PartDef, Program,
+    ResourceClass, ResourceId, ValueKind,
 };
 use crate::schedule::Schedule;
 use crate::show::{cell_text, rows, template_text};
 use crate::syntax::tree::Side;
 use crate::takeoff::PartAt;
+use crate::units::UnitExpr;
 
 /// What stands in a cell, before it is printed. Numbers are in base units where their column has a unit.
 #[derive(Debug, Clone, PartialEq)]
@@ -239,12 +240,7 @@ impl Made<'_> {
                 Got::Unknown(cell_text(self.program, node, &cell, None))
             }
             Cell::Number(_) | Cell::Truth(_) | Cell::Label(_) | Cell::Text(_) => {
-                let text = cell_text(self.program, node, &cell, None);
-                // Labels are names of a sheet; on paper they are words.
-                match cell {
-                    Cell::Label(_) => Got::Text(text.replace('_', " ")),
-                    _ => Got::Text(text),
-                }
+                Got::Text(paper_text(self.program, node, &cell, None))
             }
         }
     }
@@ -524,6 +520,20 @@ pub(super) fn cents(cents: i128) -> Got {
     Exact::from_i128(cents)
         .div(&hundred)
         .map_or(Got::Blank, Got::Number)
+}
+
+/// A value as it stands on paper: labels are names of a sheet, and on paper they are words.
+pub(super) fn paper_text(
+    program: &Program,
+    node: NodeId,
+    cell: &Cell,
+    unit: Option<&UnitExpr>,
+) -> String {
+    let text = cell_text(program, node, cell, unit);
+    match cell {
+        Cell::Label(_) => text.replace('_', " "),
+        _ => text,
+    }
 }
 
 /// A row as what rows of a list are parted by.

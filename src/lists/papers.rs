@@ -13,10 +13,10 @@ use crate::program::{
     Constants, Grain, ListOver, NodeId, PaperBlockDef, PaperDef, PaperEachDef, Piece, Program,
     Template, Version, class_of_text,
 };
-use crate::show::cell_text;
 use crate::table::Table;
 use crate::takeoff::{self, Parts};
 use foldhash::{HashMap, HashSet};
+use std::cmp::Ordering;
 
 /// What papers are made from.
 pub struct Made<'a> {
@@ -147,17 +147,27 @@ struct Gathered {
     list: usize,
     lines: Vec<gather::Line>,
     printed: Vec<Option<Vec<Exact>>>,
+    /// The rows of each value that the paper is parted by, in their order.
+    stretches: Vec<(usize, usize)>,
 }
 
 fn gathered(made: &Made<'_>, list: usize, by: gather::By<'_>) -> Option<Gathered> {
     let def = made.version.lists.get(list)?;
     let mut lines = gather::lines(made, def, by);
     table::order(def, &mut lines);
+    if def.over == ListOver::Members {
+        lines = table::members_alike(def, lines);
+    }
     let printed = table::printed(def, &lines);
+    let stretches = match by {
+        gather::By::Nothing => Vec::new(),
+        gather::By::Key(_) | gather::By::Row(_) => table::stretches(&lines, 0, 0, lines.len()),
+    };
     Some(Gathered {
         list,
         lines,
         printed,
+        stretches,
     })
 }
 
@@ -306,17 +316,13 @@ fn one(
     }
 }
 
-/// A text with its values put in; labels are names of a sheet, and on paper they are words.
+/// A text with its values put in.
 fn words(made: &Made<'_>, text: &Template, row: usize) -> String {
     let piece = |piece: &Piece| match piece {
         Piece::Text(text) => text.clone(),
         Piece::Value { node, unit, .. } => {
             let cell = made.results.value(*node, row);
-            let text = cell_text(made.program, *node, &cell, unit.as_ref());
-            match cell {
-                crate::eval::Cell::Label(_) => text.replace('_', " "),
-                _ => text,
-            }
+            gather::paper_text(made.program, *node, &cell, unit.as_ref())
         }
     };
     text.pieces.iter().map(piece).collect()
@@ -421,11 +427,12 @@ fn part_of(made: &Made<'_>, g: &Gathered, of: Option<&Got>) -> crate::paper::Tab
     let stretch = match of {
         None => (0, g.lines.len()),
         Some(of) => {
-            let stretches = table::stretches(&g.lines, 0, 0, g.lines.len());
-            let own = |(from, _): &(usize, usize)| {
-                g.lines.get(*from).and_then(|l| l.each.as_ref()) == Some(of)
-            };
-            stretches.into_iter().find(own).unwrap_or((0, 0))
+            let each =
+                |(from, _): &(usize, usize)| g.lines.get(*from).and_then(|l| l.each.as_ref());
+            let order =
+                |s: &(usize, usize)| each(s).map_or(Ordering::Less, |e| table::compare(e, of));
+            let found = g.stretches.binary_search_by(order);
+            found.map_or((0, 0), |at| g.stretches[at])
         }
     };
     let def = &made.version.lists[g.list];

@@ -5,7 +5,7 @@ use super::gather::{Got, Line};
 use super::papers::Made;
 use crate::number::{Exact, Rounding, Style, Written, largest_remainder};
 use crate::paper::{Cell, Class, Column, Row, RowKind, Table, Value};
-use crate::program::{FieldKind, ListColumnDef, ListDef, ListKey, ListShows};
+use crate::program::{Field, FieldKind, ListColumnDef, ListDef, ListKey, ListShows};
 use crate::units::UnitExpr;
 use std::cmp::Ordering;
 
@@ -24,6 +24,40 @@ pub(super) fn order(list: &ListDef, lines: &mut [Line]) {
     });
 }
 
+/// Members that follow one another and differ in nothing but their name stand on one line, with their names.
+pub(super) fn members_alike(list: &ListDef, lines: Vec<Line>) -> Vec<Line> {
+    let is_name =
+        |c: &ListColumnDef| matches!(c.shows, ListShows::Key(ListKey::Own(Field::Member)));
+    let Some(name) = list.columns.iter().position(is_name) else {
+        return lines;
+    };
+    if list.columns.iter().any(|c| c.total) {
+        return lines;
+    }
+    let mut out: Vec<Line> = Vec::with_capacity(lines.len());
+    for line in lines {
+        let alike = |last: &Line| {
+            let cells = last.cells.iter().zip(&line.cells).enumerate();
+            (&last.each, &last.groups) == (&line.each, &line.groups)
+                && cells.into_iter().all(|(at, (a, b))| at == name || a == b)
+        };
+        let known = out.last_mut().filter(|last| alike(last));
+        match (
+            known.and_then(|l| l.cells.get_mut(name)),
+            line.cells.get(name),
+        ) {
+            (Some(Got::Text(names)), Some(Got::Text(more))) => {
+                if !names.split(", ").any(|n| n == more) {
+                    names.push_str(", ");
+                    names.push_str(more);
+                }
+            }
+            _ => out.push(line),
+        }
+    }
+    out
+}
+
 /// Order by the first key that differs, each upward or downward.
 pub(super) fn by_keys(sorts: &[(ListKey, bool, Class)], a: &[Got], b: &[Got]) -> Ordering {
     let each = sorts.iter().zip(a.iter().zip(b));
@@ -36,7 +70,7 @@ pub(super) fn by_keys(sorts: &[(ListKey, bool, Class)], a: &[Got], b: &[Got]) ->
 }
 
 /// Numbers by size, texts as people number things: N2 before N10.
-fn compare(a: &Got, b: &Got) -> Ordering {
+pub(super) fn compare(a: &Got, b: &Got) -> Ordering {
     match (a, b) {
         (Got::Number(a), Got::Number(b)) => a.cmp(b),
         (Got::Text(a), Got::Text(b)) => natural(a, b),

@@ -6,7 +6,12 @@ use crate::prices::PriceBook;
 use crate::program::{ResourceId, Version};
 
 /// Days for which a price may stand.
-pub(in crate::pricing) const PRICE_LIFE: i32 = 366;
+const PRICE_LIFE: i32 = 366;
+
+/// Whether a price of a day is too old on another, or of a later day. Days since 1970-01-01.
+pub(in crate::pricing) fn is_stale(day: i32, today: i32) -> bool {
+    today - PRICE_LIFE > day || day > today
+}
 
 /// A resource that wants a price.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -50,7 +55,7 @@ pub fn standing(
             (false, None) => None,
             (true, Some(entry)) => match (entry.day, today) {
                 (None, _) => Some(Want::Undated),
-                (Some(day), Some(today)) if today - PRICE_LIFE > day || day > today => {
+                (Some(day), Some(today)) if is_stale(day, today) => {
                     Some(Want::Old(entry.date.clone().unwrap_or_default()))
                 }
                 _ => None,

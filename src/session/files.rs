@@ -187,7 +187,7 @@ impl JobFiles {
 
     /// Adds a file with the bytes it holds.
     pub fn read(&self, role: Role, name: &str, bytes: &[u8]) {
-        self.put(role, name, Some(hex(&Sha256::digest(bytes))));
+        self.put(role, name, Some(library::hex(&Sha256::digest(bytes))));
     }
 
     /// Takes over what another list knows of the files read as `role`.
@@ -253,10 +253,6 @@ pub(super) fn data_name(path: &str, from: &str, files: &dyn Files) -> String {
     }
 }
 
-fn hex(bytes: &[u8]) -> String {
-    bytes.iter().map(|b| format!("{b:02x}")).collect()
-}
-
 struct Hashed {
     inner: Box<dyn Read + Send>,
     hash: Sha256,
@@ -271,7 +267,7 @@ impl Read for Hashed {
         if n > 0 {
             self.hash.update(&buffer[..n]);
         } else if !buffer.is_empty() {
-            let sha256 = hex(&self.hash.clone().finalize());
+            let sha256 = library::hex(&self.hash.clone().finalize());
             self.files.put(self.role, &self.name, Some(sha256));
         }
         Ok(n)

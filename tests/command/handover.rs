@@ -227,7 +227,7 @@ fn drawings_hatch_measured_places_alone_and_explain_their_marks() {
         assert_eq!(drawn, said, "{}", figure.lines().nth(2).unwrap_or(""));
         hatched += usize::from(drawn);
         assert!(
-            figure.contains("Seen from outside, 1:16"),
+            figure.contains("Seen from outside, 1:24"),
             "one scale for the set"
         );
     }

@@ -1,6 +1,7 @@
 //! Tests of the command line: what a user types, and what the program answers.
 
 mod answers;
+mod bad_papers;
 mod changes;
 mod cut_jobs;
 mod documents;

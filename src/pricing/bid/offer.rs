@@ -1,7 +1,7 @@
 //! What keeps a bid from being an offer.
 
 use super::Estimate;
-use crate::pricing::standing::PRICE_LIFE;
+use crate::pricing::standing::is_stale;
 use std::collections::BTreeSet;
 
 /// Something that must be settled, or named as an exclusion, before a bid is an offer.
@@ -113,7 +113,7 @@ pub fn obstacles(estimate: &Estimate, issued: Option<i32>, excluded: &[String]) 
             let dated = estimate.buys.iter().filter_map(|b| Some((b, b.price.day?)));
             found.extend(
                 dated
-                    .filter(|(_, day)| today - PRICE_LIFE > *day || *day > today)
+                    .filter(|(_, day)| is_stale(*day, today))
                     .map(|(buy, _)| Obstacle::StalePrice {
                         resource: buy.name.clone(),
                         date: buy.price.date.clone().unwrap_or_default(),

@@ -12,6 +12,8 @@ pub(super) const TICK: Um = 5 * MM;
 const ROOM: Um = 24 * MM;
 /// A column of words may be this narrow when words still fit.
 const EASY: Um = 34 * MM;
+/// A text longer than this asks for no more room than one of this length.
+const LONG: Um = 110 * MM;
 /// The widest word that a column is widened for.
 const WORD: Um = 48 * MM;
 
@@ -159,13 +161,7 @@ fn widths(columns: &[usize], wishes: &[Wish], width: Um) -> Vec<Um> {
     let full: Um = own.iter().map(|w| w.full).sum();
     let mut out: Vec<Um> = match full <= room {
         true => own.iter().map(|w| w.full).collect(),
-        false => {
-            let easy: Um = own.iter().map(|w| w.easy).sum();
-            match easy <= room {
-                true => between(&own, room, |w| (w.easy, w.full)),
-                false => between(&own, room, |w| (w.least, w.easy)),
-            }
-        }
+        false => filled(&own, room),
     };
     let spare = room - out.iter().sum::<Um>();
     let writing = own.iter().filter(|w| w.room).count() as Um;
@@ -176,22 +172,25 @@ fn widths(columns: &[usize], wishes: &[Wish], width: Um) -> Vec<Um> {
     out
 }
 
-/// Widths between a lower and an upper wish: first those that lack least reach the upper one, for so the fewest columns break lines.
-fn between(own: &[Wish], room: Um, ends: impl Fn(&Wish) -> (Um, Um)) -> Vec<Um> {
-    // One column that alone is wider than the page is cut down to it.
-    let mut out: Vec<Um> = own.iter().map(|w| ends(w).0.min(room)).collect();
-    let mut spare = (room - out.iter().sum::<Um>()).max(0);
-    let mut order: Vec<usize> = (0..own.len()).collect();
-    let lack = |at: &usize| own.get(*at).map_or(0, |w| ends(w).1 - ends(w).0);
-    order.sort_by_key(|at| (lack(at), *at));
-    let mut waiting = order.len() as Um;
-    for at in order {
-        let more = lack(&at).min(spare / waiting.max(1));
-        if let Some(width) = out.get_mut(at) {
-            *width += more;
+/// Widths where not all fits on one line: each column is as wide as its longest text asks in proportion, so that texts break into about
+/// as many lines in one column as in another, but no narrower than its words.
+fn filled(own: &[Wish], room: Um) -> Vec<Um> {
+    let at = |share: Um| -> Vec<Um> {
+        let width = |w: &Wish| {
+            let wished = w.full.min(LONG) * share / 1000;
+            // One column that alone is wider than the page is cut down to it.
+            wished.max(w.least).min(w.full).min(room)
+        };
+        own.iter().map(width).collect()
+    };
+    let fits = |share: &Um| at(*share).iter().sum::<Um>() <= room;
+    let (mut low, mut high) = (0, 1000 * 1000);
+    while low + 1 < high {
+        let middle = (low + high) / 2;
+        match fits(&middle) {
+            true => low = middle,
+            false => high = middle,
         }
-        spare -= more;
-        waiting -= 1;
     }
-    out
+    at(low)
 }

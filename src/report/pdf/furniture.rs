@@ -4,15 +4,7 @@ use super::faces::Lacking;
 use super::flow::{BODY, FOOT, Flow, HEAD, HEADING, STRONG};
 use super::pages::{Format, MM, Placed, Role, Um, What};
 use super::wrap::{self, Type};
-use crate::paper::{Paper, Reader, State};
-
-/// How far a paper has come, as its pages say.
-pub(super) fn state(paper: &Paper) -> &'static str {
-    match (paper.state, paper.reader) {
-        (State::Draft, Reader::Owner) => "DRAFT, NOT AN OFFER",
-        (state, _) => state.text(),
-    }
-}
+use crate::paper::{Paper, State};
 
 /// Issue and date, where there are any.
 fn issued(paper: &Paper) -> Vec<String> {
@@ -106,7 +98,7 @@ impl Put<'_> {
         let width = self.format.net().0;
         let mut room = width;
         if paper.state == State::Draft {
-            let words = state(paper);
+            let words = paper.state_text();
             let wide = HEADING.width(words);
             let frame = wide + 3 * MM;
             room -= frame + 4 * MM;

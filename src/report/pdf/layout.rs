@@ -236,8 +236,8 @@ fn opening(flow: &mut Flow, paper: &Paper) {
         flow.y += 3 * MM;
         let part = flow.part(Part::Text);
         let words = match paper.head.doubts.is_empty() {
-            true => format!("{}.", furniture::state(paper)),
-            false => format!("{}:", furniture::state(paper)),
+            true => format!("{}.", paper.state_text()),
+            false => format!("{}:", paper.state_text()),
         };
         flow.paragraph(format, &words, STRONG, part, 0);
     } else if !paper.head.doubts.is_empty() {

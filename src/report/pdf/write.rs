@@ -270,15 +270,23 @@ fn photograph(
 /// The headings, to go to from beside the pages.
 fn outline(laid: &Laid, sheet: Sheet) -> Outline {
     let mut out = Outline::new();
+    // Where each part begins: page, and how high.
+    let mut begins: Vec<Option<(usize, Um)>> = vec![None; laid.parts.len()];
+    for (at, page) in laid.pages.iter().enumerate() {
+        for placed in &page.placed {
+            if let Role::Of { part, .. } = placed.role
+                && let Some(first) = begins.get_mut(part)
+            {
+                first.get_or_insert((at, placed.y));
+            }
+        }
+    }
     let place = |part: usize| {
-        laid.pages.iter().enumerate().find_map(|(at, page)| {
-            let own = |p: &&Placed| matches!(p.role, Role::Of { part: of, .. } if of == part);
-            let placed = page.placed.iter().find(own)?;
-            let corner = page.format.corner(sheet);
-            let y = (placed.y + corner.1 - 8 * MM).max(0);
-            let to = Point::from_xy(points(corner.0), points(y));
-            Some(XyzDestination::new(at, to))
-        })
+        let (at, y) = begins.get(part).copied().flatten()?;
+        let corner = laid.pages.get(at)?.format.corner(sheet);
+        let y = (y + corner.1 - 8 * MM).max(0);
+        let to = Point::from_xy(points(corner.0), points(y));
+        Some(XyzDestination::new(at, to))
     };
     for (at, part) in laid.parts.iter().enumerate() {
         if let Part::Title(text) | Part::Heading(text) | Part::Table { title: text, .. } = part

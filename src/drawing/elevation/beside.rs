@@ -1,0 +1,286 @@
+//! What stands around the drawing: dimension strings, the members with what becomes of each, the bar scale.
+
+use super::frame::Frame;
+use super::{FIRST, LINE, Lies, PAGE, Pen, RIGHT, ROW, STRING, Sash, Window};
+use crate::drawing::dims::{Along, Chain, chain, figure};
+use crate::drawing::marks::{self, Mark};
+use crate::drawing::{Anchor, Fill, Point, Stroke};
+use crate::number::{Exact, NumError, Rounding};
+
+/// The sash of a window in as many columns as fit beside it: from the head down, from left to right.
+pub(super) fn columns<'a>(window: &'a Window, side: &Exact) -> Vec<Vec<&'a Sash>> {
+    let mut order: Vec<&Sash> = window.sash.iter().collect();
+    order.sort_by(|a, b| b.up.cmp(&a.up).then_with(|| a.across.cmp(&b.across)));
+    let room = Exact::int(PAGE)
+        .sub(side)
+        .and_then(|r| r.div(&Exact::int(RIGHT)));
+    let room = room.and_then(|r| r.round_to(&Exact::ONE, Rounding::Down));
+    let fit = room
+        .ok()
+        .and_then(|n| n.to_i64())
+        .and_then(|n| usize::try_from(n).ok());
+    let each = order.len().div_ceil(fit.unwrap_or(1).max(1)).max(1);
+    order.chunks(each).map(<[&Sash]>::to_vec).collect()
+}
+
+/// How high the columns are, in millimeters.
+pub(super) fn height(columns: &[Vec<&Sash>]) -> i64 {
+    let of = |column: &Vec<&Sash>| {
+        let rows = column.iter().map(|s| s.members.len()).sum::<usize>();
+        let count = |n: usize| i64::try_from(n).unwrap_or(i64::MAX / 1000);
+        LINE + count(rows) * ROW + count(column.len()) * (LINE + 2)
+    };
+    columns.iter().map(of).max().unwrap_or(0)
+}
+
+impl Pen {
+    /// Dimension strings: parts, sash, opening; level ones below, upright ones at the left.
+    pub(super) fn strings(&mut self, window: &Window) -> Result<(), NumError> {
+        let below = |at: i64| self.foot.add(&Exact::int(FIRST + at * STRING));
+        let beside = |at: i64| self.left.sub(&Exact::int(FIRST + at * STRING));
+        let (level, upright): (Vec<Exact>, Vec<Exact>) = (
+            (0..4).map(below).collect::<Result<_, _>>()?,
+            (0..4).map(beside).collect::<Result<_, _>>()?,
+        );
+        let lowest = window.sash.iter().map(|s| &s.up).min().cloned();
+        let leftmost = window.sash.iter().map(|s| &s.across).min().cloned();
+        let mut drawn: Option<Vec<Exact>> = None;
+        for sash in window
+            .sash
+            .iter()
+            .filter(|s| Some(&s.up) == lowest.as_ref())
+        {
+            let frame = Frame::of(sash)?;
+            let cuts = cuts(sash, &frame, Lies::Upright)?;
+            let lite = lite(sash, &frame.in_left, Lies::Upright)?;
+            // Leaves that are alike are cut once.
+            if drawn.as_ref() != Some(&cuts) {
+                let line = if drawn.is_none() {
+                    &level[0]
+                } else {
+                    &level[1]
+                };
+                self.chain(
+                    Along::Level,
+                    line,
+                    &moved(&cuts, &sash.across)?,
+                    lite.as_ref(),
+                )?;
+            }
+            let whole = moved(&ends(&cuts), &sash.across)?;
+            self.chain(Along::Level, &level[2], &whole, None)?;
+            drawn.get_or_insert(cuts);
+        }
+        let column = || {
+            let of = window.sash.iter();
+            of.filter(|s| Some(&s.across) == leftmost.as_ref())
+        };
+        for (at, sash) in column().enumerate() {
+            let frame = Frame::of(sash)?;
+            let mut inches = moved(&cuts(sash, &frame, Lies::Level)?, &sash.up)?;
+            let whole = ends(&inches);
+            // Where meeting rails lie behind one another only the front one is cut.
+            if let Some(above) = column().nth(at + 1) {
+                inches.retain(|cut| *cut < above.up);
+                inches.push(above.up.clone());
+            }
+            let lite = lite(sash, &frame.in_foot, Lies::Level)?;
+            self.chain(Along::Upright, &upright[0], &inches, lite.as_ref())?;
+            let string = if at % 2 == 0 {
+                &upright[1]
+            } else {
+                &upright[2]
+            };
+            self.chain(Along::Upright, string, &whole, None)?;
+        }
+        let (width, height) = (window.width.clone(), window.height.clone());
+        self.chain(Along::Level, &level[3], &[Exact::ZERO, width], None)?;
+        self.chain(Along::Upright, &upright[3], &[Exact::ZERO, height], None)
+    }
+
+    fn chain(
+        &mut self,
+        along: Along,
+        line: &Exact,
+        inches: &[Exact],
+        lite: Option<&Exact>,
+    ) -> Result<(), NumError> {
+        let place = |i: &Exact| match along {
+            Along::Level => self.x(i),
+            Along::Upright => self.y(i),
+        };
+        let cuts: Vec<Exact> = inches.iter().map(place).collect::<Result<_, _>>()?;
+        let sizes: Vec<Exact> = inches
+            .windows(2)
+            .filter_map(|ends| match ends {
+                [from, to] => Some(to.sub(from)),
+                _ => None,
+            })
+            .collect::<Result<_, _>>()?;
+        chain(
+            &mut self.out,
+            &Chain {
+                along,
+                line: line.clone(),
+                cuts: &cuts,
+                sizes: &sizes,
+                lite,
+            },
+        )
+    }
+
+    /// Members one below the other: what becomes of each, its name, and how much of it has decay.
+    pub(super) fn table(&mut self, columns: &[Vec<&Sash>], side: &Exact) -> Result<(), NumError> {
+        let mut x = side.clone();
+        for column in columns {
+            let mut y = Exact::int(LINE);
+            for sash in column {
+                y = self.members_of(sash, &x, y)?.add(&Exact::int(LINE))?;
+            }
+            x = x.add(&Exact::int(RIGHT))?;
+        }
+        Ok(())
+    }
+
+    /// The members of a sash from a height down; gives the height below them.
+    fn members_of(&mut self, sash: &Sash, side: &Exact, top: Exact) -> Result<Exact, NumError> {
+        let size = Exact::ratio(5, 2).unwrap_or(Exact::ONE);
+        let words = side.add(&Exact::int(marks::SIDE + 3))?;
+        self.out.text(
+            Point::new(side.clone(), top.clone()),
+            size.clone(),
+            Anchor::Start,
+            &sash.mark,
+        );
+        let mut y = top.add(&Exact::int(2))?;
+        for member in &sash.members {
+            let middle = y.add(&Exact::ratio(7, 2).unwrap_or(Exact::ONE))?;
+            if let Some(treatment) = &member.treatment {
+                let center = Point::new(side.add(&Exact::int(3))?, middle);
+                Mark::of(treatment).draw(&mut self.out, &center)?;
+            }
+            let base = y.add(&Exact::int(3))?;
+            self.out.text(
+                Point::new(words.clone(), base),
+                size.clone(),
+                Anchor::Start,
+                &member.name,
+            );
+            if let Some(share) = &member.decayed {
+                let bar = Point::new(
+                    words.clone(),
+                    y.add(&Exact::ratio(43, 10).unwrap_or(Exact::ONE))?,
+                );
+                let sizes = (Exact::int(15), Exact::ratio(22, 10).unwrap_or(Exact::ONE));
+                marks::gauge(&mut self.out, &bar, (&sizes.0, &sizes.1), share)?;
+                let percent = share.mul(&Exact::int(100))?;
+                let text = format!("{} %", percent.to_decimal(1).0);
+                let after = words.add(&Exact::int(17))?;
+                let base = y.add(&Exact::ratio(67, 10).unwrap_or(Exact::ONE))?;
+                self.out
+                    .text(Point::new(after, base), size.clone(), Anchor::Start, text);
+            }
+            y = y.add(&Exact::int(ROW))?;
+        }
+        Ok(y)
+    }
+
+    /// A bar scale in feet and one in meters, with the words of the scale.
+    pub(super) fn bar(&mut self, top: &Exact, scale: i64) -> Result<(), NumError> {
+        let foot = self.mm.mul(&Exact::int(12))?;
+        let tenth = Exact::ratio(100, scale.max(1)).unwrap_or(Exact::ONE);
+        let size = Exact::ratio(5, 2).unwrap_or(Exact::ONE);
+        let long = |unit: &Exact| -> Result<i64, NumError> {
+            // At least 40 mm.
+            let mut count = 1;
+            while unit.mul(&Exact::int(count))? < Exact::int(40) && count < 200 {
+                count += if count < 5 { 1 } else { 5 };
+            }
+            Ok(count)
+        };
+        let mut x = Exact::int(6);
+        for (unit, name) in [(&foot, "ft"), (&tenth, "0 cm")] {
+            let count = long(unit)?;
+            let mut at = x.clone();
+            for piece in 0..count.min(8) {
+                let whole = unit
+                    .mul(&Exact::int(count))?
+                    .div(&Exact::int(count.min(8)))?;
+                let fill = if piece % 2 == 0 {
+                    Fill::Solid
+                } else {
+                    Fill::Paper
+                };
+                let corner = Point::new(at.clone(), top.add(&Exact::int(4))?);
+                self.out
+                    .rect(&corner, &whole, &Exact::int(1), Stroke::Thin, fill);
+                at = at.add(&whole)?;
+            }
+            let base = top.add(&Exact::int(3))?;
+            self.out.text(
+                Point::new(x.clone(), base.clone()),
+                size.clone(),
+                Anchor::Middle,
+                "0",
+            );
+            self.out.text(
+                Point::new(at.clone(), base),
+                size.clone(),
+                Anchor::Middle,
+                match name {
+                    "ft" => format!("{count} ft"),
+                    _ => format!("{count}{name}"),
+                },
+            );
+            x = at.add(&Exact::int(14))?;
+        }
+        let inch = Exact::ratio(12, scale.max(1)).unwrap_or(Exact::ONE);
+        let words = format!(
+            "Seen from outside, 1:{scale} ({} in to 1 ft). Sizes in inches. Figured sizes govern: do not scale.",
+            figure(&inch)
+        );
+        let base = top.add(&Exact::int(12))?;
+        self.out
+            .text(Point::new(Exact::int(6), base), size, Anchor::Start, words);
+        Ok(())
+    }
+}
+
+/// Where the members of a sash that lie one way begin and end, from its first edge to its last.
+pub(super) fn cuts(sash: &Sash, frame: &Frame, lies: Lies) -> Result<Vec<Exact>, NumError> {
+    let mut out = match lies {
+        Lies::Upright => vec![frame.left.clone(), frame.right.clone()],
+        Lies::Level => vec![Exact::ZERO, frame.head.clone()],
+    };
+    for member in sash.members.iter().filter(|m| m.lies == lies) {
+        for at in member.places()? {
+            // Of an arched rail the crown of its inner edge is cut.
+            let from = at.add(&member.head.rise())?;
+            out.push(at.add(&member.face)?);
+            out.push(from);
+        }
+    }
+    out.sort();
+    out.dedup();
+    Ok(out)
+}
+
+/// Sight size of the first lite of a sash with bars, one way.
+fn lite(sash: &Sash, inner: &Exact, lies: Lies) -> Result<Option<Exact>, NumError> {
+    let mut bars = sash.members.iter();
+    let bar = bars.find(|m| m.lies == lies && m.each.is_some());
+    bar.map(|m| m.at.sub(inner)).transpose()
+}
+
+/// The first and the last.
+fn ends(cuts: &[Exact]) -> Vec<Exact> {
+    [cuts.first(), cuts.last()]
+        .into_iter()
+        .flatten()
+        .cloned()
+        .collect()
+}
+
+fn moved(cuts: &[Exact], by: &Exact) -> Result<Vec<Exact>, NumError> {
+    cuts.iter().map(|c| c.add(by)).collect()
+}
