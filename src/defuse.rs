@@ -2,6 +2,11 @@
 //! can't steer a terminal, show itself backward, run as a formula or act as markup.
 //!
 //! Must not know what a text says.
+//!
+//! ```
+//! assert!(ovolo::defuse::starts_formula("=1+1"));
+//! assert_eq!(ovolo::defuse::html("<b>"), "&lt;b&gt;");
+//! ```
 
 use serde::Serialize;
 use serde_json::ser::{Formatter, PrettyFormatter, Serializer};

@@ -8,6 +8,13 @@
 //! * [`network`]: activities and waits; earliest and latest dates, floats, the critical path.
 //! * [`mod@level`]: the same with crews that can be in one place only, and a bound on what any order could gain.
 //! * [`hire`]: the least cost of a span of hire.
+//!
+//! ```
+//! use ovolo::calendar::clock::{date_of, day_of};
+//!
+//! let first = date_of(0);
+//! assert_eq!(day_of(first), 0);
+//! ```
 
 pub mod clock;
 pub mod hire;

@@ -1,6 +1,14 @@
 //! What is wrong, where, and how to mend it: plain data, built by every stage and drawn only by [`render`].
 //!
 //! Nothing here knows the language, units or surveys; it knows places in texts and in tables.
+//!
+//! ```
+//! use ovolo::diagnostics::Diagnostic;
+//!
+//! let d = Diagnostic::error("OV-133", "the unit is missing after `2`").expected("a unit");
+//! assert!(d.is_error());
+//! assert!(ovolo::diagnostics::codes::find(d.code).is_some());
+//! ```
 
 pub mod codes;
 pub mod render;
@@ -29,7 +37,7 @@ pub struct Label {
     pub text: String,
 }
 
-/// One message for a person. Built with [`Diagnostic::error`] or [`Diagnostic::warning`] and the `with_*` methods.
+/// One message for a person. Built with [`Diagnostic::error`] or [`Diagnostic::warning`] and the methods that add to it.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Diagnostic {
     /// Stable code such as `OV-301`; every code has an entry in [`codes`].

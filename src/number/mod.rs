@@ -2,6 +2,14 @@
 //!
 //! Knows arithmetic and digits. Must not know units, sheets, surveys or money's currency.
 //! This is the only module that may name the big-number and decimal crates.
+//!
+//! ```
+//! use ovolo::number::Exact;
+//!
+//! let third = Exact::ratio(1, 3).ok_or("three is not zero")?;
+//! assert_eq!(third.mul(&Exact::int(3)).map_err(|_| "short enough")?, Exact::ONE);
+//! # Ok::<(), &str>(())
+//! ```
 
 mod elementary;
 mod exact;

@@ -1,6 +1,15 @@
 //! From text to tree: cuts a sheet into statements by its lines, reads each with the grammar in `grammar/ovolo.pest`.
 //!
 //! Pure: no files. Never fails as a whole: what cannot be read is left out of the tree and told in a diagnostic.
+//!
+//! ```
+//! use ovolo::diagnostics::Sources;
+//!
+//! let text = "given pace  2 h\n";
+//! let file = Sources::default().add("rules.ovo", text);
+//! let (sheet, problems) = ovolo::syntax::parse_sheet(file, text);
+//! assert_eq!((sheet.statements.len(), problems.len()), (1, 0));
+//! ```
 
 pub mod lines;
 pub mod mistakes;
