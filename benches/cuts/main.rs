@@ -6,6 +6,7 @@ mod generate;
 
 use ovolo::cutting::instance;
 use ovolo::cutting::model::{Goods, Problem};
+use ovolo::cutting::one_sheet::{self, OneSheet};
 use ovolo::cutting::replay::replay;
 use ovolo::cutting::solve::{Effort, Watch, solve};
 use ovolo::cutting::verify::verify;
@@ -28,8 +29,13 @@ fn main() {
     println!("|---|---|---|---|---|---|---|---|---|");
     for file in &files {
         let text = std::fs::read_to_string(file).expect("an instance file");
-        let problem = instance::read(&text, file).unwrap_or_else(|e| panic!("{e:?}"));
         let name = file.rsplit('/').next().unwrap_or(file);
+        if instance::asks_for_yield(&text) {
+            let asked = one_sheet::read(&text, file).unwrap_or_else(|e| panic!("{e:?}"));
+            one(name, asked);
+            continue;
+        }
+        let problem = instance::read(&text, file).unwrap_or_else(|e| panic!("{e:?}"));
         both(name, problem);
     }
     if files.is_empty() {
@@ -39,6 +45,28 @@ fn main() {
         both("boards 6,000 on 400", generate::boards(6000, 400, 3));
         both("glass 1,100 and 80 on hand", generate::glass(1100, 80, 4));
         both("glass 12,000", generate::glass(12000, 0, 4));
+    }
+}
+
+/// One sheet, panes fixed and turned, in two and in three stages. The plan is a yield, and the bound lies above it.
+fn one(name: &str, mut asked: OneSheet) {
+    for (turn, way) in [(false, ""), (true, ", turned")] {
+        for stages in [2, 3] {
+            let began = Instant::now();
+            (asked.problem.rules.turn, asked.problem.rules.stages) = (turn, stages);
+            let found = one_sheet::most(&asked).expect("few sizes");
+            let seconds = began.elapsed().as_secs_f64();
+            let faults = replay(&found.problem, &found.plan);
+            let gap = (found.bound - found.value) as f64 * 100.0 / found.bound.max(1) as f64;
+            println!(
+                "| {name}{way} | {stages} | {} | {} | {} | {gap:.2} % | {seconds:.2} | {} | {} |",
+                found.greedy,
+                found.value,
+                found.bound,
+                peak(),
+                faults.join("; ")
+            );
+        }
     }
 }
 
@@ -57,11 +85,7 @@ fn both(name: &str, mut problem: Problem) {
 
 fn run(name: &str, problem: &Problem) {
     let began = Instant::now();
-    let effort = Effort {
-        rounds: 15,
-        seed: 1,
-    };
-    let plan = solve(problem, effort, &Quiet).expect("a plan");
+    let plan = solve(problem, Effort::USUAL, &Quiet).expect("a plan");
     let seconds = began.elapsed().as_secs_f64();
     let mut faults = replay(problem, &plan);
     for proof in &plan.proofs {

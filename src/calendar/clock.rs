@@ -186,15 +186,13 @@ impl Clock {
 
     /// A clock on which every minute counts that counts on any of these.
     pub fn union(clocks: &[&Clock]) -> Clock {
-        let mut different: Vec<&Arc<[i32]>> = clocks.iter().map(|c| &c.days).collect();
-        different.dedup_by(|a, b| Arc::ptr_eq(a, b));
-        let days = match different.as_slice() {
-            [one] => Arc::clone(one),
-            several => {
-                let all: BTreeSet<i32> = several.iter().flat_map(|d| d.iter().copied()).collect();
-                all.into_iter().collect()
+        let mut all = clocks.iter().map(|c| &c.days);
+        let mut days = all.next().map_or_else(|| Arc::from([]), Arc::clone);
+        for more in all.filter(|d| !d.is_empty()) {
+            if !Arc::ptr_eq(&days, more) && days != *more {
+                days = merged(&days, more).into();
             }
-        };
+        }
         let mut stretches: Vec<(i64, i64)> = clocks
             .iter()
             .flat_map(|c| c.hours.iter().copied())
@@ -377,6 +375,20 @@ impl Clock {
 
 fn count(index: usize) -> i64 {
     i64::try_from(index).unwrap_or(i64::MAX)
+}
+
+/// Days that stand in either list, ascending as both are.
+fn merged(a: &[i32], b: &[i32]) -> Vec<i32> {
+    let mut days = Vec::with_capacity(a.len() + b.len());
+    let (mut i, mut j) = (0, 0);
+    while let (Some(&x), Some(&y)) = (a.get(i), b.get(j)) {
+        days.push(x.min(y));
+        i += usize::from(x <= y);
+        j += usize::from(y <= x);
+    }
+    days.extend_from_slice(&a[i..]);
+    days.extend_from_slice(&b[j..]);
+    days
 }
 
 /// Takes the lost days out of each month, spread evenly over its working days.

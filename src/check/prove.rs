@@ -117,6 +117,7 @@ pub(super) fn prove(
         .map(|variable| worked_from(variable, variables.len(), &works))
         .collect();
     let mut due: Vec<usize> = (0..works.len()).collect();
+    let mut holding = Vec::new();
     for combination in 0..total {
         if combination > 0 {
             turn(combination, &variables, &after, &mut values, &mut due);
@@ -124,7 +125,7 @@ pub(super) fn prove(
         for work in &due {
             values[variables.len() + work] = eval(&works[*work], &values);
         }
-        let mut holding = Vec::new();
+        holding.clear();
         let mut unknown = false;
         for (i, line) in lines_at.iter().enumerate() {
             match line {

@@ -52,7 +52,11 @@ pub fn run(args: &CutArgs, common: &Common) -> Result<ExitCode, ExitCode> {
         return super::cut_job::run(args, common);
     };
     let refuse = |list: Vec<Diagnostic>| output::refuse(&list, &Sources::default(), common);
-    let mut problem = instance::read(&read(instance, common)?, instance).map_err(refuse)?;
+    let text = read(instance, common)?;
+    if instance::asks_for_yield(&text) {
+        return super::cut_sheet::run(&text, instance, args, common);
+    }
+    let mut problem = instance::read(&text, instance).map_err(refuse)?;
     if let Some(job) = &args.job {
         let Some(resource) = &args.resource else {
             output::complain(

@@ -6,6 +6,7 @@ mod calendar;
 mod code;
 mod cut;
 mod cut_job;
+mod cut_sheet;
 mod estimate;
 pub mod exit;
 mod files;

@@ -2,6 +2,7 @@
 
 use super::check::{Whereabouts, accept};
 use super::model::{Goods, Part, Problem, Rules, Stock};
+use super::one_sheet;
 use crate::diagnostics::{Diagnostic, Place};
 use serde::Deserialize;
 use serde::de::IgnoredAny;
@@ -85,6 +86,15 @@ struct StockEntry {
     available: Option<u32>,
 }
 
+/// Whether a file asks what one sheet yields, which [`one_sheet::read`] reads.
+pub fn asks_for_yield(text: &str) -> bool {
+    #[derive(Deserialize)]
+    struct Kind {
+        kind: String,
+    }
+    serde_json::from_str::<Kind>(text).is_ok_and(|k| k.kind == one_sheet::KIND)
+}
+
 /// Reads a problem. Errors: OV-950 for a file that is not one, and what [`accept`] finds.
 pub fn read(text: &str, file: &str) -> Result<Problem, Vec<Diagnostic>> {
     let place = || Place::File(file.to_string());
@@ -103,7 +113,7 @@ pub fn read(text: &str, file: &str) -> Result<Problem, Vec<Diagnostic>> {
             let d = Diagnostic::error("OV-950", "this kind of problem is not known")
                 .at(place(), "kind")
                 .found(other)
-                .expected("1d, boards or glass");
+                .expected(format!("1d, boards, glass or {}", one_sheet::KIND));
             return Err(vec![d]);
         }
     };

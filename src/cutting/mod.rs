@@ -4,6 +4,7 @@
 //! written into the plan, checked again by [`verify`], and [`replay`] cut by cut from the plan itself. Neither check uses anything of the
 //! solver.
 
+mod any_cuts;
 pub mod bound;
 pub mod check;
 mod complete;
@@ -17,6 +18,7 @@ pub mod instance;
 mod master;
 pub mod model;
 pub mod offcuts;
+pub mod one_sheet;
 mod pattern;
 pub mod plan;
 pub mod replay;

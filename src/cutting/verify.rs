@@ -8,8 +8,15 @@ use super::plan::Proof;
 /// The bound of one thickness that its prices prove; `None` when the prices are not fit for a proof.
 pub fn verify(problem: &Problem, proof: &Proof) -> Option<i64> {
     let mut price = vec![0i64; problem.parts.len()];
+    let stocks = problem.stocks.iter().filter(|s| s.thick == proof.thick);
+    let areas = stocks.map(|s| i128::from(s.length) * i128::from(s.width));
+    let largest = areas.max().unwrap_or(0);
     for &(part, p) in &proof.prices {
-        let fits = problem.parts.get(part)?.thick == proof.thick && (0..=1 << 52).contains(&p);
+        let known = problem.parts.get(part)?;
+        // However many of it a piece of stock holds, their worth stays far from the largest number.
+        let area = i128::from(known.length.max(1)) * i128::from(known.width.max(1));
+        let fits =
+            known.thick == proof.thick && p >= 0 && i128::from(p) * (largest / area + 1) <= 1 << 60;
         *price.get_mut(part)? = if fits { p } else { return None };
     }
     let worth = (problem.parts.iter().zip(&price))
@@ -114,40 +121,35 @@ fn yields(problem: &Problem, thick: i64, price: &[i64], along: bool) -> Vec<i64>
     whole
 }
 
-/// Sizes pieces take up in a row without a leftover; nothing where no row has exactly this size.
-fn fill(items: &[(usize, i64)], longest: usize, kerf: usize) -> Vec<Option<i64>> {
-    let mut row: Vec<Option<i64>> = vec![None; longest + 1];
-    for x in 1..=longest {
-        let mut high = None;
-        for &(len, value) in items {
-            if len == x {
-                high = high.max(Some(value));
-            } else if let Some(before) = x.checked_sub(len + kerf)
-                && let Some(v) = row[before]
-            {
-                high = high.max(Some(v + value));
-            }
+/// Stands for a size that no row has; with the worth of a whole row added it is still below nothing.
+const NONE: i64 = i64::MIN / 4;
+
+/// Sizes pieces take up in a row without a leftover; less than nothing where no row has exactly this size.
+fn fill(items: &[(usize, i64)], longest: usize, kerf: usize) -> Vec<i64> {
+    // A piece and a kerf after it, within the size and one kerf.
+    let mut row = vec![NONE; longest + kerf + 1];
+    row[0] = 0;
+    for &(len, value) in items {
+        let step = len + kerf;
+        for x in step..row.len() {
+            row[x] = row[x].max(row[x - step] + value);
         }
-        row[x] = high;
     }
+    row.drain(..kerf);
+    row[0] = NONE;
     row
 }
 
 /// The most within each size, when what is left over is nothing, dust, or wide enough to be taken off.
-fn within(row: &[Option<i64>], kerf: usize, least: usize) -> Vec<i64> {
+fn within(row: &[i64], kerf: usize, least: usize) -> Vec<i64> {
     let mut most = vec![0; row.len()];
     let mut so_far = 0;
     for x in 0..row.len() {
-        let near = row[x.saturating_sub(kerf)..=x]
-            .iter()
-            .flatten()
-            .max()
-            .copied()
-            .unwrap_or(0);
-        if let Some(v) = x.checked_sub(kerf + least.max(1)).and_then(|y| row[y]) {
-            so_far = so_far.max(v);
+        let near = row[x.saturating_sub(kerf)..=x].iter().max().copied();
+        if let Some(y) = x.checked_sub(kerf + least.max(1)) {
+            so_far = row[y].max(so_far);
         }
-        most[x] = near.max(so_far);
+        most[x] = near.unwrap_or(0).max(so_far);
     }
     most
 }
@@ -218,21 +220,20 @@ impl Table {
 
     /// The most that a run of each length holds when it may be parted into sections.
     fn runs(&self, sections: &[i64], longest: usize) -> Vec<i64> {
-        let mut row: Vec<Option<i64>> = vec![None; longest + 1];
-        let mut firsts: Vec<usize> = Vec::new();
+        let mut row = vec![NONE; longest + 1];
+        let mut firsts: Vec<(usize, i64)> = Vec::new();
         let mut short = (0, 0);
         for x in 1..=longest {
-            let mut high = (sections[x] > 0).then_some(sections[x]);
-            for &first in firsts.iter().take_while(|&&f| f + self.between < x) {
-                if let Some(rest) = row[x - first - self.between] {
-                    high = high.max(Some(sections[first] + rest));
-                }
+            let mut high = if sections[x] > 0 { sections[x] } else { NONE };
+            let fitting = firsts.partition_point(|f| f.0 + self.between < x);
+            for &(first, value) in &firsts[..fitting] {
+                high = high.max(value + row[x - first - self.between]);
             }
             while short.0 + self.gap(self.between) <= x {
                 short = (short.0 + 1, sections[short.0].max(short.1));
             }
             if sections[x] > short.1 {
-                firsts.push(x);
+                firsts.push((x, sections[x]));
             }
             row[x] = high;
         }

@@ -7,6 +7,7 @@ use super::view::{Cell, Column, View};
 use crate::cutting::draw::{name, stock_name, svg};
 use crate::cutting::model::{Goods, Problem};
 use crate::cutting::offcuts::offcuts;
+use crate::cutting::one_sheet::{OneSheet, Yielded};
 use crate::cutting::plan::{Plan, PlannedCut};
 use crate::diagnostics::Diagnostic;
 use crate::number::Exact;
@@ -24,7 +25,7 @@ pub fn views(problem: &Problem, plan: &Plan) -> Vec<View> {
 
 /// One table as CSV by its name. Errors: OV-840 for a name that no table has.
 pub fn table(problem: &Problem, plan: &Plan, name: &str) -> Result<String, Diagnostic> {
-    csv::pick(&views(problem, plan), name, &Face::default())
+    pick(&views(problem, plan), name)
 }
 
 /// The plan as a page for the shop: what it comes to, drawn to scale, then every cut in order, the stock, the offcuts and what the parts
@@ -37,6 +38,70 @@ pub fn page(problem: &Problem, plan: &Plan, title: &str) -> String {
         face: &[],
     };
     let drawn = svg(problem, plan, &gap(problem, plan));
+    page.write(views.iter().filter(|v| !v.is_empty()), &[drawn])
+}
+
+/// One of these tables as CSV by its name. Errors: OV-840 for a name that no table has.
+pub fn pick(views: &[View], name: &str) -> Result<String, Diagnostic> {
+    csv::pick(views, name, &Face::default())
+}
+
+/// The tables of what one sheet yields, in the order of the report.
+pub fn yield_views(asked: &OneSheet, found: &Yielded) -> Vec<View> {
+    let columns = vec![Column::text("what"), Column::number("amount")];
+    let mut totals = View::new("totals", "What the sheet yields", columns);
+    let number = |n: i64| Cell::Number(Exact::int(n), 0);
+    let worth = if asked.by_area { "area" } else { "worth" };
+    totals.row(vec![Cell::text("panes"), count(found.problem.pieces())]);
+    totals.row(vec![
+        Cell::text(format!("{worth} of the panes")),
+        number(found.value),
+    ]);
+    totals.row(vec![
+        Cell::text("panes of one size alone"),
+        number(found.greedy),
+    ]);
+    totals.row(vec![Cell::text("proved bound"), number(found.bound)]);
+    totals.notes.push(yield_gap(asked, found));
+    vec![
+        totals,
+        cuts(&found.problem, &found.plan),
+        kept(&found.problem, &found.plan),
+    ]
+}
+
+/// How far the yield is from the bound.
+pub fn yield_gap(asked: &OneSheet, found: &Yielded) -> String {
+    let (area, stages) = (
+        if asked.by_area { "Area" } else { "Worth" },
+        if found.problem.rules.stages == 2 {
+            "two"
+        } else {
+            "three"
+        },
+    );
+    let (value, bound) = (found.value, found.bound);
+    if value >= bound {
+        return format!(
+            "{area} {value} in {stages} stages; no cuts from edge to edge, of any number of stages, yield more."
+        );
+    }
+    let share = Exact::ratio((bound - value).saturating_mul(100), bound).unwrap_or(Exact::ZERO);
+    format!(
+        "{area} {value} in {stages} stages; no cuts from edge to edge, of any number of stages, yield more than {bound}: a gap of {} %.",
+        share.to_fixed(2, crate::number::Rounding::HalfEven)
+    )
+}
+
+/// What one sheet yields as a page for the shop.
+pub fn yield_page(asked: &OneSheet, found: &Yielded, title: &str) -> String {
+    let views = yield_views(asked, found);
+    let page = Page {
+        title,
+        subtitle: "What the sheet yields",
+        face: &[],
+    };
+    let drawn = svg(&found.problem, &found.plan, &yield_gap(asked, found));
     page.write(views.iter().filter(|v| !v.is_empty()), &[drawn])
 }
 

@@ -42,7 +42,8 @@ impl Job {
     }
 
     /// Puts stock by cut plan beside stock by waste percent into an estimate. `worked` was asked for [`crate::takeoff::wanted_parts`].
-    /// Errors: for the job as decided, what keeps a plan from being used. For an alternate the line says so, and the waste percent stands.
+    /// Errors: for the job as decided, what keeps a plan from being used. For an alternate, and where rows are set aside and the plan is of
+    /// other parts, the line says so, and the waste percent stands.
     pub fn put_plans(
         &self,
         version: usize,
@@ -60,17 +61,23 @@ impl Job {
         };
         let tables = survey.tables.iter().collect::<Vec<_>>();
         let found = parts(program, def, &worked.results, &tables);
+        let fewer = !survey.set_aside().is_empty();
         let mut faults = Vec::new();
         for terms in planned() {
             match self.plan_cost(terms, def, (&tables, &found), worked) {
                 Ok(beside) => worked.estimate.cut_plans.extend(beside),
-                Err(list) if version == 0 => faults.extend(list),
+                Err(list) if version == 0 && !(fewer && outgrown(&list)) => faults.extend(list),
                 Err(list) => worked.estimate.cut_plans.push(CutBeside {
                     name: terms.name.clone(),
                     by_waste: by_waste(terms, def, &found, worked),
                     plan: None,
                     note: format!(
-                        "by the waste percent alone: {}",
+                        "by the waste percent alone: {}{}",
+                        if fewer {
+                            "rows are set aside, and "
+                        } else {
+                            ""
+                        },
                         list.first().map_or("", |d| d.message.as_str())
                     ),
                 }),
@@ -151,6 +158,11 @@ impl Job {
             unit.text(&self.checked.program.nouns)
         )
     }
+}
+
+/// Whether all that is wrong with a plan is that it is of other parts, stock or settings.
+fn outgrown(list: &[Diagnostic]) -> bool {
+    list.iter().all(|d| d.code == "OV-959")
 }
 
 /// What the parts alone cost by the waste percent, in cents, half a cent up: their share of the net amount of the buy line. Wood for

@@ -215,6 +215,25 @@ fn an_alternate_that_a_plan_does_not_fit_keeps_the_waste_percent_and_says_so() {
 }
 
 #[test]
+fn a_plan_of_all_rows_gives_way_to_the_waste_percent_when_rows_are_set_aside() {
+    let folder = planned();
+    let at = folder.path();
+    let (code, out, err) = ovolo(at, "estimate job.ovo --set-aside A2");
+    assert_eq!(code, Some(0), "{err}");
+    let words: Vec<&str> = out.split_whitespace().collect();
+    for name in ["pine", "glass"] {
+        let told = format!(
+            "{name}: by the waste percent alone: rows are set aside, and the plan was made from other parts, stock or settings."
+        );
+        assert!(words.join(" ").contains(&told), "{out}");
+    }
+    // What is no plan at all is refused all the same.
+    change(at, "pine.json", "ovolo-plan/1", "plan");
+    let (code, _, err) = ovolo(at, "estimate job.ovo --set-aside A2");
+    assert_eq!(code, Some(1), "{err}");
+}
+
+#[test]
 fn the_page_for_the_shop_draws_the_plan_and_lists_every_cut() {
     let folder = planned();
     let at = folder.path();
