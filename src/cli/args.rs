@@ -398,7 +398,7 @@ pub struct CutArgs {
     /// Stages of cuts in glass instead of those of the file
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u8).range(2..=3))]
     pub stages: Option<u8>,
-    /// Rounds of the search around the plan, for each thickness [default: those of the block, or 15]
+    /// Rounds of the search around the plan, for each thickness [default: those of the block, or 30]
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u64).range(0..=100_000))]
     pub rounds: Option<u64>,
     /// Where the choices of the search begin [default: that of the block, or 1]

@@ -14,13 +14,7 @@ const MARGIN: i64 = 12;
 
 /// The whole plan as one SVG file, stock below stock, all on one scale.
 pub fn svg(problem: &Problem, plan: &Plan, title: &str) -> String {
-    let most = |size: fn(&Stock) -> i64| {
-        let sizes = plan.cuts.iter().map(|c| size(&problem.stocks[c.stock]));
-        sizes.max().unwrap_or(1)
-    };
-    // Nothing is drawn higher than half the width of the page.
-    let longest = most(|s| s.length).max(2 * most(|s| s.width)).max(1);
-    let scale = Scale { longest };
+    let scale = Scale::of_plan(problem, plan);
     let mut body = String::new();
     let mut y = MARGIN + LINE;
     text(&mut body, MARGIN, y, 12, title);
@@ -34,59 +28,74 @@ pub fn svg(problem: &Problem, plan: &Plan, title: &str) -> String {
             "UNFINISHED: the search was interrupted",
         );
     }
-    for cut in &plan.cuts {
-        let stock = &problem.stocks[cut.stock];
-        y += LINE + MARGIN;
-        text(&mut body, MARGIN, y, 10, &caption(problem, cut));
-        y += 5;
-        let at = |a: Area| Drawn {
-            x: scale.of(a.x) + MARGIN * 100,
-            y: scale.of(a.y) + y * 100,
-            width: scale.of(a.length),
-            height: scale.of(a.width),
-        };
-        let whole = Area {
-            x: 0,
-            y: 0,
-            length: stock.length,
-            width: stock.width,
-        };
-        rectangle(&mut body, at(whole), "#f3ead8");
-        for &(from, to) in &stock.bad {
-            rectangle(
-                &mut body,
-                at(Area {
-                    x: from,
-                    y: 0,
-                    length: to - from,
-                    width: stock.width,
-                }),
-                "#b8a98c",
-            );
-        }
-        for a in offcuts(problem, cut) {
-            rectangle(&mut body, at(a), "#dfe9d4");
-            label(
-                &mut body,
-                at(a),
-                &format!(
-                    "keep {} x {}",
-                    problem.size(a.length),
-                    problem.size(a.width)
-                ),
-            );
-        }
-        for (part, a) in pieces(problem, cut) {
-            rectangle(&mut body, at(a), "#ffffff");
-            label(&mut body, at(a), &name(problem, part));
-        }
-        y += scale.of(stock.width) / 100;
+    for (n, cut) in plan.cuts.iter().enumerate() {
+        y += MARGIN;
+        y = draw(&mut body, problem, (n, cut), &scale, y);
     }
-    let height = y + MARGIN;
+    whole(&body, y + MARGIN)
+}
+
+/// A drawing for each way a stock is cut, with the number that the list of cuts gives it, all on one scale.
+pub fn each(problem: &Problem, plan: &Plan) -> Vec<String> {
+    let scale = Scale::of_plan(problem, plan);
+    let one = |cut| {
+        let mut body = String::new();
+        let y = draw(&mut body, problem, cut, &scale, 0);
+        whole(&body, y + 2)
+    };
+    plan.cuts.iter().enumerate().map(one).collect()
+}
+
+fn whole(body: &str, height: i64) -> String {
     format!(
         "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{PAGE}pt\" height=\"{height}pt\" viewBox=\"0 0 {PAGE} {height}\" \
          font-family=\"sans-serif\">\n{body}</svg>\n"
     )
+}
+
+/// Draws one piece of stock below a height; the height below it.
+fn draw(
+    body: &mut String,
+    problem: &Problem,
+    (n, cut): (usize, &PlannedCut),
+    scale: &Scale,
+    top: i64,
+) -> i64 {
+    let stock = &problem.stocks[cut.stock];
+    let y = top + LINE;
+    let words = format!("{}. {}", n + 1, caption(problem, cut));
+    text(body, MARGIN, y, 10, &words);
+    let y = y + 5;
+    let at = |a: Area| Drawn {
+        x: scale.of(a.x) + MARGIN * 100,
+        y: scale.of(a.y) + y * 100,
+        width: scale.of(a.length),
+        height: scale.of(a.width),
+    };
+    let across = |x: i64, length: i64| Area {
+        x,
+        y: 0,
+        length,
+        width: stock.width,
+    };
+    rectangle(body, at(across(0, stock.length)), "#f3ead8");
+    for &(from, to) in &stock.bad {
+        rectangle(body, at(across(from, to - from)), "#b8a98c");
+    }
+    for a in offcuts(problem, cut) {
+        rectangle(body, at(a), "#dfe9d4");
+        let words = format!(
+            "keep {} x {}",
+            problem.size(a.length),
+            problem.size(a.width)
+        );
+        label(body, at(a), &words);
+    }
+    for (part, a) in pieces(problem, cut) {
+        rectangle(body, at(a), "#ffffff");
+        label(body, at(a), &name(problem, part));
+    }
+    y + scale.of(stock.width) / 100
 }
 
 /// How a part is called on drawings and lists: its mark, or its size.
@@ -136,6 +145,17 @@ struct Scale {
 }
 
 impl Scale {
+    /// The scale on which all stock of a plan fits the page; nothing is drawn higher than half its width.
+    fn of_plan(problem: &Problem, plan: &Plan) -> Scale {
+        let most = |size: fn(&Stock) -> i64| {
+            let sizes = plan.cuts.iter().map(|c| size(&problem.stocks[c.stock]));
+            sizes.max().unwrap_or(1)
+        };
+        Scale {
+            longest: most(|s| s.length).max(2 * most(|s| s.width)).max(1),
+        }
+    }
+
     /// Hundredths of a point, rounded down: the one rounding of a drawing.
     fn of(&self, units: i64) -> i64 {
         units * (PAGE - 2 * MARGIN) * 100 / self.longest

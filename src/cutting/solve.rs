@@ -30,7 +30,7 @@ pub struct Effort {
 impl Effort {
     /// What is usual.
     pub const USUAL: Effort = Effort {
-        rounds: 15,
+        rounds: 30,
         seed: 1,
     };
 }

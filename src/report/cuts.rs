@@ -4,7 +4,7 @@ use super::csv;
 use super::face::Face;
 use super::page::Page;
 use super::view::{Cell, Column, View};
-use crate::cutting::draw::{name, stock_name, svg};
+use crate::cutting::draw::{each, name, stock_name};
 use crate::cutting::model::{Goods, Problem};
 use crate::cutting::offcuts::offcuts;
 use crate::cutting::one_sheet::{OneSheet, Yielded};
@@ -37,8 +37,7 @@ pub fn page(problem: &Problem, plan: &Plan, title: &str) -> String {
         subtitle: "Cut plan",
         face: &[],
     };
-    let drawn = svg(problem, plan, &gap(problem, plan));
-    page.write(views.iter().filter(|v| !v.is_empty()), &[drawn])
+    page.write(views.iter().filter(|v| !v.is_empty()), &each(problem, plan))
 }
 
 /// One of these tables as CSV by its name. Errors: OV-840 for a name that no table has.
@@ -101,8 +100,10 @@ pub fn yield_page(asked: &OneSheet, found: &Yielded, title: &str) -> String {
         subtitle: "What the sheet yields",
         face: &[],
     };
-    let drawn = svg(&found.problem, &found.plan, &yield_gap(asked, found));
-    page.write(views.iter().filter(|v| !v.is_empty()), &[drawn])
+    page.write(
+        views.iter().filter(|v| !v.is_empty()),
+        &each(&found.problem, &found.plan),
+    )
 }
 
 /// What the bound holds for, in words.
