@@ -15,13 +15,15 @@ use crate::syntax::tree::{
 use crate::units::{UnitExpr, parse_unit};
 
 /// Words for what a list may have a row for besides tables and groups.
-const OVER: [&str; 11] = [
+const OVER: [&str; 13] = [
     "part",
     "member",
     "take",
+    "work",
     "purchase",
     "activity",
     "hire",
+    "pick",
     "item",
     "alternate",
     "month",
@@ -127,9 +129,11 @@ impl<'a> Checker<'a> {
             (.., "part") => ListOver::Parts(class),
             (.., "member") => ListOver::Members,
             (.., "take") => ListOver::Takes(class),
+            (.., "work") => ListOver::Work,
             (.., "purchase") => ListOver::Purchases(class),
             (.., "activity") => ListOver::Activities,
             (.., "hire") => ListOver::Hires,
+            (.., "pick") => ListOver::Picks,
             (.., "alternate") => ListOver::Alternates,
             (.., "month") => ListOver::Months,
             (.., "change") => ListOver::Changes,
@@ -181,7 +185,7 @@ impl<'a> Checker<'a> {
         let main = self.program.main_table().map(Grain::Table);
         let mut grains: Vec<Grain> = match over {
             ListOver::Rows(grain) => vec![grain],
-            ListOver::Takes(_) => main.into_iter().collect(),
+            ListOver::Takes(_) | ListOver::Work => main.into_iter().collect(),
             ListOver::Parts(class) => {
                 let parts = version.parts.iter();
                 let of = parts
@@ -196,6 +200,7 @@ impl<'a> Checker<'a> {
             ListOver::Purchases(_)
             | ListOver::Activities
             | ListOver::Hires
+            | ListOver::Picks
             | ListOver::Items(_)
             | ListOver::Alternates
             | ListOver::Months

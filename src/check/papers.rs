@@ -5,9 +5,9 @@ use super::unknown::Known;
 use crate::diagnostics::{Diagnostic, Span};
 use crate::paper::{Class, Reader};
 use crate::program::{
-    Constants, DrawDef, Field, Grain, ListKey, ListOver, NodeId, PaperBlockDef, PaperDef,
-    PaperEachDef, PartDef, Piece, SoftDef, Template, Ty, Version, class_of_name, class_of_text,
-    class_of_written,
+    Constants, DrawDef, Field, Grain, ListColumnDef, ListKey, ListOver, ListShows, NodeId,
+    PaperBlockDef, PaperDef, PaperEachDef, PartDef, Piece, SoftDef, Template, Ty, Version,
+    class_of_name, class_of_text, class_of_written,
 };
 use crate::syntax::tree::{
     Draw, DrawSash, DrawWall, Expr, Name, Paper, PaperEach, PaperLine, Soft, StatementKind, Text,
@@ -52,7 +52,7 @@ impl<'a> Checker<'a> {
                 pieces: vec![Piece::Text(paper.name.text.replace('_', " "))],
             },
             reader,
-            each: paper.each.as_ref().map(|n| n.text.clone()),
+            parted: !paper.each.is_empty(),
             blocks: Vec::new(),
             span: paper.span,
         };
@@ -96,6 +96,10 @@ impl<'a> Checker<'a> {
             }
             PaperLine::Text(text) => PaperBlockDef::Text(self.paper_text(text, place, version)?),
             PaperLine::Cautions => PaperBlockDef::Cautions,
+            PaperLine::Boxes(title, texts) => {
+                let texts = texts.iter().map(|t| t.text.clone()).collect();
+                PaperBlockDef::Boxes(title.text.clone(), texts)
+            }
             PaperLine::PageBreak => PaperBlockDef::PageBreak,
             PaperLine::Signs(texts) => {
                 PaperBlockDef::Signs(texts.iter().map(|t| t.text.clone()).collect())
@@ -127,13 +131,18 @@ impl<'a> Checker<'a> {
                     self.unknown("OV-265", "list", name, Known::these(names));
                     return Err(Poisoned);
                 };
-                self.refuse_unseen(at, name.span, place.reader, version)?;
+                let keys = match place.grain {
+                    Grain::Job => self.paper_each(at, name.span, place.paper, version),
+                    _ => Ok(Vec::new()),
+                };
+                let own = keys.as_ref().is_ok_and(|keys| of_supplier(keys));
+                let unseen = self.refuse_unseen(at, name.span, (place.reader, own), version);
+                let keys = unseen.and(keys)?;
                 if place.grain != Grain::Job {
                     self.below(version.lists[at].over, name, place, version)?;
-                    return Ok(PaperBlockDef::List(at, None));
                 }
-                let key = self.paper_each(at, name.span, place.paper, place.reader, version)?;
-                PaperBlockDef::List(at, key)
+                self.parted(at, name.span, (place, &keys), version)?;
+                PaperBlockDef::List(at, keys)
             }
         })
     }
@@ -217,7 +226,7 @@ impl<'a> Checker<'a> {
                     .mend("print what belongs to a row with a list"),
             );
         }
-        if let Some(parted) = &place.paper.each {
+        if let Some(parted) = place.paper.each.first() {
             return self.fail(
                 Diagnostic::error("OV-285", "an `each` block stands in a paper that is parted")
                     .at(each.what.span, "")
@@ -384,19 +393,17 @@ impl<'a> Checker<'a> {
         at: usize,
         span: Span,
         paper: &'a Paper,
-        reader: Reader,
         version: &Version,
-    ) -> Checks<Option<ListKey>> {
-        let list = &version.lists[at];
-        let of_one = match &paper.each {
-            None => None,
-            Some(name) => {
-                let grains = self.list_grains(list.over, version);
-                Some((name, self.list_key(name, list.over, &grains)?))
-            }
-        };
-        let of_supplier = matches!(of_one, Some((_, ListKey::Own(Field::Supplier))));
-        if reader == Reader::Order && matches!(list.over, ListOver::Purchases(_)) && !of_supplier {
+    ) -> Checks<Vec<ListKey>> {
+        let over = version.lists[at].over;
+        let grains = self.list_grains(over, version);
+        let mut keys = Vec::new();
+        for name in &paper.each {
+            keys.push(self.list_key(name, over, &grains)?);
+        }
+        let goods = matches!(over, ListOver::Purchases(_) | ListOver::Hires);
+        if Reader::named(&paper.reader.text) == Some(Reader::Order) && goods && !of_supplier(&keys)
+        {
             return self.fail(
                 Diagnostic::error(
                     "OV-461",
@@ -410,15 +417,25 @@ impl<'a> Checker<'a> {
                 )),
             );
         }
-        let Some((name, key)) = of_one else {
-            return Ok(None);
-        };
-        let class = self.class_by_name(&key, name, list.over, version);
-        // Whoever is handed an order knows who they are.
-        if !of_supplier {
-            self.seen(class, reader, &name.text, name.span)?;
+        Ok(keys)
+    }
+
+    /// Refuses a paper that is parted by what its reader may not see.
+    fn parted(
+        &mut self,
+        at: usize,
+        span: Span,
+        (place, keys): (In<'a>, &[ListKey]),
+        version: &Version,
+    ) -> Checks<()> {
+        for (name, key) in place.paper.each.iter().zip(keys) {
+            let class = self.class_by_name(key, name, version.lists[at].over, version);
+            // Whoever is handed an order knows who they are.
+            if !of_supplier(std::slice::from_ref(key)) {
+                self.seen(class, place.reader, &name.text, span)?;
+            }
         }
-        Ok(Some(key))
+        Ok(())
     }
 
     /// Refuses a list that shows what the reader may not see; each column of it is told.
@@ -426,12 +443,17 @@ impl<'a> Checker<'a> {
         &mut self,
         at: usize,
         span: Span,
-        reader: Reader,
+        (reader, of_supplier): (Reader, bool),
         version: &Version,
     ) -> Checks<()> {
         let list = &version.lists[at];
         let mut found: Vec<Diagnostic> = Vec::new();
-        for column in list.columns.iter().filter(|c| !reader.may_see(c.class)) {
+        // Whoever is handed an order knows who they are.
+        let own_name = |c: &&ListColumnDef| {
+            of_supplier && matches!(c.shows, ListShows::Key(ListKey::Own(Field::Supplier)))
+        };
+        let columns = list.columns.iter().filter(|c| !own_name(c));
+        for column in columns.filter(|c| !reader.may_see(c.class)) {
             found.push(
                 unseen(&column.name, column.class, reader)
                     .at(column.span, column.class.text())
@@ -467,6 +489,12 @@ impl<'a> Checker<'a> {
             false => self.fail(unseen(what, class, reader).at(span, class.text())),
         }
     }
+}
+
+/// Whether a paper has one part for each supplier.
+fn of_supplier(keys: &[ListKey]) -> bool {
+    keys.iter()
+        .any(|key| matches!(key, ListKey::Own(Field::Supplier)))
 }
 
 fn unseen(what: &str, class: Class, reader: Reader) -> Diagnostic {

@@ -372,7 +372,11 @@ fn not_copied(job: &Job) -> Option<Diagnostic> {
     let job_from_root = files.first().is_some_and(|f| from_root(&f.name));
     let wrong = |name: &str| name == STANDARD_INPUT || from_root(name) && !job_from_root;
     let names: Vec<String> = files.into_iter().map(|f| f.name).collect();
-    let names: Vec<String> = names.into_iter().filter(|n| wrong(n)).collect();
+    // Its pictures are read later, and named from the same place as the folder.
+    let folder = job.checked.program.terms.photographs.as_ref();
+    let folder = folder.map(|(folder, _)| folder.clone());
+    let all = names.into_iter().filter(|n| wrong(n));
+    let names: Vec<String> = all.chain(folder.filter(|f| from_root(f))).collect();
     (!names.is_empty()).then(|| {
         Diagnostic::error("OV-083", "an issue of this job could not be made again")
             .found(names.join(", "))

@@ -16,7 +16,7 @@ use ovolo::lists::{self, Made};
 use ovolo::paper::{Head, Paper, Reader, State, Table};
 use ovolo::prices::PriceBook;
 use ovolo::pricing::{self, Estimate};
-use ovolo::program::{PaperDef, Version};
+use ovolo::program::PaperDef;
 use ovolo::report::office::{self, Book, Tab};
 use ovolo::report::pdf::{self, Sheet};
 use ovolo::report::{Column, Face, View, csv, papers, papers_json, terminal};
@@ -72,16 +72,19 @@ pub fn run(args: &PapersArgs, common: &Common) -> Result<ExitCode, ExitCode> {
         .transpose()
         .map_err(|why| job::refused(why, &job, common))?;
     made.change = change.as_ref();
-    made.photographs = job.photographs(&lists::photographs(&made));
-    let all = lists::papers(&made, &|reader| Head {
+    let asked = args.paper.as_deref();
+    made.photographs = job.photographs(&lists::photographs(&made, asked));
+    let chosen = lists::papers(&made, asked, &|reader| Head {
         issue: issue.as_ref().map(Issue::number),
         ..head(&job, &worked, &survey, reader)
     });
-    let all = all.map_err(refuse)?;
+    let chosen = chosen.map_err(refuse)?;
     if !common.json {
         output::messages(&job.warnings, &job.loaded.sources, common);
     }
-    let chosen = chosen(all, version, args.paper.as_deref()).map_err(|d| refuse(vec![d]))?;
+    if let Some(name) = asked.filter(|_| chosen.is_empty()) {
+        return Err(refuse(vec![no_paper(&made, name, &job, &worked, &survey)]));
+    }
     if let Some(issue) = &issue {
         let contents = Contents {
             job: &job,
@@ -234,7 +237,14 @@ fn one_list(
     let views: Vec<View> = named.into_iter().map(|(_, v)| v).collect();
     let names = || views.iter().map(|v| v.name.clone()).collect();
     let face = reader.map_or_else(Face::default, face);
-    output::table(name, names, || csv::pick(&views, name, &face))
+    output::table(name, names, || match views.is_empty() {
+        true => Err(
+            Diagnostic::error("OV-840", "there is no table of this name")
+                .found(name)
+                .expected("a list of a paper; no sheet of this job declares one"),
+        ),
+        false => csv::pick(&views, name, &face),
+    })
 }
 
 /// What stands on every page of a reader's papers.
@@ -269,38 +279,35 @@ fn head(job: &Job, worked: &Worked, survey: &Survey, reader: Reader) -> Head {
     }
 }
 
-/// The paper of a name with all it is parted into, or all papers.
-fn chosen(
-    all: Vec<Paper>,
-    version: &Version,
-    name: Option<&str>,
-) -> Result<Vec<Paper>, Diagnostic> {
-    let Some(name) = name else { return Ok(all) };
-    let of_changes = |p: &&PaperDef| p.name == name && lists::of_changes(version, p);
-    let compares = version.papers.iter().any(|p| of_changes(&p));
-    let names: Vec<String> = all.iter().map(|p| p.name.clone()).collect();
-    let parted = format!("{name}-");
-    let own: Vec<Paper> = all
-        .into_iter()
-        .filter(|p| p.name == name || p.name.starts_with(&parted))
-        .collect();
-    match own.is_empty() {
-        false => Ok(own),
-        true if compares => Err(Diagnostic::error(
+/// No paper has the name that was asked for; tells the names there are.
+fn no_paper(
+    made: &Made<'_>,
+    name: &str,
+    job: &Job,
+    worked: &Worked,
+    survey: &Survey,
+) -> Diagnostic {
+    let of_changes = |p: &&PaperDef| p.name == name && lists::of_changes(made.version, p);
+    if made.version.papers.iter().any(|p| of_changes(&p)) {
+        return Diagnostic::error(
             "OV-665",
             format!("`{name}` states what changed since an earlier issue"),
         )
         .expected("the record of that issue")
-        .mend("give --against RECORD; `--issue N --to DIR` takes that of the issue before")),
-        true => Err(
-            Diagnostic::error("OV-665", "the job has no paper of this name")
-                .found(format!("\"{name}\""))
-                .expected(match names.is_empty() {
-                    true => "a paper that a sheet of the job declares; it declares none".to_owned(),
-                    false => format!("one of {}", names.join(", ")),
-                }),
-        ),
+        .mend("give --against RECORD; `--issue N --to DIR` takes that of the issue before");
     }
+    let all = lists::papers(made, None, &|reader| head(job, worked, survey, reader));
+    let names: Vec<String> = all
+        .unwrap_or_default()
+        .into_iter()
+        .map(|p| p.name)
+        .collect();
+    Diagnostic::error("OV-665", "the job has no paper of this name")
+        .found(format!("\"{name}\""))
+        .expected(match names.is_empty() {
+            true => "a paper that a sheet of the job declares; it declares none".to_owned(),
+            false => format!("one of {}", names.join(", ")),
+        })
 }
 
 fn overview(papers: &[Paper]) -> View {

@@ -6,6 +6,7 @@ use super::papers::Made;
 use crate::calendar::clock::date_of;
 use crate::eval::Cell;
 use crate::number::Exact;
+use crate::pricing::{BuyLine, StockPick};
 use crate::program::{
     DecideDef, Field, Grain, ListDef, ListKey, ListOver, ListShows, NodeId, PartDef, Program,
     ResourceClass, ResourceId, ValueKind,
@@ -15,6 +16,7 @@ use crate::show::{cell_text, rows, template_text};
 use crate::syntax::tree::Side;
 use crate::takeoff::PartAt;
 use crate::units::UnitExpr;
+use foldhash::HashMap;
 
 /// What stands in a cell, before it is printed. Numbers are in base units where their column has a unit.
 #[derive(Debug, Clone, PartialEq)]
@@ -27,6 +29,17 @@ pub(super) enum Got {
     Room,
 }
 
+impl Got {
+    /// As the name of a group or of a paper.
+    pub(super) fn words(&self) -> String {
+        match self {
+            Got::Text(text) | Got::Unknown(text) => text.clone(),
+            Got::Number(n) => n.to_decimal(4).0,
+            Got::Blank | Got::Tick | Got::Room => "none".to_owned(),
+        }
+    }
+}
+
 /// A row of a list.
 pub(super) struct Line {
     /// One for each column.
@@ -36,7 +49,9 @@ pub(super) struct Line {
     /// One for each key of the order.
     pub(super) sorts: Vec<Got>,
     /// What the paper is parted by.
-    pub(super) each: Option<Got>,
+    pub(super) each: Vec<Got>,
+    /// The row it stands at, where it stands at one.
+    pub(super) row: Option<(Grain, usize)>,
 }
 
 /// Where a row stands.
@@ -47,9 +62,13 @@ enum At<'a> {
     Member(&'a PartAt, Grain),
     /// A take, its row in the main table where it has one, and the amount in base units.
     Take(usize, Option<usize>, Exact),
+    /// Takes of one trade in one phase on one row.
+    Work(Vec<usize>, Option<usize>, Exact),
     Purchase(usize),
     Activity(&'a Schedule, usize, usize),
     Hire(&'a Schedule, usize),
+    /// A piece of stock on hand that a cut plan uses.
+    Pick(&'a str, &'a StockPick),
     /// Something of the bid.
     Bid(BidRow),
     /// A treatment decided by hand.
@@ -61,8 +80,8 @@ enum At<'a> {
 pub(super) enum By<'a> {
     /// Nothing.
     Nothing,
-    /// A value.
-    Key(&'a ListKey),
+    /// Values together.
+    Keys(&'a [ListKey]),
     /// The row they belong to.
     Row(Grain),
 }
@@ -80,10 +99,11 @@ pub(super) fn lines(made: &Made<'_>, list: &ListDef, by: By<'_>) -> Vec<Line> {
             groups: list.groups.iter().map(|(k, _)| made.key(k, &at)).collect(),
             sorts: list.sorts.iter().map(|(k, ..)| made.key(k, &at)).collect(),
             each: match by {
-                By::Nothing => None,
-                By::Key(key) => Some(made.key(key, &at)),
-                By::Row(grain) => Some(made.owner(&at, grain).map_or(Got::Blank, row_number)),
+                By::Nothing => Vec::new(),
+                By::Keys(keys) => keys.iter().map(|key| made.key(key, &at)).collect(),
+                By::Row(grain) => vec![made.owner(&at, grain).map_or(Got::Blank, row_number)],
             },
+            row: made.stands(&at),
         });
     }
     out
@@ -119,6 +139,7 @@ fn places<'a>(made: &'a Made<'_>, over: ListOver) -> Vec<At<'a>> {
             }
             out
         }
+        ListOver::Work => work(made),
         ListOver::Purchases(class) => {
             let buys = made.estimate.buys.iter().enumerate();
             let of = buys.filter(|(_, b)| class.is_none_or(|c| b.class == c));
@@ -141,11 +162,52 @@ fn places<'a>(made: &'a Made<'_>, over: ListOver) -> Vec<At<'a>> {
             };
             (0..plan.hires.len()).map(|h| At::Hire(plan, h)).collect()
         }
+        ListOver::Picks => {
+            let plans = made.estimate.cut_plans.iter();
+            plans
+                .flat_map(|c| {
+                    let name = made.version.resources.iter().find(|r| r.name == c.name);
+                    let name = name.and_then(|r| r.called.as_deref()).unwrap_or(&c.name);
+                    let picks = c.plan.iter().flat_map(|p| &p.picks);
+                    picks.map(move |pick| At::Pick(name, pick))
+                })
+                .collect()
+        }
         ListOver::Items(by) => bid_rows(bid::items_of(made, by)),
         ListOver::Alternates => bid_rows(bid::alternates_of(made)),
         ListOver::Months => bid_rows(bid::months_of(made)),
         ListOver::Changes => bid_rows(bid::changes_of(made)),
     }
+}
+
+/// Labor takes of one trade in one phase, row and week put together, in the order of the sheets.
+fn work<'a>(made: &'a Made<'_>) -> Vec<At<'a>> {
+    let mut all = Vec::new();
+    for (at, take) in made.version.takes.iter().enumerate() {
+        if made.version.resources[take.resource].class == ResourceClass::Labor {
+            take_rows(made, at, &mut all);
+        }
+    }
+    let mut out: Vec<At<'a>> = Vec::new();
+    let mut known = HashMap::default();
+    for at in all {
+        let At::Take(at, row, amount) = at else {
+            continue;
+        };
+        let take = &made.version.takes[at];
+        let key = (row, take.phase, take.resource, made.monday(at, row));
+        let first = known.get(&key).and_then(|n: &usize| out.get_mut(*n));
+        if let Some(At::Work(takes, _, sum)) = first
+            && let Ok(more) = sum.add(&amount)
+        {
+            takes.push(at);
+            *sum = more;
+            continue;
+        }
+        known.insert(key, out.len());
+        out.push(At::Work(vec![at], row, amount));
+    }
+    out
 }
 
 /// The rows of the main table on which a take takes something; one row for the job where it can't be said by row.
@@ -204,14 +266,7 @@ impl Made<'_> {
 
     /// The value of a formula where a row stands; none where the row stands for the whole job.
     fn value(&self, nodes: &[(Grain, NodeId)], at: &At<'_>) -> Option<(NodeId, Cell)> {
-        let (grain, row) = match at {
-            At::Row(grain, row) => (*grain, *row),
-            At::Part(part, grain) | At::Member(part, grain) => (*grain, part.row),
-            At::Take(_, row, _) => (Grain::Table(self.program.main_table()?), (*row)?),
-            At::Purchase(_) | At::Activity(..) | At::Hire(..) | At::Bid(_) | At::Answer(_) => {
-                return None;
-            }
-        };
+        let (grain, row) = self.stands(at)?;
         let (_, node) = nodes.iter().find(|(g, _)| *g == grain)?;
         Some((*node, self.results.value(*node, row)))
     }
@@ -247,6 +302,8 @@ impl Made<'_> {
 
     fn shown(&self, shows: &ListShows, at: &At<'_>) -> Got {
         let (id, basis) = match shows {
+            // A value of a row is nothing for the whole job.
+            ListShows::Key(ListKey::Formula(_)) if self.stands(at).is_none() => return Got::Blank,
             ListShows::Key(key) => return self.key(key, at),
             ListShows::Tick => return Got::Tick,
             ListShows::Room => return Got::Room,
@@ -268,9 +325,11 @@ impl Made<'_> {
             At::Row(..) => Got::Blank,
             At::Part(part, _) | At::Member(part, _) => self.of_part(field, part),
             At::Take(take, row, amount) => self.of_take(field, *take, *row, amount),
+            At::Work(takes, row, amount) => self.of_work(field, takes, *row, amount),
             At::Purchase(buy) => self.of_purchase(field, *buy),
             At::Activity(plan, phase, activity) => self.of_activity(field, plan, *phase, *activity),
-            At::Hire(plan, hire) => of_hire(field, plan, *hire),
+            At::Hire(plan, hire) => self.of_hire(field, plan, *hire),
+            At::Pick(resource, pick) => of_pick(field, resource, pick),
             At::Bid(row) => row.field(field),
             At::Answer(given) => of_answer(field, given),
         }
@@ -342,15 +401,24 @@ impl Made<'_> {
 
     /// The row of a coarser grain that a row belongs to.
     fn owner(&self, at: &At<'_>, of: Grain) -> Option<usize> {
-        let (grain, row) = match at {
-            At::Row(grain, row) => (*grain, *row),
-            At::Part(part, grain) | At::Member(part, grain) => (*grain, part.row),
-            At::Take(_, row, _) => (Grain::Table(self.program.main_table()?), (*row)?),
-            At::Purchase(_) | At::Activity(..) | At::Hire(..) | At::Bid(_) | At::Answer(_) => {
-                return None;
+        self.row_above(self.stands(at)?, of)
+    }
+
+    /// The row that something stands at; none where it stands for the whole job.
+    fn stands(&self, at: &At<'_>) -> Option<(Grain, usize)> {
+        match at {
+            At::Row(grain, row) => Some((*grain, *row)),
+            At::Part(part, grain) | At::Member(part, grain) => Some((*grain, part.row)),
+            At::Take(_, row, _) | At::Work(_, row, _) => {
+                Some((Grain::Table(self.program.main_table()?), (*row)?))
             }
-        };
-        self.row_above((grain, row), of)
+            At::Purchase(_)
+            | At::Activity(..)
+            | At::Hire(..)
+            | At::Pick(..)
+            | At::Bid(_)
+            | At::Answer(_) => None,
+        }
     }
 
     /// The row of a coarser grain that a row of another belongs to.
@@ -393,11 +461,26 @@ impl Made<'_> {
             Field::Resource => Got::Text(self.called(take.resource)),
             Field::Phase => Got::Text(self.program.phases[take.phase].clone()),
             Field::Note => take.note.clone().map_or(Got::Blank, Got::Text),
+            Field::Week => self.week(at, row),
             Field::Amount => unit.from_base(amount).map_or(Got::Blank, Got::Number),
             Field::Hours => Got::Number(amount.clone()),
             Field::Unit => Got::Text(unit.text(&self.program.nouns)),
             _ => Got::Blank,
         }
+    }
+
+    fn of_work(&self, field: Field, takes: &[usize], row: Option<usize>, amount: &Exact) -> Got {
+        let Some(first) = takes.first() else {
+            return Got::Blank;
+        };
+        if field != Field::Note {
+            return self.of_take(field, *first, row, amount);
+        }
+        let mut notes: Vec<&str> = Vec::new();
+        for take in takes.iter().filter_map(|at| self.version.takes.get(*at)) {
+            notes.extend(take.note.as_deref().filter(|n| !notes.contains(n)));
+        }
+        Got::Text(notes.join("; "))
     }
 
     fn of_purchase(&self, field: Field, at: usize) -> Got {
@@ -407,6 +490,15 @@ impl Made<'_> {
         let text = |t: &Option<String>| t.clone().map_or(Got::Blank, Got::Text);
         match field {
             Field::Resource => Got::Text(buy.name.clone()),
+            Field::Item => Got::Text(self.version.resources[buy.resource].name.clone()),
+            Field::Order => Got::Number(match &buy.packs {
+                Some(packs) => packs.count.clone(),
+                None => buy.bought.clone(),
+            }),
+            Field::OrderedIn => Got::Text(match &buy.packs {
+                Some(packs) => packs.word.clone(),
+                None => buy.unit.clone(),
+            }),
             Field::Unit => Got::Text(buy.unit.clone()),
             Field::Bought => Got::Number(buy.bought.clone()),
             Field::Packs => buy
@@ -422,10 +514,7 @@ impl Made<'_> {
                 stated.map_or(Got::Blank, |p| Got::Number(p.holds.clone()))
             }
             Field::NeedBy => self.need_by(buy.resource),
-            Field::Supplier => match &buy.price.supplier {
-                Some(name) if !name.is_empty() => Got::Text(name.clone()),
-                _ => Got::Text("no supplier named".to_owned()),
-            },
+            Field::Supplier => supplier(Some(buy)),
             Field::Price => Got::Number(buy.price.amount.clone()),
             Field::Per => Got::Text(buy.price.per.clone()),
             Field::Cost => cents(buy.cents),
@@ -435,11 +524,15 @@ impl Made<'_> {
         }
     }
 
-    /// The day on which the first phase that takes it begins.
+    /// The day on which the first phase that takes it begins, or its hire.
     fn need_by(&self, resource: ResourceId) -> Got {
         let Some(plan) = self.estimate.schedule.as_deref() else {
             return Got::Blank;
         };
+        let hires = plan.hires.iter().filter(|h| h.resource == Some(resource));
+        if let Some(first) = hires.map(|h| h.from).min() {
+            return date(first);
+        }
         let takes = || self.version.takes.iter().filter(|t| t.resource == resource);
         let phases = plan.phases.iter();
         let of = phases.filter(|p| takes().any(|t| t.phase == p.phase));
@@ -473,22 +566,54 @@ impl Made<'_> {
             _ => Got::Blank,
         }
     }
+
+    fn of_hire(&self, field: Field, plan: &Schedule, at: usize) -> Got {
+        let Some(hire) = plan.hires.get(at) else {
+            return Got::Blank;
+        };
+        match field {
+            Field::Hire => Got::Text(hire.name.clone()),
+            Field::Area => Got::Text(match hire.area.and_then(|a| plan.areas.get(a)) {
+                Some(area) => area.clone(),
+                None => "whole job".to_owned(),
+            }),
+            Field::Supplier => {
+                let buys = &self.estimate.buys;
+                supplier(buys.iter().find(|b| Some(b.resource) == hire.resource))
+            }
+            Field::On => date(hire.from),
+            Field::Off => date(hire.to),
+            Field::Days => {
+                i64::try_from(hire.days).map_or(Got::Blank, |n| Got::Number(Exact::int(n)))
+            }
+            Field::Cost => cents(i128::from(hire.cover.cost)),
+            _ => Got::Blank,
+        }
+    }
 }
 
-fn of_hire(field: Field, plan: &Schedule, at: usize) -> Got {
-    let Some(hire) = plan.hires.get(at) else {
-        return Got::Blank;
-    };
+/// Whoever sells it, by the price book.
+fn supplier(buy: Option<&BuyLine>) -> Got {
+    let named = buy.and_then(|b| b.price.supplier.as_ref());
+    Got::Text(match named.filter(|name| !name.is_empty()) {
+        Some(name) => name.clone(),
+        None => "no supplier named".to_owned(),
+    })
+}
+
+fn of_pick(field: Field, resource: &str, pick: &StockPick) -> Got {
+    let [length, width, thickness] = &pick.sides;
+    let size = |side: &Option<Exact>| side.clone().map_or(Got::Blank, Got::Number);
     match field {
-        Field::Hire => Got::Text(hire.name.clone()),
-        Field::Area => Got::Text(match hire.area.and_then(|a| plan.areas.get(a)) {
-            Some(area) => area.clone(),
-            None => "whole job".to_owned(),
-        }),
-        Field::On => date(hire.from),
-        Field::Off => date(hire.to),
-        Field::Days => i64::try_from(hire.days).map_or(Got::Blank, |n| Got::Number(Exact::int(n))),
-        Field::Cost => cents(i128::from(hire.cover.cost)),
+        Field::Resource => Got::Text(resource.replace('_', " ")),
+        Field::Mark => Got::Text(pick.mark.clone()),
+        Field::Pieces => {
+            i64::try_from(pick.count).map_or(Got::Blank, |n| Got::Number(Exact::int(n)))
+        }
+        Field::Size(Side::Length) => size(length),
+        Field::Size(Side::Width) => size(width),
+        Field::Size(Side::Thickness) => size(thickness),
+        Field::Part => Got::Text(pick.parts.join(", ")),
         _ => Got::Blank,
     }
 }

@@ -4,15 +4,17 @@
 
 mod answers;
 mod bid;
+mod cautions;
 mod draw;
 mod gather;
 mod offer;
 mod papers;
 mod recheck;
 mod table;
+mod weeks;
 
 pub use answers::{Answers, Question, form, questions, read};
-pub use papers::{Made, papers, photographs, whole_lists};
+pub use papers::{Made, is_of, papers, photographs, whole_lists};
 
 use crate::program::{
     DrawDef, Grain, ListDef, ListKey, ListOver, ListShows, NodeId, PaperBlockDef, PaperDef,
@@ -39,6 +41,10 @@ pub fn wanted(program: &Program, version: &Version) -> Vec<NodeId> {
     }
     if version.lists.iter().any(|l| l.over == ListOver::Answers) {
         answers::wanted(version, &mut nodes);
+    }
+    // Which of them hold for the rows of one paper is asked row by row.
+    if version.papers.iter().any(|p| p.parted) {
+        nodes.extend(version.cautions.iter().filter_map(|c| c.when));
     }
     nodes.sort_unstable();
     nodes.dedup();
@@ -71,7 +77,7 @@ fn of_blocks(program: &Program, blocks: &[PaperBlockDef], nodes: &mut Vec<NodeId
     for block in blocks {
         match block {
             PaperBlockDef::Heading(text) | PaperBlockDef::Text(text) => text.nodes(nodes),
-            PaperBlockDef::List(_, Some(key)) => of_key(key, nodes),
+            PaperBlockDef::List(_, keys) => keys.iter().for_each(|key| of_key(key, nodes)),
             PaperBlockDef::Photograph(number) => nodes.push(*number),
             PaperBlockDef::Draw(draw) => match draw {
                 DrawDef::Calendar => {}
@@ -100,10 +106,10 @@ fn of_blocks(program: &Program, blocks: &[PaperBlockDef], nodes: &mut Vec<NodeId
                 each.sorts.iter().for_each(|(key, ..)| of_key(key, nodes));
                 of_blocks(program, &each.blocks, nodes);
             }
-            PaperBlockDef::List(_, None)
-            | PaperBlockDef::Offer
+            PaperBlockDef::Offer
             | PaperBlockDef::OfferOfChanges
             | PaperBlockDef::Cautions
+            | PaperBlockDef::Boxes(..)
             | PaperBlockDef::Signs(_)
             | PaperBlockDef::PageBreak => {}
         }

@@ -2,21 +2,23 @@
 
 use super::draw::{self, Drawn};
 use super::gather::{self, Got};
-use super::{offer, recheck, table};
+use super::{cautions, offer, recheck, table};
 use crate::diagnostics::Diagnostic;
 use crate::eval::Results;
 use crate::number::Exact;
-use crate::paper::{Block, Head, Image, Paper, Photograph, Reader, Sign, State};
+use crate::paper::{
+    Block, Cell, Class, Column, Head, Image, Paper, Photograph, Reader, Row, RowKind, Sign, State,
+    Value,
+};
 use crate::pricing::Estimate;
 use crate::pricing::bid::ChangeOrder;
 use crate::program::{
-    Constants, Grain, ListOver, NodeId, PaperBlockDef, PaperDef, PaperEachDef, Piece, Program,
-    Template, Version, class_of_text,
+    Grain, ListOver, NodeId, PaperBlockDef, PaperDef, PaperEachDef, Piece, Program, Template,
+    Version,
 };
 use crate::table::Table;
 use crate::takeoff::{self, Parts};
 use foldhash::{HashMap, HashSet};
-use std::cmp::Ordering;
 
 /// What papers are made from.
 pub struct Made<'a> {
@@ -36,6 +38,8 @@ pub struct Made<'a> {
     pub others: &'a [Estimate],
     /// How the job differs from an earlier issue, where it is compared with one.
     pub change: Option<&'a ChangeOrder>,
+    /// When the work on each row begins; worked out when a list first asks.
+    pub(super) weeks: std::cell::OnceCell<super::weeks::Weeks>,
     /// Photographs by their number, as [`photographs`] asks for them: each read, or why it is not there.
     pub photographs: HashMap<String, Result<Image, String>>,
 }
@@ -59,15 +63,28 @@ impl<'a> Made<'a> {
             parts,
             others: &[],
             change: None,
+            weeks: std::cell::OnceCell::new(),
             photographs: HashMap::default(),
         }
     }
 }
 
-/// Numbers of the photographs that papers place, each once, in the order of their rows.
-pub fn photographs(made: &Made<'_>) -> Vec<String> {
+/// Whether a name that was asked for is that of a paper, or of one that it is parted into.
+pub fn is_of(def: &PaperDef, asked: &str) -> bool {
+    let rest = asked.strip_prefix(def.name.as_str());
+    rest.is_some_and(|rest| rest.is_empty() || def.parted && rest.starts_with('-'))
+}
+
+/// The papers that are asked for; all of them where none is named.
+fn asked_for<'a>(made: &'a Made<'_>, asked: Option<&str>) -> impl Iterator<Item = &'a PaperDef> {
+    let papers = made.version.papers.iter();
+    papers.filter(move |def| asked.is_none_or(|asked| is_of(def, asked)))
+}
+
+/// Numbers of the photographs that papers place, each once, in the order of their rows. `asked` is the name of a paper.
+pub fn photographs(made: &Made<'_>, asked: Option<&str>) -> Vec<String> {
     let mut out: Vec<String> = Vec::new();
-    for paper in &made.version.papers {
+    for paper in asked_for(made, asked) {
         for block in &paper.blocks {
             let PaperBlockDef::Each(each) = block else {
                 continue;
@@ -100,23 +117,34 @@ fn numbers(made: &Made<'_>, node: NodeId, row: usize) -> Option<Vec<String>> {
     (!list.is_empty()).then_some(list)
 }
 
-/// Every paper of a job, those that are parted one for each value. `head` gives what stands on each page of a reader's papers.
+/// The papers of a job, all or of one name, those that are parted one for each value. `head` gives what stands on each page of a reader's papers.
 /// Errors: OV-828 when what lists are made of does not add up to the take-off, the buy list or the calendar.
 pub fn papers(
     made: &Made<'_>,
+    asked: Option<&str>,
     head: &dyn Fn(Reader) -> Head,
 ) -> Result<Vec<Paper>, Vec<Diagnostic>> {
     let wrong = recheck::add_up(made);
     if !wrong.is_empty() {
         return Err(wrong);
     }
-    let papers = made.version.papers.iter();
+    let (mut papers, mut wrong) = (Vec::new(), Vec::new());
     // A change order is made beside an earlier issue alone.
     let there = |def: &&PaperDef| made.change.is_some() || !super::of_changes(made.version, def);
-    Ok(papers
-        .filter(there)
-        .flat_map(|def| of_def(made, def, &head(def.reader)))
-        .collect())
+    for def in asked_for(made, asked).filter(there) {
+        match of_def(made, def, &head(def.reader)) {
+            Ok(own) => papers.extend(own),
+            Err(list) => wrong.extend(list),
+        }
+    }
+    if !wrong.is_empty() {
+        return Err(wrong);
+    }
+    if let Some(asked) = asked {
+        let parts = format!("{asked}-");
+        papers.retain(|p| p.name == asked || p.name.starts_with(&parts));
+    }
+    Ok(papers)
 }
 
 /// Every list of a job, whole. Errors: as [`papers`].
@@ -147,8 +175,6 @@ struct Gathered {
     list: usize,
     lines: Vec<gather::Line>,
     printed: Vec<Option<Vec<Exact>>>,
-    /// The rows of each value that the paper is parted by, in their order.
-    stretches: Vec<(usize, usize)>,
 }
 
 fn gathered(made: &Made<'_>, list: usize, by: gather::By<'_>) -> Option<Gathered> {
@@ -159,15 +185,10 @@ fn gathered(made: &Made<'_>, list: usize, by: gather::By<'_>) -> Option<Gathered
         lines = table::members_alike(def, lines);
     }
     let printed = table::printed(def, &lines);
-    let stretches = match by {
-        gather::By::Nothing => Vec::new(),
-        gather::By::Key(_) | gather::By::Row(_) => table::stretches(&lines, 0, 0, lines.len()),
-    };
     Some(Gathered {
         list,
         lines,
         printed,
-        stretches,
     })
 }
 
@@ -200,11 +221,11 @@ fn ready<'a>(
     inside: Option<(Grain, &[usize])>,
 ) -> Vec<Ready<'a>> {
     let each = blocks.iter().map(|block| match block {
-        PaperBlockDef::List(list, key) => {
-            let by = match (inside, key) {
-                (Some((grain, _)), _) => gather::By::Row(grain),
-                (None, Some(key)) => gather::By::Key(key),
-                (None, None) => gather::By::Nothing,
+        PaperBlockDef::List(list, keys) => {
+            let by = match inside {
+                Some((grain, _)) => gather::By::Row(grain),
+                None if keys.is_empty() => gather::By::Nothing,
+                None => gather::By::Keys(keys),
             };
             Ready::List(gathered(made, *list, by))
         }
@@ -223,30 +244,59 @@ fn ready<'a>(
         | PaperBlockDef::Offer
         | PaperBlockDef::OfferOfChanges
         | PaperBlockDef::Cautions
+        | PaperBlockDef::Boxes(..)
         | PaperBlockDef::Signs(_)
         | PaperBlockDef::PageBreak => Ready::Other,
     });
     each.collect()
 }
 
-fn of_def(made: &Made<'_>, def: &PaperDef, head: &Head) -> Vec<Paper> {
+fn of_def(made: &Made<'_>, def: &PaperDef, head: &Head) -> Result<Vec<Paper>, Vec<Diagnostic>> {
     let ready = ready(made, &def.blocks, None);
-    if def.each.is_none() {
-        return vec![one(made, def, head, &ready, None)];
+    let papers = parts(made, def, head, &ready);
+    let mut wrong = Vec::new();
+    for block in &ready {
+        // What is printed twice adds up to twice as much.
+        if let Ready::List(Some(g)) = block
+            && times(&def.blocks, g.list) == 1
+        {
+            let list = &made.version.lists[g.list];
+            wrong.extend(recheck::printed(list, &g.lines, &papers));
+        }
     }
-    let mut values: Vec<Got> = Vec::new();
+    match wrong.is_empty() {
+        true => Ok(papers),
+        false => Err(wrong),
+    }
+}
+
+/// How often blocks print a list.
+fn times(blocks: &[PaperBlockDef], list: usize) -> usize {
+    let times_of = |block: &PaperBlockDef| match block {
+        PaperBlockDef::List(at, _) => usize::from(*at == list),
+        PaperBlockDef::Each(each) => times(&each.blocks, list),
+        _ => 0,
+    };
+    blocks.iter().map(times_of).sum()
+}
+
+fn parts(made: &Made<'_>, def: &PaperDef, head: &Head, ready: &[Ready<'_>]) -> Vec<Paper> {
+    if !def.parted {
+        return vec![one(made, def, head, ready, None)];
+    }
+    let mut values: Vec<Vec<Got>> = Vec::new();
     let lists = ready.iter().filter_map(|r| match r {
         Ready::List(list) => list.as_ref(),
         Ready::Each(..) | Ready::Draw(_) | Ready::Other => None,
     });
     for line in lists.flat_map(|g| &g.lines) {
-        if let Some(value) = line.each.clone().filter(|v| !values.contains(v)) {
-            values.push(value);
+        if !values.contains(&line.each) {
+            values.push(line.each.clone());
         }
     }
     let papers = values.iter();
     let mut papers: Vec<Paper> = papers
-        .map(|v| one(made, def, head, &ready, Some(v)))
+        .map(|v| one(made, def, head, ready, Some(v)))
         .collect();
     name_apart(&mut papers);
     papers
@@ -270,13 +320,9 @@ fn one(
     def: &PaperDef,
     head: &Head,
     ready: &[Ready<'_>],
-    of: Option<&Got>,
+    of: Option<&Vec<Got>>,
 ) -> Paper {
-    let of_words = of.map(|of| match of {
-        Got::Text(text) | Got::Unknown(text) => text.clone(),
-        Got::Number(n) => n.to_decimal(4).0,
-        Got::Blank | Got::Tick | Got::Room => "none".to_owned(),
-    });
+    let of_words = of.map(|of| of.iter().map(Got::words).collect::<Vec<_>>());
     let mut head = head.clone();
     if def.reader == Reader::Owner {
         head.doubts.extend(offer::doubts(made));
@@ -302,11 +348,14 @@ fn one(
     let title = words(made, &def.title, 0);
     Paper {
         name: match &of_words {
-            Some(of) => format!("{}-{}", def.name, file_word(of)),
+            Some(of) => {
+                let parts = of.iter().map(|of| file_word(of));
+                format!("{}-{}", def.name, parts.collect::<Vec<_>>().join("-"))
+            }
             None => def.name.clone(),
         },
         title: match &of_words {
-            Some(of) => format!("{title}: {of}"),
+            Some(of) => format!("{title}: {}", of.join(", ")),
             None => title,
         },
         reader: def.reader,
@@ -335,7 +384,7 @@ struct Place<'a> {
     /// Row of the block around them.
     row: usize,
     /// What the rows of their lists are parted by.
-    of: Option<Got>,
+    of: Option<Vec<Got>>,
 }
 
 fn put(
@@ -345,6 +394,7 @@ fn put(
     blocks: &mut Vec<Block>,
 ) {
     let text = |t| words(made, t, place.row);
+    let all = ready;
     for (block, ready) in defs.iter().zip(ready) {
         match block {
             PaperBlockDef::Heading(t) => blocks.push(Block::Heading(text(t))),
@@ -358,7 +408,11 @@ fn put(
                 let sign = |who: &String| Sign { who: who.clone() };
                 blocks.push(Block::Signs(who.iter().map(sign).collect()));
             }
-            PaperBlockDef::Cautions => cautions(made, place.def.reader, blocks),
+            PaperBlockDef::Cautions => {
+                let rows = place.def.parted.then(|| rows_on(all, place.of.as_deref()));
+                cautions::put(made, place.def.reader, rows.as_ref(), blocks);
+            }
+            PaperBlockDef::Boxes(title, texts) => blocks.push(Block::Table(boxes(title, texts))),
             PaperBlockDef::Offer => blocks.extend(offer::blocks(made)),
             PaperBlockDef::OfferOfChanges => blocks.extend(offer::of_changes(made)),
             PaperBlockDef::Photograph(node) => photos(made, *node, place.row, blocks),
@@ -369,8 +423,11 @@ fn put(
             }
             PaperBlockDef::List(..) => {
                 if let Ready::List(Some(list)) = ready {
-                    let table = part_of(made, list, place.of.as_ref());
-                    blocks.push(Block::Table(table));
+                    let table = part_of(made, list, place.of.as_deref());
+                    // A paper that is parted holds only what its own part has rows of.
+                    if !(place.def.parted && table.rows.is_empty()) {
+                        blocks.push(Block::Table(table));
+                    }
                 }
             }
             PaperBlockDef::Each(..) => {
@@ -382,7 +439,7 @@ fn put(
                         def: place.def,
                         state: place.state,
                         row: *row,
-                        of: Some(gather::row_number(*row)),
+                        of: Some(vec![gather::row_number(*row)]),
                     };
                     put(made, (&each.blocks, inner), &place, blocks);
                 }
@@ -408,6 +465,10 @@ fn photos(made: &Made<'_>, node: NodeId, row: usize, blocks: &mut Vec<Block>) {
 
 /// A value as a part of a file's name.
 pub(super) fn file_word(text: &str) -> String {
+    // A day without its dashes: names are typed.
+    if text.parse::<jiff::civil::Date>().is_ok() {
+        return text.replace('-', "");
+    }
     let mut out = String::new();
     for c in text.chars().take(60) {
         match c.is_alphanumeric() {
@@ -423,24 +484,73 @@ pub(super) fn file_word(text: &str) -> String {
 }
 
 /// The rows of a list that belong to one paper.
-fn part_of(made: &Made<'_>, g: &Gathered, of: Option<&Got>) -> crate::paper::Table {
-    let stretch = match of {
-        None => (0, g.lines.len()),
-        Some(of) => {
-            let each =
-                |(from, _): &(usize, usize)| g.lines.get(*from).and_then(|l| l.each.as_ref());
-            let order =
-                |s: &(usize, usize)| each(s).map_or(Ordering::Less, |e| table::compare(e, of));
-            let found = g.stretches.binary_search_by(order);
-            found.map_or((0, 0), |at| g.stretches[at])
-        }
-    };
+fn part_of(made: &Made<'_>, g: &Gathered, of: Option<&[Got]>) -> crate::paper::Table {
+    let stretch = g.stretch(of);
     let def = &made.version.lists[g.list];
     let mut table = table::table(made, def, &g.lines, &g.printed, stretch);
     if matches!(def.over, ListOver::Parts(_)) {
         table.notes.extend(unknown_parts(made));
     }
     table
+}
+
+impl Gathered {
+    /// From where to where the rows of one paper stand.
+    fn stretch(&self, of: Option<&[Got]>) -> (usize, usize) {
+        let Some(of) = of else {
+            return (0, self.lines.len());
+        };
+        let from = self.lines.partition_point(|l| table::before(&l.each, of));
+        let own = self.lines.get(from..).unwrap_or_default();
+        let count = own.iter().take_while(|l| l.each == of).count();
+        (from, from + count)
+    }
+}
+
+/// The rows that the lists of one paper stand at; of the whole job, where a list has a line that stands at none.
+fn rows_on(ready: &[Ready<'_>], of: Option<&[Got]>) -> cautions::Rows {
+    let mut rows = cautions::Rows::default();
+    for list in ready {
+        let Ready::List(Some(list)) = list else {
+            continue;
+        };
+        let (from, to) = list.stretch(of);
+        for line in list.lines.get(from..to).unwrap_or_default() {
+            match line.row {
+                Some(row) => {
+                    rows.at.insert(row);
+                }
+                None => rows.whole_job = true,
+            }
+        }
+    }
+    rows
+}
+
+/// Boxes to tick as a table, which has no name: it is no list.
+fn boxes(title: &str, texts: &[String]) -> crate::paper::Table {
+    let column = |heading: &str| Column {
+        name: String::new(),
+        heading: heading.to_owned(),
+        unit: None,
+        numbers: None,
+        class: Class::Open,
+    };
+    let tick = || Cell {
+        value: Value::Tick,
+        ..Cell::blank()
+    };
+    let row = |text: &String| Row {
+        kind: RowKind::Line,
+        cells: vec![tick(), Cell::words(text.as_str())],
+    };
+    crate::paper::Table {
+        name: String::new(),
+        title: title.to_owned(),
+        columns: vec![column("Done"), column("What")],
+        rows: texts.iter().map(row).collect(),
+        notes: Vec::new(),
+    }
 }
 
 /// Parts that are in no list because how many or how large is not known.
@@ -463,41 +573,4 @@ fn unknown_parts(made: &Made<'_>) -> Option<String> {
             names.join(", ")
         )
     })
-}
-
-/// The cautions that hold; those that name a figure the reader may not see are counted.
-fn cautions(made: &Made<'_>, reader: Reader, blocks: &mut Vec<Block>) {
-    let mut kept = 0;
-    let seen = |at: usize| {
-        let def = made.version.cautions.get(at);
-        def.is_none_or(|c| {
-            let class = class_of_text(made.program, made.version, &c.text, Constants::AsWritten);
-            reader.may_see(class)
-        })
-    };
-    for caution in &made.estimate.facts.cautions {
-        match seen(caution.caution) {
-            false => kept += 1,
-            true => blocks.push(Block::Text(match caution.marks.is_empty() {
-                true => caution.text.clone(),
-                false => format!("{} ({})", caution.text, marks(caution)),
-            })),
-        }
-    }
-    if kept > 0 {
-        blocks.push(Block::Text(match kept {
-            1 => "1 more caution names a figure of the office: ask there.".to_owned(),
-            n => format!("{n} more cautions name figures of the office: ask there."),
-        }));
-    }
-}
-
-fn marks(caution: &takeoff::Caution) -> String {
-    let more = caution.rows.is_some_and(|rows| rows > caution.marks.len());
-    let list = caution.marks.join(", ");
-    if more {
-        format!("{list} and others")
-    } else {
-        list
-    }
 }

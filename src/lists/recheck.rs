@@ -1,10 +1,13 @@
 //! What lists are made of, added up again on every run: parts against the take-off, purchases against the cost, activities against the hours.
 
+use super::gather::Line;
 use super::papers::Made;
+use super::table;
 use crate::diagnostics::Diagnostic;
 use crate::eval::Cell;
-use crate::number::{Exact, NumError};
-use crate::program::{NodeId, ResourceClass, ResourceId};
+use crate::number::{Exact, NumError, Rounding};
+use crate::paper::{Paper, Row, RowKind, Table, Value};
+use crate::program::{Grain, ListDef, NodeId, ResourceClass, ResourceId, TakeDef};
 
 /// A message for each sum that is not the one of the estimate.
 pub(super) fn add_up(made: &Made<'_>) -> Vec<Diagnostic> {
@@ -23,6 +26,42 @@ pub(super) fn add_up(made: &Made<'_>) -> Vec<Diagnostic> {
         }
     }
     let estimate = made.estimate;
+    for buy in &estimate.buys {
+        let takes = made.version.takes.iter();
+        let of = takes.filter(|t| t.resource == buy.resource);
+        let taken = total(made, of.map(|t| t.plan.total));
+        if let (Ok(taken), Ok(listed)) = (taken, buy.net.mul(&buy.base_per_unit))
+            && taken != listed
+        {
+            let what = format!("the buy line of `{}`", buy.name);
+            out.push(differ(&what, &listed, &taken));
+        }
+    }
+    for take in &made.version.takes {
+        if let (Some(Ok(rows)), Ok(whole)) = (
+            of_rows(made, take),
+            total(made, [take.plan.total].into_iter()),
+        ) && rows != whole
+        {
+            let name = made.version.resources[take.resource].name.clone();
+            out.push(differ(
+                &format!("the rows of a take of `{name}`"),
+                &rows,
+                &whole,
+            ));
+        }
+    }
+    for plan in estimate.cut_plans.iter().filter_map(|c| c.plan.as_ref()) {
+        let picked: u64 = plan.picks.iter().map(|p| p.count).sum();
+        if picked != plan.on_hand {
+            let count = |n: u64| Exact::from_i128(i128::from(n));
+            out.push(differ(
+                "the pieces of stock to be picked",
+                &count(picked),
+                &count(plan.on_hand),
+            ));
+        }
+    }
     if estimate.unpriced.is_none() {
         let bought: i128 = estimate.buys.iter().map(|b| b.cents).sum();
         let told = estimate.totals.direct - estimate.totals.labor;
@@ -49,6 +88,88 @@ pub(super) fn add_up(made: &Made<'_>) -> Vec<Diagnostic> {
         }
     }
     out
+}
+
+/// A message for each sum on paper that is not that of its lines, and for each column whose papers do not add up to the list.
+pub(super) fn printed(list: &ListDef, lines: &[Line], papers: &[Paper]) -> Vec<Diagnostic> {
+    let mut out = Vec::new();
+    for (at, column) in list.columns.iter().enumerate().filter(|(_, c)| c.total) {
+        let mut found = Ok(Exact::ZERO);
+        for table in papers
+            .iter()
+            .flat_map(Paper::tables)
+            .filter(|t| t.name == list.name)
+        {
+            match of_table(table, at) {
+                Ok(sum) => found = found.and_then(|f| f.add(&sum)),
+                Err((told, sum)) => {
+                    out.push(differ(&format!("the sums of `{}`", list.name), &told, &sum));
+                }
+            }
+        }
+        let mut values = lines.iter().map(|line| table::exact(line, at, column));
+        let rounded = !lines
+            .iter()
+            .all(|line| table::in_cents(&table::exact(line, at, column)));
+        let whole = values.try_fold(Exact::ZERO, |sum, n| sum.add(&n));
+        let whole = whole.and_then(|n| match rounded {
+            true => n.round_to(&table::cent(), Rounding::HalfEven),
+            false => Ok(n),
+        });
+        if let (Ok(found), Ok(whole)) = (found, whole)
+            && found != whole
+        {
+            out.push(differ(
+                &format!("the papers of `{}`", list.name),
+                &found,
+                &whole,
+            ));
+        }
+    }
+    out
+}
+
+/// The sum of the lines of a table. Errors: a sum that it prints, and what its lines add up to.
+fn of_table(table: &Table, at: usize) -> Result<Exact, (Exact, Exact)> {
+    let number = |row: &Row| match row.cells.get(at).map(|c| &c.value) {
+        Some(Value::Number(n)) => n.clone(),
+        _ => Exact::ZERO,
+    };
+    let add = |a: &Exact, b: &Exact| a.add(b).unwrap_or(Exact::ZERO);
+    let (mut all, mut groups) = (Exact::ZERO, Vec::<Exact>::new());
+    for row in &table.rows {
+        let sum = match row.kind {
+            RowKind::Group(level) => {
+                groups.resize(level, Exact::ZERO);
+                groups.push(Exact::ZERO);
+                continue;
+            }
+            RowKind::Line => {
+                all = add(&all, &number(row));
+                groups.iter_mut().for_each(|g| *g = add(g, &number(row)));
+                continue;
+            }
+            RowKind::Subtotal(level) => groups.get(level).cloned().unwrap_or(Exact::ZERO),
+            RowKind::Total => all.clone(),
+        };
+        if number(row) != sum {
+            return Err((number(row), sum));
+        }
+    }
+    Ok(all)
+}
+
+/// What a take takes on all rows; none where it can't be said by row.
+fn of_rows(made: &Made<'_>, take: &TakeDef) -> Option<Result<Exact, NumError>> {
+    let (node, main) = take.plan.by_row.zip(made.program.main_table())?;
+    let count = crate::show::rows(made.tables, made.results, Grain::Table(main));
+    Some((0..count).try_fold(
+        Exact::ZERO,
+        |sum, row| match made.results.value(node, row) {
+            Cell::Number(n) => sum.add(&n),
+            _ => Ok(sum),
+        },
+    ))
 }
 
 fn differ(what: &str, found: &Exact, expected: &Exact) -> Diagnostic {

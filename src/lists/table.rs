@@ -6,19 +6,17 @@ use super::papers::Made;
 use crate::number::{Exact, Rounding, Style, Written, largest_remainder};
 use crate::paper::{Cell, Class, Column, Row, RowKind, Table, Value};
 use crate::program::{Field, FieldKind, ListColumnDef, ListDef, ListKey, ListShows};
+use crate::show::cell_text;
 use crate::units::UnitExpr;
 use std::cmp::Ordering;
 
 /// Puts rows in order: by what the paper is parted by, by groups, by the order asked for, and otherwise as they came.
 pub(super) fn order(list: &ListDef, lines: &mut [Line]) {
     lines.sort_by(|a, b| {
-        let each = match (&a.each, &b.each) {
-            (Some(a), Some(b)) => compare(a, b),
-            _ => Ordering::Equal,
-        };
+        let each = a.each.iter().zip(&b.each).map(|(a, b)| compare(a, b));
         let groups = a.groups.iter().zip(&b.groups).map(|(a, b)| compare(a, b));
         let sorts = std::iter::once_with(|| by_keys(&list.sorts, &a.sorts, &b.sorts));
-        let mut keys = std::iter::once(each).chain(groups).chain(sorts);
+        let mut keys = each.chain(groups).chain(sorts);
         keys.find(|o| *o != Ordering::Equal)
             .unwrap_or(Ordering::Equal)
     });
@@ -67,6 +65,13 @@ pub(super) fn by_keys(sorts: &[(ListKey, bool, Class)], a: &[Got], b: &[Got]) ->
     });
     each.find(|o| *o != Ordering::Equal)
         .unwrap_or(Ordering::Equal)
+}
+
+/// Whether what one paper is parted by comes before what another is parted by.
+pub(super) fn before(a: &[Got], b: &[Got]) -> bool {
+    let mut each = a.iter().zip(b).map(|(a, b)| compare(a, b));
+    let first = each.find(|o| *o != Ordering::Equal);
+    first == Some(Ordering::Less)
 }
 
 /// Numbers by size, texts as people number things: N2 before N10.
@@ -125,15 +130,28 @@ pub(super) fn printed(list: &ListDef, lines: &[Line]) -> Vec<Option<Vec<Exact>>>
     of.collect()
 }
 
-fn printed_column(at: usize, column: &ListColumnDef, lines: &[Line]) -> Vec<Exact> {
-    let value = |line: &Line| match line.cells.get(at) {
+/// The value of a totaled column on a row, in the unit of the column; nothing where it is not known.
+pub(super) fn exact(line: &Line, at: usize, column: &ListColumnDef) -> Exact {
+    match line.cells.get(at) {
         Some(Got::Number(n)) => in_unit(n, column).unwrap_or(Exact::ZERO),
         _ => Exact::ZERO,
-    };
-    let exact: Vec<Exact> = lines.iter().map(value).collect();
-    let cent = Exact::ratio(1, 100).unwrap_or(Exact::ONE);
-    let fits = |n: &Exact| n.div(&cent).is_ok_and(|steps| steps.is_integer());
-    if exact.iter().all(fits) {
+    }
+}
+
+/// The step to which totaled columns are printed.
+pub(super) fn cent() -> Exact {
+    Exact::ratio(1, 100).unwrap_or(Exact::ONE)
+}
+
+/// Whether a value needs no rounding to be printed.
+pub(super) fn in_cents(n: &Exact) -> bool {
+    n.div(&cent()).is_ok_and(|steps| steps.is_integer())
+}
+
+fn printed_column(at: usize, column: &ListColumnDef, lines: &[Line]) -> Vec<Exact> {
+    let exact: Vec<Exact> = lines.iter().map(|line| exact(line, at, column)).collect();
+    let cent = cent();
+    if exact.iter().all(in_cents) {
         return exact;
     }
     let mut out = exact.clone();
@@ -185,10 +203,10 @@ fn apportion(
 }
 
 /// Level 0 is what the paper is parted by; the others are the groups.
-fn level_key(line: &Line, level: usize) -> Option<&Got> {
+fn level_key(line: &Line, level: usize) -> &[Got] {
     match level {
-        0 => line.each.as_ref(),
-        _ => line.groups.get(level - 1),
+        0 => &line.each,
+        _ => line.groups.get(level - 1).map_or(&[], std::slice::from_ref),
     }
 }
 
@@ -201,9 +219,9 @@ pub(super) fn stretches(
 ) -> Vec<(usize, usize)> {
     let mut out: Vec<(usize, usize)> = Vec::new();
     for at in from..to {
-        let key = lines.get(at).and_then(|l| level_key(l, level));
+        let key = |at: usize| lines.get(at).map(|l| level_key(l, level));
         match out.last_mut() {
-            Some((start, end)) if lines.get(*start).and_then(|l| level_key(l, level)) == key => {
+            Some((start, end)) if key(*start) == key(at) => {
                 *end = at + 1;
             }
             _ => out.push((at, at + 1)),
@@ -237,6 +255,7 @@ pub(super) fn table(
     (from, to): (usize, usize),
 ) -> Table {
     let mut writer = Writer {
+        made,
         list,
         lines,
         printed,
@@ -293,6 +312,7 @@ fn is_plain_number(column: &ListColumnDef) -> bool {
 }
 
 struct Writer<'a> {
+    made: &'a Made<'a>,
     list: &'a ListDef,
     lines: &'a [Line],
     printed: &'a [Option<Vec<Exact>>],
@@ -308,8 +328,9 @@ impl Writer<'_> {
             return;
         }
         for (a, b) in stretches(self.lines, level, from, to) {
-            let key = self.lines.get(a).and_then(|l| level_key(l, level));
-            let words = key.map_or_else(String::new, |k| self.words(k));
+            let key = self.lines.get(a).map(|l| level_key(l, level));
+            let words = key.and_then(<[Got]>::first);
+            let words = words.map_or_else(String::new, |k| self.group_words(level, k));
             let mut cells = vec![Cell::blank(); self.list.columns.len()];
             if let Some(first) = cells.first_mut() {
                 *first = Cell::words(words.clone());
@@ -325,11 +346,23 @@ impl Writer<'_> {
         }
     }
 
-    fn words(&self, got: &Got) -> String {
-        match got {
-            Got::Text(text) | Got::Unknown(text) => text.clone(),
-            Got::Number(n) => n.to_decimal(4).0,
-            Got::Blank | Got::Tick | Got::Room => "none".to_owned(),
+    /// The name of a group; a size has its unit, since no heading stands above it.
+    fn group_words(&self, level: usize, got: &Got) -> String {
+        let key = self.list.groups.get(level - 1).map(|(key, _)| key);
+        match (key, got) {
+            (Some(ListKey::Own(field)), Got::Number(n)) if field.kind() == FieldKind::Length => {
+                format!("{} in", Written::Inches.text(n, Style::default()))
+            }
+            (Some(ListKey::Formula(nodes)), Got::Number(n)) => match nodes.first() {
+                Some((_, node)) => cell_text(
+                    self.made.program,
+                    *node,
+                    &crate::eval::Cell::Number(n.clone()),
+                    None,
+                ),
+                None => got.words(),
+            },
+            _ => got.words(),
         }
     }
 
@@ -389,9 +422,24 @@ impl Writer<'_> {
     }
 }
 
-/// A number in the unit of its column, without the unit.
+/// Decimals of a millimeter that a size is printed with.
+const OF_A_MILLIMETER: u32 = 2;
+
+/// A number in the unit of its column, without the unit. A size that no rule shows but is exact in millimeters, as those that were taken
+/// so are, stands in millimeters: the nearest fraction would be another size.
 fn number_text(n: &Exact, column: &ListColumnDef) -> String {
-    written(column).text(n, style(column))
+    let (written, style) = (written(column), style(column));
+    let metric = match written {
+        Written::Inches if n.to_inches(style.inch_parts).is_none() => in_millimeters(n),
+        Written::Inches | Written::Money | Written::Plain => None,
+    };
+    metric.unwrap_or_else(|| written.text(n, style))
+}
+
+fn in_millimeters(n: &Exact) -> Option<String> {
+    let inch = Exact::ratio(254, 10)?;
+    let (digits, exact) = n.mul(&inch).ok()?.to_decimal(OF_A_MILLIMETER);
+    exact.then(|| format!("{digits} mm"))
 }
 
 fn written(column: &ListColumnDef) -> Written {

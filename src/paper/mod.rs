@@ -219,11 +219,12 @@ impl Paper {
         }
     }
 
-    /// Its tables.
+    /// Its lists: tables without a name are boxes to tick, and no list.
     pub fn tables(&self) -> impl Iterator<Item = &Table> {
         self.blocks.iter().filter_map(|block| match block {
-            Block::Table(table) => Some(table),
-            Block::Heading(_)
+            Block::Table(table) if !table.name.is_empty() => Some(table),
+            Block::Table(_)
+            | Block::Heading(_)
             | Block::Text(_)
             | Block::Drawing(_)
             | Block::Photograph(_)

@@ -32,7 +32,7 @@ pub use model::{
     Allowance, AskedFact, AssumedFact, Assumptions, BuyLine, ChargeKind, ChargeLine, CostLine,
     CrossRow, Crossed, Cut, CutBeside, CutKind, CutPlanCost, CutRow, DecidedRow, Estimate,
     Extension, FinalLine, GivenUsed, HeadlineRow, LeftOut, MayVary, Origin, OriginFile, Packs,
-    PayBuild, PayBuildLine, PriceOrigin, PriceUsed, Totals,
+    PayBuild, PayBuildLine, PriceOrigin, PriceUsed, StockPick, Totals,
 };
 pub use names::{percent, spoken};
 pub use standing::{Want, Wanting, standing};

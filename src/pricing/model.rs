@@ -79,12 +79,27 @@ pub struct CutPlanCost {
     pub bought: Vec<(String, u64, i64)>,
     /// Pieces of stock on hand that are cut.
     pub on_hand: u64,
+    /// Which those are.
+    pub picks: Vec<StockPick>,
     /// What those are worth.
     pub worth: i64,
     /// All that is used.
     pub cost: i64,
     /// No plan of its kind can cost less.
     pub bound: i64,
+}
+
+/// Stock on hand that a cut plan uses.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct StockPick {
+    /// How it is called.
+    pub mark: String,
+    /// Length, width and thickness in inches, as far as it has them.
+    pub sides: [Option<Exact>; 3],
+    /// How many of it.
+    pub count: u64,
+    /// What is cut from it: parts with their number.
+    pub parts: Vec<String>,
 }
 
 /// A class in the headline. Amounts are in `unit`; a class counted in several kinds of unit has several rows.

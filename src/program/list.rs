@@ -20,12 +20,16 @@ pub enum ListOver {
     Members,
     /// Each take on each row of the main table.
     Takes(Option<ResourceClass>),
+    /// What one trade does in one phase at each row of the main table in one week: labor takes put together.
+    Work,
     /// Each resource that is bought.
     Purchases(Option<ResourceClass>),
     /// Each activity of the calendar.
     Activities,
     /// Each hire of the calendar.
     Hires,
+    /// Each piece of stock on hand that a cut plan of the job uses.
+    Picks,
     /// Each item of the bid, by phase or by area.
     Items(ItemBy),
     /// Each alternate that the owner asked for.
@@ -58,6 +62,7 @@ pub enum Field {
     Basis,
     Resource,
     Phase,
+    Week,
     Note,
     Pieces,
     Size(Side),
@@ -71,6 +76,8 @@ pub enum Field {
     Packs,
     Pack,
     PackSize,
+    Order,
+    OrderedIn,
     NeedBy,
     Supplier,
     Price,
@@ -175,11 +182,15 @@ const LABOR: &[(&str, Field)] = &[
     ("mark", Mark),
     ("resource", Resource),
     ("phase", Phase),
+    ("week", Week),
     ("note", Note),
     ("hours", Hours),
 ];
 const PURCHASES: &[(&str, Field)] = &[
     ("resource", Resource),
+    ("item", Item),
+    ("order", Order),
+    ("ordered_in", OrderedIn),
     ("unit", Unit),
     ("bought", Bought),
     ("packs", Packs),
@@ -209,7 +220,17 @@ const HIRES: &[(&str, Field)] = &[
     ("on", On),
     ("off", Off),
     ("days", Days),
+    ("supplier", Supplier),
     ("cost", Cost),
+];
+const PICKS: &[(&str, Field)] = &[
+    ("resource", Resource),
+    ("mark", Mark),
+    ("pieces", Pieces),
+    ("length", Size(Side::Length)),
+    ("width", Size(Side::Width)),
+    ("thickness", Size(Side::Thickness)),
+    ("part", Part),
 ];
 
 const ITEMS: &[(&str, Field)] = &[
@@ -252,11 +273,12 @@ impl ListOver {
             ListOver::Rows(_) => &[],
             ListOver::Parts(_) => PARTS,
             ListOver::Members => MEMBERS,
-            ListOver::Takes(Some(ResourceClass::Labor)) => LABOR,
+            ListOver::Takes(Some(ResourceClass::Labor)) | ListOver::Work => LABOR,
             ListOver::Takes(_) => TAKES,
             ListOver::Purchases(_) => PURCHASES,
             ListOver::Activities => ACTIVITIES,
             ListOver::Hires => HIRES,
+            ListOver::Picks => PICKS,
             ListOver::Items(_) => ITEMS,
             ListOver::Alternates => ALTERNATES,
             ListOver::Months => MONTHS,
@@ -277,13 +299,13 @@ impl Field {
             }
             Size(_) | Rough(_) => FieldKind::Length,
             Decayed => FieldKind::Share,
-            Amount | Bought | Packs | PackSize | Price | Hands => FieldKind::Plain,
+            Amount | Bought | Packs | Order | PackSize | Price | Hands => FieldKind::Plain,
             Hours => FieldKind::Hours,
             Cost => FieldKind::Money,
-            Mark | Part | Reason | Basis | Resource | Phase | Note | Member | Treatment
-            | Profile | Unit | Pack | NeedBy | Supplier | Per | PricedOn | Source | Area
-            | Trade | Start | Finish | Critical | Hire | On | Off | Item | Alternate | Change
-            | AddOrDeduct | Month | Proposed | DecidedBy | DecidedOn => FieldKind::Text,
+            Mark | Part | Reason | Basis | Resource | OrderedIn | Phase | Week | Note | Member
+            | Treatment | Profile | Unit | Pack | NeedBy | Supplier | Per | PricedOn | Source
+            | Area | Trade | Start | Finish | Critical | Hire | On | Off | Item | Alternate
+            | Change | AddOrDeduct | Month | Proposed | DecidedBy | DecidedOn => FieldKind::Text,
         }
     }
 
@@ -370,10 +392,12 @@ pub enum PaperBlockDef {
     Heading(Template),
     /// A paragraph.
     Text(Template),
-    /// A list by its place in [`Version::lists`], with the value the paper is parted by.
-    List(usize, Option<ListKey>),
+    /// A list by its place in [`Version::lists`], with the values the paper is parted by.
+    List(usize, Vec<ListKey>),
     /// The cautions that hold.
     Cautions,
+    /// Boxes to tick: what stands above them, and what each is for.
+    Boxes(String, Vec<String>),
     /// A picture.
     Draw(DrawDef),
     /// A photograph by the text that holds its number.
@@ -458,8 +482,8 @@ pub struct PaperDef {
     pub title: Template,
     /// Whom it is for.
     pub reader: Reader,
-    /// One paper for each value of this.
-    pub each: Option<String>,
+    /// Whether there is one paper for each of some values.
+    pub parted: bool,
     /// What it holds.
     pub blocks: Vec<PaperBlockDef>,
     /// Where.

@@ -122,6 +122,10 @@ fn works(version: &Version, terms: &CalendarTerms, quantities: &Quantities) -> V
     works
 }
 
+fn monday_of(day: i32) -> i32 {
+    day - (day + 3).rem_euclid(7)
+}
+
 fn add<K: Ord>(sums: &mut BTreeMap<K, Exact>, key: K, amount: &Exact) {
     let sum = sums.entry(key).or_insert(Exact::ZERO);
     *sum = sum.add(amount).unwrap_or_else(|_| sum.clone());
@@ -417,6 +421,7 @@ impl Laid<'_> {
                 finish: timed.finish,
                 total_float: timed.total_float,
                 free_float: timed.free_float,
+                weeks: self.weeks_of(i, levelled),
             };
             match phases.last_mut() {
                 Some(last) if last.area == work.area && last.phase == work.phase => {
@@ -431,6 +436,23 @@ impl Laid<'_> {
             }
         }
         phases
+    }
+
+    fn weeks_of(&self, activity: usize, levelled: &Levelled) -> Vec<(i32, i64)> {
+        let found = self.network.activities.get(activity);
+        let clock = found.and_then(|a| self.network.clocks.get(a.clock));
+        let mut weeks: Vec<(i32, i64)> = Vec::new();
+        let Some((clock, (from, to))) = clock.zip(levelled.placed.get(activity)) else {
+            return weeks;
+        };
+        for (day, minutes) in clock.days_between(*from, *to) {
+            let monday = monday_of(day);
+            match weeks.last_mut() {
+                Some((last, sum)) if *last == monday => *sum += minutes,
+                _ => weeks.push((monday, minutes)),
+            }
+        }
+        weeks
     }
 
     fn weeks(&self, works: &[Work], levelled: &Levelled, plan: &mut Schedule) {
@@ -448,7 +470,7 @@ impl Laid<'_> {
             };
             let hands = self.hands.get(&work.trade).map_or(1, |h| i64::from(h.1));
             for (day, minutes) in clock.days_between(*from, *to) {
-                let monday = day - (day + 3).rem_euclid(7);
+                let monday = monday_of(day);
                 let week = weeks.entry(monday).or_insert_with(|| vec![0; trades.len()]);
                 if let Some(sum) = week.get_mut(trade) {
                     *sum += minutes * hands;

@@ -76,6 +76,8 @@ pub struct Activity {
     pub total_float: i64,
     /// Minutes of work by which it may be late without moving any other work.
     pub free_float: i64,
+    /// Mondays of the weeks it lies in, in order, in days since 1970-01-01, with the minutes of its crew in each.
+    pub weeks: Vec<(i32, i64)>,
 }
 
 impl Phase {

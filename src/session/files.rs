@@ -50,6 +50,8 @@ pub enum Role {
     Problem,
     /// A cut plan.
     Plan,
+    /// A photograph that a paper places.
+    Photograph,
 }
 
 impl Role {
@@ -64,6 +66,7 @@ impl Role {
             Role::Record => "record",
             Role::Problem => "problem",
             Role::Plan => "plan",
+            Role::Photograph => "photograph",
         }
     }
 
@@ -78,6 +81,7 @@ impl Role {
             Role::Record => "the record",
             Role::Problem => "the problem",
             Role::Plan => "the plan",
+            Role::Photograph => "a photograph",
         }
     }
 }

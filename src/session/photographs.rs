@@ -1,6 +1,6 @@
 //! Photographs of a job: pictures in the folder that the job names, by their number.
 
-use super::Job;
+use super::{Job, Role};
 use crate::paper::{Image, ImageKind};
 use foldhash::HashMap;
 use std::io::Read;
@@ -47,7 +47,10 @@ impl Job {
         let opened = self.from.open(&name)?;
         let read = opened.take(LARGEST + 1).read_to_end(&mut bytes);
         read.map_err(|e| format!("cannot be read: {e}"))?;
-        image(bytes)
+        let image = image(bytes)?;
+        // What is placed is a file of the job, and goes with an issue.
+        self.files.read(Role::Photograph, &name, &image.bytes);
+        Ok(image)
     }
 }
 

@@ -4,12 +4,12 @@ use super::files::Role;
 use super::job::Job;
 use crate::cutting::draw::stock_name;
 use crate::cutting::file;
-use crate::cutting::model::Problem;
+use crate::cutting::model::{Goods, Problem};
 use crate::cutting::plan::Plan;
 use crate::diagnostics::Diagnostic;
 use crate::estimate::{Survey, Worked};
 use crate::number::{Exact, Rounding};
-use crate::pricing::{BuyLine, CutBeside, CutPlanCost};
+use crate::pricing::{BuyLine, CutBeside, CutPlanCost, StockPick};
 use crate::program::{CutTerms, Version};
 use crate::table::Table;
 use crate::takeoff::{PartAt, Parts, parts};
@@ -126,7 +126,7 @@ impl Job {
         Ok(Some(CutBeside {
             name: terms.name.clone(),
             by_waste: by_waste(terms, version, found, worked),
-            plan: Some(costs(&problem, &plan)),
+            plan: Some(costs(&problem, &plan, terms.per_inch)),
             note: self.worth(terms, version, &worked.estimate.currency),
         }))
     }
@@ -202,7 +202,7 @@ fn by_waste(terms: &CutTerms, version: &Version, found: &Parts, worked: &Worked)
     lines.filter_map(share).sum()
 }
 
-fn costs(problem: &Problem, plan: &Plan) -> CutPlanCost {
+fn costs(problem: &Problem, plan: &Plan, per_inch: i64) -> CutPlanCost {
     let mut used = vec![0u64; problem.stocks.len()];
     for cut in &plan.cuts {
         if let Some(n) = used.get_mut(cut.stock) {
@@ -212,6 +212,7 @@ fn costs(problem: &Problem, plan: &Plan) -> CutPlanCost {
     let mut out = CutPlanCost {
         bought: Vec::new(),
         on_hand: 0,
+        picks: Vec::new(),
         worth: 0,
         cost: plan.cost,
         bound: plan.bound(),
@@ -221,10 +222,57 @@ fn costs(problem: &Problem, plan: &Plan) -> CutPlanCost {
             Some(_) => {
                 out.on_hand += n;
                 out.worth += stock.cost * i64::try_from(n).unwrap_or(0);
+                if n > 0 {
+                    out.picks.push(pick(problem, plan, (at, n), per_inch));
+                }
             }
             None if n > 0 => out.bought.push((stock_name(problem, at), n, stock.cost)),
             None => {}
         }
     }
     out
+}
+
+/// Most rows that a part on a pick list names.
+const MOST_ROWS: usize = 3;
+
+/// A piece of stock on hand with what the plan cuts from it.
+fn pick(problem: &Problem, plan: &Plan, (stock, count): (usize, u64), per_inch: i64) -> StockPick {
+    let own = &problem.stocks[stock];
+    let side = |n: i64, there: bool| Exact::ratio(n, per_inch).filter(|_| there && n > 0);
+    let mut parts: Vec<(usize, u64)> = Vec::new();
+    for cut in plan.cuts.iter().filter(|c| c.stock == stock) {
+        let strips = cut.sections.iter().flat_map(|s| &s.strips);
+        for piece in strips.flat_map(|s| &s.pieces) {
+            match parts.iter_mut().find(|(part, _)| *part == piece.part) {
+                Some((_, n)) => *n += u64::from(cut.times),
+                None => parts.push((piece.part, u64::from(cut.times))),
+            }
+        }
+    }
+    let words = |(part, n): (usize, u64)| {
+        let Some(part) = problem.parts.get(part) else {
+            return String::new();
+        };
+        let mut rows: Vec<&str> = part.rows.iter().map(|r| r.0.as_str()).collect();
+        if rows.len() > MOST_ROWS {
+            rows.truncate(MOST_ROWS);
+            rows.push("others");
+        }
+        let name = format!("{} ({})", part.mark.replace('_', " "), rows.join(", "));
+        match n {
+            1 => name,
+            n => format!("{n} {name}"),
+        }
+    };
+    StockPick {
+        mark: own.mark.clone(),
+        sides: [
+            side(own.length, true),
+            side(own.width, problem.rules.goods != Goods::Linear),
+            side(own.thick, true),
+        ],
+        count,
+        parts: parts.into_iter().map(words).collect(),
+    }
 }

@@ -146,7 +146,7 @@ impl Sums {
 }
 
 /// The columns of `split by` with their groupings. The checker names a grouping after its column.
-fn splits<'a>(program: &'a Program, version: &Version) -> Vec<(&'a str, GroupId)> {
+pub(crate) fn splits<'a>(program: &'a Program, version: &Version) -> Vec<(&'a str, GroupId)> {
     let used = version
         .takes
         .iter()

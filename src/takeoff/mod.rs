@@ -7,6 +7,7 @@ mod collect;
 mod parts;
 mod survey_notes;
 
+pub(crate) use collect::splits;
 pub use collect::{Wish, collect, wanted};
 pub use parts::{PartAt, Parts, PlaceAt, SizeAt, parts, wanted_parts};
 pub use survey_notes::{from_above, set_aside, survey_notes};

@@ -1,5 +1,6 @@
 //! Issues of papers: made whole or not at all, and made again from their own copies.
 
+use super::handover::PIXEL;
 use super::outputs::{ovolo, started};
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
@@ -15,6 +16,12 @@ paper shop_windows for shop {
 paper office_windows for office {
   list windows
 }
+paper pictures for archive {
+  each opening sorted by mark {
+    heading \"{mark}\"
+    photograph mark
+  }
+}
 ";
 
 /// A job with papers in a folder below another, whose rules stand beside it.
@@ -28,8 +35,13 @@ fn job() -> tempfile::TempDir {
     let place = at.join("work/job.ovo");
     let text = std::fs::read_to_string(&place).expect("the job");
     let text = text.replace("\"rules.ovo\"", "\"../rules.ovo\"");
-    let text = text.replace("  money USD\n", "  money USD\n  issued 2026-03-21\n");
+    let text = text.replace(
+        "  money USD\n",
+        "  money USD\n  issued 2026-03-21\n  photographs from \"../photos\"\n",
+    );
     std::fs::write(&place, text + PAPERS).expect("the job with papers");
+    std::fs::create_dir(at.join("photos")).expect("a folder");
+    std::fs::write(at.join("photos/A1.png"), PIXEL).expect("a photograph");
     folder
 }
 
@@ -67,18 +79,25 @@ fn an_issue_is_made_again_from_its_own_copies() {
     let names: Vec<String> = first.keys().map(|p| p.display().to_string()).collect();
     let expected = [
         "issue.json",
+        "office/inputs/photos/A1.png",
         "office/inputs/rules.ovo",
         "office/inputs/work/job.ovo",
         "office/inputs/work/prices.csv",
         "office/inputs/work/survey.csv",
         "office/office_windows.html",
         "office/record.json",
+        "papers/pictures.html",
         "papers/shop_windows.html",
     ];
     let html = |n: &&String| !n.ends_with(".pdf");
     assert_eq!(names.iter().filter(html).collect::<Vec<_>>(), expected);
     // The originals are gone; the issue is whole in itself.
-    for name in ["rules.ovo", "work/survey.csv", "work/prices.csv"] {
+    for name in [
+        "rules.ovo",
+        "work/survey.csv",
+        "work/prices.csv",
+        "photos/A1.png",
+    ] {
         std::fs::remove_file(at.join(name)).expect("gone");
     }
     let list: serde_json::Value =

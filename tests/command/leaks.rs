@@ -3,6 +3,7 @@
 //! `cargo test --test command leaks -- --nocapture` lists what was searched.
 
 use super::outputs::ovolo;
+use std::io::Read;
 use std::path::Path;
 
 /// What only the office may see.
@@ -80,6 +81,11 @@ fn outputs(folder: &Path, paper: &str) -> Vec<(String, String)> {
         let text = said(folder, &format!("papers job.ovo {paper} --csv {list}"));
         all.push((format!("CSV of {list}"), text));
     }
+    let book = format!("{paper}.xlsx");
+    said(folder, &format!("papers job.ovo {paper} --workbook {book}"));
+    for (part, text) in book_parts(&folder.join(&book)) {
+        all.push((format!("workbook, {part}"), format!("{part}\n{text}")));
+    }
     let to = format!("out-{paper}");
     said(folder, &format!("papers job.ovo {paper} --to {to}"));
     for entry in std::fs::read_dir(folder.join(&to)).expect("a folder") {
@@ -96,6 +102,21 @@ fn outputs(folder: &Path, paper: &str) -> Vec<(String, String)> {
         ));
     }
     all
+}
+
+/// The parts of a workbook: tabs, hidden or not, with formulas and stored values; texts; names; comments; links; what it says of itself.
+fn book_parts(file: &Path) -> Vec<(String, String)> {
+    let file = std::fs::File::open(file).expect("a workbook");
+    let mut archive = zip::ZipArchive::new(file).expect("an archive");
+    let mut parts = Vec::new();
+    for at in 0..archive.len() {
+        let mut entry = archive.by_index(at).expect("an entry");
+        let mut bytes = Vec::new();
+        entry.read_to_end(&mut bytes).expect("readable");
+        let name = entry.name().expect("a name").to_string();
+        parts.push((name, String::from_utf8_lossy(&bytes).to_string()));
+    }
+    parts
 }
 
 /// What a reader may not see: kind and words.
@@ -147,6 +168,62 @@ fn no_output_for_an_outside_reader_holds_a_private_figure() {
     }
     assert!(leaks.is_empty(), "{}", leaks.join("\n"));
     assert!(searched >= 4 * OUTSIDE.len(), "{searched} outputs searched");
+}
+
+#[test]
+fn what_an_issue_hands_over_holds_no_private_figure() {
+    let folder = job();
+    said(
+        folder.path(),
+        "papers job.ovo --issued 2024-03-01 --issue 1 --to issues",
+    );
+    let issue = folder.path().join("issues/issue-1");
+    let list = std::fs::read(issue.join("issue.json")).expect("a list");
+    let list: serde_json::Value = serde_json::from_slice(&list).expect("JSON");
+    let (mut searched, mut leaks) = (0, Vec::new());
+    for paper in list["papers"].as_array().expect("papers") {
+        let text = |key: &str| paper[key].as_str().expect("a text");
+        let (file, reader) = (text("file"), text("for"));
+        assert_eq!(file.starts_with("office/"), reader == "office", "{file}");
+        if reader == "office" || file.ends_with(".pdf") {
+            continue;
+        }
+        let bytes = std::fs::read(issue.join(file)).expect("a paper");
+        let all = format!("{file}\n{}", String::from_utf8_lossy(&bytes)).to_lowercase();
+        searched += 1;
+        println!("{file}, for {reader}: {} bytes", all.len());
+        for (kind, word) in hidden(reader, text("paper")) {
+            if holds(&all, word) {
+                leaks.push(format!("{file} holds {kind} {word}"));
+            }
+        }
+    }
+    assert!(leaks.is_empty(), "{}", leaks.join("\n"));
+    assert!(searched >= OUTSIDE.len(), "{searched} papers searched");
+    // Nothing else lies in what is handed over.
+    let handed = std::fs::read_dir(issue.join("papers")).expect("a folder");
+    let listed = |name: &str| {
+        let papers = list["papers"].as_array().expect("papers");
+        papers.iter().any(|p| p["file"] == format!("papers/{name}"))
+    };
+    for entry in handed.flatten() {
+        let name = entry.file_name().to_string_lossy().to_string();
+        assert!(listed(&name), "{name}");
+    }
+}
+
+#[test]
+fn the_workbook_of_the_office_has_what_others_may_not_see() {
+    let folder = job();
+    said(folder.path(), "papers job.ovo --workbook office.xlsx");
+    let parts = book_parts(&folder.path().join("office.xlsx"));
+    let all: String = parts
+        .into_iter()
+        .map(|(_, text)| text.to_lowercase())
+        .collect();
+    for word in ["overhead", "quillmark", "18.531", "profit", "dunmore"] {
+        assert!(holds(&all, word), "{word}");
+    }
 }
 
 #[test]

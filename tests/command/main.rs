@@ -10,6 +10,7 @@ mod handover;
 mod issues;
 mod leaks;
 mod library;
+mod lists;
 mod marked;
 mod one_way_out;
 mod orders;

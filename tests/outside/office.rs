@@ -227,6 +227,40 @@ fn an_edited_quantity_moves_the_total() {
 }
 
 #[test]
+fn an_edited_purchase_moves_the_total() {
+    let (_folder, jobs) = jobs();
+    for job in &jobs {
+        ovolo(job, &["papers", "job.ovo", "--workbook", "office.xlsx"]);
+        let parts = unpacked(&job.join("office.xlsx"));
+        let part = |name: &str| {
+            let mut tabs = tabs(&parts).into_iter();
+            tabs.find(|(n, _)| n == name).expect("a tab").1
+        };
+        let sheet = |name: &str| String::from_utf8_lossy(&parts[&part(name)]).to_string();
+        let (total, before) = formulas(&sheet("Cost")).pop().expect("a total");
+        // What goes in, and the price: both ten times.
+        for column in ["C", "K"] {
+            let first = format!("<c r=\"{column}5\"");
+            let buys = sheet("Buy list");
+            let (head, rest) = buys.split_once(&first).expect("a cell");
+            let (look, rest) = rest.split_once("<v>").expect("a value");
+            let (value, rest) = rest.split_once("</v>").expect("a value");
+            let more = value.parse::<f64>().expect("a number") * 10.0;
+            let edited = format!("{head}{first}{look}<v>{more}</v>{rest}");
+            let mut parts = parts.clone();
+            parts.insert(part("Buy list"), emptied(&edited).into_bytes());
+            parts.insert(part("Cost"), emptied(&sheet("Cost")).into_bytes());
+            let got = worked(&parts, job);
+            let after = number(&got["Cost"], &total);
+            assert!(
+                after > before + 1.0,
+                "{column}: {before} before, {after} after"
+            );
+        }
+    }
+}
+
+#[test]
 fn nothing_is_hidden_in_a_workbook() {
     let (_folder, jobs) = jobs();
     let job = &jobs[0];

@@ -1,10 +1,10 @@
 //! The cost on one tab: lines as quantity times price, charges as shares of the cells they rest on, and the total.
 
-use super::{Looks, Writer, put_formula, put_number, range, rounds_to, write_text};
+use super::{Looks, Writer, buys, put_formula, put_number, range, rounds_to, write_text};
 use crate::number::{Exact, Rounding};
-use crate::pricing::{ChargeBases, ChargeKind, ChargeLine, CostLine, Estimate, FinalLine};
+use crate::pricing::{BuyLine, ChargeBases, ChargeKind, ChargeLine, CostLine, Estimate, FinalLine};
 use rust_xlsxwriter::utility::row_col_to_cell;
-use rust_xlsxwriter::{Worksheet, XlsxError};
+use rust_xlsxwriter::{Format, Worksheet, XlsxError};
 
 /// Columns of the tab.
 const WHAT: u16 = 0;
@@ -46,8 +46,8 @@ pub(super) fn place(
     write_text(
         tab.sheet,
         (1, 0),
-        "For the office only. Quantities, prices and shares may be edited; amounts follow.",
-        &tab.looks.text,
+        "For the office only. Hours, wages and shares may be edited here, goods on the tab behind; amounts follow.",
+        &Format::new(),
     )?;
     let head = 3;
     let currency = format!("Amount ({})", estimate.currency);
@@ -57,6 +57,7 @@ pub(super) fn place(
     for (at, heading) in (0u16..).zip(headings) {
         let look = match at {
             QUANTITY | PRICE | AMOUNT => tab.looks.heading_right.clone(),
+            UNIT | PER | NOTE => tab.looks.heading_behind.clone(),
             _ => tab.looks.heading.clone(),
         };
         write_text(tab.sheet, (head, at), heading, &look)?;
@@ -64,7 +65,18 @@ pub(super) fn place(
     let first = head + 1;
     let mut row = first;
     for line in &estimate.lines {
-        tab.line(row, line)?;
+        let buy = match line.phase {
+            Some(_) => None,
+            None => estimate
+                .buys
+                .iter()
+                .position(|b| b.resource == line.resource),
+        };
+        tab.line(
+            row,
+            line,
+            buy.and_then(|at| Some((at, estimate.buys.get(at)?))),
+        )?;
         row += 1;
     }
     let charges = row + 1;
@@ -97,11 +109,12 @@ pub(super) fn place(
         "{} amounts are formulas, {} are values.",
         tab.formulas, tab.values
     );
-    write_text(tab.sheet, (row + 2, 0), &counts, &tab.looks.text)?;
+    write_text(tab.sheet, (row + 2, 0), &counts, &Format::new())?;
+    super::fit(tab.sheet, row);
     tab.sheet.set_freeze_panes(head + 1, 1)?;
     tab.sheet.set_repeat_rows(head, head)?;
     tab.sheet.set_landscape();
-    for (at, width) in (0u16..).zip([30u16, 12, 16, 12, 10, 12, 12, 14, 40]) {
+    for (at, width) in (0u16..).zip([40u16, 12, 32, 12, 10, 12, 12, 14, 44]) {
         tab.sheet.set_column_width(at, width)?;
     }
     let (formulas, values) = (tab.formulas, tab.values);
@@ -113,6 +126,10 @@ pub(super) fn place(
 impl Tab<'_> {
     fn text(&mut self, row: u32, column: u16, text: &str) -> Result<(), XlsxError> {
         write_text(self.sheet, (row, column), text, &self.looks.text)
+    }
+
+    fn behind(&mut self, row: u32, column: u16, text: &str) -> Result<(), XlsxError> {
+        write_text(self.sheet, (row, column), text, &self.looks.behind)
     }
 
     /// The amount of a row: a formula, or a value with its note.
@@ -132,18 +149,50 @@ impl Tab<'_> {
             None => {
                 self.values += 1;
                 put_number(self.sheet, (row, AMOUNT), &amount, &look)?;
-                self.text(row, NOTE, note)
+                self.behind(row, NOTE, note)
             }
         }
     }
 
-    fn line(&mut self, row: u32, line: &CostLine) -> Result<(), XlsxError> {
+    /// A line: labor as hours times price, a purchase as its line of the buy list has it.
+    fn line(
+        &mut self,
+        row: u32,
+        line: &CostLine,
+        buy: Option<(usize, &BuyLine)>,
+    ) -> Result<(), XlsxError> {
         self.text(row, WHAT, &line.name)?;
         self.text(row, CLASS, line.class.word())?;
         self.text(row, PHASE, line.phase.as_deref().unwrap_or(""))?;
-        self.text(row, UNIT, &line.unit)?;
-        self.text(row, PER, &line.per)?;
+        self.behind(row, UNIT, &line.unit)?;
+        self.behind(row, PER, &line.per)?;
         let plain = Looks::number("#,##0.00####", false);
+        if let Some((at, buy)) = buy
+            && (buy.cents, &buy.bought, &buy.price.amount)
+                == (line.cents, &line.quantity, &line.price)
+            && let Some(cells) = [buys::BOUGHT, buys::PRICE, buys::AMOUNT]
+                .map(|column| buys::cell_of(at, column))
+                .into_iter()
+                .collect::<Option<Vec<_>>>()
+            && let [bought, price, amount] = cells.as_slice()
+        {
+            put_formula(
+                self.sheet,
+                (row, QUANTITY),
+                &format!("={bought}"),
+                &line.quantity,
+                &plain,
+            )?;
+            put_formula(
+                self.sheet,
+                (row, PRICE),
+                &format!("={price}"),
+                &line.price,
+                &plain,
+            )?;
+            self.formulas += 2;
+            return self.amount(row, Some(format!("={amount}")), line.cents, "");
+        }
         put_number(self.sheet, (row, QUANTITY), &line.quantity, &plain)?;
         put_number(self.sheet, (row, PRICE), &line.price, &plain)?;
         let product = line.quantity.mul(&line.price).ok();
@@ -221,7 +270,7 @@ impl Tab<'_> {
             share,
             &Looks::number("0.00####%", false),
         )?;
-        self.text(row, PER, "base")?;
+        self.behind(row, PER, "base")?;
         let pieces = bases.map(|b| pieces(b, lines, charges)).unwrap_or_default();
         let base_look = Looks::number("#,##0.00", false);
         let base_cents = Exact::from_cents(base);

@@ -3,6 +3,7 @@
 //! A formula stands only where a spreadsheet's arithmetic gives our cents: its stored result is ours, and a spreadsheet that recalculates
 //! gets the same. Elsewhere the cell is a value, its note says why, and it is counted. Nothing is hidden: no tab, row, name or comment.
 
+mod buys;
 mod cost;
 
 use super::workbook::begin_book;
@@ -92,6 +93,7 @@ fn build(
     };
     if let Some((estimate, bases)) = cost {
         cost::place(&mut writer, estimate, bases)?;
+        buys::place(&mut writer, estimate)?;
     }
     for tab in tabs {
         writer.tab(tab)?;
@@ -118,8 +120,11 @@ struct Looks {
     title: Format,
     heading: Format,
     heading_right: Format,
+    heading_behind: Format,
     group: Format,
     text: Format,
+    /// A text behind a number, which ends where the text begins.
+    behind: Format,
     sum: Format,
     room: Format,
 }
@@ -133,9 +138,15 @@ impl Looks {
         Looks {
             title: Format::new().set_bold().set_font_size(14),
             heading_right: heading.clone().set_align(FormatAlign::Right),
+            heading_behind: heading.clone().set_indent(1),
             heading,
             group: Format::new().set_bold(),
             text: Format::new().set_text_wrap().set_align(FormatAlign::Top),
+            behind: Format::new()
+                .set_text_wrap()
+                .set_align(FormatAlign::Left)
+                .set_align(FormatAlign::Top)
+                .set_indent(1),
             sum: Format::new().set_bold().set_border_top(FormatBorder::Thin),
             room: Format::new().set_border(FormatBorder::Hair),
         }
@@ -152,10 +163,13 @@ impl Looks {
     }
 }
 
+/// Inches as fractions, to a 64th.
+const INCHES: &str = "# ??/??";
+
 /// How the numbers of a column are shown.
 fn code(column: &Column) -> &'static str {
     match column.numbers {
-        Some((Written::Inches, _)) => "# ??/??",
+        Some((Written::Inches, _)) => INCHES,
         Some((Written::Money, _)) => "#,##0.00##",
         Some((Written::Plain, _)) | None => "General",
     }
@@ -204,6 +218,7 @@ impl Writer {
             let heading = column.title();
             let look = match column.side() {
                 Side::Right => &looks.heading_right,
+                Side::Left if behind_number(&tab.table.columns, to) => &looks.heading_behind,
                 Side::Left => &looks.heading,
             };
             sheet.write_string_with_format(row, to, workbook_text(&heading), look)?;
@@ -274,6 +289,16 @@ fn sums_above(table: &Table, to: u32, from: u32) -> Vec<(u32, u32)> {
     out
 }
 
+/// Most rows that are printed on one page, however small.
+const ONE_PAGE: u32 = 90;
+
+/// Keeps a tab that nearly fits on one page, so that no sum stands alone on the next.
+fn fit(sheet: &mut Worksheet, rows: u32) {
+    if rows <= ONE_PAGE {
+        sheet.set_print_fit_to_pages(1, 1);
+    }
+}
+
 /// Most stretches that one sum names.
 const MOST_STRETCHES: usize = 200;
 
@@ -321,7 +346,7 @@ fn put_formula(
     result: &Exact,
     look: &Format,
 ) -> Result<(), XlsxError> {
-    let formula = Formula::new(text).set_result(result.to_decimal(6).0);
+    let formula = Formula::new(text).set_result(result.to_decimal(9).0);
     sheet.write_formula_with_format(row, column, formula, look)?;
     Ok(())
 }
@@ -378,10 +403,20 @@ fn place_line(
             Value::Room => {
                 sheet.write_blank(row, to, &looks.room)?;
             }
+            Value::Text | Value::Unknown if behind_number(columns, to) => {
+                write_text(sheet, (row, to), &cell.text, &looks.behind)?;
+            }
             _ => place_cell(sheet, (row, to), column, cell, false)?,
         }
     }
     Ok(placed)
+}
+
+/// Whether the column before one stands at the right, and this one at the left.
+fn behind_number(columns: &[Column], to: u16) -> bool {
+    let side = |at: usize| columns.get(at).map(Column::side);
+    let before = usize::from(to).checked_sub(1).and_then(side);
+    before == Some(Side::Right) && side(usize::from(to)) == Some(Side::Left)
 }
 
 fn place_cell(
@@ -393,6 +428,10 @@ fn place_cell(
 ) -> Result<(), XlsxError> {
     let looks = Looks::new();
     match &cell.value {
+        // What no fraction shows: the format would show another size.
+        Value::Number(n) if code(column) == INCHES && n.to_inches(64).is_none() => {
+            put_number(sheet, at, n, &Looks::number("0.0###", sum))
+        }
         Value::Number(n) => put_number(sheet, at, n, &Looks::number(code(column), sum)),
         _ if cell.text.is_empty() && sum => {
             sheet.write_blank(at.0, at.1, &looks.sum)?;
@@ -456,7 +495,7 @@ fn rounds_to(exact: &Exact, wanted: &Exact) -> bool {
         let rounded = cents.round_to(&Exact::ONE, Rounding::HalfEven).ok()?;
         let off = cents.sub(&rounded).ok()?;
         let off = if off < Exact::ZERO { off.neg() } else { off };
-        let far_from_half = off < Exact::ratio(499_999, 1_000_000)?;
+        let far_from_half = off < Exact::ratio(4_999, 10_000)?;
         let large = Exact::int(100_000_000_000);
         let small = rounded < large && rounded.neg() < large;
         Some(far_from_half && small && rounded == wanted.mul(&Exact::int(100)).ok()?)

@@ -18,6 +18,7 @@ const PAPER_WORDS: &[&str] = &[
     "draw",
     "photograph",
     "offer",
+    "boxes",
     "cautions",
     "sign",
     "page",
@@ -58,11 +59,19 @@ impl<'a> Reader<'a> {
         let node = self.read(Rule::paper_head, head);
         let told = self.problems.len();
         let lines = self.each(body, Self::paper_line);
-        let mut names = self.names(node?, head.start).into_iter();
+        let (mut names, mut each) = (Vec::new(), Vec::new());
+        for p in node?.into_inner() {
+            match p.as_rule() {
+                Rule::name => names.push(self.name(&p, head.start)),
+                Rule::names => each = self.names(p, head.start),
+                _ => {}
+            }
+        }
+        let mut names = names.into_iter();
         Some(Paper {
             name: names.next()?,
             reader: names.next()?,
-            each: names.next(),
+            each,
             lines,
             broken: self.problems.len() > told,
             span: head,
@@ -175,6 +184,12 @@ impl<'a> Reader<'a> {
                 PaperLine::Signs(self.texts(texts, base))
             }
             Rule::page_break => PaperLine::PageBreak,
+            Rule::paper_boxes => {
+                let mut inner = node.into_inner();
+                let title = inner.next().map(|p| self.text(&p, base))?;
+                let texts = inner.find(|p| p.as_rule() == Rule::texts)?;
+                PaperLine::Boxes(title, self.texts(texts, base))
+            }
             Rule::paper_offer => match node.into_inner().next() {
                 Some(_) => PaperLine::OfferOfChanges(span),
                 None => PaperLine::Offer(span),

@@ -84,8 +84,8 @@ pub struct Paper {
     pub name: Name,
     /// Whom it is for.
     pub reader: Name,
-    /// One paper for each value of this.
-    pub each: Option<Name>,
+    /// One paper for each value of these together; one in all where there is none.
+    pub each: Vec<Name>,
     /// Its lines.
     pub lines: Vec<PaperLine>,
     /// Whether a line of it could not be read.
@@ -112,6 +112,8 @@ pub enum PaperLine {
     /// Lines for each row of a table or group.
     Each(PaperEach),
     Cautions,
+    /// Boxes to tick: what stands above them, and what each is for.
+    Boxes(Text, Vec<Text>),
     Signs(Vec<Text>),
     PageBreak,
 }

@@ -1,0 +1,249 @@
+//! Lists and papers of whole jobs: they add up to the job, and bad input is told in words.
+
+use super::handover::{JOB, copy};
+use super::leaks::said;
+use super::outputs::{ovolo, started};
+use std::path::Path;
+
+const PAPERS: &str = "
+list windows for each opening {
+  titled \"Windows\"
+  column mark
+  column treatment
+  tick \"Seen\"
+  sorted by mark
+}
+list none_of_them for each opening {
+  titled \"None\"
+  column mark
+  where wide < 1 in
+}
+paper schedule for schedule {
+  titled \"Schedule\"
+  list windows
+}
+paper empty for schedule {
+  list none_of_them
+}
+";
+
+/// The small job with papers of its own, and another survey where one is given.
+fn small(survey: Option<&str>) -> tempfile::TempDir {
+    let folder = started();
+    let place = folder.path().join("job.ovo");
+    let text = std::fs::read_to_string(&place).expect("the job");
+    std::fs::write(&place, text + PAPERS).expect("a job with papers");
+    if let Some(survey) = survey {
+        std::fs::write(folder.path().join("survey.csv"), survey).expect("a survey");
+    }
+    folder
+}
+
+/// Hundredths of the totals in a column of the lists of a paper, all parts together.
+fn total(folder: &Path, paper: &str, column: &str) -> i64 {
+    let text = said(folder, &format!("papers {JOB} {paper} --json"));
+    let json: serde_json::Value = serde_json::from_str(&text).expect("JSON");
+    let list = |value: &serde_json::Value| value.as_array().cloned().unwrap_or_default();
+    let mut sum = 0;
+    for table in list(&json["papers"]).iter().flat_map(|p| list(&p["lists"])) {
+        let columns = list(&table["columns"]);
+        let Some(at) = columns.iter().position(|c| c["name"] == column) else {
+            continue;
+        };
+        for row in list(&table["rows"]).iter().filter(|r| r["kind"] == "line") {
+            let text = row["cells"][at]["number"].as_str().expect("a number");
+            let (whole, part) = text.split_once('.').unwrap_or((text, ""));
+            let digits = format!("{whole}{part:0<2}");
+            sum += digits.parse::<i64>().expect("hundredths");
+        }
+    }
+    sum
+}
+
+fn refused(folder: &Path, args: &str) -> String {
+    let got = ovolo(folder, args);
+    assert!(!got.status.success(), "{args} was done");
+    String::from_utf8_lossy(&got.stderr).to_string()
+}
+
+#[test]
+fn crew_sheets_hold_the_hours_of_the_job_and_orders_all_that_is_bought() {
+    let folder = copy();
+    let job = said(folder.path(), &format!("estimate {JOB} --csv totals"));
+    let labor = job.lines().find(|l| l.starts_with("labor")).expect("labor");
+    assert!(labor.contains("1775.98"), "{labor}");
+    assert_eq!(total(folder.path(), "crew_sheets", "hours"), 177_598);
+    assert_eq!(total(folder.path(), "crew_dates", "hours"), 177_598);
+    // Every line of the buy list stands on one order, and on no second.
+    let bought = said(folder.path(), &format!("estimate {JOB} --csv buy-list"));
+    let orders = said(folder.path(), &format!("papers {JOB} orders --json"));
+    let orders: serde_json::Value = serde_json::from_str(&orders).expect("JSON");
+    let mut lines = 0;
+    for paper in orders["papers"].as_array().expect("papers") {
+        let list = &paper["lists"][0];
+        assert_eq!(list["name"], "order_list");
+        lines += list["lines"].as_u64().expect("a count");
+    }
+    let goods = bought
+        .lines()
+        .skip(1)
+        .filter(|l| !l.starts_with("materials"));
+    assert_eq!(usize::try_from(lines), Ok(goods.count()));
+}
+
+#[test]
+fn a_crew_sheet_is_of_one_wing_and_week_and_names_what_holds_there() {
+    let folder = copy();
+    let sheet = said(
+        folder.path(),
+        &format!("papers {JOB} crew_sheets-hall-20240610"),
+    );
+    for word in [
+        "Before starting",
+        "[ ]   Photographs taken",
+        "Making",
+        "H1",
+        "End of the day",
+    ] {
+        assert!(sheet.contains(word), "{word}: {sheet}");
+    }
+    // Openings of other wings, and what holds only there.
+    for word in ["N5", "M-01", "S3-S", "North range"] {
+        assert!(!sheet.contains(word), "{word}: {sheet}");
+    }
+}
+
+#[test]
+fn a_shop_changes_a_shipped_paper_in_its_layer() {
+    let folder = copy();
+    let shop = folder.path().join("demo-data/tallowgate-school/shop.ovo");
+    let text = std::fs::read_to_string(&shop).expect("the sheet of the shop");
+    let own = "\nlist tag_list for each sash {\n  titled \"Our tags\"\n  column sash_mark  headed \"No.\"\n}\n";
+    std::fs::write(&shop, format!("{text}{own}")).expect("changed");
+    let tags = said(folder.path(), &format!("papers {JOB} tags"));
+    assert!(
+        tags.contains("Our tags") && !tags.contains("Fate"),
+        "{tags}"
+    );
+    assert!(tags.contains("Inside face this way up"), "{tags}");
+}
+
+#[test]
+fn stock_on_hand_is_picked_as_the_plan_has_it() {
+    let folder = copy();
+    let told = said(folder.path(), &format!("papers {JOB} own_stock"));
+    assert!(told.contains("A-01") && told.contains("G-19"), "{told}");
+    let by_plan = said(folder.path(), &format!("estimate {JOB} --json"));
+    let json: serde_json::Value = serde_json::from_str(&by_plan).expect("JSON");
+    let plans = json["cut_plans"].as_array().expect("plans");
+    let of = |p: &serde_json::Value| p["by_plan"]["on_hand"].as_i64().unwrap_or(0);
+    let on_hand: i64 = plans.iter().map(of).sum();
+    assert!(on_hand > 0, "{plans:?}");
+    assert_eq!(total(folder.path(), "own_stock", "pieces"), on_hand * 100);
+}
+
+#[test]
+fn a_list_without_rows_says_so() {
+    let folder = small(None);
+    let told = said(folder.path(), "papers job.ovo empty");
+    assert!(told.contains("There are no rows."), "{told}");
+    let csv = said(
+        folder.path(),
+        "papers job.ovo empty --csv empty/none_of_them",
+    );
+    assert_eq!(csv.lines().count(), 1, "{csv}");
+    said(folder.path(), "papers job.ovo empty --to out");
+    let page = std::fs::read_to_string(folder.path().join("out/empty.html")).expect("a page");
+    assert!(page.contains("There are no rows."), "{page}");
+}
+
+#[test]
+fn three_thousand_openings_with_long_marks_and_texts_from_right_to_left() {
+    let hebrew = "\u{5d7}\u{5dc}\u{5d5}\u{5df} ".repeat(60);
+    let mut survey =
+        "Mark,Wing,Kind,Width,Height,Lites across,Lites high,Cracked,Lead\n".to_owned();
+    for n in 0..3_000 {
+        let mark = match n % 3 {
+            0 => format!("{:0>300}", n),
+            1 => format!("{n} {hebrew}"),
+            _ => format!("W{n}"),
+        };
+        survey.push_str(&format!("{},Front,DH,32 1/4,62,2,2,1,yes\n", mark.trim()));
+    }
+    let folder = small(Some(&survey));
+    let csv = said(
+        folder.path(),
+        "papers job.ovo schedule --csv schedule/windows",
+    );
+    assert_eq!(csv.lines().count(), 3_001);
+    said(folder.path(), "papers job.ovo schedule --to out");
+    let page = std::fs::read_to_string(folder.path().join("out/schedule.html")).expect("a page");
+    assert_eq!(page.matches("<tr><td dir=\"auto\">").count(), 3_000);
+    let told = said(folder.path(), "papers job.ovo schedule");
+    let widest = told
+        .lines()
+        .map(unicode_width::UnicodeWidthStr::width)
+        .max();
+    assert!(widest <= Some(80), "{widest:?}");
+    said(folder.path(), "papers job.ovo --workbook office.xlsx");
+}
+
+#[test]
+fn what_cannot_be_written_is_refused_before_anything_is() {
+    let folder = small(None);
+    let at = folder.path();
+    std::fs::write(at.join("taken"), "a file").expect("a file");
+    std::fs::create_dir(at.join("folder")).expect("a folder");
+    for (args, why) in [
+        ("papers job.ovo --to taken", "OV-003"),
+        ("papers job.ovo --to survey.csv", "OV-003"),
+        ("papers job.ovo --workbook folder", "OV-003"),
+        (
+            "papers job.ovo --workbook survey.csv",
+            "a survey of this job",
+        ),
+        ("papers job.ovo --workbook job.ovo", "a sheet of this job"),
+        (
+            "papers job.ovo schedule --workbook prices.csv",
+            "a price book of this job",
+        ),
+        ("papers job.ovo nothing --to out", "one of schedule, empty"),
+    ] {
+        let told = refused(at, args);
+        assert!(told.contains(why), "{args}: {told}");
+    }
+    assert_eq!(std::fs::read(at.join("taken")).expect("a file"), b"a file");
+    assert!(!at.join("out").exists());
+}
+
+#[test]
+fn a_job_without_papers_says_that_none_is_declared() {
+    let folder = started();
+    let told = refused(folder.path(), "papers job.ovo --csv windows");
+    assert!(
+        told.contains("OV-840") && told.contains("no sheet of this job declares one"),
+        "{told}"
+    );
+    let told = refused(folder.path(), "papers job.ovo windows");
+    assert!(
+        told.contains("OV-665") && told.contains("it declares none"),
+        "{told}"
+    );
+}
+
+#[test]
+fn the_papers_there_are_stand_in_eighty_columns() {
+    let folder = copy();
+    let told = said(folder.path(), &format!("papers {JOB}"));
+    for line in told.lines() {
+        assert!(unicode_width::UnicodeWidthStr::width(line) <= 80, "{line}");
+    }
+    for name in [
+        "shop_papers",
+        "own_stock",
+        "orders-yard_at_the_lock",
+        "crew_sheets-hall-20240610",
+    ] {
+        assert!(told.contains(name), "{name}: {told}");
+    }
+}
