@@ -2,6 +2,13 @@
 //!
 //! Opens no files; the caller reads them.
 
+// A new kind of anything must be met wherever kinds are told apart, and no conversion may fail without a word.
+#![warn(
+    clippy::wildcard_enum_match_arm,
+    clippy::match_wildcard_for_single_variants
+)]
+#![warn(clippy::as_conversions)]
+
 use crate::calendar::clock::date_of;
 use crate::diagnostics::{Diagnostic, any_error};
 use crate::eval::{self, Inputs, Results, RunError};
@@ -611,7 +618,10 @@ fn tell(faults: &mut Vec<Diagnostic>, version: &Version, found: Vec<Diagnostic>)
 pub fn run_error(e: RunError) -> Refused {
     match e {
         RunError::Stopped => Refused::Stopped,
-        other => Refused::Messages(vec![Diagnostic::error(
+        other @ (RunError::TooLarge
+        | RunError::WrongInputs { .. }
+        | RunError::Unrelated(_)
+        | RunError::NoThreads) => Refused::Messages(vec![Diagnostic::error(
             "OV-913",
             format!("the rules can't be run over this survey: {other:?}"),
         )]),

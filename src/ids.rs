@@ -2,6 +2,13 @@
 //!
 //! An id is checked once, when it is made: a list that holds as many items as its ids can count takes no more and says so.
 
+// A new kind of anything must be met wherever kinds are told apart, and no conversion may fail without a word.
+#![warn(
+    clippy::wildcard_enum_match_arm,
+    clippy::match_wildcard_for_single_variants
+)]
+#![warn(clippy::as_conversions)]
+
 use std::fmt;
 use std::marker::PhantomData;
 use std::ops::{Deref, DerefMut, Index, IndexMut};
@@ -35,12 +42,14 @@ macro_rules! ids {
         impl $name {
             /// Its place in its list.
             #[inline]
+            #[expect(clippy::as_conversions, reason = "usize holds every place of 32 bits, see `at`")]
             pub const fn index(self) -> usize {
                 self.0 as usize
             }
         }
 
         impl $crate::ids::Id for $name {
+            #[expect(clippy::as_conversions, reason = "usize holds every place of 32 bits, see `at`")]
             const MOST: usize = <$repr>::MAX as usize;
 
             fn at(place: usize) -> Option<Self> {
@@ -187,6 +196,42 @@ pub(crate) fn place(at: usize) -> u16 {
 /// The number of a row. A table has fewer rows than 32 bits can number; one beyond would be none of them.
 pub(crate) fn row(at: usize) -> u32 {
     u32::try_from(at).unwrap_or(u32::MAX)
+}
+
+// Counts and places are converted here alone, so that no conversion elsewhere can fail without a word.
+const _: () = assert!(usize::BITS >= u32::BITS && usize::BITS <= u64::BITS);
+
+/// A place that is kept in 32 bits.
+#[expect(
+    clippy::as_conversions,
+    reason = "usize has 32 bits at least, as is asserted above"
+)]
+pub(crate) const fn at(place: u32) -> usize {
+    place as usize
+}
+
+/// A length as a number of 64 bits.
+#[expect(
+    clippy::as_conversions,
+    reason = "usize has 64 bits at most, as is asserted above"
+)]
+pub(crate) const fn long(length: usize) -> u64 {
+    length as u64
+}
+
+/// A size as a place: one below zero is none at all, and no list is longer than the largest.
+pub(crate) fn size(size: i64) -> usize {
+    usize::try_from(size.max(0)).unwrap_or(usize::MAX)
+}
+
+/// A number of things as a length; where a computer could not hold so many, the most it can.
+pub(crate) fn length(number: u64) -> usize {
+    usize::try_from(number).unwrap_or(usize::MAX)
+}
+
+/// A count as a number with a sign. Nothing in memory is longer than `isize::MAX`, so none is too large.
+pub(crate) fn count(length: usize) -> i64 {
+    i64::try_from(length).unwrap_or(i64::MAX)
 }
 
 #[cfg(test)]

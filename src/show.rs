@@ -1,8 +1,16 @@
 //! Values of a run as text: a cell of a result in its unit, and texts of a sheet with values put in.
 
+// A new kind of anything must be met wherever kinds are told apart, and no conversion may fail without a word.
+#![warn(
+    clippy::wildcard_enum_match_arm,
+    clippy::match_wildcard_for_single_variants
+)]
+#![warn(clippy::as_conversions)]
+
 use crate::eval::{Cell, Results};
+use crate::ids;
 use crate::number::Exact;
-use crate::program::{Grain, NodeId, Piece, Program, TableId, Template, Ty};
+use crate::program::{Grain, Kind, NodeId, Piece, Program, TableId, Template, Ty};
 use crate::table::{Absence, Table};
 use crate::units::{Dim, Style, UnitExpr, default_unit, format_quantity, parse_unit, point_text};
 
@@ -35,6 +43,23 @@ pub fn cell_text(program: &Program, node: NodeId, cell: &Cell, unit: Option<&Uni
         Cell::Absent(absence) => absence_word(*absence).to_owned(),
         Cell::Fault(_) => "failed".to_owned(),
     }
+}
+
+/// The value of a node that is written as it is, and not worked out.
+pub fn written(program: &Program, node: NodeId) -> Option<Cell> {
+    if let Kind::Number(n) = &program.node(node).kind {
+        return Some(Cell::Number(n.clone()));
+    }
+    if let Kind::Text(text) = &program.node(node).kind {
+        return Some(Cell::Text(text.clone()));
+    }
+    if let Kind::Truth(truth) = program.node(node).kind {
+        return Some(Cell::Truth(truth));
+    }
+    if let Kind::Label(at) = program.node(node).kind {
+        return Some(Cell::Label(at));
+    }
+    None
 }
 
 /// Areas below this print in square inches: a quarter of a square foot.
@@ -89,7 +114,7 @@ pub fn row_name(
             let first = results
                 .groups(id)
                 .and_then(|g| g.first_row.get(row))
-                .map_or(row, |first| *first as usize);
+                .map_or(row, |first| ids::at(*first));
             let keys = program.groups.get(id).map(|g| &g.keys);
             let key = |node: &NodeId| cell_text(program, *node, &results.value(*node, first), None);
             let texts: Vec<String> = keys.into_iter().flatten().map(key).collect();
@@ -114,7 +139,7 @@ fn table_row(program: &Program, tables: &[&Table], id: TableId, row: usize) -> S
     let above = table.parent_rows.as_ref().and_then(|p| p.get(row));
     match (info.parent, above) {
         (Some(parent), Some(above)) => {
-            let above = table_row(program, tables, parent, *above as usize);
+            let above = table_row(program, tables, parent, ids::at(*above));
             // A row that is made has the mark above in its own.
             let says_above = own.strip_prefix(&*above);
             match says_above.is_some_and(|rest| rest.starts_with('-')) {

@@ -1,5 +1,6 @@
 //! Working time: which minutes of which days count.
 
+use crate::ids::{self, count};
 use jiff::civil::Date;
 use std::collections::BTreeSet;
 use std::sync::Arc;
@@ -157,7 +158,7 @@ impl Clock {
             return Err(ClockFault::NoHours);
         }
         let worked = |day: i32| {
-            let weekday = usize::try_from((day + 3).rem_euclid(7)).unwrap_or(0);
+            let weekday = ids::at((day + 3).rem_euclid(7).unsigned_abs());
             week.days.get(weekday).copied().unwrap_or(false) && !off.contains(&day)
         };
         let mut days: Vec<i32> = (first - DAYS_BEFORE..first + DAYS_AFTER)
@@ -373,10 +374,6 @@ impl Clock {
     }
 }
 
-fn count(index: usize) -> i64 {
-    i64::try_from(index).unwrap_or(i64::MAX)
-}
-
 /// Days that stand in either list, ascending as both are.
 fn merged(a: &[i32], b: &[i32]) -> Vec<i32> {
     let mut days = Vec::with_capacity(a.len() + b.len());
@@ -400,7 +397,7 @@ fn without_lost(days: &[i32], lost: &[u8; 12]) -> Vec<i32> {
     let mut kept = Vec::with_capacity(days.len());
     for month in days.chunk_by(|a, b| month_of(a) == month_of(b)) {
         let number = month.first().map_or(1, |day| date_of(*day).month());
-        let index = usize::try_from(number - 1).unwrap_or(0);
+        let index = usize::from(number.unsigned_abs()).saturating_sub(1);
         let worked = month.len();
         let gone = usize::from(lost.get(index).copied().unwrap_or(0)).min(worked);
         kept.extend(

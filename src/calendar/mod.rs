@@ -16,6 +16,13 @@
 //! assert_eq!(day_of(first), 0);
 //! ```
 
+// A new kind of anything must be met wherever kinds are told apart, and no conversion may fail without a word.
+#![warn(
+    clippy::wildcard_enum_match_arm,
+    clippy::match_wildcard_for_single_variants
+)]
+#![warn(clippy::as_conversions)]
+
 pub mod clock;
 pub mod hire;
 pub mod holidays;

@@ -1,6 +1,7 @@
 //! `extend`: columns, headings, units and ranges of a survey, labels and spellings of a choice, rows made for them. They are put into the
 //! tree of the sheet that declares them, before it is checked, so that all else knows one survey and one choice.
 
+use super::limits;
 use super::load::{Loaded, LoadedSheet};
 use super::typed::Checker;
 use crate::diagnostics::suggest::listed;
@@ -23,6 +24,9 @@ pub(super) fn extend(loaded: &mut Loaded) -> Vec<Diagnostic> {
                 blocks.push((sheet.layer, block.clone()));
             }
         }
+    }
+    if limits::extends_too_much(blocks.iter().map(|(_, block)| block)) {
+        return Vec::new();
     }
     blocks.sort_by_key(|(layer, _)| *layer);
     let mut work = Work {

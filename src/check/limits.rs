@@ -5,7 +5,8 @@
 use super::load::Loaded;
 use crate::diagnostics::{Diagnostic, Span};
 use crate::syntax::tree::{
-    ColumnType, DecideBody, Extension, ForLine, GivenValue, GrainHead, StatementKind, TableDef,
+    ColumnType, DecideBody, Extend, Extension, ForLine, GivenValue, GrainHead, StatementKind,
+    TableDef,
 };
 
 const SURVEYS: usize = 500;
@@ -27,6 +28,7 @@ const CHANGES: usize = 50_000;
 const AMENDS: usize = 500;
 const EXTENSIONS: usize = 2_000;
 const ALTERNATES: usize = 1_000;
+const LISTS: usize = 2_000;
 /// Each alternate holds every value, and each trial is built over every one of them, if only by a glance.
 const WORK_OF_ALTERNATES: usize = 2_000_000;
 const WORK_OF_TRIALS: usize = 20_000_000;
@@ -63,6 +65,22 @@ impl Count {
     }
 }
 
+/// Lines of an `extend` block; the block itself is one at least.
+fn lines_of(block: &Extend) -> usize {
+    let lines = match &block.more {
+        Extension::Survey { added, columns } => added.len() + columns.len(),
+        Extension::Choice(labels) => labels.len(),
+        Extension::Rows(lines) => lines.len(),
+        Extension::Table(edits) => edits.len(),
+    };
+    lines.max(1)
+}
+
+/// Whether `extend` blocks are past their limit, which [`exceeded`] then tells: they are worked before anything else is.
+pub(super) fn extends_too_much<'a>(blocks: impl Iterator<Item = &'a Extend>) -> bool {
+    blocks.map(lines_of).sum::<usize>() > EXTENSIONS
+}
+
 /// What the sheets have too much of.
 pub(super) fn exceeded(loaded: &Loaded) -> Vec<Diagnostic> {
     let mut problems = Vec::new();
@@ -82,6 +100,8 @@ pub(super) fn exceeded(loaded: &Loaded) -> Vec<Diagnostic> {
     );
     let mut extensions = Count::new("lines of `extend` blocks", EXTENSIONS);
     let mut alternates = Count::new("alternates", ALTERNATES);
+    let mut lists = Count::new("lists", LISTS);
+    let mut papers = Count::new("papers", LISTS);
     let mut work = 0;
     let statements = loaded.sheets.iter().flat_map(|s| &s.tree.statements);
     for statement in statements {
@@ -135,15 +155,9 @@ pub(super) fn exceeded(loaded: &Loaded) -> Vec<Diagnostic> {
             }
             StatementKind::Resource(_) => work += WEIGHT,
             StatementKind::Amend(_) => amends.add(1, span, problems),
-            StatementKind::Extend(block) => {
-                let lines = match &block.more {
-                    Extension::Survey { added, columns } => added.len() + columns.len(),
-                    Extension::Choice(labels) => labels.len(),
-                    Extension::Rows(lines) => lines.len(),
-                    Extension::Table(edits) => edits.len(),
-                };
-                extensions.add(lines, span, problems);
-            }
+            StatementKind::Extend(block) => extensions.add(lines_of(block), span, problems),
+            StatementKind::List(_) => lists.add(1, span, problems),
+            StatementKind::Paper(_) => papers.add(1, span, problems),
             StatementKind::Change(_) => {
                 work += WEIGHT;
                 changes.add(1, span, problems);
@@ -183,8 +197,6 @@ pub(super) fn exceeded(loaded: &Loaded) -> Vec<Diagnostic> {
             StatementKind::Life { lines, .. } => job_lines.add(lines.len(), span, problems),
             // What is told apart by its name alone is found by it, and has as many as it has names.
             StatementKind::Use(_)
-            | StatementKind::List(_)
-            | StatementKind::Paper(_)
             | StatementKind::Counted(_)
             | StatementKind::Phases(_)
             | StatementKind::Caution(_)

@@ -10,6 +10,13 @@
 //! assert!(ovolo::diagnostics::codes::find(d.code).is_some());
 //! ```
 
+// A new kind of anything must be met wherever kinds are told apart, and no conversion may fail without a word.
+#![warn(
+    clippy::wildcard_enum_match_arm,
+    clippy::match_wildcard_for_single_variants
+)]
+#![warn(clippy::as_conversions)]
+
 pub mod codes;
 pub mod render;
 pub mod source;

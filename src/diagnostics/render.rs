@@ -2,6 +2,7 @@
 
 use super::{Diagnostic, Place, Severity, Sources, Span};
 use crate::defuse;
+use crate::ids;
 use std::borrow::Cow;
 use unicode_width::UnicodeWidthStr;
 
@@ -86,7 +87,7 @@ pub fn render(d: &Diagnostic, sources: &Sources, style: Style) -> String {
                 draw_line(&mut out, &marks, sources);
             }
             _ if label.text.is_empty() => out.push('\n'),
-            _ => out.push_str(&format!(": {}\n", seen(&label.text))),
+            Place::Cell(_) | Place::File(_) => out.push_str(&format!(": {}\n", seen(&label.text))),
         }
     }
     let mut field = |name: &str, text: &str| {
@@ -134,7 +135,7 @@ fn draw_line(out: &mut String, marks: &[(Span, &str)], sources: &Sources) {
     };
     let whole = sources.text(first.file);
     let bounded = |at: u32| {
-        let mut at = (at as usize).min(whole.len());
+        let mut at = ids::at(at).min(whole.len());
         while !whole.is_char_boundary(at) {
             at -= 1;
         }

@@ -1,5 +1,6 @@
 //! Places: a stretch of a sheet's text, a cell of a table, or a file as a whole.
 
+use crate::ids;
 use crate::ids::ById;
 use std::sync::OnceLock;
 
@@ -76,7 +77,7 @@ pub fn column_letters(mut column: u32) -> String {
     let mut letters = Vec::new();
     while column > 0 {
         let rest = (column - 1) % 26;
-        letters.push(char::from(b'A' + u8::try_from(rest).unwrap_or(0)));
+        letters.extend(char::from_u32(u32::from('A') + rest));
         column = (column - 1) / 26;
     }
     letters.iter().rev().collect()
@@ -153,7 +154,7 @@ impl Sources {
     /// The text under a span; empty when the span does not fit.
     pub fn slice(&self, span: Span) -> &str {
         self.text(span.file)
-            .get(span.start as usize..span.end as usize)
+            .get(ids::at(span.start)..ids::at(span.end))
             .unwrap_or("")
     }
 
@@ -170,7 +171,7 @@ impl Sources {
             return (1, 1);
         };
         let text = source.text.as_str();
-        let mut end = (offset as usize).min(text.len());
+        let mut end = ids::at(offset).min(text.len());
         while !text.is_char_boundary(end) {
             end -= 1;
         }

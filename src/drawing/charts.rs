@@ -210,10 +210,7 @@ pub fn lines(chart: &Lines) -> Result<Drawing, NumError> {
     );
     let values = chart.series.iter().flat_map(|s| &s.values);
     let up = Scale::over(values, 0, FIELD)?;
-    let last = i64::try_from(chart.steps.len())
-        .unwrap_or(i64::MAX)
-        .saturating_sub(1)
-        .max(1);
+    let last = (crate::ids::count(chart.steps.len()) - 1).max(1);
     let across = |at: i64| {
         let share = Exact::ratio(at, last).unwrap_or(Exact::ZERO);
         mm(left).add(&share.mul(&mm(right - left))?)

@@ -62,7 +62,7 @@ pub(super) fn chain(out: &mut Drawing, chain: &Chain<'_>) -> Result<(), NumError
         let [from, to] = ends else { continue };
         let text = figure_with_rest(inches, chain.lite);
         let room = to.sub(from)?.abs();
-        let signs = Exact::int(i64::try_from(text.chars().count()).unwrap_or(i64::MAX));
+        let signs = Exact::int(crate::ids::count(text.chars().count()));
         let wide = signs.mul(&Exact::ratio(SIGN.0, SIGN.1).unwrap_or(Exact::ONE))?;
         let narrow = wide > room && usual.as_ref() != Some(inches);
         let middle = from.add(to)?.div(&Exact::int(2))?;

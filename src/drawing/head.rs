@@ -73,6 +73,7 @@ impl Head {
 fn root(square: &Exact) -> Result<Exact, NumError> {
     let fine = square.mul(&Exact::int(100_000_000))?;
     let whole = fine.round_to(&Exact::ONE, Rounding::Down)?;
-    let root = whole.to_i64().unwrap_or(0).max(0).isqrt();
+    let whole = whole.to_i64().ok_or(NumError::TooManyDigits)?;
+    let root = whole.max(0).isqrt();
     Ok(Exact::ratio(root, 10_000).unwrap_or(Exact::ZERO))
 }

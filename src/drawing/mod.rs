@@ -3,6 +3,13 @@
 //! The writer rounds each coordinate once, to 1/100 mm. Drawings are black and white: what a shape means is said by hatching,
 //! weight and words, so a copy without color loses nothing. The origin is the upper left corner; y grows downward.
 
+// A new kind of anything must be met wherever kinds are told apart, and no conversion may fail without a word.
+#![warn(
+    clippy::wildcard_enum_match_arm,
+    clippy::match_wildcard_for_single_variants
+)]
+#![warn(clippy::as_conversions)]
+
 pub mod charts;
 mod dims;
 pub mod elevation;

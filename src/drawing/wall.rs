@@ -187,7 +187,10 @@ pub fn diagram(wall: &Wall, scale: i64) -> Result<Drawing, NumError> {
                             let at = Point::new(center.x, center.y.add(&Exact::int(1))?);
                             out.text(at, small.clone(), Anchor::Middle, letter);
                         }
-                        mark => mark.draw(&mut out, &center)?,
+                        mark @ (Mark::Retain
+                        | Mark::Repair
+                        | Mark::RepairWithNewWood
+                        | Mark::ReplaceInKind) => mark.draw(&mut out, &center)?,
                     }
                 }
                 x = x.add(&room)?;

@@ -77,7 +77,9 @@ impl<'a> Builder<'a> {
     pub(super) fn number(&mut self, node: NodeId, row: usize) -> Option<Exact> {
         match self.cell(node, row) {
             Cell::Number(n) => Some(n),
-            _ => None,
+            Cell::Truth(_) | Cell::Label(_) | Cell::Text(_) | Cell::Absent(_) | Cell::Fault(_) => {
+                None
+            }
         }
     }
 

@@ -81,7 +81,13 @@ pub fn change_order(subject: &Subject<'_>, record: &Record) -> Result<ChangeOrde
 fn class_of_column(version: &Version, name: &str, kind: &ColumnKind) -> Class {
     let counts = |base| match kind {
         ColumnKind::Number { unit, .. } => unit.dim().exponent(base) != 0,
-        _ => false,
+        ColumnKind::Text
+        | ColumnKind::Lites
+        | ColumnKind::YesNo
+        | ColumnKind::Choice(_)
+        | ColumnKind::Date
+        | ColumnKind::Moment
+        | ColumnKind::Temperature => false,
     };
     match shows_private(version, name) || counts(Base::Money) || counts(Base::Labor) {
         true => Class::Private,
@@ -127,7 +133,9 @@ fn at_rates_of(program: &Program, version: &Version, then: &Then) -> Program {
         if let ChargeAmountDef::Share { bases, .. } = &mut charge.amount {
             let kept = bases.iter().filter_map(|base| match base {
                 ChargeBase::Resource(id) => ours(*id).map(ChargeBase::Resource),
-                other => Some(*other),
+                other @ (ChargeBase::Class(_) | ChargeBase::Charge(_) | ChargeBase::AllSoFar) => {
+                    Some(*other)
+                }
             });
             *bases = kept.collect();
         }

@@ -177,11 +177,14 @@ impl<'a> Builder<'a> {
 
     /// The number of a span that a node reads.
     fn span_of(&self, node: crate::program::NodeId) -> Option<usize> {
-        match &self.program().node(node).kind {
-            Kind::Span { span, .. } => usize::try_from(*span).ok(),
-            Kind::Down(of) => self.span_of(*of),
-            _ => None,
+        let kind = &self.program().node(node).kind;
+        if let Kind::Down(of) = kind {
+            return self.span_of(*of);
         }
+        let Kind::Span { span, .. } = kind else {
+            return None;
+        };
+        usize::try_from(*span).ok()
     }
 
     /// A tree with the value of a stretch of a sheet.
@@ -202,7 +205,9 @@ impl<'a> Builder<'a> {
         let node = self.node_at(span)?;
         match self.cell(node, here.row) {
             Cell::Truth(t) => Some(t),
-            _ => None,
+            Cell::Number(_) | Cell::Label(_) | Cell::Text(_) | Cell::Absent(_) | Cell::Fault(_) => {
+                None
+            }
         }
     }
 

@@ -20,6 +20,10 @@ impl<'a> Builder<'a> {
             .collect()
     }
 
+    #[expect(
+        clippy::wildcard_enum_match_arm,
+        reason = "sums and counts alone are gathered"
+    )]
     pub(super) fn gathered(
         &mut self,
         e: &'a Expr,
@@ -285,7 +289,7 @@ impl<'a> Builder<'a> {
             Grain::Job | Grain::Const => None,
         };
         let word = noun.map_or("row", |n| {
-            nouns.plural(n, &Exact::int(i64::try_from(rows).unwrap_or(i64::MAX)))
+            nouns.plural(n, &Exact::int(crate::ids::count(rows)))
         });
         match filter {
             Some(filter) => format!(

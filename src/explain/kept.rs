@@ -278,7 +278,13 @@ fn blank(spec: &ColumnSpec) -> KeptCell {
                 .get(usize::from(*at))
                 .map(|l| l.label.clone())
                 .ok_or(Absence::Blank),
-            _ => Err(Absence::Blank),
+            ColumnKind::Text
+            | ColumnKind::Lites
+            | ColumnKind::Number { .. }
+            | ColumnKind::YesNo
+            | ColumnKind::Date
+            | ColumnKind::Moment
+            | ColumnKind::Temperature => Err(Absence::Blank),
         },
         OnMissing::Keep | OnMissing::Refuse => Err(Absence::Blank),
     }

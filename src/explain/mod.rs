@@ -4,6 +4,13 @@
 //! Replays the checked program itself, node for node, and walks the written sheets beside it; it works nothing out in another way.
 //! Must not know files or arguments.
 
+// A new kind of anything must be met wherever kinds are told apart, and no conversion may fail without a word.
+#![warn(
+    clippy::wildcard_enum_match_arm,
+    clippy::match_wildcard_for_single_variants
+)]
+#![warn(clippy::as_conversions)]
+
 pub mod against;
 mod builder;
 pub mod change_order;

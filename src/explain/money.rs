@@ -631,7 +631,11 @@ impl<'a> Builder<'a> {
         };
         let factor = match charge.kind {
             ChargeKind::Margin => Exact::ONE.sub(share).and_then(|rest| share.div(&rest)).ok(),
-            _ => Some(share.clone()),
+            ChargeKind::Sum
+            | ChargeKind::Share
+            | ChargeKind::MarkUp
+            | ChargeKind::TaxByItem
+            | ChargeKind::TaxByInvoice => Some(share.clone()),
         };
         if let Some(factor) = factor
             && let Ok(before) = Exact::from_cents(base).mul(&factor)

@@ -3,6 +3,7 @@
 //! Knows tables, their parents and groups. Must not know rules or what they are worked to.
 
 use super::builder::Builder;
+use crate::ids;
 use crate::program::{Grain, GroupId, Program, TableId};
 
 /// Whether a value at `to` can be read at `from`.
@@ -37,11 +38,11 @@ impl Builder<'_> {
                 if let Grain::Group(g) = to
                     && self.program().groups.get(g)?.of == t
                 {
-                    return self.results.groups(g)?.of_row.get(row).map(|r| *r as usize);
+                    return self.results.groups(g)?.of_row.get(row).map(|r| ids::at(*r));
                 }
                 let parent = self.program().tables.get(t)?.parent?;
                 let table = self.subject.survey.tables.get(t.index())?;
-                let above = *table.parent_rows.as_ref()?.get(row)? as usize;
+                let above = ids::at(*table.parent_rows.as_ref()?.get(row)?);
                 self.row_up(Grain::Table(parent), above, to)
             }
             _ => None,
@@ -74,7 +75,7 @@ impl Builder<'_> {
                     .results
                     .groups(g)
                     .and_then(|g| g.first_row.get(row))
-                    .map(|r| *r as usize);
+                    .map(|r| ids::at(*r));
                 let Some(first) = first else {
                     self.want_groups(g);
                     return None;
@@ -121,7 +122,7 @@ impl Builder<'_> {
         let above = table.parent_rows.as_ref().and_then(|p| p.get(row));
         match (info.parent, above) {
             (Some(parent), Some(above)) => {
-                format!("{}, {}", self.row_mark(parent, *above as usize), by_line())
+                format!("{}, {}", self.row_mark(parent, ids::at(*above)), by_line())
             }
             _ => by_line(),
         }

@@ -4,6 +4,7 @@
 
 use crate::check::Loaded;
 use crate::diagnostics::{FileId, Sources, Span};
+use crate::ids;
 use crate::syntax::tree::{
     Change, Charge, Decide, Expr, ForLine, Given, Name, Part, Resource, Rule, StatementKind, Take,
 };
@@ -133,8 +134,8 @@ pub(super) fn squeezed_rest(sources: &Sources, file: FileId, without: &[Span]) -
     without.dedup();
     // From the end, so that the places before stay where they are.
     for span in without.iter().rev() {
-        if text.get(span.start as usize..span.end as usize).is_some() {
-            text.replace_range(span.start as usize..span.end as usize, "");
+        if text.get(ids::at(span.start)..ids::at(span.end)).is_some() {
+            text.replace_range(ids::at(span.start)..ids::at(span.end), "");
         }
     }
     squeeze(&text)
@@ -165,7 +166,7 @@ mod tests {
         let span = Span {
             file,
             start: 0,
-            end: text.len() as u32,
+            end: ids::row(text.len()),
         };
         assert_eq!(squeezed(&sources, span), "x = a + \"no. #2\"");
         let cut = Span {

@@ -4,6 +4,7 @@ use super::builder::{Builder, Here};
 use super::tree::{Tree, What};
 use crate::diagnostics::{Place, Span};
 use crate::eval::Cell;
+use crate::ids;
 use crate::number::Exact;
 use crate::program::{ChoiceDef, KeyCell, Kind, Lookup, Ty};
 use crate::syntax::tree::Name;
@@ -71,7 +72,7 @@ impl Builder<'_> {
                 // The place is the row's first cell; the row is the rest of its line.
                 let whole = self.sources().text(span.file);
                 let line = whole
-                    .get(span.start as usize..)
+                    .get(ids::at(span.start)..)
                     .and_then(|rest| rest.lines().next())
                     .unwrap_or("");
                 line.split('#')

@@ -31,7 +31,7 @@ impl<'a> Builder<'a> {
             match self.cell(take.amount, row) {
                 Cell::Number(n) => parts.push((row, n)),
                 Cell::Absent(_) => unknown.push(row),
-                _ => {}
+                Cell::Truth(_) | Cell::Label(_) | Cell::Text(_) | Cell::Fault(_) => {}
             }
         }
         if !unknown.is_empty() {
@@ -111,7 +111,7 @@ impl<'a> Builder<'a> {
                 self.walk(&written.amount, here, &mut tree.from);
             }
             Written::Part(written) => self.part_row(take, written, here, tree),
-            _ => {}
+            Written::Given(_) | Written::Rule(_) | Written::Decide(_) | Written::Change(_) => {}
         }
     }
 

@@ -6,6 +6,7 @@ use super::sheets::Written;
 use super::tree::{Tree, What};
 use crate::diagnostics::Place;
 use crate::eval::Cell;
+use crate::ids;
 use crate::program::{Grain, Kind, NodeId, Piece, TableId, Template, ValueDef, ValueKind};
 use crate::report::words::layer as layer_word;
 use crate::show::{absence_word, template_text};
@@ -44,7 +45,7 @@ impl<'a> Builder<'a> {
                     .results
                     .groups(g)
                     .and_then(|g| g.first_row.get(here.row))
-                    .map_or(0, |r| *r as usize);
+                    .map_or(0, |r| ids::at(*r));
                 return Some(self.value(at, stage, node, first, here.level));
             }
         }
@@ -197,7 +198,9 @@ impl<'a> Builder<'a> {
                 .plans
                 .get(usize::from(!first))
                 .and_then(|at| self.program().versions.get(*at)),
-            _ => None,
+            Cell::Number(_) | Cell::Label(_) | Cell::Text(_) | Cell::Absent(_) | Cell::Fault(_) => {
+                None
+            }
         };
         tree.rule = Some(self.text_of(pick.span));
         tree.place = Some(pick.span.into());
@@ -349,9 +352,11 @@ impl<'a> Builder<'a> {
             .flat_map(|e| &e.replaced)
             .filter(|(table, _)| value.grain == Grain::Table(*table));
         let mut nodes = std::iter::once(node).chain(before.map(|(_, node)| *node));
-        nodes.find_map(|node| match self.program().node(node).kind {
-            Kind::LineLabel { line, .. } => Some(line),
-            _ => None,
+        nodes.find_map(|node| {
+            let Kind::LineLabel { line, .. } = self.program().node(node).kind else {
+                return None;
+            };
+            Some(line)
         })
     }
 

@@ -5,6 +5,7 @@ use super::bid::{self, BidRow};
 use super::papers::Made;
 use crate::calendar::clock::date_of;
 use crate::eval::Cell;
+use crate::ids;
 use crate::number::Exact;
 use crate::pricing::{BuyLine, StockPick};
 use crate::program::{
@@ -341,6 +342,10 @@ impl Made<'_> {
         called.unwrap_or_else(|| def.name.replace('_', " "))
     }
 
+    #[expect(
+        clippy::wildcard_enum_match_arm,
+        reason = "the checker gives a list the fields of its rows alone; any other would be blank"
+    )]
     fn of_part(&self, field: Field, at: &PartAt) -> Got {
         let Some(def) = self.version.parts.get(at.part) else {
             return Got::Blank;
@@ -385,7 +390,9 @@ impl Made<'_> {
     fn line_of(&self, decide: &DecideDef, row: usize, basis: bool) -> Got {
         let line = match self.results.value(decide.line, row) {
             Cell::Label(line) => decide.lines.get(usize::from(line)),
-            _ => None,
+            Cell::Number(_) | Cell::Truth(_) | Cell::Text(_) | Cell::Absent(_) | Cell::Fault(_) => {
+                None
+            }
         };
         match (line, basis) {
             (None, _) => Got::Unknown("unknown".to_owned()),
@@ -433,14 +440,18 @@ impl Made<'_> {
             && self.program.groups.get(group)?.of == table
         {
             let groups = self.results.groups(group)?;
-            return groups.of_row.get(row).map(|g| *g as usize);
+            return groups.of_row.get(row).map(|g| ids::at(*g));
         }
         let parent = self.program.tables.get(table)?.parent?;
         let rows = self.tables.get(table.index())?.parent_rows.as_ref()?;
-        let above = *rows.get(row)? as usize;
+        let above = ids::at(*rows.get(row)?);
         self.row_above((Grain::Table(parent), above), of)
     }
 
+    #[expect(
+        clippy::wildcard_enum_match_arm,
+        reason = "the checker gives a list the fields of its rows alone; any other would be blank"
+    )]
     fn of_take(&self, field: Field, at: usize, row: Option<usize>, amount: &Exact) -> Got {
         let Some(take) = self.version.takes.get(at) else {
             return Got::Blank;
@@ -483,6 +494,10 @@ impl Made<'_> {
         Got::Text(notes.join("; "))
     }
 
+    #[expect(
+        clippy::wildcard_enum_match_arm,
+        reason = "the checker gives a list the fields of its rows alone; any other would be blank"
+    )]
     fn of_purchase(&self, field: Field, at: usize) -> Got {
         let Some(buy) = self.estimate.buys.get(at) else {
             return Got::Blank;
@@ -540,6 +555,10 @@ impl Made<'_> {
         first.map_or(Got::Blank, date)
     }
 
+    #[expect(
+        clippy::wildcard_enum_match_arm,
+        reason = "the checker gives a list the fields of its rows alone; any other would be blank"
+    )]
     fn of_activity(&self, field: Field, plan: &Schedule, phase: usize, at: usize) -> Got {
         let Some(phase) = plan.phases.get(phase) else {
             return Got::Blank;

@@ -2,6 +2,13 @@
 //!
 //! Knows where the values of a row stand. What a reader may see was checked before; must not know any file format.
 
+// A new kind of anything must be met wherever kinds are told apart, and no conversion may fail without a word.
+#![warn(
+    clippy::wildcard_enum_match_arm,
+    clippy::match_wildcard_for_single_variants
+)]
+#![warn(clippy::as_conversions)]
+
 mod answers;
 mod bid;
 mod cautions;
@@ -69,7 +76,16 @@ pub fn of_changes(version: &Version, paper: &PaperDef) -> bool {
             let list = version.lists.get(*at);
             list.is_some_and(|l| l.over == ListOver::Changes)
         }
-        _ => false,
+        PaperBlockDef::Heading(_)
+        | PaperBlockDef::Text(_)
+        | PaperBlockDef::Cautions
+        | PaperBlockDef::Boxes(..)
+        | PaperBlockDef::Draw(_)
+        | PaperBlockDef::Photograph(_)
+        | PaperBlockDef::Offer
+        | PaperBlockDef::Each(_)
+        | PaperBlockDef::Signs(_)
+        | PaperBlockDef::PageBreak => false,
     })
 }
 
@@ -131,7 +147,10 @@ fn member_reasons(version: &Version) -> Vec<NodeId> {
 pub(crate) fn decision(version: &Version, node: NodeId) -> Option<&crate::program::DecideDef> {
     version.values.iter().find_map(|v| match &v.kind {
         ValueKind::Decide(decide) if v.node == node => Some(decide),
-        _ => None,
+        ValueKind::Column { .. }
+        | ValueKind::Given { .. }
+        | ValueKind::Rule
+        | ValueKind::Decide(_) => None,
     })
 }
 

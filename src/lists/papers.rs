@@ -330,7 +330,14 @@ fn one(
     // An offer may leave out what the job excludes by name; other papers are drafts until nothing is in doubt.
     let complete = match def.reader {
         Reader::Owner => offer::stands(made),
-        _ => head.doubts.is_empty() && head.date.is_some(),
+        Reader::Review
+        | Reader::Schedule
+        | Reader::Shop
+        | Reader::Order
+        | Reader::Crew
+        | Reader::Tag
+        | Reader::Archive
+        | Reader::Office => head.doubts.is_empty() && head.date.is_some(),
     };
     let state = if complete {
         State::Issued

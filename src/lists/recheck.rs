@@ -211,6 +211,8 @@ fn of_labor(made: &Made<'_>) -> Result<Exact, NumError> {
 fn total(made: &Made<'_>, mut nodes: impl Iterator<Item = NodeId>) -> Result<Exact, NumError> {
     nodes.try_fold(Exact::ZERO, |sum, node| match made.results.value(node, 0) {
         Cell::Number(n) => sum.add(&n),
-        _ => Ok(sum),
+        Cell::Truth(_) | Cell::Label(_) | Cell::Text(_) | Cell::Absent(_) | Cell::Fault(_) => {
+            Ok(sum)
+        }
     })
 }

@@ -110,7 +110,7 @@ pub(super) fn natural(a: &str, b: &str) -> Ordering {
                 };
                 match number(&mut left).cmp(&number(&mut right)) {
                     Ordering::Equal => {}
-                    other => return other,
+                    other @ (Ordering::Less | Ordering::Greater) => return other,
                 }
             }
             (Some(x), Some(y)) if x == y => {

@@ -17,8 +17,7 @@ pub(super) fn ln_bounds(x: &BigInt, bits: u64) -> (BigInt, BigInt) {
     let work = bits + GUARD;
     // x = m * 2^shift with m in 3/4 .. 3/2, so that z = (m-1)/(m+1) is at most 1/5.
     let length = x.bits();
-    let mut shift =
-        i64::try_from(length).unwrap_or(i64::MAX) - i64::try_from(bits).unwrap_or(i64::MAX) - 1;
+    let mut shift = length.cast_signed() - bits.cast_signed() - 1;
     let mut m = if length > work {
         x >> (length - 1 - work)
     } else {
@@ -40,10 +39,7 @@ pub(super) fn exp_bounds(x: &BigInt, bits: u64) -> (BigInt, BigInt) {
     // x is about turns * ln 2; 94548/65536 is 1/ln 2 to five places, and any near number serves.
     // One less keeps the rest positive.
     let turns: BigInt = ((x * 94_548) >> (bits + 16)) - 1;
-    let Some(turns) = turns
-        .to_i64()
-        .filter(|t| *t > -i64::try_from(bits).unwrap_or(i64::MAX) - 8)
-    else {
+    let Some(turns) = turns.to_i64().filter(|t| *t > -bits.cast_signed() - 8) else {
         return (BigInt::zero(), BigInt::one()); // below the last bit
     };
     let work = bits + GUARD + turns.max(0).unsigned_abs();
@@ -60,7 +56,7 @@ pub(super) fn exp_bounds(x: &BigInt, bits: u64) -> (BigInt, BigInt) {
     for _ in 0..HALVINGS {
         sum = (&sum * &sum) >> work;
     }
-    let down = i64::try_from(work - bits).unwrap_or(i64::MAX) - turns;
+    let down = (work - bits).cast_signed() - turns;
     let near: BigInt = sum >> down.unsigned_abs(); // down is at least GUARD
     (
         if near.is_positive() {

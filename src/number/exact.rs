@@ -106,7 +106,7 @@ impl Exact {
         }
         let (n, d) = if d < 0 { (-n, -d) } else { (n, d) };
         // The divisor is at most d, so it fits.
-        let g = gcd(n.unsigned_abs(), d.unsigned_abs()) as i64;
+        let g = common(n, d);
         Some(from_reduced(i128::from(n / g), i128::from(d / g)))
     }
 
@@ -209,7 +209,7 @@ impl Exact {
     /// -1, 0 or 1.
     pub fn signum(&self) -> i32 {
         match &self.0 {
-            Repr::Small { n, .. } => n.signum() as i32,
+            Repr::Small { n, .. } => i32::from(*n > 0) - i32::from(*n < 0),
             Repr::Big(big) if big.is_negative() => -1,
             Repr::Big(_) => 1,
         }
@@ -295,6 +295,26 @@ impl Exact {
     }
 }
 
+/// The greatest common divisor of two numbers of which one at least is not `i64::MIN`.
+#[inline]
+#[expect(
+    clippy::as_conversions,
+    reason = "a divisor is at most the smaller of the two, which fits"
+)]
+fn common(a: i64, b: i64) -> i64 {
+    gcd(a.unsigned_abs(), b.unsigned_abs()) as i64
+}
+
+/// The rest of a division by `g`.
+#[inline]
+#[expect(
+    clippy::as_conversions,
+    reason = "a rest is smaller than what was divided by"
+)]
+fn rest_of(t: i128, g: i64) -> i64 {
+    (t % i128::from(g)) as i64
+}
+
 /// Binary greatest common divisor; `gcd(0, b)` is `b`.
 #[inline]
 pub(super) fn gcd(mut a: u64, mut b: u64) -> u64 {
@@ -347,7 +367,7 @@ fn add_small((an, ad): (i64, i64), (bn, bd): (i64, i64)) -> Exact {
     if ad == 1 && bd == 1 {
         return from_reduced(i128::from(an) + i128::from(bn), 1);
     }
-    let g = gcd(ad as u64, bd as u64) as i64;
+    let g = common(ad, bd);
     let (ad_part, bd_part) = (ad / g, bd / g);
     // At most 2 * (2^63 - 1)^2, which fits i128.
     let t = i128::from(an) * i128::from(bd_part) + i128::from(bn) * i128::from(ad_part);
@@ -360,9 +380,9 @@ fn add_small((an, ad): (i64, i64), (bn, bd): (i64, i64)) -> Exact {
     // Knuth, The Art of Computer Programming vol. 2, 4.5.1: only divisors of g can still cancel.
     let rest = match i64::try_from(t) {
         Ok(t) => t % g,
-        Err(_) => (t % i128::from(g)) as i64,
+        Err(_) => rest_of(t, g),
     };
-    let h = gcd(rest.unsigned_abs(), g as u64) as i64;
+    let h = common(rest, g);
     let n = match i64::try_from(t) {
         Ok(t) => i128::from(t / h),
         Err(_) => t / i128::from(h),
@@ -378,14 +398,14 @@ fn mul_small((an, ad): (i64, i64), (bn, bd): (i64, i64)) -> Exact {
     }
     // Cancelling across first keeps the product in lowest terms.
     if bd != 1 {
-        let g = gcd(an.unsigned_abs(), bd as u64) as i64;
+        let g = common(an, bd);
         if g != 1 {
             an /= g;
             bd /= g;
         }
     }
     if ad != 1 {
-        let g = gcd(bn.unsigned_abs(), ad as u64) as i64;
+        let g = common(bn, ad);
         if g != 1 {
             bn /= g;
             ad /= g;

@@ -11,6 +11,13 @@
 //! # Ok::<(), &str>(())
 //! ```
 
+// A new kind of anything must be met wherever kinds are told apart, and no conversion may fail without a word.
+#![warn(
+    clippy::wildcard_enum_match_arm,
+    clippy::match_wildcard_for_single_variants
+)]
+#![warn(clippy::as_conversions)]
+
 mod elementary;
 mod exact;
 mod money;

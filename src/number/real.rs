@@ -135,18 +135,21 @@ fn simplify(value: &Real) -> Result<Real, NumError> {
                 Some(root) => Rat(root),
                 None => Root(Box::new(Rat(x)), *degree),
             },
-            inner => Root(Box::new(inner), *degree),
+            inner @ (Add(..) | Sub(..) | Mul(..) | Div(..) | Power(..) | Root(..) | Ln(_)
+            | Exp(_)) => Root(Box::new(inner), *degree),
         },
         Ln(inner) => match simplify(inner)? {
             Rat(x) if x.signum() <= 0 => return Err(NumError::LogOfNonPositive),
             Rat(x) if x == Exact::ONE => Rat(Exact::ZERO),
             Exp(x) => *x,
-            inner => Ln(Box::new(inner)),
+            inner @ (Rat(_) | Add(..) | Sub(..) | Mul(..) | Div(..) | Power(..) | Root(..)
+            | Ln(_)) => Ln(Box::new(inner)),
         },
         Exp(inner) => match simplify(inner)? {
             Rat(x) if x.is_zero() => Rat(Exact::ONE),
             Ln(x) if matches!(*x, Rat(_)) => *x,
-            inner => Exp(Box::new(inner)),
+            inner @ (Rat(_) | Add(..) | Sub(..) | Mul(..) | Div(..) | Power(..) | Root(..)
+            | Ln(_) | Exp(_)) => Exp(Box::new(inner)),
         },
     };
     Ok(simple)
@@ -379,7 +382,14 @@ fn enclose(value: &Real, bits: u64) -> Result<Range, Fault> {
         Real::Div(a, b) => match &**b {
             // However small, an exact divisor is known not to be zero.
             Real::Rat(b) => enclose(a, bits)?.times(&Range::of(&Exact::ONE.div(b)?, bits)),
-            b => enclose(a, bits)?.over(&enclose(b, bits)?),
+            b @ (Real::Add(..)
+            | Real::Sub(..)
+            | Real::Mul(..)
+            | Real::Div(..)
+            | Real::Power(..)
+            | Real::Root(..)
+            | Real::Ln(_)
+            | Real::Exp(_)) => enclose(a, bits)?.over(&enclose(b, bits)?),
         },
         Real::Power(base, power) => enclose_power(base, power, bits),
         Real::Root(inner_value, degree) => {
@@ -452,7 +462,15 @@ fn ln(value: &Real, range: &Range) -> Result<Range, Fault> {
                 bits: range.bits,
             })
         }
-        _ => range.ln(),
+        Real::Rat(_)
+        | Real::Add(..)
+        | Real::Sub(..)
+        | Real::Mul(..)
+        | Real::Div(..)
+        | Real::Power(..)
+        | Real::Root(..)
+        | Real::Ln(_)
+        | Real::Exp(_) => range.ln(),
     }
 }
 

@@ -19,7 +19,9 @@ fn power(base: Exact, exponent: Real) -> Real {
 }
 
 fn shown(value: &Real, places: u32) -> String {
-    let step = Exact::int(10).pow(-(places as i32)).expect("a step");
+    let step = Exact::int(10)
+        .pow(-i32::try_from(places).expect("few places"))
+        .expect("a step");
     round(value, &step, Rounding::HalfEven)
         .expect("a value")
         .to_fixed(places, Rounding::HalfEven)

@@ -2,6 +2,7 @@
 //!
 //! Knows digits. Must not know units, grouping or money; the one place where a binary double is met.
 
+use crate::ids;
 use num_bigint::BigInt;
 use num_rational::BigRational;
 use num_traits::{One, ToPrimitive, Zero};
@@ -160,7 +161,7 @@ impl Exact {
 const MAX_PLACES: u32 = 4096;
 
 fn place_point(negative: bool, digits: String, places: u32) -> String {
-    let places = places as usize;
+    let places = ids::at(places);
     let mut text = String::with_capacity(digits.len() + 3);
     if negative {
         text.push('-');

@@ -3,6 +3,13 @@
 //! A table, a drawing or a text is worked out before it comes here, and whatever its reader may not see was refused by the checker
 //! before anything ran. Writers (terminal, CSV, JSON, HTML, workbook, PDF) read these types and work no figure out.
 
+// A new kind of anything must be met wherever kinds are told apart, and no conversion may fail without a word.
+#![warn(
+    clippy::wildcard_enum_match_arm,
+    clippy::match_wildcard_for_single_variants
+)]
+#![warn(clippy::as_conversions)]
+
 mod reader;
 
 pub use reader::{Class, Reader};

@@ -21,7 +21,16 @@ pub fn blank_book(program: &Program, wanted: impl Fn(ResourceId) -> bool) -> Str
             BookColumn::Unit => def.unit.text(&program.nouns),
             BookColumn::Pack => pack(program, def),
             BookColumn::Note => note(def),
-            _ => String::new(),
+            BookColumn::Price
+            | BookColumn::Supplier
+            | BookColumn::Chosen
+            | BookColumn::Source
+            | BookColumn::Date
+            | BookColumn::Currency
+            | BookColumn::Low
+            | BookColumn::High
+            | BookColumn::Likely
+            | BookColumn::VariesWith => String::new(),
         });
         let cells: Vec<String> = cells.iter().map(|c| cell(c)).collect();
         out += &(cells.join(",") + "\n");
@@ -46,7 +55,14 @@ fn note(def: &ResourceDef) -> String {
     match def.class {
         ResourceClass::Labor if called.is_empty() => "burdened rate".to_owned(),
         ResourceClass::Labor => format!("{called}; burdened rate"),
-        _ => called,
+        ResourceClass::Stock
+        | ResourceClass::Glass
+        | ResourceClass::Points
+        | ResourceClass::Putty
+        | ResourceClass::Other
+        | ResourceClass::Equipment
+        | ResourceClass::Subcontract
+        | ResourceClass::Disposal => called,
     }
 }
 

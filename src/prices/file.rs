@@ -66,7 +66,7 @@ fn lacking(table: &RawTable) -> Option<Diagnostic> {
             needed.contains(column)
                 && table
                     .columns
-                    .get(*column as usize)
+                    .get(column.place())
                     .copied()
                     .flatten()
                     .is_none()
@@ -112,7 +112,7 @@ pub(super) fn in_other_money(
 fn worked_out(table: &RawTable) -> Vec<Diagnostic> {
     let Some(column) = table
         .columns
-        .get(BookColumn::Price as usize)
+        .get(BookColumn::Price.place())
         .copied()
         .flatten()
     else {
@@ -133,7 +133,14 @@ fn worked_out(table: &RawTable) -> Vec<Diagnostic> {
                 .found(cell.shown())
                 .expected("a price as typed, of at most 15 digits"),
             ),
-            _ => None,
+            CellRef::Blank
+            | CellRef::Text(_)
+            | CellRef::Number(_)
+            | CellRef::Bool(_)
+            | CellRef::Date(_)
+            | CellRef::Error(_)
+            | CellRef::NoResult
+            | CellRef::Merged(..) => None,
         })
         .collect()
 }
@@ -200,7 +207,7 @@ pub(super) fn mistrust(
 
 fn book_row(table: &RawTable, row: &RawRow) -> BookRow {
     let cell = |(column, _): &(BookColumn, &str)| {
-        let at = table.columns.get(*column as usize).copied().flatten();
+        let at = table.columns.get(column.place()).copied().flatten();
         let text = at
             .and_then(|at| row.cells.get(at))
             .map_or(String::new(), |c| c.view().shown());

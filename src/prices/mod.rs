@@ -6,6 +6,13 @@
 //! resource's own kind (`bf`, `sq ft`), a price with its unit (`USD per bf`), or the word of a pack (`box`), whose size is then known
 //! from the `pack` column or from the sheet. `low` and `high` say what the price may turn out to be. Where a resource is listed more than once, one row must say yes under `chosen`.
 
+// A new kind of anything must be met wherever kinds are told apart, and no conversion may fail without a word.
+#![warn(
+    clippy::wildcard_enum_match_arm,
+    clippy::match_wildcard_for_single_variants
+)]
+#![warn(clippy::as_conversions)]
+
 mod blank;
 mod file;
 mod pack;
@@ -40,6 +47,17 @@ pub enum BookColumn {
     High,
     Likely,
     VariesWith,
+}
+
+impl BookColumn {
+    /// Its place in [`BookRow::cells`].
+    #[expect(
+        clippy::as_conversions,
+        reason = "the columns are numbered from 0 in their order"
+    )]
+    fn place(self) -> usize {
+        self as usize
+    }
 }
 
 /// Every column of a price book with its heading.

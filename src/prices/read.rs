@@ -46,7 +46,7 @@ struct Reader<'a> {
 impl BookRow {
     /// The cell of a column; `None` only in a row that was built short.
     fn cell(&self, column: BookColumn) -> Option<&BookCell> {
-        self.cells.get(column as usize)
+        self.cells.get(column.place())
     }
 
     fn text(&self, column: BookColumn) -> &str {
@@ -403,6 +403,10 @@ impl Reader<'_> {
     }
 
     /// An amount of money of the row, zero or more.
+    #[expect(
+        clippy::wildcard_enum_match_arm,
+        reason = "every other refusal is of a text that is no amount"
+    )]
     fn amount(&self, row: &BookRow, column: BookColumn, what: &str) -> Result<Decimal, Diagnostic> {
         let nouns = &self.program.nouns;
         let currency = self.program.currency.as_deref();

@@ -14,10 +14,10 @@ use crate::number::{Decimal, Exact, NumError};
 use crate::paper::{Class, Reader};
 use crate::prices::{PriceBook, PriceVaries};
 use crate::program::{
-    AmendDef, Answer, Constants, ExceptionDef, Kind, NodeId, Program, ValueDef, ValueKind, Version,
+    AmendDef, Answer, Constants, ExceptionDef, NodeId, Program, ValueDef, ValueKind, Version,
     class_of_name,
 };
-use crate::show::cell_text;
+use crate::show::{self, cell_text};
 use crate::table::Absence;
 use crate::takeoff::Quantities;
 use crate::units::UnitExpr;
@@ -182,7 +182,10 @@ pub fn assumed_facts(program: &Program, version: &Version) -> Vec<AssumedFact> {
                 value: value_text(program, v),
                 because: because.clone(),
             }),
-            _ => None,
+            ValueKind::Column { .. }
+            | ValueKind::Given { .. }
+            | ValueKind::Rule
+            | ValueKind::Decide(_) => None,
         })
         .collect()
 }
@@ -300,12 +303,8 @@ fn value_text(program: &Program, v: &ValueDef) -> String {
 }
 
 fn node_text(program: &Program, node: NodeId, unit: Option<&UnitExpr>) -> String {
-    let cell = match &program.node(node).kind {
-        Kind::Number(n) => Cell::Number(n.clone()),
-        Kind::Truth(truth) => Cell::Truth(*truth),
-        Kind::Text(text) => Cell::Text(text.clone()),
-        Kind::Label(at) => Cell::Label(*at),
-        _ => return "worked out by a rule".to_owned(),
-    };
-    cell_text(program, node, &cell, unit)
+    match show::written(program, node) {
+        Some(cell) => cell_text(program, node, &cell, unit),
+        None => "worked out by a rule".to_owned(),
+    }
 }

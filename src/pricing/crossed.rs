@@ -91,7 +91,9 @@ pub(super) fn check(crossed: &[Crossed], cuts: &[Cut]) -> Result<usize, Vec<Diag
                 let of = one.rows.iter().filter(|r| match kind {
                     CutKind::Phase => !row.whole_job && r.phase == row.key,
                     CutKind::Trade => !row.whole_job && r.trade == row.key,
-                    _ => r.key.as_ref() == Some(&row.key).filter(|_| !row.whole_job),
+                    CutKind::Split(_) | CutKind::Class | CutKind::Resource | CutKind::Opening => {
+                        r.key.as_ref() == Some(&row.key).filter(|_| !row.whole_job)
+                    }
                 });
                 let (mut cents, mut hours) = (0, Exact::ZERO);
                 for part in of {

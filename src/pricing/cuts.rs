@@ -29,7 +29,14 @@ impl Source<'_> {
         match self.class {
             ResourceClass::Labor => (self.resource.index(), self.name.clone()),
             class if class.is_hired() => (usize::MAX, "hired".to_owned()),
-            _ => (usize::MAX - 1, "materials".to_owned()),
+            ResourceClass::Stock
+            | ResourceClass::Glass
+            | ResourceClass::Points
+            | ResourceClass::Putty
+            | ResourceClass::Other
+            | ResourceClass::Equipment
+            | ResourceClass::Subcontract
+            | ResourceClass::Disposal => (usize::MAX - 1, "materials".to_owned()),
         }
     }
 }
@@ -114,7 +121,14 @@ impl Cutter<'_> {
         match source.class {
             ResourceClass::Labor => tally.labor += cents,
             class if class.is_hired() => tally.hired += cents,
-            _ => tally.materials += cents,
+            ResourceClass::Stock
+            | ResourceClass::Glass
+            | ResourceClass::Points
+            | ResourceClass::Putty
+            | ResourceClass::Other
+            | ResourceClass::Equipment
+            | ResourceClass::Subcontract
+            | ResourceClass::Disposal => tally.materials += cents,
         }
         for (base, charge) in tally.bases.iter_mut().zip(&self.charges) {
             if charge.of_lines.get(line) == Some(&true) {

@@ -7,6 +7,7 @@
 
 use super::split::{Grouped, split_cents, total};
 use super::usage::PhaseUse;
+use crate::ids;
 use crate::number::{Exact, NumError, Rounding};
 use crate::syntax::tree::MoneyGrain;
 use crate::takeoff::Split;
@@ -129,7 +130,7 @@ fn rounded_rows(
     let by_key = splits.iter().map(|split| {
         let mut keys = vec![0; split.keys.len() + 1];
         for (cents, key) in cents.iter().zip(&split.key_of_row) {
-            keys[*key as usize] += cents;
+            keys[ids::at(*key)] += cents;
         }
         keys[split.keys.len()] += rest;
         keys

@@ -2,6 +2,13 @@
 //!
 //! Knows rates, packs, charges and rounding. Must not know surveys, files, or how anything is shown.
 
+// A new kind of anything must be met wherever kinds are told apart, and no conversion may fail without a word.
+#![warn(
+    clippy::wildcard_enum_match_arm,
+    clippy::match_wildcard_for_single_variants
+)]
+#![warn(clippy::as_conversions)]
+
 mod assumptions;
 pub mod bid;
 mod buy;

@@ -2,6 +2,7 @@
 //!
 //! Unlike [`crate::number::largest_remainder`] a share may be below zero, as a credit is: its part is then below zero too.
 
+use crate::ids;
 use crate::number::{Exact, NumError, Rounding};
 
 /// Cents in proportion to `weights`. All zero where the weights add up to nothing.
@@ -43,7 +44,7 @@ impl Grouped {
     pub(super) fn new(key_of_row: &[u32], keys: usize) -> Grouped {
         let mut members = vec![Vec::new(); keys];
         for (row, key) in key_of_row.iter().enumerate() {
-            if let Some(list) = members.get_mut(*key as usize) {
+            if let Some(list) = members.get_mut(ids::at(*key)) {
                 list.push(row);
             }
         }

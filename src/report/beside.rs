@@ -52,7 +52,7 @@ fn row(beside: &CutBeside) -> Vec<Cell> {
         } else {
             bought.join("; ")
         }),
-        Cell::Count(usize::try_from(plan.on_hand).unwrap_or(usize::MAX)),
+        Cell::Count(crate::ids::length(plan.on_hand)),
         money(plan.worth),
         money(plan.cost),
         money(plan.bound),

@@ -193,7 +193,7 @@ fn hire(plan: &Schedule) -> View {
             Cell::text(hired.area.map_or("whole job", |at| area(plan, at))),
             Cell::text(date_of(hired.from).to_string()),
             Cell::text(date_of(hired.to).to_string()),
-            Cell::Count(usize::try_from(hired.days).unwrap_or(usize::MAX)),
+            Cell::Count(crate::ids::length(hired.days)),
             Cell::text(charged(&hired.cover)),
             Cell::Money(i128::from(hired.cover.cost)),
         ]);

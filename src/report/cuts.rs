@@ -10,6 +10,7 @@ use crate::cutting::offcuts::offcuts;
 use crate::cutting::one_sheet::{OneSheet, Yielded};
 use crate::cutting::plan::{Plan, PlannedCut};
 use crate::diagnostics::Diagnostic;
+use crate::ids;
 use crate::number::Exact;
 
 /// The tables of a plan, in the order of the report.
@@ -117,7 +118,7 @@ pub fn scope(problem: &Problem) -> &'static str {
 }
 
 fn count(n: u64) -> Cell {
-    Cell::Count(usize::try_from(n).unwrap_or(usize::MAX))
+    Cell::Count(ids::length(n))
 }
 
 fn cost(problem: &Problem, n: i64) -> Cell {
@@ -134,7 +135,7 @@ fn totals(problem: &Problem, plan: &Plan) -> View {
     view.row(vec![Cell::text("pieces of stock used"), count(plan.used())]);
     view.row(vec![
         Cell::text("ways of cutting them"),
-        count(plan.cuts.len() as u64),
+        count(ids::long(plan.cuts.len())),
     ]);
     view.row(vec![Cell::text("cost"), cost(problem, plan.cost)]);
     view.row(vec![
@@ -200,7 +201,12 @@ fn used(problem: &Problem, plan: &Plan) -> View {
                     .available
                     .map_or(Cell::text("bought"), |a| count(u64::from(a))),
                 cost(problem, stock.cost),
-                cost(problem, stock.cost * n as i64),
+                cost(
+                    problem,
+                    stock
+                        .cost
+                        .saturating_mul(i64::try_from(n).unwrap_or(i64::MAX)),
+                ),
             ]);
         }
     }

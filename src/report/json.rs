@@ -91,8 +91,10 @@ const MONEY: &[&str] = &[
 
 /// A value as it is, or with null for all money where nothing was priced: what is not known is never zero.
 fn if_priced(value: Value, priced: bool) -> Value {
+    if priced {
+        return value;
+    }
     match value {
-        value if priced => value,
         Value::Object(fields) => {
             let field = |(name, value): (String, Value)| match MONEY.contains(&name.as_str()) {
                 true => (name, Value::Null),
@@ -101,7 +103,7 @@ fn if_priced(value: Value, priced: bool) -> Value {
             Value::Object(fields.into_iter().map(field).collect())
         }
         Value::Array(items) => items.into_iter().map(|v| if_priced(v, priced)).collect(),
-        other => other,
+        other @ (Value::Null | Value::Bool(_) | Value::Number(_) | Value::String(_)) => other,
     }
 }
 

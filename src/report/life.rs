@@ -128,7 +128,7 @@ pub fn rows(life: &Life) -> StudyTable {
                 Cell::text(row.name.clone()),
                 Cell::text(when(row.when)),
                 Cell::Number(row.amount.clone(), 2),
-                Cell::Count(usize::try_from(row.times).unwrap_or(usize::MAX)),
+                Cell::Count(crate::ids::length(row.times.into())),
                 Cell::Money(row.cents),
             ]);
         }

@@ -2,6 +2,13 @@
 //!
 //! Every table is made once, as a [`View`], and each format draws it. Knows layouts and formats; must not work any figure out.
 
+// A new kind of anything must be met wherever kinds are told apart, and no conversion may fail without a word.
+#![warn(
+    clippy::wildcard_enum_match_arm,
+    clippy::match_wildcard_for_single_variants
+)]
+#![warn(clippy::as_conversions)]
+
 mod basis;
 mod beside;
 pub mod calendar;

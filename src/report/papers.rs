@@ -199,7 +199,7 @@ pub fn view(table: &Table) -> View {
 pub fn lines_view(table: &Table) -> View {
     view_with(table, table.lines(), |one| match &one.value {
         Value::Number(n) => Shown::Number(n.clone(), 2),
-        _ => cell(one),
+        Value::Blank | Value::Text | Value::Tick | Value::Room | Value::Unknown => cell(one),
     })
 }
 

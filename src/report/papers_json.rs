@@ -105,7 +105,9 @@ impl Serialize for OneRow<'_> {
 fn cell(cell: &Cell) -> serde_json::Value {
     match &cell.value {
         Value::Number(n) => json!({"text": &*cell.text, "number": exact(n)}),
-        _ => json!({"text": &*cell.text}),
+        Value::Blank | Value::Text | Value::Tick | Value::Room | Value::Unknown => {
+            json!({"text": &*cell.text})
+        }
     }
 }
 

@@ -70,7 +70,11 @@ pub fn json(tables: &[StudyTable]) -> Value {
     let cell = |c: &Cell| match c {
         Cell::Blank => Value::Null,
         Cell::Money(cents) => json!(cents_text(*cents)),
-        other => json!(other.plain_number().unwrap_or_else(|| other.shown())),
+        other @ (Cell::Text(_)
+        | Cell::Number(..)
+        | Cell::Count(_)
+        | Cell::Quantity(..)
+        | Cell::Price(..)) => json!(other.plain_number().unwrap_or_else(|| other.shown())),
     };
     let table = |t: &StudyTable| {
         let headings: Vec<&str> = t.view.columns.iter().map(|c| c.heading.as_str()).collect();

@@ -168,7 +168,12 @@ impl View {
     fn column_footed(&self, at: usize, places: Option<u32>) -> Option<Vec<Exact>> {
         let number = |row: &Row| match row.cells.get(at)? {
             Cell::Number(value, shown) => Some((value.clone(), places.unwrap_or(*shown))),
-            _ => None,
+            Cell::Blank
+            | Cell::Text(_)
+            | Cell::Count(_)
+            | Cell::Quantity(..)
+            | Cell::Price(..)
+            | Cell::Money(_) => None,
         };
         let mut totals = self.rows.iter().filter(|r| r.total);
         let (total, places) = number(totals.next().filter(|_| totals.next().is_none())?)?;
@@ -356,7 +361,9 @@ impl Cell {
     pub fn unit(&self) -> Option<&str> {
         match self {
             Cell::Quantity(_, unit) | Cell::Price(_, unit) => Some(unit),
-            _ => None,
+            Cell::Blank | Cell::Text(_) | Cell::Number(..) | Cell::Count(_) | Cell::Money(_) => {
+                None
+            }
         }
     }
 }

@@ -169,7 +169,13 @@ fn order(kind: FaultKind) -> FaultOrder {
         FaultKind::DivideByZero => (0, 0, 0),
         FaultKind::NoLookupRow => (1, 0, 0),
         FaultKind::NoDecision => (2, 0, 0),
-        _ => (4, 0, 0),
+        FaultKind::NotPositiveStep
+        | FaultKind::TooManyDigits
+        | FaultKind::NotReal(_)
+        | FaultKind::EmptyGroup
+        | FaultKind::ZeroWeights
+        | FaultKind::NotMultipleOfStep
+        | FaultKind::NegativeWeight => (4, 0, 0),
     }
 }
 
@@ -198,7 +204,7 @@ fn nodes_per_row(
 pub fn table_of(grain: Grain) -> Option<TableId> {
     match grain {
         Grain::Table(t) => Some(t),
-        _ => None,
+        Grain::Const | Grain::Job | Grain::Group(_) => None,
     }
 }
 
@@ -418,6 +424,10 @@ fn worded(kind: FaultKind, name: &str) -> (&'static str, String) {
     }
 }
 
+#[expect(
+    clippy::wildcard_enum_match_arm,
+    reason = "every other kind looked at its children"
+)]
 fn fault_messages(
     program: &Program,
     version: &Version,
@@ -471,17 +481,23 @@ fn fault_messages(
         FaultKind::TwoDecisions(..) => {
             d.mend("narrow one of them, or write `first that holds` on the heading")
         }
-        _ => d,
+        FaultKind::NotPositiveStep
+        | FaultKind::TooManyDigits
+        | FaultKind::NotReal(_)
+        | FaultKind::EmptyGroup
+        | FaultKind::ZeroWeights
+        | FaultKind::NotMultipleOfStep
+        | FaultKind::NegativeWeight => d,
     };
     let Some(t) = table else { return Ok(vec![d]) };
     let values = eval::run(program, inputs, &looked_at, &eval::Options::default())?;
     // A key is told as its table has it.
-    let unit_of = |at: usize| match &node.kind {
-        Kind::Lookup { table, .. } => program
-            .lookups
-            .get(*table)
-            .and_then(|l| l.keys.get(at)?.unit.as_ref()),
-        _ => None,
+    let unit_of = |at: usize| {
+        let Kind::Lookup { table, .. } = &node.kind else {
+            return None;
+        };
+        let lookup = program.lookups.get(*table)?;
+        lookup.keys.get(at)?.unit.as_ref()
     };
     let of_rows = |group: Vec<usize>| {
         let mut d = d.clone();
@@ -546,6 +562,10 @@ fn mark(program: &Program, inputs: &Inputs<'_>, table: TableId, row: usize) -> S
 }
 
 /// Cells of the survey that a node reads on a row.
+#[expect(
+    clippy::wildcard_enum_match_arm,
+    reason = "every other kind reads what its children read"
+)]
 fn cells_under(
     program: &Program,
     node: NodeId,

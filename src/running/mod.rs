@@ -2,6 +2,13 @@
 //!
 //! Turns the evaluator's faults into messages that name the rule, the row and the cell. Knows no files and no money.
 
+// A new kind of anything must be met wherever kinds are told apart, and no conversion may fail without a word.
+#![warn(
+    clippy::wildcard_enum_match_arm,
+    clippy::match_wildcard_for_single_variants
+)]
+#![warn(clippy::as_conversions)]
+
 mod below_zero;
 mod blamed;
 mod doubts;

@@ -72,9 +72,11 @@ pub fn spellings(program: &Program, tables: &[&Table]) -> Vec<Diagnostic> {
 /// The columns of tables whose text matters as it is written, with the texts of sheets that they are compared with.
 fn asked(program: &Program) -> BTreeMap<(TableId, usize), Vec<String>> {
     let mut found: BTreeMap<(TableId, usize), Vec<String>> = BTreeMap::new();
-    let column = |kind: &Kind| match kind {
-        Kind::Column { table, column } => Some((*table, usize::from(*column))),
-        _ => None,
+    let column = |kind: &Kind| {
+        let Kind::Column { table, column } = kind else {
+            return None;
+        };
+        Some((*table, usize::from(*column)))
     };
     for key in program.groups.iter().flat_map(|g| &g.keys) {
         found.extend(column(&program.node(*key).kind).map(|c| (c, Vec::new())));
@@ -101,7 +103,7 @@ fn several_ways<'a>(table: &'a Table, column: usize, written: &[String]) -> Vec<
         return Vec::new();
     };
     let mut by_form: HashMap<String, Vec<u32>> = HashMap::new();
-    for id in 0..u32::try_from(pool.len()).unwrap_or(u32::MAX) {
+    for id in 0..crate::ids::row(pool.len()) {
         if let Some(text) = pool.get(id).filter(|t| !t.is_empty()) {
             by_form.entry(folded(text)).or_default().push(id);
         }

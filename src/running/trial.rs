@@ -4,6 +4,7 @@ use super::trial_cuts::Plans;
 use crate::check::{Checked, TrialDef, TrialExpect, TrialOutcome, TrialTable};
 use crate::diagnostics::Diagnostic;
 use crate::eval::{self, Cell, FaultKind, Inputs, RunError};
+use crate::ids;
 use crate::number::Exact;
 use crate::program::{Grain, Kind, NodeId, Program, TableId, TableInfo, Ty};
 use crate::show::{cell_text, template_text};
@@ -218,7 +219,7 @@ fn compare(
                 let step = Cell::Number(within.clone());
                 let step = match &program.node(*wanted).ty {
                     Ty::Number(_) => cell_text(program, *wanted, &step, unit),
-                    _ => format!("{within} days"),
+                    Ty::Truth | Ty::Choice(_) | Ty::Text | Ty::Point(_) => format!("{within} days"),
                 };
                 expected_text = format!("{expected_text}, within {step}");
             }
@@ -240,7 +241,11 @@ fn compare(
                             .mend("set what is needed with `with`");
                     }
                 }
-                _ => {
+                Cell::Number(_)
+                | Cell::Truth(_)
+                | Cell::Label(_)
+                | Cell::Text(_)
+                | Cell::Absent(_) => {
                     for (text, value) in parts(program, trial, node, inputs, row) {
                         d = d.note(format!("{text} is {value}"));
                     }
@@ -290,7 +295,7 @@ fn reason(
     let row = row_at_grain(program, results, decide.line, row);
     let line = match results.value(decide.line, row) {
         Cell::Label(at) => decide.lines.get(usize::from(at)),
-        _ => None,
+        Cell::Number(_) | Cell::Truth(_) | Cell::Text(_) | Cell::Absent(_) | Cell::Fault(_) => None,
     };
     let said = line.map_or_else(String::new, |line| {
         template_text(program, &line.because, results, row)
@@ -304,8 +309,8 @@ fn row_at_grain(program: &Program, results: &eval::Results, node: NodeId, row: u
         Grain::Group(g) => results
             .groups(g)
             .and_then(|groups| groups.of_row.get(row))
-            .map_or(row, |g| *g as usize),
-        _ => row,
+            .map_or(row, |g| ids::at(*g)),
+        Grain::Const | Grain::Job | Grain::Table(_) => row,
     }
 }
 
@@ -370,6 +375,10 @@ fn parts(
 }
 
 /// Columns a node reads that the trial does not set and that have no value for a blank.
+#[expect(
+    clippy::wildcard_enum_match_arm,
+    reason = "every other kind reads what its children read"
+)]
 fn unset_columns(program: &Program, trial: &TrialDef, node: NodeId) -> Vec<String> {
     let mut names = BTreeSet::new();
     let mut stack = vec![node];
@@ -528,7 +537,7 @@ fn parents(
 
 fn column(info: &TableInfo, rows: &TrialTable, c: usize) -> ColumnData {
     let spec = &info.schema.columns[c];
-    let index = u16::try_from(c).unwrap_or(u16::MAX);
+    let index = ids::place(c);
     let mut absent = Vec::new();
     let mut values: Vec<Option<SchemaValue>> = Vec::new();
     for row in &rows.rows {
@@ -542,13 +551,13 @@ fn column(info: &TableInfo, rows: &TrialTable, c: usize) -> ColumnData {
                 };
                 match rule {
                     OnMissing::Value(v) => (Some(v.clone()), Absence::Present),
-                    _ => (None, absence),
+                    OnMissing::Refuse | OnMissing::Keep => (None, absence),
                 }
             }
             None => match &spec.blank {
                 OnMissing::Value(v) => (Some(v.clone()), Absence::Present),
                 OnMissing::Keep => (None, Absence::Blank),
-                _ => (None, Absence::Unreadable),
+                OnMissing::Refuse => (None, Absence::Unreadable),
             },
         };
         values.push(value);

@@ -8,6 +8,7 @@ use crate::calendar::{
     WaitKind,
 };
 use crate::diagnostics::{Diagnostic, Span};
+use crate::ids;
 use crate::number::{Exact, Rounding};
 use crate::program::{
     CalendarTerms, CrewDef, HireDef, PhaseId, Program, ResourceClass, ResourceDef, ResourceId,
@@ -501,7 +502,7 @@ impl Laid<'_> {
             let Some((from, to)) = plan.between(hire.from, hire.to, area) else {
                 continue;
             };
-            let days = u64::try_from(to - from + 1).unwrap_or(0);
+            let days = days_of(from, to);
             plan.hires.push(Hired {
                 name: hire.name.clone(),
                 resource: hire.resource,
@@ -528,8 +529,8 @@ impl Laid<'_> {
                 .and_then(|(from, to)| plan.between(from, to, None));
             let days = match ends {
                 None => 0,
-                Some((from, to)) if def.working => u64::try_from(working(from, to)).unwrap_or(0),
-                Some((from, to)) => u64::try_from(to - from + 1).unwrap_or(0),
+                Some((from, to)) if def.working => ids::long(working(from, to)),
+                Some((from, to)) => days_of(from, to),
             };
             SpanDays { ends, days }
         });
@@ -630,6 +631,11 @@ impl Laid<'_> {
             }),
         }
     }
+}
+
+/// Calendar days from one to another that is no earlier, both counted.
+fn days_of(from: i32, to: i32) -> u64 {
+    u64::from(to.abs_diff(from)) + 1
 }
 
 /// The rates of a line of hire, in cents.

@@ -35,8 +35,8 @@ fn chart(plan: &Schedule, phases: &[Phase]) -> Drawing {
         .map(|p| p.finish().last_day())
         .max()
         .unwrap_or(first);
-    let weeks = i64::from((ends - first).div_euclid(7) + 1);
-    let rows = i64::try_from(phases.len()).unwrap_or(0);
+    let weeks = (ends - first).div_euclid(7) + 1;
+    let rows = crate::ids::count(phases.len());
     let height = (rows + 4) * LINE;
     let mut drawing = Drawing::new(
         format!(
@@ -46,7 +46,7 @@ fn chart(plan: &Schedule, phases: &[Phase]) -> Drawing {
         Exact::from(WIDTH),
         Exact::from(height),
     );
-    let minutes = weeks * 7 * crate::calendar::clock::DAY;
+    let minutes = i64::from(weeks) * 7 * crate::calendar::clock::DAY;
     // Where a minute stands: the weeks share what the labels leave.
     let x = |at: Instant| {
         let since = Exact::from(at.0 - Instant::at_day(first).0);
@@ -61,7 +61,7 @@ fn chart(plan: &Schedule, phases: &[Phase]) -> Drawing {
     let point = |x: Exact, y: i64| Point::new(x, Exact::from(y));
     let every = (weeks / 10) + 1;
     for week in 0..=weeks {
-        let monday = first + i32::try_from(week * 7).unwrap_or(0);
+        let monday = first + week * 7;
         let at = x(Instant::at_day(monday));
         drawing.line(
             point(at.clone(), LINE * 2),

@@ -4,6 +4,13 @@
 //! one another in their order unless the calendar says that they may run side by side. Knows the job's terms and its
 //! quantities; must not know prices or how anything is shown.
 
+// A new kind of anything must be met wherever kinds are told apart, and no conversion may fail without a word.
+#![warn(
+    clippy::wildcard_enum_match_arm,
+    clippy::match_wildcard_for_single_variants
+)]
+#![warn(clippy::as_conversions)]
+
 mod build;
 pub mod cash;
 mod chart;

@@ -11,6 +11,7 @@ use crate::check::{Finder, Options};
 use crate::diagnostics::{Diagnostic, Sources};
 use crate::estimate::{self, Refused, Survey, Worked};
 use crate::eval;
+use crate::ids;
 use crate::prices::PriceBook;
 use crate::program::NodeId;
 use crate::survey::{ReadOptions, SetAside};
@@ -315,7 +316,7 @@ impl Files for Overlaid {
     fn stamp(&self, name: &str) -> Option<Stamp> {
         // A text put in is forgotten by name when it changes.
         match self.text(name) {
-            Some(text) => Some((0, text.len() as u64)),
+            Some(text) => Some((0, ids::long(text.len()))),
             None => self.below.stamp(name),
         }
     }

@@ -74,10 +74,15 @@ impl Job {
         let alone = |condition: NodeId| {
             let (mut todo, mut seen) = (vec![condition], HashSet::new());
             while let Some(node) = todo.pop() {
-                match &program.node(node).kind {
-                    Kind::Up { .. } | Kind::Count { .. } => return false,
-                    other if seen.insert(node) => todo.extend(other.children()),
-                    _ => {}
+                let kind = &program.node(node).kind;
+                if matches!(
+                    kind,
+                    Kind::Up { .. } | Kind::Count { .. } | Kind::Share { .. }
+                ) {
+                    return false;
+                }
+                if seen.insert(node) {
+                    todo.extend(kind.children());
                 }
             }
             true

@@ -153,7 +153,30 @@ impl JobFiles {
                         }
                     }
                     StatementKind::Job(lines) => later.extend(named(lines, from, files)),
-                    _ => {}
+                    StatementKind::Use(_)
+                    | StatementKind::Counted(_)
+                    | StatementKind::Phases(_)
+                    | StatementKind::Choice { .. }
+                    | StatementKind::Given(_)
+                    | StatementKind::Resource(_)
+                    | StatementKind::Helper { .. }
+                    | StatementKind::Survey(_)
+                    | StatementKind::Rows(_)
+                    | StatementKind::For(_)
+                    | StatementKind::Caution(_)
+                    | StatementKind::Change(_)
+                    | StatementKind::Amend(_)
+                    | StatementKind::Extend(_)
+                    | StatementKind::Alternate { .. }
+                    | StatementKind::Calendar { .. }
+                    | StatementKind::Life { .. }
+                    | StatementKind::List(_)
+                    | StatementKind::Paper(_)
+                    | StatementKind::Trial(_)
+                    | StatementKind::Pay { .. }
+                    | StatementKind::Charge(_)
+                    | StatementKind::Allowance { .. }
+                    | StatementKind::Final { .. } => {}
                 }
             }
         }
@@ -240,7 +263,14 @@ fn named<'a>(
         let (role, paths) = match line {
             JobLine::Survey { files, .. } => (Role::Survey, files.as_slice()),
             JobLine::Prices { files, .. } => (Role::Prices, files.as_slice()),
-            _ => (Role::Prices, [].as_slice()),
+            JobLine::Money(_)
+            | JobLine::Ties(..)
+            | JobLine::SplitBy(_)
+            | JobLine::Round(..)
+            | JobLine::Library { .. }
+            | JobLine::Photographs(_)
+            | JobLine::Excludes(_)
+            | JobLine::Issued(_) => (Role::Prices, [].as_slice()),
         };
         paths
             .iter()

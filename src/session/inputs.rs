@@ -6,6 +6,7 @@ use super::kept::{Basis, Kept, KeptSurvey};
 use crate::check::{self, is_named, misnamed};
 use crate::diagnostics::{Diagnostic, any_error};
 use crate::estimate::{Refused, Survey};
+use crate::ids;
 use crate::prices::{BookSource, PriceBook, read_book};
 use crate::program::{FileInput, Program, SurveyInput, TableId, TableInfo};
 use crate::running;
@@ -66,7 +67,7 @@ impl Job {
             .take(MOST_WORKBOOK + 1)
             .read_to_end(&mut bytes)
             .map_err(|e| fail(e.to_string()))?;
-        if bytes.len() as u64 > MOST_WORKBOOK {
+        if ids::long(bytes.len()) > MOST_WORKBOOK {
             return Err(fail(format!("it is larger than {MOST_WORKBOOK} bytes")));
         }
         self.files.read(role, &name, &bytes);

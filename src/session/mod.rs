@@ -2,6 +2,13 @@
 //!
 //! Opens no files itself; it asks [`Files`] for them, so that a command, a server and an editor all use it alike.
 
+// A new kind of anything must be met wherever kinds are told apart, and no conversion may fail without a word.
+#![warn(
+    clippy::wildcard_enum_match_arm,
+    clippy::match_wildcard_for_single_variants
+)]
+#![warn(clippy::as_conversions)]
+
 mod apply;
 mod contradictions;
 mod files;

@@ -8,6 +8,7 @@ use crate::cutting::model::{Goods, Problem};
 use crate::cutting::plan::Plan;
 use crate::diagnostics::Diagnostic;
 use crate::estimate::{Survey, Worked};
+use crate::ids;
 use crate::number::{Exact, Rounding};
 use crate::pricing::{BuyLine, CutBeside, CutPlanCost, StockPick};
 use crate::program::{CutTerms, Version};
@@ -136,7 +137,7 @@ impl Job {
         let stream = self.from.open(name)?;
         let read = stream.take(MOST_BYTES + 1).read_to_end(&mut bytes);
         read.map_err(|e| e.to_string())?;
-        if bytes.len() as u64 > MOST_BYTES {
+        if ids::long(bytes.len()) > MOST_BYTES {
             return Err(format!("it is larger than {MOST_BYTES} bytes"));
         }
         self.files.read(Role::Plan, name, &bytes);
@@ -221,7 +222,7 @@ fn costs(problem: &Problem, plan: &Plan, per_inch: i64) -> CutPlanCost {
         match stock.available {
             Some(_) => {
                 out.on_hand += n;
-                out.worth += stock.cost * i64::try_from(n).unwrap_or(0);
+                out.worth += stock.cost.saturating_mul(ids::count(ids::length(n)));
                 if n > 0 {
                     out.picks.push(pick(problem, plan, (at, n), per_inch));
                 }

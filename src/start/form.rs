@@ -89,7 +89,10 @@ fn width(kind: &ColumnKind, heading: &str) -> f64 {
         ColumnKind::Text => 13,
         ColumnKind::Choice(_) => 12,
         ColumnKind::Date | ColumnKind::Moment => 12,
-        _ => 9,
+        ColumnKind::Lites
+        | ColumnKind::Number { .. }
+        | ColumnKind::YesNo
+        | ColumnKind::Temperature => 9,
     };
     let chars = u32::try_from(longest.max(least) + 1).unwrap_or(20);
     f64::from(chars.min(30))

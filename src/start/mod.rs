@@ -2,6 +2,13 @@
 //!
 //! Keeps no templates: what a sheet asks for stands in the form because it stands in the sheet. Writes no files itself.
 
+// A new kind of anything must be met wherever kinds are told apart, and no conversion may fail without a word.
+#![warn(
+    clippy::wildcard_enum_match_arm,
+    clippy::match_wildcard_for_single_variants
+)]
+#![warn(clippy::as_conversions)]
+
 mod example;
 mod form;
 mod sheets;

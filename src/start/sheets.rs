@@ -63,9 +63,11 @@ impl New<'_> {
 
     fn givens(&self) -> impl Iterator<Item = &Given> {
         let statements = self.loaded.sheets.iter().flat_map(|s| &s.tree.statements);
-        statements.filter_map(|s| match &s.kind {
-            StatementKind::Given(given) => Some(given),
-            _ => None,
+        statements.filter_map(|s| {
+            let StatementKind::Given(given) = &s.kind else {
+                return None;
+            };
+            Some(given)
         })
     }
 

@@ -37,7 +37,14 @@ pub(super) fn heading(program: &Program, column: &ColumnSpec) -> String {
         } if dim.as_count().is_none() && !unit.is_empty() => {
             format!("{name} ({})", unit.text(&program.nouns))
         }
-        _ => name,
+        ColumnKind::Text
+        | ColumnKind::Lites
+        | ColumnKind::Number { .. }
+        | ColumnKind::YesNo
+        | ColumnKind::Choice(_)
+        | ColumnKind::Date
+        | ColumnKind::Moment
+        | ColumnKind::Temperature => name,
     }
 }
 
@@ -52,7 +59,12 @@ pub(super) fn choices(column: &ColumnSpec) -> Vec<String> {
                 spoken.cloned().unwrap_or_else(|| l.label.replace('_', " "))
             })
             .collect(),
-        _ => Vec::new(),
+        ColumnKind::Text
+        | ColumnKind::Lites
+        | ColumnKind::Number { .. }
+        | ColumnKind::Date
+        | ColumnKind::Moment
+        | ColumnKind::Temperature => Vec::new(),
     }
 }
 
@@ -130,7 +142,13 @@ pub(super) fn number(program: &Program, column: &ColumnSpec, value: &Exact) -> S
         ColumnKind::Number { unit, .. } => {
             format_quantity(value, unit, &program.nouns, Style::default())
         }
-        other => other
+        other @ (ColumnKind::Text
+        | ColumnKind::Lites
+        | ColumnKind::YesNo
+        | ColumnKind::Choice(_)
+        | ColumnKind::Date
+        | ColumnKind::Moment
+        | ColumnKind::Temperature) => other
             .scale()
             .map_or_else(|| value.to_string(), |scale| point_text(scale, value)),
     }

@@ -46,7 +46,7 @@ pub fn cash(
     let costs = by_month(CutRow::cents)?;
     let bills = by_month(CutRow::price)?;
     let half = bill.until_half.then_some(estimate.totals.grand / 2);
-    let later = usize::try_from(bill.later).unwrap_or(usize::MAX);
+    let later = crate::ids::length(bill.later.into());
     let flow = cash_flow(&costs, &bills, &bill.retain, half, later).map_err(|e| failed(&e))?;
     let mut at = plan.months.keys().next().copied().unwrap_or((1970, 1));
     let months = flow.into_iter().map(|account| {

@@ -187,9 +187,10 @@ fn chosen_step(ask: &FlipAsk) -> Result<Exact, crate::number::NumError> {
 fn between(a: u64, b: u64, most: u64) -> impl Iterator<Item = u64> {
     let room = b.saturating_sub(a).saturating_sub(1);
     let count = room.min(most);
-    // In wide arithmetic: steps times places may pass 64 bits.
+    // In wide arithmetic: steps times places may pass 64 bits. The place itself is at most the room.
     let place = move |i: u64| {
-        a + u64::try_from(u128::from(room + 1) * u128::from(i) / u128::from(count + 1)).unwrap_or(0)
+        a + u64::try_from(u128::from(room + 1) * u128::from(i) / u128::from(count + 1))
+            .unwrap_or(room)
     };
     (1..=count).map(place)
 }

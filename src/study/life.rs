@@ -222,7 +222,11 @@ fn row(
             .map_err(|_| vec![too_long(Some(cost))])?,
         LifeAmountDef::Node(node) => match worked.results.value(*node, 0) {
             Cell::Number(amount) => amount,
-            other => {
+            other @ (Cell::Truth(_)
+            | Cell::Label(_)
+            | Cell::Text(_)
+            | Cell::Absent(_)
+            | Cell::Fault(_)) => {
                 let found = crate::show::cell_text(program, *node, &other, None);
                 return Err(vec![
                     Diagnostic::error(

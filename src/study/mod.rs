@@ -3,6 +3,13 @@
 //!
 //! Every value looked at is a version of its own in one program, worked in one run. Opens no files and shows nothing.
 
+// A new kind of anything must be met wherever kinds are told apart, and no conversion may fail without a word.
+#![warn(
+    clippy::wildcard_enum_match_arm,
+    clippy::match_wildcard_for_single_variants
+)]
+#![warn(clippy::as_conversions)]
+
 mod cash;
 mod flip;
 mod life;

@@ -66,7 +66,7 @@ impl ColumnData {
     pub fn text(&self, row: usize) -> Option<&str> {
         match &self.values {
             Values::Text { ids, pool } => pool.get(*ids.get(row)?),
-            _ => None,
+            Values::Numbers(_) | Values::Choice(_) | Values::YesNo(_) | Values::Date(_) => None,
         }
     }
 }
@@ -215,7 +215,7 @@ impl NumbersBuilder {
         self.join();
         match &mut self.numbers {
             Numbers::Scaled { num, den } if *den == scaled.1 => num.push(scaled.0),
-            _ => {
+            Numbers::Scaled { .. } | Numbers::Exact(_) => {
                 self.push(value);
                 if let Numbers::Scaled { num, den } = &self.numbers {
                     *scaled = (num.last().copied().unwrap_or(0), *den);

@@ -2,6 +2,13 @@
 //!
 //! Knows units and exact numbers; knows nothing of files, workbooks or the language.
 
+// A new kind of anything must be met wherever kinds are told apart, and no conversion may fail without a word.
+#![warn(
+    clippy::wildcard_enum_match_arm,
+    clippy::match_wildcard_for_single_variants
+)]
+#![warn(clippy::as_conversions)]
+
 pub mod column;
 pub mod lites;
 pub mod schema;

@@ -1,4 +1,5 @@
 //! Distinct texts of a column, end to end in one piece of memory.
+use crate::ids;
 
 /// Texts by number, in the order they were added.
 #[derive(Debug, Clone, Default, PartialEq, Eq, Hash)]
@@ -16,7 +17,7 @@ impl Texts {
 
     /// A text by its number.
     pub fn get(&self, id: u32) -> Option<&str> {
-        let id = id as usize;
+        let id = ids::at(id);
         let start = id
             .checked_sub(1)
             .and_then(|before| self.ends.get(before))

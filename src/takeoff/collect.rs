@@ -1,5 +1,6 @@
 //! From results to quantities: which nodes a report needs, and what their columns say.
 
+use crate::ids;
 use foldhash::{HashMap, HashMapExt, HashSet, HashSetExt};
 use std::sync::Arc;
 
@@ -238,11 +239,11 @@ impl Collector<'_> {
                 let keys = groups
                     .first_row
                     .iter()
-                    .map(|row| self.group_key(id, *row as usize))
+                    .map(|row| self.group_key(id, ids::at(*row)))
                     .collect();
                 let mut rows_in = vec![0; groups.first_row.len()];
                 for key in &groups.of_row {
-                    if let Some(count) = rows_in.get_mut(*key as usize) {
+                    if let Some(count) = rows_in.get_mut(ids::at(*key)) {
                         *count += 1;
                     }
                 }
@@ -288,7 +289,7 @@ impl Collector<'_> {
             Cell::Number(value) => value,
             // Unknown: left out, and told as such.
             Cell::Absent(_) => Exact::ZERO,
-            other => {
+            other @ (Cell::Truth(_) | Cell::Label(_) | Cell::Text(_) | Cell::Fault(_)) => {
                 let found = cell_text(self.program, node, &other, None);
                 let d = Diagnostic::error(
                     "OV-891",
@@ -365,7 +366,7 @@ impl Collector<'_> {
             let grain = self.program.node(*of).grain;
             for (row, absence) in self.results.left_out(sum).unwrap_or(&[]) {
                 if seen.insert((grain, *row, *absence)) {
-                    out.push((self.mark(grain, *row as usize), *absence));
+                    out.push((self.mark(grain, ids::at(*row)), *absence));
                 }
             }
         }
@@ -454,7 +455,11 @@ impl Collector<'_> {
                     .get_mut(usize::from(at))
                     .into_iter()
                     .for_each(|n| *n += 1),
-                _ => unknown += 1,
+                Cell::Number(_)
+                | Cell::Truth(_)
+                | Cell::Text(_)
+                | Cell::Absent(_)
+                | Cell::Fault(_) => unknown += 1,
             }
         }
         DecisionCount {
@@ -589,7 +594,7 @@ fn is_fixed(template: &Template) -> bool {
 fn key_of(split: &Split, row: usize) -> Option<&str> {
     split
         .keys
-        .get(*split.key_of_row.get(row)? as usize)
+        .get(ids::at(*split.key_of_row.get(row)?))
         .map(String::as_str)
 }
 
@@ -633,7 +638,9 @@ impl Decider<'_> {
         let cell = (self.label)(row);
         let line = match (self.line)(row) {
             Cell::Label(at) => self.decide.lines.get(usize::from(at)),
-            _ => None,
+            Cell::Number(_) | Cell::Truth(_) | Cell::Text(_) | Cell::Absent(_) | Cell::Fault(_) => {
+                None
+            }
         };
         let because = match (line, &cell) {
             (Some(line), _) => template_text(program, &line.because, results, row),

@@ -3,6 +3,13 @@
 //! Knows take lines, their sums by phase, by split column and by row, and the facts that travel with them (decisions, cautions,
 //! what is unknown). Must not know prices, money or how anything is shown.
 
+// A new kind of anything must be met wherever kinds are told apart, and no conversion may fail without a word.
+#![warn(
+    clippy::wildcard_enum_match_arm,
+    clippy::match_wildcard_for_single_variants
+)]
+#![warn(clippy::as_conversions)]
+
 mod collect;
 mod parts;
 mod survey_notes;

@@ -164,7 +164,9 @@ fn part_at(
         let node = node?;
         match results.value(node, row) {
             Cell::Absent(_) | Cell::Fault(_) => None,
-            cell => Some(cell_text(program, node, &cell, None).into()),
+            cell @ (Cell::Number(_) | Cell::Truth(_) | Cell::Label(_) | Cell::Text(_)) => {
+                Some(cell_text(program, node, &cell, None).into())
+            }
         }
     };
     let place = |p: &crate::program::PartPlaceDef| {

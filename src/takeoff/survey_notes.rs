@@ -18,7 +18,7 @@ pub fn survey_notes(program: &Program, version: &Version, reports: &[&Report]) -
                     } else {
                         format!("{} ({word})", column.name)
                     };
-                    let rows = usize::try_from(rows).unwrap_or(usize::MAX);
+                    let rows = crate::ids::length(rows);
                     notes.assumed.push(AssumedBlank {
                         table: report.table.clone(),
                         column,

@@ -4,6 +4,7 @@ use super::parts::add_parts;
 use crate::cutting::check::{Whereabouts, accept};
 use crate::cutting::model::{Goods, Part, Problem, Rules, Stock};
 use crate::diagnostics::{Diagnostic, Place};
+use crate::ids;
 use crate::number::{Exact, Rounding};
 use crate::program::{CutGoods, CutTerms, OnHand, Program, Version};
 use crate::table::{Absence, Numbers, Table, Values};
@@ -96,7 +97,8 @@ fn add_spares(parts: &mut [Part], share: &Exact) {
             .and_then(|s| s.round_to(&Exact::ONE, Rounding::Up).ok())
             .and_then(|s| s.to_i64())
             .and_then(|n| u32::try_from(n).ok())
-            .unwrap_or(0);
+            // More than any plan may hold, which is refused.
+            .unwrap_or(u32::MAX);
         if spares > 0 {
             part.count = part.count.saturating_add(spares);
             part.rows.push(("spare".to_owned(), spares));
@@ -216,7 +218,7 @@ fn bad_stretches(
                 .and_then(|n| n.to_i64())
                 .unwrap_or(-1)
         };
-        if let Some(list) = of_rows.get_mut(*board as usize) {
+        if let Some(list) = of_rows.get_mut(ids::at(*board)) {
             list.push((end(*from, Rounding::Down), end(*to, Rounding::Up)));
         }
     }

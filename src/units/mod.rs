@@ -4,6 +4,13 @@
 //! files or the rules of any job. Values inside the engine are exact numbers in base units:
 //! inch, pound, minute of one person, calendar day, one unit of the job's currency, one of a noun.
 
+// A new kind of anything must be met wherever kinds are told apart, and no conversion may fail without a word.
+#![warn(
+    clippy::wildcard_enum_match_arm,
+    clippy::match_wildcard_for_single_variants
+)]
+#![warn(clippy::as_conversions)]
+
 mod catalog;
 mod cell_text;
 pub(crate) mod dates;

@@ -20,7 +20,7 @@ pub struct Nouns {
 
 impl Nouns {
     /// Most nouns one job may count.
-    pub const MAX: usize = u16::MAX as usize;
+    pub const MAX: usize = 65_535;
 
     /// No nouns yet.
     pub fn new() -> Nouns {

@@ -97,7 +97,9 @@ pub fn point_text(scale: Scale, value: &Exact) -> String {
             let Ok(minutes) = minutes else {
                 return date;
             };
-            let shown = whole(&minutes).and_then(|m| m.to_i64()).unwrap_or_default();
+            let Some(shown) = whole(&minutes).and_then(|m| m.to_i64()) else {
+                return date;
+            };
             let about = if minutes.is_integer() { "" } else { "≈" };
             format!("{about}{date} {:02}:{:02}", shown / 60, shown % 60)
         }

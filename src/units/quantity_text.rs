@@ -133,7 +133,7 @@ fn refuse_what_is_no_number(all: &[Token]) -> Result<(), Fault> {
             matches!(word.as_str(), "about" | "approx" | "circa")
                 || matches!(word.as_str(), "ca" | "c") && in_front(token)
         }
-        _ => false,
+        Kind::Number(_) | Kind::Slash | Kind::Hyphen | Kind::Foot | Kind::Inch => false,
     };
     if all.iter().any(doubted) {
         let sure = |token: &Token| !doubted(token);
@@ -177,7 +177,13 @@ fn opening(
             Kind::Word(code) if catalog::currency(code).is_some() && prefix.is_none() => {
                 prefix = Some(code.clone())
             }
-            _ => break,
+            Kind::Number(_)
+            | Kind::Slash
+            | Kind::Hyphen
+            | Kind::Foot
+            | Kind::Inch
+            | Kind::Word(_)
+            | Kind::Mark(_) => break,
         }
         at += 1;
     }
@@ -223,7 +229,12 @@ fn parts(
                     .unwrap_or_default();
                 return fault(RefusalKind::TwoNumbers, &[first, last]);
             }
-            _ => return fault(RefusalKind::NotANumber, &[]),
+            Kind::Slash
+            | Kind::Hyphen
+            | Kind::Foot
+            | Kind::Inch
+            | Kind::Word(_)
+            | Kind::Mark(_) => return fault(RefusalKind::NotANumber, &[]),
         }
     }
     if hyphen || parts.is_empty() {
@@ -240,7 +251,7 @@ fn is_joint(token: &Token) -> bool {
             "x" | "by" | "or" | "to" | "and"
         ),
         Kind::Slash | Kind::Mark(_) => true,
-        _ => false,
+        Kind::Number(_) | Kind::Hyphen | Kind::Foot | Kind::Inch => false,
     }
 }
 
@@ -289,7 +300,9 @@ fn read_unit(words: &str, number: &Written, context: &CellContext<'_>) -> Result
     parse_unit(words, context.nouns, context.currency).map_err(|error| {
         let code = match error.kind {
             UnitErrorKind::OtherCurrency => RefusalKind::OtherCurrency,
-            _ => RefusalKind::UnknownUnit,
+            UnitErrorKind::Unknown | UnitErrorKind::Missing | UnitErrorKind::TooMany => {
+                RefusalKind::UnknownUnit
+            }
         };
         let mended = error
             .suggestion

@@ -149,7 +149,7 @@ impl UnitExpr {
             text.push_str(match atom {
                 Atom::Listed(unit) if at == last && count.abs() != Exact::ONE => unit.many,
                 Atom::Noun(noun) if at == last => nouns.plural(*noun, count),
-                other => other.name(nouns),
+                other @ (Atom::Listed(_) | Atom::Money(_) | Atom::Noun(_)) => other.name(nouns),
             });
         }
         for atom in &self.below {

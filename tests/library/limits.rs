@@ -157,6 +157,30 @@ fn too_many_things_of_a_kind_are_one_message() {
             ),
         ),
         (
+            "lines of `extend` blocks",
+            2_000,
+            repeated(2_001, |n| {
+                format!("extend survey s{n} because \"x\" {{\n  c{n} text\n}}\n")
+            }),
+        ),
+        (
+            "lists",
+            2_000,
+            format!(
+                "{survey}{}",
+                repeated(2_001, |n| format!(
+                    "list l{n} for each opening {{\n  column mark\n}}\n"
+                ))
+            ),
+        ),
+        (
+            "papers",
+            2_000,
+            repeated(2_001, |n| {
+                format!("paper p{n} for shop {{\n  list no{n}\n}}\n")
+            }),
+        ),
+        (
             "labels of one choice",
             1_000,
             format!(

@@ -3,10 +3,9 @@
 use super::ChangeKind;
 use crate::check::{Loaded, LoadedSheet};
 use crate::diagnostics::{FileId, Span};
-use crate::eval;
 use crate::explain::sheets::squeezed;
 use crate::program::{Kind, Program, Ty, ValueDef, ValueKind};
-use crate::show::cell_text;
+use crate::show::{self, cell_text};
 use crate::syntax::tree::{ChangePart, ForLine, GrainHead, Rule, StatementKind};
 use crate::table::SchemaValue;
 
@@ -20,6 +19,10 @@ pub(super) fn names(loaded: &Loaded) -> Vec<(&str, FileId)> {
 }
 
 /// Where a given and its changes stand.
+#[expect(
+    clippy::wildcard_enum_match_arm,
+    reason = "only these two statements say what a given is"
+)]
 pub(super) fn given_spans(loaded: &Loaded, name: &str) -> Vec<Span> {
     let is_it = |kind: &StatementKind| match kind {
         StatementKind::Given(given) => given.name.text == name,
@@ -165,11 +168,8 @@ pub(super) fn pin(
 }
 
 pub(super) fn given_text(program: &Program, value: &ValueDef) -> String {
-    let cell = match &program.node(value.node).kind {
-        Kind::Number(n) => eval::Cell::Number(n.clone()),
-        Kind::Truth(t) => eval::Cell::Truth(*t),
-        Kind::Label(l) => eval::Cell::Label(*l),
-        _ => return "worked out by a rule".to_owned(),
-    };
-    cell_text(program, value.node, &cell, value.unit.as_ref())
+    match show::written(program, value.node) {
+        Some(cell) => cell_text(program, value.node, &cell, value.unit.as_ref()),
+        None => "worked out by a rule".to_owned(),
+    }
 }

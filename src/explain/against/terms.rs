@@ -21,6 +21,10 @@ pub(super) struct Edit {
 
 type Key = (ChangeKind, String);
 
+#[expect(
+    clippy::wildcard_enum_match_arm,
+    reason = "the statements that are terms of the job are these"
+)]
 fn key(statement: &Statement) -> Option<Key> {
     Some(match &statement.kind {
         StatementKind::Charge(charge) => (ChangeKind::Charge, charge.name.text.clone()),

@@ -91,8 +91,8 @@ pub(super) fn place(
     for (at, charge) in (0u32..).zip(&estimate.charges) {
         let own = usize::try_from(at).ok().and_then(|at| bases.get(at));
         tab.charge(charges + at, charge, own, (first, charges))?;
+        row = charges + at + 1;
     }
-    row = charges + u32::try_from(estimate.charges.len()).unwrap_or(0);
     let before = row;
     if let Some(last) = &estimate.final_rounding {
         tab.last(row, last, (lines_total, before.saturating_sub(1)), estimate)?;
@@ -288,7 +288,11 @@ impl Tab<'_> {
         let formula = share_formula(charge, share, &base_cents, &cents, (&s, &b));
         let note = match charge.kind {
             ChargeKind::TaxByItem => "a value: worked item by item",
-            _ => FIXED,
+            ChargeKind::Sum
+            | ChargeKind::Share
+            | ChargeKind::MarkUp
+            | ChargeKind::Margin
+            | ChargeKind::TaxByInvoice => FIXED,
         };
         self.amount(row, formula, charge.cents, note)
     }
@@ -305,7 +309,12 @@ impl Tab<'_> {
         let word = match last.mode {
             Rounding::Up => Some("CEILING"),
             Rounding::Down => Some("FLOOR"),
-            _ => None,
+            Rounding::TowardZero
+            | Rounding::AwayFromZero
+            | Rounding::HalfUp
+            | Rounding::HalfDown
+            | Rounding::HalfEven
+            | Rounding::Up05 => None,
         };
         let positive = estimate.before_final() > 0 && last.step.is_integer();
         let formula = word.filter(|_| positive).map(|word| {

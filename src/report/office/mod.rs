@@ -321,7 +321,12 @@ fn place_sums(
                 put_formula(sheet, (row, to), &text, n, &look)?;
                 formulas += 1;
             }
-            _ => place_cell(sheet, (row, to), column, cell, true)?,
+            Value::Blank
+            | Value::Text
+            | Value::Number(_)
+            | Value::Tick
+            | Value::Room
+            | Value::Unknown => place_cell(sheet, (row, to), column, cell, true)?,
         }
     }
     Ok(formulas)
@@ -372,7 +377,7 @@ fn place_line(
         let at = columns.iter().position(|c| c.name == name)?;
         match &line.cells.get(at)?.value {
             Value::Number(n) => Some((u16::try_from(at).ok()?, n)),
-            _ => None,
+            Value::Blank | Value::Text | Value::Tick | Value::Room | Value::Unknown => None,
         }
     };
     let factors = number("bought").zip(number("price"));
@@ -406,7 +411,9 @@ fn place_line(
             Value::Text | Value::Unknown if behind_number(columns, to) => {
                 write_text(sheet, (row, to), &cell.text, &looks.behind)?;
             }
-            _ => place_cell(sheet, (row, to), column, cell, false)?,
+            Value::Blank | Value::Text | Value::Number(_) | Value::Unknown => {
+                place_cell(sheet, (row, to), column, cell, false)?
+            }
         }
     }
     Ok(placed)
@@ -437,7 +444,7 @@ fn place_cell(
             sheet.write_blank(at.0, at.1, &looks.sum)?;
             Ok(())
         }
-        _ => write_text(
+        Value::Blank | Value::Text | Value::Tick | Value::Room | Value::Unknown => write_text(
             sheet,
             at,
             &cell.text,

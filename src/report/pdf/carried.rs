@@ -48,7 +48,7 @@ impl Carried {
 fn number(row: &Row, column: usize) -> Option<&Exact> {
     match &row.cells.get(column)?.value {
         Value::Number(n) => Some(n),
-        _ => None,
+        Value::Blank | Value::Text | Value::Tick | Value::Room | Value::Unknown => None,
     }
 }
 

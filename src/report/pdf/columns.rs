@@ -2,6 +2,7 @@
 
 use super::pages::{Format, MM, Um};
 use super::wrap::{Type, widest_line, widest_word};
+use crate::ids::count;
 use crate::paper::{Column, RowKind, Table, Value};
 
 /// Between columns.
@@ -29,7 +30,7 @@ pub(super) struct Band {
 impl Band {
     /// Width of the whole.
     pub(super) fn width(&self) -> Um {
-        let gaps = GAP * self.widths.len().saturating_sub(1) as Um;
+        let gaps = GAP * count(self.widths.len().saturating_sub(1));
         self.widths.iter().sum::<Um>() + gaps
     }
 
@@ -118,7 +119,7 @@ fn wishes(table: &Table, types: Types) -> Vec<Wish> {
 /// The format a table asks for, whatever stands around it.
 pub(super) fn format(table: &Table, types: Types) -> Format {
     let wishes = wishes(table, types);
-    let gaps = GAP * wishes.len().saturating_sub(1) as Um;
+    let gaps = GAP * count(wishes.len().saturating_sub(1));
     let easy: Um = wishes.iter().map(|w| w.easy).sum::<Um>() + gaps;
     match easy <= Format::Upright.net().0 {
         true => Format::Upright,
@@ -157,14 +158,14 @@ fn widths(columns: &[usize], wishes: &[Wish], width: Um) -> Vec<Um> {
         .iter()
         .filter_map(|c| wishes.get(*c).copied())
         .collect();
-    let room = width - GAP * own.len().saturating_sub(1) as Um;
+    let room = width - GAP * count(own.len().saturating_sub(1));
     let full: Um = own.iter().map(|w| w.full).sum();
     let mut out: Vec<Um> = match full <= room {
         true => own.iter().map(|w| w.full).collect(),
         false => filled(&own, room),
     };
     let spare = room - out.iter().sum::<Um>();
-    let writing = own.iter().filter(|w| w.room).count() as Um;
+    let writing = count(own.iter().filter(|w| w.room).count());
     if spare > 0 && writing > 0 {
         let pairs = out.iter_mut().zip(&own).filter(|(_, w)| w.room);
         pairs.for_each(|(width, _)| *width += (spare / writing).min(30 * MM));

@@ -3,6 +3,7 @@
 //! Texts are set sign by sign, without joining or kerning, so what is measured is what is drawn.
 
 use super::pages::Um;
+use crate::ids;
 use skrifa::instance::{LocationRef, Size};
 use skrifa::{FontRef, MetadataProvider};
 use std::borrow::Cow;
@@ -58,17 +59,26 @@ fn measure(data: &'static [u8]) -> Metrics {
         let Some(c) = char::from_u32(code).filter(|c| is_plain(*c)) else {
             continue;
         };
-        let advance = widths.advance_width(id).unwrap_or(0.0) as i64;
+        let advance = units(widths.advance_width(id).unwrap_or(0.0));
         let glyph = Glyph {
             id: id.to_u32(),
             advance,
         };
-        match out.common.get_mut(c as usize) {
+        match out.common.get_mut(ids::at(c.into())) {
             Some(slot) => *slot = Some(glyph),
             None => drop(out.others.insert(c, glyph)),
         }
     }
     out
+}
+
+/// A width of the face, which is a whole number of its units.
+#[expect(
+    clippy::as_conversions,
+    reason = "a float that is no i64 gives the nearest one"
+)]
+fn units(width: f32) -> i64 {
+    width as i64
 }
 
 /// Whether a sign stands by itself and is seen: no control, no soft hyphen.
@@ -91,7 +101,7 @@ impl Face {
             Face::Regular => &METRICS[0],
             Face::Bold => &METRICS[1],
         };
-        match metrics.common.get(c as usize) {
+        match metrics.common.get(ids::at(c.into())) {
             Some(glyph) => *glyph,
             None => metrics.others.get(&c).copied(),
         }
@@ -168,7 +178,7 @@ impl Lacking {
 }
 
 fn code(c: char) -> String {
-    format!("[U+{:04X}]", c as u32)
+    format!("[U+{:04X}]", u32::from(c))
 }
 
 #[cfg(test)]
@@ -189,7 +199,7 @@ mod tests {
             let id = font.charmap().map('H').expect("a letter");
             let metrics = font.glyph_metrics(Size::unscaled(), LocationRef::default());
             let bounds = metrics.bounds(id).expect("bounds");
-            assert_eq!(bounds.y_max as i64, CAPITAL);
+            assert_eq!(units(bounds.y_max), CAPITAL);
         }
     }
 

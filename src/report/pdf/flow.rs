@@ -3,6 +3,7 @@
 use super::faces::{Face, Lacking};
 use super::pages::{Format, MM, Page, Part, Piece, Placed, Role, Um, What};
 use super::wrap::{self, Type};
+use crate::ids::count;
 
 /// Height kept for the head of a page, and for its foot.
 pub(super) const HEAD: Um = 14 * MM;
@@ -157,7 +158,7 @@ impl Flow {
             piece: Piece::Whole,
         };
         let pitch = of.pitch();
-        let first = lines.len().min(2) as Um;
+        let first = count(lines.len().min(2));
         self.need(format, pitch * if lines.len() == 3 { 3 } else { first });
         for (at, line) in lines.iter().enumerate() {
             let after = lines.len() - at;
@@ -178,7 +179,7 @@ impl Flow {
     pub(super) fn height(&mut self, text: &str, of: Type, width: Um) -> Um {
         let mut unused = Lacking::default();
         let text = unused.printable(text);
-        wrap::lines(&text, of, width).len() as Um * of.pitch()
+        count(wrap::lines(&text, of, width).len()) * of.pitch()
     }
 }
 

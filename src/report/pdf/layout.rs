@@ -8,6 +8,7 @@ use super::pages::{Format, Laid, MM, Part, Piece, Placed, Role, Um, What};
 use super::rows::Rows;
 use super::wrap::Type;
 use crate::drawing::Drawing;
+use crate::ids::count;
 use crate::number::{Exact, Rounding};
 use crate::paper::{Block, Paper, Photograph, Picture, Reader, Sign, State, Table};
 
@@ -149,7 +150,14 @@ fn types(paper: &Paper) -> Types {
             body: LARGE,
             head: HEADING,
         },
-        _ => Types {
+        Reader::Owner
+        | Reader::Review
+        | Reader::Schedule
+        | Reader::Shop
+        | Reader::Order
+        | Reader::Tag
+        | Reader::Archive
+        | Reader::Office => Types {
             body: BODY,
             head: STRONG,
         },
@@ -168,7 +176,12 @@ fn formats(paper: &Paper) -> Vec<Format> {
     for section in paper.blocks.split_inclusive(|b| *b == Block::PageBreak) {
         let turned = section.iter().any(|block| match block {
             Block::Table(table) => columns::format(table, types) == Format::Turned,
-            _ => false,
+            Block::Heading(_)
+            | Block::Text(_)
+            | Block::Drawing(_)
+            | Block::Photograph(_)
+            | Block::Signs(_)
+            | Block::PageBreak => false,
         });
         let usual = if turned {
             Format::Turned
@@ -177,7 +190,12 @@ fn formats(paper: &Paper) -> Vec<Format> {
         };
         let of = |block: &Block| match block {
             Block::Drawing(picture) => format_of_drawing(&picture.drawing, usual).unwrap_or(usual),
-            _ => usual,
+            Block::Heading(_)
+            | Block::Text(_)
+            | Block::Table(_)
+            | Block::Photograph(_)
+            | Block::Signs(_)
+            | Block::PageBreak => usual,
         };
         out.extend(section.iter().map(of));
     }
@@ -414,7 +432,7 @@ fn photograph(flow: &mut Flow, photo: &Photograph, at: usize, format: Format) {
 
 /// Lines to sign on, two side by side, kept together.
 fn signs(flow: &mut Flow, signs: &[Sign], format: Format, of: Type) {
-    let rows = signs.len().div_ceil(2) as Um;
+    let rows = count(signs.len().div_ceil(2));
     let whole = flow.whole();
     flow.gap(4 * MM);
     flow.need(format, (rows * SIGN).min(whole));
@@ -422,7 +440,7 @@ fn signs(flow: &mut Flow, signs: &[Sign], format: Format, of: Type) {
     for pair in signs.chunks(2) {
         flow.need(format, SIGN);
         for (at, sign) in pair.iter().enumerate() {
-            let x = at as Um * (half + 10 * MM);
+            let x = count(at) * (half + 10 * MM);
             let y = flow.y + 12 * MM;
             flow.rule(x, half, y, 350);
             let part = flow.part(Part::Text);
@@ -434,7 +452,7 @@ fn signs(flow: &mut Flow, signs: &[Sign], format: Format, of: Type) {
             };
             let line = super::wrap::lines(&text, of, half);
             for (n, words) in line.iter().take(2).enumerate() {
-                flow.line(words, of, (x, y + n as Um * of.pitch()), role);
+                flow.line(words, of, (x, y + count(n) * of.pitch()), role);
             }
         }
         flow.y += SIGN;

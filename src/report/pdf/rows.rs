@@ -5,6 +5,8 @@ use super::columns::{Band, GAP, TICK, Types};
 use super::flow::{Flow, HEADING};
 use super::pages::{Format, MM, Part, Piece, Role, Um, What};
 use super::wrap::{self, Type};
+use crate::ids;
+use crate::ids::count;
 use crate::paper::{Column, Row, RowKind, Side, Table, Value};
 use std::ops::Range;
 
@@ -77,7 +79,7 @@ impl<'a> Rows<'a> {
         let title = cut(wrap::lines(&title, HEADING, width), TITLE_LINES);
         let head = self.head(flow);
         let head_height = self.head_height(&head);
-        let title_height = title.len() as Um * HEADING.pitch() + MM;
+        let title_height = count(title.len()) * HEADING.pitch() + MM;
         // On a page there may stand, beside a row: the title or the groups it goes on with, the head, and two rows of sums.
         let most = flow_height(format)
             - title_height.max(self.deepest() * self.row_height(1))
@@ -132,7 +134,7 @@ impl<'a> Rows<'a> {
     }
 
     fn row_height(&self, lines: usize) -> Um {
-        lines as Um * self.types.body.pitch() + 2 * PAD
+        count(lines) * self.types.body.pitch() + 2 * PAD
     }
 
     /// Lines of the heading of each column.
@@ -153,7 +155,7 @@ impl<'a> Rows<'a> {
 
     fn head_height(&self, head: &[Vec<String>]) -> Um {
         let most = head.iter().map(Vec::len).max().unwrap_or(0);
-        most as Um * self.types.head.pitch() + 2 * PAD
+        count(most) * self.types.head.pitch() + 2 * PAD
     }
 
     /// Every row in its box; those higher than a page in several.
@@ -164,7 +166,8 @@ impl<'a> Rows<'a> {
                 RowKind::Group(_) => vec![self.group(flow, format, row)],
                 RowKind::Line | RowKind::Subtotal(_) | RowKind::Total => self.cells(flow, row),
             };
-            let fit = ((most - 2 * PAD) / self.types.body.pitch()).max(1) as usize;
+            let fit = (most - 2 * PAD) / self.types.body.pitch();
+            let fit = ids::size(fit.max(1));
             loop {
                 let (now, rest) = split(cells, fit);
                 let height = self.height(row.kind, &now);
@@ -213,7 +216,7 @@ impl<'a> Rows<'a> {
         let text = flow.lacking.printable(words).into_owned();
         let level = match row.kind {
             RowKind::Group(level) => level,
-            _ => 0,
+            RowKind::Line | RowKind::Subtotal(_) | RowKind::Total => 0,
         };
         let width = format.net().0 - indent(level);
         Inside::Lines(wrap::lines(&text, self.types.head, width))
@@ -289,7 +292,7 @@ impl<'a> Rows<'a> {
                 false => self.role(Piece::Head(at)),
             };
             // Headings stand on the rule below them.
-            let mut y = top + (most - lines.len()) as Um * of.pitch();
+            let mut y = top + count(most - lines.len()) * of.pitch();
             for line in lines {
                 let x = self.x_of(self.side(*column), (*begin, *width), line, of);
                 flow.line(line, of, (x, y), role);
@@ -307,7 +310,7 @@ impl<'a> Rows<'a> {
         let begins = self.band.begins();
         let pitch = of.pitch();
         let inner = |inside: &Inside| match inside {
-            Inside::Lines(lines) => lines.len() as Um * pitch,
+            Inside::Lines(lines) => count(lines.len()) * pitch,
             Inside::Tick => TICK,
         };
         // What is lower than its row stands in its middle; texts begin on one line, and a box is level with the first.
@@ -336,7 +339,9 @@ impl<'a> Rows<'a> {
                     for line in lines {
                         let x = match boxed.kind {
                             RowKind::Group(level) => indent(level),
-                            _ => self.x_of(self.side(*column), (*begin, *width), line, of),
+                            RowKind::Line | RowKind::Subtotal(_) | RowKind::Total => {
+                                self.x_of(self.side(*column), (*begin, *width), line, of)
+                            }
                         };
                         flow.line(line, of, (x, y), role);
                         y += pitch;
@@ -356,7 +361,7 @@ impl<'a> Rows<'a> {
     /// How many groups lie within one another.
     fn deepest(&self) -> Um {
         let level = |row: &Row| match row.kind {
-            RowKind::Group(level) => level as Um + 1,
+            RowKind::Group(level) => count(level) + 1,
             RowKind::Line | RowKind::Subtotal(_) | RowKind::Total => 0,
         };
         self.table.rows.iter().map(level).max().unwrap_or(0)
@@ -460,7 +465,7 @@ fn open_groups(boxes: &[Boxed], at: usize) -> Vec<(usize, usize)> {
 
 /// How far the heading of a group within a group stands in.
 fn indent(level: usize) -> Um {
-    4 * MM * level.min(6) as Um
+    4 * MM * count(level.min(6))
 }
 
 /// At most so many lines.

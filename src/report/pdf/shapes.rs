@@ -162,16 +162,32 @@ fn path(corners: &[Point], corner: (Um, Um), closed: bool) -> Option<Path> {
     builder.finish()
 }
 
+#[expect(
+    clippy::as_conversions,
+    reason = "a float that is no i64 gives the nearest one"
+)]
+fn nearest(at: f64) -> Um {
+    at.round() as Um
+}
+
+#[expect(
+    clippy::as_conversions,
+    reason = "a paper is far smaller than the 2^53 micrometers that a float holds"
+)]
+fn float(um: Um) -> f64 {
+    um as f64
+}
+
 /// A circular arc clockwise from one place to another, as curves of less than a quarter turn each.
 fn arc(((x0, y0), (x1, y1)): ((Um, Um), (Um, Um)), radius: Um, long: bool) -> Option<Path> {
-    let (ax, ay, bx, by) = (x0 as f64, y0 as f64, x1 as f64, y1 as f64);
+    let (ax, ay, bx, by) = (float(x0), float(y0), float(x1), float(y1));
     let (dx, dy) = (bx - ax, by - ay);
     let chord = (dx * dx + dy * dy).sqrt();
     if chord == 0.0 {
         return None;
     }
     // A radius too small to reach is taken as half the way, as SVG does.
-    let r = (radius as f64).max(chord / 2.0);
+    let r = float(radius).max(chord / 2.0);
     let away = (r * r - chord * chord / 4.0).max(0.0).sqrt() / chord;
     let away = if long { -away } else { away };
     let center = ((ax + bx) / 2.0 - dy * away, (ay + by) / 2.0 + dx * away);
@@ -193,7 +209,7 @@ fn arc(((x0, y0), (x1, y1)): ((Um, Um), (Um, Um)), radius: Um, long: bool) -> Op
         let at = |unit: (f64, f64), along: f64| {
             let x = center.0 + r * (unit.0 - along * unit.1);
             let y = center.1 + r * (unit.1 + along * unit.0);
-            (points(x.round() as Um), points(y.round() as Um))
+            (points(nearest(x)), points(nearest(y)))
         };
         let (c1, c2, end) = (at(a, handle), at(b, -handle), at(b, 0.0));
         builder.cubic_to(c1.0, c1.1, c2.0, c2.1, end.0, end.1);

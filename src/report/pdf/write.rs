@@ -29,6 +29,10 @@ use std::sync::LazyLock;
 const LANGUAGE: &str = "en-US";
 
 /// Micrometers as points of 1/72 in.
+#[expect(
+    clippy::as_conversions,
+    reason = "the points of a page come after all layout, and are floats in the file"
+)]
 pub(super) fn points(um: Um) -> f32 {
     (um as f64 * 72.0 / 25_400.0) as f32
 }
@@ -87,6 +91,15 @@ pub(super) fn write(paper: &Paper, laid: &Laid, sheet: Sheet) -> Result<Vec<u8>,
 /// What was drawn for each piece of each part.
 type Ids = BTreeMap<(usize, Piece), Vec<Identifier>>;
 
+/// A width in units of the face as a part of its size.
+#[expect(
+    clippy::as_conversions,
+    reason = "widths of signs are far below the 2^24 that a float holds"
+)]
+fn em_of(units: i64) -> f32 {
+    units as f32 / UNITS as f32
+}
+
 /// Draws on the surface of a page.
 pub(super) struct Pen<'a, 's> {
     pub(super) surface: &'a mut Surface<'s>,
@@ -131,7 +144,7 @@ impl Pen<'_, '_> {
             .char_indices()
             .filter_map(|(at, c)| {
                 let glyph = face.glyph(c)?;
-                let advance = glyph.advance as f32 / UNITS as f32;
+                let advance = em_of(glyph.advance);
                 let range = at..at + c.len_utf8();
                 let id = GlyphId::new(glyph.id);
                 Some(KrillaGlyph::new(id, advance, 0.0, 0.0, 0.0, range, None))
