@@ -10,6 +10,9 @@
 //!
 //! Costs are whole, so a plan's cost is a multiple of their greatest common divisor, and the bound is rounded up to one.
 
+/// A bound that any plan keeps, for one that nothing better is known of.
+const NO_BOUND: i64 = 0;
+
 /// What the bound needs to know of a stock.
 #[derive(Debug, Clone, Copy)]
 pub struct Yield {
@@ -42,14 +45,14 @@ pub fn prove(worth: i128, stocks: &[Yield], scale: i64) -> i64 {
         }
     }
     if sum <= 0 {
-        return 0;
+        return NO_BOUND;
     }
     let step = stocks
         .iter()
         .fold(0, |g, s| gcd(g, i128::from(s.cost)))
         .max(1);
     let times = (sum + top * step - 1) / (top * step);
-    i64::try_from(times * step).unwrap_or(0)
+    i64::try_from(times * step).unwrap_or(NO_BOUND)
 }
 
 fn gcd(a: i128, b: i128) -> i128 {

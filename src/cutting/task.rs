@@ -86,7 +86,7 @@ impl Way {
     }
 
     fn new(rules: &Rules, parts: &[TaskPart], stocks: &[TaskStock], along: bool) -> Way {
-        let size = |n: i64| usize::try_from(n).unwrap_or(0);
+        let size = crate::ids::size;
         let mut items = Vec::new();
         for (part, p) in parts.iter().enumerate() {
             let lying = [(p.length, p.width, false), (p.width, p.length, true)];

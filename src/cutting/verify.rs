@@ -48,7 +48,7 @@ type Lying = (usize, usize, i64);
 /// The most each stock can yield when sections lie this way.
 fn yields(problem: &Problem, thick: i64, price: &[i64], along: bool) -> Vec<i64> {
     let rules = &problem.rules;
-    let size = |n: i64| usize::try_from(n).unwrap_or(0);
+    let size = crate::ids::size;
     let mut parts: Vec<Lying> = Vec::new();
     for (part, &p) in problem
         .parts

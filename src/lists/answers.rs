@@ -100,7 +100,9 @@ pub fn questions(made: &Made<'_>) -> Vec<Question> {
         }
         let line = match made.results.value(decide.line, part.row) {
             Cell::Label(line) => decide.lines.get(usize::from(line)),
-            _ => None,
+            Cell::Number(_) | Cell::Truth(_) | Cell::Text(_) | Cell::Absent(_) | Cell::Fault(_) => {
+                None
+            }
         };
         let label = made.results.value(value.node, part.row);
         let (Some(line), Cell::Label(_)) = (line, &label) else {
@@ -125,9 +127,11 @@ pub fn questions(made: &Made<'_>) -> Vec<Question> {
 
 fn decision_of(version: &Version, node: NodeId) -> Option<(usize, &ValueDef, &DecideDef)> {
     let mut values = version.values.iter().enumerate();
-    values.find_map(|(at, value)| match &value.kind {
-        ValueKind::Decide(decide) if value.node == node => Some((at, &**value, decide)),
-        _ => None,
+    values.find_map(|(at, value)| {
+        let ValueKind::Decide(decide) = &value.kind else {
+            return None;
+        };
+        (value.node == node).then_some((at, &**value, decide))
     })
 }
 
@@ -321,7 +325,13 @@ impl Reader<'_> {
         let cell = at.and_then(|at| row.cells.get(at));
         cell.map_or(String::new(), |c| match c.view() {
             CellRef::Date(day) => day.text.clone(),
-            other => other.shown().trim().to_owned(),
+            other @ (CellRef::Blank
+            | CellRef::Text(_)
+            | CellRef::Number(_)
+            | CellRef::Bool(_)
+            | CellRef::Error(_)
+            | CellRef::NoResult
+            | CellRef::Merged(..)) => other.shown().trim().to_owned(),
         })
     }
 

@@ -97,8 +97,7 @@ pub(super) fn items_of(made: &Made<'_>, by: ItemBy) -> Vec<BidRow> {
     };
     let quantity = |item: &BidItem| {
         item.quantity
-            .and_then(|n| i128::try_from(n).ok())
-            .unwrap_or(0)
+            .map_or(0, |n| i128::from(crate::ids::count(n)))
     };
     let counted: Vec<Item> = items
         .iter()

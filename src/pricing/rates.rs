@@ -131,7 +131,7 @@ impl<'a> Rates<'a> {
 
     /// What a day of hire comes to where all days taken are covered by the cheapest rates, and which those are.
     fn cover(&self, hire: &HireDef, days: &Exact) -> Result<(Exact, String), NumError> {
-        let rates = rates_of(hire);
+        let rates = rates_of(hire)?;
         let whole = days.round_to(&Exact::ONE, Rounding::Up)?.to_i64();
         let whole = whole.ok_or(NumError::TooManyDigits)?.max(0).unsigned_abs();
         if whole == 0 {

@@ -9,6 +9,7 @@ use crate::calendar::{
 };
 use crate::diagnostics::{Diagnostic, Span};
 use crate::ids;
+use crate::number::NumError;
 use crate::number::{Exact, Rounding};
 use crate::program::{
     CalendarTerms, CrewDef, HireDef, PhaseId, Program, ResourceClass, ResourceDef, ResourceId,
@@ -497,7 +498,9 @@ impl Laid<'_> {
         } else {
             vec![None]
         };
-        let rates = rates_of(hire);
+        let Ok(rates) = rates_of(hire) else {
+            return;
+        };
         for area in areas {
             let Some((from, to)) = plan.between(hire.from, hire.to, area) else {
                 continue;
@@ -638,17 +641,18 @@ fn days_of(from: i32, to: i32) -> u64 {
     u64::from(to.abs_diff(from)) + 1
 }
 
-/// The rates of a line of hire, in cents.
-pub fn rates_of(hire: &HireDef) -> Rates {
+/// The rates of a line of hire, in cents. Errors: a rate that no count of cents holds, which the checker refuses.
+pub fn rates_of(hire: &HireDef) -> Result<Rates, NumError> {
     let cents = |money: &Exact| {
-        let cents = money.mul(&Exact::from(100)).ok().and_then(|c| c.to_i64());
-        cents.and_then(|c| u64::try_from(c).ok()).unwrap_or(0)
+        let cents = money.mul(&Exact::from(100))?.to_i64();
+        let cents = cents.and_then(|c| u64::try_from(c).ok());
+        cents.ok_or(NumError::TooManyDigits)
     };
-    Rates {
-        day: cents(&hire.day),
-        week: hire.week.as_ref().map(cents),
-        four_weeks: hire.four_weeks.as_ref().map(cents),
-    }
+    Ok(Rates {
+        day: cents(&hire.day)?,
+        week: hire.week.as_ref().map(cents).transpose()?,
+        four_weeks: hire.four_weeks.as_ref().map(cents).transpose()?,
+    })
 }
 
 impl Schedule {

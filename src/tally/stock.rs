@@ -10,6 +10,9 @@ use crate::program::{CutGoods, CutTerms, OnHand, Program, Version};
 use crate::table::{Absence, Numbers, Table, Values};
 use crate::takeoff::Parts;
 
+/// The size of a piece that cannot be told or counted, which is refused.
+const UNKNOWN: i64 = 0;
+
 /// The problem that a block states for one version. `price` is what one base unit of the resource costs, in currency; `file` is the job
 /// sheet. Errors: all that keeps it from being cut, by place.
 pub fn cut_problem(
@@ -161,8 +164,9 @@ fn add_on_hand(
         for (side, &column) in sides.iter_mut().zip(&on_hand.sides) {
             // Stock counts down to whole units: what is left over of one cannot be measured off.
             let size = units(table, column, row, terms.per_inch, Rounding::Down);
-            *side = size.and_then(|n| n.to_i64()).unwrap_or(0);
-            if *side == 0 {
+            let size = size.and_then(|n| n.to_i64());
+            *side = size.unwrap_or(UNKNOWN);
+            if *side == UNKNOWN {
                 let name = &program.tables[on_hand.table].schema.columns[column].name;
                 let d = Diagnostic::error("OV-951", format!("`{name}` of this stock is not known"))
                     .expected("a length above 0 for every piece of stock on hand");

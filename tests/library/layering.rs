@@ -191,3 +191,50 @@ fn there_is_one_way_out() {
     let unmet: Vec<&str> = used.map(|w| w.0).filter(|w| !met.contains(w)).collect();
     assert!(unmet.is_empty(), "nowhere used: {unmet:?}");
 }
+
+/// A conversion that fails is an error or can't be: never a zero that counts. What can't fail is converted in `src/ids.rs`.
+#[test]
+fn no_conversion_that_fails_becomes_zero() {
+    let source = Path::new(env!("CARGO_MANIFEST_DIR")).join("src");
+    let mut list = Vec::new();
+    files(&source, &mut list);
+    let converts = [
+        "try_from(",
+        "try_into()",
+        ".to_i64()",
+        ".to_u64()",
+        ".to_i128()",
+        ".to_usize()",
+        ".parse()",
+        ".parse::<",
+    ];
+    let mut wrong = Vec::new();
+    for file in list
+        .iter()
+        .filter(|f| f.extension().is_some_and(|e| e == "rs"))
+    {
+        let text = std::fs::read_to_string(file).expect("a source file");
+        let body = text.split("#[cfg(test)]").next().unwrap_or("");
+        // A statement at a time, without its line breaks.
+        for statement in body.split([';', '{', '}']) {
+            let flat: String = statement.split_whitespace().collect();
+            for zero in [".unwrap_or(0)", ".unwrap_or_default()"] {
+                for (at, _) in flat.match_indices(zero) {
+                    // What the zero stands in for ends just before it, unless a closure or another value came between.
+                    let before = &flat[..at];
+                    let own = before
+                        .rfind([',', '='])
+                        .map_or(before, |from| &before[from..]);
+                    if converts.iter().any(|c| own.contains(c)) {
+                        wrong.push(format!(
+                            "{}: {}",
+                            file.display(),
+                            &flat[..flat.len().min(120)]
+                        ));
+                    }
+                }
+            }
+        }
+    }
+    assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+}

@@ -39,7 +39,8 @@ impl Run<'_> {
             };
             texts
                 .iter()
-                .map(|text| index(text).and_then(|i| u16::try_from(i).ok()).unwrap_or(0))
+                // The checker knows every label; one unknown would be none, and not the first.
+                .map(|text| index(text).map_or(u16::MAX, crate::ids::place))
                 .collect()
         };
         let values = match &self.program.node(node).ty {

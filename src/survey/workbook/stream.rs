@@ -166,7 +166,7 @@ pub(super) fn dense(
     let Some((first_row, first_column)) = range.start() else {
         return Ok(());
     };
-    let end = first_row + u32::try_from(range.height()).unwrap_or(0);
+    let end = first_row.saturating_add(crate::ids::row(range.height()));
     let open = behind.found.iter().flat_map(|f| &f.open);
     let mut below: Vec<u32> = open.map(|at| at.0).filter(|r| *r >= end).collect();
     below.dedup();

@@ -8,7 +8,7 @@ mod relations;
 mod styles;
 mod tags;
 
-use std::collections::{BTreeMap, HashMap};
+use std::collections::{BTreeMap, HashMap, HashSet};
 use std::fmt::Write as _;
 use std::io::{Cursor, Read, Write};
 
@@ -425,12 +425,9 @@ fn add_list(
     let book = parts.text(main).ok_or("the workbook has no list of tabs")?;
     let sheets = children(&book, "sheets")?;
     let of = |e: &str, name: &str| attribute_in(e, name).and_then(|r| e.get(r).map(str::to_string));
-    let number = sheets
-        .iter()
-        .filter_map(|s| of(s, "sheetId")?.parse::<u32>().ok())
-        .max()
-        .unwrap_or(0)
-        + 1;
+    let taken: HashSet<String> = sheets.iter().filter_map(|s| of(s, "sheetId")).collect();
+    let free = |number: &u32| !taken.contains(&number.to_string());
+    let number = (1..).find(free).unwrap_or(u32::MAX);
     let mut name = list.name.to_string();
     while sheets
         .iter()

@@ -12,6 +12,9 @@ use super::super::xml::attribute;
 use super::styles::Styles;
 use super::tags::with_attributes;
 
+/// The style of a cell that names none, or none that can be read.
+const NO_STYLE: usize = 0;
+
 /// Copies a tab and changes what is marked on the way.
 pub(super) struct Painter<'t, 's> {
     pub(super) text: &'t str,
@@ -153,7 +156,8 @@ impl Painter<'_, '_> {
                 self.copy_to(from);
                 self.fill_row(self.column);
                 if self.left.remove(&(self.row, self.column)) {
-                    let old = attribute(e, "s").and_then(|s| s.parse().ok()).unwrap_or(0);
+                    let old = attribute(e, "s").and_then(|s| s.parse().ok());
+                    let old = old.unwrap_or(NO_STYLE);
                     let style = self.styles.colored(old).to_string();
                     let tag = self.text.get(from..to).unwrap_or("");
                     self.out.push_str(&with_attributes(tag, &[("s", &style)]));
