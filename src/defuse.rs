@@ -59,6 +59,12 @@ pub fn csv_cell(text: &str) -> String {
     }
 }
 
+/// A cell of a CSV report that was filled in and comes back, without what [`csv_cell`] put before it.
+pub fn from_csv_cell(text: &str) -> &str {
+    let own = text.strip_prefix('\'').filter(|own| starts_formula(own));
+    own.unwrap_or(text)
+}
+
 /// For a cell of a workbook, which holds it as text whatever it starts with; cut to what a cell can hold.
 pub fn workbook_text(text: &str) -> String {
     terminal(text).chars().take(MOST_CELL).collect()
@@ -189,6 +195,7 @@ mod tests {
         );
         for text in ["=1", "+1", "-1", "@a", "＝1", "\t=1"] {
             assert!(csv_cell(text).starts_with('\''), "{text}");
+            assert_eq!(from_csv_cell(&csv_cell(text)), text);
         }
     }
 

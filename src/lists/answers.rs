@@ -4,6 +4,7 @@ use super::gather::paper_text;
 use super::papers::Made;
 use super::table::natural;
 use crate::defuse::csv_cell;
+use crate::defuse::from_csv_cell;
 use crate::diagnostics::suggest::nearest;
 use crate::diagnostics::{CellPlace, Diagnostic, Place};
 use crate::drawing::Mark;
@@ -331,7 +332,7 @@ impl Reader<'_> {
             | CellRef::Bool(_)
             | CellRef::Error(_)
             | CellRef::NoResult
-            | CellRef::Merged(..)) => other.shown().trim().to_owned(),
+            | CellRef::Merged(..)) => from_csv_cell(other.shown().trim()).to_owned(),
         })
     }
 

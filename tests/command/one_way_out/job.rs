@@ -65,6 +65,18 @@ pub(super) fn job(folder: &Path) {
         format!("{JOB}change pace to 1 h because \"=moved<b>\" by \"@mover\" on 2026-03-02\n");
     put("moved.ovo", &moved);
     put("tidied.ovo", JOB);
+    // As the form comes back: what starts a formula has an apostrophe before it.
+    let form = "Mark,Member,Proposed,Reason,Answer,By,Date,Why\n";
+    let row = "'=C3,\"'=rail<b>, @stile\",mend,,keep";
+    put(
+        "filled.csv",
+        &format!("{form}{row},=who<i>,2026-03-09,=because<i>\n"),
+    );
+    let hidden = field("=because<i>");
+    put(
+        "refused.csv",
+        &format!("{form}{row},{hidden},{hidden},{hidden}\n"),
+    );
     let named = |text: &str| serde_json::to_string(&mark(text)).expect("JSON");
     put(
         "instance.json",
