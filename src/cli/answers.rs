@@ -80,7 +80,7 @@ pub fn run(args: &AnswersArgs, common: &Common) -> Result<ExitCode, ExitCode> {
             (answers.sheet, told)
         }
     };
-    output::messages(&job.warnings, &job.loaded.sources, common);
+    output::beside(&job.warnings, &job.loaded.sources, common);
     for target in targets {
         let line = target.write(text.as_bytes()).map_err(|d| refuse(vec![d]))?;
         output::print(&format!("{line}, {told}\n"));
