@@ -162,7 +162,10 @@ fn number(made: &Made<'_>, node: NodeId, row: usize) -> Option<Exact> {
 fn words(made: &Made<'_>, node: NodeId, row: usize) -> Option<String> {
     match made.results.value(node, row) {
         Cell::Absent(_) | Cell::Fault(_) => None,
-        cell => Some(paper_text(made.program, node, &cell, None)),
+        cell @ Cell::Number(_)
+        | cell @ Cell::Truth(_)
+        | cell @ Cell::Label(_)
+        | cell @ Cell::Text(_) => Some(paper_text(made.program, node, &cell, None)),
     }
 }
 

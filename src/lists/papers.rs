@@ -275,7 +275,16 @@ fn times(blocks: &[PaperBlockDef], list: usize) -> usize {
     let times_of = |block: &PaperBlockDef| match block {
         PaperBlockDef::List(at, _) => usize::from(*at == list),
         PaperBlockDef::Each(each) => times(&each.blocks, list),
-        _ => 0,
+        PaperBlockDef::Heading(_)
+        | PaperBlockDef::Text(_)
+        | PaperBlockDef::Cautions
+        | PaperBlockDef::Boxes(..)
+        | PaperBlockDef::Draw(_)
+        | PaperBlockDef::Photograph(_)
+        | PaperBlockDef::Offer
+        | PaperBlockDef::OfferOfChanges
+        | PaperBlockDef::Signs(_)
+        | PaperBlockDef::PageBreak => 0,
     };
     blocks.iter().map(times_of).sum()
 }

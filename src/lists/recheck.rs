@@ -167,7 +167,9 @@ fn of_rows(made: &Made<'_>, take: &TakeDef) -> Option<Result<Exact, NumError>> {
         Exact::ZERO,
         |sum, row| match made.results.value(node, row) {
             Cell::Number(n) => sum.add(&n),
-            _ => Ok(sum),
+            Cell::Truth(_) | Cell::Label(_) | Cell::Text(_) | Cell::Absent(_) | Cell::Fault(_) => {
+                Ok(sum)
+            }
         },
     ))
 }

@@ -39,14 +39,21 @@ pub(super) fn weeks(made: &Made<'_>) -> Weeks {
                 }
                 let amount = |node, row| match made.results.value(node, row) {
                     Cell::Number(n) if !n.is_zero() => Some(n),
-                    _ => None,
+                    Cell::Number(_)
+                    | Cell::Truth(_)
+                    | Cell::Label(_)
+                    | Cell::Text(_)
+                    | Cell::Absent(_)
+                    | Cell::Fault(_) => None,
                 };
                 match take.plan.by_row {
                     Some(node) => {
                         for row in
                             0..crate::show::rows(made.tables, made.results, Grain::Table(main))
                         {
-                            let area = areas.and_then(|a| a.of_row.get(row)).map(|a| *a as usize);
+                            let area = areas
+                                .and_then(|a| a.of_row.get(row))
+                                .map(|a| crate::ids::at(*a));
                             if area.unwrap_or(whole) == phase.area
                                 && let Some(n) = amount(node, row)
                             {

@@ -37,7 +37,7 @@ pub fn read_book(
             Ok(mut table) => {
                 warnings.append(&mut table.warnings);
                 faults.extend(lacking(&table));
-                let price = table.columns.get(BookColumn::Price as usize);
+                let price = table.columns.get(BookColumn::Price.place());
                 let price = price.copied().flatten();
                 faults.extend(price.and_then(|at| in_other_money(&table, at, program)));
                 warnings.extend(worked_out(&table));

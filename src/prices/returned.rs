@@ -54,6 +54,17 @@ enum Heading {
     LeadTime,
 }
 
+impl Heading {
+    /// Its place among [`HEADINGS`].
+    #[expect(
+        clippy::as_conversions,
+        reason = "the headings are numbered from 0 in their order"
+    )]
+    fn column(self) -> usize {
+        self as usize
+    }
+}
+
 const HEADINGS: [(Heading, &[&str]); 9] = [
     (Heading::Goods, &["Goods"]),
     (Heading::Order, &["Order"]),
@@ -84,7 +95,7 @@ pub fn read_order(
     let mut table = raw_rows(file, &options)?;
     let mut said = std::mem::take(&mut table.warnings);
     said.extend(lacking(&table));
-    let column = table.columns.get(Heading::Price as usize);
+    let column = table.columns.get(Heading::Price.column());
     said.extend(
         column
             .copied()
@@ -136,7 +147,7 @@ pub fn read_order(
 
 fn lacking(table: &RawTable) -> Option<Diagnostic> {
     let needed = [Heading::Goods, Heading::Unit, Heading::Price];
-    let lacks = |h: &Heading| table.columns.get(*h as usize).copied().flatten().is_none();
+    let lacks = |h: &Heading| table.columns.get(h.column()).copied().flatten().is_none();
     let missing: Vec<&str> = HEADINGS
         .iter()
         .filter(|(h, _)| needed.contains(h) && lacks(h))
@@ -180,7 +191,7 @@ struct Order<'a> {
 
 impl<'a> Order<'a> {
     fn at(&self, heading: Heading) -> Option<usize> {
-        self.table.columns.get(heading as usize).copied().flatten()
+        self.table.columns.get(heading.column()).copied().flatten()
     }
 
     /// The text of a cell; empty where the order has no such column.

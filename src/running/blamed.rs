@@ -47,7 +47,7 @@ pub(super) fn cells(
 /// The rows of a group.
 pub(super) fn of_group(groups: &Groups, group: usize) -> Vec<usize> {
     let rows = groups.of_row.iter().enumerate();
-    rows.filter(|(_, g)| **g as usize == group)
+    rows.filter(|(_, g)| crate::ids::at(**g) == group)
         .map(|(row, _)| row)
         .collect()
 }
@@ -70,11 +70,11 @@ fn near_rows(
         let (Some(parent), Some(above)) = (program.tables[at].parent, above) else {
             break;
         };
-        (at, up) = (parent, *above as usize);
+        (at, up) = (parent, crate::ids::at(*above));
     }
     let below = parents(table).into_iter().flatten().enumerate();
     below
-        .filter(|(_, above)| **above as usize == row)
+        .filter(|(_, above)| crate::ids::at(**above) == row)
         .map(|(below, _)| below)
         .collect()
 }

@@ -79,7 +79,7 @@ impl Doubts {
                 };
                 let mut rows = groups.of_row.iter().enumerate();
                 rows.any(|(of, g)| {
-                    *g as usize == row && top(def.of, of).is_none_or(|top| at.contains(&top))
+                    crate::ids::at(*g) == row && top(def.of, of).is_none_or(|top| at.contains(&top))
                 })
             }
             Grain::Const | Grain::Job => true,
@@ -92,12 +92,16 @@ fn top_of(program: &Program, inputs: &Inputs<'_>, mut table: TableId, mut row: u
         let rows = inputs.tables.get(table.index());
         let above = rows.and_then(|t| t.parent_rows.as_ref()?.get(row));
         let Some(above) = above else { break };
-        (table, row) = (parent, *above as usize);
+        (table, row) = (parent, crate::ids::at(*above));
     }
     row
 }
 
 /// The columns that a node reads, and those that say which rows are made; nothing where it adds nothing up.
+#[expect(
+    clippy::wildcard_enum_match_arm,
+    reason = "every other kind reads no column itself; its children are walked"
+)]
 fn columns_added_up(program: &Program, node: NodeId) -> HashSet<(TableId, usize)> {
     let (mut todo, mut seen) = (vec![node], HashSet::new());
     let (mut columns, mut adds_up) = (HashSet::new(), false);
@@ -115,7 +119,7 @@ fn columns_added_up(program: &Program, node: NodeId) -> HashSet<(TableId, usize)
         }
         let made = match node.grain {
             Grain::Table(table) => program.tables.get(table),
-            _ => None,
+            Grain::Const | Grain::Job | Grain::Group(_) => None,
         };
         if let Some((parent, rows)) = made.and_then(|t| Some((t.parent?, t.schema.rows.as_ref()?)))
         {

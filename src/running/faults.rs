@@ -242,7 +242,7 @@ fn requirements(
         };
         let groups = match r.grain {
             Grain::Group(g) => rows.groups(g),
-            _ => None,
+            Grain::Const | Grain::Job | Grain::Table(_) => None,
         };
         let all_failing: BTreeSet<usize> = (0..column.len())
             .filter(|i| matches!(column.get(*i), Cell::Truth(false)))
@@ -309,7 +309,7 @@ fn broken_on(
     let mut d = Diagnostic::error(def.code, said).at(def.span, "required here");
     let groups = match def.grain {
         Grain::Group(g) => results.groups(g),
-        _ => None,
+        Grain::Const | Grain::Job | Grain::Table(_) => None,
     };
     let most = match telling {
         Telling::Together => MOST_CELLS,

@@ -157,7 +157,7 @@ fn what_lites_leave_over_is_a_figure_of_its_own() {
         .iter()
         .filter_map(|s| match s {
             Shape::Text { text, .. } => Some(text.as_str()),
-            _ => None,
+            Shape::Line { .. } | Shape::Outline { .. } | Shape::Arc { .. } => None,
         })
         .collect();
     // (38 3/4 - 4 - 1 3/4) / 3 = 11 exactly; upward (40 - 4 - 7/8) / 2 = 17 9/16 exactly.
@@ -273,7 +273,9 @@ fn a_pair_stands_under_one_arch() {
         .iter()
         .filter_map(|s| match s {
             Shape::Arc { radius, .. } if *radius > Exact::int(20) => Some(radius.clone()),
-            _ => None,
+            Shape::Line { .. } | Shape::Outline { .. } | Shape::Arc { .. } | Shape::Text { .. } => {
+                None
+            }
         })
         .collect();
     // The opening, and of each leaf the outer and the inner edge, 2 in inside.
