@@ -185,7 +185,7 @@ pub fn most(asked: &OneSheet) -> Option<Yielded> {
         stock.length - 2 * stock.trim,
         stock.clear_width(rules.goods),
     );
-    let size = |n: i64, kerf: i64| usize::try_from(n + kerf).unwrap_or(0);
+    let size = |n: i64, kerf: i64| crate::ids::size(n + kerf);
     let (mut lying, mut greedy) = (Vec::new(), 0);
     for (part, &value) in problem.parts.iter().zip(&asked.values) {
         for turned in [false, true].into_iter().filter(|&t| !t || rules.turn) {

@@ -28,11 +28,11 @@ paper pictures for archive {
 fn job() -> tempfile::TempDir {
     let folder = started();
     let at = folder.path();
-    std::fs::create_dir(at.join("work")).expect("a folder");
+    std::fs::create_dir(at.join("site")).expect("a folder");
     for name in ["job.ovo", "survey.csv", "prices.csv"] {
-        std::fs::rename(at.join(name), at.join("work").join(name)).expect("moved");
+        std::fs::rename(at.join(name), at.join("site").join(name)).expect("moved");
     }
-    let place = at.join("work/job.ovo");
+    let place = at.join("site/job.ovo");
     let text = std::fs::read_to_string(&place).expect("the job");
     let text = text.replace("\"rules.ovo\"", "\"../rules.ovo\"");
     let text = text.replace(
@@ -74,16 +74,16 @@ fn done(folder: &Path, args: &str) -> String {
 fn an_issue_is_made_again_from_its_own_copies() {
     let folder = job();
     let at = folder.path();
-    done(at, "papers work/job.ovo --issue 1 --to out");
+    done(at, "papers site/job.ovo --issue 1 --to out");
     let first = files(&at.join("out/issue-1"));
     let names: Vec<String> = first.keys().map(|p| p.display().to_string()).collect();
     let expected = [
         "issue.json",
         "office/inputs/photos/A1.png",
         "office/inputs/rules.ovo",
-        "office/inputs/work/job.ovo",
-        "office/inputs/work/prices.csv",
-        "office/inputs/work/survey.csv",
+        "office/inputs/site/job.ovo",
+        "office/inputs/site/prices.csv",
+        "office/inputs/site/survey.csv",
         "office/office_windows.html",
         "office/record.json",
         "papers/pictures.html",
@@ -94,8 +94,8 @@ fn an_issue_is_made_again_from_its_own_copies() {
     // The originals are gone; the issue is whole in itself.
     for name in [
         "rules.ovo",
-        "work/survey.csv",
-        "work/prices.csv",
+        "site/survey.csv",
+        "site/prices.csv",
         "photos/A1.png",
     ] {
         std::fs::remove_file(at.join(name)).expect("gone");
@@ -140,12 +140,12 @@ fn sha256(bytes: &[u8]) -> String {
 fn an_issue_says_what_changed_since_the_last() {
     let folder = job();
     let at = folder.path();
-    done(at, "papers work/job.ovo --issue 1 --to out");
+    done(at, "papers site/job.ovo --issue 1 --to out");
     assert!(!at.join("out/issue-1/office/changes.txt").exists());
-    let book = at.join("work/prices.csv");
+    let book = at.join("site/prices.csv");
     let text = std::fs::read_to_string(&book).expect("prices");
     std::fs::write(&book, text.replace("18.50", "21.75")).expect("a price");
-    done(at, "papers work/job.ovo --issue 4 --to out");
+    done(at, "papers site/job.ovo --issue 4 --to out");
     let read = |name: &str| std::fs::read_to_string(at.join("out/issue-4").join(name));
     let changes = read("office/changes.txt").expect("changes");
     for words in [
@@ -168,17 +168,17 @@ fn an_issue_says_what_changed_since_the_last() {
 fn an_issue_that_is_refused_leaves_nothing() {
     let folder = job();
     let at = folder.path();
-    done(at, "papers work/job.ovo --issue 1 --to out");
+    done(at, "papers site/job.ovo --issue 1 --to out");
     let before = files(at);
     for (args, code) in [
-        ("papers work/job.ovo --issue 1 --to out", "OV-080"),
-        ("papers work/job.ovo --issue 2 --to rules.ovo", "OV-003"),
+        ("papers site/job.ovo --issue 1 --to out", "OV-080"),
+        ("papers site/job.ovo --issue 2 --to rules.ovo", "OV-003"),
         (
-            "papers work/job.ovo --issue 2 --to out/issue-1/issue.json/x",
+            "papers site/job.ovo --issue 2 --to out/issue-1/issue.json/x",
             "OV-003",
         ),
-        ("papers work/job.ovo --issue 0 --to out", "0 is not in"),
-        ("papers work/job.ovo --issue two --to out", "invalid"),
+        ("papers site/job.ovo --issue 0 --to out", "0 is not in"),
+        ("papers site/job.ovo --issue two --to out", "invalid"),
     ] {
         let got = ovolo(at, args);
         let told = String::from_utf8_lossy(&got.stderr).to_string();
@@ -197,6 +197,6 @@ fn an_issue_that_is_refused_leaves_nothing() {
     }
     let lock = std::fs::File::open(busy.join("lock")).expect("a lock");
     lock.lock().expect("held");
-    done(at, "papers work/job.ovo --issue 2 --to out");
+    done(at, "papers site/job.ovo --issue 2 --to out");
     assert!(!left.exists() && busy.exists());
 }

@@ -77,6 +77,18 @@ pub(super) fn job(folder: &Path) {
         "refused.csv",
         &format!("{form}{row},{hidden},{hidden},{hidden}\n"),
     );
+    let order = "Goods,Order,Packs,Holds,Unit,Price of one,Currency,Priced on,Lead time\n";
+    let lead = field("=lead<i>");
+    put(
+        "order.csv",
+        &format!("{order}pine,,,,board foot,9,USD,2026-03-09,{lead}\n"),
+    );
+    put(
+        "strange-order.csv",
+        &format!(
+            "{order}{hidden},{hidden},{hidden},{hidden},{hidden},{hidden},{hidden},{hidden},{lead}\n"
+        ),
+    );
     let named = |text: &str| serde_json::to_string(&mark(text)).expect("JSON");
     put(
         "instance.json",
