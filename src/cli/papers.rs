@@ -296,12 +296,17 @@ fn no_paper(
         .expected("the record of that issue")
         .mend("give --against RECORD; `--issue N --to DIR` takes that of the issue before");
     }
-    let all = lists::papers(made, None, &|reader| head(job, worked, survey, reader));
-    let names: Vec<String> = all
-        .unwrap_or_default()
-        .into_iter()
-        .map(|p| p.name)
-        .collect();
+    // A paper that is parted has as many names as parts: those are told only where its own name begins the one asked for.
+    let papers = &made.version.papers;
+    let parted = papers.iter().find(|def| lists::is_of(def, name));
+    let names: Vec<String> = match parted {
+        Some(def) => {
+            let head = |reader| head(job, worked, survey, reader);
+            let parts = lists::papers(made, Some(&def.name), &head).unwrap_or_default();
+            parts.into_iter().map(|p| p.name).collect()
+        }
+        None => papers.iter().map(|def| def.name.clone()).collect(),
+    };
     Diagnostic::error("OV-665", "the job has no paper of this name")
         .found(format!("\"{name}\""))
         .expected(match names.is_empty() {
