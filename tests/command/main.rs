@@ -18,6 +18,7 @@ mod outputs;
 mod own_job;
 mod papers_json;
 mod reference;
+mod run;
 mod start;
 mod two_hands;
 mod weigh;

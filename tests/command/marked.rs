@@ -1,10 +1,9 @@
 //! `ovolo survey --marked`: the surveyor's own workbook comes back with its marks, and nothing else of it has changed.
 
+use super::run::{ovolo, text};
 use rust_xlsxwriter::{Format, Formula, Workbook};
 use std::collections::BTreeMap;
 use std::io::{Cursor, Read, Write};
-use std::path::Path;
-use std::process::{Command, Output};
 
 const JOB: &str = r#"
 sheet "marked" layer job
@@ -34,19 +33,6 @@ job {
   money USD
 }
 "#;
-
-fn ovolo(folder: &Path, args: &[&str]) -> Output {
-    Command::new(env!("CARGO_BIN_EXE_ovolo"))
-        .args(args)
-        .current_dir(folder)
-        .env("NO_COLOR", "1")
-        .output()
-        .expect("the command runs")
-}
-
-fn text(output: &Output) -> String {
-    String::from_utf8_lossy(&[output.stdout.as_slice(), &output.stderr].concat()).into_owned()
-}
 
 /// A workbook with macros as a surveyor keeps it. `slips` are the five cells that are wrong.
 fn workbook(slips: bool) -> Vec<u8> {

@@ -1,28 +1,14 @@
 //! An order goes out as a paper and comes back, filled in by the supplier as CSV or as a workbook, as rows of a price book.
 
+use super::run::{ovolo, text};
 use calamine::{Data, DataType, Reader, Xlsx};
 use rust_xlsxwriter::Workbook;
 use std::io::Cursor;
-use std::path::Path;
-use std::process::{Command, Output};
 
 const JOB: &str = concat!(
     env!("CARGO_MANIFEST_DIR"),
     "/demo-data/tallowgate-school/handover.ovo"
 );
-
-fn ovolo(folder: &Path, args: &[&str]) -> Output {
-    Command::new(env!("CARGO_BIN_EXE_ovolo"))
-        .args(args)
-        .current_dir(folder)
-        .env("NO_COLOR", "1")
-        .output()
-        .expect("the command runs")
-}
-
-fn text(output: &Output) -> String {
-    String::from_utf8_lossy(&[output.stdout.as_slice(), &output.stderr].concat()).into_owned()
-}
 
 #[test]
 fn an_order_that_was_filled_in_comes_back_as_rows_of_a_price_book() {

@@ -1,22 +1,8 @@
 //! `ovolo start`: a job on the shipped sheets, from an empty folder with the binary alone.
 
+use super::run::{ovolo, text};
 use calamine::{Data, Reader, Xlsx};
 use std::io::Cursor;
-use std::path::Path;
-use std::process::{Command, Output};
-
-fn ovolo(folder: &Path, args: &[&str]) -> Output {
-    Command::new(env!("CARGO_BIN_EXE_ovolo"))
-        .args(args)
-        .current_dir(folder)
-        .env("NO_COLOR", "1")
-        .output()
-        .expect("the command runs")
-}
-
-fn text(output: &Output) -> String {
-    String::from_utf8_lossy(&[output.stdout.as_slice(), &output.stderr].concat()).into_owned()
-}
 
 /// The tables of a form's example as CSV: their headings and rows, in order.
 fn example(form: &[u8]) -> Vec<String> {

@@ -1,29 +1,16 @@
 //! Passes to a clean survey: thirty openings in two hands, one as CSV in inches and one as a workbook in millimeters, with twenty slips.
 //! All are told in one pass, each at its cell, and mending those cells alone makes the survey clean. Survey and slips are invented.
 
+use super::run::{ovolo, text};
 use calamine::{Data, Reader, Xlsx};
 use rust_xlsxwriter::{ExcelDateTime, Format, Workbook};
 use serde_json::Value;
 use std::io::Cursor;
 use std::path::Path;
-use std::process::{Command, Output};
 
 const HERE: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/tests/two-hands");
 
 type Rows = Vec<Vec<String>>;
-
-fn ovolo(folder: &Path, args: &[&str]) -> Output {
-    Command::new(env!("CARGO_BIN_EXE_ovolo"))
-        .args(args)
-        .current_dir(folder)
-        .env("NO_COLOR", "1")
-        .output()
-        .expect("the command runs")
-}
-
-fn text(output: &Output) -> String {
-    String::from_utf8_lossy(&[output.stdout.as_slice(), &output.stderr].concat()).into_owned()
-}
 
 /// The cells of a file of the survey. None of them holds a quotation mark with a comma in it.
 fn rows_of(name: &str) -> Rows {

@@ -321,7 +321,6 @@ pub(super) fn comma(stop: &Stop<'_>) -> Option<Diagnostic> {
     })
 }
 
-/// A name with a hyphen or a blank in it, or one that begins with a digit.
 /// `wide - 2 * stile face`, `given stile face 2 in`: one name in two words, or two names with nothing between them.
 pub(super) fn name_of_two_words(stop: &Stop<'_>) -> Option<Diagnostic> {
     let words = stop.before().split_whitespace().count();
@@ -346,6 +345,7 @@ pub(super) fn name_of_two_words(stop: &Stop<'_>) -> Option<Diagnostic> {
     })
 }
 
+/// A name with a hyphen or a blank in it, or one that begins with a digit.
 pub(super) fn name_form(stop: &Stop<'_>) -> Option<Diagnostic> {
     let rest = stop.rest();
     let words = stop.before().split_whitespace().count();
