@@ -101,6 +101,7 @@ impl<'a> Checker<'a> {
             self.cut_terms(&version);
         }
         let defs = self.values(&mut version);
+        self.tell_open_decisions();
         self.spans_of(&version);
         self.exceptions_of(&mut version);
         self.list_amends(&mut version);

@@ -116,9 +116,13 @@ impl<'a> Checker<'a> {
             );
         }
         let conditions: Vec<Option<NodeId>> = lines.iter().map(|l| l.0).collect();
+        let is_answered = self.is_answered_above(d, decide);
+        if is_answered {
+            self.note_holds(d, &conditions, def, decide.span);
+        }
         if !self.repeat {
             let spans: Vec<Span> = lines.iter().map(|l| l.1.span).collect();
-            self.tell_proof(decide, &conditions, &spans);
+            self.tell_proof(decide, &conditions, &spans, is_answered.then_some(d));
         }
         let ty = Ty::Choice(choice);
         let line = self.node(
@@ -176,7 +180,16 @@ impl<'a> Checker<'a> {
             then: decide.line,
             otherwise: replaced,
         };
-        let line = self.node(kind, ty, change.span);
+        let mut line = self.node(kind, ty.clone(), change.span);
+        // Where nothing was decided before, there is no answer that could have stayed.
+        if let Some(decided) = self.decided_in(d, before) {
+            let kind = Kind::Select {
+                condition: decided,
+                then: line,
+                otherwise: replaced,
+            };
+            line = self.node(kind, ty, change.span);
+        }
         decide.line = self.brought_down(line, def.grain, change.span);
         self.decides.insert(d, decide);
         Ok(())
@@ -187,26 +200,34 @@ impl<'a> Checker<'a> {
         decide: &'a tree::Decide,
         conditions: &[Option<NodeId>],
         spans: &[Span],
+        answered: Option<usize>,
     ) {
         let name = &decide.name.text;
-        for finding in prove::prove(
-            &self.program,
-            &self.loaded.sources,
-            conditions,
-            decide.first_holds,
-        ) {
+        let findings = {
+            let added = self.added_above(decide);
+            prove::prove(
+                &self.program,
+                &self.loaded.sources,
+                conditions,
+                decide.first_holds,
+                &|choice, label| added.contains(&(choice, label)),
+            )
+        };
+        for finding in findings {
             let d = match finding {
+                Finding::Gap { added: Some(_), .. } if answered.is_some() => {
+                    self.gaps.extend(answered.map(|d| (d, decide)));
+                    continue;
+                }
+                Finding::Gap { witness, sure: true, added: Some(added) } => self.gap_of_added(decide, None, witness, added),
                 // What a job answers settles lines of the sheets below it.
                 Finding::Never { .. } if self.settled_above(decide) => continue,
-                Finding::Gap { witness, sure: true } => Diagnostic::error("OV-405", format!("`{name}` decides nothing for some openings"))
+                Finding::Gap { witness, sure: true, added: None } => Diagnostic::error("OV-405", format!("`{name}` decides nothing for some openings"))
                     .at(decide.span, "")
                     .found(format!("no line holds when {witness}"))
                     .mend(match decide.body {
-                        _ if self.is_extended_above(decide) => {
-                            format!("a later layer adds a label: add its line to the sheet that declares `{name}`, or to a copy of it; or take the label out")
-                        }
-                        tree::DecideBody::Lines(_) => "add a line for it, or end with `LABEL otherwise because \"...\"`".to_owned(),
-                        tree::DecideBody::Table(_) => "add a row for it; `any` in a cell takes every value".to_owned(),
+                        tree::DecideBody::Lines(_) => "add a line for it, or end with `LABEL otherwise because \"...\"`",
+                        tree::DecideBody::Table(_) => "add a row for it; `any` in a cell takes every value",
                     }),
                 Finding::Overlap { first, second, witness, sure: true } => {
                     Diagnostic::error("OV-406", format!("two lines of `{name}` hold at once"))
@@ -215,7 +236,7 @@ impl<'a> Checker<'a> {
                         .found(format!("both hold when {witness}"))
                         .mend("narrow one of them, or write `first that holds` on the heading if the order is meant to decide")
                 }
-                Finding::Gap { witness, sure: false } => {
+                Finding::Gap { witness, sure: false, .. } => {
                     Diagnostic::warning("OV-408", format!("whether `{name}` decides every opening can't be proved before running"))
                         .at(decide.span, "")
                         .note(format!("perhaps no line holds when {witness}; every row is checked while running"))
@@ -246,25 +267,6 @@ impl<'a> Checker<'a> {
             c.layer > own
                 && c.layer <= self.up_to
                 && defs.is_some_and(|list| list.iter().any(is_given))
-        })
-    }
-
-    /// Whether a layer above that of a decision adds labels to a choice.
-    fn is_extended_above(&self, decide: &tree::Decide) -> bool {
-        let own = self.layer_of_file(decide.span);
-        let mut above = self
-            .loaded
-            .sheets
-            .iter()
-            .filter(|s| s.layer > own && s.layer <= self.up_to);
-        above.any(|s| {
-            s.tree
-                .statements
-                .iter()
-                .any(|statement| match &statement.kind {
-                    tree::StatementKind::Extend(block) => block.more.word() == "choice",
-                    _ => false,
-                })
         })
     }
 

@@ -84,6 +84,8 @@ pub(super) fn declare(loaded: &Loaded) -> Checker<'_> {
         last: super::kept::Last::default(),
         sinks: HashMap::new(),
         decides: HashMap::new(),
+        holds: HashMap::new(),
+        gaps: std::collections::BTreeMap::new(),
         open: Vec::new(),
         deferred: None,
         defining: false,

@@ -2,12 +2,9 @@
 //! tree of the sheet that declares them, before it is checked, so that all else knows one survey and one choice.
 
 use super::limits;
-use super::load::{Loaded, LoadedSheet};
-use super::typed::Checker;
-use crate::diagnostics::suggest::listed;
+use super::load::{AddedLabel, Loaded, LoadedSheet};
 use crate::diagnostics::{Diagnostic, Span, suggest};
 use crate::number::Exact;
-use crate::program::ChoiceId;
 use crate::syntax::tree::{
     Column, ColumnMore, ColumnType, Extend, Extension, GivenValue, LabelDef, Layer, Name, Quantity,
     RowsLine, Signed, Statement, StatementKind, UnitText,
@@ -31,6 +28,7 @@ pub(super) fn extend(loaded: &mut Loaded) -> Vec<Diagnostic> {
     blocks.sort_by_key(|(layer, _)| *layer);
     let mut work = Work {
         sheets: &mut loaded.sheets,
+        added: &mut loaded.added,
         problems: Vec::new(),
         seen: HashMap::new(),
     };
@@ -52,6 +50,7 @@ pub(super) fn extend(loaded: &mut Loaded) -> Vec<Diagnostic> {
 
 struct Work<'a> {
     sheets: &'a mut Vec<LoadedSheet>,
+    added: &'a mut Vec<AddedLabel>,
     problems: Vec<Diagnostic>,
     /// What each layer changed of which thing.
     seen: HashMap<(String, Layer), Span>,
@@ -322,11 +321,18 @@ impl Work<'_> {
             }),
             _ => None,
         };
+        let mut added = Vec::new();
         if let Some(list) = list {
-            labels
+            let new = labels
                 .iter()
-                .for_each(|label| add_label(list, label, &mut problems));
+                .filter(|label| add_label(list, label, &mut problems));
+            added.extend(new.map(|label| AddedLabel {
+                choice: name.to_owned(),
+                label: label.name.clone(),
+                layer,
+            }));
         }
+        self.added.extend(added);
         self.problems.extend(problems);
     }
 
@@ -368,59 +374,6 @@ impl Work<'_> {
     }
 }
 
-impl Checker<'_> {
-    /// Blocks that add one of these labels to a choice.
-    fn adders(&self, choice: ChoiceId, labels: &[String]) -> Vec<(String, Span)> {
-        let name = &self.program.choices[choice].name;
-        let mut out = Vec::new();
-        for statement in self.loaded.sheets.iter().flat_map(|s| &s.tree.statements) {
-            if let StatementKind::Extend(block) = &statement.kind
-                && let Extension::Choice(added) = &block.more
-                && block.name.text == *name
-            {
-                let fits = added.iter().filter(|l| labels.contains(&l.name.text));
-                out.extend(fits.map(|l| (l.name.text.clone(), l.name.span)));
-            }
-        }
-        out
-    }
-
-    /// Whether the labels a `choose` lacks were all added by later layers, and the value it stands in is changed by one.
-    pub(super) fn answered_later(&self, choice: ChoiceId, labels: &[String]) -> bool {
-        // Trials of lower layers do not see the change; they have no row of the label either.
-        let changed = self.open.last().is_some_and(|(def, _)| {
-            let name = &self.defs[*def].name.text;
-            let mut changes = self.changes.iter();
-            changes.any(|c| c.change.at.is_none() && c.change.name.text == *name)
-        });
-        let adders = self.adders(choice, labels);
-        changed
-            && labels
-                .iter()
-                .all(|l| adders.iter().any(|(added, _)| added == l))
-    }
-
-    /// That a `choose` leaves out labels.
-    pub(super) fn lacking(&self, choice: ChoiceId, labels: &[String], subject: Span) -> Diagnostic {
-        let mut d = Diagnostic::error("OV-403", "`choose` does not say what holds for every label")
-            .at(subject, "")
-            .found(format!("nothing for {}", listed(labels)))
-            .expected("every label once, or `otherwise: ...` at the end");
-        let adders = self.adders(choice, labels);
-        for (_, span) in &adders {
-            d = d.at(*span, "added here");
-        }
-        let (Some((label, _)), Some((def, _))) = (adders.first(), self.open.last()) else {
-            return d;
-        };
-        let name = &self.defs[*def].name.text;
-        d.mend(format!(
-            "say it in the layer that adds the label: change {name} to choose {} {{ {label}: ...  otherwise: {name} }} because \"...\"",
-            self.loaded.sources.slice(subject)
-        ))
-    }
-}
-
 /// Whether a choice is written in the value of a given, or in what it asks.
 fn has_labels(value: &GivenValue) -> bool {
     match value {
@@ -450,8 +403,8 @@ fn labels_in(value: &mut GivenValue) -> Option<&mut Vec<LabelDef>> {
     }
 }
 
-/// Adds a label, or spellings to one that is there.
-fn add_label(list: &mut Vec<LabelDef>, label: &LabelDef, problems: &mut Vec<Diagnostic>) {
+/// Adds a label, or spellings to one that is there. Whether the label is new.
+fn add_label(list: &mut Vec<LabelDef>, label: &LabelDef, problems: &mut Vec<Diagnostic>) -> bool {
     let own = label.name.text.to_lowercase();
     let says = |l: &LabelDef, word: &str| {
         l.name.text.to_lowercase() == word || l.spellings.iter().any(|s| s.to_lowercase() == word)
@@ -477,7 +430,7 @@ fn add_label(list: &mut Vec<LabelDef>, label: &LabelDef, problems: &mut Vec<Diag
             .at(other.name.span, "declared here")
             .mend("take it out here"),
         );
-        return;
+        return false;
     }
     match list.iter_mut().find(|l| l.name.text == label.name.text) {
         Some(known) if label.spellings.is_empty() => problems.push(
@@ -490,8 +443,12 @@ fn add_label(list: &mut Vec<LabelDef>, label: &LabelDef, problems: &mut Vec<Diag
             .mend(format!("add a spelling: {} (\"...\")", label.name.text)),
         ),
         Some(known) => known.spellings.extend(label.spellings.iter().cloned()),
-        None => list.push(label.clone()),
+        None => {
+            list.push(label.clone());
+            return true;
+        }
     }
+    false
 }
 
 /// Whether two quantities are written alike or of one value: 8 ft is 96 in.

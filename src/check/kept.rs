@@ -61,6 +61,7 @@ impl<'a> Checker<'a> {
             self.reads.clear();
             self.span_readers.clear();
             self.decides.clear();
+            self.holds.clear();
             self.certain.clear();
             self.lines.clear();
             return;
@@ -96,6 +97,7 @@ impl<'a> Checker<'a> {
             .retain(|(d, _), _| !stale.contains(&Reader::Def(*d)));
         self.decides
             .retain(|d, _| !stale.contains(&Reader::Def(*d)));
+        self.holds.retain(|d, _| !stale.contains(&Reader::Def(*d)));
         self.calls.retain(|call, _| !stale.contains(&call.reader));
         self.reads.retain(|(reader, _)| !stale.contains(reader));
         self.lines

@@ -4,7 +4,7 @@
 
 use crate::diagnostics::{Diagnostic, FileId, Sources, Span};
 use crate::library;
-use crate::syntax::tree::{JobLine, Layer, StatementKind};
+use crate::syntax::tree::{JobLine, Layer, Name, StatementKind};
 use crate::syntax::{Sheet, parse_for_run, parse_sheet};
 use rayon::prelude::*;
 use std::collections::{HashMap, HashSet};
@@ -32,6 +32,17 @@ pub struct LoadedSheet {
     pub layer: Layer,
 }
 
+/// A label that an `extend` block adds to a choice; one that only gains a spelling is none.
+#[derive(Debug, Clone)]
+pub struct AddedLabel {
+    /// The choice.
+    pub choice: String,
+    /// The label.
+    pub label: Name,
+    /// The layer that adds it.
+    pub layer: Layer,
+}
+
 /// All sheets of a run, used ones first.
 #[derive(Debug, Default)]
 pub struct Loaded {
@@ -43,6 +54,8 @@ pub struct Loaded {
     pub tables: HashMap<(FileId, String), Result<(String, String), String>>,
     /// The day that the command line gives instead of the job's `issued`, as written.
     pub issued: Option<String>,
+    /// What later layers added to choices.
+    pub added: Vec<AddedLabel>,
 }
 
 impl Loaded {

@@ -3,6 +3,7 @@
 //! Every fault is told, follow-ons are not: what failed to check is poisoned and passes silently through whatever uses it.
 //! Reads no survey; only the CSV files of lookup tables, which are part of the sheets.
 
+mod added;
 mod amend;
 mod asked;
 mod blames;

@@ -7,7 +7,7 @@
 
 use crate::diagnostics::Sources;
 use crate::number::Exact;
-use crate::program::{Kind, NodeId, Program, Ty};
+use crate::program::{ChoiceId, Kind, NodeId, Program, Ty};
 use crate::syntax::tree::{AbsentKind, PresenceTest};
 use crate::table::{ColumnKind, OnMissing};
 use crate::units::{Style, UnitExpr, default_unit, format_quantity, parse_unit, point_text};
@@ -21,7 +21,12 @@ const MOST_COMBINATIONS: usize = 100_000;
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(super) enum Finding {
     /// No line holds.
-    Gap { witness: String, sure: bool },
+    Gap {
+        witness: String,
+        sure: bool,
+        /// The label in it that a later layer added, and what it is the label of: "kind is triple".
+        added: Option<(ChoiceId, u16, String)>,
+    },
     /// Two lines hold.
     Overlap {
         first: usize,
@@ -79,12 +84,14 @@ fn turn(
     due.dedup();
 }
 
-/// Tries all combinations of cells. One finding of each kind at the most, beside lines that never count.
+/// Tries all combinations of cells. One finding of each kind at the most, beside lines that never count; of gaps one that holds no
+/// added label, if there is one.
 pub(super) fn prove(
     program: &Program,
     sources: &Sources,
     lines: &[Option<NodeId>],
     first_holds: bool,
+    added: &dyn Fn(ChoiceId, u16) -> bool,
 ) -> Vec<Finding> {
     let breaks = collect(program, lines.iter().flatten().copied());
     let steps = steps(program, lines.iter().flatten().copied(), &breaks);
@@ -101,7 +108,7 @@ pub(super) fn prove(
     };
     let sure = variables.iter().all(|v| v.free);
     let mut counted = vec![false; lines.len()];
-    let mut gap = None;
+    let mut gap: Option<(String, Option<AddedAt>)> = None;
     let mut overlap: Option<(usize, usize, String)> = None;
     let (works, slots) = works(program, &variables, &steps);
     let lines_at: Vec<Option<Option<usize>>> = lines
@@ -147,8 +154,16 @@ pub(super) fn prove(
             continue;
         }
         match holding.as_slice() {
-            [] if gap.is_none() => gap = Some(witness(program, sources, &variables, &values)),
-            [] => {}
+            [] => {
+                let new = added_in(program, &variables, &values, added);
+                let is_better = match &gap {
+                    None => true,
+                    Some((_, old)) => old.is_some() && new.is_none(),
+                };
+                if is_better {
+                    gap = Some((witness(program, sources, &variables, &values), new));
+                }
+            }
             [first, rest @ ..] => {
                 counted[*first] = true;
                 if !first_holds {
@@ -165,8 +180,17 @@ pub(super) fn prove(
         }
     }
     let mut findings = Vec::new();
-    if let Some(witness) = gap {
-        findings.push(Finding::Gap { witness, sure });
+    if let Some((said, at)) = gap {
+        let added = at.map(|(at, choice, label)| {
+            let value = [Value::Label(label)];
+            let text = witness(program, sources, &variables[at..=at], &value);
+            (choice, label, text)
+        });
+        findings.push(Finding::Gap {
+            witness: said,
+            sure,
+            added,
+        });
     }
     if let Some((first, second, witness)) = overlap {
         findings.push(Finding::Overlap {
@@ -186,6 +210,28 @@ pub(super) fn prove(
             .map(|(line, _)| Finding::Never { line }),
     );
     findings
+}
+
+/// The place of a value among those tried, its choice and its label.
+type AddedAt = (usize, ChoiceId, u16);
+
+/// The first value that is a label which a later layer added.
+fn added_in(
+    program: &Program,
+    variables: &[Variable],
+    values: &[Value],
+    added: &dyn Fn(ChoiceId, u16) -> bool,
+) -> Option<AddedAt> {
+    variables
+        .iter()
+        .zip(values)
+        .enumerate()
+        .find_map(|(at, (v, value))| match (&program.node(v.node).ty, value) {
+            (Ty::Choice(choice), Value::Label(label)) if added(*choice, *label) => {
+                Some((at, *choice, *label))
+            }
+            _ => None,
+        })
 }
 
 /// Whether part of a condition is settled before running.

@@ -216,6 +216,10 @@ pub(super) struct Checker<'a> {
     /// Whether something is taken away below a node.
     pub(super) sinks: HashMap<NodeId, bool>,
     pub(super) decides: HashMap<usize, crate::program::DecideDef>,
+    /// Decisions that a later layer changes after adding labels: whether some line holds.
+    pub(super) holds: HashMap<usize, NodeId>,
+    /// Those that decide nothing under an added label unless the change does.
+    pub(super) gaps: std::collections::BTreeMap<usize, &'a tree::Decide>,
     /// Definitions being read, each needed by the one before it.
     pub(super) open: Vec<(usize, usize)>,
     /// A definition that is needed too deep inside others: it is read first, and they anew.

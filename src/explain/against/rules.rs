@@ -133,6 +133,7 @@ pub(super) fn copy(loaded: &Loaded) -> Loaded {
         sheets: loaded.sheets.iter().map(sheet).collect(),
         tables: loaded.tables.clone(),
         issued: loaded.issued.clone(),
+        added: loaded.added.clone(),
     }
 }
 
