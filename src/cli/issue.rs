@@ -3,8 +3,9 @@
 //! `papers/` is handed over; `office/` is not. The folder gets its name when it is whole.
 
 use super::args::{AsideArgs, Common};
+use super::files;
+use super::folder::{self, put_bytes, put_file};
 use super::papers::{MadeFile, made};
-use super::{files, signals};
 use ovolo::defuse;
 use ovolo::diagnostics::{Diagnostic, Place};
 use ovolo::explain::Subject;
@@ -19,18 +20,12 @@ use ovolo::report::terminal;
 use ovolo::session::{Job, Role, STANDARD_INPUT};
 use serde_json::{Value, json};
 use sha2::{Digest, Sha256};
-use std::io::Write;
 use std::path::{Component, Path, PathBuf};
-use tempfile::TempDir;
 
 /// Number of the form of an issue's list.
 const SCHEMA: &str = "ovolo-issue/1";
 /// Largest file copied, in bytes.
 const MOST_FILE: u64 = 1 << 30;
-/// How folders are called while they are written.
-const UNFINISHED: &str = ".ovolo-tmp-issue-";
-/// Held while a folder is being written.
-const LOCK: &str = "lock";
 /// Columns of what changed, as text.
 const WIDTH: usize = 110;
 
@@ -164,35 +159,13 @@ impl Issue {
         inputs: &[Input],
         changes: Option<&str>,
     ) -> std::io::Result<Vec<String>> {
-        let parent = match self.folder.as_os_str().is_empty() {
-            true => Path::new("."),
-            false => &self.folder,
-        };
-        std::fs::create_dir_all(parent)?;
-        sweep(parent);
-        let mut unfinished = signals::unfinished();
-        let temp = tempfile::Builder::new()
-            .prefix(UNFINISHED)
-            .tempdir_in(parent)?;
-        *unfinished = Some(temp.path().to_path_buf());
-        drop(unfinished);
-        let lock = std::fs::File::create(temp.path().join(LOCK))?;
-        let _ = lock.lock();
-        let mut told = Vec::new();
-        let list = fill(temp.path(), self, of, (files, inputs), changes, &mut told)?;
-        put_file(&temp.path().join("issue.json"), |out| {
-            defuse::json(out, &list)
+        let own = self.folder.join(folder_name(self.number));
+        let mut told = folder::write_whole(&own, |temp| {
+            let mut told = Vec::new();
+            let list = fill(temp, self, of, (files, inputs), changes, &mut told)?;
+            put_file(&temp.join("issue.json"), |out| defuse::json(out, &list))?;
+            Ok(told)
         })?;
-        // From here on a signal waits until the folder has its name or is gone.
-        let mut unfinished = signals::unfinished();
-        *unfinished = None;
-        std::fs::remove_file(temp.path().join(LOCK))?;
-        open_to_others(&temp)?;
-        let own = parent.join(folder_name(self.number));
-        std::fs::rename(temp.path(), &own)?;
-        // It has another name now, and nothing is left to remove.
-        let _ = temp.keep();
-        drop(unfinished);
         told.insert(0, format!("Issue {} made: {}", self.number, own.display()));
         Ok(told)
     }
@@ -457,52 +430,4 @@ fn slashed(path: &Path) -> String {
 
 fn hash(bytes: &[u8]) -> String {
     library::hex(&Sha256::digest(bytes))
-}
-
-fn put_bytes(place: &Path, bytes: &[u8]) -> std::io::Result<()> {
-    put_file(place, |out| out.write_all(bytes))
-}
-
-fn put_file(
-    place: &Path,
-    fill: impl FnOnce(&mut dyn Write) -> std::io::Result<()>,
-) -> std::io::Result<()> {
-    if let Some(folder) = place.parent() {
-        std::fs::create_dir_all(folder)?;
-    }
-    let file = std::fs::File::create_new(place)?;
-    let mut out = std::io::BufWriter::with_capacity(1 << 16, &file);
-    fill(&mut out)?;
-    out.flush()?;
-    drop(out);
-    file.sync_all()
-}
-
-/// Gives the folder the mode that folders of this user have: one that is made to be temporary is closed to others.
-#[cfg(unix)]
-fn open_to_others(temp: &TempDir) -> std::io::Result<()> {
-    let made = std::fs::metadata(temp.path().join("office"))?;
-    std::fs::set_permissions(temp.path(), made.permissions())
-}
-
-#[cfg(not(unix))]
-fn open_to_others(_: &TempDir) -> std::io::Result<()> {
-    Ok(())
-}
-
-/// Removes folders that a run that was killed left behind: of our name, and with a lock that nobody holds.
-fn sweep(folder: &Path) {
-    let Ok(entries) = std::fs::read_dir(folder) else {
-        return;
-    };
-    for entry in entries.flatten() {
-        let ours = entry.file_name().to_string_lossy().starts_with(UNFINISHED);
-        if !ours || !entry.file_type().is_ok_and(|t| t.is_dir()) {
-            continue;
-        }
-        let lock = std::fs::File::open(entry.path().join(LOCK));
-        if lock.is_ok_and(|f| f.try_lock().is_ok()) {
-            let _ = std::fs::remove_dir_all(entry.path());
-        }
-    }
 }

@@ -3,10 +3,10 @@
 use super::args::{Common, LibraryArgs};
 use super::written::Target;
 use super::{exit, output};
-use ovolo::diagnostics::Sources;
+use ovolo::diagnostics::{Diagnostic, Place, Sources};
 use ovolo::library;
 use ovolo::session::JobFiles;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 /// Lists the shipped sheets, prints one, or copies one or all into a folder.
@@ -70,32 +70,40 @@ fn listed(files: &[(&str, &str)]) -> serde_json::Value {
 
 /// Writes files into a folder; a file that is there already is not touched.
 fn copy(folder: &Path, files: &[(&str, &str)], common: &Common) -> Result<(), ExitCode> {
-    let fail = |why: String| {
-        output::complain(&why);
-        ExitCode::from(exit::FILE)
+    let fail = |d: Diagnostic| output::refuse(&[d], &Sources::default(), common);
+    let refused = |path: &Path| {
+        let shown = path.display().to_string();
+        Diagnostic::error("OV-003", format!("{shown} can't be written")).at(Place::File(shown), "")
     };
-    let there: Vec<String> = files
+    let there: Vec<PathBuf> = files
         .iter()
         .map(|(name, _)| folder.join(name))
         .filter(|path| path.exists())
-        .map(|path| path.display().to_string())
         .collect();
-    if !there.is_empty() {
-        return Err(fail(format!(
-            "Nothing was copied: {} exists already. Name another folder.",
-            there.join(", ")
-        )));
+    if let Some((first, others)) = there.split_first() {
+        let more = match others.len() {
+            0 => String::new(),
+            n => format!(", as {n} of the others have"),
+        };
+        return Err(fail(
+            refused(first)
+                .found(format!(
+                    "a file that has its name{more}; nothing was copied"
+                ))
+                .expected("names that are not taken")
+                .mend("name another folder"),
+        ));
     }
     for (name, text) in files {
         let path = folder.join(name);
         if let Some(parent) = path.parent() {
             std::fs::create_dir_all(parent)
-                .map_err(|e| fail(format!("{} can't be made: {e}", parent.display())))?;
+                .map_err(|e| fail(refused(parent).found(e.to_string())))?;
         }
         let target = Target::new(&path.display().to_string(), &JobFiles::default());
         target
             .and_then(|t| t.write(text.as_bytes()))
-            .map_err(|d| output::refuse(&[d], &Sources::default(), common))?;
+            .map_err(fail)?;
     }
     output::print(&format!(
         "Copied {} into {}.\n",

@@ -10,6 +10,7 @@ mod cut_sheet;
 mod estimate;
 pub mod exit;
 mod files;
+mod folder;
 mod in_force;
 mod issue;
 mod job;

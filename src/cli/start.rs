@@ -1,10 +1,9 @@
 //! `ovolo start`: a new job folder.
 
 use super::args::{Common, StartArgs};
-use super::written::Target;
+use super::folder::{self, put_bytes};
 use super::{exit, output};
-use ovolo::diagnostics::Sources;
-use ovolo::session::JobFiles;
+use ovolo::diagnostics::{Diagnostic, Place, Sources};
 use ovolo::start::{self, StartFile};
 use std::path::Path;
 use std::process::ExitCode;
@@ -33,35 +32,38 @@ const SMALL: &[(&str, &str, &str)] = &[
     ),
 ];
 
+fn refused(folder: &Path) -> Diagnostic {
+    let shown = folder.display().to_string();
+    Diagnostic::error("OV-003", format!("{shown} can't be made")).at(Place::File(shown), "")
+}
+
+/// Refuses a place where no new job can be.
+fn free(folder: &Path) -> Result<(), Diagnostic> {
+    let found = match std::fs::metadata(folder) {
+        Err(_) => return Ok(()),
+        Ok(meta) if !meta.is_dir() => "a file",
+        Ok(_) if std::fs::read_dir(folder).is_ok_and(|mut d| d.next().is_some()) => {
+            "a folder with files in it"
+        }
+        Ok(_) => return Ok(()),
+    };
+    Err(refused(folder)
+        .found(found)
+        .expected("a folder that is new or empty; a job is never written over another"))
+}
+
 /// Makes the folder. Refuses one that holds anything.
 pub fn run(args: &StartArgs, common: &Common) -> Result<ExitCode, ExitCode> {
     let folder = Path::new(&args.folder);
-    let fail = |why: String| {
-        output::complain(&why);
-        ExitCode::from(exit::FILE)
-    };
-    if folder.is_file() {
-        return Err(fail(format!(
-            "{} is a file; name a folder that does not exist yet",
-            folder.display()
-        )));
-    }
-    if std::fs::read_dir(folder).is_ok_and(|mut d| d.next().is_some()) {
-        return Err(fail(format!(
-            "{} is not empty; name a new folder",
-            folder.display()
-        )));
-    }
+    let fail = |d: Diagnostic| output::refuse(&[d], &Sources::default(), common);
+    free(folder).map_err(fail)?;
     let files = files(args, folder, common)?;
-    std::fs::create_dir_all(folder)
-        .map_err(|e| fail(format!("{} can't be made: {e}", folder.display())))?;
-    for file in &files {
-        let path = folder.join(file.name);
-        let target = Target::new(&path.display().to_string(), &JobFiles::default());
-        target
-            .and_then(|t| t.write(&file.bytes))
-            .map_err(|d| output::refuse(&[d], &Sources::default(), common))?;
-    }
+    folder::write_whole(folder, |temp| {
+        files
+            .iter()
+            .try_for_each(|file| put_bytes(&temp.join(file.name), &file.bytes))
+    })
+    .map_err(|e| fail(refused(folder).found(e.to_string())))?;
     let shown = folder.display();
     let wide = files.iter().map(|f| f.name.len()).max().unwrap_or(0);
     let list: String = files
@@ -72,9 +74,15 @@ pub fn run(args: &StartArgs, common: &Common) -> Result<ExitCode, ExitCode> {
         true => format!(
             "Made {shown} with a small job, ready to run:\n{list}\nNext: ovolo estimate {shown}/job.ovo\n"
         ),
-        false => format!(
-            "Made {shown}, a job on the shipped sheets:\n{list}\nFill in survey.xlsx. Next: ovolo survey {shown}/job.ovo\n"
-        ),
+        false => {
+            let day = match common.issued {
+                Some(_) => "",
+                None => " In job.ovo take the # off `issued` and write the day of the job.",
+            };
+            format!(
+                "Made {shown}, a job on the shipped sheets:\n{list}\nFill in survey.xlsx.{day} Next: ovolo survey {shown}/job.ovo\n"
+            )
+        }
     });
     Ok(ExitCode::from(exit::DONE))
 }

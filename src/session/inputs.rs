@@ -4,7 +4,7 @@ use super::files::{self, Role, STANDARD_INPUT};
 use super::job::Job;
 use super::kept::{Basis, Kept, KeptSurvey};
 use crate::check::{self, is_named, misnamed};
-use crate::diagnostics::{Diagnostic, any_error};
+use crate::diagnostics::{Diagnostic, Label, Place, any_error};
 use crate::estimate::{Refused, Survey};
 use crate::ids;
 use crate::prices::{BookSource, PriceBook, read_book};
@@ -226,6 +226,16 @@ impl Job {
         let found: Vec<String> = survey.set_aside().into_iter().map(|s| s.mark).collect();
         unmarked.retain(|d| d.found.as_ref().is_none_or(|mark| !found.contains(mark)));
         problems.extend(in_no_table(&unmarked, read_tables));
+        // A file of several tables that can't be read is told of once.
+        let mut of_files: Vec<Diagnostic> = Vec::new();
+        problems.retain(|problem| {
+            let on_file = |l: &Label| matches!(l.place, Place::File(_));
+            let again = of_files.contains(problem);
+            if problem.labels.iter().all(on_file) && !again {
+                of_files.push(problem.clone());
+            }
+            !again
+        });
         (survey, problems)
     }
 

@@ -189,8 +189,8 @@ fn an_issue_that_is_refused_leaves_nothing() {
         assert_eq!(files(at), before, "{args}");
     }
     // What a killed run left is cleared by the next, and a folder that is still being written is not.
-    let left = at.join("out/.ovolo-tmp-issue-left");
-    let busy = at.join("out/.ovolo-tmp-issue-busy");
+    let left = at.join("out/.ovolo-tmp-folder-left");
+    let busy = at.join("out/.ovolo-tmp-folder-busy");
     for place in [&left, &busy] {
         std::fs::create_dir(place).expect("a folder");
         std::fs::write(place.join("lock"), "").expect("a lock");

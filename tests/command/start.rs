@@ -122,3 +122,62 @@ fn a_job_on_the_shipped_sheets_begins_with_the_binary_alone() {
     let again = std::fs::read(at.join("other/mill/survey.xlsx")).expect("the form is made");
     assert_eq!(form, again);
 }
+
+#[test]
+fn a_folder_with_files_is_refused_and_left_as_it_was() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let at = folder.path();
+    std::fs::create_dir(at.join("full")).expect("it is made");
+    std::fs::write(at.join("full/notes.txt"), "mine").expect("it is written");
+    std::fs::create_dir(at.join("empty")).expect("it is made");
+    let small = |name: &str| ovolo(at, &["start", name, "--small"]);
+
+    for (name, found) in [
+        ("full", "a folder with files in it"),
+        ("full/notes.txt", "a file"),
+    ] {
+        let made = small(name);
+        assert_eq!(made.status.code(), Some(3));
+        let said = text(&made);
+        assert!(
+            said.contains(&format!("OV-003  {name} can't be made")),
+            "{said}"
+        );
+        assert!(said.contains(&format!("found     {found}")), "{said}");
+    }
+    let names = |of: &str| {
+        let list = std::fs::read_dir(at.join(of)).expect("it is there");
+        let mut names: Vec<_> = list.map(|e| e.expect("a name").file_name()).collect();
+        names.sort();
+        names
+    };
+    assert_eq!(names("full"), ["notes.txt"]);
+
+    assert!(small("empty").status.success());
+    assert_eq!(
+        names("empty"),
+        ["job.ovo", "prices.csv", "rules.ovo", "survey.csv"]
+    );
+    assert_eq!(names(""), ["empty", "full"]);
+    assert!(ovolo(at, &["estimate", "empty/job.ovo"]).status.success());
+}
+
+#[test]
+fn a_locked_form_is_told_of_once_for_all_its_tables() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let at = folder.path();
+    let made = ovolo(at, &["start", "mill", "--issued", "2026-03-21"]);
+    assert!(made.status.success(), "{}", text(&made));
+    // See tests/survey/data/README.md.
+    let locked = include_bytes!("../survey/data/locked.xlsx");
+    std::fs::write(at.join("mill/survey.xlsx"), locked).expect("it is written");
+    let read = ovolo(at, &["survey", "mill/job.ovo"]);
+    assert_eq!(read.status.code(), Some(1));
+    let said = text(&read);
+    assert_eq!(said.matches("OV-").count(), 1, "{said}");
+    assert!(
+        said.contains("OV-016  the workbook is locked with a password\n  at mill/survey.xlsx"),
+        "{said}"
+    );
+    assert!(said.contains("Save a copy without the password."), "{said}");
+}

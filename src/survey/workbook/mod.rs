@@ -237,6 +237,11 @@ impl<'s> Book<'s> {
     fn packed(source: Source<'s>, bytes: &[u8]) -> Result<Book<'s>, Diagnostic> {
         let stop = source.stop;
         let package = archive::unpack(bytes, stop).map_err(|r| source.refusal(r))?;
+        // An ODF package lists its parts there, each with how it is encrypted (ODF 1.3 part 2, 4.8).
+        let listed = package.content_of("META-INF/manifest.xml").unwrap_or(&[]);
+        if memchr::memmem::find(listed, b"encryption-data").is_some() {
+            return Err(source.locked());
+        }
         let at_fault = |fault: Fault| source.fault(&fault);
         let reader = |package: &Package| Bytes::new(package.bytes.clone(), stop);
         let has = |part: &str| package.part(part).is_some();

@@ -583,6 +583,14 @@ fn a_workbook_locked_with_a_password_is_told_apart_from_a_damaged_one() {
     let mut damaged = locked();
     damaged[1024 + 128] = b'X';
     assert_eq!(codes(&plain(damaged)), ["OV-012 w.xlsx"]);
+    // As other programs lock them; see tests/survey/data/README.md.
+    for bytes in [
+        &include_bytes!("../../survey/data/locked.xlsx")[..],
+        include_bytes!("../../survey/data/locked.xls"),
+        include_bytes!("../../survey/data/locked.ods"),
+    ] {
+        assert_eq!(codes(&plain(bytes.to_vec())), ["OV-016 w.xlsx"]);
+    }
 }
 
 #[test]
