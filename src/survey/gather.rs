@@ -8,7 +8,6 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use rayon::prelude::*;
 
 use crate::diagnostics::source::column_letters;
-use crate::diagnostics::suggest::nearest;
 use crate::diagnostics::{CellPlace, Diagnostic, Place, any_error};
 use crate::table::{Schema, Table};
 use crate::units::{UnitExpr, reads_as_unit};
@@ -18,9 +17,9 @@ use super::cells::CellSettings;
 use super::csv::{Block, CsvSource, Piece};
 use super::encoding::TextReader;
 use super::heading::{self, HEAD_ROWS, HeadingRow, Mapping, Origin};
-use super::marked::is_list;
 use super::raw::{RawRow, RowView, cut};
 use super::report::{MatchedColumn, TabReport};
+use super::tabs::OtherTabs;
 use super::workbook::{self, Book, Hidden};
 use super::{Content, ReadOptions, SourceFile};
 
@@ -43,7 +42,9 @@ pub(crate) struct Gathering<'a> {
     /// For each, what parts the cells of a text file.
     pub(crate) delimiters: Vec<Option<u8>>,
     /// Named tabs that no workbook had so far.
-    tabs_not_found: Vec<String>,
+    pub(super) tabs_not_found: Vec<String>,
+    /// Tabs that could be meant by one that is not there.
+    pub(super) others: OtherTabs,
     bytes_before: u64,
     pub(crate) stopped: bool,
 }
@@ -152,6 +153,7 @@ impl<'a> Gathering<'a> {
             headings: Vec::new(),
             delimiters: Vec::new(),
             tabs_not_found: options.tabs.clone(),
+            others: OtherTabs::default(),
             bytes_before: 0,
             stopped: false,
         }
@@ -187,15 +189,7 @@ impl<'a> Gathering<'a> {
                 "the reading was stopped before its end",
             ));
         }
-        for tab in std::mem::take(&mut self.tabs_not_found) {
-            // A text file has no tabs; asking for one is only wrong where a workbook was read.
-            if let Some(book) = &last_book {
-                self.problems.push(
-                    Diagnostic::error("OV-018", format!("no tab is called \"{tab}\""))
-                        .at(Place::File(book.clone()), ""),
-                );
-            }
-        }
+        self.tell_missing_tabs(last_book.as_deref());
     }
 
     fn going_on(&mut self, done: u64, total: Option<u64>) -> bool {
@@ -209,11 +203,11 @@ impl<'a> Gathering<'a> {
         !self.stopped
     }
 
-    fn find_heading(&self, rows: &[RawRow]) -> Option<HeadingRow> {
+    pub(super) fn find_heading(&self, rows: &[RawRow]) -> Option<HeadingRow> {
         find_for(self.schema, &self.settings, self.options.heading_row, rows)
     }
 
-    fn head_rows(&self) -> usize {
+    pub(super) fn head_rows(&self) -> usize {
         self.options
             .heading_row
             .map_or(HEAD_ROWS, |r| (r as usize + 2).max(HEAD_ROWS))
@@ -389,145 +383,7 @@ impl<'a> Gathering<'a> {
         );
     }
 
-    /// The tabs to read and their headings. Named tabs are read in the order named; else the one that holds the table.
-    fn choose_tabs(&mut self, name: &str, book: &mut Book<'_>) -> Vec<(String, HeadingRow)> {
-        let file = || Place::File(name.to_string());
-        let most = self.head_rows();
-        let tabs = book.tabs().to_vec();
-        let mut chosen = Vec::new();
-        if !self.options.tabs.is_empty() {
-            for wanted in &self.options.tabs {
-                let Some(tab) = tabs.iter().find(|t| {
-                    t.name == *wanted || heading::plain(&t.name) == heading::plain(wanted)
-                }) else {
-                    continue;
-                };
-                self.tabs_not_found.retain(|t| t != wanted);
-                if tab.hidden {
-                    self.problems.push(
-                        Diagnostic::warning(
-                            "OV-026",
-                            format!(
-                                "the tab \"{}\" is hidden; it is read because it is named",
-                                tab.name
-                            ),
-                        )
-                        .at(file(), ""),
-                    );
-                }
-                match book.head(&tab.name, most) {
-                    Ok(rows) => match self.find_heading(&rows) {
-                        Some(heading) => chosen.push((tab.name.clone(), heading)),
-                        None => self
-                            .problems
-                            .push(self.no_heading(name, Some(&tab.name), &rows)),
-                    },
-                    Err(problem) => self.problems.push(problem),
-                }
-            }
-            if chosen.is_empty() && !any_error(&self.problems) {
-                let list: Vec<&str> = tabs.iter().map(|t| t.name.as_str()).collect();
-                let wanted = self.options.tabs.first().map_or("", String::as_str);
-                let near = nearest(wanted, list.iter().copied());
-                let problem =
-                    Diagnostic::error("OV-018", "the workbook has none of the tabs named")
-                        .at(file(), "")
-                        .found(format!("tabs {}", quoted(&list)))
-                        .expected(quoted(
-                            &self
-                                .options
-                                .tabs
-                                .iter()
-                                .map(String::as_str)
-                                .collect::<Vec<_>>(),
-                        ));
-                self.problems.push(match near {
-                    Some(near) => problem.note(format!("Perhaps \"{near}\" is meant.")),
-                    None => problem,
-                });
-                self.tabs_not_found.clear();
-            }
-            return chosen;
-        }
-        let mut heads = Vec::new();
-        for tab in tabs.iter().filter(|t| !t.hidden) {
-            match book.head(&tab.name, most) {
-                Ok(rows) if is_list(&rows) => {}
-                Ok(rows) => {
-                    if let Some(heading) = self.find_heading(&rows) {
-                        chosen.push((tab.name.clone(), heading));
-                    }
-                    heads.push((tab.name.clone(), rows));
-                }
-                Err(problem) => {
-                    self.problems.push(problem);
-                    return Vec::new();
-                }
-            }
-        }
-        self.note_hidden_tabs(name, book, &tabs);
-        if chosen.len() > 1 {
-            let whole: Vec<_> = chosen
-                .iter()
-                .filter(|(tab, h)| !any_error(&self.map(h, name, Some(tab)).1))
-                .cloned()
-                .collect();
-            if let [one] = whole.as_slice() {
-                return vec![one.clone()];
-            }
-            let list: Vec<&str> = chosen.iter().map(|c| c.0.as_str()).collect();
-            self.problems.push(
-                Diagnostic::error("OV-019", "several tabs could hold the table")
-                    .at(file(), "")
-                    .found(format!("heading rows in {}", quoted(&list)))
-                    .expected("the tabs to read, by name")
-                    .mend(format!("Name them in the job: tab {}", quoted(&list))),
-            );
-            return Vec::new();
-        }
-        if chosen.is_empty() {
-            match heads.first() {
-                Some((tab, rows)) => self.problems.push(self.no_heading(name, Some(tab), rows)),
-                None => self.problems.push(
-                    Diagnostic::error("OV-010", "the workbook has no visible tab with cells")
-                        .at(file(), ""),
-                ),
-            }
-        }
-        chosen
-    }
-
-    /// Hidden tabs are passed over, unless they are named; one that could hold the table is told of.
-    fn note_hidden_tabs(&mut self, name: &str, book: &mut Book<'_>, tabs: &[workbook::Tab]) {
-        let most = self.head_rows();
-        let holds = |tab: &&workbook::Tab| {
-            // A hidden tab that can't be read is no concern of the survey.
-            book.head(&tab.name, most).is_ok_and(|rows| {
-                let heading =
-                    find_for(self.schema, &self.settings, self.options.heading_row, &rows);
-                heading.is_some_and(|h| {
-                    !any_error(&self.map(&h, name, Some(&tab.name)).1)
-                        && rows.iter().any(|r| r.row > h.last)
-                })
-            })
-        };
-        let found: Vec<&str> = tabs
-            .iter()
-            .filter(|t| t.hidden)
-            .filter(holds)
-            .map(|t| t.name.as_str())
-            .collect();
-        if !found.is_empty() {
-            self.problems.push(
-                Diagnostic::warning("OV-032", "a hidden tab could hold a part of the table and is not read")
-                    .at(Place::File(name.to_string()), "")
-                    .found(format!("a heading row and rows below it in {}", quoted(&found)))
-                    .note("A tab is hidden to keep an old copy, or by mistake. Look which it is; a tab that is named in the job is read."),
-            );
-        }
-    }
-
-    fn map(
+    pub(super) fn map(
         &self,
         heading: &HeadingRow,
         file: &str,
@@ -624,7 +480,7 @@ impl<'a> Gathering<'a> {
         }
     }
 
-    fn no_heading(&self, file: &str, tab: Option<&str>, rows: &[RawRow]) -> Diagnostic {
+    pub(super) fn no_heading(&self, file: &str, tab: Option<&str>, rows: &[RawRow]) -> Diagnostic {
         let wanted: Vec<&str> = self
             .schema
             .columns
@@ -682,7 +538,7 @@ pub(crate) fn no_heading(
 }
 
 /// The heading row that names the columns of a schema.
-fn find_for(
+pub(super) fn find_for(
     schema: &Schema,
     settings: &CellSettings<'_>,
     told: Option<u32>,

@@ -29,6 +29,7 @@ mod report;
 mod report_text;
 mod rows;
 mod seen;
+mod tabs;
 mod unquoted;
 mod unread;
 mod workbook;
