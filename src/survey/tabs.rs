@@ -21,10 +21,7 @@ impl OtherTabs {
         let names: Vec<&str> = self.names.iter().map(String::as_str).collect();
         let problem = match names.as_slice() {
             [] => problem.found("no other tab"),
-            names => problem.found(format!(
-                "besides those that the job names: {}",
-                quoted(names)
-            )),
+            names => problem.found(format!("tabs {}", quoted(names))),
         };
         if let Some(near) = nearest(wanted, names.iter().copied()) {
             return problem.note(format!("Perhaps \"{near}\" is meant."));

@@ -344,7 +344,7 @@ fn tabs_are_read_by_name_or_when_only_one_will_do() {
         let list = go(two_tabs(false), &[tab]).expect_err("there is no such tab");
         assert_eq!(list.len(), 1);
         assert_eq!(list[0].code, "OV-018");
-        assert_eq!(list[0].found.as_deref(), Some("tabs \"West\", \"East\""));
+        assert_eq!(list[0].found.as_deref(), Some("tabs \"East\", \"West\""));
         list[0].notes.join(" ")
     };
     assert_eq!(missing("Est"), "Perhaps \"East\" is meant.");
