@@ -57,9 +57,7 @@ pub fn run(args: &PricesArgs, common: &Common) -> Result<ExitCode, ExitCode> {
     for one in &found {
         let said = match &one.why {
             Want::Missing => "missing".to_owned(),
-            Want::Old(date) => {
-                format!("of {date}: more than a year before the day of the job, or after it")
-            }
+            Want::OfAnotherTime(age, date) => format!("of {date}: {}", age.words()),
             Want::Undated => "has no date".to_owned(),
             Want::Unused => "not used by this job".to_owned(),
         };

@@ -13,12 +13,14 @@
 )]
 #![warn(clippy::as_conversions)]
 
+mod age;
 mod blank;
 mod file;
 mod pack;
 mod read;
 mod returned;
 
+pub use age::PriceAge;
 pub use blank::blank_book;
 pub use file::{BookSource, read_book};
 pub use pack::{Pack, singular};

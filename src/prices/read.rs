@@ -1,5 +1,6 @@
 //! Rows of a price book to prices: names, units, packs and choices checked, all faults told at once.
 
+use super::age::of_another_time;
 use super::pack::{read_pack, same_word};
 use super::{BookCell, BookColumn, BookRow, Pack, PriceBook, PriceEntry, PriceVaries};
 use crate::diagnostics::suggest::nearest;
@@ -30,6 +31,14 @@ pub fn read_prices(program: &Program, rows: &[BookRow]) -> Result<PriceBook, Vec
     let (entries, passed_over) = reader.choose(found, &mut said);
     if any_error(&said) {
         return Err(said);
+    }
+    let version = program.versions.first();
+    if let Some(today) = version.and_then(|v| program.day_of_issue(v)) {
+        let name = |e: &PriceEntry| {
+            let def = resources.get(e.resource);
+            def.map_or_else(String::new, |r| r.name.clone())
+        };
+        said.extend(of_another_time(&entries, today, name));
     }
     Ok(PriceBook {
         entries,

@@ -12,7 +12,7 @@ use super::usage::Use;
 use crate::eval::Cell;
 use crate::number::{Decimal, Exact, NumError};
 use crate::paper::{Class, Reader};
-use crate::prices::{PriceBook, PriceVaries};
+use crate::prices::{PriceAge, PriceBook, PriceVaries};
 use crate::program::{
     AmendDef, Answer, Constants, ExceptionDef, NodeId, Program, ValueDef, ValueKind, Version,
     class_of_name,
@@ -21,9 +21,6 @@ use crate::show::{self, cell_text};
 use crate::table::Absence;
 use crate::takeoff::Quantities;
 use crate::units::UnitExpr;
-
-/// Older than the newest price of the book by more than this is listed as old.
-const OLD_DAYS: i32 = 365;
 
 /// Gathers them.
 pub(super) fn gather(
@@ -34,7 +31,7 @@ pub(super) fn gather(
     uses: &[Use],
     prices: &[PriceUsed],
 ) -> Assumptions {
-    let newest = book.entries.iter().filter_map(|e| e.day).max();
+    let today = program.day_of_issue(version);
     let mut out = Assumptions {
         unanswered: assumed_facts(program, version),
         asked: asked_facts(program, version),
@@ -69,12 +66,13 @@ pub(super) fn gather(
         if price.source.is_none() {
             out.prices_without_source.push(name.clone());
         }
-        match (price.day, newest, &price.date) {
-            (None, _, _) => out.prices_without_date.push(name),
-            (Some(day), Some(newest), Some(date)) if newest.saturating_sub(day) > OLD_DAYS => {
-                out.old_prices.push((name, date.clone()))
+        match price.day {
+            None => out.prices_without_date.push(name),
+            Some(day) => {
+                let age = today.and_then(|today| PriceAge::of(day, today));
+                let date = price.date.clone().unwrap_or_default();
+                out.old_prices.extend(age.map(|age| (name, date, age)));
             }
-            _ => {}
         }
     }
     out

@@ -5,7 +5,7 @@
 use std::sync::Arc;
 
 use crate::number::{Exact, Rounding};
-use crate::prices::PriceVaries;
+use crate::prices::{PriceAge, PriceVaries};
 use crate::program::{ResourceClass, ResourceId};
 use crate::schedule::Schedule;
 use crate::syntax::tree::{AllowanceKind, Layer, MoneyGrain};
@@ -442,8 +442,8 @@ pub struct Assumptions {
     pub prices_without_source: Vec<String>,
     /// Prices used, without a date that could be read.
     pub prices_without_date: Vec<String>,
-    /// Prices of the book more than a year older than its newest: name and date.
-    pub old_prices: Vec<(String, String)>,
+    /// Prices of the book of another time than the job: name, date and how.
+    pub old_prices: Vec<(String, String, PriceAge)>,
     /// Prices passed over for a chosen one: name and supplier.
     pub passed_over: Vec<(String, String)>,
     /// What rounding did, in currency: what was rounded, and its net effect.

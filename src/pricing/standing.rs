@@ -2,16 +2,8 @@
 
 use super::model::Estimate;
 use super::names;
-use crate::prices::PriceBook;
+use crate::prices::{PriceAge, PriceBook};
 use crate::program::{ResourceId, Version};
-
-/// Days for which a price may stand.
-const PRICE_LIFE: i32 = 366;
-
-/// Whether a price of a day is too old on another, or of a later day. Days since 1970-01-01.
-pub(in crate::pricing) fn is_stale(day: i32, today: i32) -> bool {
-    today - PRICE_LIFE > day || day > today
-}
 
 /// A resource that wants a price.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -29,8 +21,8 @@ pub struct Wanting {
 pub enum Want {
     /// There is none.
     Missing,
-    /// Its day, as written, is more than a year before the job's, or after it.
-    Old(String),
+    /// It is of another time than the job; its day, as written.
+    OfAnotherTime(PriceAge, String),
     /// It has no day that can be read.
     Undated,
     /// There is a price, and nothing in the job uses it.
@@ -55,10 +47,9 @@ pub fn standing(
             (false, None) => None,
             (true, Some(entry)) => match (entry.day, today) {
                 (None, _) => Some(Want::Undated),
-                (Some(day), Some(today)) if is_stale(day, today) => {
-                    Some(Want::Old(entry.date.clone().unwrap_or_default()))
-                }
-                _ => None,
+                (Some(day), Some(today)) => PriceAge::of(day, today)
+                    .map(|age| Want::OfAnotherTime(age, entry.date.clone().unwrap_or_default())),
+                (Some(_), None) => None,
             },
         };
         out.extend(why.map(|why| Wanting {

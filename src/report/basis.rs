@@ -234,11 +234,11 @@ pub(super) fn assumed(estimate: &Estimate) -> View {
     for (what, names) in lists.into_iter().filter(|(_, names)| !names.is_empty()) {
         say(what, names.join("; "), format!("{} in all", names.len()));
     }
-    for (name, date) in &basis.old_prices {
+    for (name, date, age) in &basis.old_prices {
         say(
-            "old price",
+            "price of another time",
             name.clone(),
-            format!("{date}, more than a year before the newest of the book"),
+            format!("{date}, {}", age.words()),
         );
     }
     for (name, supplier) in &basis.passed_over {

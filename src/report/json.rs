@@ -436,7 +436,7 @@ fn assumptions(estimate: &Estimate) -> Value {
         "prices_without_source": basis.prices_without_source,
         "prices_without_date": basis.prices_without_date,
         "prices_vary": basis.prices_vary.iter().map(|(name, varies)| json!({"resource": name, "varies": may_vary(varies)})).collect::<Value>(),
-        "old_prices": basis.old_prices.iter().map(|(name, date)| json!({"resource": name, "date": date})).collect::<Value>(),
+        "old_prices": basis.old_prices.iter().map(|(name, date, _)| json!({"resource": name, "date": date})).collect::<Value>(),
         "prices_passed_over": basis.passed_over.iter().map(|(name, from)| json!({"resource": name, "supplier": from})).collect::<Value>(),
         "roundings": basis.roundings.iter().map(|(what, effect)| json!({"what": what, "effect": number(effect)})).collect::<Value>(),
     })

@@ -1,7 +1,8 @@
 //! What keeps a bid from being an offer.
 
 use super::Estimate;
-use crate::pricing::standing::is_stale;
+use crate::prices::PriceAge;
+use crate::pricing::model::BuyLine;
 use std::collections::BTreeSet;
 
 /// Something that must be settled, or named as an exclusion, before a bid is an offer.
@@ -11,10 +12,12 @@ pub enum Obstacle {
     NoPrice(String),
     /// A price without a date that can be read.
     UndatedPrice(String),
-    /// A price whose date is over a year before the day of issue, or after it.
+    /// A price of another time than the day of issue.
     StalePrice {
         /// Resource.
         resource: String,
+        /// How.
+        age: PriceAge,
         /// The date as written.
         date: String,
     },
@@ -39,11 +42,11 @@ impl Obstacle {
         match self {
             Obstacle::NoPrice(name) => format!("no price for {name}"),
             Obstacle::UndatedPrice(name) => format!("the price of {name} has no date"),
-            Obstacle::StalePrice { resource, date } => {
-                format!(
-                    "the price of {resource} is of {date}: more than a year before the day of issue, or after it"
-                )
-            }
+            Obstacle::StalePrice {
+                resource,
+                age,
+                date,
+            } => format!("the price of {resource} is of {date}: {}", age.words()),
             Obstacle::Unanswered(name) => format!("nobody has answered \"{name}\""),
             Obstacle::SetAside(mark) => format!("{mark} is set aside"),
             Obstacle::Unknown { resource, marks } => {
@@ -110,15 +113,13 @@ pub fn obstacles(estimate: &Estimate, issued: Option<i32>, excluded: &[String]) 
     match issued {
         None => drop(found.insert(Obstacle::NotIssued)),
         Some(today) => {
-            let dated = estimate.buys.iter().filter_map(|b| Some((b, b.price.day?)));
-            found.extend(
-                dated
-                    .filter(|(_, day)| is_stale(*day, today))
-                    .map(|(buy, _)| Obstacle::StalePrice {
-                        resource: buy.name.clone(),
-                        date: buy.price.date.clone().unwrap_or_default(),
-                    }),
-            );
+            let aged = |b: &BuyLine| PriceAge::of(b.price.day?, today);
+            let stale = estimate.buys.iter().filter_map(|b| Some((b, aged(b)?)));
+            found.extend(stale.map(|(buy, age)| Obstacle::StalePrice {
+                resource: buy.name.clone(),
+                age,
+                date: buy.price.date.clone().unwrap_or_default(),
+            }));
         }
     }
     let named = |o: &Obstacle| o.subject().is_some_and(|s| excluded.iter().any(|e| e == s));

@@ -350,7 +350,7 @@ fn tabs_are_read_by_name_or_when_only_one_will_do() {
     assert_eq!(missing("Est"), "Perhaps \"East\" is meant.");
     assert_eq!(
         missing("Ground floor"),
-        "Perhaps \"West\" is meant: its headings fit the table."
+        "Perhaps \"East\" is meant: its headings fit the table."
     );
     assert_eq!(
         codes(&go(two_tabs(false), &["East", "North"])),
