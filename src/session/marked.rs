@@ -64,7 +64,9 @@ impl Job {
                 self.look(input, files.collect(), read, &above)
             })
             .collect();
-        let more = self.contradictions(&above, Telling::Apart);
+        let misfits = above.reports.iter().flat_map(|r| r.misfits.clone());
+        let mut more: Vec<Diagnostic> = misfits.collect();
+        more.extend(self.contradictions(&above, Telling::Apart));
         survey::marked_copies(&originals, &looked, &more)
     }
 

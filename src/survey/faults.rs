@@ -73,6 +73,15 @@ impl Faults {
         self.beyond.clear();
     }
 
+    /// A message for each fault kept. `place` gives the cell of a fault.
+    pub(crate) fn each(&self, place: &dyn Fn(&Fault) -> CellPlace) -> Vec<Diagnostic> {
+        let told = self.list.iter().map(|f| {
+            let d = f.diagnostic.clone().at(place(f), "");
+            d.on_rows(1, vec![f.mark.clone()])
+        });
+        told.collect()
+    }
+
     /// Few messages for all faults. `place` gives the cell of a fault.
     pub(crate) fn told(&self, place: &dyn Fn(&Fault) -> CellPlace) -> Vec<Diagnostic> {
         struct Group<'f> {

@@ -123,6 +123,7 @@ pub(crate) fn finish(gathering: Gathering<'_>) -> Finished {
         columns,
         set_aside,
         unplaced,
+        misfits: Vec::new(),
         warnings: problems,
     };
     let texts = texts.map(|columns| RawTexts { columns });

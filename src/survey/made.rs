@@ -163,6 +163,8 @@ impl Completion<'_> {
         }
         let parent = self.above.table;
         let mut faults: Vec<Fault> = Vec::new();
+        // Rows below these are of a row that is there and could not be put in its place.
+        let mut misplaced: Vec<String> = Vec::new();
         let mut rows = Vec::with_capacity(parent.rows * 2);
         for above in 0..parent.rows {
             let (places, is_known) = match self.places(spec, above) {
@@ -179,11 +181,15 @@ impl Completion<'_> {
                 let place = label_or_number(&self.own.table, spec.place, *own);
                 match places.iter().position(|p| Some(*p) == place) {
                     None if !is_known => extra.push((*own, place)),
-                    None => faults.push(self.not_had(spec, above, *own, &places)),
+                    None => {
+                        faults.push(self.not_had(spec, above, *own, &places));
+                        misplaced.push(self.own_mark(*own));
+                    }
                     Some(at) => match found.get_mut(at) {
                         Some(Some(first)) => {
                             let first = *first;
                             faults.push(self.twice(spec, first, *own));
+                            misplaced.push(self.own_mark(*own));
                         }
                         Some(slot) => *slot = Some(*own),
                         None => {}
@@ -215,6 +221,7 @@ impl Completion<'_> {
             }
         }
         self.rows = rows;
+        self.own.report.unplaced.extend(misplaced);
         faults.sort_by_key(|f| (f.source, f.row));
         faults.into_iter().for_each(|f| self.faults.push(f));
     }
@@ -289,6 +296,12 @@ impl Completion<'_> {
         }
     }
 
+    /// The mark of a row that was brought; empty where it is left to be made.
+    fn own_mark(&self, own: usize) -> String {
+        let key = self.schema.key.and_then(|k| self.own.table.columns.get(k));
+        key.and_then(|c| c.text(own)).unwrap_or("").to_owned()
+    }
+
     fn mark_above(&self, above: usize) -> &str {
         let key = self.above.schema.key;
         key.and_then(|k| self.above.table.columns.get(k))
@@ -351,6 +364,8 @@ impl Completion<'_> {
             .iter()
             .map(|p| self.place_word(spec, Some(*p)))
             .collect();
+        let cell = self.above.table.cell(above, spec.from);
+        let heading = cell.and_then(|c| c.heading);
         let d = Diagnostic::error(
             "OV-740",
             format!("its {} has no such {name}", self.above.schema.name),
@@ -362,7 +377,10 @@ impl Completion<'_> {
         })
         .note(format!(
             "The \"{}\" of the {} is {value}.",
-            from.map_or("", |c| c.name.as_str()),
+            heading
+                .as_deref()
+                .or(from.map(|c| c.name.as_str()))
+                .unwrap_or_default(),
             self.above.schema.name
         ));
         self.fault_here(own, spec.place, d)
@@ -446,6 +464,7 @@ impl Completion<'_> {
         if !faults.is_empty() && !tentative {
             return Err(faults);
         }
+        let misfits = self.faults.each(&|f| cell(&sources, &headings, f));
         let places: Vec<RowPlace> = self
             .rows
             .iter()
@@ -458,6 +477,7 @@ impl Completion<'_> {
         let made: Vec<bool> = self.rows.iter().map(|r| r.own.is_none()).collect();
         let mut report = self.own.report;
         report.warnings.extend(faults);
+        report.misfits = misfits;
         report.made = self.schema.rows.is_some().then(|| MadeRows {
             made: made.iter().filter(|m| **m).count(),
             brought: report.rows,

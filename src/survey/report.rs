@@ -27,6 +27,9 @@ pub struct Report {
     /// Rows left out of a tentative reading, as no mark puts them in their place: what their mark may be, or nothing.
     #[serde(skip)]
     pub unplaced: Vec<String>,
+    /// Of a tentative reading: what does not fit the rows above, each at its cell. The warnings tell the same, each cause once.
+    #[serde(skip)]
+    pub misfits: Vec<Diagnostic>,
     /// Matters that did not stop the reading.
     #[serde(serialize_with = "as_messages")]
     pub warnings: Vec<Diagnostic>,
@@ -43,6 +46,7 @@ impl Report {
             columns: vec![],
             set_aside: vec![],
             unplaced: vec![],
+            misfits: vec![],
             warnings: vec![],
         }
     }

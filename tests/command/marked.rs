@@ -256,3 +256,78 @@ fn with_texts_of(marked: &[u8], clean: &[u8]) -> Vec<u8> {
     }
     out.into_bytes()
 }
+
+const SASHES: &str = r#"
+sheet "sashes" layer job
+survey opening {
+  mark  text          key   headed "No."
+  kind  one of hung, single   headed "Type"
+}
+survey sash of opening by opening {
+  name     text  key   headed "Sash"
+  opening  text        headed "No."
+  place    one of whole ("S"), upper ("U"), lower ("L")   headed "Place"
+}
+rows sash by place from kind {
+  single: whole
+  hung: upper, lower
+}
+survey soft of sash by sash {
+  sash  text   headed "Sash"
+  long  length in in   headed "Long"
+}
+resource joiner labor h
+for each soft {
+  take joiner  long / (10 in per h)   for "Mending"
+}
+job {
+  survey opening from "openings.csv"
+  survey sash from "sashes.csv"
+  survey soft from "soft.csv"
+  money USD
+}
+"#;
+
+#[test]
+fn a_sash_that_its_opening_has_not_is_marked_and_what_lies_on_it_is_not() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let at = folder.path();
+    for (name, content) in [
+        ("job.ovo", SASHES),
+        ("openings.csv", "No.,Type\nN1,single\nN2,hung\n"),
+        (
+            "sashes.csv",
+            "Sash,No.,Place\nA,N1,upper\nB,N2,upper\nC,N2,upper\n",
+        ),
+        ("soft.csv", "Sash,Long\nA,3\nB,4\nC,5\nD,6\n"),
+    ] {
+        std::fs::write(at.join(name), content).expect("written");
+    }
+    let said = text(&ovolo(at, &["survey", "job.ovo"]));
+    let codes: Vec<&str> = said.lines().filter_map(|l| l.strip_prefix("OV-")).collect();
+    assert_eq!(
+        codes,
+        [
+            "740  its opening has no such sash",
+            "741  two rows of \"sash\" stand for the same one",
+            "730  no sash has this mark",
+        ],
+        "{said}"
+    );
+    assert!(
+        said.contains("The \"Type\" of the opening is single."),
+        "{said}"
+    );
+
+    let out = ovolo(at, &["survey", "job.ovo", "--marked", "m.xlsx"]);
+    assert!(
+        text(&out).contains("m-sashes.xlsx, a copy of sashes.csv: 2 cells marked"),
+        "{}",
+        text(&out)
+    );
+    assert!(
+        text(&out).contains("m-soft.xlsx, a copy of soft.csv: 1 cell marked"),
+        "{}",
+        text(&out)
+    );
+}
