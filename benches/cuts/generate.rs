@@ -1,6 +1,7 @@
 //! Seeded problems of the sizes that the figures ask for. The same seed gives the same problem on every machine.
 
 use ovolo::cutting::model::{Goods, Part, Problem, Rules, Stock};
+use serde_json::{Value, json};
 
 /// A stream of numbers from a seed.
 pub struct Stream(u64);
@@ -111,7 +112,7 @@ pub fn boards(pieces: u32, hand: u32, seed: u64) -> Problem {
             stocks.push(Stock {
                 trim: 8,
                 ..stock(
-                    format!("{} ft", length / 192),
+                    format!("{} ft, {thick} thick", length / 192),
                     length,
                     128,
                     thick,
@@ -142,6 +143,49 @@ pub fn glass(pieces: u32, hand: u32, seed: u64) -> Problem {
         });
     }
     problem(Goods::Glass, 0, 2, true, parts, stocks)
+}
+
+/// A problem as an instance file.
+pub fn text(problem: &Problem) -> String {
+    let rules = &problem.rules;
+    let (kind, stock, parts) = match rules.goods {
+        Goods::Linear => ("1d", "stock", "parts"),
+        Goods::Boards => ("boards", "boards", "parts"),
+        Goods::Glass => ("glass", "sheets", "panes"),
+    };
+    let sides = |length: i64, width: i64, thick: i64| match rules.goods {
+        Goods::Linear => json!({"length": length}),
+        Goods::Boards => json!({"length": length, "w": width, "t": thick}),
+        Goods::Glass => json!({"w": length, "h": width}),
+    };
+    let with = |mut sides: Value, more: Value| {
+        if let (Value::Object(all), Value::Object(more)) = (&mut sides, more) {
+            all.extend(more);
+        }
+        sides
+    };
+    let part = |p: &Part| with(sides(p.length, p.width, p.thick), json!({"count": p.count}));
+    let of_boards = |s: &Stock| match rules.goods {
+        Goods::Boards => json!({"end_trim": s.trim, "bad": s.bad}),
+        Goods::Linear | Goods::Glass => json!({}),
+    };
+    let piece = |s: &Stock| {
+        let own = json!({"mark": s.mark, "cost": s.cost, "available": s.available});
+        with(with(sides(s.length, s.width, s.thick), own), of_boards(s))
+    };
+    let mut all = json!({
+        "kind": kind,
+        "unit": problem.unit,
+        "kerf": rules.crosscut,
+        "stages": rules.stages,
+        "keep": rules.keep,
+        parts: problem.parts.iter().map(part).collect::<Vec<_>>(),
+        stock: problem.stocks.iter().map(piece).collect::<Vec<_>>(),
+    });
+    if rules.goods == Goods::Glass {
+        all = with(all, json!({"may_turn": rules.turn}));
+    }
+    all.to_string()
 }
 
 fn problem(

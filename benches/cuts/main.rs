@@ -1,6 +1,7 @@
 //! Cut plans: greedy, plan, bound, gap, time and memory for instance files and for problems made from a seed.
 //!
-//! `cargo bench --bench cuts` runs the made ones; with paths it runs those files: `cargo bench --bench cuts -- a.json b.json`.
+//! `cargo bench --bench cuts` runs the made ones; with paths it runs those files: `cargo bench --bench cuts -- a.json b.json`. With
+//! `--write FOLDER` it writes the made ones as instance files, which `table.py` measures as whole processes.
 
 mod generate;
 
@@ -20,11 +21,31 @@ impl Watch for Quiet {
     }
 }
 
+/// The made problems, each with its name.
+fn made() -> [(&'static str, Problem); 6] {
+    [
+        ("linear 600", generate::linear(600, 1)),
+        ("linear 6,000", generate::linear(6000, 2)),
+        ("boards 600 on 60", generate::boards(600, 60, 1)),
+        ("boards 6,000 on 400", generate::boards(6000, 400, 3)),
+        ("glass 1,100 and 80 on hand", generate::glass(1100, 80, 4)),
+        ("glass 12,000", generate::glass(12000, 0, 4)),
+    ]
+}
+
 fn main() {
-    let files: Vec<String> = std::env::args()
-        .skip(1)
-        .filter(|a| !a.starts_with("--"))
-        .collect();
+    let mut args: Vec<String> = std::env::args().skip(1).collect();
+    if let Some(at) = args.iter().position(|a| a == "--write") {
+        let folder = args.get(at + 1).expect("a folder after --write");
+        std::fs::create_dir_all(folder).expect("the folder can be made");
+        for (name, problem) in made() {
+            let file = format!("{folder}/{}.json", name.replace(',', "").replace(' ', "-"));
+            std::fs::write(file, generate::text(&problem)).expect("the file can be written");
+        }
+        return;
+    }
+    args.retain(|a| !a.starts_with("--"));
+    let files = args;
     println!("| case | stages | greedy | plan | bound | gap | s | MB so far | faults |");
     println!("|---|---|---|---|---|---|---|---|---|");
     for file in &files {
@@ -39,12 +60,9 @@ fn main() {
         both(name, problem);
     }
     if files.is_empty() {
-        both("linear 600", generate::linear(600, 1));
-        both("linear 6,000", generate::linear(6000, 2));
-        both("boards 600 on 60", generate::boards(600, 60, 1));
-        both("boards 6,000 on 400", generate::boards(6000, 400, 3));
-        both("glass 1,100 and 80 on hand", generate::glass(1100, 80, 4));
-        both("glass 12,000", generate::glass(12000, 0, 4));
+        for (name, problem) in made() {
+            both(name, problem);
+        }
     }
 }
 

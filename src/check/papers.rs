@@ -279,6 +279,7 @@ impl<'a> Checker<'a> {
     fn paper_draw(&mut self, draw: &'a Draw, place: In<'a>, version: &Version) -> Checks<DrawDef> {
         match draw {
             Draw::Calendar => Ok(DrawDef::Calendar),
+            Draw::Cuts => Ok(DrawDef::Cuts),
             Draw::Sash(draw) => self.draw_sash(draw, place, version),
             Draw::Wall(draw) => self.draw_wall(draw, place, version),
         }

@@ -389,10 +389,10 @@ pub struct CutArgs {
     /// Cut a plan again and check its bound, instead of making one
     #[arg(long, value_name = "PLAN")]
     pub check: Option<String>,
-    /// Write the plan drawn to scale
+    /// Write the plan drawn to scale (SVG)
     #[arg(long, value_name = "FILE")]
     pub svg: Option<String>,
-    /// Write the plan as a page for the shop: drawn to scale, with every cut in order and the offcuts worth keeping
+    /// Write the plan for the shop, as PDF where the name ends so, else as a page for the browser: drawn to scale, with every cut in order
     #[arg(long, value_name = "FILE")]
     pub page: Option<String>,
     /// Stages of cuts in glass instead of those of the file

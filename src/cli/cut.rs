@@ -9,11 +9,15 @@ use ovolo::cutting::check::{Whereabouts, check};
 use ovolo::cutting::model::Problem;
 use ovolo::cutting::plan::Plan;
 use ovolo::cutting::solve::{Effort, NoPlan, Watch, solve};
-use ovolo::cutting::{draw, file, instance};
+use ovolo::cutting::{file, instance, words};
 use ovolo::diagnostics::{Diagnostic, Place, Sources};
+use ovolo::drawing::svg;
 use ovolo::estimate::{Survey, Worked};
+use ovolo::lists::cuts as shop;
+use ovolo::paper::{Head, Paper};
 use ovolo::prices::PriceBook;
-use ovolo::report::{cuts, terminal};
+use ovolo::report::pdf::Sheet;
+use ovolo::report::{cuts, papers, terminal};
 use ovolo::session::{Job, JobFiles, Role};
 use ovolo::table::Table;
 use ovolo::takeoff::{Parts, Wish, parts, wanted_parts};
@@ -44,6 +48,8 @@ pub struct Asked<'a> {
     pub inputs: &'a JobFiles,
     /// How long the search goes on.
     pub effort: Effort,
+    /// What stands on every page for the shop.
+    pub head: Head,
 }
 
 /// Makes plans, or checks one.
@@ -91,6 +97,7 @@ pub fn run(args: &CutArgs, common: &Common) -> Result<ExitCode, ExitCode> {
         output: args.output.as_deref(),
         inputs: &inputs,
         effort,
+        head: head_of_file(instance, &problem),
     };
     finish(&asked, args, common)
 }
@@ -128,16 +135,18 @@ pub fn finish(ask: &Asked<'_>, args: &CutArgs, common: &Common) -> Result<ExitCo
     let views = cuts::views(problem, &plan);
     let mut outputs = Vec::new();
     if ask.output.is_some() {
-        outputs.push(file::write(problem, &plan));
+        outputs.push(file::write(problem, &plan).into_bytes());
     }
     if args.svg.is_some() {
-        outputs.push(draw::svg(problem, &plan, &cuts::gap(problem, &plan)));
+        let drawing = shop::drawing(problem, &plan, &cuts::gap(problem, &plan));
+        outputs.push(svg(&drawing).into_bytes());
     }
-    if args.page.is_some() {
-        outputs.push(cuts::page(problem, &plan, ask.title));
+    if let Some(file) = &args.page {
+        let paper = shop::paper(problem, &plan, ask.title, ask.head.clone());
+        outputs.push(page(file, &paper).map_err(|d| refuse(vec![d]))?);
     }
-    for (target, text) in targets.iter().zip(outputs) {
-        let line = target.write(text.as_bytes()).map_err(|d| refuse(vec![d]))?;
+    for (target, bytes) in targets.iter().zip(outputs) {
+        let line = target.write(&bytes).map_err(|d| refuse(vec![d]))?;
         output::complain(&line);
     }
     if let Some(name) = &args.csv {
@@ -157,6 +166,26 @@ pub fn finish(ask: &Asked<'_>, args: &CutArgs, common: &Common) -> Result<ExitCo
     } else {
         exit::STOPPED
     }))
+}
+
+/// What stands on the pages of a plan that is of no job.
+pub(super) fn head_of_file(name: &str, problem: &Problem) -> Head {
+    Head {
+        job: name.to_owned(),
+        version: "from a file".to_owned(),
+        record: problem.hash(true).chars().take(8).collect(),
+        program: format!("ovolo {}", env!("CARGO_PKG_VERSION")),
+        ties: "none".to_owned(),
+        ..Head::default()
+    }
+}
+
+/// A paper as a file: PDF where its name says so, otherwise a page for the browser.
+pub(super) fn page(file: &str, paper: &Paper) -> Result<Vec<u8>, Diagnostic> {
+    match file.to_lowercase().ends_with(".pdf") {
+        true => Ok(super::papers::pdf(paper, Sheet::Letter)?.bytes),
+        false => Ok(papers::html(paper).into_bytes()),
+    }
 }
 
 fn read(name: &str, common: &Common) -> Result<String, ExitCode> {
@@ -274,7 +303,7 @@ fn told(problem: &Problem, why: &NoPlan, place: &Place) -> Diagnostic {
             let names: Vec<String> = parts
                 .iter()
                 .take(5)
-                .map(|&p| draw::name(problem, p))
+                .map(|&p| words::name(problem, p))
                 .collect();
             let more = parts.len().saturating_sub(names.len());
             let more = if more > 0 {
@@ -306,7 +335,7 @@ fn json(problem: &Problem, plan: &Plan) -> serde_json::Value {
         "cost": plan.cost,
         "greedy": plan.greedy,
         "bound": plan.bound(),
-        "scope": cuts::scope(problem),
+        "scope": words::scope(problem),
         "used": plan.used(),
         "patterns": plan.cuts.len(),
         "cuts": plan.cuts,

@@ -7,6 +7,7 @@ use super::progress::Progress;
 use super::{exit, job, output};
 use ovolo::cutting::solve::Effort;
 use ovolo::diagnostics::{Diagnostic, Place};
+use ovolo::paper::Reader;
 use ovolo::program::CutTerms;
 use ovolo::session::{Files, Job, JobFiles, Role};
 use ovolo::table::Table;
@@ -32,15 +33,24 @@ pub fn run(args: &CutArgs, common: &Common) -> Result<ExitCode, ExitCode> {
     output::beside(&job.warnings, &job.loaded.sources, common);
     let refuse = |list: Vec<Diagnostic>| output::refuse(&list, &job.loaded.sources, common);
     let tables: Vec<&Table> = survey.tables.iter().collect();
-    let mut done = ExitCode::from(exit::DONE);
+    // Every block is looked at before one is planned.
+    let (mut problems, mut faults) = (Vec::new(), Vec::new());
     for terms in &blocks {
         let sheet = job.loaded.sources.name(terms.span.file);
         let Some(price) = Job::cut_price(terms, &worked) else {
             output::complain(&format!("No {} is bought: nothing is cut.", terms.name));
             continue;
         };
-        let problem = cut_problem(program, version, terms, &tables, &parts, &price, sheet);
-        let mut problem = problem.map_err(refuse)?;
+        match cut_problem(program, version, terms, &tables, &parts, &price, sheet) {
+            Ok(problem) => problems.push((terms, sheet, problem)),
+            Err(list) => faults.extend(list),
+        }
+    }
+    if !faults.is_empty() {
+        return Err(refuse(faults));
+    }
+    let mut done = ExitCode::from(exit::DONE);
+    for (terms, sheet, mut problem) in problems {
         if let Some(stages) = args.stages {
             set_stages(&mut problem, stages)?;
         }
@@ -65,6 +75,7 @@ pub fn run(args: &CutArgs, common: &Common) -> Result<ExitCode, ExitCode> {
                 rounds: number(args.rounds, terms.rounds, Effort::USUAL.rounds),
                 seed: number(args.seed, terms.seed, Effort::USUAL.seed),
             },
+            head: super::papers::head(&job, &worked, &survey, Reader::Shop),
         };
         let code = finish(&ask, args, common)?;
         if code != ExitCode::from(exit::DONE) {

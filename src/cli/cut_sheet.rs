@@ -1,13 +1,15 @@
 //! `ovolo cut --instance` with one sheet: the most that it can yield.
 
 use super::args::{Common, CutArgs};
-use super::cut::set_stages;
+use super::cut::{head_of_file, page, set_stages};
 use super::written::Target;
 use super::{exit, output};
 use ovolo::cutting::one_sheet::{self, OneSheet, Yielded};
 use ovolo::cutting::replay::replay;
-use ovolo::cutting::{draw, model};
+use ovolo::cutting::{model, words};
 use ovolo::diagnostics::{Diagnostic, Place, Sources};
+use ovolo::drawing::svg;
+use ovolo::lists::cuts as shop;
 use ovolo::report::{cuts, terminal};
 use ovolo::session::{JobFiles, Role};
 use std::process::ExitCode;
@@ -36,13 +38,17 @@ pub fn run(text: &str, name: &str, args: &CutArgs, common: &Common) -> Result<Ex
     let mut outputs = Vec::new();
     if args.svg.is_some() {
         let title = cuts::yield_gap(&asked, &found);
-        outputs.push(draw::svg(&found.problem, &found.plan, &title));
+        let drawing = shop::drawing(&found.problem, &found.plan, &title);
+        outputs.push(svg(&drawing).into_bytes());
     }
-    if args.page.is_some() {
-        outputs.push(cuts::yield_page(&asked, &found, name));
+    if let Some(file) = &args.page {
+        let head = head_of_file(name, &found.problem);
+        let said = cuts::yield_gap(&asked, &found);
+        let paper = shop::yield_paper(&found.problem, &found.plan, said, head);
+        outputs.push(page(file, &paper).map_err(|d| refuse(vec![d]))?);
     }
-    for (target, text) in targets.iter().zip(outputs) {
-        let line = target.write(text.as_bytes()).map_err(|d| refuse(vec![d]))?;
+    for (target, bytes) in targets.iter().zip(outputs) {
+        let line = target.write(&bytes).map_err(|d| refuse(vec![d]))?;
         output::complain(&line);
     }
     let views = cuts::yield_views(&asked, &found);
@@ -90,5 +96,5 @@ fn cut(asked: &OneSheet, name: &str) -> Result<Yielded, Diagnostic> {
 }
 
 fn stock(problem: &model::Problem) -> String {
-    draw::stock_name(problem, 0)
+    words::stock_name(problem, 0)
 }

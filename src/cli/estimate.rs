@@ -180,7 +180,7 @@ fn work(
     progress.end();
     let mut worked = outcome.map_err(|why| job::refused(why, job, common))?;
     if !args.quantities {
-        let put = job.put_plans(version, &survey, &mut worked);
+        let put = job.put_plans(version, &survey, &mut worked, false);
         put.map_err(|list| output::refuse(&list, &job.loaded.sources, common))?;
     }
     job.warnings.extend(worked.warnings.iter().cloned());

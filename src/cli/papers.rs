@@ -20,7 +20,7 @@ use ovolo::program::PaperDef;
 use ovolo::report::office::{self, Book, Tab};
 use ovolo::report::pdf::{self, Sheet};
 use ovolo::report::{Column, Face, View, csv, papers, papers_json, terminal};
-use ovolo::session::Job;
+use ovolo::session::{Job, Plans};
 use ovolo::takeoff::Wish;
 use sha2::{Digest, Sha256};
 use std::process::ExitCode;
@@ -50,7 +50,7 @@ pub fn run(args: &PapersArgs, common: &Common) -> Result<ExitCode, ExitCode> {
         earlier.note(&mut job);
     }
     let last = issue.as_ref().and_then(Issue::last_record);
-    let (survey, book, worked) = work(&mut job, args, common)?;
+    let (survey, book, worked, plans) = work(&mut job, args, common)?;
     let refuse = |list: Vec<Diagnostic>| output::refuse(&list, &job.loaded.sources, common);
     let (program, tables) = (
         &job.checked.program,
@@ -58,6 +58,7 @@ pub fn run(args: &PapersArgs, common: &Common) -> Result<ExitCode, ExitCode> {
     );
     let version = &program.versions[0];
     let mut made = Made::new(program, version, &tables, &worked.results, &worked.estimate);
+    made.plans = &plans.kept;
     let others = match lists::asks_alternates(version) {
         true => alternates(&job, &survey, &book).map_err(|why| job::refused(why, &job, common))?,
         false => Vec::new(),
@@ -138,7 +139,7 @@ fn work(
     job: &mut Job,
     args: &PapersArgs,
     common: &Common,
-) -> Result<(Arc<Survey>, PriceBook, Worked), ExitCode> {
+) -> Result<(Arc<Survey>, PriceBook, Worked, Plans), ExitCode> {
     let progress = Progress::begin();
     let (survey, book) = job::inputs(job, &args.aside, &progress, true, common)?;
     let options = eval::Options {
@@ -152,9 +153,13 @@ fn work(
     let worked = estimate::estimate(program, 0, &survey, &book, wish, &wanted, &options, origin);
     progress.end();
     let mut worked = worked.map_err(|why| job::refused(why, job, common))?;
-    job.put_plans(0, &survey, &mut worked)
-        .map_err(|list| output::refuse(&list, &job.loaded.sources, common))?;
-    Ok((survey, book, worked))
+    // A paper that says nothing of the cut plans does not wait for new ones.
+    let whole = args.workbook.is_some() && args.paper.is_none();
+    let spare = !whole && !lists::asks_plans(&program.versions[0], args.paper.as_deref());
+    let plans = job.put_plans(0, &survey, &mut worked, spare);
+    let mut plans = plans.map_err(|list| output::refuse(&list, &job.loaded.sources, common))?;
+    job.warnings.append(&mut plans.told);
+    Ok((survey, book, worked, plans))
 }
 
 /// The estimates of all alternates.
@@ -248,7 +253,7 @@ fn one_list(
 }
 
 /// What stands on every page of a reader's papers.
-fn head(job: &Job, worked: &Worked, survey: &Survey, reader: Reader) -> Head {
+pub(super) fn head(job: &Job, worked: &Worked, survey: &Survey, reader: Reader) -> Head {
     let (face, more) = job::face_for(job, survey, reader);
     let mut doubts = face.lines();
     match more {
@@ -434,7 +439,7 @@ pub(super) fn made(paper: &Paper, sheet: Sheet) -> Result<Vec<MadeFile>, Diagnos
     Ok(vec![html, pdf(paper, sheet)?])
 }
 
-fn pdf(paper: &Paper, sheet: Sheet) -> Result<MadeFile, Diagnostic> {
+pub(super) fn pdf(paper: &Paper, sheet: Sheet) -> Result<MadeFile, Diagnostic> {
     let name = format!("{}.pdf", paper.name);
     let made = pdf::pdf(paper, sheet).map_err(|why| {
         Diagnostic::error("OV-003", format!("{name} can't be written"))

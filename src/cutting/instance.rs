@@ -20,8 +20,7 @@ struct File {
     stages: Option<u8>,
     #[serde(default)]
     may_turn: bool,
-    #[serde(default)]
-    least_strip: i64,
+    least_strip: Option<i64>,
     keep: Option<(i64, i64)>,
     /// A trim of each edge in units, or a remark that it is taken off already.
     #[serde(default)]
@@ -80,8 +79,7 @@ struct StockEntry {
     clear: Option<Vec<i64>>,
     #[serde(default)]
     bad: Vec<(i64, i64)>,
-    #[serde(default)]
-    end_trim: i64,
+    end_trim: Option<i64>,
     cost: i64,
     available: Option<u32>,
 }
@@ -131,7 +129,7 @@ pub fn read(text: &str, file: &str) -> Result<Problem, Vec<Diagnostic>> {
             .collect(),
         rules: Some((place(), String::new())),
     };
-    let mut faults = Vec::new();
+    let mut faults = strangers(&parsed, goods, &at);
     let problem = problem(&parsed, goods, &at, &mut faults);
     accept(problem, &at, faults)
 }
@@ -143,6 +141,62 @@ fn said(e: &serde_json::Error) -> String {
         .next()
         .unwrap_or_default()
         .to_string()
+}
+
+/// Fields that another kind of goods has: left alone they would be thought to count.
+fn strangers(file: &File, goods: Goods, at: &Whereabouts) -> Vec<Diagnostic> {
+    let mut faults = Vec::new();
+    let mut tell = |place: &(Place, String), field: &str| {
+        let (kind, has) = match goods {
+            Goods::Linear => ("bars", "kerf, length, end_trim"),
+            Goods::Boards => (
+                "boards",
+                "kerf, crosscut_kerf, rip_kerf, length, w, t, end_trim, bad",
+            ),
+            Goods::Glass => (
+                "glass",
+                "kerf, w, h, edge_trim, least_strip, may_turn, stages",
+            ),
+        };
+        let d = Diagnostic::error("OV-950", format!("a problem in {kind} has no `{field}`"));
+        let d = d.at(place.0.clone(), place.1.clone());
+        faults.push(
+            d.expected(format!("fields of {kind}: {has}"))
+                .mend("take the field out"),
+        );
+    };
+    let (linear, glass) = (goods == Goods::Linear, goods == Goods::Glass);
+    if let Some(whole) = &at.rules {
+        let fields = [
+            ("rip_kerf", linear && file.rip_kerf.is_some()),
+            ("may_turn", !glass && file.may_turn),
+            ("least_strip", !glass && file.least_strip.is_some()),
+            ("edge_trim", !glass && file.edge_trim.is_i64()),
+        ];
+        for (field, _) in fields.iter().filter(|f| f.1) {
+            tell(whole, field);
+        }
+    }
+    let sides = |length: Option<i64>, w: Option<i64>, h: Option<i64>| {
+        [
+            ("length", glass && length.is_some()),
+            ("w", linear && w.is_some()),
+            ("h", !glass && h.is_some()),
+        ]
+    };
+    for (part, place) in file.parts.iter().zip(&at.parts) {
+        let there = sides(part.length, part.w, part.h);
+        there.iter().filter(|f| f.1).for_each(|f| tell(place, f.0));
+    }
+    for (stock, place) in file.stock.iter().zip(&at.stocks) {
+        let [length, w, h] = sides(stock.length, stock.w, stock.h);
+        let end_trim = ("end_trim", glass && stock.end_trim.is_some());
+        let bad = ("bad", glass && !stock.bad.is_empty());
+        let clear = ("clear", glass && stock.clear.is_some());
+        let there = [length, w, h, end_trim, bad, clear];
+        there.iter().filter(|f| f.1).for_each(|f| tell(place, f.0));
+    }
+    faults
 }
 
 fn problem(file: &File, goods: Goods, at: &Whereabouts, faults: &mut Vec<Diagnostic>) -> Problem {
@@ -187,7 +241,7 @@ fn problem(file: &File, goods: Goods, at: &Whereabouts, faults: &mut Vec<Diagnos
             rip: file.rip_kerf.unwrap_or(file.kerf),
             stages: stages(file, goods, at, faults),
             turn: file.may_turn,
-            least: file.least_strip,
+            least: file.least_strip.unwrap_or(0),
             keep: file
                 .keep
                 .unwrap_or((small(|p| p.length), small(|p| p.width))),
@@ -249,7 +303,7 @@ fn stock(
     let (length, width) = sizes(goods, s.length, s.w, s.h);
     let trim = match goods {
         Goods::Glass => file.edge_trim.as_i64().unwrap_or(0),
-        Goods::Linear | Goods::Boards => s.end_trim,
+        Goods::Linear | Goods::Boards => s.end_trim.unwrap_or(0),
     };
     let mut stock = Stock {
         mark: s.mark.clone(),

@@ -97,6 +97,17 @@ pub struct Plan {
     pub finished: bool,
 }
 
+/// A plan with the problem it solves.
+#[derive(Debug, Clone)]
+pub struct Planned {
+    /// What the stock is called.
+    pub name: String,
+    /// The problem.
+    pub problem: Problem,
+    /// Its plan.
+    pub plan: Plan,
+}
+
 impl Plan {
     /// What no plan of these rules can do with less than.
     pub fn bound(&self) -> i64 {

@@ -2,6 +2,7 @@
 
 use super::gather::paper_text;
 use super::papers::Made;
+use crate::cutting::plan::Planned;
 use crate::drawing::Head;
 use crate::drawing::elevation::{self, Lies, Member, Sash, Soft, Window};
 use crate::drawing::wall::{self, Wall, WallOpening};
@@ -22,12 +23,15 @@ pub(super) enum Drawn {
     Walls(HashMap<usize, Wall>, i64),
     /// The same for each row.
     Calendar,
+    /// The same for each row.
+    Cuts,
 }
 
 /// Puts together what a `draw` line draws for the rows of its block.
 pub(super) fn drawn(made: &Made<'_>, draw: &DrawDef, block: Grain, of: &[usize]) -> Drawn {
     match draw {
         DrawDef::Calendar => Drawn::Calendar,
+        DrawDef::Cuts => Drawn::Cuts,
         DrawDef::Sash {
             grain,
             at,
@@ -110,6 +114,14 @@ impl Drawn {
                     let drawings = crate::schedule::bars_by_page(plan);
                     let each = drawings.into_iter();
                     each.flat_map(|d| picture(d, "The work by week.")).collect()
+                }
+            },
+            Drawn::Cuts => match made.plans {
+                [] => vec![Block::Text("This job uses no cut plan.".to_owned())],
+                plans => {
+                    let of = |p: &Planned| super::cuts::blocks(&p.problem, &p.plan, &p.name);
+                    let each: Vec<Vec<Block>> = plans.iter().map(of).collect();
+                    each.join(&Block::PageBreak)
                 }
             },
             Drawn::Elevations(windows, scale) => {

@@ -12,6 +12,8 @@
 mod answers;
 mod bid;
 mod cautions;
+mod cut_figure;
+pub mod cuts;
 mod draw;
 mod gather;
 mod offer;
@@ -63,6 +65,32 @@ pub fn asks_alternates(version: &Version) -> bool {
     version.lists.iter().any(|l| l.over == ListOver::Alternates)
 }
 
+/// Whether a paper, the one that is asked for or any, prints what the cut plans of the job use.
+pub fn asks_plans(version: &Version, asked: Option<&str>) -> bool {
+    let mut papers = version.papers.iter();
+    papers.any(|p| asked.is_none_or(|asked| is_of(p, asked)) && of_plans(version, &p.blocks))
+}
+
+fn of_plans(version: &Version, blocks: &[PaperBlockDef]) -> bool {
+    blocks.iter().any(|block| match block {
+        PaperBlockDef::List(at, _) => {
+            let list = version.lists.get(*at);
+            list.is_some_and(|l| l.over == ListOver::Picks)
+        }
+        PaperBlockDef::Each(each) => of_plans(version, &each.blocks),
+        PaperBlockDef::Draw(draw) => matches!(draw, DrawDef::Cuts),
+        PaperBlockDef::Heading(_)
+        | PaperBlockDef::Text(_)
+        | PaperBlockDef::Cautions
+        | PaperBlockDef::Boxes(..)
+        | PaperBlockDef::Photograph(_)
+        | PaperBlockDef::Offer
+        | PaperBlockDef::OfferOfChanges
+        | PaperBlockDef::Signs(_)
+        | PaperBlockDef::PageBreak => false,
+    })
+}
+
 /// Whether a paper of a version compares the job with an earlier issue.
 pub fn asks_changes(version: &Version) -> bool {
     version.papers.iter().any(|p| of_changes(version, p))
@@ -96,7 +124,7 @@ fn of_blocks(program: &Program, blocks: &[PaperBlockDef], nodes: &mut Vec<NodeId
             PaperBlockDef::List(_, keys) => keys.iter().for_each(|key| of_key(key, nodes)),
             PaperBlockDef::Photograph(number) => nodes.push(*number),
             PaperBlockDef::Draw(draw) => match draw {
-                DrawDef::Calendar => {}
+                DrawDef::Calendar | DrawDef::Cuts => {}
                 DrawDef::Sash {
                     at, within, soft, ..
                 } => {

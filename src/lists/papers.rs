@@ -3,6 +3,7 @@
 use super::draw::{self, Drawn};
 use super::gather::{self, Got};
 use super::{cautions, offer, recheck, table};
+use crate::cutting::plan::Planned;
 use crate::diagnostics::Diagnostic;
 use crate::eval::Results;
 use crate::number::Exact;
@@ -34,6 +35,8 @@ pub struct Made<'a> {
     pub estimate: &'a Estimate,
     /// Its parts, as [`takeoff::parts`] gives them.
     pub parts: Parts,
+    /// The cut plans that it uses.
+    pub plans: &'a [Planned],
     /// Its alternates, estimated.
     pub others: &'a [Estimate],
     /// How the job differs from an earlier issue, where it is compared with one.
@@ -61,6 +64,7 @@ impl<'a> Made<'a> {
             results,
             estimate,
             parts,
+            plans: &[],
             others: &[],
             change: None,
             weeks: std::cell::OnceCell::new(),

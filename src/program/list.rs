@@ -432,6 +432,8 @@ pub struct PaperEachDef {
 pub enum DrawDef {
     /// The bars of the calendar.
     Calendar,
+    /// The cut plans, piece by piece.
+    Cuts,
     /// Rows of a table in the opening of the row they belong to, from their parts.
     Sash {
         /// Their grain.

@@ -2,13 +2,12 @@
 
 use super::csv;
 use super::face::Face;
-use super::page::Page;
 use super::view::{Cell, Column, View};
-use crate::cutting::draw::{each, name, stock_name};
-use crate::cutting::model::{Goods, Problem};
+use crate::cutting::model::Problem;
 use crate::cutting::offcuts::offcuts;
 use crate::cutting::one_sheet::{OneSheet, Yielded};
-use crate::cutting::plan::{Plan, PlannedCut};
+use crate::cutting::plan::Plan;
+use crate::cutting::words::{self, name, stock_name};
 use crate::diagnostics::Diagnostic;
 use crate::ids;
 use crate::number::Exact;
@@ -27,18 +26,6 @@ pub fn views(problem: &Problem, plan: &Plan) -> Vec<View> {
 /// One table as CSV by its name. Errors: OV-840 for a name that no table has.
 pub fn table(problem: &Problem, plan: &Plan, name: &str) -> Result<String, Diagnostic> {
     pick(&views(problem, plan), name)
-}
-
-/// The plan as a page for the shop: what it comes to, drawn to scale, then every cut in order, the stock, the offcuts and what the parts
-/// are for. The same plan gives the same bytes.
-pub fn page(problem: &Problem, plan: &Plan, title: &str) -> String {
-    let views = views(problem, plan);
-    let page = Page {
-        title,
-        subtitle: "Cut plan",
-        face: &[],
-    };
-    page.write(views.iter().filter(|v| !v.is_empty()), &each(problem, plan))
 }
 
 /// One of these tables as CSV by its name. Errors: OV-840 for a name that no table has.
@@ -93,30 +80,6 @@ pub fn yield_gap(asked: &OneSheet, found: &Yielded) -> String {
     )
 }
 
-/// What one sheet yields as a page for the shop.
-pub fn yield_page(asked: &OneSheet, found: &Yielded, title: &str) -> String {
-    let views = yield_views(asked, found);
-    let page = Page {
-        title,
-        subtitle: "What the sheet yields",
-        face: &[],
-    };
-    page.write(
-        views.iter().filter(|v| !v.is_empty()),
-        &each(&found.problem, &found.plan),
-    )
-}
-
-/// What the bound holds for, in words.
-pub fn scope(problem: &Problem) -> &'static str {
-    match (problem.rules.goods, problem.rules.stages) {
-        (Goods::Linear, _) => "no plan of these bars can cost less",
-        (Goods::Boards, _) => "no plan of crosscut, rip and chop can cost less",
-        (Goods::Glass, 2) => "no plan of two stages can cost less",
-        (Goods::Glass, _) => "no plan of three stages can cost less",
-    }
-}
-
 fn count(n: u64) -> Cell {
     Cell::Count(ids::length(n))
 }
@@ -161,7 +124,7 @@ pub fn gap(problem: &Problem, plan: &Plan) -> String {
     let head = format!(
         "Cost {}; {} than {}",
         problem.money(plan.cost),
-        scope(problem),
+        words::scope(problem),
         problem.money(bound)
     );
     if plan.cost <= bound {
@@ -214,13 +177,14 @@ fn used(problem: &Problem, plan: &Plan) -> View {
 }
 
 fn cuts(problem: &Problem, plan: &Plan) -> View {
+    let [first, second, last] = words::steps(problem);
     let mut columns = vec![
         Column::number("no."),
         Column::text("stock"),
         Column::number("times"),
-        Column::text("section"),
-        Column::text("strip"),
-        Column::text("parts, in order"),
+        Column::text(first),
+        Column::text(second),
+        Column::text(last),
     ];
     if problem.rules.stages == 1 {
         columns[3] = columns[3].clone().wide();
@@ -249,11 +213,11 @@ fn cuts(problem: &Problem, plan: &Plan) -> View {
                         Cell::Blank
                     },
                     if s == 0 {
-                        Cell::text(section_text(problem, cut, section.at, section.size))
+                        Cell::text(words::section(problem, cut, section))
                     } else {
                         Cell::Blank
                     },
-                    Cell::text(format!("{} wide", problem.size(strip.width))),
+                    Cell::text(words::strip(problem, cut, strip)),
                     Cell::text(in_order(
                         problem,
                         strip.pieces.iter().map(|p| (p.part, p.turned)),
@@ -266,9 +230,8 @@ fn cuts(problem: &Problem, plan: &Plan) -> View {
         "in" => "inches",
         unit => unit,
     };
-    view.notes.push(format!(
-        "Sizes in {unit}. Places count from one end and one edge of the stock."
-    ));
+    view.notes
+        .push(format!("Sizes in {unit}. {}", words::places(problem)));
     view
 }
 
@@ -304,11 +267,6 @@ fn parts(problem: &Problem) -> View {
         ]);
     }
     view
-}
-
-fn section_text(problem: &Problem, cut: &PlannedCut, at: i64, size: i64) -> String {
-    let way = if cut.along { "up" } else { "along" };
-    format!("{} {way}, {} long", problem.size(at), problem.size(size))
 }
 
 /// Parts of a strip with equal neighbors counted: `3 of R-12, S-4`.

@@ -17,7 +17,7 @@ th{text-align:left;border-bottom:1.2pt solid #000;vertical-align:bottom}\
 th,td{padding:.22em .7em .22em 0}td{border-bottom:.4pt solid #000;vertical-align:top;overflow-wrap:anywhere}\
 .n{text-align:right;white-space:nowrap}tr{break-inside:avoid}\
 tr.group td{font-weight:bold;border-bottom:.8pt solid #000;padding-top:.7em;break-after:avoid}tr.group{break-after:avoid}\
-tr.sum{break-before:avoid}tr.sum td{border-top:.8pt solid #000;font-weight:bold}\
+table:has(+figure){break-inside:avoid;break-after:avoid}tr.sum{break-before:avoid}tr.sum td{border-top:.8pt solid #000;font-weight:bold}\
 .box{display:inline-block;width:5mm;height:5mm;border:.8pt solid #000}.room{min-width:22mm}\
 figure,.signs{break-inside:avoid;margin:1.5em 0}.sign{display:inline-block;width:44%;margin:14mm 4% 0 0;border-top:.8pt solid #000}\
 img{max-width:80mm;max-height:80mm}.break{break-after:page}p.note{margin:.4em 0}\

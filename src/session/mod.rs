@@ -27,4 +27,4 @@ pub use inputs::Priced;
 pub use job::{Job, Unopened};
 pub use kept::Kept;
 pub use moved::{Moved, MovedRow};
-pub use plans::read_plan;
+pub use plans::{Plans, read_plan};

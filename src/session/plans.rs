@@ -2,11 +2,11 @@
 
 use super::files::Role;
 use super::job::Job;
-use crate::cutting::draw::stock_name;
 use crate::cutting::file;
 use crate::cutting::model::{Goods, Problem};
-use crate::cutting::plan::Plan;
-use crate::diagnostics::Diagnostic;
+use crate::cutting::plan::{Plan, Planned};
+use crate::cutting::words::stock_name;
+use crate::diagnostics::{Diagnostic, Severity};
 use crate::estimate::{Survey, Worked};
 use crate::ids;
 use crate::number::{Exact, Rounding};
@@ -34,6 +34,15 @@ pub fn read_plan(problem: &Problem, text: &str, name: &str) -> Result<Plan, Vec<
     Err(vec![d])
 }
 
+/// The plans that a job uses.
+#[derive(Debug, Default)]
+pub struct Plans {
+    /// Each with its problem, in the order of the blocks.
+    pub kept: Vec<Planned>,
+    /// Why others are not used, as warnings.
+    pub told: Vec<Diagnostic>,
+}
+
 impl Job {
     /// The price of one base unit of a resource in an estimate; none where none of it is bought.
     pub fn cut_price(terms: &CutTerms, worked: &Worked) -> Option<Exact> {
@@ -44,13 +53,15 @@ impl Job {
 
     /// Puts stock by cut plan beside stock by waste percent into an estimate. `worked` was asked for [`crate::takeoff::wanted_parts`].
     /// Errors: for the job as decided, what keeps a plan from being used. For an alternate, and where rows are set aside and the plan is of
-    /// other parts, the line says so, and the waste percent stands.
+    /// other parts, the line says so, and the waste percent stands; so it does where `spare` says that nothing shows the plans, and then
+    /// what was found is told.
     pub fn put_plans(
         &self,
         version: usize,
         survey: &Survey,
         worked: &mut Worked,
-    ) -> Result<(), Vec<Diagnostic>> {
+        spare: bool,
+    ) -> Result<Plans, Vec<Diagnostic>> {
         let program = &self.checked.program;
         let planned = || program.terms.cuts.iter().filter(|c| c.plan.is_some());
         let Some(def) = program
@@ -58,37 +69,49 @@ impl Job {
             .get(version)
             .filter(|_| planned().next().is_some())
         else {
-            return Ok(());
+            return Ok(Plans::default());
         };
         let tables = survey.tables.iter().collect::<Vec<_>>();
         let found = parts(program, def, &worked.results, &tables);
         let fewer = !survey.set_aside().is_empty();
-        let mut faults = Vec::new();
+        let (mut faults, mut plans) = (Vec::new(), Plans::default());
         for terms in planned() {
             match self.plan_cost(terms, def, (&tables, &found), worked) {
-                Ok(beside) => worked.estimate.cut_plans.extend(beside),
-                Err(list) if version == 0 && !(fewer && outgrown(&list)) => faults.extend(list),
-                Err(list) => worked.estimate.cut_plans.push(CutBeside {
-                    name: terms.name.clone(),
-                    by_waste: by_waste(terms, def, &found, worked),
-                    plan: None,
-                    note: format!(
-                        "by the waste percent alone: {}{}",
-                        if fewer {
-                            "rows are set aside, and "
-                        } else {
-                            ""
-                        },
-                        list.first().map_or("", |d| d.message.as_str())
-                    ),
-                }),
+                Ok(None) => {}
+                Ok(Some((beside, planned))) => {
+                    worked.estimate.cut_plans.push(beside);
+                    plans.kept.push(planned);
+                }
+                Err(list) if version == 0 && !(fewer || spare) => faults.extend(list),
+                Err(list) if version == 0 && !outgrown(&list) => faults.extend(list),
+                Err(list) => {
+                    if spare {
+                        plans.told.extend(list.iter().cloned().map(|d| Diagnostic {
+                            severity: Severity::Warning,
+                            ..d
+                        }));
+                    }
+                    worked.estimate.cut_plans.push(CutBeside {
+                        name: terms.name.clone(),
+                        by_waste: by_waste(terms, def, &found, worked),
+                        plan: None,
+                        note: format!(
+                            "by the waste percent alone: {}{}",
+                            if fewer {
+                                "rows are set aside, and "
+                            } else {
+                                ""
+                            },
+                            list.first().map_or("", |d| d.message.as_str())
+                        ),
+                    });
+                }
             }
         }
         worked.estimate.origin = self.origin();
-        if faults.is_empty() {
-            Ok(())
-        } else {
-            Err(faults)
+        match faults.is_empty() {
+            true => Ok(plans),
+            false => Err(faults),
         }
     }
 
@@ -98,7 +121,7 @@ impl Job {
         version: &Version,
         (tables, found): (&[&Table], &Parts),
         worked: &Worked,
-    ) -> Result<Option<CutBeside>, Vec<Diagnostic>> {
+    ) -> Result<Option<(CutBeside, Planned)>, Vec<Diagnostic>> {
         let (Some(input), Some(price)) = (&terms.plan, Job::cut_price(terms, worked)) else {
             return Ok(None);
         };
@@ -120,16 +143,37 @@ impl Job {
             )
             .at(input.span, "")
             .found(why)
-            .mend("make the plan with `ovolo cut`, or take the line out until there is one");
+            .mend(format!(
+                "make the plan with `{}`, or take the line out until there is one",
+                self.makes(terms)
+            ));
             vec![d]
         })?;
-        let plan = read_plan(&problem, &text, &name)?;
-        Ok(Some(CutBeside {
+        let plan = read_plan(&problem, &text, &name).map_err(|mut list| {
+            for d in list.iter_mut().filter(|d| d.mend.is_some()) {
+                d.mend = Some(format!("make the plan again: `{}`", self.makes(terms)));
+            }
+            list
+        })?;
+        let beside = CutBeside {
             name: terms.name.clone(),
             by_waste: by_waste(terms, version, found, worked),
             plan: Some(costs(&problem, &plan, terms.per_inch)),
             note: self.worth(terms, version, &worked.estimate.currency),
-        }))
+        };
+        let planned = Planned {
+            name: terms.name.clone(),
+            problem,
+            plan,
+        };
+        Ok(Some((beside, planned)))
+    }
+
+    /// The command that makes the plan of a block.
+    fn makes(&self, terms: &CutTerms) -> String {
+        let sheet = self.loaded.sheets.last();
+        let job = sheet.map_or("JOB", |s| self.loaded.sources.name(s.file));
+        format!("ovolo cut {job} --resource {}", terms.name)
     }
 
     fn plan_text(&self, name: &str) -> Result<String, String> {

@@ -3,7 +3,7 @@
 use std::path::Path;
 use std::process::Command;
 
-fn ovolo(folder: &Path, args: &str) -> (Option<i32>, String, String) {
+pub(super) fn ovolo(folder: &Path, args: &str) -> (Option<i32>, String, String) {
     let output = Command::new(env!("CARGO_BIN_EXE_ovolo"))
         .args(args.split_whitespace())
         .current_dir(folder)
@@ -100,7 +100,7 @@ alternate "Deep reveals" {
 "#;
 
 /// A folder with the job and all that it reads, but no plan.
-fn job() -> tempfile::TempDir {
+pub(super) fn job() -> tempfile::TempDir {
     let folder = tempfile::tempdir().expect("a folder");
     let files = [
         ("job.ovo", JOB),
@@ -127,7 +127,7 @@ fn job() -> tempfile::TempDir {
 }
 
 /// A job whose plans are made.
-fn planned() -> tempfile::TempDir {
+pub(super) fn planned() -> tempfile::TempDir {
     let folder = job();
     let (code, out, err) = ovolo(folder.path(), "cut job.ovo");
     assert_eq!(code, Some(0), "{out}{err}");
@@ -137,7 +137,7 @@ fn planned() -> tempfile::TempDir {
     folder
 }
 
-fn change(folder: &Path, name: &str, from: &str, to: &str) {
+pub(super) fn change(folder: &Path, name: &str, from: &str, to: &str) {
     let path = folder.join(name);
     let text = std::fs::read_to_string(&path).expect("a file of the job");
     assert!(text.contains(from), "{name} holds {from}");
@@ -175,7 +175,10 @@ fn a_job_without_its_plan_or_with_an_outgrown_one_is_refused() {
     let (code, out, err) = ovolo(at, "estimate job.ovo");
     assert_eq!((code, out.as_str()), (Some(3), ""));
     assert_eq!(err.matches("OV-002").count(), 3, "{err}");
-    assert!(err.contains("make the plan with `ovolo cut`"), "{err}");
+    assert!(
+        err.contains("make the plan with `ovolo cut job.ovo --resource pine`"),
+        "{err}"
+    );
     // One more inch on one opening, then one more bad stretch: parts, then stock.
     for (name, from, to, plans) in [
         ("openings.csv", "A2,34,66", "A2,35,66", 2),
@@ -242,8 +245,9 @@ fn the_page_for_the_shop_draws_the_plan_and_lists_every_cut() {
     assert_eq!(code, Some(0), "{err}");
     let page = std::fs::read_to_string(at.join("pine.html")).expect("the page");
     // The board, its bad stretch, four rails.
-    assert_eq!(page.matches("<rect").count(), 6, "{page}");
-    for text in ["What is cut, in order", "B1, 80 x 5 x 1 1/4 in", "2 of A1"] {
+    // The nails are drawn twice: paper, then the crossed stretch.
+    assert_eq!(page.matches("<polygon").count(), 7, "{page}");
+    for text in ["Chop, in order", "1. B1, 80 x 5 x 1 1/4 in", "2 of A1"] {
         assert!(page.contains(text), "{text}");
     }
     let (code, _, err) = ovolo(at, "cut job.ovo --resource pine --page boards.csv");

@@ -4,6 +4,7 @@ mod answers;
 mod bad_papers;
 mod changes;
 mod cut_jobs;
+mod cut_plans;
 mod documents;
 mod golden;
 mod handover;

@@ -285,9 +285,10 @@ fn a_drawing_shows_each_piece_once_and_marks_are_data() {
     let text = include_str!("cut_plans/boards-bad-stretch-hand.json");
     let mut problem = read(text);
     problem.parts[0].mark = "<b>&".into();
-    let drawn = ovolo::cutting::draw::svg(&problem, &plan(&problem), "by hand");
-    // The board, its bad stretch, four parts; what is left of it is too small to keep.
-    assert_eq!(drawn.matches("<rect").count(), 6);
+    let drawing = ovolo::lists::cuts::drawing(&problem, &plan(&problem), "by hand");
+    let drawn = ovolo::drawing::svg(&drawing);
+    // The board, its bad stretch on a ground of its own, four parts; what is left of it is too small to keep.
+    assert_eq!(drawn.matches("<polygon").count(), 7);
     assert_eq!(drawn.matches("&lt;b&gt;&amp;").count(), 4);
     assert!(!drawn.contains("<b>"));
 }

@@ -211,6 +211,9 @@ fn formats(paper: &Paper) -> Vec<Format> {
     out
 }
 
+/// Height that a table takes beside its rows, and one of two lines.
+const TABLE: Um = 18 * MM;
+const ROW: Um = 8 * MM;
 /// Height kept below a drawing for its caption.
 const CAPTION: Um = 12 * MM;
 
@@ -305,7 +308,17 @@ fn block(
             flow.paragraph(format, text, body, part, 0);
             flow.y += MM;
         }
-        Block::Table(table) => self::table(flow, table, types(paper), format, body),
+        Block::Table(table) => {
+            // A drawing stands with the rows that it shows, where both fit on a page.
+            if let Some(Block::Drawing(picture)) = paper.blocks.get(at + 1) {
+                let rows = TABLE + count(table.rows.len()) * ROW;
+                let both = rows + size(&picture.drawing).1 + CAPTION;
+                if both <= flow.whole() {
+                    flow.need(format, both);
+                }
+            }
+            self::table(flow, table, types(paper), format, body);
+        }
         Block::Drawing(picture) => drawing(flow, picture, at, format),
         Block::Photograph(photo) => photograph(flow, photo, at, format),
         Block::Signs(signs) => {

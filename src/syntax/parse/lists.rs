@@ -252,6 +252,9 @@ impl<'a> Reader<'a> {
         if rule == Rule::draw_calendar {
             return Some(Draw::Calendar);
         }
+        if rule == Rule::draw_cuts {
+            return Some(Draw::Cuts);
+        }
         for p in node.into_inner() {
             match p.as_rule() {
                 Rule::name => names.push(self.name(&p, base)),

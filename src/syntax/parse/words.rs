@@ -139,7 +139,7 @@ pub(super) fn form(rule: Rule, first_word: &str) -> Form {
                 "offer" => "offer",
                 "photograph" => "photograph NAME",
                 "draw" => {
-                    "draw calendar   or   draw TABLE at LENGTH, LENGTH within LENGTH, LENGTH   or   draw TABLE along NAME up NAME within LENGTH, LENGTH"
+                    "draw calendar   or   draw cuts   or   draw TABLE at LENGTH, LENGTH within LENGTH, LENGTH   or   draw TABLE along NAME up NAME within LENGTH, LENGTH"
                 }
                 _ => "titled \"...\"; heading and text likewise",
             },

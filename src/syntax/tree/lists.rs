@@ -136,6 +136,8 @@ pub struct PaperEach {
 pub enum Draw {
     /// The bars of the calendar.
     Calendar,
+    /// The cut plans, piece by piece.
+    Cuts,
     /// Rows below the one of the block, in its opening, from their parts.
     Sash(Box<DrawSash>),
     /// The openings of a wall as a diagram.

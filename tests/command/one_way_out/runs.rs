@@ -60,7 +60,7 @@ pub(super) const RUNS: &[Run] = &[
     words_of(
         "cut job.ovo --resource pine --alternate =All<new> --output p.json --svg c.svg --page c.html",
     ),
-    words_of("cut job.ovo --resource pine --check p.json"),
+    words_of("cut job.ovo --resource pine --check p.json --page c.pdf"),
     words_of("cut --instance instance.json"),
     tables("cut job.ovo --csv"),
     words_of("estimate job.ovo"),
