@@ -97,15 +97,24 @@ impl Planner<'_> {
                 draft.read.insert(id);
             }
         }
-        for id in keep
-            .iter()
-            .copied()
+        // What a node reads comes before it, so where that is kept is known when the node is placed.
+        let mut kept: Vec<NodeId> = keep.iter().copied().collect();
+        kept.sort_unstable();
+        let mut kept_at: HashMap<NodeId, usize> = HashMap::new();
+        for id in kept
+            .into_iter()
             .filter(|id| !self.constant(*id) && !self.whole(*id))
         {
             let (stage, grain) = (self.stage_of(id), self.grain(id));
             let place = if self.free(id) {
-                // Read where a pass walks its rows anyway.
-                let first = self.earliest[at(id)];
+                // Read where a pass walks its rows anyway, once what it reads is there.
+                let first = match self.kind(id) {
+                    Kind::Down(of) if !self.constant(*of) && !(self.have)(*of) => {
+                        let done = kept_at.get(of).copied();
+                        done.unwrap_or_else(|| self.stage_of(*of)) + 1
+                    }
+                    _ => self.earliest[at(id)],
+                };
                 let passes = drafts
                     .keys()
                     .filter(|(at, of)| *of == grain && (first..=stage).contains(at));
@@ -113,6 +122,7 @@ impl Planner<'_> {
             } else {
                 (stage, grain)
             };
+            kept_at.insert(id, place.0);
             let draft = drafts.entry(place).or_default();
             if self.free(id) {
                 draft.read.insert(id);

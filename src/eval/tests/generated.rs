@@ -4,10 +4,12 @@ use super::chance::Chance;
 use super::maker::{Made, all_nodes, make};
 use super::met::MetNodes;
 use super::rows::Rows;
+use crate::eval::schedule::{Action, plan};
 use crate::eval::{Inputs, Memory, Options, run};
 use crate::number::Exact;
 use crate::program::{Grain, GroupId, Kind, NodeId, Program};
 use crate::table::Table;
+use std::collections::HashSet;
 use std::sync::Mutex;
 
 /// Runs a program and compares the wanted nodes, row by row; returns how many values were compared, and notes of which kinds of node.
@@ -122,6 +124,39 @@ fn a_few_wanted_nodes_agree_as_well() {
             Some(1 + seed as usize % 2),
             &mut MetNodes::default(),
         );
+    }
+}
+
+#[test]
+fn what_is_read_from_coarser_rows_is_kept_by_an_earlier_stage() {
+    for seed in 0..2_000 {
+        let made = make(seed, 80, 1);
+        let all = all_nodes(&made.program);
+        let mut chance = Chance::new(seed);
+        let wanted: Vec<NodeId> = (0..4 + chance.below(60))
+            .map(|_| all[chance.below(all.len())])
+            .collect();
+        let schedule = plan(&made.program, &wanted, &|_| false, false).expect("grains fit");
+        let mut kept: HashSet<NodeId> = schedule.constants.iter().copied().collect();
+        for stage in &schedule.stages {
+            for action in stage.passes.iter().flat_map(|pass| &pass.actions) {
+                if let Action::Down { of, .. } = action {
+                    assert!(kept.contains(of), "seed {seed}: {of:?}");
+                }
+            }
+            kept.extend(&stage.in_steps);
+            for pass in &stage.passes {
+                kept.extend(&pass.kept);
+                kept.extend(pass.rollups.iter().map(|r| r.node));
+                for (group, _) in &pass.groupings {
+                    let nodes = made.program.nodes().entries();
+                    let of_group = nodes.filter(
+                        |(_, n)| matches!(n.kind, Kind::GroupKey { group: g, .. } if g == *group),
+                    );
+                    kept.extend(of_group.map(|(id, _)| id));
+                }
+            }
+        }
     }
 }
 
