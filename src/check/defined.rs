@@ -287,11 +287,12 @@ impl<'a> Checker<'a> {
             missing,
             span: column.name.span,
         });
-        Ok(Typed {
+        let own = Typed {
             node,
             pending,
             whole,
             literal: false,
-        })
+        };
+        self.as_decided_above(table, index, own, column.name.span)
     }
 }

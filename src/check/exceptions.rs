@@ -6,10 +6,10 @@ use super::asked::same_kind;
 use super::changes::def_span;
 use super::typed::*;
 use super::unknown::Known;
-use crate::diagnostics::{Diagnostic, Span};
+use crate::diagnostics::{Diagnostic, Place, Span};
 use crate::program::{
     ChoiceDef, DecideDef, DecideLineDef, ExceptionDef, Grain, KeyCell, KeyColumn, Kind, Lookup,
-    Missing, Node, NodeId, Piece, TableId, Template, Ty, ValueColumn, Version,
+    LookupId, Missing, Node, NodeId, Piece, TableId, Template, Ty, ValueColumn, Version,
 };
 use crate::syntax::tree::{self, ChangePart, Layer, Text};
 use crate::table::ColumnKind;
@@ -81,6 +81,18 @@ impl<'a> Checker<'a> {
             if schema.key.is_none() || !holds_rows || self.defs[d].layer > c.layer {
                 continue;
             }
+            if let Some(below) = self.made_from(d) {
+                self.problems.push(
+                    Diagnostic::error("OV-655", format!("`{name}` can't be decided for one row"))
+                        .at(mark.span, "")
+                        .at(
+                            def_span(&self.defs[d]),
+                            format!("rows of `{below}` are made from it"),
+                        )
+                        .mend("correct the cell in the survey: rows are made when it is read"),
+                );
+                return;
+            }
             placed = true;
             let rows = self.exceptions.entry((d, c.layer)).or_default();
             rows.push(change);
@@ -102,6 +114,83 @@ impl<'a> Checker<'a> {
                 .mend(format!("change it for all: change {name} to ... because \"...\"")),
             );
         }
+    }
+
+    /// A cell that reads the row above where it is blank reads it as decided there by hand.
+    pub(super) fn as_decided_above(
+        &mut self,
+        table: TableId,
+        index: u16,
+        own: Typed,
+        span: Span,
+    ) -> Checks<Typed> {
+        let info = &self.program.tables[table];
+        let at = usize::from(index);
+        let (Some(parent), Some(from), Some(flag)) = (
+            info.parent,
+            info.schema.above(at),
+            info.schema.is_above(at).and_then(|f| u16::try_from(f).ok()),
+        ) else {
+            return Ok(own);
+        };
+        let is_above = |def: &Def<'_>| matches!(def.kind, DefKind::Column { table, index, .. } if table == parent && usize::from(index) == from);
+        let Some(def) = self.defs.iter().position(is_above) else {
+            return Ok(own);
+        };
+        let above = self.read(def, span, &Context::at(Grain::Table(parent)))?;
+        let (node, ty) = (self.program.node(above.node).clone(), self.ty(&own).clone());
+        // A pattern of lites is cut apart when rows are made; it can't be decided by hand.
+        if matches!(node.kind, Kind::Column { .. }) || !same_kind(&node.ty, &ty) {
+            return Ok(own);
+        }
+        let grain = Grain::Table(table);
+        let condition = self.program.intern(Node {
+            kind: Kind::Column {
+                table,
+                column: flag,
+            },
+            ty: Ty::Truth,
+            grain,
+            missing: Missing::Never,
+            span,
+        });
+        let then = self.brought_down(above.node, grain, span);
+        let node = self.program.intern(Node {
+            kind: Kind::Select {
+                condition,
+                then,
+                otherwise: own.node,
+            },
+            ty,
+            grain,
+            missing: self.missing_of(&[then, own.node]),
+            span,
+        });
+        Ok(Typed {
+            node,
+            pending: Pending {
+                blank: own.pending.blank || above.pending.blank,
+                na: own.pending.na || above.pending.na,
+            },
+            whole: own.whole && above.whole,
+            literal: false,
+        })
+    }
+
+    /// What of the survey can't be decided by hand, since rows below are made from it when the survey is read: the name of their table.
+    fn made_from(&self, d: usize) -> Option<String> {
+        let DefKind::Column { table, index, .. } = &self.defs[d].kind else {
+            return None;
+        };
+        let at = usize::from(*index);
+        let column = self.program.tables[*table].schema.columns.get(at)?;
+        let mut below = self.program.tables.iter();
+        let found = below.find(|info| {
+            let is_from = info.schema.rows.as_ref().is_some_and(|r| r.from == at);
+            let is_cut = column.kind == ColumnKind::Lites && info.schema.above.contains(&Some(at));
+            info.parent == Some(*table) && (is_from || is_cut)
+        })?;
+        Some(found.schema.name.clone())
     }
 
     /// The values of a definition where some rows are decided one by one in a layer.
@@ -176,6 +265,27 @@ impl<'a> Checker<'a> {
         let marks: Vec<&Text> = changes.iter().filter_map(|c| c.at.as_ref()).collect();
         let labels: Vec<String> = (0..=marks.len()).map(|n| n.to_string()).collect();
         let span = changes.first().map_or(def.name.span, |c| c.span);
+        let places: Vec<Place> = changes
+            .iter()
+            .map(|c| c.span.into())
+            .chain([span.into()])
+            .collect();
+        let mark = self.program.intern(Node {
+            kind: Kind::Column { table, column },
+            ty: Ty::Text,
+            grain: def.grain,
+            missing: Missing::Never,
+            span,
+        });
+        // Versions share the table of the same changes, so that what reads it is the same node in each.
+        let there = self.program.lookups.entries().find_map(|(id, lookup)| {
+            let is_same = lookup.name == BY_MARK && lookup.places == places;
+            let made = lookup.values.first()?;
+            is_same.then(|| (id, made.ty.clone()))
+        });
+        if let Some((id, ty)) = there {
+            return Ok(self.lookup_by_mark(id, ty, mark, def, span));
+        }
         let added = self.program.choices.push(ChoiceDef {
             name: BY_MARK.to_string(),
             labels: labels.clone(),
@@ -202,32 +312,32 @@ impl<'a> Checker<'a> {
             }],
             rows: labels.len(),
             span,
-            places: changes
-                .iter()
-                .map(|c| c.span.into())
-                .chain([span.into()])
-                .collect(),
+            places,
         }));
         let id = self.room(added, "tables", span)?;
-        let mark = self.program.intern(Node {
-            kind: Kind::Column { table, column },
-            ty: Ty::Text,
-            grain: def.grain,
-            missing: Missing::Never,
-            span,
-        });
-        Ok(self.program.intern(Node {
+        Ok(self.lookup_by_mark(id, Ty::Choice(choice), mark, def, span))
+    }
+
+    fn lookup_by_mark(
+        &mut self,
+        table: LookupId,
+        ty: Ty,
+        mark: NodeId,
+        def: &Def<'a>,
+        span: Span,
+    ) -> NodeId {
+        self.program.intern(Node {
             kind: Kind::Lookup {
-                table: id,
+                table,
                 column: 0,
                 keys: vec![mark],
                 interpolated: false,
             },
-            ty: Ty::Choice(choice),
+            ty,
             grain: def.grain,
             missing: Missing::Never,
             span,
-        }))
+        })
     }
 
     /// The written value of one row, of the kind that the value has on all others.
@@ -246,7 +356,8 @@ impl<'a> Checker<'a> {
         self.decided
             .insert(change.span, Decided { to: to.node, was });
         self.within_limits(&to, change, def)?;
-        if before.whole && !to.whole {
+        // A rule that came to whole values on all other rows need not do so here.
+        if before.whole && !to.whole && matches!(def.kind, DefKind::Column { .. }) {
             return self.fail(
                 Diagnostic::error(
                     "OV-655",

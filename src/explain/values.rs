@@ -78,7 +78,7 @@ impl<'a> Builder<'a> {
             return tree;
         }
         if let ValueKind::Column { table, column } = value.kind {
-            self.column(&mut tree, value, table, column, row);
+            self.column(&mut tree, value, table, column, (row, level));
             return tree;
         }
         if !self.shown.insert((at, stage, row)) {
@@ -244,7 +244,7 @@ impl<'a> Builder<'a> {
         value: &ValueDef,
         table: TableId,
         column: u16,
-        row: usize,
+        (row, level): (usize, usize),
     ) {
         let (t, c) = (table.index(), usize::from(column));
         let place = self
@@ -274,6 +274,9 @@ impl<'a> Builder<'a> {
                 };
                 tree.fact("read from", says);
             }
+            if self.decided_above(tree, table, c, row, level) {
+                return;
+            }
         }
         match (&place, found) {
             (Some(_), Some("")) => tree.fact("found", "blank"),
@@ -295,6 +298,36 @@ impl<'a> Builder<'a> {
             );
         }
         tree.place = place.map(Place::from);
+    }
+
+    /// For a cell of the row above that was decided there by hand: that decision.
+    fn decided_above(
+        &mut self,
+        tree: &mut Tree,
+        table: TableId,
+        column: usize,
+        row: usize,
+        level: usize,
+    ) -> bool {
+        let info = self.program().tables.get(table);
+        let above = info.and_then(|i| Some((i.parent?, i.schema.above(column)?)));
+        let parents = self.subject.survey.tables.get(table.index());
+        let parents = parents.and_then(|t| t.parent_rows.as_ref());
+        let parent = parents.and_then(|p| usize::try_from(*p.get(row)?).ok());
+        let (Some((above, from)), Some(parent)) = (above, parent) else {
+            return false;
+        };
+        let is_above = |v: &ValueDef| matches!(v.kind, ValueKind::Column { table, column } if table == above && usize::from(column) == from);
+        let Some(at) = self.version().values.iter().position(|v| is_above(v)) else {
+            return false;
+        };
+        let node = self.version().values[at].node;
+        if matches!(self.program().node(node).kind, Kind::Column { .. }) {
+            return false;
+        }
+        let of_above = self.value(at, 0, node, parent, level + 1);
+        tree.from.push(of_above);
+        true
     }
 
     fn given_text(&self, given: &Given) -> String {

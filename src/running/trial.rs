@@ -393,8 +393,11 @@ fn unset_columns(program: &Program, trial: &TrialDef, node: NodeId) -> Vec<Strin
                     .tables
                     .get(table.index())
                     .is_some_and(|t| t.rows.iter().any(|r| r.iter().any(|(c, _)| c == column)));
-                let spec = &program.tables[*table].schema.columns[usize::from(*column)];
-                if !set && spec.blank == OnMissing::Refuse {
+                let columns = &program.tables[*table].schema.columns;
+                if let Some(spec) = columns.get(usize::from(*column))
+                    && !set
+                    && spec.blank == OnMissing::Refuse
+                {
                     names.insert(spec.name.clone());
                 }
             }

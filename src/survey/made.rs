@@ -459,6 +459,12 @@ impl Completion<'_> {
             taken.push(from_above);
         }
         self.repeated_keys(&columns);
+        // Rules that read cells as decided by hand in the row above ask which cells those are.
+        let reads_above = (0..taken.len()).filter(|at| self.schema.above(*at).is_some());
+        columns.extend(reads_above.map(|at| ColumnData {
+            values: Values::YesNo(taken[at].clone()),
+            absent: None,
+        }));
         let (sources, headings) = std::mem::take(&mut self.sources);
         let faults = self.faults.told(&|f| cell(&sources, &headings, f));
         if !faults.is_empty() && !tentative {

@@ -10,7 +10,8 @@ use super::texts::Texts;
 pub struct Table {
     /// Number of rows.
     pub rows: usize,
-    /// One for each column of the schema.
+    /// One for each column of the schema; then, where cells may be those of the row above, for each such column whether they are, in the order
+    /// of [`super::Schema::is_above`].
     pub columns: Vec<ColumnData>,
     /// Where each row came from.
     pub places: Vec<RowPlace>,

@@ -116,6 +116,13 @@ impl Schema {
         self.above.get(column).copied().flatten()
     }
 
+    /// The place among a table's columns of the one that says which cells of a column are those of the row above.
+    pub fn is_above(&self, column: usize) -> Option<usize> {
+        self.above(column)?;
+        let before = self.above.iter().take(column).flatten().count();
+        Some(self.columns.len() + before)
+    }
+
     /// Whether cells of the table may come from the table above.
     pub fn is_completed(&self) -> bool {
         self.rows.is_some() || self.above.iter().any(Option::is_some)
