@@ -6,6 +6,8 @@ mod office;
 mod oracle_fractions;
 #[path = "../library/oracle_met.rs"]
 mod oracle_met;
+mod oracle_sheets;
+mod oracle_statements;
 mod pdf;
 mod supply;
 mod survey_foreign;
