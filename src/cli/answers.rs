@@ -2,7 +2,7 @@
 
 use super::args::{AnswersArgs, Common};
 use super::progress::Progress;
-use super::written::Target;
+use super::written::{FileKind, Target};
 use super::{exit, files, job, output};
 use ovolo::diagnostics::Diagnostic;
 use ovolo::estimate;
@@ -19,12 +19,9 @@ const MOST_FORM: u64 = 1 << 28;
 /// Writes the form, or reads one that was filled in.
 pub fn run(args: &AnswersArgs, common: &Common) -> Result<ExitCode, ExitCode> {
     let mut job = job::open(&args.job, common)?;
-    let asked: Vec<&str> = args
-        .form
-        .iter()
-        .chain(&args.to)
-        .map(String::as_str)
-        .collect();
+    let form = args.form.as_deref().map(|file| (file, FileKind::Table));
+    let sheet = args.to.as_deref().map(|file| (file, FileKind::Sheet));
+    let asked: Vec<(&str, FileKind)> = form.into_iter().chain(sheet).collect();
     let filled = args
         .read
         .as_deref()
@@ -42,7 +39,7 @@ pub fn run(args: &AnswersArgs, common: &Common) -> Result<ExitCode, ExitCode> {
     let progress = Progress::begin();
     let (survey, book) = job::inputs(&mut job, &args.aside, &progress, false, common)?;
     let refuse = |list: Vec<Diagnostic>| output::refuse(&list, &job.loaded.sources, common);
-    let targets = Target::all(&asked, &job.files).map_err(refuse)?;
+    let targets = Target::of_kinds(&asked, &job.files).map_err(refuse)?;
     let options = eval::Options {
         stop: Some(progress.stop()),
         ..eval::Options::default()

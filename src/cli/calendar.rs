@@ -3,7 +3,7 @@
 use super::args::{CalendarArgs, Common};
 use super::job;
 use super::progress::Progress;
-use super::written::Target;
+use super::written::{FileKind, Target};
 use super::{exit, output};
 use ovolo::diagnostics::render;
 use ovolo::drawing::svg;
@@ -20,8 +20,9 @@ pub fn run(args: &CalendarArgs, common: &Common) -> Result<ExitCode, ExitCode> {
     let mut job = job::open(&args.job, common)?;
     let version = job::version(&job, args.alternate.as_deref(), common)?;
     let refuse = |list: &[_]| output::refuse(list, &job.loaded.sources, common);
-    let asked: Vec<&str> = args.bars.as_deref().into_iter().collect();
-    let targets = Target::all(&asked, &job.files).map_err(|list| refuse(&list))?;
+    let asked = args.bars.as_deref().map(|file| (file, FileKind::Drawing));
+    let asked: Vec<(&str, FileKind)> = asked.into_iter().collect();
+    let targets = Target::of_kinds(&asked, &job.files).map_err(|list| refuse(&list))?;
     if job.checked.program.terms.calendar.starts.is_none() {
         return Err(refuse(&[ovolo::schedule::no_start(&job.checked.program)]));
     }

@@ -3,7 +3,7 @@
 use super::args::{Common, EstimateArgs};
 use super::job;
 use super::progress::Progress;
-use super::written::Target;
+use super::written::{FileKind, Target};
 use super::{exit, output};
 use ovolo::defuse;
 use ovolo::diagnostics::Diagnostic;
@@ -23,6 +23,16 @@ enum Output {
     Workbook,
     Page,
     Record,
+}
+
+impl Output {
+    fn kind(&self) -> FileKind {
+        match self {
+            Output::Workbook => FileKind::Workbook,
+            Output::Page => FileKind::Page,
+            Output::Record => FileKind::Record,
+        }
+    }
 }
 
 /// Works a job and prints or writes what is asked for.
@@ -48,8 +58,8 @@ pub fn run(args: &EstimateArgs, common: &Common) -> Result<ExitCode, ExitCode> {
         output::complain(why);
         return Err(ExitCode::from(exit::USAGE));
     }
-    let asked: Vec<&str> = written.iter().map(|o| o.1).collect();
-    let targets = Target::all(&asked, &job.files)
+    let asked: Vec<(&str, FileKind)> = written.iter().map(|o| (o.1, o.0.kind())).collect();
+    let targets = Target::of_kinds(&asked, &job.files)
         .map_err(|list| output::refuse(&list, &job.loaded.sources, common))?;
     let held = ManuallyDrop::new(work(&mut job, version, args, common)?);
     let (survey, book, worked) = &*held;

@@ -3,7 +3,7 @@
 use super::args::{Common, PricesArgs};
 use super::job;
 use super::progress::Progress;
-use super::written::Target;
+use super::written::{FileKind, Target};
 use super::{exit, files, output};
 use ovolo::diagnostics::{Diagnostic, Place};
 use ovolo::estimate;
@@ -20,10 +20,11 @@ use std::process::ExitCode;
 /// Takes off quantities, holds the price book against them, and says what is wrong with it.
 pub fn run(args: &PricesArgs, common: &Common) -> Result<ExitCode, ExitCode> {
     let mut job = job::open(&args.job, common)?;
-    let asked: Vec<&str> = args.write.as_deref().into_iter().collect();
+    let asked = args.write.as_deref().map(|file| (file, FileKind::Table));
+    let asked: Vec<(&str, FileKind)> = asked.into_iter().collect();
     let progress = Progress::begin();
     let (survey, book) = job::inputs(&mut job, &args.aside, &progress, true, common)?;
-    let targets = Target::all(&asked, &job.files)
+    let targets = Target::of_kinds(&asked, &job.files)
         .map_err(|list| output::refuse(&list, &job.loaded.sources, common))?;
     let versions = &job.checked.program.versions;
     let today = versions

@@ -3,7 +3,7 @@
 use super::args::{Common, WeighArgs};
 use super::job;
 use super::progress::Progress;
-use super::written::Target;
+use super::written::{FileKind, Target};
 use super::{exit, output};
 use ovolo::check::read_quantity;
 use ovolo::diagnostics::suggest::nearest;
@@ -80,12 +80,13 @@ pub struct Written {
 impl Written {
     /// Looks at the places asked for before anything is written.
     pub fn targets(args: &WeighArgs, job: &Job, common: &Common) -> Result<Written, ExitCode> {
-        let asked: Vec<&str> = [&args.page, &args.workbook]
-            .into_iter()
-            .flatten()
-            .map(String::as_str)
-            .collect();
-        let targets = Target::all(&asked, &job.files)
+        let page = args.page.as_deref().map(|file| (file, FileKind::Page));
+        let workbook = args
+            .workbook
+            .as_deref()
+            .map(|file| (file, FileKind::Workbook));
+        let asked: Vec<(&str, FileKind)> = page.into_iter().chain(workbook).collect();
+        let targets = Target::of_kinds(&asked, &job.files)
             .map_err(|list| output::refuse(&list, &job.loaded.sources, common))?;
         let mut targets = targets.into_iter();
         let mut next = |asked: &Option<String>| asked.as_ref().and_then(|_| targets.next());

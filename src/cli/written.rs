@@ -24,6 +24,53 @@ pub struct Target {
     place: PathBuf,
 }
 
+/// What a file that is written holds.
+#[derive(Clone, Copy)]
+pub enum FileKind {
+    Workbook,
+    Page,
+    Record,
+    Table,
+    Sheet,
+    Drawing,
+}
+
+/// Endings by which other programs know what a file is.
+const ENDINGS: &[&str] = &[
+    "csv", "htm", "html", "json", "ods", "ovo", "pdf", "svg", "tsv", "xls", "xlsb", "xlsm", "xlsx",
+];
+
+impl FileKind {
+    /// The endings a name may have, the usual one first, and what the file is in words.
+    fn endings(self) -> (&'static [&'static str], &'static str) {
+        match self {
+            FileKind::Workbook => (&["xlsx"], "a workbook"),
+            FileKind::Page => (&["html", "htm"], "a page"),
+            FileKind::Record => (&["json"], "a record"),
+            FileKind::Table => (&["csv"], "a table of text"),
+            FileKind::Sheet => (&["ovo"], "a sheet"),
+            FileKind::Drawing => (&["svg"], "a drawing"),
+        }
+    }
+
+    /// Refuses a name that says the file is of another kind. Errors: OV-003.
+    fn unlike(self, file: &str) -> Option<Diagnostic> {
+        let ending = Path::new(file)
+            .extension()?
+            .to_string_lossy()
+            .to_lowercase();
+        let (own, words) = self.endings();
+        let other = ENDINGS.contains(&ending.as_str()) && !own.contains(&ending.as_str());
+        let usual = own.first()?;
+        other.then(|| {
+            Diagnostic::error("OV-003", format!("{file} can't be written"))
+                .at(Place::File(file.to_string()), "")
+                .found(format!("a name that ends in .{ending}"))
+                .expected(format!(".{usual}: what is written is {words}"))
+        })
+    }
+}
+
 impl Target {
     /// Looks whether a file can be written there. `inputs` are the files of the job.
     pub fn new(file: &str, inputs: &JobFiles) -> Result<Target, Diagnostic> {
@@ -97,6 +144,26 @@ impl Target {
             Ok(targets)
         } else {
             Err(problems)
+        }
+    }
+
+    /// As [`Target::all`], each file with the kind it will be of: one whose name says that it is of another kind is refused.
+    pub fn of_kinds(
+        asked: &[(&str, FileKind)],
+        inputs: &JobFiles,
+    ) -> Result<Vec<Target>, Vec<Diagnostic>> {
+        let mut problems: Vec<Diagnostic> = asked
+            .iter()
+            .filter_map(|(f, kind)| kind.unlike(f))
+            .collect();
+        let names: Vec<&str> = asked.iter().map(|(file, _)| *file).collect();
+        match Target::all(&names, inputs) {
+            Ok(targets) if problems.is_empty() => Ok(targets),
+            Ok(_) => Err(problems),
+            Err(list) => {
+                problems.extend(list);
+                Err(problems)
+            }
         }
     }
 
