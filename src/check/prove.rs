@@ -59,29 +59,22 @@ struct Variable {
 }
 
 /// Moves on to a combination, as on a counter of turning wheels: the first value moves on, and the next where it has gone round.
-/// `due` is what must be worked again.
-fn turn(
-    combination: usize,
-    variables: &[Variable],
-    after: &[Vec<usize>],
-    values: &mut [Value],
-    due: &mut Vec<usize>,
-) {
-    due.clear();
+/// Gives the last value that moved.
+fn turn(combination: usize, variables: &[Variable], values: &mut [Value]) -> usize {
     let mut turned = combination;
-    for ((v, after), value) in variables.iter().zip(after).zip(values) {
+    let mut last = 0;
+    for (at, (v, value)) in variables.iter().zip(values).enumerate() {
         let cells = v.cells.len();
         if let Some(cell) = v.cells.get(turned % cells) {
             value.clone_from(cell);
         }
-        due.extend_from_slice(after);
+        last = at;
         if !turned.is_multiple_of(cells) {
             break;
         }
         turned /= cells;
     }
-    due.sort_unstable();
-    due.dedup();
+    last
 }
 
 /// Tries all combinations of cells. One finding of each kind at the most, beside lines that never count; of gaps one that holds no
@@ -120,16 +113,18 @@ pub(super) fn prove(
         .map(|v| v.cells.first().cloned().unwrap_or(Value::Unknown))
         .collect();
     values.resize(variables.len() + works.len(), Value::Unknown);
+    // What is worked again when the values up to each one have moved.
     let after: Vec<Vec<usize>> = (0..variables.len())
-        .map(|variable| worked_from(variable, variables.len(), &works))
+        .map(|last| worked_from(last, variables.len(), &works))
         .collect();
-    let mut due: Vec<usize> = (0..works.len()).collect();
+    let all: Vec<usize> = (0..works.len()).collect();
     let mut holding = Vec::new();
     for combination in 0..total {
-        if combination > 0 {
-            turn(combination, &variables, &after, &mut values, &mut due);
-        }
-        for work in &due {
+        let due = match combination {
+            0 => &all,
+            _ => &after[turn(combination, &variables, &mut values)],
+        };
+        for work in due {
             values[variables.len() + work] = eval(&works[*work], &values);
         }
         holding.clear();
@@ -386,10 +381,10 @@ fn works<'p>(
     (works, slots)
 }
 
-/// The works that hang on a variable, children before parents.
-fn worked_from(variable: usize, variables: usize, works: &[Work<'_>]) -> Vec<usize> {
+/// The works that hang on one of the variables up to `last`, children before parents.
+fn worked_from(last: usize, variables: usize, works: &[Work<'_>]) -> Vec<usize> {
     let mut reached = vec![false; variables + works.len()];
-    reached[variable] = true;
+    reached[..=last].fill(true);
     let mut out = Vec::new();
     for (at, work) in works.iter().enumerate() {
         if work.parts.iter().flatten().any(|slot| reached[*slot]) {

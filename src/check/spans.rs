@@ -129,26 +129,30 @@ impl<'a> Checker<'a> {
                 }
             }
         }
+        // Nodes that no span lies below.
+        let mut clear = foldhash::HashSet::default();
         for take in &version.takes {
             let class = version.resources.get(take.resource).map(|r| r.class);
             if class != Some(ResourceClass::Labor) {
                 continue;
             }
-            if let Some(span) = self.span_below(take.amount) {
+            if let Some(span) = self.span_below(take.amount, &mut clear) {
                 self.tell_circle(version, take.amount, (take.span, span));
             }
         }
     }
 
-    /// A span that a node rests on.
-    fn span_below(&self, node: NodeId) -> Option<NodeId> {
-        let mut seen = foldhash::HashSet::default();
+    /// A span that a node rests on. What was gone through without finding one is added to `clear`.
+    fn span_below(&self, node: NodeId, clear: &mut foldhash::HashSet<NodeId>) -> Option<NodeId> {
+        let mut seen = Vec::new();
         let mut todo = vec![node];
         while let Some(id) = todo.pop() {
             if matches!(self.program.node(id).kind, Kind::Span { .. }) {
+                clear.retain(|id| !seen.contains(id));
                 return Some(id);
             }
-            if seen.insert(id) {
+            if clear.insert(id) {
+                seen.push(id);
                 todo.extend(self.program.node(id).kind.children());
             }
         }
@@ -207,7 +211,7 @@ impl<'a> Checker<'a> {
                 .kind
                 .children()
                 .into_iter()
-                .find(|child| self.span_below(*child).is_some());
+                .find(|child| self.span_below(*child, &mut Default::default()).is_some());
             match next {
                 Some(next) => at = next,
                 None => return path,

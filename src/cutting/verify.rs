@@ -194,6 +194,7 @@ impl Table {
     ) -> Vec<Vec<i64>> {
         let widest = widths.last().copied().unwrap_or(0);
         let mut sections = vec![vec![0; longest + 1]; widths.len()];
+        let (mut last, mut most) = (Vec::new(), Vec::new());
         for length in 1..=longest {
             if stages < 3 && !stretches.iter().flatten().any(|s| s.0 == length) {
                 continue;
@@ -210,7 +211,11 @@ impl Table {
                     items.push((*width, row[length]));
                 }
             }
-            let most = within(&fill(&items, widest, self.beside), self.beside, self.least);
+            // Few lengths hold more than the one before.
+            if items != last || most.is_empty() {
+                most = within(&fill(&items, widest, self.beside), self.beside, self.least);
+                last = items;
+            }
             for (w, &width) in widths.iter().enumerate() {
                 sections[w][length] = most[width];
             }

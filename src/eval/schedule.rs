@@ -11,6 +11,7 @@ use super::RunError;
 use super::rollup::Job;
 use crate::program::{Grain, GroupId, Kind, NodeId, Program};
 use foldhash::{HashMap, HashMapExt, HashSet, HashSetExt};
+use smallvec::SmallVec;
 use std::collections::{BTreeMap, BTreeSet};
 
 /// Where an operand is found.
@@ -139,7 +140,7 @@ struct Planner<'a> {
     /// Quotients that are worked within their rounding.
     fused: HashSet<NodeId>,
     /// By node: what it is worked from; nothing for one that is there already.
-    operands: Vec<Vec<NodeId>>,
+    operands: Vec<SmallVec<[NodeId; 4]>>,
     /// By node.
     earliest: Vec<usize>,
     group_stage: HashMap<GroupId, usize>,
@@ -168,7 +169,7 @@ pub(super) fn plan(
         needed: Vec::new(),
         groups: BTreeSet::new(),
         fused: HashSet::new(),
-        operands: vec![Vec::new(); program.nodes().len()],
+        operands: vec![SmallVec::new(); program.nodes().len()],
         earliest: vec![0; program.nodes().len()],
         group_stage: HashMap::new(),
         stage: Vec::new(),

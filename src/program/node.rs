@@ -3,6 +3,7 @@
 use crate::diagnostics::Span;
 use crate::number::{Exact, Rounding};
 use crate::units::Dim;
+use smallvec::{SmallVec, smallvec};
 
 pub use crate::units::Scale;
 
@@ -279,9 +280,9 @@ pub enum Kind {
 }
 
 impl Kind {
-    /// Every child, in a fixed order.
-    pub fn children(&self) -> Vec<NodeId> {
-        fn real(r: &RealNode, out: &mut Vec<NodeId>) {
+    /// Every child, in a fixed order. Most nodes have few and are looked at often, so few are kept without an allocation.
+    pub fn children(&self) -> SmallVec<[NodeId; 4]> {
+        fn real(r: &RealNode, out: &mut SmallVec<[NodeId; 4]>) {
             match r {
                 RealNode::Leaf(n) => out.push(*n),
                 RealNode::Add(a, b)
@@ -307,13 +308,13 @@ impl Kind {
             | Kind::Unknown
             | Kind::Asked(_)
             | Kind::Column { .. }
-            | Kind::GroupKey { .. } => vec![],
+            | Kind::GroupKey { .. } => smallvec![],
             Kind::Negate(a)
             | Kind::Abs(a)
             | Kind::Power(a, _)
             | Kind::Not(a)
             | Kind::LabelIn(a, _)
-            | Kind::Down(a) => vec![*a],
+            | Kind::Down(a) => smallvec![*a],
             Kind::Add(a, b)
             | Kind::Sub(a, b)
             | Kind::Mul(a, b)
@@ -321,36 +322,36 @@ impl Kind {
             | Kind::Same(a, b)
             | Kind::And(a, b)
             | Kind::Or(a, b) => {
-                vec![*a, *b]
+                smallvec![*a, *b]
             }
-            Kind::Smaller(v) | Kind::Larger(v) => v.clone(),
-            Kind::Round { value, step, .. } => vec![*value, *step],
+            Kind::Smaller(v) | Kind::Larger(v) => v.iter().copied().collect(),
+            Kind::Round { value, step, .. } => smallvec![*value, *step],
             Kind::RoundReal { real: r, step, .. } => {
-                let mut out = Vec::new();
+                let mut out = SmallVec::new();
                 real(r, &mut out);
                 out.push(*step);
                 out
             }
-            Kind::Compare { left, right, .. } => vec![*left, *right],
+            Kind::Compare { left, right, .. } => smallvec![*left, *right],
             Kind::Select {
                 condition,
                 then,
                 otherwise,
-            } => vec![*condition, *then, *otherwise],
+            } => smallvec![*condition, *then, *otherwise],
             Kind::Choose { subject, arms, .. } => std::iter::once(*subject)
                 .chain(arms.iter().copied())
                 .collect(),
             Kind::DecideLine { lines, .. } => lines.iter().flatten().copied().collect(),
-            Kind::LineLabel { line, .. } => vec![*line],
-            Kind::Lookup { keys, .. } => keys.clone(),
-            Kind::IfAbsent { value, instead, .. } => vec![*value, *instead],
-            Kind::Presence { value, .. } => vec![*value],
-            Kind::Span { otherwise, .. } => vec![*otherwise],
+            Kind::LineLabel { line, .. } => smallvec![*line],
+            Kind::Lookup { keys, .. } => keys.iter().copied().collect(),
+            Kind::IfAbsent { value, instead, .. } => smallvec![*value, *instead],
+            Kind::Presence { value, .. } => smallvec![*value],
+            Kind::Span { otherwise, .. } => smallvec![*otherwise],
             Kind::Up {
                 of, weight, filter, ..
             } => std::iter::once(*of).chain(*weight).chain(*filter).collect(),
             Kind::Count { filter, .. } => filter.iter().copied().collect(),
-            Kind::Share { whole, weight, .. } => vec![*whole, *weight],
+            Kind::Share { whole, weight, .. } => smallvec![*whole, *weight],
         }
     }
 

@@ -451,7 +451,7 @@ fn fault_messages(
         Kind::Div(_, b) => vec![*b],
         Kind::Lookup { keys, .. } => keys.clone(),
         Kind::Round { step, .. } => vec![*step],
-        other => other.children(),
+        other => other.children().into_vec(),
     };
     let (code, message) = worded(fault.kind, &name);
     let mut d = Diagnostic::error(code, message).at(node.span, "");

@@ -233,3 +233,28 @@ fn no_conversion_that_fails_becomes_zero() {
     }
     assert!(wrong.is_empty(), "{}", wrong.join("\n"));
 }
+
+/// Each direct dependency has its reason in DEVELOPERS.md, and nothing else has.
+#[test]
+fn every_crate_has_its_reason() {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let read = |name: &str| std::fs::read_to_string(root.join(name)).expect("it is there");
+    let manifest = read("Cargo.toml");
+    let mut named = BTreeSet::new();
+    for section in manifest
+        .split("\n[")
+        .filter(|s| s.contains("dependencies]"))
+    {
+        let lines = section.lines().skip(1);
+        named.extend(lines.filter_map(|l| Some(l.split_once(" = ")?.0.trim().to_owned())));
+    }
+    let page = read("DEVELOPERS.md");
+    let table = page.split("## Crates").nth(1).expect("a chapter");
+    let table = table.split("\n## ").next().unwrap_or_default();
+    let mut told = BTreeSet::new();
+    for line in table.lines().filter(|l| l.starts_with("| `")) {
+        let cell = line.split('|').nth(1).unwrap_or_default();
+        told.extend(cell.split('`').skip(1).step_by(2).map(str::to_owned));
+    }
+    assert_eq!(named, told);
+}
