@@ -126,8 +126,8 @@ class Changing:
 
     def change_row(self, layer):
         dice = self.dice
-        changeable = [n[2] for n in self.names_there if getattr(n[2], "changes", False) and n[2].grain in ("opening", "sash")]
-        columns = [self.column[c] for c in self.column if c in ("across", "wide", "leaded", "sash across", "stuck", "thick")]
+        changeable = [n[2] for n in self.names_there if getattr(n[2], "changes", False) and n[2].grain in ("opening", "sash", "defect")]
+        columns = [self.column[c] for c in self.column if c in ("across", "wide", "leaded", "sash across", "defect across", "stuck", "thick")]
         definition = dice.choice(changeable + self.fates + columns)
         rows = self.rows[definition.grain]
         # An alternate can't change what openings are grouped by.
@@ -202,7 +202,7 @@ class Changing:
 
 
         def work(w, row, own):
-            row = row.below[0] if row.grain == "batch" else row
+            row = w.finer(row, "opening")[0] if row.grain == "batch" else row
             return (w.read(column, row, own) == wing) == (word == "is")
 
         return F(f'wing {word} "{wing}"', "truth", work)
@@ -252,7 +252,7 @@ class Changing:
         self.send(layer, "phase", self.dice.choice(["glazier", "joiner", "pine"]), self.dice.choice(self.terms.phases))
 
     def can_read_wing(self, grain):
-        return grain in ("opening", "sash") or (grain == "batch" and "wing" in self.group_keys)
+        return grain in ("opening", "sash", "defect") or (grain == "batch" and "wing" in self.group_keys)
 
     def feeds(self, resource):
         """Resources whose takes may end as a resource."""

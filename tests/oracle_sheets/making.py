@@ -26,8 +26,8 @@ class Job(Changing, Writing):
     def __init__(self, dice):
         self.dice = dice
         self.text = {layer: [] for layer in ("base", "shop", "job")}
-        self.blocks = {grain: [] for grain in ("opening", "sash", "batch", "job")}
-        self.rows = {"job": [Row("job", "")], "opening": [], "sash": [], "batch": []}
+        self.blocks = {grain: [] for grain in ("opening", "sash", "defect", "batch", "job")}
+        self.rows = {"job": [Row("job", "")], "opening": [], "sash": [], "defect": [], "batch": []}
         self.takes, self.sends, self.definitions, self.names_there = [], [], [], []
         self.seen_changes, self.said_at = set(), set()
         self.choices, self.fates, self.terms = {}, [], Terms()
@@ -59,6 +59,7 @@ class Job(Changing, Writing):
         reach = {"const": ["const"], "job": ["const", "job"], "batch": ["const", "job", "batch"]}
         reach["opening"] = reach["batch"] + ["opening"]
         reach["sash"] = reach["opening"] + ["sash"]
+        reach["defect"] = reach["sash"] + ["defect"]
         own = {n[0] for n in self.names_there if n[2].grain == grain}
         # A row's own column hides the one above of the same name.
         there = [n for n in self.names_there if n[2].grain in reach[grain]]
@@ -180,9 +181,28 @@ class Job(Changing, Writing):
                     sash.cells["rot"] = dice.choice([None, Fraction(dice.randint(0, 100), 100)])
                     sash.cells["stuck"] = dice.choice([True, False])
                     sash.cells["trim"] = dice.choice([None, Fraction(dice.randint(2, 20), 4)])
-                row.below.append(sash)
                 self.rows["sash"].append(sash)
+        self.defects()
         self.group_keys = dice.choice([["kind"], ["wing"], ["kind", "leaded"]])
+
+    def defects(self):
+        """A table below the sash, or below the openings where there are none, whose cells may read the row above."""
+        dice = self.dice
+        above = "sash" if self.has_sash else "opening"
+        key = "sash_mark" if self.has_sash else "mark"
+        self.text["base"] += [f"survey defect of {above} by {key} {{", "  item  text key", f"  {key}  text", "  long  length in in  adds up"]
+        self.text["base"] += [f"  across  number whole  else {above}", "}"]
+        for at in range(dice.randint(0, 5)):
+            row = Row("defect", f"D{at + 1}", above=dice.choice(self.rows[above]))
+            row.cells = {"long": Fraction(dice.randint(1, 200), 8), "across": dice.choice([None, Fraction(dice.randint(1, 6))])}
+            self.rows["defect"].append(row)
+        self.define("defect", "long", "length", lambda w, row, own: row.cells["long"], counts=False)
+        read = self.column["sash across" if self.has_sash else "across"]
+
+        def or_above(w, row, own):
+            return w.value(read, row.above) if row.cells["across"] is None else row.cells["across"]
+
+        self.column["defect across"] = self.define("defect", "across", "number", or_above, counts=False)
 
     def group(self):
         """Puts openings into groups by their keys as decided, in order of first appearance."""
@@ -192,7 +212,6 @@ class Job(Changing, Writing):
             if key not in groups:
                 groups[key] = Row("batch", str(len(groups)))
                 self.rows["batch"].append(groups[key])
-            groups[key].below.append(row)
             row.group = groups[key]
 
     def givens(self):
@@ -243,12 +262,12 @@ class Job(Changing, Writing):
 
     def rules(self):
         dice = self.dice
-        grains = ["job", "opening", "opening", "opening"] + ["sash"] * (3 if self.has_sash else 0) + ["batch"]
+        grains = ["job", "opening", "opening", "opening", "batch", "defect"] + ["sash"] * (3 if self.has_sash else 0)
         for at in range(dice.randint(4, 10)):
             grain, kind = dice.choice(grains), dice.choice(["length", "number", "minutes", "truth"])
             name = f"r{at}"
             self.maker.is_unsure = False
-            made = self.going_up(grain, kind) if grain in ("job", "batch") or dice.random() < 0.2 else None
+            made = self.going_up(grain, kind) if grain in ("job", "batch") or dice.random() < 0.3 else None
             if made is None and dice.random() < 0.15 and kind == "minutes":
                 sub = self.maker.make(grain, "length", 2)
                 made = F(f"pace from pace_of at (abs({sub.text}))", kind, self.looked_up(sub))
@@ -267,7 +286,8 @@ class Job(Changing, Writing):
 
     def going_up(self, grain, kind):
         dice = self.dice
-        finer = {"job": ["opening", "sash"], "batch": ["opening", "sash"], "opening": ["sash"]}.get(grain, [])
+        order = ["job", "batch", "opening", "sash", "defect"]
+        finer = [g for g in order[order.index(grain) + 1 :] if g != "batch"]
         finer = [g for g in finer if self.rows[g] and (g != "sash" or self.has_sash)]
         if not finer:
             return None
@@ -459,7 +479,7 @@ class Job(Changing, Writing):
         load.changes = False
         shared = lambda w, row, own: w.value(load, row)
         shared.weight = "load"
-        grains = ["opening", "opening", "batch", "job"] + (["sash", "sash"] if self.has_sash else [])
+        grains = ["opening", "opening", "batch", "job", "defect"] + (["sash", "sash"] if self.has_sash else [])
         for _ in range(dice.randint(2, 6)):
             grain = dice.choice(grains)
             split = shared if grain in ("batch", "job") and dice.random() < 0.5 else None

@@ -31,6 +31,7 @@ class Priced:
         self.amounts = world.amounts()
         self.lines = []
         self.bought = []
+        self.by_phase, self.by_wing = {}, {}
         for name, resource in terms.resources.items():
             if resource.kind == "labor":
                 self.labor(name, resource)
@@ -74,14 +75,16 @@ class Priced:
                 hours = {o: a / resource.unit_base for o, a in by_opening.items()}
                 exact, cents = self.cost([hours], price)
                 self.line(name, resource, phase, sum(hours.values()), exact, cents)
+                self.part(cents, [(phase, hours)], price, rounds_each=True)
 
     def goods(self, name, resource):
         price = self.value(resource, "price")
-        phases = [
-            {o: a / resource.unit_base for o, a in amounts.items()}
-            for (r, _), amounts in self.amounts.items()
-            if r == name
+        in_phases = [
+            (phase, {o: a / resource.unit_base for o, a in self.amounts[name, phase].items()})
+            for phase in self.terms.phases
+            if (name, phase) in self.amounts
         ]
+        phases = [amounts for _, amounts in in_phases]
         if not phases:
             return
         net = sum(a for by_opening in phases for a in by_opening.values())
@@ -97,7 +100,30 @@ class Priced:
             exact = bought * price
             cents = self.to_cents(exact)
         self.bought.append((name, net, needed, bought))
+        self.part(cents, in_phases, price * factor, rounds_each=holds is None)
         self.line(name, resource, None, bought, exact, cents)
+
+    def part(self, cents, in_phases, price, rounds_each):
+        """Cuts the cents of a line up by phase, and those of each phase by wing and what stands under none, which comes last."""
+        wings = []
+        for opening in self.world.rows("opening"):
+            if opening.cells["wing"] not in wings:
+                wings.append(opening.cells["wing"])
+        each = self.terms.each_opening and rounds_each
+        totals = [sum(amounts.values()) for _, amounts in in_phases]
+        parts = shares(cents, totals)
+        for (phase, amounts), part in zip(in_phases, parts):
+            if each:
+                rounded_parts = {o: self.to_cents(a * price) for o, a in amounts.items()}
+                part = sum(rounded_parts.values())
+                of = lambda wing: sum(c for o, c in rounded_parts.items() if (o and o.cells["wing"]) == wing)
+                by_wing = [of(wing) for wing in wings + [None]]
+            else:
+                of = lambda wing: sum(a for o, a in amounts.items() if (o and o.cells["wing"]) == wing)
+                by_wing = shares(part, [of(wing) for wing in wings + [None]])
+            self.by_phase[phase] = self.by_phase.get(phase, 0) + part
+            for wing, cents_there in zip(wings + [None], by_wing):
+                self.by_wing[wing] = self.by_wing.get(wing, 0) + cents_there
 
     def line(self, name, resource, phase, quantity, exact, cents):
         self.lines.append(

@@ -9,7 +9,6 @@ class Row:
 
     def __init__(self, grain, mark, above=None, cells=None):
         self.grain, self.mark, self.above, self.cells = grain, mark, above, cells or {}
-        self.below = []
         self.group = None
 
 
@@ -102,23 +101,15 @@ class World:
         return self.job.rows[grain]
 
     def coarser(self, row, grain):
-        if grain == "const" or row.grain == grain:
-            return row if grain != "const" else self.job.rows["job"][0]
-        if grain == "job":
-            return self.job.rows["job"][0]
-        if grain == "opening":
-            return row.above
-        opening = row if row.grain == "opening" else row.above
-        return opening.group
+        if grain in ("const", "job"):
+            return row if row.grain == grain else self.job.rows["job"][0]
+        while row.grain != grain:
+            row = row.group if row.grain == "opening" else row.above
+        return row
 
     def finer(self, row, grain):
         """Rows of a finer grain that belong to a row."""
-        if row.grain == "job":
-            return self.rows(grain)
-        if row.grain == "opening":
-            return [r for r in row.below if r.grain == grain]
-        openings = row.below
-        return openings if grain == "opening" else [r for o in openings for r in o.below if r.grain == grain]
+        return [r for r in self.rows(grain) if self.coarser(r, row.grain) is row]
 
     # ---- amounts ----
 
@@ -164,10 +155,8 @@ class World:
         return out
 
     def parted(self, take, row, amount):
-        if row.grain == "opening":
-            return [(row, amount)]
-        if row.grain == "sash":
-            return [(row.above, amount)]
+        if row.grain in ("opening", "sash", "defect"):
+            return [(self.coarser(row, "opening"), amount)]
         if take.shared is None:
             return [(None, amount)]
         openings = self.finer(row, "opening")
@@ -179,11 +168,9 @@ class World:
         """How much of a resource is taken at a row, wherever it was sent from."""
         total = Fraction(0)
         for take in self.job.takes:
-            grains = [take.grain] if row.grain == "job" or take.grain in ("opening", "sash") else []
-            for below in (self.finer(row, g) if g != row.grain else [row] for g in grains):
-                for r in below:
-                    if take.resource in self.job.feeds(resource) and self.sent(take, r)[0] == resource:
-                        total += self.amount(take, r) or 0
+            if take.resource in self.job.feeds(resource):
+                rows = [row] if take.grain == row.grain else self.finer(row, take.grain)
+                total += sum(self.amount(take, r) or 0 for r in rows if self.sent(take, r)[0] == resource)
         return total
 
 

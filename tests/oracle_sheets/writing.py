@@ -18,6 +18,8 @@ class Writing:
         given = [s for s in self.rows["sash"] if s.is_given]
         if given:
             lines.append('  survey sash from "sash.csv"')
+        if self.rows["defect"]:
+            lines.append('  survey defect from "defects.csv"')
         lines += ['  prices from "prices.csv"', "  money USD", f"  ties {self.ties}", "  split by wing"]
         lines += [f"  round money {'each opening' if terms.each_opening else 'each line'}", "}"]
         self.text["job"] += lines
@@ -86,9 +88,16 @@ class Writing:
             lines.append(f"{sash.above.mark},{place},{across},{rot},{'yes' if c['stuck'] else ''},{trim}")
         return "\n".join(lines) + "\n"
 
+    def defects_csv(self):
+        lines = [f"item,{'sash_mark' if self.has_sash else 'mark'},long,across"]
+        for row in self.rows["defect"]:
+            across = "" if row.cells["across"] is None else row.cells["across"]
+            lines.append(f"{row.mark},{row.above.mark},{fraction_text(row.cells['long'])},{across}")
+        return "\n".join(lines) + "\n"
+
     def files(self):
         base = list(self.text["base"])
-        heads = {"opening": "for each opening {", "sash": "for each sash {", "job": "for the job {"}
+        heads = {g: f"for each {g} {{" for g in ("opening", "sash", "defect")} | {"job": "for the job {"}
         heads["batch"] = f"for each batch of opening by {', '.join(self.group_keys)} {{"
         for grain, lines in self.blocks.items():
             if lines:
@@ -104,6 +113,7 @@ class Writing:
             "job.ovo": "\n".join(job) + "\n",
             "survey.csv": self.survey_csv(),
             "sash.csv": self.sash_csv(),
+            "defects.csv": self.defects_csv(),
             "prices.csv": "\n".join(prices) + "\n",
         }
 
@@ -128,6 +138,8 @@ class Writing:
                 [l["resource"], l["phase"], word(l["quantity"]), word(l["exact"]), l["cents"]]
                 for l in priced.lines
             ],
+            "by_phase": sorted([p, c] for p, c in priced.by_phase.items() if c),
+            "by_wing": sorted([w or "", c] for w, c in priced.by_wing.items() if c),
             "charges": [[c["name"], c["cents"]] for c in priced.charges],
             "grand": int(priced.grand),
         }

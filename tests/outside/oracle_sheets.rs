@@ -14,6 +14,7 @@ use ovolo::diagnostics::FileId;
 use ovolo::diagnostics::render::{Style, render};
 use ovolo::eval::{self, Cell, Inputs};
 use ovolo::number::Exact;
+use ovolo::pricing::CutKind;
 use ovolo::program::{Grain, Piece, Program, Ty, ValueDef, ValueKind};
 use ovolo::session::{Ask, Files, Run, Session, Stamp};
 use ovolo::syntax::parse_sheet;
@@ -45,6 +46,9 @@ struct Version {
     bought: Vec<(String, String, String, String)>,
     /// Resource, phase, quantity, exact money, cents.
     lines: Vec<(String, Option<String>, String, String, i128)>,
+    /// Cents of all lines in each phase and of each wing; those of no wing have no name.
+    by_phase: Vec<(String, i128)>,
+    by_wing: Vec<(String, i128)>,
     charges: Vec<(String, i128)>,
     grand: i128,
 }
@@ -287,6 +291,29 @@ fn money(run: &Run, version: &Version, tally: &mut Tally, differences: &mut Vec<
             "charges {charges:?}, expected {:?}",
             version.charges
         ));
+    }
+    for (kind, wanted) in [
+        (CutKind::Phase, &version.by_phase),
+        (CutKind::Split(0), &version.by_wing),
+    ] {
+        let rows = estimate.cuts.iter().filter(|c| c.kind == kind);
+        let mut found: Vec<(String, i128)> = rows
+            .flat_map(|c| &c.rows)
+            .filter(|row| row.cents() != 0)
+            .map(|row| {
+                (
+                    if row.whole_job {
+                        String::new()
+                    } else {
+                        row.key.clone()
+                    },
+                    row.cents(),
+                )
+            })
+            .collect();
+        found.sort();
+        tally.amounts += found.len() as u64;
+        differences.extend(unlike(&format!("{kind:?}"), &found, wanted));
     }
     let grand = estimate.totals.grand;
     if grand != version.grand {
