@@ -72,7 +72,7 @@ impl<'a> Checker<'a> {
     }
 
     fn list(&mut self, list: &'a List, version: &Version) -> Checks<ListDef> {
-        let over = self.list_over(list)?;
+        let over = self.list_over(list, version)?;
         let grains = self.list_grains(over, version);
         let mut def = ListDef {
             name: list.name.text.clone(),
@@ -98,7 +98,7 @@ impl<'a> Checker<'a> {
         if failed { Err(Poisoned) } else { Ok(def) }
     }
 
-    fn list_over(&mut self, list: &'a List) -> Checks<ListOver> {
+    fn list_over(&mut self, list: &'a List, version: &Version) -> Checks<ListOver> {
         let (what, of) = match &list.over {
             tree::ListOver::Job => return Ok(ListOver::Rows(Grain::Job)),
             tree::ListOver::Each { what, of } => (what, of.as_ref()),
@@ -158,10 +158,15 @@ impl<'a> Checker<'a> {
             Some(word) => self.fail(
                 Diagnostic::error("OV-261", "only parts, takes and purchases have a class")
                     .at(word.span, "")
-                    .mend(format!(
-                        "write `list {} for each {} {{`, and a `where` line below it",
-                        list.name.text, what.text
-                    )),
+                    .mend(match self.list_grains(over, version).is_empty() {
+                        true => {
+                            format!("write `list {} for each {} {{`", list.name.text, what.text)
+                        }
+                        false => format!(
+                            "write `list {} for each {} {{`, and a `where` line below it",
+                            list.name.text, what.text
+                        ),
+                    }),
             ),
             None => Ok(over),
         }
@@ -277,7 +282,9 @@ impl<'a> Checker<'a> {
         over: ListOver,
         grains: &[Grain],
     ) -> Checks<ListKey> {
-        let field = own_field(over, &name.text).or_else(|| self.area_field(over, &name.text));
+        let field = self
+            .own_field(over, &name.text)
+            .or_else(|| self.area_field(over, &name.text));
         if let Some(field) = field {
             return Ok(ListKey::Own(field));
         }
@@ -290,6 +297,15 @@ impl<'a> Checker<'a> {
             nodes.push((*grain, self.brought_down(found.node, *grain, name.span)));
         }
         Ok(ListKey::Formula(nodes))
+    }
+
+    fn own_field(&self, over: ListOver, name: &str) -> Option<Field> {
+        // Rows of a survey belong to a sheet, and so do their names.
+        if matches!(over, ListOver::Rows(_)) && self.by_name.contains_key(name) {
+            return None;
+        }
+        let found = over.fields().iter().find(|(known, _)| *known == name);
+        found.map(|(_, field)| *field)
     }
 
     /// The areas of the calendar by the name of their column.
@@ -367,7 +383,7 @@ impl<'a> Checker<'a> {
         let (name, shows, unit, class) = match &column.value {
             ListValue::Formula(e) => {
                 let own = match &e.kind {
-                    ExprKind::Name(name) => own_field(over, name),
+                    ExprKind::Name(name) => self.own_field(over, name),
                     _ => None,
                 };
                 let name = self.loaded.sources.slice(e.span).to_owned();
@@ -564,11 +580,6 @@ impl<'a> Checker<'a> {
             }
         })
     }
-}
-
-fn own_field(over: ListOver, name: &str) -> Option<Field> {
-    let found = over.fields().iter().find(|(known, _)| *known == name);
-    found.map(|(_, field)| *field)
 }
 
 fn by_hand(text: &tree::Text, shows: ListShows) -> ListColumnDef {

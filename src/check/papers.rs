@@ -95,10 +95,27 @@ impl<'a> Checker<'a> {
                 PaperBlockDef::Heading(self.paper_text(text, place, version)?)
             }
             PaperLine::Text(text) => PaperBlockDef::Text(self.paper_text(text, place, version)?),
-            PaperLine::Cautions => PaperBlockDef::Cautions,
+            PaperLine::Cautions { of_rows } => {
+                if let Some(span) = of_rows.filter(|_| place.paper.each.is_empty()) {
+                    return self.fail(
+                        Diagnostic::error(
+                            "OV-285",
+                            "this paper is of all rows, and so are its cautions",
+                        )
+                        .at(span, "")
+                        .mend("write `cautions` alone, or `each` behind the reader of the paper"),
+                    );
+                }
+                PaperBlockDef::Cautions {
+                    of_rows: of_rows.is_some(),
+                }
+            }
             PaperLine::Boxes(title, texts) => {
                 let texts = texts.iter().map(|t| t.text.clone()).collect();
                 PaperBlockDef::Boxes(title.text.clone(), texts)
+            }
+            PaperLine::Rooms(texts) => {
+                PaperBlockDef::Rooms(texts.iter().map(|t| t.text.clone()).collect())
             }
             PaperLine::PageBreak => PaperBlockDef::PageBreak,
             PaperLine::Signs(texts) => {

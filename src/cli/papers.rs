@@ -370,6 +370,7 @@ fn show(paper: &Paper, width: usize) {
             Block::Text(words) => {
                 text.push_str(&terminal::paragraphs(std::slice::from_ref(words), width));
             }
+            Block::Table(table) if !table.is_headed() => text.push_str(&by_hand(table)),
             Block::Table(table) => text.push_str(&terminal::draw(&papers::view(table), width)),
             Block::Drawing(picture) => text.push_str(&format!("[{}]\n", picture.caption)),
             Block::Photograph(photo) => text.push_str(&format!("[{}]\n", photo.caption)),
@@ -385,6 +386,24 @@ fn show(paper: &Paper, width: usize) {
         }
     }
     output::print(&text);
+}
+
+/// Boxes to tick and lines to write on, one below the other.
+fn by_hand(table: &ovolo::paper::Table) -> String {
+    use ovolo::paper::Value;
+    let mut text = match table.title.as_str() {
+        "" => String::new(),
+        title => format!("{title}\n"),
+    };
+    for pair in table.rows.iter().flat_map(|r| r.cells.chunks(2)) {
+        let words = |at: usize| pair.get(at).map_or("", |c| &*c.text);
+        match pair.first().map(|c| &c.value) {
+            Some(Value::Tick) => text.push_str(&format!("[ ]  {}\n", words(1))),
+            Some(Value::Text) => text.push_str(&format!("{}: ____________________\n", words(0))),
+            _ => {}
+        }
+    }
+    text
 }
 
 /// The sheet that PDF files are made for.

@@ -20,8 +20,14 @@ pub(super) struct Rows {
     pub(super) whole_job: bool,
 }
 
-/// The cautions that hold; those that name a figure the reader may not see are counted.
-pub(super) fn put(made: &Made<'_>, reader: Reader, on: Option<&Rows>, blocks: &mut Vec<Block>) {
+/// The cautions that hold; those that name a figure the reader may not see are counted. `on` has the rows of a paper that is parted, and
+/// whether those of the whole job are left out.
+pub(super) fn put(
+    made: &Made<'_>,
+    reader: Reader,
+    on: Option<(&Rows, bool)>,
+    blocks: &mut Vec<Block>,
+) {
     let mut kept = 0;
     let seen = |at: usize| {
         let def = made.version.cautions.get(at);
@@ -30,12 +36,17 @@ pub(super) fn put(made: &Made<'_>, reader: Reader, on: Option<&Rows>, blocks: &m
             reader.may_see(class)
         })
     };
-    let on = on.filter(|rows| !rows.whole_job && !rows.at.is_empty());
+    let of_rows = on.is_some_and(|(_, of_rows)| of_rows);
+    let on = on.map(|(rows, _)| rows);
+    let on = on.filter(|rows| of_rows || !rows.whole_job && !rows.at.is_empty());
     for caution in &made.estimate.facts.cautions {
         let marks = match on.map(|rows| made.holds_at(caution, rows)) {
             // Nothing on this paper is what it warns of.
             Some(Some(marks)) if marks.is_empty() => continue,
+            // What holds nearly everywhere on a sheet of few rows is looked out for on all of them.
+            Some(Some(marks)) if of_rows && marks.len() > MOST_NAMED => String::new(),
             Some(Some(marks)) => named(&marks, marks.len()),
+            Some(None) if of_rows => continue,
             Some(None) | None => {
                 let told = caution.marks.len();
                 named(&caution.marks, caution.rows.unwrap_or(told))

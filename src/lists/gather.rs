@@ -13,7 +13,7 @@ use crate::program::{
     ResourceClass, ResourceId, ValueKind,
 };
 use crate::schedule::Schedule;
-use crate::show::{cell_text, rows, template_text};
+use crate::show::{cell_text, row_name, rows, template_text};
 use crate::syntax::tree::Side;
 use crate::takeoff::PartAt;
 use crate::units::UnitExpr;
@@ -41,6 +41,9 @@ impl Got {
     }
 }
 
+/// Work of more steps names the first of them, so that a week of a wing can be taken in at a glance.
+const MOST_NOTES: usize = 4;
+
 /// A row of a list.
 pub(super) struct Line {
     /// One for each column.
@@ -51,8 +54,8 @@ pub(super) struct Line {
     pub(super) sorts: Vec<Got>,
     /// What the paper is parted by.
     pub(super) each: Vec<Got>,
-    /// The row it stands at, where it stands at one.
-    pub(super) row: Option<(Grain, usize)>,
+    /// The rows it stands at; none where it stands for the whole job.
+    pub(super) rows: Vec<(Grain, usize)>,
 }
 
 /// Where a row stands.
@@ -104,7 +107,7 @@ pub(super) fn lines(made: &Made<'_>, list: &ListDef, by: By<'_>) -> Vec<Line> {
                 By::Keys(keys) => keys.iter().map(|key| made.key(key, &at)).collect(),
                 By::Row(grain) => vec![made.owner(&at, grain).map_or(Got::Blank, row_number)],
             },
-            row: made.stands(&at),
+            rows: made.stands(&at).into_iter().collect(),
         });
     }
     out
@@ -323,7 +326,10 @@ impl Made<'_> {
 
     fn field(&self, field: Field, at: &At<'_>) -> Got {
         match at {
-            At::Row(..) => Got::Blank,
+            At::Row(grain, row) => match field == Field::Marks {
+                true => self.name_of(*grain, *row),
+                false => Got::Blank,
+            },
             At::Part(part, _) | At::Member(part, _) => self.of_part(field, part),
             At::Take(take, row, amount) => self.of_take(field, *take, *row, amount),
             At::Work(takes, row, amount) => self.of_work(field, takes, *row, amount),
@@ -334,6 +340,12 @@ impl Made<'_> {
             At::Bid(row) => row.field(field),
             At::Answer(given) => of_answer(field, given),
         }
+    }
+
+    /// The key of a row.
+    fn name_of(&self, grain: Grain, row: usize) -> Got {
+        let name = row_name(self.program, self.tables, self.results, grain, row);
+        Got::Text(name.unwrap_or_default())
     }
 
     fn called(&self, id: ResourceId) -> String {
@@ -356,7 +368,7 @@ impl Made<'_> {
             text.map_or(Got::Blank, Got::Text)
         };
         match field {
-            Field::Mark => Got::Text(at.key.to_string()),
+            Field::Mark | Field::Marks => Got::Text(at.key.to_string()),
             Field::Part => Got::Text(def.name.replace('_', " ")),
             Field::Resource => Got::Text(self.called(def.resource)),
             Field::Phase => Got::Text(self.program.phases[def.phase].clone()),
@@ -458,17 +470,10 @@ impl Made<'_> {
         };
         let unit = &self.version.resources[take.resource].unit;
         match field {
-            Field::Mark => Got::Text(match (row, self.program.main_table()) {
-                (Some(row), Some(main)) => crate::show::row_name(
-                    self.program,
-                    self.tables,
-                    self.results,
-                    Grain::Table(main),
-                    row,
-                )
-                .unwrap_or_default(),
-                _ => "whole job".to_owned(),
-            }),
+            Field::Mark | Field::Marks => match (row, self.program.main_table()) {
+                (Some(row), Some(main)) => self.name_of(Grain::Table(main), row),
+                _ => Got::Text("whole job".to_owned()),
+            },
             Field::Resource => Got::Text(self.called(take.resource)),
             Field::Phase => Got::Text(self.program.phases[take.phase].clone()),
             Field::Note => take.note.clone().map_or(Got::Blank, Got::Text),
@@ -490,6 +495,10 @@ impl Made<'_> {
         let mut notes: Vec<&str> = Vec::new();
         for take in takes.iter().filter_map(|at| self.version.takes.get(*at)) {
             notes.extend(take.note.as_deref().filter(|n| !notes.contains(n)));
+        }
+        if notes.len() > MOST_NOTES {
+            notes.truncate(MOST_NOTES - 1);
+            notes.push("and what follows");
         }
         Got::Text(notes.join("; "))
     }

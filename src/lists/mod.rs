@@ -9,6 +9,7 @@
 )]
 #![warn(clippy::as_conversions)]
 
+mod alike;
 mod answers;
 mod bid;
 mod cautions;
@@ -16,6 +17,7 @@ mod cut_figure;
 pub mod cuts;
 mod draw;
 mod gather;
+mod hand;
 mod offer;
 mod papers;
 mod recheck;
@@ -106,8 +108,9 @@ pub fn of_changes(version: &Version, paper: &PaperDef) -> bool {
         }
         PaperBlockDef::Heading(_)
         | PaperBlockDef::Text(_)
-        | PaperBlockDef::Cautions
+        | PaperBlockDef::Cautions { .. }
         | PaperBlockDef::Boxes(..)
+        | PaperBlockDef::Rooms(_)
         | PaperBlockDef::Draw(_)
         | PaperBlockDef::Photograph(_)
         | PaperBlockDef::Offer
@@ -152,8 +155,9 @@ fn of_blocks(program: &Program, blocks: &[PaperBlockDef], nodes: &mut Vec<NodeId
             }
             PaperBlockDef::Offer
             | PaperBlockDef::OfferOfChanges
-            | PaperBlockDef::Cautions
+            | PaperBlockDef::Cautions { .. }
             | PaperBlockDef::Boxes(..)
+            | PaperBlockDef::Rooms(_)
             | PaperBlockDef::Signs(_)
             | PaperBlockDef::PageBreak => {}
         }

@@ -2,15 +2,12 @@
 
 use super::draw::{self, Drawn};
 use super::gather::{self, Got};
-use super::{cautions, offer, recheck, table};
+use super::{alike, cautions, hand, offer, recheck, table};
 use crate::cutting::plan::Planned;
 use crate::diagnostics::Diagnostic;
 use crate::eval::Results;
 use crate::number::Exact;
-use crate::paper::{
-    Block, Cell, Class, Column, Head, Image, Paper, Photograph, Reader, Row, RowKind, Sign, State,
-    Value,
-};
+use crate::paper::{Block, Head, Image, Paper, Photograph, Reader, Sign, State};
 use crate::pricing::Estimate;
 use crate::pricing::bid::ChangeOrder;
 use crate::program::{
@@ -184,10 +181,8 @@ struct Gathered {
 fn gathered(made: &Made<'_>, list: usize, by: gather::By<'_>) -> Option<Gathered> {
     let def = made.version.lists.get(list)?;
     let mut lines = gather::lines(made, def, by);
-    table::order(def, &mut lines);
-    if def.over == ListOver::Members {
-        lines = table::members_alike(def, lines);
-    }
+    table::order(def, &made.program.phases, &mut lines);
+    lines = alike::together(def, lines);
     let printed = table::printed(def, &lines);
     Some(Gathered {
         list,
@@ -215,7 +210,7 @@ fn rows_of(made: &Made<'_>, each: &PaperEachDef) -> Vec<usize> {
             (keys.collect(), row)
         })
         .collect();
-    keyed.sort_by(|a, b| table::by_keys(&each.sorts, &a.0, &b.0));
+    keyed.sort_by(|a, b| table::by_keys(&each.sorts, &[], &a.0, &b.0));
     keyed.into_iter().map(|(_, row)| row).collect()
 }
 
@@ -247,8 +242,9 @@ fn ready<'a>(
         | PaperBlockDef::Photograph(_)
         | PaperBlockDef::Offer
         | PaperBlockDef::OfferOfChanges
-        | PaperBlockDef::Cautions
+        | PaperBlockDef::Cautions { .. }
         | PaperBlockDef::Boxes(..)
+        | PaperBlockDef::Rooms(_)
         | PaperBlockDef::Signs(_)
         | PaperBlockDef::PageBreak => Ready::Other,
     });
@@ -281,8 +277,9 @@ fn times(blocks: &[PaperBlockDef], list: usize) -> usize {
         PaperBlockDef::Each(each) => times(&each.blocks, list),
         PaperBlockDef::Heading(_)
         | PaperBlockDef::Text(_)
-        | PaperBlockDef::Cautions
+        | PaperBlockDef::Cautions { .. }
         | PaperBlockDef::Boxes(..)
+        | PaperBlockDef::Rooms(_)
         | PaperBlockDef::Draw(_)
         | PaperBlockDef::Photograph(_)
         | PaperBlockDef::Offer
@@ -365,7 +362,10 @@ fn one(
     };
     let mut blocks = Vec::new();
     put(made, (&def.blocks, ready), &place, &mut blocks);
-    let title = words(made, &def.title, 0);
+    let mut title = words(made, &def.title, 0);
+    if let Some(number) = number(made, def, head.issue, of_words.as_deref()) {
+        title.push_str(&format!(" no. {number}"));
+    }
     Paper {
         name: match &of_words {
             Some(of) => {
@@ -383,6 +383,20 @@ fn one(
         head,
         blocks,
     }
+}
+
+/// The number of what is answered by its number, an order or a change order: of the issue, and of its part where it is parted.
+fn number(
+    made: &Made<'_>,
+    def: &PaperDef,
+    issue: Option<u32>,
+    of: Option<&[String]>,
+) -> Option<String> {
+    let numbered = def.reader == Reader::Order || super::of_changes(made.version, def);
+    let issue = issue.filter(|_| numbered)?;
+    let parts = of.into_iter().flatten().map(|of| file_word(of));
+    let all: Vec<String> = std::iter::once(issue.to_string()).chain(parts).collect();
+    Some(all.join("-"))
 }
 
 /// A text with its values put in.
@@ -428,11 +442,15 @@ fn put(
                 let sign = |who: &String| Sign { who: who.clone() };
                 blocks.push(Block::Signs(who.iter().map(sign).collect()));
             }
-            PaperBlockDef::Cautions => {
+            PaperBlockDef::Cautions { of_rows } => {
                 let rows = place.def.parted.then(|| rows_on(all, place.of.as_deref()));
-                cautions::put(made, place.def.reader, rows.as_ref(), blocks);
+                let rows = rows.as_ref().map(|rows| (rows, *of_rows));
+                cautions::put(made, place.def.reader, rows, blocks);
             }
-            PaperBlockDef::Boxes(title, texts) => blocks.push(Block::Table(boxes(title, texts))),
+            PaperBlockDef::Boxes(title, texts) => {
+                blocks.push(Block::Table(hand::boxes(title, texts)))
+            }
+            PaperBlockDef::Rooms(texts) => blocks.push(Block::Table(hand::rooms(texts))),
             PaperBlockDef::Offer => blocks.extend(offer::blocks(made)),
             PaperBlockDef::OfferOfChanges => blocks.extend(offer::of_changes(made)),
             PaperBlockDef::Photograph(node) => photos(made, *node, place.row, blocks),
@@ -536,41 +554,11 @@ fn rows_on(ready: &[Ready<'_>], of: Option<&[Got]>) -> cautions::Rows {
         };
         let (from, to) = list.stretch(of);
         for line in list.lines.get(from..to).unwrap_or_default() {
-            match line.row {
-                Some(row) => {
-                    rows.at.insert(row);
-                }
-                None => rows.whole_job = true,
-            }
+            rows.at.extend(line.rows.iter().copied());
+            rows.whole_job |= line.rows.is_empty();
         }
     }
     rows
-}
-
-/// Boxes to tick as a table, which has no name: it is no list.
-fn boxes(title: &str, texts: &[String]) -> crate::paper::Table {
-    let column = |heading: &str| Column {
-        name: String::new(),
-        heading: heading.to_owned(),
-        unit: None,
-        numbers: None,
-        class: Class::Open,
-    };
-    let tick = || Cell {
-        value: Value::Tick,
-        ..Cell::blank()
-    };
-    let row = |text: &String| Row {
-        kind: RowKind::Line,
-        cells: vec![tick(), Cell::words(text.as_str())],
-    };
-    crate::paper::Table {
-        name: String::new(),
-        title: title.to_owned(),
-        columns: vec![column("Done"), column("What")],
-        rows: texts.iter().map(row).collect(),
-        notes: Vec::new(),
-    }
 }
 
 /// Parts that are in no list because how many or how large is not known.

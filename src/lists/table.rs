@@ -11,60 +11,44 @@ use crate::units::UnitExpr;
 use std::cmp::Ordering;
 
 /// Puts rows in order: by what the paper is parted by, by groups, by the order asked for, and otherwise as they came.
-pub(super) fn order(list: &ListDef, lines: &mut [Line]) {
+pub(super) fn order(list: &ListDef, phases: &[String], lines: &mut [Line]) {
     lines.sort_by(|a, b| {
         let each = a.each.iter().zip(&b.each).map(|(a, b)| compare(a, b));
-        let groups = a.groups.iter().zip(&b.groups).map(|(a, b)| compare(a, b));
-        let sorts = std::iter::once_with(|| by_keys(&list.sorts, &a.sorts, &b.sorts));
+        let groups = a.groups.iter().zip(&b.groups).zip(&list.groups);
+        let groups = groups.map(|((a, b), (key, _))| compare_keys(key, phases, a, b));
+        let sorts = std::iter::once_with(|| by_keys(&list.sorts, phases, &a.sorts, &b.sorts));
         let mut keys = each.chain(groups).chain(sorts);
         keys.find(|o| *o != Ordering::Equal)
             .unwrap_or(Ordering::Equal)
     });
 }
 
-/// Members that follow one another and differ in nothing but their name stand on one line, with their names.
-pub(super) fn members_alike(list: &ListDef, lines: Vec<Line>) -> Vec<Line> {
-    let is_name =
-        |c: &ListColumnDef| matches!(c.shows, ListShows::Key(ListKey::Own(Field::Member)));
-    let Some(name) = list.columns.iter().position(is_name) else {
-        return lines;
-    };
-    if list.columns.iter().any(|c| c.total) {
-        return lines;
-    }
-    let mut out: Vec<Line> = Vec::with_capacity(lines.len());
-    for line in lines {
-        let alike = |last: &Line| {
-            let cells = last.cells.iter().zip(&line.cells).enumerate();
-            (&last.each, &last.groups) == (&line.each, &line.groups)
-                && cells.into_iter().all(|(at, (a, b))| at == name || a == b)
-        };
-        let known = out.last_mut().filter(|last| alike(last));
-        match (
-            known.and_then(|l| l.cells.get_mut(name)),
-            line.cells.get(name),
-        ) {
-            (Some(Got::Text(names)), Some(Got::Text(more))) => {
-                if !names.split(", ").any(|n| n == more) {
-                    names.push_str(", ");
-                    names.push_str(more);
-                }
-            }
-            _ => out.push(line),
-        }
-    }
-    out
-}
-
 /// Order by the first key that differs, each upward or downward.
-pub(super) fn by_keys(sorts: &[(ListKey, bool, Class)], a: &[Got], b: &[Got]) -> Ordering {
+pub(super) fn by_keys(
+    sorts: &[(ListKey, bool, Class)],
+    phases: &[String],
+    a: &[Got],
+    b: &[Got],
+) -> Ordering {
     let each = sorts.iter().zip(a.iter().zip(b));
-    let mut each = each.map(|((_, down, _), (a, b))| match down {
-        true => compare(b, a),
-        false => compare(a, b),
+    let mut each = each.map(|((key, down, _), (a, b))| match down {
+        true => compare_keys(key, phases, b, a),
+        false => compare_keys(key, phases, a, b),
     });
     each.find(|o| *o != Ordering::Equal)
         .unwrap_or(Ordering::Equal)
+}
+
+/// Phases stand in the order in which the work goes through them, all else by size or letters.
+fn compare_keys(key: &ListKey, phases: &[String], a: &Got, b: &Got) -> Ordering {
+    let place = |got: &Got| match got {
+        Got::Text(text) => phases.iter().position(|p| p == text),
+        Got::Blank | Got::Number(_) | Got::Unknown(_) | Got::Tick | Got::Room => None,
+    };
+    match (key, place(a), place(b)) {
+        (ListKey::Own(Field::Phase), Some(a), Some(b)) => a.cmp(&b),
+        _ => compare(a, b),
+    }
 }
 
 /// Whether what one paper is parted by comes before what another is parted by.

@@ -226,7 +226,7 @@ impl Paper {
         }
     }
 
-    /// Its lists: tables without a name are boxes to tick, and no list.
+    /// Its lists: tables without a name are filled in by hand, and no list.
     pub fn tables(&self) -> impl Iterator<Item = &Table> {
         self.blocks.iter().filter_map(|block| match block {
             Block::Table(table) if !table.name.is_empty() => Some(table),
@@ -270,6 +270,11 @@ impl Column {
 }
 
 impl Table {
+    /// Whether a column has a heading; what is filled in by hand has none.
+    pub fn is_headed(&self) -> bool {
+        self.columns.iter().any(|c| !c.heading.is_empty())
+    }
+
     /// Its lines, without headings of groups and sums.
     pub fn lines(&self) -> impl Iterator<Item = &Row> {
         self.rows.iter().filter(|r| r.kind == RowKind::Line)

@@ -56,6 +56,7 @@ pub enum ItemBy {
 #[allow(missing_docs)]
 pub enum Field {
     Mark,
+    Marks,
     Part,
     Decayed,
     Reason,
@@ -138,8 +139,10 @@ pub enum FieldKind {
 
 use Field::*;
 
+const ROWS: &[(&str, Field)] = &[("marks", Marks)];
 const PARTS: &[(&str, Field)] = &[
     ("mark", Mark),
+    ("marks", Marks),
     ("part", Part),
     ("resource", Resource),
     ("phase", Phase),
@@ -172,6 +175,7 @@ const MEMBERS: &[(&str, Field)] = &[
 ];
 const TAKES: &[(&str, Field)] = &[
     ("mark", Mark),
+    ("marks", Marks),
     ("resource", Resource),
     ("phase", Phase),
     ("note", Note),
@@ -180,6 +184,7 @@ const TAKES: &[(&str, Field)] = &[
 ];
 const LABOR: &[(&str, Field)] = &[
     ("mark", Mark),
+    ("marks", Marks),
     ("resource", Resource),
     ("phase", Phase),
     ("week", Week),
@@ -270,7 +275,7 @@ impl ListOver {
     /// What its rows hold by themselves, by name.
     pub fn fields(self) -> &'static [(&'static str, Field)] {
         match self {
-            ListOver::Rows(_) => &[],
+            ListOver::Rows(_) => ROWS,
             ListOver::Parts(_) => PARTS,
             ListOver::Members => MEMBERS,
             ListOver::Takes(Some(ResourceClass::Labor)) | ListOver::Work => LABOR,
@@ -302,10 +307,12 @@ impl Field {
             Amount | Bought | Packs | Order | PackSize | Price | Hands => FieldKind::Plain,
             Hours => FieldKind::Hours,
             Cost => FieldKind::Money,
-            Mark | Part | Reason | Basis | Resource | OrderedIn | Phase | Week | Note | Member
-            | Treatment | Profile | Unit | Pack | NeedBy | Supplier | Per | PricedOn | Source
-            | Area | Trade | Start | Finish | Critical | Hire | On | Off | Item | Alternate
-            | Change | AddOrDeduct | Month | Proposed | DecidedBy | DecidedOn => FieldKind::Text,
+            Mark | Marks | Part | Reason | Basis | Resource | OrderedIn | Phase | Week | Note
+            | Member | Treatment | Profile | Unit | Pack | NeedBy | Supplier | Per | PricedOn
+            | Source | Area | Trade | Start | Finish | Critical | Hire | On | Off | Item
+            | Alternate | Change | AddOrDeduct | Month | Proposed | DecidedBy | DecidedOn => {
+                FieldKind::Text
+            }
         }
     }
 
@@ -395,9 +402,14 @@ pub enum PaperBlockDef {
     /// A list by its place in [`Version::lists`], with the values the paper is parted by.
     List(usize, Vec<ListKey>),
     /// The cautions that hold.
-    Cautions,
+    Cautions {
+        /// Only those that hold at some rows of a paper that is parted.
+        of_rows: bool,
+    },
     /// Boxes to tick: what stands above them, and what each is for.
     Boxes(String, Vec<String>),
+    /// Lines to write on, each behind its words.
+    Rooms(Vec<String>),
     /// A picture.
     Draw(DrawDef),
     /// A photograph by the text that holds its number.

@@ -137,19 +137,14 @@ fn html_block(out: &mut String, block: &Block) {
 }
 
 fn html_table(out: &mut String, table: &Table) {
-    out.push_str(&format!(
-        "<h2 dir=\"auto\">{}</h2>\n<table>\n<thead><tr>",
-        escape(&table.title)
-    ));
-    for column in &table.columns {
-        let class = if column.side() == Side::Right {
-            " class=\"n\""
-        } else {
-            ""
-        };
-        out.push_str(&format!("<th{class}>{}</th>", escape(&column.title())));
+    if !table.title.is_empty() {
+        out.push_str(&format!("<h2 dir=\"auto\">{}</h2>\n", escape(&table.title)));
     }
-    out.push_str("</tr></thead>\n<tbody>\n");
+    out.push_str("<table>\n");
+    if table.is_headed() {
+        html_head(out, table);
+    }
+    out.push_str("<tbody>\n");
     for row in &table.rows {
         html_row(out, table, row);
     }
@@ -160,6 +155,19 @@ fn html_table(out: &mut String, table: &Table) {
             escape(note)
         ));
     }
+}
+
+fn html_head(out: &mut String, table: &Table) {
+    out.push_str("<thead><tr>");
+    for column in &table.columns {
+        let class = if column.side() == Side::Right {
+            " class=\"n\""
+        } else {
+            ""
+        };
+        out.push_str(&format!("<th{class}>{}</th>", escape(&column.title())));
+    }
+    out.push_str("</tr></thead>\n");
 }
 
 fn html_row(out: &mut String, table: &Table, row: &Row) {

@@ -177,4 +177,14 @@ fn the_second_issue_states_what_changed() {
     );
     let page = std::fs::read_to_string(at.join("out/issue-2/papers/changed.html")).expect("a page");
     assert!(page.contains("B1 cracked: 4 lites, was 3 lites"), "{page}");
+    // It is answered by its number, which is that of the issue; an order has its supplier in its number too.
+    assert!(page.contains(" no. 2</h1>"), "{page}");
+    let folder = at.join("out/issue-2/papers");
+    let names = std::fs::read_dir(folder).expect("a folder").flatten();
+    let names: Vec<_> = names.map(|f| f.path()).collect();
+    let is_order = |p: &&std::path::PathBuf| {
+        let page = std::fs::read_to_string(p).unwrap_or_default();
+        page.contains(" no. 2-") && page.contains("for the supplier")
+    };
+    assert!(names.iter().any(|p| is_order(&p)), "{names:?}");
 }

@@ -193,10 +193,15 @@ pub(super) const STRONG: Type = Type {
     face: Face::Bold,
     capital: 2500,
 };
-/// The type of texts and cells for a reader at the wall.
+/// The type of cells for a reader at the wall: larger, and still a week of one wing on two pages.
 pub(super) const LARGE: Type = Type {
     face: Face::Regular,
-    capital: 3500,
+    capital: 2800,
+};
+/// The type of sums and headings of columns for a reader at the wall.
+pub(super) const LARGE_STRONG: Type = Type {
+    face: Face::Bold,
+    capital: 2800,
 };
 /// The type of headings.
 pub(super) const HEADING: Type = Type {

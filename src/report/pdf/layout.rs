@@ -2,7 +2,7 @@
 
 use super::columns::{self, Types};
 use super::faces::Lacking;
-use super::flow::{BODY, Flow, HEADING, LARGE, STRONG, TITLE};
+use super::flow::{BODY, Flow, HEADING, LARGE, LARGE_STRONG, STRONG, TITLE};
 use super::furniture;
 use super::pages::{Format, Laid, MM, Part, Piece, Placed, Role, Um, What};
 use super::rows::Rows;
@@ -13,7 +13,7 @@ use crate::number::{Exact, Rounding};
 use crate::paper::{Block, Paper, Photograph, Picture, Reader, Sign, State, Table};
 
 /// Height of a line to sign on, with its words.
-const SIGN: Um = 20 * MM;
+const SIGN: Um = 17 * MM;
 
 /// A paper with more pages says on the first what stands where.
 const SHORT: usize = 4;
@@ -36,6 +36,7 @@ fn titles(laid: &Laid) -> Vec<(usize, String)> {
     let mut out: Vec<(usize, String)> = Vec::new();
     for (at, part) in laid.parts.iter().enumerate() {
         if let Part::Heading(title) | Part::Table { title, .. } = part
+            && !title.is_empty()
             && out.last().is_none_or(|(_, last)| last != title)
         {
             out.push((at, title.clone()));
@@ -148,7 +149,7 @@ fn types(paper: &Paper) -> Types {
     match paper.reader {
         Reader::Crew => Types {
             body: LARGE,
-            head: HEADING,
+            head: LARGE_STRONG,
         },
         Reader::Owner
         | Reader::Review
@@ -162,10 +163,6 @@ fn types(paper: &Paper) -> Types {
             head: STRONG,
         },
     }
-}
-
-fn text_type(paper: &Paper) -> Type {
-    types(paper).body
 }
 
 /// How the page of each block lies. Between two page breaks all lie as the widest table asks; a drawing that needs another page has
@@ -245,7 +242,7 @@ pub(super) fn micrometers(mm: &Exact) -> Um {
 /// Title, job, and what is doubtful, on the first page.
 fn opening(flow: &mut Flow, paper: &Paper) {
     let format = flow.format();
-    let body = text_type(paper);
+    let body = BODY;
     flow.y += 3 * MM;
     let part = flow.part(Part::Title(paper.title.clone()));
     flow.paragraph(format, &paper.title, TITLE, part, 0);
@@ -290,7 +287,7 @@ fn block(
     block: &Block,
     format: Format,
 ) {
-    let body = text_type(paper);
+    let body = BODY;
     match block {
         Block::Heading(text) => {
             let own = flow.height(text, HEADING, format.net().0);
@@ -303,10 +300,10 @@ fn block(
             flow.y += MM;
         }
         Block::Text(text) => {
-            flow.gap(2 * MM);
+            flow.gap(MM);
             let part = flow.part(Part::Text);
             flow.paragraph(format, text, body, part, 0);
-            flow.y += MM;
+            flow.y += MM / 2;
         }
         Block::Table(table) => {
             // A drawing stands with the rows that it shows, where both fit on a page.
@@ -454,7 +451,7 @@ fn signs(flow: &mut Flow, signs: &[Sign], format: Format, of: Type) {
         flow.need(format, SIGN);
         for (at, sign) in pair.iter().enumerate() {
             let x = count(at) * (half + 10 * MM);
-            let y = flow.y + 12 * MM;
+            let y = flow.y + 10 * MM;
             flow.rule(x, half, y, 350);
             let part = flow.part(Part::Text);
             let text = format!("{}, date", sign.who);

@@ -79,7 +79,10 @@ impl<'a> Rows<'a> {
         let title = cut(wrap::lines(&title, HEADING, width), TITLE_LINES);
         let head = self.head(flow);
         let head_height = self.head_height(&head);
-        let title_height = count(title.len()) * HEADING.pitch() + MM;
+        let title_height = match title.len() {
+            0 => 0,
+            lines => count(lines) * HEADING.pitch() + MM,
+        };
         // On a page there may stand, beside a row: the title or the groups it goes on with, the head, and two rows of sums.
         let most = flow_height(format)
             - title_height.max(self.deepest() * self.row_height(1))
@@ -94,7 +97,7 @@ impl<'a> Rows<'a> {
         };
         // The title stands with the head and the first two rows.
         let opening = first_rows(&boxes);
-        flow.gap(5 * MM);
+        flow.gap(4 * MM);
         flow.need(format, title_height + head_height + opening);
         let role = self.role(Piece::Caption);
         for line in &title {
@@ -102,7 +105,7 @@ impl<'a> Rows<'a> {
             flow.line(line, HEADING, (0, y), role);
             flow.y += HEADING.pitch();
         }
-        flow.y += MM;
+        flow.y += if title.is_empty() { 0 } else { MM };
         if boxes.is_empty() {
             self.draw_head(flow, &head, false);
             return;
@@ -154,8 +157,10 @@ impl<'a> Rows<'a> {
     }
 
     fn head_height(&self, head: &[Vec<String>]) -> Um {
-        let most = head.iter().map(Vec::len).max().unwrap_or(0);
-        count(most) * self.types.head.pitch() + 2 * PAD
+        match head.iter().map(Vec::len).max() {
+            Some(0) | None => 0,
+            Some(most) => count(most) * self.types.head.pitch() + 2 * PAD,
+        }
     }
 
     /// Every row in its box; those higher than a page in several.
@@ -298,6 +303,9 @@ impl<'a> Rows<'a> {
                 flow.line(line, of, (x, y), role);
                 y += of.pitch();
             }
+        }
+        if !self.table.is_headed() {
+            return;
         }
         flow.y += self.head_height(head);
         let y = flow.y;

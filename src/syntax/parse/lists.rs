@@ -19,6 +19,7 @@ const PAPER_WORDS: &[&str] = &[
     "photograph",
     "offer",
     "boxes",
+    "room",
     "cautions",
     "sign",
     "page",
@@ -190,6 +191,10 @@ impl<'a> Reader<'a> {
                 let texts = inner.find(|p| p.as_rule() == Rule::texts)?;
                 PaperLine::Boxes(title, self.texts(texts, base))
             }
+            Rule::paper_room => {
+                let texts = node.into_inner().find(|p| p.as_rule() == Rule::texts)?;
+                PaperLine::Rooms(self.texts(texts, base))
+            }
             Rule::paper_offer => match node.into_inner().next() {
                 Some(_) => PaperLine::OfferOfChanges(span),
                 None => PaperLine::Offer(span),
@@ -199,7 +204,9 @@ impl<'a> Reader<'a> {
                 let inner = node.into_inner().next()?;
                 PaperLine::Draw(self.draw(inner, base)?)
             }
-            _ => PaperLine::Cautions,
+            _ => PaperLine::Cautions {
+                of_rows: node.into_inner().next().map(|p| self.span(&p, base)),
+            },
         })
     }
 

@@ -135,7 +135,9 @@ pub(super) fn form(rule: Rule, first_word: &str) -> Form {
                 "list" => "list NAME",
                 "sign" => "sign \"WHO\", \"WHO\"",
                 "page" => "page break",
-                "cautions" => "cautions",
+                "boxes" => "boxes \"TITLE\": \"WHAT\", \"WHAT\"",
+                "room" => "room \"WHAT\", \"WHAT\"",
+                "cautions" => "cautions   or   cautions of its rows",
                 "offer" => "offer",
                 "photograph" => "photograph NAME",
                 "draw" => {

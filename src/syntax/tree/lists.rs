@@ -111,9 +111,14 @@ pub enum PaperLine {
     OfferOfChanges(Span),
     /// Lines for each row of a table or group.
     Each(PaperEach),
-    Cautions,
+    /// Cautions: all of them, or only those that hold at some rows of the paper.
+    Cautions {
+        of_rows: Option<Span>,
+    },
     /// Boxes to tick: what stands above them, and what each is for.
     Boxes(Text, Vec<Text>),
+    /// Lines to write on, each behind its words.
+    Rooms(Vec<Text>),
     Signs(Vec<Text>),
     PageBreak,
 }

@@ -1,0 +1,85 @@
+//! Lines that differ in nothing but what they are for, put together.
+
+use super::gather::{Got, Line};
+use crate::program::{Field, ListColumnDef, ListDef, ListKey, ListOver, ListShows};
+use foldhash::HashMap;
+
+/// Between the marks or names of one line.
+const BETWEEN: &str = ", ";
+
+/// Members of a row that differ in nothing but their name stand on one line, and so do lines of a list with a column `marks`. The
+/// first of them keeps its place, and what adds up is added.
+pub(super) fn together(list: &ListDef, lines: Vec<Line>) -> Vec<Line> {
+    let Some(names) = list.columns.iter().position(|c| joins(list, c)) else {
+        return lines;
+    };
+    let added = |at: usize| list.columns.get(at).is_some_and(|c| c.total);
+    let mut out: Vec<Line> = Vec::with_capacity(lines.len());
+    let mut known: HashMap<String, usize> = HashMap::default();
+    for line in lines {
+        let mut key = String::new();
+        let cells = line.cells.iter().enumerate();
+        let told = cells.filter(|(at, _)| *at != names && !added(*at));
+        let told = told.map(|(_, cell)| cell).chain(&line.each);
+        told.chain(&line.groups).for_each(|got| sign(got, &mut key));
+        let first = known.get(&key).and_then(|at| out.get_mut(*at));
+        match first.filter(|first| adds_up(first, &line, added)) {
+            Some(first) => put(first, line, (names, added)),
+            None => {
+                known.insert(key, out.len());
+                out.push(line);
+            }
+        }
+    }
+    out
+}
+
+/// Whether the texts of a column are written beside one another.
+fn joins(list: &ListDef, column: &ListColumnDef) -> bool {
+    let ListShows::Key(ListKey::Own(field)) = &column.shows else {
+        return false;
+    };
+    *field == Field::Marks || (*field == Field::Member && list.over == ListOver::Members)
+}
+
+/// What two lines have alike exactly when their cells are: no text can pass for two.
+fn sign(got: &Got, key: &mut String) {
+    let (kind, text) = match got {
+        Got::Blank => ('b', String::new()),
+        Got::Tick => ('t', String::new()),
+        Got::Room => ('r', String::new()),
+        Got::Text(text) => ('w', text.clone()),
+        Got::Unknown(why) => ('u', why.clone()),
+        Got::Number(n) => ('n', n.to_string()),
+    };
+    key.push_str(&format!("{kind}{}:{text}", text.len()));
+}
+
+/// Whether what is to be added are numbers that have a sum.
+fn adds_up(first: &Line, line: &Line, added: impl Fn(usize) -> bool) -> bool {
+    let mut cells = first.cells.iter().zip(&line.cells).enumerate();
+    cells.all(|(at, (a, b))| match (a, b) {
+        (Got::Number(a), Got::Number(b)) => !added(at) || a.add(b).is_ok(),
+        _ => !added(at),
+    })
+}
+
+fn put(first: &mut Line, line: Line, (names, added): (usize, impl Fn(usize) -> bool)) {
+    for (at, (cell, more)) in first.cells.iter_mut().zip(line.cells).enumerate() {
+        match (cell, more) {
+            (Got::Text(text), Got::Text(more)) if at == names => {
+                if !text.split(BETWEEN).any(|one| one == more) {
+                    text.push_str(BETWEEN);
+                    text.push_str(&more);
+                }
+            }
+            (Got::Number(sum), Got::Number(more)) if added(at) => {
+                if let Ok(both) = sum.add(&more) {
+                    *sum = both;
+                }
+            }
+            _ => {}
+        }
+    }
+    first.rows.extend(line.rows);
+}
