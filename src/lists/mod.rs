@@ -83,8 +83,9 @@ fn of_plans(version: &Version, blocks: &[PaperBlockDef]) -> bool {
         PaperBlockDef::Draw(draw) => matches!(draw, DrawDef::Cuts),
         PaperBlockDef::Heading(_)
         | PaperBlockDef::Text(_)
-        | PaperBlockDef::Cautions
+        | PaperBlockDef::Cautions { .. }
         | PaperBlockDef::Boxes(..)
+        | PaperBlockDef::Rooms(_)
         | PaperBlockDef::Photograph(_)
         | PaperBlockDef::Offer
         | PaperBlockDef::OfferOfChanges
