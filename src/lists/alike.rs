@@ -67,11 +67,11 @@ fn adds_up(first: &Line, line: &Line, added: impl Fn(usize) -> bool) -> bool {
 fn put(first: &mut Line, line: Line, (names, added): (usize, impl Fn(usize) -> bool)) {
     for (at, (cell, more)) in first.cells.iter_mut().zip(line.cells).enumerate() {
         match (cell, more) {
-            (Got::Text(text), Got::Text(more)) if at == names => {
-                if !text.split(BETWEEN).any(|one| one == more) {
-                    text.push_str(BETWEEN);
-                    text.push_str(&more);
-                }
+            (Got::Text(text), Got::Text(more))
+                if at == names && !text.split(BETWEEN).any(|one| one == more) =>
+            {
+                text.push_str(BETWEEN);
+                text.push_str(&more);
             }
             (Got::Number(sum), Got::Number(more)) if added(at) => {
                 if let Ok(both) = sum.add(&more) {
