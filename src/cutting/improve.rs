@@ -3,13 +3,16 @@
 use super::dive::{Left, Seeded, Style, dive};
 use super::pattern::{Cut, Pattern};
 use super::task::Task;
+use super::tighten::tighten;
 use rayon::prelude::*;
-use std::collections::HashSet;
+use std::collections::{HashMap, HashSet};
 
 /// Tries that are made side by side in one round; the same for any number of threads.
 const TRIES: u64 = 8;
 /// Pieces of stock cut anew in one try, at most.
 const MOST_ANEW: usize = 14;
+/// Rounds in which a plan is sought that costs no more and has fewer patterns, or larger offcuts.
+const SETTLING: u64 = 6;
 /// Patterns of the pool, and of earlier gains, that a try begins with.
 const FROM_POOL: usize = 300;
 const FROM_GAINS: usize = 200;
@@ -50,6 +53,15 @@ pub(super) struct Search<'a> {
     pub(super) pool: &'a [Pattern],
     pub(super) bound: i64,
     pub(super) seed: u64,
+}
+
+/// Which pieces of stock are cut anew first.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum First {
+    /// Those with the most waste.
+    Empty,
+    /// Those whose pattern is cut the least often.
+    Rare,
 }
 
 /// Pieces of stock taken out of a plan, by index, and what takes their place.
@@ -96,7 +108,7 @@ impl Search<'_> {
             }
             let found: Vec<Option<Swap>> = (0..TRIES)
                 .into_par_iter()
-                .map(|t| self.attempt(&plan, &gains, round * TRIES + t))
+                .map(|t| self.attempt(&plan, &gains, First::Empty, round * TRIES + t))
                 .collect();
             let swap = found
                 .into_iter()
@@ -105,27 +117,57 @@ impl Search<'_> {
             let Some(swap) = swap.filter(|s| self.gain(&plan, s) > (0, 0)) else {
                 continue;
             };
-            for i in swap.0.into_iter().rev() {
-                plan.remove(i);
-            }
             gains.extend(swap.1.iter().cloned());
-            plan.extend(swap.1);
+            plan = swapped(&plan, &swap);
             let rank = self.rank(&plan);
             if rank < best.0 {
                 best = (rank, plan.clone());
             }
         }
-        (gather(best.1), ended)
+        let (mut rank, mut plan) = best;
+        for round in 0..SETTLING.min(rounds) {
+            if !ended || !go_on(rounds) {
+                ended = false;
+                break;
+            }
+            let found: Vec<Option<Swap>> = (0..TRIES)
+                .into_par_iter()
+                .map(|t| {
+                    let number = (rounds + round) * TRIES + t;
+                    self.attempt(&plan, &gains, First::Rare, number)
+                })
+                .collect();
+            let plans = found.iter().flatten().map(|s| swapped(&plan, s));
+            let ranked = plans.map(|p| (self.rank(&p), p)).min_by_key(|p| p.0);
+            if let Some(better) = ranked.filter(|p| p.0 < rank) {
+                (rank, plan) = better;
+            }
+        }
+        (gather(plan), ended)
     }
 
     /// Takes some pieces of stock out of the plan and cuts their parts anew, for no more than they cost.
-    fn attempt(&self, plan: &[Pattern], gains: &[Pattern], number: u64) -> Option<Swap> {
+    fn attempt(
+        &self,
+        plan: &[Pattern],
+        gains: &[Pattern],
+        first: First,
+        number: u64,
+    ) -> Option<Swap> {
         let task = self.task;
         let mut random = Seeded::new(self.seed.wrapping_add(17 + number));
         let most = plan.len().min(MOST_ANEW);
         let count = (3 + random.below(most.saturating_sub(2).max(1))).min(plan.len());
+        let mut times: HashMap<&Pattern, i64> = HashMap::new();
+        if first == First::Rare {
+            plan.iter().for_each(|p| *times.entry(p).or_default() += 1);
+        }
+        let rate = |p: &Pattern| match first {
+            First::Empty => filled(task, p),
+            First::Rare => 200 * times.get(p).copied().unwrap_or(0),
+        };
         let mut order: Vec<(i64, usize)> = (0..plan.len())
-            .map(|i| (filled(task, &plan[i]) + random.below(400) as i64, i))
+            .map(|i| (rate(&plan[i]) + random.below(400) as i64, i))
             .collect();
         order.sort_unstable();
         let mut out: Vec<usize> = order[..count].iter().map(|o| o.1).collect();
@@ -154,8 +196,15 @@ impl Search<'_> {
     }
 }
 
-/// The same pattern with its sections, strips and pieces in one order, the largest first, so that equal patterns are seen to be equal.
+/// A plan with a swap made.
+fn swapped(plan: &[Pattern], (out, new): &Swap) -> Vec<Pattern> {
+    let kept = (0..plan.len()).filter(|i| out.binary_search(i).is_err());
+    kept.map(|i| &plan[i]).chain(new).cloned().collect()
+}
+
+/// The same pattern, as tight as its parts allow, with its sections, strips and pieces in one order, the largest first, so that equal patterns are seen to be equal.
 fn order(task: &Task, mut pattern: Pattern) -> Pattern {
+    tighten(task, &mut pattern);
     let area = |part: usize| task.parts[part].length * task.parts[part].width;
     for section in &mut pattern.sections {
         for strip in &mut section.strips {

@@ -25,5 +25,6 @@ mod simplex;
 pub mod solve;
 mod tables;
 mod task;
+mod tighten;
 pub mod verify;
 pub mod words;
