@@ -6,7 +6,7 @@
     benches/cuts/table.py target/release/ovolo FILE.json...
 
 Each file is solved with one, two and four threads: the plans must be the same bytes, and the plan is read, cut again and its bound
-proved by a further process. Seconds are of processor and memory is the most that a process held, both as the system counts them, of the
+proved by a further process. Seconds are of processor and memory is the most that a process held, both as `/usr/bin/time` tells them, of the
 run with two threads. Glass and single sheets are cut in two stages and in three. It fails where a plan differs, is refused or costs more than
 the greedy one.
 """
@@ -22,17 +22,17 @@ THREADS = ("1", "2", "4")
 
 def run(command, threads="2"):
     """Output, processor seconds, peak megabytes."""
-    with tempfile.TemporaryFile("w+") as out:
-        child = subprocess.Popen([str(part) for part in command], stdout=out, stderr=subprocess.DEVNULL,
-                                 env=os.environ | {"RAYON_NUM_THREADS": threads})
-        _, status, used = os.wait4(child.pid, 0)
-        if status:
-            raise SystemExit(f"{command} failed: {status}")
-        out.seek(0)
-        return out.read(), used.ru_utime + used.ru_stime, used.ru_maxrss / 1024
+    with tempfile.NamedTemporaryFile("r") as used:
+        timed = ["/usr/bin/time", "-f", "%U %S %M", "-o", used.name] + [str(part) for part in command]
+        done = subprocess.run(timed, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
+                              env=os.environ | {"RAYON_NUM_THREADS": threads})
+        if done.returncode:
+            raise SystemExit(f"{command} failed: {done.stderr}")
+        user, system, kilobytes = used.read().split()
+        return done.stdout, float(user) + float(system), int(kilobytes) / 1024
 
 
-def line(case, stages, found, seconds, memory, ways):
+def line(case, stages, found, seconds, memory, ways=""):
     greedy, plan, bound = found
     gap = abs(plan - bound) * 100 / bound if bound else 0.0
     print(f"| {case} | {stages} | {greedy} | {plan} | {bound} | {gap:.2f} % | {ways} | {seconds:.2f} | {memory:.0f} |", flush=True)
@@ -75,7 +75,7 @@ def main():
                         text, seconds, memory = run([ovolo, "cut", "--instance", turned.name, "--json", "--stages", stages])
                         out = json.loads(text)
                         name = file.stem + (", turned" if turn else "")
-                        line(name, stages, (out["one_size_alone"], out["worth"], out["bound"]), seconds, memory, 1)
+                        line(name, stages, (out["one_size_alone"], out["worth"], out["bound"]), seconds, memory)
         elif kind == "glass":
             for stages in ("2", "3"):
                 line(file.stem, stages, *plans(ovolo, file, ["--stages", stages]))

@@ -270,6 +270,18 @@ fn the_replay_finds_what_is_wrong_with_a_plan() {
     }
 }
 
+/// 55 and 35 are left of the sheet, more than the least strip, so nothing is trimmed.
+#[test]
+fn a_pane_is_cut_to_size_where_the_rest_can_be_snapped_off() {
+    let text = r#"{"kind":"glass","unit":1,"stages":3,"least_strip":5,
+        "panes":[{"w":45,"h":25,"count":1}],"sheets":[{"w":100,"h":60,"cost":1}]}"#;
+    let plan = plan(&read(text));
+    let section = &plan.cuts[0].sections[0];
+    let mut sizes = [section.size, section.strips[0].width];
+    sizes.sort_unstable();
+    assert_eq!(sizes, [25, 45]);
+}
+
 #[test]
 fn prices_that_prove_less_are_refused() {
     let problem = read(include_str!("cut_plans/1d-roll110.json"));
