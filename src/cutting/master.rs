@@ -9,6 +9,9 @@ use std::collections::HashSet;
 
 /// Rounds of pricing after which the best prices so far must do.
 const MOST_ROUNDS: usize = 400;
+/// For so many parts one more pattern of each stock is sought in a round, of parts that the others leave out: with hundreds of sizes one
+/// pattern at a time does not get far.
+const PARTS_A_PATTERN: usize = 100;
 /// Steps of the linear program in one round.
 const MOST_STEPS: usize = 20_000;
 
@@ -128,7 +131,19 @@ pub(super) fn generate(task: &Task, need: &[u32], go_on: &(dyn Fn() -> bool + Sy
             let cost = task.stocks[s].cost as f64 - rent[s];
             v as f64 / scale as f64 > cost + 1e-6 * (1.0 + cost)
         };
-        let (values, patterns) = best_patterns(task, &prices, worth);
+        let (values, mut patterns) = best_patterns(task, &prices, worth);
+        let mut others = prices.clone();
+        let mut from = 0;
+        for _ in 0..parts / PARTS_A_PATTERN {
+            for piece in patterns[from..].iter().flat_map(Pattern::pieces) {
+                others[piece.part] = 0;
+            }
+            from = patterns.len();
+            patterns.extend(best_patterns(task, &others, worth).1);
+            if patterns.len() == from {
+                break;
+            }
+        }
         let bound = rough_bound(task, need, &prices, &values, scale as f64);
         if bound > best.0 {
             best = (bound, prices);

@@ -2,6 +2,7 @@
 
 use super::pattern::{Pattern, Section, Strip};
 use super::task::{Task, Way};
+use crate::ids::count;
 
 /// Makes strips as narrow and sections as short as their parts allow, where what is then left over can still be taken off.
 pub(super) fn tighten(task: &Task, pattern: &mut Pattern) {
@@ -12,7 +13,7 @@ pub(super) fn tighten(task: &Task, pattern: &mut Pattern) {
         return;
     }
     let (level, runs) = &way.stocks[pattern.stock];
-    let wide = way.widths[*level] as i64;
+    let wide = count(way.widths[*level]);
     for section in &mut pattern.sections {
         for at in 0..section.strips.len() {
             narrow(way, wide, section, at);
@@ -22,14 +23,14 @@ pub(super) fn tighten(task: &Task, pattern: &mut Pattern) {
         return;
     }
     for at in 0..pattern.sections.len() {
-        let run = runs[pattern.sections[at].run] as i64;
-        shorten(way, run, pattern, at);
+        let run = count(runs[pattern.sections[at].run]);
+        shorten(way, (run, wide), pattern, at);
     }
 }
 
 /// Whether a rest is nothing, dust, or wide enough to be taken off.
 fn fine(way: &Way, rest: i64, kerf: usize) -> bool {
-    let (least, kerf) = (way.least as i64, kerf as i64);
+    let (least, kerf) = (count(way.least), count(kerf));
     least == 0 || rest <= kerf || rest >= kerf + least
 }
 
@@ -40,7 +41,7 @@ fn lying(way: &Way, strip: &Strip) -> Vec<(i64, i64)> {
             .items
             .iter()
             .find(|i| i.part == p.part && i.turned == p.turned);
-        item.map(|i| (i.len as i64, i.wid as i64))
+        item.map(|i| (count(i.len), count(i.wid)))
     };
     strip.pieces.iter().filter_map(of).collect()
 }
@@ -49,9 +50,9 @@ fn narrow(way: &Way, wide: i64, section: &mut Section, at: usize) {
     let strip = &section.strips[at];
     let pieces = lying(way, strip);
     let width = pieces.iter().map(|p| p.1).max().unwrap_or(strip.width);
-    let least = (way.least as i64).max(1);
+    let least = count(way.least).max(1);
     let trimmed = pieces.iter().all(|p| p.1 == width || p.1 + least <= width);
-    let kerf = way.kerf_wid as i64;
+    let kerf = count(way.kerf_wid);
     let used: i64 = section.strips.iter().map(|s| s.width + kerf).sum::<i64>() - kerf;
     let rest = wide - used + strip.width - width;
     if width < strip.width && trimmed && fine(way, rest, way.kerf_wid) {
@@ -59,17 +60,24 @@ fn narrow(way: &Way, wide: i64, section: &mut Section, at: usize) {
     }
 }
 
-fn shorten(way: &Way, run: i64, pattern: &mut Pattern, at: usize) {
+/// Ends a section where its longest strip ends, unless that cuts into the largest piece that is left over.
+fn shorten(way: &Way, (run, wide): (i64, i64), pattern: &mut Pattern, at: usize) {
     let section = &pattern.sections[at];
-    let kerf = way.kerf_len as i64;
+    let kerf = count(way.kerf_len);
     let long = |s: &Strip| lying(way, s).iter().map(|p| p.0 + kerf).sum::<i64>() - kerf;
     let lengths: Vec<i64> = section.strips.iter().map(long).collect();
     let size = lengths.iter().copied().max().unwrap_or(section.size);
     let same = pattern.sections.iter().filter(|s| s.run == section.run);
     let used: i64 = same.map(|s| s.size + kerf).sum::<i64>() - kerf;
     let rest = run - used + section.size - size;
+    let largest = |end: i64, rest: i64| {
+        let beyond = lengths.iter().zip(&section.strips);
+        let beyond = beyond.map(|(l, s)| (end - l) * s.width).max();
+        beyond.unwrap_or(0).max((rest - kerf) * wide)
+    };
+    let larger = largest(size, rest) >= largest(section.size, run - used);
     let ends = lengths.iter().all(|l| fine(way, size - l, way.kerf_len));
-    if size < section.size && ends && fine(way, rest, way.kerf_len) {
+    if size < section.size && larger && ends && fine(way, rest, way.kerf_len) {
         pattern.sections[at].size = size;
     }
 }

@@ -72,6 +72,15 @@ impl KeptTable {
         })
     }
 
+    /// Where each name stands first.
+    pub(super) fn by_name(&self) -> HashMap<&str, usize> {
+        let mut names = HashMap::with_capacity(self.rows.len());
+        for (at, row) in self.rows.iter().enumerate() {
+            names.entry(row.name.as_str()).or_insert(at);
+        }
+        names
+    }
+
     /// The same rows with the columns of another schema. A column that is new takes what `newer` holds on that row, else what the sheet says for
     /// a blank.
     pub(super) fn fitted(&self, schema: &Schema, newer: &KeptTable) -> KeptTable {
@@ -80,9 +89,12 @@ impl KeptTable {
             .iter()
             .map(|c| self.columns.iter().position(|name| *name == c.name))
             .collect();
+        let names = newer.by_name();
         let rows =
             self.rows.iter().map(|row| {
-                let also = newer.rows.iter().find(|r| r.name == row.name);
+                let also = names
+                    .get(row.name.as_str())
+                    .and_then(|&at| newer.rows.get(at));
                 let cells = schema.columns.iter().zip(&at).enumerate().map(
                     |(column, (spec, at))| match at {
                         Some(at) => row.cells.get(*at).cloned().unwrap_or(Err(Absence::Blank)),

@@ -6,7 +6,6 @@ use crate::program::{Program, TableId};
 use crate::show::absence_word;
 use crate::table::ColumnKind;
 use crate::units::{Style, format_quantity, point_text};
-use std::collections::HashMap;
 
 /// Cells told one by one; more are told opening by opening, and more openings than this as one.
 const MOST_CELLS: usize = 200;
@@ -28,7 +27,7 @@ pub(in crate::explain) fn cell_changes(
 ) -> Vec<Edit> {
     let mut out = Vec::new();
     for ((table, info), (before, after)) in program.tables.entries().zip(old.iter().zip(now)) {
-        let names = by_name(before);
+        let names = before.by_name();
         for new in &after.rows {
             let known = names.get(new.name.as_str());
             let Some((row, then)) = known.and_then(|&row| Some((row, before.rows.get(row)?)))
@@ -64,15 +63,6 @@ pub(in crate::explain) fn cell_changes(
         }
     }
     out
-}
-
-/// Where each name stands first.
-fn by_name(table: &KeptTable) -> HashMap<&str, usize> {
-    let mut names = HashMap::with_capacity(table.rows.len());
-    for (row, kept) in table.rows.iter().enumerate() {
-        names.entry(kept.name.as_str()).or_insert(row);
-    }
-    names
 }
 
 pub(in crate::explain) fn kept_text(
@@ -141,7 +131,7 @@ pub(in crate::explain) fn row_changes(
     let (from, other) = if out { (old, now) } else { (now, old) };
     let mut rows = Vec::new();
     for (table, (a, b)) in program.tables.ids().zip(from.iter().zip(other)) {
-        let there = by_name(b);
+        let there = b.by_name();
         let gone = (a.rows.iter()).filter(|r| !there.contains_key(r.name.as_str()));
         rows.extend(gone.map(|r| (table, r.clone())));
     }
