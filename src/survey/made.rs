@@ -1,6 +1,11 @@
 //! Completes a table below another: makes the rows that a choice or a count of the row above asks for, and fills blank cells with
 //! the values of the row above. Must not know file formats.
 
+mod cells;
+
+pub(super) use cells::absence;
+use cells::{label_or_number, missing};
+
 use crate::diagnostics::{CellPlace, Diagnostic};
 use crate::table::{
     Absence, ColumnData, ColumnKind, FromAbove, Lites, OnMissing, RowPlace, RowsMade, RowsSpec,
@@ -674,33 +679,5 @@ fn cell(sources: &[(String, Option<String>)], headings: &[Headings], f: &Fault) 
         row: f.row,
         column: heading.as_ref().map(|h| h.0),
         heading: heading.map(|h| h.1),
-    }
-}
-
-/// Whether a cell of a table is there.
-pub(super) fn absence(table: &Table, column: usize, row: usize) -> Absence {
-    let column = table.columns.get(column);
-    let absent = column.and_then(|c| c.absent.as_ref()?.get(row).copied());
-    absent.unwrap_or(Absence::Present)
-}
-
-/// Cells left blank and cells left "n/a".
-fn missing(data: &ColumnData) -> (u64, u64) {
-    let of = |why: Absence| {
-        let absent = data.absent.iter().flatten();
-        absent.filter(|a| **a == why).count() as u64
-    };
-    (of(Absence::Blank), of(Absence::NotApplicable))
-}
-
-fn label_or_number(table: &Table, column: usize, row: usize) -> Option<u16> {
-    match &table.columns.get(column)?.values {
-        Values::Choice(labels) => labels.get(row).copied(),
-        Values::Numbers(numbers) => {
-            let value = numbers.get(row);
-            let (n, _) = value.small().filter(|(_, d)| *d == 1)?;
-            u16::try_from(n).ok()
-        }
-        _ => None,
     }
 }
