@@ -323,6 +323,46 @@ fn a_mean_is_not_carried() {
 }
 
 #[test]
+fn the_words_of_a_sum_begin_with_the_table_also_in_a_column_of_numbers() {
+    let group = "Old-style drawn glass";
+    let line = || {
+        row(
+            RowKind::Line,
+            vec![
+                cents(775),
+                Cell::words("N5-L, N11-U, N11-L, S3-S"),
+                cents(100),
+            ],
+        )
+    };
+    let words = |kind| row(kind, vec![Cell::words(group), Cell::blank(), cents(200)]);
+    let number = Some((Written::Plain, Style::default()));
+    let table = Table {
+        columns: vec![
+            column("W", number),
+            column("for", None),
+            column("panes", number),
+        ],
+        rows: vec![
+            words(RowKind::Group(0)),
+            line(),
+            line(),
+            words(RowKind::Subtotal(0)),
+        ],
+        ..long_table(0)
+    };
+    let laid = lay_out(&paper_of(vec![Block::Table(table)]));
+    sound(&laid);
+    let placed = texts(&laid.pages[0]);
+    let at: Vec<Um> = placed
+        .iter()
+        .filter(|t| t.1 == group)
+        .map(|t| t.0.x)
+        .collect();
+    assert_eq!(at, [0, 0]);
+}
+
+#[test]
 fn long_words_long_cells_and_many_columns_stay_on_the_page() {
     let long = "W".repeat(300);
     let tall = "soft at the lower end, ".repeat(600);

@@ -285,6 +285,12 @@ impl<'a> Rows<'a> {
             .map_or(Side::Left, Column::side)
     }
 
+    fn is_number(&self, row: usize, column: usize) -> bool {
+        let row = self.table.rows.get(row);
+        let cell = row.and_then(|r| r.cells.get(column));
+        cell.is_some_and(|c| matches!(c.value, Value::Number(_)))
+    }
+
     fn draw_head(&self, flow: &mut Flow, head: &[Vec<String>], again: bool) {
         let most = head.iter().map(Vec::len).max().unwrap_or(0);
         let of = self.types.head;
@@ -347,6 +353,12 @@ impl<'a> Rows<'a> {
                     for line in lines {
                         let x = match boxed.kind {
                             RowKind::Group(level) => indent(level),
+                            // The words of a sum begin where the table does, also in a column of numbers.
+                            RowKind::Subtotal(_) | RowKind::Total
+                                if at == 0 && !self.is_number(boxed.row, *column) =>
+                            {
+                                *begin
+                            }
                             RowKind::Line | RowKind::Subtotal(_) | RowKind::Total => {
                                 self.x_of(self.side(*column), (*begin, *width), line, of)
                             }
