@@ -2,7 +2,7 @@
 
 use crate::money_support::*;
 use ovolo::number::{Decimal, Exact, Rounding, cents_text};
-use ovolo::pricing::{CutKind, Estimate};
+use ovolo::pricing::{CutKind, Estimate, charge_bases};
 use ovolo::program::{ChargeAmountDef, ChargeBase, ChargeDef, Program, ResourceClass};
 use ovolo::syntax::tree::{MoneyGrain, ShareKind, TaxBasis};
 
@@ -339,6 +339,14 @@ fn charges_go_where_their_base_is() {
     );
     program.terms.final_rounding = Some((Rounding::Up, Exact::int(10), span()));
     let done = price(&program, &quantities, SMALL_PRICES).expect("priced");
+    // Office workbooks work charges from these.
+    let of_stock = (done.lines.iter().enumerate())
+        .filter(|(_, l)| l.class == ResourceClass::Stock)
+        .map(|(at, _)| at);
+    let bases = charge_bases(&program, &done.lines);
+    assert_eq!(bases[0].lines, of_stock.collect::<Vec<_>>());
+    assert_eq!(bases[2].charges, [0, 1]);
+    assert!(bases[1].lines.is_empty() && bases[1].charges.is_empty());
     // Milling is 10 % of 311.28 = 31.13, all of it in Making; profit is 20 % of 126.13 = 25.23, of which Making has 31.13/126.13: 6.23.
     // The permit, the rest of the profit and the final rounding (1561.88 + 151.36 = 1713.24, so 6.76) are the whole job's: 120.76.
     let charges = |kind| {

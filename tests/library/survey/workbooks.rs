@@ -110,6 +110,8 @@ fn cells_that_a_workbook_changed_or_broke_have_their_own_codes() {
         sheet.write_number(3, 5, 0.35).expect("written");
         row(sheet, 4, "W4", "pair");
         sheet.write_boolean(4, 3, true).expect("written");
+        // One is no share written by mistake: it is read as 1 %.
+        sheet.write_number(4, 5, 1).expect("written");
         row(sheet, 5, "W5", "pair");
         sheet.write_number(5, 3, 30.3).expect("written");
         sheet.write_number(5, 4, 2.5).expect("written");
