@@ -462,9 +462,15 @@ fn put(
             PaperBlockDef::List(..) => {
                 if let Ready::List(Some(list)) = ready {
                     let table = part_of(made, list, place.of.as_deref());
-                    // A paper that is parted holds only what its own part has rows of.
-                    if !(place.def.parted && table.rows.is_empty()) {
-                        blocks.push(Block::Table(table));
+                    let says_more = table.notes.len() > 1;
+                    match (table.rows.is_empty(), place.of.is_some()) {
+                        // A paper that is parted holds only what its own part has rows of.
+                        (true, _) if place.def.parted => {}
+                        // Headings over nothing would fill the pages of entries.
+                        (true, true) if !says_more => {
+                            blocks.push(Block::Text(format!("{}: none.", table.title)));
+                        }
+                        (_, _) => blocks.push(Block::Table(table)),
                     }
                 }
             }
