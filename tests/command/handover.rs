@@ -174,7 +174,7 @@ fn the_treatment_schedule_has_every_opening_and_every_member() {
         csv.lines().filter(|l| l.contains("Rehabilitation")).count(),
         lines
     );
-    let counts = list(&schedule, "fate_counts");
+    let counts = list(&schedule, "treatment_counts");
     let count =
         |column: &str| -> i64 { cells(counts, column, "line")[0].parse().expect("a count") };
     let each = [
