@@ -45,6 +45,10 @@ class Send:
 LAYERS = ["base", "shop", "job", "alternate"]
 
 
+class Undecided(Exception):
+    """A change reads what no line and no change before it has decided: it decides nothing either."""
+
+
 class World:
     """One version of a job."""
 
@@ -70,7 +74,10 @@ class World:
             if stage.marks:
                 value = stage.marks[row.mark] if row.mark in stage.marks else self.value(definition, row, last - 1)
             else:
-                value = stage.formula(self, row, (definition, last - 1))
+                try:
+                    value = stage.formula(self, row, (definition, last - 1))
+                except Undecided:
+                    value = GAP
             self.memo[key] = value
         return self.memo[key]
 
@@ -78,7 +85,10 @@ class World:
         """A name in a formula: in its own change it means what it was before."""
         target = self.coarser(row, definition.grain)
         if own and own[0] is definition:
-            return self.value(definition, target, own[1])
+            before = self.value(definition, target, own[1])
+            if before is GAP:
+                raise Undecided
+            return before
         return self.value(definition, target)
 
     def reason(self, definition, row):

@@ -130,6 +130,15 @@ fn every_cell_of_the_demonstration_is_on_its_paper() {
 #[test]
 fn no_paper_of_the_demonstration_holds_what_its_reader_may_not_see() {
     let (_folder, job) = demo();
+    // Wages that no hours can come to.
+    let sheet = job.join("job.ovo");
+    let text = std::fs::read_to_string(&sheet).expect("the job");
+    let mut dear = text.clone();
+    for (wage, other) in [("36.50 USD", "93650.17 USD"), ("29.75 USD", "92975.13 USD")] {
+        assert!(text.contains(wage), "the demonstration pays {wage}");
+        dear = dear.replace(wage, other);
+    }
+    std::fs::write(&sheet, dear).expect("written");
     ovolo(&job, &["papers", "job.ovo", "--to", "out"]);
     let mut searched = 0;
     for entry in std::fs::read_dir(job.join("out"))
@@ -148,8 +157,8 @@ fn no_paper_of_the_demonstration_holds_what_its_reader_may_not_see() {
         text.push_str(&ran("pdfinfo", &["-struct-text", &place]).to_lowercase());
         // Wages of the job sheet, its charges, and a supplier on the papers of others.
         for word in [
-            "36.50",
-            "29.75",
+            "650.17",
+            "975.13",
             "overhead",
             "profit",
             "contingency",
