@@ -12,6 +12,7 @@
 mod alike;
 mod answers;
 mod bid;
+mod bought;
 mod cautions;
 mod cut_figure;
 pub mod cuts;

@@ -12,11 +12,12 @@ use crate::diagnostics::{CellPlace, Diagnostic, Place, any_error};
 use crate::table::{Schema, Table};
 use crate::units::{UnitExpr, reads_as_unit};
 
-use super::build::{Builder, Part, TabPlan};
+use super::build::Builder;
 use super::cells::CellSettings;
 use super::csv::{Block, CsvSource, Piece};
 use super::encoding::TextReader;
 use super::heading::{self, HEAD_ROWS, HeadingRow, Mapping, Origin};
+use super::part::{Part, TabPlan};
 use super::raw::{RawRow, RowView, cut};
 use super::report::{MatchedColumn, TabReport};
 use super::tabs::OtherTabs;

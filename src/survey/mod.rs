@@ -20,6 +20,7 @@ mod heading;
 mod intern;
 mod made;
 mod marked;
+mod part;
 mod put_together;
 mod quiet;
 mod raw;
