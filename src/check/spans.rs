@@ -129,30 +129,40 @@ impl<'a> Checker<'a> {
                 }
             }
         }
-        // Nodes that no span lies below.
-        let mut clear = foldhash::HashSet::default();
+        let rests = self.resting_on_spans();
         for take in &version.takes {
             let class = version.resources.get(take.resource).map(|r| r.class);
-            if class != Some(ResourceClass::Labor) {
+            if class != Some(ResourceClass::Labor) || !rests.contains(&take.amount) {
                 continue;
             }
-            if let Some(span) = self.span_below(take.amount, &mut clear) {
+            if let Some(span) = self.span_below(take.amount) {
                 self.tell_circle(version, take.amount, (take.span, span));
             }
         }
     }
 
-    /// A span that a node rests on. What was gone through without finding one is added to `clear`.
-    fn span_below(&self, node: NodeId, clear: &mut foldhash::HashSet<NodeId>) -> Option<NodeId> {
-        let mut seen = Vec::new();
+    /// The spans and all nodes that rest on one. Children come before parents.
+    fn resting_on_spans(&self) -> foldhash::HashSet<NodeId> {
+        let mut rests = foldhash::HashSet::default();
+        for (id, node) in self.program.nodes().entries() {
+            let children = node.kind.children();
+            if matches!(node.kind, Kind::Span { .. }) || children.iter().any(|c| rests.contains(c))
+            {
+                rests.insert(id);
+            }
+        }
+        rests
+    }
+
+    /// A span that a node rests on.
+    fn span_below(&self, node: NodeId) -> Option<NodeId> {
+        let mut seen = foldhash::HashSet::default();
         let mut todo = vec![node];
         while let Some(id) = todo.pop() {
             if matches!(self.program.node(id).kind, Kind::Span { .. }) {
-                clear.retain(|id| !seen.contains(id));
                 return Some(id);
             }
-            if clear.insert(id) {
-                seen.push(id);
+            if seen.insert(id) {
                 todo.extend(self.program.node(id).kind.children());
             }
         }
@@ -211,7 +221,7 @@ impl<'a> Checker<'a> {
                 .kind
                 .children()
                 .into_iter()
-                .find(|child| self.span_below(*child, &mut Default::default()).is_some());
+                .find(|child| self.span_below(*child).is_some());
             match next {
                 Some(next) => at = next,
                 None => return path,

@@ -75,24 +75,18 @@ pub fn asks_plans(version: &Version, asked: Option<&str>) -> bool {
 }
 
 fn of_plans(version: &Version, blocks: &[PaperBlockDef]) -> bool {
-    blocks.iter().any(|block| match block {
-        PaperBlockDef::List(at, _) => {
-            let list = version.lists.get(*at);
-            list.is_some_and(|l| l.over == ListOver::Picks)
-        }
-        PaperBlockDef::Each(each) => of_plans(version, &each.blocks),
-        PaperBlockDef::Draw(draw) => matches!(draw, DrawDef::Cuts),
-        PaperBlockDef::Heading(_)
-        | PaperBlockDef::Text(_)
-        | PaperBlockDef::Cautions { .. }
-        | PaperBlockDef::Boxes(..)
-        | PaperBlockDef::Rooms(_)
-        | PaperBlockDef::Photograph(_)
-        | PaperBlockDef::Offer
-        | PaperBlockDef::OfferOfChanges
-        | PaperBlockDef::Signs(_)
-        | PaperBlockDef::PageBreak => false,
+    PaperBlockDef::all(blocks).into_iter().any(|block| {
+        matches!(block, PaperBlockDef::Draw(DrawDef::Cuts))
+            || is_over(version, block, ListOver::Picks)
     })
+}
+
+/// Whether a block is a list of these rows.
+fn is_over(version: &Version, block: &PaperBlockDef, over: ListOver) -> bool {
+    let PaperBlockDef::List(at, _) = block else {
+        return false;
+    };
+    version.lists.get(*at).is_some_and(|l| l.over == over)
 }
 
 /// Whether a paper of a version compares the job with an earlier issue.
@@ -102,23 +96,8 @@ pub fn asks_changes(version: &Version) -> bool {
 
 /// Whether a paper compares the job with an earlier issue.
 pub fn of_changes(version: &Version, paper: &PaperDef) -> bool {
-    paper.blocks.iter().any(|block| match block {
-        PaperBlockDef::OfferOfChanges => true,
-        PaperBlockDef::List(at, _) => {
-            let list = version.lists.get(*at);
-            list.is_some_and(|l| l.over == ListOver::Changes)
-        }
-        PaperBlockDef::Heading(_)
-        | PaperBlockDef::Text(_)
-        | PaperBlockDef::Cautions { .. }
-        | PaperBlockDef::Boxes(..)
-        | PaperBlockDef::Rooms(_)
-        | PaperBlockDef::Draw(_)
-        | PaperBlockDef::Photograph(_)
-        | PaperBlockDef::Offer
-        | PaperBlockDef::Each(_)
-        | PaperBlockDef::Signs(_)
-        | PaperBlockDef::PageBreak => false,
+    paper.blocks.iter().any(|block| {
+        matches!(block, PaperBlockDef::OfferOfChanges) || is_over(version, block, ListOver::Changes)
     })
 }
 

@@ -272,22 +272,9 @@ fn of_def(made: &Made<'_>, def: &PaperDef, head: &Head) -> Result<Vec<Paper>, Ve
 
 /// How often blocks print a list.
 fn times(blocks: &[PaperBlockDef], list: usize) -> usize {
-    let times_of = |block: &PaperBlockDef| match block {
-        PaperBlockDef::List(at, _) => usize::from(*at == list),
-        PaperBlockDef::Each(each) => times(&each.blocks, list),
-        PaperBlockDef::Heading(_)
-        | PaperBlockDef::Text(_)
-        | PaperBlockDef::Cautions { .. }
-        | PaperBlockDef::Boxes(..)
-        | PaperBlockDef::Rooms(_)
-        | PaperBlockDef::Draw(_)
-        | PaperBlockDef::Photograph(_)
-        | PaperBlockDef::Offer
-        | PaperBlockDef::OfferOfChanges
-        | PaperBlockDef::Signs(_)
-        | PaperBlockDef::PageBreak => 0,
-    };
-    blocks.iter().map(times_of).sum()
+    let all = PaperBlockDef::all(blocks).into_iter();
+    all.filter(|block| matches!(block, PaperBlockDef::List(at, _) if *at == list))
+        .count()
 }
 
 fn parts(made: &Made<'_>, def: &PaperDef, head: &Head, ready: &[Ready<'_>]) -> Vec<Paper> {

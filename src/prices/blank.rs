@@ -52,17 +52,10 @@ fn pack(program: &Program, def: &ResourceDef) -> String {
 
 fn note(def: &ResourceDef) -> String {
     let called = def.called.clone().unwrap_or_default();
-    match def.class {
-        ResourceClass::Labor if called.is_empty() => "burdened rate".to_owned(),
-        ResourceClass::Labor => format!("{called}; burdened rate"),
-        ResourceClass::Stock
-        | ResourceClass::Glass
-        | ResourceClass::Points
-        | ResourceClass::Putty
-        | ResourceClass::Other
-        | ResourceClass::Equipment
-        | ResourceClass::Subcontract
-        | ResourceClass::Disposal => called,
+    match (def.class == ResourceClass::Labor, called.is_empty()) {
+        (true, true) => "burdened rate".to_owned(),
+        (true, false) => format!("{called}; burdened rate"),
+        (false, _) => called,
     }
 }
 

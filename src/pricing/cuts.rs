@@ -26,17 +26,12 @@ pub(super) struct Source<'a> {
 impl Source<'_> {
     /// Its place among the trades and the word for it: labor by resource, materials as one, and what is hired as one.
     pub(super) fn trade(&self) -> (usize, String) {
-        match self.class {
-            ResourceClass::Labor => (self.resource.index(), self.name.clone()),
-            class if class.is_hired() => (usize::MAX, "hired".to_owned()),
-            ResourceClass::Stock
-            | ResourceClass::Glass
-            | ResourceClass::Points
-            | ResourceClass::Putty
-            | ResourceClass::Other
-            | ResourceClass::Equipment
-            | ResourceClass::Subcontract
-            | ResourceClass::Disposal => (usize::MAX - 1, "materials".to_owned()),
+        if self.class == ResourceClass::Labor {
+            (self.resource.index(), self.name.clone())
+        } else if self.class.is_hired() {
+            (usize::MAX, "hired".to_owned())
+        } else {
+            (usize::MAX - 1, "materials".to_owned())
         }
     }
 }
@@ -118,17 +113,12 @@ impl Cutter<'_> {
             return Ok(());
         };
         tally.used |= cents != 0 || !net.is_zero();
-        match source.class {
-            ResourceClass::Labor => tally.labor += cents,
-            class if class.is_hired() => tally.hired += cents,
-            ResourceClass::Stock
-            | ResourceClass::Glass
-            | ResourceClass::Points
-            | ResourceClass::Putty
-            | ResourceClass::Other
-            | ResourceClass::Equipment
-            | ResourceClass::Subcontract
-            | ResourceClass::Disposal => tally.materials += cents,
+        if source.class == ResourceClass::Labor {
+            tally.labor += cents;
+        } else if source.class.is_hired() {
+            tally.hired += cents;
+        } else {
+            tally.materials += cents;
         }
         for (base, charge) in tally.bases.iter_mut().zip(&self.charges) {
             if charge.of_lines.get(line) == Some(&true) {

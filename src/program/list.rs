@@ -426,6 +426,20 @@ pub enum PaperBlockDef {
     PageBreak,
 }
 
+impl PaperBlockDef {
+    /// Blocks with those inside them, each before what it holds.
+    pub fn all(blocks: &[PaperBlockDef]) -> Vec<&PaperBlockDef> {
+        let mut out = Vec::new();
+        for block in blocks {
+            out.push(block);
+            if let PaperBlockDef::Each(each) = block {
+                out.extend(PaperBlockDef::all(&each.blocks));
+            }
+        }
+        out
+    }
+}
+
 /// Blocks for each row of a table or group.
 #[derive(Debug, Clone)]
 pub struct PaperEachDef {
