@@ -1,4 +1,4 @@
-//! Whether a price is of the time of the job.
+//! Whether a price is too old for the job, or dated after it.
 
 use super::PriceEntry;
 use crate::diagnostics::Diagnostic;
@@ -9,7 +9,7 @@ const PRICE_LIFE: i32 = 366;
 /// Prices named in one message.
 const MOST_NAMED: usize = 8;
 
-/// How a price is of another time than the job.
+/// How the date of a price does not fit the day of the job.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum PriceAge {
     /// More than a year before the day of the job.
@@ -19,7 +19,7 @@ pub enum PriceAge {
 }
 
 impl PriceAge {
-    /// How a price of one day is of another time than `today`; none where it is not. Both in days since 1970-01-01.
+    /// How a price of one day does not fit `today`; none where it does. Both in days since 1970-01-01.
     pub fn of(day: i32, today: i32) -> Option<PriceAge> {
         if day > today {
             Some(PriceAge::Later)
@@ -50,12 +50,12 @@ pub(super) fn of_another_time(
         let of_age: Vec<&PriceEntry> = entries.iter().filter(dated).collect();
         let first = of_age.first()?;
         let message = match of_age.len() {
-            1 => format!("a price of the book is of a day {}", age.words()),
-            n => format!("{n} prices of the book are of a day {}", age.words()),
+            1 => format!("a price of the book is dated {}", age.words()),
+            n => format!("{n} prices of the book are dated {}", age.words()),
         };
         let named = of_age.iter().take(MOST_NAMED).map(|e| {
             let date = e.date.as_deref().unwrap_or_default();
-            format!("{} of {date}", name(e))
+            format!("{} ({date})", name(e))
         });
         let mut found = named.collect::<Vec<_>>().join(", ");
         if let Some(more) = of_age.len().checked_sub(MOST_NAMED).filter(|n| *n > 0) {
@@ -64,8 +64,8 @@ pub(super) fn of_another_time(
         let d = Diagnostic::warning("OV-848", message)
             .at(first.place.clone(), "")
             .found(found)
-            .expected("prices of the year before the day of the job");
-        Some(d.mend("ask for the price again and write its day, or correct the day"))
+            .expected("prices dated within the year before the day of the job");
+        Some(d.mend("ask the supplier for a new price and write its date, or correct the date"))
     };
     [PriceAge::Old, PriceAge::Later]
         .into_iter()

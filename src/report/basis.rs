@@ -236,7 +236,7 @@ pub(super) fn assumed(estimate: &Estimate) -> View {
     }
     for (name, date, age) in &basis.old_prices {
         say(
-            "price of another time",
+            "price date",
             name.clone(),
             format!("{date}, {}", age.words()),
         );
