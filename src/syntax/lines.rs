@@ -59,6 +59,7 @@ impl Item {
 }
 
 /// A physical line: byte range of its text without indentation, comment and line end.
+#[derive(Clone, Copy)]
 struct Line {
     start: usize,
     end: usize,
@@ -229,43 +230,97 @@ fn no_brace(head: Span, text: &str, found: &str) -> Diagnostic {
 pub fn cut(file: FileId, text: &str) -> (Vec<Item>, Vec<Diagnostic>) {
     let mut problems = Vec::new();
     let lines = physical_lines(file, text, &mut problems);
-    let text_of = |l: &Line| &text[l.start..l.end];
-    // A stack of open blocks: heading and items so far; the bottom one is the sheet itself.
-    let mut stack: Vec<(Span, Vec<Item>)> = vec![(span(file, 0, 0), Vec::new())];
+    let mut cutter = Cutter {
+        file,
+        text,
+        lines,
+        stack: vec![(span(file, 0, 0), Vec::new())],
+        problems,
+    };
     let mut i = 0;
-    while let Some(first) = lines.get(i) {
+    while let Some(first) = cutter.lines.get(i).copied() {
         i += 1;
-        if text_of(first).starts_with('}') {
-            let brace = span(file, first.start, first.start + 1);
-            if first.end > first.start + 1 {
-                problems.push(
-                    Diagnostic::error("OV-104", "something stands after the } that closes a block")
-                        .at(span(file, first.start, first.end), "")
-                        .expected("} alone on its line"),
-                );
-            }
-            if stack.len() < 2 {
-                problems.push(
-                    Diagnostic::error("OV-104", "this } closes nothing")
-                        .at(brace, "")
-                        .expected("as many { as }"),
-                );
-            } else if let (Some((head, body)), Some(outer)) = (stack.pop(), stack.last_mut()) {
-                outer.1.push(Item::Block {
-                    head,
-                    body,
-                    close: brace,
-                });
-            }
+        if cutter.text_of(&first).starts_with('}') {
+            cutter.close(&first);
             continue;
         }
-        let after_first = i;
+        let (end, after) = cutter.statement_end(&first, i);
+        let (head, after) = cutter.heading(&first, end, i, after);
+        i = after;
+        match head {
+            Some(head) if cutter.stack.len() > MOST_DEPTH => {
+                cutter.problems.push(
+                    Diagnostic::error("OV-105", "blocks are nested too deeply")
+                        .at(head, "")
+                        .expected(format!("at most {MOST_DEPTH} levels")),
+                );
+                return (cutter.stack.swap_remove(0).1, cutter.problems);
+            }
+            Some(head) => cutter.stack.push((head, Vec::new())),
+            None => {
+                if let Some(top) = cutter.stack.last_mut() {
+                    top.1.push(Item::Line(span(file, first.start, end)));
+                }
+            }
+        }
+    }
+    cutter.close_what_is_open();
+    (cutter.stack.swap_remove(0).1, cutter.problems)
+}
+
+/// A sheet that is being cut into items.
+struct Cutter<'a> {
+    file: FileId,
+    text: &'a str,
+    lines: Vec<Line>,
+    /// Open blocks: heading and items so far; the bottom one is the sheet itself.
+    stack: Vec<(Span, Vec<Item>)>,
+    problems: Vec<Diagnostic>,
+}
+
+impl<'a> Cutter<'a> {
+    fn text_of(&self, line: &Line) -> &'a str {
+        &self.text[line.start..line.end]
+    }
+
+    /// A line that begins with }.
+    fn close(&mut self, line: &Line) {
+        let brace = span(self.file, line.start, line.start + 1);
+        if line.end > line.start + 1 {
+            self.problems.push(
+                Diagnostic::error("OV-104", "something stands after the } that closes a block")
+                    .at(span(self.file, line.start, line.end), "")
+                    .expected("} alone on its line"),
+            );
+        }
+        if self.stack.len() < 2 {
+            self.problems.push(
+                Diagnostic::error("OV-104", "this } closes nothing")
+                    .at(brace, "")
+                    .expected("as many { as }"),
+            );
+        } else {
+            self.put_block(brace);
+        }
+    }
+
+    /// The innermost open block becomes an item of the one around it.
+    fn put_block(&mut self, close: Span) {
+        if let (Some((head, body)), Some(outer)) = (self.stack.pop(), self.stack.last_mut()) {
+            outer.1.push(Item::Block { head, body, close });
+        }
+    }
+
+    /// Where the statement that begins with `first` ends: its last byte, and the number of the line after it.
+    fn statement_end(&self, first: &Line, mut i: usize) -> (usize, usize) {
+        let text = self.text;
         let mut end = first.end;
         // Brackets open up to `counted`, which each line that may close one brings up to its beginning.
         let (mut depth, mut counted) = (0, first.start);
         while !opens_block(&text[first.start..end]) {
-            let Some(next) = lines.get(i) else { break };
-            let mut closes = next.indent == first.indent && text_of(next).starts_with(['}', ')']);
+            let Some(next) = self.lines.get(i) else { break };
+            let mut closes =
+                next.indent == first.indent && self.text_of(next).starts_with(['}', ')']);
             if closes {
                 depth += open_brackets(&text[counted..end]);
                 counted = end;
@@ -277,75 +332,71 @@ pub fn cut(file: FileId, text: &str) -> (Vec<Item>, Vec<Diagnostic>) {
             end = next.end;
             i += 1;
         }
-        let whole = &text[first.start..end];
-        let mut head = None;
-        if opens_block(whole) {
-            head = Some(span(
-                file,
-                first.start,
-                first.start + whole[..whole.len() - 1].trim_end().len(),
-            ));
-        } else if has_block_word(whole) && (stack.len() == 1 || whole.starts_with("decide")) {
-            // The heading may lack its brace: what is indented below it is then its body.
-            let line = text_of(first);
-            let heading = span(
-                file,
-                first.start,
-                first.start
-                    + line
-                        .find(['{', ':'])
-                        .map_or(line.len(), |b| line[..b].trim_end().len()),
-            );
-            let brace_below = lines
-                .get(after_first)
-                .is_some_and(|next| text_of(next) == "{");
-            let body_below =
-                i > after_first && !(whole.starts_with("table") && line.contains(" from "));
-            if brace_below {
-                problems.push(no_brace(heading, whole, "{ on a line of its own"));
-                i = after_first + 1;
-                head = Some(heading);
-            } else if body_below {
-                problems.push(no_brace(heading, whole, line));
-                i = after_first;
-                head = Some(heading);
-            }
-        }
-        match head {
-            Some(head) if stack.len() > MOST_DEPTH => {
-                problems.push(
-                    Diagnostic::error("OV-105", "blocks are nested too deeply")
-                        .at(head, "")
-                        .expected(format!("at most {MOST_DEPTH} levels")),
-                );
-                return (stack.swap_remove(0).1, problems);
-            }
-            Some(head) => stack.push((head, Vec::new())),
-            None => {
-                if let Some(top) = stack.last_mut() {
-                    top.1.push(Item::Line(span(file, first.start, end)));
-                }
-            }
-        }
+        (end, i)
     }
-    while stack.len() > 1 {
-        if let (Some((head, body)), Some(outer)) = (stack.pop(), stack.last_mut()) {
+
+    /// The heading, if the statement opens a block, and the number of the line where reading goes on.
+    /// `below` is the line under `first`, `after` the one under the statement.
+    fn heading(
+        &mut self,
+        first: &Line,
+        end: usize,
+        below: usize,
+        after: usize,
+    ) -> (Option<Span>, usize) {
+        let whole = &self.text[first.start..end];
+        if opens_block(whole) {
+            let name_end = first.start + whole[..whole.len() - 1].trim_end().len();
+            return (Some(span(self.file, first.start, name_end)), after);
+        }
+        if !(has_block_word(whole) && (self.stack.len() == 1 || whole.starts_with("decide"))) {
+            return (None, after);
+        }
+        // The heading may lack its brace: what is indented below it is then its body.
+        let line = self.text_of(first);
+        let name_len = line
+            .find(['{', ':'])
+            .map_or(line.len(), |b| line[..b].trim_end().len());
+        let heading = span(self.file, first.start, first.start + name_len);
+        let brace_below = self
+            .lines
+            .get(below)
+            .is_some_and(|next| self.text_of(next) == "{");
+        if brace_below {
+            self.problems
+                .push(no_brace(heading, whole, "{ on a line of its own"));
+            return (Some(heading), below + 1);
+        }
+        let from_file = whole.starts_with("table") && line.contains(" from ");
+        if after > below && !from_file {
+            self.problems.push(no_brace(heading, whole, line));
+            return (Some(heading), below);
+        }
+        (None, after)
+    }
+
+    /// Blocks that the end of the file leaves open.
+    fn close_what_is_open(&mut self) {
+        let close = span(self.file, self.text.len(), self.text.len());
+        while self.stack.len() > 1 {
+            let Some(&(head, _)) = self.stack.last() else {
+                return;
+            };
             // A heading without its brace has been told together with what should close it.
-            let told = problems
+            let told = self
+                .problems
                 .iter()
                 .any(|d| d.code == "OV-110" && d.place() == Some(&head.into()));
             if !told {
-                problems.push(
+                self.problems.push(
                     Diagnostic::error("OV-104", "this block is opened with { and never closed")
                         .at(head, "opened here")
                         .expected("a line that is } where the block ends"),
                 );
             }
-            let close = span(file, text.len(), text.len());
-            outer.1.push(Item::Block { head, body, close });
+            self.put_block(close);
         }
     }
-    (stack.swap_remove(0).1, problems)
 }
 
 #[cfg(test)]

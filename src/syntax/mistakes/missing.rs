@@ -73,8 +73,17 @@ const OTHER_WORDS: &[(&str, &str, &str)] = &[
 
 /// A word that says the right thing in the wrong words.
 pub(super) fn other_word(stop: &Stop<'_>) -> Option<Diagnostic> {
-    let (word, last) = (stop.word(), stop.last());
-    let formula = stop.has_formula();
+    base_of_charge(stop)
+        .or_else(|| second_comparison(stop))
+        .or_else(|| rounding_word(stop))
+        .or_else(|| aggregate_word(stop))
+        .or_else(|| formula_in_given(stop))
+        .or_else(|| word_of_one_place(stop))
+        .or_else(|| listed_word(stop))
+}
+
+/// `mark-up of` and `margin of`.
+fn base_of_charge(stop: &Stop<'_>) -> Option<Diagnostic> {
     for way in ["mark-up", "margin"] {
         if stop.form.name == "charge"
             && let Some(base) = stop
@@ -89,8 +98,13 @@ pub(super) fn other_word(stop: &Stop<'_>) -> Option<Diagnostic> {
             );
         }
     }
-    // `wide > 3 ft and < 5 ft`: the second comparison lacks what it compares.
-    if formula
+    None
+}
+
+/// `wide > 3 ft and < 5 ft`: the second comparison lacks what it compares.
+fn second_comparison(stop: &Stop<'_>) -> Option<Diagnostic> {
+    let last = stop.last();
+    if stop.has_formula()
         && matches!(last, "and" | "or")
         && let Some(sign) = ["<=", ">=", "<", ">"]
             .into_iter()
@@ -107,10 +121,12 @@ pub(super) fn other_word(stop: &Stop<'_>) -> Option<Diagnostic> {
                 .expected(format!("it is said again, {last} {subject} {sign} ..., or: {subject} is between LOW and HIGH")),
         );
     }
-    if let Some(d) = rounding_word(stop).or_else(|| aggregate_word(stop)) {
-        return Some(d);
-    }
-    // `given a wide`, `given a 2 in * b`: a formula where a figure belongs.
+    None
+}
+
+/// `given a wide`, `given a 2 in * b`: a formula where a figure belongs.
+fn formula_in_given(stop: &Stop<'_>) -> Option<Diagnostic> {
+    let last = stop.last();
     let operator = stop
         .rest()
         .starts_with(['+', '-', '*', '/', '^', '(', '<', '>']);
@@ -121,6 +137,12 @@ pub(super) fn other_word(stop: &Stop<'_>) -> Option<Diagnostic> {
             "a number with its unit, yes, no, or LABEL one of LABELS; what is worked out is a rule: NAME = FORMULA in a `for` block",
         ));
     }
+    None
+}
+
+/// Words that are wrong in one place of one statement only.
+fn word_of_one_place(stop: &Stop<'_>) -> Option<Diagnostic> {
+    let (word, last) = (stop.word(), stop.last());
     if stop.form.name == "block heading" && word == "from" && stop.before().contains(" by ") {
         return Some(
             stop.tell("OV-126", "`from` comes before `by`")
@@ -151,6 +173,13 @@ pub(super) fn other_word(stop: &Stop<'_>) -> Option<Diagnostic> {
                 .expected("`otherwise`: choose kind { single: 1 sash   otherwise: 2 sash }"),
         );
     }
+    None
+}
+
+/// A word of the list of other words.
+fn listed_word(stop: &Stop<'_>) -> Option<Diagnostic> {
+    let (word, last) = (stop.word(), stop.last());
+    let formula = stop.has_formula();
     let fits = |form: &str| form == stop.form.name || form == "formula" && formula;
     // In `a elif b` the word may have been read as a unit or a name already.
     let (at_stop, row) = match OTHER_WORDS.iter().find(|(f, w, _)| fits(f) && *w == word) {
@@ -337,23 +366,33 @@ struct Missing {
     expected: Option<String>,
 }
 
+fn just(word: &'static str) -> Option<Missing> {
+    Some(Missing {
+        word,
+        expected: None,
+    })
+}
+
+fn near(word: &'static str, expected: impl Into<String>) -> Option<Missing> {
+    Some(Missing {
+        word,
+        expected: Some(expected.into()),
+    })
+}
+
 fn missing_word(stop: &Stop<'_>) -> Option<Missing> {
+    missing_in_statement(stop).or_else(|| {
+        stop.has_formula()
+            .then(|| missing_in_formula(stop))
+            .flatten()
+    })
+}
+
+fn missing_in_statement(stop: &Stop<'_>) -> Option<Missing> {
     let (rest, word, last, earlier) = (stop.rest(), stop.word(), stop.last(), stop.last_but_one());
     let before = stop.before();
-    let said = |w: &str| before.split_whitespace().any(|x| x == w);
+    let said = |w: &str| stop.says(w);
     let text_follows = rest.starts_with('"');
-    let just = |word| {
-        Some(Missing {
-            word,
-            expected: None,
-        })
-    };
-    let near = |word, expected: String| {
-        Some(Missing {
-            word,
-            expected: Some(expected),
-        })
-    };
     match stop.form.name {
         "take" if text_follows && !said("for") => {
             return near("for", format!("for {}", first_text(rest)));
@@ -386,7 +425,7 @@ fn missing_word(stop: &Stop<'_>) -> Option<Missing> {
         "resource" if last == "bought" && is_name(word) => {
             return near(
                 "in",
-                "bought in PACKS of QUANTITY, such as bought in boxes of 100 point".into(),
+                "bought in PACKS of QUANTITY, such as bought in boxes of 100 point",
             );
         }
         "resource" if earlier == "in" && said("bought") && is_number(word) => {
@@ -414,25 +453,34 @@ fn missing_word(stop: &Stop<'_>) -> Option<Missing> {
             );
         }
         "block heading" => return missing_in_heading(stop),
-        "job line" => match (word_at(before), last) {
-            ("survey" | "prices", _) if text_follows && !said("from") => return just("from"),
-            ("ties", "ties") if matches!(word, "up" | "down" | "even") => {
-                return near("half", format!("ties half {word}"));
-            }
-            ("split", "split") if is_name(word) => return near("by", format!("split by {word}")),
-            ("round", "round") if word == "each" => {
-                return near("money", "round money each line".into());
-            }
-            ("round", "money") if matches!(word, "line" | "opening") => {
-                return near("each", format!("round money each {word}"));
-            }
-            _ => {}
-        },
+        "job line" => return missing_in_job_line(stop),
         _ => {}
     }
-    if !stop.has_formula() {
-        return None;
+    None
+}
+
+fn missing_in_job_line(stop: &Stop<'_>) -> Option<Missing> {
+    let word = stop.word();
+    match (word_at(stop.before()), stop.last()) {
+        ("survey" | "prices", _) if stop.rest().starts_with('"') && !stop.says("from") => {
+            just("from")
+        }
+        ("ties", "ties") if matches!(word, "up" | "down" | "even") => {
+            near("half", format!("ties half {word}"))
+        }
+        ("split", "split") if is_name(word) => near("by", format!("split by {word}")),
+        ("round", "round") if word == "each" => near("money", "round money each line"),
+        ("round", "money") if matches!(word, "line" | "opening") => {
+            near("each", format!("round money each {word}"))
+        }
+        _ => None,
     }
+}
+
+fn missing_in_formula(stop: &Stop<'_>) -> Option<Missing> {
+    let (rest, word, last, earlier) = (stop.rest(), stop.word(), stop.last(), stop.last_but_one());
+    let before = stop.before();
+    let said = |w: &str| stop.says(w);
     if AGGREGATES.contains(&last) && (is_name(word) || rest.starts_with('(')) {
         return near(
             "of",
@@ -480,11 +528,11 @@ fn missing_word(stop: &Stop<'_>) -> Option<Missing> {
     if stop.wants("`else`") && rest.is_empty() && said("then") {
         return near(
             "else",
-            "if CONDITION then VALUE else VALUE; every `if` says both values".into(),
+            "if CONDITION then VALUE else VALUE; every `if` says both values",
         );
     }
     if stop.wants("`at`") && earlier == "from" && stop.value_follows() {
-        return near("at", "VALUE from TABLE at KEY".into());
+        return near("at", "VALUE from TABLE at KEY");
     }
     None
 }
@@ -496,12 +544,6 @@ fn is_label_start(c: char) -> bool {
 fn missing_in_heading(stop: &Stop<'_>) -> Option<Missing> {
     let (rest, word, before) = (stop.rest(), stop.word(), stop.before());
     let words: Vec<_> = before.split_whitespace().collect();
-    let near = |word, expected: &str| {
-        Some(Missing {
-            word,
-            expected: Some(expected.into()),
-        })
-    };
     match words.as_slice() {
         ["for"] if word == "job" => near("the", "for the job {"),
         ["for"] if is_name(word) => near(

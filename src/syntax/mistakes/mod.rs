@@ -84,6 +84,11 @@ const FIRST_WORDS: &[&str] = &[
     "change",
     "extend",
     "alternate",
+    "life",
+    "calendar",
+    "cut",
+    "list",
+    "paper",
     "trial",
     "pay",
     "charge",
@@ -229,6 +234,11 @@ impl<'a> Stop<'a> {
     fn last_but_one(&self) -> &'a str {
         let before = self.before();
         last_word(before[..before.len() - self.last().len()].trim_end())
+    }
+
+    /// Whether this word stands before the place where reading stopped.
+    fn says(&self, word: &str) -> bool {
+        self.before().split_whitespace().any(|w| w == word)
     }
 
     /// The last sign or letter read.

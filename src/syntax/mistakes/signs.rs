@@ -196,6 +196,13 @@ pub(super) fn equals_or_colon(stop: &Stop<'_>) -> Option<Diagnostic> {
 
 /// Operators of other notations.
 pub(super) fn foreign_sign(stop: &Stop<'_>) -> Option<Diagnostic> {
+    foreign_operator(stop)
+        .or_else(|| sign_out_of_place(stop))
+        .or_else(|| broken_number(stop))
+}
+
+/// Signs of the list, an operator in two halves among them.
+fn foreign_operator(stop: &Stop<'_>) -> Option<Diagnostic> {
     // `x ** 2` and `a <> b`: the first half was read as an operator of its own.
     let split = match (stop.last_char(), stop.rest().chars().next()) {
         (Some('*'), Some('*')) | (Some('<'), Some('>')) => 1,
@@ -211,19 +218,22 @@ pub(super) fn foreign_sign(stop: &Stop<'_>) -> Option<Diagnostic> {
         .filter(|c| !c.is_whitespace())
         .take(3)
         .collect();
-    if let Some((sign, meaning, write)) = SIGNS.iter().find(|(sign, ..)| from.starts_with(sign)) {
-        let len = stop.at - start + sign.len() - split;
-        return Some(
-            stop.tell_at(
-                "OV-120",
-                format!("`{sign}` is not written so here"),
-                start,
-                len,
-            )
-            .expected(*meaning)
-            .mend(format!("write `{write}`")),
-        );
-    }
+    let (sign, meaning, write) = SIGNS.iter().find(|(sign, ..)| from.starts_with(sign))?;
+    let len = stop.at - start + sign.len() - split;
+    Some(
+        stop.tell_at(
+            "OV-120",
+            format!("`{sign}` is not written so here"),
+            start,
+            len,
+        )
+        .expected(*meaning)
+        .mend(format!("write `{write}`")),
+    )
+}
+
+/// Signs that other notations have, or that stand where they cannot.
+fn sign_out_of_place(stop: &Stop<'_>) -> Option<Diagnostic> {
     let rest = stop.rest();
     let before = stop.before();
     if before.ends_with('^')
@@ -273,6 +283,12 @@ pub(super) fn foreign_sign(stop: &Stop<'_>) -> Option<Diagnostic> {
                 .expected("a column or a rule by its own name; a name is known wherever its block can reach it"),
         );
     }
+    None
+}
+
+/// Numbers and inch marks that break off.
+fn broken_number(stop: &Stop<'_>) -> Option<Diagnostic> {
+    let rest = stop.rest();
     if rest.starts_with('.')
         && !stop.piece[..stop.at].ends_with(char::is_alphanumeric)
         && rest[1..].starts_with(|c: char| c.is_ascii_digit())

@@ -46,6 +46,9 @@ const OTHER_WORDS: &[(&str, &str)] = &[
     ("fee", "charge"),
 ];
 
+/// Makes a message at the word that is wrong.
+type Tell<'a> = &'a dyn Fn(&'static str, String) -> Diagnostic;
+
 /// The message for a line that starts with none of `known`, the words of its block; `place` says which block, as in
 /// "in a trial". A block whose lines are rules knows `take`.
 pub fn explain(text: &str, span: Span, known: &[&str], place: &str) -> Diagnostic {
@@ -75,50 +78,14 @@ pub fn explain(text: &str, span: Span, known: &[&str], place: &str) -> Diagnosti
             "",
         )
     };
-    if let Some(sign) = ["//", "/*", "--"]
-        .into_iter()
-        .find(|s| piece.starts_with(s))
+    if let Some(d) = comment_or_brace(piece, &at) {
+        return d;
+    }
+    if let Some(d) = holds_rules
+        .then(|| broken_rule(word, rest, known, &at))
+        .flatten()
     {
-        return at("OV-120", format!("`{sign}` does not begin a comment"))
-            .expected("# before a comment")
-            .mend("write # instead");
-    }
-    if piece.starts_with('{') {
-        return at("OV-104", "this { opens nothing".into())
-            .expected("{ only at the end of a block's heading");
-    }
-    if holds_rules && is_name(word) {
-        if rest.starts_with(':') {
-            return at(
-                "OV-120",
-                format!(
-                    "a rule is named with =, not with {}",
-                    &rest[..1 + usize::from(rest.starts_with(":="))]
-                ),
-            )
-            .expected(format!("{word} = FORMULA"))
-            .mend("write = instead");
-        }
-        if let Some(after) = rest.strip_prefix('-')
-            && word_end_is(after, '=')
-        {
-            let tail = word_at(after.trim_start());
-            return at("OV-131", "a name cannot hold a hyphen".into())
-                .found(format!("{word}-{tail}"))
-                .expected(format!("{word}_{tail}"))
-                .mend(format!("write {word}_{tail}"));
-        }
-        if word_end_is(rest, '=')
-            && !known.contains(&word)
-            && !FIRST_WORDS.contains(&word)
-            && word != "let"
-        {
-            let tail = word_at(rest);
-            return at("OV-131", "a name cannot contain a space".into())
-                .found(format!("{word} {tail}"))
-                .expected(format!("{word}_{tail}"))
-                .mend(format!("write {word}_{tail}"));
-        }
+        return d;
     }
     if word.starts_with(|c: char| c.is_ascii_digit()) && rest.starts_with('=') {
         return at("OV-131", "a name cannot begin with a digit".into())
@@ -145,20 +112,7 @@ pub fn explain(text: &str, span: Span, known: &[&str], place: &str) -> Diagnosti
         )
         .mend("indent this line deeper than the line it goes on with");
     }
-    let home = match word {
-        "take" | "require" | "decide" => Some("only inside a `for` block"),
-        "with" | "expect" | "row" => Some("only inside a `trial` block"),
-        "prices" | "money" | "ties" | "split" | "round" => {
-            Some("only inside the `job` block of a job sheet")
-        }
-        "caution" => Some("only at the top of a sheet or inside a `for` block"),
-        "change" => Some("only at the top of a sheet or inside an `alternate` block"),
-        w if FIRST_WORDS.contains(&w) || w == "for" || w == "job" || w == "final" => {
-            Some("only at the top of a sheet, outside all blocks")
-        }
-        _ => None,
-    };
-    if let Some(home) = home {
+    if let Some(home) = home(word) {
         return at("OV-102", format!("`{word}` does not stand {place}"))
             .expected(format!("`{word}` {home}"));
     }
@@ -172,6 +126,82 @@ pub fn explain(text: &str, span: Span, known: &[&str], place: &str) -> Diagnosti
     match nearest(word, known.iter().copied()) {
         Some(near) => d.mend(format!("did you mean `{near}`?")),
         None => d.expected(format!("a line that begins with {list}")),
+    }
+}
+
+/// A comment as other notations write it, and a brace that opens nothing.
+fn comment_or_brace(piece: &str, at: Tell<'_>) -> Option<Diagnostic> {
+    if let Some(sign) = ["//", "/*", "--"]
+        .into_iter()
+        .find(|s| piece.starts_with(s))
+    {
+        let d = at("OV-120", format!("`{sign}` does not begin a comment"))
+            .expected("# before a comment")
+            .mend("write # instead");
+        return Some(d);
+    }
+    piece.starts_with('{').then(|| {
+        at("OV-104", "this { opens nothing".into())
+            .expected("{ only at the end of a block's heading")
+    })
+}
+
+/// A rule whose name or sign is written as other notations write it.
+fn broken_rule(word: &str, rest: &str, known: &[&str], at: Tell<'_>) -> Option<Diagnostic> {
+    if !is_name(word) {
+        return None;
+    }
+    if rest.starts_with(':') {
+        let d = at(
+            "OV-120",
+            format!(
+                "a rule is named with =, not with {}",
+                &rest[..1 + usize::from(rest.starts_with(":="))]
+            ),
+        )
+        .expected(format!("{word} = FORMULA"))
+        .mend("write = instead");
+        return Some(d);
+    }
+    let one_word = |fault: &str, found: String, tail: &str| {
+        at("OV-131", fault.into())
+            .found(found)
+            .expected(format!("{word}_{tail}"))
+            .mend(format!("write {word}_{tail}"))
+    };
+    if let Some(after) = rest.strip_prefix('-')
+        && word_end_is(after, '=')
+    {
+        let tail = word_at(after.trim_start());
+        let found = format!("{word}-{tail}");
+        return Some(one_word("a name cannot hold a hyphen", found, tail));
+    }
+    if word_end_is(rest, '=')
+        && !known.contains(&word)
+        && !FIRST_WORDS.contains(&word)
+        && word != "let"
+    {
+        let tail = word_at(rest);
+        let found = format!("{word} {tail}");
+        return Some(one_word("a name cannot contain a space", found, tail));
+    }
+    None
+}
+
+/// Where a word of the language stands.
+fn home(word: &str) -> Option<&'static str> {
+    match word {
+        "take" | "require" | "decide" => Some("only inside a `for` block"),
+        "with" | "expect" | "row" => Some("only inside a `trial` block"),
+        "prices" | "money" | "ties" | "split" | "round" => {
+            Some("only inside the `job` block of a job sheet")
+        }
+        "caution" => Some("only at the top of a sheet or inside a `for` block"),
+        "change" => Some("only at the top of a sheet or inside an `alternate` block"),
+        w if FIRST_WORDS.contains(&w) || w == "for" || w == "job" || w == "final" => {
+            Some("only at the top of a sheet, outside all blocks")
+        }
+        _ => None,
     }
 }
 

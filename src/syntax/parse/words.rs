@@ -5,7 +5,17 @@ use super::Rule;
 
 /// How the statement read by an entry rule is written.
 pub(super) fn form(rule: Rule, first_word: &str) -> Form {
-    let (name, pattern) = match rule {
+    let (name, pattern) = statement_form(rule)
+        .or_else(|| heading_form(rule))
+        .or_else(|| line_form(rule))
+        .or_else(|| line_form_by_word(rule, first_word))
+        .unwrap_or(("formula", "a formula"));
+    Form { name, pattern }
+}
+
+/// Statements of one line.
+fn statement_form(rule: Rule) -> Option<(&'static str, &'static str)> {
+    Some(match rule {
         Rule::sheet_line => (
             "sheet",
             "sheet \"TITLE\" [layer base | layer shop | layer job]",
@@ -35,15 +45,21 @@ pub(super) fn form(rule: Rule, first_word: &str) -> Form {
             "change",
             "change limits of GIVEN to between A and B because \"...\"   or   change packs of RESOURCE to PACKS of QUANTITY because \"...\"   or   change name of RESOURCE to \"...\" because \"...\"   or   change resource of RESOURCE [for \"PHASE\"] [where CONDITION] to RESOURCE because \"...\"   or   change phase of RESOURCE [for \"PHASE\"] to \"PHASE\" because \"...\"",
         ),
+        Rule::pick_line => (
+            "pick",
+            "pick \"PLAN\" where cost less than P % of \"OTHER\" otherwise \"OTHER\"",
+        ),
+        _ => return None,
+    })
+}
+
+/// Headings of blocks.
+fn heading_form(rule: Rule) -> Option<(&'static str, &'static str)> {
+    Some(match rule {
         Rule::extend_head => (
             "block heading",
             "extend survey NAME because \"...\" {   or   extend choice, extend rows, extend table likewise",
         ),
-        Rule::extend_column => (
-            "column",
-            "NAME [in UNIT] [headed \"...\"] [between A and B [was between A and B]]",
-        ),
-        Rule::extend_labels => ("labels", "LABEL [(\"SPELLING\", ...)], LABEL, ..."),
         Rule::survey_head => (
             "block heading",
             "survey TABLE {   or   survey TABLE of TABLE_ABOVE by COLUMN {",
@@ -52,7 +68,6 @@ pub(super) fn form(rule: Rule, first_word: &str) -> Form {
             "rows",
             "rows TABLE by COLUMN from CHOICE {   or   rows TABLE by COLUMN from COUNT",
         ),
-        Rule::rows_line => ("line of `rows`", "LABEL, LABEL: ROW, ROW"),
         Rule::for_head => (
             "block heading",
             "for each TABLE {   or   for each GROUP of TABLE by KEY, ... {   or   for the job {",
@@ -66,17 +81,82 @@ pub(super) fn form(rule: Rule, first_word: &str) -> Form {
             "decide NAME [of CHOICE] [first that holds] {   or   decide NAME [of CHOICE] by {",
         ),
         Rule::alternate_head => ("block heading", "alternate \"NAME\" [for owner \"...\"] {"),
-        Rule::pick_line => (
-            "pick",
-            "pick \"PLAN\" where cost less than P % of \"OTHER\" otherwise \"OTHER\"",
-        ),
         Rule::life_head => ("block heading", "life {   or   life of \"ALTERNATE\" {"),
         Rule::calendar_head => ("block heading", "calendar {"),
+        Rule::cut_head => ("block heading", "cut RESOURCE {"),
+        Rule::list_head => (
+            "block heading",
+            "list NAME for each TABLE {   or   list NAME for each part of CLASS {   or   list NAME for the job {",
+        ),
+        Rule::paper_head => ("block heading", "paper NAME for READER {"),
+        Rule::each_head => (
+            "block heading",
+            "each TABLE [where CONDITION] [sorted by NAME, NAME down] {",
+        ),
+        Rule::trial_head => ("block heading", "trial \"NAME\" {"),
+        Rule::job_head => ("block heading", "job {"),
+        Rule::pay_head => ("block heading", "pay RESOURCE {"),
+        Rule::part_head => (
+            "block heading",
+            "part NAME COUNT of RESOURCE for \"PHASE\" [when CONDITION] {",
+        ),
+        _ => return None,
+    })
+}
+
+/// Lines within a block that have one form.
+fn line_form(rule: Rule) -> Option<(&'static str, &'static str)> {
+    Some(match rule {
+        Rule::extend_column => (
+            "column",
+            "NAME [in UNIT] [headed \"...\"] [between A and B [was between A and B]]",
+        ),
+        Rule::extend_labels => ("labels", "LABEL [(\"SPELLING\", ...)], LABEL, ..."),
+        Rule::rows_line => ("line of `rows`", "LABEL, LABEL: ROW, ROW"),
         Rule::calendar_line => (
             "line of `calendar`",
             "starts 2026-03-02   or   crew glazier 1 crew of 2   or   wait \"Glazing\" to \"Paint\" at least 7 day",
         ),
-        Rule::cut_head => ("block heading", "cut RESOURCE {"),
+        Rule::column_line => (
+            "column",
+            "NAME TYPE [key] [optional] [if blank VALUE | else TABLE_ABOVE] [between A and B] [headed \"...\"] [note \"...\"]",
+        ),
+        Rule::rule_line => (
+            "rule",
+            "NAME = FORMULA [shown in UNIT] [adds up] [note \"...\"]",
+        ),
+        Rule::take_line => (
+            "take",
+            "take RESOURCE FORMULA for \"PHASE\" [when CONDITION] [shared by VALUE] [besides parts]",
+        ),
+        Rule::require_line => (
+            "require",
+            "require CONDITION else \"...\" [blames COLUMN, ...]",
+        ),
+        Rule::decide_line => (
+            "decide line",
+            "LABEL when CONDITION because \"...\"   or   LABEL otherwise because \"...\"",
+        ),
+        Rule::with_line => ("with", "with NAME = VALUE, NAME = VALUE, ..."),
+        Rule::row_line => ("row", "row [of TABLE] NAME = VALUE, NAME = VALUE, ..."),
+        Rule::expect_line => (
+            "expect",
+            "expect NAME = VALUE [within TOLERANCE] [because \"...\"] [at \"MARK\"]   or   expect NAME refused",
+        ),
+        Rule::pay_line => ("pay line", "NAME 34 USD per h   or   NAME 7.65 % of wage"),
+        Rule::charge_line => (
+            "charge",
+            "charge NAME P % of BASE, P % mark-up on BASE, P % margin on BASE   or   charge NAME SUM",
+        ),
+        Rule::allowance_line => ("allowance", "allowance NAME SUM [note \"...\"]"),
+        Rule::final_line => ("final", "final rounded [up | down] to SUM"),
+        _ => return None,
+    })
+}
+
+/// Lines within a block whose form depends on their first word.
+fn line_form_by_word(rule: Rule, first_word: &str) -> Option<(&'static str, &'static str)> {
+    Some(match rule {
         Rule::cut_line => (
             "line of `cut`",
             match first_word {
@@ -109,15 +189,6 @@ pub(super) fn form(rule: Rule, first_word: &str) -> Form {
                 }
             },
         ),
-        Rule::list_head => (
-            "block heading",
-            "list NAME for each TABLE {   or   list NAME for each part of CLASS {   or   list NAME for the job {",
-        ),
-        Rule::paper_head => ("block heading", "paper NAME for READER {"),
-        Rule::each_head => (
-            "block heading",
-            "each TABLE [where CONDITION] [sorted by NAME, NAME down] {",
-        ),
         Rule::list_line => (
             "line of a list",
             match first_word {
@@ -146,25 +217,6 @@ pub(super) fn form(rule: Rule, first_word: &str) -> Form {
                 _ => "titled \"...\"; heading and text likewise",
             },
         ),
-        Rule::trial_head => ("block heading", "trial \"NAME\" {"),
-        Rule::job_head => ("block heading", "job {"),
-        Rule::pay_head => ("block heading", "pay RESOURCE {"),
-        Rule::column_line => (
-            "column",
-            "NAME TYPE [key] [optional] [if blank VALUE | else TABLE_ABOVE] [between A and B] [headed \"...\"] [note \"...\"]",
-        ),
-        Rule::rule_line => (
-            "rule",
-            "NAME = FORMULA [shown in UNIT] [adds up] [note \"...\"]",
-        ),
-        Rule::take_line => (
-            "take",
-            "take RESOURCE FORMULA for \"PHASE\" [when CONDITION] [shared by VALUE] [besides parts]",
-        ),
-        Rule::part_head => (
-            "block heading",
-            "part NAME COUNT of RESOURCE for \"PHASE\" [when CONDITION] {",
-        ),
         Rule::part_line => (
             "line of a part",
             match first_word {
@@ -176,20 +228,6 @@ pub(super) fn form(rule: Rule, first_word: &str) -> Form {
                 }
                 _ => "length SIZE [rough SIZE]; width, height and thickness likewise",
             },
-        ),
-        Rule::require_line => (
-            "require",
-            "require CONDITION else \"...\" [blames COLUMN, ...]",
-        ),
-        Rule::decide_line => (
-            "decide line",
-            "LABEL when CONDITION because \"...\"   or   LABEL otherwise because \"...\"",
-        ),
-        Rule::with_line => ("with", "with NAME = VALUE, NAME = VALUE, ..."),
-        Rule::row_line => ("row", "row [of TABLE] NAME = VALUE, NAME = VALUE, ..."),
-        Rule::expect_line => (
-            "expect",
-            "expect NAME = VALUE [within TOLERANCE] [because \"...\"] [at \"MARK\"]   or   expect NAME refused",
         ),
         Rule::job_line => (
             "job line",
@@ -205,16 +243,8 @@ pub(super) fn form(rule: Rule, first_word: &str) -> Form {
                 _ => "round money each line or round money each opening",
             },
         ),
-        Rule::pay_line => ("pay line", "NAME 34 USD per h   or   NAME 7.65 % of wage"),
-        Rule::charge_line => (
-            "charge",
-            "charge NAME P % of BASE, P % mark-up on BASE, P % margin on BASE   or   charge NAME SUM",
-        ),
-        Rule::allowance_line => ("allowance", "allowance NAME SUM [note \"...\"]"),
-        Rule::final_line => ("final", "final rounded [up | down] to SUM"),
-        _ => ("formula", "a formula"),
-    };
-    Form { name, pattern }
+        _ => return None,
+    })
 }
 
 /// What the grammar would have taken, in words, without doubles and in a fixed order.
@@ -278,6 +308,13 @@ fn word(rule: Rule) -> Option<&'static str> {
         Rule::column_type => "a type of column",
         Rule::arm | Rule::arm_head => "LABEL: VALUE",
         Rule::remark | Rule::remark_kind => "`source` or `note`",
+        _ => return keyword(rule),
+    })
+}
+
+/// Words that are written as they are.
+fn keyword(rule: Rule) -> Option<&'static str> {
+    Some(match rule {
         Rule::kw_if | Rule::absent_suffix => "`if blank`",
         Rule::kw_then => "`then`",
         Rule::kw_else => "`else`",
