@@ -2,7 +2,7 @@
 
 use super::typed::*;
 use super::unknown::Known;
-use crate::diagnostics::Diagnostic;
+use crate::diagnostics::{Diagnostic, Span};
 use crate::number::Exact;
 use crate::program::{ChoiceId, Grain, Scale, TableId, Ty};
 use crate::syntax::tree::{self, ColumnType, ColumnValue, Layer, StatementKind};
@@ -34,7 +34,8 @@ impl<'a> Checker<'a> {
             let blank = self.on_missing(column, &kind, column.if_blank.as_ref(), column.optional);
             let na = self.on_missing(column, &kind, column.if_na.as_ref(), column.may_be_na);
             for (value, said) in [(&blank, &column.if_blank), (&na, &column.if_na)] {
-                self.refuse_beyond(&kind, value, said.as_ref(), column.between.as_ref());
+                let column_kind = (column.name.text.as_str(), &kind);
+                self.refuse_beyond(column_kind, value, said.as_ref(), column.between.as_ref());
             }
             columns.push(ColumnSpec {
                 name: column.name.text.clone(),
@@ -298,27 +299,30 @@ impl<'a> Checker<'a> {
     /// What stands for a missing cell keeps to the limits that cells keep to.
     fn refuse_beyond(
         &mut self,
-        kind: &ColumnKind,
+        (name, kind): (&str, &ColumnKind),
         value: &OnMissing,
         said: Option<&ColumnValue>,
         between: Option<&(tree::Signed, tree::Signed)>,
     ) {
         let (
-            ColumnKind::Number {
-                limits: Some(limits),
-                unit,
-                ..
-            },
+            ColumnKind::Number { limits, unit, .. },
             OnMissing::Value(SchemaValue::Number(n)),
             Some(ColumnValue::Quantity(said)),
         ) = (kind, value, said)
         else {
             return;
         };
-        if *n >= limits.low && *n <= limits.high {
+        let text = |v: &Exact| format_quantity(v, unit, &self.program.nouns, Style::default());
+        let Some(limits) = limits else {
+            if kind.is_below_zero(n) {
+                let d = below_zero(name, said.span, text(n));
+                self.problems.push(d);
+            }
+            return;
+        };
+        if limits.hold(n) {
             return;
         }
-        let text = |v: &Exact| format_quantity(v, unit, &self.program.nouns, Style::default());
         let d = Diagnostic::error(
             "OV-316",
             "the value for a missing cell lies outside the column's own limits",
@@ -452,4 +456,13 @@ fn kind_words(kind: &ColumnKind, checker: &Checker<'_>) -> String {
         ColumnKind::Number { percent: true, .. } => "a percent".into(),
         ColumnKind::Number { dim, .. } => crate::units::describe(dim, &checker.program.nouns),
     }
+}
+
+/// A number that nothing allows to be below zero: a cell, or an answer.
+pub(super) fn below_zero(name: &str, said: Span, found: String) -> Diagnostic {
+    Diagnostic::error("OV-737", format!("`{name}` is below zero"))
+        .at(said, "")
+        .found(found)
+        .expected("zero or more")
+        .mend("write it without its sign; if it can be below zero, give it limits that say so")
 }

@@ -4,6 +4,7 @@
 
 use super::asked::same_kind;
 use super::changes::def_span;
+use super::columns::below_zero;
 use super::typed::*;
 use super::unknown::Known;
 use crate::diagnostics::{Diagnostic, Place, Span};
@@ -402,24 +403,26 @@ impl<'a> Checker<'a> {
             return Ok(());
         };
         let spec = &self.program.tables[*table].schema.columns[usize::from(*index)];
-        let (
-            ColumnKind::Number {
-                limits: Some(limits),
-                unit,
-                ..
-            },
-            Some(value),
-        ) = (&spec.kind, self.program.constant(to.node))
+        let (ColumnKind::Number { limits, unit, .. }, Some(value)) =
+            (&spec.kind, self.program.constant(to.node))
         else {
             return Ok(());
         };
-        if *value >= limits.low && *value <= limits.high {
-            return Ok(());
-        }
         let text = |v| {
             let style = crate::units::Style::default();
             crate::units::format_quantity(v, unit, &self.program.nouns, style)
         };
+        let Some(limits) = limits else {
+            if !spec.kind.is_below_zero(value) {
+                return Ok(());
+            }
+            let d = below_zero(&spec.name, change.to.span, text(value))
+                .at(spec.span, "no limits that reach below zero");
+            return self.fail(d);
+        };
+        if limits.hold(value) {
+            return Ok(());
+        }
         let d = Diagnostic::error(
             "OV-317",
             format!("the value of `{}` does not lie in its own range", spec.name),

@@ -2,13 +2,14 @@
 
 use super::asked::answer_of;
 use super::changes::def_span;
+use super::columns::below_zero;
 use super::kept::Reader;
 use super::typed::*;
 use crate::diagnostics::Diagnostic;
 use crate::number::Exact;
 use crate::program::{Grain, NumTy, Ty, ValueDef, ValueKind, Version};
 use crate::syntax::tree::{self, Given, GivenValue, Layer};
-use crate::units::UnitExpr;
+use crate::units::{Style, UnitExpr, format_quantity};
 use foldhash::{HashMap, HashMapExt};
 use std::sync::Arc;
 
@@ -170,6 +171,9 @@ impl<'a> Checker<'a> {
             }
             Some((low, high))
         });
+        if limits.is_none() && !self.pinned.contains_key(&d) {
+            self.refuse_below_zero(&def, g, typed, changes.last());
+        }
         let answer = answer_of(g, changes);
         let widened = limits.as_ref().is_some_and(|l| l.widened.is_some());
         let is_changed = widened || !changes.is_empty() || self.pinned.contains_key(&d);
@@ -212,6 +216,37 @@ impl<'a> Checker<'a> {
         }
     }
 
+    /// What a job is asked for is measured or counted, as a column of the survey is: nothing below zero without limits that reach there.
+    fn refuse_below_zero(
+        &mut self,
+        def: &Def<'a>,
+        given: &'a Given,
+        typed: &Typed,
+        change: Option<&LayeredChange<'a>>,
+    ) {
+        let (GivenValue::Asked(asked), Ty::Number(n)) = (&given.value, self.ty(typed).clone())
+        else {
+            return;
+        };
+        let Some(value) = self.program.constant(typed.node).cloned() else {
+            return;
+        };
+        if value.signum() >= 0 {
+            return;
+        }
+        let unit = self.unit_to_show(def, typed.node, &n);
+        let found = format_quantity(&value, &unit, &self.program.nouns, Style::default());
+        let name = &given.name;
+        let said = match (change, &asked.unanswered) {
+            (Some(c), _) => c.change.to.span,
+            (None, Some((assumed, _))) => assumed.span,
+            (None, None) => name.span,
+        };
+        let d =
+            below_zero(&name.text, said, found).at(name.span, "no limits that reach below zero");
+        self.problems.push(d);
+    }
+
     /// A given lies in its own range, also where a change sets it.
     fn refuse_outside(
         &mut self,
@@ -233,12 +268,7 @@ impl<'a> Checker<'a> {
             if let Ty::Point(scale) = ty {
                 return crate::units::point_text(*scale, v);
             }
-            crate::units::format_quantity(
-                v,
-                &unit,
-                &self.program.nouns,
-                crate::units::Style::default(),
-            )
+            format_quantity(v, &unit, &self.program.nouns, Style::default())
         };
         let (low, high) = range;
         let stands = from.span.to(to.span);

@@ -130,6 +130,11 @@ impl Schema {
 }
 
 impl ColumnKind {
+    /// Whether a value is refused for its sign: a number holds nothing below zero unless its limits reach there. Proofs rest on it.
+    pub fn is_below_zero(&self, value: &Exact) -> bool {
+        matches!(self, ColumnKind::Number { limits: None, .. }) && value.signum() < 0
+    }
+
     /// The scale of a column that holds points.
     pub fn scale(&self) -> Option<Scale> {
         match self {
@@ -197,6 +202,13 @@ pub struct Limits {
     pub low: Exact,
     /// Highest.
     pub high: Exact,
+}
+
+impl Limits {
+    /// Whether they allow a value.
+    pub fn hold(&self, value: &Exact) -> bool {
+        *value >= self.low && *value <= self.high
+    }
 }
 
 /// A label of a choice with the spellings a survey may use besides it.

@@ -215,20 +215,24 @@ impl ColumnReader<'_> {
         cell: CellRef<'c>,
     ) -> Result<CellValue<'c>, Box<Diagnostic>> {
         let nouns = self.settings.nouns;
-        if let Some(limits) = number.limits.filter(|l| value < l.low || value > l.high) {
-            let shown = |value| format_quantity(value, &number.unit, nouns, Style::default());
-            let found = if let CellRef::Text(t) = cell {
-                format!("{}, which is {}", cut(t), shown(&value))
-            } else {
-                shown(&value)
-            };
-            let message = format!("\"{}\" is outside its plausible range", self.spec.name);
+        let name = &self.spec.name;
+        let shown = |value| format_quantity(value, &number.unit, nouns, Style::default());
+        let found = || match cell {
+            CellRef::Text(t) => format!("{}, which is {}", cut(t), shown(&value)),
+            _ => shown(&value),
+        };
+        if let Some(limits) = number.limits.filter(|l| !l.hold(&value)) {
+            let message = format!("\"{name}\" is outside its plausible range");
             let range = format!("between {} and {}", shown(&limits.low), shown(&limits.high));
-            return Err(Box::new(
-                Diagnostic::error("OV-717", message)
-                    .found(found)
-                    .expected(range),
-            ));
+            let fault = Diagnostic::error("OV-717", message).found(found());
+            return Err(Box::new(fault.expected(range)));
+        }
+        if self.spec.kind.is_below_zero(&value) {
+            let fault =
+                Diagnostic::error("OV-737", format!("\"{name}\" is below zero")).found(found());
+            return Err(Box::new(fault.expected("zero or more").note(
+                "Write it without its sign. If it can be below zero, the sheet says so on the column: `between A and B`, with A below zero.",
+            )));
         }
         // A count's base unit is one; other whole columns count multiples of their unit.
         if number.whole && !number.unit.from_base(&value).is_ok_and(|v| v.is_integer()) {
