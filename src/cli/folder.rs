@@ -27,8 +27,8 @@ pub fn write_whole<T>(
     let mut unfinished = signals::unfinished();
     let temp = begin(parent)?;
     *unfinished = Some(temp.path().to_path_buf());
-    drop(unfinished);
     let lock = std::fs::File::create(temp.path().join(LOCK))?;
+    drop(unfinished);
     let _ = lock.lock();
     let filled = fill(temp.path())?;
     // From here on a signal waits until the folder has its name or is gone.
@@ -54,10 +54,13 @@ pub fn put_file(
     place: &Path,
     fill: impl FnOnce(&mut dyn Write) -> std::io::Result<()>,
 ) -> std::io::Result<()> {
+    // No new name comes into the folder while a signal removes it.
+    let unfinished = signals::unfinished();
     if let Some(folder) = place.parent() {
         std::fs::create_dir_all(folder)?;
     }
     let file = std::fs::File::create_new(place)?;
+    drop(unfinished);
     let mut out = std::io::BufWriter::with_capacity(1 << 16, &file);
     fill(&mut out)?;
     out.flush()?;

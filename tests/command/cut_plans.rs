@@ -207,7 +207,7 @@ paper changed for owner {
 "#;
 
 /// A job with papers, planned and bid.
-fn bid() -> tempfile::TempDir {
+pub(super) fn bid() -> tempfile::TempDir {
     let folder = planned();
     let at = folder.path();
     let sheet = std::fs::read_to_string(at.join("job.ovo")).expect("the job");

@@ -21,5 +21,6 @@ mod papers_json;
 mod reference;
 mod run;
 mod start;
+mod stopped;
 mod two_hands;
 mod weigh;

@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use ovolo::check::{self, Finder};
 use ovolo::diagnostics::{Diagnostic, Sources, render};
 use ovolo::eval::{self, Inputs};
-use ovolo::number::Exact;
+use ovolo::number::{Exact, Rounding};
 use ovolo::prices::{BookSource, read_book};
 use ovolo::pricing::{CutKind, Estimate, compare, estimate, price_warnings};
 use ovolo::program::Program;
@@ -314,6 +314,42 @@ fn hours_of_the_headline_are_those_of_every_cut() {
             .expect("small");
         assert_eq!(sum, hours, "by {}", cut.by);
     }
+}
+
+/// The hours of a CSV table add up to its total as they stand there, though none is exact in six places.
+#[test]
+fn hours_in_csv_add_up_as_printed() {
+    let done = open("job.ovo").estimate(0, ALL);
+    let millionths = |text: &str| -> i64 {
+        let (whole, rest) = text.split_once('.').unwrap_or((text, ""));
+        assert!(rest.len() <= 6, "{text}");
+        format!("{whole}{rest:0<6}").parse().expect("hours")
+    };
+    let mut would_miss = 0;
+    for cut in &done.cuts {
+        let name = format!("by-{}", cut.by);
+        let text = csv::table(&done, &name).expect("a table of this name");
+        let mut reader = ::csv::Reader::from_reader(text.as_bytes());
+        let headings = reader.headers().expect("headings").clone();
+        let column = headings
+            .iter()
+            .position(|h| h == "hours (h)")
+            .expect("hours");
+        let mut rows: Vec<i64> = reader
+            .records()
+            .map(|r| millionths(&r.expect("a row")[column]))
+            .collect();
+        let total = rows.pop().expect("a total");
+        assert_eq!(rows.iter().sum::<i64>(), total, "{name}");
+        // Each row rounded by itself.
+        let alone = cut.rows.iter().map(|row| {
+            let all = row.hours.mul(&Exact::int(1_000_000)).expect("small");
+            let rounded = all.round_to(&Exact::ONE, Rounding::HalfUp);
+            rounded.ok().and_then(|n| n.to_i64()).expect("small")
+        });
+        would_miss += i32::from(alone.sum::<i64>() != total);
+    }
+    assert!(would_miss > 0, "no cut has hours that need it");
 }
 
 #[test]
