@@ -9,7 +9,8 @@ use crate::program::{
     Version, WaitDef, WaitTime,
 };
 use crate::syntax::tree::{
-    CalendarLine, HireStep, Hired, MonthDay, Name, Quantity, Signed, StatementKind, Text,
+    BillLine, CalendarLine, HireLine, HireStep, Hired, MonthDay, Name, Quantity, SeasonLine,
+    Signed, StatementKind, Text, WaitLine,
 };
 use crate::units::{Base, Dim};
 
@@ -80,43 +81,8 @@ impl<'a> Checker<'a> {
                 self.once(terms.federal, *span);
                 terms.federal = true;
             }
-            CalendarLine::Closed(stretches, _) => {
-                for (from, to) in stretches {
-                    let first = self.calendar_day(from);
-                    let last = to.as_ref().map_or(first, |to| self.calendar_day(to));
-                    if let (Some(first), Some(last)) = (first, last) {
-                        if last < first {
-                            self.calendar_problem(
-                                "OV-641",
-                                "this stretch ends before it begins",
-                                from.span,
-                                "the earlier day first",
-                            );
-                        }
-                        terms.closed.push((first, last));
-                    }
-                }
-            }
-            CalendarLine::By(name) => {
-                match self
-                    .program
-                    .terms
-                    .split_by
-                    .iter()
-                    .position(|s| *s == name.text)
-                {
-                    Some(at) => terms.area = at,
-                    None => {
-                        let known = self.program.terms.split_by.clone();
-                        self.unknown(
-                            "OV-203",
-                            "column of `split by`",
-                            name,
-                            Known::these(known.iter().map(String::as_str)),
-                        );
-                    }
-                }
-            }
+            CalendarLine::Closed(stretches, _) => self.closed_days(stretches, terms),
+            CalendarLine::By(name) => self.area_column(name, terms),
             CalendarLine::Crew {
                 resource,
                 crews,
@@ -130,129 +96,11 @@ impl<'a> Checker<'a> {
                 let phases = self.phases(phases);
                 terms.side_by_side.push(phases);
             }
-            CalendarLine::Wait {
-                after,
-                before,
-                least,
-                most,
-                or_else,
-                span,
-            } => {
-                let ends = self.phase_named(after).zip(self.phase_named(before));
-                let least = least.as_ref().map(|q| self.wait_time(q));
-                let most = most.as_ref().map(|q| self.wait_time(q));
-                let Some((after, before)) = ends else { return };
-                self.calendar_wait(
-                    WaitDef {
-                        after,
-                        before,
-                        least: least.flatten(),
-                        most: most.flatten(),
-                        or_else: or_else.as_ref().map(|t| t.text.clone()),
-                        span: *span,
-                    },
-                    terms,
-                );
-            }
-            CalendarLine::Season {
-                phases,
-                from,
-                to,
-                whole,
-                span,
-            } => {
-                let ends = self.month_day(from).zip(self.month_day(to));
-                let phases = self.phases(phases);
-                let again = terms
-                    .seasons
-                    .iter()
-                    .any(|s| s.phases.iter().any(|p| phases.contains(p)));
-                self.once(again, *span);
-                if let Some((from, to)) = ends {
-                    terms.seasons.push(SeasonDef {
-                        phases,
-                        from,
-                        to,
-                        whole: *whole,
-                        span: *span,
-                    });
-                }
-            }
-            CalendarLine::Lost(months, _) => {
-                for m in months {
-                    let most = MONTH_DAYS
-                        .get(usize::from(m.month) - 1)
-                        .copied()
-                        .unwrap_or(0);
-                    let slot = terms.lost.get_mut(usize::from(m.month) - 1);
-                    match (u8::try_from(m.number), slot) {
-                        (Ok(days), Some(slot)) if m.number <= most => *slot = days,
-                        _ => {
-                            self.calendar_problem(
-                                "OV-641",
-                                "a month does not have so many days",
-                                m.span,
-                                format!("0 to {most} lost days"),
-                            );
-                        }
-                    }
-                }
-            }
-            CalendarLine::Hire {
-                what,
-                from,
-                to,
-                rates,
-                each_area,
-                span,
-            } => {
-                let ends = self.phase_named(from).zip(self.phase_named(to));
-                let rates = self.hire_rates(rates, *span);
-                let Ok((name, resource)) = self.hired(what, *each_area, version) else {
-                    return;
-                };
-                self.once(
-                    resource.is_some() && terms.hires.iter().any(|h| h.resource == resource),
-                    *span,
-                );
-                if let (Some((from, to)), Some([day, week, four_weeks])) = (ends, rates) {
-                    terms.hires.push(HireDef {
-                        name,
-                        resource,
-                        from,
-                        to,
-                        day: day.unwrap_or(Exact::ZERO),
-                        week,
-                        four_weeks,
-                        each_area: *each_area,
-                        span: *span,
-                    });
-                }
-            }
-            CalendarLine::Bill {
-                retain,
-                until_half,
-                months,
-                span,
-            } => {
-                self.once(terms.bill.is_some(), *span);
-                let share = retain.clone().unwrap_or(Exact::ZERO);
-                let later = months.unwrap_or(1);
-                if share > Exact::ONE || later > 24 {
-                    self.calendar_problem(
-                        "OV-641",
-                        "bills cannot be kept or paid so",
-                        *span,
-                        "0 to 100 % kept, paid after 0 to 24 months",
-                    );
-                    return;
-                }
-                terms.bill = Some(BillDef {
-                    retain: share,
-                    until_half: *until_half,
-                    later,
-                });
-            }
+            CalendarLine::Wait(wait) => self.wait_line(wait, terms),
+            CalendarLine::Season(season) => self.season_line(season, terms),
+            CalendarLine::Lost(months, _) => self.lost_days(months, terms),
+            CalendarLine::Hire(hire) => self.hire_line(hire, terms, version),
+            CalendarLine::Bill(bill) => self.bill_line(bill, terms),
         }
     }
 
@@ -316,6 +164,102 @@ impl<'a> Checker<'a> {
         hours
     }
 
+    fn closed_days(
+        &mut self,
+        stretches: &[(Quantity, Option<Quantity>)],
+        terms: &mut CalendarTerms,
+    ) {
+        for (from, to) in stretches {
+            let first = self.calendar_day(from);
+            let last = to.as_ref().map_or(first, |to| self.calendar_day(to));
+            let (Some(first), Some(last)) = (first, last) else {
+                continue;
+            };
+            if last < first {
+                self.calendar_problem(
+                    "OV-641",
+                    "this stretch ends before it begins",
+                    from.span,
+                    "the earlier day first",
+                );
+            }
+            terms.closed.push((first, last));
+        }
+    }
+
+    /// The column of `split by` whose values are the areas of the calendar.
+    fn area_column(&mut self, name: &'a Name, terms: &mut CalendarTerms) {
+        let split_by = &self.program.terms.split_by;
+        if let Some(at) = split_by.iter().position(|s| *s == name.text) {
+            terms.area = at;
+            return;
+        }
+        let known = split_by.clone();
+        self.unknown(
+            "OV-203",
+            "column of `split by`",
+            name,
+            Known::these(known.iter().map(String::as_str)),
+        );
+    }
+
+    fn season_line(&mut self, line: &'a SeasonLine, terms: &mut CalendarTerms) {
+        let ends = self.month_day(&line.from).zip(self.month_day(&line.to));
+        let phases = self.phases(&line.phases);
+        let again = terms
+            .seasons
+            .iter()
+            .any(|s| s.phases.iter().any(|p| phases.contains(p)));
+        self.once(again, line.span);
+        if let Some((from, to)) = ends {
+            terms.seasons.push(SeasonDef {
+                phases,
+                from,
+                to,
+                whole: line.whole,
+                span: line.span,
+            });
+        }
+    }
+
+    fn lost_days(&mut self, months: &[MonthDay], terms: &mut CalendarTerms) {
+        for m in months {
+            let most = days_of(m.month);
+            let slot = terms.lost.get_mut(usize::from(m.month) - 1);
+            match (u8::try_from(m.number), slot) {
+                (Ok(days), Some(slot)) if m.number <= most => *slot = days,
+                _ => {
+                    self.calendar_problem(
+                        "OV-641",
+                        "a month does not have so many days",
+                        m.span,
+                        format!("0 to {most} lost days"),
+                    );
+                }
+            }
+        }
+    }
+
+    fn bill_line(&mut self, line: &BillLine, terms: &mut CalendarTerms) {
+        self.once(terms.bill.is_some(), line.span);
+        let retain = line.retain.clone().unwrap_or(Exact::ZERO);
+        let later = line.months.unwrap_or(1);
+        if retain > Exact::ONE || later > 24 {
+            self.calendar_problem(
+                "OV-641",
+                "bills cannot be kept or paid so",
+                line.span,
+                "0 to 100 % kept, paid after 0 to 24 months",
+            );
+            return;
+        }
+        terms.bill = Some(BillDef {
+            retain,
+            until_half: line.until_half,
+            later,
+        });
+    }
+
     fn calendar_crew(
         &mut self,
         resource: &'a Name,
@@ -355,7 +299,21 @@ impl<'a> Checker<'a> {
         });
     }
 
-    fn calendar_wait(&mut self, wait: WaitDef, terms: &mut CalendarTerms) {
+    fn wait_line(&mut self, line: &'a WaitLine, terms: &mut CalendarTerms) {
+        let ends = self
+            .phase_named(&line.after)
+            .zip(self.phase_named(&line.before));
+        let least = line.least.as_ref().map(|q| self.wait_time(q));
+        let most = line.most.as_ref().map(|q| self.wait_time(q));
+        let Some((after, before)) = ends else { return };
+        let wait = WaitDef {
+            after,
+            before,
+            least: least.flatten(),
+            most: most.flatten(),
+            or_else: line.or_else.as_ref().map(|t| t.text.clone()),
+            span: line.span,
+        };
         let impossible = match (wait.least, wait.most) {
             (Some(WaitTime::Elapsed(least)), Some(WaitTime::Elapsed(most)))
             | (Some(WaitTime::WorkDays(least)), Some(WaitTime::WorkDays(most))) => most < least,
@@ -407,10 +365,7 @@ impl<'a> Checker<'a> {
     }
 
     fn month_day(&mut self, day: &MonthDay) -> Option<(i8, i8)> {
-        let most = MONTH_DAYS
-            .get(usize::from(day.month) - 1)
-            .copied()
-            .unwrap_or(0);
+        let most = days_of(day.month);
         if !(1..=most).contains(&day.number) {
             self.calendar_problem(
                 "OV-641",
@@ -423,6 +378,31 @@ impl<'a> Checker<'a> {
         i8::try_from(day.month)
             .ok()
             .zip(i8::try_from(day.number).ok())
+    }
+
+    fn hire_line(&mut self, line: &'a HireLine, terms: &mut CalendarTerms, version: &Version) {
+        let ends = self.phase_named(&line.from).zip(self.phase_named(&line.to));
+        let rates = self.hire_rates(&line.rates, line.span);
+        let Ok((name, resource)) = self.hired(&line.what, line.each_area, version) else {
+            return;
+        };
+        self.once(
+            resource.is_some() && terms.hires.iter().any(|h| h.resource == resource),
+            line.span,
+        );
+        if let (Some((from, to)), Some([day, week, four_weeks])) = (ends, rates) {
+            terms.hires.push(HireDef {
+                name,
+                resource,
+                from,
+                to,
+                day: day.unwrap_or(Exact::ZERO),
+                week,
+                four_weeks,
+                each_area: line.each_area,
+                span: line.span,
+            });
+        }
     }
 
     /// What is hired, and its resource where the rates are to be its price.
@@ -524,6 +504,11 @@ impl<'a> Checker<'a> {
         }
         at
     }
+}
+
+fn days_of(month: u8) -> u32 {
+    let days = MONTH_DAYS.get(usize::from(month) - 1);
+    days.copied().unwrap_or(0)
 }
 
 fn weekdays(days: &[u8], through: bool) -> [bool; 7] {

@@ -52,6 +52,57 @@ impl<'a> Checker<'a> {
         if BUILT_IN.contains(&name.text.as_str()) {
             return self.built_in(e, name, args, cx);
         }
+        let helper = self.helper_of(e, name, args, cx)?;
+        let values: Vec<Checks<Typed>> = args.iter().map(|a| self.settled(a, cx, None)).collect();
+        let values = values.into_iter().collect::<Checks<Vec<Typed>>>()?;
+        let key = CallKey {
+            helper: &helper.name.text,
+            values: values.clone(),
+            grain: cx.grain,
+            wanted,
+            real_ok: cx.real_ok,
+            in_branch: cx.in_branch,
+            reader: self.reader(),
+        };
+        if let Some(called) = self.calls.get(&key) {
+            return called.result;
+        }
+        self.count_call(cx.call.unwrap_or(e.span))?;
+        let mut inner = Context::at(cx.grain);
+        inner.real_ok = cx.real_ok;
+        inner.in_branch = cx.in_branch;
+        inner.in_helper = cx
+            .in_helper
+            .iter()
+            .copied()
+            .chain([helper.name.text.as_str()])
+            .collect();
+        inner.call = cx.call.or(Some(e.span));
+        inner.params = helper
+            .params
+            .iter()
+            .map(|p| p.text.as_str())
+            .zip(values.iter().copied())
+            .collect();
+        let before = self.problems.len();
+        let result = self.expr(helper.body, &inner, wanted);
+        self.show_call(e.span, before, &helper, &values);
+        if self.deferred.is_none() {
+            let spoke = self.problems.len() > before || result.is_err();
+            self.calls_spoke |= spoke;
+            self.calls.insert(key, Called { result, spoke });
+        }
+        result
+    }
+
+    /// The helper that a call names, if the call fits it.
+    fn helper_of(
+        &mut self,
+        e: &'a Expr,
+        name: &'a Name,
+        args: &'a [Expr],
+        cx: &Context<'a>,
+    ) -> Checks<HelperDef<'a>> {
         let Some(helper) = self.helpers.get(name.text.as_str()).copied() else {
             if let Some(ours) = other_helper(&name.text) {
                 return self.fail(
@@ -91,83 +142,55 @@ impl<'a> Checker<'a> {
                 .collect();
             return self.fail(calls_itself(&path, name.span));
         }
-        let values: Vec<Checks<Typed>> = args.iter().map(|a| self.settled(a, cx, None)).collect();
-        let values = values.into_iter().collect::<Checks<Vec<Typed>>>()?;
-        let key = CallKey {
-            helper: &helper.name.text,
-            values: values.clone(),
-            grain: cx.grain,
-            wanted,
-            real_ok: cx.real_ok,
-            in_branch: cx.in_branch,
-            reader: self.reader(),
-        };
-        if let Some(called) = self.calls.get(&key) {
-            return called.result;
-        }
+        Ok(helper)
+    }
+
+    /// One more call is worked, unless there are too many.
+    fn count_call(&mut self, span: Span) -> Checks<()> {
         self.calls_worked += 1;
-        if self.calls.len() >= MOST_CALLS || self.calls_worked > MOST_IN_ALL {
-            if !std::mem::replace(&mut self.too_many, true) {
-                self.say_once(
-                    Diagnostic::error("OV-220", "helpers call one another too often")
-                        .at(cx.call.unwrap_or(e.span), "")
-                        .expected(format!(
-                            "at most {MOST_CALLS} calls, each with other values"
-                        )),
-                );
-            }
-            return Err(Poisoned);
+        if self.calls.len() < MOST_CALLS && self.calls_worked <= MOST_IN_ALL {
+            return Ok(());
         }
-        let mut inner = Context::at(cx.grain);
-        inner.real_ok = cx.real_ok;
-        inner.in_branch = cx.in_branch;
-        inner.in_helper = cx
-            .in_helper
-            .iter()
-            .copied()
-            .chain([helper.name.text.as_str()])
-            .collect();
-        inner.call = cx.call.or(Some(e.span));
-        inner.params = helper
-            .params
-            .iter()
-            .map(|p| p.text.as_str())
-            .zip(values.iter().copied())
-            .collect();
-        let before = self.problems.len();
-        let result = self.expr(helper.body, &inner, wanted);
-        // A fault inside a helper is shown with the call that brought it out.
+        if !std::mem::replace(&mut self.too_many, true) {
+            self.say_once(
+                Diagnostic::error("OV-220", "helpers call one another too often")
+                    .at(span, "")
+                    .expected(format!(
+                        "at most {MOST_CALLS} calls, each with other values"
+                    )),
+            );
+        }
+        Err(Poisoned)
+    }
+
+    /// Faults told since `before` lie inside the helper: they are shown with the call that brought them out.
+    fn show_call(&mut self, call: Span, before: usize, helper: &HelperDef<'a>, values: &[Typed]) {
         for d in &mut self.problems[before..] {
-            if d.is_error()
-                && d.labels.len() < MOST_PLACES
-                && !d.labels.iter().any(|l| l.place == Place::Sheet(e.span))
+            if !d.is_error()
+                || d.labels.len() >= MOST_PLACES
+                || d.labels.iter().any(|l| l.place == Place::Sheet(call))
             {
-                let kinds: Vec<String> = helper
-                    .params
-                    .iter()
-                    .zip(&values)
-                    .map(|(p, v)| {
-                        let ty = &self.program.node(v.node).ty;
-                        let words = match ty {
-                            Ty::Number(n) if n.percent => "a percent".into(),
-                            Ty::Number(n) => describe(&n.dim, &self.program.nouns),
-                            _ => "no number".into(),
-                        };
-                        format!("{} is {words}", p.text)
-                    })
-                    .collect();
-                d.labels.push(Label {
-                    place: e.span.into(),
-                    text: format!("called here: {}", kinds.join(", ")),
-                });
+                continue;
             }
+            let kinds: Vec<String> = helper
+                .params
+                .iter()
+                .zip(values)
+                .map(|(p, v)| {
+                    let ty = &self.program.node(v.node).ty;
+                    let words = match ty {
+                        Ty::Number(n) if n.percent => "a percent".into(),
+                        Ty::Number(n) => describe(&n.dim, &self.program.nouns),
+                        _ => "no number".into(),
+                    };
+                    format!("{} is {words}", p.text)
+                })
+                .collect();
+            d.labels.push(Label {
+                place: call.into(),
+                text: format!("called here: {}", kinds.join(", ")),
+            });
         }
-        if self.deferred.is_none() {
-            let spoke = self.problems.len() > before || result.is_err();
-            self.calls_spoke |= spoke;
-            self.calls.insert(key, Called { result, spoke });
-        }
-        result
     }
 
     /// A rule is read anew, and what was said of it with it.
@@ -184,149 +207,170 @@ impl<'a> Checker<'a> {
         args: &'a [Expr],
         cx: &Context<'a>,
     ) -> Checks<Typed> {
-        let wants = match name.text.as_str() {
-            "smaller" | "larger" => 2..=64,
-            "abs" | "ln" | "day_of" | "midnight" => 1..=1,
-            _ => 2..=2,
-        };
-        if !wants.contains(&args.len()) {
-            let takes = if *wants.end() == 64 {
-                "two or more values".to_string()
-            } else {
-                many(*wants.start(), "value")
-            };
-            let d = Diagnostic::error("OV-204", format!("`{}` takes {takes}", name.text))
-                .at(e.span, "")
-                .found(many(args.len(), "value"));
-            return self.fail(with_greedy_list(d, args));
-        }
+        self.built_in_takes(e, name, args)?;
         let values: Vec<Checks<Typed>> = args.iter().map(|a| self.settled(a, cx, None)).collect();
         let values = values.into_iter().collect::<Checks<Vec<Typed>>>()?;
         if matches!(name.text.as_str(), "day_of" | "midnight") {
             return self.across(&name.text, values[0], args[0].span, e.span);
         }
-        let list: Vec<(Typed, Span)> = values
-            .iter()
-            .copied()
-            .zip(args.iter().map(|a| a.span))
-            .collect();
-        let nodes: Vec<NodeId> = values.iter().map(|v| v.node).collect();
         let extreme = matches!(name.text.as_str(), "smaller" | "larger");
         if extreme && matches!(self.ty(&values[0]), Ty::Point(_)) {
-            let ty = self.joined_type(&list)?;
-            let whole = values.iter().all(|v| v.whole);
-            let kind = if name.text == "smaller" {
-                Kind::Smaller(nodes)
-            } else {
-                Kind::Larger(nodes)
-            };
-            let node = self.fold(kind, ty, e.span)?;
-            return Ok(Typed {
-                whole,
-                ..self.plain(node)
-            });
+            return self.extreme(e, name, args, &values);
         }
         let mut types = Vec::new();
         for (v, a) in values.iter().zip(args) {
             types.push(self.as_number(v, a.span)?);
         }
         match name.text.as_str() {
-            "smaller" | "larger" => {
-                let ty = self.joined_type(&list)?;
-                let kind = if name.text == "smaller" {
-                    Kind::Smaller(nodes)
-                } else {
-                    Kind::Larger(nodes)
-                };
-                let node = self.fold(kind, ty, e.span)?;
-                Ok(Typed {
-                    whole: values.iter().all(|v| v.whole),
-                    ..self.plain(node)
-                })
-            }
+            "smaller" | "larger" => self.extreme(e, name, args, &values),
             "abs" => {
-                let node = self.fold(Kind::Abs(nodes[0]), Ty::Number(types[0].clone()), e.span)?;
+                let ty = Ty::Number(types[0].clone());
+                let node = self.fold(Kind::Abs(values[0].node), ty, e.span)?;
                 Ok(Typed {
                     whole: values[0].whole,
                     ..self.plain(node)
                 })
             }
+            _ if !cx.real_ok => self.fail(irrational(e.span)),
             _ => {
-                if !cx.real_ok {
-                    return self.fail(irrational(e.span));
-                }
-                let step = self.constant(Kind::Number(Exact::ONE), number(Dim::NONE), e.span);
-                let leaf = |c: &mut Self, i: usize| c.real(nodes[i], e.span).map(Box::new);
                 let (real, dim) = match name.text.as_str() {
-                    "root" => {
-                        let degree = self
-                            .program
-                            .constant(nodes[1])
-                            .and_then(Exact::to_i64)
-                            .and_then(|d| u32::try_from(d).ok())
-                            .filter(|d| (1..=64).contains(d));
-                        let Some(degree) = degree.filter(|_| types[1].dim.is_none()) else {
-                            return self.fail(
-                                Diagnostic::error("OV-307", "the second value of `root` is a written whole number from 1 to 64")
-                                    .at(args[1].span, "")
-                                    .mend("root(x, 2) is the square root"),
-                            );
-                        };
-                        let Some(dim) = types[0].dim.root(degree) else {
-                            return self.fail(
-                                Diagnostic::error("OV-307", "this root has no sensible unit")
-                                    .at(e.span, "")
-                                    .found(describe(&types[0].dim, &self.program.nouns)),
-                            );
-                        };
-                        (RealNode::Root(leaf(self, 0)?, nodes[1]), dim)
-                    }
-                    "power" => {
-                        for (t, a) in types.iter().zip(args) {
-                            if !t.dim.is_none() {
-                                return self.fail(
-                                    Diagnostic::error("OV-307", "`power` works on plain numbers")
-                                        .at(a.span, "")
-                                        .found(describe(&t.dim, &self.program.nouns))
-                                        .mend(
-                                            "divide by a unit first, or use ^ with a whole number",
-                                        ),
-                                );
-                            }
-                        }
-                        (RealNode::Power(leaf(self, 0)?, leaf(self, 1)?), Dim::NONE)
-                    }
-                    _ => {
-                        if !types[0].dim.is_none() {
-                            return self.fail(
-                                Diagnostic::error("OV-307", "`ln` works on plain numbers")
-                                    .at(args[0].span, "")
-                                    .found(describe(&types[0].dim, &self.program.nouns)),
-                            );
-                        }
-                        (RealNode::Ln(leaf(self, 0)?), Dim::NONE)
-                    }
+                    "root" => self.root(e, args, &values, &types)?,
+                    "power" => self.power(e, args, &values, &types)?,
+                    _ => self.logarithm(e, args, &values, &types)?,
                 };
-                let adds = adds_by_dim(&dim);
-                let ty = Ty::Number(NumTy {
-                    dim,
-                    percent: false,
-                    adds,
-                    real: true,
-                });
-                // Never worked as it stands: the rounding around it takes the expression out again.
-                let node = self.node(
-                    Kind::RoundReal {
-                        real,
-                        step,
-                        mode: Rounding::HalfEven,
-                    },
-                    ty,
-                    e.span,
-                );
-                Ok(self.plain(node))
+                Ok(self.irrational_value(real, dim, e.span))
             }
         }
+    }
+
+    /// A built-in function has the number of values it takes.
+    fn built_in_takes(&mut self, e: &Expr, name: &Name, args: &'a [Expr]) -> Checks<()> {
+        let wants = match name.text.as_str() {
+            "smaller" | "larger" => 2..=64,
+            "abs" | "ln" | "day_of" | "midnight" => 1..=1,
+            _ => 2..=2,
+        };
+        if wants.contains(&args.len()) {
+            return Ok(());
+        }
+        let takes = if *wants.end() == 64 {
+            "two or more values".to_string()
+        } else {
+            many(*wants.start(), "value")
+        };
+        let d = Diagnostic::error("OV-204", format!("`{}` takes {takes}", name.text))
+            .at(e.span, "")
+            .found(many(args.len(), "value"));
+        self.fail(with_greedy_list(d, args))
+    }
+
+    /// `smaller` and `larger`, of numbers and of days alike.
+    fn extreme(&mut self, e: &Expr, name: &Name, args: &[Expr], values: &[Typed]) -> Checks<Typed> {
+        let list: Vec<(Typed, Span)> = values
+            .iter()
+            .copied()
+            .zip(args.iter().map(|a| a.span))
+            .collect();
+        let nodes: Vec<NodeId> = values.iter().map(|v| v.node).collect();
+        let ty = self.joined_type(&list)?;
+        let kind = if name.text == "smaller" {
+            Kind::Smaller(nodes)
+        } else {
+            Kind::Larger(nodes)
+        };
+        let node = self.fold(kind, ty, e.span)?;
+        Ok(Typed {
+            whole: values.iter().all(|v| v.whole),
+            ..self.plain(node)
+        })
+    }
+
+    fn root(
+        &mut self,
+        e: &Expr,
+        args: &[Expr],
+        values: &[Typed],
+        types: &[NumTy],
+    ) -> Checks<(RealNode, Dim)> {
+        let degree = self
+            .program
+            .constant(values[1].node)
+            .and_then(Exact::to_i64)
+            .and_then(|d| u32::try_from(d).ok())
+            .filter(|d| (1..=64).contains(d));
+        let Some(degree) = degree.filter(|_| types[1].dim.is_none()) else {
+            return self.fail(
+                Diagnostic::error(
+                    "OV-307",
+                    "the second value of `root` is a written whole number from 1 to 64",
+                )
+                .at(args[1].span, "")
+                .mend("root(x, 2) is the square root"),
+            );
+        };
+        let Some(dim) = types[0].dim.root(degree) else {
+            return self.fail(
+                Diagnostic::error("OV-307", "this root has no sensible unit")
+                    .at(e.span, "")
+                    .found(describe(&types[0].dim, &self.program.nouns)),
+            );
+        };
+        let of = Box::new(self.real(values[0].node, e.span)?);
+        Ok((RealNode::Root(of, values[1].node), dim))
+    }
+
+    fn power(
+        &mut self,
+        e: &Expr,
+        args: &[Expr],
+        values: &[Typed],
+        types: &[NumTy],
+    ) -> Checks<(RealNode, Dim)> {
+        for (t, a) in types.iter().zip(args) {
+            if !t.dim.is_none() {
+                return self.fail(
+                    Diagnostic::error("OV-307", "`power` works on plain numbers")
+                        .at(a.span, "")
+                        .found(describe(&t.dim, &self.program.nouns))
+                        .mend("divide by a unit first, or use ^ with a whole number"),
+                );
+            }
+        }
+        let base = Box::new(self.real(values[0].node, e.span)?);
+        let exponent = Box::new(self.real(values[1].node, e.span)?);
+        Ok((RealNode::Power(base, exponent), Dim::NONE))
+    }
+
+    fn logarithm(
+        &mut self,
+        e: &Expr,
+        args: &[Expr],
+        values: &[Typed],
+        types: &[NumTy],
+    ) -> Checks<(RealNode, Dim)> {
+        if !types[0].dim.is_none() {
+            return self.fail(
+                Diagnostic::error("OV-307", "`ln` works on plain numbers")
+                    .at(args[0].span, "")
+                    .found(describe(&types[0].dim, &self.program.nouns)),
+            );
+        }
+        let of = Box::new(self.real(values[0].node, e.span)?);
+        Ok((RealNode::Ln(of), Dim::NONE))
+    }
+
+    /// Never worked as it stands: the rounding around it takes the expression out again.
+    fn irrational_value(&mut self, real: RealNode, dim: Dim, span: Span) -> Typed {
+        let step = self.constant(Kind::Number(Exact::ONE), number(Dim::NONE), span);
+        let ty = Ty::Number(NumTy {
+            adds: adds_by_dim(&dim),
+            dim,
+            percent: false,
+            real: true,
+        });
+        let mode = Rounding::HalfEven;
+        let node = self.node(Kind::RoundReal { real, step, mode }, ty, span);
+        self.plain(node)
     }
 }
 

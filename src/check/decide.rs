@@ -15,6 +15,15 @@ use foldhash::{HashMap, HashMapExt};
 /// The lower and the upper end of what a cell stands for, each with whether it counts itself.
 type Band = (Option<(Exact, bool)>, Option<(Exact, bool)>);
 
+/// What the columns of a decision's table are for.
+struct TableColumns<'a> {
+    heads: &'a [CellText],
+    /// Values that are compared, by column.
+    subjects: HashMap<usize, Typed>,
+    label_at: usize,
+    because_at: Option<usize>,
+}
+
 impl<'a> Checker<'a> {
     /// The choice of a decision's labels: the named one, or one made of its labels in order.
     pub(super) fn decide_choice(&mut self, decide: &'a tree::Decide) -> Option<ChoiceId> {
@@ -330,83 +339,107 @@ impl<'a> Checker<'a> {
             );
         };
         let (subjects, mut ok) = self.decide_subjects(heads, label_at, because_at, cx);
+        let columns = TableColumns {
+            heads,
+            subjects,
+            label_at,
+            because_at,
+        };
         let mut lines = Vec::new();
         for row in body {
             let span = row
                 .first()
                 .map_or(decide.span, |c| c.span)
                 .to(row.last().map_or(decide.span, |c| c.span));
-            if row.len() != heads.len() {
-                ok = false;
-                self.problems.push(
-                    Diagnostic::error(
-                        "OV-410",
-                        "this row has another number of cells than the headings",
-                    )
-                    .at(span, "")
-                    .found(format!("{} cells", row.len()))
-                    .expected(format!("{} cells, parted by |", heads.len())),
-                );
-                continue;
-            }
-            let mut condition: Option<NodeId> = None;
-            for (i, cell) in row.iter().enumerate() {
-                let Some(subject) = subjects.get(&i).copied() else {
-                    continue;
-                };
-                match self.cell_condition(cell, subject, &heads[i].text) {
-                    Ok(None) => {}
-                    Ok(Some(c)) => {
-                        condition = Some(match condition {
-                            None => c,
-                            Some(before) => self.node(Kind::And(before, c), Ty::Truth, span),
-                        });
-                    }
-                    Err(Poisoned) => ok = false,
-                }
-            }
-            let label = Name {
-                text: row[label_at].text.clone(),
-                span: row[label_at].span,
-            };
-            let because = because_at.map(|b| {
-                let text = row[b].text.trim_matches('"').to_string();
-                tree::Text {
-                    text,
-                    span: row[b].span,
-                }
-            });
-            let because = match because {
-                Some(t) => self.template_owned(&t, cx),
-                None => Ok(crate::program::Template::default()),
-            };
-            match (self.label_of(choice, &label), because) {
-                (Ok(label), Ok(because)) => {
-                    let when = match condition {
-                        Some(c) => c,
-                        // A row of `any` holds always.
-                        None => self.program.intern(crate::program::Node {
-                            kind: Kind::Truth(true),
-                            ty: Ty::Truth,
-                            grain: Grain::Const,
-                            missing: crate::program::Missing::Never,
-                            span,
-                        }),
-                    };
-                    lines.push((
-                        Some(when),
-                        DecideLineDef {
-                            label,
-                            because,
-                            rests_on: None,
-                            span,
-                        },
-                    ));
-                }
-                _ => ok = false,
+            match self.decide_row(row, span, &columns, choice, cx) {
+                Ok((when, line)) => lines.push((Some(when), line)),
+                Err(Poisoned) => ok = false,
             }
         }
         if ok { Ok(lines) } else { Err(Poisoned) }
+    }
+
+    fn decide_row(
+        &mut self,
+        row: &'a [CellText],
+        span: Span,
+        columns: &TableColumns<'a>,
+        choice: ChoiceId,
+        cx: &Context<'a>,
+    ) -> Checks<(NodeId, DecideLineDef)> {
+        if row.len() != columns.heads.len() {
+            return self.fail(
+                Diagnostic::error(
+                    "OV-410",
+                    "this row has another number of cells than the headings",
+                )
+                .at(span, "")
+                .found(format!("{} cells", row.len()))
+                .expected(format!("{} cells, parted by |", columns.heads.len())),
+            );
+        }
+        let condition = self.row_condition(row, span, columns);
+        let label = &row[columns.label_at];
+        let label = Name {
+            text: label.text.clone(),
+            span: label.span,
+        };
+        let because = match columns.because_at.map(|b| &row[b]) {
+            Some(cell) => {
+                let text = cell.text.trim_matches('"').to_string();
+                let span = cell.span;
+                self.template_owned(&tree::Text { text, span }, cx)
+            }
+            None => Ok(crate::program::Template::default()),
+        };
+        let label = self.label_of(choice, &label);
+        let (condition, label, because) = (condition?, label?, because?);
+        let line = DecideLineDef {
+            label,
+            because,
+            rests_on: None,
+            span,
+        };
+        Ok((condition, line))
+    }
+
+    /// All cells left of the decision hold.
+    fn row_condition(
+        &mut self,
+        row: &'a [CellText],
+        span: Span,
+        columns: &TableColumns<'a>,
+    ) -> Checks<NodeId> {
+        let mut condition: Option<NodeId> = None;
+        let mut ok = true;
+        for (i, cell) in row.iter().enumerate() {
+            let Some(subject) = columns.subjects.get(&i).copied() else {
+                continue;
+            };
+            match self.cell_condition(cell, subject, &columns.heads[i].text) {
+                Ok(None) => {}
+                Ok(Some(c)) => {
+                    condition = Some(match condition {
+                        None => c,
+                        Some(before) => self.node(Kind::And(before, c), Ty::Truth, span),
+                    });
+                }
+                Err(Poisoned) => ok = false,
+            }
+        }
+        if !ok {
+            return Err(Poisoned);
+        }
+        // A row of `any` holds always.
+        Ok(condition.unwrap_or_else(|| {
+            self.program.intern(crate::program::Node {
+                kind: Kind::Truth(true),
+                ty: Ty::Truth,
+                grain: Grain::Const,
+                missing: crate::program::Missing::Never,
+                span,
+            })
+        }))
     }
 
     /// A value named in a heading, at the context's grain.

@@ -13,48 +13,21 @@ impl<'a> Checker<'a> {
         let mut taken = Taken::default();
         for (layer, st) in self.statements() {
             match &st.kind {
-                StatementKind::Given(given) => {
-                    let Ok(choice) = self.given_choice(given) else {
+                StatementKind::Given(given) => match self.given_choice(given) {
+                    Ok(choice) => self.given_declared(given, layer, choice),
+                    Err(Poisoned) => {
                         self.broken.insert(&given.name.text);
-                        continue;
-                    };
-                    self.defs.push(Def {
-                        name: &given.name,
-                        kind: DefKind::Given(given),
-                        grain: Grain::Const,
-                        layer,
-                        choice,
-                    });
-                }
+                    }
+                },
                 StatementKind::Job(lines) => {
                     for line in lines {
                         if let tree::JobLine::Issued(given) = line {
                             self.refuse_other_point(given);
-                            self.defs.push(Def {
-                                name: &given.name,
-                                kind: DefKind::Given(given),
-                                grain: Grain::Const,
-                                layer,
-                                choice: None,
-                            });
+                            self.given_declared(given, layer, None);
                         }
                     }
                 }
-                StatementKind::Resource(r) => {
-                    if !taken.resources.insert(&r.name.text) {
-                        self.twice("resource", &r.name);
-                    } else {
-                        let added = self.resources.push(DeclaredResource { tree: r });
-                        match self.room(added, "resources", r.name.span) {
-                            Ok(id) => {
-                                self.resources_by_name.insert(&r.name.text, id);
-                            }
-                            Err(Poisoned) => {
-                                self.broken.insert(&r.name.text);
-                            }
-                        }
-                    }
-                }
+                StatementKind::Resource(r) => self.resource_declared(r, &mut taken),
                 StatementKind::Helper { name, params, body } => {
                     self.helper_declared(HelperDef { name, params, body });
                 }
@@ -71,40 +44,23 @@ impl<'a> Checker<'a> {
                     amends,
                     pick,
                 } => {
-                    if !taken.alternates.insert(&name.text) {
-                        self.problems.push(
-                            Diagnostic::error(
-                                "OV-611",
-                                format!("there are two alternates \"{}\"", name.text),
-                            )
-                            .at(name.span, ""),
-                        );
-                    } else {
-                        self.alternates.push(Alternate {
-                            name,
-                            owner: owner.as_ref(),
-                            changes,
-                            amends,
-                            pick: pick.as_ref(),
-                        });
-                    }
+                    let alternate = Alternate {
+                        name,
+                        owner: owner.as_ref(),
+                        changes,
+                        amends,
+                        pick: pick.as_ref(),
+                    };
+                    self.alternate_declared(alternate, &mut taken);
                 }
                 StatementKind::Trial(t) => self.trials.push((t, layer)),
                 _ => {}
             }
         }
-        let tables: Vec<&'a tree::TableDef> = self
-            .statements()
-            .filter_map(|(_, s)| {
-                if let StatementKind::Table(t) = &s.kind {
-                    Some(t)
-                } else {
-                    None
-                }
-            })
-            .collect();
-        for table in tables {
-            self.lookup_table(table);
+        for (_, st) in self.statements() {
+            if let StatementKind::Table(table) = &st.kind {
+                self.lookup_table(table);
+            }
         }
         self.tables_extended();
         for (layer, st) in self.statements() {
@@ -116,6 +72,47 @@ impl<'a> Checker<'a> {
         self.parts_declared();
         self.names_once();
         self.group_keys();
+    }
+
+    fn given_declared(&mut self, given: &'a tree::Given, layer: Layer, choice: Option<ChoiceId>) {
+        self.defs.push(Def {
+            name: &given.name,
+            kind: DefKind::Given(given),
+            grain: Grain::Const,
+            layer,
+            choice,
+        });
+    }
+
+    fn resource_declared(&mut self, r: &'a tree::Resource, taken: &mut Taken<'a>) {
+        if !taken.resources.insert(&r.name.text) {
+            self.twice("resource", &r.name);
+            return;
+        }
+        let added = self.resources.push(DeclaredResource { tree: r });
+        match self.room(added, "resources", r.name.span) {
+            Ok(id) => {
+                self.resources_by_name.insert(&r.name.text, id);
+            }
+            Err(Poisoned) => {
+                self.broken.insert(&r.name.text);
+            }
+        }
+    }
+
+    fn alternate_declared(&mut self, alternate: Alternate<'a>, taken: &mut Taken<'a>) {
+        let name = alternate.name;
+        if taken.alternates.insert(&name.text) {
+            self.alternates.push(alternate);
+            return;
+        }
+        self.problems.push(
+            Diagnostic::error(
+                "OV-611",
+                format!("there are two alternates \"{}\"", name.text),
+            )
+            .at(name.span, ""),
+        );
     }
 
     /// The choice a given's label is of.

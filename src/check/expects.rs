@@ -9,6 +9,29 @@ use crate::program::{DecideDef, Grain, NodeId, Ty, ValueKind};
 use crate::syntax::tree::{self, CutFigure, ExpectTarget, Expr, ExprKind};
 use crate::units::{Base, Dim, UnitExpr};
 
+/// What a trial looks at.
+struct Target {
+    nodes: Vec<NodeId>,
+    ty: Ty,
+    /// What it is called in messages.
+    called: String,
+    /// Where the rule stands.
+    rule: Option<Span>,
+    cut: Option<(CutExpect, CutFigure)>,
+}
+
+impl Target {
+    fn of(nodes: Vec<NodeId>, ty: Ty, called: String) -> Target {
+        Target {
+            nodes,
+            ty,
+            called,
+            rule: None,
+            cut: None,
+        }
+    }
+}
+
 impl<'a> Checker<'a> {
     /// The unit of a written quantity, with or without a sign.
     fn written_unit(&mut self, e: &Expr) -> Option<UnitExpr> {
@@ -129,64 +152,13 @@ impl<'a> Checker<'a> {
         e: &'a tree::Expect,
         version: usize,
     ) -> Option<TrialExpect> {
-        let (mut rule, mut cut) = (None, None);
-        let (nodes, ty, target) = match &e.target {
-            ExpectTarget::Require(_) => (
-                self.program.versions[version]
-                    .requires
-                    .iter()
-                    .map(|r| r.condition)
-                    .collect::<Vec<_>>(),
-                Ty::Truth,
-                "require".to_string(),
-            ),
-            ExpectTarget::Value(name) => {
-                let found = self.program.versions[version]
-                    .values
-                    .iter()
-                    .find(|v| v.name == name.text)
-                    .map(|v| (v.node, v.span));
-                let Some((node, span)) = found else {
-                    if !self.by_name.contains_key(name.text.as_str())
-                        && !self.broken.contains(name.text.as_str())
-                    {
-                        self.unknown("OV-610", "rule", name, Known::Values);
-                    }
-                    return None;
-                };
-                rule = Some(span);
-                (
-                    vec![node],
-                    self.program.node(node).ty.clone(),
-                    name.text.clone(),
-                )
-            }
-            ExpectTarget::Part(name, size) => self.expected_part(name, *size, version)?,
-            ExpectTarget::Cut(name, figure) => {
-                cut = Some((self.cut_expected(name, version)?, *figure));
-                let word = match figure {
-                    CutFigure::Cost => "cost",
-                    CutFigure::Bound => "bound",
-                };
-                let money = number(Dim::base(Base::Money));
-                (Vec::new(), money, format!("cut {} {word}", name.text))
-            }
-            ExpectTarget::Take(name) => {
-                let v = &self.program.versions[version];
-                let Some(r) = self.resources_by_name.get(name.text.as_str()).copied() else {
-                    self.unknown("OV-203", "resource", name, Known::Resources);
-                    return None;
-                };
-                let takes: Vec<_> = v.takes.iter().filter(|t| t.resource == r).collect();
-                let nodes = if e.at.is_some() {
-                    takes.iter().filter_map(|t| t.plan.by_row).collect()
-                } else {
-                    takes.iter().map(|t| t.plan.total).collect::<Vec<_>>()
-                };
-                let ty = number(v.resources[r].unit.dim().clone());
-                (nodes, ty, format!("take {}", name.text))
-            }
-        };
+        let Target {
+            nodes,
+            ty,
+            called: target,
+            rule,
+            cut,
+        } = self.target(e, version)?;
         let mut unit = None;
         let outcome = match (&e.outcome, &e.target) {
             (Err(_), ExpectTarget::Require(_)) => TrialOutcome::RequireFails,
@@ -220,6 +192,68 @@ impl<'a> Checker<'a> {
             rule,
             span: e.span,
         })
+    }
+
+    /// What a trial looks at.
+    fn target(&mut self, e: &'a tree::Expect, version: usize) -> Option<Target> {
+        match &e.target {
+            ExpectTarget::Require(_) => {
+                let requires = &self.program.versions[version].requires;
+                let nodes = requires.iter().map(|r| r.condition).collect();
+                Some(Target::of(nodes, Ty::Truth, "require".to_string()))
+            }
+            ExpectTarget::Value(name) => {
+                let found = self.program.versions[version]
+                    .values
+                    .iter()
+                    .find(|v| v.name == name.text)
+                    .map(|v| (v.node, v.span));
+                let Some((node, span)) = found else {
+                    if !self.by_name.contains_key(name.text.as_str())
+                        && !self.broken.contains(name.text.as_str())
+                    {
+                        self.unknown("OV-610", "rule", name, Known::Values);
+                    }
+                    return None;
+                };
+                let ty = self.program.node(node).ty.clone();
+                Some(Target {
+                    rule: Some(span),
+                    ..Target::of(vec![node], ty, name.text.clone())
+                })
+            }
+            ExpectTarget::Part(name, size) => {
+                let (nodes, ty, called) = self.expected_part(name, *size, version)?;
+                Some(Target::of(nodes, ty, called))
+            }
+            ExpectTarget::Cut(name, figure) => {
+                let cut = self.cut_expected(name, version)?;
+                let word = match figure {
+                    CutFigure::Cost => "cost",
+                    CutFigure::Bound => "bound",
+                };
+                let money = number(Dim::base(Base::Money));
+                Some(Target {
+                    cut: Some((cut, *figure)),
+                    ..Target::of(Vec::new(), money, format!("cut {} {word}", name.text))
+                })
+            }
+            ExpectTarget::Take(name) => {
+                let v = &self.program.versions[version];
+                let Some(r) = self.resources_by_name.get(name.text.as_str()).copied() else {
+                    self.unknown("OV-203", "resource", name, Known::Resources);
+                    return None;
+                };
+                let takes = v.takes.iter().filter(|t| t.resource == r);
+                let nodes = if e.at.is_some() {
+                    takes.filter_map(|t| t.plan.by_row).collect()
+                } else {
+                    takes.map(|t| t.plan.total).collect()
+                };
+                let ty = number(v.resources[r].unit.dim().clone());
+                Some(Target::of(nodes, ty, format!("take {}", name.text)))
+            }
+        }
     }
 
     /// The value a trial expects, and the unit it is written in.

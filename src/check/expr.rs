@@ -105,12 +105,7 @@ impl<'a> Checker<'a> {
                 self.written(e)
             }
             ExprKind::Name(name) => self.name(name, e.span, cx, wanted),
-            ExprKind::Negate(inner) => match written_point(inner) {
-                Some(q) => self.negative_point(q, e.span),
-                None => self
-                    .settled(inner, cx, None)
-                    .and_then(|t| self.negated(e, inner, t)),
-            },
+            ExprKind::Negate(inner) => self.negate(e, inner, cx),
             ExprKind::Not(inner) => self.condition(inner, cx).map(|t| self.turned(e, t)),
             ExprKind::Binary {
                 op,
@@ -156,10 +151,9 @@ impl<'a> Checker<'a> {
                 to,
                 otherwise,
             } => {
-                let (working, ends) = (*working, [from, to]);
                 let written = super::spans::Written {
-                    working,
-                    ends,
+                    working: *working,
+                    ends: [from, to],
                     otherwise,
                 };
                 self.calendar_span(e, written, cx)
@@ -217,6 +211,15 @@ impl<'a> Checker<'a> {
                 .at(e.span, "")
                 .mend("write `x if blank unknown`"),
             ),
+        }
+    }
+
+    fn negate(&mut self, e: &'a Expr, inner: &'a Expr, cx: &Context<'a>) -> Checks<Typed> {
+        match written_point(inner) {
+            Some(q) => self.negative_point(q, e.span),
+            None => self
+                .settled(inner, cx, None)
+                .and_then(|t| self.negated(e, inner, t)),
         }
     }
 

@@ -5,8 +5,8 @@
 use super::load::Loaded;
 use crate::diagnostics::{Diagnostic, Span};
 use crate::syntax::tree::{
-    ColumnType, DecideBody, Extend, Extension, ForLine, GivenValue, GrainHead, StatementKind,
-    TableDef,
+    ColumnType, DecideBody, Extend, Extension, ForBlock, ForLine, GivenValue, GrainHead, Statement,
+    StatementKind, SurveyDef, TableDef,
 };
 
 const SURVEYS: usize = 500;
@@ -83,118 +83,135 @@ pub(super) fn extends_too_much<'a>(blocks: impl Iterator<Item = &'a Extend>) -> 
 
 /// What the sheets have too much of.
 pub(super) fn exceeded(loaded: &Loaded) -> Vec<Diagnostic> {
-    let mut problems = Vec::new();
-    let problems = &mut problems;
-    let mut surveys = Count::new("surveys", SURVEYS);
-    let mut groups = Count::new("groups", GROUPS);
-    let mut tables = Count::new("tables", TABLES);
-    let mut helpers = Count::new("helpers", HELPERS);
-    let mut charges = Count::new("charges", CHARGES);
-    let mut job_lines = Count::new("lines of a job", JOB_LINES);
-    let mut calendar_lines = Count::new("lines of a calendar", CALENDAR_LINES);
-    let mut trials = Count::new("trials", TRIALS);
-    let mut changes = Count::new("changes", CHANGES);
-    let mut amends = Count::new(
-        "changes of limits, packs, names, resources and phases",
-        AMENDS,
-    );
-    let mut extensions = Count::new("lines of `extend` blocks", EXTENSIONS);
-    let mut alternates = Count::new("alternates", ALTERNATES);
-    let mut lists = Count::new("lists", LISTS);
-    let mut papers = Count::new("papers", LISTS);
-    let mut work = 0;
-    let statements = loaded.sheets.iter().flat_map(|s| &s.tree.statements);
-    for statement in statements {
+    let mut counts = Counts::new();
+    for statement in loaded.sheets.iter().flat_map(|s| &s.tree.statements) {
+        counts.statement(statement);
+    }
+    counts.too_much_work();
+    counts.problems
+}
+
+/// Everything that is counted over all sheets.
+struct Counts {
+    surveys: Count,
+    groups: Count,
+    tables: Count,
+    helpers: Count,
+    charges: Count,
+    job_lines: Count,
+    calendar_lines: Count,
+    trials: Count,
+    changes: Count,
+    amends: Count,
+    extensions: Count,
+    alternates: Count,
+    lists: Count,
+    papers: Count,
+    /// What each alternate and each trial has to look at.
+    work: usize,
+    problems: Vec<Diagnostic>,
+}
+
+impl Counts {
+    fn new() -> Counts {
+        Counts {
+            surveys: Count::new("surveys", SURVEYS),
+            groups: Count::new("groups", GROUPS),
+            tables: Count::new("tables", TABLES),
+            helpers: Count::new("helpers", HELPERS),
+            charges: Count::new("charges", CHARGES),
+            job_lines: Count::new("lines of a job", JOB_LINES),
+            calendar_lines: Count::new("lines of a calendar", CALENDAR_LINES),
+            trials: Count::new("trials", TRIALS),
+            changes: Count::new("changes", CHANGES),
+            amends: Count::new(
+                "changes of limits, packs, names, resources and phases",
+                AMENDS,
+            ),
+            extensions: Count::new("lines of `extend` blocks", EXTENSIONS),
+            alternates: Count::new("alternates", ALTERNATES),
+            lists: Count::new("lists", LISTS),
+            papers: Count::new("papers", LISTS),
+            work: 0,
+            problems: Vec::new(),
+        }
+    }
+
+    /// What is limited in each statement by itself.
+    fn one(&mut self, what: &'static str, most: usize, found: usize, span: Span) {
+        Count::new(what, most).add(found, span, &mut self.problems);
+    }
+
+    fn statement(&mut self, statement: &Statement) {
         let span = statement.span;
         match &statement.kind {
-            StatementKind::Survey(def) => {
-                surveys.add(1, span, problems);
-                Count::new("columns", COLUMNS).add(def.columns.len(), span, problems);
-                work += def.columns.len();
-                for column in &def.columns {
-                    if let ColumnType::OneOf(labels) = &column.kind {
-                        Count::new("labels of one choice", LABELS).add(
-                            labels.len(),
-                            column.name.span,
-                            problems,
-                        );
-                    }
-                }
-            }
-            StatementKind::Rows(def) => surveys.add(1, def.table.span, problems),
+            StatementKind::Survey(def) => self.survey(def, span),
+            StatementKind::Rows(def) => self.surveys.add(1, def.table.span, &mut self.problems),
             StatementKind::Table(def) => {
-                tables.add(1, span, problems);
-                Count::new("headings", HEADINGS).add(headings(def), span, problems);
+                self.tables.add(1, span, &mut self.problems);
+                self.one("headings", HEADINGS, headings(def), span);
             }
-            StatementKind::Helper { .. } => helpers.add(1, span, problems),
-            StatementKind::For(block) => {
-                if let GrainHead::Group { .. } = &block.head {
-                    groups.add(1, span, problems);
-                }
-                for line in &block.lines {
-                    work += 1;
-                    if let ForLine::Decide(decide) = line {
-                        let lines = match &decide.body {
-                            DecideBody::Lines(lines) => lines.len(),
-                            DecideBody::Table(rows) => rows.len(),
-                        };
-                        let mut lines_of = Count::new("lines of a decision", LINES_OF_A_DECISION);
-                        lines_of.add(lines, decide.span, problems);
-                    }
-                }
-            }
+            StatementKind::Helper { .. } => self.helpers.add(1, span, &mut self.problems),
+            StatementKind::For(block) => self.block(block, span),
             StatementKind::Given(given) => {
-                work += 1;
+                self.work += 1;
                 if let GivenValue::Label { labels, .. } = &given.value {
-                    let mut of_one = Count::new("labels of one choice", LABELS);
-                    of_one.add(labels.len(), span, problems);
+                    self.one("labels of one choice", LABELS, labels.len(), span);
                 }
             }
             StatementKind::Choice { labels, .. } => {
-                Count::new("labels of one choice", LABELS).add(labels.len(), span, problems)
+                self.one("labels of one choice", LABELS, labels.len(), span)
             }
-            StatementKind::Resource(_) => work += WEIGHT,
-            StatementKind::Amend(_) => amends.add(1, span, problems),
-            StatementKind::Extend(block) => extensions.add(lines_of(block), span, problems),
-            StatementKind::List(_) => lists.add(1, span, problems),
-            StatementKind::Paper(_) => papers.add(1, span, problems),
+            StatementKind::Resource(_) => self.work += WEIGHT,
+            StatementKind::Amend(_) => self.amends.add(1, span, &mut self.problems),
+            StatementKind::Extend(block) => {
+                self.extensions
+                    .add(lines_of(block), span, &mut self.problems)
+            }
+            StatementKind::List(_) => self.lists.add(1, span, &mut self.problems),
+            StatementKind::Paper(_) => self.papers.add(1, span, &mut self.problems),
             StatementKind::Change(_) => {
-                work += WEIGHT;
-                changes.add(1, span, problems);
+                self.work += WEIGHT;
+                self.changes.add(1, span, &mut self.problems);
             }
             StatementKind::Alternate {
                 changes: own,
                 amends: of_it,
                 ..
             } => {
-                alternates.add(1, span, problems);
-                amends.add(of_it.len(), span, problems);
-                changes.add(own.len(), span, problems);
+                self.alternates.add(1, span, &mut self.problems);
+                self.amends.add(of_it.len(), span, &mut self.problems);
+                self.changes.add(own.len(), span, &mut self.problems);
             }
             StatementKind::Trial(trial) => {
-                trials.add(1, span, problems);
-                changes.add(trial.changes.len(), span, problems);
-                Count::new("rows of a trial", ROWS_OF_A_TRIAL).add(
+                self.trials.add(1, span, &mut self.problems);
+                self.changes
+                    .add(trial.changes.len(), span, &mut self.problems);
+                self.one(
+                    "rows of a trial",
+                    ROWS_OF_A_TRIAL,
                     trial.rows.len().max(trial.with.len()),
                     span,
-                    problems,
                 );
             }
-            StatementKind::Job(lines) => job_lines.add(lines.len(), span, problems),
+            StatementKind::Job(lines) => self.job_lines.add(lines.len(), span, &mut self.problems),
             StatementKind::Calendar { lines, .. } => {
-                calendar_lines.add(lines.len(), span, problems)
+                self.calendar_lines
+                    .add(lines.len(), span, &mut self.problems)
             }
             StatementKind::Cut { lines, .. } => {
-                Count::new("lines of a cut block", CUT_LINES).add(lines.len(), span, problems)
+                self.one("lines of a cut block", CUT_LINES, lines.len(), span)
             }
             StatementKind::Pay { lines, .. } => {
-                charges.add(1, span, problems);
-                Count::new("lines of a pay", LINES_OF_A_PAY).add(lines.len(), span, problems);
+                self.charges.add(1, span, &mut self.problems);
+                self.one("lines of a pay", LINES_OF_A_PAY, lines.len(), span);
             }
             StatementKind::Charge(_) | StatementKind::Allowance { .. } => {
-                charges.add(1, span, problems)
+                self.charges.add(1, span, &mut self.problems)
             }
-            StatementKind::Life { lines, .. } => job_lines.add(lines.len(), span, problems),
+            StatementKind::Life { lines, .. } => {
+                self.job_lines.add(lines.len(), span, &mut self.problems)
+            }
             // What is told apart by its name alone is found by it, and has as many as it has names.
             StatementKind::Use(_)
             | StatementKind::Counted(_)
@@ -203,20 +220,55 @@ pub(super) fn exceeded(loaded: &Loaded) -> Vec<Diagnostic> {
             | StatementKind::Final { .. } => {}
         }
     }
-    let kinds = [(&alternates, WORK_OF_ALTERNATES), (&trials, WORK_OF_TRIALS)];
-    for (count, most) in kinds {
-        if count.so_far.saturating_mul(work) > most {
-            problems.push(
-                Diagnostic::error(
-                    "OV-220",
-                    format!("there are too many {} for so many rules", count.what),
-                )
-                .found(count.so_far.to_string())
-                .expected(format!("at most {}", most / work)),
-            );
+
+    fn survey(&mut self, def: &SurveyDef, span: Span) {
+        self.surveys.add(1, span, &mut self.problems);
+        self.one("columns", COLUMNS, def.columns.len(), span);
+        self.work += def.columns.len();
+        for column in &def.columns {
+            if let ColumnType::OneOf(labels) = &column.kind {
+                let span = column.name.span;
+                self.one("labels of one choice", LABELS, labels.len(), span);
+            }
         }
     }
-    std::mem::take(problems)
+
+    fn block(&mut self, block: &ForBlock, span: Span) {
+        if let GrainHead::Group { .. } = &block.head {
+            self.groups.add(1, span, &mut self.problems);
+        }
+        self.work += block.lines.len();
+        for line in &block.lines {
+            if let ForLine::Decide(decide) = line {
+                let lines = match &decide.body {
+                    DecideBody::Lines(lines) => lines.len(),
+                    DecideBody::Table(rows) => rows.len(),
+                };
+                let what = "lines of a decision";
+                self.one(what, LINES_OF_A_DECISION, lines, decide.span);
+            }
+        }
+    }
+
+    /// Many alternates or trials over many rules.
+    fn too_much_work(&mut self) {
+        let kinds = [
+            (&self.alternates, WORK_OF_ALTERNATES),
+            (&self.trials, WORK_OF_TRIALS),
+        ];
+        for (count, most) in kinds {
+            if count.so_far.saturating_mul(self.work) > most {
+                self.problems.push(
+                    Diagnostic::error(
+                        "OV-220",
+                        format!("there are too many {} for so many rules", count.what),
+                    )
+                    .found(count.so_far.to_string())
+                    .expected(format!("at most {}", most / self.work)),
+                );
+            }
+        }
+    }
 }
 
 fn headings(def: &TableDef) -> usize {

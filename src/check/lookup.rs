@@ -269,63 +269,11 @@ impl<'a> Checker<'a> {
         };
         let lookup = Arc::clone(&self.program.lookups[id]);
         let typed = typed.into_iter().collect::<Checks<Vec<Typed>>>()?;
-        let Some(column) = lookup.values.iter().position(|c| c.name == value.text) else {
-            let names: Vec<&str> = lookup.values.iter().map(|c| c.name.as_str()).collect();
-            let near = self.near(&value.text, names.len(), names.iter().copied());
-            let d = Diagnostic::error(
-                "OV-415",
-                format!("the table `{}` has no column `{}`", lookup.name, value.text),
-            )
-            .at(value.span, "")
-            .at(lookup.span, "declared here")
-            .expected(listed(&names));
-            return self.fail(match near {
-                Some(n) => d.mend(format!("did you mean `{n}`?")),
-                None => d,
-            });
-        };
-        if typed.len() != lookup.keys.len() {
-            let d = self.other_number_of_keys(e, keys, &lookup);
-            return self.fail(d);
-        }
-        for ((t, k), key) in typed.iter().zip(keys).zip(&lookup.keys) {
-            let fits = match (self.ty(t), &key.ty) {
-                (Ty::Number(a), Ty::Number(b)) => a.dim == b.dim,
-                (Ty::Point(a), Ty::Point(b)) => a == b,
-                (Ty::Text | Ty::Choice(_), Ty::Text) | (Ty::Truth, Ty::Truth) => true,
-                _ => false,
-            };
-            if !fits {
-                let (found, expected) = (self.words(&self.ty(t).clone()), self.words(&key.ty));
-                return self.fail(
-                    Diagnostic::error(
-                        "OV-417",
-                        format!(
-                            "this key does not fit the column `{}` of `{}`",
-                            key.name, lookup.name
-                        ),
-                    )
-                    .at(k.span, found.clone())
-                    .found(found)
-                    .expected(expected),
-                );
-            }
-            self.refuse_labels_without_row(t, k.span, key, &lookup)?;
-        }
-        let exact_numbers = lookup.keys.len() == 1
-            && lookup.keys[0]
-                .cells
-                .iter()
-                .all(|c| matches!(c, KeyCell::Number(_)));
+        let column = self.column_named(value, &lookup)?;
+        self.keys_fit(e, keys, &typed, &lookup)?;
         let ty = lookup.values[column].ty.clone();
-        if interpolated && !(exact_numbers && matches!(ty, Ty::Number(_))) {
-            return self.fail(
-                Diagnostic::error("OV-413", format!("`{}` can't be interpolated", lookup.name))
-                    .at(e.span, "")
-                    .expected(
-                        "one key column of plain numbers without bands, and a number as the value",
-                    ),
-            );
+        if interpolated {
+            self.can_be_interpolated(e, &lookup, &ty)?;
         }
         let column = crate::ids::place(column);
         let nodes: Vec<_> = typed.iter().map(|t| t.node).collect();
@@ -355,6 +303,83 @@ impl<'a> Checker<'a> {
             whole,
             literal: false,
         })
+    }
+
+    /// The column of a table that a look-up names.
+    fn column_named(&mut self, value: &Name, lookup: &Lookup) -> Checks<usize> {
+        if let Some(column) = lookup.values.iter().position(|c| c.name == value.text) {
+            return Ok(column);
+        }
+        let names: Vec<&str> = lookup.values.iter().map(|c| c.name.as_str()).collect();
+        let near = self.near(&value.text, names.len(), names.iter().copied());
+        let d = Diagnostic::error(
+            "OV-415",
+            format!("the table `{}` has no column `{}`", lookup.name, value.text),
+        )
+        .at(value.span, "")
+        .at(lookup.span, "declared here")
+        .expected(listed(&names));
+        self.fail(match near {
+            Some(n) => d.mend(format!("did you mean `{n}`?")),
+            None => d,
+        })
+    }
+
+    /// There are as many keys as key columns, each of its column's kind.
+    fn keys_fit(
+        &mut self,
+        e: &Expr,
+        keys: &'a [Expr],
+        typed: &[Typed],
+        lookup: &Lookup,
+    ) -> Checks<()> {
+        if typed.len() != lookup.keys.len() {
+            let d = self.other_number_of_keys(e, keys, lookup);
+            return self.fail(d);
+        }
+        for ((t, k), key) in typed.iter().zip(keys).zip(&lookup.keys) {
+            let fits = match (self.ty(t), &key.ty) {
+                (Ty::Number(a), Ty::Number(b)) => a.dim == b.dim,
+                (Ty::Point(a), Ty::Point(b)) => a == b,
+                (Ty::Text | Ty::Choice(_), Ty::Text) | (Ty::Truth, Ty::Truth) => true,
+                _ => false,
+            };
+            if !fits {
+                let (found, expected) = (self.words(&self.ty(t).clone()), self.words(&key.ty));
+                return self.fail(
+                    Diagnostic::error(
+                        "OV-417",
+                        format!(
+                            "this key does not fit the column `{}` of `{}`",
+                            key.name, lookup.name
+                        ),
+                    )
+                    .at(k.span, found.clone())
+                    .found(found)
+                    .expected(expected),
+                );
+            }
+            self.refuse_labels_without_row(t, k.span, key, lookup)?;
+        }
+        Ok(())
+    }
+
+    fn can_be_interpolated(&mut self, e: &Expr, lookup: &Lookup, ty: &Ty) -> Checks<()> {
+        let exact_numbers = lookup.keys.len() == 1
+            && lookup.keys[0]
+                .cells
+                .iter()
+                .all(|c| matches!(c, KeyCell::Number(_)));
+        if exact_numbers && matches!(ty, Ty::Number(_)) {
+            return Ok(());
+        }
+        self.fail(
+            Diagnostic::error("OV-413", format!("`{}` can't be interpolated", lookup.name))
+                .at(e.span, "")
+                .expected(
+                    "one key column of plain numbers without bands, and a number as the value",
+                ),
+        )
     }
 
     /// A look-up by more or fewer keys than the table has.

@@ -13,6 +13,7 @@ mod certain;
 mod changes;
 mod choose;
 mod columns;
+mod combinations;
 mod cut;
 mod decide;
 mod decided_on;

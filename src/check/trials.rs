@@ -94,12 +94,20 @@ fn needed(trial: &tree::Trial) -> Need<'_> {
 /// A definition and what a trial sets it to.
 type SettingOf<'a> = (usize, &'a tree::Setting);
 
+/// A `row` line of a trial.
+struct OwnRow<'a> {
+    /// None where no survey has the name.
+    table: Option<TableId>,
+    settings: Vec<SettingOf<'a>>,
+    line: Span,
+}
+
 impl<'a> Checker<'a> {
     pub(super) fn trial(&mut self, trial: &'a tree::Trial, base: &[LayeredChange<'a>]) {
         let told = self.problems.len();
         // Columns set for all rows, and givens, which override like a change of the last layer.
-        let mut overrides: Vec<(usize, &'a tree::Setting)> = Vec::new();
-        let mut shared: Vec<(usize, &'a tree::Setting)> = Vec::new();
+        let mut overrides: Vec<SettingOf<'a>> = Vec::new();
+        let mut shared: Vec<SettingOf<'a>> = Vec::new();
         for s in &trial.with {
             match self.setting_def(s, None) {
                 Some(d) if matches!(self.defs[d].kind, DefKind::Column { .. }) => {
@@ -109,9 +117,9 @@ impl<'a> Checker<'a> {
                 None => {}
             }
         }
-        let mut own: Vec<(Option<TableId>, Vec<SettingOf<'a>>, Span)> = Vec::new();
+        let mut own: Vec<OwnRow<'a>> = Vec::new();
         for (table, settings, line) in &trial.rows {
-            let id = match table {
+            let table = match table {
                 None => self.program.main_table(),
                 Some(name) => {
                     let id = self.tables.get(name.text.as_str()).copied();
@@ -121,22 +129,65 @@ impl<'a> Checker<'a> {
                     id
                 }
             };
-            let list = settings
+            let settings = settings
                 .iter()
-                .filter_map(|s| self.setting_def(s, id).map(|d| (d, s)))
+                .filter_map(|s| self.setting_def(s, table).map(|d| (d, s)))
                 .collect();
-            own.push((id, list, *line));
+            own.push(OwnRow {
+                table,
+                settings,
+                line: *line,
+            });
         }
         let with: Vec<SettingOf<'a>> = shared.iter().chain(&overrides).copied().collect();
         self.refuse_set_twice(&with);
-        for (_, settings, _) in &own {
-            self.refuse_set_twice(settings);
+        for row in &own {
+            self.refuse_set_twice(&row.settings);
         }
         if self.problems.len() > told {
             return;
         }
-        self.trial_overrides(&overrides);
         let version = self.program.versions.len();
+        self.trial_version(trial, base, &overrides);
+        // A trial without a row of the main table has one all the same, but nobody has a board on hand that is not said.
+        let main = self.program.main_table();
+        let on_hand = |c: &CutTerms| c.on_hand.as_ref().is_some_and(|o| Some(o.table) == main);
+        let of_stock = trial
+            .expects
+            .iter()
+            .any(|e| matches!(e.target, ExpectTarget::Cut(..)))
+            && self.program.terms.cuts.iter().any(on_hand);
+        if !of_stock && own.iter().all(|row| row.table != main) {
+            let row = OwnRow {
+                table: main,
+                settings: vec![],
+                line: trial.name.span,
+            };
+            own.insert(0, row);
+        }
+        let tables = self.trial_tables(&own, &shared);
+        let expects = trial
+            .expects
+            .iter()
+            .filter_map(|e| self.expectation(e, version))
+            .collect();
+        self.trial_defs.push(TrialDef {
+            name: trial.name.text.clone(),
+            span: trial.name.span,
+            version,
+            tables,
+            expects,
+        });
+    }
+
+    /// The version that a trial runs, with its givens and changes over those of the job.
+    fn trial_version(
+        &mut self,
+        trial: &'a tree::Trial,
+        base: &[LayeredChange<'a>],
+        overrides: &[SettingOf<'a>],
+    ) {
+        self.trial_overrides(overrides);
         self.need = Some(needed(trial));
         let base = self.of_rows_in(trial, base);
         let own_changes: Vec<LayeredChange<'a>> = trial
@@ -147,34 +198,32 @@ impl<'a> Checker<'a> {
                 change,
             })
             .collect();
-        self.build_trial(&base, &own_changes, &overrides);
+        self.build_trial(&base, &own_changes, overrides);
         self.need = None;
+    }
+
+    /// The rows of each table, with the columns that are set for all rows and those set for each.
+    fn trial_tables(&mut self, own: &[OwnRow<'a>], shared: &[SettingOf<'a>]) -> Vec<TrialTable> {
         let mut tables: Vec<TrialTable> = vec![TrialTable::default(); self.program.tables.len()];
         let mut places: Vec<Vec<Span>> = vec![vec![]; tables.len()];
-        // A trial without a row of the main table has one all the same, but nobody has a board on hand that is not said.
-        let main = self.program.main_table();
-        let on_hand = |c: &CutTerms| c.on_hand.as_ref().is_some_and(|o| Some(o.table) == main);
-        let of_stock = trial
-            .expects
-            .iter()
-            .any(|e| matches!(e.target, ExpectTarget::Cut(..)))
-            && self.program.terms.cuts.iter().any(on_hand);
-        if !of_stock && own.iter().all(|(t, ..)| *t != main) {
-            own.insert(0, (self.program.main_table(), vec![], trial.name.span));
-        }
-        for (table, settings, line) in &own {
-            let Some(t) = table else { continue };
+        for OwnRow {
+            table,
+            settings,
+            line,
+        } in own
+        {
+            let Some(t) = *table else { continue };
             let mut row = Vec::new();
-            let tie = self.program.tables[*t].schema.parent.as_ref().map(|p| p.1);
+            let tie = self.program.tables[t].schema.parent.as_ref().map(|p| p.1);
             let mut place = *line;
-            let of_table: Vec<(usize, &'a tree::Setting)> = shared
+            let of_table: Vec<SettingOf<'a>> = shared
                 .iter()
-                .filter(|(d, _)| self.defs[*d].grain == Grain::Table(*t))
-                .chain(settings.iter())
+                .filter(|(d, _)| self.defs[*d].grain == Grain::Table(t))
+                .chain(settings)
                 .copied()
                 .collect();
             for (d, s) in &of_table {
-                let Some(index) = self.set_column(*d, s, *t) else {
+                let Some(index) = self.set_column(*d, s, t) else {
                     continue;
                 };
                 if tie == Some(usize::from(index)) {
@@ -190,18 +239,7 @@ impl<'a> Checker<'a> {
         }
         self.refuse_marks_twice(&tables, &places);
         self.refuse_orphans(&tables, &places);
-        let expects = trial
-            .expects
-            .iter()
-            .filter_map(|e| self.expectation(e, version))
-            .collect();
-        self.trial_defs.push(TrialDef {
-            name: trial.name.text.clone(),
-            span: trial.name.span,
-            version,
-            tables,
-            expects,
-        });
+        tables
     }
 
     /// The column of a table that a line of a trial sets.

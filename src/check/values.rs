@@ -46,102 +46,106 @@ impl<'a> Checker<'a> {
     /// All named values of the version; gives the definition of each.
     pub(super) fn values(&mut self, version: &mut Version) -> Vec<usize> {
         let mut done = Vec::new();
-        // A trial names what it looks at and what that was worked from.
-        let named: Vec<usize> = match self.need {
-            None => (0..self.defs.len()).collect(),
-            Some(_) => {
-                let whole = |d: usize| self.in_force.get(&d).map_or(0, Vec::len);
-                let worked = self.memo.keys().filter(|(d, stage)| *stage == whole(*d));
-                let mut worked: Vec<usize> = worked.map(|(d, _)| *d).collect();
-                worked.sort_unstable();
-                worked
-            }
-        };
-        for d in named {
+        for d in self.named_defs() {
             if let Some(value) = self.kept_value(d) {
                 done.push(d);
                 version.values.push(value);
-                continue;
+            } else if let Some(value) = self.value(d) {
+                done.push(d);
+                version.values.push(Arc::new(value));
             }
-            let def = self.defs[d].clone();
-            let mut changes = self.in_force.get(&d).cloned().unwrap_or_default();
-            let all_stages = changes.len();
-            changes.retain(|c| c.change.at.is_none());
-            let stages = self.last_stage(d);
-            let Ok(typed) = self.define(d, stages, def.name.span) else {
-                continue;
-            };
-            let (kind, remarks, shown) = match &def.kind {
-                DefKind::Column {
-                    table,
-                    index,
-                    column,
-                } => (
-                    ValueKind::Column {
-                        table: *table,
-                        column: *index,
-                    },
-                    Some(&column.remarks),
-                    None,
-                ),
-                DefKind::Given(g)
-                    if matches!(g.value, GivenValue::Unsaid) && !self.pinned.contains_key(&d) =>
-                {
-                    continue;
-                }
-                DefKind::Given(g) => {
-                    let kind = self.given_kind(d, g, &typed, &changes);
-                    (kind, Some(&g.remarks), None)
-                }
-                DefKind::Rule(r) => (ValueKind::Rule, Some(&r.remarks), r.shown.as_ref()),
-                DefKind::Decide(_) => match self.decides.get(&d).cloned() {
-                    Some(decide) => (ValueKind::Decide(decide), None, None),
-                    None => continue,
-                },
-            };
-            let unit = self.value_unit(&def, &typed, shown);
-            let last = changes.last();
-            let mixed = stages > all_stages;
-            done.push(d);
-            version.values.push(Arc::new(ValueDef {
-                name: def.name.text.clone(),
-                kind,
-                node: typed.node,
-                // A given that a mixed plan picks is one value a row.
-                grain: if def.grain == Grain::Const {
-                    self.grain_of(typed.node)
-                } else {
-                    def.grain
-                },
-                unit,
-                span: last.map_or_else(|| def_span(&def), |c| c.change.span),
-                layer: if mixed {
-                    Layer::Alternate
-                } else {
-                    last.map_or(def.layer, |c| c.layer)
-                },
-                source: remarks.and_then(|r| r.source.clone()),
-                note: remarks.and_then(|r| r.note.clone()),
-                because: match &self.mix {
-                    Some(mix) if mixed => Some(mix.because()),
-                    _ => last.and_then(|c| c.change.because.as_ref().map(|t| t.text.clone())),
-                },
-                by: last.and_then(|c| {
-                    let by = c.change.by.as_ref()?;
-                    Some((by.who.text.clone(), by.day.text.clone()))
-                }),
-                private: super::private::is_private(&def.kind),
-                replaced: if changes.is_empty() {
-                    vec![]
-                } else {
-                    std::iter::once(def_span(&def))
-                        .chain(changes[..changes.len() - 1].iter().map(|c| c.change.span))
-                        .collect()
-                },
-                used: false,
-            }));
         }
         done
+    }
+
+    /// The definitions that a version names: all, or of a trial what it looks at and what that was worked from.
+    fn named_defs(&self) -> Vec<usize> {
+        if self.need.is_none() {
+            return (0..self.defs.len()).collect();
+        }
+        let whole = |d: usize| self.in_force.get(&d).map_or(0, Vec::len);
+        let worked = self.memo.keys().filter(|(d, stage)| *stage == whole(*d));
+        let mut worked: Vec<usize> = worked.map(|(d, _)| *d).collect();
+        worked.sort_unstable();
+        worked
+    }
+
+    /// A named value with all that is told of it; none where it has a fault or no value.
+    fn value(&mut self, d: usize) -> Option<ValueDef> {
+        let def = self.defs[d].clone();
+        let mut changes = self.in_force.get(&d).cloned().unwrap_or_default();
+        let all_stages = changes.len();
+        changes.retain(|c| c.change.at.is_none());
+        let stages = self.last_stage(d);
+        let typed = self.define(d, stages, def.name.span).ok()?;
+        let (kind, remarks, shown) = match &def.kind {
+            DefKind::Column {
+                table,
+                index,
+                column,
+            } => (
+                ValueKind::Column {
+                    table: *table,
+                    column: *index,
+                },
+                Some(&column.remarks),
+                None,
+            ),
+            DefKind::Given(g)
+                if matches!(g.value, GivenValue::Unsaid) && !self.pinned.contains_key(&d) =>
+            {
+                return None;
+            }
+            DefKind::Given(g) => {
+                let kind = self.given_kind(d, g, &typed, &changes);
+                (kind, Some(&g.remarks), None)
+            }
+            DefKind::Rule(r) => (ValueKind::Rule, Some(&r.remarks), r.shown.as_ref()),
+            DefKind::Decide(_) => {
+                let decide = self.decides.get(&d).cloned()?;
+                (ValueKind::Decide(decide), None, None)
+            }
+        };
+        let unit = self.value_unit(&def, &typed, shown);
+        let last = changes.last();
+        let mixed = stages > all_stages;
+        Some(ValueDef {
+            name: def.name.text.clone(),
+            kind,
+            node: typed.node,
+            // A given that a mixed plan picks is one value a row.
+            grain: if def.grain == Grain::Const {
+                self.grain_of(typed.node)
+            } else {
+                def.grain
+            },
+            unit,
+            span: last.map_or_else(|| def_span(&def), |c| c.change.span),
+            layer: if mixed {
+                Layer::Alternate
+            } else {
+                last.map_or(def.layer, |c| c.layer)
+            },
+            source: remarks.and_then(|r| r.source.clone()),
+            note: remarks.and_then(|r| r.note.clone()),
+            because: match &self.mix {
+                Some(mix) if mixed => Some(mix.because()),
+                _ => last.and_then(|c| c.change.because.as_ref().map(|t| t.text.clone())),
+            },
+            by: last.and_then(|c| {
+                let by = c.change.by.as_ref()?;
+                Some((by.who.text.clone(), by.day.text.clone()))
+            }),
+            private: super::private::is_private(&def.kind),
+            replaced: if changes.is_empty() {
+                vec![]
+            } else {
+                std::iter::once(def_span(&def))
+                    .chain(changes[..changes.len() - 1].iter().map(|c| c.change.span))
+                    .collect()
+            },
+            used: false,
+        })
     }
 
     /// What is said of a given besides its value.

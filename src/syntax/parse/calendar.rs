@@ -111,24 +111,24 @@ impl<'a> Reader<'a> {
             Rule::cal_shop => CalendarLine::Shop(texts.collect()),
             Rule::cal_side => CalendarLine::SideBySide(texts.collect(), span),
             Rule::cal_wait => self.wait(texts, parts.rest, span)?,
-            Rule::cal_season => CalendarLine::Season {
+            Rule::cal_season => CalendarLine::Season(SeasonLine {
                 phases: texts.collect(),
                 from: month_days.next()?,
                 to: month_days.next()?,
                 whole: parts.rest.iter().any(|n| n.as_rule() == Rule::whole_word),
                 span,
-            },
+            }),
             Rule::cal_lost => CalendarLine::Lost(month_days.collect(), span),
             Rule::cal_hire => self.hire(name, texts, parts.rest, span)?,
             Rule::cal_bill => {
                 let share = parts.rest.iter().find(|n| n.as_rule() == Rule::percent);
                 let share = share.and_then(|n| n.clone().into_inner().next());
-                CalendarLine::Bill {
+                CalendarLine::Bill(BillLine {
                     retain: share.map(|n| self.percent(&n, span.start)),
                     until_half: parts.rest.iter().any(|n| n.as_rule() == Rule::until_half),
                     months: parts.digits.first().copied(),
                     span,
-                }
+                })
             }
             _ => return None,
         })
@@ -148,14 +148,14 @@ impl<'a> Reader<'a> {
             let limit = self.calendar_parts(node, span.start).quantities.pop();
             *(if at_most { &mut most } else { &mut least }) = limit;
         }
-        Some(CalendarLine::Wait {
+        Some(CalendarLine::Wait(WaitLine {
             after,
             before,
             least,
             most,
             or_else: texts.next(),
             span,
-        })
+        }))
     }
 
     fn hire(
@@ -171,7 +171,7 @@ impl<'a> Reader<'a> {
             Some(name) => Hired::Resource(name),
             None => Hired::Called(texts.next()?),
         };
-        Some(CalendarLine::Hire {
+        Some(CalendarLine::Hire(HireLine {
             what,
             from: texts.next()?,
             to: texts.next()?,
@@ -180,7 +180,7 @@ impl<'a> Reader<'a> {
                 .collect::<Option<_>>()?,
             each_area,
             span,
-        })
+        }))
     }
 
     fn calendar_parts(&mut self, node: Node<'a>, base: u32) -> Parts<'a> {

@@ -40,37 +40,57 @@ pub enum CalendarLine {
     },
     Shop(Vec<Text>),
     SideBySide(Vec<Text>, Span),
-    Wait {
-        after: Text,
-        before: Text,
-        least: Option<Quantity>,
-        most: Option<Quantity>,
-        or_else: Option<Text>,
-        span: Span,
-    },
-    Season {
-        phases: Vec<Text>,
-        from: MonthDay,
-        to: MonthDay,
-        whole: bool,
-        span: Span,
-    },
+    Wait(WaitLine),
+    Season(SeasonLine),
     Lost(Vec<MonthDay>, Span),
-    Hire {
-        /// A name, or a resource whose price the rates are.
-        what: Hired,
-        from: Text,
-        to: Text,
-        rates: Vec<(Signed, HireStep)>,
-        each_area: bool,
-        span: Span,
-    },
-    Bill {
-        retain: Option<Exact>,
-        until_half: bool,
-        months: Option<u32>,
-        span: Span,
-    },
+    Hire(HireLine),
+    Bill(BillLine),
+}
+
+/// Time between two phases.
+#[derive(Debug, Clone)]
+#[allow(missing_docs)]
+pub struct WaitLine {
+    pub after: Text,
+    pub before: Text,
+    pub least: Option<Quantity>,
+    pub most: Option<Quantity>,
+    pub or_else: Option<Text>,
+    pub span: Span,
+}
+
+/// Phases that are worked between two days of the year only.
+#[derive(Debug, Clone)]
+#[allow(missing_docs)]
+pub struct SeasonLine {
+    pub phases: Vec<Text>,
+    pub from: MonthDay,
+    pub to: MonthDay,
+    pub whole: bool,
+    pub span: Span,
+}
+
+/// What is hired from one phase to another.
+#[derive(Debug, Clone)]
+#[allow(missing_docs)]
+pub struct HireLine {
+    /// A name, or a resource whose price the rates are.
+    pub what: Hired,
+    pub from: Text,
+    pub to: Text,
+    pub rates: Vec<(Signed, HireStep)>,
+    pub each_area: bool,
+    pub span: Span,
+}
+
+/// When bills are sent and paid, and what is kept back.
+#[derive(Debug, Clone)]
+#[allow(missing_docs)]
+pub struct BillLine {
+    pub retain: Option<Exact>,
+    pub until_half: bool,
+    pub months: Option<u32>,
+    pub span: Span,
 }
 
 /// What is hired.

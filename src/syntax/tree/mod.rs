@@ -10,7 +10,9 @@ mod lists;
 mod plans;
 mod rules;
 
-pub use calendar::{CalendarLine, HireStep, Hired, MonthDay};
+pub use calendar::{
+    BillLine, CalendarLine, HireLine, HireStep, Hired, MonthDay, SeasonLine, WaitLine,
+};
 pub use cut::{CutCount, CutLine, CutSize};
 pub use declared::{
     AllowanceKind, AllowanceValue, Asked, CellText, Column, ColumnType, ColumnValue, Given,
