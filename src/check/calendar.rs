@@ -400,6 +400,7 @@ impl<'a> Checker<'a> {
                 week,
                 four_weeks,
                 each_area: line.each_area,
+                supplier: line.supplier.as_ref().map(|s| s.text.clone()),
                 span: line.span,
             });
         }

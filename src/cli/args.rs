@@ -257,6 +257,9 @@ pub struct PapersArgs {
     pub job: String,
     /// Show this paper, or write it alone
     pub paper: Option<String>,
+    /// Print the name of each paper, one a line
+    #[arg(long, conflicts_with_all = ["to", "csv", "workbook"])]
+    pub names: bool,
     /// Write each paper into this folder as PDF and as a page for the browser (HTML)
     #[arg(long, value_name = "DIR")]
     pub to: Option<String>,

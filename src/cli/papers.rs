@@ -19,7 +19,7 @@ use ovolo::pricing::{self, Estimate};
 use ovolo::program::PaperDef;
 use ovolo::report::office::{self, Book, Tab};
 use ovolo::report::pdf::{self, Sheet};
-use ovolo::report::{Column, Face, View, csv, papers, papers_json, terminal};
+use ovolo::report::{Cell, Column, Face, View, csv, papers, papers_json, terminal};
 use ovolo::session::{Job, Plans};
 use ovolo::takeoff::Wish;
 use sha2::{Digest, Sha256};
@@ -124,12 +124,18 @@ pub fn run(args: &PapersArgs, common: &Common) -> Result<ExitCode, ExitCode> {
             lines: args.paper.is_some(),
             messages: render::to_json(&job.warnings, &job.loaded.sources),
         });
+    } else if args.names {
+        let names = chosen.iter().map(|paper| format!("{}\n", paper.name));
+        output::print(&names.collect::<String>());
     } else if args.paper.is_some() {
         let width = output::width(common);
         chosen.iter().for_each(|paper| show(paper, width));
     } else {
         output::print(&job::face(&job, 0, &survey).head());
-        output::print(&terminal::draw(&overview(&chosen), output::width(common)));
+        output::print(&terminal::draw(
+            &overview(&made, &chosen),
+            output::width(common),
+        ));
     }
     Ok(ExitCode::from(exit::DONE))
 }
@@ -320,9 +326,11 @@ fn no_paper(
         })
 }
 
-fn overview(papers: &[Paper]) -> View {
+/// The papers there are, those that one declaration is parted into on one line.
+fn overview(made: &Made<'_>, papers: &[Paper]) -> View {
     let columns = vec![
-        Column::text("paper"),
+        Column::text("paper").typed(),
+        Column::number("count"),
         // A terminal needs its room for the names, which are typed.
         Column::text("title").wide(),
         Column::text("for"),
@@ -330,22 +338,33 @@ fn overview(papers: &[Paper]) -> View {
         Column::text("lists"),
     ];
     let mut view = View::new("papers", "Papers", columns);
-    for paper in papers {
+    for def in &made.version.papers {
+        let own = || papers.iter().filter(|p| lists::is_of(def, &p.name));
+        let Some(first) = own().next() else {
+            continue;
+        };
         // A list in a block for each row comes once for each of them.
         let mut lists: Vec<&str> = Vec::new();
-        for table in paper.tables() {
+        for table in own().flat_map(Paper::tables) {
             if !lists.contains(&table.name.as_str()) {
                 lists.push(&table.name);
             }
         }
-        let cells = [
-            paper.name.as_str(),
-            &paper.title,
-            paper.reader.whom(),
-            paper.state_text(),
-            &lists.join(", "),
-        ];
-        view.row(cells.map(ovolo::report::Cell::text).into());
+        view.row(vec![
+            Cell::text(def.name.as_str()),
+            Cell::text(own().count().to_string()),
+            Cell::text(match def.parted {
+                true => "",
+                false => &first.title,
+            }),
+            Cell::text(first.reader.whom()),
+            Cell::text(first.state_text()),
+            Cell::text(lists.join(", ")),
+        ]);
+    }
+    if made.version.papers.iter().any(|def| def.parted) {
+        view.notes
+            .push("--names lists the name of each paper where there are several.".to_owned());
     }
     if papers.is_empty() {
         view.notes.push(

@@ -3,10 +3,11 @@
 use super::gather::{Got, cents, date};
 use super::papers::Made;
 use crate::number::Exact;
-use crate::pricing::{BuyLine, StockPick};
-use crate::program::{Field, ResourceId};
+use crate::pricing::StockPick;
+use crate::program::{Field, ResourceClass, ResourceId};
 use crate::schedule::Schedule;
 use crate::syntax::tree::Side;
+use crate::units::{Base, UnitExpr};
 
 impl Made<'_> {
     #[expect(
@@ -44,7 +45,7 @@ impl Made<'_> {
                 stated.map_or(Got::Blank, |p| Got::Number(p.holds.clone()))
             }
             Field::NeedBy => self.need_by(buy.resource),
-            Field::Supplier => supplier(Some(buy)),
+            Field::Supplier => supplier(buy.price.supplier.as_ref()),
             Field::Price => Got::Number(buy.price.amount.clone()),
             Field::Per => Got::Text(buy.price.per.clone()),
             Field::Cost => cents(buy.cents),
@@ -54,7 +55,15 @@ impl Made<'_> {
         }
     }
 
-    /// The day on which the first phase that takes it begins, or its hire.
+    /// Who supplies a resource.
+    pub(super) fn supplier_of(&self, resource: ResourceId) -> Got {
+        let mut buys = self.estimate.buys.iter();
+        let buy = buys.find(|b| b.resource == resource);
+        supplier(buy.and_then(|b| b.price.supplier.as_ref()))
+    }
+
+    /// The day on which the first phase that takes it begins, or its hire. What is disposed of leaves at the end of the last phase that
+    /// makes any.
     fn need_by(&self, resource: ResourceId) -> Got {
         let Some(plan) = self.estimate.schedule.as_deref() else {
             return Got::Blank;
@@ -66,8 +75,11 @@ impl Made<'_> {
         let takes = || self.version.takes.iter().filter(|t| t.resource == resource);
         let phases = plan.phases.iter();
         let of = phases.filter(|p| takes().any(|t| t.phase == p.phase));
-        let first = of.map(|p| p.start().day()).min();
-        first.map_or(Got::Blank, date)
+        let day = match self.version.resources[resource].class {
+            ResourceClass::Disposal => of.map(|p| p.finish().last_day()).max(),
+            _ => of.map(|p| p.start().day()).min(),
+        };
+        day.map_or(Got::Blank, date)
     }
 
     #[expect(
@@ -84,10 +96,10 @@ impl Made<'_> {
                 Some(area) => area.clone(),
                 None => "whole job".to_owned(),
             }),
-            Field::Supplier => {
-                let buys = &self.estimate.buys;
-                supplier(buys.iter().find(|b| Some(b.resource) == hire.resource))
-            }
+            Field::Supplier => match (&hire.supplier, hire.resource) {
+                (None, Some(resource)) => self.supplier_of(resource),
+                (named, _) => supplier(named.as_ref()),
+            },
             Field::On => date(hire.from),
             Field::Off => date(hire.to),
             Field::Days => {
@@ -99,32 +111,70 @@ impl Made<'_> {
     }
 }
 
-/// Whoever sells it, by the price book.
-fn supplier(buy: Option<&BuyLine>) -> Got {
-    let named = buy.and_then(|b| b.price.supplier.as_ref());
+impl Made<'_> {
+    #[expect(
+        clippy::wildcard_enum_match_arm,
+        reason = "the checker gives a list the fields of its rows alone; any other would be blank"
+    )]
+    pub(super) fn of_pick(&self, field: Field, resource: ResourceId, pick: &StockPick) -> Got {
+        let [length, width, thickness] = &pick.sides;
+        let size = |side: &Option<Exact>| side.clone().map_or(Got::Blank, Got::Number);
+        match field {
+            Field::Resource => Got::Text(self.called(resource)),
+            Field::Mark => Got::Text(pick.mark.clone()),
+            Field::Pieces => {
+                i64::try_from(pick.count).map_or(Got::Blank, |n| Got::Number(Exact::int(n)))
+            }
+            Field::Size(Side::Length) => size(length),
+            Field::Size(Side::Width) => size(width),
+            Field::Size(Side::Thickness) => size(thickness),
+            Field::Part => Got::Text(pick.parts.join(", ")),
+            _ => Got::Blank,
+        }
+    }
+}
+
+/// Who supplies it, in the words of the price book or the calendar.
+fn supplier(named: Option<&String>) -> Got {
     Got::Text(match named.filter(|name| !name.is_empty()) {
         Some(name) => name.clone(),
         None => "no supplier named".to_owned(),
     })
 }
 
-#[expect(
-    clippy::wildcard_enum_match_arm,
-    reason = "the checker gives a list the fields of its rows alone; any other would be blank"
-)]
-pub(super) fn of_pick(field: Field, resource: &str, pick: &StockPick) -> Got {
-    let [length, width, thickness] = &pick.sides;
-    let size = |side: &Option<Exact>| side.clone().map_or(Got::Blank, Got::Number);
-    match field {
-        Field::Resource => Got::Text(resource.replace('_', " ")),
-        Field::Mark => Got::Text(pick.mark.clone()),
-        Field::Pieces => {
-            i64::try_from(pick.count).map_or(Got::Blank, |n| Got::Number(Exact::int(n)))
-        }
-        Field::Size(Side::Length) => size(length),
-        Field::Size(Side::Width) => size(width),
-        Field::Size(Side::Thickness) => size(thickness),
-        Field::Part => Got::Text(pick.parts.join(", ")),
-        _ => Got::Blank,
-    }
+/// What picked stock comes to beside what is bought all the same, for each resource: a sentence that warns of buying it twice.
+pub(super) fn picked_beside_bought(made: &Made<'_>) -> Vec<String> {
+    let estimate = made.estimate;
+    let plans = estimate.cut_plans.iter().filter(|c| c.plan.is_some());
+    let told = plans.filter_map(|c| {
+        let id = made.version.resources.id_of(|r| r.name == c.name)?;
+        let def = &made.version.resources[id];
+        let picks = c.plan.iter().flat_map(|p| &p.picks);
+        let mut amounts = picks.map(|pick| picked_amount(pick, &def.unit));
+        let picked = amounts.try_fold(Exact::ZERO, |sum, n| sum.add(&n?).ok())?;
+        let buy = estimate.buys.iter().find(|b| b.resource == id)?;
+        let text = |n: &Exact| format!("{} {}", n.to_decimal(2).0, buy.unit);
+        (!picked.is_zero()).then(|| {
+            format!(
+                "{}: {} are picked here, and the order of {} does not allow for them. Settle with the office how much less is bought.",
+                made.called(id),
+                text(&picked),
+                text(&buy.bought)
+            )
+        })
+    });
+    told.collect()
+}
+
+/// What picked stock comes to in the unit it is bought in; nothing where its sizes do not say.
+fn picked_amount(pick: &StockPick, unit: &UnitExpr) -> Option<Exact> {
+    let sides: Vec<&Exact> = pick.sides.iter().flatten().collect();
+    let told =
+        i64::try_from(sides.len()).ok() == Some(i64::from(unit.dim().exponent(Base::Length)));
+    let count = Exact::from_i128(i128::from(pick.count));
+    let all = sides
+        .iter()
+        .try_fold(count, |all, side| all.mul(side))
+        .ok()?;
+    unit.from_base(&all).ok().filter(|_| told)
 }

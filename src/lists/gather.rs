@@ -2,12 +2,12 @@
 
 use super::answers::{self, Given};
 use super::bid::{self, BidRow};
-use super::bought::of_pick;
 use super::papers::Made;
 use crate::calendar::clock::date_of;
 use crate::eval::Cell;
 use crate::ids;
 use crate::number::Exact;
+use crate::prices::is_own;
 use crate::pricing::StockPick;
 use crate::program::{
     DecideDef, Field, Grain, ListDef, ListKey, ListOver, ListShows, NodeId, PartDef, Program,
@@ -73,11 +73,20 @@ enum At<'a> {
     Activity(&'a Schedule, usize, usize),
     Hire(&'a Schedule, usize),
     /// A piece of stock on hand that a cut plan uses.
-    Pick(&'a str, &'a StockPick),
+    Pick(ResourceId, &'a StockPick),
     /// Something of the bid.
     Bid(BidRow),
     /// A treatment decided by hand.
     Answer(Given),
+}
+
+/// What orders hold of what is bought and hired.
+#[derive(Clone, Copy, PartialEq, Eq)]
+pub(super) enum Ordered {
+    /// All that others supply.
+    All,
+    /// That without what is hired by the calendar: the order lists hires, and one thing is not ordered twice.
+    HiresApart,
 }
 
 /// What the rows of a list are parted by.
@@ -87,6 +96,8 @@ pub(super) enum By<'a> {
     Nothing,
     /// Values together.
     Keys(&'a [ListKey]),
+    /// Values together, of what is ordered.
+    Ordered(&'a [ListKey], Ordered),
     /// The row they belong to.
     Row(Grain),
 }
@@ -98,6 +109,11 @@ pub(super) fn lines(made: &Made<'_>, list: &ListDef, by: By<'_>) -> Vec<Line> {
         if !made.holds(&list.filter, &at) {
             continue;
         }
+        if let By::Ordered(_, ordered) = by
+            && !made.is_ordered(&at, ordered)
+        {
+            continue;
+        }
         let cells = list.columns.iter().map(|c| made.shown(&c.shows, &at));
         out.push(Line {
             cells: cells.collect(),
@@ -105,7 +121,9 @@ pub(super) fn lines(made: &Made<'_>, list: &ListDef, by: By<'_>) -> Vec<Line> {
             sorts: list.sorts.iter().map(|(k, ..)| made.key(k, &at)).collect(),
             each: match by {
                 By::Nothing => Vec::new(),
-                By::Keys(keys) => keys.iter().map(|key| made.key(key, &at)).collect(),
+                By::Keys(keys) | By::Ordered(keys, _) => {
+                    keys.iter().map(|key| made.key(key, &at)).collect()
+                }
                 By::Row(grain) => vec![made.owner(&at, grain).map_or(Got::Blank, row_number)],
             },
             rows: made.stands(&at).into_iter().collect(),
@@ -171,10 +189,9 @@ fn places<'a>(made: &'a Made<'_>, over: ListOver) -> Vec<At<'a>> {
             let plans = made.estimate.cut_plans.iter();
             plans
                 .flat_map(|c| {
-                    let name = made.version.resources.iter().find(|r| r.name == c.name);
-                    let name = name.and_then(|r| r.called.as_deref()).unwrap_or(&c.name);
+                    let resource = made.version.resources.id_of(|r| r.name == c.name);
                     let picks = c.plan.iter().flat_map(|p| &p.picks);
-                    picks.map(move |pick| At::Pick(name, pick))
+                    picks.filter_map(move |pick| Some(At::Pick(resource?, pick)))
                 })
                 .collect()
         }
@@ -269,6 +286,22 @@ impl Made<'_> {
         matches!(self.value(filter, at), Some((_, Cell::Truth(true))))
     }
 
+    /// Whether others are asked to supply it, and in this list.
+    fn is_ordered(&self, at: &At<'_>, ordered: Ordered) -> bool {
+        let from = match at {
+            At::Purchase(_) | At::Part(..) | At::Hire(..) => self.field(Field::Supplier, at),
+            _ => return true,
+        };
+        let hired = |at: &usize| {
+            let buy = self.estimate.buys.get(*at);
+            let plan = self.estimate.schedule.as_deref();
+            let mut hires = plan.iter().flat_map(|p| &p.hires);
+            buy.is_some_and(|b| hires.any(|h| h.resource == Some(b.resource)))
+        };
+        let twice = ordered == Ordered::HiresApart && matches!(at, At::Purchase(at) if hired(at));
+        !twice && !matches!(from, Got::Text(name) if is_own(&name))
+    }
+
     /// The value of a formula where a row stands; none where the row stands for the whole job.
     fn value(&self, nodes: &[(Grain, NodeId)], at: &At<'_>) -> Option<(NodeId, Cell)> {
         let (grain, row) = self.stands(at)?;
@@ -337,7 +370,7 @@ impl Made<'_> {
             At::Purchase(buy) => self.of_purchase(field, *buy),
             At::Activity(plan, phase, activity) => self.of_activity(field, plan, *phase, *activity),
             At::Hire(plan, hire) => self.of_hire(field, plan, *hire),
-            At::Pick(resource, pick) => of_pick(field, resource, pick),
+            At::Pick(resource, pick) => self.of_pick(field, *resource, pick),
             At::Bid(row) => row.field(field),
             At::Answer(given) => of_answer(field, given),
         }
@@ -349,7 +382,7 @@ impl Made<'_> {
         Got::Text(name.unwrap_or_default())
     }
 
-    fn called(&self, id: ResourceId) -> String {
+    pub(super) fn called(&self, id: ResourceId) -> String {
         let def = &self.version.resources[id];
         let called = def.called.clone();
         called.unwrap_or_else(|| def.name.replace('_', " "))
@@ -374,6 +407,7 @@ impl Made<'_> {
             Field::Resource => Got::Text(self.called(def.resource)),
             Field::Phase => Got::Text(self.program.phases[def.phase].clone()),
             Field::Note => def.note.clone().map_or(Got::Blank, Got::Text),
+            Field::Supplier => self.supplier_of(def.resource),
             Field::Pieces => {
                 i64::try_from(at.count).map_or(Got::Blank, |n| Got::Number(Exact::int(n)))
             }

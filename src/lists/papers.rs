@@ -2,7 +2,7 @@
 
 use super::draw::{self, Drawn};
 use super::gather::{self, Got};
-use super::{alike, cautions, hand, offer, recheck, table};
+use super::{alike, bought, cautions, hand, offer, recheck, table};
 use crate::cutting::plan::Planned;
 use crate::diagnostics::Diagnostic;
 use crate::eval::Results;
@@ -218,19 +218,23 @@ fn ready<'a>(
     made: &Made<'_>,
     blocks: &'a [PaperBlockDef],
     inside: Option<(Grain, &[usize])>,
+    ordered: Option<gather::Ordered>,
 ) -> Vec<Ready<'a>> {
     let each = blocks.iter().map(|block| match block {
         PaperBlockDef::List(list, keys) => {
             let by = match inside {
                 Some((grain, _)) => gather::By::Row(grain),
                 None if keys.is_empty() => gather::By::Nothing,
-                None => gather::By::Keys(keys),
+                None => match ordered {
+                    Some(ordered) => gather::By::Ordered(keys, ordered),
+                    None => gather::By::Keys(keys),
+                },
             };
             Ready::List(gathered(made, *list, by))
         }
         PaperBlockDef::Each(each) => {
             let rows = rows_of(made, each);
-            let inner = ready(made, &each.blocks, Some((each.grain, &rows)));
+            let inner = ready(made, &each.blocks, Some((each.grain, &rows)), None);
             Ready::Each(each, rows, inner)
         }
         PaperBlockDef::Draw(def) => {
@@ -252,7 +256,7 @@ fn ready<'a>(
 }
 
 fn of_def(made: &Made<'_>, def: &PaperDef, head: &Head) -> Result<Vec<Paper>, Vec<Diagnostic>> {
-    let ready = ready(made, &def.blocks, None);
+    let ready = ready(made, &def.blocks, None, ordered(made, def));
     let papers = parts(made, def, head, &ready);
     let mut wrong = Vec::new();
     for block in &ready {
@@ -268,6 +272,22 @@ fn of_def(made: &Made<'_>, def: &PaperDef, head: &Head) -> Result<Vec<Paper>, Ve
         true => Ok(papers),
         false => Err(wrong),
     }
+}
+
+/// What an order holds of what is bought and hired; nothing for other papers.
+fn ordered(made: &Made<'_>, def: &PaperDef) -> Option<gather::Ordered> {
+    let hires = |block: &&PaperBlockDef| {
+        let PaperBlockDef::List(at, _) = block else {
+            return false;
+        };
+        let list = made.version.lists.get(*at);
+        list.is_some_and(|l| l.over == ListOver::Hires)
+    };
+    let apart = PaperBlockDef::all(&def.blocks).iter().any(hires);
+    (def.reader == Reader::Order).then_some(match apart {
+        true => gather::Ordered::HiresApart,
+        false => gather::Ordered::All,
+    })
 }
 
 /// How often blocks print a list.
@@ -349,6 +369,10 @@ fn one(
     };
     let mut blocks = Vec::new();
     put(made, (&def.blocks, ready), &place, &mut blocks);
+    // Lists without a row for it are left out, and then nothing follows their page break.
+    while blocks.last() == Some(&Block::PageBreak) {
+        blocks.pop();
+    }
     let mut title = words(made, &def.title, 0);
     if let Some(number) = number(made, def, head.issue, of_words.as_deref()) {
         title.push_str(&format!(" no. {number}"));
@@ -521,6 +545,9 @@ fn part_of(made: &Made<'_>, g: &Gathered, of: Option<&[Got]>) -> crate::paper::T
     let mut table = table::table(made, def, &g.lines, &g.printed, stretch);
     if matches!(def.over, ListOver::Parts(_)) {
         table.notes.extend(unknown_parts(made));
+    }
+    if def.over == ListOver::Picks {
+        table.notes.extend(bought::picked_beside_bought(made));
     }
     table
 }

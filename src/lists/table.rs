@@ -423,7 +423,15 @@ fn number_text(n: &Exact, column: &ListColumnDef) -> String {
 fn in_millimeters(n: &Exact) -> Option<String> {
     let inch = Exact::ratio(254, 10)?;
     let (digits, exact) = n.mul(&inch).ok()?.to_decimal(OF_A_MILLIMETER);
-    exact.then(|| format!("{digits} mm"))
+    let sixteenths = Style {
+        inch_parts: 16,
+        ..Style::default()
+    };
+    let near = Written::Inches.text(
+        &n.round_to(&Exact::ratio(1, 16)?, Rounding::HalfEven).ok()?,
+        sixteenths,
+    );
+    exact.then(|| format!("{digits} mm (\u{2248} {near})"))
 }
 
 fn written(column: &ListColumnDef) -> Written {

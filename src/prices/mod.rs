@@ -27,6 +27,12 @@ pub use pack::{Pack, singular};
 pub use read::read_prices;
 pub use returned::{Ordered, Returned, read_order};
 
+/// Whether what stands under "supplier" says that the shop has it itself, so that nobody is sent an order.
+pub fn is_own(supplier: &str) -> bool {
+    let words = supplier.trim().to_lowercase();
+    words == "own" || words == "own shop"
+}
+
 use crate::diagnostics::{CellPlace, Diagnostic};
 use crate::number::{Decimal, Exact};
 use crate::program::ResourceId;

@@ -67,11 +67,11 @@ impl Heading {
 
 const HEADINGS: [(Heading, &[&str]); 9] = [
     (Heading::Goods, &["Goods"]),
-    (Heading::Order, &["Order"]),
-    (Heading::Packs, &["Packs"]),
-    (Heading::Holds, &["Holds"]),
+    (Heading::Order, &["Quantity"]),
+    (Heading::Packs, &["Pack"]),
+    (Heading::Holds, &["Pack size"]),
     (Heading::Unit, &["Unit"]),
-    (Heading::Price, &["Price of one", "Price"]),
+    (Heading::Price, &["Price each", "Price"]),
     (Heading::Currency, &["Currency"]),
     (Heading::Day, &["Priced on", "Date"]),
     (Heading::LeadTime, &["Lead time"]),

@@ -188,6 +188,7 @@ impl<'a> Rates<'a> {
             let (price, note) = self.cover(hire, &used.total)?;
             return Ok(Some(PriceUsed {
                 note: Some(note),
+                supplier: hire.supplier.clone(),
                 ..plain(&price, PriceOrigin::Hire)?
             }));
         }

@@ -114,6 +114,8 @@ pub struct HireDef {
     pub four_weeks: Option<Exact>,
     /// Whether each area has its own.
     pub each_area: bool,
+    /// Whom it is hired from.
+    pub supplier: Option<String>,
     /// Where.
     pub span: Span,
 }

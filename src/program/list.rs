@@ -159,6 +159,7 @@ const PARTS: &[(&str, Field)] = &[
     ("member", Member),
     ("treatment", Treatment),
     ("profile", Profile),
+    ("supplier", Supplier),
 ];
 const MEMBERS: &[(&str, Field)] = &[
     ("mark", Mark),

@@ -198,9 +198,20 @@ fn html_row(out: &mut String, table: &Table, row: &Row) {
     out.push_str("</tr>\n");
 }
 
-/// A table of a paper as a view of a terminal.
+/// A table of a paper as a view of a terminal, without the columns that are there to be written in.
 pub fn view(table: &Table) -> View {
-    view_with(table, &table.rows, cell)
+    let to_write = |at: usize| {
+        let mut cells = table.lines().filter_map(|row| row.cells.get(at));
+        let first = cells.next();
+        first.is_some_and(|c| c.value == Value::Room) && cells.all(|c| c.value == Value::Room)
+    };
+    let mut view = view_with(table, &table.rows, cell);
+    for (at, column) in view.columns.iter_mut().enumerate() {
+        if to_write(at) {
+            *column = column.clone().wide();
+        }
+    }
+    view
 }
 
 /// The same for CSV: numbers as decimals, without headings of groups and without sums, which a reader of CSV makes for itself.

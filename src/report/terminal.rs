@@ -212,6 +212,7 @@ fn needs(view: &View, (at, column): (usize, &Column), width: usize) -> (usize, u
         .unwrap_or(0);
     let widest = cells.last().copied().unwrap_or(0);
     match column.side {
+        Side::Left if column.typed => (widest.max(words), widest.max(heading)),
         Side::Right => (widest.max(words), widest.max(heading)),
         Side::Left => {
             let most = cells.get(cells.len() * 9 / 10).copied().unwrap_or(0);

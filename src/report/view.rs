@@ -37,6 +37,8 @@ pub struct Column {
     pub shown: Shown,
     /// Each cell has its own unit: two columns where cells must be plain numbers.
     pub with_unit: bool,
+    /// Its cells are names that people type: a terminal does not break them.
+    pub typed: bool,
 }
 
 /// Side on which cells of a column stand.
@@ -239,6 +241,7 @@ impl Column {
             side: Side::Left,
             shown: Shown::Always,
             with_unit: false,
+            typed: false,
         }
     }
 
@@ -279,6 +282,14 @@ impl Column {
     pub fn each(self) -> Column {
         Column {
             with_unit: true,
+            ..self
+        }
+    }
+
+    /// The same, for names that people type.
+    pub fn typed(self) -> Column {
+        Column {
+            typed: true,
             ..self
         }
     }

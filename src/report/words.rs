@@ -80,7 +80,10 @@ pub(super) fn price_origin(price: &PriceUsed) -> String {
     match price.origin {
         PriceOrigin::Book => price.supplier.clone().unwrap_or_default(),
         PriceOrigin::Pay => "pay block".to_owned(),
-        PriceOrigin::Hire => "rates of hire".to_owned(),
+        PriceOrigin::Hire => match &price.supplier {
+            Some(from) => format!("{from}, rates of hire"),
+            None => "rates of hire".to_owned(),
+        },
         PriceOrigin::Change(at) => format!("changed in {}", layer(at)),
     }
 }

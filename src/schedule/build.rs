@@ -511,6 +511,7 @@ impl Laid<'_> {
             plan.hires.push(Hired {
                 name: hire.name.clone(),
                 resource: hire.resource,
+                supplier: hire.supplier.clone(),
                 area,
                 from,
                 to,

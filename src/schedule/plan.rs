@@ -130,6 +130,8 @@ pub struct Hired {
     pub name: String,
     /// The resource whose price it is, where there is one.
     pub resource: Option<ResourceId>,
+    /// Whom it is hired from.
+    pub supplier: Option<String>,
     /// Area it is hired for; none where it is for the whole job.
     pub area: Option<usize>,
     /// First day.

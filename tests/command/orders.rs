@@ -22,20 +22,23 @@ fn an_order_that_was_filled_in_comes_back_as_rows_of_a_price_book() {
     let sent = String::from_utf8(sent.stdout).expect("text");
     let lines: Vec<&str> = sent.lines().collect();
     assert!(
-        lines[0].ends_with(",Price of one,Currency,Priced on,Lead time"),
+        lines[0].ends_with(",Price each,Priced on,Lead time,Remarks"),
         "{sent}"
     );
     assert_eq!(lines.len(), 2, "{sent}");
 
     // The supplier writes into the last four cells.
     let cells = lines[1].strip_suffix(",,,,").expect("four blanks");
-    let filled = format!("{}\n{cells},117.25,USD,2024-03-20,2 weeks\n", lines[0]);
+    let filled = format!(
+        "{}\n{cells},117.25,2024-03-20,2 weeks,hand drawn\n",
+        lines[0]
+    );
     std::fs::write(at.join("back.csv"), filled).expect("written");
     let asked = ["prices", JOB, "--from", "back.csv", "--write", "rows.csv"];
     let read = ovolo(at, &asked);
     assert!(read.status.success(), "{}", text(&read));
     let rows = std::fs::read_to_string(at.join("rows.csv")).expect("it is written");
-    let row = "old_glass,sheet,117.25,sheet of 6 sq ft,Glass house,,\"order filled in, back.csv\",2024-03-20,lead time 2 weeks,USD,,,,";
+    let row = "old_glass,sheet,117.25,sheet of 6 sq ft,Glass house,,\"order filled in, back.csv\",2024-03-20,lead time 2 weeks,,,,,";
     assert_eq!(rows.lines().nth(1), Some(row), "{rows}");
 
     // The same order as a workbook, with its title above and places to sign below.
@@ -63,7 +66,7 @@ fn an_order_that_was_filled_in_comes_back_as_rows_of_a_price_book() {
                 other => sheet.write_string(row, column, other.to_string()),
             }
             .expect("written");
-            if cell.get_string() == Some("Price of one") {
+            if cell.get_string() == Some("Price each") {
                 price_cell = Some((row + 1, column));
             }
         }
@@ -71,7 +74,7 @@ fn an_order_that_was_filled_in_comes_back_as_rows_of_a_price_book() {
     let (row, column) = price_cell.expect("a heading of the price");
     sheet.write_number(row, column, 117.25).expect("written");
     sheet
-        .write_string(row, column + 2, "2024-03-20")
+        .write_string(row, column + 1, "2024-03-20")
         .expect("written");
     sheet.write_string(row + 2, 0, "buyer").expect("written");
     back.save(at.join("back.xlsx")).expect("saved");

@@ -249,7 +249,35 @@ impl<'a> Rows<'a> {
                 }
             });
         }
+        if matches!(row.kind, RowKind::Subtotal(_) | RowKind::Total) {
+            self.words_above(flow, row, &mut out);
+        }
         out
+    }
+
+    /// Where the words of a sum fit neither before its figures nor behind them, they reach over the whole table, and the figures stand below.
+    fn words_above(&self, flow: &mut Flow, row: &Row, cells: &mut [Inside]) {
+        let Some((Inside::Lines(words), figures)) = cells.split_first_mut() else {
+            return;
+        };
+        let first = self.band.columns.first().and_then(|at| row.cells.get(*at));
+        let Some(first) = first.filter(|c| words.len() > 1 && c.value == Value::Text) else {
+            return;
+        };
+        let text = flow.lacking.printable(&first.text);
+        let of = self.type_of(row.kind);
+        *words = wrap::lines(&text, of, self.band.width());
+        let behind = self.behind(row);
+        if behind.is_some_and(|x| x + of.width(&text) <= self.band.width()) {
+            return;
+        }
+        for figure in figures {
+            if let Inside::Lines(lines) = figure
+                && !lines.is_empty()
+            {
+                lines.splice(0..0, vec![String::new(); words.len()]);
+            }
+        }
     }
 
     /// Width from the first column to the next that holds something: the words of a sum reach so far.
@@ -262,6 +290,25 @@ impl<'a> Rows<'a> {
         let begins = self.band.begins();
         let next = next.and_then(|at| begins.get(at + 1));
         next.map_or(self.band.width(), |x| x - GAP)
+    }
+
+    /// Where the column behind the last figure of a sum begins.
+    fn behind(&self, row: &Row) -> Option<Um> {
+        let holds = |column: &usize| {
+            let cell = row.cells.get(*column);
+            cell.is_some_and(|c| matches!(c.value, Value::Number(_)))
+        };
+        let last = self.band.columns.iter().rposition(holds)?;
+        self.band.begins().get(last + 1).copied()
+    }
+
+    /// Where the words of a sum begin: at the left, also in a column of numbers, or behind the figures where these leave no room before them.
+    fn words_at(&self, row: &Row, text: &str, of: Type) -> Um {
+        let figures = self.behind(row).filter(|x| {
+            let width = of.width(text);
+            width > self.free(row) && x + width <= self.band.width()
+        });
+        figures.unwrap_or(0)
     }
 
     fn type_of(&self, kind: RowKind) -> Type {
@@ -351,13 +398,17 @@ impl<'a> Rows<'a> {
                 Inside::Lines(lines) => {
                     let mut y = text;
                     for line in lines {
+                        if line.is_empty() {
+                            y += pitch;
+                            continue;
+                        }
                         let x = match boxed.kind {
                             RowKind::Group(level) => indent(level),
-                            // The words of a sum begin where the table does, also in a column of numbers.
                             RowKind::Subtotal(_) | RowKind::Total
                                 if at == 0 && !self.is_number(boxed.row, *column) =>
                             {
-                                *begin
+                                let row = self.table.rows.get(boxed.row);
+                                row.map_or(*begin, |row| self.words_at(row, line, of))
                             }
                             RowKind::Line | RowKind::Subtotal(_) | RowKind::Total => {
                                 self.x_of(self.side(*column), (*begin, *width), line, of)

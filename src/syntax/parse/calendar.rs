@@ -166,6 +166,9 @@ impl<'a> Reader<'a> {
         span: Span,
     ) -> Option<CalendarLine> {
         let each_area = rest.iter().any(|n| n.as_rule() == Rule::each_area);
+        let supplier = rest.iter().find(|n| n.as_rule() == Rule::hire_from);
+        let supplier =
+            supplier.and_then(|n| self.calendar_parts(n.clone(), span.start).texts.pop());
         let rates = rest.into_iter().filter(|n| n.as_rule() == Rule::hire_rate);
         let what = match name {
             Some(name) => Hired::Resource(name),
@@ -179,6 +182,7 @@ impl<'a> Reader<'a> {
                 .map(|n| self.hire_rate(n, span.start))
                 .collect::<Option<_>>()?,
             each_area,
+            supplier,
             span,
         }))
     }

@@ -80,6 +80,7 @@ pub struct HireLine {
     pub to: Text,
     pub rates: Vec<(Signed, HireStep)>,
     pub each_area: bool,
+    pub supplier: Option<Text>,
     pub span: Span,
 }
 

@@ -77,7 +77,7 @@ pub(super) fn job(folder: &Path) {
         "refused.csv",
         &format!("{form}{row},{hidden},{hidden},{hidden}\n"),
     );
-    let order = "Goods,Order,Packs,Holds,Unit,Price of one,Currency,Priced on,Lead time\n";
+    let order = "Goods,Quantity,Pack,Pack size,Unit,Price each,Currency,Priced on,Lead time\n";
     let lead = field("=lead<i>");
     put(
         "order.csv",

@@ -90,6 +90,7 @@ pub(super) const RUNS: &[Run] = &[
     words_of("calendar job.ovo --alternate =All<new> --set-aside MARK --set-aside-unreadable"),
     tables("calendar job.ovo --csv"),
     words_of("papers job.ovo"),
+    words_of("papers job.ovo --names"),
     words_of("papers job.ovo bid"),
     words_of("papers job.ovo reviewed"),
     words_of("papers job.ovo orders"),
