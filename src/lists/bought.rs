@@ -75,9 +75,10 @@ impl Made<'_> {
         let takes = || self.version.takes.iter().filter(|t| t.resource == resource);
         let phases = plan.phases.iter();
         let of = phases.filter(|p| takes().any(|t| t.phase == p.phase));
-        let day = match self.version.resources[resource].class {
-            ResourceClass::Disposal => of.map(|p| p.finish().last_day()).max(),
-            _ => of.map(|p| p.start().day()).min(),
+        let leaves = self.version.resources[resource].class == ResourceClass::Disposal;
+        let day = match leaves {
+            true => of.map(|p| p.finish().last_day()).max(),
+            false => of.map(|p| p.start().day()).min(),
         };
         day.map_or(Got::Blank, date)
     }

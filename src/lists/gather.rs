@@ -290,7 +290,14 @@ impl Made<'_> {
     fn is_ordered(&self, at: &At<'_>, ordered: Ordered) -> bool {
         let from = match at {
             At::Purchase(_) | At::Part(..) | At::Hire(..) => self.field(Field::Supplier, at),
-            _ => return true,
+            At::Row(..)
+            | At::Member(..)
+            | At::Take(..)
+            | At::Work(..)
+            | At::Activity(..)
+            | At::Pick(..)
+            | At::Bid(_)
+            | At::Answer(_) => return true,
         };
         let hired = |at: &usize| {
             let buy = self.estimate.buys.get(*at);
