@@ -123,6 +123,10 @@ impl<'a> Checker<'a> {
     }
 
     /// The same of one node, from what is known of its children.
+    #[expect(
+        clippy::wildcard_enum_match_arm,
+        reason = "every other kind is a sum of what its children decide"
+    )]
     fn decided_at(&mut self, node: NodeId, decided: &HashMap<NodeId, NodeId>) -> Option<NodeId> {
         let n = self.program.node(node).clone();
         let of = |child: &NodeId| decided.get(child).copied();

@@ -66,7 +66,9 @@ impl<'a> Checker<'a> {
         }
         let declared = match &amend.what {
             AmendWhat::Limits { .. } => self.given_amended(&amend.name),
-            _ => self.resource_amended(&amend.name),
+            AmendWhat::Packs { .. } | AmendWhat::Called { .. } | AmendWhat::Send { .. } => {
+                self.resource_amended(&amend.name)
+            }
         };
         let Some((layer, span)) = declared else {
             return false;
@@ -113,7 +115,12 @@ impl<'a> Checker<'a> {
             .flat_map(|b| b.lines)
             .find_map(|line| match line {
                 tree::ForLine::Part(part) if part.name.text == text => Some(part),
-                _ => None,
+                tree::ForLine::Rule(_)
+                | tree::ForLine::Take(_)
+                | tree::ForLine::Part(_)
+                | tree::ForLine::Decide(_)
+                | tree::ForLine::Require { .. }
+                | tree::ForLine::Caution(_) => None,
             });
         let (what, mend) = if self.resources.iter().any(|r| r.tree.name.text == text) {
             (
@@ -183,7 +190,7 @@ impl<'a> Checker<'a> {
                     "widen the range of a column in a block: extend survey TABLE because \"...\" {{, and in it: {} between A and B",
                     name.text
                 )),
-                _ => d.mend(format!("change what it is worked from, or: change {} to ... because \"...\"", name.text)),
+                DefKind::Given(_) | DefKind::Rule(_) | DefKind::Decide(_) => d.mend(format!("change what it is worked from, or: change {} to ... because \"...\"", name.text)),
             });
             return None;
         }

@@ -236,7 +236,10 @@ fn list(d: Diagnostic, facts: &[&ValueDef]) -> Diagnostic {
             v.span,
             format!("`{}`; until then it is assumed: {because}", v.name),
         ),
-        _ => d.at(v.span, format!("`{}`; without it no run", v.name)),
+        ValueKind::Column { .. }
+        | ValueKind::Given { .. }
+        | ValueKind::Rule
+        | ValueKind::Decide(_) => d.at(v.span, format!("`{}`; without it no run", v.name)),
     });
     let first = facts.first().map_or("NAME", |v| v.name.as_str());
     d.mend(format!(

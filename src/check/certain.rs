@@ -25,6 +25,10 @@ pub(super) struct Certain {
 }
 
 /// Whether only written numbers stand in an expression.
+#[expect(
+    clippy::wildcard_enum_match_arm,
+    reason = "only a written number is one; a formula is worked out"
+)]
 pub(super) fn is_written(e: &Expr) -> bool {
     match &e.kind {
         ExprKind::Quantity(_) => true,
@@ -153,6 +157,10 @@ impl<'a> Checker<'a> {
     }
 
     /// Notes that no row of a table fits keys that are the same everywhere, if none does.
+    #[expect(
+        clippy::wildcard_enum_match_arm,
+        reason = "a key that is a formula is told by its value"
+    )]
     pub(super) fn note_no_row(
         &mut self,
         node: NodeId,
@@ -217,6 +225,10 @@ impl<'a> Checker<'a> {
     }
 
     /// A value in the unit its given is written in; otherwise in the usual one of its kind.
+    #[expect(
+        clippy::wildcard_enum_match_arm,
+        reason = "only a written quantity has a unit of its own"
+    )]
     fn in_own_unit(&mut self, value: &Typed, e: &Expr, cx: &Context<'a>) -> String {
         let node = self.read_from(value.node);
         let value = &Typed { node, ..*value };
@@ -322,6 +334,10 @@ impl<'a> Checker<'a> {
     }
 
     /// The nodes that are worked on every row on which one of these is: those in no branch that may not be taken.
+    #[expect(
+        clippy::wildcard_enum_match_arm,
+        reason = "every other kind needs all its children"
+    )]
     fn needed_always(&self, roots: impl Iterator<Item = NodeId>) -> BTreeSet<NodeId> {
         let mut todo: Vec<NodeId> = roots.collect();
         let mut seen = BTreeSet::new();

@@ -159,6 +159,10 @@ impl<'a> Checker<'a> {
     }
 
     /// The kind of value that a type says, and its choice. A choice written in place gets the name given here.
+    #[expect(
+        clippy::wildcard_enum_match_arm,
+        reason = "statements of one kind are looked for; all others are read elsewhere"
+    )]
     pub(super) fn kind_of_type(
         &mut self,
         name: &str,
@@ -274,7 +278,13 @@ impl<'a> Checker<'a> {
                     }
                     *limits = Some(Limits { low, high });
                 }
-                _ => {
+                ColumnKind::Text
+                | ColumnKind::Lites
+                | ColumnKind::YesNo
+                | ColumnKind::Choice(_)
+                | ColumnKind::Date
+                | ColumnKind::Moment
+                | ColumnKind::Temperature => {
                     return self.fail(
                         Diagnostic::error("OV-316", "only a number can stand between limits")
                             .at(column.span, ""),

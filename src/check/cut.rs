@@ -33,6 +33,10 @@ fn sides(goods: CutGoods) -> &'static [&'static str] {
 
 impl<'a> Checker<'a> {
     /// Reads the blocks, once, with the first version's resources.
+    #[expect(
+        clippy::wildcard_enum_match_arm,
+        reason = "statements of one kind are looked for; all others are read elsewhere"
+    )]
     pub(super) fn cut_terms(&mut self, version: &Version) {
         let blocks: Vec<(&'a Name, &'a [CutLine])> = self
             .all_statements()
@@ -117,7 +121,12 @@ impl<'a> Checker<'a> {
                     2 => CutGoods::Sheets,
                     _ => CutGoods::Boards,
                 }),
-            _ => None,
+            ResourceClass::Labor
+            | ResourceClass::Points
+            | ResourceClass::Putty
+            | ResourceClass::Equipment
+            | ResourceClass::Subcontract
+            | ResourceClass::Disposal => None,
         };
         if goods.is_none() {
             self.problems.push(

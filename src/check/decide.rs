@@ -549,7 +549,7 @@ impl<'a> Checker<'a> {
                         self,
                         match ty {
                             Ty::Point(_) => "no such point, nor a band of them",
-                            _ => "no number",
+                            Ty::Number(_) | Ty::Truth | Ty::Choice(_) | Ty::Text => "no number",
                         },
                     );
                 };
@@ -568,12 +568,31 @@ impl<'a> Checker<'a> {
                     let is = self.label_set(subject.node, vec![i], span);
                     self.node(Kind::Not(is), Ty::Truth, span)
                 }
-                _ => return wrong(self, "no label"),
+                CellTree::Any
+                | CellTree::Blank
+                | CellTree::Truth(_)
+                | CellTree::Text(_)
+                | CellTree::Number(_)
+                | CellTree::FromTo(..)
+                | CellTree::Under(_)
+                | CellTree::UpTo(_)
+                | CellTree::Over(_)
+                | CellTree::AndOver(_) => return wrong(self, "no label"),
             },
             Ty::Truth => match &tree {
                 CellTree::Truth(true) => subject.node,
                 CellTree::Truth(false) => self.node(Kind::Not(subject.node), Ty::Truth, span),
-                _ => return wrong(self, "neither yes nor no"),
+                CellTree::Any
+                | CellTree::Blank
+                | CellTree::Text(_)
+                | CellTree::Labels(_)
+                | CellTree::Not(_)
+                | CellTree::Number(_)
+                | CellTree::FromTo(..)
+                | CellTree::Under(_)
+                | CellTree::UpTo(_)
+                | CellTree::Over(_)
+                | CellTree::AndOver(_) => return wrong(self, "neither yes nor no"),
             },
             Ty::Text => match &tree {
                 CellTree::Text(t) => {
@@ -586,7 +605,17 @@ impl<'a> Checker<'a> {
                     });
                     self.node(Kind::Same(subject.node, right), Ty::Truth, span)
                 }
-                _ => return wrong(self, "no text in quotes"),
+                CellTree::Any
+                | CellTree::Blank
+                | CellTree::Truth(_)
+                | CellTree::Labels(_)
+                | CellTree::Not(_)
+                | CellTree::Number(_)
+                | CellTree::FromTo(..)
+                | CellTree::Under(_)
+                | CellTree::UpTo(_)
+                | CellTree::Over(_)
+                | CellTree::AndOver(_) => return wrong(self, "no text in quotes"),
             },
         };
         if subject.pending.any() {
@@ -633,7 +662,12 @@ impl<'a> Checker<'a> {
             CellTree::UpTo(a) => (None, Some((read(a)?, true))),
             CellTree::Over(a) => (Some((read(a)?, false)), None),
             CellTree::AndOver(a) => (Some((read(a)?, true)), None),
-            _ => return Ok(None),
+            CellTree::Any
+            | CellTree::Blank
+            | CellTree::Truth(_)
+            | CellTree::Text(_)
+            | CellTree::Labels(_)
+            | CellTree::Not(_) => return Ok(None),
         }))
     }
 }

@@ -6,6 +6,10 @@ use crate::syntax::tree::{DecidedBy, GivenValue, JobLine, StatementKind};
 use crate::units::{point_text, read_point};
 
 /// A message (OV-659) for each day that is not in the calendar, and a warning for each after the day of the job.
+#[expect(
+    clippy::wildcard_enum_match_arm,
+    reason = "statements of one kind are looked for; all others are read elsewhere"
+)]
 pub(super) fn days_of_decisions(loaded: &Loaded) -> Vec<Diagnostic> {
     let statements = || loaded.sheets.iter().flat_map(|s| &s.tree.statements);
     let mut decided: Vec<&DecidedBy> = Vec::new();

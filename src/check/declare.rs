@@ -121,6 +121,10 @@ impl<'a> Checker<'a> {
     }
 
     /// Nouns, currency and tie rule come first: literals need them.
+    #[expect(
+        clippy::wildcard_enum_match_arm,
+        reason = "statements of one kind are looked for; all others are read elsewhere"
+    )]
     fn nouns_and_terms(&mut self) {
         // Sheets that are used apart and together may each declare a noun; one sheet declares it once.
         let mut counted: HashMap<(crate::diagnostics::FileId, &'a str), Span> = HashMap::new();
@@ -184,7 +188,14 @@ impl<'a> Checker<'a> {
                                 }
                             }
                             tree::JobLine::Ties(mode, _) => self.ties = *mode,
-                            _ => {}
+                            tree::JobLine::Survey { .. }
+                            | tree::JobLine::Prices { .. }
+                            | tree::JobLine::SplitBy(_)
+                            | tree::JobLine::Round(..)
+                            | tree::JobLine::Library { .. }
+                            | tree::JobLine::Photographs(_)
+                            | tree::JobLine::Excludes(_)
+                            | tree::JobLine::Issued(_) => {}
                         }
                     }
                 }

@@ -9,6 +9,10 @@ use crate::syntax::tree::{self, GivenValue, GrainHead, Layer, StatementKind};
 use foldhash::HashSet;
 
 impl<'a> Checker<'a> {
+    #[expect(
+        clippy::wildcard_enum_match_arm,
+        reason = "statements of one kind are looked for; all others are read elsewhere"
+    )]
     pub(super) fn named_values(&mut self) {
         let mut taken = Taken::default();
         for (layer, st) in self.statements() {
@@ -223,7 +227,10 @@ impl<'a> Checker<'a> {
                 match line {
                     tree::ForLine::Rule(r) => self.broken.insert(&r.name.text),
                     tree::ForLine::Decide(d) => self.broken.insert(&d.name.text),
-                    _ => false,
+                    tree::ForLine::Take(_)
+                    | tree::ForLine::Part(_)
+                    | tree::ForLine::Require { .. }
+                    | tree::ForLine::Caution(_) => false,
                 };
             }
             return;
@@ -247,7 +254,10 @@ impl<'a> Checker<'a> {
                         choice,
                     });
                 }
-                _ => {}
+                tree::ForLine::Take(_)
+                | tree::ForLine::Part(_)
+                | tree::ForLine::Require { .. }
+                | tree::ForLine::Caution(_) => {}
             }
         }
         self.blocks.push(Block {

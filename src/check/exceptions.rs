@@ -77,7 +77,7 @@ impl<'a> Checker<'a> {
                     let at = Some(usize::from(*index));
                     at != schema.key && at != schema.parent.as_ref().map(|p| p.1)
                 }
-                _ => true,
+                DefKind::Given(_) | DefKind::Rule(_) | DefKind::Decide(_) => true,
             };
             if schema.key.is_none() || !holds_rows || self.defs[d].layer > c.layer {
                 continue;
@@ -380,7 +380,7 @@ impl<'a> Checker<'a> {
     ) -> Checks<Typed> {
         let wanted = match ty {
             Ty::Choice(c) => Some(*c),
-            _ => None,
+            Ty::Number(_) | Ty::Truth | Ty::Text | Ty::Point(_) => None,
         };
         let t = self.settled(e, &Context::at(Grain::Const), wanted)?;
         let found = self.ty(&t).clone();

@@ -34,6 +34,10 @@ impl Target {
 
 impl<'a> Checker<'a> {
     /// The unit of a written quantity, with or without a sign.
+    #[expect(
+        clippy::wildcard_enum_match_arm,
+        reason = "only a written quantity has a unit of its own"
+    )]
     fn written_unit(&mut self, e: &Expr) -> Option<UnitExpr> {
         match &e.kind {
             ExprKind::Quantity(q) => self.literal(q).ok().map(|l| l.unit),
@@ -129,7 +133,10 @@ impl<'a> Checker<'a> {
                 let values = &self.program.versions[version].values;
                 values.iter().find_map(|v| match &v.kind {
                     ValueKind::Decide(decide) if v.name == name.text => Some(decide.clone()),
-                    _ => None,
+                    ValueKind::Column { .. }
+                    | ValueKind::Given { .. }
+                    | ValueKind::Rule
+                    | ValueKind::Decide(_) => None,
                 })
             }
             ExpectTarget::Take(_)

@@ -189,6 +189,10 @@ impl<'a> Checker<'a> {
         }
     }
 
+    #[expect(
+        clippy::wildcard_enum_match_arm,
+        reason = "what no minus stands before is refused here, whatever it is"
+    )]
     fn written(&mut self, e: &'a Expr) -> Checks<Typed> {
         match &e.kind {
             ExprKind::Quantity(q) => {
@@ -436,7 +440,7 @@ impl<'a> Checker<'a> {
     pub(super) fn as_number(&mut self, t: &Typed, span: Span) -> Checks<NumTy> {
         match self.ty(t) {
             Ty::Number(n) => Ok(n.clone()),
-            other => {
+            other @ (Ty::Truth | Ty::Choice(_) | Ty::Text | Ty::Point(_)) => {
                 let found = self.words(&other.clone());
                 self.fail(
                     Diagnostic::error("OV-304", "a number is expected here")
@@ -477,7 +481,7 @@ impl<'a> Checker<'a> {
                     .iter()
                     .filter_map(|(t, _)| match self.ty(t) {
                         Ty::Number(n) => Some((n.clone(), self.is_constant(t))),
-                        _ => None,
+                        Ty::Truth | Ty::Choice(_) | Ty::Text | Ty::Point(_) => None,
                     })
                     .collect();
                 let adds = num::joined(tys.iter().map(|(n, c)| (n.adds, *c)));
@@ -488,7 +492,7 @@ impl<'a> Checker<'a> {
                     dim: n.dim,
                 })
             }
-            other => other,
+            other @ (Ty::Truth | Ty::Choice(_) | Ty::Text | Ty::Point(_)) => other,
         })
     }
 
@@ -537,6 +541,10 @@ pub(super) fn irrational(span: Span) -> Diagnostic {
 }
 
 /// A day, moment or temperature as written.
+#[expect(
+    clippy::wildcard_enum_match_arm,
+    reason = "only a written day, moment or temperature is one"
+)]
 fn written_point(e: &Expr) -> Option<&Quantity> {
     match &e.kind {
         ExprKind::Quantity(q) if q.point.is_some() => Some(q),

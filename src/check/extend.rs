@@ -139,6 +139,10 @@ impl Work<'_> {
         }
     }
 
+    #[expect(
+        clippy::wildcard_enum_match_arm,
+        reason = "statements of one kind are looked for; all others are read elsewhere"
+    )]
     fn survey(&mut self, layer: Layer, block: &Extend, added: &[Column], columns: &[ColumnMore]) {
         let name = &block.name;
         let found =
@@ -240,7 +244,17 @@ impl Work<'_> {
                         .expected(format!("a unit such as {}", old.text)),
                 ),
                 ColumnType::Measure(_, old) | ColumnType::Number(Some(old)) => *old = unit.clone(),
-                _ => refused.push(
+                ColumnType::Text
+                | ColumnType::Percent
+                | ColumnType::Date
+                | ColumnType::Lites
+                | ColumnType::Moment
+                | ColumnType::Temperature
+                | ColumnType::YesNo
+                | ColumnType::Number(_)
+                | ColumnType::Count(_)
+                | ColumnType::OneOf(_)
+                | ColumnType::Of(_) => refused.push(
                     Diagnostic::error(
                         "OV-450",
                         format!("{thing} does not hold a quantity with a unit"),
@@ -284,6 +298,10 @@ impl Work<'_> {
         names
     }
 
+    #[expect(
+        clippy::wildcard_enum_match_arm,
+        reason = "statements of one kind are looked for; all others are read elsewhere"
+    )]
     fn choice(&mut self, layer: Layer, block: &Extend, labels: &[LabelDef]) {
         let name = block.name.text.as_str();
         let holds = |k: &StatementKind| match k {
@@ -317,7 +335,18 @@ impl Work<'_> {
             StatementKind::Given(g) => labels_in(&mut g.value),
             StatementKind::Survey(s) => s.columns.iter_mut().find_map(|c| match &mut c.kind {
                 ColumnType::OneOf(labels) if c.name.text == name => Some(labels),
-                _ => None,
+                ColumnType::Text
+                | ColumnType::Percent
+                | ColumnType::Date
+                | ColumnType::Lites
+                | ColumnType::Moment
+                | ColumnType::Temperature
+                | ColumnType::YesNo
+                | ColumnType::Number(_)
+                | ColumnType::Measure(..)
+                | ColumnType::Count(_)
+                | ColumnType::OneOf(_)
+                | ColumnType::Of(_) => None,
             }),
             _ => None,
         };
@@ -336,6 +365,10 @@ impl Work<'_> {
         self.problems.extend(problems);
     }
 
+    #[expect(
+        clippy::wildcard_enum_match_arm,
+        reason = "statements of one kind are looked for; all others are read elsewhere"
+    )]
     fn rows(&mut self, layer: Layer, block: &Extend, lines: &[RowsLine]) {
         let name = &block.name;
         let found = self.find(|k| matches!(k, StatementKind::Rows(r) if r.table.text == name.text));
@@ -393,7 +426,17 @@ fn labels_in(value: &mut GivenValue) -> Option<&mut Vec<LabelDef>> {
         GivenValue::Label { labels, .. } => Some(labels),
         GivenValue::Asked(asked) => match &mut asked.kind {
             ColumnType::OneOf(labels) => Some(labels),
-            _ => None,
+            ColumnType::Text
+            | ColumnType::Percent
+            | ColumnType::Date
+            | ColumnType::Lites
+            | ColumnType::Moment
+            | ColumnType::Temperature
+            | ColumnType::YesNo
+            | ColumnType::Number(_)
+            | ColumnType::Measure(..)
+            | ColumnType::Count(_)
+            | ColumnType::Of(_) => None,
         },
         GivenValue::Unsaid
         | GivenValue::Quantity(_)

@@ -50,7 +50,7 @@ impl<'a> Checker<'a> {
                 adds: Adds::No(WhyNot::Fact),
                 ..t
             }),
-            other => other,
+            other @ (Ty::Number(_) | Ty::Truth | Ty::Choice(_) | Ty::Text | Ty::Point(_)) => other,
         };
         self.program.intern(Node {
             kind: Kind::Down(node),
@@ -308,7 +308,7 @@ impl<'a> Checker<'a> {
             list.iter().any(|d| match &self.defs[*d].kind {
                 DefKind::Rule(r) => r.adds_up,
                 DefKind::Column { column, .. } => column.adds_up,
-                _ => false,
+                DefKind::Given(_) | DefKind::Decide(_) => false,
             })
         })
     }
@@ -391,6 +391,10 @@ impl<'a> Checker<'a> {
         })
     }
 
+    #[expect(
+        clippy::wildcard_enum_match_arm,
+        reason = "every other kind is no share"
+    )]
     pub(super) fn shared_by(
         &mut self,
         e: &'a Expr,
@@ -475,7 +479,7 @@ impl<'a> Checker<'a> {
                 adds: Adds::Yes,
                 ..t
             }),
-            other => other,
+            other @ (Ty::Truth | Ty::Choice(_) | Ty::Text | Ty::Point(_)) => other,
         };
         let missing = n.missing.max(self.program.node(weight).missing);
         self.program.intern(Node {
@@ -525,6 +529,10 @@ impl<'a> Checker<'a> {
         }
     }
 
+    #[expect(
+        clippy::wildcard_enum_match_arm,
+        reason = "statements of one kind are looked for; all others are read elsewhere"
+    )]
     fn group_key_span(&self, group: &str, key: &str) -> Option<Span> {
         use crate::syntax::tree::{GrainHead, StatementKind};
         self.loaded
@@ -536,7 +544,7 @@ impl<'a> Checker<'a> {
                     GrainHead::Group { name, by, .. } if name.text == group => {
                         by.iter().find(|k| k.text == key).map(|k| k.span)
                     }
-                    _ => None,
+                    GrainHead::Each(_) | GrainHead::Group { .. } | GrainHead::Job => None,
                 },
                 _ => None,
             })

@@ -45,6 +45,10 @@ impl<'a> Checker<'a> {
     }
 
     /// Reads the terms, once, with the first version's resources.
+    #[expect(
+        clippy::wildcard_enum_match_arm,
+        reason = "statements of one kind are looked for; all others are read elsewhere"
+    )]
     pub(super) fn job_terms(&mut self, version: &mut Version) {
         self.program.terms.ties = self.ties;
         self.life_terms();

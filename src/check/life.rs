@@ -9,6 +9,10 @@ use crate::syntax::tree::{LifeAmount, LifeLine, LifeRate, LifeWhen, StatementKin
 use crate::units::{Base, Dim};
 
 impl<'a> Checker<'a> {
+    #[expect(
+        clippy::wildcard_enum_match_arm,
+        reason = "statements of one kind are looked for; all others are read elsewhere"
+    )]
     fn life_blocks(&self) -> Vec<(Option<&'a Text>, &'a [LifeLine])> {
         let loaded: &'a super::Loaded = self.loaded;
         let statements = loaded.sheets.iter().flat_map(|s| s.tree.statements.iter());
@@ -43,7 +47,14 @@ impl<'a> Checker<'a> {
             for line in lines {
                 let (what, span) = match line {
                     LifeLine::Study { span, .. } => (0, *span),
-                    LifeLine::Rate { what, span, .. } => (1 + *what as usize, *span),
+                    LifeLine::Rate { what, span, .. } => {
+                        let place = match what {
+                            LifeRate::Discount => 1,
+                            LifeRate::Escalation => 2,
+                            LifeRate::Inflation => 3,
+                        };
+                        (place, *span)
+                    }
                     LifeLine::Cost { .. } => continue,
                 };
                 if of.is_some() {
@@ -114,7 +125,9 @@ impl<'a> Checker<'a> {
                 });
                 match what {
                     LifeRate::Discount => self.program.terms.life.discount = rate,
-                    _ => self.program.terms.life.escalation = rate,
+                    LifeRate::Escalation | LifeRate::Inflation => {
+                        self.program.terms.life.escalation = rate
+                    }
                 }
             }
             LifeLine::Cost { .. } => {}
@@ -224,7 +237,7 @@ impl<'a> Checker<'a> {
         let t = self.settled(e, &Context::at(Grain::Job), None)?;
         match self.ty(&t).clone() {
             Ty::Number(n) if n.dim == Dim::base(Base::Money) => Ok(LifeAmountDef::Node(t.node)),
-            other => {
+            other @ (Ty::Number(_) | Ty::Truth | Ty::Choice(_) | Ty::Text | Ty::Point(_)) => {
                 let found = self.words(&other);
                 self.fail(
                     Diagnostic::error("OV-631", "a cost over the years is an amount of money")

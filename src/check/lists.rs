@@ -56,6 +56,10 @@ impl<'a> Checker<'a> {
         out.into_iter().map(|(_, _, found)| found).collect()
     }
 
+    #[expect(
+        clippy::wildcard_enum_match_arm,
+        reason = "statements of one kind are looked for; all others are read elsewhere"
+    )]
     pub(super) fn lists_of(&mut self, version: &mut Version) {
         let lists: Vec<&'a List> = self.latest("list", |kind| match kind {
             StatementKind::List(list) => Some((&list.name, list)),
@@ -349,7 +353,18 @@ impl<'a> Checker<'a> {
         let of = match over {
             ListOver::Parts(of) => of,
             ListOver::Members => None,
-            _ => return field.class(),
+            ListOver::Rows(_)
+            | ListOver::Takes(_)
+            | ListOver::Work
+            | ListOver::Purchases(_)
+            | ListOver::Activities
+            | ListOver::Hires
+            | ListOver::Picks
+            | ListOver::Items(_)
+            | ListOver::Alternates
+            | ListOver::Months
+            | ListOver::Changes
+            | ListOver::Answers => return field.class(),
         };
         if field == Field::Reason {
             return class_of_member_reasons(&self.program, version);
@@ -373,6 +388,10 @@ impl<'a> Checker<'a> {
         }
     }
 
+    #[expect(
+        clippy::wildcard_enum_match_arm,
+        reason = "these forms alone are meant; any other is a formula like all others"
+    )]
     fn list_column(
         &mut self,
         column: &'a ListColumn,
@@ -489,6 +508,10 @@ impl<'a> Checker<'a> {
         )
     }
 
+    #[expect(
+        clippy::wildcard_enum_match_arm,
+        reason = "these forms alone are meant; any other is a formula like all others"
+    )]
     fn list_formula(
         &mut self,
         e: &'a Expr,
@@ -559,7 +582,10 @@ impl<'a> Checker<'a> {
                 ValueKind::Decide(decide) if v.name == name.text && grains == [v.grain] => {
                     Some((at, decide))
                 }
-                _ => None,
+                ValueKind::Column { .. }
+                | ValueKind::Given { .. }
+                | ValueKind::Rule
+                | ValueKind::Decide(_) => None,
             });
         let Some((at, decide)) = decisions.next() else {
             return self.fail(
@@ -598,7 +624,7 @@ fn by_hand(text: &tree::Text, shows: ListShows) -> ListColumnDef {
 fn class_of_member_reasons(program: &Program, version: &Version) -> Class {
     let decisions = version.values.iter().filter_map(|v| match &v.kind {
         ValueKind::Decide(decide) => Some((v.node, decide)),
-        _ => None,
+        ValueKind::Column { .. } | ValueKind::Given { .. } | ValueKind::Rule => None,
     });
     let of_members =
         decisions.filter(|(node, _)| version.parts.iter().any(|p| p.treatment == Some(*node)));

@@ -68,7 +68,15 @@ impl Loaded {
             if let StatementKind::Job(lines) = &mut statement.kind {
                 let place = lines.iter().find_map(|line| match line {
                     JobLine::Issued(given) => Some(given.name.span),
-                    _ => None,
+                    JobLine::Survey { .. }
+                    | JobLine::Prices { .. }
+                    | JobLine::Money(_)
+                    | JobLine::Ties(..)
+                    | JobLine::SplitBy(_)
+                    | JobLine::Round(..)
+                    | JobLine::Library { .. }
+                    | JobLine::Photographs(_)
+                    | JobLine::Excludes(_) => None,
                 });
                 lines.retain(|line| !matches!(line, JobLine::Issued(_)));
                 let given = JobLine::issued(Some(day.to_owned()), place.unwrap_or(at));
@@ -127,6 +135,10 @@ fn bring_in(paths: &[String], finder: &dyn Finder, trials: bool) -> (Loaded, Vec
 }
 
 /// Shipped sheets that a job brings in by a path as well: one message, and the sheets by path are left out.
+#[expect(
+    clippy::wildcard_enum_match_arm,
+    reason = "statements of one kind are looked for; all others are read elsewhere"
+)]
 fn brought_twice(loaded: &mut Loaded) -> Option<Diagnostic> {
     let base = |name: &str| name.rsplit(['/', '\\', ':']).next().map(str::to_owned);
     let shipped: HashMap<Option<String>, Option<String>> = loaded
@@ -226,6 +238,10 @@ impl Reading<'_> {
         }
     }
 
+    #[expect(
+        clippy::wildcard_enum_match_arm,
+        reason = "statements of one kind are looked for; all others are read elsewhere"
+    )]
     fn all(&mut self, found: Vec<(String, String)>) {
         let mut known = HashSet::new();
         let mut next: Vec<(String, String)> = found

@@ -467,6 +467,10 @@ impl<'a> Checker<'a> {
     }
 
     /// Every label of a choice used as a key has a row, unless other keys decide too.
+    #[expect(
+        clippy::wildcard_enum_match_arm,
+        reason = "only a written label is known before the run"
+    )]
     fn refuse_labels_without_row(
         &mut self,
         t: &Typed,

@@ -29,6 +29,10 @@ impl<'a> Checker<'a> {
     }
 
     /// Tells of a question that has one answer on every row: whether a value that is never missing is blank.
+    #[expect(
+        clippy::wildcard_enum_match_arm,
+        reason = "what settled the question is looked for; for any other the mend is the same"
+    )]
     pub(super) fn tell_settled_presence(
         &mut self,
         e: &Expr,
@@ -142,6 +146,10 @@ impl<'a> Checker<'a> {
 }
 
 /// Names known to be there when a condition is true (or false).
+#[expect(
+    clippy::wildcard_enum_match_arm,
+    reason = "only a question about presence narrows; any other condition says nothing of it"
+)]
 pub(super) fn narrowing(e: &Expr, truth: bool) -> Vec<(String, Pending)> {
     let all = Pending {
         blank: true,

@@ -3,6 +3,13 @@
 //! Every fault is told, follow-ons are not: what failed to check is poisoned and passes silently through whatever uses it.
 //! Reads no survey; only the CSV files of lookup tables, which are part of the sheets.
 
+// A new kind of anything must be met wherever kinds are told apart, and no conversion may fail without a word.
+#![warn(
+    clippy::wildcard_enum_match_arm,
+    clippy::match_wildcard_for_single_variants
+)]
+#![warn(clippy::as_conversions)]
+
 mod added;
 mod amend;
 mod asked;

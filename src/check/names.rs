@@ -146,7 +146,7 @@ impl<'a> Checker<'a> {
                         adds: Adds::No(WhyNot::Fact),
                         ..n
                     }),
-                    other => other,
+                    other @ (Ty::Truth | Ty::Choice(_) | Ty::Text | Ty::Point(_)) => other,
                 };
                 let key = crate::ids::place(k);
                 let missing = self.program.node(typed.node).missing;
@@ -170,7 +170,7 @@ impl<'a> Checker<'a> {
                     adds: Adds::No(WhyNot::Fact),
                     ..n
                 }),
-                other => other,
+                other @ (Ty::Truth | Ty::Choice(_) | Ty::Text | Ty::Point(_)) => other,
             };
             let missing = self.program.node(typed.node).missing;
             let node = self.program.intern(Node {
@@ -225,7 +225,7 @@ impl<'a> Checker<'a> {
                     "write `least of {name}`, `most of {name}` or `mean of {name} weighted by ...`"
                 )),
                 Ty::Truth => d.mend(format!("write `any of {name}` or `all of {name}`")),
-                _ => d.mend(
+                Ty::Choice(_) | Ty::Text | Ty::Point(_) => d.mend(
                     "bring it up with `count of ... where ...`, or make it a key of the group",
                 ),
             }

@@ -50,24 +50,40 @@ impl<'a> Checker<'a> {
             BinaryOp::Is | BinaryOp::IsNot => {
                 self.is(e, op == BinaryOp::IsNot, op_span, left, right, cx)
             }
-            _ => {
-                let l = self.settled(left, cx, None);
-                let r = self.settled(right, cx, None);
-                let parts = Parts {
-                    e,
-                    op_span,
-                    left,
-                    right,
-                    l: l?,
-                    r: r?,
-                };
-                match op {
-                    BinaryOp::Add | BinaryOp::Sub => self.added(&parts, op),
-                    BinaryOp::Mul | BinaryOp::Div => self.multiplied(&parts, op, cx),
-                    _ => self.compared(&parts, op),
-                }
+            BinaryOp::Add | BinaryOp::Sub => {
+                let parts = self.parts(e, op_span, left, right, cx)?;
+                self.added(&parts, op == BinaryOp::Add)
             }
+            BinaryOp::Mul | BinaryOp::Div => {
+                let parts = self.parts(e, op_span, left, right, cx)?;
+                self.multiplied(&parts, op == BinaryOp::Mul, cx)
+            }
+            BinaryOp::Less => self.compared(e, Compare::Less, op_span, left, right, cx),
+            BinaryOp::LessEq => self.compared(e, Compare::LessEq, op_span, left, right, cx),
+            BinaryOp::Greater => self.compared(e, Compare::Greater, op_span, left, right, cx),
+            BinaryOp::GreaterEq => self.compared(e, Compare::GreaterEq, op_span, left, right, cx),
         }
+    }
+
+    /// Both sides of an operator, each told where it is wrong.
+    fn parts(
+        &mut self,
+        e: &'a Expr,
+        op_span: Span,
+        left: &'a Expr,
+        right: &'a Expr,
+        cx: &Context<'a>,
+    ) -> Checks<Parts<'a>> {
+        let l = self.settled(left, cx, None);
+        let r = self.settled(right, cx, None);
+        Ok(Parts {
+            e,
+            op_span,
+            left,
+            right,
+            l: l?,
+            r: r?,
+        })
     }
 
     /// The second of two conditions, knowing what the first says.
@@ -83,14 +99,17 @@ impl<'a> Checker<'a> {
         self.condition(right, &after)
     }
 
-    fn compared(&mut self, p: &Parts<'a>, op: BinaryOp) -> Checks<Typed> {
+    fn compared(
+        &mut self,
+        e: &'a Expr,
+        op: Compare,
+        op_span: Span,
+        left: &'a Expr,
+        right: &'a Expr,
+        cx: &Context<'a>,
+    ) -> Checks<Typed> {
+        let p = self.parts(e, op_span, left, right, cx)?;
         self.same_kind(&p.l, p.left.span, &p.r, p.right.span, p.op_span, "compare")?;
-        let op = match op {
-            BinaryOp::Less => Compare::Less,
-            BinaryOp::LessEq => Compare::LessEq,
-            BinaryOp::Greater => Compare::Greater,
-            _ => Compare::GreaterEq,
-        };
         let node = self.node(
             Kind::Compare {
                 op,
@@ -103,9 +122,9 @@ impl<'a> Checker<'a> {
         Ok(self.plain(node))
     }
 
-    fn added(&mut self, p: &Parts<'a>, op: BinaryOp) -> Checks<Typed> {
+    fn added(&mut self, p: &Parts<'a>, sum: bool) -> Checks<Typed> {
         let (l, r) = (p.l, p.r);
-        if let Some(sum) = self.point_sum(p, op) {
+        if let Some(sum) = self.point_sum(p, sum) {
             return sum;
         }
         let (a, b) = (
@@ -118,19 +137,15 @@ impl<'a> Checker<'a> {
             (false, false) => false,
             (true, false) if r.literal => false,
             (false, true) if l.literal => false,
-            _ => return self.percent_and_quantity(p.e.span, op, p.left, p.right, &a),
+            _ => return self.percent_and_quantity(p.e.span, sum, p.left, p.right, &a),
         };
-        let verb = if op == BinaryOp::Add {
-            "add"
-        } else {
-            "subtract"
-        };
+        let verb = if sum { "add" } else { "subtract" };
         self.same_kind(&l, p.left.span, &r, p.right.span, p.op_span, verb)?;
         let adds = num::joined([
             (a.adds, self.is_constant(&l)),
             (b.adds, self.is_constant(&r)),
         ]);
-        let kind = if op == BinaryOp::Add {
+        let kind = if sum {
             Kind::Add(l.node, r.node)
         } else {
             Kind::Sub(l.node, r.node)
@@ -152,14 +167,14 @@ impl<'a> Checker<'a> {
         })
     }
 
-    fn multiplied(&mut self, p: &Parts<'a>, op: BinaryOp, cx: &Context<'a>) -> Checks<Typed> {
+    fn multiplied(&mut self, p: &Parts<'a>, multiplies: bool, cx: &Context<'a>) -> Checks<Typed> {
         let (l, r) = (p.l, p.r);
         let (a, b) = (
             self.as_number(&l, p.left.span),
             self.as_number(&r, p.right.span),
         );
         let (a, b) = (a?, b?);
-        let ty = if op == BinaryOp::Mul {
+        let ty = if multiplies {
             num::product(&a, &b)
         } else {
             num::quotient(&a, &b, self.is_constant(&r))
@@ -170,24 +185,21 @@ impl<'a> Checker<'a> {
         };
         // A written zero is a slip wherever it stands; a zero that a given or a helper's value brings may stand in a branch not taken.
         let written = matches!(p.right.kind, ExprKind::Quantity(_));
-        if op == BinaryOp::Div
-            && written
-            && self.program.constant(r.node).is_some_and(Exact::is_zero)
-        {
+        if !multiplies && written && self.program.constant(r.node).is_some_and(Exact::is_zero) {
             return self.fail(
                 Diagnostic::error("OV-901", "this divides by zero").at(p.right.span, "is zero"),
             );
         }
-        let kind = if op == BinaryOp::Mul {
+        let kind = if multiplies {
             Kind::Mul(l.node, r.node)
         } else {
             Kind::Div(l.node, r.node)
         };
         let node = self.fold(kind, Ty::Number(ty), p.e.span)?;
-        if op == BinaryOp::Div {
+        if !multiplies {
             self.note_zero(node, &r, p.right, cx);
         }
-        let whole = op == BinaryOp::Mul && l.whole && r.whole;
+        let whole = multiplies && l.whole && r.whole;
         Ok(Typed {
             whole,
             literal: l.literal && r.literal,
@@ -195,6 +207,10 @@ impl<'a> Checker<'a> {
         })
     }
 
+    #[expect(
+        clippy::wildcard_enum_match_arm,
+        reason = "what is not written is compared on each row"
+    )]
     pub(super) fn is(
         &mut self,
         e: &'a Expr,
@@ -285,7 +301,7 @@ impl<'a> Checker<'a> {
     fn percent_and_quantity(
         &mut self,
         span: Span,
-        op: BinaryOp,
+        adds: bool,
         left: &Expr,
         right: &Expr,
         left_ty: &NumTy,
@@ -294,7 +310,7 @@ impl<'a> Checker<'a> {
             self.loaded.sources.slice(left.span).to_string(),
             self.loaded.sources.slice(right.span).to_string(),
         );
-        let sign = if op == BinaryOp::Add { "+" } else { "-" };
+        let sign = if adds { "+" } else { "-" };
         let (quantity, percent) = if left_ty.percent { (r, l) } else { (l, r) };
         self.fail(
             Diagnostic::error(
@@ -439,7 +455,7 @@ impl<'a> Checker<'a> {
             .loaded
             .sources
             .text(span.file)
-            .get(span.end as usize..)?;
+            .get(crate::ids::at(span.end)..)?;
         let fraction = after.trim_start().strip_prefix('-')?.trim_start();
         let end = fraction
             .find(|c: char| !(c.is_ascii_digit() || c == '/'))
@@ -451,6 +467,10 @@ impl<'a> Checker<'a> {
     }
 
     /// Whether a condition is settled before running, because only written values and givens stand in it.
+    #[expect(
+        clippy::wildcard_enum_match_arm,
+        reason = "what is not written may have been settled before"
+    )]
     pub(super) fn constant_truth(&self, node: NodeId) -> Option<bool> {
         match self.program.node(node).kind {
             Kind::Truth(b) => Some(b),
@@ -459,6 +479,10 @@ impl<'a> Checker<'a> {
     }
 
     /// As [`Self::constant_truth`], of a node about to be made from others that were looked at when they were made.
+    #[expect(
+        clippy::wildcard_enum_match_arm,
+        reason = "only these kinds are settled by constants"
+    )]
     pub(super) fn settled_truth(&self, kind: &Kind) -> Option<bool> {
         match kind {
             Kind::Not(a) => self.constant_truth(*a).map(|b| !b),
@@ -480,6 +504,10 @@ impl<'a> Checker<'a> {
     }
 
     /// A node, worked at once when all its children are written numbers.
+    #[expect(
+        clippy::wildcard_enum_match_arm,
+        reason = "only what rests on written values is worked out here; all else is worked on each row"
+    )]
     pub(super) fn fold(&mut self, kind: Kind, ty: Ty, span: Span) -> Checks<NodeId> {
         let c = |n: &NodeId| self.program.constant(*n);
         let is_real = matches!(&ty, Ty::Number(n) if n.real);

@@ -23,6 +23,10 @@ struct In<'a> {
 }
 
 impl<'a> Checker<'a> {
+    #[expect(
+        clippy::wildcard_enum_match_arm,
+        reason = "statements of one kind are looked for; all others are read elsewhere"
+    )]
     pub(super) fn papers_of(&mut self, version: &mut Version) {
         let papers: Vec<&'a Paper> = self.latest("paper", |kind| match kind {
             StatementKind::Paper(paper) => Some((&paper.name, paper)),
@@ -35,6 +39,10 @@ impl<'a> Checker<'a> {
         }
     }
 
+    #[expect(
+        clippy::wildcard_enum_match_arm,
+        reason = "lines that have no head of their own are read one by one"
+    )]
     fn paper(&mut self, paper: &'a Paper, version: &Version) -> Checks<PaperDef> {
         let Some(reader) = Reader::named(&paper.reader.text) else {
             let known = Reader::ALL.map(Reader::word);
@@ -150,7 +158,7 @@ impl<'a> Checker<'a> {
                 };
                 let keys = match place.grain {
                     Grain::Job => self.paper_each(at, name.span, place.paper, version),
-                    _ => Ok(Vec::new()),
+                    Grain::Const | Grain::Group(_) | Grain::Table(_) => Ok(Vec::new()),
                 };
                 let own = keys.as_ref().is_ok_and(|keys| of_supplier(keys));
                 let unseen = self.refuse_unseen(at, name.span, (place.reader, own), version);

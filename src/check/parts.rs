@@ -28,7 +28,11 @@ impl<'a> Checker<'a> {
             .flat_map(|b| b.lines)
             .filter_map(|line| match line {
                 ForLine::Part(part) => Some(&**part),
-                _ => None,
+                ForLine::Rule(_)
+                | ForLine::Take(_)
+                | ForLine::Decide(_)
+                | ForLine::Require { .. }
+                | ForLine::Caution(_) => None,
             })
             .collect();
         for part in parts {
@@ -244,7 +248,7 @@ impl<'a> Checker<'a> {
                     Ty::Number(n) if n.percent => {
                         out[3] = Some(self.brought_down(value.node, grain, e.span));
                     }
-                    ty => {
+                    ty @ (Ty::Number(_) | Ty::Truth | Ty::Choice(_) | Ty::Text | Ty::Point(_)) => {
                         let found = self.words(&ty.clone());
                         self.problems.push(
                             Diagnostic::error("OV-448", "the decay of a part is a share of it")
@@ -443,7 +447,7 @@ impl<'a> Checker<'a> {
                 &self.program.nouns,
                 self.program.currency.as_deref(),
             )),
-            _ => None,
+            Ty::Number(_) | Ty::Truth | Ty::Choice(_) | Ty::Text | Ty::Point(_) => None,
         };
         Some(RequireDef {
             condition,

@@ -83,7 +83,12 @@ impl<'a> Checker<'a> {
         let lines = self.blocks.iter().flat_map(|b| b.lines);
         let mut trees = lines.filter_map(|line| match line {
             tree::ForLine::Part(tree) if tree.span == part.span => Some(tree),
-            _ => None,
+            tree::ForLine::Rule(_)
+            | tree::ForLine::Take(_)
+            | tree::ForLine::Part(_)
+            | tree::ForLine::Decide(_)
+            | tree::ForLine::Require { .. }
+            | tree::ForLine::Caution(_) => None,
         });
         let shown = |e: &'a Expr| self.shows_private(e, version);
         trees.any(|tree| formulas(tree).into_iter().any(shown))

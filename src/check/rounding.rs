@@ -87,6 +87,10 @@ impl<'a> Checker<'a> {
     /// Rounds a node, irrational or not. Rounding goes into the branches of `if`, `choose`, `smaller` and `larger`: it keeps the order
     /// of values, so the outcome is the same.
     #[allow(clippy::too_many_arguments)]
+    #[expect(
+        clippy::wildcard_enum_match_arm,
+        reason = "every other kind is irrational under its rounding"
+    )]
     fn rounded_node(
         &mut self,
         value: NodeId,
@@ -144,6 +148,10 @@ impl<'a> Checker<'a> {
         self.real_of(id, span, &mut 0)
     }
 
+    #[expect(
+        clippy::wildcard_enum_match_arm,
+        reason = "every other kind is exact, and a leaf"
+    )]
     fn real_of(&mut self, id: NodeId, span: Span, parts: &mut usize) -> Checks<RealNode> {
         self.one_more_part(parts, span)?;
         let node = self.program.node(id).clone();

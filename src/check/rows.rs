@@ -64,7 +64,10 @@ impl<'a> Checker<'a> {
                     index,
                     column,
                 } if t == table && column.above.is_some() => Some((usize::from(index), column)),
-                _ => None,
+                DefKind::Column { .. }
+                | DefKind::Given(_)
+                | DefKind::Rule(_)
+                | DefKind::Decide(_) => None,
             })
             .collect();
         if written.is_empty() {

@@ -42,7 +42,7 @@ impl<'a> Checker<'a> {
         let take = match &line {
             Line::Take(take) => take,
             Line::Part(part) => &part.take,
-            _ => return Ok(line),
+            Line::Require(_) | Line::Caution(_) | Line::Several(_) => return Ok(line),
         };
         let name = &self.resources[take.resource].tree.name.text;
         let phase = &self.program.phases[take.phase];
@@ -64,7 +64,7 @@ impl<'a> Checker<'a> {
                 };
                 (vec![sent], part.requires)
             }
-            other => return Ok(other),
+            other @ (Line::Require(_) | Line::Caution(_) | Line::Several(_)) => return Ok(other),
         };
         for layer in [Layer::Base, Layer::Shop, Layer::Job, Layer::Alternate] {
             for phases in [false, true] {
@@ -193,7 +193,7 @@ impl<'a> Checker<'a> {
                     let group = &self.program.groups[g];
                     from == Grain::Table(group.of) && group.key_names.contains(name)
                 }
-                _ => false,
+                Grain::Const | Grain::Job | Grain::Table(_) => false,
             };
             from == grain || from == Grain::Const || is_key || self.reaches(grain, from)
         })
@@ -246,7 +246,7 @@ impl<'a> Checker<'a> {
                 adds: Adds::Yes,
                 ..n
             }),
-            other => other,
+            other @ (Ty::Truth | Ty::Choice(_) | Ty::Text | Ty::Point(_)) => other,
         };
         let amount = self.zero_unless(condition, piece.take.amount, ty, grain, span);
         let plan = self.take_plan(amount, grain, shared_by, piece.take.span)?;

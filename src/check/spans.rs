@@ -170,6 +170,10 @@ impl<'a> Checker<'a> {
     }
 
     /// The way from the labor over named values to the span and back.
+    #[expect(
+        clippy::wildcard_enum_match_arm,
+        reason = "only these kinds hold a span of the calendar"
+    )]
     fn tell_circle(&mut self, version: &Version, take: NodeId, (at, span): (Span, NodeId)) {
         let span = self.program.node(span);
         let text = match &span.kind {

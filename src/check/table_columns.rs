@@ -80,7 +80,9 @@ impl<'a> Checker<'a> {
                         .found(row[at].text.clone())
                         .expected(match &ty {
                             Ty::Point(scale) => format!("{} or a band of them", scale.words()),
-                            _ => "a number or a band in the heading's unit".to_string(),
+                            Ty::Number(_) | Ty::Truth | Ty::Choice(_) | Ty::Text => {
+                                "a number or a band in the heading's unit".to_string()
+                            }
                         });
                         return self.tell_at(d, place);
                     }
@@ -132,7 +134,12 @@ impl<'a> Checker<'a> {
             CellTree::UpTo(a) => (None, Some((end(a)?, true))),
             CellTree::Over(a) => (Some((end(a)?, false)), None),
             CellTree::AndOver(a) => (Some((end(a)?, true)), None),
-            _ => return None,
+            CellTree::Any
+            | CellTree::Blank
+            | CellTree::Truth(_)
+            | CellTree::Text(_)
+            | CellTree::Labels(_)
+            | CellTree::Not(_) => return None,
         })
     }
 
@@ -164,7 +171,7 @@ impl<'a> Checker<'a> {
             for ((tree, row), place) in trees.iter().zip(body).zip(places) {
                 let value = match tree {
                     ValueTree::Number(s) => scale_one(s, &unit),
-                    _ => None,
+                    ValueTree::Truth(_) | ValueTree::Text(_) => None,
                 };
                 match value {
                     Some(v) => numbers.push(v),

@@ -103,7 +103,9 @@ impl Checker<'_> {
         let unit = key.unit.clone().unwrap_or_else(UnitExpr::none);
         let text = |v: &Exact| match key.ty {
             Ty::Point(scale) => point_text(scale, v),
-            _ => format_quantity(v, &unit, &self.program.nouns, Style::default()),
+            Ty::Number(_) | Ty::Truth | Ty::Choice(_) | Ty::Text => {
+                format_quantity(v, &unit, &self.program.nouns, Style::default())
+            }
         };
         let mut found: Vec<String> = Vec::new();
         for (a, b) in gaps.iter().take(MOST_GAPS) {

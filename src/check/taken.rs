@@ -126,7 +126,10 @@ impl<'a> Checker<'a> {
                 let resource = match line {
                     ForLine::Take(take) => &take.resource.text,
                     ForLine::Part(part) => &part.resource.text,
-                    _ => continue,
+                    ForLine::Rule(_)
+                    | ForLine::Decide(_)
+                    | ForLine::Require { .. }
+                    | ForLine::Caution(_) => continue,
                 };
                 if from.contains(resource) {
                     takes_in(self.line(line, grain)?, &mut out);

@@ -310,7 +310,7 @@ impl<'a> Checker<'a> {
     ) -> NodeId {
         let dim = match &ty {
             Ty::Number(n) => n.dim.clone(),
-            _ => Dim::NONE,
+            Ty::Truth | Ty::Choice(_) | Ty::Text | Ty::Point(_) => Dim::NONE,
         };
         let zero = self.number_node(Exact::ZERO, dim, span);
         let missing = self.missing_of(&[value, condition]).min(Missing::Partly);
@@ -416,7 +416,11 @@ impl<'a> Checker<'a> {
         })
     }
 
-    /// Whether something is taken away below a node. What a survey holds is not looked at: sizes and counts are not below zero.
+    /// Whether a node may come out below zero: something is taken away in it, or it reads what may be below zero.
+    #[expect(
+        clippy::wildcard_enum_match_arm,
+        reason = "only these kinds are known to be zero or more from their form"
+    )]
     fn may_sink(&mut self, node: NodeId) -> bool {
         // Nodes below, each with whether what it holds was looked at.
         let mut todo = vec![(node, false)];
@@ -428,9 +432,24 @@ impl<'a> Checker<'a> {
             let takes_away = match kind {
                 Kind::Sub(..) | Kind::Negate(_) => true,
                 Kind::Number(n) => n.signum() < 0,
+                Kind::Column { table, column } => {
+                    let columns = &self.program.tables[*table].schema.columns;
+                    let spec = columns.get(usize::from(*column));
+                    spec.is_some_and(|spec| spec.kind.reaches_below_zero())
+                }
+                Kind::Lookup { table, column, .. } => {
+                    let values = &self.program.lookups[*table].values;
+                    let values = values.get(usize::from(*column));
+                    values.is_some_and(|v| v.numbers.iter().any(|n| n.signum() < 0))
+                }
+                Kind::RoundReal { real, .. } => real.takes_away(),
                 _ => false,
             };
-            let below = kind.children();
+            let mut below = kind.children();
+            if let Kind::GroupKey { group, key } = kind {
+                let keys = &self.program.groups[*group].keys;
+                below.extend(keys.get(usize::from(*key)).copied());
+            }
             if takes_away || opened || below.is_empty() {
                 let sinks = takes_away
                     || below
@@ -468,7 +487,7 @@ impl<'a> Checker<'a> {
                 adds: Adds::Yes,
                 ..n
             }),
-            other => other,
+            other @ (Ty::Truth | Ty::Choice(_) | Ty::Text | Ty::Point(_)) => other,
         };
         let kind = Kind::Up {
             kind: AggregateKind::Sum,

@@ -75,7 +75,7 @@ impl<'a> Checker<'a> {
                     }
                     None
                 }
-                _ => None,
+                DefKind::Given(_) | DefKind::Decide(_) => None,
             };
             if let Some(text) = shown
                 && let Ok(u) = crate::units::parse_unit(

@@ -6,25 +6,23 @@ use super::typed::*;
 use crate::diagnostics::{Diagnostic, Span};
 use crate::number::{Exact, Rounding};
 use crate::program::{Kind, Scale, Ty};
-use crate::syntax::tree::BinaryOp;
 use crate::units::{Base, Dim, describe};
 
 impl<'a> Checker<'a> {
     /// A sum or difference in which a point stands; `None` where none does.
-    pub(super) fn point_sum(&mut self, p: &Parts<'a>, op: BinaryOp) -> Option<Checks<Typed>> {
+    pub(super) fn point_sum(&mut self, p: &Parts<'a>, adds: bool) -> Option<Checks<Typed>> {
         let (l, r) = (self.ty(&p.l).clone(), self.ty(&p.r).clone());
-        Some(match (&l, &r, op) {
-            (Ty::Point(a), Ty::Point(b), BinaryOp::Sub) if a == b => self.apart(p, *a),
-            (Ty::Point(a), Ty::Number(_), _) => self.later(p, *a, (p.r, p.right.span), op),
-            (Ty::Number(_), Ty::Point(a), BinaryOp::Add) => {
-                self.later(p, *a, (p.l, p.left.span), op)
-            }
+        Some(match (&l, &r, adds) {
+            (Ty::Point(a), Ty::Point(b), false) if a == b => self.apart(p, *a),
+            (Ty::Point(a), Ty::Number(_), _) => self.later(p, *a, (p.r, p.right.span), adds),
+            (Ty::Number(_), Ty::Point(a), true) => self.later(p, *a, (p.l, p.left.span), adds),
             (Ty::Point(a), Ty::Point(b), _) => {
                 let d = Diagnostic::error(
                     "OV-361",
-                    match op {
-                        BinaryOp::Add => "two points on a scale have no sum".to_owned(),
-                        _ => format!("{} and {} have no difference", a.words(), b.words()),
+                    if adds {
+                        "two points on a scale have no sum".to_owned()
+                    } else {
+                        format!("{} and {} have no difference", a.words(), b.words())
                     },
                 )
                 .at(p.op_span, "")
@@ -67,14 +65,10 @@ impl<'a> Checker<'a> {
         p: &Parts<'a>,
         scale: Scale,
         (step, step_span): (Typed, Span),
-        op: BinaryOp,
+        adds: bool,
     ) -> Checks<Typed> {
         let n = self.as_number(&step, step_span)?;
-        let verb = if op == BinaryOp::Add {
-            "added to"
-        } else {
-            "taken from"
-        };
+        let verb = if adds { "added to" } else { "taken from" };
         if n.dim != scale.step() || n.percent {
             let found = self.words(&Ty::Number(n.clone()));
             let expected = describe(&scale.step(), &self.program.nouns);
@@ -104,7 +98,7 @@ impl<'a> Checker<'a> {
                     )),
             );
         }
-        let kind = if op == BinaryOp::Add {
+        let kind = if adds {
             Kind::Add(p.l.node, p.r.node)
         } else {
             Kind::Sub(p.l.node, p.r.node)

@@ -437,6 +437,10 @@ impl<'a> Checker<'a> {
     }
 
     /// A constant of the kind a definition has.
+    #[expect(
+        clippy::wildcard_enum_match_arm,
+        reason = "a setting is a written value; all else is refused"
+    )]
     fn setting_value(
         &mut self,
         d: usize,

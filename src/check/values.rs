@@ -266,7 +266,7 @@ impl<'a> Checker<'a> {
         let (from, to) = limits.ends;
         let unit = match ty {
             Ty::Number(n) => self.unit_to_show(def, typed.node, n),
-            _ => crate::units::UnitExpr::none(),
+            Ty::Truth | Ty::Choice(_) | Ty::Text | Ty::Point(_) => crate::units::UnitExpr::none(),
         };
         let text = |v: &Exact| {
             if let Ty::Point(scale) = ty {
@@ -331,13 +331,17 @@ impl<'a> Checker<'a> {
                 let unit = match &g.value {
                     GivenValue::Quantity(s) => self.literal(&s.quantity).ok().map(|l| l.unit),
                     GivenValue::Asked(asked) => self.asked_unit(asked),
-                    _ => None,
+                    GivenValue::Unsaid
+                    | GivenValue::Truth(_)
+                    | GivenValue::Text(_)
+                    | GivenValue::Label { .. }
+                    | GivenValue::Of { .. } => None,
                 };
                 if let Some(unit) = unit {
                     return unit;
                 }
             }
-            _ => {}
+            DefKind::Rule(_) | DefKind::Decide(_) => {}
         }
         self.usual_unit(node, n)
     }

@@ -8,6 +8,10 @@ use crate::syntax::tree::Given;
 
 impl Checker<'_> {
     /// What the sheet says a given may turn out to be, in base units. None where it says nothing, or nothing that fits.
+    #[expect(
+        clippy::wildcard_enum_match_arm,
+        reason = "only a written number varies"
+    )]
     pub(super) fn varies_of(
         &mut self,
         given: &Given,

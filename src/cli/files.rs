@@ -54,13 +54,19 @@ fn tidy_path(path: &Path) -> PathBuf {
                     out.push("..");
                 }
             }
-            other => out.push(other),
+            other @ (Component::Prefix(_) | Component::RootDir | Component::Normal(_)) => {
+                out.push(other)
+            }
         }
     }
     out
 }
 
 /// What is wrong with a file, in words.
+#[expect(
+    clippy::wildcard_enum_match_arm,
+    reason = "the system has its own words for every other kind"
+)]
 pub fn why(path: &Path, e: &std::io::Error) -> String {
     use std::io::ErrorKind;
     if path.is_dir() {
@@ -122,7 +128,7 @@ pub fn read_file(path: &Path, most: u64) -> Result<Vec<u8>, String> {
     file.take(most + 1)
         .read_to_end(&mut bytes)
         .map_err(|e| why(path, &e))?;
-    if bytes.len() as u64 > most {
+    if u64::try_from(bytes.len()).map_or(true, |n| n > most) {
         return Err(format!("{} is larger than {most} bytes", path.display()));
     }
     Ok(bytes)

@@ -133,6 +133,10 @@ pub fn print(
     Ok(ExitCode::from(exit::DONE))
 }
 
+#[expect(
+    clippy::wildcard_enum_match_arm,
+    reason = "what is not a written value is shown as it is written"
+)]
 fn shown(job: &Job, value: &ovolo::program::ValueDef) -> String {
     use ovolo::program::Kind;
     let program = &job.checked.program;

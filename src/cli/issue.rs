@@ -331,7 +331,10 @@ fn whole(path: &Path) -> PathBuf {
             Component::ParentDir => {
                 out.pop();
             }
-            other => out.push(other),
+            other @ (Component::Prefix(_)
+            | Component::RootDir
+            | Component::CurDir
+            | Component::Normal(_)) => out.push(other),
         }
     }
     out
@@ -371,7 +374,14 @@ fn fill(
     for (paper, file) in files {
         let folder = match paper.reader {
             Reader::Office => "office",
-            _ => "papers",
+            Reader::Owner
+            | Reader::Review
+            | Reader::Schedule
+            | Reader::Shop
+            | Reader::Order
+            | Reader::Crew
+            | Reader::Tag
+            | Reader::Archive => "papers",
         };
         let place = Path::new(folder).join(&file.name);
         put_bytes(&at.join(&place), &file.bytes)?;

@@ -1,5 +1,12 @@
 //! Command line: arguments, files, exit codes. The only part that opens files.
 
+// A new kind of anything must be met wherever kinds are told apart, and no conversion may fail without a word.
+#![warn(
+    clippy::wildcard_enum_match_arm,
+    clippy::match_wildcard_for_single_variants
+)]
+#![warn(clippy::as_conversions)]
+
 mod answers;
 mod args;
 mod calendar;

@@ -18,7 +18,7 @@ pub(super) fn most((long, wide): (usize, usize), panes: &[Lying]) -> Option<i64>
     let rows = Ends::new(wide, panes.iter().map(|p| p.1));
     let (n, m) = (columns.ends.len(), rows.ends.len());
     let sizes = n.checked_mul(m).filter(|&s| s <= MOST_SIZES)?;
-    if sizes as u64 * (n + m) as u64 / 4 > MOST_CUTS {
+    if crate::ids::long(sizes) * crate::ids::long(n + m) / 4 > MOST_CUTS {
         return None;
     }
     let mut value = vec![0i64; sizes];

@@ -32,7 +32,7 @@ pub(super) fn complete(task: &Task, bars: i64) -> Option<Vec<Cut>> {
     let total: usize = items
         .iter()
         .zip(&left)
-        .map(|(i, &n)| i.0 * n as usize)
+        .map(|(i, &n)| i.0 * crate::ids::at(n))
         .sum();
     let slack = (usize::try_from(bars).ok()? * room).checked_sub(total)?;
     let mut search = Search {
@@ -55,12 +55,12 @@ pub(super) fn complete(task: &Task, bars: i64) -> Option<Vec<Cut>> {
             })
             .collect();
         let strip = Strip {
-            width: way.levels.last().map_or(1, |&w| w as i64),
+            width: way.levels.last().map_or(1, |&w| crate::ids::count(w)),
             pieces,
         };
         let section = Section {
             run: 0,
-            size: *run as i64,
+            size: crate::ids::count(*run),
             strips: vec![strip],
         };
         Cut {

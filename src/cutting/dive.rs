@@ -1,5 +1,10 @@
 //! From the linear program to whole patterns: take what it uses most, work it out again for what is left, and so on.
 
+#![expect(
+    clippy::as_conversions,
+    reason = "floats only suggest prices here; what is believed is proved in whole numbers"
+)]
+
 use super::fill;
 use super::master::{penalty, scale};
 use super::pattern::{Cut, Pattern};
@@ -23,7 +28,7 @@ impl Seeded {
         let mut z = self.0;
         z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
         z = (z ^ (z >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
-        ((z ^ (z >> 31)) % n.max(1) as u64) as usize
+        crate::ids::length((z ^ (z >> 31)) % crate::ids::long(n.max(1)))
     }
 }
 

@@ -33,11 +33,11 @@ impl<'a> Limited<'a> {
             let mut now: Vec<(i64, u32)> = before.iter().map(|b| (b.0, 0)).collect();
             if value > 0 {
                 for x in step..now.len() {
-                    let most = (left[item.part] as usize).min(x / step);
+                    let most = crate::ids::at(left[item.part]).min(x / step);
                     for n in 1..=most {
-                        let with = before[x - n * step].0 + value * n as i64;
+                        let with = before[x - n * step].0 + value * crate::ids::count(n);
                         if with > now[x].0 {
-                            now[x] = (with, n as u32);
+                            now[x] = (with, crate::ids::row(n));
                         }
                     }
                 }
@@ -76,7 +76,7 @@ impl<'a> Limited<'a> {
                     turned: item.turned,
                 });
             }
-            x -= n as usize * (item.len + self.kerf);
+            x -= crate::ids::at(n) * (item.len + self.kerf);
         }
         pieces
     }
@@ -102,7 +102,7 @@ fn strip(way: &Way, level: usize, size: usize, left: &[u32], values: &[i64]) -> 
     });
     let value = pieces.iter().map(|p| values[p.part]).sum();
     let strip = Strip {
-        width: level as i64,
+        width: crate::ids::count(level),
         pieces,
     };
     (value, strip)
@@ -209,10 +209,10 @@ fn section(
                     .find(|i| i.part == p.part && i.turned == p.turned)
                     .map_or(0, |i| i.wid)
             };
-            found.width = found.pieces.iter().map(wide).max().unwrap_or(level) as i64;
+            found.width = crate::ids::count(found.pieces.iter().map(wide).max().unwrap_or(level));
         }
         take(&found, left);
-        room -= found.width as usize + way.kerf_wid;
+        room -= crate::ids::size(found.width) + way.kerf_wid;
         strips.push(found);
     }
     strips
@@ -233,8 +233,8 @@ pub(super) fn refill(task: &Task, old: &Pattern, left: &[u32], values: &[i64]) -
             .filter(|s| s.run == run)
             .map(|s| {
                 (
-                    s.size as usize,
-                    s.strips.iter().map(|t| t.width as usize).collect(),
+                    crate::ids::size(s.size),
+                    s.strips.iter().map(|t| crate::ids::size(t.width)).collect(),
                 )
             })
             .collect();
@@ -265,7 +265,7 @@ pub(super) fn refill(task: &Task, old: &Pattern, left: &[u32], values: &[i64]) -
             room -= size + way.kerf_len;
             sections.push(Section {
                 run,
-                size: size as i64,
+                size: crate::ids::count(size),
                 strips,
             });
         }

@@ -161,10 +161,10 @@ fn finish(way: &Way, open: Open) -> Cut {
         .filter(|(_, r)| !r.strips.is_empty())
         .map(|(run, r)| Section {
             run,
-            size: r.size as i64,
+            size: crate::ids::count(r.size),
             strips: (r.strips.into_iter())
                 .map(|s| Strip {
-                    width: s.width as i64,
+                    width: crate::ids::count(s.width),
                     pieces: s.pieces,
                 })
                 .collect(),

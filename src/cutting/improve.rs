@@ -93,7 +93,7 @@ impl Search<'_> {
         go_on: &dyn Fn(u64) -> bool,
     ) -> (Vec<Cut>, bool) {
         let mut plan: Vec<Pattern> = (cuts.into_iter())
-            .flat_map(|c| std::iter::repeat_n(order(self.task, c.pattern), c.times as usize))
+            .flat_map(|c| std::iter::repeat_n(order(self.task, c.pattern), crate::ids::at(c.times)))
             .collect();
         let mut best = (self.rank(&plan), plan.clone());
         let mut gains: Vec<Pattern> = Vec::new();
@@ -167,7 +167,7 @@ impl Search<'_> {
             First::Rare => 200 * times.get(p).copied().unwrap_or(0),
         };
         let mut order: Vec<(i64, usize)> = (0..plan.len())
-            .map(|i| (rate(&plan[i]) + random.below(400) as i64, i))
+            .map(|i| (rate(&plan[i]) + crate::ids::count(random.below(400)), i))
             .collect();
         order.sort_unstable();
         let mut out: Vec<usize> = order[..count].iter().map(|o| o.1).collect();
@@ -190,7 +190,9 @@ impl Search<'_> {
         };
         let cuts = dive(task, (&left, &near), style, &mut random, &|| true)?;
         let new = (cuts.into_iter())
-            .flat_map(|c| std::iter::repeat_n(self::order(task, c.pattern), c.times as usize))
+            .flat_map(|c| {
+                std::iter::repeat_n(self::order(task, c.pattern), crate::ids::at(c.times))
+            })
             .collect();
         Some((out, new))
     }

@@ -1,5 +1,10 @@
 //! Column generation: patterns and prices of the linear program over all patterns.
 
+#![expect(
+    clippy::as_conversions,
+    reason = "floats only suggest prices here; what is believed is proved in whole numbers"
+)]
+
 use super::pattern::Pattern;
 use super::simplex::{Column, Simplex};
 use super::tables::Tables;

@@ -4,6 +4,13 @@
 //! written into the plan, checked again by [`verify`], and [`replay`] cut by cut from the plan itself. Neither check uses anything of the
 //! solver.
 
+// A new kind of anything must be met wherever kinds are told apart, and no conversion may fail without a word.
+#![warn(
+    clippy::wildcard_enum_match_arm,
+    clippy::match_wildcard_for_single_variants
+)]
+#![warn(clippy::as_conversions)]
+
 mod any_cuts;
 pub mod bound;
 pub mod check;

@@ -3,6 +3,11 @@
 //!
 //! Rows are parts (at least so many) and stocks of which there are only so many. The inverse of the basis is kept whole, which suits a few
 //! hundred rows, and the basis is kept from call to call as columns are added.
+
+#![expect(
+    clippy::as_conversions,
+    reason = "floats only suggest prices here; what is believed is proved in whole numbers"
+)]
 // Rows and columns of matrices are walked by index, several at a time.
 #![allow(clippy::needless_range_loop)]
 

@@ -58,11 +58,11 @@ pub fn solve(problem: &Problem, effort: Effort, watch: &dyn Watch) -> Result<Pla
         finished: true,
     };
     let mut lost = Vec::new();
-    let of = list.len() as u64;
+    let of = crate::ids::long(list.len());
     for (i, task) in list.iter().enumerate() {
         let part = Part {
             watch,
-            index: i as u64,
+            index: crate::ids::long(i),
             of,
         };
         match solve_task(task, effort, &part) {

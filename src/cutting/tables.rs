@@ -283,7 +283,7 @@ impl<'a> Tables<'a> {
                 if !strips.is_empty() {
                     sections.push(Section {
                         run,
-                        size: size as i64,
+                        size: crate::ids::count(size),
                         strips,
                     });
                 }
@@ -326,7 +326,7 @@ impl<'a> Tables<'a> {
             })
             .collect();
         Strip {
-            width: width as i64,
+            width: crate::ids::count(width),
             pieces,
         }
     }

@@ -217,7 +217,12 @@ impl Data<'_> {
                 most: *most,
                 most_den: *most_den,
             }),
-            other => {
+            other @ (Data::One(_)
+            | Data::Scaled { .. }
+            | Data::Exact(_)
+            | Data::Truth(_)
+            | Data::Label(_)
+            | Data::Text(_)) => {
                 let ints = other.ints()?;
                 Some(Fractions {
                     num: ints.side,

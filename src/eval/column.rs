@@ -60,6 +60,10 @@ pub struct Column {
 }
 
 impl Packed {
+    #[expect(
+        clippy::as_conversions,
+        reason = "the whole range was measured: every value fits"
+    )]
     fn new<T: Copy + Into<i64>>(rows: &[T]) -> Packed {
         // Joined bits tell the width of numbers that are all above zero without comparing any.
         let first: i64 = rows.first().map_or(0, |n| (*n).into());
@@ -75,7 +79,6 @@ impl Packed {
                 (low.min((*n).into()), high.max((*n).into()))
             }),
         };
-        // The casts keep every value: the whole range was just measured.
         if low >= i64::from(i8::MIN) && high <= i64::from(i8::MAX) {
             Packed::One(rows.iter().map(|n| (*n).into() as i8).collect())
         } else if low >= i64::from(i16::MIN) && high <= i64::from(i16::MAX) {
@@ -157,6 +160,10 @@ impl Kept {
     }
 
     /// The stretch as it was, of `len` rows.
+    #[expect(
+        clippy::as_conversions,
+        reason = "the casts bring back what was packed from the same type"
+    )]
     fn unpack(&self, len: usize) -> Piece<'static> {
         let data = match &self.values {
             Stored::SameExact(n) => Data::One(Single::Number(n.clone())),
@@ -184,7 +191,9 @@ impl Kept {
         };
         let states = match &self.states {
             Packed::Same(code) => States::All(*code as Code),
-            ints => States::Rows(Cow::Owned(ints.unpack(len, |code| code as Code))),
+            ints @ (Packed::One(_) | Packed::Two(_) | Packed::Four(_) | Packed::Eight(_)) => {
+                States::Rows(Cow::Owned(ints.unpack(len, |code| code as Code)))
+            }
         };
         Piece { data, states }
     }
@@ -251,6 +260,10 @@ impl Column {
         })
     }
 
+    #[expect(
+        clippy::as_conversions,
+        reason = "the casts bring back what was packed from the same type"
+    )]
     fn code(&self, row: usize) -> Code {
         self.kept
             .get(row / ROWS)
@@ -268,6 +281,10 @@ impl Column {
     }
 
     /// The value of a row in base units, or why there is none; blank beyond the end.
+    #[expect(
+        clippy::as_conversions,
+        reason = "the casts bring back what was packed from the same type"
+    )]
     pub fn get(&self, row: usize) -> Cell {
         if row >= self.len {
             return Cell::Absent(Absence::Blank);
@@ -312,7 +329,7 @@ impl Column {
             PRESENT => Ok(()),
             code => Err(match absence(code) {
                 Some(absence) => Cell::Absent(absence),
-                None => match self.faults.get((code - FIRST_FAULT) as usize) {
+                None => match self.faults.get(crate::ids::at(code - FIRST_FAULT)) {
                     Some(fault) => Cell::Fault(*fault),
                     None => Cell::Absent(Absence::Blank),
                 },
@@ -412,7 +429,7 @@ fn join(len: usize, pieces: Vec<Piece<'static>>) -> Piece<'static> {
                     ints.side
                         .most()
                         .checked_mul(factor.unsigned_abs())
-                        .filter(|most| *most <= i64::MAX as u64)?;
+                        .filter(|most| *most <= i64::MAX.unsigned_abs())?;
                     match ints.side {
                         Side::One(n) => num.extend(std::iter::repeat_n(n * factor, len)),
                         Side::Rows(rows) => num.extend(rows.iter().map(|n| n * factor)),

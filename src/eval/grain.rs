@@ -47,15 +47,15 @@ impl RowMap<'_> {
         u32::try_from(row)
             .ok()
             .and_then(|row| self.at(row))
-            .map_or(0, |row| row as usize)
+            .map_or(0, crate::ids::at)
     }
 
     fn at(&self, row: u32) -> Option<u32> {
         match self {
             RowMap::Same => Some(row),
             RowMap::All => Some(0),
-            RowMap::Table(rows) => rows.get(row as usize).copied(),
-            RowMap::Rows(rows) => rows.get(row as usize).copied(),
+            RowMap::Table(rows) => rows.get(crate::ids::at(row)).copied(),
+            RowMap::Rows(rows) => rows.get(crate::ids::at(row)).copied(),
         }
     }
 }
@@ -167,7 +167,7 @@ impl<'a> Grains<'a> {
                 let (fine, coarse) = (self.groups(fine)?, self.groups(coarse)?);
                 fine.first_row
                     .iter()
-                    .map(|row| coarse.of_row.get(*row as usize).copied())
+                    .map(|row| coarse.of_row.get(crate::ids::at(*row)).copied())
                     .collect::<Option<Vec<_>>>()?
             }
             _ => return None,
@@ -195,13 +195,18 @@ pub(super) fn group_stretch(keys: &[&Piece<'_>], len: usize) -> StretchGroups {
     }
     let mut first_row = vec![u32::MAX; count];
     for (row, group) in (0u32..).zip(&of_row) {
-        if let Some(first @ &mut u32::MAX) = first_row.get_mut(*group as usize) {
+        if let Some(first @ &mut u32::MAX) = first_row.get_mut(crate::ids::at(*group)) {
             *first = row;
         }
     }
     let values = |row: &u32| {
         keys.iter()
-            .map(|key| (key.states.at(*row as usize), key.data.single(*row as usize)))
+            .map(|key| {
+                (
+                    key.states.at(crate::ids::at(*row)),
+                    key.data.single(crate::ids::at(*row)),
+                )
+            })
             .collect()
     };
     StretchGroups {
@@ -218,7 +223,7 @@ const MOST_SMALL: usize = 1 << 14;
 fn refine(of_row: &mut [u32], count: usize, key: &Piece<'_>) -> usize {
     if let States::All(_) = key.states {
         let small = match &key.data {
-            Data::Text(codes) => refine_small(of_row, count, codes, |code| *code as usize),
+            Data::Text(codes) => refine_small(of_row, count, codes, |code| crate::ids::at(*code)),
             Data::Label(codes) => refine_small(of_row, count, codes, |code| usize::from(*code)),
             Data::Truth(codes) => refine_small(of_row, count, codes, |code| usize::from(*code)),
             Data::One(_) | Data::Scaled { .. } | Data::Ratios(_) | Data::Exact(_) => None,
@@ -232,9 +237,9 @@ fn refine(of_row: &mut [u32], count: usize, key: &Piece<'_>) -> usize {
     let mut code = |row: usize| -> u64 {
         match &key.data {
             Data::One(_) => 0,
-            Data::Scaled { num, .. } => num[row] as u64, // any one-to-one code will do
+            Data::Scaled { num, .. } => num[row].cast_unsigned(), // any one-to-one code will do
             Data::Ratios(_) | Data::Exact(_) => {
-                let next = values.len() as u64;
+                let next = crate::ids::long(values.len());
                 *values.entry(key.data.number(row)).or_insert(next)
             }
             Data::Truth(rows) => u64::from(rows[row]),
@@ -250,7 +255,7 @@ fn refine(of_row: &mut [u32], count: usize, key: &Piece<'_>) -> usize {
         .collect();
     let mut numbers: HashMap<(u32, Code, u64), u32> = HashMap::default();
     for (group, (state, code)) in of_row.iter_mut().zip(&codes) {
-        let next = numbers.len() as u32; // at most one for each row of a stretch
+        let next = crate::ids::row(numbers.len()); // at most one for each row of a stretch
         *group = *numbers.entry((*group, *state, *code)).or_insert(next);
     }
     numbers.len()
@@ -272,14 +277,14 @@ fn refine_small<T>(
     ];
     let mut next = 0;
     for (group, each) in of_row.iter_mut().zip(codes) {
-        let slot = &mut numbers[code(each) * count + *group as usize];
+        let slot = &mut numbers[code(each) * count + crate::ids::at(*group)];
         if *slot == u32::MAX {
             *slot = next;
             next += 1;
         }
         *group = *slot;
     }
-    Some(next as usize)
+    Some(crate::ids::at(next))
 }
 
 /// Joins the groups of the stretches: the grouping, and a piece with the values of each key.
@@ -317,7 +322,7 @@ pub(super) fn join_groups(
             stretch
                 .of_row
                 .iter()
-                .map(|local| number_of[*local as usize]),
+                .map(|local| number_of[crate::ids::at(*local)]),
         );
     }
     Ok((groups, keys.into_iter().map(piece_of).collect()))
@@ -333,7 +338,7 @@ fn piece_of(rows: Vec<(Code, Single)>) -> Piece<'static> {
             values
                 .map(|v| match v {
                     Single::Number(n) => n,
-                    _ => Exact::ZERO,
+                    Single::Truth(_) | Single::Label(_) | Single::Text(_) => Exact::ZERO,
                 })
                 .collect(),
         ),
@@ -344,7 +349,7 @@ fn piece_of(rows: Vec<(Code, Single)>) -> Piece<'static> {
             values
                 .map(|v| match v {
                     Single::Label(l) => l,
-                    _ => 0,
+                    Single::Number(_) | Single::Truth(_) | Single::Text(_) => 0,
                 })
                 .collect(),
         )),
@@ -352,7 +357,7 @@ fn piece_of(rows: Vec<(Code, Single)>) -> Piece<'static> {
             values
                 .map(|v| match v {
                     Single::Text(t) => t,
-                    _ => 0,
+                    Single::Number(_) | Single::Truth(_) | Single::Label(_) => 0,
                 })
                 .collect(),
         )),

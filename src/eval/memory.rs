@@ -78,6 +78,10 @@ impl Memory {
     }
 
     /// Numbers the nodes of a program. Cells are gone through column by column, `side_by_side` on all threads.
+    #[expect(
+        clippy::wildcard_enum_match_arm,
+        reason = "columns alone are read from a survey"
+    )]
     pub(super) fn recall(
         &mut self,
         program: &Program,
@@ -208,6 +212,10 @@ struct Numbering<'a> {
 
 impl Numbering<'_> {
     /// The number of a node whose operands have theirs.
+    #[expect(
+        clippy::wildcard_enum_match_arm,
+        reason = "only these kinds hold content of the files; all others are known by kind and children"
+    )]
     fn number(&mut self, id: NodeId) -> Option<u32> {
         let node = self.program.node(id);
         let (grain, other) = (
@@ -266,7 +274,7 @@ impl Numbering<'_> {
                 .choices
                 .get(*choice)
                 .map_or(Vec::new(), |c| c.labels.clone()),
-            _ => Vec::new(),
+            Ty::Number(_) | Ty::Truth | Ty::Text | Ty::Point(_) => Vec::new(),
         }
     }
 
@@ -369,7 +377,7 @@ impl Hasher for Mix {
             eight[..word.len()].copy_from_slice(word);
             self.word(lane, u64::from_le_bytes(eight));
         }
-        self.word(0, bytes.len() as u64);
+        self.word(0, crate::ids::long(bytes.len()));
     }
 
     fn write_u64(&mut self, word: u64) {
@@ -377,7 +385,7 @@ impl Hasher for Mix {
     }
 
     fn write_usize(&mut self, word: usize) {
-        self.word(2, word as u64);
+        self.word(2, crate::ids::long(word));
     }
 }
 

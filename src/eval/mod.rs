@@ -6,6 +6,13 @@
 //! Numbers are exact: scaled integers over a common denominator wherever they fit, ratios otherwise, stretch by stretch.
 //! A failed row is a value like any other ([`Fault`]); it counts only where a wanted node has it.
 
+// A new kind of anything must be met wherever kinds are told apart, and no conversion may fail without a word.
+#![warn(
+    clippy::wildcard_enum_match_arm,
+    clippy::match_wildcard_for_single_variants
+)]
+#![warn(clippy::as_conversions)]
+
 mod amounts;
 mod chunk;
 mod column;

@@ -142,6 +142,10 @@ impl<'a> Run<'a> {
         &self.program.node(node).kind
     }
 
+    #[expect(
+        clippy::wildcard_enum_match_arm,
+        reason = "only these kinds are made ready before the rows; all others need nothing"
+    )]
     fn prepare(&mut self, schedule: &Schedule) {
         for id in schedule.needed.iter().copied() {
             match self.kind(id) {
@@ -164,7 +168,7 @@ impl<'a> Run<'a> {
             }
         }
         for pass in schedule.stages.iter().flat_map(|stage| &stage.passes) {
-            self.all += self.grains.rows(pass.grain) as u64;
+            self.all += crate::ids::long(self.grains.rows(pass.grain));
         }
     }
 
@@ -188,6 +192,10 @@ impl<'a> Run<'a> {
         Ok(())
     }
 
+    #[expect(
+        clippy::wildcard_enum_match_arm,
+        reason = "every other kind works its one row as it works any"
+    )]
     fn constant(&self, id: NodeId) -> Result<Piece<'static>, RunError> {
         let operands: Vec<Piece<'_>> = self
             .kind(id)
@@ -323,6 +331,10 @@ impl<'a> Run<'a> {
 
     /// Works a pass on one stretch of its rows.
     /// `ways` lead to the grains of its roll-ups.
+    #[expect(
+        clippy::wildcard_enum_match_arm,
+        reason = "a share alone takes its whole from elsewhere; all others need every operand"
+    )]
     fn stretch(
         &self,
         pass: &Pass,
@@ -419,7 +431,10 @@ impl<'a> Run<'a> {
                 }
             }
         }
-        let done = self.done.fetch_add(len as u64, Ordering::Relaxed) + len as u64;
+        let done = self
+            .done
+            .fetch_add(crate::ids::long(len), Ordering::Relaxed)
+            + crate::ids::long(len);
         if let Some(progress) = self.options.progress {
             progress(done, self.all.max(done));
         }
@@ -461,6 +476,10 @@ impl<'a> Run<'a> {
     }
 
     /// A stretch of an input column or of a kept one.
+    #[expect(
+        clippy::wildcard_enum_match_arm,
+        reason = "every other kind was kept when it was worked"
+    )]
     fn read(&self, node: NodeId, index: usize, len: usize) -> Piece<'_> {
         match self.kind(node) {
             Kind::Column { table, column } if !self.kept.contains_key(&node) => {

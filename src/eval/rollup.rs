@@ -113,7 +113,7 @@ fn taking(
             None => {
                 let account = accounts.of(row);
                 if !std::mem::replace(&mut faulty[account], true) {
-                    out.faults.push((account as u32, code)); // accounts are numbered by 32 bits
+                    out.faults.push((crate::ids::row(account), code)); // accounts are numbered by 32 bits
                 }
             }
             Some(Absence::Present) => taken[row] = true,
@@ -127,7 +127,12 @@ fn taking(
 fn is_negative(data: &Data<'_>, row: usize) -> bool {
     match data {
         Data::Scaled { num, .. } => num[row] < 0,
-        other => other.number(row).signum() < 0,
+        other @ (Data::One(_)
+        | Data::Ratios(_)
+        | Data::Exact(_)
+        | Data::Truth(_)
+        | Data::Label(_)
+        | Data::Text(_)) => other.number(row).signum() < 0,
     }
 }
 
@@ -198,7 +203,12 @@ impl Part {
                 part.counts = count(at.len, taken, accounts, |_| true);
                 part.holding = match &of.data {
                     Data::Truth(holds) => count(at.len, taken, accounts, |row| holds[row]),
-                    other => count(at.len, taken, accounts, |row| other.truth(row)),
+                    other @ (Data::One(_)
+                    | Data::Scaled { .. }
+                    | Data::Ratios(_)
+                    | Data::Exact(_)
+                    | Data::Label(_)
+                    | Data::Text(_)) => count(at.len, taken, accounts, |row| other.truth(row)),
                 };
             }
         }
@@ -234,8 +244,8 @@ fn sum(len: usize, data: &Data<'_>, taken: Option<&[bool]>, accounts: &Accounts<
         // 64 bits hold the sum of a stretch unless its numbers are very large.
         let within_64 = x
             .most
-            .checked_mul(len as u64)
-            .is_some_and(|most| most <= i64::MAX as u64);
+            .checked_mul(crate::ids::long(len))
+            .is_some_and(|most| most <= i64::MAX.unsigned_abs());
         match (x.side, &accounts.of_row, taken) {
             (Side::Rows(rows), None, None) if !accounts.own => {
                 num[0] = match within_64 {
@@ -246,7 +256,7 @@ fn sum(len: usize, data: &Data<'_>, taken: Option<&[bool]>, accounts: &Accounts<
             (Side::Rows(rows), Some(of_row), None) if within_64 => {
                 let mut small = vec![0i64; accounts.count()];
                 for (n, account) in rows.iter().zip(of_row.iter()) {
-                    small[*account as usize] += n;
+                    small[crate::ids::at(*account)] += n;
                 }
                 num = small.into_iter().map(i128::from).collect();
             }
@@ -313,9 +323,9 @@ pub(super) fn join(job: Job, parts: &[&Part], start: usize, at: At<'_>) -> Piece
         for (account, code) in part
             .faults
             .iter()
-            .filter(|fault| accounts.contains(&(fault.0 as usize)))
+            .filter(|fault| accounts.contains(&crate::ids::at(fault.0)))
         {
-            let slot = &mut codes[row(*account as usize)];
+            let slot = &mut codes[row(crate::ids::at(*account))];
             if *slot == PRESENT {
                 *slot = *code;
             }

@@ -105,6 +105,10 @@ pub(super) struct Schedule {
 }
 
 /// The grain whose rows a node that goes up adds, or that a share's whole is of.
+#[expect(
+    clippy::wildcard_enum_match_arm,
+    reason = "every other kind stays on its own rows"
+)]
 pub(super) fn other_grain(program: &Program, id: NodeId) -> Grain {
     let node = program.node(id);
     match &node.kind {
@@ -122,7 +126,7 @@ pub(super) fn other_grain(program: &Program, id: NodeId) -> Grain {
         Kind::Count { of, .. } => *of,
         Kind::Share { whole, .. } => match program.node(*whole).grain {
             Grain::Const => Grain::Job,
-            grain => grain,
+            grain @ (Grain::Job | Grain::Group(_) | Grain::Table(_)) => grain,
         },
         Kind::Down(of) => program.node(*of).grain,
         _ => node.grain,
@@ -200,6 +204,10 @@ impl<'a> Planner<'a> {
     }
 
     /// Whether a column of its own is read or gathered afresh wherever it is used.
+    #[expect(
+        clippy::wildcard_enum_match_arm,
+        reason = "only these kinds are read afresh; all others are worked"
+    )]
     fn free(&self, id: NodeId) -> bool {
         !(self.have)(id)
             && match self.kind(id) {
@@ -210,6 +218,10 @@ impl<'a> Planner<'a> {
     }
 
     /// Whether its column comes whole, after a pass or a grouping, rather than stretch by stretch.
+    #[expect(
+        clippy::wildcard_enum_match_arm,
+        reason = "only these kinds come whole; all others come stretch by stretch"
+    )]
     fn whole(&self, id: NodeId) -> bool {
         (self.have)(id)
             || match self.kind(id) {
@@ -249,6 +261,10 @@ impl<'a> Planner<'a> {
     }
 
     /// Operands must be of the grain whose rows are walked; nothing later asks again.
+    #[expect(
+        clippy::wildcard_enum_match_arm,
+        reason = "every other kind needs operands of its own rows"
+    )]
     fn check_grains(&self) -> Result<(), RunError> {
         let fits = |id: NodeId, grain: Grain| self.constant(id) || self.grain(id) == grain;
         for id in self.needed.iter().copied().filter(|id| !(self.have)(*id)) {
@@ -367,6 +383,10 @@ impl<'a> Planner<'a> {
         Err(RunError::Unrelated(key.copied().unwrap_or(NodeId(0))))
     }
 
+    #[expect(
+        clippy::wildcard_enum_match_arm,
+        reason = "every other kind is ready when its operands are"
+    )]
     fn earliest_of(&self, id: NodeId) -> usize {
         let own = self.grain(id);
         if own == Grain::Const {
@@ -402,6 +422,10 @@ impl<'a> Planner<'a> {
     }
 
     /// Stages as late as the users of each node allow.
+    #[expect(
+        clippy::wildcard_enum_match_arm,
+        reason = "every other kind needs its operands by its own stage"
+    )]
     fn find_stages(&mut self) {
         let last = self
             .earliest

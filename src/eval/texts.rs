@@ -37,6 +37,10 @@ struct Sources<'a> {
 
 impl Classes {
     /// Numbers the texts of the needed nodes. `shown` are the nodes whose texts a result will read.
+    #[expect(
+        clippy::wildcard_enum_match_arm,
+        reason = "every other kind takes its texts from its children"
+    )]
     pub(super) fn new(
         program: &Program,
         tables: &[&Table],
@@ -103,7 +107,10 @@ impl Classes {
                         sources[*class].written.extend(key.cells.iter().filter_map(
                             |cell| match cell {
                                 crate::program::KeyCell::Text(text) => Some(text.as_str()),
-                                _ => None,
+                                crate::program::KeyCell::Any
+                                | crate::program::KeyCell::Number(_)
+                                | crate::program::KeyCell::Band { .. }
+                                | crate::program::KeyCell::Truth(_) => None,
                             },
                         ));
                     }
@@ -172,7 +179,7 @@ impl Classes {
                 len += 1;
             }
         }
-        class.len = len as usize;
+        class.len = crate::ids::at(len);
         class.texts = from.shown.then(|| Arc::new(texts));
         class.known = known
             .into_iter()

@@ -324,7 +324,13 @@ impl Field {
             Supplier | Price | Per | Cost | PricedOn | Source => Class::Private,
             AllInAmount | UnitPrice | Extension | Adds | AddOrDeduct | Billed | Received | Was
             | Now => Class::AllIn,
-            _ => Class::Open,
+            Mark | Marks | Part | Decayed | Reason | Basis | Resource | Phase | Week | Note
+            | Pieces | Size(_) | Rough(_) | Member | Treatment | Profile | Amount | Unit
+            | Bought | Packs | Pack | PackSize | Order | OrderedIn | NeedBy | Area | Trade
+            | Start | Finish | Critical | Item | Quantity | Number | Alternate | Change
+            | DaysLater | Month | Proposed | DecidedBy | DecidedOn | Hire | On | Off | Days => {
+                Class::Open
+            }
         }
     }
 }
@@ -568,7 +574,7 @@ pub fn class_of_written(program: &Program, version: &Version, node: NodeId) -> C
         Ty::Number(n) if n.dim.exponent(Base::Money) != 0 || n.dim.exponent(Base::Labor) != 0 => {
             Class::Private
         }
-        _ => Class::Open,
+        Ty::Number(_) | Ty::Truth | Ty::Choice(_) | Ty::Text | Ty::Point(_) => Class::Open,
     }
 }
 
@@ -587,6 +593,10 @@ pub fn shows_private(version: &Version, name: &str) -> bool {
 
 /// The class of a value: of what it is made of. What is only asked about in a condition leaves no figure behind. A number that is
 /// the same on every row is a given printed by itself.
+#[expect(
+    clippy::wildcard_enum_match_arm,
+    reason = "every other kind shows nothing of its children but yes, no or a label"
+)]
 pub fn class_of(program: &Program, version: &Version, node: NodeId) -> Class {
     let root = program.node(node);
     if root.grain == Grain::Const && matches!(root.ty, Ty::Number(_)) {
@@ -600,7 +610,7 @@ pub fn class_of(program: &Program, version: &Version, node: NodeId) -> Class {
         .collect();
     let mut class = match &root.ty {
         Ty::Number(n) if n.dim.exponent(Base::Labor) != 0 && n.dim.is_rate() => Class::Private,
-        _ => Class::Open,
+        Ty::Number(_) | Ty::Truth | Ty::Choice(_) | Ty::Text | Ty::Point(_) => Class::Open,
     };
     let mut todo = vec![node];
     let mut seen = HashSet::default();
@@ -613,7 +623,7 @@ pub fn class_of(program: &Program, version: &Version, node: NodeId) -> Class {
             _ if marked.contains(&at) => Class::Private,
             Ty::Number(n) if n.dim.exponent(Base::Money) != 0 => Class::Private,
             Ty::Number(n) if n.dim.exponent(Base::Labor) != 0 => Class::Hours,
-            _ => Class::Open,
+            Ty::Number(_) | Ty::Truth | Ty::Choice(_) | Ty::Text | Ty::Point(_) => Class::Open,
         };
         class = class.with(of_it);
         // Labels and truths say how something fell out, not by how much.

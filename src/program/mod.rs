@@ -4,6 +4,13 @@
 //! worked once, also across alternates. Children always stand before their parents, so the arena is in working order.
 //! Values inside are in base units (see [`crate::units`]); a node knows its dimension, its column does not.
 
+// A new kind of anything must be met wherever kinds are told apart, and no conversion may fail without a word.
+#![warn(
+    clippy::wildcard_enum_match_arm,
+    clippy::match_wildcard_for_single_variants
+)]
+#![warn(clippy::as_conversions)]
+
 mod calendar;
 mod cut;
 mod life;
@@ -132,6 +139,10 @@ impl Program {
 
     /// The first place, in the order of the sheets, where a rule, take, requirement, decision, caution or cut block reads a table of the survey:
     /// a value of its rows, or how many there are. `None` when none does.
+    #[expect(
+        clippy::wildcard_enum_match_arm,
+        reason = "only these kinds read a table themselves; children are walked"
+    )]
     pub fn reader_of(&self, table: TableId) -> Option<Span> {
         let stock = self.terms.cuts.iter().filter_map(|c| c.on_hand.as_ref());
         let mut stock = stock.filter(|h| h.bad.as_ref().is_some_and(|b| b.0 == table));
@@ -184,6 +195,10 @@ impl Program {
     }
 
     /// The written value of a constant number node.
+    #[expect(
+        clippy::wildcard_enum_match_arm,
+        reason = "only a number node is a written number"
+    )]
     pub fn constant(&self, id: NodeId) -> Option<&Exact> {
         match &self.node(id).kind {
             Kind::Number(n) => Some(n),

@@ -419,6 +419,19 @@ impl Kind {
 }
 
 impl RealNode {
+    /// Whether it may come out below zero though no leaf is.
+    pub fn takes_away(&self) -> bool {
+        match self {
+            RealNode::Sub(..) | RealNode::Ln(_) => true,
+            RealNode::Leaf(_) => false,
+            RealNode::Root(a, _) => a.takes_away(),
+            RealNode::Add(a, b)
+            | RealNode::Mul(a, b)
+            | RealNode::Div(a, b)
+            | RealNode::Power(a, b) => a.takes_away() || b.takes_away(),
+        }
+    }
+
     fn leaves_mut<'a>(&'a mut self, out: &mut Vec<&'a mut NodeId>) {
         match self {
             RealNode::Leaf(n) => out.push(n),

@@ -48,7 +48,7 @@ pub(crate) fn pairs(marks: &[&str]) -> Vec<(usize, usize)> {
             continue;
         };
         for (_, at) in later {
-            found.push((*first as usize, *at as usize));
+            found.push((crate::ids::at(*first), crate::ids::at(*at)));
         }
     }
     found.sort_unstable();

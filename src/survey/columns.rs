@@ -46,7 +46,7 @@ impl TextColumn {
             other
                 .ids
                 .iter()
-                .map(|id| map.get(*id as usize).copied().unwrap_or(0)),
+                .map(|id| map.get(crate::ids::at(*id)).copied().unwrap_or(0)),
         );
     }
 
@@ -229,14 +229,12 @@ impl Column {
         }
         match &mut self.values {
             Growing::Numbers(n) => n.copy_down(row),
-            Growing::Text(t) => t.ids[row] = t.ids[row - 1],
-            Growing::Choice(c) => c[row] = c[row - 1],
-            Growing::YesNo(b) => b[row] = b[row - 1],
-            Growing::Date(d) => d[row] = d[row - 1],
+            Growing::Text(t) => repeat_above(&mut t.ids, row),
+            Growing::Choice(c) => repeat_above(c, row),
+            Growing::YesNo(b) => repeat_above(b, row),
+            Growing::Date(d) => repeat_above(d, row),
         }
-        if !self.absent.is_empty() {
-            self.absent[row] = self.absent[row - 1];
-        }
+        repeat_above(&mut self.absent, row);
     }
 
     /// The label or whole number of a row; `None` where there is none.
@@ -268,11 +266,13 @@ impl Column {
     /// Cells left blank and cells left "n/a", without the rows in `drop`.
     pub(crate) fn missing(&self, drop: &[bool]) -> (u64, u64) {
         let count = |why| {
-            self.absent
-                .iter()
-                .zip(drop)
-                .filter(|(a, dropped)| **a == why && !**dropped)
-                .count() as u64
+            crate::ids::long(
+                self.absent
+                    .iter()
+                    .zip(drop)
+                    .filter(|(a, dropped)| **a == why && !**dropped)
+                    .count(),
+            )
         };
         (count(Absence::Blank), count(Absence::NotApplicable))
     }
@@ -361,7 +361,7 @@ fn repool(ids: &mut [u32], pool: &mut Texts) {
     let mut new_ids: Vec<Option<u32>> = vec![None; pool.len()];
     let mut kept = Texts::default();
     for id in ids.iter_mut() {
-        let Some(slot) = new_ids.get_mut(*id as usize) else {
+        let Some(slot) = new_ids.get_mut(crate::ids::at(*id)) else {
             continue;
         };
         *id = *slot.get_or_insert_with(|| {
@@ -370,4 +370,15 @@ fn repool(ids: &mut [u32], pool: &mut Texts) {
         });
     }
     *pool = kept;
+}
+
+/// Gives a row the value of the one above; nothing where there is no such row.
+fn repeat_above<T: Copy>(list: &mut [T], row: usize) {
+    let above = row
+        .checked_sub(1)
+        .and_then(|above| list.get(above))
+        .copied();
+    if let (Some(above), Some(slot)) = (above, list.get_mut(row)) {
+        *slot = above;
+    }
 }

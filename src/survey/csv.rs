@@ -108,11 +108,13 @@ impl Piece<'_> {
                 .ok()
                 .and_then(|b| self.text.as_bytes().get(b..))
                 .unwrap_or(&[]);
-            let blank = start
-                .iter()
-                .take_while(|b| matches!(b, b'\r' | b'\n'))
-                .filter(|b| **b == b'\n')
-                .count() as u64;
+            let blank = crate::ids::long(
+                start
+                    .iter()
+                    .take_while(|b| matches!(b, b'\r' | b'\n'))
+                    .filter(|b| **b == b'\n')
+                    .count(),
+            );
             cells.clear();
             cells.extend((0..record.len()).filter_map(|cell| record.range(cell)));
             if !each(&Record {
@@ -320,7 +322,13 @@ const MOST_BROKEN_QUOTES: usize = 5;
 pub(crate) fn own(record: &Record<'_>) -> RawRow {
     let own = |cell| match record.get(cell) {
         CellRef::Text(text) => RawCell::Text(text.to_string()),
-        _ => RawCell::Blank,
+        CellRef::Blank
+        | CellRef::Number(_)
+        | CellRef::Bool(_)
+        | CellRef::Date(_)
+        | CellRef::Error(_)
+        | CellRef::NoResult
+        | CellRef::Merged(..) => RawCell::Blank,
     };
     let mut cells: Vec<RawCell> = (0..record.width()).map(own).collect();
     while cells.last() == Some(&RawCell::Blank) {
@@ -371,9 +379,10 @@ fn scan(bytes: &[u8], delimiter: u8, ended: bool) -> Scan {
     let mut kept = 0;
     for (i, &b) in bytes.iter().enumerate() {
         if at == At::Closing && (b == delimiter || b == b'\n' || b == b'\r') {
+            let within = bytes.get(inside..i.saturating_sub(1)).unwrap_or_default();
             found
                 .broken_quotes
-                .extend(swallowed(&bytes[inside..i - 1], delimiter).then_some(opened));
+                .extend(swallowed(within, delimiter).then_some(opened));
         }
         match (at, b) {
             (At::Quoted, b'"') => at = At::Closing,
@@ -416,6 +425,10 @@ fn swallowed(inside: &[u8], delimiter: u8) -> bool {
 }
 
 #[cfg(test)]
+#[expect(
+    clippy::as_conversions,
+    reason = "the numbers of these tests are small"
+)]
 mod tests {
     use super::*;
 

@@ -65,7 +65,7 @@ impl<'a> TextReader<'a> {
         let mut bytes = std::mem::take(&mut self.rest);
         let carried = bytes.len();
         let read = (&mut self.source)
-            .take(size as u64)
+            .take(crate::ids::long(size))
             .read_to_end(&mut bytes)
             .map_err(|e| {
                 Diagnostic::error("OV-020", "the file could not be read to its end")
@@ -74,7 +74,7 @@ impl<'a> TextReader<'a> {
                     .expected("a file that stays readable while it is read")
             })?;
         debug_assert_eq!(carried + read, bytes.len());
-        self.bytes += read as u64;
+        self.bytes += crate::ids::long(read);
         let last = read < size;
         if bytes.is_empty() {
             return Ok(None);

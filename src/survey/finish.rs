@@ -419,7 +419,7 @@ fn near_equal_marks(
     for row in (0..builder.rows()).filter(|r| drop.get(*r) != Some(&true)) {
         let id = builder.text_id(row, key);
         let new = id
-            .and_then(|id| met.get_mut(id as usize))
+            .and_then(|id| met.get_mut(crate::ids::at(id)))
             .is_some_and(|m| !std::mem::replace(m, true));
         if let (true, Some(mark)) = (new, builder.text(row, key)) {
             rows.push(row);
@@ -502,13 +502,14 @@ fn column_reports(
     settings: &super::cells::CellSettings<'_>,
 ) -> Vec<ColumnReport> {
     let kept = |rows: &[u32]| {
-        rows.iter()
-            .filter(|r| drop.get(**r as usize) != Some(&true))
-            .count() as u64
+        let kept = rows
+            .iter()
+            .filter(|r| drop.get(crate::ids::at(**r)) != Some(&true));
+        crate::ids::long(kept.count())
     };
     let given = |spec: &crate::table::ColumnSpec, missing: &OnMissing| match missing {
         OnMissing::Value(value) => Some(value_text(spec, value, settings)),
-        _ => None,
+        OnMissing::Refuse | OnMissing::Keep => None,
     };
     schema
         .columns

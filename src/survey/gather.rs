@@ -168,7 +168,7 @@ impl<'a> Gathering<'a> {
                 break;
             }
             let total = if let Content::Bytes(b) = &file.content {
-                Some(b.len() as u64)
+                Some(crate::ids::long(b.len()))
             } else {
                 None
             };
@@ -211,7 +211,7 @@ impl<'a> Gathering<'a> {
     pub(super) fn head_rows(&self) -> usize {
         self.options
             .heading_row
-            .map_or(HEAD_ROWS, |r| (r as usize + 2).max(HEAD_ROWS))
+            .map_or(HEAD_ROWS, |r| (crate::ids::at(r) + 2).max(HEAD_ROWS))
     }
 
     fn text(&mut self, name: &str, mut source: CsvSource<'_>, total: Option<u64>) {

@@ -399,7 +399,7 @@ pub(crate) fn map(
                     "OV-702",
                     format!("two columns of the file are both \"{}\"", spec.name),
                 )
-                .at(place(*first as usize - 1, first_text), "the first")
+                .at(place(crate::ids::at(*first) - 1, first_text), "the first")
                 .at(place(file_column, text), "the second")
                 .expected("one column for each name")
                 .mend("Rename or take out the one that is not meant."),

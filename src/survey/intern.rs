@@ -43,6 +43,10 @@ impl Pool {
         self.numbers.find(spread(hash), same).map(|known| known.id)
     }
 
+    #[expect(
+        clippy::as_conversions,
+        reason = "the lower half of a hash is a hash too"
+    )]
     fn hash(&self, text: &str) -> u32 {
         let mut hasher = self.hasher.build_hasher();
         hasher.write(text.as_bytes());
@@ -114,6 +118,10 @@ fn spread(hash: u32) -> u64 {
 }
 
 #[cfg(test)]
+#[expect(
+    clippy::as_conversions,
+    reason = "the numbers of these tests are small"
+)]
 mod tests {
     use super::Pool;
 

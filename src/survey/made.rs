@@ -142,7 +142,7 @@ impl Completion<'_> {
     fn brought(&self) -> HashMap<usize, Vec<usize>> {
         let mut of: HashMap<usize, Vec<usize>> = HashMap::new();
         for (row, above) in (0..).zip(self.own.table.parent_rows.iter().flatten()) {
-            of.entry(*above as usize).or_default().push(row);
+            of.entry(crate::ids::at(*above)).or_default().push(row);
         }
         of
     }
@@ -151,7 +151,7 @@ impl Completion<'_> {
         self.rows = (0..)
             .zip(self.own.table.parent_rows.iter().flatten())
             .map(|(own, above)| Row {
-                above: *above as usize,
+                above: crate::ids::at(*above),
                 own: Some(own),
                 place: None,
             })
@@ -457,7 +457,7 @@ impl Completion<'_> {
             }
             if let Some(report) = self.own.report.columns.get_mut(at) {
                 report.rows = self.rows.len();
-                report.from_above = from_above.iter().filter(|t| **t).count() as u64;
+                report.from_above = crate::ids::long(from_above.iter().filter(|t| **t).count());
                 (report.blank, report.not_applicable) = missing(&data);
             }
             columns.push(data);
@@ -465,9 +465,10 @@ impl Completion<'_> {
         }
         self.repeated_keys(&columns);
         // Rules that read cells as decided by hand in the row above ask which cells those are.
-        let reads_above = (0..taken.len()).filter(|at| self.schema.above(*at).is_some());
-        columns.extend(reads_above.map(|at| ColumnData {
-            values: Values::YesNo(taken[at].clone()),
+        let numbered = taken.iter().enumerate();
+        let reads_above = numbered.filter(|(at, _)| self.schema.above(*at).is_some());
+        columns.extend(reads_above.map(|(_, taken)| ColumnData {
+            values: Values::YesNo(taken.clone()),
             absent: None,
         }));
         let (sources, headings) = std::mem::take(&mut self.sources);
@@ -583,7 +584,7 @@ impl Completion<'_> {
                 .columns
                 .get(from)
                 .and_then(|c| c.text(row.above)),
-            _ => None,
+            Absence::Blank | Absence::NotApplicable | Absence::Unreadable => None,
         };
         let Some(lites) = text.and_then(read_lites) else {
             return Ok(None);

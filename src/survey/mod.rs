@@ -4,6 +4,14 @@
 //! table to the one above it and says what was done. Nothing is guessed and nothing is left out in silence: see the rules at the top of
 //! `heading`, `rows` and `cells`. Must not know the language of sheets, nor what a survey is for. Opens no files itself.
 
+// A new kind of anything must be met wherever kinds are told apart, and no conversion may fail without a word.
+#![warn(
+    clippy::wildcard_enum_match_arm,
+    clippy::match_wildcard_for_single_variants
+)]
+#![warn(clippy::as_conversions)]
+// What comes from outside is never where a list is thought to end.
+#![warn(clippy::indexing_slicing)]
 // A message for a person is a large value; it is made once per fault, so its size costs nothing that could be measured.
 #![allow(clippy::result_large_err)]
 

@@ -184,7 +184,13 @@ impl<'a> TabPlan<'a> {
             match cell {
                 _ if !self.keep_text => {}
                 CellRef::Text(text) => column.keep(text),
-                other => column.keep(&other.shown()),
+                other @ (CellRef::Blank
+                | CellRef::Number(_)
+                | CellRef::Bool(_)
+                | CellRef::Date(_)
+                | CellRef::Error(_)
+                | CellRef::NoResult
+                | CellRef::Merged(..)) => column.keep(&other.shown()),
             }
             if column.repeat(cell) {
                 continue;
@@ -397,7 +403,7 @@ impl PartColumn {
                 rows.extend(u32::try_from(row));
                 self.values.push_given(value);
             }
-            _ => {
+            OnMissing::Refuse | OnMissing::Keep | OnMissing::Value(_) => {
                 self.values.push_missing(Absence::Unreadable);
                 let name = &spec.name;
                 let fault = match (is_mark, blank) {

@@ -58,7 +58,10 @@ impl Growing {
     pub(super) fn lites(&mut self, lites: Lites) {
         self.value(&match self.values {
             GrowingValues::YesNo(_) => SchemaValue::YesNo(lites.margin > 0),
-            _ => SchemaValue::Number(Exact::from(i64::from(lites.all()))),
+            GrowingValues::Numbers(_)
+            | GrowingValues::Text { .. }
+            | GrowingValues::Choice(_)
+            | GrowingValues::Date(_) => SchemaValue::Number(Exact::from(i64::from(lites.all()))),
         });
     }
 

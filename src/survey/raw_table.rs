@@ -182,7 +182,11 @@ fn begin(
                 .at(table.place(heading.last, at), "the second")
                 .expected("one column for each name"),
             ),
-            None => table.columns[wanted] = Some(at),
+            None => {
+                if let Some(column) = table.columns.get_mut(wanted) {
+                    *column = Some(at);
+                }
+            }
         }
     }
     (table, problems)
@@ -199,7 +203,7 @@ fn text(
     let wanted = Wanted::new(options);
     let most = options
         .heading_row
-        .map_or(HEAD_ROWS, |r| (r as usize + 2).max(HEAD_ROWS));
+        .map_or(HEAD_ROWS, |r| (crate::ids::at(r) + 2).max(HEAD_ROWS));
     let mut best: Option<(u8, HeadingRow)> = None;
     for delimiter in candidates {
         if best
@@ -267,7 +271,7 @@ fn workbook(
     }
     let most = options
         .heading_row
-        .map_or(HEAD_ROWS, |r| (r as usize + 2).max(HEAD_ROWS));
+        .map_or(HEAD_ROWS, |r| (crate::ids::at(r) + 2).max(HEAD_ROWS));
     let wanted = Wanted::new(options);
     let mut first_head = None;
     for tab in &tabs {

@@ -40,7 +40,7 @@ impl<'a> Ties<'a> {
         };
         let mut first_row = vec![NONE; pool.len()];
         for (id, row) in ids.iter().zip(0..) {
-            if let Some(first @ &mut NONE) = first_row.get_mut(*id as usize) {
+            if let Some(first @ &mut NONE) = first_row.get_mut(crate::ids::at(*id)) {
                 *first = row;
             }
         }
@@ -63,12 +63,16 @@ impl<'a> Ties<'a> {
             return id;
         };
         self.last = above;
-        match self.below.get_mut(above as usize) {
+        match self.below.get_mut(crate::ids::at(above)) {
             Some(known @ &mut NONE) => {
                 // Whether it is new is told by the mark above, so nobody looks for the text.
                 let id = below.add(mark);
                 *known = id;
-                let row = self.first_row.get(above as usize).copied().unwrap_or(NONE);
+                let row = self
+                    .first_row
+                    .get(crate::ids::at(above))
+                    .copied()
+                    .unwrap_or(NONE);
                 self.add(id, row);
                 id
             }
@@ -78,7 +82,7 @@ impl<'a> Ties<'a> {
     }
 
     fn add(&mut self, id: u32, row: u32) {
-        if self.rows.len() == id as usize {
+        if self.rows.len() == crate::ids::at(id) {
             self.rows.push(row);
         }
     }
@@ -109,7 +113,7 @@ impl<'a> Ties<'a> {
         let (mut rows, mut orphans) = (Vec::with_capacity(marks.size_hint().0), Vec::new());
         for (row, mark) in marks.enumerate() {
             let found = mark
-                .and_then(|mark| self.rows.get(mark as usize).copied())
+                .and_then(|mark| self.rows.get(crate::ids::at(mark)).copied())
                 .unwrap_or(NONE);
             rows.push(if found == NONE { 0 } else { found });
             if let (Some(mark), NONE) = (mark.and_then(|mark| texts.get(mark)), found) {
@@ -143,7 +147,7 @@ pub(crate) fn repeats(
 ) -> Vec<(usize, usize)> {
     let mut met = vec![false; count];
     let mut new = |mark: u32| {
-        met.get_mut(mark as usize)
+        met.get_mut(crate::ids::at(mark))
             .is_none_or(|met| !std::mem::replace(met, true))
     };
     if marks.clone().flatten().all(&mut new) {
@@ -152,7 +156,7 @@ pub(crate) fn repeats(
     let mut first: Vec<Option<usize>> = vec![None; count];
     let mut found = Vec::new();
     for (row, mark) in marks.enumerate() {
-        match mark.and_then(|mark| first.get_mut(mark as usize)) {
+        match mark.and_then(|mark| first.get_mut(crate::ids::at(mark))) {
             Some(Some(earlier)) => found.push((*earlier, row)),
             Some(slot) => *slot = Some(row),
             None => {}
@@ -162,6 +166,10 @@ pub(crate) fn repeats(
 }
 
 #[cfg(test)]
+#[expect(
+    clippy::as_conversions,
+    reason = "the numbers of these tests are small"
+)]
 mod tests {
     use super::{NEXT_ONES, Ties, repeats};
     use crate::survey::intern::Pool;

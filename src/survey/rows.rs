@@ -161,7 +161,12 @@ impl RowRules {
         (0..row.width()).all(|c| match row.get(c) {
             CellRef::Blank => true,
             CellRef::Text(t) => self.headings.get(c).is_some_and(|h| same_heading(t, h)),
-            _ => false,
+            CellRef::Number(_)
+            | CellRef::Bool(_)
+            | CellRef::Date(_)
+            | CellRef::Error(_)
+            | CellRef::NoResult
+            | CellRef::Merged(..) => false,
         })
     }
 }

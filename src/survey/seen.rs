@@ -99,9 +99,9 @@ fn key(text: &str) -> Option<Key> {
     let (low, high) = match length {
         0 => (0, 0),
         1..=3 => (
-            u64::from(bytes[0]) << 16
-                | u64::from(bytes[length / 2]) << 8
-                | u64::from(bytes[length - 1]),
+            u64::from(*bytes.first()?) << 16
+                | u64::from(*bytes.get(length / 2)?) << 8
+                | u64::from(*bytes.last()?),
             0,
         ),
         4..=7 => (
@@ -116,10 +116,14 @@ fn key(text: &str) -> Option<Key> {
         ),
         _ => return None,
     };
-    Some((low, high | (length as u64) << 56))
+    Some((low, high | crate::ids::long(length) << 56))
 }
 
 #[cfg(test)]
+#[expect(
+    clippy::as_conversions,
+    reason = "the numbers of these tests are small"
+)]
 mod tests {
     use super::{LONGEST, MOST, Seen, SeenValue};
 

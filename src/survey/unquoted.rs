@@ -27,10 +27,9 @@ pub(crate) fn lines(text: &str, delimiter: u8, mut each: impl FnMut(u32, &[Range
             start = at + 1;
             return true;
         }
-        let end = if at > start && bytes[at - 1] == b'\r' {
-            at - 1
-        } else {
-            at
+        let end = match bytes.get(start..at) {
+            Some([.., b'\r']) => at - 1,
+            Some(_) | None => at,
         };
         let empty = cells.is_empty() && start == end;
         cells.push(start..end);
@@ -50,6 +49,10 @@ pub(crate) fn lines(text: &str, delimiter: u8, mut each: impl FnMut(u32, &[Range
 }
 
 #[cfg(test)]
+#[expect(
+    clippy::as_conversions,
+    reason = "the numbers of these tests are small"
+)]
 mod tests {
     use super::{fits, lines};
 

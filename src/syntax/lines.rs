@@ -77,10 +77,10 @@ pub(super) fn is_inch_mark(text: &str, at: usize) -> bool {
 fn code_end(line: &str) -> (usize, Option<usize>) {
     let mut open: Option<usize> = None;
     for i in memchr::memchr2_iter(b'"', b'#', line.as_bytes()) {
-        match (line.as_bytes()[i], open) {
-            (b'"', Some(_)) => open = None,
-            (b'"', None) if !is_inch_mark(line, i) => open = Some(i),
-            (b'#', None) => return (i, None),
+        match (line.as_bytes().get(i), open) {
+            (Some(b'"'), Some(_)) => open = None,
+            (Some(b'"'), None) if !is_inch_mark(line, i) => open = Some(i),
+            (Some(b'#'), None) => return (i, None),
             _ => {}
         }
     }
@@ -400,6 +400,10 @@ impl<'a> Cutter<'a> {
 }
 
 #[cfg(test)]
+#[expect(
+    clippy::as_conversions,
+    reason = "the numbers of these tests are small"
+)]
 mod tests {
     use super::*;
 

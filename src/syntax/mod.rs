@@ -11,6 +11,15 @@
 //! assert_eq!((sheet.statements.len(), problems.len()), (1, 0));
 //! ```
 
+// A new kind of anything must be met wherever kinds are told apart, and no conversion may fail without a word.
+#![warn(
+    clippy::wildcard_enum_match_arm,
+    clippy::match_wildcard_for_single_variants
+)]
+#![warn(clippy::as_conversions)]
+// What comes from outside is never where a list is thought to end.
+#![warn(clippy::indexing_slicing)]
+
 pub mod lines;
 pub mod mistakes;
 pub mod parse;

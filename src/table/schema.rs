@@ -135,6 +135,11 @@ impl ColumnKind {
         matches!(self, ColumnKind::Number { limits: None, .. }) && value.signum() < 0
     }
 
+    /// Whether its limits allow something below zero.
+    pub fn reaches_below_zero(&self) -> bool {
+        matches!(self, ColumnKind::Number { limits: Some(limits), .. } if limits.low.signum() < 0)
+    }
+
     /// The scale of a column that holds points.
     pub fn scale(&self) -> Option<Scale> {
         match self {

@@ -134,7 +134,7 @@ fn cancel<'a>(ints: Ints<'a>, other_den: i64) -> (Ints<'a>, i64) {
                 other_den / g,
             )
         }
-        _ => (ints, other_den),
+        Side::One(_) | Side::Rows(_) => (ints, other_den),
     }
 }
 
@@ -179,7 +179,7 @@ pub(super) fn zero_divisors(
         Data::Ratios(ratios) => ratios.num[row] == 0,
         Data::Exact(rows) => rows[row].is_zero(),
         Data::One(Single::Number(n)) => n.is_zero(),
-        _ => false,
+        Data::One(_) | Data::Truth(_) | Data::Label(_) | Data::Text(_) => false,
     };
     let rows: Vec<usize> = (0..at.len)
         .filter(|row| zero(*row) && states.at(*row) == PRESENT)
@@ -364,7 +364,11 @@ fn own(len: usize, data: &Data<'_>) -> Data<'static> {
     match data {
         Data::One(single) => Data::One(single.clone()),
         Data::Scaled { num, den, most } => scaled(num.to_vec(), *den, *most),
-        other => Data::of_exacts((0..len).map(|row| other.number(row)).collect()),
+        other @ (Data::Ratios(_)
+        | Data::Exact(_)
+        | Data::Truth(_)
+        | Data::Label(_)
+        | Data::Text(_)) => Data::of_exacts((0..len).map(|row| other.number(row)).collect()),
     }
 }
 

@@ -62,7 +62,12 @@ pub(in crate::eval) fn choose(
     let arm = |label: u16| arm_of.get(usize::from(label)).copied().unwrap_or(NONE);
     let take = match &subject.data {
         Data::Label(rows) => rows.iter().map(|label| arm(*label)).collect(),
-        other => (0..at.len).map(|row| arm(other.label(row))).collect(),
+        other @ (Data::One(_)
+        | Data::Scaled { .. }
+        | Data::Ratios(_)
+        | Data::Exact(_)
+        | Data::Truth(_)
+        | Data::Text(_)) => (0..at.len).map(|row| arm(other.label(row))).collect(),
     };
     pick(at, &subject.states, take, arms)
 }
@@ -326,7 +331,12 @@ pub(in crate::eval) fn line_label(at: At<'_>, line: &Piece<'_>, labels: &[u16]) 
     let label = |line: u16| labels.get(usize::from(line)).copied().unwrap_or(0);
     let rows = match &line.data {
         Data::Label(rows) => rows.iter().map(|l| label(*l)).collect(),
-        other => (0..at.len).map(|row| label(other.label(row))).collect(),
+        other @ (Data::One(_)
+        | Data::Scaled { .. }
+        | Data::Ratios(_)
+        | Data::Exact(_)
+        | Data::Truth(_)
+        | Data::Text(_)) => (0..at.len).map(|row| label(other.label(row))).collect(),
     };
     Piece {
         data: Data::Label(Cow::Owned(rows)),

@@ -26,7 +26,7 @@ fn numbers(len: usize, op: Compare, a: &Data<'_>, b: &Data<'_>) -> Vec<bool> {
         // The factors of a constant are worked in, so that the loop over rows is one comparison.
         let scaled = |side, factor| match side {
             Side::One(n) => (Side::One(n * factor), 1),
-            rows => (rows, factor),
+            rows @ Side::Rows(_) => (rows, factor),
         };
         let ((x, fx), (y, fy)) = (scaled(x.side, by.fa), scaled(y.side, by.fb));
         return match op {
@@ -90,7 +90,12 @@ pub(in crate::eval) fn label_in(at: At<'_>, subject: &Piece<'_>, labels: &[u16])
 pub(in crate::eval) fn not(at: At<'_>, a: &Piece<'_>) -> Piece<'static> {
     let truths = match &a.data {
         Data::Truth(rows) => rows.iter().map(|t| !t).collect(),
-        other => (0..at.len).map(|row| !other.truth(row)).collect(),
+        other @ (Data::One(_)
+        | Data::Scaled { .. }
+        | Data::Ratios(_)
+        | Data::Exact(_)
+        | Data::Label(_)
+        | Data::Text(_)) => (0..at.len).map(|row| !other.truth(row)).collect(),
     };
     Piece {
         data: truth(truths),

@@ -101,14 +101,15 @@ impl KeyClasses {
                 let mut classes = 1u32;
                 for cell in cells {
                     if let KeyCell::Text(text) = cell
-                        && let Some(slot) = find(text).and_then(|id| class_of.get_mut(id as usize))
+                        && let Some(slot) =
+                            find(text).and_then(|id| class_of.get_mut(crate::ids::at(id)))
                         && *slot == 0
                     {
                         *slot = classes;
                         classes += 1;
                     }
                 }
-                KeyClasses::Codes(class_of, classes as usize)
+                KeyClasses::Codes(class_of, crate::ids::at(classes))
             }
         }
     }
@@ -147,7 +148,7 @@ impl KeyClasses {
                 KeyTexts::Labels(names) => {
                     one(u32::try_from(names.iter().position(|name| name == text)?).ok()?)
                 }
-                KeyTexts::Texts(_, find) => one(*class_of.get(find(text)? as usize)?),
+                KeyTexts::Texts(_, find) => one(*class_of.get(crate::ids::at(find(text)?))?),
                 KeyTexts::Numbers | KeyTexts::Truths => None,
             },
             _ => None,
@@ -166,7 +167,7 @@ impl KeyClasses {
                 }
             }
             KeyClasses::Codes(class_of, _) => {
-                let class = |code: u32| class_of.get(code as usize).copied().unwrap_or(0);
+                let class = |code: u32| class_of.get(crate::ids::at(code)).copied().unwrap_or(0);
                 match data {
                     Data::Text(rows) => rows.iter().map(|id| class(*id)).collect(),
                     Data::Label(rows) => {
@@ -176,7 +177,10 @@ impl KeyClasses {
                         (0..len).map(|row| u32::from(data.truth(row))).collect()
                     }
                     Data::One(Single::Text(id)) => vec![class(*id); len],
-                    other => (0..len)
+                    other @ (Data::One(_)
+                    | Data::Scaled { .. }
+                    | Data::Ratios(_)
+                    | Data::Exact(_)) => (0..len)
                         .map(|row| class(u32::from(other.label(row))))
                         .collect(),
                 }
@@ -205,11 +209,11 @@ fn number_classes(len: usize, points: &[Exact], value: &Ints<'_>) -> Option<Vec<
         let top = i128::from(n) * i128::from(value.den);
         let floor = top.div_euclid(i128::from(d));
         // A point out of range is beyond every value, and is none.
-        let whole = top.rem_euclid(i128::from(d)) == 0 && i64::try_from(floor).is_ok();
-        floors.push((
-            floor.clamp(i128::from(i64::MIN), i128::from(i64::MAX)) as i64,
-            whole,
-        ));
+        floors.push(match i64::try_from(floor) {
+            Ok(floor) => (floor, top.rem_euclid(i128::from(d)) == 0),
+            Err(_) if floor < 0 => (i64::MIN, false),
+            Err(_) => (i64::MAX, false),
+        });
     }
     let class = |v: i64| {
         let below = if floors.len() <= 12 {
@@ -220,7 +224,7 @@ fn number_classes(len: usize, points: &[Exact], value: &Ints<'_>) -> Option<Vec<
         let on = floors
             .get(below)
             .is_some_and(|(floor, whole)| *whole && *floor == v);
-        (2 * below + usize::from(on)) as u32 // a table of 2^31 rows does not fit memory
+        crate::ids::row(2 * below + usize::from(on)) // a table of 2^31 rows does not fit memory
     };
     Some(rows.iter().map(|v| class(*v)).collect())
 }
@@ -295,7 +299,13 @@ impl Prepared {
             .filter(|row| found[*row] == NONE && states.at(*row) == PRESENT)
             .collect();
         let states = miss(at, states, &missed);
-        let pick = |row: &u32| if *row == NONE { 0 } else { *row as usize };
+        let pick = |row: &u32| {
+            if *row == NONE {
+                0
+            } else {
+                crate::ids::at(*row)
+            }
+        };
         let data = match &self.values {
             Ready::Scaled { num, den, most } => {
                 let num = found
@@ -377,14 +387,14 @@ impl Rows {
         match (self, classes) {
             (Rows::List(list), [only]) => only
                 .iter()
-                .map(|class| row_of(list, *class as usize))
+                .map(|class| row_of(list, crate::ids::at(*class)))
                 .collect(),
             (Rows::List(list), _) => {
                 let mut at = vec![0usize; len];
                 for (key, classes) in keys.iter().zip(classes) {
                     let count = key.count();
                     for (at, class) in at.iter_mut().zip(classes) {
-                        *at = *at * count + *class as usize;
+                        *at = *at * count + crate::ids::at(*class);
                     }
                 }
                 at.iter().map(|at| row_of(list, *at)).collect()
@@ -422,7 +432,7 @@ fn fill(list: &mut [u32], keys: &[KeyClasses], covered: &[(u32, u32)], so_far: u
                     list,
                     keys,
                     covered,
-                    so_far * key.count() + class as usize,
+                    so_far * key.count() + crate::ids::at(class),
                     row,
                 );
             }
@@ -446,10 +456,10 @@ fn lines(
     let mut at_point: Vec<Option<&Exact>> = vec![None; points.len()];
     for (row, covered) in rows {
         if let Some((class, _)) = covered.first()
-            && let Some(slot) = at_point.get_mut((*class / 2) as usize)
+            && let Some(slot) = at_point.get_mut(crate::ids::at(*class / 2))
             && slot.is_none()
         {
-            *slot = values.get(*row as usize);
+            *slot = values.get(crate::ids::at(*row));
         }
     }
     (0..=2 * points.len())
@@ -478,7 +488,11 @@ fn interpolate(
     classes: &[u32],
     key: &Data<'_>,
 ) -> Piece<'static> {
-    let line = |row: usize| lines.get(classes[row] as usize).and_then(Option::as_ref);
+    let line = |row: usize| {
+        lines
+            .get(crate::ids::at(classes[row]))
+            .and_then(Option::as_ref)
+    };
     let missed: Vec<usize> = (0..at.len)
         .filter(|row| states.at(*row) == PRESENT && line(*row).is_none())
         .collect();
@@ -522,7 +536,7 @@ fn interpolate_ints(
         .checked_add(widest(&start).checked_mul(up_start.unsigned_abs())?)
         .filter(|most| *most <= LIMIT)?;
     let num = (0..len).map(|row| {
-        let class = classes[row] as usize;
+        let class = crate::ids::at(classes[row]);
         match (slope.get(class), start.get(class)) {
             (Some(slope), Some(start)) => slope * up * x.side.at(row) + start * up_start,
             _ => 0,

@@ -18,7 +18,7 @@ use crate::program::NodeId;
 use std::borrow::Cow;
 
 /// Greatest numerator a scaled column may have, so that it always has an opposite.
-pub(super) const LIMIT: u64 = i64::MAX as u64;
+pub(super) const LIMIT: u64 = i64::MAX.unsigned_abs();
 
 /// Where a kernel works: for which node, on how many rows.
 #[derive(Clone, Copy)]

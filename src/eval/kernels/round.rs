@@ -83,7 +83,10 @@ pub(in crate::eval) fn round_quotient(
 fn round_row(value: &Exact, step: &Exact, mode: Rounding) -> Result<Exact, FaultKind> {
     value.round_to(step, mode).map_err(|error| match error {
         NumError::DivideByZero => FaultKind::NotPositiveStep,
-        other => fault_of(other),
+        other @ (NumError::TooManyDigits
+        | NumError::NotExact
+        | NumError::LogOfNonPositive
+        | NumError::RootOfNegative) => fault_of(other),
     })
 }
 
@@ -91,11 +94,22 @@ fn round_row(value: &Exact, step: &Exact, mode: Rounding) -> Result<Exact, Fault
 fn step_faults(at: At<'_>, step: &Data<'_>, states: States<'_>) -> States<'static> {
     let bad = |row: usize| match step {
         Data::Scaled { num, .. } => num[row] <= 0,
-        other => other.number(row).signum() <= 0,
+        other @ (Data::One(_)
+        | Data::Ratios(_)
+        | Data::Exact(_)
+        | Data::Truth(_)
+        | Data::Label(_)
+        | Data::Text(_)) => other.number(row).signum() <= 0,
     };
     let rows: Vec<usize> = match step {
         Data::One(_) if !bad(0) => Vec::new(),
-        _ => (0..at.len)
+        Data::One(_)
+        | Data::Scaled { .. }
+        | Data::Ratios(_)
+        | Data::Exact(_)
+        | Data::Truth(_)
+        | Data::Label(_)
+        | Data::Text(_) => (0..at.len)
             .filter(|row| states.at(*row) == PRESENT && bad(*row))
             .collect(),
     };
@@ -155,7 +169,10 @@ fn round_rows(rows: &[i64], up: i64, by: &Divisor, n: i64, mode: Rounding) -> Ve
         Rounding::Down => each(rows, up, by, n, Rounding::Down),
         Rounding::HalfUp => each(rows, up, by, n, Rounding::HalfUp),
         Rounding::HalfEven => each(rows, up, by, n, Rounding::HalfEven),
-        other => each(rows, up, by, n, other),
+        other @ (Rounding::TowardZero
+        | Rounding::AwayFromZero
+        | Rounding::HalfDown
+        | Rounding::Up05) => each(rows, up, by, n, other),
     }
 }
 
@@ -163,7 +180,7 @@ fn round_rows(rows: &[i64], up: i64, by: &Divisor, n: i64, mode: Rounding) -> Ve
 #[inline(always)]
 fn steps(by: &Divisor, x: i64, mode: Rounding) -> i64 {
     let (floor, rest) = by.floor(x);
-    floor + i64::from((rest != 0) & goes_up(mode, floor, rest, by.value as i64))
+    floor + i64::from((rest != 0) & goes_up(mode, floor, rest, by.value.cast_signed()))
 }
 
 /// Whether the multiple above the floor is taken; `rest` of `divisor` is what the floor leaves, and is not zero.
@@ -269,10 +286,19 @@ fn small_quotients(
     let pairs = rows.iter().zip(divisors);
     Some(match mode {
         Rounding::Down => {
-            fill(pairs.map(|(x, y)| n * steps(&by[*y as usize], x * up, Rounding::Down)))
+            fill(pairs.map(|(x, y)| n * steps(&by[crate::ids::size(*y)], x * up, Rounding::Down)))
         }
-        Rounding::Up => fill(pairs.map(|(x, y)| n * steps(&by[*y as usize], x * up, Rounding::Up))),
-        mode => fill(pairs.map(|(x, y)| n * steps(&by[*y as usize], x * up, mode))),
+        Rounding::Up => {
+            fill(pairs.map(|(x, y)| n * steps(&by[crate::ids::size(*y)], x * up, Rounding::Up)))
+        }
+        mode @ (Rounding::TowardZero
+        | Rounding::AwayFromZero
+        | Rounding::HalfUp
+        | Rounding::HalfDown
+        | Rounding::HalfEven
+        | Rounding::Up05) => {
+            fill(pairs.map(|(x, y)| n * steps(&by[crate::ids::size(*y)], x * up, mode)))
+        }
     })
 }
 
@@ -313,6 +339,7 @@ impl Divisor {
     /// The greatest whole number not above `x / value`, and what it leaves.
     /// The product with the reciprocal falls short by one at most, as the dividend is below 2^64.
     #[inline(always)]
+    #[expect(clippy::as_conversions, reason = "the upper half of 128 bits has 64")]
     fn floor(&self, x: i64) -> (i64, i64) {
         let lifted = self.lift.wrapping_add_signed(x);
         let short = ((u128::from(lifted) * u128::from(self.reciprocal)) >> 64) as u64;
@@ -320,8 +347,8 @@ impl Divisor {
         let more = u64::from(left >= self.value);
         // Both are far below 2^63.
         (
-            (short + more) as i64 - self.lift_steps,
-            (left - more * self.value) as i64,
+            (short + more).cast_signed() - self.lift_steps,
+            (left - more * self.value).cast_signed(),
         )
     }
 }

@@ -25,7 +25,7 @@ pub(super) fn check_inputs(
         if let Some(parent) = info.parent {
             let rows = tables.get(parent.index()).map_or(0, |t| t.rows);
             let good = table.parent_rows.as_ref().is_some_and(|parents| {
-                parents.len() == table.rows && parents.iter().all(|row| (*row as usize) < rows)
+                parents.len() == table.rows && parents.iter().all(|row| crate::ids::at(*row) < rows)
             });
             if !good {
                 return wrong(id, WrongInput::Parents);
@@ -109,7 +109,7 @@ pub(super) fn read_values<'t>(
             Some(numbers) => Data::Text(
                 ids[range]
                     .iter()
-                    .map(|id| numbers.get(*id as usize).copied().unwrap_or(0))
+                    .map(|id| numbers.get(crate::ids::at(*id)).copied().unwrap_or(0))
                     .collect(),
             ),
         },
@@ -123,7 +123,7 @@ pub(super) fn read_values<'t>(
 
 /// The values of a coarser column at these rows.
 pub(super) fn take_rows(whole: &Piece<'_>, rows: &[u32]) -> Piece<'static> {
-    let rows = || rows.iter().map(|row| *row as usize);
+    let rows = || rows.iter().map(|row| crate::ids::at(*row));
     let data = match &whole.data {
         Data::One(single) => Data::One(single.clone()),
         Data::Scaled { num, den, most } => Data::Scaled {

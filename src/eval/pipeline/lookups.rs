@@ -32,7 +32,7 @@ impl Run<'_> {
         let named = |texts: &[String]| -> Vec<u16> {
             let labels = match &self.program.node(node).ty {
                 Ty::Choice(choice) => self.program.choices.get(*choice).map(|c| &c.labels),
-                _ => None,
+                Ty::Number(_) | Ty::Truth | Ty::Text | Ty::Point(_) => None,
             };
             let index = |text: &String| {
                 labels.and_then(|labels| labels.iter().position(|label| label == text))

@@ -64,7 +64,7 @@ impl<'p> Accounts<'p> {
                     true => {
                         let mut account = 0;
                         let count = |row: &u32| {
-                            account += u32::from(met[account as usize] != *row);
+                            account += u32::from(met[crate::ids::at(account)] != *row);
                             account
                         };
                         rows.iter().map(count).collect()
@@ -72,7 +72,7 @@ impl<'p> Accounts<'p> {
                     // There are no more accounts than rows in a stretch.
                     false => rows
                         .iter()
-                        .map(|row| met.partition_point(|met| met < row) as u32)
+                        .map(|row| crate::ids::row(met.partition_point(|met| met < row)))
                         .collect(),
                 };
                 Accounts {
@@ -91,7 +91,7 @@ impl<'p> Accounts<'p> {
             Some(rows) => rows
                 .iter()
                 .enumerate()
-                .for_each(|(row, account)| f(row, *account as usize)),
+                .for_each(|(row, account)| f(row, crate::ids::at(*account))),
             None if self.own => (0..len).for_each(|row| f(row, row)),
             None => (0..len).for_each(|row| f(row, 0)),
         }
@@ -119,7 +119,7 @@ impl<'p> Accounts<'p> {
     #[inline]
     pub(in crate::eval) fn of(&self, row: usize) -> usize {
         match &self.of_row {
-            Some(rows) => rows[row] as usize,
+            Some(rows) => crate::ids::at(rows[row]),
             None if self.own => row,
             None => 0,
         }
@@ -147,7 +147,7 @@ impl Rows {
     pub(super) fn row(&self, account: usize) -> usize {
         match self {
             Rows::First(_) => account,
-            Rows::These(rows) => rows[account] as usize,
+            Rows::These(rows) => crate::ids::at(rows[account]),
         }
     }
 
@@ -156,7 +156,7 @@ impl Rows {
         match self {
             Rows::First(count) => rows.start.min(*count)..rows.end.min(*count),
             Rows::These(all) => {
-                let before = |end: usize| all.partition_point(|row| (*row as usize) < end);
+                let before = |end: usize| all.partition_point(|row| crate::ids::at(*row) < end);
                 before(rows.start)..before(rows.end)
             }
         }

@@ -3,6 +3,10 @@
 use super::*;
 
 impl Planner<'_> {
+    #[expect(
+        clippy::wildcard_enum_match_arm,
+        reason = "shares and what comes from other rows are placed apart; all others are worked where they stand"
+    )]
     pub(super) fn lay_out(&self) -> Schedule {
         let mut drafts: BTreeMap<(usize, Grain), Draft> = BTreeMap::new();
         let mut in_steps: BTreeMap<usize, Vec<NodeId>> = BTreeMap::new();
@@ -160,6 +164,10 @@ impl Planner<'_> {
     }
 
     /// Finds the stage after which each kept column is of no more use.
+    #[expect(
+        clippy::wildcard_enum_match_arm,
+        reason = "shares alone are read after their pass"
+    )]
     fn let_go(&self, stages: &mut [Stage]) {
         let mut last: HashMap<NodeId, usize> = HashMap::new();
         for (at, stage) in stages.iter().enumerate() {
@@ -205,6 +213,10 @@ impl Planner<'_> {
     }
 
     /// The actions of a pass, each stretch let go after its last use.
+    #[expect(
+        clippy::wildcard_enum_match_arm,
+        reason = "what goes up and shares are told apart; all others are worked from their operands"
+    )]
     fn pass(&self, grain: Grain, draft: &Draft) -> Pass {
         let mut steps: Vec<(Vec<NodeId>, Make)> = Vec::new();
         let all: BTreeSet<NodeId> = draft.worked.union(&draft.read).copied().collect();
@@ -344,6 +356,10 @@ impl Planner<'_> {
         pass
     }
 
+    #[expect(
+        clippy::wildcard_enum_match_arm,
+        reason = "every other kind is worked from its operands"
+    )]
     fn make(&self, id: NodeId, read: bool, operands: Vec<Operand>, slot: usize) -> Action {
         match self.kind(id) {
             Kind::Down(of) if read && self.free(id) => Action::Down { of: *of, slot },

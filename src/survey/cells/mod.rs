@@ -131,7 +131,7 @@ impl<'a> ColumnReader<'a> {
             CellRef::Text(t) if t.len() > MAX_CELL && t.chars().count() > MAX_CELL => {
                 return Err(self.too_long(t));
             }
-            _ => {}
+            CellRef::Text(_) | CellRef::Number(_) | CellRef::Bool(_) | CellRef::Date(_) => {}
         }
         match &self.kind {
             KindReader::Number(number) => self.number(number, cell, notes),
@@ -225,7 +225,11 @@ impl<'a> ColumnReader<'a> {
                 notes(Cow::Borrowed("a date cell read as its text"));
                 Ok(CellValue::Text(Cow::Owned(d.text.clone())))
             }
-            other => Ok(CellValue::Text(Cow::Owned(other.shown()))),
+            other @ (CellRef::Blank
+            | CellRef::Bool(_)
+            | CellRef::Error(_)
+            | CellRef::NoResult
+            | CellRef::Merged(..)) => Ok(CellValue::Text(Cow::Owned(other.shown()))),
         }
     }
 
@@ -239,7 +243,12 @@ impl<'a> ColumnReader<'a> {
             CellRef::Text(t) => t,
             // A workbook that turns 6/1 into a day has changed what was typed.
             CellRef::Date(d) => return Err(self.date_cell(&d.text)),
-            other => {
+            other @ (CellRef::Blank
+            | CellRef::Number(_)
+            | CellRef::Bool(_)
+            | CellRef::Error(_)
+            | CellRef::NoResult
+            | CellRef::Merged(..)) => {
                 shown = other.shown();
                 &shown
             }
@@ -276,7 +285,13 @@ impl<'a> ColumnReader<'a> {
         let shown;
         let text = match cell {
             CellRef::Text(t) => t,
-            other => {
+            other @ (CellRef::Blank
+            | CellRef::Number(_)
+            | CellRef::Bool(_)
+            | CellRef::Date(_)
+            | CellRef::Error(_)
+            | CellRef::NoResult
+            | CellRef::Merged(..)) => {
                 shown = other.shown();
                 &shown
             }
@@ -325,7 +340,11 @@ impl<'a> ColumnReader<'a> {
                 cut(t)
             }
             CellRef::Date(d) => return Err(self.date_cell(&d.text)),
-            other => other.shown(),
+            other @ (CellRef::Blank
+            | CellRef::Number(_)
+            | CellRef::Error(_)
+            | CellRef::NoResult
+            | CellRef::Merged(..)) => other.shown(),
         };
         Err(Box::new(self.fault(
             "OV-723",
@@ -354,7 +373,12 @@ impl<'a> ColumnReader<'a> {
                     return Err(Box::new(with_choices(fault, &readings)));
                 }
             },
-            other => other.shown(),
+            other @ (CellRef::Blank
+            | CellRef::Number(_)
+            | CellRef::Bool(_)
+            | CellRef::Error(_)
+            | CellRef::NoResult
+            | CellRef::Merged(..)) => other.shown(),
         };
         Err(Box::new(self.fault(
             "OV-725",
@@ -366,7 +390,13 @@ impl<'a> ColumnReader<'a> {
     fn moment<'c>(&self, cell: CellRef<'c>) -> Result<CellValue<'c>, Box<Diagnostic>> {
         let text = match cell {
             CellRef::Date(d) => d.text.clone(),
-            other => other.shown(),
+            other @ (CellRef::Blank
+            | CellRef::Text(_)
+            | CellRef::Number(_)
+            | CellRef::Bool(_)
+            | CellRef::Error(_)
+            | CellRef::NoResult
+            | CellRef::Merged(..)) => other.shown(),
         };
         if let Some(known) = self.common_word(&text) {
             return known;

@@ -46,7 +46,11 @@ impl ColumnReader<'_> {
             }
             CellRef::Number(n) => self.stored_number(number, n, notes)?,
             CellRef::Date(d) => return Err(self.date_cell(&d.text)),
-            other => {
+            other @ (CellRef::Blank
+            | CellRef::Bool(_)
+            | CellRef::Error(_)
+            | CellRef::NoResult
+            | CellRef::Merged(..)) => {
                 let message = format!(
                     "\"{}\" needs {}",
                     self.spec.name,
@@ -219,7 +223,13 @@ impl ColumnReader<'_> {
         let shown = |value| format_quantity(value, &number.unit, nouns, Style::default());
         let found = || match cell {
             CellRef::Text(t) => format!("{}, which is {}", cut(t), shown(&value)),
-            _ => shown(&value),
+            CellRef::Blank
+            | CellRef::Number(_)
+            | CellRef::Bool(_)
+            | CellRef::Date(_)
+            | CellRef::Error(_)
+            | CellRef::NoResult
+            | CellRef::Merged(..) => shown(&value),
         };
         if let Some(limits) = number.limits.filter(|l| !l.hold(&value)) {
             let message = format!("\"{name}\" is outside its plausible range");

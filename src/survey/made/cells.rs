@@ -13,7 +13,7 @@ pub(in crate::survey) fn absence(table: &Table, column: usize, row: usize) -> Ab
 pub(super) fn missing(data: &ColumnData) -> (u64, u64) {
     let of = |why: Absence| {
         let absent = data.absent.iter().flatten();
-        absent.filter(|a| **a == why).count() as u64
+        crate::ids::long(absent.filter(|a| **a == why).count())
     };
     (of(Absence::Blank), of(Absence::NotApplicable))
 }
@@ -26,6 +26,6 @@ pub(super) fn label_or_number(table: &Table, column: usize, row: usize) -> Optio
             let (n, _) = value.small().filter(|(_, d)| *d == 1)?;
             u16::try_from(n).ok()
         }
-        _ => None,
+        Values::Text { .. } | Values::YesNo(_) | Values::Date(_) => None,
     }
 }

@@ -150,7 +150,7 @@ fn write_row(
     let last = comments
         .range((at, 0)..=(at, u32::MAX))
         .next_back()
-        .map_or(0, |((_, c), _)| *c as usize + 1);
+        .map_or(0, |((_, c), _)| crate::ids::at(*c) + 1);
     for column in 0..row.width().max(last).min(MAX_COLUMNS) {
         let format = match comments.contains_key(&(at, u32::try_from(column).unwrap_or(u32::MAX))) {
             true => Some(&formats.bad),
@@ -194,7 +194,9 @@ fn write_cell(
             sheet.write_number_with_format(row, column, workbook::as_double(&n.value), format)?
         }
         CellRef::Bool(b) => sheet.write_boolean_with_format(row, column, b, format)?,
-        other => sheet.write_string_with_format(row, column, clip(&other.shown()), format)?,
+        other @ (CellRef::Text(_) | CellRef::Date(_) | CellRef::Error(_)) => {
+            sheet.write_string_with_format(row, column, clip(&other.shown()), format)?
+        }
     };
     Ok(())
 }

@@ -63,7 +63,7 @@ impl Original {
                             .at(Place::File(name.clone()), "")
                             .found(e.to_string())
                     })?;
-                if bytes.len() as u64 > MAX_FILE {
+                if crate::ids::long(bytes.len()) > MAX_FILE {
                     return Err(workbook::too_large(&name));
                 }
                 bytes
@@ -179,7 +179,7 @@ pub fn marked_copies(
 fn cells_of(d: &Diagnostic) -> impl Iterator<Item = &CellPlace> {
     d.labels.iter().filter_map(|l| match &l.place {
         Place::Cell(cell) => Some(cell),
-        _ => None,
+        Place::Sheet(_) | Place::File(_) => None,
     })
 }
 

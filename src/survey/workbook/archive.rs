@@ -241,7 +241,7 @@ pub(super) fn unpack(bytes: &[u8], stop: Option<&AtomicBool>) -> Result<Package,
             if read == 0 {
                 break;
             }
-            length += read as u64;
+            length += crate::ids::long(read);
             if length > part.size() {
                 return Err(lies());
             }

@@ -116,7 +116,9 @@ impl Behind {
                     if row.cells.len() <= *column {
                         row.cells.resize(column + 1, RawCell::Blank);
                     }
-                    row.cells[*column] = cell;
+                    if let Some(slot) = row.cells.get_mut(*column) {
+                        *slot = cell;
+                    }
                 }
             }
         }

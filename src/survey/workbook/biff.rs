@@ -220,7 +220,7 @@ fn tab(
             0x0006 => {
                 formulas = Some(Extent::with(formulas, row, (first, last)));
                 formula = (row, first);
-                sums.text += record.data.len() as u64 * FORMULA_GROWS;
+                sums.text += crate::ids::long(record.data.len()) * FORMULA_GROWS;
             }
             0x00fd => {
                 let text = word(record.data, 6).and_then(|t| texts.get(usize::try_from(t).ok()?));
@@ -229,7 +229,7 @@ fn tab(
                 };
                 sums.text += u64::from(*length);
             }
-            0x0204 | 0x00d6 => sums.text += record.data.len() as u64 * 3,
+            0x0204 | 0x00d6 => sums.text += crate::ids::long(record.data.len()) * 3,
             0x0205
                 if record.data.get(7) == Some(&1)
                     && !record.data.get(6).is_some_and(|e| ERRORS.contains(e)) =>
@@ -360,6 +360,10 @@ impl<'b> Pieces<'_, 'b> {
 }
 
 #[cfg(test)]
+#[expect(
+    clippy::as_conversions,
+    reason = "the numbers of these tests are small"
+)]
 mod tests {
     use super::*;
 

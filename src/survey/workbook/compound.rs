@@ -242,6 +242,10 @@ fn entry(name: &str, kind: u8, child: u32, start: u32, length: u32) -> Vec<u8> {
 }
 
 #[cfg(test)]
+#[expect(
+    clippy::as_conversions,
+    reason = "the numbers of these tests are small"
+)]
 mod tests {
     use super::*;
 

@@ -206,7 +206,7 @@ impl<'s> Book<'s> {
         bytes: Vec<u8>,
         stop: Option<&'s AtomicBool>,
     ) -> Result<Book<'s>, Diagnostic> {
-        if bytes.len() as u64 > MAX_FILE {
+        if crate::ids::long(bytes.len()) > MAX_FILE {
             return Err(too_large(name));
         }
         let source = Source {

@@ -111,7 +111,7 @@ impl Walk {
         self.cell = Some(Cell {
             times,
             used,
-            letters: element.attributes_raw().len() as u64,
+            letters: crate::ids::long(element.attributes_raw().len()),
             depth: 0,
         });
     }
@@ -261,7 +261,7 @@ impl Visit for Walk {
 
     fn text(&mut self, text: &str) -> Result<(), Fault> {
         match &mut self.cell {
-            Some(cell) => cell.letters = cell.letters.saturating_add(text.len() as u64),
+            Some(cell) => cell.letters = cell.letters.saturating_add(crate::ids::long(text.len())),
             // The reader takes nothing but cells within a row, line ends neither.
             None if self.row.is_some() => self.fault("text among the cells of a row".to_string()),
             None => {}

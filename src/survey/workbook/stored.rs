@@ -133,6 +133,10 @@ fn number(x: f64, shown: &Shown) -> RawCell {
 
 /// The short way for most numbers of a survey: the first of 0 to 6 places at which the decimal reads back as the same double.
 /// Below 2^53 such a decimal is the shortest there is, since fewer places were tried before it.
+#[expect(
+    clippy::as_conversions,
+    reason = "a whole number of 15 digits at most is held by both"
+)]
 fn short_decimal(x: f64) -> Option<Exact> {
     const MOST: f64 = 999_999_999_999_999.0;
     let mut power = 1.0;
@@ -199,6 +203,10 @@ pub(super) fn lend(value: &Data) -> DataRef<'_> {
 }
 
 #[cfg(test)]
+#[expect(
+    clippy::as_conversions,
+    reason = "the numbers of these tests are small"
+)]
 mod tests {
     use super::{Shown, as_double, number, short_decimal, shown_by};
     use crate::number::Exact;

@@ -69,7 +69,7 @@ pub(super) fn stream_cells(
                     },
                 };
                 // Cells that are there but empty stay: a formula without a result may be behind them.
-                if cell.column as usize >= width {
+                if crate::ids::at(cell.column) >= width {
                     continue;
                 }
                 if rows == 0 || last.is_none_or(|l| l.0 != cell.row) {
@@ -84,7 +84,7 @@ pub(super) fn stream_cells(
                     // A row holds a cell of ours for each column up to its last.
                     row_starts = bytes;
                 }
-                bytes = bytes.max(row_starts + cell.column as usize * size_of::<RawCell>());
+                bytes = bytes.max(row_starts + crate::ids::at(cell.column) * size_of::<RawCell>());
                 bytes += cell.size();
                 if bytes - row_starts > ROW_BYTES {
                     too_long = true;
@@ -100,14 +100,11 @@ pub(super) fn stream_cells(
             let found = format!("tab \"{tab}\", row {row}: more than {} MB", ROW_BYTES >> 20);
             return Err(too_full(&source.name, &found));
         }
-        let starts: Vec<usize> = (0..loose.len())
-            .filter(|i| *i == 0 || loose[*i].row != loose[*i - 1].row)
-            .chain([loose.len()])
-            .collect();
-        let rows: Vec<RawRow> = starts
-            .par_windows(2)
+        let by_row: Vec<&[Loose<'_>]> = loose.chunk_by(|a, b| a.row == b.row).collect();
+        let rows: Vec<RawRow> = by_row
+            .into_par_iter()
             .with_min_len(256)
-            .map(|w| own_row(&loose[w[0]..w[1]]))
+            .map(own_row)
             .collect();
         going = !ended;
         if !rows.is_empty() && !sink(rows)? {
@@ -147,10 +144,16 @@ pub(super) fn loose<'a>(cell: &calamine::Cell<DataRef<'a>>, shown: &Shown) -> Lo
 
 fn own_row(cells: &[Loose<'_>]) -> RawRow {
     let row = cells.first().map_or(0, |c| c.row) + 1;
-    let last = cells.iter().map(|c| c.column as usize).max().unwrap_or(0);
+    let last = cells
+        .iter()
+        .map(|c| crate::ids::at(c.column))
+        .max()
+        .unwrap_or(0);
     let mut own = vec![RawCell::Blank; last + 1];
     for cell in cells {
-        own[cell.column as usize] = own_cell(&cell.value, &cell.shown);
+        if let Some(slot) = own.get_mut(crate::ids::at(cell.column)) {
+            *slot = own_cell(&cell.value, &cell.shown);
+        }
     }
     RawRow { row, cells: own }
 }
@@ -172,7 +175,7 @@ pub(super) fn dense(
     below.dedup();
     let (mut rows, mut bytes) = (Vec::new(), 0usize);
     for (i, cells) in range.rows().enumerate() {
-        let mut own = vec![RawCell::Blank; first_column as usize];
+        let mut own = vec![RawCell::Blank; crate::ids::at(first_column)];
         own.extend(cells.iter().map(|c| own_cell(&lend(c), &Shown::default())));
         own.truncate(width);
         while own.last() == Some(&RawCell::Blank) {

@@ -186,8 +186,9 @@ fn listed_word(stop: &Stop<'_>) -> Option<Diagnostic> {
         Some(row) => (true, row),
         None => (
             false,
-            OTHER_WORDS[..6]
+            OTHER_WORDS
                 .iter()
+                .take(6)
                 .find(|(f, w, _)| fits(f) && *w == last && !word.is_empty())?,
         ),
     };

@@ -109,7 +109,7 @@ pub fn explain(
     wanted: Vec<&'static str>,
 ) -> Diagnostic {
     let piece = text
-        .get(span.start as usize..span.end as usize)
+        .get(crate::ids::at(span.start)..crate::ids::at(span.end))
         .unwrap_or("");
     let mut at = at.min(piece.len());
     while !piece.is_char_boundary(at) {
@@ -314,7 +314,12 @@ impl<'a> Stop<'a> {
     /// The last words read and the one at the stop.
     fn found(&self) -> String {
         let words: Vec<_> = self.before().split_whitespace().collect();
-        let tail = words[words.len().saturating_sub(3)..].join(" ");
+        let tail: Vec<_> = words
+            .iter()
+            .skip(words.len().saturating_sub(3))
+            .copied()
+            .collect();
+        let tail = tail.join(" ");
         format!("{tail} {}", self.shown()).trim().to_string()
     }
 

@@ -328,8 +328,9 @@ fn broken_number(stop: &Stop<'_>) -> Option<Diagnostic> {
 /// Brackets and braces that do not pair.
 pub(super) fn bracket(stop: &Stop<'_>) -> Option<Diagnostic> {
     let before = stop.masked_before();
-    let open =
-        |a: char, b: char| before.matches(a).count() as i64 - before.matches(b).count() as i64;
+    let open = |a: char, b: char| {
+        crate::ids::count(before.matches(a).count()) - crate::ids::count(before.matches(b).count())
+    };
     let rest = stop.rest();
     let code = "OV-122";
     if rest.is_empty() {

@@ -53,7 +53,7 @@ type Tell<'a> = &'a dyn Fn(&'static str, String) -> Diagnostic;
 /// "in a trial". A block whose lines are rules knows `take`.
 pub fn explain(text: &str, span: Span, known: &[&str], place: &str) -> Diagnostic {
     let piece = text
-        .get(span.start as usize..span.end as usize)
+        .get(crate::ids::at(span.start)..crate::ids::at(span.end))
         .unwrap_or("");
     let word = word_at(piece);
     let rest = piece[word.len()..].trim_start();

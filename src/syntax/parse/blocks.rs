@@ -223,7 +223,7 @@ impl<'a> Reader<'a> {
         let word = self.first_word(span);
         let rest = self
             .text
-            .get(span.start as usize + word.len()..span.end as usize)
+            .get(crate::ids::at(span.start) + word.len()..crate::ids::at(span.end))
             .unwrap_or("");
         let is_rule = rest.trim_start().starts_with('=');
         match item {

@@ -170,8 +170,8 @@ impl<'a> Reader<'a> {
     /// Tells of `30-1/2 in` and `2 ft-6 in`, which the bench reads as one measure and arithmetic as a difference.
     fn refuse_joining_hyphen(&mut self, op: Span) -> bool {
         let (before, after) = (
-            &self.text[..op.start as usize],
-            &self.text[op.end as usize..],
+            &self.text[..crate::ids::at(op.start)],
+            &self.text[crate::ids::at(op.end)..],
         );
         if let Some(day) = looks_like_day(before, after) {
             self.problems.push(

@@ -1,5 +1,10 @@
 //! Pairs of the grammar to the tree. The only module that names pest.
 
+#![expect(
+    clippy::wildcard_enum_match_arm,
+    reason = "rules of the grammar are over four hundred; what may stand in one is said in the grammar, once"
+)]
+
 mod blocks;
 mod calendar;
 mod cells;
@@ -173,7 +178,9 @@ impl<'a> Reader<'a> {
 
     /// Reads a stretch by a rule; tells what is wrong and gives nothing when it can't.
     fn read(&mut self, rule: Rule, span: Span) -> Option<Node<'a>> {
-        let piece = self.text.get(span.start as usize..span.end as usize)?;
+        let piece = self
+            .text
+            .get(crate::ids::at(span.start)..crate::ids::at(span.end))?;
         if !self.guard(piece, span) {
             self.remember_broken(piece);
             return None;
@@ -388,7 +395,7 @@ impl<'a> Reader<'a> {
 
     fn piece(&self, span: Span) -> &'a str {
         self.text
-            .get(span.start as usize..span.end as usize)
+            .get(crate::ids::at(span.start)..crate::ids::at(span.end))
             .unwrap_or("")
     }
 
@@ -427,7 +434,7 @@ impl<'a> Reader<'a> {
     fn first_word(&self, span: Span) -> &'a str {
         let piece = self
             .text
-            .get(span.start as usize..span.end as usize)
+            .get(crate::ids::at(span.start)..crate::ids::at(span.end))
             .unwrap_or("");
         let end = piece
             .find(|c: char| !(c.is_alphanumeric() || c == '_'))

@@ -1,5 +1,10 @@
 //! Lines up statements of one kind that stand below one another, and the cells of tables.
 
+#![expect(
+    clippy::indexing_slicing,
+    reason = "places of words and entries are counted in the very lists they stand in"
+)]
+
 use super::super::parse::shape::{self, Kind, Part};
 use super::statement::{self, Word, fill, fits, joined, lay, with_comment};
 use super::{Entry, GO_ON, WIDTH};
@@ -43,7 +48,7 @@ fn run_end(entries: &[Entry<'_>], start: usize, kind: Kind) -> usize {
                 end = i + 1
             }
             Entry::Comment(_) => {}
-            _ => break,
+            Entry::Statement { .. } | Entry::Row { .. } | Entry::Blank | Entry::Done(_) => break,
         }
     }
     end
@@ -99,7 +104,7 @@ fn run(text: &str, entries: &[Entry<'_>], indent: usize, out: &mut Vec<String>) 
                     long,
                 })
             }
-            _ => None,
+            Entry::Row { .. } | Entry::Comment(_) | Entry::Blank | Entry::Done(_) => None,
         })
         .collect();
     let columns = columns(lines.iter().flatten(), indent);

@@ -139,7 +139,7 @@ impl Printer<'_> {
 
     fn slice(&self, span: Span) -> &str {
         self.text
-            .get(span.start as usize..span.end as usize)
+            .get(crate::ids::at(span.start)..crate::ids::at(span.end))
             .unwrap_or("")
     }
 
@@ -153,7 +153,10 @@ impl Printer<'_> {
 
     /// The comments and blank lines between two places of the sheet. The first place ends a statement, a heading or a brace.
     fn gap(&self, from: u32, to: u32) -> Gap {
-        let between = self.text.get(from as usize..to as usize).unwrap_or("");
+        let between = self
+            .text
+            .get(crate::ids::at(from)..crate::ids::at(to))
+            .unwrap_or("");
         let mut gap = Gap::default();
         for (i, line) in between.split('\n').enumerate() {
             let comment = line.find('#').map(|at| line[at..].trim_end().to_string());

@@ -1,5 +1,10 @@
 //! One statement as lines: blanks between tokens, line breaks at the loosest place, arms of `choose` below one another.
 
+#![expect(
+    clippy::indexing_slicing,
+    reason = "places of words and entries are counted in the very lists they stand in"
+)]
+
 use super::super::parse::shape::{NEVER, Part, Shape, Token};
 use super::{GO_ON, STEP, WIDTH};
 use crate::diagnostics::Span;
@@ -23,7 +28,9 @@ pub(super) fn words(text: &str, shape: &Shape) -> Vec<Word> {
     let mut words: Vec<Word> = Vec::new();
     let mut end = shape.tokens.first().map_or(0, |t| t.start);
     for token in &shape.tokens {
-        let between = text.get(end as usize..token.start as usize).unwrap_or("");
+        let between = text
+            .get(crate::ids::at(end)..crate::ids::at(token.start))
+            .unwrap_or("");
         let mut above = Vec::new();
         for (i, line) in between.split('\n').enumerate() {
             if let Some(at) = line.find('#') {
@@ -43,7 +50,7 @@ pub(super) fn words(text: &str, shape: &Shape) -> Vec<Word> {
             continue;
         }
         let raw = text
-            .get(token.start as usize..token.end as usize)
+            .get(crate::ids::at(token.start)..crate::ids::at(token.end))
             .unwrap_or("");
         let text = if token.verbatim {
             number_blanks(raw)
@@ -131,7 +138,7 @@ fn many_arms(words: &[Word]) -> bool {
                 }
             }
             Part::Close if open.pop().is_some_and(|n| n > MOST_ARMS) => return true,
-            _ => {}
+            Part::Plain | Part::ArmValue | Part::Close | Part::Nothing => {}
         }
     }
     false
@@ -211,7 +218,7 @@ fn matching(words: &[Word], open: usize) -> usize {
                     return i;
                 }
             }
-            _ => {}
+            Part::Plain | Part::Arm | Part::ArmValue | Part::Nothing => {}
         }
     }
     words.len()
@@ -226,7 +233,7 @@ fn arms(words: &[Word]) -> Vec<&[Word]> {
             Part::Open => depth += 1,
             Part::Close => depth -= 1,
             Part::Arm if depth == 0 => starts.push(i),
-            _ => {}
+            Part::Plain | Part::Arm | Part::ArmValue | Part::Nothing => {}
         }
     }
     starts
@@ -333,7 +340,9 @@ pub(super) fn heading(
     let mut words = shape.map(|s| words(text, s)).unwrap_or_default();
     // A comment may stand between the last word and the brace.
     let last_end = words.last().map_or(head.start, |w| w.token.end);
-    let between = text.get(last_end as usize..head.end as usize).unwrap_or("");
+    let between = text
+        .get(crate::ids::at(last_end)..crate::ids::at(head.end))
+        .unwrap_or("");
     if let (Some(at), Some(last)) = (between.find('#'), words.last_mut()) {
         last.trail = Some(
             between[at..]

@@ -291,7 +291,7 @@ fn add_comments(
             "<{prefix}comment ref=\"{name}\" authorId=\"0\"><{prefix}text>{}</{prefix}text></{prefix}comment>",
             run(said)
         );
-        let lines = said.lines().count() as u32 + 6;
+        let lines = crate::ids::row(said.lines().count()) + 6;
         let _ = write!(
             boxes,
             "<v:shape xmlns:v=\"urn:schemas-microsoft-com:vml\" xmlns:o=\"urn:schemas-microsoft-com:office:office\" xmlns:x=\"urn:schemas-microsoft-com:office:excel\" id=\"_x0000_ovolo{name}\" type=\"#_x0000_t202\" style=\"position:absolute;margin-left:60pt;margin-top:2pt;width:280pt;height:120pt;z-index:1;visibility:hidden\" fillcolor=\"#ffffe1\" o:insetmode=\"auto\">\

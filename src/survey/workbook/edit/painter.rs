@@ -110,7 +110,14 @@ impl Painter<'_, '_> {
                     _ => {}
                 }
             }
-            _ => {}
+            Event::Text(_)
+            | Event::CData(_)
+            | Event::Comment(_)
+            | Event::Decl(_)
+            | Event::PI(_)
+            | Event::DocType(_)
+            | Event::GeneralRef(_)
+            | Event::Eof => {}
         }
     }
 

@@ -84,7 +84,17 @@ pub(super) fn appended(
         Event::End(e) if end.is_none() && head.is_some() && e.local_name().as_ref() == parent => {
             end = Some(from)
         }
-        _ => {}
+        Event::Start(_)
+        | Event::End(_)
+        | Event::Empty(_)
+        | Event::Text(_)
+        | Event::CData(_)
+        | Event::Comment(_)
+        | Event::Decl(_)
+        | Event::PI(_)
+        | Event::DocType(_)
+        | Event::GeneralRef(_)
+        | Event::Eof => {}
     })?;
     let (Some((from, to)), Some(end)) = (head, end) else {
         return Err(format!("there is no {parent}"));
