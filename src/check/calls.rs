@@ -181,7 +181,7 @@ impl<'a> Checker<'a> {
                     let words = match ty {
                         Ty::Number(n) if n.percent => "a percent".into(),
                         Ty::Number(n) => describe(&n.dim, &self.program.nouns),
-                        _ => "no number".into(),
+                        Ty::Truth | Ty::Choice(_) | Ty::Text | Ty::Point(_) => "no number".into(),
                     };
                     format!("{} is {words}", p.text)
                 })
@@ -388,6 +388,10 @@ pub(super) fn calls_itself(path: &[&str], span: Span) -> Diagnostic {
 }
 
 /// Says where a comma meant for a call went to a list inside one of its values.
+#[expect(
+    clippy::wildcard_enum_match_arm,
+    reason = "these forms alone are meant; any other is a formula like all others"
+)]
 fn with_greedy_list(d: Diagnostic, args: &[Expr]) -> Diagnostic {
     let greedy = |e: &Expr| match &e.kind {
         ExprKind::Lookup { keys, .. } => keys.len() > 1,

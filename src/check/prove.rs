@@ -156,6 +156,10 @@ fn added_in(
 }
 
 /// Whether part of a condition is settled before running.
+#[expect(
+    clippy::wildcard_enum_match_arm,
+    reason = "only these kinds hold a constant that a proof may look at"
+)]
 fn has_constant(program: &Program, node: NodeId) -> bool {
     let mut todo = vec![node];
     let mut seen = BTreeSet::new();
@@ -230,7 +234,7 @@ fn witness(
                             .get(usize::from(*l))
                             .cloned()
                             .unwrap_or_default(),
-                        _ => String::new(),
+                        Ty::Number(_) | Ty::Truth | Ty::Text | Ty::Point(_) => String::new(),
                     };
                     format!("{name} is {label}")
                 }
@@ -238,7 +242,7 @@ fn witness(
                 Value::Truth(false) => format!("{name} is no"),
                 Value::Absent(AbsentKind::Blank) => format!("{name} is blank"),
                 Value::Absent(AbsentKind::NotApplicable) => format!("{name} is n/a"),
-                _ => format!("{name} is unknown"),
+                Value::Unknown => format!("{name} is unknown"),
             }
         })
         .collect();
