@@ -150,7 +150,7 @@ impl<'a> Checker<'a> {
             }
             PaperLine::Draw(draw) => PaperBlockDef::Draw(self.paper_draw(draw, place, version)?),
             PaperLine::Each(each) => PaperBlockDef::Each(self.paper_rows(each, place, version)?),
-            PaperLine::List(name) => {
+            PaperLine::List(name, shape) => {
                 let Some(at) = version.lists.iter().position(|l| l.name == name.text) else {
                     let names: Vec<&str> = version.lists.iter().map(|l| l.name.as_str()).collect();
                     self.unknown("OV-265", "list", name, Known::these(names));
@@ -167,7 +167,7 @@ impl<'a> Checker<'a> {
                     self.below(version.lists[at].over, name, place, version)?;
                 }
                 self.parted(at, name.span, (place, &keys), version)?;
-                PaperBlockDef::List(at, keys)
+                PaperBlockDef::List(at, keys, *shape)
             }
         })
     }

@@ -59,6 +59,8 @@ pub fn run(args: &PapersArgs, common: &Common) -> Result<ExitCode, ExitCode> {
     let version = &program.versions[0];
     let mut made = Made::new(program, version, &tables, &worked.results, &worked.estimate);
     made.plans = &plans.kept;
+    let elsewhere = args.to.is_some() || args.workbook.is_some() || args.csv.is_some();
+    made.sums_only = common.json && args.paper.is_none() && !elsewhere;
     let others = match lists::asks_alternates(version) {
         true => alternates(&job, &survey, &book).map_err(|why| job::refused(why, &job, common))?,
         false => Vec::new(),

@@ -7,6 +7,11 @@ use foldhash::HashMap;
 /// Between the marks or names of one line.
 const BETWEEN: &str = ", ";
 
+/// Whether lines of a list are put together.
+pub(super) fn is_joined(list: &ListDef) -> bool {
+    list.columns.iter().any(|c| joins(list, c))
+}
+
 /// Members of a row that differ in nothing but their name stand on one line, and so do lines of a list with a column `marks`. The
 /// first of them keeps its place, and what adds up is added.
 pub(super) fn together(list: &ListDef, lines: Vec<Line>) -> Vec<Line> {

@@ -169,6 +169,7 @@ fn table(name: &str, title: String, columns: &[(&str, &str)]) -> Table {
         columns: columns.iter().map(|c| column(c.0, c.1)).collect(),
         rows: Vec::new(),
         notes: Vec::new(),
+        counted: 0,
     }
 }
 

@@ -102,6 +102,30 @@ pub(super) enum By<'a> {
     Row(Grain),
 }
 
+/// The rows of a list over the rows of a grain, one after another, with what adds up and nothing else.
+pub(super) fn each_sum<'a>(
+    made: &'a Made<'_>,
+    list: &'a ListDef,
+    grain: Grain,
+) -> impl Iterator<Item = Line> + 'a {
+    let places = (0..rows(made.tables, made.results, grain)).map(move |row| At::Row(grain, row));
+    let held = places.filter(|at| made.holds(&list.filter, at));
+    held.map(|at| Line {
+        cells: list
+            .columns
+            .iter()
+            .map(|c| match c.total {
+                true => made.shown(&c.shows, &at),
+                false => Got::Blank,
+            })
+            .collect(),
+        groups: Vec::new(),
+        sorts: Vec::new(),
+        each: Vec::new(),
+        rows: Vec::new(),
+    })
+}
+
 /// The rows of a list.
 pub(super) fn lines(made: &Made<'_>, list: &ListDef, by: By<'_>) -> Vec<Line> {
     let mut out = Vec::new();

@@ -47,5 +47,6 @@ fn table(title: &str, pairs: Vec<[Cell; 2]>) -> Table {
         columns: (0..across * 2).map(|_| column()).collect(),
         rows: pairs.chunks(across).map(row).collect(),
         notes: Vec::new(),
+        counted: 0,
     }
 }

@@ -23,6 +23,7 @@ mod offer;
 mod papers;
 mod recheck;
 mod table;
+mod tags;
 mod weeks;
 
 pub use answers::{Answers, Question, form, questions, read};
@@ -83,7 +84,7 @@ fn of_plans(version: &Version, blocks: &[PaperBlockDef]) -> bool {
 
 /// Whether a block is a list of these rows.
 fn is_over(version: &Version, block: &PaperBlockDef, over: ListOver) -> bool {
-    let PaperBlockDef::List(at, _) = block else {
+    let PaperBlockDef::List(at, ..) = block else {
         return false;
     };
     version.lists.get(*at).is_some_and(|l| l.over == over)
@@ -105,7 +106,7 @@ fn of_blocks(program: &Program, blocks: &[PaperBlockDef], nodes: &mut Vec<NodeId
     for block in blocks {
         match block {
             PaperBlockDef::Heading(text) | PaperBlockDef::Text(text) => text.nodes(nodes),
-            PaperBlockDef::List(_, keys) => keys.iter().for_each(|key| of_key(key, nodes)),
+            PaperBlockDef::List(_, keys, _) => keys.iter().for_each(|key| of_key(key, nodes)),
             PaperBlockDef::Photograph(number) => nodes.push(*number),
             PaperBlockDef::Draw(draw) => match draw {
                 DrawDef::Calendar | DrawDef::Cuts => {}

@@ -2,7 +2,7 @@
 
 use super::draw::{self, Drawn};
 use super::gather::{self, Got};
-use super::{alike, bought, cautions, hand, offer, recheck, table};
+use super::{alike, bought, cautions, hand, offer, recheck, table, tags};
 use crate::cutting::plan::Planned;
 use crate::diagnostics::Diagnostic;
 use crate::eval::Results;
@@ -14,6 +14,7 @@ use crate::program::{
     Grain, ListOver, NodeId, PaperBlockDef, PaperDef, PaperEachDef, Piece, Program, Template,
     Version,
 };
+use crate::syntax::tree::ListShape;
 use crate::table::Table;
 use crate::takeoff::{self, Parts};
 use foldhash::{HashMap, HashSet};
@@ -40,6 +41,8 @@ pub struct Made<'a> {
     pub change: Option<&'a ChangeOrder>,
     /// When the work on each row begins; worked out when a list first asks.
     pub(super) weeks: std::cell::OnceCell<super::weeks::Weeks>,
+    /// Whether nobody reads the lines of lists, only how many there are and what they add up to.
+    pub sums_only: bool,
     /// Photographs by their number, as [`photographs`] asks for them: each read, or why it is not there.
     pub photographs: HashMap<String, Result<Image, String>>,
 }
@@ -65,6 +68,7 @@ impl<'a> Made<'a> {
             others: &[],
             change: None,
             weeks: std::cell::OnceCell::new(),
+            sums_only: false,
             photographs: HashMap::default(),
         }
     }
@@ -176,10 +180,23 @@ struct Gathered {
     list: usize,
     lines: Vec<gather::Line>,
     printed: Vec<Option<Vec<Exact>>>,
+    /// Its sums, where nothing else is asked for.
+    sums: Option<crate::paper::Table>,
 }
 
 fn gathered(made: &Made<'_>, list: usize, by: gather::By<'_>) -> Option<Gathered> {
     let def = made.version.lists.get(list)?;
+    if let (true, ListOver::Rows(grain), gather::By::Nothing) = (made.sums_only, def.over, by)
+        && !alike::is_joined(def)
+    {
+        let lines = gather::each_sum(made, def, grain);
+        return Some(Gathered {
+            list,
+            lines: Vec::new(),
+            printed: Vec::new(),
+            sums: Some(table::sums(made, def, lines)),
+        });
+    }
     let mut lines = gather::lines(made, def, by);
     table::order(def, &made.program.phases, &mut lines);
     lines = alike::together(def, lines);
@@ -188,6 +205,7 @@ fn gathered(made: &Made<'_>, list: usize, by: gather::By<'_>) -> Option<Gathered
         list,
         lines,
         printed,
+        sums: None,
     })
 }
 
@@ -221,7 +239,7 @@ fn ready<'a>(
     ordered: Option<gather::Ordered>,
 ) -> Vec<Ready<'a>> {
     let each = blocks.iter().map(|block| match block {
-        PaperBlockDef::List(list, keys) => {
+        PaperBlockDef::List(list, keys, _) => {
             let by = match inside {
                 Some((grain, _)) => gather::By::Row(grain),
                 None if keys.is_empty() => gather::By::Nothing,
@@ -262,6 +280,7 @@ fn of_def(made: &Made<'_>, def: &PaperDef, head: &Head) -> Result<Vec<Paper>, Ve
     for block in &ready {
         // What is printed twice adds up to twice as much.
         if let Ready::List(Some(g)) = block
+            && g.sums.is_none()
             && times(&def.blocks, g.list) == 1
         {
             let list = &made.version.lists[g.list];
@@ -277,7 +296,7 @@ fn of_def(made: &Made<'_>, def: &PaperDef, head: &Head) -> Result<Vec<Paper>, Ve
 /// What an order holds of what is bought and hired; nothing for other papers.
 fn ordered(made: &Made<'_>, def: &PaperDef) -> Option<gather::Ordered> {
     let hires = |block: &&PaperBlockDef| {
-        let PaperBlockDef::List(at, _) = block else {
+        let PaperBlockDef::List(at, ..) = block else {
             return false;
         };
         let list = made.version.lists.get(*at);
@@ -290,10 +309,10 @@ fn ordered(made: &Made<'_>, def: &PaperDef) -> Option<gather::Ordered> {
     })
 }
 
-/// How often blocks print a list.
+/// How often blocks print a list as a table.
 fn times(blocks: &[PaperBlockDef], list: usize) -> usize {
     let all = PaperBlockDef::all(blocks).into_iter();
-    all.filter(|block| matches!(block, PaperBlockDef::List(at, _) if *at == list))
+    all.filter(|block| matches!(block, PaperBlockDef::List(at, _, ListShape::Table) if *at == list))
         .count()
 }
 
@@ -470,7 +489,13 @@ fn put(
                     blocks.extend(drawn.blocks(made, place.row));
                 }
             }
-            PaperBlockDef::List(..) => {
+            PaperBlockDef::List(_, _, ListShape::Tags) => {
+                if let Ready::List(Some(list)) = ready {
+                    let table = part_of(made, list, place.of.as_deref());
+                    blocks.extend(tags::blocks(&table));
+                }
+            }
+            PaperBlockDef::List(_, _, ListShape::Table) => {
                 if let Ready::List(Some(list)) = ready {
                     let table = part_of(made, list, place.of.as_deref());
                     let says_more = table.notes.len() > 1;
@@ -540,6 +565,9 @@ pub(super) fn file_word(text: &str) -> String {
 
 /// The rows of a list that belong to one paper.
 fn part_of(made: &Made<'_>, g: &Gathered, of: Option<&[Got]>) -> crate::paper::Table {
+    if let Some(sums) = &g.sums {
+        return sums.clone();
+    }
     let stretch = g.stretch(of);
     let def = &made.version.lists[g.list];
     let mut table = table::table(made, def, &g.lines, &g.printed, stretch);

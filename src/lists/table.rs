@@ -258,7 +258,55 @@ pub(super) fn table(
             true => vec!["There are no rows.".to_owned()],
             false => Vec::new(),
         },
+        counted: 0,
         rows,
+    }
+}
+
+/// The sums of a list whose lines nobody asked for: each is told once and not kept.
+pub(super) fn sums(made: &Made<'_>, list: &ListDef, lines: impl Iterator<Item = Line>) -> Table {
+    let mut counted = 0;
+    let mut sums = vec![(Exact::ZERO, true); list.columns.len()];
+    for line in lines {
+        counted += 1;
+        for (at, (sum, whole)) in sums.iter_mut().enumerate() {
+            let Some(column) = list.columns.get(at).filter(|c| c.total) else {
+                continue;
+            };
+            let value = exact(&line, at, column);
+            *whole &= in_cents(&value);
+            if let Ok(more) = sum.add(&value) {
+                *sum = more;
+            }
+        }
+    }
+    let columns = list.columns.iter().zip(&sums).enumerate();
+    let cells = columns.map(|(at, (column, (sum, whole)))| match column.total {
+        true => {
+            let rounded = sum.round_to(&cent(), Rounding::HalfEven);
+            let sum = match (whole, rounded) {
+                (false, Ok(rounded)) => rounded,
+                _ => sum.clone(),
+            };
+            let text = number_text(&sum, column);
+            Cell::number(sum, text)
+        }
+        false if at == 0 => Cell::words("all"),
+        false => Cell::blank(),
+    });
+    let row = Row {
+        kind: RowKind::Total,
+        cells: cells.collect(),
+    };
+    let summed = counted > 0 && list.columns.iter().any(|c| c.total);
+    Table {
+        counted,
+        rows: summed.then_some(row).into_iter().collect(),
+        notes: match counted {
+            0 => vec!["There are no rows.".to_owned()],
+            _ => Vec::new(),
+        },
+        ..table(made, list, &[], &[], (0, 0))
     }
 }
 
@@ -414,8 +462,10 @@ const OF_A_MILLIMETER: u32 = 2;
 fn number_text(n: &Exact, column: &ListColumnDef) -> String {
     let (written, style) = (written(column), style(column));
     let metric = match written {
-        Written::Inches if n.to_inches(style.inch_parts).is_none() => in_millimeters(n),
-        Written::Inches | Written::Money | Written::Plain => None,
+        Written::Inches if n.to_inches(style.inch_parts).is_some() => None,
+        Written::Inches if is_rough(column) => next_sixteenth(n),
+        Written::Inches => in_millimeters(n),
+        Written::Money | Written::Plain => None,
     };
     metric.unwrap_or_else(|| written.text(n, style))
 }
@@ -423,15 +473,20 @@ fn number_text(n: &Exact, column: &ListColumnDef) -> String {
 fn in_millimeters(n: &Exact) -> Option<String> {
     let inch = Exact::ratio(254, 10)?;
     let (digits, exact) = n.mul(&inch).ok()?.to_decimal(OF_A_MILLIMETER);
-    let sixteenths = Style {
-        inch_parts: 16,
-        ..Style::default()
-    };
-    let near = Written::Inches.text(
-        &n.round_to(&Exact::ratio(1, 16)?, Rounding::HalfEven).ok()?,
-        sixteenths,
-    );
-    exact.then(|| format!("{digits} mm (\u{2248} {near})"))
+    exact.then(|| format!("{digits} mm"))
+}
+
+/// A rough size is a least one: the next sixteenth holds it.
+fn next_sixteenth(n: &Exact) -> Option<String> {
+    let up = n.round_to(&Exact::ratio(1, 16)?, Rounding::Up).ok()?;
+    Some(format!(
+        "\u{2248} {}",
+        Written::Inches.text(&up, Style::default())
+    ))
+}
+
+fn is_rough(column: &ListColumnDef) -> bool {
+    matches!(column.shows, ListShows::Key(ListKey::Own(Field::Rough(_))))
 }
 
 fn written(column: &ListColumnDef) -> Written {

@@ -143,6 +143,8 @@ pub struct Table {
     pub rows: Vec<Row>,
     /// Sentences below it: rows that could not be told, why there are none.
     pub notes: Vec<String>,
+    /// Lines that are counted in its sums and do not stand in it, because nobody asked for them.
+    pub counted: usize,
 }
 
 /// A column of a table.

@@ -5,7 +5,7 @@ use super::{
 };
 use crate::diagnostics::Span;
 use crate::paper::{Class, Reader};
-use crate::syntax::tree::Side;
+use crate::syntax::tree::{ListShape, Side};
 use crate::units::{Base, UnitExpr};
 use foldhash::HashSet;
 
@@ -406,8 +406,8 @@ pub enum PaperBlockDef {
     Heading(Template),
     /// A paragraph.
     Text(Template),
-    /// A list by its place in [`Version::lists`], with the values the paper is parted by.
-    List(usize, Vec<ListKey>),
+    /// A list by its place in [`Version::lists`], with the values the paper is parted by and how it is shown.
+    List(usize, Vec<ListKey>, ListShape),
     /// The cautions that hold.
     Cautions {
         /// Only those that hold at some rows of a paper that is parted.

@@ -72,7 +72,7 @@ impl Serialize for OneTable<'_> {
         map.serialize_entry("name", &table.name)?;
         map.serialize_entry("title", &table.title)?;
         map.serialize_entry("columns", &Each(table.columns.iter().map(column)))?;
-        map.serialize_entry("lines", &table.lines().count())?;
+        map.serialize_entry("lines", &(table.lines().count() + table.counted))?;
         map.serialize_entry("notes", &table.notes)?;
         let sum = |r: &&Row| matches!(r.kind, RowKind::Total);
         let rows = table.rows.iter().filter(|r| *lines || sum(r)).map(OneRow);

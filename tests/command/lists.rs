@@ -396,3 +396,22 @@ fn a_job_without_papers_says_that_none_is_declared() {
         "{told}"
     );
 }
+
+/// Common practice, no source: one tag is tied on the sash, one stays in its opening, and the register has each once.
+#[test]
+fn every_sash_has_two_tags_and_a_line_in_the_register() {
+    let folder = copy();
+    said(folder.path(), &format!("papers {JOB} tags --to out"));
+    let page = std::fs::read_to_string(folder.path().join("out/tags.html")).expect("a page");
+    let register = said(folder.path(), &format!("papers {JOB} --csv tags/tag_list"));
+    let marks: Vec<&str> = register
+        .lines()
+        .skip(1)
+        .filter_map(|line| line.split(',').next())
+        .collect();
+    assert_eq!(marks.len(), 114, "{register}");
+    for mark in marks {
+        let found = page.matches(&format!(">{mark}<")).count();
+        assert_eq!(found, 3, "{mark}");
+    }
+}

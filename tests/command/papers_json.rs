@@ -76,6 +76,17 @@ fn papers_have_the_form_that_is_stated() {
     assert_eq!(rows(&all, "line"), 0);
     assert!(rows(&all, "total") > 3);
     assert_eq!(rows(&shop, "line"), 4 + 3 + 4);
+    // Sums that are counted without their lines are those that stand below the lines.
+    for paper in all["papers"].as_array().expect("papers") {
+        let name = paper["name"].as_str().expect("a name");
+        let alone = read(&format!("papers job.ovo {name} --json"));
+        let mut alone = alone["papers"][0]["lists"].clone();
+        for list in alone.as_array_mut().expect("lists") {
+            let rows = list["rows"].as_array_mut().expect("rows");
+            rows.retain(|r| r["kind"] == "total");
+        }
+        assert_eq!(paper["lists"], alone, "{name}");
+    }
     // The form is not one that anything has.
     let mut other = shop.clone();
     other["papers"][0]["secret"] = "x".into();

@@ -41,6 +41,7 @@ pub(crate) fn sample() -> Paper {
             row(RowKind::Total, "all", 6, "6"),
         ],
         notes: Vec::new(),
+        counted: 0,
     };
     Paper {
         name: "shop_papers".to_owned(),

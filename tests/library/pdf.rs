@@ -76,6 +76,7 @@ fn long_table(lines: i64) -> Table {
         ],
         rows,
         notes: Vec::new(),
+        counted: 0,
     }
 }
 
@@ -387,6 +388,7 @@ fn long_words_long_cells_and_many_columns_stay_on_the_page() {
             })
             .collect(),
         notes: Vec::new(),
+        counted: 0,
     };
     let mut paper = paper_of(vec![
         Block::Heading(long.clone()),

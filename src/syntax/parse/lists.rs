@@ -179,7 +179,14 @@ impl<'a> Reader<'a> {
             Rule::titled => PaperLine::Titled(self.first_text(node, base)?),
             Rule::paper_heading => PaperLine::Heading(self.first_text(node, base)?),
             Rule::paper_text => PaperLine::Text(self.first_text(node, base)?),
-            Rule::paper_list => PaperLine::List(self.names(node, base).into_iter().next()?),
+            Rule::paper_list => {
+                let mut inner = node.clone().into_inner();
+                let shape = match inner.any(|n| n.as_rule() == Rule::as_tags) {
+                    true => ListShape::Tags,
+                    false => ListShape::Table,
+                };
+                PaperLine::List(self.names(node, base).into_iter().next()?, shape)
+            }
             Rule::paper_sign => {
                 let texts = node.into_inner().find(|p| p.as_rule() == Rule::texts)?;
                 PaperLine::Signs(self.texts(texts, base))

@@ -101,7 +101,7 @@ pub enum PaperLine {
     Titled(Text),
     Heading(Text),
     Text(Text),
-    List(Name),
+    List(Name, ListShape),
     Draw(Draw),
     /// A photograph by the name of the text that holds its number.
     Photograph(Name),
@@ -147,6 +147,15 @@ pub enum Draw {
     Sash(Box<DrawSash>),
     /// The openings of a wall as a diagram.
     Wall(Box<DrawWall>),
+}
+
+/// How a paper shows a list.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum ListShape {
+    /// As rows below one another.
+    Table,
+    /// Each line as a tag to cut out.
+    Tags,
 }
 
 /// `draw sash at across, up within wide, high soft ...`.

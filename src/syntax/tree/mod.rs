@@ -24,8 +24,8 @@ pub use job::{
     Bases, Charge, ChargeAmount, JobLine, MoneyGrain, PayAmount, PayLine, ShareKind, TaxBasis,
 };
 pub use lists::{
-    Draw, DrawSash, DrawWall, List, ListColumn, ListLine, ListOver, ListValue, Paper, PaperEach,
-    PaperLine, Soft,
+    Draw, DrawSash, DrawWall, List, ListColumn, ListLine, ListOver, ListShape, ListValue, Paper,
+    PaperEach, PaperLine, Soft,
 };
 pub use plans::{
     Change, ChangePart, CutFigure, DecidedBy, Expect, ExpectTarget, LifeAmount, LifeCostKind,
