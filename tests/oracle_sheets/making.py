@@ -4,6 +4,7 @@ from fractions import Fraction
 
 from changing import Changing
 from formulas import F, Maker, apply, constant, length
+from money import shares
 from working import GAP, Definition, Row, Stage, Take, World, rounded
 from writing import Writing
 
@@ -253,6 +254,29 @@ class Job(Changing, Writing):
             band = f"{low} and over" if high is None else f"{low} to {high}"
             lines.append(f"  {band} | {pace}")
         self.text["base"] += lines + ["}"]
+        # Points of a line that is read between them, in any order.
+        self.points = [[Fraction(at), Fraction(dice.randint(-50, 90))] for at in dice.sample(range(2, 120), dice.randint(2, 5))]
+        lines = ["table trend by size {", "  size (in) | step (min)"] + [f"  {at} | {value}" for at, value in self.points]
+        self.text["base"] += lines + ["}"]
+
+    def between(self, at):
+        """What the line holds at a place that lies between its ends, both in."""
+        points = sorted(self.points)
+        for (a, low), (b, high) in zip(points, points[1:]):
+            if a <= at <= b:
+                return low + (high - low) * (at - a) / (b - a)
+        raise AssertionError("the place lies between the ends")
+
+    def trend(self, grain):
+        sub = self.maker.make(grain, "length", 2)
+        least, most = min(self.points)[0], max(self.points)[0]
+        text = f"step from trend at (smaller(larger({sub.text}, {least} in), {most} in)) interpolated"
+
+        def work(w, row, own):
+            value = sub(w, row, own)
+            return None if value is None else self.between(min(max(value, least), most))
+
+        return F(text, "minutes", work)
 
     def pace(self, value):
         for low, high, pace in self.bands:
@@ -271,6 +295,8 @@ class Job(Changing, Writing):
             if made is None and dice.random() < 0.15 and kind == "minutes":
                 sub = self.maker.make(grain, "length", 2)
                 made = F(f"pace from pace_of at (abs({sub.text}))", kind, self.looked_up(sub))
+            if made is None and dice.random() < 0.2 and kind == "minutes":
+                made = self.trend(grain)
             made = made or self.maker.make(grain, kind, 3)
             adds = kind in ("length", "number", "minutes")
             self.blocks[grain].append(f"  {name} = {made.text}" + ("  adds up" if adds else ""))
@@ -477,6 +503,7 @@ class Job(Changing, Writing):
         self.blocks["opening"].append(f"  load = {weight.text}  adds up")
         load = self.define("opening", "load", "number", weight)
         load.changes = False
+        self.in_steps(load)
         shared = lambda w, row, own: w.value(load, row)
         shared.weight = "load"
         grains = ["opening", "opening", "batch", "job", "defect"] + (["sash", "sash"] if self.has_sash else [])
@@ -492,6 +519,28 @@ class Job(Changing, Writing):
             self.take("opening", "pin", F(f"({base.text} rounded up to 1) * 1 point", "points", whole))
         for at in range(dice.randint(1, 3)):
             self.part(dice.choice(["opening", "sash"] if self.has_sash else ["opening"]), f"piece_{at}")
+
+    def in_steps(self, load):
+        """Amounts of a group or of the job that are handed down in whole steps."""
+        dice = self.dice
+        for at in range(dice.randint(0, 2)):
+            grain, step = dice.choice(["batch", "job"]), Fraction(dice.choice([1, 5, 15]))
+            base = self.maker.sure(lambda: self.floored(grain, "minutes", 0))
+            self.blocks[grain].append(f"  lump_{at} = {base.text} rounded up to {step} min  adds up")
+            up = (lambda base, step: lambda w, row, own: rounded(base(w, row, own), step, "up"))(base, step)
+            lump = self.define(grain, f"lump_{at}", "minutes", F("", "minutes", up))
+            self.blocks["opening"].append(f"  cut_{at} = lump_{at} shared by load in steps of {step} min")
+            self.define("opening", f"cut_{at}", "minutes", F("", "minutes", self.handed_down(lump, load, step)))
+
+    @staticmethod
+    def handed_down(lump, load, step):
+        def work(w, row, own):
+            above = w.coarser(row, lump.grain)
+            rows = w.finer(above, "opening")
+            steps = int(w.value(lump, above) / step)
+            return shares(steps, [w.value(load, r) for r in rows])[rows.index(row)] * step
+
+        return work
 
     def part(self, grain, name):
         dice = self.dice

@@ -140,9 +140,19 @@ class Writing:
             ],
             "by_phase": sorted([p, c] for p, c in priced.by_phase.items() if c),
             "by_wing": sorted([w or "", c] for w, c in priced.by_wing.items() if c),
+            "by_opening": self.by_opening(priced),
+            "spread": [
+                sorted([key if isinstance(key, str) else key.mark if key else "", cents] for key, cents in priced.spread[by].items() if cents)
+                for by in ("phase", "wing", "opening")
+            ],
             "charges": [[c["name"], c["cents"]] for c in priced.charges],
             "grand": int(priced.grand),
         }
+
+    def by_opening(self, priced):
+        marks = [(o.mark if o else "", o) for o in self.rows["opening"] + [None]]
+        sums = [[mark, sum(line["opening"][o] for line in priced.parts_of_line)] for mark, o in marks]
+        return sorted(s for s in sums if s[1])
 
     def handed_over(self):
         return {"files": self.files(), "versions": self.versions}

@@ -14,11 +14,12 @@ use ovolo::diagnostics::FileId;
 use ovolo::diagnostics::render::{Style, render};
 use ovolo::eval::{self, Cell, Inputs};
 use ovolo::number::Exact;
-use ovolo::pricing::CutKind;
+use ovolo::pricing::{CutKind, CutRow};
 use ovolo::program::{Grain, Piece, Program, Ty, ValueDef, ValueKind};
 use ovolo::session::{Ask, Files, Run, Session, Stamp};
 use ovolo::syntax::parse_sheet;
 use ovolo::table::Values;
+use ovolo::takeoff::Wish;
 use ovolo::units::parse_unit;
 use serde::Deserialize;
 use std::collections::BTreeMap;
@@ -49,6 +50,9 @@ struct Version {
     /// Cents of all lines in each phase and of each wing; those of no wing have no name.
     by_phase: Vec<(String, i128)>,
     by_wing: Vec<(String, i128)>,
+    by_opening: Vec<(String, i128)>,
+    /// The charges in each phase, of each wing and of each opening, with the final rounding.
+    spread: [Vec<(String, i128)>; 3],
     charges: Vec<(String, i128)>,
     grand: i128,
 }
@@ -144,6 +148,10 @@ fn compare(made: &Made, version: &Version, tally: &mut Tally) -> Result<(), Stri
     let ask = Ask {
         job: "job.ovo".to_owned(),
         alternate: version.alternate.clone(),
+        wish: Wish {
+            by_row: true,
+            ..Wish::default()
+        },
         ..Ask::default()
     };
     let mut session = Session::new(ask, Arc::new(Texts(made.files.clone())));
@@ -292,28 +300,32 @@ fn money(run: &Run, version: &Version, tally: &mut Tally, differences: &mut Vec<
             version.charges
         ));
     }
-    for (kind, wanted) in [
-        (CutKind::Phase, &version.by_phase),
-        (CutKind::Split(0), &version.by_wing),
+    let [in_phases, of_wings, of_openings] = &version.spread;
+    for (kind, wanted, wanted_charges) in [
+        (CutKind::Phase, &version.by_phase, in_phases),
+        (CutKind::Split(0), &version.by_wing, of_wings),
+        (CutKind::Opening, &version.by_opening, of_openings),
     ] {
-        let rows = estimate.cuts.iter().filter(|c| c.kind == kind);
-        let mut found: Vec<(String, i128)> = rows
-            .flat_map(|c| &c.rows)
-            .filter(|row| row.cents() != 0)
-            .map(|row| {
-                (
-                    if row.whole_job {
-                        String::new()
-                    } else {
-                        row.key.clone()
-                    },
-                    row.cents(),
-                )
-            })
-            .collect();
-        found.sort();
-        tally.amounts += found.len() as u64;
+        let sums = |cents: fn(&CutRow) -> i128| -> Vec<(String, i128)> {
+            let cuts = estimate.cuts.iter().filter(|c| c.kind == kind);
+            let rows = cuts.flat_map(|c| &c.rows).filter(|row| cents(row) != 0);
+            // What belongs to the whole job has no name.
+            let key = |row: &CutRow| match row.whole_job {
+                true => String::new(),
+                false => row.key.clone(),
+            };
+            let mut sums: Vec<_> = rows.map(|row| (key(row), cents(row))).collect();
+            sums.sort();
+            sums
+        };
+        let (found, charged) = (sums(CutRow::cents), sums(|row| row.charges));
+        tally.amounts += (found.len() + charged.len()) as u64;
         differences.extend(unlike(&format!("{kind:?}"), &found, wanted));
+        differences.extend(unlike(
+            &format!("charges {kind:?}"),
+            &charged,
+            wanted_charges,
+        ));
     }
     let grand = estimate.totals.grand;
     if grand != version.grand {
