@@ -11,6 +11,7 @@ use ovolo::estimate::{self, Survey, Worked};
 use ovolo::eval;
 use ovolo::explain;
 use ovolo::prices::PriceBook;
+use ovolo::pricing::Estimate;
 use ovolo::report::{self, terminal};
 use ovolo::session::Job;
 use ovolo::takeoff::{Wish, wanted_parts};
@@ -110,27 +111,31 @@ pub fn run(args: &EstimateArgs, common: &Common) -> Result<ExitCode, ExitCode> {
             messages: ovolo::diagnostics::render::to_json(&job.warnings, &job.loaded.sources),
         });
     } else {
-        output::messages(&job.warnings, &job.loaded.sources, common);
-        let options = terminal::Options {
-            openings: args.openings,
-            treatment: args.treatment,
-            assumptions: args.assumptions,
-            lines: args.lines,
-        };
-        let width = output::width(common);
-        output::print(&terminal::report(estimate, &options, width));
-        let papers = job.checked.program.versions.first().map(|v| &v.papers);
-        let names = papers.into_iter().flatten().map(|p| p.name.as_str());
-        let names: Vec<&str> = names.collect();
-        if !names.is_empty() {
-            let line = format!("Papers (ovolo papers {}): {}.", args.job, names.join(", "));
-            output::print(&format!("\n{}", terminal::paragraphs(&[line], width)));
-        }
+        report_to_terminal(&job, estimate, args, common);
     }
     for line in done {
         output::complain(&line);
     }
     Ok(ExitCode::from(exit::DONE))
+}
+
+fn report_to_terminal(job: &Job, estimate: &Estimate, args: &EstimateArgs, common: &Common) {
+    output::messages(&job.warnings, &job.loaded.sources, common);
+    let options = terminal::Options {
+        openings: args.openings,
+        treatment: args.treatment,
+        assumptions: args.assumptions,
+        lines: args.lines,
+    };
+    let width = output::width(common);
+    output::print(&terminal::report(estimate, &options, width));
+    let papers = job.checked.program.versions.first().map(|v| &v.papers);
+    let names = papers.into_iter().flatten().map(|p| p.name.as_str());
+    let names: Vec<&str> = names.collect();
+    if !names.is_empty() {
+        let line = format!("Papers (ovolo papers {}): {}.", args.job, names.join(", "));
+        output::print(&format!("\n{}", terminal::paragraphs(&[line], width)));
+    }
 }
 
 /// What is wrong with what is asked of standard output, if anything is.

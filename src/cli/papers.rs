@@ -28,27 +28,12 @@ use std::sync::Arc;
 
 /// Works a job and lists its papers, shows one, or writes them.
 pub fn run(args: &PapersArgs, common: &Common) -> Result<ExitCode, ExitCode> {
-    let mut job = job::open(&args.job, common)?;
-    let issue = match (args.issue, &args.to) {
-        (Some(number), Some(folder)) => Some(
-            Issue::new(number, folder, &job)
-                .map_err(|d| output::refuse(&[d], &job.loaded.sources, common))?,
-        ),
-        _ => None,
-    };
-    let target = args
-        .workbook
-        .as_deref()
-        .map(|file| Target::new(file, &job.files));
-    let target = target
-        .transpose()
-        .map_err(|d| output::refuse(&[d], &job.loaded.sources, common))?;
-    let against = args.against.as_deref();
-    let against = against.map(|file| record::read(file, common)).transpose()?;
-    if let Some(earlier) = &against {
-        earlier.must_be_of(None)?;
-        earlier.note(&mut job);
-    }
+    let Asked {
+        mut job,
+        issue,
+        target,
+        against,
+    } = asked_for(args, common)?;
     let last = issue.as_ref().and_then(Issue::last_record);
     let (survey, book, worked, plans) = work(&mut job, args, common)?;
     let refuse = |list: Vec<Diagnostic>| output::refuse(&list, &job.loaded.sources, common);
@@ -105,18 +90,8 @@ pub fn run(args: &PapersArgs, common: &Common) -> Result<ExitCode, ExitCode> {
     } else if let Some(folder) = &args.to {
         write(&chosen, folder, sheet(args), &job).map_err(refuse)?;
     } else if let Some(target) = &target {
-        let told = match &args.paper {
-            Some(_) => of_papers(&chosen),
-            None => of_office(&made, &worked),
-        };
-        let told = told.and_then(|book| {
-            let line = target.write(&book.bytes)?;
-            Ok(format!(
-                "{line}, {} formulas, {} amounts that are values\n",
-                book.formulas, book.values
-            ))
-        });
-        output::print(&told.map_err(|d| refuse(vec![d]))?);
+        let line = workbook(target, args, &chosen, &made, &worked);
+        output::print(&line.map_err(|d| refuse(vec![d]))?);
     } else if let Some(name) = &args.csv {
         let face = |reader| job::face_for(&job, &survey, reader).0;
         return one_list(&chosen, name, face);
@@ -140,6 +115,57 @@ pub fn run(args: &PapersArgs, common: &Common) -> Result<ExitCode, ExitCode> {
         ));
     }
     Ok(ExitCode::from(exit::DONE))
+}
+
+/// What the papers are made from and where they go, looked at before anything is worked.
+struct Asked {
+    job: Job,
+    issue: Option<Issue>,
+    target: Option<Target>,
+    against: Option<record::Earlier>,
+}
+
+fn asked_for(args: &PapersArgs, common: &Common) -> Result<Asked, ExitCode> {
+    let mut job = job::open(&args.job, common)?;
+    let refuse = |d: Diagnostic| output::refuse(&[d], &job.loaded.sources, common);
+    let issue = match (args.issue, &args.to) {
+        (Some(number), Some(folder)) => Some(Issue::new(number, folder, &job).map_err(refuse)?),
+        _ => None,
+    };
+    let target = args.workbook.as_deref();
+    let target = target.map(|file| Target::new(file, &job.files));
+    let target = target.transpose().map_err(refuse)?;
+    let against = args.against.as_deref();
+    let against = against.map(|file| record::read(file, common)).transpose()?;
+    if let Some(earlier) = &against {
+        earlier.must_be_of(None)?;
+        earlier.note(&mut job);
+    }
+    Ok(Asked {
+        job,
+        issue,
+        target,
+        against,
+    })
+}
+
+/// Writes a workbook of what was asked for, or else of the amounts of the whole job. Gives what is said of it.
+fn workbook(
+    target: &Target,
+    args: &PapersArgs,
+    chosen: &[Paper],
+    made: &Made<'_>,
+    worked: &Worked,
+) -> Result<String, Diagnostic> {
+    let book = match &args.paper {
+        Some(_) => of_papers(chosen),
+        None => of_office(made, worked),
+    }?;
+    let line = target.write(&book.bytes)?;
+    Ok(format!(
+        "{line}, {} formulas, {} amounts that are values\n",
+        book.formulas, book.values
+    ))
 }
 
 /// Reads survey and prices and works the job as decided; what is refused is printed.

@@ -93,20 +93,18 @@ pub(super) fn best_patterns(
     (values, found.into_iter().flat_map(|f| f.1).collect())
 }
 
+/// The row of the linear program that limits each stock; none where there is any number of it.
+fn limited(task: &Task) -> Vec<Option<usize>> {
+    let mut rows = 0..;
+    task.stocks
+        .iter()
+        .map(|s| s.available.and_then(|_| rows.next()))
+        .collect()
+}
+
 pub(super) fn generate(task: &Task, need: &[u32], go_on: &(dyn Fn() -> bool + Sync)) -> Master {
     let mut finished = false;
-    let limited: Vec<Option<usize>> = {
-        let mut n = 0;
-        task.stocks
-            .iter()
-            .map(|s| {
-                s.available.map(|_| {
-                    n += 1;
-                    n - 1
-                })
-            })
-            .collect()
-    };
+    let limited = limited(task);
     let limit: Vec<f64> = task
         .stocks
         .iter()

@@ -388,23 +388,8 @@ impl<'a> Run<'a> {
                     operands: [a, b, step],
                     slot,
                 } => {
-                    let found = (
-                        self.operand(&slots, *a),
-                        self.operand(&slots, *b),
-                        self.operand(&slots, *step),
-                    );
-                    let (Kind::Round { mode, .. }, (Some(a), Some(b), Some(step))) =
-                        (self.kind(*node), found)
-                    else {
-                        return Err(RunError::Unrelated(*node));
-                    };
-                    slots[*slot] = Some(round::round_quotient(
-                        self.at(*node, len),
-                        *quotient,
-                        (a, b),
-                        step,
-                        *mode,
-                    ));
+                    let read = [*a, *b, *step].map(|o| self.operand(&slots, o));
+                    slots[*slot] = Some(self.quotient(*node, *quotient, read, len)?);
                 }
                 Action::Keep { node, from } => {
                     let piece = self
@@ -439,6 +424,23 @@ impl<'a> Run<'a> {
             progress(done, self.all.max(done));
         }
         Ok(out)
+    }
+
+    /// A division and its rounding, worked at once.
+    fn quotient(
+        &self,
+        node: NodeId,
+        quotient: NodeId,
+        operands: [Option<&Piece<'_>>; 3],
+        len: usize,
+    ) -> Result<Piece<'static>, RunError> {
+        let (Kind::Round { mode, .. }, [Some(a), Some(b), Some(step)]) =
+            (self.kind(node), operands)
+        else {
+            return Err(RunError::Unrelated(node));
+        };
+        let at = self.at(node, len);
+        Ok(round::round_quotient(at, quotient, (a, b), step, *mode))
     }
 
     fn operand<'s>(

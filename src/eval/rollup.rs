@@ -313,33 +313,58 @@ pub(super) fn left_out(parts: &[Part]) -> LeftOut {
 
 /// Puts the parts of a stretch of coarser rows together, the first of them `start`.
 pub(super) fn join(job: Job, parts: &[&Part], start: usize, at: At<'_>) -> Piece<'static> {
-    let mut codes = vec![PRESENT; at.len];
-    let (mut sums, mut weights) = (Totals::default(), Totals::default());
-    let mut extremes: Option<Extremes> = None;
-    let (mut counts, mut holding) = (vec![0u64; at.len], vec![0u64; at.len]);
+    let mut joined = Joined {
+        codes: vec![PRESENT; at.len],
+        sums: Totals::default(),
+        weights: Totals::default(),
+        extremes: None,
+        counts: vec![0; at.len],
+        holding: vec![0; at.len],
+    };
     for part in parts {
-        let accounts = part.rows.within(&(start..start + at.len));
+        joined.add(job, part, start, at.len);
+    }
+    joined.finish(job, at)
+}
+
+/// What the parts come to, row by row.
+struct Joined {
+    codes: Vec<Code>,
+    sums: Totals,
+    weights: Totals,
+    extremes: Option<Extremes>,
+    counts: Vec<u64>,
+    /// How many rows hold.
+    holding: Vec<u64>,
+}
+
+impl Joined {
+    fn add(&mut self, job: Job, part: &Part, start: usize, len: usize) {
+        let accounts = part.rows.within(&(start..start + len));
         let row = |account: usize| part.rows.row(account) - start;
         for (account, code) in part
             .faults
             .iter()
             .filter(|fault| accounts.contains(&crate::ids::at(fault.0)))
         {
-            let slot = &mut codes[row(crate::ids::at(*account))];
+            let slot = &mut self.codes[row(crate::ids::at(*account))];
             if *slot == PRESENT {
                 *slot = *code;
             }
         }
-        for (to, from) in [(&mut counts, &part.counts), (&mut holding, &part.holding)] {
+        for (to, from) in [
+            (&mut self.counts, &part.counts),
+            (&mut self.holding, &part.holding),
+        ] {
             for (account, n) in accounts.clone().zip(from.iter().skip(accounts.start)) {
                 to[row(account)] += u64::from(*n);
             }
         }
         if let Some(part) = &part.sums {
-            sums.add(part, accounts.clone(), row, at.len);
+            self.sums.add(part, accounts.clone(), row, len);
         }
         if let Some(part) = &part.weights {
-            weights.add(part, accounts.clone(), row, at.len);
+            self.weights.add(part, accounts.clone(), row, len);
         }
         if let Some(part) = &part.extremes {
             let den = if let Extremes::Scaled { den, .. } = part {
@@ -347,72 +372,69 @@ pub(super) fn join(job: Job, parts: &[&Part], start: usize, at: At<'_>) -> Piece
             } else {
                 1
             };
-            let so_far = extremes.get_or_insert_with(|| Extremes::Scaled {
-                num: vec![None; at.len],
+            let so_far = self.extremes.get_or_insert_with(|| Extremes::Scaled {
+                num: vec![None; len],
                 den,
             });
             so_far.add(part, accounts, row, job == Job::Up(AggregateKind::Least));
         }
     }
-    let faulty = |failed: Vec<(usize, Code)>, mut codes: Vec<Code>| {
-        for (row, code) in failed {
-            if codes[row] == PRESENT {
-                codes[row] = code;
+
+    fn finish(self, job: Job, at: At<'_>) -> Piece<'static> {
+        let faulty = |failed: Vec<(usize, Code)>, mut codes: Vec<Code>| {
+            for (row, code) in failed {
+                if codes[row] == PRESENT {
+                    codes[row] = code;
+                }
             }
-        }
-        States::of_rows(codes)
-    };
-    let counted = || {
-        counts
-            .iter()
-            .map(|n| i64::try_from(*n).unwrap_or(i64::MAX))
-            .collect()
-    };
-    match job {
-        Job::Count | Job::Up(AggregateKind::Count) => Piece {
-            data: Data::scaled(counted(), 1),
+            States::of_rows(codes)
+        };
+        let truths = |truths: Vec<bool>, codes: Vec<Code>| Piece {
+            data: Data::Truth(Cow::Owned(truths)),
             states: States::of_rows(codes),
-        },
-        Job::Up(AggregateKind::Any) => {
-            let truths = holding.iter().map(|n| *n > 0).collect();
-            Piece {
-                data: Data::Truth(Cow::Owned(truths)),
-                states: States::of_rows(codes),
+        };
+        match job {
+            Job::Count | Job::Up(AggregateKind::Count) => {
+                let counts = self.counts.iter();
+                let counts = counts.map(|n| i64::try_from(*n).unwrap_or(i64::MAX));
+                Piece {
+                    data: Data::scaled(counts.collect(), 1),
+                    states: States::of_rows(self.codes),
+                }
+            }
+            Job::Up(AggregateKind::Any) => {
+                truths(self.holding.iter().map(|n| *n > 0).collect(), self.codes)
+            }
+            Job::Up(AggregateKind::All) => {
+                let both = self.holding.iter().zip(&self.counts);
+                truths(both.map(|(n, all)| n == all).collect(), self.codes)
+            }
+            Job::Up(AggregateKind::Sum) | Job::Weights => {
+                let (data, failed) = self.sums.finish(at);
+                Piece {
+                    data,
+                    states: faulty(failed, self.codes),
+                }
+            }
+            Job::Up(AggregateKind::Least | AggregateKind::Most) => {
+                let (none, data) = self
+                    .extremes
+                    .unwrap_or_else(|| Extremes::Exact(vec![None; at.len]))
+                    .finish();
+                let none = none
+                    .into_iter()
+                    .filter(|row| self.codes[*row] == PRESENT)
+                    .map(|row| (row, at.fault(FaultKind::EmptyGroup)))
+                    .collect();
+                Piece {
+                    data,
+                    states: faulty(none, self.codes),
+                }
+            }
+            Job::Up(AggregateKind::Mean) => {
+                mean(at, self.sums, self.weights, &self.counts, self.codes)
             }
         }
-        Job::Up(AggregateKind::All) => {
-            let truths = holding
-                .iter()
-                .zip(&counts)
-                .map(|(n, all)| n == all)
-                .collect();
-            Piece {
-                data: Data::Truth(Cow::Owned(truths)),
-                states: States::of_rows(codes),
-            }
-        }
-        Job::Up(AggregateKind::Sum) | Job::Weights => {
-            let (data, failed) = sums.finish(at);
-            Piece {
-                data,
-                states: faulty(failed, codes),
-            }
-        }
-        Job::Up(AggregateKind::Least | AggregateKind::Most) => {
-            let (none, data) = extremes
-                .unwrap_or_else(|| Extremes::Exact(vec![None; at.len]))
-                .finish();
-            let none = none
-                .into_iter()
-                .filter(|row| codes[*row] == PRESENT)
-                .map(|row| (row, at.fault(FaultKind::EmptyGroup)))
-                .collect();
-            Piece {
-                data,
-                states: faulty(none, codes),
-            }
-        }
-        Job::Up(AggregateKind::Mean) => mean(at, sums, weights, &counts, codes),
     }
 }
 

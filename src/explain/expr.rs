@@ -52,27 +52,7 @@ impl<'a> Builder<'a> {
                 then,
                 otherwise,
             } => {
-                let taken = match self.truth(condition.span, here) {
-                    Some(true) => Some(("yes", then)),
-                    Some(false) => Some(("no", otherwise)),
-                    None => None,
-                };
-                let mut tree = self.of_span(
-                    What::Branch,
-                    format!("if {}", self.text_of(condition.span)),
-                    e.span,
-                    here,
-                );
-                tree.place = Some(condition.span.into());
-                self.walk(condition, here, &mut tree.from);
-                match taken {
-                    Some((word, branch)) => {
-                        tree.fact("it is", word);
-                        tree.fact("taken", self.text_of(branch.span));
-                        self.walk(branch, here, &mut tree.from);
-                    }
-                    None => tree.fact("it is", "not known"),
-                }
+                let tree = self.branch(e.span, condition, [then, otherwise], here);
                 out.push(tree);
             }
             ExprKind::Choose { subject, arms } => self.chosen(e, subject, arms, here, out),
@@ -87,18 +67,7 @@ impl<'a> Builder<'a> {
                 out.push(tree);
             }
             ExprKind::Taken(resource) if here.grain == Grain::Job => {
-                let takes = self.version().takes.iter().enumerate();
-                let of_it: Vec<usize> = takes
-                    .filter(|(_, t)| {
-                        let def = self.version().resources.get(t.resource);
-                        def.is_some_and(|r| r.name == resource.text)
-                    })
-                    .map(|(at, _)| at)
-                    .collect();
-                for at in of_it {
-                    let tree = self.take(at, here.level + 1);
-                    out.push(tree);
-                }
+                self.taken(resource, here, out)
             }
             // Of a group, the takes of the whole job would say too much.
             ExprKind::Taken(_) => {}
@@ -136,6 +105,50 @@ impl<'a> Builder<'a> {
                 self.walk(weight, here, &mut tree.from);
                 out.push(tree);
             }
+        }
+    }
+
+    /// `if`: how its condition came out, and the branch taken.
+    fn branch(
+        &mut self,
+        span: Span,
+        condition: &'a Expr,
+        [then, otherwise]: [&'a Expr; 2],
+        here: Here<'_>,
+    ) -> Tree {
+        let taken = match self.truth(condition.span, here) {
+            Some(true) => Some(("yes", then)),
+            Some(false) => Some(("no", otherwise)),
+            None => None,
+        };
+        let name = format!("if {}", self.text_of(condition.span));
+        let mut tree = self.of_span(What::Branch, name, span, here);
+        tree.place = Some(condition.span.into());
+        self.walk(condition, here, &mut tree.from);
+        match taken {
+            Some((word, branch)) => {
+                tree.fact("it is", word);
+                tree.fact("taken", self.text_of(branch.span));
+                self.walk(branch, here, &mut tree.from);
+            }
+            None => tree.fact("it is", "not known"),
+        }
+        tree
+    }
+
+    /// All takes of a resource.
+    fn taken(&mut self, resource: &Name, here: Here<'_>, out: &mut Vec<Tree>) {
+        let takes = self.version().takes.iter().enumerate();
+        let of_it: Vec<usize> = takes
+            .filter(|(_, t)| {
+                let def = self.version().resources.get(t.resource);
+                def.is_some_and(|r| r.name == resource.text)
+            })
+            .map(|(at, _)| at)
+            .collect();
+        for at in of_it {
+            let tree = self.take(at, here.level + 1);
+            out.push(tree);
         }
     }
 

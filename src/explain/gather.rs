@@ -12,6 +12,27 @@ use std::collections::HashSet;
 /// A row that takes part in a sum, with its amount.
 pub(super) type Part = (usize, Exact);
 
+/// What is brought up: an expression over rows of `below`, with its value on each.
+struct Gathered<'a, 'x> {
+    of: &'a Expr,
+    of_node: NodeId,
+    below: Grain,
+    cells: Vec<(usize, Cell)>,
+    here: Here<'x>,
+}
+
+impl<'x> Gathered<'_, 'x> {
+    fn at(&self, row: usize) -> Here<'x> {
+        Here {
+            grain: self.below,
+            row,
+            own: None,
+            unit: self.here.unit,
+            level: self.here.level,
+        }
+    }
+}
+
 impl<'a> Builder<'a> {
     /// The rows of `below` that belong to a row of `here`.
     pub(super) fn rows_below(&self, below: Grain, here: (Grain, usize)) -> Vec<usize> {
@@ -74,99 +95,32 @@ impl<'a> Builder<'a> {
             let marks = self.some_marks(below, &lacking);
             tree.fact("left out, unknown", marks);
         }
-        let at = |row: usize| Here {
-            grain: below,
-            row,
-            own: None,
-            unit: here.unit,
-            level: here.level,
+        let gathered = Gathered {
+            of,
+            of_node,
+            below,
+            cells,
+            here,
         };
         match kind {
             AggregateKind::Sum => {
-                let parts: Vec<Part> = cells
-                    .iter()
-                    .filter_map(|(row, c)| {
-                        if let Cell::Number(n) = c {
-                            Some((*row, n.clone()))
-                        } else {
-                            None
-                        }
-                    })
-                    .collect();
-                self.sum_parts(
-                    &mut tree,
-                    parts,
-                    of_node,
-                    below,
-                    here.unit,
-                    |b, row, part| {
-                        b.part_from(
-                            of,
-                            Here {
-                                level: here.level,
-                                ..at(row)
-                            },
-                            part,
-                        );
-                    },
-                );
+                self.summed(&mut tree, &gathered);
                 if let Some(filter) = filter
                     && let Some(row) = rows.first()
                 {
                     // Why the first row that counts does.
-                    let mut why = Vec::new();
-                    self.walk(filter, at(*row), &mut why);
-                    tree.from.extend(why);
+                    self.walk(filter, gathered.at(*row), &mut tree.from);
                 }
             }
-            AggregateKind::Least | AggregateKind::Most => {
-                let best = cells
-                    .iter()
-                    .find(
-                        |(_, c)| matches!((c, &tree.number), (Cell::Number(a), Some(b)) if a == b),
-                    )
-                    .map(|(row, _)| *row);
-                if let Some(row) = best {
-                    let mut part = self.tree_of(What::Part, "", of_node, row, here.unit);
-                    part.at = self.mark(below, row);
-                    self.part_from(of, at(row), &mut part);
-                    tree.from.push(part);
-                }
-            }
+            AggregateKind::Least | AggregateKind::Most => self.extreme_part(&mut tree, &gathered),
             AggregateKind::Any | AggregateKind::All => {
-                let decisive = Cell::Truth(kind == AggregateKind::Any);
-                let found: Vec<usize> = cells
-                    .iter()
-                    .filter(|(_, c)| *c == decisive)
-                    .map(|(row, _)| *row)
-                    .collect();
-                tree.fact(
-                    if kind == AggregateKind::Any {
-                        "holds on"
-                    } else {
-                        "does not hold on"
-                    },
-                    format!("{} of them", found.len()),
-                );
-                if let Some(row) = found.first() {
-                    let mut part = self.tree_of(What::Part, "", of_node, *row, None);
-                    part.at = self.mark(below, *row);
-                    self.part_from(of, at(*row), &mut part);
-                    tree.from.push(part);
-                }
+                self.decisive_part(&mut tree, kind, &gathered)
             }
             AggregateKind::Mean => {
                 if let Some(weight_node) = weight_node
                     && let Some(weight) = weight
                 {
-                    self.mean_parts(
-                        &mut tree,
-                        &cells,
-                        (of, of_node),
-                        (weight, weight_node),
-                        below,
-                        here,
-                    );
+                    self.mean_parts(&mut tree, &gathered, (weight, weight_node));
                 }
             }
             // A count has no operand; it ended above.
@@ -175,35 +129,97 @@ impl<'a> Builder<'a> {
         tree
     }
 
+    /// The rows of a sum.
+    fn summed(&mut self, tree: &mut Tree, gathered: &Gathered<'a, '_>) {
+        let parts: Vec<Part> = gathered
+            .cells
+            .iter()
+            .filter_map(|(row, c)| {
+                if let Cell::Number(n) = c {
+                    Some((*row, n.clone()))
+                } else {
+                    None
+                }
+            })
+            .collect();
+        self.sum_parts(
+            tree,
+            parts,
+            gathered.of_node,
+            gathered.below,
+            gathered.here.unit,
+            |b, row, part| b.part_from(gathered.of, gathered.at(row), part),
+        );
+    }
+
+    /// The first row with the least or the greatest value.
+    fn extreme_part(&mut self, tree: &mut Tree, gathered: &Gathered<'a, '_>) {
+        let best = gathered
+            .cells
+            .iter()
+            .find(|(_, c)| matches!((c, &tree.number), (Cell::Number(a), Some(b)) if a == b));
+        if let Some((row, _)) = best {
+            self.one_part(tree, gathered, *row, gathered.here.unit);
+        }
+    }
+
+    /// How many rows decide `any` or `all`, and the first of them.
+    fn decisive_part(&mut self, tree: &mut Tree, kind: AggregateKind, gathered: &Gathered<'a, '_>) {
+        let is_any = kind == AggregateKind::Any;
+        let decisive = Cell::Truth(is_any);
+        let found: Vec<usize> = gathered
+            .cells
+            .iter()
+            .filter(|(_, c)| *c == decisive)
+            .map(|(row, _)| *row)
+            .collect();
+        tree.fact(
+            if is_any {
+                "holds on"
+            } else {
+                "does not hold on"
+            },
+            format!("{} of them", found.len()),
+        );
+        if let Some(row) = found.first() {
+            self.one_part(tree, gathered, *row, None);
+        }
+    }
+
+    fn one_part(
+        &mut self,
+        tree: &mut Tree,
+        gathered: &Gathered<'a, '_>,
+        row: usize,
+        unit: Option<&UnitExpr>,
+    ) {
+        let mut part = self.tree_of(What::Part, "", gathered.of_node, row, unit);
+        part.at = self.mark(gathered.below, row);
+        self.part_from(gathered.of, gathered.at(row), &mut part);
+        tree.from.push(part);
+    }
+
     /// The rows that weigh most in a mean, each with its value and weight.
     fn mean_parts(
         &mut self,
         tree: &mut Tree,
-        cells: &[(usize, Cell)],
-        (of, of_node): (&'a Expr, NodeId),
+        gathered: &Gathered<'a, '_>,
         (weight, weight_node): (&'a Expr, NodeId),
-        below: Grain,
-        here: Here<'_>,
     ) {
         let mut weights: Vec<Part> = Vec::new();
-        for (row, _) in cells {
+        for (row, _) in &gathered.cells {
             let weight = self.number(weight_node, *row);
             weights.extend(weight.map(|w| (*row, w)));
         }
         weights.sort_by(|a, b| b.1.cmp(&a.1));
         for (row, _) in weights.iter().take(self.options.most) {
-            let mut part = self.tree_of(What::Part, "", of_node, *row, here.unit);
-            part.at = self.mark(below, *row);
+            let unit = gathered.here.unit;
+            let mut part = self.tree_of(What::Part, "", gathered.of_node, *row, unit);
+            part.at = self.mark(gathered.below, *row);
             let weighs = self.shown(weight_node, *row, None);
             part.fact("weighs", weighs);
-            let at = Here {
-                grain: below,
-                row: *row,
-                own: None,
-                unit: here.unit,
-                level: here.level,
-            };
-            self.part_from(of, at, &mut part);
+            let at = gathered.at(*row);
+            self.part_from(gathered.of, at, &mut part);
             self.walk(weight, at, &mut part.from);
             tree.from.push(part);
         }

@@ -424,6 +424,29 @@ fn worded(kind: FaultKind, name: &str) -> (&'static str, String) {
     }
 }
 
+/// How a fault is mended, where that can be said of all of its kind.
+fn mend(kind: FaultKind) -> Option<&'static str> {
+    match kind {
+        FaultKind::DivideByZero => {
+            Some("write `if ... is 0 ... then ... else ...` around it, or correct the cell")
+        }
+        FaultKind::NoLookupRow => {
+            Some("add a row to the table for it, or a rule for what lies outside")
+        }
+        FaultKind::NoDecision => Some("add a line for it, or end with `otherwise`"),
+        FaultKind::TwoDecisions(..) => {
+            Some("narrow one of them, or write `first that holds` on the heading")
+        }
+        FaultKind::NotPositiveStep
+        | FaultKind::TooManyDigits
+        | FaultKind::NotReal(_)
+        | FaultKind::EmptyGroup
+        | FaultKind::ZeroWeights
+        | FaultKind::NotMultipleOfStep
+        | FaultKind::NegativeWeight => None,
+    }
+}
+
 #[expect(
     clippy::wildcard_enum_match_arm,
     reason = "every other kind looked at its children"
@@ -470,25 +493,9 @@ fn fault_messages(
             }
         }
     }
-    let d = match fault.kind {
-        FaultKind::DivideByZero => {
-            d.mend("write `if ... is 0 ... then ... else ...` around it, or correct the cell")
-        }
-        FaultKind::NoLookupRow => {
-            d.mend("add a row to the table for it, or a rule for what lies outside")
-        }
-        FaultKind::NoDecision => d.mend("add a line for it, or end with `otherwise`"),
-        FaultKind::TwoDecisions(..) => {
-            d.mend("narrow one of them, or write `first that holds` on the heading")
-        }
-        FaultKind::NotPositiveStep
-        | FaultKind::TooManyDigits
-        | FaultKind::NotReal(_)
-        | FaultKind::EmptyGroup
-        | FaultKind::ZeroWeights
-        | FaultKind::NotMultipleOfStep
-        | FaultKind::NegativeWeight => d,
-    };
+    if let Some(mend) = mend(fault.kind) {
+        d = d.mend(mend);
+    }
     let Some(t) = table else { return Ok(vec![d]) };
     let values = eval::run(program, inputs, &looked_at, &eval::Options::default())?;
     // A key is told as its table has it.

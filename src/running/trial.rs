@@ -11,8 +11,8 @@ use crate::show::{cell_text, template_text};
 use crate::survey::{Above, ReadOptions, Reading, Report, complete};
 use crate::syntax::tree::AbsentKind;
 use crate::table::{
-    Absence, ColumnData, ColumnKind, NumbersBuilder, OnMissing, RowPlace, SchemaValue, Table,
-    Texts, Values,
+    Absence, ColumnData, ColumnKind, ColumnSpec, NumbersBuilder, OnMissing, RowPlace, SchemaValue,
+    Table, Texts, Values,
 };
 use crate::takeoff::wanted_parts;
 use crate::units::{UnitExpr, whole_days};
@@ -112,149 +112,188 @@ fn compare(
     (results, plans): (&eval::Results, &mut Plans),
     inputs: &Inputs<'_>,
 ) -> Option<Diagnostic> {
-    let fail = |found: String, expected: String| {
-        Some(
-            Diagnostic::error(
-                "OV-609",
-                format!(
-                    "the trial \"{}\" comes out otherwise: {}",
-                    trial.name, e.target
-                ),
-            )
-            .at(e.span, "")
-            .found(found)
-            .expected(expected),
-        )
-    };
     let row = match &e.at {
         None => 0,
         Some(mark) => match row_of(program, inputs, mark) {
             Some(r) => r,
             None => {
-                return fail(
+                return Some(otherwise(
+                    trial,
+                    e,
                     format!("no row with the mark \"{mark}\""),
                     "a mark set by one of the `row` lines".into(),
-                );
+                ));
             }
         },
     };
+    let ran = Ran {
+        program,
+        trial,
+        results,
+        inputs,
+        row,
+    };
     match &e.outcome {
-        TrialOutcome::RequireFails => {
-            let broken = e.nodes.iter().any(|n| {
-                results
-                    .column(*n)
-                    .is_some_and(|c| (0..c.len()).any(|i| matches!(c.get(i), Cell::Truth(false))))
-            });
-            if broken {
-                None
-            } else {
-                fail(
-                    "every requirement holds".into(),
-                    "a requirement that does not hold".into(),
-                )
-            }
-        }
-        TrialOutcome::Refused(code) => {
-            let cell = e
-                .nodes
-                .first()
-                .map(|n| results.value(*n, row_at_grain(program, results, *n, row)));
-            match cell {
-                Some(Cell::Fault(f)) => {
-                    let found = code_of(f.kind);
-                    match code {
-                        Some(c) if c != found => {
-                            fail(format!("refused with {found}"), format!("refused with {c}"))
-                        }
-                        _ => None,
-                    }
-                }
-                Some(other) => fail(
-                    e.nodes
-                        .first()
-                        .map_or_else(String::new, |n| cell_text(program, *n, &other, None)),
-                    "a refusal".into(),
-                ),
-                None => None,
-            }
-        }
-        TrialOutcome::Value(wanted) => {
-            let expected = results.value(*wanted, 0);
-            let mut sum: Option<Cell> = None;
-            if let Some((cut, figure)) = &e.cut {
-                let tables = (results, inputs.tables.as_slice());
-                match plans.figure(program, trial, tables, (cut, *figure)) {
-                    Ok(money) => sum = Some(Cell::Number(money)),
-                    Err(why) => {
-                        let due = cell_text(program, *wanted, &expected, e.unit.as_ref());
-                        return fail(format!("no plan: {why}"), due);
-                    }
-                }
-            }
-            for n in &e.nodes {
-                let cell = results.value(*n, row_at_grain(program, results, *n, row));
-                sum = Some(match (sum, cell) {
-                    (None, c) => c,
-                    (Some(Cell::Number(a)), Cell::Number(b)) => {
-                        Cell::Number(a.add(&b).unwrap_or(a))
-                    }
-                    (Some(Cell::Number(_)), other) => other,
-                    (Some(other), _) => other,
-                });
-            }
-            // A resource that no line takes is taken in the amount of nothing.
-            let found = sum.unwrap_or(Cell::Number(Exact::ZERO));
-            if found == expected || is_within(&found, &expected, e.within.as_ref()) {
-                return reason(program, e, results, row).and_then(|(said, due)| fail(said, due));
-            }
-            let node = e.nodes.first().copied().unwrap_or(*wanted);
-            let unit = e.unit.as_ref();
-            let mut texts = [(node, &found), (*wanted, &expected)]
-                .map(|(node, cell)| cell_text(program, node, cell, unit));
-            if texts[0] == texts[1] {
-                texts = [&found, &expected].map(|cell| exactly(program, cell, unit));
-            }
-            let [found_text, mut expected_text] = texts;
-            if let (Some(within), Cell::Number(_)) = (&e.within, &expected) {
-                let step = Cell::Number(within.clone());
-                let step = match &program.node(*wanted).ty {
-                    Ty::Number(_) => cell_text(program, *wanted, &step, unit),
-                    Ty::Truth | Ty::Choice(_) | Ty::Text | Ty::Point(_) => format!("{within} days"),
-                };
-                expected_text = format!("{expected_text}, within {step}");
-            }
-            let mut d = fail(found_text, expected_text)?;
-            match &found {
-                Cell::Fault(f) => {
-                    let code = code_of(f.kind);
-                    let title = crate::diagnostics::codes::find(code).map_or("", |e| e.title());
-                    d = d
-                        .note(format!("{code}: {title}"))
-                        .at(program.node(f.node).span, "failed here");
-                }
-                Cell::Absent(Absence::Unreadable | Absence::Blank) => {
-                    let names = unset_columns(program, trial, node);
-                    if !names.is_empty() {
-                        d = d
-                            .found("nothing that can be worked out")
-                            .note(format!("the trial does not set {}", names.join(", ")))
-                            .mend("set what is needed with `with`");
-                    }
-                }
-                Cell::Number(_)
+        TrialOutcome::RequireFails => ran.requirement_fails(e),
+        TrialOutcome::Refused(code) => ran.refused(e, code.as_deref()),
+        TrialOutcome::Value(wanted) => ran.value(e, *wanted, plans),
+    }
+}
+
+fn otherwise(trial: &TrialDef, e: &TrialExpect, found: String, expected: String) -> Diagnostic {
+    Diagnostic::error(
+        "OV-609",
+        format!(
+            "the trial \"{}\" comes out otherwise: {}",
+            trial.name, e.target
+        ),
+    )
+    .at(e.span, "")
+    .found(found)
+    .expected(expected)
+}
+
+/// A trial that was run, and the row that an expectation looks at.
+struct Ran<'a> {
+    program: &'a Program,
+    trial: &'a TrialDef,
+    results: &'a eval::Results,
+    inputs: &'a Inputs<'a>,
+    row: usize,
+}
+
+impl Ran<'_> {
+    fn cell(&self, node: NodeId) -> Cell {
+        let row = row_at_grain(self.program, self.results, node, self.row);
+        self.results.value(node, row)
+    }
+
+    /// `require` must fail somewhere.
+    fn requirement_fails(&self, e: &TrialExpect) -> Option<Diagnostic> {
+        let broken = e.nodes.iter().any(|n| {
+            self.results
+                .column(*n)
+                .is_some_and(|c| (0..c.len()).any(|i| matches!(c.get(i), Cell::Truth(false))))
+        });
+        (!broken).then(|| {
+            otherwise(
+                self.trial,
+                e,
+                "every requirement holds".into(),
+                "a requirement that does not hold".into(),
+            )
+        })
+    }
+
+    /// The value must be refused, with a code where one is named.
+    fn refused(&self, e: &TrialExpect, code: Option<&str>) -> Option<Diagnostic> {
+        let node = *e.nodes.first()?;
+        let (found, expected) = match (self.cell(node), code) {
+            (Cell::Fault(f), Some(code)) if code != code_of(f.kind) => (
+                format!("refused with {}", code_of(f.kind)),
+                format!("refused with {code}"),
+            ),
+            (Cell::Fault(_), _) => return None,
+            (
+                other @ (Cell::Number(_)
                 | Cell::Truth(_)
                 | Cell::Label(_)
                 | Cell::Text(_)
-                | Cell::Absent(_) => {
-                    for (text, value) in parts(program, trial, node, inputs, row) {
-                        d = d.note(format!("{text} is {value}"));
-                    }
+                | Cell::Absent(_)),
+                _,
+            ) => (
+                cell_text(self.program, node, &other, None),
+                "a refusal".into(),
+            ),
+        };
+        Some(otherwise(self.trial, e, found, expected))
+    }
+
+    /// The value must be the one expected, and its reason too.
+    fn value(&self, e: &TrialExpect, wanted: NodeId, plans: &mut Plans) -> Option<Diagnostic> {
+        let (program, trial) = (self.program, self.trial);
+        let expected = self.results.value(wanted, 0);
+        let mut sum: Option<Cell> = None;
+        if let Some((cut, figure)) = &e.cut {
+            let tables = (self.results, self.inputs.tables.as_slice());
+            match plans.figure(program, trial, tables, (cut, *figure)) {
+                Ok(money) => sum = Some(Cell::Number(money)),
+                Err(why) => {
+                    let due = cell_text(program, wanted, &expected, e.unit.as_ref());
+                    return Some(otherwise(trial, e, format!("no plan: {why}"), due));
                 }
             }
-            if let Some(span) = e.rule {
-                d = d.at(span, "worked out here");
+        }
+        for n in &e.nodes {
+            sum = Some(match (sum, self.cell(*n)) {
+                (None, c) => c,
+                (Some(Cell::Number(a)), Cell::Number(b)) => Cell::Number(a.add(&b).unwrap_or(a)),
+                (Some(Cell::Number(_)), other) => other,
+                (Some(other), _) => other,
+            });
+        }
+        // A resource that no line takes is taken in the amount of nothing.
+        let found = sum.unwrap_or(Cell::Number(Exact::ZERO));
+        if found == expected || is_within(&found, &expected, e.within.as_ref()) {
+            let (said, due) = reason(program, e, self.results, self.row)?;
+            return Some(otherwise(trial, e, said, due));
+        }
+        let node = e.nodes.first().copied().unwrap_or(wanted);
+        let [found_text, expected_text] = self.both_texts(e, (node, &found), (wanted, &expected));
+        let d = otherwise(trial, e, found_text, expected_text);
+        let d = self.told_why(d, node, &found);
+        Some(match e.rule {
+            Some(span) => d.at(span, "worked out here"),
+            None => d,
+        })
+    }
+
+    /// What was found and what was expected, in words that differ.
+    fn both_texts(
+        &self,
+        e: &TrialExpect,
+        found: (NodeId, &Cell),
+        expected: (NodeId, &Cell),
+    ) -> [String; 2] {
+        let (program, unit) = (self.program, e.unit.as_ref());
+        let mut texts = [found, expected].map(|(node, cell)| cell_text(program, node, cell, unit));
+        if texts[0] == texts[1] {
+            texts = [found, expected].map(|(_, cell)| exactly(program, cell, unit));
+        }
+        if let (Some(within), (wanted, Cell::Number(_))) = (&e.within, expected) {
+            let step = Cell::Number(within.clone());
+            let step = match &program.node(wanted).ty {
+                Ty::Number(_) => cell_text(program, wanted, &step, unit),
+                Ty::Truth | Ty::Choice(_) | Ty::Text | Ty::Point(_) => format!("{within} days"),
+            };
+            texts[1].push_str(&format!(", within {step}"));
+        }
+        texts
+    }
+
+    /// Why a value was found: the fault in it, what was not set, or its parts.
+    fn told_why(&self, d: Diagnostic, node: NodeId, found: &Cell) -> Diagnostic {
+        match found {
+            Cell::Fault(f) => {
+                let code = code_of(f.kind);
+                let title = crate::diagnostics::codes::find(code).map_or("", |e| e.title());
+                d.note(format!("{code}: {title}"))
+                    .at(self.program.node(f.node).span, "failed here")
             }
-            Some(d)
+            Cell::Absent(Absence::Unreadable | Absence::Blank) => {
+                let names = unset_columns(self.program, self.trial, node);
+                if names.is_empty() {
+                    return d;
+                }
+                d.found("nothing that can be worked out")
+                    .note(format!("the trial does not set {}", names.join(", ")))
+                    .mend("set what is needed with `with`")
+            }
+            Cell::Number(_) | Cell::Truth(_) | Cell::Label(_) | Cell::Text(_) | Cell::Absent(_) => {
+                parts(self.program, self.trial, node, self.inputs, self.row)
+                    .into_iter()
+                    .fold(d, |d, (text, value)| d.note(format!("{text} is {value}")))
+            }
         }
     }
 }
@@ -538,6 +577,27 @@ fn parents(
         .collect()
 }
 
+/// The value of a cell that a trial sets, or leaves blank.
+fn cell_set(
+    spec: &ColumnSpec,
+    set: Option<&Result<SchemaValue, AbsentKind>>,
+) -> (Option<SchemaValue>, Absence) {
+    let (rule, absence, refused) = match set {
+        Some(Ok(v)) => return (Some(v.clone()), Absence::Present),
+        Some(Err(AbsentKind::Blank)) => (&spec.blank, Absence::Blank, Absence::Blank),
+        Some(Err(AbsentKind::NotApplicable)) => {
+            let absence = Absence::NotApplicable;
+            (&spec.not_applicable, absence, absence)
+        }
+        None => (&spec.blank, Absence::Blank, Absence::Unreadable),
+    };
+    match rule {
+        OnMissing::Value(v) => (Some(v.clone()), Absence::Present),
+        OnMissing::Keep => (None, absence),
+        OnMissing::Refuse => (None, refused),
+    }
+}
+
 fn column(info: &TableInfo, rows: &TrialTable, c: usize) -> ColumnData {
     let spec = &info.schema.columns[c];
     let index = ids::place(c);
@@ -545,24 +605,7 @@ fn column(info: &TableInfo, rows: &TrialTable, c: usize) -> ColumnData {
     let mut values: Vec<Option<SchemaValue>> = Vec::new();
     for row in &rows.rows {
         let set = row.iter().find(|(i, _)| *i == index).map(|(_, v)| v);
-        let (value, absence) = match set {
-            Some(Ok(v)) => (Some(v.clone()), Absence::Present),
-            Some(Err(kind)) => {
-                let (rule, absence) = match kind {
-                    AbsentKind::Blank => (&spec.blank, Absence::Blank),
-                    AbsentKind::NotApplicable => (&spec.not_applicable, Absence::NotApplicable),
-                };
-                match rule {
-                    OnMissing::Value(v) => (Some(v.clone()), Absence::Present),
-                    OnMissing::Refuse | OnMissing::Keep => (None, absence),
-                }
-            }
-            None => match &spec.blank {
-                OnMissing::Value(v) => (Some(v.clone()), Absence::Present),
-                OnMissing::Keep => (None, Absence::Blank),
-                OnMissing::Refuse => (None, Absence::Unreadable),
-            },
-        };
+        let (value, absence) = cell_set(spec, set);
         values.push(value);
         absent.push(absence);
     }

@@ -108,135 +108,128 @@ impl Job {
         keep_text: bool,
         read: &ReadOptions<'_>,
     ) -> (Survey, Vec<Diagnostic>) {
-        let mut survey = Survey::default();
-        let mut problems = Vec::new();
-        let mut unmarked: Vec<Diagnostic> = Vec::new();
-        let mut read_tables = 0;
-        let mut failed = vec![false; self.checked.program.tables.len()];
+        let mut so_far = TablesRead {
+            survey: Survey::default(),
+            problems: Vec::new(),
+            unmarked: Vec::new(),
+            read: 0,
+            failed: vec![false; self.checked.program.tables.len()],
+        };
+        let options = ReadOptions {
+            set_aside: aside.clone(),
+            ..read.clone()
+        };
         for t in self.checked.program.tables.ids() {
+            let surveys = &self.checked.program.terms.surveys;
+            let input = surveys.iter().find(|s| s.table == t).cloned();
             let info = self.checked.program.tables[t].clone();
-            let input = self
-                .checked
-                .program
-                .terms
-                .surveys
-                .iter()
-                .find(|s| s.table == t)
-                .cloned();
             if input.is_none() && info.schema.rows.is_none() {
                 match self.nothing_named(t) {
                     Some(d) if d.is_error() => {
-                        problems.push(d);
-                        failed[t.index()] = true;
+                        so_far.problems.push(d);
+                        so_far.failed[t.index()] = true;
                     }
                     other => self.warnings.extend(other),
                 }
             }
-            let Some(input) = input.filter(|i| !i.files.is_empty()) else {
-                let above = info.parent.filter(|p| !failed[p.index()]);
-                let options = ReadOptions {
-                    set_aside: aside.clone(),
-                    ..read.clone()
-                };
-                let made = completed(&self.checked.program, t, above, &survey, None, &options);
-                failed[t.index()] |= made.is_err();
-                match made {
-                    Ok(Some(mut made)) => {
-                        problems.append(&mut made.report.warnings);
-                        put(&mut survey, made);
-                    }
-                    Ok(None) => skip(&mut survey, &info),
-                    Err(list) => {
-                        problems.extend(list);
-                        skip(&mut survey, &info);
-                    }
+            match input.filter(|i| !i.files.is_empty()) {
+                Some(input) => {
+                    let options = ReadOptions {
+                        keep_text,
+                        ..table_options(&input, &options)
+                    };
+                    self.read_table(&info, t, &input, options, &mut so_far);
                 }
-                continue;
-            };
-            let mut sources = Vec::new();
-            for file in &input.files {
-                match self.source(file, Role::Survey) {
-                    Ok(s) => sources.push(s),
-                    Err(d) => problems.push(d),
-                }
+                None => self.make_table(&info, t, &options, &mut so_far),
             }
-            if sources.len() < input.files.len() {
-                failed[t.index()] = true;
-                skip(&mut survey, &info);
-                continue;
-            }
-            // Below a table that was refused the cells are still read; to which rows they belong waits.
-            let parent = info.parent.filter(|p| !failed[p.index()]);
-            let tables = &self.checked.program.tables;
-            let made_above = parent.filter(|p| tables[*p].schema.is_completed());
-            let above_made = made_above.and_then(|p| tables[p].parent);
-            let marks_aside = |t: TableId| {
-                let rows = survey.reports[t.index()].set_aside.iter();
-                rows.map(|r| r.mark.clone()).collect::<Vec<_>>()
-            };
-            let unplaced = |t: TableId| survey.reports[t.index()].unplaced.clone();
-            let options = ReadOptions {
-                set_aside: aside.clone(),
-                grandparents_aside: above_made.map(marks_aside).unwrap_or_default(),
-                parents_aside: parent.map(marks_aside).unwrap_or_default(),
-                parents_unread: parent.map(unplaced).unwrap_or_default(),
-                keep_text,
-                ..table_options(&input, read)
-            };
-            let program = &self.checked.program;
-            let above = parent.map(|p| (&program.tables[p].schema, &survey.tables[p.index()]));
-            match survey::read(
-                &info.schema,
-                &program.nouns,
-                program.currency.as_deref(),
-                sources,
-                &options,
-                above,
-            )
-            .and_then(|r| match info.schema.is_completed() && parent.is_some() {
-                true => completed(program, t, parent, &survey, Some(r), &options),
-                false => Ok(Some(r)),
-            }) {
-                Ok(None) => skip(&mut survey, &info),
-                Ok(Some(mut r)) => {
-                    let (marks, warnings): (Vec<_>, Vec<_>) =
-                        std::mem::take(&mut r.report.warnings)
-                            .into_iter()
-                            .partition(is_unmarked);
-                    unmarked.extend(marks);
-                    if any_error(&warnings) {
-                        problems.extend(warnings);
-                    } else {
-                        self.warnings.extend(warnings.iter().cloned());
-                        r.report.warnings = warnings;
-                    }
-                    put(&mut survey, r);
-                }
-                Err(list) => {
-                    let (marks, list): (Vec<_>, Vec<_>) = list.into_iter().partition(is_unmarked);
-                    unmarked.extend(marks);
-                    problems.extend(list);
-                    failed[t.index()] = true;
-                    skip(&mut survey, &info);
-                }
-            }
-            read_tables += 1;
         }
-        // Rows that were made stand in no file.
-        let found: Vec<String> = survey.set_aside().into_iter().map(|s| s.mark).collect();
-        unmarked.retain(|d| d.found.as_ref().is_none_or(|mark| !found.contains(mark)));
-        problems.extend(in_no_table(&unmarked, read_tables));
-        // A file of several tables that can't be read is told of once.
-        let mut of_files: Vec<Diagnostic> = Vec::new();
-        problems.retain(|problem| {
-            let on_file = |l: &Label| matches!(l.place, Place::File(_));
-            let again = of_files.contains(problem);
-            if problem.labels.iter().all(on_file) && !again {
-                of_files.push(problem.clone());
+        so_far.all_told()
+    }
+
+    /// A table that is read from no file: its rows are made from the table above, or it has none.
+    fn make_table(
+        &self,
+        info: &TableInfo,
+        t: TableId,
+        options: &ReadOptions<'_>,
+        so_far: &mut TablesRead,
+    ) {
+        let above = info.parent.filter(|p| !so_far.failed[p.index()]);
+        let program = &self.checked.program;
+        let made = completed(program, t, above, &so_far.survey, None, options);
+        match made {
+            Ok(Some(mut made)) => {
+                so_far.problems.append(&mut made.report.warnings);
+                put(&mut so_far.survey, made);
             }
-            !again
+            Ok(None) => skip(&mut so_far.survey, info),
+            Err(list) => {
+                so_far.problems.extend(list);
+                so_far.fail(t, info);
+            }
+        }
+    }
+
+    /// A table that is read from files.
+    fn read_table(
+        &mut self,
+        info: &TableInfo,
+        t: TableId,
+        input: &SurveyInput,
+        options: ReadOptions<'_>,
+        so_far: &mut TablesRead,
+    ) {
+        let mut sources = Vec::new();
+        for file in &input.files {
+            match self.source(file, Role::Survey) {
+                Ok(s) => sources.push(s),
+                Err(d) => so_far.problems.push(d),
+            }
+        }
+        if sources.len() < input.files.len() {
+            return so_far.fail(t, info);
+        }
+        // Below a table that was refused the cells are still read; to which rows they belong waits.
+        let parent = info.parent.filter(|p| !so_far.failed[p.index()]);
+        let program = &self.checked.program;
+        let options = so_far.options_below(program, parent, options);
+        let survey = &so_far.survey;
+        let above = parent.map(|p| (&program.tables[p].schema, &survey.tables[p.index()]));
+        let reading = survey::read(
+            &info.schema,
+            &program.nouns,
+            program.currency.as_deref(),
+            sources,
+            &options,
+            above,
+        )
+        .and_then(|r| match info.schema.is_completed() && parent.is_some() {
+            true => completed(program, t, parent, survey, Some(r), &options),
+            false => Ok(Some(r)),
         });
-        (survey, problems)
+        match reading {
+            Ok(None) => skip(&mut so_far.survey, info),
+            Ok(Some(mut r)) => {
+                let (marks, warnings): (Vec<_>, Vec<_>) = std::mem::take(&mut r.report.warnings)
+                    .into_iter()
+                    .partition(is_unmarked);
+                so_far.unmarked.extend(marks);
+                if any_error(&warnings) {
+                    so_far.problems.extend(warnings);
+                } else {
+                    self.warnings.extend(warnings.iter().cloned());
+                    r.report.warnings = warnings;
+                }
+                put(&mut so_far.survey, r);
+            }
+            Err(list) => {
+                let (marks, list): (Vec<_>, Vec<_>) = list.into_iter().partition(is_unmarked);
+                so_far.unmarked.extend(marks);
+                so_far.problems.extend(list);
+                so_far.fail(t, info);
+            }
+        }
+        so_far.read += 1;
     }
 
     /// What is to be said of a table that the job names no file for. One below another may be left out where nothing reads it.
@@ -350,6 +343,71 @@ impl Job {
                 Err(Refused::Messages(problems))
             }
         }
+    }
+}
+
+/// Tables of a survey as they are read, in the order of the program.
+struct TablesRead {
+    survey: Survey,
+    problems: Vec<Diagnostic>,
+    /// Each table told the marks to be set aside that it has not.
+    unmarked: Vec<Diagnostic>,
+    /// How many were read from files.
+    read: usize,
+    failed: Vec<bool>,
+}
+
+impl TablesRead {
+    fn fail(&mut self, t: TableId, info: &TableInfo) {
+        self.failed[t.index()] = true;
+        skip(&mut self.survey, info);
+    }
+
+    /// What is known of the rows above when a table is read.
+    fn options_below<'o>(
+        &self,
+        program: &Program,
+        parent: Option<TableId>,
+        options: ReadOptions<'o>,
+    ) -> ReadOptions<'o> {
+        let tables = &program.tables;
+        let made_above = parent.filter(|p| tables[*p].schema.is_completed());
+        let above_made = made_above.and_then(|p| tables[p].parent);
+        let marks_aside = |t: TableId| {
+            let rows = self.survey.reports[t.index()].set_aside.iter();
+            rows.map(|r| r.mark.clone()).collect::<Vec<_>>()
+        };
+        let unplaced = |t: TableId| self.survey.reports[t.index()].unplaced.clone();
+        ReadOptions {
+            grandparents_aside: above_made.map(marks_aside).unwrap_or_default(),
+            parents_aside: parent.map(marks_aside).unwrap_or_default(),
+            parents_unread: parent.map(unplaced).unwrap_or_default(),
+            ..options
+        }
+    }
+
+    /// The survey and all problems: a mark that no table has, and a file that can't be read for several tables, are told once.
+    fn all_told(mut self) -> (Survey, Vec<Diagnostic>) {
+        // Rows that were made stand in no file.
+        let found: Vec<String> = self
+            .survey
+            .set_aside()
+            .into_iter()
+            .map(|s| s.mark)
+            .collect();
+        self.unmarked
+            .retain(|d| d.found.as_ref().is_none_or(|mark| !found.contains(mark)));
+        self.problems.extend(in_no_table(&self.unmarked, self.read));
+        let mut of_files: Vec<Diagnostic> = Vec::new();
+        self.problems.retain(|problem| {
+            let on_file = |l: &Label| matches!(l.place, Place::File(_));
+            let again = of_files.contains(problem);
+            if problem.labels.iter().all(on_file) && !again {
+                of_files.push(problem.clone());
+            }
+            !again
+        });
+        (self.survey, self.problems)
     }
 }
 

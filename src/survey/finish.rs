@@ -43,35 +43,12 @@ pub(crate) fn finish(gathering: Gathering<'_>) -> Finished {
     let mut faults = std::mem::take(&mut builder.faults);
     let ties = parent.and_then(|(above, _)| tie(schema, &mut builder, &mut faults, above, options));
     let mark = schema.key.or(schema.parent.as_ref().map(|p| p.1));
-    let mut drop = vec![false; builder.rows()];
-    match &options.set_aside {
-        SetAside::Nothing => {}
-        SetAside::AllUnreadable => {
-            for (row, drop) in drop.iter_mut().enumerate() {
-                *drop = builder.is_bad(row);
-            }
-        }
-        SetAside::Marks(marks) => {
-            let marked = Marked {
-                schema,
-                builder: &builder,
-                mark,
-            };
-            problems.extend(by_marks(&marked, marks, &mut drop))
-        }
-    }
-    if let Some((_, gone, _)) = &ties {
-        for row in gone {
-            if let Some(drop) = drop.get_mut(*row) {
-                *drop = true;
-            }
-        }
-    }
     let marked = Marked {
         schema,
         builder: &builder,
         mark,
     };
+    let mut drop = dropped(&marked, &options.set_aside, ties.as_ref(), &mut problems);
     let set_aside = take_aside(&marked, &mut faults, &drop, &tabs, &headings);
     if options.set_aside == SetAside::AllUnreadable {
         faults.forget_beyond();
@@ -137,6 +114,31 @@ pub(crate) fn finish(gathering: Gathering<'_>) -> Finished {
         tabs,
         file_problems,
     }
+}
+
+/// The rows that are to be set aside, and those that go with a row set aside above.
+fn dropped(
+    marked: &Marked<'_>,
+    aside: &SetAside,
+    ties: Option<&Tied>,
+    problems: &mut Vec<Diagnostic>,
+) -> Vec<bool> {
+    let mut drop = vec![false; marked.builder.rows()];
+    match aside {
+        SetAside::Nothing => {}
+        SetAside::AllUnreadable => {
+            for (row, drop) in drop.iter_mut().enumerate() {
+                *drop = marked.builder.is_bad(row);
+            }
+        }
+        SetAside::Marks(marks) => problems.extend(by_marks(marked, marks, &mut drop)),
+    }
+    for row in ties.iter().flat_map(|(_, gone, _)| gone) {
+        if let Some(drop) = drop.get_mut(*row) {
+            *drop = true;
+        }
+    }
+    drop
 }
 
 /// Whether nothing of a file can be looked at: all but a heading that is nearly right.

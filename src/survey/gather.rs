@@ -390,14 +390,14 @@ impl<'a> Gathering<'a> {
         file: &str,
         tab: Option<&str>,
     ) -> (Mapping, Vec<Diagnostic>) {
-        heading::map(
-            self.schema,
-            self.settings.nouns,
-            self.settings.currency,
-            heading,
+        let asked = heading::Asked {
+            schema: self.schema,
+            nouns: self.settings.nouns,
+            currency: self.settings.currency,
             file,
             tab,
-        )
+        };
+        heading::map(asked, heading)
     }
 
     /// Notes a new tab or file; its columns and its number. `None` when there are more than can be numbered.

@@ -10,7 +10,7 @@ use foldhash::{HashMap, HashSet};
 
 use crate::diagnostics::suggest::nearest;
 use crate::diagnostics::{CellPlace, Diagnostic, Place};
-use crate::table::{ColumnKind, OnMissing, Schema};
+use crate::table::{ColumnKind, ColumnSpec, OnMissing, Schema};
 use crate::units::{Nouns, UnitExpr, describe, parse_unit};
 
 use super::raw::{RawRow, RowView, cut};
@@ -353,138 +353,197 @@ impl<'s> Names<'s> {
     }
 }
 
+/// What headings are read with.
+#[derive(Clone, Copy)]
+pub(crate) struct Asked<'a> {
+    pub(crate) schema: &'a Schema,
+    pub(crate) nouns: &'a Nouns,
+    pub(crate) currency: Option<&'a str>,
+    pub(crate) file: &'a str,
+    pub(crate) tab: Option<&'a str>,
+}
+
 /// Says what each column of the file is.
 /// Problems: OV-701 missing, OV-702 twice, OV-703 near miss, OV-704 unit of the heading.
-pub(crate) fn map(
-    schema: &Schema,
-    nouns: &Nouns,
-    currency: Option<&str>,
-    heading: &HeadingRow,
-    file: &str,
-    tab: Option<&str>,
-) -> (Mapping, Vec<Diagnostic>) {
-    let shown = heading.shown();
-    let accepted_names = Names::new(schema);
-    let mut problems = Vec::new();
-    let place = |column: usize, text: &str| CellPlace {
-        file: file.to_string(),
-        tab: tab.map(str::to_string),
-        row: heading.last,
-        column: u32::try_from(column + 1).ok(),
-        heading: Some(cut(text)),
+pub(crate) fn map(asked: Asked<'_>, heading: &HeadingRow) -> (Mapping, Vec<Diagnostic>) {
+    let columns = &asked.schema.columns;
+    let mut mapper = Mapper {
+        asked,
+        heading,
+        shown: heading.shown(),
+        origins: columns.iter().map(|_| Origin::Nowhere).collect(),
+        headings: vec![None; columns.len()],
+        unasked: Vec::new(),
+        problems: Vec::new(),
     };
-    let mut origins: Vec<Origin> = schema.columns.iter().map(|_| Origin::Nowhere).collect();
-    let mut headings: Vec<Option<(u32, String)>> = vec![None; schema.columns.len()];
-    let mut unasked = Vec::new();
-    for (file_column, forms) in heading.forms.iter().enumerate() {
-        let Some((text, (column, unit))) = forms
-            .iter()
-            .find_map(|f| accepted_names.name_of(f).map(|n| (f, n)))
-        else {
-            if let Some(text) = forms.first() {
-                unasked.push((file_column, text.clone()));
-            }
-            continue;
-        };
-        let (Some(spec), Some(slot), Some(origin)) = (
-            schema.columns.get(column),
-            headings.get_mut(column),
-            origins.get_mut(column),
-        ) else {
-            continue;
-        };
-        if let Some((first, first_text)) = slot.as_ref() {
-            problems.push(
-                Diagnostic::error(
+    mapper.take_named();
+    mapper.look_for_the_rest();
+    let mapping = Mapping {
+        origins: mapper.origins,
+        headings: mapper.headings,
+        shown: mapper.shown,
+        unasked: mapper.unasked.into_iter().map(|(_, t)| cut(&t)).collect(),
+        first_row: heading.first,
+        last_row: heading.last,
+    };
+    (mapping, mapper.problems)
+}
+
+struct Mapper<'a> {
+    asked: Asked<'a>,
+    heading: &'a HeadingRow,
+    shown: Vec<String>,
+    origins: Vec<Origin>,
+    headings: Vec<Option<(u32, String)>>,
+    /// Headings of the file that name no column, with their place.
+    unasked: Vec<(usize, String)>,
+    problems: Vec<Diagnostic>,
+}
+
+impl Mapper<'_> {
+    fn place(&self, column: usize, text: &str) -> CellPlace {
+        CellPlace {
+            file: self.asked.file.to_string(),
+            tab: self.asked.tab.map(str::to_string),
+            row: self.heading.last,
+            column: u32::try_from(column + 1).ok(),
+            heading: Some(cut(text)),
+        }
+    }
+
+    /// Headings of the file that name a column.
+    fn take_named(&mut self) {
+        let Asked {
+            schema,
+            nouns,
+            currency,
+            ..
+        } = self.asked;
+        let accepted_names = Names::new(schema);
+        for (file_column, forms) in self.heading.forms.iter().enumerate() {
+            let Some((text, (column, unit))) = forms
+                .iter()
+                .find_map(|f| accepted_names.name_of(f).map(|n| (f, n)))
+            else {
+                if let Some(text) = forms.first() {
+                    self.unasked.push((file_column, text.clone()));
+                }
+                continue;
+            };
+            let (Some(spec), Some(slot)) = (schema.columns.get(column), self.headings.get(column))
+            else {
+                continue;
+            };
+            if let Some((first, first_text)) = slot {
+                let d = Diagnostic::error(
                     "OV-702",
                     format!("two columns of the file are both \"{}\"", spec.name),
                 )
-                .at(place(crate::ids::at(*first) - 1, first_text), "the first")
-                .at(place(file_column, text), "the second")
+                .at(self.place(crate::ids::at(*first) - 1, first_text), "the first")
+                .at(self.place(file_column, text), "the second")
                 .expected("one column for each name")
-                .mend("Rename or take out the one that is not meant."),
-            );
-            continue;
-        }
-        let unit = match unit_of(spec, unit, nouns, currency, text) {
-            Ok(unit) => unit,
-            Err(problem) => {
-                problems.push(problem.at(place(file_column, text), ""));
-                None
+                .mend("Rename or take out the one that is not meant.");
+                self.problems.push(d);
+                continue;
             }
-        };
-        *origin = Origin::Cells(file_column, unit);
-        *slot = u32::try_from(file_column + 1).ok().map(|c| (c, cut(text)));
-    }
-    let mut tried = HashSet::default();
-    for (column, spec) in schema.columns.iter().enumerate() {
-        if headings.get(column).is_some_and(Option::is_some) {
-            continue;
-        }
-        let names = |word: &str| spec.headings.iter().any(|h| plain(h) == plain(word));
-        if let (true, Some(origin)) = (
-            names("tab name") || names("file name"),
-            origins.get_mut(column),
-        ) {
-            let fixed = if names("tab name") {
-                tab.or(Some(file))
-            } else {
-                Some(file)
+            let unit = match unit_of(spec, unit, nouns, currency, text) {
+                Ok(unit) => unit,
+                Err(problem) => {
+                    let problem = problem.at(self.place(file_column, text), "");
+                    self.problems.push(problem);
+                    None
+                }
             };
-            *origin = Origin::Fixed(fixed.unwrap_or(file).to_string());
-            continue;
+            self.take(column, file_column, unit, text);
         }
-        let accepted: Vec<&str> = std::iter::once(spec.name.as_str())
-            .chain(spec.headings.iter().map(String::as_str))
-            .collect();
-        let near = unasked.iter().find(|(_, text)| is_near(text, &accepted));
-        if let (Some((at, text)), Some(origin), Some(slot)) =
-            (near, origins.get_mut(column), headings.get_mut(column))
-            && tried.insert(*at)
+    }
+
+    fn take(&mut self, column: usize, file_column: usize, unit: Option<UnitExpr>, text: &str) {
+        if let (Some(origin), Some(slot)) =
+            (self.origins.get_mut(column), self.headings.get_mut(column))
         {
-            // The file is refused; the cells are read as those of this column, so that their faults are told in the same pass.
-            let unit = split_unit(text).map(|u| u.1);
-            let unit = unit_of(spec, unit, nouns, currency, text).unwrap_or(None);
-            *origin = Origin::Cells(*at, unit);
-            *slot = u32::try_from(*at + 1).ok().map(|c| (c, cut(text)));
+            *origin = Origin::Cells(file_column, unit);
+            *slot = u32::try_from(file_column + 1).ok().map(|c| (c, cut(text)));
         }
-        let wording: Vec<String> = accepted.iter().map(|a| format!("\"{a}\"")).collect();
+    }
+
+    /// Columns that no heading names: from the name of file or tab, under a heading that is nearly right, or missing.
+    fn look_for_the_rest(&mut self) {
+        let mut tried = HashSet::default();
+        for (column, spec) in self.asked.schema.columns.iter().enumerate() {
+            if self.headings.get(column).is_some_and(Option::is_some) {
+                continue;
+            }
+            if let (Some(fixed), Some(origin)) =
+                (self.asked.fixed(spec), self.origins.get_mut(column))
+            {
+                *origin = Origin::Fixed(fixed.to_string());
+                continue;
+            }
+            let accepted: Vec<&str> = std::iter::once(spec.name.as_str())
+                .chain(spec.headings.iter().map(String::as_str))
+                .collect();
+            let near = self
+                .unasked
+                .iter()
+                .find(|(_, text)| is_near(text, &accepted));
+            let near = near.cloned();
+            if let Some((at, text)) = &near
+                && tried.insert(*at)
+            {
+                // The file is refused; the cells are read as those of this column, so that their faults are told in the same pass.
+                let unit = split_unit(text).map(|u| u.1);
+                let Asked {
+                    nouns, currency, ..
+                } = self.asked;
+                let unit = unit_of(spec, unit, nouns, currency, text).unwrap_or(None);
+                self.take(column, *at, unit, text);
+            }
+            let wording: Vec<String> = accepted.iter().map(|a| format!("\"{a}\"")).collect();
+            let wording = wording.join(" or ");
+            match near {
+                Some((at, text)) => self.nearly(spec, at, &text, wording),
+                None if spec.blank == OnMissing::Refuse => self.missing(spec, wording),
+                None => {}
+            }
+        }
+    }
+
+    fn nearly(&mut self, spec: &ColumnSpec, at: usize, text: &str, wording: String) {
+        let d = Diagnostic::error("OV-703", format!("a heading is nearly \"{}\", but not quite", spec.name))
+            .at(self.place(at, text), "")
+            .found(cut(text))
+            .expected(wording)
+            .note("Nothing is guessed: a column under a near miss would be left out.")
+            .mend("Write the heading as expected, or add this one to the column's `headed` list in the sheet.");
+        self.problems.push(d);
+    }
+
+    fn missing(&mut self, spec: &ColumnSpec, wording: String) {
         let whole = Place::Cell(CellPlace {
             column: None,
             heading: None,
-            ..place(0, "")
+            ..self.place(0, "")
         });
-        match (near, spec.blank == OnMissing::Refuse) {
-            (Some((at, text)), _) => problems.push(
-                Diagnostic::error("OV-703", format!("a heading is nearly \"{}\", but not quite", spec.name))
-                    .at(place(*at, text), "")
-                    .found(cut(text))
-                    .expected(wording.join(" or "))
-                    .note("Nothing is guessed: a column under a near miss would be left out.")
-                    .mend("Write the heading as expected, or add this one to the column's `headed` list in the sheet."),
-            ),
-            (None, true) => problems.push(
-                Diagnostic::error("OV-701", format!("no column for \"{}\"", spec.name))
-                    .at(whole, "the heading row")
-                    .at(spec.span, "the sheet asks for it here")
-                    .found(found_headings(&shown))
-                    .expected(wording.join(" or ")),
-            ),
-            (None, false) => {}
-        }
+        self.problems.push(
+            Diagnostic::error("OV-701", format!("no column for \"{}\"", spec.name))
+                .at(whole, "the heading row")
+                .at(spec.span, "the sheet asks for it here")
+                .found(found_headings(&self.shown))
+                .expected(wording),
+        );
     }
-    let unasked = unasked.into_iter().map(|(_, t)| cut(&t)).collect();
-    (
-        Mapping {
-            origins,
-            headings,
-            shown,
-            unasked,
-            first_row: heading.first,
-            last_row: heading.last,
-        },
-        problems,
-    )
+}
+
+impl<'a> Asked<'a> {
+    /// The name of the tab or of the file, where a column holds that.
+    fn fixed(&self, spec: &ColumnSpec) -> Option<&'a str> {
+        let names = |word: &str| spec.headings.iter().any(|h| plain(h) == plain(word));
+        if names("tab name") {
+            return Some(self.tab.unwrap_or(self.file));
+        }
+        names("file name").then_some(self.file)
+    }
 }
 
 fn found_headings(shown: &[String]) -> String {
@@ -514,7 +573,7 @@ fn is_near(text: &str, accepted: &[&str]) -> bool {
 }
 
 fn unit_of(
-    spec: &crate::table::ColumnSpec,
+    spec: &ColumnSpec,
     unit: Option<&str>,
     nouns: &Nouns,
     currency: Option<&str>,

@@ -129,6 +129,7 @@ fn texts_with_one_meaning() {
 }
 
 #[test]
+#[expect(clippy::too_many_lines, reason = "a table of cases")]
 fn texts_that_are_refused() {
     use RefusalKind::*;
     let house = House::new();

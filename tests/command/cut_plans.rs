@@ -7,6 +7,7 @@ use std::time::Duration;
 
 /// Each line of the bad input of a cut plan, in a job: what is changed, the code, what the message names.
 #[test]
+#[expect(clippy::too_many_lines, reason = "a table of cases")]
 fn what_cannot_be_cut_is_refused_at_its_place() {
     let cases = [
         (

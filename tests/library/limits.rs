@@ -91,6 +91,7 @@ fn a_sheet_of_too_many_lines_is_one_message() {
 
 /// What is compared each with each has a limit of its own, and a sheet past one is told nothing else.
 #[test]
+#[expect(clippy::too_many_lines, reason = "a table of cases")]
 fn too_many_things_of_a_kind_are_one_message() {
     let survey = "survey opening {\n  mark text key\n  wide length in in\n}\n";
     let trial = |n| format!("trial \"t{n}\" {{\n  with mark = \"a\"\n  expect b{n} = 1\n}}\n");

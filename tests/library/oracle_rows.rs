@@ -185,6 +185,7 @@ impl<'a> Rows<'a> {
         Ok(values)
     }
 
+    #[expect(clippy::too_many_lines, reason = "one arm for each kind of node")]
     fn work(&self, id: NodeId, row: usize) -> Result<Value, Value> {
         let node = self.program.node(id);
         let fault = |kind| Value::Fault(kind, id);

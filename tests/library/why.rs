@@ -149,6 +149,10 @@ fn every_named_value_on_every_row_is_the_root_of_its_tree() {
 }
 
 #[test]
+#[expect(
+    clippy::too_many_lines,
+    reason = "one walk over every tree of the demonstration"
+)]
 fn every_roll_up_is_the_root_of_its_tree_and_adds_up_again() {
     let demo = Demo::open(&Folder::default());
     let mut count = Count::default();

@@ -3,16 +3,49 @@
 use super::*;
 
 impl Planner<'_> {
-    #[expect(
-        clippy::wildcard_enum_match_arm,
-        reason = "shares and what comes from other rows are placed apart; all others are worked where they stand"
-    )]
     pub(super) fn lay_out(&self) -> Schedule {
-        let mut drafts: BTreeMap<(usize, Grain), Draft> = BTreeMap::new();
-        let mut in_steps: BTreeMap<usize, Vec<NodeId>> = BTreeMap::new();
-        let mut keep: HashSet<NodeId> = self.wanted.clone();
+        let mut drafts = self.drafts();
+        self.read_what_is_used(&mut drafts);
+        self.place_kept(&mut drafts);
+        let mut stages: Vec<Stage> = Vec::new();
+        for ((stage, grain), draft) in drafts.passes {
+            while stages.len() <= stage {
+                stages.push(Stage::default());
+            }
+            let pass = self.pass(grain, &draft);
+            stages[stage].passes.push(pass);
+        }
+        for (stage, shares) in drafts.in_steps {
+            while stages.len() <= stage {
+                stages.push(Stage::default());
+            }
+            stages[stage].in_steps = shares;
+        }
+        if !self.keep_all {
+            self.let_go(&mut stages);
+        }
+        let constants = self
+            .needed
+            .iter()
+            .copied()
+            .filter(|id| self.constant(*id))
+            .collect();
+        Schedule {
+            constants,
+            stages,
+            needed: self.needed.clone(),
+        }
+    }
+
+    /// The pass in which each node is worked, and what has to be kept for that.
+    fn drafts(&self) -> Drafts {
+        let mut drafts = Drafts {
+            keep: self.wanted.clone(),
+            ..Drafts::default()
+        };
         if self.keep_all {
-            keep.extend(self.needed.iter().copied().filter(|id| !self.free(*id)));
+            let kept = self.needed.iter().copied().filter(|id| !self.free(*id));
+            drafts.keep.extend(kept);
         }
         for id in self
             .needed
@@ -20,63 +53,60 @@ impl Planner<'_> {
             .copied()
             .filter(|id| !self.constant(*id) && !(self.have)(*id))
         {
-            let stage = self.stage_of(id);
-            match self.kind(id) {
-                Kind::Up { .. } | Kind::Count { .. } => {
-                    drafts
-                        .entry((stage, other_grain(self.program, id)))
-                        .or_default()
-                        .rollups
-                        .push(id);
-                }
-                Kind::GroupKey { .. } => {}
-                Kind::Down(of) if self.grain(*of) != self.grain(id) => {
-                    keep.insert(*of);
-                }
-                Kind::Share {
-                    whole,
-                    weight,
-                    step,
-                } => {
-                    drafts
-                        .entry((stage.saturating_sub(1), self.grain(id)))
-                        .or_default()
-                        .rollups
-                        .push(id);
-                    keep.insert(*whole);
-                    if step.is_some() {
-                        keep.insert(*weight);
-                        in_steps.entry(stage).or_default().push(id);
-                    } else {
-                        drafts
-                            .entry((stage, self.grain(id)))
-                            .or_default()
-                            .worked
-                            .insert(id);
-                    }
-                }
-                Kind::Column { .. } => {}
-                _ => {
-                    drafts
-                        .entry((stage, self.grain(id)))
-                        .or_default()
-                        .worked
-                        .insert(id);
-                }
-            }
+            self.draft(id, &mut drafts);
         }
         for group in &self.groups {
             if let Some(of) = self.program.groups.get(*group).map(|g| Grain::Table(g.of)) {
                 let stage = self.group_stage.get(group).copied().unwrap_or(0);
-                drafts
-                    .entry((stage, of))
-                    .or_default()
-                    .groupings
-                    .push(*group);
+                drafts.pass(stage, of).groupings.push(*group);
             }
         }
-        // What a pass uses and does not work itself must have been kept, unless it is read afresh.
-        for ((_, grain), draft) in &mut drafts {
+        drafts
+    }
+
+    #[expect(
+        clippy::wildcard_enum_match_arm,
+        reason = "shares and what comes from other rows are placed apart; all others are worked where they stand"
+    )]
+    fn draft(&self, id: NodeId, drafts: &mut Drafts) {
+        let (stage, grain) = (self.stage_of(id), self.grain(id));
+        match self.kind(id) {
+            Kind::Up { .. } | Kind::Count { .. } => {
+                let below = other_grain(self.program, id);
+                drafts.pass(stage, below).rollups.push(id);
+            }
+            Kind::GroupKey { .. } | Kind::Column { .. } => {}
+            Kind::Down(of) if self.grain(*of) != grain => {
+                drafts.keep.insert(*of);
+            }
+            Kind::Share {
+                whole,
+                weight,
+                step,
+            } => {
+                let before = stage.saturating_sub(1);
+                drafts.pass(before, grain).rollups.push(id);
+                drafts.keep.insert(*whole);
+                if step.is_some() {
+                    drafts.keep.insert(*weight);
+                    drafts.in_steps.entry(stage).or_default().push(id);
+                } else {
+                    drafts.pass(stage, grain).worked.insert(id);
+                }
+            }
+            _ => {
+                drafts.pass(stage, grain).worked.insert(id);
+            }
+        }
+    }
+
+    /// What a pass uses and does not work itself must have been kept, unless it is read afresh.
+    #[expect(
+        clippy::wildcard_enum_match_arm,
+        reason = "shares read their weight here; all others read their operands"
+    )]
+    fn read_what_is_used(&self, drafts: &mut Drafts) {
+        for ((_, grain), draft) in &mut drafts.passes {
             let mut used: BTreeSet<NodeId> = BTreeSet::new();
             for id in draft.worked.iter().chain(&draft.rollups) {
                 match self.kind(*id) {
@@ -96,13 +126,21 @@ impl Planner<'_> {
             {
                 debug_assert_eq!(self.grain(id), *grain);
                 if !self.free(id) {
-                    keep.insert(id);
+                    drafts.keep.insert(id);
                 }
                 draft.read.insert(id);
             }
         }
+    }
+
+    /// The pass that keeps each column.
+    #[expect(
+        clippy::wildcard_enum_match_arm,
+        reason = "all other kinds are read as early as they are known"
+    )]
+    fn place_kept(&self, drafts: &mut Drafts) {
         // What a node reads comes before it, so where that is kept is known when the node is placed.
-        let mut kept: Vec<NodeId> = keep.iter().copied().collect();
+        let mut kept: Vec<NodeId> = drafts.keep.iter().copied().collect();
         kept.sort_unstable();
         let mut kept_at: HashMap<NodeId, usize> = HashMap::new();
         for id in kept
@@ -120,6 +158,7 @@ impl Planner<'_> {
                     _ => self.earliest[at(id)],
                 };
                 let passes = drafts
+                    .passes
                     .keys()
                     .filter(|(at, of)| *of == grain && (first..=stage).contains(at));
                 passes.max().copied().unwrap_or((stage, grain))
@@ -127,39 +166,11 @@ impl Planner<'_> {
                 (stage, grain)
             };
             kept_at.insert(id, place.0);
-            let draft = drafts.entry(place).or_default();
+            let draft = drafts.passes.entry(place).or_default();
             if self.free(id) {
                 draft.read.insert(id);
             }
             draft.kept.insert(id);
-        }
-        let mut stages: Vec<Stage> = Vec::new();
-        for ((stage, grain), draft) in drafts {
-            while stages.len() <= stage {
-                stages.push(Stage::default());
-            }
-            let pass = self.pass(grain, &draft);
-            stages[stage].passes.push(pass);
-        }
-        for (stage, shares) in in_steps {
-            while stages.len() <= stage {
-                stages.push(Stage::default());
-            }
-            stages[stage].in_steps = shares;
-        }
-        if !self.keep_all {
-            self.let_go(&mut stages);
-        }
-        let constants = self
-            .needed
-            .iter()
-            .copied()
-            .filter(|id| self.constant(*id))
-            .collect();
-        Schedule {
-            constants,
-            stages,
-            needed: self.needed.clone(),
         }
     }
 
@@ -213,77 +224,13 @@ impl Planner<'_> {
     }
 
     /// The actions of a pass, each stretch let go after its last use.
-    #[expect(
-        clippy::wildcard_enum_match_arm,
-        reason = "what goes up and shares are told apart; all others are worked from their operands"
-    )]
     fn pass(&self, grain: Grain, draft: &Draft) -> Pass {
-        let mut steps: Vec<(Vec<NodeId>, Make)> = Vec::new();
-        let all: BTreeSet<NodeId> = draft.worked.union(&draft.read).copied().collect();
-        // A sink runs as soon as the last of its operands is there.
-        let mut sinks: BTreeMap<Option<NodeId>, Vec<Make>> = BTreeMap::new();
-        let mut add = |operands: Vec<NodeId>, make: Make| {
-            let last = operands.into_iter().filter(|id| all.contains(id)).max();
-            sinks.entry(last).or_default().push(make);
-        };
-        let mut rollups = Vec::new();
-        for id in &draft.rollups {
-            let (job, of, weight, filter, to) = match self.kind(*id) {
-                Kind::Up {
-                    kind,
-                    of,
-                    weight,
-                    filter,
-                } => (Job::Up(*kind), Some(*of), *weight, *filter, self.grain(*id)),
-                Kind::Count { filter, .. } => (Job::Count, None, None, *filter, self.grain(*id)),
-                Kind::Share { weight, .. } => (
-                    Job::Weights,
-                    Some(*weight),
-                    None,
-                    None,
-                    other_grain(self.program, *id),
-                ),
-                _ => continue,
-            };
-            add(
-                [of, weight, filter].into_iter().flatten().collect(),
-                Make::RollUp(rollups.len()),
-            );
-            rollups.push((*id, job, [of, weight, filter], to));
-        }
-        for (at, group) in draft.groupings.iter().enumerate() {
-            add(self.keys(*group).to_vec(), Make::Group(at));
-        }
-        for id in &draft.kept {
-            add(vec![*id], Make::Keep(*id));
-        }
-        let operands_of = |make: &Make| -> Vec<NodeId> {
-            match make {
-                Make::RollUp(at) => rollups
-                    .get(*at)
-                    .map_or(Vec::new(), |r| r.2.iter().flatten().copied().collect()),
-                Make::Group(at) => draft
-                    .groupings
-                    .get(*at)
-                    .map_or(Vec::new(), |group| self.keys(*group).to_vec()),
-                Make::Keep(id) => vec![*id],
-                Make::Node(_) => Vec::new(),
-            }
-        };
-        for make in sinks.remove(&None).unwrap_or_default() {
-            steps.push((operands_of(&make), make));
-        }
-        for id in &all {
-            let operands = match self.kind(*id) {
-                _ if draft.read.contains(id) => Vec::new(),
-                Kind::Share { weight, .. } => vec![*weight],
-                _ => self.operands(*id).to_vec(),
-            };
-            steps.push((operands, Make::Node(*id)));
-            for make in sinks.remove(&Some(*id)).unwrap_or_default() {
-                steps.push((operands_of(&make), make));
-            }
-        }
+        let rollups: Vec<Upward> = draft
+            .rollups
+            .iter()
+            .filter_map(|id| self.upward(*id))
+            .collect();
+        let steps = self.steps(draft, &rollups);
         let mut last_use: HashMap<NodeId, usize> = HashMap::new();
         for (at, (operands, make)) in steps.iter().enumerate() {
             if let Make::Node(id) = make {
@@ -303,11 +250,7 @@ impl Planner<'_> {
             slots: 0,
         };
         for (at, (operands, make)) in steps.into_iter().enumerate() {
-            let find = |id: NodeId, slots: &Slots| match slots.of.get(&id) {
-                Some(slot) => Operand::Slot(*slot),
-                None => Operand::Constant(id),
-            };
-            let found: Vec<Operand> = operands.iter().map(|id| find(*id, &slots)).collect();
+            let found: Vec<Operand> = operands.iter().map(|id| slots.find(*id)).collect();
             let mut used = operands;
             match make {
                 Make::Node(id) => {
@@ -320,20 +263,20 @@ impl Planner<'_> {
                     pass.kept.push(id);
                     pass.actions.push(Action::Keep {
                         node: id,
-                        from: find(id, &slots),
+                        from: slots.find(id),
                     });
                 }
                 Make::RollUp(index) => {
-                    if let Some((node, job, [of, weight, filter], to)) = rollups.get(index) {
-                        let find = |id: &Option<NodeId>| id.map(|id| find(id, &slots));
+                    if let Some(up) = rollups.get(index) {
                         pass.actions.push(Action::RollUp(pass.rollups.len()));
+                        let [of, weight, filter] = up.reads.map(|id| id.map(|id| slots.find(id)));
                         pass.rollups.push(Rollup {
-                            node: *node,
-                            job: *job,
-                            of: find(of),
-                            weight: find(weight),
-                            filter: find(filter),
-                            to: *to,
+                            node: up.node,
+                            job: up.job,
+                            of,
+                            weight,
+                            filter,
+                            to: up.to,
                         });
                     }
                 }
@@ -354,6 +297,74 @@ impl Planner<'_> {
         }
         pass.slots = slots.count;
         pass
+    }
+
+    /// What a roll-up reads, and the grain it goes up to.
+    #[expect(
+        clippy::wildcard_enum_match_arm,
+        reason = "no other kind goes up"
+    )]
+    fn upward(&self, node: NodeId) -> Option<Upward> {
+        let (job, reads, to) = match self.kind(node) {
+            Kind::Up {
+                kind,
+                of,
+                weight,
+                filter,
+            } => (
+                Job::Up(*kind),
+                [Some(*of), *weight, *filter],
+                self.grain(node),
+            ),
+            Kind::Count { filter, .. } => (Job::Count, [None, None, *filter], self.grain(node)),
+            Kind::Share { weight, .. } => (
+                Job::Weights,
+                [Some(*weight), None, None],
+                other_grain(self.program, node),
+            ),
+            _ => return None,
+        };
+        Some(Upward {
+            node,
+            job,
+            reads,
+            to,
+        })
+    }
+
+    /// What a pass makes, in order, each with what it uses: nodes after their operands, and what only takes from them (roll-ups,
+    /// groups, kept columns) as soon as the last of its operands is there.
+    #[expect(
+        clippy::wildcard_enum_match_arm,
+        reason = "shares read their weight alone; all others are worked from their operands"
+    )]
+    fn steps(&self, draft: &Draft, rollups: &[Upward]) -> Vec<(Vec<NodeId>, Make)> {
+        let all: BTreeSet<NodeId> = draft.worked.union(&draft.read).copied().collect();
+        let mut sinks: BTreeMap<Option<NodeId>, Vec<(Vec<NodeId>, Make)>> = BTreeMap::new();
+        let mut add = |operands: Vec<NodeId>, make: Make| {
+            let last = operands.iter().copied().filter(|id| all.contains(id)).max();
+            sinks.entry(last).or_default().push((operands, make));
+        };
+        for (at, up) in rollups.iter().enumerate() {
+            add(up.reads.into_iter().flatten().collect(), Make::RollUp(at));
+        }
+        for (at, group) in draft.groupings.iter().enumerate() {
+            add(self.keys(*group).to_vec(), Make::Group(at));
+        }
+        for id in &draft.kept {
+            add(vec![*id], Make::Keep(*id));
+        }
+        let mut steps = sinks.remove(&None).unwrap_or_default();
+        for id in &all {
+            let operands = match self.kind(*id) {
+                _ if draft.read.contains(id) => Vec::new(),
+                Kind::Share { weight, .. } => vec![*weight],
+                _ => self.operands(*id).to_vec(),
+            };
+            steps.push((operands, Make::Node(*id)));
+            steps.extend(sinks.remove(&Some(*id)).unwrap_or_default());
+        }
+        steps
     }
 
     #[expect(
@@ -386,6 +397,21 @@ impl Planner<'_> {
     }
 }
 
+/// All passes of a run, by their stage and grain, before they are put in order.
+#[derive(Debug, Default)]
+struct Drafts {
+    passes: BTreeMap<(usize, Grain), Draft>,
+    /// Shares that are handed out in whole steps, by stage.
+    in_steps: BTreeMap<usize, Vec<NodeId>>,
+    keep: HashSet<NodeId>,
+}
+
+impl Drafts {
+    fn pass(&mut self, stage: usize, grain: Grain) -> &mut Draft {
+        self.passes.entry((stage, grain)).or_default()
+    }
+}
+
 /// What a pass is to do, before it is put in order.
 #[derive(Debug, Default)]
 struct Draft {
@@ -394,6 +420,15 @@ struct Draft {
     kept: BTreeSet<NodeId>,
     rollups: Vec<NodeId>,
     groupings: Vec<GroupId>,
+}
+
+/// A roll-up of a pass.
+struct Upward {
+    node: NodeId,
+    job: Job,
+    /// The value, its weight and the filter.
+    reads: [Option<NodeId>; 3],
+    to: Grain,
 }
 
 enum Make {
@@ -412,6 +447,13 @@ struct Slots {
 }
 
 impl Slots {
+    fn find(&self, id: NodeId) -> Operand {
+        match self.of.get(&id) {
+            Some(slot) => Operand::Slot(*slot),
+            None => Operand::Constant(id),
+        }
+    }
+
     fn take(&mut self, id: NodeId) -> usize {
         let slot = self.spare.pop().unwrap_or_else(|| {
             self.count += 1;

@@ -6,6 +6,7 @@ use crate::diagnostics::Place;
 use crate::number::Exact;
 use crate::program::{KeyCell, KeyColumn, Lookup, Program, Ty, ValueColumn};
 
+#[expect(clippy::too_many_lines, reason = "a list of tables, one of each kind")]
 pub(super) fn lookups(chance: &mut Chance, program: &mut Program) {
     let band = |low: Option<i64>, high: Option<i64>| KeyCell::Band {
         low: low.map(|n| (Exact::int(n), true)),

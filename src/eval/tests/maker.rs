@@ -31,6 +31,10 @@ pub(super) struct Made {
 }
 
 /// Makes a program of about `size` nodes besides columns and constants, over `rows` openings.
+#[expect(
+    clippy::too_many_lines,
+    reason = "a list of values of every type, and the program over them"
+)]
 pub(super) fn make(seed: u64, size: usize, rows: usize) -> Made {
     let mut chance = Chance::new(seed);
     let types = [
@@ -354,6 +358,7 @@ impl Maker {
         })
     }
 
+    #[expect(clippy::too_many_lines, reason = "one arm for each kind of node")]
     fn kind(&mut self, grain: Grain) -> Option<(Kind, Ty)> {
         if self.chance.one_in(10) {
             return self.of_points(grain);
