@@ -4,7 +4,7 @@ use super::prove::{self, Finding};
 use super::typed::*;
 use crate::diagnostics::suggest::listed;
 use crate::diagnostics::{Diagnostic, Span};
-use crate::program::{ChoiceId, Kind, NodeId, Ty};
+use crate::program::{ChoiceId, Kind, Next, NodeId, Ty};
 use crate::syntax::tree;
 use foldhash::{HashMap, HashMapExt, HashSet};
 use std::collections::BTreeSet;
@@ -104,14 +104,12 @@ impl<'a> Checker<'a> {
     pub(super) fn decided_in(&mut self, d: usize, value: NodeId) -> Option<NodeId> {
         let holds = *self.holds.get(&d)?;
         let first = self.memo.get(&(d, 0)).copied()?.ok()?.node;
-        let mut below: BTreeSet<NodeId> = BTreeSet::new();
-        let mut todo = vec![value];
-        while let Some(node) = todo.pop() {
-            // Children stand before parents, so nothing before the decision is worked from it.
-            if node > first && below.insert(node) {
-                todo.extend(self.program.node(node).kind.children());
-            }
-        }
+        // Children stand before parents, so nothing before the decision is worked from it.
+        let below = self.program.walk([value], |id, node| match id > first {
+            true => node.kind.children(),
+            false => Next::new(),
+        });
+        let below: BTreeSet<NodeId> = below.map(|(id, _)| id).filter(|id| *id > first).collect();
         let mut decided: HashMap<NodeId, NodeId> = HashMap::new();
         decided.insert(first, holds);
         for node in below {

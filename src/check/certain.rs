@@ -7,7 +7,7 @@ use super::changes::def_span;
 use super::typed::*;
 use crate::diagnostics::{Diagnostic, Severity, Span};
 use crate::number::Exact;
-use crate::program::{KeyCell, Kind, Lookup, NodeId, RealNode, Ty, Version};
+use crate::program::{KeyCell, Kind, Lookup, Next, NodeId, RealNode, Ty, Version};
 use crate::syntax::tree::{BinaryOp, Expr, ExprKind};
 use crate::units::{Style, format_quantity};
 use foldhash::HashSet;
@@ -339,27 +339,22 @@ impl<'a> Checker<'a> {
         reason = "every other kind needs all its children"
     )]
     fn needed_always(&self, roots: impl Iterator<Item = NodeId>) -> BTreeSet<NodeId> {
-        let mut todo: Vec<NodeId> = roots.collect();
-        let mut seen = BTreeSet::new();
-        while let Some(id) = todo.pop() {
-            if !seen.insert(id) {
-                continue;
+        let worked = self.program.walk(roots, |_, node| match &node.kind {
+            Kind::Select { condition, .. } => Next::from_slice(&[*condition]),
+            Kind::Choose { subject, .. } => Next::from_slice(&[*subject]),
+            // One side may settle it, whatever the other lacks.
+            Kind::And(..) | Kind::Or(..) => Next::new(),
+            Kind::DecideLine { lines, .. } => {
+                lines.first().copied().flatten().into_iter().collect()
             }
-            match &self.program.node(id).kind {
-                Kind::Select { condition, .. } => todo.push(*condition),
-                Kind::Choose { subject, .. } => todo.push(*subject),
-                // One side may settle it, whatever the other lacks.
-                Kind::And(..) | Kind::Or(..) => {}
-                Kind::DecideLine { lines, .. } => todo.extend(lines.first().copied().flatten()),
-                Kind::IfAbsent { value, .. } => todo.push(*value),
-                Kind::Up {
-                    filter: Some(filter),
-                    ..
-                } => todo.push(*filter),
-                kind => todo.extend(kind.children()),
-            }
-        }
-        seen
+            Kind::IfAbsent { value, .. } => Next::from_slice(&[*value]),
+            Kind::Up {
+                filter: Some(filter),
+                ..
+            } => Next::from_slice(&[*filter]),
+            kind => kind.children(),
+        });
+        worked.map(|(id, _)| id).collect()
     }
 }
 

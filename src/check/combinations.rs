@@ -5,7 +5,7 @@
 //! cells tries them all.
 
 use crate::number::Exact;
-use crate::program::{Kind, NodeId, Program, Ty};
+use crate::program::{Kind, Next, NodeId, Program, Ty};
 use crate::syntax::tree::{AbsentKind, PresenceTest};
 use crate::table::{ColumnKind, OnMissing};
 use foldhash::HashMap;
@@ -165,17 +165,13 @@ fn collect(
     conditions: impl Iterator<Item = NodeId>,
 ) -> BTreeMap<NodeId, Vec<Exact>> {
     let mut breaks: BTreeMap<NodeId, Vec<Exact>> = BTreeMap::new();
-    let mut todo: Vec<NodeId> = conditions.collect();
-    let mut seen = BTreeSet::new();
-    while let Some(node) = todo.pop() {
-        if !seen.insert(node) {
-            continue;
-        }
-        match &program.node(node).kind {
-            Kind::Truth(_) => {}
-            Kind::And(..) | Kind::Or(..) | Kind::Not(_) => {
-                todo.extend(program.node(node).kind.children())
-            }
+    let parts = program.walk(conditions, |_, node| match node.kind {
+        Kind::And(..) | Kind::Or(..) | Kind::Not(_) => node.kind.children(),
+        _ => Next::new(),
+    });
+    for (node, found) in parts {
+        match &found.kind {
+            Kind::Truth(_) | Kind::And(..) | Kind::Or(..) | Kind::Not(_) => {}
             Kind::LabelIn(a, _) | Kind::Presence { value: a, .. } => {
                 breaks.entry(stripped(program, *a)).or_default();
             }
@@ -212,24 +208,18 @@ fn steps(
     conditions: impl Iterator<Item = NodeId>,
     leaves: &BTreeMap<NodeId, Vec<Exact>>,
 ) -> BTreeSet<NodeId> {
-    let mut todo: Vec<NodeId> = conditions.collect();
-    let mut steps = BTreeSet::new();
-    while let Some(node) = todo.pop() {
-        let followed = matches!(
-            program.node(node).kind,
-            Kind::And(..)
-                | Kind::Or(..)
-                | Kind::Not(_)
-                | Kind::LabelIn(..)
-                | Kind::Presence { .. }
-                | Kind::IfAbsent { .. }
-                | Kind::Compare { .. }
-        );
-        if steps.insert(node) && followed && !leaves.contains_key(&node) {
-            todo.extend(program.node(node).kind.children());
-        }
-    }
-    steps
+    let steps = program.walk(conditions, |id, node| match node.kind {
+        _ if leaves.contains_key(&id) => Next::new(),
+        Kind::And(..)
+        | Kind::Or(..)
+        | Kind::Not(_)
+        | Kind::LabelIn(..)
+        | Kind::Presence { .. }
+        | Kind::IfAbsent { .. }
+        | Kind::Compare { .. } => node.kind.children(),
+        _ => Next::new(),
+    });
+    steps.map(|(id, _)| id).collect()
 }
 
 /// A node that is worked for each combination. Values stand in slots, those of the variables first, then those worked in order.

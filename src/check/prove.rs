@@ -4,11 +4,10 @@
 
 use super::combinations::{Combinations, Value, Variable, column_of};
 use crate::diagnostics::Sources;
-use crate::program::{ChoiceId, Kind, NodeId, Program, Ty};
+use crate::program::{ChoiceId, Kind, Next, NodeId, Program, Ty};
 use crate::syntax::tree::AbsentKind;
 use crate::table::ColumnKind;
 use crate::units::{Style, UnitExpr, default_unit, format_quantity, parse_unit, point_text};
-use std::collections::BTreeSet;
 
 /// What the proof found.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -161,29 +160,18 @@ fn added_in(
     reason = "only these kinds hold a constant that a proof may look at"
 )]
 fn has_constant(program: &Program, node: NodeId) -> bool {
-    let mut todo = vec![node];
-    let mut seen = BTreeSet::new();
-    while let Some(node) = todo.pop() {
-        if !seen.insert(node) {
-            continue;
+    let mut parts = program.walk([node], |_, node| match node.kind {
+        Kind::And(..) | Kind::Or(..) | Kind::Not(_) => node.kind.children(),
+        _ => Next::new(),
+    });
+    parts.any(|(_, node)| match &node.kind {
+        Kind::Truth(_) => true,
+        Kind::LabelIn(a, _) => matches!(program.node(*a).kind, Kind::Label(_)),
+        Kind::Compare { left, right, .. } => {
+            program.constant(*left).is_some() && program.constant(*right).is_some()
         }
-        let settled = match &program.node(node).kind {
-            Kind::Truth(_) => true,
-            Kind::And(..) | Kind::Or(..) | Kind::Not(_) => {
-                todo.extend(program.node(node).kind.children());
-                false
-            }
-            Kind::LabelIn(a, _) => matches!(program.node(*a).kind, Kind::Label(_)),
-            Kind::Compare { left, right, .. } => {
-                program.constant(*left).is_some() && program.constant(*right).is_some()
-            }
-            _ => false,
-        };
-        if settled {
-            return true;
-        }
-    }
-    false
+        _ => false,
+    })
 }
 
 fn witness(

@@ -156,17 +156,10 @@ impl<'a> Checker<'a> {
 
     /// A span that a node rests on.
     fn span_below(&self, node: NodeId) -> Option<NodeId> {
-        let mut seen = foldhash::HashSet::default();
-        let mut todo = vec![node];
-        while let Some(id) = todo.pop() {
-            if matches!(self.program.node(id).kind, Kind::Span { .. }) {
-                return Some(id);
-            }
-            if seen.insert(id) {
-                todo.extend(self.program.node(id).kind.children());
-            }
-        }
-        None
+        self.program
+            .below([node])
+            .find(|(_, node)| matches!(node.kind, Kind::Span { .. }))
+            .map(|(id, _)| id)
     }
 
     /// The way from the labor over named values to the span and back.

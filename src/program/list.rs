@@ -1,7 +1,8 @@
 //! Lists and papers as checked, and the class of what they print.
 
 use super::{
-    DecideDef, Grain, Kind, NodeId, Piece, Program, ResourceClass, Template, Ty, ValueId, Version,
+    DecideDef, Grain, Kind, Next, Node, NodeId, Piece, Program, ResourceClass, Template, Ty,
+    ValueId, Version,
 };
 use crate::diagnostics::Span;
 use crate::paper::{Class, Reader};
@@ -612,13 +613,23 @@ pub fn class_of(program: &Program, version: &Version, node: NodeId) -> Class {
         Ty::Number(n) if n.dim.exponent(Base::Labor) != 0 && n.dim.is_rate() => Class::Private,
         Ty::Number(_) | Ty::Truth | Ty::Choice(_) | Ty::Text | Ty::Point(_) => Class::Open,
     };
-    let mut todo = vec![node];
-    let mut seen = HashSet::default();
-    while let Some(at) = todo.pop() {
-        if !seen.insert(at) {
-            continue;
+    // Labels and truths say how something fell out, not by how much.
+    let read = |_, node: &Node| match &node.kind {
+        Kind::Select {
+            then, otherwise, ..
+        } => Next::from_slice(&[*then, *otherwise]),
+        Kind::Choose { arms, .. } => arms.iter().copied().collect(),
+        Kind::GroupKey { group, key } => {
+            let keys = program.groups.get(*group).map(|g| &g.keys);
+            let key = keys.and_then(|k| k.get(usize::from(*key)));
+            key.copied().into_iter().collect()
         }
-        let node = program.node(at);
+        Kind::Up { of, .. } => Next::from_slice(&[*of]),
+        Kind::Count { .. } => Next::new(),
+        kind if matches!(node.ty, Ty::Number(_) | Ty::Text | Ty::Point(_)) => kind.children(),
+        _ => Next::new(),
+    };
+    for (at, node) in program.walk([node], read) {
         let of_it = match &node.ty {
             _ if marked.contains(&at) => Class::Private,
             Ty::Number(n) if n.dim.exponent(Base::Money) != 0 => Class::Private,
@@ -626,23 +637,6 @@ pub fn class_of(program: &Program, version: &Version, node: NodeId) -> Class {
             Ty::Number(_) | Ty::Truth | Ty::Choice(_) | Ty::Text | Ty::Point(_) => Class::Open,
         };
         class = class.with(of_it);
-        // Labels and truths say how something fell out, not by how much.
-        match &node.kind {
-            Kind::Select {
-                then, otherwise, ..
-            } => todo.extend([*then, *otherwise]),
-            Kind::Choose { arms, .. } => todo.extend(arms),
-            Kind::GroupKey { group, key } => {
-                let keys = program.groups.get(*group).map(|g| &g.keys);
-                todo.extend(keys.and_then(|k| k.get(usize::from(*key))));
-            }
-            Kind::Up { of, .. } => todo.push(*of),
-            Kind::Count { .. } => {}
-            kind if matches!(node.ty, Ty::Number(_) | Ty::Text | Ty::Point(_)) => {
-                todo.extend(kind.children());
-            }
-            _ => {}
-        }
     }
     class
 }

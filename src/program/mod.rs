@@ -19,6 +19,7 @@ mod lookup;
 mod node;
 mod terms;
 mod version;
+mod walk;
 mod words;
 
 pub use calendar::{
@@ -46,6 +47,7 @@ pub use version::{
     ResourceClass, ResourceDef, ResourceId, TableInfo, TakeDef, TakePlan, Template, ValueDef,
     ValueId, ValueKind, Varies, Version,
 };
+pub use walk::Next;
 
 use crate::diagnostics::Span;
 use crate::ids::ById;

@@ -103,13 +103,8 @@ fn top_of(program: &Program, inputs: &Inputs<'_>, mut table: TableId, mut row: u
     reason = "every other kind reads no column itself; its children are walked"
 )]
 fn columns_added_up(program: &Program, node: NodeId) -> HashSet<(TableId, usize)> {
-    let (mut todo, mut seen) = (vec![node], HashSet::new());
     let (mut columns, mut adds_up) = (HashSet::new(), false);
-    while let Some(node) = todo.pop() {
-        if !seen.insert(node) {
-            continue;
-        }
-        let node = program.node(node);
+    for (_, node) in program.below([node]) {
         match &node.kind {
             Kind::Column { table, column } => {
                 columns.insert((*table, usize::from(*column)));
@@ -125,7 +120,6 @@ fn columns_added_up(program: &Program, node: NodeId) -> HashSet<(TableId, usize)
         {
             columns.insert((parent, rows.from));
         }
-        todo.extend(node.kind.children());
     }
     match adds_up {
         true => columns,

@@ -5,7 +5,7 @@ use super::doubts::Doubts;
 use crate::diagnostics::Diagnostic;
 use crate::eval::{self, Cell, Fault, FaultKind, Inputs, NotReal, Results, RunError};
 use crate::program::{
-    Blamed, Grain, Grouping, Kind, NodeId, Piece, Program, RequireDef, TableId, Version,
+    Blamed, Grain, Grouping, Kind, Next, Node, NodeId, Piece, Program, RequireDef, TableId, Version,
 };
 use crate::show::{cell_text, template_text};
 use crate::table::Table;
@@ -105,12 +105,7 @@ fn traced(
     if faulty.is_empty() {
         return Ok(out);
     }
-    let mut rows = BTreeSet::new();
-    let mut seen = BTreeSet::new();
-    for node in &faulty {
-        nodes_per_row(program, *node, &mut rows, &mut seen);
-    }
-    let wanted: Vec<NodeId> = rows.iter().copied().collect();
+    let wanted = nodes_per_row(program, faulty.iter().copied());
     let below = eval::run(program, inputs, &wanted, &eval::Options::default())?;
     let doubts = Doubts::of(program, inputs);
     let mut found: BTreeMap<(NodeId, FaultOrder), FaultRows> = BTreeMap::new();
@@ -179,25 +174,21 @@ fn order(kind: FaultKind) -> FaultOrder {
     }
 }
 
-/// Adds the nodes at table grain (or finest) that a node is worked from.
-fn nodes_per_row(
-    program: &Program,
-    node: NodeId,
-    out: &mut BTreeSet<NodeId>,
-    seen: &mut BTreeSet<NodeId>,
-) {
-    let mut todo = vec![node];
-    while let Some(node) = todo.pop() {
-        if !seen.insert(node) {
-            continue;
-        }
-        let n = program.node(node);
-        if matches!(n.grain, Grain::Table(_)) && !matches!(n.kind, Kind::Share { .. }) {
-            out.insert(node);
-        } else {
-            todo.extend(n.kind.children());
-        }
-    }
+/// The nodes at table grain that these are worked from, each row by itself. In ascending order.
+fn nodes_per_row(program: &Program, roots: impl IntoIterator<Item = NodeId>) -> Vec<NodeId> {
+    let is_per_row = |node: &Node| {
+        matches!(node.grain, Grain::Table(_)) && !matches!(node.kind, Kind::Share { .. })
+    };
+    let walk = program.walk(roots, |_, node| match is_per_row(node) {
+        true => Next::new(),
+        false => node.kind.children(),
+    });
+    let mut found: Vec<NodeId> = walk
+        .filter(|(_, node)| is_per_row(node))
+        .map(|(id, _)| id)
+        .collect();
+    found.sort_unstable();
+    found
 }
 
 /// The table of a grain, when it is one.
@@ -580,21 +571,16 @@ fn cells_under(
     table: TableId,
     row: usize,
 ) -> Vec<(crate::diagnostics::CellPlace, String)> {
-    let mut columns = BTreeSet::new();
-    let mut stack = vec![node];
-    let mut seen = BTreeSet::new();
-    while let Some(n) = stack.pop() {
-        if !seen.insert(n) {
-            continue;
-        }
-        match &program.node(n).kind {
-            Kind::Column { table: t, column } if *t == table => {
-                columns.insert((*column, n));
-            }
-            Kind::Up { .. } | Kind::Count { .. } => {}
-            other => stack.extend(other.children()),
-        }
-    }
+    let below = program.walk([node], |_, n| match n.kind {
+        Kind::Up { .. } | Kind::Count { .. } => Next::new(),
+        _ => n.kind.children(),
+    });
+    let columns: BTreeSet<(u16, NodeId)> = below
+        .filter_map(|(id, n)| match n.kind {
+            Kind::Column { table: t, column } if t == table => Some((column, id)),
+            _ => None,
+        })
+        .collect();
     let Some(data) = inputs.tables.get(table.index()) else {
         return vec![];
     };

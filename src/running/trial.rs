@@ -6,7 +6,7 @@ use crate::diagnostics::Diagnostic;
 use crate::eval::{self, Cell, FaultKind, Inputs, RunError};
 use crate::ids;
 use crate::number::Exact;
-use crate::program::{Grain, Kind, NodeId, Program, TableId, TableInfo, Ty};
+use crate::program::{Grain, Kind, Next, Node, NodeId, Program, TableId, TableInfo, Ty};
 use crate::show::{cell_text, template_text};
 use crate::survey::{Above, ReadOptions, Reading, Report, complete};
 use crate::syntax::tree::AbsentKind;
@@ -378,22 +378,20 @@ fn parts(
     row: usize,
 ) -> Vec<(String, String)> {
     let version = &program.versions[trial.version];
-    let mut found: Vec<(String, NodeId, Option<&UnitExpr>)> = Vec::new();
-    let mut stack = program.node(node).kind.children();
-    let mut seen = BTreeSet::new();
-    while let Some(n) = stack.pop() {
-        if !seen.insert(n) || found.len() >= 8 {
-            continue;
+    let named = |id: NodeId, node: &Node| {
+        let mut values = version.values.iter();
+        values.find(|v| v.node == id && !matches!(node.kind, Kind::Number(_)))
+    };
+    let walk = program.walk(program.node(node).kind.children(), |id, node| {
+        match named(id, node) {
+            Some(_) => Next::new(),
+            None => node.kind.children(),
         }
-        match version
-            .values
-            .iter()
-            .find(|v| v.node == n && !matches!(program.node(n).kind, Kind::Number(_)))
-        {
-            Some(v) => found.push((v.name.clone(), n, v.unit.as_ref())),
-            None => stack.extend(program.node(n).kind.children()),
-        }
-    }
+    });
+    let mut found: Vec<(String, NodeId, Option<&UnitExpr>)> = walk
+        .filter_map(|(id, node)| named(id, node).map(|v| (v.name.clone(), id, v.unit.as_ref())))
+        .take(8)
+        .collect();
     found.sort_by(|a, b| (&a.0, a.1).cmp(&(&b.0, b.1)));
     let wanted: Vec<NodeId> = found.iter().map(|f| f.1).collect();
     match eval::run(
@@ -416,17 +414,12 @@ fn parts(
 /// Columns a node reads that the trial does not set and that have no value for a blank.
 #[expect(
     clippy::wildcard_enum_match_arm,
-    reason = "every other kind reads what its children read"
+    reason = "no other kind reads a column or an answer itself"
 )]
 fn unset_columns(program: &Program, trial: &TrialDef, node: NodeId) -> Vec<String> {
     let mut names = BTreeSet::new();
-    let mut stack = vec![node];
-    let mut seen = BTreeSet::new();
-    while let Some(n) = stack.pop() {
-        if !seen.insert(n) {
-            continue;
-        }
-        match &program.node(n).kind {
+    for (n, node) in program.below([node]) {
+        match &node.kind {
             Kind::Column { table, column } => {
                 let set = trial
                     .tables
@@ -445,7 +438,7 @@ fn unset_columns(program: &Program, trial: &TrialDef, node: NodeId) -> Vec<Strin
                 let asked = version.values.iter().find(|v| v.node == n);
                 names.extend(asked.map(|v| v.name.clone()));
             }
-            other => stack.extend(other.children()),
+            _ => {}
         }
     }
     names.into_iter().collect()

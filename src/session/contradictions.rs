@@ -72,20 +72,12 @@ impl Job {
         let program = &self.checked.program;
         let requires = program.versions.first().map(|v| v.requires.iter());
         let alone = |condition: NodeId| {
-            let (mut todo, mut seen) = (vec![condition], HashSet::new());
-            while let Some(node) = todo.pop() {
-                let kind = &program.node(node).kind;
-                if matches!(
-                    kind,
+            !program.below([condition]).any(|(_, node)| {
+                matches!(
+                    node.kind,
                     Kind::Up { .. } | Kind::Count { .. } | Kind::Share { .. }
-                ) {
-                    return false;
-                }
-                if seen.insert(node) {
-                    todo.extend(kind.children());
-                }
-            }
-            true
+                )
+            })
         };
         let requires = requires.into_iter().flatten();
         requires
@@ -97,28 +89,16 @@ impl Job {
     /// Whether a node adds up or counts rows of one of these tables.
     #[expect(
         clippy::wildcard_enum_match_arm,
-        reason = "every other kind adds nothing up itself; its children are walked"
+        reason = "no other kind adds anything up"
     )]
     fn adds_up(&self, node: NodeId, of: &HashSet<TableId>) -> bool {
         let program = &self.checked.program;
         let is_of = |grain: Grain| matches!(grain, Grain::Table(t) if of.contains(&t));
-        let (mut todo, mut seen) = (vec![node], HashSet::new());
-        while let Some(node) = todo.pop() {
-            if !seen.insert(node) {
-                continue;
-            }
-            let kind = &program.node(node).kind;
-            let is_from_below = match kind {
-                Kind::Up { of, .. } => is_of(program.node(*of).grain),
-                Kind::Count { of, .. } => is_of(*of),
-                _ => false,
-            };
-            if is_from_below {
-                return true;
-            }
-            todo.extend(kind.children());
-        }
-        false
+        program.below([node]).any(|(_, node)| match &node.kind {
+            Kind::Up { of, .. } => is_of(program.node(*of).grain),
+            Kind::Count { of, .. } => is_of(*of),
+            _ => false,
+        })
     }
 
     /// What is said of rows where all that a rule reads is there: what adds up rows of a table that some are missing from is left out.
