@@ -49,14 +49,10 @@ pub fn prove(worth: i128, stocks: &[Yield], scale: i64) -> i64 {
     }
     let step = stocks
         .iter()
-        .fold(0, |g, s| gcd(g, i128::from(s.cost)))
+        .fold(0, |g, s| num_integer::gcd(g, i128::from(s.cost)))
         .max(1);
     let times = (sum + top * step - 1) / (top * step);
     i64::try_from(times * step).unwrap_or(NO_BOUND)
-}
-
-fn gcd(a: i128, b: i128) -> i128 {
-    if b == 0 { a.abs() } else { gcd(b, a % b) }
 }
 
 #[cfg(test)]

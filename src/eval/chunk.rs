@@ -4,7 +4,7 @@
 //! means, nor dimensions, nor where rows come from.
 
 use super::{Fault, FaultKind};
-use crate::number::Exact;
+use crate::number::{Exact, gcd};
 use crate::program::NodeId;
 use crate::table::Absence;
 use foldhash::HashMap;
@@ -526,11 +526,6 @@ pub(super) fn common_scale(rows: &[Exact]) -> Option<(Vec<i64>, i64)> {
         .collect::<Option<Vec<_>>>()?;
     // The least value has no opposite; kernels rely on every numerator having one.
     (!num.contains(&i64::MIN)).then_some((num, den))
-}
-
-/// Greatest common divisor of two values that are not both zero.
-pub(super) fn gcd(a: i64, b: i64) -> i64 {
-    num_integer::gcd(a, b)
 }
 
 /// Least common multiple of two denominators, when it fits.

@@ -5,8 +5,8 @@ use super::builder::{Builder, Here};
 use super::tree::{Tree, What};
 use crate::diagnostics::Span;
 use crate::eval::Cell;
-use crate::program::Grain;
-use crate::program::{Kind, Ty};
+use crate::number::about;
+use crate::program::{Grain, Kind, Ty};
 use crate::report::words::rounding as mode_word;
 use crate::show::absence_word;
 use crate::syntax::tree::{AbsentKind, Arm, BinaryOp, Expr, ExprKind, Name, RoundWord};
@@ -314,7 +314,7 @@ impl<'a> Builder<'a> {
         part.map_or_else(String::new, |part| {
             let (digits, whole) = part.to_decimal(4);
             let sign = if part.signum() > 0 { "+" } else { "" };
-            format!("{}{sign}{digits}", if whole { "" } else { "≈" })
+            about(format!("{sign}{digits}"), whole)
         })
     }
 

@@ -5,7 +5,7 @@
 use super::builder::Builder;
 use super::gather::total;
 use super::tree::{Tree, What};
-use crate::number::{Exact, cents_grouped};
+use crate::number::{Exact, Written, cents_grouped, decimal};
 use crate::pricing::{BuyLine, ChargeKind, CostLine, Estimate};
 use crate::program::{ChargeAmountDef, ChargeBase, ResourceClass, ResourceDef, ResourceId};
 use crate::report::words;
@@ -29,15 +29,11 @@ impl<'a> Builder<'a> {
 
     /// An amount of money that need not be whole cents.
     fn exact_money(&self, value: &Exact) -> String {
-        let (digits, whole) = match value.terminates() {
-            Some(0..=2) => (value.to_fixed(2, crate::number::Rounding::HalfEven), true),
-            _ => value.to_decimal(6),
+        let style = Style {
+            places: 6,
+            ..Style::default()
         };
-        self.currency(&format!(
-            "{}{}",
-            if whole { "" } else { "≈" },
-            crate::number::group_thousands(&digits)
-        ))
+        self.currency(&Written::Money.text(value, style))
     }
 
     fn resource_def(&self, id: ResourceId) -> Option<&'a ResourceDef> {
@@ -305,13 +301,12 @@ impl<'a> Builder<'a> {
             None => line.name.clone(),
         };
         let mut tree = self.money(What::CostLine, name, line.cents);
-        let (digits, whole) = line.quantity.to_decimal(4);
         let price = self.exact_money(&line.price);
         tree.fact(
             "worked",
             format!(
-                "{}{digits} {} at {price} per {}",
-                if whole { "" } else { "≈" },
+                "{} {} at {price} per {}",
+                decimal(&line.quantity, 4),
                 line.unit,
                 line.per
             ),
@@ -391,13 +386,8 @@ impl<'a> Builder<'a> {
             .map_or_else(String::new, |n| self.quantity(def, n));
         let mut tree = Tree::new(What::Quantity, "bought").valued(text, number);
         let holds = base(&packs.holds).map_or_else(String::new, |n| self.quantity(def, &n));
-        let packs_needed = buy.needed.div(&packs.holds).map_or_else(
-            |_| String::new(),
-            |n| {
-                let (digits, whole) = n.to_decimal(4);
-                format!("{}{digits}", if whole { "" } else { "≈" })
-            },
-        );
+        let packs_needed = buy.needed.div(&packs.holds);
+        let packs_needed = packs_needed.map_or_else(|_| String::new(), |n| decimal(&n, 4));
         if packs.stated {
             tree.fact(
                 "packs",

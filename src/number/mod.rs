@@ -28,13 +28,13 @@ mod signs;
 mod text;
 mod written;
 
-pub use exact::{Exact, MAX_BITS, NumError};
+pub use exact::{Exact, MAX_BITS, NumError, gcd};
 pub use money::{
-    Decimal, SplitError, cents_grouped, cents_text, group_thousands, largest_remainder, money,
-    parse_money,
+    Decimal, SplitError, cents_grouped, cents_text, greatest, group_thousands, largest_remainder,
+    money, parse_money,
 };
 pub use real::{Real, round};
 pub use round::Rounding;
 pub use signs::{FOOT_MARKS, FRACTIONS, INCH_MARKS, fraction_of};
 pub use text::MAX_DIGITS;
-pub use written::{Style, Written};
+pub use written::{Style, Written, about, decimal};

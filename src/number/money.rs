@@ -181,9 +181,7 @@ pub fn largest_remainder(
     // Each remainder is under one, so fewer steps are left than there are parts.
     let extra = left.to_i64().and_then(|n| usize::try_from(n).ok());
     let extra = extra.ok_or(NumError::TooManyDigits)?;
-    let mut order: Vec<usize> = (0..parts.len()).collect();
-    order.sort_by(|a, b| rests[*b].cmp(&rests[*a])); // stable: ties keep their order
-    for at in order.into_iter().take(extra) {
+    for at in greatest(&rests, extra) {
         parts[at] = parts[at].add(&Exact::ONE)?;
     }
     let signed = if total.signum() < 0 {
@@ -192,6 +190,14 @@ pub fn largest_remainder(
         step.clone()
     };
     parts.iter().map(|part| Ok(part.mul(&signed)?)).collect()
+}
+
+/// The places of the greatest remainders, so many of them. Equal ones go first in order.
+pub fn greatest(rests: &[Exact], count: usize) -> Vec<usize> {
+    let mut order: Vec<usize> = (0..rests.len()).collect();
+    order.sort_by(|a, b| rests[*b].cmp(&rests[*a])); // stable: ties keep their order
+    order.truncate(count);
+    order
 }
 
 #[cfg(test)]

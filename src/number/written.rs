@@ -43,10 +43,21 @@ impl Written {
             (None, Written::Money) => amount(number, style),
             (None, Written::Inches | Written::Plain) => number.to_decimal(style.places),
         };
-        match exact {
-            true => digits,
-            false => format!("≈{digits}"),
-        }
+        about(digits, exact)
+    }
+}
+
+/// A decimal of at most so many places; one that was cut starts with "≈".
+pub fn decimal(number: &Exact, places: u32) -> String {
+    let (digits, exact) = number.to_decimal(places);
+    about(digits, exact)
+}
+
+/// A text, with "≈" before it unless it says all.
+pub fn about(text: String, exact: bool) -> String {
+    match exact {
+        true => text,
+        false => format!("≈{text}"),
     }
 }
 

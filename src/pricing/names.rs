@@ -1,6 +1,6 @@
 //! Names for people: of resources, phases, classes and layers.
 
-use crate::number::Exact;
+use crate::number::{Exact, decimal};
 use crate::program::{PhaseId, Program, ResourceId, Version};
 
 /// A name of the language with blanks for underscores.
@@ -24,10 +24,7 @@ pub(super) fn phase(program: &Program, id: PhaseId) -> String {
 /// A share as a percent: 0.35 is `35 %`.
 pub fn percent(share: &Exact) -> String {
     match share.mul(&Exact::int(100)) {
-        Ok(hundredths) => {
-            let (digits, whole) = hundredths.to_decimal(4);
-            format!("{}{digits} %", if whole { "" } else { "≈" })
-        }
+        Ok(hundredths) => format!("{} %", decimal(&hundredths, 4)),
         Err(_) => "a share too long to print".to_owned(),
     }
 }

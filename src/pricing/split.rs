@@ -3,7 +3,7 @@
 //! Unlike [`crate::number::largest_remainder`] a share may be below zero, as a credit is: its part is then below zero too.
 
 use crate::ids;
-use crate::number::{Exact, NumError, Rounding};
+use crate::number::{Exact, NumError, Rounding, greatest};
 
 /// Cents in proportion to `weights`. All zero where the weights add up to nothing.
 pub(super) fn split_cents(cents: i128, weights: &[Exact]) -> Result<Vec<i128>, NumError> {
@@ -26,9 +26,7 @@ pub(super) fn split_cents(cents: i128, weights: &[Exact]) -> Result<Vec<i128>, N
     }
     // Every remainder is under one cent, so fewer cents are left than there are parts with a remainder.
     let extra = usize::try_from(left).map_err(|_| NumError::TooManyDigits)?;
-    let mut order: Vec<usize> = (0..parts.len()).collect();
-    order.sort_by(|a, b| rests[*b].cmp(&rests[*a])); // stable: ties keep their order
-    for at in order.into_iter().take(extra) {
+    for at in greatest(&rests, extra) {
         parts[at] += 1;
     }
     Ok(parts)

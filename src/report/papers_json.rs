@@ -1,6 +1,6 @@
 //! Papers as JSON, written row by row. Its form is `grammar/papers.schema.json`.
 
-use crate::number::Exact;
+use crate::number::decimal;
 use crate::paper::{Cell, Column, Paper, Row, RowKind, Table, Value};
 use serde::ser::{Serialize, SerializeMap, Serializer};
 use serde_json::json;
@@ -104,14 +104,9 @@ impl Serialize for OneRow<'_> {
 
 fn cell(cell: &Cell) -> serde_json::Value {
     match &cell.value {
-        Value::Number(n) => json!({"text": &*cell.text, "number": exact(n)}),
+        Value::Number(n) => json!({"text": &*cell.text, "number": decimal(n, PLACES)}),
         Value::Blank | Value::Text | Value::Tick | Value::Room | Value::Unknown => {
             json!({"text": &*cell.text})
         }
     }
-}
-
-fn exact(n: &Exact) -> String {
-    let (text, whole) = n.to_decimal(PLACES);
-    if whole { text } else { format!("≈{text}") }
 }

@@ -227,7 +227,7 @@ impl NumbersBuilder {
 
     /// Multiplies numerators so that `d` divides the denominator; `None` when it does not fit.
     fn widen(num: &mut [i64], den: &mut i64, d: i64) -> Option<()> {
-        let factor = d / num_integer::gcd(*den, d);
+        let factor = d / crate::number::gcd(*den, d);
         let wide = den.checked_mul(factor)?;
         if num.iter().any(|n| n.checked_mul(factor).is_none()) {
             return None;

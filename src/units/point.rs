@@ -4,7 +4,7 @@
 
 use super::dates;
 use super::dimension::{Base, Dim};
-use crate::number::{Exact, Rounding};
+use crate::number::{Exact, Rounding, about, decimal};
 
 /// What a point is a point of.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
@@ -76,8 +76,7 @@ pub fn point_text(scale: Scale, value: &Exact) -> String {
     let whole = |value: &Exact| value.round_to(&Exact::ONE, Rounding::Down).ok();
     match scale {
         Scale::Temperature => {
-            let (digits, exact) = value.to_decimal(4);
-            format!("{}{digits} °F", if exact { "" } else { "≈" })
+            format!("{} °F", decimal(value, 4))
         }
         Scale::Day | Scale::Moment => {
             let Some(day) = whole(value) else {
@@ -100,8 +99,8 @@ pub fn point_text(scale: Scale, value: &Exact) -> String {
             let Some(shown) = whole(&minutes).and_then(|m| m.to_i64()) else {
                 return date;
             };
-            let about = if minutes.is_integer() { "" } else { "≈" };
-            format!("{about}{date} {:02}:{:02}", shown / 60, shown % 60)
+            let text = format!("{date} {:02}:{:02}", shown / 60, shown % 60);
+            about(text, minutes.is_integer())
         }
     }
 }

@@ -2,10 +2,8 @@
 
 use super::{Aligned, At, LIMIT, align, fault_of, map, row_by_row, scaled, with_faults, zip};
 use crate::eval::FaultKind;
-use crate::eval::chunk::{
-    Code, Data, Ints, PRESENT, Piece, Ratios, Side, Single, States, gcd, lcm,
-};
-use crate::number::Exact;
+use crate::eval::chunk::{Code, Data, Ints, PRESENT, Piece, Ratios, Side, Single, States, lcm};
+use crate::number::{Exact, gcd};
 use std::borrow::Cow;
 
 /// The least common multiple of the divisors of a stretch is sought only up to this.

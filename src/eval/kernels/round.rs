@@ -3,8 +3,8 @@
 use super::arith::zero_divisors;
 use super::{At, LIMIT, fault_of, fill, row_by_row, scaled, with_faults};
 use crate::eval::FaultKind;
-use crate::eval::chunk::{Code, Data, Ints, PRESENT, Piece, Side, States, gcd};
-use crate::number::{Exact, NumError, Rounding};
+use crate::eval::chunk::{Code, Data, Ints, PRESENT, Piece, Side, States};
+use crate::number::{Exact, NumError, Rounding, gcd};
 use crate::program::NodeId;
 
 /// Counts up to this are divided by with a reciprocal each.

@@ -36,8 +36,8 @@ pub struct Stop<'a> {
     wanted: Vec<&'static str>,
 }
 
-/// Words that cannot name anything.
-const RESERVED: &[&str] = &[
+/// Words that cannot name anything: those that are `reserved` in the grammar.
+pub(in crate::syntax) const RESERVED: &[&str] = &[
     "if",
     "then",
     "else",

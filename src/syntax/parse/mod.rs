@@ -442,3 +442,20 @@ impl<'a> Reader<'a> {
         &piece[..end]
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::mistakes::RESERVED;
+
+    #[test]
+    fn reserved_words_are_those_of_the_grammar() {
+        let grammar = include_str!("../../../grammar/ovolo.pest");
+        let (_, rule) = grammar.split_once("\nreserved = ").expect("the rule");
+        let (rule, _) = rule.split_once('}').expect("its end");
+        let mut words: Vec<&str> = rule.split('"').skip(1).step_by(2).collect();
+        let mut reserved = RESERVED.to_vec();
+        words.sort_unstable();
+        reserved.sort_unstable();
+        assert_eq!(words, reserved);
+    }
+}
