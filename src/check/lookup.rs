@@ -7,6 +7,7 @@ use crate::diagnostics::suggest::listed;
 use crate::diagnostics::{CellPlace, Diagnostic, Place, Span};
 use crate::number::Exact;
 use crate::program::{Grain, KeyCell, KeyColumn, Kind, Lookup, LookupId, Missing, Node, Ty};
+use crate::survey;
 use crate::syntax::parse::parse_heading;
 use crate::syntax::tree::{CellText, Expr, ExprKind, Layer, Name, TableDef};
 use crate::units::{Dim, UnitExpr};
@@ -83,49 +84,25 @@ impl<'a> Checker<'a> {
             }
             None => return Err(Poisoned),
         };
-        let mut reader = csv::ReaderBuilder::new()
-            .has_headers(false)
-            .flexible(true)
-            .comment(Some(b'#'))
-            .from_reader(text.as_bytes());
         let mut rows = Rows {
             cells: vec![],
             places: vec![],
         };
-        for record in reader.records() {
-            match record {
-                Ok(r) => {
-                    let line = r
-                        .position()
-                        .map_or(0, |p| u32::try_from(p.line()).unwrap_or(u32::MAX));
-                    rows.places.push(Place::Cell(CellPlace {
-                        file: name.clone(),
-                        tab: None,
-                        row: line,
-                        column: None,
-                        heading: None,
-                    }));
-                    rows.cells.push(
-                        r.iter()
-                            .map(|c| CellText {
-                                text: c.trim().to_string(),
-                                span: from.span,
-                            })
-                            .collect(),
-                    );
-                }
-                Err(e) => {
-                    return self.fail(
-                        Diagnostic::error(
-                            "OV-418",
-                            format!("the table file \"{}\" can't be read", from.text),
-                        )
-                        .at(from.span, "")
-                        .found(e.to_string()),
-                    );
-                }
-            }
-        }
+        survey::records(text, b',', Some(b'#'), |before, record| {
+            rows.places.push(Place::Cell(CellPlace {
+                file: name.clone(),
+                tab: None,
+                row: u32::try_from(before + 1).unwrap_or(u32::MAX),
+                column: None,
+                heading: None,
+            }));
+            let cell = |text: &str| CellText {
+                text: text.trim().to_string(),
+                span: from.span,
+            };
+            rows.cells.push(record.iter().map(cell).collect());
+            true
+        });
         Ok(rows)
     }
 

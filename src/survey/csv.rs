@@ -93,38 +93,62 @@ impl Piece<'_> {
                 })
             });
         }
-        let mut reader = csv::ReaderBuilder::new()
-            .has_headers(false)
-            .flexible(true)
-            .delimiter(self.delimiter)
-            .from_reader(self.text.as_bytes());
-        let mut record = csv::StringRecord::new();
         let mut cells = Vec::new();
-        // The text is valid UTF-8 and rows may differ in width, so reading from memory cannot fail.
-        while reader.read_record(&mut record).unwrap_or(false) {
-            let (before, byte) = record.position().map_or((1, 0), |p| (p.line(), p.byte()));
-            // A record's position is that of the blank lines before it: step over them.
-            let start = usize::try_from(byte)
-                .ok()
-                .and_then(|b| self.text.as_bytes().get(b..))
-                .unwrap_or(&[]);
-            let blank = crate::ids::long(
-                start
-                    .iter()
-                    .take_while(|b| matches!(b, b'\r' | b'\n'))
-                    .filter(|b| **b == b'\n')
-                    .count(),
-            );
+        records(self.text, self.delimiter, None, |at, record| {
             cells.clear();
             cells.extend((0..record.len()).filter_map(|cell| record.range(cell)));
-            if !each(&Record {
-                line: line(before - 1 + blank),
+            each(&Record {
+                line: line(at),
                 text: record.as_slice(),
                 cells: &cells,
-            }) {
-                return;
-            }
+            })
+        });
+    }
+}
+
+/// Calls `each` with every record and the number of lines before it, until it returns `false`. Lines that begin with `comment`
+/// are no records.
+pub(crate) fn records(
+    text: &str,
+    delimiter: u8,
+    comment: Option<u8>,
+    mut each: impl FnMut(u64, &csv::StringRecord) -> bool,
+) {
+    let mut reader = csv::ReaderBuilder::new()
+        .has_headers(false)
+        .flexible(true)
+        .delimiter(delimiter)
+        .comment(comment)
+        .from_reader(text.as_bytes());
+    let mut record = csv::StringRecord::new();
+    // The text is valid UTF-8 and rows may differ in width, so reading from memory cannot fail.
+    while reader.read_record(&mut record).unwrap_or(false) {
+        let (line, byte) = record.position().map_or((1, 0), |p| (p.line(), p.byte()));
+        // A record's position is that of the lines before it that are blank or a comment: step over them.
+        let start = usize::try_from(byte).ok();
+        let start = start.and_then(|b| text.as_bytes().get(b..)).unwrap_or(&[]);
+        if !each(line - 1 + lines_without_record(start, comment), &record) {
+            return;
         }
+    }
+}
+
+/// How many lines stand before the next record.
+fn lines_without_record(mut text: &[u8], comment: Option<u8>) -> u64 {
+    let mut found = 0;
+    loop {
+        let skipped = match text.first() {
+            Some(b'\n') => {
+                found += 1;
+                1
+            }
+            Some(b'\r') => 1,
+            first if first.is_some() && first == comment.as_ref() => {
+                memchr::memchr(b'\n', text).unwrap_or(text.len())
+            }
+            _ => return found,
+        };
+        text = text.get(skipped..).unwrap_or(&[]);
     }
 }
 

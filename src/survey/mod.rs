@@ -50,6 +50,7 @@ use crate::diagnostics::Diagnostic;
 use crate::table::{ColumnData, ColumnKind, Numbers, Schema, Table, Texts, Values};
 use crate::units::Nouns;
 
+pub(crate) use csv::records;
 pub use made::{Above, complete};
 pub use marked::{Looked, Marked, Original, look, marked_copies};
 pub use raw::{CellRef, DateCell, NumberCell, RawCell, RawRow};
