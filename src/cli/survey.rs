@@ -2,11 +2,11 @@
 
 use super::args::{Common, SurveyArgs};
 use super::job;
-use super::written::Target;
+use super::written::{FileKind, Target};
 use super::{exit, output};
-use ovolo::diagnostics::{Diagnostic, Place};
+use ovolo::diagnostics::Diagnostic;
 use ovolo::session::Job;
-use ovolo::survey::{Marked, ReadOptions, report_text};
+use ovolo::survey::{ReadOptions, report_text};
 use std::process::ExitCode;
 
 /// Reads the survey of a job and reports.
@@ -62,7 +62,10 @@ fn marked(
     let misnamed: Vec<Diagnostic> = copies
         .iter()
         .zip(&names)
-        .filter_map(|(copy, name)| misnamed(copy, name))
+        .filter_map(|(copy, name)| match copy.has_macros {
+            true => FileKind::MacroCopy.unlike(name),
+            false => FileKind::Copy.unlike(name),
+        })
         .collect();
     if !misnamed.is_empty() {
         return Err(refuse(&misnamed, job));
@@ -92,24 +95,4 @@ fn beside(file: &str, other: &str) -> String {
         Some((start, end)) => format!("{start}-{stem}.{end}"),
         None => format!("{file}-{stem}"),
     }
-}
-
-/// A copy whose name says that it is of another kind: spreadsheet programs do not open it.
-fn misnamed(copy: &Marked, name: &str) -> Option<Diagnostic> {
-    let wanted = if copy.has_macros { "xlsm" } else { "xlsx" };
-    let ending = name.rsplit_once('.').map_or("", |n| n.1);
-    let kind = match copy.has_macros {
-        true => "the survey has macros and its copy keeps them",
-        false => "a copy is an XLSX workbook",
-    };
-    (!ending.eq_ignore_ascii_case(wanted)).then(|| {
-        Diagnostic::error("OV-003", format!("{name} can't be written"))
-            .at(Place::File(name.to_string()), "")
-            .found(match ending {
-                "" => "no ending".to_string(),
-                ending => format!(".{ending}"),
-            })
-            .expected(format!(".{wanted}: {kind}"))
-            .mend(format!("Give the copy a name that ends in .{wanted}."))
-    })
 }

@@ -33,6 +33,9 @@ pub enum FileKind {
     Table,
     Sheet,
     Drawing,
+    /// A copy of a workbook, with or without its macros.
+    Copy,
+    MacroCopy,
 }
 
 /// Endings by which other programs know what a file is.
@@ -50,22 +53,35 @@ impl FileKind {
             FileKind::Table => (&["csv"], "a table of text"),
             FileKind::Sheet => (&["ovo"], "a sheet"),
             FileKind::Drawing => (&["svg"], "a drawing"),
+            FileKind::Copy => (&["xlsx"], "a copy of the survey as a workbook"),
+            FileKind::MacroCopy => (&["xlsm"], "a copy of the survey that keeps its macros"),
         }
     }
 
+    /// Whether spreadsheet programs open the file under its usual ending alone.
+    fn is_bound(self) -> bool {
+        matches!(self, FileKind::Copy | FileKind::MacroCopy)
+    }
+
     /// Refuses a name that says the file is of another kind. Errors: OV-003.
-    fn unlike(self, file: &str) -> Option<Diagnostic> {
-        let ending = Path::new(file)
-            .extension()?
-            .to_string_lossy()
-            .to_lowercase();
+    pub fn unlike(self, file: &str) -> Option<Diagnostic> {
+        let ending = Path::new(file).extension();
+        let ending = ending.map(|e| e.to_string_lossy().to_lowercase());
         let (own, words) = self.endings();
-        let other = ENDINGS.contains(&ending.as_str()) && !own.contains(&ending.as_str());
+        let other = match ending.as_deref() {
+            Some(ending) => {
+                !own.contains(&ending) && (self.is_bound() || ENDINGS.contains(&ending))
+            }
+            None => self.is_bound(),
+        };
         let usual = own.first()?;
         other.then(|| {
             Diagnostic::error("OV-003", format!("{file} can't be written"))
                 .at(Place::File(file.to_string()), "")
-                .found(format!("a name that ends in .{ending}"))
+                .found(match ending {
+                    Some(ending) => format!("a name that ends in .{ending}"),
+                    None => "a name without an ending".to_string(),
+                })
                 .expected(format!(".{usual}: what is written is {words}"))
         })
     }

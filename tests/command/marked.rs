@@ -137,7 +137,11 @@ fn two_tables_of_a_workbook_with_macros_give_one_copy_of_it() {
     let survey = ovolo(at, &["survey", "job.ovo"]);
     assert_eq!(survey.status.code(), Some(1));
     // A copy keeps the macros, so its name says so, and it never replaces the survey.
-    for (name, expected) in [("m.xlsx", ".xlsm"), ("survey.xlsm", "a survey of this job")] {
+    for (name, expected) in [
+        ("m.xlsx", ".xlsm"),
+        ("m", "a name without an ending"),
+        ("survey.xlsm", "a survey of this job"),
+    ] {
         let refused = ovolo(at, &["survey", "job.ovo", "--marked", name]);
         let said = text(&refused);
         assert_eq!(refused.status.code(), Some(3), "{said}");
