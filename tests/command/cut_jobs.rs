@@ -1,15 +1,10 @@
 //! Cut plans of a job from end to end: boards with bad stretches, salvaged panes, bars with offcuts; plans made, used, outgrown.
 
+use super::run;
 use std::path::Path;
-use std::process::Command;
 
 pub(super) fn ovolo(folder: &Path, args: &str) -> (Option<i32>, String, String) {
-    let output = Command::new(env!("CARGO_BIN_EXE_ovolo"))
-        .args(args.split_whitespace())
-        .current_dir(folder)
-        .env("NO_COLOR", "1")
-        .output()
-        .expect("the command runs");
+    let output = run::ovolo(folder, args.split_whitespace());
     let text = |bytes| String::from_utf8(bytes).expect("output is UTF-8");
     (
         output.status.code(),
@@ -201,14 +196,7 @@ fn a_job_without_its_plan_or_with_an_outgrown_one_is_refused() {
 fn an_alternate_that_a_plan_does_not_fit_keeps_the_waste_percent_and_says_so() {
     let folder = planned();
     let job = ["estimate", "job.ovo", "--alternate", "Deep reveals"];
-    let output = Command::new(env!("CARGO_BIN_EXE_ovolo"))
-        .args(job)
-        .current_dir(folder.path())
-        .env("NO_COLOR", "1")
-        .output()
-        .expect("the command runs");
-    let out = String::from_utf8(output.stdout).expect("output is UTF-8");
-    assert_eq!(output.status.code(), Some(0));
+    let out = run::printed(&run::ovolo(folder.path(), job));
     let table = &out[out.find("Stock by cut plan").expect("the table")..];
     let words: Vec<&str> = table.split_whitespace().collect();
     let told =

@@ -1,7 +1,7 @@
 //! The README shows real output: each `console` block is run and compared. `[...]` stands for lines left out.
 
+use super::run;
 use std::path::Path;
-use std::process::Command;
 
 #[test]
 fn what_the_readme_shows_is_what_is_printed() {
@@ -19,14 +19,7 @@ fn what_the_readme_shows_is_what_is_printed() {
         let folder = tempfile::tempdir().expect("a folder");
         let starts = command.starts_with("start ");
         let at = if starts { folder.path() } else { root };
-        let done = Command::new(env!("CARGO_BIN_EXE_ovolo"))
-            .args(command.split(' '))
-            .current_dir(at)
-            .env("NO_COLOR", "1")
-            .output()
-            .expect("it runs");
-        let printed = String::from_utf8_lossy(&done.stdout).to_string()
-            + &String::from_utf8_lossy(&done.stderr);
+        let printed = run::text(&run::ovolo(at, command.split(' ')));
         let printed: Vec<&str> = printed.trim_end().lines().map(str::trim_end).collect();
         let mut from = 0;
         let mut anywhere = false;

@@ -18,12 +18,12 @@
 //! The text above the first `---` is `sheet.ovo`. `base.ovo` of the cases folder lies beside it for cases that use it.
 //! `UPDATE_EXPECT=1 cargo test --test command golden` rewrites what is expected; a change there is a change of behavior.
 
+use super::run;
 use ovolo::diagnostics::codes;
 use rayon::prelude::*;
 use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
-use std::process::Command;
 
 /// Stands for the library of the program in what is expected.
 const HERE: &str = "9.9.9 012345abcdef";
@@ -103,12 +103,7 @@ fn run(case: &Case, base: &str) -> String {
         }
     }
     let args = case.section("args").unwrap_or("proof sheet.ovo");
-    let output = Command::new(env!("CARGO_BIN_EXE_ovolo"))
-        .args(args.split_whitespace())
-        .current_dir(folder.path())
-        .env("NO_COLOR", "1")
-        .output()
-        .expect("the command runs");
+    let output = run::ovolo(folder.path(), args.split_whitespace());
     let text = if case.section("only messages").is_some() {
         output.stderr
     } else {

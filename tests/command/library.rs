@@ -1,24 +1,7 @@
 //! The shipped sheets, reached by name from the program alone.
 
+use super::run::{ovolo, printed};
 use std::path::Path;
-use std::process::{Command, Output};
-
-fn ovolo(folder: &Path, args: &[&str]) -> Output {
-    Command::new(env!("CARGO_BIN_EXE_ovolo"))
-        .args(args)
-        .current_dir(folder)
-        .output()
-        .expect("the program runs")
-}
-
-fn printed(out: &Output) -> String {
-    assert!(
-        out.status.success(),
-        "{}",
-        String::from_utf8_lossy(&out.stderr)
-    );
-    String::from_utf8_lossy(&out.stdout).into_owned()
-}
 
 #[test]
 fn a_job_on_the_library_gives_the_figures_of_the_same_sheets_on_disk() {

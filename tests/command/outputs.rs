@@ -1,15 +1,11 @@
 //! Files that commands write, and what they print: nothing that is read is written over, and a failure is told.
 
+use super::run;
 use std::path::Path;
 use std::process::{Command, Output, Stdio};
 
 pub(super) fn ovolo(folder: &Path, args: &str) -> Output {
-    Command::new(env!("CARGO_BIN_EXE_ovolo"))
-        .args(args.split_whitespace())
-        .current_dir(folder)
-        .env("NO_COLOR", "1")
-        .output()
-        .expect("it runs")
+    run::ovolo(folder, args.split_whitespace())
 }
 
 /// A folder with the job of `ovolo start` in it.

@@ -1,19 +1,13 @@
 //! A job of a user's own on the shipped sheets, made from the reference alone: own columns, profile, phase, crew and glass, a pace beyond its
 //! limits, windows decided by hand, shutters as a sheet of their own. No line of the library is edited.
 
+use super::run::{self, text};
 use std::path::Path;
-use std::process::Command;
 
 fn ovolo(args: &[&str]) -> (bool, String) {
-    let output = Command::new(env!("CARGO_BIN_EXE_ovolo"))
-        .args(args)
-        .current_dir(Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/own-job"))
-        .env("NO_COLOR", "1")
-        .output()
-        .expect("the command runs");
-    let text = [output.stdout, output.stderr].concat();
-    let text = String::from_utf8(text).expect("output is UTF-8");
-    (output.status.success(), text)
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/own-job");
+    let output = run::ovolo(&folder, args);
+    (output.status.success(), text(&output))
 }
 
 /// The line of a report that begins with a word.

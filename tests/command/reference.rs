@@ -1,10 +1,10 @@
 //! The reference of the language runs: every block of `grammar/language.md` is checked, its trials come out, its wrong
 //! examples are refused with their codes, and its table of cells reads as it says.
 
+use super::run;
 use ovolo::number::Exact;
 use ovolo::units::{CellContext, Nouns, Reading, parse_unit, read_quantity};
 use std::path::{Path, PathBuf};
-use std::process::Command;
 
 struct Block {
     /// The words after the fence's marks.
@@ -58,17 +58,8 @@ fn whole(place: &str, text: &str) -> String {
 }
 
 fn ovolo(folder: &Path, args: &[&str]) -> (bool, String) {
-    let output = Command::new(env!("CARGO_BIN_EXE_ovolo"))
-        .args(args)
-        .current_dir(folder)
-        .env("NO_COLOR", "1")
-        .output()
-        .expect("the command runs");
-    let text = [output.stdout, output.stderr].concat();
-    (
-        output.status.success(),
-        String::from_utf8(text).expect("output is UTF-8"),
-    )
+    let output = run::ovolo(folder, args);
+    (output.status.success(), run::text(&output))
 }
 
 #[test]

@@ -3,9 +3,9 @@
 //! Three openings: A (4 lites, 10 % rot), B (6 lites, 60 %) and C (12 lites, 90 %). Labor costs 60 USD an hour, so a minute is a dollar.
 //! Mending takes `pace` a lite, new work 4 h; pins are 6 a lite and 30 more for new work, in boxes of 100 at 10 USD.
 
+use super::run;
 use serde_json::Value;
 use std::path::Path;
-use std::process::Command;
 use tempfile::TempDir;
 
 const SHEET: &str = r#"sheet "Three openings" layer job
@@ -65,17 +65,8 @@ fn job(more: &str) -> TempDir {
 }
 
 fn ovolo(folder: &Path, args: &[&str]) -> (i32, String) {
-    let output = Command::new(env!("CARGO_BIN_EXE_ovolo"))
-        .args(args)
-        .current_dir(folder)
-        .env("NO_COLOR", "1")
-        .output()
-        .expect("the command runs");
-    let text = [output.stdout, output.stderr].concat();
-    (
-        output.status.code().unwrap_or(-1),
-        String::from_utf8(text).expect("UTF-8"),
-    )
+    let output = run::ovolo(folder, args);
+    (output.status.code().unwrap_or(-1), run::text(&output))
 }
 
 /// One table of `weigh`: its rows as texts, and its notes joined.

@@ -2,23 +2,11 @@
 //!
 //! Needs `soffice`.
 
+use super::run::{ovolo, text};
 use std::collections::BTreeMap;
 use std::io::{Read, Write};
 use std::path::Path;
-use std::process::{Command, Output};
-
-fn ovolo(folder: &Path, args: &[&str]) -> Output {
-    Command::new(env!("CARGO_BIN_EXE_ovolo"))
-        .args(args)
-        .current_dir(folder)
-        .env("NO_COLOR", "1")
-        .output()
-        .expect("it runs")
-}
-
-fn text(output: &Output) -> String {
-    String::from_utf8_lossy(&[output.stdout.as_slice(), &output.stderr].concat()).into_owned()
-}
+use std::process::Command;
 
 fn parts(file: &Path) -> BTreeMap<String, Vec<u8>> {
     let file = std::fs::File::open(file).expect("a workbook");

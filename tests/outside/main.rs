@@ -2,6 +2,7 @@
 
 mod decimal_corpus;
 mod form;
+mod maker;
 mod office;
 mod oracle_fractions;
 #[path = "../library/oracle_met.rs"]
@@ -9,6 +10,8 @@ mod oracle_met;
 mod oracle_sheets;
 mod oracle_statements;
 mod pdf;
+#[path = "../command/run.rs"]
+mod run;
 mod supply;
 mod survey_foreign;
 mod three_openings;

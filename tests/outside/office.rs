@@ -2,6 +2,7 @@
 //!
 //! Needs `soffice`. Stored results are taken out first, so that what is compared is what LibreOffice works out.
 
+use super::run::{self, printed};
 use std::collections::BTreeMap;
 use std::io::{Read, Write};
 use std::path::{Path, PathBuf};
@@ -15,14 +16,7 @@ fn here(path: &str) -> PathBuf {
 }
 
 fn ovolo(folder: &Path, args: &[&str]) -> String {
-    let got = Command::new(env!("CARGO_BIN_EXE_ovolo"))
-        .args(args)
-        .current_dir(folder)
-        .output()
-        .expect("it runs");
-    let told = String::from_utf8_lossy(&got.stderr).to_string();
-    assert!(got.status.success(), "{args:?}: {told}");
-    String::from_utf8_lossy(&got.stdout).to_string()
+    printed(&run::ovolo(folder, args))
 }
 
 fn unpacked(file: &Path) -> Parts {

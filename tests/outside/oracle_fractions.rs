@@ -5,13 +5,14 @@
 //! the same survey, runs it, and every value must be equal. A row that must fail has to fail, one that must be unknown has to be
 //! unknown; what the language leaves open is not compared.
 //!
-//! Without `python3` the test says so and passes. The seed and the number of expressions come from OVOLO_ORACLE_SEED and
+//! The seed and the number of expressions come from OVOLO_ORACLE_SEED and
 //! OVOLO_ORACLE_COUNT. The big run, about an hour on one core:
 //!
 //! ```text
 //! OVOLO_ORACLE_COUNT=1000000 cargo test --release --test outside oracle_fractions -- --nocapture
 //! ```
 
+use crate::maker;
 use crate::oracle_met::MetNodes;
 use ovolo::check::{self, Finder, Options};
 use ovolo::diagnostics::render::Style;
@@ -22,8 +23,6 @@ use ovolo::survey::{self, Content, ReadOptions, SourceFile};
 use ovolo::units::parse_unit;
 use serde::Deserialize;
 use std::collections::HashSet;
-use std::io::{BufRead, BufReader};
-use std::process::{Command, Stdio};
 
 /// One line of the maker.
 #[derive(Deserialize)]
@@ -43,7 +42,6 @@ struct Tally {
     open: u64,
     /// Kinds of node that the compared values were worked from.
     met: MetNodes,
-    differences: Vec<String>,
 }
 
 struct OneSheet<'a>(&'a str);
@@ -117,7 +115,8 @@ fn meet(program: &Program, mut nodes: Vec<NodeId>, met: &mut MetNodes) {
     }
 }
 
-fn run(batch: &Batch, tally: &mut Tally) -> Result<(), String> {
+fn run(batch: &Batch, tally: &mut Tally) -> Result<Vec<String>, String> {
+    let mut differences = Vec::new();
     let (loaded, mut problems) =
         check::load(&["generated.ovo".to_string()], &OneSheet(&batch.sheet));
     let (checked, found) = check::check(&loaded, Options::default());
@@ -199,7 +198,7 @@ fn run(batch: &Batch, tally: &mut Tally) -> Result<(), String> {
                     .lines()
                     .find(|l| l.trim_start().starts_with(&format!("{name} = ")))
                     .unwrap_or_default();
-                tally.differences.push(format!(
+                differences.push(format!(
                     "row {}, in {unit}: found {found:?} ({cell:?}), expected {expected}\n{line}",
                     row + 1
                 ));
@@ -207,59 +206,28 @@ fn run(batch: &Batch, tally: &mut Tally) -> Result<(), String> {
             }
         }
     }
-    Ok(())
-}
-
-fn setting(name: &str, otherwise: u64) -> u64 {
-    std::env::var(name)
-        .ok()
-        .and_then(|v| v.parse().ok())
-        .unwrap_or(otherwise)
+    Ok(differences)
 }
 
 #[test]
 fn generated_sheets_agree_with_an_evaluator_in_fractions() {
-    let (seed, count) = (
-        setting("OVOLO_ORACLE_SEED", 1),
-        setting("OVOLO_ORACLE_COUNT", 20_000),
-    );
-    let folder = concat!(env!("CARGO_MANIFEST_DIR"), "/tests/oracle_fractions");
-    let started = Command::new("python3")
-        .arg(folder)
-        .arg(seed.to_string())
-        .arg(count.to_string())
-        .stdout(Stdio::piped())
-        .spawn();
-    let mut python = started.expect("this test needs python3");
-    let lines = BufReader::new(python.stdout.take().expect("its output was asked for")).lines();
     let mut tally = Tally::default();
-    for line in lines {
-        let line = line.expect("the maker writes text");
-        let batch: Batch = serde_json::from_str(&line).expect("the maker writes batches");
-        if let Err(why) = run(&batch, &mut tally) {
-            tally.differences.push(why);
-        }
-        if tally.differences.len() >= 20 {
-            let _ = python.kill();
-            break;
-        }
-    }
-    let ended = python.wait().expect("the maker was started");
+    let count = ("OVOLO_ORACLE_COUNT", 20_000);
+    let compared = maker::compare("oracle_fractions", count, 20, |batch: Batch| {
+        run(&batch, &mut tally).unwrap_or_else(|why| vec![why])
+    });
     println!(
-        "seed {seed}: {} expressions, {} values compared ({} rows that fail, {} unknown), {} left open by the language, {} differences",
+        "seed {}: {} expressions, {} values compared ({} rows that fail, {} unknown), {} left open by the language, {} differences",
+        compared.seed,
         tally.expressions,
         tally.values,
         tally.failed_rows,
         tally.unknown_rows,
         tally.open,
-        tally.differences.len()
+        compared.differences.len()
     );
-    assert!(
-        tally.differences.is_empty(),
-        "{}",
-        tally.differences.join("\n\n")
-    );
-    assert!(ended.success(), "the maker ended early");
+    compared.must_agree();
+    let count = compared.count;
     assert!(
         tally.expressions >= count,
         "{} of {count} expressions were made",

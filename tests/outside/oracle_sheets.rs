@@ -7,6 +7,7 @@
 //! The seed and the number of jobs come from OVOLO_ORACLE_SEED and OVOLO_ORACLE_JOBS. A run fails as well when a kind of statement
 //! exists that none of its jobs had.
 
+use crate::maker;
 use crate::oracle_statements::MetStatements;
 use ovolo::check::Finder;
 use ovolo::diagnostics::Diagnostic;
@@ -23,8 +24,7 @@ use ovolo::takeoff::Wish;
 use ovolo::units::parse_unit;
 use serde::Deserialize;
 use std::collections::BTreeMap;
-use std::io::{BufRead, BufReader, Read};
-use std::process::{Command, Stdio};
+use std::io::Read;
 use std::sync::Arc;
 
 /// A job and what it must come to.
@@ -64,7 +64,6 @@ struct Tally {
     values: u64,
     amounts: u64,
     met: MetStatements,
-    differences: Vec<String>,
 }
 
 struct Texts(BTreeMap<String, String>);
@@ -343,69 +342,39 @@ fn unlike<T: PartialEq + std::fmt::Debug>(what: &str, found: &[T], wanted: &[T])
         .collect()
 }
 
-fn setting(name: &str, otherwise: u64) -> u64 {
-    std::env::var(name)
-        .ok()
-        .and_then(|v| v.parse().ok())
-        .unwrap_or(otherwise)
-}
-
 #[test]
 fn made_jobs_come_to_what_an_evaluator_of_its_own_says() {
-    let (seed, count) = (
-        setting("OVOLO_ORACLE_SEED", 1),
-        setting("OVOLO_ORACLE_JOBS", 300),
-    );
-    let folder = concat!(env!("CARGO_MANIFEST_DIR"), "/tests/oracle_sheets");
-    let started = Command::new("python3")
-        .arg(folder)
-        .arg(seed.to_string())
-        .arg(count.to_string())
-        .stdout(Stdio::piped())
-        .spawn();
-    let mut python = started.expect("this test needs python3");
-    let lines = BufReader::new(python.stdout.take().expect("its output was asked for")).lines();
     let mut tally = Tally::default();
-    for line in lines {
-        let line = line.expect("the maker writes text");
-        let made: Made = serde_json::from_str(&line).expect("the maker writes jobs");
+    let count = ("OVOLO_ORACLE_JOBS", 300);
+    let compared = maker::compare("oracle_sheets", count, 5, |made: Made| {
         tally.jobs += 1;
         for (name, text) in made.files.iter().filter(|(name, _)| name.ends_with(".ovo")) {
             let (sheet, problems) = parse_sheet(FileId(0), text);
             assert!(problems.is_empty(), "{name}: {problems:?}");
             tally.met.add(&sheet);
         }
+        let mut differences = Vec::new();
         for version in &made.versions {
             tally.versions += 1;
             if let Err(why) = compare(&made, version, &mut tally) {
                 let of = version.alternate.as_deref().unwrap_or("as decided");
-                tally
-                    .differences
-                    .push(format!("job {} ({of}):\n{why}", tally.jobs - 1));
+                differences.push(format!("job {} ({of}):\n{why}", tally.jobs - 1));
             }
         }
-        if tally.differences.len() >= 5 {
-            let _ = python.kill();
-            break;
-        }
-    }
-    let ended = python.wait().expect("the maker was started");
+        differences
+    });
     println!(
-        "seed {seed}: {} jobs, {} versions, {} values and reasons, {} amounts compared, {} differences",
+        "seed {}: {} jobs, {} versions, {} values and reasons, {} amounts compared, {} differences",
+        compared.seed,
         tally.jobs,
         tally.versions,
         tally.values,
         tally.amounts,
-        tally.differences.len()
+        compared.differences.len()
     );
-    assert!(
-        tally.differences.is_empty(),
-        "{}",
-        tally.differences.join("\n\n")
-    );
-    assert!(ended.success(), "the maker ended early");
+    compared.must_agree();
     // A short run may miss what is seldom made.
-    if count >= 300 {
+    if compared.count >= 300 {
         let missing = tally.met.missing();
         assert!(missing.is_empty(), "no job had {missing:?}");
     }

@@ -1,5 +1,6 @@
 //! Papers as PDF, read back with the programs of poppler: `pdftotext`, `pdfinfo`, `pdftocairo`.
 
+use super::run::{self, printed};
 use ovolo::drawing::{Drawing, Fill, Point, Stroke};
 use ovolo::number::Exact;
 use ovolo::paper::{Block, Head, Paper, Picture, Reader, State};
@@ -21,14 +22,7 @@ fn ran(program: &str, args: &[&str]) -> String {
 }
 
 fn ovolo(folder: &Path, args: &[&str]) -> String {
-    let done = Command::new(env!("CARGO_BIN_EXE_ovolo"))
-        .current_dir(folder)
-        .args(args)
-        .output()
-        .expect("the command");
-    let told = String::from_utf8_lossy(&done.stderr);
-    assert!(done.status.success(), "{args:?}: {told}");
-    String::from_utf8(done.stdout).expect("text")
+    printed(&run::ovolo(folder, args))
 }
 
 /// The text of each page, in the order in which it was drawn.
