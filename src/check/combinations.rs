@@ -203,6 +203,10 @@ fn collect(
 }
 
 /// The nodes that conditions are worked from down to the values they look at, children before parents.
+#[expect(
+    clippy::wildcard_enum_match_arm,
+    reason = "these kinds alone are worked here; all others are looked at"
+)]
 fn steps(
     program: &Program,
     conditions: impl Iterator<Item = NodeId>,

@@ -542,20 +542,42 @@ impl<'a> Checker<'a> {
                 span,
             )));
         }
-        let test = match self.ty(&subject).clone() {
+        let test = match self.cell_test(&tree, &subject, span)? {
+            Ok(test) => test,
+            Err(found) => return wrong(self, found),
+        };
+        if subject.pending.any() {
+            let known = self.node(
+                Kind::Presence {
+                    value: subject.node,
+                    test: PresenceTest::Known,
+                },
+                Ty::Truth,
+                span,
+            );
+            return Ok(Some(self.node(Kind::And(known, test), Ty::Truth, span)));
+        }
+        Ok(Some(test))
+    }
+
+    /// That a value is what a cell says; or what the cell holds instead, in words, where it is nothing of the value's kind.
+    fn cell_test(
+        &mut self,
+        tree: &CellTree,
+        subject: &Typed,
+        span: Span,
+    ) -> Checks<Result<NodeId, &'static str>> {
+        Ok(Ok(match self.ty(subject).clone() {
             ty @ (Ty::Number(_) | Ty::Point(_)) => {
-                let Some((low, high)) = self.cell_band(&tree, &ty)? else {
-                    return wrong(
-                        self,
-                        match ty {
-                            Ty::Point(_) => "no such point, nor a band of them",
-                            Ty::Number(_) | Ty::Truth | Ty::Choice(_) | Ty::Text => "no number",
-                        },
-                    );
+                let Some((low, high)) = self.cell_band(tree, &ty)? else {
+                    return Ok(Err(match ty {
+                        Ty::Point(_) => "no such point, nor a band of them",
+                        Ty::Number(_) | Ty::Truth | Ty::Choice(_) | Ty::Text => "no number",
+                    }));
                 };
                 self.in_band(subject.node, &ty, (low, high), span)?
             }
-            Ty::Choice(c) => match &tree {
+            Ty::Choice(c) => match tree {
                 CellTree::Labels(labels) => {
                     let set = labels
                         .iter()
@@ -577,9 +599,9 @@ impl<'a> Checker<'a> {
                 | CellTree::Under(_)
                 | CellTree::UpTo(_)
                 | CellTree::Over(_)
-                | CellTree::AndOver(_) => return wrong(self, "no label"),
+                | CellTree::AndOver(_) => return Ok(Err("no label")),
             },
-            Ty::Truth => match &tree {
+            Ty::Truth => match tree {
                 CellTree::Truth(true) => subject.node,
                 CellTree::Truth(false) => self.node(Kind::Not(subject.node), Ty::Truth, span),
                 CellTree::Any
@@ -592,9 +614,9 @@ impl<'a> Checker<'a> {
                 | CellTree::Under(_)
                 | CellTree::UpTo(_)
                 | CellTree::Over(_)
-                | CellTree::AndOver(_) => return wrong(self, "neither yes nor no"),
+                | CellTree::AndOver(_) => return Ok(Err("neither yes nor no")),
             },
-            Ty::Text => match &tree {
+            Ty::Text => match tree {
                 CellTree::Text(t) => {
                     let right = self.program.intern(crate::program::Node {
                         kind: Kind::Text(t.clone()),
@@ -615,21 +637,9 @@ impl<'a> Checker<'a> {
                 | CellTree::Under(_)
                 | CellTree::UpTo(_)
                 | CellTree::Over(_)
-                | CellTree::AndOver(_) => return wrong(self, "no text in quotes"),
+                | CellTree::AndOver(_) => return Ok(Err("no text in quotes")),
             },
-        };
-        if subject.pending.any() {
-            let known = self.node(
-                Kind::Presence {
-                    value: subject.node,
-                    test: PresenceTest::Known,
-                },
-                Ty::Truth,
-                span,
-            );
-            return Ok(Some(self.node(Kind::And(known, test), Ty::Truth, span)));
-        }
-        Ok(Some(test))
+        }))
     }
 
     fn label_set(&mut self, subject: NodeId, mut set: Vec<u16>, span: Span) -> NodeId {

@@ -439,7 +439,10 @@ impl Mapper<'_> {
                     "OV-702",
                     format!("two columns of the file are both \"{}\"", spec.name),
                 )
-                .at(self.place(crate::ids::at(*first) - 1, first_text), "the first")
+                .at(
+                    self.place(crate::ids::at(*first) - 1, first_text),
+                    "the first",
+                )
                 .at(self.place(file_column, text), "the second")
                 .expected("one column for each name")
                 .mend("Rename or take out the one that is not meant.");

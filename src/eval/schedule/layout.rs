@@ -300,10 +300,7 @@ impl Planner<'_> {
     }
 
     /// What a roll-up reads, and the grain it goes up to.
-    #[expect(
-        clippy::wildcard_enum_match_arm,
-        reason = "no other kind goes up"
-    )]
+    #[expect(clippy::wildcard_enum_match_arm, reason = "no other kind goes up")]
     fn upward(&self, node: NodeId) -> Option<Upward> {
         let (job, reads, to) = match self.kind(node) {
             Kind::Up {
