@@ -43,13 +43,15 @@ pub(super) fn chain(out: &mut Drawing, chain: &Chain<'_>) -> Result<(), NumError
             Along::Upright => Point::new(across, place.clone()),
         })
     };
+    let pieces = pieces(chain)?;
     out.line(
         at(first, &Exact::ZERO)?,
         at(last, &Exact::ZERO)?,
         Stroke::Thin,
     );
     let tick = Exact::ratio(9, 10).unwrap_or(Exact::ONE);
-    for cut in chain.cuts {
+    let ends = pieces.iter().map(|p| p.to);
+    for cut in std::iter::once(first).chain(ends) {
         let (before, after) = (cut.sub(&tick)?, cut.add(&tick)?);
         let (from, to) = (at(&before, &tick)?, at(&after, &tick.neg())?);
         out.line(from, to, Stroke::Thin);
@@ -58,9 +60,13 @@ pub(super) fn chain(out: &mut Drawing, chain: &Chain<'_>) -> Result<(), NumError
     let size = Exact::ratio(FIGURE.0, FIGURE.1).unwrap_or(Exact::ONE);
     // What stands already on each line of figures: from, to.
     let mut taken: [Vec<(Exact, Exact)>; LINES.len()] = Default::default();
-    for (ends, inches) in chain.cuts.windows(2).zip(chain.sizes) {
-        let [from, to] = ends else { continue };
-        let text = figure_with_rest(inches, chain.lite);
+    for Piece {
+        from,
+        to,
+        inches,
+        text,
+    } in pieces
+    {
         let room = to.sub(from)?.abs();
         let signs = Exact::int(crate::ids::count(text.chars().count()));
         let wide = signs.mul(&Exact::ratio(SIGN.0, SIGN.1).unwrap_or(Exact::ONE))?;
@@ -90,6 +96,36 @@ pub(super) fn chain(out: &mut Drawing, chain: &Chain<'_>) -> Result<(), NumError
     Ok(())
 }
 
+/// A stretch of a string between two ticks, with its figure.
+struct Piece<'a> {
+    from: &'a Exact,
+    to: &'a Exact,
+    inches: &'a Exact,
+    text: String,
+}
+
+/// The stretches of a string. One too short for two ticks, under half a millimeter on paper, has its figure beside that of the stretch before it.
+fn pieces<'a>(chain: &Chain<'a>) -> Result<Vec<Piece<'a>>, NumError> {
+    let half = Exact::ratio(1, 2).unwrap_or(Exact::ONE);
+    let mut out: Vec<Piece<'a>> = Vec::new();
+    for (ends, inches) in chain.cuts.windows(2).zip(chain.sizes) {
+        let [from, to] = ends else { continue };
+        match out.last_mut() {
+            Some(last) if to.sub(from)?.abs() < half => {
+                last.to = to;
+                last.text.push_str(&format!(" + {}", figure(inches)));
+            }
+            _ => out.push(Piece {
+                from,
+                to,
+                inches,
+                text: figure_with_rest(inches, chain.lite),
+            }),
+        }
+    }
+    Ok(out)
+}
+
 /// A size; that of a lite which holds the rest of the daylight with the rest by itself.
 fn figure_with_rest(inches: &Exact, lite: Option<&Exact>) -> String {
     let most = Exact::ratio(1, 4).unwrap_or(Exact::ONE);
@@ -100,9 +136,14 @@ fn figure_with_rest(inches: &Exact, lite: Option<&Exact>) -> String {
     }
 }
 
-/// Inches as they are read: 10 7/8.
+/// Inches as they are read, 10 7/8; what was measured in whole millimeters as it was measured, 975 mm.
 pub(super) fn figure(inches: &Exact) -> String {
+    let millimeters = || {
+        let mm = inches.mul(&Exact::ratio(127, 5)?).ok()?;
+        Some(format!("{} mm", mm.to_i64()?))
+    };
     inches
         .to_mixed(64)
+        .or_else(millimeters)
         .unwrap_or_else(|| inches.to_decimal(3).0)
 }

@@ -79,10 +79,21 @@ impl Wall {
     /// What the diagram shows, in words.
     pub fn words(&self) -> String {
         let mut text = format!(
-            "{}: {} openings, seen from outside, in their order and floor. Diagram: boxes are to scale, the distances between them are not.",
-            self.name,
-            self.openings.len()
+            "{}, seen from outside, in their order and floor; the distances between them are not to scale.",
+            match self.openings.len() {
+                1 => "1 opening".to_owned(),
+                n => format!("{n} openings"),
+            }
         );
+        let letters = self.openings.iter().filter_map(|o| o.letter.as_deref());
+        let mut marks: Vec<Mark> = letters.map(Mark::of).collect();
+        marks.sort_unstable();
+        marks.dedup();
+        marks.retain(|mark| *mark != Mark::Other);
+        if !marks.is_empty() {
+            let meanings: Vec<&str> = marks.into_iter().map(Mark::meaning).collect();
+            text.push_str(&format!(" {}.", meanings.join("; ")));
+        }
         if !self.left_out.is_empty() {
             text.push_str(&format!(
                 " Not drawn, because a size or place is not known: {}.",

@@ -1,7 +1,7 @@
 //! Lines that differ in nothing but what they are for, put together.
 
 use super::gather::{Got, Line};
-use crate::program::{Field, ListColumnDef, ListDef, ListKey, ListOver, ListShows};
+use crate::program::{Field, Grain, ListColumnDef, ListDef, ListKey, ListOver, ListShows};
 use foldhash::HashMap;
 
 /// Between the marks or names of one line.
@@ -19,9 +19,33 @@ pub(super) fn together(list: &ListDef, lines: Vec<Line>) -> Vec<Line> {
         return lines;
     };
     let added = |at: usize| list.columns.get(at).is_some_and(|c| c.total);
+    let of_rows = members_of_rows(list, &lines, names);
+    let mut out = joined(lines, names, &added, |_| true);
+    for line in &mut out {
+        all_members(line, names, &of_rows);
+    }
+    // In the entry of a window its sash that are alike stand on one line; a list of the whole job keeps each by itself.
+    let marks = list.columns.iter().position(|c| shows(c, Field::Mark));
+    match (list.over, marks) {
+        (ListOver::Members, Some(marks)) => joined(out, marks, &added, |l| !l.each.is_empty()),
+        _ => out,
+    }
+}
+
+/// Lines that differ in one column alone as one line, with the texts of that column beside one another.
+fn joined(
+    lines: Vec<Line>,
+    names: usize,
+    added: &impl Fn(usize) -> bool,
+    may: impl Fn(&Line) -> bool,
+) -> Vec<Line> {
     let mut out: Vec<Line> = Vec::with_capacity(lines.len());
     let mut known: HashMap<String, usize> = HashMap::default();
     for line in lines {
+        if !may(&line) {
+            out.push(line);
+            continue;
+        }
         let mut key = String::new();
         let cells = line.cells.iter().enumerate();
         let told = cells.filter(|(at, _)| *at != names && !added(*at));
@@ -39,12 +63,51 @@ pub(super) fn together(list: &ListDef, lines: Vec<Line>) -> Vec<Line> {
     out
 }
 
+/// So many members of a row are named one by one; more that make up all of it are called so.
+const NAMED: usize = 3;
+
+/// The names of each row's members, where a list has all of them.
+fn members_of_rows(
+    list: &ListDef,
+    lines: &[Line],
+    names: usize,
+) -> HashMap<(Grain, usize), Vec<String>> {
+    let mut out: HashMap<(Grain, usize), Vec<String>> = HashMap::default();
+    if list.over != ListOver::Members || !list.filter.is_empty() {
+        return out;
+    }
+    for line in lines {
+        if let ([row], Some(Got::Text(name))) = (line.rows.as_slice(), line.cells.get(names)) {
+            let known = out.entry(*row).or_default();
+            if !known.contains(name) {
+                known.push(name.clone());
+            }
+        }
+    }
+    out
+}
+
+fn all_members(line: &mut Line, names: usize, of_rows: &HashMap<(Grain, usize), Vec<String>>) {
+    let Some((first, more)) = line.rows.split_first() else {
+        return;
+    };
+    let all = of_rows.get(first).map_or(0, Vec::len);
+    let Some(Got::Text(text)) = line.cells.get_mut(names) else {
+        return;
+    };
+    if more.iter().all(|row| row == first) && all > NAMED && text.split(BETWEEN).count() == all {
+        *text = "all members".to_owned();
+    }
+}
+
 /// Whether the texts of a column are written beside one another.
 fn joins(list: &ListDef, column: &ListColumnDef) -> bool {
-    let ListShows::Key(ListKey::Own(field)) = &column.shows else {
-        return false;
-    };
-    *field == Field::Marks || (*field == Field::Member && list.over == ListOver::Members)
+    let members = list.over == ListOver::Members;
+    shows(column, Field::Marks) || (members && shows(column, Field::Member))
+}
+
+fn shows(column: &ListColumnDef, field: Field) -> bool {
+    matches!(&column.shows, ListShows::Key(ListKey::Own(own)) if *own == field)
 }
 
 /// What two lines have alike exactly when their cells are: no text can pass for two.
@@ -61,7 +124,7 @@ fn sign(got: &Got, key: &mut String) {
 }
 
 /// Whether what is to be added are numbers that have a sum.
-fn adds_up(first: &Line, line: &Line, added: impl Fn(usize) -> bool) -> bool {
+fn adds_up(first: &Line, line: &Line, added: &impl Fn(usize) -> bool) -> bool {
     let mut cells = first.cells.iter().zip(&line.cells).enumerate();
     cells.all(|(at, (a, b))| match (a, b) {
         (Got::Number(a), Got::Number(b)) => !added(at) || a.add(b).is_ok(),
@@ -69,7 +132,7 @@ fn adds_up(first: &Line, line: &Line, added: impl Fn(usize) -> bool) -> bool {
     })
 }
 
-fn put(first: &mut Line, line: Line, (names, added): (usize, impl Fn(usize) -> bool)) {
+fn put(first: &mut Line, line: Line, (names, added): (usize, &impl Fn(usize) -> bool)) {
     for (at, (cell, more)) in first.cells.iter_mut().zip(line.cells).enumerate() {
         match (cell, more) {
             (Got::Text(text), Got::Text(more))

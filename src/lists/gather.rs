@@ -11,13 +11,13 @@ use crate::prices::is_own;
 use crate::pricing::StockPick;
 use crate::program::{
     DecideDef, Field, Grain, ListDef, ListKey, ListOver, ListShows, NodeId, PartDef, Program,
-    ResourceClass, ResourceId, ValueKind,
+    ResourceClass, ResourceId, Ty, ValueKind,
 };
 use crate::schedule::Schedule;
 use crate::show::{cell_text, row_name, rows, template_text};
 use crate::syntax::tree::Side;
 use crate::takeoff::PartAt;
-use crate::units::UnitExpr;
+use crate::units::{Dim, UnitExpr};
 use foldhash::HashMap;
 
 /// What stands in a cell, before it is printed. Numbers are in base units where their column has a unit.
@@ -644,7 +644,14 @@ pub(super) fn paper_text(
     let text = cell_text(program, node, cell, unit);
     match cell {
         Cell::Label(_) => text.replace('_', " "),
-        Cell::Number(_) | Cell::Truth(_) | Cell::Text(_) | Cell::Absent(_) | Cell::Fault(_) => text,
+        Cell::Number(n) => {
+            let length =
+                matches!(&program.node(node).ty, Ty::Number(ty) if ty.dim == Dim::length(1));
+            let metric = length && text.starts_with('≈') && text.ends_with(" in");
+            let metric = metric.then(|| super::table::in_millimeters(n)).flatten();
+            metric.unwrap_or(text)
+        }
+        Cell::Truth(_) | Cell::Text(_) | Cell::Absent(_) | Cell::Fault(_) => text,
     }
 }
 

@@ -441,6 +441,18 @@ fn words(made: &Made<'_>, text: &Template, row: usize) -> String {
     text.pieces.iter().map(piece).collect()
 }
 
+/// Says that a list has no rows; several of them stand on one line.
+fn none_of(title: &str, blocks: &mut Vec<Block>) {
+    let words = format!("{title}: none.");
+    match blocks.last_mut() {
+        Some(Block::Text(text)) if text.ends_with(": none.") => {
+            text.push(' ');
+            text.push_str(&words);
+        }
+        _ => blocks.push(Block::Text(words)),
+    }
+}
+
 /// Where blocks are put.
 struct Place<'a> {
     def: &'a PaperDef,
@@ -499,14 +511,12 @@ fn put(
                 if let Ready::List(Some(list)) = ready {
                     let table = part_of(made, list, place.of.as_deref());
                     let says_more = table.notes.len() > 1;
-                    match (table.rows.is_empty(), place.of.is_some()) {
+                    match table.rows.is_empty() {
                         // A paper that is parted holds only what its own part has rows of.
-                        (true, _) if place.def.parted => {}
-                        // Headings over nothing would fill the pages of entries.
-                        (true, true) if !says_more => {
-                            blocks.push(Block::Text(format!("{}: none.", table.title)));
-                        }
-                        (_, _) => blocks.push(Block::Table(table)),
+                        true if place.def.parted => {}
+                        // Headings over nothing tell nothing.
+                        true if !says_more => none_of(&table.title, blocks),
+                        true | false => blocks.push(Block::Table(table)),
                     }
                 }
             }

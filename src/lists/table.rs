@@ -470,7 +470,8 @@ fn number_text(n: &Exact, column: &ListColumnDef) -> String {
     metric.unwrap_or_else(|| written.text(n, style))
 }
 
-fn in_millimeters(n: &Exact) -> Option<String> {
+/// See [`number_text`].
+pub(super) fn in_millimeters(n: &Exact) -> Option<String> {
     let inch = Exact::ratio(254, 10)?;
     let (digits, exact) = n.mul(&inch).ok()?.to_decimal(OF_A_MILLIMETER);
     exact.then(|| format!("{digits} mm"))

@@ -223,7 +223,7 @@ fn drawings_hatch_measured_places_alone_and_explain_their_marks() {
     let mut hatched = 0;
     for figure in elevations {
         let drawn = figure.contains("fill=\"url(#hatched)\"");
-        let said = figure.contains("hatched: decay whose place was measured");
+        let said = figure.contains("hatched: decay, its place measured");
         assert_eq!(drawn, said, "{}", figure.lines().nth(2).unwrap_or(""));
         hatched += usize::from(drawn);
         assert!(

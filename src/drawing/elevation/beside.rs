@@ -7,6 +7,11 @@ use crate::drawing::marks::{self, Mark};
 use crate::drawing::{Anchor, Fill, Point, Stroke};
 use crate::number::{Exact, NumError, Rounding};
 
+/// What the bar scale needs where it stands beside the drawing: its width, that of its words, and its height.
+pub(super) const NOTES: i64 = 79;
+/// See [`NOTES`].
+pub(super) const NOTES_HIGH: i64 = 24;
+
 /// The sash of a window in as many columns as fit beside it: from the head down, from left to right.
 pub(super) fn columns<'a>(window: &'a Window, side: &Exact) -> Vec<Vec<&'a Sash>> {
     let mut order: Vec<&Sash> = window.sash.iter().collect();
@@ -33,43 +38,46 @@ pub(super) fn height(columns: &[Vec<&Sash>]) -> i64 {
     columns.iter().map(of).max().unwrap_or(0)
 }
 
+/// The sash that stand lowest in a window.
+fn lowest(window: &Window) -> impl Iterator<Item = &Sash> {
+    let lowest = window.sash.iter().map(|s| &s.up).min();
+    window.sash.iter().filter(move |s| Some(&s.up) == lowest)
+}
+
+/// The lowest sash with where their upright members begin and end; leaves that are cut alike once. Each has a string of its own.
+pub(super) fn level_parts(window: &Window) -> Result<Vec<(&Sash, Vec<Exact>)>, NumError> {
+    let mut out: Vec<(&Sash, Vec<Exact>)> = Vec::new();
+    for sash in lowest(window) {
+        let cuts = cuts(sash, &Frame::of(sash)?, Lies::Upright)?;
+        if out.iter().all(|(_, known)| *known != cuts) {
+            out.push((sash, cuts));
+        }
+    }
+    Ok(out)
+}
+
 impl Pen {
     /// Dimension strings: parts, sash, opening; level ones below, upright ones at the left.
     pub(super) fn strings(&mut self, window: &Window) -> Result<(), NumError> {
         let below = |at: i64| self.foot.add(&Exact::int(FIRST + at * STRING));
         let beside = |at: i64| self.left.sub(&Exact::int(FIRST + at * STRING));
-        let (level, upright): (Vec<Exact>, Vec<Exact>) = (
-            (0..4).map(below).collect::<Result<_, _>>()?,
-            (0..4).map(beside).collect::<Result<_, _>>()?,
-        );
-        let lowest = window.sash.iter().map(|s| &s.up).min().cloned();
+        let parts = level_parts(window)?;
+        let unlike = crate::ids::count(parts.len());
+        let level: Vec<Exact> = (0..unlike + 2).map(below).collect::<Result<_, _>>()?;
+        let upright: Vec<Exact> = (0..4).map(beside).collect::<Result<_, _>>()?;
+        let [.., sash_line, opening_line] = level.as_slice() else {
+            return Ok(());
+        };
         let leftmost = window.sash.iter().map(|s| &s.across).min().cloned();
-        let mut drawn: Option<Vec<Exact>> = None;
-        for sash in window
-            .sash
-            .iter()
-            .filter(|s| Some(&s.up) == lowest.as_ref())
-        {
-            let frame = Frame::of(sash)?;
-            let cuts = cuts(sash, &frame, Lies::Upright)?;
-            let lite = lite(sash, &frame.in_left, Lies::Upright)?;
-            // Leaves that are alike are cut once.
-            if drawn.as_ref() != Some(&cuts) {
-                let line = if drawn.is_none() {
-                    &level[0]
-                } else {
-                    &level[1]
-                };
-                self.chain(
-                    Along::Level,
-                    line,
-                    &moved(&cuts, &sash.across)?,
-                    lite.as_ref(),
-                )?;
-            }
+        for ((sash, cuts), line) in parts.iter().zip(&level) {
+            let lite = lite(sash, &Frame::of(sash)?.in_left, Lies::Upright)?;
+            let cuts = moved(cuts, &sash.across)?;
+            self.chain(Along::Level, line, &cuts, lite.as_ref())?;
+        }
+        for sash in lowest(window) {
+            let cuts = cuts(sash, &Frame::of(sash)?, Lies::Upright)?;
             let whole = moved(&ends(&cuts), &sash.across)?;
-            self.chain(Along::Level, &level[2], &whole, None)?;
-            drawn.get_or_insert(cuts);
+            self.chain(Along::Level, sash_line, &whole, None)?;
         }
         let column = || {
             let of = window.sash.iter();
@@ -94,7 +102,7 @@ impl Pen {
             self.chain(Along::Upright, string, &whole, None)?;
         }
         let (width, height) = (window.width.clone(), window.height.clone());
-        self.chain(Along::Level, &level[3], &[Exact::ZERO, width], None)?;
+        self.chain(Along::Level, opening_line, &[Exact::ZERO, width], None)?;
         self.chain(Along::Upright, &upright[3], &[Exact::ZERO, height], None)
     }
 
@@ -185,64 +193,67 @@ impl Pen {
         Ok(y)
     }
 
-    /// A bar scale in feet and one in meters, with the words of the scale.
-    pub(super) fn bar(&mut self, top: &Exact, scale: i64) -> Result<(), NumError> {
+    /// A bar scale in feet and one in meters, with the words of the scale; the one below the other where they stand beside the drawing.
+    pub(super) fn notes(&mut self, at: &Point, scale: i64, stacked: bool) -> Result<(), NumError> {
         let foot = self.mm.mul(&Exact::int(12))?;
         let tenth = Exact::ratio(100, scale.max(1)).unwrap_or(Exact::ONE);
         let size = Exact::ratio(5, 2).unwrap_or(Exact::ONE);
-        let long = |unit: &Exact| -> Result<i64, NumError> {
-            // At least 40 mm.
-            let mut count = 1;
-            while unit.mul(&Exact::int(count))? < Exact::int(40) && count < 200 {
-                count += if count < 5 { 1 } else { 5 };
+        let mut bar = at.clone();
+        for (unit, name) in [(&foot, " ft"), (&tenth, "0 cm")] {
+            let end = self.scale_bar(&bar, unit, name)?;
+            match stacked {
+                true => bar.y = bar.y.add(&Exact::int(7))?,
+                false => bar.x = end.add(&Exact::int(14))?,
             }
-            Ok(count)
-        };
-        let mut x = Exact::int(6);
-        for (unit, name) in [(&foot, "ft"), (&tenth, "0 cm")] {
-            let count = long(unit)?;
-            let mut at = x.clone();
-            for piece in 0..count.min(8) {
-                let whole = unit
-                    .mul(&Exact::int(count))?
-                    .div(&Exact::int(count.min(8)))?;
-                let fill = if piece % 2 == 0 {
-                    Fill::Solid
-                } else {
-                    Fill::Paper
-                };
-                let corner = Point::new(at.clone(), top.add(&Exact::int(4))?);
-                self.out
-                    .rect(&corner, &whole, &Exact::int(1), Stroke::Thin, fill);
-                at = at.add(&whole)?;
-            }
-            let base = top.add(&Exact::int(3))?;
-            self.out.text(
-                Point::new(x.clone(), base.clone()),
-                size.clone(),
-                Anchor::Middle,
-                "0",
-            );
-            self.out.text(
-                Point::new(at.clone(), base),
-                size.clone(),
-                Anchor::Middle,
-                match name {
-                    "ft" => format!("{count} ft"),
-                    _ => format!("{count}{name}"),
-                },
-            );
-            x = at.add(&Exact::int(14))?;
         }
         let inch = Exact::ratio(12, scale.max(1)).unwrap_or(Exact::ONE);
-        let words = format!(
-            "Seen from outside, 1:{scale} ({} in to 1 ft). Sizes in inches. Figured sizes govern: do not scale.",
+        let seen = format!(
+            "Seen from outside, 1:{scale} ({} in to 1 ft).",
             figure(&inch)
         );
-        let base = top.add(&Exact::int(12))?;
-        self.out
-            .text(Point::new(Exact::int(6), base), size, Anchor::Start, words);
+        let govern = "Sizes in inches. Figured sizes govern: do not scale.";
+        let (lines, first) = match stacked {
+            true => (vec![seen, govern.to_owned()], 18),
+            false => (vec![format!("{seen} {govern}")], 12),
+        };
+        let mut base = at.y.add(&Exact::int(first))?;
+        for line in lines {
+            let at = Point::new(at.x.clone(), base.clone());
+            self.out.text(at, size.clone(), Anchor::Start, line);
+            base = base.add(&Exact::ratio(9, 2).unwrap_or(Exact::ONE))?;
+        }
         Ok(())
+    }
+
+    /// A bar of as many units as make 40 mm; gives where it ends.
+    fn scale_bar(&mut self, at: &Point, unit: &Exact, name: &str) -> Result<Exact, NumError> {
+        let size = Exact::ratio(5, 2).unwrap_or(Exact::ONE);
+        let mut count = 1;
+        while unit.mul(&Exact::int(count))? < Exact::int(40) && count < 200 {
+            count += if count < 5 { 1 } else { 5 };
+        }
+        let pieces = count.min(8);
+        let piece = unit.mul(&Exact::int(count))?.div(&Exact::int(pieces))?;
+        let mut x = at.x.clone();
+        for nth in 0..pieces {
+            let fill = if nth % 2 == 0 {
+                Fill::Solid
+            } else {
+                Fill::Paper
+            };
+            let corner = Point::new(x.clone(), at.y.add(&Exact::int(4))?);
+            self.out
+                .rect(&corner, &piece, &Exact::int(1), Stroke::Thin, fill);
+            x = x.add(&piece)?;
+        }
+        let base = at.y.add(&Exact::int(3))?;
+        let mut label = |x: &Exact, text: String| {
+            let at = Point::new(x.clone(), base.clone());
+            self.out.text(at, size.clone(), Anchor::Middle, text);
+        };
+        label(&at.x, "0".to_owned());
+        label(&x, format!("{count}{name}"));
+        Ok(x)
     }
 }
 

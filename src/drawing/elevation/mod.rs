@@ -132,13 +132,27 @@ pub fn elevation(window: &Window, scale: i64) -> Result<Drawing, NumError> {
     let (width, height) = (window.width.mul(&mm)?, window.height.mul(&mm)?);
     let (left, top) = (Exact::int(LEFT), Exact::int(4));
     let foot = top.add(&height)?;
-    let strings = Exact::int(FIRST + 3 * STRING + 2);
+    let strings = crate::ids::count(beside::level_parts(window)?.len()) + 1;
+    let strings = Exact::int(FIRST + strings * STRING + 2);
     let below = foot.add(&strings)?;
     let side = left.add(&width)?.add(&Exact::int(GAP))?;
     let columns = beside::columns(window, &side);
     let table = Exact::int(beside::height(&columns));
-    let bottom = Exact::max(&below, &table).add(&Exact::int(1))?;
-    let total = bottom.add(&Exact::int(16))?;
+    // The bar scale stands right of the strings where there is room, else below them.
+    let beside_strings = side.add(&Exact::int(beside::NOTES))? <= Exact::int(PAGE);
+    let (notes, total) = match beside_strings {
+        true => {
+            let under = table.add(&Exact::int(beside::NOTES_HIGH))?;
+            let total = Exact::max(&below, &under);
+            let top = total.sub(&Exact::int(beside::NOTES_HIGH))?;
+            (Point::new(side.clone(), top), total)
+        }
+        false => {
+            let top = Exact::max(&below, &table).add(&Exact::int(1))?;
+            let total = top.add(&Exact::int(14))?;
+            (Point::new(Exact::int(6), top), total)
+        }
+    };
     let mut pen = Pen {
         out: Drawing::new(
             format!(
@@ -159,7 +173,7 @@ pub fn elevation(window: &Window, scale: i64) -> Result<Drawing, NumError> {
     }
     pen.strings(window)?;
     pen.table(&columns, &side)?;
-    pen.bar(&bottom, scale)?;
+    pen.notes(&notes, scale, beside_strings)?;
     Ok(pen.out)
 }
 
@@ -178,10 +192,10 @@ pub fn legend(windows: &[Window]) -> Vec<&'static str> {
     used.dedup();
     let mut out: Vec<&'static str> = used.into_iter().map(Mark::meaning).collect();
     if members().any(|m| m.decayed.as_ref().is_some_and(|d| !d.is_zero())) {
-        out.push("black part of a bar: share of the member with decay; its place was not measured");
+        out.push("black part of a bar: share decayed");
     }
     if members().any(|m| !m.soft.is_empty()) {
-        out.push("hatched: decay whose place was measured");
+        out.push("hatched: decay, its place measured");
     }
     out
 }

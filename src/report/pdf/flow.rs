@@ -6,7 +6,7 @@ use super::wrap::{self, Type};
 use crate::ids::count;
 
 /// Height kept for the head of a page, and for its foot.
-pub(super) const HEAD: Um = 14 * MM;
+pub(super) const HEAD: Um = 12 * MM;
 /// See [`HEAD`].
 pub(super) const FOOT: Um = 11 * MM;
 
@@ -24,6 +24,8 @@ pub(super) struct Flow {
     pub(super) y: Um,
     /// Whether what comes next begins a page.
     pub(super) breaks: bool,
+    /// Pages that begin because a page break stands before them.
+    pub(super) begun: Vec<usize>,
 }
 
 impl Flow {
@@ -36,6 +38,7 @@ impl Flow {
             told: Vec::new(),
             y: 0,
             breaks: false,
+            begun: Vec::new(),
         };
         flow.new_page(format);
         flow
@@ -78,7 +81,9 @@ impl Flow {
             placed: Vec::new(),
         });
         self.y = HEAD;
-        self.breaks = false;
+        if std::mem::take(&mut self.breaks) {
+            self.begun.push(self.pages.len() - 1);
+        }
     }
 
     /// Makes room for something of a height that stands on a page of a format. What is higher than a page begins one.

@@ -2,7 +2,7 @@
 
 use super::faces::Lacking;
 use super::flow::{BODY, FOOT, Flow, HEAD, HEADING, STRONG};
-use super::pages::{Format, MM, Placed, Role, Um, What};
+use super::pages::{Format, MM, Part, Placed, Role, Um, What};
 use super::wrap::{self, Type};
 use crate::paper::{Paper, State};
 
@@ -33,17 +33,48 @@ pub(super) fn add(flow: &mut Flow, paper: &Paper) {
     what.push(paper.head.version.clone());
     what.extend(issued(paper));
     what.retain(|words| !words.is_empty());
-    let what = counted.printable(&what.join(" \u{b7} ")).into_owned();
+    let what = what.join(" \u{b7} ");
+    let what = counted.printable(&what).into_owned();
+    let headings = gone_on_with(flow);
     let made = counted.printable(&made_by(paper)).into_owned();
     let many = flow.pages.len();
-    for (at, page) in flow.pages.iter_mut().enumerate() {
+    for (at, (page, heading)) in flow.pages.iter_mut().zip(headings).enumerate() {
         let mut put = Put {
             format: page.format,
             placed: &mut page.placed,
         };
-        put.head(&job, &what, paper);
+        match heading {
+            None => put.head(&job, &what, paper),
+            Some(heading) => {
+                let heading = counted.printable(&heading).into_owned();
+                put.head(&job, &format!("{what} \u{b7} {heading}"), paper);
+            }
+        }
         put.foot(at + 1, many, &made, paper);
     }
+}
+
+/// The heading that each page goes on with: the last one before it since a page break, where the page does not begin with one.
+fn gone_on_with(flow: &Flow) -> Vec<Option<String>> {
+    let heading = |placed: &Placed| match placed.role {
+        Role::Of { part, .. } => match flow.parts.get(part) {
+            Some(Part::Heading(text)) => Some(text.clone()),
+            _ => None,
+        },
+        Role::Furniture => None,
+    };
+    let mut last: Option<String> = None;
+    let mut out = Vec::with_capacity(flow.pages.len());
+    for (at, page) in flow.pages.iter().enumerate() {
+        if flow.begun.contains(&at) {
+            last = None;
+        }
+        let first = page.placed.iter().find(|p| p.role != Role::Furniture);
+        let begins = first.is_some_and(|p| heading(p).is_some());
+        out.push(last.clone().filter(|_| !begins));
+        last = page.placed.iter().rev().find_map(heading).or(last);
+    }
+    out
 }
 
 /// Record, program and rule for ties.
@@ -102,21 +133,21 @@ impl Put<'_> {
             let wide = HEADING.width(words);
             let frame = wide + 3 * MM;
             room -= frame + 4 * MM;
-            self.text(words, HEADING, width - frame + 1500, 400);
+            self.text(words, HEADING, width - frame + 1500, 0);
             self.placed.push(Placed {
                 x: width - frame,
                 y: 0,
                 what: What::Frame {
                     width: frame,
-                    height: 6300,
+                    height: 5000,
                     weight: 500,
                 },
                 role: Role::Furniture,
             });
         }
-        self.text(&fitted(job, STRONG, room), STRONG, 0, 800);
-        self.text(&fitted(what, BODY, width), BODY, 0, 6800);
-        self.rule(HEAD - 2500, 350);
+        self.text(&fitted(job, STRONG, room), STRONG, 0, 400);
+        self.text(&fitted(what, BODY, width), BODY, 0, 5200);
+        self.rule(HEAD - 2200, 350);
     }
 
     fn foot(&mut self, number: usize, many: usize, made: &str, paper: &Paper) {

@@ -301,6 +301,12 @@ fn block(
         }
         Block::Text(text) => {
             flow.gap(MM);
+            let signed = signed_after(flow, paper, at, format);
+            if signed > 0 {
+                let own = flow.height(text, body, format.net().0);
+                let whole = flow.whole();
+                flow.need(format, (own + signed).min(whole));
+            }
             let part = flow.part(Part::Text);
             flow.paragraph(format, text, body, part, 0);
             flow.y += MM / 2;
@@ -314,7 +320,8 @@ fn block(
                     flow.need(format, both);
                 }
             }
-            self::table(flow, table, types(paper), format, body);
+            let signed = signed_after(flow, paper, at, format);
+            self::table(flow, table, types(paper), format, signed);
         }
         Block::Drawing(picture) => drawing(flow, picture, at, format),
         Block::Photograph(photo) => photograph(flow, photo, at, format),
@@ -325,6 +332,35 @@ fn block(
             }
         }
         Block::PageBreak => flow.breaks = true,
+    }
+}
+
+/// Height of the texts, sign lines and room to write that end what stands around a block: what is signed stands above them, so a page
+/// never holds sign lines alone. None where it is signed elsewhere, or where it is too high to be moved.
+fn signed_after(flow: &mut Flow, paper: &Paper, at: usize, format: Format) -> Um {
+    let mut height = 0;
+    let mut signed = false;
+    for block in paper.blocks.iter().skip(at + 1) {
+        match block {
+            Block::Text(text) => height += flow.height(text, BODY, format.net().0) + 3 * MM / 2,
+            Block::Signs(signs) => {
+                signed = true;
+                height += 4 * MM + count(signs.len().div_ceil(2)) * SIGN;
+            }
+            // What is filled in by hand.
+            Block::Table(table) if table.name.is_empty() => {
+                signed = true;
+                height += 3 * MM + count(table.rows.len()) * super::rows::HAND;
+            }
+            Block::PageBreak => break,
+            Block::Heading(_) | Block::Table(_) | Block::Drawing(_) | Block::Photograph(_) => {
+                return 0;
+            }
+        }
+    }
+    match signed && height < flow.whole() / 2 {
+        true => height,
+        false => 0,
     }
 }
 
@@ -346,20 +382,25 @@ fn least_after(flow: &mut Flow, paper: &Paper, formats: &[Format], at: usize) ->
     }
 }
 
-fn table(flow: &mut Flow, table: &Table, types: Types, format: Format, notes: Type) {
+fn table(flow: &mut Flow, table: &Table, types: Types, format: Format, signed: Um) {
     let bands = columns::bands(table, types, format.net().0);
     let many = bands.len();
+    let mut after = if signed > 0 { signed + 2 * MM } else { 0 };
+    for note in &table.notes {
+        after += flow.height(note, BODY, format.net().0) + MM;
+    }
     for (at, band) in bands.iter().enumerate() {
         let title = match many {
             1 => table.title.clone(),
             _ => format!("{} (part {} of {many}, by columns)", table.title, at + 1),
         };
-        Rows::new(flow, table, band, types).lay(flow, format, &title);
+        let after = if at + 1 == many { after } else { 0 };
+        Rows::new(flow, table, band, types).lay(flow, format, &title, after);
     }
     for note in &table.notes {
         flow.gap(MM);
         let part = flow.part(Part::Text);
-        flow.paragraph(format, note, notes, part, 0);
+        flow.paragraph(format, note, BODY, part, 0);
     }
     flow.y += 2 * MM;
 }
@@ -381,7 +422,7 @@ fn drawing(flow: &mut Flow, picture: &Picture, at: usize, format: Format) {
         return;
     }
     let caption = flow.height(&picture.caption, BODY, format.net().0);
-    flow.gap(4 * MM);
+    flow.gap(MM);
     flow.need(format, height + 2 * MM + caption.min(CAPTION - 2 * MM));
     let alternative = match picture.alternative.is_empty() {
         true => picture.caption.clone(),
@@ -399,10 +440,10 @@ fn drawing(flow: &mut Flow, picture: &Picture, at: usize, format: Format) {
         piece: Piece::Whole,
     };
     flow.place(0, y, what, role);
-    flow.y += height + 2 * MM;
+    flow.y += height + 3 * MM / 2;
     let part = flow.part(Part::Text);
     flow.paragraph(format, &picture.caption, BODY, part, 0);
-    flow.y += MM;
+    flow.y += MM / 2;
 }
 
 /// The most that a photograph is wide and high.

@@ -11,13 +11,13 @@ use crate::paper::{Column, Row, RowKind, Side, Table, Value};
 use std::ops::Range;
 
 /// Between the rule of a row and its text.
-const PAD: Um = 900;
+const PAD: Um = 700;
 /// Most lines of a table's title and of a column's heading; of a longer one the end is left out, and dots say so.
 const TITLE_LINES: usize = 6;
 /// See [`TITLE_LINES`].
 const HEAD_LINES: usize = 18;
 /// Least height of a row with room to write by hand.
-const HAND: Um = 9 * MM;
+pub(super) const HAND: Um = 9 * MM;
 
 /// A row, or a piece of one that is higher than a page.
 struct Boxed {
@@ -72,8 +72,8 @@ impl<'a> Rows<'a> {
         }
     }
 
-    /// Lays the table out, with its title before it.
-    pub(super) fn lay(&self, flow: &mut Flow, format: Format, title: &str) {
+    /// Lays the table out, with its title before it. What comes after it and is so high stands with its last two lines.
+    pub(super) fn lay(&self, flow: &mut Flow, format: Format, title: &str, after: Um) {
         let width = format.net().0;
         let title = flow.lacking.printable(title).into_owned();
         let title = cut(wrap::lines(&title, HEADING, width), TITLE_LINES);
@@ -96,8 +96,11 @@ impl<'a> Rows<'a> {
             false => self.row_height(1),
         };
         // The title stands with the head and the first two rows.
-        let opening = first_rows(&boxes);
-        flow.gap(4 * MM);
+        let mut opening = first_rows(&boxes);
+        if boxes.len() < 4 {
+            opening = opening.max(heights.iter().sum::<Um>() + after);
+        }
+        flow.gap(3 * MM);
         flow.need(format, title_height + head_height + opening);
         let role = self.role(Piece::Caption);
         for line in &title {
@@ -117,7 +120,18 @@ impl<'a> Rows<'a> {
                 self.draw_sums(flow, &boxes, at, "brought forward");
                 self.draw_groups(flow, format, &boxes, at);
             }
-            let end = break_before(&kinds, &heights, at, flow.left(), carried);
+            let left = flow.left();
+            let mut end = break_before(&kinds, &heights, at, left, carried);
+            let rest: Um = heights.get(at..).unwrap_or_default().iter().sum();
+            if end == boxes.len() && rest + after > left {
+                let parted = break_before(&kinds, &heights, at, rest - 1, carried);
+                // Rows that would be parted badly stay together.
+                let lines = |part: &[RowKind]| part.iter().filter(|k| **k == RowKind::Line).count();
+                let (now, then) = kinds.get(at..).unwrap_or_default().split_at(parted - at);
+                if lines(now) >= 2 && lines(then) >= 2 {
+                    end = parted;
+                }
+            }
             for boxed in boxes.get(at..end).unwrap_or_default() {
                 self.draw_row(flow, boxed);
             }

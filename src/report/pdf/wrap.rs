@@ -20,7 +20,7 @@ impl Type {
 
     /// From one base line to the next: room for accents and tails, and a clear gap.
     pub(super) fn pitch(self) -> Um {
-        self.capital * 17 / 10
+        self.capital * 16 / 10
     }
 
     /// From the upper edge of a line to its base line: room for an accent above a capital letter.
