@@ -4,7 +4,7 @@ use super::papers::sample;
 use ovolo::drawing::{Anchor, Drawing, Fill, Point, Stroke};
 use ovolo::number::{Exact, Rounding, Style, Written, cents_grouped, group_thousands};
 use ovolo::paper::{
-    Block, Cell, Class, Column, Paper, Picture, Reader, Row, RowKind, Sign, State, Table, Value,
+    Block, Cell, Class, Column, Paper, Picture, Reader, Row, RowKind, Sign, Table, Value,
 };
 use ovolo::report::pdf::{
     Format, Laid, MM, Page, Piece, Placed, Role, Sheet, Um, What, lay_out, pdf,
@@ -452,29 +452,65 @@ fn no_heading_stands_alone_at_a_foot() {
 }
 
 #[test]
-fn signs_stay_together_and_a_draft_of_an_offer_has_none() {
+fn signs_stay_together_with_what_is_signed() {
     let signs = ["shop lead", "checker", "owner"].map(|who| Sign {
         who: who.to_owned(),
     });
-    for lines in 20..60 {
-        let mut blocks: Vec<Block> = (0..lines)
-            .map(|n| Block::Text(format!("line {n}")))
-            .collect();
+    let holds = |page: &Page, text: &str| texts(page).iter().any(|t| t.1.starts_with(text));
+    for lines in 2..60 {
+        let mut blocks = vec![
+            Block::Table(long_table(lines)),
+            Block::Text("remarks".to_owned()),
+        ];
         blocks.push(Block::Signs(signs.to_vec()));
-        let mut paper = paper_of(blocks);
-        let laid = lay_out(&paper);
-        let holds = |page: &Page| texts(page).iter().any(|t| t.1 == "shop lead, date");
-        let page = laid.pages.iter().find(|p| holds(p)).expect("the signs");
-        assert!(texts(page).iter().any(|t| t.1 == "owner, date"));
-        paper.reader = Reader::Owner;
-        let laid = lay_out(&paper);
-        assert!(!laid.pages.iter().any(holds));
-        for page in &laid.pages {
-            assert!(texts(page).iter().any(|t| t.1 == "DRAFT, NOT AN OFFER"));
-        }
-        paper.state = State::Issued;
-        assert!(lay_out(&paper).pages.iter().any(holds));
+        let laid = lay_out(&paper_of(blocks));
+        sound(&laid);
+        let signed = |p: &&Page| holds(p, "shop lead, date");
+        let page = laid.pages.iter().find(signed).expect("the signs");
+        assert!(holds(page, "owner, date") && holds(page, "remarks"));
+        // The last lines of the table with its total stand above them.
+        assert!(holds(page, "all"), "{lines} lines");
     }
+    for lines in 20..60 {
+        let line = |n| Block::Text(format!("line {n}"));
+        let mut blocks: Vec<Block> = (0..lines).map(line).collect();
+        blocks.push(Block::Signs(signs.to_vec()));
+        let laid = lay_out(&paper_of(blocks));
+        let page = laid.pages.iter().find(|p| holds(p, "shop lead, date"));
+        let page = page.expect("the signs");
+        assert!(holds(page, "owner, date") && holds(page, "line "));
+    }
+}
+
+/// A page in the midst of an entry says in its head which one it goes on with.
+#[test]
+fn a_page_in_the_midst_of_an_entry_names_it() {
+    let entry = |name: &str| {
+        [
+            Block::Heading(name.to_owned()),
+            Block::Table(long_table(45)),
+            Block::PageBreak,
+        ]
+    };
+    let laid = lay_out(&paper_of(
+        [entry("first window"), entry("second window")].concat(),
+    ));
+    let starts = |page: &Page, name: &str| texts(page).iter().any(|t| t.1 == name);
+    let mut last = "";
+    for page in &laid.pages {
+        for name in ["first window", "second window"]
+            .into_iter()
+            .filter(|n| starts(page, n))
+        {
+            last = name;
+        }
+        let began = starts(page, last);
+        let named = texts(page)
+            .iter()
+            .any(|t| t.1.ends_with(&format!("\u{b7} {last}")));
+        assert!(last.is_empty() || began != named, "{last}");
+    }
+    assert_eq!(last, "second window");
 }
 
 #[test]
@@ -627,6 +663,18 @@ fn the_same_paper_gives_the_same_bytes() {
     let first = pdf(&paper, Sheet::Letter).expect("a file");
     let second = pdf(&paper, Sheet::Letter).expect("a file");
     assert_eq!(first.bytes, second.bytes);
+    // XMP specification, part 3, and ISO 19005-2: what the file claims to be stands in clear text.
+    let claims = |paper: &Paper, words: &str| {
+        let file = pdf(paper, Sheet::Letter).expect("a file");
+        file.bytes.windows(words.len()).any(|w| w == words.as_bytes())
+    };
+    let archival = "<pdfaid:part>2</pdfaid:part>";
+    assert!(claims(&paper, "<pdfuaid:part>1</pdfuaid:part>"));
+    // A file for the archive has the day of its job.
+    assert!(!claims(&paper, archival));
+    let mut dated = paper.clone();
+    dated.head.date = Some("2026-03-21".to_owned());
+    assert!(claims(&dated, archival));
     assert_eq!(first.pages, lay_out(&paper).pages.len());
     // A box on every line and sum, none on the heading of a group.
     let laid = lay_out(&paper);

@@ -4,6 +4,7 @@ use super::beside::cuts;
 use super::frame::Frame;
 use super::*;
 use crate::drawing::Fill;
+use crate::drawing::dims::{Along, Chain, chain};
 
 fn inches(n: i64, d: i64) -> Exact {
     Exact::ratio(n, d).expect("a ratio")
@@ -89,6 +90,15 @@ fn window(sash: Sash, width: Exact, height: Exact) -> Window {
     }
 }
 
+/// Every text of a drawing.
+fn texts(drawing: &Drawing) -> Vec<&str> {
+    let each = drawing.shapes.iter().filter_map(|s| match s {
+        Shape::Text { text, .. } => Some(text.as_str()),
+        Shape::Line { .. } | Shape::Outline { .. } | Shape::Arc { .. } => None,
+    });
+    each.collect()
+}
+
 /// Every corner of every shape, with text left out.
 fn corners(drawing: &Drawing) -> Vec<Point> {
     let each = drawing.shapes.iter().flat_map(|s| match s {
@@ -152,14 +162,7 @@ fn what_lites_leave_over_is_a_figure_of_its_own() {
         height,
     );
     let drawing = elevation(&one, 16).expect("draws");
-    let texts: Vec<&str> = drawing
-        .shapes
-        .iter()
-        .filter_map(|s| match s {
-            Shape::Text { text, .. } => Some(text.as_str()),
-            Shape::Line { .. } | Shape::Outline { .. } | Shape::Arc { .. } => None,
-        })
-        .collect();
+    let texts = self::texts(&drawing);
     // (38 3/4 - 4 - 1 3/4) / 3 = 11 exactly; upward (40 - 4 - 7/8) / 2 = 17 9/16 exactly.
     assert_eq!(texts.iter().filter(|t| **t == "11").count(), 3, "{texts:?}");
     assert_eq!(
@@ -175,12 +178,26 @@ fn what_lites_leave_over_is_a_figure_of_its_own() {
         inches(40, 1),
     );
     let drawing = elevation(&one, 16).expect("draws");
-    assert!(
-        drawing
-            .shapes
-            .iter()
-            .any(|s| matches!(s, Shape::Text { text, .. } if text == "10 7/8 + 1/8"))
-    );
+    assert!(self::texts(&drawing).contains(&"10 7/8 + 1/8"));
+}
+
+/// A stretch too short for ticks of its own stands beside the figure before it, and the string still closes; a size taken in
+/// millimeters is figured so.
+#[test]
+fn short_stretches_are_figured_with_their_neighbors() {
+    let mut drawing = Drawing::new("a string".to_owned(), Exact::int(100), Exact::int(20));
+    let at = |tenths: i64| inches(tenths, 10);
+    let sizes = [inches(10, 1), inches(1, 16), inches(750, 254)];
+    let cuts = [at(0), at(400), at(402), at(520)];
+    let string = Chain {
+        along: Along::Level,
+        line: Exact::int(10),
+        cuts: &cuts,
+        sizes: &sizes,
+        lite: None,
+    };
+    chain(&mut drawing, &string).expect("draws");
+    assert_eq!(self::texts(&drawing), ["10 + 1/16", "75 mm"]);
 }
 
 /// Check values of this project: a segment 36 wide with a rise of 6 has a radius of 30. Geometry of the circle.

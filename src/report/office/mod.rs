@@ -129,6 +129,39 @@ struct Looks {
     room: Format,
 }
 
+/// How the numbers of a column look.
+struct Numbers {
+    line: Format,
+    sum: Format,
+    /// What no fraction shows: the format of the column would show another size.
+    line_decimal: Format,
+    sum_decimal: Format,
+    inches: bool,
+}
+
+impl Numbers {
+    fn of(column: &Column) -> Numbers {
+        let code = code(column);
+        Numbers {
+            line: Looks::number(code, false),
+            sum: Looks::number(code, true),
+            line_decimal: Looks::number("0.0###", false),
+            sum_decimal: Looks::number("0.0###", true),
+            inches: code == INCHES,
+        }
+    }
+
+    fn look(&self, n: &Exact, sum: bool) -> &Format {
+        let decimal = self.inches && n.to_inches(64).is_none();
+        match (decimal, sum) {
+            (true, true) => &self.sum_decimal,
+            (true, false) => &self.line_decimal,
+            (false, true) => &self.sum,
+            (false, false) => &self.line,
+        }
+    }
+}
+
 impl Looks {
     fn new() -> Looks {
         let heading = Format::new()
@@ -227,6 +260,7 @@ impl Writer {
         row += 1;
         let first = row;
         let mut starts = [first; 8];
+        let numbers: Vec<Numbers> = tab.table.columns.iter().map(Numbers::of).collect();
         for line in &tab.table.rows {
             match line.kind {
                 RowKind::Group(level) => {
@@ -235,18 +269,19 @@ impl Writer {
                     starts.iter_mut().skip(level).for_each(|s| *s = row + 1);
                 }
                 RowKind::Line => {
-                    let placed = place_line(sheet, row, &tab.table.columns, line, &looks)?;
+                    let placed =
+                        place_line(sheet, row, (&tab.table.columns, &numbers), line, &looks)?;
                     formulas += placed.formulas;
                     values += placed.values;
                 }
                 RowKind::Subtotal(level) => {
                     let from = starts.get(level).copied().unwrap_or(first);
                     let sums = sums_above(tab.table, row - first, from - first);
-                    formulas += place_sums(sheet, (row, first), &tab.table.columns, line, &sums)?;
+                    formulas += place_sums(sheet, (row, first), (&looks, &numbers), line, &sums)?;
                 }
                 RowKind::Total => {
                     let sums = sums_above(tab.table, row - first, 0);
-                    formulas += place_sums(sheet, (row, first), &tab.table.columns, line, &sums)?;
+                    formulas += place_sums(sheet, (row, first), (&looks, &numbers), line, &sums)?;
                 }
             }
             for (width, cell) in widths.iter_mut().zip(&line.cells) {
@@ -306,19 +341,18 @@ const MOST_STRETCHES: usize = 200;
 fn place_sums(
     sheet: &mut Worksheet,
     (row, first): (u32, u32),
-    columns: &[Column],
+    (looks, numbers): (&Looks, &[Numbers]),
     line: &Row,
     of: &[(u32, u32)],
 ) -> Result<usize, XlsxError> {
     let mut formulas = 0;
-    for (to, (column, cell)) in (0u16..).zip(columns.iter().zip(&line.cells)) {
-        let look = Looks::number(code(column), true);
+    for (to, (numbers, cell)) in (0u16..).zip(numbers.iter().zip(&line.cells)) {
         match &cell.value {
             Value::Number(n) if !of.is_empty() && of.len() <= MOST_STRETCHES && whole_cents(n) => {
                 let stretch = |(a, b): &(u32, u32)| range(first + a, first + b, to);
                 let ranges: Vec<String> = of.iter().map(stretch).collect();
                 let text = format!("=ROUND(SUM({}),2)", ranges.join(","));
-                put_formula(sheet, (row, to), &text, n, &look)?;
+                put_formula(sheet, (row, to), &text, n, &numbers.sum)?;
                 formulas += 1;
             }
             Value::Blank
@@ -326,7 +360,7 @@ fn place_sums(
             | Value::Number(_)
             | Value::Tick
             | Value::Room
-            | Value::Unknown => place_cell(sheet, (row, to), column, cell, true)?,
+            | Value::Unknown => place_cell(sheet, (row, to), (looks, numbers), cell, true)?,
         }
     }
     Ok(formulas)
@@ -365,7 +399,7 @@ struct Placed {
 fn place_line(
     sheet: &mut Worksheet,
     row: u32,
-    columns: &[Column],
+    (columns, numbers): (&[Column], &[Numbers]),
     line: &Row,
     looks: &Looks,
 ) -> Result<Placed, XlsxError> {
@@ -381,7 +415,8 @@ fn place_line(
         }
     };
     let factors = number("bought").zip(number("price"));
-    for (to, (column, cell)) in (0u16..).zip(columns.iter().zip(&line.cells)) {
+    let places = columns.iter().zip(numbers).zip(&line.cells);
+    for (to, ((column, numbers), cell)) in (0u16..).zip(places) {
         if let (Value::Number(cost), "cost", Some(((a, bought), (b, price)))) =
             (&cell.value, column.name.as_str(), factors)
         {
@@ -395,7 +430,7 @@ fn place_line(
                     placed.formulas += 1;
                 }
                 None => {
-                    place_cell(sheet, (row, to), column, cell, false)?;
+                    place_cell(sheet, (row, to), (looks, numbers), cell, false)?;
                     placed.values += 1;
                 }
             }
@@ -412,7 +447,7 @@ fn place_line(
                 write_text(sheet, (row, to), &cell.text, &looks.behind)?;
             }
             Value::Blank | Value::Text | Value::Number(_) | Value::Unknown => {
-                place_cell(sheet, (row, to), column, cell, false)?
+                place_cell(sheet, (row, to), (looks, numbers), cell, false)?
             }
         }
     }
@@ -429,27 +464,20 @@ fn behind_number(columns: &[Column], to: u16) -> bool {
 fn place_cell(
     sheet: &mut Worksheet,
     at: (u32, u16),
-    column: &Column,
+    (looks, numbers): (&Looks, &Numbers),
     cell: &Cell,
     sum: bool,
 ) -> Result<(), XlsxError> {
-    let looks = Looks::new();
+    let words = if sum { &looks.sum } else { &looks.text };
     match &cell.value {
-        // What no fraction shows: the format would show another size.
-        Value::Number(n) if code(column) == INCHES && n.to_inches(64).is_none() => {
-            put_number(sheet, at, n, &Looks::number("0.0###", sum))
-        }
-        Value::Number(n) => put_number(sheet, at, n, &Looks::number(code(column), sum)),
+        Value::Number(n) => put_number(sheet, at, n, numbers.look(n, sum)),
         _ if cell.text.is_empty() && sum => {
-            sheet.write_blank(at.0, at.1, &looks.sum)?;
+            sheet.write_blank(at.0, at.1, words)?;
             Ok(())
         }
-        Value::Blank | Value::Text | Value::Tick | Value::Room | Value::Unknown => write_text(
-            sheet,
-            at,
-            &cell.text,
-            if sum { &looks.sum } else { &looks.text },
-        ),
+        Value::Blank | Value::Text | Value::Tick | Value::Room | Value::Unknown => {
+            write_text(sheet, at, &cell.text, words)
+        }
     }
 }
 

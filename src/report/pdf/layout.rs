@@ -325,12 +325,7 @@ fn block(
         }
         Block::Drawing(picture) => drawing(flow, picture, at, format),
         Block::Photograph(photo) => photograph(flow, photo, at, format),
-        Block::Signs(signs) => {
-            // A draft of an offer is nothing to sign.
-            if paper.reader != Reader::Owner || paper.state != State::Draft {
-                self::signs(flow, signs, format, body);
-            }
-        }
+        Block::Signs(signs) => self::signs(flow, signs, format, body),
         Block::PageBreak => flow.breaks = true,
     }
 }

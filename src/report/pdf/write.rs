@@ -7,10 +7,10 @@ use super::shapes;
 use crate::defuse::line;
 use crate::paper::{Block, ImageKind, Paper};
 use krilla::color::luma;
-use krilla::configure::{Accessibility, ConfigurationBuilder, PdfVersion};
+use krilla::configure::{Accessibility, Archival, ConfigurationBuilder, PdfVersion};
 use krilla::destination::XyzDestination;
 use krilla::geom::{Path, PathBuilder, Point, Rect, Size, Transform};
-use krilla::metadata::{Metadata, PageLayout, TextDirection};
+use krilla::metadata::{DateTime, Metadata, PageLayout, TextDirection};
 use krilla::num::NormalizedF32;
 use krilla::outline::{Outline, OutlineNode};
 use krilla::page::PageSettings;
@@ -45,11 +45,16 @@ static FONTS: LazyLock<[Option<Font>; 2]> = LazyLock::new(|| {
 /// Errors: [`PdfError`] when the writer of files refuses them.
 pub(super) fn write(paper: &Paper, laid: &Laid, sheet: Sheet) -> Result<Vec<u8>, PdfError> {
     let refused = |why: String| PdfError(format!("the PDF was refused: {why}"));
-    let configuration = ConfigurationBuilder::new()
+    let day = paper.head.date.as_deref().and_then(day_of);
+    let rules = ConfigurationBuilder::new()
         .with_version(PdfVersion::Pdf17)
-        .with_accessibility_validator(Accessibility::UA1)
-        .finish()
-        .map_err(|e| refused(format!("{e:?}")))?;
+        .with_accessibility_validator(Accessibility::UA1);
+    // A file for the archive says of which day it is; a job without one is a draft.
+    let rules = match day {
+        Some(_) => rules.with_archival_validator(Archival::A2_A),
+        None => rules,
+    };
+    let configuration = rules.finish().map_err(|e| refused(format!("{e:?}")))?;
     let mut document = Document::new_with(SerializeSettings {
         configuration,
         ..SerializeSettings::default()
@@ -75,17 +80,27 @@ pub(super) fn write(paper: &Paper, laid: &Laid, sheet: Sheet) -> Result<Vec<u8>,
         true => paper.title.clone(),
         false => format!("{}: {}", paper.head.job, paper.title),
     };
-    document.set_metadata(
-        Metadata::new()
-            .title(line(&title))
-            .language(LANGUAGE.to_owned())
-            .producer(line(&paper.head.program))
-            .text_direction(TextDirection::LeftToRight)
-            .page_layout(PageLayout::SinglePage),
-    );
+    let metadata = Metadata::new()
+        .title(line(&title))
+        .language(LANGUAGE.to_owned())
+        .producer(line(&paper.head.program))
+        .text_direction(TextDirection::LeftToRight)
+        .page_layout(PageLayout::SinglePage);
+    document.set_metadata(match day {
+        Some(day) => metadata.creation_date(day),
+        None => metadata,
+    });
     document.set_outline(outline(laid, sheet));
     document.set_tag_tree(tags(laid, &mut ids));
     document.finish().map_err(|e| refused(format!("{e:?}")))
+}
+
+/// The day of a paper, 2026-03-21: that of its job, for no clock is read.
+fn day_of(date: &str) -> Option<DateTime> {
+    let mut parts = date.split('-');
+    let (year, month, day) = (parts.next()?, parts.next()?, parts.next()?);
+    let year = DateTime::new(year.parse().ok()?);
+    Some(year.month(month.parse().ok()?).day(day.parse().ok()?))
 }
 
 /// What was drawn for each piece of each part.
