@@ -110,6 +110,7 @@ impl<'a> Checker<'a> {
         }
         self.life_of(&mut version);
         self.mark_used(&mut version, &defs);
+        self.mark_from_memory(&mut version, &defs);
         if self.program.versions.is_empty() && self.need.is_none() && self.pinned.is_empty() {
             self.private_of(&mut version);
             self.lists_of(&mut version);

@@ -77,6 +77,7 @@ pub(super) fn declare(loaded: &Loaded) -> Checker<'_> {
         calls_spoke: false,
         calls_worked: 0,
         too_many: false,
+        line_of_take: HashMap::default(),
         reads: HashSet::default(),
         lines: HashMap::new(),
         span_readers: HashSet::default(),

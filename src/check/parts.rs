@@ -156,6 +156,7 @@ impl<'a> Checker<'a> {
             note: part.remarks.note.clone(),
             part: None,
             sent: vec![],
+            from_memory: false,
             span: part.span,
         };
         let def = PartDef {

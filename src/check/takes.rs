@@ -90,7 +90,11 @@ impl<'a> Checker<'a> {
             }
         };
         if let Ok(line) = done {
+            let before = version.takes.len();
             put_line(version, line);
+            for take in version.takes.iter().skip(before) {
+                self.line_of_take.insert(take.span, number);
+            }
         }
     }
 
@@ -256,6 +260,7 @@ impl<'a> Checker<'a> {
             note: take.remarks.note.clone(),
             part: None,
             sent: vec![],
+            from_memory: false,
             span,
         })
     }

@@ -210,6 +210,8 @@ pub(super) struct Checker<'a> {
     pub(super) span_readers: foldhash::HashSet<Reader>,
     /// Lines of blocks that were worked, by their number in all blocks, and which is being worked.
     pub(super) lines: HashMap<usize, Checks<super::takes::Line>>,
+    /// The number of the line that each take or part is written in.
+    pub(super) line_of_take: HashMap<Span, usize>,
     pub(super) line: Option<usize>,
     /// What was in force when the last version was built.
     pub(super) last: Last<'a>,

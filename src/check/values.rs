@@ -7,10 +7,10 @@ use super::kept::Reader;
 use super::typed::*;
 use crate::diagnostics::Diagnostic;
 use crate::number::Exact;
-use crate::program::{Grain, NumTy, Ty, ValueDef, ValueKind, Version};
+use crate::program::{Grain, NumTy, TakeDef, Ty, ValueDef, ValueKind, Version};
 use crate::syntax::tree::{self, Given, GivenValue, Layer};
 use crate::units::{Style, UnitExpr, format_quantity};
-use foldhash::{HashMap, HashMapExt};
+use foldhash::{HashMap, HashMapExt, HashSet, HashSetExt};
 use std::sync::Arc;
 
 impl<'a> Checker<'a> {
@@ -40,6 +40,34 @@ impl<'a> Checker<'a> {
             if value.used != used[*def] {
                 Arc::make_mut(value).used = used[*def];
             }
+        }
+    }
+
+    /// Marks the takes that a figure from memory goes into: whatever their lines read, directly or through other names.
+    pub(super) fn mark_from_memory(&self, version: &mut Version, defs: &[usize]) {
+        let values = version.values.iter().zip(defs);
+        let mut todo: Vec<Reader> = values
+            .filter(|(value, _)| value.is_from_memory())
+            .map(|(_, def)| Reader::Def(*def))
+            .collect();
+        let mut read_by: HashMap<usize, Vec<Reader>> = HashMap::new();
+        for (reader, read) in &self.reads {
+            read_by.entry(*read).or_default().push(*reader);
+        }
+        let mut touched: HashSet<Reader> = HashSet::new();
+        while let Some(reader) = todo.pop() {
+            if touched.insert(reader)
+                && let Reader::Def(def) = reader
+            {
+                todo.extend(read_by.get(&def).into_iter().flatten());
+            }
+        }
+        let from_memory = |take: &TakeDef| {
+            let line = self.line_of_take.get(&take.span);
+            line.is_some_and(|line| touched.contains(&Reader::Line(*line)))
+        };
+        for take in &mut version.takes {
+            take.from_memory = from_memory(take);
         }
     }
 

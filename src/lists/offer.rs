@@ -4,7 +4,7 @@
 use super::papers::Made;
 use crate::calendar::clock::date_of;
 use crate::number::cents_grouped;
-use crate::paper::Block;
+use crate::paper::{Block, Reader};
 use crate::pricing::bid::{self, Obstacle};
 
 /// Whether nothing keeps the bid from being an offer.
@@ -56,8 +56,8 @@ fn obstacles(made: &Made<'_>) -> Vec<Obstacle> {
     bid::obstacles(made.estimate, issued, &made.program.terms.excluded)
 }
 
-/// The blocks of the offer.
-pub(super) fn blocks(made: &Made<'_>) -> Vec<Block> {
+/// The blocks of the offer; for the office also how much of it rests on figures from memory.
+pub(super) fn blocks(made: &Made<'_>, reader: Reader) -> Vec<Block> {
     let estimate = made.estimate;
     let mut out = Vec::new();
     let mut say = |text: String| out.push(Block::Text(text));
@@ -75,13 +75,13 @@ pub(super) fn blocks(made: &Made<'_>) -> Vec<Block> {
         Some(plan) => {
             let (first, last) = (plan.start.day(), plan.finish.last_day());
             let mut text = format!(
-                "Work begins on {} and is complete on {}, after {} calendar days, both counted.",
+                "Work begins on {} and is complete on {}: {} calendar days, first and last day included.",
                 date_of(first),
                 date_of(last),
                 last - first + 1
             );
             if let Some(due) = plan.due {
-                text.push_str(&format!(" It is asked for by {}.", date_of(due)));
+                text.push_str(&format!(" It must be complete by {}.", date_of(due)));
             }
             say(text);
         }
@@ -109,6 +109,11 @@ pub(super) fn blocks(made: &Made<'_>) -> Vec<Block> {
     }
     for excluded in &made.program.terms.excluded {
         say(format!("Not in this bid: {excluded}."));
+    }
+    let office = reader == Reader::Office;
+    let words = || estimate.assumptions.from_memory.words(&estimate.currency);
+    if let Some(words) = office.then(words).flatten() {
+        say(words);
     }
     out
 }

@@ -493,7 +493,7 @@ fn put(
                 blocks.push(Block::Table(hand::boxes(title, texts)))
             }
             PaperBlockDef::Rooms(texts) => blocks.push(Block::Table(hand::rooms(texts))),
-            PaperBlockDef::Offer => blocks.extend(offer::blocks(made)),
+            PaperBlockDef::Offer => blocks.extend(offer::blocks(made, place.def.reader)),
             PaperBlockDef::OfferOfChanges => blocks.extend(offer::of_changes(made)),
             PaperBlockDef::Photograph(node) => photos(made, *node, place.row, blocks),
             PaperBlockDef::Draw(_) => {

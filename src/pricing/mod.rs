@@ -18,6 +18,7 @@ mod crossed;
 mod cuts;
 mod fault;
 mod foot;
+mod from_memory;
 mod headline;
 mod lines;
 mod model;
@@ -35,6 +36,7 @@ pub use compare::{
     compare, pick_rows,
 };
 pub(crate) use fault::too_long;
+pub use from_memory::FromMemory;
 pub use model::{
     Allowance, AskedFact, AssumedFact, Assumptions, BuyLine, ChargeKind, ChargeLine, CostLine,
     CrossRow, Crossed, Cut, CutBeside, CutKind, CutPlanCost, CutRow, DecidedRow, Estimate,
@@ -333,6 +335,9 @@ impl<'a> Job<'a> {
             + crossed::check(&crossed, &cuts)?;
         let mut assumptions = assumptions::gather(program, version, quantities, book, uses, prices);
         assumptions.roundings = assumptions::roundings(&lines, &charges, &buys).map_err(one)?;
+        let used = uses.iter().map(|u| u.resource).zip(prices);
+        assumptions.from_memory =
+            from_memory::share(program, version, quantities, &lines, used).map_err(one)?;
         Ok(Estimate {
             title: program.terms.title.clone(),
             version: version.name.clone(),

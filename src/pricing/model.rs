@@ -450,6 +450,8 @@ pub struct Assumptions {
     pub roundings: Vec<(String, Exact)>,
     /// Rows that are not in the totals of some resource.
     pub left_out: Vec<LeftOut>,
+    /// How much of the cost rests on figures from memory.
+    pub from_memory: super::FromMemory,
 }
 
 /// A fact that the sheets ask a job for.

@@ -45,7 +45,7 @@ pub use version::{
     AmendDef, Answer, Blamed, CautionDef, ChoiceDef, DecideDef, DecideLineDef, ExceptionDef,
     Grouping, PartDef, PartPlaceDef, PartSizeDef, PhaseId, PickDef, Piece, PriceChange, RequireDef,
     ResourceClass, ResourceDef, ResourceId, TableInfo, TakeDef, TakePlan, Template, ValueDef,
-    ValueId, ValueKind, Varies, Version,
+    ValueId, ValueKind, Varies, Version, says_memory,
 };
 pub use walk::Next;
 

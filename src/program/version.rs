@@ -180,6 +180,19 @@ pub struct ValueDef {
     pub used: bool,
 }
 
+impl ValueDef {
+    /// Whether it is a given from memory that the job has not set by a reason of its own. What a job is asked is no such given.
+    pub fn is_from_memory(&self) -> bool {
+        let given = matches!(self.kind, ValueKind::Given { answer: None, .. });
+        given && self.because.is_none() && says_memory(self.source.as_deref())
+    }
+}
+
+/// Whether a source is none, or says that there is none or that the figure is from memory.
+pub fn says_memory(source: Option<&str>) -> bool {
+    source.is_none_or(|s| s.contains("no source") || s.contains("from memory"))
+}
+
 /// What a named value is.
 #[derive(Debug, Clone)]
 pub enum ValueKind {
@@ -313,6 +326,8 @@ pub struct TakeDef {
     pub part: Option<usize>,
     /// Changes that sent it here from the resource or phase it is written for.
     pub sent: Vec<Span>,
+    /// Whether a figure from memory goes into it: a given whose source is none or says so, and that the job has not set otherwise.
+    pub from_memory: bool,
     /// Where.
     pub span: Span,
 }

@@ -234,6 +234,9 @@ pub(super) fn assumed(estimate: &Estimate) -> View {
     for (what, names) in lists.into_iter().filter(|(_, names)| !names.is_empty()) {
         say(what, names.join("; "), format!("{} in all", names.len()));
     }
+    if let Some(words) = basis.from_memory.words(&estimate.currency) {
+        say("figures from memory", "the whole cost".to_owned(), words);
+    }
     for (name, date, age) in &basis.old_prices {
         say(
             "price date",

@@ -432,6 +432,7 @@ fn assumptions(estimate: &Estimate) -> Value {
         "values_of_the_row_above": estimate.facts.survey.from_above.iter().map(from_above).collect::<Value>(),
         "blanks": blanks.collect::<Value>(),
         "not_read_of_the_survey": estimate.facts.survey.unread,
+        "from_memory": json!({"cost": cents_text(basis.from_memory.cents), "of": cents_text(basis.from_memory.of)}),
         "resources_without_source": basis.resources_without_source,
         "prices_without_source": basis.prices_without_source,
         "prices_without_date": basis.prices_without_date,

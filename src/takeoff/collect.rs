@@ -348,6 +348,7 @@ impl Collector<'_> {
             by_key,
             by_row,
             left_out: self.left_out(take, sums),
+            from_memory: take.from_memory,
         }
     }
 

@@ -68,6 +68,8 @@ pub struct TakeLine {
     pub by_row: Option<Amounts>,
     /// Rows that are not in the sums because something is unknown there: their marks, and why.
     pub left_out: Vec<(String, Absence)>,
+    /// Whether a figure from memory goes into it.
+    pub from_memory: bool,
 }
 
 /// What travels with the amounts of a version into its reports.

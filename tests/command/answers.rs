@@ -80,8 +80,7 @@ fn answers_come_back_as_a_sheet_and_stand_in_the_next_issue() {
         ["2024-03-20", "2024-03-20", "2024-03-21"]
     );
     assert!(
-        row("reason")[0]
-            .starts_with("agreed on condition, the old nails are saved: decay in 60 % of the sill"),
+        row("reason")[0].starts_with("agreed on condition, the old nails are saved: 60 % decayed"),
         "{received}"
     );
     // Each stands with its member too.

@@ -666,7 +666,9 @@ fn the_same_paper_gives_the_same_bytes() {
     // XMP specification, part 3, and ISO 19005-2: what the file claims to be stands in clear text.
     let claims = |paper: &Paper, words: &str| {
         let file = pdf(paper, Sheet::Letter).expect("a file");
-        file.bytes.windows(words.len()).any(|w| w == words.as_bytes())
+        file.bytes
+            .windows(words.len())
+            .any(|w| w == words.as_bytes())
     };
     let archival = "<pdfaid:part>2</pdfaid:part>";
     assert!(claims(&paper, "<pdfuaid:part>1</pdfuaid:part>"));

@@ -275,8 +275,8 @@ fn photograph(
 ) {
     let data = image.bytes.to_vec().into();
     let decoded = match image.kind {
-        ImageKind::Jpeg => krilla::image::Image::from_jpeg(data, true),
-        ImageKind::Png => krilla::image::Image::from_png(data, true),
+        ImageKind::Jpeg => krilla::image::Image::from_jpeg(data, false),
+        ImageKind::Png => krilla::image::Image::from_png(data, false),
     };
     let size = Size::from_wh(points(width), points(height));
     if let (Ok(decoded), Some(size)) = (decoded, size) {

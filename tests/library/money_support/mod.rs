@@ -136,6 +136,7 @@ pub fn take(
         by_key,
         by_row: Some(Amounts::of_numbers(by_row)),
         left_out: Vec::new(),
+        from_memory: false,
     });
 }
 
