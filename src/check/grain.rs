@@ -9,7 +9,7 @@ use crate::number::Exact;
 use crate::program::{
     Adds, AggregateKind, Grain, Kind, Missing, Node, NodeId, NumTy, TableId, Ty, WhyNot,
 };
-use crate::syntax::tree::{Arm, Expr, ExprKind, Quantity};
+use crate::syntax::tree::{Arm, Expr, ExprKind, Layer, Quantity};
 use crate::units::Dim;
 
 impl<'a> Checker<'a> {
@@ -586,16 +586,9 @@ impl<'a> Checker<'a> {
             } else if *before != keys {
                 // Groups are made once and shared by all versions.
                 let group = self.program.groups[g].clone();
-                let changed: Option<Span> = group
-                    .key_names
-                    .iter()
-                    .filter_map(|k| self.def_for(k, cx.grain))
-                    .find_map(|d| {
-                        self.in_force
-                            .get(&d)
-                            .and_then(|l| l.last())
-                            .map(|c| c.change.span)
-                    });
+                let keys = group.key_names.iter();
+                let keys = keys.filter_map(|k| self.def_for(k, cx.grain)).collect();
+                let changed = self.alternate_behind(keys);
                 let d = Diagnostic::error(
                     "OV-509",
                     format!(
@@ -613,5 +606,24 @@ impl<'a> Checker<'a> {
                 ));
             }
         }
+    }
+
+    /// The change of an alternate that definitions rest on, themselves or through what they read.
+    fn alternate_behind(&self, mut todo: Vec<usize>) -> Option<Span> {
+        let mut seen: foldhash::HashSet<usize> = foldhash::HashSet::default();
+        let mut found: Vec<Span> = Vec::new();
+        while let Some(def) = todo.pop() {
+            if !seen.insert(def) {
+                continue;
+            }
+            let changes = self.in_force.get(&def).into_iter().flatten();
+            let own = changes.filter(|c| c.layer == Layer::Alternate);
+            found.extend(own.map(|c| c.change.span));
+            let reads = self.reads.iter();
+            let read = reads.filter(|(reader, _)| *reader == Reader::Def(def));
+            todo.extend(read.map(|(_, read)| *read));
+        }
+        // The first in the sheet, whatever order they were read in.
+        found.into_iter().min()
     }
 }

@@ -135,7 +135,7 @@ impl Builder<'_> {
         let rows = self.rows(grain);
         let mut marks = Vec::new();
         for row in 0..rows {
-            marks.extend(self.mark(grain, row));
+            marks.extend(self.mark(grain, row).filter(|m| !m.is_empty()));
         }
         let d = match mark {
             None => refused(
@@ -147,10 +147,10 @@ impl Builder<'_> {
         let near = mark.and_then(|m| suggest::nearest(m, marks.iter().map(String::as_str)));
         let shown: Vec<&str> = marks.iter().take(MOST_MARKS).map(String::as_str).collect();
         let more = marks.len().saturating_sub(MOST_MARKS);
-        let list = if more > 0 {
-            format!("{} and {more} more", shown.join(", "))
-        } else {
-            shown.join(", ")
+        let list = match (shown.is_empty(), more) {
+            (true, _) => format!("nothing: this job has no {of} with a name"),
+            (false, 0) => shown.join(", "),
+            (false, more) => format!("{} and {more} more", shown.join(", ")),
         };
         let d = d.expected(list);
         match near {

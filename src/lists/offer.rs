@@ -113,7 +113,9 @@ pub(super) fn blocks(made: &Made<'_>, reader: Reader) -> Vec<Block> {
     let office = reader == Reader::Office;
     let words = || estimate.assumptions.from_memory.words(&estimate.currency);
     if let Some(words) = office.then(words).flatten() {
-        say(words);
+        say(format!(
+            "Of the cost before charges, {words} has a figure from memory, or one without a source, in its amount or its price."
+        ));
     }
     out
 }

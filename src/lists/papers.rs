@@ -511,12 +511,12 @@ fn put(
                 if let Ready::List(Some(list)) = ready {
                     let table = part_of(made, list, place.of.as_deref());
                     let says_more = table.notes.len() > 1;
-                    match table.rows.is_empty() {
+                    match (table.rows.is_empty(), place.of.is_some()) {
                         // A paper that is parted holds only what its own part has rows of.
-                        true if place.def.parted => {}
-                        // Headings over nothing tell nothing.
-                        true if !says_more => none_of(&table.title, blocks),
-                        true | false => blocks.push(Block::Table(table)),
+                        (true, _) if place.def.parted => {}
+                        // Headings over nothing would fill the pages of entries.
+                        (true, true) if !says_more => none_of(&table.title, blocks),
+                        (_, _) => blocks.push(Block::Table(table)),
                     }
                 }
             }

@@ -235,7 +235,8 @@ pub(super) fn assumed(estimate: &Estimate) -> View {
         say(what, names.join("; "), format!("{} in all", names.len()));
     }
     if let Some(words) = basis.from_memory.words(&estimate.currency) {
-        say("figures from memory", "the whole cost".to_owned(), words);
+        let what = "of the cost before charges, in its amount or its price";
+        say("figures from memory", words, what.to_owned());
     }
     for (name, date, age) in &basis.old_prices {
         say(

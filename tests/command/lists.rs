@@ -312,7 +312,7 @@ fn stock_on_hand_is_picked_as_the_plan_has_it() {
 fn a_list_without_rows_says_so() {
     let folder = small(None);
     let told = said(folder.path(), "papers job.ovo empty");
-    assert!(told.contains(": none."), "{told}");
+    assert!(told.contains("There are no rows."), "{told}");
     let csv = said(
         folder.path(),
         "papers job.ovo empty --csv empty/none_of_them",
@@ -320,7 +320,7 @@ fn a_list_without_rows_says_so() {
     assert_eq!(csv.lines().count(), 1, "{csv}");
     said(folder.path(), "papers job.ovo empty --to out");
     let page = std::fs::read_to_string(folder.path().join("out/empty.html")).expect("a page");
-    assert!(page.contains(": none."), "{page}");
+    assert!(page.contains("There are no rows."), "{page}");
 }
 
 #[test]

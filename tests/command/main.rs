@@ -17,6 +17,7 @@ mod one_way_out;
 mod orders;
 mod outputs;
 mod own_job;
+mod paper_checks;
 mod papers_json;
 mod reference;
 mod run;

@@ -1,7 +1,7 @@
 //! What stands around the drawing: dimension strings, the members with what becomes of each, the bar scale.
 
 use super::frame::Frame;
-use super::{FIRST, LINE, Lies, PAGE, Pen, RIGHT, ROW, STRING, Sash, Window};
+use super::{BESIDE, FIRST, LINE, Lies, PAGE, Pen, RIGHT, ROW, STRING, Sash, Window};
 use crate::drawing::dims::{Along, Chain, chain, figure};
 use crate::drawing::marks::{self, Mark};
 use crate::drawing::{Anchor, Fill, Point, Stroke};
@@ -60,7 +60,7 @@ impl Pen {
     /// Dimension strings: parts, sash, opening; level ones below, upright ones at the left.
     pub(super) fn strings(&mut self, window: &Window) -> Result<(), NumError> {
         let below = |at: i64| self.foot.add(&Exact::int(FIRST + at * STRING));
-        let beside = |at: i64| self.left.sub(&Exact::int(FIRST + at * STRING));
+        let beside = |at: i64| self.left.sub(&Exact::int(FIRST + at * BESIDE));
         let parts = level_parts(window)?;
         let unlike = crate::ids::count(parts.len());
         let level: Vec<Exact> = (0..unlike + 2).map(below).collect::<Result<_, _>>()?;

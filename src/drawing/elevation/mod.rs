@@ -99,6 +99,8 @@ const GAP: i64 = 5;
 const TALL: i64 = 93;
 /// From one dimension string to the next, and from the drawing to the first.
 const STRING: i64 = 7;
+/// The same at the left, where a figure with a rest stands on a line of its own between two strings.
+const BESIDE: i64 = 8;
 const FIRST: i64 = 8;
 /// A row of the table of members, and a line of text.
 const ROW: i64 = 8;
