@@ -56,6 +56,9 @@ mod tests {
         assert_eq!(nearest("wide", ["putty", "glazier"]), None);
         assert_eq!(nearest("aa", ["ac", "ab"]), Some("ab"));
         assert_eq!(nearest("a", ["b", "c"]), None);
+        // One slip for every three letters.
+        assert_eq!(nearest("hieghz", ["height", "width"]), Some("height"));
+        assert_eq!(nearest("wodtz", ["width", "height"]), None);
         let long = "x".repeat(101);
         assert_eq!(nearest(&long, [&long[1..]]), None);
     }

@@ -114,6 +114,9 @@ fn faults_name_the_word_and_its_place() {
     assert_eq!((wrong.kind, wrong.at), (UnitErrorKind::Unknown, 8));
     assert_eq!(wrong.suggestion.as_deref(), Some("lite"));
     assert_eq!(fault("inchs").suggestion.as_deref(), Some("inch"));
+    // One slip for every three letters.
+    assert_eq!(fault("gollan").suggestion.as_deref(), Some("gallon"));
+    assert_eq!(fault("pownz").suggestion, None);
     let euro = fault("EUR per bf");
     assert_eq!(
         (euro.kind, euro.suggestion.as_deref()),

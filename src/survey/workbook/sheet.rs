@@ -11,7 +11,7 @@ use quick_xml::events::BytesStart;
 use rayon::prelude::*;
 
 use super::archive::{Package, Part};
-use super::xml::{Fault, Visit, attribute, walk};
+use super::xml::{Fault, Visit, attribute, local, walk};
 
 /// Hidden rows and columns, 1-based, neighbors taken together.
 #[derive(Debug, Default, Clone, PartialEq, Eq)]
@@ -140,8 +140,8 @@ impl Walk {
 
 impl Visit for Walk {
     fn start(&mut self, element: &BytesStart<'_>) -> Result<(), Fault> {
-        let local = element.local_name();
-        match (local.as_ref(), &mut self.cell) {
+        let name = element.name();
+        match (local(name.as_ref()), &mut self.cell) {
             ("v", Some(cell)) => {
                 cell.in_value = true;
                 Ok(())

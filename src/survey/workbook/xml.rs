@@ -97,11 +97,11 @@ pub(super) fn walk(
             Event::Empty(element) => {
                 roots += u32::from(depth == 0);
                 visit.start(&element)?;
-                visit.end(element.local_name().as_ref())?;
+                visit.end(local(element.name().as_ref()))?;
             }
             Event::End(element) => {
                 depth = depth.saturating_sub(1);
-                visit.end(element.local_name().as_ref())?;
+                visit.end(local(element.name().as_ref()))?;
             }
             Event::Text(text) => visit.text(&text.into_inner())?,
             Event::CData(text) => visit.text(&text.into_inner())?,
@@ -133,27 +133,41 @@ pub(super) fn attribute<'e>(element: &'e BytesStart<'_>, name: &str) -> Option<&
     raw.get(attribute_in(raw, name)?)
 }
 
-/// Where the value of an attribute lies in the text of a tag.
+/// Where the value of an attribute lies in the text of a tag. Asked for every cell, so it goes over the bytes once.
 pub(super) fn attribute_in(raw: &str, name: &str) -> Option<Range<usize>> {
     let bytes = raw.as_bytes();
+    let blanks = |at: usize| {
+        let rest = bytes.get(at..).unwrap_or_default();
+        at + rest.iter().take_while(|b| b.is_ascii_whitespace()).count()
+    };
+    let first = *name.as_bytes().first()?;
     let mut from = 0;
-    while let Some(at) = memchr::memmem::find(bytes.get(from..)?, name.as_bytes()) {
-        let (start, end) = (from + at, from + at + name.len());
-        from = end;
+    loop {
+        let start = from + memchr::memchr(first, bytes.get(from..)?)?;
+        from = start + 1;
         let before = start.checked_sub(1).and_then(|b| bytes.get(b));
-        if !before.is_none_or(u8::is_ascii_whitespace) {
+        let rest = bytes.get(start..)?;
+        if !before.is_none_or(u8::is_ascii_whitespace) || !rest.starts_with(name.as_bytes()) {
             continue;
         }
-        let rest = raw.get(end..)?.trim_start();
-        let Some(rest) = rest.strip_prefix('=').map(str::trim_start) else {
+        let sign = blanks(start + name.len());
+        if bytes.get(sign) != Some(&b'=') {
             continue;
-        };
-        let quote = rest.chars().next().filter(|q| matches!(q, '"' | '\''))?;
-        let value = rest.get(1..)?.split(quote).next()?;
-        let start = raw.len() - rest.len() + 1;
-        return Some(start..start + value.len());
+        }
+        let open = blanks(sign + 1);
+        let quote = *bytes.get(open).filter(|q| matches!(q, b'"' | b'\''))?;
+        let value = bytes.get(open + 1..)?;
+        let length = memchr::memchr(quote, value).unwrap_or(value.len());
+        return Some(open + 1..open + 1 + length);
     }
-    None
+}
+
+/// A name without its prefix.
+pub(super) fn local(name: &str) -> &str {
+    match name.bytes().position(|b| b == b':') {
+        Some(colon) => name.get(colon + 1..).unwrap_or(name),
+        None => name,
+    }
 }
 
 #[cfg(test)]
@@ -211,5 +225,13 @@ mod tests {
         assert_eq!(attribute(&element, "r"), Some("A1"));
         assert_eq!(attribute(&element, "t"), Some("s"));
         assert_eq!(attribute(&element, "s"), None);
+        let odd = BytesStart::from_content("c ref=\"r='2'\" r2=\"x\" rr r=\"\" t=s u='open", 1);
+        assert_eq!(attribute(&odd, "r"), Some(""));
+        assert_eq!(attribute(&odd, "t"), None);
+        assert_eq!(attribute(&odd, "u"), Some("open"));
+        assert_eq!(
+            [local("x:row"), local("row"), local(":"), local("")],
+            ["row", "row", "", ""]
+        );
     }
 }
