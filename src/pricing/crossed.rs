@@ -115,3 +115,69 @@ pub(super) fn check(crossed: &[Crossed], cuts: &[Cut]) -> Result<usize, Vec<Diag
         false => Err(faults),
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::pricing::model::{CrossRow, CutRow};
+
+    fn row(key: &str, whole_job: bool, hours: i64, labor: i128) -> CutRow {
+        CutRow {
+            key: key.to_owned(),
+            whole_job,
+            rows: None,
+            hours: Exact::int(hours),
+            labor,
+            materials: 0,
+            hired: 0,
+            charges: 0,
+        }
+    }
+
+    fn part(phase: &str, key: Option<&str>, hours: i64, cents: i128) -> CrossRow {
+        CrossRow {
+            phase: phase.to_owned(),
+            key: key.map(str::to_owned),
+            trade: "glazier".to_owned(),
+            hours: Exact::int(hours),
+            cents,
+        }
+    }
+
+    #[test]
+    fn every_sum_is_counted_and_a_cent_too_many_is_found() {
+        let cut = |kind, rows| Cut {
+            kind,
+            by: String::new(),
+            rows,
+        };
+        let cuts = [
+            cut(
+                CutKind::Phase,
+                vec![row("Making", false, 3, 300), row("Glazing", false, 2, 150)],
+            ),
+            cut(
+                CutKind::Split(0),
+                vec![row("North", false, 4, 400), row("whole job", true, 1, 50)],
+            ),
+            cut(CutKind::Trade, vec![row("glazier", false, 5, 450)]),
+        ];
+        let mut crossed = [Crossed {
+            by: "wing".to_owned(),
+            split: 0,
+            rows: vec![
+                part("Making", Some("North"), 3, 300),
+                part("Glazing", Some("North"), 1, 100),
+                part("Glazing", None, 1, 50),
+            ],
+        }];
+        assert_eq!(check(&crossed, &cuts).ok(), Some(5));
+        crossed[0].rows[2].cents += 1;
+        let faults = check(&crossed, &cuts).expect_err("a cent too many");
+        // Of its phase, of the whole job and of its trade.
+        assert_eq!(faults.len(), 3);
+        crossed[0].rows[2].cents -= 1;
+        crossed[0].rows[2].hours = Exact::int(2);
+        assert_eq!(check(&crossed, &cuts).map_err(|f| f.len()), Err(3));
+    }
+}
