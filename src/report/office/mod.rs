@@ -299,9 +299,19 @@ impl Writer {
         if tab.table.columns.len() > 6 {
             sheet.set_landscape();
         }
-        for (at, width) in (0u16..).zip(&widths) {
-            let width = u16::try_from((*width + 2).clamp(6, WIDEST)).unwrap_or(40);
-            sheet.set_column_width(at, width)?;
+        for (at, width) in (0u16..).zip(&mut widths) {
+            *width = (*width + 2).clamp(6, WIDEST);
+            sheet.set_column_width(at, u16::try_from(*width).unwrap_or(40))?;
+        }
+        // Not every program makes a row as high as its text.
+        for (at, line) in (first..).zip(&tab.table.rows) {
+            let cells = line.cells.iter().zip(&widths);
+            let lines = cells.map(|(cell, width)| lines_of(&cell.text, *width - 1));
+            let lines = lines.max().unwrap_or(1);
+            if lines > 1 && line.kind == RowKind::Line {
+                sheet
+                    .set_row_height(at, LINE * u32::try_from(lines).unwrap_or(1).min(MOST_LINES))?;
+            }
         }
         self.formulas += formulas;
         self.values += values;
@@ -322,6 +332,26 @@ fn sums_above(table: &Table, to: u32, from: u32) -> Vec<(u32, u32)> {
         }
     }
     out
+}
+
+/// Height of a line of text in points, and the most lines that a row may be high.
+const LINE: u32 = 15;
+const MOST_LINES: u32 = 27;
+
+/// Lines of a text that is broken between words, as wide as so many signs.
+fn lines_of(text: &str, width: usize) -> usize {
+    let (mut lines, mut used) = (1, 0);
+    for word in text.split_whitespace() {
+        let own = word.width();
+        if used > 0 && used + 1 + own > width {
+            lines += 1;
+            used = 0;
+        }
+        used += own + usize::from(used > 0);
+        lines += used.saturating_sub(1) / width.max(1);
+        used = used.min(width);
+    }
+    lines
 }
 
 /// Most rows that are printed on one page, however small.
