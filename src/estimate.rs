@@ -1,6 +1,16 @@
 //! Works versions of a job from its survey and prices, stage after stage: one alone, or several in one run.
 //!
 //! Opens no files; the caller reads them.
+//!
+//! ```
+//! # fn worked() -> ovolo::session::Session {
+//! #     include!(concat!(env!("CARGO_MANIFEST_DIR"), "/tests/docs/worked.rs"))
+//! # }
+//! let session = worked(); // a small job in memory
+//! let run = session.run().expect("it is worked");
+//! let estimate = &run.worked.estimate;
+//! assert_eq!(estimate.total().to_string(), "218.50");
+//! ```
 
 // A new kind of anything must be met wherever kinds are told apart, and no conversion may fail without a word.
 #![warn(

@@ -1,6 +1,15 @@
 //! Ids of things that stand in a list, each of its own type, and the lists they belong to.
 //!
 //! An id is checked once, when it is made: a list that holds as many items as its ids can count takes no more and says so.
+//!
+//! ```
+//! use ovolo::ids::ById;
+//! use ovolo::program::PhaseId;
+//!
+//! let mut phases: ById<PhaseId, &str> = ById::new();
+//! let making = phases.push("Making").expect("there is room");
+//! assert_eq!(phases[making], "Making");
+//! ```
 
 // A new kind of anything must be met wherever kinds are told apart, and no conversion may fail without a word.
 #![warn(

@@ -1,4 +1,20 @@
 //! Values of a run as text: a cell of a result in its unit, and texts of a sheet with values put in.
+//!
+//! ```
+//! # fn worked() -> ovolo::session::Session {
+//! #     include!(concat!(env!("CARGO_MANIFEST_DIR"), "/tests/docs/worked.rs"))
+//! # }
+//! use ovolo::eval::Cell;
+//! use ovolo::number::Exact;
+//!
+//! let session = worked(); // a small job in memory
+//! let run = session.run().expect("it is worked");
+//! let program = &run.job.checked.program;
+//! let mut values = program.versions[0].values.iter();
+//! let area = values.find(|v| v.name == "area").expect("a rule").node;
+//! let cell = Cell::Number(Exact::int(1800)); // base units: square inches
+//! assert_eq!(ovolo::show::cell_text(program, area, &cell, None), "12.5 sq ft");
+//! ```
 
 // A new kind of anything must be met wherever kinds are told apart, and no conversion may fail without a word.
 #![warn(

@@ -2,6 +2,19 @@
 //!
 //! Every fault is told, follow-ons are not: what failed to check is poisoned and passes silently through whatever uses it.
 //! Reads no survey; only the CSV files of lookup tables, which are part of the sheets.
+//!
+//! ```
+//! use ovolo::check::{Options, check, load};
+//! use ovolo::session::Texts;
+//!
+//! let sheet = "survey opening {\n  mark  text  key\n  wide  length in in\n}\nfor each opening {\n  bad = wide + 1 h\n}\n";
+//! let files = Texts::from([("sheet.ovo", sheet)]);
+//! let (loaded, problems) = load(&["sheet.ovo".to_string()], &files);
+//! assert!(problems.is_empty());
+//! let (checked, problems) = check(&loaded, Options::default());
+//! assert!(checked.is_none());
+//! assert_eq!(problems.len(), 1);
+//! ```
 
 // A new kind of anything must be met wherever kinds are told apart, and no conversion may fail without a word.
 #![warn(

@@ -14,13 +14,8 @@ use crate::program::{Missing, NodeId, Ty, ValueDef, ValueKind};
 /// // The second rule is broken, and so is what is worked from it; the others are as they were.
 /// let sheet = "survey opening {\n  mark  text  key\n  wide  length in in\n}\n\
 ///     for each opening {\n  half = wide / 2\n  bad = wide + 1 h\n  worse = bad * 2\n}\n";
-/// struct One(&'static str);
-/// impl ovolo::check::Finder for One {
-///     fn find(&self, path: &str, _: Option<&str>) -> Result<(String, String), String> {
-///         Ok((path.to_owned(), self.0.to_owned()))
-///     }
-/// }
-/// let (loaded, _) = load(&["sheet.ovo".to_owned()], &One(sheet));
+/// let files = ovolo::session::Texts::from([("sheet.ovo", sheet)]);
+/// let (loaded, _) = load(&["sheet.ovo".to_owned()], &files);
 /// let (outline, problems) = outline(&loaded, Options::default());
 ///
 /// assert_eq!(problems.len(), 1);

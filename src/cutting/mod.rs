@@ -3,6 +3,26 @@
 //! The solver suggests, in floating point where that is fast. What is believed is worked out in whole numbers: [`bound`] from prices
 //! written into the plan, checked again by [`verify`], and [`replay`] cut by cut from the plan itself. Neither check uses anything of the
 //! solver.
+//!
+//! ```
+//! use ovolo::cutting::solve::{Effort, Watch, solve};
+//! use ovolo::cutting::{instance, replay, verify};
+//!
+//! struct ToTheEnd;
+//! impl Watch for ToTheEnd {
+//!     fn go_on(&self, _done: u64, _of: u64) -> bool {
+//!         true
+//!     }
+//! }
+//!
+//! let file = r#"{"kind": "1d", "unit": "in", "kerf": 0,
+//!     "stock": [{"length": 96, "cost": 5}], "parts": [{"length": 40, "count": 4}]}"#;
+//! let problem = instance::read(file, "bars.json").expect("a problem");
+//! let plan = solve(&problem, Effort::USUAL, &ToTheEnd).expect("a plan");
+//! assert_eq!(plan.cost, 10);
+//! assert!(replay::replay(&problem, &plan).is_empty());
+//! assert_eq!(verify::verify(&problem, &plan.proofs[0]), Some(10));
+//! ```
 
 // A new kind of anything must be met wherever kinds are told apart, and no conversion may fail without a word.
 #![warn(

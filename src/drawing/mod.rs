@@ -2,6 +2,16 @@
 //!
 //! The writer rounds each coordinate once, to 1/100 mm. Drawings are black and white: what a shape means is said by hatching,
 //! weight and words, so a copy without color loses nothing. The origin is the upper left corner; y grows downward.
+//!
+//! ```
+//! use ovolo::drawing::{Drawing, Fill, Point, Stroke, svg};
+//! use ovolo::number::Exact;
+//!
+//! let mm = Exact::int;
+//! let mut pane = Drawing::new("A pane", mm(40), mm(60));
+//! pane.rect(&Point::new(mm(5), mm(5)), &mm(30), &mm(50), Stroke::Thin, Fill::Open);
+//! assert!(svg(&pane).contains("<title>A pane</title>"));
+//! ```
 
 // A new kind of anything must be met wherever kinds are told apart, and no conversion may fail without a word.
 #![warn(

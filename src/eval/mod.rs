@@ -5,6 +5,22 @@
 //!
 //! Numbers are exact: scaled integers over a common denominator wherever they fit, ratios otherwise, stretch by stretch.
 //! A failed row is a value like any other ([`Fault`]); it counts only where a wanted node has it.
+//!
+//! ```
+//! # fn worked() -> ovolo::session::Session {
+//! #     include!(concat!(env!("CARGO_MANIFEST_DIR"), "/tests/docs/worked.rs"))
+//! # }
+//! use ovolo::eval::{Cell, Options, run};
+//! use ovolo::number::Exact;
+//!
+//! let session = worked(); // a small job in memory
+//! let job = session.run().expect("it is worked");
+//! let program = &job.job.checked.program;
+//! let mut values = program.versions[0].values.iter();
+//! let area = values.find(|v| v.name == "area").expect("a rule").node;
+//! let results = run(program, &job.survey.inputs(), &[area], &Options::default()).expect("it runs");
+//! assert_eq!(results.value(area, 0), Cell::Number(Exact::int(30 * 60)));
+//! ```
 
 // A new kind of anything must be met wherever kinds are told apart, and no conversion may fail without a word.
 #![warn(

@@ -4,6 +4,7 @@
 
 mod inputs;
 mod lookups;
+mod shares;
 
 use inputs::{check_inputs, code, own, placeholder, read_values, take_rows};
 
@@ -15,8 +16,7 @@ use super::kernels::{At, arith, choose, compare, real, round};
 use super::memory::Memory;
 use super::results::Results;
 use super::rollup::{self, Accounts, Job, LeftOut, Operands, Part};
-use super::schedule::{Action, Operand, Pass, Rollup, Schedule, other_grain, plan};
-use super::share::{share, share_in_steps};
+use super::schedule::{Action, Operand, Pass, Rollup, Schedule, plan};
 use super::texts::Classes;
 use super::{Inputs, Options, RunError};
 use crate::number::Exact;
@@ -536,70 +536,6 @@ impl<'a> Run<'a> {
             None if matches!(map, RowMap::All) => whole.clone().into_one(),
             None => column.piece(index),
         })
-    }
-
-    fn share(
-        &self,
-        node: NodeId,
-        whole: NodeId,
-        operands: &[&Piece<'_>],
-        grain: Grain,
-        index: usize,
-        len: usize,
-    ) -> Result<Piece<'static>, RunError> {
-        let lost = RunError::Unrelated(node);
-        let weight = operands.first().ok_or(lost.clone())?;
-        let sums = self.sums.get(&node).ok_or(lost.clone())?;
-        let to = other_grain(self.program, node);
-        let map = self.map(grain, to, node)?;
-        let accounts = Accounts::new(&map, index, len, self.grains.rows(to));
-        let at = self.at(node, len);
-        match self.constants.get(&whole) {
-            Some(whole) => Ok(share(at, whole, sums.whole(), weight, &accounts)),
-            None => Ok(share(
-                at,
-                self.kept.get(&whole).ok_or(lost)?.whole(),
-                sums.whole(),
-                weight,
-                &accounts,
-            )),
-        }
-    }
-
-    fn in_steps(&self, node: NodeId) -> Result<Column, RunError> {
-        let Kind::Share {
-            whole,
-            weight,
-            step: Some(step),
-        } = self.kind(node)
-        else {
-            return Err(RunError::Unrelated(node));
-        };
-        let whole_of = |id: &NodeId| match self.constants.get(id) {
-            Some(piece) => Some(piece),
-            None => self.kept.get(id).map(|column| column.whole()),
-        };
-        let lost = RunError::Unrelated(node);
-        let (whole, weight) = (
-            whole_of(whole).ok_or(lost.clone())?,
-            whole_of(weight).ok_or(lost.clone())?,
-        );
-        let sums = self.sums.get(&node).ok_or(lost)?;
-        let (grain, to) = (
-            self.program.node(node).grain,
-            other_grain(self.program, node),
-        );
-        let map = self.map(grain, to, node)?;
-        let len = self.grains.rows(grain);
-        let piece = share_in_steps(
-            self.at(node, len),
-            whole,
-            sums.whole(),
-            weight,
-            (&map, self.grains.rows(to)),
-            step,
-        );
-        Ok(Column::of_whole(len, &piece))
     }
 
     /// Works a node from its operands, one for each of its children, in their order.

@@ -3,6 +3,22 @@
 //!
 //! Replays the checked program itself, node for node, and walks the written sheets beside it; it works nothing out in another way.
 //! Must not know files or arguments.
+//!
+//! ```
+//! # fn worked() -> ovolo::session::Session {
+//! #     include!(concat!(env!("CARGO_MANIFEST_DIR"), "/tests/docs/worked.rs"))
+//! # }
+//! use ovolo::explain::{Explainer, Options};
+//!
+//! let session = worked(); // a small job in memory
+//! let run = session.run().expect("it is worked");
+//! let subject = run.job.subject(0, &run.survey, &run.book, &run.worked);
+//! let mut explainer = Explainer::new(subject);
+//! let area = explainer.find("area", Some("A1")).expect("a rule");
+//! let tree = explainer.explain(area, Options::default()).expect("it is worked");
+//! assert_eq!(tree.text, "12.5 sq ft");
+//! assert_eq!(tree.from[0].name, "wide");
+//! ```
 
 // A new kind of anything must be met wherever kinds are told apart, and no conversion may fail without a word.
 #![warn(

@@ -1,6 +1,23 @@
 //! Lists and papers of a worked job: rows gathered, ordered, added up, and put on papers.
 //!
 //! Knows where the values of a row stand. What a reader may see was checked before; must not know any file format.
+//!
+//! ```
+//! # fn worked() -> ovolo::session::Session {
+//! #     include!(concat!(env!("CARGO_MANIFEST_DIR"), "/tests/docs/worked.rs"))
+//! # }
+//! use ovolo::eval::{Options, run};
+//! use ovolo::lists::{Made, wanted, whole_lists};
+//!
+//! let session = worked(); // a small job in memory, with a list of its windows
+//! let job = session.run().expect("it is worked");
+//! let (program, tables) = (&job.job.checked.program, job.survey.inputs().tables);
+//! let version = &program.versions[0];
+//! let nodes = wanted(program, version);
+//! let results = run(program, &job.survey.inputs(), &nodes, &Options::default()).expect("it runs");
+//! let made = Made::new(program, version, &tables, &results, &job.worked.estimate);
+//! assert_eq!(whole_lists(&made).expect("they add up").len(), 1);
+//! ```
 
 // A new kind of anything must be met wherever kinds are told apart, and no conversion may fail without a word.
 #![warn(

@@ -2,6 +2,13 @@
 //!
 //! A table, a drawing or a text is worked out before it comes here, and whatever its reader may not see was refused by the checker
 //! before anything ran. Writers (terminal, CSV, JSON, HTML, workbook, PDF) read these types and work no figure out.
+//!
+//! ```
+//! use ovolo::paper::{Class, Reader};
+//!
+//! assert!(Reader::Owner.may_see(Class::AllIn));
+//! assert!(!Reader::Owner.may_see(Class::Private));
+//! ```
 
 // A new kind of anything must be met wherever kinds are told apart, and no conversion may fail without a word.
 #![warn(

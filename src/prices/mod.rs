@@ -5,6 +5,18 @@
 //! Columns: resource, unit, price; and optionally pack, supplier, chosen, source, date, note, currency, low, high, likely, varies with. The unit is that of the price: a unit of the
 //! resource's own kind (`bf`, `sq ft`), a price with its unit (`USD per bf`), or the word of a pack (`box`), whose size is then known
 //! from the `pack` column or from the sheet. `low` and `high` say what the price may turn out to be. Where a resource is listed more than once, one row must say yes under `chosen`.
+//!
+//! ```
+//! # fn worked() -> ovolo::session::Session {
+//! #     include!(concat!(env!("CARGO_MANIFEST_DIR"), "/tests/docs/worked.rs"))
+//! # }
+//! let session = worked(); // a small job in memory
+//! let run = session.run().expect("it is worked");
+//! let resources = &run.job.checked.program.versions[0].resources;
+//! let pine = resources.id_of(|r| r.name == "pine").expect("a resource");
+//! let entry = run.book.entry(pine).expect("a price");
+//! assert_eq!((entry.price.to_string().as_str(), entry.unit.as_str()), ("9", "bf"));
+//! ```
 
 // A new kind of anything must be met wherever kinds are told apart, and no conversion may fail without a word.
 #![warn(

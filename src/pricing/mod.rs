@@ -1,6 +1,17 @@
 //! Pricing: quantities and a price book in, an estimate in whole cents out, each cent split so that every page adds up.
 //!
 //! Knows rates, packs, charges and rounding. Must not know surveys, files, or how anything is shown.
+//!
+//! ```
+//! # fn worked() -> ovolo::session::Session {
+//! #     include!(concat!(env!("CARGO_MANIFEST_DIR"), "/tests/docs/worked.rs"))
+//! # }
+//! let session = worked(); // a small job in memory
+//! let run = session.run().expect("it is worked");
+//! let estimate = &run.worked.estimate;
+//! let cents: Vec<i128> = estimate.lines.iter().map(|line| line.cents).collect();
+//! assert_eq!(cents, [160_00, 58_50]);
+//! ```
 
 // A new kind of anything must be met wherever kinds are told apart, and no conversion may fail without a word.
 #![warn(

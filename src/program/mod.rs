@@ -3,6 +3,17 @@
 //! Only [`crate::check`] fills it, so nothing unchecked can be run. Nodes are hash-consed: equal expressions are one node and are
 //! worked once, also across alternates. Children always stand before their parents, so the arena is in working order.
 //! Values inside are in base units (see [`crate::units`]); a node knows its dimension, its column does not.
+//!
+//! ```
+//! # fn worked() -> ovolo::session::Session {
+//! #     include!(concat!(env!("CARGO_MANIFEST_DIR"), "/tests/docs/worked.rs"))
+//! # }
+//! let session = worked(); // a small job in memory
+//! let run = session.run().expect("it is worked");
+//! let program = &run.job.checked.program;
+//! let names: Vec<&str> = program.versions[0].values.iter().map(|v| v.name.as_str()).collect();
+//! assert_eq!(names, ["mark", "wide", "high", "pace", "area"]);
+//! ```
 
 // A new kind of anything must be met wherever kinds are told apart, and no conversion may fail without a word.
 #![warn(

@@ -83,31 +83,16 @@ pub struct Hooks<'a> {
 /// A job held open between changes.
 ///
 /// ```
-/// use ovolo::session::{Ask, Change, Session};
-/// # use ovolo::{check::Finder, session::{Files, Stamp}};
-/// # struct Texts;
-/// # impl Finder for Texts {
-/// #     fn find(&self, path: &str, _: Option<&str>) -> Result<(String, String), String> {
-/// #         let text = match path {
-/// #             "job.ovo" => "sheet \"Job\"\nuse \"rules.ovo\"\njob {\n  survey opening from \"survey.csv\"\n  prices from \"prices.csv\"\n  money USD\n}\n",
-/// #             "rules.ovo" => "sheet \"Rules\"\ncounted sash\nsurvey opening {\n  mark  text  key  headed \"Mark\"\n}\ngiven pace  2 h\nresource joiner  labor  h\nfor each opening {\n  take joiner  pace  for \"Work\"\n}\n",
-/// #             _ => return Err(format!("there is no file {path}")),
-/// #         };
-/// #         Ok((path.to_string(), text.to_string()))
-/// #     }
-/// # }
-/// # impl Files for Texts {
-/// #     fn name(&self, path: &str, _: &str) -> String { path.to_string() }
-/// #     fn open(&self, name: &str) -> Result<Box<dyn std::io::Read + Send>, String> {
-/// #         Ok(Box::new(match name {
-/// #             "survey.csv" => "Mark\nA1\nA2\n".as_bytes(),
-/// #             _ => "resource,unit,price\njoiner,h,40.00\n".as_bytes(),
-/// #         }))
-/// #     }
-/// #     fn stamp(&self, _: &str) -> Option<Stamp> { None }
-/// # }
-/// # let files = Texts;
-/// # let rules = files.find("rules.ovo", None)?.1;
+/// use ovolo::session::{Ask, Change, Session, Texts};
+///
+/// let job = "sheet \"Job\"\nuse \"rules.ovo\"\njob {\n  survey opening from \"survey.csv\"\n  prices from \"prices.csv\"\n  money USD\n}\n";
+/// let rules = "sheet \"Rules\"\ncounted sash\nsurvey opening {\n  mark  text  key  headed \"Mark\"\n}\ngiven pace  2 h\nresource joiner  labor  h\nfor each opening {\n  take joiner  pace  for \"Work\"\n}\n";
+/// let files = Texts::from([
+///     ("job.ovo", job),
+///     ("rules.ovo", rules),
+///     ("survey.csv", "Mark\nA1\nA2\n"),
+///     ("prices.csv", "resource,unit,price\njoiner,h,40.00\n"),
+/// ]);
 /// let ask = Ask { job: "job.ovo".into(), ..Ask::default() };
 /// let mut session = Session::new(ask, std::sync::Arc::new(files));
 /// session.apply(&[], &Default::default()).map_err(|no| format!("{:?}", no.problems))?;

@@ -1,6 +1,12 @@
 //! A new job on the shipped sheets: its sheets, its price book and its survey form, all made from the checked job.
 //!
 //! Keeps no templates: what a sheet asks for stands in the form because it stands in the sheet. Writes no files itself.
+//!
+//! ```
+//! let files = ovolo::start::files("A mill", Some("2026-03-21")).expect("the shipped sheets are sound");
+//! let names: Vec<&str> = files.iter().map(|file| file.name).collect();
+//! assert_eq!(names, ["job.ovo", "site.ovo", "shop.ovo", "prices.csv", "survey.xlsx"]);
+//! ```
 
 // A new kind of anything must be met wherever kinds are told apart, and no conversion may fail without a word.
 #![warn(
@@ -14,18 +20,16 @@ mod form;
 mod sheets;
 mod wording;
 
-use crate::check::{self, Checked, Finder, Loaded, Options};
+use crate::check::{self, Checked, Loaded, Options};
 use crate::diagnostics::{Diagnostic, Sources, any_error};
 use crate::prices::blank_book;
 use crate::program::ValueDef;
-use crate::session::{Files, Job, Stamp};
+use crate::session::{Job, Texts};
 use crate::study::{Ranked, Study, rank_some};
 use crate::survey::{ReadOptions, SetAside};
 use crate::syntax::tidy::tidy;
 use crate::units::Base;
 use crate::{eval, library};
-use std::collections::HashMap;
-use std::io::Read;
 use std::sync::Arc;
 
 /// The shipped sheet that a new job is made on.
@@ -98,7 +102,7 @@ fn seed(lines: &str) -> String {
 }
 
 fn checked(text: &str) -> Result<(Loaded, Checked), (Vec<Diagnostic>, Sources)> {
-    let held = Held::new([("new.ovo".to_owned(), text.to_owned())]);
+    let held = Texts::from([("new.ovo", text)]);
     let (loaded, mut problems) = check::load_for_run(&["new.ovo".to_owned()], &held);
     let (checked, found) = check::check(&loaded, Options::default());
     problems.extend(found);
@@ -116,9 +120,9 @@ fn paces(loaded: &Loaded, checked: &Checked) -> Vec<Ranked> {
         .iter()
         .map(|t| format!("  survey {0} from \"{0}.csv\"\n", t.name))
         .collect();
-    let mut held = Held::new([("new.ovo".to_owned(), seed(&lines))]);
-    held.texts
-        .extend(tables.iter().map(|t| (format!("{}.csv", t.name), t.csv())));
+    let surveys = tables.iter().map(|t| (format!("{}.csv", t.name), t.csv()));
+    let job = ("new.ovo".to_owned(), seed(&lines));
+    let held: Texts = surveys.chain([job]).collect();
     let Ok(mut job) = Job::open("new.ovo", Options::default(), None, Arc::new(held)) else {
         return Vec::new();
     };
@@ -146,42 +150,6 @@ fn paces(loaded: &Loaded, checked: &Checked) -> Vec<Ranked> {
         is_pace && FROM_MEMORY.iter().any(|words| said.contains(words))
     };
     rank_some(&study, None, unsure).map_or_else(|_| Vec::new(), |(_, ranked)| ranked)
-}
-
-/// Texts held in memory.
-struct Held {
-    texts: HashMap<String, String>,
-}
-
-impl Held {
-    fn new(texts: impl IntoIterator<Item = (String, String)>) -> Held {
-        Held {
-            texts: texts.into_iter().collect(),
-        }
-    }
-}
-
-impl Finder for Held {
-    fn find(&self, path: &str, _from: Option<&str>) -> Result<(String, String), String> {
-        let text = self.texts.get(path);
-        text.map(|t| (path.to_owned(), t.clone()))
-            .ok_or_else(|| format!("there is no file {path}"))
-    }
-}
-
-impl Files for Held {
-    fn name(&self, path: &str, _from: &str) -> String {
-        path.to_owned()
-    }
-
-    fn open(&self, name: &str) -> Result<Box<dyn Read + Send>, String> {
-        let (_, text) = self.find(name, None)?;
-        Ok(Box::new(std::io::Cursor::new(text.into_bytes())))
-    }
-
-    fn stamp(&self, _name: &str) -> Option<Stamp> {
-        None
-    }
 }
 
 fn in_standard_form(sheet: String) -> Vec<u8> {

@@ -2,6 +2,27 @@
 //! alternate costs over the years.
 //!
 //! Every value looked at is a version of its own in one program, worked in one run. Opens no files and shows nothing.
+//!
+//! ```
+//! # fn worked() -> ovolo::session::Session {
+//! #     include!(concat!(env!("CARGO_MANIFEST_DIR"), "/tests/docs/worked.rs"))
+//! # }
+//! use ovolo::study::{Study, rank};
+//!
+//! let session = worked(); // a small job in memory
+//! let run = session.run().expect("it is worked");
+//! let study = Study {
+//!     loaded: &run.job.loaded,
+//!     program: &run.job.checked.program,
+//!     survey: &run.survey,
+//!     book: &run.book,
+//!     options: &Default::default(),
+//! };
+//! let (total, ranked) = rank(&study, None).map_err(|_| "no total").expect("a total");
+//! assert_eq!(total.expect("a sum"), 218_50);
+//! // The pace may be 1 h to 4 h: two sashes at 40.00 USD an hour.
+//! assert_eq!(ranked[0].effect, Some(240_00));
+//! ```
 
 // A new kind of anything must be met wherever kinds are told apart, and no conversion may fail without a word.
 #![warn(

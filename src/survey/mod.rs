@@ -3,6 +3,24 @@
 //! The way through: `gather` opens files and finds the heading rows, `build` reads rows and cells, `finish` sets rows aside, ties a
 //! table to the one above it and says what was done. Nothing is guessed and nothing is left out in silence: see the rules at the top of
 //! `heading`, `rows` and `cells`. Must not know the language of sheets, nor what a survey is for. Opens no files itself.
+//!
+//! ```
+//! # fn worked() -> ovolo::session::Session {
+//! #     include!(concat!(env!("CARGO_MANIFEST_DIR"), "/tests/docs/worked.rs"))
+//! # }
+//! use ovolo::survey::{Content, ReadOptions, SourceFile, read};
+//!
+//! let session = worked(); // a small job in memory
+//! let program = &session.run().expect("it is worked").job.checked.program;
+//! let file = SourceFile {
+//!     name: "north.csv".to_string(),
+//!     content: Content::Bytes(b"mark,wide,high\nN1,2'-6\",60\n".to_vec()),
+//! };
+//! let main = program.main_table().expect("a survey");
+//! let schema = &program.tables[main].schema;
+//! let reading = read(schema, &program.nouns, None, vec![file], &ReadOptions::default(), None);
+//! assert_eq!(reading.expect("it is sound").table.rows, 1);
+//! ```
 
 // A new kind of anything must be met wherever kinds are told apart, and no conversion may fail without a word.
 #![warn(

@@ -1,6 +1,17 @@
 //! Typed tables: what a survey should hold ([`schema`]) and what it held ([`mod@column`]).
 //!
 //! Knows units and exact numbers; knows nothing of files, workbooks or the language.
+//!
+//! ```
+//! # fn worked() -> ovolo::session::Session {
+//! #     include!(concat!(env!("CARGO_MANIFEST_DIR"), "/tests/docs/worked.rs"))
+//! # }
+//! let session = worked(); // a small job in memory
+//! let run = session.run().expect("it is worked");
+//! let openings = &run.survey.tables[0];
+//! assert_eq!(openings.rows, 2);
+//! assert_eq!(openings.columns[0].text(1), Some("A2"));
+//! ```
 
 // A new kind of anything must be met wherever kinds are told apart, and no conversion may fail without a word.
 #![warn(

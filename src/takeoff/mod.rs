@@ -2,6 +2,24 @@
 //!
 //! Knows take lines, their sums by phase, by split column and by row, and the facts that travel with them (decisions, cautions,
 //! what is unknown). Must not know prices, money or how anything is shown.
+//!
+//! ```
+//! # fn worked() -> ovolo::session::Session {
+//! #     include!(concat!(env!("CARGO_MANIFEST_DIR"), "/tests/docs/worked.rs"))
+//! # }
+//! use ovolo::eval::{Options, run};
+//! use ovolo::takeoff::{parts, wanted_parts};
+//!
+//! let session = worked(); // a small job in memory: two stiles for each of two sashes
+//! let job = session.run().expect("it is worked");
+//! let (program, inputs) = (&job.job.checked.program, job.survey.inputs());
+//! let version = &program.versions[0];
+//! let nodes = wanted_parts(program, version);
+//! let results = run(program, &inputs, &nodes, &Options::default()).expect("it runs");
+//! let found = parts(program, version, &results, &inputs.tables);
+//! assert_eq!(found.at.len(), 2);
+//! assert!(found.unknown.is_empty());
+//! ```
 
 // A new kind of anything must be met wherever kinds are told apart, and no conversion may fail without a word.
 #![warn(

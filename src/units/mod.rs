@@ -3,6 +3,20 @@
 //! Knows inches, hours, lites and dollars, and how people write them. Must not know sheets, rows,
 //! files or the rules of any job. Values inside the engine are exact numbers in base units:
 //! inch, pound, minute of one person, calendar day, one unit of the job's currency, one of a noun.
+//!
+//! ```
+//! use ovolo::units::{CellContext, Nouns, Reading, Style};
+//! use ovolo::units::{format_quantity, parse_unit, read_quantity};
+//!
+//! let nouns = Nouns::default();
+//! let inch = parse_unit("in", &nouns, None).expect("a unit");
+//! let Ok(Reading::Value { value, .. }) =
+//!     read_quantity("2'-6 1/2\"", &CellContext::new(&inch, &nouns))
+//! else {
+//!     panic!("a length");
+//! };
+//! assert_eq!(format_quantity(&value, &inch, &nouns, Style::default()), "30 1/2 in");
+//! ```
 
 // A new kind of anything must be met wherever kinds are told apart, and no conversion may fail without a word.
 #![warn(
