@@ -271,16 +271,20 @@ impl Laid<'_> {
         self.terms.side_by_side.iter().any(together)
     }
 
-    /// Ties phases of each area to one another, and what closes the job, work of the whole job in a phase after all of the areas', to all
-    /// areas; gives the waits that have a greatest length, each with the wait that states it.
+    /// Ties phases of each area to one another. Work of the whole job comes before the later phases of every area, such as the
+    /// submittals and templates that all of them need; in a phase after all of the areas' it closes the job and waits for them.
+    /// Gives the waits that have a greatest length, each with the wait that states it.
     fn waits(&mut self, works: &[Work], whole: usize) -> Vec<(usize, usize, usize)> {
         let of_areas = works.iter().filter(|w| w.area < whole);
         let last = of_areas.map(|w| w.phase).max();
         let closes = |w: &Work| w.area == whole && last.is_some_and(|last| w.phase > last);
+        let tied = |earlier: &Work, later: &Work| {
+            earlier.area == later.area || closes(later) || earlier.area == whole && !closes(earlier)
+        };
         let mut stated = Vec::new();
         for (i, later) in works.iter().enumerate() {
             for (j, earlier) in works.iter().enumerate() {
-                if earlier.area != later.area && !closes(later) {
+                if !tied(earlier, later) {
                     continue;
                 }
                 let in_order =
