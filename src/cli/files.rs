@@ -137,7 +137,7 @@ pub fn read_file(path: &Path, most: u64) -> Result<Vec<u8>, String> {
 fn text(bytes: Vec<u8>, name: &str) -> Result<String, String> {
     if bytes.starts_with(&[0xff, 0xfe]) || bytes.starts_with(&[0xfe, 0xff]) {
         return Err(format!(
-            "{name} is a text in UTF-16, and sheets are UTF-8: save it anew with the encoding UTF-8"
+            "{name} is a text in UTF-16, and sheets are UTF-8: save it again with the encoding UTF-8"
         ));
     }
     if bytes.contains(&0) {

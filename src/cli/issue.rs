@@ -202,14 +202,14 @@ impl Issue {
                 warnings.push(
                     Diagnostic::warning(
                         "OV-082",
-                        format!("what changed since issue {last} can't be said"),
+                        format!("the changes since issue {last} can't be shown"),
                     )
                     .at(Place::File(name), "")
                     .found(d.found.as_ref().unwrap_or(&d.message).clone())
                     .expected(format!("the record of issue {last}")),
                 );
                 return Ok(Some(format!(
-                    "What changed since issue {last} can't be said: its record can't be read.\n"
+                    "The changes since issue {last} can't be shown: its record can't be read.\n"
                 )));
             }
         };

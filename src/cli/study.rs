@@ -188,7 +188,7 @@ fn version(study: &Study<'_>, name: Option<&str>) -> Result<Option<String>, Exit
         .any(|v| v.name.as_deref() == name)
     {
         return usage(&format!(
-            "\"{}\" is a mixed plan, which would pick anew at every value. Study the plans it picks from.",
+            "\"{}\" is a mixed plan, which would pick again at every value. Study the plans it picks from.",
             name.unwrap_or_default()
         ));
     }
@@ -385,8 +385,6 @@ fn over(
             let grid = study::grid(study, down, Some(across), &versions).map_err(Stop::Refused)?;
             Ok(table::over(&grid, rows, Some(columns), &name))
         }
-        _ => {
-            usage("A table stands over one given, or over two different ones.").map_err(Stop::Usage)
-        }
+        _ => usage("A table needs one given, or two different ones.").map_err(Stop::Usage),
     }
 }
