@@ -70,7 +70,7 @@ impl Checker<'_> {
         let meant = self.near(&name.text, columns.len(), names);
         let d = Diagnostic::error("OV-517", format!("`{}` is nothing that can be blamed", name.text))
             .at(name.span, "")
-            .expected("a given, or a column of the rows that this block stands for, of the rows above them or of those right below");
+            .expected("a given, or a column of the rows of this block, of the rows above them or of those right below");
         self.problems.push(match meant {
             Some(meant) => d.mend(format!("perhaps `{meant}`")),
             None => d,

@@ -65,7 +65,7 @@ impl<'a> Checker<'a> {
             return;
         }
         let (text, zero) = (self.short(e.span), self.in_own_unit(by, e, cx));
-        let d = Diagnostic::error("OV-901", "this divides by zero, whatever the survey holds")
+        let d = Diagnostic::error("OV-901", "this divides by zero for any survey")
             .at(e.span, format!("comes to {zero}"));
         let d = if is_written(e) {
             d.mend("divide by another value")
@@ -86,7 +86,7 @@ impl<'a> Checker<'a> {
         let (text, value) = (self.short(e.span), self.in_own_unit(step, e, cx));
         let d = Diagnostic::error(
             "OV-905",
-            "this rounds to a step that is not above zero, whatever the survey holds",
+            "this rounds to a step that is not above zero for any survey",
         )
         .at(e.span, format!("comes to {value}"))
         .expected("a step above zero")
@@ -110,7 +110,7 @@ impl<'a> Checker<'a> {
             whole: false,
             literal: false,
         };
-        let d = Diagnostic::error(code, format!("{message}, whatever the survey holds"))
+        let d = Diagnostic::error(code, format!("{message} for any survey"))
             .at(e.span, "")
             .found(self.written_value(&number))
             .mend("give what goes in another value, or ask first whether it is above zero");
@@ -212,10 +212,7 @@ impl<'a> Checker<'a> {
         let place = keys.first().map_or(e.span, |k| k.span);
         let d = Diagnostic::error(
             "OV-902",
-            format!(
-                "no row of the table `{}` fits, whatever the survey holds",
-                lookup.name
-            ),
+            format!("no row of the table `{}` fits any survey", lookup.name),
         )
         .at(place, "")
         .at(lookup.span, "declared here")

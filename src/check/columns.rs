@@ -286,7 +286,7 @@ impl<'a> Checker<'a> {
                 | ColumnKind::Moment
                 | ColumnKind::Temperature => {
                     return self.fail(
-                        Diagnostic::error("OV-316", "only a number can stand between limits")
+                        Diagnostic::error("OV-316", "only a number can have limits")
                             .at(column.span, ""),
                     );
                 }

@@ -297,7 +297,7 @@ impl<'a> Checker<'a> {
             if i > label_at {
                 ok = false;
                 self.problems.push(
-                    Diagnostic::error("OV-409", "conditions stand left of the decision")
+                    Diagnostic::error("OV-409", "the conditions must be left of the decision")
                         .at(head.span, "")
                         .mend("move this column to the left"),
                 );
@@ -375,7 +375,7 @@ impl<'a> Checker<'a> {
                 )
                 .at(span, "")
                 .found(format!("{} cells", row.len()))
-                .expected(format!("{} cells, parted by |", columns.heads.len())),
+                .expected(format!("{} cells, separated by |", columns.heads.len())),
             );
         }
         let condition = self.row_condition(row, span, columns);

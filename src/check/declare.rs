@@ -262,7 +262,7 @@ impl<'a> Checker<'a> {
                         self.problems.push(
                             Diagnostic::error(
                                 "OV-201",
-                                format!("the phase \"{}\" stands twice in this list", phase.text),
+                                format!("the phase \"{}\" is twice in this list", phase.text),
                             )
                             .at(phase.span, "the second")
                             .at(first, "the first")
@@ -336,7 +336,7 @@ impl<'a> Checker<'a> {
                 let d = if first.name.text == l.name.text {
                     Diagnostic::error(
                         "OV-211",
-                        format!("the label `{}` stands twice in one choice", l.name.text),
+                        format!("the label `{}` is twice in one choice", l.name.text),
                     )
                     .at(l.name.span, "the second")
                     .at(first.name.span, "the first")
@@ -344,7 +344,7 @@ impl<'a> Checker<'a> {
                 } else {
                     Diagnostic::error(
                         "OV-211",
-                        format!("\"{word}\" stands for two labels of one choice"),
+                        format!("\"{word}\" is a spelling of two labels of one choice"),
                     )
                     .at(l.name.span, "here")
                     .at(first.name.span, "and here")

@@ -45,7 +45,7 @@ impl<'a> Checker<'a> {
                 )
                 .at(change.span, "the second")
                 .at(first, "the first")
-                .mend("keep one of them, also where they stand in different layers"),
+                .mend("keep one of them, even where they are in different layers"),
             );
             return;
         }

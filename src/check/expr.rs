@@ -208,12 +208,9 @@ impl<'a> Checker<'a> {
                 Ok(self.plain(node))
             }
             _ => self.fail(
-                Diagnostic::error(
-                    "OV-420",
-                    "`unknown` stands only after `if blank` or `if n/a`",
-                )
-                .at(e.span, "")
-                .mend("write `x if blank unknown`"),
+                Diagnostic::error("OV-420", "`unknown` can only follow `if blank` or `if n/a`")
+                    .at(e.span, "")
+                    .mend("write `x if blank unknown`"),
             ),
         }
     }

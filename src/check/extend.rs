@@ -278,7 +278,7 @@ impl Work<'_> {
                     )
                     .at(was.0.span.to(was.1.span), "")
                     .at(old.as_ref().map_or(declared, |o| o.0.span.to(o.1.span)), "what it is now")
-                    .mend("look whether the change still holds, then write the range as it is written there after `was`"),
+                    .mend("check that the change is still right, then copy the range from there after `was`"),
                 );
             }
         }

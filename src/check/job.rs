@@ -101,7 +101,7 @@ impl<'a> Checker<'a> {
                             .is_some()
                         {
                             self.problems.push(
-                                Diagnostic::error("OV-213", "the final rounding is said twice")
+                                Diagnostic::error("OV-213", "the final rounding is given twice")
                                     .at(st.span, "the second")
                                     .mend("keep one"),
                             );

@@ -70,7 +70,7 @@ impl<'a> Checker<'a> {
                 }
                 if let Some(earlier) = first.get_mut(what).and_then(|f| f.replace(span)) {
                     self.problems.push(
-                        Diagnostic::error("OV-632", "this is said twice")
+                        Diagnostic::error("OV-632", "this is given twice")
                             .at(span, "the second")
                             .at(earlier, "the first")
                             .mend("keep one of them"),
@@ -256,6 +256,8 @@ impl<'a> Checker<'a> {
 fn mixed_rates() -> Diagnostic {
     Diagnostic::error("OV-630", "real and nominal rates are mixed")
         .expected("a discount and rises of prices that are all real, or all nominal")
-        .mend("state them in one kind, or add `inflation P %`, by which one is turned into the other")
-        .note("a nominal discount needs a nominal escalation: prices of today do not stand still for it")
+        .mend(
+            "state them in one kind, or add `inflation P %`, by which one is turned into the other",
+        )
+        .note("a nominal discount needs a nominal escalation: prices of today do not stay the same")
 }

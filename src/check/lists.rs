@@ -443,7 +443,7 @@ impl<'a> Checker<'a> {
                     Diagnostic::error("OV-267", "a column that is a formula needs a heading")
                         .at(column.span, "")
                         .expected("`headed \"...\"` behind the formula")
-                        .note("Without one the formula itself would stand on the paper."),
+                        .note("Without one, the paper would show the formula itself."),
                 );
             }
             (None, _) => name.replace('_', " "),
@@ -543,7 +543,7 @@ impl<'a> Checker<'a> {
                     return self.fail(
                         Diagnostic::error("OV-525", "this column can't be added up")
                             .at(span, "")
-                            .note("a value of a row stands beside each part or take of that row, and would be counted once for each"),
+                            .note("a value of a row is repeated beside each part or take of that row, so it would be counted once for each"),
                     );
                 }
             } else if let Some(span) = column.total {

@@ -184,13 +184,10 @@ impl<'a> Checker<'a> {
     ) -> Checks<Exact> {
         let literal = self.signed(s)?;
         if !literal.fits(ty) {
-            let d = Diagnostic::error(
-                code,
-                "this value is of another kind than what it stands for",
-            )
-            .at(s.span, "")
-            .found(self.words(&literal.ty()))
-            .expected(self.words(ty));
+            let d = Diagnostic::error(code, "this value is of the wrong kind")
+                .at(s.span, "")
+                .found(self.words(&literal.ty()))
+                .expected(self.words(ty));
             return self.fail(d);
         }
         Ok(literal.value)

@@ -114,7 +114,7 @@ impl<'a> Checker<'a> {
             return self.fail(
                 Diagnostic::error("OV-410", "this table has no headings")
                     .at(def.name.span, "")
-                    .expected("a row of headings, then rows of cells parted by |"),
+                    .expected("a row of headings, then rows of cells separated by |"),
             );
         };
         if body.is_empty() || body.len() > MOST_ROWS {

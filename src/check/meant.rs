@@ -44,7 +44,7 @@ impl<'a> Checker<'a> {
             let known = labels.iter().map(String::as_str);
             self.near(&word, labels.len(), known)
         })?;
-        Some(format!("a label stands without quotes: write `{near}`"))
+        Some(format!("write a label without quotes: `{near}`"))
     }
 
     /// `wide + 4`: a plain number beside a quantity lacks its unit.

@@ -61,7 +61,7 @@ impl<'a> Checker<'a> {
             .at(e.span, if holds { "always holds" } else { "never holds" });
         let d = match &node.kind {
             Kind::Column { .. } if node.missing == Missing::Never => d
-                .note("its column must be filled, or says what stands for a blank cell")
+                .note("fill its column, or say in the sheet what a blank cell means")
                 .mend("take the question out, or mark the column `optional`"),
             _ => d.mend("take the question out"),
         };

@@ -52,7 +52,7 @@ impl<'a> Checker<'a> {
             let labels = &self.program.choices[c].labels;
             let d = Diagnostic::error(
                 "OV-211",
-                format!("`{name}` is not one of the labels that can stand here"),
+                format!("`{name}` is not one of the labels that can be used here"),
             )
             .at(span, "")
             .expected(listed(labels));
@@ -206,7 +206,7 @@ impl<'a> Checker<'a> {
         let name = self.defs[def].name.text.clone();
         let (is, here) = (self.name_of_grain(from), self.name_of_grain(cx.grain));
         if cx.grain == Grain::Const {
-            Diagnostic::error("OV-501", format!("`{name}` is worked {is}, and here stands one value for all"))
+            Diagnostic::error("OV-501", format!("`{name}` is worked {is}, and one value for all is needed here"))
                 .at(span, "")
                 .at(self.defs[def].name.span, format!("worked {is}"))
                 .expected("written values and givens; what differs from row to row is a rule in a `for` block")

@@ -246,18 +246,21 @@ impl<'a> Checker<'a> {
     ) -> Checks<PaperEachDef> {
         if place.grain != Grain::Job {
             return self.fail(
-                Diagnostic::error("OV-285", "an `each` block stands in another")
+                Diagnostic::error("OV-285", "an `each` block is inside another")
                     .at(each.what.span, "")
                     .mend("print what belongs to a row with a list"),
             );
         }
         if let Some(parted) = place.paper.each.first() {
             return self.fail(
-                Diagnostic::error("OV-285", "an `each` block stands in a paper that is parted")
-                    .at(each.what.span, "")
-                    .at(parted.span, "parted here")
-                    .expected("lists, of which each part of the paper prints its own rows")
-                    .mend("put the block into a paper of its own"),
+                Diagnostic::error(
+                    "OV-285",
+                    "an `each` block is in a paper that is split into several",
+                )
+                .at(each.what.span, "")
+                .at(parted.span, "parted here")
+                .expected("lists, of which each part of the paper prints its own rows")
+                .mend("put the block into a paper of its own"),
             );
         }
         let Some(grain) = self.grain_named(&each.what.text) else {

@@ -103,7 +103,7 @@ impl<'a> Checker<'a> {
         let Some(above) = above.filter(|a| a.name == name.text).cloned() else {
             let d = Diagnostic::error(
                 "OV-240",
-                format!("`{own_name}` does not stand below `{}`", name.text),
+                format!("`{own_name}` is not below `{}`", name.text),
             )
             .at(name.span, "");
             return self.fail(match above {
@@ -189,7 +189,7 @@ impl<'a> Checker<'a> {
             self.problems.push(
                 Diagnostic::error(
                     "OV-242",
-                    format!("`{}` stands below no other table", def.table.text),
+                    format!("`{}` is below no other table", def.table.text),
                 )
                 .at(def.table.span, "")
                 .expected(format!(

@@ -26,10 +26,10 @@ impl<'a> Checker<'a> {
     ) -> Checks<Typed> {
         if cx.grain == Grain::Const {
             return self.fail(
-                Diagnostic::error("OV-676", "a span of the calendar can't stand here")
+                Diagnostic::error("OV-676", "a span of the calendar can't be used here")
                     .at(
                         e.span,
-                        "worked for the job, and here stands one value for all",
+                        "worked for the job, and one value for all is needed here",
                     )
                     .expected("a rule or take in a `for` block"),
             );

@@ -184,7 +184,7 @@ impl<'a> Checker<'a> {
                         .found(row[at].text.clone());
                         let d = match unit.is_empty() {
                             true => d.expected("a bare number").mend(format!(
-                                "a unit stands once, in the heading, after its words: {} (UNIT)",
+                                "write the unit once, in the heading, after its words: {} (UNIT)",
                                 column.0
                             )),
                             false => d.expected(format!(

@@ -90,7 +90,7 @@ pub fn read(text: &str, file: &str, problem: &Problem) -> Result<Plan, Vec<Diagn
     };
     let faults: Vec<Diagnostic> = (replay(problem, &plan).into_iter())
         .map(|fault| {
-            Diagnostic::error("OV-858", "the plan cannot be cut as it is written")
+            Diagnostic::error("OV-858", "the plan cannot be cut")
                 .at(place(), "")
                 .found(fault)
                 .expected("a plan as `ovolo cut` writes it")

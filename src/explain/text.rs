@@ -41,7 +41,7 @@ impl Page<'_> {
             head.push_str(&format!(" = {}", tree.text));
         }
         if tree.elsewhere {
-            head.push_str("  (told in full elsewhere here)");
+            head.push_str("  (shown in full elsewhere)");
         }
         if tree.deeper {
             head.push_str("  (more below)");

@@ -117,7 +117,7 @@ pub fn read_order(
             continue;
         };
         if met.contains(&line.resource) {
-            let d = Diagnostic::error("OV-861", format!("{} stands in two lines", line.name));
+            let d = Diagnostic::error("OV-861", format!("{} is on two lines", line.name));
             said.push(d.at(order.place(row, Heading::Goods), "the second"));
             continue;
         }
@@ -155,7 +155,7 @@ fn lacking(table: &RawTable) -> Option<Diagnostic> {
         .collect();
     let found: Vec<&str> = table.headings.iter().map(String::as_str).collect();
     (!missing.is_empty()).then(|| {
-        Diagnostic::error("OV-860", "this is no order that was filled in")
+        Diagnostic::error("OV-860", "this is not a completed order")
             .at(Place::File(table.file.clone()), "")
             .found(format!("the headings {}", found.join(", ")))
             .expected(format!(
@@ -297,7 +297,7 @@ impl<'a> Order<'a> {
                     });
                 out.push(
                     d.expected(format!("{count}, as the job buys now"))
-                        .note("The price is kept. Ask whether it stands for this quantity."),
+                        .note("The price is kept. Ask whether it applies to this quantity."),
                 );
             }
         }

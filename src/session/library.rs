@@ -127,7 +127,7 @@ fn totals(estimate: &Estimate) -> Vec<(String, String)> {
 /// Adds a note for each total that is not what was recorded.
 fn moved(d: Diagnostic, gave: Option<&str>, now: &[(String, String)]) -> Diagnostic {
     let Some(gave) = gave else {
-        return d.note("the job records no totals, so what moved can't be told: run the older program once and record what it gave");
+        return d.note("the job records no totals, so its changes can't be shown: run the older program once and record its totals");
     };
     let before: Vec<(&str, &str)> = gave
         .split(';')

@@ -126,7 +126,7 @@ fn table(
     sheet.write_string(
         1,
         0,
-        "One row for each. What a cell may hold stands on the tab \"What to write\".",
+        "One row for each. The tab \"What to write\" says what a cell may hold.",
     )?;
     for (column, spec) in schema.columns.iter().enumerate() {
         let heading = wording::heading(program, spec);

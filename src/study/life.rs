@@ -184,7 +184,7 @@ impl Rates<'_> {
                 Diagnostic::error("OV-630", "real and nominal rates are mixed")
                     .expected("a discount and rises of prices that are all real, or all nominal")
                     .mend("tell --escalation in the kind of --discount, or state `inflation P %` in the job sheet")
-                    .note("a nominal discount needs a nominal escalation: prices of today do not stand still for it"),
+                    .note("a nominal discount needs a nominal escalation: prices of today do not stay the same"),
             ]),
         }
     }

@@ -103,7 +103,7 @@ pub(crate) fn open<'s>(
     }
     if let Some(kind) = other_kind(&start) {
         return Err(
-            Diagnostic::error("OV-017", "the file is not a table, whatever its name says")
+            Diagnostic::error("OV-017", "the file is not a table, despite its name")
                 .at(Place::File(name.to_string()), "")
                 .found(kind)
                 .expected("a CSV file or a workbook")

@@ -395,10 +395,7 @@ impl Completion<'_> {
         let place = self.place_word(spec, label_or_number(&self.own.table, spec.place, own));
         let mut d = Diagnostic::error(
             "OV-741",
-            format!(
-                "two rows of \"{}\" stand for the same one",
-                self.schema.name
-            ),
+            format!("two rows of \"{}\" describe the same one", self.schema.name),
         )
         .found(place)
         .expected("one row for each");

@@ -132,7 +132,7 @@ fn physical_lines(file: FileId, text: &str, problems: &mut Vec<Diagnostic>) -> V
                 .find(|(_, c)| *c == '\r' || is_hidden(*c))
         {
             problems.push(
-                Diagnostic::error("OV-115", "a character that cannot be seen stands here")
+                Diagnostic::error("OV-115", "there is an invisible character here")
                     .at(span(file, at + i, at + i + c.len_utf8()), "")
                     .found(format!("U+{:04X}", u32::from(c)))
                     .expected("plain text; type the line afresh rather than pasting it"),
@@ -288,7 +288,7 @@ impl<'a> Cutter<'a> {
         let brace = span(self.file, line.start, line.start + 1);
         if line.end > line.start + 1 {
             self.problems.push(
-                Diagnostic::error("OV-104", "something stands after the } that closes a block")
+                Diagnostic::error("OV-104", "there is text after the } that closes a block")
                     .at(span(self.file, line.start, line.end), "")
                     .expected("} alone on its line"),
             );

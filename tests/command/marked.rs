@@ -313,7 +313,7 @@ fn a_sash_that_its_opening_has_not_is_marked_and_what_lies_on_it_is_not() {
         codes,
         [
             "740  its opening has no such sash",
-            "741  two rows of \"sash\" stand for the same one",
+            "741  two rows of \"sash\" describe the same one",
             "730  no sash has this mark",
         ],
         "{said}"

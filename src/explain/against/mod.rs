@@ -226,7 +226,7 @@ pub(super) fn unworkable(mut list: Vec<Diagnostic>) -> Refused {
         "OV-923",
         "the earlier run can't be worked again from its record",
     )
-    .note("What follows is said of the sheets in the record; their lines are those they had then.");
+    .note("What follows refers to the sheets in the record, with the line numbers of that time.");
     list.insert(0, head);
     Refused::Messages(list)
 }

@@ -257,7 +257,7 @@ pub(super) fn comma(stop: &Stop<'_>) -> Option<Diagnostic> {
         let next = word_at(after.trim_start());
         if stop.in_choose() && is_name(next) {
             return Some(
-                stop.tell("OV-135", "no comma stands between the arms of `choose`")
+                stop.tell("OV-135", "there is a comma between the arms of `choose`")
                     .expected("arms side by side: single: 1 sash   pair: 2 sash; a comma joins labels of one arm")
                     .mend("take the comma out"),
             );
@@ -270,7 +270,7 @@ pub(super) fn comma(stop: &Stop<'_>) -> Option<Diagnostic> {
         }
         return Some(
             stop.due(
-                stop.tell("OV-135", "a comma does not stand here")
+                stop.tell("OV-135", "a comma does not belong here")
                     .found(stop.found()),
             ),
         );
@@ -419,10 +419,7 @@ pub(super) fn number_without_operator(stop: &Stop<'_>) -> Option<Diagnostic> {
         return None;
     }
     let d = stop
-        .tell(
-            "OV-124",
-            "a number stands here without an operator before it",
-        )
+        .tell("OV-124", "there is no operator before this number")
         .found(stop.found());
     let feet = stop.last_char().is_some_and(|c| "'′’".contains(c));
     Some(if feet {
@@ -449,11 +446,11 @@ pub(super) fn reserved_word(stop: &Stop<'_>) -> Option<Diagnostic> {
     } else if stop.wanted == ["a value"] {
         stop.due(stop.tell("OV-123", format!("a value is missing before `{word}`")))
     } else {
-        stop.due(stop.tell("OV-125", format!("the word `{word}` cannot stand here")))
+        stop.due(stop.tell("OV-125", format!("the word `{word}` does not belong here")))
     };
     let d = match word {
         "rounded" if stop.has_formula() => d.mend(
-            "a rounding inside a formula or a condition stands in brackets: (X rounded to Q)",
+            "put brackets around a rounding inside a formula or a condition: (X rounded to Q)",
         ),
         _ => d,
     };

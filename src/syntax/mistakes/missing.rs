@@ -92,7 +92,7 @@ fn base_of_charge(stop: &Stop<'_>) -> Option<Diagnostic> {
                 .and_then(|r| r.trim_start().strip_prefix("of "))
         {
             return Some(
-                stop.tell("OV-126", format!("a {way} stands on something, not of it"))
+                stop.tell("OV-126", format!("a {way} is `on` a base, not `of` it"))
                     .expected(format!("{way} on BASE"))
                     .mend(format!("write {way} on {}", base.trim())),
             );
@@ -117,8 +117,13 @@ fn second_comparison(stop: &Stop<'_>) -> Option<Diagnostic> {
             .filter(|w| is_name(w));
         let subject = subject.unwrap_or("NAME");
         return Some(
-            stop.tell("OV-126", format!("what is compared is missing before `{sign}`"))
-                .expected(format!("it is said again, {last} {subject} {sign} ..., or: {subject} is between LOW and HIGH")),
+            stop.tell(
+                "OV-126",
+                format!("what is compared is missing before `{sign}`"),
+            )
+            .expected(format!(
+                "repeat it, {last} {subject} {sign} ..., or: {subject} is between LOW and HIGH"
+            )),
         );
     }
     None
@@ -200,7 +205,7 @@ fn listed_word(stop: &Stop<'_>) -> Option<Diagnostic> {
         }
     };
     Some(match row.2 {
-        "" => tell(format!("`{}` is not said in a sheet", row.1))
+        "" => tell(format!("`{}` is not a word of the language", row.1))
             .expected("nothing: a column is required unless it is `optional` or has `if blank`"),
         write => stop.with_form(
             tell(format!("`{}` is not the word for this", row.1)).expected(format!("`{write}`")),
@@ -306,7 +311,7 @@ pub(super) fn quotes(stop: &Stop<'_>) -> Option<Diagnostic> {
     let d = stop.tell(
         "OV-127",
         format!(
-            "a text stands in double quotes, and `{}` has none",
+            "a text needs double quotes, and `{}` has none",
             stop.shown()
         ),
     );

@@ -124,7 +124,7 @@ pub(super) fn comma_in_number(stop: &Stop<'_>) -> Option<Diagnostic> {
         return None;
     }
     Some(
-        stop.tell("OV-121", "a comma stands in a number")
+        stop.tell("OV-121", "there is a comma in a number")
             .found(format!("{},{}", stop.last(), word_at(after)))
             .expected("a point before decimals, and no mark between thousands: 30.5, 1250"),
     )
@@ -151,7 +151,7 @@ pub(super) fn equals_or_colon(stop: &Stop<'_>) -> Option<Diagnostic> {
         ),
         "helper" if sign == '=' && !stop.before().contains(')') => {
             Some(here("among the names of a helper").expected(
-                "names parted by commas; what they stand for is given where the helper is used",
+                "names separated by commas; their values are given where the helper is used",
             ))
         }
         "with" | "row" | "expect" | "helper" if sign == ':' => Some(
@@ -269,7 +269,7 @@ fn sign_out_of_place(stop: &Stop<'_>) -> Option<Diagnostic> {
     }
     if rest.starts_with('%') {
         return Some(
-            stop.tell("OV-120", "`%` stands only after a number")
+            stop.tell("OV-120", "`%` can only follow a number")
                 .expected("35 % for a share; there is no sign for the rest of a division"),
         );
     }
@@ -309,7 +309,7 @@ fn broken_number(stop: &Stop<'_>) -> Option<Diagnostic> {
         && word_at(&rest[1..]).is_empty()
     {
         return Some(
-            stop.tell("OV-120", "an inch mark stands only right after a number")
+            stop.tell("OV-120", "an inch mark must directly follow a number")
                 .expected("6 1/2\" or 6 1/2 in"),
         );
     }

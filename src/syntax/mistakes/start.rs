@@ -101,7 +101,7 @@ pub fn explain(text: &str, span: Span, known: &[&str], place: &str) -> Diagnosti
         .mend(format!("write `{small}`"));
     }
     if !holds_rules && known.contains(&"for") && is_name(word) && rest.starts_with('=') {
-        return at("OV-102", format!("the rule `{word}` stands outside a block")).expected(
+        return at("OV-102", format!("the rule `{word}` is outside a block")).expected(
             "rules inside `for each TABLE {`, `for each GROUP of TABLE by KEY {` or `for the job {`; a fixed figure is `given NAME VALUE`",
         );
     }
@@ -113,7 +113,7 @@ pub fn explain(text: &str, span: Span, known: &[&str], place: &str) -> Diagnosti
         .mend("indent this line deeper than the line it goes on with");
     }
     if let Some(home) = home(word) {
-        return at("OV-102", format!("`{word}` does not stand {place}"))
+        return at("OV-102", format!("`{word}` does not belong {place}"))
             .expected(format!("`{word}` {home}"));
     }
     let d = at(

@@ -447,7 +447,7 @@ impl<'a> Reader<'a> {
     pub(super) fn table_rows(&mut self, body: &[Item]) -> Vec<Vec<CellText>> {
         let mut rows = Vec::new();
         for item in body {
-            let Some(span) = self.line(item, "lines with cells parted by |") else {
+            let Some(span) = self.line(item, "lines with cells separated by |") else {
                 continue;
             };
             let whole = self.piece(span);

@@ -515,7 +515,7 @@ impl<'a> Reader<'a> {
         });
         if let Some(label) = told {
             self.problems.push(
-                Diagnostic::error("OV-135", "no comma stands between the arms of `choose`")
+                Diagnostic::error("OV-135", "there is a comma between the arms of `choose`")
                     .at(label.span, "read as a label")
                     .expected("arms side by side: single: 1 sash   pair: 2 sash; a comma joins labels of one arm"),
             );

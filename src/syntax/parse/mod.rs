@@ -403,7 +403,7 @@ impl<'a> Reader<'a> {
     fn misplaced(&mut self, item: &Item, expected: &str) {
         let word = self.first_word(item.span());
         self.problems.push(
-            Diagnostic::error("OV-102", format!("no `{word}` block can stand here"))
+            Diagnostic::error("OV-102", format!("no `{word}` block belongs here"))
                 .at(item.span(), "")
                 .expected(expected),
         );
