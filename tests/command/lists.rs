@@ -288,7 +288,10 @@ fn a_shop_changes_a_shipped_paper_in_its_layer() {
         tags.contains("Our tags") && !tags.contains("Fate"),
         "{tags}"
     );
-    assert!(tags.contains("with its face to the inside of the room"), "{tags}");
+    assert!(
+        tags.contains("with its face to the inside of the room"),
+        "{tags}"
+    );
 }
 
 #[test]
