@@ -1,6 +1,16 @@
 //! Reports: an estimate as terminal tables, CSV, JSON, a workbook and a printable page.
 //!
 //! Every table is made once, as a [`View`], and each format draws it. Knows layouts and formats; must not work any figure out.
+//!
+//! ```
+//! # fn worked() -> ovolo::session::Session {
+//! #     include!(concat!(env!("CARGO_MANIFEST_DIR"), "/tests/docs/worked.rs"))
+//! # }
+//! let session = worked(); // a small job in memory
+//! let run = session.run().expect("it is worked");
+//! let table = ovolo::report::csv::table(&run.worked.estimate, "buy-list").expect("a table");
+//! assert!(table.contains("pine,stock,6.5,bf,"));
+//! ```
 
 // A new kind of anything must be met wherever kinds are told apart, and no conversion may fail without a word.
 #![warn(

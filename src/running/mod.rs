@@ -1,6 +1,21 @@
 //! What running a program shows: rows that fail, requirements that do not hold, trials that come out otherwise.
 //!
 //! Turns the evaluator's faults into messages that name the rule, the row and the cell. Knows no files and no money.
+//!
+//! ```
+//! use ovolo::check::{Options, check, load};
+//! use ovolo::session::Texts;
+//!
+//! let sheet = "survey opening {\n  mark  text  key\n  wide  length in in\n}\n\
+//!     for each opening {\n  half = wide / 2\n}\n\
+//!     trial \"a half\" {\n  with mark = \"A9\", wide = 30 in\n  expect half = 15 in\n}\n";
+//! let files = Texts::from([("sheet.ovo", sheet)]);
+//! let (loaded, _) = load(&["sheet.ovo".to_string()], &files);
+//! let (checked, problems) = check(&loaded, Options { trials: true, ..Options::default() });
+//! let outcomes = ovolo::running::trial::run_all(&checked.unwrap_or_else(|| panic!("{problems:?}")));
+//! assert_eq!(outcomes[0].name, "a half");
+//! assert!(outcomes[0].failures.is_empty());
+//! ```
 
 // A new kind of anything must be met wherever kinds are told apart, and no conversion may fail without a word.
 #![warn(

@@ -3,6 +3,16 @@
 //! Activities are the phases of each area (a wing, an elevation), one for each trade that works in them. Phases of an area follow
 //! one another in their order unless the calendar says that they may run side by side. Knows the job's terms and its
 //! quantities; must not know prices or how anything is shown.
+//!
+//! ```
+//! # fn worked() -> ovolo::session::Session {
+//! #     include!(concat!(env!("CARGO_MANIFEST_DIR"), "/tests/docs/worked.rs"))
+//! # }
+//! let session = worked(); // a small job in memory
+//! let run = session.run().expect("it is worked");
+//! let plan = run.worked.estimate.schedule.as_ref().expect("the job has a calendar");
+//! assert!(plan.start < plan.finish);
+//! ```
 
 // A new kind of anything must be met wherever kinds are told apart, and no conversion may fail without a word.
 #![warn(

@@ -159,9 +159,10 @@ fn jobs() -> (tempfile::TempDir, Vec<PathBuf>) {
     std::fs::create_dir(&demo).expect("a folder");
     let school = here("demo-data/tallowgate-school");
     let job = format!(
-        "sheet \"Papers of the school\" layer job\nuse \"{}\"\nuse \"{}\"\n",
+        "sheet \"Papers of the school\" layer job\nuse \"{}\"\nuse \"{}\"\nuse \"{}\"\n",
         school.join("job.ovo").display(),
-        here("sheets/papers.ovo").display()
+        here("sheets/papers.ovo").display(),
+        here("sheets/bid.ovo").display()
     );
     std::fs::write(demo.join("job.ovo"), job).expect("a job");
     (folder, vec![small, demo])
@@ -177,11 +178,11 @@ fn libreoffice_works_out_our_figures() {
         let mut stored = Vec::new();
         for (name, part) in tabs(&parts) {
             let sheet = String::from_utf8_lossy(&parts[&part]).to_string();
-            stored.extend(
-                formulas(&sheet)
-                    .into_iter()
-                    .map(|(c, v)| (name.clone(), c, v)),
-            );
+            let own = formulas(&sheet);
+            // None is passed over, on any tab.
+            assert_eq!(own.len(), sheet.matches("<f>").count(), "{name}");
+            println!("{name}: {} formulas", own.len());
+            stored.extend(own.into_iter().map(|(c, v)| (name.clone(), c, v)));
             parts.insert(part, emptied(&sheet).into_bytes());
         }
         assert!(stored.len() > 20, "{} formulas", stored.len());
