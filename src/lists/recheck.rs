@@ -218,3 +218,46 @@ fn total(made: &Made<'_>, mut nodes: impl Iterator<Item = NodeId>) -> Result<Exa
         }
     })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn table(rows: &[(RowKind, i64)]) -> Table {
+        let row = |(kind, n): &(RowKind, i64)| Row {
+            kind: *kind,
+            cells: vec![crate::paper::Cell {
+                value: Value::Number(Exact::int(*n)),
+                text: n.to_string().into(),
+            }],
+        };
+        Table {
+            name: "hours".into(),
+            title: String::new(),
+            columns: Vec::new(),
+            rows: rows.iter().map(row).collect(),
+            notes: Vec::new(),
+            counted: 0,
+        }
+    }
+
+    #[test]
+    fn a_sum_on_paper_that_is_not_that_of_its_lines_is_found() {
+        let rows = |inner: i64, all: i64| {
+            table(&[
+                (RowKind::Group(0), 0),
+                (RowKind::Line, 3),
+                (RowKind::Line, 4),
+                (RowKind::Subtotal(0), inner),
+                (RowKind::Group(0), 0),
+                (RowKind::Line, 5),
+                (RowKind::Subtotal(0), 5),
+                (RowKind::Total, all),
+            ])
+        };
+        let pair = |told, sum| Err((Exact::int(told), Exact::int(sum)));
+        assert_eq!(of_table(&rows(7, 12), 0), Ok(Exact::int(12)));
+        assert_eq!(of_table(&rows(8, 12), 0), pair(8, 7));
+        assert_eq!(of_table(&rows(7, 13), 0), pair(13, 12));
+    }
+}

@@ -415,3 +415,47 @@ fn every_sash_has_two_tags_and_a_line_in_the_register() {
         assert_eq!(found, 3, "{mark}");
     }
 }
+
+/// The lists of papers.md 3c and 3d against one another and against the survey; the counts are those of the demonstration's survey.
+#[test]
+fn the_window_schedule_has_every_opening_and_templates_and_batches_what_is_made() {
+    let folder = copy();
+    let lines = |paper: &str, list: &str| -> Vec<Vec<String>> {
+        let text = said(folder.path(), &format!("papers {JOB} {paper} --json"));
+        let json: serde_json::Value = serde_json::from_str(&text).expect("JSON");
+        let lists = json["papers"][0]["lists"].as_array().expect("lists");
+        let list = lists.iter().find(|l| l["name"] == list).expect("the list");
+        let rows = list["rows"].as_array().expect("rows").iter();
+        let cells = |r: &serde_json::Value| -> Vec<String> {
+            let cells = r["cells"].as_array().expect("cells").iter();
+            cells
+                .map(|c| c["text"].as_str().unwrap_or_default().to_owned())
+                .collect()
+        };
+        rows.filter(|r| r["kind"] == "line").map(cells).collect()
+    };
+    let count = |rows: &[Vec<String>], at: usize| -> u32 {
+        rows.iter()
+            .map(|r| r[at].parse::<u32>().expect("a count"))
+            .sum()
+    };
+    let windows = lines("window_schedule", "window_list");
+    let marks: std::collections::BTreeSet<&str> = windows.iter().map(|r| r[0].as_str()).collect();
+    assert_eq!((windows.len(), marks.len()), (61, 61));
+    // A treatment of sill and frame, and what is known of lead, stand at each.
+    assert!(
+        windows
+            .iter()
+            .all(|r| r[9..12].iter().all(|c| !c.is_empty()))
+    );
+
+    let templates = lines("shop_papers", "template_list");
+    let batches = lines("shop_papers", "batch_cards");
+    let cut = lines("shop_papers", "cut_list");
+    // Members with a molding are those cut from sash stock: 2 in rough.
+    let molded: Vec<Vec<String>> = cut.into_iter().filter(|r| r[6] == "2").collect();
+    assert_eq!(count(&templates, 1), count(&molded, 2));
+    assert_eq!(count(&batches, 3), count(&molded, 2));
+    // Ten sash are made new; a new rail let into an old sash is of no batch's sash.
+    assert!(count(&batches, 2) >= 10, "{batches:?}");
+}
