@@ -113,15 +113,8 @@ impl<'a> Checker<'a> {
             .blocks
             .iter()
             .flat_map(|b| b.lines)
-            .find_map(|line| match line {
-                tree::ForLine::Part(part) if part.name.text == text => Some(part),
-                tree::ForLine::Rule(_)
-                | tree::ForLine::Take(_)
-                | tree::ForLine::Part(_)
-                | tree::ForLine::Decide(_)
-                | tree::ForLine::Require { .. }
-                | tree::ForLine::Caution(_) => None,
-            });
+            .filter_map(tree::ForLine::part)
+            .find(|part| part.name.text == text);
         let (what, mend) = if self.resources.iter().any(|r| r.tree.name.text == text) {
             (
                 "a resource",

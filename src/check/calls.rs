@@ -53,8 +53,7 @@ impl<'a> Checker<'a> {
             return self.built_in(e, name, args, cx);
         }
         let helper = self.helper_of(e, name, args, cx)?;
-        let values: Vec<Checks<Typed>> = args.iter().map(|a| self.settled(a, cx, None)).collect();
-        let values = values.into_iter().collect::<Checks<Vec<Typed>>>()?;
+        let values = self.settled_all(args, cx)?;
         let key = CallKey {
             helper: &helper.name.text,
             values: values.clone(),
@@ -93,6 +92,12 @@ impl<'a> Checker<'a> {
             self.calls.insert(key, Called { result, spoke });
         }
         result
+    }
+
+    /// The values of a call; what is wrong with each is said, not only with the first.
+    fn settled_all(&mut self, args: &'a [Expr], cx: &Context<'a>) -> Checks<Vec<Typed>> {
+        let values: Vec<Checks<Typed>> = args.iter().map(|a| self.settled(a, cx, None)).collect();
+        values.into_iter().collect()
     }
 
     /// The helper that a call names, if the call fits it.
@@ -208,8 +213,7 @@ impl<'a> Checker<'a> {
         cx: &Context<'a>,
     ) -> Checks<Typed> {
         self.built_in_takes(e, name, args)?;
-        let values: Vec<Checks<Typed>> = args.iter().map(|a| self.settled(a, cx, None)).collect();
-        let values = values.into_iter().collect::<Checks<Vec<Typed>>>()?;
+        let values = self.settled_all(args, cx)?;
         if matches!(name.text.as_str(), "day_of" | "midnight") {
             return self.across(&name.text, values[0], args[0].span, e.span);
         }

@@ -413,16 +413,7 @@ fn number_cells(kind: Option<&ColumnKind>, points: &[Exact]) -> Vec<Value> {
 }
 
 fn unit_of(kind: &ColumnKind) -> Exact {
-    match kind {
-        ColumnKind::Number { unit, .. } => unit.factor().clone(),
-        ColumnKind::Text
-        | ColumnKind::Lites
-        | ColumnKind::YesNo
-        | ColumnKind::Choice(_)
-        | ColumnKind::Date
-        | ColumnKind::Moment
-        | ColumnKind::Temperature => Exact::ONE,
-    }
+    kind.unit().map_or(Exact::ONE, |u| u.factor().clone())
 }
 
 /// The value of a node whose parts are worked.

@@ -601,44 +601,28 @@ impl<'a> Checker<'a> {
                 | CellTree::Over(_)
                 | CellTree::AndOver(_) => return Ok(Err("no label")),
             },
-            Ty::Truth => match tree {
-                CellTree::Truth(true) => subject.node,
-                CellTree::Truth(false) => self.node(Kind::Not(subject.node), Ty::Truth, span),
-                CellTree::Any
-                | CellTree::Blank
-                | CellTree::Text(_)
-                | CellTree::Labels(_)
-                | CellTree::Not(_)
-                | CellTree::Number(_)
-                | CellTree::FromTo(..)
-                | CellTree::Under(_)
-                | CellTree::UpTo(_)
-                | CellTree::Over(_)
-                | CellTree::AndOver(_) => return Ok(Err("neither yes nor no")),
-            },
-            Ty::Text => match tree {
-                CellTree::Text(t) => {
-                    let right = self.program.intern(crate::program::Node {
-                        kind: Kind::Text(t.clone()),
-                        ty: Ty::Text,
-                        grain: Grain::Const,
-                        missing: crate::program::Missing::Never,
-                        span,
-                    });
-                    self.node(Kind::Same(subject.node, right), Ty::Truth, span)
+            Ty::Truth => {
+                let CellTree::Truth(yes) = tree else {
+                    return Ok(Err("neither yes nor no"));
+                };
+                match yes {
+                    true => subject.node,
+                    false => self.node(Kind::Not(subject.node), Ty::Truth, span),
                 }
-                CellTree::Any
-                | CellTree::Blank
-                | CellTree::Truth(_)
-                | CellTree::Labels(_)
-                | CellTree::Not(_)
-                | CellTree::Number(_)
-                | CellTree::FromTo(..)
-                | CellTree::Under(_)
-                | CellTree::UpTo(_)
-                | CellTree::Over(_)
-                | CellTree::AndOver(_) => return Ok(Err("no text in quotes")),
-            },
+            }
+            Ty::Text => {
+                let CellTree::Text(t) = tree else {
+                    return Ok(Err("no text in quotes"));
+                };
+                let right = self.program.intern(crate::program::Node {
+                    kind: Kind::Text(t.clone()),
+                    ty: Ty::Text,
+                    grain: Grain::Const,
+                    missing: crate::program::Missing::Never,
+                    span,
+                });
+                self.node(Kind::Same(subject.node, right), Ty::Truth, span)
+            }
         }))
     }
 

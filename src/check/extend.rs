@@ -333,21 +333,11 @@ impl Work<'_> {
         let list = match self.kind(place) {
             StatementKind::Choice { labels, .. } => Some(labels),
             StatementKind::Given(g) => labels_in(&mut g.value),
-            StatementKind::Survey(s) => s.columns.iter_mut().find_map(|c| match &mut c.kind {
-                ColumnType::OneOf(labels) if c.name.text == name => Some(labels),
-                ColumnType::Text
-                | ColumnType::Percent
-                | ColumnType::Date
-                | ColumnType::Lites
-                | ColumnType::Moment
-                | ColumnType::Temperature
-                | ColumnType::YesNo
-                | ColumnType::Number(_)
-                | ColumnType::Measure(..)
-                | ColumnType::Count(_)
-                | ColumnType::OneOf(_)
-                | ColumnType::Of(_) => None,
-            }),
+            StatementKind::Survey(s) => s
+                .columns
+                .iter_mut()
+                .filter(|c| c.name.text == name)
+                .find_map(|c| c.kind.labels_mut()),
             _ => None,
         };
         let mut added = Vec::new();
@@ -424,20 +414,7 @@ fn has_labels(value: &GivenValue) -> bool {
 fn labels_in(value: &mut GivenValue) -> Option<&mut Vec<LabelDef>> {
     match value {
         GivenValue::Label { labels, .. } => Some(labels),
-        GivenValue::Asked(asked) => match &mut asked.kind {
-            ColumnType::OneOf(labels) => Some(labels),
-            ColumnType::Text
-            | ColumnType::Percent
-            | ColumnType::Date
-            | ColumnType::Lites
-            | ColumnType::Moment
-            | ColumnType::Temperature
-            | ColumnType::YesNo
-            | ColumnType::Number(_)
-            | ColumnType::Measure(..)
-            | ColumnType::Count(_)
-            | ColumnType::Of(_) => None,
-        },
+        GivenValue::Asked(asked) => asked.kind.labels_mut(),
         GivenValue::Unsaid
         | GivenValue::Quantity(_)
         | GivenValue::Truth(_)

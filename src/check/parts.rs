@@ -7,7 +7,7 @@ use crate::program::{
     Adds, Compare, Grain, Kind, Missing, Node, NodeId, NumTy, PartDef, PartPlaceDef, PartSizeDef,
     Piece, RequireDef, TakeDef, Template, Ty,
 };
-use crate::syntax::tree::{self, Expr, ForLine, PartWord, Side};
+use crate::syntax::tree::{self, Expr, PartWord, Side};
 use crate::units::{Dim, UnitExpr, default_unit};
 
 /// A part with the line that takes its resource and what must hold of it.
@@ -26,14 +26,7 @@ impl<'a> Checker<'a> {
             .blocks
             .iter()
             .flat_map(|b| b.lines)
-            .filter_map(|line| match line {
-                ForLine::Part(part) => Some(&**part),
-                ForLine::Rule(_)
-                | ForLine::Take(_)
-                | ForLine::Decide(_)
-                | ForLine::Require { .. }
-                | ForLine::Caution(_) => None,
-            })
+            .filter_map(tree::ForLine::part)
             .collect();
         for part in parts {
             self.carried.entry(&part.resource.text).or_insert(part.span);

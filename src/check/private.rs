@@ -81,15 +81,9 @@ impl<'a> Checker<'a> {
             return false;
         }
         let lines = self.blocks.iter().flat_map(|b| b.lines);
-        let mut trees = lines.filter_map(|line| match line {
-            tree::ForLine::Part(tree) if tree.span == part.span => Some(tree),
-            tree::ForLine::Rule(_)
-            | tree::ForLine::Take(_)
-            | tree::ForLine::Part(_)
-            | tree::ForLine::Decide(_)
-            | tree::ForLine::Require { .. }
-            | tree::ForLine::Caution(_) => None,
-        });
+        let mut trees = lines
+            .filter_map(tree::ForLine::part)
+            .filter(|tree| tree.span == part.span);
         let shown = |e: &'a Expr| self.shows_private(e, version);
         trees.any(|tree| formulas(tree).into_iter().any(shown))
     }

@@ -79,16 +79,7 @@ pub fn change_order(subject: &Subject<'_>, record: &Record) -> Result<ChangeOrde
 
 /// Who may read what a column of the survey held.
 fn class_of_column(version: &Version, name: &str, kind: &ColumnKind) -> Class {
-    let counts = |base| match kind {
-        ColumnKind::Number { unit, .. } => unit.dim().exponent(base) != 0,
-        ColumnKind::Text
-        | ColumnKind::Lites
-        | ColumnKind::YesNo
-        | ColumnKind::Choice(_)
-        | ColumnKind::Date
-        | ColumnKind::Moment
-        | ColumnKind::Temperature => false,
-    };
+    let counts = |base| kind.unit().is_some_and(|u| u.dim().exponent(base) != 0);
     match shows_private(version, name) || counts(Base::Money) || counts(Base::Labor) {
         true => Class::Private,
         false => Class::Open,

@@ -15,7 +15,7 @@ use crate::program::{
     shows_private,
 };
 use crate::show::{cell_text, row_name, rows, template_text};
-use crate::survey::{CellRef, RawOptions, RawRow, RawTable, SourceFile, raw_rows};
+use crate::survey::{RawOptions, RawRow, RawTable, SourceFile, raw_rows};
 use crate::units::dates;
 use foldhash::{HashMap, HashSet};
 
@@ -324,15 +324,8 @@ impl Reader<'_> {
     fn text(&self, row: &RawRow, column: usize) -> String {
         let at = self.table.columns.get(column).copied().flatten();
         let cell = at.and_then(|at| row.cells.get(at));
-        cell.map_or(String::new(), |c| match c.view() {
-            CellRef::Date(day) => day.text.clone(),
-            other @ (CellRef::Blank
-            | CellRef::Text(_)
-            | CellRef::Number(_)
-            | CellRef::Bool(_)
-            | CellRef::Error(_)
-            | CellRef::NoResult
-            | CellRef::Merged(..)) => from_csv_cell(other.shown().trim()).to_owned(),
+        cell.map_or(String::new(), |c| {
+            from_csv_cell(c.view().words().trim()).to_owned()
         })
     }
 

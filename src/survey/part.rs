@@ -181,16 +181,8 @@ impl<'a> TabPlan<'a> {
             else {
                 continue;
             };
-            match cell {
-                _ if !self.keep_text => {}
-                CellRef::Text(text) => column.keep(text),
-                other @ (CellRef::Blank
-                | CellRef::Number(_)
-                | CellRef::Bool(_)
-                | CellRef::Date(_)
-                | CellRef::Error(_)
-                | CellRef::NoResult
-                | CellRef::Merged(..)) => column.keep(&other.shown()),
+            if self.keep_text {
+                column.keep(&cell.words());
             }
             if column.repeat(cell) {
                 continue;

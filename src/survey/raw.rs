@@ -3,6 +3,7 @@
 //! Every reader of files ends here and everything that gives meaning starts here. Must not know columns, units or
 //! schemas.
 
+use std::borrow::Cow;
 use std::sync::Arc;
 
 use crate::number::Exact;
@@ -125,16 +126,20 @@ impl<'a> CellRef<'a> {
 
     /// What a reader of the file sees; empty for a blank cell.
     pub fn shown(&self) -> String {
-        match self {
-            CellRef::Blank => String::new(),
-            CellRef::Text(t) => (*t).to_string(),
-            CellRef::Number(n) => n.printed(),
-            CellRef::Bool(true) => "TRUE".to_string(),
-            CellRef::Bool(false) => "FALSE".to_string(),
-            CellRef::Date(d) => d.text.clone(),
-            CellRef::Error(e) => (*e).to_string(),
-            CellRef::NoResult => "a formula without its result".to_string(),
-            CellRef::Merged(_, _, value) => value.view().shown(),
+        self.words().into_owned()
+    }
+
+    /// As [`CellRef::shown`], without copying a text.
+    pub fn words(&self) -> Cow<'a, str> {
+        match *self {
+            CellRef::Blank => Cow::Borrowed(""),
+            CellRef::Text(t) | CellRef::Error(t) => Cow::Borrowed(t),
+            CellRef::Number(n) => Cow::Owned(n.printed()),
+            CellRef::Bool(true) => Cow::Borrowed("TRUE"),
+            CellRef::Bool(false) => Cow::Borrowed("FALSE"),
+            CellRef::Date(d) => Cow::Borrowed(&d.text),
+            CellRef::NoResult => Cow::Borrowed("a formula without its result"),
+            CellRef::Merged(_, _, value) => Cow::Owned(value.view().shown()),
         }
     }
 }

@@ -140,6 +140,20 @@ impl ColumnKind {
         matches!(self, ColumnKind::Number { limits: Some(limits), .. } if limits.low.signum() < 0)
     }
 
+    /// The unit of a column that holds numbers.
+    pub fn unit(&self) -> Option<&UnitExpr> {
+        match self {
+            ColumnKind::Number { unit, .. } => Some(unit),
+            ColumnKind::Text
+            | ColumnKind::Lites
+            | ColumnKind::YesNo
+            | ColumnKind::Choice(_)
+            | ColumnKind::Date
+            | ColumnKind::Moment
+            | ColumnKind::Temperature => None,
+        }
+    }
+
     /// The scale of a column that holds points.
     pub fn scale(&self) -> Option<Scale> {
         match self {

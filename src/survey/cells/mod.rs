@@ -238,21 +238,12 @@ impl<'a> ColumnReader<'a> {
         cell: CellRef<'c>,
         notes: &mut dyn FnMut(Normalised),
     ) -> Result<CellValue<'c>, Box<Diagnostic>> {
-        let shown;
-        let text = match cell {
-            CellRef::Text(t) => t,
-            // A workbook that turns 6/1 into a day has changed what was typed.
-            CellRef::Date(d) => return Err(self.date_cell(&d.text)),
-            other @ (CellRef::Blank
-            | CellRef::Number(_)
-            | CellRef::Bool(_)
-            | CellRef::Error(_)
-            | CellRef::NoResult
-            | CellRef::Merged(..)) => {
-                shown = other.shown();
-                &shown
-            }
-        };
+        // A workbook that turns 6/1 into a day has changed what was typed.
+        if let CellRef::Date(d) = cell {
+            return Err(self.date_cell(&d.text));
+        }
+        let words = cell.words();
+        let text = words.as_ref();
         match read_lites(text) {
             Some(lites) => {
                 let plain = lites_text(&lites);
@@ -282,20 +273,8 @@ impl<'a> ColumnReader<'a> {
         labels: &[LabelSpec],
         cell: CellRef<'c>,
     ) -> Result<CellValue<'c>, Box<Diagnostic>> {
-        let shown;
-        let text = match cell {
-            CellRef::Text(t) => t,
-            other @ (CellRef::Blank
-            | CellRef::Number(_)
-            | CellRef::Bool(_)
-            | CellRef::Date(_)
-            | CellRef::Error(_)
-            | CellRef::NoResult
-            | CellRef::Merged(..)) => {
-                shown = other.shown();
-                &shown
-            }
-        };
+        let words = cell.words();
+        let text = words.as_ref();
         if let Some(index) = exact.get(text) {
             return Ok(CellValue::Choice(index));
         }

@@ -216,6 +216,26 @@ pub enum ColumnType {
     Of(Name),
 }
 
+impl ColumnType {
+    /// The labels that are written in it.
+    pub fn labels_mut(&mut self) -> Option<&mut Vec<LabelDef>> {
+        match self {
+            ColumnType::OneOf(labels) => Some(labels),
+            ColumnType::Text
+            | ColumnType::Percent
+            | ColumnType::Date
+            | ColumnType::Lites
+            | ColumnType::Moment
+            | ColumnType::Temperature
+            | ColumnType::YesNo
+            | ColumnType::Number(_)
+            | ColumnType::Measure(..)
+            | ColumnType::Count(_)
+            | ColumnType::Of(_) => None,
+        }
+    }
+}
+
 /// A lookup table.
 #[derive(Debug, Clone)]
 pub struct TableDef {

@@ -40,6 +40,20 @@ pub enum ForLine {
     Caution(Caution),
 }
 
+impl ForLine {
+    /// The part that it declares.
+    pub fn part(&self) -> Option<&Part> {
+        match self {
+            ForLine::Part(part) => Some(part),
+            ForLine::Rule(_)
+            | ForLine::Take(_)
+            | ForLine::Decide(_)
+            | ForLine::Require { .. }
+            | ForLine::Caution(_) => None,
+        }
+    }
+}
+
 /// A named expression.
 #[derive(Debug, Clone)]
 pub struct Rule {
