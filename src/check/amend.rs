@@ -183,7 +183,7 @@ impl<'a> Checker<'a> {
                     "widen the range of a column in a block: extend survey TABLE because \"...\" {{, and in it: {} between A and B",
                     name.text
                 )),
-                DefKind::Given(_) | DefKind::Rule(_) | DefKind::Decide(_) => d.mend(format!("change what it is worked from, or: change {} to ... because \"...\"", name.text)),
+                DefKind::Given(_) | DefKind::Rule(_) | DefKind::Decide(_) => d.mend(format!("change a value that it uses, or: change {} to ... because \"...\"", name.text)),
             });
             return None;
         }

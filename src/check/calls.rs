@@ -150,7 +150,7 @@ impl<'a> Checker<'a> {
         Ok(helper)
     }
 
-    /// One more call is worked, unless there are too many.
+    /// Counts one more call, unless there are too many.
     fn count_call(&mut self, span: Span) -> Checks<()> {
         self.calls_worked += 1;
         if self.calls.len() < MOST_CALLS && self.calls_worked <= MOST_IN_ALL {
@@ -168,7 +168,7 @@ impl<'a> Checker<'a> {
         Err(Poisoned)
     }
 
-    /// Faults told since `before` lie inside the helper: they are shown with the call that brought them out.
+    /// Faults reported since `before` are inside the helper: they are shown with the call that caused them.
     fn show_call(&mut self, call: Span, before: usize, helper: &HelperDef<'a>, values: &[Typed]) {
         for d in &mut self.problems[before..] {
             if !d.is_error()

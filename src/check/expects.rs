@@ -15,7 +15,7 @@ struct Target {
     ty: Ty,
     /// What it is called in messages.
     called: String,
-    /// Where the rule stands.
+    /// Place of the rule.
     rule: Option<Span>,
     cut: Option<(CutExpect, CutFigure)>,
 }

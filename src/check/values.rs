@@ -98,7 +98,7 @@ impl<'a> Checker<'a> {
         worked
     }
 
-    /// A named value with all that is told of it; none where it has a fault or no value.
+    /// A named value with all its details; none if it has a fault or no value.
     fn value(&mut self, d: usize) -> Option<ValueDef> {
         let def = self.defs[d].clone();
         let mut changes = self.in_force.get(&d).cloned().unwrap_or_default();

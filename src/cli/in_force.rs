@@ -139,7 +139,7 @@ fn reason(because: &str, by: Option<&(String, String)>) -> String {
     }
 }
 
-/// A window has room for what is in force; where it stands and why is in the other forms, and in the sheet.
+/// A terminal has room for what is in force only. Its place and reason are in the other forms, and in the sheet.
 fn view(lines: Vec<Line>, as_csv: bool) -> View {
     let columns = vec![
         Column::text("name"),

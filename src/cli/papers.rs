@@ -117,7 +117,7 @@ pub fn run(args: &PapersArgs, common: &Common) -> Result<ExitCode, ExitCode> {
     Ok(ExitCode::from(exit::DONE))
 }
 
-/// What the papers are made from and where they go, looked at before anything is worked.
+/// What the papers are made from and where they go, checked before anything runs.
 struct Asked {
     job: Job,
     issue: Option<Issue>,
@@ -354,7 +354,7 @@ fn no_paper(
         })
 }
 
-/// The papers there are, those that one declaration is parted into on one line.
+/// The papers of the job. Those that one declaration is split into share a line.
 fn overview(made: &Made<'_>, papers: &[Paper]) -> View {
     let columns = vec![
         Column::text("paper").typed(),

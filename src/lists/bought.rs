@@ -143,7 +143,7 @@ fn supplier(named: Option<&String>) -> Got {
     })
 }
 
-/// What picked stock comes to beside what is bought all the same, for each resource: a sentence that warns of buying it twice.
+/// For each resource, a sentence that warns of buying picked stock twice: how much is picked, and how much is still bought.
 pub(super) fn picked_beside_bought(made: &Made<'_>) -> Vec<String> {
     let estimate = made.estimate;
     let plans = estimate.cut_plans.iter().filter(|c| c.plan.is_some());
@@ -167,7 +167,7 @@ pub(super) fn picked_beside_bought(made: &Made<'_>) -> Vec<String> {
     told.collect()
 }
 
-/// What picked stock comes to in the unit it is bought in; nothing where its sizes do not say.
+/// The amount of picked stock in the unit it is bought in; none if its sizes do not give it.
 fn picked_amount(pick: &StockPick, unit: &UnitExpr) -> Option<Exact> {
     let sides: Vec<&Exact> = pick.sides.iter().flatten().collect();
     let told =

@@ -263,7 +263,7 @@ pub(super) fn table(
     }
 }
 
-/// The sums of a list whose lines nobody asked for: each is told once and not kept.
+/// The sums of a list whose lines nobody asked for: each line is counted and not kept.
 pub(super) fn sums(made: &Made<'_>, list: &ListDef, lines: impl Iterator<Item = Line>) -> Table {
     let mut counted = 0;
     let mut sums = vec![(Exact::ZERO, true); list.columns.len()];

@@ -18,7 +18,7 @@
 //! assert_eq!((entry.price.to_string().as_str(), entry.unit.as_str()), ("9", "bf"));
 //! ```
 
-// A new kind of anything must be met wherever kinds are told apart, and no conversion may fail without a word.
+// A match over kinds lists them all, so that a new kind is noticed everywhere, and no conversion fails silently.
 #![warn(
     clippy::wildcard_enum_match_arm,
     clippy::match_wildcard_for_single_variants

@@ -14,7 +14,7 @@
 //! assert!(plan.start < plan.finish);
 //! ```
 
-// A new kind of anything must be met wherever kinds are told apart, and no conversion may fail without a word.
+// A match over kinds lists them all, so that a new kind is noticed everywhere, and no conversion fails silently.
 #![warn(
     clippy::wildcard_enum_match_arm,
     clippy::match_wildcard_for_single_variants

@@ -7,7 +7,7 @@ use crate::drawing::marks::{self, Mark};
 use crate::drawing::{Anchor, Fill, Point, Stroke};
 use crate::number::{Exact, NumError, Rounding};
 
-/// What the bar scale needs where it stands beside the drawing: its width, that of its words, and its height.
+/// The room that the bar scale needs beside the drawing: its width, the width of its words, and its height.
 pub(super) const NOTES: i64 = 79;
 /// See [`NOTES`].
 pub(super) const NOTES_HIGH: i64 = 24;

@@ -140,7 +140,7 @@ pub fn elevation(window: &Window, scale: i64) -> Result<Drawing, NumError> {
     let side = left.add(&width)?.add(&Exact::int(GAP))?;
     let columns = beside::columns(window, &side);
     let table = Exact::int(beside::height(&columns));
-    // The bar scale stands right of the strings where there is room, else below them.
+    // The bar scale is right of the strings if there is room, else below them.
     let beside_strings = side.add(&Exact::int(beside::NOTES))? <= Exact::int(PAGE);
     let (notes, total) = match beside_strings {
         true => {
