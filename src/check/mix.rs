@@ -6,8 +6,7 @@
 use super::typed::*;
 use crate::diagnostics::{Diagnostic, Span};
 use crate::program::{
-    DecideDef, DecideLineDef, Grain, Kind, Missing, Node, NodeId, PickDef, Piece, TableId,
-    Template, Ty,
+    DecideDef, DecideLineDef, Grain, Kind, Missing, Node, NodeId, PickDef, Piece, TableId, Ty,
 };
 use crate::syntax::tree::{self, ChangePart};
 use foldhash::HashMap;
@@ -276,32 +275,30 @@ impl<'a> Checker<'a> {
                 None => self.define(d, own, def.name.span),
             };
         }
-        let (pick, grain) = (mix.pick, mix.grain);
-        let reasons = [0, 1].map(|at| {
-            match mix
-                .changes
-                .get(at)
-                .and_then(|c| c.get(&d))
-                .and_then(|c| c.change.because.as_ref())
-            {
-                Some(because) => format!("{}: {}", mix.names[at], because.text),
-                None => format!("{}: as the rules decide", mix.names[at]),
-            }
-        });
+        let (pick, grain, names) = (mix.pick, mix.grain, mix.names.clone());
         let span = def.name.span;
-        let (a, b) = (
-            self.define(d, own + 1, span)?,
-            self.define(d, own + 2, span)?,
-        );
-        if a.node == b.node {
-            return Ok(a);
-        }
         let at = if def.grain == Grain::Const {
             grain
         } else {
             def.grain
         };
         let condition = self.brought_down(pick, at, span);
+        // A change of a decision adds its reason to those that are there: each plan starts from those of the rules.
+        self.define(d, own, span)?;
+        let ruled = self.decides.get(&d).cloned();
+        let a = self.define(d, own + 1, span)?;
+        let first = self.decides.get(&d).cloned();
+        if let Some(ruled) = ruled {
+            self.decides.insert(d, ruled);
+        }
+        let b = self.define(d, own + 2, span)?;
+        let second = self.decides.get(&d).cloned();
+        if let (Some(first), Some(second)) = (first, second) {
+            self.picked_reasons(d, [first, second], (condition, at, span), &names)?;
+        }
+        if a.node == b.node {
+            return Ok(a);
+        }
         let ty = self.ty(&a).clone();
         let missing = self.missing_of(&[a.node, b.node]).min(Missing::Partly);
         let kind = Kind::Select {
@@ -311,14 +308,11 @@ impl<'a> Checker<'a> {
         };
         let node = self.program.intern(Node {
             kind,
-            ty: ty.clone(),
+            ty,
             grain: at,
             missing,
             span,
         });
-        if let (Ty::Choice(choice), DefKind::Decide(_)) = (&ty, &def.kind) {
-            self.picked_reasons(d, *choice, (condition, at, span), reasons);
-        }
         Ok(Typed {
             node,
             pending: Pending::default(),
@@ -327,50 +321,50 @@ impl<'a> Checker<'a> {
         })
     }
 
-    /// A picked decision has two lines: one for each plan.
+    /// A picked decision has the lines of both plans, each with the name of its plan.
     fn picked_reasons(
         &mut self,
         d: usize,
-        choice: crate::program::ChoiceId,
+        [first, second]: [DecideDef; 2],
         (condition, grain, span): (NodeId, Grain, Span),
-        reasons: [String; 2],
-    ) {
+        names: &[String; 2],
+    ) -> Checks<()> {
+        let choice = first.choice;
+        let place = |at: usize| u16::try_from(at).map_err(|_| Poisoned);
+        let (from, to) = (
+            place(first.lines.len())?,
+            place(first.lines.len() + second.lines.len())?,
+        );
         let ty = Ty::Choice(choice);
-        let line = |label: u16| Node {
-            kind: Kind::Label(label),
-            ty: ty.clone(),
-            grain: Grain::Const,
-            missing: Missing::Never,
-            span,
+        let moved = Kind::LineLabel {
+            line: second.line,
+            labels: (from..to).collect(),
         };
-        let (then, otherwise) = (self.program.intern(line(0)), self.program.intern(line(1)));
+        let otherwise = self.node(moved, ty.clone(), span);
         let kind = Kind::Select {
             condition,
-            then,
+            then: first.line,
             otherwise,
         };
-        let node = self.program.intern(Node {
-            kind,
-            ty,
-            grain,
-            missing: Missing::Never,
-            span,
-        });
-        let lines = reasons.map(|text| DecideLineDef {
-            label: 0,
-            because: Template {
-                pieces: vec![Piece::Text(text)],
-            },
-            rests_on: None,
-            span,
-        });
+        let line = self.node(kind, ty, span);
+        let line = self.brought_down(line, grain, span);
+        let of = |lines: Vec<DecideLineDef>, name: &str| {
+            let plan = Piece::Text(format!("{name}: "));
+            lines.into_iter().map(move |mut line| {
+                line.because.pieces.insert(0, plan.clone());
+                line
+            })
+        };
+        let [a, b] = names;
+        let lines = of(first.lines, a).chain(of(second.lines, b)).collect();
         self.decides.insert(
             d,
             DecideDef {
                 choice,
-                line: node,
-                lines: lines.to_vec(),
+                line,
+                lines,
             },
         );
+        Ok(())
     }
 }

@@ -51,15 +51,23 @@ class Changing:
             self.storeys.stages.append(Stage("job", constant(answer)))
             self.seen_changes.add(("job", "storeys"))
         layers = ["shop", "job"] + self.alternates
+        kinds = ["given", "rule", "decision", "row", "row", "price", "waste", "packs", "name", "resource", "phase", "limits"]
         for layer in layers:
             for _ in range(dice.randint(1, 5)):
-                change = dice.choice(["given", "rule", "decision", "row", "row", "price", "waste", "packs", "name", "resource", "phase", "limits"])
+                change = dice.choice(["rule", "decision"] if self.is_mixed(layer) else kinds)
                 getattr(self, f"change_{change}")(layer)
         for name in [a for a in self.alternates if not self.lines_of_alternate[a]]:
+            if self.is_mixed(name):
+                self.change_decision(name)
+                continue
             self.say(name, 'change wet to yes because "dry"')
             self.wet.stages.append(Stage(name, constant(True)))
         if dice.random() < 0.5:
             self.helper()
+
+    def is_mixed(self, layer):
+        """Whether it is a plan of the mixed one."""
+        return self.mix is not None and layer in (self.mix[0], self.mix[2])
 
     def change_given(self, layer):
         dice = self.dice
@@ -96,6 +104,9 @@ class Changing:
 
     def change_rule(self, layer):
         rules = [n for n in self.names_there if getattr(n[2], "changes", False)]
+        if self.is_mixed(layer):
+            # It is picked opening by opening, and so can't change what is one value for more than that.
+            rules = [n for n in rules if n[2].grain in ("opening", "sash", "defect")]
         if not rules:
             return
         name, kind, definition, _ = self.dice.choice(rules)

@@ -36,6 +36,10 @@ class Job(Changing, Writing):
         self.ties = dice.choice(["half up", "half down", "half even"])
         self.alternates = [f"Plan {n}" for n in "BC"[: dice.randint(0, 2)]]
         self.lines_of_alternate = {name: [] for name in self.alternates}
+        # The plan that is picked, at what share of the cost of the other, and the other; without a name it is the job as decided.
+        self.mix = None
+        if self.alternates and dice.random() < 0.4:
+            self.mix = (self.alternates[0], Fraction(dice.choice([60, 100, 101, 130]), 100), dice.choice((self.alternates + [None])[1:]))
         self.maker = Maker(dice, self.names, self.choices, self.ties)
         self.has_sash = dice.random() < 0.85
         self.from_count = self.has_sash and dice.random() < 0.3
@@ -52,7 +56,9 @@ class Job(Changing, Writing):
         self.later_layers()
         self.money()
         self.group()
-        self.versions = [self.version(None)] + [self.version(a) for a in self.alternates]
+        self.versions = [self.version(World(self, a)) for a in [None] + self.alternates]
+        if self.mix:
+            self.versions.append(self.version(self.mixed()))
 
     # ---- helpers ----
 

@@ -52,21 +52,32 @@ class Undecided(Exception):
 class World:
     """One version of a job."""
 
-    def __init__(self, job, alternate):
+    def __init__(self, job, alternate, picks=None):
         self.job, self.alternate = job, alternate
+        # In a mixed plan, the plan that each opening takes.
+        self.picks = picks
         self.memo = {}
 
-    def in_force(self, things):
+    def plan_of(self, row):
+        """The alternate that counts at a row; where plans are mixed, nothing above the openings is changed."""
+        if self.picks is None:
+            return self.alternate
+        if row is None or row.grain not in ("opening", "sash", "defect"):
+            return None
+        return self.picks[self.coarser(row, "opening").mark]
+
+    def in_force(self, things, row=None):
         """What counts in this version, in the order of layers; of one layer what is said of single rows comes last."""
-        kept = [t for t in things if t.layer in LAYERS or t.layer == self.alternate]
+        plan = self.plan_of(row)
+        kept = [t for t in things if t.layer in LAYERS or t.layer == plan]
         rank = lambda t: (LAYERS.index(t.layer) if t.layer in LAYERS else 3, bool(getattr(t, "marks", None)))
         return sorted(kept, key=rank)
 
-    def stages(self, definition):
-        return self.in_force(definition.stages)
+    def stages(self, definition, row):
+        return self.in_force(definition.stages, row)
 
     def value(self, definition, row, upto=None):
-        stages = self.stages(definition)
+        stages = self.stages(definition, row)
         last = len(stages) if upto is None else upto
         key = (id(definition), id(row), last)
         if key not in self.memo:
@@ -93,17 +104,20 @@ class World:
 
     def reason(self, definition, row):
         """The reason of a decision at a row: of the last change that gave another answer, else of its line."""
-        stages = self.stages(definition)
+        stages = self.stages(definition, row)
+        plan = ""
+        if self.picks and any(self.job.is_mixed(s.layer) for s in definition.stages):
+            plan = f"{self.plan_of(row) or 'as decided'}: "
         for at in range(len(stages) - 1, 0, -1):
             stage = stages[at]
             if stage.marks:
                 if row.mark in stage.marks:
-                    return stage.reason[row.mark]
+                    return plan + stage.reason[row.mark]
             else:
                 before = self.value(definition, row, at)
                 if before is GAP or self.value(definition, row, at + 1) != before:
-                    return stage.reason
-        return stages[0].reason(self, row, (definition, 0))
+                    return plan + stage.reason
+        return plan + stages[0].reason(self, row, (definition, 0))
 
     # ---- grain ----
 

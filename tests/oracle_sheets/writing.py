@@ -6,6 +6,7 @@ from formulas import constant, fraction_text
 from money import Priced
 from working import Stage, World
 
+MIXED = "Mixed"
 UNIT_OF_KIND = {"length": "in", "number": "", "minutes": "min", "truth": "", "text": ""}
 
 
@@ -105,6 +106,11 @@ class Writing:
         job = ['sheet "Job" layer job', 'use "shop.ovo"'] + self.text["job"]
         for name, lines in self.lines_of_alternate.items():
             job += [f'alternate "{name}" {{'] + lines + ["}"]
+        if self.mix:
+            plan, share, other = self.mix
+            other = other or "as decided"
+            pick = f'  pick "{plan}" where cost less than {share * 100} % of "{other}" otherwise "{other}"'
+            job += [f'alternate "{MIXED}" {{', pick, "}"]
         prices = ["resource,unit,price"]
         prices += [f"{n},{r.unit},{float(r.book):.2f}" for n, r in self.terms.resources.items() if r.book is not None]
         return {
@@ -117,8 +123,15 @@ class Writing:
             "prices.csv": "\n".join(prices) + "\n",
         }
 
-    def version(self, alternate):
-        world = World(self, alternate)
+    def mixed(self):
+        """The world in which each opening takes one of two plans, by what it costs under each."""
+        plan, share, other = self.mix
+        costs = lambda name: dict(self.by_opening(Priced(World(self, name), self.terms), all_of_them=True))
+        first, second = costs(plan), costs(other)
+        marks = [row.mark for row in self.rows["opening"]]
+        return World(self, MIXED, {mark: plan if first[mark] < second[mark] * share else other for mark in marks})
+
+    def version(self, world):
         values, reasons = [], []
         for definition in self.definitions:
             if not definition.counts:
@@ -130,7 +143,7 @@ class Writing:
                 reasons.append([definition.name, [[row.mark, world.reason(definition, row)] for row in rows]])
         priced = Priced(world, self.terms)
         return {
-            "alternate": alternate,
+            "alternate": world.alternate,
             "values": values,
             "reasons": reasons,
             "bought": [[n] + [word(x) for x in amounts] for n, *amounts in priced.bought],
@@ -149,10 +162,10 @@ class Writing:
             "grand": int(priced.grand),
         }
 
-    def by_opening(self, priced):
+    def by_opening(self, priced, all_of_them=False):
         marks = [(o.mark if o else "", o) for o in self.rows["opening"] + [None]]
         sums = [[mark, sum(line["opening"][o] for line in priced.parts_of_line)] for mark, o in marks]
-        return sorted(s for s in sums if s[1])
+        return sorted(s for s in sums if s[1] or all_of_them)
 
     def handed_over(self):
         return {"files": self.files(), "versions": self.versions}

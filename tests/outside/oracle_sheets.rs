@@ -187,8 +187,9 @@ fn values(
             nodes.push(decide.line);
         }
     }
+    let tables = run.survey.with_picks(program, &run.worked.picked);
     let inputs = Inputs {
-        tables: run.survey.tables.iter().collect(),
+        tables: tables.iter().collect(),
         spans: &[],
     };
     let results = eval::run(program, &inputs, &nodes, &eval::Options::default());

@@ -162,8 +162,6 @@ named! {
 
 /// What the maker leaves to other tests.
 const NOT_MADE: &[&str] = &[
-    // Rows are picked by what each costs, which the maker does not part.
-    "alternate with pick",
     // Judged by check values and published networks, `library calendar`.
     "calendar",
     // Plans are replayed and their bounds proved apart from the solver, `library cuts`.
