@@ -286,7 +286,7 @@ fn other_days(program: &Program, version: &Version, estimate: &Estimate) -> Vec<
 }
 
 /// As [`estimate_all`], where a version that is refused does not stop the others. Mixed plans need the cost of the plans they pick from:
-/// those are worked first, and the mixed ones in a second run.
+/// those are worked first, with prices even where amounts alone are asked for, and the mixed ones in a second run.
 /// Errors: only where the rules can't be run over the survey at all.
 pub fn estimate_each(
     basis: &Basis<'_>,
@@ -318,6 +318,8 @@ pub fn estimate_each(
         &plain,
         Wish {
             by_row: true,
+            // A row is picked by what it costs, whatever is asked for.
+            quantities: false,
             ..wish
         },
         &[],
@@ -371,7 +373,16 @@ fn pick(
             .get(&at)
             .ok_or_else(Vec::new)?
             .as_ref()
-            .map_err(Clone::clone)
+            .map_err(|found| {
+                let mut found = found.clone();
+                for d in found.iter_mut().filter(|d| d.code == "OV-820") {
+                    d.notes.push(
+                        "A mixed plan picks rows by what they cost, so its amounts need prices too."
+                            .to_owned(),
+                    );
+                }
+                found
+            })
     };
     let [a, b] = [plan(def.plans[0])?, plan(def.plans[1])?];
     let name = |at: usize| {

@@ -8,6 +8,7 @@ use ovolo::diagnostics::Diagnostic;
 use ovolo::estimate;
 use ovolo::eval;
 use ovolo::lists::{self, Made};
+use ovolo::session::Priced;
 use ovolo::survey::{Content, SourceFile};
 use ovolo::takeoff::Wish;
 use std::path::Path;
@@ -37,7 +38,7 @@ pub fn run(args: &AnswersArgs, common: &Common) -> Result<ExitCode, ExitCode> {
         });
     let filled: Option<SourceFile<'_>> = filled.transpose()?;
     let progress = Progress::begin();
-    let (survey, book) = job::inputs(&mut job, &args.aside, &progress, false, common)?;
+    let (survey, book) = job::inputs(&mut job, &args.aside, &progress, Priced::No, common)?;
     let refuse = |list: Vec<Diagnostic>| output::refuse(&list, &job.loaded.sources, common);
     let targets = Target::of_kinds(&asked, &job.files).map_err(refuse)?;
     let options = eval::Options {

@@ -11,6 +11,7 @@ use ovolo::estimate::{self, Worked};
 use ovolo::eval;
 use ovolo::report::{View, calendar, csv, json, terminal};
 use ovolo::schedule::Schedule;
+use ovolo::session::Priced;
 use ovolo::study;
 use ovolo::takeoff::Wish;
 use std::process::ExitCode;
@@ -27,7 +28,7 @@ pub fn run(args: &CalendarArgs, common: &Common) -> Result<ExitCode, ExitCode> {
         return Err(refuse(&[ovolo::schedule::no_start(&job.checked.program)]));
     }
     let progress = Progress::begin();
-    let (survey, book) = job::inputs(&mut job, &args.aside, &progress, true, common)?;
+    let (survey, book) = job::inputs(&mut job, &args.aside, &progress, Priced::Yes, common)?;
     let options = eval::Options {
         stop: Some(progress.stop()),
         ..eval::Options::default()

@@ -239,14 +239,15 @@ fn from_job(
     let mut job = job::open(name, common)?;
     let progress = Progress::begin();
     let number = job::version(&job, args.alternate.as_deref(), common)?;
-    let (survey, prices) = job::inputs(&mut job, &AsideArgs::default(), &progress, false, common)?;
-    let program = &job.checked.program;
-    let Some(version) = program.versions.get(number) else {
-        return Err(ExitCode::from(exit::FAULT));
-    };
     let wish = Wish {
         quantities: true,
         ..Wish::default()
+    };
+    let priced = job.priced(number, wish);
+    let (survey, prices) = job::inputs(&mut job, &AsideArgs::default(), &progress, priced, common)?;
+    let program = &job.checked.program;
+    let Some(version) = program.versions.get(number) else {
+        return Err(ExitCode::from(exit::FAULT));
     };
     let (_, parts) = work_parts(&job, number, (&*survey, &prices), wish, progress, common)?;
     let refuse = |list: Vec<Diagnostic>| output::refuse(&list, &job.loaded.sources, common);

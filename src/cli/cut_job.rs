@@ -9,7 +9,7 @@ use ovolo::cutting::solve::Effort;
 use ovolo::diagnostics::{Diagnostic, Place};
 use ovolo::paper::Reader;
 use ovolo::program::CutTerms;
-use ovolo::session::{Files, Job, JobFiles, Role};
+use ovolo::session::{Files, Job, JobFiles, Priced, Role};
 use ovolo::table::Table;
 use ovolo::takeoff::Wish;
 use ovolo::tally::cut_problem;
@@ -22,7 +22,13 @@ pub fn run(args: &CutArgs, common: &Common) -> Result<ExitCode, ExitCode> {
     let number = job::version(&job, args.alternate.as_deref(), common)?;
     let blocks = blocks(&job, name, args, common)?;
     let progress = Progress::begin();
-    let (survey, prices) = job::inputs(&mut job, &AsideArgs::default(), &progress, true, common)?;
+    let (survey, prices) = job::inputs(
+        &mut job,
+        &AsideArgs::default(),
+        &progress,
+        Priced::Yes,
+        common,
+    )?;
     let program = &job.checked.program;
     let Some(version) = program.versions.get(number) else {
         return Err(ExitCode::from(exit::FAULT));

@@ -163,7 +163,6 @@ fn work(
     common: &Common,
 ) -> Result<(Arc<Survey>, PriceBook, Worked), ExitCode> {
     let progress = Progress::begin();
-    let (survey, prices) = job::inputs(job, &args.aside, &progress, !args.quantities, common)?;
     let all = args.workbook.is_some() || args.page.is_some();
     // Of single tables only those by row need amounts by row; no name asks for the names of all.
     let table = |wanted: fn(&str) -> bool| {
@@ -176,6 +175,8 @@ fn work(
         treatment: args.treatment || all || table(|name| name == "treatment"),
         quantities: args.quantities,
     };
+    let priced = job.priced(version, wish);
+    let (survey, prices) = job::inputs(job, &args.aside, &progress, priced, common)?;
     let origin = job.origin();
     let working = |done: u64, of: u64| progress.tell("working", done, Some(of));
     let options = eval::Options {

@@ -45,7 +45,7 @@ pub fn inputs(
     job: &mut Job,
     aside: &AsideArgs,
     progress: &Progress,
-    priced: bool,
+    priced: Priced,
     common: &Common,
 ) -> Result<(Arc<Survey>, PriceBook), ExitCode> {
     let reading = |done: u64, of: Option<u64>| progress.tell("reading", done, of);
@@ -54,8 +54,7 @@ pub fn inputs(
         progress: Some(&reading),
         ..ReadOptions::default()
     };
-    let wish = if priced { Priced::Yes } else { Priced::No };
-    job.inputs(&set_aside(aside), &read, wish, None)
+    job.inputs(&set_aside(aside), &read, priced, None)
         .map_err(|why| {
             progress.end();
             refused(why, job, common)

@@ -20,7 +20,7 @@ use ovolo::program::PaperDef;
 use ovolo::report::office::{self, Book, Tab};
 use ovolo::report::pdf::{self, Sheet};
 use ovolo::report::{Cell, Column, Face, View, csv, papers, papers_json, terminal};
-use ovolo::session::{Job, Plans};
+use ovolo::session::{Job, Plans, Priced};
 use ovolo::takeoff::Wish;
 use sha2::{Digest, Sha256};
 use std::process::ExitCode;
@@ -175,7 +175,7 @@ fn work(
     common: &Common,
 ) -> Result<(Arc<Survey>, PriceBook, Worked, Plans), ExitCode> {
     let progress = Progress::begin();
-    let (survey, book) = job::inputs(job, &args.aside, &progress, true, common)?;
+    let (survey, book) = job::inputs(job, &args.aside, &progress, Priced::Yes, common)?;
     let options = eval::Options {
         stop: Some(progress.stop()),
         ..eval::Options::default()

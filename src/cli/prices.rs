@@ -11,7 +11,7 @@ use ovolo::eval;
 use ovolo::prices::{Ordered, PriceBook, PriceEntry, blank_book, read_order};
 use ovolo::pricing::{BuyLine, Estimate, Want, standing};
 use ovolo::report::{Cell, Column, View, json, terminal};
-use ovolo::session::Job;
+use ovolo::session::{Job, Priced};
 use ovolo::survey::{Content, SourceFile};
 use ovolo::takeoff::Wish;
 use std::path::Path;
@@ -23,7 +23,7 @@ pub fn run(args: &PricesArgs, common: &Common) -> Result<ExitCode, ExitCode> {
     let asked = args.write.as_deref().map(|file| (file, FileKind::Table));
     let asked: Vec<(&str, FileKind)> = asked.into_iter().collect();
     let progress = Progress::begin();
-    let (survey, book) = job::inputs(&mut job, &args.aside, &progress, true, common)?;
+    let (survey, book) = job::inputs(&mut job, &args.aside, &progress, Priced::Yes, common)?;
     let targets = Target::of_kinds(&asked, &job.files)
         .map_err(|list| output::refuse(&list, &job.loaded.sources, common))?;
     let versions = &job.checked.program.versions;

@@ -10,7 +10,7 @@ use ovolo::eval;
 use ovolo::pricing;
 use ovolo::program::{Program, Rate};
 use ovolo::report::{self, charts, json, weigh};
-use ovolo::session::Job;
+use ovolo::session::{Job, Priced};
 use ovolo::study::{self, LifeAsk};
 use ovolo::syntax::tree::RateKind;
 use ovolo::takeoff::Wish;
@@ -20,7 +20,7 @@ use std::process::ExitCode;
 pub fn run(args: &WeighArgs, common: &Common) -> Result<ExitCode, ExitCode> {
     let mut job = job::open(&args.job, common)?;
     let progress = Progress::begin();
-    let (survey, book) = job::inputs(&mut job, &args.aside, &progress, true, common)?;
+    let (survey, book) = job::inputs(&mut job, &args.aside, &progress, Priced::Yes, common)?;
     if args.flip.is_some() || args.rank || !args.over.is_empty() {
         return super::study::run(args, &job, (&survey, &book), &progress, common);
     }

@@ -12,7 +12,7 @@ use ovolo::explain::{self, Explainer, against};
 use ovolo::prices::PriceBook;
 use ovolo::pricing::bid::ChangeOrder;
 use ovolo::report::{Face, csv, terminal};
-use ovolo::session::Job;
+use ovolo::session::{Job, Priced};
 use ovolo::survey::ReadOptions;
 use ovolo::takeoff::Wish;
 use std::process::ExitCode;
@@ -175,9 +175,9 @@ fn work(
     common: &Common,
 ) -> Result<(Survey, PriceBook, Worked), ExitCode> {
     let survey = job.survey(&job::set_aside(aside), keep_text, &ReadOptions::default());
-    let prices = match wish.quantities {
-        true => Ok(PriceBook::default()),
-        false => job.prices(),
+    let prices = match job.priced(version, wish) {
+        Priced::No => Ok(PriceBook::default()),
+        Priced::Yes => job.prices(),
     };
     let (survey, book) = match (survey, prices) {
         (Ok(s), Ok(p)) => (s, p),
@@ -198,21 +198,6 @@ fn work(
         &eval::Options::default(),
         origin,
     );
-    let with_picks = |w: Worked| {
-        let tables = if w.picked.is_empty() {
-            survey.tables
-        } else {
-            survey.with_picks(&job.checked.program, &w.picked)
-        };
-        (
-            Survey {
-                tables,
-                reports: survey.reports,
-                texts: survey.texts,
-            },
-            book,
-            w,
-        )
-    };
-    worked.map(with_picks).map_err(|e| refused(e, job, common))
+    let worked = worked.map_err(|e| refused(e, job, common))?;
+    Ok((survey, book, worked))
 }

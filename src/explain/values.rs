@@ -205,6 +205,14 @@ impl<'a> Builder<'a> {
         tree.rule = Some(self.text_of(pick.span));
         tree.place = Some(pick.span.into());
         tree.fact("because", value.because.clone().unwrap_or_default());
+        if let ValueKind::Decide(def) = &value.kind
+            && let Cell::Label(line) = self.cell(def.line, row)
+            && let Some(line) = def.lines.get(usize::from(line))
+        {
+            let reason = self.filled(&line.because, row);
+            tree.fact("reason", reason);
+            tree.fact("rests on", line.rests_on.clone().unwrap_or_default());
+        }
         let name = plan.map(|p| p.name.as_deref().unwrap_or(crate::program::AS_DECIDED));
         tree.fact(
             "taken",

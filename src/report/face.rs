@@ -61,9 +61,9 @@ impl Face {
         }
         match self.unpriced.as_deref() {
             None => {}
-            Some([]) => lines.push("Quantities only: no money is worked out.".to_owned()),
+            Some([]) => lines.push("Quantities only: no money is calculated.".to_owned()),
             Some(names) => lines.push(format!(
-                "Quantities only: no money is worked out. No price for {}.",
+                "Quantities only: no money is calculated. Resources that need a price: {}.",
                 some_marks(names, names.len(), MOST_NAMES)
             )),
         }

@@ -3,7 +3,6 @@
 //! Knows what a job was worked to before and now. Must not know where files are, what a change means to a user, or how anything is shown.
 
 use super::files::{Files, JobFile, JobFiles, Stamp};
-use super::inputs::Priced;
 use super::job::{Job, Unopened};
 use super::kept::Kept;
 use super::moved::{Moved, moved};
@@ -195,10 +194,7 @@ impl Session {
             progress: hooks.reading,
             ..ReadOptions::default()
         };
-        let priced = match self.ask.wish.quantities {
-            true => Priced::No,
-            false => Priced::Yes,
-        };
+        let priced = job.priced(version, self.ask.wish);
         let (survey, book) = match job.inputs(&self.ask.aside, &read, priced, Some(&mut self.kept))
         {
             Ok(both) => both,

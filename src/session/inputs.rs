@@ -11,6 +11,7 @@ use crate::prices::{BookSource, PriceBook, read_book};
 use crate::program::{FileInput, Program, SurveyInput, TableId, TableInfo};
 use crate::running;
 use crate::survey::{self, Content, ReadOptions, Report, SetAside, SourceFile};
+use crate::takeoff::Wish;
 use std::io::Read;
 use std::sync::Arc;
 use std::sync::atomic::Ordering;
@@ -35,6 +36,16 @@ pub enum Priced {
 }
 
 impl Job {
+    /// Whether a version needs prices for what is asked for: a mixed plan needs them for its amounts too, since it picks rows by cost.
+    pub fn priced(&self, version: usize, wish: Wish) -> Priced {
+        let mixed = self.checked.program.versions.get(version);
+        let mixed = mixed.is_some_and(|v| v.pick.is_some());
+        match wish.quantities && !mixed {
+            true => Priced::No,
+            false => Priced::Yes,
+        }
+    }
+
     pub(super) fn source(
         &mut self,
         input: &FileInput,
