@@ -468,6 +468,43 @@ fn kind_words(kind: &ColumnKind, checker: &Checker<'_>) -> String {
     }
 }
 
+impl Checker<'_> {
+    /// What is wrong with a number for a cell: it lies outside the range of the column, or below zero where nothing allows that.
+    pub(super) fn outside(
+        &self,
+        spec: &ColumnSpec,
+        value: &Exact,
+        said: Span,
+    ) -> Option<Diagnostic> {
+        let ColumnKind::Number { limits, unit, .. } = &spec.kind else {
+            return None;
+        };
+        let text = |v| format_quantity(v, unit, &self.program.nouns, Style::default());
+        let Some(limits) = limits else {
+            return spec.kind.is_below_zero(value).then(|| {
+                below_zero(&spec.name, said, text(value))
+                    .at(spec.span, "no limits that reach below zero")
+            });
+        };
+        if limits.hold(value) {
+            return None;
+        }
+        let d = Diagnostic::error(
+            "OV-317",
+            format!("the value of `{}` does not lie in its own range", spec.name),
+        )
+        .at(said, "")
+        .at(spec.span, "its range")
+        .found(text(value))
+        .expected(format!(
+            "from {} to {}",
+            text(&limits.low),
+            text(&limits.high)
+        ));
+        Some(d)
+    }
+}
+
 /// A number that nothing allows to be below zero: a cell, or an answer.
 pub(super) fn below_zero(name: &str, said: Span, found: String) -> Diagnostic {
     Diagnostic::error("OV-737", format!("`{name}` is below zero"))

@@ -4,7 +4,6 @@
 
 use super::asked::same_kind;
 use super::changes::def_span;
-use super::columns::below_zero;
 use super::typed::*;
 use super::unknown::Known;
 use crate::diagnostics::{Diagnostic, Place, Span};
@@ -397,45 +396,35 @@ impl<'a> Checker<'a> {
         )
     }
 
-    /// A cell decided by hand keeps to the plausible range of its column.
+    /// A cell decided by hand is known before anything runs, and keeps to the plausible range of its column.
     fn within_limits(&mut self, to: &Typed, change: &tree::Change, def: &Def<'a>) -> Checks<()> {
         let DefKind::Column { table, index, .. } = &def.kind else {
             return Ok(());
         };
+        let span = change.to.span;
         let spec = &self.program.tables[*table].schema.columns[usize::from(*index)];
-        let (ColumnKind::Number { limits, unit, .. }, Some(value)) =
-            (&spec.kind, self.program.constant(to.node))
-        else {
-            return Ok(());
+        let unfit = match (&spec.kind, self.program.constant(to.node)) {
+            (_, Some(value)) => self.outside(spec, value, span),
+            (ColumnKind::Number { .. }, None) => Some(
+                Diagnostic::error(
+                    "OV-655",
+                    format!("a cell of `{}` is decided by a formula", spec.name),
+                )
+                .at(span, "")
+                .expected("a value that is written, or worked out from givens without a table"),
+            ),
+            (
+                ColumnKind::Text
+                | ColumnKind::Lites
+                | ColumnKind::YesNo
+                | ColumnKind::Choice(_)
+                | ColumnKind::Date
+                | ColumnKind::Moment
+                | ColumnKind::Temperature,
+                None,
+            ) => None,
         };
-        let text = |v| {
-            let style = crate::units::Style::default();
-            crate::units::format_quantity(v, unit, &self.program.nouns, style)
-        };
-        let Some(limits) = limits else {
-            if !spec.kind.is_below_zero(value) {
-                return Ok(());
-            }
-            let d = below_zero(&spec.name, change.to.span, text(value))
-                .at(spec.span, "no limits that reach below zero");
-            return self.fail(d);
-        };
-        if limits.hold(value) {
-            return Ok(());
-        }
-        let d = Diagnostic::error(
-            "OV-317",
-            format!("the value of `{}` does not lie in its own range", spec.name),
-        )
-        .at(change.to.span, "")
-        .at(spec.span, "its range")
-        .found(text(value))
-        .expected(format!(
-            "from {} to {}",
-            text(&limits.low),
-            text(&limits.high)
-        ));
-        self.fail(d)
+        unfit.map_or(Ok(()), |d| self.fail(d))
     }
 
     /// Each row decided by hand gives its own reason; the others keep theirs.

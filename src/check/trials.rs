@@ -475,6 +475,15 @@ impl<'a> Checker<'a> {
             );
             return None;
         }
+        if let (DefKind::Column { table, index, .. }, Some(value)) =
+            (&self.defs[d].kind, self.program.constant(v.node))
+        {
+            let spec = &self.program.tables[*table].schema.columns[usize::from(*index)];
+            if let Some(d) = self.outside(spec, value, e.span) {
+                self.problems.push(d);
+                return None;
+            }
+        }
         let value = match &self.program.node(v.node).kind {
             Kind::Number(n) => SchemaValue::Number(n.clone()),
             Kind::Truth(b) => SchemaValue::YesNo(*b),
