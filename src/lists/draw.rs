@@ -100,6 +100,22 @@ pub(super) fn drawn(made: &Made<'_>, draw: &DrawDef, block: Grain, of: &[usize])
 }
 
 impl Drawn {
+    /// The key to the marks of its elevations.
+    pub(super) fn key(&self) -> Vec<Block> {
+        let Drawn::Elevations(windows, _) = self else {
+            return Vec::new();
+        };
+        let drawn = windows.values().filter(|w| !w.sash.is_empty());
+        match elevation::key(drawn) {
+            Ok(Some(key)) => {
+                let heading = Block::Heading("Key to the drawings".to_owned());
+                let key = picture(key, "");
+                std::iter::once(heading).chain(key).collect()
+            }
+            Ok(None) | Err(_) => Vec::new(),
+        }
+    }
+
     /// The blocks for a row of the block; a drawing that cannot be made is said so in words.
     pub(super) fn blocks(&self, made: &Made<'_>, row: usize) -> Vec<Block> {
         let failed = |what: &str| {
@@ -131,10 +147,7 @@ impl Drawn {
                 };
                 match elevation::elevation(window, *scale) {
                     Err(_) => failed(&window.mark),
-                    Ok(drawing) => {
-                        let legend = elevation::legend(std::slice::from_ref(window));
-                        picture(drawing, &format!("{}.", legend.join("; ")))
-                    }
+                    Ok(drawing) => picture(drawing, ""),
                 }
             }
             Drawn::Walls(walls, scale) => {

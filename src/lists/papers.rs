@@ -387,7 +387,16 @@ fn one(
         of: of.cloned(),
     };
     let mut blocks = Vec::new();
-    put(made, (&def.blocks, ready), &place, &mut blocks);
+    // The key stands once, behind the texts that a paper begins with.
+    let first = def
+        .blocks
+        .iter()
+        .position(|block| !matches!(block, PaperBlockDef::Heading(_) | PaperBlockDef::Text(_)));
+    let (texts, rest) = def.blocks.split_at(first.unwrap_or(def.blocks.len()));
+    let (no_texts, ready_rest) = ready.split_at(texts.len().min(ready.len()));
+    put(made, (texts, no_texts), &place, &mut blocks);
+    blocks.extend(key(ready));
+    put(made, (rest, ready_rest), &place, &mut blocks);
     // Lists without a row for it are left out, and then nothing follows their page break.
     while blocks.last() == Some(&Block::PageBreak) {
         blocks.pop();
@@ -413,6 +422,16 @@ fn one(
         head,
         blocks,
     }
+}
+
+/// The key to the elevations of a paper: one for each of its drawings.
+fn key(ready: &[Ready<'_>]) -> Vec<Block> {
+    let each = ready.iter().flat_map(|ready| match ready {
+        Ready::Draw(drawn) => drawn.key(),
+        Ready::Each(_, _, inner) => key(inner),
+        Ready::List(_) | Ready::Other => Vec::new(),
+    });
+    each.collect()
 }
 
 /// The number of what is answered by its number, an order or a change order: of the issue, and of its part where it is parted.

@@ -108,9 +108,12 @@ fn html_block(out: &mut String, block: &Block) {
         Block::Text(text) => out.push_str(&format!("<p dir=\"auto\">{}</p>\n", escape(text))),
         Block::Table(table) => html_table(out, table),
         Block::Drawing(picture) => out.push_str(&format!(
-            "<figure>\n{}<figcaption>{}</figcaption></figure>\n",
+            "<figure>\n{}{}</figure>\n",
             inline_svg(&picture.drawing),
-            escape(&picture.caption)
+            match picture.caption.as_str() {
+                "" => String::new(),
+                words => format!("<figcaption>{}</figcaption>", escape(words)),
+            }
         )),
         Block::Photograph(photo) => out.push_str(&format!(
             "<figure>\n<img src=\"data:{};base64,{}\" alt=\"{}\"><figcaption>{}</figcaption></figure>\n",

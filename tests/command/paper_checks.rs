@@ -89,23 +89,6 @@ fn marks_of_all_papers_resolve_both_ways() {
     }
 }
 
-/// A plain window, of which nothing but putty is worked, has one page in both papers, and no page is for sign lines alone.
-#[test]
-fn a_plain_window_has_one_page() {
-    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
-    let folder = tempfile::tempdir().expect("a folder");
-    let to = folder.path().display();
-    for (name, most) in [("treatment_schedule", 115), ("record", 80)] {
-        let told = said(root, &format!("papers {JOB} {name} --to {to}"));
-        let pages = told
-            .split(&format!("{name}.pdf, "))
-            .nth(1)
-            .and_then(|t| t.split(' ').next());
-        let pages: usize = pages.expect("pages").parse().expect("a count");
-        assert!(pages <= most, "{pages} pages of the {name}");
-    }
-}
-
 const SMALL: &str = r#"sheet "A small house" layer job
 job {
   survey opening from "survey.csv"

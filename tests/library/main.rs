@@ -13,6 +13,7 @@ mod again;
 mod calendar;
 mod codes;
 mod deep_sheets;
+mod entries;
 mod fuzz_targets;
 mod hostile;
 mod layering;

@@ -5,12 +5,14 @@
 
 mod beside;
 mod frame;
+mod key;
 mod leaves;
 #[cfg(test)]
 mod tests;
 
+pub use key::key;
+
 use super::head::Head;
-use super::marks::Mark;
 use super::{Drawing, Point, Shape, Stroke};
 use crate::number::{Exact, NumError};
 
@@ -177,29 +179,6 @@ pub fn elevation(window: &Window, scale: i64) -> Result<Drawing, NumError> {
     pen.table(&columns, &side)?;
     pen.notes(&notes, scale, beside_strings)?;
     Ok(pen.out)
-}
-
-/// Marks that a set of windows uses, for the legend: treatments in order, then how decay is shown.
-pub fn legend(windows: &[Window]) -> Vec<&'static str> {
-    let members = || {
-        windows
-            .iter()
-            .flat_map(|w| &w.sash)
-            .flat_map(|s| &s.members)
-    };
-    let mut used: Vec<Mark> = members()
-        .filter_map(|m| m.treatment.as_deref().map(Mark::of))
-        .collect();
-    used.sort_unstable();
-    used.dedup();
-    let mut out: Vec<&'static str> = used.into_iter().map(Mark::meaning).collect();
-    if members().any(|m| m.decayed.as_ref().is_some_and(|d| !d.is_zero())) {
-        out.push("black part of a bar: share decayed");
-    }
-    if members().any(|m| !m.soft.is_empty()) {
-        out.push("hatched: decay, its place measured");
-    }
-    out
 }
 
 struct Pen {

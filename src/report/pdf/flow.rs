@@ -26,6 +26,30 @@ pub(super) struct Flow {
     pub(super) breaks: bool,
     /// Pages that begin because a page break stands before them.
     pub(super) begun: Vec<usize>,
+    /// Whether what stands between two page breaks is set closer, to need fewer pages.
+    pub(super) tight: bool,
+}
+
+/// How far a flow had come, with what came after it.
+pub(super) struct Stretch {
+    pages: Vec<Page>,
+    parts: Vec<Part>,
+    begun: Vec<usize>,
+    told: Vec<String>,
+    lacking: Lacking,
+    y: Um,
+    breaks: bool,
+}
+
+/// How far a flow had come.
+pub(super) struct Place {
+    pages: usize,
+    parts: usize,
+    begun: usize,
+    told: usize,
+    lacking: Lacking,
+    y: Um,
+    breaks: bool,
 }
 
 impl Flow {
@@ -39,9 +63,55 @@ impl Flow {
             y: 0,
             breaks: false,
             begun: Vec::new(),
+            tight: false,
         };
         flow.new_page(format);
         flow
+    }
+
+    /// How far it has come. Nothing is placed on a page begun before it until the flow is put back or goes on for good.
+    pub(super) fn here(&self) -> Place {
+        Place {
+            pages: self.pages.len(),
+            parts: self.parts.len(),
+            begun: self.begun.len(),
+            told: self.told.len(),
+            lacking: self.lacking.clone(),
+            y: self.y,
+            breaks: self.breaks,
+        }
+    }
+
+    /// Goes back to a place and gives what came after it.
+    pub(super) fn take_back(&mut self, place: &Place) -> Stretch {
+        Stretch {
+            pages: self.pages.split_off(place.pages),
+            parts: self.parts.split_off(place.parts),
+            begun: self.begun.split_off(place.begun),
+            told: self.told.split_off(place.told),
+            lacking: std::mem::replace(&mut self.lacking, place.lacking.clone()),
+            y: std::mem::replace(&mut self.y, place.y),
+            breaks: std::mem::replace(&mut self.breaks, place.breaks),
+        }
+    }
+
+    /// Puts what was taken back where it was.
+    pub(super) fn put_back(&mut self, stretch: Stretch) {
+        self.pages.extend(stretch.pages);
+        self.parts.extend(stretch.parts);
+        self.begun.extend(stretch.begun);
+        self.told.extend(stretch.told);
+        self.lacking = stretch.lacking;
+        self.y = stretch.y;
+        self.breaks = stretch.breaks;
+    }
+
+    /// The type of the titles of tables.
+    pub(super) fn title(&self) -> Type {
+        match self.tight {
+            true => STRONG,
+            false => HEADING,
+        }
     }
 
     /// How the page being filled lies.
@@ -103,10 +173,15 @@ impl Flow {
         }
     }
 
+    /// A gap as it is left here.
+    pub(super) fn close(&self, height: Um) -> Um {
+        if self.tight { height / 2 } else { height }
+    }
+
     /// Leaves a gap, but none at the head of a page.
     pub(super) fn gap(&mut self, height: Um) {
         if !self.is_fresh() {
-            self.y += height;
+            self.y += self.close(height);
         }
     }
 

@@ -47,7 +47,7 @@ pub(super) fn add(flow: &mut Flow, paper: &Paper) {
             None => put.head(&job, &what, paper),
             Some(heading) => {
                 let heading = counted.printable(&heading).into_owned();
-                put.head(&job, &format!("{what} \u{b7} {heading}"), paper);
+                put.head(&job, &format!("{heading}, continued \u{b7} {what}"), paper);
             }
         }
         put.foot(at + 1, many, &made, paper);

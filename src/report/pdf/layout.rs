@@ -11,6 +11,7 @@ use crate::drawing::Drawing;
 use crate::ids::count;
 use crate::number::{Exact, Rounding};
 use crate::paper::{Block, Paper, Photograph, Picture, Reader, Sign, State, Table};
+use std::ops::Range;
 
 /// Height of a line to sign on, with its words.
 const SIGN: Um = 17 * MM;
@@ -123,9 +124,10 @@ fn lay_with(paper: &Paper, titles: &[String]) -> Laid {
         true => Vec::new(),
         false => contents(&mut flow, titles),
     };
-    for (at, block) in paper.blocks.iter().enumerate() {
-        let format = formats.get(at).copied().unwrap_or(Format::Upright);
-        self::block(&mut flow, paper, &formats, at, block, format);
+    let mut at = 0;
+    for stretch in paper.blocks.split_inclusive(|b| *b == Block::PageBreak) {
+        fitted(&mut flow, paper, &formats, at..at + stretch.len());
+        at += stretch.len();
     }
     if let Some(sentence) = flow.lacking.sentence() {
         let format = flow.format();
@@ -142,6 +144,38 @@ fn lay_with(paper: &Paper, titles: &[String]) -> Laid {
     };
     numbered(&mut laid, &listed);
     laid
+}
+
+/// Most pages of a stretch for which a closer setting is tried.
+const FEW: usize = 3;
+
+/// Lays out what stands between two page breaks. Where closer rows and smaller gaps save a page, all of it is set so.
+fn fitted(flow: &mut Flow, paper: &Paper, formats: &[Format], blocks: Range<usize>) {
+    let place = flow.here();
+    let fresh = flow.breaks && !flow.is_fresh();
+    let from = flow.pages.len();
+    stretch(flow, paper, formats, blocks.clone());
+    let usual = flow.pages.len() - from;
+    if !fresh || !(2..=FEW).contains(&usual) {
+        return;
+    }
+    let loose = flow.take_back(&place);
+    flow.tight = true;
+    stretch(flow, paper, formats, blocks);
+    flow.tight = false;
+    if flow.pages.len() - from >= usual {
+        flow.take_back(&place);
+        flow.put_back(loose);
+    }
+}
+
+fn stretch(flow: &mut Flow, paper: &Paper, formats: &[Format], blocks: Range<usize>) {
+    for at in blocks {
+        let format = formats.get(at).copied().unwrap_or(Format::Upright);
+        if let Some(block) = paper.blocks.get(at) {
+            self::block(flow, paper, formats, at, block, format);
+        }
+    }
 }
 
 /// The types of a paper's tables: larger for those who read at the wall.
@@ -337,7 +371,9 @@ fn signed_after(flow: &mut Flow, paper: &Paper, at: usize, format: Format) -> Um
     let mut signed = false;
     for block in paper.blocks.iter().skip(at + 1) {
         match block {
-            Block::Text(text) => height += flow.height(text, BODY, format.net().0) + 3 * MM / 2,
+            Block::Text(text) => {
+                height += flow.height(text, BODY, format.net().0) + flow.close(MM) + MM / 2
+            }
             Block::Signs(signs) => {
                 signed = true;
                 height += 4 * MM + count(signs.len().div_ceil(2)) * SIGN;
@@ -345,7 +381,8 @@ fn signed_after(flow: &mut Flow, paper: &Paper, at: usize, format: Format) -> Um
             // What is filled in by hand.
             Block::Table(table) if table.name.is_empty() => {
                 signed = true;
-                height += 3 * MM + count(table.rows.len()) * super::rows::HAND;
+                height +=
+                    flow.close(3 * MM) + count(table.rows.len()) * super::rows::hand(flow.tight);
             }
             Block::PageBreak => break,
             Block::Heading(_) | Block::Table(_) | Block::Drawing(_) | Block::Photograph(_) => {
@@ -380,9 +417,13 @@ fn least_after(flow: &mut Flow, paper: &Paper, formats: &[Format], at: usize) ->
 fn table(flow: &mut Flow, table: &Table, types: Types, format: Format, signed: Um) {
     let bands = columns::bands(table, types, format.net().0);
     let many = bands.len();
-    let mut after = if signed > 0 { signed + 2 * MM } else { 0 };
+    let mut after = if signed > 0 {
+        signed + flow.close(2 * MM)
+    } else {
+        0
+    };
     for note in &table.notes {
-        after += flow.height(note, BODY, format.net().0) + MM;
+        after += flow.height(note, BODY, format.net().0) + flow.close(MM);
     }
     for (at, band) in bands.iter().enumerate() {
         let title = match many {
@@ -397,7 +438,7 @@ fn table(flow: &mut Flow, table: &Table, types: Types, format: Format, signed: U
         let part = flow.part(Part::Text);
         flow.paragraph(format, note, BODY, part, 0);
     }
-    flow.y += 2 * MM;
+    flow.gap(2 * MM);
 }
 
 fn drawing(flow: &mut Flow, picture: &Picture, at: usize, format: Format) {
@@ -435,9 +476,12 @@ fn drawing(flow: &mut Flow, picture: &Picture, at: usize, format: Format) {
         piece: Piece::Whole,
     };
     flow.place(0, y, what, role);
-    flow.y += height + 3 * MM / 2;
-    let part = flow.part(Part::Text);
-    flow.paragraph(format, &picture.caption, BODY, part, 0);
+    flow.y += height;
+    flow.gap(3 * MM / 2);
+    if !picture.caption.is_empty() {
+        let part = flow.part(Part::Text);
+        flow.paragraph(format, &picture.caption, BODY, part, 0);
+    }
     flow.y += MM / 2;
 }
 

@@ -2,7 +2,7 @@
 
 use super::carried::Carried;
 use super::columns::{Band, GAP, TICK, Types};
-use super::flow::{Flow, HEADING};
+use super::flow::Flow;
 use super::pages::{Format, MM, Part, Piece, Role, Um, What};
 use super::wrap::{self, Type};
 use crate::ids;
@@ -12,12 +12,21 @@ use std::ops::Range;
 
 /// Between the rule of a row and its text.
 const PAD: Um = 700;
+/// The same where rows are set closer.
+const TIGHT: Um = 300;
 /// Most lines of a table's title and of a column's heading; of a longer one the end is left out, and dots say so.
 const TITLE_LINES: usize = 6;
 /// See [`TITLE_LINES`].
 const HEAD_LINES: usize = 18;
 /// Least height of a row with room to write by hand.
-pub(super) const HAND: Um = 9 * MM;
+const HAND: Um = 9 * MM;
+/// The same where rows are set closer.
+const CLOSE_HAND: Um = 7 * MM;
+
+/// Least height of a row with room to write by hand.
+pub(super) fn hand(tight: bool) -> Um {
+    if tight { CLOSE_HAND } else { HAND }
+}
 
 /// A row, or a piece of one that is higher than a page.
 struct Boxed {
@@ -43,6 +52,8 @@ pub(super) struct Rows<'a> {
     part: usize,
     /// Rows are at least so high.
     least: Um,
+    /// Between the rule of a row and its text.
+    pad: Um,
 }
 
 impl<'a> Rows<'a> {
@@ -64,9 +75,10 @@ impl<'a> Rows<'a> {
             band,
             types,
             carried: Carried::of(table),
+            pad: if flow.tight { TIGHT } else { PAD },
             part,
             least: match table.rows.iter().any(by_hand) {
-                true => HAND,
+                true => hand(flow.tight),
                 false => 0,
             },
         }
@@ -75,13 +87,14 @@ impl<'a> Rows<'a> {
     /// Lays the table out, with its title before it. What comes after it and is so high stands with its last two lines.
     pub(super) fn lay(&self, flow: &mut Flow, format: Format, title: &str, after: Um) {
         let width = format.net().0;
+        let of_title = flow.title();
         let title = flow.lacking.printable(title).into_owned();
-        let title = cut(wrap::lines(&title, HEADING, width), TITLE_LINES);
+        let title = cut(wrap::lines(&title, of_title, width), TITLE_LINES);
         let head = self.head(flow);
         let head_height = self.head_height(&head);
         let title_height = match title.len() {
             0 => 0,
-            lines => count(lines) * HEADING.pitch() + MM,
+            lines => count(lines) * of_title.pitch() + flow.close(MM),
         };
         // On a page there may stand, beside a row: the title or the groups it goes on with, the head, and two rows of sums.
         let most = flow_height(format)
@@ -105,10 +118,10 @@ impl<'a> Rows<'a> {
         let role = self.role(Piece::Caption);
         for line in &title {
             let y = flow.y;
-            flow.line(line, HEADING, (0, y), role);
-            flow.y += HEADING.pitch();
+            flow.line(line, of_title, (0, y), role);
+            flow.y += of_title.pitch();
         }
-        flow.y += if title.is_empty() { 0 } else { MM };
+        flow.gap(if title.is_empty() { 0 } else { MM });
         if boxes.is_empty() {
             self.draw_head(flow, &head, false);
             return;
@@ -151,7 +164,7 @@ impl<'a> Rows<'a> {
     }
 
     fn row_height(&self, lines: usize) -> Um {
-        count(lines) * self.types.body.pitch() + 2 * PAD
+        count(lines) * self.types.body.pitch() + 2 * self.pad
     }
 
     /// Lines of the heading of each column.
@@ -173,7 +186,7 @@ impl<'a> Rows<'a> {
     fn head_height(&self, head: &[Vec<String>]) -> Um {
         match head.iter().map(Vec::len).max() {
             Some(0) | None => 0,
-            Some(most) => count(most) * self.types.head.pitch() + 2 * PAD,
+            Some(most) => count(most) * self.types.head.pitch() + 2 * self.pad,
         }
     }
 
@@ -185,7 +198,7 @@ impl<'a> Rows<'a> {
                 RowKind::Group(_) => vec![self.group(flow, format, row)],
                 RowKind::Line | RowKind::Subtotal(_) | RowKind::Total => self.cells(flow, row),
             };
-            let fit = (most - 2 * PAD) / self.types.body.pitch();
+            let fit = (most - 2 * self.pad) / self.types.body.pitch();
             let fit = ids::size(fit.max(1));
             loop {
                 let (now, rest) = split(cells, fit);
@@ -208,7 +221,7 @@ impl<'a> Rows<'a> {
     fn height(&self, kind: RowKind, cells: &[Inside]) -> Um {
         let of = |inside: &Inside| match inside {
             Inside::Lines(lines) => self.row_height(lines.len().max(1)),
-            Inside::Tick => TICK + 2 * PAD,
+            Inside::Tick => TICK + 2 * self.pad,
         };
         let least = match kind {
             RowKind::Line => self.least,
@@ -356,7 +369,7 @@ impl<'a> Rows<'a> {
         let most = head.iter().map(Vec::len).max().unwrap_or(0);
         let of = self.types.head;
         let begins = self.band.begins();
-        let top = flow.y + PAD;
+        let top = flow.y + self.pad;
         let places = begins.iter().zip(&self.band.widths).zip(&self.band.columns);
         for (at, (lines, ((begin, width), column))) in head.iter().zip(places).enumerate() {
             let role = match again {
@@ -462,7 +475,7 @@ impl<'a> Rows<'a> {
             let width = format.net().0 - indent(level);
             let words = format!("{}, continued", lines.join(" "));
             let lines = cut(wrap::lines(&words, of, width), 1);
-            let y = flow.y + PAD;
+            let y = flow.y + self.pad;
             for line in &lines {
                 flow.line(line, of, (indent(level), y), Role::Furniture);
             }
@@ -493,7 +506,7 @@ impl<'a> Rows<'a> {
             return;
         };
         let begins = self.band.begins();
-        let top = flow.y + PAD;
+        let top = flow.y + self.pad;
         // The words stand left of the first sum, or before it where the sum is in the first column.
         let of = self.types.head;
         let mut used = 0;
