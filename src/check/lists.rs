@@ -15,13 +15,14 @@ use crate::syntax::tree::{
 use crate::units::{UnitExpr, parse_unit};
 
 /// Words for what a list may have a row for besides tables and groups.
-const OVER: [&str; 13] = [
+const OVER: [&str; 14] = [
     "part",
     "member",
     "take",
     "work",
     "purchase",
     "activity",
+    "week",
     "hire",
     "pick",
     "item",
@@ -136,6 +137,7 @@ impl<'a> Checker<'a> {
             (.., "work") => ListOver::Work,
             (.., "purchase") => ListOver::Purchases(class),
             (.., "activity") => ListOver::Activities,
+            (.., "week") => ListOver::Weeks,
             (.., "hire") => ListOver::Hires,
             (.., "pick") => ListOver::Picks,
             (.., "alternate") => ListOver::Alternates,
@@ -208,6 +210,7 @@ impl<'a> Checker<'a> {
             }
             ListOver::Purchases(_)
             | ListOver::Activities
+            | ListOver::Weeks
             | ListOver::Hires
             | ListOver::Picks
             | ListOver::Items(_)
@@ -314,7 +317,10 @@ impl<'a> Checker<'a> {
 
     /// The areas of the calendar by the name of their column.
     fn area_field(&self, over: ListOver, name: &str) -> Option<Field> {
-        let areas = matches!(over, ListOver::Activities | ListOver::Hires);
+        let areas = matches!(
+            over,
+            ListOver::Activities | ListOver::Weeks | ListOver::Hires
+        );
         let splits = &self.program.terms.split_by;
         // Without a job, any column may turn out to be the one that parts the work.
         let split = match splits.is_empty() {
@@ -358,6 +364,7 @@ impl<'a> Checker<'a> {
             | ListOver::Work
             | ListOver::Purchases(_)
             | ListOver::Activities
+            | ListOver::Weeks
             | ListOver::Hires
             | ListOver::Picks
             | ListOver::Items(_)

@@ -118,9 +118,9 @@ impl<'a> Checker<'a> {
                     of_rows: of_rows.is_some(),
                 }
             }
-            PaperLine::Boxes(title, texts) => {
-                let texts = texts.iter().map(|t| t.text.clone()).collect();
-                PaperBlockDef::Boxes(title.text.clone(), texts)
+            PaperLine::Boxes(title, across, texts) => {
+                let words = |list: &[Text]| list.iter().map(|t| t.text.clone()).collect();
+                PaperBlockDef::Boxes(title.text.clone(), words(across), words(texts))
             }
             PaperLine::Rooms(texts) => {
                 PaperBlockDef::Rooms(texts.iter().map(|t| t.text.clone()).collect())

@@ -354,6 +354,16 @@ fn no_paper(
         })
 }
 
+/// So many lists are named; a paper may have more than a page of a terminal holds.
+const MOST_LISTS: usize = 5;
+
+fn some_of(lists: &[&str]) -> String {
+    match lists.get(..MOST_LISTS).filter(|_| lists.len() > MOST_LISTS) {
+        Some(first) => format!("{} and {} more", first.join(", "), lists.len() - MOST_LISTS),
+        None => lists.join(", "),
+    }
+}
+
 /// The papers of the job. Those that one declaration is split into share a line.
 fn overview(made: &Made<'_>, papers: &[Paper]) -> View {
     let columns = vec![
@@ -387,7 +397,7 @@ fn overview(made: &Made<'_>, papers: &[Paper]) -> View {
             }),
             Cell::text(first.reader.whom()),
             Cell::text(first.state_text()),
-            Cell::text(lists.join(", ")),
+            Cell::text(some_of(&lists)),
         ]);
     }
     if made.version.papers.iter().any(|def| def.parted) {

@@ -119,6 +119,7 @@ fn sign(got: &Got, key: &mut String) {
         Got::Text(text) => ('w', text.clone()),
         Got::Unknown(why) => ('u', why.clone()),
         Got::Number(n) => ('n', n.to_string()),
+        Got::Day(day) => ('d', day.to_string()),
     };
     key.push_str(&format!("{kind}{}:{text}", text.len()));
 }

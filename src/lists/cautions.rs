@@ -8,9 +8,6 @@ use crate::show::{row_name, rows};
 use crate::takeoff::Caution;
 use foldhash::HashSet;
 
-/// Most rows that one caution names.
-const MOST_NAMED: usize = 5;
-
 /// The rows that a paper is about.
 #[derive(Default)]
 pub(super) struct Rows {
@@ -40,17 +37,14 @@ pub(super) fn put(
     let on = on.map(|(rows, _)| rows);
     let on = on.filter(|rows| of_rows || !rows.whole_job && !rows.at.is_empty());
     for caution in &made.estimate.facts.cautions {
-        let marks = match on.map(|rows| made.holds_at(caution, rows)) {
+        let marks = match made.holds_at(caution, on) {
             // Nothing on this paper is what it warns of.
-            Some(Some(marks)) if marks.is_empty() => continue,
+            Some(held) if held.rows.is_empty() => continue,
             // What holds nearly everywhere on a sheet of few rows is looked out for on all of them.
-            Some(Some(marks)) if of_rows && marks.len() > MOST_NAMED => String::new(),
-            Some(Some(marks)) => named(&marks, marks.len()),
-            Some(None) if of_rows => continue,
-            Some(None) | None => {
-                let told = caution.marks.len();
-                named(&caution.marks, caution.rows.unwrap_or(told))
-            }
+            Some(held) if of_rows && held.rows.len() > FEW => String::new(),
+            Some(held) => made.words_of(&held),
+            None if of_rows => continue,
+            None => listed(&caution.marks),
         };
         match seen(caution.caution) {
             false => kept += 1,
@@ -68,28 +62,38 @@ pub(super) fn put(
     }
 }
 
-fn named(marks: &[String], all: usize) -> String {
+/// So many rows are named on a sheet of one week.
+const FEW: usize = 5;
+
+/// Nobody reads more names than these; they are counted.
+const MOST: usize = 500;
+
+/// The rows of a caution's grain on a paper: whoever is warned reads every one of them, so none is left out.
+struct Held {
+    grain: Grain,
+    /// Those at which it holds.
+    rows: Vec<usize>,
+    /// The others.
+    others: Vec<usize>,
+}
+
+fn listed(marks: &[String]) -> String {
     // The name of a group may hold commas.
-    let between = match marks.iter().any(|m| m.contains(',')) {
+    marks.join(match marks.iter().any(|m| m.contains(',')) {
         true => "; ",
         false => ", ",
-    };
-    let list = marks.get(..MOST_NAMED).unwrap_or(marks).join(between);
-    match all > MOST_NAMED.min(marks.len()) {
-        true => format!("{list} and others"),
-        false => list,
-    }
+    })
 }
 
 impl Made<'_> {
-    /// The marks of the rows of a paper at which a caution holds; none for one that is not per row.
-    fn holds_at(&self, caution: &Caution, on: &Rows) -> Option<Vec<String>> {
+    /// The rows of a paper, or of the job, at which a caution holds; none for one that is not per row.
+    fn holds_at(&self, caution: &Caution, on: Option<&Rows>) -> Option<Held> {
         let def = self.version.cautions.get(caution.caution)?;
         let (when, grain) = (def.when?, def.grain);
         def.count?;
         let mut ours: HashSet<usize> = HashSet::default();
         let mut below: HashSet<Grain> = HashSet::default();
-        for at in &on.at {
+        for at in on.into_iter().flat_map(|on| &on.at) {
             match self.row_above(*at, grain) {
                 Some(row) => {
                     ours.insert(row);
@@ -101,16 +105,40 @@ impl Made<'_> {
             }
         }
         let own = |row: usize| {
+            let Some(on) = on else {
+                return true;
+            };
             let above = |of: &Grain| {
                 let row = self.row_above((grain, row), *of);
                 row.is_some_and(|row| on.at.contains(&(*of, row)))
             };
             ours.contains(&row) || below.iter().any(above)
         };
-        let holds =
-            |row: &usize| own(*row) && matches!(self.results.value(when, *row), Cell::Truth(true));
-        let rows = (0..rows(self.tables, self.results, grain)).filter(holds);
-        let name = |row| row_name(self.program, self.tables, self.results, grain, row);
-        Some(rows.map(|row| name(row).unwrap_or_default()).collect())
+        let holds = |row: &usize| matches!(self.results.value(when, *row), Cell::Truth(true));
+        let all = (0..rows(self.tables, self.results, grain)).filter(|row| own(*row));
+        let (held, others): (Vec<usize>, Vec<usize>) = all.partition(holds);
+        Some(Held {
+            grain,
+            rows: held,
+            others,
+        })
+    }
+
+    /// What is shorter to read: the rows that it is for, or those that it is not for.
+    fn words_of(&self, held: &Held) -> String {
+        let name = |row: &usize| {
+            let name = row_name(self.program, self.tables, self.results, held.grain, *row);
+            name.unwrap_or_default()
+        };
+        let names = |rows: &[usize]| listed(&rows.iter().map(name).collect::<Vec<_>>());
+        let (rows, others) = (held.rows.len(), held.others.len());
+        match (others, others * 2 < rows) {
+            (0, _) if rows > FEW => "all".to_owned(),
+            (_, true) if others > 0 && others <= MOST => {
+                format!("all but {}", names(&held.others))
+            }
+            _ if rows <= MOST => names(&held.rows),
+            _ => format!("{rows} of {}", rows + others),
+        }
     }
 }

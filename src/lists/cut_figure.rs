@@ -1,5 +1,6 @@
 //! Stock with the parts that are cut from it, drawn to scale.
 
+use super::cut_marks::Marks;
 use crate::cutting::model::{Goods, Problem, Stock};
 use crate::cutting::offcuts::{offcuts, pieces};
 use crate::cutting::plan::{Area, Plan, PlannedCut};
@@ -96,16 +97,28 @@ impl Figures {
     }
 
     /// One piece of stock, with its parts, offcuts and bad stretches, and the sizes that the first cuts part.
-    pub(super) fn draw(&self, problem: &Problem, cut: &PlannedCut) -> Drawing {
+    pub(super) fn draw(
+        &self,
+        problem: &Problem,
+        (place, cut): (usize, &PlannedCut),
+        marks: &Marks,
+    ) -> Drawing {
         let title = words::stock_name(problem, cut.stock);
         let mut out = Drawing::new(title, mm(PAGE), Exact::ZERO);
-        let height = self.put(problem, cut, 0, &mut out);
+        let height = self.put(problem, (place, cut), marks, 0, &mut out);
         out.height = mm(height);
         out
     }
 
     /// Draws one piece of stock below a height; the height below it.
-    fn put(&self, problem: &Problem, cut: &PlannedCut, top: i64, out: &mut Drawing) -> i64 {
+    fn put(
+        &self,
+        problem: &Problem,
+        (place, cut): (usize, &PlannedCut),
+        marks: &Marks,
+        top: i64,
+        out: &mut Drawing,
+    ) -> i64 {
         let stock = &problem.stocks[cut.stock];
         let (tall, scale) = (across(problem, stock), self.scale(problem, stock));
         let whole = Area {
@@ -158,16 +171,9 @@ impl Figures {
         }
         for (key, (part, a)) in (1..).zip(pieces(problem, cut)) {
             shape(out, at(a), Stroke::Thin, Fill::Paper);
-            let mark = super::cuts::spoken(&problem.parts[part].mark);
+            let part_words = super::cuts::spoken(&problem.parts[part].mark);
             let size = words::part_size(problem, part);
-            let variants = match mark.is_empty() {
-                true => vec![vec![format!("{key}: {size}")]],
-                false => vec![
-                    vec![format!("{key}: {mark}"), size.clone()],
-                    vec![format!("{key}: {mark}, {size}")],
-                    vec![format!("{key}: {mark}")],
-                ],
-            };
+            let variants = variants(key, marks.at(place, key - 1), part_words, size);
             if !label(out, at(a), &variants) {
                 label(out, at(a), &[vec![key.to_string()]]);
             }
@@ -175,6 +181,31 @@ impl Figures {
         first_cuts(problem, cut, (at(whole), scale), out);
         top + at(whole).height + if below { SIZES } else { 50 }
     }
+}
+
+/// What may stand on a piece, from the fullest to the shortest.
+fn variants(key: usize, mark: Option<String>, part: String, size: String) -> Vec<Vec<String>> {
+    let (first, then) = match mark {
+        Some(mark) => (mark, part),
+        None => (part, String::new()),
+    };
+    let lines = |texts: &[&String]| -> Vec<String> {
+        let texts = texts.iter().filter(|t| !t.is_empty());
+        let mut lines: Vec<String> = texts.map(|t| (*t).clone()).collect();
+        if let Some(line) = lines.first_mut() {
+            *line = format!("{key}: {line}");
+        }
+        lines
+    };
+    let whole = lines(&[&first, &then, &size]);
+    let level = vec![whole.join(", ")];
+    let both = lines(&[&first, &size]);
+    let short = vec![both.join(", ")];
+    let mut out = vec![whole, level, both, short];
+    if !first.is_empty() {
+        out.push(lines(&[&first]));
+    }
+    out
 }
 
 /// The sizes of the sections, below them or beside them.
@@ -217,7 +248,7 @@ fn first_cuts(
 
 /// A whole plan on one drawing, stock below stock, each with its number and name.
 pub(super) fn whole(problem: &Problem, plan: &Plan, title: &str) -> Drawing {
-    let figures = Figures::of(problem, plan);
+    let (figures, marks) = (Figures::of(problem, plan), Marks::of(problem, plan));
     let mut out = Drawing::new(title, mm(PAGE), Exact::ZERO);
     let mut y = 400;
     let text = |out: &mut Drawing, y: i64, letters: i64, words: &str| {
@@ -236,7 +267,7 @@ pub(super) fn whole(problem: &Problem, plan: &Plan, title: &str) -> Drawing {
             250,
             &super::cuts::titled(problem, (at + 1, cut)),
         );
-        y = figures.put(problem, cut, y + 700, &mut out);
+        y = figures.put(problem, (at, cut), &marks, y + 700, &mut out);
     }
     out.height = mm(y + 200);
     out

@@ -2,6 +2,7 @@
 //! are for. It holds sizes and counts, and no money.
 
 use super::cut_figure::{Figures, whole};
+use super::cut_marks::Marks;
 use crate::cutting::model::{Goods, Problem};
 use crate::cutting::offcuts::offcuts;
 use crate::cutting::plan::{PlacedPiece, Plan, PlannedCut};
@@ -30,9 +31,10 @@ fn with_summary(problem: &Problem, plan: &Plan, goods: &str, said: String) -> Ve
     out.push(fetch(problem, plan));
     out.push(Block::Text(KEY.to_owned()));
     let figures = Figures::of(problem, plan);
+    let marks = Marks::of(problem, plan);
     for (at, cut) in plan.cuts.iter().enumerate() {
-        out.push(Block::Table(cuts(problem, goods, (at + 1, cut))));
-        let drawing = figures.draw(problem, cut);
+        out.push(Block::Table(cuts(problem, goods, (at, cut), &marks)));
+        let drawing = figures.draw(problem, (at, cut), &marks);
         let alternative = drawing.title.clone();
         out.push(Block::Drawing(Picture {
             drawing,
@@ -45,7 +47,7 @@ fn with_summary(problem: &Problem, plan: &Plan, goods: &str, said: String) -> Ve
     out
 }
 
-const KEY: &str = "Each piece of stock is drawn to a scale of its own. White: parts, with their number in the list above the drawing. Dashed: offcuts to keep. Crossed: a \
+const KEY: &str = "Each piece of stock is drawn to a scale of its own. White: parts, with their number in the list above the drawing and the sash or opening that they are for. Dashed: offcuts to keep. Crossed: a \
                    stretch that cannot be used. Gray: trims, kerfs and waste.";
 
 /// A whole plan on one drawing.
@@ -224,7 +226,13 @@ pub(super) fn titled(problem: &Problem, (number, cut): (usize, &PlannedCut)) -> 
 }
 
 /// The cuts of one piece of stock, strip by strip.
-fn cuts(problem: &Problem, goods: &str, (number, cut): (usize, &PlannedCut)) -> Table {
+fn cuts(
+    problem: &Problem,
+    goods: &str,
+    (place, cut): (usize, &PlannedCut),
+    marks: &Marks,
+) -> Table {
+    let number = place + 1;
     let title = titled(problem, (number, cut));
     let [first, second, last] = words::steps(problem);
     let columns = [
@@ -262,9 +270,9 @@ fn cuts(problem: &Problem, goods: &str, (number, cut): (usize, &PlannedCut)) -> 
             }
             cells.push(Cell::words(pieces(
                 problem,
-                cut,
+                (place, cut),
                 (strip.width, &strip.pieces),
-                &mut key,
+                (&mut key, marks),
             )));
             out.rows.push(line(cells));
         }
@@ -280,12 +288,12 @@ fn capital(text: &str) -> String {
     }
 }
 
-/// `1: rail bottom 4, 23 3/4 x 3 1/2; 2 to 4: muntin level 1, 25 x 1 1/8`, numbered on from `key`.
+/// `1: S3-S, rail bottom 4, 23 3/4 x 3 1/2; 2 to 4: N5-L (2), N8-L, muntin level 1, 25 x 1 1/8`, numbered on from `key`.
 fn pieces(
     problem: &Problem,
-    cut: &PlannedCut,
+    (place, cut): (usize, &PlannedCut),
     (width, list): (i64, &[PlacedPiece]),
-    key: &mut usize,
+    (key, marks): (&mut usize, &Marks),
 ) -> String {
     let alike = list.chunk_by(|a, b| a.part == b.part && a.turned == b.turned);
     let one = |same: &[PlacedPiece]| {
@@ -300,10 +308,10 @@ fn pieces(
             1 => first.to_string(),
             _ => format!("{first} to {}", *key - 1),
         };
-        let mut said = match part.mark.is_empty() {
-            true => format!("{keys}: {size}"),
-            false => format!("{keys}: {}, {size}", spoken(&part.mark)),
-        };
+        let marked = marks.told(place, first - 1..*key - 1);
+        let words = [marked.unwrap_or_default(), spoken(&part.mark), size];
+        let words: Vec<String> = words.into_iter().filter(|w| !w.is_empty()).collect();
+        let mut said = format!("{keys}: {}", words.join(", "));
         if piece.turned {
             said.push_str(", turned");
         }
@@ -317,6 +325,19 @@ fn pieces(
         said
     };
     alike.map(one).collect::<Vec<_>>().join("; ")
+}
+
+/// What is cut and stands in no plan, by its goods.
+pub(super) fn without(goods: &[(String, u64)]) -> Option<Block> {
+    let told = goods
+        .iter()
+        .map(|(goods, pieces)| format!("{goods}, {}", many(*pieces, "piece", "pieces")));
+    let told = told.collect::<Vec<_>>().join("; ");
+    (!told.is_empty()).then(|| {
+        Block::Text(format!(
+            "No plan, cut by the sizes of the cut list: {told}."
+        ))
+    })
 }
 
 fn keep(problem: &Problem, plan: &Plan) -> Option<Block> {

@@ -9,7 +9,7 @@ use crate::drawing::wall::{self, Wall, WallOpening};
 use crate::eval::Cell;
 use crate::number::Exact;
 use crate::paper::{Block, Picture};
-use crate::program::{DrawDef, Grain, NodeId, SoftDef};
+use crate::program::{DrawDef, Grain, NodeId, ResourceClass, SoftDef};
 use crate::show::{row_name, rows};
 use crate::syntax::tree::{Side, Way};
 use crate::takeoff::PartAt;
@@ -137,7 +137,10 @@ impl Drawn {
                 plans => {
                     let of = |p: &Planned| super::cuts::blocks(&p.problem, &p.plan, &p.name);
                     let each: Vec<Vec<Block>> = plans.iter().map(of).collect();
-                    each.join(&Block::PageBreak)
+                    let mut out: Vec<Block> =
+                        super::cuts::without(&unplanned(made)).into_iter().collect();
+                    out.extend(each.join(&Block::PageBreak));
+                    out
                 }
             },
             Drawn::Elevations(windows, scale) => {
@@ -296,6 +299,27 @@ fn soft_places(
         };
         if let (Some(owner), Some(found)) = (made.row_above((def.grain, row), grain), measured()) {
             out.entry(owner).or_default().push(found);
+        }
+    }
+    out
+}
+
+/// Pieces of wood and glass that no plan of the job cuts, by what they are cut from.
+fn unplanned(made: &Made<'_>) -> Vec<(String, u64)> {
+    let mut out: Vec<(String, u64)> = Vec::new();
+    for at in &made.parts.at {
+        let Some(part) = made.version.parts.get(at.part) else {
+            continue;
+        };
+        let def = &made.version.resources[part.resource];
+        let cut = matches!(def.class, ResourceClass::Stock | ResourceClass::Glass);
+        if !cut || made.plans.iter().any(|p| p.name == def.name) {
+            continue;
+        }
+        let goods = made.called(part.resource);
+        match out.iter_mut().find(|(name, _)| *name == goods) {
+            Some((_, pieces)) => *pieces += at.count,
+            None => out.push((goods, at.count)),
         }
     }
     out

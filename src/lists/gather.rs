@@ -3,6 +3,7 @@
 use super::answers::{self, Given};
 use super::bid::{self, BidRow};
 use super::papers::Made;
+use super::weeks;
 use crate::calendar::clock::date_of;
 use crate::eval::Cell;
 use crate::ids;
@@ -16,7 +17,7 @@ use crate::program::{
 use crate::schedule::Schedule;
 use crate::show::{cell_text, row_name, rows, template_text};
 use crate::syntax::tree::Side;
-use crate::takeoff::PartAt;
+use crate::takeoff::{self, PartAt};
 use crate::units::{Dim, UnitExpr};
 use foldhash::HashMap;
 
@@ -26,6 +27,8 @@ pub(super) enum Got {
     Blank,
     Text(String),
     Number(Exact),
+    /// A day, counted from 1970-01-01.
+    Day(i32),
     Unknown(String),
     Tick,
     Room,
@@ -37,6 +40,7 @@ impl Got {
         match self {
             Got::Text(text) | Got::Unknown(text) => text.clone(),
             Got::Number(n) => n.to_decimal(4).0,
+            Got::Day(day) => date_of(*day).to_string(),
             Got::Blank | Got::Tick | Got::Room => "none".to_owned(),
         }
     }
@@ -67,10 +71,12 @@ enum At<'a> {
     Member(&'a PartAt, Grain),
     /// A take, its row in the main table where it has one, and the amount in base units.
     Take(usize, Option<usize>, Exact),
-    /// Takes of one trade in one phase on one row.
-    Work(Vec<usize>, Option<usize>, Exact),
+    /// Takes of one trade in one phase on one row in one week.
+    Work(Work),
     Purchase(usize),
     Activity(&'a Schedule, usize, usize),
+    /// An activity in the week of a Monday.
+    Week(&'a Schedule, (usize, usize), i32),
     Hire(&'a Schedule, usize),
     /// A piece of stock on hand that a cut plan uses.
     Pick(ResourceId, &'a StockPick),
@@ -78,6 +84,14 @@ enum At<'a> {
     Bid(BidRow),
     /// A treatment decided by hand.
     Answer(Given),
+}
+
+/// What one trade does in one phase on a row, or for the whole job, in one week.
+struct Work {
+    takes: Vec<usize>,
+    row: Option<usize>,
+    labor: Exact,
+    monday: Option<i32>,
 }
 
 /// What orders hold of what is bought and hired.
@@ -203,6 +217,23 @@ fn places<'a>(made: &'a Made<'_>, over: ListOver) -> Vec<At<'a>> {
                 })
                 .collect()
         }
+        ListOver::Weeks => {
+            let plan = made.estimate.schedule.as_deref();
+            let phases = plan.iter().flat_map(|plan| {
+                let phases = plan.phases.iter().enumerate();
+                phases.map(move |(p, phase)| (*plan, p, phase))
+            });
+            let activities = phases.flat_map(|(plan, p, phase)| {
+                let each = phase.activities.iter().enumerate();
+                each.map(move |(a, activity)| (plan, (p, a), activity))
+            });
+            activities
+                .flat_map(|(plan, at, activity)| {
+                    let weeks = activity.weeks().into_iter();
+                    weeks.map(move |(monday, _)| At::Week(plan, at, monday))
+                })
+                .collect()
+        }
         ListOver::Hires => {
             let Some(plan) = made.estimate.schedule.as_deref() else {
                 return Vec::new();
@@ -226,7 +257,8 @@ fn places<'a>(made: &'a Made<'_>, over: ListOver) -> Vec<At<'a>> {
     }
 }
 
-/// Labor takes of one trade in one phase, row and week put together, in the order of the sheets.
+/// Labor takes of one trade in one phase, row and week put together, in the order of the sheets; what runs over several weeks has its
+/// part in each.
 fn work<'a>(made: &'a Made<'_>) -> Vec<At<'a>> {
     let mut all = Vec::new();
     for (at, take) in made.version.takes.iter().enumerate() {
@@ -234,26 +266,38 @@ fn work<'a>(made: &'a Made<'_>) -> Vec<At<'a>> {
             take_rows(made, at, &mut all);
         }
     }
-    let mut out: Vec<At<'a>> = Vec::new();
+    let mut out: Vec<Work> = Vec::new();
     let mut known = HashMap::default();
     for at in all {
         let At::Take(at, row, amount) = at else {
             continue;
         };
         let take = &made.version.takes[at];
-        let key = (row, take.phase, take.resource, made.monday(at, row));
-        let first = known.get(&key).and_then(|n: &usize| out.get_mut(*n));
-        if let Some(At::Work(takes, _, sum)) = first
-            && let Ok(more) = sum.add(&amount)
-        {
-            takes.push(at);
-            *sum = more;
-            continue;
+        let weeks = made.weeks_of(at, row).iter().cloned();
+        let mut weeks: Vec<(Option<i32>, Exact)> = weeks.map(|(m, n)| (Some(m), n)).collect();
+        if weeks.is_empty() {
+            weeks.push((None, amount));
         }
-        known.insert(key, out.len());
-        out.push(At::Work(vec![at], row, amount));
+        for (monday, labor) in weeks {
+            let key = (row, take.phase, take.resource, monday);
+            let first = known.get(&key).and_then(|n: &usize| out.get_mut(*n));
+            if let Some(work) = first
+                && let Ok(more) = work.labor.add(&labor)
+            {
+                work.takes.push(at);
+                work.labor = more;
+                continue;
+            }
+            known.insert(key, out.len());
+            out.push(Work {
+                takes: vec![at],
+                row,
+                labor,
+                monday,
+            });
+        }
     }
-    out
+    out.into_iter().map(At::Work).collect()
 }
 
 /// The rows of the main table on which a take takes something; one row for the job where it can't be said by row.
@@ -317,8 +361,9 @@ impl Made<'_> {
             At::Row(..)
             | At::Member(..)
             | At::Take(..)
-            | At::Work(..)
+            | At::Work(_)
             | At::Activity(..)
+            | At::Week(..)
             | At::Pick(..)
             | At::Bid(_)
             | At::Answer(_) => return true,
@@ -397,9 +442,12 @@ impl Made<'_> {
             },
             At::Part(part, _) | At::Member(part, _) => self.of_part(field, part),
             At::Take(take, row, amount) => self.of_take(field, *take, *row, amount),
-            At::Work(takes, row, amount) => self.of_work(field, takes, *row, amount),
+            At::Work(work) => self.of_work(field, work),
             At::Purchase(buy) => self.of_purchase(field, *buy),
             At::Activity(plan, phase, activity) => self.of_activity(field, plan, *phase, *activity),
+            At::Week(plan, (phase, at), monday) => {
+                self.of_week(field, plan, (*phase, *at), *monday)
+            }
             At::Hire(plan, hire) => self.of_hire(field, plan, *hire),
             At::Pick(resource, pick) => self.of_pick(field, *resource, pick),
             At::Bid(row) => row.field(field),
@@ -494,16 +542,23 @@ impl Made<'_> {
         match at {
             At::Row(grain, row) => Some((*grain, *row)),
             At::Part(part, grain) | At::Member(part, grain) => Some((*grain, part.row)),
-            At::Take(_, row, _) | At::Work(_, row, _) => {
+            At::Take(_, row, _) | At::Work(Work { row, .. }) => {
                 Some((Grain::Table(self.program.main_table()?), (*row)?))
             }
-            At::Purchase(_)
-            | At::Activity(..)
-            | At::Hire(..)
-            | At::Pick(..)
-            | At::Bid(_)
-            | At::Answer(_) => None,
+            At::Activity(plan, phase, _) | At::Week(plan, (phase, _), _) => {
+                self.area_of(plan.phases.get(*phase)?.area)
+            }
+            At::Purchase(_) | At::Hire(..) | At::Pick(..) | At::Bid(_) | At::Answer(_) => None,
         }
+    }
+
+    /// The group of rows that an area of the calendar is; none for the whole job.
+    fn area_of(&self, area: usize) -> Option<(Grain, usize)> {
+        let split = self.program.terms.calendar.area;
+        let splits = takeoff::splits(self.program, self.version);
+        let group = splits.get(split)?.1;
+        let count = self.results.groups(group)?.first_row.len();
+        (area < count).then_some((Grain::Group(group), area))
     }
 
     /// The row of a coarser grain that a row of another belongs to.
@@ -543,7 +598,7 @@ impl Made<'_> {
             Field::Resource => Got::Text(self.called(take.resource)),
             Field::Phase => Got::Text(self.program.phases[take.phase].clone()),
             Field::Note => take.note.clone().map_or(Got::Blank, Got::Text),
-            Field::Week => self.week(at, row),
+            Field::Week => weeks::week(self.monday(at, row)),
             Field::Amount => unit.from_base(amount).map_or(Got::Blank, Got::Number),
             Field::Hours => Got::Number(amount.clone()),
             Field::Unit => Got::Text(unit.text(&self.program.nouns)),
@@ -551,15 +606,22 @@ impl Made<'_> {
         }
     }
 
-    fn of_work(&self, field: Field, takes: &[usize], row: Option<usize>, amount: &Exact) -> Got {
-        let Some(first) = takes.first() else {
+    fn of_work(&self, field: Field, work: &Work) -> Got {
+        let Some(first) = work.takes.first() else {
             return Got::Blank;
         };
+        if field == Field::Week {
+            return weeks::week(work.monday);
+        }
         if field != Field::Note {
-            return self.of_take(field, *first, row, amount);
+            return self.of_take(field, *first, work.row, &work.labor);
         }
         let mut notes: Vec<&str> = Vec::new();
-        for take in takes.iter().filter_map(|at| self.version.takes.get(*at)) {
+        for take in work
+            .takes
+            .iter()
+            .filter_map(|at| self.version.takes.get(*at))
+        {
             notes.extend(take.note.as_deref().filter(|n| !notes.contains(n)));
         }
         if notes.len() > MOST_NOTES {
@@ -599,6 +661,37 @@ impl Made<'_> {
             _ => Got::Blank,
         }
     }
+
+    #[expect(
+        clippy::wildcard_enum_match_arm,
+        reason = "the hours of a week are its own; all else is that of the activity"
+    )]
+    fn of_week(
+        &self,
+        field: Field,
+        plan: &Schedule,
+        (phase, at): (usize, usize),
+        monday: i32,
+    ) -> Got {
+        let found = plan.phases.get(phase).and_then(|p| p.activities.get(at));
+        let Some(activity) = found else {
+            return Got::Blank;
+        };
+        let days = |from: i32, to: i32| match activity.labor_between(from, to) {
+            Ok(n) if n.is_zero() => Got::Blank,
+            Ok(n) => Got::Number(n),
+            Err(_) => Got::Unknown("too many digits".to_owned()),
+        };
+        match field {
+            Field::Week => Got::Day(monday),
+            Field::Hours => days(monday, monday + 7),
+            Field::OnDay(day) => {
+                let day = monday + i32::from(day);
+                days(day, day + 1)
+            }
+            _ => self.of_activity(field, plan, phase, at),
+        }
+    }
 }
 
 #[expect(
@@ -620,7 +713,7 @@ fn of_answer(field: Field, given: &Given) -> Got {
 }
 
 pub(super) fn date(day: i32) -> Got {
-    Got::Text(date_of(day).to_string())
+    Got::Day(day)
 }
 
 fn bid_rows<'a>(rows: Vec<BidRow>) -> Vec<At<'a>> {

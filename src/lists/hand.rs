@@ -5,8 +5,11 @@ use crate::paper::{Cell, Class, Column, Row, RowKind, Table, Value};
 /// How many stand beside one another.
 const ACROSS: usize = 2;
 
-/// Boxes to tick.
-pub(super) fn boxes(title: &str, texts: &[String]) -> Table {
+/// Boxes to tick: two beside one another, or one in each column.
+pub(super) fn boxes(title: &str, across: &[String], texts: &[String]) -> Table {
+    if !across.is_empty() {
+        return columns_of_boxes(title, across, texts);
+    }
     let pair = |text: &String| [empty(Value::Tick), Cell::words(text.as_str())];
     table(title, texts.iter().map(pair).collect())
 }
@@ -17,6 +20,34 @@ pub(super) fn rooms(texts: &[String]) -> Table {
     table("", texts.iter().map(pair).collect())
 }
 
+fn columns_of_boxes(title: &str, across: &[String], texts: &[String]) -> Table {
+    let line = |text: &String| Row {
+        kind: RowKind::Line,
+        cells: std::iter::once(Cell::words(text.as_str()))
+            .chain(across.iter().map(|_| empty(Value::Tick)))
+            .collect(),
+    };
+    let headings = std::iter::once("").chain(across.iter().map(String::as_str));
+    Table {
+        name: String::new(),
+        title: title.to_owned(),
+        columns: headings.map(column).collect(),
+        rows: texts.iter().map(line).collect(),
+        notes: Vec::new(),
+        counted: 0,
+    }
+}
+
+fn column(heading: &str) -> Column {
+    Column {
+        name: String::new(),
+        heading: heading.to_owned(),
+        unit: None,
+        numbers: None,
+        class: Class::Open,
+    }
+}
+
 fn empty(value: Value) -> Cell {
     Cell {
         value,
@@ -25,13 +56,6 @@ fn empty(value: Value) -> Cell {
 }
 
 fn table(title: &str, pairs: Vec<[Cell; 2]>) -> Table {
-    let column = || Column {
-        name: String::new(),
-        heading: String::new(),
-        unit: None,
-        numbers: None,
-        class: Class::Open,
-    };
     let across = ACROSS.min(pairs.len().max(1));
     let row = |pairs: &[[Cell; 2]]| {
         let mut cells: Vec<Cell> = pairs.iter().flatten().cloned().collect();
@@ -44,7 +68,7 @@ fn table(title: &str, pairs: Vec<[Cell; 2]>) -> Table {
     Table {
         name: String::new(),
         title: title.to_owned(),
-        columns: (0..across * 2).map(|_| column()).collect(),
+        columns: (0..across * 2).map(|_| column("")).collect(),
         rows: pairs.chunks(across).map(row).collect(),
         notes: Vec::new(),
         counted: 0,

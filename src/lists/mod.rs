@@ -32,6 +32,7 @@ mod bid;
 mod bought;
 mod cautions;
 mod cut_figure;
+mod cut_marks;
 pub mod cuts;
 mod draw;
 mod gather;
@@ -72,8 +73,10 @@ pub fn wanted(program: &Program, version: &Version) -> Vec<NodeId> {
     if version.lists.iter().any(|l| l.over == ListOver::Answers) {
         answers::wanted(version, &mut nodes);
     }
-    // Which of them hold for the rows of one paper is asked row by row.
-    if version.papers.iter().any(|p| p.parted) {
+    // Which rows they hold at is asked row by row.
+    let warns = |block: &PaperBlockDef| matches!(block, PaperBlockDef::Cautions { .. });
+    let mut papers = version.papers.iter();
+    if papers.any(|p| PaperBlockDef::all(&p.blocks).into_iter().any(warns)) {
         nodes.extend(version.cautions.iter().filter_map(|c| c.when));
     }
     nodes.sort_unstable();

@@ -2,6 +2,7 @@
 
 use super::draw::{self, Drawn};
 use super::gather::{self, Got};
+use super::table::Days;
 use super::{alike, bought, cautions, hand, offer, recheck, table, tags};
 use crate::cutting::plan::Planned;
 use crate::diagnostics::Diagnostic;
@@ -164,7 +165,9 @@ pub fn whole_lists(made: &Made<'_>) -> Result<Vec<crate::paper::Table>, Vec<Diag
     };
     let lists = (0..made.version.lists.len()).filter(kept);
     let gathered = lists.filter_map(|list| gathered(made, list, gather::By::Nothing));
-    Ok(gathered.map(|g| part_of(made, &g, None)).collect())
+    Ok(gathered
+        .map(|g| part_of(made, &g, None, Days::Dated))
+        .collect())
 }
 
 /// A block of a paper with the rows that it prints.
@@ -359,6 +362,8 @@ fn one(
     of: Option<&Vec<Got>>,
 ) -> Paper {
     let of_words = of.map(|of| of.iter().map(Got::words).collect::<Vec<_>>());
+    let days = Days::of(def.reader);
+    let of_told = of.map(|of| of.iter().map(|got| days.words(got)).collect::<Vec<_>>());
     let mut head = head.clone();
     if def.reader == Reader::Owner {
         head.doubts.extend(offer::doubts(made));
@@ -413,7 +418,7 @@ fn one(
             }
             None => def.name.clone(),
         },
-        title: match &of_words {
+        title: match &of_told {
             Some(of) => format!("{title}: {}", of.join(", ")),
             None => title,
         },
@@ -489,7 +494,7 @@ fn put(
     blocks: &mut Vec<Block>,
 ) {
     let text = |t| words(made, t, place.row);
-    let all = ready;
+    let (all, days) = (ready, Days::of(place.def.reader));
     for (block, ready) in defs.iter().zip(ready) {
         match block {
             PaperBlockDef::Heading(t) => blocks.push(Block::Heading(text(t))),
@@ -508,8 +513,8 @@ fn put(
                 let rows = rows.as_ref().map(|rows| (rows, *of_rows));
                 cautions::put(made, place.def.reader, rows, blocks);
             }
-            PaperBlockDef::Boxes(title, texts) => {
-                blocks.push(Block::Table(hand::boxes(title, texts)))
+            PaperBlockDef::Boxes(title, across, texts) => {
+                blocks.push(Block::Table(hand::boxes(title, across, texts)))
             }
             PaperBlockDef::Rooms(texts) => blocks.push(Block::Table(hand::rooms(texts))),
             PaperBlockDef::Offer => blocks.extend(offer::blocks(made, place.def.reader)),
@@ -522,13 +527,13 @@ fn put(
             }
             PaperBlockDef::List(_, _, ListShape::Tags) => {
                 if let Ready::List(Some(list)) = ready {
-                    let table = part_of(made, list, place.of.as_deref());
+                    let table = part_of(made, list, place.of.as_deref(), days);
                     blocks.extend(tags::blocks(&table));
                 }
             }
             PaperBlockDef::List(_, _, ListShape::Table) => {
                 if let Ready::List(Some(list)) = ready {
-                    let table = part_of(made, list, place.of.as_deref());
+                    let table = part_of(made, list, place.of.as_deref(), days);
                     let says_more = table.notes.len() > 1;
                     match (table.rows.is_empty(), place.of.is_some()) {
                         // A paper that is parted holds only what its own part has rows of.
@@ -593,13 +598,13 @@ pub(super) fn file_word(text: &str) -> String {
 }
 
 /// The rows of a list that belong to one paper.
-fn part_of(made: &Made<'_>, g: &Gathered, of: Option<&[Got]>) -> crate::paper::Table {
+fn part_of(made: &Made<'_>, g: &Gathered, of: Option<&[Got]>, days: Days) -> crate::paper::Table {
     if let Some(sums) = &g.sums {
         return sums.clone();
     }
     let stretch = g.stretch(of);
     let def = &made.version.lists[g.list];
-    let mut table = table::table(made, def, &g.lines, &g.printed, stretch);
+    let mut table = table::table(made, def, (&g.lines, &g.printed), stretch, days);
     if matches!(def.over, ListOver::Parts(_)) {
         table.notes.extend(unknown_parts(made));
     }

@@ -3,8 +3,9 @@
 
 use super::gather::{Got, Line};
 use super::papers::Made;
+use crate::calendar::clock::date_of;
 use crate::number::{Exact, Rounding, Style, Written, largest_remainder};
-use crate::paper::{Cell, Class, Column, Row, RowKind, Table, Value};
+use crate::paper::{Cell, Class, Column, Reader, Row, RowKind, Table, Value};
 use crate::program::{Field, FieldKind, ListColumnDef, ListDef, ListKey, ListShows};
 use crate::show::cell_text;
 use crate::units::UnitExpr;
@@ -43,7 +44,7 @@ pub(super) fn by_keys(
 fn compare_keys(key: &ListKey, phases: &[String], a: &Got, b: &Got) -> Ordering {
     let place = |got: &Got| match got {
         Got::Text(text) => phases.iter().position(|p| p == text),
-        Got::Blank | Got::Number(_) | Got::Unknown(_) | Got::Tick | Got::Room => None,
+        Got::Blank | Got::Number(_) | Got::Day(_) | Got::Unknown(_) | Got::Tick | Got::Room => None,
     };
     match (key, place(a), place(b)) {
         (ListKey::Own(Field::Phase), Some(a), Some(b)) => a.cmp(&b),
@@ -62,6 +63,7 @@ pub(super) fn before(a: &[Got], b: &[Got]) -> bool {
 pub(super) fn compare(a: &Got, b: &Got) -> Ordering {
     match (a, b) {
         (Got::Number(a), Got::Number(b)) => a.cmp(b),
+        (Got::Day(a), Got::Day(b)) => a.cmp(b),
         (Got::Text(a), Got::Text(b)) => natural(a, b),
         _ => rank(a).cmp(&rank(b)),
     }
@@ -69,7 +71,7 @@ pub(super) fn compare(a: &Got, b: &Got) -> Ordering {
 
 fn rank(got: &Got) -> u8 {
     match got {
-        Got::Number(_) => 0,
+        Got::Number(_) | Got::Day(_) => 0,
         Got::Text(_) => 1,
         Got::Tick | Got::Room => 2,
         Got::Blank | Got::Unknown(_) => 3,
@@ -230,19 +232,66 @@ fn in_unit(n: &Exact, column: &ListColumnDef) -> Option<Exact> {
     }
 }
 
+/// How days are written.
+#[derive(Clone, Copy, PartialEq, Eq)]
+pub(super) enum Days {
+    /// `2024-05-20`
+    Dated,
+    /// `Mon, May 20`, as a crew speaks of them.
+    Spoken,
+}
+
+impl Days {
+    pub(super) fn of(reader: Reader) -> Days {
+        match reader {
+            Reader::Crew => Days::Spoken,
+            Reader::Owner
+            | Reader::Review
+            | Reader::Schedule
+            | Reader::Shop
+            | Reader::Order
+            | Reader::Tag
+            | Reader::Archive
+            | Reader::Office => Days::Dated,
+        }
+    }
+
+    /// A value as words.
+    pub(super) fn words(self, got: &Got) -> String {
+        match got {
+            Got::Day(day) => self.text(*day),
+            Got::Blank
+            | Got::Text(_)
+            | Got::Number(_)
+            | Got::Unknown(_)
+            | Got::Tick
+            | Got::Room => got.words(),
+        }
+    }
+
+    fn text(self, day: i32) -> String {
+        let date = date_of(day);
+        match self {
+            Days::Dated => date.to_string(),
+            Days::Spoken => date.strftime("%a, %b %-d").to_string(),
+        }
+    }
+}
+
 /// The table of a stretch of rows.
 pub(super) fn table(
     made: &Made<'_>,
     list: &ListDef,
-    lines: &[Line],
-    printed: &[Option<Vec<Exact>>],
+    (lines, printed): (&[Line], &[Option<Vec<Exact>>]),
     (from, to): (usize, usize),
+    days: Days,
 ) -> Table {
     let mut writer = Writer {
         made,
         list,
         lines,
         printed,
+        days,
         rows: Vec::new(),
     };
     writer.group(1, from, to);
@@ -306,7 +355,7 @@ pub(super) fn sums(made: &Made<'_>, list: &ListDef, lines: impl Iterator<Item = 
             0 => vec!["There are no rows.".to_owned()],
             _ => Vec::new(),
         },
-        ..table(made, list, &[], &[], (0, 0))
+        ..table(made, list, (&[], &[]), (0, 0), Days::Dated)
     }
 }
 
@@ -348,6 +397,7 @@ struct Writer<'a> {
     list: &'a ListDef,
     lines: &'a [Line],
     printed: &'a [Option<Vec<Exact>>],
+    days: Days,
     rows: Vec<Row>,
 }
 
@@ -394,7 +444,7 @@ impl Writer<'_> {
                 ),
                 None => got.words(),
             },
-            _ => got.words(),
+            _ => self.days.words(got),
         }
     }
 
@@ -422,6 +472,10 @@ impl Writer<'_> {
                     None => unknown("too many digits"),
                 },
                 (Got::Text(text), _) => Cell::words(text.as_str()),
+                (Got::Day(day), _) => Cell {
+                    value: Value::Day(*day),
+                    text: self.days.text(*day).into(),
+                },
                 (Got::Unknown(why), _) => unknown(why),
                 (Got::Blank, _) => Cell::blank(),
                 (Got::Tick, _) => by_hand(Value::Tick),
@@ -470,11 +524,13 @@ fn number_text(n: &Exact, column: &ListColumnDef) -> String {
     metric.unwrap_or_else(|| written.text(n, style))
 }
 
-/// See [`number_text`].
+/// See [`number_text`]. Beside it is the nearest mark of a rule in inches.
 pub(super) fn in_millimeters(n: &Exact) -> Option<String> {
     let inch = Exact::ratio(254, 10)?;
     let (digits, exact) = n.mul(&inch).ok()?.to_decimal(OF_A_MILLIMETER);
-    exact.then(|| format!("{digits} mm"))
+    let near = n.round_to(&Exact::ratio(1, 32)?, Rounding::HalfEven).ok()?;
+    let near = Written::Inches.text(&near, Style::default());
+    exact.then(|| format!("{digits} mm (\u{2248} {near})"))
 }
 
 /// A rough size is a least one: the next sixteenth holds it.

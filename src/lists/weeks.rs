@@ -1,8 +1,7 @@
-//! The week in which the work of a take on a row begins: crews work through an area in the order of the survey.
+//! The weeks in which the work of a take on a row is done: crews work through an area in the order of the survey.
 
 use super::gather::Got;
 use super::papers::Made;
-use crate::calendar::clock::date_of;
 use crate::eval::Cell;
 use crate::number::Exact;
 use crate::program::{Grain, ResourceClass};
@@ -13,8 +12,8 @@ use foldhash::HashMap;
 /// Where there is no calendar, or the work is not in it.
 const NONE: &str = "no date";
 
-/// The Monday of the week in which each labor take begins on each row, and for the whole job.
-pub(super) type Weeks = HashMap<(usize, Option<usize>), i32>;
+/// The Mondays of the weeks in which each labor take is worked on each row, and for the whole job, with its person-time in each.
+pub(super) type Weeks = HashMap<(usize, Option<usize>), Vec<(i32, Exact)>>;
 
 /// Lays the rows of each activity out over its weeks, by their person-time.
 pub(super) fn weeks(made: &Made<'_>) -> Weeks {
@@ -75,38 +74,55 @@ pub(super) fn weeks(made: &Made<'_>) -> Weeks {
 }
 
 fn lay(activity: &Activity, rows: Vec<(Option<usize>, usize, Exact)>, out: &mut Weeks) {
-    let minutes: i64 = activity.weeks.iter().map(|w| w.1).sum();
-    let mut weeks = activity.weeks.iter();
-    let Some((mut monday, mut until)) = weeks.next().copied() else {
+    let weeks = activity.weeks();
+    let minutes: i64 = weeks.iter().map(|w| w.1).sum();
+    // Person-time done by the end of each week: its share of the crew's minutes.
+    let done_by = |until: i64| {
+        let labor = activity.labor.mul(&Exact::int(until));
+        labor.and_then(|n| n.div(&Exact::int(minutes)))
+    };
+    let mut ends = weeks.iter().scan(0, |until, (monday, more)| {
+        *until += more;
+        done_by(*until).ok().map(|end| (*monday, end))
+    });
+    let Some((mut monday, mut end)) = ends.next() else {
         return;
     };
     let mut done = Exact::ZERO;
     for (row, take, labor) in rows {
-        // Person-time done before it, as a share of all, against crew time gone by the end of the week.
-        let begins = done.mul(&Exact::int(minutes));
-        while let (Ok(begins), Ok(end)) = (&begins, activity.labor.mul(&Exact::int(until)))
-            && *begins >= end
-            && let Some((next, more)) = weeks.next()
+        let Ok(until) = done.add(&labor) else {
+            return;
+        };
+        let mut portions = Vec::new();
+        while until > end
+            && let Some(next) = ends.next()
         {
-            (monday, until) = (*next, until + more);
+            if end > done {
+                portions.extend(end.sub(&done).ok().map(|n| (monday, n)));
+                done = end;
+            }
+            (monday, end) = next;
         }
-        out.insert((take, row), monday);
-        done = done.add(&labor).unwrap_or(done);
+        portions.extend(until.sub(&done).ok().map(|n| (monday, n)));
+        out.insert((take, row), portions);
+        done = until;
     }
 }
 
 impl Made<'_> {
-    /// The week of a take on a row.
-    pub(super) fn week(&self, take: usize, row: Option<usize>) -> Got {
-        Got::Text(match self.monday(take, row) {
-            Some(monday) => date_of(monday).to_string(),
-            None => NONE.to_owned(),
-        })
+    /// The weeks of a take on a row, with its person-time in each; none where there is no calendar, or the work is not in it.
+    pub(super) fn weeks_of(&self, take: usize, row: Option<usize>) -> &[(i32, Exact)] {
+        let weeks = self.weeks.get_or_init(|| weeks(self));
+        weeks.get(&(take, row)).map_or(&[], Vec::as_slice)
     }
 
-    /// The Monday of that week.
+    /// The week in which a take on a row begins.
     pub(super) fn monday(&self, take: usize, row: Option<usize>) -> Option<i32> {
-        let weeks = self.weeks.get_or_init(|| weeks(self));
-        weeks.get(&(take, row)).copied()
+        self.weeks_of(take, row).first().map(|w| w.0)
     }
+}
+
+/// A week by its Monday.
+pub(super) fn week(monday: Option<i32>) -> Got {
+    monday.map_or_else(|| Got::Text(NONE.to_owned()), Got::Day)
 }

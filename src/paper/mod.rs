@@ -214,8 +214,10 @@ pub struct Cell {
 pub enum Value {
     /// Nothing.
     Blank,
-    /// Words: a text, a label, yes or no, a date.
+    /// Words: a text, a label, yes or no.
     Text,
+    /// A day, counted from 1970-01-01.
+    Day(i32),
     /// A number in the unit of its column.
     Number(Exact),
     /// A box to tick, 5 mm or more on paper.

@@ -7,7 +7,7 @@ use super::{
 use crate::diagnostics::Span;
 use crate::paper::{Class, Reader};
 use crate::syntax::tree::{ListShape, Side};
-use crate::units::{Base, UnitExpr};
+use crate::units::{Base, Dim, UnitExpr};
 use foldhash::HashSet;
 
 /// What a list has a row for.
@@ -27,6 +27,8 @@ pub enum ListOver {
     Purchases(Option<ResourceClass>),
     /// Each activity of the calendar.
     Activities,
+    /// Each activity of the calendar in each week it lies in.
+    Weeks,
     /// Each hire of the calendar.
     Hires,
     /// Each piece of stock on hand that a cut plan of the job uses.
@@ -93,6 +95,8 @@ pub enum Field {
     Finish,
     Hours,
     Hands,
+    /// Person-time on a day of the week, Monday being 0.
+    OnDay(u8),
     Critical,
     Item,
     AllInAmount,
@@ -221,6 +225,21 @@ const ACTIVITIES: &[(&str, Field)] = &[
     ("hands", Hands),
     ("critical", Critical),
 ];
+const WEEKS: &[(&str, Field)] = &[
+    ("area", Area),
+    ("phase", Phase),
+    ("trade", Trade),
+    ("week", Week),
+    ("hours", Hours),
+    ("hands", Hands),
+    ("monday", OnDay(0)),
+    ("tuesday", OnDay(1)),
+    ("wednesday", OnDay(2)),
+    ("thursday", OnDay(3)),
+    ("friday", OnDay(4)),
+    ("saturday", OnDay(5)),
+    ("sunday", OnDay(6)),
+];
 const HIRES: &[(&str, Field)] = &[
     ("hire", Hire),
     ("area", Area),
@@ -284,6 +303,7 @@ impl ListOver {
             ListOver::Takes(_) => TAKES,
             ListOver::Purchases(_) => PURCHASES,
             ListOver::Activities => ACTIVITIES,
+            ListOver::Weeks => WEEKS,
             ListOver::Hires => HIRES,
             ListOver::Picks => PICKS,
             ListOver::Items(_) => ITEMS,
@@ -307,7 +327,7 @@ impl Field {
             Size(_) | Rough(_) => FieldKind::Length,
             Decayed => FieldKind::Share,
             Amount | Bought | Packs | Order | PackSize | Price | Hands => FieldKind::Plain,
-            Hours => FieldKind::Hours,
+            Hours | OnDay(_) => FieldKind::Hours,
             Cost => FieldKind::Money,
             Mark | Marks | Part | Reason | Basis | Resource | OrderedIn | Phase | Week | Note
             | Member | Treatment | Profile | Unit | Pack | NeedBy | Supplier | Per | PricedOn
@@ -321,7 +341,7 @@ impl Field {
     /// Who may see it.
     pub fn class(self) -> Class {
         match self {
-            Hours | Hands => Class::Hours,
+            Hours | OnDay(_) | Hands => Class::Hours,
             Supplier | Price | Per | Cost | PricedOn | Source => Class::Private,
             AllInAmount | UnitPrice | Extension | Adds | AddOrDeduct | Billed | Received | Was
             | Now => Class::AllIn,
@@ -414,8 +434,8 @@ pub enum PaperBlockDef {
         /// Only those that hold at some rows of a paper that is parted.
         of_rows: bool,
     },
-    /// Boxes to tick: what stands above them, and what each is for.
-    Boxes(String, Vec<String>),
+    /// Boxes to tick: what stands above them, the columns of a box for each, if any, and what the boxes are for.
+    Boxes(String, Vec<String>, Vec<String>),
     /// Lines to write on, each behind its words.
     Rooms(Vec<String>),
     /// A picture.
@@ -593,14 +613,15 @@ pub fn shows_private(version: &Version, name: &str) -> bool {
 }
 
 /// The class of a value: of what it is made of. What is only asked about in a condition leaves no figure behind. A number that is
-/// the same on every row is a given printed by itself.
+/// the same on every row is a given printed by itself; a length, such as that of a tenon, is a fact of the work.
 #[expect(
     clippy::wildcard_enum_match_arm,
     reason = "every other kind shows nothing of its children but yes, no or a label"
 )]
 pub fn class_of(program: &Program, version: &Version, node: NodeId) -> Class {
     let root = program.node(node);
-    if root.grain == Grain::Const && matches!(root.ty, Ty::Number(_)) {
+    let figure = matches!(&root.ty, Ty::Number(n) if n.dim != Dim::length(1));
+    if root.grain == Grain::Const && figure {
         return Class::Private;
     }
     let marked: HashSet<NodeId> = version

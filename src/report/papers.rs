@@ -1,6 +1,7 @@
 //! Papers as pages, tables of a terminal, and CSV.
 
 use super::view::{Cell as Shown, Column as Heading, View};
+use crate::calendar::clock::date_of;
 use crate::defuse::{css, html as escape};
 use crate::drawing::inline_svg;
 use crate::paper::{Block, Cell, ImageKind, Paper, Row, RowKind, Side, State, Table, Value};
@@ -189,7 +190,9 @@ fn html_row(out: &mut String, table: &Table, row: &Row) {
         let inside = match cell.value {
             Value::Tick => "<span class=\"box\"></span>".to_owned(),
             Value::Room => "<span class=\"room\"></span>".to_owned(),
-            Value::Blank | Value::Text | Value::Number(_) | Value::Unknown => escape(&cell.text),
+            Value::Blank | Value::Text | Value::Day(_) | Value::Number(_) | Value::Unknown => {
+                escape(&cell.text)
+            }
         };
         let class = if column.side() == Side::Right {
             " class=\"n\""
@@ -221,6 +224,8 @@ pub fn view(table: &Table) -> View {
 pub fn lines_view(table: &Table) -> View {
     view_with(table, table.lines(), |one| match &one.value {
         Value::Number(n) => Shown::Number(n.clone(), 2),
+        // A file is sorted and read back, whoever it is for.
+        Value::Day(day) => Shown::text(date_of(*day).to_string()),
         Value::Blank | Value::Text | Value::Tick | Value::Room | Value::Unknown => cell(one),
     })
 }
@@ -256,7 +261,7 @@ fn cell(cell: &Cell) -> Shown {
     match &cell.value {
         Value::Tick => Shown::text("[ ]"),
         Value::Room | Value::Blank => Shown::Blank,
-        Value::Text | Value::Unknown => Shown::text(&*cell.text),
+        Value::Text | Value::Day(_) | Value::Unknown => Shown::text(&*cell.text),
         Value::Number(_) => Shown::text(&*cell.text),
     }
 }

@@ -1,5 +1,6 @@
 //! Papers as JSON, written row by row. Its form is `grammar/papers.schema.json`.
 
+use crate::calendar::clock::date_of;
 use crate::number::decimal;
 use crate::paper::{Cell, Column, Paper, Row, RowKind, Table, Value};
 use serde::ser::{Serialize, SerializeMap, Serializer};
@@ -104,6 +105,7 @@ impl Serialize for OneRow<'_> {
 
 fn cell(cell: &Cell) -> serde_json::Value {
     match &cell.value {
+        Value::Day(day) => json!({"text": date_of(*day).to_string()}),
         Value::Number(n) => json!({"text": &*cell.text, "number": decimal(n, PLACES)}),
         Value::Blank | Value::Text | Value::Tick | Value::Room | Value::Unknown => {
             json!({"text": &*cell.text})

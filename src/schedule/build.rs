@@ -126,7 +126,7 @@ fn works(version: &Version, terms: &CalendarTerms, quantities: &Quantities) -> V
     works
 }
 
-fn monday_of(day: i32) -> i32 {
+pub(super) fn monday_of(day: i32) -> i32 {
     day - (day + 3).rem_euclid(7)
 }
 
@@ -429,7 +429,7 @@ impl Laid<'_> {
                 finish: timed.finish,
                 total_float: timed.total_float,
                 free_float: timed.free_float,
-                weeks: self.weeks_of(i, levelled),
+                days: self.days_of(i, levelled),
             };
             match phases.last_mut() {
                 Some(last) if last.area == work.area && last.phase == work.phase => {
@@ -446,21 +446,13 @@ impl Laid<'_> {
         phases
     }
 
-    fn weeks_of(&self, activity: usize, levelled: &Levelled) -> Vec<(i32, i64)> {
+    fn days_of(&self, activity: usize, levelled: &Levelled) -> Vec<(i32, i64)> {
         let found = self.network.activities.get(activity);
         let clock = found.and_then(|a| self.network.clocks.get(a.clock));
-        let mut weeks: Vec<(i32, i64)> = Vec::new();
-        let Some((clock, (from, to))) = clock.zip(levelled.placed.get(activity)) else {
-            return weeks;
-        };
-        for (day, minutes) in clock.days_between(*from, *to) {
-            let monday = monday_of(day);
-            match weeks.last_mut() {
-                Some((last, sum)) if *last == monday => *sum += minutes,
-                _ => weeks.push((monday, minutes)),
-            }
+        match clock.zip(levelled.placed.get(activity)) {
+            Some((clock, (from, to))) => clock.days_between(*from, *to).collect(),
+            None => Vec::new(),
         }
-        weeks
     }
 
     fn weeks(&self, works: &[Work], levelled: &Levelled, plan: &mut Schedule) {

@@ -1,9 +1,10 @@
 //! A job laid out in time.
 
+use super::build::monday_of;
 use crate::calendar::Instant;
 use crate::calendar::hire::Cover;
 use crate::diagnostics::Diagnostic;
-use crate::number::Exact;
+use crate::number::{Exact, NumError};
 use crate::program::{PhaseId, ResourceId};
 use std::collections::BTreeMap;
 
@@ -76,8 +77,34 @@ pub struct Activity {
     pub total_float: i64,
     /// Minutes of work by which it may be late without moving any other work.
     pub free_float: i64,
-    /// Mondays of the weeks it lies in, in order, in days since 1970-01-01, with the minutes of its crew in each.
-    pub weeks: Vec<(i32, i64)>,
+    /// Days on which it is worked, in order, counted from 1970-01-01, with the minutes of its crew on each.
+    pub days: Vec<(i32, i64)>,
+}
+
+impl Activity {
+    /// Mondays of the weeks it lies in, in order, with the minutes of its crew in each.
+    pub fn weeks(&self) -> Vec<(i32, i64)> {
+        let mut weeks: Vec<(i32, i64)> = Vec::new();
+        for (day, minutes) in &self.days {
+            let monday = monday_of(*day);
+            match weeks.last_mut() {
+                Some((last, sum)) if *last == monday => *sum += minutes,
+                _ => weeks.push((monday, *minutes)),
+            }
+        }
+        weeks
+    }
+
+    /// Person-time from one day up to another: the share of its crew's minutes that lies there.
+    pub fn labor_between(&self, from: i32, to: i32) -> Result<Exact, NumError> {
+        let minutes = |days: &mut dyn Iterator<Item = &(i32, i64)>| days.map(|d| d.1).sum::<i64>();
+        let within = minutes(&mut self.days.iter().filter(|d| (from..to).contains(&d.0)));
+        if within == 0 {
+            return Ok(Exact::ZERO);
+        }
+        let all = minutes(&mut self.days.iter());
+        self.labor.mul(&Exact::int(within))?.div(&Exact::int(all))
+    }
 }
 
 impl Phase {

@@ -230,9 +230,9 @@ fn the_papers_of_the_shop_draw_every_piece_and_list_its_cuts() {
         "1. B1, 80 x 5 x 1 1/4 in",
         "30 long, from 0",
         "2 1/4 wide, from 2 3/8",
-        "1: rail 1, 30 x 2 1/4",
+        "1: A1, rail 1, 30 x 2 1/4",
         "Glass",
-        "1: pane 1, 26 x 30, turned",
+        "1: A1, pane 1, 26 x 30, turned",
         "Molding",
         "Scored and snapped, without a kerf.",
     ] {

@@ -21,6 +21,7 @@ mod paper_checks;
 mod papers_json;
 mod reference;
 mod run;
+mod shop_and_crew;
 mod start;
 mod stopped;
 mod two_hands;

@@ -387,6 +387,7 @@ fn place_sums(
             }
             Value::Blank
             | Value::Text
+            | Value::Day(_)
             | Value::Number(_)
             | Value::Tick
             | Value::Room
@@ -441,7 +442,12 @@ fn place_line(
         let at = columns.iter().position(|c| c.name == name)?;
         match &line.cells.get(at)?.value {
             Value::Number(n) => Some((u16::try_from(at).ok()?, n)),
-            Value::Blank | Value::Text | Value::Tick | Value::Room | Value::Unknown => None,
+            Value::Blank
+            | Value::Text
+            | Value::Day(_)
+            | Value::Tick
+            | Value::Room
+            | Value::Unknown => None,
         }
     };
     let factors = number("bought").zip(number("price"));
@@ -473,10 +479,10 @@ fn place_line(
             Value::Room => {
                 sheet.write_blank(row, to, &looks.room)?;
             }
-            Value::Text | Value::Unknown if behind_number(columns, to) => {
+            Value::Text | Value::Day(_) | Value::Unknown if behind_number(columns, to) => {
                 write_text(sheet, (row, to), &cell.text, &looks.behind)?;
             }
-            Value::Blank | Value::Text | Value::Number(_) | Value::Unknown => {
+            Value::Blank | Value::Text | Value::Day(_) | Value::Number(_) | Value::Unknown => {
                 place_cell(sheet, (row, to), (looks, numbers), cell, false)?
             }
         }
@@ -505,7 +511,7 @@ fn place_cell(
             sheet.write_blank(at.0, at.1, words)?;
             Ok(())
         }
-        Value::Blank | Value::Text | Value::Tick | Value::Room | Value::Unknown => {
+        Value::Blank | Value::Text | Value::Day(_) | Value::Tick | Value::Room | Value::Unknown => {
             write_text(sheet, at, &cell.text, words)
         }
     }

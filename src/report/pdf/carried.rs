@@ -48,7 +48,9 @@ impl Carried {
 fn number(row: &Row, column: usize) -> Option<&Exact> {
     match &row.cells.get(column)?.value {
         Value::Number(n) => Some(n),
-        Value::Blank | Value::Text | Value::Tick | Value::Room | Value::Unknown => None,
+        Value::Blank | Value::Text | Value::Day(_) | Value::Tick | Value::Room | Value::Unknown => {
+            None
+        }
     }
 }
 

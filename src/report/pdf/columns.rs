@@ -101,7 +101,7 @@ fn wishes(table: &Table, types: Types) -> Vec<Wish> {
                     let width = of.width(&cell.text);
                     (width, width)
                 }
-                Value::Text | Value::Unknown | Value::Blank => {
+                Value::Text | Value::Day(_) | Value::Unknown | Value::Blank => {
                     (widest_word(&cell.text, of), widest_line(&cell.text, of))
                 }
             };

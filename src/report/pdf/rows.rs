@@ -270,7 +270,7 @@ impl<'a> Rows<'a> {
             out.push(match cell.value {
                 Value::Tick => Inside::Tick,
                 Value::Room => Inside::Lines(Vec::new()),
-                Value::Blank | Value::Text | Value::Number(_) | Value::Unknown => {
+                Value::Blank | Value::Text | Value::Day(_) | Value::Number(_) | Value::Unknown => {
                     let text = flow.lacking.printable(&cell.text);
                     Inside::Lines(wrap::lines(&text, of, width))
                 }

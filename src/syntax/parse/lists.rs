@@ -195,8 +195,11 @@ impl<'a> Reader<'a> {
             Rule::paper_boxes => {
                 let mut inner = node.into_inner();
                 let title = inner.next().map(|p| self.text(&p, base))?;
+                let columns = inner.clone().find(|p| p.as_rule() == Rule::box_columns);
+                let columns = columns.and_then(|p| p.into_inner().next());
+                let across = columns.map_or_else(Vec::new, |p| self.texts(p, base));
                 let texts = inner.find(|p| p.as_rule() == Rule::texts)?;
-                PaperLine::Boxes(title, self.texts(texts, base))
+                PaperLine::Boxes(title, across, self.texts(texts, base))
             }
             Rule::paper_room => {
                 let texts = node.into_inner().find(|p| p.as_rule() == Rule::texts)?;

@@ -206,7 +206,7 @@ fn line_form_by_word(rule: Rule, first_word: &str) -> Option<(&'static str, &'st
                 "list" => "list NAME",
                 "sign" => "sign \"WHO\", \"WHO\"",
                 "page" => "page break",
-                "boxes" => "boxes \"TITLE\": \"WHAT\", \"WHAT\"",
+                "boxes" => "boxes \"TITLE\" [each \"COLUMN\", \"COLUMN\"]: \"WHAT\", \"WHAT\"",
                 "room" => "room \"WHAT\", \"WHAT\"",
                 "cautions" => "cautions   or   cautions of its rows",
                 "offer" => "offer",

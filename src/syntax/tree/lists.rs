@@ -115,8 +115,8 @@ pub enum PaperLine {
     Cautions {
         of_rows: Option<Span>,
     },
-    /// Boxes to tick: what stands above them, and what each is for.
-    Boxes(Text, Vec<Text>),
+    /// Boxes to tick: what stands above them, the columns of a box for each, if any, and what the boxes are for.
+    Boxes(Text, Vec<Text>, Vec<Text>),
     /// Lines to write on, each behind its words.
     Rooms(Vec<Text>),
     Signs(Vec<Text>),
