@@ -15,11 +15,11 @@ h1{font-size:1.5em;margin:0}h2{font-size:1.15em;margin:1.6em 0 .4em;break-after:
 .doubt{border-left:.3em solid #000;padding:.2em .8em;margin:.5em 0}\
 table{border-collapse:collapse;width:100%;font-size:.95em}thead{display:table-header-group}\
 th{text-align:left;border-bottom:1.2pt solid #000;vertical-align:bottom}\
-th,td{padding:.22em .7em .22em 0}td{border-bottom:.4pt solid #000;vertical-align:top;overflow-wrap:anywhere}\
+th,td{padding:.22em .7em .22em 0}td{border-bottom:.4pt solid #000;vertical-align:top}.long{overflow-wrap:anywhere}\
 .n{text-align:right;white-space:nowrap}tr{break-inside:avoid}\
-tr.group td{font-weight:bold;border-bottom:.8pt solid #000;padding-top:.7em;break-after:avoid}tr.group{break-after:avoid}\
+tr.group td{font-weight:bold;overflow-wrap:anywhere;border-bottom:.8pt solid #000;padding-top:.7em;break-after:avoid}tr.group{break-after:avoid}\
 table:has(+figure){break-inside:avoid;break-after:avoid}tr.sum{break-before:avoid}tr.sum td{border-top:.8pt solid #000;font-weight:bold}\
-.box{display:inline-block;width:5mm;height:5mm;border:.8pt solid #000}.room{min-width:22mm}\
+.box{display:inline-block;width:5mm;height:5mm;border:.8pt solid #000}.room{display:inline-block;width:24mm;height:7mm}\
 figure,.signs{break-inside:avoid;margin:1.5em 0}.sign{display:inline-block;width:44%;margin:14mm 4% 0 0;border-top:.8pt solid #000}\
 img{max-width:80mm;max-height:80mm}.break{break-after:page}p.note{margin:.4em 0}\
 @media print{body{margin:0;max-width:none;padding:0}}\
@@ -194,14 +194,22 @@ fn html_row(out: &mut String, table: &Table, row: &Row) {
                 escape(&cell.text)
             }
         };
-        let class = if column.side() == Side::Right {
-            " class=\"n\""
-        } else {
-            " dir=\"auto\""
+        let class = match (column.side(), is_long(&cell.text)) {
+            (Side::Right, _) => " class=\"n\"",
+            (Side::Left, false) => " dir=\"auto\"",
+            (Side::Left, true) => " class=\"long\" dir=\"auto\"",
         };
         out.push_str(&format!("<td{class}>{inside}</td>"));
     }
     out.push_str("</tr>\n");
+}
+
+/// A word of so many letters may be broken; any other stays whole, and its column is as wide.
+const WORD: usize = 24;
+
+fn is_long(text: &str) -> bool {
+    let mut words = text.split_whitespace();
+    words.any(|w| w.chars().count() > WORD)
 }
 
 /// A table of a paper as a view of a terminal, without the columns that are there to be written in.

@@ -268,3 +268,23 @@ fn wood_let_into_old_sash_is_listed_with_its_length() {
         }
     }
 }
+
+/// Common practice, no source: whoever takes a sash out closes its opening the same day, so removal is the work of one trade.
+#[test]
+fn no_opening_waits_for_another_trade_to_be_closed() {
+    let folder = copy();
+    let sheets = json(folder.path(), &format!("papers {JOB} crew_sheets --json"));
+    let work = lines(&sheets, "crew_work");
+    let removal: Vec<_> = work
+        .iter()
+        .filter(|(_, row)| row["phase"]["text"] == "Removal")
+        .collect();
+    assert!(!removal.is_empty());
+    let mut closed = 0;
+    for (paper, row) in removal {
+        assert_eq!(row["resource"]["text"], "Joiner", "{paper}: {row:?}");
+        let what = row["note"]["text"].as_str().expect("what is done");
+        closed += usize::from(what.contains("closing the opening"));
+    }
+    assert!(closed > 0);
+}
