@@ -7,7 +7,7 @@ use crate::diagnostics::Diagnostic;
 use crate::eval::Cell;
 use crate::number::{Exact, NumError, Rounding};
 use crate::paper::{Paper, Row, RowKind, Table, Value};
-use crate::program::{Grain, ListDef, NodeId, ResourceClass, ResourceId, TakeDef};
+use crate::program::{Grain, ListDef, ListOver, NodeId, ResourceClass, ResourceId, TakeDef};
 
 /// A message for each sum that is not the one of the estimate.
 pub(super) fn add_up(made: &Made<'_>) -> Vec<Diagnostic> {
@@ -85,6 +85,13 @@ pub(super) fn add_up(made: &Made<'_>) -> Vec<Diagnostic> {
             && planned != taken
         {
             out.push(differ("the minutes of the calendar", &planned, &taken));
+        }
+        // What runs over several weeks is split.
+        if made.version.lists.iter().any(|l| l.over == ListOver::Work)
+            && let (Ok(laid), Ok(taken)) = (made.laid_in_weeks(), of_labor(made))
+            && laid != taken
+        {
+            out.push(differ("the minutes of the weeks", &laid, &taken));
         }
     }
     out

@@ -3,7 +3,7 @@
 use super::gather::Got;
 use super::papers::Made;
 use crate::eval::Cell;
-use crate::number::Exact;
+use crate::number::{Exact, NumError};
 use crate::program::{Grain, ResourceClass};
 use crate::schedule::Activity;
 use crate::takeoff;
@@ -114,6 +114,13 @@ impl Made<'_> {
     pub(super) fn weeks_of(&self, take: usize, row: Option<usize>) -> &[(i32, Exact)] {
         let weeks = self.weeks.get_or_init(|| weeks(self));
         weeks.get(&(take, row)).map_or(&[], Vec::as_slice)
+    }
+
+    /// All person-time that lies in a week.
+    pub(super) fn laid_in_weeks(&self) -> Result<Exact, NumError> {
+        let weeks = self.weeks.get_or_init(|| weeks(self));
+        let mut portions = weeks.values().flatten();
+        portions.try_fold(Exact::ZERO, |sum, (_, n)| sum.add(n))
     }
 
     /// The week in which a take on a row begins.

@@ -197,7 +197,7 @@ fn html_row(out: &mut String, table: &Table, row: &Row) {
         let class = match (column.side(), is_long(&cell.text)) {
             (Side::Right, _) => " class=\"n\"",
             (Side::Left, false) => " dir=\"auto\"",
-            (Side::Left, true) => " class=\"long\" dir=\"auto\"",
+            (Side::Left, true) => " dir=\"auto\" class=\"long\"",
         };
         out.push_str(&format!("<td{class}>{inside}</td>"));
     }

@@ -122,14 +122,14 @@ fn build(
         let head = [title, version].into_iter().filter(|s| !s.is_empty());
         let head = head.collect::<Vec<_>>().join(", ");
         sheet.write_string_with_format(0, 0, workbook_text(&head), &looks.title)?;
-        let face = face.lines().join(" ");
-        if !face.is_empty() {
-            sheet.write_string(1, 0, workbook_text(&face))?;
-        }
         let (mut row, mut widths) = (FIRST_ROW, Vec::new());
         let shown: Vec<&View> = views.iter().filter(|v| !v.is_empty()).collect();
         for view in &shown {
             row = place(sheet, view, row, &looks, &mut widths)? + 1;
+        }
+        let face = face.lines().join(" ");
+        if !face.is_empty() {
+            sentence(sheet, 1, &face, &looks, &widths)?;
         }
         match shown.as_slice() {
             [] => {
@@ -328,11 +328,40 @@ fn place(
         }
         row += 1;
     }
+    let own = widths.get(..columns.len()).unwrap_or_default();
     for note in &view.notes {
-        sheet.write_string(row, 0, workbook_text(note))?;
+        sentence(sheet, row, note, looks, own)?;
         row += 1;
     }
     Ok(row)
+}
+
+/// So wide at least is the room of a sentence, in characters.
+const SENTENCE: usize = 60;
+
+/// Writes a sentence over the columns of a table, in as many lines as it needs: on one line it would make the page of a print as wide.
+fn sentence(
+    sheet: &mut Worksheet,
+    row: u32,
+    text: &str,
+    looks: &Looks,
+    widths: &[usize],
+) -> Result<(), XlsxError> {
+    let room: usize = widths.iter().map(|w| (w + 2).min(WIDEST)).sum();
+    let last = widths.len().saturating_sub(1);
+    let Some(last) = u16::try_from(last)
+        .ok()
+        .filter(|at| *at > 0 && room >= SENTENCE)
+    else {
+        sheet.write_string(row, 0, workbook_text(text))?;
+        return Ok(());
+    };
+    sheet.merge_range(row, 0, row, last, &workbook_text(text), &looks.text)?;
+    let lines = u32::try_from(text.width().div_ceil(room)).unwrap_or(1);
+    if lines > 1 {
+        sheet.set_row_height(row, LINE * lines)?;
+    }
+    Ok(())
 }
 
 fn widen(widths: &mut [usize], to: u16, text: &str) {
