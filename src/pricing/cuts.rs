@@ -323,11 +323,10 @@ impl Cutter<'_> {
     }
 
     fn by_row(&self) -> Result<Option<Cut>, NumError> {
-        let facts = &self.quantities.facts;
-        let pieces = |s: &Source<'_>| s.priced.pieces.iter().any(|p| p.by_row.is_some());
-        if !self.sources.iter().any(pieces) {
+        if !self.quantities.by_row {
             return Ok(None);
         }
+        let facts = &self.quantities.facts;
         let mut tallies = self.tallies(facts.marks.len());
         self.each_piece(|line, phase, piece| match (&piece.by_row, &phase.by_row) {
             (Some(cents), Some(nets)) => {
