@@ -224,13 +224,7 @@ pub fn charge_bases(program: &Program, lines: &[CostLine]) -> Vec<ChargeBases> {
 
 fn base_words(program: &Program, version: &Version, bases: &[ChargeBase]) -> String {
     let has = |class| bases.contains(&ChargeBase::Class(class));
-    let materials = [
-        ResourceClass::Stock,
-        ResourceClass::Glass,
-        ResourceClass::Points,
-        ResourceClass::Putty,
-        ResourceClass::Other,
-    ];
+    let materials = ResourceClass::MATERIALS;
     let all_materials = materials.iter().all(|class| has(*class));
     let mut words: Vec<String> = Vec::new();
     for base in bases {

@@ -224,14 +224,10 @@ fn cents_of_rows_follow_the_largest_remainder() {
 #[test]
 fn the_small_job_by_hand() {
     let (mut program, quantities) = small_job();
-    let materials = [
-        ResourceClass::Stock,
-        ResourceClass::Glass,
-        ResourceClass::Points,
-        ResourceClass::Putty,
-        ResourceClass::Other,
-    ];
-    let bases: Vec<ChargeBase> = materials.into_iter().map(ChargeBase::Class).collect();
+    let bases: Vec<ChargeBase> = ResourceClass::MATERIALS
+        .into_iter()
+        .map(ChargeBase::Class)
+        .collect();
     charge(
         &mut program,
         "overhead",

@@ -219,7 +219,7 @@ fn what_is_remembered_gives_the_same_results() {
                 .copied()
                 .filter(|_| round == 3 || chance.below(6) == 0)
                 .collect();
-            let fresh = run(&made.program, &inputs, &wanted, &Options::default()).expect("runs");
+            let fresh = run(&made.program, &inputs, &wanted, &Options::default());
             let again = run(
                 &made.program,
                 &inputs,
@@ -228,8 +228,16 @@ fn what_is_remembered_gives_the_same_results() {
                     memory: Some(&memory),
                     ..Options::default()
                 },
-            )
-            .expect("runs");
+            );
+            // A made program may read rows that belong to none of its own; then both refuse it alike.
+            let (fresh, again) = match (fresh, again) {
+                (Ok(fresh), Ok(again)) => (fresh, again),
+                (fresh, again) => {
+                    let (fresh, again) = (fresh.err(), again.err());
+                    assert_eq!(format!("{fresh:?}"), format!("{again:?}"));
+                    continue;
+                }
+            };
             for id in &wanted {
                 let (a, b) = (
                     fresh.column(*id).expect("wanted"),
