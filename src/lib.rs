@@ -46,6 +46,7 @@
 #![warn(unreachable_pub)]
 
 pub mod calendar;
+pub mod charts;
 pub mod check;
 pub mod cutting;
 pub mod defuse;

@@ -10,7 +10,8 @@ use crate::program::{
     class_of_name, class_of_text, class_of_written,
 };
 use crate::syntax::tree::{
-    Draw, DrawSash, DrawWall, Expr, Name, Paper, PaperEach, PaperLine, Soft, StatementKind, Text,
+    Chart, Draw, DrawSash, DrawWall, Expr, Name, Paper, PaperEach, PaperLine, Soft, StatementKind,
+    Text,
 };
 
 /// Where a line of a paper stands.
@@ -103,7 +104,7 @@ impl<'a> Checker<'a> {
                 PaperBlockDef::Heading(self.paper_text(text, place, version)?)
             }
             PaperLine::Text(text) => PaperBlockDef::Text(self.paper_text(text, place, version)?),
-            PaperLine::Cautions { of_rows } => {
+            PaperLine::Cautions { of_rows, kind } => {
                 if let Some(span) = of_rows.filter(|_| place.paper.each.is_empty()) {
                     return self.fail(
                         Diagnostic::error(
@@ -116,6 +117,7 @@ impl<'a> Checker<'a> {
                 }
                 PaperBlockDef::Cautions {
                     of_rows: of_rows.is_some(),
+                    kind: *kind,
                 }
             }
             PaperLine::Boxes(title, across, texts) => {
@@ -306,6 +308,16 @@ impl<'a> Checker<'a> {
 
     fn paper_draw(&mut self, draw: &'a Draw, place: In<'a>, version: &Version) -> Checks<DrawDef> {
         match draw {
+            Draw::Chart(chart, span) => {
+                let (class, what) = match chart {
+                    Chart::Phases | Chart::Areas | Chart::Alternates => {
+                        (Class::AllIn, "a chart of prices")
+                    }
+                    Chart::Charges => (Class::Private, "a chart of charges"),
+                };
+                self.seen(class, place.reader, what, *span)?;
+                Ok(DrawDef::Chart(*chart, place.reader))
+            }
             Draw::Calendar => Ok(DrawDef::Calendar),
             Draw::Cuts => Ok(DrawDef::Cuts),
             Draw::Sash(draw) => self.draw_sash(draw, place, version),

@@ -182,6 +182,7 @@ impl<'a> Checker<'a> {
             count,
             grain,
             text,
+            kind: c.kind,
             span: c.span,
         })
     }

@@ -429,7 +429,13 @@ fn show(paper: &Paper, width: usize) {
             }
             Block::Table(table) if !table.is_headed() => text.push_str(&by_hand(table)),
             Block::Table(table) => text.push_str(&terminal::draw(&papers::view(table), width)),
-            Block::Drawing(picture) => text.push_str(&format!("[{}]\n", picture.caption)),
+            Block::Drawing(picture) => {
+                let words = match picture.caption.as_str() {
+                    "" => &picture.alternative,
+                    words => words,
+                };
+                text.push_str(&format!("[{words}]\n"));
+            }
             Block::Photograph(photo) => text.push_str(&format!("[{}]\n", photo.caption)),
             Block::Signs(signs) => {
                 for sign in signs {

@@ -5,6 +5,7 @@ use crate::eval::Cell;
 use crate::paper::{Block, Reader};
 use crate::program::{Constants, Grain, class_of_text};
 use crate::show::{row_name, rows};
+use crate::syntax::tree::CautionKind;
 use crate::takeoff::Caution;
 use foldhash::HashSet;
 
@@ -17,11 +18,11 @@ pub(super) struct Rows {
     pub(super) whole_job: bool,
 }
 
-/// The cautions that hold; those that name a figure the reader may not see are counted. `on` has the rows of a paper that is parted, and
+/// The cautions that hold, all or of one kind; those that name a figure the reader may not see are counted. `on` has the rows of a paper that is parted, and
 /// whether those of the whole job are left out.
 pub(super) fn put(
     made: &Made<'_>,
-    reader: Reader,
+    (reader, kind): (Reader, Option<CautionKind>),
     on: Option<(&Rows, bool)>,
     blocks: &mut Vec<Block>,
 ) {
@@ -36,7 +37,12 @@ pub(super) fn put(
     let of_rows = on.is_some_and(|(_, of_rows)| of_rows);
     let on = on.map(|(rows, _)| rows);
     let on = on.filter(|rows| of_rows || !rows.whole_job && !rows.at.is_empty());
-    for caution in &made.estimate.facts.cautions {
+    let wanted = |caution: &&Caution| {
+        let def = made.version.cautions.get(caution.caution);
+        kind.is_none_or(|kind| def.is_some_and(|def| def.kind == kind))
+    };
+    let before = blocks.len();
+    for caution in made.estimate.facts.cautions.iter().filter(wanted) {
         let marks = match made.holds_at(caution, on) {
             // Nothing on this paper is what it warns of.
             Some(held) if held.rows.is_empty() => continue,
@@ -53,6 +59,9 @@ pub(super) fn put(
                 false => format!("{} ({marks})", caution.text),
             })),
         }
+    }
+    if kind.is_some() && kept == 0 && blocks.len() == before {
+        blocks.push(Block::Text("None.".to_owned()));
     }
     if kept > 0 {
         blocks.push(Block::Text(match kept {

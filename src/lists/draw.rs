@@ -8,10 +8,10 @@ use crate::drawing::elevation::{self, Lies, Member, Sash, Soft, Window};
 use crate::drawing::wall::{self, Wall, WallOpening};
 use crate::eval::Cell;
 use crate::number::Exact;
-use crate::paper::{Block, Picture};
+use crate::paper::{Block, Picture, Reader};
 use crate::program::{DrawDef, Grain, NodeId, ResourceClass, SoftDef};
 use crate::show::{row_name, rows};
-use crate::syntax::tree::{Side, Way};
+use crate::syntax::tree::{Chart, Side, Way};
 use crate::takeoff::PartAt;
 use foldhash::HashMap;
 
@@ -25,11 +25,14 @@ pub(super) enum Drawn {
     Calendar,
     /// The same for each row.
     Cuts,
+    /// The same for each row.
+    Chart(Chart, Reader),
 }
 
 /// Puts together what a `draw` line draws for the rows of its block.
 pub(super) fn drawn(made: &Made<'_>, draw: &DrawDef, block: Grain, of: &[usize]) -> Drawn {
     match draw {
+        DrawDef::Chart(chart, reader) => Drawn::Chart(*chart, *reader),
         DrawDef::Calendar => Drawn::Calendar,
         DrawDef::Cuts => Drawn::Cuts,
         DrawDef::Sash {
@@ -124,6 +127,13 @@ impl Drawn {
             ))]
         };
         match self {
+            Drawn::Chart(chart, reader) => {
+                let drawn = super::charted::drawn(made, *chart, *reader);
+                match drawn {
+                    Ok(drawing) => picture(drawing, ""),
+                    Err(why) => vec![Block::Text(why)],
+                }
+            }
             Drawn::Calendar => match made.estimate.schedule.as_deref() {
                 None => vec![Block::Text("This job has no calendar.".to_owned())],
                 Some(plan) => {

@@ -31,6 +31,7 @@ mod answers;
 mod bid;
 mod bought;
 mod cautions;
+mod charted;
 mod cut_figure;
 mod cut_marks;
 pub mod cuts;
@@ -51,6 +52,7 @@ use crate::program::{
     DrawDef, Grain, ListDef, ListKey, ListOver, ListShows, NodeId, PaperBlockDef, PaperDef,
     Program, ValueKind, Version,
 };
+use crate::syntax::tree::Chart;
 use crate::takeoff;
 
 /// The nodes that must be worked before [`papers`].
@@ -86,7 +88,15 @@ pub fn wanted(program: &Program, version: &Version) -> Vec<NodeId> {
 
 /// Whether a paper prints alternates, so that they must be estimated too.
 pub fn asks_alternates(version: &Version) -> bool {
-    version.lists.iter().any(|l| l.over == ListOver::Alternates)
+    let draws = |paper: &PaperDef| {
+        let blocks = PaperBlockDef::all(&paper.blocks);
+        let of = |b: &&PaperBlockDef| {
+            matches!(b, PaperBlockDef::Draw(DrawDef::Chart(Chart::Alternates, _)))
+        };
+        blocks.iter().any(of)
+    };
+    let lists = version.lists.iter();
+    lists.clone().any(|l| l.over == ListOver::Alternates) || version.papers.iter().any(draws)
 }
 
 /// Whether a paper, the one that is asked for or any, prints what the cut plans of the job use.
@@ -129,7 +139,7 @@ fn of_blocks(program: &Program, blocks: &[PaperBlockDef], nodes: &mut Vec<NodeId
             PaperBlockDef::List(_, keys, _) => keys.iter().for_each(|key| of_key(key, nodes)),
             PaperBlockDef::Photograph(number) => nodes.push(*number),
             PaperBlockDef::Draw(draw) => match draw {
-                DrawDef::Calendar | DrawDef::Cuts => {}
+                DrawDef::Chart(..) | DrawDef::Calendar | DrawDef::Cuts => {}
                 DrawDef::Sash {
                     at, within, soft, ..
                 } => {

@@ -75,10 +75,10 @@ pub(super) fn blocks(made: &Made<'_>, reader: Reader) -> Vec<Block> {
         Some(plan) => {
             let (first, last) = (plan.start.day(), plan.finish.last_day());
             let mut text = format!(
-                "Work begins on {} and is complete on {}: {} calendar days, first and last day included.",
+                "Time for completion: {} calendar days from the notice to proceed, first and last day included; for example, begun on {} the work is complete on {}.",
+                last - first + 1,
                 date_of(first),
-                date_of(last),
-                last - first + 1
+                date_of(last)
             );
             if let Some(due) = plan.due {
                 text.push_str(&format!(" It must be complete by {}.", date_of(due)));
@@ -102,7 +102,7 @@ pub(super) fn blocks(made: &Made<'_>, reader: Reader) -> Vec<Block> {
             .as_ref()
             .map_or_else(String::new, |n| format!(": {n}"));
         say(format!(
-            "Allowance in the base bid, {name}{note}: {} {}.",
+            "Allowance in the base bid, {name}{note}: {} {}, settled at its actual cost.",
             cents_grouped(allowance.cents),
             estimate.currency
         ));

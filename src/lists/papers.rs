@@ -508,10 +508,10 @@ fn put(
                 let sign = |who: &String| Sign { who: who.clone() };
                 blocks.push(Block::Signs(who.iter().map(sign).collect()));
             }
-            PaperBlockDef::Cautions { of_rows } => {
+            PaperBlockDef::Cautions { of_rows, kind } => {
                 let rows = place.def.parted.then(|| rows_on(all, place.of.as_deref()));
                 let rows = rows.as_ref().map(|rows| (rows, *of_rows));
-                cautions::put(made, place.def.reader, rows, blocks);
+                cautions::put(made, (place.def.reader, *kind), rows, blocks);
             }
             PaperBlockDef::Boxes(title, across, texts) => {
                 blocks.push(Block::Table(hand::boxes(title, across, texts)))

@@ -6,7 +6,7 @@ use super::papers::Made;
 use crate::calendar::clock::date_of;
 use crate::number::{Exact, Rounding, Style, Written, largest_remainder};
 use crate::paper::{Cell, Class, Column, Reader, Row, RowKind, Table, Value};
-use crate::program::{Field, FieldKind, ListColumnDef, ListDef, ListKey, ListShows};
+use crate::program::{Field, FieldKind, ListColumnDef, ListDef, ListKey, ListOver, ListShows};
 use crate::show::cell_text;
 use crate::units::UnitExpr;
 use std::cmp::Ordering;
@@ -304,11 +304,19 @@ pub(super) fn table(
         title: list.title.clone(),
         columns: list.columns.iter().map(|c| column(made, c)).collect(),
         notes: match rows.is_empty() {
-            true => vec!["There are no rows.".to_owned()],
+            true => vec![nothing(list)],
             false => Vec::new(),
         },
         counted: 0,
         rows,
+    }
+}
+
+/// Says that a list has no rows.
+fn nothing(list: &ListDef) -> String {
+    match list.over == ListOver::Answers {
+        true => "None yet.".to_owned(),
+        false => "There are no rows.".to_owned(),
     }
 }
 
@@ -352,7 +360,7 @@ pub(super) fn sums(made: &Made<'_>, list: &ListDef, lines: impl Iterator<Item = 
         counted,
         rows: summed.then_some(row).into_iter().collect(),
         notes: match counted {
-            0 => vec!["There are no rows.".to_owned()],
+            0 => vec![nothing(list)],
             _ => Vec::new(),
         },
         ..table(made, list, (&[], &[]), (0, 0), Days::Dated)

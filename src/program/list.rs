@@ -6,7 +6,7 @@ use super::{
 };
 use crate::diagnostics::Span;
 use crate::paper::{Class, Reader};
-use crate::syntax::tree::{ListShape, Side};
+use crate::syntax::tree::{CautionKind, Chart, ListShape, Side};
 use crate::units::{Base, Dim, UnitExpr};
 use foldhash::HashSet;
 
@@ -433,6 +433,8 @@ pub enum PaperBlockDef {
     Cautions {
         /// Only those that hold at some rows of a paper that is parted.
         of_rows: bool,
+        /// Only those of this kind, where not all.
+        kind: Option<CautionKind>,
     },
     /// Boxes to tick: what stands above them, the columns of a box for each, if any, and what the boxes are for.
     Boxes(String, Vec<String>, Vec<String>),
@@ -484,6 +486,8 @@ pub struct PaperEachDef {
 /// What a paper draws.
 #[derive(Debug, Clone)]
 pub enum DrawDef {
+    /// Amounts of money as bars, for this reader.
+    Chart(Chart, Reader),
     /// The bars of the calendar.
     Calendar,
     /// The cut plans, piece by piece.

@@ -4,7 +4,7 @@ use super::node::{ChoiceId, Grain, GroupId, NodeId, TableId};
 use crate::diagnostics::Span;
 use crate::ids::ById;
 use crate::number::Exact;
-use crate::syntax::tree::{AllowanceKind, Layer, Side, Way};
+use crate::syntax::tree::{AllowanceKind, CautionKind, Layer, Side, Way};
 use crate::table::Schema;
 use crate::units::{Noun, UnitExpr};
 use std::sync::Arc;
@@ -439,6 +439,8 @@ pub struct CautionDef {
     pub grain: Grain,
     /// Text.
     pub text: Template,
+    /// What it is besides.
+    pub kind: CautionKind,
     /// Where.
     pub span: Span,
 }

@@ -22,7 +22,6 @@
 mod basis;
 mod beside;
 pub mod calendar;
-pub mod charts;
 pub mod csv;
 pub mod cuts;
 mod face;

@@ -1,7 +1,8 @@
 //! A page to print: totals, cost, buy list, treatment schedule, cautions and what it rests on. Every text is escaped; nothing is loaded.
 
 use super::view::{Side, View};
-use super::{Face, all_views, charts};
+use super::{Face, all_views};
+use crate::charts;
 use crate::defuse::html as escape;
 use crate::diagnostics::Diagnostic;
 use crate::drawing::{Drawing, inline_svg};

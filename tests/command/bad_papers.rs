@@ -78,3 +78,28 @@ fn three_thousand_openings_are_no_trouble() {
     }
     assert!(at.join("out/schedule.pdf").metadata().expect("a PDF").len() > 100_000);
 }
+
+/// An arch without its rise is asked for at its cell, and no paper guesses one.
+#[test]
+fn an_arch_without_a_rise_is_asked_for() {
+    let folder = copy();
+    change(
+        folder.path(),
+        "survey.csv",
+        "single,segmental,6,",
+        "single,segmental,,",
+    );
+    let got = ovolo(
+        folder.path(),
+        &format!("papers {JOB} treatment_schedule --to out"),
+    );
+    let told = String::from_utf8_lossy(&got.stderr).into_owned();
+    assert_eq!(got.status.code(), Some(1), "{told}");
+    for said in [
+        "N18 has a segmental head without a rise: measure it from the spring to the crown",
+        "survey.csv, line 23, column 10 (Rise (in))",
+    ] {
+        assert!(told.contains(said), "{told}");
+    }
+    assert!(!folder.path().join("out").exists(), "nothing is written");
+}

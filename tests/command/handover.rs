@@ -100,7 +100,6 @@ fn every_amount_of_a_bid_adds_up() {
         ("bid_items", "amount"),
         ("bid_unit_prices", "extension"),
         ("bid_months", "billed"),
-        ("bid_months", "received"),
     ] {
         let list = list(&bid, name);
         let lines: i64 = cells(list, column, "line").iter().map(|c| cents(c)).sum();
@@ -113,6 +112,10 @@ fn every_amount_of_a_bid_adds_up() {
             sum
         );
     }
+    // The office sees when it is paid; all of it is in the end.
+    let summary = paper(root(), "bid_summary", "");
+    let received = cells(list(&summary, "bid_cash"), "received", "total");
+    assert_eq!(received.iter().map(|c| cents(c)).sum::<i64>(), sum);
     let alternates = list(&bid, "bid_alternates");
     let names = cells(alternates, "alternate", "line");
     assert_eq!(names, ["Modern glass", "Storms outside"]);
@@ -347,4 +350,65 @@ fn photographs_are_placed_by_number_and_missing_ones_are_named() {
             .len()
             > 10_000
     );
+}
+
+/// Issue of this project: exclusions and conditions stand apart in a bid, the crew's cautions are in the crew's papers, and the owner's
+/// charts show what the lists say while the office's show what prices are made of.
+#[test]
+fn a_bid_has_its_terms_apart_and_charts_of_prices_alone() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let to = folder.path().display().to_string();
+    let page = |name: &str| {
+        ovolo(root(), &format!("papers {JOB} {name} --to {to}"));
+        std::fs::read_to_string(folder.path().join(format!("{name}.html"))).expect("a page")
+    };
+    let (bid, summary) = (page("bid"), page("bid_summary"));
+    let part = |from: &str, end: &str| -> String {
+        let from = bid
+            .split(&format!(">{from}</h2>"))
+            .nth(1)
+            .expect("a heading");
+        from.split(&format!(">{end}</h2>"))
+            .next()
+            .expect("an end")
+            .to_owned()
+    };
+    let (excluded, conditions) = (part("Exclusions", "Conditions"), part("Conditions", "Time"));
+    assert!(excluded.contains("stone and brick") && !excluded.contains("HOLD"));
+    assert!(conditions.contains("HOLD") && conditions.contains("Asbestos"));
+    for crew in ["Oily rags", "Ladders", "cut-proof", "Not probed"] {
+        assert!(!bid.contains(crew), "{crew}");
+    }
+    let charts = |page: &str| -> Vec<String> {
+        let all = page
+            .split("<svg")
+            .skip(1)
+            .filter(|f| f.contains(" in USD</title>"));
+        all.map(|f| f.split("</svg>").next().unwrap_or("").to_owned())
+            .collect()
+    };
+    let drawn = charts(&bid);
+    assert_eq!(drawn.len(), 3, "phases, areas, alternates");
+    for (chart, list, column) in [
+        (0, "bid_items", "amount"),
+        (1, "bid_unit_prices", "extension"),
+    ] {
+        let table = paper(root(), "bid", "");
+        for amount in cells(self::list(&table, list), column, "line") {
+            assert!(
+                drawn[chart].contains(&format!(">{amount}<")),
+                "{list} {amount}"
+            );
+        }
+    }
+    for word in [
+        "labor",
+        "materials",
+        "overhead",
+        "profit",
+        "From cost to price",
+    ] {
+        assert!(drawn.iter().all(|f| !f.contains(word)), "{word}");
+        assert!(charts(&summary).iter().any(|f| f.contains(word)), "{word}");
+    }
 }

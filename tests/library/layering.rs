@@ -20,6 +20,7 @@ const ROWS: &[&[&str]] = &[
     &["pricing"],
     &["estimate"],
     &["study"],
+    &["charts"],
     &["lists"],
     &["report"],
     &["explain"],

@@ -214,9 +214,19 @@ impl<'a> Reader<'a> {
                 let inner = node.into_inner().next()?;
                 PaperLine::Draw(self.draw(inner, base)?)
             }
-            _ => PaperLine::Cautions {
-                of_rows: node.into_inner().next().map(|p| self.span(&p, base)),
-            },
+            _ => {
+                let (mut of_rows, mut kind) = (None, None);
+                if let Some(p) = node.into_inner().next() {
+                    match p.as_rule() {
+                        Rule::of_its_rows => of_rows = Some(self.span(&p, base)),
+                        _ if p.as_str().ends_with("conditions") => {
+                            kind = Some(CautionKind::Condition);
+                        }
+                        _ => kind = Some(CautionKind::Exclusion),
+                    }
+                }
+                PaperLine::Cautions { of_rows, kind }
+            }
         })
     }
 
@@ -266,6 +276,12 @@ impl<'a> Reader<'a> {
     fn draw(&mut self, node: Node<'a>, base: u32) -> Option<Draw> {
         let rule = node.as_rule();
         let (mut names, mut sums, mut soft, mut letter) = (Vec::new(), Vec::new(), None, None);
+        if rule == Rule::draw_chart {
+            let span = self.span(&node, base);
+            let mut inner = node.into_inner();
+            let chart = inner.find(|p| p.as_rule() == Rule::chart_of)?;
+            return Some(Draw::Chart(Chart::named(chart.as_str())?, span));
+        }
         if rule == Rule::draw_calendar {
             return Some(Draw::Calendar);
         }

@@ -373,8 +373,15 @@ impl<'a> Reader<'a> {
     pub(super) fn caution(&mut self, node: Node<'a>, base: u32, span: Span) -> Option<Caution> {
         let when = one(&node, Rule::conditional).or_else(|| one(&node, Rule::condition));
         let when = when.map(|p| self.branch(p, base));
+        let kind = one(&node, Rule::caution_as).and_then(|p| p.into_inner().next());
+        let kind = match kind.map(|p| p.as_str()) {
+            Some("condition") => CautionKind::Condition,
+            Some("exclusion") => CautionKind::Exclusion,
+            _ => CautionKind::Plain,
+        };
         Some(Caution {
             text: self.first_text(node, base)?,
+            kind,
             when,
             span,
         })

@@ -36,7 +36,10 @@ fn statement_form(rule: Rule) -> Option<(&'static str, &'static str)> {
             "resource NAME CLASS UNIT [waste P % | yield P %] [bought in PACKS of QUANTITY] [called \"...\"]",
         ),
         Rule::helper_line => ("helper", "helper NAME(a, b) = FORMULA"),
-        Rule::caution_line => ("caution", "caution \"...\" [when CONDITION]"),
+        Rule::caution_line => (
+            "caution",
+            "caution \"...\" [as condition | as exclusion] [when CONDITION]",
+        ),
         Rule::change_line => (
             "change",
             "change NAME [at \"MARK\"] to VALUE because \"...\" [by \"WHO\" on DATE] [was OLD VALUE]",
@@ -154,6 +157,9 @@ fn line_form(rule: Rule) -> Option<(&'static str, &'static str)> {
     })
 }
 
+/// Everything that a paper can draw.
+const DRAW: &str = "draw calendar   or   draw cuts   or   draw chart of phases (areas, charges, alternates)   or   draw TABLE at LENGTH, LENGTH within LENGTH, LENGTH   or   draw TABLE along NAME up NAME within LENGTH, LENGTH";
+
 /// Lines within a block whose form depends on their first word.
 fn line_form_by_word(rule: Rule, first_word: &str) -> Option<(&'static str, &'static str)> {
     Some(match rule {
@@ -208,12 +214,12 @@ fn line_form_by_word(rule: Rule, first_word: &str) -> Option<(&'static str, &'st
                 "page" => "page break",
                 "boxes" => "boxes \"TITLE\" [each \"COLUMN\", \"COLUMN\"]: \"WHAT\", \"WHAT\"",
                 "room" => "room \"WHAT\", \"WHAT\"",
-                "cautions" => "cautions   or   cautions of its rows",
+                "cautions" => {
+                    "cautions   or   cautions of its rows   or   cautions as conditions   or   cautions as exclusions"
+                }
                 "offer" => "offer",
                 "photograph" => "photograph NAME",
-                "draw" => {
-                    "draw calendar   or   draw cuts   or   draw TABLE at LENGTH, LENGTH within LENGTH, LENGTH   or   draw TABLE along NAME up NAME within LENGTH, LENGTH"
-                }
+                "draw" => DRAW,
                 _ => "titled \"...\"; heading and text likewise",
             },
         ),

@@ -114,6 +114,8 @@ pub enum PaperLine {
     /// Cautions: all of them, or only those that hold at some rows of the paper.
     Cautions {
         of_rows: Option<Span>,
+        /// Only those of this kind, where not all.
+        kind: Option<super::CautionKind>,
     },
     /// Boxes to tick: what stands above them, the columns of a box for each, if any, and what the boxes are for.
     Boxes(Text, Vec<Text>, Vec<Text>),
@@ -139,6 +141,8 @@ pub struct PaperEach {
 /// What a paper draws.
 #[derive(Debug, Clone)]
 pub enum Draw {
+    /// Amounts of money as bars.
+    Chart(Chart, Span),
     /// The bars of the calendar.
     Calendar,
     /// The cut plans, piece by piece.
@@ -147,6 +151,32 @@ pub enum Draw {
     Sash(Box<DrawSash>),
     /// The openings of a wall as a diagram.
     Wall(Box<DrawWall>),
+}
+
+/// Amounts of money that a paper draws as bars.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Chart {
+    /// What each phase comes to.
+    Phases,
+    /// What each area comes to.
+    Areas,
+    /// How cost and charges make up the price.
+    Charges,
+    /// The base bid and the bid with each alternate.
+    Alternates,
+}
+
+impl Chart {
+    /// The chart that a word of a sheet asks for.
+    pub fn named(word: &str) -> Option<Chart> {
+        Some(match word {
+            "phases" => Chart::Phases,
+            "areas" => Chart::Areas,
+            "charges" => Chart::Charges,
+            "alternates" => Chart::Alternates,
+            _ => return None,
+        })
+    }
 }
 
 /// How a paper shows a list.

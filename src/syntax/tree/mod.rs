@@ -24,16 +24,16 @@ pub use job::{
     Bases, Charge, ChargeAmount, JobLine, MoneyGrain, PayAmount, PayLine, ShareKind, TaxBasis,
 };
 pub use lists::{
-    Draw, DrawSash, DrawWall, List, ListColumn, ListLine, ListOver, ListShape, ListValue, Paper,
-    PaperEach, PaperLine, Soft,
+    Chart, Draw, DrawSash, DrawWall, List, ListColumn, ListLine, ListOver, ListShape, ListValue,
+    Paper, PaperEach, PaperLine, Soft,
 };
 pub use plans::{
     Change, ChangePart, CutFigure, DecidedBy, Expect, ExpectTarget, LifeAmount, LifeCostKind,
     LifeLine, LifeRate, LifeWhen, Pick, RateKind, Setting, Trial,
 };
 pub use rules::{
-    Caution, Decide, DecideBody, DecideLine, ForBlock, ForLine, GrainHead, Part, PartPlace,
-    PartSize, PartWord, Rule, Side, Take, Way,
+    Caution, CautionKind, Decide, DecideBody, DecideLine, ForBlock, ForLine, GrainHead, Part,
+    PartPlace, PartSize, PartWord, Rule, Side, Take, Way,
 };
 
 use crate::diagnostics::Span;

@@ -135,11 +135,24 @@ pub struct DecideLine {
     pub span: Span,
 }
 
+/// What a caution is besides.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum CautionKind {
+    /// Something for whoever does the work or reads the figures.
+    Plain,
+    /// Something that an offer rests on.
+    Condition,
+    /// Something that an offer does not hold.
+    Exclusion,
+}
+
 /// A caution.
 #[derive(Debug, Clone)]
 pub struct Caution {
     /// Text.
     pub text: Text,
+    /// What it is besides.
+    pub kind: CautionKind,
     /// Only when.
     pub when: Option<Expr>,
     /// The whole line.

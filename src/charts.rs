@@ -1,4 +1,13 @@
-//! The figures of estimates, comparisons and studies as charts.
+//! The figures of estimates, comparisons and studies as charts: for the pages of the office and for papers.
+//!
+//! Works no figure out that is not in what it is given.
+
+// A match over kinds lists them all, so that a new kind is noticed everywhere, and no conversion fails silently.
+#![warn(
+    clippy::wildcard_enum_match_arm,
+    clippy::match_wildcard_for_single_variants
+)]
+#![warn(clippy::as_conversions)]
 
 use crate::diagnostics::Diagnostic;
 use crate::drawing::Drawing;
@@ -32,16 +41,25 @@ pub fn of_comparison(comparison: &Comparison) -> Result<Vec<Drawing>, Diagnostic
         return Ok(Vec::new());
     };
     let each = comparison.versions.iter().zip(totals);
-    let bar = |(name, cents): (&String, &i128)| {
-        Bar::stacked(name, &[Exact::from_i128(*cents)], cents_grouped(*cents))
+    let each = each.map(|(name, cents)| (name.clone(), *cents)).collect();
+    let title = format!("Total of each version, in {}", comparison.currency);
+    drawn([amounts(title, each)])
+}
+
+/// Amounts in cents, each as a bar from zero.
+///
+/// # Errors
+///
+/// When a place has too many digits.
+pub fn amounts(title: String, each: Vec<(String, i128)>) -> Result<Drawing, NumError> {
+    let bar = |(name, cents): (String, i128)| {
+        Bar::stacked(name, &[Exact::from_i128(cents)], cents_grouped(cents))
     };
-    drawn([each.map(bar).collect::<Result<_, _>>().and_then(|list| {
-        bars(&Bars {
-            title: format!("Total of each version, in {}", comparison.currency),
-            legend: Vec::new(),
-            bars: list,
-        })
-    })])
+    bars(&Bars {
+        title,
+        legend: Vec::new(),
+        bars: each.into_iter().map(bar).collect::<Result<_, _>>()?,
+    })
 }
 
 /// The givens whose ranges move the total most, each as a bar from the least to the greatest total less the total as it is.
@@ -123,7 +141,12 @@ fn yearly(plan: &LifePlan, years: u32) -> Result<Vec<Exact>, NumError> {
     Ok(out)
 }
 
-fn by_key(estimate: &Estimate, cut: &Cut) -> Result<Drawing, NumError> {
+/// What each value of a breakdown comes to, with what it is made of: for the office alone.
+///
+/// # Errors
+///
+/// When a sum has too many digits.
+pub fn by_key(estimate: &Estimate, cut: &Cut) -> Result<Drawing, NumError> {
     let mut legend = vec!["labor", "materials"];
     let hired = cut.rows.iter().any(|r| r.hired != 0);
     if hired {
@@ -146,8 +169,12 @@ fn by_key(estimate: &Estimate, cut: &Cut) -> Result<Drawing, NumError> {
     })
 }
 
-/// From cost to price: each bar begins where the one above it ends.
-fn price_build_up(estimate: &Estimate) -> Result<Drawing, NumError> {
+/// From cost to price: each bar begins where the one above it ends. For the office alone.
+///
+/// # Errors
+///
+/// When a place has too many digits.
+pub fn price_build_up(estimate: &Estimate) -> Result<Drawing, NumError> {
     let totals = &estimate.totals;
     let mut steps = vec![
         ("labor".to_owned(), totals.labor),
