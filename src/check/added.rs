@@ -23,9 +23,9 @@ impl<'a> Checker<'a> {
     /// Whether the labels a `choose` lacks were all added by later layers, and the value it stands in is changed by one.
     pub(super) fn answered_later(&self, choice: ChoiceId, labels: &[String]) -> bool {
         // Trials of lower layers do not see the change; they have no row of the label either.
-        let changed = self.open.last().is_some_and(|(def, _)| {
-            let name = &self.defs[*def].name.text;
-            let mut changes = self.changes.iter();
+        let changed = self.reading.open.last().is_some_and(|(def, _)| {
+            let name = &self.declared.defs[*def].name.text;
+            let mut changes = self.declared.changes.iter();
             changes.any(|c| c.change.at.is_none() && c.change.name.text == *name)
         });
         let adders = self.adders(choice, labels);
@@ -45,10 +45,10 @@ impl<'a> Checker<'a> {
         for (_, span) in &adders {
             d = d.at(*span, "added here");
         }
-        let (Some((label, _)), Some((def, _))) = (adders.first(), self.open.last()) else {
+        let (Some((label, _)), Some((def, _))) = (adders.first(), self.reading.open.last()) else {
             return d;
         };
-        let name = &self.defs[*def].name.text;
+        let name = &self.declared.defs[*def].name.text;
         d.mend(format!(
             "say it in the layer that adds the label: change {name} to choose {} {{ {label}: ...  otherwise: {name} }} because \"...\"",
             self.loaded.sources.slice(subject)
@@ -75,7 +75,7 @@ impl<'a> Checker<'a> {
 
     /// Whether a layer above that of a decision adds labels and one changes the decision for all rows.
     pub(super) fn is_answered_above(&self, d: usize, decide: &tree::Decide) -> bool {
-        let changes = self.in_force.get(&d).into_iter().flatten();
+        let changes = self.work.in_force.get(&d).into_iter().flatten();
         changes.into_iter().any(|c| c.change.at.is_none()) && !self.added_above(decide).is_empty()
     }
 
@@ -96,14 +96,14 @@ impl<'a> Checker<'a> {
             .reduce(|a, b| self.node(Kind::Or(a, b), Ty::Truth, span));
         if let Some(any) = any {
             let any = self.brought_down(any, def.grain, span);
-            self.holds.insert(d, any);
+            self.kept.holds.insert(d, any);
         }
     }
 
     /// Where a value that is worked from a decision before its changes decides something; `None` where that is everywhere.
     pub(super) fn decided_in(&mut self, d: usize, value: NodeId) -> Option<NodeId> {
-        let holds = *self.holds.get(&d)?;
-        let first = self.memo.get(&(d, 0)).copied()?.ok()?.node;
+        let holds = *self.kept.holds.get(&d)?;
+        let first = self.kept.memo.get(&(d, 0)).copied()?.ok()?.node;
         // Children stand before parents, so nothing before the decision is worked from it.
         let below = self.program.walk([value], |id, node| match id > first {
             true => node.kind.children(),
@@ -188,9 +188,9 @@ impl<'a> Checker<'a> {
 
     /// Tells decisions that decide nothing under an added label, also with what later layers change.
     pub(super) fn tell_open_decisions(&mut self) {
-        for (d, decide) in std::mem::take(&mut self.gaps) {
+        for (d, decide) in std::mem::take(&mut self.work.gaps) {
             let last = self.last_stage(d);
-            let Some(Ok(value)) = self.memo.get(&(d, last)).copied() else {
+            let Some(Ok(value)) = self.kept.memo.get(&(d, last)).copied() else {
                 continue;
             };
             let Some(decided) = self.decided_in(d, value.node) else {
@@ -205,7 +205,7 @@ impl<'a> Checker<'a> {
                 &|choice, label| added.contains(&(choice, label)),
             );
             let name = &decide.name.text;
-            let changes = self.in_force.get(&d).into_iter().flatten();
+            let changes = self.work.in_force.get(&d).into_iter().flatten();
             let mut changes = changes.filter(|c| c.change.at.is_none());
             let changed = changes.next_back().map(|c| c.change.span);
             for finding in findings {

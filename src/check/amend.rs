@@ -25,13 +25,15 @@ pub(super) struct LimitsInForce<'a> {
 impl<'a> Checker<'a> {
     /// Settles which of these changes are in force in the version to be built, and checks where they land.
     pub(super) fn place_amends(&mut self, name: Option<&str>) {
-        let up_to = self.up_to;
+        let up_to = self.work.up_to;
         let own = self
+            .declared
             .alternates
             .iter()
             .find(|a| Some(a.name.text.as_str()) == name);
         let own: &'a [Amend] = own.map_or(&[], |a| a.amends);
         let mut all: Vec<LayeredAmend<'a>> = self
+            .declared
             .amends
             .iter()
             .filter(|a| a.layer <= up_to)
@@ -48,7 +50,7 @@ impl<'a> Checker<'a> {
                 placed.push(one);
             }
         }
-        self.in_force_amends = placed;
+        self.work.in_force_amends = placed;
     }
 
     /// Whether a change lands on something that is there, once in its layer.
@@ -110,34 +112,40 @@ impl<'a> Checker<'a> {
     pub(super) fn other_way(&self, name: &Name) -> Option<Diagnostic> {
         let text = name.text.as_str();
         let part = self
+            .declared
             .blocks
             .iter()
             .flat_map(|b| b.lines)
             .filter_map(tree::ForLine::part)
             .find(|part| part.name.text == text);
-        let (what, mend) = if self.resources.iter().any(|r| r.tree.name.text == text) {
+        let (what, mend) = if self
+            .declared
+            .resources
+            .iter()
+            .any(|r| r.tree.name.text == text)
+        {
             (
                 "a resource",
                 format!(
                     "say what of it: change price of {text} to ..., likewise waste, yield, packs, name; or send its takes elsewhere: change resource of {text} to ..."
                 ),
             )
-        } else if self.lookups.contains_key(text) {
+        } else if self.declared.lookups.contains_key(text) {
             (
                 "a table",
                 format!("change its rows: extend table {text} because \"...\" {{"),
             )
-        } else if self.choices.contains_key(text) {
+        } else if self.declared.choices.contains_key(text) {
             (
                 "a choice",
                 format!("add labels or spellings: extend choice {text} because \"...\" {{"),
             )
-        } else if self.tables.contains_key(text) {
+        } else if self.declared.tables.contains_key(text) {
             (
                 "a survey",
                 format!("add or extend columns: extend survey {text} because \"...\" {{"),
             )
-        } else if self.helpers.contains_key(text) {
+        } else if self.declared.helpers.contains_key(text) {
             ("a helper", "change the rules that call it".to_owned())
         } else if let Some(part) = part {
             (
@@ -147,7 +155,7 @@ impl<'a> Checker<'a> {
                     part.resource.text
                 ),
             )
-        } else if self.groups.contains_key(text) {
+        } else if self.declared.groups.contains_key(text) {
             (
                 "a group",
                 "its keys stay; declare a group of your own with other keys".to_owned(),
@@ -163,15 +171,25 @@ impl<'a> Checker<'a> {
     }
 
     fn given_amended(&mut self, name: &'a Name) -> Option<(Layer, Span)> {
-        let given = self.by_name.get(name.text.as_str()).and_then(|list| {
-            let is_given = |d: &&usize| matches!(self.defs[**d].kind, DefKind::Given(_));
-            list.iter().find(is_given).map(|d| &self.defs[*d])
-        });
+        let given = self
+            .declared
+            .by_name
+            .get(name.text.as_str())
+            .and_then(|list| {
+                let is_given =
+                    |d: &&usize| matches!(self.declared.defs[**d].kind, DefKind::Given(_));
+                list.iter().find(is_given).map(|d| &self.declared.defs[*d])
+            });
         if let Some(def) = given {
             return Some((def.layer, def.name.span));
         }
-        if let Some(def) = self.by_name.get(name.text.as_str()).and_then(|l| l.first()) {
-            let def = &self.defs[*def];
+        if let Some(def) = self
+            .declared
+            .by_name
+            .get(name.text.as_str())
+            .and_then(|l| l.first())
+        {
+            let def = &self.declared.defs[*def];
             let d = Diagnostic::error(
                 "OV-657",
                 format!("`{}` is not a given, so it has no limits", name.text),
@@ -188,6 +206,7 @@ impl<'a> Checker<'a> {
             return None;
         }
         let givens: Vec<&'a str> = self
+            .declared
             .defs
             .iter()
             .filter(|d| matches!(d.kind, DefKind::Given(_)))
@@ -199,6 +218,7 @@ impl<'a> Checker<'a> {
 
     fn resource_amended(&mut self, name: &'a Name) -> Option<(Layer, Span)> {
         let found = self
+            .declared
             .resources
             .iter()
             .find(|r| r.tree.name.text == name.text);
@@ -239,7 +259,7 @@ impl<'a> Checker<'a> {
             ends: (low, high),
             widened: None,
         });
-        for one in self.in_force_amends.clone() {
+        for one in self.work.in_force_amends.clone() {
             let AmendWhat::Limits { to, was } = &one.amend.what else {
                 continue;
             };
@@ -273,7 +293,7 @@ impl<'a> Checker<'a> {
         resource: &'a tree::Resource,
     ) -> Option<&'a (Name, Quantity)> {
         let mut pack = resource.pack.as_ref();
-        for one in self.in_force_amends.clone() {
+        for one in self.work.in_force_amends.clone() {
             let AmendWhat::Packs { to, was } = &one.amend.what else {
                 continue;
             };
@@ -298,7 +318,7 @@ impl<'a> Checker<'a> {
     /// The words of a report for a resource after all changes.
     pub(super) fn called_in_force(&mut self, resource: &'a tree::Resource) -> Option<String> {
         let mut called = resource.called.clone();
-        for one in self.in_force_amends.clone() {
+        for one in self.work.in_force_amends.clone() {
             let AmendWhat::Called { to, was } = &one.amend.what else {
                 continue;
             };
@@ -327,7 +347,7 @@ impl<'a> Checker<'a> {
                 .map(|by| (by.who.text.clone(), by.day.text.clone()))
         };
         let loaded: &'a super::Loaded = self.loaded;
-        for sheet in loaded.sheets.iter().filter(|s| s.layer <= self.up_to) {
+        for sheet in loaded.sheets.iter().filter(|s| s.layer <= self.work.up_to) {
             for statement in &sheet.tree.statements {
                 let StatementKind::Extend(block @ Extend { more, .. }) = &statement.kind else {
                     continue;
@@ -342,7 +362,7 @@ impl<'a> Checker<'a> {
                 });
             }
         }
-        for one in &self.in_force_amends {
+        for one in &self.work.in_force_amends {
             version.amends.push(AmendDef {
                 name: one.amend.name.text.clone(),
                 what: one.amend.what.word(),

@@ -115,10 +115,10 @@ impl<'a> Checker<'a> {
     }
 
     pub(super) fn is_asked(&self, name: &str) -> bool {
-        self.by_name.get(name).is_some_and(|list| {
+        self.declared.by_name.get(name).is_some_and(|list| {
             list.iter().any(|d| {
                 matches!(
-                    self.defs[*d].kind,
+                    self.declared.defs[*d].kind,
                     DefKind::Given(Given {
                         value: GivenValue::Asked(_),
                         ..

@@ -32,13 +32,22 @@ impl Checker<'_> {
 
     /// Where a given is said: by the last change of it, or where it is declared.
     fn line_of_a_given(&mut self, name: &Name) -> Option<Blamed> {
-        let found = self.by_name.get(name.text.as_str()).into_iter().flatten();
-        let is_given = |d: &usize| matches!(self.defs[*d].kind, DefKind::Given(_));
+        let found = self
+            .declared
+            .by_name
+            .get(name.text.as_str())
+            .into_iter()
+            .flatten();
+        let is_given = |d: &usize| matches!(self.declared.defs[*d].kind, DefKind::Given(_));
         let def = found.copied().find(is_given)?;
-        self.reads.insert((self.reader(), def));
-        let last = self.in_force.get(&def).and_then(|changes| changes.last());
+        self.kept.reads.insert((self.reader(), def));
+        let last = self
+            .work
+            .in_force
+            .get(&def)
+            .and_then(|changes| changes.last());
         Some(Blamed::Line(last.map_or_else(
-            || def_span(&self.defs[def]),
+            || def_span(&self.declared.defs[def]),
             |c| c.change.span,
         )))
     }
@@ -57,7 +66,7 @@ impl Checker<'_> {
     }
 
     fn no_column_to_blame(&mut self, name: &Name, near: &[TableId]) {
-        if self.broken.contains(name.text.as_str()) {
+        if self.declared.broken.contains(name.text.as_str()) {
             return;
         }
         let tables = &self.program.tables;

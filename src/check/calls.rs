@@ -63,7 +63,7 @@ impl<'a> Checker<'a> {
             in_branch: cx.in_branch,
             reader: self.reader(),
         };
-        if let Some(called) = self.calls.get(&key) {
+        if let Some(called) = self.kept.calls.get(&key) {
             return called.result;
         }
         self.count_call(cx.call.unwrap_or(e.span))?;
@@ -86,10 +86,10 @@ impl<'a> Checker<'a> {
         let before = self.problems.len();
         let result = self.expr(helper.body, &inner, wanted);
         self.show_call(e.span, before, &helper, &values);
-        if self.deferred.is_none() {
+        if self.reading.deferred.is_none() {
             let spoke = self.problems.len() > before || result.is_err();
-            self.calls_spoke |= spoke;
-            self.calls.insert(key, Called { result, spoke });
+            self.reading.calls_spoke |= spoke;
+            self.kept.calls.insert(key, Called { result, spoke });
         }
         result
     }
@@ -108,7 +108,7 @@ impl<'a> Checker<'a> {
         args: &'a [Expr],
         cx: &Context<'a>,
     ) -> Checks<HelperDef<'a>> {
-        let Some(helper) = self.helpers.get(name.text.as_str()).copied() else {
+        let Some(helper) = self.declared.helpers.get(name.text.as_str()).copied() else {
             if let Some(ours) = other_helper(&name.text) {
                 return self.fail(
                     Diagnostic::error("OV-204", format!("there is no helper `{}`", name.text))
@@ -123,7 +123,7 @@ impl<'a> Checker<'a> {
             self.unknown("OV-204", "helper", name, Known::Helpers);
             return Err(Poisoned);
         };
-        self.helpers_used.insert(&helper.name.text);
+        self.told.helpers_used.insert(&helper.name.text);
         if helper.params.len() != args.len() {
             let d = Diagnostic::error(
                 "OV-204",
@@ -152,11 +152,11 @@ impl<'a> Checker<'a> {
 
     /// Counts one more call, unless there are too many.
     fn count_call(&mut self, span: Span) -> Checks<()> {
-        self.calls_worked += 1;
-        if self.calls.len() < MOST_CALLS && self.calls_worked <= MOST_IN_ALL {
+        self.reading.calls_worked += 1;
+        if self.kept.calls.len() < MOST_CALLS && self.reading.calls_worked <= MOST_IN_ALL {
             return Ok(());
         }
-        if !std::mem::replace(&mut self.too_many, true) {
+        if !std::mem::replace(&mut self.told.too_many, true) {
             self.say_once(
                 Diagnostic::error("OV-220", "helpers call one another too often")
                     .at(span, "")
@@ -200,8 +200,8 @@ impl<'a> Checker<'a> {
 
     /// A rule is read anew, and what was said of it with it.
     pub(super) fn forget_spoken_calls(&mut self) {
-        if std::mem::take(&mut self.calls_spoke) {
-            self.calls.retain(|_, called| !called.spoke);
+        if std::mem::take(&mut self.reading.calls_spoke) {
+            self.kept.calls.retain(|_, called| !called.spoke);
         }
     }
 

@@ -240,7 +240,7 @@ impl<'a> Checker<'a> {
             self.program.constant(value.node).cloned(),
             self.ty(value).clone(),
         ) {
-            let def = self.defs[d].clone();
+            let def = self.declared.defs[d].clone();
             let unit = self.unit_to_show(&def, node, &n);
             return format_quantity(&number, &unit, &self.program.nouns, Style::default());
         }
@@ -260,22 +260,23 @@ impl<'a> Checker<'a> {
                 .filter(|_| !cx.params.contains_key(name.as_str()))
         {
             let set = self
+                .work
                 .in_force
                 .get(&d)
                 .and_then(|l| l.last())
-                .map_or_else(|| def_span(&self.defs[d]), |c| c.change.span);
+                .map_or_else(|| def_span(&self.declared.defs[d]), |c| c.change.span);
             message = message.at(set, "set here");
         }
         if let Some(call) = cx.call {
             message = message.at(call, "called here");
         }
         // Equal expressions are one node: a place where it is always worked is told before one where it may not be.
-        if cx.in_branch && self.certain.contains_key(&node)
-            || self.certain.get(&node).is_some_and(|c| !c.in_branch)
+        if cx.in_branch && self.kept.certain.contains_key(&node)
+            || self.kept.certain.get(&node).is_some_and(|c| !c.in_branch)
         {
             return;
         }
-        self.certain.insert(
+        self.kept.certain.insert(
             node,
             Certain {
                 message,
@@ -288,10 +289,10 @@ impl<'a> Checker<'a> {
 
     /// Tells the noted faults that a version meets on every row. One that only a value read by nothing meets is a caution.
     pub(super) fn tell_certain(&mut self, version: &Version, defs: &[usize]) {
-        if self.certain.is_empty() {
+        if self.kept.certain.is_empty() {
             return;
         }
-        let read: HashSet<usize> = self.reads.iter().map(|(_, d)| *d).collect();
+        let read: HashSet<usize> = self.kept.reads.iter().map(|(_, d)| *d).collect();
         let takes = version.takes.iter().map(|t| t.amount);
         let asked = version
             .requires
@@ -314,12 +315,12 @@ impl<'a> Checker<'a> {
                     place,
                     written,
                     ..
-                }) = self.certain.remove(&id)
+                }) = self.kept.certain.remove(&id)
                 else {
                     continue;
                 };
                 message.severity = if written { Severity::Error } else { severity };
-                if !self.certain_told.insert((message.code, place)) {
+                if !self.told.certain_told.insert((message.code, place)) {
                     continue;
                 }
                 if let (Some(name), Severity::Error) = (&version.name, message.severity) {

@@ -10,15 +10,16 @@ use foldhash::{HashMap, HashMapExt};
 impl<'a> Checker<'a> {
     /// Builds every version asked for.
     pub(super) fn run(&mut self, options: super::Options, points: &[super::Point]) {
-        let base: Vec<LayeredChange<'a>> = self.changes.clone();
+        let base: Vec<LayeredChange<'a>> = self.declared.changes.clone();
         self.job_terms_early();
         self.problems
             .extend(super::decided_on::days_of_decisions(self.loaded));
         self.build(None, &base, &[]);
         self.unused_helpers();
         if options.alternates {
-            self.repeat = true;
+            self.work.repeat = true;
             let (mixed, plain): (Vec<_>, Vec<_>) = self
+                .declared
                 .alternates
                 .clone()
                 .into_iter()
@@ -39,14 +40,14 @@ impl<'a> Checker<'a> {
         }
         self.points(&base, points);
         if options.trials {
-            self.repeat = true;
-            let trials = self.trials.clone();
+            self.work.repeat = true;
+            let trials = self.declared.trials.clone();
             for (trial, layer) in trials {
                 let below: Vec<LayeredChange<'a>> =
                     base.iter().filter(|c| c.layer <= layer).copied().collect();
-                self.up_to = layer;
+                self.work.up_to = layer;
                 self.trial(trial, &below);
-                self.up_to = Layer::Alternate;
+                self.work.up_to = Layer::Alternate;
             }
         }
         if options.alternates && options.trials {
@@ -74,8 +75,8 @@ impl<'a> Checker<'a> {
         alternate: &[LayeredChange<'a>],
     ) {
         let told = self.problems.len();
-        self.in_force.clear();
-        self.exceptions.clear();
+        self.work.in_force.clear();
+        self.work.exceptions.clear();
         let mut all: Vec<LayeredChange<'a>> = base.to_vec();
         all.extend_from_slice(alternate);
         // Of one layer, what is decided for a row counts more than what is said of all.
@@ -87,7 +88,7 @@ impl<'a> Checker<'a> {
         self.fill_group_keys();
         let mut version = Version {
             name,
-            values: Vec::with_capacity(self.defs.len()),
+            values: Vec::with_capacity(self.declared.defs.len()),
             ..Version::default()
         };
         self.define_needed();
@@ -105,25 +106,28 @@ impl<'a> Checker<'a> {
         self.spans_of(&version);
         self.exceptions_of(&mut version);
         self.list_amends(&mut version);
-        if self.need.is_none() {
+        if self.work.need.is_none() {
             self.tell_sends();
         }
         self.life_of(&mut version);
         self.mark_used(&mut version, &defs);
         self.mark_from_memory(&mut version, &defs);
-        if self.program.versions.is_empty() && self.need.is_none() && self.pinned.is_empty() {
+        if self.program.versions.is_empty()
+            && self.work.need.is_none()
+            && self.work.pinned.is_empty()
+        {
             self.private_of(&mut version);
             self.lists_of(&mut version);
             self.papers_of(&mut version);
         }
         // Trials and points of a study may well try out values that fail.
-        if self.need.is_none() && self.pinned.is_empty() {
+        if self.work.need.is_none() && self.work.pinned.is_empty() {
             self.tell_certain(&version, &defs);
         }
         self.program.versions.push(version);
-        self.last.values = defs.iter().enumerate().map(|(at, d)| (*d, at)).collect();
+        self.kept.last.values = defs.iter().enumerate().map(|(at, d)| (*d, at)).collect();
         self.traces.push(std::mem::take(&mut self.trace));
-        if self.repeat {
+        if self.work.repeat {
             // What the job as decided says already, and what follows from it, is not said again for each version.
             let new = self.problems.split_off(told);
             for d in new {
@@ -140,13 +144,13 @@ impl<'a> Checker<'a> {
             Some(Place::Sheet(span)) => Some(*span),
             _ => None,
         };
-        for at in self.told_indexed..self.problems.len() {
+        for at in self.told.told_indexed..self.problems.len() {
             let told = &self.problems[at];
             let key = (told.code, place(told));
-            self.told_at.entry(key).or_default().push(at);
+            self.told.told_at.entry(key).or_default().push(at);
         }
-        self.told_indexed = self.problems.len();
-        let there = self.told_at.get(&(d.code, place(d)));
+        self.told.told_indexed = self.problems.len();
+        let there = self.told.told_at.get(&(d.code, place(d)));
         there.is_some_and(|there| there.iter().any(|at| self.problems.get(*at) == Some(d)))
     }
 
@@ -181,6 +185,7 @@ impl<'a> Checker<'a> {
             self.needs_reason(change);
             if change.part != ChangePart::Value {
                 if self
+                    .declared
                     .resources_by_name
                     .contains_key(change.name.text.as_str())
                 {
@@ -190,10 +195,15 @@ impl<'a> Checker<'a> {
                 }
                 continue;
             }
-            let Some(list) = self.by_name.get(change.name.text.as_str()).cloned() else {
+            let Some(list) = self
+                .declared
+                .by_name
+                .get(change.name.text.as_str())
+                .cloned()
+            else {
                 if let Some(d) = self.other_way(&change.name) {
                     self.problems.push(d);
-                } else if !self.broken.contains(change.name.text.as_str()) {
+                } else if !self.declared.broken.contains(change.name.text.as_str()) {
                     let what = "given, rule or decision";
                     self.unknown("OV-601", what, &change.name, Known::Changeable);
                 }
@@ -202,7 +212,7 @@ impl<'a> Checker<'a> {
             let def = list
                 .iter()
                 .copied()
-                .find(|d| !matches!(self.defs[*d].kind, DefKind::Column { .. }));
+                .find(|d| !matches!(self.declared.defs[*d].kind, DefKind::Column { .. }));
             match def {
                 None => self.problems.push(
                     Diagnostic::error(
@@ -218,7 +228,7 @@ impl<'a> Checker<'a> {
                         change.name.text
                     )),
                 ),
-                Some(d) if self.defs[d].layer > c.layer => self.problems.push(
+                Some(d) if self.declared.defs[d].layer > c.layer => self.problems.push(
                     Diagnostic::error(
                         "OV-605",
                         format!(
@@ -227,10 +237,10 @@ impl<'a> Checker<'a> {
                         ),
                     )
                     .at(change.span, "")
-                    .at(self.defs[d].name.span, "declared here")
+                    .at(self.declared.defs[d].name.span, "declared here")
                     .expected("changes go from base to shop to job to alternate"),
                 ),
-                Some(d) => self.in_force.entry(d).or_default().push(*c),
+                Some(d) => self.work.in_force.entry(d).or_default().push(*c),
             }
         }
         of_resources
@@ -252,14 +262,17 @@ impl<'a> Checker<'a> {
 
     /// For a trial: defines the values it names, and with them what they are worked from.
     fn define_needed(&mut self) {
-        let Some(need) = &self.need else { return };
-        let named = need.values.iter().filter_map(|name| self.by_name.get(name));
+        let Some(need) = &self.work.need else { return };
+        let named = need
+            .values
+            .iter()
+            .filter_map(|name| self.declared.by_name.get(name));
         let mut wanted: Vec<usize> = named.flatten().copied().collect();
         wanted.sort_unstable();
         for d in wanted {
-            let stages = self.in_force.get(&d).map_or(0, Vec::len);
+            let stages = self.work.in_force.get(&d).map_or(0, Vec::len);
             // What is wrong is told by the definition itself.
-            let _ = self.define(d, stages, self.defs[d].name.span);
+            let _ = self.define(d, stages, self.declared.defs[d].name.span);
         }
     }
 

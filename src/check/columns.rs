@@ -24,7 +24,7 @@ impl<'a> Checker<'a> {
                 continue;
             }
             let Ok((kind, choice)) = self.column_kind(column) else {
-                self.broken.insert(&column.name.text);
+                self.declared.broken.insert(&column.name.text);
                 continue;
             };
             if column.key {
@@ -47,7 +47,7 @@ impl<'a> Checker<'a> {
                 span: column.span,
             });
             let index = u16::try_from(at).unwrap_or(u16::MAX);
-            self.defs.push(Def {
+            self.declared.defs.push(Def {
                 name: &column.name,
                 kind: DefKind::Column {
                     table: id,
@@ -105,7 +105,7 @@ impl<'a> Checker<'a> {
         let Some((above, by)) = &def.parent else {
             return (None, None);
         };
-        let parent = self.tables.get(above.text.as_str()).copied();
+        let parent = self.declared.tables.get(above.text.as_str()).copied();
         let Some(parent) = parent.filter(|t| *t != id) else {
             self.unknown("OV-209", "survey", above, Known::Surveys);
             return (None, None);
@@ -232,7 +232,7 @@ impl<'a> Checker<'a> {
                 (ColumnKind::Choice(label_specs(labels)), Some(id))
             }
             ColumnType::Of(name) => {
-                let Some(id) = self.choices.get(name.text.as_str()).copied() else {
+                let Some(id) = self.declared.choices.get(name.text.as_str()).copied() else {
                     self.unknown("OV-210", "choice", name, Known::Choices);
                     return Err(Poisoned);
                 };

@@ -396,7 +396,7 @@ impl<'a> Checker<'a> {
         terms: &CutTerms,
         version: &Version,
     ) -> Option<OnHand> {
-        let Some(table) = self.tables.get(name.text.as_str()).copied() else {
+        let Some(table) = self.declared.tables.get(name.text.as_str()).copied() else {
             self.unknown("OV-208", "survey", name, Known::Surveys);
             return None;
         };

@@ -28,10 +28,10 @@ impl<'a> Checker<'a> {
     /// The choice of a decision's labels: the named one, or one made of its labels in order.
     pub(super) fn decide_choice(&mut self, decide: &'a tree::Decide) -> Option<ChoiceId> {
         if let Some(of) = &decide.of {
-            let found = self.choices.get(of.text.as_str()).copied();
+            let found = self.declared.choices.get(of.text.as_str()).copied();
             if found.is_none() {
                 self.unknown("OV-210", "choice", of, Known::Choices);
-                self.broken.insert(&decide.name.text);
+                self.declared.broken.insert(&decide.name.text);
             }
             return found;
         }
@@ -129,7 +129,7 @@ impl<'a> Checker<'a> {
         if is_answered {
             self.note_holds(d, &conditions, def, decide.span);
         }
-        if !self.repeat {
+        if !self.work.repeat {
             let spans: Vec<Span> = lines.iter().map(|l| l.1.span).collect();
             self.tell_proof(decide, &conditions, &spans, is_answered.then_some(d));
         }
@@ -145,7 +145,7 @@ impl<'a> Checker<'a> {
         let line = self.brought_down(line, def.grain, decide.span);
         let labels: Vec<u16> = lines.iter().map(|l| l.1.label).collect();
         let node = self.node(Kind::LineLabel { line, labels }, ty, decide.name.span);
-        self.decides.insert(
+        self.kept.decides.insert(
             d,
             DecideDef {
                 choice,
@@ -169,7 +169,7 @@ impl<'a> Checker<'a> {
         change: &tree::Change,
         def: &Def<'a>,
     ) -> Checks<()> {
-        let mut decide = self.decides.get(&d).cloned().ok_or(Poisoned)?;
+        let mut decide = self.kept.decides.get(&d).cloned().ok_or(Poisoned)?;
         let at = u16::try_from(decide.lines.len()).map_err(|_| Poisoned)?;
         let text = change.because.as_ref().map(|t| t.text.clone());
         decide.lines.push(DecideLineDef {
@@ -200,7 +200,7 @@ impl<'a> Checker<'a> {
             line = self.node(kind, ty, change.span);
         }
         decide.line = self.brought_down(line, def.grain, change.span);
-        self.decides.insert(d, decide);
+        self.kept.decides.insert(d, decide);
         Ok(())
     }
 
@@ -225,7 +225,7 @@ impl<'a> Checker<'a> {
         for finding in findings {
             let d = match finding {
                 Finding::Gap { added: Some(_), .. } if answered.is_some() => {
-                    self.gaps.extend(answered.map(|d| (d, decide)));
+                    self.work.gaps.extend(answered.map(|d| (d, decide)));
                     continue;
                 }
                 Finding::Gap { witness, sure: true, added: Some(added) } => self.gap_of_added(decide, None, witness, added),
@@ -270,11 +270,11 @@ impl<'a> Checker<'a> {
     /// Whether a layer above that of a decision changes a given, as a job does that answers a fact.
     fn settled_above(&self, decide: &tree::Decide) -> bool {
         let own = self.layer_of_file(decide.span);
-        self.changes.iter().any(|c| {
-            let defs = self.by_name.get(c.change.name.text.as_str());
-            let is_given = |d: &usize| matches!(self.defs[*d].kind, DefKind::Given(_));
+        self.declared.changes.iter().any(|c| {
+            let defs = self.declared.by_name.get(c.change.name.text.as_str());
+            let is_given = |d: &usize| matches!(self.declared.defs[*d].kind, DefKind::Given(_));
             c.layer > own
-                && c.layer <= self.up_to
+                && c.layer <= self.work.up_to
                 && defs.is_some_and(|list| list.iter().any(is_given))
         })
     }
@@ -447,7 +447,7 @@ impl<'a> Checker<'a> {
         let def = self.def_for(name, cx.grain);
         match def {
             Some(d) => self.read(d, span, cx),
-            None if self.broken.contains(name) => Err(Poisoned),
+            None if self.declared.broken.contains(name) => Err(Poisoned),
             None => {
                 let n = Name {
                     text: name.to_string(),

@@ -3,13 +3,11 @@
 use super::load::Loaded;
 use super::typed::*;
 use crate::diagnostics::{Diagnostic, Span};
-use crate::ids::{ById, Full};
-use crate::number::Rounding;
+use crate::ids::Full;
 use crate::program::{ChoiceDef, ChoiceId, PhaseId, Program, Scale, TableInfo};
 use crate::syntax::tree::{self, GivenValue, GrainHead, Layer, StatementKind};
 use crate::table::Schema;
 use foldhash::{HashMap, HashMapExt, HashSet};
-use std::cell::Cell;
 use std::sync::LazyLock;
 
 /// Bytes of sheets that make one node or somewhat less than one.
@@ -23,84 +21,43 @@ pub(super) static UNSAID: LazyLock<tree::Given> = LazyLock::new(|| tree::Given {
 
 /// Reads all declarations.
 pub(super) fn declare(loaded: &Loaded) -> Checker<'_> {
+    let broken = loaded
+        .sheets
+        .iter()
+        .flat_map(|s| s.tree.broken.iter().map(String::as_str))
+        .collect();
     let mut checker = Checker {
         loaded,
         program: Program::default(),
         problems: Vec::new(),
-        told_at: HashMap::new(),
-        told_indexed: 0,
-        defs: Vec::new(),
-        by_name: HashMap::new(),
-        helpers: HashMap::new(),
-        helpers_used: HashSet::default(),
-        lookups: HashMap::new(),
-        broken: loaded
-            .sheets
-            .iter()
-            .flat_map(|s| s.tree.broken.iter().map(String::as_str))
-            .collect(),
-        choices: HashMap::new(),
-        tables: HashMap::new(),
-        groups: HashMap::new(),
-        resources: ById::new(),
-        resources_by_name: HashMap::new(),
-        phases_by_name: HashMap::new(),
-        label_owners: HashMap::new(),
-        compared: Cell::new(0),
-        pairs_left: super::table_rows::MOST_PAIRS,
-        full: HashSet::default(),
-        carried: HashMap::new(),
-        phases_listed: false,
-        blocks: Vec::new(),
-        cautions: Vec::new(),
-        changes: Vec::new(),
-        amends: Vec::new(),
-        alternates: Vec::new(),
-        trials: Vec::new(),
-        ties: Rounding::HalfUp,
+        declared: Declared {
+            broken,
+            ..Declared::default()
+        },
+        work: Work {
+            in_force: HashMap::new(),
+            up_to: Layer::Alternate,
+            in_force_amends: Vec::new(),
+            sends_used: HashSet::default(),
+            sends_stuck: HashMap::new(),
+            exceptions: HashMap::new(),
+            decided: HashMap::new(),
+            gaps: std::collections::BTreeMap::new(),
+            pinned: HashMap::default(),
+            need: None,
+            mix: None,
+            repeat: false,
+        },
+        kept: Kept::default(),
+        reading: Reading::default(),
+        told: Told {
+            pairs_left: super::table_rows::MOST_PAIRS,
+            ..Told::default()
+        },
         traces: Vec::new(),
+        trace: Trace::default(),
         trial_defs: Vec::new(),
         point_versions: Vec::new(),
-        mix: None,
-        splits: Vec::new(),
-        in_force: HashMap::new(),
-        up_to: Layer::Alternate,
-        in_force_amends: Vec::new(),
-        taking: Vec::new(),
-        taken: 0,
-        sends_used: HashSet::default(),
-        sends_stuck: HashMap::new(),
-        exceptions: HashMap::new(),
-        decided: HashMap::new(),
-        memo: HashMap::new(),
-        calls: HashMap::new(),
-        calls_spoke: false,
-        calls_worked: 0,
-        too_many: false,
-        line_of_take: HashMap::default(),
-        reads: HashSet::default(),
-        lines: HashMap::new(),
-        span_readers: HashSet::default(),
-        line: None,
-        last: super::kept::Last::default(),
-        sinks: HashMap::new(),
-        decides: HashMap::new(),
-        holds: HashMap::new(),
-        gaps: std::collections::BTreeMap::new(),
-        open: Vec::new(),
-        deferred: None,
-        defining: false,
-        said: Vec::new(),
-        deep: 0,
-        unsaid_told: false,
-        truths: HashMap::new(),
-        trace: Trace::default(),
-        pinned: HashMap::default(),
-        unit_cache: HashMap::new(),
-        need: None,
-        certain: HashMap::new(),
-        certain_told: HashSet::default(),
-        repeat: false,
     };
     let bytes: usize = loaded.sources.iter().map(|(_, text)| text.len()).sum();
     checker.program.reserve(bytes / BYTES_OF_A_NODE);
@@ -188,7 +145,7 @@ impl<'a> Checker<'a> {
                                     );
                                 }
                             }
-                            tree::JobLine::Ties(mode, _) => self.ties = *mode,
+                            tree::JobLine::Ties(mode, _) => self.declared.ties = *mode,
                             tree::JobLine::Survey { .. }
                             | tree::JobLine::Prices { .. }
                             | tree::JobLine::SplitBy(_)
@@ -246,16 +203,16 @@ impl<'a> Checker<'a> {
     fn choices_and_tables(&mut self) {
         for (_, st) in self.statements() {
             if let StatementKind::Choice { name, labels } = &st.kind {
-                if self.choices.contains_key(name.text.as_str()) {
+                if self.declared.choices.contains_key(name.text.as_str()) {
                     self.twice("choice", name);
                     continue;
                 }
                 if let Ok(id) = self.new_choice(&name.text, labels) {
-                    self.choices.insert(&name.text, id);
+                    self.declared.choices.insert(&name.text, id);
                 }
             }
             if let StatementKind::Phases(list) = &st.kind {
-                self.phases_listed = true;
+                self.declared.phases_listed = true;
                 let mut own: HashMap<&str, Span> = HashMap::new();
                 for phase in list {
                     if let Some(first) = own.insert(phase.text.as_str(), phase.span) {
@@ -284,7 +241,7 @@ impl<'a> Checker<'a> {
             })
             .collect();
         for def in &surveys {
-            if self.tables.contains_key(def.name.text.as_str()) {
+            if self.declared.tables.contains_key(def.name.text.as_str()) {
                 self.twice("survey", &def.name);
                 continue;
             }
@@ -304,12 +261,12 @@ impl<'a> Checker<'a> {
                 noun,
             });
             match self.room(added, "surveys", def.name.span) {
-                Ok(id) => self.tables.insert(&def.name.text, id),
+                Ok(id) => self.declared.tables.insert(&def.name.text, id),
                 Err(Poisoned) => continue,
             };
         }
         for def in surveys {
-            if let Some(id) = self.tables.get(def.name.text.as_str()).copied()
+            if let Some(id) = self.declared.tables.get(def.name.text.as_str()).copied()
                 && self.program.tables[id].schema.span == def.name.span
             {
                 self.survey(id, def);
@@ -372,7 +329,11 @@ impl<'a> Checker<'a> {
         let added = self.program.choices.push(choice);
         let id = self.room(added, "choices", span)?;
         for (at, label) in (0..).zip(labels) {
-            let owner = self.label_owners.entry(label).or_insert((id, at, false));
+            let owner = self
+                .declared
+                .label_owners
+                .entry(label)
+                .or_insert((id, at, false));
             owner.2 |= owner.0 != id;
         }
         Ok(id)
@@ -380,12 +341,12 @@ impl<'a> Checker<'a> {
 
     /// The phase of this name, added where there is none.
     pub(super) fn add_phase(&mut self, phase: &tree::Text) -> Checks<PhaseId> {
-        if let Some(id) = self.phases_by_name.get(&phase.text) {
+        if let Some(id) = self.declared.phases_by_name.get(&phase.text) {
             return Ok(*id);
         }
         let added = self.program.phases.push(phase.text.clone());
         let id = self.room(added, "phases", phase.span)?;
-        self.phases_by_name.insert(phase.text.clone(), id);
+        self.declared.phases_by_name.insert(phase.text.clone(), id);
         Ok(id)
     }
 
@@ -397,7 +358,7 @@ impl<'a> Checker<'a> {
         span: Span,
     ) -> Checks<I> {
         added.map_err(|Full { most }| {
-            if self.full.insert(what) {
+            if self.declared.full.insert(what) {
                 self.problems.push(
                     Diagnostic::error("OV-220", format!("there are too many {what}"))
                         .at(span, "one too many")

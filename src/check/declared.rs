@@ -20,7 +20,7 @@ impl<'a> Checker<'a> {
                 StatementKind::Given(given) => match self.given_choice(given) {
                     Ok(choice) => self.given_declared(given, layer, choice),
                     Err(Poisoned) => {
-                        self.broken.insert(&given.name.text);
+                        self.declared.broken.insert(&given.name.text);
                     }
                 },
                 StatementKind::Job(lines) => {
@@ -35,10 +35,13 @@ impl<'a> Checker<'a> {
                 StatementKind::Helper { name, params, body } => {
                     self.helper_declared(HelperDef { name, params, body });
                 }
-                StatementKind::Caution(c) => self.cautions.push(c),
-                StatementKind::Change(change) => self.changes.push(LayeredChange { layer, change }),
+                StatementKind::Caution(c) => self.declared.cautions.push(c),
+                StatementKind::Change(change) => {
+                    self.declared.changes.push(LayeredChange { layer, change })
+                }
                 StatementKind::Amend(amend) => {
-                    self.amends
+                    self.declared
+                        .amends
                         .push(super::amend::LayeredAmend { layer, amend });
                 }
                 StatementKind::Alternate {
@@ -57,7 +60,7 @@ impl<'a> Checker<'a> {
                     };
                     self.alternate_declared(alternate, &mut taken);
                 }
-                StatementKind::Trial(t) => self.trials.push((t, layer)),
+                StatementKind::Trial(t) => self.declared.trials.push((t, layer)),
                 _ => {}
             }
         }
@@ -79,7 +82,7 @@ impl<'a> Checker<'a> {
     }
 
     fn given_declared(&mut self, given: &'a tree::Given, layer: Layer, choice: Option<ChoiceId>) {
-        self.defs.push(Def {
+        self.declared.defs.push(Def {
             name: &given.name,
             kind: DefKind::Given(given),
             grain: Grain::Const,
@@ -93,13 +96,13 @@ impl<'a> Checker<'a> {
             self.twice("resource", &r.name);
             return;
         }
-        let added = self.resources.push(DeclaredResource { tree: r });
+        let added = self.declared.resources.push(DeclaredResource { tree: r });
         match self.room(added, "resources", r.name.span) {
             Ok(id) => {
-                self.resources_by_name.insert(&r.name.text, id);
+                self.declared.resources_by_name.insert(&r.name.text, id);
             }
             Err(Poisoned) => {
-                self.broken.insert(&r.name.text);
+                self.declared.broken.insert(&r.name.text);
             }
         }
     }
@@ -107,7 +110,7 @@ impl<'a> Checker<'a> {
     fn alternate_declared(&mut self, alternate: Alternate<'a>, taken: &mut Taken<'a>) {
         let name = alternate.name;
         if taken.alternates.insert(&name.text) {
-            self.alternates.push(alternate);
+            self.declared.alternates.push(alternate);
             return;
         }
         self.problems.push(
@@ -134,7 +137,7 @@ impl<'a> Checker<'a> {
                 self.new_choice(&given.name.text, labels).ok()
             }
             GivenValue::Of { choice, .. } => {
-                let id = self.choices.get(choice.text.as_str()).copied();
+                let id = self.declared.choices.get(choice.text.as_str()).copied();
                 if id.is_none() {
                     self.unknown("OV-210", "choice", choice, Known::Choices);
                 }
@@ -153,7 +156,8 @@ impl<'a> Checker<'a> {
 
     fn helper_declared(&mut self, def: HelperDef<'a>) {
         let (name, params) = (def.name, def.params);
-        if BUILT_IN.contains(&name.text.as_str()) || self.helpers.insert(&name.text, def).is_some()
+        if BUILT_IN.contains(&name.text.as_str())
+            || self.declared.helpers.insert(&name.text, def).is_some()
         {
             self.twice("helper", name);
         }
@@ -168,11 +172,15 @@ impl<'a> Checker<'a> {
     /// Declares the day of issue where a sheet reads it and no job says it.
     fn day_unsaid(&mut self) {
         let reads_day = |(_, text): (&str, &str)| text.contains("issued");
-        if !self.defs.iter().any(|def| def.name.text == "issued")
+        if !self
+            .declared
+            .defs
+            .iter()
+            .any(|def| def.name.text == "issued")
             && self.loaded.sources.iter().any(reads_day)
         {
             let given: &'a tree::Given = &UNSAID;
-            self.defs.push(Def {
+            self.declared.defs.push(Def {
                 name: &given.name,
                 kind: DefKind::Given(given),
                 grain: Grain::Const,
@@ -184,13 +192,16 @@ impl<'a> Checker<'a> {
 
     /// Finds each definition by its name, which is declared once; columns of several tables may share theirs.
     fn names_once(&mut self) {
-        for (i, def) in self.defs.iter().enumerate() {
-            let list = self.by_name.entry(&def.name.text).or_default();
-            let clash = list.iter().filter_map(|j| self.defs.get(*j)).find(|other| {
-                !(matches!(other.kind, DefKind::Column { .. })
-                    && matches!(def.kind, DefKind::Column { .. })
-                    && other.grain != def.grain)
-            });
+        for (i, def) in self.declared.defs.iter().enumerate() {
+            let list = self.declared.by_name.entry(&def.name.text).or_default();
+            let clash = list
+                .iter()
+                .filter_map(|j| self.declared.defs.get(*j))
+                .find(|other| {
+                    !(matches!(other.kind, DefKind::Column { .. })
+                        && matches!(def.kind, DefKind::Column { .. })
+                        && other.grain != def.grain)
+                });
             match clash {
                 Some(other) => {
                     let first = other.name.span;
@@ -210,8 +221,8 @@ impl<'a> Checker<'a> {
         let grain = match &block.head {
             GrainHead::Job => Some(Grain::Job),
             GrainHead::Each(name) => match (
-                self.tables.get(name.text.as_str()),
-                self.groups.get(name.text.as_str()),
+                self.declared.tables.get(name.text.as_str()),
+                self.declared.groups.get(name.text.as_str()),
             ) {
                 (Some(t), _) => Some(Grain::Table(*t)),
                 (_, Some(g)) => Some(Grain::Group(*g)),
@@ -225,8 +236,8 @@ impl<'a> Checker<'a> {
         let Some(grain) = grain else {
             for line in &block.lines {
                 match line {
-                    tree::ForLine::Rule(r) => self.broken.insert(&r.name.text),
-                    tree::ForLine::Decide(d) => self.broken.insert(&d.name.text),
+                    tree::ForLine::Rule(r) => self.declared.broken.insert(&r.name.text),
+                    tree::ForLine::Decide(d) => self.declared.broken.insert(&d.name.text),
                     tree::ForLine::Take(_)
                     | tree::ForLine::Part(_)
                     | tree::ForLine::Require { .. }
@@ -237,7 +248,7 @@ impl<'a> Checker<'a> {
         };
         for line in &block.lines {
             match line {
-                tree::ForLine::Rule(rule) => self.defs.push(Def {
+                tree::ForLine::Rule(rule) => self.declared.defs.push(Def {
                     name: &rule.name,
                     kind: DefKind::Rule(rule),
                     grain,
@@ -246,7 +257,7 @@ impl<'a> Checker<'a> {
                 }),
                 tree::ForLine::Decide(d) => {
                     let choice = self.decide_choice(d);
-                    self.defs.push(Def {
+                    self.declared.defs.push(Def {
                         name: &d.name,
                         kind: DefKind::Decide(d),
                         grain,
@@ -260,7 +271,7 @@ impl<'a> Checker<'a> {
                 | tree::ForLine::Caution(_) => {}
             }
         }
-        self.blocks.push(Block {
+        self.declared.blocks.push(Block {
             grain,
             lines: &block.lines,
         });
@@ -273,14 +284,14 @@ impl<'a> Checker<'a> {
         of: &'a tree::Name,
         by: &'a [tree::Name],
     ) -> Option<Grain> {
-        match self.tables.get(of.text.as_str()).copied() {
+        match self.declared.tables.get(of.text.as_str()).copied() {
             None => {
                 self.unknown("OV-209", "survey", of, Known::Surveys);
                 None
             }
             Some(table) => {
                 let key_names: Vec<String> = by.iter().map(|n| n.text.clone()).collect();
-                match self.groups.get(name.text.as_str()).copied() {
+                match self.declared.groups.get(name.text.as_str()).copied() {
                     Some(g) => {
                         let known = &self.program.groups[g];
                         if known.of != table || known.key_names != key_names {
@@ -296,7 +307,7 @@ impl<'a> Checker<'a> {
                         }
                         Some(Grain::Group(g))
                     }
-                    None if self.tables.contains_key(name.text.as_str()) => {
+                    None if self.declared.tables.contains_key(name.text.as_str()) => {
                         self.twice("group", name);
                         None
                     }
@@ -311,7 +322,7 @@ impl<'a> Checker<'a> {
                         });
                         let group = self.room(added, "groups", name.span).ok();
                         if let Some(g) = group {
-                            self.groups.insert(&name.text, g);
+                            self.declared.groups.insert(&name.text, g);
                         }
                         group.map(Grain::Group)
                     }

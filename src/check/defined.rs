@@ -15,17 +15,17 @@ const MOST_NAMED: usize = 12;
 impl<'a> Checker<'a> {
     /// The value of a definition after its first `stage` changes.
     pub(super) fn define(&mut self, def: usize, stage: usize, asked: Span) -> Checks<Typed> {
-        if let Some(done) = self.memo.get(&(def, stage)) {
+        if let Some(done) = self.kept.memo.get(&(def, stage)) {
             return *done;
         }
-        if self.deferred.is_some() {
+        if self.reading.deferred.is_some() {
             return Err(Poisoned);
         }
-        if let Some(at) = self.open.iter().position(|o| *o == (def, stage)) {
-            let mut path: Vec<String> = self.open[at..]
+        if let Some(at) = self.reading.open.iter().position(|o| *o == (def, stage)) {
+            let mut path: Vec<String> = self.reading.open[at..]
                 .iter()
                 .chain([&(def, stage)])
-                .map(|(d, _)| format!("`{}`", self.defs[*d].name.text))
+                .map(|(d, _)| format!("`{}`", self.declared.defs[*d].name.text))
                 .collect();
             if path.len() > MOST_NAMED {
                 path.splice(
@@ -36,12 +36,12 @@ impl<'a> Checker<'a> {
             let mut d = Diagnostic::error("OV-205", "these rules need one another in a circle")
                 .at(asked, "comes back here")
                 .found(path.join(" needs "));
-            for resource in &self.taking {
-                let name = &self.resources[*resource].tree.name.text;
+            for resource in &self.reading.taking {
+                let name = &self.declared.resources[*resource].tree.name.text;
                 d = d.note(format!("on the way, `taken of {name}` needs its takes"));
             }
-            for (other, _) in &self.open[at..] {
-                let span = self.defs[*other].name.span;
+            for (other, _) in &self.reading.open[at..] {
+                let span = self.declared.defs[*other].name.span;
                 if d.labels.len() < 6 {
                     d = d.at(span, "");
                 }
@@ -49,42 +49,45 @@ impl<'a> Checker<'a> {
             return self
                 .fail(d.mend("give one of them a value that does not come from the others"));
         }
-        if self.open.len() > MOST_STAGES {
+        if self.reading.open.len() > MOST_STAGES {
             return self.fail(
                 Diagnostic::error("OV-220", "rules build on one another too deep")
                     .at(asked, "")
                     .expected(format!("at most {MOST_STAGES} levels")),
             );
         }
-        if self.defining {
-            if self.deep > DEEP {
-                self.deferred = Some((def, stage));
+        if self.reading.defining {
+            if self.reading.deep > DEEP {
+                self.reading.deferred = Some((def, stage));
                 return Err(Poisoned);
             }
             return self.define_once(def, stage);
         }
-        let (deep, outside) = (std::mem::replace(&mut self.deep, 0), self.open.len());
-        self.defining = true;
+        let (deep, outside) = (
+            std::mem::replace(&mut self.reading.deep, 0),
+            self.reading.open.len(),
+        );
+        self.reading.defining = true;
         let result = self.define_in_turn(def, stage);
-        self.defining = false;
-        self.open.truncate(outside);
-        self.deep = deep;
-        self.problems.append(&mut self.said);
+        self.reading.defining = false;
+        self.reading.open.truncate(outside);
+        self.reading.deep = deep;
+        self.problems.append(&mut self.reading.said);
         result
     }
 
     /// Reads a definition and what it needs. Where definitions need one another too deep for the stack, the deepest is read first
     /// and those above it are begun anew; what was read stays read.
     fn define_in_turn(&mut self, def: usize, stage: usize) -> Checks<Typed> {
-        let mut waiting = vec![(def, stage, self.open.len())];
+        let mut waiting = vec![(def, stage, self.reading.open.len())];
         let mut result = Err(Poisoned);
         while let Some((def, stage, path)) = waiting.last().copied() {
-            self.open.truncate(path);
-            self.deep = 0;
+            self.reading.open.truncate(path);
+            self.reading.deep = 0;
             result = self.define_once(def, stage);
-            match self.deferred.take() {
+            match self.reading.deferred.take() {
                 // The way to it stays open, so that a circle is found across turns.
-                Some((def, stage)) => waiting.push((def, stage, self.open.len())),
+                Some((def, stage)) => waiting.push((def, stage, self.reading.open.len())),
                 None => {
                     waiting.pop();
                 }
@@ -94,31 +97,31 @@ impl<'a> Checker<'a> {
     }
 
     fn define_once(&mut self, def: usize, stage: usize) -> Checks<Typed> {
-        self.open.push((def, stage));
+        self.reading.open.push((def, stage));
         let told = std::mem::take(&mut self.problems);
-        self.deep += 1;
+        self.reading.deep += 1;
         let mut result = self.define_fresh(def, stage);
-        self.deep -= 1;
+        self.reading.deep -= 1;
         let own = std::mem::replace(&mut self.problems, told);
-        if self.deferred.is_some() {
+        if self.reading.deferred.is_some() {
             self.forget_spoken_calls();
             return Err(Poisoned);
         }
-        self.said.extend(own);
+        self.reading.said.extend(own);
         if let Ok(typed) = result
             && stage == self.stage_of_pins(def)
             && let Some(pinned) = self.pinned_value(def, &typed)
         {
             result = Ok(pinned);
         }
-        self.open.pop();
-        self.memo.insert((def, stage), result);
+        self.reading.open.pop();
+        self.kept.memo.insert((def, stage), result);
         result
     }
 
     /// What is set from outside takes the place of the value below the alternate.
     fn stage_of_pins(&self, def: usize) -> usize {
-        self.in_force.get(&def).map_or(0, |changes| {
+        self.work.in_force.get(&def).map_or(0, |changes| {
             changes
                 .iter()
                 .filter(|c| c.layer < Layer::Alternate)
@@ -128,8 +131,8 @@ impl<'a> Checker<'a> {
 
     /// The stage at which every change is in.
     pub(super) fn last_stage(&self, def: usize) -> usize {
-        let own = self.in_force.get(&def).map_or(0, Vec::len);
-        if self.mix.as_ref().is_some_and(|m| m.has(def)) {
+        let own = self.work.in_force.get(&def).map_or(0, Vec::len);
+        if self.work.mix.as_ref().is_some_and(|m| m.has(def)) {
             own + super::mix::STAGES
         } else {
             own
@@ -137,14 +140,15 @@ impl<'a> Checker<'a> {
     }
 
     fn define_fresh(&mut self, d: usize, stage: usize) -> Checks<Typed> {
-        let def = self.defs[d].clone();
+        let def = self.declared.defs[d].clone();
         let cx = Context::at(def.grain);
-        let own = self.in_force.get(&d).map_or(0, Vec::len);
+        let own = self.work.in_force.get(&d).map_or(0, Vec::len);
         if stage > own {
             return self.mixed(d, own, stage - own, &def, &cx);
         }
         if stage > 0 {
             let change = self
+                .work
                 .in_force
                 .get(&d)
                 .and_then(|l| l.get(stage - 1))

@@ -57,9 +57,9 @@ impl<'a> Checker<'a> {
             );
             return;
         }
-        let list = self.by_name.get(name).cloned().unwrap_or_default();
+        let list = self.declared.by_name.get(name).cloned().unwrap_or_default();
         if list.is_empty() {
-            if !self.broken.contains(name) {
+            if !self.declared.broken.contains(name) {
                 let what = "rule, decision or column";
                 self.unknown("OV-601", what, &change.name, Known::Values);
             }
@@ -67,18 +67,18 @@ impl<'a> Checker<'a> {
         }
         let mut placed = false;
         for d in list {
-            let Grain::Table(table) = self.defs[d].grain else {
+            let Grain::Table(table) = self.declared.defs[d].grain else {
                 continue;
             };
             let schema = &self.program.tables[table].schema;
-            let holds_rows = match &self.defs[d].kind {
+            let holds_rows = match &self.declared.defs[d].kind {
                 DefKind::Column { index, .. } => {
                     let at = Some(usize::from(*index));
                     at != schema.key && at != schema.parent.as_ref().map(|p| p.1)
                 }
                 DefKind::Given(_) | DefKind::Rule(_) | DefKind::Decide(_) => true,
             };
-            if schema.key.is_none() || !holds_rows || self.defs[d].layer > c.layer {
+            if schema.key.is_none() || !holds_rows || self.declared.defs[d].layer > c.layer {
                 continue;
             }
             if let Some(below) = self.made_from(d) {
@@ -86,7 +86,7 @@ impl<'a> Checker<'a> {
                     Diagnostic::error("OV-655", format!("`{name}` can't be decided for one row"))
                         .at(mark.span, "")
                         .at(
-                            def_span(&self.defs[d]),
+                            def_span(&self.declared.defs[d]),
                             format!("rows of `{below}` are made from it"),
                         )
                         .mend("correct the cell in the survey: rows are made when it is read"),
@@ -94,22 +94,22 @@ impl<'a> Checker<'a> {
                 return;
             }
             placed = true;
-            let rows = self.exceptions.entry((d, c.layer)).or_default();
+            let rows = self.work.exceptions.entry((d, c.layer)).or_default();
             rows.push(change);
             if rows.len() == 1 {
-                self.in_force.entry(d).or_default().push(*c);
+                self.work.in_force.entry(d).or_default().push(*c);
             }
         }
         if !placed {
-            let d = self.by_name[name][0];
-            let is = self.name_of_grain(self.defs[d].grain);
+            let d = self.declared.by_name[name][0];
+            let is = self.name_of_grain(self.declared.defs[d].grain);
             self.problems.push(
                 Diagnostic::error(
                     "OV-655",
                     format!("`{name}` can't be decided for one row"),
                 )
                 .at(mark.span, "")
-                .at(def_span(&self.defs[d]), is)
+                .at(def_span(&self.declared.defs[d]), is)
                 .expected("a rule, a decision or a column of a table whose rows have a key, of this or a lower layer; the key itself stays as it is")
                 .mend(format!("change it for all: change {name} to ... because \"...\"")),
             );
@@ -134,7 +134,7 @@ impl<'a> Checker<'a> {
             return Ok(own);
         };
         let is_above = |def: &Def<'_>| matches!(def.kind, DefKind::Column { table, index, .. } if table == parent && usize::from(index) == from);
-        let Some(def) = self.defs.iter().position(is_above) else {
+        let Some(def) = self.declared.defs.iter().position(is_above) else {
             return Ok(own);
         };
         let above = self.read(def, span, &Context::at(Grain::Table(parent)))?;
@@ -179,7 +179,7 @@ impl<'a> Checker<'a> {
 
     /// What of the survey can't be decided by hand, since rows below are made from it when the survey is read: the name of their table.
     fn made_from(&self, d: usize) -> Option<String> {
-        let DefKind::Column { table, index, .. } = &self.defs[d].kind else {
+        let DefKind::Column { table, index, .. } = &self.declared.defs[d].kind else {
             return None;
         };
         let at = usize::from(*index);
@@ -207,6 +207,7 @@ impl<'a> Checker<'a> {
             return Err(Poisoned);
         };
         let changes = self
+            .work
             .exceptions
             .get(&(d, layer))
             .cloned()
@@ -353,7 +354,8 @@ impl<'a> Checker<'a> {
             Some(was) => Some(self.constant_of(was, &ty, &change.name.text, def)?.node),
             None => None,
         };
-        self.decided
+        self.work
+            .decided
             .insert(change.span, Decided { to: to.node, was });
         self.within_limits(&to, change, def)?;
         // A rule that came to whole values on all other rows need not do so here.
@@ -436,7 +438,7 @@ impl<'a> Checker<'a> {
         def: &Def<'a>,
         cx: &Context<'a>,
     ) -> Checks<()> {
-        let mut decide: DecideDef = self.decides.get(&d).cloned().ok_or(Poisoned)?;
+        let mut decide: DecideDef = self.kept.decides.get(&d).cloned().ok_or(Poisoned)?;
         let ty = Ty::Choice(decide.choice);
         let line = |checker: &mut Self, at: usize| -> Checks<NodeId> {
             let at = u16::try_from(at).map_err(|_| Poisoned)?;
@@ -463,7 +465,7 @@ impl<'a> Checker<'a> {
         }
         arms.push(rest);
         decide.line = self.row_choice(subject, arms, rest, def);
-        self.decides.insert(d, decide);
+        self.kept.decides.insert(d, decide);
         Ok(())
     }
 
@@ -472,24 +474,25 @@ impl<'a> Checker<'a> {
         let mut list: Vec<ExceptionDef> = Vec::new();
         let mut listed: HashMap<Span, usize> = HashMap::default();
         let mut all: Vec<((usize, Layer), Vec<&'a tree::Change>)> = self
+            .work
             .exceptions
             .iter()
             .map(|(at, changes)| (*at, changes.clone()))
             .collect();
         all.sort_unstable_by_key(|((d, layer), _)| (*layer, *d));
         for ((d, layer), changes) in all {
-            let Grain::Table(table) = self.defs[d].grain else {
+            let Grain::Table(table) = self.declared.defs[d].grain else {
                 continue;
             };
-            let stage = self.in_force.get(&d).and_then(|l| {
+            let stage = self.work.in_force.get(&d).and_then(|l| {
                 l.iter()
                     .position(|c| c.layer == layer && c.change.at.is_some())
             });
-            let before = stage.and_then(|stage| self.memo.get(&(d, stage)).copied());
+            let before = stage.and_then(|stage| self.kept.memo.get(&(d, stage)).copied());
             let Some(Ok(before)) = before else { continue };
             for change in changes {
                 let (Some(decided), Some(mark)) =
-                    (self.decided.get(&change.span).copied(), &change.at)
+                    (self.work.decided.get(&change.span).copied(), &change.at)
                 else {
                     continue;
                 };

@@ -216,8 +216,8 @@ impl<'a> Checker<'a> {
                     .find(|v| v.name == name.text)
                     .map(|v| (v.node, v.span));
                 let Some((node, span)) = found else {
-                    if !self.by_name.contains_key(name.text.as_str())
-                        && !self.broken.contains(name.text.as_str())
+                    if !self.declared.by_name.contains_key(name.text.as_str())
+                        && !self.declared.broken.contains(name.text.as_str())
                     {
                         self.unknown("OV-610", "rule", name, Known::Values);
                     }
@@ -247,7 +247,12 @@ impl<'a> Checker<'a> {
             }
             ExpectTarget::Take(name) => {
                 let v = &self.program.versions[version];
-                let Some(r) = self.resources_by_name.get(name.text.as_str()).copied() else {
+                let Some(r) = self
+                    .declared
+                    .resources_by_name
+                    .get(name.text.as_str())
+                    .copied()
+                else {
                     self.unknown("OV-203", "resource", name, Known::Resources);
                     return None;
                 };

@@ -26,12 +26,12 @@ impl<'a> Checker<'a> {
         if self.program.nodes().len() > MOST_NODES {
             return self.too_many(e, cx);
         }
-        if self.deep >= MOST_LEVELS {
+        if self.reading.deep >= MOST_LEVELS {
             return self.too_deep(e, cx);
         }
-        self.deep += 1;
+        self.reading.deep += 1;
         let typed = self.expr_kind(e, cx, wanted);
-        self.deep -= 1;
+        self.reading.deep -= 1;
         let typed = typed?;
         if cx.in_helper.is_empty() {
             self.trace.record(e.span, typed.node);
@@ -50,7 +50,7 @@ impl<'a> Checker<'a> {
 
     /// Said once: nothing more is read then.
     fn too_many(&mut self, e: &Expr, cx: &Context<'a>) -> Checks<Typed> {
-        if !std::mem::replace(&mut self.too_many, true) {
+        if !std::mem::replace(&mut self.told.too_many, true) {
             self.say_once(
                 Diagnostic::error("OV-220", "the sheets make too many different expressions")
                     .at(cx.call.unwrap_or(e.span), "")
@@ -62,8 +62,8 @@ impl<'a> Checker<'a> {
 
     /// Tells what is not said again when a definition is read anew.
     pub(super) fn say_once(&mut self, d: Diagnostic) {
-        if self.defining {
-            self.said.push(d)
+        if self.reading.defining {
+            self.reading.said.push(d)
         } else {
             self.problems.push(d)
         }

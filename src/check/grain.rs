@@ -131,11 +131,11 @@ impl<'a> Checker<'a> {
             if cx.params.contains_key(name.as_str()) {
                 continue;
             }
-            let Some(list) = self.by_name.get(name.as_str()) else {
+            let Some(list) = self.declared.by_name.get(name.as_str()) else {
                 continue;
             };
             for d in list {
-                let g = self.defs[*d].grain;
+                let g = self.declared.defs[*d].grain;
                 if !self.reaches(g, here) {
                     continue;
                 }
@@ -177,7 +177,7 @@ impl<'a> Checker<'a> {
                 .iter()
                 .find(|n| self.def_for(n, here).is_none() && !cx.params.contains_key(n.as_str()))
             {
-                if self.broken.contains(n.as_str()) {
+                if self.declared.broken.contains(n.as_str()) {
                     return Err(Poisoned);
                 }
                 // An unknown name: let the plain check tell it.
@@ -304,13 +304,16 @@ impl<'a> Checker<'a> {
         let ExprKind::Name(name) = &e.kind else {
             return false;
         };
-        self.by_name.get(name.as_str()).is_some_and(|list| {
-            list.iter().any(|d| match &self.defs[*d].kind {
-                DefKind::Rule(r) => r.adds_up,
-                DefKind::Column { column, .. } => column.adds_up,
-                DefKind::Given(_) | DefKind::Decide(_) => false,
+        self.declared
+            .by_name
+            .get(name.as_str())
+            .is_some_and(|list| {
+                list.iter().any(|d| match &self.declared.defs[*d].kind {
+                    DefKind::Rule(r) => r.adds_up,
+                    DefKind::Column { column, .. } => column.adds_up,
+                    DefKind::Given(_) | DefKind::Decide(_) => false,
+                })
             })
-        })
     }
 
     fn not_additive<T>(&mut self, of: &Expr, n: &NumTy, why: WhyNot) -> Checks<T> {
@@ -347,8 +350,8 @@ impl<'a> Checker<'a> {
             );
         };
         let (below, noun) = match (
-            self.tables.get(name.as_str()),
-            self.groups.get(name.as_str()),
+            self.declared.tables.get(name.as_str()),
+            self.declared.groups.get(name.as_str()),
         ) {
             (Some(t), _) => (Grain::Table(*t), self.program.tables[*t].noun),
             (_, Some(g)) => (Grain::Group(*g), self.program.groups[*g].noun),
@@ -500,14 +503,15 @@ impl<'a> Checker<'a> {
         for g in self.program.groups.ids() {
             let group = self.program.groups[g].clone();
             for key in &group.key_names {
-                let found = self.by_name.get(key.as_str()).is_some_and(|l| {
+                let found = self.declared.by_name.get(key.as_str()).is_some_and(|l| {
                     l.iter()
-                        .any(|d| self.defs[*d].grain == Grain::Table(group.of))
+                        .any(|d| self.declared.defs[*d].grain == Grain::Table(group.of))
                 });
-                if !found && !self.broken.contains(key.as_str()) {
+                if !found && !self.declared.broken.contains(key.as_str()) {
                     let table = self.program.tables[group.of].schema.name.clone();
                     let span = self.group_key_span(&group.name, key);
                     let names: Vec<String> = self
+                        .declared
                         .defs
                         .iter()
                         .filter(|d| d.grain == Grain::Table(group.of))
@@ -559,13 +563,13 @@ impl<'a> Checker<'a> {
             for name in &group.key_names {
                 let Some(def) = self
                     .def_for(name, cx.grain)
-                    .filter(|d| self.defs[*d].grain == cx.grain)
+                    .filter(|d| self.declared.defs[*d].grain == cx.grain)
                 else {
                     continue;
                 };
-                let span = self.defs[def].name.span;
+                let span = self.declared.defs[def].name.span;
                 let stages = self.last_stage(def);
-                self.reads.insert((Reader::Version, def));
+                self.kept.reads.insert((Reader::Version, def));
                 if let Ok(t) = self.define(def, stages, span) {
                     if t.pending.any() {
                         self.problems.push(
@@ -616,10 +620,10 @@ impl<'a> Checker<'a> {
             if !seen.insert(def) {
                 continue;
             }
-            let changes = self.in_force.get(&def).into_iter().flatten();
+            let changes = self.work.in_force.get(&def).into_iter().flatten();
             let own = changes.filter(|c| c.layer == Layer::Alternate);
             found.extend(own.map(|c| c.change.span));
-            let reads = self.reads.iter();
+            let reads = self.kept.reads.iter();
             let read = reads.filter(|(reader, _)| *reader == Reader::Def(def));
             todo.extend(read.map(|(_, read)| *read));
         }

@@ -50,7 +50,7 @@ impl<'a> Checker<'a> {
         reason = "statements of one kind are looked for; all others are read elsewhere"
     )]
     pub(super) fn job_terms(&mut self, version: &mut Version) {
-        self.program.terms.ties = self.ties;
+        self.program.terms.ties = self.declared.ties;
         self.life_terms();
         if let Some(title) = self
             .loaded
@@ -78,7 +78,7 @@ impl<'a> Checker<'a> {
                 }
                 StatementKind::Final { word, step } => {
                     let mode = match word {
-                        RoundWord::Nearest => self.ties,
+                        RoundWord::Nearest => self.declared.ties,
                         RoundWord::Mode(m) => *m,
                     };
                     if let Ok(l) = self.literal(step) {
@@ -156,7 +156,7 @@ impl<'a> Checker<'a> {
         else {
             return;
         };
-        let Some(id) = self.tables.get(table.text.as_str()).copied() else {
+        let Some(id) = self.declared.tables.get(table.text.as_str()).copied() else {
             self.unknown("OV-208", "survey", table, Known::Surveys);
             return;
         };

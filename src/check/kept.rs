@@ -35,55 +35,58 @@ pub(super) struct Last<'a> {
 impl<'a> Checker<'a> {
     /// Forgets all that does not come to the same as in the version built last. The changes of the new one are in place.
     pub(super) fn forget_changed(&mut self) {
-        let whole = self.need.is_none() && self.mix.is_none();
+        let whole = self.work.need.is_none() && self.work.mix.is_none();
         let fresh = Last {
             whole,
-            in_force: self.in_force.clone(),
-            pinned: self.pinned.clone(),
-            amends: self.in_force_amends.clone(),
-            up_to: Some(self.up_to),
+            in_force: self.work.in_force.clone(),
+            pinned: self.work.pinned.clone(),
+            amends: self.work.in_force_amends.clone(),
+            up_to: Some(self.work.up_to),
             ..Last::default()
         };
-        let last = std::mem::replace(&mut self.last, fresh);
-        let alike = last.up_to == Some(self.up_to)
-            && last.amends.len() == self.in_force_amends.len()
+        let last = std::mem::replace(&mut self.kept.last, fresh);
+        let alike = last.up_to == Some(self.work.up_to)
+            && last.amends.len() == self.work.in_force_amends.len()
             && last
                 .amends
                 .iter()
-                .zip(&self.in_force_amends)
+                .zip(&self.work.in_force_amends)
                 .all(|(a, b)| std::ptr::eq(a.amend, b.amend));
-        self.reads.retain(|(reader, _)| *reader != Reader::Version);
+        self.kept
+            .reads
+            .retain(|(reader, _)| *reader != Reader::Version);
         if !whole || !last.whole || !alike {
-            self.sends_used.clear();
-            self.sends_stuck.clear();
-            self.memo.clear();
-            self.calls.clear();
-            self.reads.clear();
-            self.span_readers.clear();
-            self.decides.clear();
-            self.holds.clear();
-            self.certain.clear();
-            self.lines.clear();
+            self.work.sends_used.clear();
+            self.work.sends_stuck.clear();
+            self.kept.memo.clear();
+            self.kept.calls.clear();
+            self.kept.reads.clear();
+            self.kept.span_readers.clear();
+            self.kept.decides.clear();
+            self.kept.holds.clear();
+            self.kept.certain.clear();
+            self.kept.lines.clear();
             return;
         }
         self.trace.goes_on = true;
         let mut read_by: HashMap<usize, Vec<Reader>> = HashMap::default();
-        for (reader, read) in &self.reads {
+        for (reader, read) in &self.kept.reads {
             read_by.entry(*read).or_default().push(*reader);
         }
         let touched = self
+            .work
             .in_force
             .keys()
             .chain(last.in_force.keys())
-            .chain(self.pinned.keys())
+            .chain(self.work.pinned.keys())
             .chain(last.pinned.keys());
         let mut todo: Vec<Reader> = touched
             .filter(|d| {
-                !same(self.in_force.get(d), last.in_force.get(d))
-                    || self.pinned.get(d) != last.pinned.get(d)
+                !same(self.work.in_force.get(d), last.in_force.get(d))
+                    || self.work.pinned.get(d) != last.pinned.get(d)
             })
             .map(|d| Reader::Def(*d))
-            .chain(self.span_readers.drain())
+            .chain(self.kept.span_readers.drain())
             .collect();
         let mut stale: foldhash::HashSet<Reader> = foldhash::HashSet::default();
         while let Some(reader) = todo.pop() {
@@ -93,30 +96,40 @@ impl<'a> Checker<'a> {
                 todo.extend(read_by.get(&d).into_iter().flatten());
             }
         }
-        self.memo
+        self.kept
+            .memo
             .retain(|(d, _), _| !stale.contains(&Reader::Def(*d)));
-        self.decides
+        self.kept
+            .decides
             .retain(|d, _| !stale.contains(&Reader::Def(*d)));
-        self.holds.retain(|d, _| !stale.contains(&Reader::Def(*d)));
-        self.calls.retain(|call, _| !stale.contains(&call.reader));
-        self.reads.retain(|(reader, _)| !stale.contains(reader));
-        self.lines
+        self.kept
+            .holds
+            .retain(|d, _| !stale.contains(&Reader::Def(*d)));
+        self.kept
+            .calls
+            .retain(|call, _| !stale.contains(&call.reader));
+        self.kept
+            .reads
+            .retain(|(reader, _)| !stale.contains(reader));
+        self.kept
+            .lines
             .retain(|line, _| !stale.contains(&Reader::Line(*line)));
-        self.last.values = last.values;
-        self.last
+        self.kept.last.values = last.values;
+        self.kept
+            .last
             .values
             .retain(|d, _| !stale.contains(&Reader::Def(*d)));
     }
 
     /// The value of a definition as the last version had it, where it comes to the same.
     pub(super) fn kept_value(&self, def: usize) -> Option<Arc<ValueDef>> {
-        let at = *self.last.values.get(&def)?;
+        let at = *self.kept.last.values.get(&def)?;
         self.program.versions.last()?.values.get(at).cloned()
     }
 
     /// Who reads what is being checked.
     pub(super) fn reader(&self) -> Reader {
-        match (self.open.last(), self.line) {
+        match (self.reading.open.last(), self.reading.line) {
             (Some((def, _)), _) => Reader::Def(*def),
             (None, Some(line)) => Reader::Line(line),
             (None, None) => Reader::Version,

@@ -30,9 +30,14 @@ impl<'a> Checker<'a> {
         for (of, lines) in self.life_blocks() {
             if let Some(name) = of
                 && name.text != AS_DECIDED
-                && !self.alternates.iter().any(|a| a.name.text == name.text)
+                && !self
+                    .declared
+                    .alternates
+                    .iter()
+                    .any(|a| a.name.text == name.text)
             {
                 let mut known: Vec<String> = self
+                    .declared
                     .alternates
                     .iter()
                     .map(|a| format!("\"{}\"", a.name.text))

@@ -70,7 +70,7 @@ impl<'a> Checker<'a> {
             match self.list(list, version) {
                 Ok(def) => version.lists.push(def),
                 Err(Poisoned) => {
-                    self.broken.insert(&list.name.text);
+                    self.declared.broken.insert(&list.name.text);
                 }
             }
         }
@@ -108,8 +108,8 @@ impl<'a> Checker<'a> {
             tree::ListOver::Job => return Ok(ListOver::Rows(Grain::Job)),
             tree::ListOver::Each { what, of } => (what, of.as_ref()),
         };
-        let table = self.tables.get(what.text.as_str()).copied();
-        let group = self.groups.get(what.text.as_str()).copied();
+        let table = self.declared.tables.get(what.text.as_str()).copied();
+        let group = self.declared.groups.get(what.text.as_str()).copied();
         if what.text == "item" && table.is_none() && group.is_none() {
             return self.items_over(what, of);
         }
@@ -145,7 +145,12 @@ impl<'a> Checker<'a> {
             (.., "change") => ListOver::Changes,
             (.., "answer") => ListOver::Answers,
             _ => {
-                let tables = self.tables.keys().chain(self.groups.keys()).copied();
+                let tables = self
+                    .declared
+                    .tables
+                    .keys()
+                    .chain(self.declared.groups.keys())
+                    .copied();
                 let known: Vec<&'a str> = tables.chain(OVER).collect();
                 self.unknown(
                     "OV-260",
@@ -308,7 +313,7 @@ impl<'a> Checker<'a> {
 
     fn own_field(&self, over: ListOver, name: &str) -> Option<Field> {
         // Rows of a survey belong to a sheet, and so do their names.
-        if matches!(over, ListOver::Rows(_)) && self.by_name.contains_key(name) {
+        if matches!(over, ListOver::Rows(_)) && self.declared.by_name.contains_key(name) {
             return None;
         }
         let found = over.fields().iter().find(|(known, _)| *known == name);
@@ -324,7 +329,7 @@ impl<'a> Checker<'a> {
         let splits = &self.program.terms.split_by;
         // Without a job, any column may turn out to be the one that parts the work.
         let split = match splits.is_empty() {
-            true => self.by_name.contains_key(name),
+            true => self.declared.by_name.contains_key(name),
             false => splits.iter().any(|s| s == name),
         };
         (areas && split).then_some(Field::Area)

@@ -11,7 +11,7 @@ use crate::units::{Dim, UnitExpr, parse_unit, read_point};
 impl<'a> Checker<'a> {
     /// A unit as written in a sheet.
     pub(super) fn unit(&mut self, text: &tree::UnitText) -> Checks<UnitExpr> {
-        if let Some(unit) = self.unit_cache.get(&text.text) {
+        if let Some(unit) = self.kept.unit_cache.get(&text.text) {
             return Ok(unit.clone());
         }
         match parse_unit(
@@ -20,7 +20,7 @@ impl<'a> Checker<'a> {
             self.program.currency.as_deref(),
         ) {
             Ok(unit) => {
-                self.unit_cache.insert(text.text.clone(), unit.clone());
+                self.kept.unit_cache.insert(text.text.clone(), unit.clone());
                 if self.program.currency.is_none()
                     && let Some(code) = crate::units::CURRENCIES
                         .iter()
@@ -61,7 +61,7 @@ impl<'a> Checker<'a> {
                     (None, "each" | "ea" | "piece" | "pieces" | "pc" | "pcs") => d.mend(
                         "things are counted in a noun of their own: `counted hinge`, and then `2 hinge`",
                     ),
-                    (None, name) if self.by_name.contains_key(name) => {
+                    (None, name) if self.declared.by_name.contains_key(name) => {
                         d.mend(format!("to multiply by `{name}`, write `* {name}`"))
                     }
                     (None, _) => d,

@@ -26,7 +26,7 @@ pub(super) struct Rows {
 impl<'a> Checker<'a> {
     /// Reads and checks a table, or marks its name as broken.
     pub(super) fn lookup_table(&mut self, def: &'a TableDef) {
-        if self.lookups.contains_key(def.name.text.as_str()) {
+        if self.declared.lookups.contains_key(def.name.text.as_str()) {
             self.twice("table", &def.name);
             return;
         }
@@ -39,11 +39,13 @@ impl<'a> Checker<'a> {
         });
         match lookup {
             Ok(id) => {
-                self.lookups.insert(&def.name.text, vec![(Layer::Base, id)]);
+                self.declared
+                    .lookups
+                    .insert(&def.name.text, vec![(Layer::Base, id)]);
                 self.edited_tables(def);
             }
             Err(Poisoned) => {
-                self.broken.insert(&def.name.text);
+                self.declared.broken.insert(&def.name.text);
             }
         }
     }
@@ -239,7 +241,7 @@ impl<'a> Checker<'a> {
             })
             .collect();
         let Some(id) = self.table_in_force(table) else {
-            if !self.broken.contains(table.text.as_str()) {
+            if !self.declared.broken.contains(table.text.as_str()) {
                 self.unknown("OV-414", "table", table, Known::Tables);
             }
             return Err(Poisoned);
@@ -406,8 +408,11 @@ impl<'a> Checker<'a> {
 
     /// A table as the layers up to the one being read leave it.
     fn table_in_force(&self, table: &Name) -> Option<LookupId> {
-        let steps = self.lookups.get(table.text.as_str())?;
-        let in_force = steps.iter().rev().find(|(layer, _)| *layer <= self.up_to)?;
+        let steps = self.declared.lookups.get(table.text.as_str())?;
+        let in_force = steps
+            .iter()
+            .rev()
+            .find(|(layer, _)| *layer <= self.work.up_to)?;
         Some(in_force.1)
     }
 
@@ -423,9 +428,9 @@ impl<'a> Checker<'a> {
             return Ok(());
         };
         let known = cx.params.contains_key(name.as_str())
-            || self.by_name.contains_key(name.as_str())
-            || self.label_owners.contains_key(name.as_str())
-            || self.broken.contains(name.as_str());
+            || self.declared.by_name.contains_key(name.as_str())
+            || self.declared.label_owners.contains_key(name.as_str())
+            || self.declared.broken.contains(name.as_str());
         let id = self.table_in_force(table);
         let column = id.and_then(|id| self.program.lookups[id].keys.get(at));
         let text = |cell: &KeyCell| matches!(cell, KeyCell::Text(t) if t == name);

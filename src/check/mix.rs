@@ -95,7 +95,7 @@ impl<'a> Checker<'a> {
         };
         let node = self.pick_node(table, column, pick.span);
         let names = [pick.plan.text.clone(), pick.against.text.clone()];
-        self.mix = Some(Mix {
+        self.work.mix = Some(Mix {
             pick: node,
             grain: Grain::Table(table),
             names,
@@ -103,7 +103,7 @@ impl<'a> Checker<'a> {
             changes: Default::default(),
         });
         self.build(Some(alternate.name.text.clone()), base, &[]);
-        self.mix = None;
+        self.work.mix = None;
         for d in self.problems.iter_mut().skip(told) {
             d.notes.push(format!(
                 "in the mixed plan \"{}\", where what its plans change is one value for each row",
@@ -123,7 +123,7 @@ impl<'a> Checker<'a> {
 
     /// Limits, packs, names and where takes go are one for a whole version: a plan that changes them can't be picked row by row.
     fn refuse_amends(&mut self, alternate: Alternate<'a>, pick: &tree::Pick) {
-        let picked = self.alternates.iter().filter(|a| {
+        let picked = self.declared.alternates.iter().filter(|a| {
             let name = a.name.text.as_str();
             name == alternate.name.text || name == pick.plan.text || name == pick.against.text
         });
@@ -150,6 +150,7 @@ impl<'a> Checker<'a> {
             return Some((0, vec![]));
         }
         let found = self
+            .declared
             .alternates
             .iter()
             .copied()
@@ -173,6 +174,7 @@ impl<'a> Checker<'a> {
             }
             (None, _) => {
                 let mut known: Vec<String> = self
+                    .declared
                     .alternates
                     .iter()
                     .filter(|a| a.pick.is_none())
@@ -201,7 +203,7 @@ impl<'a> Checker<'a> {
 
     /// Places the changes of both plans; those that can't differ from row to row are refused.
     pub(super) fn place_mix(&mut self) {
-        let Some(mix) = &self.mix else { return };
+        let Some(mix) = &self.work.mix else { return };
         let listed = mix.listed.clone();
         let mut placed: [HashMap<usize, LayeredChange<'a>>; 2] = Default::default();
         for (changes, placed) in listed.iter().zip(&mut placed) {
@@ -229,17 +231,18 @@ impl<'a> Checker<'a> {
                 }
                 // Changes that land nowhere were told when the plan itself was built.
                 let list = self
+                    .declared
                     .by_name
                     .get(c.change.name.text.as_str())
                     .cloned()
                     .unwrap_or_default();
                 let Some(d) = list
                     .into_iter()
-                    .find(|d| !matches!(self.defs[*d].kind, DefKind::Column { .. }))
+                    .find(|d| !matches!(self.declared.defs[*d].kind, DefKind::Column { .. }))
                 else {
                     continue;
                 };
-                let grain = self.defs[d].grain;
+                let grain = self.declared.defs[d].grain;
                 let main = self.program.main_table().map(Grain::Table);
                 if grain != Grain::Const
                     && !main.is_some_and(|m| grain == m || self.reaches(grain, m))
@@ -252,7 +255,7 @@ impl<'a> Checker<'a> {
                 placed.insert(d, *c);
             }
         }
-        if let Some(mix) = &mut self.mix {
+        if let Some(mix) = &mut self.work.mix {
             mix.changes = placed;
         }
     }
@@ -266,7 +269,7 @@ impl<'a> Checker<'a> {
         def: &Def<'a>,
         cx: &Context<'a>,
     ) -> Checks<Typed> {
-        let Some(mix) = &self.mix else {
+        let Some(mix) = &self.work.mix else {
             return Err(Poisoned);
         };
         if let Some(changes) = mix.changes.get(stage - 1) {
@@ -285,14 +288,14 @@ impl<'a> Checker<'a> {
         let condition = self.brought_down(pick, at, span);
         // A change of a decision adds its reason to those that are there: each plan starts from those of the rules.
         self.define(d, own, span)?;
-        let ruled = self.decides.get(&d).cloned();
+        let ruled = self.kept.decides.get(&d).cloned();
         let a = self.define(d, own + 1, span)?;
-        let first = self.decides.get(&d).cloned();
+        let first = self.kept.decides.get(&d).cloned();
         if let Some(ruled) = ruled {
-            self.decides.insert(d, ruled);
+            self.kept.decides.insert(d, ruled);
         }
         let b = self.define(d, own + 2, span)?;
-        let second = self.decides.get(&d).cloned();
+        let second = self.kept.decides.get(&d).cloned();
         if let (Some(first), Some(second)) = (first, second) {
             self.picked_reasons(d, [first, second], (condition, at, span), &names)?;
         }
@@ -357,7 +360,7 @@ impl<'a> Checker<'a> {
         };
         let [a, b] = names;
         let lines = of(first.lines, a).chain(of(second.lines, b)).collect();
-        self.decides.insert(
+        self.kept.decides.insert(
             d,
             DecideDef {
                 choice,

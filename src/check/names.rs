@@ -28,10 +28,10 @@ impl<'a> Checker<'a> {
         if let Some(def) = self.def_for(name, cx.grain) {
             return self.read(def, span, cx);
         }
-        if self.broken.contains(name) {
+        if self.declared.broken.contains(name) {
             return Err(Poisoned);
         }
-        let owner = self.label_owners.get(name).copied();
+        let owner = self.declared.label_owners.get(name).copied();
         if let Some((choice, label, false)) = owner {
             return Ok(self.label_node(choice, label, span));
         }
@@ -64,12 +64,12 @@ impl<'a> Checker<'a> {
         }
         let d =
             Diagnostic::error("OV-202", format!("there is nothing named `{name}`")).at(span, "");
-        let known = self.by_name.keys().chain(cx.params.keys());
-        let near = self.near(name, self.by_name.len(), known.copied());
-        let resource = self.resources_by_name.contains_key(name);
+        let known = self.declared.by_name.keys().chain(cx.params.keys());
+        let near = self.near(name, self.declared.by_name.len(), known.copied());
+        let resource = self.declared.resources_by_name.contains_key(name);
         let d = match near {
             // A name of another sort is told as what it is, before a name that is merely near.
-            _ if self.lookups.contains_key(name) => d.mend(format!(
+            _ if self.declared.lookups.contains_key(name) => d.mend(format!(
                 "it is a table, read by a key: COLUMN from {name} at KEY"
             )),
             None if name == "whole" => {
@@ -79,7 +79,7 @@ impl<'a> Checker<'a> {
             None if resource => d.mend(format!(
                 "it is a resource; how much of it is taken is read as: taken of {name}"
             )),
-            None if self.helpers.contains_key(name) => {
+            None if self.declared.helpers.contains_key(name) => {
                 d.mend(format!("a helper is written with its values: {name}(...)"))
             }
             None => d.expected("a column, a given, a rule or a decision of these sheets"),
@@ -89,9 +89,9 @@ impl<'a> Checker<'a> {
 
     /// The definition a name means at a grain: its own first, then coarser, then finer.
     pub(super) fn def_for(&self, name: &str, grain: Grain) -> Option<usize> {
-        let list = self.by_name.get(name)?;
+        let list = self.declared.by_name.get(name)?;
         let rank = |d: &usize| {
-            let g = self.defs[*d].grain;
+            let g = self.declared.defs[*d].grain;
             if g == grain {
                 0
             } else if self.reaches(grain, g) {
@@ -105,14 +105,14 @@ impl<'a> Checker<'a> {
 
     /// Tells once that a job's rules read its day, where neither its block nor the command line says one.
     fn note_unsaid(&mut self, def: usize, span: Span) {
-        let unsaid = match &self.defs[def].kind {
+        let unsaid = match &self.declared.defs[def].kind {
             DefKind::Given(given) => matches!(given.value, GivenValue::Unsaid),
             DefKind::Column { .. } | DefKind::Rule(_) | DefKind::Decide(_) => false,
         };
-        if !unsaid || self.pinned.contains_key(&def) || !self.is_job() {
+        if !unsaid || self.work.pinned.contains_key(&def) || !self.is_job() {
             return;
         }
-        if !std::mem::replace(&mut self.unsaid_told, true) {
+        if !std::mem::replace(&mut self.told.unsaid_told, true) {
             self.say_once(
                 Diagnostic::error("OV-660", "this reads the day of the job, and the job says none")
                     .at(span, "read here")
@@ -123,7 +123,7 @@ impl<'a> Checker<'a> {
 
     /// Reads a named value at the context's grain.
     pub(super) fn read(&mut self, def: usize, span: Span, cx: &Context<'a>) -> Checks<Typed> {
-        self.reads.insert((self.reader(), def));
+        self.kept.reads.insert((self.reader(), def));
         self.note_unsaid(def, span);
         let stages = self.last_stage(def);
         let stage = match cx.own {
@@ -133,12 +133,12 @@ impl<'a> Checker<'a> {
         // In a group's block its keys are read as the group's own.
         if let Grain::Group(g) = cx.grain {
             let group = &self.program.groups[g];
-            if let Grain::Table(t) = self.defs[def].grain
+            if let Grain::Table(t) = self.declared.defs[def].grain
                 && t == group.of
                 && let Some(k) = group
                     .key_names
                     .iter()
-                    .position(|n| *n == self.defs[def].name.text)
+                    .position(|n| *n == self.declared.defs[def].name.text)
             {
                 let typed = self.define(def, stage, span)?;
                 let ty = match self.ty(&typed).clone() {
@@ -186,7 +186,7 @@ impl<'a> Checker<'a> {
             return self.fail(d);
         };
         for (known, what) in &cx.known {
-            if *known == self.defs[def].name.text {
+            if *known == self.declared.defs[def].name.text {
                 typed.pending.blank &= !what.blank;
                 typed.pending.na &= !what.na;
             }
@@ -203,12 +203,12 @@ impl<'a> Checker<'a> {
         span: Span,
         cx: &Context<'a>,
     ) -> Diagnostic {
-        let name = self.defs[def].name.text.clone();
+        let name = self.declared.defs[def].name.text.clone();
         let (is, here) = (self.name_of_grain(from), self.name_of_grain(cx.grain));
         if cx.grain == Grain::Const {
             Diagnostic::error("OV-501", format!("`{name}` is worked {is}, and one value for all is needed here"))
                 .at(span, "")
-                .at(self.defs[def].name.span, format!("worked {is}"))
+                .at(self.declared.defs[def].name.span, format!("worked {is}"))
                 .expected("written values and givens; what differs from row to row is a rule in a `for` block")
         } else if self.reaches(from, cx.grain) {
             let d = Diagnostic::error(
@@ -216,7 +216,7 @@ impl<'a> Checker<'a> {
                 format!("`{name}` is worked {is}, and here one value is needed {here}"),
             )
             .at(span, "")
-            .at(self.defs[def].name.span, format!("worked {is}"));
+            .at(self.declared.defs[def].name.span, format!("worked {is}"));
             match self.ty(typed) {
                 Ty::Number(n) if n.adds == Adds::Yes => d.mend(format!(
                     "write `sum of {name}`, `least of {name}` or `most of {name}`"

@@ -229,7 +229,7 @@ impl<'a> Checker<'a> {
         if let (Some(c), ExprKind::Name(n)) = (wanted, &right.kind)
             && self.def_for(n, cx.grain).is_none()
             && !cx.params.contains_key(n.as_str())
-            && !self.broken.contains(n.as_str())
+            && !self.declared.broken.contains(n.as_str())
         {
             let label = Name {
                 text: n.clone(),
@@ -474,7 +474,7 @@ impl<'a> Checker<'a> {
     pub(super) fn constant_truth(&self, node: NodeId) -> Option<bool> {
         match self.program.node(node).kind {
             Kind::Truth(b) => Some(b),
-            _ => self.truths.get(&node).copied(),
+            _ => self.kept.truths.get(&node).copied(),
         }
     }
 

@@ -176,8 +176,8 @@ impl<'a> Checker<'a> {
 
     /// The grain that a table or group of a name has.
     fn grain_named(&self, name: &str) -> Option<Grain> {
-        let table = self.tables.get(name).copied().map(Grain::Table);
-        table.or_else(|| self.groups.get(name).copied().map(Grain::Group))
+        let table = self.declared.tables.get(name).copied().map(Grain::Table);
+        table.or_else(|| self.declared.groups.get(name).copied().map(Grain::Group))
     }
 
     /// Whether rows of a grain belong to rows of another.
@@ -266,7 +266,12 @@ impl<'a> Checker<'a> {
             );
         }
         let Some(grain) = self.grain_named(&each.what.text) else {
-            let tables = self.tables.keys().chain(self.groups.keys()).copied();
+            let tables = self
+                .declared
+                .tables
+                .keys()
+                .chain(self.declared.groups.keys())
+                .copied();
             let known: Vec<&'a str> = tables.collect();
             self.unknown("OV-260", "table or group", &each.what, Known::these(known));
             return Err(Poisoned);
@@ -327,8 +332,8 @@ impl<'a> Checker<'a> {
 
     /// The grain of a table whose rows are drawn for the rows of the block.
     fn drawn_rows(&mut self, table: &'a Name, place: In<'a>) -> Checks<Grain> {
-        let Some(found) = self.tables.get(table.text.as_str()) else {
-            let known: Vec<&'a str> = self.tables.keys().copied().collect();
+        let Some(found) = self.declared.tables.get(table.text.as_str()) else {
+            let known: Vec<&'a str> = self.declared.tables.keys().copied().collect();
             self.unknown("OV-260", "table", table, Known::these(known));
             return Err(Poisoned);
         };

@@ -23,13 +23,17 @@ impl<'a> Checker<'a> {
     pub(super) fn parts_declared(&mut self) {
         let mut names: foldhash::HashMap<&'a str, Span> = foldhash::HashMap::default();
         let parts: Vec<&'a tree::Part> = self
+            .declared
             .blocks
             .iter()
             .flat_map(|b| b.lines)
             .filter_map(tree::ForLine::part)
             .collect();
         for part in parts {
-            self.carried.entry(&part.resource.text).or_insert(part.span);
+            self.declared
+                .carried
+                .entry(&part.resource.text)
+                .or_insert(part.span);
             if let Some(first) = names.insert(&part.name.text, part.name.span) {
                 self.problems.push(
                     Diagnostic::error(
@@ -46,7 +50,7 @@ impl<'a> Checker<'a> {
 
     /// Refuses a take of what parts carry, unless it says that it is besides them.
     pub(super) fn refuse_besides(&mut self, take: &'a tree::Take) -> Checks<()> {
-        match self.carried.get(take.resource.text.as_str()).copied() {
+        match self.declared.carried.get(take.resource.text.as_str()).copied() {
             Some(part) if !take.besides_parts => self.fail(
                 Diagnostic::error(
                     "OV-443",
@@ -111,8 +115,8 @@ impl<'a> Checker<'a> {
             );
         };
         let phase = self.phase(phase)?;
-        let resource = self.resources[r].tree;
-        if self.broken.contains(resource.name.text.as_str()) || part.broken {
+        let resource = self.declared.resources[r].tree;
+        if self.declared.broken.contains(resource.name.text.as_str()) || part.broken {
             return Err(Poisoned);
         }
         let unit = self.unit(&resource.unit)?;
@@ -377,7 +381,7 @@ impl<'a> Checker<'a> {
         let text = format!("the number of pieces of the part `{name}` is ");
         out.extend(self.part_requirement(at_least, grain, "OV-940", (text, count, span)));
         let some = self.compared_to(count, Compare::Greater, zero, span);
-        let some = (self.truths.get(&some) != Some(&true)).then_some(some);
+        let some = (self.kept.truths.get(&some) != Some(&true)).then_some(some);
         for ((side, finished, rough), written) in sizes.iter().zip(&part.sizes) {
             let (word, span) = (side.word(), written.span);
             let above = self.compared_to(*finished, Compare::Greater, never, span);
@@ -403,7 +407,8 @@ impl<'a> Checker<'a> {
 
     /// What must hold where a part is there; what holds in any case stays as it is.
     fn if_there(&mut self, is_there: Option<NodeId>, holds: NodeId, span: Span) -> NodeId {
-        let Some(condition) = is_there.filter(|_| self.truths.get(&holds) != Some(&true)) else {
+        let Some(condition) = is_there.filter(|_| self.kept.truths.get(&holds) != Some(&true))
+        else {
             return holds;
         };
         let otherwise = self.program.intern(Node {
@@ -429,7 +434,7 @@ impl<'a> Checker<'a> {
         code: &'static str,
         (text, shown, span): (String, NodeId, Span),
     ) -> Option<RequireDef> {
-        if self.truths.get(&condition) == Some(&true) {
+        if self.kept.truths.get(&condition) == Some(&true) {
             return None;
         }
         let condition = self.brought_down(condition, grain, span);

@@ -87,6 +87,7 @@ impl<'a> Checker<'a> {
             let alternate: Vec<LayeredChange<'a>> = match &point.alternate {
                 None => vec![],
                 Some(name) => match self
+                    .declared
                     .alternates
                     .iter()
                     .find(|a| a.name.text == *name && a.pick.is_none())
@@ -95,19 +96,19 @@ impl<'a> Checker<'a> {
                     None => continue,
                 },
             };
-            self.repeat = true;
-            self.pinned.clear();
+            self.work.repeat = true;
+            self.work.pinned.clear();
             for pin in &point.pins {
                 if let Pin::Given { name, value } = pin
                     && let Some(d) = self.given(name)
                 {
-                    let span = self.defs[d].name.span;
-                    self.pinned.insert(d, (value.clone(), span));
+                    let span = self.declared.defs[d].name.span;
+                    self.work.pinned.insert(d, (value.clone(), span));
                 }
             }
             self.point_versions.push(self.program.versions.len());
             self.build(point.alternate.clone(), base, &alternate);
-            self.pinned.clear();
+            self.work.pinned.clear();
             for pin in &point.pins {
                 if let Pin::Price { resource, per_base } = pin {
                     self.set_price(resource, per_base);
@@ -117,18 +118,18 @@ impl<'a> Checker<'a> {
     }
 
     fn given(&self, name: &str) -> Option<usize> {
-        let list = self.by_name.get(name)?;
+        let list = self.declared.by_name.get(name)?;
         list.iter()
             .copied()
-            .find(|d| matches!(self.defs[*d].kind, DefKind::Given(_)))
+            .find(|d| matches!(self.declared.defs[*d].kind, DefKind::Given(_)))
     }
 
     /// Sets the price of a resource in the version built last, unless the alternate sets it.
     fn set_price(&mut self, name: &str, per_base: &Exact) {
-        let Some(resource) = self.resources_by_name.get(name).copied() else {
+        let Some(resource) = self.declared.resources_by_name.get(name).copied() else {
             return;
         };
-        let span: Span = self.resources[resource].tree.name.span;
+        let span: Span = self.declared.resources[resource].tree.name.span;
         let Some(version) = self.program.versions.last_mut() else {
             return;
         };

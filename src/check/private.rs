@@ -11,14 +11,14 @@ use foldhash::{HashMap, HashSet};
 impl<'a> Checker<'a> {
     /// Puts the names into the version.
     pub(super) fn private_of(&self, version: &mut Version) {
-        let marked = self.defs.iter().any(|d| is_private(&d.kind));
+        let marked = self.declared.defs.iter().any(|d| is_private(&d.kind));
         if !marked {
             return;
         }
         let mut read_by: HashMap<&'a str, Vec<&'a str>> = HashMap::default();
-        for (at, def) in self.defs.iter().enumerate() {
+        for (at, def) in self.declared.defs.iter().enumerate() {
             let mut names = Vec::new();
-            match self.in_force.get(&at).filter(|c| !c.is_empty()) {
+            match self.work.in_force.get(&at).filter(|c| !c.is_empty()) {
                 Some(changes) => {
                     for change in changes {
                         self.value_names(&change.change.to, &mut names);
@@ -34,7 +34,7 @@ impl<'a> Checker<'a> {
                 read_by.entry(name).or_default().push(&def.name.text);
             }
         }
-        let private = self.defs.iter().filter(|d| is_private(&d.kind));
+        let private = self.declared.defs.iter().filter(|d| is_private(&d.kind));
         let mut todo: Vec<&'a str> = private.map(|d| d.name.text.as_str()).collect();
         while let Some(name) = todo.pop() {
             if version.private_names.insert(name.to_owned()) {
@@ -80,7 +80,7 @@ impl<'a> Checker<'a> {
         if version.private_names.is_empty() {
             return false;
         }
-        let lines = self.blocks.iter().flat_map(|b| b.lines);
+        let lines = self.declared.blocks.iter().flat_map(|b| b.lines);
         let mut trees = lines
             .filter_map(tree::ForLine::part)
             .filter(|tree| tree.span == part.span);
@@ -97,7 +97,7 @@ impl<'a> Checker<'a> {
                 ExprKind::Name(name) => out.push(name),
                 ExprKind::Call { name, args } => {
                     todo.extend(args);
-                    let helper = self.helpers.get(name.text.as_str());
+                    let helper = self.declared.helpers.get(name.text.as_str());
                     if let Some(helper) = helper.filter(|h| called.insert(&h.name.text)) {
                         todo.push(helper.body);
                     }

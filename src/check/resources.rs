@@ -10,8 +10,8 @@ use crate::units::{Dim, UnitExpr};
 
 impl<'a> Checker<'a> {
     pub(super) fn resources_of(&mut self, version: &mut Version, changes: &[LayeredChange<'a>]) {
-        for id in self.resources.ids() {
-            let r = self.resources[id].tree;
+        for id in self.declared.resources.ids() {
+            let r = self.declared.resources[id].tree;
             let class = ResourceClass::named(&r.class.text);
             if class.is_none() {
                 self.unknown(
@@ -63,7 +63,7 @@ impl<'a> Checker<'a> {
     /// The unit a resource is counted in.
     fn resource_unit(&mut self, r: &'a tree::Resource, class: Option<ResourceClass>) -> UnitExpr {
         let unit = self.unit(&r.unit).unwrap_or_else(|Poisoned| {
-            self.broken.insert(&r.name.text);
+            self.declared.broken.insert(&r.name.text);
             UnitExpr::none()
         });
         if class == Some(ResourceClass::Labor)

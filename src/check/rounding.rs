@@ -61,7 +61,7 @@ impl<'a> Checker<'a> {
             );
         }
         let mode = match word {
-            RoundWord::Nearest => self.ties,
+            RoundWord::Nearest => self.declared.ties,
             RoundWord::Mode(m) => m,
         };
         let ty = Ty::Number(NumTy {

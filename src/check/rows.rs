@@ -23,7 +23,7 @@ impl<'a> Checker<'a> {
             let StatementKind::Rows(def) = &st.kind else {
                 continue;
             };
-            let Some(id) = self.tables.get(def.table.text.as_str()).copied() else {
+            let Some(id) = self.declared.tables.get(def.table.text.as_str()).copied() else {
                 self.unknown("OV-209", "survey", &def.table, Known::Surveys);
                 continue;
             };
@@ -56,6 +56,7 @@ impl<'a> Checker<'a> {
 
     fn columns_above(&mut self, table: TableId) {
         let written: Vec<(usize, &'a tree::Column)> = self
+            .declared
             .defs
             .iter()
             .filter_map(|d| match d.kind {

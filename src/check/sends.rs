@@ -33,7 +33,7 @@ impl<'a> Checker<'a> {
         grain: Grain,
         shared_by: Option<&'a Expr>,
     ) -> Checks<Line> {
-        let ways = self.in_force_amends.clone();
+        let ways = self.work.in_force_amends.clone();
         let sends = |a: &&LayeredAmend<'a>| matches!(a.amend.what, AmendWhat::Send { .. });
         let ways: Vec<LayeredAmend<'a>> = ways.iter().filter(sends).copied().collect();
         if ways.is_empty() {
@@ -44,14 +44,14 @@ impl<'a> Checker<'a> {
             Line::Part(part) => &part.take,
             Line::Require(_) | Line::Caution(_) | Line::Several(_) => return Ok(line),
         };
-        let name = &self.resources[take.resource].tree.name.text;
+        let name = &self.declared.resources[take.resource].tree.name.text;
         let phase = &self.program.phases[take.phase];
         for one in &ways {
             if let AmendWhat::Send { of_phase, .. } = &one.amend.what
                 && one.amend.name.text == *name
                 && of_phase.as_ref().is_none_or(|p| p.text == *phase)
             {
-                self.sends_used.insert(one.amend.span);
+                self.work.sends_used.insert(one.amend.span);
             }
         }
         let (mut pieces, mut requires) = match line {
@@ -143,7 +143,11 @@ impl<'a> Checker<'a> {
         grain: Grain,
     ) -> Checks<Vec<Way<'a>>> {
         let mut out = Vec::new();
-        let name = self.resources[piece.take.resource].tree.name.text.clone();
+        let name = self.declared.resources[piece.take.resource]
+            .tree
+            .name
+            .text
+            .clone();
         let phase = self.program.phases[piece.take.phase].clone();
         for one in ways {
             let AmendWhat::Send {
@@ -157,7 +161,7 @@ impl<'a> Checker<'a> {
             if one.amend.name.text != name || of_phase.as_ref().is_some_and(|p| p.text != phase) {
                 continue;
             }
-            self.sends_used.insert(one.amend.span);
+            self.work.sends_used.insert(one.amend.span);
             let span = one.amend.span;
             let filter = match filter {
                 None => None,
@@ -166,7 +170,8 @@ impl<'a> Checker<'a> {
                     Some(self.brought_down(node, grain, filter.span))
                 }
                 Some(_) => {
-                    self.sends_stuck
+                    self.work
+                        .sends_stuck
                         .entry(span)
                         .or_default()
                         .push(piece.take.span);
@@ -187,7 +192,7 @@ impl<'a> Checker<'a> {
             let Some(d) = self.def_for(name, grain) else {
                 return true;
             };
-            let from = self.defs[d].grain;
+            let from = self.declared.defs[d].grain;
             let is_key = match grain {
                 Grain::Group(g) => {
                     let group = &self.program.groups[g];
@@ -206,8 +211,8 @@ impl<'a> Checker<'a> {
             SendTo::Resource(name) => {
                 let to = self.resource_named(name)?;
                 let (from, other) = (
-                    self.resources[piece.take.resource].tree,
-                    self.resources[to].tree,
+                    self.declared.resources[piece.take.resource].tree,
+                    self.declared.resources[to].tree,
                 );
                 let (a, b) = (self.unit(&from.unit)?, self.unit(&other.unit)?);
                 if a.dim() != b.dim() {
@@ -286,13 +291,13 @@ impl<'a> Checker<'a> {
 
     /// Tells of changes that send nothing, and of takes that stay because the condition can't be read where they are worked.
     pub(super) fn tell_sends(&mut self) {
-        for one in self.in_force_amends.clone() {
+        for one in self.work.in_force_amends.clone() {
             let AmendWhat::Send { filter, .. } = &one.amend.what else {
                 continue;
             };
             let name = &one.amend.name.text;
             let span = one.amend.span;
-            if !self.sends_used.contains(&span) {
+            if !self.work.sends_used.contains(&span) {
                 self.problems.push(
                     Diagnostic::error(
                         "OV-601",
@@ -303,7 +308,7 @@ impl<'a> Checker<'a> {
                 );
                 continue;
             }
-            let Some(stuck) = self.sends_stuck.get(&span) else {
+            let Some(stuck) = self.work.sends_stuck.get(&span) else {
                 continue;
             };
             let mut d = Diagnostic::warning(

@@ -58,7 +58,7 @@ impl<'a> Checker<'a> {
             );
         }
         let reader = self.reader();
-        self.span_readers.insert(reader);
+        self.kept.span_readers.insert(reader);
         let [from, to] = written.ends;
         let def = SpanDef {
             version: self.program.versions.len(),

@@ -74,7 +74,8 @@ impl<'a> Checker<'a> {
             };
             let added = self.program.lookups.push(Arc::new(lookup));
             if let Ok(id) = self.room(added, "tables", def.name.span) {
-                self.lookups
+                self.declared
+                    .lookups
                     .entry(&def.name.text)
                     .or_default()
                     .push((layer, id));
@@ -86,7 +87,7 @@ impl<'a> Checker<'a> {
     pub(super) fn tables_extended(&mut self) {
         for (_, block, _) in self.table_extensions() {
             let name = block.name.text.as_str();
-            if !self.lookups.contains_key(name) && !self.broken.contains(name) {
+            if !self.declared.lookups.contains_key(name) && !self.declared.broken.contains(name) {
                 self.unknown("OV-250", "table", &block.name, Known::Tables);
             }
         }

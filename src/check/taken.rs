@@ -20,11 +20,12 @@ impl<'a> Checker<'a> {
                     .expected("a `for each` or `for the job` block"),
             );
         }
-        if self.taking.contains(&resource) {
+        if self.reading.taking.contains(&resource) {
             let path: Vec<String> = self
+                .reading
                 .open
                 .iter()
-                .map(|(d, _)| format!("`{}`", self.defs[*d].name.text))
+                .map(|(d, _)| format!("`{}`", self.declared.defs[*d].name.text))
                 .collect();
             return self.fail(
                 Diagnostic::error(
@@ -40,18 +41,18 @@ impl<'a> Checker<'a> {
                 .mend("work out one of the takes from something else"),
             );
         }
-        self.taken += 1;
-        if self.taken > MOST_TAKEN {
+        self.reading.taken += 1;
+        if self.reading.taken > MOST_TAKEN {
             return self.fail(
                 Diagnostic::error("OV-220", "there are too many `taken of`")
                     .at(e.span, "one too many")
                     .expected(format!("at most {MOST_TAKEN}")),
             );
         }
-        self.taking.push(resource);
+        self.reading.taking.push(resource);
         let takes = self.takes_of(name);
-        self.taking.pop();
-        let unit = self.unit(&self.resources[resource].tree.unit)?;
+        self.reading.taking.pop();
+        let unit = self.unit(&self.declared.resources[resource].tree.unit)?;
         let ty = Ty::Number(NumTy {
             dim: unit.dim().clone(),
             percent: false,
@@ -105,7 +106,7 @@ impl<'a> Checker<'a> {
         let mut known = 0;
         while known < from.len() {
             known = from.len();
-            for one in &self.in_force_amends {
+            for one in &self.work.in_force_amends {
                 let source = one.amend.name.text.as_str();
                 if let AmendWhat::Send {
                     to: SendTo::Resource(to),
@@ -120,8 +121,8 @@ impl<'a> Checker<'a> {
         }
         let from: Vec<String> = from.into_iter().map(str::to_owned).collect();
         let mut out = Vec::new();
-        for b in 0..self.blocks.len() {
-            let (grain, lines) = (self.blocks[b].grain, self.blocks[b].lines);
+        for b in 0..self.declared.blocks.len() {
+            let (grain, lines) = (self.declared.blocks[b].grain, self.declared.blocks[b].lines);
             for line in lines {
                 let resource = match line {
                     ForLine::Take(take) => &take.resource.text,

@@ -29,17 +29,19 @@ impl<'a> Checker<'a> {
         let mut number = 0;
         // What is asked of one resource may be sent there from another.
         let sending = self
+            .work
             .in_force_amends
             .iter()
             .any(|a| a.amend.what.word() == "resource")
             && self
+                .work
                 .need
                 .as_ref()
                 .is_some_and(|n| !n.takes.is_empty() || !n.cuts.is_empty());
-        for b in 0..self.blocks.len() {
-            let (grain, lines) = (self.blocks[b].grain, self.blocks[b].lines);
+        for b in 0..self.declared.blocks.len() {
+            let (grain, lines) = (self.declared.blocks[b].grain, self.declared.blocks[b].lines);
             for line in lines {
-                let needed = match (&self.need, line) {
+                let needed = match (&self.work.need, line) {
                     (_, ForLine::Rule(_) | ForLine::Decide(_)) => false,
                     (None, _) => true,
                     (Some(n), ForLine::Take(take)) => {
@@ -61,12 +63,12 @@ impl<'a> Checker<'a> {
                 }
             }
         }
-        if self.need.is_some() {
+        if self.work.need.is_some() {
             return;
         }
-        for i in 0..self.cautions.len() {
+        for i in 0..self.declared.cautions.len() {
             number += 1;
-            let caution = self.cautions[i];
+            let caution = self.declared.cautions[i];
             self.add_line(number, version, |checker| {
                 checker.caution(caution, Grain::Const).map(Line::Caution)
             });
@@ -79,13 +81,13 @@ impl<'a> Checker<'a> {
         version: &mut Version,
         work: impl FnOnce(&mut Self) -> Checks<Line>,
     ) {
-        let done = match self.lines.get(&number) {
+        let done = match self.kept.lines.get(&number) {
             Some(done) => done.clone(),
             None => {
-                self.line = Some(number);
+                self.reading.line = Some(number);
                 let done = work(self);
-                self.line = None;
-                self.lines.insert(number, done.clone());
+                self.reading.line = None;
+                self.kept.lines.insert(number, done.clone());
                 done
             }
         };
@@ -93,7 +95,7 @@ impl<'a> Checker<'a> {
             let before = version.takes.len();
             put_line(version, line);
             for take in version.takes.iter().skip(before) {
-                self.line_of_take.insert(take.span, number);
+                self.kept.line_of_take.insert(take.span, number);
             }
         }
     }
@@ -204,8 +206,8 @@ impl<'a> Checker<'a> {
             );
         };
         let (amount, when) = (amount?, when.transpose()?);
-        let resource = self.resources[r].tree;
-        if self.broken.contains(resource.name.text.as_str()) {
+        let resource = self.declared.resources[r].tree;
+        if self.declared.broken.contains(resource.name.text.as_str()) {
             return Err(Poisoned);
         }
         let unit = self.unit(&resource.unit)?;
@@ -335,7 +337,11 @@ impl<'a> Checker<'a> {
 
     /// A resource that is declared.
     pub(super) fn resource_named(&mut self, name: &'a tree::Name) -> Checks<ResourceId> {
-        let found = self.resources_by_name.get(name.text.as_str()).copied();
+        let found = self
+            .declared
+            .resources_by_name
+            .get(name.text.as_str())
+            .copied();
         if found.is_none() {
             self.unknown("OV-203", "resource", name, Known::Resources);
         }
@@ -344,7 +350,7 @@ impl<'a> Checker<'a> {
 
     /// Where the sheets list their phases, a take is for one of them.
     pub(super) fn phase(&mut self, name: &tree::Text) -> Checks<PhaseId> {
-        if self.phases_listed && !self.phases_by_name.contains_key(&name.text) {
+        if self.declared.phases_listed && !self.declared.phases_by_name.contains_key(&name.text) {
             let d = Diagnostic::error(
                 "OV-225",
                 format!("\"{}\" is not one of the phases", name.text),
@@ -406,7 +412,7 @@ impl<'a> Checker<'a> {
             by_row = Some(self.share(node, weight_node, None, fine, span));
         }
         let mut by_group = Vec::new();
-        for g in self.splits.clone() {
+        for g in self.kept.splits.clone() {
             let sum = by_row.map(|row| self.summed(row, Grain::Group(g), span));
             if let Some(s) = sum {
                 by_group.push((g, s));
@@ -431,7 +437,7 @@ impl<'a> Checker<'a> {
         // Nodes below, each with whether what it holds was looked at.
         let mut todo = vec![(node, false)];
         while let Some((id, opened)) = todo.pop() {
-            if self.sinks.contains_key(&id) {
+            if self.kept.sinks.contains_key(&id) {
                 continue;
             }
             let kind = &self.program.node(id).kind;
@@ -460,14 +466,14 @@ impl<'a> Checker<'a> {
                 let sinks = takes_away
                     || below
                         .iter()
-                        .any(|b| self.sinks.get(b).copied().unwrap_or(false));
-                self.sinks.insert(id, sinks);
+                        .any(|b| self.kept.sinks.get(b).copied().unwrap_or(false));
+                self.kept.sinks.insert(id, sinks);
             } else {
                 todo.push((id, true));
                 todo.extend(below.iter().map(|b| (*b, false)));
             }
         }
-        self.sinks.get(&node).copied().unwrap_or(false)
+        self.kept.sinks.get(&node).copied().unwrap_or(false)
     }
 
     fn least(&mut self, node: NodeId, span: Span) -> NodeId {
@@ -517,13 +523,14 @@ impl<'a> Checker<'a> {
         };
         let mut done = Vec::new();
         for name in names {
-            let def = self.by_name.get(name.text.as_str()).and_then(|l| {
+            let def = self.declared.by_name.get(name.text.as_str()).and_then(|l| {
                 l.iter()
                     .copied()
-                    .find(|d| self.defs[*d].grain == Grain::Table(main))
+                    .find(|d| self.declared.defs[*d].grain == Grain::Table(main))
             });
             if def.is_none() {
                 let names: Vec<&'a str> = self
+                    .declared
                     .defs
                     .iter()
                     .filter(|d| d.grain == Grain::Table(main))
@@ -541,7 +548,7 @@ impl<'a> Checker<'a> {
                 noun,
             });
             if let Ok(id) = self.room(added, "groups", name.span) {
-                self.splits.push(id);
+                self.kept.splits.push(id);
                 done.push(name.text.clone());
             }
         }

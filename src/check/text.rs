@@ -65,7 +65,7 @@ impl<'a> Checker<'a> {
             return None;
         };
         if let Some(d) = self.def_for(name, cx.grain) {
-            let shown = match &self.defs[d].kind {
+            let shown = match &self.declared.defs[d].kind {
                 DefKind::Rule(r) => r.shown.as_ref(),
                 DefKind::Column { table, index, .. } => {
                     if let crate::table::ColumnKind::Number { unit, .. } =

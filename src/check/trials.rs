@@ -110,7 +110,7 @@ impl<'a> Checker<'a> {
         let mut shared: Vec<SettingOf<'a>> = Vec::new();
         for s in &trial.with {
             match self.setting_def(s, None) {
-                Some(d) if matches!(self.defs[d].kind, DefKind::Column { .. }) => {
+                Some(d) if matches!(self.declared.defs[d].kind, DefKind::Column { .. }) => {
                     shared.push((d, s))
                 }
                 Some(d) => overrides.push((d, s)),
@@ -122,7 +122,7 @@ impl<'a> Checker<'a> {
             let table = match table {
                 None => self.program.main_table(),
                 Some(name) => {
-                    let id = self.tables.get(name.text.as_str()).copied();
+                    let id = self.declared.tables.get(name.text.as_str()).copied();
                     if id.is_none() {
                         self.unknown("OV-209", "survey", name, Known::Surveys);
                     }
@@ -188,7 +188,7 @@ impl<'a> Checker<'a> {
         overrides: &[SettingOf<'a>],
     ) {
         self.trial_overrides(overrides);
-        self.need = Some(needed(trial));
+        self.work.need = Some(needed(trial));
         let base = self.of_rows_in(trial, base);
         let own_changes: Vec<LayeredChange<'a>> = trial
             .changes
@@ -199,7 +199,7 @@ impl<'a> Checker<'a> {
             })
             .collect();
         self.build_trial(&base, &own_changes, overrides);
-        self.need = None;
+        self.work.need = None;
     }
 
     /// The rows of each table, with the columns that are set for all rows and those set for each.
@@ -218,7 +218,7 @@ impl<'a> Checker<'a> {
             let mut place = *line;
             let of_table: Vec<SettingOf<'a>> = shared
                 .iter()
-                .filter(|(d, _)| self.defs[*d].grain == Grain::Table(t))
+                .filter(|(d, _)| self.declared.defs[*d].grain == Grain::Table(t))
                 .chain(settings)
                 .copied()
                 .collect();
@@ -244,7 +244,7 @@ impl<'a> Checker<'a> {
 
     /// The column of a table that a line of a trial sets.
     fn set_column(&mut self, d: usize, s: &tree::Setting, t: TableId) -> Option<u16> {
-        let DefKind::Column { index, .. } = self.defs[d].kind else {
+        let DefKind::Column { index, .. } = self.declared.defs[d].kind else {
             self.problems.push(
                 Diagnostic::error(
                     "OV-607",
@@ -258,10 +258,10 @@ impl<'a> Checker<'a> {
             );
             return None;
         };
-        if self.defs[d].grain != Grain::Table(t) {
+        if self.declared.defs[d].grain != Grain::Table(t) {
             let (here, there) = (
                 self.program.tables[t].schema.name.clone(),
-                self.name_of_grain(self.defs[d].grain),
+                self.name_of_grain(self.declared.defs[d].grain),
             );
             self.problems.push(
                 Diagnostic::error(
@@ -389,6 +389,7 @@ impl<'a> Checker<'a> {
 
     fn setting_def(&mut self, s: &'a tree::Setting, table: Option<TableId>) -> Option<usize> {
         let list = self
+            .declared
             .by_name
             .get(s.name.text.as_str())
             .cloned()
@@ -399,7 +400,7 @@ impl<'a> Checker<'a> {
         let found = list
             .iter()
             .copied()
-            .find(|d| Some(self.defs[*d].grain) == wanted)
+            .find(|d| Some(self.declared.defs[*d].grain) == wanted)
             .or_else(|| list.first().copied());
         match found {
             None => {
@@ -413,7 +414,7 @@ impl<'a> Checker<'a> {
             }
             Some(d)
                 if matches!(
-                    self.defs[d].kind,
+                    self.declared.defs[d].kind,
                     DefKind::Column { .. } | DefKind::Given(_)
                 ) =>
             {
@@ -476,7 +477,7 @@ impl<'a> Checker<'a> {
             return None;
         }
         if let (DefKind::Column { table, index, .. }, Some(value)) =
-            (&self.defs[d].kind, self.program.constant(v.node))
+            (&self.declared.defs[d].kind, self.program.constant(v.node))
         {
             let spec = &self.program.tables[*table].schema.columns[usize::from(*index)];
             if let Some(d) = self.outside(spec, value, e.span) {
@@ -518,22 +519,22 @@ impl<'a> Checker<'a> {
         own: &[LayeredChange<'a>],
         overrides: &[(usize, &'a tree::Setting)],
     ) {
-        self.pinned.clear();
+        self.work.pinned.clear();
         for (d, s) in overrides {
             // The kind is checked against the given as declared.
-            self.memo.clear();
-            self.in_force.clear();
+            self.kept.memo.clear();
+            self.work.in_force.clear();
             if let Some(Ok(value)) = self.setting_value(*d, s) {
-                self.pinned.insert(*d, (value, s.name.span));
+                self.work.pinned.insert(*d, (value, s.name.span));
             }
         }
         self.build(Some(String::new()), base, own);
-        self.pinned.clear();
+        self.work.pinned.clear();
     }
 
     /// The value a trial pins a given to.
     pub(super) fn pinned_value(&mut self, d: usize, like: &Typed) -> Option<Typed> {
-        let (value, span) = self.pinned.get(&d).cloned()?;
+        let (value, span) = self.work.pinned.get(&d).cloned()?;
         let ty = self.ty(like).clone();
         let (kind, whole) = match value {
             SchemaValue::Number(n) => {

@@ -136,15 +136,30 @@ pub(super) struct DeclaredResource<'a> {
 /// State of a check.
 pub(super) struct Checker<'a> {
     pub(super) loaded: &'a Loaded,
+    /// What the check makes.
     pub(super) program: Program,
+    /// What is wrong, in the order in which it was found.
     pub(super) problems: Vec<Diagnostic>,
-    /// The first so many problems by code and place, for finding one again.
-    pub(super) told_at: HashMap<(&'static str, Option<Span>), Vec<usize>>,
-    pub(super) told_indexed: usize,
+    pub(super) declared: Declared<'a>,
+    pub(super) work: Work<'a>,
+    pub(super) kept: Kept<'a>,
+    pub(super) reading: Reading,
+    pub(super) told: Told<'a>,
+    /// For each version, which node came from which place.
+    pub(super) traces: Vec<Trace>,
+    pub(super) trace: Trace,
+    pub(super) trial_defs: Vec<super::TrialDef>,
+    pub(super) point_versions: Vec<usize>,
+}
+
+/// What the sheets declare: complete once the declarations are read, and not changed while versions are built.
+#[derive(Default)]
+pub(super) struct Declared<'a> {
+    /// Columns, givens, rules and decisions.
     pub(super) defs: Vec<Def<'a>>,
+    /// Their places in `defs`.
     pub(super) by_name: HashMap<&'a str, Vec<usize>>,
     pub(super) helpers: HashMap<&'a str, HelperDef<'a>>,
-    pub(super) helpers_used: foldhash::HashSet<&'a str>,
     /// Lookup tables, each as it stands from a layer on.
     pub(super) lookups: HashMap<&'a str, Vec<(Layer, LookupId)>>,
     /// Tables whose own declaration failed: named without a further message.
@@ -157,10 +172,6 @@ pub(super) struct Checker<'a> {
     pub(super) phases_by_name: HashMap<String, PhaseId>,
     /// By label: the first choice that has it with its place there, and whether another choice has it too.
     pub(super) label_owners: HashMap<String, (ChoiceId, u16, bool)>,
-    /// Names compared in search of those that were meant.
-    pub(super) compared: std::cell::Cell<usize>,
-    /// Pairs of rows of tables that may still be compared.
-    pub(super) pairs_left: usize,
     /// Kinds of things of which one too many was declared.
     pub(super) full: HashSet<&'static str>,
     /// Resources that parts carry, with the first part of each.
@@ -176,79 +187,112 @@ pub(super) struct Checker<'a> {
     /// Trials with the layer of their sheet: changes of later layers do not touch them.
     pub(super) trials: Vec<(&'a tree::Trial, Layer)>,
     pub(super) ties: Rounding,
-    pub(super) traces: Vec<Trace>,
-    pub(super) trial_defs: Vec<super::TrialDef>,
-    pub(super) point_versions: Vec<usize>,
-    /// Groupings of `split by`, one a column.
-    pub(super) splits: Vec<GroupId>,
-    // State of the version being built.
+}
+
+/// The version in work: what is in force in it, and what it is for.
+pub(super) struct Work<'a> {
+    /// Changes in force, by definition, in the order of layers.
     pub(super) in_force: HashMap<usize, Vec<LayeredChange<'a>>>,
     /// The last layer that counts: trials see nothing of later ones.
     pub(super) up_to: Layer,
     pub(super) in_force_amends: Vec<super::amend::LayeredAmend<'a>>,
-    /// Changes that sent some take elsewhere, and takes that stay because a condition can't be read where they are worked.
-    /// Resources whose takes are being added up for a rule; how often that was done.
-    pub(super) taking: Vec<ResourceId>,
-    pub(super) taken: usize,
+    /// Changes that sent some take elsewhere.
     pub(super) sends_used: HashSet<Span>,
+    /// Takes that stay because a condition can't be read where they are worked, by the change.
     pub(super) sends_stuck: HashMap<Span, Vec<Span>>,
     /// Changes of single rows, by definition and layer.
     pub(super) exceptions: HashMap<(usize, Layer), Vec<&'a tree::Change>>,
     /// By the place of such a change: its value and its pin.
     pub(super) decided: HashMap<Span, super::exceptions::Decided>,
+    /// Decisions that decide nothing under an added label unless a change does.
+    pub(super) gaps: std::collections::BTreeMap<usize, &'a tree::Decide>,
+    /// Values that a trial sets.
+    pub(super) pinned: super::trials::Pinned,
+    /// What a trial's version needs; every part of a version when none.
+    pub(super) need: Option<Need<'a>>,
+    /// The version is mixed of two others.
+    pub(super) mix: Option<super::mix::Mix<'a>>,
+    /// It is an alternate or a trial: what the base version says is not said again.
+    pub(super) repeat: bool,
+}
+
+/// What was worked out and holds for the next version too, as far as nothing below it changes.
+#[derive(Default)]
+pub(super) struct Kept<'a> {
+    /// Definitions by their place and stage.
     pub(super) memo: HashMap<(usize, usize), Checks<Typed>>,
-    /// Calls of helpers that were worked in this version; whether something was said of one of them.
+    /// Calls of helpers.
     pub(super) calls: HashMap<super::calls::CallKey<'a>, super::calls::Called>,
-    pub(super) calls_spoke: bool,
-    /// How many calls were worked in all versions.
-    pub(super) calls_worked: usize,
-    /// That there are too many nodes or calls was told.
-    pub(super) too_many: bool,
     /// Who reads which definition.
     pub(super) reads: foldhash::HashSet<(Reader, usize)>,
     /// Who reads spans of the calendar: each version has its own.
     pub(super) span_readers: foldhash::HashSet<Reader>,
-    /// Lines of blocks that were worked, by their number in all blocks, and which is being worked.
+    /// Lines of blocks, by their number in all blocks.
     pub(super) lines: HashMap<usize, Checks<super::takes::Line>>,
     /// The number of the line that each take or part is written in.
     pub(super) line_of_take: HashMap<Span, usize>,
-    pub(super) line: Option<usize>,
+    /// Groupings of `split by`, one a column.
+    pub(super) splits: Vec<GroupId>,
     /// What was in force when the last version was built.
     pub(super) last: Last<'a>,
     /// Whether something is taken away below a node.
     pub(super) sinks: HashMap<NodeId, bool>,
+    /// The lines and reasons of decisions, by definition.
     pub(super) decides: HashMap<usize, crate::program::DecideDef>,
     /// Decisions that a later layer changes after adding labels: whether some line holds.
     pub(super) holds: HashMap<usize, NodeId>,
-    /// Those that decide nothing under an added label unless the change does.
-    pub(super) gaps: std::collections::BTreeMap<usize, &'a tree::Decide>,
+    /// Conditions that are settled before running.
+    pub(super) truths: HashMap<NodeId, bool>,
+    /// Units by their text: the same few are written all over the sheets.
+    pub(super) unit_cache: HashMap<String, crate::units::UnitExpr>,
+    /// Faults that are the same on every row, noted where they are written.
+    pub(super) certain: HashMap<NodeId, super::certain::Certain>,
+}
+
+/// Where the checker stands: the definitions, calls and expressions that are being read.
+#[derive(Default)]
+pub(super) struct Reading {
+    /// Resources whose takes are being added up for a rule.
+    pub(super) taking: Vec<ResourceId>,
+    /// How often that was done.
+    pub(super) taken: usize,
+    /// Whether something was said of a call.
+    pub(super) calls_spoke: bool,
+    /// How many calls were worked in all versions.
+    pub(super) calls_worked: usize,
+    /// The line of a block, by its number in all blocks.
+    pub(super) line: Option<usize>,
     /// Definitions being read, each needed by the one before it.
     pub(super) open: Vec<(usize, usize)>,
     /// A definition that is needed too deep inside others: it is read first, and they anew.
     pub(super) deferred: Option<(usize, usize)>,
-    /// That the day of the job is read and not said was told.
-    pub(super) unsaid_told: bool,
     /// Whether a definition is being read.
     pub(super) defining: bool,
     /// What finished definitions had to say, while others are being read.
     pub(super) said: Vec<Diagnostic>,
     /// Expressions in one another that are being read.
     pub(super) deep: usize,
-    /// Conditions that are settled before running.
-    pub(super) truths: HashMap<NodeId, bool>,
-    pub(super) trace: Trace,
-    pub(super) pinned: super::trials::Pinned,
-    /// Units by their text: the same few are written all over the sheets.
-    pub(super) unit_cache: HashMap<String, crate::units::UnitExpr>,
-    /// What a trial's version needs; every part of a version when none.
-    pub(super) need: Option<Need<'a>>,
-    /// The version is mixed of two others.
-    pub(super) mix: Option<super::mix::Mix<'a>>,
-    /// Faults that are the same on every row, noted where they are written.
-    pub(super) certain: HashMap<NodeId, super::certain::Certain>,
+}
+
+/// What was said, so that nothing is said twice, and how much may still be compared for suggestions.
+#[derive(Default)]
+pub(super) struct Told<'a> {
+    /// The first so many problems by code and place, for finding one again.
+    pub(super) told_at: HashMap<(&'static str, Option<Span>), Vec<usize>>,
+    /// How many of them are indexed.
+    pub(super) told_indexed: usize,
+    /// Helpers that some rule calls: the others are told.
+    pub(super) helpers_used: foldhash::HashSet<&'a str>,
+    /// Names compared in search of those that were meant.
+    pub(super) compared: std::cell::Cell<usize>,
+    /// Pairs of rows of tables that may still be compared.
+    pub(super) pairs_left: usize,
+    /// Whether it was told that there are too many nodes or calls.
+    pub(super) too_many: bool,
+    /// Whether it was told that the day of the job is read and not said.
+    pub(super) unsaid_told: bool,
+    /// Certain faults by place.
     pub(super) certain_told: super::certain::Told,
-    /// Version being built is an alternate or trial: what the base version says is not said again.
-    pub(super) repeat: bool,
 }
 
 /// The part of a version that a trial looks at.
@@ -354,7 +398,7 @@ impl<'a> Checker<'a> {
             span,
         });
         if let Some(truth) = truth {
-            self.truths.insert(node, truth);
+            self.kept.truths.insert(node, truth);
         }
         node
     }

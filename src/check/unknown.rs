@@ -42,8 +42,8 @@ impl<'a> Checker<'a> {
     /// Whether one more search for a name that was meant, among so many, is worth its time. After [`MOST_COMPARED`] names in all
     /// the messages stand without a suggestion: a sheet with thousands of unknown names is refused as soon as any other.
     pub(super) fn may_suggest(&self, among: usize) -> bool {
-        let compared = self.compared.get().saturating_add(among);
-        self.compared.set(compared);
+        let compared = self.told.compared.get().saturating_add(among);
+        self.told.compared.set(compared);
         compared <= MOST_COMPARED
     }
 
@@ -63,14 +63,14 @@ impl<'a> Checker<'a> {
     /// How many names there are, as a bound.
     fn how_many(&self, known: &Known<'_>) -> usize {
         match known {
-            Known::Choices => self.choices.len(),
-            Known::Surveys => self.tables.len(),
-            Known::SurveysAndGroups => self.tables.len() + self.groups.len(),
-            Known::Resources => self.resources.len(),
-            Known::Helpers => self.helpers.len() + BUILT_IN.len(),
-            Known::Tables => self.lookups.len(),
+            Known::Choices => self.declared.choices.len(),
+            Known::Surveys => self.declared.tables.len(),
+            Known::SurveysAndGroups => self.declared.tables.len() + self.declared.groups.len(),
+            Known::Resources => self.declared.resources.len(),
+            Known::Helpers => self.declared.helpers.len() + BUILT_IN.len(),
+            Known::Tables => self.declared.lookups.len(),
             Known::Nouns => self.program.nouns.iter().count(),
-            Known::Values | Known::Changeable | Known::ColumnsAndGivens => self.defs.len(),
+            Known::Values | Known::Changeable | Known::ColumnsAndGivens => self.declared.defs.len(),
             Known::These(names) => names.len(),
         }
     }
@@ -78,23 +78,28 @@ impl<'a> Checker<'a> {
     fn names_of(&self, known: &Known<'_>) -> Vec<String> {
         let owned = |names: &mut dyn Iterator<Item = &str>| names.map(str::to_string).collect();
         let defs = |fits: fn(&DefKind<'a>) -> bool| {
-            let defs = self.defs.iter().filter(|d| fits(&d.kind));
+            let defs = self.declared.defs.iter().filter(|d| fits(&d.kind));
             defs.map(|d| d.name.text.clone()).collect()
         };
         match known {
-            Known::Choices => owned(&mut self.choices.keys().copied()),
-            Known::Surveys => owned(&mut self.tables.keys().copied()),
-            Known::SurveysAndGroups => {
-                owned(&mut self.tables.keys().chain(self.groups.keys()).copied())
-            }
-            Known::Resources => owned(&mut self.resources_by_name.keys().copied()),
-            Known::Helpers => owned(&mut self.helpers.keys().chain(BUILT_IN).copied()),
-            Known::Tables => owned(&mut self.lookups.keys().copied()),
+            Known::Choices => owned(&mut self.declared.choices.keys().copied()),
+            Known::Surveys => owned(&mut self.declared.tables.keys().copied()),
+            Known::SurveysAndGroups => owned(
+                &mut self
+                    .declared
+                    .tables
+                    .keys()
+                    .chain(self.declared.groups.keys())
+                    .copied(),
+            ),
+            Known::Resources => owned(&mut self.declared.resources_by_name.keys().copied()),
+            Known::Helpers => owned(&mut self.declared.helpers.keys().chain(BUILT_IN).copied()),
+            Known::Tables => owned(&mut self.declared.lookups.keys().copied()),
             Known::Nouns => {
                 let nouns = self.program.nouns.iter();
                 nouns.map(|(_, n)| n.to_string()).collect()
             }
-            Known::Values => owned(&mut self.by_name.keys().copied()),
+            Known::Values => owned(&mut self.declared.by_name.keys().copied()),
             Known::Changeable => defs(|kind| !matches!(kind, DefKind::Column { .. })),
             Known::ColumnsAndGivens => {
                 defs(|kind| matches!(kind, DefKind::Column { .. } | DefKind::Given(_)))
@@ -111,7 +116,7 @@ impl<'a> Checker<'a> {
         name: &tree::Name,
         known: Known<'_>,
     ) {
-        if self.broken.contains(name.text.as_str()) {
+        if self.declared.broken.contains(name.text.as_str()) {
             return;
         }
         let d = Diagnostic::error(code, format!("there is no {what} `{}`", name.text))

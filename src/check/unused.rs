@@ -13,9 +13,9 @@ impl<'a> Checker<'a> {
         if !self.is_job() {
             return;
         }
-        let read: HashSet<usize> = self.reads.iter().map(|(_, def)| *def).collect();
+        let read: HashSet<usize> = self.kept.reads.iter().map(|(_, def)| *def).collect();
         let mut in_helpers = Vec::new();
-        for helper in self.helpers.values() {
+        for helper in self.declared.helpers.values() {
             collect_names(helper.body, &mut in_helpers);
         }
         let in_helpers: HashSet<&str> = in_helpers.into_iter().map(|(name, _)| name).collect();
@@ -25,7 +25,7 @@ impl<'a> Checker<'a> {
             .iter()
             .filter(|s| s.layer > tree::Layer::Base);
         let own: HashSet<_> = own.map(|s| s.file).collect();
-        let unread = self.defs.iter().enumerate().filter(|(at, def)| {
+        let unread = self.declared.defs.iter().enumerate().filter(|(at, def)| {
             let name = def.name.text.as_str();
             matches!(def.kind, DefKind::Given(_))
                 && name != "issued"
@@ -60,9 +60,10 @@ impl<'a> Checker<'a> {
     /// Tells what is wrong in helpers that nothing calls; those of a library sheet often are such.
     pub(super) fn unused_helpers(&mut self) {
         let mut unused: Vec<HelperDef<'a>> = self
+            .declared
             .helpers
             .values()
-            .filter(|h| !self.helpers_used.contains(h.name.text.as_str()))
+            .filter(|h| !self.told.helpers_used.contains(h.name.text.as_str()))
             .copied()
             .collect();
         unused.sort_by_key(|h| (h.name.span.file, h.name.span.start));
@@ -78,8 +79,8 @@ impl<'a> Checker<'a> {
             collect_names(helper.body, &mut names);
             for (name, span) in names {
                 let known = helper.params.iter().any(|p| p.text == name)
-                    || self.by_name.contains_key(name)
-                    || self.broken.contains(name)
+                    || self.declared.by_name.contains_key(name)
+                    || self.declared.broken.contains(name)
                     || labels.contains(name);
                 if !known {
                     self.problems.push(
@@ -126,7 +127,7 @@ impl<'a> Checker<'a> {
                         .chain([called])
                         .collect();
                     self.problems.push(calls_itself(&path, span));
-                } else if let Some(helper) = self.helpers.get(called) {
+                } else if let Some(helper) = self.declared.helpers.get(called) {
                     next = Some((called, helper));
                 }
             }

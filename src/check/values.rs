@@ -16,9 +16,10 @@ use std::sync::Arc;
 impl<'a> Checker<'a> {
     /// Marks the values that something that counts rests on. A given that was worked into a written number leaves no other trace.
     pub(super) fn mark_used(&self, version: &mut Version, defs: &[usize]) {
-        let mut used = vec![false; self.defs.len()];
-        let decided = self.decides.keys().copied();
+        let mut used = vec![false; self.declared.defs.len()];
+        let decided = self.kept.decides.keys().copied();
         let mut todo: Vec<usize> = self
+            .kept
             .reads
             .iter()
             .filter(|(reader, _)| !matches!(reader, Reader::Def(_)))
@@ -26,7 +27,7 @@ impl<'a> Checker<'a> {
             .chain(decided)
             .collect();
         let mut read_by: HashMap<usize, Vec<usize>> = HashMap::new();
-        for (reader, read) in &self.reads {
+        for (reader, read) in &self.kept.reads {
             if let Reader::Def(reader) = reader {
                 read_by.entry(*reader).or_default().push(*read);
             }
@@ -51,7 +52,7 @@ impl<'a> Checker<'a> {
             .map(|(_, def)| Reader::Def(*def))
             .collect();
         let mut read_by: HashMap<usize, Vec<Reader>> = HashMap::new();
-        for (reader, read) in &self.reads {
+        for (reader, read) in &self.kept.reads {
             read_by.entry(*read).or_default().push(*reader);
         }
         let mut touched: HashSet<Reader> = HashSet::new();
@@ -63,7 +64,7 @@ impl<'a> Checker<'a> {
             }
         }
         let from_memory = |take: &TakeDef| {
-            let line = self.line_of_take.get(&take.span);
+            let line = self.kept.line_of_take.get(&take.span);
             line.is_some_and(|line| touched.contains(&Reader::Line(*line)))
         };
         for take in &mut version.takes {
@@ -88,11 +89,15 @@ impl<'a> Checker<'a> {
 
     /// The definitions that a version names: all, or of a trial what it looks at and what that was worked from.
     fn named_defs(&self) -> Vec<usize> {
-        if self.need.is_none() {
-            return (0..self.defs.len()).collect();
+        if self.work.need.is_none() {
+            return (0..self.declared.defs.len()).collect();
         }
-        let whole = |d: usize| self.in_force.get(&d).map_or(0, Vec::len);
-        let worked = self.memo.keys().filter(|(d, stage)| *stage == whole(*d));
+        let whole = |d: usize| self.work.in_force.get(&d).map_or(0, Vec::len);
+        let worked = self
+            .kept
+            .memo
+            .keys()
+            .filter(|(d, stage)| *stage == whole(*d));
         let mut worked: Vec<usize> = worked.map(|(d, _)| *d).collect();
         worked.sort_unstable();
         worked
@@ -100,8 +105,8 @@ impl<'a> Checker<'a> {
 
     /// A named value with all its details; none if it has a fault or no value.
     fn value(&mut self, d: usize) -> Option<ValueDef> {
-        let def = self.defs[d].clone();
-        let mut changes = self.in_force.get(&d).cloned().unwrap_or_default();
+        let def = self.declared.defs[d].clone();
+        let mut changes = self.work.in_force.get(&d).cloned().unwrap_or_default();
         let all_stages = changes.len();
         changes.retain(|c| c.change.at.is_none());
         let stages = self.last_stage(d);
@@ -120,7 +125,7 @@ impl<'a> Checker<'a> {
                 None,
             ),
             DefKind::Given(g)
-                if matches!(g.value, GivenValue::Unsaid) && !self.pinned.contains_key(&d) =>
+                if matches!(g.value, GivenValue::Unsaid) && !self.work.pinned.contains_key(&d) =>
             {
                 return None;
             }
@@ -130,7 +135,7 @@ impl<'a> Checker<'a> {
             }
             DefKind::Rule(r) => (ValueKind::Rule, Some(&r.remarks), r.shown.as_ref()),
             DefKind::Decide(_) => {
-                let decide = self.decides.get(&d).cloned()?;
+                let decide = self.kept.decides.get(&d).cloned()?;
                 (ValueKind::Decide(decide), None, None)
             }
         };
@@ -156,7 +161,7 @@ impl<'a> Checker<'a> {
             },
             source: remarks.and_then(|r| r.source.clone()),
             note: remarks.and_then(|r| r.note.clone()),
-            because: match &self.mix {
+            because: match &self.work.mix {
                 Some(mix) if mixed => Some(mix.because()),
                 _ => last.and_then(|c| c.change.because.as_ref().map(|t| t.text.clone())),
             },
@@ -184,7 +189,7 @@ impl<'a> Checker<'a> {
         typed: &Typed,
         changes: &[LayeredChange<'a>],
     ) -> ValueKind {
-        let def = self.defs[d].clone();
+        let def = self.declared.defs[d].clone();
         let limits = self.limits_in_force(g);
         let range = limits.as_ref().and_then(|l| {
             let (low, high) = l.ends;
@@ -198,17 +203,17 @@ impl<'a> Checker<'a> {
             let low = self.signed_like(low, &ty, "OV-316").ok()?;
             let high = self.signed_like(high, &ty, "OV-316").ok()?;
             // What a trial or a study sets is its own affair.
-            if !self.pinned.contains_key(&d) {
+            if !self.work.pinned.contains_key(&d) {
                 self.refuse_outside(&def, (&ty, typed), changes.last(), (&low, &high), l);
             }
             Some((low, high))
         });
-        if limits.is_none() && !self.pinned.contains_key(&d) {
+        if limits.is_none() && !self.work.pinned.contains_key(&d) {
             self.refuse_below_zero(&def, g, typed, changes.last());
         }
         let answer = answer_of(g, changes);
         let widened = limits.as_ref().is_some_and(|l| l.widened.is_some());
-        let is_changed = widened || !changes.is_empty() || self.pinned.contains_key(&d);
+        let is_changed = widened || !changes.is_empty() || self.work.pinned.contains_key(&d);
         let varies = self.varies_of(g, typed, (range.as_ref(), is_changed));
         ValueKind::Given {
             range,

@@ -11,7 +11,7 @@ use super::exact::{Exact, NumError};
 
 /// How a value goes to a multiple of a step. The IEEE 754-2008 section 4.3 name follows where there is one;
 /// the others are from the General Decimal Arithmetic specification.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Hash)]
 pub enum Rounding {
     /// Toward plus infinity (roundTowardPositive, "ceiling").
     Up,
@@ -22,6 +22,7 @@ pub enum Rounding {
     /// Away from zero.
     AwayFromZero,
     /// To the nearest, ties away from zero (roundTiesToAway).
+    #[default]
     HalfUp,
     /// To the nearest, ties toward zero.
     HalfDown,
