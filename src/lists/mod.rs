@@ -35,6 +35,7 @@ mod charted;
 mod cut_figure;
 mod cut_marks;
 pub mod cuts;
+mod dated;
 mod draw;
 mod gather;
 mod hand;
