@@ -39,7 +39,7 @@
 //! let moved = session.apply(&[], &Default::default()).map_err(|no| format!("{:?}", no.problems))?;
 //! assert!(moved.iter().any(|figure| figure.name == "total"));
 //! let run = session.run().ok_or("the job was worked")?;
-//! assert_eq!(run.worked.estimate.total().to_string(), "154390.00");
+//! assert_eq!(run.worked.estimate.total().to_string(), "154660.00");
 //! # Ok::<(), String>(())
 //! ```
 
