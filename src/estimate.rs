@@ -373,16 +373,7 @@ fn pick(
             .get(&at)
             .ok_or_else(Vec::new)?
             .as_ref()
-            .map_err(|found| {
-                let mut found = found.clone();
-                for d in found.iter_mut().filter(|d| d.code == "OV-820") {
-                    d.notes.push(
-                        "A mixed plan picks rows by what they cost, so its amounts need prices too."
-                            .to_owned(),
-                    );
-                }
-                found
-            })
+            .map_err(Clone::clone)
     };
     let [a, b] = [plan(def.plans[0])?, plan(def.plans[1])?];
     let name = |at: usize| {

@@ -123,7 +123,7 @@ impl<'a> Checker<'a> {
             self.unknown("OV-204", "helper", name, Known::Helpers);
             return Err(Poisoned);
         };
-        self.told.helpers_used.insert(&helper.name.text);
+        self.reported.helpers_used.insert(&helper.name.text);
         if helper.params.len() != args.len() {
             let d = Diagnostic::error(
                 "OV-204",
@@ -156,7 +156,7 @@ impl<'a> Checker<'a> {
         if self.kept.calls.len() < MOST_CALLS && self.reading.calls_worked <= MOST_IN_ALL {
             return Ok(());
         }
-        if !std::mem::replace(&mut self.told.too_many, true) {
+        if !std::mem::replace(&mut self.reported.too_many, true) {
             self.say_once(
                 Diagnostic::error("OV-220", "helpers call one another too often")
                     .at(span, "")

@@ -320,7 +320,7 @@ impl<'a> Checker<'a> {
                     continue;
                 };
                 message.severity = if written { Severity::Error } else { severity };
-                if !self.told.certain_told.insert((message.code, place)) {
+                if !self.reported.certain.insert((message.code, place)) {
                     continue;
                 }
                 if let (Some(name), Severity::Error) = (&version.name, message.severity) {

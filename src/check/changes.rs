@@ -144,13 +144,13 @@ impl<'a> Checker<'a> {
             Some(Place::Sheet(span)) => Some(*span),
             _ => None,
         };
-        for at in self.told.told_indexed..self.problems.len() {
+        for at in self.reported.indexed..self.problems.len() {
             let told = &self.problems[at];
             let key = (told.code, place(told));
-            self.told.told_at.entry(key).or_default().push(at);
+            self.reported.at.entry(key).or_default().push(at);
         }
-        self.told.told_indexed = self.problems.len();
-        let there = self.told.told_at.get(&(d.code, place(d)));
+        self.reported.indexed = self.problems.len();
+        let there = self.reported.at.get(&(d.code, place(d)));
         there.is_some_and(|there| there.iter().any(|at| self.problems.get(*at) == Some(d)))
     }
 

@@ -50,9 +50,9 @@ pub(super) fn declare(loaded: &Loaded) -> Checker<'_> {
         },
         kept: Kept::default(),
         reading: Reading::default(),
-        told: Told {
+        reported: Reported {
             pairs_left: super::table_rows::MOST_PAIRS,
-            ..Told::default()
+            ..Reported::default()
         },
         traces: Vec::new(),
         trace: Trace::default(),

@@ -405,26 +405,16 @@ impl<'a> Checker<'a> {
         };
         let span = change.to.span;
         let spec = &self.program.tables[*table].schema.columns[usize::from(*index)];
-        let unfit = match (&spec.kind, self.program.constant(to.node)) {
-            (_, Some(value)) => self.outside(spec, value, span),
-            (ColumnKind::Number { .. }, None) => Some(
+        let unfit = match self.program.constant(to.node) {
+            Some(value) => self.outside(spec, value, span),
+            None => spec.kind.unit().map(|_| {
                 Diagnostic::error(
                     "OV-655",
                     format!("a cell of `{}` is decided by a formula", spec.name),
                 )
                 .at(span, "")
-                .expected("a value that is written, or worked out from givens without a table"),
-            ),
-            (
-                ColumnKind::Text
-                | ColumnKind::Lites
-                | ColumnKind::YesNo
-                | ColumnKind::Choice(_)
-                | ColumnKind::Date
-                | ColumnKind::Moment
-                | ColumnKind::Temperature,
-                None,
-            ) => None,
+                .expected("a value that is written, or worked out from givens without a table")
+            }),
         };
         unfit.map_or(Ok(()), |d| self.fail(d))
     }

@@ -50,7 +50,7 @@ impl<'a> Checker<'a> {
 
     /// Said once: nothing more is read then.
     fn too_many(&mut self, e: &Expr, cx: &Context<'a>) -> Checks<Typed> {
-        if !std::mem::replace(&mut self.told.too_many, true) {
+        if !std::mem::replace(&mut self.reported.too_many, true) {
             self.say_once(
                 Diagnostic::error("OV-220", "the sheets make too many different expressions")
                     .at(cx.call.unwrap_or(e.span), "")

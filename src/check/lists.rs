@@ -145,13 +145,7 @@ impl<'a> Checker<'a> {
             (.., "change") => ListOver::Changes,
             (.., "answer") => ListOver::Answers,
             _ => {
-                let tables = self
-                    .declared
-                    .tables
-                    .keys()
-                    .chain(self.declared.groups.keys())
-                    .copied();
-                let known: Vec<&'a str> = tables.chain(OVER).collect();
+                let known: Vec<&'a str> = self.declared.kinds_of_row().chain(OVER).collect();
                 self.unknown(
                     "OV-260",
                     "table, group or other kind of row",

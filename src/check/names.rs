@@ -112,7 +112,7 @@ impl<'a> Checker<'a> {
         if !unsaid || self.work.pinned.contains_key(&def) || !self.is_job() {
             return;
         }
-        if !std::mem::replace(&mut self.told.unsaid_told, true) {
+        if !std::mem::replace(&mut self.reported.unsaid, true) {
             self.say_once(
                 Diagnostic::error("OV-660", "this reads the day of the job, and the job says none")
                     .at(span, "read here")

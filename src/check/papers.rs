@@ -266,13 +266,7 @@ impl<'a> Checker<'a> {
             );
         }
         let Some(grain) = self.grain_named(&each.what.text) else {
-            let tables = self
-                .declared
-                .tables
-                .keys()
-                .chain(self.declared.groups.keys())
-                .copied();
-            let known: Vec<&'a str> = tables.collect();
+            let known: Vec<&'a str> = self.declared.kinds_of_row().collect();
             self.unknown("OV-260", "table or group", &each.what, Known::these(known));
             return Err(Poisoned);
         };

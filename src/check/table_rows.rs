@@ -64,7 +64,7 @@ impl Checker<'_> {
                     }
                     met
                 }
-                _ if rows.len() * (rows.len() - 1) / 2 > self.told.pairs_left => {
+                _ if rows.len() * (rows.len() - 1) / 2 > self.reported.pairs_left => {
                     let most = MOST_PAIRS.isqrt();
                     return self.fail(
                         Diagnostic::error("OV-410", "a table needs rows, and not too many")
@@ -74,7 +74,7 @@ impl Checker<'_> {
                     );
                 }
                 _ => pairs(&rows)
-                    .inspect(|_| self.told.pairs_left -= 1)
+                    .inspect(|_| self.reported.pairs_left -= 1)
                     .find(|(a, b)| {
                         open.iter().all(|k| {
                             cells_meet(&lookup.keys[*k].cells[*a], &lookup.keys[*k].cells[*b])

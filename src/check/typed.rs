@@ -144,7 +144,7 @@ pub(super) struct Checker<'a> {
     pub(super) work: Work<'a>,
     pub(super) kept: Kept<'a>,
     pub(super) reading: Reading,
-    pub(super) told: Told<'a>,
+    pub(super) reported: Reported<'a>,
     /// For each version, which node came from which place.
     pub(super) traces: Vec<Trace>,
     pub(super) trace: Trace,
@@ -187,6 +187,13 @@ pub(super) struct Declared<'a> {
     /// Trials with the layer of their sheet: changes of later layers do not touch them.
     pub(super) trials: Vec<(&'a tree::Trial, Layer)>,
     pub(super) ties: Rounding,
+}
+
+impl<'a> Declared<'a> {
+    /// The names of all tables and groups.
+    pub(super) fn kinds_of_row(&self) -> impl Iterator<Item = &'a str> + '_ {
+        self.tables.keys().chain(self.groups.keys()).copied()
+    }
 }
 
 /// The version in work: what is in force in it, and what it is for.
@@ -274,25 +281,25 @@ pub(super) struct Reading {
     pub(super) deep: usize,
 }
 
-/// What was said, so that nothing is said twice, and how much may still be compared for suggestions.
+/// What was reported, so that nothing is reported twice, and how much may still be compared for suggestions.
 #[derive(Default)]
-pub(super) struct Told<'a> {
+pub(super) struct Reported<'a> {
     /// The first so many problems by code and place, for finding one again.
-    pub(super) told_at: HashMap<(&'static str, Option<Span>), Vec<usize>>,
+    pub(super) at: HashMap<(&'static str, Option<Span>), Vec<usize>>,
     /// How many of them are indexed.
-    pub(super) told_indexed: usize,
-    /// Helpers that some rule calls: the others are told.
+    pub(super) indexed: usize,
+    /// Helpers that some rule calls; a warning names the others.
     pub(super) helpers_used: foldhash::HashSet<&'a str>,
     /// Names compared in search of those that were meant.
     pub(super) compared: std::cell::Cell<usize>,
     /// Pairs of rows of tables that may still be compared.
     pub(super) pairs_left: usize,
-    /// Whether it was told that there are too many nodes or calls.
+    /// Whether the message about too many nodes or calls was given.
     pub(super) too_many: bool,
-    /// Whether it was told that the day of the job is read and not said.
-    pub(super) unsaid_told: bool,
+    /// Whether the message about the missing day of the job was given.
+    pub(super) unsaid: bool,
     /// Certain faults by place.
-    pub(super) certain_told: super::certain::Told,
+    pub(super) certain: super::certain::Told,
 }
 
 /// The part of a version that a trial looks at.

@@ -42,8 +42,8 @@ impl<'a> Checker<'a> {
     /// Whether one more search for a name that was meant, among so many, is worth its time. After [`MOST_COMPARED`] names in all
     /// the messages stand without a suggestion: a sheet with thousands of unknown names is refused as soon as any other.
     pub(super) fn may_suggest(&self, among: usize) -> bool {
-        let compared = self.told.compared.get().saturating_add(among);
-        self.told.compared.set(compared);
+        let compared = self.reported.compared.get().saturating_add(among);
+        self.reported.compared.set(compared);
         compared <= MOST_COMPARED
     }
 

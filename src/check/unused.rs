@@ -63,7 +63,7 @@ impl<'a> Checker<'a> {
             .declared
             .helpers
             .values()
-            .filter(|h| !self.told.helpers_used.contains(h.name.text.as_str()))
+            .filter(|h| !self.reported.helpers_used.contains(h.name.text.as_str()))
             .copied()
             .collect();
         unused.sort_by_key(|h| (h.name.span.file, h.name.span.start));

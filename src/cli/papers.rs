@@ -19,7 +19,7 @@ use ovolo::pricing::{self, Estimate};
 use ovolo::program::PaperDef;
 use ovolo::report::office::{self, Book, Tab};
 use ovolo::report::pdf::{self, Sheet};
-use ovolo::report::{Cell, Column, Face, View, csv, papers, papers_json, terminal};
+use ovolo::report::{Cell, Column, Face, View, csv, papers, papers_json, some_marks, terminal};
 use ovolo::session::{Job, Plans, Priced};
 use ovolo::takeoff::Wish;
 use sha2::{Digest, Sha256};
@@ -354,15 +354,8 @@ fn no_paper(
         })
 }
 
-/// So many lists are named; a paper may have more than a page of a terminal holds.
+/// Most lists that are named for a paper.
 const MOST_LISTS: usize = 5;
-
-fn some_of(lists: &[&str]) -> String {
-    match lists.get(..MOST_LISTS).filter(|_| lists.len() > MOST_LISTS) {
-        Some(first) => format!("{} and {} more", first.join(", "), lists.len() - MOST_LISTS),
-        None => lists.join(", "),
-    }
-}
 
 /// The papers of the job. Those that one declaration is split into share a line.
 fn overview(made: &Made<'_>, papers: &[Paper]) -> View {
@@ -397,7 +390,7 @@ fn overview(made: &Made<'_>, papers: &[Paper]) -> View {
             }),
             Cell::text(first.reader.whom()),
             Cell::text(first.state_text()),
-            Cell::text(some_of(&lists)),
+            Cell::text(some_marks(&lists, lists.len(), MOST_LISTS)),
         ]);
     }
     if made.version.papers.iter().any(|def| def.parted) {

@@ -71,10 +71,10 @@ pub(super) fn put(
     }
 }
 
-/// So many rows are named on a sheet of one week.
+/// Most rows that are named on the sheet of one week.
 const FEW: usize = 5;
 
-/// Nobody reads more names than these; they are counted.
+/// More rows than these are counted, not named.
 const MOST: usize = 500;
 
 /// The rows of a caution's grain on a paper: whoever is warned reads every one of them, so none is left out.
@@ -133,7 +133,7 @@ impl Made<'_> {
         })
     }
 
-    /// What is shorter to read: the rows that it is for, or those that it is not for.
+    /// Names the rows that it holds at, or those that it does not, whichever list is shorter.
     fn words_of(&self, held: &Held) -> String {
         let name = |row: &usize| {
             let name = row_name(self.program, self.tables, self.results, held.grain, *row);

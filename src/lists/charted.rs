@@ -4,6 +4,7 @@ use super::bid::{self, BidRow};
 use super::papers::Made;
 use crate::charts;
 use crate::drawing::Drawing;
+use crate::number::NumError;
 use crate::paper::{Class, Reader};
 use crate::pricing::CutKind;
 use crate::program::ItemBy;
@@ -15,10 +16,10 @@ pub(super) fn drawn(made: &Made<'_>, chart: Chart, reader: Reader) -> Result<Dra
     if estimate.unpriced.is_some() {
         return Err("No chart: prices are missing.".to_owned());
     }
-    let drawing = match chart {
-        Chart::Phases => priced(made, (ItemBy::Phase, CutKind::Phase), "phase", reader)?,
-        Chart::Areas => priced(made, (ItemBy::Area, CutKind::Split(0)), "area", reader)?,
-        Chart::Charges => charts::price_build_up(estimate),
+    match chart {
+        Chart::Phases => priced(made, (ItemBy::Phase, CutKind::Phase), "phase", reader),
+        Chart::Areas => priced(made, (ItemBy::Area, CutKind::Split(0)), "area", reader),
+        Chart::Charges => said(charts::price_build_up(estimate)),
         Chart::Alternates => {
             let total = estimate.totals.grand;
             let mut bars = vec![("Base bid".to_owned(), total)];
@@ -32,9 +33,12 @@ pub(super) fn drawn(made: &Made<'_>, chart: Chart, reader: Reader) -> Result<Dra
                 return Err("This bid has no alternates.".to_owned());
             }
             let title = format!("The bid with each alternate, in {}", estimate.currency);
-            charts::amounts(title, bars)
+            said(charts::amounts(title, bars))
         }
-    };
+    }
+}
+
+fn said(drawing: Result<Drawing, NumError>) -> Result<Drawing, String> {
     drawing.map_err(|e| format!("A chart is not drawn: {e}."))
 }
 
@@ -44,11 +48,11 @@ fn priced(
     (by, kind): (ItemBy, CutKind),
     word: &str,
     reader: Reader,
-) -> Result<Result<Drawing, crate::number::NumError>, String> {
+) -> Result<Drawing, String> {
     let estimate = made.estimate;
     let inside = reader.may_see(Class::Private);
     if let (true, Some(cut)) = (inside, estimate.cut(kind)) {
-        return Ok(charts::by_key(estimate, cut));
+        return said(charts::by_key(estimate, cut));
     }
     let named = |row| match row {
         // As its list extends it, so that both say the same.
@@ -72,7 +76,7 @@ fn priced(
         true => Err(format!("No chart: the price is not split by {word}.")),
         false => {
             let title = format!("Price by {word}, in {}", estimate.currency);
-            Ok(charts::amounts(title, rows))
+            said(charts::amounts(title, rows))
         }
     }
 }

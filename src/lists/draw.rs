@@ -102,6 +102,12 @@ pub(super) fn drawn(made: &Made<'_>, draw: &DrawDef, block: Grain, of: &[usize])
     }
 }
 
+fn failed(what: &str) -> Vec<Block> {
+    vec![Block::Text(format!(
+        "{what} is not drawn: a size that it needs is not known."
+    ))]
+}
+
 impl Drawn {
     /// The key to the marks of its elevations.
     pub(super) fn key(&self) -> Vec<Block> {
@@ -115,25 +121,18 @@ impl Drawn {
                 let key = picture(key, "");
                 std::iter::once(heading).chain(key).collect()
             }
-            Ok(None) | Err(_) => Vec::new(),
+            Ok(None) => Vec::new(),
+            Err(_) => failed("The key to the drawings"),
         }
     }
 
     /// The blocks for a row of the block; a drawing that cannot be made is said so in words.
     pub(super) fn blocks(&self, made: &Made<'_>, row: usize) -> Vec<Block> {
-        let failed = |what: &str| {
-            vec![Block::Text(format!(
-                "{what} is not drawn: a size that it needs is not known."
-            ))]
-        };
         match self {
-            Drawn::Chart(chart, reader) => {
-                let drawn = super::charted::drawn(made, *chart, *reader);
-                match drawn {
-                    Ok(drawing) => picture(drawing, ""),
-                    Err(why) => vec![Block::Text(why)],
-                }
-            }
+            Drawn::Chart(chart, reader) => match super::charted::drawn(made, *chart, *reader) {
+                Ok(drawing) => picture(drawing, ""),
+                Err(why) => vec![Block::Text(why)],
+            },
             Drawn::Calendar => match made.estimate.schedule.as_deref() {
                 None => vec![Block::Text("This job has no calendar.".to_owned())],
                 Some(plan) => {

@@ -229,8 +229,8 @@ fn places<'a>(made: &'a Made<'_>, over: ListOver) -> Vec<At<'a>> {
             });
             activities
                 .flat_map(|(plan, at, activity)| {
-                    let weeks = activity.weeks().into_iter();
-                    weeks.map(move |(monday, _)| At::Week(plan, at, monday))
+                    let mondays = activity.mondays().into_iter();
+                    mondays.map(move |monday| At::Week(plan, at, monday))
                 })
                 .collect()
         }

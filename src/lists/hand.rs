@@ -28,11 +28,15 @@ fn columns_of_boxes(title: &str, across: &[String], texts: &[String]) -> Table {
             .collect(),
     };
     let headings = std::iter::once("").chain(across.iter().map(String::as_str));
+    by_hand(title, headings, texts.iter().map(line).collect())
+}
+
+fn by_hand<'a>(title: &str, headings: impl Iterator<Item = &'a str>, rows: Vec<Row>) -> Table {
     Table {
         name: String::new(),
         title: title.to_owned(),
         columns: headings.map(column).collect(),
-        rows: texts.iter().map(line).collect(),
+        rows,
         notes: Vec::new(),
         counted: 0,
     }
@@ -65,12 +69,6 @@ fn table(title: &str, pairs: Vec<[Cell; 2]>) -> Table {
             cells,
         }
     };
-    Table {
-        name: String::new(),
-        title: title.to_owned(),
-        columns: (0..across * 2).map(|_| column("")).collect(),
-        rows: pairs.chunks(across).map(row).collect(),
-        notes: Vec::new(),
-        counted: 0,
-    }
+    let headings = std::iter::repeat_n("", across * 2);
+    by_hand(title, headings, pairs.chunks(across).map(row).collect())
 }

@@ -78,8 +78,7 @@ pub fn wanted(program: &Program, version: &Version) -> Vec<NodeId> {
     }
     // Which rows they hold at is asked row by row.
     let warns = |block: &PaperBlockDef| matches!(block, PaperBlockDef::Cautions { .. });
-    let mut papers = version.papers.iter();
-    if papers.any(|p| PaperBlockDef::all(&p.blocks).into_iter().any(warns)) {
+    if version.papers.iter().any(|p| has(p, warns)) {
         nodes.extend(version.cautions.iter().filter_map(|c| c.when));
     }
     nodes.sort_unstable();
@@ -89,28 +88,31 @@ pub fn wanted(program: &Program, version: &Version) -> Vec<NodeId> {
 
 /// Whether a paper prints alternates, so that they must be estimated too.
 pub fn asks_alternates(version: &Version) -> bool {
-    let draws = |paper: &PaperDef| {
-        let blocks = PaperBlockDef::all(&paper.blocks);
-        let of = |b: &&PaperBlockDef| {
-            matches!(b, PaperBlockDef::Draw(DrawDef::Chart(Chart::Alternates, _)))
-        };
-        blocks.iter().any(of)
+    let draws = |block: &PaperBlockDef| {
+        matches!(
+            block,
+            PaperBlockDef::Draw(DrawDef::Chart(Chart::Alternates, _))
+        )
     };
-    let lists = version.lists.iter();
-    lists.clone().any(|l| l.over == ListOver::Alternates) || version.papers.iter().any(draws)
+    let mut lists = version.lists.iter();
+    lists.any(|l| l.over == ListOver::Alternates) || version.papers.iter().any(|p| has(p, draws))
+}
+
+/// Whether some block of a paper, inner ones included, is such a one.
+fn has(paper: &PaperDef, is: impl Fn(&PaperBlockDef) -> bool) -> bool {
+    PaperBlockDef::all(&paper.blocks).into_iter().any(is)
 }
 
 /// Whether a paper, the one that is asked for or any, prints what the cut plans of the job use.
 pub fn asks_plans(version: &Version, asked: Option<&str>) -> bool {
     let mut papers = version.papers.iter();
-    papers.any(|p| asked.is_none_or(|asked| is_of(p, asked)) && of_plans(version, &p.blocks))
+    papers.any(|p| {
+        asked.is_none_or(|asked| is_of(p, asked)) && has(p, |block| of_plans(version, block))
+    })
 }
 
-fn of_plans(version: &Version, blocks: &[PaperBlockDef]) -> bool {
-    PaperBlockDef::all(blocks).into_iter().any(|block| {
-        matches!(block, PaperBlockDef::Draw(DrawDef::Cuts))
-            || is_over(version, block, ListOver::Picks)
-    })
+fn of_plans(version: &Version, block: &PaperBlockDef) -> bool {
+    matches!(block, PaperBlockDef::Draw(DrawDef::Cuts)) || is_over(version, block, ListOver::Picks)
 }
 
 /// Whether a block is a list of these rows.

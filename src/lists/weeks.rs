@@ -74,16 +74,12 @@ pub(super) fn weeks(made: &Made<'_>) -> Weeks {
 }
 
 fn lay(activity: &Activity, rows: Vec<(Option<usize>, usize, Exact)>, out: &mut Weeks) {
-    let weeks = activity.weeks();
-    let minutes: i64 = weeks.iter().map(|w| w.1).sum();
-    // Person-time done by the end of each week: its share of the crew's minutes.
-    let done_by = |until: i64| {
-        let labor = activity.labor.mul(&Exact::int(until));
-        labor.and_then(|n| n.div(&Exact::int(minutes)))
-    };
-    let mut ends = weeks.iter().scan(0, |until, (monday, more)| {
-        *until += more;
-        done_by(*until).ok().map(|end| (*monday, end))
+    // Person-time done by the end of each week.
+    let mondays = activity.mondays().into_iter();
+    let mut ends = mondays.scan(Exact::ZERO, |end, monday| {
+        let more = activity.labor_between(monday, monday + 7);
+        *end = end.add(&more.ok()?).ok()?;
+        Some((monday, end.clone()))
     });
     let Some((mut monday, mut end)) = ends.next() else {
         return;

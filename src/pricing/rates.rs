@@ -94,7 +94,7 @@ impl<'a> Rates<'a> {
             .found(format!("no price for {}", names::list(&each)))
             .expected("a row of the price book, a pay block or a change of its price")
             .note(book)
-            .note("`ovolo estimate JOB --quantities` takes off amounts without any price.");
+            .note("`ovolo estimate JOB --quantities` takes off amounts without any price, except for a mixed plan, which picks rows by their cost.");
         for resource in missing {
             d = d.at(resource.span, "");
         }

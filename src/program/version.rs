@@ -439,7 +439,7 @@ pub struct CautionDef {
     pub grain: Grain,
     /// Text.
     pub text: Template,
-    /// What it is besides.
+    /// Whether it is also a condition or an exclusion of the bid.
     pub kind: CautionKind,
     /// Where.
     pub span: Span,

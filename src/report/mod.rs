@@ -43,6 +43,7 @@ pub mod workbook;
 
 pub use face::Face;
 pub use view::{Cell, Column, Row, Shown, Side, View};
+pub use words::some_marks;
 
 use crate::pricing::{CutKind, Estimate};
 

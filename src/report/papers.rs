@@ -204,7 +204,7 @@ fn html_row(out: &mut String, table: &Table, row: &Row) {
     out.push_str("</tr>\n");
 }
 
-/// A word of so many letters may be broken; any other stays whole, and its column is as wide.
+/// Longest word that stays whole, in letters; its column is as wide as it needs. Longer ones may be broken.
 const WORD: usize = 24;
 
 fn is_long(text: &str) -> bool {

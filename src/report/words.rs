@@ -113,13 +113,9 @@ pub(super) fn signed(value: &Exact) -> String {
 }
 
 /// A few marks of many: `A1, A2, A3 and 9 more`.
-pub(super) fn some_marks(marks: &[String], all: usize, most: usize) -> String {
-    let shown = marks
-        .iter()
-        .take(most)
-        .cloned()
-        .collect::<Vec<_>>()
-        .join(", ");
+pub fn some_marks(marks: &[impl AsRef<str>], all: usize, most: usize) -> String {
+    let shown: Vec<&str> = marks.iter().take(most).map(AsRef::as_ref).collect();
+    let shown = shown.join(", ");
     match all.saturating_sub(marks.len().min(most)) {
         0 => shown,
         more => format!("{shown} and {more} more"),

@@ -336,7 +336,7 @@ fn place(
     Ok(row)
 }
 
-/// So wide at least is the room of a sentence, in characters.
+/// Least width of the columns that a sentence is spread over, in characters.
 const SENTENCE: usize = 60;
 
 /// Writes a sentence over the columns of a table, in as many lines as it needs: on one line it would make the page of a print as wide.

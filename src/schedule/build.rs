@@ -458,18 +458,12 @@ impl Laid<'_> {
     fn weeks(&self, works: &[Work], levelled: &Levelled, plan: &mut Schedule) {
         let trades: Vec<ResourceId> = self.hands.keys().copied().collect();
         let mut weeks: BTreeMap<i32, Vec<i64>> = BTreeMap::new();
-        for (i, (work, (from, to))) in works.iter().zip(&levelled.placed).enumerate() {
-            let clock = self
-                .network
-                .activities
-                .get(i)
-                .and_then(|a| self.network.clocks.get(a.clock));
-            let (Some(clock), Some(trade)) = (clock, trades.iter().position(|t| *t == work.trade))
-            else {
+        for (i, work) in works.iter().enumerate() {
+            let Some(trade) = trades.iter().position(|t| *t == work.trade) else {
                 continue;
             };
             let hands = self.hands.get(&work.trade).map_or(1, |h| i64::from(h.1));
-            for (day, minutes) in clock.days_between(*from, *to) {
+            for (day, minutes) in self.days_of(i, levelled) {
                 let monday = monday_of(day);
                 let week = weeks.entry(monday).or_insert_with(|| vec![0; trades.len()]);
                 if let Some(sum) = week.get_mut(trade) {

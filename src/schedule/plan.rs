@@ -82,27 +82,21 @@ pub struct Activity {
 }
 
 impl Activity {
-    /// Mondays of the weeks it lies in, in order, with the minutes of its crew in each.
-    pub fn weeks(&self) -> Vec<(i32, i64)> {
-        let mut weeks: Vec<(i32, i64)> = Vec::new();
-        for (day, minutes) in &self.days {
-            let monday = monday_of(*day);
-            match weeks.last_mut() {
-                Some((last, sum)) if *last == monday => *sum += minutes,
-                _ => weeks.push((monday, *minutes)),
-            }
-        }
-        weeks
+    /// Mondays of the weeks it lies in, in order.
+    pub fn mondays(&self) -> Vec<i32> {
+        let mut mondays: Vec<i32> = self.days.iter().map(|(day, _)| monday_of(*day)).collect();
+        mondays.dedup();
+        mondays
     }
 
     /// Person-time from one day up to another: the share of its crew's minutes that lies there.
     pub fn labor_between(&self, from: i32, to: i32) -> Result<Exact, NumError> {
-        let minutes = |days: &mut dyn Iterator<Item = &(i32, i64)>| days.map(|d| d.1).sum::<i64>();
-        let within = minutes(&mut self.days.iter().filter(|d| (from..to).contains(&d.0)));
+        let within = self.days.iter().filter(|(day, _)| (from..to).contains(day));
+        let within: i64 = within.map(|(_, minutes)| minutes).sum();
         if within == 0 {
             return Ok(Exact::ZERO);
         }
-        let all = minutes(&mut self.days.iter());
+        let all: i64 = self.days.iter().map(|(_, minutes)| minutes).sum();
         self.labor.mul(&Exact::int(within))?.div(&Exact::int(all))
     }
 }
