@@ -26,7 +26,7 @@
 use crate::eval::{Cell, Results};
 use crate::ids;
 use crate::number::Exact;
-use crate::program::{Grain, Kind, NodeId, Piece, Program, TableId, Template, Ty};
+use crate::program::{Grain, NodeId, Piece, Program, TableId, Template, Ty};
 use crate::table::{Absence, Table};
 use crate::units::{Dim, Style, UnitExpr, default_unit, format_quantity, parse_unit, point_text};
 
@@ -63,19 +63,7 @@ pub fn cell_text(program: &Program, node: NodeId, cell: &Cell, unit: Option<&Uni
 
 /// The value of a node that is written as it is, and not worked out.
 pub fn written(program: &Program, node: NodeId) -> Option<Cell> {
-    if let Kind::Number(n) = &program.node(node).kind {
-        return Some(Cell::Number(n.clone()));
-    }
-    if let Kind::Text(text) = &program.node(node).kind {
-        return Some(Cell::Text(text.clone()));
-    }
-    if let Kind::Truth(truth) = program.node(node).kind {
-        return Some(Cell::Truth(truth));
-    }
-    if let Kind::Label(at) = program.node(node).kind {
-        return Some(Cell::Label(at));
-    }
-    None
+    program.node(node).kind.value().map(Cell::from)
 }
 
 /// Areas below this print in square inches: a quarter of a square foot.

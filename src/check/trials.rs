@@ -438,10 +438,6 @@ impl<'a> Checker<'a> {
     }
 
     /// A constant of the kind a definition has.
-    #[expect(
-        clippy::wildcard_enum_match_arm,
-        reason = "a setting is a written value; all else is refused"
-    )]
     fn setting_value(
         &mut self,
         d: usize,
@@ -485,21 +481,15 @@ impl<'a> Checker<'a> {
                 return None;
             }
         }
-        let value = match &self.program.node(v.node).kind {
-            Kind::Number(n) => SchemaValue::Number(n.clone()),
-            Kind::Truth(b) => SchemaValue::YesNo(*b),
-            Kind::Label(l) => SchemaValue::Choice(*l),
-            Kind::Text(t) => SchemaValue::Text(t.clone()),
-            _ => {
-                self.problems.push(
-                    Diagnostic::error("OV-608", "a trial sets written values")
-                        .at(e.span, "")
-                        .expected("a number, a text, yes, no or a label"),
-                );
-                return None;
-            }
-        };
-        Some(Ok(value))
+        let value = self.program.node(v.node).kind.value();
+        if value.is_none() {
+            self.problems.push(
+                Diagnostic::error("OV-608", "a trial sets written values")
+                    .at(e.span, "")
+                    .expected("a number, a text, yes, no or a label"),
+            );
+        }
+        value.map(Ok)
     }
 
     /// Checks the values given for givens before the version is built on them.
@@ -536,17 +526,9 @@ impl<'a> Checker<'a> {
     pub(super) fn pinned_value(&mut self, d: usize, like: &Typed) -> Option<Typed> {
         let (value, span) = self.work.pinned.get(&d).cloned()?;
         let ty = self.ty(like).clone();
-        let (kind, whole) = match value {
-            SchemaValue::Number(n) => {
-                let whole = n.is_integer();
-                (Kind::Number(n), whole)
-            }
-            SchemaValue::YesNo(b) => (Kind::Truth(b), false),
-            SchemaValue::Choice(l) => (Kind::Label(l), false),
-            SchemaValue::Text(t) => (Kind::Text(t), false),
-        };
+        let whole = matches!(&value, SchemaValue::Number(n) if n.is_integer());
         let node = self.program.intern(Node {
-            kind,
+            kind: Kind::from(value),
             ty,
             grain: Grain::Const,
             missing: Missing::Never,

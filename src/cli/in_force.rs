@@ -172,20 +172,10 @@ fn view(lines: Vec<Line>, as_csv: bool) -> View {
     view
 }
 
-#[expect(
-    clippy::wildcard_enum_match_arm,
-    reason = "what is not a written value is shown as it is written"
-)]
 fn shown(job: &Job, value: &ovolo::program::ValueDef) -> String {
-    use ovolo::program::Kind;
     let program = &job.checked.program;
-    let node = program.node(value.node);
-    let cell = match &node.kind {
-        Kind::Number(n) => ovolo::eval::Cell::Number(n.clone()),
-        Kind::Truth(b) => ovolo::eval::Cell::Truth(*b),
-        Kind::Label(l) => ovolo::eval::Cell::Label(*l),
-        Kind::Text(t) => ovolo::eval::Cell::Text(t.clone()),
-        _ => return job.loaded.sources.slice(value.span).to_string(),
+    let Some(cell) = ovolo::show::written(program, value.node) else {
+        return job.loaded.sources.slice(value.span).to_string();
     };
     ovolo::show::cell_text(program, value.node, &cell, value.unit.as_ref())
 }

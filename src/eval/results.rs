@@ -8,7 +8,7 @@ use super::grain::Groups;
 use super::rollup::LeftOut;
 use crate::number::Exact;
 use crate::program::{GroupId, NodeId};
-use crate::table::Absence;
+use crate::table::{Absence, SchemaValue};
 use foldhash::HashMap;
 use std::sync::Arc;
 
@@ -27,6 +27,17 @@ pub enum Cell {
     Absent(Absence),
     /// Failed.
     Fault(Fault),
+}
+
+impl From<SchemaValue> for Cell {
+    fn from(value: SchemaValue) -> Cell {
+        match value {
+            SchemaValue::Number(n) => Cell::Number(n),
+            SchemaValue::Text(text) => Cell::Text(text),
+            SchemaValue::YesNo(truth) => Cell::Truth(truth),
+            SchemaValue::Choice(label) => Cell::Label(label),
+        }
+    }
 }
 
 /// The columns of the wanted nodes.

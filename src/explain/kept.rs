@@ -3,9 +3,9 @@
 //! Knows schemas and columns. Must not know rules, prices or files.
 
 use crate::number::Exact;
+use crate::survey::Column;
 use crate::table::{
-    Absence, ColumnData, ColumnKind, ColumnSpec, NumbersBuilder, OnMissing, Schema, SchemaValue,
-    Table, Texts, Values,
+    Absence, ColumnData, ColumnKind, ColumnSpec, OnMissing, Schema, SchemaValue, Table,
 };
 use std::collections::HashMap;
 
@@ -49,7 +49,7 @@ impl KeptTable {
                 .columns
                 .iter()
                 .zip(&table.columns)
-                .map(|(spec, data)| kept_cell(spec, data, row))
+                .map(|(spec, data)| data.value(row).and_then(|v| kept_text(spec, &v)))
                 .collect();
             let text = |column: usize| {
                 cells
@@ -177,127 +177,55 @@ impl KeptTable {
     }
 
     fn column(&self, spec: &ColumnSpec, at: usize) -> Result<ColumnData, String> {
-        let mut absent = Vec::with_capacity(self.rows.len());
-        let mut texts = Vec::with_capacity(self.rows.len());
+        let mut column = Column::new(&spec.kind);
         for row in &self.rows {
             match row.cells.get(at) {
                 Some(Ok(text)) => {
-                    absent.push(Absence::Present);
-                    texts.push(Some(text.as_str()));
+                    let value = value_of(spec, text)
+                        .ok_or_else(|| format!("`{}` can't be {text}", spec.name))?;
+                    column.push_given(&value);
                 }
-                Some(Err(why)) => {
-                    absent.push(*why);
-                    texts.push(None);
-                }
+                Some(Err(why)) => column.push_missing(*why),
                 None => return Err(format!("a row of {} lacks `{}`", self.name, spec.name)),
             }
         }
-        let wrong = |text: &str| format!("`{}` can't be {text}", spec.name);
-        let values = match &spec.kind {
-            ColumnKind::Text | ColumnKind::Lites => {
-                let (mut pool, mut ids, mut known): (Texts, Vec<u32>, HashMap<&str, u32>) =
-                    (Texts::default(), vec![], HashMap::new());
-                for text in &texts {
-                    let text = text.unwrap_or("");
-                    let next =
-                        u32::try_from(pool.len()).map_err(|_| "too many texts".to_owned())?;
-                    let id = *known.entry(text).or_insert(next);
-                    if id == next {
-                        pool.push(text);
-                    }
-                    ids.push(id);
-                }
-                Values::Text { ids, pool }
-            }
-            ColumnKind::Number { .. } | ColumnKind::Moment | ColumnKind::Temperature => {
-                let mut numbers = NumbersBuilder::default();
-                for text in &texts {
-                    numbers.push(
-                        &text
-                            .map_or(Some(Exact::ZERO), ratio)
-                            .ok_or_else(|| wrong(text.unwrap_or("")))?,
-                    );
-                }
-                Values::Numbers(numbers.finish())
-            }
-            ColumnKind::YesNo => {
-                let truth = |text: &Option<&str>| match *text {
-                    Some("yes") => Ok(true),
-                    Some("no") | None => Ok(false),
-                    Some(other) => Err(wrong(other)),
-                };
-                Values::YesNo(texts.iter().map(truth).collect::<Result<_, _>>()?)
-            }
-            ColumnKind::Choice(labels) => {
-                let label = |text: &Option<&str>| match text {
-                    None => Ok(0),
-                    Some(text) => {
-                        let at = labels
-                            .iter()
-                            .position(|l| l.label == *text)
-                            .and_then(|at| u16::try_from(at).ok());
-                        at.ok_or_else(|| wrong(text))
-                    }
-                };
-                Values::Choice(texts.iter().map(label).collect::<Result<_, _>>()?)
-            }
-            ColumnKind::Date => {
-                let day =
-                    |text: &Option<&str>| text.map_or(Ok(0), |t| t.parse().map_err(|_| wrong(t)));
-                Values::Date(texts.iter().map(day).collect::<Result<_, _>>()?)
-            }
-        };
-        let absent = absent
-            .iter()
-            .any(|a| *a != Absence::Present)
-            .then_some(absent);
-        Ok(ColumnData { values, absent })
+        Ok(column.finish(None))
     }
 }
 
-fn kept_cell(spec: &ColumnSpec, data: &ColumnData, row: usize) -> KeptCell {
-    match data.absent.as_ref().and_then(|a| a.get(row)) {
-        Some(Absence::Present) | None => {}
-        Some(why) => return Err(*why),
-    }
-    let text = match &data.values {
-        Values::Numbers(numbers) => Some(numbers.get(row).to_string()),
-        Values::Text { .. } => data.text(row).map(str::to_owned),
-        Values::Choice(labels) => match (&spec.kind, labels.get(row)) {
-            (ColumnKind::Choice(known), Some(at)) => {
-                known.get(usize::from(*at)).map(|l| l.label.clone())
-            }
+/// The value that a record keeps as this text.
+fn value_of(spec: &ColumnSpec, text: &str) -> Option<SchemaValue> {
+    match &spec.kind {
+        ColumnKind::Text | ColumnKind::Lites => Some(SchemaValue::Text(text.to_owned())),
+        ColumnKind::Number { .. } | ColumnKind::Moment | ColumnKind::Temperature => {
+            ratio(text).map(SchemaValue::Number)
+        }
+        ColumnKind::YesNo => match text {
+            "yes" => Some(SchemaValue::YesNo(true)),
+            "no" => Some(SchemaValue::YesNo(false)),
             _ => None,
         },
-        Values::YesNo(truths) => truths
-            .get(row)
-            .map(|t| if *t { "yes" } else { "no" }.to_owned()),
-        Values::Date(days) => days.get(row).map(ToString::to_string),
-    };
+        ColumnKind::Choice(labels) => {
+            let at = labels.iter().position(|l| l.label == text)?;
+            u16::try_from(at).ok().map(SchemaValue::Choice)
+        }
+        ColumnKind::Date => {
+            let days: i32 = text.parse().ok()?;
+            Some(SchemaValue::Number(Exact::from(i64::from(days))))
+        }
+    }
+}
+
+/// The text that a record keeps for a value.
+fn kept_text(spec: &ColumnSpec, value: &SchemaValue) -> KeptCell {
+    let text = value.words(&spec.kind, ToString::to_string);
     text.ok_or(Absence::Blank)
 }
 
 /// What a sheet says for a blank.
 fn blank(spec: &ColumnSpec) -> KeptCell {
     match &spec.blank {
-        OnMissing::Value(SchemaValue::Number(n)) => Ok(n.to_string()),
-        OnMissing::Value(SchemaValue::Text(text)) => Ok(text.clone()),
-        OnMissing::Value(SchemaValue::YesNo(truth)) => {
-            Ok(if *truth { "yes" } else { "no" }.to_owned())
-        }
-        OnMissing::Value(SchemaValue::Choice(at)) => match &spec.kind {
-            ColumnKind::Choice(labels) => labels
-                .get(usize::from(*at))
-                .map(|l| l.label.clone())
-                .ok_or(Absence::Blank),
-            ColumnKind::Text
-            | ColumnKind::Lites
-            | ColumnKind::Number { .. }
-            | ColumnKind::YesNo
-            | ColumnKind::Date
-            | ColumnKind::Moment
-            | ColumnKind::Temperature => Err(Absence::Blank),
-        },
+        OnMissing::Value(value) => kept_text(spec, value),
         OnMissing::Keep | OnMissing::Refuse => Err(Absence::Blank),
     }
 }

@@ -2,6 +2,7 @@
 
 use crate::diagnostics::Span;
 use crate::number::{Exact, Rounding};
+use crate::table::SchemaValue;
 use crate::units::Dim;
 use smallvec::{SmallVec, smallvec};
 
@@ -279,7 +280,30 @@ pub enum Kind {
     },
 }
 
+impl From<SchemaValue> for Kind {
+    fn from(value: SchemaValue) -> Kind {
+        match value {
+            SchemaValue::Number(n) => Kind::Number(n),
+            SchemaValue::Text(text) => Kind::Text(text),
+            SchemaValue::YesNo(truth) => Kind::Truth(truth),
+            SchemaValue::Choice(label) => Kind::Label(label),
+        }
+    }
+}
+
 impl Kind {
+    /// The value of a constant; `None` for everything else.
+    #[expect(clippy::wildcard_enum_match_arm, reason = "four kinds are constants")]
+    pub fn value(&self) -> Option<SchemaValue> {
+        match self {
+            Kind::Number(n) => Some(SchemaValue::Number(n.clone())),
+            Kind::Text(text) => Some(SchemaValue::Text(text.clone())),
+            Kind::Truth(truth) => Some(SchemaValue::YesNo(*truth)),
+            Kind::Label(label) => Some(SchemaValue::Choice(*label)),
+            _ => None,
+        }
+    }
+
     /// Every child, in a fixed order. Most nodes have few and are looked at often, so few are kept without an allocation.
     pub fn children(&self) -> SmallVec<[NodeId; 4]> {
         fn real(r: &RealNode, out: &mut SmallVec<[NodeId; 4]>) {

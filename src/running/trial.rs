@@ -8,14 +8,11 @@ use crate::ids;
 use crate::number::Exact;
 use crate::program::{Grain, Kind, Next, Node, NodeId, Program, TableId, TableInfo, Ty};
 use crate::show::{cell_text, template_text};
-use crate::survey::{Above, ReadOptions, Reading, Report, complete};
+use crate::survey::{Above, Column, ReadOptions, Reading, Report, complete};
 use crate::syntax::tree::AbsentKind;
-use crate::table::{
-    Absence, ColumnData, ColumnKind, ColumnSpec, NumbersBuilder, OnMissing, RowPlace, SchemaValue,
-    Table, Texts, Values,
-};
+use crate::table::{Absence, ColumnData, ColumnSpec, OnMissing, RowPlace, SchemaValue, Table};
 use crate::takeoff::wanted_parts;
-use crate::units::{UnitExpr, whole_days};
+use crate::units::UnitExpr;
 use std::collections::BTreeSet;
 
 /// How a trial came out.
@@ -574,9 +571,9 @@ fn parents(
 fn cell_set(
     spec: &ColumnSpec,
     set: Option<&Result<SchemaValue, AbsentKind>>,
-) -> (Option<SchemaValue>, Absence) {
+) -> Result<SchemaValue, Absence> {
     let (rule, absence, refused) = match set {
-        Some(Ok(v)) => return (Some(v.clone()), Absence::Present),
+        Some(Ok(v)) => return Ok(v.clone()),
         Some(Err(AbsentKind::Blank)) => (&spec.blank, Absence::Blank, Absence::Blank),
         Some(Err(AbsentKind::NotApplicable)) => {
             let absence = Absence::NotApplicable;
@@ -585,85 +582,19 @@ fn cell_set(
         None => (&spec.blank, Absence::Blank, Absence::Unreadable),
     };
     match rule {
-        OnMissing::Value(v) => (Some(v.clone()), Absence::Present),
-        OnMissing::Keep => (None, absence),
-        OnMissing::Refuse => (None, refused),
+        OnMissing::Value(v) => Ok(v.clone()),
+        OnMissing::Keep => Err(absence),
+        OnMissing::Refuse => Err(refused),
     }
 }
 
 fn column(info: &TableInfo, rows: &TrialTable, c: usize) -> ColumnData {
     let spec = &info.schema.columns[c];
     let index = ids::place(c);
-    let mut absent = Vec::new();
-    let mut values: Vec<Option<SchemaValue>> = Vec::new();
+    let mut column = Column::new(&spec.kind);
     for row in &rows.rows {
         let set = row.iter().find(|(i, _)| *i == index).map(|(_, v)| v);
-        let (value, absence) = cell_set(spec, set);
-        values.push(value);
-        absent.push(absence);
+        column.push_read(cell_set(spec, set));
     }
-    let data = match &spec.kind {
-        ColumnKind::Number { .. } | ColumnKind::Moment | ColumnKind::Temperature => {
-            let mut b = NumbersBuilder::default();
-            for v in &values {
-                match v {
-                    Some(SchemaValue::Number(n)) => b.push(n),
-                    _ => b.push(&Exact::ZERO),
-                }
-            }
-            Values::Numbers(b.finish())
-        }
-        ColumnKind::YesNo => Values::YesNo(
-            values
-                .iter()
-                .map(|v| matches!(v, Some(SchemaValue::YesNo(true))))
-                .collect(),
-        ),
-        ColumnKind::Choice(_) => Values::Choice(
-            values
-                .iter()
-                .map(|v| {
-                    if let Some(SchemaValue::Choice(l)) = v {
-                        *l
-                    } else {
-                        0
-                    }
-                })
-                .collect(),
-        ),
-        ColumnKind::Date => Values::Date(
-            values
-                .iter()
-                .map(|v| match v {
-                    Some(SchemaValue::Number(n)) => whole_days(n).unwrap_or_default(),
-                    _ => 0,
-                })
-                .collect(),
-        ),
-        ColumnKind::Text | ColumnKind::Lites => {
-            let mut pool = Texts::default();
-            let ids = values
-                .iter()
-                .map(|v| {
-                    let text = if let Some(SchemaValue::Text(t)) = v {
-                        t.clone()
-                    } else {
-                        String::new()
-                    };
-                    let known = pool.iter().position(|p| p == text);
-                    let at = known.unwrap_or_else(|| {
-                        pool.push(&text);
-                        pool.len() - 1
-                    });
-                    crate::ids::row(at)
-                })
-                .collect();
-            Values::Text { ids, pool }
-        }
-    };
-    let any = absent.iter().any(|a| *a != Absence::Present);
-    ColumnData {
-        values: data,
-        absent: any.then_some(absent),
-    }
+    column.finish(None)
 }

@@ -155,13 +155,6 @@ pub(super) fn number(program: &Program, column: &ColumnSpec, value: &Exact) -> S
 }
 
 fn value_text(program: &Program, column: &ColumnSpec, value: &SchemaValue) -> String {
-    match value {
-        SchemaValue::Number(n) => number(program, column, n),
-        SchemaValue::Text(text) => text.clone(),
-        SchemaValue::YesNo(yes) => if *yes { "yes" } else { "no" }.to_owned(),
-        SchemaValue::Choice(at) => choices(column)
-            .get(usize::from(*at))
-            .cloned()
-            .unwrap_or_default(),
-    }
+    let words = value.words(&column.kind, |n| number(program, column, n));
+    words.unwrap_or_default()
 }

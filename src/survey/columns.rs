@@ -2,6 +2,7 @@
 //!
 //! Must not know cells, headings or files.
 
+use crate::number::Exact;
 use crate::table::{
     Absence, ColumnData, ColumnKind, Numbers, NumbersBuilder, SchemaValue, Texts, Values,
 };
@@ -172,7 +173,7 @@ impl Column {
     /// Adds a missing value.
     pub(crate) fn push_missing(&mut self, why: Absence) {
         match &mut self.values {
-            Growing::Numbers(n) => n.push(&crate::number::Exact::ZERO),
+            Growing::Numbers(n) => n.push(&Exact::ZERO),
             Growing::Text(t) => {
                 t.push("");
             }
@@ -187,7 +188,7 @@ impl Column {
         self.rows += 1;
     }
 
-    /// Adds a value that the sheet gives for a missing cell.
+    /// Adds a value by itself, such as the one that the sheet gives for a missing cell.
     pub(crate) fn push_given(&mut self, value: &SchemaValue) {
         match value {
             SchemaValue::Number(n) => self.push(&mut SeenValue::Number(n.clone(), (0, 0))),
@@ -196,6 +197,35 @@ impl Column {
             }
             SchemaValue::YesNo(b) => self.push(&mut SeenValue::YesNo(*b)),
             SchemaValue::Choice(c) => self.push(&mut SeenValue::Choice(*c)),
+        }
+    }
+
+    /// Adds a label or a whole number, as the column holds.
+    pub(crate) fn push_place(&mut self, place: u16) {
+        let value = match self.values {
+            Growing::Choice(_) => SchemaValue::Choice(place),
+            Growing::Numbers(_) | Growing::Text(_) | Growing::YesNo(_) | Growing::Date(_) => {
+                SchemaValue::Number(Exact::from(i64::from(place)))
+            }
+        };
+        self.push_given(&value);
+    }
+
+    /// Adds the cell of a row of a finished column, as it is there or missing.
+    pub(crate) fn push_from(&mut self, from: &ColumnData, row: usize) {
+        match (from.absence(row), from.text(row)) {
+            (Absence::Present, Some(text)) => {
+                self.push_text(text);
+            }
+            _ => self.push_read(from.value(row)),
+        }
+    }
+
+    /// Adds a value, or why there is none.
+    pub(crate) fn push_read(&mut self, value: Result<SchemaValue, Absence>) {
+        match value {
+            Ok(value) => self.push_given(&value),
+            Err(why) => self.push_missing(why),
         }
     }
 

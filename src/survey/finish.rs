@@ -6,6 +6,7 @@ use std::collections::BTreeMap;
 
 use crate::diagnostics::suggest::nearest;
 use crate::diagnostics::{CellPlace, Diagnostic, any_error};
+use crate::number::Exact;
 use crate::table::{OnMissing, Schema, SchemaValue};
 use crate::units::{Style, format_quantity};
 
@@ -558,19 +559,15 @@ fn value_text(
     value: &SchemaValue,
     settings: &super::cells::CellSettings<'_>,
 ) -> String {
-    match (value, &spec.kind) {
-        (SchemaValue::Number(n), crate::table::ColumnKind::Number { unit, .. }) => {
+    if let SchemaValue::Text(text) = value {
+        return format!("\"{text}\"");
+    }
+    let number = |n: &Exact| match (&spec.kind, spec.kind.scale()) {
+        (crate::table::ColumnKind::Number { unit, .. }, _) => {
             format_quantity(n, unit, settings.nouns, Style::default())
         }
-        (SchemaValue::Number(n), kind) => match kind.scale() {
-            Some(scale) => crate::units::point_text(scale, n),
-            None => n.to_decimal(6).0,
-        },
-        (SchemaValue::Text(t), _) => format!("\"{t}\""),
-        (SchemaValue::YesNo(b), _) => if *b { "yes" } else { "no" }.to_string(),
-        (SchemaValue::Choice(c), crate::table::ColumnKind::Choice(labels)) => labels
-            .get(usize::from(*c))
-            .map_or_else(String::new, |l| l.label.clone()),
-        (SchemaValue::Choice(_), _) => String::new(),
-    }
+        (_, Some(scale)) => crate::units::point_text(scale, n),
+        (_, None) => n.to_decimal(6).0,
+    };
+    value.words(&spec.kind, number).unwrap_or_default()
 }

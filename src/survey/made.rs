@@ -4,16 +4,17 @@
 mod cells;
 
 pub(super) use cells::absence;
-use cells::{label_or_number, missing};
+use cells::{label_or_number, missing, push_cell};
 
 use crate::diagnostics::{CellPlace, Diagnostic};
+use crate::number::Exact;
 use crate::table::{
     Absence, ColumnData, ColumnKind, FromAbove, Lites, OnMissing, RowPlace, RowsMade, RowsSpec,
-    Schema, Table, Texts, Values, read_lites,
+    Schema, SchemaValue, Table, Texts, Values, read_lites,
 };
 
+use super::columns::Column;
 use super::faults::{Fault, Faults};
-use super::put_together::Growing;
 use super::report::{MadeRows, Report, SetAsideRow};
 use super::{RawTexts, ReadOptions, Reading, SetAside};
 use foldhash::{HashMap, HashMapExt, HashSet};
@@ -519,7 +520,7 @@ impl Completion<'_> {
         let Some(spec) = schema.columns.get(at) else {
             return (super::empty_column(&ColumnKind::Text), vec![]);
         };
-        let mut cells = Growing::new(&spec.kind);
+        let mut cells = Column::new(&spec.kind);
         let tie = schema.parent.as_ref().map(|p| p.1);
         let is_key = schema.rows.is_some() && schema.key == Some(at);
         let is_place = schema.rows.as_ref().is_some_and(|r| r.place == at);
@@ -541,27 +542,31 @@ impl Completion<'_> {
                 )
             });
             match (own, from, row.place) {
-                (Some(own), _, _) => cells.copy(&self.own.table, at, own),
+                (Some(own), _, _) => push_cell(&mut cells, &self.own.table, at, own),
                 (None, _, Some((_, place))) if is_key => {
                     let spec = self.schema.rows.as_ref();
                     let mark = spec.map(|s| s.mark(self.mark_above(row.above), place));
-                    cells.text(&mark.unwrap_or_default());
+                    cells.push_text(&mark.unwrap_or_default());
                 }
-                (None, _, Some((_, place))) if is_place => cells.place(place),
+                (None, _, Some((_, place))) if is_place => cells.push_place(place),
                 (None, Some(from), _) if by_lites => match self.lites(row, from) {
-                    Ok(Some(lites)) => cells.lites(lites),
-                    Ok(None) => cells.missing(absence(self.above.table, from, row.above)),
+                    Ok(Some(lites)) => cells.push_given(&if spec.kind == ColumnKind::YesNo {
+                        SchemaValue::YesNo(lites.margin > 0)
+                    } else {
+                        SchemaValue::Number(Exact::from(i64::from(lites.all())))
+                    }),
+                    Ok(None) => cells.push_missing(absence(self.above.table, from, row.above)),
                     Err(d) => {
                         let fault = self.fault_above(row.above, from, *d);
                         self.faults.push(fault);
-                        cells.missing(Absence::Unreadable);
+                        cells.push_missing(Absence::Unreadable);
                     }
                 },
-                (None, Some(from), _) => cells.copy(self.above.table, from, row.above),
+                (None, Some(from), _) => push_cell(&mut cells, self.above.table, from, row.above),
                 (None, None, _) => match (&spec.blank, row.own) {
-                    (OnMissing::Value(v), None) => cells.value(v),
-                    (_, Some(own)) => cells.copy(&self.own.table, at, own),
-                    (_, None) => cells.missing(Absence::Blank),
+                    (OnMissing::Value(v), None) => cells.push_given(v),
+                    (_, Some(own)) => push_cell(&mut cells, &self.own.table, at, own),
+                    (_, None) => cells.push_missing(Absence::Blank),
                 },
             }
             if schema.above(at).is_some() {
@@ -569,7 +574,7 @@ impl Completion<'_> {
             }
         }
         self.rows = rows;
-        (cells.finish(), taken)
+        (cells.finish(None), taken)
     }
 
     /// The lites of a row by the pattern of the row above; one number stands for every row.

@@ -47,7 +47,6 @@ mod intern;
 mod made;
 mod marked;
 mod part;
-mod put_together;
 mod quiet;
 mod raw;
 mod raw_table;
@@ -68,6 +67,7 @@ use crate::diagnostics::Diagnostic;
 use crate::table::{ColumnData, ColumnKind, Numbers, Schema, Table, Texts, Values};
 use crate::units::Nouns;
 
+pub(crate) use columns::Column;
 pub(crate) use csv::records;
 pub use made::{Above, complete};
 pub use marked::{Looked, Marked, Original, look, marked_copies};

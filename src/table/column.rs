@@ -3,6 +3,7 @@
 use crate::diagnostics::CellPlace;
 use crate::number::Exact;
 
+use super::schema::SchemaValue;
 use super::texts::Texts;
 
 /// A table as read: columns in the order of its schema, all of `rows` length.
@@ -69,6 +70,35 @@ impl ColumnData {
             Values::Text { ids, pool } => pool.get(*ids.get(row)?),
             Values::Numbers(_) | Values::Choice(_) | Values::YesNo(_) | Values::Date(_) => None,
         }
+    }
+
+    /// Whether the cell of a row is there, or why it is missing.
+    pub fn absence(&self, row: usize) -> Absence {
+        let absent = self.absent.as_ref().and_then(|list| list.get(row));
+        absent.copied().unwrap_or(Absence::Present)
+    }
+
+    /// The value of a row.
+    ///
+    /// Errors: why it is missing; [`Absence::Blank`] beyond the end.
+    pub fn value(&self, row: usize) -> Result<SchemaValue, Absence> {
+        match self.absence(row) {
+            Absence::Present => {}
+            why @ (Absence::Blank | Absence::NotApplicable | Absence::Unreadable) => {
+                return Err(why);
+            }
+        }
+        let value = match &self.values {
+            Values::Numbers(n) => (row < n.len()).then(|| SchemaValue::Number(n.get(row))),
+            Values::Text { .. } => self.text(row).map(|t| SchemaValue::Text(t.to_owned())),
+            Values::Choice(labels) => labels.get(row).copied().map(SchemaValue::Choice),
+            Values::YesNo(truths) => truths.get(row).copied().map(SchemaValue::YesNo),
+            Values::Date(days) => {
+                let day = days.get(row).copied().map(i64::from);
+                day.map(|day| SchemaValue::Number(Exact::from(day)))
+            }
+        };
+        value.ok_or(Absence::Blank)
     }
 }
 

@@ -250,10 +250,10 @@ pub enum OnMissing {
     Value(SchemaValue),
 }
 
-/// A value written in the sheet for a missing cell.
+/// One value of a column: written in a sheet for a missing cell, set by a trial or a study, or taken from a row.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum SchemaValue {
-    /// Base units.
+    /// Base units; of a day, the days since 1970-01-01.
     Number(Exact),
     /// Text.
     Text(String),
@@ -261,4 +261,23 @@ pub enum SchemaValue {
     YesNo(bool),
     /// Index of the label.
     Choice(u16),
+}
+
+impl SchemaValue {
+    /// The value as words, its number as `number` writes it. `None` for a label that the column hasn't.
+    pub fn words(
+        &self,
+        kind: &ColumnKind,
+        number: impl FnOnce(&Exact) -> String,
+    ) -> Option<String> {
+        match (self, kind) {
+            (SchemaValue::Number(n), _) => Some(number(n)),
+            (SchemaValue::Text(text), _) => Some(text.clone()),
+            (SchemaValue::YesNo(yes), _) => Some(if *yes { "yes" } else { "no" }.to_owned()),
+            (SchemaValue::Choice(at), ColumnKind::Choice(labels)) => {
+                labels.get(usize::from(*at)).map(|l| l.label.clone())
+            }
+            (SchemaValue::Choice(_), _) => None,
+        }
+    }
 }

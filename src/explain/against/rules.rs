@@ -150,8 +150,8 @@ pub(super) fn pin(
 ) -> Option<SchemaValue> {
     let (a, b) = (was.node(old.node), program.node(new.node));
     match (&a.kind, &b.kind) {
-        (Kind::Number(x), Kind::Number(y)) if x != y => Some(SchemaValue::Number(x.clone())),
-        (Kind::Truth(x), Kind::Truth(y)) if x != y => Some(SchemaValue::YesNo(*x)),
+        (Kind::Number(x), Kind::Number(y)) if x != y => a.kind.value(),
+        (Kind::Truth(x), Kind::Truth(y)) if x != y => a.kind.value(),
         (Kind::Label(_), Kind::Label(_)) => {
             let label = given_text(was, old);
             if label == given_text(program, new) {

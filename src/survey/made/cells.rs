@@ -1,12 +1,20 @@
 //! Single cells of a table as read.
 
+use crate::survey::columns::Column;
 use crate::table::{Absence, ColumnData, Table, Values};
 
 /// Whether a cell of a table is there.
 pub(in crate::survey) fn absence(table: &Table, column: usize, row: usize) -> Absence {
     let column = table.columns.get(column);
-    let absent = column.and_then(|c| c.absent.as_ref()?.get(row).copied());
-    absent.unwrap_or(Absence::Present)
+    column.map_or(Absence::Present, |c| c.absence(row))
+}
+
+/// Adds a cell of a table to a growing column.
+pub(super) fn push_cell(to: &mut Column, table: &Table, column: usize, row: usize) {
+    match table.columns.get(column) {
+        Some(from) => to.push_from(from, row),
+        None => to.push_missing(Absence::Unreadable),
+    }
 }
 
 /// Cells left blank and cells left "n/a".
