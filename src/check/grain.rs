@@ -9,7 +9,7 @@ use crate::number::Exact;
 use crate::program::{
     Adds, AggregateKind, Grain, Kind, Missing, Node, NodeId, NumTy, TableId, Ty, WhyNot,
 };
-use crate::syntax::tree::{Arm, Expr, ExprKind, Layer, Quantity};
+use crate::syntax::tree::{Expr, ExprKind, Layer, Quantity};
 use crate::units::Dim;
 
 impl<'a> Checker<'a> {
@@ -61,77 +61,14 @@ impl<'a> Checker<'a> {
         })
     }
 
-    /// Names of values in an expression, outside what goes up by itself.
-    pub(super) fn names_in(&self, e: &Expr, out: &mut Vec<String>) {
-        match &e.kind {
-            ExprKind::Name(n) => out.push(n.clone()),
-            ExprKind::Aggregate { .. }
-            | ExprKind::Taken(_)
-            | ExprKind::Quantity(_)
-            | ExprKind::Text(_)
-            | ExprKind::Truth(_)
-            | ExprKind::Unknown => {}
-            ExprKind::Negate(a)
-            | ExprKind::Not(a)
-            | ExprKind::Power { base: a, .. }
-            | ExprKind::Per { value: a, .. } => self.names_in(a, out),
-            ExprKind::Binary { left, right, .. } => {
-                self.names_in(left, out);
-                self.names_in(right, out);
-            }
-            ExprKind::Rounded { value, step, .. } => {
-                self.names_in(value, out);
-                self.names_in(step, out);
-            }
-            ExprKind::If {
-                condition,
-                then,
-                otherwise,
-            } => {
-                for x in [condition, then, otherwise] {
-                    self.names_in(x, out);
-                }
-            }
-            ExprKind::Choose { subject, arms } => {
-                self.names_in(subject, out);
-                for Arm { value, .. } in arms {
-                    self.names_in(value, out);
-                }
-            }
-            ExprKind::Call { args, .. } => args.iter().for_each(|a| self.names_in(a, out)),
-            ExprKind::Lookup { keys, .. } => keys.iter().for_each(|a| self.names_in(a, out)),
-            ExprKind::IfAbsent { value, instead, .. } => {
-                self.names_in(value, out);
-                self.names_in(instead, out);
-            }
-            // Worked for the job, whatever it stands in.
-            ExprKind::CalendarSpan { .. } => {}
-            ExprKind::SharedBy { weight, .. } => self.names_in(weight, out),
-            ExprKind::Presence { value, .. } | ExprKind::IsOneOf { value, .. } => {
-                self.names_in(value, out)
-            }
-            ExprKind::Between {
-                value, low, high, ..
-            } => {
-                for x in [value, low, high] {
-                    self.names_in(x, out);
-                }
-            }
-        }
-    }
-
     /// The grain below `here` that the parts of an aggregate are worked at: the finest their names belong to.
     fn grain_below(&self, parts: &[&Expr], here: Grain, cx: &Context<'a>) -> Option<Grain> {
-        let mut names = Vec::new();
-        for p in parts {
-            self.names_in(p, &mut names);
-        }
         let mut finest: Option<Grain> = None;
-        for name in names {
-            if cx.params.contains_key(name.as_str()) {
+        for name in parts.iter().flat_map(|part| names_in(part)) {
+            if cx.params.contains_key(name) {
                 continue;
             }
-            let Some(list) = self.declared.by_name.get(name.as_str()) else {
+            let Some(list) = self.declared.by_name.get(name) else {
                 continue;
             };
             for d in list {
@@ -171,13 +108,11 @@ impl<'a> Checker<'a> {
         }
         let parts: Vec<&Expr> = [Some(of), weight, filter].into_iter().flatten().collect();
         let Some(below) = self.grain_below(&parts, here, cx) else {
-            let mut names = Vec::new();
-            self.names_in(of, &mut names);
-            if let Some(n) = names
-                .iter()
-                .find(|n| self.def_for(n, here).is_none() && !cx.params.contains_key(n.as_str()))
+            if let Some(n) = names_in(of)
+                .into_iter()
+                .find(|n| self.def_for(n, here).is_none() && !cx.params.contains_key(n))
             {
-                if self.declared.broken.contains(n.as_str()) {
+                if self.declared.broken.contains(n) {
                     return Err(Poisoned);
                 }
                 // An unknown name: let the plain check tell it.
@@ -630,4 +565,23 @@ impl<'a> Checker<'a> {
         // The first in the sheet, whatever order they were read in.
         found.into_iter().min()
     }
+}
+
+/// Names of values in an expression, outside what goes up by itself.
+pub(super) fn names_in(e: &Expr) -> Vec<&str> {
+    let mut names: Vec<&str> = Vec::new();
+    e.walk(&mut |e| {
+        if let ExprKind::Name(name) = &e.kind {
+            names.push(name);
+        }
+        if let ExprKind::SharedBy { weight, .. } = &e.kind {
+            names.extend(names_in(weight));
+        }
+        // A span of the calendar is worked out for the job, whatever holds it.
+        !matches!(
+            e.kind,
+            ExprKind::Aggregate { .. } | ExprKind::CalendarSpan { .. } | ExprKind::SharedBy { .. }
+        )
+    });
+    names
 }

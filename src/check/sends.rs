@@ -186,9 +186,7 @@ impl<'a> Checker<'a> {
 
     /// Whether every name of a condition can be read at a grain.
     fn read_at(&self, filter: &Expr, grain: Grain) -> bool {
-        let mut names = Vec::new();
-        self.names_in(filter, &mut names);
-        names.iter().all(|name| {
+        super::grain::names_in(filter).into_iter().all(|name| {
             let Some(d) = self.def_for(name, grain) else {
                 return true;
             };
@@ -196,7 +194,7 @@ impl<'a> Checker<'a> {
             let is_key = match grain {
                 Grain::Group(g) => {
                     let group = &self.program.groups[g];
-                    from == Grain::Table(group.of) && group.key_names.contains(name)
+                    from == Grain::Table(group.of) && group.key_names.iter().any(|key| key == name)
                 }
                 Grain::Const | Grain::Job | Grain::Table(_) => false,
             };

@@ -14,11 +14,9 @@ impl<'a> Checker<'a> {
             return;
         }
         let read: HashSet<usize> = self.kept.reads.iter().map(|(_, def)| *def).collect();
-        let mut in_helpers = Vec::new();
-        for helper in self.declared.helpers.values() {
-            collect_names(helper.body, &mut in_helpers);
-        }
-        let in_helpers: HashSet<&str> = in_helpers.into_iter().map(|(name, _)| name).collect();
+        let helpers = self.declared.helpers.values();
+        let names = helpers.flat_map(|helper| names_in(helper.body));
+        let in_helpers: HashSet<&str> = names.map(|(name, _)| name).collect();
         let own = self
             .loaded
             .sheets
@@ -75,9 +73,7 @@ impl<'a> Checker<'a> {
             .flat_map(|c| c.labels.iter().cloned())
             .collect();
         for helper in unused {
-            let mut names = Vec::new();
-            collect_names(helper.body, &mut names);
-            for (name, span) in names {
+            for (name, span) in names_in(helper.body) {
                 let known = helper.params.iter().any(|p| p.text == name)
                     || self.declared.by_name.contains_key(name)
                     || self.declared.broken.contains(name)
@@ -105,8 +101,7 @@ impl<'a> Checker<'a> {
                 if let Some((name, helper)) = next.take()
                     && done.insert(name)
                 {
-                    let mut calls = Vec::new();
-                    collect_calls(helper.body, &mut calls);
+                    let mut calls = calls_in(helper.body);
                     calls.reverse();
                     place.insert(name, open.len());
                     open.push((name, calls));
@@ -136,115 +131,25 @@ impl<'a> Checker<'a> {
 }
 
 /// The helpers an expression calls.
-fn collect_calls<'e>(e: &'e tree::Expr, out: &mut Vec<(&'e str, Span)>) {
-    use tree::ExprKind::*;
-    match &e.kind {
-        Call { name, args } => {
-            out.push((&name.text, name.span));
-            args.iter().for_each(|a| collect_calls(a, out));
+fn calls_in(e: &tree::Expr) -> Vec<(&str, Span)> {
+    let mut calls = Vec::new();
+    e.walk(&mut |e| {
+        if let tree::ExprKind::Call { name, .. } = &e.kind {
+            calls.push((name.text.as_str(), name.span));
         }
-        Name(_) | Taken(_) | Quantity(_) | Text(_) | Truth(_) | Unknown => {}
-        Negate(a)
-        | Not(a)
-        | Power { base: a, .. }
-        | Per { value: a, .. }
-        | Presence { value: a, .. }
-        | IsOneOf { value: a, .. }
-        | CalendarSpan { otherwise: a, .. } => collect_calls(a, out),
-        Binary {
-            left: a, right: b, ..
-        }
-        | Rounded {
-            value: a, step: b, ..
-        }
-        | IfAbsent {
-            value: a,
-            instead: b,
-            ..
-        }
-        | SharedBy {
-            value: a,
-            weight: b,
-            ..
-        } => {
-            collect_calls(a, out);
-            collect_calls(b, out);
-        }
-        If {
-            condition: a,
-            then: b,
-            otherwise: c,
-        }
-        | Between {
-            value: a,
-            low: b,
-            high: c,
-            ..
-        } => [a, b, c].into_iter().for_each(|x| collect_calls(x, out)),
-        Choose { subject, arms } => {
-            collect_calls(subject, out);
-            arms.iter().for_each(|a| collect_calls(&a.value, out));
-        }
-        Aggregate {
-            of, weight, filter, ..
-        } => [Some(of), weight.as_ref(), filter.as_ref()]
-            .into_iter()
-            .flatten()
-            .for_each(|x| collect_calls(x, out)),
-        Lookup { keys, .. } => keys.iter().for_each(|a| collect_calls(a, out)),
-    }
+        true
+    });
+    calls
 }
 
-fn collect_names<'e>(e: &'e tree::Expr, out: &mut Vec<(&'e str, Span)>) {
-    use tree::ExprKind::*;
-    match &e.kind {
-        Name(n) => out.push((n, e.span)),
-        Taken(_) | Quantity(_) | Text(_) | Truth(_) | Unknown | Aggregate { .. } => {}
-        Negate(a)
-        | Not(a)
-        | Power { base: a, .. }
-        | Per { value: a, .. }
-        | CalendarSpan { otherwise: a, .. } => collect_names(a, out),
-        Binary {
-            left: a, right: b, ..
+/// The names in an expression, outside what goes up by itself.
+fn names_in(e: &tree::Expr) -> Vec<(&str, Span)> {
+    let mut names = Vec::new();
+    e.walk(&mut |e| {
+        if let tree::ExprKind::Name(name) = &e.kind {
+            names.push((name.as_str(), e.span));
         }
-        | Rounded {
-            value: a, step: b, ..
-        }
-        | IfAbsent {
-            value: a,
-            instead: b,
-            ..
-        }
-        | SharedBy {
-            value: a,
-            weight: b,
-            ..
-        } => {
-            collect_names(a, out);
-            collect_names(b, out);
-        }
-        If {
-            condition: a,
-            then: b,
-            otherwise: c,
-        }
-        | Between {
-            value: a,
-            low: b,
-            high: c,
-            ..
-        } => {
-            for x in [a, b, c] {
-                collect_names(x, out);
-            }
-        }
-        Choose { subject, arms } => {
-            collect_names(subject, out);
-            arms.iter().for_each(|a| collect_names(&a.value, out));
-        }
-        Call { args, .. } => args.iter().for_each(|a| collect_names(a, out)),
-        Lookup { keys, .. } => keys.iter().for_each(|a| collect_names(a, out)),
-        Presence { value, .. } | IsOneOf { value, .. } => collect_names(value, out),
-    }
+        !matches!(e.kind, tree::ExprKind::Aggregate { .. })
+    });
+    names
 }

@@ -66,14 +66,7 @@ pub fn run(args: &EstimateArgs, common: &Common) -> Result<ExitCode, ExitCode> {
     let (survey, book, worked) = &*held;
     let estimate = &worked.estimate;
     if let Some(name) = &args.csv {
-        output::messages(
-            &job.warnings,
-            &job.loaded.sources,
-            &Common {
-                json: false,
-                ..common.clone()
-            },
-        );
+        output::beside(&job.warnings, &job.loaded.sources, common);
         return csv(estimate, name);
     }
     let refuse = |d: Diagnostic| output::refuse(&[d], &job.loaded.sources, common);

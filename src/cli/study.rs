@@ -133,14 +133,7 @@ pub fn show(
     let written = Written::targets(args, job, common)?;
     let done = written.write(tables, drawings, (job, &face), common)?;
     if let Some(name) = args.csv.as_deref() {
-        output::messages(
-            &job.warnings,
-            &job.loaded.sources,
-            &Common {
-                json: false,
-                ..common.clone()
-            },
-        );
+        output::beside(&job.warnings, &job.loaded.sources, common);
         let names: Vec<String> = tables.iter().map(|t| t.name().to_owned()).collect();
         return output::table(name, || names, || table::csv(tables, name, &face));
     }

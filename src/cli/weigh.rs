@@ -71,14 +71,7 @@ pub fn run(args: &WeighArgs, common: &Common) -> Result<ExitCode, ExitCode> {
         common,
     )?;
     if let Some(name) = &args.csv {
-        output::messages(
-            &job.warnings,
-            &job.loaded.sources,
-            &Common {
-                json: false,
-                ..common.clone()
-            },
-        );
+        output::beside(&job.warnings, &job.loaded.sources, common);
         return output::table(
             name,
             || weigh::names(&comparison),

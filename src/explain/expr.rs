@@ -425,8 +425,7 @@ impl<'a> Builder<'a> {
             );
         }
         // What the body reads besides its parameters.
-        let mut names = Vec::new();
-        names_in(helper.body, &mut names);
+        let mut names = names_in(helper.body);
         names.retain(|n| !params.contains(n));
         for free in names {
             if let Some(at) = self.value_for(free, here.grain)
@@ -454,63 +453,15 @@ impl<'a> Builder<'a> {
 }
 
 /// Names in an expression, each once.
-fn names_in<'e>(e: &'e Expr, out: &mut Vec<&'e str>) {
-    let mut many = |list: &[&'e Expr]| list.iter().for_each(|x| names_in(x, out));
-    match &e.kind {
-        ExprKind::Name(name) => {
-            if !out.contains(&name.as_str()) {
-                out.push(name);
-            }
+fn names_in(e: &Expr) -> Vec<&str> {
+    let mut names: Vec<&str> = Vec::new();
+    e.walk(&mut |e| {
+        if let ExprKind::Name(name) = &e.kind
+            && !names.contains(&name.as_str())
+        {
+            names.push(name);
         }
-        ExprKind::Taken(_)
-        | ExprKind::Quantity(_)
-        | ExprKind::Text(_)
-        | ExprKind::Truth(_)
-        | ExprKind::Unknown => {}
-        ExprKind::Negate(a)
-        | ExprKind::Not(a)
-        | ExprKind::Power { base: a, .. }
-        | ExprKind::Per { value: a, .. } => many(&[a]),
-        ExprKind::Presence { value, .. } | ExprKind::IsOneOf { value, .. } => many(&[value]),
-        ExprKind::Binary {
-            left: a, right: b, ..
-        }
-        | ExprKind::Rounded {
-            value: a, step: b, ..
-        }
-        | ExprKind::IfAbsent {
-            value: a,
-            instead: b,
-            ..
-        }
-        | ExprKind::SharedBy {
-            value: a,
-            weight: b,
-            ..
-        } => many(&[a, b]),
-        ExprKind::If {
-            condition: a,
-            then: b,
-            otherwise: c,
-        }
-        | ExprKind::Between {
-            value: a,
-            low: b,
-            high: c,
-            ..
-        } => many(&[a, b, c]),
-        ExprKind::Choose { subject, arms } => {
-            many(&[subject]);
-            arms.iter().for_each(|arm| names_in(&arm.value, out));
-        }
-        ExprKind::CalendarSpan { otherwise, .. } => names_in(otherwise, out),
-        ExprKind::Call { args, .. } => args.iter().for_each(|a| names_in(a, out)),
-        ExprKind::Lookup { keys, .. } => keys.iter().for_each(|a| names_in(a, out)),
-        ExprKind::Aggregate {
-            of, weight, filter, ..
-        } => {
-            many(&[of]);
-            weight.iter().chain(filter).for_each(|x| names_in(x, out));
-        }
-    }
+        true
+    });
+    names
 }

@@ -28,6 +28,45 @@ const BLOCK_WORDS: &[&str] = &[
     "paper",
     "cut",
 ];
+/// First words of statements at the top of a sheet.
+pub(super) const TOP_WORDS: &[&str] = &[
+    "sheet",
+    "use",
+    "counted",
+    "phases",
+    "choice",
+    "given",
+    "resource",
+    "helper",
+    "survey",
+    "rows",
+    "table",
+    "for",
+    "caution",
+    "change",
+    "extend",
+    "alternate",
+    "trial",
+    "job",
+    "pay",
+    "charge",
+    "allowance",
+    "final",
+    "life",
+    "calendar",
+    "list",
+    "paper",
+    "cut",
+];
+/// First words of statements that stand in blocks.
+const INNER_WORDS: &[&str] = &["take", "part", "decide", "require", "expect"];
+
+/// Whether a word begins a statement wherever it is; `for`, `job` and `final` stand within statements too.
+pub(super) fn begins_statement(word: &str) -> bool {
+    let is_top = TOP_WORDS.contains(&word) && !matches!(word, "for" | "job" | "final");
+    is_top || INNER_WORDS.contains(&word)
+}
+
 /// Lines of one sheet, besides blank ones and comments.
 pub(super) const MOST_LINES: usize = 70_000;
 /// Blocks stand in blocks only this deep (`for` holding `decide`).

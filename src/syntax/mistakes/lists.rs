@@ -1,7 +1,8 @@
 //! Slips of names, lists, column types, and two statements on one line.
 
-use super::{FIRST_WORDS, RESERVED, Stop, is_name, is_number, last_word, word_at};
+use super::{RESERVED, Stop, is_name, is_number, last_word, word_at};
 use crate::diagnostics::Diagnostic;
+use crate::syntax::lines::begins_statement;
 
 /// `If` or `AND`: the words of the language are written small.
 pub(super) fn capital_word(stop: &Stop<'_>) -> Option<Diagnostic> {
@@ -212,7 +213,7 @@ pub(super) fn two_statements(stop: &Stop<'_>) -> Option<Diagnostic> {
     let equals =
         |text: &str| text.trim_start().starts_with('=') && !text.trim_start().starts_with("==");
     // `2 take joiner`: the word was read as a unit.
-    if FIRST_WORDS.contains(&stop.last()) && is_number(stop.last_but_one()) && is_name(word) {
+    if begins_statement(stop.last()) && is_number(stop.last_but_one()) && is_name(word) {
         return tell(stop.before().len() - stop.last().len(), stop.last().len());
     }
     if stop.is_form(&["rule", "take"])
@@ -233,7 +234,7 @@ pub(super) fn two_statements(stop: &Stop<'_>) -> Option<Diagnostic> {
     {
         return tell(stop.before().len() - stop.last().len(), stop.last().len());
     }
-    if FIRST_WORDS.contains(&word)
+    if begins_statement(word)
         && stop.before().split_whitespace().count() > 1
         && stop.value_or_end_before()
     {

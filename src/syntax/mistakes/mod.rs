@@ -67,39 +67,6 @@ pub(in crate::syntax) const RESERVED: &[&str] = &[
     "was",
 ];
 
-/// First words of statements of every block.
-const FIRST_WORDS: &[&str] = &[
-    "sheet",
-    "use",
-    "counted",
-    "phases",
-    "choice",
-    "given",
-    "resource",
-    "helper",
-    "survey",
-    "rows",
-    "table",
-    "caution",
-    "change",
-    "extend",
-    "alternate",
-    "life",
-    "calendar",
-    "cut",
-    "list",
-    "paper",
-    "trial",
-    "pay",
-    "charge",
-    "allowance",
-    "take",
-    "part",
-    "decide",
-    "require",
-    "expect",
-];
-
 /// The message for a statement that stopped being readable at byte `at` of its text.
 pub fn explain(
     text: &str,

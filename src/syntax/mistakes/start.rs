@@ -1,8 +1,9 @@
 //! Lines whose first word no statement of their block begins with.
 
-use super::{FIRST_WORDS, is_name, word_at};
+use super::{is_name, word_at};
 use crate::diagnostics::suggest::nearest;
 use crate::diagnostics::{Diagnostic, Span};
+use crate::syntax::lines::{TOP_WORDS, begins_statement};
 
 /// Words of other notations for statements of ours.
 const OTHER_WORDS: &[(&str, &str)] = &[
@@ -176,10 +177,7 @@ fn broken_rule(word: &str, rest: &str, known: &[&str], at: Tell<'_>) -> Option<D
         let found = format!("{word}-{tail}");
         return Some(one_word("a name cannot hold a hyphen", found, tail));
     }
-    if word_end_is(rest, '=')
-        && !known.contains(&word)
-        && !FIRST_WORDS.contains(&word)
-        && word != "let"
+    if word_end_is(rest, '=') && !known.contains(&word) && !begins_statement(word) && word != "let"
     {
         let tail = word_at(rest);
         let found = format!("{word} {tail}");
@@ -191,16 +189,14 @@ fn broken_rule(word: &str, rest: &str, known: &[&str], at: Tell<'_>) -> Option<D
 /// Where a word of the language stands.
 fn home(word: &str) -> Option<&'static str> {
     match word {
-        "take" | "require" | "decide" => Some("only inside a `for` block"),
+        "take" | "part" | "require" | "decide" => Some("only inside a `for` block"),
         "with" | "expect" | "row" => Some("only inside a `trial` block"),
         "prices" | "money" | "ties" | "split" | "round" => {
             Some("only inside the `job` block of a job sheet")
         }
         "caution" => Some("only at the top of a sheet or inside a `for` block"),
         "change" => Some("only at the top of a sheet or inside an `alternate` block"),
-        w if FIRST_WORDS.contains(&w) || w == "for" || w == "job" || w == "final" => {
-            Some("only at the top of a sheet, outside all blocks")
-        }
+        w if TOP_WORDS.contains(&w) => Some("only at the top of a sheet, outside all blocks"),
         _ => None,
     }
 }

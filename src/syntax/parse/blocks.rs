@@ -1,9 +1,9 @@
 //! Blocks and their lines.
 
+use super::super::lines::TOP_WORDS;
 use super::super::lines::{self, Item};
 use super::super::tree::*;
 use super::nodes::{all, has, one};
-use super::statements::TOP_WORDS;
 use super::{For, Node, Reader, Rule};
 use crate::diagnostics::{Diagnostic, Span};
 

@@ -1,42 +1,11 @@
 //! Statements at the top of a sheet.
 
-use super::super::lines::Item;
+use super::super::lines::{Item, TOP_WORDS};
 use super::super::tree::*;
 use super::expr::round_word;
 use super::nodes::{all, has, one};
 use super::{Node, Reader, Rule};
 use crate::diagnostics::{Diagnostic, Span};
-
-/// First words of statements at the top of a sheet.
-pub(super) const TOP_WORDS: &[&str] = &[
-    "sheet",
-    "use",
-    "counted",
-    "phases",
-    "choice",
-    "given",
-    "resource",
-    "helper",
-    "survey",
-    "rows",
-    "table",
-    "for",
-    "caution",
-    "change",
-    "extend",
-    "alternate",
-    "trial",
-    "job",
-    "pay",
-    "charge",
-    "allowance",
-    "final",
-    "life",
-    "calendar",
-    "list",
-    "paper",
-    "cut",
-];
 
 impl<'a> Reader<'a> {
     pub(super) fn top(&mut self, item: &Item, sheet: &mut Sheet) {

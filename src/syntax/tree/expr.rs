@@ -163,6 +163,78 @@ pub enum ExprKind {
     },
 }
 
+impl Expr {
+    /// The expressions directly within this one, in the order written.
+    pub fn children(&self) -> Vec<&Expr> {
+        match &self.kind {
+            ExprKind::Quantity(_)
+            | ExprKind::Text(_)
+            | ExprKind::Truth(_)
+            | ExprKind::Unknown
+            | ExprKind::Name(_)
+            | ExprKind::Taken(_) => vec![],
+            ExprKind::Negate(a)
+            | ExprKind::Not(a)
+            | ExprKind::Power { base: a, .. }
+            | ExprKind::Per { value: a, .. }
+            | ExprKind::Presence { value: a, .. }
+            | ExprKind::IsOneOf { value: a, .. }
+            | ExprKind::CalendarSpan { otherwise: a, .. } => vec![a],
+            ExprKind::Binary {
+                left: a, right: b, ..
+            }
+            | ExprKind::Rounded {
+                value: a, step: b, ..
+            }
+            | ExprKind::IfAbsent {
+                value: a,
+                instead: b,
+                ..
+            }
+            | ExprKind::SharedBy {
+                value: a,
+                weight: b,
+                ..
+            } => vec![a, b],
+            ExprKind::If {
+                condition: a,
+                then: b,
+                otherwise: c,
+            }
+            | ExprKind::Between {
+                value: a,
+                low: b,
+                high: c,
+                ..
+            } => vec![a, b, c],
+            ExprKind::Choose { subject, arms } => {
+                let arms = arms.iter().map(|arm| &arm.value);
+                std::iter::once(&**subject).chain(arms).collect()
+            }
+            ExprKind::Call { args: list, .. } | ExprKind::Lookup { keys: list, .. } => {
+                list.iter().collect()
+            }
+            ExprKind::Aggregate {
+                of, weight, filter, ..
+            } => [Some(of), weight.as_ref(), filter.as_ref()]
+                .into_iter()
+                .flatten()
+                .map(|e| &**e)
+                .collect(),
+        }
+    }
+
+    /// Visits this expression and those within it, in the order written; `visit` says whether to go into one.
+    pub fn walk<'e>(&'e self, visit: &mut impl FnMut(&'e Expr) -> bool) {
+        let mut left = vec![self];
+        while let Some(e) = left.pop() {
+            if visit(e) {
+                left.extend(e.children().into_iter().rev());
+            }
+        }
+    }
+}
+
 /// One arm of `choose`; no labels means `otherwise`.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Arm {
