@@ -26,8 +26,8 @@
 pub mod clock;
 pub mod hire;
 pub mod holidays;
-pub mod level;
-pub mod network;
+pub(crate) mod level;
+pub(crate) mod network;
 
 pub use clock::{Clock, ClockFault, Instant, Season, Week};
 pub use level::{Crew, Levelled, Order, level};

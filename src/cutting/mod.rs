@@ -43,7 +43,7 @@ mod improve;
 pub mod instance;
 mod master;
 pub mod model;
-pub mod offcuts;
+pub(crate) mod offcuts;
 pub mod one_sheet;
 mod pattern;
 pub mod plan;

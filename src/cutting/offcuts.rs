@@ -4,7 +4,7 @@ use super::model::{Goods, Problem, Run};
 use super::plan::{Area, PlannedCut, area};
 
 /// Every piece in its place, with the part it becomes.
-pub fn pieces(problem: &Problem, cut: &PlannedCut) -> Vec<(usize, Area)> {
+pub(crate) fn pieces(problem: &Problem, cut: &PlannedCut) -> Vec<(usize, Area)> {
     let mut list = Vec::new();
     for section in &cut.sections {
         for strip in &section.strips {
@@ -23,7 +23,7 @@ pub fn pieces(problem: &Problem, cut: &PlannedCut) -> Vec<(usize, Area)> {
 }
 
 /// Offcuts worth keeping, the largest first.
-pub fn offcuts(problem: &Problem, cut: &PlannedCut) -> Vec<Area> {
+pub(crate) fn offcuts(problem: &Problem, cut: &PlannedCut) -> Vec<Area> {
     let (length, width) = problem.rules.keep;
     let mut list: Vec<Area> = leftovers(problem, cut)
         .into_iter()

@@ -19,7 +19,7 @@
 
 pub mod codes;
 pub mod render;
-pub mod source;
+pub(crate) mod source;
 pub mod suggest;
 
 use serde::Serialize;

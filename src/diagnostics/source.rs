@@ -73,7 +73,7 @@ impl std::fmt::Display for CellPlace {
 }
 
 /// `1` is A, `27` is AA, as workbooks name columns.
-pub fn column_letters(mut column: u32) -> String {
+pub(crate) fn column_letters(mut column: u32) -> String {
     let mut letters = Vec::new();
     while column > 0 {
         let rest = (column - 1) % 26;

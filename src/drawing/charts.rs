@@ -7,7 +7,7 @@ use crate::number::{Exact, NumError};
 
 /// One piece of a bar.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Piece {
+pub(crate) struct Piece {
     /// Where it begins on the scale.
     pub from: Exact,
     /// Where it ends; before `from` for what lowers a sum.
@@ -18,7 +18,7 @@ pub struct Piece {
 
 /// A bar with its name on the left and its value on the right.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Bar {
+pub(crate) struct Bar {
     /// Name.
     pub name: String,
     /// Pieces, from left to right.
@@ -29,7 +29,7 @@ pub struct Bar {
 
 /// A chart of horizontal bars.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Bars {
+pub(crate) struct Bars {
     /// What it shows.
     pub title: String,
     /// Names of the series; fills follow their order, at most [`FILLS`] of them.
@@ -39,7 +39,7 @@ pub struct Bars {
 }
 
 /// How many series can be told apart.
-pub const FILLS: usize = 5;
+pub(crate) const FILLS: usize = 5;
 
 const FILL: [Fill; FILLS] = [
     Fill::Gray,
@@ -62,7 +62,7 @@ impl Bar {
     /// # Errors
     ///
     /// When a sum has too many digits.
-    pub fn stacked(
+    pub(crate) fn stacked(
         name: impl Into<String>,
         parts: &[Exact],
         value: impl Into<String>,
@@ -91,7 +91,7 @@ impl Bar {
 /// # Errors
 ///
 /// When a place has too many digits.
-pub fn bars(chart: &Bars) -> Result<Drawing, NumError> {
+pub(crate) fn bars(chart: &Bars) -> Result<Drawing, NumError> {
     let legend = i64::from(chart.legend.len() > 1) * 8;
     let rows = i64::try_from(chart.bars.len()).unwrap_or(i64::MAX / 100);
     let top = 10 + legend;
@@ -170,7 +170,7 @@ fn draw_legend(drawing: &mut Drawing, names: &[String]) {
 
 /// A line of a chart over years or other steps.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Series {
+pub(crate) struct Series {
     /// Name, printed at its end.
     pub name: String,
     /// Its value at each step.
@@ -181,7 +181,7 @@ pub struct Series {
 
 /// Lines over the same steps.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Lines {
+pub(crate) struct Lines {
     /// What it shows.
     pub title: String,
     /// Name of each step, printed below where there is room.
@@ -198,7 +198,7 @@ const FIELD: i64 = 70;
 /// # Errors
 ///
 /// When a place has too many digits.
-pub fn lines(chart: &Lines) -> Result<Drawing, NumError> {
+pub(crate) fn lines(chart: &Lines) -> Result<Drawing, NumError> {
     const STROKES: [Stroke; 4] = [Stroke::Thick, Stroke::Dashed, Stroke::Medium, Stroke::Thin];
     let (left, right, top) = (4, WIDTH - 60, 10);
     let mut drawing = Drawing::new(chart.title.clone(), mm(WIDTH), mm(top + FIELD + 10));

@@ -20,13 +20,13 @@
 )]
 #![warn(clippy::as_conversions)]
 
-pub mod charts;
+pub(crate) mod charts;
 mod dims;
-pub mod elevation;
+pub(crate) mod elevation;
 mod head;
 mod marks;
 mod svg;
-pub mod wall;
+pub(crate) mod wall;
 
 pub use head::Head;
 pub use marks::Mark;

@@ -7,7 +7,7 @@ use crate::number::{Exact, NumError};
 
 /// A wall.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Wall {
+pub(crate) struct Wall {
     /// Its name.
     pub name: String,
     /// Its openings.
@@ -18,7 +18,7 @@ pub struct Wall {
 
 /// An opening of a wall.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct WallOpening {
+pub(crate) struct WallOpening {
     /// Its mark.
     pub mark: String,
     /// Its number along the wall, from the left.
@@ -77,7 +77,7 @@ impl Wall {
     }
 
     /// What the diagram shows, in words.
-    pub fn words(&self) -> String {
+    pub(crate) fn words(&self) -> String {
         let mut text = format!(
             "{}, seen from outside, in their order and floor; the distances between them are not to scale.",
             match self.openings.len() {
@@ -105,7 +105,7 @@ impl Wall {
 }
 
 /// The scale for a set of walls: the largest at which the boxes of each floor fit beside one another; one for all of them.
-pub fn scale_for<'a>(walls: impl Iterator<Item = &'a Wall> + Clone) -> i64 {
+pub(crate) fn scale_for<'a>(walls: impl Iterator<Item = &'a Wall> + Clone) -> i64 {
     let fits = |scale: i64| {
         walls.clone().all(|wall| {
             let one_line = |up: &i64| wall.lines(*up, scale).is_ok_and(|l| l.len() <= 1);
@@ -137,7 +137,7 @@ fn cell(opening: &WallOpening, scale: i64) -> Result<Exact, NumError> {
 /// # Errors
 ///
 /// When a number has too many digits.
-pub fn diagram(wall: &Wall, scale: i64) -> Result<Drawing, NumError> {
+pub(crate) fn diagram(wall: &Wall, scale: i64) -> Result<Drawing, NumError> {
     let mut out = Drawing::new(
         format!("Diagram of {}: {} openings", wall.name, wall.openings.len()),
         Exact::int(PAGE),

@@ -269,13 +269,6 @@ impl Exact {
         }
     }
 
-    /// The greatest whole number not above `self / other`.
-    /// Errors: [`NumError::DivideByZero`], [`NumError::TooManyDigits`].
-    pub fn floor_div(&self, other: &Exact) -> Result<Exact, NumError> {
-        self.div(other)?
-            .round_to(&Exact::ONE, super::Rounding::Down)
-    }
-
     /// The smaller of two values.
     pub fn min(&self, other: &Exact) -> Exact {
         if other < self {

@@ -4,7 +4,7 @@ use crate::number::{Exact, NumError, Rounding};
 
 /// What is kept and paid of one bill, in cents.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Kept {
+pub(crate) struct Kept {
     /// Kept of this and all earlier bills together.
     pub to_date: i128,
     /// Paid of this bill.
@@ -17,7 +17,11 @@ pub struct Kept {
 /// # Errors
 ///
 /// When a number has too many digits.
-pub fn retain(bills: &[i128], share: &Exact, limit: Option<i128>) -> Result<Vec<Kept>, NumError> {
+pub(crate) fn retain(
+    bills: &[i128],
+    share: &Exact,
+    limit: Option<i128>,
+) -> Result<Vec<Kept>, NumError> {
     let (mut billed, mut before) = (0_i128, 0_i128);
     let mut kept = Vec::with_capacity(bills.len());
     for bill in bills {
@@ -56,7 +60,7 @@ pub struct Month {
 /// # Errors
 ///
 /// When a number has too many digits.
-pub fn cash_flow(
+pub(crate) fn cash_flow(
     costs: &[i128],
     bills: &[i128],
     share: &Exact,

@@ -22,7 +22,7 @@
 #![warn(clippy::as_conversions)]
 
 mod build;
-pub mod cash;
+pub(crate) mod cash;
 mod chart;
 mod plan;
 

@@ -74,7 +74,7 @@ const MOST_DEPTH: usize = 8;
 
 /// A statement, or a block with what stands in it.
 #[derive(Debug, Clone)]
-pub enum Item {
+pub(crate) enum Item {
     /// One statement.
     Line(Span),
     /// A block: its heading without the brace, and its items.
@@ -90,7 +90,7 @@ pub enum Item {
 
 impl Item {
     /// The statement or the heading.
-    pub fn span(&self) -> Span {
+    pub(crate) fn span(&self) -> Span {
         match self {
             Item::Line(s) | Item::Block { head: s, .. } => *s,
         }
@@ -266,7 +266,7 @@ fn no_brace(head: Span, text: &str, found: &str) -> Diagnostic {
 }
 
 /// The items of a sheet, and what is wrong with its braces and quotes.
-pub fn cut(file: FileId, text: &str) -> (Vec<Item>, Vec<Diagnostic>) {
+pub(crate) fn cut(file: FileId, text: &str) -> (Vec<Item>, Vec<Diagnostic>) {
     let mut problems = Vec::new();
     let lines = physical_lines(file, text, &mut problems);
     let mut cutter = Cutter {

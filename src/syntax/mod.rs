@@ -20,9 +20,9 @@
 // What comes from outside is never where a list is thought to end.
 #![warn(clippy::indexing_slicing)]
 
-pub mod lines;
-pub mod mistakes;
-pub mod parse;
+pub(crate) mod lines;
+pub(crate) mod mistakes;
+pub(crate) mod parse;
 pub mod tidy;
 pub mod tree;
 

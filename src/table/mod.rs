@@ -20,10 +20,10 @@
 )]
 #![warn(clippy::as_conversions)]
 
-pub mod column;
-pub mod lites;
-pub mod schema;
-pub mod texts;
+pub(crate) mod column;
+pub(crate) mod lites;
+pub(crate) mod schema;
+pub(crate) mod texts;
 
 pub use column::{
     Absence, ColumnData, FromAbove, Numbers, NumbersBuilder, RowPlace, Table, Values,

@@ -61,7 +61,9 @@ fn used<'a>(windows: impl Iterator<Item = &'a Window>) -> Vec<Sign> {
 /// # Errors
 ///
 /// When a number has too many digits.
-pub fn key<'a>(windows: impl Iterator<Item = &'a Window>) -> Result<Option<Drawing>, NumError> {
+pub(crate) fn key<'a>(
+    windows: impl Iterator<Item = &'a Window>,
+) -> Result<Option<Drawing>, NumError> {
     let signs = used(windows);
     if signs.is_empty() {
         return Ok(None);

@@ -10,7 +10,7 @@ mod leaves;
 #[cfg(test)]
 mod tests;
 
-pub use key::key;
+pub(crate) use key::key;
 
 use super::head::Head;
 use super::{Drawing, Point, Shape, Stroke};
@@ -18,7 +18,7 @@ use crate::number::{Exact, NumError};
 
 /// A window, in inches.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Window {
+pub(crate) struct Window {
     /// Its mark.
     pub mark: String,
     /// Clear between the jambs.
@@ -31,7 +31,7 @@ pub struct Window {
 
 /// A sash, in inches.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Sash {
+pub(crate) struct Sash {
     /// Its mark.
     pub mark: String,
     /// Of its lower left corner from the left jamb.
@@ -44,7 +44,7 @@ pub struct Sash {
 
 /// Members of one kind in a sash, in inches from its lower left corner.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Member {
+pub(crate) struct Member {
     /// Name: "left stile".
     pub name: String,
     /// How it lies.
@@ -69,7 +69,7 @@ pub struct Member {
 
 /// How a member lies.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Lies {
+pub(crate) enum Lies {
     /// A stile or an upright bar.
     Upright,
     /// A rail or a level bar.
@@ -78,7 +78,7 @@ pub enum Lies {
 
 /// A soft place on a member, in inches.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Soft {
+pub(crate) struct Soft {
     /// Its number in the survey.
     pub item: String,
     /// From the foot of an upright member, from the left edge of the sash on a level one.
@@ -110,7 +110,7 @@ const LINE: i64 = 5;
 
 /// The scale for a set of windows: the largest at which the largest of them fits beside its dimensions; one for all, so that they can
 /// be compared by eye.
-pub fn scale_for<'a>(windows: impl Iterator<Item = &'a Window>) -> i64 {
+pub(crate) fn scale_for<'a>(windows: impl Iterator<Item = &'a Window>) -> i64 {
     let fits = |w: &Window, scale: i64| {
         let paper = |inches: &Exact| inches.mul(&Exact::ratio(254, 10 * scale)?).ok();
         let within = |size: Option<Exact>, most: i64| size.is_some_and(|s| s <= Exact::int(most));
@@ -131,7 +131,7 @@ pub fn scale_for<'a>(windows: impl Iterator<Item = &'a Window>) -> i64 {
 /// # Errors
 ///
 /// When a number has too many digits.
-pub fn elevation(window: &Window, scale: i64) -> Result<Drawing, NumError> {
+pub(crate) fn elevation(window: &Window, scale: i64) -> Result<Drawing, NumError> {
     let mm = Exact::ratio(254, 10 * scale.max(1)).unwrap_or(Exact::ONE);
     let (width, height) = (window.width.mul(&mm)?, window.height.mul(&mm)?);
     let (left, top) = (Exact::int(LEFT), Exact::int(4));

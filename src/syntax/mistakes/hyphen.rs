@@ -3,7 +3,7 @@
 use crate::number::{FOOT_MARKS, INCH_MARKS, fraction_of};
 
 /// The one measure that a hyphen with no blank on either side may mean: a whole number and a fraction, or feet and inches.
-pub fn joined_by_hyphen(before: &str, after: &str) -> Option<String> {
+pub(crate) fn joined_by_hyphen(before: &str, after: &str) -> Option<String> {
     let fraction = fraction_at(after);
     let digits = before.len() - before.trim_end_matches(|c: char| c.is_ascii_digit()).len();
     let (head, whole) = before.split_at(before.len() - digits);
@@ -40,7 +40,7 @@ pub fn joined_by_hyphen(before: &str, after: &str) -> Option<String> {
 }
 
 /// The day that digits joined by hyphens may mean, in its written form: `2026-3-21`.
-pub fn looks_like_day(before: &str, after: &str) -> Option<String> {
+pub(crate) fn looks_like_day(before: &str, after: &str) -> Option<String> {
     let run = |text: &str| {
         text.find(|c: char| !c.is_ascii_digit())
             .unwrap_or(text.len())

@@ -12,7 +12,7 @@ const LENGTHS: &[(&[&str], &str, &str)] = &[
 ];
 
 /// `16 ft` to a power, as a measure with a unit of area or volume: `16 sq ft`.
-pub fn of_power(measure: &str, power: &str) -> Option<String> {
+pub(crate) fn of_power(measure: &str, power: &str) -> Option<String> {
     let (number, unit) = measure.trim().split_once(' ')?;
     let (_, square, cube) = LENGTHS.iter().find(|(words, ..)| words.contains(&unit))?;
     match power {

@@ -4,17 +4,17 @@
 
 mod hyphen;
 mod lists;
-pub mod measure;
+pub(crate) mod measure;
 mod missing;
 mod signs;
-pub mod start;
+pub(crate) mod start;
 
 use crate::diagnostics::{Diagnostic, Span};
-pub use hyphen::{joined_by_hyphen, looks_like_day};
+pub(crate) use hyphen::{joined_by_hyphen, looks_like_day};
 
 /// How a statement is written, for messages.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Form {
+pub(crate) struct Form {
     /// What it is called, such as `given`; also what the slips go by.
     pub name: &'static str,
     /// The statement with its parts in capitals.
@@ -22,7 +22,7 @@ pub struct Form {
 }
 
 /// Where reading stopped, and what would have let it go on.
-pub struct Stop<'a> {
+pub(crate) struct Stop<'a> {
     /// The statement's text.
     piece: &'a str,
     /// The same, with the insides of texts and comments blanked out.
@@ -68,7 +68,7 @@ pub(in crate::syntax) const RESERVED: &[&str] = &[
 ];
 
 /// The message for a statement that stopped being readable at byte `at` of its text.
-pub fn explain(
+pub(crate) fn explain(
     text: &str,
     span: Span,
     at: usize,

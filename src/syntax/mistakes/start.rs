@@ -52,7 +52,7 @@ type Tell<'a> = &'a dyn Fn(&'static str, String) -> Diagnostic;
 
 /// The message for a line that starts with none of `known`, the words of its block; `place` says which block, as in
 /// "in a trial". A block whose lines are rules knows `take`.
-pub fn explain(text: &str, span: Span, known: &[&str], place: &str) -> Diagnostic {
+pub(crate) fn explain(text: &str, span: Span, known: &[&str], place: &str) -> Diagnostic {
     let piece = text
         .get(crate::ids::at(span.start)..crate::ids::at(span.end))
         .unwrap_or("");

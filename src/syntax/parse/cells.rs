@@ -8,7 +8,7 @@ use pest::Parser;
 /// A key cell.
 #[derive(Debug, Clone)]
 #[allow(missing_docs)]
-pub enum CellTree {
+pub(crate) enum CellTree {
     Any,
     Blank,
     Truth(bool),
@@ -25,7 +25,7 @@ pub enum CellTree {
 
 /// A heading: words and a unit.
 #[derive(Debug, Clone)]
-pub struct HeadingTree {
+pub(crate) struct HeadingTree {
     /// Words joined with `_`, in lower case.
     pub name: String,
     /// Unit in brackets.
@@ -35,9 +35,9 @@ pub struct HeadingTree {
 /// A value cell.
 #[derive(Debug, Clone)]
 #[allow(missing_docs)]
-pub enum ValueTree {
+pub(crate) enum ValueTree {
     Number(Signed),
-    Truth(bool),
+    Truth,
     Text(String),
 }
 
@@ -68,7 +68,7 @@ fn with_span(mut s: Signed, span: Span) -> Signed {
 }
 
 /// Reads a key cell: a number, a band, labels, yes or no, a text in quotes, `any`, `blank`.
-pub fn parse_key_cell(cell: &CellText) -> Result<CellTree, Diagnostic> {
+pub(crate) fn parse_key_cell(cell: &CellText) -> Result<CellTree, Diagnostic> {
     let bad = || {
         Diagnostic::error("OV-411", "this cell can't be read").at(cell.span, "").found(cell.text.clone()).expected(
             "a number, `A to B`, `under A`, `up to A`, `A and over`, `over A`, labels, yes, no, a text in quotes, `any` or `blank`",
@@ -129,7 +129,7 @@ pub fn parse_key_cell(cell: &CellText) -> Result<CellTree, Diagnostic> {
 }
 
 /// Reads a heading such as `pane area (sq in)`.
-pub fn parse_heading(cell: &CellText) -> Result<HeadingTree, Diagnostic> {
+pub(crate) fn parse_heading(cell: &CellText) -> Result<HeadingTree, Diagnostic> {
     let bad = || {
         Diagnostic::error("OV-411", "this heading can't be read")
             .at(cell.span, "")
@@ -176,14 +176,14 @@ pub fn parse_heading(cell: &CellText) -> Result<HeadingTree, Diagnostic> {
 }
 
 /// Reads a value cell: a number, yes or no, a text.
-pub fn parse_value_cell(cell: &CellText) -> Result<ValueTree, Diagnostic> {
+pub(crate) fn parse_value_cell(cell: &CellText) -> Result<ValueTree, Diagnostic> {
     let mut r = reader(&cell.text);
     let node = read(Rule::value_cell, &cell.text).and_then(|n| n.into_inner().next());
     let Some(inner) = node else {
         return Ok(ValueTree::Text(cell.text.clone()));
     };
     match inner.as_rule() {
-        Rule::truth => Ok(ValueTree::Truth(inner.as_str() == "yes")),
+        Rule::truth => Ok(ValueTree::Truth),
         Rule::text => Ok(ValueTree::Text(
             inner
                 .into_inner()

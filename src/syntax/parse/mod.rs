@@ -23,9 +23,7 @@ mod statements;
 mod trials;
 mod words;
 
-pub use cells::{
-    CellTree, HeadingTree, ValueTree, parse_heading, parse_key_cell, parse_value_cell,
-};
+pub(crate) use cells::{CellTree, ValueTree, parse_heading, parse_key_cell, parse_value_cell};
 
 use super::lines::{self, Item};
 use super::mistakes;
