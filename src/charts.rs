@@ -1,6 +1,17 @@
 //! The figures of estimates, comparisons and studies as charts: for the pages of the office and for papers.
 //!
 //! Works no figure out that is not in what it is given.
+//!
+//! ```
+//! # fn worked() -> ovolo::session::Session {
+//! #     include!(concat!(env!("CARGO_MANIFEST_DIR"), "/tests/docs/worked.rs"))
+//! # }
+//! let session = worked(); // a small job in memory
+//! let run = session.run().expect("it is worked");
+//! let estimate = &run.worked.estimate;
+//! let charts = ovolo::charts::of_estimate(estimate).expect("they are drawn");
+//! assert!(charts.iter().any(|chart| !chart.shapes.is_empty()));
+//! ```
 
 // A match over kinds lists them all, so that a new kind is noticed everywhere, and no conversion fails silently.
 #![warn(

@@ -1,4 +1,11 @@
 //! Working time: which minutes of which days count.
+//!
+//! ```
+//! use ovolo::calendar::clock::{Week, date_of, day_of};
+//! let day = day_of("2024-02-29".parse().expect("a date"));
+//! assert_eq!(date_of(day + 1).to_string(), "2024-03-01");
+//! assert_eq!(Week::usual().day_minutes(), 480);
+//! ```
 
 use crate::ids::{self, count};
 use jiff::civil::Date;

@@ -1,4 +1,11 @@
 //! What a span of hire costs.
+//!
+//! ```
+//! use ovolo::calendar::hire::{Rates, least_cover};
+//! let rates = Rates { day: 100, week: Some(350), four_weeks: None };
+//! // Five days by the day would cost 500.
+//! assert_eq!(least_cover(5, rates).cost, 350);
+//! ```
 
 /// Rates of hire in cents.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -1,4 +1,12 @@
 //! Holidays.
+//!
+//! ```
+//! use ovolo::calendar::clock::day_of;
+//! use ovolo::calendar::holidays::federal;
+//! let day = |text: &str| day_of(text.parse().expect("a date"));
+//! // In 2026, July 4 is a Saturday and is observed on the Friday before.
+//! assert!(federal(day("2026-07-01"), day("2026-07-31")).contains(&day("2026-07-03")));
+//! ```
 
 use super::clock::{date_of, day_of};
 use jiff::civil::{Date, Weekday};

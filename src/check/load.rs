@@ -1,6 +1,16 @@
 //! Brings in a sheet and all it uses, each once, in an order where what is used comes first.
 //!
 //! Opens no file itself: it asks a [`Finder`].
+//!
+//! ```
+//! use ovolo::session::Texts;
+//! let files = Texts::from([
+//!     ("job.ovo", "sheet \"job\" layer job\nuse \"shop.ovo\"\n"),
+//!     ("shop.ovo", "sheet \"shop\" layer shop\ngiven a  2 in\n"),
+//! ]);
+//! let (loaded, problems) = ovolo::check::load(&["job.ovo".to_owned()], &files);
+//! assert_eq!((loaded.sheets.len(), problems.len()), (2, 0));
+//! ```
 
 use crate::diagnostics::{Diagnostic, FileId, Sources, Span};
 use crate::library;

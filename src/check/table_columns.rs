@@ -160,7 +160,7 @@ impl<'a> Checker<'a> {
         let all_numbers = trees.iter().all(|t| matches!(t, ValueTree::Number(_)));
         let scale = trees.iter().find_map(|t| match t {
             ValueTree::Number(s) => scale_of(s),
-            ValueTree::Truth(_) | ValueTree::Text(_) => None,
+            ValueTree::Truth | ValueTree::Text(_) => None,
         });
         if let (Some(scale), None) = (scale, &column.1) {
             return self.point_column(&column.0, scale, &trees, places);
@@ -171,7 +171,7 @@ impl<'a> Checker<'a> {
             for ((tree, row), place) in trees.iter().zip(body).zip(places) {
                 let value = match tree {
                     ValueTree::Number(s) => scale_one(s, &unit),
-                    ValueTree::Truth(_) | ValueTree::Text(_) => None,
+                    ValueTree::Truth | ValueTree::Text(_) => None,
                 };
                 match value {
                     Some(v) => numbers.push(v),
@@ -236,7 +236,7 @@ impl<'a> Checker<'a> {
             let before = self.problems.len();
             let read = match tree {
                 ValueTree::Number(s) => self.signed_like(s, &ty, "OV-411").ok(),
-                ValueTree::Truth(_) | ValueTree::Text(_) => None,
+                ValueTree::Truth | ValueTree::Text(_) => None,
             };
             self.problems.truncate(before);
             let Some(value) = read else {

@@ -1,4 +1,13 @@
 //! What keeps a problem from being solved: every fault with its place, before any work is done.
+//!
+//! ```
+//! # fn bars() -> (ovolo::cutting::model::Problem, ovolo::cutting::plan::Plan) {
+//! #     include!(concat!(env!("CARGO_MANIFEST_DIR"), "/tests/docs/bars.rs"))
+//! # }
+//! let (mut problem, _) = bars();
+//! problem.parts[0].length = 200; // longer than any bar
+//! assert_eq!(ovolo::cutting::check::check(&problem, &Default::default()).len(), 1);
+//! ```
 
 use super::model::{Goods, MOST_COST, MOST_PARTS, MOST_UNITS, Part, Problem, Stock};
 use crate::diagnostics::{Diagnostic, Place};

@@ -1,4 +1,13 @@
 //! A plan as a file: JSON with the hash of the problem it was made from.
+//!
+//! ```
+//! # fn bars() -> (ovolo::cutting::model::Problem, ovolo::cutting::plan::Plan) {
+//! #     include!(concat!(env!("CARGO_MANIFEST_DIR"), "/tests/docs/bars.rs"))
+//! # }
+//! use ovolo::cutting::file::{read, write};
+//! let (problem, plan) = bars();
+//! assert_eq!(read(&write(&problem, &plan), "bars.plan", &problem).expect("its plan"), plan);
+//! ```
 
 use super::model::Problem;
 use super::plan::{Plan, PlannedCut, Proof};

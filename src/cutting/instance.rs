@@ -1,4 +1,9 @@
 //! A problem as a JSON file, so that any can be tried: sizes in whole units, stock, parts, settings.
+//!
+//! ```
+//! let no = ovolo::cutting::instance::read("{}", "bars.json").expect_err("nothing to cut");
+//! assert_eq!(no[0].code, "OV-950");
+//! ```
 
 use super::check::{Whereabouts, accept};
 use super::model::{Goods, Part, Problem, Rules, Stock};

@@ -1,4 +1,12 @@
 //! What is to be cut, out of what, and by which rules. All sizes are whole numbers of one fine unit.
+//!
+//! ```
+//! # fn bars() -> (ovolo::cutting::model::Problem, ovolo::cutting::plan::Plan) {
+//! #     include!(concat!(env!("CARGO_MANIFEST_DIR"), "/tests/docs/bars.rs"))
+//! # }
+//! let (problem, _) = bars();
+//! assert_eq!(problem.pieces(), 4);
+//! ```
 
 use serde::Serialize;
 use sha2::{Digest, Sha256};

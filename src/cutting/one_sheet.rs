@@ -1,5 +1,13 @@
 //! The most that one sheet can yield, when any number of each pane is of use: what a salvaged sheet is worth to a shop that keeps panes
 //! of certain sizes.
+//!
+//! ```
+//! use ovolo::cutting::one_sheet::{most, read};
+//! let file = r#"{"kind": "guillotine-one-sheet", "unit": "in", "sheet": [20, 10],
+//!     "panes": [{"w": 10, "h": 10}]}"#;
+//! let asked = read(file, "sheet.json").expect("a question");
+//! assert_eq!(most(&asked).expect("few sizes").value, 200);
+//! ```
 
 use super::any_cuts;
 use super::check::{Whereabouts, accept};

@@ -1,4 +1,13 @@
 //! A plan as it is kept and followed: every section, strip and piece with its place on the stock.
+//!
+//! ```
+//! # fn bars() -> (ovolo::cutting::model::Problem, ovolo::cutting::plan::Plan) {
+//! #     include!(concat!(env!("CARGO_MANIFEST_DIR"), "/tests/docs/bars.rs"))
+//! # }
+//! let (problem, plan) = bars();
+//! let bars: u32 = plan.cuts.iter().map(|cut| cut.times).sum();
+//! assert_eq!((bars, plan.cost), (2, 10));
+//! ```
 
 use super::model::{Goods, Problem, Run};
 use super::pattern::Pattern;

@@ -1,4 +1,13 @@
 //! Cuts a plan again, cut by cut, and says what is wrong with it. Shares nothing with the solver.
+//!
+//! ```
+//! # fn bars() -> (ovolo::cutting::model::Problem, ovolo::cutting::plan::Plan) {
+//! #     include!(concat!(env!("CARGO_MANIFEST_DIR"), "/tests/docs/bars.rs"))
+//! # }
+//! let (problem, mut plan) = bars();
+//! plan.cuts.pop(); // parts are missing now
+//! assert!(!ovolo::cutting::replay::replay(&problem, &plan).is_empty());
+//! ```
 
 use super::model::{Goods, Part, Problem, Stock};
 use super::plan::{Area, PlacedSection, PlacedStrip, Plan, PlannedCut};

@@ -1,4 +1,12 @@
 //! From a problem to a plan: greedy, then patterns by price, then a search around the best plan.
+//!
+//! ```
+//! # fn bars() -> (ovolo::cutting::model::Problem, ovolo::cutting::plan::Plan) {
+//! #     include!(concat!(env!("CARGO_MANIFEST_DIR"), "/tests/docs/bars.rs"))
+//! # }
+//! let (problem, plan) = bars(); // `solve` made the plan
+//! assert!(plan.cost <= plan.greedy);
+//! ```
 
 use super::bound::{Yield, prove};
 use super::complete::complete;

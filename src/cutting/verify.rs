@@ -1,5 +1,13 @@
 //! Checks a bound again from the prices that stand in the plan, by plain dynamic programs of its own. It uses nothing of the solver, and
 //! trades speed for code that can be read against the rules.
+//!
+//! ```
+//! # fn bars() -> (ovolo::cutting::model::Problem, ovolo::cutting::plan::Plan) {
+//! #     include!(concat!(env!("CARGO_MANIFEST_DIR"), "/tests/docs/bars.rs"))
+//! # }
+//! let (problem, plan) = bars();
+//! assert_eq!(ovolo::cutting::verify::verify(&problem, &plan.proofs[0]), Some(10));
+//! ```
 
 use super::bound::{Yield, prove};
 use super::model::{Goods, Problem};

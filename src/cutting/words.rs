@@ -1,4 +1,12 @@
 //! How parts, stock and cuts are called in lists and on drawings.
+//!
+//! ```
+//! # fn bars() -> (ovolo::cutting::model::Problem, ovolo::cutting::plan::Plan) {
+//! #     include!(concat!(env!("CARGO_MANIFEST_DIR"), "/tests/docs/bars.rs"))
+//! # }
+//! let (problem, _) = bars();
+//! assert_eq!(ovolo::cutting::words::part_size(&problem, 0), "40");
+//! ```
 
 use super::model::{Goods, Problem};
 use super::plan::{PlacedSection, PlacedStrip, PlannedCut};

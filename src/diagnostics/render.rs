@@ -1,4 +1,13 @@
 //! Draws messages as text. The only place that knows colors, widths and tabs.
+//!
+//! ```
+//! use ovolo::diagnostics::render::{Style, render};
+//! use ovolo::diagnostics::{Diagnostic, Sources};
+//!
+//! let d = Diagnostic::error("OV-102", "this is not read").expected("a statement");
+//! let text = render(&d, &Sources::default(), Style { color: false });
+//! assert!(text.starts_with("OV-102  this is not read\n"));
+//! ```
 
 use super::{Diagnostic, Place, Severity, Sources, Span};
 use crate::defuse;

@@ -1,4 +1,10 @@
 //! "Did you mean": the nearest of the names that would fit.
+//!
+//! ```
+//! use ovolo::diagnostics::suggest::nearest;
+//! assert_eq!(nearest("glas", ["glass", "points"]), Some("glass"));
+//! assert_eq!(nearest("linseed", ["glass", "points"]), None);
+//! ```
 
 /// Characters of a name that is still looked up: comparing takes the product of two lengths, and a longer one is no slip of a name.
 const MOST_CHARS: usize = 100;

@@ -2,6 +2,19 @@
 //!
 //! Both are worked whole: the earlier one from its record, the job as it stands at the record's prices. What prices moved meanwhile is
 //! told apart, since a change order is priced at what was bid.
+//!
+//! ```
+//! # fn worked() -> ovolo::session::Session {
+//! #     include!(concat!(env!("CARGO_MANIFEST_DIR"), "/tests/docs/worked.rs"))
+//! # }
+//! let session = worked(); // a small job in memory
+//! let run = session.run().expect("it is worked");
+//! let subject = run.job.subject(0, &run.survey, &run.book, &run.worked);
+//! let text = ovolo::defuse::json_text(&ovolo::explain::record::Saved { subject: &subject, program: "ovolo" });
+//! let record = ovolo::explain::record::Record::read("record.json", &text).expect("a record");
+//! let order = ovolo::explain::change_order::change_order(&subject, &record).expect("it is worked again");
+//! assert!(order.lines.is_empty(), "no opening has changed");
+//! ```
 
 use super::Subject;
 use super::against::{cell_changes, fitted, overlaid, unworkable, version_of, worked_tables};

@@ -1,4 +1,17 @@
 //! A difference between two runs as tables and as JSON, schema `ovolo-against/1`.
+//!
+//! ```
+//! # fn worked() -> ovolo::session::Session {
+//! #     include!(concat!(env!("CARGO_MANIFEST_DIR"), "/tests/docs/worked.rs"))
+//! # }
+//! let session = worked(); // a small job in memory
+//! let run = session.run().expect("it is worked");
+//! let subject = run.job.subject(0, &run.survey, &run.book, &run.worked);
+//! let text = ovolo::defuse::json_text(&ovolo::explain::record::Saved { subject: &subject, program: "ovolo" });
+//! let record = ovolo::explain::record::Record::read("record.json", &text).expect("a record");
+//! let difference = ovolo::explain::against::against(&subject, &record).expect("it is worked again");
+//! assert_eq!(ovolo::explain::difference::json(&difference)["schema"], "ovolo-against/1");
+//! ```
 
 use super::against::{ChangeKind, Changed, Difference, Part};
 use super::record::{CLASSES, Figures};

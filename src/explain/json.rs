@@ -1,4 +1,18 @@
 //! A tree as JSON, schema `ovolo-why/1`. Numbers are texts: a ratio in base units for quantities, in currency for money.
+//!
+//! ```
+//! # fn worked() -> ovolo::session::Session {
+//! #     include!(concat!(env!("CARGO_MANIFEST_DIR"), "/tests/docs/worked.rs"))
+//! # }
+//! use ovolo::explain::{Explainer, Options};
+//! let session = worked(); // a small job in memory
+//! let run = session.run().expect("it is worked");
+//! let mut explainer = Explainer::new(run.job.subject(0, &run.survey, &run.book, &run.worked));
+//! let area = explainer.find("area", Some("A1")).expect("a rule");
+//! let tree = explainer.explain(area, Options::default()).expect("it is worked");
+//! let value = ovolo::explain::json::tree(&tree, &run.job.loaded.sources);
+//! assert_eq!(value["tree"]["name"], "area");
+//! ```
 
 use super::tree::Tree;
 use crate::diagnostics::Sources;

@@ -1,6 +1,18 @@
 //! A run as it is saved, schema `ovolo-record/1`: the sheets, the survey as read, the prices and what came of them.
 //!
 //! Everything a later run needs to be compared with, exact, in one text. Must not know how runs are compared.
+//!
+//! ```
+//! # fn worked() -> ovolo::session::Session {
+//! #     include!(concat!(env!("CARGO_MANIFEST_DIR"), "/tests/docs/worked.rs"))
+//! # }
+//! let session = worked(); // a small job in memory
+//! let run = session.run().expect("it is worked");
+//! let subject = run.job.subject(0, &run.survey, &run.book, &run.worked);
+//! let text = ovolo::defuse::json_text(&ovolo::explain::record::Saved { subject: &subject, program: "ovolo" });
+//! let record = ovolo::explain::record::Record::read("record.json", &text).expect("a record");
+//! assert_eq!(record.program, "ovolo");
+//! ```
 
 use super::Subject;
 use super::kept::{KeptCell, KeptRow, KeptTable, ratio};

@@ -1,4 +1,18 @@
 //! A tree as text: each value on a line, what is known of it beside a bar below, what it is worked from indented under it.
+//!
+//! ```
+//! # fn worked() -> ovolo::session::Session {
+//! #     include!(concat!(env!("CARGO_MANIFEST_DIR"), "/tests/docs/worked.rs"))
+//! # }
+//! use ovolo::explain::{Explainer, Options};
+//! let session = worked(); // a small job in memory
+//! let run = session.run().expect("it is worked");
+//! let mut explainer = Explainer::new(run.job.subject(0, &run.survey, &run.book, &run.worked));
+//! let area = explainer.find("area", Some("A1")).expect("a rule");
+//! let tree = explainer.explain(area, Options::default()).expect("it is worked");
+//! let text = ovolo::explain::text::draw(&tree, &run.job.loaded.sources, 80);
+//! assert!(text.starts_with("area at A1 = 12.5 sq ft"));
+//! ```
 
 use super::tree::{Tree, What};
 use crate::diagnostics::Sources;

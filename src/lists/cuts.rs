@@ -1,5 +1,14 @@
 //! A cut plan as the shop follows it: each piece of stock drawn to scale with its cuts in order, what to fetch, what to keep, what the parts
 //! are for. It holds sizes and counts, and no money.
+//!
+//! ```
+//! # fn bars() -> (ovolo::cutting::model::Problem, ovolo::cutting::plan::Plan) {
+//! #     include!(concat!(env!("CARGO_MANIFEST_DIR"), "/tests/docs/bars.rs"))
+//! # }
+//! let (problem, plan) = bars(); // four parts out of two bars
+//! let paper = ovolo::lists::cuts::paper(&problem, &plan, "bars", Default::default());
+//! assert_eq!(paper.title, "Cut plan: bars");
+//! ```
 
 use super::cut_figure::{Figures, whole};
 use super::cut_marks::Marks;

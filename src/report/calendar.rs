@@ -1,4 +1,16 @@
 //! The calendar of a job as tables and as a drawing of bars.
+//!
+//! ```
+//! # fn worked() -> ovolo::session::Session {
+//! #     include!(concat!(env!("CARGO_MANIFEST_DIR"), "/tests/docs/worked.rs"))
+//! # }
+//! let session = worked(); // a small job in memory
+//! let run = session.run().expect("it is worked");
+//! let estimate = &run.worked.estimate;
+//! let plan = estimate.schedule.as_ref().expect("the job has a calendar");
+//! let lines = ovolo::report::calendar::summary(plan);
+//! assert!(lines[0].starts_with("Work starts on Monday, 2026-03-02"));
+//! ```
 
 use super::view::{Cell, Column, View};
 use crate::calendar::Instant;

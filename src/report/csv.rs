@@ -1,4 +1,15 @@
 //! One table as CSV: plain numbers, units in columns of their own, and no text that a workbook would run as a formula.
+//!
+//! ```
+//! # fn worked() -> ovolo::session::Session {
+//! #     include!(concat!(env!("CARGO_MANIFEST_DIR"), "/tests/docs/worked.rs"))
+//! # }
+//! let session = worked(); // a small job in memory
+//! let run = session.run().expect("it is worked");
+//! let estimate = &run.worked.estimate;
+//! let no = ovolo::report::csv::table(estimate, "buylist").expect_err("there is no such table");
+//! assert!(no.notes.iter().any(|note| note == "Did you mean buy-list?"));
+//! ```
 
 use super::view::{Cell, View};
 use super::{Face, all_views};

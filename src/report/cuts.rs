@@ -1,4 +1,13 @@
 //! Cut plans as tables: what it comes to, what is cut in order, what is used, what is worth keeping.
+//!
+//! ```
+//! # fn bars() -> (ovolo::cutting::model::Problem, ovolo::cutting::plan::Plan) {
+//! #     include!(concat!(env!("CARGO_MANIFEST_DIR"), "/tests/docs/bars.rs"))
+//! # }
+//! let (problem, plan) = bars(); // four parts out of two bars
+//! let table = ovolo::report::cuts::table(&problem, &plan, "totals").expect("a table");
+//! assert!(table.lines().count() > 1);
+//! ```
 
 use super::csv;
 use super::face::Face;

@@ -3,6 +3,17 @@
 //! Every number is a text, so that no reader cuts its digits: money with two decimals, amounts as decimals with their unit beside them, and
 //! as a ratio too where the decimal does not end. Fields are only ever added within a version of the schema. Since version 2 what there is
 //! for each row of the survey is in it only as asked for.
+//!
+//! ```
+//! # fn worked() -> ovolo::session::Session {
+//! #     include!(concat!(env!("CARGO_MANIFEST_DIR"), "/tests/docs/worked.rs"))
+//! # }
+//! let session = worked(); // a small job in memory
+//! let run = session.run().expect("it is worked");
+//! let estimate = &run.worked.estimate;
+//! let value = ovolo::report::json::estimate(estimate);
+//! assert_eq!(value["currency"], "USD");
+//! ```
 
 use serde::ser::{Serialize, SerializeMap, Serializer};
 use serde_json::{Value, json};

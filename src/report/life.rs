@@ -1,4 +1,28 @@
 //! Cost over the years as tables: one line a plan, and every later cost with its present worth.
+//!
+//! ```
+//! use ovolo::number::Exact;
+//! use ovolo::program::Rate;
+//! use ovolo::study::{Life, LifePlan, Payback};
+//! use ovolo::syntax::tree::RateKind;
+//!
+//! let life = Life {
+//!     years: 30,
+//!     discount: Rate { share: Exact::ratio(3, 100).expect("a ratio"), kind: RateKind::Real },
+//!     escalation: Exact::ZERO,
+//!     inflation: None,
+//!     plans: vec![LifePlan {
+//!         name: "as decided".into(),
+//!         first: 100_00,
+//!         rows: vec![],
+//!         worth: 100_00,
+//!         upkeep_a_year: Exact::ZERO,
+//!         payback: Payback::Base,
+//!     }],
+//! };
+//! let table = ovolo::report::life::plans(&life, "USD");
+//! assert!(table.text(80).contains("100.00"));
+//! ```
 
 use super::study::StudyTable;
 use super::view::{Cell, Column, View};

@@ -1,4 +1,15 @@
 //! A page to print: totals, cost, buy list, treatment schedule, cautions and what it rests on. Every text is escaped; nothing is loaded.
+//!
+//! ```
+//! # fn worked() -> ovolo::session::Session {
+//! #     include!(concat!(env!("CARGO_MANIFEST_DIR"), "/tests/docs/worked.rs"))
+//! # }
+//! let session = worked(); // a small job in memory
+//! let run = session.run().expect("it is worked");
+//! let estimate = &run.worked.estimate;
+//! let page = ovolo::report::page::write(estimate).expect("a page");
+//! assert!(page.starts_with("<!doctype html>"));
+//! ```
 
 use super::view::{Side, View};
 use super::{Face, all_views};

@@ -1,4 +1,21 @@
 //! Papers as pages, tables of a terminal, and CSV.
+//!
+//! ```
+//! # fn worked() -> ovolo::session::Session {
+//! #     include!(concat!(env!("CARGO_MANIFEST_DIR"), "/tests/docs/worked.rs"))
+//! # }
+//! use ovolo::lists::{Made, papers, wanted};
+//! let session = worked(); // a small job in memory, with a paper of its windows
+//! let run = session.run().expect("it is worked");
+//! let (program, tables) = (&run.job.checked.program, run.survey.inputs().tables);
+//! let version = &program.versions[0];
+//! let nodes = wanted(program, version);
+//! let results = ovolo::eval::run(program, &run.survey.inputs(), &nodes, &Default::default()).expect("it runs");
+//! let made = Made::new(program, version, &tables, &results, &run.worked.estimate);
+//! let papers = papers(&made, None, &|_| ovolo::paper::Head::default()).expect("they add up");
+//! let page = ovolo::report::papers::html(&papers[0]);
+//! assert!(page.contains("A1"));
+//! ```
 
 use super::view::{Cell as Shown, Column as Heading, View};
 use crate::calendar::clock::date_of;

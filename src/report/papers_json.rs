@@ -1,4 +1,23 @@
 //! Papers as JSON, written row by row. Its form is `grammar/papers.schema.json`.
+//!
+//! ```
+//! # fn worked() -> ovolo::session::Session {
+//! #     include!(concat!(env!("CARGO_MANIFEST_DIR"), "/tests/docs/worked.rs"))
+//! # }
+//! use ovolo::lists::{Made, papers, wanted};
+//! let session = worked(); // a small job in memory, with a paper of its windows
+//! let run = session.run().expect("it is worked");
+//! let (program, tables) = (&run.job.checked.program, run.survey.inputs().tables);
+//! let version = &program.versions[0];
+//! let nodes = wanted(program, version);
+//! let results = ovolo::eval::run(program, &run.survey.inputs(), &nodes, &Default::default()).expect("it runs");
+//! let made = Made::new(program, version, &tables, &results, &run.worked.estimate);
+//! let papers = papers(&made, None, &|_| ovolo::paper::Head::default()).expect("they add up");
+//! use ovolo::report::papers_json::{Document, SCHEMA};
+//! let document = Document { papers: &papers, lines: false, messages: serde_json::json!([]) };
+//! let text = ovolo::defuse::json_text(&document);
+//! assert!(text.contains(SCHEMA));
+//! ```
 
 use crate::calendar::clock::date_of;
 use crate::number::decimal;

@@ -1,4 +1,23 @@
 //! Studies as tables: where two alternates cost the same, totals over one or two figures, givens ranked.
+//!
+//! ```
+//! # fn worked() -> ovolo::session::Session {
+//! #     include!(concat!(env!("CARGO_MANIFEST_DIR"), "/tests/docs/worked.rs"))
+//! # }
+//! let session = worked(); // a small job in memory
+//! let run = session.run().expect("it is worked");
+//! let study = ovolo::study::Study {
+//!     loaded: &run.job.loaded,
+//!     program: &run.job.checked.program,
+//!     survey: &run.survey,
+//!     book: &run.book,
+//!     options: &Default::default(),
+//! };
+//! let (total, ranked) = ovolo::study::rank(&study, None).map_err(|_| "no total").expect("a total");
+//! let total = total.expect("a sum");
+//! let table = ovolo::report::study::rank(study.program, "as decided", &Ok(total), &ranked);
+//! assert!(table.text(80).contains("pace"));
+//! ```
 
 use super::page::{Page, figures};
 use super::view::{Cell, Column, View};

@@ -1,6 +1,17 @@
 //! Tables for a terminal of a given width: titles, two blanks between columns, a thin line under headings and over sums.
 //!
 //! The only place that names the table crate. Colours are left to the caller's messages; a report has none.
+//!
+//! ```
+//! # fn worked() -> ovolo::session::Session {
+//! #     include!(concat!(env!("CARGO_MANIFEST_DIR"), "/tests/docs/worked.rs"))
+//! # }
+//! let session = worked(); // a small job in memory
+//! let run = session.run().expect("it is worked");
+//! let estimate = &run.worked.estimate;
+//! let text = ovolo::report::terminal::report(estimate, &Default::default(), 80);
+//! assert!(text.lines().all(|line| line.chars().count() <= 80));
+//! ```
 
 use comfy_table::{
     CellAlignment, ColumnConstraint, ContentArrangement, LineStyle, Table, TableStyle, Width,

@@ -1,4 +1,16 @@
 //! Versions side by side on a terminal and as CSV.
+//!
+//! ```
+//! # fn worked() -> ovolo::session::Session {
+//! #     include!(concat!(env!("CARGO_MANIFEST_DIR"), "/tests/docs/worked.rs"))
+//! # }
+//! let session = worked(); // a small job in memory
+//! let run = session.run().expect("it is worked");
+//! let estimate = &run.worked.estimate;
+//! let version = &run.job.checked.program.versions[0];
+//! let comparison = ovolo::pricing::compare(&[(version, estimate.clone())]);
+//! assert!(ovolo::report::weigh::names(&comparison).contains(&"versions".to_owned()));
+//! ```
 
 use super::study::StudyTable;
 use super::view::{Cell, Column, View};

@@ -1,6 +1,17 @@
 //! The estimate as a workbook: numbers as numbers, each text as text whatever it begins with, and the same bytes on every run.
 //!
 //! The only place of the reports that meets binary doubles, since a workbook stores nothing else.
+//!
+//! ```
+//! # fn worked() -> ovolo::session::Session {
+//! #     include!(concat!(env!("CARGO_MANIFEST_DIR"), "/tests/docs/worked.rs"))
+//! # }
+//! let session = worked(); // a small job in memory
+//! let run = session.run().expect("it is worked");
+//! let estimate = &run.worked.estimate;
+//! let book = ovolo::report::workbook::write(estimate).expect("a workbook");
+//! assert!(book.starts_with(b"PK"));
+//! ```
 
 use rust_xlsxwriter::{
     DocProperties, ExcelDateTime, Format, FormatAlign, FormatBorder, Workbook, Worksheet, XlsxError,

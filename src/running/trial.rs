@@ -1,4 +1,25 @@
 //! Trials: worked examples of the sheets, run and compared to the last digit.
+//!
+//! ```
+//! use ovolo::check::{Options, check, load};
+//! use ovolo::session::Texts;
+//!
+//! let sheet = r#"
+//! sheet "one"
+//! given a  2 in
+//! for the job {
+//!   b = a + 1 in
+//! }
+//! trial "an inch more" {
+//!   expect b = 3 in
+//! }
+//! "#;
+//! let (loaded, _) = load(&["one.ovo".to_owned()], &Texts::from([("one.ovo", sheet)]));
+//! let (checked, _) = check(&loaded, Options { trials: true, ..Options::default() });
+//! let outcomes = ovolo::running::trial::run_all(&checked.expect("a sound sheet"));
+//! assert_eq!(outcomes[0].name, "an inch more");
+//! assert!(outcomes[0].failures.is_empty());
+//! ```
 
 use super::trial_cuts::Plans;
 use crate::check::{Checked, TrialDef, TrialExpect, TrialOutcome, TrialTable};

@@ -259,3 +259,26 @@ fn every_crate_has_its_reason() {
     }
     assert_eq!(named, told);
 }
+
+#[test]
+fn every_public_module_has_an_example_that_runs() {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("src");
+    let (mut left, mut seen) = (vec![(root.clone(), root.join("lib.rs"))], 0);
+    while let Some((folder, file)) = left.pop() {
+        let text = std::fs::read_to_string(&file).expect("a module");
+        let head = text.lines().take_while(|line| line.starts_with("//!"));
+        let fences: Vec<&str> = head.filter(|line| line.starts_with("//! ```")).collect();
+        assert!(fences.contains(&"//! ```"), "{} has none", file.display());
+        seen += 1;
+        let names = text
+            .lines()
+            .filter_map(|line| line.strip_prefix("pub mod "));
+        for name in names.filter_map(|name| name.strip_suffix(';')) {
+            let below = folder.join(name);
+            let files = [folder.join(format!("{name}.rs")), below.join("mod.rs")];
+            let file = files.into_iter().find(|file| file.is_file());
+            left.push((below, file.expect("the file of a module")));
+        }
+    }
+    assert!(seen >= 70, "{seen}");
+}

@@ -1,5 +1,10 @@
 //! The codes of messages. The page of each is a text of its own beside this file: its title, a blank line, and why it is refused
 //! and how to mend it. `ovolo code` prints it.
+//!
+//! ```
+//! let entry = ovolo::diagnostics::codes::find("ov-102").expect("a code");
+//! assert!(!entry.title().is_empty() && !entry.page().is_empty());
+//! ```
 
 /// One code with its explanation.
 #[derive(Debug, Clone, Copy)]

@@ -4,6 +4,19 @@
 //! The order is stated and kept: the program itself, rules one by one where they can be, then charges, allowances, pay, the final
 //! rounding and values decided for one row, the rest of the sheets, givens, cells of the survey, openings taken out and added, prices. Each part is worked with everything before it new and everything after it old. Where the job can't be
 //! worked at some point on the way, that change and the next are told as one.
+//!
+//! ```
+//! # fn worked() -> ovolo::session::Session {
+//! #     include!(concat!(env!("CARGO_MANIFEST_DIR"), "/tests/docs/worked.rs"))
+//! # }
+//! let session = worked(); // a small job in memory
+//! let run = session.run().expect("it is worked");
+//! let subject = run.job.subject(0, &run.survey, &run.book, &run.worked);
+//! let text = ovolo::defuse::json_text(&ovolo::explain::record::Saved { subject: &subject, program: "ovolo" });
+//! let record = ovolo::explain::record::Record::read("record.json", &text).expect("a record");
+//! let difference = ovolo::explain::against::against(&subject, &record).expect("it is worked again");
+//! assert!(difference.parts.is_empty(), "nothing has changed");
+//! ```
 
 mod cells;
 mod rules;

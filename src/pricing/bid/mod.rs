@@ -2,6 +2,20 @@
 //!
 //! Works from finished estimates only. All amounts are all-in: what belongs to the whole job, charges and the rounding of the
 //! final figure are spread over the items, so no overhead, profit or price of a supplier can be told from them.
+//!
+//! ```
+//! # fn worked() -> ovolo::session::Session {
+//! #     include!(concat!(env!("CARGO_MANIFEST_DIR"), "/tests/docs/worked.rs"))
+//! # }
+//! let session = worked(); // a small job in memory
+//! let run = session.run().expect("it is worked");
+//! let estimate = &run.worked.estimate;
+//! use ovolo::pricing::bid::items;
+//! let by_phase = &estimate.cuts[0];
+//! let items = items(by_phase, "whole job").expect("few digits");
+//! let sum: i128 = items.iter().map(|item| item.cents).sum();
+//! assert_eq!(sum, by_phase.rows.iter().map(|row| row.price()).sum::<i128>());
+//! ```
 
 mod change;
 mod offer;

@@ -2,6 +2,25 @@
 //!
 //! A formula stands only where a spreadsheet's arithmetic gives our cents: its stored result is ours, and a spreadsheet that recalculates
 //! gets the same. Elsewhere the cell is a value, its note says why, and it is counted. Nothing is hidden: no tab, row, name or comment.
+//!
+//! ```
+//! # fn worked() -> ovolo::session::Session {
+//! #     include!(concat!(env!("CARGO_MANIFEST_DIR"), "/tests/docs/worked.rs"))
+//! # }
+//! use ovolo::lists::{Made, papers, wanted};
+//! let session = worked(); // a small job in memory, with a paper of its windows
+//! let run = session.run().expect("it is worked");
+//! let (program, tables) = (&run.job.checked.program, run.survey.inputs().tables);
+//! let version = &program.versions[0];
+//! let nodes = wanted(program, version);
+//! let results = ovolo::eval::run(program, &run.survey.inputs(), &nodes, &Default::default()).expect("it runs");
+//! let made = Made::new(program, version, &tables, &results, &run.worked.estimate);
+//! let papers = papers(&made, None, &|_| ovolo::paper::Head::default()).expect("they add up");
+//! use ovolo::report::office::{tabs, write};
+//! let tabs = tabs(&papers); // one for each list
+//! let book = write("Two sashes", &tabs, None).expect("a workbook");
+//! assert!(book.bytes.starts_with(b"PK"));
+//! ```
 
 mod buys;
 mod cost;

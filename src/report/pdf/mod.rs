@@ -1,6 +1,25 @@
 //! Papers as PDF: laid out as data first, then written.
 //!
 //! Layout counts in whole micrometers and works no figure out. The same paper gives the same bytes; no clock is read.
+//!
+//! ```
+//! # fn worked() -> ovolo::session::Session {
+//! #     include!(concat!(env!("CARGO_MANIFEST_DIR"), "/tests/docs/worked.rs"))
+//! # }
+//! use ovolo::lists::{Made, papers, wanted};
+//! let session = worked(); // a small job in memory, with a paper of its windows
+//! let run = session.run().expect("it is worked");
+//! let (program, tables) = (&run.job.checked.program, run.survey.inputs().tables);
+//! let version = &program.versions[0];
+//! let nodes = wanted(program, version);
+//! let results = ovolo::eval::run(program, &run.survey.inputs(), &nodes, &Default::default()).expect("it runs");
+//! let made = Made::new(program, version, &tables, &results, &run.worked.estimate);
+//! let papers = papers(&made, None, &|_| ovolo::paper::Head::default()).expect("they add up");
+//! use ovolo::report::pdf::{Format, Sheet, pdf};
+//! let file = pdf(&papers[0], Sheet::Letter).expect("it is written");
+//! assert_eq!(file.pages, 1);
+//! assert!(file.bytes.starts_with(b"%PDF"));
+//! ```
 
 mod carried;
 mod columns;

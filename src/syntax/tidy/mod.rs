@@ -2,6 +2,11 @@
 //!
 //! Every choice of layout is made from the tokens, the comments and the blank lines, never from how lines were broken
 //! before; so a tidy sheet is tidied to itself.
+//!
+//! ```
+//! let tidy = ovolo::syntax::tidy::tidy("given  a   2 in\n").expect("it is read");
+//! assert_eq!(tidy, "given a  2 in\n");
+//! ```
 
 mod columns;
 mod statement;

@@ -1,4 +1,13 @@
 //! The tree of a sheet as written. Numbers stay exact as written; units stay text until names are known.
+//!
+//! ```
+//! use ovolo::diagnostics::FileId;
+//! use ovolo::syntax::tree::StatementKind;
+//!
+//! let (sheet, problems) = ovolo::syntax::parse_sheet(FileId(0), "given a  2 in\n");
+//! assert!(problems.is_empty());
+//! assert!(matches!(&sheet.statements[0].kind, StatementKind::Given(given) if given.name.text == "a"));
+//! ```
 
 mod calendar;
 mod cut;
