@@ -421,6 +421,10 @@ fn show(paper: &Paper, width: usize) {
                 text.push_str(&terminal::paragraphs(std::slice::from_ref(words), width));
             }
             Block::Table(table) if !table.is_headed() => text.push_str(&by_hand(table)),
+            Block::Table(table) if table.says_only() => {
+                text.push_str(&format!("{}\n", table.title));
+                text.push_str(&terminal::paragraphs(&table.notes, width));
+            }
             Block::Table(table) => text.push_str(&terminal::draw(&papers::view(table), width)),
             Block::Drawing(picture) => {
                 let words = match picture.caption.as_str() {

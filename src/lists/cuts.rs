@@ -180,6 +180,7 @@ fn table(name: &str, title: String, columns: &[(&str, &str)]) -> Table {
         columns: columns.iter().map(|c| column(c.0, c.1)).collect(),
         rows: Vec::new(),
         notes: Vec::new(),
+        entries: Vec::new(),
         counted: 0,
     }
 }

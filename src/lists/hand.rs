@@ -38,6 +38,7 @@ fn by_hand<'a>(title: &str, headings: impl Iterator<Item = &'a str>, rows: Vec<R
         columns: headings.map(column).collect(),
         rows,
         notes: Vec::new(),
+        entries: Vec::new(),
         counted: 0,
     }
 }

@@ -37,6 +37,7 @@ mod cut_marks;
 pub mod cuts;
 mod dated;
 mod draw;
+mod entries;
 mod gather;
 mod hand;
 mod offer;

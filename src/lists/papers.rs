@@ -1,6 +1,7 @@
 //! Papers put together from lists and texts.
 
 use super::draw::{self, Drawn};
+use super::entries::Blocks;
 use super::gather::{self, Got};
 use super::table::Days;
 use super::{alike, bought, cautions, hand, offer, recheck, table, tags};
@@ -391,7 +392,7 @@ fn one(
         row: 0,
         of: of.cloned(),
     };
-    let mut blocks = Vec::new();
+    let mut blocks = Blocks::default();
     // The key stands once, behind the texts that a paper begins with.
     let first = def
         .blocks
@@ -400,12 +401,8 @@ fn one(
     let (texts, rest) = def.blocks.split_at(first.unwrap_or(def.blocks.len()));
     let (no_texts, ready_rest) = ready.split_at(texts.len().min(ready.len()));
     put(made, (texts, no_texts), &place, &mut blocks);
-    blocks.extend(key(ready));
+    blocks.all.extend(key(ready));
     put(made, (rest, ready_rest), &place, &mut blocks);
-    // Lists without a row for it are left out, and then nothing follows their page break.
-    while blocks.last() == Some(&Block::PageBreak) {
-        blocks.pop();
-    }
     let mut title = words(made, &def.title, 0);
     if let Some(number) = number(made, def, head.issue, of_words.as_deref()) {
         title.push_str(&format!(" no. {number}"));
@@ -425,7 +422,7 @@ fn one(
         reader: def.reader,
         state,
         head,
-        blocks,
+        blocks: blocks.done(),
     }
 }
 
@@ -491,11 +488,12 @@ fn put(
     made: &Made<'_>,
     (defs, ready): (&[PaperBlockDef], &[Ready<'_>]),
     place: &Place<'_>,
-    blocks: &mut Vec<Block>,
+    out: &mut Blocks,
 ) {
     let text = |t| words(made, t, place.row);
     let (all, days) = (ready, Days::of(place.def.reader));
     for (block, ready) in defs.iter().zip(ready) {
+        let blocks = &mut out.all;
         match block {
             PaperBlockDef::Heading(t) => blocks.push(Block::Heading(text(t))),
             PaperBlockDef::Text(t) => blocks.push(Block::Text(text(t))),
@@ -533,15 +531,7 @@ fn put(
             }
             PaperBlockDef::List(_, _, ListShape::Table) => {
                 if let Ready::List(Some(list)) = ready {
-                    let table = part_of(made, list, place.of.as_deref(), days);
-                    let says_more = table.notes.len() > 1;
-                    match (table.rows.is_empty(), place.of.is_some()) {
-                        // A paper that is parted holds only what its own part has rows of.
-                        (true, _) if place.def.parted => {}
-                        // Headings over nothing would fill the pages of entries.
-                        (true, true) if !says_more => none_of(&table.title, blocks),
-                        (_, _) => blocks.push(Block::Table(table)),
-                    }
+                    put_list(made, list, place, out);
                 }
             }
             PaperBlockDef::Each(..) => {
@@ -555,10 +545,27 @@ fn put(
                         row: *row,
                         of: Some(vec![gather::row_number(*row)]),
                     };
-                    put(made, (&each.blocks, inner), &place, blocks);
+                    let from = out.all.len();
+                    put(made, (&each.blocks, inner), &place, out);
+                    out.entered((each.grain, *row), from);
                 }
             }
         }
+    }
+}
+
+/// Puts a list as a table, or says that it has no rows.
+fn put_list(made: &Made<'_>, list: &Gathered, place: &Place<'_>, out: &mut Blocks) {
+    let of = place.of.as_deref();
+    let table = part_of(made, list, of, Days::of(place.def.reader));
+    let says_more = table.notes.len() > 1;
+    match (table.rows.is_empty(), of.is_some()) {
+        // A paper that is parted holds only what its own part has rows of.
+        (true, _) if place.def.parted => {}
+        // Headings over nothing would fill the pages of entries.
+        (true, true) if !says_more => none_of(&table.title, &mut out.all),
+        (_, true) => out.all.push(Block::Table(table)),
+        (_, false) => out.listed(table, &list.lines),
     }
 }
 

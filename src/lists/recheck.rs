@@ -244,6 +244,7 @@ mod tests {
             columns: Vec::new(),
             rows: rows.iter().map(row).collect(),
             notes: Vec::new(),
+            entries: Vec::new(),
             counted: 0,
         }
     }

@@ -307,6 +307,7 @@ pub(super) fn table(
             true => vec![nothing(list)],
             false => Vec::new(),
         },
+        entries: Vec::new(),
         counted: 0,
         rows,
     }

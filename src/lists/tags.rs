@@ -169,6 +169,7 @@ mod tests {
                 3
             ],
             notes: Vec::new(),
+            entries: Vec::new(),
             counted: 0,
         }
     }

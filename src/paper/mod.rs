@@ -150,6 +150,8 @@ pub struct Table {
     pub rows: Vec<Row>,
     /// Sentences below it: rows that could not be told, why there are none.
     pub notes: Vec<String>,
+    /// For each row the block that its own entry on the paper begins with; none where the paper holds no entries of its rows.
+    pub entries: Vec<Option<usize>>,
     /// Lines that are counted in its sums and do not stand in it, because nobody asked for them.
     pub counted: usize,
 }
@@ -284,6 +286,11 @@ impl Table {
     /// Whether a column has a heading; what is filled in by hand has none.
     pub fn is_headed(&self) -> bool {
         self.columns.iter().any(|c| !c.heading.is_empty())
+    }
+
+    /// Whether it has nothing to show but sentences: on paper they stand in place of its columns.
+    pub fn says_only(&self) -> bool {
+        self.rows.is_empty() && !self.notes.is_empty()
     }
 
     /// Its lines, without headings of groups and sums.

@@ -24,6 +24,7 @@ use crate::drawing::inline_svg;
 use crate::paper::{Block, Cell, ImageKind, Paper, Row, RowKind, Side, State, Table, Value};
 use base64::Engine as _;
 use base64::engine::general_purpose::STANDARD;
+use std::collections::BTreeSet;
 
 const STYLE: &str = "\
 body{font:10.5pt/1.35 Georgia,serif;color:#000;margin:2rem auto;max-width:60rem;padding:0 1rem}\
@@ -39,7 +40,8 @@ table:has(+figure){break-inside:avoid;break-after:avoid}tr.sum{break-before:avoi
 .box{display:inline-block;width:5mm;height:5mm;border:.8pt solid #000}.room{display:inline-block;width:24mm;height:7mm}\
 figure,.signs{break-inside:avoid;margin:1.5em 0}.sign{display:inline-block;width:44%;margin:14mm 4% 0 0;border-top:.8pt solid #000}\
 img{max-width:80mm;max-height:80mm}.break{break-after:page}p.note{margin:.4em 0}\
-@media print{body{margin:0;max-width:none;padding:0}}\
+td a{color:inherit}\
+@media print{body{margin:0;max-width:none;padding:0}td a{text-decoration:none}td a::after{content:\", page \" target-counter(attr(href url),page)}}\
 @page{size:auto;margin:14mm 12mm 16mm 20mm;font:9pt Georgia,serif;@bottom-right{content:\"page \" counter(page) \" of \" counter(pages)}}";
 
 /// A paper as one HTML page with its own style; nothing is loaded. The same paper gives the same bytes.
@@ -65,11 +67,21 @@ pub fn html(paper: &Paper) -> String {
     for doubt in &paper.head.doubts {
         out.push_str(&format!("<p class=\"doubt\">{}</p>\n", escape(doubt)));
     }
-    for block in &paper.blocks {
+    let entries: BTreeSet<usize> = entries(paper).collect();
+    for (at, block) in paper.blocks.iter().enumerate() {
+        if entries.contains(&at) {
+            out.push_str(&format!("<a id=\"b{at}\"></a>"));
+        }
         html_block(&mut out, block);
     }
     out.push_str("</body>\n</html>\n");
     out
+}
+
+/// The blocks that entries of rows begin with.
+fn entries(paper: &Paper) -> impl Iterator<Item = usize> {
+    let tables = paper.tables();
+    tables.flat_map(|table| table.entries.iter().copied().flatten())
 }
 
 /// What stands at the head and foot of every printed page; browsers that know no margin boxes print the page without.
@@ -161,21 +173,27 @@ fn html_table(out: &mut String, table: &Table) {
     if !table.title.is_empty() {
         out.push_str(&format!("<h2 dir=\"auto\">{}</h2>\n", escape(&table.title)));
     }
-    out.push_str("<table>\n");
-    if table.is_headed() {
-        html_head(out, table);
+    if !table.says_only() {
+        html_rows(out, table);
     }
-    out.push_str("<tbody>\n");
-    for row in &table.rows {
-        html_row(out, table, row);
-    }
-    out.push_str("</tbody>\n</table>\n");
     for note in &table.notes {
         out.push_str(&format!(
             "<p class=\"note\" dir=\"auto\">{}</p>\n",
             escape(note)
         ));
     }
+}
+
+fn html_rows(out: &mut String, table: &Table) {
+    out.push_str("<table>\n");
+    if table.is_headed() {
+        html_head(out, table);
+    }
+    out.push_str("<tbody>\n");
+    for (at, row) in table.rows.iter().enumerate() {
+        html_row(out, table, at, row);
+    }
+    out.push_str("</tbody>\n</table>\n");
 }
 
 fn html_head(out: &mut String, table: &Table) {
@@ -191,7 +209,7 @@ fn html_head(out: &mut String, table: &Table) {
     out.push_str("</tr></thead>\n");
 }
 
-fn html_row(out: &mut String, table: &Table, row: &Row) {
+fn html_row(out: &mut String, table: &Table, at: usize, row: &Row) {
     if let RowKind::Group(_) = row.kind {
         let words = row.cells.first().map_or("", |c| &*c.text);
         out.push_str(&format!(
@@ -203,6 +221,7 @@ fn html_row(out: &mut String, table: &Table, row: &Row) {
     }
     let sum = matches!(row.kind, RowKind::Subtotal(_) | RowKind::Total);
     out.push_str(if sum { "<tr class=\"sum\">" } else { "<tr>" });
+    let mut entry = table.entries.get(at).copied().flatten();
     for (column, cell) in table.columns.iter().zip(&row.cells) {
         let inside = match cell.value {
             Value::Tick => "<span class=\"box\"></span>".to_owned(),
@@ -215,6 +234,11 @@ fn html_row(out: &mut String, table: &Table, row: &Row) {
             (Side::Right, _) => " class=\"n\"",
             (Side::Left, false) => " dir=\"auto\"",
             (Side::Left, true) => " dir=\"auto\" class=\"long\"",
+        };
+        // The first cell leads to the entry of its row.
+        let inside = match entry.take() {
+            Some(block) => format!("<a href=\"#b{block}\">{inside}</a>"),
+            None => inside,
         };
         out.push_str(&format!("<td{class}>{inside}</td>"));
     }

@@ -70,7 +70,7 @@ fn marks_of_all_papers_resolve_both_ways() {
     let mut photographs = cells(windows, "photo", "line");
     photographs.retain(|p| p != "none");
     once(&photographs);
-    // On the diagrams of the walls every opening stands once.
+    // On the diagrams of the walls every opening stands once, and in the list it leads to the heading of its own entry.
     let folder = tempfile::tempdir().expect("a folder");
     let to = folder.path().display();
     said(root, &format!("papers {JOB} treatment_schedule --to {to}"));
@@ -86,6 +86,12 @@ fn marks_of_all_papers_resolve_both_ways() {
             .map(|w| w.matches(&format!(">{opening}<")).count())
             .sum();
         assert_eq!(drawn, 1, "{opening}");
+        let leads = page
+            .split_once(&format!("\">{opening}</a>"))
+            .expect("a link");
+        let place = leads.0.rsplit_once("href=\"#").expect("a place").1;
+        let entry = format!("<a id=\"{place}\"></a><h2 dir=\"auto\">{opening}: ");
+        assert!(page.contains(&entry), "{entry}");
     }
 }
 

@@ -41,6 +41,7 @@ pub(crate) fn sample() -> Paper {
             row(RowKind::Total, "all", 6, "6"),
         ],
         notes: Vec::new(),
+        entries: Vec::new(),
         counted: 0,
     };
     Paper {

@@ -126,6 +126,91 @@ fn every_cell_of_the_demonstration_is_on_its_paper() {
     assert!(seen > 5_000, "only {seen} cells");
 }
 
+/// The paper for the authority and the record of the demonstration, in a folder.
+fn entries() -> (tempfile::TempDir, [std::path::PathBuf; 2]) {
+    let (folder, job) = demo();
+    let files = ["treatment_schedule", "record"].map(|name| {
+        ovolo(&job, &["papers", "handover.ovo", name, "--to", "out"]);
+        job.join(format!("out/{name}.pdf"))
+    });
+    (folder, files)
+}
+
+/// The list of openings says where each entry is: at its number, poppler finds the heading of the entry.
+#[test]
+fn a_list_of_openings_has_the_page_of_each_entry() {
+    let (_folder, files) = entries();
+    for file in files {
+        let place = file.to_string_lossy();
+        let text = ran("pdftotext", &["-layout", &place, "-"]);
+        let pages: Vec<&str> = text.split('\u{c}').collect();
+        // Lines of the list begin with a mark and end with a number, below a heading that ends with "Page"; an entry begins with its mark and
+        // a colon.
+        let heads = |page: &str, mark: &str| {
+            let words = format!("{mark}: ");
+            page.lines().any(|line| line.starts_with(&words))
+        };
+        let mut found = 0;
+        let is_list = |page: &&&str| page.lines().any(|l| l.ends_with(" Page"));
+        for line in pages.iter().filter(is_list).flat_map(|page| page.lines()) {
+            let mut words = line.split_whitespace();
+            let (Some(mark), Some(last)) = (words.next(), words.next_back()) else {
+                continue;
+            };
+            let Ok(number) = last.parse::<usize>() else {
+                continue;
+            };
+            let begins: Vec<usize> = (1..)
+                .zip(&pages)
+                .filter(|(_, page)| heads(page, mark))
+                .map(|(at, _)| at)
+                .collect();
+            if begins.is_empty() || line.starts_with(' ') {
+                continue;
+            }
+            // Pages that go on with an entry repeat its heading.
+            assert_eq!(begins.first(), Some(&number), "{place}: {line}");
+            found += 1;
+        }
+        assert_eq!(found, 61, "{place}");
+    }
+}
+
+/// Words of drawings too stay on what may be printed on: 178 mm from 20 mm on, or 252 mm in the middle of a page that lies.
+#[test]
+fn no_word_leaves_what_may_be_printed_on() {
+    let (_folder, files) = entries();
+    let number = |line: &str, name: &str| -> f64 {
+        let after = line.split(&format!("{name}=\"")).nth(1);
+        let text = after.and_then(|rest| rest.split('"').next());
+        text.and_then(|n| n.parse().ok()).expect("a number")
+    };
+    for file in files {
+        let place = file.to_string_lossy();
+        let text = ran("pdftotext", &["-bbox", &place, "-"]);
+        let (mut from, mut to, mut seen) = (0.0, 0.0, 0);
+        for line in text.lines() {
+            if line.contains("<page ") {
+                let (width, height) = (number(line, "width"), number(line, "height"));
+                let mm = 72.0 / 25.4;
+                let upright = width < height;
+                let net = if upright { 178.0 } else { 252.0 } * mm;
+                from = if upright {
+                    20.0 * mm
+                } else {
+                    (width - net) / 2.0
+                };
+                to = from + net;
+            } else if line.contains("<word ") {
+                let (left, right) = (number(line, "xMin"), number(line, "xMax"));
+                assert!(left > from - 1.0 && right < to + 1.0, "{place}: {line}");
+                seen += 1;
+            }
+        }
+        assert!(seen > 5_000, "only {seen} words");
+    }
+}
+
 #[test]
 fn no_paper_of_the_demonstration_holds_what_its_reader_may_not_see() {
     let (_folder, job) = demo();

@@ -16,7 +16,7 @@ impl Sign {
     fn meaning(&self) -> &'static str {
         match self {
             Sign::Mark(mark) => mark.meaning(),
-            Sign::Share => "black part of a bar: share of the member decayed, wherever it lies",
+            Sign::Share => "black part of a bar: share of the member decayed",
             Sign::Hatched => "hatched: decay, its place measured",
         }
     }

@@ -1,6 +1,7 @@
 //! Pages being filled from above.
 
 use super::faces::{Face, Lacking};
+use super::numbers::Awaited;
 use super::pages::{Format, MM, Page, Part, Piece, Placed, Role, Um, What};
 use super::wrap::{self, Type};
 use crate::ids::count;
@@ -28,12 +29,18 @@ pub(super) struct Flow {
     pub(super) begun: Vec<usize>,
     /// Whether what stands between two page breaks is set closer, to need fewer pages.
     pub(super) tight: bool,
+    /// The first part of each block so far, where it has one.
+    pub(super) begins: Vec<(usize, usize)>,
+    /// Numbers of pages that are not known yet, in the order of their own pages.
+    pub(super) awaited: Vec<Awaited>,
 }
 
 /// How far a flow had come, with what came after it.
 pub(super) struct Stretch {
     pages: Vec<Page>,
     parts: Vec<Part>,
+    begins: Vec<(usize, usize)>,
+    awaited: Vec<Awaited>,
     begun: Vec<usize>,
     told: Vec<String>,
     lacking: Lacking,
@@ -64,6 +71,8 @@ impl Flow {
             breaks: false,
             begun: Vec::new(),
             tight: false,
+            begins: Vec::new(),
+            awaited: Vec::new(),
         };
         flow.new_page(format);
         flow
@@ -84,7 +93,11 @@ impl Flow {
 
     /// Goes back to a place and gives what came after it.
     pub(super) fn take_back(&mut self, place: &Place) -> Stretch {
+        let begins = self.begins.partition_point(|(_, part)| *part < place.parts);
+        let awaited = self.awaited.partition_point(|a| a.page < place.pages);
         Stretch {
+            begins: self.begins.split_off(begins),
+            awaited: self.awaited.split_off(awaited),
             pages: self.pages.split_off(place.pages),
             parts: self.parts.split_off(place.parts),
             begun: self.begun.split_off(place.begun),
@@ -99,6 +112,8 @@ impl Flow {
     pub(super) fn put_back(&mut self, stretch: Stretch) {
         self.pages.extend(stretch.pages);
         self.parts.extend(stretch.parts);
+        self.begins.extend(stretch.begins);
+        self.awaited.extend(stretch.awaited);
         self.begun.extend(stretch.begun);
         self.told.extend(stretch.told);
         self.lacking = stretch.lacking;
@@ -253,6 +268,16 @@ impl Flow {
             self.line(line, of, (indent, y), role);
             self.y += pitch;
         }
+    }
+
+    /// The sentences below a table.
+    pub(super) fn notes(&mut self, format: Format, notes: &[String]) {
+        for note in notes {
+            self.gap(MM);
+            let part = self.part(Part::Text);
+            self.paragraph(format, note, BODY, part, 0);
+        }
+        self.gap(2 * MM);
     }
 
     /// How high a text is.

@@ -4,7 +4,8 @@ use super::columns::{self, Types};
 use super::faces::Lacking;
 use super::flow::{BODY, Flow, HEADING, LARGE, LARGE_STRONG, STRONG, TITLE};
 use super::furniture;
-use super::pages::{Format, Laid, MM, Part, Piece, Placed, Role, Um, What};
+use super::numbers::paged;
+use super::pages::{Format, Laid, MM, Part, Piece, Role, Um, What};
 use super::rows::Rows;
 use super::wrap::Type;
 use crate::drawing::Drawing;
@@ -23,107 +24,69 @@ const MOST_TITLES: usize = 60;
 
 /// Lays a paper out.
 pub fn lay_out(paper: &Paper) -> Laid {
-    let laid = lay_with(paper, &[]);
-    let titles = titles(&laid);
-    if laid.pages.len() <= SHORT || !(2..=MOST_TITLES).contains(&titles.len()) {
-        return laid;
+    let flow = flowed(paper, &[]);
+    let titles = titles(&flow);
+    let flow = match flow.pages.len() > SHORT && (2..=MOST_TITLES).contains(&titles.len()) {
+        true => flowed(paper, &titles),
+        false => flow,
+    };
+    Laid {
+        pages: flow.pages,
+        parts: flow.parts,
+        lacking: flow.lacking,
+        told: flow.told,
     }
-    let titles: Vec<String> = titles.into_iter().map(|(_, title)| title).collect();
-    lay_with(paper, &titles)
 }
 
-/// Headings and titles of tables, each with the part it is; a heading over a table of the same name counts once.
-fn titles(laid: &Laid) -> Vec<(usize, String)> {
+/// Headings and titles of tables, each with the block it is of; a heading over a table of the same name counts once.
+fn titles(flow: &Flow) -> Vec<(usize, String)> {
     let mut out: Vec<(usize, String)> = Vec::new();
-    for (at, part) in laid.parts.iter().enumerate() {
+    for (at, part) in flow.parts.iter().enumerate() {
         if let Part::Heading(title) | Part::Table { title, .. } = part
             && !title.is_empty()
             && out.last().is_none_or(|(_, last)| last != title)
+            && let Some(block) = flow.block_of(at)
         {
-            out.push((at, title.clone()));
+            out.push((block, title.clone()));
         }
     }
     out
 }
 
-/// A line of the contents: on which page it stands, how high, and which part it is.
-struct Listed {
-    page: usize,
-    y: Um,
-    part: usize,
-}
-
-/// Room for the titles of what follows; their pages are not known yet.
-fn contents(flow: &mut Flow, titles: &[String]) -> Vec<Listed> {
+/// The titles of what follows, each with the page of its block.
+fn contents(flow: &mut Flow, titles: &[(usize, String)]) {
     let format = flow.format();
     let part = flow.part(Part::Text);
     flow.paragraph(format, "Contents", STRONG, part, 0);
-    let mut out = Vec::with_capacity(titles.len());
-    for title in titles {
+    for (block, title) in titles {
         flow.need(format, BODY.pitch());
         let part = flow.part(Part::Text);
+        let role = Role::Of {
+            part,
+            piece: Piece::Whole,
+        };
         // The signs of a title are counted where it stands.
         let title = Lacking::default().printable(title).into_owned();
         let y = flow.y;
+        // Before its title, so that it is read first.
+        flow.await_page(*block, BODY, (NUMBER - 3 * MM, y), role);
         let line = super::furniture::fitted(&title, BODY, flow.width() - NUMBER);
-        flow.line(&line, BODY, (NUMBER, y), whole(part));
-        out.push(Listed {
-            page: flow.pages.len() - 1,
-            y,
-            part,
-        });
+        flow.line(&line, BODY, (NUMBER, y), role);
         flow.y += BODY.pitch();
     }
     flow.y += 3 * MM;
-    out
 }
 
 /// Width of the numbers of pages before their titles.
 const NUMBER: Um = 12 * MM;
 
-fn whole(part: usize) -> Role {
-    Role::Of {
-        part,
-        piece: Piece::Whole,
-    }
-}
-
-/// Puts the pages before the titles of the contents.
-fn numbered(laid: &mut Laid, listed: &[Listed]) {
-    for (line, (part, _)) in listed.iter().zip(titles(laid)) {
-        let own = |p: &Placed| matches!(p.role, Role::Of { part: of, .. } if of == part);
-        let Some(page) = laid.pages.iter().position(|p| p.placed.iter().any(own)) else {
-            continue;
-        };
-        let text = (page + 1).to_string();
-        let width = BODY.width(&text);
-        let placed = Placed {
-            x: NUMBER - 3 * MM - width,
-            y: line.y + BODY.rise(),
-            what: What::Text {
-                text,
-                face: BODY.face,
-                capital: BODY.capital,
-                width,
-            },
-            role: whole(line.part),
-        };
-        // Before its title, so that it is read first.
-        if let Some(on) = laid.pages.get_mut(line.page) {
-            let title = on.placed.iter().position(|p| p.role == whole(line.part));
-            on.placed.insert(title.unwrap_or(on.placed.len()), placed);
-        }
-    }
-}
-
-fn lay_with(paper: &Paper, titles: &[String]) -> Laid {
+fn flowed(paper: &Paper, titles: &[(usize, String)]) -> Flow {
     let formats = formats(paper);
     let mut flow = Flow::new(formats.first().copied().unwrap_or(Format::Upright));
     opening(&mut flow, paper);
-    let listed = match titles.is_empty() {
-        true => Vec::new(),
-        false => contents(&mut flow, titles),
-    };
+    if !titles.is_empty() {
+        contents(&mut flow, titles);
+    }
     let mut at = 0;
     for stretch in paper.blocks.split_inclusive(|b| *b == Block::PageBreak) {
         fitted(&mut flow, paper, &formats, at..at + stretch.len());
@@ -135,15 +98,9 @@ fn lay_with(paper: &Paper, titles: &[String]) -> Laid {
         flow.gap(6 * MM);
         flow.paragraph(format, &sentence, BODY, part, 0);
     }
+    flow.number();
     furniture::add(&mut flow, paper);
-    let mut laid = Laid {
-        pages: flow.pages,
-        parts: flow.parts,
-        lacking: flow.lacking,
-        told: flow.told,
-    };
-    numbered(&mut laid, &listed);
-    laid
+    flow
 }
 
 /// Most pages of a stretch for which a closer setting is tried.
@@ -206,7 +163,7 @@ fn formats(paper: &Paper) -> Vec<Format> {
     let mut out = Vec::with_capacity(paper.blocks.len());
     for section in paper.blocks.split_inclusive(|b| *b == Block::PageBreak) {
         let turned = section.iter().any(|block| match block {
-            Block::Table(table) => columns::format(table, types) == Format::Turned,
+            Block::Table(table) => columns::format(&paged(table), types) == Format::Turned,
             Block::Heading(_)
             | Block::Text(_)
             | Block::Drawing(_)
@@ -322,6 +279,7 @@ fn block(
     format: Format,
 ) {
     let body = BODY;
+    flow.begins.push((at, flow.parts.len()));
     match block {
         Block::Heading(text) => {
             let own = flow.height(text, HEADING, format.net().0);
@@ -355,7 +313,7 @@ fn block(
                 }
             }
             let signed = signed_after(flow, paper, at, format);
-            self::table(flow, table, types(paper), format, signed);
+            self::table(flow, &paged(table), types(paper), format, signed);
         }
         Block::Drawing(picture) => drawing(flow, picture, at, format),
         Block::Photograph(photo) => photograph(flow, photo, at, format),
@@ -415,6 +373,10 @@ fn least_after(flow: &mut Flow, paper: &Paper, formats: &[Format], at: usize) ->
 }
 
 fn table(flow: &mut Flow, table: &Table, types: Types, format: Format, signed: Um) {
+    if table.says_only() {
+        untabled(flow, table, format);
+        return;
+    }
     let bands = columns::bands(table, types, format.net().0);
     let many = bands.len();
     let mut after = if signed > 0 {
@@ -433,12 +395,18 @@ fn table(flow: &mut Flow, table: &Table, types: Types, format: Format, signed: U
         let after = if at + 1 == many { after } else { 0 };
         Rows::new(flow, table, band, types).lay(flow, format, &title, after);
     }
-    for note in &table.notes {
-        flow.gap(MM);
-        let part = flow.part(Part::Text);
-        flow.paragraph(format, note, BODY, part, 0);
-    }
-    flow.gap(2 * MM);
+    flow.notes(format, &table.notes);
+}
+
+/// The title of a table without rows, and below it why it has none.
+fn untabled(flow: &mut Flow, table: &Table, format: Format) {
+    let of = flow.title();
+    flow.gap(3 * MM);
+    let own = flow.height(&table.title, of, format.net().0);
+    flow.need(format, own + MM + 2 * BODY.pitch());
+    let part = flow.part(Part::Text);
+    flow.paragraph(format, &table.title, of, part, 0);
+    flow.notes(format, &table.notes);
 }
 
 fn drawing(flow: &mut Flow, picture: &Picture, at: usize, format: Format) {

@@ -21,12 +21,14 @@
 //! assert!(file.bytes.starts_with(b"%PDF"));
 //! ```
 
+mod breaks;
 mod carried;
 mod columns;
 mod faces;
 mod flow;
 mod furniture;
 mod layout;
+mod numbers;
 mod pages;
 mod rows;
 mod shapes;

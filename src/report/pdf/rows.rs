@@ -1,14 +1,15 @@
 //! Rows of a table over pages: which rows stand together, and what is carried.
 
+use super::breaks::break_before;
 use super::carried::Carried;
 use super::columns::{Band, GAP, TICK, Types};
 use super::flow::Flow;
+use super::numbers;
 use super::pages::{Format, MM, Part, Piece, Role, Um, What};
 use super::wrap::{self, Type};
 use crate::ids;
 use crate::ids::count;
 use crate::paper::{Column, Row, RowKind, Side, Table, Value};
-use std::ops::Range;
 
 /// Between the rule of a row and its text.
 const PAD: Um = 700;
@@ -41,6 +42,8 @@ struct Boxed {
 enum Inside {
     Lines(Vec<String>),
     Tick,
+    /// The page on which a block begins.
+    Page(usize),
 }
 
 /// A table being laid out on pages of one format.
@@ -196,7 +199,7 @@ impl<'a> Rows<'a> {
         for (at, row) in self.table.rows.iter().enumerate() {
             let mut cells = match row.kind {
                 RowKind::Group(_) => vec![self.group(flow, format, row)],
-                RowKind::Line | RowKind::Subtotal(_) | RowKind::Total => self.cells(flow, row),
+                RowKind::Line | RowKind::Subtotal(_) | RowKind::Total => self.cells(flow, at, row),
             };
             let fit = (most - 2 * self.pad) / self.types.body.pitch();
             let fit = ids::size(fit.max(1));
@@ -222,6 +225,7 @@ impl<'a> Rows<'a> {
         let of = |inside: &Inside| match inside {
             Inside::Lines(lines) => self.row_height(lines.len().max(1)),
             Inside::Tick => TICK + 2 * self.pad,
+            Inside::Page(_) => self.row_height(1),
         };
         let least = match kind {
             RowKind::Line => self.least,
@@ -254,7 +258,7 @@ impl<'a> Rows<'a> {
         Inside::Lines(wrap::lines(&text, self.types.head, width))
     }
 
-    fn cells(&self, flow: &mut Flow, row: &Row) -> Vec<Inside> {
+    fn cells(&self, flow: &mut Flow, row_at: usize, row: &Row) -> Vec<Inside> {
         let of = self.type_of(row.kind);
         let pairs = self.band.columns.iter().zip(&self.band.widths);
         let mut out = Vec::with_capacity(self.band.columns.len());
@@ -267,6 +271,10 @@ impl<'a> Rows<'a> {
                 (0, RowKind::Subtotal(_) | RowKind::Total) => self.free(row),
                 _ => *width,
             };
+            if let Some(block) = self.page_at(row_at, *column) {
+                out.push(Inside::Page(block));
+                continue;
+            }
             out.push(match cell.value {
                 Value::Tick => Inside::Tick,
                 Value::Room => Inside::Lines(Vec::new()),
@@ -280,6 +288,12 @@ impl<'a> Rows<'a> {
             self.words_above(flow, row, &mut out);
         }
         out
+    }
+
+    /// The block whose page stands in a cell: the last column of a table with entries has them.
+    fn page_at(&self, row: usize, column: usize) -> Option<usize> {
+        let last = column + 1 == self.table.columns.len();
+        numbers::entry(self.table, row).filter(|_| last)
     }
 
     /// Where the words of a sum fit neither before its figures nor behind them, they reach over the whole table, and the figures stand below.
@@ -400,6 +414,7 @@ impl<'a> Rows<'a> {
         let inner = |inside: &Inside| match inside {
             Inside::Lines(lines) => count(lines.len()) * pitch,
             Inside::Tick => TICK,
+            Inside::Page(_) => pitch,
         };
         // What is lower than its row stands in its middle; texts begin on one line, and a box is level with the first.
         let highest = boxed.cells.iter().map(inner).max().unwrap_or(0).max(pitch);
@@ -421,6 +436,9 @@ impl<'a> Rows<'a> {
                         weight: 500,
                     };
                     flow.place(*begin, top, what, role);
+                }
+                Inside::Page(block) => {
+                    flow.await_page(*block, of, (begin + width, text), role);
                 }
                 Inside::Lines(lines) => {
                     let mut y = text;
@@ -597,8 +615,8 @@ fn split(cells: Vec<Inside>, fit: usize) -> (Vec<Inside>, Option<Vec<Inside>>) {
                 now.push(Inside::Lines(lines));
                 rest.push(Inside::Lines(behind));
             }
-            Inside::Tick => {
-                now.push(Inside::Tick);
+            whole @ (Inside::Tick | Inside::Page(_)) => {
+                now.push(whole);
                 rest.push(Inside::Lines(Vec::new()));
             }
         }
@@ -618,75 +636,4 @@ fn first_rows(boxes: &[Boxed]) -> Um {
         }
     }
     height
-}
-
-/// The row before which a page breaks, so that `from..` it fits. A heading of a group keeps its first row, a sum the row before it,
-/// and no row stands alone where there is another place to break.
-fn break_before(kinds: &[RowKind], heights: &[Um], from: usize, left: Um, carried: Um) -> usize {
-    let fit = |mut used: Um| {
-        let fits = |height: &&Um| {
-            used += **height;
-            used <= left
-        };
-        from + heights.iter().skip(from).take_while(fits).count()
-    };
-    if fit(0) >= kinds.len() {
-        return kinds.len();
-    }
-    let most = fit(carried);
-    // A row that fits nowhere stands where it must.
-    let most = most.max(from + 1).min(kinds.len());
-    let together = |at: usize| {
-        let heads = at > 0 && matches!(kinds.get(at - 1), Some(RowKind::Group(_)));
-        let sums = matches!(kinds.get(at), Some(RowKind::Subtotal(_) | RowKind::Total));
-        heads || sums
-    };
-    let two_lines = |range: Range<usize>| {
-        let rows = kinds.get(range).unwrap_or_default().iter();
-        rows.filter(|k| **k == RowKind::Line).take(2).count() == 2
-    };
-    let candidates = || (from + 1..=most).rev().filter(|at| !together(*at));
-    let good = |at: &usize| two_lines(from..*at) && two_lines(*at..kinds.len());
-    candidates()
-        .find(good)
-        .or_else(|| candidates().next())
-        .unwrap_or(most)
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-    use RowKind::{Group, Line, Subtotal, Total};
-
-    #[test]
-    fn pages_break_where_nothing_is_left_alone() {
-        let kinds = [
-            Group(0),
-            Line,
-            Line,
-            Subtotal(0),
-            Group(0),
-            Line,
-            Line,
-            Subtotal(0),
-            Total,
-        ];
-        let heights = [10; 9];
-        // Everything fits.
-        assert_eq!(break_before(&kinds, &heights, 0, 90, 10), 9);
-        // Not behind the heading of the second group, and not before its sum.
-        assert_eq!(break_before(&kinds, &heights, 0, 60, 10), 4);
-        assert_eq!(break_before(&kinds, &heights, 0, 85, 10), 4);
-        assert_eq!(break_before(&kinds, &heights, 0, 50, 10), 4);
-        assert_eq!(break_before(&kinds, &heights, 0, 40, 10), 2);
-        // Where nothing else helps, a row moves.
-        assert_eq!(break_before(&kinds, &heights, 0, 5, 10), 1);
-        let plain = [Line; 10];
-        assert_eq!(break_before(&plain, &heights_of(10), 0, 95, 0), 8);
-        assert_eq!(break_before(&plain, &heights_of(10), 0, 50, 10), 4);
-    }
-
-    fn heights_of(n: usize) -> Vec<Um> {
-        vec![10; n]
-    }
 }
