@@ -60,7 +60,9 @@ pub fn run(args: &CalendarArgs, common: &Common) -> Result<ExitCode, ExitCode> {
     if let Some(name) = &args.csv {
         output::beside(&job.warnings, &job.loaded.sources, common);
         let names = || views.iter().map(|v| v.name.clone()).collect();
-        return output::table(name, names, || csv::pick(&views, name, &face));
+        return output::table(name, names, |out| {
+            csv::pick(&views, name, &face).map(|text| out(&text))
+        });
     }
     if common.json {
         let mut value = json::views("ovolo-calendar/1", &views);

@@ -151,7 +151,9 @@ pub fn finish(ask: &Asked<'_>, args: &CutArgs, common: &Common) -> Result<ExitCo
     }
     if let Some(name) = &args.csv {
         let names = || views.iter().map(|v| v.name.clone()).collect();
-        return output::table(name, names, || cuts::table(problem, &plan, name));
+        return output::table(name, names, |out| {
+            cuts::table(problem, &plan, name).map(|text| out(&text))
+        });
     }
     if common.json {
         output::json(&json(problem, &plan));

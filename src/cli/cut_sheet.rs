@@ -54,7 +54,9 @@ pub fn run(text: &str, name: &str, args: &CutArgs, common: &Common) -> Result<Ex
     let views = cuts::yield_views(&asked, &found);
     if let Some(table) = &args.csv {
         let names = || views.iter().map(|v| v.name.clone()).collect();
-        return output::table(table, names, || cuts::pick(&views, table));
+        return output::table(table, names, |out| {
+            cuts::pick(&views, table).map(|text| out(&text))
+        });
     }
     if common.json {
         output::json(&serde_json::json!({

@@ -208,5 +208,7 @@ fn csv(estimate: &ovolo::pricing::Estimate, name: &str) -> Result<ExitCode, Exit
             .map(|v| v.name)
             .collect()
     };
-    output::table(name, names, || report::csv::table(estimate, name))
+    output::table(name, names, |out| {
+        report::csv::table(estimate, name).map(|text| out(&text))
+    })
 }

@@ -5,7 +5,7 @@
 use super::args::{AsideArgs, Common};
 use super::files;
 use super::folder::{self, put_bytes, put_file};
-use super::papers::{MadeFile, made};
+use super::papers::{Chosen, MadeFile, made};
 use ovolo::defuse;
 use ovolo::diagnostics::{Diagnostic, Place};
 use ovolo::explain::Subject;
@@ -13,7 +13,7 @@ use ovolo::explain::against;
 use ovolo::explain::difference::{self, Figure};
 use ovolo::explain::record::{Record, Saved};
 use ovolo::library;
-use ovolo::paper::{Paper, Reader};
+use ovolo::paper::Reader;
 use ovolo::pricing::Estimate;
 use ovolo::report::pdf::Sheet;
 use ovolo::report::terminal;
@@ -42,7 +42,7 @@ pub struct Issue {
 pub struct Contents<'a> {
     pub job: &'a Job,
     pub subject: &'a Subject<'a>,
-    pub papers: &'a [Paper],
+    pub papers: &'a [Chosen<'a>],
     /// The record of the issue before, where there was one.
     pub last: Option<&'a Result<Record, Diagnostic>>,
     pub sheet: Sheet,
@@ -155,7 +155,7 @@ impl Issue {
     fn put(
         &self,
         of: &Contents<'_>,
-        files: &[(&Paper, MadeFile)],
+        files: &[(&Chosen<'_>, MadeFile)],
         inputs: &[Input],
         changes: Option<&str>,
     ) -> std::io::Result<Vec<String>> {
@@ -366,7 +366,7 @@ fn fill(
     at: &Path,
     issue: &Issue,
     of: &Contents<'_>,
-    (files, inputs): (&[(&Paper, MadeFile)], &[Input]),
+    (files, inputs): (&[(&Chosen<'_>, MadeFile)], &[Input]),
     changes: Option<&str>,
     told: &mut Vec<String>,
 ) -> std::io::Result<Value> {

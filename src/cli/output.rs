@@ -132,24 +132,23 @@ pub fn refuse(list: &[Diagnostic], sources: &Sources, common: &Common) -> ExitCo
     ExitCode::from(if file_only { exit::FILE } else { exit::REFUSED })
 }
 
-/// Prints one table as CSV, or the names of the tables when none is named.
+/// Prints one table as CSV, or the names of the tables when none is named. `table` gives its text away a stretch at a time.
 pub fn table(
     name: &str,
     names: impl FnOnce() -> Vec<String>,
-    table: impl FnOnce() -> Result<String, Diagnostic>,
+    table: impl FnOnce(&mut dyn FnMut(&str)) -> Result<(), Diagnostic>,
 ) -> Result<ExitCode, ExitCode> {
     if name.is_empty() {
         print(&names().iter().map(|n| format!("{n}\n")).collect::<String>());
         return Ok(ExitCode::from(exit::DONE));
     }
-    let text = table().map_err(|d| {
+    table(&mut print).map_err(|d| {
         let style = render::Style {
             color: color_on(std::io::stderr().is_terminal()),
         };
         err(&render::render(&d, &Sources::default(), style));
         ExitCode::from(exit::USAGE)
     })?;
-    print(&text);
     Ok(ExitCode::from(exit::DONE))
 }
 

@@ -12,7 +12,7 @@ use ovolo::estimate::{self, Survey, Worked};
 use ovolo::eval;
 use ovolo::explain::change_order::change_order;
 use ovolo::library;
-use ovolo::lists::{self, Made};
+use ovolo::lists::{self, ListRows, Made};
 use ovolo::paper::{Head, Paper, Reader, State, Table};
 use ovolo::prices::PriceBook;
 use ovolo::pricing::{self, Estimate};
@@ -23,8 +23,12 @@ use ovolo::report::{Cell, Column, Face, View, csv, papers, papers_json, some_mar
 use ovolo::session::{Job, Plans, Priced};
 use ovolo::takeoff::Wish;
 use sha2::{Digest, Sha256};
+use std::collections::HashSet;
 use std::process::ExitCode;
 use std::sync::Arc;
+
+/// A paper of the job, whose rows are made as they are written.
+pub(super) type Chosen<'a> = Paper<ListRows<'a>>;
 
 /// Works a job and lists its papers, shows one, or writes them.
 pub fn run(args: &PapersArgs, common: &Common) -> Result<ExitCode, ExitCode> {
@@ -106,7 +110,7 @@ pub fn run(args: &PapersArgs, common: &Common) -> Result<ExitCode, ExitCode> {
         output::print(&names.collect::<String>());
     } else if args.paper.is_some() {
         let width = output::width(common);
-        chosen.iter().for_each(|paper| show(paper, width));
+        chosen.iter().for_each(|paper| show(&paper.kept(), width));
     } else {
         output::print(&job::face(&job, 0, &survey).head());
         output::print(&terminal::draw(
@@ -153,7 +157,7 @@ fn asked_for(args: &PapersArgs, common: &Common) -> Result<Asked, ExitCode> {
 fn workbook(
     target: &Target,
     args: &PapersArgs,
-    chosen: &[Paper],
+    chosen: &[Chosen<'_>],
     made: &Made<'_>,
     worked: &Worked,
 ) -> Result<String, Diagnostic> {
@@ -221,9 +225,10 @@ fn alternates(
 }
 
 /// The lists of papers as a workbook for their reader.
-fn of_papers(papers: &[Paper]) -> Result<Book, Diagnostic> {
+fn of_papers(papers: &[Chosen<'_>]) -> Result<Book, Diagnostic> {
+    let papers: Vec<Paper> = papers.iter().map(Paper::kept).collect();
     let title = papers.first().map_or("", |p| p.head.job.as_str());
-    office::write(title, &office::tabs(papers), None)
+    office::write(title, &office::tabs(&papers), None)
 }
 
 /// Every list, and the cost, as the workbook of the office.
@@ -247,42 +252,37 @@ fn of_office(made: &Made<'_>, worked: &Worked) -> Result<Book, Diagnostic> {
 
 /// One list of the papers as CSV. What stands on its face is for the reader of its paper.
 fn one_list(
-    papers: &[Paper],
+    papers: &[Chosen<'_>],
     name: &str,
     face: impl Fn(Reader) -> Face,
 ) -> Result<ExitCode, ExitCode> {
+    let all = || papers.iter().flat_map(|p| p.tables().map(move |t| (p, t)));
+    let path = |(paper, table): (&Chosen<'_>, &Table<_>)| format!("{}/{}", paper.name, table.name);
     // A list in a block for each row is one list, whose lines stand one after another.
-    let mut tables: Vec<(&Paper, Table)> = Vec::new();
-    for (paper, table) in papers.iter().flat_map(|p| p.tables().map(move |t| (p, t))) {
-        let known = tables
-            .iter_mut()
-            .find(|(p, t)| p.name == paper.name && t.name == table.name);
-        match known {
-            Some((_, first)) => first.rows.extend(table.rows.iter().cloned()),
-            None => tables.push((paper, table.clone())),
+    let names = || {
+        let (mut names, mut known) = (Vec::new(), HashSet::new());
+        for name in all().map(path) {
+            if known.insert(name.clone()) {
+                names.push(name);
+            }
         }
-    }
-    let named: Vec<(Reader, View)> = tables
-        .iter()
-        .map(|(paper, table)| {
-            let view = View {
-                name: format!("{}/{}", paper.name, table.name),
-                ..papers::lines_view(table)
-            };
-            (paper.reader, view)
-        })
-        .collect();
-    let reader = named.iter().find(|(_, v)| v.name == name).map(|(r, _)| *r);
-    let views: Vec<View> = named.into_iter().map(|(_, v)| v).collect();
-    let names = || views.iter().map(|v| v.name.clone()).collect();
-    let face = reader.map_or_else(Face::default, face);
-    output::table(name, names, || match views.is_empty() {
-        true => Err(
-            Diagnostic::error("OV-840", "there is no table of this name")
-                .found(name)
-                .expected("a list of a paper; no sheet of this job declares one"),
-        ),
-        false => csv::pick(&views, name, &face),
+        names
+    };
+    let mut own = all().filter(|one| path(*one) == name).peekable();
+    let reader = own.peek().map(|(paper, _)| paper.reader);
+    output::table(name, names, |out| {
+        let Some(reader) = reader else {
+            let names = names();
+            let names: Vec<&str> = names.iter().map(String::as_str).collect();
+            return Err(match names.is_empty() {
+                true => Diagnostic::error("OV-840", "there is no table of this name")
+                    .found(name)
+                    .expected("a list of a paper; no sheet of this job declares one"),
+                false => csv::no_table(&names, name),
+            });
+        };
+        csv::write_lines(own.map(|(_, table)| table), &face(reader), out);
+        Ok(())
     })
 }
 
@@ -358,7 +358,7 @@ fn no_paper(
 const MOST_LISTS: usize = 5;
 
 /// The papers of the job. Those that one declaration is split into share a line.
-fn overview(made: &Made<'_>, papers: &[Paper]) -> View {
+fn overview(made: &Made<'_>, papers: &[Chosen<'_>]) -> View {
     let columns = vec![
         Column::text("paper").typed(),
         Column::number("count"),
@@ -475,7 +475,12 @@ fn sheet(args: &PapersArgs) -> Sheet {
 }
 
 /// Writes each paper as a page and as a PDF file into a folder that is there or is made. All or nothing is looked at first.
-fn write(papers: &[Paper], folder: &str, sheet: Sheet, job: &Job) -> Result<(), Vec<Diagnostic>> {
+fn write(
+    papers: &[Chosen<'_>],
+    folder: &str,
+    sheet: Sheet,
+    job: &Job,
+) -> Result<(), Vec<Diagnostic>> {
     if !std::path::Path::new(folder).is_dir() {
         std::fs::create_dir(folder).map_err(|e| {
             vec![
@@ -509,7 +514,8 @@ pub(super) struct MadeFile {
 }
 
 /// The files of a paper: the page for the browser, and the PDF.
-pub(super) fn made(paper: &Paper, sheet: Sheet) -> Result<Vec<MadeFile>, Diagnostic> {
+pub(super) fn made(paper: &Chosen<'_>, sheet: Sheet) -> Result<Vec<MadeFile>, Diagnostic> {
+    let paper = &paper.kept();
     let html = MadeFile {
         name: format!("{}.html", paper.name),
         bytes: papers::html(paper).into_bytes(),

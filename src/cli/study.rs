@@ -135,7 +135,11 @@ pub fn show(
     if let Some(name) = args.csv.as_deref() {
         output::beside(&job.warnings, &job.loaded.sources, common);
         let names: Vec<String> = tables.iter().map(|t| t.name().to_owned()).collect();
-        return output::table(name, || names, || table::csv(tables, name, &face));
+        return output::table(
+            name,
+            || names,
+            |out| table::csv(tables, name, &face).map(|text| out(&text)),
+        );
     }
     if common.json {
         let mut value = table::json(tables);

@@ -75,7 +75,7 @@ pub fn run(args: &WeighArgs, common: &Common) -> Result<ExitCode, ExitCode> {
         return output::table(
             name,
             || weigh::names(&comparison),
-            || weigh::table(&comparison, name, &face),
+            |out| weigh::table(&comparison, name, &face).map(|text| out(&text)),
         );
     }
     if common.json {

@@ -1,6 +1,7 @@
 //! Lines that differ in nothing but what they are for, put together.
 
-use super::gather::{Got, Line};
+use super::gather::{Got, Joined, Line, Stands};
+use super::papers::Made;
 use crate::program::{Field, Grain, ListColumnDef, ListDef, ListKey, ListOver, ListShows};
 use foldhash::HashMap;
 
@@ -12,34 +13,63 @@ pub(super) fn is_joined(list: &ListDef) -> bool {
     list.columns.iter().any(|c| joins(list, c))
 }
 
+/// A row with its cells.
+struct Whole {
+    joined: Joined,
+    groups: Box<[Got]>,
+    each: Box<[Got]>,
+}
+
 /// Members of a row that differ in nothing but their name stand on one line, and so do lines of a list with a column `marks`. The
-/// first of them keeps its place, and what adds up is added.
-pub(super) fn together(list: &ListDef, lines: Vec<Line>) -> Vec<Line> {
+/// first of them keeps its place, and what adds up is added. Such a list keeps the cells of all its lines: a line holds marks and sums of
+/// several rows. Every other list keeps none.
+pub(super) fn together<'a>(made: &Made<'_>, list: &ListDef, lines: Vec<Line<'a>>) -> Vec<Line<'a>> {
     let Some(names) = list.columns.iter().position(|c| joins(list, c)) else {
         return lines;
     };
+    let lines = lines.into_iter().map(|l| whole(made, list, l));
+    let lines: Vec<Whole> = lines.collect();
     let added = |at: usize| list.columns.get(at).is_some_and(|c| c.total);
     let of_rows = members_of_rows(list, &lines, names);
     let mut out = joined(lines, names, &added, |_| true);
     for line in &mut out {
-        all_members(line, names, &of_rows);
+        all_members(&mut line.joined, names, &of_rows);
     }
     // In the entry of a window its sash that are alike stand on one line; a list of the whole job keeps each by itself.
     let marks = list.columns.iter().position(|c| shows(c, Field::Mark));
-    match (list.over, marks) {
+    let out = match (list.over, marks) {
         (ListOver::Members, Some(marks)) => joined(out, marks, &added, |l| !l.each.is_empty()),
         _ => out,
+    };
+    let lines = out.into_iter().map(|whole| Line {
+        stands: Stands::Together(whole.joined),
+        groups: whole.groups,
+        sorts: Box::default(),
+        each: whole.each,
+    });
+    lines.collect()
+}
+
+fn whole(made: &Made<'_>, list: &ListDef, line: Line<'_>) -> Whole {
+    let columns = 0..list.columns.len();
+    Whole {
+        joined: Joined {
+            cells: columns.map(|at| made.got(list, &line, at)).collect(),
+            rows: made.rows_of(&line),
+        },
+        groups: line.groups,
+        each: line.each,
     }
 }
 
 /// Lines that differ in one column alone as one line, with the texts of that column beside one another.
 fn joined(
-    lines: Vec<Line>,
+    lines: Vec<Whole>,
     names: usize,
     added: &impl Fn(usize) -> bool,
-    may: impl Fn(&Line) -> bool,
-) -> Vec<Line> {
-    let mut out: Vec<Line> = Vec::with_capacity(lines.len());
+    may: impl Fn(&Whole) -> bool,
+) -> Vec<Whole> {
+    let mut out: Vec<Whole> = Vec::with_capacity(lines.len());
     let mut known: HashMap<String, usize> = HashMap::default();
     for line in lines {
         if !may(&line) {
@@ -47,13 +77,13 @@ fn joined(
             continue;
         }
         let mut key = String::new();
-        let cells = line.cells.iter().enumerate();
+        let cells = line.joined.cells.iter().enumerate();
         let told = cells.filter(|(at, _)| *at != names && !added(*at));
         let told = told.map(|(_, cell)| cell).chain(&line.each);
         told.chain(&line.groups).for_each(|got| sign(got, &mut key));
         let first = known.get(&key).and_then(|at| out.get_mut(*at));
-        match first.filter(|first| adds_up(first, &line, added)) {
-            Some(first) => put(first, line, (names, added)),
+        match first.filter(|first| adds_up(&first.joined, &line.joined, added)) {
+            Some(first) => put(&mut first.joined, line.joined, (names, added)),
             None => {
                 known.insert(key, out.len());
                 out.push(line);
@@ -69,7 +99,7 @@ const NAMED: usize = 3;
 /// The names of each row's members, where a list has all of them.
 fn members_of_rows(
     list: &ListDef,
-    lines: &[Line],
+    lines: &[Whole],
     names: usize,
 ) -> HashMap<(Grain, usize), Vec<String>> {
     let mut out: HashMap<(Grain, usize), Vec<String>> = HashMap::default();
@@ -77,7 +107,9 @@ fn members_of_rows(
         return out;
     }
     for line in lines {
-        if let ([row], Some(Got::Text(name))) = (line.rows.as_slice(), line.cells.get(names)) {
+        if let ([row], Some(Got::Text(name))) =
+            (line.joined.rows.as_slice(), line.joined.cells.get(names))
+        {
             let known = out.entry(*row).or_default();
             if !known.contains(name) {
                 known.push(name.clone());
@@ -87,7 +119,7 @@ fn members_of_rows(
     out
 }
 
-fn all_members(line: &mut Line, names: usize, of_rows: &HashMap<(Grain, usize), Vec<String>>) {
+fn all_members(line: &mut Joined, names: usize, of_rows: &HashMap<(Grain, usize), Vec<String>>) {
     let Some((first, more)) = line.rows.split_first() else {
         return;
     };
@@ -125,7 +157,7 @@ fn sign(got: &Got, key: &mut String) {
 }
 
 /// Whether what is to be added are numbers that have a sum.
-fn adds_up(first: &Line, line: &Line, added: &impl Fn(usize) -> bool) -> bool {
+fn adds_up(first: &Joined, line: &Joined, added: &impl Fn(usize) -> bool) -> bool {
     let mut cells = first.cells.iter().zip(&line.cells).enumerate();
     cells.all(|(at, (a, b))| match (a, b) {
         (Got::Number(a), Got::Number(b)) => !added(at) || a.add(b).is_ok(),
@@ -133,7 +165,7 @@ fn adds_up(first: &Line, line: &Line, added: &impl Fn(usize) -> bool) -> bool {
     })
 }
 
-fn put(first: &mut Line, line: Line, (names, added): (usize, &impl Fn(usize) -> bool)) {
+fn put(first: &mut Joined, line: Joined, (names, added): (usize, &impl Fn(usize) -> bool)) {
     for (at, (cell, more)) in first.cells.iter_mut().zip(line.cells).enumerate() {
         match (cell, more) {
             (Got::Text(text), Got::Text(more))

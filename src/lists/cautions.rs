@@ -20,11 +20,11 @@ pub(super) struct Rows {
 
 /// The cautions that hold, all or of one kind; those that name a figure the reader may not see are counted. `on` has the rows of a paper that is parted, and
 /// whether those of the whole job are left out.
-pub(super) fn put(
+pub(super) fn put<R>(
     made: &Made<'_>,
     (reader, kind): (Reader, Option<CautionKind>),
     on: Option<(&Rows, bool)>,
-    blocks: &mut Vec<Block>,
+    blocks: &mut Vec<Block<R>>,
 ) {
     let mut kept = 0;
     let seen = |at: usize| {

@@ -1,25 +1,22 @@
 //! The rows of a list with what stands in them, before order and sums.
 
-use super::answers::{self, Given};
-use super::bid::{self, BidRow};
+use super::answers::Given;
 use super::papers::Made;
+use super::places::{At, Work, places};
 use super::weeks;
 use crate::calendar::clock::date_of;
 use crate::eval::Cell;
 use crate::ids;
 use crate::number::Exact;
 use crate::prices::is_own;
-use crate::pricing::StockPick;
 use crate::program::{
-    DecideDef, Field, Grain, ListDef, ListKey, ListOver, ListShows, NodeId, PartDef, Program,
-    ResourceClass, ResourceId, Ty, ValueKind,
+    DecideDef, Field, Grain, ListDef, ListKey, ListShows, NodeId, PartDef, Program, ResourceId, Ty,
+    ValueKind,
 };
-use crate::schedule::Schedule;
-use crate::show::{cell_text, row_name, rows, template_text};
+use crate::show::{cell_text, row_name, template_text};
 use crate::syntax::tree::Side;
 use crate::takeoff::PartAt;
 use crate::units::{Dim, UnitExpr};
-use foldhash::HashMap;
 
 /// What stands in a cell, before it is printed. Numbers are in base units where their column has a unit.
 #[derive(Debug, Clone, PartialEq)]
@@ -49,49 +46,31 @@ impl Got {
 /// Work of more steps names the first of them, so that a week of a wing can be taken in at a glance.
 const MOST_NOTES: usize = 4;
 
-/// A row of a list.
-pub(super) struct Line {
+/// A row of a list: where it stands and by what it is ordered. Its cells are made when a writer asks for them.
+pub(super) struct Line<'a> {
+    pub(super) stands: Stands<'a>,
+    /// One for each group.
+    pub(super) groups: Box<[Got]>,
+    /// One for each key of the order, until the rows are in order.
+    pub(super) sorts: Box<[Got]>,
+    /// What the paper is parted by.
+    pub(super) each: Box<[Got]>,
+}
+
+/// Where a row of a list stands.
+pub(super) enum Stands<'a> {
+    /// At a place of its own.
+    At(At<'a>),
+    /// At those of all that was put together in it. Its cells are kept: they are sums and marks of several.
+    Together(Joined),
+}
+
+/// A row that several lines were put together in.
+pub(super) struct Joined {
     /// One for each column.
     pub(super) cells: Vec<Got>,
-    /// One for each group.
-    pub(super) groups: Vec<Got>,
-    /// One for each key of the order.
-    pub(super) sorts: Vec<Got>,
-    /// What the paper is parted by.
-    pub(super) each: Vec<Got>,
     /// The rows it stands at; none where it stands for the whole job.
     pub(super) rows: Vec<(Grain, usize)>,
-}
-
-/// Where a row stands.
-enum At<'a> {
-    Row(Grain, usize),
-    Part(&'a PartAt, Grain),
-    /// A member of a row, made or kept.
-    Member(&'a PartAt, Grain),
-    /// A take, its row in the main table where it has one, and the amount in base units.
-    Take(usize, Option<usize>, Exact),
-    /// Takes of one trade in one phase on one row in one week.
-    Work(Work),
-    Purchase(usize),
-    Activity(&'a Schedule, usize, usize),
-    /// An activity in the week of a Monday.
-    Week(&'a Schedule, (usize, usize), i32),
-    Hire(&'a Schedule, usize),
-    /// A piece of stock on hand that a cut plan uses.
-    Pick(ResourceId, &'a StockPick),
-    /// Something of the bid.
-    Bid(BidRow),
-    /// A treatment decided by hand.
-    Answer(Given),
-}
-
-/// What one trade does in one phase on a row, or for the whole job, in one week.
-struct Work {
-    takes: Vec<usize>,
-    row: Option<usize>,
-    labor: Exact,
-    monday: Option<i32>,
 }
 
 /// What orders hold of what is bought and hired.
@@ -116,237 +95,53 @@ pub(super) enum By<'a> {
     Row(Grain),
 }
 
-/// The rows of a list over the rows of a grain, one after another, with what adds up and nothing else.
-pub(super) fn each_sum<'a>(
-    made: &'a Made<'_>,
-    list: &'a ListDef,
-    grain: Grain,
-) -> impl Iterator<Item = Line> + 'a {
-    let places = (0..rows(made.tables, made.results, grain)).map(move |row| At::Row(grain, row));
-    let held = places.filter(|at| made.holds(&list.filter, at));
-    held.map(|at| Line {
-        cells: list
-            .columns
-            .iter()
-            .map(|c| match c.total {
-                true => made.shown(&c.shows, &at),
-                false => Got::Blank,
-            })
-            .collect(),
-        groups: Vec::new(),
-        sorts: Vec::new(),
-        each: Vec::new(),
-        rows: Vec::new(),
-    })
+/// What a list has a row for.
+pub(super) fn held<'a>(made: &'a Made<'_>, list: &'a ListDef) -> impl Iterator<Item = At<'a>> + 'a {
+    places(made, list.over).filter(|at| made.holds(&list.filter, at))
 }
 
 /// The rows of a list.
-pub(super) fn lines(made: &Made<'_>, list: &ListDef, by: By<'_>) -> Vec<Line> {
-    let mut out = Vec::new();
-    for at in places(made, list.over) {
-        if !made.holds(&list.filter, &at) {
-            continue;
-        }
-        if let By::Ordered(_, ordered) = by
-            && !made.is_ordered(&at, ordered)
-        {
-            continue;
-        }
-        let cells = list.columns.iter().map(|c| made.shown(&c.shows, &at));
-        out.push(Line {
-            cells: cells.collect(),
-            groups: list.groups.iter().map(|(k, _)| made.key(k, &at)).collect(),
-            sorts: list.sorts.iter().map(|(k, ..)| made.key(k, &at)).collect(),
-            each: match by {
-                By::Nothing => Vec::new(),
-                By::Keys(keys) | By::Ordered(keys, _) => {
-                    keys.iter().map(|key| made.key(key, &at)).collect()
-                }
-                By::Row(grain) => vec![made.owner(&at, grain).map_or(Got::Blank, row_number)],
-            },
-            rows: made.stands(&at).into_iter().collect(),
-        });
-    }
-    out
-}
-
-fn places<'a>(made: &'a Made<'_>, over: ListOver) -> Vec<At<'a>> {
-    let of_class = |id: ResourceId, class: Option<ResourceClass>| {
-        class.is_none_or(|c| made.version.resources[id].class == c)
-    };
-    match over {
-        ListOver::Rows(grain) => {
-            let count = rows(made.tables, made.results, grain);
-            (0..count).map(|row| At::Row(grain, row)).collect()
-        }
-        ListOver::Parts(class) => {
-            let parts = made.parts.at.iter().filter_map(|at| {
-                let part = made.version.parts.get(at.part)?;
-                of_class(part.resource, class).then_some(At::Part(at, part.grain))
-            });
-            parts.collect()
-        }
-        ListOver::Members => {
-            let members = made.members().into_iter();
-            members.map(|(at, grain)| At::Member(at, grain)).collect()
-        }
-        ListOver::Answers => answers::given(made).into_iter().map(At::Answer).collect(),
-        ListOver::Takes(class) => {
-            let mut out = Vec::new();
-            for (at, take) in made.version.takes.iter().enumerate() {
-                if of_class(take.resource, class) {
-                    take_rows(made, at, &mut out);
-                }
+pub(super) fn lines<'a>(made: &'a Made<'_>, list: &'a ListDef, by: By<'_>) -> Vec<Line<'a>> {
+    let listed = held(made, list).filter(|at| match by {
+        By::Ordered(_, ordered) => made.is_ordered(at, ordered),
+        By::Nothing | By::Keys(_) | By::Row(_) => true,
+    });
+    let lines = listed.map(|at| Line {
+        groups: list.groups.iter().map(|(k, _)| made.key(k, &at)).collect(),
+        sorts: list.sorts.iter().map(|(k, ..)| made.key(k, &at)).collect(),
+        each: match by {
+            By::Nothing => Box::default(),
+            By::Keys(keys) | By::Ordered(keys, _) => {
+                keys.iter().map(|key| made.key(key, &at)).collect()
             }
-            out
-        }
-        ListOver::Work => work(made),
-        ListOver::Purchases(class) => {
-            let buys = made.estimate.buys.iter().enumerate();
-            let of = buys.filter(|(_, b)| class.is_none_or(|c| b.class == c));
-            of.map(|(at, _)| At::Purchase(at)).collect()
-        }
-        ListOver::Activities => {
-            let Some(plan) = made.estimate.schedule.as_deref() else {
-                return Vec::new();
-            };
-            let phases = plan.phases.iter().enumerate();
-            phases
-                .flat_map(|(p, phase)| {
-                    (0..phase.activities.len()).map(move |a| At::Activity(plan, p, a))
-                })
-                .collect()
-        }
-        ListOver::Weeks => {
-            let plan = made.estimate.schedule.as_deref();
-            let phases = plan.iter().flat_map(|plan| {
-                let phases = plan.phases.iter().enumerate();
-                phases.map(move |(p, phase)| (*plan, p, phase))
-            });
-            let activities = phases.flat_map(|(plan, p, phase)| {
-                let each = phase.activities.iter().enumerate();
-                each.map(move |(a, activity)| (plan, (p, a), activity))
-            });
-            activities
-                .flat_map(|(plan, at, activity)| {
-                    let mondays = activity.mondays().into_iter();
-                    mondays.map(move |monday| At::Week(plan, at, monday))
-                })
-                .collect()
-        }
-        ListOver::Hires => {
-            let Some(plan) = made.estimate.schedule.as_deref() else {
-                return Vec::new();
-            };
-            (0..plan.hires.len()).map(|h| At::Hire(plan, h)).collect()
-        }
-        ListOver::Picks => {
-            let plans = made.estimate.cut_plans.iter();
-            plans
-                .flat_map(|c| {
-                    let resource = made.version.resources.id_of(|r| r.name == c.name);
-                    let picks = c.plan.iter().flat_map(|p| &p.picks);
-                    picks.filter_map(move |pick| Some(At::Pick(resource?, pick)))
-                })
-                .collect()
-        }
-        ListOver::Items(by) => bid_rows(bid::items_of(made, by)),
-        ListOver::Alternates => bid_rows(bid::alternates_of(made)),
-        ListOver::Months => bid_rows(bid::months_of(made)),
-        ListOver::Changes => bid_rows(bid::changes_of(made)),
-    }
-}
-
-/// Labor takes of one trade in one phase, row and week put together, in the order of the sheets; what runs over several weeks has its
-/// part in each.
-fn work<'a>(made: &'a Made<'_>) -> Vec<At<'a>> {
-    let mut all = Vec::new();
-    for (at, take) in made.version.takes.iter().enumerate() {
-        if made.version.resources[take.resource].class == ResourceClass::Labor {
-            take_rows(made, at, &mut all);
-        }
-    }
-    let mut out: Vec<Work> = Vec::new();
-    let mut known = HashMap::default();
-    for at in all {
-        let At::Take(at, row, amount) = at else {
-            continue;
-        };
-        let take = &made.version.takes[at];
-        let weeks = made.weeks_of(at, row).iter().cloned();
-        let mut weeks: Vec<(Option<i32>, Exact)> = weeks.map(|(m, n)| (Some(m), n)).collect();
-        if weeks.is_empty() {
-            weeks.push((None, amount));
-        }
-        for (monday, labor) in weeks {
-            let key = (row, take.phase, take.resource, monday);
-            let first = known.get(&key).and_then(|n: &usize| out.get_mut(*n));
-            if let Some(work) = first
-                && let Ok(more) = work.labor.add(&labor)
-            {
-                work.takes.push(at);
-                work.labor = more;
-                continue;
-            }
-            known.insert(key, out.len());
-            out.push(Work {
-                takes: vec![at],
-                row,
-                labor,
-                monday,
-            });
-        }
-    }
-    out.into_iter().map(At::Work).collect()
-}
-
-/// The rows of the main table on which a take takes something; one row for the job where it can't be said by row.
-fn take_rows(made: &Made<'_>, at: usize, out: &mut Vec<At<'_>>) {
-    let Some(take) = made.version.takes.get(at) else {
-        return;
-    };
-    let number = |node: NodeId, row: usize| match made.results.value(node, row) {
-        Cell::Number(n) => n,
-        Cell::Truth(_) | Cell::Label(_) | Cell::Text(_) | Cell::Absent(_) | Cell::Fault(_) => {
-            Exact::ZERO
-        }
-    };
-    let main = made.program.main_table();
-    match take.plan.by_row.zip(main) {
-        Some((node, main)) => {
-            for row in 0..rows(made.tables, made.results, Grain::Table(main)) {
-                let amount = number(node, row);
-                if !amount.is_zero() {
-                    out.push(At::Take(at, Some(row), amount));
-                }
-            }
-        }
-        None => {
-            let amount = number(take.plan.total, 0);
-            if !amount.is_zero() {
-                out.push(At::Take(at, None, amount));
-            }
-        }
-    }
+            By::Row(grain) => Box::new([made.owner(&at, grain).map_or(Got::Blank, row_number)]),
+        },
+        stands: Stands::At(at),
+    });
+    lines.collect()
 }
 
 impl Made<'_> {
-    /// Members of rows, made or kept, in the order of the sheets.
-    pub(super) fn members(&self) -> Vec<(&PartAt, Grain)> {
-        let members = self.parts.at.iter().chain(&self.parts.kept);
-        let named = members.filter_map(|at| {
-            let part = self.version.parts.get(at.part)?;
-            // Goods that go with a member, such as cords, are no member: nothing becomes of them.
-            let said = at.member.is_some() && at.treatment.is_some();
-            said.then_some((at, part.grain))
-        });
-        let mut out: Vec<(&PartAt, Grain)> = named.collect();
-        out.sort_by_key(|(at, _)| (at.part, at.row));
-        out
+    /// What stands in a column of a row.
+    pub(super) fn got(&self, list: &ListDef, line: &Line<'_>, column: usize) -> Got {
+        match (&line.stands, list.columns.get(column)) {
+            (Stands::At(at), Some(column)) => self.shown(&column.shows, at),
+            (Stands::Together(joined), _) => {
+                let cell = joined.cells.get(column);
+                cell.cloned().unwrap_or(Got::Blank)
+            }
+            (Stands::At(_), None) => Got::Blank,
+        }
     }
-}
 
-impl Made<'_> {
+    /// The rows that a row of a list stands at; none where it stands for the whole job.
+    pub(super) fn rows_of(&self, line: &Line<'_>) -> Vec<(Grain, usize)> {
+        match &line.stands {
+            Stands::At(at) => self.stands(at).into_iter().collect(),
+            Stands::Together(joined) => joined.rows.clone(),
+        }
+    }
+
     fn holds(&self, filter: &[(Grain, NodeId)], at: &At<'_>) -> bool {
         if filter.is_empty() {
             return true;
@@ -390,7 +185,7 @@ impl Made<'_> {
             ListKey::Own(field) => self.field(*field, at),
             ListKey::Formula(nodes) => match self.value(nodes, at) {
                 None => Got::Text("whole job".to_owned()),
-                Some((node, cell)) => self.got(node, cell),
+                Some((node, cell)) => self.got_of(node, cell),
             },
         }
     }
@@ -400,7 +195,7 @@ impl Made<'_> {
         self.key(key, &At::Row(grain, row))
     }
 
-    fn got(&self, node: NodeId, cell: Cell) -> Got {
+    fn got_of(&self, node: NodeId, cell: Cell) -> Got {
         let point = matches!(self.program.node(node).ty, crate::program::Ty::Point(_));
         match cell {
             Cell::Number(n) if !point => Got::Number(n),
@@ -414,7 +209,7 @@ impl Made<'_> {
         }
     }
 
-    fn shown(&self, shows: &ListShows, at: &At<'_>) -> Got {
+    pub(super) fn shown(&self, shows: &ListShows, at: &At<'_>) -> Got {
         let (id, basis) = match shows {
             // A value of a row is nothing for the whole job.
             ListShows::Key(ListKey::Formula(_)) if self.stands(at).is_none() => return Got::Blank,
@@ -542,9 +337,8 @@ impl Made<'_> {
         match at {
             At::Row(grain, row) => Some((*grain, *row)),
             At::Part(part, grain) | At::Member(part, grain) => Some((*grain, part.row)),
-            At::Take(_, row, _) | At::Work(Work { row, .. }) => {
-                Some((Grain::Table(self.program.main_table()?), (*row)?))
-            }
+            At::Take(_, row, _) => Some((Grain::Table(self.program.main_table()?), (*row)?)),
+            At::Work(work) => Some((Grain::Table(self.program.main_table()?), work.row?)),
             At::Activity(plan, phase, _) | At::Week(plan, (phase, _), _) => {
                 self.area_of(plan.phases.get(*phase)?.area)
             }
@@ -643,10 +437,6 @@ fn of_answer(field: Field, given: &Given) -> Got {
 
 pub(super) fn date(day: i32) -> Got {
     Got::Day(day)
-}
-
-fn bid_rows<'a>(rows: Vec<BidRow>) -> Vec<At<'a>> {
-    rows.into_iter().map(At::Bid).collect()
 }
 
 pub(super) fn cents(cents: i128) -> Got {

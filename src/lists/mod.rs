@@ -42,13 +42,16 @@ mod gather;
 mod hand;
 mod offer;
 mod papers;
+mod places;
 mod recheck;
+mod rows;
 mod table;
 mod tags;
 mod weeks;
 
 pub use answers::{Answers, Question, form, questions, read};
 pub use papers::{Made, is_of, papers, photographs, whole_lists};
+pub use rows::ListRows;
 
 use crate::program::{
     DrawDef, Grain, ListDef, ListKey, ListOver, ListShows, NodeId, PaperBlockDef, PaperDef,

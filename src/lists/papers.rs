@@ -3,23 +3,24 @@
 use super::draw::{self, Drawn};
 use super::entries::Blocks;
 use super::gather::{self, Got};
+use super::rows::{Gathered, ListRows, plain};
 use super::table::Days;
 use super::{alike, bought, cautions, hand, offer, recheck, table, tags};
 use crate::cutting::plan::Planned;
 use crate::diagnostics::Diagnostic;
 use crate::eval::Results;
-use crate::number::Exact;
-use crate::paper::{Block, Head, Image, Paper, Photograph, Reader, Sign, State};
+use crate::paper::{self, Block, Head, Image, Paper, Photograph, Reader, Rows, Sign, State};
 use crate::pricing::Estimate;
 use crate::pricing::bid::ChangeOrder;
 use crate::program::{
-    Grain, ListOver, NodeId, PaperBlockDef, PaperDef, PaperEachDef, Piece, Program, Template,
-    Version,
+    Grain, ListDef, ListOver, NodeId, PaperBlockDef, PaperDef, PaperEachDef, Piece, Program,
+    Template, Version,
 };
 use crate::syntax::tree::ListShape;
 use crate::table::Table;
 use crate::takeoff::{self, Parts};
 use foldhash::{HashMap, HashSet};
+use std::rc::Rc;
 
 /// What papers are made from.
 pub struct Made<'a> {
@@ -124,13 +125,13 @@ fn numbers(made: &Made<'_>, node: NodeId, row: usize) -> Option<Vec<String>> {
     (!list.is_empty()).then_some(list)
 }
 
-/// The papers of a job, all or of one name, those that are parted one for each value. `head` gives what stands on each page of a reader's papers.
+/// The papers of a job, all or of one name, those that are parted one for each value. Their rows are made when they are asked for. `head` gives what stands on each page of a reader's papers.
 /// Errors: OV-828 when what lists are made of does not add up to the take-off, the buy list or the calendar.
-pub fn papers(
-    made: &Made<'_>,
+pub fn papers<'a>(
+    made: &'a Made<'a>,
     asked: Option<&str>,
     head: &dyn Fn(Reader) -> Head,
-) -> Result<Vec<Paper>, Vec<Diagnostic>> {
+) -> Result<Vec<Paper<ListRows<'a>>>, Vec<Diagnostic>> {
     let wrong = recheck::add_up(made);
     if !wrong.is_empty() {
         return Err(wrong);
@@ -155,7 +156,7 @@ pub fn papers(
 }
 
 /// Every list of a job, whole. Errors: as [`papers`].
-pub fn whole_lists(made: &Made<'_>) -> Result<Vec<crate::paper::Table>, Vec<Diagnostic>> {
+pub fn whole_lists<'a>(made: &'a Made<'a>) -> Result<Vec<paper::Table>, Vec<Diagnostic>> {
     let wrong = recheck::add_up(made);
     if !wrong.is_empty() {
         return Err(wrong);
@@ -165,51 +166,55 @@ pub fn whole_lists(made: &Made<'_>) -> Result<Vec<crate::paper::Table>, Vec<Diag
         made.change.is_some() || list.is_none_or(|l| l.over != ListOver::Changes)
     };
     let lists = (0..made.version.lists.len()).filter(kept);
-    let gathered = lists.filter_map(|list| gathered(made, list, gather::By::Nothing));
-    Ok(gathered
-        .map(|g| part_of(made, &g, None, Days::Dated))
+    let listed = lists.filter_map(|list| listed(made, list, gather::By::Nothing));
+    Ok(listed
+        .map(|l| part_of(made, &l, None, Days::Dated).kept())
         .collect())
 }
 
 /// A block of a paper with the rows that it prints.
 enum Ready<'a> {
-    List(Option<Gathered>),
+    List(Option<Listed<'a>>),
     Each(&'a PaperEachDef, Vec<usize>, Vec<Ready<'a>>),
     Draw(Drawn),
     Other,
 }
 
-/// A list of a paper, gathered and ordered.
-struct Gathered {
-    list: usize,
-    lines: Vec<gather::Line>,
-    printed: Vec<Option<Vec<Exact>>>,
+/// A list of a paper.
+enum Listed<'a> {
+    /// With its lines.
+    Lines(Rc<Gathered<'a>>),
     /// Its sums, where nothing else is asked for.
-    sums: Option<crate::paper::Table>,
+    Sums(paper::Table),
 }
 
-fn gathered(made: &Made<'_>, list: usize, by: gather::By<'_>) -> Option<Gathered> {
+fn listed<'a>(made: &'a Made<'a>, list: usize, by: gather::By<'_>) -> Option<Listed<'a>> {
     let def = made.version.lists.get(list)?;
-    if let (true, ListOver::Rows(grain), gather::By::Nothing) = (made.sums_only, def.over, by)
+    if let (true, ListOver::Rows(_), gather::By::Nothing) = (made.sums_only, def.over, by)
         && !alike::is_joined(def)
     {
-        let lines = gather::each_sum(made, def, grain);
-        return Some(Gathered {
-            list,
-            lines: Vec::new(),
-            printed: Vec::new(),
-            sums: Some(table::sums(made, def, lines)),
-        });
+        return Some(Listed::Sums(table::sums(made, def)));
     }
     let mut lines = gather::lines(made, def, by);
     table::order(def, &made.program.phases, &mut lines);
-    lines = alike::together(def, lines);
-    let printed = table::printed(def, &lines);
-    Some(Gathered {
-        list,
+    lines = alike::together(made, def, lines);
+    let printed = table::printed(made, def, &lines);
+    Some(Listed::Lines(Rc::new(Gathered {
+        made,
+        list: def,
         lines,
         printed,
-        sums: None,
+    })))
+}
+
+/// The lists of blocks, without those in blocks for each row.
+fn lists_of<'r, 'a>(ready: &'r [Ready<'a>]) -> impl Iterator<Item = &'r Rc<Gathered<'a>>> {
+    ready.iter().filter_map(|ready| match ready {
+        Ready::List(Some(Listed::Lines(list))) => Some(list),
+        Ready::List(Some(Listed::Sums(_)) | None)
+        | Ready::Each(..)
+        | Ready::Draw(_)
+        | Ready::Other => None,
     })
 }
 
@@ -237,7 +242,7 @@ fn rows_of(made: &Made<'_>, each: &PaperEachDef) -> Vec<usize> {
 }
 
 fn ready<'a>(
-    made: &Made<'_>,
+    made: &'a Made<'a>,
     blocks: &'a [PaperBlockDef],
     inside: Option<(Grain, &[usize])>,
     ordered: Option<gather::Ordered>,
@@ -252,7 +257,7 @@ fn ready<'a>(
                     None => gather::By::Keys(keys),
                 },
             };
-            Ready::List(gathered(made, *list, by))
+            Ready::List(listed(made, *list, by))
         }
         PaperBlockDef::Each(each) => {
             let rows = rows_of(made, each);
@@ -277,20 +282,16 @@ fn ready<'a>(
     each.collect()
 }
 
-fn of_def(made: &Made<'_>, def: &PaperDef, head: &Head) -> Result<Vec<Paper>, Vec<Diagnostic>> {
+fn of_def<'a>(
+    made: &'a Made<'a>,
+    def: &'a PaperDef,
+    head: &Head,
+) -> Result<Vec<Paper<ListRows<'a>>>, Vec<Diagnostic>> {
     let ready = ready(made, &def.blocks, None, ordered(made, def));
     let papers = parts(made, def, head, &ready);
-    let mut wrong = Vec::new();
-    for block in &ready {
-        // What is printed twice adds up to twice as much.
-        if let Ready::List(Some(g)) = block
-            && g.sums.is_none()
-            && times(&def.blocks, g.list) == 1
-        {
-            let list = &made.version.lists[g.list];
-            wrong.extend(recheck::printed(list, &g.lines, &papers));
-        }
-    }
+    // What is printed twice adds up to twice as much.
+    let once = lists_of(&ready).filter(|g| times(made, &def.blocks, g.list) == 1);
+    let wrong: Vec<Diagnostic> = once.flat_map(|g| recheck::printed(g, &papers)).collect();
     match wrong.is_empty() {
         true => Ok(papers),
         false => Err(wrong),
@@ -314,28 +315,33 @@ fn ordered(made: &Made<'_>, def: &PaperDef) -> Option<gather::Ordered> {
 }
 
 /// How often blocks print a list as a table.
-fn times(blocks: &[PaperBlockDef], list: usize) -> usize {
+fn times(made: &Made<'_>, blocks: &[PaperBlockDef], list: &ListDef) -> usize {
+    let is = |at: &usize| {
+        let of = made.version.lists.get(*at);
+        of.is_some_and(|of| std::ptr::eq(of, list))
+    };
     let all = PaperBlockDef::all(blocks).into_iter();
-    all.filter(|block| matches!(block, PaperBlockDef::List(at, _, ListShape::Table) if *at == list))
+    all.filter(|block| matches!(block, PaperBlockDef::List(at, _, ListShape::Table) if is(at)))
         .count()
 }
 
-fn parts(made: &Made<'_>, def: &PaperDef, head: &Head, ready: &[Ready<'_>]) -> Vec<Paper> {
+fn parts<'a>(
+    made: &'a Made<'a>,
+    def: &PaperDef,
+    head: &Head,
+    ready: &[Ready<'a>],
+) -> Vec<Paper<ListRows<'a>>> {
     if !def.parted {
         return vec![one(made, def, head, ready, None)];
     }
-    let mut values: Vec<Vec<Got>> = Vec::new();
-    let lists = ready.iter().filter_map(|r| match r {
-        Ready::List(list) => list.as_ref(),
-        Ready::Each(..) | Ready::Draw(_) | Ready::Other => None,
-    });
-    for line in lists.flat_map(|g| &g.lines) {
+    let mut values: Vec<Box<[Got]>> = Vec::new();
+    for line in lists_of(ready).flat_map(|g| &g.lines) {
         if !values.contains(&line.each) {
             values.push(line.each.clone());
         }
     }
     let papers = values.iter();
-    let mut papers: Vec<Paper> = papers
+    let mut papers: Vec<Paper<ListRows<'a>>> = papers
         .map(|v| one(made, def, head, ready, Some(v)))
         .collect();
     name_apart(&mut papers);
@@ -343,7 +349,7 @@ fn parts(made: &Made<'_>, def: &PaperDef, head: &Head, ready: &[Ready<'_>]) -> V
 }
 
 /// Papers of values that are written alike but for signs that no name of a file has, such as "North" and "North!", get names apart.
-fn name_apart(papers: &mut [Paper]) {
+fn name_apart<R>(papers: &mut [Paper<R>]) {
     let mut taken: HashSet<String> = HashSet::default();
     for paper in papers {
         let own = paper.name.clone();
@@ -355,13 +361,13 @@ fn name_apart(papers: &mut [Paper]) {
     }
 }
 
-fn one(
-    made: &Made<'_>,
+fn one<'a>(
+    made: &'a Made<'a>,
     def: &PaperDef,
     head: &Head,
-    ready: &[Ready<'_>],
-    of: Option<&Vec<Got>>,
-) -> Paper {
+    ready: &[Ready<'a>],
+    of: Option<&Box<[Got]>>,
+) -> Paper<ListRows<'a>> {
     let of_words = of.map(|of| of.iter().map(Got::words).collect::<Vec<_>>());
     let days = Days::of(def.reader);
     let of_told = of.map(|of| of.iter().map(|got| days.words(got)).collect::<Vec<_>>());
@@ -401,7 +407,7 @@ fn one(
     let (texts, rest) = def.blocks.split_at(first.unwrap_or(def.blocks.len()));
     let (no_texts, ready_rest) = ready.split_at(texts.len().min(ready.len()));
     put(made, (texts, no_texts), &place, &mut blocks);
-    blocks.all.extend(key(ready));
+    blocks.all.extend(key(ready).into_iter().map(plain));
     put(made, (rest, ready_rest), &place, &mut blocks);
     let mut title = words(made, &def.title, 0);
     if let Some(number) = number(made, def, head.issue, of_words.as_deref()) {
@@ -463,7 +469,7 @@ fn words(made: &Made<'_>, text: &Template, row: usize) -> String {
 }
 
 /// Says that a list has no rows; several of them stand on one line.
-fn none_of(title: &str, blocks: &mut Vec<Block>) {
+fn none_of<R>(title: &str, blocks: &mut Vec<Block<R>>) {
     let words = format!("{title}: none.");
     match blocks.last_mut() {
         Some(Block::Text(text)) if text.ends_with(": none.") => {
@@ -481,14 +487,14 @@ struct Place<'a> {
     /// Row of the block around them.
     row: usize,
     /// What the rows of their lists are parted by.
-    of: Option<Vec<Got>>,
+    of: Option<Box<[Got]>>,
 }
 
-fn put(
-    made: &Made<'_>,
-    (defs, ready): (&[PaperBlockDef], &[Ready<'_>]),
+fn put<'a>(
+    made: &'a Made<'a>,
+    (defs, ready): (&[PaperBlockDef], &[Ready<'a>]),
     place: &Place<'_>,
-    out: &mut Blocks,
+    out: &mut Blocks<'a>,
 ) {
     let text = |t| words(made, t, place.row);
     let (all, days) = (ready, Days::of(place.def.reader));
@@ -507,26 +513,34 @@ fn put(
                 blocks.push(Block::Signs(who.iter().map(sign).collect()));
             }
             PaperBlockDef::Cautions { of_rows, kind } => {
-                let rows = place.def.parted.then(|| rows_on(all, place.of.as_deref()));
+                let rows = place
+                    .def
+                    .parted
+                    .then(|| rows_on(made, all, place.of.as_deref()));
                 let rows = rows.as_ref().map(|rows| (rows, *of_rows));
                 cautions::put(made, (place.def.reader, *kind), rows, blocks);
             }
             PaperBlockDef::Boxes(title, across, texts) => {
-                blocks.push(Block::Table(hand::boxes(title, across, texts)))
+                blocks.push(plain(Block::Table(hand::boxes(title, across, texts))))
             }
-            PaperBlockDef::Rooms(texts) => blocks.push(Block::Table(hand::rooms(texts))),
-            PaperBlockDef::Offer => blocks.extend(offer::blocks(made, place.def.reader)),
-            PaperBlockDef::OfferOfChanges => blocks.extend(offer::of_changes(made)),
+            PaperBlockDef::Rooms(texts) => blocks.push(plain(Block::Table(hand::rooms(texts)))),
+            PaperBlockDef::Offer => {
+                let offer = offer::blocks(made, place.def.reader);
+                blocks.extend(offer.into_iter().map(plain));
+            }
+            PaperBlockDef::OfferOfChanges => {
+                blocks.extend(offer::of_changes(made).into_iter().map(plain));
+            }
             PaperBlockDef::Photograph(node) => photos(made, *node, place.row, blocks),
             PaperBlockDef::Draw(_) => {
                 if let Ready::Draw(drawn) = ready {
-                    blocks.extend(drawn.blocks(made, place.row));
+                    blocks.extend(drawn.blocks(made, place.row).into_iter().map(plain));
                 }
             }
             PaperBlockDef::List(_, _, ListShape::Tags) => {
                 if let Ready::List(Some(list)) = ready {
-                    let table = part_of(made, list, place.of.as_deref(), days);
-                    blocks.extend(tags::blocks(&table));
+                    let table = part_of(made, list, place.of.as_deref(), days).kept();
+                    blocks.extend(tags::blocks(&table).into_iter().map(plain));
                 }
             }
             PaperBlockDef::List(_, _, ListShape::Table) => {
@@ -543,7 +557,7 @@ fn put(
                         def: place.def,
                         state: place.state,
                         row: *row,
-                        of: Some(vec![gather::row_number(*row)]),
+                        of: Some(Box::new([gather::row_number(*row)])),
                     };
                     let from = out.all.len();
                     put(made, (&each.blocks, inner), &place, out);
@@ -555,22 +569,22 @@ fn put(
 }
 
 /// Puts a list as a table, or says that it has no rows.
-fn put_list(made: &Made<'_>, list: &Gathered, place: &Place<'_>, out: &mut Blocks) {
+fn put_list<'a>(made: &'a Made<'a>, list: &Listed<'a>, place: &Place<'_>, out: &mut Blocks<'a>) {
     let of = place.of.as_deref();
     let table = part_of(made, list, of, Days::of(place.def.reader));
     let says_more = table.notes.len() > 1;
-    match (table.rows.is_empty(), of.is_some()) {
+    match (table.rows.lines() == 0, of.is_some()) {
         // A paper that is parted holds only what its own part has rows of.
         (true, _) if place.def.parted => {}
         // Headings over nothing would fill the pages of entries.
         (true, true) if !says_more => none_of(&table.title, &mut out.all),
         (_, true) => out.all.push(Block::Table(table)),
-        (_, false) => out.listed(table, &list.lines),
+        (_, false) => out.listed(table),
     }
 }
 
 /// The photographs of a row; those that are missing are named.
-fn photos(made: &Made<'_>, node: NodeId, row: usize, blocks: &mut Vec<Block>) {
+fn photos<R>(made: &Made<'_>, node: NodeId, row: usize, blocks: &mut Vec<Block<R>>) {
     for number in numbers(made, node, row).into_iter().flatten() {
         match made.photographs.get(&number) {
             Some(Ok(image)) => blocks.push(Block::Photograph(Photograph {
@@ -605,46 +619,41 @@ pub(super) fn file_word(text: &str) -> String {
 }
 
 /// The rows of a list that belong to one paper.
-fn part_of(made: &Made<'_>, g: &Gathered, of: Option<&[Got]>, days: Days) -> crate::paper::Table {
-    if let Some(sums) = &g.sums {
-        return sums.clone();
+fn part_of<'a>(
+    made: &'a Made<'a>,
+    listed: &Listed<'a>,
+    of: Option<&[Got]>,
+    days: Days,
+) -> paper::Table<ListRows<'a>> {
+    let g = match listed {
+        Listed::Sums(sums) => return sums.with_rows(|rows| ListRows::of(rows.clone())),
+        Listed::Lines(g) => g,
+    };
+    let (from, to) = g.stretch(of);
+    let empty = table::empty(made, g.list);
+    let rows = ListRows::stretch(g, (from, to), days);
+    let mut table = empty.with_rows(|_| rows);
+    if from < to {
+        table.notes.clear();
     }
-    let stretch = g.stretch(of);
-    let def = &made.version.lists[g.list];
-    let mut table = table::table(made, def, (&g.lines, &g.printed), stretch, days);
-    if matches!(def.over, ListOver::Parts(_)) {
+    if matches!(g.list.over, ListOver::Parts(_)) {
         table.notes.extend(unknown_parts(made));
     }
-    if def.over == ListOver::Picks {
+    if g.list.over == ListOver::Picks {
         table.notes.extend(bought::picked_beside_bought(made));
     }
     table
 }
 
-impl Gathered {
-    /// From where to where the rows of one paper stand.
-    fn stretch(&self, of: Option<&[Got]>) -> (usize, usize) {
-        let Some(of) = of else {
-            return (0, self.lines.len());
-        };
-        let from = self.lines.partition_point(|l| table::before(&l.each, of));
-        let own = self.lines.get(from..).unwrap_or_default();
-        let count = own.iter().take_while(|l| l.each == of).count();
-        (from, from + count)
-    }
-}
-
 /// The rows that the lists of one paper stand at; of the whole job, where a list has a line that stands at none.
-fn rows_on(ready: &[Ready<'_>], of: Option<&[Got]>) -> cautions::Rows {
+fn rows_on(made: &Made<'_>, ready: &[Ready<'_>], of: Option<&[Got]>) -> cautions::Rows {
     let mut rows = cautions::Rows::default();
-    for list in ready {
-        let Ready::List(Some(list)) = list else {
-            continue;
-        };
+    for list in lists_of(ready) {
         let (from, to) = list.stretch(of);
         for line in list.lines.get(from..to).unwrap_or_default() {
-            rows.at.extend(line.rows.iter().copied());
-            rows.whole_job |= line.rows.is_empty();
+            let stands = made.rows_of(line);
+            rows.whole_job |= stands.is_empty();
+            rows.at.extend(stands);
         }
     }
     rows

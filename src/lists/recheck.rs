@@ -1,13 +1,13 @@
 //! What lists are made of, added up again on every run: parts against the take-off, purchases against the cost, activities against the hours.
 
-use super::gather::Line;
 use super::papers::Made;
+use super::rows::{Gathered, ListRows};
 use super::table;
 use crate::diagnostics::Diagnostic;
 use crate::eval::Cell;
 use crate::number::{Exact, NumError, Rounding};
-use crate::paper::{Paper, Row, RowKind, Table, Value};
-use crate::program::{Grain, ListDef, ListOver, NodeId, ResourceClass, ResourceId, TakeDef};
+use crate::paper::{Paper, RowKind};
+use crate::program::{Grain, ListOver, NodeId, ResourceClass, ResourceId, TakeDef};
 
 /// A message for each sum that is not the one of the estimate.
 pub(super) fn add_up(made: &Made<'_>) -> Vec<Diagnostic> {
@@ -98,27 +98,28 @@ pub(super) fn add_up(made: &Made<'_>) -> Vec<Diagnostic> {
 }
 
 /// A message for each sum on paper that is not that of its lines, and for each column whose papers do not add up to the list.
-pub(super) fn printed(list: &ListDef, lines: &[Line], papers: &[Paper]) -> Vec<Diagnostic> {
-    let mut out = Vec::new();
-    for (at, column) in list.columns.iter().enumerate().filter(|(_, c)| c.total) {
+pub(super) fn printed(of: &Gathered<'_>, papers: &[Paper<ListRows<'_>>]) -> Vec<Diagnostic> {
+    let (list, mut out) = (of.list, Vec::new());
+    for (at, _) in list.columns.iter().enumerate().filter(|(_, c)| c.total) {
         let mut found = Ok(Exact::ZERO);
         for table in papers
             .iter()
             .flat_map(Paper::tables)
             .filter(|t| t.name == list.name)
         {
-            match of_table(table, at) {
+            match of_numbers(table.rows.numbers(at)) {
                 Ok(sum) => found = found.and_then(|f| f.add(&sum)),
                 Err((told, sum)) => {
                     out.push(differ(&format!("the sums of `{}`", list.name), &told, &sum));
                 }
             }
         }
-        let mut values = lines.iter().map(|line| table::exact(line, at, column));
-        let rounded = !lines
-            .iter()
-            .all(|line| table::in_cents(&table::exact(line, at, column)));
-        let whole = values.try_fold(Exact::ZERO, |sum, n| sum.add(&n));
+        let (mut whole, mut rounded) = (Ok(Exact::ZERO), false);
+        for line in &of.lines {
+            let value = table::exact(of.made, list, line, at);
+            rounded |= !table::in_cents(&value);
+            whole = whole.and_then(|sum| sum.add(&value));
+        }
         let whole = whole.and_then(|n| match rounded {
             true => n.round_to(&table::cent(), Rounding::HalfEven),
             false => Ok(n),
@@ -136,31 +137,27 @@ pub(super) fn printed(list: &ListDef, lines: &[Line], papers: &[Paper]) -> Vec<D
     out
 }
 
-/// The sum of the lines of a table. Errors: a sum that it prints, and what its lines add up to.
-fn of_table(table: &Table, at: usize) -> Result<Exact, (Exact, Exact)> {
-    let number = |row: &Row| match row.cells.get(at).map(|c| &c.value) {
-        Some(Value::Number(n)) => n.clone(),
-        _ => Exact::ZERO,
-    };
+/// The sum of the lines in a column of a table. Errors: a sum that it prints, and what its lines add up to.
+fn of_numbers(rows: impl Iterator<Item = (RowKind, Exact)>) -> Result<Exact, (Exact, Exact)> {
     let add = |a: &Exact, b: &Exact| a.add(b).unwrap_or(Exact::ZERO);
     let (mut all, mut groups) = (Exact::ZERO, Vec::<Exact>::new());
-    for row in &table.rows {
-        let sum = match row.kind {
+    for (kind, number) in rows {
+        let sum = match kind {
             RowKind::Group(level) => {
                 groups.resize(level, Exact::ZERO);
                 groups.push(Exact::ZERO);
                 continue;
             }
             RowKind::Line => {
-                all = add(&all, &number(row));
-                groups.iter_mut().for_each(|g| *g = add(g, &number(row)));
+                all = add(&all, &number);
+                groups.iter_mut().for_each(|g| *g = add(g, &number));
                 continue;
             }
             RowKind::Subtotal(level) => groups.get(level).cloned().unwrap_or(Exact::ZERO),
             RowKind::Total => all.clone(),
         };
-        if number(row) != sum {
-            return Err((number(row), sum));
+        if number != sum {
+            return Err((number, sum));
         }
     }
     Ok(all)
@@ -230,29 +227,10 @@ fn total(made: &Made<'_>, mut nodes: impl Iterator<Item = NodeId>) -> Result<Exa
 mod tests {
     use super::*;
 
-    fn table(rows: &[(RowKind, i64)]) -> Table {
-        let row = |(kind, n): &(RowKind, i64)| Row {
-            kind: *kind,
-            cells: vec![crate::paper::Cell {
-                value: Value::Number(Exact::int(*n)),
-                text: n.to_string().into(),
-            }],
-        };
-        Table {
-            name: "hours".into(),
-            title: String::new(),
-            columns: Vec::new(),
-            rows: rows.iter().map(row).collect(),
-            notes: Vec::new(),
-            entries: Vec::new(),
-            counted: 0,
-        }
-    }
-
     #[test]
     fn a_sum_on_paper_that_is_not_that_of_its_lines_is_found() {
         let rows = |inner: i64, all: i64| {
-            table(&[
+            let rows = [
                 (RowKind::Group(0), 0),
                 (RowKind::Line, 3),
                 (RowKind::Line, 4),
@@ -261,11 +239,12 @@ mod tests {
                 (RowKind::Line, 5),
                 (RowKind::Subtotal(0), 5),
                 (RowKind::Total, all),
-            ])
+            ];
+            of_numbers(rows.into_iter().map(|(kind, n)| (kind, Exact::int(n))))
         };
         let pair = |told, sum| Err((Exact::int(told), Exact::int(sum)));
-        assert_eq!(of_table(&rows(7, 12), 0), Ok(Exact::int(12)));
-        assert_eq!(of_table(&rows(8, 12), 0), pair(8, 7));
-        assert_eq!(of_table(&rows(7, 13), 0), pair(13, 12));
+        assert_eq!(rows(7, 12), Ok(Exact::int(12)));
+        assert_eq!(rows(8, 12), pair(8, 7));
+        assert_eq!(rows(7, 13), pair(13, 12));
     }
 }

@@ -1,18 +1,17 @@
 //! Rows in order, with groups and sums, as a table of a paper. Sums of printed numbers are those printed: what is rounded is split
 //! over the rows by largest remainder, once for each group.
 
-use super::gather::{Got, Line};
+use super::gather::{self, Got, Line};
 use super::papers::Made;
 use crate::calendar::clock::date_of;
 use crate::number::{Exact, Rounding, Style, Written, largest_remainder};
-use crate::paper::{Cell, Class, Column, Reader, Row, RowKind, Table, Value};
+use crate::paper::{Cell, Class, Column, Reader, Row, RowKind, Table};
 use crate::program::{Field, FieldKind, ListColumnDef, ListDef, ListKey, ListOver, ListShows};
-use crate::show::cell_text;
 use crate::units::UnitExpr;
 use std::cmp::Ordering;
 
 /// Puts rows in order: by what the paper is parted by, by groups, by the order asked for, and otherwise as they came.
-pub(super) fn order(list: &ListDef, phases: &[String], lines: &mut [Line]) {
+pub(super) fn order(list: &ListDef, phases: &[String], lines: &mut [Line<'_>]) {
     lines.sort_by(|a, b| {
         let each = a.each.iter().zip(&b.each).map(|(a, b)| compare(a, b));
         let groups = a.groups.iter().zip(&b.groups).zip(&list.groups);
@@ -22,6 +21,9 @@ pub(super) fn order(list: &ListDef, phases: &[String], lines: &mut [Line]) {
         keys.find(|o| *o != Ordering::Equal)
             .unwrap_or(Ordering::Equal)
     });
+    lines
+        .iter_mut()
+        .for_each(|line| line.sorts = Box::default());
 }
 
 /// Order by the first key that differs, each upward or downward.
@@ -110,18 +112,33 @@ pub(super) fn natural(a: &str, b: &str) -> Ordering {
 
 /// For each totaled column what is printed on each row: rounded so that rows add up to their group, groups to the paper, papers to
 /// the list.
-pub(super) fn printed(list: &ListDef, lines: &[Line]) -> Vec<Option<Vec<Exact>>> {
+pub(super) fn printed(
+    made: &Made<'_>,
+    list: &ListDef,
+    lines: &[Line<'_>],
+) -> Vec<Option<Vec<Exact>>> {
     let columns = list.columns.iter().enumerate();
-    let of = columns.map(|(at, column)| column.total.then(|| printed_column(at, column, lines)));
+    let of = columns.map(|(at, column)| {
+        let each = || lines.iter().map(|line| exact(made, list, line, at));
+        column
+            .total
+            .then(|| printed_column(each().collect(), lines))
+    });
     of.collect()
 }
 
 /// The value of a totaled column on a row, in the unit of the column; nothing where it is not known.
-pub(super) fn exact(line: &Line, at: usize, column: &ListColumnDef) -> Exact {
-    match line.cells.get(at) {
-        Some(Got::Number(n)) => in_unit(n, column).unwrap_or(Exact::ZERO),
-        _ => Exact::ZERO,
-    }
+pub(super) fn exact(made: &Made<'_>, list: &ListDef, line: &Line<'_>, at: usize) -> Exact {
+    let column = list.columns.get(at);
+    column.map_or(Exact::ZERO, |c| added(made.got(list, line, at), c))
+}
+
+/// What a cell adds to the sum of its column.
+fn added(got: Got, column: &ListColumnDef) -> Exact {
+    let Got::Number(n) = got else {
+        return Exact::ZERO;
+    };
+    in_unit(&n, column).unwrap_or(Exact::ZERO)
 }
 
 /// The step to which totaled columns are printed.
@@ -134,8 +151,7 @@ pub(super) fn in_cents(n: &Exact) -> bool {
     n.div(&cent()).is_ok_and(|steps| steps.is_integer())
 }
 
-fn printed_column(at: usize, column: &ListColumnDef, lines: &[Line]) -> Vec<Exact> {
-    let exact: Vec<Exact> = lines.iter().map(|line| exact(line, at, column)).collect();
+fn printed_column(exact: Vec<Exact>, lines: &[Line<'_>]) -> Vec<Exact> {
     let cent = cent();
     if exact.iter().all(in_cents) {
         return exact;
@@ -157,7 +173,7 @@ fn printed_column(at: usize, column: &ListColumnDef, lines: &[Line]) -> Vec<Exac
 
 /// Splits a rounded sum over the groups of a stretch of rows, and each group's share over its own.
 fn apportion(
-    lines: &[Line],
+    lines: &[Line<'_>],
     exact: &[Exact],
     level: usize,
     (from, to): (usize, usize),
@@ -189,7 +205,7 @@ fn apportion(
 }
 
 /// Level 0 is what the paper is parted by; the others are the groups.
-fn level_key(line: &Line, level: usize) -> &[Got] {
+pub(super) fn level_key<'a>(line: &'a Line<'_>, level: usize) -> &'a [Got] {
     match level {
         0 => &line.each,
         _ => line.groups.get(level - 1).map_or(&[], std::slice::from_ref),
@@ -198,7 +214,7 @@ fn level_key(line: &Line, level: usize) -> &[Got] {
 
 /// Stretches of rows with one key at a level.
 pub(super) fn stretches(
-    lines: &[Line],
+    lines: &[Line<'_>],
     level: usize,
     from: usize,
     to: usize,
@@ -216,7 +232,7 @@ pub(super) fn stretches(
     out
 }
 
-fn sum(values: &[Exact]) -> Exact {
+pub(super) fn sum(values: &[Exact]) -> Exact {
     let add = |sum: Exact, n: &Exact| sum.add(n);
     values
         .iter()
@@ -224,7 +240,7 @@ fn sum(values: &[Exact]) -> Exact {
         .unwrap_or(Exact::ZERO)
 }
 
-fn in_unit(n: &Exact, column: &ListColumnDef) -> Option<Exact> {
+pub(super) fn in_unit(n: &Exact, column: &ListColumnDef) -> Option<Exact> {
     match (&column.unit, &column.shows) {
         // Money of an estimate is in currency already, and so is its unit.
         (Some(unit), ListShows::Key(_)) => unit.from_base(n).ok(),
@@ -269,7 +285,7 @@ impl Days {
         }
     }
 
-    fn text(self, day: i32) -> String {
+    pub(super) fn text(self, day: i32) -> String {
         let date = date_of(day);
         match self {
             Days::Dated => date.to_string(),
@@ -278,60 +294,33 @@ impl Days {
     }
 }
 
-/// The table of a stretch of rows.
-pub(super) fn table(
-    made: &Made<'_>,
-    list: &ListDef,
-    (lines, printed): (&[Line], &[Option<Vec<Exact>>]),
-    (from, to): (usize, usize),
-    days: Days,
-) -> Table {
-    let mut writer = Writer {
-        made,
-        list,
-        lines,
-        printed,
-        days,
-        rows: Vec::new(),
-    };
-    writer.group(1, from, to);
-    if list.columns.iter().any(|c| c.total) && from < to {
-        writer.sums(RowKind::Total, "all", from, to);
-    }
-    let rows = writer.rows;
+/// A list without rows.
+pub(super) fn empty(made: &Made<'_>, list: &ListDef) -> Table {
     Table {
         name: list.name.clone(),
         title: list.title.clone(),
         columns: list.columns.iter().map(|c| column(made, c)).collect(),
-        notes: match rows.is_empty() {
-            true => vec![nothing(list)],
-            false => Vec::new(),
-        },
+        rows: Vec::new(),
+        notes: vec![match list.over == ListOver::Answers {
+            true => "None yet.".to_owned(),
+            false => "There are no rows.".to_owned(),
+        }],
         entries: Vec::new(),
         counted: 0,
-        rows,
-    }
-}
-
-/// Says that a list has no rows.
-fn nothing(list: &ListDef) -> String {
-    match list.over == ListOver::Answers {
-        true => "None yet.".to_owned(),
-        false => "There are no rows.".to_owned(),
     }
 }
 
 /// The sums of a list whose lines nobody asked for: each line is counted and not kept.
-pub(super) fn sums(made: &Made<'_>, list: &ListDef, lines: impl Iterator<Item = Line>) -> Table {
+pub(super) fn sums(made: &Made<'_>, list: &ListDef) -> Table {
     let mut counted = 0;
     let mut sums = vec![(Exact::ZERO, true); list.columns.len()];
-    for line in lines {
+    for at in gather::held(made, list) {
         counted += 1;
-        for (at, (sum, whole)) in sums.iter_mut().enumerate() {
-            let Some(column) = list.columns.get(at).filter(|c| c.total) else {
+        for (column, (sum, whole)) in list.columns.iter().zip(&mut sums) {
+            if !column.total {
                 continue;
-            };
-            let value = exact(&line, at, column);
+            }
+            let value = added(made.shown(&column.shows, &at), column);
             *whole &= in_cents(&value);
             if let Ok(more) = sum.add(&value) {
                 *sum = more;
@@ -356,15 +345,21 @@ pub(super) fn sums(made: &Made<'_>, list: &ListDef, lines: impl Iterator<Item = 
         kind: RowKind::Total,
         cells: cells.collect(),
     };
-    let summed = counted > 0 && list.columns.iter().any(|c| c.total);
-    Table {
-        counted,
-        rows: summed.then_some(row).into_iter().collect(),
-        notes: match counted {
-            0 => vec![nothing(list)],
-            _ => Vec::new(),
+    let empty = empty(made, list);
+    match counted {
+        0 => empty,
+        _ => Table {
+            counted,
+            rows: list
+                .columns
+                .iter()
+                .any(|c| c.total)
+                .then_some(row)
+                .into_iter()
+                .collect(),
+            notes: Vec::new(),
+            ..empty
         },
-        ..table(made, list, (&[], &[]), (0, 0), Days::Dated)
     }
 }
 
@@ -401,128 +396,12 @@ fn is_plain_number(column: &ListColumnDef) -> bool {
     }
 }
 
-struct Writer<'a> {
-    made: &'a Made<'a>,
-    list: &'a ListDef,
-    lines: &'a [Line],
-    printed: &'a [Option<Vec<Exact>>],
-    days: Days,
-    rows: Vec<Row>,
-}
-
-impl Writer<'_> {
-    fn group(&mut self, level: usize, from: usize, to: usize) {
-        if level > self.list.groups.len() {
-            for at in from..to {
-                self.line(at);
-            }
-            return;
-        }
-        for (a, b) in stretches(self.lines, level, from, to) {
-            let key = self.lines.get(a).map(|l| level_key(l, level));
-            let words = key.and_then(<[Got]>::first);
-            let words = words.map_or_else(String::new, |k| self.group_words(level, k));
-            let mut cells = vec![Cell::blank(); self.list.columns.len()];
-            if let Some(first) = cells.first_mut() {
-                *first = Cell::words(words.clone());
-            }
-            self.rows.push(Row {
-                kind: RowKind::Group(level - 1),
-                cells,
-            });
-            self.group(level + 1, a, b);
-            if self.list.columns.iter().any(|c| c.total) && b - a > 1 {
-                self.sums(RowKind::Subtotal(level - 1), &words, a, b);
-            }
-        }
-    }
-
-    /// The name of a group; a size has its unit, since no heading stands above it.
-    fn group_words(&self, level: usize, got: &Got) -> String {
-        let key = self.list.groups.get(level - 1).map(|(key, _)| key);
-        match (key, got) {
-            (Some(ListKey::Own(field)), Got::Number(n)) if field.kind() == FieldKind::Length => {
-                format!("{} in", Written::Inches.text(n, Style::default()))
-            }
-            (Some(ListKey::Formula(nodes)), Got::Number(n)) => match nodes.first() {
-                Some((_, node)) => cell_text(
-                    self.made.program,
-                    *node,
-                    &crate::eval::Cell::Number(n.clone()),
-                    None,
-                ),
-                None => got.words(),
-            },
-            _ => self.days.words(got),
-        }
-    }
-
-    fn line(&mut self, at: usize) {
-        let Some(line) = self.lines.get(at) else {
-            return;
-        };
-        let cells = self.list.columns.iter().zip(&line.cells).enumerate();
-        let cells = cells.map(|(c, (column, got))| {
-            let given = self
-                .printed
-                .get(c)
-                .and_then(|p| p.as_ref())
-                .and_then(|p| p.get(at));
-            match (got, given) {
-                (Got::Number(_), Some(n)) => {
-                    let text = number_text(n, column);
-                    Cell::number(n.clone(), text)
-                }
-                (Got::Number(n), None) => match in_unit(n, column) {
-                    Some(n) => {
-                        let text = number_text(&n, column);
-                        Cell::number(n, text)
-                    }
-                    None => unknown("too many digits"),
-                },
-                (Got::Text(text), _) => Cell::words(text.as_str()),
-                (Got::Day(day), _) => Cell {
-                    value: Value::Day(*day),
-                    text: self.days.text(*day).into(),
-                },
-                (Got::Unknown(why), _) => unknown(why),
-                (Got::Blank, _) => Cell::blank(),
-                (Got::Tick, _) => by_hand(Value::Tick),
-                (Got::Room, _) => by_hand(Value::Room),
-            }
-        });
-        let row = Row {
-            kind: RowKind::Line,
-            cells: cells.collect(),
-        };
-        self.rows.push(row);
-    }
-
-    fn sums(&mut self, kind: RowKind, words: &str, from: usize, to: usize) {
-        let columns = self.list.columns.iter().zip(self.printed).enumerate();
-        let cells = columns.map(|(at, (column, printed))| match printed {
-            Some(values) => {
-                let total = sum(values.get(from..to).unwrap_or_default());
-                let text = number_text(&total, column);
-                Cell::number(total, text)
-            }
-            None if at == 0 => Cell::words(words),
-            None => Cell::blank(),
-        });
-        let row = Row {
-            kind,
-            cells: cells.collect(),
-        };
-        self.rows.push(row);
-    }
-}
-
 /// Decimals of a millimeter that a size is printed with.
 const OF_A_MILLIMETER: u32 = 2;
 
 /// A number in the unit of its column, without the unit. A size that no rule shows but is exact in millimeters, as those that were taken
 /// so are, stands in millimeters: the nearest fraction would be another size.
-fn number_text(n: &Exact, column: &ListColumnDef) -> String {
+pub(super) fn number_text(n: &Exact, column: &ListColumnDef) -> String {
     let (written, style) = (written(column), style(column));
     let metric = match written {
         Written::Inches if n.to_inches(style.inch_parts).is_some() => None,
@@ -566,19 +445,5 @@ fn style(column: &ListColumnDef) -> Style {
     Style {
         places: if column.total { 2 } else { usual.places },
         ..usual
-    }
-}
-
-fn unknown(why: &str) -> Cell {
-    Cell {
-        value: Value::Unknown,
-        text: why.into(),
-    }
-}
-
-fn by_hand(value: Value) -> Cell {
-    Cell {
-        value,
-        ..Cell::blank()
     }
 }

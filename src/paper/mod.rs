@@ -3,6 +3,9 @@
 //! A table, a drawing or a text is worked out before it comes here, and whatever its reader may not see was refused by the checker
 //! before anything ran. Writers (terminal, CSV, JSON, HTML, workbook, PDF) read these types and work no figure out.
 //!
+//! The rows of a table are whatever gives [`Rows`]: made one by one as they are written, or kept in a vector for those who look at them
+//! again and again, as the PDF does to measure its columns.
+//!
 //! ```
 //! use ovolo::paper::{Class, Reader};
 //!
@@ -23,11 +26,12 @@ pub use reader::{Class, Reader};
 
 use crate::drawing::Drawing;
 use crate::number::{Exact, Style, Written};
+use std::borrow::Cow;
 use std::sync::Arc;
 
 /// A paper for one reader.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Paper {
+pub struct Paper<R = Vec<Row>> {
     /// Name in the sheet, and of its files: `cut_list`.
     pub name: String,
     /// Title on the page.
@@ -39,7 +43,7 @@ pub struct Paper {
     /// What stands at the head and foot of every page.
     pub head: Head,
     /// What it holds, in order.
-    pub blocks: Vec<Block>,
+    pub blocks: Vec<Block<R>>,
 }
 
 /// How far a paper has come; printed on every page.
@@ -74,13 +78,13 @@ pub struct Head {
 
 /// One thing on a paper.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub enum Block {
+pub enum Block<R = Vec<Row>> {
     /// A heading, which never stands alone at the foot of a page.
     Heading(String),
     /// A paragraph.
     Text(String),
     /// A table.
-    Table(Table),
+    Table(Table<R>),
     /// A picture.
     Drawing(Picture),
     /// A photograph.
@@ -139,7 +143,7 @@ pub struct Sign {
 
 /// A table: rows in order, with groups and sums among them.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Table {
+pub struct Table<R = Vec<Row>> {
     /// Name of its list, and of its CSV file.
     pub name: String,
     /// Title above it.
@@ -147,7 +151,7 @@ pub struct Table {
     /// Columns.
     pub columns: Vec<Column>,
     /// Rows, those of a group between its heading and its subtotal.
-    pub rows: Vec<Row>,
+    pub rows: R,
     /// Sentences below it: rows that could not be told, why there are none.
     pub notes: Vec<String>,
     /// For each row the block that its own entry on the paper begins with; none where the paper holds no entries of its rows.
@@ -230,7 +234,65 @@ pub enum Value {
     Unknown,
 }
 
-impl Paper {
+/// The rows of a table.
+pub trait Rows {
+    /// All of them, in order.
+    fn each(&self) -> Box<dyn Iterator<Item = Cow<'_, Row>> + '_>;
+
+    /// How many of them are lines.
+    fn lines(&self) -> usize;
+
+    /// The sum of all lines, where the table has one.
+    fn total(&self) -> Option<Cow<'_, Row>>;
+}
+
+impl Rows for Vec<Row> {
+    fn each(&self) -> Box<dyn Iterator<Item = Cow<'_, Row>> + '_> {
+        Box::new(self.iter().map(Cow::Borrowed))
+    }
+
+    fn lines(&self) -> usize {
+        self.iter().filter(|r| r.kind == RowKind::Line).count()
+    }
+
+    fn total(&self) -> Option<Cow<'_, Row>> {
+        let total = self.iter().rfind(|r| r.kind == RowKind::Total);
+        total.map(Cow::Borrowed)
+    }
+}
+
+impl<R: Rows> Paper<R> {
+    /// The same with all its rows made.
+    pub fn kept(&self) -> Paper {
+        let kept =
+            |block: &Block<R>| block.with_rows(|rows| rows.each().map(Cow::into_owned).collect());
+        Paper {
+            name: self.name.clone(),
+            title: self.title.clone(),
+            reader: self.reader,
+            state: self.state,
+            head: self.head.clone(),
+            blocks: self.blocks.iter().map(kept).collect(),
+        }
+    }
+}
+
+impl<R> Block<R> {
+    /// The same with other rows.
+    pub fn with_rows<S>(&self, rows: impl FnOnce(&R) -> S) -> Block<S> {
+        match self {
+            Block::Heading(text) => Block::Heading(text.clone()),
+            Block::Text(text) => Block::Text(text.clone()),
+            Block::Table(table) => Block::Table(table.with_rows(rows)),
+            Block::Drawing(picture) => Block::Drawing(picture.clone()),
+            Block::Photograph(photograph) => Block::Photograph(photograph.clone()),
+            Block::Signs(signs) => Block::Signs(signs.clone()),
+            Block::PageBreak => Block::PageBreak,
+        }
+    }
+}
+
+impl<R> Paper<R> {
     /// How far it has come, as printed on every page.
     pub fn state_text(&self) -> &'static str {
         match (self.state, self.reader) {
@@ -240,7 +302,7 @@ impl Paper {
     }
 
     /// Its lists: tables without a name are filled in by hand, and no list.
-    pub fn tables(&self) -> impl Iterator<Item = &Table> {
+    pub fn tables(&self) -> impl Iterator<Item = &Table<R>> {
         self.blocks.iter().filter_map(|block| match block {
             Block::Table(table) if !table.name.is_empty() => Some(table),
             Block::Table(_)
@@ -282,12 +344,34 @@ impl Column {
     }
 }
 
-impl Table {
+impl<R> Table<R> {
     /// Whether a column has a heading; what is filled in by hand has none.
     pub fn is_headed(&self) -> bool {
         self.columns.iter().any(|c| !c.heading.is_empty())
     }
 
+    /// The same with other rows.
+    pub fn with_rows<S>(&self, rows: impl FnOnce(&R) -> S) -> Table<S> {
+        Table {
+            name: self.name.clone(),
+            title: self.title.clone(),
+            columns: self.columns.clone(),
+            rows: rows(&self.rows),
+            notes: self.notes.clone(),
+            entries: self.entries.clone(),
+            counted: self.counted,
+        }
+    }
+}
+
+impl<R: Rows> Table<R> {
+    /// The same with all its rows made.
+    pub fn kept(&self) -> Table {
+        self.with_rows(|rows| rows.each().map(Cow::into_owned).collect())
+    }
+}
+
+impl Table {
     /// Whether it has nothing to show but sentences: on paper they stand in place of its columns.
     pub fn says_only(&self) -> bool {
         self.rows.is_empty() && !self.notes.is_empty()

@@ -12,10 +12,11 @@
 //! ```
 
 use super::view::{Cell, View};
-use super::{Face, all_views};
+use super::{Face, all_views, papers};
 use crate::defuse::csv_cell;
 use crate::diagnostics::Diagnostic;
 use crate::diagnostics::suggest::nearest;
+use crate::paper::{RowKind, Rows, Table};
 use crate::pricing::Estimate;
 
 /// Decimals of a number that has more.
@@ -32,47 +33,98 @@ pub fn pick(views: &[View], name: &str, face: &Face) -> Result<String, Diagnosti
         return Ok(write(view, face));
     }
     let names: Vec<&str> = views.iter().map(|v| v.name.as_str()).collect();
+    Err(no_table(&names, name))
+}
+
+/// Says that no table has a name.
+pub fn no_table(names: &[&str], name: &str) -> Diagnostic {
     let mut d = Diagnostic::error("OV-840", "there is no table of this name")
         .found(name)
         .expected(names.join(", "));
-    if let Some(near) = nearest(name, names) {
+    if let Some(near) = nearest(name, names.iter().copied()) {
         d = d.note(format!("Did you mean {near}?"));
     }
-    Err(d)
+    d
 }
 
 /// A table as CSV text. Sums below a table are its last rows, as on the page. A table has no head where it could say that rows of the survey
 /// were set aside or facts assumed, so then every record says it.
 pub fn write(view: &View, face: &Face) -> String {
     let view = view.footed(Some(PLACES));
-    let mut out = String::new();
-    let last = face.columns();
-    let headings = view.wide_columns().flat_map(|(_, c)| {
-        let unit = c.with_unit.then(|| format!("{} unit", c.heading));
-        std::iter::once(c.full_heading())
-            .chain(unit)
-            .map(|heading| csv_cell(&heading))
-    });
-    line(
-        &mut out,
-        headings.chain(last.iter().map(|(heading, _)| (*heading).to_owned())),
-    );
+    let records = Records::of(&view, face);
+    let mut out = records.headings();
     for row in &view.rows {
-        let cells = view
+        out.push_str(&records.record(&row.cells));
+    }
+    out
+}
+
+/// The lines of tables of one form as CSV, a stretch of text at a time.
+pub fn write_lines<'a, R: Rows + 'a>(
+    tables: impl IntoIterator<Item = &'a Table<R>>,
+    face: &Face,
+    out: &mut dyn FnMut(&str),
+) {
+    let mut tables = tables.into_iter().peekable();
+    let Some(form) = tables.peek().map(|table| papers::headings(table)) else {
+        return;
+    };
+    let records = Records::of(&form, face);
+    let mut text = records.headings();
+    for row in tables.flat_map(|table| table.rows.each()) {
+        if row.kind == RowKind::Line {
+            text.push_str(&records.record(&papers::plain_cells(&row)));
+        }
+        if text.len() > AT_ONCE {
+            out(&text);
+            text.clear();
+        }
+    }
+    out(&text);
+}
+
+/// Letters that are written at once.
+const AT_ONCE: usize = 1 << 16;
+
+/// Writes the records of a table.
+struct Records<'a> {
+    view: &'a View,
+    /// What stands behind every record, with its headings.
+    last: Vec<(&'static str, String)>,
+}
+
+impl<'a> Records<'a> {
+    fn of(view: &'a View, face: &Face) -> Records<'a> {
+        Records {
+            view,
+            last: face.columns(),
+        }
+    }
+
+    fn headings(&self) -> String {
+        let headings = self.view.wide_columns().flat_map(|(_, c)| {
+            let unit = c.with_unit.then(|| format!("{} unit", c.heading));
+            std::iter::once(c.full_heading())
+                .chain(unit)
+                .map(|heading| csv_cell(&heading))
+        });
+        let last = self.last.iter().map(|(heading, _)| (*heading).to_owned());
+        line(headings.chain(last))
+    }
+
+    fn record(&self, cells: &[Cell]) -> String {
+        let cells = self
+            .view
             .wide_columns()
-            .filter_map(|(at, column)| Some((column, row.cells.get(at)?)))
+            .filter_map(|(at, column)| Some((column, cells.get(at)?)))
             .flat_map(|(column, cell)| {
                 let unit = column
                     .with_unit
                     .then(|| csv_cell(cell.unit().unwrap_or("")));
                 std::iter::once(plain(cell)).chain(unit)
             });
-        line(
-            &mut out,
-            cells.chain(last.iter().map(|(_, value)| csv_cell(value))),
-        );
+        line(cells.chain(self.last.iter().map(|(_, value)| csv_cell(value))))
     }
-    out
 }
 
 fn plain(cell: &Cell) -> String {
@@ -81,7 +133,8 @@ fn plain(cell: &Cell) -> String {
 }
 
 /// One record by RFC 4180, ended by a line feed.
-fn line(out: &mut String, cells: impl Iterator<Item = String>) {
+fn line(cells: impl Iterator<Item = String>) -> String {
+    let mut out = String::new();
     for (at, cell) in cells.enumerate() {
         if at > 0 {
             out.push(',');
@@ -95,6 +148,7 @@ fn line(out: &mut String, cells: impl Iterator<Item = String>) {
         }
     }
     out.push('\n');
+    out
 }
 
 #[cfg(test)]

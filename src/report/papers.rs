@@ -260,7 +260,15 @@ pub fn view(table: &Table) -> View {
         let first = cells.next();
         first.is_some_and(|c| c.value == Value::Room) && cells.all(|c| c.value == Value::Room)
     };
-    let mut view = view_with(table, &table.rows, cell);
+    let mut view = headings(table);
+    view.notes.clone_from(&table.notes);
+    for row in &table.rows {
+        let cells = row.cells.iter().map(cell).collect();
+        match row.kind {
+            RowKind::Total => view.total(cells),
+            RowKind::Group(_) | RowKind::Line | RowKind::Subtotal(_) => view.row(cells),
+        }
+    }
     for (at, column) in view.columns.iter_mut().enumerate() {
         if to_write(at) {
             *column = column.clone().wide();
@@ -269,21 +277,8 @@ pub fn view(table: &Table) -> View {
     view
 }
 
-/// The same for CSV: numbers as decimals, without headings of groups and without sums, which a reader of CSV makes for itself.
-pub fn lines_view(table: &Table) -> View {
-    view_with(table, table.lines(), |one| match &one.value {
-        Value::Number(n) => Shown::Number(n.clone(), 2),
-        // A file is sorted and read back, whoever it is for.
-        Value::Day(day) => Shown::text(date_of(*day).to_string()),
-        Value::Blank | Value::Text | Value::Tick | Value::Room | Value::Unknown => cell(one),
-    })
-}
-
-fn view_with<'a>(
-    table: &'a Table,
-    rows: impl IntoIterator<Item = &'a Row>,
-    cell: impl Fn(&Cell) -> Shown,
-) -> View {
+/// The columns of a table of a paper, without its rows.
+pub(super) fn headings<R>(table: &Table<R>) -> View {
     let columns = table.columns.iter().map(|column| {
         let heading = match column.side() {
             Side::Right => Heading::number(&column.heading),
@@ -294,16 +289,18 @@ fn view_with<'a>(
             ..heading
         }
     });
-    let mut view = View::new(&table.name, &table.title, columns.collect());
-    view.notes.clone_from(&table.notes);
-    for row in rows {
-        let cells = row.cells.iter().map(&cell).collect();
-        match row.kind {
-            RowKind::Total => view.total(cells),
-            RowKind::Group(_) | RowKind::Line | RowKind::Subtotal(_) => view.row(cells),
-        }
-    }
-    view
+    View::new(&table.name, &table.title, columns.collect())
+}
+
+/// The cells of a row for CSV: numbers as decimals.
+pub(super) fn plain_cells(row: &Row) -> Vec<Shown> {
+    let plain = |one: &Cell| match &one.value {
+        Value::Number(n) => Shown::Number(n.clone(), 2),
+        // A file is sorted and read back, whoever it is for.
+        Value::Day(day) => Shown::text(date_of(*day).to_string()),
+        Value::Blank | Value::Text | Value::Tick | Value::Room | Value::Unknown => cell(one),
+    };
+    row.cells.iter().map(plain).collect()
 }
 
 fn cell(cell: &Cell) -> Shown {

@@ -21,9 +21,10 @@
 
 use crate::calendar::clock::date_of;
 use crate::number::decimal;
-use crate::paper::{Cell, Column, Paper, Row, RowKind, Table, Value};
+use crate::paper::{Cell, Column, Paper, Row, RowKind, Rows, Table, Value};
 use serde::ser::{Serialize, SerializeMap, Serializer};
 use serde_json::json;
+use std::borrow::Cow;
 
 /// Name and version of the form.
 pub const SCHEMA: &str = "ovolo-papers/2";
@@ -31,16 +32,16 @@ pub const SCHEMA: &str = "ovolo-papers/2";
 const PLACES: u32 = 12;
 
 /// Papers as a document: every list with its columns, sums and number of lines, and its lines where they are asked for.
-pub struct Document<'a> {
+pub struct Document<'a, R> {
     /// The papers.
-    pub papers: &'a [Paper],
+    pub papers: &'a [Paper<R>],
     /// Whether the lines of lists are in it.
     pub lines: bool,
     /// What was told while they were made.
     pub messages: serde_json::Value,
 }
 
-impl Serialize for Document<'_> {
+impl<R: Rows> Serialize for Document<'_, R> {
     fn serialize<S: Serializer>(&self, out: S) -> Result<S::Ok, S::Error> {
         let mut map = out.serialize_map(Some(3))?;
         map.serialize_entry("schema", SCHEMA)?;
@@ -60,9 +61,9 @@ impl<I: Iterator<Item: Serialize> + Clone> Serialize for Each<I> {
     }
 }
 
-struct OnePaper<'a>(&'a Paper, bool);
+struct OnePaper<'a, R>(&'a Paper<R>, bool);
 
-impl Serialize for OnePaper<'_> {
+impl<R: Rows> Serialize for OnePaper<'_, R> {
     fn serialize<S: Serializer>(&self, out: S) -> Result<S::Ok, S::Error> {
         let paper = self.0;
         let mut map = out.serialize_map(None)?;
@@ -77,27 +78,38 @@ impl Serialize for OnePaper<'_> {
         map.serialize_entry("record", &paper.head.record)?;
         map.serialize_entry("doubts", &paper.head.doubts)?;
         let lists = paper.tables().map(|t| OneTable(t, self.1));
-        let lists: Vec<OneTable<'_>> = lists.collect();
+        let lists: Vec<OneTable<'_, R>> = lists.collect();
         map.serialize_entry("lists", &lists)?;
         map.end()
     }
 }
 
-struct OneTable<'a>(&'a Table, bool);
+struct OneTable<'a, R>(&'a Table<R>, bool);
 
-impl Serialize for OneTable<'_> {
+impl<R: Rows> Serialize for OneTable<'_, R> {
     fn serialize<S: Serializer>(&self, out: S) -> Result<S::Ok, S::Error> {
         let OneTable(table, lines) = self;
         let mut map = out.serialize_map(None)?;
         map.serialize_entry("name", &table.name)?;
         map.serialize_entry("title", &table.title)?;
         map.serialize_entry("columns", &Each(table.columns.iter().map(column)))?;
-        map.serialize_entry("lines", &(table.lines().count() + table.counted))?;
+        map.serialize_entry("lines", &(table.rows.lines() + table.counted))?;
         map.serialize_entry("notes", &table.notes)?;
-        let sum = |r: &&Row| matches!(r.kind, RowKind::Total);
-        let rows = table.rows.iter().filter(|r| *lines || sum(r)).map(OneRow);
-        map.serialize_entry("rows", &Each(rows))?;
+        map.serialize_entry("rows", &RowsOf(&table.rows, *lines))?;
         map.end()
+    }
+}
+
+/// The rows of a table, or its sum alone.
+struct RowsOf<'a, R>(&'a R, bool);
+
+impl<R: Rows> Serialize for RowsOf<'_, R> {
+    fn serialize<S: Serializer>(&self, out: S) -> Result<S::Ok, S::Error> {
+        let RowsOf(rows, lines) = self;
+        match lines {
+            true => out.collect_seq(rows.each().map(OneRow)),
+            false => out.collect_seq(rows.total().map(OneRow)),
+        }
     }
 }
 
@@ -105,7 +117,7 @@ fn column(column: &Column) -> serde_json::Value {
     json!({"name": column.name, "heading": column.heading, "unit": column.unit})
 }
 
-struct OneRow<'a>(&'a Row);
+struct OneRow<'a>(Cow<'a, Row>);
 
 impl Serialize for OneRow<'_> {
     fn serialize<S: Serializer>(&self, out: S) -> Result<S::Ok, S::Error> {
