@@ -366,7 +366,7 @@ fn one<'a>(
     def: &PaperDef,
     head: &Head,
     ready: &[Ready<'a>],
-    of: Option<&Box<[Got]>>,
+    of: Option<&[Got]>,
 ) -> Paper<ListRows<'a>> {
     let of_words = of.map(|of| of.iter().map(Got::words).collect::<Vec<_>>());
     let days = Days::of(def.reader);
@@ -396,7 +396,7 @@ fn one<'a>(
         def,
         state,
         row: 0,
-        of: of.cloned(),
+        of: of.map(Box::from),
     };
     let mut blocks = Blocks::default();
     // The key stands once, behind the texts that a paper begins with.
