@@ -81,12 +81,7 @@ pub struct Timed {
     pub free_float: i64,
 }
 
-impl Timed {
-    /// Whether any delay moves the end of the job.
-    pub fn is_critical(&self) -> bool {
-        self.total_float <= 0
-    }
-}
+impl Timed {}
 
 /// Waits as lists by activity.
 #[derive(Debug, Clone)]

@@ -85,7 +85,7 @@ impl<'a> Checker<'a> {
                 self.once(terms.federal, *span);
                 terms.federal = true;
             }
-            CalendarLine::Closed(stretches, _) => self.closed_days(stretches, terms),
+            CalendarLine::Closed(stretches) => self.closed_days(stretches, terms),
             CalendarLine::By(name) => self.area_column(name, terms),
             CalendarLine::Crew {
                 resource,
@@ -96,13 +96,13 @@ impl<'a> Checker<'a> {
                 self.calendar_crew(resource, [*crews, *hands], *span, terms, version);
             }
             CalendarLine::Shop(phases) => terms.shop.extend(self.phases(phases)),
-            CalendarLine::SideBySide(phases, _) => {
+            CalendarLine::SideBySide(phases) => {
                 let phases = self.phases(phases);
                 terms.side_by_side.push(phases);
             }
             CalendarLine::Wait(wait) => self.wait_line(wait, terms),
             CalendarLine::Season(season) => self.season_line(season, terms),
-            CalendarLine::Lost(months, _) => self.lost_days(months, terms),
+            CalendarLine::Lost(months) => self.lost_days(months, terms),
             CalendarLine::Hire(hire) => self.hire_line(hire, terms, version),
             CalendarLine::Bill(bill) => self.bill_line(bill, terms),
         }
@@ -299,7 +299,6 @@ impl<'a> Checker<'a> {
             resource: id,
             crews,
             hands,
-            span,
         });
     }
 

@@ -145,7 +145,7 @@ impl<'a> Checker<'a> {
                                     );
                                 }
                             }
-                            tree::JobLine::Ties(mode, _) => self.declared.ties = *mode,
+                            tree::JobLine::Ties(mode) => self.declared.ties = *mode,
                             tree::JobLine::Survey { .. }
                             | tree::JobLine::Prices { .. }
                             | tree::JobLine::SplitBy(_)

@@ -142,7 +142,7 @@ impl<'a> Checker<'a> {
             ExpectTarget::Take(_)
             | ExpectTarget::Part(..)
             | ExpectTarget::Cut(..)
-            | ExpectTarget::Require(_) => None,
+            | ExpectTarget::Require => None,
         };
         if decide.is_none() {
             self.problems.push(
@@ -168,7 +168,7 @@ impl<'a> Checker<'a> {
         } = self.target(e, version)?;
         let mut unit = None;
         let outcome = match (&e.outcome, &e.target) {
-            (Err(_), ExpectTarget::Require(_)) => TrialOutcome::RequireFails,
+            (Err(_), ExpectTarget::Require) => TrialOutcome::RequireFails,
             (Err(code), _) => TrialOutcome::Refused(code.clone()),
             (Ok(expr), _) => {
                 let (node, written) = self.outcome(expr, &ty, &target)?;
@@ -204,7 +204,7 @@ impl<'a> Checker<'a> {
     /// What a trial looks at.
     fn target(&mut self, e: &'a tree::Expect, version: usize) -> Option<Target> {
         match &e.target {
-            ExpectTarget::Require(_) => {
+            ExpectTarget::Require => {
                 let requires = &self.program.versions[version].requires;
                 let nodes = requires.iter().map(|r| r.condition).collect();
                 Some(Target::of(nodes, Ty::Truth, "require".to_string()))

@@ -134,7 +134,7 @@ impl<'a> Checker<'a> {
                     let names = texts.iter().map(|t| t.text.clone());
                     self.program.terms.excluded.extend(names);
                 }
-                JobLine::Round(grain, _) => self.program.terms.money_grain = *grain,
+                JobLine::Round(grain) => self.program.terms.money_grain = *grain,
                 JobLine::Money(_)
                 | JobLine::Ties(..)
                 | JobLine::SplitBy(_)
@@ -209,7 +209,6 @@ impl<'a> Checker<'a> {
             heading_row: *heading_row,
             delimiter,
             decimal_comma: *decimal_comma,
-            span: *span,
         });
     }
 
@@ -263,7 +262,7 @@ impl<'a> Checker<'a> {
                 },
                 PayAmount::Share { percent, of } => {
                     let (base, names) = match of {
-                        Bases::AllSoFar(_) => (
+                        Bases::AllSoFar => (
                             total.clone(),
                             done.iter().map(|d| d.name.clone()).collect::<Vec<_>>(),
                         ),
@@ -360,7 +359,7 @@ impl<'a> Checker<'a> {
                     return;
                 }
                 let bases = match of {
-                    Bases::AllSoFar(_) => vec![ChargeBase::AllSoFar],
+                    Bases::AllSoFar => vec![ChargeBase::AllSoFar],
                     Bases::Named(list) => match self.charge_bases(list, version) {
                         Ok(bases) => bases,
                         Err(Poisoned) => return,

@@ -63,7 +63,6 @@ impl<'a> Checker<'a> {
             reader,
             parted: !paper.each.is_empty(),
             blocks: Vec::new(),
-            span: paper.span,
         };
         let mut failed = paper.broken;
         let place = In {

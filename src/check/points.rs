@@ -7,7 +7,7 @@ use crate::program::{PriceChange, Program};
 use crate::syntax::parse_sheet;
 use crate::syntax::tree::{GivenValue, Layer, StatementKind};
 use crate::table::SchemaValue;
-use crate::units::{UnitExpr, default_unit, parse_unit};
+use crate::units::{UnitExpr, parse_unit};
 
 /// A version of the job with some of its figures set.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -141,17 +141,9 @@ impl<'a> Checker<'a> {
             return;
         }
         version.price_changes.retain(|c| c.resource != resource);
-        let money = crate::units::Dim::base(crate::units::Base::Money);
-        let dim = version
-            .resources
-            .get(resource)
-            .and_then(|r| money.div(r.unit.dim()))
-            .unwrap_or(money);
-        let unit = default_unit(&dim, &self.program.nouns, self.program.currency.as_deref());
         version.price_changes.push(PriceChange {
             resource,
             price: per_base.clone(),
-            unit,
             layer: Layer::Alternate,
             because: None,
             span,

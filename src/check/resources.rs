@@ -28,11 +28,10 @@ impl<'a> Checker<'a> {
                 .and_then(|(kind, value, span)| self.allowance(*kind, value, *span));
             for change in changes.iter().filter(|c| c.change.name.text == r.name.text) {
                 match self.resource_changed(r, &unit, change) {
-                    Some(ResourceChange::Price(price, shown)) => {
+                    Some(ResourceChange::Price(price)) => {
                         version.price_changes.push(PriceChange {
                             resource: id,
                             price,
-                            unit: shown,
                             layer: change.layer,
                             because: change.change.because.as_ref().map(|t| t.text.clone()),
                             span: change.change.span,
@@ -103,8 +102,8 @@ impl<'a> Checker<'a> {
         };
         let kind = match c.change.part {
             ChangePart::Price => {
-                let shown = self.price_unit(r, unit, &n, c)?;
-                return Some(ResourceChange::Price(value, shown));
+                let fits = self.is_price(r, unit, &n, c);
+                return fits.then_some(ResourceChange::Price(value));
             }
             ChangePart::Yield => AllowanceKind::Yield,
             ChangePart::Waste | ChangePart::Value => AllowanceKind::Waste,
@@ -125,19 +124,19 @@ impl<'a> Checker<'a> {
         )))
     }
 
-    /// The unit a changed price is shown in; a price of another kind is told.
-    fn price_unit(
+    /// Whether a changed price is money for what the resource is counted in; one of another kind is told.
+    fn is_price(
         &mut self,
         r: &'a tree::Resource,
         unit: &UnitExpr,
         n: &NumTy,
         c: &LayeredChange<'a>,
-    ) -> Option<UnitExpr> {
+    ) -> bool {
         let nouns = &self.program.nouns;
         let wanted = Dim::base(crate::units::Base::Money).div(unit.dim());
         let currency = self.program.currency.as_deref();
         if wanted.as_ref() == Some(&n.dim) {
-            return Some(crate::units::default_unit(&n.dim, nouns, currency));
+            return true;
         }
         let d = Diagnostic::error(
             "OV-311",
@@ -154,7 +153,7 @@ impl<'a> Checker<'a> {
             unit.text(nouns)
         ));
         self.problems.push(d);
-        None
+        false
     }
 
     /// The word and the size of the packs a resource is bought in.
@@ -239,7 +238,7 @@ impl<'a> Checker<'a> {
 
 /// What a later layer says of a resource.
 enum ResourceChange {
-    /// A price in base units, and the unit it is shown in.
-    Price(Exact, UnitExpr),
+    /// A price in base units.
+    Price(Exact),
     Allowance(Option<(AllowanceKind, Exact, Option<String>)>),
 }

@@ -85,7 +85,7 @@ fn needed(trial: &tree::Trial) -> Need<'_> {
             ExpectTarget::Take(n) => need.takes.insert(&n.text),
             ExpectTarget::Part(n, _) => need.parts.insert(&n.text),
             ExpectTarget::Cut(n, _) => need.cuts.insert(&n.text),
-            ExpectTarget::Require(_) => std::mem::replace(&mut need.requires, true),
+            ExpectTarget::Require => std::mem::replace(&mut need.requires, true),
         };
     }
     need

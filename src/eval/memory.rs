@@ -67,11 +67,6 @@ impl Memory {
         Memory::default()
     }
 
-    /// Bytes held, about.
-    pub fn bytes(&self) -> usize {
-        self.columns.values().map(|c| c.column.bytes()).sum()
-    }
-
     /// How many columns the last run worked and left here, and how many of its program's were here already.
     pub fn last_run(&self) -> (usize, usize) {
         self.last

@@ -295,25 +295,6 @@ impl Builder<'_> {
     }
 }
 
-/// A tree of one number by name: [`Explainer::find`], then [`Explainer::explain`] as deep as asked, or as is usual for it.
-/// Errors: OV-920, OV-921.
-pub fn explain(
-    subject: Subject<'_>,
-    name: &str,
-    mark: Option<&str>,
-    depth: Option<usize>,
-) -> Result<Tree, Refused> {
-    let mut explainer = Explainer::new(subject);
-    let target = explainer.find(name, mark)?;
-    explainer.explain(
-        target,
-        Options {
-            depth: depth.unwrap_or(target.usual_depth()),
-            ..Options::default()
-        },
-    )
-}
-
 /// A message of this module.
 fn refused(code: &'static str, message: String) -> Diagnostic {
     Diagnostic::error(code, message)

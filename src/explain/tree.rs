@@ -142,14 +142,4 @@ impl Tree {
         }
         Ok(Some(sum))
     }
-
-    /// Number of nodes, itself included.
-    pub fn size(&self) -> usize {
-        1 + self
-            .addends
-            .iter()
-            .chain(&self.from)
-            .map(Tree::size)
-            .sum::<usize>()
-    }
 }

@@ -50,8 +50,6 @@ pub struct CrewDef {
     pub crews: u32,
     /// How many people in each.
     pub hands: u32,
-    /// Where.
-    pub span: Span,
 }
 
 /// A wait from the end of one phase to the start of another, in one area.

@@ -546,8 +546,6 @@ pub struct PaperDef {
     pub parted: bool,
     /// What it holds.
     pub blocks: Vec<PaperBlockDef>,
-    /// Where.
-    pub span: Span,
 }
 
 /// What a figure that is the same on every row counts as in a text.

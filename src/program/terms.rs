@@ -98,8 +98,6 @@ pub struct SurveyInput {
     pub delimiter: Option<u8>,
     /// Decimal comma.
     pub decimal_comma: bool,
-    /// Where.
-    pub span: Span,
 }
 
 /// A labor rate built from a wage.

@@ -545,8 +545,6 @@ pub struct PriceChange {
     pub resource: ResourceId,
     /// Price per base unit of the resource's dimension.
     pub price: Exact,
-    /// Unit it was written in.
-    pub unit: UnitExpr,
     /// Layer.
     pub layer: Layer,
     /// Reason.

@@ -28,7 +28,7 @@ use super::study::StudyTable;
 use super::view::{Cell, Column, View};
 use crate::number::Rounding;
 use crate::pricing::percent;
-use crate::study::{Life, LifePlan, Payback};
+use crate::study::{Life, LifePlan, LifeRow, Payback};
 use crate::syntax::tree::{LifeCostKind, LifeWhen, RateKind};
 
 /// Plans side by side.
@@ -145,16 +145,31 @@ pub fn rows(life: &Life) -> StudyTable {
         Column::number("present worth"),
     ];
     let mut view = View::new("life-costs", "Later costs", columns);
+    let remarks = |row: &LifeRow| -> String {
+        let source = row
+            .source
+            .as_ref()
+            .map(|source| format!("source: {source}"));
+        let each: Vec<String> = row.note.iter().cloned().chain(source).collect();
+        each.join("; ")
+    };
+    let all = || life.plans.iter().flat_map(|plan| &plan.rows);
+    let has_remarks = all().any(|row| !remarks(row).is_empty());
+    if has_remarks {
+        view.columns.push(Column::text("note"));
+    }
     for plan in &life.plans {
         for row in &plan.rows {
-            view.row(vec![
+            let mut cells = vec![
                 Cell::text(plan.name.clone()),
                 Cell::text(row.name.clone()),
                 Cell::text(when(row.when)),
                 Cell::Number(row.amount.clone(), 2),
                 Cell::Count(crate::ids::length(row.times.into())),
                 Cell::Money(row.cents),
-            ]);
+            ];
+            cells.extend(has_remarks.then(|| Cell::text(remarks(row))));
+            view.row(cells);
         }
     }
     view.notes.push(

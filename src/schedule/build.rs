@@ -428,7 +428,6 @@ impl Laid<'_> {
                 start: timed.start,
                 finish: timed.finish,
                 total_float: timed.total_float,
-                free_float: timed.free_float,
                 days: self.days_of(i, levelled),
             };
             match phases.last_mut() {

@@ -75,8 +75,6 @@ pub struct Activity {
     pub finish: Instant,
     /// Minutes of work by which it may be late without moving the end of the job or taking a crew from other work.
     pub total_float: i64,
-    /// Minutes of work by which it may be late without moving any other work.
-    pub free_float: i64,
     /// Days on which it is worked, in order, counted from 1970-01-01, with the minutes of its crew on each.
     pub days: Vec<(i32, i64)>,
 }

@@ -80,6 +80,10 @@ pub struct LifeRow {
     pub times: u32,
     /// Present worth in cents; below zero for a residual value.
     pub cents: i128,
+    /// Where the amount is from.
+    pub source: Option<String>,
+    /// What the sheet notes with it.
+    pub note: Option<String>,
 }
 
 /// Simple payback: extra first cost over yearly saving of upkeep. It leaves out what comes later and so can rank plans wrongly.
@@ -262,6 +266,8 @@ fn row(
         amount,
         times,
         cents,
+        source: cost.source.clone(),
+        note: cost.note.clone(),
     })
 }
 

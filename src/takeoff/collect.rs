@@ -397,7 +397,6 @@ impl Collector<'_> {
         Facts {
             row_word: info.map_or_else(String::new, |i| nouns.name(i.noun).to_owned()),
             rows_word: info.map_or_else(String::new, |i| nouns.plural_name(i.noun).to_owned()),
-            rows,
             marks,
             decided: decides(self.version)
                 .map(|(value, decide)| self.count(value, decide))

@@ -97,8 +97,6 @@ pub struct Facts {
     pub row_word: String,
     /// The same for several, such as `openings`.
     pub rows_word: String,
-    /// How many rows the main table has.
-    pub rows: usize,
     /// The mark of each row of the main table, when rows are asked for.
     pub marks: Vec<String>,
     /// How often each decision fell out each way.

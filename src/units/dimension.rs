@@ -171,25 +171,6 @@ impl Dim {
         Some(root)
     }
 
-    /// One over the dimension.
-    pub fn inverse(&self) -> Dim {
-        // Exponents are within +-MAX_EXPONENT, so the sign change cannot overflow.
-        Dim {
-            length: -self.length,
-            mass: -self.mass,
-            labor: -self.labor,
-            time: -self.time,
-            work: -self.work,
-            temperature: -self.temperature,
-            money: -self.money,
-            nouns: self
-                .nouns
-                .iter()
-                .map(|(noun, power)| (*noun, -power))
-                .collect(),
-        }
-    }
-
     /// Whether this is a plain number.
     pub fn is_none(&self) -> bool {
         *self == Dim::NONE
@@ -351,7 +332,6 @@ mod tests {
         assert_eq!(Dim::length(1).pow(i32::MAX), None);
         assert_eq!(Dim::length(60).mul(&Dim::length(1)), None);
         assert_eq!(both.pow(0), Some(Dim::NONE));
-        assert_eq!(both.inverse().inverse(), both);
         assert_eq!(Dim::length(4).root(2), Some(Dim::length(2)));
         assert_eq!(Dim::length(3).root(2), None);
     }

@@ -91,16 +91,6 @@ impl Nouns {
             .zip(0u16..)
             .map(|((one, _), index)| (Noun(index), one.as_str()))
     }
-
-    /// How many nouns there are.
-    pub fn len(&self) -> usize {
-        self.names.len()
-    }
-
-    /// Whether there is no noun.
-    pub fn is_empty(&self) -> bool {
-        self.names.is_empty()
-    }
 }
 
 fn common_plural(name: &str) -> String {

@@ -433,7 +433,7 @@ const LIFE: &str = r#"life {
   upkeep "Oil"  100 USD each year
 }
 life of "as decided" {
-  upkeep  "Repaint"  500 USD every 7 years
+  upkeep  "Repaint"  500 USD every 7 years  source "the shop's own books"  note "two coats"
   replace "Sash"     10 % of first cost after 20 years  rising 3 % real
 }
 life of "All new" {
@@ -447,24 +447,26 @@ fn present_worth_adds_first_cost_upkeep_replacement_and_residual() {
     let text = csv(LIFE, &["--life", "--csv", "life-costs"]);
     assert_eq!(
         line(&text, "as decided,Oil"),
-        "as decided,Oil,each year,100,20,1638.27"
+        "as decided,Oil,each year,100,20,1638.27,"
     );
     // At 7 and 14 years; a third time would fall beyond the study. ((1.01/1.03)^7 + (1.01/1.03)^14) x 500.
     let growth: f64 = 1.01 / 1.03;
     let repaint = 500.0 * (growth.powi(7) + growth.powi(14));
     assert_eq!(
         line(&text, "as decided,Repaint"),
-        format!("as decided,Repaint,every 7 years,500,2,{repaint:.2}")
+        format!(
+            "as decided,Repaint,every 7 years,500,2,{repaint:.2},two coats; source: the shop's own books"
+        )
     );
     // Rising as fast as it is discounted: 10 % of 620 as it stands.
     assert_eq!(
         line(&text, "as decided,Sash"),
-        "as decided,Sash,after 20 years,62,1,62.00"
+        "as decided,Sash,after 20 years,62,1,62.00,"
     );
     let residual = -150.0 * growth.powi(20);
     assert_eq!(
         line(&text, "All new,Worth left"),
-        format!("All new,Worth left,at the end,150,1,{residual:.2}")
+        format!("All new,Worth left,at the end,150,1,{residual:.2},")
     );
     let plans = csv(LIFE, &["--life", "--csv", "life"]);
     let worth: f64 = 620.0 + 1638.27 + (repaint * 100.0).round() / 100.0 + 62.0;
@@ -479,7 +481,7 @@ fn present_worth_adds_first_cost_upkeep_replacement_and_residual() {
     // UPV at 3 % over 20 years = 14.877475.
     assert_eq!(
         line(&without_rise, "All new,Oil"),
-        "All new,Oil,each year,100,20,1487.75"
+        "All new,Oil,each year,100,20,1487.75,"
     );
 }
 

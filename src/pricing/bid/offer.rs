@@ -37,25 +37,6 @@ pub enum Obstacle {
 }
 
 impl Obstacle {
-    /// What it is, in words for the office.
-    pub fn text(&self) -> String {
-        match self {
-            Obstacle::NoPrice(name) => format!("no price for {name}"),
-            Obstacle::UndatedPrice(name) => format!("the price of {name} has no date"),
-            Obstacle::StalePrice {
-                resource,
-                age,
-                date,
-            } => format!("the price of {resource} is of {date}: {}", age.words()),
-            Obstacle::Unanswered(name) => format!("nobody has answered \"{name}\""),
-            Obstacle::SetAside(mark) => format!("{mark} is set aside"),
-            Obstacle::Unknown { resource, marks } => {
-                format!("{resource} is not known for {}", marks.join(", "))
-            }
-            Obstacle::NotIssued => "the job does not say when it is issued".to_owned(),
-        }
-    }
-
     /// What a job must name as an exclusion to offer all the same: a resource, a fact, a mark. None where nothing but an answer helps.
     pub fn subject(&self) -> Option<&str> {
         match self {

@@ -99,7 +99,6 @@ impl<'a> Reader<'a> {
                         Some((days.next()?, days.next()))
                     })
                     .collect::<Option<_>>()?,
-                span,
             ),
             Rule::cal_by => CalendarLine::By(name?),
             Rule::cal_crew => CalendarLine::Crew {
@@ -109,7 +108,7 @@ impl<'a> Reader<'a> {
                 span,
             },
             Rule::cal_shop => CalendarLine::Shop(texts.collect()),
-            Rule::cal_side => CalendarLine::SideBySide(texts.collect(), span),
+            Rule::cal_side => CalendarLine::SideBySide(texts.collect()),
             Rule::cal_wait => self.wait(texts, parts.rest, span)?,
             Rule::cal_season => CalendarLine::Season(SeasonLine {
                 phases: texts.collect(),
@@ -118,7 +117,7 @@ impl<'a> Reader<'a> {
                 whole: parts.rest.iter().any(|n| n.as_rule() == Rule::whole_word),
                 span,
             }),
-            Rule::cal_lost => CalendarLine::Lost(month_days.collect(), span),
+            Rule::cal_lost => CalendarLine::Lost(month_days.collect()),
             Rule::cal_hire => self.hire(name, texts, parts.rest, span)?,
             Rule::cal_bill => {
                 let share = parts.rest.iter().find(|n| n.as_rule() == Rule::percent);

@@ -41,7 +41,6 @@ impl<'a> Reader<'a> {
                 JobLine::Prices {
                     files,
                     tabs: lists.next().unwrap_or_default(),
-                    span,
                 }
             }
             Rule::job_money => JobLine::Money(self.names(inner, base).into_iter().next()?),
@@ -51,7 +50,7 @@ impl<'a> Reader<'a> {
                     Some("even") => Rounding::HalfEven,
                     _ => Rounding::HalfUp,
                 };
-                JobLine::Ties(mode, span)
+                JobLine::Ties(mode)
             }
             Rule::job_issued => {
                 let quantity = one(&inner, Rule::quantity).map(|p| self.quantity(p, base))?;
@@ -86,14 +85,11 @@ impl<'a> Reader<'a> {
             _ => {
                 let opening =
                     all(&inner, Rule::round_grain).any(|grain| grain.as_str() == "opening");
-                JobLine::Round(
-                    if opening {
-                        MoneyGrain::Opening
-                    } else {
-                        MoneyGrain::Line
-                    },
-                    span,
-                )
+                JobLine::Round(if opening {
+                    MoneyGrain::Opening
+                } else {
+                    MoneyGrain::Line
+                })
             }
         })
     }
@@ -159,7 +155,6 @@ impl<'a> Reader<'a> {
             name: name?,
             amount: amount?,
             remarks,
-            span,
         })
     }
 }

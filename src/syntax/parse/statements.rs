@@ -393,7 +393,7 @@ impl<'a> Reader<'a> {
 
     pub(super) fn bases(&mut self, node: Node<'a>, base: u32) -> Bases {
         if has(&node, Rule::all_so_far) {
-            return Bases::AllSoFar(self.span(&node, base));
+            return Bases::AllSoFar;
         }
         let names = all(&node, Rule::base).map(|name| self.name(&name, base));
         Bases::Named(names.collect())

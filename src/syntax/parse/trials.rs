@@ -93,7 +93,7 @@ impl<'a> Reader<'a> {
         let node = self.read(Rule::expect_line, span)?;
         let inner = node.into_inner().next()?;
         let refused = inner.as_rule() == Rule::expect_refusal;
-        let mut target = ExpectTarget::Require(span);
+        let mut target = ExpectTarget::Require;
         let mut value = None;
         let mut code = None;
         let (mut within, mut because) = (None, None);

@@ -30,7 +30,7 @@ pub enum CalendarLine {
     /// Stretches of hour and minute.
     Hours(Vec<[(u32, u32); 2]>, Span),
     Federal(Span),
-    Closed(Vec<(Quantity, Option<Quantity>)>, Span),
+    Closed(Vec<(Quantity, Option<Quantity>)>),
     By(Name),
     Crew {
         resource: Name,
@@ -39,10 +39,10 @@ pub enum CalendarLine {
         span: Span,
     },
     Shop(Vec<Text>),
-    SideBySide(Vec<Text>, Span),
+    SideBySide(Vec<Text>),
     Wait(WaitLine),
     Season(SeasonLine),
-    Lost(Vec<MonthDay>, Span),
+    Lost(Vec<MonthDay>),
     Hire(HireLine),
     Bill(BillLine),
 }

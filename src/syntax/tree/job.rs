@@ -22,12 +22,11 @@ pub enum JobLine {
     Prices {
         files: Vec<Text>,
         tabs: Vec<Text>,
-        span: Span,
     },
     Money(Name),
-    Ties(Rounding, Span),
+    Ties(Rounding),
     SplitBy(Vec<Name>),
-    Round(MoneyGrain, Span),
+    Round(MoneyGrain),
     /// The library that the job is priced with, and the totals that it gave.
     Library {
         named: Text,
@@ -86,8 +85,6 @@ pub struct PayLine {
     pub amount: PayAmount,
     /// Source and note.
     pub remarks: Remarks,
-    /// The whole line.
-    pub span: Span,
 }
 
 /// Amount of a pay line.
@@ -102,7 +99,7 @@ pub enum PayAmount {
 #[derive(Debug, Clone)]
 #[allow(missing_docs)]
 pub enum Bases {
-    AllSoFar(Span),
+    AllSoFar,
     Named(Vec<Name>),
 }
 

@@ -186,7 +186,7 @@ pub enum ExpectTarget {
     Part(Name, Option<(Side, bool)>),
     /// What the plan of a resource costs, or the bound that is proved.
     Cut(Name, CutFigure),
-    Require(Span),
+    Require,
 }
 
 /// A figure of a cut plan.

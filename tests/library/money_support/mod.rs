@@ -87,7 +87,6 @@ pub fn rows(wings: &[&str]) -> Quantities {
     let facts = Facts {
         row_word: "opening".into(),
         rows_word: "openings".into(),
-        rows: wings.len(),
         marks,
         ..Facts::default()
     };
