@@ -6,7 +6,7 @@ use crate::diagnostics::Diagnostic;
 use crate::paper::Class;
 use crate::program::{
     Adds, Field, FieldKind, Grain, ItemBy, ListColumnDef, ListDef, ListKey, ListOver, ListShows,
-    PartDef, Program, ResourceClass, Ty, ValueKind, Version, class_of, class_of_reasons,
+    NodeId, PartDef, Program, ResourceClass, Ty, ValueKind, Version, class_of, class_of_reasons,
     shows_private,
 };
 use crate::syntax::tree::{
@@ -177,16 +177,35 @@ impl<'a> Checker<'a> {
         }
     }
 
-    /// Items are by phase or by area.
+    /// Items are by phase, by area, or by a label of rows.
     fn items_over(&mut self, what: &Name, of: Option<&'a Name>) -> Checks<ListOver> {
         match of.map(|word| word.text.as_str()) {
             Some("phase") => Ok(ListOver::Items(ItemBy::Phase)),
             Some("area") => Ok(ListOver::Items(ItemBy::Area)),
-            _ => self.fail(
-                Diagnostic::error("OV-287", "items of a bid are by phase or by area")
-                    .at(of.map_or(what.span, |w| w.span), "")
-                    .expected("`for each item of phase` or `for each item of area`"),
-            ),
+            _ => match of.and_then(|word| self.label_of_rows(word)) {
+                Some(label) => Ok(ListOver::Items(ItemBy::Label(label?))),
+                None => self.fail(
+                    Diagnostic::error("OV-287", "items of a bid are by phase, by area or by a label of rows")
+                        .at(of.map_or(what.span, |w| w.span), "")
+                        .expected("`for each item of phase`, `for each item of area`, or after `of` a label such as a treatment"),
+                ),
+            },
+        }
+    }
+
+    /// A value of the rows of a table that is one of the words of a choice.
+    fn label_of_rows(&mut self, word: &'a Name) -> Option<Checks<NodeId>> {
+        let defs = self.declared.by_name.get(word.text.as_str())?;
+        let grains = defs.iter().map(|d| self.declared.defs[*d].grain);
+        let grain = grains.into_iter().find(|g| matches!(g, Grain::Table(_)))?;
+        let found = self.named(&word.text, word.span, &Context::at(grain));
+        match found {
+            Ok(found) => {
+                let node = self.brought_down(found.node, grain, word.span);
+                let is_label = matches!(self.program.node(node).ty, Ty::Choice(_));
+                is_label.then_some(Ok(node))
+            }
+            Err(poisoned) => Some(Err(poisoned)),
         }
     }
 
@@ -358,6 +377,10 @@ impl<'a> Checker<'a> {
         let of = match over {
             ListOver::Parts(of) => of,
             ListOver::Members => None,
+            // Whoever reads the items reads the labels.
+            ListOver::Items(ItemBy::Label(label)) => {
+                return field.class().with(class_of(&self.program, version, label));
+            }
             ListOver::Rows(_)
             | ListOver::Takes(_)
             | ListOver::Work

@@ -1,5 +1,6 @@
 //! Rows of the lists of a bid: items with their unit prices, alternates, months.
 
+use super::by_label;
 use super::gather::{Got, cents};
 use super::papers::Made;
 use crate::number::Exact;
@@ -86,13 +87,17 @@ impl BidRow {
 
 /// The items of the base bid; their amounts add up to the sum, and so do the extensions of their unit prices with the rest.
 pub(super) fn items_of(made: &Made<'_>, by: ItemBy) -> Vec<BidRow> {
-    let kind = match by {
-        ItemBy::Phase => CutKind::Phase,
-        ItemBy::Area => CutKind::Split(0),
-    };
     let estimate = made.estimate;
-    let cut = estimate.cut(kind).filter(|_| estimate.unpriced.is_none());
-    let Some(items) = cut.and_then(|cut| bid::items(cut, REST).ok()) else {
+    if estimate.unpriced.is_some() {
+        return Vec::new();
+    }
+    let by_cut = |kind| bid::items(estimate.cut(kind)?, REST).ok();
+    let items = match by {
+        ItemBy::Phase => by_cut(CutKind::Phase),
+        ItemBy::Area => by_cut(CutKind::Split(0)),
+        ItemBy::Label(label) => by_label::items(made, label, REST).ok(),
+    };
+    let Some(items) = items else {
         return Vec::new();
     };
     let quantity = |item: &BidItem| {

@@ -61,7 +61,7 @@ fn priced(
             let extension = price.zip(quantity).map(|(price, n)| price * n);
             let cents = match by {
                 ItemBy::Phase => item.cents,
-                ItemBy::Area => extension.unwrap_or(item.cents),
+                ItemBy::Area | ItemBy::Label(_) => extension.unwrap_or(item.cents),
             };
             Some((item.name, cents))
         }

@@ -30,6 +30,7 @@ mod alike;
 mod answers;
 mod bid;
 mod bought;
+mod by_label;
 mod cautions;
 mod charted;
 mod cut_figure;
@@ -54,7 +55,7 @@ pub use papers::{Made, is_of, papers, photographs, whole_lists};
 pub use rows::ListRows;
 
 use crate::program::{
-    DrawDef, Grain, ListDef, ListKey, ListOver, ListShows, NodeId, PaperBlockDef, PaperDef,
+    DrawDef, Grain, ItemBy, ListDef, ListKey, ListOver, ListShows, NodeId, PaperBlockDef, PaperDef,
     Program, ValueKind, Version,
 };
 use crate::syntax::tree::Chart;
@@ -206,6 +207,9 @@ pub(crate) fn decision(version: &Version, node: NodeId) -> Option<&crate::progra
 }
 
 fn of_list(list: &ListDef, version: &Version, nodes: &mut Vec<NodeId>) {
+    if let ListOver::Items(ItemBy::Label(label)) = list.over {
+        by_label::wanted(version, label, nodes);
+    }
     for column in &list.columns {
         match &column.shows {
             ListShows::Key(key) => of_key(key, nodes),

@@ -95,6 +95,7 @@ pub(super) fn blocks(made: &Made<'_>, reader: Reader) -> Vec<Block> {
             false => format!("Prices are of {} to {}.", date_of(oldest), date_of(newest)),
         });
     }
+    billing(made).into_iter().for_each(&mut say);
     for allowance in estimate.charges.iter().filter(|c| c.allowance) {
         let name = allowance.name.replace('_', " ");
         let note = allowance
@@ -118,6 +119,26 @@ pub(super) fn blocks(made: &Made<'_>, reader: Reader) -> Vec<Block> {
         ));
     }
     out
+}
+
+/// When bills are sent and paid, and what is kept back of them.
+fn billing(made: &Made<'_>) -> Option<String> {
+    let bill = made.program.terms.calendar.bill.as_ref()?;
+    let paid = match bill.later {
+        0 => "in the same month".to_owned(),
+        1 => "1 month later".to_owned(),
+        n => format!("{n} months later"),
+    };
+    let mut text = format!("Bills are sent monthly and paid {paid}.");
+    if !bill.retain.is_zero() {
+        let percent = bid::percent_in_words(&bill.retain);
+        text.push_str(&format!(" Retainage is {percent} of each bill"));
+        text.push_str(match bill.until_half {
+            true => " until half of the sum is billed, and none after that.",
+            false => ".",
+        });
+    }
+    Some(text)
 }
 
 /// The blocks of the offer of a change order: both sums, and when the work ends.

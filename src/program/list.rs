@@ -52,6 +52,8 @@ pub enum ItemBy {
     Phase,
     /// Areas: the first column of `split by`.
     Area,
+    /// The values of a label of rows.
+    Label(NodeId),
 }
 
 /// What a row of a list holds by itself, without a rule of a sheet.

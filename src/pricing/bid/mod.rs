@@ -18,13 +18,15 @@
 //! ```
 
 mod change;
+mod keyed;
 mod offer;
 mod sum_words;
 mod unit_prices;
 
 pub use change::{ChangeOrder, ChangedOpening, Reason, Together};
+pub use keyed::items_by_key;
 pub use offer::{Obstacle, obstacles};
-pub use sum_words::sum_in_words;
+pub use sum_words::{percent_in_words, sum_in_words};
 pub use unit_prices::{Item, UnitPrices, unit_prices};
 
 use super::model::{Cut, Estimate};

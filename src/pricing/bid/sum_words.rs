@@ -1,5 +1,7 @@
 //! A sum of money in words, as it stands beside its figures on a bid.
 
+use crate::number::{Exact, Style, Written};
+
 /// The names of a currency's whole and its hundredth, for sums in English words.
 const CURRENCIES: &[(&str, &str, &str)] = &[
     ("USD", "dollar", "dollars"),
@@ -52,6 +54,25 @@ pub fn sum_in_words(cents: i128, currency: &str) -> Option<String> {
     ))
 }
 
+/// A share as a percent in words and figures: `ten percent (10 %)`; what is no whole percent to two places: `seven and 50/100 percent
+/// (7.5 %)`. Figures alone for a share that needs more places or is not between 0 and 1.
+pub fn percent_in_words(share: &Exact) -> String {
+    let places = share.mul(&Exact::int(10_000)).ok();
+    let places = places.filter(Exact::is_integer).and_then(|n| n.to_i64());
+    let places = places.and_then(|n| u128::try_from(n).ok());
+    let figures = Style::default();
+    let percent = share.mul(&Exact::int(100)).unwrap_or(Exact::ZERO);
+    let figures = format!("{} %", Written::Plain.text(&percent, figures));
+    let words = places.filter(|n| *n <= 10_000).and_then(|n| {
+        let whole = whole_in_words(n / 100)?;
+        Some(match n % 100 {
+            0 => format!("{whole} percent"),
+            rest => format!("{whole} and {rest:02}/100 percent"),
+        })
+    });
+    words.map_or_else(|| figures.clone(), |words| format!("{words} ({figures})"))
+}
+
 /// A whole number in American English words, without "and".
 fn whole_in_words(number: u128) -> Option<String> {
     if number == 0 {
@@ -89,6 +110,16 @@ fn hundreds(number: usize) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn percents_read_as_people_write_them() {
+        let words = |n, of| percent_in_words(&Exact::ratio(n, of).expect("a share"));
+        assert_eq!(words(1, 10), "ten percent (10 %)");
+        assert_eq!(words(75, 1_000), "seven and 50/100 percent (7.5 %)");
+        assert_eq!(words(0, 1), "zero percent (0 %)");
+        assert_eq!(words(1, 1), "one hundred percent (100 %)");
+        assert_eq!(words(12_345, 1_000_000), "1.2345 %");
+    }
 
     /// The Uniform Commercial Code, 3-114, lets words prevail over figures, so both must say the same. Spelling: common practice, no source.
     #[test]
