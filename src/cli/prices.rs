@@ -173,6 +173,7 @@ fn amount(entry: &PriceEntry) -> String {
 fn ordered(job: &Job, estimate: &Estimate, book: &PriceBook) -> Vec<Ordered> {
     let resources = job.checked.program.versions.first().map(|v| &v.resources);
     let line = |buy: &BuyLine| {
+        let entry = book.entry(buy.resource);
         Some(Ordered {
             resource: buy.resource,
             name: buy.name.clone(),
@@ -183,7 +184,8 @@ fn ordered(job: &Job, estimate: &Estimate, book: &PriceBook) -> Vec<Ordered> {
                 (p.word.clone(), holds)
             }),
             unit: buy.unit.clone(),
-            supplier: book.entry(buy.resource).and_then(|e| e.supplier.clone()),
+            supplier: entry.and_then(|e| e.supplier.clone()),
+            spec: entry.and_then(|e| e.spec.clone()),
         })
     };
     estimate.buys.iter().filter_map(line).collect()

@@ -594,6 +594,7 @@ impl<'a> Builder<'a> {
                 entry.date.clone().unwrap_or_else(|| "none".to_owned()),
             );
             tree.fact("note", entry.note.clone().unwrap_or_default());
+            tree.fact("spec", entry.spec.clone().unwrap_or_default());
         }
         tree
     }

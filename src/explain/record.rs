@@ -233,6 +233,7 @@ pub(super) fn book_of(version: &Version, prices: &[KeptPrice]) -> PriceBook {
             date: None,
             day: None,
             note: None,
+            spec: None,
             varies: None,
             place: CellPlace {
                 file: "record".to_owned(),

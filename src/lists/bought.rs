@@ -44,6 +44,7 @@ impl Made<'_> {
                 let stated = buy.packs.as_ref().filter(|p| p.stated);
                 stated.map_or(Got::Blank, |p| Got::Number(p.holds.clone()))
             }
+            Field::Spec => text(&buy.price.spec),
             Field::NeedBy => self.need_by(buy.resource),
             Field::Supplier => supplier(buy.price.supplier.as_ref()),
             Field::Price => Got::Number(buy.price.amount.clone()),
@@ -60,6 +61,14 @@ impl Made<'_> {
         let mut buys = self.estimate.buys.iter();
         let buy = buys.find(|b| b.resource == resource);
         supplier(buy.and_then(|b| b.price.supplier.as_ref()))
+    }
+
+    /// What a buyer says of a resource besides its name.
+    fn spec_of(&self, resource: ResourceId) -> Got {
+        let mut buys = self.estimate.buys.iter();
+        let buy = buys.find(|b| b.resource == resource);
+        let spec = buy.and_then(|b| b.price.spec.clone());
+        spec.map_or(Got::Blank, Got::Text)
     }
 
     /// The day on which the first phase that takes it begins, or its hire. What is disposed of leaves at the end of the last phase that
@@ -122,6 +131,7 @@ impl Made<'_> {
         let size = |side: &Option<Exact>| side.clone().map_or(Got::Blank, Got::Number);
         match field {
             Field::Resource => Got::Text(self.called(resource)),
+            Field::Spec => self.spec_of(resource),
             Field::Mark => Got::Text(pick.mark.clone()),
             Field::Pieces => {
                 i64::try_from(pick.count).map_or(Got::Blank, |n| Got::Number(Exact::int(n)))

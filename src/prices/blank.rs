@@ -30,7 +30,8 @@ pub fn blank_book(program: &Program, wanted: impl Fn(ResourceId) -> bool) -> Str
             | BookColumn::Low
             | BookColumn::High
             | BookColumn::Likely
-            | BookColumn::VariesWith => String::new(),
+            | BookColumn::VariesWith
+            | BookColumn::Spec => String::new(),
         });
         let cells: Vec<String> = cells.iter().map(|c| cell(c)).collect();
         out += &(cells.join(",") + "\n");

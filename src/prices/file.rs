@@ -86,7 +86,7 @@ fn lacking(table: &RawTable) -> Option<Diagnostic> {
         Diagnostic::error("OV-800", format!("the price book has no column headed {}", missing.join(", nor ")))
             .at(Place::File(table.file.clone()), "")
             .found(found.join(", "))
-            .expected("the headings resource, unit and price; and if wished pack, supplier, chosen, source, date, note, currency, low, high, likely, varies with"),
+            .expected("the headings resource, unit and price; and if wished pack, supplier, chosen, source, date, note, currency, low, high, likely, varies with, spec"),
     )
 }
 

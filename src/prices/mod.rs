@@ -67,6 +67,7 @@ pub enum BookColumn {
     High,
     Likely,
     VariesWith,
+    Spec,
 }
 
 impl BookColumn {
@@ -81,7 +82,7 @@ impl BookColumn {
 }
 
 /// Every column of a price book with its heading.
-pub const BOOK_COLUMNS: [(BookColumn, &str); 14] = [
+pub const BOOK_COLUMNS: [(BookColumn, &str); 15] = [
     (BookColumn::Resource, "resource"),
     (BookColumn::Unit, "unit"),
     (BookColumn::Price, "price"),
@@ -96,6 +97,7 @@ pub const BOOK_COLUMNS: [(BookColumn, &str); 14] = [
     (BookColumn::High, "high"),
     (BookColumn::Likely, "likely"),
     (BookColumn::VariesWith, "varies with"),
+    (BookColumn::Spec, "spec"),
 ];
 
 /// A cell of a price book: its trimmed text (numbers of a workbook as plain decimals) and where it stands.
@@ -150,6 +152,8 @@ pub struct PriceEntry {
     pub day: Option<i32>,
     /// Note.
     pub note: Option<String>,
+    /// What a buyer must say besides the name: color, grade, mesh. Orders show it.
+    pub spec: Option<String>,
     /// What the price may turn out to be.
     pub varies: Option<PriceVaries>,
     /// Cell of the price.

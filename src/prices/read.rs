@@ -222,6 +222,7 @@ impl Reader<'_> {
             date,
             day,
             note: row.own(BookColumn::Note),
+            spec: row.own(BookColumn::Spec),
             varies,
             place,
         };

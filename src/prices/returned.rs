@@ -4,6 +4,7 @@ use super::file::{in_other_money, mistrust};
 use super::pack::same_word;
 use super::read::read_prices;
 use super::{BOOK_COLUMNS, BookCell, BookColumn, BookRow, PriceEntry, singular};
+use crate::defuse::csv_cell;
 use crate::diagnostics::suggest::nearest;
 use crate::diagnostics::{CellPlace, Diagnostic, Place, any_error};
 use crate::number::Exact;
@@ -28,6 +29,8 @@ pub struct Ordered {
     pub unit: String,
     /// Who is to supply it.
     pub supplier: Option<String>,
+    /// What a buyer says of it besides its name.
+    pub spec: Option<String>,
 }
 
 /// What came back.
@@ -44,6 +47,7 @@ pub struct Returned {
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum Heading {
     Goods,
+    Spec,
     Order,
     Packs,
     Holds,
@@ -65,8 +69,9 @@ impl Heading {
     }
 }
 
-const HEADINGS: [(Heading, &[&str]); 9] = [
+const HEADINGS: [(Heading, &[&str]); 10] = [
     (Heading::Goods, &["Goods"]),
+    (Heading::Spec, &["Specification"]),
     (Heading::Order, &["Quantity"]),
     (Heading::Packs, &["Pack"]),
     (Heading::Holds, &["Pack size"]),
@@ -258,12 +263,19 @@ impl<'a> Order<'a> {
                     text => text,
                 })
                 .expected(expected)
-                .mend("Ask for the price of what was ordered; or write the row into the price book yourself, with its own unit and pack.");
+                .mend("Ask for the price of what was ordered; or write the row into the price book yourself, with its own unit, pack and specification.");
             out.push(d);
         };
         let unit = self.text(row, Heading::Unit);
         if !self.is_unit(&unit, &line.unit) {
             other(Heading::Unit, "unit", line.unit.clone());
+        }
+        // What the order left open, a supplier may fill in.
+        if let (Some(spec), Some(_)) = (&line.spec, self.at(Heading::Spec)) {
+            let found = self.text(row, Heading::Spec);
+            if found != *spec && found != csv_cell(spec) {
+                other(Heading::Spec, "specification", spec.clone());
+            }
         }
         if let Some((word, holds)) = &line.pack {
             let found = self.text(row, Heading::Packs);
@@ -354,6 +366,10 @@ impl<'a> Order<'a> {
                 BookColumn::Note => match self.text(row, Heading::LeadTime) {
                     blank if blank.is_empty() => said(blank),
                     time => said(format!("lead time {time}")),
+                },
+                BookColumn::Spec => match &line.spec {
+                    Some(spec) => said(spec.clone()),
+                    None => of(Heading::Spec),
                 },
                 BookColumn::Chosen
                 | BookColumn::Low

@@ -206,6 +206,8 @@ pub struct PriceUsed {
     pub day: Option<i32>,
     /// Note, or the reason of the change.
     pub note: Option<String>,
+    /// What a buyer must say besides the name.
+    pub spec: Option<String>,
     /// What it may turn out to be, for one of `per`.
     pub varies: Option<PriceVaries>,
 }

@@ -59,6 +59,7 @@ impl<'a> Rates<'a> {
             date: None,
             day: None,
             note: None,
+            spec: None,
             varies: None,
         }
     }
@@ -160,6 +161,9 @@ impl<'a> Rates<'a> {
         let id = used.resource;
         let change = self.change(id);
         let pay = self.pay(id);
+        // What the goods must be does not change with who says their price.
+        let entry = self.book.entry(id);
+        let spec = entry.and_then(|entry| entry.spec.clone());
         let plain = |per_base: &Exact, origin: PriceOrigin| -> Result<PriceUsed, NumError> {
             Ok(PriceUsed {
                 amount: per_base.mul(def.unit.factor())?,
@@ -171,6 +175,7 @@ impl<'a> Rates<'a> {
                 date: None,
                 day: None,
                 note: None,
+                spec: spec.clone(),
                 varies: None,
             })
         };
@@ -192,7 +197,7 @@ impl<'a> Rates<'a> {
                 ..plain(&price, PriceOrigin::Hire)?
             }));
         }
-        Ok(self.book.entry(id).map(|entry| PriceUsed {
+        Ok(entry.map(|entry| PriceUsed {
             amount: entry.price.into(),
             per: entry.unit.clone(),
             per_base: entry.per_base.clone(),
@@ -202,6 +207,7 @@ impl<'a> Rates<'a> {
             date: entry.date.clone(),
             day: entry.day,
             note: entry.note.clone(),
+            spec,
             varies: entry.varies.clone(),
         }))
     }

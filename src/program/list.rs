@@ -82,6 +82,7 @@ pub enum Field {
     Packs,
     Pack,
     PackSize,
+    Spec,
     Order,
     OrderedIn,
     NeedBy,
@@ -201,6 +202,7 @@ const LABOR: &[(&str, Field)] = &[
 ];
 const PURCHASES: &[(&str, Field)] = &[
     ("resource", Resource),
+    ("spec", Spec),
     ("item", Item),
     ("order", Order),
     ("ordered_in", OrderedIn),
@@ -253,6 +255,7 @@ const HIRES: &[(&str, Field)] = &[
 ];
 const PICKS: &[(&str, Field)] = &[
     ("resource", Resource),
+    ("spec", Spec),
     ("mark", Mark),
     ("pieces", Pieces),
     ("length", Size(Side::Length)),
@@ -332,11 +335,10 @@ impl Field {
             Hours | OnDay(_) => FieldKind::Hours,
             Cost => FieldKind::Money,
             Mark | Marks | Part | Reason | Basis | Resource | OrderedIn | Phase | Week | Note
-            | Member | Treatment | Profile | Unit | Pack | NeedBy | Supplier | Per | PricedOn
-            | Source | Area | Trade | Start | Finish | Critical | Hire | On | Off | Item
-            | Alternate | Change | AddOrDeduct | Month | Proposed | DecidedBy | DecidedOn => {
-                FieldKind::Text
-            }
+            | Member | Treatment | Profile | Unit | Spec | Pack | NeedBy | Supplier | Per
+            | PricedOn | Source | Area | Trade | Start | Finish | Critical | Hire | On | Off
+            | Item | Alternate | Change | AddOrDeduct | Month | Proposed | DecidedBy
+            | DecidedOn => FieldKind::Text,
         }
     }
 
@@ -349,8 +351,8 @@ impl Field {
             | Now => Class::AllIn,
             Mark | Marks | Part | Decayed | Reason | Basis | Resource | Phase | Week | Note
             | Pieces | Size(_) | Rough(_) | Member | Treatment | Profile | Amount | Unit
-            | Bought | Packs | Pack | PackSize | Order | OrderedIn | NeedBy | Area | Trade
-            | Start | Finish | Critical | Item | Quantity | Number | Alternate | Change
+            | Bought | Packs | Pack | PackSize | Spec | Order | OrderedIn | NeedBy | Area
+            | Trade | Start | Finish | Critical | Item | Quantity | Number | Alternate | Change
             | DaysLater | Month | Proposed | DecidedBy | DecidedOn | Hire | On | Off | Days => {
                 Class::Open
             }

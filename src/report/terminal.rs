@@ -237,8 +237,28 @@ fn needs(view: &View, (at, column): (usize, &Column), width: usize) -> (usize, u
     }
 }
 
-/// The columns for a terminal with their widths. Those that need room are left out from the right while the others would not fit.
-/// What room is left goes to the columns that lack least, so that as many as can be are not broken.
+/// The width below which a column would break a word, or a number or name that is never broken.
+fn longest_word(view: &View, at: usize, column: &Column) -> usize {
+    let whole = column.typed || column.side == Side::Right;
+    let longest = |text: &str| match whole {
+        true => text.width(),
+        false => text
+            .split_whitespace()
+            .map(UnicodeWidthStr::width)
+            .max()
+            .unwrap_or(0),
+    };
+    let heading = column.heading.split_whitespace();
+    let heading = heading.map(UnicodeWidthStr::width).max().unwrap_or(0);
+    let rows = view.rows.iter().filter(|r| !r.wide);
+    let cells = rows
+        .filter_map(|r| r.cells.get(at))
+        .map(|c| longest(&c.shown()));
+    cells.fold(heading, usize::max)
+}
+
+/// The columns for a terminal with their widths. Those that need room are left out from the right while the others would not fit,
+/// and texts that still do not fit are as narrow as their longest word. What room is left goes to the columns that lack least, so that as many as can be are not broken.
 fn fitting(view: &View, width: usize) -> Vec<(usize, &Column, usize)> {
     let mut columns: Vec<(usize, &Column, usize, usize)> = view
         .narrow_columns()
@@ -256,6 +276,14 @@ fn fitting(view: &View, width: usize) -> Vec<(usize, &Column, usize)> {
             break;
         };
         columns.remove(at);
+    }
+    let mut over = taken(&columns).saturating_sub(width);
+    for (at, column, least, _) in &mut columns {
+        let less = least
+            .saturating_sub(longest_word(view, *at, column))
+            .min(over);
+        *least -= less;
+        over -= less;
     }
     let mut spare = width.saturating_sub(taken(&columns));
     let mut order: Vec<usize> = (0..columns.len()).collect();

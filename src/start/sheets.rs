@@ -210,6 +210,7 @@ pub(super) fn an_hour_costs_one(program: &Program) -> PriceBook {
             date: None,
             day: None,
             note: None,
+            spec: None,
             varies: None,
             place: CellPlace {
                 file: String::new(),

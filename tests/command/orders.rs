@@ -10,6 +10,9 @@ const JOB: &str = concat!(
     "/demo-data/tallowgate-school/handover.ovo"
 );
 
+/// What the price book of the demonstration says of the glass.
+const SPEC: &str = "single strength, 3/32 in; slight waves, no seeds over 1/8 in";
+
 #[test]
 fn an_order_that_was_filled_in_comes_back_as_rows_of_a_price_book() {
     let folder = tempfile::tempdir().expect("a folder");
@@ -26,6 +29,7 @@ fn an_order_that_was_filled_in_comes_back_as_rows_of_a_price_book() {
         "{sent}"
     );
     assert_eq!(lines.len(), 2, "{sent}");
+    assert!(lines[1].contains(SPEC), "{sent}");
 
     // The supplier writes into the last four cells.
     let cells = lines[1].strip_suffix(",,,,").expect("four blanks");
@@ -38,7 +42,7 @@ fn an_order_that_was_filled_in_comes_back_as_rows_of_a_price_book() {
     let read = ovolo(at, &asked);
     assert!(read.status.success(), "{}", text(&read));
     let rows = std::fs::read_to_string(at.join("rows.csv")).expect("it is written");
-    let row = "old_glass,sheet,117.25,sheet of 6 sq ft,Glass house,,\"order filled in, back.csv\",2024-03-20,lead time 2 weeks,,,,,";
+    let row = "old_glass,sheet,117.25,sheet of 6 sq ft,Glass house,,\"order filled in, back.csv\",2024-03-20,lead time 2 weeks,,,,,,\"single strength, 3/32 in; slight waves, no seeds over 1/8 in\"";
     assert_eq!(rows.lines().nth(1), Some(row), "{rows}");
 
     // The same order as a workbook, with its title above and places to sign below.
