@@ -95,7 +95,7 @@ pub struct Worked {
     pub warnings: Vec<Diagnostic>,
 }
 
-/// Several versions, worked together.
+/// Several versions, calculated together.
 #[derive(Debug)]
 pub struct WorkedAll {
     /// Their estimates, in the order asked for.
@@ -122,7 +122,7 @@ pub struct Outcomes {
 /// What came of one version.
 pub type Outcome = Result<Estimate, Vec<Diagnostic>>;
 
-/// What versions are worked from.
+/// What versions are calculated from.
 #[derive(Clone)]
 pub struct Basis<'a> {
     /// The checked job.
@@ -179,7 +179,7 @@ pub fn estimate(
     .ok_or(Refused::Messages(vec![]))
 }
 
-/// Works several versions in one run, so that what they share is worked once.
+/// Works several versions in one run, so that what they share is calculated once.
 /// Errors: as [`estimate`], with the alternate named where it is not the job as decided that is refused.
 pub fn estimate_all(
     basis: &Basis<'_>,
@@ -215,7 +215,7 @@ pub fn estimate_all(
         .filter_map(|v| basis.program.versions.get(*v))
         .filter(|v| v.pick.is_none())
     {
-        // Where plans are picked from others, the results are of the plan picked, and its parts were told with it.
+        // Where plans are picked from others, the results are of the plan picked, and its parts were reported with it.
         let found = running::below_zero(basis.program, version, &basis.survey.inputs(), &results)
             .map_err(run_error)?;
         tell(&mut warnings, version, found);
@@ -286,7 +286,7 @@ fn other_days(program: &Program, version: &Version, estimate: &Estimate) -> Vec<
 }
 
 /// As [`estimate_all`], where a version that is refused does not stop the others. Mixed plans need the cost of the plans they pick from:
-/// those are worked first, with prices even where amounts alone are asked for, and the mixed ones in a second run.
+/// those are calculated first, with prices even where amounts alone are asked for, and the mixed ones in a second run.
 /// Errors: only where the rules can't be run over the survey at all.
 pub fn estimate_each(
     basis: &Basis<'_>,
@@ -402,7 +402,7 @@ fn pick(
 }
 
 /// Days of the spans of the calendar that versions read, each from the labor of its own version; none for a version whose labor or
-/// calendar fails, which is told when it is worked.
+/// calendar fails, which is reported when it is calculated.
 fn spans(
     basis: &Basis<'_>,
     tables: &[&Table],

@@ -1,4 +1,4 @@
-//! Ids of things that stand in a list, each of its own type, and the lists they belong to.
+//! Ids of things that are in a list, each of its own type, and the lists they belong to.
 //!
 //! An id is checked once, when it is made: a list that holds as many items as its ids can count takes no more and says so.
 //!

@@ -381,7 +381,7 @@ impl Clock {
     }
 }
 
-/// Days that stand in either list, ascending as both are.
+/// Days that are in either list, ascending as both are.
 fn merged(a: &[i32], b: &[i32]) -> Vec<i32> {
     let mut days = Vec::with_capacity(a.len() + b.len());
     let (mut i, mut j) = (0, 0);

@@ -20,7 +20,7 @@ impl<'a> Checker<'a> {
             .collect()
     }
 
-    /// Whether the labels a `choose` lacks were all added by later layers, and the value it stands in is changed by one.
+    /// Whether the labels a `choose` lacks were all added by later layers, and the value it is in is changed by one.
     pub(super) fn answered_later(&self, choice: ChoiceId, labels: &[String]) -> bool {
         // Trials of lower layers do not see the change; they have no row of the label either.
         let changed = self.reading.open.last().is_some_and(|(def, _)| {
@@ -100,11 +100,11 @@ impl<'a> Checker<'a> {
         }
     }
 
-    /// Where a value that is worked from a decision before its changes decides something; `None` where that is everywhere.
+    /// Where a value that is calculated from a decision before its changes decides something; `None` where that is everywhere.
     pub(super) fn decided_in(&mut self, d: usize, value: NodeId) -> Option<NodeId> {
         let holds = *self.kept.holds.get(&d)?;
         let first = self.kept.memo.get(&(d, 0)).copied()?.ok()?.node;
-        // Children stand before parents, so nothing before the decision is worked from it.
+        // Children are before parents, so nothing before the decision is calculated from it.
         let below = self.program.walk([value], |id, node| match id > first {
             true => node.kind.children(),
             false => Next::new(),
@@ -215,7 +215,7 @@ impl<'a> Checker<'a> {
                         sure: true,
                         added: Some(added),
                     } => self.gap_of_added(decide, changed, witness, added),
-                    // The sheet's own, which is told with its own proof.
+                    // The sheet's own, which is reported with its own proof.
                     Finding::Gap { added: None, .. } => continue,
                     Finding::Gap {
                         witness,

@@ -375,7 +375,7 @@ impl<'a> Checker<'a> {
     }
 }
 
-/// Whether two changes are of one thing. Those that hold under a condition may stand beside one another; no row may fit two of them.
+/// Whether two changes are of one thing. Those that hold under a condition may be beside one another; no row may fit two of them.
 fn overlap(a: &AmendWhat, b: &AmendWhat) -> bool {
     match (a, b) {
         (

@@ -149,7 +149,7 @@ pub(super) fn same_kind(a: &Ty, b: &Ty) -> bool {
     }
 }
 
-/// How an asked given stands under these changes; none for one that is not asked.
+/// How an asked given is under these changes; none for one that is not asked.
 pub(super) fn answer_of(given: &Given, changes: &[LayeredChange<'_>]) -> Option<Answer> {
     let GivenValue::Asked(asked) = &given.value else {
         return None;

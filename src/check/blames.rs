@@ -7,7 +7,7 @@ use crate::program::{Blamed, Grain, TableId};
 use crate::syntax::tree::Name;
 
 impl Checker<'_> {
-    /// What is named after `blames`; a name that is neither a column nor a given is told.
+    /// What is named after `blames`; a name that is neither a column nor a given is reported.
     pub(super) fn blamed(&mut self, names: &[Name], grain: Grain) -> Vec<Blamed> {
         let near = match grain {
             Grain::Table(table) => self.tables_near(table),

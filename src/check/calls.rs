@@ -12,15 +12,15 @@ use crate::program::{ChoiceId, Grain, Kind, NodeId, NumTy, RealNode, Ty};
 use crate::syntax::tree::{Expr, ExprKind, Name};
 use crate::units::{Dim, describe};
 
-/// Calls worked in one version, each with other values.
+/// Calls calculated in one version, each with other values.
 const MOST_CALLS: usize = 100_000;
-/// Calls worked in all versions of the sheets together.
+/// Calls calculated in all versions of the sheets together.
 const MOST_IN_ALL: usize = 1_000_000;
 
 /// Places shown of calls that led to a fault.
 const MOST_PLACES: usize = 6;
 
-/// What the outcome of a call hangs on. The rule it stands in is part of it: what a helper reads is read by that rule.
+/// What the outcome of a call hangs on. The rule it is in is part of it: what a helper reads is read by that rule.
 #[derive(Debug, PartialEq, Eq, Hash)]
 pub(super) struct CallKey<'a> {
     helper: &'a str,
@@ -32,7 +32,7 @@ pub(super) struct CallKey<'a> {
     pub(super) reader: Reader,
 }
 
-/// A call that was worked.
+/// A call that was calculated.
 #[derive(Debug)]
 pub(super) struct Called {
     result: Checks<Typed>,
@@ -117,7 +117,7 @@ impl<'a> Checker<'a> {
                 );
             }
             for a in args {
-                // What is wrong inside the values is told as well.
+                // What is wrong inside the values is reported as well.
                 let _ = self.settled(a, cx, None);
             }
             self.unknown("OV-204", "helper", name, Known::Helpers);

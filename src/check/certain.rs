@@ -1,6 +1,6 @@
 //! Faults that are certain before a row is read: a divisor, a key, a step or a root that comes to the same value on every row.
 //!
-//! Such a fault is noted where it is written, and told only if something that counts needs it on every row: what stands in a branch
+//! Such a fault is noted where it is written, and told only if something that counts needs it on every row: what is in a branch
 //! that may not be taken is left to the run. Knows nodes; must not know rows.
 
 use super::changes::def_span;
@@ -18,13 +18,13 @@ use std::collections::BTreeSet;
 pub(super) struct Certain {
     message: Diagnostic,
     place: Span,
-    /// Only written numbers stand there: a slip of the pen, whatever becomes of the value.
+    /// Only written numbers are there: a slip of the pen, whatever becomes of the value.
     written: bool,
     /// In a branch that may not be taken.
     in_branch: bool,
 }
 
-/// Whether only written numbers stand in an expression.
+/// Whether only written numbers are in an expression.
 #[expect(
     clippy::wildcard_enum_match_arm,
     reason = "only a written number is one; a formula is worked out"
@@ -270,7 +270,7 @@ impl<'a> Checker<'a> {
         if let Some(call) = cx.call {
             message = message.at(call, "called here");
         }
-        // Equal expressions are one node: a place where it is always worked is told before one where it may not be.
+        // Equal expressions are one node: a place where it is always worked is reported before one where it may not be.
         if cx.in_branch && self.kept.certain.contains_key(&node)
             || self.kept.certain.get(&node).is_some_and(|c| !c.in_branch)
         {
@@ -331,7 +331,7 @@ impl<'a> Checker<'a> {
         }
     }
 
-    /// The nodes that are worked on every row on which one of these is: those in no branch that may not be taken.
+    /// The nodes that are calculated on every row on which one of these is: those in no branch that may not be taken.
     #[expect(
         clippy::wildcard_enum_match_arm,
         reason = "every other kind needs all its children"
@@ -401,5 +401,5 @@ fn between_ends(keys: &[&Kind], lookup: &Lookup) -> bool {
     points().any(|p| p <= key) && points().any(|p| p >= key)
 }
 
-/// Codes and places of the faults that were told.
+/// Codes and places of the faults that were reported.
 pub(super) type Told = HashSet<(&'static str, Span)>;

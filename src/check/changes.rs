@@ -260,7 +260,7 @@ impl<'a> Checker<'a> {
         }
     }
 
-    /// For a trial: defines the values it names, and with them what they are worked from.
+    /// For a trial: defines the values it names, and with them what they are calculated from.
     fn define_needed(&mut self) {
         let Some(need) = &self.work.need else { return };
         let named = need
@@ -271,7 +271,7 @@ impl<'a> Checker<'a> {
         wanted.sort_unstable();
         for d in wanted {
             let stages = self.work.in_force.get(&d).map_or(0, Vec::len);
-            // What is wrong is told by the definition itself.
+            // What is wrong is reported by the definition itself.
             let _ = self.define(d, stages, self.declared.defs[d].name.span);
         }
     }
@@ -342,7 +342,7 @@ impl<'a> Checker<'a> {
             );
         }
         let node = match self.program.node(t.node).clone() {
-            // Givens stay constants; everything else is worked at its own grain, with the additivity it had.
+            // Givens stay constants; everything else is calculated at its own grain, with the additivity it had.
             n if def.grain == Grain::Const => {
                 if n.grain != Grain::Const {
                     return self.fail(

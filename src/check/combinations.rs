@@ -51,15 +51,15 @@ fn turn(combination: usize, variables: &[Variable], values: &mut [Value]) -> usi
     last
 }
 
-/// The conditions of a decision's lines, worked for one combination of cells after another.
+/// The conditions of a decision's lines, calculated for one combination of cells after another.
 pub(super) struct Combinations<'p> {
     pub(super) variables: Vec<Variable>,
     /// How many there are.
     pub(super) total: usize,
-    /// The combination at hand: the values of the variables, then what is worked from them.
+    /// The combination at hand: the values of the variables, then what is calculated from them.
     pub(super) values: Vec<Value>,
     works: Vec<Work<'p>>,
-    /// What is worked again when the values up to each variable have moved.
+    /// What is calculated again when the values up to each variable have moved.
     after: Vec<Vec<usize>>,
     /// The slot of each line's condition; none for `otherwise`, and none within for one that is not followed.
     lines: Vec<Option<Option<usize>>>,
@@ -202,7 +202,7 @@ fn collect(
     breaks
 }
 
-/// The nodes that conditions are worked from down to the values they look at, children before parents.
+/// The nodes that conditions are calculated from down to the values they look at, children before parents.
 #[expect(
     clippy::wildcard_enum_match_arm,
     reason = "these kinds alone are worked here; all others are looked at"
@@ -226,7 +226,7 @@ fn steps(
     steps.map(|(id, _)| id).collect()
 }
 
-/// A node that is worked for each combination. Values stand in slots, those of the variables first, then those worked in order.
+/// A node that is calculated for each combination. Values are in slots, those of the variables first, then those calculated in order.
 struct Work<'p> {
     kind: &'p Kind,
     /// Slots of its children; none for one that is not followed.
@@ -416,7 +416,7 @@ fn unit_of(kind: &ColumnKind) -> Exact {
     kind.unit().map_or(Exact::ONE, |u| u.factor().clone())
 }
 
-/// The value of a node whose parts are worked.
+/// The value of a node whose parts are calculated.
 #[expect(
     clippy::wildcard_enum_match_arm,
     reason = "what a proof can't follow is unknown, which proves less and nothing false"

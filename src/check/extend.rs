@@ -67,7 +67,7 @@ impl Work<'_> {
         }
     }
 
-    /// Where the first statement that fits stands.
+    /// Where the first statement that fits is.
     fn find(&self, fits: impl Fn(&StatementKind) -> bool) -> Option<(usize, usize)> {
         self.sheets.iter().enumerate().find_map(|(s, sheet)| {
             let at = sheet.tree.statements.iter().position(|st| fits(&st.kind))?;

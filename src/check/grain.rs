@@ -61,7 +61,7 @@ impl<'a> Checker<'a> {
         })
     }
 
-    /// The grain below `here` that the parts of an aggregate are worked at: the finest their names belong to.
+    /// The grain below `here` that the parts of an aggregate are calculated at: the finest their names belong to.
     fn grain_below(&self, parts: &[&Expr], here: Grain, cx: &Context<'a>) -> Option<Grain> {
         let mut finest: Option<Grain> = None;
         for name in parts.iter().flat_map(|part| names_in(part)) {

@@ -15,7 +15,7 @@ pub(super) enum Reader {
     Def(usize),
     /// A line of a block that declares no value, by its number in all blocks.
     Line(usize),
-    /// What is worked anew for each version: keys of groups, terms of the job, life.
+    /// What is calculated anew for each version: keys of groups, terms of the job, life.
     Version,
 }
 

@@ -76,7 +76,7 @@ fn lines_of(block: &Extend) -> usize {
     lines.max(1)
 }
 
-/// Whether `extend` blocks are past their limit, which [`exceeded`] then tells: they are worked before anything else is.
+/// Whether `extend` blocks are past their limit, which [`exceeded`] then tells: they are calculated before anything else is.
 pub(super) fn extends_too_much<'a>(blocks: impl Iterator<Item = &'a Extend>) -> bool {
     blocks.map(lines_of).sum::<usize>() > EXTENSIONS
 }

@@ -1,4 +1,4 @@
-//! Lists: what they have a row for, and what stands in their columns.
+//! Lists: what they have a row for, and what is in their columns.
 
 use super::typed::*;
 use super::unknown::Known;
@@ -209,7 +209,7 @@ impl<'a> Checker<'a> {
         }
     }
 
-    /// The grains that rows of a list stand at; none where no rule can be read.
+    /// The grains that rows of a list are at; none where no rule can be read.
     pub(super) fn list_grains(&self, over: ListOver, version: &Version) -> Vec<Grain> {
         let main = self.program.main_table().map(Grain::Table);
         let mut grains: Vec<Grain> = match over {

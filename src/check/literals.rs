@@ -217,7 +217,7 @@ impl Literal {
         }
     }
 
-    /// Whether it may stand where a value of this type is due.
+    /// Whether it may be where a value of this type is due.
     pub(super) fn fits(&self, ty: &Ty) -> bool {
         match (self.scale, ty) {
             (Some(scale), Ty::Point(wanted)) => scale == *wanted,

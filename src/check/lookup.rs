@@ -213,7 +213,7 @@ impl<'a> Checker<'a> {
         (columns, ok)
     }
 
-    /// A cell's message, moved to where the cell stands.
+    /// A cell's message, moved to where the cell is.
     pub(super) fn tell_at<T>(&mut self, mut d: Diagnostic, place: &Place) -> Checks<T> {
         if matches!(place, Place::Cell(_)) {
             d.labels.clear();

@@ -1,6 +1,6 @@
 //! Plans mixed of two others: a version whose changed values are picked row by row from the two.
 //!
-//! Only what the two plans change is picked; everything worked from it is worked anew, so that packs, set-up and shares are those of
+//! Only what the two plans change is picked; everything calculated from it is calculated anew, so that packs, set-up and shares are those of
 //! the mixed quantities. Which row takes which plan is a column of truths that the caller supplies once both plans are priced.
 
 use super::typed::*;
@@ -229,7 +229,7 @@ impl<'a> Checker<'a> {
                     )));
                     continue;
                 }
-                // Changes that land nowhere were told when the plan itself was built.
+                // Changes that land nowhere were reported when the plan itself was built.
                 let list = self
                     .declared
                     .by_name

@@ -1,6 +1,6 @@
 //! Checks loaded sheets and builds the program: names, dimensions, missing values, choices, grain, layers.
 //!
-//! Every fault is told, follow-ons are not: what failed to check is poisoned and passes silently through whatever uses it.
+//! Every fault is reported, follow-ons are not: what failed to check is poisoned and passes silently through whatever uses it.
 //! Reads no survey; only the CSV files of lookup tables, which are part of the sheets.
 //!
 //! ```

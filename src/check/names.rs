@@ -1,4 +1,4 @@
-//! Names in formulas: which value or label one means, and whether it can be read from where it stands.
+//! Names in formulas: which value or label one means, and whether it can be read from where it is.
 
 use super::typed::*;
 use crate::diagnostics::suggest::listed;
@@ -68,7 +68,7 @@ impl<'a> Checker<'a> {
         let near = self.near(name, self.declared.by_name.len(), known.copied());
         let resource = self.declared.resources_by_name.contains_key(name);
         let d = match near {
-            // A name of another sort is told as what it is, before a name that is merely near.
+            // A name of another sort is reported as what it is, before a name that is merely near.
             _ if self.declared.lookups.contains_key(name) => d.mend(format!(
                 "it is a table, read by a key: COLUMN from {name} at KEY"
             )),

@@ -65,7 +65,7 @@ impl<'a> Checker<'a> {
         }
     }
 
-    /// Both sides of an operator, each told where it is wrong.
+    /// Both sides of an operator, each reported where it is wrong.
     fn parts(
         &mut self,
         e: &'a Expr,
@@ -183,7 +183,7 @@ impl<'a> Checker<'a> {
             return self
                 .fail(Diagnostic::error("OV-307", "this has no sensible unit").at(p.e.span, ""));
         };
-        // A written zero is a slip wherever it stands; a zero that a given or a helper's value brings may stand in a branch not taken.
+        // A written zero is a slip wherever it is; a zero that a given or a helper's value brings may be in a branch not taken.
         let written = matches!(p.right.kind, ExprKind::Quantity(_));
         if !multiplies && written && self.program.constant(r.node).is_some_and(Exact::is_zero) {
             return self.fail(
@@ -466,7 +466,7 @@ impl<'a> Checker<'a> {
         Some(format!("{whole} {}", &fraction[..end]))
     }
 
-    /// Whether a condition is settled before running, because only written values and givens stand in it.
+    /// Whether a condition is settled before running, because only written values and givens are in it.
     #[expect(
         clippy::wildcard_enum_match_arm,
         reason = "what is not written may have been settled before"
@@ -503,7 +503,7 @@ impl<'a> Checker<'a> {
         }
     }
 
-    /// A node, worked at once when all its children are written numbers.
+    /// A node, calculated at once when all its children are written numbers.
     #[expect(
         clippy::wildcard_enum_match_arm,
         reason = "only what rests on written values is worked out here; all else is worked on each row"

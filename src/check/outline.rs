@@ -11,7 +11,7 @@ use crate::program::{Missing, NodeId, Ty, ValueDef, ValueKind};
 /// ```
 /// use ovolo::check::{Options, load, outline};
 ///
-/// // The second rule is broken, and so is what is worked from it; the others are as they were.
+/// // The second rule is broken, and so is what is calculated from it; the others are as they were.
 /// let sheet = "survey opening {\n  mark  text  key\n  wide  length in in\n}\n\
 ///     for each opening {\n  half = wide / 2\n  bad = wide + 1 h\n  worse = bad * 2\n}\n";
 /// let files = ovolo::session::Texts::from([("sheet.ovo", sheet)]);

@@ -14,7 +14,7 @@ use crate::syntax::tree::{
     Text,
 };
 
-/// Where a line of a paper stands.
+/// Where a line of a paper is.
 #[derive(Clone, Copy)]
 struct In<'a> {
     paper: &'a Paper,
@@ -477,7 +477,7 @@ impl<'a> Checker<'a> {
         Ok(())
     }
 
-    /// Refuses a list that shows what the reader may not see; each column of it is told.
+    /// Refuses a list that shows what the reader may not see; each column of it is reported.
     fn refuse_unseen(
         &mut self,
         at: usize,

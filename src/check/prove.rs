@@ -1,5 +1,5 @@
 //! Proof that exactly one line of a decision holds, by trying all combinations of the values that its conditions look at. Where all
-//! values are columns of the survey a combination found is a real opening; where some are worked from others it may not exist, and the
+//! values are columns of the survey a combination found is a real opening; where some are calculated from others it may not exist, and the
 //! finding is "not sure".
 
 use super::combinations::{Combinations, Value, Variable, column_of};

@@ -124,7 +124,7 @@ impl<'a> Checker<'a> {
         )))
     }
 
-    /// Whether a changed price is money for what the resource is counted in; one of another kind is told.
+    /// Whether a changed price is money for what the resource is counted in; one of another kind is reported.
     fn is_price(
         &mut self,
         r: &'a tree::Resource,

@@ -1,6 +1,6 @@
 //! `rounded to`: the only place where a value without an end of digits becomes a number.
 //!
-//! Knows which expressions may stand below a rounding. Must not know how they are worked.
+//! Knows which expressions may be below a rounding. Must not know how they are calculated.
 
 use super::certain::is_written;
 use super::typed::*;
@@ -48,7 +48,7 @@ impl<'a> Checker<'a> {
             });
             return self.fail(d);
         }
-        // A step that a given brings may stand in a branch not taken.
+        // A step that a given brings may be in a branch not taken.
         if is_written(step)
             && self
                 .program
@@ -188,7 +188,7 @@ impl<'a> Checker<'a> {
         })
     }
 
-    /// Counts what an irrational expression is made of: unlike other nodes it is kept once for each place it stands at.
+    /// Counts what an irrational expression is made of: unlike other nodes it is kept once for each place it is at.
     fn one_more_part(&mut self, parts: &mut usize, span: Span) -> Checks<()> {
         *parts += 1;
         if *parts <= MOST_PARTS {

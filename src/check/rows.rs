@@ -11,7 +11,7 @@ use foldhash::HashSet;
 impl<'a> Checker<'a> {
     /// Reads what `rows` statements and `else TABLE` columns say; all columns are known by then.
     pub(super) fn rows_and_above(&mut self) {
-        // A table may stand before the one above it, whose own blanks must be settled first.
+        // A table may be before the one above it, whose own blanks must be settled first.
         let mut order: Vec<TableId> = self.program.tables.ids().collect();
         order.sort_by_key(|t| self.depth_of(*t));
         for table in order {

@@ -287,7 +287,7 @@ impl<'a> Checker<'a> {
         }
     }
 
-    /// Tells of changes that send nothing, and of takes that stay because the condition can't be read where they are worked.
+    /// Tells of changes that send nothing, and of takes that stay because the condition can't be read where they are calculated.
     pub(super) fn tell_sends(&mut self) {
         for one in self.work.in_force_amends.clone() {
             let AmendWhat::Send { filter, .. } = &one.amend.what else {

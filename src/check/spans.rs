@@ -116,7 +116,7 @@ impl<'a> Checker<'a> {
         u32::try_from(at).unwrap_or(u32::MAX)
     }
 
-    /// Tells of spans between phases that are none, and of labor that rests on a span. All lines of the version are worked.
+    /// Tells of spans between phases that are none, and of labor that rests on a span. All lines of the version are calculated.
     pub(super) fn spans_of(&mut self, version: &Version) {
         if self.program.spans.is_empty() {
             return;

@@ -94,7 +94,7 @@ impl Checker<'_> {
         Ok(())
     }
 
-    /// A value between two bands is refused while running; told beforehand, since it is easily an end that was mistyped.
+    /// A value between two bands is refused while running; reported beforehand, since it is easily an end that was mistyped.
     fn tell_gaps(&mut self, lookup: &Lookup, open: &[usize], gaps: &[(usize, usize)]) {
         let ([at], Some((first, _))) = (open, gaps.first()) else {
             return;

@@ -14,7 +14,7 @@ use crate::syntax::tree::{Layer, Name};
 use crate::units::Dim;
 use foldhash::{HashMap, HashMapExt, HashSet};
 
-/// A fault was told already.
+/// A fault was reported already.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) struct Poisoned;
 
@@ -205,7 +205,7 @@ pub(super) struct Work<'a> {
     pub(super) in_force_amends: Vec<super::amend::LayeredAmend<'a>>,
     /// Changes that sent some take elsewhere.
     pub(super) sends_used: HashSet<Span>,
-    /// Takes that stay because a condition can't be read where they are worked, by the change.
+    /// Takes that stay because a condition can't be read where they are calculated, by the change.
     pub(super) sends_stuck: HashMap<Span, Vec<Span>>,
     /// Changes of single rows, by definition and layer.
     pub(super) exceptions: HashMap<(usize, Layer), Vec<&'a tree::Change>>,
@@ -256,7 +256,7 @@ pub(super) struct Kept<'a> {
     pub(super) certain: HashMap<NodeId, super::certain::Certain>,
 }
 
-/// Where the checker stands: the definitions, calls and expressions that are being read.
+/// Where the checker is: the definitions, calls and expressions that are being read.
 #[derive(Default)]
 pub(super) struct Reading {
     /// Resources whose takes are being added up for a rule.
@@ -265,7 +265,7 @@ pub(super) struct Reading {
     pub(super) taken: usize,
     /// Whether something was said of a call.
     pub(super) calls_spoke: bool,
-    /// How many calls were worked in all versions.
+    /// How many calls were calculated in all versions.
     pub(super) calls_worked: usize,
     /// The line of a block, by its number in all blocks.
     pub(super) line: Option<usize>,
@@ -317,11 +317,11 @@ pub(super) struct Need<'a> {
     pub(super) requires: bool,
 }
 
-/// Where an expression stands.
+/// Where an expression is.
 #[derive(Clone)]
 pub(super) struct Context<'a> {
     pub(super) grain: Grain,
-    /// Parameters of the helper being worked in, if any.
+    /// Parameters of the helper being folded in, if any.
     pub(super) params: HashMap<&'a str, Typed>,
     pub(super) in_helper: Vec<&'a str>,
     /// Call that brought us into a helper.

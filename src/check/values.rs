@@ -14,7 +14,7 @@ use foldhash::{HashMap, HashMapExt, HashSet, HashSetExt};
 use std::sync::Arc;
 
 impl<'a> Checker<'a> {
-    /// Marks the values that something that counts rests on. A given that was worked into a written number leaves no other trace.
+    /// Marks the values that something that counts rests on. A given that was folded into a written number leaves no other trace.
     pub(super) fn mark_used(&self, version: &mut Version, defs: &[usize]) {
         let mut used = vec![false; self.declared.defs.len()];
         let decided = self.kept.decides.keys().copied();
@@ -87,7 +87,7 @@ impl<'a> Checker<'a> {
         done
     }
 
-    /// The definitions that a version names: all, or of a trial what it looks at and what that was worked from.
+    /// The definitions that a version names: all, or of a trial what it looks at and what that was calculated from.
     fn named_defs(&self) -> Vec<usize> {
         if self.work.need.is_none() {
             return (0..self.declared.defs.len()).collect();

@@ -48,7 +48,7 @@ pub struct Asked<'a> {
     pub inputs: &'a JobFiles,
     /// How long the search goes on.
     pub effort: Effort,
-    /// What stands on every page for the shop.
+    /// What is on every page for the shop.
     pub head: Head,
 }
 
@@ -170,7 +170,7 @@ pub fn finish(ask: &Asked<'_>, args: &CutArgs, common: &Common) -> Result<ExitCo
     }))
 }
 
-/// What stands on the pages of a plan that is of no job.
+/// What is on the pages of a plan that is of no job.
 pub(super) fn head_of_file(name: &str, problem: &Problem) -> Head {
     Head {
         job: name.to_owned(),

@@ -322,7 +322,7 @@ fn inputs(job: &Job) -> Result<Vec<Input>, Vec<Diagnostic>> {
     Ok(found)
 }
 
-/// A path from the root, without asking the disk what its links lead to: sheets name each other by what stands in paths.
+/// A path from the root, without asking the disk what its links lead to: sheets name each other by what is in paths.
 fn whole(path: &Path) -> PathBuf {
     let path = std::path::absolute(path).unwrap_or_else(|_| path.to_path_buf());
     let mut out = PathBuf::new();
@@ -344,7 +344,7 @@ fn whole(path: &Path) -> PathBuf {
 fn not_copied(job: &Job) -> Option<Diagnostic> {
     let files = job.files.list();
     let from_root = |name: &str| Path::new(name).is_absolute();
-    // Where the command names the job from the root, all that stands beside it has such a name.
+    // Where the command names the job from the root, all that is beside it has such a name.
     let job_from_root = files.first().is_some_and(|f| from_root(&f.name));
     let wrong = |name: &str| name == STANDARD_INPUT || from_root(name) && !job_from_root;
     let names: Vec<String> = files.into_iter().map(|f| f.name).collect();

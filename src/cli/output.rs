@@ -157,7 +157,7 @@ pub fn complain(text: &str) {
     err(&format!("{}\n", defuse::terminal(text)));
 }
 
-/// Columns a table may take: as told, else the window's, else 80.
+/// Columns a table may take: as given, else the window's, else 80.
 pub fn width(common: &Common) -> usize {
     if let Some(w) = common.width {
         return usize::from(w);

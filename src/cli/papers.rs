@@ -250,7 +250,7 @@ fn of_office(made: &Made<'_>, worked: &Worked) -> Result<Book, Diagnostic> {
     office::write(&estimate.title, &tabs, Some((estimate, &bases)))
 }
 
-/// One list of the papers as CSV. What stands on its face is for the reader of its paper.
+/// One list of the papers as CSV. What is on its face is for the reader of its paper.
 fn one_list(
     papers: &[Chosen<'_>],
     name: &str,
@@ -258,7 +258,7 @@ fn one_list(
 ) -> Result<ExitCode, ExitCode> {
     let all = || papers.iter().flat_map(|p| p.tables().map(move |t| (p, t)));
     let path = |(paper, table): (&Chosen<'_>, &Table<_>)| format!("{}/{}", paper.name, table.name);
-    // A list in a block for each row is one list, whose lines stand one after another.
+    // A list in a block for each row is one list, whose lines follow one another.
     let names = || {
         let (mut names, mut known) = (Vec::new(), HashSet::new());
         for name in all().map(path) {
@@ -286,7 +286,7 @@ fn one_list(
     })
 }
 
-/// What stands on every page of a reader's papers.
+/// What is on every page of a reader's papers.
 pub(super) fn head(job: &Job, worked: &Worked, survey: &Survey, reader: Reader) -> Head {
     let (face, more) = job::face_for(job, survey, reader);
     let mut doubts = face.lines();
@@ -335,7 +335,7 @@ fn no_paper(
         .expected("the record of that issue")
         .mend("give --against RECORD; `--issue N --to DIR` takes that of the issue before");
     }
-    // A paper that is parted has as many names as parts: those are told only where its own name begins the one asked for.
+    // A paper that is parted has as many names as parts: those are reported only where its own name begins the one asked for.
     let papers = &made.version.papers;
     let parted = papers.iter().find(|def| lists::is_of(def, name));
     let names: Vec<String> = match parted {

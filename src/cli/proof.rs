@@ -43,7 +43,7 @@ pub fn run(args: &SheetArgs, common: &Common) -> Result<ExitCode, ExitCode> {
                 ),
                 output::many(checked.trials.len(), "trial"),
             ];
-            // A decision that could not be proved is told above and must not be called proved here.
+            // A decision that could not be proved is reported above and must not be called proved here.
             let proved = if problems.iter().any(|d| d.code == "OV-408") {
                 "units and grain hold; the decisions named in the notes are checked on every row"
             } else {

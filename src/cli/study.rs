@@ -220,12 +220,12 @@ fn subject(program: &Program, name: &str) -> Result<Subject, ExitCode> {
     ))
 }
 
-/// The ends told on the command line.
+/// The ends given on the command line.
 fn told_range(args: &WeighArgs) -> Option<(&str, &str)> {
     args.between.as_deref().zip(args.and.as_deref())
 }
 
-/// A value told on the command line, in base units; a bare number is in the subject's unit.
+/// A value given on the command line, in base units; a bare number is in the subject's unit.
 fn value(study: &Study<'_>, subject: &Subject, text: &str) -> Result<Exact, ExitCode> {
     let program = study.program;
     let wrong = |found: &str| {
@@ -352,7 +352,7 @@ fn over(
     let all: Vec<Option<String>> = study.versions().map(|v| v.name.clone()).collect();
     let asked = || -> Result<_, ExitCode> {
         let mut axes = Vec::new();
-        // A range that is told is the first given's.
+        // A range that is reported is the first given's.
         for (at, name) in args.over.iter().enumerate() {
             axes.push(axis(name, told.filter(|_| at == 0))?);
         }

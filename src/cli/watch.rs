@@ -25,7 +25,7 @@ const GLANCE: Duration = Duration::from_millis(200);
 /// Named values shown after a save.
 const MOST_VALUES: usize = 6;
 
-/// Works the job, then again after each save, until interrupted. While the sheets are broken their messages stand in place of totals.
+/// Works the job, then again after each save, until interrupted. While the sheets are broken their messages are in place of totals.
 pub fn run(args: &EstimateArgs, common: &Common) -> Result<ExitCode, ExitCode> {
     let (send, receive) = mpsc::channel();
     let mut watcher = notify::recommended_watcher(move |event: notify::Result<notify::Event>| {

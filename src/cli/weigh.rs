@@ -115,7 +115,7 @@ fn life_ask(args: &WeighArgs, program: &Program) -> Result<Option<LifeAsk>, Exit
     }))
 }
 
-/// A rate as told: a percent and its kind.
+/// A rate as given: a percent and its kind.
 fn rate(program: &Program, text: &str) -> Result<Rate, ExitCode> {
     let parts = text.trim().rsplit_once(' ').and_then(|(percent, word)| {
         let kind = match word {

@@ -155,7 +155,7 @@ fn by_opening(
     Ok(ExitCode::from(exit::DONE))
 }
 
-/// Of the matters that did not stop the run, that rows are in no figure; the others are told by the run that is explained.
+/// Of the matters that did not stop the run, that rows are in no figure; the others are reported by the run that is explained.
 fn aside_only(job: &Job, common: &Common) {
     let told: Vec<Diagnostic> = job
         .warnings

@@ -13,7 +13,7 @@ use super::model::{Goods, MOST_COST, MOST_PARTS, MOST_UNITS, Part, Problem, Stoc
 use crate::diagnostics::{Diagnostic, Place};
 use std::collections::HashMap;
 
-/// Where parts and stock were read, in words: a place, and what stands there.
+/// Where parts and stock were read, in words: a place, and what is there.
 #[derive(Debug, Clone, Default)]
 pub struct Whereabouts {
     /// Of each part.

@@ -22,7 +22,7 @@ const TINY: f64 = 1e-9;
 /// Steps after which the inverse is worked out again from the columns.
 const REFRESH: usize = 400;
 
-/// The program and where it stands.
+/// The program and where it is.
 #[derive(Debug, Clone)]
 pub(super) struct Simplex {
     columns: Vec<Column>,
@@ -98,7 +98,7 @@ impl Simplex {
         prices
     }
 
-    /// Cost of where the program stands.
+    /// Cost of where the program is.
     pub(super) fn cost(&self) -> f64 {
         (self.basis.iter().zip(&self.at))
             .map(|(&c, v)| self.columns[c].cost * v)

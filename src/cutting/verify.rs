@@ -1,4 +1,4 @@
-//! Checks a bound again from the prices that stand in the plan, by plain dynamic programs of its own. It uses nothing of the solver, and
+//! Checks a bound again from the prices that are in the plan, by plain dynamic programs of its own. It uses nothing of the solver, and
 //! trades speed for code that can be read against the rules.
 //!
 //! ```

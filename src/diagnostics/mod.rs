@@ -40,7 +40,7 @@ pub enum Severity {
 pub struct Label {
     /// Where it points.
     pub place: Place,
-    /// What stands there; may be empty.
+    /// What is there; may be empty.
     pub text: String,
 }
 
@@ -146,7 +146,7 @@ impl Diagnostic {
     }
 }
 
-/// Bytes of one part of a message: names and lists from outside may be as long as a sheet, and stand in thousands of messages.
+/// Bytes of one part of a message: names and lists from outside may be as long as a sheet, and are in thousands of messages.
 const MOST_BYTES: usize = 2_000;
 
 /// A text cut where nobody would read on.

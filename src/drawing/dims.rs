@@ -15,13 +15,13 @@ pub(super) enum Along {
 
 /// Height of figures in millimeters.
 const FIGURE: (i64, i64) = (5, 2);
-/// A figure narrower than this share of its own width stands on the other side of the line.
+/// A figure narrower than this share of its own width is on the other side of the line.
 const SIGN: (i64, i64) = (19, 10);
 
 /// Lines on which figures stand, in tenths of a millimeter from the line of the string: above it, below it, further above, further below.
 const LINES: [i64; 4] = [-9, 35, -44, 70];
 
-/// A string: where its line stands across its direction, on paper, and its cuts as places on paper with sizes in inches between them.
+/// A string: where its line is across its direction, on paper, and its cuts as places on paper with sizes in inches between them.
 pub(super) struct Chain<'a> {
     pub(super) along: Along,
     pub(super) line: Exact,

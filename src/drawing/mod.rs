@@ -95,7 +95,7 @@ pub enum Fill {
     Crossed,
 }
 
-/// Where a text stands beside its point.
+/// Where a text is beside its point.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Anchor {
     /// Begins there.

@@ -1,5 +1,5 @@
 //! A wall as a diagram: its openings in order and by floor, each a box with its mark. What lies between them was not measured, so
-//! they stand at equal distances.
+//! they are at equal distances.
 
 use super::marks::Mark;
 use super::{Anchor, Drawing, Fill, Point, Stroke};

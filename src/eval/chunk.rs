@@ -12,7 +12,7 @@ use std::borrow::Cow;
 use std::ops::Range;
 use std::sync::Mutex;
 
-/// Rows worked at a time: small enough for the columns of a sheet to stay in the near caches. Tests use few, so that small
+/// Rows calculated at a time: small enough for the columns of a sheet to stay in the near caches. Tests use few, so that small
 /// tables have many stretches.
 pub(super) const ROWS: usize = if cfg!(test) { 8 } else { 4096 };
 

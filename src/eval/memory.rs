@@ -1,6 +1,6 @@
-//! What one run keeps for the next, so that after a change only what depends on it is worked again.
+//! What one run keeps for the next, so that after a change only what depends on it is calculated again.
 //!
-//! A node of the next program is the same as one of the last when it is worked in the same way from the same operands and,
+//! A node of the next program is the same as one of the last when it is calculated in the same way from the same operands and,
 //! at the bottom, from the same cells. Every such node has one number here, whatever its place in either program.
 //! Must not know what changed.
 
@@ -399,7 +399,7 @@ fn lookup_content(lookup: &Lookup) -> u128 {
     digest(&(keys, values))
 }
 
-/// The same kind with other operands, and without what is told otherwise: group and table by the rows of the grain and by the content,
+/// The same kind with other operands, and without what is reported otherwise: group and table by the rows of the grain and by the content,
 /// a span by the content.
 fn with_operands(kind: &Kind, f: &mut dyn FnMut(NodeId) -> NodeId) -> Kind {
     let mut kind = kind.map(f);

@@ -161,7 +161,7 @@ pub enum NotReal {
 
 /// Works the wanted nodes and what they need.
 ///
-/// With a memory only what it does not hold from earlier runs is worked, and what this run works is left in it. The results are the same;
+/// With a memory only what it does not hold from earlier runs is calculated, and what this run works is left in it. The results are the same;
 /// the first such run takes longer and more space, since it keeps every column.
 /// Errors: [`RunError`], and the memory is as it was; a row that fails is not an error but a [`Fault`] in the results.
 pub fn run(

@@ -426,7 +426,7 @@ impl<'a> Run<'a> {
         Ok(out)
     }
 
-    /// A division and its rounding, worked at once.
+    /// A division and its rounding, calculated at once.
     fn quotient(
         &self,
         node: NodeId,
@@ -553,7 +553,7 @@ impl<'a> Run<'a> {
         let at = self.at(id, len);
         let of = |index: usize| operands.get(index).copied().ok_or(lost.clone());
         let single = |value: Single| Piece::clear(Data::One(value));
-        // No arm stands for several kinds that are worked differently, and none for kinds to come: a new kind needs its kernel here.
+        // No arm stands for several kinds that are calculated differently, and none for kinds to come: a new kind needs its kernel here.
         Ok(match self.kind(id) {
             Kind::Number(n) => single(Single::Number(n.clone())),
             Kind::Truth(t) => single(Single::Truth(*t)),

@@ -1,6 +1,6 @@
 //! What a run gives: the columns of the wanted nodes, the groups, and what roll-ups left out.
 //!
-//! Must not know how they were worked.
+//! Must not know how they were calculated.
 
 use super::Fault;
 use super::column::Column;

@@ -7,7 +7,7 @@ use crate::table::{Table, Texts, Values};
 use foldhash::{HashMap, HashMapExt};
 use std::sync::Arc;
 
-/// Which numbering each text node uses, and where its texts stand in it.
+/// Which numbering each text node uses, and where its texts are in it.
 #[derive(Debug, Default)]
 pub(super) struct Classes {
     /// Index into `classes`, for nodes that carry texts.

@@ -26,11 +26,11 @@ pub(super) struct Builder<'a> {
     pub(super) options: Options,
     /// Nodes whose values are not at hand.
     pub(super) missing: BTreeSet<NodeId>,
-    /// Named values that stand in full in the tree: value, stage of its changes, row.
+    /// Named values that are in full in the tree: value, stage of its changes, row.
     pub(super) shown: HashSet<(usize, usize, usize)>,
 }
 
-/// Where an expression is worked.
+/// Where an expression is calculated.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Here<'x> {
     pub(super) grain: Grain,
@@ -92,7 +92,7 @@ impl<'a> Builder<'a> {
         cell_text(self.program(), node, &cell, unit)
     }
 
-    /// A tree with the value of a node on a row. Irrational values are not worked before they are rounded.
+    /// A tree with the value of a node on a row. Irrational values are not calculated before they are rounded.
     pub(super) fn tree_of(
         &mut self,
         what: What,

@@ -1,6 +1,6 @@
 //! A change order: an issue of a job compared with an earlier one by opening, at the prices of the earlier one, with reasons.
 //!
-//! Both are worked whole: the earlier one from its record, the job as it stands at the record's prices. What prices moved meanwhile is
+//! Both are calculated whole: the earlier one from its record, the job as it is at the record's prices. What prices moved meanwhile is
 //! told apart, since a change order is priced at what was bid.
 //!
 //! ```
@@ -45,7 +45,7 @@ pub const SCHEMA: &str = "ovolo-change-order/1";
 ///
 /// # Errors
 ///
-/// OV-923 where the earlier issue cannot be worked again; what the job is refused for at the earlier prices.
+/// OV-923 where the earlier issue cannot be calculated again; what the job is refused for at the earlier prices.
 pub fn change_order(subject: &Subject<'_>, record: &Record) -> Result<ChangeOrder, Refused> {
     let then = earlier(record)?;
     let program = &subject.checked.program;
@@ -99,7 +99,7 @@ fn class_of_column(version: &Version, name: &str, kind: &ColumnKind) -> Class {
     }
 }
 
-/// An earlier issue, worked again by row.
+/// An earlier issue, calculated again by row.
 struct Then {
     checked: Checked,
     version: usize,
@@ -149,7 +149,7 @@ fn at_rates_of(program: &Program, version: &Version, then: &Then) -> Program {
     out
 }
 
-/// The earlier issue, worked again by row from its own sheets, survey and prices.
+/// The earlier issue, calculated again by row from its own sheets, survey and prices.
 fn earlier(record: &Record) -> Result<Then, Refused> {
     let sheets = record.sheets().map_err(unworkable)?;
     let options = Options {

@@ -1,5 +1,5 @@
-//! Walks a written expression together with the values its parts were worked to, and keeps what explains it: named values, roundings,
-//! branches taken, rows of tables, calls, and what comes from other grains. Plain arithmetic is told by the text of the rule.
+//! Walks a written expression together with the values its parts were calculated to, and keeps what explains it: named values, roundings,
+//! branches taken, rows of tables, calls, and what comes from other grains. Plain arithmetic is explained by the text of the rule.
 
 use super::builder::{Builder, Here};
 use super::tree::{Tree, What};
@@ -12,7 +12,7 @@ use crate::show::absence_word;
 use crate::syntax::tree::{AbsentKind, Arm, BinaryOp, Expr, ExprKind, Name, RoundWord};
 
 impl<'a> Builder<'a> {
-    /// Adds what an expression is worked from.
+    /// Adds what an expression is calculated from.
     pub(super) fn walk(&mut self, e: &'a Expr, here: Here<'_>, out: &mut Vec<Tree>) {
         match &e.kind {
             ExprKind::Quantity(_) | ExprKind::Text(_) | ExprKind::Truth(_) | ExprKind::Unknown => {}
@@ -244,7 +244,7 @@ impl<'a> Builder<'a> {
         let read = self
             .value_for(name, here.grain)
             .and_then(|at| self.read(at, node, here));
-        // A value read twice by one rule is told once.
+        // A value read twice by one rule is reported once.
         out.extend(read.filter(|t| {
             !out.iter()
                 .any(|o| (&o.name, &o.at, o.what) == (&t.name, &t.at, t.what))
@@ -438,7 +438,7 @@ impl<'a> Builder<'a> {
         out.push(tree);
     }
 
-    /// One value handed to a helper; a plain name is told by itself.
+    /// One value handed to a helper; a plain name explains itself.
     fn argument(&mut self, label: String, arg: &'a Expr, here: Here<'_>, tree: &mut Tree) {
         if let Some(node) = self.node_at(arg.span) {
             let text = if self.is_irrational(node) {

@@ -286,7 +286,7 @@ impl<'a> Builder<'a> {
         crate::show::cell_text(self.program(), node, &Cell::Number(amount.clone()), unit)
     }
 
-    /// What a part is worked from. Where that is one named value with the part's own value, its parts are taken up instead of it.
+    /// What a part is calculated from. Where that is one named value with the part's own value, its parts are taken up instead of it.
     fn part_from(&mut self, of: &'a Expr, here: Here<'_>, part: &mut Tree) {
         if self.too_deep(here.level) {
             part.deeper = true;

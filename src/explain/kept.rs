@@ -72,7 +72,7 @@ impl KeptTable {
         })
     }
 
-    /// Where each name stands first.
+    /// Where each name is first.
     pub(super) fn by_name(&self) -> HashMap<&str, usize> {
         let mut names = HashMap::with_capacity(self.rows.len());
         for (at, row) in self.rows.iter().enumerate() {

@@ -62,7 +62,7 @@ use builder::Builder;
 use foldhash::HashMap;
 use std::collections::{BTreeSet, HashSet};
 
-/// A job that was worked: what it was worked from, and the estimate.
+/// A job that was calculated: what it was calculated from, and the estimate.
 #[derive(Debug, Clone, Copy)]
 pub struct Subject<'a> {
     /// The sheets.
@@ -71,7 +71,7 @@ pub struct Subject<'a> {
     pub checked: &'a Checked,
     /// Which version: an index into the program's.
     pub version: usize,
-    /// The survey; cells are told as they were written where their texts were kept.
+    /// The survey; cells are reported as they were written where their texts were kept.
     pub survey: &'a Survey,
     /// The price book.
     pub book: &'a PriceBook,
@@ -97,7 +97,7 @@ pub const MOST_LEVELS: usize = 40;
 pub struct Options {
     /// Levels of named values and sums below the root; never more than [`MOST_LEVELS`] are grown.
     pub depth: usize,
-    /// Parts of a sum shown one by one, the largest first; the rest stands in one line.
+    /// Parts of a sum shown one by one, the largest first; the rest is in one line.
     pub most: usize,
 }
 

@@ -658,7 +658,7 @@ impl<'a> Builder<'a> {
                 ChargeBase::Charge(_) => false,
             })
         };
-        // Lines are told as their classes; each is a name that can be asked about in turn.
+        // Lines are reported as their classes; each is a name that can be asked about in turn.
         for of in ResourceClass::ALL {
             let cents: i128 = estimate
                 .lines

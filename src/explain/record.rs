@@ -338,7 +338,7 @@ struct Head {
     schema: Option<String>,
 }
 
-/// A record as it is in its file. Nothing stands between the text and these fields, so that a large record takes no more room than it needs.
+/// A record as it is in its file. Nothing is between the text and these fields, so that a large record takes no more room than it needs.
 #[derive(Deserialize)]
 struct RecordFile {
     program: String,

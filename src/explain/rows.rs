@@ -1,6 +1,6 @@
 //! Which row of a coarser grain a row belongs to, and how rows are named.
 //!
-//! Knows tables, their parents and groups. Must not know rules or what they are worked to.
+//! Knows tables, their parents and groups. Must not know rules or what they are calculated to.
 
 use super::builder::Builder;
 use crate::ids;
@@ -29,7 +29,7 @@ fn above_of(program: &Program, table: TableId) -> impl Iterator<Item = TableId> 
 }
 
 impl Builder<'_> {
-    /// The row of a coarser grain that a row belongs to; 0 for the job. `None` when it can't be told (yet).
+    /// The row of a coarser grain that a row belongs to; 0 for the job. `None` when it can't be reported (yet).
     pub(super) fn row_up(&self, from: Grain, row: usize, to: Grain) -> Option<usize> {
         match (from, to) {
             (a, b) if a == b => Some(row),
@@ -89,7 +89,7 @@ impl Builder<'_> {
         }
     }
 
-    /// Groups come with any value worked for them; their keys are needed to name them.
+    /// Groups come with any value calculated for them; their keys are needed to name them.
     pub(super) fn want_groups(&mut self, group: GroupId) {
         let nodes = self.program().nodes();
         let any = nodes.id_of(|n| n.grain == Grain::Group(group));

@@ -86,7 +86,7 @@ impl<'a> Builder<'a> {
         tree
     }
 
-    /// What a take is worked from on a row of its own grain.
+    /// What a take is calculated from on a row of its own grain.
     fn take_row(&mut self, take: &TakeDef, row: usize, level: usize, tree: &mut Tree) {
         let written = match self.index.at(take.span) {
             Some(written @ (Written::Take(_) | Written::Part(_))) => written,
@@ -115,7 +115,7 @@ impl<'a> Builder<'a> {
         }
     }
 
-    /// How many pieces a part has on a row, how large, and what that is worked from.
+    /// How many pieces a part has on a row, how large, and what that is calculated from.
     fn part_row(&mut self, take: &TakeDef, written: &'a Part, here: Here<'_>, tree: &mut Tree) {
         let Some(part) = take
             .part

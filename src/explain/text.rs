@@ -1,4 +1,4 @@
-//! A tree as text: each value on a line, what is known of it beside a bar below, what it is worked from indented under it.
+//! A tree as text: each value on a line, what is known of it beside a bar below, what it is calculated from indented under it.
 //!
 //! ```
 //! # fn worked() -> ovolo::session::Session {
@@ -75,7 +75,7 @@ impl Page<'_> {
         if let Some(rule) = &tree.rule {
             told.insert(0, ("rule", rule.clone()));
         }
-        // Parts of sums and branches are many; their place is that of the rule they stand in.
+        // Parts of sums and branches are many; their place is that of the rule they are in.
         let brief = matches!(
             tree.what,
             What::Rounding | What::Branch | What::Part | What::Gathered | What::Share

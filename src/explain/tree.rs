@@ -81,17 +81,17 @@ pub struct Tree {
     pub number: Option<Exact>,
     /// The text of the rule, blanks squeezed and comments left out.
     pub rule: Option<String>,
-    /// Where the rule or the cell stands.
+    /// Where the rule or the cell is.
     pub place: Option<Place>,
     /// Further facts: a word and what it says.
     pub facts: Vec<(&'static str, String)>,
     /// Parts that add up to the value, the largest first; the rest of them last.
     pub addends: Vec<Tree>,
-    /// What it is worked from.
+    /// What it is calculated from.
     pub from: Vec<Tree>,
     /// Whether more lies below than the depth asked for.
     pub deeper: bool,
-    /// Whether it stands in full elsewhere in the same tree.
+    /// Whether it is in full elsewhere in the same tree.
     pub elsewhere: bool,
 }
 

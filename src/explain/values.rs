@@ -1,4 +1,4 @@
-//! Named values: columns with their cells, givens with their sources, rules and decisions with what they are worked from.
+//! Named values: columns with their cells, givens with their sources, rules and decisions with what they are calculated from.
 
 use super::builder::{Builder, Here};
 use super::rows::reaches;
@@ -97,7 +97,7 @@ impl<'a> Builder<'a> {
             unit,
             level: level + 1,
         };
-        // A given ends the tree: what it replaced is always told.
+        // A given ends the tree: what it replaced is always reported.
         let deep = self.too_deep(level) && value.grain != Grain::Const;
         match self.index.at(span) {
             Some(Written::Given(given)) => self.given(&mut tree, value, given),
@@ -140,7 +140,7 @@ impl<'a> Builder<'a> {
             Some(Written::Take(_) | Written::Part(_)) | None => {}
         }
         if tree.deeper {
-            // It may stand in full where it is met again nearer the root.
+            // It may be in full where it is met again nearer the root.
             self.shown.remove(&(at, stage, row));
         }
         tree
@@ -224,7 +224,7 @@ impl<'a> Builder<'a> {
         true
     }
 
-    /// The layer a change stands in.
+    /// The layer a change is in.
     fn layer_of(&self, file: crate::diagnostics::FileId, value: &ValueDef, stage: usize) -> Layer {
         if stage == value.replaced.len() {
             return value.layer;
@@ -237,7 +237,7 @@ impl<'a> Builder<'a> {
             .map_or(value.layer, |s| s.layer)
     }
 
-    /// What an expression is worked from, or a note that it lies too deep.
+    /// What an expression is calculated from, or a note that it lies too deep.
     fn below(&mut self, tree: &mut Tree, value: &'a Expr, here: Here<'_>, deep: bool) {
         if !deep {
             self.walk(value, here, &mut tree.from);

@@ -20,7 +20,7 @@ struct Whole {
     each: Box<[Got]>,
 }
 
-/// Members of a row that differ in nothing but their name stand on one line, and so do lines of a list with a column `marks`. The
+/// Members of a row that differ in nothing but their name are on one line, and so do lines of a list with a column `marks`. The
 /// first of them keeps its place, and what adds up is added. Such a list keeps the cells of all its lines: a line holds marks and sums of
 /// several rows. Every other list keeps none.
 pub(super) fn together<'a>(made: &Made<'_>, list: &ListDef, lines: Vec<Line<'a>>) -> Vec<Line<'a>> {
@@ -35,7 +35,7 @@ pub(super) fn together<'a>(made: &Made<'_>, list: &ListDef, lines: Vec<Line<'a>>
     for line in &mut out {
         all_members(&mut line.joined, names, &of_rows);
     }
-    // In the entry of a window its sash that are alike stand on one line; a list of the whole job keeps each by itself.
+    // In the entry of a window its sash that are alike are on one line; a list of the whole job keeps each by itself.
     let marks = list.columns.iter().position(|c| shows(c, Field::Mark));
     let out = match (list.over, marks) {
         (ListOver::Members, Some(marks)) => joined(out, marks, &added, |l| !l.each.is_empty()),

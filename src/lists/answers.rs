@@ -154,7 +154,7 @@ pub(super) struct Given {
     pub(super) on: String,
 }
 
-/// What must be worked before [`given`].
+/// What must be calculated before [`given`].
 pub(super) fn wanted(version: &Version, nodes: &mut Vec<NodeId>) {
     for one in &version.exceptions {
         nodes.extend(one.replaced.iter().map(|(_, node)| *node));

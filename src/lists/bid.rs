@@ -29,7 +29,7 @@ pub(super) enum BidRow {
 }
 
 impl BidRow {
-    /// What stands in a field.
+    /// What is in a field.
     pub(super) fn field(&self, field: Field) -> Got {
         let count = |n: i64| Got::Number(Exact::int(n));
         match (self, field) {

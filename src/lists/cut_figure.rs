@@ -183,7 +183,7 @@ impl Figures {
     }
 }
 
-/// What may stand on a piece, from the fullest to the shortest.
+/// What may be on a piece, from the fullest to the shortest.
 fn variants(key: usize, mark: Option<String>, part: String, size: String) -> Vec<Vec<String>> {
     let (first, then) = match mark {
         Some(mark) => (mark, part),

@@ -31,7 +31,7 @@ impl Marks {
         Marks(cuts.collect())
     }
 
-    /// What stands on a piece: `S3-S`, or for several cut alike `N5-L, N8-L`; none where the plan is of no job.
+    /// What is on a piece: `S3-S`, or for several cut alike `N5-L, N8-L`; none where the plan is of no job.
     pub(super) fn at(&self, cut: usize, piece: usize) -> Option<String> {
         self.told(cut, piece..piece + 1)
     }

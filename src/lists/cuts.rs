@@ -262,7 +262,7 @@ fn cuts(
         .map(|(n, h)| (*n, h.as_str()))
         .collect();
     let mut out = table("cuts", title, &shown);
-    // The lists of several plans stand one after another in a CSV file.
+    // The lists of several plans follow one another in a CSV file.
     let piece = match goods {
         "" => number.to_string(),
         goods => format!("{} {number}", spoken(goods)),
@@ -337,7 +337,7 @@ fn pieces(
     alike.map(one).collect::<Vec<_>>().join("; ")
 }
 
-/// What is cut and stands in no plan, by its goods.
+/// What is cut and is in no plan, by its goods.
 pub(super) fn without(goods: &[(String, u64)]) -> Option<Block> {
     let told = goods
         .iter()

@@ -257,7 +257,7 @@ fn sash_of(
     out
 }
 
-/// A part as a member of an elevation, if it says where it stands and how broad its face is.
+/// A part as a member of an elevation, if it says where it is and how broad its face is.
 fn member_of(part: &PartAt, name: &str) -> Option<Member> {
     let face = part.size(Side::Width)?.finished.clone();
     let place = |way: Way| part.places.iter().find(|p| p.way == way);

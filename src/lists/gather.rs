@@ -1,4 +1,4 @@
-//! The rows of a list with what stands in them, before order and sums.
+//! The rows of a list with what is in them, before order and sums.
 
 use super::answers::Given;
 use super::papers::Made;
@@ -18,7 +18,7 @@ use crate::syntax::tree::Side;
 use crate::takeoff::PartAt;
 use crate::units::{Dim, UnitExpr};
 
-/// What stands in a cell, before it is printed. Numbers are in base units where their column has a unit.
+/// What is in a cell, before it is printed. Numbers are in base units where their column has a unit.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) enum Got {
     Blank,
@@ -46,7 +46,7 @@ impl Got {
 /// Work of more steps names the first of them, so that a week of a wing can be taken in at a glance.
 const MOST_NOTES: usize = 4;
 
-/// A row of a list: where it stands and by what it is ordered. Its cells are made when a writer asks for them.
+/// A row of a list: where it is and by what it is ordered. Its cells are made when a writer asks for them.
 pub(super) struct Line<'a> {
     pub(super) stands: Stands<'a>,
     /// One for each group.
@@ -57,7 +57,7 @@ pub(super) struct Line<'a> {
     pub(super) each: Box<[Got]>,
 }
 
-/// Where a row of a list stands.
+/// Where a row of a list is.
 pub(super) enum Stands<'a> {
     /// At a place of its own.
     At(At<'a>),
@@ -69,7 +69,7 @@ pub(super) enum Stands<'a> {
 pub(super) struct Joined {
     /// One for each column.
     pub(super) cells: Vec<Got>,
-    /// The rows it stands at; none where it stands for the whole job.
+    /// The rows it is at; none where it stands for the whole job.
     pub(super) rows: Vec<(Grain, usize)>,
 }
 
@@ -122,7 +122,7 @@ pub(super) fn lines<'a>(made: &'a Made<'_>, list: &'a ListDef, by: By<'_>) -> Ve
 }
 
 impl Made<'_> {
-    /// What stands in a column of a row.
+    /// What is in a column of a row.
     pub(super) fn got(&self, list: &ListDef, line: &Line<'_>, column: usize) -> Got {
         match (&line.stands, list.columns.get(column)) {
             (Stands::At(at), Some(column)) => self.shown(&column.shows, at),
@@ -134,7 +134,7 @@ impl Made<'_> {
         }
     }
 
-    /// The rows that a row of a list stands at; none where it stands for the whole job.
+    /// The rows that a row of a list is at; none where it stands for the whole job.
     pub(super) fn rows_of(&self, line: &Line<'_>) -> Vec<(Grain, usize)> {
         match &line.stands {
             Stands::At(at) => self.stands(at).into_iter().collect(),
@@ -173,7 +173,7 @@ impl Made<'_> {
         !twice && !matches!(from, Got::Text(name) if is_own(&name))
     }
 
-    /// The value of a formula where a row stands; none where the row stands for the whole job.
+    /// The value of a formula where a row is; none where the row stands for the whole job.
     fn value(&self, nodes: &[(Grain, NodeId)], at: &At<'_>) -> Option<(NodeId, Cell)> {
         let (grain, row) = self.stands(at)?;
         let (_, node) = nodes.iter().find(|(g, _)| *g == grain)?;
@@ -332,7 +332,7 @@ impl Made<'_> {
         self.row_above(self.stands(at)?, of)
     }
 
-    /// The row that something stands at; none where it stands for the whole job.
+    /// The row that something is at; none where it stands for the whole job.
     fn stands(&self, at: &At<'_>) -> Option<(Grain, usize)> {
         match at {
             At::Row(grain, row) => Some((*grain, *row)),
@@ -446,7 +446,7 @@ pub(super) fn cents(cents: i128) -> Got {
         .map_or(Got::Blank, Got::Number)
 }
 
-/// A value as it stands on paper: labels are names of a sheet, and on paper they are words.
+/// A value as it is on paper: labels are names of a sheet, and on paper they are words.
 pub(super) fn paper_text(
     program: &Program,
     node: NodeId,

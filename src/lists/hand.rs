@@ -2,7 +2,7 @@
 
 use crate::paper::{Cell, Class, Column, Row, RowKind, Table, Value};
 
-/// How many stand beside one another.
+/// How many are beside one another.
 const ACROSS: usize = 2;
 
 /// Boxes to tick: two beside one another, or one in each column.

@@ -1,6 +1,6 @@
 //! Lists and papers of a worked job: rows gathered, ordered, added up, and put on papers.
 //!
-//! Knows where the values of a row stand. What a reader may see was checked before; must not know any file format.
+//! Knows where the values of a row are. What a reader may see was checked before; must not know any file format.
 //!
 //! ```
 //! # fn worked() -> ovolo::session::Session {
@@ -61,7 +61,7 @@ use crate::program::{
 use crate::syntax::tree::Chart;
 use crate::takeoff;
 
-/// The nodes that must be worked before [`papers`].
+/// The nodes that must be calculated before [`papers`].
 pub fn wanted(program: &Program, version: &Version) -> Vec<NodeId> {
     let mut nodes = takeoff::wanted_parts(program, version);
     nodes.extend(member_reasons(version));

@@ -125,7 +125,7 @@ fn numbers(made: &Made<'_>, node: NodeId, row: usize) -> Option<Vec<String>> {
     (!list.is_empty()).then_some(list)
 }
 
-/// The papers of a job, all or of one name, those that are parted one for each value. Their rows are made when they are asked for. `head` gives what stands on each page of a reader's papers.
+/// The papers of a job, all or of one name, those that are parted one for each value. Their rows are made when they are asked for. `head` gives what is on each page of a reader's papers.
 /// Errors: OV-828 when what lists are made of does not add up to the take-off, the buy list or the calendar.
 pub fn papers<'a>(
     made: &'a Made<'a>,
@@ -399,7 +399,7 @@ fn one<'a>(
         of: of.map(Box::from),
     };
     let mut blocks = Blocks::default();
-    // The key stands once, behind the texts that a paper begins with.
+    // The key is printed once, behind the texts that a paper begins with.
     let first = def
         .blocks
         .iter()
@@ -468,7 +468,7 @@ fn words(made: &Made<'_>, text: &Template, row: usize) -> String {
     text.pieces.iter().map(piece).collect()
 }
 
-/// Says that a list has no rows; several of them stand on one line.
+/// Says that a list has no rows; several of them are on one line.
 fn none_of<R>(title: &str, blocks: &mut Vec<Block<R>>) {
     let words = format!("{title}: none.");
     match blocks.last_mut() {
@@ -645,7 +645,7 @@ fn part_of<'a>(
     table
 }
 
-/// The rows that the lists of one paper stand at; of the whole job, where a list has a line that stands at none.
+/// The rows that the lists of one paper are at; of the whole job, where a list has a line that is at none.
 fn rows_on(made: &Made<'_>, ready: &[Ready<'_>], of: Option<&[Got]>) -> cautions::Rows {
     let mut rows = cautions::Rows::default();
     for list in lists_of(ready) {

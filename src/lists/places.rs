@@ -1,4 +1,4 @@
-//! Where the rows of a list stand, one after another: rows of tables, parts, takes, purchases, days, items of the bid.
+//! Where the rows of a list are, one after another: rows of tables, parts, takes, purchases, days, items of the bid.
 
 use super::answers::{self, Given};
 use super::bid::{self, BidRow};
@@ -12,7 +12,7 @@ use crate::show::rows;
 use crate::takeoff::PartAt;
 use foldhash::HashMap;
 
-/// Where a row stands. There may be a million of them, so what is large is boxed.
+/// Where a row is. There may be a million of them, so what is large is boxed.
 pub(super) enum At<'a> {
     Row(Grain, usize),
     Part(&'a PartAt, Grain),

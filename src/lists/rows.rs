@@ -1,4 +1,4 @@
-//! The rows of a table of a paper, made one by one when a writer asks for them: what is kept of a line is where it stands, its groups and
+//! The rows of a table of a paper, made one by one when a writer asks for them: what is kept of a line is where it is, its groups and
 //! what is printed of its sums.
 
 use super::gather::{Got, Line};
@@ -35,7 +35,7 @@ struct Stretch<'a> {
     days: Days,
 }
 
-/// What stands in a table, one below the other.
+/// What is in a table, one below the other.
 #[derive(Clone, Copy)]
 enum Step {
     /// Lines, from one to before another.
@@ -105,7 +105,7 @@ impl<'a> ListRows<'a> {
         }))
     }
 
-    /// For each row the row of the survey that it stands at, where it is one.
+    /// For each row the row of the survey that it is at, where it is one.
     pub(super) fn at(&self) -> Box<dyn Iterator<Item = Option<(Grain, usize)>> + '_> {
         match &self.0 {
             Source::Kept(rows) => Box::new(rows.iter().map(|_| None)),
@@ -120,7 +120,7 @@ impl<'a> ListRows<'a> {
         }
     }
 
-    /// What stands in a column of each row, nothing counting as zero: no other cell is made.
+    /// What is in a column of each row, nothing counting as zero: no other cell is made.
     pub(super) fn numbers(&self, at: usize) -> Box<dyn Iterator<Item = (RowKind, Exact)> + '_> {
         match &self.0 {
             Source::Kept(rows) => Box::new(rows.iter().map(move |row| {
@@ -158,7 +158,7 @@ impl Step {
 }
 
 impl Gathered<'_> {
-    /// From where to where the lines of one paper stand.
+    /// From where to where the lines of one paper are.
     pub(super) fn stretch(&self, of: Option<&[Got]>) -> (usize, usize) {
         let Some(of) = of else {
             return (0, self.lines.len());
@@ -207,7 +207,7 @@ impl Gathered<'_> {
         };
         let key = self.list.groups.get(level - 1).map(|(key, _)| key);
         match (key, got) {
-            // A size has its unit, since no heading stands above it.
+            // A size has its unit, since no heading is above it.
             (Some(ListKey::Own(field)), Got::Number(n)) if field.kind() == FieldKind::Length => {
                 format!("{} in", Written::Inches.text(n, Style::default()))
             }

@@ -42,7 +42,7 @@ pub(super) fn by_keys(
         .unwrap_or(Ordering::Equal)
 }
 
-/// Phases stand in the order in which the work goes through them, all else by size or letters.
+/// Phases are in the order in which the work goes through them, all else by size or letters.
 fn compare_keys(key: &ListKey, phases: &[String], a: &Got, b: &Got) -> Ordering {
     let place = |got: &Got| match got {
         Got::Text(text) => phases.iter().position(|p| p == text),
@@ -400,7 +400,7 @@ fn is_plain_number(column: &ListColumnDef) -> bool {
 const OF_A_MILLIMETER: u32 = 2;
 
 /// A number in the unit of its column, without the unit. A size that no rule shows but is exact in millimeters, as those that were taken
-/// so are, stands in millimeters: the nearest fraction would be another size.
+/// so are, is in millimeters: the nearest fraction would be another size.
 pub(super) fn number_text(n: &Exact, column: &ListColumnDef) -> String {
     let (written, style) = (written(column), style(column));
     let metric = match written {

@@ -17,13 +17,13 @@ const SHEET: i64 = 20_000;
 const MARKS: [i64; 4] = [1_000, 700, 500, 350];
 const LETTER: i64 = 250;
 const ADVANCE: i64 = 82;
-/// From line to line, and where the first line of fields stands.
+/// From line to line, and where the first line of fields is.
 const LINE: i64 = 420;
 const FIELDS: i64 = 1_840;
 /// A blank to write in.
 const ROOM: i64 = 1_600;
 
-/// A field with its place: line, and whether it stands in the right half.
+/// A field with its place: line, and whether it is in the right half.
 struct Field {
     text: String,
     room: bool,

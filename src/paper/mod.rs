@@ -40,7 +40,7 @@ pub struct Paper<R = Vec<Row>> {
     pub reader: Reader,
     /// How far it has come.
     pub state: State,
-    /// What stands at the head and foot of every page.
+    /// What is at the head and foot of every page.
     pub head: Head,
     /// What it holds, in order.
     pub blocks: Vec<Block<R>>,
@@ -152,11 +152,11 @@ pub struct Table<R = Vec<Row>> {
     pub columns: Vec<Column>,
     /// Rows, those of a group between its heading and its subtotal.
     pub rows: R,
-    /// Sentences below it: rows that could not be told, why there are none.
+    /// Sentences below it: rows that could not be reported, why there are none.
     pub notes: Vec<String>,
     /// For each row the block that its own entry on the paper begins with; none where the paper holds no entries of its rows.
     pub entries: Vec<Option<usize>>,
-    /// Lines that are counted in its sums and do not stand in it, because nobody asked for them.
+    /// Lines that are counted in its sums and are not in it, because nobody asked for them.
     pub counted: usize,
 }
 
@@ -327,7 +327,7 @@ impl State {
 }
 
 impl Column {
-    /// Side its cells stand on.
+    /// Side its cells are on.
     pub fn side(&self) -> Side {
         match self.numbers {
             Some(_) => Side::Right,
@@ -372,7 +372,7 @@ impl<R: Rows> Table<R> {
 }
 
 impl Table {
-    /// Whether it has nothing to show but sentences: on paper they stand in place of its columns.
+    /// Whether it has nothing to show but sentences: on paper they are in place of its columns.
     pub fn says_only(&self) -> bool {
         self.rows.is_empty() && !self.notes.is_empty()
     }

@@ -100,12 +100,12 @@ pub const BOOK_COLUMNS: [(BookColumn, &str); 15] = [
     (BookColumn::Spec, "spec"),
 ];
 
-/// A cell of a price book: its trimmed text (numbers of a workbook as plain decimals) and where it stands.
+/// A cell of a price book: its trimmed text (numbers of a workbook as plain decimals) and where it is.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct BookCell {
     /// Text; empty for a blank cell.
     pub text: String,
-    /// Where it stands.
+    /// Where it is.
     pub place: CellPlace,
     /// Why a cell of a workbook has no text that could be trusted: the code and words of a survey's cells.
     pub fault: Option<(&'static str, &'static str)>,

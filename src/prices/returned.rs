@@ -252,7 +252,7 @@ impl<'a> Order<'a> {
         found
     }
 
-    /// What of a line is not as it was ordered: another unit or pack, which is refused, and another quantity, which is told.
+    /// What of a line is not as it was ordered: another unit or pack, which is refused, and another quantity, which is reported.
     fn unlike(&self, row: &RawRow, line: &Ordered) -> Vec<Diagnostic> {
         let mut out = Vec::new();
         let mut other = |heading: Heading, what: &str, expected: String| {

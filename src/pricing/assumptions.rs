@@ -188,7 +188,7 @@ pub fn assumed_facts(program: &Program, version: &Version) -> Vec<AssumedFact> {
         .collect()
 }
 
-/// Every fact that the sheets ask for, as it stands in a version.
+/// Every fact that the sheets ask for, as it is in a version.
 fn asked_facts(program: &Program, version: &Version) -> Vec<AskedFact> {
     let stands = |v: &ValueDef| {
         let ValueKind::Given { answer, .. } = &v.kind else {

@@ -269,7 +269,7 @@ mod tests {
 
     #[test]
     fn tax_follows_the_third_decimal() {
-        // Amounts and answers worked by the rule in the source above.
+        // Amounts and answers calculated by the rule in the source above.
         let tax = |price: &str, rate: &str| {
             let read = |text| Exact::from(parse_money(text).expect("a decimal"));
             let exact = read(price).mul(&read(rate)).expect("small");

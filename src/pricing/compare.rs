@@ -292,7 +292,7 @@ fn openings(all: &[&Estimate]) -> Vec<OpeningDifference> {
     let Some(first) = cuts.first() else {
         return Vec::new();
     };
-    // Every version runs over the same survey, so row stands beside row.
+    // Every version runs over the same survey, so row is beside row.
     let mut list: Vec<OpeningDifference> = Vec::new();
     for (at, one) in first.rows.iter().enumerate().filter(|(_, r)| !r.whole_job) {
         let cents: Vec<i128> = cuts

@@ -1,5 +1,5 @@
 //! How much of the cost rests on figures from memory: amounts that such a given goes into, waste of such a given, and prices without a
-//! source. Charges stand on the cost, and are not counted again.
+//! source. Charges are on the cost, and are not counted again.
 
 use super::model::{CostLine, PriceOrigin, PriceUsed};
 use super::names;

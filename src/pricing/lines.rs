@@ -57,7 +57,7 @@ pub(super) fn price_line(
     Ok(Priced { cents, pieces })
 }
 
-/// The amounts of the keys and, last, of what stands under no key.
+/// The amounts of the keys and, last, of what is under no key.
 fn with_rest(amounts: &[Exact], whole: &Exact) -> Result<Vec<Exact>, NumError> {
     let rest = whole.sub(&total(amounts)?)?;
     Ok(amounts.iter().cloned().chain([rest]).collect())

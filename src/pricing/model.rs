@@ -274,7 +274,7 @@ pub struct CutRow {
     pub key: String,
     /// True for what cannot be said by key.
     pub whole_job: bool,
-    /// How many rows of the main table stand under the key, for a split column.
+    /// How many rows of the main table are under the key, for a split column.
     pub rows: Option<usize>,
     /// Labor, in hours.
     pub hours: Exact,
@@ -353,7 +353,7 @@ pub struct ChargeLine {
     pub of: String,
     /// The base, in cents; none for a fixed sum.
     pub base: Option<i128>,
-    /// Unrounded, worked from unrounded bases.
+    /// Unrounded, calculated from unrounded bases.
     pub exact: Exact,
     /// Rounded.
     pub cents: i128,

@@ -1,7 +1,7 @@
 //! The price in force for each resource: a change in a sheet, a wage build-up, or the price book.
 //!
-//! A change of the job sheet or of an alternate stands above a pay block; a pay block stands above changes of lower layers and above the
-//! price book; any change stands above the price book.
+//! A change of the job sheet or of an alternate is above a pay block; a pay block is above changes of lower layers and above the
+//! price book; any change is above the price book.
 
 use super::fault::too_long;
 use super::model::{PayBuild, PayBuildLine, PriceOrigin, PriceUsed};

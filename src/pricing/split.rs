@@ -32,7 +32,7 @@ pub(super) fn split_cents(cents: i128, weights: &[Exact]) -> Result<Vec<i128>, N
     Ok(parts)
 }
 
-/// Which rows stand under which key.
+/// Which rows are under which key.
 pub(super) struct Grouped {
     members: Vec<Vec<usize>>,
 }

@@ -7,7 +7,7 @@ use crate::number::Exact;
 /// The `calendar` block of a job. Days are counted from 1970-01-01, minutes of a day from midnight.
 #[derive(Debug, Clone, Default)]
 pub struct CalendarTerms {
-    /// Where the block stands; none where the job has none.
+    /// Where the block is; none where the job has none.
     pub span: Option<Span>,
     /// The first day on which work may begin.
     pub starts: Option<i32>,

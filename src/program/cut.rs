@@ -13,7 +13,7 @@ pub struct CutTerms {
     pub resource: ResourceId,
     /// Its name.
     pub name: String,
-    /// Where the block stands.
+    /// Where the block is.
     pub span: Span,
     /// Kind of goods.
     pub goods: CutGoods,

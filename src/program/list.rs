@@ -365,7 +365,7 @@ impl Field {
 pub enum ListKey {
     /// A field.
     Own(Field),
-    /// A value, worked at each grain that rows of the list stand at.
+    /// A value, calculated at each grain that rows of the list are at.
     Formula(Vec<(Grain, NodeId)>),
 }
 
@@ -440,7 +440,7 @@ pub enum PaperBlockDef {
         /// Only those of this kind, where not all.
         kind: Option<CautionKind>,
     },
-    /// Boxes to tick: what stands above them, the columns of a box for each, if any, and what the boxes are for.
+    /// Boxes to tick: what is above them, the columns of a box for each, if any, and what the boxes are for.
     Boxes(String, Vec<String>, Vec<String>),
     /// Lines to write on, each behind its words.
     Rooms(Vec<String>),
@@ -576,7 +576,7 @@ pub fn class_of_text(
     })
 }
 
-/// The class of what stands behind a name.
+/// The class of what is behind a name.
 pub fn class_of_name(
     program: &Program,
     version: &Version,

@@ -1,7 +1,7 @@
 //! The checked program: an arena of typed nodes that every version of the job (as decided, and each alternate) shares.
 //!
 //! Only [`crate::check`] fills it, so nothing unchecked can be run. Nodes are hash-consed: equal expressions are one node and are
-//! worked once, also across alternates. Children always stand before their parents, so the arena is in working order.
+//! calculated once, also across alternates. Children always are before their parents, so the arena is in working order.
 //! Values inside are in base units (see [`crate::units`]); a node knows its dimension, its column does not.
 //!
 //! ```

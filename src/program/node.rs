@@ -1,4 +1,4 @@
-//! Nodes: what is worked, its type, its grain, and whether it may be missing.
+//! Nodes: what is calculated, its type, its grain, and whether it may be missing.
 
 use crate::diagnostics::Span;
 use crate::number::{Exact, Rounding};
@@ -89,7 +89,7 @@ pub enum WhyNot {
 pub enum Missing {
     /// Never.
     Never,
-    /// On some rows unknown; that runs on through what is worked from it.
+    /// On some rows unknown; that runs on through what is calculated from it.
     Partly,
     /// On some rows absent, and the rule must still say what to do.
     Unhandled,
@@ -142,7 +142,7 @@ pub enum RealNode {
 /// A node.
 #[derive(Debug, Clone)]
 pub struct Node {
-    /// What is worked.
+    /// What is calculated.
     pub kind: Kind,
     /// Its type.
     pub ty: Ty,
@@ -154,7 +154,7 @@ pub struct Node {
     pub span: Span,
 }
 
-/// What is worked. Children of another grain than the node's own appear only under `Down`, `Up`, `Count` and `Share`;
+/// What is calculated. Children of another grain than the node's own appear only under `Down`, `Up`, `Count` and `Share`;
 /// constants may stand anywhere.
 #[derive(Debug, Clone, PartialEq, Eq, Hash)]
 #[allow(missing_docs)]

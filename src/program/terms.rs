@@ -92,9 +92,9 @@ pub struct SurveyInput {
     pub table: TableId,
     /// Files; none where the job says that there are no rows.
     pub files: Vec<FileInput>,
-    /// 1-based row of the headings, when told.
+    /// 1-based row of the headings, when given.
     pub heading_row: Option<u32>,
-    /// Delimiter, when told.
+    /// Delimiter, when given.
     pub delimiter: Option<u8>,
     /// Decimal comma.
     pub decimal_comma: bool,

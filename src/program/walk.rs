@@ -1,4 +1,4 @@
-//! The walk over what nodes are worked from.
+//! The walk over what nodes are calculated from.
 
 use super::Program;
 use super::node::{Node, NodeId};
@@ -9,7 +9,7 @@ use smallvec::SmallVec;
 pub type Next = SmallVec<[NodeId; 4]>;
 
 impl Program {
-    /// These nodes and all that they are worked from, each once.
+    /// These nodes and all that they are calculated from, each once.
     pub fn below(
         &self,
         roots: impl IntoIterator<Item = NodeId>,

@@ -36,7 +36,7 @@ pub(super) fn decisions(estimate: &Estimate) -> View {
                 Cell::text(all.clone()),
                 Cell::text(spoken(&count.per)),
             ];
-            // On a terminal all answers stand in one row.
+            // On a terminal all answers are in one row.
             if at == 0 {
                 view.row(cells)
             } else {
@@ -78,7 +78,7 @@ pub(super) fn treatment(estimate: &Estimate) -> View {
     let mut view = View::new("treatment", "Treatment schedule", columns);
     let mut last: Option<&str> = None;
     for one in &facts.treatment {
-        // On a terminal a mark stands once above its decisions.
+        // On a terminal a mark is printed once above its decisions.
         let again = last.replace(&one.mark) == Some(&one.mark);
         let mut cells = vec![
             Cell::text(one.mark.clone()),

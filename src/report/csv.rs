@@ -89,7 +89,7 @@ const AT_ONCE: usize = 1 << 16;
 /// Writes the records of a table.
 struct Records<'a> {
     view: &'a View,
-    /// What stands behind every record, with its headings.
+    /// What is behind every record, with its headings.
     last: Vec<(&'static str, String)>,
 }
 

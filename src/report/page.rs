@@ -60,7 +60,7 @@ pub(super) fn figures(drawings: &[Drawing]) -> Vec<String> {
     drawings.iter().map(inline_svg).collect()
 }
 
-/// What stands above the tables of a page.
+/// What is above the tables of a page.
 pub(super) struct Page<'a> {
     pub(super) title: &'a str,
     pub(super) subtitle: &'a str,

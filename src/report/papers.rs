@@ -84,7 +84,7 @@ fn entries(paper: &Paper) -> impl Iterator<Item = usize> {
     tables.flat_map(|table| table.entries.iter().copied().flatten())
 }
 
-/// What stands at the head and foot of every printed page; browsers that know no margin boxes print the page without.
+/// What is at the head and foot of every printed page; browsers that know no margin boxes print the page without.
 fn page_style(paper: &Paper) -> String {
     let head = &paper.head;
     let mut about = format!(
@@ -115,7 +115,7 @@ fn page_style(paper: &Paper) -> String {
     )
 }
 
-/// What stands at the head of a paper.
+/// What is at the head of a paper.
 pub(super) fn head_lines(paper: &Paper) -> Vec<String> {
     let head = &paper.head;
     let mut first = format!("{} · for {}", head.job, paper.reader.whom());

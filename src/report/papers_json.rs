@@ -37,7 +37,7 @@ pub struct Document<'a, R> {
     pub papers: &'a [Paper<R>],
     /// Whether the lines of lists are in it.
     pub lines: bool,
-    /// What was told while they were made.
+    /// What was reported while they were made.
     pub messages: serde_json::Value,
 }
 

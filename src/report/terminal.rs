@@ -159,7 +159,7 @@ pub fn draw(view: &View, width: usize) -> String {
     {
         *here = rule;
     }
-    // Room is short: a unit stands once, behind the title.
+    // Room is short: a unit is printed once, behind the title.
     let mut units: Vec<&str> = Vec::new();
     for unit in columns.iter().filter_map(|(_, c, _)| c.unit.as_deref()) {
         if !units.contains(&unit) {
@@ -310,7 +310,7 @@ fn arrange(table: &mut Table, columns: &[(usize, &Column, usize)]) {
         let Some(drawn) = table.column_mut(place) else {
             continue;
         };
-        // One of the blanks stands where the table crate would draw a line.
+        // One of the blanks is where the table crate would draw a line.
         let padding = if place == last { 0 } else { GAP - 1 };
         drawn.set_padding((0, padding));
         let whole = u16::try_from(*width)

@@ -31,7 +31,7 @@ pub struct Column {
     pub heading: String,
     /// Unit of the whole column.
     pub unit: Option<String>,
-    /// Which side its cells stand on.
+    /// Which side its cells are on.
     pub side: Side,
     /// Where it is shown.
     pub shown: Shown,

@@ -26,7 +26,7 @@ const BESIDE: usize = 3;
 /// Rows of the survey shown on a terminal.
 const MOST_ROWS: usize = 12;
 
-/// The comparison, at most `width` columns wide: more versions than fit are told in further tables, each beside the first.
+/// The comparison, at most `width` columns wide: more versions than fit are reported in further tables, each beside the first.
 pub fn report(comparison: &Comparison, width: usize) -> String {
     let fit = (width.saturating_sub(22) / 16).clamp(1, comparison.versions.len().max(BESIDE));
     let others: Vec<usize> = (1..comparison.versions.len()).collect();

@@ -147,7 +147,7 @@ fn build(
                 sheet.write_string(FIRST_ROW, 0, "Not asked for, or nothing to show.")?;
             }
             [_] => {
-                // One table: its headings stay in sight and stand on every page.
+                // One table: its headings stay in sight and are on every page.
                 sheet.set_freeze_panes(FIRST_ROW + 2, 1)?;
                 sheet.set_repeat_rows(FIRST_ROW + 1, FIRST_ROW + 1)?;
             }

@@ -15,13 +15,13 @@ use std::collections::{BTreeMap, BTreeSet};
 const MOST_MARKS: usize = 3;
 /// Cells pointed at in one message.
 const MOST_CELLS: usize = 3;
-/// Groups of rows that are told one by one.
+/// Groups of rows that are reported one by one.
 const MOST_GROUPS: usize = 20;
 
-/// Rows that are told one by one, where each is.
+/// Rows that are reported one by one, where each is.
 const MOST_APART: usize = 20_000;
 
-/// How one cause that is met on many rows is told.
+/// How one cause that is met on many rows is reported.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Telling {
     /// In one message, with a count and the first marks.
@@ -155,7 +155,7 @@ fn traced(
 /// A kind of fault, the table it was met in, and its rows.
 type FaultRows = (FaultKind, Option<TableId>, BTreeSet<usize>);
 
-/// A sortable stand-in: faults of one node and kind are told together.
+/// A sortable stand-in: faults of one node and kind are reported together.
 type FaultOrder = (u8, u16, u16);
 
 fn order(kind: FaultKind) -> FaultOrder {
@@ -174,7 +174,7 @@ fn order(kind: FaultKind) -> FaultOrder {
     }
 }
 
-/// The nodes at table grain that these are worked from, each row by itself. In ascending order.
+/// The nodes at table grain that these are calculated from, each row by itself. In ascending order.
 fn nodes_per_row(program: &Program, roots: impl IntoIterator<Item = NodeId>) -> Vec<NodeId> {
     let is_per_row = |node: &Node| {
         matches!(node.grain, Grain::Table(_)) && !matches!(node.kind, Kind::Share { .. })
@@ -241,7 +241,7 @@ fn requirements(
         let told = |row: &usize| !doubts.is_open(program, r.condition, (r.grain, *row), groups);
         let failing: BTreeSet<usize> = all_failing.iter().copied().filter(told).collect();
         if all_failing.is_empty() {
-            // The condition itself failed; the fault is told by its own message.
+            // The condition itself failed; the fault is reported by its own message.
             let kinds: BTreeMap<NodeId, (FaultKind, BTreeSet<usize>)> =
                 column
                     .missing()
@@ -272,7 +272,7 @@ fn requirements(
     Ok(out)
 }
 
-/// The rows of each message. Each group of rows has cells of its own, so the first groups are told one by one.
+/// The rows of each message. Each group of rows has cells of its own, so the first groups are reported one by one.
 fn groups_told(telling: Telling, grain: Grain, failing: &BTreeSet<usize>) -> Vec<Vec<usize>> {
     if telling == Telling::Apart || !matches!(grain, Grain::Group(_)) {
         return telling.groups(failing);
@@ -489,7 +489,7 @@ fn fault_messages(
     }
     let Some(t) = table else { return Ok(vec![d]) };
     let values = eval::run(program, inputs, &looked_at, &eval::Options::default())?;
-    // A key is told as its table has it.
+    // A key is reported as its table has it.
     let unit_of = |at: usize| {
         let Kind::Lookup { table, .. } = &node.kind else {
             return None;

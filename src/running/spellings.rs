@@ -6,7 +6,7 @@ use crate::diagnostics::{Diagnostic, Place};
 use crate::program::{Kind, Program, TableId};
 use crate::table::{ColumnKind, Table, Values};
 
-/// Spellings of one text that are told with their places.
+/// Spellings of one text that are reported with their places.
 const MOST: usize = 4;
 
 /// A spelling met in a table: how often, and on which row first.

@@ -47,7 +47,7 @@ fn chart(plan: &Schedule, phases: &[Phase]) -> Drawing {
         Exact::from(height),
     );
     let minutes = i64::from(weeks) * 7 * crate::calendar::clock::DAY;
-    // Where a minute stands: the weeks share what the labels leave.
+    // Where a minute is: the weeks share what the labels leave.
     let x = |at: Instant| {
         let since = Exact::from(at.0 - Instant::at_day(first).0);
         let scaled = since

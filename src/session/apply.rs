@@ -1,6 +1,6 @@
 //! A job held open: changes go in, every value that moved comes out.
 //!
-//! Knows what a job was worked to before and now. Must not know where files are, what a change means to a user, or how anything is shown.
+//! Knows what a job was calculated to before and now. Must not know where files are, what a change means to a user, or how anything is shown.
 
 use super::files::{Files, JobFile, JobFiles, Stamp};
 use super::job::{Job, Unopened};
@@ -46,7 +46,7 @@ pub enum Change {
     Reverted(String),
 }
 
-/// A job that was worked.
+/// A job that was calculated.
 pub struct Run {
     /// The job.
     pub job: Job,
@@ -75,7 +75,7 @@ pub struct Hooks<'a> {
     pub stop: Option<&'a AtomicBool>,
     /// Told how many bytes of the survey are read, of how many where that is known.
     pub reading: Option<&'a (dyn Fn(u64, Option<u64>) + Sync)>,
-    /// Told how many rows are worked, of how many.
+    /// Told how many rows are calculated, of how many.
     pub working: Option<&'a (dyn Fn(u64, u64) + Sync)>,
 }
 
@@ -112,7 +112,7 @@ pub struct Session {
 }
 
 impl Session {
-    /// A session in which nothing has been worked yet.
+    /// A session in which nothing has been calculated yet.
     pub fn new(ask: Ask, files: Arc<dyn Files>) -> Session {
         let list = JobFiles::default();
         let files = Arc::new(Overlaid {
@@ -163,7 +163,7 @@ impl Session {
         self.last.as_ref()
     }
 
-    /// The files that the last changes led to, whether they could be worked or not.
+    /// The files that the last changes led to, whether they could be calculated or not.
     pub fn files(&self) -> Vec<JobFile> {
         self.list.list()
     }

@@ -14,7 +14,7 @@ use std::collections::HashSet;
 const MOST_MARKS: usize = 3;
 
 impl Job {
-    /// Reads the survey, and works the rules over it as far as it can be read: cells that cannot be read are told with the contradictions
+    /// Reads the survey, and works the rules over it as far as it can be read: cells that cannot be read are reported with the contradictions
     /// of all others.
     /// Errors: everything that is wrong with the survey.
     pub fn survey_in_full(
@@ -135,7 +135,7 @@ impl Job {
             Refused::Messages(list) => list,
             Refused::Stopped => Vec::new(),
         });
-        // What must hold is told wherever it stands; of other faults, those that come from a cell.
+        // What must hold is reported wherever it is; of other faults, those that come from a cell.
         let is_told = |d: &Diagnostic| {
             let of_a_cell = d.labels.iter().any(|l| matches!(l.place, Place::Cell(_)));
             d.is_error() && (of_a_cell || d.code == "OV-910")

@@ -105,7 +105,7 @@ pub struct JobFiles {
 
 impl JobFiles {
     /// The files that sheets name, found or not. Sheets with faults count as far as they could be read. `first` is the job sheet as asked
-    /// for, which stands in the list also when it could not be opened.
+    /// for, which is in the list also when it could not be opened.
     pub fn of(loaded: &Loaded, first: &str, files: &dyn Files) -> JobFiles {
         let list = JobFiles::default();
         for (name, text) in loaded.sources.iter() {

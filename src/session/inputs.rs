@@ -1,4 +1,4 @@
-//! Reads what a job is worked from: the tables of its survey, and its price book.
+//! Reads what a job is calculated from: the tables of its survey, and its price book.
 
 use super::files::{self, Role, STANDARD_INPUT};
 use super::job::Job;
@@ -23,7 +23,7 @@ const MOST_WORKBOOK: u64 = 256 << 20;
 const WORKBOOKS: &[&str] = &["xlsx", "xlsm", "xls", "xlsb", "ods"];
 const TEXTS: &[&str] = &["csv", "tsv", "tab", "txt"];
 
-/// Marks of rows set aside that are told.
+/// Marks of rows set aside that are reported.
 const MOST_MARKS: usize = 6;
 
 /// Whether anything is priced, so that the price book is read.
@@ -397,9 +397,9 @@ impl TablesRead {
         }
     }
 
-    /// The survey and all problems: a mark that no table has, and a file that can't be read for several tables, are told once.
+    /// The survey and all problems: a mark that no table has, and a file that can't be read for several tables, are reported once.
     fn all_told(mut self) -> (Survey, Vec<Diagnostic>) {
-        // Rows that were made stand in no file.
+        // Rows that were made are in no file.
         let found: Vec<String> = self
             .survey
             .set_aside()

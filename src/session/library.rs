@@ -19,7 +19,7 @@ impl Job {
         })
     }
 
-    /// OV-095 where the job records another library than the program has, with the totals that move. They are worked from `survey` and `book`.
+    /// OV-095 where the job records another library than the program has, with the totals that move. They are calculated from `survey` and `book`.
     pub(super) fn other_library(
         &self,
         survey: &Survey,

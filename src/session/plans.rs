@@ -54,7 +54,7 @@ impl Job {
     /// Puts stock by cut plan beside stock by waste percent into an estimate. `worked` was asked for [`crate::takeoff::wanted_parts`].
     /// Errors: for the job as decided, what keeps a plan from being used. For an alternate, and where rows are set aside and the plan is of
     /// other parts, the line says so, and the waste percent stands; so it does where `spare` says that nothing shows the plans, and then
-    /// what was found is told.
+    /// what was found is reported.
     pub fn put_plans(
         &self,
         version: usize,

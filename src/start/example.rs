@@ -1,4 +1,4 @@
-//! The example of a survey form: a few rows of each table, worked from what its columns may hold.
+//! The example of a survey form: a few rows of each table, calculated from what its columns may hold.
 
 use super::wording;
 use crate::defuse;
@@ -98,7 +98,7 @@ fn place(program: &Program, id: TableId, row: usize) -> String {
     first().unwrap_or_default()
 }
 
-/// What stands in a cell that must be filled in; the others show that they may stay blank.
+/// What is in a cell that must be filled in; the others show that they may stay blank.
 fn cell(program: &Program, row: usize, column: &ColumnSpec) -> String {
     if column.blank != OnMissing::Refuse {
         return String::new();

@@ -1,6 +1,6 @@
 //! A new job on the shipped sheets: its sheets, its price book and its survey form, all made from the checked job.
 //!
-//! Keeps no templates: what a sheet asks for stands in the form because it stands in the sheet. Writes no files itself.
+//! Keeps no templates: what a sheet asks for is in the form because it is in the sheet. Writes no files itself.
 //!
 //! ```
 //! let files = ovolo::start::files("A mill", Some("2026-03-21")).expect("the shipped sheets are sound");
@@ -112,7 +112,7 @@ fn checked(text: &str) -> Result<(Loaded, Checked), (Vec<Diagnostic>, Sources)> 
     }
 }
 
-/// Paces in the order of what their ranges do to the hours of the example of the form; none where the example can't be worked.
+/// Paces in the order of what their ranges do to the hours of the example of the form; none where the example can't be calculated.
 fn paces(loaded: &Loaded, checked: &Checked) -> Vec<Ranked> {
     let program = &checked.program;
     let tables = example::tables(program);

@@ -2,7 +2,7 @@
 //!
 //! A total is a step function: packs are whole and cents are rounded, so that the two may be equal over a stretch, or pass one another
 //! between two values without ever being equal. So the range is cut into steps of a stated size and every change of side found is
-//! bracketed between two neighbouring steps, both of which were worked. Changes are looked for between the values of a grid: two that
+//! bracketed between two neighbouring steps, both of which were calculated. Changes are looked for between the values of a grid: two that
 //! lie closer together than its values and undo one another are not seen.
 
 use super::subject::Subject;
@@ -45,7 +45,7 @@ pub enum Side {
     Same,
     /// The second.
     Second,
-    /// One of them can't be worked here.
+    /// One of them can't be calculated here.
     Refused,
 }
 
@@ -60,7 +60,7 @@ pub struct Segment {
     pub to: (Exact, [Option<i128>; 2]),
     /// The least and the greatest difference looked at, second less first, in cents.
     pub differences: Option<(i128, i128)>,
-    /// Why a side can't be worked, where it can't.
+    /// Why a side can't be calculated, where it can't.
     pub refused: Vec<Diagnostic>,
 }
 

@@ -11,7 +11,7 @@ use crate::number::{Exact, NumError, Rounding};
 use crate::program::{LifeAmountDef, LifeCostDef, LifeTerms, NodeId, Program, Rate, Version};
 use crate::syntax::tree::{LifeCostKind, LifeWhen};
 
-/// What is told besides the sheet; it takes the place of what the sheet states.
+/// What is reported besides the sheet; it takes the place of what the sheet states.
 #[derive(Debug, Clone, Default)]
 pub struct LifeAsk {
     /// Length of the study.
@@ -127,7 +127,7 @@ pub fn life_nodes(program: &Program) -> Vec<NodeId> {
 }
 
 /// Present worth of every version. `worked` holds all versions of the program, in order, and the nodes of [`life_nodes`].
-/// Errors: OV-630 for rates of different kinds, OV-634 for a study without length or discount, or with an amount that can't be worked.
+/// Errors: OV-630 for rates of different kinds, OV-634 for a study without length or discount, or with an amount that can't be calculated.
 pub fn life(program: &Program, worked: &WorkedAll, ask: &LifeAsk) -> Result<Life, Vec<Diagnostic>> {
     let stated = &program.terms.life;
     let terms = LifeTerms {
@@ -337,7 +337,7 @@ mod tests {
     }
 
     // NIST Handbook 135, single and uniform present value: SPV = 1 / (1 + d)^n, UPV = (1 - (1 + d)^-n) / d; the figures are
-    // worked from the formulas, those of SPV at 3 % match a printed table of three digits.
+    // calculated from the formulas, those of SPV at 3 % match a printed table of three digits.
     #[test]
     fn factors_without_a_rise() {
         for (d, n, single, yearly) in [

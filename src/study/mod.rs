@@ -1,7 +1,7 @@
 //! Studies of a job: its total at many values of a given, where two alternates cost the same, which givens matter most, and what an
 //! alternate costs over the years.
 //!
-//! Every value looked at is a version of its own in one program, worked in one run. Opens no files and shows nothing.
+//! Every value looked at is a version of its own in one program, calculated in one run. Opens no files and shows nothing.
 //!
 //! ```
 //! # fn worked() -> ovolo::session::Session {
@@ -71,7 +71,7 @@ pub struct Study<'a> {
 pub type Total = Result<i128, Vec<Diagnostic>>;
 
 impl Study<'_> {
-    /// The total of each point: all of them are checked into one program and worked in one run.
+    /// The total of each point: all of them are checked into one program and calculated in one run.
     /// Errors: what is wrong with the sheets at some point, or the run itself.
     pub fn totals(&self, points: &[Point]) -> Result<Vec<Total>, Refused> {
         let (checked, problems) = check::check_points(self.loaded, Options::default(), points);

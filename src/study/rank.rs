@@ -114,7 +114,7 @@ pub struct Axis {
 }
 
 impl Axis {
-    /// The values of a figure: from low to high in steps, or every value of one of a few. `None` where it states no range and none is told.
+    /// The values of a figure: from low to high in steps, or every value of one of a few. `None` where it states no range and none is reported.
     pub fn new(
         study: &Study<'_>,
         subject: &Subject,

@@ -1,7 +1,7 @@
 //! Text tables: finds out what parts the cells, and cuts the text into blocks of whole records that can be read side by side.
 //!
 //! Follows RFC 4180: a quote opens a cell only as its first character, a doubled quote inside is one quote, line breaks inside
-//! are data. Everything else is a fault that is told with its line, since a lone inch or ditto mark at the start of a cell would
+//! are data. Everything else is a fault that is reported with its line, since a lone inch or ditto mark at the start of a cell would
 //! otherwise swallow the rows below it. Must not know columns or units.
 
 use std::ops::Range;
@@ -133,7 +133,7 @@ pub(crate) fn records(
     }
 }
 
-/// How many lines stand before the next record.
+/// How many lines are before the next record.
 fn lines_without_record(mut text: &[u8], comment: Option<u8>) -> u64 {
     let mut found = 0;
     loop {
@@ -243,7 +243,7 @@ impl<'a> CsvSource<'a> {
         self.reader.bytes_done()
     }
 
-    /// Faults and notes met so far, told once.
+    /// Faults and notes met so far, reported once.
     pub(crate) fn take_problems(&mut self) -> Vec<Diagnostic> {
         let mut list = self.reader.take_notes();
         list.append(&mut self.problems);

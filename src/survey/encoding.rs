@@ -54,7 +54,7 @@ impl<'a> TextReader<'a> {
         self.bytes
     }
 
-    /// Notes on the encoding, told once.
+    /// Notes on the encoding, reported once.
     pub(crate) fn take_notes(&mut self) -> Vec<Diagnostic> {
         std::mem::take(&mut self.notes)
     }

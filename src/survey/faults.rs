@@ -1,6 +1,6 @@
 //! Faults of cells and rows: all of them with their places, and the few messages that tell them.
 //!
-//! One cause met on many rows is told once, with a count and the first marks. Must not know how a fault is found.
+//! One cause met on many rows is reported once, with a count and the first marks. Must not know how a fault is found.
 
 use std::collections::HashMap;
 

@@ -301,7 +301,7 @@ fn by_marks(marked: &Marked<'_>, marks: &[String], drop: &mut [bool]) -> Vec<Dia
     missing
         .into_iter()
         .map(|m| {
-            // The row may stand in another table of the job, so this alone stops nothing.
+            // The row may be in another table of the job, so this alone stops nothing.
             let d = Diagnostic::warning(
                 "OV-732",
                 format!(
@@ -311,7 +311,7 @@ fn by_marks(marked: &Marked<'_>, marks: &[String], drop: &mut [bool]) -> Vec<Dia
             )
             .found(m)
             .expected("marks of the survey");
-            // A mark is short, and one letter in it is much: those that differ in one are all told.
+            // A mark is short, and one letter in it is much: those that differ in one are all reported.
             let one_off = |k: &&&str| strsim::damerau_levenshtein(m, k) == 1;
             let near: Vec<&str> = known.iter().filter(one_off).take(3).copied().collect();
             match nearest(m, known.iter().copied()) {
@@ -405,7 +405,7 @@ fn repeated_marks(
     }
 }
 
-/// Pairs of marks told in one message.
+/// Pairs of marks reported in one message.
 const MOST_PAIRS: usize = 12;
 
 /// Different marks that a person takes for the same, in one message with the cells of the first pair.

@@ -1,10 +1,10 @@
 //! Finds the heading row of a table and says which of its columns holds what the sheet asks for.
 //!
 //! Rules: the heading row is the one among the first rows that names most of the wanted columns, at least two of them (one, where only
-//! one is wanted); it may be told instead. Headings are compared without case, blanks, line breaks, underscores and closing dots, colons and
+//! one is wanted); it may be reported instead. Headings are compared without case, blanks, line breaks, underscores and closing dots, colons and
 //! stars. Two rows make one heading where together they name more than either alone ("Size" above "Width" and "Height"), or where the
 //! second holds only units. A unit in the heading ("Width (in)", "H, mm", `Pane [mm]`) is the unit of bare numbers below it.
-//! Must not know what stands in the cells below.
+//! Must not know what is in the cells below.
 
 use foldhash::{HashMap, HashSet};
 
@@ -15,7 +15,7 @@ use crate::units::{Nouns, UnitExpr, describe, parse_unit};
 
 use super::raw::{RawRow, RowView, cut};
 
-/// Rows looked at when nobody told where the headings are.
+/// Rows looked at when nobody said where the headings are.
 pub(crate) const HEAD_ROWS: usize = 60;
 
 /// A heading row, or two rows taken together.
@@ -494,7 +494,7 @@ impl Mapper<'_> {
             if let Some((at, text)) = &near
                 && tried.insert(*at)
             {
-                // The file is refused; the cells are read as those of this column, so that their faults are told in the same pass.
+                // The file is refused; the cells are read as those of this column, so that their faults are reported in the same pass.
                 let unit = split_unit(text).map(|u| u.1);
                 let Asked {
                     nouns, currency, ..

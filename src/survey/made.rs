@@ -318,7 +318,7 @@ impl Completion<'_> {
     /// A fault at the cell of the row above.
     fn fault_above(&self, above: usize, column: usize, diagnostic: Diagnostic) -> Fault {
         let place = self.place_above(above);
-        // The column of this table that the heading of the cell above stands under, if any.
+        // The column of this table that the heading of the cell above is under, if any.
         let here = (0..self.schema.columns.len()).find(|c| {
             self.schema.above(*c) == Some(column)
                 || self
@@ -650,7 +650,7 @@ impl Completion<'_> {
         for (i, row) in self.rows.iter().enumerate() {
             let mark = column.text(i).unwrap_or("");
             let earlier = first.insert(mark, i);
-            // Two rows above of one mark are told themselves; those made for both of them are no slip of their own.
+            // Two rows above of one mark are reported themselves; those made for both of them are no slip of their own.
             let of_one = |other: usize| {
                 let above = self.rows.get(other).map(|r| r.above);
                 above.is_some_and(|a| {

@@ -102,7 +102,7 @@ pub enum SetAside {
     /// None: any fault stops the run.
     #[default]
     Nothing,
-    /// The rows of these marks, faulty or not. A mark that no row has is told in a warning (OV-732); who reads all tables of a job refuses
+    /// The rows of these marks, faulty or not. A mark that no row has is reported in a warning (OV-732); who reads all tables of a job refuses
     /// when it is in none.
     Marks(Vec<String>),
     /// Every row with a fault. A mark used twice still stops the run.
@@ -150,7 +150,7 @@ pub struct RawTexts {
 }
 
 impl RawTexts {
-    /// What stood in the cell of a row and a column of the schema; empty for a blank one.
+    /// What was in the cell of a row and a column of the schema; empty for a blank one.
     pub fn get(&self, row: usize, column: usize) -> Option<&str> {
         let (ids, pool) = self.columns.get(column)?;
         pool.get(*ids.get(row)?)

@@ -194,7 +194,7 @@ impl<'a> TabPlan<'a> {
                 Ok(CellValue::Choice(c)) => column.put(cell, SeenValue::Choice(c), &notes),
                 Ok(CellValue::YesNo(b)) => column.put(cell, SeenValue::YesNo(b), &notes),
                 Ok(CellValue::Date(d)) => column.put(cell, SeenValue::Date(d), &notes),
-                // That the whole column is missing was told with the headings.
+                // That the whole column is missing was reported with the headings.
                 Ok(CellValue::Blank) if self.lost.get(i) == Some(&true) => {
                     column.values.push_missing(Absence::Unreadable);
                     None

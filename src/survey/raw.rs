@@ -60,7 +60,7 @@ pub enum RawCell {
     Error(String),
     /// A formula that was saved without its result.
     NoResult,
-    /// Covered by a merged area whose one value stands in its first row.
+    /// Covered by a merged area whose one value is in its first row.
     Merged {
         /// First row of the area, 1-based.
         first: u32,

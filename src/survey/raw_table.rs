@@ -1,4 +1,4 @@
-//! Tables without a sheet behind them, such as price books and tables of reference: cells as they stand below a heading row.
+//! Tables without a sheet behind them, such as price books and tables of reference: cells as they are below a heading row.
 //!
 //! Shares the opening of files and the finding of headings with surveys. Must not know what the cells mean.
 
@@ -41,7 +41,7 @@ pub struct RawTable {
     pub heading_rows: (u32, u32),
     /// Headings of the file; empty texts where there are none.
     pub headings: Vec<String>,
-    /// For each wanted column, where it stands in `headings`.
+    /// For each wanted column, where it is in `headings`.
     pub columns: Vec<Option<usize>>,
     /// Rows below the headings that hold anything.
     pub rows: Vec<RawRow>,

@@ -65,7 +65,7 @@ impl<'a> Ties<'a> {
         self.last = above;
         match self.below.get_mut(crate::ids::at(above)) {
             Some(known @ &mut NONE) => {
-                // Whether it is new is told by the mark above, so nobody looks for the text.
+                // Whether it is new is known from the mark above, so nobody looks for the text.
                 let id = below.add(mark);
                 *known = id;
                 let row = self
@@ -104,7 +104,7 @@ impl<'a> Ties<'a> {
     }
 
     /// The row above of each row, 0 where there is none, and the rows that have none. `marks` are numbers of marks below, `None` where
-    /// there is no mark to go by, which was told before; `texts` are the marks below.
+    /// there is no mark to go by, which was reported before; `texts` are the marks below.
     pub(crate) fn rows(
         &self,
         marks: impl Iterator<Item = Option<u32>>,
@@ -139,7 +139,7 @@ pub(crate) struct Orphan {
     pub(crate) near: Option<String>,
 }
 
-/// Rows whose mark stood in an earlier row already: the earlier row and the later one. Marks come as numbers below `count`, equal for equal
+/// Rows whose mark was in an earlier row already: the earlier row and the later one. Marks come as numbers below `count`, equal for equal
 /// texts.
 pub(crate) fn repeats(
     marks: impl Iterator<Item = Option<u32>> + Clone,

@@ -142,7 +142,7 @@ pub struct SetAsideRow {
     /// The mark of the row above it.
     #[serde(skip)]
     pub above: Option<String>,
-    /// Where it stands.
+    /// Where it is.
     #[serde(serialize_with = "as_text")]
     pub place: CellPlace,
     /// What is wrong with it; nothing where it was named.

@@ -8,7 +8,7 @@ use super::report::{Report, SkippedRows, TabReport};
 use super::rows::SkipReason;
 use crate::diagnostics::{CellPlace, Diagnostic};
 
-/// Names and runs of rows told one by one.
+/// Names and runs of rows reported one by one.
 const MOST: usize = 8;
 /// Letters at the beginning of two words by which they are akin.
 const AKIN: usize = 4;

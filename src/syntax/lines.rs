@@ -1,6 +1,6 @@
 //! Cuts a sheet into statements and blocks by its lines.
 //!
-//! A line indented deeper than the one a statement began on continues it; a closing bracket may stand at the statement's own
+//! A line indented deeper than the one a statement began on continues it; a closing bracket may be at the statement's own
 //! depth. A heading that begins with one of `BLOCK_WORDS` and ends in `{` opens a block, closed by a line that is `}`.
 
 use crate::defuse::is_hidden;
@@ -58,10 +58,10 @@ pub(super) const TOP_WORDS: &[&str] = &[
     "paper",
     "cut",
 ];
-/// First words of statements that stand in blocks.
+/// First words of statements that are in blocks.
 const INNER_WORDS: &[&str] = &["take", "part", "decide", "require", "expect"];
 
-/// Whether a word begins a statement wherever it is; `for`, `job` and `final` stand within statements too.
+/// Whether a word begins a statement wherever it is; `for`, `job` and `final` are within statements too.
 pub(super) fn begins_statement(word: &str) -> bool {
     let is_top = TOP_WORDS.contains(&word) && !matches!(word, "for" | "job" | "final");
     is_top || INNER_WORDS.contains(&word)
@@ -69,10 +69,10 @@ pub(super) fn begins_statement(word: &str) -> bool {
 
 /// Lines of one sheet, besides blank ones and comments.
 pub(super) const MOST_LINES: usize = 70_000;
-/// Blocks stand in blocks only this deep (`for` holding `decide`).
+/// Blocks nest only this deep (`for` holding `decide`).
 const MOST_DEPTH: usize = 8;
 
-/// A statement, or a block with what stands in it.
+/// A statement, or a block with what is in it.
 #[derive(Debug, Clone)]
 pub(crate) enum Item {
     /// One statement.
@@ -81,7 +81,7 @@ pub(crate) enum Item {
     Block {
         /// Heading.
         head: Span,
-        /// What stands between the braces.
+        /// What is between the braces.
         body: Vec<Item>,
         /// The brace that closes it; empty where the sheet ended first.
         close: Span,
@@ -256,7 +256,7 @@ fn opens_block(text: &str) -> bool {
     text.ends_with('{') && has_block_word(text)
 }
 
-/// A heading without its `{` at the line's end, told so that the block below it can still be read.
+/// A heading without its `{` at the line's end, reported so that the block below it can still be read.
 fn no_brace(head: Span, text: &str, found: &str) -> Diagnostic {
     let word: String = text.chars().take_while(|c| c.is_alphanumeric()).collect();
     Diagnostic::error("OV-110", format!("the heading of this `{word}` block does not end in {{"))
@@ -421,7 +421,7 @@ impl<'a> Cutter<'a> {
             let Some(&(head, _)) = self.stack.last() else {
                 return;
             };
-            // A heading without its brace has been told together with what should close it.
+            // A heading without its brace has been reported together with what should close it.
             let told = self
                 .problems
                 .iter()

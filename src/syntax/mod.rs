@@ -1,6 +1,6 @@
 //! From text to tree: cuts a sheet into statements by its lines, reads each with the grammar in `grammar/ovolo.pest`.
 //!
-//! Pure: no files. Never fails as a whole: what cannot be read is left out of the tree and told in a diagnostic.
+//! Pure: no files. Never fails as a whole: what cannot be read is left out of the tree and reported in a diagnostic.
 //!
 //! ```
 //! use ovolo::diagnostics::Sources;

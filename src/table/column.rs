@@ -29,11 +29,11 @@ pub struct Table {
 /// What of a table comes from the rows above.
 #[derive(Debug, Clone, Default)]
 pub struct FromAbove {
-    /// Per row, whether it was made and stands in no survey of its own.
+    /// Per row, whether it was made and is in no survey of its own.
     pub made: Vec<bool>,
     /// Per column, the rows whose value is that of the row above; empty for a column that never reads it.
     pub taken: Vec<Vec<bool>>,
-    /// Per row, where the row above stands, as a place of this table's sources.
+    /// Per row, where the row above is, as a place of this table's sources.
     pub places: Vec<RowPlace>,
 }
 

@@ -37,7 +37,7 @@ impl Wish {
 /// How many marks a caution shows.
 const CAUTION_MARKS: usize = 5;
 
-/// The nodes that must be worked before [`collect`].
+/// The nodes that must be calculated before [`collect`].
 pub fn wanted(program: &Program, version: &Version, wish: Wish) -> Vec<NodeId> {
     let mut nodes = Vec::new();
     let by_row = wish.amounts_by_row(program);
@@ -170,7 +170,7 @@ pub(crate) fn splits<'a>(program: &'a Program, version: &Version) -> Vec<(&'a st
 }
 
 /// Gathers the quantities of a version from its results. `tables` are in the order of the program's tables.
-/// Errors: OV-891 when a failed row got here, which the caller should have told before.
+/// Errors: OV-891 when a failed row got here, which the caller should have reported before.
 pub fn collect(
     program: &Program,
     version: &Version,
@@ -287,7 +287,7 @@ impl Collector<'_> {
     fn number(&self, node: NodeId, cell: Cell, faults: &mut Vec<Diagnostic>) -> Exact {
         match cell {
             Cell::Number(value) => value,
-            // Unknown: left out, and told as such.
+            // Unknown: left out, and reported as such.
             Cell::Absent(_) => Exact::ZERO,
             other @ (Cell::Truth(_) | Cell::Label(_) | Cell::Text(_) | Cell::Fault(_)) => {
                 let found = cell_text(self.program, node, &other, None);

@@ -73,7 +73,7 @@ impl PartAt {
     }
 }
 
-/// The nodes that must be worked before [`parts`].
+/// The nodes that must be calculated before [`parts`].
 pub fn wanted_parts(program: &Program, version: &Version) -> Vec<NodeId> {
     let mut nodes = Vec::new();
     for part in &version.parts {

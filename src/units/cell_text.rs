@@ -30,7 +30,7 @@ pub enum Normalised {
     CurrencySign,
 }
 
-/// A token and whether a blank stands before it.
+/// A token and whether a blank is before it.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(super) struct Token {
     pub(super) kind: Kind,
@@ -69,7 +69,7 @@ pub(super) fn plain(text: &str) -> (String, Vec<Normalised>) {
                 Normalised::NoBreakSpace
             }
             '\u{FF01}'..='\u{FF5E}' => {
-                // The full-width forms stand in ASCII order.
+                // The full-width forms are in ASCII order.
                 out.extend(char::from_u32(u32::from(c) - 0xFEE0));
                 Normalised::FullWidthDigits
             }

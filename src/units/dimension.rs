@@ -176,7 +176,7 @@ impl Dim {
         *self == Dim::NONE
     }
 
-    /// Whether something stands below the line: a rate, a pace, a price.
+    /// Whether something is below the line: a rate, a pace, a price.
     pub fn is_rate(&self) -> bool {
         self.factors().iter().any(|(_, power)| *power < 0)
     }

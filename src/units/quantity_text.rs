@@ -78,9 +78,9 @@ struct Part {
     written: Written,
     /// Unit words as written, empty when there are none.
     unit: String,
-    /// A hyphen stands before it.
+    /// A hyphen is before it.
     hyphen: bool,
-    /// A blank stands before that hyphen and none behind it, as before a negative number.
+    /// A blank is before that hyphen and none behind it, as before a negative number.
     like_a_sign: bool,
 }
 

@@ -119,7 +119,7 @@ impl UnitExpr {
             && matches!(self.above.as_slice(), [Atom::Listed(unit)] if unit.name == name)
     }
 
-    /// How its numbers are written: where an amount of money stands first, with cents.
+    /// How its numbers are written: where an amount of money is first, with cents.
     pub fn written(&self) -> Written {
         match self.above.first() {
             Some(Atom::Money(_)) => Written::Money,
@@ -171,7 +171,7 @@ impl Atom {
 }
 
 /// The unit to print a value in when nobody said: in, sq ft, cu in, lb, h, day, the job's currency, a
-/// noun; and `min per lite` for paces. Nouns stand in order of name. Board feet are of lumber, so they are printed only where a
+/// noun; and `min per lite` for paces. Nouns are in order of name. Board feet are of lumber, so they are printed only where a
 /// sheet says so, and in what one of them costs or takes.
 pub fn default_unit(dim: &Dim, nouns: &Nouns, currency: Option<&str>) -> UnitExpr {
     let mut factors = dim.factors();

@@ -193,7 +193,7 @@ impl Pen {
         Ok(y)
     }
 
-    /// A bar scale in feet and one in meters, with the words of the scale; the one below the other where they stand beside the drawing.
+    /// A bar scale in feet and one in meters, with the words of the scale; the one below the other where they are beside the drawing.
     pub(super) fn notes(&mut self, at: &Point, scale: i64, stacked: bool) -> Result<(), NumError> {
         let foot = self.mm.mul(&Exact::int(12))?;
         let tenth = Exact::ratio(100, scale.max(1)).unwrap_or(Exact::ONE);

@@ -17,7 +17,7 @@ pub(super) struct Frame {
     /// Face of the top rail without its rise.
     pub(super) rail: Exact,
     pub(super) top: Head,
-    /// Where the curve of its head begins, and how wide it is: as wide as all leaves that stand under it.
+    /// Where the curve of its head begins, and how wide it is: as wide as all leaves that are under it.
     pub(super) chord: (Exact, Exact),
 }
 
@@ -115,7 +115,7 @@ impl Frame {
     }
 }
 
-/// The frames of the sash of a window, in their order. Leaves side by side with the same curved head stand under one curve.
+/// The frames of the sash of a window, in their order. Leaves side by side with the same curved head are under one curve.
 pub(super) fn frames(window: &Window) -> Result<Vec<Frame>, NumError> {
     let mut out: Vec<Frame> = window
         .sash

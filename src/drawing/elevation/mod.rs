@@ -1,6 +1,6 @@
 //! The elevation of a window: its opening, each sash with its members, bars and head, seen from outside.
 //!
-//! Sizes come in inches and are drawn at one scale. Stiles run through, rails stand between them, bars between rails and stiles.
+//! Sizes come in inches and are drawn at one scale. Stiles run through, rails are between them, bars between rails and stiles.
 //! Decay is hatched only where its place was measured; a share is a gauge beside the drawing.
 
 mod beside;
@@ -101,7 +101,7 @@ const GAP: i64 = 5;
 const TALL: i64 = 93;
 /// From one dimension string to the next, and from the drawing to the first.
 const STRING: i64 = 7;
-/// The same at the left, where a figure with a rest stands on a line of its own between two strings.
+/// The same at the left, where a figure with a rest is on a line of its own between two strings.
 const BESIDE: i64 = 8;
 const FIRST: i64 = 8;
 /// A row of the table of members, and a line of text.

@@ -181,7 +181,7 @@ fn what_lites_leave_over_is_a_figure_of_its_own() {
     assert!(self::texts(&drawing).contains(&"10 7/8 + 1/8"));
 }
 
-/// A stretch too short for ticks of its own stands beside the figure before it, and the string still closes; a size taken in
+/// A stretch too short for ticks of its own is beside the figure before it, and the string still closes; a size taken in
 /// millimeters is figured so.
 #[test]
 fn short_stretches_are_figured_with_their_neighbors() {

@@ -1,6 +1,6 @@
 //! Choosing between operands by row: conditions, choices, decisions, and what stands in for a missing value.
 //!
-//! Every operand is worked on every row; what an operand lacks, or failed at, counts only on rows that take it.
+//! Every operand is calculated on every row; what an operand lacks, or failed at, counts only on rows that take it.
 
 use super::{At, align, fill};
 use crate::eval::FaultKind;

@@ -23,7 +23,7 @@ fn numbers(len: usize, op: Compare, a: &Data<'_>, b: &Data<'_>) -> Vec<bool> {
     if let (Some(x), Some(y)) = (a.ints(), b.ints())
         && let Some(by) = align(&x, &y)
     {
-        // The factors of a constant are worked in, so that the loop over rows is one comparison.
+        // The factors of a constant are folded in, so that the loop over rows is one comparison.
         let scaled = |side, factor| match side {
             Side::One(n) => (Side::One(n * factor), 1),
             rows @ Side::Rows(_) => (rows, factor),

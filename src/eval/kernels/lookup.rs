@@ -24,7 +24,7 @@ pub(in crate::eval) enum KeyTexts<'t> {
     Truths,
     /// Labels of a choice, by name.
     Labels(&'t [String]),
-    /// Texts: how many there are in the class, and where a text of the table stands in it.
+    /// Texts: how many there are in the class, and where a text of the table is in it.
     Texts(usize, &'t dyn Fn(&str) -> Option<u32>),
 }
 

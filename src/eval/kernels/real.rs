@@ -1,6 +1,6 @@
 //! Irrational expressions, rounded correctly to their step.
 //!
-//! Such a rounding costs a thousand times what a sum does, so each distinct set of operands is worked once a run.
+//! Such a rounding costs a thousand times what a sum does, so each distinct set of operands is calculated once a run.
 
 use super::{At, fault_of, row_by_row};
 use crate::eval::chunk::{Piece, States};

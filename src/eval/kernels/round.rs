@@ -70,7 +70,7 @@ pub(in crate::eval) fn round_quotient(
     {
         return Piece { data, states };
     }
-    // Too many digits is told at the node where it arises, so the division is worked as its own node first.
+    // Too many digits is reported at the node where it arises, so the division is calculated as its own node first.
     let value = row_by_row(inner, divided, |row| {
         a.data
             .number(row)

@@ -71,7 +71,7 @@ pub(super) fn code(absence: Absence) -> Code {
     }
 }
 
-/// A value to stand where there is none.
+/// A value to be where there is none.
 pub(super) fn placeholder(ty: &Ty) -> Single {
     match ty {
         Ty::Number(_) | Ty::Point(_) => Single::Number(Exact::ZERO),

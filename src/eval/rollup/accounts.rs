@@ -54,7 +54,7 @@ impl<'p> Accounts<'p> {
             },
             Some(rows) => {
                 let mut met = rows.to_vec();
-                // Mostly the finer rows stand in the order of the coarser ones.
+                // Mostly the finer rows are in the order of the coarser ones.
                 let sorted = rows.is_sorted();
                 if !sorted {
                     met.sort_unstable();

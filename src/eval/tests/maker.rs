@@ -317,7 +317,7 @@ impl Maker {
         }
     }
 
-    /// What is worked from days and moments.
+    /// What is calculated from days and moments.
     fn of_points(&mut self, grain: Grain) -> Option<(Kind, Ty)> {
         let scales = [Scale::Day, Scale::Moment, Scale::Temperature];
         let (n, scale) = (number(), self.chance.pick(&scales));

@@ -7,7 +7,7 @@ use crate::show::absence_word;
 use crate::table::ColumnKind;
 use crate::units::{Style, format_quantity, point_text};
 
-/// Cells told one by one; more are told opening by opening, and more openings than this as one.
+/// Cells reported one by one; more are reported opening by opening, and more openings than this as one.
 const MOST_CELLS: usize = 200;
 
 /// A cell that changed.

@@ -2,8 +2,8 @@
 //! the whole.
 //!
 //! The order is stated and kept: the program itself, rules one by one where they can be, then charges, allowances, pay, the final
-//! rounding and values decided for one row, the rest of the sheets, givens, cells of the survey, openings taken out and added, prices. Each part is worked with everything before it new and everything after it old. Where the job can't be
-//! worked at some point on the way, that change and the next are told as one.
+//! rounding and values decided for one row, the rest of the sheets, givens, cells of the survey, openings taken out and added, prices. Each part is calculated with everything before it new and everything after it old. Where the job can't be
+//! calculated at some point on the way, that change and the next are reported as one.
 //!
 //! ```
 //! # fn worked() -> ovolo::session::Session {
@@ -118,7 +118,7 @@ pub struct Changed {
 /// A part of the difference.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Part {
-    /// What changed: one thing, or several that can't be worked one without the other.
+    /// What changed: one thing, or several that can't be calculated one without the other.
     pub changed: Vec<Changed>,
     /// What the figures were before it.
     pub before: Figures,
@@ -162,7 +162,7 @@ impl Part {
 }
 
 /// Splits the difference between a record and a job as it stands. The subject must be the alternate the record was made of.
-/// Errors: OV-923 where the record can't be worked again.
+/// Errors: OV-923 where the record can't be calculated again.
 pub fn against(subject: &Subject<'_>, record: &Record) -> Result<Difference, Refused> {
     let mut old = record.sheets().map_err(unworkable)?;
     let alternates = Options {
@@ -289,7 +289,7 @@ fn worked(
     Ok(Figures::of(&done.estimate))
 }
 
-/// The record worked again from its own sheets, survey and prices.
+/// The record calculated again from its own sheets, survey and prices.
 fn worked_old(checked: &Checked, record: &Record) -> Result<Figures, Refused> {
     let program = &checked.program;
     let Some((at, version)) = version_of(program, record.alternate.as_deref()) else {

@@ -1,4 +1,4 @@
-//! Rules and givens of two readings of the sheets: where each stands, how it is written, and one put in the place of the other.
+//! Rules and givens of two readings of the sheets: where each is, how it is written, and one put in the place of the other.
 
 use super::ChangeKind;
 use crate::check::{Loaded, LoadedSheet};
@@ -18,7 +18,7 @@ pub(super) fn names(loaded: &Loaded) -> Vec<(&str, FileId)> {
         .collect()
 }
 
-/// Where a given and its changes stand.
+/// Where a given and its changes are.
 #[expect(
     clippy::wildcard_enum_match_arm,
     reason = "only these two statements say what a given is"
@@ -40,7 +40,7 @@ pub(super) fn given_spans(loaded: &Loaded, name: &str) -> Vec<Span> {
         .collect()
 }
 
-/// Where a given or a rule stands.
+/// Where a given or a rule is.
 pub(super) fn spans_of(loaded: &Loaded, name: &str) -> Vec<Span> {
     let rules = rules_of(loaded)
         .into_iter()

@@ -9,13 +9,13 @@ use crate::syntax::tree::{Statement, StatementKind};
 
 /// A statement that goes in, or one that comes out.
 pub(super) struct Edit {
-    /// As it is told.
+    /// As it is reported.
     pub(super) told: Changed,
-    /// Where it stood and where it stands.
+    /// Where it stood and where it is.
     pub(super) then: Option<Span>,
     pub(super) now: Option<Span>,
     key: Key,
-    /// What it is now, and what stands before it.
+    /// What it is now, and what is before it.
     put: Option<(Statement, Option<Key>)>,
 }
 
@@ -114,7 +114,7 @@ impl Edit {
                 return;
             }
         }
-        // The job sheet is last; what stands first among its like goes before the others.
+        // The job sheet is last; what is first among its like goes before the others.
         if let Some(sheet) = old.sheets.last_mut() {
             let list = &mut sheet.tree.statements;
             let at = list

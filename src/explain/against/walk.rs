@@ -7,14 +7,14 @@ pub(super) struct Walk<'a> {
     pub(super) record: &'a Record,
     pub(super) parts: Vec<Part>,
     pub(super) at: Figures,
-    /// Changes made that could not be worked yet.
+    /// Changes made that could not be calculated yet.
     pub(super) pending: Vec<Changed>,
     /// Changes that moved no figure.
     pub(super) idle: Vec<Changed>,
 }
 
 impl Walk<'_> {
-    /// A step to a state with these figures; none where it can't be worked, so that it is told with the next one.
+    /// A step to a state with these figures; none where it can't be calculated, so that it is reported with the next one.
     pub(super) fn step(&mut self, changed: Vec<Changed>, figures: Option<Figures>) {
         self.pending.extend(changed);
         let Some(figures) = figures else { return };
@@ -44,7 +44,7 @@ impl Walk<'_> {
         }
     }
 
-    /// Rules that stand in both, and what is charged, put one by one into the sheets of the record.
+    /// Rules that are in both, and what is charged, put one by one into the sheets of the record.
     pub(super) fn rules(&mut self, subject: &Subject<'_>, old: &mut Loaded, was: &Checked) -> Rest {
         let mut rest = Rest::default();
         let name = self.record.alternate.as_deref();
@@ -91,7 +91,7 @@ impl Walk<'_> {
         rest
     }
 
-    /// Makes a change in the sheets of the record. One that can't be worked there is left for the rest of the sheets.
+    /// Makes a change in the sheets of the record. One that can't be calculated there is left for the rest of the sheets.
     fn put(
         &mut self,
         old: &mut Loaded,
@@ -190,7 +190,7 @@ impl Walk<'_> {
                 )?
                 .each
             }
-            // The survey of the record does not fit the new sheets: it is told with the first change of the survey that mends it.
+            // The survey of the record does not fit the new sheets: it is reported with the first change of the survey that mends it.
             Err(words) => checked
                 .points
                 .iter()
@@ -386,14 +386,14 @@ impl Walk<'_> {
     }
 }
 
-/// What is still to be told of the sheets.
+/// What is still to be said of the sheets.
 #[derive(Default)]
 pub(super) struct Rest {
     /// Rules that need something else of the new sheets.
     pub(super) left: Vec<Changed>,
-    /// Stretches of the old sheets that are told by name.
+    /// Stretches of the old sheets that are named.
     pub(super) told_then: Vec<Span>,
-    /// Stretches of the new sheets that are told by name.
+    /// Stretches of the new sheets that are named.
     pub(super) told_now: Vec<Span>,
 }
 

@@ -1,4 +1,4 @@
-//! A sum of money in words, as it stands beside its figures on a bid.
+//! A sum of money in words, as it is beside its figures on a bid.
 
 use crate::number::{Exact, Style, Written};
 

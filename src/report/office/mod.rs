@@ -509,7 +509,7 @@ fn place_line(
     Ok(placed)
 }
 
-/// Whether the column before one stands at the right, and this one at the left.
+/// Whether the column before one is at the right, and this one at the left.
 fn behind_number(columns: &[Column], to: u16) -> bool {
     let side = |at: usize| columns.get(at).map(Column::side);
     let before = usize::from(to).checked_sub(1).and_then(side);

@@ -24,7 +24,7 @@ pub(super) fn break_before(
         return kinds.len();
     }
     let most = fit(carried);
-    // A row that fits nowhere stands where it must.
+    // A row that fits nowhere is where it must.
     let most = most.max(from + 1).min(kinds.len());
     let together = |at: usize| {
         let heads = at > 0 && matches!(kinds.get(at - 1), Some(RowKind::Group(_)));

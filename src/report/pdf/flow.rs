@@ -25,9 +25,9 @@ pub(super) struct Flow {
     pub(super) y: Um,
     /// Whether what comes next begins a page.
     pub(super) breaks: bool,
-    /// Pages that begin because a page break stands before them.
+    /// Pages that begin because a page break is before them.
     pub(super) begun: Vec<usize>,
-    /// Whether what stands between two page breaks is set closer, to need fewer pages.
+    /// Whether what is between two page breaks is set closer, to need fewer pages.
     pub(super) tight: bool,
     /// The first part of each block so far, where it has one.
     pub(super) begins: Vec<(usize, usize)>,
@@ -154,7 +154,7 @@ impl Flow {
         self.bottom() - HEAD
     }
 
-    /// Whether nothing but the head stands on the page.
+    /// Whether nothing but the head is on the page.
     pub(super) fn is_fresh(&self) -> bool {
         self.y == HEAD
     }
@@ -171,11 +171,11 @@ impl Flow {
         }
     }
 
-    /// Makes room for something of a height that stands on a page of a format. What is higher than a page begins one.
+    /// Makes room for something of a height that is on a page of a format. What is higher than a page begins one.
     pub(super) fn need(&mut self, format: Format, height: Um) {
         if format != self.format() || self.breaks {
             match self.is_fresh() {
-                // Nothing stands here yet, so the page itself is turned.
+                // Nothing is here yet, so the page itself is turned.
                 true => {
                     self.pages.pop();
                     self.new_page(format);

@@ -17,7 +17,7 @@ use std::ops::Range;
 /// Height of a line to sign on, with its words.
 const SIGN: Um = 17 * MM;
 
-/// A paper with more pages says on the first what stands where.
+/// A paper with more pages says on the first what is where.
 const SHORT: usize = 4;
 /// More titles are found through the bookmarks alone.
 const MOST_TITLES: usize = 60;
@@ -65,7 +65,7 @@ fn contents(flow: &mut Flow, titles: &[(usize, String)]) {
             part,
             piece: Piece::Whole,
         };
-        // The signs of a title are counted where it stands.
+        // The signs of a title are counted where it is.
         let title = Lacking::default().printable(title).into_owned();
         let y = flow.y;
         // Before its title, so that it is read first.
@@ -106,7 +106,7 @@ fn flowed(paper: &Paper, titles: &[(usize, String)]) -> Flow {
 /// Most pages of a stretch for which a closer setting is tried.
 const FEW: usize = 3;
 
-/// Lays out what stands between two page breaks. Where closer rows and smaller gaps save a page, all of it is set so.
+/// Lays out what is between two page breaks. Where closer rows and smaller gaps save a page, all of it is set so.
 fn fitted(flow: &mut Flow, paper: &Paper, formats: &[Format], blocks: Range<usize>) {
     let place = flow.here();
     let fresh = flow.breaks && !flow.is_fresh();
@@ -187,7 +187,7 @@ fn formats(paper: &Paper) -> Vec<Format> {
         };
         out.extend(section.iter().map(of));
     }
-    // Headings stand with what they head.
+    // Headings stay with what they head.
     for at in (0..out.len().saturating_sub(1)).rev() {
         if matches!(paper.blocks.get(at), Some(Block::Heading(_)))
             && let Some(next) = out.get(at + 1).copied()
@@ -304,7 +304,7 @@ fn block(
             flow.y += MM / 2;
         }
         Block::Table(table) => {
-            // A drawing stands with the rows that it shows, where both fit on a page.
+            // A drawing stays with the rows that it shows, where both fit on a page.
             if let Some(Block::Drawing(picture)) = paper.blocks.get(at + 1) {
                 let rows = TABLE + count(table.rows.len()) * ROW;
                 let both = rows + size(&picture.drawing).1 + CAPTION;
@@ -322,7 +322,7 @@ fn block(
     }
 }
 
-/// Height of the texts, sign lines and room to write that end what stands around a block: what is signed stands above them, so a page
+/// Height of the texts, sign lines and room to write that end what stands around a block: what is signed is above them, so a page
 /// never holds sign lines alone. None where it is signed elsewhere, or where it is too high to be moved.
 fn signed_after(flow: &mut Flow, paper: &Paper, at: usize, format: Format) -> Um {
     let mut height = 0;
@@ -354,7 +354,7 @@ fn signed_after(flow: &mut Flow, paper: &Paper, at: usize, format: Format) -> Um
     }
 }
 
-/// Height of what must stand below a heading on its page.
+/// Height of what must be below a heading on its page.
 fn least_after(flow: &mut Flow, paper: &Paper, formats: &[Format], at: usize) -> Um {
     let format = formats.get(at).copied().unwrap_or(Format::Upright);
     match paper.blocks.get(at) {

@@ -13,9 +13,9 @@ const WIDEST: &str = "00000";
 
 /// A number that is not known yet.
 pub(super) struct Awaited {
-    /// The page it stands on.
+    /// The page it is on.
     pub(super) page: usize,
-    /// What stands behind it there.
+    /// What is behind it there.
     before: usize,
     /// Its right edge.
     right: Um,
@@ -58,7 +58,7 @@ impl Flow {
                 }
             }
         }
-        // From the last, so that those before it stand where they stood.
+        // From the last, so that those before it are where they stood.
         for one in std::mem::take(&mut self.awaited).into_iter().rev() {
             let begins = self.begins.binary_search_by_key(&one.block, |(b, _)| *b);
             let part = begins.ok().and_then(|at| self.begins.get(at));

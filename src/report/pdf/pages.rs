@@ -1,4 +1,4 @@
-//! Laid-out pages as data: what stands where, in whole micrometers, before any file is written.
+//! Laid-out pages as data: what is where, in whole micrometers, before any file is written.
 
 use super::faces::{Face, Lacking};
 
@@ -80,7 +80,7 @@ pub struct Laid {
 pub struct Page {
     /// How it lies.
     pub format: Format,
-    /// What stands on it, from back to front.
+    /// What is on it, from back to front.
     pub placed: Vec<Placed>,
 }
 

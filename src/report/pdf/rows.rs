@@ -87,7 +87,7 @@ impl<'a> Rows<'a> {
         }
     }
 
-    /// Lays the table out, with its title before it. What comes after it and is so high stands with its last two lines.
+    /// Lays the table out, with its title before it. What comes after it and is so high stays with its last two lines.
     pub(super) fn lay(&self, flow: &mut Flow, format: Format, title: &str, after: Um) {
         let width = format.net().0;
         let of_title = flow.title();
@@ -111,7 +111,7 @@ impl<'a> Rows<'a> {
             true => 0,
             false => self.row_height(1),
         };
-        // The title stands with the head and the first two rows.
+        // The title stays with the head and the first two rows.
         let mut opening = first_rows(&boxes);
         if boxes.len() < 4 {
             opening = opening.max(heights.iter().sum::<Um>() + after);
@@ -290,13 +290,13 @@ impl<'a> Rows<'a> {
         out
     }
 
-    /// The block whose page stands in a cell: the last column of a table with entries has them.
+    /// The block whose page is in a cell: the last column of a table with entries has them.
     fn page_at(&self, row: usize, column: usize) -> Option<usize> {
         let last = column + 1 == self.table.columns.len();
         numbers::entry(self.table, row).filter(|_| last)
     }
 
-    /// Where the words of a sum fit neither before its figures nor behind them, they reach over the whole table, and the figures stand below.
+    /// Where the words of a sum fit neither before its figures nor behind them, they reach over the whole table, and the figures are below.
     fn words_above(&self, flow: &mut Flow, row: &Row, cells: &mut [Inside]) {
         let Some((Inside::Lines(words), figures)) = cells.split_first_mut() else {
             return;
@@ -390,7 +390,7 @@ impl<'a> Rows<'a> {
                 true => Role::Furniture,
                 false => self.role(Piece::Head(at)),
             };
-            // Headings stand on the rule below them.
+            // Headings are on the rule below them.
             let mut y = top + count(most - lines.len()) * of.pitch();
             for line in lines {
                 let x = self.x_of(self.side(*column), (*begin, *width), line, of);
@@ -416,7 +416,7 @@ impl<'a> Rows<'a> {
             Inside::Tick => TICK,
             Inside::Page(_) => pitch,
         };
-        // What is lower than its row stands in its middle; texts begin on one line, and a box is level with the first.
+        // What is lower than its row is in its middle; texts begin on one line, and a box is level with the first.
         let highest = boxed.cells.iter().map(inner).max().unwrap_or(0).max(pitch);
         let top = flow.y + (boxed.height - highest) / 2;
         let tick = boxed.cells.iter().any(|c| matches!(c, Inside::Tick));
@@ -554,7 +554,7 @@ impl<'a> Rows<'a> {
     }
 }
 
-/// The headings of the groups that a row goes on with, from the outermost: where each stands, and its level.
+/// The headings of the groups that a row goes on with, from the outermost: where each is, and its level.
 fn open_groups(boxes: &[Boxed], at: usize) -> Vec<(usize, usize)> {
     let mut within = match boxes.get(at).map(|b| b.kind) {
         Some(RowKind::Group(level) | RowKind::Subtotal(level)) => level,
@@ -579,7 +579,7 @@ fn open_groups(boxes: &[Boxed], at: usize) -> Vec<(usize, usize)> {
     out
 }
 
-/// How far the heading of a group within a group stands in.
+/// How far the heading of a group within a group is in.
 fn indent(level: usize) -> Um {
     4 * MM * count(level.min(6))
 }
@@ -624,7 +624,7 @@ fn split(cells: Vec<Inside>, fit: usize) -> (Vec<Inside>, Option<Vec<Inside>>) {
     (now, Some(rest))
 }
 
-/// Height of the rows that a title never stands without: two lines with the headings before them.
+/// Height of the rows that a title always has with it: two lines with the headings before them.
 fn first_rows(boxes: &[Boxed]) -> Um {
     let mut height = 0;
     let mut lines = 0;

@@ -219,7 +219,7 @@ fn each_row(
             source.set_delimiter(delimiter.unwrap_or(b','));
             let mut going = true;
             while going {
-                // A fault that ends the reading was told already; the rows before it are marked all the same.
+                // A fault that ends the reading was reported already; the rows before it are marked all the same.
                 let Ok(Some(block)) = source.next_block() else {
                     break;
                 };

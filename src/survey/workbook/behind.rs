@@ -1,4 +1,4 @@
-//! What may stand behind a blank cell of a workbook: a formula that was saved without its result, or a merged area.
+//! What may be behind a blank cell of a workbook: a formula that was saved without its result, or a merged area.
 //!
 //! Finding out costs another pass over the tab, so it is done only when a blank turns up in a column that is read. Must not know what the
 //! columns mean.
@@ -14,7 +14,7 @@ use super::archive::Bytes;
 use super::sheet::Area;
 use super::{Source, words};
 
-/// What may stand behind a blank cell.
+/// What may be behind a blank cell.
 #[derive(Default)]
 pub(super) struct Found {
     /// Row and column, counted from 0, of formulas without a stored result, in order.

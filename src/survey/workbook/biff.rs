@@ -1,7 +1,7 @@
 //! The records of an XLS workbook, walked before the workbook reader makes room for what they say.
 //!
 //! Layout after [MS-XLS] 2.1.4: a type, a length, then the record. The reader loads all tabs at once and stops at the first record it
-//! cannot read; a tab with such a record is emptied, and its fault is told when somebody asks for the tab. Must not know what cells mean.
+//! cannot read; a tab with such a record is emptied, and its fault is reported when somebody asks for the tab. Must not know what cells mean.
 
 use super::ods::MAX_CELLS;
 use super::xml::Fault;

@@ -1,7 +1,7 @@
 //! What an ODS workbook's cells come to once runs of equal ones are written out, found before the workbook reader writes them out.
 //!
 //! The reader loads all tabs at once and stops at the first cell it cannot read, whatever tab that is in. A tab with such a cell is
-//! blanked, and its fault is told when somebody asks for the tab. Must not know what the cells mean.
+//! blanked, and its fault is reported when somebody asks for the tab. Must not know what the cells mean.
 
 use std::collections::HashMap;
 use std::ops::Range;

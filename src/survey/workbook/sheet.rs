@@ -1,7 +1,7 @@
 //! What the parts of an XLSX workbook hold that the workbook reader does not tell, or would not survive: found in one walk over each part.
 //!
 //! Hidden rows and columns, merged areas, formulas without a stored result, texts that are named by a number no text has; and counts of
-//! all that the reader keeps in memory. Must not know what stands in the cells.
+//! all that the reader keeps in memory. Must not know what is in the cells.
 
 use std::collections::HashMap;
 use std::sync::atomic::AtomicBool;
@@ -115,7 +115,7 @@ impl Walk {
         if name == "sst" {
             let told = attribute(element, "uniqueCount").and_then(|c| c.parse::<u64>().ok());
             let texts = self.facts.counts.entry("si").or_default();
-            // The reader makes room for as many as are told.
+            // The reader makes room for as many as are reported.
             if told.is_some_and(|c| c > MOST[8].1) {
                 return Err(Fault::size(format!("{} texts", told.unwrap_or(*texts))));
             }
@@ -378,7 +378,7 @@ pub(super) fn tabs(package: &Package) -> Tabs {
             ..List::default()
         };
         let content = package.content_of(part).unwrap_or(&[]);
-        // A part that breaks off has its fault told where the parts are checked.
+        // A part that breaks off has its fault reported where the parts are checked.
         walk(content, None, &mut list).unwrap_or(());
         list.found
     };

@@ -54,7 +54,7 @@ fn shown_by(code: &str) -> Shown {
             }
             '0'..='9' | '#' | '?' => {
                 number = true;
-                // What stands between digits, as in telephone numbers, is nobody's unit.
+                // What is between digits, as in telephone numbers, is nobody's unit.
                 behind.clear();
             }
             '%' => percent = true,
@@ -76,7 +76,7 @@ fn shown_by(code: &str) -> Shown {
     }
 }
 
-/// Signs that stand in a format without quotes.
+/// Signs that are in a format without quotes.
 const CURRENCY_SIGNS: [char; 5] = ['$', '€', '£', '¥', '₹'];
 
 /// One of our cells.

@@ -1,4 +1,4 @@
-//! Words that are missing, or stand where another word belongs.
+//! Words that are missing, or are where another word belongs.
 
 use super::{Stop, is_name, is_number, last_word, word_at};
 use crate::diagnostics::Diagnostic;

@@ -27,7 +27,7 @@ pub(crate) struct Stop<'a> {
     piece: &'a str,
     /// The same, with the insides of texts and comments blanked out.
     masked: String,
-    /// Where it stands in the sheet.
+    /// Where it is in the sheet.
     span: Span,
     /// Byte of the piece where nothing fitted any more.
     at: usize,
@@ -174,7 +174,7 @@ impl<'a> Stop<'a> {
                 .ends_with(['{', ','])
     }
 
-    /// The word at the stop; empty when a sign stands there.
+    /// The word at the stop; empty when a sign is there.
     fn word(&self) -> &'a str {
         word_at(self.rest())
     }
@@ -203,7 +203,7 @@ impl<'a> Stop<'a> {
         last_word(before[..before.len() - self.last().len()].trim_end())
     }
 
-    /// Whether this word stands before the place where reading stopped.
+    /// Whether this word is before the place where reading stopped.
     fn says(&self, word: &str) -> bool {
         self.before().split_whitespace().any(|w| w == word)
     }
@@ -222,7 +222,7 @@ impl<'a> Stop<'a> {
         names.contains(&self.form.name)
     }
 
-    /// Whether formulas stand in this statement.
+    /// Whether formulas are in this statement.
     fn has_formula(&self) -> bool {
         self.is_form(&[
             "rule",
@@ -248,7 +248,7 @@ impl<'a> Stop<'a> {
             || !word.is_empty() && !RESERVED.contains(&word)
     }
 
-    /// A message at the stop, under what stands there.
+    /// A message at the stop, under what is there.
     fn tell(&self, code: &'static str, message: impl Into<String>) -> Diagnostic {
         self.tell_at(code, message, self.at, self.shown().len())
     }
@@ -290,7 +290,7 @@ impl<'a> Stop<'a> {
         format!("{tail} {}", self.shown()).trim().to_string()
     }
 
-    /// Adds what could stand at the stop, and how the whole statement goes.
+    /// Adds what could be at the stop, and how the whole statement goes.
     fn due(&self, d: Diagnostic) -> Diagnostic {
         match self.wanted.as_slice() {
             [] => d.expected(self.form.pattern),

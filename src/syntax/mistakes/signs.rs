@@ -159,7 +159,7 @@ pub(super) fn equals_or_colon(stop: &Stop<'_>) -> Option<Diagnostic> {
                 .expected("=")
                 .mend("write = instead"),
         ),
-        // `choose k { single = 1 sash }`: the last { is still open and a label stands before the sign.
+        // `choose k { single = 1 sash }`: the last { is still open and a label is before the sign.
         _ if sign == '=' && stop.in_choose() && stop.ends_label() => {
             // `choose k { single = 1 sash }`
             Some(
@@ -232,7 +232,7 @@ fn foreign_operator(stop: &Stop<'_>) -> Option<Diagnostic> {
     )
 }
 
-/// Signs that other notations have, or that stand where they cannot.
+/// Signs that other notations have, or that are where they cannot.
 fn sign_out_of_place(stop: &Stop<'_>) -> Option<Diagnostic> {
     let rest = stop.rest();
     let before = stop.before();

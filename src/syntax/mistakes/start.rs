@@ -186,7 +186,7 @@ fn broken_rule(word: &str, rest: &str, known: &[&str], at: Tell<'_>) -> Option<D
     None
 }
 
-/// Where a word of the language stands.
+/// Where a word of the language is.
 fn home(word: &str) -> Option<&'static str> {
     match word {
         "take" | "part" | "require" | "decide" => Some("only inside a `for` block"),

@@ -85,7 +85,7 @@ impl<'a> Reader<'a> {
         }
     }
 
-    /// What the rules of a `for` block are worked for.
+    /// What the rules of a `for` block are calculated for.
     fn grain_head(&self, node: &Node<'a>, base: u32) -> Option<GrainHead> {
         if has(node, Rule::the_job) {
             return Some(GrainHead::Job);

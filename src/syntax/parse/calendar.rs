@@ -55,7 +55,7 @@ impl<'a> Reader<'a> {
         let line = self.read(Rule::calendar_line, span)?;
         let read = self.calendar_parts_of(line, span);
         if read.is_none() {
-            // The grammar gives each line its parts; one that lacks any is told, not left out.
+            // The grammar gives each line its parts; one that lacks any is reported, not left out.
             self.problems.push(
                 Diagnostic::error("OV-101", "this line of the calendar cannot be read")
                     .at(span, ""),

@@ -231,7 +231,7 @@ impl<'a> Reader<'a> {
         Some(self.label_defs(specs, span.start))
     }
 
-    /// Rows that are added, changed, taken out: the word stands before the first cell.
+    /// Rows that are added, changed, taken out: the word is before the first cell.
     fn edits(&mut self, body: &[Item]) -> Vec<RowEdit> {
         let spans: Vec<Span> = body.iter().map(Item::span).collect();
         let rows = self.table_rows(body);

@@ -46,7 +46,7 @@ use generated::{Grammar, Rule};
 
 type Node<'a> = Pair<'a, Rule>;
 
-/// Brackets stand at most this deep in one statement.
+/// Brackets are at most this deep in one statement.
 const MOST_BRACKETS: usize = 64;
 /// Operators and `if`s of one statement.
 const MOST_OPERATORS: usize = 250;
@@ -57,7 +57,7 @@ const SIDE_BY_SIDE: usize = 32;
 /// Bytes of one sheet.
 const MOST_SHEET_BYTES: usize = 4 << 20;
 
-/// Reads a sheet. What could not be read is missing from the tree and told in the list.
+/// Reads a sheet. What could not be read is missing from the tree and reported in the list.
 pub fn parse_sheet(file: FileId, text: &str) -> (Sheet, Vec<Diagnostic>) {
     let (sheet, problems, ..) = read_sheet(file, text, For::Proof);
     (sheet, problems)
@@ -152,7 +152,7 @@ struct Reader<'a> {
     left_open: &'a [u32],
     problems: Vec<Diagnostic>,
     purpose: For,
-    /// Statements stand before those read here.
+    /// Statements are before those read here.
     begun: bool,
     /// Shapes of the statements read so far, where a printer asks for them.
     shapes: Option<BTreeMap<u32, shape::Shape>>,
@@ -191,7 +191,7 @@ impl<'a> Reader<'a> {
                 }
                 node
             }
-            // A text left open spoils its statement and is told already.
+            // A text left open spoils its statement and is reported already.
             Err(_) if self.text_left_open(span) => {
                 self.remember_broken(piece);
                 None
@@ -397,7 +397,7 @@ impl<'a> Reader<'a> {
             .unwrap_or("")
     }
 
-    /// A block where only a line can stand.
+    /// A block where only a line is allowed.
     fn misplaced(&mut self, item: &Item, expected: &str) {
         let word = self.first_word(item.span());
         self.problems.push(

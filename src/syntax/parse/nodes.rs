@@ -1,4 +1,4 @@
-//! What stands in a node of the grammar, by its rule.
+//! What is in a node of the grammar, by its rule.
 
 use super::{Node, Rule};
 
@@ -14,7 +14,7 @@ pub(super) fn all<'a>(node: &Node<'a>, rule: Rule) -> impl Iterator<Item = Node<
         .filter(move |p| p.as_rule() == rule)
 }
 
-/// Whether a node of a rule stands in this one.
+/// Whether a node of a rule is in this one.
 pub(super) fn has(node: &Node<'_>, rule: Rule) -> bool {
     one(node, rule).is_some()
 }

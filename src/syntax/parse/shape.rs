@@ -6,7 +6,7 @@ use super::{Node, Rule, lines};
 use crate::diagnostics::{Diagnostic, FileId};
 use std::collections::BTreeMap;
 
-/// Statements of one kind that stand below one another are lined up.
+/// Statements of one kind that are below one another are lined up.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(in crate::syntax) enum Kind {
     /// Lines whose parts have nothing to line up with.

@@ -1,4 +1,4 @@
-//! The grammar's rules in plain words, for messages: what a statement looks like, and what could stand where reading stopped.
+//! The grammar's rules in plain words, for messages: what a statement looks like, and what could be where reading stopped.
 
 use super::super::mistakes::Form;
 use super::Rule;

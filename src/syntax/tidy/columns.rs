@@ -1,4 +1,4 @@
-//! Lines up statements of one kind that stand below one another, and the cells of tables.
+//! Lines up statements of one kind that are below one another, and the cells of tables.
 
 #![expect(
     clippy::indexing_slicing,

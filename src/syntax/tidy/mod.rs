@@ -40,7 +40,7 @@ pub fn tidy(text: &str) -> Result<String, Vec<Diagnostic>> {
     Ok(out)
 }
 
-/// What stands between two statements.
+/// What is between two statements.
 #[derive(Default)]
 struct Gap {
     /// A comment on the line of the statement before.
@@ -72,7 +72,7 @@ struct Printer<'a> {
 }
 
 impl Printer<'_> {
-    /// Lines of the items that stand between two bytes of the sheet, at a depth of blocks. `is_table`: the items are rows.
+    /// Lines of the items that are between two bytes of the sheet, at a depth of blocks. `is_table`: the items are rows.
     fn block(
         &self,
         items: &[Item],

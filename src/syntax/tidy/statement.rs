@@ -10,10 +10,10 @@ use super::{GO_ON, STEP, WIDTH};
 use crate::diagnostics::Span;
 use unicode_width::UnicodeWidthStr;
 
-/// Arms of a `choose` that stand on one line.
+/// Arms of a `choose` that are on one line.
 const MOST_ARMS: usize = 3;
 
-/// A token as it is printed, with the comments that stand at it inside its statement.
+/// A token as it is printed, with the comments that are at it inside its statement.
 pub(super) struct Word {
     pub(super) text: String,
     pub(super) token: Token,
@@ -115,12 +115,12 @@ pub(super) fn joined(words: &[Word]) -> String {
     out
 }
 
-/// Whether a statement stands on one line at this indentation.
+/// Whether a statement is on one line at this indentation.
 pub(super) fn fits(words: &[Word], indent: usize) -> bool {
     !has_comments(words) && !many_arms(words) && indent + joined(words).width() <= WIDTH
 }
 
-/// Whether comments stand inside a statement.
+/// Whether comments are inside a statement.
 pub(super) fn has_comments(words: &[Word]) -> bool {
     let inside = words.len().saturating_sub(1);
     words.iter().take(inside).any(|w| w.trail.is_some())
@@ -206,7 +206,7 @@ pub(super) fn lay(words: &[Word], lead: &str, indent: usize) -> Vec<String> {
     lines
 }
 
-/// The `}` of the `choose` whose `{` stands at `open`.
+/// The `}` of the `choose` whose `{` is at `open`.
 fn matching(words: &[Word], open: usize) -> usize {
     let mut depth = 0;
     for (i, word) in words.iter().enumerate().skip(open) {
@@ -273,7 +273,7 @@ fn lay_arm(arm: &[Word], widest: usize, indent: usize) -> Vec<String> {
     if head.iter().any(|w| w.trail.is_some())
         || inside && value.first().is_some_and(|w| !w.above.is_empty())
     {
-        // Comments inside the labels: no lining up, every comment where it stands.
+        // Comments inside the labels: no lining up, every comment where it is.
         lines.extend(fill(arm, "", indent, true));
         return lines;
     }
@@ -338,7 +338,7 @@ pub(super) fn heading(
     comment: Option<String>,
 ) -> Vec<String> {
     let mut words = shape.map(|s| words(text, s)).unwrap_or_default();
-    // A comment may stand between the last word and the brace.
+    // A comment may be between the last word and the brace.
     let last_end = words.last().map_or(head.start, |w| w.token.end);
     let between = text
         .get(crate::ids::at(last_end)..crate::ids::at(head.end))

@@ -42,7 +42,7 @@ pub enum JobLine {
 }
 
 impl JobLine {
-    /// The line `issued DAY`. `span` is where it stands, `point` the day as written.
+    /// The line `issued DAY`. `span` is where it is, `point` the day as written.
     pub fn issued(point: Option<String>, span: Span) -> Given {
         let quantity = Quantity {
             parts: Vec::new(),

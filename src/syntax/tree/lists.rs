@@ -117,7 +117,7 @@ pub enum PaperLine {
         /// Only those of this kind, where not all.
         kind: Option<super::CautionKind>,
     },
-    /// Boxes to tick: what stands above them, the columns of a box for each, if any, and what the boxes are for.
+    /// Boxes to tick: what is above them, the columns of a box for each, if any, and what the boxes are for.
     Boxes(Text, Vec<Text>, Vec<Text>),
     /// Lines to write on, each behind its words.
     Rooms(Vec<Text>),

@@ -198,7 +198,7 @@ pub enum StatementKind {
 /// A quantity with a sign.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Signed {
-    /// Whether a minus stands before it.
+    /// Whether a minus is before it.
     pub negative: bool,
     /// The quantity.
     pub quantity: Quantity,

@@ -1,9 +1,9 @@
-//! Blocks of rules and what stands in them.
+//! Blocks of rules and what is in them.
 
 use super::{CellText, Expr, Name, Remarks, Text, UnitText};
 use crate::diagnostics::Span;
 
-/// What a for-block is worked for.
+/// What a for-block is calculated for.
 #[derive(Debug, Clone)]
 #[allow(missing_docs)]
 pub enum GrainHead {

@@ -35,7 +35,7 @@ pub(super) struct Painter<'t, 's> {
     pub(super) before_drawing: Option<usize>,
 }
 
-/// Elements of a tab that stand behind the drawing of comments (ECMA-376 part 1, 18.3.1.99).
+/// Elements of a tab that are behind the drawing of comments (ECMA-376 part 1, 18.3.1.99).
 pub(super) const AFTER_DRAWING: [&str; 8] = [
     "legacyDrawingHF",
     "drawingHF",
