@@ -13,6 +13,7 @@
 //! let results = ovolo::eval::run(program, &run.survey.inputs(), &nodes, &Default::default()).expect("it runs");
 //! let made = Made::new(program, version, &tables, &results, &run.worked.estimate);
 //! let papers = papers(&made, None, &|_| ovolo::paper::Head::default()).expect("they add up");
+//! let papers: Vec<_> = papers.iter().map(|paper| paper.kept()).collect(); // all rows made
 //! let page = ovolo::report::papers::html(&papers[0]);
 //! assert!(page.contains("A1"));
 //! ```

@@ -16,6 +16,7 @@
 //! let results = ovolo::eval::run(program, &run.survey.inputs(), &nodes, &Default::default()).expect("it runs");
 //! let made = Made::new(program, version, &tables, &results, &run.worked.estimate);
 //! let papers = papers(&made, None, &|_| ovolo::paper::Head::default()).expect("they add up");
+//! let papers: Vec<_> = papers.iter().map(|paper| paper.kept()).collect(); // all rows made
 //! use ovolo::report::office::{tabs, write};
 //! let tabs = tabs(&papers); // one for each list
 //! let book = write("Two sashes", &tabs, None).expect("a workbook");

@@ -15,6 +15,7 @@
 //! let results = ovolo::eval::run(program, &run.survey.inputs(), &nodes, &Default::default()).expect("it runs");
 //! let made = Made::new(program, version, &tables, &results, &run.worked.estimate);
 //! let papers = papers(&made, None, &|_| ovolo::paper::Head::default()).expect("they add up");
+//! let papers: Vec<_> = papers.iter().map(|paper| paper.kept()).collect(); // all rows made
 //! use ovolo::report::pdf::{Format, Sheet, pdf};
 //! let file = pdf(&papers[0], Sheet::Letter).expect("it is written");
 //! assert_eq!(file.pages, 1);
