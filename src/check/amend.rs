@@ -151,7 +151,7 @@ impl<'a> Checker<'a> {
             (
                 "a part",
                 format!(
-                    "change the rules that its count and sizes are worked from, or send it to another resource: change resource of {} where ... to ...",
+                    "change the rules that give its count and sizes, or send it to another resource: change resource of {} where ... to ...",
                     part.resource.text
                 ),
             )

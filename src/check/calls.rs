@@ -388,7 +388,7 @@ pub(super) fn calls_itself(path: &[&str], span: Span) -> Diagnostic {
     Diagnostic::error("OV-212", "a helper calls itself")
         .at(span, "")
         .found(found)
-        .note("a helper is worked once and can't go round")
+        .note("a helper is expanded once and can't call itself")
 }
 
 /// Says where a comma meant for a call went to a list inside one of its values.

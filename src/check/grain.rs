@@ -123,9 +123,9 @@ impl<'a> Checker<'a> {
                 Diagnostic::error("OV-503", "there is nothing below to bring together here")
                     .at(of.span, "")
                     .found(format!(
-                        "a value worked {here_words}, or the same everywhere"
+                        "a value calculated {here_words}, or the same everywhere"
                     ))
-                    .expected("a value worked for rows that belong to this block"),
+                    .expected("a value calculated for rows that belong to this block"),
             );
         };
         let mut inner = Context::at(below);
@@ -263,7 +263,7 @@ impl<'a> Checker<'a> {
             WhyNot::Rate | WhyNot::Ratio | WhyNot::Percent => {
                 d.mend(format!("use `mean of {text} weighted by ...`, `least of` or `most of`"))
             }
-            WhyNot::Fact => d.note("sum what belongs to each row, or read the value where it is worked"),
+            WhyNot::Fact => d.note("sum what belongs to each row, or read the value where it is calculated"),
             WhyNot::Duration => d.mend(format!("use `most of {text}`, or say `adds up` where it is declared")),
         };
         let _ = n;
@@ -304,7 +304,7 @@ impl<'a> Checker<'a> {
             return self.fail(
                 Diagnostic::error(
                     "OV-503",
-                    format!("rows of `{name}` do not belong to what is worked {here}"),
+                    format!("rows of `{name}` do not belong to what is calculated {here}"),
                 )
                 .at(of.span, "")
                 .expected("a table or group below this block"),
@@ -362,11 +362,11 @@ impl<'a> Checker<'a> {
                             self.loaded.sources.slice(value.span)
                         ),
                     )
-                    .at(value.span, format!("worked {here}, or the same everywhere"))
-                    .expected("the name of a value worked for a group or for the job")
+                    .at(value.span, format!("calculated {here}, or the same everywhere"))
+                    .expected("the name of a value calculated for a group or for the job")
                     .note(match given {
                         true => "a given belongs to no row and to no block: name it as a rule in `for the job {`, and share that rule out",
-                        false => "a value worked for the same rows is there already: sum it up in a block of a group or of the job first",
+                        false => "the value is already calculated for these rows: sum it up first, in a block of a group or of the job",
                     }),
                 );
             }
@@ -541,7 +541,7 @@ impl<'a> Checker<'a> {
                     d
                 };
                 self.problems.push(d.mend(
-                    "group by a value that stays as it is, or change what is worked in the group",
+                    "group by a value that does not change, or change what is calculated in the group",
                 ));
             }
         }

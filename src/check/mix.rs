@@ -248,8 +248,10 @@ impl<'a> Checker<'a> {
                     && !main.is_some_and(|m| grain == m || self.reaches(grain, m))
                 {
                     let is = self.name_of_grain(grain);
-                    self.problems
-                        .push(refuse(&format!("`{}` is worked {is}", c.change.name.text)));
+                    self.problems.push(refuse(&format!(
+                        "`{}` is calculated {is}",
+                        c.change.name.text
+                    )));
                     continue;
                 }
                 placed.insert(d, *c);

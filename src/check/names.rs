@@ -206,17 +206,20 @@ impl<'a> Checker<'a> {
         let name = self.declared.defs[def].name.text.clone();
         let (is, here) = (self.name_of_grain(from), self.name_of_grain(cx.grain));
         if cx.grain == Grain::Const {
-            Diagnostic::error("OV-501", format!("`{name}` is worked {is}, and one value for all is needed here"))
+            Diagnostic::error("OV-501", format!("`{name}` is calculated {is}, and one value for all is needed here"))
                 .at(span, "")
-                .at(self.declared.defs[def].name.span, format!("worked {is}"))
+                .at(self.declared.defs[def].name.span, format!("calculated {is}"))
                 .expected("written values and givens; what differs from row to row is a rule in a `for` block")
         } else if self.reaches(from, cx.grain) {
             let d = Diagnostic::error(
                 "OV-501",
-                format!("`{name}` is worked {is}, and here one value is needed {here}"),
+                format!("`{name}` is calculated {is}, and here one value is needed {here}"),
             )
             .at(span, "")
-            .at(self.declared.defs[def].name.span, format!("worked {is}"));
+            .at(
+                self.declared.defs[def].name.span,
+                format!("calculated {is}"),
+            );
             match self.ty(typed) {
                 Ty::Number(n) if n.adds == Adds::Yes => d.mend(format!(
                     "write `sum of {name}`, `least of {name}` or `most of {name}`"
@@ -232,7 +235,7 @@ impl<'a> Checker<'a> {
         } else {
             Diagnostic::error(
                 "OV-504",
-                format!("`{name}` is worked {is}; it can't be read {here}"),
+                format!("`{name}` is calculated {is}; it can't be read {here}"),
             )
             .at(span, "")
             .note("neither holds rows of the other")

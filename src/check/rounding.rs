@@ -178,7 +178,7 @@ impl<'a> Checker<'a> {
             }
             _ => {
                 return self.fail(
-                    Diagnostic::error("OV-313", "a value without an end of digits can't be worked on so before it is rounded")
+                    Diagnostic::error("OV-313", "a value whose digits never end can't be used this way until it is rounded")
                         .at(node.span, "is not rounded")
                         .at(span, "")
                         .expected("sums, products, quotients, powers, roots and logarithms; `if`, `choose`, `smaller` or `larger` right below the rounding")

@@ -311,7 +311,7 @@ impl<'a> Checker<'a> {
             };
             let mut d = Diagnostic::warning(
                 "OV-515",
-                format!("some takes of `{name}` stay where they are: the condition can't be read where they are worked"),
+                format!("some takes of `{name}` stay where they are: the condition can't be read where they are calculated"),
             )
             .at(filter.as_ref().map_or(span, |f| f.span), "");
             for take in stuck.iter().take(5) {

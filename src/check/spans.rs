@@ -29,7 +29,7 @@ impl<'a> Checker<'a> {
                 Diagnostic::error("OV-676", "a span of the calendar can't be used here")
                     .at(
                         e.span,
-                        "worked for the job, and one value for all is needed here",
+                        "a value of the job, where a single fixed value is needed",
                     )
                     .expected("a rule or take in a `for` block"),
             );

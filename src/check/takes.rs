@@ -224,7 +224,7 @@ impl<'a> Checker<'a> {
                 .at(take.amount.span, "")
                 .note(super::number_type::why_not(why));
             return self.fail(if why == WhyNot::Fact {
-                d.mend("take it in the block it is worked in, with `shared by ...`")
+                d.mend("take it in the block in which it is calculated, with `shared by ...`")
             } else {
                 d
             });

@@ -425,12 +425,12 @@ impl<'a> Checker<'a> {
                     Diagnostic::error(
                         "OV-607",
                         format!(
-                            "`{}` is worked out and can't be set in a trial",
+                            "`{}` is calculated and can't be set in a trial",
                             s.name.text
                         ),
                     )
                     .at(s.name.span, "")
-                    .expected("columns and givens; what is worked out is expected"),
+                    .expected("a column or a given; use `expect` for what a rule calculates"),
                 );
                 None
             }

@@ -154,7 +154,7 @@ pub fn views(difference: &Difference, figure: Figure, estimate: &Estimate) -> [V
         )),
     }
     parts.notes.push(
-        "In this order: the program, rules, charges, the rest of the sheets, givens, cells, rows, prices; each is worked with all above it new and all below it old."
+        "In this order: the program, rules, charges, the rest of the sheets, givens, cells, rows, prices; each is calculated with everything above it new and everything below it old."
             .to_owned(),
     );
     let columns = vec![

@@ -140,7 +140,7 @@ impl Builder<'_> {
         let d = match mark {
             None => refused(
                 "OV-921",
-                format!("`{name}` is worked for each {of}; say for which one"),
+                format!("`{name}` has a value for each {of}; say which one"),
             ),
             Some(mark) => refused("OV-921", format!("there is no {of} {mark}")),
         };

@@ -303,7 +303,7 @@ impl<'a> Builder<'a> {
         let mut tree = self.money(What::CostLine, name, line.cents);
         let price = self.exact_money(&line.price);
         tree.fact(
-            "worked",
+            "calculated",
             format!(
                 "{} {} at {price} per {}",
                 decimal(&line.quantity, 4),
@@ -574,7 +574,7 @@ impl<'a> Builder<'a> {
                 let mut piece = Tree::new(What::Part, part.name.clone()).valued(text, Some(rate));
                 if let Some((share, of)) = &part.share {
                     piece.fact(
-                        "worked",
+                        "calculated",
                         format!("{} of {}", crate::pricing::percent(share), of.join(", ")),
                     );
                 }
@@ -612,7 +612,7 @@ impl<'a> Builder<'a> {
         let span = self.index.term(&def.name).unwrap_or(def.span);
         tree.rule = Some(self.text_of(span));
         tree.place = Some(def.span.into());
-        tree.fact("worked", words::charge(charge));
+        tree.fact("calculated", words::charge(charge));
         tree.fact("source", charge.source.clone().unwrap_or_default());
         tree.fact("note", charge.note.clone().unwrap_or_default());
         let (Some(base), Some(share), ChargeAmountDef::Share { bases, .. }) =

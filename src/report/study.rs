@@ -226,7 +226,7 @@ fn flip_notes(
     );
     let step = text(&flip.step);
     notes.push(format!(
-        "{} values were worked; changes of side are bracketed to {step}{}. Two changes that undo one another between neighbouring values are not seen.",
+        "{} values were tried. Each change of side lies within {step}{}. Two changes that cancel each other between neighboring values are not seen.",
         flip.looked_at,
         if flip.wavers() { " where they are few; where the side wavers, to the values shown" } else { "" }
     ));
@@ -250,7 +250,7 @@ fn change_line(
         Side::First => format!("{} costs less", names[0]),
         Side::Second => format!("{} costs less", names[1]),
         Side::Same => "both cost the same".to_owned(),
-        Side::Refused => "one of them can't be worked".to_owned(),
+        Side::Refused => "one of them can't be calculated".to_owned(),
     };
     format!(
         "Up to {} {}; from {} on {}.",

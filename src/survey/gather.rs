@@ -441,7 +441,7 @@ impl<'a> Gathering<'a> {
                     .note(format!("every {above} counts as having none")),
                 None => Diagnostic::error("OV-705", message)
                     .at(place, "the heading row")
-                    .expected("one row at least: a form is worked once it is filled in"),
+                    .expected("at least one row: fill in the form before you run the job"),
             });
         }
     }

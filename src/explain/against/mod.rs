@@ -237,7 +237,7 @@ fn files_changed(record: &Record, now: &Origin) -> Vec<String> {
 pub(super) fn unworkable(mut list: Vec<Diagnostic>) -> Refused {
     let head = Diagnostic::error(
         "OV-923",
-        "the earlier run can't be worked again from its record",
+        "the earlier run can't be calculated again from its record",
     )
     .note("What follows refers to the sheets in the record, with the line numbers of that time.");
     list.insert(0, head);

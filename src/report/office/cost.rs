@@ -287,7 +287,7 @@ impl Tab<'_> {
         let cents = Exact::from_cents(charge.cents);
         let formula = share_formula(charge, share, &base_cents, &cents, (&s, &b));
         let note = match charge.kind {
-            ChargeKind::TaxByItem => "a value: worked item by item",
+            ChargeKind::TaxByItem => "a value: calculated item by item",
             ChargeKind::Sum
             | ChargeKind::Share
             | ChargeKind::MarkUp
