@@ -312,6 +312,8 @@ impl<'a> Checker<'a> {
                         (Class::AllIn, "a chart of prices")
                     }
                     Chart::Charges => (Class::Private, "a chart of charges"),
+                    Chart::Effects => (Class::Private, "a chart of effects"),
+                    Chart::Years => (Class::Private, "a chart of costs over the years"),
                 };
                 self.seen(class, place.reader, what, *span)?;
                 Ok(DrawDef::Chart(*chart, place.reader))

@@ -55,6 +55,8 @@ pub fn run(args: &PapersArgs, common: &Common) -> Result<ExitCode, ExitCode> {
         false => Vec::new(),
     };
     made.others = &others;
+    let studies = studies(args, &job, (&survey, &book));
+    made.studies = studies.map_err(|why| job::refused(why, &job, common))?;
     let subject = job.subject(0, &survey, &book, &worked);
     let earlier = against.as_ref().map(|e| &e.record);
     let earlier = earlier.or(last.as_ref().and_then(|l| l.as_ref().ok()));
@@ -198,6 +200,18 @@ fn work(
     let mut plans = plans.map_err(|list| output::refuse(&list, &job.loaded.sources, common))?;
     job.warnings.append(&mut plans.told);
     Ok((survey, book, worked, plans))
+}
+
+/// The studies that charts show. Who only asks which papers there are sees no charts.
+fn studies(
+    args: &PapersArgs,
+    job: &Job,
+    inputs: (&Survey, &PriceBook),
+) -> Result<lists::Studies, estimate::Refused> {
+    match args.paper.is_some() || args.to.is_some() {
+        true => super::study::of_papers(job, inputs, args.paper.as_deref()),
+        false => Ok(lists::Studies::default()),
+    }
 }
 
 /// The estimates of all alternates.

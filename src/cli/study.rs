@@ -9,14 +9,16 @@ use ovolo::charts;
 use ovolo::check::read_quantity;
 use ovolo::diagnostics::suggest::nearest;
 use ovolo::drawing::Drawing;
-use ovolo::estimate::{Refused, Survey};
+use ovolo::estimate::{self, Basis, Refused, Survey};
 use ovolo::eval;
+use ovolo::lists::{self, Studies};
 use ovolo::number::Exact;
 use ovolo::prices::PriceBook;
 use ovolo::program::{AS_DECIDED, Program, ValueKind};
 use ovolo::report::{Face, study as table};
 use ovolo::session::Job;
-use ovolo::study::{self, Axis, FlipAsk, Study, Subject};
+use ovolo::study::{self, Axis, FlipAsk, LifeAsk, Study, Subject};
+use ovolo::takeoff::Wish;
 use std::process::ExitCode;
 
 /// Makes the study asked for and prints it.
@@ -385,4 +387,61 @@ fn over(
         }
         _ => usage("A table needs one given, or two different ones.").map_err(Stop::Usage),
     }
+}
+
+/// The studies that papers draw: made only for the paper that is asked for, or for all where none is.
+pub fn of_papers(
+    job: &Job,
+    (survey, book): (&Survey, &PriceBook),
+    asked: Option<&str>,
+) -> Result<Studies, Refused> {
+    let program = &job.checked.program;
+    let Some(version) = program.versions.first() else {
+        return Ok(Studies::default());
+    };
+    let progress = Progress::begin();
+    let working = |done: u64, of: u64| progress.tell("working", done, Some(of));
+    let options = eval::Options {
+        stop: Some(progress.stop()),
+        progress: Some(&working),
+        ..eval::Options::default()
+    };
+    let study = Study {
+        loaded: &job.loaded,
+        program,
+        survey,
+        book,
+        options: &options,
+    };
+    let effects = || {
+        let (as_is, ranked) = study::rank(&study, None)?;
+        Ok(as_is.ok().map(|total| (total, ranked)))
+    };
+    let terms = &program.terms.life;
+    let years = || {
+        let basis = Basis {
+            program,
+            survey,
+            book,
+            origin: job.origin(),
+        };
+        let versions: Vec<usize> = (0..program.versions.len()).collect();
+        let nodes = study::life_nodes(program);
+        let worked = estimate::estimate_all(&basis, &versions, Wish::default(), &nodes, &options)?;
+        let life = study::life(program, &worked, &LifeAsk::default());
+        life.map(Some).map_err(Refused::Messages)
+    };
+    let stated = terms.years.is_some() && terms.discount.is_some();
+    let studies = Studies {
+        effects: match lists::asks_effects(version, asked) {
+            true => effects()?,
+            false => None,
+        },
+        years: match lists::asks_years(version, asked) && stated {
+            true => years()?,
+            false => None,
+        },
+    };
+    progress.end();
+    Ok(studies)
 }

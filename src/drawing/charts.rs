@@ -56,6 +56,14 @@ const VALUES: i64 = 30;
 const ROW: i64 = 7;
 const BAR: i64 = 4;
 
+/// A chart in words, for readers who do not see it: its title, and each name with its value.
+fn told<'a>(title: &str, each: impl Iterator<Item = (&'a str, &'a str)>) -> String {
+    let values: Vec<String> = each
+        .map(|(name, value)| format!("{name} {value}"))
+        .collect();
+    format!("{title}: {}", values.join("; "))
+}
+
 impl Bar {
     /// A bar whose pieces follow one another from zero.
     ///
@@ -95,7 +103,14 @@ pub(crate) fn bars(chart: &Bars) -> Result<Drawing, NumError> {
     let legend = i64::from(chart.legend.len() > 1) * 8;
     let rows = i64::try_from(chart.bars.len()).unwrap_or(i64::MAX / 100);
     let top = 10 + legend;
-    let mut drawing = Drawing::new(chart.title.clone(), mm(WIDTH), mm(top + rows * ROW + 2));
+    let mut drawing = Drawing::new(
+        told(
+            &chart.title,
+            chart.bars.iter().map(|b| (&*b.name, &*b.value)),
+        ),
+        mm(WIDTH),
+        mm(top + rows * ROW + 2),
+    );
     drawing.text(
         Point::new(mm(0), mm(4)),
         size(35),
@@ -201,7 +216,14 @@ const FIELD: i64 = 70;
 pub(crate) fn lines(chart: &Lines) -> Result<Drawing, NumError> {
     const STROKES: [Stroke; 4] = [Stroke::Thick, Stroke::Dashed, Stroke::Medium, Stroke::Thin];
     let (left, right, top) = (4, WIDTH - 60, 10);
-    let mut drawing = Drawing::new(chart.title.clone(), mm(WIDTH), mm(top + FIELD + 10));
+    let mut drawing = Drawing::new(
+        told(
+            &chart.title,
+            chart.series.iter().map(|s| (&*s.name, &*s.last)),
+        ),
+        mm(WIDTH),
+        mm(top + FIELD + 10),
+    );
     drawing.text(
         Point::new(mm(0), mm(4)),
         size(35),

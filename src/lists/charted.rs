@@ -3,12 +3,23 @@
 use super::bid::{self, BidRow};
 use super::papers::Made;
 use crate::charts;
+use crate::diagnostics::Diagnostic;
 use crate::drawing::Drawing;
 use crate::number::NumError;
 use crate::paper::{Class, Reader};
 use crate::pricing::CutKind;
 use crate::program::ItemBy;
+use crate::study::{Life, Ranked};
 use crate::syntax::tree::Chart;
+
+/// Studies that charts show. Each takes far longer than an estimate, so it is made only for a paper that draws it.
+#[derive(Debug, Default)]
+pub struct Studies {
+    /// The total as it is, in cents, and the givens that move it, the strongest first.
+    pub effects: Option<(i128, Vec<Ranked>)>,
+    /// What each plan costs over the years.
+    pub years: Option<Life>,
+}
 
 /// The chart, or in a sentence why there is none.
 pub(super) fn drawn(made: &Made<'_>, chart: Chart, reader: Reader) -> Result<Drawing, String> {
@@ -35,7 +46,23 @@ pub(super) fn drawn(made: &Made<'_>, chart: Chart, reader: Reader) -> Result<Dra
             let title = format!("The bid with each alternate, in {}", estimate.currency);
             said(charts::amounts(title, bars))
         }
+        Chart::Effects => {
+            let none = || "No chart: no given with a range moves the total.".to_owned();
+            let (total, ranked) = made.studies.effects.as_ref().ok_or_else(none)?;
+            studied(charts::of_rank(*total, ranked, &estimate.currency))?.ok_or_else(none)
+        }
+        Chart::Years => {
+            let none = || "No chart: the job does not say over how many years.".to_owned();
+            let life = made.studies.years.as_ref().ok_or_else(none)?;
+            studied(charts::of_life(life, &estimate.currency))?.ok_or_else(none)
+        }
     }
+}
+
+/// The one chart of a study, where it has one.
+fn studied(drawings: Result<Vec<Drawing>, Diagnostic>) -> Result<Option<Drawing>, String> {
+    let drawings = drawings.map_err(|_| "A chart is not drawn: too many digits.".to_owned())?;
+    Ok(drawings.into_iter().next())
 }
 
 fn said(drawing: Result<Drawing, NumError>) -> Result<Drawing, String> {

@@ -51,6 +51,7 @@ mod tags;
 mod weeks;
 
 pub use answers::{Answers, Question, form, questions, read};
+pub use charted::Studies;
 pub use papers::{Made, is_of, papers, photographs, whole_lists};
 pub use rows::ListRows;
 
@@ -93,14 +94,24 @@ pub fn wanted(program: &Program, version: &Version) -> Vec<NodeId> {
 
 /// Whether a paper prints alternates, so that they must be estimated too.
 pub fn asks_alternates(version: &Version) -> bool {
-    let draws = |block: &PaperBlockDef| {
-        matches!(
-            block,
-            PaperBlockDef::Draw(DrawDef::Chart(Chart::Alternates, _))
-        )
-    };
     let mut lists = version.lists.iter();
-    lists.any(|l| l.over == ListOver::Alternates) || version.papers.iter().any(|p| has(p, draws))
+    lists.any(|l| l.over == ListOver::Alternates) || draws(version, None, Chart::Alternates)
+}
+
+/// Whether a paper, the one that is asked for or any, draws which givens move the total most.
+pub fn asks_effects(version: &Version, asked: Option<&str>) -> bool {
+    draws(version, asked, Chart::Effects)
+}
+
+/// Whether a paper, the one that is asked for or any, draws the cost over the years.
+pub fn asks_years(version: &Version, asked: Option<&str>) -> bool {
+    draws(version, asked, Chart::Years)
+}
+
+fn draws(version: &Version, asked: Option<&str>, chart: Chart) -> bool {
+    let is = |block: &PaperBlockDef| matches!(block, PaperBlockDef::Draw(DrawDef::Chart(c, _)) if *c == chart);
+    let mut papers = version.papers.iter();
+    papers.any(|p| asked.is_none_or(|asked| is_of(p, asked)) && has(p, is))
 }
 
 /// Whether some block of a paper, inner ones included, is such a one.

@@ -46,6 +46,8 @@ pub struct Made<'a> {
     pub(super) weeks: std::cell::OnceCell<super::weeks::Weeks>,
     /// Whether nobody reads the lines of lists, only how many there are and what they add up to.
     pub sums_only: bool,
+    /// The studies that its charts show.
+    pub studies: super::Studies,
     /// Photographs by their number, as [`photographs`] asks for them: each read, or why it is not there.
     pub photographs: HashMap<String, Result<Image, String>>,
 }
@@ -72,6 +74,7 @@ impl<'a> Made<'a> {
             change: None,
             weeks: std::cell::OnceCell::new(),
             sums_only: false,
+            studies: super::Studies::default(),
             photographs: HashMap::default(),
         }
     }

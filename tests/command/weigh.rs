@@ -518,6 +518,41 @@ fn charts(page: &str) -> Vec<&str> {
         .collect()
 }
 
+/// A paper for the office draws what `weigh` draws, and says in words what each bar and line comes to.
+#[test]
+fn a_paper_draws_the_charts_of_studies() {
+    let paper = "paper studies for office {\n  titled \"Studies\"\n  draw chart of effects\n  draw chart of years\n}\n";
+    let folder = job(&format!("{LIFE}\n{paper}"));
+    let at = folder.path();
+    let (code, text) = ovolo(at, &["papers", "job.ovo", "--to", "out"]);
+    assert_eq!(code, 0, "{text}");
+    let page = std::fs::read_to_string(at.join("out/studies.html")).expect("a page");
+    let drawn = charts(&page);
+    assert_eq!(drawn.len(), 2);
+    for (study, drawn) in ["--rank", "--life"].into_iter().zip(drawn) {
+        let (code, text) = ovolo(at, &["weigh", "job.ovo", study, "--page", "w.html"]);
+        assert_eq!(code, 0, "{text}");
+        let page = std::fs::read_to_string(at.join("w.html")).expect("a page");
+        assert_eq!(charts(&page), [drawn], "{study}");
+        let title = drawn.split("<title>").nth(1).expect("a title");
+        let title = title.split("</title>").next().expect("a title");
+        let (_, values) = title.split_once(": ").expect("values");
+        for value in values.split("; ") {
+            // Name and value stand in the drawing too, each as a text or both as one.
+            let (name, value) = value.rsplit_once(' ').expect("a name and a value");
+            assert!(drawn.matches(name).count() > 1, "{name} in {drawn}");
+            assert!(drawn.matches(value).count() > 1, "{value} in {drawn}");
+        }
+    }
+    // A job without years says so in place of the chart.
+    let folder = job(paper);
+    let (_, text) = ovolo(folder.path(), &["papers", "job.ovo", "studies"]);
+    assert!(
+        text.contains("the job does not say over how many years"),
+        "{text}"
+    );
+}
+
 #[test]
 fn what_is_weighed_goes_to_a_page_with_charts_and_to_a_workbook() {
     use calamine::{Reader, Xlsx};
@@ -557,7 +592,7 @@ fn what_is_weighed_goes_to_a_page_with_charts_and_to_a_workbook() {
         let drawn = charts(&page);
         assert_eq!(drawn.len(), 1, "{args:?}");
         assert!(
-            drawn[0].contains(&format!("<title>{chart}</title>")),
+            drawn[0].contains(&format!("<title>{chart}: ")),
             "{}",
             drawn[0]
         );

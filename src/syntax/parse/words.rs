@@ -158,7 +158,7 @@ fn line_form(rule: Rule) -> Option<(&'static str, &'static str)> {
 }
 
 /// Everything that a paper can draw.
-const DRAW: &str = "draw calendar   or   draw cuts   or   draw chart of phases (areas, charges, alternates)   or   draw TABLE at LENGTH, LENGTH within LENGTH, LENGTH   or   draw TABLE along NAME up NAME within LENGTH, LENGTH";
+const DRAW: &str = "draw calendar   or   draw cuts   or   draw chart of phases (areas, charges, alternates, effects, years)   or   draw TABLE at LENGTH, LENGTH within LENGTH, LENGTH   or   draw TABLE along NAME up NAME within LENGTH, LENGTH";
 
 /// Lines within a block whose form depends on their first word.
 fn line_form_by_word(rule: Rule, first_word: &str) -> Option<(&'static str, &'static str)> {

@@ -164,6 +164,10 @@ pub enum Chart {
     Charges,
     /// The base bid and the bid with each alternate.
     Alternates,
+    /// The givens that move the total most.
+    Effects,
+    /// What each plan has cost by the end of each year.
+    Years,
 }
 
 impl Chart {
@@ -174,6 +178,8 @@ impl Chart {
             "areas" => Chart::Areas,
             "charges" => Chart::Charges,
             "alternates" => Chart::Alternates,
+            "effects" => Chart::Effects,
+            "years" => Chart::Years,
             _ => return None,
         })
     }
