@@ -451,9 +451,18 @@ fn nearest(word: &str, nouns: &Nouns) -> Option<String> {
         }
     }
     let cap = (word.chars().count() / 3).max(1);
-    // Of three letters or fewer one slip leaves too little to go by.
-    if word.chars().count() < 4 || word.len() > 40 {
+    if word.len() > 40 {
         return None;
+    }
+    // Of three letters or fewer most slips leave too little to go by; a letter typed twice does not: `inn`.
+    if word.chars().count() < 4 {
+        let letters: Vec<char> = word.to_lowercase().chars().collect();
+        let twice = (1..letters.len()).find(|at| letters[*at] == letters[at - 1])?;
+        let once: String = letters[..twice]
+            .iter()
+            .chain(&letters[twice + 1..])
+            .collect();
+        return catalog::find(&once).map(|_| once);
     }
     let listed = catalog::UNITS
         .iter()

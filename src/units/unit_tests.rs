@@ -117,6 +117,11 @@ fn faults_name_the_word_and_its_place() {
     // One slip for every three letters.
     assert_eq!(fault("gollan").suggestion.as_deref(), Some("gallon"));
     assert_eq!(fault("pownz").suggestion, None);
+    // A short unit with a letter typed twice; other slips of short words could mean several units.
+    for (typed, meant) in [("inn", "in"), ("hh", "h"), ("mmm", "mm")] {
+        assert_eq!(fault(typed).suggestion.as_deref(), Some(meant), "{typed}");
+    }
+    assert_eq!(fault("im").suggestion, None);
     let euro = fault("EUR per bf");
     assert_eq!(
         (euro.kind, euro.suggestion.as_deref()),

@@ -418,7 +418,7 @@ fn every_sash_has_two_tags_and_a_line_in_the_register() {
     }
 }
 
-/// The lists of papers.md 3c and 3d against one another and against the survey; the counts are those of the demonstration's survey.
+/// The lists of the window schedule and the shop papers against one another and against the survey; the counts are those of the demonstration's survey.
 #[test]
 fn the_window_schedule_has_every_opening_and_templates_and_batches_what_is_made() {
     let folder = copy();

@@ -212,7 +212,7 @@ fn a_crew_reads_weekdays_and_has_a_box_for_each() {
     assert!(csv.contains("2024-05-29"), "{csv}");
 }
 
-/// `papers.md` 2.2: a reading in millimeters has its inches beside it. M-06 was taken as 1650 mm, that is 64.9606 in.
+/// A reading in millimeters has its inches beside it. M-06 was taken as 1650 mm, that is 64.9606 in.
 #[test]
 fn a_reading_in_millimeters_has_its_inches_beside_it() {
     let folder = copy();

@@ -322,7 +322,7 @@ fn a_reader_who_does_not_see_is_given_headings_tables_and_words_for_drawings() {
     assert!(!structure.contains("brought forward"));
 }
 
-/// The faces of papers.md are exact: 100 mm in a drawing are 100 mm on paper, to 1/100 mm.
+/// Drawings keep their scale: 100 mm in a drawing are 100 mm on paper, to 1/100 mm.
 #[test]
 fn a_millimeter_of_a_drawing_is_a_millimeter_on_paper() {
     let mut drawing = Drawing::new("bar", Exact::int(120), Exact::int(30));
