@@ -2,7 +2,7 @@
 
 use super::calls::calls_itself;
 use super::typed::*;
-use crate::diagnostics::{Diagnostic, Span};
+use crate::diagnostics::{Diagnostic, Span, any_error};
 use crate::syntax::tree;
 use foldhash::{HashMap, HashMapExt, HashSet, HashSetExt};
 
@@ -10,7 +10,9 @@ impl<'a> Checker<'a> {
     /// Notes the givens of shop and job sheets that nothing reads: a figure that changes nothing was likely meant for something.
     /// Base sheets hold figures for jobs of every kind.
     pub(super) fn unread_givens(&mut self) {
-        if !self.is_job() {
+        // What is broken would have read some of them.
+        let is_sound = self.declared.broken.is_empty() && !any_error(&self.problems);
+        if !self.is_job() || !is_sound {
             return;
         }
         let read: HashSet<usize> = self.kept.reads.iter().map(|(_, def)| *def).collect();
