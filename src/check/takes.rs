@@ -164,7 +164,9 @@ impl<'a> Checker<'a> {
     fn caution(&mut self, c: &'a tree::Caution, grain: Grain) -> Checks<CautionDef> {
         let cx = Context::at(grain);
         let when = c.when.as_ref().map(|w| self.condition(w, &cx)).transpose();
+        let phases: Vec<Checks<PhaseId>> = c.phases.iter().map(|p| self.phase(p)).collect();
         let text = self.template(&c.text, &cx)?;
+        let phases = phases.into_iter().collect::<Checks<Vec<PhaseId>>>()?;
         let when = when?.map(|w| self.brought_down(w.node, grain, c.span));
         let per_row = !matches!(grain, Grain::Job | Grain::Const);
         let count = when.filter(|_| per_row).map(|w| {
@@ -185,6 +187,8 @@ impl<'a> Checker<'a> {
             grain,
             text,
             kind: c.kind,
+            whose: c.whose,
+            phases,
             span: c.span,
         })
     }

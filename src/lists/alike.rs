@@ -2,7 +2,7 @@
 
 use super::gather::{Got, Joined, Line, Stands};
 use super::papers::Made;
-use crate::program::{Field, Grain, ListColumnDef, ListDef, ListKey, ListOver, ListShows};
+use crate::program::{Field, Grain, ListColumnDef, ListDef, ListKey, ListOver, ListShows, PhaseId};
 use foldhash::HashMap;
 
 /// Between the marks or names of one line.
@@ -56,6 +56,7 @@ fn whole(made: &Made<'_>, list: &ListDef, line: Line<'_>) -> Whole {
         joined: Joined {
             cells: columns.map(|at| made.got(list, &line, at)).collect(),
             rows: made.rows_of(&line),
+            phases: made.phases_of(&line),
         },
         groups: line.groups,
         each: line.each,
@@ -183,4 +184,7 @@ fn put(first: &mut Joined, line: Joined, (names, added): (usize, &impl Fn(usize)
         }
     }
     first.rows.extend(line.rows);
+    let more = line.phases.into_iter();
+    let more: Vec<PhaseId> = more.filter(|p| !first.phases.contains(p)).collect();
+    first.phases.extend(more);
 }

@@ -3,9 +3,9 @@
 use super::papers::Made;
 use crate::eval::Cell;
 use crate::paper::{Block, Reader};
-use crate::program::{Constants, Grain, class_of_text};
+use crate::program::{CautionDef, Constants, Grain, PhaseId, class_of_text};
 use crate::show::{row_name, rows};
-use crate::syntax::tree::CautionKind;
+use crate::syntax::tree::{CautionKind, Whose};
 use crate::takeoff::Caution;
 use foldhash::HashSet;
 
@@ -18,11 +18,61 @@ pub(super) struct Rows {
     pub(super) whole_job: bool,
 }
 
+/// The work that a paper is about.
+pub(super) struct Work {
+    reader: Reader,
+    /// Its phases, on a paper for those who do it: they are warned of their own work alone.
+    phases: Option<HashSet<PhaseId>>,
+}
+
+impl Work {
+    /// `listed` has the phases of the lines of a paper. The shop does what is worked in the shop besides.
+    pub(super) fn of(
+        made: &Made<'_>,
+        reader: Reader,
+        listed: impl Iterator<Item = PhaseId>,
+    ) -> Work {
+        let shop = made.program.terms.calendar.shop.iter().copied();
+        let phases = match reader {
+            Reader::Shop => Some(listed.chain(shop).collect()),
+            Reader::Crew => Some(listed.collect()),
+            Reader::Owner
+            | Reader::Review
+            | Reader::Schedule
+            | Reader::Order
+            | Reader::Tag
+            | Reader::Archive
+            | Reader::Office => None,
+        };
+        Work { reader, phases }
+    }
+
+    /// Whether a caution is about it.
+    fn holds(&self, def: &CautionDef) -> bool {
+        let Some(phases) = &self.phases else {
+            return true;
+        };
+        let own = def.whose.is_none_or(|whose| match whose {
+            Whose::Shop => self.reader == Reader::Shop,
+            Whose::Crew => self.reader == Reader::Crew,
+        });
+        // What an offer rests on or leaves out is no warning to whoever does the work, unless it is about rows or phases of the work.
+        let offered = match def.kind {
+            CautionKind::Plain => false,
+            CautionKind::Condition => def.count.is_none() && def.phases.is_empty(),
+            CautionKind::Exclusion => true,
+        };
+        // A paper without work is about all of it.
+        let all = def.phases.is_empty() || phases.is_empty();
+        own && !offered && (all || def.phases.iter().any(|phase| phases.contains(phase)))
+    }
+}
+
 /// The cautions that hold, all or of one kind; those that name a figure the reader may not see are counted. `on` has the rows of a paper that is parted, and
 /// whether those of the whole job are left out.
 pub(super) fn put<R>(
     made: &Made<'_>,
-    (reader, kind): (Reader, Option<CautionKind>),
+    (work, kind): (&Work, Option<CautionKind>),
     on: Option<(&Rows, bool)>,
     blocks: &mut Vec<Block<R>>,
 ) {
@@ -31,7 +81,7 @@ pub(super) fn put<R>(
         let def = made.version.cautions.get(at);
         def.is_none_or(|c| {
             let class = class_of_text(made.program, made.version, &c.text, Constants::AsWritten);
-            reader.may_see(class)
+            work.reader.may_see(class)
         })
     };
     let of_rows = on.is_some_and(|(_, of_rows)| of_rows);
@@ -39,7 +89,10 @@ pub(super) fn put<R>(
     let on = on.filter(|rows| of_rows || !rows.whole_job && !rows.at.is_empty());
     let wanted = |caution: &&Caution| {
         let def = made.version.cautions.get(caution.caution);
-        kind.is_none_or(|kind| def.is_some_and(|def| def.kind == kind))
+        def.is_some_and(|def| match kind {
+            Some(kind) => def.kind == kind,
+            None => work.holds(def),
+        })
     };
     let before = blocks.len();
     for caution in made.estimate.facts.cautions.iter().filter(wanted) {

@@ -10,8 +10,8 @@ use crate::ids;
 use crate::number::Exact;
 use crate::prices::is_own;
 use crate::program::{
-    DecideDef, Field, Grain, ListDef, ListKey, ListShows, NodeId, PartDef, Program, ResourceId, Ty,
-    ValueKind,
+    DecideDef, Field, Grain, ListDef, ListKey, ListShows, NodeId, PartDef, PhaseId, Program,
+    ResourceId, Ty, ValueKind,
 };
 use crate::show::{cell_text, row_name, template_text};
 use crate::syntax::tree::Side;
@@ -71,6 +71,8 @@ pub(super) struct Joined {
     pub(super) cells: Vec<Got>,
     /// The rows it is at; none where it stands for the whole job.
     pub(super) rows: Vec<(Grain, usize)>,
+    /// The phases of its work, where it is work.
+    pub(super) phases: Vec<PhaseId>,
 }
 
 /// What orders hold of what is bought and hired.
@@ -139,6 +141,33 @@ impl Made<'_> {
         match &line.stands {
             Stands::At(at) => self.stands(at).into_iter().collect(),
             Stands::Together(joined) => joined.rows.clone(),
+        }
+    }
+
+    /// The phases of the work in a row of a list; none where it is no work.
+    pub(super) fn phases_of(&self, line: &Line<'_>) -> Vec<PhaseId> {
+        match &line.stands {
+            Stands::At(at) => self.phase_at(at).into_iter().collect(),
+            Stands::Together(joined) => joined.phases.clone(),
+        }
+    }
+
+    fn phase_at(&self, at: &At<'_>) -> Option<PhaseId> {
+        let of_take = |take: usize| self.version.takes.get(take).map(|take| take.phase);
+        match at {
+            At::Part(part, _) => self.version.parts.get(part.part).map(|part| part.phase),
+            At::Take(take, ..) => of_take(*take),
+            At::Work(work) => of_take(*work.takes.first()?),
+            At::Activity(plan, phase, _) | At::Week(plan, (phase, _), _) => {
+                plan.phases.get(*phase).map(|phase| phase.phase)
+            }
+            At::Row(..)
+            | At::Member(..)
+            | At::Purchase(_)
+            | At::Hire(..)
+            | At::Pick(..)
+            | At::Bid(_)
+            | At::Answer(_) => None,
         }
     }
 

@@ -516,12 +516,12 @@ fn put<'a>(
                 blocks.push(Block::Signs(who.iter().map(sign).collect()));
             }
             PaperBlockDef::Cautions { of_rows, kind } => {
-                let rows = place
-                    .def
-                    .parted
-                    .then(|| rows_on(made, all, place.of.as_deref()));
+                let lines = || lines_on(all, place.of.as_deref());
+                let rows = place.def.parted.then(|| rows_of_lines(made, lines()));
                 let rows = rows.as_ref().map(|rows| (rows, *of_rows));
-                cautions::put(made, (place.def.reader, *kind), rows, blocks);
+                let phases = lines().flat_map(|line| made.phases_of(line));
+                let work = cautions::Work::of(made, place.def.reader, phases);
+                cautions::put(made, (&work, *kind), rows, blocks);
             }
             PaperBlockDef::Boxes(title, across, texts) => {
                 blocks.push(plain(Block::Table(hand::boxes(title, across, texts))))
@@ -648,18 +648,29 @@ fn part_of<'a>(
     table
 }
 
-/// The rows that the lists of one paper are at; of the whole job, where a list has a line that is at none.
-fn rows_on(made: &Made<'_>, ready: &[Ready<'_>], of: Option<&[Got]>) -> cautions::Rows {
+/// The rows that the lines of one paper are at; of the whole job, where a line is at none.
+fn rows_of_lines<'r, 'a: 'r>(
+    made: &Made<'_>,
+    lines: impl Iterator<Item = &'r gather::Line<'a>>,
+) -> cautions::Rows {
     let mut rows = cautions::Rows::default();
-    for list in lists_of(ready) {
-        let (from, to) = list.stretch(of);
-        for line in list.lines.get(from..to).unwrap_or_default() {
-            let stands = made.rows_of(line);
-            rows.whole_job |= stands.is_empty();
-            rows.at.extend(stands);
-        }
+    for line in lines {
+        let stands = made.rows_of(line);
+        rows.whole_job |= stands.is_empty();
+        rows.at.extend(stands);
     }
     rows
+}
+
+/// The lines of one paper.
+fn lines_on<'r, 'a>(
+    ready: &'r [Ready<'a>],
+    of: Option<&'r [Got]>,
+) -> impl Iterator<Item = &'r gather::Line<'a>> {
+    lists_of(ready).flat_map(move |list| {
+        let (from, to) = list.stretch(of);
+        list.lines.get(from..to).unwrap_or_default()
+    })
 }
 
 /// Parts that are in no list because how many or how large is not known.

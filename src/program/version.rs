@@ -4,7 +4,7 @@ use super::node::{ChoiceId, Grain, GroupId, NodeId, TableId};
 use crate::diagnostics::Span;
 use crate::ids::ById;
 use crate::number::Exact;
-use crate::syntax::tree::{AllowanceKind, CautionKind, Layer, Side, Way};
+use crate::syntax::tree::{AllowanceKind, CautionKind, Layer, Side, Way, Whose};
 use crate::table::Schema;
 use crate::units::{Noun, UnitExpr};
 use std::sync::Arc;
@@ -441,6 +441,10 @@ pub struct CautionDef {
     pub text: Template,
     /// Whether it is also a condition or an exclusion of the bid.
     pub kind: CautionKind,
+    /// Who of those who do the work is warned; both where it says nothing.
+    pub whose: Option<Whose>,
+    /// Phases of the work it is about; none where it is about all of it.
+    pub phases: Vec<PhaseId>,
     /// Where.
     pub span: Span,
 }

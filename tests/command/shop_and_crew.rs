@@ -288,3 +288,51 @@ fn no_opening_waits_for_another_trade_to_be_closed() {
     }
     assert!(closed > 0);
 }
+
+/// A paper of the shop or the crew warns of the work that stands on it, and of nothing else.
+#[test]
+fn cautions_are_those_of_the_work_on_a_paper() {
+    let folder = copy();
+    let at = folder.path();
+    let shop = said(at, &format!("papers {JOB} shop_papers --width 200"));
+    for (words, own) in [
+        ("Glass: cut-proof gloves", true),
+        ("Safety glazing: needed", true),
+        ("Lead in air", true),
+        ("Ladders: 1 ft out", false),
+        ("Lifts, scaffolds", false),
+        ("Upper floor", false),
+        ("Weights drop", false),
+        ("Not in this estimate", false),
+        ("Prices are of", false),
+    ] {
+        assert_eq!(shop.contains(words), own, "{words}: {shop}");
+    }
+    // What no sheet of a crew says of its week is not warned of, and each week has what is said of it.
+    let about = [
+        ("Weights drop", vec!["Removal", "Mending", "Reinstalling"]),
+        ("Tall or wide sash", vec!["Removal", "Reinstalling"]),
+        ("Heat cracks old glass", vec!["Stripping"]),
+        ("Oily rags", vec!["Mending", "Glazing", "Painting"]),
+    ];
+    let papers = json(at, &format!("papers {JOB} crew_sheets --json"));
+    let mut phases: BTreeMap<String, Vec<String>> = BTreeMap::new();
+    for (paper, cells) in lines(&papers, "crew_work") {
+        let phase = cells["phase"]["text"].as_str().expect("a phase");
+        phases.entry(paper).or_default().push(phase.to_owned());
+    }
+    said(at, &format!("papers {JOB} crew_sheets --to out"));
+    let mut met = BTreeMap::new();
+    for (paper, own) in &phases {
+        let page = std::fs::read_to_string(at.join(format!("out/{paper}.html"))).expect("a page");
+        for (words, of) in &about {
+            let work = own.iter().any(|phase| of.contains(&phase.as_str()));
+            assert!(work || !page.contains(words), "{paper}: {words}");
+            *met.entry(*words).or_insert(0) += usize::from(page.contains(words));
+        }
+    }
+    assert!(met.values().all(|n| *n > 0), "{met:?}");
+    // Those who do not do the work read everything.
+    let estimate = said(at, &format!("estimate {JOB} --assumptions --width 200"));
+    assert!(estimate.contains("Weights drop") && estimate.contains("Not in this estimate"));
+}

@@ -348,9 +348,19 @@ impl<'a> Reader<'a> {
             Some("exclusion") => CautionKind::Exclusion,
             _ => CautionKind::Plain,
         };
+        let about = one(&node, Rule::caution_for);
+        let who = about.as_ref().and_then(|p| one(p, Rule::caution_who));
+        let whose = match who.as_ref().map(|p| p.as_str()) {
+            Some("shop") => Some(Whose::Shop),
+            Some(_) => Some(Whose::Crew),
+            None => None,
+        };
+        let phases = about.map(|p| self.texts(p, base)).unwrap_or_default();
         Some(Caution {
             text: self.first_text(node, base)?,
             kind,
+            whose,
+            phases,
             when,
             span,
         })

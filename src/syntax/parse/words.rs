@@ -38,7 +38,7 @@ fn statement_form(rule: Rule) -> Option<(&'static str, &'static str)> {
         Rule::helper_line => ("helper", "helper NAME(a, b) = FORMULA"),
         Rule::caution_line => (
             "caution",
-            "caution \"...\" [as condition | as exclusion] [when CONDITION]",
+            "caution \"...\" [as condition | as exclusion] [for [shop | crew,] \"PHASE\", ...] [when CONDITION]",
         ),
         Rule::change_line => (
             "change",

@@ -42,7 +42,7 @@ pub use plans::{
 };
 pub use rules::{
     Caution, CautionKind, Decide, DecideBody, DecideLine, ForBlock, ForLine, GrainHead, Part,
-    PartPlace, PartSize, PartWord, Rule, Side, Take, Way,
+    PartPlace, PartSize, PartWord, Rule, Side, Take, Way, Whose,
 };
 
 use crate::diagnostics::Span;

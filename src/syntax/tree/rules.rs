@@ -146,6 +146,15 @@ pub enum CautionKind {
     Exclusion,
 }
 
+/// Who does the work that a caution is about.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Whose {
+    /// The shop.
+    Shop,
+    /// The crew at the wall.
+    Crew,
+}
+
 /// A caution.
 #[derive(Debug, Clone)]
 pub struct Caution {
@@ -153,6 +162,10 @@ pub struct Caution {
     pub text: Text,
     /// What it is besides.
     pub kind: CautionKind,
+    /// Who of those who do the work is warned; both where it says nothing.
+    pub whose: Option<Whose>,
+    /// Phases of the work it is about; none where it is about all of it.
+    pub phases: Vec<Text>,
     /// Only when.
     pub when: Option<Expr>,
     /// The whole line.
