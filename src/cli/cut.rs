@@ -177,7 +177,6 @@ pub(super) fn head_of_file(name: &str, problem: &Problem) -> Head {
         version: "from a file".to_owned(),
         record: problem.hash(true).chars().take(8).collect(),
         program: format!("ovolo {}", env!("CARGO_PKG_VERSION")),
-        ties: "none".to_owned(),
         ..Head::default()
     }
 }

@@ -327,7 +327,7 @@ pub(super) fn head(job: &Job, worked: &Worked, survey: &Survey, reader: Reader) 
         date: date.map(|day| date_of(day).to_string()),
         record,
         program: format!("ovolo {}", env!("CARGO_PKG_VERSION")),
-        ties: ovolo::report::ties(estimate).to_owned(),
+        cents: ovolo::report::cents(estimate).to_owned(),
         doubts,
     }
 }
@@ -369,7 +369,7 @@ fn no_paper(
 }
 
 /// Most lists that are named for a paper.
-const MOST_LISTS: usize = 5;
+const MOST_LISTS: usize = 4;
 
 /// The papers of the job. Those that one declaration is split into share a line.
 fn overview(made: &Made<'_>, papers: &[Chosen<'_>]) -> View {

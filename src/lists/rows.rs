@@ -20,6 +20,9 @@ pub(super) struct Gathered<'a> {
     pub(super) printed: Vec<Option<Vec<Exact>>>,
 }
 
+/// What the sum of all lines is called.
+pub(super) const TOTAL: &str = "Total";
+
 /// The rows of a table of a paper: made when they are asked for, but for the few that something else than a list has.
 pub struct ListRows<'a>(Source<'a>);
 
@@ -254,7 +257,7 @@ impl Stretch<'_> {
             Step::Lines(..) => self.line(step, line),
             Step::Group(level, first) => words(named(level, first)),
             Step::Subtotal(level, (first, _)) => self.sums(step, words(named(level, first))),
-            Step::Total(..) => self.sums(step, words("all".to_owned())),
+            Step::Total(..) => self.sums(step, words(TOTAL.to_owned())),
         };
         Row {
             kind: step.kind(),

@@ -3,6 +3,7 @@
 
 use super::gather::{self, Got, Line};
 use super::papers::Made;
+use super::rows::TOTAL;
 use crate::calendar::clock::date_of;
 use crate::number::{Exact, Rounding, Style, Written, largest_remainder};
 use crate::paper::{Cell, Class, Column, Reader, Row, RowKind, Table};
@@ -338,7 +339,7 @@ pub(super) fn sums(made: &Made<'_>, list: &ListDef) -> Table {
             let text = number_text(&sum, column);
             Cell::number(sum, text)
         }
-        false if at == 0 => Cell::words("all"),
+        false if at == 0 => Cell::words(TOTAL),
         false => Cell::blank(),
     });
     let row = Row {

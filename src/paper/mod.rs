@@ -70,8 +70,8 @@ pub struct Head {
     pub record: String,
     /// Name and version of the program.
     pub program: String,
-    /// Rule for ties in rounding.
-    pub ties: String,
+    /// How cents are rounded, in words; papers without money don't say it.
+    pub cents: String,
     /// Each reason why it is a draft, and what is set aside or unknown: on the first page, with a pointer on the others.
     pub doubts: Vec<String>,
 }
@@ -298,6 +298,14 @@ impl<R> Paper<R> {
         match (self.state, self.reader) {
             (State::Draft, Reader::Owner) => "DRAFT, NOT AN OFFER",
             (state, _) => state.text(),
+        }
+    }
+
+    /// How its cents are rounded; nothing for a reader who sees no money.
+    pub fn cents(&self) -> &str {
+        match self.reader.may_see(Class::AllIn) {
+            true => &self.head.cents,
+            false => "",
         }
     }
 

@@ -47,9 +47,9 @@ pub use words::some_marks;
 
 use crate::pricing::{CutKind, Estimate};
 
-/// How ties of money are rounded, as sheets write it: `half up`.
-pub fn ties(estimate: &Estimate) -> &'static str {
-    words::rounding(estimate.ties)
+/// How cents are rounded, in words for whoever reads a paper.
+pub fn cents(estimate: &Estimate) -> &'static str {
+    words::cents(estimate.ties)
 }
 
 /// Every table of an estimate, in the order of reports. Tables that were not asked for are empty.

@@ -104,10 +104,9 @@ fn page_style(paper: &Paper) -> String {
         (State::Draft, false) => format!("{}: see page 1", paper.state_text()),
         _ => paper.state_text().to_owned(),
     };
-    let foot = format!(
-        "{} · {} · ties {} · {}",
-        head.record, head.program, head.ties, head.version
-    );
+    let foot = [&head.record, &head.program, paper.cents(), &head.version];
+    let foot: Vec<&str> = foot.into_iter().filter(|words| !words.is_empty()).collect();
+    let foot = foot.join(" · ");
     format!(
         "@page{{@top-left{{content:\"{}\"}}@top-right{{content:\"{}\"}}@bottom-left{{content:\"{}\"}}}}",
         css(&about),

@@ -197,7 +197,7 @@ pub(super) fn crossed(estimate: &Estimate, crossed: &Crossed) -> View {
         all = (all.0.add(&row.hours).unwrap_or(all.0), all.1 + row.cents);
     }
     view.total(vec![
-        Cell::text("all"),
+        Cell::text("total"),
         Cell::Blank,
         Cell::Blank,
         Cell::Number(all.0, 2),

@@ -22,6 +22,20 @@ pub(crate) fn rounding(mode: Rounding) -> &'static str {
     }
 }
 
+/// The same in words for whoever is handed a paper with cents.
+pub(super) fn cents(mode: Rounding) -> &'static str {
+    match mode {
+        Rounding::Up => "cents are rounded up",
+        Rounding::Down => "cents are rounded down",
+        Rounding::TowardZero => "cents are rounded toward zero",
+        Rounding::AwayFromZero => "cents are rounded away from zero",
+        Rounding::HalfUp => "half cents are rounded up",
+        Rounding::HalfDown => "half cents are rounded down",
+        Rounding::HalfEven => "half cents are rounded to the even cent",
+        Rounding::Up05 => "cents are rounded toward zero unless to 0 or 5",
+    }
+}
+
 /// A layer as sheets write it.
 pub(crate) fn layer(layer: Layer) -> &'static str {
     match layer {

@@ -383,7 +383,7 @@ fn a_bid_has_its_terms_apart_and_charts_of_prices_alone() {
         let all = page
             .split("<svg")
             .skip(1)
-            .filter(|f| f.contains(" in USD</title>"));
+            .filter(|f| f.contains(", in USD: "));
         all.map(|f| f.split("</svg>").next().unwrap_or("").to_owned())
             .collect()
     };

@@ -192,7 +192,7 @@ fn every_crew_sheet_is_one_sheet_of_paper_with_room_to_write() {
         folder.path(),
         &format!("papers {JOB} crew_sheets-hall-20240527"),
     );
-    for blank in ["Foreman", "Date", "Crew", "Weather", "Hours worked, all"] {
+    for blank in ["Foreman", "Date", "Crew", "Weather", "Hours worked, total"] {
         assert!(
             sheet.contains(&format!("{blank}: ____")),
             "{blank}: {sheet}"

@@ -108,6 +108,29 @@ fn panes_on_hold_stand_apart_on_the_glass_list_and_before_the_cut_plans() {
             "May be cut"
         ]
     );
+    // On the order they stand apart too: with the panes that may be cut they are all panes of the glass list.
+    let order = json(
+        folder.path(),
+        &format!("papers {JOB} orders-glass_house --json"),
+    );
+    let panes = |of: &Value, name: &str| -> i64 {
+        lines(of, name)
+            .iter()
+            .map(|(_, row)| hundredths(&row["pieces"]))
+            .sum()
+    };
+    assert_eq!(panes(&order, "order_hold"), 3_000);
+    let all = panes(&shop, "glass_list");
+    assert_eq!(panes(&order, "pane_sizes") + 3_000, all);
+    let marked = |name: &str| -> Vec<String> {
+        let rows = lines(&order, name);
+        rows.iter()
+            .flat_map(|(_, row)| marks(&row["marks"]))
+            .collect()
+    };
+    let held = marked("order_hold");
+    assert!(held.contains(&"H6-1".to_owned()), "{held:?}");
+    assert!(marked("pane_sizes").iter().all(|mark| !held.contains(mark)));
     let plans = said(folder.path(), &format!("papers {JOB} cut_plans"));
     let (hold, cut) = (plans.find("HOLD"), plans.find("Stock to fetch"));
     assert!(hold.is_some() && hold < cut, "{plans}");

@@ -527,7 +527,7 @@ fn every_page_says_what_it_is_of() {
     paper.head.date = Some("2026-03-21".to_owned());
     paper.head.record = "0a1b2c3d".to_owned();
     paper.head.program = "ovolo 0.0.0".to_owned();
-    paper.head.ties = "half up".to_owned();
+    paper.head.cents = "half cents are rounded up".to_owned();
     paper.head.version = "as decided".to_owned();
     paper.head.doubts = vec!["2 openings are set aside".to_owned()];
     let laid = lay_out(&paper);
@@ -542,13 +542,21 @@ fn every_page_says_what_it_is_of() {
             "An invented house",
             "Shop papers \u{b7} for the shop \u{b7} as decided \u{b7} issue 3 \u{b7} 2026-03-21",
             "DRAFT",
-            "record 0a1b2c3d \u{b7} ovolo 0.0.0 \u{b7} ties half up",
+            "record 0a1b2c3d \u{b7} ovolo 0.0.0",
         ] {
             assert!(all.contains(text), "{text} on page {}", at + 1);
         }
         assert_eq!(all.contains("2 openings are set aside"), at == 0);
         let pointer = "1 thing is doubtful or set aside: see page 1";
         assert_eq!(all.contains(pointer), at > 0);
+        // The shop sees no money, so how cents are rounded would tell it nothing.
+        assert!(!all.contains("half cents"));
+    }
+    paper.reader = ovolo::paper::Reader::Owner;
+    let laid = lay_out(&paper);
+    let foot = "record 0a1b2c3d \u{b7} ovolo 0.0.0 \u{b7} half cents are rounded up";
+    for page in &laid.pages {
+        assert!(texts(page).iter().any(|t| t.1 == foot));
     }
 }
 

@@ -77,7 +77,7 @@ fn gone_on_with(flow: &Flow) -> Vec<Option<String>> {
     out
 }
 
-/// Record, program and rule for ties.
+/// Record, program and how cents are rounded.
 fn made_by(paper: &Paper) -> String {
     let head = &paper.head;
     let mut list = Vec::new();
@@ -85,9 +85,7 @@ fn made_by(paper: &Paper) -> String {
         list.push(format!("record {}", head.record));
     }
     list.push(head.program.clone());
-    if !head.ties.is_empty() {
-        list.push(format!("ties {}", head.ties));
-    }
+    list.push(paper.cents().to_owned());
     list.retain(|words| !words.is_empty());
     list.join(" \u{b7} ")
 }
