@@ -79,8 +79,7 @@ impl<'a> Checker<'a> {
         if let Some(choice) = def.choice {
             return Ok(Ty::Choice(choice));
         }
-        let (kind, _) = self.kind_of_type(&def.name.text, &asked.kind, false, false)?;
-        Ok(match kind {
+        Ok(match self.plain_kind(&asked.kind, false, false)? {
             ColumnKind::Text | ColumnKind::Lites => Ty::Text,
             ColumnKind::Date => Ty::Point(Scale::Day),
             ColumnKind::Moment => Ty::Point(Scale::Moment),
@@ -105,11 +104,8 @@ impl<'a> Checker<'a> {
 
     /// The unit a number is asked in.
     pub(super) fn asked_unit(&mut self, asked: &'a Asked) -> Option<UnitExpr> {
-        if matches!(asked.kind, ColumnType::OneOf(_)) {
-            return None;
-        }
-        match self.kind_of_type("", &asked.kind, false, false) {
-            Ok((ColumnKind::Number { unit, .. }, _)) => Some(unit),
+        match self.plain_kind(&asked.kind, false, false) {
+            Ok(ColumnKind::Number { unit, .. }) => Some(unit),
             _ => None,
         }
     }

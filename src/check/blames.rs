@@ -66,7 +66,7 @@ impl Checker<'_> {
     }
 
     fn no_column_to_blame(&mut self, name: &Name, near: &[TableId]) {
-        if self.declared.broken.contains(name.text.as_str()) {
+        if self.reported.broken.contains(name.text.as_str()) {
             return;
         }
         let tables = &self.program.tables;

@@ -203,7 +203,7 @@ impl<'a> Checker<'a> {
             else {
                 if let Some(d) = self.other_way(&change.name) {
                     self.problems.push(d);
-                } else if !self.declared.broken.contains(change.name.text.as_str()) {
+                } else if !self.reported.broken.contains(change.name.text.as_str()) {
                     let what = "given, rule or decision";
                     self.unknown("OV-601", what, &change.name, Known::Changeable);
                 }

@@ -1,5 +1,6 @@
 //! Columns of surveys: their types, what a blank in them means, and their headings.
 
+use super::declare::Pen;
 use super::typed::*;
 use super::unknown::Known;
 use crate::diagnostics::{Diagnostic, Span};
@@ -11,7 +12,7 @@ use crate::units::{Dim, Style, UnitExpr, format_quantity, parse_unit};
 use foldhash::{HashMap, HashMapExt};
 
 impl<'a> Checker<'a> {
-    pub(super) fn survey(&mut self, id: TableId, def: &'a tree::SurveyDef) {
+    pub(super) fn survey(&mut self, pen: &Pen, id: TableId, def: &'a tree::SurveyDef) {
         let mut columns = Vec::new();
         let mut key = None;
         for column in &def.columns {
@@ -23,8 +24,8 @@ impl<'a> Checker<'a> {
                 self.twice("column", &column.name);
                 continue;
             }
-            let Ok((kind, choice)) = self.column_kind(column) else {
-                self.declared.broken.insert(&column.name.text);
+            let Ok((kind, choice)) = self.column_kind(pen, column) else {
+                self.reported.broken.insert(&column.name.text);
                 continue;
             };
             if column.key {
@@ -47,7 +48,7 @@ impl<'a> Checker<'a> {
                 span: column.span,
             });
             let index = u16::try_from(at).unwrap_or(u16::MAX);
-            self.declared.defs.push(Def {
+            self.declared.write(pen).defs.push(Def {
                 name: &column.name,
                 kind: DefKind::Column {
                     table: id,
@@ -165,11 +166,53 @@ impl<'a> Checker<'a> {
     )]
     pub(super) fn kind_of_type(
         &mut self,
+        pen: &Pen,
         name: &str,
         written: &'a ColumnType,
         whole: bool,
         quarters: bool,
     ) -> Checks<(ColumnKind, Option<ChoiceId>)> {
+        Ok(match written {
+            ColumnType::OneOf(labels) => {
+                let id = self.new_choice(pen, name, labels)?;
+                (ColumnKind::Choice(label_specs(labels)), Some(id))
+            }
+            ColumnType::Of(name) => {
+                let Some(id) = self.declared.choices.get(name.text.as_str()).copied() else {
+                    self.unknown("OV-210", "choice", name, Known::Choices);
+                    return Err(Poisoned);
+                };
+                let labels = self.statements().find_map(|(_, s)| match &s.kind {
+                    StatementKind::Choice { name: n, labels } if n.text == name.text => {
+                        Some(labels)
+                    }
+                    _ => None,
+                });
+                (
+                    ColumnKind::Choice(labels.map(|l| label_specs(l)).unwrap_or_default()),
+                    Some(id),
+                )
+            }
+            ColumnType::Text
+            | ColumnType::Date
+            | ColumnType::Lites
+            | ColumnType::Moment
+            | ColumnType::Temperature
+            | ColumnType::YesNo
+            | ColumnType::Percent
+            | ColumnType::Number(_)
+            | ColumnType::Measure(..)
+            | ColumnType::Count(_) => (self.plain_kind(written, whole, quarters)?, None),
+        })
+    }
+
+    /// The kind of values of a type that is no choice.
+    pub(super) fn plain_kind(
+        &mut self,
+        written: &'a ColumnType,
+        whole: bool,
+        quarters: bool,
+    ) -> Checks<ColumnKind> {
         let numeric = |dim: &Dim, unit: UnitExpr, whole, percent| ColumnKind::Number {
             dim: dim.clone(),
             unit,
@@ -179,20 +222,20 @@ impl<'a> Checker<'a> {
             limits: None,
         };
         Ok(match written {
-            ColumnType::Text => (ColumnKind::Text, None),
-            ColumnType::Date => (ColumnKind::Date, None),
-            ColumnType::Lites => (ColumnKind::Lites, None),
-            ColumnType::Moment => (ColumnKind::Moment, None),
-            ColumnType::Temperature => (ColumnKind::Temperature, None),
-            ColumnType::YesNo => (ColumnKind::YesNo, None),
+            ColumnType::Text => ColumnKind::Text,
+            ColumnType::Date => ColumnKind::Date,
+            ColumnType::Lites => ColumnKind::Lites,
+            ColumnType::Moment => ColumnKind::Moment,
+            ColumnType::Temperature => ColumnKind::Temperature,
+            ColumnType::YesNo => ColumnKind::YesNo,
             ColumnType::Percent => {
                 let unit = parse_unit("%", &self.program.nouns, None).map_err(|_| Poisoned)?;
-                (numeric(&Dim::NONE, unit, whole, true), None)
+                numeric(&Dim::NONE, unit, whole, true)
             }
-            ColumnType::Number(None) => (numeric(&Dim::NONE, UnitExpr::none(), whole, false), None),
+            ColumnType::Number(None) => numeric(&Dim::NONE, UnitExpr::none(), whole, false),
             ColumnType::Number(Some(text)) => {
                 let unit = self.unit(text)?;
-                (numeric(&unit.dim().clone(), unit, whole, false), None)
+                numeric(&unit.dim().clone(), unit, whole, false)
             }
             ColumnType::Measure(word, text) => {
                 use crate::units::Base;
@@ -218,40 +261,26 @@ impl<'a> Checker<'a> {
                         .expected(crate::units::describe(&wanted, &self.program.nouns)),
                     );
                 }
-                (numeric(&wanted, unit, whole, false), None)
+                numeric(&wanted, unit, whole, false)
             }
             ColumnType::Count(noun) => match self.program.nouns.find(&noun.text) {
-                Some(n) => (numeric(&Dim::noun(n), UnitExpr::noun(n), true, false), None),
+                Some(n) => numeric(&Dim::noun(n), UnitExpr::noun(n), true, false),
                 None => {
                     self.unknown("OV-310", "counted noun", noun, Known::Nouns);
                     return Err(Poisoned);
                 }
             },
-            ColumnType::OneOf(labels) => {
-                let id = self.new_choice(name, labels)?;
-                (ColumnKind::Choice(label_specs(labels)), Some(id))
-            }
-            ColumnType::Of(name) => {
-                let Some(id) = self.declared.choices.get(name.text.as_str()).copied() else {
-                    self.unknown("OV-210", "choice", name, Known::Choices);
-                    return Err(Poisoned);
-                };
-                let labels = self.statements().find_map(|(_, s)| match &s.kind {
-                    StatementKind::Choice { name: n, labels } if n.text == name.text => {
-                        Some(labels)
-                    }
-                    _ => None,
-                });
-                (
-                    ColumnKind::Choice(labels.map(|l| label_specs(l)).unwrap_or_default()),
-                    Some(id),
-                )
-            }
+            ColumnType::OneOf(_) | ColumnType::Of(_) => return Err(Poisoned),
         })
     }
 
-    fn column_kind(&mut self, column: &'a tree::Column) -> Checks<(ColumnKind, Option<ChoiceId>)> {
+    fn column_kind(
+        &mut self,
+        pen: &Pen,
+        column: &'a tree::Column,
+    ) -> Checks<(ColumnKind, Option<ChoiceId>)> {
         let (mut kind, choice) = self.kind_of_type(
+            pen,
             &column.name.text,
             &column.kind,
             column.whole,

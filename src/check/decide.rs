@@ -1,5 +1,6 @@
 //! Decisions: lines or a table of cells to conditions, and what the proof of them says.
 
+use super::declare::Pen;
 use super::prove::{self, Finding};
 use super::typed::*;
 use super::unknown::Known;
@@ -26,12 +27,16 @@ struct TableColumns<'a> {
 
 impl<'a> Checker<'a> {
     /// The choice of a decision's labels: the named one, or one made of its labels in order.
-    pub(super) fn decide_choice(&mut self, decide: &'a tree::Decide) -> Option<ChoiceId> {
+    pub(super) fn decide_choice(
+        &mut self,
+        pen: &Pen,
+        decide: &'a tree::Decide,
+    ) -> Option<ChoiceId> {
         if let Some(of) = &decide.of {
             let found = self.declared.choices.get(of.text.as_str()).copied();
             if found.is_none() {
                 self.unknown("OV-210", "choice", of, Known::Choices);
-                self.declared.broken.insert(&decide.name.text);
+                self.reported.broken.insert(&decide.name.text);
             }
             return found;
         }
@@ -59,7 +64,7 @@ impl<'a> Checker<'a> {
             name: decide.name.text.clone(),
             labels,
         };
-        self.add_choice(choice, decide.name.span).ok()
+        self.add_choice(pen, choice, decide.name.span).ok()
     }
 
     pub(super) fn decide(
@@ -447,7 +452,7 @@ impl<'a> Checker<'a> {
         let def = self.def_for(name, cx.grain);
         match def {
             Some(d) => self.read(d, span, cx),
-            None if self.declared.broken.contains(name) => Err(Poisoned),
+            None if self.reported.broken.contains(name) => Err(Poisoned),
             None => {
                 let n = Name {
                     text: name.to_string(),

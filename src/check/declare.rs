@@ -30,10 +30,7 @@ pub(super) fn declare(loaded: &Loaded) -> Checker<'_> {
         loaded,
         program: Program::default(),
         problems: Vec::new(),
-        declared: Declared {
-            broken,
-            ..Declared::default()
-        },
+        declared: Sealed::default(),
         work: Work {
             in_force: HashMap::new(),
             up_to: Layer::Alternate,
@@ -51,6 +48,7 @@ pub(super) fn declare(loaded: &Loaded) -> Checker<'_> {
         kept: Kept::default(),
         reading: Reading::default(),
         reported: Reported {
+            broken,
             pairs_left: super::table_rows::MOST_PAIRS,
             ..Reported::default()
         },
@@ -61,11 +59,15 @@ pub(super) fn declare(loaded: &Loaded) -> Checker<'_> {
     };
     let bytes: usize = loaded.sources.iter().map(|(_, text)| text.len()).sum();
     checker.program.reserve(bytes / BYTES_OF_A_NODE);
-    checker.nouns_and_terms();
-    checker.choices_and_tables();
-    checker.named_values();
+    let pen = Pen(());
+    checker.nouns_and_terms(&pen);
+    checker.choices_and_tables(&pen);
+    checker.named_values(&pen);
     checker
 }
+
+/// Lets its holder write declarations. The only one is made and dropped in [`declare`].
+pub(super) struct Pen(());
 
 impl<'a> Checker<'a> {
     pub(super) fn statements(
@@ -83,7 +85,7 @@ impl<'a> Checker<'a> {
         clippy::wildcard_enum_match_arm,
         reason = "statements of one kind are looked for; all others are read elsewhere"
     )]
-    fn nouns_and_terms(&mut self) {
+    fn nouns_and_terms(&mut self, pen: &Pen) {
         // Sheets that are used apart and together may each declare a noun; one sheet declares it once.
         let mut counted: HashMap<(crate::diagnostics::FileId, &'a str), Span> = HashMap::new();
         for (_, st) in self.statements() {
@@ -145,7 +147,7 @@ impl<'a> Checker<'a> {
                                     );
                                 }
                             }
-                            tree::JobLine::Ties(mode) => self.declared.ties = *mode,
+                            tree::JobLine::Ties(mode) => self.declared.write(pen).ties = *mode,
                             tree::JobLine::Survey { .. }
                             | tree::JobLine::Prices { .. }
                             | tree::JobLine::SplitBy(_)
@@ -200,19 +202,19 @@ impl<'a> Checker<'a> {
         taken
     }
 
-    fn choices_and_tables(&mut self) {
+    fn choices_and_tables(&mut self, pen: &Pen) {
         for (_, st) in self.statements() {
             if let StatementKind::Choice { name, labels } = &st.kind {
                 if self.declared.choices.contains_key(name.text.as_str()) {
                     self.twice("choice", name);
                     continue;
                 }
-                if let Ok(id) = self.new_choice(&name.text, labels) {
-                    self.declared.choices.insert(&name.text, id);
+                if let Ok(id) = self.new_choice(pen, &name.text, labels) {
+                    self.declared.write(pen).choices.insert(&name.text, id);
                 }
             }
             if let StatementKind::Phases(list) = &st.kind {
-                self.declared.phases_listed = true;
+                self.declared.write(pen).phases_listed = true;
                 let mut own: HashMap<&str, Span> = HashMap::new();
                 for phase in list {
                     if let Some(first) = own.insert(phase.text.as_str(), phase.span) {
@@ -261,7 +263,7 @@ impl<'a> Checker<'a> {
                 noun,
             });
             match self.room(added, "surveys", def.name.span) {
-                Ok(id) => self.declared.tables.insert(&def.name.text, id),
+                Ok(id) => self.declared.write(pen).tables.insert(&def.name.text, id),
                 Err(Poisoned) => continue,
             };
         }
@@ -269,7 +271,7 @@ impl<'a> Checker<'a> {
             if let Some(id) = self.declared.tables.get(def.name.text.as_str()).copied()
                 && self.program.tables[id].schema.span == def.name.span
             {
-                self.survey(id, def);
+                self.survey(pen, id, def);
             }
         }
         self.rows_and_above();
@@ -278,6 +280,7 @@ impl<'a> Checker<'a> {
     /// A closed choice, refusing labels given twice.
     pub(super) fn new_choice(
         &mut self,
+        pen: &Pen,
         name: &str,
         labels: &'a [tree::LabelDef],
     ) -> Checks<ChoiceId> {
@@ -314,11 +317,16 @@ impl<'a> Checker<'a> {
             name: name.to_string(),
             labels: labels.iter().map(|l| l.name.text.clone()).collect(),
         };
-        self.add_choice(choice, labels.first().ok_or(Poisoned)?.name.span)
+        self.add_choice(pen, choice, labels.first().ok_or(Poisoned)?.name.span)
     }
 
     /// Adds a choice whose labels names may mean.
-    pub(super) fn add_choice(&mut self, choice: ChoiceDef, span: Span) -> Checks<ChoiceId> {
+    pub(super) fn add_choice(
+        &mut self,
+        pen: &Pen,
+        choice: ChoiceDef,
+        span: Span,
+    ) -> Checks<ChoiceId> {
         let labels = choice.labels.clone();
         if labels.len() > usize::from(u16::MAX) {
             let full = Full {
@@ -331,6 +339,7 @@ impl<'a> Checker<'a> {
         for (at, label) in (0..).zip(labels) {
             let owner = self
                 .declared
+                .write(pen)
                 .label_owners
                 .entry(label)
                 .or_insert((id, at, false));
@@ -341,12 +350,12 @@ impl<'a> Checker<'a> {
 
     /// The phase of this name, added where there is none.
     pub(super) fn add_phase(&mut self, phase: &tree::Text) -> Checks<PhaseId> {
-        if let Some(id) = self.declared.phases_by_name.get(&phase.text) {
+        if let Some(id) = self.kept.phases_by_name.get(&phase.text) {
             return Ok(*id);
         }
         let added = self.program.phases.push(phase.text.clone());
         let id = self.room(added, "phases", phase.span)?;
-        self.declared.phases_by_name.insert(phase.text.clone(), id);
+        self.kept.phases_by_name.insert(phase.text.clone(), id);
         Ok(id)
     }
 
@@ -358,7 +367,7 @@ impl<'a> Checker<'a> {
         span: Span,
     ) -> Checks<I> {
         added.map_err(|Full { most }| {
-            if self.declared.full.insert(what) {
+            if self.reported.full.insert(what) {
                 self.problems.push(
                     Diagnostic::error("OV-220", format!("there are too many {what}"))
                         .at(span, "one too many")

@@ -1,46 +1,50 @@
 //! Values, helpers, changes and blocks by their names, each declared once.
 
+use super::declare::Pen;
 use super::declare::{BUILT_IN, UNSAID};
 use super::typed::*;
 use super::unknown::Known;
 use crate::diagnostics::Diagnostic;
 use crate::program::{ChoiceId, Grain, Grouping};
 use crate::syntax::tree::{self, GivenValue, GrainHead, Layer, StatementKind};
-use foldhash::HashSet;
+use foldhash::{HashMap, HashMapExt, HashSet};
 
 impl<'a> Checker<'a> {
     #[expect(
         clippy::wildcard_enum_match_arm,
         reason = "statements of one kind are looked for; all others are read elsewhere"
     )]
-    pub(super) fn named_values(&mut self) {
+    pub(super) fn named_values(&mut self, pen: &Pen) {
         let mut taken = Taken::default();
         for (layer, st) in self.statements() {
             match &st.kind {
-                StatementKind::Given(given) => match self.given_choice(given) {
-                    Ok(choice) => self.given_declared(given, layer, choice),
+                StatementKind::Given(given) => match self.given_choice(pen, given) {
+                    Ok(choice) => self.given_declared(pen, given, layer, choice),
                     Err(Poisoned) => {
-                        self.declared.broken.insert(&given.name.text);
+                        self.reported.broken.insert(&given.name.text);
                     }
                 },
                 StatementKind::Job(lines) => {
                     for line in lines {
                         if let tree::JobLine::Issued(given) = line {
                             self.refuse_other_point(given);
-                            self.given_declared(given, layer, None);
+                            self.given_declared(pen, given, layer, None);
                         }
                     }
                 }
-                StatementKind::Resource(r) => self.resource_declared(r, &mut taken),
+                StatementKind::Resource(r) => self.resource_declared(pen, r, &mut taken),
                 StatementKind::Helper { name, params, body } => {
-                    self.helper_declared(HelperDef { name, params, body });
+                    self.helper_declared(pen, HelperDef { name, params, body });
                 }
-                StatementKind::Caution(c) => self.declared.cautions.push(c),
-                StatementKind::Change(change) => {
-                    self.declared.changes.push(LayeredChange { layer, change })
-                }
+                StatementKind::Caution(c) => self.declared.write(pen).cautions.push(c),
+                StatementKind::Change(change) => self
+                    .declared
+                    .write(pen)
+                    .changes
+                    .push(LayeredChange { layer, change }),
                 StatementKind::Amend(amend) => {
                     self.declared
+                        .write(pen)
                         .amends
                         .push(super::amend::LayeredAmend { layer, amend });
                 }
@@ -58,31 +62,37 @@ impl<'a> Checker<'a> {
                         amends,
                         pick: pick.as_ref(),
                     };
-                    self.alternate_declared(alternate, &mut taken);
+                    self.alternate_declared(pen, alternate, &mut taken);
                 }
-                StatementKind::Trial(t) => self.declared.trials.push((t, layer)),
+                StatementKind::Trial(t) => self.declared.write(pen).trials.push((t, layer)),
                 _ => {}
             }
         }
         for (_, st) in self.statements() {
             if let StatementKind::Table(table) = &st.kind {
-                self.lookup_table(table);
+                self.lookup_table(pen, table);
             }
         }
         self.tables_extended();
         for (layer, st) in self.statements() {
             if let StatementKind::For(block) = &st.kind {
-                self.block(layer, block);
+                self.block(pen, layer, block);
             }
         }
-        self.day_unsaid();
-        self.parts_declared();
-        self.names_once();
+        self.day_unsaid(pen);
+        self.parts_declared(pen);
+        self.names_once(pen);
         self.group_keys();
     }
 
-    fn given_declared(&mut self, given: &'a tree::Given, layer: Layer, choice: Option<ChoiceId>) {
-        self.declared.defs.push(Def {
+    fn given_declared(
+        &mut self,
+        pen: &Pen,
+        given: &'a tree::Given,
+        layer: Layer,
+        choice: Option<ChoiceId>,
+    ) {
+        self.declared.write(pen).defs.push(Def {
             name: &given.name,
             kind: DefKind::Given(given),
             grain: Grain::Const,
@@ -91,26 +101,33 @@ impl<'a> Checker<'a> {
         });
     }
 
-    fn resource_declared(&mut self, r: &'a tree::Resource, taken: &mut Taken<'a>) {
+    fn resource_declared(&mut self, pen: &Pen, r: &'a tree::Resource, taken: &mut Taken<'a>) {
         if !taken.resources.insert(&r.name.text) {
             self.twice("resource", &r.name);
             return;
         }
-        let added = self.declared.resources.push(DeclaredResource { tree: r });
+        let added = self
+            .declared
+            .write(pen)
+            .resources
+            .push(DeclaredResource { tree: r });
         match self.room(added, "resources", r.name.span) {
             Ok(id) => {
-                self.declared.resources_by_name.insert(&r.name.text, id);
+                self.declared
+                    .write(pen)
+                    .resources_by_name
+                    .insert(&r.name.text, id);
             }
             Err(Poisoned) => {
-                self.declared.broken.insert(&r.name.text);
+                self.reported.broken.insert(&r.name.text);
             }
         }
     }
 
-    fn alternate_declared(&mut self, alternate: Alternate<'a>, taken: &mut Taken<'a>) {
+    fn alternate_declared(&mut self, pen: &Pen, alternate: Alternate<'a>, taken: &mut Taken<'a>) {
         let name = alternate.name;
         if taken.alternates.insert(&name.text) {
-            self.declared.alternates.push(alternate);
+            self.declared.write(pen).alternates.push(alternate);
             return;
         }
         self.problems.push(
@@ -123,7 +140,7 @@ impl<'a> Checker<'a> {
     }
 
     /// The choice a given's label is of.
-    fn given_choice(&mut self, given: &'a tree::Given) -> Checks<Option<ChoiceId>> {
+    fn given_choice(&mut self, pen: &Pen, given: &'a tree::Given) -> Checks<Option<ChoiceId>> {
         Ok(match &given.value {
             GivenValue::Label { label, labels } => {
                 if !labels.iter().any(|l| l.name.text == label.text) {
@@ -134,7 +151,7 @@ impl<'a> Checker<'a> {
                         Known::these(labels.iter().map(|l| l.name.text.as_str())),
                     );
                 }
-                self.new_choice(&given.name.text, labels).ok()
+                self.new_choice(pen, &given.name.text, labels).ok()
             }
             GivenValue::Of { choice, .. } => {
                 let id = self.declared.choices.get(choice.text.as_str()).copied();
@@ -144,7 +161,7 @@ impl<'a> Checker<'a> {
                 id
             }
             GivenValue::Asked(asked) => {
-                self.kind_of_type(&given.name.text, &asked.kind, false, false)?
+                self.kind_of_type(pen, &given.name.text, &asked.kind, false, false)?
                     .1
             }
             GivenValue::Quantity(_)
@@ -154,10 +171,15 @@ impl<'a> Checker<'a> {
         })
     }
 
-    fn helper_declared(&mut self, def: HelperDef<'a>) {
+    fn helper_declared(&mut self, pen: &Pen, def: HelperDef<'a>) {
         let (name, params) = (def.name, def.params);
         if BUILT_IN.contains(&name.text.as_str())
-            || self.declared.helpers.insert(&name.text, def).is_some()
+            || self
+                .declared
+                .write(pen)
+                .helpers
+                .insert(&name.text, def)
+                .is_some()
         {
             self.twice("helper", name);
         }
@@ -170,7 +192,7 @@ impl<'a> Checker<'a> {
     }
 
     /// Declares the day of issue where a sheet reads it and no job says it.
-    fn day_unsaid(&mut self) {
+    fn day_unsaid(&mut self, pen: &Pen) {
         let reads_day = |(_, text): (&str, &str)| text.contains("issued");
         if !self
             .declared
@@ -180,7 +202,7 @@ impl<'a> Checker<'a> {
             && self.loaded.sources.iter().any(reads_day)
         {
             let given: &'a tree::Given = &UNSAID;
-            self.declared.defs.push(Def {
+            self.declared.write(pen).defs.push(Def {
                 name: &given.name,
                 kind: DefKind::Given(given),
                 grain: Grain::Const,
@@ -191,9 +213,10 @@ impl<'a> Checker<'a> {
     }
 
     /// Finds each definition by its name, which is declared once; columns of several tables may share theirs.
-    fn names_once(&mut self) {
+    fn names_once(&mut self, pen: &Pen) {
+        let mut by_name: HashMap<&'a str, Vec<usize>> = HashMap::new();
         for (i, def) in self.declared.defs.iter().enumerate() {
-            let list = self.declared.by_name.entry(&def.name.text).or_default();
+            let list = by_name.entry(&def.name.text).or_default();
             let clash = list
                 .iter()
                 .filter_map(|j| self.declared.defs.get(*j))
@@ -215,9 +238,10 @@ impl<'a> Checker<'a> {
                 None => list.push(i),
             }
         }
+        self.declared.write(pen).by_name = by_name;
     }
 
-    pub(super) fn block(&mut self, layer: Layer, block: &'a tree::ForBlock) {
+    pub(super) fn block(&mut self, pen: &Pen, layer: Layer, block: &'a tree::ForBlock) {
         let grain = match &block.head {
             GrainHead::Job => Some(Grain::Job),
             GrainHead::Each(name) => match (
@@ -231,13 +255,13 @@ impl<'a> Checker<'a> {
                     None
                 }
             },
-            GrainHead::Group { name, of, by } => self.group_grain(name, of, by),
+            GrainHead::Group { name, of, by } => self.group_grain(pen, name, of, by),
         };
         let Some(grain) = grain else {
             for line in &block.lines {
                 match line {
-                    tree::ForLine::Rule(r) => self.declared.broken.insert(&r.name.text),
-                    tree::ForLine::Decide(d) => self.declared.broken.insert(&d.name.text),
+                    tree::ForLine::Rule(r) => self.reported.broken.insert(&r.name.text),
+                    tree::ForLine::Decide(d) => self.reported.broken.insert(&d.name.text),
                     tree::ForLine::Take(_)
                     | tree::ForLine::Part(_)
                     | tree::ForLine::Require { .. }
@@ -248,7 +272,7 @@ impl<'a> Checker<'a> {
         };
         for line in &block.lines {
             match line {
-                tree::ForLine::Rule(rule) => self.declared.defs.push(Def {
+                tree::ForLine::Rule(rule) => self.declared.write(pen).defs.push(Def {
                     name: &rule.name,
                     kind: DefKind::Rule(rule),
                     grain,
@@ -256,8 +280,8 @@ impl<'a> Checker<'a> {
                     choice: None,
                 }),
                 tree::ForLine::Decide(d) => {
-                    let choice = self.decide_choice(d);
-                    self.declared.defs.push(Def {
+                    let choice = self.decide_choice(pen, d);
+                    self.declared.write(pen).defs.push(Def {
                         name: &d.name,
                         kind: DefKind::Decide(d),
                         grain,
@@ -271,7 +295,7 @@ impl<'a> Checker<'a> {
                 | tree::ForLine::Caution(_) => {}
             }
         }
-        self.declared.blocks.push(Block {
+        self.declared.write(pen).blocks.push(Block {
             grain,
             lines: &block.lines,
         });
@@ -280,6 +304,7 @@ impl<'a> Checker<'a> {
     /// The group of this name, made where there is none.
     fn group_grain(
         &mut self,
+        pen: &Pen,
         name: &'a tree::Name,
         of: &'a tree::Name,
         by: &'a [tree::Name],
@@ -322,7 +347,7 @@ impl<'a> Checker<'a> {
                         });
                         let group = self.room(added, "groups", name.span).ok();
                         if let Some(g) = group {
-                            self.declared.groups.insert(&name.text, g);
+                            self.declared.write(pen).groups.insert(&name.text, g);
                         }
                         group.map(Grain::Group)
                     }

@@ -59,7 +59,7 @@ impl<'a> Checker<'a> {
         }
         let list = self.declared.by_name.get(name).cloned().unwrap_or_default();
         if list.is_empty() {
-            if !self.declared.broken.contains(name) {
+            if !self.reported.broken.contains(name) {
                 let what = "rule, decision or column";
                 self.unknown("OV-601", what, &change.name, Known::Values);
             }

@@ -217,7 +217,7 @@ impl<'a> Checker<'a> {
                     .map(|v| (v.node, v.span));
                 let Some((node, span)) = found else {
                     if !self.declared.by_name.contains_key(name.text.as_str())
-                        && !self.declared.broken.contains(name.text.as_str())
+                        && !self.reported.broken.contains(name.text.as_str())
                     {
                         self.unknown("OV-610", "rule", name, Known::Values);
                     }

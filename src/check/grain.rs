@@ -112,7 +112,7 @@ impl<'a> Checker<'a> {
                 .into_iter()
                 .find(|n| self.def_for(n, here).is_none() && !cx.params.contains_key(n))
             {
-                if self.declared.broken.contains(n) {
+                if self.reported.broken.contains(n) {
                     return Err(Poisoned);
                 }
                 // An unknown name: let the plain check tell it.
@@ -442,7 +442,7 @@ impl<'a> Checker<'a> {
                     l.iter()
                         .any(|d| self.declared.defs[*d].grain == Grain::Table(group.of))
                 });
-                if !found && !self.declared.broken.contains(key.as_str()) {
+                if !found && !self.reported.broken.contains(key.as_str()) {
                     let table = self.program.tables[group.of].schema.name.clone();
                     let span = self.group_key_span(&group.name, key);
                     let names: Vec<String> = self

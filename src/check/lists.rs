@@ -70,7 +70,7 @@ impl<'a> Checker<'a> {
             match self.list(list, version) {
                 Ok(def) => version.lists.push(def),
                 Err(Poisoned) => {
-                    self.declared.broken.insert(&list.name.text);
+                    self.reported.broken.insert(&list.name.text);
                 }
             }
         }

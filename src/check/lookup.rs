@@ -1,5 +1,6 @@
 //! Lookup tables: read and typed; and looking up in them.
 
+use super::declare::Pen;
 use super::typed::*;
 use super::unknown::Known;
 use super::words::many;
@@ -25,7 +26,7 @@ pub(super) struct Rows {
 
 impl<'a> Checker<'a> {
     /// Reads and checks a table, or marks its name as broken.
-    pub(super) fn lookup_table(&mut self, def: &'a TableDef) {
+    pub(super) fn lookup_table(&mut self, pen: &Pen, def: &'a TableDef) {
         if self.declared.lookups.contains_key(def.name.text.as_str()) {
             self.twice("table", &def.name);
             return;
@@ -40,12 +41,13 @@ impl<'a> Checker<'a> {
         match lookup {
             Ok(id) => {
                 self.declared
+                    .write(pen)
                     .lookups
                     .insert(&def.name.text, vec![(Layer::Base, id)]);
-                self.edited_tables(def);
+                self.edited_tables(pen, def);
             }
             Err(Poisoned) => {
-                self.declared.broken.insert(&def.name.text);
+                self.reported.broken.insert(&def.name.text);
             }
         }
     }
@@ -241,7 +243,7 @@ impl<'a> Checker<'a> {
             })
             .collect();
         let Some(id) = self.table_in_force(table) else {
-            if !self.declared.broken.contains(table.text.as_str()) {
+            if !self.reported.broken.contains(table.text.as_str()) {
                 self.unknown("OV-414", "table", table, Known::Tables);
             }
             return Err(Poisoned);
@@ -430,7 +432,7 @@ impl<'a> Checker<'a> {
         let known = cx.params.contains_key(name.as_str())
             || self.declared.by_name.contains_key(name.as_str())
             || self.declared.label_owners.contains_key(name.as_str())
-            || self.declared.broken.contains(name.as_str());
+            || self.reported.broken.contains(name.as_str());
         let id = self.table_in_force(table);
         let column = id.and_then(|id| self.program.lookups[id].keys.get(at));
         let text = |cell: &KeyCell| matches!(cell, KeyCell::Text(t) if t == name);

@@ -28,7 +28,7 @@ impl<'a> Checker<'a> {
         if let Some(def) = self.def_for(name, cx.grain) {
             return self.read(def, span, cx);
         }
-        if self.declared.broken.contains(name) {
+        if self.reported.broken.contains(name) {
             return Err(Poisoned);
         }
         let owner = self.declared.label_owners.get(name).copied();

@@ -229,7 +229,7 @@ impl<'a> Checker<'a> {
         if let (Some(c), ExprKind::Name(n)) = (wanted, &right.kind)
             && self.def_for(n, cx.grain).is_none()
             && !cx.params.contains_key(n.as_str())
-            && !self.declared.broken.contains(n.as_str())
+            && !self.reported.broken.contains(n.as_str())
         {
             let label = Name {
                 text: n.clone(),

@@ -1,5 +1,6 @@
 //! Parts: the kinds of physical pieces, what they take of their resource, and what must hold of them on every row.
 
+use super::declare::Pen;
 use super::typed::*;
 use crate::diagnostics::{Diagnostic, Span};
 use crate::number::Exact;
@@ -20,7 +21,7 @@ pub(super) struct Part {
 
 impl<'a> Checker<'a> {
     /// Refuses two parts of one name, and notes which resources parts carry.
-    pub(super) fn parts_declared(&mut self) {
+    pub(super) fn parts_declared(&mut self, pen: &Pen) {
         let mut names: foldhash::HashMap<&'a str, Span> = foldhash::HashMap::default();
         let parts: Vec<&'a tree::Part> = self
             .declared
@@ -31,6 +32,7 @@ impl<'a> Checker<'a> {
             .collect();
         for part in parts {
             self.declared
+                .write(pen)
                 .carried
                 .entry(&part.resource.text)
                 .or_insert(part.span);
@@ -116,7 +118,7 @@ impl<'a> Checker<'a> {
         };
         let phase = self.phase(phase)?;
         let resource = self.declared.resources[r].tree;
-        if self.declared.broken.contains(resource.name.text.as_str()) || part.broken {
+        if self.reported.broken.contains(resource.name.text.as_str()) || part.broken {
             return Err(Poisoned);
         }
         let unit = self.unit(&resource.unit)?;

@@ -62,7 +62,7 @@ impl<'a> Checker<'a> {
     /// The unit a resource is counted in.
     fn resource_unit(&mut self, r: &'a tree::Resource, class: Option<ResourceClass>) -> UnitExpr {
         let unit = self.unit(&r.unit).unwrap_or_else(|Poisoned| {
-            self.declared.broken.insert(&r.name.text);
+            self.reported.broken.insert(&r.name.text);
             UnitExpr::none()
         });
         if class == Some(ResourceClass::Labor)

@@ -1,6 +1,7 @@
 //! Rows of a lookup table that later layers add, change or take out. Each layer with such edits has a table of its own, so that trials of a
 //! lower one see none of them.
 
+use super::declare::Pen;
 use super::lookup::Rows;
 use super::typed::*;
 use super::unknown::Known;
@@ -33,7 +34,7 @@ impl<'a> Checker<'a> {
     }
 
     /// Builds the table anew for each layer that edits it.
-    pub(super) fn edited_tables(&mut self, def: &'a TableDef) {
+    pub(super) fn edited_tables(&mut self, pen: &Pen, def: &'a TableDef) {
         let blocks: Vec<_> = self
             .table_extensions()
             .into_iter()
@@ -75,6 +76,7 @@ impl<'a> Checker<'a> {
             let added = self.program.lookups.push(Arc::new(lookup));
             if let Ok(id) = self.room(added, "tables", def.name.span) {
                 self.declared
+                    .write(pen)
                     .lookups
                     .entry(&def.name.text)
                     .or_default()
@@ -87,7 +89,7 @@ impl<'a> Checker<'a> {
     pub(super) fn tables_extended(&mut self) {
         for (_, block, _) in self.table_extensions() {
             let name = block.name.text.as_str();
-            if !self.declared.lookups.contains_key(name) && !self.declared.broken.contains(name) {
+            if !self.declared.lookups.contains_key(name) && !self.reported.broken.contains(name) {
                 self.unknown("OV-250", "table", &block.name, Known::Tables);
             }
         }

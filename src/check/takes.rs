@@ -211,7 +211,7 @@ impl<'a> Checker<'a> {
         };
         let (amount, when) = (amount?, when.transpose()?);
         let resource = self.declared.resources[r].tree;
-        if self.declared.broken.contains(resource.name.text.as_str()) {
+        if self.reported.broken.contains(resource.name.text.as_str()) {
             return Err(Poisoned);
         }
         let unit = self.unit(&resource.unit)?;
@@ -354,7 +354,7 @@ impl<'a> Checker<'a> {
 
     /// Where the sheets list their phases, a take is for one of them.
     pub(super) fn phase(&mut self, name: &tree::Text) -> Checks<PhaseId> {
-        if self.declared.phases_listed && !self.declared.phases_by_name.contains_key(&name.text) {
+        if self.declared.phases_listed && !self.kept.phases_by_name.contains_key(&name.text) {
             let d = Diagnostic::error(
                 "OV-225",
                 format!("\"{}\" is not one of the phases", name.text),

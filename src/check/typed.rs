@@ -1,5 +1,6 @@
 //! What checking an expression gives, and the state shared by the checker's parts.
 
+use super::declare::Pen;
 use super::kept::{Last, Reader};
 use super::load::Loaded;
 use crate::diagnostics::{Diagnostic, Span};
@@ -140,7 +141,7 @@ pub(super) struct Checker<'a> {
     pub(super) program: Program,
     /// What is wrong, in the order in which it was found.
     pub(super) problems: Vec<Diagnostic>,
-    pub(super) declared: Declared<'a>,
+    pub(super) declared: Sealed<Declared<'a>>,
     pub(super) work: Work<'a>,
     pub(super) kept: Kept<'a>,
     pub(super) reading: Reading,
@@ -152,7 +153,25 @@ pub(super) struct Checker<'a> {
     pub(super) point_versions: Vec<usize>,
 }
 
-/// What the sheets declare: complete once the declarations are read, and not changed while versions are built.
+/// What everyone may read, and only the holder of the [`Pen`] may write.
+#[derive(Default)]
+pub(super) struct Sealed<T>(T);
+
+impl<T> std::ops::Deref for Sealed<T> {
+    type Target = T;
+
+    fn deref(&self) -> &T {
+        &self.0
+    }
+}
+
+impl<T> Sealed<T> {
+    pub(super) fn write(&mut self, _: &Pen) -> &mut T {
+        &mut self.0
+    }
+}
+
+/// What the sheets declare: complete once the declarations are read. Nobody has a [`Pen`] while versions are built.
 #[derive(Default)]
 pub(super) struct Declared<'a> {
     /// Columns, givens, rules and decisions.
@@ -162,18 +181,13 @@ pub(super) struct Declared<'a> {
     pub(super) helpers: HashMap<&'a str, HelperDef<'a>>,
     /// Lookup tables, each as it stands from a layer on.
     pub(super) lookups: HashMap<&'a str, Vec<(Layer, LookupId)>>,
-    /// Tables whose own declaration failed: named without a further message.
-    pub(super) broken: foldhash::HashSet<&'a str>,
     pub(super) choices: HashMap<&'a str, ChoiceId>,
     pub(super) tables: HashMap<&'a str, TableId>,
     pub(super) groups: HashMap<&'a str, GroupId>,
     pub(super) resources: ById<ResourceId, DeclaredResource<'a>>,
     pub(super) resources_by_name: HashMap<&'a str, ResourceId>,
-    pub(super) phases_by_name: HashMap<String, PhaseId>,
     /// By label: the first choice that has it with its place there, and whether another choice has it too.
     pub(super) label_owners: HashMap<String, (ChoiceId, u16, bool)>,
-    /// Kinds of things of which one too many was declared.
-    pub(super) full: HashSet<&'static str>,
     /// Resources that parts carry, with the first part of each.
     pub(super) carried: HashMap<&'a str, Span>,
     /// Whether a sheet lists the phases.
@@ -226,6 +240,8 @@ pub(super) struct Work<'a> {
 /// What was worked out and holds for the next version too, as far as nothing below it changes.
 #[derive(Default)]
 pub(super) struct Kept<'a> {
+    /// Phases, also those that no sheet lists and a take names.
+    pub(super) phases_by_name: HashMap<String, PhaseId>,
     /// Definitions by their place and stage.
     pub(super) memo: HashMap<(usize, usize), Checks<Typed>>,
     /// Calls of helpers.
@@ -284,6 +300,10 @@ pub(super) struct Reading {
 /// What was reported, so that nothing is reported twice, and how much may still be compared for suggestions.
 #[derive(Default)]
 pub(super) struct Reported<'a> {
+    /// Names whose own declaration failed: named elsewhere without a further message.
+    pub(super) broken: foldhash::HashSet<&'a str>,
+    /// Kinds of things of which one too many was declared.
+    pub(super) full: HashSet<&'static str>,
     /// The first so many problems by code and place, for finding one again.
     pub(super) at: HashMap<(&'static str, Option<Span>), Vec<usize>>,
     /// How many of them are indexed.

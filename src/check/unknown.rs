@@ -116,7 +116,7 @@ impl<'a> Checker<'a> {
         name: &tree::Name,
         known: Known<'_>,
     ) {
-        if self.declared.broken.contains(name.text.as_str()) {
+        if self.reported.broken.contains(name.text.as_str()) {
             return;
         }
         let d = Diagnostic::error(code, format!("there is no {what} `{}`", name.text))

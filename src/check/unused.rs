@@ -11,7 +11,7 @@ impl<'a> Checker<'a> {
     /// Base sheets hold figures for jobs of every kind.
     pub(super) fn unread_givens(&mut self) {
         // What is broken would have read some of them.
-        let is_sound = self.declared.broken.is_empty() && !any_error(&self.problems);
+        let is_sound = self.reported.broken.is_empty() && !any_error(&self.problems);
         if !self.is_job() || !is_sound {
             return;
         }
@@ -78,7 +78,7 @@ impl<'a> Checker<'a> {
             for (name, span) in names_in(helper.body) {
                 let known = helper.params.iter().any(|p| p.text == name)
                     || self.declared.by_name.contains_key(name)
-                    || self.declared.broken.contains(name)
+                    || self.reported.broken.contains(name)
                     || labels.contains(name);
                 if !known {
                     self.problems.push(
