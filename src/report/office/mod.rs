@@ -129,6 +129,20 @@ fn build(
     })
 }
 
+/// What fits of a name, without a word that would be cut; a single word is cut.
+fn whole_words(name: &str, most: usize) -> String {
+    let fits: String = name.chars().take(most).collect();
+    let next = name.chars().nth(most);
+    let whole = match next.is_none_or(char::is_whitespace) {
+        true => fits.as_str(),
+        false => fits
+            .rsplit_once(' ')
+            .map_or(fits.as_str(), |(words, _)| words),
+    };
+    let end = whole.trim_end_matches([',', ';', '.', ' ']);
+    end.to_owned()
+}
+
 struct Writer {
     book: Workbook,
     names: Vec<String>,
@@ -233,7 +247,7 @@ impl Writer {
     fn sheet(&mut self, name: &str) -> Result<&mut Worksheet, XlsxError> {
         let allowed = |c: char| !"[]:*?/\\'\t\n\r".contains(c) && !is_hidden(c);
         let plain: String = name.chars().filter(|c| allowed(*c)).collect();
-        let short = |most: usize| -> String { plain.trim().chars().take(most).collect() };
+        let short = |most: usize| whole_words(plain.trim(), most);
         let mut own = short(LONGEST);
         let mut number = 1;
         let taken = |own: &str, names: &[String]| {
