@@ -99,6 +99,7 @@ fn every_amount_of_a_bid_adds_up() {
     for (name, column) in [
         ("bid_items", "amount"),
         ("bid_unit_prices", "extension"),
+        ("bid_sash_prices", "extension"),
         ("bid_months", "billed"),
     ] {
         let list = list(&bid, name);
