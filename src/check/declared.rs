@@ -1,7 +1,6 @@
 //! Values, helpers, changes and blocks by their names, each declared once.
 
-use super::declare::Pen;
-use super::declare::{BUILT_IN, UNSAID};
+use super::declare::{BUILT_IN, Pen, UNSAID};
 use super::typed::*;
 use super::unknown::Known;
 use crate::diagnostics::Diagnostic;

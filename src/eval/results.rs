@@ -68,6 +68,19 @@ impl Results {
         }
     }
 
+    /// The number of a wanted node on a row, where it is there and not zero.
+    pub fn nonzero(&self, node: NodeId, row: usize) -> Option<Exact> {
+        match self.value(node, row) {
+            Cell::Number(n) if !n.is_zero() => Some(n),
+            Cell::Number(_)
+            | Cell::Truth(_)
+            | Cell::Label(_)
+            | Cell::Text(_)
+            | Cell::Absent(_)
+            | Cell::Fault(_) => None,
+        }
+    }
+
     /// For a wanted node that goes up: the rows of its operand's grain that it left out because they are missing
     /// there, in order, and why. `None` for other nodes.
     pub fn left_out(&self, node: NodeId) -> Option<&[(u32, Absence)]> {

@@ -3,10 +3,9 @@
 use super::answers::{self, Given};
 use super::bid::{self, BidRow};
 use super::papers::Made;
-use crate::eval::Cell;
 use crate::number::Exact;
 use crate::pricing::StockPick;
-use crate::program::{Grain, ListOver, NodeId, ResourceClass, ResourceId};
+use crate::program::{Grain, ListOver, ResourceClass, ResourceId};
 use crate::schedule::Schedule;
 use crate::show::rows;
 use crate::takeoff::PartAt;
@@ -174,17 +173,8 @@ fn take_rows<'a>(made: &'a Made<'_>, at: usize) -> impl Iterator<Item = At<'a>> 
         Some((_, main)) => rows(made.tables, made.results, Grain::Table(main)),
         None => 1,
     };
-    let number = |node: NodeId, row: usize| match made.results.value(node, row) {
-        Cell::Number(n) if !n.is_zero() => Some(n),
-        Cell::Number(_)
-        | Cell::Truth(_)
-        | Cell::Label(_)
-        | Cell::Text(_)
-        | Cell::Absent(_)
-        | Cell::Fault(_) => None,
-    };
     (0..count).filter_map(move |row| {
-        let amount = number(node?, row)?;
+        let amount = made.results.nonzero(node?, row)?;
         Some(At::Take(at, by_row.map(|_| row), amount))
     })
 }

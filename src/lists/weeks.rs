@@ -2,7 +2,6 @@
 
 use super::gather::Got;
 use super::papers::Made;
-use crate::eval::Cell;
 use crate::number::{Exact, NumError};
 use crate::program::{Grain, ResourceClass};
 use crate::schedule::Activity;
@@ -36,15 +35,6 @@ pub(super) fn weeks(made: &Made<'_>) -> Weeks {
                 if !labor || take.phase != phase.phase || take.resource != activity.trade {
                     continue;
                 }
-                let amount = |node, row| match made.results.value(node, row) {
-                    Cell::Number(n) if !n.is_zero() => Some(n),
-                    Cell::Number(_)
-                    | Cell::Truth(_)
-                    | Cell::Label(_)
-                    | Cell::Text(_)
-                    | Cell::Absent(_)
-                    | Cell::Fault(_) => None,
-                };
                 match take.plan.by_row {
                     Some(node) => {
                         for row in
@@ -54,14 +44,18 @@ pub(super) fn weeks(made: &Made<'_>) -> Weeks {
                                 .and_then(|a| a.of_row.get(row))
                                 .map(|a| crate::ids::at(*a));
                             if area.unwrap_or(whole) == phase.area
-                                && let Some(n) = amount(node, row)
+                                && let Some(n) = made.results.nonzero(node, row)
                             {
                                 rows.push((Some(row), at, n));
                             }
                         }
                     }
                     None if phase.area == whole => {
-                        rows.extend(amount(take.plan.total, 0).map(|n| (None, at, n)));
+                        rows.extend(
+                            made.results
+                                .nonzero(take.plan.total, 0)
+                                .map(|n| (None, at, n)),
+                        );
                     }
                     None => {}
                 }
