@@ -5,8 +5,8 @@
 //!
 //! * [`clock`]: working days and hours, holidays, seasons, lost days.
 //! * [`holidays`]: the observed days of the United States federal holidays.
-//! * [`network`]: activities and waits; earliest and latest dates, floats, the critical path.
-//! * [`mod@level`]: the same with crews that can be in one place only, and a bound on what any order could gain.
+//! * [`Network`]: activities and waits; earliest and latest dates, floats, the critical path.
+//! * [`fn@level`]: the same with crews that can be in one place only, and a bound on what any order could gain.
 //! * [`hire`]: the least cost of a span of hire.
 //!
 //! ```

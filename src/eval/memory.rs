@@ -21,7 +21,7 @@ use std::sync::Arc;
 /// Numbers of nodes that are held before all is forgotten; a long watch would otherwise hold every sheet it ever saw.
 const MOST_KNOWN: usize = 1 << 20;
 
-/// Columns of earlier runs, to be used again by the next. Takes about the bytes that [`Memory::bytes`] tells.
+/// Columns of earlier runs, to be used again by the next.
 #[derive(Debug, Default)]
 pub struct Memory {
     known: HashMap<Same, u32>,

@@ -1,4 +1,4 @@
-//! Typed tables: what a survey should hold ([`schema`]) and what it held ([`mod@column`]).
+//! Typed tables: what a survey should hold ([`Schema`]) and what it held ([`Table`]).
 //!
 //! Knows units and exact numbers; knows nothing of files, workbooks or the language.
 //!
