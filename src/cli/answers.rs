@@ -6,7 +6,6 @@ use super::written::{FileKind, Target};
 use super::{exit, files, job, output};
 use ovolo::diagnostics::Diagnostic;
 use ovolo::estimate;
-use ovolo::eval;
 use ovolo::lists::{self, Made};
 use ovolo::session::Priced;
 use ovolo::survey::{Content, SourceFile};
@@ -41,10 +40,7 @@ pub fn run(args: &AnswersArgs, common: &Common) -> Result<ExitCode, ExitCode> {
     let (survey, book) = job::inputs(&mut job, &args.aside, &progress, Priced::No, common)?;
     let refuse = |list: Vec<Diagnostic>| output::refuse(&list, &job.loaded.sources, common);
     let targets = Target::of_kinds(&asked, &job.files).map_err(refuse)?;
-    let options = eval::Options {
-        stop: Some(progress.stop()),
-        ..eval::Options::default()
-    };
+    let options = progress.options(None);
     let wish = Wish {
         quantities: true,
         ..Wish::default()

@@ -8,7 +8,6 @@ use super::{exit, output};
 use ovolo::diagnostics::render;
 use ovolo::drawing::svg;
 use ovolo::estimate::{self, Worked};
-use ovolo::eval;
 use ovolo::report::{View, calendar, csv, json, terminal};
 use ovolo::schedule::Schedule;
 use ovolo::session::Priced;
@@ -29,10 +28,7 @@ pub fn run(args: &CalendarArgs, common: &Common) -> Result<ExitCode, ExitCode> {
     }
     let progress = Progress::begin();
     let (survey, book) = job::inputs(&mut job, &args.aside, &progress, Priced::Yes, common)?;
-    let options = eval::Options {
-        stop: Some(progress.stop()),
-        ..eval::Options::default()
-    };
+    let options = progress.options(None);
     let worked = estimate::estimate(
         &job.checked.program,
         version,

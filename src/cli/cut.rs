@@ -12,6 +12,7 @@ use ovolo::cutting::solve::{Effort, NoPlan, Watch, solve};
 use ovolo::cutting::{file, instance, words};
 use ovolo::diagnostics::{Diagnostic, Place, Sources};
 use ovolo::drawing::svg;
+use ovolo::estimate;
 use ovolo::estimate::{Survey, Worked};
 use ovolo::lists::cuts as shop;
 use ovolo::paper::{Head, Paper};
@@ -22,7 +23,6 @@ use ovolo::session::{Job, JobFiles, Role};
 use ovolo::table::Table;
 use ovolo::takeoff::{Parts, Wish, parts, wanted_parts};
 use ovolo::tally::add_parts;
-use ovolo::{estimate, eval};
 use std::path::Path;
 use std::process::ExitCode;
 use std::sync::atomic::Ordering;
@@ -212,10 +212,7 @@ pub(super) fn work_parts(
     let Some(version) = program.versions.get(number) else {
         return Err(ExitCode::from(exit::FAULT));
     };
-    let options = eval::Options {
-        stop: Some(progress.stop()),
-        ..eval::Options::default()
-    };
+    let options = progress.options(None);
     let wanted = wanted_parts(program, version);
     let origin = job.origin();
     let worked = estimate::estimate(

@@ -8,7 +8,6 @@ use super::{exit, output};
 use ovolo::defuse;
 use ovolo::diagnostics::Diagnostic;
 use ovolo::estimate::{self, Survey, Worked};
-use ovolo::eval;
 use ovolo::explain;
 use ovolo::prices::PriceBook;
 use ovolo::pricing::Estimate;
@@ -171,12 +170,8 @@ fn work(
     let priced = job.priced(version, wish);
     let (survey, prices) = job::inputs(job, &args.aside, &progress, priced, common)?;
     let origin = job.origin();
-    let working = |done: u64, of: u64| progress.tell("working", done, Some(of));
-    let options = eval::Options {
-        stop: Some(progress.stop()),
-        progress: Some(&working),
-        ..eval::Options::default()
-    };
+    let working = progress.working();
+    let options = progress.options(Some(&working));
     let program = &job.checked.program;
     let planned = program.terms.cuts.iter().any(|c| c.plan.is_some());
     let more = match program.versions.get(version) {

@@ -9,7 +9,6 @@ use super::{exit, output, record};
 use ovolo::calendar::clock::date_of;
 use ovolo::diagnostics::{Diagnostic, Place, render};
 use ovolo::estimate::{self, Survey, Worked};
-use ovolo::eval;
 use ovolo::explain::change_order::change_order;
 use ovolo::library;
 use ovolo::lists::{self, ListRows, Made};
@@ -182,10 +181,7 @@ fn work(
 ) -> Result<(Arc<Survey>, PriceBook, Worked, Plans), ExitCode> {
     let progress = Progress::begin();
     let (survey, book) = job::inputs(job, &args.aside, &progress, Priced::Yes, common)?;
-    let options = eval::Options {
-        stop: Some(progress.stop()),
-        ..eval::Options::default()
-    };
+    let options = progress.options(None);
     let program = &job.checked.program;
     let wanted = lists::wanted(program, &program.versions[0]);
     let origin = job.origin();
@@ -228,10 +224,7 @@ fn alternates(
         origin: job.origin(),
     };
     let progress = Progress::begin();
-    let options = eval::Options {
-        stop: Some(progress.stop()),
-        ..eval::Options::default()
-    };
+    let options = progress.options(None);
     let versions: Vec<usize> = (1..program.versions.len()).collect();
     let worked = estimate::estimate_all(&basis, &versions, Wish::default(), &[], &options);
     progress.end();

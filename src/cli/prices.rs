@@ -7,7 +7,6 @@ use super::written::{FileKind, Target};
 use super::{exit, files, output};
 use ovolo::diagnostics::{Diagnostic, Place};
 use ovolo::estimate;
-use ovolo::eval;
 use ovolo::prices::{Ordered, PriceBook, PriceEntry, blank_book, read_order};
 use ovolo::pricing::{BuyLine, Estimate, Want, standing};
 use ovolo::report::{Cell, Column, View, json, terminal};
@@ -34,10 +33,7 @@ pub fn run(args: &PricesArgs, common: &Common) -> Result<ExitCode, ExitCode> {
         quantities: true,
         ..Wish::default()
     };
-    let options = eval::Options {
-        stop: Some(progress.stop()),
-        ..eval::Options::default()
-    };
+    let options = progress.options(None);
     let program = &job.checked.program;
     let (origin, more) = (job.origin(), []);
     let worked = estimate::estimate(program, 0, &survey, &book, wish, &more, &options, origin);

@@ -2,6 +2,7 @@
 
 use super::signals;
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
+use ovolo::eval::Options;
 use std::io::IsTerminal;
 use std::sync::Mutex;
 use std::sync::atomic::AtomicBool;
@@ -53,6 +54,20 @@ impl Progress {
             bar.set_length(n);
         }
         bar.set_position(done);
+    }
+
+    /// Tells how much of a calculation is done.
+    pub fn working(&self) -> impl Fn(u64, u64) + Sync + '_ {
+        |done, of| self.tell("working", done, Some(of))
+    }
+
+    /// Options of a calculation that ends when the user stops it, and says how far it is where it is given `working`.
+    pub fn options<'a>(&self, working: Option<&'a (dyn Fn(u64, u64) + Sync)>) -> Options<'a> {
+        Options {
+            stop: Some(self.stop()),
+            progress: working,
+            ..Options::default()
+        }
     }
 
     /// The work is done: takes the bar away before anything is printed.

@@ -10,7 +10,6 @@ use ovolo::check::read_quantity;
 use ovolo::diagnostics::suggest::nearest;
 use ovolo::drawing::Drawing;
 use ovolo::estimate::{self, Basis, Refused, Survey};
-use ovolo::eval;
 use ovolo::lists::{self, Studies};
 use ovolo::number::Exact;
 use ovolo::prices::PriceBook;
@@ -29,12 +28,8 @@ pub fn run(
     progress: &Progress,
     common: &Common,
 ) -> Result<ExitCode, ExitCode> {
-    let working = |done: u64, of: u64| progress.tell("working", done, Some(of));
-    let options = eval::Options {
-        stop: Some(progress.stop()),
-        progress: Some(&working),
-        ..eval::Options::default()
-    };
+    let working = progress.working();
+    let options = progress.options(Some(&working));
     let study = Study {
         loaded: &job.loaded,
         program: &job.checked.program,
@@ -400,12 +395,8 @@ pub fn of_papers(
         return Ok(Studies::default());
     };
     let progress = Progress::begin();
-    let working = |done: u64, of: u64| progress.tell("working", done, Some(of));
-    let options = eval::Options {
-        stop: Some(progress.stop()),
-        progress: Some(&working),
-        ..eval::Options::default()
-    };
+    let working = progress.working();
+    let options = progress.options(Some(&working));
     let study = Study {
         loaded: &job.loaded,
         program,

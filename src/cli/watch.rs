@@ -139,7 +139,7 @@ fn next(
 fn once(session: &mut Session, changes: &[Change], common: &Common) {
     let progress = Progress::begin();
     let reading = |done: u64, of: Option<u64>| progress.tell("reading", done, of);
-    let working = |done: u64, of: u64| progress.tell("working", done, Some(of));
+    let working = progress.working();
     let hooks = Hooks {
         stop: Some(progress.stop()),
         reading: Some(&reading),

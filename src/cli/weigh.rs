@@ -7,7 +7,6 @@ use super::{exit, output};
 use ovolo::charts;
 use ovolo::check;
 use ovolo::estimate::{self, Basis, Survey, WorkedAll};
-use ovolo::eval;
 use ovolo::pricing;
 use ovolo::program::{Program, Rate};
 use ovolo::report::{self, json, weigh};
@@ -38,12 +37,8 @@ pub fn run(args: &WeighArgs, common: &Common) -> Result<ExitCode, ExitCode> {
         by_row: true,
         ..Wish::default()
     };
-    let working = |done: u64, of: u64| progress.tell("working", done, Some(of));
-    let options = eval::Options {
-        stop: Some(progress.stop()),
-        progress: Some(&working),
-        ..eval::Options::default()
-    };
+    let working = progress.working();
+    let options = progress.options(Some(&working));
     let worked = estimate::estimate_all(
         &basis,
         &versions,

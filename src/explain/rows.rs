@@ -29,7 +29,7 @@ fn above_of(program: &Program, table: TableId) -> impl Iterator<Item = TableId> 
 }
 
 impl Builder<'_> {
-    /// The row of a coarser grain that a row belongs to; 0 for the job. `None` when it can't be reported (yet).
+    /// The row of a coarser grain that a row belongs to; 0 for the job. `None` when it is not known (yet).
     pub(super) fn row_up(&self, from: Grain, row: usize, to: Grain) -> Option<usize> {
         match (from, to) {
             (a, b) if a == b => Some(row),

@@ -400,8 +400,8 @@ fn is_plain_number(column: &ListColumnDef) -> bool {
 /// Decimals of a millimeter that a size is printed with.
 const OF_A_MILLIMETER: u32 = 2;
 
-/// A number in the unit of its column, without the unit. A size that no rule shows but is exact in millimeters, as those that were taken
-/// so are, is in millimeters: the nearest fraction would be another size.
+/// A number in the unit of its column, without the unit. A size that no rule shows but that is exact in millimeters, as those taken
+/// in millimeters are, is in millimeters: the nearest fraction would be another size.
 pub(super) fn number_text(n: &Exact, column: &ListColumnDef) -> String {
     let (written, style) = (written(column), style(column));
     let metric = match written {

@@ -152,7 +152,7 @@ pub struct Table<R = Vec<Row>> {
     pub columns: Vec<Column>,
     /// Rows, those of a group between its heading and its subtotal.
     pub rows: R,
-    /// Sentences below it: rows that could not be reported, why there are none.
+    /// Sentences below it: what is not known of its rows, or why there are none.
     pub notes: Vec<String>,
     /// For each row the block that its own entry on the paper begins with; none where the paper holds no entries of its rows.
     pub entries: Vec<Option<usize>>,

@@ -39,7 +39,7 @@ pub struct Basis {
 type Reading = (Vec<String>, Option<u32>, Option<u8>, bool);
 
 impl Basis {
-    /// The basis of a job now; `None` where it can't be reported, as with a survey from standard input. `state` gives the state and the name
+    /// The basis of a job now; `None` where it is not known, as with a survey from standard input. `state` gives the state and the name
     /// of a file.
     pub fn of(
         program: &Program,

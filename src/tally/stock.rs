@@ -10,7 +10,7 @@ use crate::program::{CutGoods, CutTerms, OnHand, Program, Version};
 use crate::table::{Absence, Numbers, Table, Values};
 use crate::takeoff::Parts;
 
-/// The size of a piece that cannot be reported or counted, which is refused.
+/// The size of a piece that is not known or cannot be counted, which is refused.
 const UNKNOWN: i64 = 0;
 
 /// The problem that a block states for one version. `price` is what one base unit of the resource costs, in currency; `file` is the job

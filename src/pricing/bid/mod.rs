@@ -1,7 +1,7 @@
 //! A bid: the total of an estimate as items that an owner may see, alternates as sums to add or deduct, unit prices.
 //!
 //! Works from finished estimates only. All amounts are all-in: what belongs to the whole job, charges and the rounding of the
-//! final figure are spread over the items, so no overhead, profit or price of a supplier can be reported from them.
+//! final figure are spread over the items, so no overhead, profit or price of a supplier can be derived from them.
 //!
 //! ```
 //! # fn worked() -> ovolo::session::Session {
